@@ -1,0 +1,200 @@
+"""Loss against frequency, on an axis where a cable's √f law is a straight line."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from linewright.charts.key import loss_key
+from linewright.charts.loss_rows import Rows, belief, by_hand, losses_of, piece_of, specification, top_of_scale
+from linewright.charts.parts import band_labels, bands, columns_of, framed, in_order, layer, looked_up, wrapped
+from linewright.charts.theme import LIGHT, METER_SHAPES, Palette, Spec
+from linewright.model.bench import BenchSheet, Limits
+from linewright.model.result import BenchResult
+from linewright.units.writing import metres
+
+AXIS_PX = 32
+"""Room for the numbers of the loss axis."""
+
+HEIGHT_PX = 210
+CROWD = 6
+"""With more bands than this the by-hand points are drawn small."""
+
+WORDS_PX = 13
+"""Limits nearer to each other than this share one line of words."""
+
+_ABOUT = "Loss in decibels against frequency, square-root axis: what is believed, what the type specifies, what was read."
+
+
+def _x(top_hz: float, marks_hz: list[float]) -> Spec:
+    return {
+        "field": "frequency_hz",
+        "type": "quantitative",
+        "scale": {"type": "sqrt", "domain": [0, top_hz], "nice": False, "zero": True},
+        "axis": {
+            "values": marks_hz,
+            "labelExpr": looked_up(band_labels(marks_hz)),
+            "labelOverlap": "greedy",
+            "labelSeparation": 3,
+            "labelFlush": False,
+            "title": "MHz",
+            "titleAnchor": "end",
+        },
+    }
+
+
+def _y(low_db: float, top_db: float) -> Spec:
+    return {
+        "field": "loss_db",
+        "type": "quantitative",
+        "scale": {"domain": [low_db, top_db], "nice": False, "zero": True},
+        "axis": {
+            "title": "dB",
+            "tickCount": 5,
+            "titleAngle": 0,
+            "titleAlign": "right",
+            "titleAnchor": "end",
+            "titleX": -8,
+            "titleY": -9,
+        },
+    }
+
+
+_TIP = [{"field": "band", "title": "at"}, {"field": "said", "title": "loss"}]
+_BAR = {"y": {"field": "loss_db_low"}, "y2": {"field": "loss_db_high"}}
+
+
+def _belief_layers(rows: Rows, x: Spec, y: Spec) -> list[Spec]:
+    ribbon = {"x": x, "y": {**y, "field": "loss_db_low"}, "y2": {"field": "loss_db_high"}}
+    dots = [row for row in rows if row["measured"]]
+    lines = [
+        layer("area", "belief-band", rows, ribbon, clip=True),
+        layer("line", "belief-line", rows, {"x": x, "y": y}, clip=True),
+    ] if len(rows) > 1 else []
+    whiskers = [layer("rule", "belief-bar", dots, ribbon)] if len(rows) == 1 else []
+    return [*lines, *whiskers, layer("point", "belief-mark", dots, {"x": x, "y": y, "tooltip": _TIP})]
+
+
+def _specification_layers(rows: Rows, x: Spec, y: Spec) -> list[Spec]:
+    if not rows:
+        return []
+    edges = [
+        layer("line", "spec-edge", rows, {"x": x, "y": {**y, "field": f"loss_db_{side}"}}, clip=True)
+        for side in ("low", "high")
+        if any(row["loss_db_high"] > row["loss_db_low"] for row in rows)
+    ]
+    mark = "line" if len(rows) > 1 else "tick"
+    return [*edges, layer(mark, f"spec-{mark}", rows, {"x": x, "y": y}, clip=True)]
+
+
+def _hand_layers(rows: Rows, meters: list[str], x: Spec, y: Spec) -> list[Spec]:
+    top = y["scale"]["domain"][1]
+    shape = {
+        "field": "meter",
+        "scale": {"domain": meters, "range": [METER_SHAPES[i % len(METER_SHAPES)] for i in range(len(meters))]},
+        "legend": None,
+    }
+    nudge = {"expr": "datum.nudge_px"}
+    small = {"size": 24} if len(bands(row["frequency_hz"] for row in rows)) > CROWD else {}
+    tip = [{"field": "meter", "title": "by hand"}, *_TIP]
+    layers: list[Spec] = []
+    for doubted, style in ((False, "hand"), (True, "doubt")):
+        some = [row for row in rows if row["doubted"] is doubted and row["loss_db"] <= top]
+        bar = {"x": x, "y": {**y, "field": "loss_db_low"}, "y2": {"field": "loss_db_high"}}
+        layers.append(layer("rule", f"{style}-bar", some, bar, clip=True, xOffset=nudge))
+        point = {"x": x, "y": y, "shape": shape, "tooltip": tip}
+        layers.append(layer("point", f"{style}-point", some, point, xOffset=nudge, **small))
+    away = [{**row, "note": f"▲ {row['loss_db']:.1f}"} for row in rows if row["loss_db"] > top]
+    words = {"x": x, "y": {"value": 4}, "text": {"field": "note"}, "tooltip": tip}
+    return [*layers, layer("text", "doubt-text", away, words, xOffset=nudge)]
+
+
+def _limit_layers(limits: Limits, rows: Rows, top_hz: float, top_db: float, y: Spec) -> list[Spec]:
+    """Draw each limit as a thin rule, its words at the end that the belief crosses farthest from."""
+    uses = (("home station", limits.home_db), ("portable", limits.portable_db), ("receive only", limits.receive_db))
+    marks = [{"loss_db": db, "note": f"{use} {db:g} dB"} for use, db in uses if db <= top_db]
+
+    def late(limit_db: float) -> bool:
+        over = [row["frequency_hz"] for row in rows if row["loss_db_high"] >= 0.8 * limit_db]
+        return not over or min(over) > 0.3 * top_hz
+
+    named = [
+        row
+        for row, above in zip(marks, [*marks[1:], None], strict=True)
+        if above is None or above["loss_db"] - row["loss_db"] > top_db * WORDS_PX / HEIGHT_PX
+    ]
+    left = [row for row in named if late(row["loss_db"])]
+    right = [row for row in named if not late(row["loss_db"])]
+    text = {"y": y, "text": {"field": "note"}}
+    at_left, at_right = {**text, "x": {"value": 4}}, {**text, "x": {"value": "width"}}
+    return [
+        layer("rule", "limit-rule", marks, {"y": y}),
+        layer("text", "limit-text", left, at_left, align="left", baseline="bottom", dy=-2),
+        layer("text", "limit-text", right, at_right, align="right", baseline="bottom", dy=-2, dx=-2),
+    ]
+
+
+def _heading(result: BenchResult, sheet: BenchSheet | None, piece: str, width_px: float) -> Spec:
+    found = next((p for p in result.pieces if p.piece == piece), None)
+    noun = piece_of(sheet, piece)
+    length = metres(found.length_m) if found else ""
+    kind = f" of {noun.line.designator}" if noun and noun.line else ", type unknown" if noun else ""
+    return {
+        "text": wrapped(piece, width_px, letter_px=7.6),
+        "subtitle": wrapped(length + kind, width_px, most=2),
+    }
+
+
+def loss_panel(
+    result: BenchResult, piece: str, sheet: BenchSheet | None = None, *, width_px: int | str = 300, height_px: int = HEIGHT_PX
+) -> Spec:
+    """Return one panel: the loss of one piece against frequency. A part of a figure; ``loss_chart`` frames it."""
+    limits = sheet.limits if sheet else Limits()
+    meters = in_order(hand.meter for loss in result.losses for hand in loss.by_hand)
+    believed, specified = belief(result, piece), specification(result, sheet, piece)
+    hand = by_hand(result, piece, meters)
+    marks = bands(x.frequency_hz for x in losses_of(result, piece))
+    top_db = top_of_scale((believed, specified), hand, limits)
+    low_db = min([0.0, *(1.15 * row["loss_db"] for row in hand), *(row["loss_db_low"] for row in believed)])
+    top_hz = 1.08 * marks[-1] if marks else 30e6
+    x, y = _x(top_hz, marks), _y(low_db, top_db)
+    return {
+        "title": _heading(result, sheet, piece, width_px if isinstance(width_px, int) else 300),
+        "width": width_px,
+        "height": height_px,
+        "layer": [
+            *_limit_layers(limits, believed, top_hz, top_db, y),
+            *_specification_layers(specified, x, y),
+            *_belief_layers(believed, x, y),
+            *_hand_layers(hand, meters, x, y),
+        ],
+    }
+
+
+def loss_chart(
+    result: BenchResult, sheet: BenchSheet | None = None, *, width_px: int = 660, palette: Palette = LIGHT
+) -> Spec:
+    """Return the loss of every piece against frequency, one panel a piece, with its key.
+
+    Parameters
+    ----------
+    result : BenchResult
+        What the bench said.
+    sheet : BenchSheet, optional
+        The sheet it came from: it names types and carries their laws and the limits. Without it the specification is
+        drawn at the measured bands alone, with no spread.
+    width_px : int
+        Width of the whole figure; below 520 px the panels stand in one column.
+
+    Returns
+    -------
+    dict
+        A Vega-Lite specification. Panels carry a loss scale each, from 0 dB.
+    """
+    pieces = in_order([*(p.piece for p in result.pieces), *(x.piece for x in result.losses)])
+    columns = 1 if width_px < 520 or len(pieces) == 1 else 2
+    gap_px = AXIS_PX + 20
+    inner = int((width_px - 20 - AXIS_PX - gap_px * (columns - 1)) / columns)
+    panels = [loss_panel(result, piece, sheet, width_px=inner) for piece in pieces]
+    meters = in_order(hand.meter for loss in result.losses for hand in loss.by_hand)
+    body: dict[str, Any] = {"vconcat": [loss_key(meters, width_px - 20 - AXIS_PX), columns_of(panels, columns, gap_px)]}
+    return framed(body, _ABOUT, palette)

@@ -1,0 +1,83 @@
+"""Parts every chart is put together from: a frame, a layer, a key, text that fits."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any, Final
+
+from linewright.charts.theme import LIGHT, Palette, Spec, config
+
+SCHEMA: Final = "https://vega.github.io/schema/vega-lite/v6.json"
+LETTER_PX: Final = 6.1
+"""Mean advance of a letter at 11 px in the house font, rounded up."""
+
+Row = Mapping[str, Any]
+
+
+def framed(body: Spec, description: str, palette: Palette = LIGHT) -> Spec:
+    """Return a whole specification: the schema, words for those who cannot see it, the look and the body."""
+    return {"$schema": SCHEMA, "description": description, "config": config(palette), **body}
+
+
+def layer(mark: str, style: str, rows: Iterable[Row], encoding: Spec, **properties: Any) -> Spec:
+    """Return one layer: a mark in a named style over its own rows."""
+    return {
+        "data": {"values": [dict(row) for row in rows]},
+        "mark": {"type": mark, "style": style, **properties},
+        "encoding": encoding,
+    }
+
+
+def wrapped(text: str, width_px: float, letter_px: float = LETTER_PX, most: int = 3) -> list[str]:
+    """Return a text broken into lines that fit a width; what does not fit in ``most`` lines ends in an ellipsis.
+
+    >>> wrapped("the long grey one from the old mast", 100)
+    ['the long grey', 'one from the old', 'mast']
+    """
+    lines = textwrap.wrap(
+        text, max(4, int(width_px / letter_px)), max_lines=most, placeholder="…", break_on_hyphens=False
+    )
+    return lines or [""]
+
+
+def bands(values: Iterable[float]) -> list[float]:
+    """Return the different frequencies, rising."""
+    return sorted(set(values))
+
+
+def in_order(names: Iterable[str]) -> list[str]:
+    """Return the different names in the order they first stand."""
+    return list(dict.fromkeys(names))
+
+
+def band_labels(frequencies_hz: Iterable[float]) -> dict[float, str]:
+    """Return how each band is named on an axis: whole megahertz as amateurs say them, unless two would read alike.
+
+    >>> band_labels([3.6e6, 14.2e6, 144.3e6])
+    {3600000.0: '3.6', 14200000.0: '14', 144300000.0: '144'}
+    >>> band_labels([144.1e6, 144.9e6])
+    {144100000.0: '144.1', 144900000.0: '144.9'}
+    """
+    known = bands(frequencies_hz)
+    short = {f: f"{int(f / 1e6)}" if f >= 5e6 else f"{f / 1e6:.2g}" for f in known}
+    alike = {f for f in known if sum(name == short[f] for name in short.values()) > 1}
+    return {f: f"{f / 1e6:.7g}" if f in alike else short[f] for f in known}
+
+
+def looked_up(labels: Mapping[float, str]) -> str:
+    """Return an axis label expression that reads a value's label off a table."""
+    entries = ", ".join(f"'{value:.17g}': '{label}'" for value, label in labels.items())
+    return f"{{{entries}}}[format(datum.value, '.17~g')]" if entries else "''"
+
+
+def columns_of(panels: Sequence[Spec], columns: int, gap_px: int) -> Spec:
+    """Return panels laid in columns by their plotting areas, so axes line up whatever their labels."""
+    headed = max((len(panel["title"]["text"]) + len(panel["title"]["subtitle"]) for panel in panels), default=2)
+    return {
+        "concat": list(panels),
+        "columns": columns,
+        "align": "all",
+        "bounds": "flush",
+        "spacing": {"column": gap_px, "row": 72 + 15 * headed},
+    }

@@ -1,0 +1,59 @@
+"""Specifications to files: SVG, PNG, PDF. The converter is loaded when it is first needed."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from linewright.charts.theme import Spec
+from linewright.errors import CannotError, InputError
+
+if TYPE_CHECKING:
+    from types import ModuleType
+
+VEGA_LITE = "6.4"
+PX_PER_INCH = 96
+
+
+def _converter() -> ModuleType:
+    try:
+        import vl_convert
+    except ImportError as cause:
+        raise CannotError("Drawing a chart needs the package vl-convert-python, which is not installed.") from cause
+    return vl_convert
+
+
+def to_svg(spec: Spec) -> str:
+    """Return a specification drawn as SVG text."""
+    return str(_converter().vegalite_to_svg(spec, vl_version=VEGA_LITE))
+
+
+def to_png(spec: Spec, *, scale: float = 2.0) -> bytes:
+    """Return a specification drawn as PNG, ``scale`` dots to the pixel."""
+    return bytes(_converter().vegalite_to_png(spec, vl_version=VEGA_LITE, scale=scale))
+
+
+def to_pdf(spec: Spec) -> bytes:
+    """Return a specification drawn as a one-page PDF."""
+    return bytes(_converter().vegalite_to_pdf(spec, vl_version=VEGA_LITE))
+
+
+def drawn(spec: Spec, suffix: str) -> bytes:
+    """Return the bytes of a chart in the format a file name's ending asks for.
+
+    Raises
+    ------
+    InputError
+        If the ending is none of .svg, .png, .pdf.
+    """
+    writers: dict[str, Any] = {".svg": lambda s: to_svg(s).encode(), ".png": to_png, ".pdf": to_pdf}
+    writer = writers.get(suffix.lower())
+    if writer is None:
+        raise InputError("chart file", f"must end in .svg, .png or .pdf; got {suffix!r}")
+    return bytes(writer(spec))
+
+
+def save(spec: Spec, path: Path) -> Path:
+    """Write a chart where ``path`` says, in the format its ending asks for, and return the path."""
+    path.write_bytes(drawn(spec, path.suffix))
+    return path

@@ -1,0 +1,92 @@
+"""What can go wrong, and whose turn it is to act.
+
+::
+
+    LinewrightError
+    ├── InputError (ValueError)            what the person gave is wrong: exit 2
+    │   ├── UnitError                      a quantity without its unit, or with the wrong one
+    │   ├── UnknownNameError (LookupError) a name that nothing answers to
+    │   └── SheetError                     a file, table or row that breaks a rule
+    └── CannotError (RuntimeError)         asked rightly, but we could not: exit 1
+
+Doubt is no error: a verb that cannot tell returns a result that says so.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+class LinewrightError(Exception):
+    """The root of everything this package raises on purpose."""
+
+
+@dataclass(frozen=True)
+class Culprit:
+    """Where the trouble sits: a file and, when there is one, the row or key in it."""
+
+    file: str | None = None
+    row: int | None = None
+    key: str | None = None
+
+    def __str__(self) -> str:
+        parts = []
+        if self.row is not None:
+            parts.append(f"row {self.row}")
+        if self.key:
+            parts.append(self.key)
+        if self.file:
+            parts.append(self.file)
+        return " of ".join(parts)
+
+
+class InputError(LinewrightError, ValueError):
+    """What was given is wrong: the argument, the rule, the culprit and the cure.
+
+    >>> str(InputError("swr", "must be at least 1; got 0.8", cure="Write a return loss as return_loss_db."))
+    'swr must be at least 1; got 0.8. Write a return loss as return_loss_db.'
+    """
+
+    def __init__(self, argument: str, rule: str, *, where: Culprit | None = None, cure: str = "") -> None:
+        self.argument = argument
+        self.rule = rule
+        self.where = where or Culprit()
+        self.cure = cure
+        super().__init__(self._sentence())
+
+    def _sentence(self) -> str:
+        place = f" ({self.where})" if str(self.where) else ""
+        tail = f" {self.cure}" if self.cure else ""
+        return f"{self.argument} {self.rule}{place}.{tail}"
+
+    def at(self, where: Culprit) -> InputError:
+        """Return the same error, now with its place."""
+        return type(self)(self.argument, self.rule, where=where, cure=self.cure)
+
+    def to_dict(self) -> dict[str, object]:
+        """Return the error as plain data, for ``--json``."""
+        return {
+            "argument": self.argument,
+            "rule": self.rule,
+            "file": self.where.file,
+            "row": self.where.row,
+            "key": self.where.key,
+            "cure": self.cure,
+            "message": str(self),
+        }
+
+
+class UnitError(InputError):
+    """A quantity lacks its unit, or carries one of another kind."""
+
+
+class UnknownNameError(InputError, LookupError):
+    """Nothing answers to this name."""
+
+
+class SheetError(InputError):
+    """A file, a table in it or one of its rows breaks a rule."""
+
+
+class CannotError(LinewrightError, RuntimeError):
+    """The question was fair, but it could not be answered here (a full disk, a missing library)."""

@@ -1,0 +1,163 @@
+"""What a verb answers. A result is a value; showing it is someone else's work."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass, field, fields
+from typing import Any, Literal
+
+Verdict = Literal["good", "worn", "bad", "cannot tell"]
+Trust = Literal["good", "doubtful", "none", "unknown"]
+
+
+@dataclass(frozen=True, slots=True)
+class Working:
+    """How one figure was worked out: the formula, what went in, and where the formula stands."""
+
+    figure: str
+    formula: str
+    inputs: tuple[tuple[str, str], ...]
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class ByHand:
+    """The plain figure: ratio in dB of one meter's readings, with its standard uncertainty."""
+
+    meter: str
+    loss_db: float
+    loss_db_u: float
+
+
+@dataclass(frozen=True, slots=True)
+class LossFinding:
+    """The loss of one piece at one frequency. Intervals are 95 %; ``ratio`` is against what its type should lose.
+
+    ``catalogue_db`` is what a good piece of the claimed type loses, its connectors included. ``without_catalogue_db`` is
+    what the readings alone say, and ``catalogue_pull_db`` how far the catalogue moved the answer from there.
+    """
+
+    piece: str
+    frequency_hz: float
+    loss_db: float
+    loss_db_low: float
+    loss_db_high: float
+    delivered_fraction: float
+    catalogue_db: float | None
+    ratio: float | None
+    ratio_low: float | None
+    ratio_high: float | None
+    p_worse_1_1: float | None
+    p_worse_1_25: float | None
+    by_hand: tuple[ByHand, ...] = ()
+    without_catalogue_db: float | None = None
+    without_catalogue_db_low: float | None = None
+    without_catalogue_db_high: float | None = None
+    catalogue_pull_db: float | None = None
+    extrapolated: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class UseFinding:
+    """Whether a piece serves a use: yes, no, or None for "cannot tell"."""
+
+    use: str
+    ok: bool | None
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class PieceFinding:
+    """The verdict on one piece. k1 and k2 are decibels per metre at 1 MHz (see ``AttenuationLaw``)."""
+
+    piece: str
+    length_m: float
+    k1_db_per_m: float
+    k2_db_per_m: float
+    ratio: float | None
+    ratio_low: float | None
+    ratio_high: float | None
+    verdict: Verdict
+    uses: tuple[UseFinding, ...]
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingFinding:
+    """What the rest of the bench says of one reading. ``expected`` is in the meter's own scale."""
+
+    row: int
+    meter: str
+    frequency_hz: float
+    path: str
+    reading: float
+    expected: float | None
+    expected_low: float | None
+    expected_high: float | None
+    p_wrong: float
+    checked: bool
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class MeterFinding:
+    """What one meter is good for on one band. The exponent is 1 for a detector that reads true ratios."""
+
+    meter: str
+    frequency_hz: float
+    trust: Trust
+    exponent: float | None
+    exponent_low: float | None
+    exponent_high: float | None
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Prediction:
+    """The believed loss of a piece at a frequency nobody measured."""
+
+    piece: str
+    frequency_hz: float
+    loss_db: float
+    loss_db_low: float
+    loss_db_high: float
+
+
+@dataclass(frozen=True, slots=True)
+class NextReading:
+    """A reading worth taking next, and what it would settle. ``gain_nats`` is expected information on the losses."""
+
+    action: str
+    meter: str | None
+    frequency_hz: float | None
+    path: str | None
+    gain_nats: float
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class BenchResult:
+    """All that a bench sheet says."""
+
+    title: str
+    losses: tuple[LossFinding, ...]
+    pieces: tuple[PieceFinding, ...]
+    readings: tuple[ReadingFinding, ...]
+    meters: tuple[MeterFinding, ...]
+    predictions: tuple[Prediction, ...]
+    next: tuple[NextReading, ...]
+    cautions: tuple[str, ...]
+    remarks: tuple[str, ...] = ()
+    workings: tuple[Working, ...] = field(default=(), compare=False)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the document of schema ``linewright/bench-result/1``."""
+        out: dict[str, Any] = {"schema": "linewright/bench-result/1"}
+        for item in fields(self):
+            value = getattr(self, item.name)
+            if item.name in ("cautions", "remarks"):
+                out[item.name] = list(value)
+            elif isinstance(value, tuple):
+                out[item.name] = [asdict(entry) for entry in value]
+            else:
+                out[item.name] = value
+        return out
