@@ -1,0 +1,1 @@
+"""What measurements say: the bench engine."""

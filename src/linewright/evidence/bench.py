@@ -1,0 +1,57 @@
+"""The bench engine: what crude readings really say about each cable, each meter and each other."""
+
+from __future__ import annotations
+
+from linewright.evidence.doubts import reading_findings
+from linewright.evidence.findings import belief_of, loss_findings, predictions, strand_draws
+from linewright.evidence.layout import lay_out
+from linewright.evidence.next_reading import next_readings
+from linewright.evidence.observations import blocks_of
+from linewright.evidence.posterior import Progress, infer
+from linewright.evidence.priors import DEFAULT, Priors
+from linewright.evidence.remarks import CAUTIONS, remarks
+from linewright.evidence.trust import meter_findings
+from linewright.evidence.verdicts import piece_finding
+from linewright.evidence.workings import workings
+from linewright.model.bench import BenchSheet
+from linewright.model.result import BenchResult
+
+
+def prove(sheet: BenchSheet, *, progress: Progress | None = None, priors: Priors = DEFAULT) -> BenchResult:
+    """Prove every piece on a bench sheet.
+
+    Parameters
+    ----------
+    sheet : BenchSheet
+        Meters, pieces and readings, as written down.
+    progress : callable, optional
+        Called with the share done (0 to 1) and what is being done, for benches large enough to wait for.
+    priors : Priors
+        What is believed before the first reading.
+
+    Returns
+    -------
+    BenchResult
+        Losses with 95 % intervals, verdicts, readings and meters to doubt, and what to measure next. The same sheet
+        always gives the same answer.
+    """
+    blocks = blocks_of(sheet)
+    post = infer(lay_out(sheet, [b for b in blocks if not b.dead], priors), priors, progress)
+    strands = strand_draws(post)
+    beliefs = {p.tag: belief_of(post, p) for p in sheet.pieces}
+    readings = reading_findings(post, blocks)
+    meters = meter_findings(post, blocks, readings)
+    found = loss_findings(post, blocks, strands)
+    doubt = {i: r.p_wrong for i, r in enumerate(readings)}
+    return BenchResult(
+        title=sheet.title,
+        losses=found,
+        pieces=tuple(piece_finding(post, p, strands, beliefs[p.tag]) for p in sheet.pieces),
+        readings=readings,
+        meters=meters,
+        predictions=predictions(post, beliefs),
+        next=next_readings(post, blocks, beliefs, strands, doubt),
+        cautions=CAUTIONS,
+        remarks=remarks(post, blocks, found, beliefs),
+        workings=workings(post, blocks, found, meters, beliefs),
+    )

@@ -1,0 +1,57 @@
+"""What a careful person gets by hand: the ratio of two readings in dB, with its uncertainty in the manner of the GUM."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from linewright.evidence.layout import jumper_db
+from linewright.evidence.observations import Block, Observation
+from linewright.evidence.priors import Priors
+from linewright.model.bench import BenchSheet
+from linewright.model.result import ByHand
+from linewright.units.constants import DB_PER_NEPER
+from linewright.units.decibels import reflection_from_swr
+
+
+def _mean(seen: list[Observation]) -> tuple[float, float]:
+    """Return the mean level of a path's readings and its variance: repeatability over n, resolution once."""
+    n = np.array([len(o.rows) for o in seen], dtype=float)
+    levels = np.array([o.level_db for o in seen])
+    mean = float(np.average(levels, weights=n))
+    resolution = max(o.width_db for o in seen) ** 2 / 12.0
+    return mean, resolution
+
+
+def _repeatability(seen: list[Observation], priors: Priors) -> float:
+    """Return the variance of a mean: from the scatter where there are repeats, and never below the usual."""
+    levels = np.repeat([o.level_db for o in seen], [len(o.rows) for o in seen])
+    usual = priors.noise_db**2 + priors.drift_db**2
+    scatter = float(np.var(levels, ddof=1)) if len(levels) > 1 else 0.0
+    return max(scatter, usual) / len(levels)
+
+
+def _mismatch(sheet: BenchSheet, block: Block, priors: Priors) -> float:
+    source = reflection_from_swr(sheet.source.swr or priors.source_swr)
+    meter = reflection_from_swr(block.meter.swr or priors.meter_swr)
+    return (DB_PER_NEPER / np.sqrt(2.0) * source * meter) ** 2
+
+
+def by_hand(sheet: BenchSheet, block: Block, tag: str, priors: Priors) -> ByHand | None:
+    """Return the plain figure for one piece in one block; None where there is no ratio to form.
+
+    ``10 lg(P_reference / P_piece)`` plus the jumper the piece replaced. The standard uncertainty combines resolution and
+    repeatability of both readings, mismatch of both connections and the jumper, all of sensitivity 1
+    (JCGM 100:2008, 5.1.2, eq. 10). It takes the detector as linear, as a person does.
+    """
+    here = [o for o in block.observations if o.path == (tag,) and not o.bottom]
+    base = [o for o in block.references if not o.bottom]
+    if not here or not base:
+        return None
+    (top, resolution_top), (low, resolution_low) = _mean(base), _mean(here)
+    jumper = jumper_db(sheet, block.frequency_hz) if sheet.reference.in_place == "replaced" else 0.0
+    variance = (
+        resolution_top + resolution_low + _repeatability(base, priors) + _repeatability(here, priors)
+        + 2.0 * _mismatch(sheet, block, priors) + (priors.jumper_spread * jumper) ** 2
+        + (2.0 * priors.card_db**2 if block.meter.scale == "card" else 0.0)
+    )  # fmt: skip
+    return ByHand(block.meter.name, top - low + jumper, float(np.sqrt(variance)))

@@ -1,0 +1,157 @@
+"""Losses, ratios and predictions, read from the posterior's draws."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from linewright.evidence.by_hand import by_hand
+from linewright.evidence.layout import F, law_of
+from linewright.evidence.mean import losses
+from linewright.evidence.observations import Block
+from linewright.evidence.posterior import SEED, Posterior
+from linewright.model.bench import BenchSheet, Piece
+from linewright.model.result import LossFinding, Prediction
+from linewright.units.decibels import delivered_fraction
+
+BANDS_HZ = (3.6e6, 7.1e6, 14.2e6, 21.2e6, 28.5e6, 50.1e6, 144.3e6, 432.1e6, 1296e6)
+"""One frequency in each of the bands most used: where losses nobody measured are predicted."""
+
+
+@dataclass(frozen=True, slots=True)
+class Belief:
+    """Draws of one piece's law: log multipliers, connector factor; and its loss anywhere."""
+
+    piece: Piece
+    growth: F
+    wet: F
+    connector: F
+    departure: F
+    connector_db: float
+
+    def loss_db(self, frequency_hz: float) -> F:
+        """Return draws of the loss with connectors at a frequency nobody measured."""
+        conductor, dielectric = law_of(self.piece).parts_db_per_m(frequency_hz)
+        wet = np.exp(self.growth + self.wet)
+        cable = self.piece.length_m * (np.exp(self.growth) * float(conductor) + wet * float(dielectric))
+        out: F = cable * np.exp(self.departure) + np.exp(self.connector) * connectors_db(
+            self.piece, frequency_hz, self.connector_db
+        )
+        return out
+
+
+def connectors_db(piece: Piece, frequency_hz: float, per_sqrt_mhz: float) -> float:
+    """Return what the connectors of a piece usually lose, dB."""
+    return float(piece.connectors * per_sqrt_mhz * np.sqrt(frequency_hz / 1e6))
+
+
+def catalogue_db(piece: Piece, frequency_hz: float, per_sqrt_mhz: float) -> float:
+    """Return what a piece of its claimed (or guessed) type loses when new, connectors included, dB."""
+    law = law_of(piece)
+    return piece.length_m * float(law.db_per_m(frequency_hz)) + connectors_db(piece, frequency_hz, per_sqrt_mhz)
+
+
+def belief_of(post: Posterior, piece: Piece) -> Belief:
+    """Return the draws that concern one piece."""
+    lay, x = post.lay, post.draws
+    stock = lay.stocks.index(piece.stock_name)
+    rng = np.random.default_rng(SEED + 1)
+    wide = post.priors.departure * np.where(post.rough > 0, post.priors.rough_departure, 1.0)
+    return Belief(
+        piece,
+        x[:, lay.growth.start + stock],
+        x[:, lay.wet.start + stock],
+        x[:, lay.connector],
+        wide * rng.standard_normal(len(x)),
+        post.priors.connector_db_per_sqrt_mhz,
+    )
+
+
+def strand_draws(post: Posterior) -> F:
+    """Return draws of every strand's loss with the connectors of its piece, (draws, strands)."""
+    lay = post.lay
+    got = losses(lay, post.draws)
+    pieces = lay.sheet.pieces
+    plugs = np.array([
+        connectors_db(pieces[int(p)], float(f), post.priors.connector_db_per_sqrt_mhz)
+        for p, f in zip(lay.strands.piece, lay.strands.frequency_hz, strict=True)
+    ])  # fmt: skip
+    out: F = got.strand_db + np.exp(post.draws[:, [lay.connector]]) * plugs
+    return out
+
+
+def _alone(post: Posterior) -> tuple[F, F]:
+    """Return mode and log spread of every strand's loss when no catalogue is listened to."""
+    lay = post.lay
+    mode, covariance = post.alone
+    at = losses(lay, mode[None])
+    pieces = lay.sheet.pieces
+    plugs = np.array([
+        connectors_db(pieces[int(p)], float(f), post.priors.connector_db_per_sqrt_mhz)
+        for p, f in zip(lay.strands.piece, lay.strands.frequency_hz, strict=True)
+    ]) * np.exp(mode[lay.connector])  # fmt: skip
+    total = at.strand_db[0] + plugs
+    rows = np.zeros((len(total), lay.size))
+    every = np.arange(len(total))
+    rows[every, lay.growth.start + lay.strands.stock] = at.strand_db[0] / total
+    rows[every, lay.wet.start + lay.strands.stock] = at.dielectric_db[0] / total
+    rows[every, lay.departure.start + every] = at.strand_db[0] / total
+    rows[every, lay.connector] = plugs / total
+    return total, np.sqrt(np.maximum(np.einsum("sx,xy,sy->s", rows, covariance, rows), 0.0))
+
+
+def loss_findings(post: Posterior, blocks: list[Block], draws: F) -> tuple[LossFinding, ...]:
+    """Return the loss of every piece at every frequency it was read at. ``draws`` come from ``strand_draws``."""
+    lay, sheet = post.lay, post.lay.sheet
+    alone, spread = _alone(post)
+    found = []
+    for i in np.lexsort((lay.strands.frequency_hz, lay.strands.piece)):
+        piece, f = sheet.pieces[int(lay.strands.piece[i])], float(lay.strands.frequency_hz[i])
+        ratio = draws[:, i] / catalogue_db(piece, f, post.priors.connector_db_per_sqrt_mhz)
+        found.append(_finding(sheet, blocks, piece, f, draws[:, i], ratio, alone[i], spread[i], post))
+    return tuple(found)
+
+
+def _finding(
+    sheet: BenchSheet, blocks: list[Block], piece: Piece, f: float, loss: F, ratio: F, alone: float, spread: float, post: Posterior
+) -> LossFinding:
+    low, middle, high = (float(v) for v in np.quantile(loss, [0.025, 0.5, 0.975]))
+    known = piece.line is not None
+    hands = [by_hand(sheet, b, piece.tag, post.priors) for b in blocks if b.frequency_hz == f and not b.dead]
+    r_low, r_middle, r_high = (float(v) for v in np.quantile(ratio, [0.025, 0.5, 0.975]))
+    reach = 1.96 * float(min(spread, 5.0))
+    return LossFinding(
+        piece=piece.tag,
+        frequency_hz=f,
+        loss_db=middle,
+        loss_db_low=low,
+        loss_db_high=high,
+        delivered_fraction=delivered_fraction(middle),
+        catalogue_db=catalogue_db(piece, f, post.priors.connector_db_per_sqrt_mhz) if known else None,
+        ratio=r_middle if known else None,
+        ratio_low=r_low if known else None,
+        ratio_high=r_high if known else None,
+        p_worse_1_1=float(np.mean(ratio > 1.1)) if known else None,
+        p_worse_1_25=float(np.mean(ratio > 1.25)) if known else None,
+        by_hand=tuple(h for h in hands if h is not None),
+        without_catalogue_db=float(alone),
+        without_catalogue_db_low=float(alone * np.exp(-reach)),
+        without_catalogue_db_high=float(alone * np.exp(reach)),
+        catalogue_pull_db=middle - float(alone),
+        extrapolated=bool(known and not piece.line.law.covers(f)),  # type: ignore[union-attr]
+    )
+
+
+def predictions(post: Posterior, beliefs: dict[str, Belief]) -> tuple[Prediction, ...]:
+    """Return the loss of every piece on the usual bands it was not read at."""
+    lay = post.lay
+    seen = {(int(p), float(f)) for p, f in zip(lay.strands.piece, lay.strands.frequency_hz, strict=True)}
+    found = []
+    for i, piece in enumerate(lay.sheet.pieces):
+        for f in BANDS_HZ:
+            if any(p == i and abs(g / f - 1.0) < 0.08 for p, g in seen):
+                continue
+            low, middle, high = (float(v) for v in np.quantile(beliefs[piece.tag].loss_db(f), [0.025, 0.5, 0.975]))
+            found.append(Prediction(piece.tag, f, middle, low, high))
+    return tuple(found)

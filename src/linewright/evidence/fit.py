@@ -1,0 +1,179 @@
+"""Modes: the robust start, and the refit of chosen configurations by Gauss-Newton with their Laplace evidence."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from linewright.evidence.gram import Point
+from linewright.evidence.layout import F, Layout
+from linewright.evidence.mean import expected_db, losses, slopes
+from linewright.evidence.noise import Parts, Weights
+from linewright.evidence.prior import Prior
+from linewright.evidence.priors import Priors
+from linewright.evidence.sites import Sites
+
+LONGEST_STEP = 1.0
+STEPS = 8
+CLOSE = 2e-3
+"""A mode is found when no log or dB moves more than this."""
+AT_ONCE = 4_000_000
+"""Numbers of a Jacobian batch held at once."""
+
+
+def point_at(lay: Layout, x: F) -> Point:
+    """Linearise at ``x`` (size)."""
+    batch = x[None]
+    got = losses(lay, batch)
+    return Point(x, lay.y_db - expected_db(lay, batch, got)[0], slopes(lay, batch, got)[0])
+
+
+def _limited(lay: Layout, step: F) -> F:
+    """Shorten a step so that no logarithm moves by more than ``LONGEST_STEP``; shape (c, size)."""
+    logs = np.abs(step[:, lay.level.stop : lay.pad.start]).max(axis=1, initial=0.0)
+    out: F = step * np.minimum(1.0, LONGEST_STEP / np.maximum(logs, 1e-12))[:, None]
+    return out
+
+
+def robust_mode(lay: Layout, parts: Parts, prior: Prior, sites: Sites, priors: Priors, rounds: int = 10) -> F:
+    """Return a mode in which no single reading has much say: readings are reweighed by how likely they are misread."""
+    precision = prior.precision[1].copy()
+    mean = prior.mean.copy()
+    for s in np.flatnonzero(sites.kind >= 4):
+        u = int(sites.unknown[s - sites.n_data])
+        variance = 1.0 / precision[u, u] + sites.variance[s]
+        precision[u, u], mean[u] = 1.0 / variance, mean[u] + 0.5 * sites.mean[s]
+    x = mean.copy()
+    wide = priors.misread_db**2
+    spread = parts_variance(parts)
+    extra = np.zeros(lay.n)
+    weights = parts.weights(1.0, extra, lay)
+    for step in range(rounds):
+        point = point_at(lay, x)
+        wj = weights.of(point.jacobian, lay)
+        move = np.linalg.solve(
+            precision + point.jacobian.T @ wj, wj.T @ point.residual_db + precision @ (mean - x)
+        )
+        x = x + _limited(lay, move[None])[0]
+        if step >= 3 and np.abs(move).max(initial=0.0) < 0.02:
+            break
+        residual = lay.y_db - expected_db(lay, x[None])[0]
+        narrow = np.maximum(spread, 0.1**2) + (0.5 if step == 0 else 0.0)
+        odds = 0.5 * residual**2 * (1.0 / narrow - 1.0 / (narrow + wide)) - 0.5 * np.log((narrow + wide) / narrow)
+        doubt = 1.0 / (1.0 + np.exp(-np.clip(odds + np.log(0.07), -50.0, 50.0)))
+        trusted = (1.0 - doubt) / narrow + doubt / (narrow + wide)
+        extra = np.maximum(1.0 / trusted - narrow, 0.0)
+        weights = parts.weights(1.0, extra, lay)
+    return x
+
+
+def parts_variance(parts: Parts) -> F:
+    """Return the variance of each observation's own noise, less the drift it shares with its block."""
+    if not parts.fixed:
+        return np.zeros(0)
+    return np.concatenate([np.diag(f) + np.diag(s) - s.min(initial=0.0) for s, f in zip(parts.scaled, parts.fixed, strict=True)])
+
+
+@dataclass(frozen=True, slots=True)
+class Configuration:
+    """Explanations switched on, and the priors they leave; ``loose`` lets every stock's law go where it likes."""
+
+    scale: int
+    rough: int
+    chosen: tuple[int, ...]
+    loose: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Fits:
+    """Refitted configurations: modes (c, size), covariances (c, size, size) and log evidences (c)."""
+
+    mode: F
+    covariance: F
+    evidence: F
+
+
+def _prior_with(lay: Layout, sites: Sites, prior: Prior, at: Configuration) -> tuple[F, F, float]:
+    """Return mean, precision and log determinant of the unknowns' prior under a configuration."""
+    mean, precision, logdet = prior.mean.copy(), prior.precision[at.rough].copy(), float(prior.logdet[at.rough])
+    for s in at.chosen:
+        if s < sites.n_data:
+            continue
+        u = int(sites.unknown[s - sites.n_data])
+        mean[u] += sites.mean[s]
+        column = precision[:, u].copy()
+        shrink = 1.0 / sites.variance[s] + column[u]
+        precision -= np.outer(column, column) / shrink
+        logdet += float(np.log(shrink * sites.variance[s]))
+    if at.loose:
+        for u in [*range(lay.growth.start, lay.growth.stop), *range(lay.wet.start, lay.wet.stop)]:
+            precision[u, u] *= 0.01
+    return mean, precision, logdet
+
+
+def refit(
+    lay: Layout, sites: Sites, prior: Prior, weights: list[Weights], start: F, configurations: list[Configuration]
+) -> Fits:
+    """Refit configurations by Gauss-Newton from ``start`` (size), those of one noise scale together.
+
+    The log evidence is Laplace's: the log posterior at the mode, with the log determinant of its curvature there.
+    """
+    c = len(configurations)
+    fits = Fits(np.empty((c, lay.size)), np.empty((c, lay.size, lay.size)), np.empty(c))
+    for scale in sorted({at.scale for at in configurations}):
+        group = [i for i, at in enumerate(configurations) if at.scale == scale]
+        room = max(1, AT_ONCE // max(1, lay.n * lay.size))
+        for k in range(0, len(group), room):
+            some = group[k : k + room]
+            found = _refit_some(lay, sites, prior, weights[scale], start, [configurations[i] for i in some])
+            fits.mode[some], fits.covariance[some], fits.evidence[some] = found
+    return fits
+
+
+def _refit_some(
+    lay: Layout, sites: Sites, prior: Prior, weights: Weights, start: F, some: list[Configuration]
+) -> tuple[F, F, F]:
+    c, n = len(some), lay.n
+    priors = [_prior_with(lay, sites, prior, at) for at in some]
+    mean, precision = np.array([p[0] for p in priors]), np.array([p[1] for p in priors])
+    data = [[s for s in at.chosen if s < sites.n_data] for at in some]
+    extra = max((len(d) for d in data), default=0)
+    size = lay.size + extra
+    shocks = np.zeros((c, n, extra))
+    full = np.zeros((c, size, size))
+    full[:, : lay.size, : lay.size] = precision
+    logs = np.array([p[2] for p in priors])
+    for i, chosen in enumerate(data):
+        shocks[i, :, : len(chosen)] = sites.directions(chosen)
+        variance = np.ones(extra)
+        variance[: len(chosen)] = sites.variance[chosen]
+        full[i, range(lay.size, size), range(lay.size, size)] = 1.0 / variance
+        logs[i] += float(np.log(variance).sum())
+    centre = np.concatenate([mean, np.zeros((c, extra))], axis=1)
+    x = np.concatenate([np.repeat(start[None], c, axis=0), np.zeros((c, extra))], axis=1)
+    for _ in range(STEPS):
+        got = losses(lay, x[:, : lay.size])
+        residual = lay.y_db - expected_db(lay, x[:, : lay.size], got) - np.einsum("cne,ce->cn", shocks, x[:, lay.size :])
+        jacobian = np.concatenate([slopes(lay, x[:, : lay.size], got), shocks], axis=2)
+        wj = weights.of(np.ascontiguousarray(jacobian.transpose(1, 0, 2)).reshape(n, c * size), lay)
+        wj = np.ascontiguousarray(wj.reshape(n, c, size).transpose(1, 0, 2))
+        curvature = full + jacobian.transpose(0, 2, 1) @ wj
+        toward = np.einsum("cns,cn->cs", wj, residual) + np.einsum("cst,ct->cs", full, centre - x)
+        move = _limited(lay, np.linalg.solve(curvature, toward[:, :, None])[:, :, 0])
+        x = x + move
+        if np.abs(move).max(initial=0.0) < CLOSE:
+            break
+    residual = lay.y_db - expected_db(lay, x[:, : lay.size]) - np.einsum("cne,ce->cn", shocks, x[:, lay.size :])
+    wr = weights.of(np.ascontiguousarray(residual.T), lay).T
+    off = x - centre
+    evidence = -0.5 * (
+        np.einsum("cn,cn->c", residual, wr)
+        + np.einsum("cs,cst,ct->c", off, full, off)
+        + weights.logdet
+        + logs
+        + np.linalg.slogdet(curvature)[1]
+    )
+    for i, at in enumerate(some):
+        evidence[i] += float(sites.logit[at.rough][list(at.chosen)].sum())
+    return x[:, : lay.size], np.linalg.inv(curvature)[:, : lay.size, : lay.size], evidence

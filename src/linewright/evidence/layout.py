@@ -1,0 +1,208 @@
+"""Where each unknown stands in the vector of unknowns, and which of them each observation feels.
+
+Unknowns, in order: block levels (dB), log detector exponents, log multipliers of each stock's law, of its dielectric
+part, the log of connector loss and of jumper loss, the log departure of each cable at each frequency, and the losses of
+known attenuators (dB). A *cell* is one path at one frequency; a *strand* is one piece at one frequency.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from linewright.evidence.observations import Block, Path
+from linewright.evidence.priors import Priors
+from linewright.model.bench import BenchSheet, Piece
+from linewright.model.line import AttenuationLaw
+
+F = NDArray[np.float64]
+I = NDArray[np.int64]
+
+UNKNOWN_LAW = AttenuationLaw(k1_db_per_m=0.0095, k2_db_per_m=0.00007, spread=0.9)
+"""Midway between thin and thick solid-PE 50-ohm cable: where a piece of unknown type starts from."""
+
+
+@dataclass(frozen=True, slots=True)
+class Strands:
+    """Pieces at frequencies: conductor and dielectric loss in dB when new, and whose they are."""
+
+    piece: I
+    stock: I
+    frequency_hz: F
+    conductor_db: F
+    dielectric_db: F
+
+
+@dataclass(frozen=True, slots=True)
+class Cells:
+    """Paths at frequencies: which strands lie in them, how many connectors, the jumper they replace, attenuators."""
+
+    strands: F
+    connector_db: F
+    jumper_db: F
+    attenuators: F
+    fixed: list[tuple[Path, float]]
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """The whole arrangement. ``n`` observations, sorted by block; ``size`` unknowns."""
+
+    sheet: BenchSheet
+    blocks: list[Block]
+    strands: Strands
+    cells: Cells
+    y_db: F
+    width_db: F
+    upper_db: F
+    bottom: NDArray[np.bool_]
+    count: F
+    block: I
+    cell: I
+    starts: I
+    stocks: list[str]
+    attenuators: list[str]
+    strand_of: dict[tuple[str, float], int]
+
+    @property
+    def n(self) -> int:
+        """Number of observations."""
+        return len(self.y_db)
+
+    @property
+    def level(self) -> slice:
+        """Block levels."""
+        return slice(0, len(self.blocks))
+
+    @property
+    def exponent(self) -> slice:
+        """Log exponents."""
+        return slice(len(self.blocks), 2 * len(self.blocks))
+
+    @property
+    def growth(self) -> slice:
+        """Log multipliers of the stocks' laws."""
+        start = 2 * len(self.blocks)
+        return slice(start, start + len(self.stocks))
+
+    @property
+    def wet(self) -> slice:
+        """Extra log multipliers of the stocks' dielectric parts."""
+        return slice(self.growth.stop, self.growth.stop + len(self.stocks))
+
+    @property
+    def connector(self) -> int:
+        """Log of connector loss against its usual value."""
+        return self.wet.stop
+
+    @property
+    def jumper(self) -> int:
+        """Log of jumper loss against its usual value."""
+        return self.connector + 1
+
+    @property
+    def departure(self) -> slice:
+        """Log departures of the strands."""
+        return slice(self.jumper + 1, self.jumper + 1 + len(self.strands.piece))
+
+    @property
+    def pad(self) -> slice:
+        """Losses of the attenuators."""
+        return slice(self.departure.stop, self.departure.stop + len(self.attenuators))
+
+    @property
+    def size(self) -> int:
+        """Number of unknowns."""
+        return self.pad.stop
+
+    def slice_of(self, block: int) -> slice:
+        """Return where a block's observations stand."""
+        return slice(int(self.starts[block]), int(self.starts[block + 1]))
+
+
+def law_of(piece: Piece) -> AttenuationLaw:
+    """Return the law a piece is claimed to follow, or the wide guess for an unknown one."""
+    return piece.line.law if piece.line is not None else UNKNOWN_LAW
+
+
+def _strands(sheet: BenchSheet) -> tuple[Strands, list[str]]:
+    """Return a strand for every piece at every frequency it was read at, alone or joined."""
+    stocks = list(dict.fromkeys(p.stock_name for p in sheet.pieces))
+    read_at: dict[str, set[float]] = {p.tag: set() for p in sheet.pieces}
+    for path, f in {(r.path, r.frequency_hz) for r in sheet.readings}:
+        for tag in path:
+            read_at.get(tag, set()).add(f)
+    rows = []
+    for i, piece in enumerate(sheet.pieces):
+        frequencies = sorted(read_at[piece.tag])
+        conductor, dielectric = law_of(piece).parts_db_per_m(np.array(frequencies))
+        stock = stocks.index(piece.stock_name)
+        rows += [
+            (i, stock, f, piece.length_m * c, piece.length_m * d)
+            for f, c, d in zip(frequencies, conductor, dielectric, strict=True)
+        ]
+    table = np.array(rows, dtype=float).reshape(len(rows), 5)
+    piece_, stock_ = table[:, 0].astype(np.int64), table[:, 1].astype(np.int64)
+    return Strands(piece_, stock_, table[:, 2], np.maximum(table[:, 3], 1e-9), table[:, 4]), stocks
+
+
+def connectors_in(sheet: BenchSheet, path: Path) -> int:
+    """Return how many connectors a path holds: those of its pieces and one more for every joint."""
+    own = {p.tag: p.connectors for p in sheet.pieces}
+    return sum(own.get(tag, 0) for tag in path) + max(0, len(path) - 1)
+
+
+def _cells(
+    sheet: BenchSheet, fixed: list[tuple[Path, float]], strand_of: dict[tuple[str, float], int], priors: Priors
+) -> Cells:
+    strands = np.zeros((len(fixed), len(strand_of)))
+    pads = np.zeros((len(fixed), len(sheet.attenuators)))
+    where = {a.tag: i for i, a in enumerate(sheet.attenuators)}
+    connectors, jumpers = np.zeros(len(fixed)), np.zeros(len(fixed))
+    for i, (path, f) in enumerate(fixed):
+        for tag in path:
+            if tag in where:
+                pads[i, where[tag]] += 1.0
+            else:
+                strands[i, strand_of[tag, f]] += 1.0
+        connectors[i] = connectors_in(sheet, path) * priors.connector_db_per_sqrt_mhz * np.sqrt(f / 1e6)
+        jumpers[i] = jumper_db(sheet, f) if path and sheet.reference.in_place == "replaced" else 0.0
+    return Cells(strands, connectors, jumpers, pads, fixed)
+
+
+def jumper_db(sheet: BenchSheet, frequency_hz: float) -> float:
+    """Return the loss of the reference jumper when new, dB; zero when nobody said what it is."""
+    line = sheet.reference.line
+    return sheet.reference.length_m * float(line.law.db_per_m(frequency_hz)) if line is not None else 0.0
+
+
+def lay_out(sheet: BenchSheet, blocks: list[Block], priors: Priors) -> Layout:
+    """Arrange a sheet's living blocks as arrays."""
+    strands, stocks = _strands(sheet)
+    tags = [p.tag for p in sheet.pieces]
+    strand_of = {
+        (tags[int(p)], float(f)): i for i, (p, f) in enumerate(zip(strands.piece, strands.frequency_hz, strict=True))
+    }
+    flat = [(i, o, b.frequency_hz) for i, b in enumerate(blocks) for o in b.observations]
+    fixed = list(dict.fromkeys((tuple(sorted(o.path)), f) for _, o, f in flat))
+    index = {key: i for i, key in enumerate(fixed)}
+    sizes = [len(b.observations) for b in blocks]
+    return Layout(
+        sheet=sheet,
+        blocks=blocks,
+        strands=strands,
+        cells=_cells(sheet, fixed, strand_of, priors),
+        y_db=np.array([o.level_db if not o.bottom else o.upper_db for _, o, _ in flat], dtype=float),
+        width_db=np.array([o.width_db if not o.bottom else 0.0 for _, o, _ in flat], dtype=float),
+        upper_db=np.array([o.upper_db for _, o, _ in flat], dtype=float),
+        bottom=np.array([o.bottom for _, o, _ in flat], dtype=bool),
+        count=np.array([len(o.rows) for _, o, _ in flat], dtype=float),
+        block=np.array([i for i, _, _ in flat], dtype=np.int64),
+        cell=np.array([index[tuple(sorted(o.path)), f] for _, o, f in flat], dtype=np.int64),
+        starts=np.concatenate([[0], np.cumsum(sizes)]).astype(np.int64),
+        stocks=stocks,
+        attenuators=[a.tag for a in sheet.attenuators],
+        strand_of=strand_of,
+    )

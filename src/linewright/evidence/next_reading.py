@@ -1,0 +1,216 @@
+"""What to measure next: the reading that is expected to say most about the losses."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from linewright.evidence.findings import BANDS_HZ, Belief
+from linewright.evidence.layout import F
+from linewright.evidence.mean import losses
+from linewright.evidence.observations import Block
+from linewright.evidence.posterior import Posterior
+from linewright.model.bench import Meter, Piece
+from linewright.model.result import NextReading
+from linewright.units.writing import decimals_for, frequency
+
+WORTH_NATS = 0.05
+MOST = 3
+MOST_LOSSES = 40
+MOST_CANDIDATES = 240
+PAD_DB = 3.0
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """A reading that could be taken: draws of what it would show, and its own variances in dB².
+
+    ``stuck`` stays the same when the reading is repeated (mismatch, the scale's step); ``fresh`` does not; ``taken`` is
+    how many good readings of it there are already.
+    """
+
+    kind: str
+    action: str
+    meter: str | None
+    frequency_hz: float | None
+    path: str | None
+    level_db: F
+    stuck: float
+    fresh: float
+    taken: float = 0.0
+
+
+def next_readings(
+    post: Posterior, blocks: list[Block], beliefs: dict[str, Belief], strands: F, doubt: dict[int, float]
+) -> tuple[NextReading, ...]:
+    """Return up to ``MOST`` readings worth taking, best first, each given that those before it are taken.
+
+    The gain of a reading z about the log losses l is ``½ ln(var(z) / var(z | l))``, the mutual information of two
+    Gaussians (Cover and Thomas, Elements of Information Theory, 2nd ed., section 8.5), from the posterior's covariance.
+    ``doubt`` gives the chance that a reading (by its index on the sheet) is wrong.
+    """
+    if not strands.shape[1]:
+        return ()
+    logs = np.log(strands)
+    wide = np.argsort(-logs.std(axis=0), kind="stable")[:MOST_LOSSES]
+    found = list(_candidates(post, blocks, beliefs, doubt))[:MOST_CANDIDATES]
+    if not found:
+        return ()
+    both = np.concatenate([logs[:, wide], np.stack([c.level_db for c in found], axis=1)], axis=1)
+    covariance = np.cov(both, rowvar=False)
+    return tuple(_choose(post, found, covariance, wide, strands))
+
+
+def _gains(covariance: F, n: int, found: list[Candidate]) -> tuple[F, F]:
+    """Return the gain of every candidate and the variance each would show."""
+    own, cross = covariance[:n, :n], covariance[:n, n:]
+    ridge = own + 1e-9 * np.eye(n) * np.trace(own) / n
+    explained = np.einsum("ij,ij->j", cross, np.linalg.solve(ridge, cross))
+    whole = np.maximum(np.diag(covariance)[n:], 1e-12)
+    share = np.clip((explained / whole - n / 1000.0) / (1.0 - n / 1000.0), 0.0, 0.999)
+    stuck, fresh = np.array([c.stuck for c in found]), np.array([c.fresh for c in found])
+    taken = np.array([c.taken for c in found])
+
+    def seen(variance: F) -> F:
+        v = np.maximum(variance + stuck, 1e-12)
+        shown: F = 1.0 / (1.0 / v + taken / fresh) + fresh
+        return shown
+
+    return 0.5 * np.log(seen(whole) / seen(whole * (1.0 - share))), seen(whole)
+
+
+def _choose(post: Posterior, found: list[Candidate], covariance: F, wide: F, strands: F) -> Iterator[NextReading]:
+    n = len(wide)
+    for _ in range(MOST):
+        gain, shown = _gains(covariance, n, found)
+        best = int(np.argmax(gain))
+        if gain[best] < WORTH_NATS:
+            return
+        c = found[best]
+        before = np.sqrt(np.diag(covariance)[:n])
+        column = covariance[:, n + best]
+        covariance = covariance - np.outer(column, column) / max(float(shown[best]), float(column[n + best]))
+        after = np.sqrt(np.maximum(np.diag(covariance)[:n], 1e-12))
+        yield NextReading(
+            c.action, c.meter, c.frequency_hz, c.path, float(gain[best]), _why(post, wide, strands, before, after)
+        )
+
+
+def _why(post: Posterior, wide: F, strands: F, before: F, after: F) -> str:
+    at = int(np.argmax(before / after))
+    i = int(wide[at])
+    lay = post.lay
+    loss = float(np.median(strands[:, i]))
+    old, new = (1.96 * loss * float(s[at]) for s in (before, after))
+    places = decimals_for(new)
+    piece = lay.sheet.pieces[int(lay.strands.piece[i])].tag
+    return (
+        f"It should narrow the loss of {piece} at {frequency(float(lay.strands.frequency_hz[i]))}"
+        f" from ±{old:.{places}f} dB to about ±{new:.{places}f} dB."
+    )
+
+
+def _fresh(post: Posterior) -> float:
+    scale = post.priors.noise_scales[post.bank[0].scale]
+    return float(2.0 * scale**2 * (post.priors.noise_db**2 + post.priors.drift_db**2))
+
+
+def _width(block: Block | None, post: Posterior) -> float:
+    widths = [o.width_db for o in block.observations if not o.bottom] if block else []
+    every = [o.width_db for b in post.lay.blocks for o in b.observations if not o.bottom]
+    return float(np.median(widths or every or [0.2]))
+
+
+def _stuck(block: Block | None, post: Posterior) -> float:
+    mismatch = 0.08
+    return 2.0 * (_width(block, post) ** 2 / 12.0 + mismatch**2)
+
+
+def _candidates(
+    post: Posterior, blocks: list[Block], beliefs: dict[str, Belief], doubt: dict[int, float]
+) -> Iterator[Candidate]:
+    for i, block in enumerate(post.lay.blocks):
+        yield from _in_block(post, i, block, beliefs, doubt)
+    pieces = post.lay.sheet.pieces
+    yield from _other_meters(post, blocks, pieces, beliefs)
+    yield from _other_bands(post, blocks, pieces, beliefs)
+
+
+def _loss_at(post: Posterior, piece: Piece, f: float, belief: Belief) -> F:
+    lay = post.lay
+    at = lay.strand_of.get((piece.tag, f))
+    if at is None:
+        return belief.loss_db(f)
+    out: F = losses(lay, post.draws).strand_db[:, at]
+    return out
+
+
+def _in_block(
+    post: Posterior, i: int, block: Block, beliefs: dict[str, Belief], doubt: dict[int, float]
+) -> Iterator[Candidate]:
+    x, lay = post.draws, post.lay
+    f, name = block.frequency_hz, block.meter.name
+    exponent = np.exp(x[:, lay.exponent.start + i])
+    at = f"at {frequency(f)} on the {name}"
+    if not any(not o.bottom for o in block.references):
+        yield Candidate(
+            "reference", f"Take a reference reading {at}.", name, f, "reference", x[:, i], _stuck(block, post), _fresh(post)
+        )
+        return
+    read = {o.path for o in block.observations}
+    for piece in lay.sheet.pieces:
+        good = sum(
+            1.0 - doubt.get(r, 0.0) for o in block.observations if o.path == (piece.tag,) and not o.bottom for r in o.rows
+        )
+        words = "Read the pair again: reference," if (piece.tag,) in read else "Read another length: reference,"
+        yield Candidate(
+            "pair", f"{words} {piece.tag}, reference, {at}.", name, f, piece.tag,
+            -exponent * _loss_at(post, piece, f, beliefs[piece.tag]), _stuck(block, post), _fresh(post), good,
+        )  # fmt: skip
+    tag = lay.attenuators[0] if lay.attenuators else None
+    if tag is None or not any(tag in p for p in read):
+        what = f"the attenuator {tag}" if tag else f"an attenuator of known loss (about {PAD_DB:g} dB)"
+        loss = x[:, lay.pad.start] if tag else PAD_DB
+        yield Candidate(
+            "pad", f"Read through {what} {at}.", name, f, tag, -exponent * loss, _stuck(block, post), _fresh(post)
+        )
+
+
+def _other_meters(
+    post: Posterior, blocks: list[Block], pieces: tuple[Piece, ...], beliefs: dict[str, Belief]
+) -> Iterator[Candidate]:
+    sheet = post.lay.sheet
+    used = {(b.meter.name, b.frequency_hz) for b in blocks}
+    spares: list[Meter | None] = list(sheet.meters) if len(sheet.meters) > 1 else [None]
+    for f in sorted({b.frequency_hz for b in blocks}):
+        for meter in spares:
+            if meter is not None and ((meter.name, f) in used or not meter.in_rated_band(f)):
+                continue
+            who = f"the {meter.name}" if meter else "a second meter rated for it"
+            for piece in pieces:
+                loss = _loss_at(post, piece, f, beliefs[piece.tag])
+                bend = (post.priors.exponent_in * float(np.mean(loss))) ** 2
+                yield Candidate(
+                    "meter", f"Read {piece.tag} and the reference at {frequency(f)} on {who}.",
+                    meter.name if meter else None, f, piece.tag, -loss, _stuck(None, post) + bend, _fresh(post),
+                )  # fmt: skip
+
+
+def _other_bands(
+    post: Posterior, blocks: list[Block], pieces: tuple[Piece, ...], beliefs: dict[str, Belief]
+) -> Iterator[Candidate]:
+    for f in BANDS_HZ:
+        if any(abs(b.frequency_hz / f - 1.0) < 0.08 for b in blocks):
+            continue
+        meter = next((m for m in post.lay.sheet.meters if m.in_rated_band(f)), None)
+        if meter is None:
+            continue
+        for piece in pieces:
+            loss = beliefs[piece.tag].loss_db(f)
+            bend = (post.priors.exponent_in * float(np.mean(loss))) ** 2
+            yield Candidate(
+                "band", f"Read {piece.tag} and the reference at {frequency(f)} as well, on the {meter.name}.",
+                meter.name, f, piece.tag, -loss, _stuck(None, post) + bend, _fresh(post),
+            )  # fmt: skip

@@ -1,0 +1,87 @@
+"""What is private to one block: reading noise, drift, mismatch, the scale's step, the card. Covariances block by block."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from linewright.evidence.layout import F, Layout, connectors_in
+from linewright.evidence.priors import Priors
+from linewright.units.constants import DB_PER_NEPER
+from linewright.units.decibels import reflection_from_swr
+
+
+@dataclass(frozen=True, slots=True)
+class Weights:
+    """Inverse covariances of the blocks' own noise, and the sum of their log determinants."""
+
+    inverses: list[F]
+    logdet: float
+
+    def of(self, m: F, lay: Layout) -> F:
+        """Return the inverse covariance times ``m`` (first axis the observations)."""
+        out = np.empty_like(m)
+        for b, inverse in enumerate(self.inverses):
+            rows = lay.slice_of(b)
+            out[rows] = inverse @ m[rows]
+        return out
+
+
+def mismatch_db(lay: Layout, cell_db: F, priors: Priors) -> F:
+    """Return the standard deviation of the mismatch error of each observation, dB, given its path's loss.
+
+    ``8.686/√2 · |Γs| |Γm| · 10^(-A/10)``: U-shaped limits seen through a line of loss A, whose echo passes it twice
+    (JCGM 101:2008, 9.4, on mismatch; an arcsine distribution has its half width over √2). The line's own steps of
+    impedance add their part at either end. A reading's own SWR takes the meter's place.
+    """
+    source = reflection_from_swr(lay.sheet.source.swr or priors.source_swr)
+    own = priors.line_reflection
+    out = np.empty(lay.n)
+    flat = [(b, o) for b in lay.blocks for o in b.observations]
+    for i, (block, o) in enumerate(flat):
+        loss = max(float(cell_db[lay.cell[i]]), 0.0)
+        meter = reflection_from_swr(block.meter.swr or priors.meter_swr)
+        seen = reflection_from_swr(o.swr) if o.swr else meter * 10.0 ** (-loss / 10.0)
+        steps = own * np.hypot(source, meter) if o.path and connectors_in(lay.sheet, o.path) else 0.0
+        out[i] = DB_PER_NEPER / np.sqrt(2.0) * np.hypot(source * seen, steps)
+    return out
+
+
+@dataclass(frozen=True, slots=True)
+class Parts:
+    """The two parts of each block's covariance: what the common noise scale multiplies, and what it does not."""
+
+    scaled: list[F]
+    fixed: list[F]
+
+    def weights(self, scale: float, extra: F | None = None, lay: Layout | None = None) -> Weights:
+        """Return the weights at one noise scale, with extra variance on observations if wanted."""
+        inverses, logdet = [], 0.0
+        for b, (s, f) in enumerate(zip(self.scaled, self.fixed, strict=True)):
+            v = scale**2 * s + f
+            if extra is not None and lay is not None:
+                v = v + np.diag(extra[lay.slice_of(b)])
+            inverses.append(np.linalg.inv(v))
+            logdet += float(np.linalg.slogdet(v)[1])
+        return Weights(inverses, logdet)
+
+
+def noise_parts(lay: Layout, cell_db: F, soft: F, priors: Priors) -> Parts:
+    """Return the covariance parts of every block; ``soft`` is extra variance of readings at the bottom of a scale."""
+    mismatch = mismatch_db(lay, cell_db, priors)
+    scaled, fixed = [], []
+    for b, block in enumerate(lay.blocks):
+        rows = lay.slice_of(b)
+        seen = block.observations
+        time = np.array([o.time for o in seen])
+        time = time - time.min() + 1.0
+        zero = np.array([o.zero_effect_db for o in seen]) * priors.zero_division
+        same = lay.cell[rows][:, None] == lay.cell[rows][None, :]
+        card = priors.card_db if block.meter.scale == "card" else 0.0
+        scaled.append(
+            np.diag(priors.noise_db**2 / lay.count[rows]) + priors.drift_db**2 * np.minimum(time[:, None], time[None, :])
+        )
+        shared = np.outer(mismatch[rows], mismatch[rows]) + card**2
+        fixed.append(same * shared + np.diag(lay.width_db[rows] ** 2 / 12.0 + soft[rows]) + np.outer(zero, zero))
+    return Parts(scaled, fixed)

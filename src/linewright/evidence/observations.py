@@ -1,0 +1,143 @@
+"""Readings to observations in decibels: one block is one meter at one frequency; equal codes of a path are one observation."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass, field
+from math import inf, isfinite
+
+import numpy as np
+
+from linewright.evidence.scales import DB_PER_RELATIVE, guessed_division, level_db, span
+from linewright.model.bench import BenchSheet, Meter, Reading
+
+Path = tuple[str, ...]
+LONGEST_WAIT = 4.0
+"""Rows of other blocks that lie between two readings of one block count as steps of time, up to this many."""
+
+
+@dataclass(slots=True)
+class Observation:
+    """Readings of one path in one block that showed the same code. Decibels, steps of time, divisions."""
+
+    path: Path
+    level_db: float
+    width_db: float
+    upper_db: float
+    time: float
+    rows: list[int]
+    swr: float | None
+    zero_effect_db: float
+    code: float
+    bottom: bool = False
+
+
+@dataclass(slots=True)
+class Block:
+    """One meter at one frequency. ``dead`` says why nothing can be learned from it, empty if something can."""
+
+    meter: Meter
+    frequency_hz: float
+    observations: list[Observation] = field(default_factory=list)
+    dead: str = ""
+
+    @property
+    def in_band(self) -> bool:
+        """Whether the meter is used where it was rated; a meter of no stated band is not trusted to be."""
+        return bool(self.meter.in_rated_band(self.frequency_hz))
+
+    @property
+    def references(self) -> list[Observation]:
+        """The reference readings."""
+        return [o for o in self.observations if not o.path]
+
+
+def _observe(meter: Meter, reading: Reading, division: float, index: int, time: float) -> Observation:
+    low, high = span(reading, division)
+    if meter.scale in ("dBm", "dB"):
+        offset = 30.0 if meter.scale == "dBm" else 0.0
+        return Observation(
+            reading.path, (low + high) / 2 - offset, high - low, inf, time, [index], reading.swr, 0.0, reading.reading
+        )
+    upper = level_db(meter, high)
+    lower = level_db(meter, low)
+    bottom = reading.reading <= 0 or not isfinite(lower)
+    middle = level_db(meter, reading.reading)
+    slope = (upper - middle) / max((high - reading.reading) / reading.reading, 1e-9) if not bottom else 0.0
+    effect = min(slope, 2.5 * DB_PER_RELATIVE) * division / reading.reading if not bottom else 0.0
+    if not bottom and not lower <= middle <= upper:
+        middle = (lower + upper) / 2
+    width = upper - lower if not bottom else inf
+    return Observation(reading.path, middle, width, upper, time, [index], reading.swr, effect, reading.reading, bottom)
+
+
+def _merge(observations: list[Observation]) -> list[Observation]:
+    """Merge equal codes of one path: repeating a coarse reading does not sharpen it."""
+    merged: dict[tuple[object, ...], Observation] = {}
+    for o in observations:
+        key = (o.path, o.code, o.width_db, o.upper_db, o.swr)
+        if key not in merged:
+            merged[key] = o
+            continue
+        held = merged[key]
+        n = len(held.rows)
+        held.time = (held.time * n + o.time) / (n + 1)
+        held.rows = held.rows + o.rows
+    return list(merged.values())
+
+
+def _why_dead(block: Block) -> str:
+    shown = [o for o in block.observations if not o.bottom]
+    if not shown:
+        return "it shows nothing at all here"
+    if block.references and all(o.bottom for o in block.references):
+        return "it shows nothing even through the reference"
+    levels = [o.level_db for o in block.observations]
+    paths = {o.path for o in block.observations}
+    if len(paths) >= 3 and max(levels) - min(levels) == 0.0 and len(block.observations) == len(paths):
+        return "it shows the same whatever is in line"
+    return ""
+
+
+def _times(readings: list[tuple[int, Reading]]) -> list[float]:
+    """Return the time of each reading in steps: as given, else by its place in the sheet."""
+    times, now, last = [], 0.0, None
+    for index, reading in readings:
+        now += 0.0 if last is None else min(float(index - last), LONGEST_WAIT)
+        last = index
+        times.append(now if reading.step is None else float(reading.step))
+    return times
+
+
+def blocks_of(sheet: BenchSheet) -> list[Block]:
+    """Return the sheet's blocks in the order they first appear, dead ones among them."""
+    grouped: dict[tuple[str, float], list[tuple[int, Reading]]] = defaultdict(list)
+    for index, reading in enumerate(sheet.readings):
+        grouped[reading.meter, reading.frequency_hz].append((index, reading))
+    written: dict[str, list[Reading]] = defaultdict(list)
+    for reading in sheet.readings:
+        written[reading.meter].append(reading)
+    divisions = {
+        m.name: m.division if m.division is not None else guessed_division(written[m.name]) for m in sheet.meters
+    }
+    blocks = []
+    for (name, frequency_hz), readings in grouped.items():
+        block = Block(sheet.meter(name), frequency_hz)
+        seen = [
+            _observe(block.meter, reading, divisions[name], index, time)
+            for (index, reading), time in zip(readings, _times(readings), strict=True)
+        ]
+        block.observations = _merge(seen)
+        block.dead = _why_dead(block)
+        blocks.append(block)
+    return blocks
+
+
+def rising(block: Block) -> list[tuple[Path, float]]:
+    """Return the paths through which the meter shows more than through the reference, and by how much (dB)."""
+    if not block.references or block.dead:
+        return []
+    base = float(np.mean([o.level_db for o in block.references if not o.bottom]))
+    room = max(o.width_db for o in block.references if not o.bottom)
+    paths = {o.path: o for o in block.observations if o.path and not o.bottom}
+    return [(p, o.level_db - base) for p, o in paths.items() if o.level_db - base > 0.15 + (room + o.width_db) / 2]

@@ -1,0 +1,198 @@
+"""The posterior of a bench: from a layout to weighted configurations, draws, and the chance of every explanation."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import log_ndtr, ndtr
+
+from linewright.evidence.fit import Configuration, Fits, Point, point_at, refit, robust_mode
+from linewright.evidence.gram import Gram
+from linewright.evidence.layout import F, Layout
+from linewright.evidence.mean import losses
+from linewright.evidence.noise import Parts, Weights, noise_parts
+from linewright.evidence.prior import Prior, prior_of
+from linewright.evidence.priors import Priors
+from linewright.evidence.search import Search, State, climb
+from linewright.evidence.sites import Sites, sites_of
+
+Progress = Callable[[float, str], None]
+
+DRAWS = 1000
+REFITS = 24
+REFIT_NATS = 6.0
+SEED = 20_240_217
+CONTRADICTED = 0.02
+"""A reading at the bottom of the scale that is less likely than this is not believed."""
+HUGE = 1e6
+
+
+@dataclass(frozen=True, slots=True)
+class Posterior:
+    """All the engine knows.
+
+    ``draws`` is (DRAWS, size); ``chance`` the probability of every explanation; ``bank`` the weighted configurations;
+    ``best`` the linearisation at the best of them, with the search around it; ``alone`` the refit whose law is free.
+    """
+
+    lay: Layout
+    sites: Sites
+    prior: Prior
+    priors: Priors
+    draws: F
+    rough: F
+    chance: F
+    bank: list[Configuration]
+    weight: F
+    fits: Fits
+    point: Point
+    search: Search
+    parts: Parts
+    weights: list[Weights]
+    bottom_wrong: F
+    alone: tuple[F, F]
+
+    def prior_covariance(self, rough: int) -> F:
+        """Return the covariance of the unknowns before any reading, all explanations off, (size, size)."""
+        out: F = np.linalg.inv(self.prior.precision[rough])
+        return out
+
+
+def _hypers(priors: Priors) -> tuple[list[tuple[int, int]], F]:
+    pairs = [(k, r) for k in range(len(priors.noise_scales)) for r in (0, 1)]
+    rough = (1.0 - priors.rough_p, priors.rough_p)
+    return pairs, np.log([priors.noise_weights[k] * rough[r] for k, r in pairs])
+
+
+class _Bottom:
+    """Readings at the bottom of a scale, as pseudo-observations: moments of a normal cut off above."""
+
+    def __init__(self, lay: Layout) -> None:
+        self.rows = np.flatnonzero(lay.bottom)
+        self.soft = np.zeros(lay.n)
+        self.soft[self.rows] = HUGE
+        self.likely = np.ones(lay.n)
+
+    def update(self, lay: Layout, parts: Parts, prior: Prior, point: Point) -> bool:
+        """Match moments once more; return whether anything moved."""
+        if not len(self.rows):
+            return False
+        weights = parts.weights(1.0)
+        wj = weights.of(point.jacobian, lay)
+        inverse = np.linalg.inv(prior.precision[1] + point.jacobian.T @ wj)
+        moved = False
+        for i in self.rows:
+            j = point.jacobian[i]
+            spread = float(j @ inverse @ j)
+            now = float(lay.y_db[i] - point.residual_db[i])
+            keep = 1.0 / spread - 1.0 / self.soft[i]
+            cavity = 1.0 / keep if keep > 1e-9 else spread * 1e3
+            mean = cavity * (now / spread - lay.y_db[i] / self.soft[i]) if keep > 1e-9 else now
+            cavity += 0.1**2
+            z = (lay.upper_db[i] - mean) / np.sqrt(cavity)
+            self.likely[i] = float(ndtr(z))
+            if self.likely[i] < CONTRADICTED:
+                soft, y = HUGE, mean
+            else:
+                ratio = float(np.exp(-0.5 * z * z - log_ndtr(z)) / np.sqrt(2.0 * np.pi))
+                shrunk = cavity * max(1.0 - ratio * (z + ratio), 1e-3)
+                m = mean - np.sqrt(cavity) * ratio
+                tau = 1.0 / shrunk - 1.0 / cavity
+                soft = min(1.0 / tau, HUGE) if tau > 1.0 / HUGE else HUGE
+                y = (m / shrunk - mean / cavity) * soft if soft < HUGE else mean
+            moved |= abs(y - lay.y_db[i]) > 0.05 or abs(np.log(soft / self.soft[i])) > 0.2
+            lay.y_db[i], self.soft[i] = y, soft
+        return moved
+
+
+def _linearise(
+    lay: Layout, sites: Sites, prior: Prior, priors: Priors, soft: F, point: Point
+) -> tuple[Parts, list[Weights], list[Gram]]:
+    parts = noise_parts(lay, losses(lay, point.x[None]).cell_db[0], soft, priors)
+    weights = [parts.weights(scale) for scale in priors.noise_scales]
+    pairs, _ = _hypers(priors)
+    return parts, weights, [Gram(lay, sites, prior, weights[k], point, r) for k, r in pairs]
+
+
+def infer(lay: Layout, priors: Priors, progress: Progress | None = None) -> Posterior:
+    """Return the posterior of a bench. Deterministic: the same sheet always gets the same answer."""
+    say = progress or (lambda share, what: None)
+    sites, prior = sites_of(lay, priors), prior_of(lay, priors)
+    pairs, log_weights = _hypers(priors)
+    bottom = _Bottom(lay)
+    parts = noise_parts(lay, losses(lay, prior.mean[None]).cell_db[0], bottom.soft, priors)
+    say(0.05, "finding a start")
+    x = robust_mode(lay, parts, prior, sites, priors)
+    for _ in range(3):
+        parts = noise_parts(lay, losses(lay, x[None]).cell_db[0], bottom.soft, priors)
+        if not bottom.update(lay, parts, prior, point_at(lay, x)):
+            break
+        parts = noise_parts(lay, losses(lay, x[None]).cell_db[0], bottom.soft, priors)
+        x = robust_mode(lay, parts, prior, sites, priors, rounds=5)
+    states: list[State] = []
+    for turn in range(3):
+        say(0.15 + 0.2 * turn, "weighing explanations")
+        point = point_at(lay, x)
+        parts, weights, grams = _linearise(lay, sites, prior, priors, bottom.soft, point)
+        search = Search(grams, log_weights, sites)
+        starts = [(s.hyper, s.chosen) for s in states[:10]] or [
+            (h, climb(grams[h], sites)) for h in range(len(grams))
+        ]
+        before = (states[0].hyper, states[0].chosen) if states else None
+        states = search.run(starts)
+        best = states[0]
+        k, r = pairs[best.hyper]
+        found = refit(lay, sites, prior, weights, x, [Configuration(k, r, best.chosen)])
+        moved = float(np.abs(found.mode[0] - x).max(initial=0.0))
+        x = found.mode[0]
+        if before == (best.hyper, best.chosen) or moved < 0.02:
+            break
+    say(0.75, "refitting")
+    near = [s for s in states if s.evidence > states[0].evidence - REFIT_NATS][:REFITS]
+    bank = [Configuration(*pairs[s.hyper], s.chosen) for s in near]
+    fits = refit(lay, sites, prior, weights, x, [*bank, Configuration(bank[0].scale, bank[0].rough, bank[0].chosen, True)])
+    alone = (fits.mode[-1], fits.covariance[-1])
+    fits = Fits(fits.mode[:-1], fits.covariance[:-1], fits.evidence[:-1])
+    score = fits.evidence + np.array([log_weights[s.hyper] for s in near])
+    weight = np.exp(score - score.max())
+    weight /= weight.sum()
+    say(0.9, "drawing")
+    draws, rough = _draw(fits, weight, bank)
+    chance = _chances(search, near, weight, sites)
+    return Posterior(
+        lay, sites, prior, priors, draws, rough, chance, bank, weight, fits, point, search, parts, weights,
+        1.0 - bottom.likely, alone,
+    )  # fmt: skip
+
+
+def _draw(fits: Fits, weight: F, bank: list[Configuration]) -> tuple[F, F]:
+    """Return fixed-seed draws from the mixture, and whether each came from a rough bench."""
+    rng = np.random.default_rng(SEED)
+    size = fits.mode.shape[1]
+    shares = np.diff(np.round(np.concatenate([[0.0], np.cumsum(weight)]) * DRAWS).astype(int))
+    half = rng.standard_normal(((DRAWS + 1) // 2, size))
+    z = np.concatenate([half, -half])[rng.permutation(2 * len(half))[:DRAWS]]
+    draws, rough, at = np.empty((DRAWS, size)), np.empty(DRAWS), 0
+    for mode, covariance, n, config in zip(fits.mode, fits.covariance, shares, bank, strict=True):
+        if n:
+            root = np.linalg.cholesky((covariance + covariance.T) / 2)
+            draws[at : at + n] = mode + z[at : at + n] @ root.T
+            rough[at : at + n] = config.rough
+            at += n
+    return draws, rough
+
+
+def _chances(search: Search, near: list[State], weight: F, sites: Sites) -> F:
+    """Return the chance of every explanation: the mean of its share of the bank and of its odds over the bank's states."""
+    share, odds = np.zeros(sites.count), np.zeros(sites.count)
+    for state, w in zip(near, weight, strict=True):
+        gain = np.clip(search.look(state.hyper, state.chosen).gain, -50.0, 50.0)
+        p = 1.0 / (1.0 + np.exp(-gain))
+        for s in state.chosen:
+            rest = tuple(t for t in state.chosen if t != s)
+            p[s] = 1.0 / (1.0 + np.exp(-np.clip(float(search.look(state.hyper, rest).gain[s]), -50.0, 50.0)))
+            share[s] += w
+        odds += w * p
+    return 0.5 * (share + odds)

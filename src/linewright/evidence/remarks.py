@@ -1,0 +1,91 @@
+"""What a person should know beside the figures: odd readings, what was taken for granted, and the cautions."""
+
+from __future__ import annotations
+
+from linewright.evidence.findings import Belief
+from linewright.evidence.layout import jumper_db
+from linewright.evidence.observations import Block, rising
+from linewright.evidence.posterior import Posterior
+from linewright.evidence.prior import levelled_by_power
+from linewright.model.result import LossFinding
+from linewright.units.writing import frequency
+
+CAUTIONS = (
+    "Test into a dummy load within its power and time rating.",
+    "Switch the transmitter off before opening or touching a connector: RF burns.",
+    "Keep transmissions within your licence.",
+    "A line's voltage, power and temperature ratings hold whatever its loss; a lossy line turns the power into heat.",
+)
+
+
+def remarks(post: Posterior, blocks: list[Block], found: tuple[LossFinding, ...], beliefs: dict[str, Belief]) -> tuple[str, ...]:
+    """Return the remarks on a bench, the gravest first."""
+    return tuple(
+        dict.fromkeys([
+            *_rising(blocks), *_dead(blocks), *_references(post), *_negative(found), *_types(post, found), *_coverage(post)
+        ])
+    )  # fmt: skip
+
+
+def _rising(blocks: list[Block]) -> list[str]:
+    return [
+        f"The {b.meter.name} rises by {up:.1f} dB at {frequency(b.frequency_hz)} when {'+'.join(path)} goes in. A cable adds"
+        " no power: look for a misread reading, a loose reference, a drifting source or a poor match."
+        for b in blocks
+        for path, up in rising(b)
+    ]
+
+
+def _dead(blocks: list[Block]) -> list[str]:
+    return [f"The {b.meter.name} is left out at {frequency(b.frequency_hz)}: {b.dead}." for b in blocks if b.dead]
+
+
+def _references(post: Posterior) -> list[str]:
+    lay = post.lay
+    by_power = levelled_by_power(lay)
+    said = []
+    for i, b in enumerate(lay.blocks):
+        if any(not o.bottom for o in b.references):
+            continue
+        base = f"No reference reading of the {b.meter.name} at {frequency(b.frequency_hz)}"
+        if i in by_power:
+            said.append(f"{base}: the stated power stands in for it, which is crude. Take a reference reading.")
+        else:
+            said.append(f"{base}: only differences between lengths count there. Take a reference reading.")
+    sheet = lay.sheet
+    if sheet.reference.in_place == "replaced" and (sheet.reference.line is None or not sheet.reference.length_m):
+        said.append("The reference jumper is not described: its own loss is taken as nothing.")
+    elif any(jumper_db(sheet, b.frequency_hz) > 1.0 for b in lay.blocks):
+        said.append("The reference jumper itself loses more than 1 dB on some band: a shorter one would tell more.")
+    return said
+
+
+def _negative(found: tuple[LossFinding, ...]) -> list[str]:
+    return [
+        f"By hand, {x.piece} at {frequency(x.frequency_hz)} on the {h.meter} comes out at {h.loss_db:.1f} dB, which no cable can have."
+        for x in found
+        for h in x.by_hand
+        if h.loss_db < -2.0 * h.loss_db_u
+    ]
+
+
+def _types(post: Posterior, found: tuple[LossFinding, ...]) -> list[str]:
+    said = [
+        f"The type of {p.tag} is unknown: its loss rests on the readings and on what cables in general do."
+        for p in post.lay.sheet.pieces
+        if p.line is None
+    ]
+    beyond = [f"{x.piece} at {frequency(x.frequency_hz)}" for x in found if x.extrapolated]
+    if beyond:
+        said.append(f"The catalogue is carried beyond its published points for {', '.join(beyond)}.")
+    return said
+
+
+def _coverage(post: Posterior) -> list[str]:
+    lay = post.lay
+    said = []
+    if len({b.frequency_hz for b in lay.blocks}) == 1 and lay.strands.piece.size:
+        said.append("One frequency only: no law can be checked, and losses on other bands follow the type's usual shape.")
+    if lay.blocks and len({b.meter.name for b in lay.blocks}) == 1 and not lay.attenuators:
+        said.append("One meter and no known attenuator: that its detector is linear is taken for granted, not measured.")
+    return said

@@ -1,0 +1,105 @@
+"""Explanations: what may be the matter with a reading, an insertion, a cable at one frequency, a meter, a stock.
+
+Each is on or off; when on it adds one variance along one direction, in the readings or in the unknowns.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from linewright.evidence.layout import F, I, Layout
+from linewright.evidence.priors import Priors
+
+Kind = Literal["misread", "insertion", "break", "bent", "aged", "wet"]
+KINDS: tuple[Kind, ...] = ("misread", "insertion", "break", "bent", "aged", "wet")
+
+
+@dataclass(frozen=True, slots=True)
+class Sites:
+    """All explanations of a bench, in the order of ``KINDS``.
+
+    ``data`` (n, d) holds the directions of the first ``d`` explanations among the readings; the others are single
+    unknowns, ``unknown``. ``variance`` and ``mean`` are of the added effect; ``logit`` is the prior, per roughness.
+    """
+
+    lay: Layout
+    kind: I
+    target: I
+    members: list[I]
+    unknown: I
+    variance: F
+    mean: F
+    logit: tuple[F, F]
+
+    @property
+    def count(self) -> int:
+        """Number of explanations."""
+        return len(self.kind)
+
+    @property
+    def n_data(self) -> int:
+        """Number of explanations that live among the readings."""
+        return len(self.members)
+
+    def directions(self, which: I | list[int] | slice) -> F:
+        """Return the data-space directions of some data explanations, (n, len)."""
+        chosen = range(self.n_data)[which] if isinstance(which, slice) else which
+        out = np.zeros((self.lay.n, len(chosen)))
+        for j, s in enumerate(chosen):
+            out[self.members[int(s)], j] = 1.0
+        return out
+
+
+def _insertions(lay: Layout) -> list[I]:
+    """Return the groups of observations of one path in one block, where there is more than one."""
+    key = lay.block * (lay.cell.max(initial=0) + 1) + lay.cell
+    groups = [np.flatnonzero(key == k) for k in np.unique(key)]
+    return [g for g in groups if len(g) > 1]
+
+
+def _log_odds(p: F) -> F:
+    out: F = np.log(p) - np.log1p(-p)
+    return out
+
+
+def sites_of(lay: Layout, priors: Priors) -> Sites:
+    """List every explanation a bench allows."""
+    firm = np.flatnonzero(~lay.bottom)
+    groups = _insertions(lay)
+    nb, ns = len(lay.blocks), len(lay.strands.piece)
+    known = np.array(
+        [any(p.stock_name == s and p.line is not None for p in lay.sheet.pieces) for s in lay.stocks], dtype=bool
+    )
+    stocks = np.flatnonzero(known)
+    out_of_band = np.array([not b.in_band for b in lay.blocks], dtype=bool)
+    lone = {int(g) for group in groups for g in group}
+    single = np.array([int(i) not in lone and lay.cells.fixed[lay.cell[i]][0] != () for i in firm], dtype=bool)
+    misread = priors.misread_p * 0.5 ** (lay.count[firm] - 1.0) + np.where(single, priors.insertion_p, 0.0)
+    bent = np.where(out_of_band, priors.bent_out_p, priors.bent_in_p)
+    sizes = [len(firm), len(groups), ns, nb, len(stocks), len(stocks)]
+    variances = [priors.misread_db, priors.insertion_db, priors.break_log, priors.bent_log]
+
+    def prior(break_p: float) -> F:
+        return _log_odds(
+            np.concatenate([
+                misread, np.full(sizes[1], priors.insertion_p), np.full(sizes[2], break_p), bent,
+                np.full(sizes[4], priors.aged_p), np.full(sizes[5], priors.wet_p),
+            ])
+        )  # fmt: skip
+
+    return Sites(
+        lay=lay,
+        kind=np.repeat(np.arange(6), sizes),
+        target=np.concatenate([firm, np.arange(len(groups)), np.arange(ns), np.arange(nb), stocks, stocks]).astype(int),
+        members=[np.array([i]) for i in firm] + groups,
+        unknown=np.concatenate([
+            lay.departure.start + np.arange(ns), lay.exponent.start + np.arange(nb),
+            lay.growth.start + stocks, lay.wet.start + stocks,
+        ]).astype(np.int64),
+        variance=np.repeat(np.array([*variances, priors.aged_spread, priors.wet_spread]) ** 2, sizes),
+        mean=np.repeat([0.0, 0.0, 0.0, 0.0, priors.aged_shift, 0.0], sizes),
+        logit=(prior(priors.break_p), prior(priors.rough_break_p)),
+    )  # fmt: skip
