@@ -52,6 +52,6 @@ def prove(sheet: BenchSheet, *, progress: Progress | None = None, priors: Priors
         predictions=predictions(post, beliefs),
         next=next_readings(post, blocks, beliefs, strands, doubt),
         cautions=CAUTIONS,
-        remarks=remarks(post, blocks, found, beliefs),
+        remarks=remarks(post, blocks, found),
         workings=workings(post, blocks, found, meters, beliefs),
     )

@@ -1,4 +1,4 @@
-"""What a careful person gets by hand: the ratio of two readings in dB, with its uncertainty in the manner of the GUM."""
+"""What a careful person gets by hand: the ratio of two readings in dB, with an uncertainty as the GUM has it."""
 
 from __future__ import annotations
 
@@ -33,14 +33,14 @@ def _repeatability(seen: list[Observation], priors: Priors) -> float:
 def _mismatch(sheet: BenchSheet, block: Block, priors: Priors) -> float:
     source = reflection_from_swr(sheet.source.swr or priors.source_swr)
     meter = reflection_from_swr(block.meter.swr or priors.meter_swr)
-    return (DB_PER_NEPER / np.sqrt(2.0) * source * meter) ** 2
+    return float(DB_PER_NEPER / np.sqrt(2.0) * source * meter) ** 2
 
 
 def by_hand(sheet: BenchSheet, block: Block, tag: str, priors: Priors) -> ByHand | None:
     """Return the plain figure for one piece in one block; None where there is no ratio to form.
 
-    ``10 lg(P_reference / P_piece)`` plus the jumper the piece replaced. The standard uncertainty combines resolution and
-    repeatability of both readings, mismatch of both connections and the jumper, all of sensitivity 1
+    ``10 lg(P_reference / P_piece)`` plus the jumper the piece replaced. The standard uncertainty combines resolution
+    and repeatability of both readings, mismatch of both connections and the jumper, all of sensitivity 1
     (JCGM 100:2008, 5.1.2, eq. 10). It takes the detector as linear, as a person does.
     """
     here = [o for o in block.observations if o.path == (tag,) and not o.bottom]

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from linewright.evidence.layout import F, I, Layout
+from linewright.evidence.layout import Floats, Ints, Layout
 from linewright.evidence.observations import Block, Observation
 from linewright.evidence.posterior import Posterior
 from linewright.evidence.scales import shown
@@ -20,7 +20,7 @@ BLIND_DB = 1.2
 """A prediction less certain than this says nothing."""
 ASK = 0.2
 """Readings at least this likely to be wrong get their reasons worked out."""
-MOST_WITNESSES = 300
+MOST_WITNESSES = 200
 UNITS = {"watts": "W", "milliwatts": "mW", "dBm": "dBm", "dB": "dB", "volts": "V", "card": "on the scale"}
 
 
@@ -76,7 +76,7 @@ def _doubts(post: Posterior) -> list[_Doubt]:
     ]
 
 
-def _own_variance(post: Posterior) -> F:
+def _own_variance(post: Posterior) -> Floats:
     scale = post.priors.noise_scales[post.bank[0].scale] ** 2
     if not post.parts.fixed:
         return np.zeros(0)
@@ -97,8 +97,9 @@ def _left_out(post: Posterior, i: int, doubt: _Doubt, own: float) -> Expected:
     hyper = _best_hyper(post)
     here = _site_of(post, i)
     alike = [firm[m] for m in out if m in firm] if firm else [here]
-    dropped = {*alike, *([doubt.group] if doubt.group is not None else [])}
-    rest = tuple(s for s in post.bank[0].chosen if s not in dropped)
+    chosen = post.bank[0].chosen
+    lone = len(alike) == 1 and doubt.group not in chosen
+    rest = chosen if lone else tuple(s for s in chosen if s not in {*alike, doubt.group})
     seen = post.search.look(hyper, rest)
     if len(alike) == 1:
         a, b = float(seen.a[here]), float(seen.b[here])
@@ -122,9 +123,9 @@ def _best_hyper(post: Posterior) -> int:
     return best.scale * 2 + best.rough
 
 
-def _conditional(post: Posterior, hyper: int, rest: tuple[int, ...], alike: list[int]) -> F:
+def _conditional(post: Posterior, hyper: int, rest: tuple[int, ...], alike: list[int]) -> Floats:
     gram = post.search.grams[hyper]
-    block: F = gram.columns(tuple(alike))[alike].copy()
+    block: Floats = gram.columns(tuple(alike))[alike].copy()
     if rest:
         columns = gram.columns(rest)
         inner = np.linalg.inv(columns[list(rest)] + np.diag(1.0 / post.sites.variance[list(rest)]))
@@ -169,7 +170,12 @@ def _finding(
 
 
 def _why(
-    post: Posterior, flat: list[tuple[Block, Observation]], i: int, doubts: list[_Doubt], expected: Expected, checked: bool
+    post: Posterior,
+    flat: list[tuple[Block, Observation]],
+    i: int,
+    doubts: list[_Doubt],
+    expected: Expected,
+    checked: bool,
 ) -> str:
     block, o = flat[i]
     if not checked:
@@ -179,9 +185,10 @@ def _why(
         )
     if doubts[i].p_wrong < ASK:
         return ""
+    span = _span(block.meter, expected.level_db, expected.sd_db)
     if o.bottom:
-        return f"It shows nothing, where the rest of the bench expects {_span(block.meter, expected.level_db, expected.sd_db)}."
-    parts = [f"The rest of the bench expects {_span(block.meter, expected.level_db, expected.sd_db)}."]
+        return f"It shows nothing, where the rest of the bench expects {span}."
+    parts = [f"The rest of the bench expects {span}."]
     parts += _witnesses(post, flat, i, doubts[i])
     group = doubts[i].group
     if group is not None and doubts[i].p_insertion > 0.5:
@@ -245,12 +252,12 @@ def _list(names: list[str]) -> str:
     return joined[:1].upper() + joined[1:]
 
 
-def _nearest(lay: Layout, i: int, camp: I, f: F) -> I:
+def _nearest(lay: Layout, i: int, camp: Ints, f: Floats) -> Ints:
     far = np.abs(np.log(f[camp] / f[i])) + 0.1 * (lay.block[camp] != lay.block[i])
     return camp[np.argsort(far, kind="stable")[:MOST_WITNESSES]]
 
 
-def _predict(post: Posterior, i: int, camp: I, f: F) -> Expected | None:
+def _predict(post: Posterior, i: int, camp: Ints, f: Floats) -> Expected | None:
     """Predict observation ``i`` from the camp alone, through the linearised bench."""
     if not len(camp):
         return None
@@ -263,10 +270,13 @@ def _predict(post: Posterior, i: int, camp: I, f: F) -> Expected | None:
             u = int(sites.unknown[s - sites.n_data])
             covariance[u, u] += sites.variance[s]
     v = j @ covariance @ j.T + _private(post, rows)
+    place = np.full(lay.n, -1)
+    place[rows] = np.arange(len(rows))
     for s in best.chosen:
         if s < sites.n_data and i not in sites.members[s]:
-            hit = np.isin(rows, sites.members[s]).astype(float)
-            v += sites.variance[s] * np.outer(hit, hit)
+            hit = place[sites.members[s]]
+            hit = hit[hit >= 0]
+            v[np.ix_(hit, hit)] += sites.variance[s]
     e = post.point.residual_db[rows] + j @ (post.point.x - post.prior.mean)
     weigh = np.linalg.solve(v[:-1, :-1] + 1e-9 * np.eye(len(rows) - 1), v[:-1, -1])
     variance = float(v[-1, -1] - weigh @ v[:-1, -1])
@@ -275,7 +285,7 @@ def _predict(post: Posterior, i: int, camp: I, f: F) -> Expected | None:
     return Expected(level, float(np.sqrt(max(variance, 1e-6))), float(np.sqrt(max(variance - own, 0.0))))
 
 
-def _private(post: Posterior, rows: I) -> F:
+def _private(post: Posterior, rows: Ints) -> Floats:
     """Return the blocks' own covariance among some observations."""
     lay = post.lay
     scale = post.priors.noise_scales[post.bank[0].scale] ** 2

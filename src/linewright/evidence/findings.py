@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from linewright.evidence.by_hand import by_hand
-from linewright.evidence.layout import F, law_of
+from linewright.evidence.layout import Floats, law_of
 from linewright.evidence.mean import losses
 from linewright.evidence.observations import Block
 from linewright.evidence.posterior import SEED, Posterior
@@ -24,18 +24,18 @@ class Belief:
     """Draws of one piece's law: log multipliers, connector factor; and its loss anywhere."""
 
     piece: Piece
-    growth: F
-    wet: F
-    connector: F
-    departure: F
+    growth: Floats
+    wet: Floats
+    connector: Floats
+    departure: Floats
     connector_db: float
 
-    def loss_db(self, frequency_hz: float) -> F:
+    def loss_db(self, frequency_hz: float) -> Floats:
         """Return draws of the loss with connectors at a frequency nobody measured."""
         conductor, dielectric = law_of(self.piece).parts_db_per_m(frequency_hz)
         wet = np.exp(self.growth + self.wet)
         cable = self.piece.length_m * (np.exp(self.growth) * float(conductor) + wet * float(dielectric))
-        out: F = cable * np.exp(self.departure) + np.exp(self.connector) * connectors_db(
+        out: Floats = cable * np.exp(self.departure) + np.exp(self.connector) * connectors_db(
             self.piece, frequency_hz, self.connector_db
         )
         return out
@@ -68,7 +68,7 @@ def belief_of(post: Posterior, piece: Piece) -> Belief:
     )
 
 
-def strand_draws(post: Posterior) -> F:
+def strand_draws(post: Posterior) -> Floats:
     """Return draws of every strand's loss with the connectors of its piece, (draws, strands)."""
     lay = post.lay
     got = losses(lay, post.draws)
@@ -77,11 +77,11 @@ def strand_draws(post: Posterior) -> F:
         connectors_db(pieces[int(p)], float(f), post.priors.connector_db_per_sqrt_mhz)
         for p, f in zip(lay.strands.piece, lay.strands.frequency_hz, strict=True)
     ])  # fmt: skip
-    out: F = got.strand_db + np.exp(post.draws[:, [lay.connector]]) * plugs
+    out: Floats = got.strand_db + np.exp(post.draws[:, [lay.connector]]) * plugs
     return out
 
 
-def _alone(post: Posterior) -> tuple[F, F]:
+def _alone(post: Posterior) -> tuple[Floats, Floats]:
     """Return mode and log spread of every strand's loss when no catalogue is listened to."""
     lay = post.lay
     mode, covariance = post.alone
@@ -101,7 +101,7 @@ def _alone(post: Posterior) -> tuple[F, F]:
     return total, np.sqrt(np.maximum(np.einsum("sx,xy,sy->s", rows, covariance, rows), 0.0))
 
 
-def loss_findings(post: Posterior, blocks: list[Block], draws: F) -> tuple[LossFinding, ...]:
+def loss_findings(post: Posterior, blocks: list[Block], draws: Floats) -> tuple[LossFinding, ...]:
     """Return the loss of every piece at every frequency it was read at. ``draws`` come from ``strand_draws``."""
     lay, sheet = post.lay, post.lay.sheet
     alone, spread = _alone(post)
@@ -114,7 +114,15 @@ def loss_findings(post: Posterior, blocks: list[Block], draws: F) -> tuple[LossF
 
 
 def _finding(
-    sheet: BenchSheet, blocks: list[Block], piece: Piece, f: float, loss: F, ratio: F, alone: float, spread: float, post: Posterior
+    sheet: BenchSheet,
+    blocks: list[Block],
+    piece: Piece,
+    f: float,
+    loss: Floats,
+    ratio: Floats,
+    alone: float,
+    spread: float,
+    post: Posterior,
 ) -> LossFinding:
     low, middle, high = (float(v) for v in np.quantile(loss, [0.025, 0.5, 0.975]))
     known = piece.line is not None

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from linewright.evidence.gram import Point
-from linewright.evidence.layout import F, Layout
+from linewright.evidence.layout import Floats, Layout
 from linewright.evidence.mean import expected_db, losses, slopes
 from linewright.evidence.noise import Parts, Weights
 from linewright.evidence.prior import Prior
@@ -22,22 +22,27 @@ AT_ONCE = 4_000_000
 """Numbers of a Jacobian batch held at once."""
 
 
-def point_at(lay: Layout, x: F) -> Point:
+def point_at(lay: Layout, x: Floats) -> Point:
     """Linearise at ``x`` (size)."""
     batch = x[None]
     got = losses(lay, batch)
     return Point(x, lay.y_db - expected_db(lay, batch, got)[0], slopes(lay, batch, got)[0])
 
 
-def _limited(lay: Layout, step: F) -> F:
+def _limited(lay: Layout, step: Floats) -> Floats:
     """Shorten a step so that no logarithm moves by more than ``LONGEST_STEP``; shape (c, size)."""
     logs = np.abs(step[:, lay.level.stop : lay.pad.start]).max(axis=1, initial=0.0)
-    out: F = step * np.minimum(1.0, LONGEST_STEP / np.maximum(logs, 1e-12))[:, None]
+    out: Floats = step * np.minimum(1.0, LONGEST_STEP / np.maximum(logs, 1e-12))[:, None]
     return out
 
 
-def robust_mode(lay: Layout, parts: Parts, prior: Prior, sites: Sites, priors: Priors, rounds: int = 10) -> F:
-    """Return a mode in which no single reading has much say: readings are reweighed by how likely they are misread."""
+def robust_mode(
+    lay: Layout, parts: Parts, prior: Prior, sites: Sites, priors: Priors, rounds: int = 10
+) -> tuple[Floats, Floats]:
+    """Return a mode in which no single reading has much say, and how likely each reading is misread by it.
+
+    Readings are reweighed by that chance, as in iteratively reweighted least squares.
+    """
     precision = prior.precision[1].copy()
     mean = prior.mean.copy()
     for s in np.flatnonzero(sites.kind >= 4):
@@ -47,14 +52,12 @@ def robust_mode(lay: Layout, parts: Parts, prior: Prior, sites: Sites, priors: P
     x = mean.copy()
     wide = priors.misread_db**2
     spread = parts_variance(parts)
-    extra = np.zeros(lay.n)
+    extra, doubt = np.zeros(lay.n), np.zeros(lay.n)
     weights = parts.weights(1.0, extra, lay)
     for step in range(rounds):
         point = point_at(lay, x)
         wj = weights.of(point.jacobian, lay)
-        move = np.linalg.solve(
-            precision + point.jacobian.T @ wj, wj.T @ point.residual_db + precision @ (mean - x)
-        )
+        move = np.linalg.solve(precision + point.jacobian.T @ wj, wj.T @ point.residual_db + precision @ (mean - x))
         x = x + _limited(lay, move[None])[0]
         if step >= 3 and np.abs(move).max(initial=0.0) < 0.02:
             break
@@ -65,14 +68,16 @@ def robust_mode(lay: Layout, parts: Parts, prior: Prior, sites: Sites, priors: P
         trusted = (1.0 - doubt) / narrow + doubt / (narrow + wide)
         extra = np.maximum(1.0 / trusted - narrow, 0.0)
         weights = parts.weights(1.0, extra, lay)
-    return x
+    return x, doubt
 
 
-def parts_variance(parts: Parts) -> F:
+def parts_variance(parts: Parts) -> Floats:
     """Return the variance of each observation's own noise, less the drift it shares with its block."""
     if not parts.fixed:
         return np.zeros(0)
-    return np.concatenate([np.diag(f) + np.diag(s) - s.min(initial=0.0) for s, f in zip(parts.scaled, parts.fixed, strict=True)])
+    return np.concatenate(
+        [np.diag(f) + np.diag(s) - s.min(initial=0.0) for s, f in zip(parts.scaled, parts.fixed, strict=True)]
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,12 +94,12 @@ class Configuration:
 class Fits:
     """Refitted configurations: modes (c, size), covariances (c, size, size) and log evidences (c)."""
 
-    mode: F
-    covariance: F
-    evidence: F
+    mode: Floats
+    covariance: Floats
+    evidence: Floats
 
 
-def _prior_with(lay: Layout, sites: Sites, prior: Prior, at: Configuration) -> tuple[F, F, float]:
+def _prior_with(lay: Layout, sites: Sites, prior: Prior, at: Configuration) -> tuple[Floats, Floats, float]:
     """Return mean, precision and log determinant of the unknowns' prior under a configuration."""
     mean, precision, logdet = prior.mean.copy(), prior.precision[at.rough].copy(), float(prior.logdet[at.rough])
     for s in at.chosen:
@@ -113,7 +118,7 @@ def _prior_with(lay: Layout, sites: Sites, prior: Prior, at: Configuration) -> t
 
 
 def refit(
-    lay: Layout, sites: Sites, prior: Prior, weights: list[Weights], start: F, configurations: list[Configuration]
+    lay: Layout, sites: Sites, prior: Prior, weights: list[Weights], start: Floats, configurations: list[Configuration]
 ) -> Fits:
     """Refit configurations by Gauss-Newton from ``start`` (size), those of one noise scale together.
 
@@ -132,8 +137,8 @@ def refit(
 
 
 def _refit_some(
-    lay: Layout, sites: Sites, prior: Prior, weights: Weights, start: F, some: list[Configuration]
-) -> tuple[F, F, F]:
+    lay: Layout, sites: Sites, prior: Prior, weights: Weights, start: Floats, some: list[Configuration]
+) -> tuple[Floats, Floats, Floats]:
     c, n = len(some), lay.n
     priors = [_prior_with(lay, sites, prior, at) for at in some]
     mean, precision = np.array([p[0] for p in priors]), np.array([p[1] for p in priors])
@@ -154,7 +159,9 @@ def _refit_some(
     x = np.concatenate([np.repeat(start[None], c, axis=0), np.zeros((c, extra))], axis=1)
     for _ in range(STEPS):
         got = losses(lay, x[:, : lay.size])
-        residual = lay.y_db - expected_db(lay, x[:, : lay.size], got) - np.einsum("cne,ce->cn", shocks, x[:, lay.size :])
+        residual = (
+            lay.y_db - expected_db(lay, x[:, : lay.size], got) - np.einsum("cne,ce->cn", shocks, x[:, lay.size :])
+        )
         jacobian = np.concatenate([slopes(lay, x[:, : lay.size], got), shocks], axis=2)
         wj = weights.of(np.ascontiguousarray(jacobian.transpose(1, 0, 2)).reshape(n, c * size), lay)
         wj = np.ascontiguousarray(wj.reshape(n, c, size).transpose(1, 0, 2))
@@ -167,7 +174,7 @@ def _refit_some(
     residual = lay.y_db - expected_db(lay, x[:, : lay.size]) - np.einsum("cne,ce->cn", shocks, x[:, lay.size :])
     wr = weights.of(np.ascontiguousarray(residual.T), lay).T
     off = x - centre
-    evidence = -0.5 * (
+    evidence: Floats = -0.5 * (
         np.einsum("cn,cn->c", residual, wr)
         + np.einsum("cs,cst,ct->c", off, full, off)
         + weights.logdet
@@ -176,4 +183,5 @@ def _refit_some(
     )
     for i, at in enumerate(some):
         evidence[i] += float(sites.logit[at.rough][list(at.chosen)].sum())
-    return x[:, : lay.size], np.linalg.inv(curvature)[:, : lay.size, : lay.size], evidence
+    covariance = np.linalg.inv(curvature).astype(np.float64)[:, : lay.size, : lay.size]
+    return x[:, : lay.size], covariance, evidence

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from linewright.evidence.layout import F, I, Layout
+from linewright.evidence.layout import Floats, Ints, Layout
 from linewright.evidence.noise import Weights
 from linewright.evidence.prior import Prior
 from linewright.evidence.sites import Sites
@@ -25,9 +25,9 @@ DENSE = 1200
 class Point:
     """The linearisation: unknowns, residuals and Jacobian there."""
 
-    x: F
-    residual_db: F
-    jacobian: F
+    x: Floats
+    residual_db: Floats
+    jacobian: Floats
 
 
 class Gram:
@@ -51,22 +51,22 @@ class Gram:
         self._j = j
         nd = sites.n_data
         self.w = np.concatenate([[solved[m].sum() for m in sites.members], j[:, sites.unknown].T @ solved])
-        self._full: F | None = None
-        self._columns: dict[int, F] = {}
+        self._full: Floats | None = None
+        self._columns: dict[int, Floats] = {}
         if sites.count <= DENSE:
             self._full = self._dense(nd)
-            self.diagonal: F = np.diag(self._full).copy()
+            self.diagonal: Floats = np.diag(self._full).copy()
         else:
             self.diagonal = self._diagonal()
 
-    def _dense(self, nd: int) -> F:
+    def _dense(self, nd: int) -> Floats:
         c = np.concatenate([self._sites.directions(slice(0, nd)), self._j[:, self._sites.unknown]], axis=1)
         wc = self._weights.of(c, self._lay)
         cross = self._wj.T @ c
-        full: F = c.T @ wc - cross.T @ (self._inverse @ cross)
+        full: Floats = c.T @ wc - cross.T @ (self._inverse @ cross)
         return full
 
-    def _diagonal(self) -> F:
+    def _diagonal(self) -> Floats:
         out = np.empty(self._sites.count)
         own = np.concatenate([np.diag(w) for w in self._weights.inverses]) if self._lay.n else np.zeros(0)
         shared = own - np.einsum("ij,ij->i", self._back, self._wj)
@@ -79,35 +79,38 @@ class Gram:
         )
         return out
 
-    def _apply(self, site: int) -> F:
+    def _apply(self, site: int) -> Floats:
         """Return V⁻¹ times one direction, (n)."""
         if site < self._sites.n_data:
             members = self._sites.members[site]
             block = int(self._lay.block[members[0]])
             rows = self._lay.slice_of(block)
-            out = -self._back @ self._wj[members].sum(axis=0)
+            out: Floats = -self._back @ self._wj[members].sum(axis=0)
             out[rows] += self._weights.inverses[block][:, members - rows.start].sum(axis=1)
             return out
         u = int(self._sites.unknown[site - self._sites.n_data])
-        result: F = self._wj[:, u] - self._back @ (self._wj.T @ self._j[:, u])
+        result: Floats = self._wj[:, u] - self._back @ (self._wj.T @ self._j[:, u])
         return result
 
-    def column(self, site: int) -> F:
+    def column(self, site: int) -> Floats:
         """Return one column of G, (count)."""
         if self._full is not None:
-            return self._full[:, site]
+            kept: Floats = self._full[:, site]
+            return kept
         if site not in self._columns:
             v = self._apply(site)
             top = np.add.reduceat(v[np.concatenate(self._sites.members)], _offsets(self._sites.members))
             self._columns[site] = np.concatenate([top, self._j[:, self._sites.unknown].T @ v])
-        return self._columns[site]
+        held: Floats = self._columns[site]
+        return held
 
-    def columns(self, chosen: tuple[int, ...]) -> F:
+    def columns(self, chosen: tuple[int, ...]) -> Floats:
         """Return some columns of G, (count, len)."""
         if self._full is not None:
-            return self._full[:, list(chosen)]
+            kept: Floats = self._full[:, list(chosen)]
+            return kept
         return np.stack([self.column(s) for s in chosen], axis=1) if chosen else np.zeros((self._sites.count, 0))
 
 
-def _offsets(members: list[I]) -> I:
+def _offsets(members: list[Ints]) -> Ints:
     return np.concatenate([[0], np.cumsum([len(m) for m in members])[:-1]]).astype(np.int64)

@@ -17,8 +17,8 @@ from linewright.evidence.priors import Priors
 from linewright.model.bench import BenchSheet, Piece
 from linewright.model.line import AttenuationLaw
 
-F = NDArray[np.float64]
-I = NDArray[np.int64]
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 UNKNOWN_LAW = AttenuationLaw(k1_db_per_m=0.0095, k2_db_per_m=0.00007, spread=0.9)
 """Midway between thin and thick solid-PE 50-ohm cable: where a piece of unknown type starts from."""
@@ -28,21 +28,21 @@ UNKNOWN_LAW = AttenuationLaw(k1_db_per_m=0.0095, k2_db_per_m=0.00007, spread=0.9
 class Strands:
     """Pieces at frequencies: conductor and dielectric loss in dB when new, and whose they are."""
 
-    piece: I
-    stock: I
-    frequency_hz: F
-    conductor_db: F
-    dielectric_db: F
+    piece: Ints
+    stock: Ints
+    frequency_hz: Floats
+    conductor_db: Floats
+    dielectric_db: Floats
 
 
 @dataclass(frozen=True, slots=True)
 class Cells:
     """Paths at frequencies: which strands lie in them, how many connectors, the jumper they replace, attenuators."""
 
-    strands: F
-    connector_db: F
-    jumper_db: F
-    attenuators: F
+    strands: Floats
+    connector_db: Floats
+    jumper_db: Floats
+    attenuators: Floats
     fixed: list[tuple[Path, float]]
 
 
@@ -54,14 +54,14 @@ class Layout:
     blocks: list[Block]
     strands: Strands
     cells: Cells
-    y_db: F
-    width_db: F
-    upper_db: F
+    y_db: Floats
+    width_db: Floats
+    upper_db: Floats
     bottom: NDArray[np.bool_]
-    count: F
-    block: I
-    cell: I
-    starts: I
+    count: Floats
+    block: Ints
+    cell: Ints
+    starts: Ints
     stocks: list[str]
     attenuators: list[str]
     strand_of: dict[tuple[str, float], int]
@@ -95,7 +95,7 @@ class Layout:
     @property
     def connector(self) -> int:
         """Log of connector loss against its usual value."""
-        return self.wet.stop
+        return int(self.wet.stop)
 
     @property
     def jumper(self) -> int:
@@ -115,7 +115,7 @@ class Layout:
     @property
     def size(self) -> int:
         """Number of unknowns."""
-        return self.pad.stop
+        return int(self.pad.stop)
 
     def slice_of(self, block: int) -> slice:
         """Return where a block's observations stand."""

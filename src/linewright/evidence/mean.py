@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from linewright.evidence.layout import F, Layout
+from linewright.evidence.layout import Floats, Layout
 
 REACH = 4.0
 """Logs are held within this: a factor of e⁴ either way is nobody's cable."""
@@ -16,14 +16,14 @@ REACH = 4.0
 class Losses:
     """Losses in dB for a batch of ``c`` unknown vectors: strands (c, s), their dielectric part, and cells (c, k)."""
 
-    strand_db: F
-    dielectric_db: F
-    connector_db: F
-    jumper_db: F
-    cell_db: F
+    strand_db: Floats
+    dielectric_db: Floats
+    connector_db: Floats
+    jumper_db: Floats
+    cell_db: Floats
 
 
-def losses(lay: Layout, x: F) -> Losses:
+def losses(lay: Layout, x: Floats) -> Losses:
     """Return the losses of strands and cells for unknowns ``x`` of shape (c, size)."""
     s, k = lay.strands, lay.cells
     held = np.clip(x[:, lay.level.stop :], -REACH, REACH)
@@ -39,14 +39,14 @@ def losses(lay: Layout, x: F) -> Losses:
     return Losses(strand, dielectric, connector, jumper, cell)
 
 
-def expected_db(lay: Layout, x: F, got: Losses | None = None) -> F:
+def expected_db(lay: Layout, x: Floats, got: Losses | None = None) -> Floats:
     """Return what each observation should read, dB, shape (c, n)."""
     got = got or losses(lay, x)
     exponent = np.exp(np.clip(x[:, lay.exponent], -REACH, REACH))
     return x[:, lay.level][:, lay.block] - exponent[:, lay.block] * got.cell_db[:, lay.cell]
 
 
-def slopes(lay: Layout, x: F, got: Losses | None = None) -> F:
+def slopes(lay: Layout, x: Floats, got: Losses | None = None) -> Floats:
     """Return the Jacobian of ``expected_db``, shape (c, n, size)."""
     got = got or losses(lay, x)
     c, k = len(x), len(lay.cells.fixed)
@@ -62,7 +62,7 @@ def slopes(lay: Layout, x: F, got: Losses | None = None) -> F:
     law[:, :, lay.jumper] = -got.jumper_db
     law[:, :, lay.pad] = lay.cells.attenuators
     exponent = np.exp(np.clip(x[:, lay.exponent], -REACH, REACH))[:, lay.block]
-    out: F = -exponent[:, :, None] * law[:, lay.cell, :]
+    out: Floats = -exponent[:, :, None] * law[:, lay.cell, :]
     rows = np.arange(lay.n)
     out[:, rows, lay.block] = 1.0
     out[:, rows, lay.exponent.start + lay.block] = -exponent * got.cell_db[:, lay.cell]

@@ -8,8 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from linewright.evidence.findings import BANDS_HZ, Belief
-from linewright.evidence.layout import F
-from linewright.evidence.mean import losses
+from linewright.evidence.layout import Floats, Ints
 from linewright.evidence.observations import Block
 from linewright.evidence.posterior import Posterior
 from linewright.model.bench import Meter, Piece
@@ -36,14 +35,14 @@ class Candidate:
     meter: str | None
     frequency_hz: float | None
     path: str | None
-    level_db: F
+    level_db: Floats
     stuck: float
     fresh: float
     taken: float = 0.0
 
 
 def next_readings(
-    post: Posterior, blocks: list[Block], beliefs: dict[str, Belief], strands: F, doubt: dict[int, float]
+    post: Posterior, blocks: list[Block], beliefs: dict[str, Belief], strands: Floats, doubt: dict[int, float]
 ) -> tuple[NextReading, ...]:
     """Return up to ``MOST`` readings worth taking, best first, each given that those before it are taken.
 
@@ -55,7 +54,7 @@ def next_readings(
         return ()
     logs = np.log(strands)
     wide = np.argsort(-logs.std(axis=0), kind="stable")[:MOST_LOSSES]
-    found = list(_candidates(post, blocks, beliefs, doubt))[:MOST_CANDIDATES]
+    found = list(_candidates(post, blocks, _Losses(post, beliefs, strands), doubt))[:MOST_CANDIDATES]
     if not found:
         return ()
     both = np.concatenate([logs[:, wide], np.stack([c.level_db for c in found], axis=1)], axis=1)
@@ -63,7 +62,7 @@ def next_readings(
     return tuple(_choose(post, found, covariance, wide, strands))
 
 
-def _gains(covariance: F, n: int, found: list[Candidate]) -> tuple[F, F]:
+def _gains(covariance: Floats, n: int, found: list[Candidate]) -> tuple[Floats, Floats]:
     """Return the gain of every candidate and the variance each would show."""
     own, cross = covariance[:n, :n], covariance[:n, n:]
     ridge = own + 1e-9 * np.eye(n) * np.trace(own) / n
@@ -73,18 +72,22 @@ def _gains(covariance: F, n: int, found: list[Candidate]) -> tuple[F, F]:
     stuck, fresh = np.array([c.stuck for c in found]), np.array([c.fresh for c in found])
     taken = np.array([c.taken for c in found])
 
-    def seen(variance: F) -> F:
+    def seen(variance: Floats) -> Floats:
         v = np.maximum(variance + stuck, 1e-12)
-        shown: F = 1.0 / (1.0 / v + taken / fresh) + fresh
+        shown: Floats = 1.0 / (1.0 / v + taken / fresh) + fresh
         return shown
 
     return 0.5 * np.log(seen(whole) / seen(whole * (1.0 - share))), seen(whole)
 
 
-def _choose(post: Posterior, found: list[Candidate], covariance: F, wide: F, strands: F) -> Iterator[NextReading]:
+def _choose(
+    post: Posterior, found: list[Candidate], covariance: Floats, wide: Ints, strands: Floats
+) -> Iterator[NextReading]:
     n = len(wide)
+    done: set[tuple[str, float | None]] = set()
     for _ in range(MOST):
         gain, shown = _gains(covariance, n, found)
+        gain[[(c.kind, c.frequency_hz) in done for c in found]] = 0.0
         best = int(np.argmax(gain))
         if gain[best] < WORTH_NATS:
             return
@@ -96,9 +99,10 @@ def _choose(post: Posterior, found: list[Candidate], covariance: F, wide: F, str
         yield NextReading(
             c.action, c.meter, c.frequency_hz, c.path, float(gain[best]), _why(post, wide, strands, before, after)
         )
+        done.add((c.kind, c.frequency_hz))
 
 
-def _why(post: Posterior, wide: F, strands: F, before: F, after: F) -> str:
+def _why(post: Posterior, wide: Ints, strands: Floats, before: Floats, after: Floats) -> str:
     at = int(np.argmax(before / after))
     i = int(wide[at])
     lay = post.lay
@@ -128,46 +132,57 @@ def _stuck(block: Block | None, post: Posterior) -> float:
     return 2.0 * (_width(block, post) ** 2 / 12.0 + mismatch**2)
 
 
-def _candidates(
-    post: Posterior, blocks: list[Block], beliefs: dict[str, Belief], doubt: dict[int, float]
-) -> Iterator[Candidate]:
+def _candidates(post: Posterior, blocks: list[Block], known: _Losses, doubt: dict[int, float]) -> Iterator[Candidate]:
     for i, block in enumerate(post.lay.blocks):
-        yield from _in_block(post, i, block, beliefs, doubt)
+        yield from _in_block(post, i, block, known, doubt)
     pieces = post.lay.sheet.pieces
-    yield from _other_meters(post, blocks, pieces, beliefs)
-    yield from _other_bands(post, blocks, pieces, beliefs)
+    yield from _other_meters(post, blocks, pieces, known)
+    yield from _other_bands(post, blocks, pieces, known)
 
 
-def _loss_at(post: Posterior, piece: Piece, f: float, belief: Belief) -> F:
-    lay = post.lay
-    at = lay.strand_of.get((piece.tag, f))
-    if at is None:
-        return belief.loss_db(f)
-    out: F = losses(lay, post.draws).strand_db[:, at]
-    return out
+class _Losses:
+    """Draws of any piece's loss at any frequency, those of measured strands looked up."""
+
+    def __init__(self, post: Posterior, beliefs: dict[str, Belief], strands: Floats) -> None:
+        self._of, self._beliefs, self._strands = post.lay.strand_of, beliefs, strands
+
+    def at(self, piece: Piece, f: float) -> Floats:
+        """Return draws of a loss, dB."""
+        strand = self._of.get((piece.tag, f))
+        if strand is None:
+            return self._beliefs[piece.tag].loss_db(f)
+        return self._strands[:, strand]
 
 
-def _in_block(
-    post: Posterior, i: int, block: Block, beliefs: dict[str, Belief], doubt: dict[int, float]
-) -> Iterator[Candidate]:
+def _in_block(post: Posterior, i: int, block: Block, known: _Losses, doubt: dict[int, float]) -> Iterator[Candidate]:
     x, lay = post.draws, post.lay
     f, name = block.frequency_hz, block.meter.name
     exponent = np.exp(x[:, lay.exponent.start + i])
     at = f"at {frequency(f)} on the {name}"
     if not any(not o.bottom for o in block.references):
         yield Candidate(
-            "reference", f"Take a reference reading {at}.", name, f, "reference", x[:, i], _stuck(block, post), _fresh(post)
+            "reference",
+            f"Take a reference reading {at}.",
+            name,
+            f,
+            "reference",
+            x[:, i],
+            _stuck(block, post),
+            _fresh(post),
         )
         return
     read = {o.path for o in block.observations}
     for piece in lay.sheet.pieces:
         good = sum(
-            1.0 - doubt.get(r, 0.0) for o in block.observations if o.path == (piece.tag,) and not o.bottom for r in o.rows
+            1.0 - doubt.get(r, 0.0)
+            for o in block.observations
+            if o.path == (piece.tag,) and not o.bottom
+            for r in o.rows
         )
         words = "Read the pair again: reference," if (piece.tag,) in read else "Read another length: reference,"
         yield Candidate(
             "pair", f"{words} {piece.tag}, reference, {at}.", name, f, piece.tag,
-            -exponent * _loss_at(post, piece, f, beliefs[piece.tag]), _stuck(block, post), _fresh(post), good,
+            -exponent * known.at(piece, f), _stuck(block, post), _fresh(post), good,
         )  # fmt: skip
     tag = lay.attenuators[0] if lay.attenuators else None
     if tag is None or not any(tag in p for p in read):
@@ -179,7 +194,7 @@ def _in_block(
 
 
 def _other_meters(
-    post: Posterior, blocks: list[Block], pieces: tuple[Piece, ...], beliefs: dict[str, Belief]
+    post: Posterior, blocks: list[Block], pieces: tuple[Piece, ...], known: _Losses
 ) -> Iterator[Candidate]:
     sheet = post.lay.sheet
     used = {(b.meter.name, b.frequency_hz) for b in blocks}
@@ -190,7 +205,7 @@ def _other_meters(
                 continue
             who = f"the {meter.name}" if meter else "a second meter rated for it"
             for piece in pieces:
-                loss = _loss_at(post, piece, f, beliefs[piece.tag])
+                loss = known.at(piece, f)
                 bend = (post.priors.exponent_in * float(np.mean(loss))) ** 2
                 yield Candidate(
                     "meter", f"Read {piece.tag} and the reference at {frequency(f)} on {who}.",
@@ -199,7 +214,7 @@ def _other_meters(
 
 
 def _other_bands(
-    post: Posterior, blocks: list[Block], pieces: tuple[Piece, ...], beliefs: dict[str, Belief]
+    post: Posterior, blocks: list[Block], pieces: tuple[Piece, ...], known: _Losses
 ) -> Iterator[Candidate]:
     for f in BANDS_HZ:
         if any(abs(b.frequency_hz / f - 1.0) < 0.08 for b in blocks):
@@ -208,7 +223,7 @@ def _other_bands(
         if meter is None:
             continue
         for piece in pieces:
-            loss = beliefs[piece.tag].loss_db(f)
+            loss = known.at(piece, f)
             bend = (post.priors.exponent_in * float(np.mean(loss))) ** 2
             yield Candidate(
                 "band", f"Read {piece.tag} and the reference at {frequency(f)} as well, on the {meter.name}.",

@@ -1,4 +1,4 @@
-"""What is private to one block: reading noise, drift, mismatch, the scale's step, the card. Covariances block by block."""
+"""What is private to one block: reading noise, drift, mismatch, the scale's step, the card."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from linewright.evidence.layout import F, Layout, connectors_in
+from linewright.evidence.layout import Floats, Layout, connectors_in
 from linewright.evidence.priors import Priors
 from linewright.units.constants import DB_PER_NEPER
 from linewright.units.decibels import reflection_from_swr
@@ -16,10 +16,10 @@ from linewright.units.decibels import reflection_from_swr
 class Weights:
     """Inverse covariances of the blocks' own noise, and the sum of their log determinants."""
 
-    inverses: list[F]
+    inverses: list[Floats]
     logdet: float
 
-    def of(self, m: F, lay: Layout) -> F:
+    def of(self, m: Floats, lay: Layout) -> Floats:
         """Return the inverse covariance times ``m`` (first axis the observations)."""
         out = np.empty_like(m)
         for b, inverse in enumerate(self.inverses):
@@ -28,7 +28,7 @@ class Weights:
         return out
 
 
-def mismatch_db(lay: Layout, cell_db: F, priors: Priors) -> F:
+def mismatch_db(lay: Layout, cell_db: Floats, priors: Priors) -> Floats:
     """Return the standard deviation of the mismatch error of each observation, dB, given its path's loss.
 
     ``8.686/√2 · |Γs| |Γm| · 10^(-A/10)``: U-shaped limits seen through a line of loss A, whose echo passes it twice
@@ -52,22 +52,23 @@ def mismatch_db(lay: Layout, cell_db: F, priors: Priors) -> F:
 class Parts:
     """The two parts of each block's covariance: what the common noise scale multiplies, and what it does not."""
 
-    scaled: list[F]
-    fixed: list[F]
+    scaled: list[Floats]
+    fixed: list[Floats]
 
-    def weights(self, scale: float, extra: F | None = None, lay: Layout | None = None) -> Weights:
+    def weights(self, scale: float, extra: Floats | None = None, lay: Layout | None = None) -> Weights:
         """Return the weights at one noise scale, with extra variance on observations if wanted."""
-        inverses, logdet = [], 0.0
+        inverses: list[Floats] = []
+        logdet = 0.0
         for b, (s, f) in enumerate(zip(self.scaled, self.fixed, strict=True)):
             v = scale**2 * s + f
             if extra is not None and lay is not None:
                 v = v + np.diag(extra[lay.slice_of(b)])
-            inverses.append(np.linalg.inv(v))
+            inverses.append(np.linalg.inv(v).astype(np.float64))
             logdet += float(np.linalg.slogdet(v)[1])
         return Weights(inverses, logdet)
 
 
-def noise_parts(lay: Layout, cell_db: F, soft: F, priors: Priors) -> Parts:
+def noise_parts(lay: Layout, cell_db: Floats, soft: Floats, priors: Priors) -> Parts:
     """Return the covariance parts of every block; ``soft`` is extra variance of readings at the bottom of a scale."""
     mismatch = mismatch_db(lay, cell_db, priors)
     scaled, fixed = [], []
@@ -80,7 +81,8 @@ def noise_parts(lay: Layout, cell_db: F, soft: F, priors: Priors) -> Parts:
         same = lay.cell[rows][:, None] == lay.cell[rows][None, :]
         card = priors.card_db if block.meter.scale == "card" else 0.0
         scaled.append(
-            np.diag(priors.noise_db**2 / lay.count[rows]) + priors.drift_db**2 * np.minimum(time[:, None], time[None, :])
+            np.diag(priors.noise_db**2 / lay.count[rows])
+            + priors.drift_db**2 * np.minimum(time[:, None], time[None, :])
         )
         shared = np.outer(mismatch[rows], mismatch[rows]) + card**2
         fixed.append(same * shared + np.diag(lay.width_db[rows] ** 2 / 12.0 + soft[rows]) + np.outer(zero, zero))

@@ -1,4 +1,4 @@
-"""Readings to observations in decibels: one block is one meter at one frequency; equal codes of a path are one observation."""
+"""Readings to observations in decibels. A block is one meter at one frequency; equal codes of a path are merged."""
 
 from __future__ import annotations
 
@@ -12,6 +12,10 @@ from linewright.evidence.scales import DB_PER_RELATIVE, guessed_division, level_
 from linewright.model.bench import BenchSheet, Meter, Reading
 
 Path = tuple[str, ...]
+DEAD_DIVISION = 0.5
+"""How much wider a reading at the bottom of the scale is taken to be: detectors and pointers wake up late."""
+STUCK = 4.0
+"""A meter is stuck when it shows one value where the cables in line should have moved it this many steps."""
 LONGEST_WAIT = 4.0
 """Rows of other blocks that lie between two readings of one block count as steps of time, up to this many."""
 
@@ -59,9 +63,11 @@ def _observe(meter: Meter, reading: Reading, division: float, index: int, time: 
         return Observation(
             reading.path, (low + high) / 2 - offset, high - low, inf, time, [index], reading.swr, 0.0, reading.reading
         )
-    upper = level_db(meter, high)
     lower = level_db(meter, low)
     bottom = reading.reading <= 0 or not isfinite(lower)
+    if bottom and reading.high is None:
+        high += division * DEAD_DIVISION
+    upper = level_db(meter, high)
     middle = level_db(meter, reading.reading)
     slope = (upper - middle) / max((high - reading.reading) / reading.reading, 1e-9) if not bottom else 0.0
     effect = min(slope, 2.5 * DB_PER_RELATIVE) * division / reading.reading if not bottom else 0.0
@@ -86,15 +92,21 @@ def _merge(observations: list[Observation]) -> list[Observation]:
     return list(merged.values())
 
 
-def _why_dead(block: Block) -> str:
+def _should_move_db(sheet: BenchSheet, block: Block) -> float:
+    """Return the largest loss that the claimed types put in line, dB."""
+    new = {p.tag: p.length_m * float(p.line.law.db_per_m(block.frequency_hz)) if p.line else 0.0 for p in sheet.pieces}
+    return max(sum(new.get(tag, 0.0) for tag in o.path) for o in block.observations)
+
+
+def _why_dead(sheet: BenchSheet, block: Block) -> str:
     shown = [o for o in block.observations if not o.bottom]
     if not shown:
         return "it shows nothing at all here"
     if block.references and all(o.bottom for o in block.references):
         return "it shows nothing even through the reference"
-    levels = [o.level_db for o in block.observations]
-    paths = {o.path for o in block.observations}
-    if len(paths) >= 3 and max(levels) - min(levels) == 0.0 and len(block.observations) == len(paths):
+    codes, paths = {o.code for o in block.observations}, {o.path for o in block.observations}
+    step = max(o.width_db for o in shown)
+    if len(paths) >= 3 and len(codes) == 1 and _should_move_db(sheet, block) > STUCK * step:
         return "it shows the same whatever is in line"
     return ""
 
@@ -121,14 +133,15 @@ def blocks_of(sheet: BenchSheet) -> list[Block]:
         m.name: m.division if m.division is not None else guessed_division(written[m.name]) for m in sheet.meters
     }
     blocks = []
+    meters = {m.name: m for m in sheet.meters}
     for (name, frequency_hz), readings in grouped.items():
-        block = Block(sheet.meter(name), frequency_hz)
+        block = Block(meters[name], float(frequency_hz))
         seen = [
             _observe(block.meter, reading, divisions[name], index, time)
             for (index, reading), time in zip(readings, _times(readings), strict=True)
         ]
         block.observations = _merge(seen)
-        block.dead = _why_dead(block)
+        block.dead = _why_dead(sheet, block)
         blocks.append(block)
     return blocks
 

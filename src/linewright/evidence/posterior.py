@@ -4,18 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
+from math import erfc, exp, pi, sqrt
 
 import numpy as np
-from scipy.special import log_ndtr, ndtr
 
-from linewright.evidence.fit import Configuration, Fits, Point, point_at, refit, robust_mode
-from linewright.evidence.gram import Gram
-from linewright.evidence.layout import F, Layout
+from linewright.evidence.fit import Configuration, Fits, point_at, refit, robust_mode
+from linewright.evidence.gram import DENSE, Gram, Point
+from linewright.evidence.layout import Floats, Layout
 from linewright.evidence.mean import losses
 from linewright.evidence.noise import Parts, Weights, noise_parts
 from linewright.evidence.prior import Prior, prior_of
 from linewright.evidence.priors import Priors
-from linewright.evidence.search import Search, State, climb
+from linewright.evidence.search import Chosen, Search, State, climb, gains
 from linewright.evidence.sites import Sites, sites_of
 
 Progress = Callable[[float, str], None]
@@ -27,6 +28,8 @@ SEED = 20_240_217
 CONTRADICTED = 0.02
 """A reading at the bottom of the scale that is less likely than this is not believed."""
 HUGE = 1e6
+WAKING_DB = 0.4
+"""How sharply a meter wakes up at the bottom of its scale."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,29 +44,33 @@ class Posterior:
     sites: Sites
     prior: Prior
     priors: Priors
-    draws: F
-    rough: F
-    chance: F
+    draws: Floats
+    rough: Floats
+    chance: Floats
     bank: list[Configuration]
-    weight: F
+    weight: Floats
     fits: Fits
     point: Point
     search: Search
     parts: Parts
     weights: list[Weights]
-    bottom_wrong: F
-    alone: tuple[F, F]
+    bottom_wrong: Floats
+    alone: tuple[Floats, Floats]
 
-    def prior_covariance(self, rough: int) -> F:
+    def prior_covariance(self, rough: int) -> Floats:
         """Return the covariance of the unknowns before any reading, all explanations off, (size, size)."""
-        out: F = np.linalg.inv(self.prior.precision[rough])
+        out: Floats = np.linalg.inv(self.prior.precision[rough])
         return out
 
 
-def _hypers(priors: Priors) -> tuple[list[tuple[int, int]], F]:
+def _hypers(priors: Priors) -> tuple[list[tuple[int, int]], Floats]:
     pairs = [(k, r) for k in range(len(priors.noise_scales)) for r in (0, 1)]
     rough = (1.0 - priors.rough_p, priors.rough_p)
     return pairs, np.log([priors.noise_weights[k] * rough[r] for k, r in pairs])
+
+
+def _tick(say: Progress, turn: int, share: float) -> None:
+    say(0.15 + 0.2 * (turn + share), "weighing explanations")
 
 
 class _Bottom:
@@ -90,13 +97,13 @@ class _Bottom:
             keep = 1.0 / spread - 1.0 / self.soft[i]
             cavity = 1.0 / keep if keep > 1e-9 else spread * 1e3
             mean = cavity * (now / spread - lay.y_db[i] / self.soft[i]) if keep > 1e-9 else now
-            cavity += 0.1**2
-            z = (lay.upper_db[i] - mean) / np.sqrt(cavity)
-            self.likely[i] = float(ndtr(z))
+            cavity += WAKING_DB**2
+            z = float((lay.upper_db[i] - mean) / np.sqrt(cavity))
+            self.likely[i] = 0.5 * erfc(-z / sqrt(2.0))
             if self.likely[i] < CONTRADICTED:
                 soft, y = HUGE, mean
             else:
-                ratio = float(np.exp(-0.5 * z * z - log_ndtr(z)) / np.sqrt(2.0 * np.pi))
+                ratio = exp(-0.5 * z * z) / (sqrt(2.0 * pi) * float(self.likely[i]))
                 shrunk = cavity * max(1.0 - ratio * (z + ratio), 1e-3)
                 m = mean - np.sqrt(cavity) * ratio
                 tau = 1.0 / shrunk - 1.0 / cavity
@@ -108,7 +115,7 @@ class _Bottom:
 
 
 def _linearise(
-    lay: Layout, sites: Sites, prior: Prior, priors: Priors, soft: F, point: Point
+    lay: Layout, sites: Sites, prior: Prior, priors: Priors, soft: Floats, point: Point
 ) -> tuple[Parts, list[Weights], list[Gram]]:
     parts = noise_parts(lay, losses(lay, point.x[None]).cell_db[0], soft, priors)
     weights = [parts.weights(scale) for scale in priors.noise_scales]
@@ -118,30 +125,28 @@ def _linearise(
 
 def infer(lay: Layout, priors: Priors, progress: Progress | None = None) -> Posterior:
     """Return the posterior of a bench. Deterministic: the same sheet always gets the same answer."""
-    say = progress or (lambda share, what: None)
+    say: Progress = progress or (lambda share, what: None)
     sites, prior = sites_of(lay, priors), prior_of(lay, priors)
     pairs, log_weights = _hypers(priors)
     bottom = _Bottom(lay)
     parts = noise_parts(lay, losses(lay, prior.mean[None]).cell_db[0], bottom.soft, priors)
     say(0.05, "finding a start")
-    x = robust_mode(lay, parts, prior, sites, priors)
+    x, doubt = robust_mode(lay, parts, prior, sites, priors)
     for _ in range(3):
         parts = noise_parts(lay, losses(lay, x[None]).cell_db[0], bottom.soft, priors)
         if not bottom.update(lay, parts, prior, point_at(lay, x)):
             break
         parts = noise_parts(lay, losses(lay, x[None]).cell_db[0], bottom.soft, priors)
-        x = robust_mode(lay, parts, prior, sites, priors, rounds=5)
+        x, doubt = robust_mode(lay, parts, prior, sites, priors, rounds=5)
     states: list[State] = []
     for turn in range(3):
         say(0.15 + 0.2 * turn, "weighing explanations")
         point = point_at(lay, x)
         parts, weights, grams = _linearise(lay, sites, prior, priors, bottom.soft, point)
         search = Search(grams, log_weights, sites)
-        starts = [(s.hyper, s.chosen) for s in states[:10]] or [
-            (h, climb(grams[h], sites)) for h in range(len(grams))
-        ]
+        starts = [(s.hyper, s.chosen) for s in states[:10]] or _starts(grams, log_weights, sites, doubt)
         before = (states[0].hyper, states[0].chosen) if states else None
-        states = search.run(starts)
+        states = search.run(starts, partial(_tick, say, turn))
         best = states[0]
         k, r = pairs[best.hyper]
         found = refit(lay, sites, prior, weights, x, [Configuration(k, r, best.chosen)])
@@ -152,7 +157,9 @@ def infer(lay: Layout, priors: Priors, progress: Progress | None = None) -> Post
     say(0.75, "refitting")
     near = [s for s in states if s.evidence > states[0].evidence - REFIT_NATS][:REFITS]
     bank = [Configuration(*pairs[s.hyper], s.chosen) for s in near]
-    fits = refit(lay, sites, prior, weights, x, [*bank, Configuration(bank[0].scale, bank[0].rough, bank[0].chosen, True)])
+    fits = refit(
+        lay, sites, prior, weights, x, [*bank, Configuration(bank[0].scale, bank[0].rough, bank[0].chosen, True)]
+    )
     alone = (fits.mode[-1], fits.covariance[-1])
     fits = Fits(fits.mode[:-1], fits.covariance[:-1], fits.evidence[:-1])
     score = fits.evidence + np.array([log_weights[s.hyper] for s in near])
@@ -167,7 +174,16 @@ def infer(lay: Layout, priors: Priors, progress: Progress | None = None) -> Post
     )  # fmt: skip
 
 
-def _draw(fits: Fits, weight: F, bank: list[Configuration]) -> tuple[F, F]:
+def _starts(grams: list[Gram], log_weights: Floats, sites: Sites, doubt: Floats) -> list[tuple[int, Chosen]]:
+    """Return where the search begins: a climb for every hyperparameter, on a large bench one climb for all."""
+    if sites.count <= DENSE:
+        return [(h, climb(gram, sites)) for h, gram in enumerate(grams)]
+    clear = tuple(int(s) for s in np.flatnonzero(sites.kind == 0) if doubt[sites.target[s]] > 0.9)
+    first = int(np.argmax([gains(g, sites, clear).evidence + w for g, w in zip(grams, log_weights, strict=True)]))
+    return [(first, climb(grams[first], sites, clear))]
+
+
+def _draw(fits: Fits, weight: Floats, bank: list[Configuration]) -> tuple[Floats, Floats]:
     """Return fixed-seed draws from the mixture, and whether each came from a rough bench."""
     rng = np.random.default_rng(SEED)
     size = fits.mode.shape[1]
@@ -184,15 +200,14 @@ def _draw(fits: Fits, weight: F, bank: list[Configuration]) -> tuple[F, F]:
     return draws, rough
 
 
-def _chances(search: Search, near: list[State], weight: F, sites: Sites) -> F:
-    """Return the chance of every explanation: the mean of its share of the bank and of its odds over the bank's states."""
+def _chances(search: Search, near: list[State], weight: Floats, sites: Sites) -> Floats:
+    """Return the chance of every explanation: the mean of its share of the bank and of its odds over the bank."""
     share, odds = np.zeros(sites.count), np.zeros(sites.count)
     for state, w in zip(near, weight, strict=True):
-        gain = np.clip(search.look(state.hyper, state.chosen).gain, -50.0, 50.0)
-        p = 1.0 / (1.0 + np.exp(-gain))
-        for s in state.chosen:
-            rest = tuple(t for t in state.chosen if t != s)
-            p[s] = 1.0 / (1.0 + np.exp(-np.clip(float(search.look(state.hyper, rest).gain[s]), -50.0, 50.0)))
-            share[s] += w
+        seen = search.look(state.hyper, state.chosen)
+        p = 1.0 / (1.0 + np.exp(-np.clip(seen.gain, -50.0, 50.0)))
+        members = list(state.chosen)
+        p[members] = 1.0 / (1.0 + np.exp(-np.clip(seen.held, -50.0, 50.0)))
+        share[members] += w
         odds += w * p
     return 0.5 * (share + odds)

@@ -7,7 +7,7 @@ from math import log10
 
 import numpy as np
 
-from linewright.evidence.layout import F, Layout
+from linewright.evidence.layout import Floats, Layout
 from linewright.evidence.priors import Priors
 
 ANYTHING_DB = 100.0
@@ -18,9 +18,9 @@ ANYTHING_DB = 100.0
 class Prior:
     """Mean (size), and per roughness the precision (2, size, size) and the log determinant of the covariance (2)."""
 
-    mean: F
-    precision: F
-    logdet: F
+    mean: Floats
+    precision: Floats
+    logdet: Floats
 
 
 def levelled_by_power(lay: Layout) -> list[int]:
@@ -34,7 +34,7 @@ def levelled_by_power(lay: Layout) -> list[int]:
     ]
 
 
-def _levels(lay: Layout, priors: Priors) -> tuple[F, F]:
+def _levels(lay: Layout, priors: Priors) -> tuple[Floats, Floats]:
     mean = np.array([np.mean([o.level_db if not o.bottom else o.upper_db for o in b.observations]) for b in lay.blocks])
     spread = np.full(len(lay.blocks), ANYTHING_DB)
     for i in levelled_by_power(lay):
@@ -43,13 +43,13 @@ def _levels(lay: Layout, priors: Priors) -> tuple[F, F]:
     return mean, spread
 
 
-def _exponents(lay: Layout, priors: Priors, widen: float) -> F:
+def _exponents(lay: Layout, priors: Priors, widen: float) -> Floats:
     """Return the covariance of the log exponents: each block its own, with a share common to a meter."""
     s = np.array([priors.exponent_in if b.in_band else priors.exponent_out for b in lay.blocks]) * widen
     names = np.array([b.meter.name for b in lay.blocks])
     share = priors.exponent_shared
     same = names[:, None] == names[None, :]
-    covariance: F = np.outer(s, s) * (share * same + (1.0 - share) * np.eye(len(s)))
+    covariance: Floats = np.outer(s, s) * (share * same + (1.0 - share) * np.eye(len(s)))
     return covariance
 
 

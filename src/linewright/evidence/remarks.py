@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from linewright.evidence.findings import Belief
 from linewright.evidence.layout import jumper_db
 from linewright.evidence.observations import Block, rising
 from linewright.evidence.posterior import Posterior
@@ -18,7 +17,7 @@ CAUTIONS = (
 )
 
 
-def remarks(post: Posterior, blocks: list[Block], found: tuple[LossFinding, ...], beliefs: dict[str, Belief]) -> tuple[str, ...]:
+def remarks(post: Posterior, blocks: list[Block], found: tuple[LossFinding, ...]) -> tuple[str, ...]:
     """Return the remarks on a bench, the gravest first."""
     return tuple(
         dict.fromkeys([
@@ -29,8 +28,8 @@ def remarks(post: Posterior, blocks: list[Block], found: tuple[LossFinding, ...]
 
 def _rising(blocks: list[Block]) -> list[str]:
     return [
-        f"The {b.meter.name} rises by {up:.1f} dB at {frequency(b.frequency_hz)} when {'+'.join(path)} goes in. A cable adds"
-        " no power: look for a misread reading, a loose reference, a drifting source or a poor match."
+        f"The {b.meter.name} rises by {up:.1f} dB at {frequency(b.frequency_hz)} when {'+'.join(path)} goes in. A cable"
+        " adds no power: look for a misread reading, a loose reference, a drifting source or a poor match."
         for b in blocks
         for path, up in rising(b)
     ]
@@ -62,7 +61,8 @@ def _references(post: Posterior) -> list[str]:
 
 def _negative(found: tuple[LossFinding, ...]) -> list[str]:
     return [
-        f"By hand, {x.piece} at {frequency(x.frequency_hz)} on the {h.meter} comes out at {h.loss_db:.1f} dB, which no cable can have."
+        f"By hand, {x.piece} at {frequency(x.frequency_hz)} on the {h.meter} comes out at {h.loss_db:.1f} dB,"
+        " which no cable can have."
         for x in found
         for h in x.by_hand
         if h.loss_db < -2.0 * h.loss_db_u
@@ -85,7 +85,11 @@ def _coverage(post: Posterior) -> list[str]:
     lay = post.lay
     said = []
     if len({b.frequency_hz for b in lay.blocks}) == 1 and lay.strands.piece.size:
-        said.append("One frequency only: no law can be checked, and losses on other bands follow the type's usual shape.")
+        said.append(
+            "One frequency only: no law can be checked, and losses on other bands follow the type's usual shape."
+        )
     if lay.blocks and len({b.meter.name for b in lay.blocks}) == 1 and not lay.attenuators:
-        said.append("One meter and no known attenuator: that its detector is linear is taken for granted, not measured.")
+        said.append(
+            "One meter and no known attenuator: that its detector is linear is taken for granted, not measured."
+        )
     return said

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from math import isfinite, log10
+from math import inf, isfinite, log, log10
 
 import numpy as np
 
 from linewright.model.bench import Meter, Reading
 
-DB_PER_RELATIVE = 10.0 / np.log(10.0)
+DB_PER_RELATIVE = 10.0 / log(10.0)
 """4.343: decibels of a small relative change of power."""
 
 
@@ -38,9 +38,9 @@ def level_db(meter: Meter, value: float) -> float:
     if meter.scale in ("dBm", "dB"):
         return value - (30.0 if meter.scale == "dBm" else 0.0)
     if value <= 0:
-        return -np.inf
+        return -inf
     if meter.scale == "card":
-        return DB_PER_RELATIVE * _follow(np.log(value), *_card_logs(meter))
+        return float(DB_PER_RELATIVE * _follow(float(np.log(value)), *_card_logs(meter)))
     if meter.scale == "volts":
         return 20.0 * log10(value)
     return 10.0 * log10(value) - (30.0 if meter.scale == "milliwatts" else 0.0)

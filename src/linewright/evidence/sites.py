@@ -10,7 +10,7 @@ from typing import Literal
 
 import numpy as np
 
-from linewright.evidence.layout import F, I, Layout
+from linewright.evidence.layout import Floats, Ints, Layout
 from linewright.evidence.priors import Priors
 
 Kind = Literal["misread", "insertion", "break", "bent", "aged", "wet"]
@@ -26,13 +26,13 @@ class Sites:
     """
 
     lay: Layout
-    kind: I
-    target: I
-    members: list[I]
-    unknown: I
-    variance: F
-    mean: F
-    logit: tuple[F, F]
+    kind: Ints
+    target: Ints
+    members: list[Ints]
+    unknown: Ints
+    variance: Floats
+    mean: Floats
+    logit: tuple[Floats, Floats]
 
     @property
     def count(self) -> int:
@@ -44,7 +44,7 @@ class Sites:
         """Number of explanations that live among the readings."""
         return len(self.members)
 
-    def directions(self, which: I | list[int] | slice) -> F:
+    def directions(self, which: Ints | list[int] | slice) -> Floats:
         """Return the data-space directions of some data explanations, (n, len)."""
         chosen = range(self.n_data)[which] if isinstance(which, slice) else which
         out = np.zeros((self.lay.n, len(chosen)))
@@ -53,15 +53,15 @@ class Sites:
         return out
 
 
-def _insertions(lay: Layout) -> list[I]:
+def _insertions(lay: Layout) -> list[Ints]:
     """Return the groups of observations of one path in one block, where there is more than one."""
     key = lay.block * (lay.cell.max(initial=0) + 1) + lay.cell
     groups = [np.flatnonzero(key == k) for k in np.unique(key)]
     return [g for g in groups if len(g) > 1]
 
 
-def _log_odds(p: F) -> F:
-    out: F = np.log(p) - np.log1p(-p)
+def _log_odds(p: Floats) -> Floats:
+    out: Floats = np.log(p) - np.log1p(-p)
     return out
 
 
@@ -82,7 +82,7 @@ def sites_of(lay: Layout, priors: Priors) -> Sites:
     sizes = [len(firm), len(groups), ns, nb, len(stocks), len(stocks)]
     variances = [priors.misread_db, priors.insertion_db, priors.break_log, priors.bent_log]
 
-    def prior(break_p: float) -> F:
+    def prior(break_p: float) -> Floats:
         return _log_odds(
             np.concatenate([
                 misread, np.full(sizes[1], priors.insertion_p), np.full(sizes[2], break_p), bent,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from linewright.evidence.layout import F
+from linewright.evidence.layout import Floats
 from linewright.evidence.observations import Block
 from linewright.evidence.posterior import Posterior
 from linewright.model.result import MeterFinding, ReadingFinding, Trust
@@ -15,7 +15,9 @@ FAR = 0.35
 GOOD = (0.88, 1.14)
 
 
-def meter_findings(post: Posterior, blocks: list[Block], readings: tuple[ReadingFinding, ...]) -> tuple[MeterFinding, ...]:
+def meter_findings(
+    post: Posterior, blocks: list[Block], readings: tuple[ReadingFinding, ...]
+) -> tuple[MeterFinding, ...]:
     """Return the trust in every meter at every frequency it was read at, in the order of the sheet."""
     alive = {(b.meter.name, b.frequency_hz): i for i, b in enumerate(post.lay.blocks)}
     found = []
@@ -32,19 +34,13 @@ def meter_findings(post: Posterior, blocks: list[Block], readings: tuple[Reading
 def _judge(post: Posterior, block: Block, i: int, readings: tuple[ReadingFinding, ...]) -> MeterFinding:
     log = post.draws[:, post.lay.exponent.start + i]
     low, middle, high = (float(v) for v in np.exp(np.quantile(log, [0.025, 0.5, 0.975])))
-    measured = float(np.std(log)) < 0.7 * _before(post, block)
+    measured = float(np.std(log)) < 0.7 * (post.priors.exponent_in if block.in_band else post.priors.exponent_out)
     wrong = [readings[r].p_wrong > 0.5 for o in block.observations for r in o.rows]
     trust, why = _say(log, low, high, measured, block, float(np.mean(wrong)))
     return MeterFinding(block.meter.name, block.frequency_hz, trust, middle, low, high, f"{why} {_step(block)}".strip())
 
 
-def _before(post: Posterior, block: Block) -> float:
-    p = post.priors
-    own, bent = (p.exponent_in, p.bent_in_p) if block.in_band else (p.exponent_out, p.bent_out_p)
-    return float(np.sqrt(own**2 + bent * p.bent_log**2))
-
-
-def _say(log: F, low: float, high: float, measured: bool, block: Block, wrong: float) -> tuple[Trust, str]:
+def _say(log: Floats, low: float, high: float, measured: bool, block: Block, wrong: float) -> tuple[Trust, str]:
     band = "in" if block.in_band else "outside" if block.meter.rated_hz else "of no stated"
     place = f"used {band} its rated band" if block.meter.rated_hz else "of no stated rated band"
     off, far = float(np.mean(np.abs(log) > OFF)), float(np.mean(np.abs(log) > FAR))

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from linewright.evidence.findings import Belief, catalogue_db
-from linewright.evidence.layout import F, law_of
+from linewright.evidence.layout import Floats, law_of
 from linewright.evidence.posterior import Posterior
 from linewright.model.bench import Piece
 from linewright.model.result import PieceFinding, UseFinding, Verdict
@@ -15,7 +15,7 @@ from linewright.units.writing import frequency, interval
 
 SURE, HARDLY = 0.95, 0.05
 SECOND_LOOK, WORN, BAD, IMPOSSIBLE = 1.25, 1.1, 1.5, 0.8
-"""Multiples of the type's loss. 1.25 is worth a second look, 1.5 is no home-station cable: common practice, no source."""
+"""Multiples of the type's loss: 1.25 deserves a second look, 1.5 is no home-station cable (common practice, no source)."""
 HF_HZ = 30e6
 HF_ASKED_HZ = 28.5e6
 
@@ -25,24 +25,26 @@ class Judged:
     """Draws of a piece's loss at the frequencies it is judged at, (draws, frequencies)."""
 
     piece: Piece
+    usable: bool
     frequencies_hz: list[float]
-    loss_db: F
-    ratio: F | None
+    loss_db: Floats
+    ratio: Floats | None
 
 
-def judged(post: Posterior, piece: Piece, strands: F) -> Judged:
+def judged(post: Posterior, piece: Piece, strands: Floats) -> Judged:
     """Collect the draws a verdict is read from. ``strands`` come from ``strand_draws``."""
     lay = post.lay
     mine = [i for i in np.argsort(lay.strands.frequency_hz) if lay.sheet.pieces[int(lay.strands.piece[i])] is piece]
     f = [float(lay.strands.frequency_hz[i]) for i in mine]
     loss = strands[:, mine]
+    usable = bool((lay.cells.strands[lay.cell][:, mine] > 0).any())
     if piece.line is None or not mine:
-        return Judged(piece, f, loss, None)
+        return Judged(piece, usable, f, loss, None)
     new = np.array([catalogue_db(piece, g, post.priors.connector_db_per_sqrt_mhz) for g in f])
-    return Judged(piece, f, loss, np.exp(np.mean(np.log(loss / new), axis=1)))
+    return Judged(piece, usable, f, loss, np.exp(np.mean(np.log(loss / new), axis=1)))
 
 
-def piece_finding(post: Posterior, piece: Piece, strands: F, belief: Belief) -> PieceFinding:
+def piece_finding(post: Posterior, piece: Piece, strands: Floats, belief: Belief) -> PieceFinding:
     """Return the verdict on one piece."""
     seen = judged(post, piece, strands)
     law = law_of(piece)
@@ -60,6 +62,8 @@ def piece_finding(post: Posterior, piece: Piece, strands: F, belief: Belief) -> 
 def _verdict(seen: Judged) -> tuple[Verdict, str]:
     if not seen.frequencies_hz:
         return "cannot tell", "No reading of it is on the sheet; one pair of readings would start the matter."
+    if not seen.usable:
+        return "cannot tell", "No meter gave a usable reading of it; the losses shown are what its type is known for."
     if seen.ratio is None:
         return "cannot tell", (
             f"Its type is unknown, so no multiple of a specification can be formed; it loses {_worst(seen)}."
@@ -68,7 +72,7 @@ def _verdict(seen: Judged) -> tuple[Verdict, str]:
     return _against_type(seen, seen.ratio)
 
 
-def _against_type(seen: Judged, ratio: F) -> tuple[Verdict, str]:
+def _against_type(seen: Judged, ratio: Floats) -> tuple[Verdict, str]:
     low, middle, high = (float(v) for v in np.quantile(ratio, [0.025, 0.5, 0.975]))
     kind = seen.piece.line.designator if seen.piece.line else ""
     times = f"{middle:.2f} times what {kind} should lose ({low:.2f} to {high:.2f}); {_worst(seen)}"
@@ -111,7 +115,7 @@ def _uses(post: Posterior, seen: Judged, belief: Belief, verdict: Verdict) -> tu
     return (*uses, _scrap(uses))
 
 
-def _under(use: str, limit_db: float, loss: F, at: list[float], tail: str = "") -> UseFinding:
+def _under(use: str, limit_db: float, loss: Floats, at: list[float], tail: str = "") -> UseFinding:
     """Judge one use: the loss must stay under its limit at every frequency."""
     chance = np.mean(loss <= limit_db, axis=0)
     over = [frequency(f) for f, p in zip(at, chance, strict=True) if p < HARDLY]
@@ -123,7 +127,9 @@ def _under(use: str, limit_db: float, loss: F, at: list[float], tail: str = "") 
         return UseFinding(use, False, f"Over {limit} on {_join(over)}{rest}{tail}.")
     if unsure or float(np.mean((loss <= limit_db).all(axis=1))) <= SURE:
         rest = f"; under it on {_join(under)}" if under and unsure else ""
-        return UseFinding(use, None, f"Cannot tell whether it stays under {limit} on {_join(unsure or under)}{rest}{tail}.")
+        return UseFinding(
+            use, None, f"Cannot tell whether it stays under {limit} on {_join(unsure or under)}{rest}{tail}."
+        )
     return UseFinding(use, True, f"Under {limit} on {_join(under)}{tail}.")
 
 

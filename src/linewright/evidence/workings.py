@@ -16,7 +16,11 @@ GUM = "JCGM 100:2008, 5.1.2, equation 10, all sensitivities 1."
 
 
 def workings(
-    post: Posterior, blocks: list[Block], found: tuple[LossFinding, ...], meters: tuple[MeterFinding, ...], beliefs: dict[str, Belief]
+    post: Posterior,
+    blocks: list[Block],
+    found: tuple[LossFinding, ...],
+    meters: tuple[MeterFinding, ...],
+    beliefs: dict[str, Belief],
 ) -> tuple[Working, ...]:
     """Return the workings of losses, of the by-hand figures beside them, and of the meters' exponents."""
     said: list[Working] = []
@@ -65,6 +69,7 @@ def _catalogue(post: Posterior, x: LossFinding) -> Working:
     piece = post.lay.sheet.piece(x.piece)
     law = law_of(piece)
     plugs = connectors_db(piece, x.frequency_hz, post.priors.connector_db_per_sqrt_mhz)
+    kind = piece.line.designator if piece.line else "cables in general"
     return Working(
         f"what {x.piece} should lose at {frequency(x.frequency_hz)}: {x.catalogue_db:.3f} dB",
         "length · (k0 + k1 √f + k2 f) + connectors, f in MHz",
@@ -74,7 +79,7 @@ def _catalogue(post: Posterior, x: LossFinding) -> Working:
             ("connectors", f"{plugs:.4f} dB"),
             ("spread of published tables", f"{100 * law.spread:.0f} %"),
         ),
-        f"The catalogue's fit to the published points of {piece.line.designator if piece.line else 'cables in general'}.",
+        f"The catalogue's fit to the published points of {kind}.",
     )
 
 
@@ -86,7 +91,8 @@ def _hand(post: Posterior, block: Block, x: LossFinding) -> Working:
         return ", ".join(f"{post.lay.sheet.readings[r].reading:g}" for r in sorted(rows))
 
     return Working(
-        f"by hand on the {block.meter.name}, {x.piece} at {frequency(x.frequency_hz)}: {hand.loss_db:.2f} ± {hand.loss_db_u:.2f} dB",
+        f"by hand on the {block.meter.name}, {x.piece} at {frequency(x.frequency_hz)}:"
+        f" {hand.loss_db:.2f} ± {hand.loss_db_u:.2f} dB",
         "10 lg(P reference / P piece) + jumper replaced; u = root of the sum of squares",
         (
             ("reference readings", levels(())),
@@ -100,7 +106,8 @@ def _hand(post: Posterior, block: Block, x: LossFinding) -> Working:
 
 def _exponent(m: MeterFinding) -> Working:
     return Working(
-        f"exponent of the {m.meter} at {frequency(m.frequency_hz)}: {m.exponent:.2f} ({m.exponent_low:.2f} to {m.exponent_high:.2f})",
+        f"exponent of the {m.meter} at {frequency(m.frequency_hz)}:"
+        f" {m.exponent:.2f} ({m.exponent_low:.2f} to {m.exponent_high:.2f})",
         "shown dB = level - exponent · loss of the path",
         (("1", "reads true ratios"), ("above 1", "stretches them"), ("below 1", "shrinks them")),
         ENGINE,
