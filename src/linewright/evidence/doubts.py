@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from linewright.evidence.layout import Floats, Ints, Layout
+from linewright.evidence.mean import expected_db
 from linewright.evidence.observations import Block, Observation
 from linewright.evidence.posterior import Posterior
 from linewright.evidence.scales import shown
@@ -90,8 +91,10 @@ def _left_out(post: Posterior, i: int, doubt: _Doubt, own: float) -> Expected:
     """Predict an observation from all others; a doubted insertion is left out whole."""
     lay, sites = post.lay, post.sites
     if lay.bottom[i]:
-        now = float(lay.y_db[i] - post.point.residual_db[i])
-        return Expected(now, float(np.sqrt(own)) if own < 100 else 1.0, 0.0)
+        j = post.point.jacobian[i]
+        known = float(np.sqrt(j @ post.fits.covariance[0] @ j))
+        level = float(expected_db(lay, post.fits.mode[:1])[0, i])
+        return Expected(level, float(np.hypot(known, post.priors.noise_db)), known)
     out = [i] if doubt.group is None or doubt.p_insertion < 0.5 else [int(m) for m in sites.members[doubt.group]]
     firm = {int(sites.target[s]): s for s in range(sites.n_data) if sites.kind[s] == 0} if len(out) > 1 else {}
     hyper = _best_hyper(post)

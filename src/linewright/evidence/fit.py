@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from linewright.evidence.bottom import WAKING_DB, WRONG_P, Bottom
 from linewright.evidence.gram import Point
 from linewright.evidence.layout import Floats, Layout
 from linewright.evidence.mean import expected_db, losses, slopes
@@ -16,6 +17,7 @@ from linewright.evidence.sites import Sites
 
 LONGEST_STEP = 1.0
 STEPS = 8
+ROUNDS = 10
 CLOSE = 2e-3
 """A mode is found when no log or dB moves more than this."""
 AT_ONCE = 4_000_000
@@ -37,7 +39,7 @@ def _limited(lay: Layout, step: Floats) -> Floats:
 
 
 def robust_mode(
-    lay: Layout, parts: Parts, prior: Prior, sites: Sites, priors: Priors, rounds: int = 10
+    lay: Layout, parts: Parts, prior: Prior, sites: Sites, priors: Priors, bottom: Bottom
 ) -> tuple[Floats, Floats]:
     """Return a mode in which no single reading has much say, and how likely each reading is misread by it.
 
@@ -54,12 +56,17 @@ def robust_mode(
     spread = parts_variance(parts)
     extra, doubt = np.zeros(lay.n), np.zeros(lay.n)
     weights = parts.weights(1.0, extra, lay)
-    for step in range(rounds):
+    for step in range(ROUNDS):
         point = point_at(lay, x)
         wj = weights.of(point.jacobian, lay)
-        move = np.linalg.solve(precision + point.jacobian.T @ wj, wj.T @ point.residual_db + precision @ (mean - x))
+        edge = (3.0 * WAKING_DB, 1e-9) if step < ROUNDS // 2 else (WAKING_DB, WRONG_P)
+        _, slope, curvature = bottom.terms(expected_db(lay, x[None])[0], *edge)
+        low = point.jacobian[bottom.rows]
+        curved = precision + point.jacobian.T @ wj + (low.T * curvature) @ low
+        toward = wj.T @ point.residual_db + precision @ (mean - x) + low.T @ slope
+        move = np.linalg.solve(curved, toward)
         x = x + _limited(lay, move[None])[0]
-        if step >= 3 and np.abs(move).max(initial=0.0) < 0.02:
+        if step > ROUNDS // 2 and np.abs(move).max(initial=0.0) < 0.02:
             break
         residual = lay.y_db - expected_db(lay, x[None])[0]
         narrow = np.maximum(spread, 0.1**2) + (0.5 if step == 0 else 0.0)
@@ -118,7 +125,13 @@ def _prior_with(lay: Layout, sites: Sites, prior: Prior, at: Configuration) -> t
 
 
 def refit(
-    lay: Layout, sites: Sites, prior: Prior, weights: list[Weights], start: Floats, configurations: list[Configuration]
+    lay: Layout,
+    sites: Sites,
+    prior: Prior,
+    weights: list[Weights],
+    bottom: Bottom,
+    start: Floats,
+    configurations: list[Configuration],
 ) -> Fits:
     """Refit configurations by Gauss-Newton from ``start`` (size), those of one noise scale together.
 
@@ -131,13 +144,13 @@ def refit(
         room = max(1, AT_ONCE // max(1, lay.n * lay.size))
         for k in range(0, len(group), room):
             some = group[k : k + room]
-            found = _refit_some(lay, sites, prior, weights[scale], start, [configurations[i] for i in some])
+            found = _refit_some(lay, sites, prior, weights[scale], bottom, start, [configurations[i] for i in some])
             fits.mode[some], fits.covariance[some], fits.evidence[some] = found
     return fits
 
 
 def _refit_some(
-    lay: Layout, sites: Sites, prior: Prior, weights: Weights, start: Floats, some: list[Configuration]
+    lay: Layout, sites: Sites, prior: Prior, weights: Weights, bottom: Bottom, start: Floats, some: list[Configuration]
 ) -> tuple[Floats, Floats, Floats]:
     c, n = len(some), lay.n
     priors = [_prior_with(lay, sites, prior, at) for at in some]
@@ -167,6 +180,11 @@ def _refit_some(
         wj = np.ascontiguousarray(wj.reshape(n, c, size).transpose(1, 0, 2))
         curvature = full + jacobian.transpose(0, 2, 1) @ wj
         toward = np.einsum("cns,cn->cs", wj, residual) + np.einsum("cst,ct->cs", full, centre - x)
+        if len(bottom.rows):
+            _, slope, bend = bottom.terms(lay.y_db - residual)
+            low = jacobian[:, bottom.rows, :]
+            curvature += (low * bend[:, :, None]).transpose(0, 2, 1) @ low
+            toward += np.einsum("crs,cr->cs", low, slope)
         move = _limited(lay, np.linalg.solve(curvature, toward[:, :, None])[:, :, 0])
         x = x + move
         if np.abs(move).max(initial=0.0) < CLOSE:
@@ -181,6 +199,8 @@ def _refit_some(
         + logs
         + np.linalg.slogdet(curvature)[1]
     )
+    if len(bottom.rows):
+        evidence += bottom.terms(lay.y_db - residual)[0].sum(axis=1)
     for i, at in enumerate(some):
         evidence[i] += float(sites.logit[at.rough][list(at.chosen)].sum())
     covariance = np.linalg.inv(curvature).astype(np.float64)[:, : lay.size, : lay.size]

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
-from math import erfc, exp, pi, sqrt
 
 import numpy as np
 
+from linewright.evidence.bottom import Bottom, as_observations, bottom_of, out_of_the_way
 from linewright.evidence.fit import Configuration, Fits, point_at, refit, robust_mode
 from linewright.evidence.gram import DENSE, Gram, Point
 from linewright.evidence.layout import Floats, Layout
-from linewright.evidence.mean import losses
+from linewright.evidence.mean import expected_db, losses
 from linewright.evidence.noise import Parts, Weights, noise_parts
 from linewright.evidence.prior import Prior, prior_of
 from linewright.evidence.priors import Priors
@@ -25,11 +25,6 @@ DRAWS = 1000
 REFITS = 24
 REFIT_NATS = 6.0
 SEED = 20_240_217
-CONTRADICTED = 0.02
-"""A reading at the bottom of the scale that is less likely than this is not believed."""
-HUGE = 1e6
-WAKING_DB = 0.4
-"""How sharply a meter wakes up at the bottom of its scale."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,49 +64,16 @@ def _hypers(priors: Priors) -> tuple[list[tuple[int, int]], Floats]:
     return pairs, np.log([priors.noise_weights[k] * rough[r] for k, r in pairs])
 
 
+def _bottom_wrong(lay: Layout, bottom: Bottom, draws: Floats) -> Floats:
+    """Return the chance that a reading at the bottom of its scale is wrong, for every observation (0 elsewhere)."""
+    out = np.zeros(lay.n)
+    if len(bottom.rows):
+        out[bottom.rows] = bottom.wrong(expected_db(lay, draws))
+    return out
+
+
 def _tick(say: Progress, turn: int, share: float) -> None:
     say(0.15 + 0.2 * (turn + share), "weighing explanations")
-
-
-class _Bottom:
-    """Readings at the bottom of a scale, as pseudo-observations: moments of a normal cut off above."""
-
-    def __init__(self, lay: Layout) -> None:
-        self.rows = np.flatnonzero(lay.bottom)
-        self.soft = np.zeros(lay.n)
-        self.soft[self.rows] = HUGE
-        self.likely = np.ones(lay.n)
-
-    def update(self, lay: Layout, parts: Parts, prior: Prior, point: Point) -> bool:
-        """Match moments once more; return whether anything moved."""
-        if not len(self.rows):
-            return False
-        weights = parts.weights(1.0)
-        wj = weights.of(point.jacobian, lay)
-        inverse = np.linalg.inv(prior.precision[1] + point.jacobian.T @ wj)
-        moved = False
-        for i in self.rows:
-            j = point.jacobian[i]
-            spread = float(j @ inverse @ j)
-            now = float(lay.y_db[i] - point.residual_db[i])
-            keep = 1.0 / spread - 1.0 / self.soft[i]
-            cavity = 1.0 / keep if keep > 1e-9 else spread * 1e3
-            mean = cavity * (now / spread - lay.y_db[i] / self.soft[i]) if keep > 1e-9 else now
-            cavity += WAKING_DB**2
-            z = float((lay.upper_db[i] - mean) / np.sqrt(cavity))
-            self.likely[i] = 0.5 * erfc(-z / sqrt(2.0))
-            if self.likely[i] < CONTRADICTED:
-                soft, y = HUGE, mean
-            else:
-                ratio = exp(-0.5 * z * z) / (sqrt(2.0 * pi) * float(self.likely[i]))
-                shrunk = cavity * max(1.0 - ratio * (z + ratio), 1e-3)
-                m = mean - np.sqrt(cavity) * ratio
-                tau = 1.0 / shrunk - 1.0 / cavity
-                soft = min(1.0 / tau, HUGE) if tau > 1.0 / HUGE else HUGE
-                y = (m / shrunk - mean / cavity) * soft if soft < HUGE else mean
-            moved |= abs(y - lay.y_db[i]) > 0.05 or abs(np.log(soft / self.soft[i])) > 0.2
-            lay.y_db[i], self.soft[i] = y, soft
-        return moved
 
 
 def _linearise(
@@ -128,28 +90,25 @@ def infer(lay: Layout, priors: Priors, progress: Progress | None = None) -> Post
     say: Progress = progress or (lambda share, what: None)
     sites, prior = sites_of(lay, priors), prior_of(lay, priors)
     pairs, log_weights = _hypers(priors)
-    bottom = _Bottom(lay)
-    parts = noise_parts(lay, losses(lay, prior.mean[None]).cell_db[0], bottom.soft, priors)
+    bottom = bottom_of(lay)
+    aside = out_of_the_way(bottom, lay.n)
+    parts = noise_parts(lay, losses(lay, prior.mean[None]).cell_db[0], aside, priors)
     say(0.05, "finding a start")
-    x, doubt = robust_mode(lay, parts, prior, sites, priors)
-    for _ in range(3):
-        parts = noise_parts(lay, losses(lay, x[None]).cell_db[0], bottom.soft, priors)
-        if not bottom.update(lay, parts, prior, point_at(lay, x)):
-            break
-        parts = noise_parts(lay, losses(lay, x[None]).cell_db[0], bottom.soft, priors)
-        x, doubt = robust_mode(lay, parts, prior, sites, priors, rounds=5)
+    x, doubt = robust_mode(lay, parts, prior, sites, priors, bottom)
     states: list[State] = []
     for turn in range(3):
         say(0.15 + 0.2 * turn, "weighing explanations")
         point = point_at(lay, x)
-        parts, weights, grams = _linearise(lay, sites, prior, priors, bottom.soft, point)
+        point.residual_db[bottom.rows], soft = as_observations(bottom, expected_db(lay, x[None])[0], lay.n)
+        parts, weights, grams = _linearise(lay, sites, prior, priors, soft, point)
+        exact = [parts.weights(s, aside, lay) for s in priors.noise_scales] if len(bottom.rows) else weights
         search = Search(grams, log_weights, sites)
         starts = [(s.hyper, s.chosen) for s in states[:10]] or _starts(grams, log_weights, sites, doubt)
         before = (states[0].hyper, states[0].chosen) if states else None
         states = search.run(starts, partial(_tick, say, turn))
         best = states[0]
         k, r = pairs[best.hyper]
-        found = refit(lay, sites, prior, weights, x, [Configuration(k, r, best.chosen)])
+        found = refit(lay, sites, prior, exact, bottom, x, [Configuration(k, r, best.chosen)])
         moved = float(np.abs(found.mode[0] - x).max(initial=0.0))
         x = found.mode[0]
         if before == (best.hyper, best.chosen) or moved < 0.02:
@@ -158,7 +117,7 @@ def infer(lay: Layout, priors: Priors, progress: Progress | None = None) -> Post
     near = [s for s in states if s.evidence > states[0].evidence - REFIT_NATS][:REFITS]
     bank = [Configuration(*pairs[s.hyper], s.chosen) for s in near]
     fits = refit(
-        lay, sites, prior, weights, x, [*bank, Configuration(bank[0].scale, bank[0].rough, bank[0].chosen, True)]
+        lay, sites, prior, exact, bottom, x, [*bank, Configuration(bank[0].scale, bank[0].rough, bank[0].chosen, True)]
     )
     alone = (fits.mode[-1], fits.covariance[-1])
     fits = Fits(fits.mode[:-1], fits.covariance[:-1], fits.evidence[:-1])
@@ -170,7 +129,7 @@ def infer(lay: Layout, priors: Priors, progress: Progress | None = None) -> Post
     chance = _chances(search, near, weight, sites)
     return Posterior(
         lay, sites, prior, priors, draws, rough, chance, bank, weight, fits, point, search, parts, weights,
-        1.0 - bottom.likely, alone,
+        _bottom_wrong(lay, bottom, draws), alone,
     )  # fmt: skip
 
 

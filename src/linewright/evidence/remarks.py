@@ -21,7 +21,8 @@ def remarks(post: Posterior, blocks: list[Block], found: tuple[LossFinding, ...]
     """Return the remarks on a bench, the gravest first."""
     return tuple(
         dict.fromkeys([
-            *_rising(blocks), *_dead(blocks), *_references(post), *_negative(found), *_types(post, found), *_coverage(post)
+            *_rising(blocks), *_dead(blocks), *_references(post), *_negative(found),
+            *_types(post, found), *_coverage(post),
         ])
     )  # fmt: skip
 

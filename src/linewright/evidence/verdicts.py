@@ -15,7 +15,7 @@ from linewright.units.writing import frequency, interval
 
 SURE, HARDLY = 0.95, 0.05
 SECOND_LOOK, WORN, BAD, IMPOSSIBLE = 1.25, 1.1, 1.5, 0.8
-"""Multiples of the type's loss: 1.25 deserves a second look, 1.5 is no home-station cable (common practice, no source)."""
+"""Multiples of the type's loss: from 1.25 look twice, from 1.5 no home-station cable (common practice, no source)."""
 HF_HZ = 30e6
 HF_ASKED_HZ = 28.5e6
 

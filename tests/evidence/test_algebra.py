@@ -1,0 +1,148 @@
+"""The engine's shortcuts agree with the long way round: dense normal densities and finite differences."""
+
+from __future__ import annotations
+
+import itertools
+
+import numpy as np
+import pytest
+from evidence.benches import BLUE_7, BLUE_18, DESK, PATHS, POCKET, read, sheet_of
+
+from linewright.evidence.bottom import bottom_of
+from linewright.evidence.fit import Configuration, point_at, refit
+from linewright.evidence.gram import Gram
+from linewright.evidence.layout import Layout, lay_out
+from linewright.evidence.mean import expected_db, losses, slopes
+from linewright.evidence.noise import Parts, noise_parts
+from linewright.evidence.observations import blocks_of
+from linewright.evidence.prior import Prior, prior_of
+from linewright.evidence.priors import DEFAULT
+from linewright.evidence.search import gains
+from linewright.evidence.sites import Sites, sites_of
+from linewright.model.bench import Attenuator, BenchSheet, Reference
+
+
+def _sheet() -> BenchSheet:
+    rows = [
+        *read(DESK, 14.2e6, PATHS, 1.4), *read(DESK, 28.5e6, PATHS, 1.4),
+        *read(POCKET, 144.3e6, (*PATHS, "blue 7+blue 18"), 1.4),
+        (DESK, 14.2e6, "pad", 5.01),
+    ]  # fmt: skip
+    rows[2] = (DESK, 14.2e6, "blue 18", 3.3)
+    return sheet_of(rows, attenuators=[Attenuator("pad", 3.0)], reference=Reference(BLUE_7.line, 0.9))
+
+
+@pytest.fixture(scope="module")
+def bench() -> tuple[Layout, Sites, Prior, Parts]:
+    blocks = blocks_of(_sheet())
+    lay = lay_out(_sheet(), blocks, DEFAULT)
+    prior = prior_of(lay, DEFAULT)
+    parts = noise_parts(lay, losses(lay, prior.mean[None]).cell_db[0], np.zeros(lay.n), DEFAULT)
+    return lay, sites_of(lay, DEFAULT), prior, parts
+
+
+def _normal_log_density(e: np.ndarray, v: np.ndarray) -> float:
+    return float(-0.5 * (e @ np.linalg.solve(v, e) + np.linalg.slogdet(v)[1]))
+
+
+def _whole(sites: Sites, prior: Prior, parts: Parts, jacobian: np.ndarray, chosen: tuple[int, ...]) -> np.ndarray:
+    """Return the covariance of all readings the long way: every block's own noise, the prior, the explanations."""
+    n = len(jacobian)
+    v, at = np.zeros((n, n)), 0
+    for scaled, fixed in zip(parts.scaled, parts.fixed, strict=True):
+        rows = slice(at, at + len(fixed))
+        v[rows, rows] = scaled + fixed
+        at += len(fixed)
+    v += jacobian @ np.linalg.inv(prior.precision[0]) @ jacobian.T
+    for s in chosen:
+        direction = sites.directions([s])[:, 0] if s < sites.n_data else jacobian[:, sites.unknown[s - sites.n_data]]
+        v += sites.variance[s] * np.outer(direction, direction)
+    return v
+
+
+def test_slopes_are_the_finite_differences_of_the_mean(bench: tuple[Layout, Sites, Prior, Parts]) -> None:
+    lay = bench[0]
+    x = np.random.default_rng(3).normal(0.0, 0.2, (2, lay.size))
+    step = 1e-6
+    exact = slopes(lay, x)
+    for u in range(lay.size):
+        up, down = x.copy(), x.copy()
+        up[:, u] += step
+        down[:, u] -= step
+        near = (expected_db(lay, up) - expected_db(lay, down)) / (2 * step)
+        np.testing.assert_allclose(exact[:, :, u], near, atol=1e-7, rtol=1e-6)
+
+
+def test_evidence_of_explanations_equals_the_dense_density(bench: tuple[Layout, Sites, Prior, Parts]) -> None:
+    lay, sites, prior, parts = bench
+    point = point_at(lay, prior.mean)
+    gram = Gram(lay, sites, prior, parts.weights(1.0), point, 0)
+    departure = point.residual_db
+    for chosen in [(), (2,), (2, sites.n_data + 1), (0, 5, sites.count - 1), (1, sites.count - 2, sites.count - 1)]:
+        shift = sum(
+            (sites.mean[s] * point.jacobian[:, sites.unknown[s - sites.n_data]] for s in chosen if s >= sites.n_data),
+            np.zeros(lay.n),
+        )
+        dense = _normal_log_density(departure - shift, _whole(sites, prior, parts, point.jacobian, chosen))
+        assert gains(gram, sites, chosen).evidence - gram.logit[list(chosen)].sum() == pytest.approx(dense, abs=1e-5)
+
+
+def test_gain_of_an_addition_is_the_difference_of_evidences(bench: tuple[Layout, Sites, Prior, Parts]) -> None:
+    lay, sites, prior, parts = bench
+    gram = Gram(lay, sites, prior, parts.weights(1.8), point_at(lay, prior.mean), 1)
+    for base in [(), (3,), (3, sites.count - 1)]:
+        here = gains(gram, sites, base)
+        for s in set(range(sites.count)) - set(base):
+            after = gains(gram, sites, tuple(sorted((*base, s))))
+            assert here.evidence + here.gain[s] == pytest.approx(after.evidence, abs=1e-6)
+            assert after.held[sorted((*base, s)).index(s)] == pytest.approx(here.gain[s], abs=1e-6)
+
+
+def test_columns_on_demand_equal_the_dense_matrix(
+    bench: tuple[Layout, Sites, Prior, Parts], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    lay, sites, prior, parts = bench
+    point, weights = point_at(lay, prior.mean), parts.weights(1.0)
+    dense = Gram(lay, sites, prior, weights, point, 0)
+    monkeypatch.setattr("linewright.evidence.gram.DENSE", 0)
+    lazy = Gram(lay, sites, prior, weights, point, 0)
+    np.testing.assert_allclose(lazy.diagonal, dense.diagonal, rtol=1e-7, atol=1e-9)
+    every = tuple(range(sites.count))
+    np.testing.assert_allclose(lazy.columns(every), dense.columns(every), rtol=1e-6, atol=1e-7)
+
+
+def test_laplace_evidence_is_exact_where_the_bench_is_linear(bench: tuple[Layout, Sites, Prior, Parts]) -> None:
+    """With no cable in line nothing but levels and pads is unknown: the model is linear and Laplace is no approximation."""
+    pad = [Attenuator("pad", 3.0)]
+    rows = [(DESK, 14.2e6, "reference", 10.0), (DESK, 14.2e6, "pad", 5.2), (DESK, 14.2e6, "reference", 9.9)]
+    sheet = sheet_of(rows, attenuators=pad)
+    lay = lay_out(sheet, blocks_of(sheet), DEFAULT)
+    sites, prior = sites_of(lay, DEFAULT), prior_of(lay, DEFAULT)
+    firm = prior.precision.copy()
+    firm[:, lay.exponent.start, lay.exponent.start] = 1e12
+    stiff = Prior(prior.mean, firm, -np.linalg.slogdet(firm)[1])
+    parts = noise_parts(lay, losses(lay, prior.mean[None]).cell_db[0], np.zeros(lay.n), DEFAULT)
+    point = point_at(lay, prior.mean)
+    for chosen in [(), (1,), (0, 1)]:
+        found = refit(lay, sites, stiff, [parts.weights(1.0)], bottom_of(lay), prior.mean, [Configuration(0, 0, chosen)])
+        gram = Gram(lay, sites, stiff, parts.weights(1.0), point, 0)
+        assert found.evidence[0] == pytest.approx(gains(gram, sites, chosen).evidence, abs=1e-4)
+
+
+def test_pieces_of_one_stock_share_their_law(bench: tuple[Layout, Sites, Prior, Parts]) -> None:
+    lay = bench[0]
+    x = np.zeros((1, lay.size))
+    x[0, lay.growth] = np.log(1.5)
+    plain, aged = losses(lay, np.zeros((1, lay.size))), losses(lay, x)
+    np.testing.assert_allclose(aged.strand_db, 1.5 * plain.strand_db)
+    for f in (14.2e6, 28.5e6, 144.3e6):
+        short, long = (aged.strand_db[0, lay.strand_of[p.tag, f]] for p in (BLUE_7, BLUE_18))
+        assert long / short == pytest.approx(18.0 / 7.0)
+
+
+def test_every_pair_of_blocks_is_independent_in_its_own_noise(bench: tuple[Layout, Sites, Prior, Parts]) -> None:
+    lay, _, _, parts = bench
+    assert [len(f) for f in parts.fixed] == [len(b.observations) for b in lay.blocks]
+    for scaled, fixed in zip(parts.scaled, parts.fixed, strict=True):
+        assert np.linalg.eigvalsh(scaled + fixed).min() > 0.0
+    assert all(a.stop == b.start for a, b in itertools.pairwise(lay.slice_of(i) for i in range(len(lay.blocks))))
