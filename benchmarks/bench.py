@@ -54,7 +54,7 @@ def lay_out(rng: np.random.Generator, model: str, *, single: bool, coarse: bool)
         draw_dial(rng, f"meter {i + 1}", power, coarse=coarse or bool(rng.random() < 0.06)) for i in range(n_dials)
     )
     bands = _bands(rng, dials, 1 if single else int(rng.integers(1, 6)))
-    cables = _cables(rng, model, 1 if single else int(rng.integers(1, 5)), max(bands))
+    cables = _cables(rng, model, 1 if single else int(rng.integers(1, 5)), max(bands), coarse)
     line = LINES[rng.choice([0, 0, 1, 4])]
     length = round(float(rng.uniform(0.3, 1.5)), 1)
     in_place = "replaced" if rng.random() < 0.75 else "stays"
@@ -79,15 +79,18 @@ def _bands(rng: np.random.Generator, dials: tuple[Dial, ...], n: int) -> tuple[f
     return tuple(sorted(float(f) for f in rng.choice(near, size=n, replace=False, p=inside / inside.sum())))
 
 
-def _cables(rng: np.random.Generator, model: str, n: int, top_hz: float) -> dict[str, Cable]:
-    """Draw pieces of one to three stocks, none so long that a sane person would not put it on the top band."""
+def _cables(rng: np.random.Generator, model: str, n: int, top_hz: float, coarse: bool) -> dict[str, Cable]:
+    """Draw pieces of one to three stocks, none so long that a sane person would not put it on the top band.
+
+    Where every meter is coarse the pieces are longer, so that some readings fall to the bottom of a scale.
+    """
     stocks = [draw_stock(rng, model) for _ in range(min(n, int(rng.integers(1, 4))))]
     unknown = rng.random() < 0.05
     out: dict[str, Cable] = {}
     for i in range(n):
         which = int(rng.integers(len(stocks)))
         stock = stocks[which]
-        longest = min(25.0, 8.0 / float(stock.line.law.db_per_m(top_hz)))
+        longest = min(60.0 if coarse else 25.0, (20.0 if coarse else 8.0) / float(stock.line.law.db_per_m(top_hz)))
         length = round(float(np.exp(rng.uniform(np.log(2.0), np.log(max(longest, 3.0))))), 1)
         tag = f"{_TAGS[i]} {length:g}"
         named = None if rng.random() < 0.15 else f"drum {which + 1}"
@@ -132,4 +135,3 @@ def good_db(cable: Cable, frequency_hz: float) -> float | None:
     """Return the catalogue loss of a piece, None when its type is not known."""
     p = cable.piece
     return None if p.line is None else catalogue_db(p.line, p.length_m, p.connectors, frequency_hz)
-
