@@ -72,9 +72,9 @@ def lay_out(rng: np.random.Generator, model: str, *, single: bool, coarse: bool)
 
 
 def _bands(rng: np.random.Generator, dials: tuple[Dial, ...], n: int) -> tuple[float, ...]:
-    """Pick bands somebody with these meters would try: mostly in range, some a good way out of it."""
+    """Pick bands somebody with these meters would try: mostly in range, some out of it, VHF and up twice as often."""
     near = [f for f in BANDS_HZ if any(d.rated_hz[0] / 3 <= f <= d.rated_hz[1] * 3 for d in dials)]
-    inside = np.array([3.0 if any(d.rated(f) for d in dials) else 1.0 for f in near])
+    inside = np.array([(3.0 if any(d.rated(f) for d in dials) else 1.0) * (1.0 if f < 40e6 else 2.0) for f in near])
     n = min(n, len(near))
     return tuple(sorted(float(f) for f in rng.choice(near, size=n, replace=False, p=inside / inside.sum())))
 
@@ -90,8 +90,8 @@ def _cables(rng: np.random.Generator, model: str, n: int, top_hz: float, coarse:
     for i in range(n):
         which = int(rng.integers(len(stocks)))
         stock = stocks[which]
-        longest = min(60.0 if coarse else 25.0, (20.0 if coarse else 8.0) / float(stock.line.law.db_per_m(top_hz)))
-        length = round(float(np.exp(rng.uniform(np.log(2.0), np.log(max(longest, 3.0))))), 1)
+        longest = min(60.0 if coarse else 25.0, (16.0 if coarse else 8.0) / float(stock.line.law.db_per_m(top_hz)))
+        length = round(float(rng.uniform(2.0, max(longest, 3.0))), 1)
         tag = f"{_TAGS[i]} {length:g}"
         named = None if rng.random() < 0.15 else f"drum {which + 1}"
         line = None if unknown and i == 0 else stock.line

@@ -67,7 +67,7 @@ def draw_stock(rng: np.random.Generator, model: str) -> Stock:
     worse = float(np.exp(rng.uniform(np.log(1.1), np.log(3.0))))
     conductor = worse ** float(rng.uniform(0.6, 1.1))
     wet = float(np.exp(abs(rng.normal(0, 0.8)))) if rng.random() < 0.3 else 1.0
-    return Stock(line, conductor, worse ** float(rng.uniform(0.6, 1.4)) * wet, wave, ohm)
+    return Stock(line, conductor, min(worse ** float(rng.uniform(0.6, 1.4)) * wet, 5.0), wave, ohm)
 
 
 def _nominal_stock(rng: np.random.Generator, line: LineType) -> Stock:
@@ -83,7 +83,7 @@ def draw_cable(rng: np.random.Generator, piece: Piece, stock: Stock, model: str)
     if model == "nominal":
         return Cable(piece, stock, piece.length_m, heat)
     bad = rng.random() < 0.03
-    joint = (float(rng.uniform(0.15, 1.2)), float(rng.choice([-0.3, 0.0, 0.4]))) if bad else (0.0, 0.0)
+    joint = (float(rng.uniform(0.15, 1.2)), float(rng.choice([-0.15, 0.0, 0.4]))) if bad else (0.0, 0.0)
     return Cable(piece, stock, piece.length_m * float(rng.normal(1, 0.005)), heat, joint)
 
 

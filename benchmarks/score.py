@@ -154,11 +154,18 @@ def scores(t: Tally) -> dict[str, float]:
         "false worse, ratio to 1.10": _share(certain, ratio <= 1.1),
         "false worse, ratio to 1.05": _share(certain, ratio <= 1.05),
         "power 1.4 to 1.6": _share(certain, (ratio >= 1.4) & (ratio <= 1.6)),
+        "power 1.4 to 1.6, excess over 0.2 dB": _share(certain, (ratio >= 1.4) & (ratio <= 1.6) & _excess(t, 0.2)),
+        "power 1.4 to 1.6, excess over 0.5 dB": _share(certain, (ratio >= 1.4) & (ratio <= 1.6) & _excess(t, 0.5)),
         "power 1.2 to 1.3": _share(certain, (ratio >= 1.2) & (ratio <= 1.3)),
         "false worse by hand": _share(_hand_worse(t), (ratio <= 1.1) & both),
         "power 1.4 to 1.6 by hand": _share(_hand_worse(t), (ratio >= 1.4) & (ratio <= 1.6) & both),
     }
     return out | _blunders(t)
+
+
+def _excess(t: Tally, least_db: float) -> NDArray[np.bool_]:
+    """Return where the loss lies beyond the catalogue by so many decibels: where there is something to see."""
+    return np.asarray(t.loss("truth") * (1 - 1 / t.loss("ratio")) > least_db)
 
 
 def _hand_worse(t: Tally) -> NDArray[np.bool_]:

@@ -137,7 +137,9 @@ def _drift_db(rng: np.random.Generator, recipe: Recipe, n: int) -> np.ndarray:
     warm = rng.uniform(0.05, 0.5) * np.exp(-t / rng.uniform(4, 40)) * rng.choice([1, 1, -1])
     steps = np.cumsum(np.where(rng.random(n) < 1 / 60, rng.normal(0, 0.15, n), 0.0))
     size = 0.035 * np.exp(rng.normal(0, 0.4)) * recipe.noise
-    return np.asarray(warm + steps + np.cumsum(rng.normal(0, 0.008, n)) + size * rng.standard_t(4, n) / np.sqrt(2))
+    return np.asarray(
+        warm + steps + np.cumsum(rng.normal(0, 0.008, n)) + size * np.clip(rng.standard_t(5, n) / 1.29, -6, 6)
+    )
 
 
 def _reflections(
