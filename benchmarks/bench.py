@@ -45,8 +45,10 @@ class Setup:
         return self.cables[tag].section(frequency_hz)
 
 
-def lay_out(rng: np.random.Generator, model: str, *, single: bool, coarse: bool) -> Setup:
-    """Draw a bench."""
+def lay_out(
+    rng: np.random.Generator, model: str, *, single: bool = False, coarse: bool = False, exact: bool = False
+) -> Setup:
+    """Draw a bench; ``exact`` has a jumper that is just what its type says."""
     power = float(np.exp(rng.uniform(np.log(2.0), np.log(50.0))))
     swr = float(1 + rng.uniform(0.05, 0.7))
     n_dials = 1 if single else int(rng.integers(1, 4))
@@ -57,6 +59,7 @@ def lay_out(rng: np.random.Generator, model: str, *, single: bool, coarse: bool)
     cables = _cables(rng, model, 1 if single else int(rng.integers(1, 5)), max(bands), coarse)
     line = LINES[rng.choice([0, 0, 1, 4])]
     length = round(float(rng.uniform(0.3, 1.5)), 1)
+    jumper = Piece("jumper", length, line)
     in_place = "replaced" if rng.random() < 0.75 else "stays"
     has_pad = not single and rng.random() < 0.15
     pad = Attenuator("pad", float(rng.choice([3.0, 6.0])), 0.1) if has_pad else None
@@ -64,7 +67,7 @@ def lay_out(rng: np.random.Generator, model: str, *, single: bool, coarse: bool)
     return Setup(
         source=stated, power_w=power, source_swr=swr,
         reference=Reference(line, length, in_place),  # type: ignore[arg-type]
-        jumper=_jumper(rng, model, Piece("jumper", length, line)),
+        jumper=Cable(jumper, Stock(line), length) if exact else _jumper(rng, model, jumper),
         dials=dials, cables=cables, pad=pad,
         pad_db=0.0 if pad is None else pad.loss_db + 0.04 * float(rng.normal()),
         frequencies_hz=bands, order=_order(rng, dials, cables, pad, bands, single=single),

@@ -8,8 +8,8 @@ are averaged by inverse variance. Written apart from the engine's own by-hand fi
 from __future__ import annotations
 
 import numpy as np
-from lines import catalogue_db
 
+from lines import catalogue_db
 from linewright.model.bench import BenchSheet, Meter, Reading
 
 

@@ -6,11 +6,11 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
-from by_hand import plain_losses
 from numpy.typing import ArrayLike, NDArray
-from worlds import World
 
+from by_hand import plain_losses
 from linewright.model.result import BenchResult
+from worlds import World
 
 Row = NDArray[np.float64]
 LOSS = ("truth", "loss", "low", "high", "ratio", "p11", "p125", "ratio_low", "ratio_high", "engine_hand", "plain", "plain_u",
@@ -96,6 +96,10 @@ def rmse(error: Row) -> float:
     return float(np.sqrt(np.mean(error**2))) if len(error) else float("nan")
 
 
+def _over(a: float, b: float) -> float:
+    return a / b if b > 0 else float("nan")
+
+
 def _share(hit: NDArray[np.bool_], among: NDArray[np.bool_]) -> float:
     return float(hit[among].mean()) if among.any() else float("nan")
 
@@ -144,8 +148,8 @@ def scores(t: Tally) -> dict[str, float]:
         "coverage of exponent": coverage(*t.meters.T) if len(t.meters) else float("nan"),
         "rmse": engine,
         "rmse by hand": by_hand,
-        "rmse over by hand": engine / by_hand,
-        "rmse over own by hand": rmse((loss - truth)[hand_ok]) / rmse((hand - truth)[hand_ok]),
+        "rmse over by hand": _over(engine, by_hand),
+        "rmse over own by hand": _over(rmse((loss - truth)[hand_ok]), rmse((hand - truth)[hand_ok])),
         "rmse of all": rmse((loss - truth)[np.isfinite(loss)]),
         "p95 error": float(np.percentile(np.abs(loss - truth)[both], 95)) if both.any() else float("nan"),
         "p95 error by hand": float(np.percentile(np.abs(plain - truth)[both], 95)) if both.any() else float("nan"),

@@ -81,7 +81,7 @@ class World:
 def world(rng: np.random.Generator, kind: str = "field") -> World:
     """Return a world of a kind named in ``KINDS``; the same generator state gives the same world."""
     recipe = KINDS[kind]
-    setup = lay_out(rng, recipe.model, single=recipe.single, coarse=recipe.coarse)
+    setup = lay_out(rng, recipe.model, single=recipe.single, coarse=recipe.coarse, exact=recipe.exact)
     for cable in setup.cables.values():
         if recipe.model == "nominal":
             cable.leaves.update({f: float(np.exp(rng.normal(0, 0.03))) for f in setup.frequencies_hz})
