@@ -1,0 +1,91 @@
+# Two commands matter: `make demo` and `make check`. Each sets up what it needs and remembers that it did.
+
+# Python 3.11 or later, with venv.  `make check PYTHON=python3.12` picks another.
+PYTHON ?= python3
+VENV := .venv
+BENCH_VENV := .venv-bench
+BIN := $(VENV)/bin
+# The pinned files name every package with its hashes, so nothing else can get in.
+PIP_INSTALL := -m pip install --quiet --disable-pip-version-check --require-hashes
+# The package itself has no hash: its dependencies are in already, and so is its build backend.
+PIP_PACKAGE := -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation --editable .
+# One worker a core; a fixed seed in the property tests, so a failure comes back on the next run.
+PYTEST_FLAGS ?= -n auto
+# The workers share the cores already; a numerics library that starts its own threads only slows them.
+export OMP_NUM_THREADS ?= 1
+export OPENBLAS_NUM_THREADS ?= 1
+
+.DEFAULT_GOAL := help
+.PHONY: help demo dev check lint types order test thorough bench bench-nuts pins clean
+
+help: ## Say what can be made
+	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "make %-12s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
+
+# Stamps: each step of the set-up is done again only when the file it reads is newer.
+
+$(VENV)/made:
+	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11) and "linewright needs Python 3.11 or later; try make PYTHON=python3.12")'
+	$(PYTHON) -m venv $(VENV)
+	@touch $@
+
+$(VENV)/runtime: $(VENV)/made requirements.txt
+	$(BIN)/python $(PIP_INSTALL) -r requirements.txt
+	@touch $@
+
+$(VENV)/package: $(VENV)/runtime pyproject.toml
+	$(BIN)/python $(PIP_PACKAGE)
+	@touch $@
+
+$(VENV)/dev: $(VENV)/package requirements-dev.txt
+	$(BIN)/python $(PIP_INSTALL) -r requirements-dev.txt
+	@touch $@
+
+$(BENCH_VENV)/package: requirements-bench.txt pyproject.toml
+	$(PYTHON) -m venv $(BENCH_VENV)
+	$(BENCH_VENV)/bin/python $(PIP_INSTALL) -r requirements-bench.txt
+	$(BENCH_VENV)/bin/python $(PIP_PACKAGE)
+	@touch $@
+
+demo: $(VENV)/package ## Set up what a user needs and judge the invented bench
+	$(BIN)/linewright demo
+
+dev: $(VENV)/dev ## Set up what a contributor needs
+
+check: lint types order test ## Set everything up and run every check
+
+lint: $(VENV)/dev ## Slips and style
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+
+types: $(VENV)/dev ## Types, strictly
+	$(BIN)/mypy
+
+order: $(VENV)/dev ## Rooms import only rooms below them
+	$(BIN)/lint-imports
+
+test: $(VENV)/dev ## Tests and doctests
+	$(BIN)/pytest $(PYTEST_FLAGS)
+
+thorough: $(VENV)/dev ## The tests, with many more and ever different examples
+	HYPOTHESIS_PROFILE=thorough $(BIN)/pytest $(PYTEST_FLAGS)
+
+bench: $(VENV)/package ## Score the engine on benches with known truth
+	$(BIN)/python benchmarks/run.py
+
+bench-nuts: $(BENCH_VENV)/package ## Hold the engine against a NUTS sampler, in an environment of its own
+	$(BENCH_VENV)/bin/python benchmarks/nuts.py
+
+# The lists of exact versions.  Lower bounds are in pyproject.toml; where packages come from is each machine's
+# own affair, so no list names an index.
+PIP_COMPILE := CUSTOM_COMPILE_COMMAND="make pins" $(BIN)/pip-compile --quiet --generate-hashes --allow-unsafe \
+	--strip-extras --no-emit-index-url --no-emit-find-links --no-emit-trusted-host --no-emit-options \
+	--annotation-style line --extra build
+pins: $(VENV)/dev ## Write the pinned requirements again
+	$(PIP_COMPILE) -o requirements.txt pyproject.toml
+	$(PIP_COMPILE) --extra dev -c requirements.txt -o requirements-dev.txt pyproject.toml
+	$(PIP_COMPILE) --extra bench -c requirements.txt -o requirements-bench.txt pyproject.toml
+
+clean: ## Take away everything that was made
+	rm -rf $(VENV) $(BENCH_VENV) build dist .pytest_cache .mypy_cache .ruff_cache .import_linter_cache .hypothesis .benchmarks
+	find src tests benchmarks -name __pycache__ -type d -prune -exec rm -rf {} +
+	find src -name '*.egg-info' -type d -prune -exec rm -rf {} +

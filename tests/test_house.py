@@ -1,0 +1,141 @@
+"""The house keeps its own rules: a light start, rooms that know little, words that stay inside."""
+
+from __future__ import annotations
+
+import ast
+import importlib.util
+import pkgutil
+import re
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+
+import pytest
+
+import linewright
+
+ROOT = Path(__file__).parents[1]
+SOURCE = ROOT / "src" / "linewright"
+PINNED = sorted(ROOT.glob("requirements*.txt"))
+#: What a foundation room may import besides Python itself and the rooms below it.
+MAY_IMPORT = {
+    "errors.py": set(),
+    "units": {"numpy"},
+    "physics": {"numpy", "scipy"},
+    "model": {"numpy"},
+}
+#: Too slow to load before a command knows that it needs them.
+HEAVY = {"numpy", "scipy", "vl_convert", "skrf", "pandas", "linewright.evidence", "linewright.charts"}
+
+
+def _modules() -> list[str]:
+    found = pkgutil.walk_packages(linewright.__path__, "linewright.")
+    return sorted(item.name for item in found if not item.name.endswith("__main__"))
+
+
+def _loaded_after(statement: str) -> set[str]:
+    code = f"import sys; {statement}; print(*sys.modules, file=sys.stderr)"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    return set(done.stderr.split())
+
+
+def _needs_the_command_line() -> None:
+    if importlib.util.find_spec("linewright.cli") is None:
+        pytest.skip("the command line is not there yet")
+
+
+@pytest.mark.parametrize("name", _modules())
+def test_every_module_can_be_imported_first(name):
+    assert name in _loaded_after(f"import {name}")
+
+
+def test_importing_the_package_loads_nothing_heavy():
+    assert not _loaded_after("import linewright") & HEAVY
+
+
+def test_importing_the_command_line_loads_nothing_heavy():
+    _needs_the_command_line()
+    assert not _loaded_after("import linewright.cli") & HEAVY
+
+
+def test_asking_for_help_loads_nothing_heavy():
+    _needs_the_command_line()
+    ask = "from linewright.cli import main; main(['--help'], standalone_mode=False)"
+    assert not _loaded_after(ask) & HEAVY
+
+
+def _imported(path: Path) -> set[str]:
+    """Return the top-level names a file imports, at its head or inside a function."""
+    names: set[str] = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            names |= {alias.name.partition(".")[0] for alias in node.names}
+        elif isinstance(node, ast.ImportFrom) and node.level == 0:
+            names.add((node.module or "").partition(".")[0])
+    return names
+
+
+@pytest.mark.parametrize("room", sorted(MAY_IMPORT))
+def test_a_foundation_room_imports_only_what_it_may(room):
+    place = SOURCE / room
+    files = [place] if place.is_file() else sorted(place.rglob("*.py"))
+    allowed = MAY_IMPORT[room] | {"linewright"} | sys.stdlib_module_names
+    strangers = {f"{file.relative_to(SOURCE)}: {name}" for file in files for name in _imported(file) - allowed}
+    assert not strangers
+
+
+def _tracked() -> list[Path]:
+    asked = subprocess.run(["git", "ls-files", "-z"], cwd=ROOT, capture_output=True, text=True, check=False)
+    if asked.returncode:
+        pytest.skip("not a git work tree: nothing tells which files are the project's")
+    return [ROOT / name for name in asked.stdout.split("\0") if name and (ROOT / name).is_file()]
+
+
+# Joined from pieces, so that this file does not hold the words it looks for.
+UNWANTED = {
+    "a home directory or work place of one machine": "|".join(
+        rf"(?<![\w.])/{place}/\w" for place in ("home", "ro" + "ot", "wo" + "rk", "Us" + "ers", "op" + "t", "tm" + "p")
+    ),
+    "the host of a package index": "|".join(
+        ("py" + r"pi\.org", "python" + r"hosted\.org", "np" + r"mjs\.(org|com)", "deb" + r"ian\.org/debian")
+    ),
+    "a word about how the project was asked for": "se" + r"ed[ _-]docu" + "ment|sha" + r"red/desi" + "gn",
+}
+
+
+@pytest.mark.parametrize("what", sorted(UNWANTED))
+def test_no_tracked_file_holds(what):
+    wanted = re.compile(UNWANTED[what], re.IGNORECASE)
+    hits = []
+    for path in _tracked():
+        text = path.read_bytes().decode("utf-8", errors="ignore")
+        hits += [f"{path.relative_to(ROOT)}: {hit.group()}" for hit in wanted.finditer(text)]
+    assert not hits
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["see /ho" + "me/ann/x", "/wo" + "rk/main", "https://py" + "pi.org/simple", "the se" + "ed document"],
+)
+def test_the_search_for_unwanted_words_finds_them(text):
+    assert any(re.search(pattern, text, re.IGNORECASE) for pattern in UNWANTED.values())
+
+
+@pytest.mark.parametrize("path", PINNED, ids=lambda path: path.name)
+def test_pins_hold_versions_and_hashes_and_nothing_else(path):
+    lines = [line.strip() for line in path.read_text(encoding="utf-8").splitlines()]
+    lines = [line for line in lines if line and not line.startswith("#")]
+    pin = re.compile(r"[a-z0-9][a-z0-9._-]*==\S+( ;[^\\]+)? \\")
+    digest = re.compile(r"--hash=sha256:[0-9a-f]{64}( \\)?")
+    assert lines
+    assert [line for line in lines if not (pin.fullmatch(line) or digest.fullmatch(line))] == []
+
+
+def test_every_dependency_is_pinned():
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+    wanted = project["project"]["dependencies"] + project["build-system"]["requires"]
+    names = {re.split(r"[<>=~!;\[ ]", line)[0] for line in wanted}
+    pinned = set(re.findall(r"^([a-z0-9._-]+)==", (ROOT / "requirements.txt").read_text(encoding="utf-8"), re.M))
+    assert names <= pinned
