@@ -9,7 +9,7 @@ import numpy as np
 from cables import Cable, Stock, draw_cable, draw_stock
 from chain import Section, phase_rad
 from instruments import Dial, draw_dial
-from lines import BANDS_HZ, LINES, catalogue_db
+from lines import BANDS_HZ, LINES, catalogue_db, connector_db
 from linewright.model.bench import Attenuator, Piece, Reference, Source
 
 Path = tuple[str, ...]
@@ -33,8 +33,10 @@ class Setup:
     order: tuple[tuple[int, float, Path], ...]
 
     def parts(self, path: Path, frequency_hz: float) -> list[Section]:
-        """Return the sections in line when a path is read."""
+        """Return the sections in line when a path is read: an adapter at each joint heats like a connector."""
         sections = [self._part(tag, frequency_hz) for tag in path]
+        joint = Section(50.0, connector_db(frequency_hz), 0.0)
+        sections += [joint] * (len(path) - 1)
         if not path or self.reference.in_place == "stays":
             sections.insert(0, self.jumper.section(frequency_hz))
         return sections

@@ -14,7 +14,7 @@ from linewright.model.line import LineType
 
 @dataclass(frozen=True, slots=True)
 class Stock:
-    """Cable from one drum: multipliers on its conductor and dielectric loss, and a small smooth departure from the law."""
+    """Cable from one drum: multipliers on conductor and dielectric loss, a small smooth departure."""
 
     line: LineType
     conductor: float = 1.0

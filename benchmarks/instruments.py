@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
 
-from linewright.model.bench import Meter
+from linewright.model.bench import Meter, Scale
 
 _RATED_HZ = ((1.8e6, 60e6), (1.8e6, 30e6), (1.6e6, 200e6), (100e6, 470e6), (140e6, 525e6), (1e6, 500e6), (1e6, 1300e6))
 _FULL_SCALES_W = (2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0)
@@ -17,8 +18,9 @@ _CARD_MARKS = (0, 5, 10, 15, 20, 25, 30, 40, 50, 60, 70, 80, 90, 100)
 class Dial:
     """A meter with what its owner cannot see: how it turns power into what is written down.
 
-    ``steps`` are (share of full scale, step) pairs: the local step up to that share. ``tap_db`` is the fixed tap before a
-    milliwatt head. ``wiggle`` is how far the true response of a card meter departs from its card: dB and phase.
+    ``steps`` are (share of full scale, step) pairs: the local step up to that share. ``tap_db`` is the fixed tap before
+    a milliwatt head. ``wiggle`` is how far the true response of a card meter departs from its card: dB and phase.
+    ``shape``, ``knee_db`` and ``eps`` say how its detector bends, ``reflections`` what it sends back at each frequency.
     """
 
     noun: Meter
@@ -90,43 +92,62 @@ def bend_db(shape: str, knee_db: float, level_db: np.ndarray) -> np.ndarray:
     return np.asarray(level_db)
 
 
+class _Face(NamedTuple):
+    """The visible side of a meter."""
+
+    scale: Scale
+    full: float
+    steps: tuple[tuple[float, float], ...]
+    bounds: bool = False
+    tap_db: float = 0.0
+    card: tuple[tuple[float, float], ...] = ()
+    wiggle: tuple[float, float] = (0.0, 0.0)
+
+
+def _digital(rng: np.random.Generator, full: float, coarse: bool) -> _Face:
+    fine = full <= 10 and rng.random() < 0.6
+    return _Face("watts", full, ((1.0, float(f"{full / 100:.1g}") if coarse else (0.01 if fine else 0.1)),))
+
+
+def _analogue(rng: np.random.Generator, full: float, coarse: bool) -> _Face:
+    base = float(f"{full / float(rng.choice([50, 100, 100])):.1g}")
+    return _Face("watts", full, ((0.2, base / 2), (0.6, base), (1.0, base * 2)), bool(rng.random() < 0.5))
+
+
+def _dbm(rng: np.random.Generator, full: float, coarse: bool) -> _Face:
+    tap_db = float(rng.choice([0.0, 30.0, 40.0]))
+    return _Face("dBm", full, ((1.0, float(rng.choice([0.1, 0.01, 0.1, 0.5]))),), tap_db=tap_db)
+
+
+def _milliwatts(rng: np.random.Generator, full: float, coarse: bool) -> _Face:
+    tap_db = float(rng.choice([20.0, 30.0]))
+    return _Face("milliwatts", 1e9, ((1.0, 1.0 if tap_db == 20.0 else 0.1),), tap_db=tap_db)
+
+
+def _card(rng: np.random.Generator, full: float, coarse: bool) -> _Face:
+    card = tuple((float(s), float(f"{full * (s / 100) ** 2:.3g}")) for s in _CARD_MARKS)
+    wiggle = (0.12 * float(rng.normal()), float(rng.uniform(0, 6.28)))
+    return _Face("card", full, ((1.0, float(rng.choice([1.0, 1.0, 2.0]))),), card=card, wiggle=wiggle)
+
+
+def _volts(rng: np.random.Generator, full: float, coarse: bool) -> _Face:
+    return _Face("volts", 1e9, ((1.0, float(rng.choice([0.1, 0.5]))),))
+
+
+_FACES = ((_digital, 0.28), (_analogue, 0.30), (_dbm, 0.13), (_milliwatts, 0.08), (_card, 0.16), (_volts, 0.05))
+
+
 def draw_dial(rng: np.random.Generator, name: str, power_w: float, *, coarse: bool = False) -> Dial:
     """Draw a meter a person might put to a source of this power; ``coarse`` has far too large a full scale."""
-    kind = str(
-        rng.choice(["digital", "analogue", "dBm", "mW", "card", "volts"], p=[0.28, 0.30, 0.13, 0.08, 0.16, 0.05])
-    )
-    kind = str(rng.choice(["digital", "analogue"])) if coarse else kind
+    make = _FACES[rng.integers(2) if coarse else rng.choice(len(_FACES), p=[p for _, p in _FACES])][0]
     rated = _RATED_HZ[rng.integers(len(_RATED_HZ))]
     full = next((f for f in _FULL_SCALES_W if f >= power_w * 1.15), 200.0)
-    full = float(power_w * rng.uniform(8, 40) if coarse else full)
-    tap_db, bounds, card, wiggle = 0.0, False, (), (0.0, 0.0)
-    if kind == "digital":
-        scale, steps = "watts", ((1.0, 0.1 if full > 10 or rng.random() < 0.4 or coarse else 0.01),)
-        steps = ((1.0, float(f"{full / 100:.1g}")),) if coarse else steps
-    elif kind == "analogue":
-        base = float(f"{full / float(rng.choice([50, 100, 100])):.1g}")
-        scale, steps, bounds = "watts", ((0.2, base / 2), (0.6, base), (1.0, base * 2)), bool(rng.random() < 0.5)
-    elif kind == "dBm":
-        scale, tap_db, steps = (
-            "dBm",
-            float(rng.choice([0.0, 30.0, 40.0])),
-            ((1.0, float(rng.choice([0.1, 0.01, 0.1, 0.5]))),),
-        )
-    elif kind == "mW":
-        tap_db = float(rng.choice([20.0, 30.0]))
-        scale, steps = "milliwatts", ((1.0, 1.0 if tap_db == 20.0 else 0.1),)
-        full = 1e9
-    elif kind == "volts":
-        scale, steps, full = "volts", ((1.0, float(rng.choice([0.1, 0.5]))),), 1e9
-    else:
-        scale, steps = "card", ((1.0, float(rng.choice([1.0, 1.0, 2.0]))),)
-        card = tuple((float(s), float(f"{full * (s / 100) ** 2:.3g}")) for s in _CARD_MARKS)
-        wiggle = (0.12 * float(rng.normal()), float(rng.uniform(0, 6.28)))
+    face = make(rng, float(power_w * rng.uniform(8, 40)) if coarse else full, coarse)
     stated = rated if rng.random() < 0.85 else None
-    division = steps[min(1, len(steps) - 1)][1]
-    noun = Meter(name, scale, division, stated, card)  # type: ignore[arg-type]
+    division = face.steps[min(1, len(face.steps) - 1)][1]
     return Dial(
-        noun, rated, full, steps, bounds, tap_db, wiggle,
+        Meter(name, face.scale, division, stated, face.card),
+        rated, face.full, face.steps, face.bounds, face.tap_db, face.wiggle,
         shape=str(rng.choice(["knee", "offset", "compression", "power"])),
         knee_db=float(rng.uniform(-15, -2)),
         eps=float(rng.standard_t(5) / np.sqrt(5 / 3)),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -13,8 +14,10 @@ from linewright.model.result import BenchResult
 from worlds import World
 
 Row = NDArray[np.float64]
-LOSS = ("truth", "loss", "low", "high", "ratio", "p11", "p125", "ratio_low", "ratio_high", "engine_hand", "plain", "plain_u",
-        "alone_low", "alone_high")  # fmt: skip
+LOSS = (
+    "truth", "loss", "low", "high", "ratio", "p11", "p125", "ratio_low", "ratio_high", "engine_hand", "plain",
+    "plain_u", "alone_low", "alone_high",
+)  # fmt: skip
 READING = ("slip", "p_wrong", "checked")
 PIECE = ("ratio", "verdict")
 METER = ("exponent", "low", "high")
@@ -34,7 +37,7 @@ class Tally:
     def join(cls, tallies: Iterable[Tally]) -> Tally:
         """Return many tallies as one."""
         all_ = list(tallies)
-        return cls(*(np.concatenate([getattr(t, n) for t in all_]) for n in cls.__slots__))  # type: ignore[attr-defined]
+        return cls(*(np.concatenate([getattr(t, n) for t in all_]) for n in cls.__slots__))
 
     def loss(self, name: str) -> Row:
         """Return one column of the losses."""
@@ -110,7 +113,7 @@ def reliability(
     """Return for each band of P(worse than 1.1x): its name, how many, the mean P, and how often it was true."""
     p, worse = t.loss("p11"), t.loss("ratio") > 1.1
     out = []
-    for low, high in zip(edges, edges[1:], strict=False):
+    for low, high in pairwise(edges):
         inside = (p >= low) & (p < high) & np.isfinite(t.loss("ratio"))
         if inside.any():
             out.append(
@@ -127,7 +130,10 @@ def reliability(
 def verdict_table(t: Tally, edges: tuple[float, ...] = (0.0, 1.05, 1.1, 1.25, 1.6, np.inf)) -> NDArray[np.int_]:
     """Return counts of pieces, shape (bands of true ratio, verdicts)."""
     known = t.pieces[np.isfinite(t.pieces[:, 0])]
-    return np.histogram2d(known[:, 0], known[:, 1], bins=(np.array(edges), np.arange(5) - 0.5))[0].astype(int)
+    counts: NDArray[np.int_] = np.histogram2d(known[:, 0], known[:, 1], bins=(np.array(edges), np.arange(5) - 0.5))[
+        0
+    ].astype(int)
+    return counts
 
 
 def scores(t: Tally) -> dict[str, float]:

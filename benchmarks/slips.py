@@ -51,5 +51,5 @@ def slip(
         if wrong <= 0 and dial.noun.scale != "dBm":
             continue
         if bounds_db[0] <= abs(dial.span_db(wrong, value)) <= bounds_db[1]:
-            return round(wrong, 6)
+            return float(round(wrong, 6))
     return None

@@ -1,12 +1,13 @@
 """Synthetic benches with known truth.
 
-``world(rng, kind)`` draws a bench, lets physics happen, and writes down what a person would have written. The main family,
-"field", shares nothing with the engine's model: power runs through complex mismatched chains, detectors bend in several
-ways, the source warms up and steps, noise has heavy tails, half the stocks are simply good. "nominal" worlds follow the
-model of the engine, for comparison.
+``world(rng, kind)`` draws a bench, lets physics happen, and writes down what a person would have written. The main
+family, "field", shares nothing with the engine's model: power runs through complex mismatched chains, detectors bend in
+several ways, the source warms up and steps, noise has heavy tails, half the stocks are simply good. "nominal" worlds
+follow the model of the engine, for comparison.
 
-The truth of a loss is the matched loss of a piece with the heat of its connectors, against nothing at all. A jumper is a
-short piece with two connectors of its own; where the path replaces it, readings differ by piece minus jumper.
+The truth of a loss is the matched loss of a piece with the heat of its connectors, against nothing at all. A jumper is
+a short piece with two connectors of its own; where the path replaces it, readings differ by piece minus jumper. At a
+joint of two pieces an adapter heats like one connector more.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ from bench import Path, Setup, good_db, lay_out
 from cables import draw_leaves
 from chain import delivered_db
 from instruments import Dial, bend_db
-from linewright.model.bench import BenchSheet, Reading
+from linewright.model.bench import BenchSheet, Meter, Reading
 from slips import slip
 
 
@@ -60,7 +61,7 @@ KINDS: dict[str, Recipe] = {
 
 @dataclass(frozen=True, slots=True)
 class Truth:
-    """What really is: losses, ratios and catalogue losses by (piece, frequency), slips in dB by row, exponents by block."""
+    """What really is: losses and ratios by (piece, frequency), slips in dB by row, exponents by block."""
 
     loss_db: dict[tuple[str, float], float]
     catalogue_db: dict[tuple[str, float], float | None]
@@ -97,13 +98,13 @@ def world(rng: np.random.Generator, kind: str = "field") -> World:
     return World(kind, sheet, _truth(setup, slips_db, exponents))
 
 
-def _noun(rng: np.random.Generator, dial: Dial, recipe: Recipe) -> object:
+def _noun(rng: np.random.Generator, dial: Dial, recipe: Recipe) -> Meter:
     worst = max((abs(g) for g in dial.reflections.values()), default=0.0)
     return replace(dial.noun, swr=round((1 + worst) / (1 - worst), 1)) if rng.random() < 0.5 else dial.noun
 
 
 def _powers(rng: np.random.Generator, recipe: Recipe, setup: Setup) -> tuple[np.ndarray, dict[int, float]]:
-    """Return the power reaching the meter at each reading, dB over a watt, and extra losses of bad insertions by index."""
+    """Return the power reaching the meter at each reading, dBW, and extra losses of bad insertions by index."""
     level_db = 10 * np.log10(setup.power_w) + recipe.drift * _drift_db(rng, recipe, len(setup.order))
     gain_db: dict[tuple[int, float], tuple[float, complex, complex]] = {}
     extra_db: dict[tuple[int, float, Path], float] = {}
