@@ -1,0 +1,74 @@
+"""Finding a type by the name a person writes. Needs no numbers, so a list of names loads at once."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from difflib import get_close_matches
+from functools import cache
+
+from linewright.catalogue.tables import rows
+from linewright.errors import UnknownNameError
+
+
+def designators() -> tuple[str, ...]:
+    """Return the designators of the catalogue, in its order.
+
+    >>> "RG-213/U" in designators(), len(designators())
+    (True, 44)
+    """
+    return tuple(row["designator"] for row in rows("types"))
+
+
+def key(name: str) -> str:
+    """Return a name without case, spaces and punctuation, and without the zeros some lists put after RG.
+
+    A fraction keeps its stroke and a decimal its point, so that 1/2 in and 12 in stay apart.
+
+    >>> key("RG-58C/U"), key("rg 058 c/u"), key("Corrugated 1/2 in. foam")
+    ('rg58cu', 'rg58cu', 'corrugated1/2infoam')
+    """
+    text = re.sub(r"(?<![\d])[./]|[./](?![\d])|[^a-z0-9./]", "", _hyphen_fractions(name.lower()))
+    return re.sub(r"^(m17/\d+)?rg0+", lambda m: f"{m[1] or ''}rg", text)
+
+
+def _hyphen_fractions(text: str) -> str:
+    return re.sub(r"(\d)\s*[- ]\s*(\d+/\d)", r"\1.\2", text)
+
+
+@cache
+def _exact() -> Mapping[str, str]:
+    """Every spelling that has one meaning: designators first, then what people shorten them to."""
+    found = {key(row["designator"]): row["designator"] for row in rows("types")}
+    for row in rows("types"):
+        for alias in filter(None, row["aliases"].split("|")):
+            if found.setdefault(key(alias), row["designator"]) != row["designator"]:
+                raise AssertionError(f"two types answer to {alias!r} in types.csv")
+    for row in rows("types"):
+        short = re.sub(r"(?<=\d)([a-z]?)u$", r"\1", key(row["designator"]))
+        found.setdefault(short, row["designator"])
+    return found
+
+
+def find(name: str, own: Iterable[str] = ()) -> str:
+    """Return the designator a written name stands for; a person's own names (``own``) are searched first.
+
+    A short name stands for the common type of its family: "RG-58" is RG-58C/U, "RG-59" is RG-59B/U. Nothing is
+    guessed: a name that is close to a type, but not one of its spellings, is an error that names the nearest.
+
+    Raises
+    ------
+    UnknownNameError
+        If nothing answers to the name.
+
+    >>> find("rg58"), find("RG 213"), find("window line")
+    ('RG-58C/U', 'RG-213/U', '450-ohm windowed')
+    """
+    wanted = key(name) if isinstance(name, str) else ""
+    table = {**_exact(), **{key(o): o for o in own}}
+    if wanted in table:
+        return table[wanted]
+    near = get_close_matches(wanted, table, n=6, cutoff=0.6)
+    close = list(dict.fromkeys(table[n] for n in near))[:3]
+    cure = f"Nearest: {', '.join(close)}." if close else "List the known types with their designators."
+    raise UnknownNameError("line", f"must be a type the catalogue or your own file knows; got {name!r}", cure=cure)

@@ -1,0 +1,115 @@
+"""A person's own line type, from the points of a data sheet or of a measurement."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from typing import Final
+
+from linewright.catalogue.fit import check, fit_law
+from linewright.errors import InputError
+from linewright.model.line import AttenuationPoint, Figure, LineType, Provenance
+
+MOST_DB_PER_M: Final = 30.0
+"""No feed line loses more per metre; a larger figure is in other units."""
+
+MOST_HZ: Final = 110e9
+LEAST_HZ: Final = 1e3
+
+ONE_POINT = (
+    "One point only: the shape of the law is taken from braided solid-polyethylene line. Add a second point, far away in"
+    " frequency, to know it."
+)
+
+
+def own_type(
+    designator: str,
+    points: Iterable[tuple[float, float]],
+    *,
+    impedance_ohm: float = 50.0,
+    velocity_factor: float = 0.66,
+    steel_centre: bool = False,
+    source: str = "given by the person",
+) -> LineType:
+    """Return a line type built from attenuation points.
+
+    Parameters
+    ----------
+    designator : str
+        The name it goes by.
+    points : iterable of (float, float)
+        Frequency in hertz and attenuation in dB per metre. Two points or more fit a law; one is given the usual shape
+        of braided line, a wide spread of 0.25, and a note that says so.
+    impedance_ohm, velocity_factor : float
+        Characteristic impedance, 1 to 1000 ohm, and velocity factor, above 0 and at most 1.
+    steel_centre : bool
+        Whether the centre conductor is copper-clad steel: its law is then not trusted below 5 MHz.
+    source : str
+        Where the points come from, in words.
+
+    Raises
+    ------
+    InputError
+        If a value is not finite, out of range, or given twice with different attenuations; the message names the point.
+
+    >>> mine = own_type("club drum", [(10e6, 0.015), (100e6, 0.051), (1000e6, 0.18)], velocity_factor=0.8)
+    >>> float(mine.law.db_per_m(144e6).round(4)), mine.law.spread
+    (0.062, 0.04)
+    """
+    name = _name(designator)
+    _between("impedance_ohm", impedance_ohm, 1.0, 1000.0)
+    _between("velocity_factor", velocity_factor, 0.05, 1.0)
+    known = Provenance("person", source)
+    table = tuple(AttenuationPoint(float(f), float(a), known, "own") for f, a in points)
+    check(table)
+    _sane(table)
+    return LineType(
+        designator=name,
+        impedance_ohm=float(impedance_ohm),
+        velocity_factor=float(velocity_factor),
+        law=fit_law(table, steel_centre=steel_centre),
+        points=table,
+        figures={
+            "impedance_ohm": Figure(float(impedance_ohm), known),
+            "velocity_factor": Figure(float(velocity_factor), known),
+        },
+        note=ONE_POINT if len(table) == 1 else "",
+    )
+
+
+def _name(designator: str) -> str:
+    if not isinstance(designator, str) or not any(c.isalnum() for c in designator):
+        raise InputError("designator", f"must be a name with a letter or a digit in it; got {designator!r}")
+    return " ".join(designator.split())
+
+
+def _between(argument: str, value: float, low: float, high: float) -> None:
+    if not (math.isfinite(value) and low <= value <= high):
+        raise InputError(argument, f"must lie between {low:g} and {high:g}; got {value:g}")
+
+
+def _sane(table: tuple[AttenuationPoint, ...]) -> None:
+    seen: dict[float, float] = {}
+    for i, p in enumerate(table, start=1):
+        if not LEAST_HZ <= p.frequency_hz <= MOST_HZ:
+            raise InputError(
+                "frequency_hz", f"must lie between 1 kHz and 110 GHz; got {p.frequency_hz:g} Hz in point {i}",
+                cure="Write frequencies with their unit, such as 144 MHz.",
+            )  # fmt: skip
+        if p.attenuation_db_per_m > MOST_DB_PER_M:
+            raise InputError(
+                "attenuation_db_per_m", f"must be at most {MOST_DB_PER_M:g}; got {p.attenuation_db_per_m:g} in point {i}",
+                cure="Is the figure per 100 m or per 100 ft? Say so with its unit.",
+            )  # fmt: skip
+        if seen.setdefault(p.frequency_hz, p.attenuation_db_per_m) != p.attenuation_db_per_m:
+            raise InputError("points", f"must not give two attenuations at {p.frequency_hz:g} Hz (point {i})")
+    _rising(sorted(seen.items()))
+
+
+def _rising(pairs: list[tuple[float, float]]) -> None:
+    for (f1, a1), (f2, a2) in zip(pairs, pairs[1:], strict=False):
+        if a2 < 0.8 * a1:
+            raise InputError(
+                "points", f"must not fall as frequency rises; {a1:g} dB/m at {f1:g} Hz, then {a2:g} at {f2:g} Hz",
+                cure="A line loses more at higher frequencies: look for a slipped digit or swapped columns.",
+            )  # fmt: skip
