@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -14,6 +15,15 @@ from linewright.model.bench import Attenuator, Piece, Reference, Source
 
 Path = tuple[str, ...]
 _TAGS = ("blue", "grey", "long", "spare")
+
+
+class Sizes(NamedTuple):
+    """How large a bench is."""
+
+    dials: int
+    bands: int
+    cables: int
+    repeats: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,17 +58,24 @@ class Setup:
 
 
 def lay_out(
-    rng: np.random.Generator, model: str, *, single: bool = False, coarse: bool = False, exact: bool = False
+    rng: np.random.Generator,
+    model: str,
+    *,
+    single: bool = False,
+    coarse: bool = False,
+    exact: bool = False,
+    sizes: Sizes | None = None,
 ) -> Setup:
-    """Draw a bench; ``exact`` has a jumper that is just what its type says."""
+    """Draw a bench; ``exact`` has a jumper that is just what its type says. ``sizes`` None draws them too."""
+    sizes = Sizes(1, 1, 1, 1) if single else sizes
     power = float(np.exp(rng.uniform(np.log(2.0), np.log(50.0))))
     swr = float(1 + rng.uniform(0.05, 0.7))
-    n_dials = 1 if single else int(rng.integers(1, 4))
+    n_dials = sizes.dials if sizes else int(rng.integers(1, 4))
     dials = tuple(
         draw_dial(rng, f"meter {i + 1}", power, coarse=coarse or bool(rng.random() < 0.06)) for i in range(n_dials)
     )
-    bands = _bands(rng, dials, 1 if single else int(rng.integers(1, 6)))
-    cables = _cables(rng, model, 1 if single else int(rng.integers(1, 5)), max(bands), coarse)
+    bands = _bands(rng, dials, sizes.bands if sizes else int(rng.integers(1, 6)))
+    cables = _cables(rng, model, sizes.cables if sizes else int(rng.integers(1, 5)), max(bands), coarse)
     line = LINES[rng.choice([0, 0, 1, 4])]
     length = round(float(rng.uniform(0.3, 1.5)), 1)
     jumper = Piece("jumper", length, line)
@@ -72,7 +89,7 @@ def lay_out(
         jumper=Cable(jumper, Stock(line), length) if exact else _jumper(rng, model, jumper),
         dials=dials, cables=cables, pad=pad,
         pad_db=0.0 if pad is None else pad.loss_db + 0.04 * float(rng.normal()),
-        frequencies_hz=bands, order=_order(rng, dials, cables, pad, bands, single=single),
+        frequencies_hz=bands, order=_order(rng, dials, cables, pad, bands, sizes),
     )  # fmt: skip
 
 
@@ -85,11 +102,11 @@ def _bands(rng: np.random.Generator, dials: tuple[Dial, ...], n: int) -> tuple[f
 
 
 def _cables(rng: np.random.Generator, model: str, n: int, top_hz: float, coarse: bool) -> dict[str, Cable]:
-    """Draw pieces of one to three stocks, none so long that a sane person would not put it on the top band.
+    """Draw pieces of one to three stocks (more of many), none too long to be put on the top band by a sane person.
 
     Where every meter is coarse the pieces are longer, so that some readings fall to the bottom of a scale.
     """
-    stocks = [draw_stock(rng, model) for _ in range(min(n, int(rng.integers(1, 4))))]
+    stocks = [draw_stock(rng, model) for _ in range(max(min(n, int(rng.integers(1, 4))), n // 6))]
     unknown = rng.random() < 0.05
     out: dict[str, Cable] = {}
     for i in range(n):
@@ -97,7 +114,7 @@ def _cables(rng: np.random.Generator, model: str, n: int, top_hz: float, coarse:
         stock = stocks[which]
         longest = min(60.0 if coarse else 25.0, (16.0 if coarse else 8.0) / float(stock.line.law.db_per_m(top_hz)))
         length = round(float(rng.uniform(2.0, max(longest, 3.0))), 1)
-        tag = f"{_TAGS[i]} {length:g}"
+        tag = f"{_TAGS[i % 4]} {length:g}" + (f" no {i}" if i >= 4 else "")
         named = None if rng.random() < 0.15 else f"drum {which + 1}"
         line = None if unknown and i == 0 else stock.line
         out[tag] = draw_cable(rng, Piece(tag, length, line, 2, named), stock, model)
@@ -113,7 +130,7 @@ def _jumper(rng: np.random.Generator, model: str, piece: Piece) -> Cable:
 
 def _order(
     rng: np.random.Generator, dials: tuple[Dial, ...], cables: dict[str, Cable], pad: Attenuator | None,
-    bands: tuple[float, ...], *, single: bool,
+    bands: tuple[float, ...], sizes: Sizes | None,
 ) -> tuple[tuple[int, float, Path], ...]:  # fmt: skip
     """Draw the order of reading: per meter and band a reference, the paths, and most often the reference again."""
     tags = list(cables)
@@ -122,7 +139,9 @@ def _order(
         paths.append(tuple(str(t) for t in rng.choice(tags, 2, replace=False)))
     if pad is not None:
         paths.append((pad.tag,))
-    repeats, bracket = (1, False) if single else (int(rng.integers(1, 4)), bool(rng.random() < 0.75))
+    repeats, bracket = (
+        (sizes.repeats, sizes.repeats > 1) if sizes else (int(rng.integers(1, 4)), bool(rng.random() < 0.75))
+    )
     order: list[tuple[int, float, Path]] = []
     for m in range(len(dials)):
         for f in bands:

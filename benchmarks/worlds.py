@@ -16,7 +16,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from bench import Path, Setup, good_db, lay_out
+from bench import Path, Setup, Sizes, good_db, lay_out
 from cables import draw_leaves
 from chain import delivered_db
 from instruments import Dial, bend_db
@@ -79,10 +79,10 @@ class World:
     truth: Truth = field(compare=False)
 
 
-def world(rng: np.random.Generator, kind: str = "field") -> World:
+def world(rng: np.random.Generator, kind: str = "field", sizes: Sizes | None = None) -> World:
     """Return a world of a kind named in ``KINDS``; the same generator state gives the same world."""
     recipe = KINDS[kind]
-    setup = lay_out(rng, recipe.model, single=recipe.single, coarse=recipe.coarse, exact=recipe.exact)
+    setup = lay_out(rng, recipe.model, single=recipe.single, coarse=recipe.coarse, exact=recipe.exact, sizes=sizes)
     for cable in setup.cables.values():
         if recipe.model == "nominal":
             cable.leaves.update({f: float(np.exp(rng.normal(0, 0.03))) for f in setup.frequencies_hz})
