@@ -1,76 +1,99 @@
-"""The key of the loss chart, drawn as a strip of its own so that it wraps on a narrow page."""
+"""The key of a chart, drawn as a strip of its own so that it wraps on a narrow page."""
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, Final, Literal
 
 from linewright.charts.parts import LETTER_PX, layer
-from linewright.charts.theme import METER_SHAPES, Spec
+from linewright.charts.theme import Spec, shape_of
 
-SAMPLE_PX = 30
-LINE_PX = 20
-Entry = dict[str, Any]
-
-
-def _entries(meters: list[str]) -> list[Entry]:
-    shapes = {meter: METER_SHAPES[i % len(METER_SHAPES)] for i, meter in enumerate(meters)}
-    return [
-        {"kind": "belief", "words": "believed, with 95 % ribbon"},
-        {"kind": "spec", "words": "as the type specifies, with its spread"},
-        {"kind": "limit", "words": "the most a use can bear"},
-        *({"kind": "hand", "words": f"by hand, {meter}", "shape": shape} for meter, shape in shapes.items()),
-        *([{"kind": "doubt", "words": "hollow: reading or meter doubted", "shape": "circle"}] if meters else []),
-    ]
+SAMPLE_PX: Final = 30
+LINE_PX: Final = 20
 
 
-def _placed(entries: list[Entry], width_px: float) -> list[Entry]:
-    """Return the entries with their places, in as many even columns as the longest of them allows."""
-    room = SAMPLE_PX + 20 + LETTER_PX * max(len(entry["words"]) for entry in entries)
+@dataclass(frozen=True, slots=True)
+class Sample:
+    """One mark of a sample: a span along it, a band, an upright bar or a point; ``up`` and ``down`` in pixels."""
+
+    kind: Literal["span", "band", "bar", "point"]
+    style: str
+    up: float = 0.0
+    down: float = 0.0
+    shape: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One line of a key: what is drawn, and its words."""
+
+    words: str
+    samples: tuple[Sample, ...]
+
+
+def _places(entries: Sequence[Entry], width_px: float) -> list[tuple[float, float]]:
+    """Return where each entry stands, in as many even columns as the longest of them allows."""
+    room = SAMPLE_PX + 20 + LETTER_PX * max(len(entry.words) for entry in entries)
     columns = max(1, int(width_px // room))
     lines = -(-len(entries) // columns)
-    placed = []
-    for i, entry in enumerate(entries):
-        x = (i // lines) * width_px / columns
-        place = {"x": x, "x2": x + SAMPLE_PX, "mid": x + SAMPLE_PX / 2, "y": (i % lines) * LINE_PX}
-        placed.append({**entry, **place})
-    return placed
+    return [((i // lines) * width_px / columns, (i % lines + 0.5) * LINE_PX) for i in range(len(entries))]
 
 
-def _at(field: str, scale: float, channel: str = "quantitative") -> Spec:
-    return {"field": field, "type": channel, "axis": None, "scale": {"domain": [0, scale], "nice": False}}
+def _scaled(field: str, end: float, *, down: bool = False) -> Spec:
+    domain = [end, 0] if down else [0, end]
+    return {"field": field, "type": "quantitative", "axis": None, "scale": {"domain": domain, "nice": False}}
 
 
-def loss_key(meters: list[str], width_px: int) -> Spec:
+def _drawn(sample: Sample, at: tuple[float, float], width_px: float, height_px: float) -> Spec:
+    x, y = at
+    middle = x + SAMPLE_PX / 2
+    row: dict[str, Any] = {"x": x, "x2": x + SAMPLE_PX, "y": y - sample.up, "y2": y + sample.down}
+    across, along = _scaled("x", width_px), _scaled("y", height_px, down=True)
+    if sample.kind in ("bar", "point"):
+        row |= {"x": middle}
+    encoding: Spec = {"x": across, "y": along}
+    if sample.kind in ("span", "band"):
+        encoding["x2"] = {"field": "x2"}
+    if sample.kind in ("bar", "band"):
+        encoding["y2"] = {"field": "y2"}
+    mark = {"span": "rule", "bar": "rule", "band": "rect", "point": "point"}[sample.kind]
+    return layer(mark, sample.style, [row], encoding, **({"shape": sample.shape} if sample.shape else {}))
+
+
+def key(entries: Sequence[Entry], width_px: float) -> Spec:
     """Return the key as a view of its own, as wide as the figure and as high as its words need."""
-    rows = _placed(_entries(meters), width_px)
-    lines = 1 + max(int(row["y"] / LINE_PX) for row in rows)
-    height = lines * LINE_PX
-    x, mid, end = _at("x", width_px), _at("mid", width_px), {"field": "x2"}
-    y: Spec = {**_at("y", height), "scale": {"domain": [height - LINE_PX / 2, -LINE_PX / 2], "nice": False}}
+    places = _places(entries, width_px)
+    height = max(y for _, y in places) + LINE_PX / 2
+    samples = [
+        _drawn(sample, at, width_px, height)
+        for entry, at in zip(entries, places, strict=True)
+        for sample in entry.samples
+    ]
+    words = [{"x": x + SAMPLE_PX, "y": y, "words": entry.words} for entry, (x, y) in zip(entries, places, strict=True)]
+    text = {"x": _scaled("x", width_px), "y": _scaled("y", height, down=True), "text": {"field": "words"}}
+    said = layer("text", "small", words, text, align="left", baseline="middle", dx=7)
+    return {"width": width_px, "height": height, "layer": [*samples, said]}
 
-    def some(kind: str, *, up: float = 0.0) -> list[Entry]:
-        return [{**row, "y": row["y"] - up, "below": row["y"] + up} for row in rows if row["kind"] == kind]
 
-    span = {"x": x, "x2": end, "y": y}
-    shape = {"field": "shape", "scale": None}
-    point = {"x": mid, "y": y, "shape": shape}
-    bar = {"x": mid, "y": y, "y2": {"field": "below"}}
-    return {
-        "width": width_px,
-        "height": height,
-        "layer": [
-            layer("rect", "belief-band", some("belief", up=6), {**span, "y2": {"field": "below"}}),
-            layer("rule", "belief-line", some("belief"), span),
-            layer("point", "belief-mark", some("belief"), {"x": mid, "y": y}),
-            layer("rule", "spec-line", some("spec"), span),
-            layer("rule", "spec-edge", some("spec", up=5), span),
-            layer("rule", "spec-edge", some("spec", up=-5), span),
-            layer("rule", "limit-rule", some("limit"), span),
-            layer("rule", "hand-bar", some("hand", up=7), bar),
-            layer("point", "hand-point", some("hand"), point),
-            layer("rule", "doubt-bar", some("doubt", up=7), bar),
-            layer("point", "doubt-point", some("doubt"), point),
-            layer("text", "small", rows, {"x": {**end, "type": "quantitative"}, "y": y, "text": {"field": "words"}},
-                  align="left", baseline="middle", dx=7),
+def loss_key(meters: Sequence[str], width_px: float) -> Spec:
+    """Return the key of the loss chart."""
+    hands = [
+        Entry(f"by hand, {m}", (Sample("bar", "hand-bar", 7, 7), Sample("point", "hand-point", shape=shape_of(i))))
+        for i, m in enumerate(meters)
+    ]
+    doubted = Entry(
+        "hollow: reading or meter doubted", (Sample("bar", "doubt-bar", 7, 7), Sample("point", "doubt-point"))
+    )
+    believed = (Sample("band", "belief-band", 6, 6), Sample("span", "belief-line"), Sample("point", "belief-mark"))
+    edges = (Sample("span", "spec-line"), Sample("span", "spec-edge", up=5), Sample("span", "spec-edge", up=-5))
+    return key(
+        [
+            Entry("believed, with 95 % ribbon", believed),
+            Entry("as the type specifies, with its spread", edges),
+            Entry("the most a use can bear", (Sample("span", "limit-rule"),)),
+            *hands,
+            *([doubted] if meters else []),
         ],
-    }
+        width_px,
+    )

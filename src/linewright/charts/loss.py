@@ -7,7 +7,7 @@ from typing import Any
 from linewright.charts.key import loss_key
 from linewright.charts.loss_rows import Rows, belief, by_hand, losses_of, piece_of, specification, top_of_scale
 from linewright.charts.parts import band_labels, bands, columns_of, framed, in_order, layer, looked_up, wrapped
-from linewright.charts.theme import LIGHT, METER_SHAPES, Palette, Spec
+from linewright.charts.theme import LIGHT, Palette, Spec, shape_of
 from linewright.model.bench import BenchSheet, Limits
 from linewright.model.result import BenchResult
 from linewright.units.writing import metres
@@ -22,7 +22,7 @@ CROWD = 6
 WORDS_PX = 13
 """Limits nearer to each other than this share one line of words."""
 
-_ABOUT = "Loss in decibels against frequency, square-root axis: what is believed, what the type specifies, what was read."
+_ABOUT = "Loss in decibels against frequency, square-root axis: believed, as the type specifies, and as read by hand."
 
 
 def _x(top_hz: float, marks_hz: list[float]) -> Spec:
@@ -66,10 +66,14 @@ _BAR = {"y": {"field": "loss_db_low"}, "y2": {"field": "loss_db_high"}}
 def _belief_layers(rows: Rows, x: Spec, y: Spec) -> list[Spec]:
     ribbon = {"x": x, "y": {**y, "field": "loss_db_low"}, "y2": {"field": "loss_db_high"}}
     dots = [row for row in rows if row["measured"]]
-    lines = [
-        layer("area", "belief-band", rows, ribbon, clip=True),
-        layer("line", "belief-line", rows, {"x": x, "y": y}, clip=True),
-    ] if len(rows) > 1 else []
+    lines = (
+        [
+            layer("area", "belief-band", rows, ribbon, clip=True),
+            layer("line", "belief-line", rows, {"x": x, "y": y}, clip=True),
+        ]
+        if len(rows) > 1
+        else []
+    )
     whiskers = [layer("rule", "belief-bar", dots, ribbon)] if len(rows) == 1 else []
     return [*lines, *whiskers, layer("point", "belief-mark", dots, {"x": x, "y": y, "tooltip": _TIP})]
 
@@ -90,7 +94,7 @@ def _hand_layers(rows: Rows, meters: list[str], x: Spec, y: Spec) -> list[Spec]:
     top = y["scale"]["domain"][1]
     shape = {
         "field": "meter",
-        "scale": {"domain": meters, "range": [METER_SHAPES[i % len(METER_SHAPES)] for i in range(len(meters))]},
+        "scale": {"domain": meters, "range": [shape_of(i) for i in range(len(meters))]},
         "legend": None,
     }
     nudge = {"expr": "datum.nudge_px"}
@@ -111,7 +115,7 @@ def _hand_layers(rows: Rows, meters: list[str], x: Spec, y: Spec) -> list[Spec]:
 def _limit_layers(limits: Limits, rows: Rows, top_hz: float, top_db: float, y: Spec) -> list[Spec]:
     """Draw each limit as a thin rule, its words at the end that the belief crosses farthest from."""
     uses = (("home station", limits.home_db), ("portable", limits.portable_db), ("receive only", limits.receive_db))
-    marks = [{"loss_db": db, "note": f"{use} {db:g} dB"} for use, db in uses if db <= top_db]
+    marks: Rows = [{"loss_db": db, "note": f"{use} {db:g} dB"} for use, db in uses if db <= top_db]
 
     def late(limit_db: float) -> bool:
         over = [row["frequency_hz"] for row in rows if row["loss_db_high"] >= 0.8 * limit_db]
@@ -145,7 +149,12 @@ def _heading(result: BenchResult, sheet: BenchSheet | None, piece: str, width_px
 
 
 def loss_panel(
-    result: BenchResult, piece: str, sheet: BenchSheet | None = None, *, width_px: int | str = 300, height_px: int = HEIGHT_PX
+    result: BenchResult,
+    piece: str,
+    sheet: BenchSheet | None = None,
+    *,
+    width_px: int | str = 300,
+    height_px: int = HEIGHT_PX,
 ) -> Spec:
     """Return one panel: the loss of one piece against frequency. A part of a figure; ``loss_chart`` frames it."""
     limits = sheet.limits if sheet else Limits()

@@ -97,7 +97,7 @@ def _blocked(result: BenchResult, piece: str, meter: str, frequency_hz: float) -
 
 
 def by_hand(result: BenchResult, piece: str, meters: list[str]) -> Rows:
-    """Return the by-hand figures of a piece, each with its 95 % bar, whether it is doubted, and its place in the band."""
+    """Return the by-hand figures of a piece: 95 % bar, whether doubted, and place within the band."""
     losses = losses_of(result, piece)
     steps = _steps_px([x.frequency_hz for x in losses], len(meters))
     return [

@@ -20,7 +20,7 @@ def framed(body: Spec, description: str, palette: Palette = LIGHT) -> Spec:
     return {"$schema": SCHEMA, "description": description, "config": config(palette), **body}
 
 
-def layer(mark: str, style: str, rows: Iterable[Row], encoding: Spec, **properties: Any) -> Spec:
+def layer(mark: str, style: str, rows: Iterable[Row], encoding: Spec, **properties: object) -> Spec:
     """Return one layer: a mark in a named style over its own rows."""
     return {
         "data": {"values": [dict(row) for row in rows]},

@@ -12,10 +12,16 @@ from typing import Any, Final
 Spec = dict[str, Any]
 """A Vega-Lite specification, or a part of one."""
 
-FONT: Final = "Liberation Sans, Arial, Helvetica, sans-serif"
-"""The converter carries the first; the next two have the same letter widths, so text fits alike in a browser."""
+FONT: Final = "Liberation Sans, Arial, Helvetica, DejaVu Sans, sans-serif"
+"""The converter carries the first, so drawing needs no font of the machine; the next two have its letter widths, so
+text fits alike in a browser; the last is the usual fallback where none of them is installed."""
 
 METER_SHAPES: Final = ("circle", "square", "triangle-up", "diamond", "triangle-down", "triangle-right", "triangle-left")
+
+
+def shape_of(i: int) -> str:
+    """Return the shape of the i-th meter; after the last shape they come round again."""
+    return METER_SHAPES[i % len(METER_SHAPES)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,13 +43,14 @@ DARK: Final = Palette("#2b2926", "#ece6d9", "#b3ab9c", "#55504a", "#86c5c4", "#d
 
 def _marks(p: Palette) -> dict[str, Spec]:
     """Return the style of every mark, by name."""
-    def solid(ink: str, **more: Any) -> Spec:
+
+    def solid(ink: str, **more: object) -> Spec:
         return {"color": ink, "filled": True, "opacity": 1, **more}
 
     def line(ink: str, width: float, *dash: int) -> Spec:
         return {"color": ink, "strokeWidth": width, "opacity": 1, **({"strokeDash": list(dash)} if dash else {})}
 
-    def hollow(ink: str, **more: Any) -> Spec:
+    def hollow(ink: str, **more: object) -> Spec:
         return {"color": ink, "filled": False, "fill": p.paper, "opacity": 1, **more}
 
     return {
@@ -55,6 +62,11 @@ def _marks(p: Palette) -> dict[str, Spec]:
         "spec-line": line(p.ink, 1.2, 6, 3),
         "spec-edge": line(p.ink, 1, 1, 3),
         "spec-tick": line(p.ink, 1.2),
+        "spec-bar": line(p.ink, 1.4, 3, 2),
+        "alone-bar": line(p.ink, 1),
+        "alone-point": hollow(p.ink, shape="square", strokeWidth=1.3, size=40),
+        "none-mark": hollow(p.brick, shape="cross", strokeWidth=1.6, size=70, angle=45),
+        "unknown-bar": line(p.quiet, 1, 2, 3),
         "spec-point": hollow(p.ink, strokeWidth=1.2, size=36),
         "hand-bar": line(p.ink, 1),
         "hand-point": solid(p.ink, size=34),

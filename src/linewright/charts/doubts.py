@@ -1,0 +1,153 @@
+"""Doubted readings: each against what the rest of the bench expected, in decibels."""
+
+from __future__ import annotations
+
+from math import isfinite
+from typing import Any, Final
+
+from linewright.charts.key import Entry, Sample, key
+from linewright.charts.loss_rows import DOUBTED
+from linewright.charts.parts import framed, wrapped
+from linewright.charts.strips import across, clipped, down, even_ticks, points, upright, whiskers, words
+from linewright.charts.theme import LIGHT, Palette, Spec
+from linewright.evidence.scales import level_db
+from linewright.model.bench import BenchSheet, Meter
+from linewright.model.result import BenchResult, ReadingFinding
+from linewright.units.writing import frequency
+
+UNITS: Final = {"watts": "W", "milliwatts": "mW", "dBm": "dBm", "dB": "dB", "volts": "V", "card": "on the scale"}
+PERHAPS: Final = 0.2
+"""Readings at least this likely to be wrong are drawn; from ``DOUBTED`` on they are called doubted."""
+MOST: Final = 40
+FARTHEST_DB: Final = 12.0
+LINE_PX: Final = 15
+BAR_PX: Final = 24
+_ABOUT = "Readings to doubt, each in decibels from what the rest of the bench expected of it."
+
+
+def doubted(result: BenchResult, least: float = PERHAPS) -> list[ReadingFinding]:
+    """Return the readings at least so likely to be wrong, that the bench has a figure for, gravest first."""
+    some = [r for r in result.readings if r.checked and r.expected is not None and r.p_wrong >= least]
+    return sorted(some, key=lambda r: (-round(r.p_wrong, 2), r.row))[:MOST]
+
+
+def _number(value: float, near: float) -> str:
+    """Write a reading of a scale, fine enough to tell it from its neighbour."""
+    return f"{value:.0f}" if abs(near) >= 100 else f"{value:.3g}"
+
+
+def _shown(r: ReadingFinding, meter: Meter) -> str:
+    unit = UNITS[meter.scale]
+    if r.expected is None or r.expected_low is None or r.expected_high is None:
+        return f"reads {r.reading:g} {unit}"
+    middle, low, high = (_number(v, r.expected) for v in (r.expected, r.expected_low, r.expected_high))
+    return f"reads {r.reading:g} {unit}; expected {middle} ({low} to {high})"
+
+
+def _heads(r: ReadingFinding, meter: Meter, width_px: float) -> list[tuple[str, str]]:
+    sure = "doubted" if r.p_wrong >= DOUBTED else "perhaps"
+    name = f"row {r.row}, {r.path}, {r.meter}, {frequency(r.frequency_hz)}"
+    says = f"{sure} ({100 * r.p_wrong:.0f} %): {_shown(r, meter)}"
+    return [("word", line) for line in wrapped(name, width_px, most=2)] + [
+        ("small", line) for line in wrapped(says, width_px)
+    ]
+
+
+def _offsets(r: ReadingFinding, meter: Meter) -> tuple[float, float, float]:
+    """Return the reading and the ends of its expected interval, dB from the expected level."""
+    values = (r.reading, r.expected_low or 0.0, r.expected_high or 0.0)
+    centre = level_db(meter, r.expected or 0.0)
+    read, low, high = (level_db(meter, v) - centre for v in values)
+    return read, low, high
+
+
+def _domain(offsets: list[tuple[float, float, float]]) -> tuple[float, float]:
+    far = max([1.0, *(abs(v) for row in offsets for v in row if isfinite(v))])
+    reach = 1.12 * min(far, FARTHEST_DB)
+    return -reach, reach
+
+
+def _entries(found: list[ReadingFinding], sheet: BenchSheet, width_px: float) -> tuple[list[dict[str, Any]], float]:
+    """Return the lines of words and the drawn rows, each with its place, and the height they take."""
+    y, rows = 0.0, []
+    for r in found:
+        for style, line in _heads(r, sheet.meter(r.meter), width_px):
+            rows.append({"kind": style, "words": line, "y_px": y + LINE_PX / 2})
+            y += LINE_PX
+        rows.append({"kind": "drawn", "finding": r, "y_px": y + BAR_PX / 2 - 2})
+        y += BAR_PX + 8
+    return rows, max(y, LINE_PX)
+
+
+def _drawn(row: dict[str, Any], meter: Meter, domain: tuple[float, float]) -> dict[str, Any]:
+    r = row["finding"]
+    read, low, high = _offsets(r, meter)
+    low, high = clipped(low, high, domain)
+    out = not domain[0] <= read <= domain[1]
+    return {
+        "y_px": row["y_px"],
+        "low": low,
+        "high": high,
+        "middle": min(max(read, domain[0]), domain[1]),
+        "off": ("◂ " if read < 0 else "▸ ") + (f"{read:+.1f} dB" if isfinite(read) else "shows nothing") if out else "",
+        "name": f"row {r.row}",
+        "said": r.why,
+        "centre": 0.0,
+    }
+
+
+def _key(width_px: float) -> Spec:
+    return key(
+        [
+            Entry("expected from the rest of the bench, 95 %", (Sample("span", "belief-bar"),)),
+            Entry("as written down", (Sample("point", "doubt-cross", shape="cross"),)),
+        ],
+        width_px,
+    )
+
+
+def doubts_chart(result: BenchResult, sheet: BenchSheet, *, width_px: int = 660, palette: Palette = LIGHT) -> Spec:
+    """Return the readings to doubt, each beside what was expected of it.
+
+    Parameters
+    ----------
+    result : BenchResult
+        What the bench said.
+    sheet : BenchSheet
+        The sheet it came from: it carries the scales, without which a reading is no level.
+    width_px : int
+        Width of the whole figure.
+
+    Returns
+    -------
+    dict
+        A Vega-Lite specification; with no reading to doubt, one line that says so.
+    """
+    inner = width_px - 20
+    found = doubted(result)
+    rows, height = _entries(found, sheet, inner)
+    domain = _domain([_offsets(r, sheet.meter(r.meter)) for r in found])
+    axis = {"values": even_ticks(*domain), "format": "+~g", "title": "dB from expected"}
+    x = across("middle", domain, (6, inner - 6), axis)
+    y = down(height)
+    if not found:
+        said = [{"words": "No reading on this sheet is doubted.", "y_px": LINE_PX / 2}]
+        body: Spec = {"width": inner, "height": height, "layer": [words("word", said, "words", 0, y)]}
+        return framed(body, _ABOUT, palette)
+    drawn = [_drawn(r, sheet.meter(r["finding"].meter), domain) for r in rows if r["kind"] == "drawn"]
+    within, beyond = [r for r in drawn if not r["off"]], [r for r in drawn if r["off"]]
+    left, right = ([r for r in beyond if (r["middle"] < 0) is side] for side in (True, False))
+    view: Spec = {
+        "width": inner,
+        "height": height,
+        "layer": [
+            upright("hair", 0.0, x, height),
+            whiskers("belief-bar", drawn, x, y),
+            points("doubt-cross", within, x, y, shape="cross"),
+            words("doubt-text", left, "off", 0, y),
+            words("doubt-text", right, "off", inner, y, right=True),
+            words("word", [r for r in rows if r["kind"] == "word"], "words", 0, y),
+            words("small", [r for r in rows if r["kind"] == "small"], "words", 0, y),
+        ],
+    }
+    return framed({"vconcat": [_key(inner), view]}, _ABOUT, palette)
