@@ -101,7 +101,17 @@ UNWANTED = {
     "the host of a package index": "|".join(
         ("py" + r"pi\.org", "python" + r"hosted\.org", "np" + r"mjs\.(org|com)", "deb" + r"ian\.org/debian")
     ),
-    "a word about how the project was asked for": "se" + r"ed[ _-]docu" + "ment|sha" + r"red/desi" + "gn",
+    "a word about how the project was asked for": (
+        "se"
+        + r"ed[ _-]docu"
+        + r"ment|\bsha"
+        + "red/(desi"
+        + "gn|refer"
+        + "ence|da"
+        + r"ta)|\biss"
+        + r"ues? (#|sh"
+        + "ow )"
+    ),
 }
 
 
@@ -117,7 +127,13 @@ def test_no_tracked_file_holds(what):
 
 @pytest.mark.parametrize(
     "text",
-    ["see /ho" + "me/ann/x", "/wo" + "rk/main", "https://py" + "pi.org/simple", "the se" + "ed document"],
+    [
+        "see /ho" + "me/ann/x",
+        "/wo" + "rk/main",
+        "https://py" + "pi.org/simple",
+        "the se" + "ed document",
+        "is" + "sue #2",
+    ],
 )
 def test_the_search_for_unwanted_words_finds_them(text):
     assert any(re.search(pattern, text, re.IGNORECASE) for pattern in UNWANTED.values())
