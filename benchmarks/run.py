@@ -95,9 +95,8 @@ def kind_table(results: dict[str, dict[str, float]]) -> list[str]:
     names = list(next(iter(results.values())))
     lines = ["| | " + " | ".join(kinds) + " |", "|---" * (len(kinds) + 1) + "|"]
     for name in names:
-        cells = [
-            f"{results[k][name]:.0f}" if name in ("losses", "readings") else f"{results[k][name]:.3f}" for k in kinds
-        ]
+        digits = 0 if name in ("losses", "readings", "pieces") else 3
+        cells = [f"{results[k][name]:.{digits}f}" for k in kinds]
         lines.append(f"| {name} | " + " | ".join(cells) + " |")
     return lines
 

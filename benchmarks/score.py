@@ -19,7 +19,7 @@ LOSS = (
     "plain_u", "alone_low", "alone_high",
 )  # fmt: skip
 READING = ("slip", "p_wrong", "checked")
-PIECE = ("ratio", "verdict")
+PIECE = ("ratio", "verdict", "largest", "p11")
 METER = ("exponent", "low", "high")
 VERDICTS = ("good", "worn", "bad", "cannot tell")
 
@@ -63,7 +63,10 @@ def tally(world: World, result: BenchResult) -> Tally:
              _nan(f.without_catalogue_db_low), _nan(f.without_catalogue_db_high))
         )  # fmt: skip
     readings = [(truth.slip_db.get(r.row, 0.0), r.p_wrong, float(r.checked)) for r in result.readings]
-    pieces = [(_piece_ratio(world, p.piece), float(VERDICTS.index(p.verdict))) for p in result.pieces]
+    pieces = []
+    for p in result.pieces:
+        ratio, largest = _piece_ratio(world, p.piece)
+        pieces.append((ratio, float(VERDICTS.index(p.verdict)), largest, _surest(result, p.piece)))
     meters = [
         (truth.exponent[m.meter, m.frequency_hz], _nan(m.exponent_low), _nan(m.exponent_high))
         for m in result.meters if (m.meter, m.frequency_hz) in truth.exponent
@@ -72,9 +75,15 @@ def tally(world: World, result: BenchResult) -> Tally:
     return Tally(*(np.array(rows, float).reshape(-1, len(names)) for rows, names in tables))
 
 
-def _piece_ratio(world: World, tag: str) -> float:
+def _piece_ratio(world: World, tag: str) -> tuple[float, float]:
+    """Return the median and the largest true ratio of a piece."""
     ratios = [r for (t, _), r in world.truth.ratio.items() if t == tag and r is not None]
-    return float(np.median(ratios)) if ratios else float("nan")
+    return (float(np.median(ratios)), max(ratios)) if ratios else (float("nan"), float("nan"))
+
+
+def _surest(result: BenchResult, tag: str) -> float:
+    """Return the largest P(worse than 1.1x) of a piece over its bands."""
+    return max((f.p_worse_1_1 for f in result.losses if f.piece == tag and f.p_worse_1_1 is not None), default=np.nan)
 
 
 def auc(score: ArrayLike, positive: ArrayLike) -> float:
@@ -170,7 +179,17 @@ def scores(t: Tally) -> dict[str, float]:
         "false worse by hand": _share(_hand_worse(t), (ratio <= 1.1) & both),
         "power 1.4 to 1.6 by hand": _share(_hand_worse(t), (ratio >= 1.4) & (ratio <= 1.6) & both),
     }
-    return out | _blunders(t)
+    return out | _by_piece(t) | _blunders(t)
+
+
+def _by_piece(t: Tally) -> dict[str, float]:
+    """Return power and false alarms by piece: a piece is found when it is found on some band."""
+    ratio, _, largest, p11 = t.pieces.T
+    return {
+        "pieces": float(len(ratio)),
+        "power 1.4 to 1.6, by piece": _share(p11 > 0.95, (ratio >= 1.4) & (ratio <= 1.6)),
+        "false worse, by piece": _share(p11 > 0.95, largest <= 1.1),
+    }
 
 
 def _excess(t: Tally, least_db: float) -> NDArray[np.bool_]:

@@ -30,7 +30,7 @@ def _losses(rows: list[dict[str, float]]) -> Tally:
     base = dict.fromkeys(LOSS, 1.0)
     table = np.array([list((base | row).values()) for row in rows])
     readings = np.array([[2.0, 0.9, 1], [0.0, 0.6, 1], [0.3, 0.9, 1], [0.0, 0.1, 1], [1.0, 0.2, 0]])
-    pieces = np.array([[1.0, 0], [1.5, 1], [3.0, 2], [1.02, 3]])
+    pieces = np.array([[1.0, 0, 1.0, 0.1], [1.5, 1, 1.6, 0.99], [3.0, 2, 3.0, 1.0], [1.02, 3, 1.08, 0.96]])
     return Tally(table, readings, pieces, np.array([[1.0, 0.9, 1.1]]))
 
 
@@ -49,6 +49,8 @@ def test_scores_of_a_small_case() -> None:
     assert s["false worse, ratio to 1.10"] == pytest.approx(0.5)
     assert s["false worse, ratio to 1.05"] == pytest.approx(1.0)
     assert s["power 1.4 to 1.6"] == pytest.approx(0.5)
+    assert s["power 1.4 to 1.6, by piece"] == pytest.approx(1.0)
+    assert s["false worse, by piece"] == pytest.approx(0.5)
     # Of readings: two true blunders, one found; two flagged that count, one true; the 0.3 dB slip counts as neither.
     assert s["blunder recall"] == pytest.approx(0.5)
     assert s["blunder precision"] == pytest.approx(0.5)
