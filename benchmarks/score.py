@@ -214,6 +214,7 @@ def _blunders(t: Tally) -> dict[str, float]:
         "blunder recall": _share(p > 0.5, wrong),
         "blunder recall, checked": _share(p > 0.5, wrong & seen),
         "blunder precision": _share(wrong, p > 0.5),
+        "right readings flagged": _share(p > 0.5, ~wrong),
         "small slip recall": _share(t.readings[:, 1] > 0.5, small),
         "readings checked": float(t.readings[:, 2].mean()) if len(t.readings) else float("nan"),
     }

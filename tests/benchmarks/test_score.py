@@ -54,6 +54,7 @@ def test_scores_of_a_small_case() -> None:
     # Of readings: two true blunders, one found; two flagged that count, one true; the 0.3 dB slip counts as neither.
     assert s["blunder recall"] == pytest.approx(0.5)
     assert s["blunder precision"] == pytest.approx(0.5)
+    assert s["right readings flagged"] == pytest.approx(0.5)
     assert s["blunder auc, checked"] == pytest.approx(1.0)
 
 
