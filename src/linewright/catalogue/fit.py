@@ -20,8 +20,8 @@ STEEL_FLOOR_HZ: Final = 5e6
 CONSTANT_BELOW_HZ: Final = 10.1e6
 """A constant shows only at the low end; a table that starts higher cannot tell one, and gets none."""
 
-TYPICAL_K2_PER_K1: Final = {"solid": 0.0095, "foam": 0.003}
-"""k2/k1 at 1 MHz of braided solid-PE and of foam lines: the middle of the built-in types. Common practice, no source."""
+TYPICAL_K2_PER_K1: Final = 0.0095
+"""k2/k1 at 1 MHz of braided solid-polyethylene lines: the middle of the built-in ones. Common practice, no source."""
 
 FLOORS: Final = {"read": 0.04, "person": 0.04, "memory": 0.06, "class": 0.08}
 """Least relative spread by how a table is known; chosen here, from how far tables of one type differ."""
@@ -56,14 +56,12 @@ def coefficients(frequency_hz: Floats, attenuation_db_per_m: Floats) -> tuple[fl
     """
     mhz = frequency_hz / 1e6
     if len(mhz) == 1:
-        shape = TYPICAL_K2_PER_K1["solid"]
-        k1 = float(attenuation_db_per_m[0] / (np.sqrt(mhz[0]) + shape * mhz[0]))
-        return 0.0, k1, shape * k1
+        k1 = float(attenuation_db_per_m[0] / (np.sqrt(mhz[0]) + TYPICAL_K2_PER_K1 * mhz[0]))
+        return 0.0, k1, TYPICAL_K2_PER_K1 * k1
     columns = np.column_stack([np.ones_like(mhz), np.sqrt(mhz), mhz])
     first = 0 if len(mhz) >= 3 and frequency_hz.min() <= CONSTANT_BELOW_HZ else 1
     k = least_squares(columns[:, first:] / attenuation_db_per_m[:, None], np.ones_like(mhz))
-    k0, k1, k2 = (*([0.0] * first), *k)
-    return float(k0), float(k1), float(k2)
+    return (0.0 if first else float(k[0])), float(k[-2]), float(k[-1])
 
 
 def fit_law(
@@ -115,7 +113,8 @@ def fit_law(
 def departure(law: AttenuationLaw, points: Sequence[AttenuationPoint]) -> float:
     """Return the root mean square of ``ln(point / law)`` over tables, within the law's frequencies.
 
-    Tables of three points or more count alike, however long; a lone point counts a third. Specified maxima are left out unless there is nothing else: they bound a line, they do not describe it.
+    Tables of three points or more count alike, however long; a lone point counts a third. Specified maxima are left
+    out unless there is nothing else: they bound a line, they do not describe it.
     """
     low, high = law.valid_hz
     seen = [p for p in points if low * 0.999 <= p.frequency_hz <= high * 1.001]

@@ -76,7 +76,7 @@ def power_points(name: str) -> tuple[PowerPoint, ...]:
     """Return the published power ratings of a type; empty where none is known.
 
     >>> power_points("RG-213/U")[0].power_w
-    8000.0
+    11000.0
     """
     rows = by_designator("power").get(find(name), ())
     return tuple(PowerPoint(float(r["frequency_hz"]), float(r["power_w"]), _provenance(r)) for r in rows)
