@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from linewright.evidence.by_hand import by_hand
-from linewright.evidence.layout import Floats, law_of
+from linewright.evidence.layout import JOINT_HZ, Floats, law_of
 from linewright.evidence.mean import losses
 from linewright.evidence.observations import Block
 from linewright.evidence.posterior import SEED, Posterior
@@ -19,6 +19,10 @@ BANDS_HZ = (3.6e6, 7.1e6, 14.2e6, 21.2e6, 28.5e6, 50.1e6, 144.3e6, 432.1e6, 1296
 """One frequency in each of the bands most used: where losses nobody measured are predicted."""
 
 
+LEAST_DB = 1e-3
+"""No line with connectors loses less."""
+
+
 @dataclass(frozen=True, slots=True)
 class Belief:
     """Draws of one piece's law: log multipliers, connector factor; and its loss anywhere."""
@@ -27,6 +31,7 @@ class Belief:
     growth: Floats
     wet: Floats
     connector: Floats
+    joint: Floats
     departure: Floats
     connector_db: float
 
@@ -35,10 +40,13 @@ class Belief:
         conductor, dielectric = law_of(self.piece).parts_db_per_m(frequency_hz)
         wet = np.exp(self.growth + self.wet)
         cable = self.piece.length_m * (np.exp(self.growth) * float(conductor) + wet * float(dielectric))
-        out: Floats = cable * np.exp(self.departure) + np.exp(self.connector) * connectors_db(
-            self.piece, frequency_hz, self.connector_db
+        joint = self.joint[:, 0] + self.joint[:, 1] * np.sqrt(frequency_hz / JOINT_HZ)
+        out: Floats = (
+            cable * np.exp(self.departure)
+            + joint
+            + np.exp(self.connector) * connectors_db(self.piece, frequency_hz, self.connector_db)
         )
-        return out
+        return np.maximum(out, LEAST_DB)
 
 
 def connectors_db(piece: Piece, frequency_hz: float, per_sqrt_mhz: float) -> float:
@@ -63,6 +71,7 @@ def belief_of(post: Posterior, piece: Piece) -> Belief:
         x[:, lay.growth.start + stock],
         x[:, lay.wet.start + stock],
         x[:, lay.connector],
+        x[:, lay.joint].reshape(len(x), 2, len(lay.sheet.pieces))[:, :, lay.sheet.pieces.index(piece)],
         wide * rng.standard_normal(len(x)),
         post.priors.connector_db_per_sqrt_mhz,
     )
@@ -77,7 +86,7 @@ def strand_draws(post: Posterior) -> Floats:
         connectors_db(pieces[int(p)], float(f), post.priors.connector_db_per_sqrt_mhz)
         for p, f in zip(lay.strands.piece, lay.strands.frequency_hz, strict=True)
     ])  # fmt: skip
-    out: Floats = got.strand_db + np.exp(post.draws[:, [lay.connector]]) * plugs
+    out: Floats = np.maximum(got.strand_db + got.joint_db + np.exp(post.draws[:, [lay.connector]]) * plugs, LEAST_DB)
     return out
 
 
@@ -91,13 +100,15 @@ def _alone(post: Posterior) -> tuple[Floats, Floats]:
         connectors_db(pieces[int(p)], float(f), post.priors.connector_db_per_sqrt_mhz)
         for p, f in zip(lay.strands.piece, lay.strands.frequency_hz, strict=True)
     ]) * np.exp(mode[lay.connector])  # fmt: skip
-    total = at.strand_db[0] + plugs
+    total = np.maximum(at.strand_db[0] + at.joint_db[0] + plugs, LEAST_DB)
     rows = np.zeros((len(total), lay.size))
     every = np.arange(len(total))
     rows[every, lay.growth.start + lay.strands.stock] = at.strand_db[0] / total
     rows[every, lay.wet.start + lay.strands.stock] = at.dielectric_db[0] / total
     rows[every, lay.departure.start + every] = at.strand_db[0] / total
     rows[every, lay.connector] = plugs / total
+    rows[every, lay.joint.start + lay.strands.piece] = 1.0 / total
+    rows[every, lay.joint.start + len(pieces) + lay.strands.piece] = lay.strands.root / total
     return total, np.sqrt(np.maximum(np.einsum("sx,xy,sy->s", rows, covariance, rows), 0.0))
 
 

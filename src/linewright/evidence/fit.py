@@ -18,6 +18,9 @@ from linewright.evidence.sites import Sites
 LONGEST_STEP = 1.0
 STEPS = 8
 ROUNDS = 10
+CAUTIOUS = (1.0, 1.0, 0.5, 0.25, 0.1, 0.03, 0.0, 0.0, 0.0, 0.0)
+PLAIN = (0.0, 0.5, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+"""Extra variance of every reading in the rounds of a robust start, dB²."""
 CLOSE = 2e-3
 """A mode is found when no log or dB moves more than this."""
 AT_ONCE = 4_000_000
@@ -39,23 +42,25 @@ def _limited(lay: Layout, step: Floats) -> Floats:
 
 
 def robust_mode(
-    lay: Layout, parts: Parts, prior: Prior, sites: Sites, priors: Priors, bottom: Bottom
+    lay: Layout, parts: Parts, prior: Prior, sites: Sites, priors: Priors, bottom: Bottom, cautious: bool
 ) -> tuple[Floats, Floats]:
     """Return a mode in which no single reading has much say, and how likely each reading is misread by it.
 
-    Readings are reweighed by that chance, as in iteratively reweighted least squares.
+    Readings are reweighed by that chance, as in iteratively reweighted least squares. A cautious start first takes all
+    readings as coarse, so that fine ones do not win by being fine.
     """
+    blur = CAUTIOUS if cautious else PLAIN
     precision = prior.precision[1].copy()
     mean = prior.mean.copy()
-    for s in np.flatnonzero(sites.kind >= 4):
+    for s in np.flatnonzero((sites.kind == 4) | (sites.kind == 5)):
         u = int(sites.unknown[s - sites.n_data])
         variance = 1.0 / precision[u, u] + sites.variance[s]
         precision[u, u], mean[u] = 1.0 / variance, mean[u] + 0.5 * sites.mean[s]
     x = mean.copy()
     wide = priors.misread_db**2
     spread = parts_variance(parts)
-    extra, doubt = np.zeros(lay.n), np.zeros(lay.n)
-    weights = parts.weights(1.0, extra, lay)
+    doubt = np.zeros(lay.n)
+    weights = parts.weights(1.0, np.full(lay.n, blur[0]), lay)
     for step in range(ROUNDS):
         point = point_at(lay, x)
         wj = weights.of(point.jacobian, lay)
@@ -69,11 +74,11 @@ def robust_mode(
         if step > ROUNDS // 2 and np.abs(move).max(initial=0.0) < 0.02:
             break
         residual = lay.y_db - expected_db(lay, x[None])[0]
-        narrow = np.maximum(spread, 0.1**2) + (0.5 if step == 0 else 0.0)
+        narrow = np.maximum(spread, 0.1**2) + blur[step]
         odds = 0.5 * residual**2 * (1.0 / narrow - 1.0 / (narrow + wide)) - 0.5 * np.log((narrow + wide) / narrow)
         doubt = 1.0 / (1.0 + np.exp(-np.clip(odds + np.log(0.07), -50.0, 50.0)))
         trusted = (1.0 - doubt) / narrow + doubt / (narrow + wide)
-        extra = np.maximum(1.0 / trusted - narrow, 0.0)
+        extra = np.maximum(1.0 / trusted - narrow, 0.0) + (blur[step + 1] if step + 1 < ROUNDS else 0.0)
         weights = parts.weights(1.0, extra, lay)
     return x, doubt
 

@@ -1,7 +1,7 @@
 """Where each unknown stands in the vector of unknowns, and which of them each observation feels.
 
 Unknowns, in order: block levels (dB), log detector exponents, log multipliers of each stock's law, of its dielectric
-part, the log of connector loss and of jumper loss, the log departure of each cable at each frequency, and the losses of
+part, the log of connector loss and of jumper loss, the extra loss of each piece's joints (dB), the log departure of each cable at each frequency, and the losses of
 known attenuators (dB). A *cell* is one path at one frequency; a *strand* is one piece at one frequency.
 """
 
@@ -20,6 +20,8 @@ from linewright.model.line import AttenuationLaw
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
+JOINT_HZ = 30e6
+"""Where the loss of a bad joint is stated."""
 UNKNOWN_LAW = AttenuationLaw(k1_db_per_m=0.0095, k2_db_per_m=0.00007, spread=0.9)
 """Midway between thin and thick solid-PE 50-ohm cable: where a piece of unknown type starts from."""
 
@@ -33,6 +35,11 @@ class Strands:
     frequency_hz: Floats
     conductor_db: Floats
     dielectric_db: Floats
+
+    @property
+    def root(self) -> Floats:
+        """The square root of frequency over 30 MHz: how a joint of that kind grows."""
+        return np.asarray(np.sqrt(self.frequency_hz / JOINT_HZ))
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,9 +110,14 @@ class Layout:
         return self.connector + 1
 
     @property
+    def joint(self) -> slice:
+        """Extra loss of each piece's joints at 30 MHz, dB: alike on all bands for every piece, then growing with √f."""
+        return slice(self.jumper + 1, self.jumper + 1 + 2 * len(self.sheet.pieces))
+
+    @property
     def departure(self) -> slice:
         """Log departures of the strands."""
-        return slice(self.jumper + 1, self.jumper + 1 + len(self.strands.piece))
+        return slice(self.joint.stop, self.joint.stop + len(self.strands.piece))
 
     @property
     def pad(self) -> slice:

@@ -14,10 +14,12 @@ REACH = 4.0
 
 @dataclass(frozen=True, slots=True)
 class Losses:
-    """Losses in dB for a batch of ``c`` unknown vectors: strands (c, s), their dielectric part, and cells (c, k)."""
+    """Losses in dB for a batch of ``c`` unknown vectors: cable of each strand (c, s), its dielectric part, its joints'
+    extra loss, and cells (c, k)."""
 
     strand_db: Floats
     dielectric_db: Floats
+    joint_db: Floats
     connector_db: Floats
     jumper_db: Floats
     cell_db: Floats
@@ -26,17 +28,18 @@ class Losses:
 def losses(lay: Layout, x: Floats) -> Losses:
     """Return the losses of strands and cells for unknowns ``x`` of shape (c, size)."""
     s, k = lay.strands, lay.cells
-    held = np.clip(x[:, lay.level.stop :], -REACH, REACH)
-    z = np.concatenate([x[:, : lay.level.stop], held], axis=1)
+    z = np.clip(x, -REACH, REACH)
     growth = np.exp(z[:, lay.growth][:, s.stock])
     departure = np.exp(z[:, lay.departure])
     wet = np.exp(z[:, lay.wet][:, s.stock])
     dielectric = growth * departure * wet * s.dielectric_db
     strand = growth * departure * s.conductor_db + dielectric
+    joint = x[:, lay.joint].reshape(len(x), 2, len(lay.sheet.pieces))[:, :, s.piece]
+    joint = joint[:, 0] + joint[:, 1] * s.root
     connector = np.exp(z[:, lay.connector])[:, None] * k.connector_db
     jumper = np.exp(z[:, lay.jumper])[:, None] * k.jumper_db
-    cell = strand @ k.strands.T + connector - jumper + x[:, lay.pad] @ k.attenuators.T
-    return Losses(strand, dielectric, connector, jumper, cell)
+    cell = (strand + joint) @ k.strands.T + connector - jumper + x[:, lay.pad] @ k.attenuators.T
+    return Losses(strand, dielectric, joint, connector, jumper, cell)
 
 
 def expected_db(lay: Layout, x: Floats, got: Losses | None = None) -> Floats:
@@ -58,6 +61,9 @@ def slopes(lay: Layout, x: Floats, got: Losses | None = None) -> Floats:
     law[:, :, lay.departure] = parts
     law[:, :, lay.growth] = parts @ stock_of
     law[:, :, lay.wet] = (through[None] * got.dielectric_db[:, None, :]) @ stock_of
+    piece_of = np.zeros((len(lay.strands.piece), len(lay.sheet.pieces)))
+    piece_of[np.arange(len(piece_of)), lay.strands.piece] = 1.0
+    law[:, :, lay.joint] = np.concatenate([through @ piece_of, (through * lay.strands.root) @ piece_of], axis=1)
     law[:, :, lay.connector] = got.connector_db
     law[:, :, lay.jumper] = -got.jumper_db
     law[:, :, lay.pad] = lay.cells.attenuators

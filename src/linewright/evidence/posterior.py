@@ -25,6 +25,11 @@ DRAWS = 1000
 REFITS = 24
 REFIT_NATS = 6.0
 SEED = 20_240_217
+TURNS = 3
+STILL = 0.02
+"""A search has settled when no unknown moves more than this (log or dB)."""
+APART_DB = 0.3
+"""Two starts whose readings differ by more than this are both followed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,61 +81,134 @@ def _tick(say: Progress, turn: int, share: float) -> None:
     say(0.15 + 0.2 * (turn + share), "weighing explanations")
 
 
-def _linearise(
-    lay: Layout, sites: Sites, prior: Prior, priors: Priors, soft: Floats, point: Point
-) -> tuple[Parts, list[Weights], list[Gram]]:
-    parts = noise_parts(lay, losses(lay, point.x[None]).cell_db[0], soft, priors)
-    weights = [parts.weights(scale) for scale in priors.noise_scales]
-    pairs, _ = _hypers(priors)
-    return parts, weights, [Gram(lay, sites, prior, weights[k], point, r) for k, r in pairs]
+@dataclass(frozen=True, slots=True)
+class _Settled:
+    """Where one start of the search came to rest: the linearisation there and the states around it."""
+
+    x: Floats
+    point: Point
+    parts: Parts
+    weights: list[Weights]
+    exact: list[Weights]
+    search: Search
+    states: list[State]
+    evidence: float
+
+
+class _Bench:
+    """A layout with all that stays the same while the search goes on."""
+
+    def __init__(self, lay: Layout, priors: Priors) -> None:
+        self.lay, self.priors = lay, priors
+        self.sites, self.prior, self.bottom = sites_of(lay, priors), prior_of(lay, priors), bottom_of(lay)
+        self.aside = out_of_the_way(self.bottom, lay.n)
+        self.pairs, self.log_weights = _hypers(priors)
+
+    def parts(self, x: Floats, soft: Floats) -> Parts:
+        """Return the blocks' own noise near ``x``."""
+        return noise_parts(self.lay, losses(self.lay, x[None]).cell_db[0], soft, self.priors)
+
+    def starts(self) -> list[tuple[Floats, Floats]]:
+        """Return robust modes to start from, with each reading's doubt: cautious and plain, if they differ."""
+        parts = self.parts(self.prior.mean, self.aside)
+        found = [
+            robust_mode(self.lay, parts, self.prior, self.sites, self.priors, self.bottom, c) for c in (True, False)
+        ]
+        levels = [expected_db(self.lay, x[None])[0] for x, _ in found]
+        apart = np.abs(levels[0] - levels[1]).max(initial=0.0)
+        return found if apart > APART_DB else found[:1]
+
+    def linearise(self, x: Floats) -> tuple[Point, Parts, list[Weights], list[Gram]]:
+        """Linearise at ``x`` for every hyperparameter."""
+        point = point_at(self.lay, x)
+        level = expected_db(self.lay, x[None])[0]
+        point.residual_db[self.bottom.rows], soft = as_observations(self.bottom, level, self.lay.n)
+        parts = self.parts(x, soft)
+        weights = [parts.weights(scale) for scale in self.priors.noise_scales]
+        return point, parts, weights, [
+            Gram(self.lay, self.sites, self.prior, weights[k], point, r) for k, r in self.pairs
+        ]  # fmt: skip
+
+    def refit(self, exact: list[Weights], x: Floats, configurations: list[Configuration]) -> Fits:
+        """Refit configurations from ``x``."""
+        return refit(self.lay, self.sites, self.prior, exact, self.bottom, x, configurations)
+
+    def settle(self, x: Floats, doubt: Floats, say: Progress) -> _Settled:
+        """Search and relinearise at the best until it stays."""
+        states: list[State] = []
+        for turn in range(TURNS):
+            point, parts, weights, grams = self.linearise(x)
+            exact = weights
+            if len(self.bottom.rows):
+                exact = [self.parts(x, self.aside).weights(scale) for scale in self.priors.noise_scales]
+            search = Search(grams, self.log_weights, self.sites)
+            starts = [(s.hyper, s.chosen) for s in states[:10]]
+            starts = starts or _starts(grams, self.log_weights, self.sites, doubt)
+            before = (states[0].hyper, states[0].chosen) if states else None
+            states = search.run(starts, partial(_tick, say, turn))
+            best = states[0]
+            found = self.refit(exact, x, [Configuration(*self.pairs[best.hyper], best.chosen)])
+            moved = float(np.abs(found.mode[0] - x).max(initial=0.0))
+            x = found.mode[0]
+            if before == (best.hyper, best.chosen) or moved < STILL:
+                break
+        evidence = float(found.evidence[0] + self.log_weights[best.hyper])
+        return _Settled(x, point, parts, weights, exact, search, states, evidence)
 
 
 def infer(lay: Layout, priors: Priors, progress: Progress | None = None) -> Posterior:
     """Return the posterior of a bench. Deterministic: the same sheet always gets the same answer."""
     say: Progress = progress or (lambda share, what: None)
-    sites, prior = sites_of(lay, priors), prior_of(lay, priors)
-    pairs, log_weights = _hypers(priors)
-    bottom = bottom_of(lay)
-    aside = out_of_the_way(bottom, lay.n)
-    parts = noise_parts(lay, losses(lay, prior.mean[None]).cell_db[0], aside, priors)
     say(0.05, "finding a start")
-    x, doubt = robust_mode(lay, parts, prior, sites, priors, bottom)
-    states: list[State] = []
-    for turn in range(3):
-        say(0.15 + 0.2 * turn, "weighing explanations")
-        point = point_at(lay, x)
-        point.residual_db[bottom.rows], soft = as_observations(bottom, expected_db(lay, x[None])[0], lay.n)
-        parts, weights, grams = _linearise(lay, sites, prior, priors, soft, point)
-        exact = [parts.weights(s, aside, lay) for s in priors.noise_scales] if len(bottom.rows) else weights
-        search = Search(grams, log_weights, sites)
-        starts = [(s.hyper, s.chosen) for s in states[:10]] or _starts(grams, log_weights, sites, doubt)
-        before = (states[0].hyper, states[0].chosen) if states else None
-        states = search.run(starts, partial(_tick, say, turn))
-        best = states[0]
-        k, r = pairs[best.hyper]
-        found = refit(lay, sites, prior, exact, bottom, x, [Configuration(k, r, best.chosen)])
-        moved = float(np.abs(found.mode[0] - x).max(initial=0.0))
-        x = found.mode[0]
-        if before == (best.hyper, best.chosen) or moved < 0.02:
-            break
+    bench = _Bench(lay, priors)
+    settled = sorted((bench.settle(x, doubt, say) for x, doubt in bench.starts()), key=lambda s: -s.evidence)
+    best = settled[0]
     say(0.75, "refitting")
-    near = [s for s in states if s.evidence > states[0].evidence - REFIT_NATS][:REFITS]
-    bank = [Configuration(*pairs[s.hyper], s.chosen) for s in near]
-    fits = refit(
-        lay, sites, prior, exact, bottom, x, [*bank, Configuration(bank[0].scale, bank[0].rough, bank[0].chosen, True)]
-    )
-    alone = (fits.mode[-1], fits.covariance[-1])
-    fits = Fits(fits.mode[:-1], fits.covariance[:-1], fits.evidence[:-1])
-    score = fits.evidence + np.array([log_weights[s.hyper] for s in near])
+    near = _near(settled)
+    bank = [Configuration(*bench.pairs[s.hyper], s.chosen) for _, s in near]
+    fits = _refit_near(bench, best, near, bank)
+    loose = Configuration(bank[0].scale, bank[0].rough, bank[0].chosen, True)
+    alone = bench.refit(best.exact, best.x, [loose])
+    score = fits.evidence + np.array([bench.log_weights[s.hyper] for _, s in near])
     weight = np.exp(score - score.max())
     weight /= weight.sum()
     say(0.9, "drawing")
     draws, rough = _draw(fits, weight, bank)
-    chance = _chances(search, near, weight, sites)
     return Posterior(
-        lay, sites, prior, priors, draws, rough, chance, bank, weight, fits, point, search, parts, weights,
-        _bottom_wrong(lay, bottom, draws), alone,
+        lay, bench.sites, bench.prior, priors, draws, rough, _chances(near, weight, bench.sites), bank, weight, fits,
+        best.point, best.search, best.parts, best.weights, _bottom_wrong(lay, bench.bottom, draws),
+        (alone.mode[0], alone.covariance[0]),
     )  # fmt: skip
+
+
+Near = list[tuple[_Settled, State]]
+
+
+def _near(settled: list[_Settled]) -> Near:
+    """Return the states worth a refit, best first; the same set met from two starts counts once."""
+    found: Near = []
+    met: set[tuple[int, Chosen]] = set()
+    for rest in settled:
+        if rest.evidence < settled[0].evidence - REFIT_NATS:
+            continue
+        for state in [s for s in rest.states if s.evidence > rest.states[0].evidence - REFIT_NATS][:REFITS]:
+            if (state.hyper, state.chosen) not in met:
+                met.add((state.hyper, state.chosen))
+                found.append((rest, state))
+    return found
+
+
+def _refit_near(bench: _Bench, best: _Settled, near: Near, bank: list[Configuration]) -> Fits:
+    """Refit the bank, each configuration from where its search came to rest."""
+    parts = []
+    for rest in dict.fromkeys(id(s) for s, _ in near):
+        mine = [i for i, (s, _) in enumerate(near) if id(s) == rest]
+        parts.append(bench.refit(best.exact, near[mine[0]][0].x, [bank[i] for i in mine]))
+    return Fits(
+        np.concatenate([p.mode for p in parts]),
+        np.concatenate([p.covariance for p in parts]),
+        np.concatenate([p.evidence for p in parts]),
+    )
 
 
 def _starts(grams: list[Gram], log_weights: Floats, sites: Sites, doubt: Floats) -> list[tuple[int, Chosen]]:
@@ -159,11 +237,11 @@ def _draw(fits: Fits, weight: Floats, bank: list[Configuration]) -> tuple[Floats
     return draws, rough
 
 
-def _chances(search: Search, near: list[State], weight: Floats, sites: Sites) -> Floats:
+def _chances(near: Near, weight: Floats, sites: Sites) -> Floats:
     """Return the chance of every explanation: the mean of its share of the bank and of its odds over the bank."""
     share, odds = np.zeros(sites.count), np.zeros(sites.count)
-    for state, w in zip(near, weight, strict=True):
-        seen = search.look(state.hyper, state.chosen)
+    for (rest, state), w in zip(near, weight, strict=True):
+        seen = rest.search.look(state.hyper, state.chosen)
         p = 1.0 / (1.0 + np.exp(-np.clip(seen.gain, -50.0, 50.0)))
         members = list(state.chosen)
         p[members] = 1.0 / (1.0 + np.exp(-np.clip(seen.held, -50.0, 50.0)))

@@ -65,6 +65,7 @@ def prior_of(lay: Layout, priors: Priors) -> Prior:
         else:
             mean[g] = priors.good_shift
             spread[g], spread[h] = np.hypot(line.law.spread, priors.good_spread), priors.good_wet_spread
+    spread[lay.joint] = priors.joint_usual_db
     spread[lay.connector], spread[lay.jumper] = priors.connector_spread, priors.jumper_spread
     for i, pad in enumerate(lay.sheet.attenuators):
         mean[lay.pad.start + i], spread[lay.pad.start + i] = pad.loss_db, max(pad.tolerance_db, 1e-3) / 1.96

@@ -40,6 +40,9 @@ class Priors:
         frequency, a badly non-linear meter (in and out of its rated band).
     noise_scales, noise_weights : tuple of float
         Common scale on noise and drift, and its prior weights.
+    joint_p, joint_db, joint_spread_db, joint_usual_db : float
+        A bad joint of a piece: its chance (twice, for a loss alike on all bands and one that grows with √f), its loss at
+        30 MHz and the spread of that; and how much joints vary when they are sound.
     rough_p, rough_exponent, rough_departure, rough_break_p : float
         A rougher bench altogether: its chance, how much wider exponents and departures are, and how often laws break.
     """
@@ -55,7 +58,7 @@ class Priors:
     aged_spread: float = 0.42
     wet_p: float = 0.30
     wet_spread: float = 0.50
-    departure: float = 0.03
+    departure: float = 0.04
     unknown_spread: float = 0.9
     connector_db_per_sqrt_mhz: float = 0.0017
     connector_spread: float = 0.5
@@ -77,6 +80,10 @@ class Priors:
     bent_in_p: float = 0.02
     bent_out_p: float = 0.08
     bent_log: float = 0.4
+    joint_p: float = 0.03
+    joint_db: float = 0.6
+    joint_spread_db: float = 0.6
+    joint_usual_db: float = 0.01
     noise_scales: tuple[float, ...] = (0.6, 1.0, 1.8, 3.0)
     noise_weights: tuple[float, ...] = (0.25, 0.45, 0.22, 0.08)
     rough_p: float = 0.2

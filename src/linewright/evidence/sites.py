@@ -13,8 +13,8 @@ import numpy as np
 from linewright.evidence.layout import Floats, Ints, Layout
 from linewright.evidence.priors import Priors
 
-Kind = Literal["misread", "insertion", "break", "bent", "aged", "wet"]
-KINDS: tuple[Kind, ...] = ("misread", "insertion", "break", "bent", "aged", "wet")
+Kind = Literal["misread", "insertion", "break", "bent", "aged", "wet", "joint"]
+KINDS: tuple[Kind, ...] = ("misread", "insertion", "break", "bent", "aged", "wet", "joint")
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +79,8 @@ def sites_of(lay: Layout, priors: Priors) -> Sites:
     single = np.array([int(i) not in lone and lay.cells.fixed[lay.cell[i]][0] != () for i in firm], dtype=bool)
     misread = priors.misread_p * 0.5 ** (lay.count[firm] - 1.0) + np.where(single, priors.insertion_p, 0.0)
     bent = np.where(out_of_band, priors.bent_out_p, priors.bent_in_p)
-    sizes = [len(firm), len(groups), ns, nb, len(stocks), len(stocks)]
+    nj = 2 * len(lay.sheet.pieces)
+    sizes = [len(firm), len(groups), ns, nb, len(stocks), len(stocks), nj]
     variances = [priors.misread_db, priors.insertion_db, priors.break_log, priors.bent_log]
 
     def prior(break_p: float) -> Floats:
@@ -87,19 +88,20 @@ def sites_of(lay: Layout, priors: Priors) -> Sites:
             np.concatenate([
                 misread, np.full(sizes[1], priors.insertion_p), np.full(sizes[2], break_p), bent,
                 np.full(sizes[4], priors.aged_p), np.full(sizes[5], priors.wet_p),
+                np.full(nj, priors.joint_p),
             ])
         )  # fmt: skip
 
     return Sites(
         lay=lay,
-        kind=np.repeat(np.arange(6), sizes),
-        target=np.concatenate([firm, np.arange(len(groups)), np.arange(ns), np.arange(nb), stocks, stocks]).astype(int),
+        kind=np.repeat(np.arange(7), sizes),
+        target=np.concatenate([firm, np.arange(len(groups)), np.arange(ns), np.arange(nb), stocks, stocks, np.arange(nj)]).astype(int),
         members=[np.array([i]) for i in firm] + groups,
         unknown=np.concatenate([
             lay.departure.start + np.arange(ns), lay.exponent.start + np.arange(nb),
-            lay.growth.start + stocks, lay.wet.start + stocks,
+            lay.growth.start + stocks, lay.wet.start + stocks, lay.joint.start + np.arange(nj),
         ]).astype(np.int64),
-        variance=np.repeat(np.array([*variances, priors.aged_spread, priors.wet_spread]) ** 2, sizes),
-        mean=np.repeat([0.0, 0.0, 0.0, 0.0, priors.aged_shift, 0.0], sizes),
+        variance=np.repeat(np.array([*variances, priors.aged_spread, priors.wet_spread, priors.joint_spread_db]) ** 2, sizes),
+        mean=np.repeat([0.0, 0.0, 0.0, 0.0, priors.aged_shift, 0.0, priors.joint_db], sizes),
         logit=(prior(priors.break_p), prior(priors.rough_break_p)),
     )  # fmt: skip
