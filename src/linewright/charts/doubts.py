@@ -8,7 +8,7 @@ from typing import Any, Final
 from linewright.charts.key import Entry, Sample, key
 from linewright.charts.loss_rows import DOUBTED
 from linewright.charts.parts import framed, wrapped
-from linewright.charts.strips import across, clipped, down, even_ticks, points, upright, whiskers, words
+from linewright.charts.strips import across, clipped, down, even_ticks, points, whiskers, words
 from linewright.charts.theme import LIGHT, Palette, Spec
 from linewright.evidence.scales import level_db
 from linewright.model.bench import BenchSheet, Meter
@@ -22,6 +22,7 @@ MOST: Final = 40
 FARTHEST_DB: Final = 12.0
 LINE_PX: Final = 15
 BAR_PX: Final = 24
+_LABELS: Final = "datum.value == 0 ? 'expected' : format(datum.value, '+~g')"
 _ABOUT = "Readings to doubt, each in decibels from what the rest of the bench expected of it."
 
 
@@ -92,7 +93,6 @@ def _drawn(row: dict[str, Any], meter: Meter, domain: tuple[float, float]) -> di
         "off": ("◂ " if read < 0 else "▸ ") + (f"{read:+.1f} dB" if isfinite(read) else "shows nothing") if out else "",
         "name": f"row {r.row}",
         "said": r.why,
-        "centre": 0.0,
     }
 
 
@@ -100,7 +100,7 @@ def _key(width_px: float) -> Spec:
     return key(
         [
             Entry("expected from the rest of the bench, 95 %", (Sample("span", "belief-bar"),)),
-            Entry("as written down", (Sample("point", "doubt-cross", shape="cross"),)),
+            Entry("as written down", (Sample("point", "doubt-cross"),)),
         ],
         width_px,
     )
@@ -127,7 +127,7 @@ def doubts_chart(result: BenchResult, sheet: BenchSheet, *, width_px: int = 660,
     found = doubted(result)
     rows, height = _entries(found, sheet, inner)
     domain = _domain([_offsets(r, sheet.meter(r.meter)) for r in found])
-    axis = {"values": even_ticks(*domain), "format": "+~g", "title": "dB from expected"}
+    axis = {"values": even_ticks(*domain), "labelExpr": _LABELS, "title": "dB from expected"}
     x = across("middle", domain, (6, inner - 6), axis)
     y = down(height)
     if not found:
@@ -141,9 +141,10 @@ def doubts_chart(result: BenchResult, sheet: BenchSheet, *, width_px: int = 660,
         "width": inner,
         "height": height,
         "layer": [
-            upright("hair", 0.0, x, height),
+            whiskers("hair", [{**r, "low": domain[0], "high": domain[1]} for r in drawn], x, y),
+            points("tick", [{**r, "middle": 0.0} for r in drawn], x, y),
             whiskers("belief-bar", drawn, x, y),
-            points("doubt-cross", within, x, y, shape="cross"),
+            points("doubt-cross", within, x, y),
             words("doubt-text", left, "off", 0, y),
             words("doubt-text", right, "off", inner, y, right=True),
             words("word", [r for r in rows if r["kind"] == "word"], "words", 0, y),

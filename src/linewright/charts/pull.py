@@ -7,8 +7,9 @@ from typing import Any, Final
 
 from linewright.charts.key import Entry, Sample, key
 from linewright.charts.loss_rows import NORMAL_95, losses_of, piece_of
-from linewright.charts.parts import framed, in_order
+from linewright.charts.parts import columns_of, framed, in_order
 from linewright.charts.strips import (
+    GAP_PX,
     across,
     clipped,
     columns_in,
@@ -16,7 +17,6 @@ from linewright.charts.strips import (
     headed,
     points,
     ratio_ticks,
-    stacked,
     upright,
     whiskers,
     words,
@@ -163,4 +163,6 @@ def pull_chart(
     pieces = in_order(loss.piece for loss in result.losses)
     columns, inner = columns_in(width_px, len(pieces))
     panels = [pull_panel(result, piece, sheet, width_px=inner) for piece in pieces]
-    return framed({"vconcat": [_key(width_px - 20), *([stacked(panels, columns)] if panels else [])]}, _ABOUT, palette)
+    return framed(
+        {"vconcat": [_key(width_px - 20), *([columns_of(panels, columns, GAP_PX)] if panels else [])]}, _ABOUT, palette
+    )

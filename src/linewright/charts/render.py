@@ -38,22 +38,34 @@ def to_pdf(spec: Spec) -> bytes:
     return bytes(_converter().vegalite_to_pdf(spec, vl_version=VEGA_LITE))
 
 
-def drawn(spec: Spec, suffix: str) -> bytes:
-    """Return the bytes of a chart in the format a file name's ending asks for.
+def render(spec: Spec, form: str | Path) -> bytes:
+    """Return a chart as bytes, in the form a file name, its ending or a bare word asks for.
+
+    Parameters
+    ----------
+    spec : dict
+        A chart's specification.
+    form : str or Path
+        "svg", ".png", or a whole name such as "loss.pdf".
 
     Raises
     ------
     InputError
         If the ending is none of .svg, .png, .pdf.
+
+    >>> from linewright.charts.parts import framed
+    >>> render(framed({"mark": "point", "data": {"values": []}}, "Nothing"), "svg")[:4]
+    b'<svg'
     """
+    ending = Path(form).suffix or f".{str(form).removeprefix('.')}"
     writers: dict[str, Any] = {".svg": lambda s: to_svg(s).encode(), ".png": to_png, ".pdf": to_pdf}
-    writer = writers.get(suffix.lower())
+    writer = writers.get(ending.lower())
     if writer is None:
-        raise InputError("chart file", f"must end in .svg, .png or .pdf; got {suffix!r}")
+        raise InputError("chart file", f"must end in .svg, .png or .pdf; got {str(form)!r}")
     return bytes(writer(spec))
 
 
 def save(spec: Spec, path: Path) -> Path:
     """Write a chart where ``path`` says, in the format its ending asks for, and return the path."""
-    path.write_bytes(drawn(spec, path.suffix))
+    path.write_bytes(render(spec, path))
     return path

@@ -5,7 +5,7 @@ Everything lies inside the view, so nothing is cut off on a narrow page. Places 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from math import ceil, floor, log10
 from typing import Any, Final
 
@@ -91,8 +91,3 @@ def clipped(low: float, high: float, domain: tuple[float, float]) -> tuple[float
 def headed(title: str, subtitle: str, width_px: float) -> Spec:
     """Return a panel's title, broken to fit its width."""
     return {"text": wrapped(title, width_px, letter_px=7.6), "subtitle": wrapped(subtitle, width_px, most=2)}
-
-
-def stacked(panels: Sequence[Spec], columns: int) -> Spec:
-    """Return panels side by side in rows, with room for axes and headings."""
-    return {"concat": list(panels), "columns": columns, "spacing": {"column": GAP_PX, "row": 22}}

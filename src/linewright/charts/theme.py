@@ -18,6 +18,9 @@ text fits alike in a browser; the last is the usual fallback where none of them 
 
 METER_SHAPES: Final = ("circle", "square", "triangle-up", "diamond", "triangle-down", "triangle-right", "triangle-left")
 
+CROSS: Final = "M-1,-1L1,1M-1,1L1,-1"
+"""Two strokes crossed: for what is not to be believed."""
+
 
 def shape_of(i: int) -> str:
     """Return the shape of the i-th meter; after the last shape they come round again."""
@@ -65,20 +68,20 @@ def _marks(p: Palette) -> dict[str, Spec]:
         "spec-bar": line(p.ink, 1.4, 3, 2),
         "alone-bar": line(p.ink, 1),
         "alone-point": hollow(p.ink, shape="square", strokeWidth=1.3, size=40),
-        "none-mark": hollow(p.brick, shape="cross", strokeWidth=1.6, size=70, angle=45),
+        "none-mark": {**line(p.brick, 2.4), "filled": False, "shape": CROSS, "size": 60},
         "unknown-bar": line(p.quiet, 1, 2, 3),
         "spec-point": hollow(p.ink, strokeWidth=1.2, size=36),
         "hand-bar": line(p.ink, 1),
         "hand-point": solid(p.ink, size=34),
         "doubt-bar": line(p.ochre, 1),
         "doubt-point": hollow(p.ochre, strokeWidth=1.7, size=44),
-        "doubt-cross": hollow(p.ochre, strokeWidth=2.4, size=70),
+        "doubt-cross": {**line(p.ochre, 2.4), "filled": False, "shape": CROSS, "size": 60},
         "doubt-text": {"color": p.ochre, "fontWeight": "bold"},
-        "over-cross": hollow(p.brick, strokeWidth=2.4, size=70),
         "over-bar": line(p.brick, 1.2),
         "limit-rule": line(p.brick, 0.8),
         "limit-text": {"color": p.brick, "fontSize": 10.5},
         "hair": line(p.rule, 1),
+        "tick": {**line(p.ink, 1), "filled": False, "shape": "M0,-1L0,1", "size": 150},
         "base": line(p.ink, 0.9),
         "rated": line(p.teal, 2.5),
         "word": {"color": p.ink},

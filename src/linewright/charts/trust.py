@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import Any, Final
 
 from linewright.charts.key import Entry, Sample, key
-from linewright.charts.parts import bands, framed, in_order
+from linewright.charts.parts import bands, columns_of, framed, in_order
 from linewright.charts.strips import (
+    GAP_PX,
     across,
     clipped,
     columns_in,
@@ -14,7 +15,6 @@ from linewright.charts.strips import (
     headed,
     points,
     ratio_ticks,
-    stacked,
     upright,
     whiskers,
     words,
@@ -140,4 +140,4 @@ def trust_chart(
     columns, inner = columns_in(width_px, len(meters))
     panels = [trust_panel(result, meter, sheet, width_px=inner) for meter in meters]
     legend = _key(width_px - 20, bool(sheet and any(m.rated_hz for m in sheet.meters)))
-    return framed({"vconcat": [legend, *([stacked(panels, columns)] if panels else [])]}, _ABOUT, palette)
+    return framed({"vconcat": [legend, *([columns_of(panels, columns, GAP_PX)] if panels else [])]}, _ABOUT, palette)
