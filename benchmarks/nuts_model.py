@@ -2,8 +2,9 @@
 
 Continuous unknowns only. What the engine calls explanations is summed out: a misread reading and a bad insertion
 exactly, reading by reading and group by group, given the drift and mismatch of the block; a cable off its law, a bent
-detector, an aged or wet stock as priors of two normals; noise scale and roughness by summing over their few values.
-Only the arrangement of the sheet and the numbers of the priors are taken from the engine; the density is written anew.
+detector, an aged or wet stock, a bad joint as priors of two normals; noise scale and roughness by summing over their
+few values. Only the arrangement of the sheet and the numbers of the priors are the engine's; the density is written
+anew.
 """
 
 from __future__ import annotations
@@ -16,9 +17,10 @@ import jax
 import jax.numpy as jnp
 import numpy as np
 from jax.scipy.special import log_ndtr, logsumexp
+from scipy.stats import norm
 
 from linewright.evidence.bottom import WAKING_DB, WRONG_P
-from linewright.evidence.layout import Layout, connectors_in
+from linewright.evidence.layout import JOINT_HZ, Layout, connectors_in
 from linewright.evidence.priors import Priors
 
 jax.config.update("jax_enable_x64", True)
@@ -96,9 +98,13 @@ def target_of(lay: Layout, pri: Priors) -> Target:
     many = np.flatnonzero(facts.sizes > 1)
     own_connectors = np.array([lay.sheet.pieces[p].connectors for p in s.piece]) * pri.connector_db_per_sqrt_mhz
 
+    joint_db = _joint_table(pri)
+
     def strands(u: Unknowns) -> Any:
         growth, wet = jnp.exp(u["growth"])[s.stock], jnp.exp(u["wet"])[s.stock]
-        return growth * jnp.exp(u["departure"]) * (s.conductor_db + wet * s.dielectric_db)
+        alike, rising = jnp.interp(u["joint"], *joint_db)
+        joints = alike[s.piece] + rising[s.piece] * np.sqrt(s.frequency_hz / JOINT_HZ)
+        return growth * jnp.exp(u["departure"]) * (s.conductor_db + wet * s.dielectric_db) + joints
 
     def losses_db(u: Unknowns) -> Any:
         return strands(u) + jnp.exp(u["connector"]) * own_connectors * np.sqrt(s.frequency_hz / 1e6)
@@ -128,6 +134,19 @@ def target_of(lay: Layout, pri: Priors) -> Target:
     )
 
 
+def _joint_table(pri: Priors) -> tuple[np.ndarray, np.ndarray]:
+    """Return standard normal deviates and the joint losses at the same quantiles of their prior.
+
+    Sound joints are a spike and bad ones a slab: sampled through their quantiles they are one smooth direction.
+    """
+    sound, slab = pri.joint_usual_db, np.hypot(pri.joint_usual_db, pri.joint_spread_db)
+    near = np.linspace(-5 * sound, 5 * sound, 801)
+    db = np.unique(np.concatenate([near, pri.joint_db + slab * np.linspace(-6, 6, 2401)]))
+    below = (1 - pri.joint_p) * norm.cdf(db / sound) + pri.joint_p * norm.cdf((db - pri.joint_db) / slab)
+    above = (1 - pri.joint_p) * norm.sf(db / sound) + pri.joint_p * norm.sf((db - pri.joint_db) / slab)
+    return np.where(below < 0.5, norm.ppf(below), norm.isf(above)), db
+
+
 def _start(lay: Layout, meters: int, groups: int, many: int) -> Unknowns:
     n = {
         "level": len(lay.blocks), "own": len(lay.blocks), "zero": len(lay.blocks), "habit": meters,
@@ -136,6 +155,7 @@ def _start(lay: Layout, meters: int, groups: int, many: int) -> Unknowns:
     }  # fmt: skip
     start: Unknowns = {name: jnp.zeros(size) for name, size in n.items()}
     pads = jnp.array([a.loss_db for a in lay.sheet.attenuators])
+    start["joint"] = jnp.zeros((2, len(lay.sheet.pieces)))
     return start | {"connector": jnp.zeros(()), "jumper": jnp.zeros(()), "pad": pads}
 
 
@@ -157,7 +177,7 @@ def _prior(u: Unknowns, lay: Layout, pri: Priors, wide: np.ndarray) -> Any:
     total += _normal(u["level"], 100.0**2).sum()
     for i, pad in enumerate(lay.sheet.attenuators):
         total += _normal(u["pad"][i], (max(pad.tolerance_db, 1e-3) / 1.96) ** 2, pad.loss_db)
-    for name in ("drift", "mismatch", "card", "zero"):
+    for name in ("drift", "mismatch", "card", "zero", "joint"):
         total += _normal(u[name], 1.0).sum()
     total += _normal(u["insertion"], pri.insertion_db**2).sum()
     ways = (
