@@ -124,7 +124,8 @@ def rows() -> list[str]:
                 slip = SLIPS.get((dial.name, f_mhz, path))
                 for _ in range(2 if slip == "loose plug" else 1):
                     drift_db += 0.025 * rng.standard_normal()
-                    off_db = drift_db + 0.03 * rng.standard_normal() - (LOOSE_DB if slip == "loose plug" else 0.0)
+                    loose_db = LOOSE_DB * rng.uniform(0.9, 1.2) if slip == "loose plug" else 0.0
+                    off_db = drift_db + 0.03 * rng.standard_normal() - loose_db
                     power_w = arriving_w(path, f_mhz, source, meter) * 10 ** (off_db / 10)
                     out.append(written(dial, f_mhz, path, power_w, slip))
     return out

@@ -13,13 +13,14 @@ from linewright.charts.theme import LIGHT, Palette, Spec
 from linewright.evidence.scales import level_db
 from linewright.model.bench import BenchSheet, Meter
 from linewright.model.result import BenchResult, ReadingFinding
-from linewright.units.writing import frequency
+from linewright.units.writing import decimals_for, frequency
 
 UNITS: Final = {"watts": "W", "milliwatts": "mW", "dBm": "dBm", "dB": "dB", "volts": "V", "card": "on the scale"}
 PERHAPS: Final = 0.2
 """Readings at least this likely to be wrong are drawn; from ``DOUBTED`` on they are called doubted."""
 MOST: Final = 40
 FARTHEST_DB: Final = 12.0
+NO_BREAK: Final = "\u00a0"
 LINE_PX: Final = 15
 BAR_PX: Final = 24
 _LABELS: Final = "datum.value == 0 ? 'expected' : format(datum.value, '+~g')"
@@ -32,23 +33,28 @@ def doubted(result: BenchResult, least: float = PERHAPS) -> list[ReadingFinding]
     return sorted(some, key=lambda r: (-round(r.p_wrong, 2), r.row))[:MOST]
 
 
-def _number(value: float, near: float) -> str:
-    """Write a reading of a scale, fine enough to tell it from its neighbour."""
-    return f"{value:.0f}" if abs(near) >= 100 else f"{value:.3g}"
+def _chance(p: float) -> str:
+    """Write a probability; nothing is certain.
+
+    >>> _chance(0.97), _chance(1.0)
+    ('97 %', 'over 99 %')
+    """
+    return "over 99 %" if p > 0.99 else f"{100 * p:.0f} %"
 
 
 def _shown(r: ReadingFinding, meter: Meter) -> str:
     unit = UNITS[meter.scale]
     if r.expected is None or r.expected_low is None or r.expected_high is None:
         return f"reads {r.reading:g} {unit}"
-    middle, low, high = (_number(v, r.expected) for v in (r.expected, r.expected_low, r.expected_high))
-    return f"reads {r.reading:g} {unit}; expected {middle} ({low} to {high})"
+    places = decimals_for(r.expected_high - r.expected_low)
+    middle, low, high = (f"{v:.{places}f}" for v in (r.expected, r.expected_low, r.expected_high))
+    return f"reads {r.reading:g} {unit}; expected {middle} ({low}{NO_BREAK}to{NO_BREAK}{high})"
 
 
 def _heads(r: ReadingFinding, meter: Meter, width_px: float) -> list[tuple[str, str]]:
     sure = "doubted" if r.p_wrong >= DOUBTED else "perhaps"
     name = f"row {r.row}, {r.path}, {r.meter}, {frequency(r.frequency_hz)}"
-    says = f"{sure} ({100 * r.p_wrong:.0f} %): {_shown(r, meter)}"
+    says = f"{sure} ({_chance(r.p_wrong)}): {_shown(r, meter)}"
     return [("word", line) for line in wrapped(name, width_px, most=2)] + [
         ("small", line) for line in wrapped(says, width_px)
     ]

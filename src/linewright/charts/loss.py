@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from linewright.charts.key import loss_key
 from linewright.charts.loss_rows import Rows, belief, by_hand, losses_of, piece_of, specification, top_of_scale
 from linewright.charts.parts import band_labels, bands, columns_of, framed, in_order, layer, looked_up, wrapped
@@ -205,5 +203,6 @@ def loss_chart(
     inner = int((width_px - 20 - AXIS_PX - gap_px * (columns - 1)) / columns)
     panels = [loss_panel(result, piece, sheet, width_px=inner) for piece in pieces]
     meters = in_order(hand.meter for loss in result.losses for hand in loss.by_hand)
-    body: dict[str, Any] = {"vconcat": [loss_key(meters, width_px - 20 - AXIS_PX), columns_of(panels, columns, gap_px)]}
+    legend = loss_key(meters, width_px - 20 - AXIS_PX)
+    body: Spec = {"vconcat": [legend, *([columns_of(panels, columns, gap_px)] if panels else [])]}
     return framed(body, _ABOUT, palette)

@@ -109,6 +109,8 @@ def by_hand(result: BenchResult, piece: str, meters: list[str]) -> Rows:
 
 def _steps_px(frequencies_hz: list[float], meters: int) -> list[float]:
     """Return how far apart the points of each band may stand before they run into the next band."""
+    if not frequencies_hz:
+        return []
     roots = np.sqrt(frequencies_hz)
     gaps = np.concatenate([[np.inf], np.diff(roots), [np.inf]])
     room = np.minimum(gaps[:-1], gaps[1:]) * PANEL_PX / roots.max(initial=1.0)

@@ -126,7 +126,7 @@ def _title(p: Palette) -> Spec:
 def config(palette: Palette = LIGHT) -> Spec:
     """Return the Vega-Lite ``config`` every chart carries.
 
-    >>> config()["style"]["belief-line"]["stroke"] == LIGHT.teal
+    >>> config()["style"]["belief-line"]["color"] == LIGHT.teal
     True
     """
     return {

@@ -15,7 +15,7 @@ from linewright.errors import CannotError, Culprit, InputError
 from linewright.model.bench import BenchSheet
 from linewright.model.result import BenchResult, LossFinding
 from linewright.units.quantities import frequency_hz
-from linewright.units.writing import frequency, interval
+from linewright.units.writing import frequency
 
 NAME: Final = "harbour-ridge"
 SHEET_FILES: Final = (f"{NAME}.toml", f"{NAME}.csv", f"{NAME}-truth.csv")
@@ -83,7 +83,7 @@ def run_demo(folder: Path, *, say: Say, on_progress: Progress | None = None) -> 
 
 def _given(name: str) -> bytes:
     """Return one of the files that come with the package."""
-    return package_files("linewright.workflows").joinpath("demo_data", name).read_bytes()
+    return package_files("linewright.workflows.demo_data").joinpath(name).read_bytes()
 
 
 def _json(result: BenchResult) -> bytes:
@@ -181,5 +181,5 @@ Change a reading or a length and judge the sheet again: `linewright prove {NAME}
 
 def _compared(loss: LossFinding, true_db: float) -> str:
     inside = "yes" if loss.loss_db_low <= true_db <= loss.loss_db_high else "no"
-    said = interval(loss.loss_db, loss.loss_db_low, loss.loss_db_high)
+    said = f"{loss.loss_db:.2f} dB ({loss.loss_db_low:.2f} to {loss.loss_db_high:.2f})"
     return f"| {loss.piece} | {frequency(loss.frequency_hz)} | {said} | {true_db:.2f} dB | {inside} |"

@@ -1,0 +1,99 @@
+"""Every chart, of any bench: drawn whole, inside its frame, and never told by colour alone."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from charts.made import CHARTS, WIDTHS, benches, marks, size, texts
+from linewright.charts.render import render, save, to_svg
+from linewright.charts.theme import DARK, LIGHT, config
+from linewright.errors import InputError
+from made_up_bench import made_up_bench
+
+few = settings(max_examples=6, deadline=None)
+
+
+@pytest.mark.parametrize("name", CHARTS)
+@few
+@given(bench=benches(), width_px=st.sampled_from(WIDTHS))
+def test_no_text_leaves_the_frame_and_the_figure_keeps_its_width(name, bench, width_px):
+    svg = to_svg(CHARTS[name](*bench, width_px=width_px))
+    wide, high = size(svg)
+    assert wide <= width_px + 6
+    said = texts(svg)
+    assert said
+    outside = [row for row in said if row[1] < -2 or row[2] > wide + 2 or not 0 <= row[3] <= high]
+    assert not outside
+
+
+@pytest.mark.parametrize("name", CHARTS)
+@few
+@given(bench=benches())
+def test_a_specification_is_plain_data_and_the_same_every_time(name, bench):
+    first, second = CHARTS[name](*bench), CHARTS[name](*bench)
+    assert json.loads(json.dumps(first, allow_nan=False)) == second
+
+
+@pytest.mark.parametrize("name", CHARTS)
+def test_every_mark_names_a_style_that_the_look_defines_and_no_colour(name):
+    styles = config()["style"]
+    for mark in marks(CHARTS[name](*made_up_bench())):
+        assert mark["mark"]["style"] in styles
+        assert not {"color", "fill", "stroke"} & (set(mark["mark"]) | set(mark["encoding"]))
+
+
+def _drawn_as(style: dict) -> tuple:
+    """Return all that is left of a style in black-and-white print."""
+    inks = ("color", "stroke", "fill")
+    left = {k: v for k, v in style.items() if k not in inks}
+    return tuple(sorted((k, str(v)) for k, v in left.items()))
+
+
+def test_marks_that_mean_different_things_differ_without_their_colour():
+    styles = config()["style"]
+    points = (
+        "belief-dot",
+        "belief-mark",
+        "hand-point",
+        "doubt-point",
+        "doubt-cross",
+        "spec-point",
+        "alone-point",
+        "tick",
+    )
+    assert len({_drawn_as(styles[name]) for name in points}) == len(points)
+    lines = ("belief-line", "spec-line", "spec-edge", "limit-rule", "spec-bar", "unknown-bar")
+    assert len({_drawn_as(styles[name]) for name in lines}) == len(lines)
+
+
+def _luminance(ink: str) -> float:
+    """Return relative luminance (WCAG 2.2, definition of relative luminance)."""
+    parts = [int(ink[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+    red, green, blue = (c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in parts)
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+@pytest.mark.parametrize("palette", [LIGHT, DARK], ids=["light", "dark"])
+@pytest.mark.parametrize("ink", ["ink", "quiet", "teal", "ochre", "brick"])
+def test_every_ink_that_writes_words_stands_out_from_the_paper(palette, ink):
+    """WCAG 2.2, success criterion 1.4.3: at least 4.5 to 1 for text."""
+    light, dark = sorted((_luminance(palette.paper), _luminance(getattr(palette, ink))), reverse=True)
+    assert (light + 0.05) / (dark + 0.05) >= 4.5
+
+
+@pytest.mark.parametrize(("form", "head"), [("svg", b"<svg"), (".png", b"\x89PNG"), ("a.pdf", b"%PDF")])
+def test_every_form_is_drawn_and_saved(form, head, tmp_path):
+    spec = CHARTS["trust"](*made_up_bench(1, 2, 1))
+    assert render(spec, form)[:20].startswith(head)
+    path = save(spec, tmp_path / f"x.{form.rpartition('.')[2]}")
+    assert path.read_bytes().startswith(head)
+
+
+@pytest.mark.parametrize("form", ["gif", "chart", ""])
+def test_an_unknown_form_is_refused_by_name(form):
+    with pytest.raises(InputError, match=r"must end in \.svg, \.png or \.pdf"):
+        render({}, form)
