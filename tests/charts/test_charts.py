@@ -38,6 +38,11 @@ def test_a_specification_is_plain_data_and_the_same_every_time(name, bench):
     assert json.loads(json.dumps(first, allow_nan=False)) == second
 
 
+def test_the_same_chart_is_the_same_text_whatever_was_drawn_before():
+    spec = CHARTS["loss"](*made_up_bench())
+    assert to_svg(spec) == to_svg(spec)
+
+
 @pytest.mark.parametrize("name", CHARTS)
 def test_every_mark_names_a_style_that_the_look_defines_and_no_colour(name):
     styles = config()["style"]
