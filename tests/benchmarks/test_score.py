@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from run import TARGETS, target_table
 from score import LOSS, Tally, auc, coverage, reliability, rmse, scores, verdict_table
 
 
@@ -62,3 +63,11 @@ def test_reliability_and_verdicts() -> None:
     t = _losses([{"ratio": 1.5, "p11": 0.9}, {"ratio": 1.0, "p11": 0.9}, {"ratio": 1.0, "p11": 0.01}])
     assert reliability(t) == [("0.00 to 0.05", 1, 0.01, 0.0), ("0.80 to 0.95", 2, 0.9, 0.5)]
     assert verdict_table(t).tolist() == [[1, 0, 0, 1], [0, 0, 0, 0], [0, 0, 0, 0], [0, 1, 0, 0], [0, 0, 1, 0]]
+
+
+def test_a_target_missed_is_called_missed() -> None:
+    s = {key: 0.5 for _, key, _, _ in TARGETS} | {"coverage": 0.96, "rmse over by hand": 0.3, "blunder precision": 0.94}
+    lines = {line.split(" | ")[0].strip("| "): line for line in target_table(s)}
+    assert lines["coverage of the 95 % interval"].endswith("| met |")
+    assert lines["RMSE over by hand"].endswith("| met |")
+    assert lines["blunder precision"].endswith("| NOT MET |")
