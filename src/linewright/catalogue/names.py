@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from difflib import get_close_matches
+from difflib import SequenceMatcher
 from functools import cache
 
 from linewright.catalogue.tables import rows
@@ -67,7 +67,16 @@ def find(name: str, own: Iterable[str] = ()) -> str:
     table = {**_exact(), **{key(o): o for o in own}}
     if wanted in table:
         return table[wanted]
-    near = get_close_matches(wanted, table, n=6, cutoff=0.6)
-    close = list(dict.fromkeys(table[n] for n in near))[:3]
+    close = _nearest(wanted, table)
     cure = f"Nearest: {', '.join(close)}." if close else "List the known types with their designators."
     raise UnknownNameError("line", f"must be a type the catalogue or your own file knows; got {name!r}", cure=cure)
+
+
+def _nearest(wanted: str, table: Mapping[str, str]) -> list[str]:
+    """Return up to three designators nearest to a key; swapped digits come before changed ones."""
+
+    def closeness(known: str) -> tuple[float, bool]:
+        return SequenceMatcher(None, wanted, known).ratio(), sorted(known) == sorted(wanted)
+
+    near = sorted((k for k in table if closeness(k)[0] >= 0.6), key=closeness, reverse=True)
+    return list(dict.fromkeys(table[k] for k in near))[:3]
