@@ -28,6 +28,8 @@ SEED = 20_240_217
 TURNS = 3
 STILL = 0.02
 """A search has settled when no unknown moves more than this (log or dB)."""
+FAR = 0.25
+"""An unknown explained away by more than this (log or dB) deserves second thoughts."""
 APART_DB = 0.3
 """Two starts whose readings differ by more than this are both followed."""
 
@@ -129,11 +131,23 @@ class _Bench:
             Gram(self.lay, self.sites, self.prior, weights[k], point, r) for k, r in self.pairs
         ]  # fmt: skip
 
+    def second_thoughts(self, rest: _Settled) -> list[tuple[Floats, Chosen]]:
+        """Return a further start, and what it bars at first: a cable was said to leave its law, or a meter to bend.
+
+        A long step is where linearising misleads, so what the search made of it is tried again from the plain side.
+        """
+        chosen = tuple(s for s in rest.states[0].chosen if self.sites.kind[s] in (2, 3, 6))
+        if not chosen:
+            return []
+        x = rest.x.copy()
+        x[self.sites.unknown[np.array(chosen) - self.sites.n_data]] = 0.0
+        return [(x, chosen)] if np.abs(x - rest.x).max() > FAR else []
+
     def refit(self, exact: list[Weights], x: Floats, configurations: list[Configuration]) -> Fits:
         """Refit configurations from ``x``."""
         return refit(self.lay, self.sites, self.prior, exact, self.bottom, x, configurations)
 
-    def settle(self, x: Floats, doubt: Floats, say: Progress) -> _Settled:
+    def settle(self, x: Floats, doubt: Floats, say: Progress, barred: Chosen = ()) -> _Settled:
         """Search and relinearise at the best until it stays."""
         states: list[State] = []
         for turn in range(TURNS):
@@ -143,7 +157,7 @@ class _Bench:
                 exact = [self.parts(x, self.aside).weights(scale) for scale in self.priors.noise_scales]
             search = Search(grams, self.log_weights, self.sites)
             starts = [(s.hyper, s.chosen) for s in states[:10]]
-            starts = starts or _starts(grams, self.log_weights, self.sites, doubt)
+            starts = starts or _starts(grams, self.log_weights, self.sites, doubt, barred)
             before = (states[0].hyper, states[0].chosen) if states else None
             states = search.run(starts, partial(_tick, say, turn))
             best = states[0]
@@ -161,7 +175,10 @@ def infer(lay: Layout, priors: Priors, progress: Progress | None = None) -> Post
     say: Progress = progress or (lambda share, what: None)
     say(0.05, "finding a start")
     bench = _Bench(lay, priors)
-    settled = sorted((bench.settle(x, doubt, say) for x, doubt in bench.starts()), key=lambda s: -s.evidence)
+    settled = [bench.settle(x, doubt, say) for x, doubt in bench.starts()]
+    again = [start for rest in settled for start in bench.second_thoughts(rest)]
+    settled += [bench.settle(x, np.zeros(lay.n), say, barred) for x, barred in again]
+    settled.sort(key=lambda s: -s.evidence)
     best = settled[0]
     say(0.75, "refitting")
     near = _near(settled)
@@ -211,13 +228,15 @@ def _refit_near(bench: _Bench, best: _Settled, near: Near, bank: list[Configurat
     )
 
 
-def _starts(grams: list[Gram], log_weights: Floats, sites: Sites, doubt: Floats) -> list[tuple[int, Chosen]]:
+def _starts(
+    grams: list[Gram], log_weights: Floats, sites: Sites, doubt: Floats, barred: Chosen
+) -> list[tuple[int, Chosen]]:
     """Return where the search begins: a climb for every hyperparameter, on a large bench one climb for all."""
     if sites.count <= DENSE:
-        return [(h, climb(gram, sites)) for h, gram in enumerate(grams)]
+        return [(h, climb(gram, sites, (), barred)) for h, gram in enumerate(grams)]
     clear = tuple(int(s) for s in np.flatnonzero(sites.kind == 0) if doubt[sites.target[s]] > 0.9)
     first = int(np.argmax([gains(g, sites, clear).evidence + w for g, w in zip(grams, log_weights, strict=True)]))
-    return [(first, climb(grams[first], sites, clear))]
+    return [(first, climb(grams[first], sites, clear, barred))]
 
 
 def _draw(fits: Fits, weight: Floats, bank: list[Configuration]) -> tuple[Floats, Floats]:

@@ -128,6 +128,33 @@ class Search:
                 found.append(self._state(hyper, state.chosen, self.look(hyper, state.chosen).evidence))
         return found
 
+    def _turned(self, state: State) -> list[State]:
+        """Return better states in which, of one path, the readings taken for wrong and those taken for right change sides.
+
+        No chain of single moves leads across when several readings stand on either side.
+        """
+        found = []
+        for group in self._sites.camps:
+            mine = set(group.misreads) & set(state.chosen)
+            if not mine:
+                continue
+            rest = set(state.chosen) - set(group.related) | (set(group.misreads) - mine)
+            chosen = self._tidied(state.hyper, tuple(sorted(rest)))
+            turned = self._state(state.hyper, chosen, self.look(state.hyper, chosen).evidence)
+            if turned.evidence > state.evidence + 1e-9:
+                found.append(turned)
+        return found
+
+    def _tidied(self, hyper: int, chosen: Chosen) -> Chosen:
+        """Drop what a set does not need, the least needed first, then add what it lacks."""
+        while chosen:
+            held = self.look(hyper, chosen).held
+            k = int(held.argmin())
+            if held[k] >= 0.0:
+                break
+            chosen = chosen[:k] + chosen[k + 1 :]
+        return climb(self.grams[hyper], self._sites, chosen)
+
     def run(self, starts: list[tuple[int, Chosen]], tick: Callable[[float], None] | None = None) -> list[State]:
         """Return every state met within reach of the best, best first; ``tick`` hears the share of rounds gone."""
         met: dict[tuple[int, Chosen], State] = {}
@@ -143,7 +170,10 @@ class Search:
             best = ranked[0].evidence
             front = [s for s in ranked[:beam] if (s.hyper, s.chosen) not in opened and s.evidence > best - REACH_NATS]
             if not front:
-                break
+                turned = [] if crowded else self._turned(ranked[0])
+                if not turned:
+                    break
+                met |= {(s.hyper, s.chosen): s for s in turned}
             for state in front:
                 opened.add((state.hyper, state.chosen))
                 for near in self._neighbours(state, best - REACH_NATS):
@@ -152,16 +182,17 @@ class Search:
         return [s for s in ranked if s.evidence > ranked[0].evidence - REACH_NATS]
 
 
-def climb(gram: Gram, sites: Sites, chosen: Chosen = (), most: int = 2000, least: float = 0.0) -> Chosen:
-    """Return a set reached by adding the best explanation as long as one gains more than ``least`` nats.
+def climb(gram: Gram, sites: Sites, chosen: Chosen = (), barred: Chosen = (), most: int = 2000) -> Chosen:
+    """Return a set reached by adding the best explanation that is not barred, as long as one gains anything.
 
     On a bench with many clear ones, the clearest reading of every block is added at once.
     """
     for _ in range(most):
-        seen = gains(gram, sites, chosen)
-        if not len(seen.gain) or float(seen.gain.max()) <= least:
+        gain = gains(gram, sites, chosen).gain
+        gain[list(barred)] = -np.inf
+        if not len(gain) or float(gain.max()) <= 0.0:
             break
-        chosen = tuple(sorted({*chosen, int(seen.gain.argmax()), *_clear(sites, seen.gain)}))
+        chosen = tuple(sorted({*chosen, int(gain.argmax()), *_clear(sites, gain)}))
     return chosen
 
 

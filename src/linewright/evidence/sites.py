@@ -18,6 +18,14 @@ KINDS: tuple[Kind, ...] = ("misread", "insertion", "break", "bent", "aged", "wet
 
 
 @dataclass(frozen=True, slots=True)
+class Camp:
+    """Readings of one path at one frequency, on one meter or on all: their misreadings, and all that touches them."""
+
+    misreads: tuple[int, ...]
+    related: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Sites:
     """All explanations of a bench, in the order of ``KINDS``.
 
@@ -33,6 +41,7 @@ class Sites:
     variance: Floats
     mean: Floats
     logit: tuple[Floats, Floats]
+    camps: tuple[Camp, ...]
 
     @property
     def count(self) -> int:
@@ -58,6 +67,24 @@ def _insertions(lay: Layout) -> list[Ints]:
     key = lay.block * (lay.cell.max(initial=0) + 1) + lay.cell
     groups = [np.flatnonzero(key == k) for k in np.unique(key)]
     return [g for g in groups if len(g) > 1]
+
+
+def _camps(lay: Layout, firm: Ints, groups: list[Ints]) -> tuple[Camp, ...]:
+    """List the camps: per path and block, and per path over all its blocks."""
+    site_of = {int(obs): s for s, obs in enumerate(firm)}
+    n_data = len(firm) + len(groups)
+    insertion_of = {int(obs): len(firm) + g for g, members in enumerate(groups) for obs in members}
+    places = [np.flatnonzero((lay.cell == c) & ~lay.bottom) for c in range(len(lay.cells.fixed))]
+    places += [np.array([m for m in g if int(m) in site_of]) for g in groups]
+    camps: dict[tuple[int, ...], Camp] = {}
+    for obs in places:
+        misreads = tuple(site_of[int(o)] for o in obs)
+        if len(misreads) < 2:
+            continue
+        strands = np.flatnonzero(lay.cells.strands[lay.cell[obs[0]]])
+        insertions = {insertion_of[int(o)] for o in obs if int(o) in insertion_of}
+        camps[misreads] = Camp(misreads, (*misreads, *insertions, *(n_data + int(s) for s in strands)))
+    return tuple(camps.values())
 
 
 def _log_odds(p: Floats) -> Floats:
@@ -104,4 +131,5 @@ def sites_of(lay: Layout, priors: Priors) -> Sites:
         variance=np.repeat(np.array([*variances, priors.aged_spread, priors.wet_spread, priors.joint_spread_db]) ** 2, sizes),
         mean=np.repeat([0.0, 0.0, 0.0, 0.0, priors.aged_shift, 0.0, priors.joint_db], sizes),
         logit=(prior(priors.break_p), prior(priors.rough_break_p)),
+        camps=_camps(lay, firm, groups),
     )  # fmt: skip
