@@ -90,7 +90,7 @@ SLIPS = {
     ("desk meter", 50.1, "blue 18"): "misread",
     ("card meter", 144.3, "black 20"): "loose plug",
 }
-LOOSE_DB = 1.6
+LOOSE_DB = (1.4, 1.9)
 
 
 def path_db(path: str, f_mhz: float) -> tuple[float, float]:
@@ -122,9 +122,8 @@ def rows() -> list[str]:
             meter = rng.uniform(0.03, 0.08) * np.exp(2j * np.pi * rng.random())
             for path in paths:
                 slip = SLIPS.get((dial.name, f_mhz, path))
-                for _ in range(2 if slip == "loose plug" else 1):
+                for loose_db in LOOSE_DB if slip == "loose plug" else (0.0,):
                     drift_db += 0.025 * rng.standard_normal()
-                    loose_db = LOOSE_DB * rng.uniform(0.9, 1.2) if slip == "loose plug" else 0.0
                     off_db = drift_db + 0.03 * rng.standard_normal() - loose_db
                     power_w = arriving_w(path, f_mhz, source, meter) * 10 ** (off_db / 10)
                     out.append(written(dial, f_mhz, path, power_w, slip))
