@@ -5,6 +5,7 @@ from __future__ import annotations
 import subprocess
 import sys
 import time
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -18,6 +19,7 @@ from linewright.catalogue.refit import refit
 from linewright.errors import UnknownNameError
 from linewright.physics import coax
 
+SRC = Path(catalogue.__file__).parents[2]
 TYPES = catalogue.line_types()
 types = st.sampled_from(TYPES)
 frequencies = st.floats(1e5, 2e10)
@@ -97,7 +99,8 @@ SMOOTH = {
     # Loss tangents: PTFE 2.5e-4 (2.0 and 2e-4 read), foam 6e-5 (fits the 1/2 in best). Rows of semi-rigid are maxima.
     "semi-rigid 0.085 in": 0.14, "semi-rigid 0.141 in": 0.10, "semi-rigid 0.250 in": 0.10,
     "corrugated 1/4 in superflexible": 0.14, "corrugated 3/8 in foam": 0.10, "corrugated 1/2 in foam": 0.10,
-    "corrugated 7/8 in foam": 0.10, "corrugated 1-1/4 in foam": 0.10, "corrugated 1-5/8 in foam": 0.18,  # read at two figures
+    "corrugated 7/8 in foam": 0.10, "corrugated 1-1/4 in foam": 0.10,
+    "corrugated 1-5/8 in foam": 0.18,  # read at two figures
     "corrugated 1/2 in superflexible": 0.23,  # deep corrugation: a longer way for the current
 }  # fmt: skip
 
@@ -164,9 +167,10 @@ def test_a_near_miss_is_never_guessed(name):
 @given(st.text(max_size=30))
 def test_any_text_is_a_type_or_a_clear_error(name):
     try:
-        assert catalogue.line_type(name) in TYPES
-    except UnknownNameError as error:
-        assert error.argument == "line"
+        found = catalogue.line_type(name)
+    except UnknownNameError:
+        return
+    assert found in TYPES
 
 
 def test_the_error_names_the_nearest():
@@ -176,7 +180,7 @@ def test_the_error_names_the_nearest():
 
 def test_a_list_of_names_needs_no_numbers():
     code = "import sys; from linewright.catalogue import designators; designators(); print('numpy' in sys.modules)"
-    out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd="src")
+    out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=SRC)
     assert out.stdout.strip() == "False"
 
 

@@ -1,0 +1,42 @@
+"""What docs/catalogue.md says of the catalogue is so."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+from linewright import catalogue
+from linewright.catalogue import tables
+
+PAGE = (Path(__file__).parents[2] / "docs" / "catalogue.md").read_text(encoding="utf-8")
+SPREADS = re.findall(r"^\| ([^|]+?) \| (\d+) \| [^|]+ \|$", PAGE, flags=re.MULTILINE)
+
+
+def test_the_table_of_spreads_is_there():
+    assert len(SPREADS) == 10
+
+
+@pytest.mark.parametrize(("name", "percent"), SPREADS)
+def test_a_stated_spread_is_the_shipped_one(name, percent):
+    assert f"{100 * catalogue.line_type(name).law.spread:.0f}" == percent
+
+
+def test_every_data_file_is_described():
+    folder = Path(tables.__file__).parent / "data"
+    assert {p.name for p in folder.glob("*.csv")} == set(re.findall(r"`(\w+\.csv)`", PAGE))
+
+
+def test_the_rule_of_thumb_lies_where_the_page_says():
+    law = catalogue.line_type("RG-58C/U").law
+    below = [100 * (1 - rule / (10 * float(law.db_per_m(f)))) for f, rule in ((30e6, 0.7), (144e6, 1.6), (432e6, 3.1))]
+    assert 11.5 <= min(below)
+    assert max(below) <= 15.5
+
+
+def test_its_example_runs():
+    (code,) = re.findall(r"```python\n(.*?)```", PAGE, flags=re.DOTALL)
+    names: dict[str, object] = {}
+    exec(compile(code, "docs/catalogue.md", "exec"), names)
+    assert names["mine"].designator == "club drum"
