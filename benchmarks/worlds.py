@@ -132,7 +132,7 @@ def _insertion_db(rng: np.random.Generator, recipe: Recipe) -> float:
 def _drift_db(rng: np.random.Generator, recipe: Recipe, n: int) -> np.ndarray:
     """Return the level of the source through the session: warm-up and steps, or the model's random walk; and noise."""
     if recipe.model == "nominal":
-        kappa = rng.choice([0.6, 1.0, 1.8, 3.0], p=np.array([0.25, 0.45, 0.22, 0.08]) / 1.0)
+        kappa = rng.choice([0.6, 1.0, 1.8, 3.0], p=[0.25, 0.45, 0.22, 0.08])
         return np.asarray(kappa * (np.cumsum(rng.normal(0, 0.035, n)) + recipe.noise * rng.normal(0, 0.045, n)))
     t = np.arange(n)
     warm = rng.uniform(0.05, 0.5) * np.exp(-t / rng.uniform(4, 40)) * rng.choice([1, 1, -1])
@@ -173,7 +173,7 @@ def _bend(
 ) -> tuple[np.ndarray, dict[tuple[str, float], float]]:
     """Return levels as the detectors show them, and the exponent each block effectively has."""
     bent, exponents = true_db.copy(), {}
-    blocks = {(m, f): [] for m, f, _ in setup.order}  # type: dict[tuple[int, float], list[int]]
+    blocks: dict[tuple[int, float], list[int]] = {(m, f): [] for m, f, _ in setup.order}
     for i, (m, f, _) in enumerate(setup.order):
         blocks[m, f].append(i)
     for (m, f), rows in blocks.items():
