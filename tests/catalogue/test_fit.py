@@ -100,6 +100,30 @@ def test_a_persons_own_type_comes_first():
     assert line_type("RG-58C/U", own=[mine]).designator == "RG-58C/U"
 
 
+anything = st.one_of(
+    st.none(),
+    st.booleans(),
+    st.text(max_size=5),
+    st.floats(),
+    st.integers(-10, 10**12),
+    st.lists(st.floats(), max_size=3),
+)
+
+
+@given(
+    anything,
+    st.lists(st.one_of(anything, st.tuples(st.floats(), st.floats()), st.tuples(anything, anything)), max_size=4),
+    anything,
+    anything,
+)
+def test_whatever_is_given_the_answer_is_a_type_or_a_clear_error(designator, table, ohm, velocity):
+    try:
+        mine = own_type(designator, table, impedance_ohm=ohm, velocity_factor=velocity)
+    except InputError:
+        return
+    assert np.isfinite(mine.law.db_per_m(1e8))
+
+
 @pytest.mark.parametrize(
     ("change", "argument"),
     [
@@ -108,6 +132,9 @@ def test_a_persons_own_type_comes_first():
         ({"impedance_ohm": float("nan")}, "impedance_ohm"),
         ({"velocity_factor": 66.0}, "velocity_factor"),
         ({"points": []}, "points"),
+        ({"impedance_ohm": "50"}, "impedance_ohm"),
+        ({"points": [(144e6, 0.1, 3.0)]}, "points"),
+        ({"points": [("144 MHz", 0.1)]}, "frequency_hz of point 1"),
         ({"points": [(144.0, 0.1)]}, "frequency_hz"),
         ({"points": [(144e6, 45.0)]}, "attenuation_db_per_m"),
         ({"points": [(144e6, 0.0)]}, "attenuation_db_per_m"),

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable
 from itertools import pairwise
 from typing import Final
+
+import numpy as np
 
 from linewright.catalogue.fit import check, fit_law
 from linewright.errors import InputError
@@ -58,35 +59,51 @@ def own_type(
     (0.061, 0.04)
     """
     name = _name(designator)
-    _between("impedance_ohm", impedance_ohm, 1.0, 1000.0)
-    _between("velocity_factor", velocity_factor, 0.05, 1.0)
+    ohm = _between("impedance_ohm", impedance_ohm, 1.0, 1000.0)
+    velocity = _between("velocity_factor", velocity_factor, 0.05, 1.0)
     known = Provenance("person", source)
-    table = tuple(AttenuationPoint(float(f), float(a), known, "own") for f, a in points)
+    table = tuple(_point(i, pair, known) for i, pair in enumerate(points, start=1))
     check(table)
     _sane(table)
     return LineType(
         designator=name,
-        impedance_ohm=float(impedance_ohm),
-        velocity_factor=float(velocity_factor),
+        impedance_ohm=ohm,
+        velocity_factor=velocity,
         law=fit_law(table, steel_centre=steel_centre),
         points=table,
         figures={
-            "impedance_ohm": Figure(float(impedance_ohm), known),
-            "velocity_factor": Figure(float(velocity_factor), known),
+            "impedance_ohm": Figure(ohm, known),
+            "velocity_factor": Figure(velocity, known),
         },
         note=ONE_POINT if len(table) == 1 else "",
     )
 
 
-def _name(designator: str) -> str:
-    if not any(c.isalnum() for c in str(designator)):
+def _name(designator: object) -> str:
+    if not isinstance(designator, str) or not any(c.isalnum() for c in designator):
         raise InputError("designator", f"must be a name with a letter or a digit in it; got {designator!r}")
-    return " ".join(str(designator).split())
+    return " ".join(designator.split())
 
 
-def _between(argument: str, value: float, low: float, high: float) -> None:
-    if not (math.isfinite(value) and low <= value <= high):
-        raise InputError(argument, f"must lie between {low:g} and {high:g}; got {value:g}")
+def _number(argument: str, value: object) -> float:
+    if isinstance(value, bool) or not isinstance(value, (int, float, np.number)):
+        raise InputError(argument, f"must be a number; got {value!r}")
+    return float(value)
+
+
+def _between(argument: str, value: object, low: float, high: float) -> float:
+    number = _number(argument, value)
+    if not low <= number <= high:
+        raise InputError(argument, f"must lie between {low:g} and {high:g}; got {number:g}")
+    return number
+
+
+def _point(i: int, pair: object, known: Provenance) -> AttenuationPoint:
+    if not (isinstance(pair, (tuple, list)) and len(pair) == 2):
+        raise InputError("points", f"must be pairs of frequency and attenuation; point {i} is {pair!r}")
+    frequency_hz = _number(f"frequency_hz of point {i}", pair[0])
+    attenuation_db_per_m = _number(f"attenuation_db_per_m of point {i}", pair[1])
+    return AttenuationPoint(frequency_hz, attenuation_db_per_m, known, "own")
 
 
 def _sane(table: tuple[AttenuationPoint, ...]) -> None:
