@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 
 import pytest
 from hypothesis import given, settings
@@ -41,6 +42,20 @@ def test_a_specification_is_plain_data_and_the_same_every_time(name, bench):
 def test_the_same_chart_is_the_same_text_whatever_was_drawn_before():
     spec = CHARTS["loss"](*made_up_bench())
     assert to_svg(spec) == to_svg(spec)
+
+
+#: Signs beyond Latin-1 that the font carried by the converter has: any other would turn a whole line to another face.
+SIGNS = set("–−√·…▲◄►")
+
+
+@pytest.mark.parametrize("name", CHARTS)
+def test_every_letter_drawn_is_one_the_font_has(name):
+    result, sheet = made_up_bench(meters=4)
+    nothing = [replace(r, reading=0.0, p_wrong=0.9) if r.path != "reference" else r for r in result.readings]
+    far = [replace(x, by_hand=tuple(replace(h, loss_db=90.0) for h in x.by_hand)) for x in result.losses]
+    drawn = to_svg(CHARTS[name](replace(result, readings=tuple(nothing), losses=tuple(far)), sheet))
+    strange = {c for words, *_ in texts(drawn) for c in words if ord(c) > 255} - SIGNS
+    assert not strange
 
 
 @pytest.mark.parametrize("name", CHARTS)

@@ -96,7 +96,7 @@ def _drawn(row: dict[str, Any], meter: Meter, domain: tuple[float, float]) -> di
         "low": low,
         "high": high,
         "middle": min(max(read, domain[0]), domain[1]),
-        "off": ("◂ " if read < 0 else "▸ ") + (f"{read:+.1f} dB" if isfinite(read) else "shows nothing") if out else "",
+        "off": ("◄ " if read < 0 else "► ") + (f"{read:+.1f} dB" if isfinite(read) else "shows nothing") if out else "",
         "name": f"row {r.row}",
         "said": r.why,
     }
@@ -129,32 +129,33 @@ def doubts_chart(result: BenchResult, sheet: BenchSheet, *, width_px: int = 660,
     dict
         A Vega-Lite specification; with no reading to doubt, one line that says so.
     """
-    inner = width_px - 20
-    found = doubted(result)
-    rows, height = _entries(found, sheet, inner)
+    inner, found = width_px - 20, doubted(result)
+    if found:
+        return framed({"vconcat": [_key(inner), _view(found, sheet, inner)]}, _ABOUT, palette)
+    said = [{"words": "No reading on this sheet is doubted.", "y_px": LINE_PX / 2}]
+    calm = words("word", said, "words", 0, down(LINE_PX))
+    return framed({"width": inner, "height": LINE_PX, "layer": [calm]}, _ABOUT, palette)
+
+
+def _view(found: list[ReadingFinding], sheet: BenchSheet, width_px: float) -> Spec:
+    """Return the drawing itself: words and a bar for each reading, over one axis."""
+    rows, height = _entries(found, sheet, width_px)
     domain = _domain([_offsets(r, sheet.meter(r.meter)) for r in found])
     axis = {"values": even_ticks(*domain), "labelExpr": _LABELS, "title": "dB from expected"}
-    x = across("middle", domain, (6, inner - 6), axis)
-    y = down(height)
-    if not found:
-        said = [{"words": "No reading on this sheet is doubted.", "y_px": LINE_PX / 2}]
-        body: Spec = {"width": inner, "height": height, "layer": [words("word", said, "words", 0, y)]}
-        return framed(body, _ABOUT, palette)
+    x, y = across("middle", domain, (6, width_px - 6), axis), down(height)
     drawn = [_drawn(r, sheet.meter(r["finding"].meter), domain) for r in rows if r["kind"] == "drawn"]
-    within, beyond = [r for r in drawn if not r["off"]], [r for r in drawn if r["off"]]
-    left, right = ([r for r in beyond if (r["middle"] < 0) is side] for side in (True, False))
-    view: Spec = {
-        "width": inner,
+    left, right = ([r for r in drawn if r["off"] and (r["middle"] < 0) is side] for side in (True, False))
+    return {
+        "width": width_px,
         "height": height,
         "layer": [
-            whiskers("hair", [{**r, "low": domain[0], "high": domain[1]} for r in drawn], x, y),
+            whiskers("hair", [{**r, "low": domain[0], "high": domain[1]} for r in drawn if not r["off"]], x, y),
             points("tick", [{**r, "middle": 0.0} for r in drawn], x, y),
             whiskers("belief-bar", drawn, x, y),
-            points("doubt-cross", within, x, y),
+            points("doubt-cross", [r for r in drawn if not r["off"]], x, y),
             words("doubt-text", left, "off", 0, y),
-            words("doubt-text", right, "off", inner, y, right=True),
+            words("doubt-text", right, "off", width_px, y, right=True),
             words("word", [r for r in rows if r["kind"] == "word"], "words", 0, y),
             words("small", [r for r in rows if r["kind"] == "small"], "words", 0, y),
         ],
     }
-    return framed({"vconcat": [_key(inner), view]}, _ABOUT, palette)

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from math import exp
-from typing import Any, Final
+from typing import Final
 
 from linewright.charts.key import Entry, Sample, key
 from linewright.charts.loss_rows import NORMAL_95, losses_of, piece_of
 from linewright.charts.parts import columns_of, framed, in_order
 from linewright.charts.strips import (
     GAP_PX,
+    Rows,
     across,
     clipped,
     columns_in,
@@ -33,8 +34,6 @@ WORDS_PX: Final = 68
 WIDEST: Final = (0.25, 4.0)
 LANES: Final = {"claimed": 0.0, "alone": 1.0, "believed": 2.0}
 _ABOUT = "What the type claims, what the readings alone say and what is believed, as multiples of what the type claims."
-
-Rows = list[dict[str, Any]]
 
 
 def _base_db(loss: LossFinding) -> float:
@@ -92,39 +91,44 @@ def _pulled(loss: LossFinding) -> str:
     return "unmoved" if abs(pull) < 0.005 else f"{pull:+.2f} dB".replace("-", "−")
 
 
+def _heading(piece: str, noun: Piece | None, width_px: float) -> Spec:
+    length = metres(noun.length_m) if noun else ""
+    kind = f" of {noun.line.designator}" if noun and noun.line else ", type unknown" if noun else ""
+    return headed(piece, f"{length}{kind}", width_px)
+
+
+def _drawn(rows: Rows, x: Spec, y: Spec) -> list[Spec]:
+    """Return the lanes: what is claimed, read and believed, each in a style and a shape of its own."""
+    lanes = {lane: [row for row in rows if row["lane"] == lane] for lane in LANES}
+    return [
+        whiskers("spec-bar", lanes["claimed"], x, y),
+        points("spec-point", lanes["claimed"], x, y, shape="diamond"),
+        whiskers("alone-bar", lanes["alone"], x, y),
+        points("alone-point", lanes["alone"], x, y),
+        whiskers("belief-bar", lanes["believed"], x, y),
+        points("belief-dot", lanes["believed"], x, y),
+    ]
+
+
 def pull_panel(result: BenchResult, piece: str, sheet: BenchSheet | None = None, *, width_px: int = 300) -> Spec:
     """Return one panel: one piece, three lanes a band. A part of a figure; ``pull_chart`` frames it."""
     losses, noun = losses_of(result, piece), piece_of(sheet, piece)
     domain, height = _domain(result), BAND_PX * max(1, len(losses))
-    rows = _rows(losses, noun, domain)
     known = any(loss.catalogue_db is not None for loss in losses)
     title = "times what the type claims" if known else "times what is believed"
     axis = {"values": ratio_ticks(*domain), "format": "~g", "title": title}
-    x = across("middle", domain, (NAME_PX, width_px - WORDS_PX), axis, log=True)
-    y = down(height)
-    lanes = {lane: [row for row in rows if row["lane"] == lane] for lane in LANES}
+    x, y = across("middle", domain, (NAME_PX, width_px - WORDS_PX), axis, log=True), down(height)
     names = [
-        {"y_px": i * BAND_PX + 12 + LANE_PX, "name": frequency(x.frequency_hz), "pull": _pulled(x)}
-        for i, x in enumerate(losses)
+        {"y_px": i * BAND_PX + 12 + LANE_PX, "name": frequency(loss.frequency_hz), "pull": _pulled(loss)}
+        for i, loss in enumerate(losses)
     ]
-    length = metres(noun.length_m) if noun else ""
-    kind = f" of {noun.line.designator}" if noun and noun.line else ", type unknown" if noun else ""
-    return {
-        "title": headed(piece, f"{length}{kind}", width_px),
-        "width": width_px,
-        "height": height,
-        "layer": [
-            upright("base", 1.0, x, height),
-            whiskers("spec-bar", lanes["claimed"], x, y),
-            points("spec-point", lanes["claimed"], x, y, shape="diamond"),
-            whiskers("alone-bar", lanes["alone"], x, y),
-            points("alone-point", lanes["alone"], x, y),
-            whiskers("belief-bar", lanes["believed"], x, y),
-            points("belief-dot", lanes["believed"], x, y),
-            words("word", names, "name", NAME_PX - 10, y, right=True),
-            words("small", names, "pull", width_px - WORDS_PX + 12, y),
-        ],
-    }
+    layers = [
+        upright("base", 1.0, x, height),
+        *_drawn(_rows(losses, noun, domain), x, y),
+        words("word", names, "name", NAME_PX - 10, y, right=True),
+        words("small", names, "pull", width_px - WORDS_PX + 12, y),
+    ]
+    return {"title": _heading(piece, noun, width_px), "width": width_px, "height": height, "layer": layers}
 
 
 def _key(width_px: float) -> Spec:

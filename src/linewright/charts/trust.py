@@ -5,9 +5,10 @@ from __future__ import annotations
 from typing import Any, Final
 
 from linewright.charts.key import Entry, Sample, key
-from linewright.charts.parts import bands, columns_of, framed, in_order
+from linewright.charts.parts import bands, columns_of, framed, in_order, layer
 from linewright.charts.strips import (
     GAP_PX,
+    Rows,
     across,
     clipped,
     columns_in,
@@ -68,6 +69,21 @@ def _subtitle(meter: Meter | None) -> str:
     return f"rated {low} to {high}"
 
 
+def _edge(rows: Rows, y: Spec) -> Spec:
+    """Return the bar beside the bands a meter is rated for."""
+    sides = [{**row, "y_px": row["y_px"] - ROW_PX / 2, "foot_px": row["y_px"] + ROW_PX / 2} for row in rows]
+    return layer("rule", "rated", sides, {"x": {"value": NAME_PX - 6}, "y": y, "y2": {"field": "foot_px"}})
+
+
+def _drawn(rows: Rows, x: Spec, y: Spec) -> list[Spec]:
+    """Return the exponents with their intervals, each kind of trust in a style of its own."""
+    layers = []
+    for trust, (bar, dot) in STYLES.items():
+        some = [row for row in rows if row["trust"] == trust and "middle" in row]
+        layers += [whiskers(bar, some, x, y), points(dot, some, x, y)]
+    return layers
+
+
 def trust_panel(result: BenchResult, meter: str, sheet: BenchSheet | None = None, *, width_px: int = 300) -> Spec:
     """Return one panel: one meter, a row a band. A part of a figure; ``trust_chart`` frames it."""
     everywhere = bands(m.frequency_hz for m in result.meters)
@@ -77,32 +93,17 @@ def trust_panel(result: BenchResult, meter: str, sheet: BenchSheet | None = None
     rows = [_row(found.get(f), f, (i + 0.5) * ROW_PX, domain) for i, f in enumerate(everywhere)]
     rated = [row for row, f in zip(rows, everywhere, strict=True) if noun and noun.in_rated_band(f)]
     axis = {"values": ratio_ticks(*domain), "format": "~g", "title": "detector exponent"}
-    x = across("middle", domain, (NAME_PX, width_px - WORDS_PX), axis, log=True)
-    y = down(height)
-    edge = {
-        "x": {"value": NAME_PX - 6},
-        "y": y,
-        "y2": {"field": "foot_px"},
-    }
-    sides = [{**row, "y_px": row["y_px"] - ROW_PX / 2, "foot_px": row["y_px"] + ROW_PX / 2} for row in rated]
-    layers: list[Spec] = [
-        {"data": {"values": sides}, "mark": {"type": "rule", "style": "rated"}, "encoding": edge},
+    x, y = across("middle", domain, (NAME_PX, width_px - WORDS_PX), axis, log=True), down(height)
+    at_px = width_px - WORDS_PX + 10
+    layers = [
+        _edge(rated, y),
         upright("base", 1.0, x, height),
-    ]
-    for trust, (bar, dot) in STYLES.items():
-        some = [row for row in rows if row["trust"] == trust and "middle" in row]
-        layers += [whiskers(bar, some, x, y), points(dot, some, x, y)]
-    layers += [
+        *_drawn(rows, x, y),
         words("word", rows, "name", NAME_PX - 12, y, right=True),
-        words("word", [r for r in rows if r["trust"]], "word", width_px - WORDS_PX + 10, y),
-        words("aside", [r for r in rows if not r["trust"]], "word", width_px - WORDS_PX + 10, y),
+        words("word", [row for row in rows if row["trust"]], "word", at_px, y),
+        words("aside", [row for row in rows if not row["trust"]], "word", at_px, y),
     ]
-    return {
-        "title": headed(meter, _subtitle(noun), width_px),
-        "width": width_px,
-        "height": height,
-        "layer": layers,
-    }
+    return {"title": headed(meter, _subtitle(noun), width_px), "width": width_px, "height": height, "layer": layers}
 
 
 def _key(width_px: float, rated: bool) -> Spec:
