@@ -121,6 +121,7 @@ def test_whatever_is_given_the_answer_is_a_type_or_a_clear_error(designator, tab
         mine = own_type(designator, table, impedance_ohm=ohm, velocity_factor=velocity)
     except InputError:
         return
+    assert mine.designator == " ".join(designator.split())
     assert np.isfinite(mine.law.db_per_m(1e8))
 
 
