@@ -57,6 +57,16 @@ def texts(svg: str) -> list[tuple[str, float, float, float]]:
     return found
 
 
+def drawn(svg: str, kind: str) -> int:
+    """Return how many marks of a kind ("symbol", "rule", "text") a drawing holds, axes left out."""
+    groups = [
+        g
+        for g in ET.fromstring(svg).iter(f"{SVG}g")
+        if {f"mark-{kind}", "role-mark"} <= set(g.get("class", "").split())
+    ]
+    return sum(len(list(group)) for group in groups)
+
+
 def size(svg: str) -> tuple[float, float]:
     """Return width and height of a drawing, pixels."""
     root = ET.fromstring(svg)

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from charts.made import CHARTS, WIDTHS, benches, marks, size, texts
+from charts.made import CHARTS, WIDTHS, benches, drawn, marks, size, texts
 from linewright.charts.render import render, save, to_svg
 from linewright.charts.theme import DARK, LIGHT, config
 from linewright.errors import InputError
@@ -37,6 +37,18 @@ def test_no_text_leaves_the_frame_and_the_figure_keeps_its_width(name, bench, wi
 def test_a_specification_is_plain_data_and_the_same_every_time(name, bench):
     first, second = CHARTS[name](*bench), CHARTS[name](*bench)
     assert json.loads(json.dumps(first, allow_nan=False)) == second
+
+
+@pytest.mark.parametrize("name", CHARTS)
+@few
+@given(bench=benches())
+def test_every_row_handed_to_the_converter_is_drawn(name, bench):
+    """A slip in a specification is not refused by the converter: it drops the mark without a word."""
+    spec = CHARTS[name](*bench)
+    svg = to_svg(spec)
+    for mark, kind in (("point", "symbol"), ("rule", "rule"), ("text", "text")):
+        rows = sum(len(view["data"]["values"]) for view in marks(spec) if view["mark"]["type"] == mark)
+        assert drawn(svg, kind) == rows
 
 
 def test_the_same_chart_is_the_same_text_whatever_was_drawn_before():
