@@ -215,7 +215,8 @@ file = "{NAME}.csv"
 def files() -> dict[Path, str]:
     """Return the files and what they hold."""
     tables = {f"{NAME}.csv": rows(), f"{NAME}-truth.csv": truth()}
-    written_out = {FOLDER / name: "\n".join(lines) + "\n" for name, lines in tables.items()}
+    head = "# INVENTED DATA, made by tools/make_demo_bench.py. Nothing here was measured."
+    written_out = {FOLDER / name: "\n".join([head, *lines]) + "\n" for name, lines in tables.items()}
     return {FOLDER / f"{NAME}.toml": sheet(), **written_out}
 
 

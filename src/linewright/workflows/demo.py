@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import hashlib
-import json
 from collections.abc import Callable
 from dataclasses import dataclass
 from importlib.resources import files as package_files
@@ -67,7 +66,7 @@ def run_demo(folder: Path, *, say: Say, on_progress: Progress | None = None) -> 
         If the folder cannot be written to.
     """
     from linewright.evidence.bench import prove
-    from linewright.formats import read_bench_sheet
+    from linewright.formats import read_bench_sheet, to_json
 
     known = _known(folder)
     written = _write(folder, {name: _given(name) for name in SHEET_FILES}, known)
@@ -75,7 +74,11 @@ def run_demo(folder: Path, *, say: Say, on_progress: Progress | None = None) -> 
     say(f"Judging {len(sheet.readings)} readings of {len(sheet.pieces)} pieces. All of them are invented.")
     result = prove(sheet, progress=on_progress)
     say(f"Drawing {len(CHARTS)} charts.")
-    made = {f"{NAME}-result.json": _json(result), **_drawn(sheet, result), LISTING: _listing(result).encode()}
+    made = {
+        f"{NAME}-result.json": f"{to_json(result)}\n".encode(),
+        **_drawn(sheet, result),
+        LISTING: _listing(result).encode(),
+    }
     written += _write(folder, made, known)
     say(f"Wrote {len(written)} files to {folder}.")
     return DemoResult(folder, written, sheet, result)
@@ -84,10 +87,6 @@ def run_demo(folder: Path, *, say: Say, on_progress: Progress | None = None) -> 
 def _given(name: str) -> bytes:
     """Return one of the files that come with the package."""
     return package_files("linewright.workflows.demo_data").joinpath(name).read_bytes()
-
-
-def _json(result: BenchResult) -> bytes:
-    return (json.dumps(result.to_dict(), indent=2, ensure_ascii=False) + "\n").encode()
 
 
 def _drawn(sheet: BenchSheet, result: BenchResult) -> dict[str, bytes]:
@@ -148,7 +147,8 @@ def _write(folder: Path, made: dict[str, bytes], known: dict[str, str]) -> tuple
 
 def _truth() -> dict[tuple[str, float], float]:
     """Return what each invented piece truly loses, dB, by tag and frequency."""
-    rows = csv.DictReader(_given(f"{NAME}-truth.csv").decode().splitlines())
+    lines = _given(f"{NAME}-truth.csv").decode().splitlines()
+    rows = csv.DictReader(line for line in lines if not line.startswith("#"))
     return {(row["piece"], frequency_hz(row["frequency"])): float(row["loss_db"]) for row in rows}
 
 
