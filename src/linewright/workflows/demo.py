@@ -65,14 +65,14 @@ def run_demo(folder: Path, *, say: Say, on_progress: Progress | None = None) -> 
     CannotError
         If the folder cannot be written to.
     """
-    from linewright.evidence.bench import prove
     from linewright.formats import read_bench_sheet, to_json
+    from linewright.workflows.prove import prove_cable
 
     known = _known(folder)
     written = _write(folder, {name: _given(name) for name in SHEET_FILES}, known)
     sheet = read_bench_sheet(folder / f"{NAME}.toml")
     say(f"Judging {len(sheet.readings)} readings of {len(sheet.pieces)} pieces. All of them are invented.")
-    result = prove(sheet, progress=on_progress)
+    result = prove_cable(sheet, progress=on_progress)
     say(f"Drawing {len(CHARTS)} charts.")
     made = {
         f"{NAME}-result.json": f"{to_json(result)}\n".encode(),
