@@ -26,13 +26,16 @@ IMAGES = ROOT / "docs" / "images"
 BENCH = ROOT / "src" / "linewright" / "workflows" / "demo_data"
 BLOCK = re.compile(r"(<!-- run: (?:lines=(?P<lines>\d+) )?(?P<command>.+?) -->\n).*?(<!-- end -->)", re.DOTALL)
 NUMBER = re.compile(r"\d+(?:\.\d+)?")
+ENTRY = "import sys; sys.argv[0] = 'linewright'; from linewright.cli import main; sys.exit(main())"
 SCREEN = {"COLUMNS": "100", "LINES": "50", "NO_COLOR": "1", "TERM": "dumb", "PYTHONIOENCODING": "utf-8"}
 
 
 def ran(command: str, folder: Path) -> str:
     """Return what a command writes to its standard output, run in ``folder``; raise if it fails."""
     words = shlex.split(command)
-    program = [sys.executable, "-m", words[0]]
+    if words[0] != "linewright":
+        raise SystemExit(f"only linewright is run; got {command}")
+    program = [sys.executable, "-c", ENTRY]
     environment = {**os.environ, **SCREEN, "PYTHONPATH": str(ROOT / "src")}
     done = subprocess.run(
         [*program, *words[1:]], cwd=folder, env=environment, capture_output=True, encoding="utf-8", check=False
