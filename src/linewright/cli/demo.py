@@ -1,0 +1,28 @@
+"""``linewright demo``: the invented bench, end to end."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from linewright.cli.options import debug_option, json_option, write, write_json
+
+
+@click.command()
+@click.argument("folder", type=click.Path(path_type=Path), default=Path("linewright-demo"))
+@json_option
+@debug_option
+def demo(folder: Path, as_json: bool) -> None:
+    """Judge an invented bench; leave its sheet, result and charts in FOLDER (linewright-demo if none is named)."""
+    from linewright.cli.bench_view import bench_view
+    from linewright.cli.progress import Progress
+    from linewright.workflows.demo import run_demo
+
+    with Progress() as progress:
+        done = run_demo(folder, say=progress.say, on_progress=progress)
+    if as_json:
+        write_json(done.result)
+    else:
+        write(bench_view(done.result))
+        write(f"\nEverything is in {done.folder}; what-is-here.md lists it and compares the answer with the truth.")

@@ -1,0 +1,91 @@
+"""The command ``linewright``: its commands, and what each ending means.
+
+Exit 0: answered, also when the answer is doubtful. 2: what was given is wrong. 1: it could not be done here. 70: a
+bug. 130: the person stopped it. Nothing but a bug under ``--debug`` shows a traceback.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Sequence
+from typing import Any
+
+import click
+
+from linewright import __version__
+from linewright.cli.demo import demo
+from linewright.cli.lines import lines
+from linewright.cli.loss import loss
+from linewright.cli.options import debug_option
+from linewright.cli.prove import prove
+from linewright.cli.troubles import bug_words, cannot_words, input_words, usage_words
+from linewright.errors import CannotError, InputError
+
+ANSWERED, CANNOT, WRONG, BUG, STOPPED = 0, 1, 2, 70, 130
+
+
+class Door(click.Group):
+    """A group of commands that ends calmly whatever happens behind it."""
+
+    def main(self, args: Sequence[str] | None = None, *rest: Any, standalone_mode: bool = True, **extra: Any) -> Any:
+        """Run a command and leave with its exit status; without ``standalone_mode``, return or raise."""
+        if not standalone_mode:
+            return super().main(args, *rest, standalone_mode=False, **extra)
+        given = list(sys.argv[1:] if args is None else args)
+        sys.exit(self._ended(given, *rest, **extra))
+
+    def _ended(self, given: list[str], *rest: Any, **extra: Any) -> int:
+        try:
+            status = super().main(given, *rest, standalone_mode=False, **extra)
+            sys.stdout.flush()
+        except BaseException as cause:
+            return _status(cause, debug="--debug" in given)
+        return status if isinstance(status, int) else ANSWERED
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Return the commands in the order a person meets them."""
+        return list(self.commands)
+
+
+def _status(cause: BaseException, *, debug: bool) -> int:
+    """Say what went wrong and return the exit status that stands for it."""
+    if isinstance(cause, BrokenPipeError):
+        return _reader_left()
+    if isinstance(cause, (KeyboardInterrupt, click.Abort)):
+        return _said("Stopped.", STOPPED)
+    if isinstance(cause, InputError):
+        return _said(input_words(cause), WRONG)
+    if isinstance(cause, click.UsageError):
+        return _said(usage_words(cause), WRONG)
+    if isinstance(cause, (CannotError, OSError)):
+        return _said(cannot_words(cause), CANNOT)
+    if not isinstance(cause, Exception):
+        raise cause
+    return _said(bug_words(cause, debug=debug), BUG)
+
+
+def _said(words: str, status: int) -> int:
+    click.echo(words, err=True)
+    return status
+
+
+def _reader_left() -> int:
+    """Whoever read the output has had enough (``| head``): no error, and nothing more to write."""
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, sys.stdout.fileno())
+    return ANSWERED
+
+
+@click.group(cls=Door, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(__version__, prog_name="linewright", message="%(prog)s %(version)s")
+@debug_option
+def main() -> None:
+    """Know what each coax line loses on every band, from crude readings, honestly.
+
+    Quantities carry their units: "7.2 m", "24 ft", 144MHz. Where the readings cannot say, neither does linewright.
+    """
+
+
+for _command in (prove, loss, lines, demo):
+    main.add_command(_command)

@@ -1,0 +1,29 @@
+"""``linewright lines``: the types at hand, or all that is known of one."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from linewright.cli.options import debug_option, json_option, lines_option, own_lines, write, write_json
+
+
+@click.command()
+@click.argument("name", required=False)
+@lines_option
+@json_option
+@debug_option
+def lines(name: str | None, lines_file: Path | None, as_json: bool) -> None:
+    """List the line types at hand, or show every figure of the type NAME and where it came from."""
+    from linewright.catalogue import line_type
+    from linewright.cli.lines_view import line_view, list_view
+    from linewright.model.loss import LineList
+    from linewright.workflows.loss import list_lines
+
+    own = own_lines(lines_file)
+    found = list_lines(own) if name is None else LineList((line_type(name, own),))
+    if as_json:
+        write_json(found)
+    else:
+        write(list_view(found) if name is None else line_view(found.types[0]))
