@@ -14,6 +14,7 @@ Doubt is no error: a verb that cannot tell returns a result that says so.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 
@@ -85,7 +86,31 @@ class UnknownNameError(InputError, LookupError):
 
 
 class SheetError(InputError):
-    """A file, a table in it or one of its rows breaks a rule."""
+    """A file, a table in it or one of its rows breaks a rule; ``others`` are further troubles met beside it."""
+
+    def __init__(
+        self,
+        argument: str,
+        rule: str,
+        *,
+        where: Culprit | None = None,
+        cure: str = "",
+        others: Sequence[InputError] = (),
+    ) -> None:
+        self.others = tuple(others)
+        super().__init__(argument, rule, where=where, cure=cure)
+
+    def to_dict(self) -> dict[str, object]:
+        """Return the error and its others as plain data."""
+        return {**super().to_dict(), "others": [other.to_dict() for other in self.others]}
+
+
+def gathered(problems: Sequence[InputError]) -> InputError:
+    """Return one error that stands for all: the only one itself, or the first with the others beside it."""
+    first = problems[0]
+    if len(problems) == 1:
+        return first
+    return SheetError(first.argument, first.rule, where=first.where, cure=first.cure, others=problems[1:])
 
 
 class CannotError(LinewrightError, RuntimeError):

@@ -6,10 +6,10 @@ import itertools
 
 import numpy as np
 import pytest
-from evidence.benches import BLUE_7, BLUE_18, DESK, PATHS, POCKET, read, sheet_of
 
+from evidence.benches import BLUE_7, BLUE_18, DESK, PATHS, POCKET, read, sheet_of
 from linewright.evidence.bottom import bottom_of
-from linewright.evidence.fit import Configuration, point_at, refit
+from linewright.evidence.fit import Configuration, Problem, point_at, refit
 from linewright.evidence.gram import Gram
 from linewright.evidence.layout import Layout, lay_out
 from linewright.evidence.mean import expected_db, losses, slopes
@@ -112,7 +112,7 @@ def test_columns_on_demand_equal_the_dense_matrix(
 
 
 def test_laplace_evidence_is_exact_where_the_bench_is_linear(bench: tuple[Layout, Sites, Prior, Parts]) -> None:
-    """With no cable in line nothing but levels and pads is unknown: the model is linear and Laplace is no approximation."""
+    """With no cable in line only levels and pads are unknown: the model is linear, and Laplace no approximation."""
     pad = [Attenuator("pad", 3.0)]
     rows = [(DESK, 14.2e6, "reference", 10.0), (DESK, 14.2e6, "pad", 5.2), (DESK, 14.2e6, "reference", 9.9)]
     sheet = sheet_of(rows, attenuators=pad)
@@ -124,7 +124,8 @@ def test_laplace_evidence_is_exact_where_the_bench_is_linear(bench: tuple[Layout
     parts = noise_parts(lay, losses(lay, prior.mean[None]).cell_db[0], np.zeros(lay.n), DEFAULT)
     point = point_at(lay, prior.mean)
     for chosen in [(), (1,), (0, 1)]:
-        found = refit(lay, sites, stiff, [parts.weights(1.0)], bottom_of(lay), prior.mean, [Configuration(0, 0, chosen)])
+        problem = Problem(lay, sites, stiff, DEFAULT, bottom_of(lay))
+        found = refit(problem, [parts.weights(1.0)], prior.mean, [Configuration(0, 0, chosen)])
         gram = Gram(lay, sites, stiff, parts.weights(1.0), point, 0)
         assert found.evidence[0] == pytest.approx(gains(gram, sites, chosen).evidence, abs=1e-4)
 

@@ -6,8 +6,8 @@ import json
 
 import numpy as np
 import pytest
-from evidence.benches import BLUE_7, BLUE_18, DESK, PATHS, POCKET, THIN, read, sheet_of, true_loss_db
 
+from evidence.benches import BLUE_7, BLUE_18, DESK, PATHS, POCKET, THIN, read, sheet_of, true_loss_db
 from linewright.evidence.bench import prove
 from linewright.model.bench import Attenuator, Meter, Piece, Reading, Reference
 from linewright.model.result import BenchResult
@@ -264,3 +264,34 @@ def test_a_reading_carries_its_own_swr() -> None:
         prove(type(sheet)("t", (DESK,), (BLUE_7,), tuple(rows), sheet.source)).losses[0] for rows in (base, poor)
     )
     assert rough.loss_db_high - rough.loss_db_low > fine.loss_db_high - fine.loss_db_low
+
+
+def test_a_bad_plug_is_told_from_aged_cable() -> None:
+    """Three quarters of a dB on every band is no cable's law: it sits in a joint."""
+    extra_db = 0.75
+    rows = [
+        (m, f, p, round(v * 10 ** (-extra_db / 10), 2) if p == "blue 7" else v)
+        for f in BANDS
+        for m, f, p, v in read(DESK, f, (*PATHS, *PATHS))
+    ]
+    result = prove(sheet_of(rows))
+    plug, sound = result.pieces
+    assert "plug or joint" in plug.why
+    assert "plug or joint" not in sound.why
+    for x in result.losses:
+        true = true_loss_db(x.piece, x.frequency_hz) + (extra_db if x.piece == "blue 7" else 0.0)
+        assert x.loss_db_low <= true <= x.loss_db_high
+    assert max(r.p_wrong for r in result.readings) < 0.5
+
+
+def test_readings_that_fall_into_two_camps_are_settled_by_the_law() -> None:
+    """Half the readings of one band say 3 dB, half 12 dB; the other bands and the law know which."""
+    rows = [row for f in (7.1e6, 14.2e6, 28.5e6) for row in read(DESK, f, PATHS)]
+    for meter in (POCKET, Meter("third meter", "watts", 0.01, (100e6, 470e6))):
+        rows += read(meter, 432e6, ("reference", "blue 18", "blue 18", "reference", "blue 7", "reference"))
+        at = len(rows) - 5
+        rows[at] = (meter, 432e6, "blue 18", round(10.0 * 10 ** (-true_loss_db("blue 7", 432e6) / 10), 2))
+    result = prove(sheet_of(rows))
+    far = next(x for x in result.losses if x.piece == "blue 18" and x.frequency_hz == 432e6)
+    assert far.loss_db_low <= true_loss_db("blue 18", 432e6) <= far.loss_db_high
+    assert far.loss_db_high - far.loss_db_low < 1.5

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from math import sqrt
+
 import numpy as np
 
 from linewright.evidence.layout import jumper_db
@@ -9,7 +11,8 @@ from linewright.evidence.observations import Block, Observation
 from linewright.evidence.priors import Priors
 from linewright.model.bench import BenchSheet
 from linewright.model.result import ByHand
-from linewright.units.constants import DB_PER_NEPER
+from linewright.physics.mismatch import mismatch_uncertainty_db
+from linewright.physics.uncertainty import combine
 from linewright.units.decibels import reflection_from_swr
 
 
@@ -30,10 +33,10 @@ def _repeatability(seen: list[Observation], priors: Priors) -> float:
     return max(scatter, usual) / len(levels)
 
 
-def _mismatch(sheet: BenchSheet, block: Block, priors: Priors) -> float:
+def _mismatch_db(sheet: BenchSheet, block: Block, priors: Priors) -> float:
     source = reflection_from_swr(sheet.source.swr or priors.source_swr)
     meter = reflection_from_swr(block.meter.swr or priors.meter_swr)
-    return float(DB_PER_NEPER / np.sqrt(2.0) * source * meter) ** 2
+    return float(mismatch_uncertainty_db(source, meter))
 
 
 def by_hand(sheet: BenchSheet, block: Block, tag: str, priors: Priors) -> ByHand | None:
@@ -49,9 +52,11 @@ def by_hand(sheet: BenchSheet, block: Block, tag: str, priors: Priors) -> ByHand
         return None
     (top, resolution_top), (low, resolution_low) = _mean(base), _mean(here)
     jumper = jumper_db(sheet, block.frequency_hz) if sheet.reference.in_place == "replaced" else 0.0
-    variance = (
-        resolution_top + resolution_low + _repeatability(base, priors) + _repeatability(here, priors)
-        + 2.0 * _mismatch(sheet, block, priors) + (priors.jumper_spread * jumper) ** 2
-        + (2.0 * priors.card_db**2 if block.meter.scale == "card" else 0.0)
-    )  # fmt: skip
-    return ByHand(block.meter.name, top - low + jumper, float(np.sqrt(variance)))
+    mismatch = _mismatch_db(sheet, block, priors)
+    card = priors.card_db if block.meter.scale == "card" else 0.0
+    spread = combine([
+        (sqrt(resolution_top), 1.0), (sqrt(resolution_low), 1.0),
+        (sqrt(_repeatability(base, priors)), 1.0), (sqrt(_repeatability(here, priors)), 1.0),
+        (mismatch, 1.0), (mismatch, 1.0), (card, 1.0), (card, 1.0), (jumper, priors.jumper_spread),
+    ])  # fmt: skip
+    return ByHand(block.meter.name, top - low + jumper, spread)

@@ -33,6 +33,11 @@ class Expected:
     sd_db: float
     known_db: float
 
+    @property
+    def checked(self) -> bool:
+        """Whether the prediction says anything."""
+        return self.known_db <= BLIND_DB
+
 
 @dataclass(frozen=True, slots=True)
 class _Doubt:
@@ -54,8 +59,9 @@ def reading_findings(post: Posterior, blocks: list[Block]) -> tuple[ReadingFindi
     insides = _own_variance(post)
     for i, (block, o) in enumerate(flat):
         expected = _left_out(post, i, doubts[i], insides[i])
+        why = _why(post, flat, i, doubts, expected)
         for r in o.rows:
-            found[r] = _finding(post, flat, i, block, lay.sheet.readings[r], o, doubts, expected)
+            found[r] = _finding(post, (block, o), lay.sheet.readings[r], doubts[i], expected, why)
     return tuple(found[i] for i in range(len(lay.sheet.readings)))
 
 
@@ -158,30 +164,21 @@ def _span(meter: Meter, level_db: float, sd_db: float) -> str:
 
 
 def _finding(
-    post: Posterior, flat: list[tuple[Block, Observation]], i: int, block: Block, reading: Reading, o: Observation,
-    doubts: list[_Doubt], expected: Expected,
-) -> ReadingFinding:  # fmt: skip
-    checked = expected.known_db <= BLIND_DB
-    reach = 1.96 * expected.sd_db
-    level = expected.level_db
-    values = tuple(shown(block.meter, v) for v in (level, level - reach, level + reach)) if checked else (None,) * 3
-    why = _why(post, flat, i, doubts, expected, checked)
+    post: Posterior, at: tuple[Block, Observation], reading: Reading, doubt: _Doubt, expected: Expected, why: str
+) -> ReadingFinding:
+    reach, level = 1.96 * expected.sd_db, expected.level_db
+    scale = [shown(at[0].meter, v) for v in (level, level - reach, level + reach)] if expected.checked else [None] * 3
     return ReadingFinding(
         reading.row, reading.meter, reading.frequency_hz, reading.path_name, reading.reading,
-        values[0], values[1], values[2], doubts[i].p_wrong, checked, why,
+        scale[0], scale[1], scale[2], doubt.p_wrong, expected.checked, why,
     )  # fmt: skip
 
 
 def _why(
-    post: Posterior,
-    flat: list[tuple[Block, Observation]],
-    i: int,
-    doubts: list[_Doubt],
-    expected: Expected,
-    checked: bool,
+    post: Posterior, flat: list[tuple[Block, Observation]], i: int, doubts: list[_Doubt], expected: Expected
 ) -> str:
     block, o = flat[i]
-    if not checked:
+    if not expected.checked:
         return (
             "Cannot tell: nothing else on the bench says what this should be."
             " A repeat with the reference on either side, or a second meter, would tell."
@@ -238,13 +235,11 @@ def _witnesses(post: Posterior, flat: list[tuple[Block, Observation]], i: int, d
     if not (~here).any():
         camps.pop("Other bands")
     said = []
+    barred = lay.bottom.copy()
+    barred[post.sites.members[doubt.group] if doubt.group is not None and doubt.p_insertion > 0.5 else i] = True
     for who, camp in camps.items():
-        camp = camp.copy()
-        camp[i] = False
-        if doubt.group is not None and doubt.p_insertion > 0.5:
-            camp[post.sites.members[doubt.group]] = False
-        got = _predict(post, i, np.flatnonzero(camp & ~lay.bottom), f)
-        if got and got.known_db < BLIND_DB and abs(lay.y_db[i] - got.level_db) > QUOTE_SIGMA * got.sd_db:
+        got = _predict(post, i, np.flatnonzero(camp & ~barred), f)
+        if got and got.checked and abs(lay.y_db[i] - got.level_db) > QUOTE_SIGMA * got.sd_db:
             verb = "says" if who == _list(others) and len(others) == 1 else "say"
             said.append(f"{who} {verb} {_span(flat[i][0].meter, got.level_db, got.sd_db)}.")
     return said

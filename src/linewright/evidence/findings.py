@@ -11,7 +11,7 @@ from linewright.evidence.layout import JOINT_HZ, Floats, law_of
 from linewright.evidence.mean import losses
 from linewright.evidence.observations import Block
 from linewright.evidence.posterior import SEED, Posterior
-from linewright.model.bench import BenchSheet, Piece
+from linewright.model.bench import Piece
 from linewright.model.result import LossFinding, Prediction
 from linewright.units.decibels import delivered_fraction
 
@@ -35,12 +35,17 @@ class Belief:
     departure: Floats
     connector_db: float
 
+    def joint_db(self, frequency_hz: float) -> Floats:
+        """Return draws of what the piece's joints lose beyond sound connectors."""
+        out: Floats = self.joint[:, 0] + self.joint[:, 1] * np.sqrt(frequency_hz / JOINT_HZ)
+        return out
+
     def loss_db(self, frequency_hz: float) -> Floats:
         """Return draws of the loss with connectors at a frequency nobody measured."""
         conductor, dielectric = law_of(self.piece).parts_db_per_m(frequency_hz)
         wet = np.exp(self.growth + self.wet)
         cable = self.piece.length_m * (np.exp(self.growth) * float(conductor) + wet * float(dielectric))
-        joint = self.joint[:, 0] + self.joint[:, 1] * np.sqrt(frequency_hz / JOINT_HZ)
+        joint = self.joint_db(frequency_hz)
         out: Floats = (
             cable * np.exp(self.departure)
             + joint
@@ -114,32 +119,23 @@ def _alone(post: Posterior) -> tuple[Floats, Floats]:
 
 def loss_findings(post: Posterior, blocks: list[Block], draws: Floats) -> tuple[LossFinding, ...]:
     """Return the loss of every piece at every frequency it was read at. ``draws`` come from ``strand_draws``."""
-    lay, sheet = post.lay, post.lay.sheet
-    alone, spread = _alone(post)
-    found = []
-    for i in np.lexsort((lay.strands.frequency_hz, lay.strands.piece)):
-        piece, f = sheet.pieces[int(lay.strands.piece[i])], float(lay.strands.frequency_hz[i])
-        ratio = draws[:, i] / catalogue_db(piece, f, post.priors.connector_db_per_sqrt_mhz)
-        found.append(_finding(sheet, blocks, piece, f, draws[:, i], ratio, alone[i], spread[i], post))
-    return tuple(found)
+    lay = post.lay
+    alone = _alone(post)
+    order = np.lexsort((lay.strands.frequency_hz, lay.strands.piece))
+    return tuple(_finding(post, blocks, int(i), draws[:, i], (float(alone[0][i]), float(alone[1][i]))) for i in order)
 
 
 def _finding(
-    sheet: BenchSheet,
-    blocks: list[Block],
-    piece: Piece,
-    f: float,
-    loss: Floats,
-    ratio: Floats,
-    alone: float,
-    spread: float,
-    post: Posterior,
+    post: Posterior, blocks: list[Block], strand: int, loss: Floats, alone: tuple[float, float]
 ) -> LossFinding:
+    """Gather one finding. ``alone`` is what the readings say by themselves: loss in dB and its log spread."""
+    strands, sheet = post.lay.strands, post.lay.sheet
+    piece, f = sheet.pieces[int(strands.piece[strand])], float(strands.frequency_hz[strand])
+    new = catalogue_db(piece, f, post.priors.connector_db_per_sqrt_mhz)
     low, middle, high = (float(v) for v in np.quantile(loss, [0.025, 0.5, 0.975]))
-    known = piece.line is not None
     hands = [by_hand(sheet, b, piece.tag, post.priors) for b in blocks if b.frequency_hz == f and not b.dead]
-    r_low, r_middle, r_high = (float(v) for v in np.quantile(ratio, [0.025, 0.5, 0.975]))
-    reach = 1.96 * float(min(spread, 5.0))
+    known = piece.line is not None
+    reach = 1.96 * min(alone[1], 5.0)
     return LossFinding(
         piece=piece.tag,
         frequency_hz=f,
@@ -147,18 +143,18 @@ def _finding(
         loss_db_low=low,
         loss_db_high=high,
         delivered_fraction=delivered_fraction(middle),
-        catalogue_db=catalogue_db(piece, f, post.priors.connector_db_per_sqrt_mhz) if known else None,
-        ratio=r_middle if known else None,
-        ratio_low=r_low if known else None,
-        ratio_high=r_high if known else None,
-        p_worse_1_1=float(np.mean(ratio > 1.1)) if known else None,
-        p_worse_1_25=float(np.mean(ratio > 1.25)) if known else None,
+        catalogue_db=new if known else None,
+        ratio=middle / new if known else None,
+        ratio_low=low / new if known else None,
+        ratio_high=high / new if known else None,
+        p_worse_1_1=float(np.mean(loss > 1.1 * new)) if known else None,
+        p_worse_1_25=float(np.mean(loss > 1.25 * new)) if known else None,
         by_hand=tuple(h for h in hands if h is not None),
-        without_catalogue_db=float(alone),
-        without_catalogue_db_low=float(alone * np.exp(-reach)),
-        without_catalogue_db_high=float(alone * np.exp(reach)),
-        catalogue_pull_db=middle - float(alone),
-        extrapolated=bool(known and not piece.line.law.covers(f)),  # type: ignore[union-attr]
+        without_catalogue_db=alone[0],
+        without_catalogue_db_low=alone[0] * float(np.exp(-reach)),
+        without_catalogue_db_high=alone[0] * float(np.exp(reach)),
+        catalogue_pull_db=middle - alone[0],
+        extrapolated=piece.line is not None and not piece.line.law.covers(f),
     )
 
 

@@ -6,14 +6,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from linewright.evidence.bottom import WAKING_DB, WRONG_P, Bottom
+from linewright.evidence.bottom import WAKING_DB, WRONG_P, Bottom, bottom_of
 from linewright.evidence.gram import Point
 from linewright.evidence.layout import Floats, Layout
 from linewright.evidence.mean import expected_db, losses, slopes
 from linewright.evidence.noise import Parts, Weights
-from linewright.evidence.prior import Prior
+from linewright.evidence.prior import Prior, prior_of
 from linewright.evidence.priors import Priors
-from linewright.evidence.sites import Sites
+from linewright.evidence.sites import Sites, sites_of
 
 LONGEST_STEP = 1.0
 STEPS = 8
@@ -25,6 +25,22 @@ CLOSE = 2e-3
 """A mode is found when no log or dB moves more than this."""
 AT_ONCE = 4_000_000
 """Numbers of a Jacobian batch held at once."""
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """A bench as the solver meets it: where everything stands, what may be the matter, and what is believed."""
+
+    lay: Layout
+    sites: Sites
+    prior: Prior
+    priors: Priors
+    bottom: Bottom
+
+
+def problem_of(lay: Layout, priors: Priors) -> Problem:
+    """Return the problem a layout poses."""
+    return Problem(lay, sites_of(lay, priors), prior_of(lay, priors), priors, bottom_of(lay))
 
 
 def point_at(lay: Layout, x: Floats) -> Point:
@@ -41,14 +57,13 @@ def _limited(lay: Layout, step: Floats) -> Floats:
     return out
 
 
-def robust_mode(
-    lay: Layout, parts: Parts, prior: Prior, sites: Sites, priors: Priors, bottom: Bottom, cautious: bool
-) -> tuple[Floats, Floats]:
+def robust_mode(problem: Problem, parts: Parts, cautious: bool) -> tuple[Floats, Floats]:
     """Return a mode in which no single reading has much say, and how likely each reading is misread by it.
 
     Readings are reweighed by that chance, as in iteratively reweighted least squares. A cautious start first takes all
     readings as coarse, so that fine ones do not win by being fine.
     """
+    lay, sites, prior, bottom = problem.lay, problem.sites, problem.prior, problem.bottom
     blur = CAUTIOUS if cautious else PLAIN
     precision = prior.precision[1].copy()
     mean = prior.mean.copy()
@@ -57,7 +72,7 @@ def robust_mode(
         variance = 1.0 / precision[u, u] + sites.variance[s]
         precision[u, u], mean[u] = 1.0 / variance, mean[u] + 0.5 * sites.mean[s]
     x = mean.copy()
-    wide = priors.misread_db**2
+    wide = problem.priors.misread_db**2
     spread = parts_variance(parts)
     doubt = np.zeros(lay.n)
     weights = parts.weights(1.0, np.full(lay.n, blur[0]), lay)
@@ -129,36 +144,29 @@ def _prior_with(lay: Layout, sites: Sites, prior: Prior, at: Configuration) -> t
     return mean, precision, logdet
 
 
-def refit(
-    lay: Layout,
-    sites: Sites,
-    prior: Prior,
-    weights: list[Weights],
-    bottom: Bottom,
-    start: Floats,
-    configurations: list[Configuration],
-) -> Fits:
+def refit(problem: Problem, weights: list[Weights], start: Floats, configurations: list[Configuration]) -> Fits:
     """Refit configurations by Gauss-Newton from ``start`` (size), those of one noise scale together.
 
     The log evidence is Laplace's: the log posterior at the mode, with the log determinant of its curvature there.
     """
-    c = len(configurations)
+    lay, c = problem.lay, len(configurations)
     fits = Fits(np.empty((c, lay.size)), np.empty((c, lay.size, lay.size)), np.empty(c))
     for scale in sorted({at.scale for at in configurations}):
         group = [i for i, at in enumerate(configurations) if at.scale == scale]
         room = max(1, AT_ONCE // max(1, lay.n * lay.size))
         for k in range(0, len(group), room):
             some = group[k : k + room]
-            found = _refit_some(lay, sites, prior, weights[scale], bottom, start, [configurations[i] for i in some])
+            found = _refit_some(problem, weights[scale], start, [configurations[i] for i in some])
             fits.mode[some], fits.covariance[some], fits.evidence[some] = found
     return fits
 
 
 def _refit_some(
-    lay: Layout, sites: Sites, prior: Prior, weights: Weights, bottom: Bottom, start: Floats, some: list[Configuration]
+    problem: Problem, weights: Weights, start: Floats, some: list[Configuration]
 ) -> tuple[Floats, Floats, Floats]:
+    lay, sites, bottom = problem.lay, problem.sites, problem.bottom
     c, n = len(some), lay.n
-    priors = [_prior_with(lay, sites, prior, at) for at in some]
+    priors = [_prior_with(lay, sites, problem.prior, at) for at in some]
     mean, precision = np.array([p[0] for p in priors]), np.array([p[1] for p in priors])
     data = [[s for s in at.chosen if s < sites.n_data] for at in some]
     extra = max((len(d) for d in data), default=0)

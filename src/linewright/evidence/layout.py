@@ -1,8 +1,9 @@
 """Where each unknown stands in the vector of unknowns, and which of them each observation feels.
 
-Unknowns, in order: block levels (dB), log detector exponents, log multipliers of each stock's law, of its dielectric
-part, the log of connector loss and of jumper loss, the extra loss of each piece's joints (dB), the log departure of each cable at each frequency, and the losses of
-known attenuators (dB). A *cell* is one path at one frequency; a *strand* is one piece at one frequency.
+Unknowns, in order: block levels (dB), log detector exponents, log multipliers of each stock's law and of its
+dielectric part, the logs of connector loss and of jumper loss, the extra loss of each piece's joints (dB), the log
+departure of each cable at each frequency, and the losses of known attenuators (dB). A *cell* is one path at one
+frequency; a *strand* is one piece at one frequency.
 """
 
 from __future__ import annotations

@@ -14,8 +14,11 @@ REACH = 4.0
 
 @dataclass(frozen=True, slots=True)
 class Losses:
-    """Losses in dB for a batch of ``c`` unknown vectors: cable of each strand (c, s), its dielectric part, its joints'
-    extra loss, and cells (c, k)."""
+    """Losses in dB for a batch of ``c`` unknown vectors.
+
+    The cable of each strand (c, s), the dielectric part of it, its joints' extra loss; connectors and jumper of each
+    cell (c, k), and the cell's whole loss against the reference.
+    """
 
     strand_db: Floats
     dielectric_db: Floats

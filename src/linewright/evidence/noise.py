@@ -8,7 +8,7 @@ import numpy as np
 
 from linewright.evidence.layout import Floats, Layout, connectors_in
 from linewright.evidence.priors import Priors
-from linewright.units.constants import DB_PER_NEPER
+from linewright.physics.mismatch import mismatch_uncertainty_db
 from linewright.units.decibels import reflection_from_swr
 
 
@@ -36,16 +36,14 @@ def mismatch_db(lay: Layout, cell_db: Floats, priors: Priors) -> Floats:
     impedance add their part at either end. A reading's own SWR takes the meter's place.
     """
     source = reflection_from_swr(lay.sheet.source.swr or priors.source_swr)
-    own = priors.line_reflection
-    out = np.empty(lay.n)
     flat = [(b, o) for b in lay.blocks for o in b.observations]
-    for i, (block, o) in enumerate(flat):
-        loss = max(float(cell_db[lay.cell[i]]), 0.0)
-        meter = reflection_from_swr(block.meter.swr or priors.meter_swr)
-        seen = reflection_from_swr(o.swr) if o.swr else meter * 10.0 ** (-loss / 10.0)
-        steps = own * np.hypot(source, meter) if o.path and connectors_in(lay.sheet, o.path) else 0.0
-        out[i] = DB_PER_NEPER / np.sqrt(2.0) * np.hypot(source * seen, steps)
-    return out
+    meter = np.array([reflection_from_swr(b.meter.swr or priors.meter_swr) for b, _ in flat])
+    shown = np.array([reflection_from_swr(o.swr) if o.swr else np.nan for _, o in flat])
+    cable = np.array([connectors_in(lay.sheet, o.path) > 0 for _, o in flat])
+    seen = meter * 10.0 ** (-np.maximum(cell_db[lay.cell], 0.0) / 10.0)
+    load = np.where(np.isnan(shown), seen, shown)
+    steps = np.where(cable, priors.line_reflection * np.hypot(source, meter), 0.0)
+    return np.asarray(np.hypot(mismatch_uncertainty_db(source, load), mismatch_uncertainty_db(1.0, steps)))
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,16 +8,16 @@ from functools import partial
 
 import numpy as np
 
-from linewright.evidence.bottom import Bottom, as_observations, bottom_of, out_of_the_way
-from linewright.evidence.fit import Configuration, Fits, point_at, refit, robust_mode
+from linewright.evidence.bottom import Bottom, as_observations, out_of_the_way
+from linewright.evidence.fit import Configuration, Fits, point_at, problem_of, refit, robust_mode
 from linewright.evidence.gram import DENSE, Gram, Point
 from linewright.evidence.layout import Floats, Layout
 from linewright.evidence.mean import expected_db, losses
 from linewright.evidence.noise import Parts, Weights, noise_parts
-from linewright.evidence.prior import Prior, prior_of
+from linewright.evidence.prior import Prior
 from linewright.evidence.priors import Priors
 from linewright.evidence.search import Chosen, Search, State, climb, gains
-from linewright.evidence.sites import Sites, sites_of
+from linewright.evidence.sites import Sites
 
 Progress = Callable[[float, str], None]
 
@@ -101,8 +101,9 @@ class _Bench:
     """A layout with all that stays the same while the search goes on."""
 
     def __init__(self, lay: Layout, priors: Priors) -> None:
+        self.problem = problem_of(lay, priors)
         self.lay, self.priors = lay, priors
-        self.sites, self.prior, self.bottom = sites_of(lay, priors), prior_of(lay, priors), bottom_of(lay)
+        self.sites, self.prior, self.bottom = self.problem.sites, self.problem.prior, self.problem.bottom
         self.aside = out_of_the_way(self.bottom, lay.n)
         self.pairs, self.log_weights = _hypers(priors)
 
@@ -113,9 +114,7 @@ class _Bench:
     def starts(self) -> list[tuple[Floats, Floats]]:
         """Return robust modes to start from, with each reading's doubt: cautious and plain, if they differ."""
         parts = self.parts(self.prior.mean, self.aside)
-        found = [
-            robust_mode(self.lay, parts, self.prior, self.sites, self.priors, self.bottom, c) for c in (True, False)
-        ]
+        found = [robust_mode(self.problem, parts, cautious) for cautious in (True, False)]
         levels = [expected_db(self.lay, x[None])[0] for x, _ in found]
         apart = np.abs(levels[0] - levels[1]).max(initial=0.0)
         return found if apart > APART_DB else found[:1]
@@ -145,7 +144,7 @@ class _Bench:
 
     def refit(self, exact: list[Weights], x: Floats, configurations: list[Configuration]) -> Fits:
         """Refit configurations from ``x``."""
-        return refit(self.lay, self.sites, self.prior, exact, self.bottom, x, configurations)
+        return refit(self.problem, exact, x, configurations)
 
     def settle(self, x: Floats, doubt: Floats, say: Progress, barred: Chosen = ()) -> _Settled:
         """Search and relinearise at the best until it stays."""

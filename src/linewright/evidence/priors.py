@@ -41,8 +41,8 @@ class Priors:
     noise_scales, noise_weights : tuple of float
         Common scale on noise and drift, and its prior weights.
     joint_p, joint_db, joint_spread_db, joint_usual_db : float
-        A bad joint of a piece: its chance (twice, for a loss alike on all bands and one that grows with √f), its loss at
-        30 MHz and the spread of that; and how much joints vary when they are sound.
+        A bad joint of a piece: its chance (twice, for a loss alike on all bands and one that grows with √f), its loss
+        at 30 MHz and the spread of that; and how much joints vary when they are sound.
     rough_p, rough_exponent, rough_departure, rough_break_p : float
         A rougher bench altogether: its chance, how much wider exponents and departures are, and how often laws break.
     """

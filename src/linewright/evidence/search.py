@@ -129,7 +129,7 @@ class Search:
         return found
 
     def _turned(self, state: State) -> list[State]:
-        """Return better states in which, of one path, the readings taken for wrong and those taken for right change sides.
+        """Return better states in which, of one path, readings taken for wrong and those taken for right change sides.
 
         No chain of single moves leads across when several readings stand on either side.
         """

@@ -108,7 +108,10 @@ def sites_of(lay: Layout, priors: Priors) -> Sites:
     bent = np.where(out_of_band, priors.bent_out_p, priors.bent_in_p)
     nj = 2 * len(lay.sheet.pieces)
     sizes = [len(firm), len(groups), ns, nb, len(stocks), len(stocks), nj]
-    variances = [priors.misread_db, priors.insertion_db, priors.break_log, priors.bent_log]
+    sizes_of_effect = [
+        priors.misread_db, priors.insertion_db, priors.break_log, priors.bent_log,
+        priors.aged_spread, priors.wet_spread, priors.joint_spread_db,
+    ]  # fmt: skip
 
     def prior(break_p: float) -> Floats:
         return _log_odds(
@@ -122,13 +125,13 @@ def sites_of(lay: Layout, priors: Priors) -> Sites:
     return Sites(
         lay=lay,
         kind=np.repeat(np.arange(7), sizes),
-        target=np.concatenate([firm, np.arange(len(groups)), np.arange(ns), np.arange(nb), stocks, stocks, np.arange(nj)]).astype(int),
+        target=np.concatenate([firm, *(np.arange(n) for n in sizes[1:4]), stocks, stocks, np.arange(nj)]).astype(int),
         members=[np.array([i]) for i in firm] + groups,
         unknown=np.concatenate([
             lay.departure.start + np.arange(ns), lay.exponent.start + np.arange(nb),
             lay.growth.start + stocks, lay.wet.start + stocks, lay.joint.start + np.arange(nj),
         ]).astype(np.int64),
-        variance=np.repeat(np.array([*variances, priors.aged_spread, priors.wet_spread, priors.joint_spread_db]) ** 2, sizes),
+        variance=np.repeat(np.array(sizes_of_effect) ** 2, sizes),
         mean=np.repeat([0.0, 0.0, 0.0, 0.0, priors.aged_shift, 0.0, priors.joint_db], sizes),
         logit=(prior(priors.break_p), prior(priors.rough_break_p)),
         camps=_camps(lay, firm, groups),

@@ -58,7 +58,12 @@ def _say(log: Floats, low: float, high: float, measured: bool, block: Block, wro
         return "good", "Taken as linear because it is used in its rated band; not measured here."
     if not measured:
         return "unknown", f"Nothing here shows whether its decibels are true ({place}); a known attenuator would tell."
-    return "doubtful", f"Its decibels may be {100 * (1 - low):.0f} % short to {100 * (high - 1):.0f} % long ({place})."
+    return "doubtful", f"Its decibels may be anything from {_off(low)} to {_off(high)} ({place})."
+
+
+def _off(exponent: float) -> str:
+    percent = round(100 * (exponent - 1))
+    return f"{abs(percent)} % too {'long' if percent > 0 else 'short'}" if percent else "true"
 
 
 def _step(block: Block) -> str:

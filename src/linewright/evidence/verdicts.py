@@ -7,8 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from linewright.evidence.findings import Belief, catalogue_db
-from linewright.evidence.layout import Floats, law_of
+from linewright.evidence.layout import JOINT_HZ, Floats, law_of
 from linewright.evidence.posterior import Posterior
+from linewright.evidence.sites import KINDS
 from linewright.model.bench import Piece
 from linewright.model.result import PieceFinding, UseFinding, Verdict
 from linewright.units.writing import frequency, interval
@@ -16,6 +17,7 @@ from linewright.units.writing import frequency, interval
 SURE, HARDLY = 0.95, 0.05
 SECOND_LOOK, WORN, BAD, IMPOSSIBLE = 1.25, 1.1, 1.5, 0.8
 """Multiples of the type's loss: from 1.25 look twice, from 1.5 no home-station cable (common practice, no source)."""
+LIKELY_JOINT = 0.5
 HF_HZ = 30e6
 HF_ASKED_HZ = 28.5e6
 
@@ -51,6 +53,7 @@ def piece_finding(post: Posterior, piece: Piece, strands: Floats, belief: Belief
     k1 = float(np.median((law.k0_db_per_m + law.k1_db_per_m) * np.exp(belief.growth)))
     k2 = float(np.median(law.k2_db_per_m * np.exp(belief.growth + belief.wet)))
     verdict, why = _verdict(seen)
+    why = f"{why} {_joint(post, piece)}".strip() if seen.usable else why
     low, middle, high = (
         (None, None, None) if seen.ratio is None else (float(v) for v in np.quantile(seen.ratio, [0.025, 0.5, 0.975]))
     )
@@ -88,6 +91,20 @@ def _against_type(seen: Judged, ratio: Floats) -> tuple[Verdict, str]:
     if float(np.mean(ratio > SECOND_LOOK)) < HARDLY:
         return "good", f"It loses {times}."
     return "cannot tell", f"It loses {times}: the readings leave both good and worn open. See what to measure next."
+
+
+def _joint(post: Posterior, piece: Piece) -> str:
+    """Say so when part of the loss sits in a joint of the piece rather than in its cable."""
+    at, sites = post.lay.sheet.pieces.index(piece), post.sites
+    mine = (sites.kind == KINDS.index("joint")) & (sites.target % len(post.lay.sheet.pieces) == at)
+    if not mine.any() or float(post.chance[mine].max()) < LIKELY_JOINT:
+        return ""
+    both = post.draws[:, post.lay.joint].reshape(len(post.draws), 2, -1)[:, :, at].sum(axis=1)
+    low, middle, high = (float(v) for v in np.quantile(both, [0.025, 0.5, 0.975]))
+    return (
+        f"Part of it seems to sit in a plug or joint: about {interval(middle, low, high)} at {frequency(JOINT_HZ)}."
+        " Check the solder and the crimp before blaming the cable."
+    )
 
 
 def _worst(seen: Judged) -> str:

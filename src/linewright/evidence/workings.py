@@ -48,7 +48,7 @@ def _loss(post: Posterior, x: LossFinding, belief: Belief) -> Working:
     departure = np.exp(post.draws[:, post.lay.departure.start + at])
     return Working(
         f"loss of {x.piece} at {frequency(x.frequency_hz)}: {interval(x.loss_db, x.loss_db_low, x.loss_db_high)}",
-        "length · (conductor part · G + dielectric part · G · H) · departure + connectors",
+        "length · (conductor part · G + dielectric part · G · H) · departure + connectors + joints",
         (
             ("length", f"{piece.length_m:.4g} m"),
             ("conductor part when new", f"{conductor:.5f} dB/m"),
@@ -60,6 +60,7 @@ def _loss(post: Posterior, x: LossFinding, belief: Belief) -> Working:
                 f"{piece.connectors} connectors",
                 f"{_number(np.exp(belief.connector) * connectors_db(piece, x.frequency_hz, belief.connector_db))} dB",
             ),
+            ("extra loss in its joints", f"{_number(belief.joint_db(x.frequency_hz))} dB"),
         ),
         ENGINE,
     )

@@ -31,8 +31,8 @@ class Reference:
 class Meter:
     """A power meter as it is used here.
 
-    ``division`` is the smallest step that can be read, in the meter's own scale. ``card`` is the conversion card of a bare
-    scale: pairs of (scale reading, power in watts), rising. ``rated_hz`` is the band its maker rated it for.
+    ``division`` is the smallest step that can be read, in the meter's own scale. ``card`` is the conversion card of a
+    bare scale: pairs of (scale reading, power in watts), rising. ``rated_hz`` is the band its maker rated it for.
     """
 
     name: str
@@ -68,7 +68,7 @@ class Piece:
 
 @dataclass(frozen=True, slots=True)
 class Attenuator:
-    """An attenuator of known loss: a step that shows how linear a detector is. ``tolerance_db`` is a 95 % half width."""
+    """An attenuator of known loss: it shows how linear a detector is. ``tolerance_db`` is a 95 % half width."""
 
     tag: str
     loss_db: float
@@ -77,7 +77,7 @@ class Attenuator:
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """One reading. ``path`` is empty for the reference, else the tags in line; ``row`` is where it stands in its file."""
+    """One reading. ``path`` is empty for the reference, else the tags in line; ``row`` is its place in its file."""
 
     row: int
     meter: str

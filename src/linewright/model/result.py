@@ -32,8 +32,9 @@ class ByHand:
 class LossFinding:
     """The loss of one piece at one frequency. Intervals are 95 %; ``ratio`` is against what its type should lose.
 
-    ``catalogue_db`` is what a good piece of the claimed type loses, its connectors included. ``without_catalogue_db`` is
-    what the readings alone say, and ``catalogue_pull_db`` how far the catalogue moved the answer from there.
+    ``catalogue_db`` is what a good piece of the claimed type loses, its connectors included.
+    ``without_catalogue_db`` is what the readings alone say, and ``catalogue_pull_db`` how far the catalogue moved the
+    answer from there.
     """
 
     piece: str

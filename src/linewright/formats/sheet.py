@@ -1,0 +1,235 @@
+"""Bench sheets: a TOML file with its readings beside it, to nouns. All problems are gathered before any is raised."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+from typing import Any, Literal, TypeVar
+
+from linewright.catalogue import line_type
+from linewright.errors import Culprit, InputError, gathered
+from linewright.formats import fields
+from linewright.formats.own_lines import lines_in, read_lines
+from linewright.formats.readings import SCALE_UNITS, Known, readings_in_csv, readings_in_tables
+from linewright.formats.tables import Source, Table
+from linewright.formats.texts import read_text
+from linewright.model.bench import Attenuator, BenchSheet, Limits, Meter, Piece, Reading, Reference, Scale
+from linewright.model.bench import Source as Transmitter
+from linewright.model.line import LineType
+from linewright.units import quantities
+
+T = TypeVar("T")
+Place = Literal["replaced", "stays"]
+PLACES: tuple[Place, ...] = ("replaced", "stays")
+Opener = Callable[[str], str]
+"""Returns the text of a file the sheet names, or raises InputError."""
+
+
+def read_bench_sheet(path: Path | str, own: Sequence[LineType] = ()) -> BenchSheet:
+    """Return the bench sheet of a TOML file; files it names are looked for beside it.
+
+    Parameters
+    ----------
+    path : Path or str
+        The sheet.
+    own : sequence of LineType
+        The person's own line types; they go before the catalogue's.
+
+    Raises
+    ------
+    InputError
+        With argument, rule, file, row and cure; several problems are gathered in one ``SheetError``.
+    """
+    path = Path(path)
+    text = read_text(path, "sheet")
+
+    def opened(name: str) -> str:
+        return read_text(path.parent / name, "readings file")
+
+    return _read(Source(str(path), text), opened, own, path.parent)
+
+
+def read_bench_sheet_text(text: str, files: Mapping[str, str], own: Sequence[LineType] = ()) -> BenchSheet:
+    """Return the bench sheet of a text, with the files it names given as texts."""
+
+    def opened(name: str) -> str:
+        if name not in files:
+            raise InputError("readings file", f"must be given with the sheet; {name!r} was not", where=Culprit(name))
+        return files[name]
+
+    return _read(Source("sheet", text), opened, own, None)
+
+
+def _read(source: Source, opened: Opener, own: Sequence[LineType], folder: Path | None) -> BenchSheet:
+    whole = Table(source, "", source.parsed())
+    title = whole.take("title", fields.text, "Bench sheet")
+    own = (*_own_lines(whole, folder), *own)
+    transmitter = _transmitter(whole.table("source"))
+    reference = _reference(whole.table("reference"), own)
+    meters = _unique(whole, "meter", [_meter(t) for t in whole.tables("meter")], lambda m: m.name)
+    pieces = _unique(whole, "piece", [_piece(t, own) for t in whole.tables("piece")], lambda p: p.tag)
+    pads = _unique(whole, "attenuator", [_attenuator(t) for t in whole.tables("attenuator")], lambda a: a.tag)
+    limits = _limits(whole.table("limits"))
+    tags = [p.tag for p in pieces] + [a.tag for a in pads]
+    for shared in {t for t in tags if tags.count(t) > 1} & {a.tag for a in pads} & {p.tag for p in pieces}:
+        source.note(InputError("attenuator tag", f"must not be a piece's tag as well; got {shared!r}"))
+    known = Known({m.name: m for m in meters}, frozenset(tags))
+    readings = _readings(whole, known, opened)
+    whole.close()
+    if source.problems:
+        raise gathered(source.problems)
+    return BenchSheet(title, meters, pieces, tuple(readings), transmitter, reference, pads, limits)
+
+
+def _own_lines(whole: Table, folder: Path | None) -> tuple[LineType, ...]:
+    found = lines_in(whole.tables("line"))
+    name: str = whole.take("lines", fields.text, "")
+    if not name or folder is None:
+        return found
+    try:
+        return (*found, *read_lines(folder / name))
+    except InputError as error:
+        whole.source.problems.append(error)
+        return found
+
+
+def _transmitter(table: Table | None) -> Transmitter:
+    if table is None:
+        return Transmitter()
+    power, swr = table.take("power", fields.source_power, None), table.take("swr", fields.swr, None)
+    table.close()
+    return Transmitter(power, swr)
+
+
+def _line_reader(own: Sequence[LineType]) -> Callable[[Any, str], LineType]:
+    def read(value: Any, name: str) -> LineType:
+        try:
+            return line_type(fields.text(value, name), own)
+        except InputError as error:
+            raise type(error)(name, error.rule, cure=error.cure) from error
+
+    return read
+
+
+def _reference(table: Table | None, own: Sequence[LineType]) -> Reference:
+    if table is None:
+        return Reference()
+    line = table.take("line", _line_reader(own), None)
+    length_m = table.take("length", fields.length, 0.0)
+    in_place: Place = table.take("in_place", lambda v, n: fields.one_of(v, n, PLACES), PLACES[0])
+    table.close()
+    return Reference(line, length_m, in_place)
+
+
+def _meter(table: Table) -> Meter | None:
+    name = table.take("name", fields.text)
+    scale: Scale = table.take("scale", lambda v, n: fields.one_of(v, n, SCALE_UNITS), "watts")
+    division = table.take("division", lambda v, n: _division(v, n, scale), None)
+    rated = table.take("rated", quantities.frequency_range_hz, None)
+    card = table.take("card", _card, ())
+    swr = table.take("swr", fields.swr, None)
+    if scale == "card" and not card and not table.bad:
+        table.fail(InputError(f"{table.label} card", "is missing", cure='Add card = [[0, "0 W"], [100, "12 W"]].'))
+    table.close()
+    return None if table.bad else Meter(name, scale, division, rated, card, swr)
+
+
+def _division(value: Any, name: str, scale: Scale) -> float:
+    """Return the division in the meter's own scale: with its unit, or a plain number on a bare scale."""
+    if scale == "card":
+        return fields.above_zero(fields.number(value, name), value, name)
+    if scale in ("dBm", "dB"):
+        text = value[:-1] if isinstance(value, str) and value.lower().endswith("dbm") else value
+        return fields.above_zero(quantities.ratio_db(text, name), value, name)
+    if scale == "volts":
+        return fields.above_zero(_volts(value, name), value, name)
+    factor = 1e3 if scale == "milliwatts" else 1.0
+    return fields.above_zero(quantities.power_w(value, name) * factor, value, name)
+
+
+def _volts(value: Any, name: str) -> float:
+    if not isinstance(value, str) or not value.strip().lower().endswith("v"):
+        raise fields.bare(value, name, "0.1 V")
+    text = value.strip()[:-1].strip()
+    return (
+        fields.written_number(text[:-1], name) / 1e3
+        if text.lower().endswith("m")
+        else fields.written_number(text, name)
+    )
+
+
+def _card(value: Any, name: str) -> tuple[tuple[float, float], ...]:
+    example = '[[0, "0 W"], [50, "3.2 W"], [100, "12.8 W"]]'
+    if not isinstance(value, list) or len(value) < 2:
+        raise InputError(name, f"must be a list of two points or more; got {value!r}", cure=f"Write {example}.")
+    points: list[tuple[float, float]] = []
+    for i, pair in enumerate(value, start=1):
+        if not isinstance(pair, list) or len(pair) != 2:
+            raise InputError(name, f"must be pairs of scale and power; point {i} is {pair!r}", cure=f"Write {example}.")
+        scale = fields.number(pair[0], f"{name}, scale of point {i}")
+        power = quantities.power_w(pair[1], f"{name}, power of point {i}")
+        if scale < 0 or (points and not (scale > points[-1][0] and power > points[-1][1])):
+            raise InputError(name, f"must rise from point to point, from 0 up; point {i} is {pair!r}")
+        points.append((scale, power))
+    if sum(p > 0 and s > 0 for s, p in points) < 1:
+        raise InputError(name, "must hold a point above zero", cure=f"Write {example}.")
+    return tuple(points)
+
+
+def _piece(table: Table, own: Sequence[LineType]) -> Piece | None:
+    tag = table.take("tag", fields.tag)
+    line = table.take("line", _line_reader(own), None)
+    length_m = table.take("length", fields.length)
+    connectors = table.take("connectors", fields.whole, 2)
+    stock = table.take("stock", fields.text, None)
+    table.close()
+    return None if table.bad else Piece(tag, length_m, line, connectors, stock)
+
+
+def _attenuator(table: Table) -> Attenuator | None:
+    tag, loss_db = table.take("tag", fields.tag), table.take("loss", fields.loss)
+    tolerance_db = table.take("tolerance", fields.loss, 0.1)
+    table.close()
+    return None if table.bad else Attenuator(tag, loss_db, tolerance_db)
+
+
+def _limits(table: Table | None) -> Limits:
+    usual = Limits()
+    if table is None:
+        return usual
+    home = table.take("home", fields.loss, usual.home_db)
+    portable = table.take("portable", fields.loss, usual.portable_db)
+    receive = table.take("receive", fields.loss, usual.receive_db)
+    table.close()
+    return usual if table.bad else Limits(home, portable, receive)
+
+
+def _unique(whole: Table, kind: str, found: Sequence[T | None], name: Callable[[T], str]) -> tuple[T, ...]:
+    """Return what could be read, noting names that stand twice."""
+    sound = [f for f in found if f is not None]
+    for i, one in enumerate(sound):
+        if name(one) in [name(o) for o in sound[:i]]:
+            rule = f"must be different for each; {name(one)!r} stands twice"
+            whole.source.note(InputError(f"{kind} {'name' if kind == 'meter' else 'tag'}", rule))
+    if kind == "meter" and not found:
+        whole.source.note(InputError("meter", "is missing: a sheet needs at least one", cure="Add a [[meter]] table."))
+    return tuple(sound)
+
+
+def _readings(whole: Table, known: Known, opened: Opener) -> list[Reading]:
+    inline = readings_in_tables(whole.tables("reading"), known)
+    table = whole.table("readings")
+    if table is None:
+        return inline
+    name = table.take("file", fields.text)
+    table.close()
+    if table.bad:
+        return inline
+    try:
+        source = Source(name, opened(name))
+    except InputError as error:
+        whole.source.problems.append(error)
+        return inline
+    found = readings_in_csv(source, known)
+    whole.source.problems += source.problems
+    return [*inline, *found]

@@ -1,0 +1,131 @@
+"""Tables of a TOML file, read key by key: what is missing, unknown or wrong is noted with its row, not raised."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any, TypeVar
+
+from linewright.errors import Culprit, InputError, SheetError
+from linewright.formats.fields import nearest
+
+T = TypeVar("T")
+_NEEDED = object()
+
+
+@dataclass(slots=True)
+class Source:
+    """The text of a file with the problems found in it so far."""
+
+    name: str
+    text: str
+    problems: list[InputError] = field(default_factory=list)
+
+    def parsed(self) -> dict[str, Any]:
+        """Return the file as TOML.
+
+        Raises
+        ------
+        SheetError
+            If it is not TOML, with the row the parser stumbled at.
+        """
+        try:
+            return tomllib.loads(self.text)
+        except (tomllib.TOMLDecodeError, RecursionError, ValueError) as cause:
+            at = re.search(r"line (\d+)", str(cause))
+            where = Culprit(self.name, int(at[1]) if at else None)
+            said = re.sub(r"\s*\(at .*\)", "", str(cause)) or "nested too deeply"
+            raise SheetError(
+                "sheet", f"must be a TOML file: {said[:1].lower()}{said[1:]}", where=where, cure="Text goes in quotes."
+            ) from cause
+
+    def row(self, table: str, index: int | None, key: str = "") -> int | None:
+        """Return the row where a table (the index-th of its name) or a key in it is written, if it can be found."""
+        header = rf"^\s*\[\[\s*{re.escape(table)}\s*\]\]" if index is not None else rf"^\s*\[\s*{re.escape(table)}\s*\]"
+        starts = [m.start() for m in re.finditer(header, self.text, re.MULTILINE)] if table else [0]
+        if len(starts) <= (index or 0):
+            return None
+        start = starts[index or 0]
+        end = re.compile(r"^\s*\[", re.MULTILINE).search(self.text, start + 1 if table else 0)
+        place = re.compile(rf"^\s*{re.escape(key)}\s*=", re.MULTILINE).search(
+            self.text, start, end.start() if end and end.start() > start else len(self.text)
+        )
+        at = place.end() if key and place else start
+        return self.text.count("\n", 0, at) + 1
+
+    def note(self, error: InputError, row: int | None = None, key: str | None = None) -> None:
+        """Keep a problem, with its place."""
+        self.problems.append(error.at(Culprit(self.name, row, key)))
+
+
+class Table:
+    """One table. ``take`` reads a key and notes what is wrong with it; ``close`` notes the keys nobody asked for."""
+
+    def __init__(self, source: Source, name: str, content: Any, index: int | None = None) -> None:
+        self.source, self.name, self.index = source, name, index
+        self._known: list[str] = []
+        self.bad = False
+        if not isinstance(content, dict):
+            self.fail(
+                InputError(name, f"must be a table; got {content!r}", cure=f"Write [{name}] on a line of its own.")
+            )
+            content = {}
+        self.content: dict[str, Any] = content
+
+    @property
+    def label(self) -> str:
+        """What to call the table in an error."""
+        return f"{self.name} {self.index + 1}" if self.index is not None else self.name
+
+    def fail(self, error: InputError, key: str | None = None) -> None:
+        """Note a problem with this table."""
+        self.bad = True
+        self.source.note(error, self.source.row(self.name, self.index, key or ""), None)
+
+    def take(self, key: str, read: Callable[[Any, str], T], default: Any = _NEEDED) -> T:
+        """Return the value of a key as ``read`` has it; None after a problem, which is noted."""
+        self._known.append(key)
+        full = f"{self.label} {key}".strip()
+        if key not in self.content:
+            if default is _NEEDED:
+                self.fail(InputError(full, "is missing", cure=f"Add a line {key} = ..."))
+                return None  # type: ignore[return-value]
+            return default  # type: ignore[no-any-return]
+        try:
+            return read(self.content[key], full)
+        except InputError as error:
+            self.fail(error, key)
+            return None  # type: ignore[return-value]
+
+    def tables(self, key: str) -> list[Table]:
+        """Return the tables of an array such as ``[[meter]]``."""
+        self._known.append(key)
+        content = self.content.get(key, [])
+        if not isinstance(content, list):
+            self.source.note(
+                InputError(key, "must be an array of tables", cure=f"Write [[{key}]] with two brackets."),
+                self.source.row(key, None),
+            )
+            return []
+        return [Table(self.source, key, item, i) for i, item in enumerate(content)]
+
+    def table(self, key: str) -> Table | None:
+        """Return a single table such as ``[source]``, None when it is not there."""
+        self._known.append(key)
+        return Table(self.source, key, self.content[key]) if key in self.content else None
+
+    def close(self) -> None:
+        """Note every key that means nothing here."""
+        for key in self.content:
+            if key not in self._known:
+                place = f"{self.label}: " if self.name else ""
+                self.fail(
+                    InputError(
+                        f"{place}{key}",
+                        f"means nothing here; known are {', '.join(self._known)}",
+                        cure=nearest(key, self._known),
+                    ),
+                    key,
+                )

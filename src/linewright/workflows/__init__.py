@@ -1,0 +1,1 @@
+"""The verbs: what a person can ask, each one function behind library, command and page."""
