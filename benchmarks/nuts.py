@@ -137,7 +137,7 @@ def main() -> None:
     ask.add_argument("--kept", action="store_true", help="compare with nuts_reference.json, sample nothing")
     ask.add_argument("--write", action="store_true", help="keep what was sampled in nuts_reference.json")
     args = ask.parse_args()
-    kept = json.loads(KEPT.read_text(encoding="utf-8")) if args.kept else {}
+    kept = json.loads(KEPT.read_text(encoding="utf-8")) if KEPT.exists() else {}
     rows = []
     for number, sheet in benches(args.benches):
         reference = kept[str(number)] if args.kept else sample(sheet, args.draws, args.chains)
