@@ -10,6 +10,8 @@ from pathlib import Path
 
 import pytest
 
+from charts.made import texts
+
 ROOT = Path(__file__).parents[2]
 README = ROOT / "README.md"
 PAGES = [README, *sorted((ROOT / "docs").glob("*.md"))]
@@ -26,6 +28,12 @@ def tool():
 
 def test_every_generated_block_is_what_its_command_prints(tool):
     assert tool.differences(README.read_text(encoding="utf-8"), tool.readme()) == []
+
+
+def test_every_picture_says_what_the_charts_say_now(tool):
+    for path, svg in tool.pictures().items():
+        was, now = ("\n".join(words for words, *_ in texts(drawn)) for drawn in (path.read_text(encoding="utf-8"), svg))
+        assert tool.differences(was, now) == []
 
 
 def test_the_readme_shows_loss_lines_prove_and_demo(tool):
