@@ -86,7 +86,10 @@ class UnknownNameError(InputError, LookupError):
 
 
 class SheetError(InputError):
-    """A file, a table in it or one of its rows breaks a rule; ``others`` are further troubles met beside it."""
+    """A file, a table in it or one of its rows breaks a rule.
+
+    Where several things are wrong at once, ``problems`` lists them all; the error itself speaks of the first.
+    """
 
     def __init__(
         self,
@@ -95,10 +98,15 @@ class SheetError(InputError):
         *,
         where: Culprit | None = None,
         cure: str = "",
-        others: Sequence[InputError] = (),
+        problems: Sequence[InputError] = (),
     ) -> None:
-        self.others = tuple(others)
+        self.problems = tuple(problems)
         super().__init__(argument, rule, where=where, cure=cure)
+
+    @property
+    def others(self) -> tuple[InputError, ...]:
+        """The problems after the first."""
+        return self.problems[1:]
 
     def to_dict(self) -> dict[str, object]:
         """Return the error and its others as plain data."""
@@ -110,7 +118,7 @@ def gathered(problems: Sequence[InputError]) -> InputError:
     first = problems[0]
     if len(problems) == 1:
         return first
-    return SheetError(first.argument, first.rule, where=first.where, cure=first.cure, others=problems[1:])
+    return SheetError(first.argument, first.rule, where=first.where, cure=first.cure, problems=problems)
 
 
 class CannotError(LinewrightError, RuntimeError):

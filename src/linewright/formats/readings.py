@@ -24,10 +24,16 @@ MOST_CARD = 1.02
 
 @dataclass(frozen=True, slots=True)
 class Known:
-    """The meters and tags a reading may speak of."""
+    """The meters and tags a reading may speak of; ``faulty`` are names whose own tables are wrong and complained of."""
 
     meters: Mapping[str, Meter]
     tags: frozenset[str]
+    faulty: frozenset[str] = frozenset()
+
+    def forgives(self, cells: Mapping[str, Any]) -> bool:
+        """Return whether a reading speaks of a faulty name: nothing more is said of it then."""
+        named = {str(cells["meter"]).strip(), *(t.strip() for t in str(cells["path"]).split("+"))}
+        return not named.isdisjoint(self.faulty)
 
 
 def readings_in_csv(source: Source, known: Known) -> list[Reading]:
@@ -59,6 +65,8 @@ def readings_in_tables(tables: Iterable[Table], known: Known) -> list[Reading]:
 
 
 def _reading(source: Source, row: int, cells: Mapping[str, Any], known: Known) -> Reading | None:
+    if known.forgives(cells):
+        return None
     try:
         meter = _meter(cells["meter"], known)
         frequency_hz = _frequency(cells["frequency"])
@@ -130,12 +138,12 @@ def _number_of(given: Any, meter: Meter, name: str) -> float:
     text = given.strip()
     digits = text.rstrip("abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZµ ")
     unit = text[len(digits) :].strip()
-    if unit and unit.lower() not in SCALE_UNITS[meter.scale]:
+    if digits and unit and unit.lower() not in SCALE_UNITS[meter.scale]:
         own = " or ".join(SCALE_UNITS[meter.scale]) or "no unit"
         raise UnitError(
             name, f"must be in the meter's own scale ({own}); got {given!r}", cure="Write the number as read."
         )
-    return fields.written_number(digits, name)
+    return fields.written_number(digits or text, name)
 
 
 def _ordered(low: float | None, value: float, high: float | None) -> None:

@@ -66,14 +66,16 @@ def _read(source: Source, opened: Opener, own: Sequence[LineType], folder: Path 
     own = (*_own_lines(whole, folder), *own)
     transmitter = _transmitter(whole.table("source"))
     reference = _reference(whole.table("reference"), own)
-    meters = _unique(whole, "meter", [_meter(t) for t in whole.tables("meter")], lambda m: m.name)
-    pieces = _unique(whole, "piece", [_piece(t, own) for t in whole.tables("piece")], lambda p: p.tag)
-    pads = _unique(whole, "attenuator", [_attenuator(t) for t in whole.tables("attenuator")], lambda a: a.tag)
+    tables = {kind: whole.tables(kind) for kind in ("meter", "piece", "attenuator")}
+    meters = _unique(whole, "meter", [_meter(t) for t in tables["meter"]], lambda m: m.name)
+    pieces = _unique(whole, "piece", [_piece(t, own) for t in tables["piece"]], lambda p: p.tag)
+    pads = _unique(whole, "attenuator", [_attenuator(t) for t in tables["attenuator"]], lambda a: a.tag)
     limits = _limits(whole.table("limits"))
     tags = [p.tag for p in pieces] + [a.tag for a in pads]
     for shared in {t for t in tags if tags.count(t) > 1} & {a.tag for a in pads} & {p.tag for p in pieces}:
         source.note(InputError("attenuator tag", f"must not be a piece's tag as well; got {shared!r}"))
-    known = Known({m.name: m for m in meters}, frozenset(tags))
+    named = [str(t.content.get(key, "")) for some in tables.values() for t in some if t.bad for key in ("name", "tag")]
+    known = Known({m.name: m for m in meters}, frozenset(tags), frozenset(filter(None, named)))
     readings = _readings(whole, known, opened)
     whole.close()
     if source.problems:

@@ -48,6 +48,9 @@ class Source:
         if len(starts) <= (index or 0):
             return None
         start = starts[index or 0]
+        if not table and re.search(rf"^\s*{re.escape(key)}\s*=", self.text, re.MULTILINE) is None:
+            own = re.search(rf"^\s*\[{{1,2}}\s*{re.escape(key)}\b", self.text, re.MULTILINE)
+            return self.text.count("\n", 0, own.end()) + 1 if own else None
         end = re.compile(r"^\s*\[", re.MULTILINE).search(self.text, start + 1 if table else 0)
         place = re.compile(rf"^\s*{re.escape(key)}\s*=", re.MULTILINE).search(
             self.text, start, end.start() if end and end.start() > start else len(self.text)
