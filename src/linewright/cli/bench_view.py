@@ -2,15 +2,35 @@
 
 from __future__ import annotations
 
-from linewright.cli.cells import wrapped
-from linewright.cli.layout import heading, joined
+from linewright.cli.cells import WIDEST, cut
+from linewright.cli.layout import bold, items, page, section
+from linewright.cli.losses_view import grounds, losses, other_bands
+from linewright.cli.meters_view import trust
+from linewright.cli.pieces_view import uses, verdicts
+from linewright.cli.readings_view import doubted, second_look, unchecked
 from linewright.cli.workings_view import workings_view
-from linewright.model.result import BenchResult
+from linewright.model.result import BenchResult, NextReading
 
 
 def bench_view(result: BenchResult, *, explain: bool = False) -> str:
     """Return a bench result for a terminal, no line wider than 100 columns."""
-    parts = [[heading(result.title)], [line for p in result.pieces for line in wrapped(f"{p.piece}: {p.why}")]]
-    if explain:
-        parts.append(workings_view(result.workings))
-    return joined(parts)
+    return page([
+        [bold(cut(result.title, WIDEST))],
+        verdicts(result),
+        section("Losses", losses(result)),
+        section("By hand, and without the catalogue", grounds(result)),
+        section("Uses", uses(result)),
+        section("Readings to doubt", doubted(result)),
+        section("Worth a second look", second_look(result)),
+        section("Readings nothing could check", unchecked(result)),
+        section("Which meter to believe", trust(result)),
+        section("Bands not measured", other_bands(result)),
+        section("Measure next", _next(result.next)),
+        section("Remarks", items(result.remarks)),
+        section("Cautions", items(result.cautions)),
+        workings_view(result.workings) if explain else [],
+    ])  # fmt: skip
+
+
+def _next(found: tuple[NextReading, ...]) -> list[str]:
+    return items(f"{i}. {n.action} {n.why}" for i, n in enumerate(found, start=1))

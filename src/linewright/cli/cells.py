@@ -1,20 +1,24 @@
-"""Text in character cells: how wide it stands, cut, padded and wrapped. A name is text, never a command to the screen."""
+"""Text in character cells: how wide it stands, cut, padded and wrapped. A name never commands the screen."""
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from collections.abc import Iterable
 
 WIDEST = 100
 """No line is wider."""
-MEASURE = 84
+MEASURE = 92
 """Sentences are easiest to read at about this width."""
+
+GLUE = "\0"
+UNITS = "[kMG]?Hz|dBm?|m?W|mV|V|%|m|ft|ohm|on the scale|times"
 
 
 def clean(text: str) -> str:
-    """Return text on one line without anything a terminal would obey.
+    r"""Return text on one line without anything a terminal would obey.
 
-    >>> clean("blue\\x1b[31m 7\\n")
+    >>> clean("blue\x1b[31m 7\n")
     'blue [31m 7'
     """
     return " ".join("".join(c if c.isprintable() else " " for c in text).split())
@@ -78,13 +82,19 @@ def wrapped(text: str, most: int = MEASURE, *, first: str = "", rest: str | None
     rest = first if rest is None else rest
     lines, line = [], first
     fresh = True
-    for word in _words(clean(text), most - max(width(first), width(rest))):
+    for word in _words(_glued(clean(text)), most - max(width(first), width(rest))):
         if not fresh and width(line) + 1 + width(word) > most:
             lines.append(line)
             line, fresh = rest, True
         line += word if fresh else f" {word}"
         fresh = False
-    return [*lines, line]
+    return [whole.replace(GLUE, " ") for whole in (*lines, line)]
+
+
+def _glued(text: str) -> str:
+    """Hold figures and units together, and intervals: no line ends between 14.2 and MHz."""
+    text = re.sub(rf"(?<=\d) (?=(?:{UNITS})(?![\w/]))", GLUE, text)
+    return re.sub(r"\((\S+) to (\S+)\)", rf"(\1{GLUE}to{GLUE}\2)", text)
 
 
 def _words(text: str, most: int) -> Iterable[str]:

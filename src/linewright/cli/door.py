@@ -28,16 +28,18 @@ ANSWERED, CANNOT, WRONG, BUG, STOPPED = 0, 1, 2, 70, 130
 class Door(click.Group):
     """A group of commands that ends calmly whatever happens behind it."""
 
-    def main(self, args: Sequence[str] | None = None, *rest: Any, standalone_mode: bool = True, **extra: Any) -> Any:
+    def main(  # type: ignore[override]
+        self, args: Sequence[str] | None = None, *, standalone_mode: bool = True, **extra: Any
+    ) -> Any:
         """Run a command and leave with its exit status; without ``standalone_mode``, return or raise."""
         if not standalone_mode:
-            return super().main(args, *rest, standalone_mode=False, **extra)
+            return super().main(args, standalone_mode=False, **extra)
         given = list(sys.argv[1:] if args is None else args)
-        sys.exit(self._ended(given, *rest, **extra))
+        sys.exit(self._ended(given, **extra))
 
-    def _ended(self, given: list[str], *rest: Any, **extra: Any) -> int:
+    def _ended(self, given: list[str], **extra: Any) -> int:
         try:
-            status = super().main(given, *rest, standalone_mode=False, **extra)
+            status = super().main(given, standalone_mode=False, **extra)
             sys.stdout.flush()
         except BaseException as cause:
             return _status(cause, debug="--debug" in given)

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from linewright.cli.cells import wrapped
-from linewright.cli.layout import Table, heading, joined
+from linewright.cli.layout import Table, bold, items, page
 from linewright.cli.numbers import percent, with_interval
 from linewright.cli.workings_view import workings_view
 from linewright.model.loss import LossTable
@@ -12,14 +11,14 @@ from linewright.units.writing import frequency, metres
 
 def loss_view(table: LossTable, *, explain: bool = False) -> str:
     """Return what a length of line loses, for a terminal."""
-    parts = [[heading(f"{metres(table.length_m)} of {table.line.designator}")], _rows(table), _remarks(table)]
+    parts = [[bold(f"{metres(table.length_m)} of {table.line.designator}")], _rows(table), _remarks(table)]
     if explain:
         parts.append(workings_view(table.workings))
-    return joined(parts)
+    return page(parts)
 
 
 def _rows(table: LossTable) -> list[str]:
-    out = Table(("", "loss (95 %)", "delivered", "conductors", "dielectric", ""), "lrrrrl")
+    out = Table(("", "loss (95 %)", "arrives", "in conductors", "in dielectric", ""), "rdrddl")
     for row in table.rows:
         out.add(
             frequency(row.frequency_hz),
@@ -33,4 +32,4 @@ def _rows(table: LossTable) -> list[str]:
 
 
 def _remarks(table: LossTable) -> list[str]:
-    return [line for remark in table.remarks for line in wrapped(remark, first="- ", rest="  ")]
+    return items(table.remarks)

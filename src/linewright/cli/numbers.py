@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from linewright.units.writing import decimals_for
+MOST = 1e6
+"""A figure larger than this says that something is wrong; it stands in powers of ten."""
 
 
 def with_interval(value: float, low: float, high: float, unit: str = "dB") -> str:
@@ -12,12 +13,18 @@ def with_interval(value: float, low: float, high: float, unit: str = "dB") -> st
     ('3.7 dB (3.2 to 4.2)', '0.41 dB (0.38 to 0.44)')
     """
     places = places_for(low, high)
-    return f"{plain(value, places)} {unit} ({plain(low, places)} to {plain(high, places)})"
+    tail = f" {unit}" if unit else ""
+    return f"{plain(value, places)}{tail} ({plain(low, places)} to {plain(high, places)})"
 
 
 def places_for(low: float, high: float) -> int:
-    """Return the decimals an interval earns: one, or two where one would hide it."""
-    return min(2, max(1, decimals_for(high - low, 3) - 1))
+    """Return the decimals an interval earns: two figures of a narrow one, tenths of a wide one.
+
+    >>> places_for(0.56, 0.65), places_for(3.2, 4.2), places_for(40.0, 55.0)
+    (2, 1, 0)
+    """
+    reach = high - low
+    return 2 if reach < 0.4 else 1 if reach < 10 else 0
 
 
 def plain(value: float, places: int) -> str:
@@ -26,6 +33,8 @@ def plain(value: float, places: int) -> str:
     >>> plain(-0.04, 1), plain(2.25, 2)
     ('0.0', '2.25')
     """
+    if abs(value) >= MOST:
+        return f"{value:.3g}"
     text = f"{value:.{places}f}"
     return text.removeprefix("-") if float(text) == 0 else text
 
@@ -51,3 +60,13 @@ def chance(probability: float) -> str:
     if probability > 0.99:
         return "over 99 %"
     return "under 1 %" if probability < 0.01 else f"{100 * probability:.0f} %"
+
+
+def signed(value: float, places: int) -> str:
+    """Write a change with its sign; none when it rounds to nothing.
+
+    >>> signed(0.013, 2), signed(-0.5, 2), signed(-0.001, 2)
+    ('+0.01', '-0.50', '0.00')
+    """
+    text = plain(value, places)
+    return f"+{text}" if value > 0 and float(text) else text

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -33,8 +34,8 @@ def own_lines(lines_file: Path | None) -> tuple[LineType, ...]:
 
 
 def write(text: str) -> None:
-    """Write an answer to standard output."""
-    click.echo(text)
+    """Write an answer to standard output; without bold and dim where the person or the place wants none."""
+    click.echo(text, color=False if os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb" else None)
 
 
 def write_json(document: Document) -> None:

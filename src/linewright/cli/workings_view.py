@@ -11,10 +11,10 @@ from linewright.model.result import Working
 
 def workings_view(workings: Sequence[Working]) -> list[str]:
     """Return every working: figure, formula, inputs and source."""
-    lines = [bold("HOW IT WAS WORKED OUT")]
+    lines = [bold("How it was worked out")]
     for working in workings:
-        lines += ["", *_one(working)]
-    return lines if workings else []
+        lines += [*_one(working), ""]
+    return lines[:-1] if workings else []
 
 
 def _one(working: Working) -> list[str]:
