@@ -9,13 +9,14 @@ import click
 from linewright.cli.options import debug_option, json_option, write, write_json
 
 
-@click.command()
+@click.command(short_help="Judge an invented bench and leave its files in a folder.")
 @click.argument("folder", type=click.Path(path_type=Path), default=Path("linewright-demo"))
 @json_option
 @debug_option
 def demo(folder: Path, as_json: bool) -> None:
     """Judge an invented bench; leave its sheet, result and charts in FOLDER (linewright-demo if none is named)."""
     from linewright.cli.bench_view import bench_view
+    from linewright.cli.layout import paragraph
     from linewright.cli.progress import Progress
     from linewright.workflows.demo import run_demo
 
@@ -25,4 +26,11 @@ def demo(folder: Path, as_json: bool) -> None:
         write_json(done.result)
     else:
         write(bench_view(done.result))
-        write(f"\nEverything is in {done.folder}; what-is-here.md lists it and compares the answer with the truth.")
+        write("\n".join(["", *paragraph(_afterwards(done.folder))]))
+
+
+def _afterwards(folder: Path) -> str:
+    return (
+        f"Everything is in {folder}: what-is-here.md lists it and compares the answer with the truth. Change a reading"
+        " in harbour-ridge.csv there and judge again: linewright prove harbour-ridge.toml"
+    )

@@ -6,6 +6,7 @@ bug. 130: the person stopped it. Nothing but a bug under ``--debug`` shows a tra
 
 from __future__ import annotations
 
+import io
 import os
 import sys
 from collections.abc import Sequence
@@ -38,6 +39,7 @@ class Door(click.Group):
         sys.exit(self._ended(given, **extra))
 
     def _ended(self, given: list[str], **extra: Any) -> int:
+        _never_fail_on_a_sign()
         try:
             status = super().main(given, standalone_mode=False, **extra)
             sys.stdout.flush()
@@ -50,9 +52,17 @@ class Door(click.Group):
         return list(self.commands)
 
 
+def _never_fail_on_a_sign() -> None:
+    """Let a terminal that lacks a sign (√, ±) show another instead."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
+
+
 def _status(cause: BaseException, *, debug: bool) -> int:
     """Say what went wrong and return the exit status that stands for it."""
-    if isinstance(cause, BrokenPipeError):
+    # Outside standalone mode the command-line library leaves by itself in one case only: the pipe broke.
+    if isinstance(cause, (BrokenPipeError, SystemExit)):
         return _reader_left()
     if isinstance(cause, (KeyboardInterrupt, click.Abort)):
         return _said("Stopped.", STOPPED)
@@ -79,14 +89,21 @@ def _reader_left() -> int:
     return ANSWERED
 
 
-@click.group(cls=Door, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.group(
+    cls=Door,
+    invoke_without_command=True,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+)
 @click.version_option(__version__, prog_name="linewright", message="%(prog)s %(version)s")
 @debug_option
-def main() -> None:
+@click.pass_context
+def main(ctx: click.Context) -> None:
     """Know what each coax line loses on every band, from crude readings, honestly.
 
     Quantities carry their units: "7.2 m", "24 ft", 144MHz. Where the readings cannot say, neither does linewright.
     """
+    if ctx.invoked_subcommand is None:
+        click.echo(ctx.get_help())
 
 
 for _command in (prove, loss, lines, demo):

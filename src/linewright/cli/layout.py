@@ -94,7 +94,7 @@ class Table:
         aligned = [list(cells) for cells in zip(*(self._column(rows, i) for i in range(len(self._sides))), strict=True)]
         heads = [self._heads] if any(self._heads) else []
         widths = self._widths([*heads, *aligned])
-        said = [dim(line) for row in heads for line in self._row(row, widths)]
+        said = [dim(line.rstrip()) for row in heads for line in self._row(row, widths)]
         following = iter(aligned)
         for entry in self._said:
             said += _aside(*entry) if isinstance(entry, tuple) else self._row(next(following), widths)

@@ -9,14 +9,14 @@ import click
 from linewright.cli.options import debug_option, json_option, lines_option, own_lines, write, write_json
 
 
-@click.command()
+@click.command(short_help="List the line types at hand, or show all that is known of one.")
 @click.argument("name", required=False)
 @lines_option
 @json_option
 @debug_option
 def lines(name: str | None, lines_file: Path | None, as_json: bool) -> None:
     """List the line types at hand, or show every figure of the type NAME and where it came from."""
-    from linewright.catalogue import line_type
+    from linewright.catalogue import line_type, power_points
     from linewright.cli.lines_view import line_view, list_view
     from linewright.model.loss import LineList
     from linewright.workflows.loss import list_lines
@@ -25,5 +25,8 @@ def lines(name: str | None, lines_file: Path | None, as_json: bool) -> None:
     found = list_lines(own) if name is None else LineList((line_type(name, own),))
     if as_json:
         write_json(found)
+    elif name is None:
+        write(list_view(found))
     else:
-        write(list_view(found) if name is None else line_view(found.types[0]))
+        (kind,) = found.types
+        write(line_view(kind, () if kind in own else power_points(kind.designator)))

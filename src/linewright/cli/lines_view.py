@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from linewright.catalogue import PowerPoint
 from linewright.cli.figures import figure_words
 from linewright.cli.layout import Table, bold, items, page, paragraph, section
+from linewright.cli.numbers import plain
 from linewright.model.line import LineType, Provenance
 from linewright.model.loss import LineList
 from linewright.units.writing import frequency
@@ -42,28 +44,34 @@ def _per_100_m(kind: LineType, frequency_hz: float) -> str:
     return f"{loss:.2f}" if kind.law.covers(frequency_hz) else f"{loss:.2f}{BEYOND}"
 
 
-def line_view(kind: LineType) -> str:
+def line_view(kind: LineType, power: Sequence[PowerPoint] = ()) -> str:
     """Return all that is known of one type, every figure with its grade and the number of its source."""
-    figures = [f.provenance for f in kind.figures.values()]
-    sources = list(dict.fromkeys(p.source for p in [*figures, *(p.provenance for p in kind.points)]))
+    known = [f.provenance for f in kind.figures.values()]
+    known += [point.provenance for point in (*kind.points, *power)]
+    sources = list(dict.fromkeys(_source(p) for p in known))
     return page([
         [bold(kind.designator), *(paragraph(kind.note) if kind.note else [])],
         section("Figures", _figures(kind, sources)),
         section("Attenuation law", paragraph(_law(kind))),
         section("Published attenuation, dB per 100 m", _points(kind, sources)),
+        section("Published mean power, matched, at 40 °C", _power(power, sources)),
         section("Sources", items(f"[{i}] {source}" for i, source in enumerate(sources, start=1))),
     ])  # fmt: skip
 
 
-def _figures(kind: LineType, sources: Sequence[str]) -> list[str]:
-    table = Table(("", "", "", ""), "lllw")
-    for name, figure in kind.figures.items():
-        table.add(*figure_words(name, figure.value), *_known(figure.provenance, sources))
-    return table.lines()
+def _source(provenance: Provenance) -> str:
+    return f"{provenance.source}: {provenance.note}" if provenance.note else provenance.source
 
 
 def _known(provenance: Provenance, sources: Sequence[str]) -> tuple[str, str]:
-    return GRADES[provenance.grade], f"[{sources.index(provenance.source) + 1}] {provenance.note}"
+    return GRADES[provenance.grade], f"[{sources.index(_source(provenance)) + 1}]"
+
+
+def _figures(kind: LineType, sources: Sequence[str]) -> list[str]:
+    table = Table(("", "", "", ""), "llll")
+    for name, figure in kind.figures.items():
+        table.add(*figure_words(name, figure.value), *_known(figure.provenance, sources))
+    return table.lines()
 
 
 def _law(kind: LineType) -> str:
@@ -77,8 +85,15 @@ def _law(kind: LineType) -> str:
 
 
 def _points(kind: LineType, sources: Sequence[str]) -> list[str]:
-    table = Table(("", "loss", "kind", "", ""), "rdllw")
+    table = Table(("", "", "", "", ""), "rdlll")
     for point in sorted(kind.points, key=lambda p: p.frequency_hz):
         loss = f"{100.0 * point.attenuation_db_per_m:.4g}"
         table.add(frequency(point.frequency_hz), loss, point.kind, *_known(point.provenance, sources))
+    return table.lines()
+
+
+def _power(power: Sequence[PowerPoint], sources: Sequence[str]) -> list[str]:
+    table = Table(("", "", "", ""), "rdll")
+    for point in power:
+        table.add(frequency(point.frequency_hz), f"{plain(point.power_w, 0)} W", *_known(point.provenance, sources))
     return table.lines()

@@ -26,7 +26,7 @@ or, as CSV: line,frequency,attenuation
 """
 
 
-@click.command(help=HELP)
+@click.command(help=HELP, short_help="Say what a length of line should lose.")
 @click.argument("line")
 @click.argument("length")
 @click.argument("freq", nargs=-1, required=True)

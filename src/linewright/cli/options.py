@@ -39,7 +39,7 @@ def write(text: str) -> None:
 
 
 def write_json(document: Document) -> None:
-    """Write an answer for programs."""
+    """Write an answer for programs: UTF-8, whatever the terminal speaks."""
     from linewright.formats.documents import to_json
 
-    write(to_json(document))
+    click.echo(to_json(document).encode())

@@ -9,7 +9,7 @@ import click
 from linewright.cli.options import debug_option, explain_option, json_option, lines_option, own_lines, write, write_json
 
 
-@click.command()
+@click.command(short_help="Judge the pieces, meters and readings of a bench sheet.")
 @click.argument("sheet", type=click.Path(path_type=Path))
 @lines_option
 @json_option
