@@ -5,7 +5,8 @@ A block is fenced by two comments; the first says what to run::
     <!-- run: linewright loss RG-213/U "30 m" 144MHz -->
     <!-- end -->
 
-``lines=30`` before the command keeps the first thirty lines. Commands run in a fresh folder that holds the invented
+``lines=30`` before the command keeps the first thirty lines, ``keep=Losses,Uses`` the sections that start with one of
+these words. Commands run in a fresh folder that holds the invented
 bench sheet. Run ``python tools/readme.py`` to write, ``--check`` to compare.
 """
 
@@ -24,7 +25,10 @@ ROOT = Path(__file__).parents[1]
 README = ROOT / "README.md"
 IMAGES = ROOT / "docs" / "images"
 BENCH = ROOT / "src" / "linewright" / "workflows" / "demo_data"
-BLOCK = re.compile(r"(<!-- run: (?:lines=(?P<lines>\d+) )?(?P<command>.+?) -->\n).*?(<!-- end -->)", re.DOTALL)
+BLOCK = re.compile(
+    r"(<!-- run: (?:lines=(?P<lines>\d+) )?(?:keep=(?P<keep>\S+) )?(?P<command>.+?) -->\n).*?(?P<end><!-- end -->)",
+    re.DOTALL,
+)
 NUMBER = re.compile(r"\d+(?:\.\d+)?")
 ENTRY = "import sys; sys.argv[0] = 'linewright'; from linewright.cli import main; sys.exit(main())"
 SCREEN = {"COLUMNS": "100", "LINES": "50", "NO_COLOR": "1", "TERM": "dumb", "PYTHONIOENCODING": "utf-8"}
@@ -51,13 +55,27 @@ def shortened(text: str, most: int | None) -> str:
     return "\n".join(lines if most is None or len(lines) <= most else [*lines[:most], "…"])
 
 
+def kept(text: str, words: str | None) -> str:
+    r"""Return the sections that start with one of some words, and a sign where others are left out.
+
+    >>> kept("Title\n\nLosses\n  1 dB\n\nUses\n  none\n\nCautions", "Title,Cautions").splitlines()
+    ['Title', '', '…', '', 'Cautions']
+    """
+    if words is None:
+        return text
+    wanted = words.split(",")
+    sections = re.split(r"\n\n(?=\S)", text)
+    shown = [section if section.split()[0] in wanted else "…" for section in sections]
+    return "\n\n".join(part for part, before in zip(shown, ["", *shown], strict=False) if part != "…" or before != "…")
+
+
 def filled(text: str, folder: Path) -> str:
     """Return the README with every block filled anew."""
 
     def block(found: re.Match[str]) -> str:
         most = int(found["lines"]) if found["lines"] else None
-        shown = shortened(ran(found["command"], folder), most)
-        return f"{found[1]}```console\n$ {found['command']}\n{shown}\n```\n{found[4]}"
+        shown = shortened(kept(ran(found["command"], folder), found["keep"]), most)
+        return f"{found[1]}```console\n$ {found['command']}\n{shown}\n```\n{found['end']}"
 
     return BLOCK.sub(block, text)
 
