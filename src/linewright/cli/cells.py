@@ -43,7 +43,7 @@ def cut(text: str, most: int) -> str:
     """Shorten a text to so many cells, keeping both ends, for the end often tells two names apart.
 
     >>> cut("the long grey one from the old tower 12", 20)
-    'the long grey… er 12'
+    'the long grey…wer 12'
     """
     text = clean(text)
     if width(text) <= most:

@@ -6,8 +6,9 @@ from collections.abc import Sequence
 
 from linewright.catalogue import PowerPoint
 from linewright.cli.figures import figure_words
-from linewright.cli.layout import Table, bold, items, page, paragraph, section
+from linewright.cli.layout import bold, items, page, paragraph, section
 from linewright.cli.numbers import plain
+from linewright.cli.table import Table
 from linewright.model.line import LineType, Provenance
 from linewright.model.loss import LineList
 from linewright.units.writing import frequency
@@ -47,7 +48,8 @@ def _per_100_m(kind: LineType, frequency_hz: float) -> str:
 def line_view(kind: LineType, power: Sequence[PowerPoint] = ()) -> str:
     """Return all that is known of one type, every figure with its grade and the number of its source."""
     known = [f.provenance for f in kind.figures.values()]
-    known += [point.provenance for point in (*kind.points, *power)]
+    known += [point.provenance for point in kind.points]
+    known += [point.provenance for point in power]
     sources = list(dict.fromkeys(_source(p) for p in known))
     return page([
         [bold(kind.designator), *(paragraph(kind.note) if kind.note else [])],

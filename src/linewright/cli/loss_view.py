@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from linewright.cli.layout import Table, bold, items, page
+from linewright.cli.layout import bold, items, page
 from linewright.cli.numbers import percent, with_interval
+from linewright.cli.table import Table
 from linewright.cli.workings_view import workings_view
 from linewright.model.loss import LossTable
 from linewright.units.writing import frequency, metres

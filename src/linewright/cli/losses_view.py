@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from linewright.cli.cells import cut
-from linewright.cli.layout import Table, groups, items, paragraph
+from linewright.cli.layout import groups, items, paragraph
 from linewright.cli.numbers import percent, places_for, plain, signed, with_interval
+from linewright.cli.table import Table
 from linewright.model.result import BenchResult, LossFinding
 from linewright.units.writing import frequency, metres
 

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from linewright.cli.cells import cut
-from linewright.cli.layout import Table, groups, items
+from linewright.cli.cells import WIDEST, cut, width
+from linewright.cli.layout import groups, items
+from linewright.cli.numbers import frequencies
+from linewright.cli.table import Table
 from linewright.model.result import BenchResult, MeterFinding
 from linewright.units.writing import frequency
 
-BANDS, NAME = 7, 22
+BAND, NAME = 11, 22
+"""Cells a band takes, and at most a name."""
 GRAVITY = ("none", "doubtful", "unknown", "good")
 
 
@@ -22,7 +25,8 @@ def _grid(found: Sequence[MeterFinding]) -> list[str]:
     at = {(m.meter, m.frequency_hz): m.trust for m in found}
     meters, bands = list(dict.fromkeys(m for m, _ in at)), sorted({f for _, f in at})
     lines: list[str] = []
-    for some in groups(bands, BANDS):
+    names = min(NAME, max((width(m) for m in meters), default=0))
+    for some in groups(bands, (WIDEST - 2 - names) // BAND):
         table = Table(("", *(frequency(f) for f in some)), "l" * (1 + len(some)))
         for meter in meters:
             table.add(cut(meter, NAME), *(at.get((meter, f), "") for f in some))
@@ -39,8 +43,11 @@ def _reasons(found: Sequence[MeterFinding]) -> list[str]:
 
 
 def _holders(found: Sequence[MeterFinding]) -> str:
-    """Name meters and bands: "desk meter at 14.2 MHz, 28.5 MHz; card meter at 144.3 MHz"."""
-    bands: dict[str, list[str]] = {}
+    """Name meters and bands: "desk meter at 14.2, 28.5 MHz; card meter at 144.3 MHz"."""
+    bands: dict[str, list[float]] = {}
     for m in found:
-        bands.setdefault(m.meter, []).append(frequency(m.frequency_hz))
-    return "; ".join(f"{meter} at {', '.join(some)}" for meter, some in bands.items())
+        bands.setdefault(m.meter, []).append(m.frequency_hz)
+    alike: dict[str, list[str]] = {}
+    for meter, some in bands.items():
+        alike.setdefault(frequencies(some), []).append(meter)
+    return "; ".join(f"{', '.join(meters)} at {some}" for some, meters in alike.items())

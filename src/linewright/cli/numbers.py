@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+from linewright.units.writing import frequency
+
 MOST = 1e6
 """A figure larger than this says that something is wrong; it stands in powers of ten."""
 
@@ -70,3 +74,16 @@ def signed(value: float, places: int) -> str:
     """
     text = plain(value, places)
     return f"+{text}" if value > 0 and float(text) else text
+
+
+def frequencies(hertz: Sequence[float]) -> str:
+    """Write frequencies in a row; a unit they share stands once.
+
+    >>> frequencies([14.2e6, 144.3e6]), frequencies([136e3, 1.9e6])
+    ('14.2, 144.3 MHz', '136 kHz, 1.9 MHz')
+    """
+    said = [frequency(f) for f in hertz]
+    units = {text.partition(" ")[2] for text in said}
+    if len(units) == 1:
+        said = [*(text.partition(" ")[0] for text in said[:-1]), said[-1]]
+    return ", ".join(said)

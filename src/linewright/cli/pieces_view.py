@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from linewright.cli.cells import MEASURE, clean, wrapped
-from linewright.cli.layout import Table, bold
+from linewright.cli.cells import clean, wrapped
+from linewright.cli.layout import bold
+from linewright.cli.table import Table
 from linewright.model.result import BenchResult, PieceFinding
 
 ANSWER = {True: "yes", False: "no", None: "cannot tell"}
@@ -18,7 +19,7 @@ def _verdict(piece: PieceFinding) -> list[str]:
     said = "cannot tell" if piece.verdict == "cannot tell" else f"is {piece.verdict}"
     joint = ": " if piece.verdict == "cannot tell" else " "
     lead = clean(f"{piece.piece}{joint}{said}.")
-    lines = wrapped(f"{lead} {piece.why}", MEASURE, rest="  ")
+    lines = wrapped(f"{lead} {piece.why}", rest="  ")
     if lines[0].startswith(lead):
         lines[0] = bold(lead) + lines[0][len(lead) :]
     return lines

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from linewright.cli.layout import Table, items
+from linewright.cli.layout import items
 from linewright.cli.numbers import chance, with_interval
+from linewright.cli.table import Table
 from linewright.model.result import BenchResult, ReadingFinding
 from linewright.units.writing import frequency
 
