@@ -215,3 +215,12 @@ def test_a_piece_of_no_known_type_and_a_bench_of_one_reading_still_read_well():
 def test_meters_that_disagree_show_as_such():
     rows = [*read(DESK, 14.2e6, PATHS), *read(POCKET, 144.3e6, PATHS)]
     assert any(line.startswith("blue 7 ") for line in _lines(prove(sheet_of(rows))))
+
+
+def test_readings_that_say_nothing_alone_show_no_figure(demo):
+    blank = replace(
+        demo.losses[0], without_catalogue_db=0.4, without_catalogue_db_low=1e-6, without_catalogue_db_high=900.0
+    )
+    line = _section(replace(demo, losses=(blank,)), "By hand, and without the catalogue")[-2:]
+    assert any("cannot tell" in row and "rests on it" in row for row in line)
+    assert not any("900" in row for row in line)

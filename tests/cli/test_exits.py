@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import signal
 import subprocess
 import sys
 
@@ -150,3 +152,16 @@ def test_a_terminal_without_the_signs_still_gets_its_answer():
     done = run("prove", str(DEMO_SHEET), "--explain", PYTHONIOENCODING="iso8859-5")
     assert done.returncode == 0
     assert " ? 0." in done.stdout
+
+
+def test_ctrl_c_stops_calmly(tmp_path):
+    sheet = tmp_path / "sheet.toml"
+    os.mkfifo(sheet)
+    command = [sys.executable, "-m", "linewright", "prove", str(sheet)]
+    running = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    with running, sheet.open("w", encoding="utf-8"):  # opens once the command has begun to read
+        running.send_signal(signal.SIGINT)
+        said = running.communicate(timeout=20)
+    assert running.returncode == 130
+    assert said[0] == ""
+    assert said[1].strip() == "Stopped."

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from linewright.cli.cells import cut
 from linewright.cli.layout import groups, items, paragraph
-from linewright.cli.numbers import percent, places_for, plain, signed, with_interval
+from linewright.cli.numbers import percent, plain, signed, with_interval
 from linewright.cli.table import Table
 from linewright.model.result import BenchResult, LossFinding
 from linewright.units.writing import frequency, metres
@@ -17,6 +17,8 @@ GROUNDS = (
     " listened to; and how far the catalogue moves that to the loss above."
 )
 HANDS, COLUMNS, NAME = 3, 3, 24
+NOTHING = 25.0
+"""An interval whose ends lie so many times apart says next to nothing."""
 
 
 def losses(result: BenchResult) -> list[str]:
@@ -64,13 +66,15 @@ def _hand(x: LossFinding, meter: str) -> str:
 
 def _alone(x: LossFinding) -> str:
     alone, low, high = x.without_catalogue_db, x.without_catalogue_db_low, x.without_catalogue_db_high
-    return "" if alone is None or low is None or high is None else with_interval(alone, low, high)
+    if alone is None or low is None or high is None or high > NOTHING * low:
+        return "cannot tell"
+    return with_interval(alone, low, high)
 
 
 def _pull(x: LossFinding) -> str:
-    if x.catalogue_pull_db is None:
-        return ""
-    return f"{signed(x.catalogue_pull_db, max(2, places_for(x.loss_db_low, x.loss_db_high)))} dB"
+    if x.catalogue_pull_db is None or _alone(x) == "cannot tell":
+        return "rests on it"
+    return f"{signed(x.catalogue_pull_db, 2)} dB"
 
 
 def _by_piece(result: BenchResult) -> Iterator[tuple[str, Sequence[LossFinding]]]:

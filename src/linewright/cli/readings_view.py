@@ -34,7 +34,7 @@ def _checked(readings: Sequence[ReadingFinding]) -> str:
 
 def second_look(result: BenchResult) -> list[str]:
     """Return the readings that may be wrong."""
-    return _listed([r for r in result.readings if LOOK <= r.p_wrong <= DOUBT])
+    return _listed([r for r in result.readings if LOOK <= r.p_wrong <= DOUBT and r.checked])
 
 
 def unchecked(result: BenchResult) -> list[str]:
@@ -82,8 +82,12 @@ def _rows(rows: Sequence[int]) -> str:
             runs[-1].append(row)
         else:
             runs.append([row])
-    parts = [str(run[0]) if len(run) == 1 else f"{run[0]} to {run[-1]}" for run in runs]
+    parts = [part for run in runs for part in _run(run)]
     if len(parts) > RUNS:
         parts = [*parts[:RUNS], f"{len(parts) - RUNS} more runs of rows"]
     named = parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
     return f"{'Row' if len(rows) == 1 else 'Rows'} {named}"
+
+
+def _run(run: Sequence[int]) -> list[str]:
+    return [f"{run[0]} to {run[-1]}"] if len(run) > 2 else [str(row) for row in run]
