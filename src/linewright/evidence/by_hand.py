@@ -6,7 +6,7 @@ from math import sqrt
 
 import numpy as np
 
-from linewright.evidence.layout import jumper_db
+from linewright.evidence.layout import jumper_connectors, jumper_db
 from linewright.evidence.observations import Block, Observation
 from linewright.evidence.priors import Priors
 from linewright.model.bench import BenchSheet
@@ -42,21 +42,25 @@ def _mismatch_db(sheet: BenchSheet, block: Block, priors: Priors) -> float:
 def by_hand(sheet: BenchSheet, block: Block, tag: str, priors: Priors) -> ByHand | None:
     """Return the plain figure for one piece in one block; None where there is no ratio to form.
 
-    ``10 lg(P_reference / P_piece)`` plus the jumper the piece replaced. The standard uncertainty combines resolution
-    and repeatability of both readings, mismatch of both connections and the jumper, all of sensitivity 1
-    (JCGM 100:2008, 5.1.2, eq. 10). It takes the detector as linear, as a person does.
+    ``10 lg(P_reference / P_piece)`` plus the jumper the piece replaced, its connectors included. The standard
+    uncertainty combines resolution and repeatability of both readings, mismatch of both connections and the jumper, all
+    of sensitivity 1 (JCGM 100:2008, 5.1.2, eq. 10). It takes the detector as linear, as a person does.
     """
     here = [o for o in block.observations if o.path == (tag,) and not o.bottom]
     base = [o for o in block.references if not o.bottom]
     if not here or not base:
         return None
     (top, resolution_top), (low, resolution_low) = _mean(base), _mean(here)
-    jumper = jumper_db(sheet, block.frequency_hz) if sheet.reference.in_place == "replaced" else 0.0
+    replaced = sheet.reference.in_place == "replaced"
+    jumper = jumper_db(sheet, block.frequency_hz) if replaced else 0.0
+    plug = priors.connector_db_per_sqrt_mhz * sqrt(block.frequency_hz / 1e6)
+    plugs = jumper_connectors(sheet) * plug if replaced else 0.0
     mismatch = _mismatch_db(sheet, block, priors)
     card = priors.card_db if block.meter.scale == "card" else 0.0
     spread = combine([
         (sqrt(resolution_top), 1.0), (sqrt(resolution_low), 1.0),
         (sqrt(_repeatability(base, priors)), 1.0), (sqrt(_repeatability(here, priors)), 1.0),
         (mismatch, 1.0), (mismatch, 1.0), (card, 1.0), (card, 1.0), (jumper, priors.jumper_spread),
+        (plugs, priors.connector_spread),
     ])  # fmt: skip
-    return ByHand(block.meter.name, top - low + jumper, spread)
+    return ByHand(block.meter.name, top - low + jumper + plugs, spread)

@@ -180,9 +180,16 @@ def _cells(
                 pads[i, where[tag]] += 1.0
             else:
                 strands[i, strand_of[tag, f]] += 1.0
-        connectors[i] = connectors_in(sheet, path) * priors.connector_db_per_sqrt_mhz * np.sqrt(f / 1e6)
-        jumpers[i] = jumper_db(sheet, f) if path and sheet.reference.in_place == "replaced" else 0.0
+        replaced = bool(path) and sheet.reference.in_place == "replaced"
+        plugs = connectors_in(sheet, path) - (jumper_connectors(sheet) if replaced else 0)
+        connectors[i] = plugs * priors.connector_db_per_sqrt_mhz * np.sqrt(f / 1e6)
+        jumpers[i] = jumper_db(sheet, f) if replaced else 0.0
     return Cells(strands, connectors, jumpers, pads, fixed)
+
+
+def jumper_connectors(sheet: BenchSheet) -> int:
+    """Return how many connectors the reference jumper has: two, if there is a jumper at all."""
+    return 2 if sheet.reference.line is not None and sheet.reference.length_m > 0 else 0
 
 
 def jumper_db(sheet: BenchSheet, frequency_hz: float) -> float:

@@ -129,19 +129,19 @@ class Search:
         return found
 
     def _turned(self, state: State) -> list[State]:
-        """Return better states in which, of one path, readings taken for wrong and those taken for right change sides.
+        """Return states within reach in which readings taken for wrong and those taken for right change sides.
 
         No chain of single moves leads across when several readings stand on either side.
         """
         found = []
         for group in self._sites.camps:
-            mine = set(group.misreads) & set(state.chosen)
+            mine = set(group.members) & set(state.chosen)
             if not mine:
                 continue
-            rest = set(state.chosen) - set(group.related) | (set(group.misreads) - mine)
+            rest = set(state.chosen) - set(group.related) | (set(group.members) - mine)
             chosen = self._tidied(state.hyper, tuple(sorted(rest)))
             turned = self._state(state.hyper, chosen, self.look(state.hyper, chosen).evidence)
-            if turned.evidence > state.evidence + 1e-9:
+            if turned.evidence > state.evidence - REACH_NATS:
                 found.append(turned)
         return found
 
@@ -171,9 +171,10 @@ class Search:
             front = [s for s in ranked[:beam] if (s.hyper, s.chosen) not in opened and s.evidence > best - REACH_NATS]
             if not front:
                 turned = [] if crowded else self._turned(ranked[0])
-                if not turned:
+                fresh = {(s.hyper, s.chosen): s for s in turned if (s.hyper, s.chosen) not in met}
+                if not fresh:
                     break
-                met |= {(s.hyper, s.chosen): s for s in turned}
+                met |= fresh
             for state in front:
                 opened.add((state.hyper, state.chosen))
                 for near in self._neighbours(state, best - REACH_NATS):

@@ -19,9 +19,13 @@ KINDS: tuple[Kind, ...] = ("misread", "insertion", "break", "bent", "aged", "wet
 
 @dataclass(frozen=True, slots=True)
 class Camp:
-    """Readings of one path at one frequency, on one meter or on all: their misreadings, and all that touches them."""
+    """Explanations of which one part may be true or else the other.
 
-    misreads: tuple[int, ...]
+    The misreadings of one path, on one meter or on all; or the bad insertions of one block. ``related`` are all
+    explanations that touch the same readings.
+    """
+
+    members: tuple[int, ...]
     related: tuple[int, ...]
 
 
@@ -70,13 +74,18 @@ def _insertions(lay: Layout) -> list[Ints]:
 
 
 def _camps(lay: Layout, firm: Ints, groups: list[Ints]) -> tuple[Camp, ...]:
-    """List the camps: per path and block, and per path over all its blocks."""
+    """List the camps: per path and block, per path over all its blocks, and per block."""
     site_of = {int(obs): s for s, obs in enumerate(firm)}
     n_data = len(firm) + len(groups)
     insertion_of = {int(obs): len(firm) + g for g, members in enumerate(groups) for obs in members}
     places = [np.flatnonzero((lay.cell == c) & ~lay.bottom) for c in range(len(lay.cells.fixed))]
     places += [np.array([m for m in g if int(m) in site_of]) for g in groups]
     camps: dict[tuple[int, ...], Camp] = {}
+    for b in range(len(lay.blocks)):
+        obs = [o for o in range(lay.n)[lay.slice_of(b)] if o in site_of]
+        whole = tuple(dict.fromkeys(insertion_of.get(o, site_of[o]) for o in obs))
+        if len(whole) > 2:
+            camps[whole] = Camp(whole, (*whole, *(site_of[o] for o in obs)))
     for obs in places:
         misreads = tuple(site_of[int(o)] for o in obs)
         if len(misreads) < 2:
