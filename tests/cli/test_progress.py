@@ -52,5 +52,11 @@ def test_the_guess_of_the_time_left_is_what_the_share_says():
     assert "left" not in progress_line(0.0, "x", 3.0)
 
 
+def test_the_bar_is_as_long_as_the_share_done():
+    bars = [progress_line(share / 8, "x", 3.0).split(" ")[0] for share in range(9)]
+    assert [bar.count("#") for bar in bars] == [3 * i for i in range(9)]
+    assert {len(bar) for bar in bars} == {24}
+
+
 def test_a_long_step_name_stays_on_its_line():
     assert len(progress_line(0.5, "w" * 300, 3.0)) < 100

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 import time
 from collections.abc import Callable
@@ -48,15 +49,23 @@ class Progress:
 
     def _show(self, line: str) -> None:
         if self._stream.isatty():
-            self._stream.write(f"\r{left(line, WIDEST - 1)}")
+            room = self._room()
+            self._stream.write(f"\r{left(cut(line, room), room)}")
             self._drawn = True
         else:
             self._stream.write(f"{line}\n")
         self._stream.flush()
 
+    def _room(self) -> int:
+        """Return the cells of a line that does not run over the edge of the terminal."""
+        try:
+            return min(WIDEST, os.get_terminal_size(self._stream.fileno()).columns) - 1
+        except OSError:
+            return WIDEST - 1
+
     def _wipe(self) -> None:
         if self._drawn:
-            self._stream.write(f"\r{' ' * (WIDEST - 1)}\r")
+            self._stream.write(f"\r{' ' * self._room()}\r")
             self._stream.flush()
             self._drawn = False
 
@@ -65,12 +74,11 @@ def progress_line(share: float, doing: str, spent_s: float) -> str:
     """Return one line of progress.
 
     >>> progress_line(0.25, "weighing readings", 3.0)
-    '[######                  ]  25 %  weighing readings, about 9 s left'
+    '######.................. 25 % weighing readings, about 9 s left'
     """
     share = min(max(share, 0.0), 1.0)
-    filled = int(share * BAR)
-    bar = f"[{'#' * filled}{' ' * (BAR - filled)}]"
-    return cut(f"{bar} {100 * share:3.0f} %  {doing}{_time_left(share, spent_s)}", WIDEST - 1)
+    bar = left("#" * int(share * BAR), BAR).replace(" ", ".")
+    return cut(f"{bar} {100 * share:.0f} % {doing}{_time_left(share, spent_s)}", WIDEST - 1)
 
 
 def _time_left(share: float, spent_s: float) -> str:
