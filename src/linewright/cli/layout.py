@@ -7,7 +7,7 @@ from typing import TypeVar
 
 import click
 
-from linewright.cli.cells import wrapped
+from linewright.cli.cells import MEASURE, wrapped
 
 T = TypeVar("T")
 
@@ -37,9 +37,9 @@ def paragraph(text: str) -> list[str]:
     return wrapped(text, first="  ")
 
 
-def items(sentences: Iterable[str]) -> list[str]:
+def items(sentences: Iterable[str], most: int = MEASURE) -> list[str]:
     """Return sentences, each hanging from its own first line."""
-    return [line for s in sentences for line in wrapped(s, first="  ", rest="    ")]
+    return [line for s in sentences for line in wrapped(s, most, first="  ", rest="    ")]
 
 
 def groups(things: Sequence[T], most: int) -> Iterator[Sequence[T]]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from linewright.catalogue import PowerPoint
+from linewright.cli.cells import WIDEST
 from linewright.cli.figures import figure_words
 from linewright.cli.layout import bold, items, page, paragraph, section
 from linewright.cli.numbers import plain
@@ -57,7 +58,7 @@ def line_view(kind: LineType, power: Sequence[PowerPoint] = ()) -> str:
         section("Attenuation law", paragraph(_law(kind))),
         section("Published attenuation, dB per 100 m", _points(kind, sources)),
         section("Published mean power, matched, at 40 °C", _power(power, sources)),
-        section("Sources", items(f"[{i}] {source}" for i, source in enumerate(sources, start=1))),
+        section("Sources", items((f"[{i}] {source}" for i, source in enumerate(sources, start=1)), WIDEST)),
     ])  # fmt: skip
 
 

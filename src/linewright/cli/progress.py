@@ -59,7 +59,7 @@ class Progress:
     def _room(self) -> int:
         """Return the cells of a line that does not run over the edge of the terminal."""
         try:
-            return min(WIDEST, os.get_terminal_size(self._stream.fileno()).columns) - 1
+            return min(WIDEST, os.get_terminal_size(self._stream.fileno()).columns or WIDEST) - 1
         except OSError:
             return WIDEST - 1
 
