@@ -191,9 +191,10 @@ def _why(
     parts = [f"The rest of the bench expects {span}."]
     parts += _witnesses(post, flat, i, doubts[i])
     group = doubts[i].group
-    if group is not None and doubts[i].p_insertion > 0.5:
-        parts.append(f"All readings of {_name(o)} are off together here: a bad insertion, such as a loose connector.")
-    parts += _rivals(post, flat, i, doubts)
+    if group is not None and all(doubts[m].p_wrong > 0.5 for m in post.sites.members[group]):
+        parts.append(f"All readings of {_name(o)} are off here: a bad insertion, such as a loose plug.")
+    else:
+        parts += _rivals(post, flat, i, doubts)
     return " ".join(parts)
 
 
@@ -262,7 +263,7 @@ def _predict(post: Posterior, i: int, camp: Ints, f: Floats) -> Expected | None:
     lay, sites, best = post.lay, post.sites, post.bank[0]
     rows = np.concatenate([_nearest(lay, i, camp, f), [i]]).astype(int)
     j = post.point.jacobian[rows]
-    covariance = post.prior_covariance(best.rough)
+    covariance = post.prior.covariance[best.rough].copy()
     for s in best.chosen:
         if s >= sites.n_data:
             u = int(sites.unknown[s - sites.n_data])

@@ -23,6 +23,8 @@ Progress = Callable[[float, str], None]
 
 DRAWS = 1000
 REFITS = 24
+LARGE = 500
+"""From so many unknowns on, fewer configurations are refitted."""
 REFIT_NATS = 6.0
 SEED = 20_240_217
 TURNS = 3
@@ -58,11 +60,6 @@ class Posterior:
     weights: list[Weights]
     bottom_wrong: Floats
     alone: tuple[Floats, Floats]
-
-    def prior_covariance(self, rough: int) -> Floats:
-        """Return the covariance of the unknowns before any reading, all explanations off, (size, size)."""
-        out: Floats = np.linalg.inv(self.prior.precision[rough])
-        return out
 
 
 def _hypers(priors: Priors) -> tuple[list[tuple[int, int]], Floats]:
@@ -204,10 +201,11 @@ def _near(settled: list[_Settled]) -> Near:
     """Return the states worth a refit, best first; the same set met from two starts counts once."""
     found: Near = []
     met: set[tuple[int, Chosen]] = set()
+    most = REFITS if settled[0].x.size < LARGE else REFITS // 4
     for rest in settled:
         if rest.evidence < settled[0].evidence - REFIT_NATS:
             continue
-        for state in [s for s in rest.states if s.evidence > rest.states[0].evidence - REFIT_NATS][:REFITS]:
+        for state in [s for s in rest.states if s.evidence > rest.states[0].evidence - REFIT_NATS][:most]:
             if (state.hyper, state.chosen) not in met:
                 met.add((state.hyper, state.chosen))
                 found.append((rest, state))

@@ -16,9 +16,10 @@ ANYTHING_DB = 100.0
 
 @dataclass(frozen=True, slots=True)
 class Prior:
-    """Mean (size), and per roughness the precision (2, size, size) and the log determinant of the covariance (2)."""
+    """Mean (size), and per roughness the covariance, its inverse (2, size, size) and its log determinant (2)."""
 
     mean: Floats
+    covariance: Floats
     precision: Floats
     logdet: Floats
 
@@ -69,7 +70,7 @@ def prior_of(lay: Layout, priors: Priors) -> Prior:
     spread[lay.connector], spread[lay.jumper] = priors.connector_spread, priors.jumper_spread
     for i, pad in enumerate(lay.sheet.attenuators):
         mean[lay.pad.start + i], spread[lay.pad.start + i] = pad.loss_db, max(pad.tolerance_db, 1e-3) / 1.96
-    precision, logdet = [], []
+    covariances, precision, logdet = [], [], []
     for exponent, departure in ((1.0, 1.0), (priors.rough_exponent, priors.rough_departure)):
         spread[lay.departure] = priors.departure * departure
         covariance = np.diag(spread**2)
@@ -77,6 +78,7 @@ def prior_of(lay: Layout, priors: Priors) -> Prior:
         inverse = np.diag(1.0 / spread**2)
         if lay.blocks:
             inverse[lay.exponent, lay.exponent] = np.linalg.inv(covariance[lay.exponent, lay.exponent])
+        covariances.append(covariance)
         precision.append(inverse)
-        logdet.append(np.linalg.slogdet(covariance)[1] if lay.size < 400 else -np.linalg.slogdet(inverse)[1])
-    return Prior(mean, np.array(precision), np.array(logdet))
+        logdet.append(np.linalg.slogdet(covariance)[1])
+    return Prior(mean, np.array(covariances), np.array(precision), np.array(logdet))

@@ -129,7 +129,11 @@ def _uses(post: Posterior, seen: Judged, belief: Belief, verdict: Verdict) -> tu
         _under("HF only", limits.home_db, hf_loss, hf_at, "" if hf else " (predicted, not measured there)"),
         _under("receive only", limits.receive_db, seen.loss_db, seen.frequencies_hz),
     ]
-    return (*uses, _scrap(uses))
+    served = {
+        "portable": _bands_under(limits.portable_db, seen),
+        "receive only": _bands_under(limits.receive_db, seen),
+    }
+    return (*uses, _scrap(uses, served))
 
 
 def _under(use: str, limit_db: float, loss: Floats, at: list[float], tail: str = "") -> UseFinding:
@@ -150,14 +154,24 @@ def _under(use: str, limit_db: float, loss: Floats, at: list[float], tail: str =
     return UseFinding(use, True, f"Under {limit} on {_join(under)}{tail}.")
 
 
+def _bands_under(limit_db: float, seen: Judged) -> list[str]:
+    """Return the bands on which a limit is surely kept."""
+    kept = np.mean(seen.loss_db <= limit_db, axis=0) > SURE
+    return [frequency(f) for f, k in zip(seen.frequencies_hz, kept, strict=True) if k]
+
+
 def _join(names: list[str]) -> str:
     return names[0] if len(names) == 1 else ", ".join(names[:-1]) + " and " + names[-1]
 
 
-def _scrap(uses: list[UseFinding]) -> UseFinding:
+def _scrap(uses: list[UseFinding], served: dict[str, list[str]]) -> UseFinding:
+    """Judge whether nothing is left to do with a piece: no use as a whole, and none on any single band."""
     serves = [u.use for u in uses if u.ok]
     if serves:
         return UseFinding("scrap", False, f"It still serves: {_join(serves)}.")
+    some = [f"{use} on {_join(bands)}" for use, bands in served.items() if bands]
+    if some:
+        return UseFinding("scrap", False, f"At this length it still serves {some[0]}; a shorter length serves more.")
     if all(u.ok is False for u in uses):
-        return UseFinding("scrap", True, "It serves for none of the uses above at this length.")
+        return UseFinding("scrap", True, "It serves for none of the uses above, on no band, at this length.")
     return UseFinding("scrap", None, "Some uses above are still open.")
