@@ -8,6 +8,8 @@ import subprocess
 import sys
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from cli.doors import DEMO_SHEET, ask, run, words_of
 from linewright.errors import CannotError, Culprit, InputError, gathered
@@ -109,6 +111,29 @@ def test_several_problems_stand_one_by_one_with_their_number(monkeypatch):
     assert [line[:2] for line in lines[1:]] == ["- ", "- ", "- "]
     assert "row 4 of spring.csv" in lines[2]
     assert 'Write it as "144 MHz".' in lines[2]
+
+
+def test_hundreds_of_problems_are_counted_and_the_first_shown(monkeypatch):
+    _failing(monkeypatch, gathered([InputError("reading", f"is wrong in row {i}") for i in range(300)]))
+    lines = ask("lines").stderr.splitlines()
+    assert lines[0] == "300 problems:"
+    assert lines[-1] == "And 260 more."
+    assert len(lines) == 42
+
+
+QUANTITIES = st.one_of(
+    st.text(max_size=12),
+    st.from_regex(r"[+-]?[0-9]{1,3}([.,][0-9]{1,3})?(e[+-]?[0-9]{1,3})? ?(m|ft|km|MHz|GHz|Hz|dB|W|)", fullmatch=True),
+)
+
+
+@given(st.sampled_from(["RG-58C/U", "300-ohm ribbon", "rg 213", "x", ""]), QUANTITIES, QUANTITIES)
+def test_no_words_after_loss_make_it_a_bug(line, length, frequency):
+    done = ask("loss", "--json", "--", line, length, frequency)
+    assert done.exit_code in (0, 2)
+    assert bool(done.stdout) is (done.exit_code == 0)
+    assert bool(done.stderr) is (done.exit_code == 2)
+    assert ask("loss", "--", line, length, frequency).exit_code == done.exit_code
 
 
 SHEET = '[[meter]]\nname = "desk"\n[[piece]]\ntag = "a"\nlength = {length}\n[readings]\nfile = "r.csv"\n'

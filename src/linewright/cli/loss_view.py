@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from linewright.cli.layout import bold, items, page
-from linewright.cli.numbers import percent, with_interval
+from linewright.cli.numbers import percent, places_for, plain, with_interval
 from linewright.cli.table import Table
 from linewright.cli.workings_view import workings_view
 from linewright.model.loss import LossTable
@@ -21,12 +21,13 @@ def loss_view(table: LossTable, *, explain: bool = False) -> str:
 def _rows(table: LossTable) -> list[str]:
     out = Table(("", "loss (95 %)", "arrives", "in conductors", "in dielectric", ""), "rdrddl")
     for row in table.rows:
+        places = max(2, places_for(row.loss_db_low, row.loss_db_high))
         out.add(
             frequency(row.frequency_hz),
             with_interval(row.loss_db, row.loss_db_low, row.loss_db_high),
             percent(row.delivered_fraction),
-            f"{row.conductor_db:.2f} dB",
-            f"{row.dielectric_db:.2f} dB",
+            f"{plain(row.conductor_db, places)} dB",
+            f"{plain(row.dielectric_db, places)} dB",
             "extrapolated" if row.extrapolated else "",
         )
     return out.lines()

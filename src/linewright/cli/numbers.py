@@ -24,11 +24,11 @@ def with_interval(value: float, low: float, high: float, unit: str = "dB") -> st
 def places_for(low: float, high: float) -> int:
     """Return the decimals an interval earns: two figures of a narrow one, tenths of a wide one.
 
-    >>> places_for(0.56, 0.65), places_for(3.2, 4.2), places_for(40.0, 55.0)
-    (2, 1, 0)
+    >>> places_for(0.011, 0.015), places_for(0.56, 0.65), places_for(3.2, 4.2), places_for(40.0, 55.0)
+    (3, 2, 1, 0)
     """
     reach = high - low
-    return 2 if reach < 0.4 else 1 if reach < 10 else 0
+    return next((places for places, most in ((3, 0.04), (2, 0.4), (1, 10.0)) if reach < most), 0)
 
 
 def plain(value: float, places: int) -> str:

@@ -9,6 +9,9 @@ import click
 from linewright.cli.cells import WIDEST, wrapped
 from linewright.errors import InputError
 
+MOST = 40
+"""Nobody mends more at once."""
+
 
 def input_words(error: InputError) -> str:
     """Return what is wrong with what was given, one problem a paragraph, with their number when there are several."""
@@ -17,8 +20,10 @@ def input_words(error: InputError) -> str:
         return _wrapped(str(error))
     problems = [error, *others]
     lines = [f"{len(problems)} problems:"]
-    for one in problems:
+    for one in problems[:MOST]:
         lines += wrapped(str(one), WIDEST, first="- ", rest="  ")
+    if len(problems) > MOST:
+        lines.append(f"And {len(problems) - MOST} more.")
     return "\n".join(lines)
 
 
