@@ -224,3 +224,9 @@ def test_readings_that_say_nothing_alone_show_no_figure(demo):
     line = _section(replace(demo, losses=(blank,)), "By hand, and without the catalogue")[-2:]
     assert any("cannot tell" in row and "rests on it" in row for row in line)
     assert not any("900" in row for row in line)
+
+
+def test_what_to_measure_next_is_numbered_best_first(demo):
+    said = words_of("\n".join(_section(demo, "Measure next")))
+    assert demo.next
+    assert said == " ".join(f"{i}. {n.action} {n.why}" for i, n in enumerate(demo.next, start=1))

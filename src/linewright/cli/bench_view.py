@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from linewright.cli.cells import WIDEST, cut
+from linewright.cli.cells import WIDEST, cut, wrapped
 from linewright.cli.layout import bold, items, page, section
 from linewright.cli.losses_view import grounds, losses, other_bands
 from linewright.cli.meters_view import trust
@@ -33,4 +33,8 @@ def bench_view(result: BenchResult, *, explain: bool = False) -> str:
 
 
 def _next(found: tuple[NextReading, ...]) -> list[str]:
-    return items(f"{i}. {n.action} {n.why}" for i, n in enumerate(found, start=1))
+    lines: list[str] = []
+    for i, n in enumerate(found, start=1):
+        first = f"  {i}. "
+        lines += wrapped(f"{n.action} {n.why}", first=first, rest=" " * len(first))
+    return lines
