@@ -214,7 +214,7 @@ def lay_out(sheet: BenchSheet, blocks: list[Block], priors: Priors) -> Layout:
         blocks=blocks,
         strands=strands,
         cells=_cells(sheet, fixed, strand_of, priors),
-        y_db=np.array([o.level_db if not o.bottom else o.upper_db for _, o, _ in flat], dtype=float),
+        y_db=np.array([o.middle_db for _, o, _ in flat], dtype=float),
         width_db=np.array([o.width_db if not o.bottom else 0.0 for _, o, _ in flat], dtype=float),
         upper_db=np.array([o.upper_db for _, o, _ in flat], dtype=float),
         bottom=np.array([o.bottom for _, o, _ in flat], dtype=bool),

@@ -22,10 +22,15 @@ LONGEST_WAIT = 4.0
 
 @dataclass(slots=True)
 class Observation:
-    """Readings of one path in one block that showed the same code. Decibels, steps of time, divisions."""
+    """Readings of one path in one block that showed the same code.
+
+    ``level_db`` is what was shown; ``middle_db`` the middle, in dB, of the interval the code stands for: on a coarse
+    scale that lies lower, since the interval reaches further down than up.
+    """
 
     path: Path
     level_db: float
+    middle_db: float
     width_db: float
     upper_db: float
     time: float
@@ -60,21 +65,43 @@ def _observe(meter: Meter, reading: Reading, division: float, index: int, time: 
     low, high = span(reading, division)
     if meter.scale in ("dBm", "dB"):
         offset = 30.0 if meter.scale == "dBm" else 0.0
+        middle = (low + high) / 2 - offset
         return Observation(
-            reading.path, (low + high) / 2 - offset, high - low, inf, time, [index], reading.swr, 0.0, reading.reading
+            reading.path,
+            reading.reading - offset,
+            middle,
+            high - low,
+            inf,
+            time,
+            [index],
+            reading.swr,
+            0.0,
+            reading.reading,
         )
     lower = level_db(meter, low)
     bottom = reading.reading <= 0 or not isfinite(lower)
     if bottom and reading.high is None:
         high += division * DEAD_DIVISION
     upper = level_db(meter, high)
-    middle = level_db(meter, reading.reading)
-    slope = (upper - middle) / max((high - reading.reading) / reading.reading, 1e-9) if not bottom else 0.0
-    effect = min(slope, 2.5 * DB_PER_RELATIVE) * division / reading.reading if not bottom else 0.0
-    if not bottom and not lower <= middle <= upper:
-        middle = (lower + upper) / 2
-    width = upper - lower if not bottom else inf
-    return Observation(reading.path, middle, width, upper, time, [index], reading.swr, effect, reading.reading, bottom)
+    shown = level_db(meter, reading.reading)
+    if bottom:
+        return Observation(
+            reading.path, shown, upper, inf, upper, time, [index], reading.swr, 0.0, reading.reading, bottom=True
+        )
+    slope = (upper - shown) / max((high - reading.reading) / reading.reading, 1e-9)
+    effect = min(slope, 2.5 * DB_PER_RELATIVE) * division / reading.reading
+    return Observation(
+        reading.path,
+        shown,
+        (lower + upper) / 2,
+        upper - lower,
+        upper,
+        time,
+        [index],
+        reading.swr,
+        effect,
+        reading.reading,
+    )
 
 
 def _merge(observations: list[Observation]) -> list[Observation]:

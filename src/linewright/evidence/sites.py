@@ -82,10 +82,11 @@ def _camps(lay: Layout, firm: Ints, groups: list[Ints]) -> tuple[Camp, ...]:
     places += [np.array([m for m in g if int(m) in site_of]) for g in groups]
     camps: dict[tuple[int, ...], Camp] = {}
     for b in range(len(lay.blocks)):
-        obs = [o for o in range(lay.n)[lay.slice_of(b)] if o in site_of]
-        whole = tuple(dict.fromkeys(insertion_of.get(o, site_of[o]) for o in obs))
+        here = lay.slice_of(b)
+        mine = [o for o in range(here.start, here.stop) if o in site_of]
+        whole = tuple(dict.fromkeys(insertion_of.get(o, site_of[o]) for o in mine))
         if len(whole) > 2:
-            camps[whole] = Camp(whole, (*whole, *(site_of[o] for o in obs)))
+            camps[whole] = Camp(whole, (*whole, *(site_of[o] for o in mine)))
     for obs in places:
         misreads = tuple(site_of[int(o)] for o in obs)
         if len(misreads) < 2:
