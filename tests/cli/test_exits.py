@@ -160,11 +160,14 @@ def test_every_wrong_row_of_the_readings_is_named(tmp_path):
     assert all(part in said for part in ("row 2", "row 3", "r.csv", "frequency", "dusk"))
 
 
-def test_a_reader_that_leaves_ends_calmly():
-    command = f'{sys.executable} -m linewright lines | {{ read -r one; echo "$one"; }}; echo "${{PIPESTATUS[0]}}"'
-    done = subprocess.run(["bash", "-c", command], capture_output=True, text=True, check=False)
-    assert done.stderr == ""
-    assert done.stdout.splitlines()[-1] == "0"
+@pytest.mark.parametrize("words", [("lines",), ("--help",), ("lines", "--json")])
+def test_a_reader_that_leaves_ends_calmly(words):
+    reading, writing = os.pipe()
+    os.close(reading)
+    command = [sys.executable, "-m", "linewright", *words]
+    done = subprocess.run(command, stdout=writing, stderr=subprocess.PIPE, text=True, check=False)
+    os.close(writing)
+    assert (done.returncode, done.stderr) == (0, "")
 
 
 def test_the_process_itself_ends_with_the_same_status():
