@@ -9,6 +9,7 @@ frequency; a *strand* is one piece at one frequency.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -54,7 +55,7 @@ class Cells:
     fixed: list[tuple[Path, float]]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Layout:
     """The whole arrangement. ``n`` observations, sorted by block; ``size`` unknowns."""
 
@@ -74,58 +75,58 @@ class Layout:
     attenuators: list[str]
     strand_of: dict[tuple[str, float], int]
 
-    @property
+    @cached_property
     def n(self) -> int:
         """Number of observations."""
         return len(self.y_db)
 
-    @property
+    @cached_property
     def level(self) -> slice:
         """Block levels."""
         return slice(0, len(self.blocks))
 
-    @property
+    @cached_property
     def exponent(self) -> slice:
         """Log exponents."""
         return slice(len(self.blocks), 2 * len(self.blocks))
 
-    @property
+    @cached_property
     def growth(self) -> slice:
         """Log multipliers of the stocks' laws."""
         start = 2 * len(self.blocks)
         return slice(start, start + len(self.stocks))
 
-    @property
+    @cached_property
     def wet(self) -> slice:
         """Extra log multipliers of the stocks' dielectric parts."""
         return slice(self.growth.stop, self.growth.stop + len(self.stocks))
 
-    @property
+    @cached_property
     def connector(self) -> int:
         """Log of connector loss against its usual value."""
         return int(self.wet.stop)
 
-    @property
+    @cached_property
     def jumper(self) -> int:
         """Log of jumper loss against its usual value."""
         return self.connector + 1
 
-    @property
+    @cached_property
     def joint(self) -> slice:
         """Extra loss of each piece's joints at 30 MHz, dB: alike on all bands for every piece, then growing with √f."""
         return slice(self.jumper + 1, self.jumper + 1 + 2 * len(self.sheet.pieces))
 
-    @property
+    @cached_property
     def departure(self) -> slice:
         """Log departures of the strands."""
         return slice(self.joint.stop, self.joint.stop + len(self.strands.piece))
 
-    @property
+    @cached_property
     def pad(self) -> slice:
         """Losses of the attenuators."""
         return slice(self.departure.stop, self.departure.stop + len(self.attenuators))
 
-    @property
+    @cached_property
     def size(self) -> int:
         """Number of unknowns."""
         return int(self.pad.stop)
