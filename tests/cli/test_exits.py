@@ -149,7 +149,9 @@ def test_a_wrong_sheet_names_file_row_rule_and_cure(tmp_path):
     done = ask("prove", _sheet(tmp_path, "7", "desk,14.2 MHz,a,5"))
     said = words_of(done.stderr)
     assert done.exit_code == 2
-    assert all(part in said for part in ("length needs a unit", "row 5", "s.toml", 'Write it as "7.2 m".'))
+    assert all(
+        part in said for part in ("length needs a number with its unit", "row 5", "s.toml", 'Write it as "7.2 m".')
+    )
 
 
 def test_every_wrong_row_of_the_readings_is_named(tmp_path):

@@ -55,6 +55,10 @@ card meter,144 MHz,blue 7+pad,40,2,,,,
 """
 
 
+OWN = '[[line]]\nname = "other drum"\npoints = [["10 MHz", "1.5 dB/100m"], ["100 MHz", "5.1 dB/100m"]]\n'
+FILES = {"all.csv": READINGS, "own.toml": OWN}
+
+
 def documented() -> set[str]:
     """Return the keys of the page's table, as "table.key"."""
     found = set()
@@ -81,7 +85,7 @@ def test_the_page_names_every_key_of_a_whole_sheet_and_no_other():
 
 
 def test_a_sheet_with_every_key_is_read():
-    sheet = read_bench_sheet_text(WHOLE, {"all.csv": READINGS})
+    sheet = read_bench_sheet_text(WHOLE, FILES)
     assert sheet.readings[1].path == ("blue 7", "pad")
     assert (sheet.readings[0].low, sheet.readings[0].high, sheet.readings[0].note) == (89, 91, "a note")
 
@@ -89,7 +93,7 @@ def test_a_sheet_with_every_key_is_read():
 @pytest.mark.parametrize("key", ["colour", "title2"])
 def test_a_key_that_is_not_on_the_page_is_refused(key):
     with pytest.raises(InputError, match=key):
-        read_bench_sheet_text(f'{key} = "x"\n{WHOLE}', {"all.csv": READINGS})
+        read_bench_sheet_text(f'{key} = "x"\n{WHOLE}', FILES)
 
 
 def test_the_example_of_an_own_line_type_is_read(tmp_path):

@@ -68,7 +68,7 @@ def find(name: str, own: Iterable[str] = ()) -> str:
     if wanted in table:
         return table[wanted]
     close = _nearest(wanted, table)
-    cure = f"Nearest: {', '.join(close)}." if close else "List the known types with their designators."
+    cure = f"Nearest: {', '.join(close)}." if close else "The command linewright lines lists them all."
     raise UnknownNameError("line", f"must be a type the catalogue or your own file knows; got {name!r}", cure=cure)
 
 

@@ -46,7 +46,9 @@ def _times(x: LossFinding) -> str:
 def grounds(result: BenchResult) -> list[str]:
     """Return what the losses rest on: by hand on each meter, and the readings without the catalogue."""
     meters = list(dict.fromkeys(hand.meter for x in result.losses for hand in x.by_hand))
-    lines = paragraph(GROUNDS) if result.losses else []
+    if not result.losses:
+        return []
+    lines = paragraph(GROUNDS)
     for some in list(groups(meters, HANDS)) or [[]]:
         table = Table(
             ("", *(cut(m, NAME - 6) for m in some), "readings alone", "moved by catalogue"),

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from linewright.cli.layout import items
 from linewright.cli.numbers import chance, with_interval
 from linewright.cli.table import Table
+from linewright.model.bench import SCALE_UNIT
 from linewright.model.result import BenchResult, ReadingFinding
 from linewright.units.writing import frequency
 
@@ -60,7 +61,7 @@ def _table(found: Sequence[ReadingFinding]) -> list[str]:
             r.meter,
             frequency(r.frequency_hz),
             r.path,
-            f"{r.reading:g}",
+            f"{r.reading:g} {SCALE_UNIT[r.scale]}".strip(),
             _expected(r),
             chance(r.p_wrong),
         )

@@ -11,7 +11,7 @@ from linewright.evidence.mean import expected_db
 from linewright.evidence.observations import Block, Observation
 from linewright.evidence.posterior import Posterior
 from linewright.evidence.scales import shown
-from linewright.model.bench import Meter, Reading
+from linewright.model.bench import SCALE_UNIT, Meter, Reading
 from linewright.model.result import ReadingFinding
 from linewright.units.writing import frequency
 
@@ -22,7 +22,6 @@ BLIND_DB = 1.2
 ASK = 0.2
 """Readings at least this likely to be wrong get their reasons worked out."""
 MOST_WITNESSES = 200
-UNITS = {"watts": "W", "milliwatts": "mW", "dBm": "dBm", "dB": "dB", "volts": "V", "card": "on the scale"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,19 +145,13 @@ def _of_dead_meter(reading: Reading, block: Block) -> ReadingFinding:
     why = f"The {block.meter.name} is no witness at {frequency(block.frequency_hz)}: {block.dead}."
     return ReadingFinding(
         reading.row, reading.meter, reading.frequency_hz, reading.path_name, reading.reading,
-        None, None, None, 0.5, False, why,
+        None, None, None, 0.5, False, why, block.meter.scale,
     )  # fmt: skip
-
-
-def written(meter: Meter, value: float) -> str:
-    """Write a value of a meter's own scale with its unit."""
-    text = f"{value:.0f}" if abs(value) >= 100 else f"{value:.3g}"
-    return f"{text} {UNITS[meter.scale]}"
 
 
 def _span(meter: Meter, level_db: float, sd_db: float) -> str:
     middle, low, high = (shown(meter, level_db + k * 1.96 * sd_db) for k in (0, -1, 1))
-    unit = UNITS[meter.scale]
+    unit = SCALE_UNIT[meter.scale] or "on the scale"
     places = 0 if high >= 100 else max(0, min(3, int(np.ceil(1 - np.log10(max(high - low, 1e-3))))))
     return f"{middle:.{places}f} {unit} ({low:.{places}f} to {high:.{places}f})"
 
@@ -170,7 +163,7 @@ def _finding(
     scale = [shown(at[0].meter, v) for v in (level, level - reach, level + reach)] if expected.checked else [None] * 3
     return ReadingFinding(
         reading.row, reading.meter, reading.frequency_hz, reading.path_name, reading.reading,
-        scale[0], scale[1], scale[2], doubt.p_wrong, expected.checked, why,
+        scale[0], scale[1], scale[2], doubt.p_wrong, expected.checked, why, at[0].meter.scale,
     )  # fmt: skip
 
 

@@ -27,7 +27,8 @@ def csv_rows(source: Source, needed: Sequence[str], optional: Sequence[str]) -> 
     headings = [h.strip().strip('"').strip().lower() for h in lines[top].split(separator)]
     if not _sound(source, headings, top + 1, needed, optional):
         return
-    reader = csv.reader(io.StringIO("\n".join(lines[top + 1 :])), delimiter=separator, skipinitialspace=True)
+    told = ("" if line.lstrip().startswith("#") else line for line in lines[top + 1 :])
+    reader = csv.reader(io.StringIO("\n".join(told)), delimiter=separator, skipinitialspace=True, strict=True)
     while True:
         row = top + 2 + reader.line_num
         try:
@@ -35,9 +36,10 @@ def csv_rows(source: Source, needed: Sequence[str], optional: Sequence[str]) -> 
         except StopIteration:
             return
         except csv.Error as cause:
-            source.note(InputError("row", f"cannot be read: {cause}"), row)
+            cure = "Close every quote; the rows after this one were not read."
+            source.note(InputError("row", f"cannot be read: {cause}", cure=cure), row)
             return
-        if not any(c.strip() for c in cells) or cells[0].lstrip().startswith("#"):
+        if not any(c.strip() for c in cells):
             continue
         found = _cells(source, headings, cells, row, needed)
         if found is not None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterable
 from difflib import get_close_matches
 from typing import Any, TypeVar
@@ -58,6 +59,9 @@ def written_number(value: Any, name: str) -> float:
     if not isinstance(value, str):
         return number(value, name)
     plain = value.strip()
+    if re.fullmatch(r"[+-]?[1-9]\d{0,2},\d{3}", plain):
+        both = f"{plain.replace(',', '.')} or {plain.replace(',', '')}"
+        raise InputError(name, f"may mean {both}; got {value!r}", cure="Write it with a point, or without a comma.")
     if plain.count(",") == 1 and "." not in plain:
         plain = plain.replace(",", ".")
     try:

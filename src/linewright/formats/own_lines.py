@@ -101,9 +101,13 @@ def read_lines(path: Path | str) -> tuple[LineType, ...]:
     InputError
         With file, row and cure; several problems are gathered in one ``SheetError``.
     """
-    path = Path(path)
-    source = Source(str(path), read_text(path, "lines"))
-    if path.suffix.lower() == ".csv":
+    return read_lines_text(read_text(Path(path), "lines"), str(path))
+
+
+def read_lines_text(text: str, name: str) -> tuple[LineType, ...]:
+    """Return the line types of a text; its file's name tells TOML from CSV."""
+    source = Source(name, text)
+    if name.lower().endswith(".csv"):
         found = _from_csv(source)
     else:
         whole = Table(source, "", source.parsed())

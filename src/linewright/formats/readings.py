@@ -109,6 +109,8 @@ def _path(value: Any, known: Known) -> tuple[str, ...]:
     tags = tuple(" ".join(part.split()) for part in value.split("+"))
     if len(tags) == 1 and tags[0].lower() == "reference":
         return ()
+    if "reference" in [t.lower() for t in tags]:
+        raise InputError("path", f"must not join the reference to anything; got {value!r}", cure="Name pieces only.")
     for t in tags:
         if t not in known.tags:
             raise UnknownNameError(

@@ -9,7 +9,7 @@ from typing import Any, Literal, TypeVar
 from linewright.catalogue import line_type
 from linewright.errors import Culprit, InputError, gathered
 from linewright.formats import fields
-from linewright.formats.own_lines import lines_in, read_lines
+from linewright.formats.own_lines import lines_in, read_lines_text
 from linewright.formats.readings import SCALE_UNITS, Known, readings_in_csv, readings_in_tables
 from linewright.formats.tables import Source, Table
 from linewright.formats.texts import read_text
@@ -21,8 +21,8 @@ from linewright.units import quantities
 T = TypeVar("T")
 Place = Literal["replaced", "stays"]
 PLACES: tuple[Place, ...] = ("replaced", "stays")
-Opener = Callable[[str], str]
-"""Returns the text of a file the sheet names, or raises InputError."""
+Opener = Callable[[str, str], str]
+"""Returns the text of a file the sheet names, given what it holds, or raises InputError."""
 
 
 def read_bench_sheet(path: Path | str, own: Sequence[LineType] = ()) -> BenchSheet:
@@ -43,27 +43,27 @@ def read_bench_sheet(path: Path | str, own: Sequence[LineType] = ()) -> BenchShe
     path = Path(path)
     text = read_text(path, "sheet")
 
-    def opened(name: str) -> str:
-        return read_text(path.parent / name, "readings file")
+    def opened(name: str, what: str) -> str:
+        return read_text(path.parent / name, what)
 
-    return _read(Source(str(path), text), opened, own, path.parent)
+    return _read(Source(str(path), text), opened, own)
 
 
 def read_bench_sheet_text(text: str, files: Mapping[str, str], own: Sequence[LineType] = ()) -> BenchSheet:
     """Return the bench sheet of a text, with the files it names given as texts."""
 
-    def opened(name: str) -> str:
+    def opened(name: str, what: str) -> str:
         if name not in files:
-            raise InputError("readings file", f"must be given with the sheet; {name!r} was not", where=Culprit(name))
+            raise InputError(what, f"must be given with the sheet; {name!r} was not", where=Culprit(name))
         return files[name]
 
-    return _read(Source("sheet", text), opened, own, None)
+    return _read(Source("sheet", text), opened, own)
 
 
-def _read(source: Source, opened: Opener, own: Sequence[LineType], folder: Path | None) -> BenchSheet:
+def _read(source: Source, opened: Opener, own: Sequence[LineType]) -> BenchSheet:
     whole = Table(source, "", source.parsed())
     title = whole.take("title", fields.text, "Bench sheet")
-    own = (*_own_lines(whole, folder), *own)
+    own = (*_own_lines(whole, opened), *own)
     transmitter = _transmitter(whole.table("source"))
     reference = _reference(whole.table("reference"), own)
     tables = {kind: whole.tables(kind) for kind in ("meter", "piece", "attenuator")}
@@ -83,15 +83,15 @@ def _read(source: Source, opened: Opener, own: Sequence[LineType], folder: Path 
     return BenchSheet(title, meters, pieces, tuple(readings), transmitter, reference, pads, limits)
 
 
-def _own_lines(whole: Table, folder: Path | None) -> tuple[LineType, ...]:
+def _own_lines(whole: Table, opened: Opener) -> tuple[LineType, ...]:
     found = lines_in(whole.tables("line"))
     name: str = whole.take("lines", fields.text, "")
-    if not name or folder is None:
+    if not name:
         return found
     try:
-        return (*found, *read_lines(folder / name))
+        return (*found, *read_lines_text(opened(name, "lines"), name))
     except InputError as error:
-        whole.source.problems.append(error)
+        whole.source.problems += getattr(error, "problems", ()) or (error,)
         return found
 
 
@@ -132,6 +132,10 @@ def _meter(table: Table) -> Meter | None:
     swr = table.take("swr", fields.swr, None)
     if scale == "card" and not card and not table.bad:
         table.fail(InputError(f"{table.label} card", "is missing", cure='Add card = [[0, "0 W"], [100, "12 W"]].'))
+    if scale != "card" and card and not table.bad:
+        table.fail(
+            InputError(f"{table.label} card", "goes with a bare scale only", cure='Write scale = "card".'), "card"
+        )
     table.close()
     return None if table.bad else Meter(name, scale, division, rated, card, swr)
 
@@ -228,7 +232,7 @@ def _readings(whole: Table, known: Known, opened: Opener) -> list[Reading]:
     if table.bad:
         return inline
     try:
-        source = Source(name, opened(name))
+        source = Source(name, opened(name, "readings file"))
     except InputError as error:
         whole.source.problems.append(error)
         return inline

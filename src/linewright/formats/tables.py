@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+from bisect import bisect_left
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any, TypeVar
@@ -22,6 +23,8 @@ class Source:
     name: str
     text: str
     problems: list[InputError] = field(default_factory=list)
+    _starts: dict[str, list[int]] = field(default_factory=dict)
+    _breaks: list[int] = field(default_factory=list)
 
     def parsed(self) -> dict[str, Any]:
         """Return the file as TOML.
@@ -44,19 +47,30 @@ class Source:
     def row(self, table: str, index: int | None, key: str = "") -> int | None:
         """Return the row where a table (the index-th of its name) or a key in it is written, if it can be found."""
         header = rf"^\s*\[\[\s*{re.escape(table)}\s*\]\]" if index is not None else rf"^\s*\[\s*{re.escape(table)}\s*\]"
-        starts = [m.start() for m in re.finditer(header, self.text, re.MULTILINE)] if table else [0]
+        starts = self._found(header) if table else [0]
         if len(starts) <= (index or 0):
             return None
         start = starts[index or 0]
         if not table and re.search(rf"^\s*{re.escape(key)}\s*=", self.text, re.MULTILINE) is None:
             own = re.search(rf"^\s*\[{{1,2}}\s*{re.escape(key)}\b", self.text, re.MULTILINE)
-            return self.text.count("\n", 0, own.end()) + 1 if own else None
+            return self._row_at(own.end()) if own else None
         end = re.compile(r"^\s*\[", re.MULTILINE).search(self.text, start + 1 if table else 0)
         place = re.compile(rf"^\s*{re.escape(key)}\s*=", re.MULTILINE).search(
             self.text, start, end.start() if end and end.start() > start else len(self.text)
         )
         at = place.end() if key and place else start
-        return self.text.count("\n", 0, at) + 1
+        return self._row_at(at)
+
+    def _found(self, header: str) -> list[int]:
+        """Return where a header stands; looked for once, as a sheet may hold thousands."""
+        if header not in self._starts:
+            self._starts[header] = [m.start() for m in re.finditer(header, self.text, re.MULTILINE)]
+        return self._starts[header]
+
+    def _row_at(self, place: int) -> int:
+        if not self._breaks:
+            self._breaks = [m.start() for m in re.finditer("\n|$", self.text)]
+        return bisect_left(self._breaks, place) + 1
 
     def note(self, error: InputError, row: int | None = None, key: str | None = None) -> None:
         """Keep a problem, with its place."""
@@ -111,7 +125,7 @@ class Table:
                 InputError(key, "must be an array of tables", cure=f"Write [[{key}]] with two brackets."),
                 self.source.row(key, None),
             )
-            return []
+            return [Table(self.source, key, content)] if isinstance(content, dict) else []
         return [Table(self.source, key, item, i) for i, item in enumerate(content)]
 
     def table(self, key: str) -> Table | None:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
 from linewright.model.line import LineType
 
 Scale = Literal["watts", "milliwatts", "dBm", "dB", "volts", "card"]
+SCALE_UNIT: Mapping[Scale, str] = {"watts": "W", "milliwatts": "mW", "dBm": "dBm", "dB": "dB", "volts": "V", "card": ""}
+"""What stands behind a reading; a bare scale has no unit."""
 
 
 @dataclass(frozen=True, slots=True)

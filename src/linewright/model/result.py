@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass, field, fields
 from typing import Any, Literal
 
+from linewright.model.bench import Scale
+
 Verdict = Literal["good", "worn", "bad", "cannot tell"]
 Trust = Literal["good", "doubtful", "none", "unknown"]
 
@@ -97,6 +99,7 @@ class ReadingFinding:
     p_wrong: float
     checked: bool
     why: str
+    scale: Scale = "watts"
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,13 +29,17 @@ RATIO_DB: Final[Mapping[str, float]] = {"db": 1.0}
 
 def _split(text: object, name: str, example: str) -> tuple[float, str]:
     if not isinstance(text, str):
-        raise UnitError(name, f"needs a unit; got the bare number {text!r}", cure=f'Write it as "{example}".')
+        what = "the bare number" if isinstance(text, (int, float)) and not isinstance(text, bool) else "instead"
+        raise UnitError(name, f"needs a number with its unit; got {what} {text!r}", cure=f'Write it as "{example}".')
     match = _QUANTITY.match(text)
     if match is None:
         raise UnitError(name, f"is not a number with a unit; got {text!r}", cure=f'Write it as "{example}".')
     number, unit = match.groups()
     if unit is None:
         raise UnitError(name, f"needs a unit; got the bare number {text!r}", cure=f'Write it as "{example}".')
+    if re.fullmatch(r"[+-]?[1-9]\d{0,2},\d{3}", number):
+        both = f"{number.replace(',', '.')} or {number.replace(',', '')}"
+        raise InputError(name, f"may mean {both}; got {text!r}", cure="Write it with a point, or without a comma.")
     value = float(number.replace(",", "."))
     if not math.isfinite(value):
         raise InputError(name, f"must be finite; got {text!r}")

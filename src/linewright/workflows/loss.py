@@ -87,7 +87,8 @@ def _why(kind: LineType, f: float) -> str:
 def _remarks(kind: LineType, rows: Sequence[LossRow]) -> tuple[str, ...]:
     beyond = tuple(dict.fromkeys(f"{frequency(r.frequency_hz)} is an extrapolation. {r.why}" for r in rows if r.why))
     spread = f"Published tables of this type and its law differ by about {100 * kind.law.spread:.0f} % (one sigma)."
-    return (*beyond, spread, *((kind.note,) if kind.note else ()), "Connectors and mismatch come on top.")
+    own = (kind.note,) if kind.note and all(p.provenance.grade == "person" for p in kind.points) else ()
+    return (*beyond, spread, *own, "Connectors and mismatch come on top.")
 
 
 def _working(kind: LineType, length_m: float, row: LossRow) -> Working:
