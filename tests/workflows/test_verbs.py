@@ -1,0 +1,59 @@
+"""One verb, several doors: the library's functions and the rooms behind them give the same numbers."""
+
+from __future__ import annotations
+
+from importlib.resources import files
+
+import numpy as np
+import pytest
+
+import linewright as lw
+from linewright.evidence.bench import prove
+from linewright.units.decibels import delivered_fraction
+
+DEMO = files("linewright.workflows.demo_data").joinpath("harbour-ridge.toml")
+
+
+def test_a_path_and_a_sheet_are_proved_alike() -> None:
+    sheet = lw.read_bench_sheet(str(DEMO))
+    assert lw.prove_cable(str(DEMO)).to_dict() == lw.prove_cable(sheet).to_dict() == prove(sheet).to_dict()
+
+
+def test_progress_rises_and_says_what_is_done() -> None:
+    heard: list[tuple[float, str]] = []
+    lw.prove_cable(str(DEMO), progress=lambda share, what: heard.append((share, what)))
+    assert len({what for _, what in heard}) >= 3
+    assert all(0.0 <= share <= 1.0 for share, _ in heard)
+
+
+def test_losses_are_in_the_ratio_of_lengths() -> None:
+    short, long = (lw.line_loss("RG-58C/U", length, [14.2e6, 144e6, 432e6]) for length in (7.0, 21.0))
+    for a, b in zip(short.rows, long.rows, strict=True):
+        assert b.loss_db == pytest.approx(3 * a.loss_db)
+        assert b.delivered_fraction == pytest.approx(a.delivered_fraction**3)
+
+
+def test_a_loss_is_its_parts_within_its_interval() -> None:
+    for row in lw.line_loss("RG-213/U", 30.0, np.geomspace(1.8e6, 1.3e9, 20).tolist()).rows:
+        assert row.loss_db == pytest.approx(row.conductor_db + row.dielectric_db)
+        assert row.loss_db_low < row.loss_db < row.loss_db_high
+        assert row.delivered_fraction == pytest.approx(delivered_fraction(row.loss_db))
+        assert row.extrapolated == bool(row.why)
+
+
+def test_a_persons_own_type_goes_before_the_catalogues() -> None:
+    mine = lw.own_type("RG-58C/U", [(10e6, 0.1), (100e6, 0.35)])
+    assert lw.line_loss("RG-58C/U", 10.0, [100e6], [mine]).rows[0].loss_db == pytest.approx(3.5, rel=0.05)
+    assert lw.list_lines([mine]).types[0] is mine
+
+
+@pytest.mark.parametrize(("length_m", "frequencies_hz"), [(0.0, [1e6]), (-1.0, [1e6]), (1.0, [0.0]), (1.0, [np.nan])])
+def test_what_is_not_above_zero_is_refused(length_m: float, frequencies_hz: list[float]) -> None:
+    with pytest.raises(lw.InputError, match="above zero"):
+        lw.line_loss("RG-213/U", length_m, frequencies_hz)
+
+
+def test_every_name_of_the_library_answers() -> None:
+    assert all(getattr(lw, name) is not None for name in lw.__all__)
+    with pytest.raises(AttributeError, match="no attribute"):
+        lw.no_such_thing  # noqa: B018
