@@ -23,7 +23,9 @@ def test_progress_rises_and_says_what_is_done() -> None:
     heard: list[tuple[float, str]] = []
     lw.prove_cable(str(DEMO), progress=lambda share, what: heard.append((share, what)))
     assert len({what for _, what in heard}) >= 3
-    assert all(0.0 <= share <= 1.0 for share, _ in heard)
+    shares = [share for share, _ in heard]
+    assert shares == sorted(shares)
+    assert 0.0 <= shares[0] <= shares[-1] <= 1.0
 
 
 def test_losses_are_in_the_ratio_of_lengths() -> None:

@@ -7,9 +7,10 @@ from linewright.evidence.findings import belief_of, loss_findings, predictions, 
 from linewright.evidence.layout import lay_out
 from linewright.evidence.next_reading import next_readings
 from linewright.evidence.observations import blocks_of
-from linewright.evidence.posterior import Progress, infer
+from linewright.evidence.posterior import infer
 from linewright.evidence.priors import DEFAULT, Priors
 from linewright.evidence.remarks import CAUTIONS, remarks
+from linewright.evidence.settle import Progress
 from linewright.evidence.trust import meter_findings
 from linewright.evidence.verdicts import piece_finding
 from linewright.evidence.workings import workings
