@@ -79,8 +79,8 @@ class Bench:
     def second_thoughts(self, rest: Settled) -> list[tuple[Floats, Chosen]]:
         """Return a further start, and what it bars at first: a cable was said to leave its law, or a meter to bend.
 
-        A long step is where linearising misleads, so what the search made of it is tried again from the plain side. On a
-        large bench much else speaks of each unknown, and the search is long: there it is not.
+        A long step is where linearising misleads, so what the search made of it is tried again from the plain side.
+        On a large bench much else speaks of each unknown, and the search is long: there it is not.
         """
         chosen = tuple(s for s in rest.states[0].chosen if self.sites.kind[s] in (2, 3, 6))
         if not chosen or self.sites.count > DENSE:
