@@ -6,7 +6,7 @@ from math import sqrt
 
 import numpy as np
 
-from linewright.evidence.layout import jumper_connectors, jumper_db
+from linewright.evidence.layout import jumper_connectors_db, jumper_db
 from linewright.evidence.observations import Block, Observation
 from linewright.evidence.priors import Priors
 from linewright.model.bench import BenchSheet
@@ -53,8 +53,7 @@ def by_hand(sheet: BenchSheet, block: Block, tag: str, priors: Priors) -> ByHand
     (top, resolution_top), (low, resolution_low) = _mean(base), _mean(here)
     replaced = sheet.reference.in_place == "replaced"
     jumper = jumper_db(sheet, block.frequency_hz) if replaced else 0.0
-    plug = priors.connector_db_per_sqrt_mhz * sqrt(block.frequency_hz / 1e6)
-    plugs = jumper_connectors(sheet) * plug if replaced else 0.0
+    plugs = jumper_connectors_db(sheet, block.frequency_hz, priors) if replaced else 0.0
     mismatch = _mismatch_db(sheet, block, priors)
     card = priors.card_db if block.meter.scale == "card" else 0.0
     spread = combine([

@@ -193,6 +193,11 @@ def jumper_connectors(sheet: BenchSheet) -> int:
     return 2 if sheet.reference.line is not None and sheet.reference.length_m > 0 else 0
 
 
+def jumper_connectors_db(sheet: BenchSheet, frequency_hz: float, priors: Priors) -> float:
+    """Return what the jumper's connectors usually lose, dB."""
+    return float(jumper_connectors(sheet) * priors.connector_db_per_sqrt_mhz * np.sqrt(frequency_hz / 1e6))
+
+
 def jumper_db(sheet: BenchSheet, frequency_hz: float) -> float:
     """Return the loss of the reference jumper when new, dB; zero when nobody said what it is."""
     line = sheet.reference.line

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from linewright.evidence.findings import Belief, connectors_db
-from linewright.evidence.layout import jumper_db, law_of
+from linewright.evidence.layout import jumper_connectors_db, jumper_db, law_of
 from linewright.evidence.observations import Block
 from linewright.evidence.posterior import Posterior
 from linewright.model.result import LossFinding, MeterFinding, Working
@@ -98,11 +98,19 @@ def _hand(post: Posterior, block: Block, x: LossFinding) -> Working:
         (
             ("reference readings", levels(())),
             (f"readings through {x.piece}", levels((x.piece,))),
-            ("jumper", f"{jumper_db(post.lay.sheet, x.frequency_hz):.3f} dB"),
+            ("jumper", _jumper(post, x.frequency_hz)),
             ("standard uncertainty", f"{hand.loss_db_u:.3f} dB: scale step, repeatability, mismatch, jumper"),
         ),
         GUM,
     )
+
+
+def _jumper(post: Posterior, frequency_hz: float) -> str:
+    sheet = post.lay.sheet
+    if sheet.reference.in_place == "stays":
+        return "stays in line: nothing to add"
+    plugs = jumper_connectors_db(sheet, frequency_hz, post.priors)
+    return f"{jumper_db(sheet, frequency_hz):.3f} dB of line, {plugs:.3f} dB of connectors"
 
 
 def _exponent(m: MeterFinding) -> Working:
