@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from by_hand import plain_losses
-from linewright.model.result import BenchResult
+from linewright.model.result import BenchResult, ReadingFinding
 from worlds import World
 
 Row = NDArray[np.float64]
@@ -18,7 +18,7 @@ LOSS = (
     "truth", "loss", "low", "high", "ratio", "p11", "p125", "ratio_low", "ratio_high", "engine_hand", "plain",
     "plain_u", "alone_low", "alone_high",
 )  # fmt: skip
-READING = ("slip", "p_wrong", "checked")
+READING = ("slip", "p_wrong", "checked", "inside")
 PIECE = ("ratio", "verdict", "largest", "p11")
 METER = ("exponent", "low", "high")
 VERDICTS = ("good", "worn", "bad", "cannot tell")
@@ -62,7 +62,7 @@ def tally(world: World, result: BenchResult) -> Tally:
              _nan(f.p_worse_1_25), _nan(f.ratio_low), _nan(f.ratio_high), hand, *plain.get(key, (np.nan, np.nan)),
              _nan(f.without_catalogue_db_low), _nan(f.without_catalogue_db_high))
         )  # fmt: skip
-    readings = [(truth.slip_db.get(r.row, 0.0), r.p_wrong, float(r.checked)) for r in result.readings]
+    readings = [(truth.slip_db.get(r.row, 0.0), r.p_wrong, float(r.checked), _inside(r)) for r in result.readings]
     pieces = []
     for p in result.pieces:
         ratio, largest = _piece_ratio(world, p.piece)
@@ -73,6 +73,13 @@ def tally(world: World, result: BenchResult) -> Tally:
     ]  # fmt: skip
     tables = ((losses, LOSS), (readings, READING), (pieces, PIECE), (meters, METER))
     return Tally(*(np.array(rows, float).reshape(-1, len(names)) for rows, names in tables))
+
+
+def _inside(r: ReadingFinding) -> float:
+    """Return whether a reading lies in what the rest of the bench expects, nan where it expects nothing."""
+    if r.expected_low is None or r.expected_high is None:
+        return float("nan")
+    return float(min(r.expected_low, r.expected_high) <= r.reading <= max(r.expected_low, r.expected_high))
 
 
 def _piece_ratio(world: World, tag: str) -> tuple[float, float]:
@@ -184,9 +191,12 @@ def scores(t: Tally) -> dict[str, float]:
 
 def _by_piece(t: Tally) -> dict[str, float]:
     """Return power and false alarms by piece: a piece is found when it is found on some band."""
-    ratio, _, largest, p11 = t.pieces.T
+    ratio, verdict, largest, p11 = t.pieces.T
     return {
         "pieces": float(len(ratio)),
+        "verdict worn or bad on 1.4 to 1.6": _share(np.isin(verdict, (1.0, 2.0)), (ratio >= 1.4) & (ratio <= 1.6)),
+        "verdict worn or bad on good": _share(np.isin(verdict, (1.0, 2.0)), largest <= 1.1),
+        "verdict good on 1.4 and above": _share(verdict == 0.0, ratio >= 1.4),
         "power 1.4 to 1.6, by piece": _share(p11 > 0.95, (ratio >= 1.4) & (ratio <= 1.6)),
         "false worse, by piece": _share(p11 > 0.95, largest <= 1.1),
     }
@@ -205,7 +215,7 @@ def _hand_worse(t: Tally) -> NDArray[np.bool_]:
 
 def _blunders(t: Tally) -> dict[str, float]:
     clear = (t.readings[:, 0] >= 0.7) | (t.readings[:, 0] <= 0.15)
-    slip, p, checked = t.readings[clear].T
+    slip, p, checked, inside = t.readings[clear].T
     wrong, seen = slip >= 0.7, checked > 0.5
     small = (t.readings[:, 0] > 0.15) & (t.readings[:, 0] < 0.7)
     return {
@@ -216,5 +226,7 @@ def _blunders(t: Tally) -> dict[str, float]:
         "blunder precision": _share(wrong, p > 0.5),
         "right readings flagged": _share(p > 0.5, ~wrong),
         "small slip recall": _share(t.readings[:, 1] > 0.5, small),
+        "right readings as expected": _share(inside > 0.5, ~wrong & np.isfinite(inside)),
+        "wrong readings as expected": _share(inside > 0.5, wrong & np.isfinite(inside)),
         "readings checked": float(t.readings[:, 2].mean()) if len(t.readings) else float("nan"),
     }

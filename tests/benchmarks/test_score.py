@@ -30,7 +30,7 @@ def test_rmse_of_three_and_four() -> None:
 def _losses(rows: list[dict[str, float]]) -> Tally:
     base = dict.fromkeys(LOSS, 1.0)
     table = np.array([list((base | row).values()) for row in rows])
-    readings = np.array([[2.0, 0.9, 1], [0.0, 0.6, 1], [0.3, 0.9, 1], [0.0, 0.1, 1], [1.0, 0.2, 0]])
+    readings = np.array([[2.0, 0.9, 1, 0], [0.0, 0.6, 1, 1], [0.3, 0.9, 1, 0], [0.0, 0.1, 1, 0], [1.0, 0.2, 0, np.nan]])
     pieces = np.array([[1.0, 0, 1.0, 0.1], [1.5, 1, 1.6, 0.99], [3.0, 2, 3.0, 1.0], [1.02, 3, 1.08, 0.96]])
     return Tally(table, readings, pieces, np.array([[1.0, 0.9, 1.1]]))
 
@@ -56,6 +56,8 @@ def test_scores_of_a_small_case() -> None:
     assert s["blunder recall"] == pytest.approx(0.5)
     assert s["blunder precision"] == pytest.approx(0.5)
     assert s["right readings flagged"] == pytest.approx(0.5)
+    assert s["right readings as expected"] == pytest.approx(0.5)
+    assert s["wrong readings as expected"] == 0.0
     assert s["blunder auc, checked"] == pytest.approx(1.0)
 
 
