@@ -78,12 +78,13 @@ bench-nuts: $(BENCH_VENV)/package ## Hold the engine against a NUTS sampler, in 
 # The lists of exact versions.  Lower bounds are in pyproject.toml; where packages come from is each machine's
 # own affair, so no list names an index.
 PIP_COMPILE := CUSTOM_COMPILE_COMMAND="make pins" $(BIN)/pip-compile --quiet --generate-hashes --allow-unsafe \
-	--strip-extras --no-emit-index-url --no-emit-find-links --no-emit-trusted-host --no-emit-options \
+	--strip-extras --no-emit-find-links --no-emit-trusted-host --no-emit-options \
 	--annotation-style line --extra build
 pins: $(VENV)/dev ## Write the pinned requirements again
 	$(PIP_COMPILE) -o requirements.txt pyproject.toml
 	$(PIP_COMPILE) --extra dev -c requirements.txt -o requirements-dev.txt pyproject.toml
 	$(PIP_COMPILE) --extra bench -c requirements.txt -o requirements-bench.txt pyproject.toml
+	sed -i '/^-/d' requirements.txt requirements-dev.txt requirements-bench.txt
 
 clean: ## Take away everything that was made
 	rm -rf $(VENV) $(BENCH_VENV) build dist .pytest_cache .mypy_cache .ruff_cache .import_linter_cache .hypothesis .benchmarks

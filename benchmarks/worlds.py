@@ -130,7 +130,7 @@ def _insertion_db(rng: np.random.Generator, recipe: Recipe) -> float:
 
 
 def _drift_db(rng: np.random.Generator, recipe: Recipe, n: int) -> np.ndarray:
-    """Return the level of the source through the session: warm-up and steps, or the model's random walk; and noise."""
+    """Return the level of the source through the readings: warm-up and steps, or the model's random walk; and noise."""
     if recipe.model == "nominal":
         kappa = rng.choice([0.6, 1.0, 1.8, 3.0], p=[0.25, 0.45, 0.22, 0.08])
         return np.asarray(kappa * (np.cumsum(rng.normal(0, 0.035, n)) + recipe.noise * rng.normal(0, 0.045, n)))
