@@ -38,7 +38,7 @@ def prove(sheet: BenchSheet, *, progress: Progress | None = None, priors: Priors
     """
     blocks = blocks_of(sheet)
     post = infer(lay_out(sheet, [b for b in blocks if not b.dead], priors), priors, progress)
-    strands = strand_draws(post)
+    strands = strand_draws(post, post.draws)
     beliefs = {p.tag: belief_of(post, p) for p in sheet.pieces}
     readings = reading_findings(post, blocks)
     meters = meter_findings(post, blocks, readings)

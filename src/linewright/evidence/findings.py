@@ -82,60 +82,36 @@ def belief_of(post: Posterior, piece: Piece) -> Belief:
     )
 
 
-def strand_draws(post: Posterior) -> Floats:
+def strand_draws(post: Posterior, draws: Floats) -> Floats:
     """Return draws of every strand's loss with the connectors of its piece, (draws, strands)."""
     lay = post.lay
-    got = losses(lay, post.draws)
+    got = losses(lay, draws)
     pieces = lay.sheet.pieces
     plugs = np.array([
         connectors_db(pieces[int(p)], float(f), post.priors.connector_db_per_sqrt_mhz)
         for p, f in zip(lay.strands.piece, lay.strands.frequency_hz, strict=True)
     ])  # fmt: skip
-    out: Floats = np.maximum(got.strand_db + got.joint_db + np.exp(post.draws[:, [lay.connector]]) * plugs, LEAST_DB)
+    out: Floats = np.maximum(got.strand_db + got.joint_db + np.exp(draws[:, [lay.connector]]) * plugs, LEAST_DB)
     return out
-
-
-def _alone(post: Posterior) -> tuple[Floats, Floats]:
-    """Return mode and log spread of every strand's loss when no catalogue is listened to."""
-    lay = post.lay
-    mode, covariance = post.alone
-    at = losses(lay, mode[None])
-    pieces = lay.sheet.pieces
-    plugs = np.array([
-        connectors_db(pieces[int(p)], float(f), post.priors.connector_db_per_sqrt_mhz)
-        for p, f in zip(lay.strands.piece, lay.strands.frequency_hz, strict=True)
-    ]) * np.exp(mode[lay.connector])  # fmt: skip
-    total = np.maximum(at.strand_db[0] + at.joint_db[0] + plugs, LEAST_DB)
-    rows = np.zeros((len(total), lay.size))
-    every = np.arange(len(total))
-    rows[every, lay.growth.start + lay.strands.stock] = at.strand_db[0] / total
-    rows[every, lay.wet.start + lay.strands.stock] = at.dielectric_db[0] / total
-    rows[every, lay.departure.start + every] = at.strand_db[0] / total
-    rows[every, lay.connector] = plugs / total
-    rows[every, lay.joint.start + lay.strands.piece] = 1.0 / total
-    rows[every, lay.joint.start + len(pieces) + lay.strands.piece] = lay.strands.root / total
-    return total, np.sqrt(np.maximum(np.einsum("sx,xy,sy->s", rows, covariance, rows), 0.0))
 
 
 def loss_findings(post: Posterior, blocks: list[Block], draws: Floats) -> tuple[LossFinding, ...]:
     """Return the loss of every piece at every frequency it was read at. ``draws`` come from ``strand_draws``."""
     lay = post.lay
-    alone = _alone(post)
+    alone = strand_draws(post, post.alone)
     order = np.lexsort((lay.strands.frequency_hz, lay.strands.piece))
-    return tuple(_finding(post, blocks, int(i), draws[:, i], (float(alone[0][i]), float(alone[1][i]))) for i in order)
+    return tuple(_finding(post, blocks, int(i), draws[:, i], alone[:, i]) for i in order)
 
 
-def _finding(
-    post: Posterior, blocks: list[Block], strand: int, loss: Floats, alone: tuple[float, float]
-) -> LossFinding:
-    """Gather one finding. ``alone`` is what the readings say by themselves: loss in dB and its log spread."""
+def _finding(post: Posterior, blocks: list[Block], strand: int, loss: Floats, alone: Floats) -> LossFinding:
+    """Gather one finding. ``alone`` are draws of what the readings say by themselves."""
     strands, sheet = post.lay.strands, post.lay.sheet
     piece, f = sheet.pieces[int(strands.piece[strand])], float(strands.frequency_hz[strand])
     new = catalogue_db(piece, f, post.priors.connector_db_per_sqrt_mhz)
     low, middle, high = (float(v) for v in np.quantile(loss, [0.025, 0.5, 0.975]))
     hands = [by_hand(sheet, b, piece.tag, post.priors) for b in blocks if b.frequency_hz == f and not b.dead]
     known = piece.line is not None
-    reach = 1.96 * min(alone[1], 5.0)
+    alone_low, alone_db, alone_high = (float(v) for v in np.quantile(alone, [0.025, 0.5, 0.975]))
     return LossFinding(
         piece=piece.tag,
         frequency_hz=f,
@@ -150,10 +126,10 @@ def _finding(
         p_worse_1_1=float(np.mean(loss > 1.1 * new)) if known else None,
         p_worse_1_25=float(np.mean(loss > 1.25 * new)) if known else None,
         by_hand=tuple(h for h in hands if h is not None),
-        without_catalogue_db=alone[0],
-        without_catalogue_db_low=alone[0] * float(np.exp(-reach)),
-        without_catalogue_db_high=alone[0] * float(np.exp(reach)),
-        catalogue_pull_db=middle - alone[0],
+        without_catalogue_db=alone_db,
+        without_catalogue_db_low=alone_low,
+        without_catalogue_db_high=alone_high,
+        catalogue_pull_db=middle - alone_db,
         extrapolated=piece.line is not None and not piece.line.law.covers(f),
     )
 

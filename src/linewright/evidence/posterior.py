@@ -23,6 +23,8 @@ REFITS = 24
 LARGE = 500
 """From so many unknowns on, fewer configurations are refitted."""
 REFIT_NATS = 6.0
+ALONE = 8
+"""How many configurations are refitted with the catalogue left out."""
 SEED = 20_240_217
 
 
@@ -31,7 +33,7 @@ class Posterior:
     """All the engine knows.
 
     ``draws`` is (DRAWS, size); ``chance`` the probability of every explanation; ``bank`` the weighted configurations;
-    ``best`` the linearisation at the best of them, with the search around it; ``alone`` the refit whose law is free.
+    ``point`` the linearisation at the best of them, with the search around it; ``alone`` draws without the catalogue.
     """
 
     lay: Layout
@@ -49,7 +51,7 @@ class Posterior:
     parts: Parts
     weights: list[Weights]
     bottom_wrong: Floats
-    alone: tuple[Floats, Floats]
+    alone: Floats
 
 
 def _bottom_wrong(lay: Layout, bottom: Bottom, draws: Floats) -> Floats:
@@ -86,17 +88,13 @@ def infer(lay: Layout, priors: Priors, progress: Progress | None = None) -> Post
     near = _near(settled)
     bank = [Configuration(*bench.pairs[s.hyper], s.chosen) for _, s in near]
     fits = _refit_near(bench, best, near, bank)
-    loose = Configuration(bank[0].scale, bank[0].rough, bank[0].chosen, True)
-    alone = bench.refit(best.exact, best.x, [loose])
-    score = fits.evidence + np.array([bench.log_weights[s.hyper] for _, s in near])
-    weight = np.exp(score - score.max())
-    weight /= weight.sum()
-    say(0.9, "drawing")
+    weight = _weighed(bench, near, fits)
     draws, rough = _draw(fits, weight, bank)
+    say(0.85, "listening to the readings alone")
+    alone = _alone(bench, best, near, weight)
     return Posterior(
         lay, bench.sites, bench.prior, priors, draws, rough, _chances(near, weight, bench.sites), bank, weight, fits,
-        best.point, best.search, best.parts, best.weights, _bottom_wrong(lay, bench.bottom, draws),
-        (alone.mode[0], alone.covariance[0]),
+        best.point, best.search, best.parts, best.weights, _bottom_wrong(lay, bench.bottom, draws), alone,
     )  # fmt: skip
 
 
@@ -116,6 +114,23 @@ def _near(settled: list[Settled]) -> Near:
                 met.add((state.hyper, state.chosen))
                 found.append((rest, state))
     return found
+
+
+def _weighed(bench: Bench, near: Near, fits: Fits) -> Floats:
+    """Return the weight of every refitted configuration: its evidence, shared out to a sum of 1."""
+    score = fits.evidence + np.array([bench.log_weights[s.hyper] for _, s in near])
+    weight: Floats = np.exp(score - score.max())
+    weight /= weight.sum()
+    return weight
+
+
+def _alone(bench: Bench, best: Settled, near: Near, weight: Floats) -> Floats:
+    """Return draws from the likeliest configurations with the stocks' laws left free: what the readings alone say."""
+    order = sorted(np.argsort(-weight, kind="stable")[:ALONE].tolist())
+    some = [near[i] for i in order]
+    loose = [Configuration(scale, rough, s.chosen, True) for _, s in some for scale, rough in [bench.pairs[s.hyper]]]
+    fits = _refit_near(bench, best, some, loose)
+    return _draw(fits, _weighed(bench, some, fits), loose)[0]
 
 
 def _refit_near(bench: Bench, best: Settled, near: Near, bank: list[Configuration]) -> Fits:
