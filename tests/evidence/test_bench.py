@@ -7,7 +7,7 @@ import json
 import numpy as np
 import pytest
 
-from evidence.benches import BLUE_7, BLUE_18, DESK, PATHS, POCKET, THIN, read, sheet_of, true_loss_db
+from evidence.benches import BLUE_7, BLUE_18, DESK, PATHS, POCKET, THICK, THIN, read, sheet_of, true_loss_db
 from linewright.evidence.bench import prove
 from linewright.model.bench import Attenuator, Meter, Piece, Reading, Reference
 from linewright.model.result import BenchResult
@@ -296,3 +296,17 @@ def test_readings_that_fall_into_two_camps_are_settled_by_the_law() -> None:
     far = next(x for x in result.losses if x.piece == "blue 18" and x.frequency_hz == 432e6)
     assert far.loss_db_low <= true_loss_db("blue 18", 432e6) <= far.loss_db_high
     assert far.loss_db_high - far.loss_db_low < 1.5
+
+
+def test_a_piece_of_unknown_type_takes_the_type_of_its_stock() -> None:
+    rows = [row for f in BANDS for row in read(DESK, f, PATHS, 1.3)]
+    nameless = Piece("blue 7", 7.0, None, 2, "blue drum")
+    told, untold = prove(sheet_of(rows)), prove(sheet_of(rows, [nameless, BLUE_18]))
+    assert [x.ratio for x in untold.losses] == [x.ratio for x in told.losses]
+    assert any("taken for RG-58C/U" in r for r in untold.remarks)
+
+
+def test_a_stock_of_two_types_is_remarked_on() -> None:
+    other = Piece("blue 18", 18.0, THICK, 2, "blue drum")
+    result = prove(sheet_of(read(DESK, 28.5e6, PATHS), [BLUE_7, other]))
+    assert any("one stock is one cable" in r for r in result.remarks)

@@ -11,6 +11,7 @@ from linewright.evidence.posterior import infer
 from linewright.evidence.priors import DEFAULT, Priors
 from linewright.evidence.remarks import CAUTIONS, remarks
 from linewright.evidence.settle import Progress
+from linewright.evidence.stocks import typed_by_stock
 from linewright.evidence.trust import meter_findings
 from linewright.evidence.verdicts import piece_finding
 from linewright.evidence.workings import workings
@@ -36,6 +37,7 @@ def prove(sheet: BenchSheet, *, progress: Progress | None = None, priors: Priors
         Losses with 95 % intervals, verdicts, readings and meters to doubt, and what to measure next. The same sheet
         always gives the same answer.
     """
+    sheet, typed = typed_by_stock(sheet)
     blocks = blocks_of(sheet)
     post = infer(lay_out(sheet, [b for b in blocks if not b.dead], priors), priors, progress)
     strands = strand_draws(post, post.draws)
@@ -53,6 +55,6 @@ def prove(sheet: BenchSheet, *, progress: Progress | None = None, priors: Priors
         predictions=predictions(post, beliefs),
         next=next_readings(post, blocks, beliefs, strands, doubt),
         cautions=CAUTIONS,
-        remarks=remarks(post, blocks, found),
+        remarks=(*remarks(post, blocks, found), *typed),
         workings=workings(post, blocks, found, meters, beliefs),
     )

@@ -53,8 +53,8 @@ class Priors:
     good_shift: float = 0.01
     good_spread: float = 0.035
     good_wet_spread: float = 0.10
-    aged_p: float = 0.65
-    aged_shift: float = 0.45
+    aged_p: float = 0.78
+    aged_shift: float = 0.42
     aged_spread: float = 0.36
     wet_p: float = 0.30
     wet_spread: float = 0.50
