@@ -53,7 +53,7 @@ class Priors:
     good_shift: float = 0.01
     good_spread: float = 0.035
     good_wet_spread: float = 0.10
-    aged_p: float = 0.78
+    aged_p: float = 0.8
     aged_shift: float = 0.42
     aged_spread: float = 0.36
     wet_p: float = 0.30
