@@ -50,6 +50,8 @@ class Gram:
         )
         self._j = j
         nd = sites.n_data
+        self._order = np.concatenate([*sites.members, np.zeros(0, dtype=np.int64)]).astype(np.int64)
+        self._offsets = _offsets(sites.members)
         self.w = np.concatenate([[solved[m].sum() for m in sites.members], j[:, sites.unknown].T @ solved])
         self._full: Floats | None = None
         self._columns: dict[int, Floats] = {}
@@ -99,7 +101,7 @@ class Gram:
             return kept
         if site not in self._columns:
             v = self._apply(site)
-            top = np.add.reduceat(v[np.concatenate(self._sites.members)], _offsets(self._sites.members))
+            top = np.add.reduceat(v[self._order], self._offsets) if len(self._offsets) else np.zeros(0)
             self._columns[site] = np.concatenate([top, self._j[:, self._sites.unknown].T @ v])
         held: Floats = self._columns[site]
         return held
@@ -113,4 +115,7 @@ class Gram:
 
 
 def _offsets(members: list[Ints]) -> Ints:
+    """Return where each group starts in the groups strung together."""
+    if not members:
+        return np.zeros(0, dtype=np.int64)
     return np.concatenate([[0], np.cumsum([len(m) for m in members])[:-1]]).astype(np.int64)
