@@ -173,4 +173,5 @@ def _chances(near: Near, weight: Floats, sites: Sites) -> Floats:
         p[members] = 1.0 / (1.0 + np.exp(-np.clip(seen.held, -50.0, 50.0)))
         share[members] += w
         odds += w * p
-    return 0.5 * (share + odds)
+    out: Floats = np.clip(0.5 * (share + odds), 0.0, 1.0)
+    return out
