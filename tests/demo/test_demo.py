@@ -3,26 +3,18 @@
 from __future__ import annotations
 
 import hashlib
-import importlib.util
 import json
-import sys
-from pathlib import Path
 
 import pytest
 
+from demo.tool import tool
 from linewright.errors import CannotError, InputError
 from linewright.workflows.demo import CHARTS, NAME, SHEET_FILES, run_demo
-
-ROOT = Path(__file__).parents[2]
 
 
 @pytest.fixture(scope="module")
 def maker():
-    spec = importlib.util.spec_from_file_location("make_demo_bench", ROOT / "tools" / "make_demo_bench.py")
-    module = importlib.util.module_from_spec(spec)
-    sys.modules[spec.name] = module
-    spec.loader.exec_module(module)
-    return module
+    return tool("make_demo_bench")
 
 
 @pytest.fixture(scope="module")

@@ -3,27 +3,20 @@
 from __future__ import annotations
 
 import doctest
-import importlib.util
 import re
-import sys
-from pathlib import Path
 
 import pytest
 
 from charts.made import texts
+from demo.tool import ROOT, tool
 
-ROOT = Path(__file__).parents[2]
 README = ROOT / "README.md"
 PAGES = [README, *sorted((ROOT / "docs").glob("*.md"))]
 
 
-@pytest.fixture(scope="module")
-def tool():
-    spec = importlib.util.spec_from_file_location("readme_tool", ROOT / "tools" / "readme.py")
-    module = importlib.util.module_from_spec(spec)
-    sys.modules[spec.name] = module
-    spec.loader.exec_module(module)
-    return module
+@pytest.fixture(scope="module", name="tool")
+def readme_tool():
+    return tool("readme")
 
 
 def test_every_generated_block_is_what_its_command_prints(tool):

@@ -58,7 +58,6 @@ def _y(low_db: float, top_db: float) -> Spec:
 
 
 _TIP = [{"field": "band", "title": "at"}, {"field": "said", "title": "loss"}]
-_BAR = {"y": {"field": "loss_db_low"}, "y2": {"field": "loss_db_high"}}
 
 
 def _belief_layers(rows: Rows, x: Spec, y: Spec) -> list[Spec]:

@@ -13,7 +13,6 @@ if TYPE_CHECKING:
     from types import ModuleType
 
 VEGA_LITE = "6.4"
-PX_PER_INCH = 96
 
 
 def _converter() -> ModuleType:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import pi, sqrt
+from math import erfc, pi, sqrt
 
 import numpy as np
 
@@ -16,6 +16,7 @@ WRONG_P = 0.03
 NO_WEIGHT = 1e6
 """Variance (dB²) that takes a reading out of its block's plain noise."""
 LEAST_CURVATURE = 1e-4
+_ERFC = np.frompyfunc(erfc, 1, 1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,15 +51,8 @@ class Bottom:
 
 
 def _below(z: Floats) -> Floats:
-    """Return the standard normal distribution function.
-
-    W. J. Cody's rational forms are not worth their length here: this is Abramowitz and Stegun, 7.1.26, good to 1.5e-7.
-    """
-    a = np.abs(z) / sqrt(2.0)
-    t = 1.0 / (1.0 + 0.3275911 * a)
-    series = t * (0.254829592 + t * (-0.284496736 + t * (1.421413741 + t * (-1.453152027 + t * 1.061405429))))
-    tail = 0.5 * series * np.exp(-a * a)
-    out: Floats = np.where(z < 0, tail, 1.0 - tail)
+    """Return the standard normal distribution function."""
+    out: Floats = 0.5 * np.asarray(_ERFC(-np.asarray(z) / sqrt(2.0)), dtype=np.float64)
     return out
 
 

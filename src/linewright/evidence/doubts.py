@@ -8,6 +8,7 @@ from linewright.evidence.left_out import Doubt, Expected, left_out, own_variance
 from linewright.evidence.observations import Block, Observation
 from linewright.evidence.posterior import Posterior
 from linewright.evidence.scales import shown
+from linewright.evidence.sites import MISREAD
 from linewright.model.bench import SCALE_UNIT, Meter, Reading
 from linewright.model.result import ReadingFinding
 from linewright.units.writing import frequency
@@ -43,7 +44,7 @@ def _doubts(post: Posterior) -> list[Doubt]:
     misread, insertion = post.bottom_wrong * lay.bottom, np.zeros(lay.n)
     group: list[int | None] = [None] * lay.n
     for s, members in enumerate(sites.members):
-        if sites.kind[s] == 0:
+        if sites.kind[s] == MISREAD:
             misread[members[0]] = post.chance[s]
         else:
             insertion[members] = post.chance[s]

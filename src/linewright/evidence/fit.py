@@ -13,7 +13,7 @@ from linewright.evidence.mean import expected_db, losses, slopes
 from linewright.evidence.noise import Parts, Weights
 from linewright.evidence.prior import Prior, prior_of
 from linewright.evidence.priors import Priors
-from linewright.evidence.sites import Sites, sites_of
+from linewright.evidence.sites import AGED, WET, Sites, sites_of
 
 LONGEST_STEP = 1.0
 STEPS = 8
@@ -67,7 +67,7 @@ def robust_mode(problem: Problem, parts: Parts, cautious: bool) -> tuple[Floats,
     blur = CAUTIOUS if cautious else PLAIN
     precision = prior.precision[1].copy()
     mean = prior.mean.copy()
-    for s in np.flatnonzero((sites.kind == 4) | (sites.kind == 5)):
+    for s in np.flatnonzero((sites.kind == AGED) | (sites.kind == WET)):
         u = int(sites.unknown[s - sites.n_data])
         variance = 1.0 / precision[u, u] + sites.variance[s]
         precision[u, u], mean[u] = 1.0 / variance, mean[u] + 0.5 * sites.mean[s]

@@ -9,6 +9,7 @@ import numpy as np
 from linewright.evidence.layout import Floats, Ints, Layout
 from linewright.evidence.mean import expected_db
 from linewright.evidence.posterior import Posterior
+from linewright.evidence.sites import MISREAD
 
 BLIND_DB = 1.2
 """A prediction less certain than this says nothing."""
@@ -58,7 +59,7 @@ def left_out(post: Posterior, i: int, doubt: Doubt, own: float) -> Expected:
         level = float(expected_db(lay, post.fits.mode[:1])[0, i])
         return Expected(level, float(np.hypot(known, post.priors.noise_db)), known)
     out = [i] if doubt.group is None or doubt.p_insertion < 0.5 else [int(m) for m in sites.members[doubt.group]]
-    firm = {int(sites.target[s]): s for s in range(sites.n_data) if sites.kind[s] == 0} if len(out) > 1 else {}
+    firm = {int(sites.target[s]): s for s in range(sites.n_data) if sites.kind[s] == MISREAD} if len(out) > 1 else {}
     hyper = _best_hyper(post)
     here = _site_of(post, i)
     alike = [firm[m] for m in out if m in firm] if firm else [here]
@@ -79,7 +80,7 @@ def left_out(post: Posterior, i: int, doubt: Doubt, own: float) -> Expected:
 
 
 def _site_of(post: Posterior, i: int) -> int:
-    kinds = post.sites.kind[: post.sites.n_data] == 0
+    kinds = post.sites.kind[: post.sites.n_data] == MISREAD
     return int(np.flatnonzero(kinds & (post.sites.target[: post.sites.n_data] == i))[0])
 
 

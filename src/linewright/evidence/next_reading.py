@@ -10,7 +10,7 @@ import numpy as np
 from linewright.evidence.findings import BANDS_HZ, Belief
 from linewright.evidence.layout import Floats, Ints
 from linewright.evidence.observations import Block
-from linewright.evidence.posterior import Posterior
+from linewright.evidence.posterior import DRAWS, Posterior
 from linewright.model.bench import Meter, Piece
 from linewright.model.result import NextReading
 from linewright.units.writing import decimals_for, frequency
@@ -20,6 +20,8 @@ MOST = 3
 MOST_LOSSES = 40
 MOST_CANDIDATES = 240
 PAD_DB = 3.0
+MISMATCH_DB = 0.08
+"""Usual mismatch error of a reading not taken yet."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +70,7 @@ def _gains(covariance: Floats, n: int, found: list[Candidate]) -> tuple[Floats, 
     ridge = own + 1e-9 * np.eye(n) * np.trace(own) / n
     explained = np.einsum("ij,ij->j", cross, np.linalg.solve(ridge, cross))
     whole = np.maximum(np.diag(covariance)[n:], 1e-12)
-    share = np.clip((explained / whole - n / 1000.0) / (1.0 - n / 1000.0), 0.0, 0.999)
+    share = np.clip((explained / whole - n / DRAWS) / (1.0 - n / DRAWS), 0.0, 0.999)
     stuck, fresh = np.array([c.stuck for c in found]), np.array([c.fresh for c in found])
     taken = np.array([c.taken for c in found])
 
@@ -128,8 +130,7 @@ def _width(block: Block | None, post: Posterior) -> float:
 
 
 def _stuck(block: Block | None, post: Posterior) -> float:
-    mismatch = 0.08
-    return 2.0 * (_width(block, post) ** 2 / 12.0 + mismatch**2)
+    return 2.0 * (_width(block, post) ** 2 / 12.0 + MISMATCH_DB**2)
 
 
 def _candidates(post: Posterior, blocks: list[Block], known: _Losses, doubt: dict[int, float]) -> Iterator[Candidate]:

@@ -16,7 +16,7 @@ from linewright.evidence.mean import expected_db, losses
 from linewright.evidence.noise import Parts, Weights, noise_parts
 from linewright.evidence.priors import Priors
 from linewright.evidence.search import Chosen, Search, State, climb, gains
-from linewright.evidence.sites import Sites
+from linewright.evidence.sites import BENT, BREAK, JOINT, MISREAD, Sites
 
 Progress = Callable[[float, str], None]
 
@@ -88,7 +88,7 @@ class Bench:
         A long step is where linearising misleads, so what the search made of it is tried again from the plain side.
         On a large bench much else speaks of each unknown, and the search is long: there it is not.
         """
-        chosen = tuple(s for s in rest.states[0].chosen if self.sites.kind[s] in (2, 3, 6))
+        chosen = tuple(s for s in rest.states[0].chosen if self.sites.kind[s] in (BREAK, BENT, JOINT))
         if not chosen or self.sites.count > DENSE:
             return []
         x = rest.x.copy()
@@ -134,7 +134,7 @@ def _starts(
     """Return where the search begins: a climb for every hyperparameter, on a large bench one climb for all."""
     if sites.count <= DENSE:
         return [(h, climb(gram, sites, (), barred)) for h, gram in enumerate(grams)]
-    clear = tuple(int(s) for s in np.flatnonzero(sites.kind == 0) if doubt[sites.target[s]] > 0.9)
+    clear = tuple(int(s) for s in np.flatnonzero(sites.kind == MISREAD) if doubt[sites.target[s]] > 0.9)
     first = int(np.argmax([gains(g, sites, clear).evidence + w for g, w in zip(grams, log_weights, strict=True)]))
     return [(first, climb(grams[first], sites, clear, barred))]
 

@@ -6,15 +6,14 @@ Each is on or off; when on it adds one variance along one direction, in the read
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 
 from linewright.evidence.layout import Floats, Ints, Layout
 from linewright.evidence.priors import Priors
 
-Kind = Literal["misread", "insertion", "break", "bent", "aged", "wet", "joint"]
-KINDS: tuple[Kind, ...] = ("misread", "insertion", "break", "bent", "aged", "wet", "joint")
+MISREAD, INSERTION, BREAK, BENT, AGED, WET, JOINT = range(7)
+"""The kinds of explanation, in the order they stand in. The first two live among the readings."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,10 +30,11 @@ class Camp:
 
 @dataclass(frozen=True, slots=True)
 class Sites:
-    """All explanations of a bench, in the order of ``KINDS``.
+    """All explanations of a bench, kind by kind.
 
-    ``data`` (n, d) holds the directions of the first ``d`` explanations among the readings; the others are single
-    unknowns, ``unknown``. ``variance`` and ``mean`` are of the added effect; ``logit`` is the prior, per roughness.
+    ``target`` is the reading, group, strand, block, stock or joint an explanation speaks of. ``members`` are the
+    observations of each explanation that lives among the readings; each of the others is one of the unknowns,
+    ``unknown``. ``variance`` and ``mean`` are of the added effect; ``logit`` is the prior, per roughness.
     """
 
     lay: Layout
@@ -134,7 +134,7 @@ def sites_of(lay: Layout, priors: Priors) -> Sites:
 
     return Sites(
         lay=lay,
-        kind=np.repeat(np.arange(7), sizes),
+        kind=np.repeat(np.arange(JOINT + 1), sizes),
         target=np.concatenate([firm, *(np.arange(n) for n in sizes[1:4]), stocks, stocks, np.arange(nj)]).astype(int),
         members=[np.array([i]) for i in firm] + groups,
         unknown=np.concatenate([

@@ -9,7 +9,7 @@ import numpy as np
 from linewright.evidence.findings import Belief, catalogue_db
 from linewright.evidence.layout import JOINT_HZ, Floats, law_of
 from linewright.evidence.posterior import Posterior
-from linewright.evidence.sites import KINDS
+from linewright.evidence.sites import JOINT
 from linewright.model.bench import Piece
 from linewright.model.result import PieceFinding, UseFinding, Verdict
 from linewright.units.writing import frequency, interval
@@ -96,7 +96,7 @@ def _against_type(seen: Judged, ratio: Floats) -> tuple[Verdict, str]:
 def _joint(post: Posterior, piece: Piece) -> str:
     """Say so when part of the loss sits in a joint of the piece rather than in its cable."""
     at, sites = post.lay.sheet.pieces.index(piece), post.sites
-    mine = (sites.kind == KINDS.index("joint")) & (sites.target % len(post.lay.sheet.pieces) == at)
+    mine = (sites.kind == JOINT) & (sites.target % len(post.lay.sheet.pieces) == at)
     if not mine.any() or float(post.chance[mine].max()) < LIKELY_JOINT:
         return ""
     both = post.draws[:, post.lay.joint].reshape(len(post.draws), 2, -1)[:, :, at].sum(axis=1)
@@ -148,9 +148,7 @@ def _under(use: str, limit_db: float, loss: Floats, at: list[float], tail: str =
         return UseFinding(use, False, f"Over {limit} on {_join(over)}{rest}{tail}.")
     if unsure or float(np.mean((loss <= limit_db).all(axis=1))) <= SURE:
         rest = f"; under it on {_join(under)}" if under and unsure else ""
-        return UseFinding(
-            use, None, f"Cannot tell whether it stays under {limit} on {_join(unsure or under)}{rest}{tail}."
-        )
+        return UseFinding(use, None, f"Its interval spans {limit} on {_join(unsure or under)}{rest}{tail}.")
     return UseFinding(use, True, f"Under {limit} on {_join(under)}{tail}.")
 
 
