@@ -6,8 +6,8 @@ from linewright.evidence.doubts import reading_findings
 from linewright.evidence.findings import belief_of, loss_findings, predictions, strand_draws
 from linewright.evidence.layout import lay_out
 from linewright.evidence.next_reading import next_readings
-from linewright.evidence.observations import blocks_of
-from linewright.evidence.posterior import infer
+from linewright.evidence.observations import Block, blocks_of
+from linewright.evidence.posterior import Posterior, infer
 from linewright.evidence.priors import DEFAULT, Priors
 from linewright.evidence.remarks import CAUTIONS, remarks
 from linewright.evidence.settle import Progress
@@ -15,6 +15,7 @@ from linewright.evidence.stocks import typed_by_stock
 from linewright.evidence.trust import meter_findings
 from linewright.evidence.verdicts import piece_finding
 from linewright.evidence.workings import workings
+from linewright.model.belief import Belief
 from linewright.model.bench import BenchSheet
 from linewright.model.result import BenchResult
 
@@ -39,7 +40,7 @@ def prove(sheet: BenchSheet, *, progress: Progress | None = None, priors: Priors
     """
     sheet, typed = typed_by_stock(sheet)
     blocks = blocks_of(sheet)
-    post = infer(lay_out(sheet, [b for b in blocks if not b.dead], priors), priors, progress)
+    post = _posterior(sheet, blocks, priors, progress)
     strands = strand_draws(post, post.draws)
     beliefs = {p.tag: belief_of(post, p) for p in sheet.pieces}
     readings = reading_findings(post, blocks)
@@ -58,3 +59,14 @@ def prove(sheet: BenchSheet, *, progress: Progress | None = None, priors: Priors
         remarks=(*remarks(post, blocks, found), *typed),
         workings=workings(post, blocks, found, meters, beliefs),
     )
+
+
+def beliefs_of(sheet: BenchSheet, *, progress: Progress | None = None, priors: Priors = DEFAULT) -> dict[str, Belief]:
+    """Return what a bench sheet lets one believe of each of its pieces, by tag: draws, for whatever is made of them."""
+    sheet, _ = typed_by_stock(sheet)
+    post = _posterior(sheet, blocks_of(sheet), priors, progress)
+    return {p.tag: belief_of(post, p) for p in sheet.pieces}
+
+
+def _posterior(sheet: BenchSheet, blocks: list[Block], priors: Priors, progress: Progress | None) -> Posterior:
+    return infer(lay_out(sheet, [b for b in blocks if not b.dead], priors), priors, progress)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from linewright.evidence.by_hand import by_hand
@@ -11,6 +9,8 @@ from linewright.evidence.layout import JOINT_HZ, Floats, law_of
 from linewright.evidence.mean import losses
 from linewright.evidence.observations import Block
 from linewright.evidence.posterior import SEED, Posterior
+from linewright.evidence.priors import Priors
+from linewright.model.belief import LEAST_DB, Belief
 from linewright.model.bench import Piece
 from linewright.model.result import LossFinding, Prediction
 from linewright.units.decibels import delivered_fraction
@@ -19,50 +19,15 @@ BANDS_HZ = (3.6e6, 7.1e6, 14.2e6, 21.2e6, 28.5e6, 50.1e6, 144.3e6, 432.1e6, 1296
 """One frequency in each of the bands most used: where losses nobody measured are predicted."""
 
 
-LEAST_DB = 1e-3
-"""No line with connectors loses less."""
-
-
-@dataclass(frozen=True, slots=True)
-class Belief:
-    """Draws of one piece's law: log multipliers, connector factor; and its loss anywhere."""
-
-    piece: Piece
-    growth: Floats
-    wet: Floats
-    connector: Floats
-    joint: Floats
-    departure: Floats
-    connector_db: float
-
-    def joint_db(self, frequency_hz: float) -> Floats:
-        """Return draws of what the piece's joints lose beyond sound connectors."""
-        out: Floats = self.joint[:, 0] + self.joint[:, 1] * np.sqrt(frequency_hz / JOINT_HZ)
-        return out
-
-    def loss_db(self, frequency_hz: float) -> Floats:
-        """Return draws of the loss with connectors at a frequency nobody measured."""
-        conductor, dielectric = law_of(self.piece).parts_db_per_m(frequency_hz)
-        wet = np.exp(self.growth + self.wet)
-        cable = self.piece.length_m * (np.exp(self.growth) * float(conductor) + wet * float(dielectric))
-        joint = self.joint_db(frequency_hz)
-        out: Floats = (
-            cable * np.exp(self.departure)
-            + joint
-            + np.exp(self.connector) * connectors_db(self.piece, frequency_hz, self.connector_db)
-        )
-        return np.maximum(out, LEAST_DB)
-
-
-def connectors_db(piece: Piece, frequency_hz: float, per_sqrt_mhz: float) -> float:
+def connectors_db(piece: Piece, frequency_hz: float, priors: Priors) -> float:
     """Return what the connectors of a piece usually lose, dB."""
-    return float(piece.connectors * per_sqrt_mhz * np.sqrt(frequency_hz / 1e6))
+    return float(piece.connectors * priors.connector_db_per_sqrt_mhz * np.sqrt(frequency_hz / 1e6))
 
 
-def catalogue_db(piece: Piece, frequency_hz: float, per_sqrt_mhz: float) -> float:
+def catalogue_db(piece: Piece, frequency_hz: float, priors: Priors) -> float:
     """Return what a piece of its claimed (or guessed) type loses when new, connectors included, dB."""
     law = law_of(piece)
-    return piece.length_m * float(law.db_per_m(frequency_hz)) + connectors_db(piece, frequency_hz, per_sqrt_mhz)
+    return piece.length_m * float(law.db_per_m(frequency_hz)) + connectors_db(piece, frequency_hz, priors)
 
 
 def belief_of(post: Posterior, piece: Piece) -> Belief:
@@ -71,14 +36,17 @@ def belief_of(post: Posterior, piece: Piece) -> Belief:
     stock = lay.stocks.index(piece.stock_name)
     rng = np.random.default_rng(SEED + 1)
     wide = post.priors.departure * np.where(post.rough > 0, post.priors.rough_departure, 1.0)
+    joint = x[:, lay.joint].reshape(len(x), 2, len(lay.sheet.pieces))[:, :, lay.sheet.pieces.index(piece)]
     return Belief(
-        piece,
-        x[:, lay.growth.start + stock],
-        x[:, lay.wet.start + stock],
-        x[:, lay.connector],
-        x[:, lay.joint].reshape(len(x), 2, len(lay.sheet.pieces))[:, :, lay.sheet.pieces.index(piece)],
-        wide * rng.standard_normal(len(x)),
-        post.priors.connector_db_per_sqrt_mhz,
+        piece=piece,
+        law=law_of(piece),
+        growth=np.exp(x[:, lay.growth.start + stock]),
+        wet=np.exp(x[:, lay.wet.start + stock]),
+        departure=np.exp(wide * rng.standard_normal(len(x))),
+        connector_db_per_sqrt_mhz=np.exp(x[:, lay.connector]) * connectors_db(piece, 1e6, post.priors),
+        joint_db=joint[:, 0],
+        joint_db_per_sqrt_mhz=joint[:, 1] / np.sqrt(JOINT_HZ / 1e6),
+        basis=f"readings of {lay.sheet.title}",
     )
 
 
@@ -88,7 +56,7 @@ def strand_draws(post: Posterior, draws: Floats) -> Floats:
     got = losses(lay, draws)
     pieces = lay.sheet.pieces
     plugs = np.array([
-        connectors_db(pieces[int(p)], float(f), post.priors.connector_db_per_sqrt_mhz)
+        connectors_db(pieces[int(p)], float(f), post.priors)
         for p, f in zip(lay.strands.piece, lay.strands.frequency_hz, strict=True)
     ])  # fmt: skip
     out: Floats = np.maximum(got.strand_db + got.joint_db + np.exp(draws[:, [lay.connector]]) * plugs, LEAST_DB)
@@ -107,7 +75,7 @@ def _finding(post: Posterior, blocks: list[Block], strand: int, loss: Floats, al
     """Gather one finding. ``alone`` are draws of what the readings say by themselves."""
     strands, sheet = post.lay.strands, post.lay.sheet
     piece, f = sheet.pieces[int(strands.piece[strand])], float(strands.frequency_hz[strand])
-    new = catalogue_db(piece, f, post.priors.connector_db_per_sqrt_mhz)
+    new = catalogue_db(piece, f, post.priors)
     low, middle, high = (float(v) for v in np.quantile(loss, [0.025, 0.5, 0.975]))
     hands = [by_hand(sheet, b, piece.tag, post.priors) for b in blocks if b.frequency_hz == f and not b.dead]
     known = piece.line is not None

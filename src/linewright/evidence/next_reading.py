@@ -7,10 +7,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from linewright.evidence.findings import BANDS_HZ, Belief
+from linewright.evidence.findings import BANDS_HZ
 from linewright.evidence.layout import Floats, Ints
 from linewright.evidence.observations import Block
 from linewright.evidence.posterior import DRAWS, Posterior
+from linewright.model.belief import Belief
 from linewright.model.bench import Meter, Piece
 from linewright.model.result import NextReading
 from linewright.units.writing import decimals_for, frequency

@@ -6,10 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from linewright.evidence.findings import Belief, catalogue_db
+from linewright.evidence.findings import catalogue_db
 from linewright.evidence.layout import JOINT_HZ, Floats, law_of
 from linewright.evidence.posterior import Posterior
 from linewright.evidence.sites import JOINT
+from linewright.model.belief import Belief
 from linewright.model.bench import Piece
 from linewright.model.result import PieceFinding, UseFinding, Verdict
 from linewright.units.writing import frequency, interval
@@ -42,7 +43,7 @@ def judged(post: Posterior, piece: Piece, strands: Floats) -> Judged:
     usable = bool((lay.cells.strands[lay.cell][:, mine] > 0).any())
     if piece.line is None or not mine:
         return Judged(piece, usable, f, loss, None)
-    new = np.array([catalogue_db(piece, g, post.priors.connector_db_per_sqrt_mhz) for g in f])
+    new = np.array([catalogue_db(piece, g, post.priors) for g in f])
     return Judged(piece, usable, f, loss, np.exp(np.mean(np.log(loss / new), axis=1)))
 
 
@@ -50,8 +51,8 @@ def piece_finding(post: Posterior, piece: Piece, strands: Floats, belief: Belief
     """Return the verdict on one piece."""
     seen = judged(post, piece, strands)
     law = law_of(piece)
-    k1 = float(np.median((law.k0_db_per_m + law.k1_db_per_m) * np.exp(belief.growth)))
-    k2 = float(np.median(law.k2_db_per_m * np.exp(belief.growth + belief.wet)))
+    k1 = float(np.median((law.k0_db_per_m + law.k1_db_per_m) * belief.growth))
+    k2 = float(np.median(law.k2_db_per_m * belief.growth * belief.wet))
     verdict, why = _verdict(seen)
     why = f"{why} {_joint(post, piece)}".strip() if seen.usable else why
     low, middle, high = (

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from linewright.evidence.findings import Belief, connectors_db
+from linewright.evidence.findings import connectors_db
 from linewright.evidence.layout import jumper_connectors_db, jumper_db, law_of
 from linewright.evidence.observations import Block
 from linewright.evidence.posterior import Posterior
+from linewright.model.belief import Belief
 from linewright.model.result import LossFinding, MeterFinding, Working
 from linewright.units.writing import frequency, interval
 
@@ -45,6 +46,7 @@ def _loss(post: Posterior, x: LossFinding, belief: Belief) -> Working:
     piece = belief.piece
     conductor, dielectric = (float(v) for v in law_of(piece).parts_db_per_m(x.frequency_hz))
     at = post.lay.strand_of[x.piece, x.frequency_hz]
+    root = np.sqrt(x.frequency_hz / 1e6)
     departure = np.exp(post.draws[:, post.lay.departure.start + at])
     return Working(
         f"loss of {x.piece} at {frequency(x.frequency_hz)}: {interval(x.loss_db, x.loss_db_low, x.loss_db_high)}",
@@ -53,14 +55,11 @@ def _loss(post: Posterior, x: LossFinding, belief: Belief) -> Working:
             ("length", f"{piece.length_m:.4g} m"),
             ("conductor part when new", f"{conductor:.5f} dB/m"),
             ("dielectric part when new", f"{dielectric:.5f} dB/m"),
-            ("G, multiplier of the law", _number(np.exp(belief.growth))),
-            ("H, further multiplier of the dielectric part", _number(np.exp(belief.wet))),
+            ("G, multiplier of the law", _number(belief.growth)),
+            ("H, further multiplier of the dielectric part", _number(belief.wet)),
             ("departure from the law at this frequency", _number(departure)),
-            (
-                f"{piece.connectors} connectors",
-                f"{_number(np.exp(belief.connector) * connectors_db(piece, x.frequency_hz, belief.connector_db))} dB",
-            ),
-            ("extra loss in its joints", f"{_number(belief.joint_db(x.frequency_hz))} dB"),
+            (f"{piece.connectors} connectors", f"{_number(belief.connector_db_per_sqrt_mhz * root)} dB"),
+            ("extra loss in its joints", f"{_number(belief.joint_db + belief.joint_db_per_sqrt_mhz * root)} dB"),
         ),
         ENGINE,
     )
@@ -69,7 +68,7 @@ def _loss(post: Posterior, x: LossFinding, belief: Belief) -> Working:
 def _catalogue(post: Posterior, x: LossFinding) -> Working:
     piece = post.lay.sheet.piece(x.piece)
     law = law_of(piece)
-    plugs = connectors_db(piece, x.frequency_hz, post.priors.connector_db_per_sqrt_mhz)
+    plugs = connectors_db(piece, x.frequency_hz, post.priors)
     kind = piece.line.designator if piece.line else "cables in general"
     return Working(
         f"what {x.piece} should lose at {frequency(x.frequency_hz)}: {x.catalogue_db:.3f} dB",

@@ -1,0 +1,35 @@
+"""What is believed of a line nobody measured: the catalogue's law with the spread of published tables."""
+
+from __future__ import annotations
+
+from statistics import NormalDist
+
+import numpy as np
+
+from linewright.errors import InputError
+from linewright.model.belief import Belief
+from linewright.model.bench import Piece
+
+SEED = 20_240_219
+
+
+def catalogue_belief(piece: Piece, draws: int = 1000, *, seed: int = SEED) -> Belief:
+    """Return draws of a new line's loss: its law times a log-normal factor of the type's spread; no connectors.
+
+    Draws are stratified, so that even few of them have the right quantiles, and in an order of their own for every
+    ``seed``. A piece of no stated type cannot be believed anything of here.
+
+    >>> from linewright.catalogue.lines import line_type
+    >>> belief = catalogue_belief(Piece("run", 30.0, line_type("RG-213/U")))
+    >>> belief.loss_db([14.2e6, 144e6]).shape
+    (2, 1000)
+    """
+    if piece.line is None:
+        raise InputError(
+            "line", f"must be known for {piece.tag}, which nobody measured", cure="State its type, or measure it."
+        )
+    law, normal = piece.line.law, NormalDist()
+    even = np.array([normal.inv_cdf((i + 0.5) / draws) for i in range(draws)])
+    growth = np.exp(law.spread * np.random.default_rng(seed).permutation(even))
+    one, none = np.ones(draws), np.zeros(draws)
+    return Belief(piece, law, growth, one, one, none, none, none)

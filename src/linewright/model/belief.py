@@ -1,0 +1,78 @@
+"""What is believed of a piece: draws of its attenuation law, of its connectors and of its joints."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from linewright.model.bench import Piece
+from linewright.model.line import AttenuationLaw
+
+Floats = NDArray[np.float64]
+
+LEAST_DB = 1e-3
+"""No line with connectors loses less."""
+
+
+@dataclass(frozen=True, slots=True)
+class Belief:
+    """Draws of one piece's loss, all of shape (draws,), so that figures made of them keep their correlation.
+
+    ``L (conductor(f) G + dielectric(f) G H) D + connectors √f + joints``, with f in MHz.
+
+    Attributes
+    ----------
+    piece : Piece
+        Whose loss it is.
+    law : AttenuationLaw
+        The law of the piece's type when new; what G and H multiply.
+    growth, wet : ndarray
+        G, the multiplier of the whole law, and H, the further multiplier of its dielectric part.
+    departure : ndarray
+        D, the multiplier by which a single frequency departs from the law.
+    connector_db_per_sqrt_mhz : ndarray
+        All connectors of the piece together.
+    joint_db, joint_db_per_sqrt_mhz : ndarray
+        What bad joints lose beyond sound connectors: alike on all bands, and growing with √f.
+    basis : str
+        What it rests on, in words: "catalogue", "bench readings of spring.toml".
+    """
+
+    piece: Piece
+    law: AttenuationLaw
+    growth: Floats
+    wet: Floats
+    departure: Floats
+    connector_db_per_sqrt_mhz: Floats
+    joint_db: Floats
+    joint_db_per_sqrt_mhz: Floats
+    basis: str = "catalogue"
+
+    @property
+    def draws(self) -> int:
+        """How many draws it holds."""
+        return len(self.growth)
+
+    def parts_db(self, frequency_hz: ArrayLike) -> tuple[Floats, Floats, Floats]:
+        """Return draws of the conductor part, the dielectric part and the ends, dB, shaped (*frequency, draws)."""
+        f = np.asarray(frequency_hz, dtype=np.float64)[..., None]
+        conductor, dielectric = self.law.parts_db_per_m(f)
+        grown = self.piece.length_m * self.growth * self.departure
+        root = np.sqrt(f / 1e6)
+        ends = (self.connector_db_per_sqrt_mhz + self.joint_db_per_sqrt_mhz) * root + self.joint_db
+        return grown * conductor, grown * self.wet * dielectric, ends
+
+    def line_db(self, frequency_hz: ArrayLike) -> Floats:
+        """Return draws of the loss of the line alone, dB, shaped (*frequency, draws)."""
+        conductor, dielectric, _ = self.parts_db(frequency_hz)
+        return np.asarray(np.maximum(conductor + dielectric, LEAST_DB))
+
+    def ends_db(self, frequency_hz: ArrayLike) -> Floats:
+        """Return draws of what connectors and joints lose, dB, shaped (*frequency, draws)."""
+        return self.parts_db(frequency_hz)[2]
+
+    def loss_db(self, frequency_hz: ArrayLike) -> Floats:
+        """Return draws of the whole loss, dB, shaped (*frequency, draws)."""
+        return np.asarray(np.maximum(sum(self.parts_db(frequency_hz)), LEAST_DB))
