@@ -1,0 +1,151 @@
+"""What a plan answers: per run and frequency, where the power goes, what is received, what is borne, who keeps away."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass, field
+from typing import Any
+
+from linewright.model.result import Working
+
+
+@dataclass(frozen=True, slots=True)
+class PartFinding:
+    """What one part of a run does at one frequency. Intervals are 95 %.
+
+    ``loss_db`` is in place, standing waves included; ``matched_loss_db`` is with a match behind it. ``heat_w`` is the
+    average heat; margins are rating over load (below 1: over the rating), None where nobody states a rating.
+    ``power_in_w`` is what enters the part while the transmitter is on. Lengths are the line's, None for other parts.
+    """
+
+    name: str
+    kind: str
+    loss_db: float
+    loss_db_low: float
+    loss_db_high: float
+    matched_loss_db: float
+    power_in_w: float
+    power_out_w: float
+    heat_w: float
+    heat_w_per_m: float | None = None
+    peak_voltage_v: float = 0.0
+    voltage_rating_v: float | None = None
+    voltage_margin: float | None = None
+    power_rating_w: float | None = None
+    heat_margin: float | None = None
+    swr_in: float | None = None
+    length_m: float | None = None
+    electrical_length_deg: float | None = None
+    cut_m: tuple[float, ...] = ()
+    basis: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ExposureFinding:
+    """How far to stay away by one limit. ``distance_m`` is None where the gain is not known."""
+
+    limit: str
+    who: str
+    distance_m: float
+    in_near_field: bool
+    quantity: str
+    limit_value: float
+    unit: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class ReceptionFinding:
+    """What the run does to reception: temperatures refer to the antenna's terminals.
+
+    ``reception_loss_db`` is the loss of signal-to-noise against a lossless line into the same receiver; ``remedies`` are
+    (what, loss left with it in dB).
+    """
+
+    external_noise_kelvin: float
+    external_noise_kelvin_low: float
+    external_noise_kelvin_high: float
+    system_noise_kelvin: float
+    reception_loss_db: float
+    reception_loss_db_low: float
+    reception_loss_db_high: float
+    remedies: tuple[tuple[str, float], ...] = ()
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class BandFinding:
+    """One run at one frequency."""
+
+    frequency_hz: float
+    matched_loss_db: float
+    mismatch_loss_db: float
+    total_loss_db: float
+    total_loss_db_low: float
+    total_loss_db_high: float
+    power_w: float
+    power_at_antenna_w: float
+    power_at_antenna_w_low: float
+    power_at_antenna_w_high: float
+    swr_at_radio: float
+    swr_at_radio_low: float
+    swr_at_radio_high: float
+    swr_at_antenna: float
+    highest_swr_at_radio: float
+    peak_voltage_v: float
+    voltage_margin: float | None
+    heat_w: float
+    heat_margin: float | None
+    parts: tuple[PartFinding, ...]
+    eirp_w: float | None = None
+    exposure: tuple[ExposureFinding, ...] = ()
+    reception: ReceptionFinding | None = None
+    weakest: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Budget:
+    """One run over its frequencies."""
+
+    run: str
+    bands: tuple[BandFinding, ...]
+    remarks: tuple[str, ...] = ()
+    workings: tuple[Working, ...] = field(default=(), compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """A station's runs."""
+
+    station: str
+    budgets: tuple[Budget, ...]
+    cautions: tuple[str, ...]
+    remarks: tuple[str, ...] = ()
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the document of schema ``linewright/plan/1``; a run's reception stands flat beside its losses."""
+        return {
+            "schema": "linewright/plan/1",
+            "station": self.station,
+            "runs": [
+                {
+                    "run": b.run,
+                    "bands": [_band(x) for x in b.bands],
+                    "remarks": list(b.remarks),
+                    "workings": [asdict(w) for w in b.workings],
+                }
+                for b in self.budgets
+            ],
+            "cautions": list(self.cautions),
+            "remarks": list(self.remarks),
+        }
+
+
+def _band(x: BandFinding) -> dict[str, Any]:
+    out = asdict(x)
+    out.pop("reception")
+    heard = x.reception
+    out["system_noise_kelvin"] = heard.system_noise_kelvin if heard else None
+    out["reception_loss_db"] = heard.reception_loss_db if heard else None
+    if heard:
+        out["reception"] = asdict(heard)
+    return out
