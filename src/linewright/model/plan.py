@@ -57,8 +57,8 @@ class ExposureFinding:
 class ReceptionFinding:
     """What the run does to reception: temperatures refer to the antenna's terminals.
 
-    ``reception_loss_db`` is the loss of signal-to-noise against a lossless line into the same receiver; ``remedies`` are
-    (what, loss left with it in dB).
+    ``reception_loss_db`` is the loss of signal-to-noise against a lossless line into the same receiver; ``remedies``
+    are (what, loss left with it in dB).
     """
 
     external_noise_kelvin: float

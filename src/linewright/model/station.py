@@ -1,4 +1,4 @@
-"""A station: its runs, each a chain of parts from the radio to the antenna. Nouns only; what a run does is ``budget``'s."""
+"""A station: its runs, each a chain of parts from the radio to the antenna. What a run does is for ``budget`` to say."""
 
 from __future__ import annotations
 
@@ -29,8 +29,8 @@ class Ratings:
 class LinePart:
     """A length of feed line. ``piece`` holds type, length and connectors; its belief is looked up by its tag.
 
-    ``measured`` says that the tag is that of a piece on hand, so that evidence may speak of it. ``cut_deg`` asks for the
-    nearest lengths of that electrical length (180 for half waves).
+    ``measured`` says that the tag is that of a piece on hand, so that evidence may speak of it. ``cut_deg`` asks for
+    the nearest lengths of that electrical length (180 for half waves).
     """
 
     name: str
