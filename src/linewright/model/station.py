@@ -1,4 +1,4 @@
-"""A station: its runs, each a chain of parts from the radio to the antenna. What a run does is for ``budget`` to say."""
+"""A station: its runs, each a chain of parts from the radio to the antenna. What a run does, ``budget`` says."""
 
 from __future__ import annotations
 
