@@ -47,6 +47,8 @@ def by_hand(sheet: BenchSheet, block: Block, tag: str, priors: Priors) -> ByHand
     of sensitivity 1 (JCGM 100:2008, 5.1.2, eq. 10). It takes the detector as linear, as a person does.
     """
     here = [o for o in block.observations if o.path == (tag,) and not o.bottom]
+    if block.direct and here:
+        return ByHand(block.meter.name, -here[0].level_db, here[0].width_db / sqrt(12.0))
     base = [o for o in block.references if not o.bottom]
     if not here or not base:
         return None

@@ -22,6 +22,8 @@ from linewright.model.line import AttenuationLaw
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
+Cell = tuple[Path, float, bool]
+
 JOINT_HZ = 30e6
 """Where the loss of a bad joint is stated."""
 UNKNOWN_LAW = AttenuationLaw(k1_db_per_m=0.0095, k2_db_per_m=0.00007, spread=0.9)
@@ -46,13 +48,16 @@ class Strands:
 
 @dataclass(frozen=True, slots=True)
 class Cells:
-    """Paths at frequencies: which strands lie in them, how many connectors, the jumper they replace, attenuators."""
+    """Paths at frequencies: which strands lie in them, how many connectors, the jumper they replace, attenuators.
+
+    ``fixed`` names each: its path, its frequency, and whether its loss is told directly rather than by a reference.
+    """
 
     strands: Floats
     connector_db: Floats
     jumper_db: Floats
     attenuators: Floats
-    fixed: list[tuple[Path, float]]
+    fixed: list[Cell]
 
 
 @dataclass(frozen=True)
@@ -168,20 +173,18 @@ def connectors_in(sheet: BenchSheet, path: Path) -> int:
     return sum(own.get(tag, 0) for tag in path) + max(0, len(path) - 1)
 
 
-def _cells(
-    sheet: BenchSheet, fixed: list[tuple[Path, float]], strand_of: dict[tuple[str, float], int], priors: Priors
-) -> Cells:
+def _cells(sheet: BenchSheet, fixed: list[Cell], strand_of: dict[tuple[str, float], int], priors: Priors) -> Cells:
     strands = np.zeros((len(fixed), len(strand_of)))
     pads = np.zeros((len(fixed), len(sheet.attenuators)))
     where = {a.tag: i for i, a in enumerate(sheet.attenuators)}
     connectors, jumpers = np.zeros(len(fixed)), np.zeros(len(fixed))
-    for i, (path, f) in enumerate(fixed):
+    for i, (path, f, direct) in enumerate(fixed):
         for tag in path:
             if tag in where:
                 pads[i, where[tag]] += 1.0
             else:
                 strands[i, strand_of[tag, f]] += 1.0
-        replaced = bool(path) and sheet.reference.in_place == "replaced"
+        replaced = bool(path) and not direct and sheet.reference.in_place == "replaced"
         plugs = connectors_in(sheet, path) - (jumper_connectors(sheet) if replaced else 0)
         connectors[i] = plugs * priors.connector_db_per_sqrt_mhz * np.sqrt(f / 1e6)
         jumpers[i] = jumper_db(sheet, f) if replaced else 0.0
@@ -211,8 +214,9 @@ def lay_out(sheet: BenchSheet, blocks: list[Block], priors: Priors) -> Layout:
     strand_of = {
         (tags[int(p)], float(f)): i for i, (p, f) in enumerate(zip(strands.piece, strands.frequency_hz, strict=True))
     }
-    flat = [(i, o, b.frequency_hz) for i, b in enumerate(blocks) for o in b.observations]
-    fixed = list(dict.fromkeys((tuple(sorted(o.path)), f) for _, o, f in flat))
+    flat = [(i, o, b) for i, b in enumerate(blocks) for o in b.observations]
+    cells = [(tuple(sorted(o.path)), b.frequency_hz, b.direct) for _, o, b in flat]
+    fixed = list(dict.fromkeys(cells))
     index = {key: i for i, key in enumerate(fixed)}
     sizes = [len(b.observations) for b in blocks]
     return Layout(
@@ -226,7 +230,7 @@ def lay_out(sheet: BenchSheet, blocks: list[Block], priors: Priors) -> Layout:
         bottom=np.array([o.bottom for _, o, _ in flat], dtype=bool),
         count=np.array([len(o.rows) for _, o, _ in flat], dtype=float),
         block=np.array([i for i, _, _ in flat], dtype=np.int64),
-        cell=np.array([index[tuple(sorted(o.path)), f] for _, o, f in flat], dtype=np.int64),
+        cell=np.array([index[c] for c in cells], dtype=np.int64),
         starts=np.concatenate([[0], np.cumsum(sizes)]).astype(np.int64),
         stocks=stocks,
         attenuators=[a.tag for a in sheet.attenuators],

@@ -11,7 +11,7 @@ from linewright.evidence.findings import BANDS_HZ
 from linewright.evidence.layout import Floats, Ints
 from linewright.evidence.observations import Block
 from linewright.evidence.posterior import DRAWS, Posterior
-from linewright.model.belief import Belief
+from linewright.model.belief import LEAST_DB, Belief
 from linewright.model.bench import Meter, Piece
 from linewright.model.result import NextReading
 from linewright.units.writing import decimals_for, frequency
@@ -136,10 +136,12 @@ def _stuck(block: Block | None, post: Posterior) -> float:
 
 def _candidates(post: Posterior, blocks: list[Block], known: _Losses, doubt: dict[int, float]) -> Iterator[Candidate]:
     for i, block in enumerate(post.lay.blocks):
-        yield from _in_block(post, i, block, known, doubt)
+        if not block.direct:
+            yield from _in_block(post, i, block, known, doubt)
     pieces = post.lay.sheet.pieces
     yield from _other_meters(post, blocks, pieces, known)
     yield from _other_bands(post, blocks, pieces, known)
+    yield from _from_one_end(post, known)
 
 
 class _Losses:
@@ -195,17 +197,23 @@ def _in_block(post: Posterior, i: int, block: Block, known: _Losses, doubt: dict
         )
 
 
+def _meters(post: Posterior) -> tuple[Meter, ...]:
+    """Return the sheet's meters; a test from one end is none."""
+    return tuple(m for m in post.lay.sheet.meters if m.scale != "loss")
+
+
 def _other_meters(
     post: Posterior, blocks: list[Block], pieces: tuple[Piece, ...], known: _Losses
 ) -> Iterator[Candidate]:
-    sheet = post.lay.sheet
     used = {(b.meter.name, b.frequency_hz) for b in blocks}
-    spares: list[Meter | None] = list(sheet.meters) if len(sheet.meters) > 1 else [None]
+    meters = _meters(post)
+    spares: list[Meter | None] = list(meters) if len(meters) > 1 else [None]
+    another = "a second meter rated for it" if meters else "a meter rated for it"
     for f in sorted({b.frequency_hz for b in blocks}):
         for meter in spares:
             if meter is not None and ((meter.name, f) in used or not meter.in_rated_band(f)):
                 continue
-            who = f"the {meter.name}" if meter else "a second meter rated for it"
+            who = f"the {meter.name}" if meter else another
             for piece in pieces:
                 loss = known.at(piece, f)
                 bend = (post.priors.exponent_in * float(np.mean(loss))) ** 2
@@ -221,7 +229,7 @@ def _other_bands(
     for f in BANDS_HZ:
         if any(abs(b.frequency_hz / f - 1.0) < 0.08 for b in blocks):
             continue
-        meter = next((m for m in post.lay.sheet.meters if m.in_rated_band(f)), None)
+        meter = next((m for m in _meters(post) if m.in_rated_band(f)), None)
         if meter is None:
             continue
         for piece in pieces:
@@ -230,4 +238,28 @@ def _other_bands(
             yield Candidate(
                 "band", f"Read {piece.tag} and the reference at {frequency(f)} as well, on the {meter.name}.",
                 meter.name, f, piece.tag, -loss, _stuck(None, post) + bend, _fresh(post),
+            )  # fmt: skip
+
+
+def _from_one_end(post: Posterior, known: _Losses) -> Iterator[Candidate]:
+    """Propose the test from one end on other bands, for pieces that had it: as good, in proportion, as it was."""
+    told = [
+        (tag, o.width_db / max(-o.middle_db, LEAST_DB))
+        for b in post.lay.blocks
+        if b.direct
+        for o in b.observations
+        for tag in o.path
+    ]
+    read = {b.frequency_hz for b in post.lay.blocks if b.direct}
+    for tag in dict.fromkeys(tag for tag, _ in told):
+        relative = float(np.median([w for t, w in told if t == tag]))
+        piece = post.lay.sheet.piece(tag)
+        for f in BANDS_HZ:
+            if any(abs(g / f - 1.0) < 0.08 for g in read):
+                continue
+            loss = known.at(piece, f)
+            stuck = (relative * float(np.mean(loss))) ** 2 / 12.0
+            yield Candidate(
+                "one end", f"Read the SWR of {tag} at {frequency(f)} as well, its far end open and then shorted.",
+                None, f, tag, -loss, stuck, _fresh(post),
             )  # fmt: skip

@@ -73,6 +73,10 @@ def noise_parts(lay: Layout, cell_db: Floats, soft: Floats, priors: Priors) -> P
     for b, block in enumerate(lay.blocks):
         rows = lay.slice_of(b)
         seen = block.observations
+        if block.direct:
+            fixed.append(np.diag(lay.width_db[rows] ** 2 / 12.0))
+            scaled.append(np.zeros_like(fixed[-1]))
+            continue
         time = np.array([o.time for o in seen])
         time = time - time.min() + 1.0
         zero = np.array([o.zero_effect_db for o in seen]) * priors.zero_division

@@ -56,6 +56,11 @@ class Block:
         return bool(self.meter.in_rated_band(self.frequency_hz))
 
     @property
+    def direct(self) -> bool:
+        """Whether it tells losses by itself, as a test from one end does: no reference, no detector to bend."""
+        return self.meter.scale == "loss"
+
+    @property
     def references(self) -> list[Observation]:
         """The reference readings."""
         return [o for o in self.observations if not o.path]
@@ -63,13 +68,12 @@ class Block:
 
 def _observe(meter: Meter, reading: Reading, division: float, index: int, time: float) -> Observation:
     low, high = span(reading, division)
-    if meter.scale in ("dBm", "dB"):
-        offset = 30.0 if meter.scale == "dBm" else 0.0
-        middle = (low + high) / 2 - offset
+    if meter.scale in ("dBm", "dB", "loss"):
+        shown = level_db(meter, reading.reading)
         return Observation(
             reading.path,
-            reading.reading - offset,
-            middle,
+            shown,
+            (level_db(meter, low) + level_db(meter, high)) / 2,
             high - low,
             inf,
             time,

@@ -10,6 +10,8 @@ import numpy as np
 from linewright.evidence.layout import Floats, Layout
 from linewright.evidence.priors import Priors
 
+CERTAIN = 1e-3
+"""Spread (dB or log) of a level or exponent that is none: a test from one end tells the loss itself."""
 ANYTHING_DB = 100.0
 """Spread of a level nobody knows: flat for all purposes."""
 
@@ -31,7 +33,7 @@ def levelled_by_power(lay: Layout) -> list[int]:
     return [
         i
         for i, b in enumerate(lay.blocks)
-        if not any(not o.bottom for o in b.references) and b.meter.scale not in ("dB", "volts")
+        if not any(not o.bottom for o in b.references) and b.meter.scale not in ("dB", "volts", "loss")
     ]
 
 
@@ -41,12 +43,15 @@ def _levels(lay: Layout, priors: Priors) -> tuple[Floats, Floats]:
     for i in levelled_by_power(lay):
         mean[i] = 10.0 * log10(lay.sheet.source.power_w or 1.0)
         spread[i] = priors.level_db * (1.0 if lay.blocks[i].in_band else 2.0)
+    direct = [b.direct for b in lay.blocks]
+    mean[direct], spread[direct] = 0.0, CERTAIN
     return mean, spread
 
 
 def _exponents(lay: Layout, priors: Priors, widen: float) -> Floats:
     """Return the covariance of the log exponents: each block its own, with a share common to a meter."""
     s = np.array([priors.exponent_in if b.in_band else priors.exponent_out for b in lay.blocks]) * widen
+    s[[b.direct for b in lay.blocks]] = CERTAIN
     names = np.array([b.meter.name for b in lay.blocks])
     share = priors.exponent_shared
     same = names[:, None] == names[None, :]

@@ -45,13 +45,15 @@ def _references(post: Posterior) -> list[str]:
     by_power = levelled_by_power(lay)
     said = []
     for i, b in enumerate(lay.blocks):
-        if any(not o.bottom for o in b.references):
+        if b.direct or any(not o.bottom for o in b.references):
             continue
         base = f"No reference reading of the {b.meter.name} at {frequency(b.frequency_hz)}"
         if i in by_power:
             said.append(f"{base}: the stated power stands in for it, which is crude. Take a reference reading.")
         else:
             said.append(f"{base}: only differences between lengths count there. Take a reference reading.")
+    if all(b.direct for b in lay.blocks):
+        return said
     sheet = lay.sheet
     if sheet.reference.in_place == "replaced" and (sheet.reference.line is None or not sheet.reference.length_m):
         said.append("The reference jumper is not described: its own loss is taken as nothing.")
@@ -89,7 +91,7 @@ def _coverage(post: Posterior) -> list[str]:
         said.append(
             "One frequency only: no law can be checked, and losses on other bands follow the type's usual shape."
         )
-    if lay.blocks and len({b.meter.name for b in lay.blocks}) == 1 and not lay.attenuators:
+    if len({b.meter.name for b in lay.blocks if not b.direct}) == 1 and not lay.attenuators:
         said.append(
             "One meter and no known attenuator: that its detector is linear is taken for granted, not measured."
         )

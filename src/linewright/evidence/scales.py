@@ -35,6 +35,8 @@ def level_db(meter: Meter, value: float) -> float:
     >>> round(level_db(Meter("m", "card", card=((0, 0), (50, 3.2), (100, 12.8))), 25), 4)  # 0.8 W
     -0.9691
     """
+    if meter.scale == "loss":
+        return -value
     if meter.scale in ("dBm", "dB"):
         return value - (30.0 if meter.scale == "dBm" else 0.0)
     if value <= 0:
@@ -52,6 +54,8 @@ def shown(meter: Meter, level: float) -> float:
     >>> round(shown(Meter("m", "milliwatts"), -3.0103), 1)
     500.0
     """
+    if meter.scale == "loss":
+        return -level
     if meter.scale in ("dBm", "dB"):
         return level + (30.0 if meter.scale == "dBm" else 0.0)
     if meter.scale == "card":

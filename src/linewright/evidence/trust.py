@@ -22,6 +22,8 @@ def meter_findings(
     alive = {(b.meter.name, b.frequency_hz): i for i, b in enumerate(post.lay.blocks)}
     found = []
     for block in blocks:
+        if block.direct:
+            continue
         i = alive.get((block.meter.name, block.frequency_hz))
         if block.dead or i is None:
             why = f"No ratio can be formed: {block.dead or 'no reading is usable'}."

@@ -9,7 +9,7 @@ from linewright.evidence.layout import jumper_connectors_db, jumper_db, law_of
 from linewright.evidence.observations import Block
 from linewright.evidence.posterior import Posterior
 from linewright.model.belief import Belief
-from linewright.model.result import LossFinding, MeterFinding, Working
+from linewright.model.result import ByHand, LossFinding, MeterFinding, Working
 from linewright.units.writing import frequency, interval
 
 ENGINE = "The bench engine of this project; see docs/how-the-bench-works.md."
@@ -90,6 +90,8 @@ def _hand(post: Posterior, block: Block, x: LossFinding) -> Working:
         rows = [r for o in block.observations if o.path == path and not o.bottom for r in o.rows]
         return ", ".join(f"{post.lay.sheet.readings[r].reading:g}" for r in sorted(rows))
 
+    if block.direct:
+        return _from_one_end(x, hand)
     return Working(
         f"by hand on the {block.meter.name}, {x.piece} at {frequency(x.frequency_hz)}:"
         f" {hand.loss_db:.2f} ± {hand.loss_db_u:.2f} dB",
@@ -101,6 +103,16 @@ def _hand(post: Posterior, block: Block, x: LossFinding) -> Working:
             ("standard uncertainty", f"{hand.loss_db_u:.3f} dB: scale step, repeatability, mismatch, jumper"),
         ),
         GUM,
+    )
+
+
+def _from_one_end(x: LossFinding, hand: ByHand) -> Working:
+    return Working(
+        f"from one end, {hand.meter}, {x.piece} at {frequency(x.frequency_hz)}:"
+        f" {hand.loss_db:.2f} ± {hand.loss_db_u:.2f} dB",
+        "mean and spread of the loss under which the readings at the near end are likely, nothing else known",
+        (("standard uncertainty", f"{hand.loss_db_u:.3f} dB: scale step, directivity, matches, impedance step"),),
+        ENGINE,
     )
 
 

@@ -8,9 +8,9 @@ from typing import Literal
 
 from linewright.model.line import LineType
 
-Scale = Literal["watts", "milliwatts", "dBm", "dB", "volts", "card"]
-SCALE_UNIT: Mapping[Scale, str] = {"watts": "W", "milliwatts": "mW", "dBm": "dBm", "dB": "dB", "volts": "V", "card": ""}
-"""What stands behind a reading; a bare scale has no unit."""
+Scale = Literal["watts", "milliwatts", "dBm", "dB", "volts", "card", "loss"]
+SCALE_UNIT: Mapping[Scale, str] = {"watts": "W", "milliwatts": "mW", "dBm": "dBm", "dB": "dB", "volts": "V", "card": "", "loss": "dB"}
+"""What stands behind a reading; a bare scale has no unit. On a scale of ``loss`` a test from one end is put down."""
 
 
 @dataclass(frozen=True, slots=True)
