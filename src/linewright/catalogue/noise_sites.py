@@ -1,0 +1,177 @@
+"""External noise by the kind of site, after ITU-R P.372, and what a sky adds to it.
+
+Man-made noise and galactic noise are added as powers of their medians: our choice, for want of a simpler one.
+ITU-R P.372-10, section 8, combines their distributions.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from typing import Final, cast
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from linewright.catalogue.names import key
+from linewright.catalogue.tables import Row, rows
+from linewright.errors import InputError, UnknownNameError
+from linewright.model.line import Grade, Provenance
+from linewright.physics.noise import external_noise_db, external_temperature_kelvin, median_noise_db
+from linewright.units.writing import frequency
+
+Floats = NDArray[np.float64]
+
+COSMIC_KELVIN: Final = 2.725
+"""The cosmic background, from every direction (published widely; from memory)."""
+LEAST_KELVIN: Final = 145.0
+"""No level antenna hears less: half of what it sees is ground at 290 K. Our choice; a sky temperature overrides it."""
+THUNDER_HZ: Final = 20e6
+"""Below this, noise of distant thunderstorms may be louder than all that is counted here (common practice)."""
+
+
+@dataclass(frozen=True, slots=True)
+class NoiseSite:
+    """Noise of a kind of site: median ``c - d log10(f / 1 MHz)``, its deciles in time, the range it is stated for."""
+
+    name: str
+    c_db: float
+    d_db: float
+    upper_decile_db: float
+    lower_decile_db: float
+    low_hz: float
+    high_hz: float
+    provenance: Provenance
+
+    def median_db(self, frequency_hz: ArrayLike) -> Floats:
+        """Return the median external noise figure in dB above k T0 B, shaped as the frequency."""
+        return median_noise_db(frequency_hz, self.c_db, self.d_db)
+
+    def covers(self, frequency_hz: ArrayLike) -> NDArray[np.bool_]:
+        """Return where the curve is stated; elsewhere it is an extrapolation."""
+        f = np.asarray(frequency_hz, dtype=np.float64)
+        return np.asarray((f >= self.low_hz) & (f <= self.high_hz))
+
+
+@dataclass(frozen=True, slots=True)
+class ExternalNoise:
+    """What a lossless antenna at a site hears, arrays shaped as the frequency.
+
+    ``temperature_kelvin`` is the antenna noise temperature, ``noise_db`` the same as Fa. ``extrapolated`` says where
+    the site's curve is used beyond its range. ``remarks`` are sentences a person should read with the figures.
+    """
+
+    site: NoiseSite
+    frequency_hz: Floats
+    temperature_kelvin: Floats
+    noise_db: Floats
+    extrapolated: NDArray[np.bool_]
+    remarks: tuple[str, ...]
+
+
+@cache
+def noise_sites() -> tuple[NoiseSite, ...]:
+    """Return the kinds of site, loudest first.
+
+    >>> [site.name for site in noise_sites()]
+    ['city', 'residential', 'rural', 'quiet rural']
+    """
+    return tuple(_site(row) for row in rows("noise_sites") if row["kind"] == "site")
+
+
+@cache
+def galactic_noise() -> NoiseSite:
+    """Return galactic noise, which has the same form.
+
+    >>> float(galactic_noise().median_db(50e6).round(2))
+    12.92
+    """
+    (row,) = (row for row in rows("noise_sites") if row["kind"] == "sky")
+    return _site(row)
+
+
+def noise_site(name: str) -> NoiseSite:
+    """Return a kind of site by its name, or by the older one ("business" is city).
+
+    Raises
+    ------
+    UnknownNameError
+        If there is no such kind; the message lists them.
+
+    >>> float(noise_site("residential").median_db(14.2e6).round(2))
+    40.58
+    """
+    for row in rows("noise_sites"):
+        if row["kind"] == "site" and key(str(name)) in {key(n) for n in (row["name"], *_aliases(row))}:
+            return _site(row)
+    cure = f"Known: {', '.join(site.name for site in noise_sites())}."
+    raise UnknownNameError("noise", f"must be a kind of site of ITU-R P.372; got {name!r}", cure=cure)
+
+
+def external_noise(
+    site: NoiseSite, frequency_hz: ArrayLike, sky_temperature_kelvin: float | None = None
+) -> ExternalNoise:
+    """Return what a lossless antenna at a site hears: man-made noise, and the sky.
+
+    The sky is galactic noise from 10 MHz up and the cosmic background; the sum is never below ``LEAST_KELVIN``. A sky
+    temperature given takes the place of all three, and of the site's curve where that has ended. Noise of
+    thunderstorms is not counted.
+
+    Raises
+    ------
+    InputError
+        If a frequency is not above zero, or the sky temperature is.
+
+    >>> noise = external_noise(noise_site("rural"), [14.2e6, 432e6])
+    >>> noise.noise_db.round(1), noise.extrapolated
+    (array([35.7, -3. ]), array([False,  True]))
+    >>> external_noise(noise_site("rural"), [432e6], sky_temperature_kelvin=60.0).temperature_kelvin
+    array([60.])
+    """
+    if sky_temperature_kelvin is not None and not (np.isfinite(sky_temperature_kelvin) and sky_temperature_kelvin > 0):
+        raise InputError("sky_temperature_kelvin", f"must be above zero and finite; got {sky_temperature_kelvin!r}")
+    f = np.asarray(frequency_hz, dtype=np.float64)
+    man_made = external_temperature_kelvin(site.median_db(f))
+    if sky_temperature_kelvin is None:
+        total = np.maximum(man_made + _sky_kelvin(f), LEAST_KELVIN)
+        beyond = ~site.covers(f)
+        held = man_made + _sky_kelvin(f) < LEAST_KELVIN
+    else:
+        total = np.where(f <= site.high_hz, man_made, 0.0) + sky_temperature_kelvin
+        beyond, held = f < site.low_hz, np.zeros(f.shape, dtype=bool)
+    remarks = _remarks(site, np.atleast_1d(f), np.atleast_1d(beyond), np.atleast_1d(held))
+    return ExternalNoise(site, f, total, external_noise_db(total), np.asarray(beyond), remarks)
+
+
+def _sky_kelvin(f: Floats) -> Floats:
+    sky = galactic_noise()
+    return np.where(f >= sky.low_hz, external_temperature_kelvin(sky.median_db(f)), 0.0) + COSMIC_KELVIN
+
+
+def _remarks(site: NoiseSite, f: Floats, beyond: NDArray[np.bool_], held: NDArray[np.bool_]) -> tuple[str, ...]:
+    said = []
+    if np.any(beyond):
+        ends = f"{frequency(site.low_hz)} to {frequency(site.high_hz)}"
+        said.append(f"At {_list(f[beyond])} the noise is extrapolated: the {site.name} curve is stated for {ends}.")
+    if np.any(held):
+        why = "half of what a level antenna sees is ground. Give a sky temperature for an antenna that looks up"
+        said.append(f"At {_list(f[held])} the noise is held at {LEAST_KELVIN:g} K: {why}.")
+    if np.any(f < THUNDER_HZ):
+        said.append(
+            f"At {_list(f[f < THUNDER_HZ])} thunderstorms may be louder than this; the line then matters less still."
+        )
+    return tuple(said)
+
+
+def _list(hertz: Floats) -> str:
+    return ", ".join(frequency(float(f)) for f in hertz)
+
+
+def _aliases(row: Row) -> tuple[str, ...]:
+    return tuple(filter(None, row["aliases"].split("|")))
+
+
+def _site(row: Row) -> NoiseSite:
+    numbers = (float(row[c]) for c in ("c_db", "d_db", "upper_decile_db", "lower_decile_db", "low_hz", "high_hz"))
+    known = Provenance(cast("Grade", row["grade"]), f"{row['source']}: {row['place']}", row["note"])
+    return NoiseSite(row["name"], *numbers, known)
