@@ -1,0 +1,46 @@
+"""What near-end readings say by themselves, frequency by frequency: for whoever combines them with other evidence."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from linewright.evidence.one_end.draws import Floats
+from linewright.evidence.one_end.likelihood import FrequencyLikelihood, Site, sites_of
+from linewright.evidence.one_end.priors import DEFAULT, OneEndPriors
+from linewright.model.one_end import OneEndTest
+
+FLOOR = 1e-12
+
+
+def frequency_likelihoods(test: OneEndTest, priors: OneEndPriors = DEFAULT) -> list[FrequencyLikelihood]:
+    """Return the likelihood of the line's one-way matched loss at each frequency, rising.
+
+    Readings are taken as read: that one may be misread is for whoever combines them. The scale error and detector of
+    the instrument are alike at all frequencies, which likelihoods one by one cannot say.
+
+    >>> from linewright.model.one_end import OneEndReading
+    >>> readings = (OneEndReading(1, "open", 144e6, "swr", 7.1), OneEndReading(2, "short", 144e6, "swr", 6.8))
+    >>> (only,) = frequency_likelihoods(OneEndTest(readings))
+    >>> 1.1 < only.mean_db < 1.5, 0.05 < only.sd_db < 0.3
+    (True, True)
+    """
+    return [_one(site) for site in sites_of(test, priors)]
+
+
+def _one(site: Site) -> FrequencyLikelihood:
+    likelihood = site.of([s.fit for s in site.seen]).mean(axis=0)
+    mean, sd = moments(site.grid_db, likelihood * site.weight_db)
+    with np.errstate(divide="ignore"):
+        log = np.log(np.maximum(likelihood / max(float(likelihood.max()), 1e-300), FLOOR))
+    return FrequencyLikelihood(
+        site.frequency_hz, site.grid_db, log, mean, sd, tuple(s.reading.row for s in site.seen),
+        all(s.target.one_sided or s.reading.far_end == "antenna" for s in site.seen),
+    )  # fmt: skip
+
+
+def moments(grid_db: Floats, weight: Floats) -> tuple[float, float]:
+    """Return mean and standard deviation of weighted losses; those of the whole grid where nothing weighs."""
+    total = float(weight.sum())
+    share = weight / total if total > 0 else np.full(len(grid_db), 1.0 / len(grid_db))
+    mean = float(share @ grid_db)
+    return mean, float(np.sqrt(max(share @ (grid_db - mean) ** 2, 0.0)))

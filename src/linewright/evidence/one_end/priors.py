@@ -1,0 +1,84 @@
+"""What is believed of a near-end test before its first reading. Every number stands here.
+
+Values without a source are common practice at amateur benches, weighed against simulated tests of known truth
+(``benchmarks/one_end.py``). Spreads are standard deviations, of a natural logarithm where a quantity is a factor.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class OneEndPriors:
+    """Beliefs before the first reading.
+
+    Attributes
+    ----------
+    directivity_db, analyser_directivity_db : float
+        Of an instrument nobody stated it for: a cheap bridge, or an analyser that shows resistances and sweeps.
+    directivity_size, directivity_spread : float
+        Root mean square of the true directivity over the stated one, and the log spread of that.
+    source_over_directivity : float
+        Reflection of the instrument's own port over its directivity, where no source SWR is stated.
+    tracking_share, bend_share : float
+        Spread of the log scale error, and of the log exponent of its detector, over the directivity.
+    impedance_known, impedance_unknown : float
+        Log spread of the line's impedance about its type's, and about the reference.
+    connector_reflection : float
+        Root mean square reflection of a connector's reactance at 144 MHz; it grows with frequency.
+    opposite_rad : float
+        Spread at 144 MHz of the angle by which short and open fail to be opposite; it grows with frequency.
+    load_spread, load_floor : float
+        Spread of the reflection of a load of known SWR: a share of it, and a floor.
+    antenna_db, antenna_spread, antenna_shared : float
+        Median return loss of an antenna at a peak of SWR away from its band, its log spread, and the share of that
+        variance which all peaks of one antenna have in common.
+    peak_rad : float
+        Spread of the phase about the top of the ripple, at a peak a person picked.
+    noise_floor, noise_directivity, noise_step : float
+        Reading noise as a reflection: a floor, a share of the directivity, a share of half the step.
+    misread_p : float
+        Chance of a misread reading.
+    ripple : float
+        Departure of a line from its law at one frequency (log), and ``ripple_db`` in dB.
+    level_db, level_spread : float
+        Loss of a line nothing is known of, over all frequencies of the test, and its log spread.
+    share, share_spread : float
+        k2/k1 at 1 MHz of a line of unknown type, and its log spread.
+    stranger_p, stranger_spread : float
+        Chance that the line is not what it is said to be in type or length, and how far off it is then (log).
+    """
+
+    directivity_db: float = 25.0
+    analyser_directivity_db: float = 35.0
+    directivity_size: float = 0.7
+    directivity_spread: float = 0.4
+    source_over_directivity: float = 2.0
+    tracking_share: float = 0.4
+    bend_share: float = 0.5
+    impedance_known: float = 0.02
+    impedance_unknown: float = 0.03
+    connector_reflection: float = 0.02
+    opposite_rad: float = 0.15
+    load_spread: float = 0.03
+    load_floor: float = 0.01
+    antenna_db: float = 0.35
+    antenna_spread: float = 0.9
+    antenna_shared: float = 0.5
+    peak_rad: float = 0.9
+    noise_floor: float = 0.002
+    noise_directivity: float = 0.05
+    noise_step: float = 0.3
+    misread_p: float = 0.03
+    ripple: float = 0.033
+    ripple_db: float = 0.01
+    level_db: float = 1.5
+    level_spread: float = 1.3
+    share: float = 0.008
+    share_spread: float = 1.0
+    stranger_p: float = 0.02
+    stranger_spread: float = 1.0
+
+
+DEFAULT = OneEndPriors()

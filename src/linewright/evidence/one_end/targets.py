@@ -1,0 +1,100 @@
+"""A reading as a range of reflection: what the instrument showed, before any thought of what was behind it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import inf, isfinite
+
+from linewright.evidence.one_end.priors import OneEndPriors
+from linewright.model.one_end import OneEndReading, OneEndTest
+
+BELOW_ALL = -2.0
+ABOVE_ALL = 3.0
+"""Reflections no instrument shows: ends of one-sided readings."""
+
+
+@dataclass(frozen=True, slots=True)
+class Target:
+    """The range of reflection a reading stands for. ``noise`` is the spread of the reading itself, as a reflection.
+
+    A resistance stands for a signed reflection; SWR and return loss stand for its magnitude.
+    """
+
+    low: float
+    high: float
+    noise: float
+
+    @property
+    def one_sided(self) -> bool:
+        """Return whether the reading gives a limit only."""
+        return self.low == BELOW_ALL or self.high == ABOVE_ALL
+
+    @property
+    def middle(self) -> float:
+        """Return the middle of the range; of a one-sided reading, its only end."""
+        if self.low == BELOW_ALL:
+            return self.high
+        return self.low if self.high == ABOVE_ALL else 0.5 * (self.low + self.high)
+
+    @property
+    def width(self) -> float:
+        """Return how much of all that can be shown the range holds, 0 to 1."""
+        return min(max(min(self.high, 1.0) - max(self.low, 0.0), 0.002), 1.0)
+
+
+def reflection_of(quantity: str, value: float, reference_ohm: float) -> float:
+    """Return the reflection behind a value: signed for a resistance, else its magnitude.
+
+    >>> reflection_of("swr", 3.0, 50.0), round(reflection_of("resistance_ohm", 5.0, 50.0), 3)
+    (0.5, -0.818)
+    """
+    if quantity == "return_loss_db":
+        return float(10.0 ** (-value / 20.0))
+    if value == inf:
+        return 1.0
+    return (value - 1.0) / (value + 1.0) if quantity == "swr" else (value - reference_ohm) / (value + reference_ohm)
+
+
+def value_of(quantity: str, reflection: float, reference_ohm: float) -> float:
+    """Return the value an instrument shows for a reflection; the way back of ``reflection_of``."""
+    from math import log10
+
+    if quantity == "return_loss_db":
+        return -20.0 * log10(min(max(reflection, 1e-6), 1.0))
+    x = min(max(reflection, 0.0 if quantity == "swr" else -1.0), 1.0)
+    ratio = inf if x >= 1.0 else (1.0 + x) / (1.0 - x)
+    return ratio if quantity == "swr" else ratio * reference_ohm
+
+
+def range_of(quantity: str, ends: tuple[float, float], reference_ohm: float) -> tuple[float, float]:
+    """Return the range of reflection between two values, its open ends beyond everything."""
+    least = {"swr": 1.0, "return_loss_db": 0.0, "resistance_ohm": 0.0}[quantity]
+    low, high = (reflection_of(quantity, max(v, least), reference_ohm) for v in ends)
+    if quantity == "return_loss_db":
+        low, high = high, low
+        return (low if isfinite(ends[1]) else BELOW_ALL), (high if ends[0] > 0.0 else ABOVE_ALL)
+    return (low if ends[0] > least else BELOW_ALL), (high if isfinite(ends[1]) else ABOVE_ALL)
+
+
+def target_of(reading: OneEndReading, test: OneEndTest, priors: OneEndPriors) -> Target:
+    """Return the range of reflection a reading stands for."""
+    low, high = range_of(reading.quantity, reading.ends, test.reference_ohm)
+    return Target(low, high, noise_of(low, high, test, priors))
+
+
+def noise_of(low: float, high: float, test: OneEndTest, priors: OneEndPriors) -> float:
+    """Return the spread of a reading beside its step, as a reflection."""
+    half = 0.5 * (high - low) if low > BELOW_ALL and high < ABOVE_ALL else 0.0
+    directivity = directivity_of(test, priors)
+    return float(
+        ((priors.noise_floor**2) + (priors.noise_directivity * directivity) ** 2 + (priors.noise_step * half) ** 2)
+        ** 0.5
+    )
+
+
+def directivity_of(test: OneEndTest, priors: OneEndPriors) -> float:
+    """Return the directivity as a reflection: stated, or usual for what reads resistance and peaks, or for a bridge."""
+    if test.directivity_db is not None:
+        return float(10.0 ** (-test.directivity_db / 20.0))
+    analyser = any(r.method in ("resonance", "antenna left connected") for r in test.readings)
+    return float(10.0 ** (-(priors.analyser_directivity_db if analyser else priors.directivity_db) / 20.0))
