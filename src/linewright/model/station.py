@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
-from linewright.model.bench import Piece
+from linewright.model.bench import BenchSheet, Piece
 from linewright.model.sweep import Sweep
 
 Curve = tuple[tuple[float, float], ...]
@@ -14,6 +14,7 @@ Curve = tuple[tuple[float, float], ...]
 NoiseSite = Literal["city", "residential", "rural", "quiet rural"]
 """Site categories of Recommendation ITU-R P.372."""
 Place = Literal["antenna", "radio"]
+FarEnd = Literal["through", "open", "short"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,14 +177,40 @@ class Run:
 
 
 @dataclass(frozen=True, slots=True)
+class SweepEvidence:
+    """A sweep of a piece on hand: through it, or from one end with the other open or shorted."""
+
+    piece: str
+    sweep: Sweep
+    far_end: FarEnd = "through"
+
+
+@dataclass(frozen=True, slots=True)
 class Station:
-    """A station. ``evidence`` names the files its pieces are judged from; ``pieces`` are those met there, by tag."""
+    """A station.
+
+    Attributes
+    ----------
+    evidence : tuple of str
+        The files its pieces are judged from.
+    pieces : mapping
+        The pieces met in them and in the station file, by tag.
+    sheets : mapping
+        The bench sheets among the evidence, by file.
+    sweeps : tuple of SweepEvidence
+        The sweeps among it.
+    remarks : tuple of str
+        What was taken for granted when the file was read.
+    """
 
     name: str
     runs: tuple[Run, ...]
     noise: NoiseSite | None = None
     evidence: tuple[str, ...] = ()
     pieces: Mapping[str, Piece] = field(default_factory=dict)
+    sheets: Mapping[str, BenchSheet] = field(default_factory=dict)
+    sweeps: tuple[SweepEvidence, ...] = ()
+    remarks: tuple[str, ...] = ()
 
     def run(self, name: str) -> Run:
         """Return the run of this name."""
