@@ -1,0 +1,123 @@
+"""The antenna's reflection behind a line: draws that agree with a reading, with the bridge and with the line.
+
+The reading of a bridge is ``m = |g A (1 + t) + d|``: g is the antenna's |Γ|, A the way to it and back through the
+line, t the bridge's scale error, d its leak at a phase nobody knows. Before the reading g is ``sin² φ`` with φ even
+over a quarter turn, so that nothing beyond 1 is believed and the edges keep their due. For each draw of (A, t, d) the
+φ that agree with the interval a reading stands for are worked out exactly: their measure is the draw's weight, and one
+of them is drawn.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from linewright.model.belief import LEAST_DB
+from linewright.model.through import Complexes, Floats, LineBehind, Seen
+from linewright.physics.mismatch import reflection_from_swr
+from linewright.units.constants import SPEED_OF_LIGHT_M_PER_S, TWO_PI
+
+METER_SCALE, ANALYSER_SCALE = 0.03, 0.01
+"""Relative standard deviation of a bridge's scale (common practice, no source)."""
+LEAK_DELAY_S = (2e-8, 3e-7)
+"""Where a line's delay is unknown, its leak turns against the reflection by some delay between these."""
+LEAST_POSSIBLE = 0.01
+"""With fewer draws than this share left, the reading contradicts the line."""
+
+
+@dataclass(frozen=True, slots=True)
+class Bridge:
+    """Draws of what a bridge adds: its leak d, shaped (f, draws), and 1 + t, shaped (draws,)."""
+
+    leak: Complexes
+    scale: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Antenna:
+    """Draws of the antenna's reflection, shaped (f, draws), with their weights.
+
+    ``turned_rad`` is the phase by which the bridge's leak turned what is seen. Shaped (draws,): ``possible`` marks the
+    draws of the line that no point of the reading rules out, ``room`` is by what a loss could be multiplied before one
+    did.
+    """
+
+    reflection: Floats
+    weight: Floats
+    turned_rad: Floats
+    possible: NDArray[np.bool_]
+    loss_db: Floats
+    room: Floats
+
+    @property
+    def contradicts(self) -> bool:
+        """Whether next to no draw of the line agrees with what was seen."""
+        return float(np.mean(self.possible)) < LEAST_POSSIBLE
+
+
+def bridge_of(seen: Seen, line: LineBehind, draws: int, rng: np.random.Generator) -> Bridge:
+    """Return draws of a bridge's errors: the leak is anywhere within its bound, and slowly turns with frequency."""
+    scale = np.exp((ANALYSER_SCALE if seen.has_phase else METER_SCALE) * rng.standard_normal(draws))
+    leak = _disc(rng, draws) * 10.0 ** (-seen.directivity_db / 20.0)
+    f = np.zeros(1) if seen.frequency_hz is None else seen.frequency_hz
+    if seen.has_phase:
+        turning = np.exp(-1j * np.angle(seen.reflection))[:, None]
+        return Bridge(turning * leak, scale)
+    turns = np.exp(1j * TWO_PI * f[:, None] * _delay_s(line, draws, rng))
+    return Bridge(turns * (leak + _step(line, seen) * np.exp(1j * TWO_PI * rng.random(draws))), scale)
+
+
+def _disc(rng: np.random.Generator, draws: int) -> Complexes:
+    even = (rng.permutation(draws) + 0.5) / draws
+    return np.asarray(np.sqrt(even) * np.exp(1j * TWO_PI * rng.random(draws)))
+
+
+def _delay_s(line: LineBehind, draws: int, rng: np.random.Generator) -> Floats:
+    if line.length_m is None or line.velocity_factor is None:
+        return rng.uniform(*LEAK_DELAY_S, draws)
+    there_and_back = 2.0 * line.length_m / (line.velocity_factor * SPEED_OF_LIGHT_M_PER_S)
+    return np.asarray(there_and_back * rng.uniform(0.95, 1.05, draws))
+
+
+def _step(line: LineBehind, seen: Seen) -> float:
+    """Return what a meter of another impedance than the line's adds: the reflection of the step between them."""
+    if line.impedance_ohm is None:
+        return 0.0
+    ratio = line.impedance_ohm / seen.reference_ohm
+    return float(reflection_from_swr(max(ratio, 1.0 / ratio)))
+
+
+def antenna_behind(seen: Seen, loss_db: Floats, bridge: Bridge, rng: np.random.Generator) -> Antenna:
+    """Return draws of the antenna's reflection. ``loss_db`` is shaped (f, draws)."""
+    shrunk = 10.0 ** (-loss_db / 10.0) * bridge.scale
+    low, high = seen.low[:, None], seen.high[:, None]
+    aside, along = np.abs(bridge.leak.imag), bridge.leak.real
+    inner = np.sqrt(np.maximum(low**2 - aside**2, 0.0))
+    outer = np.sqrt(np.maximum(high**2 - aside**2, 0.0))
+    # gA lies between -along ± inner and -along ± outer; below zero there is nothing, above A nothing believed.
+    first = _arc(-along - outer, -along - inner, shrunk)
+    second = _arc(-along + inner, -along + outer, shrunk)
+    left, right = first[1] - first[0], second[1] - second[0]
+    weight = np.where(high > aside, left + right, 0.0)
+    at = rng.random(weight.shape) * (left + right)
+    phi = np.where(at < left, first[0] + at, second[0] + at - left)
+    g = np.sin(phi) ** 2
+    turned = np.angle(g * shrunk + bridge.leak)
+    possible = np.asarray((weight > 0).all(axis=0))
+    return Antenna(g, weight, turned, possible, loss_db, _room(along, inner, outer, bridge.scale, loss_db))
+
+
+def _room(along: Floats, inner: Floats, outer: Floats, scale: Floats, loss_db: Floats) -> Floats:
+    """Return by what each draw's loss could be multiplied before the antenna had to reflect more than everything."""
+    least = np.where(along + inner < 0, np.maximum(-along - outer, 0.0), np.maximum(-along + inner, 0.0)) / scale
+    with np.errstate(divide="ignore"):
+        largest_db = np.maximum(-10.0 * np.log10(least), 0.0)
+    return np.asarray(np.min(largest_db / np.maximum(loss_db, LEAST_DB), axis=0))
+
+
+def _arc(low: Floats, high: Floats, shrunk: Floats) -> tuple[Floats, Floats]:
+    """Return φ at both ends of an interval of gA, cut to what can be."""
+    below, above = (np.arcsin(np.sqrt(np.clip(end / shrunk, 0.0, 1.0))) for end in (low, high))
+    return below, np.maximum(above, below)
