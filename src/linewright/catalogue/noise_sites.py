@@ -172,6 +172,13 @@ def _aliases(row: Row) -> tuple[str, ...]:
 
 
 def _site(row: Row) -> NoiseSite:
-    numbers = (float(row[c]) for c in ("c_db", "d_db", "upper_decile_db", "lower_decile_db", "low_hz", "high_hz"))
-    known = Provenance(cast("Grade", row["grade"]), f"{row['source']}: {row['place']}", row["note"])
-    return NoiseSite(row["name"], *numbers, known)
+    return NoiseSite(
+        name=row["name"],
+        c_db=float(row["c_db"]),
+        d_db=float(row["d_db"]),
+        upper_decile_db=float(row["upper_decile_db"]),
+        lower_decile_db=float(row["lower_decile_db"]),
+        low_hz=float(row["low_hz"]),
+        high_hz=float(row["high_hz"]),
+        provenance=Provenance(cast("Grade", row["grade"]), f"{row['source']}: {row['place']}", row["note"]),
+    )
