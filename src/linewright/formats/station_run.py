@@ -1,0 +1,160 @@
+"""A ``[[run]]`` table to a run."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, get_args
+
+from linewright.catalogue.bands import band
+from linewright.errors import InputError, UnknownNameError
+from linewright.formats import fields, station_fields
+from linewright.formats.inline import inline
+from linewright.formats.station_cover import uncovered
+from linewright.formats.station_parts import Known, Parts, chain
+from linewright.formats.tables import Table
+from linewright.model.station import Antenna, Exposure, LinePart, Place, Preamplifier, Receiver, Run
+from linewright.units.writing import frequency
+
+MODES: Mapping[str, float] = {
+    "SSB": 0.2, "processed SSB": 0.5, "CW": 0.4, "FM": 1.0, "RTTY": 1.0, "AFSK": 1.0, "carrier": 1.0,
+}  # fmt: skip
+"""Average over peak power: OET Bulletin 65, Supplement B (edition 97-01), table 2."""
+STANDARDS = ("ICNIRP 2020", "47 CFR 1.1310")
+PLACES: tuple[Place, ...] = get_args(Place)
+MOST_FREQUENCIES = 5000
+
+
+def run_of(table: Table, known: Known) -> Run | None:
+    """Return a run; None after problems, which are noted."""
+    name = table.take("name", fields.text)
+    frequencies_hz = _frequencies(table, known)
+    power_w = table.take("power", fields.source_power)
+    duty = table.take("duty", station_fields.share, 1.0)
+    mode_factor = table.take("mode", _mode, 1.0)
+    fold_back = table.take("fold_back", station_fields.fold_back, ())
+    parts = chain(table, known)
+    _each_piece_once(table, parts)
+    antenna = _antenna(table, known)
+    gain_dbi = table.take("gain", station_fields.gain_dbi, None)
+    receiver, preamplifier = _receiver(table), _preamplifier(table)
+    sky = table.take("sky_temperature", station_fields.kelvin, None)
+    temperature = table.take("temperature", station_fields.celsius, 20.0)
+    exposure = _exposure(table)
+    table.close()
+    if table.bad or antenna is None:
+        return None
+    run = Run(
+        name, frequencies_hz, power_w, parts, antenna, gain_dbi, duty, mode_factor, fold_back, receiver, preamplifier,
+        sky, temperature, exposure,
+    )  # fmt: skip
+    missing = list(uncovered(run))
+    for key, error in missing:
+        table.fail(error, key)
+    return None if missing else run
+
+
+def _frequencies(table: Table, known: Known) -> tuple[float, ...]:
+    given = table.take("frequencies", station_fields.one_or_more(fields.frequency), ()) or ()
+    named = table.take("bands", station_fields.texts, ()) or ()
+    for name in named:
+        try:
+            one = band(name)
+        except UnknownNameError as error:
+            table.fail(UnknownNameError(f"{table.label} bands", error.rule, cure=error.cure), "bands")
+            continue
+        middle = (one.low_hz + one.high_hz) / 2.0
+        given = (*given, middle)
+        reach = f"{frequency(one.low_hz)} to {frequency(one.high_hz)}"
+        said = f"{one.name} is planned at {frequency(middle)}, the middle of its widest allocation ({reach})."
+        if said not in known.remarks:
+            known.remarks.append(said)
+    if not given and not table.bad:
+        rule = "must name at least one frequency or band"
+        table.fail(InputError(f"{table.label} frequencies", rule, cure='Add frequencies = ["144.3 MHz"].'))
+    if len(given) > MOST_FREQUENCIES:
+        table.fail(InputError(f"{table.label} frequencies", f"must be at most {MOST_FREQUENCIES}; got {len(given)}"))
+    return tuple(sorted(set(given)))
+
+
+def _mode(value: Any, name: str) -> float:
+    return MODES[fields.one_of(value, name, MODES)]
+
+
+def _each_piece_once(table: Table, parts: Parts) -> None:
+    tags = [p.piece.tag for p in parts if isinstance(p, LinePart) and p.measured]
+    for tag in dict.fromkeys(t for t in tags if tags.count(t) > 1):
+        rule = f"holds the piece {tag!r} twice"
+        table.fail(InputError(f"{table.label} chain", rule, cure="One piece lies in one place: take one out."), "chain")
+
+
+def _antenna(table: Table, known: Known) -> Antenna | None:
+    entry = inline(table, "antenna")
+    if entry is None:
+        if "antenna" not in table.content:
+            cure = "Add antenna = {swr = 1.5}, {impedance = ...} or {touchstone = ...}."
+            table.fail(InputError(f"{table.label} antenna", "is missing", cure=cure))
+        return None
+    kinds = [kind for kind in ("swr", "impedance", "touchstone") if kind in entry.content]
+    swr = entry.take("swr", station_fields.curve(fields.swr), None)
+    impedance = entry.take("impedance", _impedances, None)
+    file = entry.take("touchstone", fields.text, None)
+    entry.close()
+    if len(kinds) != 1 and not entry.bad:
+        rule = f"must be one of swr, impedance, touchstone; got {' and '.join(kinds) or 'none of them'}"
+        entry.fail(InputError(entry.label, rule))
+    if entry.bad:
+        return None
+    try:
+        return Antenna(swr, impedance, known.sweep(file, 1) if file else None)
+    except InputError as error:
+        entry.fail(error)
+        return None
+
+
+def _impedances(value: Any, name: str) -> tuple[tuple[float, complex], ...]:
+    if isinstance(value, list):
+        return station_fields.points(value, name, station_fields.impedance)
+    return ((0.0, station_fields.impedance(value, name)),)
+
+
+def _receiver(table: Table) -> Receiver | None:
+    entry = inline(table, "receiver")
+    if entry is None:
+        return None
+    figure = entry.take("noise_figure", station_fields.noise_figure)
+    entry.close()
+    return None if entry.bad else Receiver(figure)
+
+
+def _preamplifier(table: Table) -> Preamplifier | None:
+    entry = inline(table, "preamplifier")
+    if entry is None:
+        return None
+    gain_db = entry.take("gain", station_fields.amplifier_db)
+    figure = entry.take("noise_figure", station_fields.noise_figure)
+    at: Place = entry.take("at", lambda value, name: fields.one_of(value, name, PLACES), PLACES[0])
+    entry.close()
+    return None if entry.bad else Preamplifier(gain_db, figure, at)
+
+
+def _exposure(table: Table) -> Exposure:
+    entry, usual = inline(table, "exposure"), Exposure()
+    if entry is None:
+        return usual
+    standards = entry.take("limits", _standards, usual.standards)
+    factor = entry.take("ground_factor", _factor, usual.ground_factor)
+    size_m = entry.take("antenna_size", fields.length, None)
+    entry.close()
+    return usual if entry.bad else Exposure(standards, factor, size_m)
+
+
+def _standards(value: Any, name: str) -> tuple[str, ...]:
+    return tuple(fields.one_of(v, name, STANDARDS) for v in station_fields.texts(value, name))
+
+
+def _factor(value: Any, name: str) -> float:
+    found = fields.number(value, name)
+    if not 1.0 <= found <= 4.0:
+        cure = "1 is no reflection, 2.56 the EPA's figure, 4 all of it in phase."
+        raise InputError(name, f"must lie between 1 and 4; got {value!r}", cure=cure)
+    return found
