@@ -1,0 +1,243 @@
+"""Who gets which piece: the sharing-out of a shelf among several runs, and how sure of it one may be."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from linewright.choice.neighbours import Neighbour, neighbours_of, worth_of
+from linewright.choice.sharing import Sharing, Solution, solve
+from linewright.errors import InputError
+from linewright.evidence.priors import DEFAULT
+from linewright.model.belief import Belief
+from linewright.model.result import Working
+from linewright.model.share import Bought, Fed, FedLoss, Need, Offer, Shared
+from linewright.units.writing import metres
+
+Floats = NDArray[np.float64]
+Progress = Callable[[float, str], None]
+
+ALIKE_OHM = 5.0
+"""Lines whose impedances differ by less may stand in for each other."""
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What is to be shared out among whom, and what may be bought."""
+
+    needs: Sequence[Need]
+    beliefs: Mapping[str, Belief]
+    offers: Sequence[Offer] = ()
+    budget: float = 0.0
+    most: int = 3
+
+
+def joint_db(frequency_hz: float | Floats) -> Floats:
+    """Return what one more mated joint usually loses, dB: as a connector of the bench engine does."""
+    return np.asarray(DEFAULT.connector_db_per_sqrt_mhz * np.sqrt(np.asarray(frequency_hz) / 1e6))
+
+
+def share_pieces(question: Question, *, seconds: float = 9.0, progress: Progress | None = None) -> Shared:
+    """Share out the pieces among the runs so that the weighted loss is least.
+
+    The loss of a run is the mean over its frequencies, times its weight. A piece goes to one run at most and is not
+    cut; a bought section is cut to measure. ``seconds`` bounds the two searches, by expected loss and by 90th
+    percentile, together.
+
+    Raises
+    ------
+    InputError
+        If nothing is to be fed, or a route is not above zero.
+    """
+    needs, tags = _checked(question), list(question.beliefs)
+    say = progress or (lambda share, what: None)
+    say(0.05, "weighing pieces")
+    draws = _weighted_draws(question)
+    say(0.10, "sharing out by expected loss")
+    plain = _sharing(question, draws.mean(axis=2))
+    best = solve(plain, 0.6 * seconds)
+    say(0.50, "sharing out by 90th percentile")
+    wary = solve(_sharing(question, np.quantile(draws, 0.9, axis=2)), 0.3 * seconds)
+    say(0.90, "comparing with what lies near")
+    near = neighbours_of(plain, best)
+    fed = tuple(_fed(question, best, j, near, tags) for j in range(len(needs)))
+    taken = {tag for run in fed for tag in run.pieces}
+    spent = [run.bought.price for run in fed if run.bought]
+    return Shared(
+        fed=fed,
+        left_over=tuple(t for t in tags if t not in taken),
+        weighted_loss_db=_weighted(question, fed),
+        gap_db=max(0.0, best.objective_db - best.bound_db),
+        price=round(sum(spent), 2),
+        currency=question.offers[0].currency if question.offers else "",
+        cautious=_where_it_differs(question, best, wary, tags),
+        worth=worth_of(plain, best, near, draws, tags),
+        remarks=_remarks(question, fed),
+        workings=_workings(best),
+    )
+
+
+def _checked(question: Question) -> Sequence[Need]:
+    if not question.needs:
+        raise InputError("runs", "must name at least one run to feed", cure="Give a run its route and its bands.")
+    for need in question.needs:
+        if not need.route_m > 0:
+            raise InputError("route", f"must be above zero; got {need.route_m:g} m for {need.name}")
+        if not need.weight >= 0:
+            raise InputError("weight", f"must not be negative; got {need.weight:g} for {need.name}")
+    currencies = {o.currency for o in question.offers}
+    if len(currencies) > 1:
+        raise InputError("currency", f"must be one for all prices; got {', '.join(sorted(currencies))}")
+    return question.needs
+
+
+def _may_go(impedance_ohm: float, need: Need) -> bool:
+    return abs(impedance_ohm - need.impedance_ohm) <= ALIKE_OHM
+
+
+def _weighted_draws(question: Question) -> Floats:
+    """Return draws of what each piece would lose in each run, weighted, (p, r, draws)."""
+    beliefs = list(question.beliefs.values())
+    least = min((b.draws for b in beliefs), default=1)
+    out = np.empty((len(beliefs), len(question.needs), least))
+    for i, belief in enumerate(beliefs):
+        for j, need in enumerate(question.needs):
+            out[i, j] = need.weight * belief.loss_db(np.array(need.frequencies_hz)).mean(axis=0)[:least]
+    return out
+
+
+def _sharing(question: Question, piece_db: Floats) -> Sharing:
+    needs, offers = question.needs, question.offers
+    fits = np.array([[_may_go(_ohm(b), n) for n in needs] for b in question.beliefs.values()], dtype=bool)
+    joint = np.array([n.weight * joint_db(np.array(n.frequencies_hz)).mean() for n in needs])
+    metre = np.full((len(offers), len(needs)), np.inf)
+    for k, offer in enumerate(offers):
+        for j, n in enumerate(needs):
+            if _may_go(offer.line.impedance_ohm, n):
+                metre[k, j] = n.weight * offer.line.law.db_per_m(np.array(n.frequencies_hz)).mean()
+    return Sharing(
+        length_m=np.array([b.piece.length_m for b in question.beliefs.values()]),
+        route_m=np.array([n.route_m for n in needs]),
+        piece_db=np.where(fits.reshape(piece_db.shape), piece_db, np.inf),
+        joint_db=joint,
+        plugs_db=2.0 * joint,
+        metre_db=metre,
+        price_per_m=np.array([o.price_per_m for o in offers]),
+        plugs_price=np.array([2.0 * o.connector_price for o in offers]),
+        budget=question.budget,
+        most=question.most,
+    )
+
+
+def _fed(question: Question, found: Solution, j: int, near: Sequence[Neighbour], tags: Sequence[str]) -> Fed:
+    need = question.needs[j]
+    mine = [tags[int(i)] for i in np.flatnonzero(found.takes[:, j])]
+    bought = _bought(question, found, j)
+    sections = len(mine) + (bought is not None)
+    laid = sum(question.beliefs[t].piece.length_m for t in mine) + (bought.length_m if bought else 0.0)
+    short = float(found.short_m[j])
+    fed = Fed(
+        run=need.name,
+        route_m=need.route_m,
+        pieces=tuple(mine),
+        bought=bought,
+        joints=max(0, sections - 1),
+        spare_m=round(max(0.0, laid - need.route_m), 3),
+        short_m=short,
+        losses=tuple(_loss(question, mine, bought, max(0, sections - 1), f) for f in need.frequencies_hz)
+        if mine or bought
+        else (),
+        why="",
+    )
+    return replace(fed, why=_why(question, fed, j, near, tags))
+
+
+def _bought(question: Question, found: Solution, j: int) -> Bought | None:
+    for k, offer in enumerate(question.offers):
+        length = float(found.bought_m[k, j])
+        if found.buys[k, j] and length > 1e-6:
+            price = length * offer.price_per_m + 2.0 * offer.connector_price
+            return Bought(offer.line.designator, round(length, 3), round(price, 2))
+    return None
+
+
+def _loss(question: Question, pieces: Sequence[str], bought: Bought | None, joints: int, f: float) -> FedLoss:
+    draws: Floats = np.zeros(1) + joints * joint_db(f)
+    for tag in pieces:
+        draws = draws + question.beliefs[tag].loss_db(f)
+    if bought:
+        offer = next(o for o in question.offers if o.line.designator == bought.line)
+        draws = draws + bought.length_m * offer.line.law.db_per_m(f) + 2.0 * joint_db(f)
+    low, middle, ninety, high = (float(v) for v in np.quantile(draws, [0.025, 0.5, 0.9, 0.975]))
+    return FedLoss(f, middle, low, high, ninety)
+
+
+def _why(question: Question, fed: Fed, j: int, near: Sequence[Neighbour], tags: Sequence[str]) -> str:
+    if fed.short_m > 0:
+        have = "no piece that fits is left, and no money" if question.offers else "no piece that fits is left"
+        return f"{metres(fed.short_m)} of {metres(fed.route_m)} cannot be bridged: {have}."
+    said = [f"Bought because no piece left over reaches {metres(fed.route_m)} with less loss."] if fed.bought else []
+    rivals = [n for n in near if j in n.runs]
+    if rivals:
+        rival = min(rivals, key=lambda n: n.more_db)
+        names = [n.name for n in question.needs]
+        said.append(f"Next best: {rival.words(tags, names)}, {rival.more_db:.2f} weighted dB more.")
+    elif fed.pieces:
+        said.append("No other piece bridges it without leaving another run short.")
+    return " ".join(said)
+
+
+def _weighted(question: Question, fed: Sequence[Fed]) -> float:
+    return sum(
+        need.weight * float(np.mean([x.loss_db for x in run.losses]))
+        for need, run in zip(question.needs, fed, strict=True)
+        if run.losses
+    )
+
+
+def _where_it_differs(question: Question, best: Solution, wary: Solution, tags: Sequence[str]) -> tuple[Fed, ...]:
+    return tuple(
+        _fed(question, wary, j, (), tags)
+        for j in range(len(question.needs))
+        if (best.takes[:, j] != wary.takes[:, j]).any() or (best.buys[:, j] != wary.buys[:, j]).any()
+    )
+
+
+def _remarks(question: Question, fed: Sequence[Fed]) -> tuple[str, ...]:
+    said = []
+    short = [run for run in fed if run.short_m > 0]
+    if short:
+        missing = ", ".join(f"{run.run} by {metres(run.short_m)}" for run in short)
+        said.append(f"Not every run can be fed: short are {missing}. Buy, borrow, or move the radio nearer.")
+    idle = [t for t, b in question.beliefs.items() if not any(_may_go(_ohm(b), n) for n in question.needs)]
+    if idle:
+        said.append(f"Of another impedance than any run asks for: {', '.join(idle)}.")
+    return tuple(said)
+
+
+def _ohm(belief: Belief) -> float:
+    return belief.piece.line.impedance_ohm if belief.piece.line else 50.0
+
+
+def _workings(found: Solution) -> tuple[Working, ...]:
+    return (
+        Working(
+            "who gets what",
+            "least sum over runs of weight · mean over its frequencies of (pieces + joints + bought line), dB",
+            (
+                ("objective found", f"{found.objective_db:.4f} dB"),
+                ("proven bound", f"{found.bound_db:.4f} dB"),
+                ("a metre left short counts", "100 dB"),
+            ),
+            "Mixed-integer program, branch and cut (HiGHS, through scipy.optimize.milp).",
+        ),
+        Working(
+            "a joint",
+            "0.0017 dB · √(f / 1 MHz), a bought section two connectors besides",
+            (),
+            "The connector loss of the bench engine; see docs/how-the-bench-works.md.",
+        ),
+    )

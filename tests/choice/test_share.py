@@ -1,0 +1,101 @@
+"""Who gets which piece, and why."""
+
+import numpy as np
+import pytest
+
+from linewright.catalogue import line_type
+from linewright.catalogue.belief import catalogue_belief
+from linewright.choice.share import Question, share_pieces
+from linewright.errors import InputError
+from linewright.model.bench import Piece
+from linewright.model.share import Need, Offer
+
+
+def shelf(*pieces):
+    """Return beliefs of pieces written as (tag, type, length, times what the type loses)."""
+    out = {}
+    for i, (tag, kind, length, times) in enumerate(pieces):
+        belief = catalogue_belief(Piece(tag, length, line_type(kind)), seed=i)
+        out[tag] = type(belief)(
+            belief.piece, belief.law, belief.growth * times, belief.wet, belief.departure,
+            belief.connector_db_per_sqrt_mhz, belief.joint_db, belief.joint_db_per_sqrt_mhz,
+        )  # fmt: skip
+    return out
+
+
+HF, UHF = Need("HF wire", 12.0, (7.1e6, 14.2e6)), Need("70 cm", 12.0, (432e6,))
+THIN_AND_THICK = shelf(("thin", "RG-58C/U", 13.0, 1.0), ("thick", "RG-213/U", 13.0, 1.0))
+
+
+def test_the_better_cable_goes_where_loss_is_dear():
+    shared = share_pieces(Question((HF, UHF), THIN_AND_THICK))
+    assert [run.pieces for run in shared.fed] == [("thin",), ("thick",)]
+    assert shared.gap_db == pytest.approx(0.0, abs=1e-4)
+    assert shared.left_over == ()
+
+
+def test_the_reason_names_the_next_best_and_what_it_costs():
+    shared = share_pieces(Question((HF, UHF), THIN_AND_THICK))
+    assert (
+        "thick on HF wire and thin on 70 cm" in shared.fed[1].why
+        or "thin on 70 cm and thick on HF wire" in shared.fed[1].why
+    )
+
+
+def test_weight_moves_the_better_cable():
+    heavy = Need("HF wire", 12.0, (28e6,), weight=50.0)
+    shared = share_pieces(Question((heavy, UHF), THIN_AND_THICK))
+    assert shared.fed[0].pieces == ("thick",)
+
+
+def test_short_pieces_are_joined_and_the_joint_is_counted():
+    pieces = shelf(("a", "RG-213/U", 8.0, 1.0), ("b", "RG-213/U", 7.0, 1.0))
+    (run,) = share_pieces(Question((UHF,), pieces)).fed
+    assert set(run.pieces) == {"a", "b"}
+    assert (run.joints, run.spare_m) == (1, pytest.approx(3.0))
+    cable = 15.0 * float(line_type("RG-213/U").law.db_per_m(432e6))
+    assert run.losses[0].loss_db == pytest.approx(cable + 0.0017 * np.sqrt(432), rel=0.02)
+
+
+def test_what_is_missing_is_bought_within_the_budget():
+    offers = (Offer(line_type("RG-213/U"), 2.0, 3.0, "EUR"),)
+    shared = share_pieces(Question((HF, UHF), shelf(("thin", "RG-58C/U", 13.0, 1.0)), offers, budget=30.0))
+    assert shared.fed[1].bought.line == "RG-213/U"
+    assert shared.fed[1].bought.price == pytest.approx(30.0)
+    assert shared.price <= 30.0
+
+
+def test_a_run_that_cannot_be_fed_is_said_by_how_much():
+    shared = share_pieces(Question((Need("far", 40.0, (14e6,)),), THIN_AND_THICK, most=1))
+    assert shared.fed[0].short_m == pytest.approx(27.0)
+    assert "far by 27 m" in shared.remarks[0]
+
+
+def test_another_impedance_is_not_used():
+    shared = share_pieces(Question((UHF,), shelf(("tv", "RG-6/U", 20.0, 1.0))))
+    assert shared.fed[0].pieces == ()
+    assert any("impedance" in r for r in shared.remarks)
+
+
+def test_a_measurement_that_may_change_the_plan_is_named():
+    doubtful = shelf(("known", "RG-213/U", 13.0, 1.0), ("doubtful", "RG-213/U", 13.0, 1.05))
+    wide = doubtful["doubtful"]
+    spread = np.exp(0.5 * np.random.default_rng(0).standard_normal(wide.draws))
+    doubtful["doubtful"] = type(wide)(
+        wide.piece, wide.law, spread, wide.wet, wide.departure, wide.connector_db_per_sqrt_mhz, wide.joint_db,
+        wide.joint_db_per_sqrt_mhz,
+    )  # fmt: skip
+    shared = share_pieces(Question((HF, UHF), doubtful))
+    assert shared.worth[0].piece == "doubtful"
+    assert shared.worth[0].gain_db > 0.05
+
+
+def test_nothing_to_feed_is_an_error_with_its_cure():
+    with pytest.raises(InputError, match="at least one run"):
+        share_pieces(Question((), THIN_AND_THICK))
+
+
+def test_the_document_has_its_schema():
+    document = share_pieces(Question((UHF,), THIN_AND_THICK)).to_dict()
+    assert document["schema"] == "linewright/share/1"
+    assert document["fed"][0]["losses"][0]["frequency_hz"] == 432e6
