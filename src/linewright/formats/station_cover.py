@@ -52,6 +52,8 @@ def _antenna_rule(antenna: Antenna, f: float) -> str:
     at = [point[0] for point in stated]
     if len(at) == 1 and at[0] == 0.0:
         return ""
+    if not at[0] <= f <= at[-1] and len(at) > 1:
+        return _outside(f, at[0], at[-1], "stated")
     near = min(at, key=lambda g: abs(g - f))
     if abs(near - f) <= NEAR * near:
         return ""

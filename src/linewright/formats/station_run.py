@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import Any, get_args
 
 from linewright.catalogue.bands import band
+from linewright.catalogue.exposure_limits import ground_factor, mode_factor
 from linewright.errors import InputError, UnknownNameError
 from linewright.formats import fields, station_fields
 from linewright.formats.inline import inline
@@ -15,10 +15,6 @@ from linewright.formats.tables import Table
 from linewright.model.station import Antenna, Exposure, LinePart, Place, Preamplifier, Receiver, Run
 from linewright.units.writing import frequency
 
-MODES: Mapping[str, float] = {
-    "SSB": 0.2, "processed SSB": 0.5, "CW": 0.4, "FM": 1.0, "RTTY": 1.0, "AFSK": 1.0, "carrier": 1.0,
-}  # fmt: skip
-"""Average over peak power: OET Bulletin 65, Supplement B (edition 97-01), table 2."""
 STANDARDS = ("ICNIRP 2020", "47 CFR 1.1310")
 PLACES: tuple[Place, ...] = get_args(Place)
 MOST_FREQUENCIES = 5000
@@ -30,7 +26,7 @@ def run_of(table: Table, known: Known) -> Run | None:
     frequencies_hz = _frequencies(table, known)
     power_w = table.take("power", fields.source_power)
     duty = table.take("duty", station_fields.share, 1.0)
-    mode_factor = table.take("mode", _mode, 1.0)
+    mean = table.take("mode", mode, 1.0)
     fold_back = table.take("fold_back", station_fields.fold_back, ())
     parts = chain(table, known)
     _each_piece_once(table, parts)
@@ -44,7 +40,7 @@ def run_of(table: Table, known: Known) -> Run | None:
     if table.bad or antenna is None:
         return None
     run = Run(
-        name, frequencies_hz, power_w, parts, antenna, gain_dbi, duty, mode_factor, fold_back, receiver, preamplifier,
+        name, frequencies_hz, power_w, parts, antenna, gain_dbi, duty, mean, fold_back, receiver, preamplifier,
         sky, temperature, exposure,
     )  # fmt: skip
     missing = list(uncovered(run))
@@ -76,8 +72,12 @@ def _frequencies(table: Table, known: Known) -> tuple[float, ...]:
     return tuple(sorted(set(given)))
 
 
-def _mode(value: Any, name: str) -> float:
-    return MODES[fields.one_of(value, name, MODES)]
+def mode(value: Any, name: str) -> float:
+    """Return the average over the peak power of a mode."""
+    try:
+        return mode_factor(fields.text(value, name)).factor
+    except UnknownNameError as error:
+        raise UnknownNameError(name, error.rule, cure=error.cure) from error
 
 
 def _each_piece_once(table: Table, parts: Parts) -> None:
@@ -96,7 +96,7 @@ def _antenna(table: Table, known: Known) -> Antenna | None:
         return None
     kinds = [kind for kind in ("swr", "impedance", "touchstone") if kind in entry.content]
     swr = entry.take("swr", station_fields.curve(fields.swr), None)
-    impedance = entry.take("impedance", _impedances, None)
+    impedance = entry.take("impedance", impedances, None)
     file = entry.take("touchstone", fields.text, None)
     entry.close()
     if len(kinds) != 1 and not entry.bad:
@@ -111,7 +111,8 @@ def _antenna(table: Table, known: Known) -> Antenna | None:
         return None
 
 
-def _impedances(value: Any, name: str) -> tuple[tuple[float, complex], ...]:
+def impedances(value: Any, name: str) -> tuple[tuple[float, complex], ...]:
+    """Return one impedance for all frequencies, or a list of [frequency, impedance]."""
     if isinstance(value, list):
         return station_fields.points(value, name, station_fields.impedance)
     return ((0.0, station_fields.impedance(value, name)),)
@@ -141,18 +142,25 @@ def _exposure(table: Table) -> Exposure:
     entry, usual = inline(table, "exposure"), Exposure()
     if entry is None:
         return usual
-    standards = entry.take("limits", _standards, usual.standards)
-    factor = entry.take("ground_factor", _factor, usual.ground_factor)
+    limits = entry.take("limits", standards, usual.standards)
+    factor = entry.take("ground_factor", ground, usual.ground_factor)
     size_m = entry.take("antenna_size", fields.length, None)
     entry.close()
-    return usual if entry.bad else Exposure(standards, factor, size_m)
+    return usual if entry.bad else Exposure(limits, factor, size_m)
 
 
-def _standards(value: Any, name: str) -> tuple[str, ...]:
+def standards(value: Any, name: str) -> tuple[str, ...]:
+    """Return the standards whose limits are asked for."""
     return tuple(fields.one_of(v, name, STANDARDS) for v in station_fields.texts(value, name))
 
 
-def _factor(value: Any, name: str) -> float:
+def ground(value: Any, name: str) -> float:
+    """Return by what the ground may multiply the power density: a number, or the name of one."""
+    if isinstance(value, str):
+        try:
+            return ground_factor(value).factor
+        except UnknownNameError as error:
+            raise UnknownNameError(name, error.rule, cure=error.cure) from error
     found = fields.number(value, name)
     if not 1.0 <= found <= 4.0:
         cure = "1 is no reflection, 2.56 the EPA's figure, 4 all of it in phase."
