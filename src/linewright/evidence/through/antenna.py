@@ -37,7 +37,7 @@ class Bridge:
 
 @dataclass(frozen=True, slots=True)
 class Antenna:
-    """Draws of the antenna's reflection, shaped (f, draws), with their weights.
+    """Draws of the antenna's reflection, shaped (f, draws), with their weights: none for draws that are not possible.
 
     ``turned_rad`` is the phase by which the bridge's leak turned what is seen. Shaped (draws,): ``possible`` marks the
     draws of the line that no point of the reading rules out, ``room`` is by what a loss could be multiplied before one
@@ -101,12 +101,16 @@ def antenna_behind(seen: Seen, loss_db: Floats, bridge: Bridge, rng: np.random.G
     second = _arc(-along + inner, -along + outer, shrunk)
     left, right = first[1] - first[0], second[1] - second[0]
     weight = np.where(high > aside, left + right, 0.0)
-    at = rng.random(weight.shape) * (left + right)
+    # One place within its interval for a whole curve: neighbouring readings of a scale are rounded alike.
+    at = rng.permutation((np.arange(weight.shape[1]) + 0.5) / weight.shape[1]) * (left + right)
     phi = np.where(at < left, first[0] + at, second[0] + at - left)
     g = np.sin(phi) ** 2
     turned = np.angle(g * shrunk + bridge.leak)
-    possible = np.asarray((weight > 0).all(axis=0))
-    return Antenna(g, weight, turned, possible, loss_db, _room(along, inner, outer, bridge.scale, loss_db))
+    room = _room(along, inner, outer, bridge.scale, loss_db)
+    possible = np.asarray(room >= 1.0)
+    kept = weight * possible
+    none_left = ~kept.any(axis=1, keepdims=True)
+    return Antenna(g, np.where(none_left, possible, kept), turned, possible, loss_db, room)
 
 
 def _room(along: Floats, inner: Floats, outer: Floats, scale: Floats, loss_db: Floats) -> Floats:
