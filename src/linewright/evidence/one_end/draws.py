@@ -15,10 +15,10 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 
-WORLDS, TURNS = 24, 24
+WORLDS, TURNS = 48, 32
 SEED = 20_240_611
 GOLDEN = 0.618_033_988_749_895
-TRACKING, BEND, DIRECTIVITY, IMPEDANCE, CONNECTOR, ANTENNA = range(6)
+TRACKING, BEND, DIRECTIVITY, IMPEDANCE, CONNECTOR, ANTENNA, LOAD = range(7)
 """What a world holds, standard normal."""
 D_PHASE, D_SIZE, S_PHASE, S_SIZE, FAR_PHASE, OPPOSITE, PLUG, LOAD_PHASE, LOAD_SIZE, PEAK, DEFICIT, END_PLUG = range(12)
 """What a turn holds, uniform from 0 to 1."""
@@ -26,7 +26,7 @@ D_PHASE, D_SIZE, S_PHASE, S_SIZE, FAR_PHASE, OPPOSITE, PLUG, LOAD_PHASE, LOAD_SI
 
 @dataclass(frozen=True, slots=True)
 class Draws:
-    """``worlds`` (6, WORLDS * TURNS) standard normal, alike within a world; ``turns`` (12, WORLDS * TURNS) uniform."""
+    """``worlds`` (7, WORLDS * TURNS) standard normal, alike within a world; ``turns`` (12, WORLDS * TURNS) uniform."""
 
     worlds: Floats
     turns: Floats
@@ -42,7 +42,7 @@ def draws() -> Draws:
     rng = np.random.default_rng(SEED)
     inverse = np.vectorize(NormalDist().inv_cdf)
     even = inverse((np.arange(WORLDS) + 0.5) / WORLDS)
-    worlds = np.array([rng.permutation(even) for _ in range(ANTENNA + 1)])
+    worlds = np.array([rng.permutation(even) for _ in range(LOAD + 1)])
     n = WORLDS * TURNS
     turns = np.array([(rng.permutation(n) + rng.random(n)) / n for _ in range(END_PLUG + 1)])
     return Draws(np.repeat(worlds, TURNS, axis=1), turns)

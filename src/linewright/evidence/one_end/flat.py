@@ -30,8 +30,8 @@ def frequency_likelihoods(test: OneEndTest, priors: OneEndPriors = DEFAULT) -> l
 def _one(site: Site) -> FrequencyLikelihood:
     likelihood = site.of([s.fit for s in site.seen]).mean(axis=0)
     mean, sd = moments(site.grid_db, likelihood * site.weight_db)
-    with np.errstate(divide="ignore"):
-        log = np.log(np.maximum(likelihood / max(float(likelihood.max()), 1e-300), FLOOR))
+    top = float(likelihood.max()) or 1.0
+    log = np.log(np.maximum(likelihood / top, FLOOR))
     return FrequencyLikelihood(
         site.frequency_hz, site.grid_db, log, mean, sd, tuple(s.reading.row for s in site.seen),
         all(s.target.one_sided or s.reading.far_end == "antenna" for s in site.seen),

@@ -85,15 +85,21 @@ def site_at(readings: Sequence[tuple[int, OneEndReading]], test: OneEndTest, num
 def _seen(index: int, reading: OneEndReading, target: Target, x: Floats, bench: Bench, priors: OneEndPriors) -> Seen:
     low, high = bench.true(target.low), bench.true(target.high)
     scale = target.noise * LOGISTIC
-    fit = _below((high[:, None] - x) / scale) - _below((low[:, None] - x) / scale)
+    fit = _below(x, high, scale) - _below(x, low, scale)
     return Seen(
         index, reading, target, x, (1.0 - priors.misread_p) * np.maximum(fit, 0.0), priors.misread_p * target.width
     )
 
 
-def _below(z: Floats) -> Floats:
-    """Return the logistic distribution function."""
-    return np.asarray(0.5 + 0.5 * np.tanh(0.5 * z))
+def _below(x: Floats, end: Floats, scale: float) -> Floats:
+    """Return the chance that a reading of ``x``, with its noise, comes out below an end."""
+    half = np.float32(0.5)
+    z = x * np.float32(-0.5 / scale)
+    z += (end * (0.5 / scale)).astype(np.float32)[:, None]
+    np.tanh(z, out=z)
+    z *= half
+    z += half
+    return z
 
 
 def _grid(

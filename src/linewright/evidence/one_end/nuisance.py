@@ -60,7 +60,7 @@ def bench_at(test: OneEndTest, frequency_hz: float, number: int, priors: OneEndP
         size * rayleigh(got.turned(number, d.D_SIZE)) * turn(got.turned(number, d.D_PHASE)),
         _source(test, stated, priors) * rayleigh(got.turned(number, d.S_SIZE)) * turn(got.turned(number, d.S_PHASE)),
         np.exp(priors.tracking_share * stated * z[d.TRACKING]),
-        np.exp(priors.bend_share * stated * z[d.BEND]),
+        np.exp(stated * (priors.bend_mean + priors.bend_share * z[d.BEND])),
     )  # fmt: skip
 
 
@@ -96,8 +96,8 @@ class Shown:
         """Return what is shown for shares ``g`` of shape (grid,), shaped (draws, grid)."""
         if self.real:
             top = self.p.real[:, None] + self.q.real[:, None] * g
-            return np.asarray(top / (self.u.real[:, None] + self.v.real[:, None] * g))
-        powers = np.stack([np.ones_like(g), g, g * g])
+            return np.asarray(top / (self.u.real[:, None] + self.v.real[:, None] * g), dtype=np.float32)
+        powers = np.stack([np.ones_like(g), g, g * g]).astype(np.float32)
         return np.asarray(
             np.sqrt(np.maximum((_square(self.p, self.q) @ powers) / (_square(self.u, self.v) @ powers), 0.0))
         )
@@ -105,7 +105,7 @@ class Shown:
 
 def _square(a: Complexes, b: Complexes) -> Floats:
     """Return the coefficients of ``|a + b g|²`` in g, (draws, 3)."""
-    return np.stack([np.abs(a) ** 2, 2.0 * (a.conj() * b).real, np.abs(b) ** 2], axis=1)
+    return np.stack([np.abs(a) ** 2, 2.0 * (a.conj() * b).real, np.abs(b) ** 2], axis=1).astype(np.float32)
 
 
 def shown(reading: OneEndReading, test: OneEndTest, bench: Bench, target: Target, priors: OneEndPriors) -> Shown:
@@ -169,7 +169,8 @@ def load_reflection(reading: OneEndReading, test: OneEndTest, bench: Bench, prio
     if reading.direct_ends is None:
         known = 1.0 - 2.0 / ((reading.load_swr or 1.0) + 1.0)
         spread = np.hypot(priors.load_spread * known, priors.load_floor)
-        return np.asarray(np.clip(known + spread * normal(size), 0.0, 1.0) * phase)
+        off = np.sqrt(0.5) * (got.worlds[d.LOAD] + normal(size))
+        return np.asarray(np.clip(known + spread * off, 0.0, 1.0) * phase)
     low, high = range_of(reading.quantity, reading.direct_ends, test.reference_ohm)
     low, high = max(low, 0.0), min(high, 1.0)
     seen = ((low + (high - low) * size) / bench.scale) ** (1.0 / bench.exponent) * phase

@@ -21,8 +21,9 @@ class OneEndPriors:
         Root mean square of the true directivity over the stated one, and the log spread of that.
     source_over_directivity : float
         Reflection of the instrument's own port over its directivity, where no source SWR is stated.
-    tracking_share, bend_share : float
-        Spread of the log scale error, and of the log exponent of its detector, over the directivity.
+    tracking_share, bend_mean, bend_share : float
+        Spread of the log scale error over the directivity; mean and spread of the log exponent of the detector over
+        it. Diodes show small reflections too small, so the mean is above zero.
     impedance_known, impedance_unknown : float
         Log spread of the line's impedance about its type's, and about the reference.
     connector_reflection : float
@@ -56,16 +57,17 @@ class OneEndPriors:
     directivity_spread: float = 0.4
     source_over_directivity: float = 2.0
     tracking_share: float = 0.4
-    bend_share: float = 0.5
+    bend_mean: float = 0.5
+    bend_share: float = 0.6
     impedance_known: float = 0.02
     impedance_unknown: float = 0.03
     connector_reflection: float = 0.02
     opposite_rad: float = 0.15
     load_spread: float = 0.03
     load_floor: float = 0.01
-    antenna_db: float = 0.35
-    antenna_spread: float = 0.9
-    antenna_shared: float = 0.5
+    antenna_db: float = 0.6
+    antenna_spread: float = 0.8
+    antenna_shared: float = 0.8
     peak_rad: float = 0.9
     noise_floor: float = 0.002
     noise_directivity: float = 0.05
