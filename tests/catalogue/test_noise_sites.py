@@ -1,0 +1,94 @@
+"""External noise by site, and what is said of it beyond its range."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from linewright.catalogue.noise_sites import LEAST_KELVIN, external_noise, galactic_noise, noise_site, noise_sites
+from linewright.errors import InputError, UnknownNameError
+
+frequencies = st.floats(1e5, 1e10)
+sites = st.sampled_from(noise_sites())
+
+
+def test_every_row_says_where_it_comes_from():
+    for site in (*noise_sites(), galactic_noise()):
+        assert site.provenance.grade == "read"
+        assert "P.372" in site.provenance.source
+        assert site.provenance.note
+
+
+@given(frequencies)
+def test_a_louder_site_is_never_quieter(frequency):
+    heard = [float(external_noise(site, frequency).temperature_kelvin) for site in noise_sites()]
+    assert heard == sorted(heard, reverse=True)
+
+
+@given(sites, frequencies)
+def test_no_extrapolation_falls_below_the_floor_unsaid(site, frequency):
+    noise = external_noise(site, [frequency])
+    (kelvin,) = noise.temperature_kelvin
+    assert kelvin >= LEAST_KELVIN
+    if kelvin == LEAST_KELVIN:
+        assert any("held at 145 K" in said for said in noise.remarks)
+    assert noise.extrapolated[0] == any("extrapolated" in said for said in noise.remarks)
+    assert noise.extrapolated[0] == (not site.low_hz <= frequency <= site.high_hz)
+
+
+@given(sites, st.floats(1e6, 249e6))
+def test_within_its_range_the_sum_holds_the_site_and_the_sky(site, frequency):
+    noise = float(external_noise(site, frequency).noise_db)
+    assert noise >= float(site.median_db(frequency))
+    if frequency >= 10e6:
+        assert noise >= float(galactic_noise().median_db(frequency))
+
+
+def test_galactic_noise_carries_a_quiet_rural_site_on_2_metres():
+    # The quiet rural curve alone is -8.1 dB there; galactic noise is 2.4 dB (P.372-10, table 1).
+    noise = external_noise(noise_site("quiet rural"), 144e6)
+    assert float(noise.noise_db) == pytest.approx(2.8, abs=0.1)
+    assert not noise.extrapolated
+
+
+def test_a_sky_temperature_takes_the_place_of_the_sky_and_of_a_curve_that_has_ended():
+    site = noise_site("rural")
+    noise = external_noise(site, [14.2e6, 144e6, 432e6], sky_temperature_kelvin=30.0)
+    man_made = 290.0 * 10 ** (site.median_db([14.2e6, 144e6]) / 10)
+    assert noise.temperature_kelvin.tolist() == pytest.approx([*(man_made + 30.0), 30.0])
+    assert not noise.extrapolated.any()
+
+
+def test_the_city_curve_reaches_to_900_megahertz():
+    assert external_noise(noise_site("city"), [432e6, 1296e6]).extrapolated.tolist() == [False, True]
+
+
+def test_low_bands_speak_of_thunderstorms():
+    assert any("thunderstorms" in said for said in external_noise(noise_site("rural"), 3.6e6).remarks)
+    assert not external_noise(noise_site("rural"), 144e6).remarks
+
+
+def test_a_number_and_an_array_give_the_same():
+    one, many = external_noise(noise_site("rural"), 50e6), external_noise(noise_site("rural"), [50e6])
+    assert one.temperature_kelvin == many.temperature_kelvin[0]
+    assert one.extrapolated.shape == ()
+
+
+def test_business_is_the_older_name_of_city_and_a_stranger_is_refused():
+    assert noise_site("Business") == noise_site("CITY")
+    for name in ("suburban", "", "galactic"):
+        with pytest.raises(UnknownNameError, match="quiet rural"):
+            noise_site(name)
+
+
+@pytest.mark.parametrize("sky", [0.0, -3.0, float("nan"), float("inf")])
+def test_a_sky_that_is_not_above_zero_is_refused(sky):
+    with pytest.raises(InputError, match="sky_temperature_kelvin"):
+        external_noise(noise_site("rural"), 144e6, sky)
+
+
+def test_a_frequency_that_is_not_above_zero_is_refused():
+    with pytest.raises(InputError, match="frequency_hz"):
+        external_noise(noise_site("rural"), np.array([0.0]))

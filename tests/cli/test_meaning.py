@@ -1,0 +1,136 @@
+"""What a decibel means: the command, its page, its JSON and its refusals."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from click.testing import CliRunner
+from hypothesis import given
+from hypothesis import strategies as st
+
+from cli.doors import words_of
+from linewright.cli.cells import width
+from linewright.cli.door import Door
+from linewright.cli.meaning import meaning
+from linewright.errors import InputError, UnitError
+from linewright.formats.documents import to_json
+from linewright.workflows.meaning import meaning_of, read_change_db
+
+DOOR = Door("linewright", commands=[meaning])
+
+
+def ask(*words):
+    return CliRunner().invoke(DOOR, ["meaning", *words])
+
+
+@pytest.mark.parametrize(
+    ("words", "change"),
+    [
+        (["3dB"], -3.0), (["3 dB"], -3.0), (["3", "dB"], -3.0), (["-3dB"], -3.0), (["-3", "dB"], -3.0),
+        (["+6dB"], 6.0), (["+6 dB"], 6.0), (["2.5dB", "--power", "10 W"], -2.5), (["--power", "5W", "-1dB"], -1.0),
+        (["−3 dB"], -3.0), (["0,5dB"], -0.5),
+    ],
+)  # fmt: skip
+def test_a_change_without_a_sign_is_a_loss(words, change):
+    done = ask(*words, "--json")
+    assert done.exit_code == 0, done.output
+    assert json.loads(done.stdout)["change_db"] == change
+
+
+def test_the_json_is_the_librarys():
+    given_ = json.loads(ask("2dB", "--power", "50 W", "--at", "144 MHz", "--signal", "S7", "--json").stdout)
+    assert next(iter(given_)) == "schema"
+    assert given_["schema"] == "linewright/meaning/1"
+    assert given_ == json.loads(to_json(meaning_of(-2.0, 50.0, 144e6, "S7")))
+    assert given_["signal_before"]["level_dbm"] == -105.0
+
+
+def test_the_page_shows_the_sentence_every_remark_and_when_asked_every_working():
+    found = meaning_of(-3.0, 100.0, 50e6, "S9+10")
+    words = ("3dB", "--at", "50 MHz", "--signal", "S9+10")
+    plain, explained = ask(*words).stdout, ask(*words, "--explain").stdout
+    assert found.text in words_of(plain)
+    assert all(remark in words_of(plain) for remark in found.remarks)
+    for working in found.workings:
+        assert working.formula in words_of(explained)
+        assert working.source in words_of(explained)
+        assert working.formula not in words_of(plain)
+
+
+@given(st.floats(-200, 200), st.sampled_from(["S0", "S5", "S9+60", "-120 dBm"]), st.floats(1e-3, 1e5))
+def test_no_page_is_wider_than_the_screen(change, signal, power):
+    from linewright.cli.meaning_view import meaning_view
+
+    page = meaning_view(meaning_of(change, power, 144e6, signal), explain=True)
+    assert max(map(width, page.replace("\x1b[1m", "").replace("\x1b[2m", "").replace("\x1b[0m", "").split("\n"))) <= 100
+
+
+def test_the_sentence_says_what_people_say():
+    # Common practice, no source: 3 dB is half, 6 dB a quarter; 2 dB is like turning 100 W down to 63 W.
+    assert "leaves 50 % of the power" in meaning_of(-3.0).text
+    assert "half an S unit less" in meaning_of(-3.0).text
+    assert "leaves 25 % of the power" in meaning_of(-6.0).text
+    assert "1 S unit less" in meaning_of(-6.0).text
+    assert "turning 100 W down to 63 W" in meaning_of(-2.0).text
+    assert "10 times the power, like turning 100 W up to 1 kW" in meaning_of(10.0).text
+    assert meaning_of(0.0).text == "0 dB changes nothing."
+
+
+@pytest.mark.parametrize(
+    ("signal", "change", "after"),
+    [
+        ("S7", -3.0, "S6.5"), ("s7", -6.0, "S6"), ("S9+20", -20.0, "S9"), ("S9+20 dB", -26.0, "S8"),
+        ("S8", 12.0, "S9+6 dB"), ("S1", -12.0, "below S0"), ("S0", 0.0, "S0"),
+    ],
+)  # fmt: skip
+def test_a_reading_changes_alike_on_every_band(signal, change, after):
+    for frequency in (None, 14.2e6, 144e6):
+        assert meaning_of(change, 100.0, frequency, signal).signal_after.reading == after
+
+
+def test_a_level_becomes_a_reading_of_its_band():
+    assert meaning_of(-3.0, 100.0, 14.2e6, "-85 dBm").signal_before.reading == "S7"
+    assert meaning_of(-3.0, 100.0, 144e6, "-85dBm").signal_before.reading == "S9+8 dB"
+    assert meaning_of(-3.0, 100.0, None, "S7").signal_before.level_dbm is None
+
+
+def test_the_gap_between_30_and_144_megahertz_is_spoken_of():
+    assert any("older wording" in said for said in meaning_of(-3.0, 100.0, 50e6).remarks)
+    assert not any("older wording" in said for said in meaning_of(-3.0, 100.0, 144e6).remarks)
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["3"], "needs a unit"),
+        (["loud"], "change is not a number"),
+        (["3dBm"], "change has the unit"),
+        (["3dB", "--signal", "S12"], "s_reading"),
+        (["3dB", "--signal", "S5+10"], "S9"),
+        (["3dB", "--signal", "loud"], "signal is no S reading"),
+        (["3dB", "--signal", "-97 dBm"], "--at"),
+        (["3dB", "--power", "0 W"], "power_w"),
+        (["3dB", "--power", "100"], "--power needs a unit"),
+        (["3dB", "--at", "20 m"], "--at has the unit"),
+        (["999dB"], "change_db"),
+        (["3dB", "--loud"], "No such option"),
+        ([], "Missing argument"),
+    ],
+)
+def test_what_cannot_be_read_is_refused_with_its_cure(words, said):
+    done = ask(*words)
+    assert done.exit_code == 2
+    assert said in words_of(done.stderr)
+    assert "Traceback" not in done.output
+
+
+@pytest.mark.parametrize("change", [float("nan"), float("inf"), 201.0])
+def test_the_library_refuses_a_change_no_station_knows(change):
+    with pytest.raises(InputError, match="change_db"):
+        meaning_of(change)
+
+
+def test_a_change_needs_its_unit():
+    with pytest.raises(UnitError):
+        read_change_db("3")

@@ -1,0 +1,94 @@
+"""What holds for exposure whatever the numbers."""
+
+from __future__ import annotations
+
+from math import nan, pi
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from linewright.errors import InputError
+from linewright.physics import exposure as x
+
+powers = st.floats(0.001, 1e6)
+densities = st.floats(0.01, 1e3)
+grounds = st.floats(1.0, 4.0)
+
+
+@given(powers, densities, grounds)
+def test_at_the_compliance_distance_the_density_is_the_limit(eirp, limit, ground):
+    distance = x.compliance_distance_m(eirp, limit, ground)
+    assert x.power_density_w_per_m2(eirp, distance, ground) == pytest.approx(limit, rel=1e-9)
+
+
+@given(powers, powers, densities, densities, grounds)
+def test_more_power_a_lower_limit_or_more_reflection_never_shortens_the_distance(eirp, more, limit, higher, ground):
+    distance = x.compliance_distance_m(eirp, limit, ground)
+    assert x.compliance_distance_m(eirp + more, limit, ground) >= distance
+    assert x.compliance_distance_m(eirp, limit + higher, ground) <= distance
+    assert x.compliance_distance_m(eirp, limit, 4.0) >= distance
+
+
+@given(st.floats(0.1, 1e3), st.floats(0.001, 10.0), densities, powers)
+def test_at_the_distance_of_all_limits_none_is_exceeded_and_one_is_just_met(e, h, s, eirp):
+    distance = x.compliance_distance_m(eirp, x.equivalent_density_w_per_m2(e, h, s))
+    density = x.power_density_w_per_m2(eirp, distance)
+    used = (x.electric_field_v_per_m(density) / e, x.magnetic_field_a_per_m(density) / h, density / s)
+    assert max(map(float, used)) == pytest.approx(1.0, rel=1e-9)
+
+
+@given(densities)
+def test_the_fields_of_a_plane_wave_carry_its_power(density):
+    carried = x.electric_field_v_per_m(density) * x.magnetic_field_a_per_m(density)
+    assert carried == pytest.approx(density, rel=1e-9)
+
+
+def test_a_limit_that_does_not_apply_does_not_count():
+    assert x.equivalent_density_w_per_m2(s_w_per_m2=[2.0, 10.0]).tolist() == [2.0, 10.0]
+    e_only = x.equivalent_density_w_per_m2(e_v_per_m=[61.4, 61.4], s_w_per_m2=[nan, 1.0])
+    assert e_only.tolist() == pytest.approx([10.007, 1.0], abs=0.001)
+
+
+def test_full_reflection_doubles_the_distance_and_the_exemption_rule_counts_with_it():
+    assert x.compliance_distance_m(100.0, 2.0, 4.0) == pytest.approx(2 * float(x.compliance_distance_m(100.0, 2.0)))
+    # 47 CFR 1.1307: 3.83 R² W of ERP is 2 W/m² of an EIRP 1.64 times as large, reflection in full.
+    assert 2.0 * pi * 1.0 / x.DIPOLE_GAIN == pytest.approx(3.83, abs=0.005)
+
+
+@given(st.floats(1e5, 1e10), st.floats(0.01, 20.0))
+def test_the_far_field_never_begins_within_the_reactive_near_field(frequency, size):
+    assert x.far_field_m(frequency, size) >= x.reactive_near_field_m(frequency)
+
+
+def test_the_distance_of_a_dipole_on_20_metres_lies_where_the_formula_does_not_hold():
+    # 100 W, 2.15 dBi, public limit of 47 CFR 1.1310: 1.9 m, within λ/2π = 3.4 m.
+    distance = x.compliance_distance_m(x.eirp_w(100.0, 2.15), 8.927, 2.56)
+    assert distance < x.reactive_near_field_m(14.2e6)
+
+
+def test_shapes_broadcast():
+    assert x.compliance_distance_m(np.ones((3, 5)), np.ones((3, 1)), 2.56).shape == (3, 5)
+
+
+@pytest.mark.parametrize(
+    ("call", "argument"),
+    [
+        (lambda: x.average_power_w(-1.0), "power_w"),
+        (lambda: x.average_power_w(1.0, 40.0), "mode_factor"),
+        (lambda: x.average_power_w(1.0, 1.0, 2.0), "transmit_share"),
+        (lambda: x.eirp_w(1.0, nan), "gain_dbi"),
+        (lambda: x.power_density_w_per_m2(1.0, 0.0), "distance_m"),
+        (lambda: x.power_density_w_per_m2(1.0, 1.0, 5.0), "ground_factor"),
+        (x.equivalent_density_w_per_m2, "limit"),
+        (lambda: x.equivalent_density_w_per_m2(s_w_per_m2=0.0), "limit"),
+        (lambda: x.compliance_distance_m(1.0, nan), "density_w_per_m2"),
+        (lambda: x.reactive_near_field_m(0.0), "frequency_hz"),
+        (lambda: x.far_field_m(1e6, -1.0), "antenna_size_m"),
+    ],
+)
+def test_nonsense_is_refused_by_name(call, argument):
+    with pytest.raises(InputError) as caught:
+        call()
+    assert caught.value.argument == argument

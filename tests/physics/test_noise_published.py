@@ -1,0 +1,63 @@
+"""Noise of receiving chains and sites against published and independently worked values."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from linewright.catalogue.noise_sites import galactic_noise, noise_site
+from linewright.physics import noise as n
+from published.reader import agrees, checks, label
+
+AMPLIFIER = n.Stage(np.asarray(50.0), np.asarray(150.0))
+CABLE = n.passive_stage(5.0)
+POZAR = (n.active_stage(10.0, 2.0), n.passive_stage(1.0), n.active_stage(-3.0, 4.0))
+
+
+def _site(i):
+    return galactic_noise() if i["site"] == "galactic" else noise_site(i["site"])
+
+
+def _masthead():
+    return n.system_temperature_kelvin(35.0, n.receiving_stages(CABLE, 12.0, AMPLIFIER, "antenna"))
+
+
+def _shack():
+    return n.system_temperature_kelvin(35.0, n.receiving_stages(CABLE, 12.0, AMPLIFIER, "radio"))
+
+
+def _line_first(i):
+    return n.cascade_temperature_kelvin((n.passive_stage(i["loss_db"]), n.active_stage(20.0, i["noise_figure_db"])))
+
+
+def _external(i):
+    return n.external_temperature_kelvin(i["external_db"])
+
+
+def _chain(i, *, lossless=False):
+    return n.receiving_stages(n.passive_stage(0.0 if lossless else i["loss_db"]), i["noise_figure_db"])
+
+
+FUNCTIONS = {
+    "site_median_db": lambda i: _site(i).median_db(i["frequency_mhz"] * 1e6),
+    "site_upper_decile_db": lambda i: _site(i).upper_decile_db,
+    "site_lower_decile_db": lambda i: _site(i).lower_decile_db,
+    "masthead_kelvin": lambda i: _masthead(),
+    "shack_kelvin": lambda i: _shack(),
+    "masthead_gain_db": lambda i: 10 * np.log10(_shack() / _masthead()),
+    "noise_temperature_kelvin": lambda i: n.noise_temperature_kelvin(i["noise_figure_db"]),
+    "pozar_factor": lambda i: 1 + n.cascade_temperature_kelvin(POZAR) / 290,
+    "pozar_figure_db": lambda i: n.noise_figure_db(n.cascade_temperature_kelvin(POZAR)),
+    "pozar_kelvin": lambda i: n.cascade_temperature_kelvin(POZAR),
+    "thermal_noise_dbm": lambda i: n.thermal_noise_dbm(i["bandwidth_hz"]),
+    "loss_kelvin": lambda i: n.passive_stage(i["loss_db"]).temperature_kelvin,
+    "line_first_figure_db": lambda i: n.noise_figure_db(_line_first(i)),
+    "shack_loss_db": lambda i: 10 * np.log10(_line_first(i) / n.noise_temperature_kelvin(i["other_figure_db"])),
+    "hf_over_external_db": lambda i: 10 * np.log10(n.system_temperature_kelvin(_external(i), _chain(i)) / _external(i)),
+    "reception_loss_db": lambda i: n.reception_loss_db(_external(i), _chain(i), _chain(i, lossless=True)),
+}
+
+
+@pytest.mark.parametrize("check", checks("noise"), ids=label)
+def test_agrees_with_print(check):
+    assert agrees(FUNCTIONS[check["function"]](check["inputs"]), check)
