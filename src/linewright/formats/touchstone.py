@@ -1,23 +1,21 @@
 """Touchstone files: sweeps of an analyser in and out.
 
-The numbers are read by scikit-rf. A guard of our own stands in front of it, since a file from the field breaks the
-standard in ways that library reads without a word (a missing option line, a wrong unit) or stumbles over.
+The numbers are read by scikit-rf. A guard of our own stands in front of it, since files from the field break the
+standard in ways which that library reads without a word (a missing option line, a wrong unit) or stumbles over.
 """
 
 from __future__ import annotations
 
-import io
 import re
 from pathlib import Path
+from stat import S_ISDIR, S_ISREG
 from typing import TYPE_CHECKING
 
-from linewright.errors import Culprit, InputError
+from linewright.errors import CannotError, Culprit, InputError
 from linewright.formats.texts import decoded, read_text
 
 if TYPE_CHECKING:
-    from linewright.formats.touchstone_header import Header
-    from linewright.formats.touchstone_rows import Rows
-    from linewright.model.sweep import Complexes, Floats, Sweep
+    from linewright.model.sweep import Sweep
 
 MOST_LINES = 2_000_000
 LONGEST_LINE = 200_000
@@ -44,6 +42,7 @@ def read_touchstone(path: str | Path, *, option_line: str | None = None) -> Swee
         With file, row, rule and cure, if the file cannot be read or what it holds cannot be meant.
     """
     path = Path(path)
+    _plain_file(path)
     return read_touchstone_text(read_text(path, "touchstone file"), str(path), option_line=option_line)
 
 
@@ -57,64 +56,86 @@ def read_touchstone_text(
     InputError
         As ``read_touchstone`` does.
 
-    >>> sweep = read_touchstone_text("# MHz S MA R 50\n2.000 0.894 -12.136", "spec.s1p")
+    >>> sweep = read_touchstone_text("# MHz S MA R 50\n2.000 0.894 -12.136", "spec.s1p")  # Touchstone 1.1, 1-port
     >>> sweep.frequency_hz.tolist(), complex(sweep.reflection[0].round(6))
     ([2000000.0], (0.87402-0.187948j))
     """
-    from linewright.formats.touchstone_checks import checked
-    from linewright.formats.touchstone_header import HeaderReader
+    from linewright.formats.touchstone_checks import sweep_of
+    from linewright.formats.touchstone_header import read_header
+    from linewright.formats.touchstone_numbers import numbers_of
     from linewright.formats.touchstone_rows import rows_of
 
     lines = _lines(text, name)
-    header = HeaderReader(lines, name, option_line).read()
-    rows = rows_of(lines, header, name, ports if ports is not None else _ports_of(name))
-    frequency_hz, values = _parsed(rows, header, name)
-    return checked(frequency_hz, values, rows, header, name)
+    header = read_header(lines, name, option_line)
+    rows = rows_of(lines, header, ports if ports is not None else ports_of(name))
+    del lines
+    return sweep_of(*numbers_of(rows, header), rows, header)
 
 
-def _lines(text: str | bytes, name: str) -> list[str]:
-    raw = text if isinstance(text, bytes) else text.encode("utf-8", "replace")
-    text = decoded(raw, "touchstone file", name)
-    where = Culprit(name)
-    if text.count("\n") > MOST_LINES:
-        raise InputError("touchstone file", f"must have at most {MOST_LINES:,} lines", where=where)
-    lines = text.split("\n")
-    if max(map(len, lines)) > LONGEST_LINE:
-        raise InputError("touchstone file", f"has a line of more than {LONGEST_LINE:,} characters", where=where)
-    return lines
+def write_touchstone(sweep: Sweep, path: str | Path, *, comments: tuple[str, ...] = ()) -> None:
+    """Write a sweep as a Touchstone file.
+
+    Parameters
+    ----------
+    sweep : Sweep
+        At least one point.
+    path : str or Path
+        Ends in ``.s2p`` (the number its ports) or ``.ts``, which is always of version 2.
+    comments : tuple of str
+        What to say on top.
+
+    Raises
+    ------
+    InputError
+        If the ending does not fit the sweep, or the sweep could not be read back.
+    CannotError
+        If the file cannot be written.
+    """
+    from linewright.formats.touchstone_text import touchstone_text
+
+    path = Path(path)
+    ending = path.suffix.lower()
+    if ending not in (f".s{sweep.ports}p", ".ts"):
+        rule = f"must end in .s{sweep.ports}p or .ts for {sweep.ports} port{'s' * (sweep.ports > 1)}"
+        raise InputError("path", rule, where=Culprit(str(path)), cure="Rename it.")
+    text = touchstone_text(sweep, comments=comments, version_2=ending == ".ts")
+    try:
+        path.write_bytes(text.encode("ascii"))
+    except (OSError, ValueError) as cause:
+        raise CannotError(f"{path} cannot be written: {cause}") from cause
 
 
-def _ports_of(name: str) -> int | None:
+def ports_of(name: str) -> int | None:
     """Return the ports a file's ending tells.
 
-    >>> _ports_of("drum.S2P"), _ports_of("drum.ts")
+    >>> ports_of("drum.S2P"), ports_of("drum.ts")
     (2, None)
     """
-    found = re.search(r"\.[syzhg]([0-9]{1,6})p$", name, re.IGNORECASE)
+    found = re.search(r"\.[syzhg]([0-9]{1,6})p$", name, re.IGNORECASE | re.ASCII)
     return int(found[1]) if found else None
 
 
-def _parsed(rows: Rows, header: Header, name: str) -> tuple[Floats, Complexes]:
-    """Return frequencies and raw matrices, read by scikit-rf.
-
-    The guard hands it a plain file of version 2: S, no comments, no noise, a word for everything. Its own reading of
-    the header knows the option line in one order only, and its un-normalising of Y, H and G in version 1 is wrong (it
-    multiplies all of them by the reference, as is right for Z alone).
-    """
-    from skrf.io.touchstone import Touchstone
-
-    from linewright.formats.touchstone_rows import bad_number
-
-    order = "12_21" if header.row_major or rows.ports != 2 else "21_12"
-    plain = io.StringIO(
-        f"[Version] 2.0\n# {header.option.unit} S {header.option.layout} R 50\n[Number of Ports] {rows.ports}\n"
-        f"[Two-Port Data Order] {order}\n[Matrix Format] {header.triangle}\n[Network Data]\n{rows.text}"
-    )
-    plain.name = f"sweep.s{rows.ports}p"
+def _plain_file(path: Path) -> None:
+    """Refuse what has no end (a device, a pipe); what is not there is left to the reading."""
     try:
-        read = Touchstone(plain)
-    except ValueError as cause:
-        i, word = bad_number(rows)
-        where = Culprit(name, i + header.start + 1)
-        raise InputError("row", f"must hold numbers only; got {word!r}", where=where) from cause
-    return read.f, read.s
+        mode = path.stat().st_mode
+    except (OSError, ValueError):
+        return
+    if not (S_ISREG(mode) or S_ISDIR(mode)):
+        raise InputError("touchstone file", "must be a plain file", where=Culprit(str(path)), cure="Copy it to one.")
+
+
+def _lines(text: str | bytes, name: str) -> list[str]:
+    if isinstance(text, bytes):
+        text = decoded(text, "touchstone file", name)
+    elif "\r" in text:
+        text = text.replace("\r\n", "\n").replace("\r", "\n")
+    # The last sign of a text file under some old systems.
+    text = text.removeprefix("\ufeff").rstrip("\x1a")
+    where = Culprit(name)
+    if text.count("\n") > MOST_LINES:
+        raise InputError("touchstone file", f"must have at most {MOST_LINES:,} rows", where=where)
+    lines = text.split("\n")
+    if max(map(len, lines)) > LONGEST_LINE:
+        raise InputError("touchstone file", f"has a row of more than {LONGEST_LINE:,} characters", where=where)
+    return lines

@@ -1,246 +1,229 @@
-"""What stands before the numbers of a Touchstone file: the option line and, from version 2 on, keywords in brackets."""
+"""What stands before the numbers of a Touchstone file: the option line and, in version 2, keywords in brackets."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import ClassVar
 
 from linewright.errors import Culprit, InputError
 from linewright.formats.fields import nearest
-from linewright.formats.touchstone_option import EXAMPLE, OptionLine, option_line, sound_reference
+from linewright.formats.touchstone_keywords import KEYWORDS, STRAY, VALUES, Told
+from linewright.formats.touchstone_option import EXAMPLE, OptionLine, option_line
 
-MOST_PORTS = 32
-VERSIONS = ("2.0", "2.1")
-KEYWORDS = (
-    "version", "number of ports", "two-port data order", "number of frequencies", "number of noise frequencies",
-    "reference", "matrix format", "mixed-mode order", "begin information", "end information", "network data",
-    "noise data", "end",
-)  # fmt: skip
 _KEYWORD = re.compile(r"\[\s*([^\]]*?)\s*\](.*)")
+_MORE_NUMBERS = re.compile(r"\s*([-+.0-9]|!|$)")
 
 
 @dataclass(slots=True)
 class Header:
-    """What the header says. ``start`` and ``end`` bound the rows of network data, counted from 0."""
+    """What the header says. Rows are counted from 1, as an editor counts.
 
+    Attributes
+    ----------
+    name : str
+        The file.
+    option : OptionLine
+        The option line that counts.
+    option_row : int or None
+        Where it stands; None while there is none.
+    told : Told
+        What the keywords of version 2 say.
+    said : dict
+        Where each keyword stands.
+    data, noise : range
+        The rows of network data and, in version 2, of noise data.
+    s12_first : int or None
+        The row of a comment that names S12 before S21.
+    strange : list of InputError
+        Lines that start with # and are no option lines.
+    remarks : list of str
+        What a reader should know.
+    """
+
+    name: str
     option: OptionLine = field(default_factory=OptionLine)
-    reference: tuple[complex, ...] | None = None
-    version: str = "1"
-    ports: int | None = None
-    row_major: bool = False
-    triangle: str = "full"
-    points: int | None = None
-    start: int = 0
-    end: int = 0
+    option_row: int | None = None
+    told: Told = field(default_factory=Told)
+    said: dict[str, int] = field(default_factory=dict)
+    data: range = range(0)
     noise: range = range(0)
-    noise_points: int | None = None
+    s12_first: int | None = None
+    strange: list[InputError] = field(default_factory=list)
     remarks: list[str] = field(default_factory=list)
+
+    @property
+    def version_2(self) -> bool:
+        """Whether the file is of version 2."""
+        return "version" in self.said
 
     @property
     def reference_ohm(self) -> tuple[complex, ...]:
         """What the ports are referred to: one value for all, or one for each."""
-        return self.option.reference_ohm if self.reference is None else self.reference
+        return self.told.reference_ohm or self.option.reference_ohm
+
+    def problem(self, row: int | None, argument: str, rule: str, cure: str = "") -> InputError:
+        """Return an error with its place."""
+        return InputError(argument, rule, where=Culprit(self.name, row), cure=cure)
 
 
-class HeaderReader:
-    """Walks the rows of a file down to its numbers."""
+def read_header(lines: list[str], name: str, given: str | None) -> Header:
+    """Read a file down to its numbers; ``given`` is an option line that takes the place of the file's own.
 
-    def __init__(self, lines: list[str], name: str, given: str | None) -> None:
-        self.lines, self.name = lines, name
-        self.header = Header(end=len(lines))
-        self.said: dict[str, int] = {}
-        self.option_row: int | None = None
-        self.strange: list[tuple[int, InputError]] = []
-        self.given = option_line(given) if given is not None else None
+    Raises
+    ------
+    InputError
+        With the row and the cure, if the header breaks a rule.
+    """
+    header = Header(name)
+    instead = None if given is None else option_line(given)
+    i = 0
+    while i < len(lines) and not header.data.start:
+        line = without_comment(lines[i])
+        if line.startswith("["):
+            i = _keyword(header, lines, i, line)
+        elif line.startswith("#"):
+            _option(header, i + 1, line)
+        elif line:
+            header.data = range(i + 1, len(lines) + 1)
+        else:
+            _comment(header, i + 1, lines[i])
+        i += 1
+    _settle_option(header, instead)
+    _settle_version(header)
+    return header
 
-    def read(self) -> Header:
-        """Return the header.
 
-        Raises
-        ------
-        InputError
-            With the row and the cure, if the header breaks a rule.
-        """
-        i = 0
-        while i < len(self.lines):
-            line = self.lines[i].partition("!")[0].strip()
-            if line.startswith("#"):
-                self._option(i, line)
-            elif line.startswith("["):
-                i = self._keyword(i, line)
-                if i < 0:
-                    break
-            elif line:
-                self._numbers(i)
-                break
-            i += 1
-        self._settle()
-        return self.header
+def without_comment(line: str) -> str:
+    """Return what a line says before its comment.
 
-    def fail(self, row: int | None, argument: str, rule: str, cure: str) -> InputError:
-        """Return an error with its place; ``row`` counts from 0."""
-        return InputError(argument, rule, where=Culprit(self.name, None if row is None else row + 1), cure=cure)
+    >>> without_comment("# MHz S RI ! from the bench")
+    '# MHz S RI'
+    """
+    return line.partition("!")[0].strip()
 
-    def _option(self, i: int, line: str) -> None:
-        try:
-            option = option_line(line)
-        except InputError as error:
-            self.strange.append((i, error))
-            return
-        if self.option_row is None:
-            self.option_row, self.header.option = i, option
-        elif option != self.header.option:
-            first = self.option_row + 1
-            self.header.remarks.append(f"row {i + 1}: a second option line is ignored; the one in row {first} counts")
 
-    def _numbers(self, i: int) -> None:
-        if self.header.version != "1":
-            raise self.fail(i, "row", "stands before [Network Data]", "Put the numbers after that keyword.")
-        self.header.start = i
+def _comment(header: Header, row: int, line: str) -> None:
+    """Heed what a comment says against the standard."""
+    text = line.lower()
+    first, then = text.find("s12"), text.find("s21")
+    if 0 <= first < then and header.s12_first is None:
+        header.s12_first = row
+    if "port impedance" in text and not any("impedance" in said for said in header.remarks):
+        header.remarks.append(f"row {row}: impedances in comments are not used; the reference is the option line's")
 
-    def _keyword(self, i: int, line: str) -> int:
-        """Take a keyword; return the row to go on from, or -1 when the numbers begin."""
-        found = _KEYWORD.fullmatch(line)
-        key = " ".join(found[1].lower().replace("_", " ").split()) if found else line[:40]
-        if not found or key not in KEYWORDS:
-            raise self.fail(i, f"[{key[:40]}]", "is no keyword of the standard", nearest(key, KEYWORDS))
-        if key != "version" and self.header.version == "1":
-            raise self.fail(i, f"[{key}]", "needs [Version] 2.0 before it", "Put [Version] 2.0 on the first line.")
-        if key in self.said:
-            raise self.fail(i, f"[{key}]", f"stands twice, in row {self.said[key] + 1} too", "Drop one.")
-        self.said[key] = i
-        if key == "network data":
-            self._ends(i + 1)
-            return -1
-        return self._TAKE[key](self, i, found[2].strip())
 
-    def _ends(self, start: int) -> None:
-        """Find where the network data end, and the noise data if there are any."""
-        marks: dict[str, int] = {}
-        for i in range(start, len(self.lines)):
-            if "[" in self.lines[i] and (found := _KEYWORD.match(self.lines[i].partition("!")[0].strip())):
-                marks.setdefault(" ".join(found[1].lower().split()), i)
-        last = marks.get("end", len(self.lines))
-        noise = marks.get("noise data", last)
-        self.header.start, self.header.end = start, min(noise, last)
-        self.header.noise = range(noise + 1, last)
-        if "end" not in marks:
-            self.header.remarks.append("[End] is missing; the file may be cut short")
+def _option(header: Header, row: int, line: str) -> None:
+    try:
+        option = option_line(line)
+    except InputError as error:
+        header.strange.append(error.at(Culprit(header.name, row)))
+        return
+    if header.option_row is None:
+        header.option_row, header.option = row, option
+    elif option != header.option:
+        header.remarks.append(f"row {row}: a second option line is ignored; the one in row {header.option_row} counts")
 
-    def _version(self, i: int, rest: str) -> int:
-        if rest not in VERSIONS:
-            raise self.fail(i, "[Version]", f"must be {' or '.join(VERSIONS)}; got {rest[:20]!r}", "")
-        if self.option_row is not None:
-            raise self.fail(i, "[Version]", "must stand before the option line", "Put it on the first line.")
-        self.header.version = rest
-        return i
 
-    def _count(self, i: int, rest: str, what: str) -> int:
-        if not re.fullmatch(r"[0-9]{1,9}", rest, re.ASCII) or int(rest) < 1:
-            raise self.fail(i, what, f"must be a whole number above 0; got {rest[:20]!r}", "Write the count alone.")
-        return int(rest)
+def _keyword(header: Header, lines: list[str], i: int, line: str) -> int:
+    """Take a keyword; return the last line it covers."""
+    row = i + 1
+    key, rest = _parts(line)
+    if key not in KEYWORDS:
+        raise header.problem(row, f"{key[:40]!r}", "is no keyword of the standard", nearest(key[:40], KEYWORDS))
+    if key != "version" and not header.version_2:
+        raise header.problem(row, f"[{key}]", "needs [Version] 2.0 before it", "Put [Version] 2.0 on the first line.")
+    if key in header.said:
+        raise header.problem(row, f"[{key}]", f"stands twice, in row {header.said[key]} too", "Drop one.")
+    if key in STRAY or (key == "version" and header.option_row):
+        raise header.problem(row, f"[{key}]", "stands out of place", "Keep the order of the standard.")
+    header.said[key] = row
+    if key == "network data":
+        _ends(header, lines)
+    elif key == "begin information":
+        return _end_of_information(header, lines, i)
+    elif key == "reference":
+        last = _last_of_numbers(lines, i)
+        rest = " ".join([rest, *map(without_comment, lines[row : last + 1])])
+        _value(header, key, rest)
+        return last
+    else:
+        _value(header, key, rest)
+    return i
 
-    def _ports(self, i: int, rest: str) -> int:
-        self.header.ports = self._count(i, rest, "[Number of Ports]")
-        return i
 
-    def _points(self, i: int, rest: str) -> int:
-        self.header.points = self._count(i, rest, "[Number of Frequencies]")
-        return i
+def _parts(line: str) -> tuple[str, str]:
+    """Return a keyword's name and what follows it.
 
-    def _noise_points(self, i: int, rest: str) -> int:
-        self.header.noise_points = self._count(i, rest, "[Number of Noise Frequencies]")
-        return i
+    >>> _parts("[Number  of Ports] 2")
+    ('number of ports', '2')
+    """
+    found = _KEYWORD.match(line)
+    return (" ".join(found[1].lower().split()), found[2].strip()) if found else (line, "")
 
-    def _order(self, i: int, rest: str) -> int:
-        if rest.lower() not in ("21_12", "12_21"):
-            raise self.fail(i, "[Two-Port Data Order]", f"must be 21_12 or 12_21; got {rest[:20]!r}", "")
-        self.header.row_major = rest.lower() == "12_21"
-        return i
 
-    def _matrix(self, i: int, rest: str) -> int:
-        if rest.lower() not in ("full", "lower", "upper"):
-            raise self.fail(i, "[Matrix Format]", f"must be Full, Lower or Upper; got {rest[:20]!r}", "")
-        self.header.triangle = rest.lower()
-        return i
+def _value(header: Header, key: str, rest: str) -> None:
+    try:
+        VALUES[key](header.told, rest)
+    except InputError as error:
+        raise error.at(Culprit(header.name, header.said[key])) from None
 
-    def _mixed(self, i: int, rest: str) -> int:
-        words = rest.lower().split()
-        if words != [f"s{k + 1}" for k in range(len(words))]:
-            raise self.fail(
-                i, "[Mixed-Mode Order]", "speaks of pairs of ports; only single ports are read",
-                "Save the file again with single-ended parameters.",
-            )  # fmt: skip
-        return i
 
-    def _information(self, i: int, _: str) -> int:
-        for k in range(i + 1, len(self.lines)):
-            if re.match(r"\s*\[\s*end\s+information\s*\]", self.lines[k], re.IGNORECASE):
-                return k
-        raise self.fail(i, "[Begin Information]", "has no [End Information]", "Close the block.")
+def _last_of_numbers(lines: list[str], i: int) -> int:
+    while i + 1 < len(lines) and _MORE_NUMBERS.match(lines[i + 1]):
+        i += 1
+    return i
 
-    def _stray(self, i: int, _: str) -> int:
-        raise self.fail(i, self.lines[i].strip()[:40], "stands where nothing ends or follows it", "Drop the line.")
 
-    def _reference(self, i: int, rest: str) -> int:
-        """Read one value per port; they may go on over the next rows."""
-        words = rest.split()
-        k = i + 1
-        while k < len(self.lines) and re.match(r"\s*([-+.0-9]|!|$)", self.lines[k]) and len(words) <= MOST_PORTS:
-            words += self.lines[k].partition("!")[0].split()
-            k += 1
-        try:
-            ohms = tuple(sound_reference(complex(float(w)), w) for w in words)
-        except InputError as error:
-            raise error.at(Culprit(self.name, i + 1)) from None
-        except ValueError:
-            raise self.fail(i, "[Reference]", "must be one number per port", "Write them in ohms.") from None
-        self.header.reference = ohms
-        return k - 1
+def _end_of_information(header: Header, lines: list[str], start: int) -> int:
+    for i in range(start + 1, len(lines)):
+        if "[" in lines[i] and _parts(without_comment(lines[i]))[0] == "end information":
+            return i
+    raise header.problem(start + 1, "[Begin Information]", "has no [End Information]", "Close the block.")
 
-    _TAKE: ClassVar[dict[str, Callable[[HeaderReader, int, str], int]]] = {
-        "version": _version, "number of ports": _ports, "number of frequencies": _points,
-        "number of noise frequencies": _noise_points, "two-port data order": _order, "reference": _reference,
-        "matrix format": _matrix, "mixed-mode order": _mixed, "begin information": _information,
-        "end information": _stray, "noise data": _stray, "end": _stray,
-    }  # fmt: skip
 
-    def _settle(self) -> None:
-        """Check what must stand in the header once it has been read to its end."""
-        self._settle_option()
-        header = self.header
-        if header.version == "1":
-            return
-        for key in ("number of ports", "network data"):
-            if key not in self.said:
-                raise self.fail(None, f"[{key.title()}]", "is missing", "Version 2 of the standard needs it.")
-        if header.ports == 2 and "two-port data order" not in self.said:
-            cure = "Add [Two-Port Data Order] 21_12, or 12_21 if S12 stands before S21."
-            raise self.fail(None, "[Two-Port Data Order]", "is missing", cure)
-        if header.points is None:
-            header.remarks.append("[Number of Frequencies] is missing; every row is read")
+def _ends(header: Header, lines: list[str]) -> None:
+    """Find where the network data end, and the noise data if there are any."""
+    start = header.said["network data"]
+    marks: dict[str, int] = {}
+    for i in range(start, len(lines)):
+        if "[" in lines[i]:
+            marks.setdefault(_parts(without_comment(lines[i]))[0], i + 1)
+    last = marks.get("end", len(lines) + 1)
+    noise = marks.get("noise data", last)
+    header.data, header.noise = range(start + 1, min(noise, last)), range(noise + 1, last)
+    if "end" not in marks:
+        header.remarks.append("[End] is missing; the file may be cut short")
 
-    def _settle_option(self) -> None:
-        remarks = self.header.remarks
-        if self.given is not None:
-            if self.option_row is not None and self.given != self.header.option:
-                remarks.append(f"the option line given is used, not the one in row {self.option_row + 1}")
-            self.header.option = self.given
-        elif self.option_row is None:
-            raise self._no_option()
-        rows = [i + 1 for i, _ in self.strange]
-        if rows:
-            which = ", ".join(map(str, rows[:5])) + (" and more" if len(rows) > 5 else "")
-            remarks.append(f"a # that opens no option line is taken for a comment (row {which})")
 
-    def _no_option(self) -> InputError:
-        if self.strange:
-            i, error = self.strange[0]
-            return error.at(Culprit(self.name, i + 1))
-        cure = (
-            f"Say what the numbers are on a line above them, such as {EXAMPLE}, or give that line as option_line. "
-            "The standard's default (GHz S MA R 50) is not assumed: it is often wrong."
-        )
-        return self.fail(None, "option line", "is missing", cure)
+def _settle_option(header: Header, instead: OptionLine | None) -> None:
+    if instead is not None:
+        if header.option_row is not None and instead != header.option:
+            header.remarks.append(f"the option line given is used, not the one in row {header.option_row}")
+        header.option = instead
+    elif header.option_row is None:
+        raise header.strange[0] if header.strange else _no_option(header)
+    if header.strange:
+        rows = ", ".join(str(error.where.row) for error in header.strange[:5])
+        header.remarks.append(f"a # that opens no option line is taken for a comment (row {rows})")
+
+
+def _no_option(header: Header) -> InputError:
+    cure = (
+        f"Say what the numbers are on a line above them, such as {EXAMPLE}, or give that line as option_line. "
+        "The standard's default (GHz S MA R 50) is not assumed, as it is often wrong."
+    )
+    return header.problem(None, "option line", "is missing", cure)
+
+
+def _settle_version(header: Header) -> None:
+    """Check what version 2 cannot do without."""
+    if not header.version_2:
+        return
+    for key in ("number of ports", "network data"):
+        if key not in header.said:
+            raise header.problem(None, f"[{key}]", "is missing", "Version 2 of the standard needs it.")
+    if header.told.ports == 2 and "two-port data order" not in header.said:
+        cure = "Add [Two-Port Data Order] 21_12, or 12_21 if S12 stands before S21."
+        raise header.problem(None, "[two-port data order]", "is missing", cure)
+    if header.told.points is None:
+        header.remarks.append("[Number of Frequencies] is missing; every row is read")
