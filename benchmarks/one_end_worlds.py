@@ -25,6 +25,8 @@ NEPER_DB = 8.685889638
 Z_REF = 50.0
 HF_HZ = (3.6e6, 7.1e6, 14.2e6, 21.2e6, 28.5e6, 50.1e6)
 VHF_HZ = (50.1e6, 144.3e6, 222.1e6, 432.2e6)
+MOST_DB = 15.0
+"""Nobody proves a line from one end that loses more."""
 KINDS = ("open and short", "open or short", "load read directly", "load of known SWR", "antenna", "resonance")
 Matrix = NDArray[np.complex128]
 
@@ -84,6 +86,7 @@ class Instrument:
     source: complex
     source_turn_s: float
     scale: float
+    threshold: bool
     knee: float
     ripple: float
     most_swr: float
@@ -99,7 +102,7 @@ class Instrument:
     def shows(self, rng: np.random.Generator, gamma: complex, f: float) -> float:
         """Return the magnitude it shows, with its noise."""
         m = abs(self.raw(gamma, f))
-        bent = m * m / (m + self.knee) * (1 + self.knee)
+        bent = (m - self.knee) / (1 - self.knee) if self.threshold else m * m / (m + self.knee) * (1 + self.knee)
         return float(max(bent * (1 + self.ripple * np.clip(rng.standard_t(5), -5, 5)), 1e-4))
 
 
@@ -111,13 +114,14 @@ def draw_instrument(rng: np.random.Generator, *, analyser: bool) -> Instrument:
         true_db = rng.uniform(35, 46)
         d, s = 10 ** (-true_db / 20), rng.uniform(0.004, 0.03)
         return Instrument(
-            True, d * turn[0], slow[0], s * turn[1], slow[1], 1 + rng.normal(0, 0.004), rng.uniform(0, 0.003),
+            True, d * turn[0], slow[0], s * turn[1], slow[1], 1 + rng.normal(0, 0.004), False, rng.uniform(0, 0.003),
             0.003, float(rng.choice([10, 25, 65])), int(rng.choice([1, 2])), 40.0 if rng.random() < 0.6 else 35.0,
         )  # fmt: skip
     true_db = rng.uniform(20, 34)
     d, s = 10 ** (-true_db / 20), rng.uniform(0.02, 0.14)
     return Instrument(
-        False, d * turn[0], slow[0], s * turn[1], slow[1], 1 + rng.uniform(-0.035, 0.035), rng.uniform(0, 0.04),
+        False, d * turn[0], slow[0], s * turn[1], slow[1], 1 + rng.uniform(-0.035, 0.035),
+        bool(rng.random() < 0.5), rng.uniform(0, 0.03),
         0.006, 10.0, 1, 25.0 if rng.random() < 0.5 else None,
     )  # fmt: skip
 
@@ -194,9 +198,12 @@ def antenna_end(rng: np.random.Generator, f0: float) -> End:
 def world(rng: np.random.Generator, kind: str, *, analyser: bool, several: bool) -> World:
     """Return a test of one kind with one instrument, at one frequency or several."""
     run, tool = draw_run(rng), draw_instrument(rng, analyser=analyser)
+    while run.loss_db(HF_HZ[0]) > 0.5 * MOST_DB:
+        run = draw_run(rng)
     bands = HF_HZ if rng.random() < 0.5 else VHF_HZ
     count = int(rng.integers(2, min(len(bands), 5) + 1)) if several else 1
     chosen = sorted(float(f) for f in rng.choice(bands, count, replace=False))
+    chosen = [f for f in chosen if run.loss_db(f) < MOST_DB] or [HF_HZ[0]]
     found = _READ[kind](_Person(rng, tool), run, chosen)
     rows, misread = [], set()
     for i, reading in enumerate(found, start=1):
@@ -300,7 +307,10 @@ def _antenna(p: _Person, run: Run, at: list[float]) -> list[OneEndReading]:
     smooth = np.convolve(np.pad(shown, 2, mode="edge"), np.ones(5) / 5, mode="valid")
     peaks = [i for i in range(2, len(sweep) - 2) if smooth[i] == smooth[i - 2 : i + 3].max()]
     peaks = [i for i in peaks if abs(sweep[i] / f0 - 1) > 0.08] or [0]
-    best = sorted(peaks, key=lambda i: -smooth[i])[: 1 if len(at) == 1 else 4]
+    best: list[int] = []
+    for i in sorted(peaks, key=lambda i: -smooth[i]):
+        if all(abs(sweep[i] - sweep[j]) > 0.08 * f0 for j in best) and len(best) < (1 if len(at) == 1 else 4):
+            best.append(i)
     found = []
     for i in best:
         value, step = p.swr(float(shown[i]))

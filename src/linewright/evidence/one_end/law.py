@@ -45,6 +45,11 @@ class Laws:
         conductor, dielectric = (self.length_m * float(v) for v in self.base.parts_db_per_m(frequency_hz))
         return conductor + self.connector_db * (frequency_hz / 1e6) ** 0.5, dielectric
 
+    def service(self, frequencies_hz: list[float], service_db: float) -> Floats:
+        """Return the log prior of being in service, whatever the type: nobody keeps a line that loses too much."""
+        most = np.max([self.loss_db(f) for f in frequencies_hz], axis=0)
+        return np.asarray(-0.5 * (most / service_db) ** 2)
+
     def kept(self, which: Floats) -> Laws:
         """Return some of the laws."""
         return Laws(

@@ -33,13 +33,17 @@ class Bench:
     directivity: Complexes
     source: Complexes
     scale: Floats
-    exponent: Floats
+    knee: Floats
 
-    def true(self, shown: float) -> Floats:
-        """Return the reflections behind a shown one, scale and detector put right; beyond-all ends stay."""
-        if shown in (BELOW_ALL, ABOVE_ALL):
-            return np.full_like(self.scale, shown)
-        return np.asarray(np.sign(shown) * (np.abs(shown) / self.scale) ** (1.0 / self.exponent))
+    def true(self, shown: Floats | float) -> Floats:
+        """Return the reflections behind shown ones, scale and detector put right; signs and beyond-all ends stay.
+
+        The detector shows ``m² (1 + k)/(m + k)`` of a reflection m: square below its knee k, true far above it.
+        """
+        m = np.abs(shown) / self.scale
+        k = self.knee
+        true = 0.5 * (m + np.sqrt(m * (m + 4.0 * k * (1.0 + k)))) / (1.0 + k)
+        return np.asarray(np.where(np.abs(shown) > 1.5, shown, np.sign(shown) * true))
 
 
 def bench_at(test: OneEndTest, frequency_hz: float, number: int, priors: OneEndPriors) -> Bench:
@@ -51,7 +55,7 @@ def bench_at(test: OneEndTest, frequency_hz: float, number: int, priors: OneEndP
     known = test.line is not None and test.impedance_ohm is None
     spread = priors.impedance_known if known else priors.impedance_unknown
     ratio = impedance_of(test) / test.reference_ohm * np.exp(spread * z[d.IMPEDANCE])
-    plug = plugs(frequency_hz, priors) * np.exp(0.5 * z[d.CONNECTOR])
+    plug = plugs(frequency_hz, priors) * np.exp(priors.connector_spread * z[d.CONNECTOR])
     return Bench(
         number,
         frequency_hz,
@@ -60,7 +64,7 @@ def bench_at(test: OneEndTest, frequency_hz: float, number: int, priors: OneEndP
         size * rayleigh(got.turned(number, d.D_SIZE)) * turn(got.turned(number, d.D_PHASE)),
         _source(test, stated, priors) * rayleigh(got.turned(number, d.S_SIZE)) * turn(got.turned(number, d.S_PHASE)),
         np.exp(priors.tracking_share * stated * z[d.TRACKING]),
-        np.exp(stated * (priors.bend_mean + priors.bend_share * z[d.BEND])),
+        stated * priors.knee_share * np.exp(priors.knee_spread * z[d.KNEE]),
     )  # fmt: skip
 
 
@@ -173,7 +177,7 @@ def load_reflection(reading: OneEndReading, test: OneEndTest, bench: Bench, prio
         return np.asarray(np.clip(known + spread * off, 0.0, 1.0) * phase)
     low, high = range_of(reading.quantity, reading.direct_ends, test.reference_ohm)
     low, high = max(low, 0.0), min(high, 1.0)
-    seen = ((low + (high - low) * size) / bench.scale) ** (1.0 / bench.exponent) * phase
+    seen = bench.true(low + (high - low) * size) * phase
     left = seen - bench.directivity
     load = left / (1.0 + bench.source * left)
     return np.asarray(load / np.maximum(np.abs(load), 1.0))

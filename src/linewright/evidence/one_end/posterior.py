@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -71,7 +71,9 @@ class Posterior:
 def infer(test: OneEndTest, priors: OneEndPriors) -> Posterior:
     """Return what all readings of a test say together."""
     sites = sites_of(test, priors)
-    laws = laws_of(test, [s.frequency_hz for s in sites], priors)
+    at = [s.frequency_hz for s in sites]
+    laws = laws_of(test, at, priors)
+    laws = replace(laws, log_prior=laws.log_prior + laws.service(at, priors.service_db))
     kernels = [ripple(s, priors) for s in sites]
     spread = [s.likelihood @ k.T for s, k in zip(sites, kernels, strict=True)]
     laws = laws.kept(_near(sites, laws, spread))

@@ -21,13 +21,13 @@ class OneEndPriors:
         Root mean square of the true directivity over the stated one, and the log spread of that.
     source_over_directivity : float
         Reflection of the instrument's own port over its directivity, where no source SWR is stated.
-    tracking_share, bend_mean, bend_share : float
-        Spread of the log scale error over the directivity; mean and spread of the log exponent of the detector over
-        it. Diodes show small reflections too small, so the mean is above zero.
+    tracking_share, knee_share, knee_spread : float
+        Spread of the log scale error over the directivity; median over it, and log spread, of the reflection below
+        which the detector turns square (diodes show small reflections too small).
     impedance_known, impedance_unknown : float
         Log spread of the line's impedance about its type's, and about the reference.
-    connector_reflection : float
-        Root mean square reflection of a connector's reactance at 144 MHz; it grows with frequency.
+    connector_reflection, connector_spread : float
+        Root mean square reflection of a connector's reactance at 144 MHz, which grows with frequency; its log spread.
     opposite_rad : float
         Spread at 144 MHz of the angle by which short and open fail to be opposite; it grows with frequency.
     load_spread, load_floor : float
@@ -43,6 +43,8 @@ class OneEndPriors:
         Chance of a misread reading.
     ripple : float
         Departure of a line from its law at one frequency (log), and ``ripple_db`` in dB.
+    service_db : float
+        Lines that lose much more are not in service: a prior of ``exp(-(A/service_db)²/2)`` on every loss.
     level_db, level_spread : float
         Loss of a line nothing is known of, over all frequencies of the test, and its log spread.
     share, share_spread : float
@@ -57,17 +59,18 @@ class OneEndPriors:
     directivity_spread: float = 0.4
     source_over_directivity: float = 2.0
     tracking_share: float = 0.4
-    bend_mean: float = 0.5
-    bend_share: float = 0.6
+    knee_share: float = 0.25
+    knee_spread: float = 0.9
     impedance_known: float = 0.02
     impedance_unknown: float = 0.03
-    connector_reflection: float = 0.02
+    connector_reflection: float = 0.025
+    connector_spread: float = 0.6
     opposite_rad: float = 0.15
     load_spread: float = 0.03
     load_floor: float = 0.01
-    antenna_db: float = 0.6
-    antenna_spread: float = 0.8
-    antenna_shared: float = 0.8
+    antenna_db: float = 0.7
+    antenna_spread: float = 0.85
+    antenna_shared: float = 0.85
     peak_rad: float = 0.9
     noise_floor: float = 0.002
     noise_directivity: float = 0.05
@@ -75,6 +78,7 @@ class OneEndPriors:
     misread_p: float = 0.03
     ripple: float = 0.033
     ripple_db: float = 0.01
+    service_db: float = 12.0
     level_db: float = 1.5
     level_spread: float = 1.3
     share: float = 0.008
