@@ -1,0 +1,1 @@
+"""What a run does, per frequency: power, standing waves, voltage, heat, reception, exposure."""

@@ -1,0 +1,79 @@
+"""How far to stay away from an antenna, by the limits a run asks for."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+from linewright.catalogue.exposure_limits import Limit, covers, limits_at
+from linewright.model.plan import ExposureFinding
+from linewright.model.station import Run
+from linewright.physics.exposure import (
+    compliance_distance_m,
+    equivalent_density_w_per_m2,
+    far_field_m,
+    reactive_near_field_m,
+)
+
+WHO = ("public", "occupational")
+QUANTITIES = (
+    ("electric field", "e_v_per_m", "V/m"),
+    ("magnetic field", "h_a_per_m", "A/m"),
+    ("power density", "s_w_per_m2", "W/m²"),
+)
+
+
+def exposure_findings(run: Run, frequency_hz: float, eirp_w: float | None) -> tuple[ExposureFinding, ...]:
+    """Return the distance for each standard and each group; none where the gain is not known.
+
+    The power is averaged: duty times the mode's factor. Far field, main lobe, with the run's ground reflection. A
+    distance within the near field is flagged: the formula does not hold there.
+    """
+    if eirp_w is None:
+        return ()
+    average = eirp_w * run.duty * run.mode_factor
+    edge = near_field_m(run, frequency_hz)
+    return tuple(
+        _finding(limit, average, run.exposure.ground_factor, edge)
+        for standard in run.exposure.standards
+        for who in WHO
+        if (limit := _limit(standard, who, frequency_hz)) is not None
+    )
+
+
+@lru_cache(maxsize=1024)
+def _limit(standard: str, who: str, frequency_hz: float) -> Limit | None:
+    """Return the limit at a frequency; None where the standard has none. A sweep of what-ifs asks for it again."""
+    return limits_at(standard, who, frequency_hz) if covers(standard, who, frequency_hz) else None
+
+
+def near_field_m(run: Run, frequency_hz: float) -> float:
+    """Return where the far field begins: 2 D²/λ where the antenna's size is known, and never within λ/2π."""
+    size = run.exposure.antenna_size_m
+    return float(reactive_near_field_m(frequency_hz) if size is None else far_field_m(frequency_hz, size))
+
+
+def _finding(limit: Limit, average_w: float, ground_factor: float, edge_m: float) -> ExposureFinding:
+    quantity, value, unit = strictest(limit)
+    distance = float(compliance_distance_m(average_w, limit.density_w_per_m2, ground_factor))
+    known = limit.provenance
+    return ExposureFinding(
+        limit=limit.standard,
+        who=limit.who,
+        distance_m=distance,
+        in_near_field=distance < edge_m,
+        quantity=quantity,
+        limit_value=value,
+        unit=unit,
+        source=f"{known.grade}: {known.source}",
+    )
+
+
+def strictest(limit: Limit) -> tuple[str, float, str]:
+    """Return which of a standard's limits a plane wave reaches first: its quantity, value and unit.
+
+    >>> strictest(limits_at("47 CFR 1.1310", "public", 144e6))
+    ('power density', 2.0, 'W/m²')
+    """
+    known = [(name, value, unit, key) for name, key, unit in QUANTITIES if (value := getattr(limit, key)) is not None]
+    name, value, unit, _ = min(known, key=lambda k: float(equivalent_density_w_per_m2(**{k[3]: k[1]})))
+    return name, float(value), unit

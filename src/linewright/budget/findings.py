@@ -1,0 +1,137 @@
+"""Figures of a run to findings: one a frequency, one a part."""
+
+from __future__ import annotations
+
+from math import floor, isfinite
+from typing import Any
+
+import numpy as np
+
+from linewright.budget.exposure import exposure_findings
+from linewright.budget.figures import PartFigures, RunFigures
+from linewright.budget.ratings import rating_of
+from linewright.budget.weakest import weakest
+from linewright.model.plan import BandFinding, PartFinding, ReceptionFinding
+from linewright.model.station import (
+    ConnectorPart,
+    LinePart,
+    LossPart,
+    Part,
+    SplitterPart,
+    SweepPart,
+    TransformerPart,
+    TunerPart,
+)
+from linewright.physics.exposure import eirp_w
+
+KINDS: dict[type[Part], str] = {
+    LinePart: "line", ConnectorPart: "connector", LossPart: "part", SweepPart: "sweep", TunerPart: "tuner",
+    TransformerPart: "transformer", SplitterPart: "splitter",
+}  # fmt: skip
+
+
+def band_finding(found: RunFigures, at: int, reception: ReceptionFinding | None = None) -> BandFinding:
+    """Return what a run does at its frequency number ``at``."""
+    run = found.run
+    parts = tuple(part_finding(found, p, at) for p in found.parts)
+    arrives = float(found.at_antenna_w.middle[at])
+    total, highest = found.total_db, float(found.highest_swr[at])
+    eirp = None if run.gain_dbi is None else float(eirp_w(arrives, run.gain_dbi))
+    return BandFinding(
+        frequency_hz=float(found.frequency_hz[at]),
+        matched_loss_db=float(found.matched_db[at]),
+        mismatch_loss_db=float(total.middle[at] - found.matched_db[at]),
+        total_loss_db=float(total.middle[at]),
+        total_loss_db_low=float(total.low[at]),
+        total_loss_db_high=float(total.high[at]),
+        power_w=float(found.power_w[at]),
+        power_at_antenna_w=arrives,
+        power_at_antenna_w_low=float(found.at_antenna_w.low[at]),
+        power_at_antenna_w_high=float(found.at_antenna_w.high[at]),
+        swr_at_radio=float(found.swr_at_radio.middle[at]),
+        swr_at_radio_low=float(found.swr_at_radio.low[at]),
+        swr_at_radio_high=float(found.swr_at_radio.high[at]),
+        swr_at_antenna=float(found.swr_at_antenna[at]),
+        highest_swr_at_radio=highest if isfinite(highest) else None,
+        peak_voltage_v=max((p.peak_voltage_v for p in parts), default=0.0),
+        voltage_margin=min((p.voltage_margin for p in parts if p.voltage_margin is not None), default=None),
+        heat_w=found.on_air * (float(found.power_w[at]) - arrives),
+        heat_margin=min((p.heat_margin for p in parts if p.heat_margin is not None), default=None),
+        parts=parts,
+        eirp_w=eirp,
+        exposure=exposure_findings(run, float(found.frequency_hz[at]), eirp),
+        reception=reception,
+        weakest=weakest(parts, float(total.middle[at])),
+    )
+
+
+def part_finding(found: RunFigures, p: PartFigures, at: int) -> PartFinding:
+    """Return what one part does at frequency number ``at``."""
+    part, f = p.section.part, float(found.frequency_hz[at])
+    rating = rating_of(part, f, found.run.temperature_celsius)
+    volts, loss = float(p.peak_voltage_v[at]), p.loss_db
+    return PartFinding(
+        name=part.name,
+        kind=KINDS[type(part)],
+        loss_db=float(loss.middle[at]),
+        loss_db_low=float(loss.low[at]),
+        loss_db_high=float(loss.high[at]),
+        matched_loss_db=float(p.matched_db[at]),
+        power_in_w=float(p.power_in_w[at]),
+        power_out_w=float(p.power_out_w[at]),
+        heat_w=float(p.heat_w[at]),
+        heat_w_per_m=None if p.heat_w_per_m is None else float(p.heat_w_per_m[at]),
+        peak_voltage_v=volts,
+        voltage_rating_v=rating.voltage_v,
+        voltage_margin=_margin(rating.voltage_v, volts),
+        power_rating_w=rating.power_w,
+        heat_margin=_margin(rating.power_w, load_w(found, p, at)),
+        swr_in=float(p.swr_in[at]),
+        **_of_a_line(p, at),
+    )
+
+
+def load_w(found: RunFigures, p: PartFigures, at: int) -> float:
+    """Return the mean power a rating is held against.
+
+    For a line, the power into a match that would heat its hottest place so. For another part, the average power into
+    it times the SWR there, the worst a standing wave does (common practice; see ``physics.heating.hot_spot_factor``). A
+    tuner is rated for the mismatch it tunes: the average power alone.
+    """
+    if p.alike_w is not None:
+        return float(p.alike_w[at])
+    tuner = isinstance(p.section.part, TunerPart)
+    return float(found.on_air * p.power_in_w[at] * (1.0 if tuner else p.swr_in[at]))
+
+
+def _margin(rating: float | None, load: float) -> float | None:
+    return None if rating is None or load <= 0.0 else rating / load
+
+
+def _of_a_line(p: PartFigures, at: int) -> dict[str, Any]:
+    line, part = p.section.line, p.section.part
+    if line is None or not isinstance(part, LinePart):
+        return {}
+    degrees, length_m = float(np.degrees(line.phase_rad[at, 0])), part.piece.length_m
+    return {
+        "length_m": length_m,
+        "electrical_length_deg": degrees,
+        "cut_m": () if part.cut_deg is None else cuts_m(length_m, degrees, part.cut_deg),
+        "basis": line.belief.basis,
+    }
+
+
+def cuts_m(length_m: float, degrees: float, cut_deg: float) -> tuple[float, ...]:
+    """Return the lengths nearest to this one that are ``cut_deg`` long, or that and whole half waves more.
+
+    A line repeats the impedance at its end every half wave. Where even the shortest is longer than the length at hand,
+    that one alone.
+
+    >>> cuts_m(10.0, 400.0, 90.0)  # of 90, 270, 450 ... degrees
+    (6.75, 11.25)
+    """
+    per_deg = length_m / degrees
+    more = floor((degrees - cut_deg) / 180.0 + 1e-9)
+    if more < 0:
+        return (cut_deg * per_deg,)
+    return (cut_deg + 180.0 * more) * per_deg, (cut_deg + 180.0 * (more + 1)) * per_deg

@@ -1,0 +1,82 @@
+"""What the parts of a run bear, by the catalogue or by whoever stated it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import sqrt
+
+from linewright.catalogue.connectors import connector
+from linewright.catalogue.lines import PowerPoint, power_points
+from linewright.errors import UnknownNameError
+from linewright.model.line import LineType
+from linewright.model.station import ConnectorPart, LinePart, Part
+from linewright.physics.heating import ambient_factor, rating_at_w
+from linewright.units.constants import DB_PER_NEPER
+
+MOST_CELSIUS = 80.0
+"""What solid polyethylene bears (common practice), where a type does not say."""
+
+
+@dataclass(frozen=True, slots=True)
+class Rating:
+    """What one part bears at one frequency. ``voltage_v`` is peak; ``power_w`` is the mean power into a match.
+
+    Either is None where nobody states it. The sources say how they come about.
+    """
+
+    voltage_v: float | None = None
+    power_w: float | None = None
+    voltage_source: str = ""
+    power_source: str = ""
+
+
+def rating_of(part: Part, frequency_hz: float, ambient_celsius: float) -> Rating:
+    """Return what a part bears at a frequency and an ambient temperature. Stated voltages are rms."""
+    if isinstance(part, LinePart):
+        return _line(part, frequency_hz, ambient_celsius)
+    if isinstance(part, ConnectorPart):
+        family = connector(part.family)
+        known = family.figures["voltage_v"].provenance
+        return Rating(sqrt(2.0) * family.voltage_v, None, f"{known.grade}: {known.source} (rms times √2)")
+    said = part.ratings
+    peak = None if said.voltage_v is None else sqrt(2.0) * said.voltage_v
+    source = said.source or "stated for the part"
+    return Rating(peak, said.power_w, f"{source} (rms times √2)", source)
+
+
+def _line(part: LinePart, frequency_hz: float, ambient_celsius: float) -> Rating:
+    kind = part.piece.line
+    if kind is None:
+        return Rating()
+    celsius = ambient_celsius if part.temperature_celsius is None else part.temperature_celsius
+    volts = kind.figures.get("voltage_v")
+    peak = None if volts is None else sqrt(2.0) * float(volts.value)
+    source = "" if volts is None else f"{volts.provenance.grade}: {volts.provenance.source} (rms times √2)"
+    power, power_source = _power(kind, frequency_hz)
+    if power is None:
+        return Rating(peak, None, source)
+    most = kind.figures.get("max_temperature_celsius")
+    hottest = MOST_CELSIUS if most is None else float(most.value)
+    factor = float(ambient_factor(celsius, hottest))
+    return Rating(peak, power * factor, source, f"{power_source}; times {factor:.2f} at {celsius:g} °C")
+
+
+def _power(kind: LineType, frequency_hz: float) -> tuple[float | None, str]:
+    """Return the mean power rating into a match at 40 degrees Celsius, and where it comes from."""
+    points = _points(kind)
+    if points:
+        known = points[0].provenance
+        rated = rating_at_w(frequency_hz, [p.frequency_hz for p in points], [p.power_w for p in points])
+        return float(rated), f"{known.grade}: {known.source}, between its frequencies"
+    heat = kind.figures.get("heat_w_per_m")
+    if heat is None:
+        return None, ""
+    nepers_per_m = float(kind.law.db_per_m(frequency_hz)) / DB_PER_NEPER
+    return float(heat.value) / (2.0 * nepers_per_m), f"{heat.provenance.grade}: {heat.value} W/m of heat over 2 α"
+
+
+def _points(kind: LineType) -> list[PowerPoint]:
+    try:
+        return sorted(power_points(kind.designator), key=lambda p: p.frequency_hz)
+    except UnknownNameError:
+        return []

@@ -1,0 +1,171 @@
+"""What a run does to reception: noise from outside, from the line, from preamplifier and receiver."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from statistics import NormalDist
+
+import numpy as np
+from numpy.typing import NDArray
+
+from linewright.budget.draws import SEED
+from linewright.budget.figures import RunFigures
+from linewright.budget.spread import Spread, mean_spread
+from linewright.catalogue.noise_sites import ExternalNoise, external_noise, noise_site
+from linewright.model.plan import ReceptionFinding
+from linewright.model.station import LinePart, NoiseSite, Preamplifier, Receiver, Run
+from linewright.physics.noise import (
+    Stage,
+    active_stage,
+    noise_figure_db,
+    passive_stage,
+    receiving_stages,
+    reception_loss_db,
+    spread_db,
+    system_temperature_kelvin,
+)
+from linewright.units.writing import frequency
+
+Floats = NDArray[np.float64]
+
+KELVIN_AT_0_CELSIUS = 273.15
+USUAL_PREAMPLIFIER = Preamplifier(20.0, 1.0, "antenna")
+"""What a remedy is reckoned with where the station has none; common practice, no source."""
+UNHEARD_DB = 0.3
+"""A loss of signal-to-noise nobody notices; common practice, no source."""
+DEFAULT_SITE: NoiseSite = "rural"
+"""Below the sky temperature's reach a run without a site is counted as rural."""
+
+
+@dataclass(frozen=True, slots=True)
+class Hearing:
+    """What reception is reckoned from: noise outside (f, draws), its middle (f,), the loss of the run (f, draws)."""
+
+    run: Run
+    receiver: Receiver
+    outside: ExternalNoise
+    external_kelvin: Floats
+    loss_db: Floats
+    line_db: Floats
+
+    @property
+    def middle_kelvin(self) -> Floats:
+        """The median of the noise outside, (f,)."""
+        return np.atleast_1d(self.outside.temperature_kelvin)
+
+    def stages(self, loss_db: Floats, preamplifier: Preamplifier | None) -> tuple[Stage, ...]:
+        """Return the receiving chain with a loss and a preamplifier.
+
+        A passive reciprocal chain's available gain from the antenna is its power gain from the radio with the same
+        antenna, so its noise temperature is ``T (L - 1)`` with L the loss in place (Pozar, Microwave Engineering,
+        4th ed., section 10.1; the reciprocity of the two gains from memory).
+        """
+        line = passive_stage(np.maximum(loss_db, 0.0), KELVIN_AT_0_CELSIUS + self.run.temperature_celsius)
+        active = None if preamplifier is None else active_stage(preamplifier.gain_db, preamplifier.noise_figure_db)
+        at = "antenna" if preamplifier is None else preamplifier.at
+        return receiving_stages(line, self.receiver.noise_figure_db, active, at)
+
+    def cost_db(self, external: Floats, loss_db: Floats, preamplifier: Preamplifier | None) -> Floats:
+        """Return the loss of signal-to-noise against the run as it is with a lossless line."""
+        lossless = self.stages(np.zeros_like(loss_db), self.run.preamplifier)
+        return reception_loss_db(external, self.stages(loss_db, preamplifier), lossless)
+
+
+def hearing(found: RunFigures, noise: NoiseSite | None) -> Hearing | None:
+    """Return what reception is reckoned from; None without a receiver, or without a site and a sky temperature."""
+    run = found.run
+    if run.receiver is None or (noise is None and run.sky_temperature_kelvin is None):
+        return None
+    outside = external_noise(noise_site(noise or DEFAULT_SITE), found.frequency_hz, run.sky_temperature_kelvin)
+    lines = [loss for p, loss in zip(run.chain, found.walked.loss_db, strict=True) if isinstance(p, LinePart)]
+    total = found.walked.total_db
+    return Hearing(run, run.receiver, outside, _draws(outside, total), total, sum(lines, np.zeros_like(total)))
+
+
+def _draws(outside: ExternalNoise, like: Floats) -> Floats:
+    """Return draws of the noise outside; where only the sky counts, nobody states its spread."""
+    count = max(like.shape[-1], 1)
+    even = np.array([NormalDist().inv_cdf((i + 0.5) / count) for i in range(count)])
+    z = np.random.default_rng(SEED).permutation(even)
+    site = outside.site
+    varies = np.atleast_1d(site.covers(outside.frequency_hz) | outside.extrapolated)[:, None]
+    swing = np.where(varies, spread_db(z, site.upper_decile_db, site.lower_decile_db), 0.0)
+    return np.asarray(np.atleast_1d(outside.temperature_kelvin)[:, None] * 10.0 ** (swing / 10.0))
+
+
+def reception_findings(found: RunFigures, noise: NoiseSite | None) -> tuple[ReceptionFinding | None, ...]:
+    """Return what a run does to reception at each frequency.
+
+    The middle is reckoned from the median noise outside and the mean loss; intervals from the draws of both.
+    """
+    heard = hearing(found, noise)
+    if heard is None:
+        return (None,) * len(found.frequency_hz)
+    own = heard.run.preamplifier
+    loss = found.total_db.middle
+    cost = heard.cost_db(heard.middle_kelvin, loss, own)
+    reach = mean_spread(heard.cost_db(heard.external_kelvin, heard.loss_db, own))
+    system = system_temperature_kelvin(heard.middle_kelvin, heard.stages(loss, own))
+    outside = mean_spread(heard.external_kelvin)
+    remedies = _remedies(heard, loss)
+    return tuple(
+        _finding(
+            heard, i, outside, float(system[i]), (cost, reach), [(what, float(left[i])) for what, left in remedies]
+        )
+        for i in range(len(loss))
+    )
+
+
+def _finding(
+    heard: Hearing,
+    i: int,
+    outside: Spread,
+    system: float,
+    cost: tuple[Floats, Spread],
+    remedies: Sequence[tuple[str, float]],
+) -> ReceptionFinding:
+    middle, reach = float(cost[0][i]), cost[1]
+    return ReceptionFinding(
+        external_noise_kelvin=float(heard.middle_kelvin[i]),
+        external_noise_kelvin_low=float(outside.low[i]),
+        external_noise_kelvin_high=float(outside.high[i]),
+        system_noise_kelvin=system,
+        reception_loss_db=middle,
+        reception_loss_db_low=min(middle, float(reach.low[i])),
+        reception_loss_db_high=max(middle, float(reach.high[i])),
+        remedies=tuple(remedies),
+        why=_why(heard, i, middle, remedies),
+    )
+
+
+def _remedies(heard: Hearing, loss_db: Floats) -> list[tuple[str, Floats]]:
+    """Return what could be done, and the loss of signal-to-noise left with it, (f,).
+
+    Line loss goes in proportion; that of the other parts stays.
+    """
+    line_db, own = np.broadcast_to(heard.line_db.mean(axis=-1), loss_db.shape), heard.run.preamplifier
+    out = [
+        ("a line of half the loss", heard.cost_db(heard.middle_kelvin, loss_db - line_db / 2.0, own)),
+        ("a route shorter by a third", heard.cost_db(heard.middle_kelvin, loss_db - line_db / 3.0, own)),
+    ]
+    if own is None or own.at == "radio":
+        moved = USUAL_PREAMPLIFIER if own is None else Preamplifier(own.gain_db, own.noise_figure_db, "antenna")
+        which = "a" if own is None else "the"
+        what = f"{which} preamplifier at the antenna ({moved.gain_db:g} dB, noise figure {moved.noise_figure_db:g} dB)"
+        out.append((what, heard.cost_db(heard.middle_kelvin, loss_db, moved)))
+    return out
+
+
+def _why(heard: Hearing, i: int, cost_db: float, remedies: Sequence[tuple[str, float]]) -> str:
+    loss, f = float(heard.loss_db[i].mean()), frequency(float(heard.outside.frequency_hz[i]))
+    kelvin = heard.middle_kelvin[i]
+    if cost_db < UNHEARD_DB:
+        louder = "Noise from outside is far louder than the receiver's" if kelvin > 2900.0 else "Little is lost"
+        return f"{louder} at {f}: {loss:.1f} dB of loss costs {abs(cost_db):.1f} dB of signal-to-noise."
+    what, left = min(remedies, key=lambda r: r[1])
+    receiver = float(noise_figure_db(kelvin))
+    return (
+        f"At {f} little noise comes in (as of a noise figure of {receiver:.1f} dB), so {loss:.1f} dB of loss costs"
+        f" {cost_db:.1f} dB of signal-to-noise. Most would do {what}: {left:+.1f} dB left."
+    )

@@ -1,0 +1,96 @@
+"""What a person should know of a plan beyond its figures."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+
+import numpy as np
+
+from linewright.budget.figures import RunFigures
+from linewright.budget.reception import hearing
+from linewright.catalogue.connectors import connector
+from linewright.model.station import ConnectorPart, LinePart, NoiseSite, SplitterPart
+from linewright.units.writing import frequency
+
+TELLING_SWR = 3.0
+"""Where a radio cannot see more than this whatever happens at the antenna, its SWR says little of the antenna."""
+
+
+def remarks(found: RunFigures, noise: NoiseSite | None) -> tuple[str, ...]:
+    """Return remarks on a run, each once."""
+    heard = hearing(found, noise)
+    said = [
+        *_antenna(found),
+        *_lines(found),
+        *_connectors(found),
+        *_tuners(found),
+        *_splitters(found),
+        *_radio(found),
+        *(heard.outside.remarks if heard else ()),
+    ]
+    return tuple(dict.fromkeys(said))
+
+
+def _at(found: RunFigures, which: Iterable[bool]) -> str:
+    """Name the frequencies at which something holds; empty where it does nowhere."""
+    return ", ".join(frequency(f) for f, yes in zip(found.run.frequencies_hz, which, strict=True) if yes)
+
+
+def _antenna(found: RunFigures) -> Iterator[str]:
+    swr = found.run.antenna.swr
+    if swr is not None and any(s > 1.0 for _, s in swr):
+        yield "The phase of the antenna's SWR is not known: intervals cover all phases."
+    highest = found.highest_swr
+    if where := _at(found, highest < TELLING_SWR):
+        yield (
+            f"At {where} the line hides the antenna: even an open or a short there would show the radio no more than"
+            f" {float(highest[highest < TELLING_SWR].max()):.1f} to 1."
+        )
+
+
+def _lines(found: RunFigures) -> Iterator[str]:
+    for p in found.parts:
+        part, line = p.section.part, p.section.line
+        if not isinstance(part, LinePart) or line is None:
+            continue
+        law = line.belief.law
+        if where := _at(found, [not law.covers(f) for f in found.run.frequencies_hz]):
+            yield f"{part.name}: at {where} the loss of its type is an extrapolation."
+        if part.measured and line.belief.basis == "catalogue":
+            yield f"{part.name}: no evidence speaks of it, so it is taken as new, and its connectors as lossless."
+
+
+def _connectors(found: RunFigures) -> Iterator[str]:
+    for part in found.run.chain:
+        if isinstance(part, ConnectorPart):
+            family = connector(part.family)
+            if where := _at(found, [f > family.max_hz for f in found.run.frequencies_hz]):
+                most = frequency(family.max_hz)
+                yield f"{part.name}: {family.name} connectors are meant for up to {most}; used at {where}."
+
+
+def _tuners(found: RunFigures) -> Iterator[str]:
+    for p in found.parts:
+        for missed in p.section.unmatched:
+            share = np.broadcast_to(missed, (len(found.frequency_hz), missed.shape[-1])).mean(axis=-1)
+            if where := _at(found, share > 0):
+                yield (
+                    f"{p.section.part.name} cannot match at {where} (up to {100 * float(share.max()):.0f} % of the"
+                    " draws); it is then counted as a straight through."
+                )
+
+
+def _splitters(found: RunFigures) -> Iterator[str]:
+    for part in found.run.chain:
+        if isinstance(part, SplitterPart):
+            yield (
+                f"Beyond {part.name} powers, voltages and margins are those of one of {part.ways} branches; losses and"
+                " heat, and the power at the antenna, are those of all together."
+            )
+
+
+def _radio(found: RunFigures) -> Iterator[str]:
+    lowered: Sequence[bool] = list(found.share < 0.995)
+    for f, share, power, yes in zip(found.run.frequencies_hz, found.share, found.power_w, lowered, strict=True):
+        if yes:
+            yield f"At {frequency(f)} the radio folds back to {power:.0f} W, {100 * share:.0f} % of its power."
