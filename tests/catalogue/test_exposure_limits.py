@@ -111,6 +111,11 @@ def test_a_limit_names_its_source_and_the_least_sure_of_its_figures_speaks_for_i
     assert work.figures["e_v_per_m"].provenance.note == "61 V/m"
 
 
+def test_at_an_edge_two_rows_of_the_exemption_share_the_smaller_power_holds():
+    assert exempt_erp_w(300e6, 1.0).erp_w == 3.83
+    assert exempt_erp_w(1.34e6, 1.0).erp_w == 1920.0
+
+
 def test_the_exemption_stops_within_a_wavelength_over_two_pi():
     assert exempt_erp_w(14.2e6, 3.4).applies
     assert not exempt_erp_w(14.2e6, 3.3).applies

@@ -46,6 +46,14 @@ def test_within_its_range_the_sum_holds_the_site_and_the_sky(site, frequency):
         assert noise >= float(galactic_noise().median_db(frequency))
 
 
+def test_galactic_noise_is_heard_from_10_megahertz_up():
+    # Our choice, for a critical frequency of the ionosphere that nobody gives (P.372 hears it above that frequency).
+    site = noise_site("quiet rural")
+    low, high = external_noise(site, [7e6, 10e6]).noise_db - site.median_db([7e6, 10e6])
+    assert low < 0.01
+    assert high > 3.0
+
+
 def test_galactic_noise_carries_a_quiet_rural_site_on_2_metres():
     # The quiet rural curve alone is -8.1 dB there; galactic noise is 2.4 dB (P.372-10, table 1).
     noise = external_noise(noise_site("quiet rural"), 144e6)

@@ -68,6 +68,14 @@ def test_a_preamplifier_with_gain_never_does_worse_at_the_antenna(external, loss
     assert n.reception_loss_db(external, there, here) <= 1e-9
 
 
+@pytest.mark.parametrize("at", ["antenna", "radio"])
+def test_losses_of_the_antenna_come_before_everything(at):
+    antenna, line, amplifier = n.passive_stage(0.5), n.passive_stage(3.0), n.active_stage(18.0, 0.8)
+    first, *rest = n.receiving_stages(line, 5.0, amplifier, at, antenna)
+    assert first is antenna
+    assert rest[0] is (amplifier if at == "antenna" else line)
+
+
 def test_three_decibels_matter_little_on_shortwave_and_decide_on_70_cm():
     external = n.external_temperature_kelvin(np.array([35.28, -3.0]))  # rural, 14.2 and 432 MHz
     line, none = n.passive_stage(3.0), n.passive_stage(0.0)

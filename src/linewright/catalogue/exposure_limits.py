@@ -139,16 +139,11 @@ def limits_at(standard: str, who: str, frequency_hz: float) -> Limit:
     figures = {row.quantity: row for row in sorted(found, key=lambda r: r.value(frequency_hz), reverse=True)}
     values = {q: row.value(frequency_hz) for q, row in figures.items()}
     return Limit(
-        found[0].standard,
-        found[0].who,
-        frequency_hz,
-        values.get("e_v_per_m"),
-        values.get("h_a_per_m"),
-        values.get("s_w_per_m2"),
-        min(row.averaging_s for row in found),
-        _least_sure(list(figures.values())),
+        found[0].standard, found[0].who, frequency_hz,
+        values.get("e_v_per_m"), values.get("h_a_per_m"), values.get("s_w_per_m2"),
+        min(row.averaging_s for row in found), _least_sure(list(figures.values())),
         {q: Figure(values[q], row.provenance) for q, row in figures.items()},
-    )
+    )  # fmt: skip
 
 
 def covers(standard: str, who: str, frequency_hz: float) -> bool:
@@ -244,16 +239,7 @@ def _provenance(row: Row) -> Provenance:
 
 def _row(row: Row) -> LimitRow:
     return LimitRow(
-        standard=row["standard"],
-        who=cast("Who", row["who"]),
-        low_hz=float(row["low_hz"]),
-        high_hz=float(row["high_hz"]),
-        open=row["open"],
-        quantity=cast("Quantity", row["quantity"]),
-        coefficient=float(row["coefficient"]),
-        exponent=float(row["exponent"]),
-        unit_hz=float(row["unit_hz"]),
-        averaging_s=float(row["averaging_s"]),
-        printed=row["printed"],
-        provenance=_provenance(row),
-    )
+        row["standard"], cast("Who", row["who"]), float(row["low_hz"]), float(row["high_hz"]), row["open"],
+        cast("Quantity", row["quantity"]), float(row["coefficient"]), float(row["exponent"]), float(row["unit_hz"]),
+        float(row["averaging_s"]), row["printed"], _provenance(row),
+    )  # fmt: skip
