@@ -111,7 +111,7 @@ def _read(source: Source, files: Files, own: Sequence[LineType]) -> Station:
     whole.close()
     if source.problems:
         raise gathered(source.problems)
-    return Station(name, read, noise, tuple(found.names), pieces, found.sheets, as_evidence(found), tuple(remarks))
+    return Station(name, read, noise, tuple(found.names), pieces, found.sheets, as_evidence(found), own, tuple(remarks))
 
 
 def _own_lines(whole: Table, files: Files) -> tuple[LineType, ...]:

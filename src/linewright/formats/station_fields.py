@@ -183,6 +183,19 @@ def resistance(value: Any, name: str) -> float:
     return found
 
 
+def pairs(value: Any, name: str) -> int:
+    """Return how many pairs of connectors there are, from 1 to 50."""
+    return int(fields.above_zero(fields.whole(value, name), value, name))
+
+
+def ways(value: Any, name: str) -> int:
+    """Return how many branches a splitter has, from 2 to 16."""
+    found = fields.whole(value, name)
+    if not 2 <= found <= 16:
+        raise InputError(name, f"must be a whole number from 2 to 16; got {value!r}")
+    return found
+
+
 def points(value: Any, name: str, read: Callable[[Any, str], Any]) -> tuple[tuple[float, Any], ...]:
     """Return pairs of (frequency, value), their frequencies rising, as ``read`` has the values."""
     if not isinstance(value, list) or not value:

@@ -7,10 +7,10 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from linewright.catalogue.connectors import connector
-from linewright.errors import InputError, UnknownNameError
+from linewright.errors import InputError, UnknownNameError, gathered
 from linewright.formats import fields, station_fields
 from linewright.formats.inline import Inline, inlines
-from linewright.formats.tables import Table
+from linewright.formats.tables import Source, Table
 from linewright.model.bench import Piece
 from linewright.model.line import LineType
 from linewright.model.station import (
@@ -73,7 +73,22 @@ class Known:
 def chain(table: Table, known: Known) -> Parts:
     """Return the parts of a table's ``chain``; what is wrong with an entry is noted at its own row."""
     found = [part for entry in inlines(table, "chain", "part") for part in _entry(entry, known)]
-    return _told_apart(found)
+    return told_apart(found)
+
+
+def parts_of(content: dict[str, Any], known: Known, label: str) -> Parts:
+    """Return the parts of one entry that stands in no file.
+
+    Raises
+    ------
+    InputError
+        If it is no entry; several problems are gathered in one.
+    """
+    source = Source(label, "")
+    found = _entry(Inline(Table(source, "", {}), "part", content, None), known)
+    if source.problems:
+        raise gathered(source.problems)
+    return found
 
 
 def named_parts(tables: Iterable[Table], known: Known) -> None:
@@ -96,7 +111,7 @@ def _named_part(table: Table, name: str, known: Known) -> Parts:
     return found
 
 
-def _told_apart(parts: Iterable[Part]) -> Parts:
+def told_apart(parts: Iterable[Part]) -> Parts:
     """Return parts, numbered where their names stand twice."""
     found: list[Part] = []
     for part in parts:
@@ -155,7 +170,7 @@ def _line_extras(entry: Inline) -> tuple[float | None, float | None]:
 
 def _connector(entry: Inline, known: Known) -> Parts:
     family = entry.take("connector", _family)
-    pairs = entry.take("pairs", _count, 1)
+    pairs = entry.take("pairs", station_fields.pairs, 1)
     plural = "pair" if pairs == 1 else "pairs"
     name = entry.take("name", fields.text, f"{pairs} {plural} of {family} connectors")
     return () if entry.bad else (ConnectorPart(name, family, pairs),)
@@ -166,11 +181,6 @@ def _family(value: Any, name: str) -> str:
         return connector(fields.text(value, name)).name
     except UnknownNameError as error:
         raise UnknownNameError(name, error.rule, cure=error.cure) from error
-
-
-def _count(value: Any, name: str) -> int:
-    found = fields.whole(value, name)
-    return int(fields.above_zero(found, value, name))
 
 
 def _part(entry: Inline, known: Known) -> Parts:
@@ -241,18 +251,11 @@ def _transformer(entry: Inline, known: Known) -> Parts:
 
 
 def _splitter(entry: Inline, known: Known) -> Parts:
-    ways = entry.take("splitter", _ways)
+    ways = entry.take("splitter", station_fields.ways)
     name = entry.take("name", fields.text, f"splitter to {ways}")
     kind = entry.take("kind", lambda value, key: fields.one_of(value, key, SPLITTERS), SPLITTERS[0])
     loss_db, ratings = _loss_or_none(entry, name, known), _ratings(entry)
     return () if entry.bad else (SplitterPart(name, ways, kind == "matched", loss_db, ratings),)
-
-
-def _ways(value: Any, name: str) -> int:
-    found = fields.whole(value, name)
-    if not 2 <= found <= 16:
-        raise InputError(name, f"must be a whole number from 2 to 16; got {value!r}")
-    return found
 
 
 def _loss_or_none(entry: Inline, name: str, known: Known) -> tuple[tuple[float, float], ...]:

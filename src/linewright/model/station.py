@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from linewright.model.bench import BenchSheet, Piece
+from linewright.model.line import LineType
 from linewright.model.sweep import Sweep
 
 Curve = tuple[tuple[float, float], ...]
@@ -199,6 +200,8 @@ class Station:
         The bench sheets among the evidence, by file.
     sweeps : tuple of SweepEvidence
         The sweeps among it.
+    lines : tuple of LineType
+        The person's own line types.
     remarks : tuple of str
         What was taken for granted when the file was read.
     """
@@ -210,6 +213,7 @@ class Station:
     pieces: Mapping[str, Piece] = field(default_factory=dict)
     sheets: Mapping[str, BenchSheet] = field(default_factory=dict)
     sweeps: tuple[SweepEvidence, ...] = ()
+    lines: tuple[LineType, ...] = ()
     remarks: tuple[str, ...] = ()
 
     def run(self, name: str) -> Run:
