@@ -1,0 +1,1 @@
+"""What a sweep says of a line: law, impedance, delay, faults, resemblance."""

@@ -1,0 +1,186 @@
+"""A wave that went along the line, once or there and back, brought down to few points without losing what they say.
+
+The wave is turned back by a pilot of its own delay and loss, so that what is left stands nearly still: then whole
+bins of it can be averaged as complex numbers. Noise has no phase: it averages out, and the noise floor with it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from linewright.physics.delay import slope_delay_s, turned_back
+from linewright.units.constants import DB_PER_NEPER, TWO_PI
+
+Floats = NDArray[np.float64]
+Complexes = NDArray[np.complex128]
+
+BINS = 100
+"""Equal steps of √f. More say nothing new: what changes faster than a bin is ripple, and is averaged."""
+BLOCKS = 12
+"""Stretches of the sweep that each have a noise of their own."""
+LEAST_SNR = 4.0
+"""A bin whose mean does not stand so far above its own noise says nothing."""
+LEAST_NOISE = 1e-5
+"""Relative noise below which nobody's trace lies: rounding of the file at best."""
+
+
+@dataclass(frozen=True, slots=True)
+class Trace:
+    """A wave against frequency, ``e^(-passes γl)`` but for errors; ``passes`` is 1 through and 2 there and back.
+
+    ``mended_db`` is how much loss by reflection was taken out of it, at every point; None for none.
+    """
+
+    frequency_hz: Floats
+    wave: Complexes
+    passes: int
+    mended_db: Floats | None = None
+
+    def mended_at(self, frequency_hz: Floats) -> Floats:
+        """Return the loss by reflection taken out near frequencies, dB: the mean of a bin."""
+        if self.mended_db is None:
+            return np.zeros_like(frequency_hz)
+        starts = edges(self.frequency_hz)
+        size = np.diff(np.append(starts, len(self.frequency_hz)))
+        mean = np.add.reduceat(self.mended_db, starts) / size
+        return np.asarray(np.interp(frequency_hz, np.add.reduceat(self.frequency_hz, starts) / size, mean))
+
+
+@dataclass(frozen=True, slots=True)
+class Pilot:
+    """A rough smooth course of a trace: its delay, and loss ``k0 + k1 √f + k2 f`` in dB with f in MHz, all passes."""
+
+    delay_s: float
+    phase_rad: float
+    loss: Floats
+
+    def loss_db(self, frequency_hz: Floats) -> Floats:
+        """Return the loss in dB, shaped as the frequency."""
+        return np.asarray(law_design(frequency_hz) @ self.loss)
+
+
+@dataclass(frozen=True, slots=True)
+class Bins:
+    """Means of a turned-back trace: ``ratio`` to its pilot, complex, with the standard deviation of each part of it.
+
+    ``dropped_hz`` are the frequencies of bins that lie in the noise, ``spikes`` how many points stood far apart.
+    """
+
+    frequency_hz: Floats
+    ratio: Complexes
+    noise: Floats
+    count: NDArray[np.int64]
+    dropped_hz: Floats
+    spikes: int
+
+
+def axis_of(frequency_hz: Floats, sweep_hz: Floats) -> Floats:
+    """Return where frequencies stand along a sweep, 0 at its start and 1 at its end, in √f."""
+    low, high = np.sqrt(sweep_hz[0]), np.sqrt(sweep_hz[-1])
+    return np.asarray((np.sqrt(frequency_hz) - low) / (high - low))
+
+
+def law_design(frequency_hz: Floats) -> Floats:
+    """Return the columns 1, √f and f, f in MHz, shape (f, 3)."""
+    f = np.asarray(frequency_hz, dtype=np.float64) / 1e6
+    return np.stack([np.ones_like(f), np.sqrt(f), f], axis=-1)
+
+
+def pilot(trace: Trace) -> Pilot:
+    """Return the rough course of a trace: a robust fit to its decibels and the mean step of its phase."""
+    delay = slope_delay_s(trace.frequency_hz, trace.wave)
+    phase = np.unwrap(np.angle(turned_back(trace.frequency_hz, trace.wave, delay)))
+    slope, start = _line(trace.frequency_hz, phase)
+    with np.errstate(divide="ignore"):
+        db = -20.0 * np.log10(np.maximum(np.abs(trace.wave), 1e-12))
+    return Pilot(delay - slope / TWO_PI, start, robust(law_design(trace.frequency_hz), db))
+
+
+def _line(x: Floats, y: Floats) -> tuple[float, float]:
+    design = np.stack([x / x[-1], np.ones_like(x)], axis=-1)
+    slope, start = robust(design, y)
+    return float(slope / x[-1]), float(start)
+
+
+def robust(design: Floats, value: Floats, rounds: int = 6) -> Floats:
+    """Return coefficients of a fit that a minority of stray points does not move (Huber weights, MAD scale)."""
+    step = max(1, len(value) // 4000)
+    x, y = design[::step], value[::step]
+    root: Floats = np.ones(len(y))
+    b = np.zeros(x.shape[1])
+    for _ in range(rounds):
+        b = np.linalg.lstsq(x * root[:, None], y * root, rcond=None)[0]
+        rest = np.abs(y - x @ b)
+        scale = 1.4826 * float(np.median(rest)) + 1e-15
+        root = np.asarray(np.sqrt(np.minimum(1.0, 1.5 * scale / np.maximum(rest, 1e-300))))
+    return np.asarray(b)
+
+
+def bins(trace: Trace, course: Pilot) -> Bins:
+    """Return means over equal steps of √f, stray points left out, bins in the noise dropped."""
+    f = trace.frequency_hz
+    grown = 10.0 ** (course.loss_db(f) / 20.0)
+    ratio = turned_back(f, trace.wave, course.delay_s) * np.exp(-1j * course.phase_rad) * grown
+    starts = edges(f)
+    sigma = noise_of(ratio)
+    mean = _mean(ratio, np.ones(len(f)), starts)
+    size = np.diff(np.append(starts, len(f)))
+    apart = np.abs(ratio - np.repeat(mean, size)) > 8.0 * np.maximum(sigma, _spread(ratio, mean, size))
+    kept = np.where(apart, 0.0, 1.0)
+    count = np.add.reduceat(kept, starts)
+    kept[np.repeat(count == 0, size)] = 1.0
+    count = np.add.reduceat(kept, starts)
+    mean = _mean(ratio, kept, starts)
+    noise = np.sqrt(np.add.reduceat(kept * sigma**2, starts)) / count
+    seen = np.abs(mean) > LEAST_SNR * noise
+    centre = np.add.reduceat(kept * np.sqrt(f), starts) ** 2 / count**2
+    return Bins(
+        centre[seen], mean[seen], noise[seen], count[seen].astype(np.int64), centre[~seen], int(apart.sum())
+    )  # fmt: skip
+
+
+def edges(frequency_hz: Floats) -> NDArray[np.int64]:
+    """Return where each bin starts: equal steps of √f, none of them empty."""
+    which = np.floor(axis_of(frequency_hz, frequency_hz) * BINS * (1.0 - 1e-12)).astype(np.int64)
+    return np.flatnonzero(np.diff(which, prepend=-1))
+
+
+def _mean(value: Complexes, weight: Floats, starts: NDArray[np.int64]) -> Complexes:
+    return np.asarray(np.add.reduceat(weight * value, starts) / np.add.reduceat(weight, starts))
+
+
+def _spread(ratio: Complexes, mean: Complexes, size: NDArray[np.int64]) -> float:
+    """Return the typical distance of points from the mean of their bin: ripple counts as well as noise."""
+    return float(np.median(np.abs(ratio - np.repeat(mean, size)))) / 1.1774
+
+
+def noise_of(ratio: Complexes) -> Floats:
+    """Return the standard deviation of real and imaginary part at every point, from differences of neighbours.
+
+    Per block of the sweep the median of their magnitude counts (for two Gaussian parts of standard deviation √2 σ it
+    is 1.665 σ), so a few strays do not; between blocks it is interpolated.
+    """
+    n = len(ratio)
+    step = np.abs(np.diff(ratio)) / 1.665
+    blocks = np.array_split(np.arange(n - 1), min(BLOCKS, max(1, (n - 1) // 8)))
+    level = np.array([np.median(step[b]) for b in blocks])
+    place = np.array([b.mean() + 0.5 for b in blocks])
+    return np.asarray(np.maximum(np.interp(np.arange(n), place, level), LEAST_NOISE))
+
+
+def in_db(found: Bins, course: Pilot, passes: int) -> tuple[Floats, Floats]:
+    """Return loss of one pass and its noise, dB, at the bins."""
+    loss = course.loss_db(found.frequency_hz) - 20.0 * np.log10(np.abs(found.ratio))
+    return loss / passes, DB_PER_NEPER * found.noise / np.abs(found.ratio) / passes
+
+
+def calmed(rest: Floats, noise: Floats) -> Floats:
+    """Return the noise with bins that stand far from both their neighbours trusted less."""
+    pad = np.pad(rest, 2, mode="edge")
+    local = np.median(np.lib.stride_tricks.sliding_window_view(pad, 5), axis=1)
+    away: Floats = np.abs(rest - local)
+    usual = 1.4826 * float(np.median(away))
+    return np.asarray(np.where(away > 5.0 * np.maximum(usual, noise), away, noise))
