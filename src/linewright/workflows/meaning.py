@@ -60,8 +60,8 @@ def meaning_of(
         If a number is out of range, or the signal cannot be read.
 
     >>> meaning_of(-2.0).text
-    '2 dB less leaves 63 % of the power, like turning 100 W down to 63 W. That is 0.33 S units less; the range is
-    79 % in free space and 89 % over plane earth of what it was.'
+    '2 dB less leaves 63 % of the power, like turning 100 W down to 63 W. That is 0.33 S units less; the range falls to
+    79 % in free space, to 89 % over plane earth.'
     """
     if not (math.isfinite(change_db) and abs(change_db) <= MOST_DB):
         raise InputError("change_db", f"must lie within -{MOST_DB:g} and {MOST_DB:g} dB; got {change_db!r}")

@@ -29,7 +29,7 @@ def _less(m: Meaning) -> tuple[str, str]:
     return (
         f"{-m.change_db:.4g} dB less leaves {percent(m.power_ratio)} of the power, like turning {watts(m.power_w)} down"
         f" to {watts(m.equivalent_power_w)}",
-        f"That is {s_units(m)} less; the range is {near} in free space and {far} over plane earth of what it was.",
+        f"That is {s_units(m)} less; the range falls to {near} in free space, to {far} over plane earth.",
     )
 
 
@@ -38,8 +38,7 @@ def _more(m: Meaning) -> tuple[str, str]:
     return (
         f"{m.change_db:.4g} dB more is {figure(m.power_ratio)} times the power, like turning {watts(m.power_w)} up to"
         f" {watts(m.equivalent_power_w)}",
-        f"That is {s_units(m)} more; the range is {near} times in free space and {far} times over plane earth what it"
-        " was.",
+        f"That is {s_units(m)} more; the range grows to {near} times in free space, to {far} times over plane earth.",
     )
 
 
