@@ -1,28 +1,23 @@
-"""Too flat to be true: a curve's movement against what plausible resonant antennas show through the same line.
-
-The antennas are series resonant circuits, ``Z = R (1 + jQ (f/f0 - f0/f))``, drawn anew with fixed chance at each call:
-Q even in its logarithm from 6 to 40, one in ten as broad as 3; resonance within the amateur band of the curve, or two
-per cent beyond; R around 50 ohms with a spread of 0.35 in its logarithm (common practice, no source).
-"""
+"""Too flat to be true: a curve's movement against what plausible resonant antennas show through the same line."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
-from linewright.catalogue.bands import bands
-from linewright.evidence.through.antenna import ANALYSER_SCALE, METER_SCALE
+from linewright.evidence.through.plausible import (
+    ANTENNAS,
+    Plausible,
+    Spread,
+    dummy_moves,
+    moves,
+    plausible,
+    spread_over,
+)
 from linewright.model.belief import LEAST_DB
-from linewright.model.through import Complexes, FlatWarning, Floats, LineBehind, Seen
-from linewright.physics.mismatch import reflection_from_swr, swr_from_reflection
-from linewright.units.constants import TWO_PI
+from linewright.model.through import FlatWarning, Floats, LineBehind, Seen
+from linewright.physics.mismatch import swr_from_reflection
 from linewright.units.writing import frequency
 
-ANTENNAS = 600
-Q_FROM, Q_TO, Q_BROADEST, BROAD = 6.0, 40.0, 3.0, 0.1
-RESISTANCE_OHM, RESISTANCE_SPREAD = 50.0, 0.35
-BESIDE = 0.02
 SURE, OPEN = 0.01, 0.10
 """Below the first a curve is called too flat; between the two nobody can tell."""
 COMMON = 0.05
@@ -31,7 +26,6 @@ MOST_DB = 40.0
 MOST_POINTS = 31
 REFLECTS = 0.8
 """A curve this near to the line's ceiling all over has next to nothing at its far end."""
-DUMMY_REFLECTS = 0.03
 WIDEST = 0.6
 """The widest span tried, relative to its middle."""
 ALTERNATIVES = (
@@ -39,18 +33,6 @@ ALTERNATIVES = (
     "a resistive or lossy antenna (a poor earth, a wet or corroded joint, a lossy balun or trap)",
     "a wrong calibration, or a meter out of its range",
 )
-
-
-@dataclass(frozen=True, slots=True)
-class Plausible:
-    """Draws of plausible antennas and of the bridge, shaped (antennas,)."""
-
-    q: Floats
-    resonance_hz: Floats
-    resistance_ohm: Floats
-    leak: Complexes
-    leak_delay_s: Floats
-    scale: Floats
 
 
 def flat_warning(seen: Seen, line: LineBehind, rng: np.random.Generator) -> FlatWarning:
@@ -66,15 +48,15 @@ def flat_warning(seen: Seen, line: LineBehind, rng: np.random.Generator) -> Flat
     seen = _spaced(seen)
     f = np.asarray(seen.frequency_hz)
     some = plausible(seen, rng)
-    over, drawn = _over(some, f), _loss_of(line, f, ANTENNAS)
+    over, drawn = spread_over(some, f), _loss_of(line, f, ANTENNAS)
     moved = float(np.ptp(seen.magnitude))
-    chance = _chance(_moves(over, seen, drawn), moved)
+    chance = _chance(moves(over, seen, drawn), moved)
     middle_db = float(np.median(drawn[len(f) // 2]))
     least = _smallest_db(over, seen, np.median(drawn, axis=1, keepdims=True) / max(middle_db, LEAST_DB), moved)
     useful = _useful(some, seen, line)
     if _shows_all(seen, drawn):
         return FlatWarning(False, least, chance, _NOTHING_THERE, (), *useful)
-    still = moved <= float(np.quantile(_dummy_moves(over, seen, drawn), 0.95)) + 1e-9
+    still = moved <= float(np.quantile(dummy_moves(over, seen, drawn), 0.95)) + 1e-9
     flat = _is_flat(chance, still)
     why = _why(seen, flat, still, chance, least, middle_db) + ("" if flat is not None else f" {_wider(useful)}")
     return FlatWarning(flat, least, chance, why, _alternatives(seen) if flat is not False else (), *useful)
@@ -128,69 +110,6 @@ def _shows_all(seen: Seen, drawn_db: Floats) -> bool:
     return bool(np.all(seen.magnitude >= REFLECTS * ceiling))
 
 
-def plausible(seen: Seen, rng: np.random.Generator) -> Plausible:
-    """Return plausible antennas for a curve, and as many bridges."""
-    f = np.asarray(seen.frequency_hz)
-    low, high = _band_of(float(f[0] + f[-1]) / 2)
-    broad = rng.random(ANTENNAS) < BROAD
-    u = rng.random(ANTENNAS)
-    q = np.where(broad, Q_BROADEST * (Q_FROM / Q_BROADEST) ** u, Q_FROM * (Q_TO / Q_FROM) ** u)
-    leak = np.sqrt(rng.random(ANTENNAS)) * 10.0 ** (-seen.directivity_db / 20.0)
-    return Plausible(
-        q,
-        rng.uniform(low * (1 - BESIDE), high * (1 + BESIDE), ANTENNAS),
-        RESISTANCE_OHM * np.exp(RESISTANCE_SPREAD * rng.standard_normal(ANTENNAS)),
-        leak * np.exp(1j * TWO_PI * rng.random(ANTENNAS)),
-        rng.uniform(2e-8, 3e-7, ANTENNAS),
-        np.exp((ANALYSER_SCALE if seen.has_phase else METER_SCALE) * rng.standard_normal(ANTENNAS)),
-    )
-
-
-def _band_of(middle_hz: float) -> tuple[float, float]:
-    band = next((b for b in bands() if b.low_hz * (1 - BESIDE) <= middle_hz <= b.high_hz * (1 + BESIDE)), None)
-    return (middle_hz, middle_hz) if band is None else (band.low_hz, band.high_hz)
-
-
-@dataclass(frozen=True, slots=True)
-class Spread:
-    """Plausible antennas and bridges over some frequencies, (f, antennas): what each reflects itself, and its leak."""
-
-    bare: Complexes
-    leak: Complexes
-    scale: Floats
-
-
-def _over(some: Plausible, f: Floats) -> Spread:
-    ratio = f[:, None] / some.resonance_hz
-    z = some.resistance_ohm * (1.0 + 1j * some.q * (ratio - 1.0 / ratio))
-    turned = np.exp(1j * TWO_PI * f[:, None] * some.leak_delay_s)
-    return Spread(np.asarray((z - 50.0) / (z + 50.0)), np.asarray(some.leak * turned), some.scale)
-
-
-def _moves(over: Spread, seen: Seen, loss_db: Floats) -> Floats:
-    """Return by how much the magnitude moves over a span for each antenna; ``loss_db`` is shaped (f, antennas or 1)."""
-    return _moved(over.bare, over, seen, loss_db)
-
-
-def _dummy_moves(over: Spread, seen: Seen, loss_db: Floats) -> Floats:
-    """Return by how much a dummy load's curve moves on each bridge: its leak against the little it reflects."""
-    return _moved(DUMMY_REFLECTS, over, seen, loss_db)
-
-
-def _moved(bare: Complexes | float, over: Spread, seen: Seen, loss_db: Floats) -> Floats:
-    shown = np.abs(bare * (10.0 ** (-loss_db / 10.0) * over.scale) + over.leak)
-    low, high = _as_read(seen, np.stack([shown.min(axis=0), shown.max(axis=0)]))
-    return np.asarray(high - low)
-
-
-def _as_read(seen: Seen, shown: Floats) -> Floats:
-    """Return magnitudes as the scale shows them: an SWR scale rounds to its step."""
-    if seen.swr_step <= 0:
-        return shown
-    swr = swr_from_reflection(np.minimum(shown, 0.99))
-    return reflection_from_swr(np.maximum(np.round(swr / seen.swr_step) * seen.swr_step, 1.0))
-
-
 def _chance(moves: Floats, moved: float) -> float:
     """Return the share of antennas that move no more; never nought, as they are counted."""
     return float((1 + np.sum(moves <= moved + 1e-9)) / (len(moves) + 1))
@@ -200,7 +119,7 @@ def _smallest_db(over: Spread, seen: Seen, shape: Floats, moved: float) -> float
     """Return the least loss at the middle that makes such movement common; None where no loss does."""
 
     def explains(loss_db: float) -> bool:
-        return bool(np.mean(_moves(over, seen, loss_db * shape) <= moved + 1e-9) >= COMMON)
+        return bool(np.mean(moves(over, seen, loss_db * shape) <= moved + 1e-9) >= COMMON)
 
     if explains(0.0):
         return 0.0
@@ -220,9 +139,9 @@ def _useful(some: Plausible, seen: Seen, line: LineBehind) -> tuple[float | None
 
     def tells(span: float) -> bool:
         f = middle * np.linspace(1 - span / 2, 1 + span / 2, 15)
-        over, loss = _over(some, f), np.median(line.loss_db(f), axis=1, keepdims=True)
-        still = float(np.median(_dummy_moves(over, seen, loss)))
-        return _chance(_moves(over, seen, loss), still) < SURE
+        over, loss = spread_over(some, f), np.median(line.loss_db(f), axis=1, keepdims=True)
+        still = float(np.median(dummy_moves(over, seen, loss)))
+        return _chance(moves(over, seen, loss), still) < SURE
 
     if not tells(WIDEST):
         return None, None

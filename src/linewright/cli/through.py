@@ -1,0 +1,116 @@
+"""``linewright through``: the antenna behind a line."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from linewright.cli.options import debug_option, explain_option, json_option, lines_option, own_lines, write, write_json
+from linewright.errors import InputError
+
+if TYPE_CHECKING:
+    from linewright.model.through import LineBehind, Seen
+
+HELP = """\
+Say what SWR stands at the antenna when the radio end of a lossy line shows another.
+
+\b
+What was seen, one of:
+  --shack-swr 1.3    --return-loss "17.7 dB"    --impedance "38-12j"
+  --curve sweep.csv  (columns frequency_mhz,swr)  or  --curve sweep.s1p
+The line, one of:
+  --loss "3 dB"      --loss "3 dB +- 0.5"       --loss "2.5 to 3.5 dB"
+  --line "RG-58C/U" --length "20 m"             --piece "blue 7" --sheet spring.toml
+
+\b
+linewright through --shack-swr 1.3 --loss "3 dB"
+linewright through --curve beam.csv --line RG-213/U --length "30 m" --chart beam.svg
+"""
+SEEN = ("shack_swr", "return_loss", "impedance", "curve")
+
+
+@click.command(help=HELP, short_help="Say what stands at the antenna behind a lossy line.")
+@click.option("--shack-swr", metavar="SWR", help="SWR shown at the radio.")
+@click.option("--return-loss", metavar="DB", help="Return loss shown at the radio.")
+@click.option("--impedance", metavar="Z", help="Impedance shown at the radio, ohms.")
+@click.option("--curve", type=click.Path(path_type=Path), metavar="FILE", help="Curve at the radio: CSV or Touchstone.")
+@click.option("--loss", metavar="DB", help="Matched loss of the line, with its interval if known.")
+@click.option("--line", metavar="TYPE", help="Type of the line.")
+@click.option("--length", metavar="LENGTH", help="Length of the line.")
+@click.option("--piece", metavar="TAG", help="Tag of a piece on the sheet.")
+@click.option("--sheet", type=click.Path(path_type=Path), metavar="SHEET", help="Bench sheet that proves the piece.")
+@click.option("--at", metavar="FREQ", help="Frequency of the reading, or of the loss.")
+@click.option("--step", type=float, metavar="STEP", help="Step the reading was read to; else its last digit.")
+@click.option("--directivity", metavar="DB", help="Directivity of the bridge; else 25 dB, or 40 dB of an analyser.")
+@click.option("--chart", type=click.Path(path_type=Path), metavar="OUT", help="Draw the curve: .svg, .png or .pdf.")
+@lines_option
+@json_option
+@explain_option
+@debug_option
+def through(lines_file: Path | None, as_json: bool, explain: bool, chart: Path | None, **given: Any) -> None:
+    """Say what stands at the antenna behind a lossy line."""
+    from linewright.cli.through_view import through_view
+    from linewright.workflows.through import see_through
+
+    hertz = _frequency(given["at"])
+    seen = _seen(given, hertz)
+    result = see_through(seen, _line(given, hertz, lines_file), at_hz=hertz if given["curve"] else None)
+    if chart is not None:
+        _draw(result, chart)
+    if as_json:
+        write_json(result)
+    else:
+        write(through_view(result, explain=explain))
+
+
+def _frequency(text: str | None) -> float | None:
+    from linewright.formats.fields import frequency
+
+    return None if text is None else frequency(text, "--at")
+
+
+def _seen(given: dict[str, Any], hertz: float | None) -> Seen:
+    """Return what was seen at the radio."""
+    from linewright.formats.curve import read_curve
+    from linewright.formats.radio_side import written_seen
+    from linewright.units.quantities import loss_ratio_db
+
+    told = [name for name in SEEN if given[name] is not None]
+    if len(told) != 1:
+        names = ", ".join("--" + name.replace("_", "-") for name in SEEN)
+        raise InputError("what was seen", f"must be told by one of {names}; got {len(told)}")
+    leak = None if given["directivity"] is None else loss_ratio_db(given["directivity"], "--directivity")
+    step = given["step"]
+    if told[0] == "curve":
+        return read_curve(given["curve"], step=step, directivity_db=leak)
+    return written_seen(told[0], given[told[0]], hertz, step, leak)
+
+
+def _line(given: dict[str, Any], hertz: float | None, lines_file: Path | None) -> LineBehind:
+    """Return what is believed of the line."""
+    from linewright.formats.fields import length
+    from linewright.formats.radio_side import loss_with_interval
+    from linewright.workflows.through import line_behind, piece_behind
+
+    if [given["loss"], given["line"], given["piece"]].count(None) != 2:
+        raise InputError("the line", "must be told by one of --loss, --line with --length, --piece with --sheet")
+    if given["loss"] is not None:
+        db, half = loss_with_interval(given["loss"], "--loss")
+        return line_behind(loss_db=db, half_width_db=half, at_hz=hertz)
+    needed = "length" if given["line"] is not None else "sheet"
+    if given[needed] is None:
+        raise InputError(f"--{needed}", "is missing", cure="A type needs a length, and a piece its bench sheet.")
+    if needed == "sheet":
+        return piece_behind(given["sheet"], given["piece"], own_lines(lines_file))
+    return line_behind(line=given["line"], length_m=length(given["length"], "--length"), own=own_lines(lines_file))
+
+
+def _draw(result: Any, path: Path) -> None:
+    if not result.curve:
+        raise InputError("--chart", "needs a curve", cure="Add --curve FILE.")
+    from linewright.charts.antenna import antenna_chart
+    from linewright.charts.render import save
+
+    save(antenna_chart(result), path)
