@@ -56,10 +56,14 @@ def sweep_of(frequency_hz: Floats, pairs: Complexes, rows: Rows, header: Header)
 
 def _of_frequency(f: Floats, rows: Rows, header: Header) -> list[InputError]:
     problems = [
-        header.problem(int(rows.row[i]), "frequency", f"must not be below 0 Hz; got {f[i]:g}", "Drop the row.")
-        for i in np.flatnonzero(f < 0)[:MOST_SAID]
+        header.problem(
+            int(rows.row[i]), "frequency", f"must be finite and not below 0 Hz; got {f[i]:g}", "Drop the row."
+        )
+        for i in np.flatnonzero(~np.isfinite(f) | (f < 0))[:MOST_SAID]
     ]
-    if not problems and not LEAST_HZ <= f.max() <= MOST_HZ:
+    if problems:
+        return problems
+    if not LEAST_HZ <= f.max() <= MOST_HZ:
         problems = [_wrong_unit(float(f.min()), float(f.max()), rows, header)]
     for i in np.flatnonzero(np.diff(f) < 0)[:MOST_SAID]:
         rule = f"must rise from row to row; {f[i + 1]:g} Hz stands after {f[i]:g} Hz"
@@ -158,5 +162,5 @@ def _single(f: Floats, s: Complexes, rows: Rows, header: Header) -> tuple[Floats
             ]
         )
     keep = np.concatenate(([True], ~same))
-    header.remarks.append(f"{int(same.sum())} points stand at the frequency before them; the first of each is kept")
+    header.remarks.append(f"of frequencies that stand twice ({int(same.sum())}) the first point is kept")
     return f[keep], s[keep]

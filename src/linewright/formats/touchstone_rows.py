@@ -76,7 +76,7 @@ def rows_of(lines: list[str], header: Header, ports: int | None) -> Rows:
     end = _network_end(points, body, header, ports)
     if end < len(points):
         _complete(points[end:], NOISE_NUMBERS, header, first)
-        header.remarks.append(f"{len(points) - end} points of noise data are set aside")
+        header.remarks.append(f"noise data are set aside (points: {len(points) - end})")
         body, points = body[: points.begins[end]], points[:end]
     _complete(points, _due(ports, header), header, first)
     _counted(len(points), header)
@@ -219,4 +219,4 @@ def _noise_of_version_2(lines: list[str], header: Header, ports: int) -> None:
         rule = f"says {header.told.noise_points}, but the file holds {len(points)}"
         row = header.said["number of noise frequencies"]
         raise header.problem(row, "[number of noise frequencies]", rule, "The file may be cut short.")
-    header.remarks.append(f"{len(points)} points of noise data are set aside")
+    header.remarks.append(f"noise data are set aside (points: {len(points)})")
