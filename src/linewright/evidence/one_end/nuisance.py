@@ -9,15 +9,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from linewright.evidence.one_end import draws as d
-from linewright.evidence.one_end.draws import Floats, draws, normal, rayleigh, turn
+from linewright.evidence.one_end.draws import Complexes, Floats, draws, normal, rayleigh, turn
 from linewright.evidence.one_end.priors import OneEndPriors
 from linewright.evidence.one_end.targets import ABOVE_ALL, BELOW_ALL, Target, directivity_of, range_of
 from linewright.model.one_end import OneEndReading, OneEndTest
 
-Complexes = NDArray[np.complex128]
 AT_HZ = 144e6
 """Where reactances are stated."""
 
@@ -48,24 +46,24 @@ class Bench:
 
 def bench_at(test: OneEndTest, frequency_hz: float, number: int, priors: OneEndPriors) -> Bench:
     """Return the instrument and near end at the number-th frequency of a test."""
-    got = draws()
+    got, f = draws(), frequency_hz
     stated = directivity_of(test, priors)
-    z = got.worlds
-    size = stated * priors.directivity_size * np.exp(priors.directivity_spread * z[d.DIRECTIVITY])
+    typical = stated * priors.directivity_size * np.exp(priors.directivity_spread * got.normal(d.DIRECTIVITY))
     known = test.line is not None and test.impedance_ohm is None
     spread = priors.impedance_known if known else priors.impedance_unknown
-    ratio = impedance_of(test) / test.reference_ohm * np.exp(spread * z[d.IMPEDANCE])
-    plug = plugs(frequency_hz, priors) * np.exp(priors.connector_spread * z[d.CONNECTOR])
+    ratio = impedance_of(test) / test.reference_ohm * np.exp(spread * got.normal(d.IMPEDANCE))
+    error = typical * rayleigh(got.worlds[d.D_SIZE])
+    source = _source(test, stated, priors) * rayleigh(got.worlds[d.S_SIZE])
     return Bench(
-        number,
-        frequency_hz,
-        (ratio - 1.0) / (ratio + 1.0),
-        plug,
-        size * rayleigh(got.turned(number, d.D_SIZE)) * turn(got.turned(number, d.D_PHASE)),
-        _source(test, stated, priors) * rayleigh(got.turned(number, d.S_SIZE)) * turn(got.turned(number, d.S_PHASE)),
-        np.exp(priors.tracking_share * stated * z[d.TRACKING]),
-        stated * priors.knee_share * np.exp(priors.knee_spread * z[d.KNEE]),
-    )  # fmt: skip
+        number=number,
+        frequency_hz=f,
+        step=(ratio - 1.0) / (ratio + 1.0),
+        plug=plugs(f, priors) * np.exp(priors.connector_spread * got.normal(d.PLUGS)),
+        directivity=error * got.phasor(d.D_PHASE, d.D_DELAY, f, priors.delay_s),
+        source=source * got.phasor(d.S_PHASE, d.S_DELAY, f, priors.delay_s),
+        scale=np.exp(priors.tracking_share * stated * got.normal(d.SCALE)),
+        knee=stated * priors.knee_share * np.exp(priors.knee_spread * got.normal(d.KNEE)),
+    )
 
 
 def impedance_of(test: OneEndTest) -> float:
@@ -158,22 +156,29 @@ def _far_end(
 def _antenna(bench: Bench, near: Complexes, seen: float, priors: OneEndPriors) -> Complexes:
     """Return an antenna away from its band, at a peak of SWR: nearly all comes back, the ripple near its top."""
     got = draws()
-    own, shared = normal(got.turned(bench.number, d.DEFICIT)), got.worlds[d.ANTENNA]
+    own, shared = normal(got.turned(bench.number, d.DEFICIT)), got.normal(d.ANTENNA)
     z = np.sqrt(priors.antenna_shared) * shared + np.sqrt(1.0 - priors.antenna_shared) * own
     deficit_db = priors.antenna_db * np.exp(priors.antenna_spread * z)
     ripple = bench.directivity + near * (1.0 - seen**2) + bench.source.conj() * seen**2
-    phase = np.angle(ripple) + priors.peak_rad * normal(got.turned(bench.number, d.PEAK))
-    return np.asarray(10.0 ** (-deficit_db / 20.0) * np.exp(1j * phase))
+    return np.asarray(10.0 ** (-deficit_db / 20.0) * np.exp(1j * (np.angle(ripple) + _off_peak(bench, priors))))
+
+
+def _off_peak(bench: Bench, priors: OneEndPriors) -> Floats:
+    """Return how far from the top of the ripple a peak was read, radians; now and then it is no ripple's top at all."""
+    u, strays = draws().turned(bench.number, d.PEAK), priors.peak_strays
+    top = priors.peak_rad * normal(np.clip((u - strays) / (1.0 - strays), 0.001, 0.999))
+    return np.asarray(np.where(u < strays, 2.0 * np.pi * u / strays, top))
 
 
 def load_reflection(reading: OneEndReading, test: OneEndTest, bench: Bench, priors: OneEndPriors) -> Complexes:
     """Return draws of a load's reflection: from what was read right at it, or from its known SWR."""
     got, n = draws(), bench.number + 0.5 * (reading.load_swr or 0.0) + 0.3 * (reading.direct or 0.0)
-    phase, size = turn(got.turned(n, d.LOAD_PHASE)), got.turned(n, d.LOAD_SIZE)
+    phase = got.phasor(d.LOAD_PHASE, d.LOAD_DELAY, bench.frequency_hz, priors.delay_s)
+    size = got.turned(n, d.LOAD_SIZE)
     if reading.direct_ends is None:
         known = 1.0 - 2.0 / ((reading.load_swr or 1.0) + 1.0)
         spread = np.hypot(priors.load_spread * known, priors.load_floor)
-        off = np.sqrt(0.5) * (got.worlds[d.LOAD] + normal(size))
+        off = np.sqrt(0.5) * (got.normal(d.LOAD) + normal(size))
         return np.asarray(np.clip(known + spread * off, 0.0, 1.0) * phase)
     low, high = range_of(reading.quantity, reading.direct_ends, test.reference_ohm)
     low, high = max(low, 0.0), min(high, 1.0)

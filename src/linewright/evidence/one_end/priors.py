@@ -24,6 +24,8 @@ class OneEndPriors:
     tracking_share, knee_share, knee_spread : float
         Spread of the log scale error over the directivity; median over it, and log spread, of the reflection below
         which the detector turns square (diodes show small reflections too small).
+    delay_s : float
+        The most by which errors of the instrument, and of a load, turn with frequency.
     impedance_known, impedance_unknown : float
         Log spread of the line's impedance about its type's, and about the reference.
     connector_reflection, connector_spread : float
@@ -35,8 +37,9 @@ class OneEndPriors:
     antenna_db, antenna_spread, antenna_shared : float
         Median return loss of an antenna at a peak of SWR away from its band, its log spread, and the share of that
         variance which all peaks of one antenna have in common.
-    peak_rad : float
-        Spread of the phase about the top of the ripple, at a peak a person picked.
+    peak_rad, peak_strays : float
+        Spread of the phase about the top of the ripple, at a peak a person picked; the chance that it is no ripple's
+        top.
     noise_floor, noise_directivity, noise_step : float
         Reading noise as a reflection: a floor, a share of the directivity, a share of half the step.
     misread_p : float
@@ -61,6 +64,7 @@ class OneEndPriors:
     tracking_share: float = 0.4
     knee_share: float = 0.25
     knee_spread: float = 0.9
+    delay_s: float = 1.5e-9
     impedance_known: float = 0.02
     impedance_unknown: float = 0.03
     connector_reflection: float = 0.025
@@ -69,9 +73,10 @@ class OneEndPriors:
     load_spread: float = 0.03
     load_floor: float = 0.01
     antenna_db: float = 0.7
-    antenna_spread: float = 0.85
+    antenna_spread: float = 0.95
     antenna_shared: float = 0.85
     peak_rad: float = 0.9
+    peak_strays: float = 0.15
     noise_floor: float = 0.002
     noise_directivity: float = 0.05
     noise_step: float = 0.3
