@@ -78,6 +78,39 @@ def test_low_bands_speak_of_thunderstorms():
     assert not external_noise(noise_site("rural"), 144e6).remarks
 
 
+@given(sites, frequencies, st.one_of(st.none(), st.floats(3.0, 1e4)))
+def test_the_middle_of_the_draws_is_the_median_and_they_rise_with_the_draw(site, frequency, sky):
+    noise = external_noise(site, [frequency], sky)
+    (drawn,) = noise.drawn_kelvin([-2.0, 0.0, 2.0])
+    assert drawn[1] == pytest.approx(noise.temperature_kelvin[0])
+    assert drawn[0] <= drawn[1] <= drawn[2]
+
+
+def test_draws_keep_their_shape_after_the_frequency():
+    noise = external_noise(noise_site("rural"), [14.2e6, 144e6, 432e6])
+    assert noise.drawn_kelvin(np.zeros((4, 5))).shape == (3, 4, 5)
+    assert external_noise(noise_site("rural"), 14.2e6).drawn_kelvin(np.zeros(7)).shape == (7,)
+
+
+def test_where_the_city_is_all_that_is_heard_the_deciles_are_its_own():
+    noise = external_noise(noise_site("city"), [3.6e6])
+    drawn = 10 * np.log10(noise.drawn_kelvin([-1.2816, 1.2816])[0] / noise.temperature_kelvin)
+    assert drawn.tolist() == pytest.approx([-6.7, 11.0], abs=0.01)
+
+
+def test_a_sky_as_loud_as_the_city_adds_three_decibels_to_its_median_where_matched_moments_say_one():
+    city = noise_site("city")
+    loud = float(external_noise(city, 144e6).man_made_kelvin)
+    noise = external_noise(city, 144e6, sky_temperature_kelvin=loud)
+    drawn = noise.drawn_kelvin(np.random.default_rng(7).standard_normal(200_000))
+    assert 10 * np.log10(np.median(drawn) / loud) == pytest.approx(3.01, abs=0.05)
+    assert 10 * np.log10(noise.temperature_kelvin / loud) == pytest.approx(3.01, abs=0.01)
+    # P.372-10, section 8, as the ITU-R reference software has it (upper decile), in nepers of power.
+    x = (city.upper_decile_db / 1.282 * np.log(10) / 10) ** 2
+    alpha, beta = np.exp(x / 2) + 1, np.exp(x) * np.expm1(x)
+    assert 10 / np.log(10) * (np.log(alpha) - np.log1p(beta / alpha**2) / 2) == pytest.approx(1.1, abs=0.05)
+
+
 def test_a_number_and_an_array_give_the_same():
     one, many = external_noise(noise_site("rural"), 50e6), external_noise(noise_site("rural"), [50e6])
     assert one.temperature_kelvin == many.temperature_kelvin[0]

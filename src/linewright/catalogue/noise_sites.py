@@ -1,7 +1,8 @@
 """External noise by the kind of site, after ITU-R P.372, and what a sky adds to it.
 
-Man-made noise and galactic noise are added as powers of their medians: our choice, for want of a simpler one.
-ITU-R P.372-10, section 8, combines their distributions.
+Man-made noise and the sky are added as powers, the medians too: our choice. The sky hardly varies, and then that is the
+median of the sum. ITU-R P.372-10, section 8, matches the moments of log-normal distributions instead, which puts the
+median of a city as loud as the sky 1.1 dB above either, where the sum is 3 dB.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ from linewright.catalogue.names import key
 from linewright.catalogue.tables import Row, rows
 from linewright.errors import InputError, UnknownNameError
 from linewright.model.line import Grade, Provenance
-from linewright.physics.noise import external_noise_db, external_temperature_kelvin, median_noise_db
+from linewright.physics.noise import external_noise_db, external_temperature_kelvin, median_noise_db, spread_db
 from linewright.units.writing import frequency
 
 Floats = NDArray[np.float64]
@@ -57,16 +58,35 @@ class NoiseSite:
 class ExternalNoise:
     """What a lossless antenna at a site hears, arrays shaped as the frequency.
 
-    ``temperature_kelvin`` is the antenna noise temperature, ``noise_db`` the same as Fa. ``extrapolated`` says where
-    the site's curve is used beyond its range. ``remarks`` are sentences a person should read with the figures.
+    ``temperature_kelvin`` is the median of the antenna noise temperature, ``noise_db`` the same as Fa;
+    ``man_made_kelvin`` and ``sky_kelvin`` are its parts, and ``least_kelvin`` what it is never below. ``extrapolated``
+    says where the site's curve is used beyond its range. ``remarks`` are sentences a person should read with it.
     """
 
     site: NoiseSite
     frequency_hz: Floats
+    man_made_kelvin: Floats
+    sky_kelvin: Floats
+    least_kelvin: float
     temperature_kelvin: Floats
     noise_db: Floats
     extrapolated: NDArray[np.bool_]
     remarks: tuple[str, ...]
+
+    def drawn_kelvin(self, normal: ArrayLike) -> Floats:
+        """Return draws of the antenna noise temperature in time, frequency first and then the shape of ``normal``.
+
+        The man-made part swings between the deciles of its site; the sky stays (its own deciles are 2 dB).
+
+        >>> noise = external_noise(noise_site("quiet rural"), [14.2e6, 144e6])
+        >>> external_noise_db(noise.drawn_kelvin([-1.28, 0.0, 1.28])).round(1)
+        array([[26. , 26.7, 31.2],
+               [ 2.5,  2.8,  4.8]])
+        """
+        swing = spread_db(normal, self.site.upper_decile_db, self.site.lower_decile_db)
+        lifted = np.multiply.outer(self.man_made_kelvin, 10.0 ** (swing / 10.0))
+        sky = np.reshape(self.sky_kelvin, self.sky_kelvin.shape + (1,) * swing.ndim)
+        return np.asarray(np.maximum(lifted + sky, self.least_kelvin))
 
 
 @cache
@@ -133,19 +153,18 @@ def external_noise(
     f = np.asarray(frequency_hz, dtype=np.float64)
     man_made = external_temperature_kelvin(site.median_db(f))
     if sky_temperature_kelvin is None:
-        total = np.maximum(man_made + _sky_kelvin(f), LEAST_KELVIN)
-        beyond = ~site.covers(f)
-        held = man_made + _sky_kelvin(f) < LEAST_KELVIN
+        sky, least, beyond = _sky_kelvin(f), LEAST_KELVIN, ~site.covers(f)
     else:
-        total = np.where(f <= site.high_hz, man_made, 0.0) + sky_temperature_kelvin
-        beyond, held = f < site.low_hz, np.zeros(f.shape, dtype=bool)
-    remarks = _remarks(site, np.atleast_1d(f), np.atleast_1d(beyond), np.atleast_1d(held))
-    return ExternalNoise(site, f, total, external_noise_db(total), np.asarray(beyond), remarks)
+        man_made = np.where(f <= site.high_hz, man_made, 0.0)
+        sky, least, beyond = np.full(f.shape, sky_temperature_kelvin), 0.0, np.asarray(f < site.low_hz)
+    total = np.asarray(np.maximum(man_made + sky, least))
+    remarks = _remarks(site, f, beyond, man_made + sky < least)
+    return ExternalNoise(site, f, man_made, sky, least, total, external_noise_db(total), beyond, remarks)
 
 
 def _sky_kelvin(f: Floats) -> Floats:
     sky = galactic_noise()
-    return np.where(f >= sky.low_hz, external_temperature_kelvin(sky.median_db(f)), 0.0) + COSMIC_KELVIN
+    return np.asarray(np.where(f >= sky.low_hz, external_temperature_kelvin(sky.median_db(f)), 0.0) + COSMIC_KELVIN)
 
 
 def _remarks(site: NoiseSite, f: Floats, beyond: NDArray[np.bool_], held: NDArray[np.bool_]) -> tuple[str, ...]:
@@ -164,7 +183,7 @@ def _remarks(site: NoiseSite, f: Floats, beyond: NDArray[np.bool_], held: NDArra
 
 
 def _list(hertz: Floats) -> str:
-    return ", ".join(frequency(float(f)) for f in hertz)
+    return ", ".join(frequency(float(f)) for f in np.unique(hertz))
 
 
 def _aliases(row: Row) -> tuple[str, ...]:
