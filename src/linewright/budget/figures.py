@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from linewright.budget.chain import Walk, highest_swr
-from linewright.budget.sections import SYSTEM_OHM, Section
+from linewright.budget.sections import SYSTEM_OHM, Line, Section
 from linewright.budget.spread import Spread, mean_spread, median_spread, upper
 from linewright.budget.stress import stresses
-from linewright.model.station import LinePart, Run
-from linewright.physics.mismatch import swr_from_reflection
+from linewright.model.station import Run, SplitterPart, TransformerPart, TunerPart
+from linewright.physics.line_input import swr_in
 from linewright.physics.two_port import State
 
 Floats = NDArray[np.float64]
@@ -59,7 +60,7 @@ class RunFigures:
 
 def figures_of(run: Run, walked: Walk) -> RunFigures:
     """Return the figures of a walked run."""
-    swr = swr_from_reflection(walked.states[0].reflection(SYSTEM_OHM))
+    swr = swr_on(walked.states[0], None)
     seen, total = median_spread(swr), mean_spread(walked.total_db)
     share = fold_back(run, seen.middle)
     power = run.power_w * share
@@ -74,7 +75,7 @@ def figures_of(run: Run, walked: Walk) -> RunFigures:
         matched_db=walked.matched_db.mean(axis=-1),
         total_db=total,
         swr_at_radio=seen,
-        swr_at_antenna=np.median(_swr_at_antenna(run, walked.states[-1]), axis=-1),
+        swr_at_antenna=np.median(swr_on(walked.states[-1], line_at_antenna(walked.sections)), axis=-1),
         highest_swr=np.median(highest_swr(walked.sections, frequencies), axis=-1),
         share=share,
         power_w=power,
@@ -91,14 +92,26 @@ def fold_back(run: Run, swr: Floats) -> Floats:
     return np.asarray(np.interp(swr, at, share))
 
 
-def line_ohm(run: Run) -> float:
-    """Return the impedance of the line that ends at the antenna; 50 ohms where none is."""
-    kinds = [p.piece.line for p in run.chain if isinstance(p, LinePart)]
-    return kinds[-1].impedance_ohm if kinds and kinds[-1] else SYSTEM_OHM
+def line_at_antenna(sections: Sequence[Section]) -> Line | None:
+    """Return the line that ends at the antenna; None where nothing, or something that transforms, lies between."""
+    for section in reversed(sections):
+        if section.line is not None:
+            return section.line
+        if isinstance(section.part, (TransformerPart, TunerPart, SplitterPart)):
+            return None
+    return None
 
 
-def _swr_at_antenna(run: Run, state: State) -> Floats:
-    return swr_from_reflection(state.reflection(line_ohm(run)))
+def swr_on(state: State, line: Line | None) -> Floats:
+    """Return the SWR of a state on a line, in its complex impedance; in 50 ohms without a line.
+
+    Where the complex impedance has no SWR (a load so reactive that |Γ| reaches 1), it is that in R0.
+    """
+    z = state.impedance_ohm
+    if line is None:
+        return swr_in(z, SYSTEM_OHM)
+    swr = swr_in(z, line.impedance_ohm * (1.0 - 1j * line.skew))
+    return np.where(np.isfinite(swr), swr, swr_in(z, line.impedance_ohm))
 
 
 def _parts(run: Run, walked: Walk, power_w: Floats, given_w: Floats) -> tuple[PartFigures, ...]:
@@ -107,7 +120,6 @@ def _parts(run: Run, walked: Walk, power_w: Floats, given_w: Floats) -> tuple[Pa
         loss = mean_spread(walked.loss_db[i])
         left = here * 10.0 ** (-loss.middle / 10.0)
         average_w = run.duty * run.mode_factor * given_w
-        swr = swr_from_reflection(walked.states[i].reflection(section.ohm))
         out.append(
             PartFigures(
                 section=section,
@@ -116,7 +128,7 @@ def _parts(run: Run, walked: Walk, power_w: Floats, given_w: Floats) -> tuple[Pa
                 power_in_w=here,
                 power_out_w=left / section.ways,
                 heat_w=run.duty * run.mode_factor * branches * (here - left),
-                swr_in=np.median(swr, axis=-1),
+                swr_in=np.median(swr_on(walked.states[i], section.line), axis=-1),
                 peak_voltage_v=upper(stress.voltage_v * np.sqrt(given_w)),
                 heat_w_per_m=None if stress.heat_per_m is None else upper(stress.heat_per_m * average_w),
                 alike_w=None if stress.alike_w is None else upper(stress.alike_w * average_w),

@@ -114,11 +114,6 @@ class Section:
     line: Line | None = None
     unmatched: list[Flags] = field(default_factory=list)
 
-    @property
-    def ohm(self) -> float:
-        """What SWR into the part is referred to: a line's own impedance, else 50 ohms."""
-        return self.line.impedance_ohm if self.line else SYSTEM_OHM
-
 
 def sections(run: Run, frequency_hz: Floats, draws: Draws) -> tuple[Section, ...]:
     """Return the sections of a run at some frequencies (f,), from the radio to the antenna.

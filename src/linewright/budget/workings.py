@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from linewright.budget.exposure import near_field_m
-from linewright.budget.figures import PartFigures, RunFigures, line_ohm
+from linewright.budget.figures import PartFigures, RunFigures, line_at_antenna
 from linewright.budget.findings import load_w
 from linewright.budget.ratings import rating_of
 from linewright.budget.reception import KELVIN_AT_0_CELSIUS, Hearing, hearing
@@ -111,8 +111,8 @@ def _powers(found: RunFigures, x: BandFinding, i: int, at: str) -> Iterator[Work
 def _swr(found: RunFigures, x: BandFinding, at: str) -> Iterator[Working]:
     yield Working(
         f"SWR at the antenna {at}: {x.swr_at_antenna:.3f}",
-        "(1 + |Γ|)/(1 - |Γ|), Γ = (Z - R0)/(Z + R0), median over the draws",
-        (("antenna", _given(found.run.antenna)), ("R0 of the line there", f"{line_ohm(found.run):g} ohm")),
+        "(1 + |Γ|)/(1 - |Γ|), Γ = (Z - Z0)/(Z + Z0), median over the draws",
+        (("antenna", _given(found.run.antenna)), ("Z0", _reference(found))),
         f"{POZAR}, equations 2.35 and 2.41 (from memory).",
     )
     yield Working(
@@ -129,6 +129,11 @@ def _swr(found: RunFigures, x: BandFinding, at: str) -> Iterator[Working]:
         "The circle that all total reflections become at the radio (from memory); on one matched line 1/tanh(ML/8.686),"
         " ham.stackexchange.com question 9722.",
     )
+
+
+def _reference(found: RunFigures) -> str:
+    line = line_at_antenna(found.walked.sections)
+    return "50 ohm" if line is None else f"{line.impedance_ohm:g} (1 - j x) ohm, x as in the workings of the last line"
 
 
 def _given(antenna: Antenna) -> str:

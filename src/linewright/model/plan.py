@@ -14,11 +14,12 @@ class PartFinding:
 
     ``loss_db`` is in place, standing waves included; ``matched_loss_db`` is with a match behind it. ``power_in_w`` is
     what enters the part while the transmitter gives its full power; behind a splitter, what enters it in one branch.
-    ``heat_w`` is the average heat, all branches together, ``heat_w_per_m`` that at the hottest place of a line. Voltages are peak, the
-    greatest along a line. Loads that a rating is held against (``peak_voltage_v``, ``heat_w_per_m``) are the upper end
-    of their 95 % interval. Margins are rating over load (below 1: over the rating), None where nobody states a rating.
-    ``power_rating_w`` is the mean power into a match at the run's temperature. ``swr_in`` is seen into the part, in
-    a line's own impedance, else in 50 ohms. Lengths are the line's, None for other parts.
+    ``heat_w`` is the average heat, all branches together; ``heat_w_per_m`` that at the hottest place of a line.
+    Voltages are peak, the greatest along a line. Loads that a rating is held against (``peak_voltage_v``,
+    ``heat_w_per_m``) are the upper end of their 95 % interval. Margins are rating over load (below 1: over the rating),
+    None where nobody states a rating. ``power_rating_w`` is the mean power into a match at the run's temperature.
+    ``swr_in`` is seen into the part, in a line's own impedance, else in 50 ohms. Lengths are the line's, None for other
+    parts.
     """
 
     name: str
@@ -80,10 +81,10 @@ class ReceptionFinding:
 class BandFinding:
     """One run at one frequency. Losses and powers are means in dB over what is not known; an SWR is its median.
 
-    The losses of ``parts`` add up to ``total_loss_db``, their heat to ``heat_w``.
-    ``power_w`` is what the radio gives, folded back where it does so. ``swr_at_antenna`` is on the line that ends
-    there. ``highest_swr_at_radio`` is what any open or short in place of the antenna could show, tuners apart; None
-    where no part loses anything.
+    The losses of ``parts`` add up to ``total_loss_db``, their heat to ``heat_w``. ``power_w`` is what the radio gives,
+    folded back where it does so. ``swr_at_antenna`` is on the line that ends there, in 50 ohms where a transformer,
+    tuner or splitter lies between. ``highest_swr_at_radio`` is what any open or short in place of the antenna could
+    show, tuners apart; None where no part loses anything.
     """
 
     frequency_hz: float

@@ -38,11 +38,6 @@ class State(NamedTuple):
         """What is seen toward the load."""
         return np.asarray(self.voltage / self.current)
 
-    def reflection(self, reference_ohm: float = 50.0) -> Floats:
-        """Return the magnitude of what comes back toward the source, in a real reference."""
-        v, zi = self.voltage, self.current * reference_ohm
-        return np.asarray(np.abs(v - zi) / np.abs(v + zi))
-
 
 class Matrix(NamedTuple):
     """A chain matrix, entry by entry, so that each broadcasts against a state."""
@@ -152,7 +147,8 @@ def mismatch_step(swr: float, phase_rad: ArrayLike, impedance_ohm: float = 50.0)
 
     An ideal transformer of impedance ratio ``swr`` behind a line of half that phase.
 
-    >>> float(through_matrix(State(50 + 0j, 1 + 0j), mismatch_step(1.5, 0.3)).reflection().round(6))
+    >>> z = through_matrix(State(50 + 0j, 1 + 0j), mismatch_step(1.5, 0.3)).impedance_ohm
+    >>> float(abs((z - 50) / (z + 50)).round(6))
     0.2
     """
     return lossless_line(np.asarray(phase_rad) / 2.0, impedance_ohm).then(transformer(swr))
