@@ -15,7 +15,8 @@ FOLDER = Path(__file__).parents[1] / "data" / "touchstone" / "format"
 #: The heads of real files, short enough to be changed anywhere.
 LEGAL = [path.read_bytes()[:1500] for path in sorted(FOLDER.iterdir())]
 LINES = [
-    b"# GHz S MA R 50", b"#", b"# R", b"# Hz S RI R 0", b"[Version] 2.0", b"[Number of Ports] 2", b"[Number of Ports] 9",
+    b"# GHz S MA R 50", b"#", b"# R", b"# Hz S RI R 0", b"[Version] 2.0", b"[Number of Ports] 2",
+    b"[Number of Ports] 9",
     b"[Two-Port Data Order] 12_21", b"[Number of Frequencies] 1", b"[Reference]", b"[Reference] 50 75", b"[End]",
     b"[Matrix Format] Lower", b"[Network Data]", b"[Noise Data]", b"[Begin Information]", b"[End Information]",
     b"[Mixed-Mode Order] S1 S2", b"1 0 0", b"1 .1 .2 .3 .4 .5 .6 .7 .8", b".5 1 .2 30 .1", b"0 0 0", b"! Gamma 1 2",

@@ -15,11 +15,11 @@ from linewright.model.sweep import Sweep
 
 finite = st.floats(-1e3, 1e3)
 real_ohm = st.floats(1e-3, 1e6).map(complex)
-complex_ohm = st.builds(complex, st.floats(1e-3, 1e6), st.floats(-1e6, 1e6))
+any_ohm = real_ohm | st.builds(complex, st.floats(1e-3, 1e6), st.floats(-1e6, 1e6))
 
 
 @st.composite
-def sweeps(draw, ohm=st.one_of(real_ohm, complex_ohm)):
+def sweeps(draw, ohm=any_ohm):
     ports, points = draw(st.integers(1, 6)), draw(st.integers(1, 4))
     cells = points * ports**2
     parts = draw(st.lists(finite, min_size=2 * cells, max_size=2 * cells))
@@ -59,8 +59,16 @@ def drawn(ports, reference):
 
 @pytest.mark.parametrize(
     ("ports", "reference"),
-    [(1, [75]), (2, [50, 50]), (2, [50, 75]), (2, [10 + 10j, 20 - 5j]), (3, [50] * 3), (4, [50, 75, 12.5, 1e-2]), (5, [50] * 5)],
-)  # fmt: skip
+    [
+        (1, [75]),
+        (2, [50, 50]),
+        (2, [50, 75]),
+        (2, [10 + 10j, 20 - 5j]),
+        (3, [50, 50, 50]),
+        (4, [50, 75, 12.5, 1e-2]),
+        (5, [50, 50, 50, 50, 50]),
+    ],
+)
 def test_scikit_rf_reads_the_same(tmp_path, ports, reference):
     sweep, path = drawn(ports, reference), tmp_path / f"x.s{ports}p"
     write_touchstone(sweep, path)
@@ -92,7 +100,7 @@ def test_no_row_has_more_than_four_pairs():
 def test_comments_keep_to_the_signs_of_the_standard():
     text = touchstone_text(drawn(1, [50]), comments=("75 Ω ± 1 %\tat 20 °C", "żółw", ""))
     assert text.isascii()
-    assert text.startswith("! 75 ohm +- 1 % at 20  degC\n! ????\n# Hz")
+    assert text.startswith("! 75 ohm +- 1 % at 20 degC\n! ???w\n# Hz")
 
 
 @pytest.mark.parametrize(

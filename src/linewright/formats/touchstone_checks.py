@@ -55,16 +55,14 @@ def sweep_of(frequency_hz: Floats, pairs: Complexes, rows: Rows, header: Header)
 
 
 def _of_frequency(f: Floats, rows: Rows, header: Header) -> list[InputError]:
-    problems = [
-        header.problem(
-            int(rows.row[i]), "frequency", f"must be finite and not below 0 Hz; got {f[i]:g}", "Drop the row."
-        )
-        for i in np.flatnonzero(~np.isfinite(f) | (f < 0))[:MOST_SAID]
-    ]
+    problems = []
+    for i in np.flatnonzero(~np.isfinite(f) | (f < 0))[:MOST_SAID]:
+        rule = f"must be finite and not below 0 Hz; got {f[i]:g}"
+        problems.append(header.problem(int(rows.row[i]), "frequency", rule, "Drop the row."))
+    if not problems and not LEAST_HZ <= f.max() <= MOST_HZ:
+        problems.append(_wrong_unit(float(f.min()), float(f.max()), rows, header))
     if problems:
         return problems
-    if not LEAST_HZ <= f.max() <= MOST_HZ:
-        problems = [_wrong_unit(float(f.min()), float(f.max()), rows, header)]
     for i in np.flatnonzero(np.diff(f) < 0)[:MOST_SAID]:
         rule = f"must rise from row to row; {f[i + 1]:g} Hz stands after {f[i]:g} Hz"
         cure = "Sort the rows by frequency, or drop what was added twice."

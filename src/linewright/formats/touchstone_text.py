@@ -11,7 +11,7 @@ from linewright.formats.touchstone_option import written_ohms
 from linewright.model.sweep import Sweep
 
 PAIRS_A_ROW = 4
-PLAIN = str.maketrans({"Ω": "ohm", "µ": "u", "μ": "u", "–": "-", "−": "-", "°": " deg", "×": "x", "±": "+-"})
+PLAIN = str.maketrans({"Ω": "ohm", "µ": "u", "μ": "u", "–": "-", "−": "-", "°": "deg", "×": "x", "±": "+-"})
 
 
 def touchstone_text(sweep: Sweep, *, comments: tuple[str, ...] = (), version_2: bool = False) -> str:
