@@ -91,6 +91,12 @@ def points(frequency_hz: Floats, above: Complexes, below: Complexes) -> Points:
     return Points(centre[sound], square[sound], np.maximum(noise[sound], 1e-6))
 
 
+def steady(frequency_hz: Floats, z0_ohm: Complexes, noise_ohm: Floats) -> Points:
+    """Return points from Z0 as it is, those that can be no line's left out."""
+    sound = np.isfinite(z0_ohm) & (z0_ohm.real > np.abs(z0_ohm.imag)) & (noise_ohm < 0.5 * np.abs(z0_ohm))
+    return Points(frequency_hz[sound], z0_ohm[sound] ** 2, np.maximum(noise_ohm[sound], 1e-6))
+
+
 def _slope(above: Complexes, below: Complexes, weight: Floats, starts: NDArray[np.int64]) -> Complexes:
     top = np.add.reduceat(weight * above * np.conj(below), starts)
     bottom = np.add.reduceat(weight * np.abs(below) ** 2, starts)
@@ -124,10 +130,13 @@ class ImpedanceFit:
     rows: tuple[BandImpedance, ...]
 
 
-def fit_impedance(found: Points, skin: Skin, at_hz: Floats) -> ImpedanceFit:
-    """Return Zc, the level that skin effect and wander leave, and Z0 at frequencies, from bins of Z0."""
-    real = _part(found, skin, at_hz, found.ohm.real, 1.0)
-    imaginary = _part(found, skin, at_hz, found.ohm.imag, 0.0)
+def fit_impedance(found: Points, skin: Skin, at_hz: Floats, off_ohm: float = DIRECTIVITY_OHM) -> ImpedanceFit:
+    """Return Zc, the level that skin effect and wander leave, and Z0 at frequencies, from bins of Z0.
+
+    ``off_ohm`` is how far all of it may be off alike, which nothing in the sweep shows.
+    """
+    real = _part(found, skin, at_hz, True, off_ohm)
+    imaginary = _part(found, skin, at_hz, False, off_ohm)
     rows = [
         BandImpedance(float(f), Interval.of(real[1][:, i]), Interval.of(imaginary[1][:, i]))
         for i, f in enumerate(at_hz)
@@ -135,10 +144,10 @@ def fit_impedance(found: Points, skin: Skin, at_hz: Floats) -> ImpedanceFit:
     return ImpedanceFit(Interval.of(real[0]), tuple(rows))
 
 
-def _part(found: Points, skin: Skin, at_hz: Floats, value: Floats, sign: float) -> tuple[Floats, Floats]:
-    """Return draws of the level of one part of Z0 and of that part at frequencies; ``sign`` is 1 for the real part."""
+def _part(found: Points, skin: Skin, at_hz: Floats, resistance: bool, off_ohm: float) -> tuple[Floats, Floats]:
+    """Return draws of the level of one part of Z0, its resistance or its reactance, and of that part at frequencies."""
     f, zc = found.frequency_hz, course(found, skin).real
-    resistance = sign > 0
+    value = found.ohm.real if resistance else found.ohm.imag
     design = np.stack([np.ones_like(f), skin.share(f)], axis=-1)
     across = np.stack([np.ones_like(at_hz), skin.share(at_hz)], axis=-1)
     mean = np.array([zc, zc]) if resistance else np.array([0.0, -zc])
@@ -148,5 +157,5 @@ def _part(found: Points, skin: Skin, at_hz: Floats, value: Floats, sign: float) 
     prior = Prior(sd, np.array([1.0]), DIRECTIVITY_OHM, mean)
     rng = np.random.default_rng(SEED + resistance)
     got = fit(series, design, prior, (places, across), rng)
-    off = DIRECTIVITY_OHM * rng.standard_normal(len(got.draws))
+    off = off_ohm * rng.standard_normal(len(got.draws))
     return got.draws[:, 0] + off, got.draws @ across.T + got.places + off[:, None]

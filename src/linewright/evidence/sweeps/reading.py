@@ -19,7 +19,7 @@ from linewright.model.sweep import Sweep
 from linewright.model.sweep_result import BandLoss, FarEnd, Floats, Health, Interval, SweepFinding
 
 LEAST_POINTS = 16
-LEAST_BINS = 8
+LEAST_BINS, LEAST_IMPEDANCES = 8, 2
 MENDED_SHARE = 0.15
 """How far the loss by reflection that was taken out may be off, as a share of it."""
 MENDED_SEED = 20_240_224
@@ -89,7 +89,7 @@ def read(heard: Heard, ask: Question) -> SweepFinding:
         delay = delays(heard.trace, pilot(heard.trace), found, fitted.law, ask.known)
         skin = Skin(max(fitted.law.k1_db.value, 0.0), _median(delay.bare_s))
     impedance = heard.impedance
-    if heard.points is not None and len(heard.points.frequency_hz) >= LEAST_BINS:
+    if heard.points is not None and len(heard.points.frequency_hz) >= LEAST_IMPEDANCES:
         impedance = fit_impedance(heard.points, skin, ask.at_hz)
     length, factor = extent(delay, ask.known)
     finding = SweepFinding(
@@ -122,7 +122,7 @@ def _law(trace: Trace | None, ask: Question) -> tuple[LawFit | None, Bins | None
     if len(found.frequency_hz) < LEAST_BINS:
         return None, found
     loss, noise = in_db(found, course, trace.passes)
-    fitted = fit_law(found.frequency_hz, loss, noise, ask.at_hz, TRACKING_DB / trace.passes)
+    fitted = fit_law(found.frequency_hz, loss, noise, ask.at_hz, TRACKING_DB)
     return _unsure(fitted, trace.mended_at(ask.at_hz)), found
 
 

@@ -109,14 +109,14 @@ def robust(design: Floats, value: Floats, rounds: int = 6) -> Floats:
     """Return coefficients of a fit that a minority of stray points does not move (Huber weights, MAD scale)."""
     step = max(1, len(value) // 4000)
     x, y = design[::step], value[::step]
-    root: Floats = np.ones(len(y))
-    b = np.zeros(x.shape[1])
+    root = np.asarray(np.ones(len(y)), dtype=np.float64)
+    b: Floats = np.zeros(x.shape[1])
     for _ in range(rounds):
-        b = np.linalg.lstsq(x * root[:, None], y * root, rcond=None)[0]
+        b = np.asarray(np.linalg.lstsq(x * root[:, None], y * root, rcond=None)[0], dtype=np.float64)
         rest = np.abs(y - x @ b)
         scale = 1.4826 * float(np.median(rest)) + 1e-15
-        root = np.asarray(np.sqrt(np.minimum(1.0, 1.5 * scale / np.maximum(rest, 1e-300))))
-    return np.asarray(b)
+        root = np.asarray(np.sqrt(np.minimum(1.0, 1.5 * scale / np.maximum(rest, 1e-300))), dtype=np.float64)
+    return b
 
 
 def bins(trace: Trace, course: Pilot) -> Bins:
