@@ -88,9 +88,9 @@ def _of_type(test: OneEndTest, law: AttenuationLaw, length_m: float, priors: One
 def _of_any(test: OneEndTest, frequencies_hz: list[float], priors: OneEndPriors, s: Priors = STOCK) -> Laws:
     """Return laws of any line: a level at the middle of the frequencies read, and a share that grows with f."""
     middle_hz = float(np.exp(np.mean(np.log(frequencies_hz))))
-    mean, spread = np.log(priors.level_db), priors.level_spread
-    if test.length_m is not None:
-        mean, spread = np.log(test.length_m * float(UNKNOWN_LAW.db_per_m(middle_hz))), s.unknown_spread
+    length_m = priors.usual_length_m if test.length_m is None else test.length_m
+    mean = np.log(length_m * float(UNKNOWN_LAW.db_per_m(middle_hz)))
+    spread = s.unknown_spread if test.length_m is not None else float(np.hypot(s.unknown_spread, priors.length_spread))
     levels = np.arange(np.log(LEAST_DB), np.log(MOST_DB), LEVEL_STEP)
     base = AttenuationLaw(1.0, 1.0)
     share = priors.share * np.exp(priors.share_spread * SHARES)

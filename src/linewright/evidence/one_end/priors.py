@@ -48,8 +48,8 @@ class OneEndPriors:
         Departure of a line from its law at one frequency (log), and ``ripple_db`` in dB.
     service_db : float
         Lines that lose much more are not in service: a prior of ``exp(-(A/service_db)²/2)`` on every loss.
-    level_db, level_spread : float
-        Loss of a line nothing is known of, over all frequencies of the test, and its log spread.
+    usual_length_m, length_spread : float
+        Length of a run nobody measured, and its log spread.
     share, share_spread : float
         k2/k1 at 1 MHz of a line of unknown type, and its log spread.
     stranger_p, stranger_spread : float
@@ -84,8 +84,8 @@ class OneEndPriors:
     ripple: float = 0.033
     ripple_db: float = 0.01
     service_db: float = 12.0
-    level_db: float = 1.5
-    level_spread: float = 1.3
+    usual_length_m: float = 20.0
+    length_spread: float = 0.7
     share: float = 0.008
     share_spread: float = 1.0
     stranger_p: float = 0.02
