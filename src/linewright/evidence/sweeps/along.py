@@ -1,0 +1,284 @@
+"""What lies along a line: one sweep, or both ports of one, to faults, landmarks and a profile."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+
+from linewright.evidence.sweeps.echoes import APART_CELLS, Rate
+from linewright.evidence.sweeps.faults import LEAST_SIZE, MODEL_CELLS, Scale, Seen, discontinuities, look
+from linewright.evidence.sweeps.profile import profile
+from linewright.model.faults import Fault, FaultFinding, FaultKind, Landmark
+from linewright.model.result import Working
+from linewright.model.sweep import Sweep
+from linewright.units.constants import DB_PER_NEPER, SPEED_OF_LIGHT_M_PER_S
+
+FarEnd = Literal["through", "open", "short", "load"]
+
+USUAL_VELOCITY = (0.76, 0.06)
+"""Velocity factor of a line nobody named: solid polyethylene 0.66 to foam 0.88. Common practice, no source."""
+
+USUAL_DB_PER_M = (0.008, 0.00006)
+"""Loss of a line nobody named, where the sweep does not tell: between RG-58C/U and RG-213/U."""
+
+FEWEST_POINTS, FEWEST_CELLS = 32, 4.0
+NARROW = 0.9
+"""A sweep that starts above this share of its top is too narrow to look along a line with."""
+
+FOLDS = "Faults along the line cannot be told: steps of {:.3g} MHz are too wide for so long a line. Take more points."
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """What is known of a line from elsewhere: value and standard uncertainty, or None.
+
+    ``db_per_m`` holds k1 and k2 in dB/m at 1 MHz.
+    """
+
+    velocity_factor: tuple[float, float] | None = None
+    length_m: tuple[float, float] | None = None
+    impedance_ohm: float | None = None
+    db_per_m: tuple[float, float] | None = None
+
+
+def find_faults(sweep: Sweep, far_end: FarEnd, known: Known | None = None) -> FaultFinding | str:
+    """Return what lies along a line, or a sentence that says why the sweep cannot tell.
+
+    Parameters
+    ----------
+    sweep : Sweep
+        Port 1 looks into the line. With two ports and ``through`` the other end is looked at from port 2 as well.
+    far_end : "through", "open", "short" or "load"
+        What the far end is meant to be.
+    known : Known, optional
+        Length, velocity factor, impedance and loss, as far as they are known.
+
+    Returns
+    -------
+    FaultFinding or str
+        Distances are from the plane of port 1. An end that is total where none should be, or nearer than the length
+        says, is a fault; the far end itself is a landmark.
+    """
+    known = known or Known()
+    if trouble := _unfit(sweep):
+        return trouble
+    told = known.velocity_factor or USUAL_VELOCITY
+    speed = told[0] * SPEED_OF_LIGHT_M_PER_S
+    k1, k2 = known.db_per_m or USUAL_DB_PER_M
+    rate = Rate(k1 / DB_PER_NEPER * speed, k2 / DB_PER_NEPER * speed)
+    wanted = known.length_m[0] / speed if known.length_m else None
+    seen = _seen(sweep, far_end, rate, wanted, told[1] / told[0])
+    scale, remarks = _scale(seen, known)
+    if seen.end and seen.end.delay_s > 0.98 * seen.fit.range_s:
+        return FOLDS.format(np.median(np.diff(sweep.frequency_hz)) / 1e6)
+    z0 = known.impedance_ohm or float(sweep.reference_ohm[0].real)
+    if seen.fit.end_delay_s and seen.fit.end_delay_s < FEWEST_CELLS * seen.fit.cell_s:
+        return _short_line(seen, scale)
+    faults, marks = discontinuities(seen, scale, z0)
+    if far_end == "through" and sweep.ports >= 2 and seen.fit.end_delay_s and not seen.total:
+        faults = _from_both(faults, seen, sweep, scale, z0)
+    broken, ends, more = _ends(seen, scale, far_end, known)
+    return _finding(seen, scale, z0, (sorted([*faults, *broken], key=lambda x: x.distance_m), [*ends, *marks]),
+                    remarks + more + _loss_remark(seen, known))  # fmt: skip
+
+
+def _unfit(sweep: Sweep) -> str:
+    """Return why the reflections of a sweep cannot be looked along; empty if they can."""
+    f, s = sweep.frequency_hz, sweep.reflection
+    if len(f) < FEWEST_POINTS:
+        return f"Faults along the line cannot be told from {len(f)} points; {FEWEST_POINTS} are the least."
+    if float(np.ptp(np.abs(s))) < 1e-9 and float(np.ptp(np.angle(s))) < 1e-9:
+        return "Faults along the line cannot be told: the reflection is one number throughout, not a measurement."
+    if f[0] > NARROW * f[-1]:
+        return (
+            f"Faults along the line cannot be told: the sweep spans {(f[-1] - f[0]) / 1e6:.4g} MHz of "
+            f"{f[-1] / 1e6:.4g} MHz. A sweep from near zero would tell."
+        )
+    return ""
+
+
+def _short_line(seen: Seen, scale: Scale) -> str:
+    cell, end = seen.fit.cell_s * scale.m_per_s, (seen.fit.end_delay_s or 0.0) * scale.m_per_s
+    wanted = FEWEST_CELLS * 2 * (seen.fit.frequency_hz[-1] - seen.fit.frequency_hz[0]) * cell / max(end, 1e-6) / 2e6
+    return (
+        f"Faults along the line cannot be told: the sweep tells things {cell:.3g} m apart, and the line is {end:.3g} m "
+        f"long. A sweep over {wanted:.0f} MHz would."
+    )
+
+
+def _seen(sweep: Sweep, far_end: FarEnd, rate: Rate, wanted_s: float | None, loose: float) -> Seen:
+    """Look from port 1. A far end that only shows as one more echo is looked for where the length puts it."""
+    f, s = sweep.frequency_hz, sweep.reflection
+    transmission = sweep.transmission if far_end == "through" and sweep.ports >= 2 else None
+    seen = look(f, s, transmission, rate, None, most_s=1.3 * wanted_s if wanted_s else None)
+    if seen.end:
+        return seen
+    echoes = [e for e in seen.fit.echoes if e.strength > seen.fit.threshold and e.drop > 0.004]
+    if wanted_s:
+        reach = 2.0 * loose * wanted_s + 2.0 * seen.fit.cell_s
+        echoes = [e for e in echoes if abs(e.delay_s - wanted_s) < reach]
+        delay = max(echoes, key=lambda e: e.strength).delay_s if echoes else wanted_s
+    elif not echoes:
+        return seen
+    else:
+        delay = echoes[-1].delay_s
+    return look(f, s, None, rate, delay)
+
+
+def _scale(seen: Seen, known: Known) -> tuple[Scale, tuple[str, ...]]:
+    """Return how delays become metres, and what to say of it: by the velocity factor, the length, or both."""
+    told, taped = known.velocity_factor, _by_length(seen, known)
+    if told and taped and abs(told[0] - taped[0]) < 3.0 * np.hypot(told[1], taped[1]):
+        weights = np.array([told[1], taped[1]]) ** -2.0
+        value = float(np.average([told[0], taped[0]], weights=weights))
+        return Scale(value, float(weights.sum() ** -0.5) / value), ()
+    if told:
+        return Scale(told[0], told[1] / told[0]), ()
+    if taped and 0.4 < taped[0] < 0.985:
+        return Scale(taped[0], taped[1] / taped[0]), (
+            f"Distances by the length given: velocity factor {taped[0]:.3f}.",
+        )
+    value, u = USUAL_VELOCITY
+    words = "No velocity factor is known: distances are for 0.76 and may be off by a sixth; they scale with it."
+    return Scale(value, u / value), (words,)
+
+
+def _by_length(seen: Seen, known: Known) -> tuple[float, float] | None:
+    """Return the velocity factor that the length and the far end's delay make, with its standard uncertainty."""
+    if not (known.length_m and seen.end):
+        return None
+    value = known.length_m[0] / (seen.end.delay_s * SPEED_OF_LIGHT_M_PER_S)
+    return value, value * known.length_m[1] / known.length_m[0]
+
+
+def _ends(
+    seen: Seen, scale: Scale, far_end: FarEnd, known: Known
+) -> tuple[list[Fault], list[Landmark], tuple[str, ...]]:
+    """Return the faults that are ends, the landmarks at both ends, and remarks."""
+    fit = seen.fit
+    marks = [Landmark(0.0, "connector", fit.near.drop, "The near end: its connector, and any mismatch of the line.")]
+    if fit.end_delay_s is None:
+        return [], marks, ("The far end does not show: nothing comes back from it.",)
+    at = fit.end_delay_s * scale.m_per_s
+    reads: FaultKind = "open" if seen.total > 0 else "short"
+    early = _too_early(at, scale, known, fit.cell_s * scale.m_per_s)
+    size = min(1.0, abs(seen.end.reflection)) if seen.end and seen.total else fit.end.drop if fit.end else 0.0
+    if seen.total and (early or far_end in ("through", "load")):
+        why = f"The line is {'open' if reads == 'open' else 'shorted'} here: all of the wave comes back."
+        if early and known.length_m:
+            why += f" It should be {known.length_m[0]:.4g} m long."
+        u = np.hypot(MODEL_CELLS * fit.cell_s * scale.m_per_s, scale.relative_u * at)
+        return [Fault(at, float(at - 1.96 * u), float(at + 1.96 * u), reads, size, 0.99, why)], marks, ()
+    words = {"through": "where port 2 is", "load": "the termination", "open": "open", "short": "shorted"}
+    said = far_end if not seen.total or far_end == reads else reads
+    marks.append(Landmark(at, "far end", size, f"The far end: {words[said]}."))
+    return [], marks, _contradiction(seen, far_end, reads)
+
+
+def _contradiction(seen: Seen, far_end: FarEnd, reads: str) -> tuple[str, ...]:
+    if far_end in ("open", "short") and not seen.total:
+        return (f"The far end was said to be {far_end}, but no echo is total: the line is long, or ended in a load.",)
+    if far_end in ("open", "short") and reads != far_end:
+        return (f"The far end was said to be {far_end}, but it reads as {reads}.",)
+    return ()
+
+
+def _too_early(at: float, scale: Scale, known: Known, cell_m: float) -> bool:
+    """Return whether a line ends before its stated length by more than doubt allows."""
+    if not known.length_m:
+        return False
+    length, u = known.length_m
+    doubt = 3.0 * float(np.hypot(u, scale.relative_u * at)) + cell_m
+    return length - at > doubt
+
+
+def _from_both(faults: list[Fault], seen: Seen, sweep: Sweep, scale: Scale, z0: float) -> list[Fault]:
+    """Return faults as seen from port 1 joined with those seen from port 2."""
+    back = sweep.s[:, 1, 1]
+    if float(np.ptp(np.abs(back))) < 1e-9:
+        return faults
+    other = look(sweep.frequency_hz, back, sweep.transmission, seen.fit.rate, None)
+    if other.fit.end_delay_s is None:
+        return faults
+    end = other.fit.end_delay_s * scale.m_per_s
+    mirrored = [_turned(x, end) for x in discontinuities(other, scale, z0)[0]]
+    cell = seen.fit.cell_s * scale.m_per_s
+    joined: list[Fault] = []
+    for fault in faults:
+        twins = [x for x in mirrored if abs(x.distance_m - fault.distance_m) < 2 * cell + (x.length_m or 0.0) * 0.5]
+        joined.append(_joined(fault, twins[0], z0) if twins else fault)
+        mirrored = [x for x in mirrored if x not in twins]
+    return joined + mirrored
+
+
+def _turned(fault: Fault, end_m: float) -> Fault:
+    """Return a fault seen from the far end as seen from the near one; a section begins at its other edge."""
+    edge = fault.length_m or 0.0
+    at = end_m - fault.distance_m - edge
+    half = 0.5 * (fault.high_m - fault.low_m)
+    return replace(fault, distance_m=at, low_m=max(0.0, at - half), high_m=at + half)
+
+
+def _joined(near: Fault, far: Fault, z0: float) -> Fault:
+    """Return one fault from two views. A step turns its sign round when seen from behind; a resistance does not."""
+    best = near if near.high_m - near.low_m <= far.high_m - far.low_m else far
+    kinds = {near.kind, far.kind}
+    if kinds <= {"step", "bad joint"} and near.impedance_ohm and far.impedance_ohm:
+        up, down = near.impedance_ohm > z0, far.impedance_ohm > z0
+        if up and down:
+            series = 2.0 * z0 * near.size / max(1e-3, 1.0 - near.size)
+            why = f"About {series:.0f} ohm in series: it reflects alike from both ends. A corroded or loose joint."
+            return replace(best, kind="bad joint", why=why, series_ohm=series, impedance_ohm=None)
+        if up != down:
+            plain = near.why.replace(" Or resistance in series; from this end alone the two look alike.", "")
+            return replace(best, why=plain, impedance_ohm=near.impedance_ohm)
+    return replace(best, kind=near.kind if near.kind != "unclear" else far.kind, why=near.why)
+
+
+def _loss_remark(seen: Seen, known: Known) -> tuple[str, ...]:
+    if seen.end or known.db_per_m:
+        return ()
+    return ("The loss of the line is not known: a usual one is taken, so sizes farther out are rough.",)
+
+
+def _finding(
+    seen: Seen, scale: Scale, z0: float, found: tuple[list[Fault], list[Landmark]], remarks: tuple[str, ...]
+) -> FaultFinding:
+    fit = seen.fit
+    end = fit.end_delay_s
+    picture = profile(fit, scale.m_per_s, z0)
+    return FaultFinding(
+        faults=tuple(found[0]),
+        landmarks=tuple(sorted(found[1], key=lambda m: m.distance_m)),
+        profile=picture,
+        end_m=end * scale.m_per_s if end else None,
+        end_delay_s=end,
+        velocity_factor=scale.velocity_factor,
+        velocity_factor_u=scale.velocity_factor * scale.relative_u,
+        cell_m=fit.cell_s * scale.m_per_s,
+        blind_m=APART_CELLS * fit.cell_s * scale.m_per_s,
+        least_size=LEAST_SIZE,
+        remarks=remarks,
+        workings=_workings(seen, scale),
+    )
+
+
+def _workings(seen: Seen, scale: Scale) -> tuple[Working, ...]:
+    fit = seen.fit
+    span = f"{fit.frequency_hz[0] / 1e6:.6g} to {fit.frequency_hz[-1] / 1e6:.6g} MHz, {len(fit.frequency_hz)} points"
+    cell = Working(
+        f"resolution cell {fit.cell_s * scale.m_per_s:.3g} m",
+        "velocity factor · c / (2 · bandwidth)",
+        (("sweep looked at", span), ("velocity factor", f"{scale.velocity_factor:.4g}"),
+         ("folds back beyond", f"{fit.range_s * scale.m_per_s:.4g} m")),
+        "sampling of a band-limited signal; common practice in time-domain reflectometry",
+    )  # fmt: skip
+    search = Working(
+        f"faults: {len(fit.echoes)} echoes above {fit.threshold:.1f} times the noise",
+        "the strongest delayed wave is fitted, all are fitted again, until none stands out of what is left",
+        (("noise taken from", "the median of what is left along the line"), ("least size", f"{LEAST_SIZE:g}")),
+        "matched filter and successive least squares; threshold √(2 ln(4 cells / 0.002)) from Rayleigh's tail",
+    )
+    return (cell, search)

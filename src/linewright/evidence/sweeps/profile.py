@@ -1,0 +1,98 @@
+"""The picture along a line: size of the echo, and impedance where the sweep reaches down near zero."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from linewright.evidence.sweeps.echoes import KAISER, Complexes, EchoFit, Floats, waves
+from linewright.evidence.sweeps.line_end import TOTAL
+from linewright.model.faults import Profile
+from linewright.physics.time_domain import impedance_of_layers, kaiser_window, peel
+from linewright.units.constants import TWO_PI
+
+PER_CELL = 4
+MOST_POINTS = 1600
+MOST_NEPERS = 2.3
+"""The line's loss is taken back up to 20 dB; beyond, noise would be all that grows."""
+
+WIDEST_OHM = (5.0, 500.0)
+
+
+def profile(fit: EchoFit, m_per_s: float, reference_ohm: float) -> Profile:
+    """Return the profile along a line, from a little before the near end to a little beyond the far one.
+
+    The loss of the line is taken back along the distance. Impedance comes from peeling the impulse response layer by
+    layer, so that what two reflections throw to and fro is not mistaken for a third. It needs the response at zero
+    frequency: below the sweep's first point the fitted echoes stand in for it.
+    """
+    far = 1.06 * fit.end_delay_s if fit.end_delay_s else fit.searched_s
+    points = int(min(MOST_POINTS, max(64, PER_CELL * far / fit.cell_s)))
+    delays = np.linspace(0.0, far, points)
+    f, s = _down_to_zero(fit) if fit.low_pass else (fit.frequency_hz, fit.reflection)
+    window = kaiser_window(f, KAISER, low_pass=fit.low_pass)
+    back = _undone(fit, f, delays)
+    heard = (s * window) @ back
+    envelope = np.abs(heard) / window.sum()
+    impedance = None
+    if fit.low_pass and (delays[1] - delays[0]) <= 0.75 * fit.cell_s:
+        impedance = _impedance(f, (s - _skin(fit, f)) * window, back, delays, reference_ohm)
+    return Profile(
+        delays * m_per_s, envelope, impedance, f"Kaiser, β {KAISER:g}{', falling half' if fit.low_pass else ''}",
+        why_window(fit), fit.cell_s * m_per_s, fit.range_s * m_per_s,
+    )  # fmt: skip
+
+
+def why_window(fit: EchoFit) -> str:
+    """Return why this window and this way of looking."""
+    first, last = fit.frequency_hz[0] / 1e6, fit.frequency_hz[-1] / 1e6
+    sides = (
+        "Side lobes 37 dB down, so that a strong end does not paint faults; one reflection looks about two cells wide."
+    )
+    if fit.low_pass:
+        return f"{sides} The sweep starts at {first:.4g} MHz, near enough to zero to tell the sign of a step."
+    return (
+        f"{sides} The sweep starts at {first:.4g} MHz of {last:.4g} MHz, too high to tell impedance along the line; "
+        "only where reflections stand is shown."
+    )
+
+
+def _undone(fit: EchoFit, f: Floats, delays: Floats) -> Complexes:
+    """Return what turns a wave back to each delay and lifts it by the loss up to there, shape (f, delays)."""
+    exponent = -fit.rate.exponent(f)
+    turned = waves(np.asarray(1j * exponent.imag), delays)
+    lift = np.exp(np.minimum(np.outer(exponent.real, delays), MOST_NEPERS))
+    return np.asarray(turned * lift)
+
+
+def _impedance(f: Floats, heard: Complexes, back: Complexes, delays: Floats, reference_ohm: float) -> Floats:
+    """Return the impedance along the line by peeling."""
+    width = np.gradient(f)
+    width[0] *= 0.5
+    layer = 2.0 * (delays[1] - delays[0])
+    impulse = 2.0 * layer * ((heard * width) @ back).real
+    return np.clip(impedance_of_layers(peel(impulse), reference_ohm), *WIDEST_OHM)
+
+
+def _skin(fit: EchoFit, f: Floats) -> Complexes:
+    """Return what the skin effect's own part of the characteristic impedance reflects, at both ends, to first order.
+
+    ``Zc = Z∞ √(1 + 2 A1 (1 + j) / (jω))`` rises toward low frequencies; left in, a sound line would seem to grow in
+    impedance along its length.
+    """
+    if fit.end_delay_s is None:
+        return np.zeros(len(f), dtype=np.complex128)
+    conductor = fit.rate.parts(f)[0]
+    omega = TWO_PI * np.maximum(f, 0.25 * f[f > 0][0])
+    root = np.sqrt(1.0 + 2.0 * conductor * (1 + 1j) / (1j * omega))
+    trips = 2.0 if fit.end and fit.end.drop > TOTAL else 1.0
+    return np.asarray((root - 1) / (root + 1) * (1.0 - np.exp(trips * fit.end_delay_s * fit.rate.exponent(f))))
+
+
+def _down_to_zero(fit: EchoFit) -> tuple[Floats, Complexes]:
+    """Return the sweep with points added from zero up to its first: what the fitted echoes give there."""
+    f = fit.frequency_hz
+    step = float(np.median(np.diff(f)))
+    count = max(1, int(np.ceil(f[0] / step))) if f[0] > 0 else 0
+    low = np.arange(count) * f[0] / max(count, 1)
+    left_over = (fit.reflection[0] - fit.modelled[0]) * low / f[0] if count else low
+    return np.concatenate([low, f]), np.concatenate([fit.model_at(low) + left_over, fit.reflection])
