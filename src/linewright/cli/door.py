@@ -18,8 +18,10 @@ from linewright import __version__
 from linewright.cli.demo import demo
 from linewright.cli.lines import lines
 from linewright.cli.loss import loss
+from linewright.cli.meaning import meaning
 from linewright.cli.options import debug_option
 from linewright.cli.prove import prove
+from linewright.cli.through import through
 from linewright.cli.troubles import bug_words, cannot_words, input_words, usage_words
 from linewright.errors import CannotError, InputError
 
@@ -106,5 +108,5 @@ def main(ctx: click.Context) -> None:
         click.echo(ctx.get_help())
 
 
-for _command in (prove, loss, lines, demo):
+for _command in (prove, through, loss, lines, meaning, demo):
     main.add_command(_command)
