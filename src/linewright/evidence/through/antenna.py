@@ -23,6 +23,8 @@ METER_SCALE, ANALYSER_SCALE = 0.03, 0.01
 """Relative standard deviation of a bridge's scale (common practice, no source)."""
 LEAK_DELAY_S = (2e-8, 3e-7)
 """Where a line's delay is unknown, its leak turns against the reflection by some delay between these."""
+STEP = 0.02
+"""A line is made to within 2 ohms of its 50, which reflects so much at most (common practice, no source)."""
 LEAST_POSSIBLE = 0.01
 """With fewer draws than this share left, the reading contradicts the line."""
 
@@ -60,7 +62,7 @@ class Antenna:
 def bridge_of(seen: Seen, line: LineBehind, draws: int, rng: np.random.Generator) -> Bridge:
     """Return draws of a bridge's errors: the leak is anywhere within its bound, and slowly turns with frequency."""
     scale = np.exp((ANALYSER_SCALE if seen.has_phase else METER_SCALE) * rng.standard_normal(draws))
-    leak = _disc(rng, draws) * 10.0 ** (-seen.directivity_db / 20.0)
+    leak = _disc(rng, draws) * 10.0 ** (-seen.directivity_db / 20.0) + STEP * _disc(rng, draws)
     f = np.zeros(1) if seen.frequency_hz is None else seen.frequency_hz
     if seen.has_phase:
         turning = np.exp(-1j * np.angle(seen.reflection))[:, None]

@@ -30,7 +30,7 @@ class Features:
     zero_reactance_hz: Floats
 
 
-def features(f: Floats, reflection: Floats, impedance_ohm: Complexes | None) -> Features:
+def features(f: Floats, reflection: Floats, impedance_ohm: Complexes | None, rng: np.random.Generator) -> Features:
     """Return the features of draws of a curve.
 
     Parameters
@@ -40,11 +40,13 @@ def features(f: Floats, reflection: Floats, impedance_ohm: Complexes | None) -> 
     reflection : ndarray, shape (f, draws)
         Magnitudes referred to the system impedance.
     impedance_ohm : ndarray, shape (f, draws), or None
+    rng : numpy.random.Generator
     """
+    between = rng.permutation(np.linspace(-0.5, 1.5, reflection.shape[1]))
     bent = 1.0 / (1.0 - np.minimum(reflection, MOST) ** 2)
     middle = np.sqrt(1.0 - 1.0 / _smooth(np.median(bent, axis=1)))
     bottom = int(np.argmin(middle))
-    resonance, least = _vertex(f, bent, middle, bottom)
+    resonance, least = _vertex(f, bent, middle, bottom, between)
     g = np.sqrt(np.clip(1.0 - 1.0 / np.maximum(least, 1.0), 0.0, 1.0))
     zero = np.full_like(resonance, np.nan) if impedance_ohm is None else _zero_near(f, impedance_ohm.imag, resonance)
     return Features(swr_from_reflection(g), resonance, _bandwidth(f, bent, bottom), zero)
@@ -58,20 +60,34 @@ def _smooth(curve: Floats) -> Floats:
     return np.concatenate([curve[:1], inside, curve[-1:]])
 
 
-def _vertex(f: Floats, bent: Floats, middle: Floats, bottom: int) -> tuple[Floats, Floats]:
-    """Return the frequency of the bottom (not a number outside the span) and the curve's value there, by draw."""
+def _vertex(f: Floats, bent: Floats, middle: Floats, bottom: int, between: Floats) -> tuple[Floats, Floats]:
+    """Return the frequency of the bottom (not a number outside the span) and the curve's value there, by draw.
+
+    A cubic is laid through the same points: how far its bottom lies from the parabola's is how little the model holds.
+    Each draw takes a share ``between`` the two, from half their distance before the one to as much beyond the other.
+    """
     rows = _around(middle, bottom)
     centre, half = f[bottom], max(np.ptp(f[rows]) / 2.0, 1.0)
     x = (f[rows] - centre) / half
     sure = (1.0 - middle[rows] ** 2) ** 2 / (2.0 * middle[rows] + 0.05)
-    c2, c1, c0 = np.linalg.pinv(np.stack([x**2, x, np.ones_like(x)], axis=1) * sure[:, None]) @ (
-        bent[rows] * sure[:, None]
-    )
+    at, least = _lowest(x, bent[rows], sure, 2)
+    if len(rows) >= 6:
+        other, least_other = _lowest(x, bent[rows], sure, 3)
+        at, least = at + between * (other - at), least + between * (least_other - least)
+    with np.errstate(invalid="ignore"):
+        found = np.isfinite(at) & (centre + half * at >= f[0]) & (centre + half * at <= f[-1])
+    return np.where(found, centre + half * at, np.nan), np.where(found, least, bent[bottom])
+
+
+def _lowest(x: Floats, y: Floats, sure: Floats, degree: int) -> tuple[Floats, Floats]:
+    """Return where a polynomial laid through weighted points is lowest, and its value there, by draw."""
+    c = np.linalg.pinv(np.vander(x, degree + 1, increasing=True) * sure[:, None]) @ (y * sure[:, None])
+    c3 = c[3] if degree == 3 else np.zeros_like(c[0])
     with np.errstate(divide="ignore", invalid="ignore"):
-        at = -c1 / (2.0 * c2)
-        found = (c2 > 0) & (centre + half * at >= f[0]) & (centre + half * at <= f[-1])
-        least = np.where(found, c0 + c1 * at + c2 * at**2, bent[bottom])
-    return np.where(found, centre + half * at, np.nan), np.asarray(least)
+        # The lower root of 3 c3 x² + 2 c2 x + c1, in the form that holds for c3 = 0.
+        at = -c[1] / (c[2] + np.sqrt(c[2] ** 2 - 3.0 * c3 * c[1]))
+        at = np.where((c[2] > 0) | (np.abs(at) <= 1.0), at, np.nan)
+        return at, c[0] + c[1] * at + c[2] * at**2 + c3 * at**3
 
 
 def _around(middle: Floats, bottom: int) -> NDArray[np.int_]:

@@ -20,7 +20,6 @@ from linewright.model.through import (
     Complexes,
     CurvePoint,
     Estimate,
-    FlatWarning,
     Floats,
     LineBehind,
     Seen,
@@ -78,7 +77,7 @@ def through(seen: Seen, line: LineBehind, *, at_hz: float | None = None, seed: i
     drawn = _drawn(seen, line, at_hz, rng)
     result = _gathered(drawn)
     if seen.is_curve:
-        result = _with_curve(result, drawn, flat_warning(drawn.seen, drawn.line, rng))
+        result = _with_curve(result, drawn, rng)
     result = replace(result, verdict=verdict(result), remarks=remarks(result, drawn.seen, line))
     return replace(result, workings=workings(result, drawn.seen, line))
 
@@ -134,12 +133,13 @@ def _gathered(d: Drawn) -> ThroughResult:
     )
 
 
-def _with_curve(result: ThroughResult, d: Drawn, flat: FlatWarning) -> ThroughResult:
+def _with_curve(result: ThroughResult, d: Drawn, rng: np.random.Generator) -> ThroughResult:
     """Return the result with its curve, what the curve shows, and whether it is too flat."""
+    flat = flat_warning(d.seen, d.line, rng)
     result = replace(result, curve=_points(d, range(len(d.f))), flat_warning=flat)
     if d.antenna.contradicts:
         return result
-    found = features(d.f, d.reflection, d.impedance_ohm)
+    found = features(d.f, d.reflection, d.impedance_ohm, rng)
     possible = d.antenna.possible.astype(float)
     return replace(
         result,
