@@ -77,4 +77,5 @@ def _new(piece: Piece, draws: int) -> Belief:
     assert piece.line is not None
     belief = catalogue_belief(piece, draws, seed=crc32(piece.line.designator.encode()))
     ends = np.full(draws, connectors_db(piece, 1e6, DEFAULT))
-    return replace(belief, connector_db_per_sqrt_mhz=ends)
+    basis = f"{belief.basis}, with sound connectors" if piece.connectors else belief.basis
+    return replace(belief, connector_db_per_sqrt_mhz=ends, basis=basis)

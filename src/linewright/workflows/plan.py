@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
 from linewright.budget.plan import plan_run
 from linewright.errors import UnknownNameError
 from linewright.model.line import LineType
-from linewright.model.plan import Plan
+from linewright.model.plan import Budget, Plan
 from linewright.model.station import LinePart, Run, Station
 from linewright.workflows.beliefs import Beliefs
 from linewright.workflows.changes import Change, changed
@@ -18,6 +19,7 @@ __all__ = ["CAUTIONS", "plan_run", "plan_station", "planned", "read", "the_run"]
 
 DRAWS: Final = 1000
 CAUTIONS: Final = (
+    "Tune and test into a dummy load within its power and time rating; transmit only within your licence.",
     "Switch off before you open or touch a connector: RF burns.",
     "Keep clear of power lines when you raise anything. Earthing and surge protection follow local code, by a qualified"
     " person.",
@@ -69,8 +71,21 @@ def plan_station(
 def planned(station: Station, only: str | None, beliefs: Beliefs) -> Plan:
     """Return the plan of a station's runs, or of one of them, with beliefs that may have served before."""
     runs = tuple(r for r in station.runs if only in (None, r.name))
-    budgets = tuple(plan_run(*beliefs.of_run(r), noise=station.noise, draws=beliefs.draws) for r in runs)
+    budgets = tuple(_budget(r, station, beliefs) for r in runs)
     return Plan(station.name, budgets, CAUTIONS, (*station.remarks, *_shared(runs)))
+
+
+def _budget(run: Run, station: Station, beliefs: Beliefs) -> Budget:
+    found = plan_run(*beliefs.of_run(run), noise=station.noise, draws=beliefs.draws)
+    return found if run.gain_dbi is None else replace(found, remarks=(*found.remarks, exposure_terms(run)))
+
+
+def exposure_terms(run: Run) -> str:
+    """Return what exposure is reckoned with, in a sentence."""
+    return (
+        f"Exposure counts {100 * run.duty * run.mode_factor:.3g} % of the power as the average (duty {run.duty:g}, mode"
+        f" {run.mode_factor:g}) and takes the ground to multiply the power density by {run.exposure.ground_factor:g}."
+    )
 
 
 def read(station: Station | Path | str, own: Sequence[LineType] = ()) -> Station:

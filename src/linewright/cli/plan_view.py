@@ -1,0 +1,61 @@
+"""The terminal view of a plan: what reaches the antenna first, then the figures."""
+
+from __future__ import annotations
+
+from linewright.cli.cells import WIDEST, clean, cut, wrapped
+from linewright.cli.exposure_view import exposure
+from linewright.cli.layout import bold, items, page, section
+from linewright.cli.plan_tables import bands, cuts, parts, ratings
+from linewright.cli.plan_words import EXPOSURE, remarks_of, watts
+from linewright.cli.reception_view import reception
+from linewright.cli.workings_view import workings_view
+from linewright.model.plan import BandFinding, Budget, Plan
+from linewright.units.writing import frequency
+
+MOST_BANDS = 12
+"""Of more bands in a run, only those that let least through are spoken of."""
+
+
+def plan_view(plan: Plan, *, explain: bool = False) -> str:
+    """Return a plan for a terminal, no line wider than 100 columns."""
+    return page([
+        [bold(cut(plan.station, WIDEST))],
+        verdicts(plan),
+        section("Losses, power at the antenna, SWR at radio and antenna", bands(plan)),
+        section("Where the power goes", parts(plan)),
+        section("Voltage and heat against ratings", ratings(plan)),
+        section("Lengths to cut", cuts(plan)),
+        section("Reception", reception(plan)),
+        section("Exposure", exposure(plan)),
+        section("Remarks", items(_remarks(plan))),
+        section("Cautions", items(plan.cautions)),
+        workings_view([w for budget in plan.budgets for w in budget.workings]) if explain else [],
+    ])  # fmt: skip
+
+
+def verdicts(plan: Plan) -> list[str]:
+    """Return a sentence a run and band: what reaches the antenna, and what to look at first."""
+    return [line for budget in plan.budgets for x in _worst(budget) for line in _verdict(budget.run, x)]
+
+
+def _worst(budget: Budget) -> list[BandFinding]:
+    gravest = sorted(budget.bands, key=lambda x: -x.total_loss_db)[:MOST_BANDS]
+    return [x for x in budget.bands if x in gravest]
+
+
+def _verdict(run: str, x: BandFinding) -> list[str]:
+    lead = clean(f"{run} at {frequency(x.frequency_hz)}:")
+    lines = wrapped(f"{lead} {arrival(x)} {x.weakest}", rest="  ")
+    if lines[0].startswith(lead):
+        lines[0] = bold(lead) + lines[0][len(lead) :]
+    return lines
+
+
+def arrival(x: BandFinding) -> str:
+    """Return what reaches the antenna, as a sentence: "25 W of 50 W reach the antenna (23 to 27)."."""
+    arrives, reach = watts(x)
+    return f"{arrives} of {x.power_w:.4g} W reach the antenna{reach}."
+
+
+def _remarks(plan: Plan) -> list[str]:
+    return [*remarks_of(plan.budgets, lambda said: not said.startswith(EXPOSURE)), *plan.remarks]

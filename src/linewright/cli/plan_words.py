@@ -1,0 +1,37 @@
+"""Words that the views of a plan share."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from linewright.cli.numbers import places_for, plain
+from linewright.model.plan import BandFinding, Budget, Plan
+from linewright.units.writing import frequency
+
+EXPOSURE = "Exposure "
+"""How a remark begins that says what exposure is reckoned with."""
+
+
+def title(plan: Plan, budget: Budget, x: BandFinding) -> str:
+    """Return what to call a band: its frequency, with its run where there are several."""
+    return (f"{budget.run}, " if len(plan.budgets) > 1 else "") + frequency(x.frequency_hz)
+
+
+def watts(x: BandFinding) -> tuple[str, str]:
+    """Return the power at the antenna and its interval in brackets, empty where that says nothing more."""
+    low, high = x.power_at_antenna_w_low, x.power_at_antenna_w_high
+    places = places_for(low, high)
+    if x.power_at_antenna_w >= 10.0:
+        places = max(0, places - 1)
+    ends = plain(low, places), plain(high, places)
+    reach = "" if ends[0] == ends[1] else f" ({ends[0]} to {ends[1]})"
+    return f"{plain(x.power_at_antenna_w, places)} W", reach
+
+
+def remarks_of(budgets: Sequence[Budget], wanted: Callable[[str], bool]) -> list[str]:
+    """Return the remarks that are wanted, each once, with the runs it holds for where it does not hold for all."""
+    runs: dict[str, list[str]] = {}
+    for budget in budgets:
+        for said in filter(wanted, budget.remarks):
+            runs.setdefault(said, []).append(budget.run)
+    return [s if len(names) == len(budgets) else f"{', '.join(names)}: {s}" for s, names in runs.items()]
