@@ -14,6 +14,9 @@ from linewright.physics.two_port import State
 
 Floats = NDArray[np.float64]
 
+NO_LIMIT_SWR = 1e4
+"""No instrument tells a higher SWR from an infinite one."""
+
 
 @dataclass(frozen=True, slots=True)
 class Walk:
@@ -65,7 +68,8 @@ def highest_swr(sections: Sequence[Section], frequencies: int) -> Floats:
 
     Tuners are left out: they hide it. The reflection at the radio is a fractional linear function of that at the end,
     so the circle of total reflections becomes a circle, of centre ``S11 + S12 S21 S22*/(1 - |S22|²)`` and radius
-    ``|S12 S21|/(1 - |S22|²)`` (from memory; it follows from the function). Infinite where nothing loses power.
+    ``|S12 S21|/(1 - |S22|²)`` (from memory; it follows from the function). Infinite where next
+    to nothing loses power.
     """
     fixed = [s for s in sections if not isinstance(s.part, TunerPart)]
     one, none = np.ones((frequencies, 1), np.complex128), np.zeros((frequencies, 1), np.complex128)
@@ -77,5 +81,5 @@ def highest_swr(sections: Sequence[Section], frequencies: int) -> Floats:
     rest = 1.0 - np.abs(s22) ** 2
     with np.errstate(divide="ignore", invalid="ignore"):
         most = np.abs(s11 + product * np.conj(s22) / rest) + np.abs(product) / rest
-        swr = (1.0 + most) / (1.0 - most)
-    return np.where(most < 1.0 - 1e-12, swr, np.inf)
+        swr = np.where(most < 1.0, (1.0 + most) / (1.0 - most), np.inf)
+    return np.where(swr < NO_LIMIT_SWR, swr, np.inf)

@@ -84,7 +84,7 @@ class BandFinding:
     The losses of ``parts`` add up to ``total_loss_db``, their heat to ``heat_w``. ``power_w`` is what the radio gives,
     folded back where it does so. ``swr_at_antenna`` is on the line that ends there, in 50 ohms where a transformer,
     tuner or splitter lies between. ``highest_swr_at_radio`` is what any open or short in place of the antenna could
-    show, tuners apart; None where no part loses anything.
+    show, tuners apart; None above 10,000 to 1.
     """
 
     frequency_hz: float
