@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 Complexes = NDArray[np.complex128]
+Places = NDArray[np.intp]
 
 WORLDS, TURNS = 96, 16
 SEED = 20_240_611
@@ -29,7 +30,7 @@ FAR_PHASE, OPPOSITE, PLUG, END_PLUG, LOAD_SIZE, PEAK, DEFICIT = range(7)
 
 @dataclass(frozen=True, slots=True)
 class Draws:
-    """``worlds`` (15, draws), alike within a world, and ``turns`` (7, draws), both uniform; draws are WORLDS * TURNS."""
+    """``worlds`` (15, draws), alike within a world, and ``turns`` (7, draws): uniform, WORLDS * TURNS draws."""
 
     worlds: Floats
     turns: Floats

@@ -43,4 +43,4 @@ def moments(grid_db: Floats, weight: Floats) -> tuple[float, float]:
     total = float(weight.sum())
     share = weight / total if total > 0 else np.full(len(grid_db), 1.0 / len(grid_db))
     mean = float(share @ grid_db)
-    return mean, float(np.sqrt(max(share @ (grid_db - mean) ** 2, 0.0)))
+    return mean, max(float(share @ (grid_db - mean) ** 2), 0.0) ** 0.5

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from linewright.evidence.layout import UNKNOWN_LAW
-from linewright.evidence.one_end.draws import Floats
+from linewright.evidence.one_end.draws import Floats, Places
 from linewright.evidence.one_end.likelihood import LEAST_DB, MOST_DB
 from linewright.evidence.one_end.priors import OneEndPriors
 from linewright.evidence.priors import DEFAULT as STOCK
@@ -50,7 +50,7 @@ class Laws:
         most = np.max([self.loss_db(f) for f in frequencies_hz], axis=0)
         return np.asarray(-0.5 * (most / service_db) ** 2)
 
-    def kept(self, which: Floats) -> Laws:
+    def kept(self, which: Places) -> Laws:
         """Return some of the laws."""
         return Laws(
             self.base, self.length_m, self.connector_db, self.conductor[which], self.dielectric[which],

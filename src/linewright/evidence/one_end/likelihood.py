@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, reduce
 from math import log10
 
 import numpy as np
@@ -17,7 +17,7 @@ from linewright.evidence.one_end.targets import Target, directivity_of, target_o
 from linewright.model.one_end import OneEndReading, OneEndTest
 
 LEAST_DB, MOST_DB, KNEE_DB = 0.005, 45.0, 0.3
-COARSE, FINE = 40, 56
+COARSE, FINE = 30, 50
 """Points of a grid over all losses, and of the one where the readings point to."""
 LOGISTIC = 0.551_329
 """A logistic distribution of standard deviation 1 has this scale, √3/π."""
@@ -25,19 +25,15 @@ LOGISTIC = 0.551_329
 
 @dataclass(frozen=True, slots=True)
 class Seen:
-    """One reading with what would be shown of it, (draws, grid), and how well that fits."""
+    """One reading: what would be shown of it, (draws, grid), how well that fits, and with its chance of a misread."""
 
     index: int
     reading: OneEndReading
     target: Target
     shown: Floats
     fit: Floats
+    term: Floats
     misread: float
-
-    @property
-    def term(self) -> Floats:
-        """Return the likelihood with its chance of a misread reading."""
-        return self.fit + self.misread
 
 
 @dataclass(frozen=True)
@@ -59,14 +55,15 @@ class Site:
         """Return the likelihood, (worlds, grid)."""
         return self.of([s.term for s in self.seen])
 
+    def product(self, terms: Sequence[Floats]) -> Floats:
+        """Return the product of terms, (draws, grid); of none, ones."""
+        if not terms:
+            return np.ones((WORLDS * TURNS, len(self.grid_db)), dtype=np.float32)
+        return reduce(np.multiply, terms)
+
     def of(self, terms: Sequence[Floats]) -> Floats:
         """Return the mean over each world's turns of a product of terms, (worlds, grid)."""
-        if not terms:
-            return np.ones((WORLDS, len(self.grid_db)))
-        whole = terms[0]
-        for term in terms[1:]:
-            whole = whole * term
-        return np.asarray(whole.reshape(WORLDS, TURNS, -1).mean(axis=1))
+        return np.asarray(self.product(terms).reshape(WORLDS, TURNS, -1).mean(axis=1))
 
 
 def site_at(readings: Sequence[tuple[int, OneEndReading]], test: OneEndTest, number: int, priors: OneEndPriors) -> Site:
@@ -85,10 +82,9 @@ def site_at(readings: Sequence[tuple[int, OneEndReading]], test: OneEndTest, num
 def _seen(index: int, reading: OneEndReading, target: Target, x: Floats, bench: Bench, priors: OneEndPriors) -> Seen:
     low, high = bench.true(target.low), bench.true(target.high)
     scale = target.noise * LOGISTIC
-    fit = _below(x, high, scale) - _below(x, low, scale)
-    return Seen(
-        index, reading, target, x, (1.0 - priors.misread_p) * np.maximum(fit, 0.0), priors.misread_p * target.width
-    )
+    fit = np.maximum(_below(x, high, scale) - _below(x, low, scale), 0.0) * np.float32(1.0 - priors.misread_p)
+    misread = priors.misread_p * target.width
+    return Seen(index, reading, target, x, fit, fit + np.float32(misread), misread)
 
 
 def _below(x: Floats, end: Floats, scale: float) -> Floats:

@@ -13,7 +13,7 @@ import numpy as np
 from linewright.evidence.one_end import draws as d
 from linewright.evidence.one_end.draws import Complexes, Floats, draws, normal, rayleigh, turn
 from linewright.evidence.one_end.priors import OneEndPriors
-from linewright.evidence.one_end.targets import ABOVE_ALL, BELOW_ALL, Target, directivity_of, range_of
+from linewright.evidence.one_end.targets import Target, directivity_of, range_of
 from linewright.model.one_end import OneEndReading, OneEndTest
 
 AT_HZ = 144e6

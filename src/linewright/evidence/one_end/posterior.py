@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from linewright.evidence.one_end.draws import WORLDS, Floats
+from linewright.evidence.one_end.draws import Floats, Places
 from linewright.evidence.one_end.law import Laws, laws_of
 from linewright.evidence.one_end.likelihood import Site, sites_of
 from linewright.evidence.one_end.priors import OneEndPriors
@@ -21,7 +21,7 @@ NOTHING = 1e-300
 class Place:
     """Where the laws meet one site: the points of its grid beside each law, and how far between them."""
 
-    at: Floats
+    at: Places
     between: Floats
 
     def pick(self, rows: Floats) -> Floats:
@@ -67,6 +67,11 @@ class Posterior:
     before: tuple[Floats, ...]
     after: tuple[Floats, ...]
 
+    @property
+    def laws_known(self) -> bool:
+        """Return whether type and length are known, so that there is a loss it should have."""
+        return self.test.line is not None and self.test.length_m is not None
+
 
 def infer(test: OneEndTest, priors: OneEndPriors) -> Posterior:
     """Return what all readings of a test say together."""
@@ -89,7 +94,7 @@ def infer(test: OneEndTest, priors: OneEndPriors) -> Posterior:
     return Posterior(test, priors, sites, laws, weight, tuple(before), tuple(after))
 
 
-def _near(sites: tuple[Site, ...], laws: Laws, spread: list[Floats]) -> Floats:
+def _near(sites: tuple[Site, ...], laws: Laws, spread: list[Floats]) -> Places:
     """Return which laws are near enough to the likeliest to count, all worlds taken together."""
     log = laws.log_prior.copy()
     for site, x in zip(sites, spread, strict=True):
@@ -118,8 +123,3 @@ def grid_quantiles(grid_db: Floats, mass: Floats, levels: tuple[float, ...] = (0
     """Return quantiles of losses whose masses, those of trapezoids, stand on a grid."""
     edges = np.concatenate([[grid_db[0]], 0.5 * (grid_db[1:] + grid_db[:-1]), [grid_db[-1]]])
     return tuple(float(x) for x in np.interp(levels, np.concatenate([[0.0], np.cumsum(mass)]), edges))
-
-
-def worlds_mean(rows: Floats) -> Floats:
-    """Return the mean over worlds."""
-    return np.asarray(rows.sum(axis=0) / WORLDS)

@@ -1,0 +1,123 @@
+"""Losses, the law and the verdict, read from the posterior."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from linewright.evidence.one_end.by_hand import mean_db
+from linewright.evidence.one_end.draws import Floats
+from linewright.evidence.one_end.likelihood import Seen, Site
+from linewright.evidence.one_end.posterior import Posterior, grid_quantiles, quantiles
+from linewright.evidence.verdicts import BAD, HARDLY, IMPOSSIBLE, SECOND_LOOK, SURE, WORN
+from linewright.model.one_end import Method, MethodLoss, OneEndLaw, OneEndLoss
+from linewright.model.result import Verdict
+from linewright.units.decibels import delivered_fraction
+from linewright.units.writing import frequency, interval
+
+LIMIT = float(np.exp(-0.5 * 1.96**2))
+"""A one-sided reading is taken to reach where its likelihood falls to this share of its top."""
+
+
+def losses(post: Posterior) -> tuple[OneEndLoss, ...]:
+    """Return the loss at every frequency, rising."""
+    return tuple(_loss(post, site, after) for site, after in zip(post.sites, post.after, strict=True))
+
+
+def new_db(post: Posterior, frequency_hz: float) -> float | None:
+    """Return what a good line of its type and length loses, connectors included; None where that is not known."""
+    return sum(post.laws.new_db(frequency_hz)) if post.laws_known else None
+
+
+def _loss(post: Posterior, site: Site, after: Floats) -> OneEndLoss:
+    f, test = site.frequency_hz, post.test
+    low, middle, high = grid_quantiles(site.grid_db, after)
+    new = new_db(post, f)
+    return OneEndLoss(
+        frequency_hz=f, loss_db=middle, loss_db_low=low, loss_db_high=high,
+        delivered_fraction=delivered_fraction(middle),
+        by_hand_db=mean_db([s.reading for s in site.seen], test),
+        catalogue_db=new,
+        ratio=None if new is None else middle / new,
+        ratio_low=None if new is None else low / new,
+        ratio_high=None if new is None else high / new,
+        p_worse_1_1=None if new is None else _beyond(site.grid_db, after, 1.1 * new),
+        p_worse_1_25=None if new is None else _beyond(site.grid_db, after, 1.25 * new),
+        extrapolated=new is not None and test.line is not None and not test.line.law.covers(f),
+        methods=_methods(post, site),
+    )  # fmt: skip
+
+
+def _beyond(grid_db: Floats, mass: Floats, loss_db: float) -> float:
+    """Return the chance of more than a loss."""
+    edges = np.concatenate([[grid_db[0]], 0.5 * (grid_db[1:] + grid_db[:-1]), [grid_db[-1]]])
+    return float(1.0 - np.interp(loss_db, edges, np.concatenate([[0.0], np.cumsum(mass)])))
+
+
+def _methods(post: Posterior, site: Site) -> tuple[MethodLoss, ...]:
+    by_method: dict[Method, list[Seen]] = {}
+    for s in site.seen:
+        by_method.setdefault(s.reading.method, []).append(s)
+    return tuple(_method(post, site, method, seen) for method, seen in by_method.items())
+
+
+def _method(post: Posterior, site: Site, method: Method, seen: list[Seen]) -> MethodLoss:
+    """Return what one method says by itself: a flat prior on the loss, every reading taken as read."""
+    likelihood = site.of([s.fit for s in seen]).mean(axis=0)
+    hand = mean_db([s.reading for s in seen], post.test)
+    if all(s.target.one_sided for s in seen):
+        open_to = site.grid_db[likelihood >= LIMIT * likelihood.max()]
+        low, high = float(open_to[0]), float(open_to[-1])
+        return MethodLoss(
+            method, hand, None, None if low <= site.grid_db[1] else low, None if high >= site.grid_db[-2] else high
+        )
+    mass = likelihood * site.weight_db
+    total = float(mass.sum())
+    if total <= 0.0:
+        return MethodLoss(method, hand, None, None, None)
+    low, middle, high = grid_quantiles(site.grid_db, mass / total)
+    return MethodLoss(method, hand, middle, low, high)
+
+
+def law(post: Posterior) -> OneEndLaw | None:
+    """Return the two terms of the law; None from a single frequency, which cannot tell them apart."""
+    if len(post.sites) < 2:
+        return None
+    conductor, dielectric = post.laws.new_db(1e6)
+    k1 = quantiles(post.laws.conductor * conductor, post.weight)
+    k2 = quantiles(post.laws.dielectric * dielectric, post.weight)
+    return OneEndLaw(k1[1], k1[0], k1[2], k2[1], k2[0], k2[2])
+
+
+def ratios(post: Posterior) -> Floats | None:
+    """Return every law's loss over what its type should lose, mean over the frequencies; None if unknown."""
+    if not post.laws_known:
+        return None
+    logs = [np.log(post.laws.loss_db(s.frequency_hz) / (new_db(post, s.frequency_hz) or 1.0)) for s in post.sites]
+    return np.asarray(np.exp(np.mean(logs, axis=0)))
+
+
+def verdict(post: Posterior, ratio: Floats | None, found: tuple[OneEndLoss, ...]) -> tuple[Verdict, str]:
+    """Return the verdict and its sentence, by the limits a bench sheet is judged by."""
+    last = found[-1]
+    worst = f"{interval(last.loss_db, last.loss_db_low, last.loss_db_high)} at {frequency(last.frequency_hz)}"
+    if ratio is None or post.test.line is None:
+        missing = "type" if post.test.line is None else "length"
+        both = "type and length are" if post.test.line is None and post.test.length_m is None else f"{missing} is"
+        return "cannot tell", f"It loses {worst}. Its {both} not given, so nothing says what it should lose."
+    low, middle, high = quantiles(ratio, post.weight)
+    times = f"{middle:.2f} times what {post.test.line.designator} should lose ({low:.2f} to {high:.2f}); {worst}"
+
+    def chance(limit: float) -> float:
+        return float(post.weight[ratio > limit].sum())
+
+    if chance(IMPOSSIBLE) < HARDLY:
+        return "cannot tell", (
+            f"It reads {times}: better than its type allows. Check length and type, and what was at the far end."
+        )
+    if chance(BAD) > SURE:
+        return "bad", f"It loses {times}."
+    if chance(WORN) > SURE:
+        return "worn", f"It loses {times}."
+    if chance(SECOND_LOOK) < HARDLY:
+        return "good", f"It loses {times}."
+    return "cannot tell", f"It loses {times}: the readings leave both good and worn open."

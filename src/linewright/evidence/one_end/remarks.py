@@ -1,0 +1,114 @@
+"""What a person should know beside the figures, and the cautions of working at one end."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from linewright.evidence.one_end.by_hand import far_reflection
+from linewright.evidence.one_end.nuisance import impedance_of
+from linewright.evidence.one_end.posterior import Posterior
+from linewright.evidence.one_end.priors import OneEndPriors
+from linewright.evidence.one_end.targets import directivity_of, reflection_of
+from linewright.model.one_end import OneEndCheck, OneEndReading, OneEndTest
+from linewright.units.writing import frequency
+
+CAUTIONS = (
+    "Connect only a low-power instrument made for this; no transmitter into an open or shorted line: its voltage and"
+    " current can harm the transmitter and the line, and RF burns.",
+    "An antenna on a mast gathers static charge: discharge the line to earth before connecting an instrument, and stay"
+    " away from it when thunder is near.",
+    "Whoever goes up to open or short the far end does so by local rules, clear of power lines, with every transmitter"
+    " on the mast off.",
+)
+DIRECTIVITY_MARGIN = 3.0
+"""A reflection less than so many times the directivity says little."""
+
+
+def remarks(post: Posterior, found: Iterable[OneEndCheck]) -> tuple[str, ...]:
+    """Return the remarks on a test, the gravest first."""
+    test = post.test
+    said = [
+        *_louder_than_load(test), *_doubted(found), *_lone_ends(test), *_faint(test, post.priors), *_one_sided(test),
+        *_antenna(test, post.priors), *_taken(test, post.priors),
+    ]  # fmt: skip
+    if len(post.sites) == 1:
+        said.append("One frequency only: nothing can be said of the law, and no other band is judged.")
+    return tuple(dict.fromkeys(said))
+
+
+def _name(r: OneEndReading) -> str:
+    return f"Row {r.row} ({r.far_end}, {frequency(r.frequency_hz)})"
+
+
+def _louder_than_load(test: OneEndTest) -> list[str]:
+    said = []
+    for r in test.readings:
+        if r.method == "known load" and _seen(r, test) > far_reflection(r, test):
+            said.append(
+                f"{_name(r)} shows more reflection through the line than the load has: a passive line cannot do that."
+                " Check the rows, the load, and the line's impedance."
+            )
+    return said
+
+
+def _seen(r: OneEndReading, test: OneEndTest) -> float:
+    return abs(reflection_of(r.quantity, r.value, test.reference_ohm))
+
+
+def _doubted(found: Iterable[OneEndCheck]) -> list[str]:
+    return [
+        f"Row {c.row} ({c.far_end}, {frequency(c.frequency_hz)}) does not fit the rest: likely misread. Read it again."
+        for c in found
+        if c.p_wrong > 0.5
+    ]
+
+
+def _lone_ends(test: OneEndTest) -> list[str]:
+    ends: dict[float, set[str]] = {}
+    for r in test.readings:
+        if r.method == "open and short":
+            ends.setdefault(r.frequency_hz, set()).add(r.far_end)
+    alone = sorted(f for f, some in ends.items() if len(some) == 1)
+    if not alone:
+        return []
+    at = ", ".join(frequency(f) for f in alone)
+    return [
+        f"Only open or only shorted at {at}: the errors of instrument and connectors do not cancel. Reading both ways"
+        " narrows the interval most."
+    ]
+
+
+def _faint(test: OneEndTest, priors: OneEndPriors) -> list[str]:
+    limit = DIRECTIVITY_MARGIN * directivity_of(test, priors)
+    faint = [r for r in test.readings if r.method != "resonance" and r.value < float("inf") and _seen(r, test) < limit]
+    return [
+        f"{_name(r)} lies near what the instrument's own directivity shows: it bounds the loss, little more."
+        for r in faint
+    ]
+
+
+def _one_sided(test: OneEndTest) -> list[str]:
+    if any(r.value == float("inf") for r in test.readings):
+        return ["Off the scale is read as an SWR of 10 or more: it says that the loss is small, not that it is none."]
+    return []
+
+
+def _antenna(test: OneEndTest, priors: OneEndPriors) -> list[str]:
+    if not any(r.method == "antenna left connected" for r in test.readings):
+        return []
+    return [
+        f"An antenna away from its band is taken to return nearly all: a return loss of about {priors.antenna_db:g} dB,"
+        " a few at most (common practice, no source). Every peak by itself is an upper bound on the loss."
+    ]
+
+
+def _taken(test: OneEndTest, priors: OneEndPriors) -> list[str]:
+    said = []
+    if test.directivity_db is None:
+        from math import log10
+
+        taken = -20.0 * log10(directivity_of(test, priors))
+        said.append(f"Directivity is taken as {taken:.0f} dB, that of a usual instrument (common practice, no source).")
+    if test.line is None and test.impedance_ohm is None:
+        said.append(f"The line is taken for {impedance_of(test):g} ohm within 3 %.")
+    return said
