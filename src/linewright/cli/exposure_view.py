@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from linewright.cli.layout import bold, items, page, section
-from linewright.cli.plan_words import EXPOSURE, remarks_of
+from linewright.cli.plan_words import TERMS, remarks_of
 from linewright.cli.table import Table
 from linewright.cli.workings_view import workings_view
+from linewright.model.extracts import EXPOSURE
 from linewright.model.plan import BandFinding, Budget, ExposureFinding, Plan
 from linewright.units.writing import frequency
 
@@ -62,7 +63,7 @@ def exposure_view(plan: Plan, *, explain: bool = False) -> str:
         section("Cautions", items(plan.cautions)),
     ]
     if explain:
-        parts.append(workings_view([w for b in plan.budgets for w in b.workings if _exposes(w.figure)]))
+        parts.append(workings_view([w for b in plan.budgets for w in b.workings if w.figure.startswith(EXPOSURE)]))
     return page(parts)
 
 
@@ -88,14 +89,9 @@ def _sources(found: Iterable[ExposureFinding]) -> list[str]:
 
 
 def _source(limit: str, source: str, who: str) -> str:
-    grade, _, text = source.partition(": ")
-    known = {"read": "read in a public text", "memory": "from memory"}.get(grade, grade)
-    return f"{limit}, {who}: {text.removeprefix(f'{limit}, ')} ({known})."
+    _, _, text = source.partition(": ")
+    return f"{limit}, {who}: {text.removeprefix(f'{limit}, ')}."
 
 
 def _terms(plan: Plan) -> list[str]:
-    return remarks_of(plan.budgets, lambda said: said.startswith(EXPOSURE))
-
-
-def _exposes(figure: str) -> bool:
-    return figure.startswith(("EIRP", "distance", "power at the antenna"))
+    return remarks_of(plan.budgets, lambda said: said.startswith(TERMS))

@@ -6,7 +6,7 @@ from linewright.cli.cells import WIDEST, clean, cut, wrapped
 from linewright.cli.exposure_view import exposure
 from linewright.cli.layout import bold, items, page, section
 from linewright.cli.plan_tables import bands, cuts, parts, ratings
-from linewright.cli.plan_words import EXPOSURE, remarks_of, watts
+from linewright.cli.plan_words import TERMS, remarks_of, watts
 from linewright.cli.reception_view import reception
 from linewright.cli.workings_view import workings_view
 from linewright.model.plan import BandFinding, Budget, Plan
@@ -58,4 +58,4 @@ def arrival(x: BandFinding) -> str:
 
 
 def _remarks(plan: Plan) -> list[str]:
-    return [*remarks_of(plan.budgets, lambda said: not said.startswith(EXPOSURE)), *plan.remarks]
+    return [*remarks_of(plan.budgets, lambda said: not said.startswith(TERMS)), *plan.remarks]

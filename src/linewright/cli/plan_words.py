@@ -8,7 +8,7 @@ from linewright.cli.numbers import places_for, plain
 from linewright.model.plan import BandFinding, Budget, Plan
 from linewright.units.writing import frequency
 
-EXPOSURE = "Exposure "
+TERMS = "Exposure "
 """How a remark begins that says what exposure is reckoned with."""
 
 

@@ -6,9 +6,10 @@ from collections.abc import Sequence
 
 from linewright.cli.layout import bold, groups, items, page, section
 from linewright.cli.numbers import plain, with_interval
-from linewright.cli.plan_words import EXPOSURE, remarks_of
+from linewright.cli.plan_words import TERMS, remarks_of
 from linewright.cli.table import Table
 from linewright.cli.workings_view import workings_view
+from linewright.model.extracts import RECEPTION
 from linewright.model.plan import BandFinding, Budget, Plan, ReceptionFinding
 from linewright.units.writing import frequency
 
@@ -71,15 +72,11 @@ def reception_view(plan: Plan, *, explain: bool = False) -> str:
         section("Noise at the antenna's terminals", _noise(plan)),
         *(section(f"{b.run}: signal-to-noise lost, dB", _remedies(b)) for b in plan.budgets),
         items([NOTHING.format(", ".join(deaf))] if deaf else []),
-        section("Remarks", items(remarks_of(plan.budgets, lambda said: not said.startswith(EXPOSURE)))),
+        section("Remarks", items(remarks_of(plan.budgets, lambda said: not said.startswith(TERMS)))),
     ]
     if explain:
-        parts.append(workings_view([w for b in plan.budgets for w in b.workings if _hears(w.figure)]))
+        parts.append(workings_view([w for b in plan.budgets for w in b.workings if w.figure.startswith(RECEPTION)]))
     return page(parts)
-
-
-def _hears(figure: str) -> bool:
-    return figure.startswith(("external noise", "system noise", "loss of signal-to-noise"))
 
 
 def _noise(plan: Plan) -> list[str]:

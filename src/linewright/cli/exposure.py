@@ -1,0 +1,80 @@
+"""``linewright exposure``: how far to keep away from an antenna."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from linewright.cli.options import debug_option, explain_option, json_option, lines_option, own_lines, write, write_json
+from linewright.cli.plan import run_option
+
+if TYPE_CHECKING:
+    from linewright.model.plan import Plan
+
+HELP = """\
+Estimate how far to keep away from the antennas of a STATION (TOML), or from one of a given power and gain.
+
+\b
+linewright exposure station.toml --run "two-metre beam"
+linewright exposure --power "100 W" --gain "2.15 dBi" --at "14.2 MHz" --mode SSB --duty "50 %"
+
+An estimate for the far field and the main lobe. Local rules and licensed practice decide.
+"""
+
+
+@click.command(help=HELP, short_help="Estimate how far to keep away from an antenna.")
+@click.argument("station", type=click.Path(path_type=Path), required=False)
+@run_option
+@click.option("--power", help='Power at the antenna, "100 W".')
+@click.option("--gain", help='Gain of the antenna, "2.15 dBi" or "0 dBd".')
+@click.option("--at", "at", multiple=True, metavar="FREQ", help="Frequency; may be given several times.")
+@click.option("--duty", default="100 %", show_default=True, help="Share of the averaging time on air.")
+@click.option("--mode", default="carrier", show_default=True, help="SSB, SSB processed, CW, FM, RTTY, AFSK, carrier.")
+@click.option("--ground", default="EPA", show_default=True, help="Reflection from the ground: none, EPA, full.")
+@click.option("--size", help='Largest dimension of the antenna, "4.2 m".')
+@lines_option
+@json_option
+@explain_option
+@debug_option
+def exposure(
+    station: Path | None, run_name: str | None, lines_file: Path | None, as_json: bool, explain: bool, **given: str
+) -> None:
+    """Estimate how far to keep away from an antenna."""
+    from linewright.cli.exposure_view import exposure_view
+    from linewright.cli.progress import Progress
+    from linewright.model.extracts import ExposurePlan
+    from linewright.workflows.plan import plan_station
+
+    wanted = [name for name in ("power", "gain", "at") if given[name]]
+    if (station is None) != (len(wanted) == 3):
+        raise click.UsageError("Name a station, or give --power, --gain and --at.")
+    if station is None:
+        found = _by_figures(**given)
+    else:
+        with Progress() as progress:
+            found = plan_station(station, run=run_name, own=own_lines(lines_file), progress=progress)
+    if as_json:
+        write_json(ExposurePlan(found))
+    else:
+        write(exposure_view(found, explain=explain))
+
+
+def _by_figures(**given: str) -> Plan:
+    from linewright.formats import fields, station_fields, station_run
+    from linewright.model.station import Exposure
+    from linewright.workflows.exposure import exposure_of
+
+    size = given["size"]
+    return exposure_of(
+        fields.source_power(given["power"], "--power"),
+        station_fields.gain_dbi(given["gain"], "--gain"),
+        [fields.frequency(f, "--at") for f in given["at"]],
+        duty=station_fields.share(given["duty"], "--duty"),
+        mode_factor=station_run.mode(given["mode"], "--mode"),
+        exposure=Exposure(
+            ground_factor=station_run.ground(given["ground"], "--ground"),
+            antenna_size_m=fields.length(size, "--size") if size else None,
+        ),
+    )

@@ -1,0 +1,66 @@
+"""``linewright plan``: a station's runs, from the radio to the antenna."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from linewright.cli.options import debug_option, explain_option, json_option, lines_option, own_lines, write, write_json
+
+HELP = """\
+Plan the runs of a STATION (TOML), from the radio to the antenna, on every band.
+
+What reaches the antenna, where the rest goes, what the parts bear, what it does to reception, how far to keep away.
+Start from a station that works: `linewright demo` writes one.
+
+\b
+linewright plan station.toml --run "two-metre beam"
+linewright plan station.toml --with "line 2 = RG-213/U" --with "drop part 4"
+
+\b
+A change is [RUN: ]WHAT[ NUMBER][ PROPERTY] = VALUE, counted from the radio:
+  line 2 = RG-213/U              line 2 length = 12 m
+  piece 1 = blue 18              part "surge arrestor" loss = 0.3 dB
+  antenna swr = 2                preamplifier at = radio
+  add part 3 = part filter, loss 0.5 dB
+  add preamplifier = gain 18 dB, noise figure 0.8 dB, at antenna
+  drop part 3                    wire: power = 25 W
+"""
+
+run_option = click.option("--run", "run_name", metavar="NAME", help="Plan this run only.")
+with_option = click.option(
+    "--with", "changes", multiple=True, metavar="CHANGE", help="Change something, and show before and after."
+)
+
+
+@click.command(help=HELP, short_help="Plan a station's runs, and what changes would do to them.")
+@click.argument("station", type=click.Path(path_type=Path))
+@run_option
+@with_option
+@lines_option
+@json_option
+@explain_option
+@debug_option
+def plan(
+    station: Path, run_name: str | None, changes: tuple[str, ...], lines_file: Path | None, as_json: bool, explain: bool
+) -> None:
+    """Plan the runs of a station."""
+    from linewright.cli.plan_view import plan_view
+    from linewright.cli.progress import Progress
+    from linewright.cli.what_if_view import what_if_view
+    from linewright.workflows.plan import plan_station
+    from linewright.workflows.what_if import what_if
+
+    own = own_lines(lines_file)
+    with Progress() as progress:
+        if changes:
+            found = what_if(station, changes, run=run_name, own=own, progress=progress)
+        else:
+            planned = plan_station(station, run=run_name, own=own, progress=progress)
+    if as_json:
+        write_json(found if changes else planned)
+    elif changes:
+        write(what_if_view(found, explain=explain))
+    else:
+        write(plan_view(planned, explain=explain))

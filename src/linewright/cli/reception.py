@@ -1,0 +1,36 @@
+"""``linewright reception``: what a run does to what is received."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from linewright.cli.options import debug_option, explain_option, json_option, lines_option, own_lines, write, write_json
+from linewright.cli.plan import run_option
+
+
+@click.command(short_help="Say what a run does to reception, before and after each remedy.")
+@click.argument("station", type=click.Path(path_type=Path))
+@run_option
+@lines_option
+@json_option
+@explain_option
+@debug_option
+def reception(station: Path, run_name: str | None, lines_file: Path | None, as_json: bool, explain: bool) -> None:
+    """Say what the runs of a STATION (TOML) do to reception, before and after each remedy.
+
+    The loss of signal-to-noise against a lossless line: next to nothing on HF, where noise from outside is loud;
+    decisive on UHF. The station states its noise category, the run its receiver's noise figure.
+    """
+    from linewright.cli.progress import Progress
+    from linewright.cli.reception_view import reception_view
+    from linewright.model.extracts import Reception
+    from linewright.workflows.plan import plan_station
+
+    with Progress() as progress:
+        found = plan_station(station, run=run_name, own=own_lines(lines_file), progress=progress)
+    if as_json:
+        write_json(Reception(found))
+    else:
+        write(reception_view(found, explain=explain))

@@ -1,0 +1,109 @@
+"""What a change does, on a terminal: before and after, band by band."""
+
+from __future__ import annotations
+
+from linewright.cli.cells import WIDEST, cut
+from linewright.cli.layout import bold, items, page, section
+from linewright.cli.numbers import plain, signed
+from linewright.cli.plan_view import arrival
+from linewright.cli.plan_words import watts
+from linewright.cli.table import Table
+from linewright.cli.workings_view import workings_view
+from linewright.model.plan import BandFinding
+from linewright.model.result import Working
+from linewright.model.what_if import Difference, WhatIf
+from linewright.units.writing import frequency
+
+NONE = "no longer planned", "not planned before"
+
+
+def what_if_view(found: WhatIf, *, explain: bool = False) -> str:
+    """Return what changes do to a station, for a terminal."""
+    return page(
+        [
+            [bold(cut(f"{found.after.station}, changed", WIDEST))],
+            items(found.changes),
+            items(_sentences(found)),
+            section("Before and after", _table(found)),
+            section("Margins that become narrow", items(_narrow(found))),
+            section("Remarks", items(found.remarks)),
+            section("Cautions", items(found.after.cautions)),
+            workings_view(_workings(found)) if explain else [],
+        ]
+    )
+
+
+def _workings(found: WhatIf) -> list[Working]:
+    """Return how the figures of the runs that change are worked out afterwards."""
+    runs = {d.run for d in found.differences}
+    return [w for budget in found.after.budgets if budget.run in runs for w in budget.workings]
+
+
+def _sentences(found: WhatIf) -> list[str]:
+    return [f"{d.run} at {frequency(d.frequency_hz)}: {_said(d)}" for d in found.differences]
+
+
+def _said(d: Difference) -> str:
+    if d.after is None or d.before is None or d.delivered_ratio is None:
+        return NONE[0] if d.after is None else f"{NONE[1]}; {arrival(d.after)}"
+    return f"{arrival(d.after)} {_share(d.delivered_ratio)}{_heard(d.signal_to_noise_db)}"
+
+
+def _share(ratio: float) -> str:
+    if abs(ratio - 1.0) < 0.005:
+        return "That is as much as before."
+    if ratio >= 2.0:
+        return f"That is {ratio:.1f} times as much as before."
+    return f"That is {100 * abs(ratio - 1.0):.0f} % {'more' if ratio > 1 else 'less'} than before."
+
+
+def _heard(change_db: float | None) -> str:
+    if change_db is None:
+        return ""
+    if abs(change_db) < 0.05:
+        return " Reception stays as it is."
+    return f" Signals stand {abs(change_db):.1f} dB {'higher' if change_db > 0 else 'lower'} over the noise."
+
+
+def _table(found: WhatIf) -> list[str]:
+    heads = ("", "loss", "then", "at the antenna", "then", "change", "signal-to-noise")
+    table = Table(heads, "rddrrdd")
+    runs = dict.fromkeys(d.run for d in found.differences)
+    for run in runs:
+        if len(found.after.budgets) > 1:
+            table.part(run)
+        for d in found.differences:
+            if d.run == run:
+                table.add(*_row(d))
+    return table.lines()
+
+
+def _row(d: Difference) -> tuple[str, ...]:
+    return (
+        frequency(d.frequency_hz),
+        _loss(d.before),
+        _loss(d.after),
+        _power(d.before),
+        _power(d.after),
+        "" if d.delivered_db is None else f"{signed(d.delivered_db, 2)} dB",
+        "" if d.signal_to_noise_db is None else f"{signed(d.signal_to_noise_db, 2)} dB",
+    )
+
+
+def _loss(x: BandFinding | None) -> str:
+    return "" if x is None else f"{plain(x.total_loss_db, 2)} dB"
+
+
+def _power(x: BandFinding | None) -> str:
+    return "" if x is None else watts(x)[0]
+
+
+def _narrow(found: WhatIf) -> list[str]:
+    """Return the margins that fall under one."""
+    said = []
+    for d in found.differences:
+        for what in ("voltage", "heat"):
+            was, now = (None if x is None else getattr(x, f"{what}_margin") for x in (d.before, d.after))
+            if now is not None and now < 1.0 and (was is None or was >= 1.0):
+                said.append(f"{d.run} at {frequency(d.frequency_hz)}: {what} over a rating, margin {now:.2f}.")
+    return said

@@ -1,0 +1,52 @@
+"""Exposure from power, gain and frequency alone, without a station."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from linewright.model.plan import Plan
+from linewright.model.station import Antenna, Exposure, Run, Station
+from linewright.workflows.plan import plan_station
+
+NAME = "power at the antenna"
+
+
+def exposure_of(
+    power_w: float,
+    gain_dbi: float,
+    frequencies_hz: Sequence[float],
+    *,
+    duty: float = 1.0,
+    mode_factor: float = 1.0,
+    exposure: Exposure | None = None,
+) -> Plan:
+    """Return how far to keep away from an antenna that is given this power.
+
+    Parameters
+    ----------
+    power_w : float
+        Power at the antenna, watts, while the transmitter is on.
+    gain_dbi : float
+        Gain of the antenna over an isotropic radiator, dB.
+    frequencies_hz : sequence of float
+        Frequencies in hertz.
+    duty, mode_factor : float
+        Share of the averaging time on air, and average over peak power of the mode.
+    exposure : Exposure, optional
+        The limits asked for, the ground reflection, and the size of the antenna.
+
+    Raises
+    ------
+    InputError
+        If a number is out of range.
+
+    >>> plan = exposure_of(100.0, 2.15, [14.2e6])
+    >>> [(e.who, round(e.distance_m, 1), e.in_near_field) for e in plan.budgets[0].bands[0].exposure][2:]
+    [('public', 1.9, True), ('occupational', 0.9, True)]
+    """
+    matched = Antenna(swr=((0.0, 1.0),))
+    run = Run(
+        NAME, tuple(sorted(set(frequencies_hz))), power_w, (), matched, gain_dbi, duty, mode_factor,
+        exposure=exposure or Exposure(),
+    )  # fmt: skip
+    return plan_station(Station(f"{power_w:g} W into {gain_dbi:g} dBi", (run,)))
