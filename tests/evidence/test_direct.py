@@ -1,10 +1,13 @@
 """Losses told directly, as a test from one end tells them, beside readings against a reference."""
 
+from dataclasses import replace
+
 import pytest
 
 from evidence.benches import BLUE_7, DESK, PATHS, POCKET, THIN, read, sheet_of, true_loss_db
 from linewright.evidence.bench import prove
 from linewright.model.bench import BenchSheet, Meter, Piece, Reading, Reference
+from linewright.model.one_end import OneEndReading, OneEndTest
 
 ONE_END = Meter("far end open and shorted", "loss")
 
@@ -53,3 +56,18 @@ def test_the_jumper_does_not_enter_into_it():
     alone = BenchSheet("One end", (ONE_END,), (BLUE_7,), (told(145e6, 1.6, 0.05),))
     jumper = BenchSheet("One end", (ONE_END,), (BLUE_7,), (told(145e6, 1.6, 0.05),), reference=Reference(THIN, 3.0))
     assert prove(alone).losses == prove(jumper).losses
+
+
+def test_a_test_from_one_end_and_a_bench_make_one_belief():
+    f, truth = 145e6, true_loss_db("blue 7", 145e6, 1.5)
+    swr = round((1 + 10 ** (-truth / 10)) / (1 - 10 ** (-truth / 10)), 1)
+    near = OneEndTest(
+        (OneEndReading(1, "open", f, "swr", swr, 0.1), OneEndReading(2, "short", f, "swr", swr, 0.1)),
+        line=THIN, length_m=7.0, tag="blue 7",
+    )  # fmt: skip
+    bench = sheet_of(read(POCKET, f, PATHS, 1.5))
+    both = prove(replace(bench, one_end=(near,)))
+    (found,) = [x for x in both.losses if x.piece == "blue 7"]
+    assert {h.meter for h in found.by_hand} == {"pocket meter", "open and short"}
+    assert found.loss_db == pytest.approx(truth, abs=0.15)
+    assert width(both, f) < width(prove(bench), f)

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from linewright.cli.layout import items
 from linewright.cli.numbers import chance, with_interval
 from linewright.cli.table import Table
-from linewright.model.bench import SCALE_UNIT
 from linewright.model.result import BenchResult, ReadingFinding
+from linewright.model.scale import SCALE_UNIT
 from linewright.units.writing import frequency
 
 DOUBT, LOOK = 0.5, 0.2

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from linewright.evidence.doubts import reading_findings
 from linewright.evidence.findings import belief_of, loss_findings, predictions, strand_draws
+from linewright.evidence.from_one_end import with_one_end
 from linewright.evidence.layout import lay_out
 from linewright.evidence.next_reading import next_readings
 from linewright.evidence.observations import Block, blocks_of
@@ -38,7 +39,7 @@ def prove(sheet: BenchSheet, *, progress: Progress | None = None, priors: Priors
         Losses with 95 % intervals, verdicts, readings and meters to doubt, and what to measure next. The same sheet
         always gives the same answer.
     """
-    sheet, typed = typed_by_stock(sheet)
+    sheet, typed = typed_by_stock(with_one_end(sheet))
     blocks = blocks_of(sheet)
     post = _posterior(sheet, blocks, priors, progress)
     strands = strand_draws(post, post.draws)
@@ -63,7 +64,7 @@ def prove(sheet: BenchSheet, *, progress: Progress | None = None, priors: Priors
 
 def beliefs_of(sheet: BenchSheet, *, progress: Progress | None = None, priors: Priors = DEFAULT) -> dict[str, Belief]:
     """Return what a bench sheet lets one believe of each of its pieces, by tag: draws, for whatever is made of them."""
-    sheet, _ = typed_by_stock(sheet)
+    sheet, _ = typed_by_stock(with_one_end(sheet))
     post = _posterior(sheet, blocks_of(sheet), priors, progress)
     return {p.tag: belief_of(post, p) for p in sheet.pieces}
 

@@ -9,8 +9,9 @@ from linewright.evidence.observations import Block, Observation
 from linewright.evidence.posterior import Posterior
 from linewright.evidence.scales import shown
 from linewright.evidence.sites import MISREAD
-from linewright.model.bench import SCALE_UNIT, Meter, Reading
+from linewright.model.bench import Meter, Reading
 from linewright.model.result import ReadingFinding
+from linewright.model.scale import SCALE_UNIT
 from linewright.units.writing import frequency
 
 QUOTE_SIGMA = 2.5

@@ -11,7 +11,8 @@ from linewright.errors import InputError, UnitError, UnknownNameError
 from linewright.formats import fields
 from linewright.formats.csv_rows import csv_rows
 from linewright.formats.tables import Source, Table
-from linewright.model.bench import Meter, Reading, Scale
+from linewright.model.bench import Meter, Reading
+from linewright.model.scale import Scale
 
 NEEDED = ("meter", "frequency", "path", "reading")
 OPTIONAL = ("step", "swr", "low", "high", "note")

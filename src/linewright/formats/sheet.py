@@ -13,9 +13,10 @@ from linewright.formats.own_lines import lines_in, read_lines_text
 from linewright.formats.readings import SCALE_UNITS, Known, readings_in_csv, readings_in_tables
 from linewright.formats.tables import Source, Table
 from linewright.formats.texts import read_text
-from linewright.model.bench import Attenuator, BenchSheet, Limits, Meter, Piece, Reading, Reference, Scale
+from linewright.model.bench import Attenuator, BenchSheet, Limits, Meter, Piece, Reading, Reference
 from linewright.model.bench import Source as Transmitter
 from linewright.model.line import LineType
+from linewright.model.scale import Scale
 from linewright.units import quantities
 
 T = TypeVar("T")

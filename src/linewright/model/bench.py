@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
 from linewright.model.line import LineType
-
-Scale = Literal["watts", "milliwatts", "dBm", "dB", "volts", "card", "loss"]
-SCALE_UNIT: Mapping[Scale, str] = {"watts": "W", "milliwatts": "mW", "dBm": "dBm", "dB": "dB", "volts": "V", "card": "", "loss": "dB"}
-"""What stands behind a reading; a bare scale has no unit. On a scale of ``loss`` a test from one end is put down."""
+from linewright.model.one_end import OneEndTest
+from linewright.model.scale import Scale
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +107,7 @@ class Limits:
 
 @dataclass(frozen=True, slots=True)
 class BenchSheet:
-    """Everything a person wrote down at the bench."""
+    """Everything a person wrote down at the bench. ``one_end`` holds the tests of pieces with one end in hand."""
 
     title: str
     meters: tuple[Meter, ...]
@@ -120,6 +117,7 @@ class BenchSheet:
     reference: Reference = field(default_factory=Reference)
     attenuators: tuple[Attenuator, ...] = ()
     limits: Limits = field(default_factory=Limits)
+    one_end: tuple[OneEndTest, ...] = ()
 
     def meter(self, name: str) -> Meter:
         """Return the meter of this name."""

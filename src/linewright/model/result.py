@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass, field, fields
 from typing import Any, Literal
 
-from linewright.model.bench import Scale
+from linewright.model.scale import Scale
 
 Verdict = Literal["good", "worn", "bad", "cannot tell"]
 Trust = Literal["good", "doubtful", "none", "unknown"]
