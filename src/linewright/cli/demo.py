@@ -1,4 +1,4 @@
-"""``linewright demo``: the invented bench, end to end."""
+"""``linewright demo``: the invented bench and station, end to end."""
 
 from __future__ import annotations
 
@@ -9,14 +9,18 @@ import click
 from linewright.cli.options import debug_option, json_option, write, write_json
 
 
-@click.command(short_help="Judge an invented bench and leave its files in a folder.")
+@click.command(short_help="Judge an invented bench, plan its station, and leave the files in a folder.")
 @click.argument("folder", type=click.Path(path_type=Path), default=Path("linewright-demo"))
 @json_option
 @debug_option
 def demo(folder: Path, as_json: bool) -> None:
-    """Judge an invented bench; leave its sheet, result and charts in FOLDER (linewright-demo if none is named)."""
+    """Judge an invented bench and plan the station made of its pieces.
+
+    Leaves sheet, station, results and charts in FOLDER (linewright-demo if none is named).
+    """
     from linewright.cli.bench_view import bench_view
-    from linewright.cli.layout import paragraph
+    from linewright.cli.layout import paragraph, section
+    from linewright.cli.plan_view import verdicts
     from linewright.cli.progress import Progress
     from linewright.workflows.demo import run_demo
 
@@ -26,11 +30,22 @@ def demo(folder: Path, as_json: bool) -> None:
         write_json(done.result)
     else:
         write(bench_view(done.result))
+        write(
+            "\n".join(
+                [
+                    "",
+                    *section(
+                        "The station made of these pieces, each run on the band that loses most", verdicts(done.plan, 1)
+                    ),
+                ]
+            )
+        )
         write("\n".join(["", *paragraph(_afterwards(done.folder))]))
 
 
 def _afterwards(folder: Path) -> str:
     return (
         f"Everything is in {folder}: what-is-here.md lists it and compares the answer with the truth. Change a reading"
-        " in harbour-ridge.csv there and judge again: linewright prove harbour-ridge.toml"
+        " in harbour-ridge.csv there and judge again: linewright prove harbour-ridge.toml. See what each run of the"
+        " station does: linewright plan harbour-ridge-station.toml"
     )

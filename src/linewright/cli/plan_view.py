@@ -13,7 +13,7 @@ from linewright.model.plan import BandFinding, Budget, Plan
 from linewright.units.writing import frequency
 
 MOST_BANDS = 12
-"""Of more bands in a run, only those that let least through are spoken of."""
+"""Nobody reads more of them in one run."""
 
 
 def plan_view(plan: Plan, *, explain: bool = False) -> str:
@@ -33,13 +33,16 @@ def plan_view(plan: Plan, *, explain: bool = False) -> str:
     ])  # fmt: skip
 
 
-def verdicts(plan: Plan) -> list[str]:
-    """Return a sentence a run and band: what reaches the antenna, and what to look at first."""
-    return [line for budget in plan.budgets for x in _worst(budget) for line in _verdict(budget.run, x)]
+def verdicts(plan: Plan, most: int = MOST_BANDS) -> list[str]:
+    """Return a sentence a run and band: what reaches the antenna, and what to look at first.
+
+    Of more than ``most`` bands in a run, those that lose most.
+    """
+    return [line for budget in plan.budgets for x in _worst(budget, most) for line in _verdict(budget.run, x)]
 
 
-def _worst(budget: Budget) -> list[BandFinding]:
-    gravest = sorted(budget.bands, key=lambda x: -x.total_loss_db)[:MOST_BANDS]
+def _worst(budget: Budget, most: int) -> list[BandFinding]:
+    gravest = sorted(budget.bands, key=lambda x: -x.total_loss_db)[:most]
     return [x for x in budget.bands if x in gravest]
 
 

@@ -1,4 +1,4 @@
-"""The demo: the invented Harbour Ridge bench, from its sheet to verdict, charts and a folder of files."""
+"""The demo: the invented Harbour Ridge bench and station, from their files to verdicts, charts and a folder."""
 
 from __future__ import annotations
 
@@ -12,12 +12,13 @@ from typing import Final
 
 from linewright.errors import CannotError, Culprit, InputError
 from linewright.model.bench import BenchSheet
+from linewright.model.plan import Plan
 from linewright.model.result import BenchResult, LossFinding
 from linewright.units.quantities import frequency_hz
 from linewright.units.writing import frequency
 
 NAME: Final = "harbour-ridge"
-SHEET_FILES: Final = (f"{NAME}.toml", f"{NAME}.csv", f"{NAME}-truth.csv")
+SHEET_FILES: Final = (f"{NAME}.toml", f"{NAME}.csv", f"{NAME}-truth.csv", f"{NAME}-station.toml")
 LISTING: Final = "what-is-here.md"
 SUMS: Final = f"{NAME}.sha256"
 CHARTS: Final = {
@@ -32,16 +33,17 @@ Progress = Callable[[float, str], None]
 
 @dataclass(frozen=True, slots=True)
 class DemoResult:
-    """What the demo made: the folder, the files in it, the sheet and what it says."""
+    """What the demo made: the folder, the files in it, the sheet and what it says, the plan of the station."""
 
     folder: Path
     files: tuple[Path, ...]
     sheet: BenchSheet
     result: BenchResult
+    plan: Plan
 
 
 def run_demo(folder: Path, *, say: Say, on_progress: Progress | None = None) -> DemoResult:
-    """Judge the invented bench and leave everything in a folder.
+    """Judge the invented bench, plan the invented station, and leave everything in a folder.
 
     Parameters
     ----------
@@ -55,8 +57,9 @@ def run_demo(folder: Path, *, say: Say, on_progress: Progress | None = None) -> 
     Returns
     -------
     DemoResult
-        The sheet, its result, and the files written: sheet, readings, answer sheet, result as JSON, four charts as SVG
-        and PNG, a listing, and the checksums by which a later run knows its own files.
+        The sheet, its result, the station's plan, and the files written: sheet, readings, answer sheet, station, result
+        and plan as JSON, four charts as SVG and PNG, a listing, and the checksums by which a later run knows its own
+        files.
 
     Raises
     ------
@@ -66,6 +69,8 @@ def run_demo(folder: Path, *, say: Say, on_progress: Progress | None = None) -> 
         If the folder cannot be written to.
     """
     from linewright.formats import read_bench_sheet, to_json
+    from linewright.formats.station import read_station
+    from linewright.workflows.plan import plan_station
     from linewright.workflows.prove import prove_cable
 
     known = _known(folder)
@@ -73,15 +78,19 @@ def run_demo(folder: Path, *, say: Say, on_progress: Progress | None = None) -> 
     sheet = read_bench_sheet(folder / f"{NAME}.toml")
     say(f"Judging {len(sheet.readings)} readings of {len(sheet.pieces)} pieces. All of them are invented.")
     result = prove_cable(sheet, progress=on_progress)
+    station = read_station(folder / f"{NAME}-station.toml")
+    say(f"Planning {len(station.runs)} runs made of these pieces, invented as well.")
+    plan = plan_station(station)
     say(f"Drawing {len(CHARTS)} charts.")
     made = {
         f"{NAME}-result.json": f"{to_json(result)}\n".encode(),
+        f"{NAME}-plan.json": f"{to_json(plan)}\n".encode(),
         **_drawn(sheet, result),
         LISTING: _listing(result).encode(),
     }
     written += _write(folder, made, known)
     say(f"Wrote {len(written)} files to {folder}.")
-    return DemoResult(folder, written, sheet, result)
+    return DemoResult(folder, written, sheet, result, plan)
 
 
 def _given(name: str) -> bytes:
@@ -128,7 +137,7 @@ def _known(folder: Path) -> dict[str, str]:
 
 def _names() -> list[str]:
     charts = [f"{NAME}-{name}{end}" for name in CHARTS for end in (".svg", ".png")]
-    return [*SHEET_FILES, f"{NAME}-result.json", *charts, LISTING]
+    return [*SHEET_FILES, f"{NAME}-result.json", f"{NAME}-plan.json", *charts, LISTING]
 
 
 def _write(folder: Path, made: dict[str, bytes], known: dict[str, str]) -> tuple[Path, ...]:
@@ -165,11 +174,14 @@ cables and meters, with drift, coarse scales, a bent detector and two slips.
 - `{NAME}.toml`: the bench sheet: meters, pieces, attenuator
 - `{NAME}.csv`: the readings, in the order they were taken
 - `{NAME}-result.json`: all that the sheet says, for programs
+- `{NAME}-station.toml`: a station of four runs made of these pieces and of new line
+- `{NAME}-plan.json`: what every run does on every band, for programs
 {charts}
 - `{NAME}-truth.csv`: the answer sheet: what each piece was made to lose. The judgement never reads it.
 - `{SUMS}`: checksums; the demo writes over nothing but its own unchanged files
 
-Change a reading or a length and judge the sheet again: `linewright prove {NAME}.toml`.
+Change a reading or a length and judge the sheet again: `linewright prove {NAME}.toml`. Plan the station, and ask what a
+change would do: `linewright plan {NAME}-station.toml --with "two-metre beam: piece 1 = corrugated 1/2 in foam"`.
 
 ## Believed and true
 
