@@ -40,6 +40,7 @@ REFUSED = [
     ("x.s1p", "# GHz S RI R (0+5j)\n1 0 0", "above 0 ohm", 1, ""),
     ("x.s1p", "# GHz S RI R 5e-e\n1 0 0", "no number", 1, ""),
     ("x.s2p", "# GHz S RI R 50 75 50\n" + TWO_ROW, "one for each of 2 ports; got 3", 1, ""),
+    ("x.s1p", "# a note\n" * 1002 + ONE + "1 0 0", "more than 1,000 lines that start with #", 1002, "start with !"),
     # Frequencies
     ("x.s1p", "# GHz S RI R 50\n144e6 0 0\n145e6 0 0", "cannot be meant: in GHz", 2, "Hz would make sense"),
     ("x.s1p", "# Hz S RI R 50\n0.1 0 0\n0.5 0 0", "cannot be meant: in Hz", 2, "MHz or GHz"),
@@ -72,6 +73,7 @@ REFUSED = [
     ("x.s2p", ONE + "1 0 0 0 0", "of 5 numbers where 9 are due", 2, ""),
     ("x.s2p", ONE + "1 0 0\n2 0 0", "of 3 numbers where 9 are due", 2, ".s1p"),
     ("x.s1p", ONE + TWO_ROW, "of 9 numbers where 3 are due", 2, ".s2p"),
+    ("x.s1p", ONE + "1\n2\n", "of 1 numbers where 3 are due", 2, "cut short"),
     ("x.s3p", ONE + TWO_ROW, "of 9 numbers where 19 are due", 2, ".s2p"),
     ("x.s2p", ONE + TWO_ROW + "\n0.5 1 0.2 30 0.1\n0.6 1 0.2", "of 3 numbers where 5 are due", 4, ""),
     ("x.s0p", ONE + TWO_ROW, "1 to 32 ports; got 0", None, ""),

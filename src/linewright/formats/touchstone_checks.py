@@ -101,10 +101,8 @@ def _scattering(pairs: Complexes, reference_ohm: Complexes, rows: Rows, header: 
     with np.errstate(all="ignore"):
         bad = ~(np.abs(values) <= MOST_S).all(axis=(1, 2))
     if bad.any():
-        rule, cure = (
-            "cannot be meant: a value is not finite, or above 120 dB",
-            "Drop the row, or check the option line.",
-        )
+        rule = "holds a value that cannot be meant: not finite, or above 120 dB"
+        cure = "Drop the row, or check the option line."
         raise gathered([header.problem(int(r), "row", rule, cure) for r in rows.row[bad][:MOST_SAID]])
     return values
 

@@ -7,10 +7,10 @@ from dataclasses import dataclass, field
 
 from linewright.errors import Culprit, InputError
 from linewright.formats.fields import nearest
-from linewright.formats.touchstone_keywords import KEYWORDS, STRAY, VALUES, Told
+from linewright.formats.touchstone_keywords import KEYWORDS, MOST_PORTS, STRAY, VALUES, Told
 from linewright.formats.touchstone_option import EXAMPLE, OptionLine, option_line
 
-_KEYWORD = re.compile(r"\[\s*([^\]]*?)\s*\](.*)")
+MOST_HASHES = 1000
 _MORE_NUMBERS = re.compile(r"\s*([-+.0-9]|!|$)")
 
 
@@ -36,6 +36,8 @@ class Header:
         The row of a comment that names S12 before S21.
     strange : list of InputError
         Lines that start with # and are no option lines.
+    later : int
+        How many option lines follow the one that counts.
     remarks : list of str
         What a reader should know.
     """
@@ -49,6 +51,7 @@ class Header:
     noise: range = range(0)
     s12_first: int | None = None
     strange: list[InputError] = field(default_factory=list)
+    later: int = 0
     remarks: list[str] = field(default_factory=list)
 
     @property
@@ -113,6 +116,9 @@ def _comment(header: Header, row: int, line: str) -> None:
 
 
 def _option(header: Header, row: int, line: str) -> None:
+    if len(header.strange) + header.later > MOST_HASHES:
+        rule = f"has more than {MOST_HASHES:,} lines that start with #"
+        raise header.problem(row, "touchstone file", rule, "Comments start with !.")
     try:
         option = option_line(line)
     except InputError as error:
@@ -120,7 +126,9 @@ def _option(header: Header, row: int, line: str) -> None:
         return
     if header.option_row is None:
         header.option_row, header.option = row, option
-    elif option != header.option:
+        return
+    header.later += 1
+    if header.later == 1 and option != header.option:
         header.remarks.append(f"row {row}: a second option line is ignored; the one in row {header.option_row} counts")
 
 
@@ -142,10 +150,8 @@ def _keyword(header: Header, lines: list[str], i: int, line: str) -> int:
     elif key == "begin information":
         return _end_of_information(header, lines, i)
     elif key == "reference":
-        last = _last_of_numbers(lines, i)
-        rest = " ".join([rest, *map(without_comment, lines[row : last + 1])])
-        _value(header, key, rest)
-        return last
+        words, i = _more_numbers(lines, i, rest.split())
+        _value(header, key, " ".join(words))
     else:
         _value(header, key, rest)
     return i
@@ -157,8 +163,8 @@ def _parts(line: str) -> tuple[str, str]:
     >>> _parts("[Number  of Ports] 2")
     ('number of ports', '2')
     """
-    found = _KEYWORD.match(line)
-    return (" ".join(found[1].lower().split()), found[2].strip()) if found else (line, "")
+    key, bracket, rest = line[1:].partition("]")
+    return (" ".join(key.lower().split()), rest.strip()) if bracket else (line, "")
 
 
 def _value(header: Header, key: str, rest: str) -> None:
@@ -168,15 +174,18 @@ def _value(header: Header, key: str, rest: str) -> None:
         raise error.at(Culprit(header.name, header.said[key])) from None
 
 
-def _last_of_numbers(lines: list[str], i: int) -> int:
-    while i + 1 < len(lines) and _MORE_NUMBERS.match(lines[i + 1]):
+def _more_numbers(lines: list[str], i: int, words: list[str]) -> tuple[list[str], int]:
+    """Return numbers that go on over the next lines, and the last of those; more than any file has ports is enough."""
+    while i + 1 < len(lines) and len(words) <= MOST_PORTS and _MORE_NUMBERS.match(lines[i + 1]):
         i += 1
-    return i
+        words += without_comment(lines[i]).split()
+    return words, i
 
 
 def _end_of_information(header: Header, lines: list[str], start: int) -> int:
     for i in range(start + 1, len(lines)):
-        if "[" in lines[i] and _parts(without_comment(lines[i]))[0] == "end information":
+        line = without_comment(lines[i])
+        if line.startswith("[") and _parts(line)[0] == "end information":
             return i
     raise header.problem(start + 1, "[Begin Information]", "has no [End Information]", "Close the block.")
 
@@ -186,8 +195,10 @@ def _ends(header: Header, lines: list[str]) -> None:
     start = header.said["network data"]
     marks: dict[str, int] = {}
     for i in range(start, len(lines)):
-        if "[" in lines[i]:
-            marks.setdefault(_parts(without_comment(lines[i]))[0], i + 1)
+        if lines[i].lstrip().startswith("["):
+            key = _parts(without_comment(lines[i]))[0]
+            if key in STRAY:
+                marks.setdefault(key, i + 1)
     last = marks.get("end", len(lines) + 1)
     noise = marks.get("noise data", last)
     header.data, header.noise = range(start + 1, min(noise, last)), range(noise + 1, last)

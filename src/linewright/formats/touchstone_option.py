@@ -32,10 +32,6 @@ class OptionLine:
         """How many hertz the unit is."""
         return UNITS[self.unit][1]
 
-    def __str__(self) -> str:
-        said = " ".join(written_ohms(z) for z in self.reference_ohm)
-        return f"# {UNITS[self.unit][0]} {self.parameter.upper()} {self.layout.upper()} R {said}"
-
 
 def option_line(text: str) -> OptionLine:
     """Read an option line; case and order do not matter, and a bare # stands for the defaults.

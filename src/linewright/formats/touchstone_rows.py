@@ -191,7 +191,7 @@ def _complete(points: Points, due: int, header: Header, first: int) -> None:
     got = int(points.totals[wrong[0]])
     root = math.isqrt((got - 1) // 2)
     cure = "Complete the row or drop it; the file may be cut short."
-    if due != NOISE_NUMBERS and (points.totals == got).all() and got == 1 + 2 * root**2:
+    if due != NOISE_NUMBERS and root and (points.totals == got).all() and got == 1 + 2 * root**2:
         cure = f"These are data of {root} port{'s' * (root > 1)}: name the file .s{root}p."
     rule = f"begins a point of {got} numbers where {due} are due"
     raise header.problem(int(points.begins[wrong[0]]) + first, "row", rule, cure)
