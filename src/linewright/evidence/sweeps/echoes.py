@@ -33,6 +33,9 @@ MOST = 40
 APART_CELLS = 1.3
 """Nearer to each other than this, two echoes are one lump; nearer to an end, they belong to the connector there."""
 
+CROWD_CELLS = 2.6
+MULTIPLES = 4
+
 SHADOWS = ((4.0, 0.04), (2.2, 0.2))
 """So many cells from a strong echo, one of less than this share of it may be what the model of the strong one left."""
 
@@ -149,7 +152,7 @@ class EchoFit:
 class _Search:
     """Weighted least squares over a growing set of parts."""
 
-    def __init__(self, f: Floats, s: Complexes, rate: Rate, most_s: float, end_delay_s: float | None) -> None:
+    def __init__(self, f: Floats, s: Complexes, rate: Rate, most_s: float, ends: tuple[float | None, float]) -> None:
         self.low_pass = bool(f[0] < LOW_PASS * f[-1])
         self.f, self.s, self.u = f, s, f / f[-1]
         self.w = kaiser_window(f, KAISER, low_pass=self.low_pass)
@@ -160,8 +163,24 @@ class _Search:
         power = np.abs(self.waves) ** 2
         self.seen = {"step": self.w**2 @ power, "spot": (self.w * self.u) ** 2 @ power}
         self.parts = [Part(0.0, "near")]
+        self.closed: list[float] = []
+        end_delay_s, range_s = ends
         if end_delay_s:
-            self.parts += [Part(n * end_delay_s, "far") for n in (1, 2) if n * end_delay_s <= self.delays[-1]]
+            self.parts += [Part(delay, "far") for delay in self._returns(end_delay_s, range_s)]
+
+    def _returns(self, end_delay_s: float, range_s: float) -> list[float]:
+        """Return the far end's delay and its multiples: the wave goes to and fro. Beyond the range they fold back.
+
+        One that folds back onto another is left out; so is what the line's loss makes too small.
+        """
+        kept: list[float] = []
+        for delay in end_delay_s * np.arange(1, MULTIPLES + 1):
+            shown = [x % range_s for x in (0.0, *kept)]
+            heard = float(np.average(np.exp(delay * self.exponent.real), weights=self.w))
+            apart = min(abs(delay % range_s - x) for x in shown) > 3.0 * self.cell_s
+            if not kept or (apart and heard > LEAST):
+                kept.append(float(delay))
+        return kept
 
     def columns(self, part: Part) -> Complexes:
         """Return the columns of one part, shape (f, columns)."""
@@ -204,15 +223,28 @@ class _Search:
             for reach, share in SHADOWS:
                 least = np.maximum(least, np.where(away < reach, share * height, 0.0))
             least[away < APART_CELLS] = np.inf
+        for delay in self.closed:
+            least[np.abs(self.delays - delay) < self.cell_s] = np.inf
         return least
 
     def add(self, delay: float, kind: Shape) -> None:
-        """Add an echo, or widen the one that is too near to be told from it."""
+        """Add an echo, or widen the one that is too near to be told from it.
+
+        Two wide ones side by side would explain each other away: then the place is closed instead.
+        """
         for part in self.parts:
             if part.kind in PLAIN and abs(part.delay - delay) < APART_CELLS * self.cell_s:
-                part.kind = "lump"
+                if self._crowded(part):
+                    self.closed.append(delay)
+                else:
+                    part.kind = "lump"
                 return
         self.parts.append(Part(delay, kind))
+
+    def _crowded(self, part: Part) -> bool:
+        """Return whether a wide part stands so near that another would not be told from it."""
+        wide = [p for p in self.parts if p is not part and p.kind not in PLAIN]
+        return any(abs(p.delay - part.delay) < CROWD_CELLS * self.cell_s for p in wide)
 
     def refine(self) -> None:
         """Move each plain echo to where its own wave fits best, the others held."""
@@ -229,7 +261,8 @@ class _Search:
             for other in self.parts:
                 if other is not part and abs(other.delay - part.delay) < APART_CELLS * self.cell_s:
                     self.parts.remove(part)
-                    other.kind = "lump" if other.kind in PLAIN else other.kind
+                    if other.kind in PLAIN and not self._crowded(other):
+                        other.kind = "lump"
                     break
 
     def nearest(self, wave: Complexes, delay: float) -> tuple[float, Shape, float]:
@@ -275,7 +308,7 @@ def find_echoes(
     """
     range_s = 1.0 / (2.0 * float(np.median(np.diff(frequency_hz))))
     most = min(2.4 * end_delay_s if end_delay_s else (most_s or 0.5 * range_s), 0.98 * range_s)
-    search = _Search(frequency_hz, reflection, rate, most, end_delay_s)
+    search = _Search(frequency_hz, reflection, rate, most, (end_delay_s, range_s))
     inside = search.delays <= (end_delay_s or search.delays[-1])
     cells = max(4.0, float(search.delays[inside][-1] / search.cell_s))
     threshold = float(np.sqrt(2.0 * np.log(4.0 * cells / FALSE_ALARM)))

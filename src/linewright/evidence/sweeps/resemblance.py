@@ -1,0 +1,233 @@
+"""Which line type a measured line resembles: loss slope, velocity factor and impedance against the catalogue."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from linewright.catalogue.lines import line_types
+from linewright.model.faults import Resemblance
+from linewright.model.line import LineType
+from linewright.units.writing import frequency
+
+Floats = NDArray[np.float64]
+Figure = tuple[float, float]
+"""A value and its standard uncertainty."""
+
+VELOCITY_U, IMPEDANCE_U = 0.013, 0.025
+"""How far good pieces lie from what their type states: velocity factor, and impedance relative (a specification of
+50 ± 2 ohm is usual). Common practice, no source."""
+
+SHAPE_SHARE = 0.5
+"""How much of a type's spread may change the slope of its loss and not only its level; chosen here."""
+
+LEAST_U = 0.02
+NEW, WORN, NONE = 0.6, 0.4, 0.1
+"""Before anything is measured: a line is as published or worn, and one in ten is of no type in the catalogue."""
+
+WORN_RATIOS = np.exp(np.linspace(np.log(1.12), np.log(3.0), 25))
+WORN_WEIGHTS = WORN_RATIOS**-2.5 / (WORN_RATIOS**-2.5).sum()
+"""Line worn a little is met more often than line worn much. Common practice, no source."""
+
+COMMON = frozenset(
+    ("RG-58C/U", "RG-58/U", "RG-8X type", "RG-213/U", "RG-8/U", "RG-174/U", "RG-59B/U", "RG-6 type", "RG-316/U",
+     "foam low-loss 5 mm", "foam low-loss 6 mm", "foam low-loss 10 mm")
+)  # fmt: skip
+"""Types an amateur's shelf holds three times as often as others. Common practice, no source."""
+
+LEAST_PROBABILITY = 1e-3
+UNLIKELY = 0.03
+"""A claimed type less probable than this is not what the line is."""
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """What was measured of a line: values with standard uncertainty; each may be missing and then does not count.
+
+    Attributes
+    ----------
+    k1_db_per_m, k2_db_per_m : (float, float) or None
+        The √f part and the f part of the loss, dB/m at 1 MHz.
+    velocity_factor, impedance_ohm : (float, float) or None
+    law_covariance : 2 by 2, optional
+        Covariance of k1 and k2; without it they count as independent.
+    valid_hz : (float, float)
+        Frequencies over which the loss was measured.
+    """
+
+    k1_db_per_m: Figure | None = None
+    k2_db_per_m: Figure | None = None
+    velocity_factor: Figure | None = None
+    impedance_ohm: Figure | None = None
+    law_covariance: Sequence[Sequence[float]] | None = None
+    valid_hz: tuple[float, float] = (10e6, 500e6)
+
+    @property
+    def law(self) -> Floats | None:
+        """Return k1 and k2, or None."""
+        if self.k1_db_per_m is None:
+            return None
+        return np.array([self.k1_db_per_m[0], self.k2_db_per_m[0] if self.k2_db_per_m else 0.0])
+
+    @property
+    def covariance(self) -> Floats:
+        """Return the covariance of k1 and k2."""
+        if self.law_covariance is not None:
+            return np.asarray(self.law_covariance, dtype=np.float64)
+        return np.diag([u[1] ** 2 if u else 0.0 for u in (self.k1_db_per_m, self.k2_db_per_m)])
+
+
+def resembles(seen: Measured, own: Iterable[LineType] = ()) -> tuple[Resemblance, ...]:
+    """Return which types a measured line may be, likeliest first; the probabilities of all, told or not, sum to 1.
+
+    Every type competes twice, as published and worn (the same shape, 1.1 to 3 times the loss, a little rather than
+    much), with one possibility more: none of these. Losses are compared at five frequencies of the sweep, as
+    logarithms; published tables of a type differ by its ``spread``, mostly in level and partly in slope, and that much
+    the measured line may differ too.
+
+    Parameters
+    ----------
+    seen : Measured
+        What was measured.
+    own : iterable of LineType
+        A person's own types; they compete beside the catalogue's.
+
+    Returns
+    -------
+    tuple of Resemblance
+        Those of at least 0.001, and "none of these" always.
+
+    >>> best = resembles(Measured((0.0142, 0.0005), (0.00013, 0.00002), (0.66, 0.01), (50.0, 1.0)))[0]
+    >>> best.line, best.kind
+    ('RG-58C/U', 'as published')
+    """
+    types = [*own, *line_types()]
+    shelf = sum(_common(kind) for kind in types)
+    rows: list[tuple[float, str, str, float | None, LineType | None]] = []
+    for kind in types:
+        fresh, worn, ratio = _scores(kind, seen)
+        prior = float(np.log(_common(kind) / shelf))
+        rows.append((fresh + prior + np.log(NEW), kind.designator, "as published", None, kind))
+        if seen.law is not None:
+            rows.append((worn + prior + np.log(WORN), kind.designator, "worn", ratio, kind))
+    rows.append((_stranger(seen) + np.log(NONE), "none of these", "none of these", None, None))
+    scores = np.array([row[0] for row in rows])
+    chance = np.exp(scores - scores.max())
+    chance /= chance.sum()
+    found = [_said(row, float(p), seen) for row, p in zip(rows, chance, strict=True)]
+    kept = [r for r in found if r.probability >= LEAST_PROBABILITY or r.kind == "none of these"]
+    return tuple(sorted(kept, key=lambda r: -r.probability))
+
+
+def jacket_words(found: Sequence[Resemblance], claimed: str) -> str:
+    """Return what to say of the type printed on the jacket: it fits, it is worn, or it is not that.
+
+    >>> jacket_words(resembles(Measured((0.0142, 0.0005), None, (0.84, 0.01))), "RG-58C/U")[:26]
+    'Not what the jacket says: '
+    """
+    mine = {r.kind: r for r in found if r.line == claimed}
+    fresh = mine["as published"].probability if "as published" in mine else 0.0
+    worn = mine["worn"].probability if "worn" in mine else 0.0
+    if fresh + worn < UNLIKELY:
+        best = found[0]
+        nearer = "no type of the catalogue answers" if best.kind == "none of these" else f"{best.line} is nearer"
+        return f"Not what the jacket says: {claimed} has under {100 * UNLIKELY:.0f} % chance; {nearer}."
+    if worn > 2.0 * fresh:
+        return f"Like worn {claimed}: the right shape, {mine['worn'].worn_ratio:.2f} times the loss."
+    rest = 1.0 - fresh - worn
+    return f"It may well be {claimed}." + (" So may others." if rest > 0.5 else "")
+
+
+def _common(kind: LineType) -> float:
+    return 3.0 if kind.designator in COMMON else 1.0
+
+
+def _scores(kind: LineType, seen: Measured) -> tuple[float, float, float]:
+    """Return the log likelihood of a type as published, of it worn, and by how much it then is worn."""
+    base = 0.0
+    if seen.velocity_factor:
+        base += _normal(seen.velocity_factor[0] - kind.velocity_factor, np.hypot(seen.velocity_factor[1], VELOCITY_U))
+    if seen.impedance_ohm:
+        u = np.hypot(seen.impedance_ohm[1], IMPEDANCE_U * kind.impedance_ohm)
+        base += _normal(seen.impedance_ohm[0] - kind.impedance_ohm, u)
+    if seen.law is None:
+        return base, -np.inf, 1.0
+    off, spread = _losses(kind, seen)
+    fresh = _gaussian(off, spread)
+    each = np.array([_gaussian(off - np.log(ratio), spread) for ratio in WORN_RATIOS]) + np.log(WORN_WEIGHTS)
+    weight = np.exp(each - each.max())
+    worn = float(each.max() + np.log(weight.sum()))
+    return base + fresh, base + worn, float(np.exp(np.average(np.log(WORN_RATIOS), weights=weight)))
+
+
+def _losses(kind: LineType, seen: Measured) -> tuple[Floats, Floats]:
+    """Return by how much ln loss is off the type's at five frequencies, and its covariance."""
+    f = _frequencies(seen)
+    mine, spread = _log_loss(f, seen)
+    x = np.log(f / np.sqrt(f[0] * f[-1]))
+    level = np.ones((len(f), len(f)))
+    slope = np.outer(x, x) / max(float(x[-1]) ** 2, 1e-9)
+    tables = kind.law.spread**2 * (level + SHAPE_SHARE**2 * slope)
+    beyond = np.array([0.0 if kind.law.covers(float(v)) else 0.1 for v in f]) ** 2
+    off = mine - np.log(np.maximum(kind.law.db_per_m(f), 1e-9))
+    return off, spread + tables + np.diag(beyond + LEAST_U**2)
+
+
+def _log_loss(f: Floats, seen: Measured) -> tuple[Floats, Floats]:
+    assert seen.law is not None
+    design = np.column_stack([np.sqrt(f / 1e6), f / 1e6])
+    loss = np.maximum(design @ seen.law, 1e-9)
+    turn = design / loss[:, None]
+    return np.log(loss), turn @ seen.covariance @ turn.T
+
+
+def _frequencies(seen: Measured) -> Floats:
+    low, high = max(seen.valid_hz[0], 1e6), min(seen.valid_hz[1], 3e9)
+    return np.geomspace(min(low, high), high, 5)
+
+
+def _stranger(seen: Measured) -> float:
+    """Return the log likelihood of a line unlike any in the catalogue: broad in loss, velocity factor and impedance."""
+    score = 0.0
+    if seen.velocity_factor:
+        score -= float(np.log(0.45))
+    if seen.impedance_ohm:
+        score += _normal(np.log(seen.impedance_ohm[0] / 60.0), 0.6) - float(np.log(seen.impedance_ohm[0]))
+    if seen.law is None:
+        return score
+    f = _frequencies(seen)
+    mine, spread = _log_loss(f, seen)
+    middle = np.log(0.008 * np.sqrt(f / 1e6) + 4e-5 * f / 1e6)
+    x = np.log(f / np.sqrt(f[0] * f[-1]))
+    broad = 1.1**2 * np.ones((5, 5)) + 0.25**2 * np.outer(x, x) / max(float(x[-1]) ** 2, 1e-9) + LEAST_U**2 * np.eye(5)
+    return score + _gaussian(mine - middle, spread + broad)
+
+
+def _normal(off: float, u: float) -> float:
+    return float(-0.5 * (off / u) ** 2 - np.log(u * np.sqrt(2.0 * np.pi)))
+
+
+def _gaussian(off: Floats, covariance: Floats) -> float:
+    _, size = np.linalg.slogdet(2.0 * np.pi * covariance)
+    return float(-0.5 * off @ np.linalg.solve(covariance, off) - 0.5 * size)
+
+
+def _said(row: tuple[float, str, str, float | None, LineType | None], p: float, seen: Measured) -> Resemblance:
+    _, name, kind, ratio, line = row
+    if line is None:
+        return Resemblance(name, "none of these", p, None, "No type of the catalogue answers to all that was measured.")
+    parts = []
+    if seen.law is not None:
+        f = _frequencies(seen)
+        off = np.exp(_losses(line, seen)[0])
+        low, high = frequency(round(f[0], -4)), frequency(round(f[-1], -4))
+        parts.append(f"loss {off[0]:.2f} times its own at {low}, {off[-1]:.2f} times at {high}")
+    if seen.velocity_factor:
+        parts.append(f"velocity factor {seen.velocity_factor[0]:.3f}, its own {line.velocity_factor:.3g}")
+    if seen.impedance_ohm:
+        parts.append(f"{seen.impedance_ohm[0]:.1f} ohm, its own {line.impedance_ohm:.3g}")
+    why = "; ".join(parts)
+    return Resemblance(name, "worn" if kind == "worn" else "as published", p, ratio, why[:1].upper() + why[1:] + ".")
