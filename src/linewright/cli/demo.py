@@ -30,16 +30,8 @@ def demo(folder: Path, as_json: bool) -> None:
         write_json(done.result)
     else:
         write(bench_view(done.result))
-        write(
-            "\n".join(
-                [
-                    "",
-                    *section(
-                        "The station made of these pieces, each run on the band that loses most", verdicts(done.plan, 1)
-                    ),
-                ]
-            )
-        )
+        title = "The station made of these pieces, each run on the band that loses most"
+        write("\n".join(["", *section(title, verdicts(done.plan, 1))]))
         write("\n".join(["", *paragraph(_afterwards(done.folder))]))
 
 

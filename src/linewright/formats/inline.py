@@ -29,6 +29,11 @@ class Inline(Table):
         self.bad = self._outer.bad = True
         self.source.note(error, self._row)
 
+    def told(self, error: InputError) -> None:
+        """Note a problem of another file, which keeps its own place."""
+        self.bad = self._outer.bad = True
+        self.source.problems.append(error)
+
 
 def inline(outer: Table, key: str) -> Inline | None:
     """Return the inline table of a key; None when it is not there, or is no table (which is noted)."""

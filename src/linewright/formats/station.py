@@ -93,6 +93,9 @@ def read_station_text(text: str, files: Mapping[str, str], own: Sequence[LineTyp
 
 def _read(source: Source, files: Files, own: Sequence[LineType]) -> Station:
     whole = Table(source, "", source.parsed())
+    if "run" not in whole.content and {"meter", "readings"} & whole.content.keys():
+        rule, cure = "must hold runs; this is a bench sheet", "The command linewright prove reads it."
+        raise InputError("station", rule, where=Culprit(source.name), cure=cure)
     own = (*_own_lines(whole, files), *own)
     head, runs = whole.table("station"), whole.tables("run")
     found = Evidence()

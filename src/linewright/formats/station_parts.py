@@ -72,7 +72,11 @@ class Known:
 
 def chain(table: Table, known: Known) -> Parts:
     """Return the parts of a table's ``chain``; what is wrong with an entry is noted at its own row."""
-    found = [part for entry in inlines(table, "chain", "part") for part in _entry(entry, known)]
+    found = [
+        part
+        for entry in inlines(table, "chain", "part" if table.name == "run" else "entry")
+        for part in _entry(entry, known)
+    ]
     return told_apart(found)
 
 
@@ -215,12 +219,18 @@ def _touchstone(entry: Inline, known: Known) -> Parts:
     turned = entry.take("turned", _yes_or_no, False)
     if entry.bad:
         return ()
+    sweep = swept(entry, file, 2, known)
+    return () if sweep is None else (SweepPart(name, _turned(sweep) if turned else sweep, ratings),)
+
+
+def swept(entry: Inline, file: str, ports: int, known: Known) -> Sweep | None:
+    """Return the sweep of a file; None after problems, which are noted with their place in that file."""
     try:
-        sweep = known.sweep(file, 2)
+        return known.sweep(file, ports)
     except InputError as error:
-        entry.fail(error)
-        return ()
-    return (SweepPart(name, _turned(sweep) if turned else sweep, ratings),)
+        for one in getattr(error, "problems", ()) or (error,):
+            entry.told(type(one)(f"{entry.label} touchstone: {one.argument}", one.rule, where=one.where, cure=one.cure))
+        return None
 
 
 def _turned(sweep: Sweep) -> Sweep:

@@ -10,7 +10,7 @@ from linewright.errors import InputError, UnknownNameError
 from linewright.formats import fields, station_fields
 from linewright.formats.inline import inline
 from linewright.formats.station_cover import uncovered
-from linewright.formats.station_parts import Known, Parts, chain
+from linewright.formats.station_parts import Known, Parts, chain, swept
 from linewright.formats.tables import Table
 from linewright.model.station import Antenna, Exposure, LinePart, Place, Preamplifier, Receiver, Run
 from linewright.units.writing import frequency
@@ -104,11 +104,10 @@ def _antenna(table: Table, known: Known) -> Antenna | None:
         entry.fail(InputError(entry.label, rule))
     if entry.bad:
         return None
-    try:
-        return Antenna(swr, impedance, known.sweep(file, 1) if file else None)
-    except InputError as error:
-        entry.fail(error)
-        return None
+    if not file:
+        return Antenna(swr, impedance)
+    sweep = swept(entry, file, 1, known)
+    return None if sweep is None else Antenna(sweep=sweep)
 
 
 def impedances(value: Any, name: str) -> tuple[tuple[float, complex], ...]:
