@@ -72,12 +72,8 @@ class Known:
 
 def chain(table: Table, known: Known) -> Parts:
     """Return the parts of a table's ``chain``; what is wrong with an entry is noted at its own row."""
-    found = [
-        part
-        for entry in inlines(table, "chain", "part" if table.name == "run" else "entry")
-        for part in _entry(entry, known)
-    ]
-    return told_apart(found)
+    entries = inlines(table, "chain", "part" if table.name == "run" else "entry")
+    return told_apart(part for entry in entries for part in _entry(entry, known))
 
 
 def parts_of(content: dict[str, Any], known: Known, label: str) -> Parts:
