@@ -237,8 +237,9 @@ def test_every_figure_has_its_working_and_the_document_is_plain():
     told = " ".join(w.figure for w in budget.workings if "144 MHz" in w.figure)
     for figure in (
         "matched loss", "total loss", "extra loss", "power of the radio", "power at the antenna", "heat",
-        "SWR at the radio", "SWR at the antenna", "highest SWR", "peak voltage", "voltage margin", "heat margin", "electrical length",
-        "external noise", "system noise", "loss of signal-to-noise", "EIRP", "distance by",
+        "SWR at the radio", "SWR at the antenna", "highest SWR", "peak voltage", "voltage margin",
+        "heat margin", "electrical length", "external noise", "system noise", "loss of signal-to-noise",
+        "EIRP", "distance by",
     ):  # fmt: skip
         assert figure in told
     assert all(w.formula and w.source for w in budget.workings)

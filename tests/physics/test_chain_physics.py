@@ -6,7 +6,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from linewright.errors import InputError
@@ -72,6 +72,8 @@ def test_a_short_line_into_few_ohms_loses_more_and_into_many_less():
 @given(lines, loads)
 def test_voltage_and_heat_are_greatest_where_a_fine_walk_finds_them(line, load):
     r0, conductor, dielectric, phase = line
+    # Thin cable on 160 m loses a twentieth of a neper a radian; no line in use more.
+    assume(conductor + dielectric <= 0.1 * DB * phase)
     far, _, skew = _near(line, load)
     zi = r0 * (1 - 1j * skew) * far.current
     forth, back = (far.voltage + zi) / 2, (far.voltage - zi) / 2
@@ -83,7 +85,7 @@ def test_voltage_and_heat_are_greatest_where_a_fine_walk_finds_them(line, load):
         (-lean, (1 + lean) / 2 * np.abs(waves[0] - waves[1]) ** 2 + (1 - lean) / 2 * np.abs(waves[0] + waves[1]) ** 2),
     ):
         found = float(standing_wave.greatest(back / forth, nepers, phase, swing)[0])
-        assert found >= form.max() * (1 - 1e-5)  # a third of a neper a radian; common lines: a thousandth
+        assert found >= form.max() * (1 - 1e-6)
         assert found <= form.max() * (1 + 1e-3)
 
 

@@ -16,7 +16,8 @@ Floats = NDArray[np.float64]
 Complexes = NDArray[np.complex128]
 
 STEPS = 4
-"""Rounds of the fixed point that moves a crest off the place a lossless line would have it; each gains a factor α/β."""
+"""Rounds of the fixed point that moves a crest off the place a lossless line would have it; each gains a factor α/β.
+Thin cable on 160 m has an α/β of a twentieth."""
 
 
 def greatest(reflection: Complexes, nepers: ArrayLike, phase_rad: ArrayLike, swing: ArrayLike = 1.0) -> Floats:
