@@ -115,7 +115,7 @@ class OneEndTest:
     line: LineType | None = None
     length_m: float | None = None
     connectors: int = 2
-    tag: str = "the line"
+    tag: str = "The line"
     source: str | None = None
 
 

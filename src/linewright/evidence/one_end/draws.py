@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 Complexes = NDArray[np.complex128]
+Singles = NDArray[np.float32]
 Places = NDArray[np.intp]
 
 WORLDS, TURNS = 96, 16

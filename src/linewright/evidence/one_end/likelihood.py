@@ -10,7 +10,7 @@ from math import log10
 import numpy as np
 from numpy.typing import NDArray
 
-from linewright.evidence.one_end.draws import TURNS, WORLDS, Floats
+from linewright.evidence.one_end.draws import TURNS, WORLDS, Floats, Singles
 from linewright.evidence.one_end.nuisance import Bench, bench_at, impedance_of, plugs, shown
 from linewright.evidence.one_end.priors import OneEndPriors
 from linewright.evidence.one_end.targets import Target, directivity_of, target_of
@@ -30,9 +30,9 @@ class Seen:
     index: int
     reading: OneEndReading
     target: Target
-    shown: Floats
-    fit: Floats
-    term: Floats
+    shown: Singles
+    fit: Singles
+    term: Singles
     misread: float
 
 
@@ -55,15 +55,15 @@ class Site:
         """Return the likelihood, (worlds, grid)."""
         return self.of([s.term for s in self.seen])
 
-    def product(self, terms: Sequence[Floats]) -> Floats:
+    def product(self, terms: Sequence[Singles]) -> Singles:
         """Return the product of terms, (draws, grid); of none, ones."""
         if not terms:
             return np.ones((WORLDS * TURNS, len(self.grid_db)), dtype=np.float32)
         return reduce(np.multiply, terms)
 
-    def of(self, terms: Sequence[Floats]) -> Floats:
+    def of(self, terms: Sequence[Singles]) -> Floats:
         """Return the mean over each world's turns of a product of terms, (worlds, grid)."""
-        return np.asarray(self.product(terms).reshape(WORLDS, TURNS, -1).mean(axis=1))
+        return np.asarray(self.product(terms).reshape(WORLDS, TURNS, -1).mean(axis=1), dtype=np.float64)
 
 
 def site_at(readings: Sequence[tuple[int, OneEndReading]], test: OneEndTest, number: int, priors: OneEndPriors) -> Site:
@@ -79,7 +79,7 @@ def site_at(readings: Sequence[tuple[int, OneEndReading]], test: OneEndTest, num
     ))  # fmt: skip
 
 
-def _seen(index: int, reading: OneEndReading, target: Target, x: Floats, bench: Bench, priors: OneEndPriors) -> Seen:
+def _seen(index: int, reading: OneEndReading, target: Target, x: Singles, bench: Bench, priors: OneEndPriors) -> Seen:
     low, high = bench.true(target.low), bench.true(target.high)
     scale = target.noise * LOGISTIC
     fit = np.maximum(_below(x, high, scale) - _below(x, low, scale), 0.0) * np.float32(1.0 - priors.misread_p)
@@ -87,7 +87,7 @@ def _seen(index: int, reading: OneEndReading, target: Target, x: Floats, bench: 
     return Seen(index, reading, target, x, fit, fit + np.float32(misread), misread)
 
 
-def _below(x: Floats, end: Floats, scale: float) -> Floats:
+def _below(x: Singles, end: Floats, scale: float) -> Singles:
     """Return the chance that a reading of ``x``, with its noise, comes out below an end."""
     half = np.float32(0.5)
     z = x * np.float32(-0.5 / scale)

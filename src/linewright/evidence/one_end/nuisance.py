@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from linewright.evidence.one_end import draws as d
-from linewright.evidence.one_end.draws import Complexes, Floats, draws, normal, rayleigh, turn
+from linewright.evidence.one_end.draws import Complexes, Floats, Singles, draws, normal, rayleigh, turn
 from linewright.evidence.one_end.priors import OneEndPriors
 from linewright.evidence.one_end.targets import Target, directivity_of, range_of
 from linewright.model.one_end import OneEndReading, OneEndTest
@@ -94,7 +94,7 @@ class Shown:
     v: Complexes
     real: bool = False
 
-    def at(self, g: Floats) -> Floats:
+    def at(self, g: Floats) -> Singles:
         """Return what is shown for shares ``g`` of shape (grid,), shaped (draws, grid)."""
         if self.real:
             top = self.p.real[:, None] + self.q.real[:, None] * g
@@ -105,7 +105,7 @@ class Shown:
         )
 
 
-def _square(a: Complexes, b: Complexes) -> Floats:
+def _square(a: Complexes, b: Complexes) -> Singles:
     """Return the coefficients of ``|a + b g|²`` in g, (draws, 3)."""
     return np.stack([np.abs(a) ** 2, 2.0 * (a.conj() * b).real, np.abs(b) ** 2], axis=1).astype(np.float32)
 

@@ -1,0 +1,69 @@
+"""``linewright one-end``: what a line loses, from its near end alone."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from linewright.cli.options import debug_option, explain_option, json_option, lines_option, own_lines, write, write_json
+
+HELP = """\
+Say what an installed line loses, from readings at its near end.
+
+\b
+linewright one-end --open 7.1 --short 6.8 --at "144 MHz"
+linewright one-end --open "1.9 dB" --at "50 MHz" --open "3.5 dB" --short "3.4 dB" --at "144 MHz"
+linewright one-end --load 3.0 --load-seen 1.8 --at "14.2 MHz"
+linewright one-end --peak "12.5 @ 160 MHz" --peak "11.8 @ 171 MHz"
+linewright one-end --resonance "5.7 ohm @ 14.2 MHz" --impedance "50 ohm"
+linewright one-end --file readings.csv --line "RG-213/U" --length "30 m"
+
+A bare number is an SWR, one with dB a return loss, one with ohm a resistance; "inf" and "over 20" are limits. An --at
+belongs to the readings before it. A file has the columns frequency, far_end (open, short, load:SWR, load, antenna), one
+of swr, return_loss and resistance, and, where there is more to say, direct, step, piece and note.
+"""
+
+
+class InOrder(click.Command):
+    """A command that remembers in which order its options were written."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Parse, and keep the names of the options as they came."""
+        _, _, order = self.make_parser(ctx).parse_args(args=list(args))
+        ctx.meta["order"] = [option.name for option in order]
+        return super().parse_args(ctx, args)
+
+
+@click.command("one-end", cls=InOrder, help=HELP, short_help="Say what a line loses, from its near end alone.")
+@click.option("--open", "open_", multiple=True, metavar="READING", help="Shown with the far end open.")
+@click.option("--short", multiple=True, metavar="READING", help="Shown with the far end shorted.")
+@click.option("--load", multiple=True, metavar="READING", help="Shown with a load right at the instrument.")
+@click.option("--load-swr", multiple=True, metavar="SWR", help="Known SWR of a load not read directly.")
+@click.option("--load-seen", multiple=True, metavar="READING", help="Shown with that load at the far end.")
+@click.option("--at", multiple=True, metavar="FREQ", help="Frequency of the readings before it.")
+@click.option("--peak", multiple=True, metavar='"SWR @ FREQ"', help="A peak off the antenna's band, antenna connected.")
+@click.option("--resonance", multiple=True, metavar='"OHM @ FREQ"', help="Resistance of the open or shorted line.")
+@click.option("--file", "readings", type=click.Path(path_type=Path), metavar="FILE", help="Readings as CSV.")
+@click.option("--step", metavar="STEP", help="Smallest step that can be read; else the last digit written.")
+@click.option("--directivity", metavar="DB", help='Of the instrument, "30 dB"; else that of a usual one.')
+@click.option("--source-swr", metavar="SWR", help="SWR of the instrument's own port.")
+@click.option("--impedance", metavar="OHM", help='Of the line, "75 ohm"; else its type\'s, or 50 ohm.')
+@click.option("--line", metavar="LINE", help="Its type; with --length it is judged against that.")
+@click.option("--length", metavar="LENGTH", help="Its length.")
+@lines_option
+@json_option
+@explain_option
+@debug_option
+@click.pass_context
+def one_end(ctx: click.Context, /, lines_file: Path | None, as_json: bool, explain: bool, **said: object) -> None:
+    """Say what an installed line loses, from readings at its near end."""
+    from linewright.cli.one_end_view import one_end_view
+    from linewright.cli.one_end_words import test_of
+    from linewright.workflows.one_end import prove_one_end
+
+    result = prove_one_end(test_of(ctx.meta["order"], said, own_lines(lines_file)))
+    if as_json:
+        write_json(result)
+    else:
+        write(one_end_view(result, explain=explain))
