@@ -84,6 +84,7 @@ REFUSED = [
     ("x.s1p", "# GHz Z RI R (50+5j)\n1 0 0", "real references", 1, "S parameters"),
     ("x.s1p", "# GHz Z RI\n1 -1 0", "not finite", 2, ""),
     # Version 2
+    ("x.ts", "[Version] 2.0\n[Number of Ports] 1\n[Network Data]\n1 0 0\n[End]", "option line is missing", None, ""),
     ("x.ts", "[Version] 3.0\n#\n", "must be 2.0 or 2.1; got '3.0'", 1, ""),
     ("x.ts", "#\n[Version] 2.0\n", "out of place", 2, ""),
     ("x.ts", "#\n[Number of Ports] 1\n", "needs [Version] 2.0", 2, "first line"),

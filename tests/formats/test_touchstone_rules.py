@@ -281,6 +281,11 @@ def test_the_reference_keyword_wins_over_R_and_goes_on_over_rows():  # noqa: N80
     assert read(text, "x.ts", option_line="# MHz S MA R 10").reference_ohm.tolist() == [50, 75, 0.01]
 
 
+def test_a_two_port_order_is_nothing_to_other_ports():
+    text = version_2("[Two-Port Data Order] 12_21", "[Number of Frequencies] 1", data="1 0.5 0", ports=1)
+    assert "is ignored" in read(text, "x.ts").remarks[0]
+
+
 def test_information_blocks_are_passed_over():
     block = "[Begin Information]\n[Anything] 7\nwords 1 2 3\n[End Information]"
     text = version_2("[Two-Port Data Order] 21_12", "[Number of Frequencies] 1", block)

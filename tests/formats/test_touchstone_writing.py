@@ -9,8 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from linewright.errors import CannotError, InputError
-from linewright.formats.touchstone import read_touchstone, read_touchstone_text, write_touchstone
-from linewright.formats.touchstone_text import touchstone_text
+from linewright.formats.touchstone import read_touchstone, read_touchstone_text, touchstone_text, write_touchstone
 from linewright.model.sweep import Sweep
 
 finite = st.floats(-1e3, 1e3)

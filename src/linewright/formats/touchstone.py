@@ -9,13 +9,17 @@ from __future__ import annotations
 import re
 from pathlib import Path
 from stat import S_ISDIR, S_ISREG
-from typing import TYPE_CHECKING
 
 from linewright.errors import CannotError, Culprit, InputError
 from linewright.formats.texts import decoded, read_text
+from linewright.formats.touchstone_checks import sweep_of
+from linewright.formats.touchstone_header import read_header
+from linewright.formats.touchstone_numbers import numbers_of
+from linewright.formats.touchstone_rows import rows_of
+from linewright.formats.touchstone_text import touchstone_text
+from linewright.model.sweep import Sweep
 
-if TYPE_CHECKING:
-    from linewright.model.sweep import Sweep
+__all__ = ["ports_of", "read_touchstone", "read_touchstone_text", "touchstone_text", "write_touchstone"]
 
 MOST_LINES = 2_000_000
 LONGEST_LINE = 200_000
@@ -60,11 +64,6 @@ def read_touchstone_text(
     >>> sweep.frequency_hz.tolist(), complex(sweep.reflection[0].round(6))
     ([2000000.0], (0.87402-0.187948j))
     """
-    from linewright.formats.touchstone_checks import sweep_of
-    from linewright.formats.touchstone_header import read_header
-    from linewright.formats.touchstone_numbers import numbers_of
-    from linewright.formats.touchstone_rows import rows_of
-
     lines = _lines(text, name)
     header = read_header(lines, name, option_line)
     rows = rows_of(lines, header, ports if ports is not None else ports_of(name))
@@ -91,8 +90,6 @@ def write_touchstone(sweep: Sweep, path: str | Path, *, comments: tuple[str, ...
     CannotError
         If the file cannot be written.
     """
-    from linewright.formats.touchstone_text import touchstone_text
-
     path = Path(path)
     ending = path.suffix.lower()
     if ending not in (f".s{sweep.ports}p", ".ts"):

@@ -233,6 +233,8 @@ def _settle_version(header: Header) -> None:
     for key in ("number of ports", "network data"):
         if key not in header.said:
             raise header.problem(None, f"[{key}]", "is missing", "Version 2 of the standard needs it.")
+    if header.told.ports != 2 and "two-port data order" in header.said:
+        header.remarks.append("[Two-Port Data Order] is ignored, as the file is no two-port")
     if header.told.ports == 2 and "two-port data order" not in header.said:
         cure = "Add [Two-Port Data Order] 21_12, or 12_21 if S12 stands before S21."
         raise header.problem(None, "[two-port data order]", "is missing", cure)
