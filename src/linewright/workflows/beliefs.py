@@ -2,57 +2,73 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from zlib import crc32
 
-from linewright.errors import CannotError
 from linewright.model.belief import Belief
 from linewright.model.bench import BenchSheet, Piece
 from linewright.model.station import LinePart, Run, Station
+from linewright.workflows.sweep_beliefs import beyond, narrowest, sweep_beliefs
 
 Progress = Callable[[float, str], None]
 
 
 @dataclass(slots=True)
 class Beliefs:
-    """The beliefs of a station, each sheet judged once and only when a run asks for one of its pieces."""
+    """The beliefs of a station, each sheet and sweep judged once and only when a run asks for one of its pieces.
+
+    ``remarks`` gathers what should be said of the evidence.
+    """
 
     station: Station
     draws: int
     progress: Progress | None = None
+    remarks: dict[str, None] = field(default_factory=dict)
     _by_sheet: dict[str, Mapping[str, Belief]] = field(default_factory=dict)
+    _by_piece: dict[str, list[Belief]] = field(default_factory=dict)
 
     def of_run(self, run: Run) -> tuple[Run, dict[str, Belief]]:
         """Return a run whose pieces have the types found for them, and the beliefs of its pieces by tag.
 
         Raises
         ------
-        CannotError
-            If a piece's evidence is of a kind that cannot be judged yet.
+        InputError
+            If a sweep cannot be read as one of a cable.
         """
         found: dict[str, Belief] = {}
         chain = list(run.chain)
         for i, part in enumerate(chain):
             if isinstance(part, LinePart):
-                belief = self._of_piece(part)
+                belief = self._of_part(part, run.frequencies_hz)
                 if belief is not None:
                     found[part.piece.tag] = belief
                     chain[i] = replace(part, piece=belief.piece, measured=True)
         return replace(run, chain=tuple(chain)), found
 
-    def _of_piece(self, part: LinePart) -> Belief | None:
+    def _of_part(self, part: LinePart, frequencies_hz: Sequence[float]) -> Belief | None:
         """Return the belief of a piece as long as it is in its run; None where the catalogue's says it all."""
         piece = part.piece
-        if not part.measured:
-            return _new(piece, self.draws) if piece.connectors and piece.line else None
-        if any(e.piece == piece.tag for e in self.station.sweeps):
-            raise CannotError(f"A sweep cannot yet be made into a belief of {piece.tag}. Take it out of the evidence.")
-        sheet = next((n for n, s in self.station.sheets.items() if piece.tag in {p.tag for p in s.pieces}), None)
-        if sheet is None:
-            return _new(piece, self.draws) if piece.line else None
-        belief = self._judged(sheet)[piece.tag]
-        return replace(belief, piece=replace(belief.piece, length_m=piece.length_m))
+        known = self._of_piece(piece.tag) if part.measured else []
+        if known:
+            belief, said = narrowest(known, frequencies_hz)
+            self._say(said, beyond([e for e in self.station.sweeps if e.piece == piece.tag], frequencies_hz))
+            return replace(belief, piece=replace(belief.piece, length_m=piece.length_m))
+        if part.measured:
+            self._say(f"Nothing was measured of {piece.tag}: it is taken as new, with sound connectors.")
+        return _new(piece, self.draws) if piece.line and (part.measured or piece.connectors) else None
+
+    def _say(self, *sentences: str) -> None:
+        self.remarks |= dict.fromkeys(s for s in sentences if s)
+
+    def _of_piece(self, tag: str) -> list[Belief]:
+        """Return every belief there is of a piece on hand."""
+        if tag not in self._by_piece:
+            sheets = [name for name, sheet in self.station.sheets.items() if tag in {p.tag for p in sheet.pieces}]
+            sweeps = [e for e in self.station.sweeps if e.piece == tag]
+            found = [self._judged(name)[tag] for name in sheets]
+            self._by_piece[tag] = [*found, *(sweep_beliefs(self.station.pieces[tag], sweeps) if sweeps else [])]
+        return self._by_piece[tag]
 
     def _judged(self, name: str) -> Mapping[str, Belief]:
         from linewright.evidence.bench import beliefs_of

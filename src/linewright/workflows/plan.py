@@ -60,8 +60,6 @@ def plan_station(
     ------
     InputError
         If the station breaks a rule, or has no such run; several problems come in one ``SheetError``.
-    CannotError
-        If its evidence is of a kind that cannot be judged yet.
     """
     known = read(station, own)
     only = None if run is None else the_run(known, run).name
@@ -72,7 +70,7 @@ def planned(station: Station, only: str | None, beliefs: Beliefs) -> Plan:
     """Return the plan of a station's runs, or of one of them, with beliefs that may have served before."""
     runs = tuple(r for r in station.runs if only in (None, r.name))
     budgets = tuple(_budget(r, station, beliefs) for r in runs)
-    return Plan(station.name, budgets, CAUTIONS, (*station.remarks, *_shared(runs)))
+    return Plan(station.name, budgets, CAUTIONS, (*station.remarks, *_shared(runs), *beliefs.remarks))
 
 
 def _budget(run: Run, station: Station, beliefs: Beliefs) -> Budget:
