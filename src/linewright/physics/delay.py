@@ -88,12 +88,15 @@ def phase_rad(frequency_hz: ArrayLike, wave: ArrayLike, delay_s: float) -> Float
     return np.asarray(rest - TWO_PI * f * delay_s)
 
 
-def group_delay_s(frequency_hz: ArrayLike, phase: ArrayLike) -> float:
+def group_delay_s(frequency_hz: ArrayLike, phase: ArrayLike, weight: ArrayLike = 1.0) -> float:
     """Return the group delay over a whole sweep in seconds: the least-squares slope of an unwrapped phase, ``-dφ/dω``.
 
-    >>> group_delay_s([1e6, 2e6, 3e6], [-1.0, -2.0, -3.0]) * TWO_PI * 1e6
+    ``weight`` is what each point counts for: the width of its bin where points are means over unequal bins.
+
+    >>> round(group_delay_s([1e6, 2e6, 3e6], [-1.0, -2.0, -3.0]) * TWO_PI * 1e6, 9)
     1.0
     """
     f, p = np.asarray(frequency_hz, dtype=np.float64), np.asarray(phase, dtype=np.float64)
-    away = f - f.mean()
-    return float(-(away @ (p - p.mean())) / (away @ away) / TWO_PI)
+    w = np.broadcast_to(np.asarray(weight, dtype=np.float64), f.shape)
+    away = f - np.average(f, weights=w)
+    return float(-((w * away) @ (p - np.average(p, weights=w))) / ((w * away) @ away) / TWO_PI)

@@ -50,13 +50,15 @@ class Prior:
 class Fit:
     """Draws of the coefficients (draws, k) and of the wander at the places asked for (draws, places).
 
-    ``chance`` is the probability of each row of the prior; ``wander`` the mean standard deviation of g.
+    ``chance`` is the probability of each row of the prior; ``wander`` the mean standard deviation of g; ``evidence``
+    the log of the whole evidence, up to a constant of the data.
     """
 
     draws: Floats
     places: Floats
     chance: Floats
     wander: float
+    evidence: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,10 +95,11 @@ def fit(series: Series, design: Floats, prior: Prior, at: tuple[Floats, Floats],
     sizes = _sizes(series, design, prior.wander)
     grid = _joined([_weighed(kernel, i, prior, sizes) for i, kernel in enumerate(kernels)])
     weight = np.exp(grid.score - grid.score.max())
+    evidence = float(grid.score.max() + np.log(weight.sum()))
     weight /= weight.sum()
     b, g = _drawn(kernels, grid, weight, rng, draws)
     chance: Floats = np.bincount(grid.row, weights=weight, minlength=len(prior.weight)).astype(np.float64)
-    return Fit(b, g, chance, float(weight @ grid.wander))
+    return Fit(b, g, chance, float(weight @ grid.wander), evidence)
 
 
 def _matern(a: Floats, b: Floats, reach: float, growth: float) -> Floats:

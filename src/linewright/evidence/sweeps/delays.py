@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from linewright.evidence.sweeps.correlated import Prior, Series, fit
-from linewright.evidence.sweeps.traces import Bins, Pilot, Trace, axis_of, calmed, law_design
+from linewright.evidence.sweeps.traces import Bins, Pilot, Trace, axis_of, calmed, law_design, tailed
 from linewright.model.line import AttenuationLaw
 from linewright.model.sweep_result import DelayCandidate, Floats, Interval, SweepLaw
 from linewright.physics.delay import alias_s, group_delay_s
@@ -33,13 +33,12 @@ LENGTH_SPREAD, FACTOR_SPREAD = 0.005, 0.01
 """Relative spread of a length as people measure it, and of a printed velocity factor. Common practice, no source."""
 SKIN_SPREAD = 0.3
 """Relative spread of the skin effect's phase against what the loss lets expect."""
-EVEN = 24
 START_RAD = 0.06
 """How far the phase at zero frequency may be off."""
 PHASE_RAD = 0.003
 """What a good calibration still leaves on a phase: common practice, no source."""
-PLANE_S = 3e-12
-"""How far the reference planes of a calibration may be off, as one-way delay: common practice, no source."""
+PLANE_S = 4e-12
+"""How far the reference planes of a calibration may be off, as delay: common practice, no source."""
 CERTAIN = 0.98
 MOST = 60
 SHOWN = 8
@@ -104,15 +103,14 @@ def _slopes(trace: Trace, course: Pilot, found: Bins, k1_db: float) -> tuple[Flo
     skin = trace.passes * k1_db / DB_PER_NEPER * np.sqrt(f[-1] / 1e6)
     prior = Prior(np.array([[2.0, SKIN_SPREAD * skin + PHASE_RAD, np.inf]]), np.array([1.0]), PHASE_RAD,
                   np.array([0.0, skin, 0.0]))  # fmt: skip
-    even = np.linspace(f[0], f[-1], EVEN)
-    there = np.stack([np.ones(EVEN), -np.sqrt(even / f[-1]), -even / f[-1]], axis=-1)
     series = Series(axis_of(f, f), phase, calmed(phase - np.median(phase), found.noise / np.abs(found.ratio)))
-    got = fit(series, design, prior, (axis_of(even, f), there), np.random.default_rng(SEED))
-    b, whole = got.draws, (got.draws @ there.T + got.places).mean(axis=0)
-    slow = b[:, 1] * group_delay_s(even, there[:, 1])
+    b = fit(series, design, prior, (np.zeros(0), np.zeros((0, 3))), np.random.default_rng(SEED)).draws
+    width = np.gradient(f)
+    slow = b[:, 1] * group_delay_s(f, -root, width)
     group = b[:, 2] / f[-1] / TWO_PI + slow
-    group += course.delay_s + group_delay_s(even, whole) - np.median(group)
-    group += PLANE_S * trace.passes * np.random.default_rng(SEED + 1).standard_normal(len(group))
+    group += course.delay_s + group_delay_s(f, phase, width) - np.median(group)
+    plane = np.hypot(PLANE_S * trace.passes, trace.off / (np.pi * (f[-1] - f[0])))
+    group += plane * tailed(np.random.default_rng(SEED + 1), len(group))
     return group, group - slow, b[:, 0]
 
 

@@ -15,8 +15,9 @@ from linewright.units.writing import frequency
 
 Complexes = NDArray[np.complex128]
 
-GAIN_DOUBT, GAIN_REFUSE = 0.01, 0.04
+GAIN_DOUBT, GAIN_REFUSE = 0.025, 0.06
 """How far above one the largest share of amplitude may rise for more than a few points: a doubt, and no measurement."""
+GAIN_NOTE = 0.01
 ODD_SHARE = 0.02
 """Share of the points that may break a rule before the sweep as a whole does."""
 RECIPROCAL_DOUBT, RECIPROCAL_REFUSE = 0.02, 0.08
@@ -93,7 +94,7 @@ def _passive(sweep: Sweep, empty: NDArray[np.bool_]) -> list[Health]:
     # One point may stray; a run of them does not by noise.
     usual = max(float(np.quantile(over, 1.0 - ODD_SHARE)), _run(over) / 2.0)
     worst = int(np.argmax(over))
-    if odd <= ODD_SHARE / 4.0 or usual <= 0.002:
+    if odd <= ODD_SHARE / 4.0 or usual <= GAIN_NOTE:
         return []
     where = frequency(float(sweep.frequency_hz[worst]))
     said = (

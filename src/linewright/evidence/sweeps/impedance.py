@@ -14,17 +14,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from linewright.evidence.sweeps.correlated import Prior, Series, fit
-from linewright.evidence.sweeps.traces import axis_of, calmed, edges
+from linewright.evidence.sweeps.traces import axis_of, calmed, edges, tailed
 from linewright.model.sweep_result import BandImpedance, Floats, Interval
 from linewright.units.constants import DB_PER_NEPER, TWO_PI
 
 Complexes = NDArray[np.complex128]
 
-DIRECTIVITY_OHM = 0.25
+DIRECTIVITY = 0.01
+"""What a calibration leaves on a reflection (40 dB): common practice, no source."""
+DIRECTIVITY_OHM = 0.5
 """What a good calibration still leaves on an impedance near 50 ohms: common practice, no source."""
 SKIN_SPREAD = 0.3
 """Relative spread of the skin effect's reactance against what the loss lets expect: tinning, braid, cladding."""
-LEVEL_SPREAD = 0.06
+LEVEL_SPREAD = 0.15
 """Relative spread of Zc about a first look at it."""
 SEED = 20_240_222
 
@@ -86,6 +88,8 @@ def points(frequency_hz: Floats, above: Complexes, below: Complexes) -> Points:
     # Z0² is off by δ/√Σ|D|², and Z0 by half of that over itself.
     at = (starts + np.append(starts[1:], len(frequency_hz)) - 1) // 2
     noise = level[at] / np.sqrt(power) / (2.0 * np.abs(ohm))
+    # What the calibration left weighs most where N and D are small, near half waves and for short lines.
+    noise = np.hypot(noise, np.abs(ohm) * DIRECTIVITY / np.sqrt(power / size))
     sound = np.isfinite(ohm) & (noise < 0.5 * np.abs(ohm)) & (ohm.real > np.abs(ohm.imag))
     centre = np.add.reduceat(np.sqrt(frequency_hz), starts) ** 2 / size**2
     return Points(centre[sound], square[sound], np.maximum(noise[sound], 1e-6))
@@ -111,10 +115,13 @@ def _level(rest: Floats) -> Floats:
 
 
 def course(found: Points, skin: Skin) -> complex:
-    """Return a first Zc in ohms: the middle of the better half of the bins with the skin effect taken out."""
+    """Return a first Zc in ohms: the middle of the lower bins that know it well, with the skin effect taken out.
+
+    Connectors show more the higher the frequency.
+    """
     flat = found.ohm / (1.0 + (1.0 - 1.0j) * skin.share(found.frequency_hz))
-    best = np.argsort(found.noise_ohm)[: max(4, len(flat) // 2)]
-    return complex(np.median(flat.real[best]))
+    good = np.flatnonzero(found.noise_ohm <= 2.0 * found.noise_ohm.min())
+    return complex(np.median(flat.real[good[: max(4, len(good) // 3)]]))
 
 
 def along(zc_ohm: complex, skin: Skin, frequency_hz: Floats) -> Complexes:
@@ -157,5 +164,5 @@ def _part(found: Points, skin: Skin, at_hz: Floats, resistance: bool, off_ohm: f
     prior = Prior(sd, np.array([1.0]), DIRECTIVITY_OHM, mean)
     rng = np.random.default_rng(SEED + resistance)
     got = fit(series, design, prior, (places, across), rng)
-    off = off_ohm * rng.standard_normal(len(got.draws))
+    off = off_ohm * tailed(rng, len(got.draws))
     return got.draws[:, 0] + off, got.draws @ across.T + got.places + off[:, None]

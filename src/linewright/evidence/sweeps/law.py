@@ -11,18 +11,22 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from linewright.evidence.sweeps.correlated import Prior, Series, fit
-from linewright.evidence.sweeps.traces import axis_of, calmed, law_design, robust
+from linewright.evidence.sweeps.correlated import Fit, Prior, Series, fit
+from linewright.evidence.sweeps.traces import axis_of, calmed, law_design, robust, tailed
 from linewright.model.sweep_result import Floats, Interval, SweepLaw
 
-TRACKING_DB = 0.01
+TRACKING_DB = 0.015
 """What a good calibration still leaves on a loss: common practice, no source. Never less is claimed."""
 CONSTANT_DB, CONSTANT_P = (0.3, 20.0), (0.1, 0.02)
 """A loss alike at all frequencies, of a poor joint and of a pad: their size, and how common they are."""
 DRAWS = 1000
 SEED = 20_240_221
-STEP_SIDE, STEP_LEAST_DB, STEP_SIGMA = 8, 0.03, 6.0
-"""A step is looked for between the means of so many bins; least height; height against other such differences."""
+STEP_SIDE, STEP_LEAST_DB, STEP_DB, STEP_NATS = 8, 0.025, 0.3, 8.0
+"""A step: looked for between means of so many bins; its least and usual height; evidence asked for (it may be anywhere,
+and is rare)."""
+RIPPLE_SHARE = 0.5
+WANDER_SHARE = 0.5
+"""The least wander about the law, as a share of what the calibration may be off by."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +38,20 @@ class Step:
 
 
 @dataclass(frozen=True, slots=True)
+class Means:
+    """Losses of one pass at bins and their noise, dB; what the calibration may be off by.
+
+    ``rippled`` says that what wanders about the law is ripple, not loss.
+    """
+
+    frequency_hz: Floats
+    loss_db: Floats
+    noise_db: Floats
+    tracking_db: float
+    rippled: bool
+
+
+@dataclass(frozen=True, slots=True)
 class LawFit:
     """A law with draws of the loss at the places asked for, (draws, places) in dB, and the jump taken out, if any."""
 
@@ -42,35 +60,47 @@ class LawFit:
     step: Step | None
 
 
-def fit_law(frequency_hz: Floats, loss_db: Floats, noise_db: Floats, at_hz: Floats, tracking_db: float) -> LawFit:
+def fit_law(means: Means, at_hz: Floats) -> LawFit:
     """Return the law of losses in dB at bins, and draws of the loss at the frequencies ``at_hz``."""
-    f = frequency_hz
+    loss_db, tracking_db = means.loss_db, means.tracking_db
+    f = means.frequency_hz
     scale = np.array([1.0, np.sqrt(f[-1] / 1e6), f[-1] / 1e6])
     design, there = law_design(f) / scale, law_design(at_hz) / scale
-    noise = calmed(loss_db - design @ robust(design, loss_db), noise_db)
-    step = _step(f, loss_db - design @ robust(design, loss_db))
-    if step is not None:
-        design = np.column_stack([design, f >= step.frequency_hz])
-        there = np.column_stack([there, np.zeros(len(at_hz))])
-    free = [np.inf] * (design.shape[1] - 1)
-    odds = np.array([1.0 - sum(CONSTANT_P), *CONSTANT_P])
-    prior = Prior(np.array([[sd, *free] for sd in (tracking_db, *CONSTANT_DB)]), odds, tracking_db / 2.0)
-    series = Series(axis_of(f, f), loss_db, noise)
-    found = fit(series, design, prior, (np.clip(axis_of(at_hz, f), 0.0, 1.0), there), np.random.default_rng(SEED),
-                4 * DRAWS)  # fmt: skip
-    kept = _physical(found.draws)
-    b = found.draws[kept]
+    rest = loss_db - design @ robust(design, loss_db)
+    series = Series(axis_of(f, f), loss_db, calmed(rest, means.noise_db))
+    places = np.clip(axis_of(at_hz, f), 0.0, 1.0)
+    found = _fit(series, design, places, there, tracking_db)
+    jump = _step(f, rest)
+    if jump is not None:
+        stepped = np.column_stack([design, f >= jump])
+        other = _fit(series, stepped, places, np.column_stack([there, np.zeros(len(at_hz))]), tracking_db)
+        if other.evidence > found.evidence + STEP_NATS:
+            found = other
+        else:
+            jump = None
+    b = found.draws[_physical(found.draws)]
     k = b[:, :3] / scale
     # What the calibration is off by moves all losses of a sweep alike, and nothing in the sweep shows it.
-    off = tracking_db * np.random.default_rng(SEED + 1).standard_normal((DRAWS, 1))
-    losses = np.maximum(b @ there.T + found.places[kept] + off, 0.0)
-    constant = bool(found.chance[0] < 0.5)
+    off = tracking_db * tailed(np.random.default_rng(SEED + 1), DRAWS)[:, None]
+    wander = found.places[_physical(found.draws)]
+    if means.rippled:
+        wander = RIPPLE_SHARE * found.wander * np.random.default_rng(SEED + 2).standard_normal(wander.shape)
+    losses = b[:, :3] @ there.T + wander + off
+    # No line gains: below nothing, what its law alone says stands in.
+    losses = np.where(losses > 0, losses, np.maximum(b[:, 1:3] @ there[:, 1:].T, 0.0))
     law = SweepLaw(
-        Interval.of(k[:, 0]), Interval.of(k[:, 1]), Interval.of(k[:, 2]), constant, found.wander,
+        Interval.of(k[:, 0]), Interval.of(k[:, 1]), Interval.of(k[:, 2]), bool(found.chance[0] < 0.5), found.wander,
         (float(f[0]), float(f[-1])), k,
     )  # fmt: skip
-    height = 0.0 if step is None else float(np.median(b[:, 3]))
-    return LawFit(law, losses, None if step is None else Step(step.frequency_hz, height))
+    return LawFit(law, losses, None if jump is None else Step(jump, float(np.median(b[:, 3]))))
+
+
+def _fit(series: Series, design: Floats, places: Floats, there: Floats, tracking_db: float) -> Fit:
+    """Return a fit of the law, with or without a jump in its last column."""
+    rest = [np.inf, np.inf, *([STEP_DB] if design.shape[1] > 3 else [])]
+    odds = np.array([1.0 - sum(CONSTANT_P), *CONSTANT_P])
+    prior = Prior(np.array([[sd, *rest] for sd in (tracking_db, *CONSTANT_DB)]), odds, tracking_db * WANDER_SHARE)
+    return fit(series, design, prior, (places, there), np.random.default_rng(SEED), 2 * DRAWS)
 
 
 def _physical(draws: Floats) -> NDArray[np.int64]:
@@ -80,20 +110,17 @@ def _physical(draws: Floats) -> NDArray[np.int64]:
     return chosen[np.arange(DRAWS) % len(chosen)]
 
 
-def _step(frequency_hz: Floats, rest_db: Floats) -> Step | None:
-    """Return the one clear jump of the residuals, if there is one: abrupt, and higher than any other difference."""
+def _step(frequency_hz: Floats, rest_db: Floats) -> float | None:
+    """Return where the residuals jump most, Hz, if they jump anywhere: abruptly, and by more than a little."""
     n, side = len(rest_db), STEP_SIDE
     if n < 4 * side:
         return None
     total = np.concatenate([[0.0], np.cumsum(rest_db)])
     place = np.arange(side, n - side)
     change = (total[place + side] - 2.0 * total[place] + total[place - side]) / side
-    best = int(np.argmax(np.abs(change)))
-    others = np.abs(change[np.abs(np.arange(len(change)) - best) > side])
+    jump = np.diff(rest_db)[place - 1]
+    best = int(np.argmax(np.where(np.sign(jump) == np.sign(change), np.minimum(np.abs(jump), np.abs(change)), 0.0)))
     j = int(place[best])
-    jump, usual = abs(rest_db[j] - rest_db[j - 1]), float(np.median(np.abs(np.diff(rest_db))))
-    abrupt = jump > max(0.6 * abs(change[best]), STEP_SIGMA * usual)
-    tall = abs(change[best]) > max(STEP_LEAST_DB, STEP_SIGMA * float(np.median(others)), 2.0 * float(others.max()))
-    if not (abrupt and tall):
+    if min(abs(jump[best]), abs(change[best])) < STEP_LEAST_DB:
         return None
-    return Step(float((frequency_hz[j] + frequency_hz[j - 1]) / 2.0), float(change[best]))
+    return float((frequency_hz[j] + frequency_hz[j - 1]) / 2.0)

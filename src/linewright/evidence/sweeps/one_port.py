@@ -26,20 +26,24 @@ from linewright.evidence.sweeps.impedance import (
     points,
     steady,
 )
-from linewright.evidence.sweeps.reading import Heard, checked, question, read
+from linewright.evidence.sweeps.reading import LEAST_POINTS, Heard, checked, question, read
 from linewright.evidence.sweeps.traces import Pilot, Trace, law_design, pilot
 from linewright.model.line import LineType
 from linewright.model.sweep import Sweep
 from linewright.model.sweep_result import FarEnd, Floats, SweepFinding
-from linewright.physics.delay import turned_back
+from linewright.physics.delay import slope_delay_s, turned_back
 from linewright.physics.mismatch import return_loss_db
 from linewright.physics.sparameters import renormalise
+from linewright.units.writing import frequency
 
 Complexes = NDArray[np.complex128]
 
 SYSTEM_OHM = 50.0
 ROUNDS = 4
 LEAST_PERIODS, LEAST_PER_STRETCH, MOST_BINS = 3.0, 6, 40
+ALONE = 0.04
+"""What directivity, match and the near connector may add to a wave seen from one far end alone."""
+COHERENT = 0.75
 LOAD_OHM = 1.5
 """How far a load at the far end may be off its nominal value: common practice, no source."""
 
@@ -152,6 +156,11 @@ def _reflection(found: Points, skin: Skin, f: Floats) -> Complexes:
 
 def _alone(base: Heard, f: Floats, wave: Complexes, far: float, line: LineType | None) -> Heard:
     """Return the trace of a line seen open only (``far`` 1) or shorted (-1), and its Z0 if the ripple shows it."""
+    reach = _reach(f, wave)
+    if reach < len(f):
+        above = frequency(float(f[reach]))
+        said = f"Above {above} nearer reflections hide the far end: the sweep is read up to there."
+        base, f, wave = replace(base, remarks=(*base.remarks, said)), f[:reach], wave[:reach]
     periods = abs(pilot(Trace(f, far * wave, 2)).delay_s) * float(f[-1] - f[0])
     if periods < LEAST_PERIODS:
         usual = SYSTEM_OHM if line is None else line.impedance_ohm
@@ -168,9 +177,29 @@ def _alone(base: Heard, f: Floats, wave: Complexes, far: float, line: LineType |
     return replace(base, trace=_beyond(f, wave, r, far), points=_rippled(f, wave, r, far, periods))
 
 
+def _reach(f: Floats, wave: Complexes) -> int:
+    """Return how many points, from the first on, hear the far end louder than all that lies nearer.
+
+    Turned back by the delay of the lowest points, a wave from the far end stands still over a ripple; others do not.
+    """
+    low = max(LEAST_POINTS, len(f) // 8)
+    delay = slope_delay_s(f[:low], wave[:low])
+    still = turned_back(f, wave, delay)
+    turn = 1.0 / max(abs(delay) * float(np.median(np.diff(f))), 1e-9)
+    window = int(np.clip(np.ceil(turn), 8, max(8, len(f) // 4)))
+    starts = np.arange(0, len(f), window)
+    sure = np.abs(np.add.reduceat(still, starts)) >= COHERENT * np.add.reduceat(np.abs(still), starts)
+    return len(f) if sure.all() else max(int(starts[int(np.argmin(sure))]), LEAST_POINTS)
+
+
 def _beyond(f: Floats, wave: Complexes, r: Complexes, far: float) -> Trace:
-    """Return the wave there and back with the near reflection taken out and the far end's sign turned right."""
-    return Trace(f, far * (wave - r) / (1.0 - r * wave), 2)
+    """Return the wave there and back with the near reflection taken out and the far end's sign turned right.
+
+    What the near end reflects beside r is ripple: over few ripples it does not average out.
+    """
+    inner = far * (wave - r) / (1.0 - r * wave)
+    periods = abs(slope_delay_s(f, inner)) * float(f[-1] - f[0])
+    return Trace(f, inner, 2, off=ALONE / (1.0 + periods), rippled=True)
 
 
 def _rippled(f: Floats, wave: Complexes, r: Complexes, far: float, periods: float) -> Points:

@@ -12,11 +12,12 @@ from linewright.evidence.sweeps import said
 from linewright.evidence.sweeps.delays import Delays, Known, delays, extent
 from linewright.evidence.sweeps.frequencies import asked, outside
 from linewright.evidence.sweeps.impedance import ImpedanceFit, Points, Skin, fit_impedance
-from linewright.evidence.sweeps.law import TRACKING_DB, LawFit, fit_law
+from linewright.evidence.sweeps.law import TRACKING_DB, LawFit, Means, fit_law
 from linewright.evidence.sweeps.traces import Bins, Trace, bins, in_db, pilot
 from linewright.model.line import LineType
 from linewright.model.sweep import Sweep
 from linewright.model.sweep_result import BandLoss, FarEnd, Floats, Health, Interval, SweepFinding
+from linewright.units.constants import DB_PER_NEPER
 
 LEAST_POINTS = 16
 LEAST_BINS, LEAST_IMPEDANCES = 8, 2
@@ -122,7 +123,8 @@ def _law(trace: Trace | None, ask: Question) -> tuple[LawFit | None, Bins | None
     if len(found.frequency_hz) < LEAST_BINS:
         return None, found
     loss, noise = in_db(found, course, trace.passes)
-    fitted = fit_law(found.frequency_hz, loss, noise, ask.at_hz, TRACKING_DB)
+    off = float(np.hypot(TRACKING_DB, DB_PER_NEPER * trace.off / trace.passes))
+    fitted = fit_law(Means(found.frequency_hz, loss, noise, off, trace.rippled), ask.at_hz)
     return _unsure(fitted, trace.mended_at(ask.at_hz)), found
 
 

@@ -22,7 +22,7 @@ def noise_floor(found: Bins | None) -> tuple[Health, ...]:
         return ()
     low, high = frequency(float(found.dropped_hz.min())), frequency(float(found.dropped_hz.max()))
     where = f"at {low}" if low == high else f"between {low} and {high}"
-    why = f"The wave drowns in the analyser's noise {where}: those points are left out."
+    why = f"The wave drowns in noise, or in nearer reflections, {where}: those points are left out."
     return (Health("noise floor", "doubt", float(len(found.dropped_hz)), why),)
 
 

@@ -23,6 +23,8 @@ BLOCKS = 12
 """Stretches of the sweep that each have a noise of their own."""
 LEAST_SNR = 4.0
 """A bin whose mean does not stand so far above its own noise says nothing."""
+LEAST_SHARE = 1.5
+"""Nor one whose mean is not so many times what turns within it: another, nearer reflection."""
 LEAST_NOISE = 1e-5
 """Relative noise below which nobody's trace lies: rounding of the file at best."""
 
@@ -31,13 +33,17 @@ LEAST_NOISE = 1e-5
 class Trace:
     """A wave against frequency, ``e^(-passes γl)`` but for errors; ``passes`` is 1 through and 2 there and back.
 
-    ``mended_db`` is how much loss by reflection was taken out of it, at every point; None for none.
+    ``mended_db`` is how much loss by reflection was taken out of it, at every point; None for none. ``off`` is the
+    share of the wave that what the calibration left may be, the same way all along the sweep; ``rippled`` says that
+    nearer reflections ride on it.
     """
 
     frequency_hz: Floats
     wave: Complexes
     passes: int
     mended_db: Floats | None = None
+    off: float = 0.0
+    rippled: bool = False
 
     def mended_at(self, frequency_hz: Floats) -> Floats:
         """Return the loss by reflection taken out near frequencies, dB: the mean of a bin."""
@@ -135,7 +141,9 @@ def bins(trace: Trace, course: Pilot) -> Bins:
     count = np.add.reduceat(kept, starts)
     mean = _mean(ratio, kept, starts)
     noise = np.sqrt(np.add.reduceat(kept * sigma**2, starts)) / count
-    seen = np.abs(mean) > LEAST_SNR * noise
+    apart2 = np.add.reduceat(kept * np.abs(ratio - np.repeat(mean, size)) ** 2, starts) / count
+    rippled = np.sqrt(np.maximum(apart2 - 3.0 * noise**2 * count, 0.0))
+    seen = np.abs(mean) > np.maximum(LEAST_SNR * noise, LEAST_SHARE * rippled)
     centre = np.add.reduceat(kept * np.sqrt(f), starts) ** 2 / count**2
     return Bins(
         centre[seen], mean[seen], noise[seen], count[seen].astype(np.int64), centre[~seen], int(apart.sum())
@@ -169,6 +177,11 @@ def noise_of(ratio: Complexes) -> Floats:
     level = np.array([np.median(step[b]) for b in blocks])
     place = np.array([b.mean() + 0.5 for b in blocks])
     return np.asarray(np.maximum(np.interp(np.arange(n), place, level), LEAST_NOISE))
+
+
+def tailed(rng: np.random.Generator, count: int) -> Floats:
+    """Return draws of spread 1 with long tails (Student's t of four degrees): some calibrations are far worse."""
+    return np.asarray(rng.standard_t(4.0, count) / np.sqrt(2.0))
 
 
 def in_db(found: Bins, course: Pilot, passes: int) -> tuple[Floats, Floats]:
