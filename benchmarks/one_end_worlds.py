@@ -146,7 +146,8 @@ def draw_run(rng: np.random.Generator) -> Run:
     return Run(
         stock, float(np.exp(rng.uniform(np.log(5), np.log(60)))),
         (float(rng.uniform(32, 68)), float(rng.uniform(32, 68))),
-        (float(rng.uniform(0.004, 0.03)), float(rng.uniform(0.004, 0.03))), float(np.exp(rng.normal(np.log(0.0017), 0.5))),
+        (float(rng.uniform(0.004, 0.03)), float(rng.uniform(0.004, 0.03))),
+        float(np.exp(rng.normal(np.log(0.0017), 0.5))),
     )  # fmt: skip
 
 

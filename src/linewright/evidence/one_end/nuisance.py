@@ -18,6 +18,8 @@ from linewright.model.one_end import OneEndReading, OneEndTest
 
 AT_HZ = 144e6
 """Where reactances are stated."""
+MOST_PLUG = 0.3
+"""No connector in working order reflects more."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +77,7 @@ def impedance_of(test: OneEndTest) -> float:
 
 def plugs(frequency_hz: float, priors: OneEndPriors) -> float:
     """Return how much a connector's reactance usually reflects."""
-    return min(priors.connector_reflection * frequency_hz / AT_HZ, 0.2)
+    return min(priors.connector_reflection * frequency_hz / AT_HZ, priors.connector_most)
 
 
 def _source(test: OneEndTest, directivity: float, priors: OneEndPriors) -> float:
@@ -114,8 +116,13 @@ def shown(reading: OneEndReading, test: OneEndTest, bench: Bench, target: Target
     """Return what an instrument would show of a line, as a function of its loss."""
     if reading.method == "resonance":
         return _resonance(test, bench, target)
-    near = bench.step + 1j * bench.plug * normal(draws().turned(bench.number, d.PLUG))
+    near = bench.step + 1j * _plug(bench, d.PLUG)
     return _cascade(near, bench.directivity, bench.source, _far_end(reading, test, bench, near, target, priors))
+
+
+def _plug(bench: Bench, which: int) -> Floats:
+    """Return draws of the reactance of one connector, as a reflection of either sign."""
+    return np.asarray(np.clip(bench.plug * normal(draws().turned(bench.number, which)), -MOST_PLUG, MOST_PLUG))
 
 
 def _cascade(near: Complexes, directivity: Complexes, source: Complexes, far: Complexes) -> Shown:
@@ -149,7 +156,7 @@ def _far_end(
     if reading.far_end == "antenna":
         return _antenna(bench, near, min(max(target.middle, 0.0), 1.0), priors)
     load = load_reflection(reading, test, bench, priors)
-    plug = 1j * bench.plug * normal(got.turned(n, d.END_PLUG)) - bench.step
+    plug = 1j * _plug(bench, d.END_PLUG) - bench.step
     return np.asarray((load + plug) / (1.0 + plug.conj() * load) * far)
 
 

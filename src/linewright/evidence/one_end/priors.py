@@ -28,8 +28,9 @@ class OneEndPriors:
         The most by which errors of the instrument, and of a load, turn with frequency.
     impedance_known, impedance_unknown : float
         Log spread of the line's impedance about its type's, and about the reference.
-    connector_reflection, connector_spread : float
-        Root mean square reflection of a connector's reactance at 144 MHz, which grows with frequency; its log spread.
+    connector_reflection, connector_most, connector_spread : float
+        Root mean square reflection of a connector's reactance at 144 MHz; it grows with frequency up to a most. Its
+        log spread.
     opposite_rad : float
         Spread at 144 MHz of the angle by which short and open fail to be opposite; it grows with frequency.
     load_spread, load_floor : float
@@ -68,6 +69,7 @@ class OneEndPriors:
     impedance_known: float = 0.02
     impedance_unknown: float = 0.03
     connector_reflection: float = 0.025
+    connector_most: float = 0.1
     connector_spread: float = 0.6
     opposite_rad: float = 0.15
     load_spread: float = 0.03

@@ -13,6 +13,10 @@ ABOVE_ALL = 3.0
 """Reflections no instrument shows: ends of one-sided readings."""
 
 
+LEAST_WIDTH = 0.05
+"""No range is narrower than this share of its noise."""
+
+
 @dataclass(frozen=True, slots=True)
 class Target:
     """The range of reflection a reading stands for. ``noise`` is the spread of the reading itself, as a reflection.
@@ -38,8 +42,8 @@ class Target:
 
     @property
     def width(self) -> float:
-        """Return how much of all that can be shown the range holds, 0 to 1."""
-        return min(max(min(self.high, 1.0) - max(self.low, 0.0), 0.002), 1.0)
+        """Return how much of all that can be shown the range holds, at most 1."""
+        return min(min(self.high, 1.0) - max(self.low, -1.0), 1.0)
 
 
 def reflection_of(quantity: str, value: float, reference_ohm: float) -> float:
@@ -77,9 +81,11 @@ def range_of(quantity: str, ends: tuple[float, float], reference_ohm: float) -> 
 
 
 def target_of(reading: OneEndReading, test: OneEndTest, priors: OneEndPriors) -> Target:
-    """Return the range of reflection a reading stands for."""
+    """Return the range of reflection a reading stands for; one without width gets a little of its noise."""
     low, high = range_of(reading.quantity, reading.ends, test.reference_ohm)
-    return Target(low, high, noise_of(low, high, test, priors))
+    noise = noise_of(low, high, test, priors)
+    least = LEAST_WIDTH * noise
+    return Target(low, high, noise) if high - low >= least else Target(low - 0.5 * least, low + 0.5 * least, noise)
 
 
 def noise_of(low: float, high: float, test: OneEndTest, priors: OneEndPriors) -> float:
