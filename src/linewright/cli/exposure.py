@@ -47,8 +47,8 @@ def exposure(
     from linewright.model.extracts import ExposurePlan
     from linewright.workflows.plan import plan_station
 
-    wanted = [name for name in ("power", "gain", "at") if given[name]]
-    if (station is None) != (len(wanted) == 3):
+    named = sum(bool(given[name]) for name in ("power", "gain", "at"))
+    if named != (3 if station is None else 0):
         raise click.UsageError("Name a station, or give --power, --gain and --at.")
     if station is None:
         found = _by_figures(**given)

@@ -1,0 +1,225 @@
+"""``plan``, ``reception`` and ``exposure``: verdict first, within the page, the same numbers as the library."""
+
+from __future__ import annotations
+
+import json
+import re
+import subprocess
+import sys
+
+import pytest
+
+from cli.doors import DATA, ask, words_of
+from linewright.cli import main
+from linewright.cli.exposure import exposure
+from linewright.cli.plan import plan
+from linewright.cli.plan_view import plan_view
+from linewright.cli.reception import reception
+from linewright.formats import to_json
+from linewright.workflows.exposure import exposure_of
+from linewright.workflows.plan import plan_station
+from linewright.workflows.what_if import what_if
+
+for _command in (plan, reception, exposure):
+    main.add_command(_command)
+
+STATION = DATA / "harbour-ridge-station.toml"
+BEAM = ("--run", "two-metre beam")
+BAND = (
+    "frequency_hz matched_loss_db mismatch_loss_db total_loss_db total_loss_db_low total_loss_db_high"
+    " power_at_antenna_w power_at_antenna_w_low power_at_antenna_w_high swr_at_radio swr_at_antenna peak_voltage_v"
+    " voltage_margin heat_w heat_margin system_noise_kelvin reception_loss_db eirp_w exposure parts"
+)
+MARKS = re.compile("\x1b\\[[0-9;]*m")
+
+
+@pytest.fixture(scope="module")
+def planned():
+    return plan_station(STATION)
+
+
+def _lines(*words: str) -> list[str]:
+    done = ask(*words)
+    assert done.exit_code == 0, done.output
+    return done.stdout.splitlines()
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("plan", str(STATION)),
+        ("plan", str(STATION), "--explain"),
+        ("plan", str(STATION), *BEAM, "--with", "piece 1 = corrugated 1/2 in foam", "--with", "line 1 = RG-213/U"),
+        ("plan", str(STATION), "--with", "power = 400 W", "--explain"),
+        ("reception", str(STATION)),
+        ("reception", str(STATION), *BEAM, "--explain"),
+        ("exposure", str(STATION)),
+        ("exposure", str(STATION), *BEAM, "--explain"),
+        ("exposure", "--power", "100 W", "--gain", "2.15 dBi", "--at", "14.2 MHz", "--at", "144 MHz", "--explain"),
+    ],
+    ids=lambda words: " ".join(words[2:] or words[:1]),
+)
+def test_no_line_is_wider_than_the_page(words):
+    lines = _lines(*words)
+    assert len(lines) > 10
+    assert max(map(len, lines)) <= 100
+
+
+def test_the_verdict_comes_first_with_its_interval():
+    said = words_of("\n".join(_lines("plan", str(STATION), *BEAM)))
+    band = plan_station(STATION, run="two-metre beam").budgets[0].bands[0]
+    found = re.search(r"two-metre beam at 144.3 MHz: (\d+) W of 50 W reach the antenna \((\d+) to (\d+)\)", said)
+    assert found is not None
+    middle, low, high = (float(g) for g in found.groups())
+    assert middle == pytest.approx(band.power_at_antenna_w, abs=0.5)
+    assert (low, high) == pytest.approx((band.power_at_antenna_w_low, band.power_at_antenna_w_high), abs=0.5)
+    assert said.index("reach the antenna") < said.index("Losses")
+
+
+def test_command_shows_what_the_view_makes_of_the_librarys_plan(planned):
+    assert ask("plan", str(STATION)).stdout.rstrip() == MARKS.sub("", plan_view(planned))
+
+
+def test_the_plan_as_json_keeps_the_contract(planned):
+    document = json.loads(ask("plan", str(STATION), "--json").stdout)
+    assert document == json.loads(to_json(planned))
+    assert document["schema"] == "linewright/plan/1"
+    for run in document["runs"]:
+        for band in run["bands"]:
+            assert set(BAND.split()) <= set(band)
+            assert all({"name", "loss_db"} <= set(p) for p in band["parts"])
+            assert all({"limit", "who", "distance_m", "in_near_field"} <= set(e) for e in band["exposure"])
+
+
+def test_the_parts_add_up_to_the_whole(planned):
+    for budget in planned.budgets:
+        for x in budget.bands:
+            assert sum(p.loss_db for p in x.parts) == pytest.approx(x.total_loss_db, abs=1e-6)
+
+
+def test_what_if_as_json_is_the_librarys():
+    changes = ["piece 1 = corrugated 1/2 in foam"]
+    document = json.loads(ask("plan", str(STATION), *BEAM, "--with", changes[0], "--json").stdout)
+    assert document["schema"] == "linewright/what-if/1"
+    assert document == json.loads(to_json(what_if(STATION, changes, run="two-metre beam")))
+    assert document["differences"][0]["delivered_db"] > 0
+
+
+def test_what_if_says_what_is_gained_in_words():
+    said = words_of("\n".join(_lines("plan", str(STATION), *BEAM, "--with", "piece 1 = corrugated 1/2 in foam")))
+    assert "more than before" in said
+    assert "over the noise" in said
+
+
+def test_a_margin_that_a_change_breaks_is_named():
+    said = words_of("\n".join(_lines("plan", str(STATION), "--run", "multiband wire", "--with", "power = 1 kW")))
+    assert "over a rating" in said
+
+
+@pytest.mark.parametrize("command", ["reception", "exposure"])
+def test_the_smaller_documents_hold_what_the_plan_holds(planned, command):
+    document = json.loads(ask(command, str(STATION), "--json").stdout)
+    assert document["schema"] == f"linewright/{command}/1"
+    whole = json.loads(to_json(planned))
+    for small, large in zip(document["runs"], whole["runs"], strict=True):
+        assert [b["frequency_hz"] for b in small["bands"]] == [b["frequency_hz"] for b in large["bands"]]
+        assert [b[command] for b in small["bands"]] == [b[command] for b in large["bands"]]
+    assert document["cautions"] == list(planned.cautions)
+
+
+def test_exposure_needs_no_station():
+    """OET 65 with 2.56: 100 W, 2.15 dBi, 14.2 MHz, 47 CFR 1.1310 gives 1.935 m and 0.865 m, both in the near field."""
+    words = ("exposure", "--power", "100 W", "--gain", "2.15 dBi", "--at", "14.2 MHz")
+    document = json.loads(ask(*words, "--json").stdout)
+    assert document == json.loads(to_json_of_exposure())
+    found = [e for e in document["runs"][0]["bands"][0]["exposure"] if e["limit"] == "47 CFR 1.1310"]
+    assert [(e["who"], e["in_near_field"]) for e in found] == [("public", True), ("occupational", True)]
+    assert [e["distance_m"] for e in found] == pytest.approx([1.935, 0.865], abs=5e-4)
+
+
+def to_json_of_exposure() -> str:
+    from linewright.model.extracts import ExposurePlan
+
+    return to_json(ExposurePlan(exposure_of(100.0, 2.15, [14.2e6])))
+
+
+FIGURES = ("exposure", "--power", "50 W", "--gain", "12 dBi", "--at", "144 MHz")
+
+
+@pytest.mark.parametrize("words", [("exposure", str(STATION)), FIGURES, ("plan", str(STATION))], ids=" ".join)
+def test_exposure_never_comes_without_its_cautions(words):
+    said = words_of("\n".join(_lines(*words)))
+    assert "local rules and licensed practice decide" in said
+    assert "is safe" not in said
+
+
+def test_the_near_field_is_flagged_and_duty_and_mode_count():
+    said = words_of("\n".join(_lines("exposure", str(STATION), "--run", "multiband wire")))
+    assert "Within the near field, where the formula does not hold" in said
+    assert "Exposure counts 20 % of the power" in said
+    full, half = (json.loads(ask(*FIGURES, "--duty", d, "--json").stdout) for d in ("100 %", "50 %"))
+    far, near = (d["runs"][0]["bands"][0]["exposure"][0]["distance_m"] for d in (full, half))
+    assert near / far == pytest.approx(0.71, abs=0.005)  # OET 65, Supplement B, table 32: multiplier for 50 % duty
+
+
+def test_reception_says_nothing_matters_on_hf_and_much_on_uhf():
+    said = words_of("\n".join(_lines("reception", str(STATION))))
+    assert "little noise comes in" in said
+    assert "with a preamplifier at the antenna" in said
+    wire = words_of("\n".join(_lines("reception", str(STATION), "--run", "multiband wire")))
+    assert "noise from outside hides what the line takes from reception" in wire
+
+
+def test_reception_without_a_receiver_says_what_is_missing(tmp_path):
+    path = tmp_path / "deaf.toml"
+    path.write_text(
+        '[[run]]\nname = "r"\nfrequencies = "7 MHz"\npower = "5 W"\nchain = []\nantenna = {swr = 2}\n', encoding="utf-8"
+    )
+    assert "add receiver" in words_of("\n".join(_lines("reception", str(path))))
+
+
+@pytest.mark.parametrize("command", ["plan", "reception", "exposure"])
+def test_every_figure_of_the_table_explains_itself(planned, command):
+    lines = _lines(command, str(STATION), "--explain")
+    said = words_of("\n".join(lines))
+    assert said.count("Source:") > 20
+    for budget in planned.budgets:
+        figures = [w.figure for w in budget.workings]
+        for x in budget.bands:
+            at = f"{x.frequency_hz / 1e6:g} MHz"
+            for start in ("total loss", "power at the antenna", "SWR at the radio", "system noise", "EIRP", "heat"):
+                assert any(f.startswith(start) and at in f for f in figures), (start, at)
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("plan",),
+        ("plan", "nowhere.toml"),
+        ("plan", str(DATA / "harbour-ridge.toml")),
+        ("plan", str(STATION), "--run", "no such run"),
+        ("plan", str(STATION), "--with", "nonsense"),
+        ("plan", str(STATION), "--with", "line 9 = RG-213/U"),
+        ("reception",),
+        ("exposure",),
+        ("exposure", "--power", "100 W"),
+        ("exposure", str(STATION), "--power", "100 W", "--gain", "2 dBi", "--at", "14 MHz"),
+        ("exposure", str(STATION), "--power", "100 W"),
+        ("exposure", "--power", "100", "--gain", "2 dBi", "--at", "14 MHz"),
+        ("exposure", "--power", "100 W", "--gain", "2 dB", "--at", "14 MHz"),
+        ("exposure", "--power", "100 W", "--gain", "2 dBi", "--at", "14 MHz", "--mode", "shouting"),
+    ],
+    ids=lambda words: " ".join(str(w).rpartition("/")[2] for w in words),
+)
+def test_what_is_wrong_ends_with_2(words):
+    done = ask(*words)
+    assert done.exit_code == 2
+    assert done.stdout == ""
+    assert "Traceback" not in done.stderr
+    assert max(map(len, done.stderr.splitlines())) <= 100
+
+
+def test_help_loads_no_numbers():
+    for name in ("plan", "reception", "exposure"):
+        code = f"import sys; from linewright.cli.{name} import {name}; sys.exit('numpy' in sys.modules)"
+        assert subprocess.run([sys.executable, "-c", code], capture_output=True, check=False).returncode == 0
