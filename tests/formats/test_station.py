@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from linewright.errors import InputError, SheetError, UnitError, UnknownNameError
 from linewright.formats.station import read_station, read_station_text
+from linewright.formats.station_parts import KINDS
 from linewright.model.station import (
     ConnectorPart,
     LinePart,
@@ -300,3 +303,82 @@ def test_own_lines_are_taken():
     assert isinstance(part, LinePart)
     assert part.piece.line is not None
     assert part.piece.line.designator == "drum wire"
+
+
+def test_tables_with_headers_of_their_own_are_read_as_inline_ones_are():
+    text = """
+[[run]]
+name = "r"
+frequencies = "144 MHz"
+power = "50 W"
+[run.antenna]
+swr = 1.5
+[[run.chain]]
+line = "RG-213"
+length = "2 m"
+[[run.chain]]
+part = "relay"
+loss = "0.1 dB"
+"""
+    assert [p.name for p in _read(text).runs[0].chain] == ["RG-213/U, 2 m", "relay"]
+
+
+def test_a_bench_sheet_is_no_station():
+    assert "this is a bench sheet" in str(_one(SPRING))
+
+
+value = st.sampled_from([
+    '"1 m"', '"-1 m"', '"RG-213"', '"N"', '"0.1 dB"', '"blue 7"', "1", "0", "-1", "1.5", "nan", "1e400", "true", "[]",
+    "{}", '""', '"filter.s2p"', '"beam.s1p"', '"none.s2p"', '"4:1"', '"0:0"', '"tee"', '"half wave"', '"35 °C"',
+    "[[1]]", '[["144 MHz", "0.1 dB"]]', '[["144 MHz", 1.5], ["100 MHz", 2]]', '"50+j"', '"1..2+3j"', '"\\u0000"',
+    "1979-05-27", '["144 MHz"]', '"2 m"', '"50 W"', '{swr = 1.5}', '{noise_figure = "4 dB"}', '{gain = "1 dB"}',
+    '"40 %"', '"SSB"', "[{line = 3}]", "[[1.5, 0.5]]", '["other.toml"]', "[3]",
+])  # fmt: skip
+ENTRY = (
+    *KINDS,
+    "length",
+    "name",
+    "pairs",
+    "loss",
+    "swr",
+    "voltage",
+    "power",
+    "turned",
+    "q_inductor",
+    "match",
+    "kind",
+    "x",
+)
+entry = st.dictionaries(st.sampled_from(ENTRY), value, max_size=4).map(
+    lambda keys: "{" + ", ".join(f"{k} = {v}" for k, v in keys.items()) + "}"
+)
+RUN = (
+    "name", "frequencies", "bands", "power", "duty", "mode", "fold_back", "antenna", "gain", "receiver", "preamplifier",
+    "sky_temperature", "temperature", "exposure", "evidence", "colour",
+)  # fmt: skip
+
+
+@given(
+    st.lists(entry, max_size=4),
+    st.dictionaries(st.sampled_from(RUN), value, max_size=8),
+    st.dictionaries(st.sampled_from(["name", "noise", "evidence", "colour"]), value, max_size=2),
+    st.lists(entry, max_size=2),
+)
+def test_any_station_is_read_or_refused_clearly(chain, keys, head, shared):
+    lines = ["[station]", *(f"{k} = {v}" for k, v in head.items()), "[[run]]", *(f"{k} = {v}" for k, v in keys.items())]
+    lines += ["chain = [", *(f"  {e}," for e in chain), "]", "[[part]]", 'name = "N"', f"chain = [{', '.join(shared)}]"]
+    found = _read_or_refused("\n".join(lines))
+    if isinstance(found, InputError):
+        for one in getattr(found, "problems", ()) or (found,):
+            assert one.argument
+            assert one.rule
+            assert one.where.file
+    else:
+        assert found.runs
+
+
+def _read_or_refused(text: str) -> Station | InputError:
+    try:
+        return _read(text)
+    except InputError as error:
+        return error
