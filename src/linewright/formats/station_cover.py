@@ -1,13 +1,25 @@
-"""Whether what a run is made of speaks of its frequencies: nothing is carried on beyond what was stated or swept."""
+"""Whether what a run is made of speaks of its frequencies: nothing is carried beyond what was stated or swept."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
 from linewright.errors import InputError
-from linewright.model.station import Antenna, Curve, LossPart, Part, Run, SplitterPart, SweepPart, TransformerPart
+from linewright.model.station import (
+    Antenna,
+    Curve,
+    LinePart,
+    LossPart,
+    Part,
+    Run,
+    SplitterPart,
+    SweepPart,
+    TransformerPart,
+)
 from linewright.units.writing import frequency
 
+MOST_DB = 400.0
+"""No run loses more: a length or a frequency is wrong."""
 NEAR = 0.05
 """An antenna's SWR or impedance holds within this share of a stated frequency: between bands it is anything."""
 
@@ -19,6 +31,11 @@ def uncovered(run: Run) -> Iterator[tuple[str, InputError]]:
             rule = _part_rule(part, f)
             if rule:
                 yield "chain", InputError(f"{part.name} of run {run.name!r}", rule, cure="Plan inside it.")
+    for f in run.frequencies_hz:
+        lost_db = sum(_line_db(part, f) for part in run.chain)
+        if lost_db > MOST_DB:
+            rule = f"would lose {lost_db:.0f} dB at {frequency(f)}: no run does"
+            yield "chain", InputError(f"chain of run {run.name!r}", rule, cure="Check its lengths and the frequency.")
     for f in run.frequencies_hz:
         rule = _antenna_rule(run.antenna, f)
         if rule:
@@ -33,6 +50,13 @@ def _part_rule(part: Part, f: float) -> str:
     if isinstance(part, (LossPart, TransformerPart, SplitterPart)):
         return _curve_rule(part.loss_db, f)
     return ""
+
+
+def _line_db(part: Part, f: float) -> float:
+    """Return what a line should lose, matched; nothing for other parts and unknown types."""
+    if not isinstance(part, LinePart) or part.piece.line is None:
+        return 0.0
+    return part.piece.length_m * float(part.piece.line.law.db_per_m(f))
 
 
 def _curve_rule(curve: Curve, f: float) -> str:
