@@ -80,7 +80,7 @@ def find_faults(sweep: Sweep, far_end: FarEnd, known: Known | None = None) -> Fa
     if far_end == "through" and sweep.ports >= 2 and seen.fit.end_delay_s and not seen.total:
         faults = _from_both(faults, seen, sweep, scale, z0)
     broken, ends, more = _ends(seen, scale, far_end, known)
-    return _finding(seen, scale, z0, (sorted([*faults, *broken], key=lambda x: x.distance_m), [*ends, *marks]),
+    return _finding(seen, scale, float(sweep.reference_ohm[0].real), (sorted([*faults, *broken], key=lambda x: x.distance_m), [*ends, *marks]),
                     remarks + more + _loss_remark(seen, known))  # fmt: skip
 
 
@@ -244,11 +244,11 @@ def _loss_remark(seen: Seen, known: Known) -> tuple[str, ...]:
 
 
 def _finding(
-    seen: Seen, scale: Scale, z0: float, found: tuple[list[Fault], list[Landmark]], remarks: tuple[str, ...]
+    seen: Seen, scale: Scale, reference_ohm: float, found: tuple[list[Fault], list[Landmark]], remarks: tuple[str, ...]
 ) -> FaultFinding:
     fit = seen.fit
     end = fit.end_delay_s
-    picture = profile(fit, scale.m_per_s, z0)
+    picture = profile(fit, scale.m_per_s, reference_ohm)
     return FaultFinding(
         faults=tuple(found[0]),
         landmarks=tuple(sorted(found[1], key=lambda m: m.distance_m)),

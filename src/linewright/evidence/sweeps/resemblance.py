@@ -56,6 +56,9 @@ class Measured:
         Covariance of k1 and k2; without it they count as independent.
     valid_hz : (float, float)
         Frequencies over which the loss was measured.
+    reckoned_at : float, optional
+        Where only the delay was measured and no length: the velocity factor that made metres of it. Each type is then
+        compared with the metres its own velocity factor makes.
     """
 
     k1_db_per_m: Figure | None = None
@@ -64,6 +67,7 @@ class Measured:
     impedance_ohm: Figure | None = None
     law_covariance: Sequence[Sequence[float]] | None = None
     valid_hz: tuple[float, float] = (10e6, 500e6)
+    reckoned_at: float | None = None
 
     @property
     def law(self) -> Floats | None:
@@ -128,6 +132,8 @@ def jacket_words(found: Sequence[Resemblance], claimed: str) -> str:
     >>> jacket_words(resembles(Measured((0.0142, 0.0005), None, (0.84, 0.01))), "RG-58C/U")[:26]
     'Not what the jacket says: '
     """
+    if not found:
+        return f"Whether it is {claimed} cannot be told: that needs its loss."
     mine = {r.kind: r for r in found if r.line == claimed}
     fresh = mine["as published"].probability if "as published" in mine else 0.0
     worn = mine["worn"].probability if "worn" in mine else 0.0
@@ -173,6 +179,8 @@ def _losses(kind: LineType, seen: Measured) -> tuple[Floats, Floats]:
     tables = kind.law.spread**2 * (level + SHAPE_SHARE**2 * slope)
     beyond = np.array([0.0 if kind.law.covers(float(v)) else 0.1 for v in f]) ** 2
     off = mine - np.log(np.maximum(kind.law.db_per_m(f), 1e-9))
+    if seen.reckoned_at:
+        off = off + np.log(seen.reckoned_at / kind.velocity_factor)
     return off, spread + tables + np.diag(beyond + LEAST_U**2)
 
 
@@ -202,7 +210,7 @@ def _stranger(seen: Measured) -> float:
     mine, spread = _log_loss(f, seen)
     middle = np.log(0.008 * np.sqrt(f / 1e6) + 4e-5 * f / 1e6)
     x = np.log(f / np.sqrt(f[0] * f[-1]))
-    broad = 1.1**2 * np.ones((5, 5)) + 0.25**2 * np.outer(x, x) / max(float(x[-1]) ** 2, 1e-9) + LEAST_U**2 * np.eye(5)
+    broad = 1.1**2 * np.ones((5, 5)) + 0.35**2 * np.outer(x, x) / max(float(x[-1]) ** 2, 1e-9) + LEAST_U**2 * np.eye(5)
     return score + _gaussian(mine - middle, spread + broad)
 
 
@@ -223,7 +231,7 @@ def _said(row: tuple[float, str, str, float | None, LineType | None], p: float, 
     if seen.law is not None:
         f = _frequencies(seen)
         off = np.exp(_losses(line, seen)[0])
-        low, high = frequency(round(f[0], -4)), frequency(round(f[-1], -4))
+        low, high = (frequency(float(f"{x:.2g}")) for x in (f[0], f[-1]))
         parts.append(f"loss {off[0]:.2f} times its own at {low}, {off[-1]:.2f} times at {high}")
     if seen.velocity_factor:
         parts.append(f"velocity factor {seen.velocity_factor[0]:.3f}, its own {line.velocity_factor:.3g}")

@@ -1,0 +1,187 @@
+"""A line as its sweep shows it: impedance, or what comes back, along the metres, with every fault named."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from linewright.charts.parts import LETTER_PX, framed, layer, wrapped
+from linewright.charts.theme import LIGHT, Palette, Spec
+from linewright.model.faults import Fault, FaultFinding, Landmark, Profile
+
+Rows = list[dict[str, Any]]
+
+LANE_PX, HEIGHT_PX = 17, 200
+LEAST_SPAN_OHM = 12.0
+MOST_OHM = 200.0
+AXIS_PX = 46
+
+WORDS = {
+    "pinch": "pinch or poor joint", "gap": "gap or open braid", "water": "water or other line",
+    "insert": "other line let in", "step": "impedance step", "bad joint": "bad joint", "open": "open",
+    "short": "short", "unclear": "unclear",
+}  # fmt: skip
+ABOUT = "Along the line, in metres: {what}. Crosses with words are faults; thin upright lines are its ends."
+
+
+def profile_chart(
+    found: FaultFinding, title: str = "Along the line", *, width_px: int = 660, palette: Palette = LIGHT
+) -> Spec:
+    """Return the profile of a line with its faults and ends marked in words.
+
+    Parameters
+    ----------
+    found : FaultFinding
+        What the sweep shows along the line.
+    title : str
+        What stands over the picture.
+    width_px : int
+        Width of the whole figure.
+
+    Returns
+    -------
+    dict
+        A Vega-Lite specification: impedance in ohms where the sweep reaches down near zero, else the share of the wave
+        that comes back in percent; distance in metres.
+    """
+    inner = width_px - 20 - AXIS_PX
+    curve, y, what = _curve(found)
+    span = float(found.profile.distance_m[-1]) or 1.0
+    x = _x(span)
+    marked = _marked(found, inner, span)
+    lanes = 1 + max((row["lane"] for row in marked), default=0)
+    strip = {"width": inner, "height": lanes * LANE_PX, "layer": _words(marked, {**x, "axis": None}, lanes)}
+    plot = {
+        "width": inner,
+        "height": HEIGHT_PX,
+        "layer": [
+            layer("rule", "hair", [r for r in marked if not r["fault"]], {"x": x}),
+            layer("line", "belief-line", curve, {"x": x, "y": y}, clip=True),
+            *_crosses(found, x, y),
+        ],
+    }
+    body: Spec = {
+        "title": {
+            "text": wrapped(title, inner, letter_px=7.6),
+            "subtitle": wrapped(_verdict(found), inner, most=2),
+        },
+        "vconcat": [strip, plot],
+        "spacing": 4,
+    }
+    return framed(body, ABOUT.format(what=what), palette)
+
+
+def _verdict(found: FaultFinding) -> str:
+    many = len(found.faults)
+    first = "No fault" if not many else "One fault" if many == 1 else f"{many} faults"
+    return f"{first}. Two things nearer than {found.cell_m:.2g} m are not told apart."
+
+
+def _x(span: float) -> Spec:
+    scale = {"domain": [0, span], "nice": False}
+    return {"field": "distance_m", "type": "quantitative", "scale": scale,
+            "axis": {"title": "m", "titleAnchor": "end", "tickCount": 8}}  # fmt: skip
+
+
+def _curve(found: FaultFinding) -> tuple[Rows, Spec, str]:
+    """Return the curve's rows, its scale and what it is."""
+    p = found.profile
+    if p.impedance_ohm is None:
+        rows = _rows(p, 100.0 * p.reflection, "percent")
+        top = max(2.0, float(100.0 * _inside(found, p.reflection).max()))
+        return rows, _y("percent", (0.0, min(100.0, 1.15 * top)), "% back"), "the share of the wave that comes back"
+    inner = _inside(found, p.impedance_ohm)
+    low, high = float(inner.min()), min(MOST_OHM, float(inner.max()))
+    pad = max(0.5 * (LEAST_SPAN_OHM - (high - low)), 0.1 * (high - low), 1.0)
+    domain = (max(0.0, low - pad), high + pad)
+    return _rows(p, p.impedance_ohm, "impedance_ohm"), _y("impedance_ohm", domain, "ohm"), "impedance in ohms"
+
+
+def _inside(found: FaultFinding, values: np.ndarray[Any, Any]) -> np.ndarray[Any, Any]:
+    """Return the values on the line itself, its far end left out."""
+    end = found.end_m or float(found.profile.distance_m[-1])
+    kept = values[found.profile.distance_m < max(end - found.blind_m, 0.5 * end)]
+    return kept if len(kept) else values
+
+
+def _rows(p: Profile, values: np.ndarray[Any, Any], name: str) -> Rows:
+    return [
+        {"distance_m": round(float(d), 5), name: round(float(v), 4)} for d, v in zip(p.distance_m, values, strict=True)
+    ]
+
+
+def _y(name: str, domain: tuple[float, float], unit: str) -> Spec:
+    axis = {"title": unit, "tickCount": 5, "titleAngle": 0, "titleAlign": "right", "titleAnchor": "end",
+            "titleX": -8, "titleY": -9}  # fmt: skip
+    scale = {"domain": list(domain), "nice": False, "zero": False}
+    return {"field": name, "type": "quantitative", "scale": scale, "axis": axis}
+
+
+def _marked(found: FaultFinding, width_px: float, span: float) -> Rows:
+    """Return faults and ends with their words, each in the lowest lane where it runs into no other."""
+    rows: Rows = []
+    taken: list[float] = []
+    things: list[Fault | Landmark] = [
+        *found.faults,
+        *(m for m in found.landmarks if m.kind in ("connector", "far end")),
+    ]
+    for thing in sorted(things, key=lambda t: t.distance_m):
+        fault = isinstance(thing, Fault)
+        words = _said(thing)
+        at = thing.distance_m / span * width_px
+        long = LETTER_PX * len(words) + 14
+        left = min(at, width_px - long) if at + long > width_px else at
+        lane = next((i for i, right in enumerate(taken) if right < left), len(taken))
+        taken[lane:] = [left + long, *taken[lane + 1 :]]
+        rows.append({"distance_m": thing.distance_m, "words": words, "lane": lane, "fault": fault, "end": left < at})
+    return rows
+
+
+def _said(thing: Fault | Landmark) -> str:
+    if isinstance(thing, Landmark):
+        return {"connector": "near end", "far end": f"far end {thing.distance_m:.4g} m"}[thing.kind]
+    return f"{WORDS[thing.kind]} {thing.distance_m:.4g} m"
+
+
+def _words(rows: Rows, x: Spec, lanes: int) -> list[Spec]:
+    """Return the words over the plot, faults in brick and ends quiet, each hung on its own place."""
+    y = {
+        "field": "lane",
+        "type": "quantitative",
+        "axis": None,
+        "scale": {"domain": [-0.5, lanes - 0.5], "reverse": True},
+    }
+    out = []
+    for fault, style in ((True, "limit-text"), (False, "aside")):
+        for end in (False, True):
+            some = [r for r in rows if r["fault"] is fault and r["end"] is end]
+            side: dict[str, object] = {"align": "right", "dx": -2} if end else {"align": "left", "dx": 2}
+            out.append(
+                layer("text", style, some, {"x": x, "y": y, "text": {"field": "words"}}, baseline="middle", **side)
+            )
+    return out
+
+
+def _crosses(found: FaultFinding, x: Spec, y: Spec) -> list[Spec]:
+    """Return each fault as an upright line, its extent or interval along the line, and a cross on the curve."""
+    p, name = found.profile, y["field"]
+    curve = 100.0 * p.reflection if p.impedance_ohm is None else p.impedance_ohm
+    low, high = y["scale"]["domain"]
+    rows = [
+        {
+            "distance_m": f.distance_m,
+            "low_m": f.low_m,
+            "high_m": min(f.high_m + (f.length_m or 0.0), float(p.distance_m[-1])),
+            name: float(np.clip(np.interp(f.distance_m, p.distance_m, curve), low, high)),
+            "said": f"{WORDS[f.kind]}, {100 * f.size:.2g} % back",
+        }
+        for f in found.faults
+    ]
+    reach = {"x": {**x, "field": "low_m"}, "x2": {"field": "high_m"}, "y": y}
+    tip = [{"field": "distance_m", "title": "m"}, {"field": "said", "title": "fault"}]
+    return [
+        layer("rule", "limit-rule", rows, {"x": x}),
+        layer("rule", "over-bar", rows, reach),
+        layer("point", "none-mark", rows, {"x": x, "y": y, "tooltip": tip}),
+    ]

@@ -1,0 +1,147 @@
+"""A sweep beside bench readings: one belief from both, or the likeliest cause of their contradiction."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from linewright.errors import InputError
+from linewright.model.belief import Belief
+from linewright.model.sweep_report import Agreement
+from linewright.units.writing import frequency
+
+Floats = NDArray[np.float64]
+
+UNLIKELY = 0.01
+LEAST_U = 0.01
+"""No belief of a loss is surer than this, as a logarithm: 1 %."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Cause:
+    """One way two beliefs may differ: how its difference runs over frequency, in dB, and how large it may well be."""
+
+    name: str
+    shape: Floats
+    sd_db: float
+    weight: float
+    words: str
+
+
+def agree(bench: Belief, sweep: Belief, frequencies_hz: Sequence[float], *, seed: int = 0) -> Agreement:
+    """Return what a bench belief and a sweep belief of one piece say together.
+
+    The sweep is taken as measurements of the loss at the frequencies given, with the covariance of its draws. Each
+    draw of the bench belief is moved by the gain that the covariances make (the ensemble form of Kalman's update:
+    G. Evensen, Data Assimilation, 2009, chapter 4, from memory), so that figures made of the draws keep their
+    correlation. If the two lie farther apart than chance allows, the causes met at a bench are held against the
+    difference, and both covariances are widened before they are joined.
+
+    Parameters
+    ----------
+    bench, sweep : Belief
+        Of the same piece.
+    frequencies_hz : sequence of float
+        Where both were measured; at least one.
+
+    Raises
+    ------
+    InputError
+        If there is no frequency, or the pieces differ.
+    """
+    if not len(frequencies_hz):
+        raise InputError("frequencies_hz", "must hold at least one frequency", cure="Give those both were measured at.")
+    if bench.piece.tag != sweep.piece.tag:
+        raise InputError("sweep", f"must be of piece {bench.piece.tag}; it is of {sweep.piece.tag}")
+    f = np.asarray(frequencies_hz, dtype=np.float64)
+    mine, other = bench.loss_db(f), sweep.loss_db(f)
+    floor = np.diag((LEAST_U * other.mean(axis=1)) ** 2)
+    c_bench, c_sweep = _covariance(mine) + floor, _covariance(other) + floor
+    off = np.median(mine, axis=1) - np.median(other, axis=1)
+    square = float(off @ np.linalg.solve(c_bench + c_sweep, off))
+    p = _tail(square, len(f))
+    contradicts = p < UNLIKELY
+    widen = square / len(f) if contradicts else 1.0
+    combined = _updated(bench, other.mean(axis=1), c_sweep, f, (widen, seed))
+    cause = _likeliest(off, c_bench + c_sweep, f, np.median(other, axis=1)) if contradicts else None
+    rows = tuple((float(x), float(d)) for x, d in zip(f, off, strict=True))
+    return Agreement(combined, contradicts, p, cause.name if cause else "", cause.words if cause else "", rows)
+
+
+def _covariance(draws: Floats) -> Floats:
+    return np.atleast_2d(np.cov(draws))
+
+
+def _tail(square: float, degrees: int) -> float:
+    from scipy.stats import chi2
+
+    return float(chi2.sf(square, degrees))
+
+
+def _updated(bench: Belief, seen: Floats, noise: Floats, f: Floats, how: tuple[float, int]) -> Belief:
+    """Return the bench belief moved by the sweep; ``how`` holds the widening and the seed."""
+    widen, seed = how
+    rng = np.random.default_rng(seed)
+    state = np.stack([np.log(bench.growth), np.log(bench.wet), bench.connector_db_per_sqrt_mhz,
+                      bench.joint_db, bench.joint_db_per_sqrt_mhz])  # fmt: skip
+    state = state.mean(axis=1, keepdims=True) + np.sqrt(widen) * (state - state.mean(axis=1, keepdims=True))
+    loss = _with(bench, state).loss_db(f)
+    steps, shown = state - state.mean(axis=1, keepdims=True), loss - loss.mean(axis=1, keepdims=True)
+    n = bench.draws - 1
+    gain = (steps @ shown.T / n) @ np.linalg.inv(shown @ shown.T / n + widen * noise)
+    told = seen[:, None] + rng.multivariate_normal(np.zeros(len(f)), widen * noise, bench.draws).T
+    moved = _with(bench, state + gain @ (told - loss))
+    return replace(moved, basis=f"{bench.basis} and a sweep")
+
+
+def _with(bench: Belief, state: Floats) -> Belief:
+    """Return a belief with other draws; what cannot be negative is held at nothing."""
+    growth, wet, connectors, joint, root = state
+    return replace(
+        bench, growth=np.exp(growth), wet=np.exp(wet), connector_db_per_sqrt_mhz=np.maximum(connectors, 0.0),
+        joint_db=np.maximum(joint, 0.0), joint_db_per_sqrt_mhz=np.maximum(root, 0.0),
+    )  # fmt: skip
+
+
+def _likeliest(off: Floats, covariance: Floats, f: Floats, loss: Floats) -> _Cause:
+    """Return the cause under which the difference is likeliest: each adds its own shape to the covariance."""
+    causes = _causes(off, f, loss)
+    scores = [np.log(c.weight) + _gaussian(off, covariance + c.sd_db**2 * np.outer(c.shape, c.shape)) for c in causes]
+    return causes[int(np.argmax(scores))]
+
+
+def _causes(off: Floats, f: Floats, loss: Floats) -> list[_Cause]:
+    more = "the bench" if off.mean() > 0 else "the sweep"
+    share = float(np.median(off / loss))
+    everywhere = (
+        f"The two differ by much the same {abs(np.median(off)):.2f} dB everywhere, {more} seeing more: an attenuator, "
+        "a filter or a poor contact stood between the sweep's calibration and the line, or in one bench path only."
+    )
+    rising = (
+        f"The difference grows as √f, {more} seeing more: an adapter or a short jumper was in one measurement and not "
+        "in the other. Calibrate at the line's own connectors."
+    )
+    ratio = (
+        f"The two are in the same ratio everywhere, {1 + share:.2f}: one of them is of another length, or of another "
+        "piece."
+    )
+    found = [
+        _Cause("calibration plane", np.ones(len(f)), 0.4, 1.0, everywhere),
+        _Cause("adapter left in", np.sqrt(f / f.max()), 0.25, 1.0, rising),
+        _Cause("wrong length", loss / loss.max(), 0.25 * float(loss.max()), 0.8, ratio),
+    ]
+    for i, hertz in enumerate(f if len(f) > 1 else ()):
+        alone = (
+            f"They part at {frequency(float(hertz))} alone, by {off[i]:+.2f} dB: there the meter does not read in "
+            "proportion to power. Leave that band to the sweep."
+        )
+        found.append(_Cause("meter at one band", np.eye(len(f))[i], 1.0, 0.6 / len(f), alone))
+    return found
+
+
+def _gaussian(off: Floats, covariance: Floats) -> float:
+    _, size = np.linalg.slogdet(covariance)
+    return float(-0.5 * off @ np.linalg.solve(covariance, off) - 0.5 * size)

@@ -1,0 +1,194 @@
+"""The verb of a sweep: files of an analyser to all they say of a line."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+
+from linewright.catalogue.lines import line_type
+from linewright.errors import InputError
+from linewright.evidence.sweeps.along import Known, find_faults
+from linewright.evidence.sweeps.one_port import read_one_port
+from linewright.evidence.sweeps.resemblance import Measured, jacket_words, resembles
+from linewright.evidence.sweeps.two_port import read_two_port
+from linewright.model.line import LineType
+from linewright.model.sweep import Sweep
+from linewright.model.sweep_report import SweepQuestion, SweepReport
+from linewright.model.sweep_result import FarEnd, Interval, SweepFinding
+from linewright.units.constants import SPEED_OF_LIGHT_M_PER_S
+from linewright.workflows.sweep_words import likeness, verdict
+
+ENDS: tuple[FarEnd, ...] = ("through", "open", "short", "load")
+NORMAL_95 = 1.96
+TAPED, TAPED_M = 0.005, 0.01
+"""A length by tape measure: half a percent and a centimetre, standard uncertainty. Common practice, no source."""
+
+STATED, TYPICAL = 0.005, 0.013
+"""A velocity factor that was stated, and one taken from the type. Common practice, no source."""
+
+
+def read_sweep(
+    files: Sequence[Sweep | Path | str], far_end: Sequence[str] = (), asked: SweepQuestion | None = None
+) -> SweepReport:
+    """Read one or several sweeps of one line.
+
+    Parameters
+    ----------
+    files : sequence of Sweep or Path or str
+        Touchstone files, or sweeps already read: one two-port through the line, or one-ports of it with the far end
+        open, shorted or loaded.
+    far_end : sequence of str
+        "through", "open", "short" or "load" for each file, in the same order; a lone two-port is through unless said
+        otherwise. Of a two-port with another far end only the first port counts.
+    asked : SweepQuestion, optional
+        Length, velocity factor, type, frequencies wanted.
+
+    Returns
+    -------
+    SweepReport
+
+    Raises
+    ------
+    InputError
+        If a file cannot be read, its far end is not told, or the sweeps do not go together.
+    """
+    asked = asked or SweepQuestion()
+    sweeps = _sweeps(files, far_end, asked)
+    line = line_type(asked.line, asked.own) if isinstance(asked.line, str) else asked.line
+    finding = _finding(sweeps, asked, line)
+    found = find_faults(*_clearest(sweeps), _known(finding, asked, line))
+    along, why = (None, found) if isinstance(found, str) else (found, "")
+    seen = _measured(finding, asked)
+    likely = () if seen.law is None else resembles(seen, asked.own)
+    jacket = jacket_words(likely, line.designator) if line else ""
+    flaws = tuple(remark for sweep in sweeps.values() for remark in sweep.remarks)
+    return SweepReport(
+        finding, along, why, likely, jacket, verdict(finding, along, likely, jacket),
+        tuple(dict.fromkeys([*finding.remarks, *(along.remarks if along else ()), *flaws])),
+        (*finding.workings, *(along.workings if along else ()), *likeness(likely)),
+    )  # fmt: skip
+
+
+def _sweeps(files: Sequence[Sweep | Path | str], far_end: Sequence[str], asked: SweepQuestion) -> dict[FarEnd, Sweep]:
+    """Return the sweeps by their far end, each cut to the ports it needs."""
+    if not files:
+        raise InputError("files", "must hold one sweep at least")
+    if far_end and len(far_end) != len(files):
+        rule = f"must be given once for each file; got {len(far_end)} for {len(files)} files"
+        raise InputError("far end", rule, cure="Write --far-end as often as there are files, in the same order.")
+    out: dict[FarEnd, Sweep] = {}
+    for i, file in enumerate(files):
+        sweep = file if isinstance(file, Sweep) else _read(file, asked.option_line)
+        end = _end(far_end[i] if far_end else None, sweep)
+        if end in out:
+            raise InputError("far end", f"must differ from file to file; {end} was given twice")
+        out[end] = _cut(sweep, end)
+    if "through" in out and len(out) > 1:
+        rule = "goes with no other file: a sweep through the line answers alone"
+        raise InputError("far end through", rule, cure="Read it by itself, or give the others as open, short, load.")
+    return out
+
+
+def _read(file: Path | str, option_line: str | None) -> Sweep:
+    from linewright.formats.touchstone import read_touchstone
+
+    return read_touchstone(Path(file), option_line=option_line)
+
+
+def _end(given: str | None, sweep: Sweep) -> FarEnd:
+    if given is None:
+        if sweep.ports == 2:
+            return "through"
+        rule = f"must be told for {sweep.name}, which has {sweep.ports} port{'s' if sweep.ports > 1 else ''}"
+        raise InputError("far end", rule, cure="Add --far-end open, short or load.")
+    for end in ENDS:
+        if end == given:
+            return end
+    raise InputError("far end", f"must be through, open, short or load; got {given!r}")
+
+
+def _cut(sweep: Sweep, end: FarEnd) -> Sweep:
+    """Return the ports a far end needs; the reader of each kind refuses what has too few."""
+    if end == "through" or sweep.ports == 1:
+        return sweep
+    return replace(sweep, s=sweep.s[:, :1, :1], reference_ohm=sweep.reference_ohm[:1])
+
+
+def _finding(sweeps: dict[FarEnd, Sweep], asked: SweepQuestion, line: LineType | None) -> SweepFinding:
+    if "through" in sweeps:
+        return read_two_port(
+            sweeps["through"], length_m=asked.length_m, velocity_factor=asked.velocity_factor, line=line,
+            at_hz=asked.at_hz,
+        )  # fmt: skip
+    return read_one_port(
+        sweeps, length_m=asked.length_m, velocity_factor=asked.velocity_factor, line=line, at_hz=asked.at_hz
+    )
+
+
+def _clearest(sweeps: dict[FarEnd, Sweep]) -> tuple[Sweep, FarEnd]:
+    """Return the sweep that shows most along the line: through has both ends, a total end tells the loss."""
+    end = next(end for end in ENDS if end in sweeps)
+    return sweeps[end], end
+
+
+def _known(finding: SweepFinding, asked: SweepQuestion, line: LineType | None) -> Known:
+    """Return what helps to place faults: what was stated, and what the sweep itself said."""
+    factor = None
+    if asked.velocity_factor is not None:
+        factor = (asked.velocity_factor, STATED * asked.velocity_factor)
+    elif line is not None:
+        factor = (line.velocity_factor, TYPICAL)
+    length = None if asked.length_m is None else (asked.length_m, float(np.hypot(TAPED * asked.length_m, TAPED_M)))
+    law = None
+    if finding.law and finding.length_m:
+        law = (max(finding.law.k1_db.value, 0.0) / finding.length_m.value,
+               max(finding.law.k2_db.value, 0.0) / finding.length_m.value)  # fmt: skip
+    elif line is not None:
+        law = (line.law.k1_db_per_m, line.law.k2_db_per_m)
+    ohm = finding.impedance_ohm
+    sure = ohm is not None and ohm.value > 0 and ohm.high - ohm.low < 0.5 * ohm.value
+    return Known(factor, length, ohm.value if ohm and sure else None, law)
+
+
+def _measured(finding: SweepFinding, asked: SweepQuestion) -> Measured:
+    """Return what may be compared with the catalogue. A length that a velocity factor made is no measurement."""
+    ohm = finding.impedance_ohm
+    seen = Measured(impedance_ohm=_figure(ohm) if ohm else None)
+    delay = finding.delay_s
+    if delay is None or delay.value <= 0:
+        return seen
+    if asked.length_m is not None:
+        length, u = asked.length_m, float(np.hypot(TAPED * asked.length_m, TAPED_M))
+        factor = length / (delay.value * SPEED_OF_LIGHT_M_PER_S)
+        rough = float(np.hypot(u / length, _figure(delay)[1] / delay.value))
+        seen = replace(seen, velocity_factor=(factor, factor * rough))
+    else:
+        factor = asked.velocity_factor or 0.66
+        length = factor * SPEED_OF_LIGHT_M_PER_S * delay.value
+        stated = None if asked.velocity_factor is None else (factor, STATED * factor)
+        seen = replace(seen, velocity_factor=stated, reckoned_at=None if stated else factor)
+    return _with_law(seen, finding, length)
+
+
+def _with_law(seen: Measured, finding: SweepFinding, length_m: float) -> Measured:
+    """Return the measurement with the law a metre; none where connectors and calibration would outweigh the line."""
+    law = finding.law
+    if law is None:
+        return seen
+    draws = law.draws[:, 1:] / length_m
+    k1, k2 = (float(x) for x in draws.mean(axis=0))
+    top = law.valid_hz[1] / 1e6
+    if k1 * np.sqrt(top) + k2 * top <= 0.0:
+        return seen
+    spread = np.cov(draws.T)
+    return replace(
+        seen, k1_db_per_m=(k1, float(np.sqrt(spread[0, 0]))), k2_db_per_m=(k2, float(np.sqrt(spread[1, 1]))),
+        law_covariance=spread.tolist(), valid_hz=law.valid_hz,
+    )  # fmt: skip
+
+
+def _figure(interval: Interval) -> tuple[float, float]:
+    return interval.value, max(interval.high - interval.low, 1e-12) / (2.0 * NORMAL_95)
