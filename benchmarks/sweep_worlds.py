@@ -28,10 +28,15 @@ class Truth:
     k1_db: float
     k2_db: float
     zc_ohm: float
-    group_delay_s: float
+    phase_rad: np.ndarray
     length_m: float
     velocity_factor: float
     lawful: bool
+
+    def group_delay_s(self, low_hz: float, high_hz: float) -> float:
+        """Return the slope of the whole device's phase, seen from the line's own impedance, over part of the sweep."""
+        mine = (self.f_hz >= low_hz * 0.999) & (self.f_hz <= high_hz * 1.001)
+        return float(-np.polyfit(2 * np.pi * self.f_hz[mine], self.phase_rad[mine], 1)[0])
 
     def loss_at(self, f_hz: float) -> float:
         return float(np.interp(np.sqrt(f_hz), np.sqrt(self.f_hz), self.loss_db))
@@ -101,10 +106,12 @@ def _draw(rng: np.random.Generator, kind: Kind) -> World:
     design = np.stack([np.sqrt(f / 1e6), f / 1e6], axis=-1)
     k1, k2 = np.linalg.lstsq(design, loss, rcond=None)[0]
     # The connectors' own delay belongs to the piece: its length is measured between reference planes.
-    phase = media.gamma.imag * length
     extra = sum(e.told_delay for e in ends)
-    group = float(np.polyfit(2 * np.pi * f, phase, 1)[0]) + extra
-    truth = Truth(f, loss, float(k1), float(k2), zc, group, length + extra * velocity * C_M_PER_S, velocity, lawful)
+    inner = device.copy()
+    inner.renormalize(zc)
+    about = 2 * np.pi * f * (length / velocity / C_M_PER_S + extra)
+    phase = np.unwrap(np.angle(inner.s[:, 1, 0] * np.exp(1j * about))) - about
+    truth = Truth(f, loss, float(k1), float(k2), zc, phase, length + extra * velocity * C_M_PER_S, velocity, lawful)
     analyser = _Analyser(rng, frequency, kind)
     far = _far_ends(frequency, rng)
     through = analyser.two_port(device)

@@ -38,14 +38,15 @@ def _judge(score: Score, world: World, found: SweepFinding, told: SweepFinding, 
         _note(score, "k1 (relative)", found.law.k1_db, truth.k1_db, truth.k1_db)
         _note(score, "k2 (relative)", found.law.k2_db, truth.k2_db, truth.k2_db)
     _note(score, "impedance, ohm", found.impedance_ohm, truth.zc_ohm)
-    _note(score, "delay (relative)", found.delay_s, truth.group_delay_s, truth.group_delay_s)
+    delay = truth.group_delay_s(*(found.law.valid_hz if found.law else (0.0, np.inf)))
+    _note(score, "delay (relative)", found.delay_s, delay, delay)
     _note(score, "length from velocity factor (relative)", told.length_m, truth.length_m, truth.length_m)
     _note(score, "velocity factor from length", named.velocity_factor, truth.velocity_factor)
 
 
 def _delays(count: dict[str, int], world: World, found: SweepFinding) -> None:
     """Count delays told, told wrongly (by more than a tenth of a turn), and lists that hold or lack the true one."""
-    truth, turn = world.truth.group_delay_s, 1.0 / float(np.diff(world.through.frequency_hz).min())
+    truth, turn = world.truth.group_delay_s(0.0, np.inf), 1.0 / float(np.diff(world.through.frequency_hz).min())
     if found.delay_s is not None:
         count["told"] += 1
         count["told wrongly"] += abs(found.delay_s.value - truth) > 0.1 * turn

@@ -17,8 +17,8 @@ Floats = NDArray[np.float64]
 
 REACHES = (0.05, 0.16, 0.5)
 """How far the wander keeps its sign, as a share of the axis."""
-GROWTHS = (0.0, 1.0)
-"""Alike along the axis, or growing from its start to its end (in proportion to the square of the axis)."""
+GROWTHS = (0.0, 1.5)
+"""Alike along the axis, or growing from its start to its end (as its third power, or f to the power of 1.5)."""
 NOISE_SCALES = (0.7, 1.0, 1.4, 2.0, 3.0, 5.0, 8.0)
 STEPS = 12
 """Sizes of wander tried, from the least to the whole scatter of the data."""

@@ -26,7 +26,7 @@ DIRECTIVITY_OHM = 0.5
 """What a good calibration still leaves on an impedance near 50 ohms: common practice, no source."""
 SKIN_SPREAD = 0.3
 """Relative spread of the skin effect's reactance against what the loss lets expect: tinning, braid, cladding."""
-LEVEL_SPREAD = 0.15
+LEVEL_SPREAD = 0.2
 """Relative spread of Zc about a first look at it."""
 SEED = 20_240_222
 
@@ -121,7 +121,7 @@ def course(found: Points, skin: Skin) -> complex:
     """
     flat = found.ohm / (1.0 + (1.0 - 1.0j) * skin.share(found.frequency_hz))
     good = np.flatnonzero(found.noise_ohm <= 2.0 * found.noise_ohm.min())
-    return complex(np.median(flat.real[good[: max(4, len(good) // 3)]]))
+    return complex(np.median(flat.real[good[: max(4, len(good) // 8)]]))
 
 
 def along(zc_ohm: complex, skin: Skin, frequency_hz: Floats) -> Complexes:

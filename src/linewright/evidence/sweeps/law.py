@@ -14,9 +14,12 @@ from numpy.typing import NDArray
 from linewright.evidence.sweeps.correlated import Fit, Prior, Series, fit
 from linewright.evidence.sweeps.traces import axis_of, calmed, law_design, robust, tailed
 from linewright.model.sweep_result import Floats, Interval, SweepLaw
+from linewright.units.constants import TWO_PI
 
 TRACKING_DB = 0.015
 """What a good calibration still leaves on a loss: common practice, no source. Never less is claimed."""
+ECHO_S = 1e-9
+"""How late the small echoes come that a calibration leaves (0.1 m of cable): common practice, no source."""
 CONSTANT_DB, CONSTANT_P = (0.3, 20.0), (0.1, 0.02)
 """A loss alike at all frequencies, of a poor joint and of a pad: their size, and how common they are."""
 DRAWS = 1000
@@ -78,21 +81,34 @@ def fit_law(means: Means, at_hz: Floats) -> LawFit:
             found = other
         else:
             jump = None
-    b = found.draws[_physical(found.draws)]
-    k = b[:, :3] / scale
-    # What the calibration is off by moves all losses of a sweep alike, and nothing in the sweep shows it.
-    off = tracking_db * tailed(np.random.default_rng(SEED + 1), DRAWS)[:, None]
-    wander = found.places[_physical(found.draws)]
+    at_bins, at_places = _leftovers(f, at_hz, tracking_db, len(found.draws))
+    b = found.draws[:, :3] + at_bins @ np.linalg.pinv(design[:, :3]).T
+    wander = found.places
     if means.rippled:
         wander = RIPPLE_SHARE * found.wander * np.random.default_rng(SEED + 2).standard_normal(wander.shape)
-    losses = b[:, :3] @ there.T + wander + off
+    losses = found.draws[:, :3] @ there.T + wander + at_places
     # No line gains: below nothing, what its law alone says stands in.
-    losses = np.where(losses > 0, losses, np.maximum(b[:, 1:3] @ there[:, 1:].T, 0.0))
+    losses = np.where(losses > 0, losses, np.maximum(b[:, 1:] @ there[:, 1:].T, 0.0))
+    kept = _physical(b)
+    k, losses = b[kept] / scale, losses[kept]
     law = SweepLaw(
         Interval.of(k[:, 0]), Interval.of(k[:, 1]), Interval.of(k[:, 2]), bool(found.chance[0] < 0.5), found.wander,
         (float(f[0]), float(f[-1])), k,
     )  # fmt: skip
-    return LawFit(law, losses, None if jump is None else Step(jump, float(np.median(b[:, 3]))))
+    return LawFit(law, losses, None if jump is None else Step(jump, float(np.median(found.draws[:, 3]))))
+
+
+def _leftovers(f: Floats, at_hz: Floats, tracking_db: float, count: int) -> tuple[Floats, Floats]:
+    """Return draws of what a calibration leaves on the loss, dB, at the bins and at the places: one small echo each.
+
+    Nothing in the sweep shows it. Over a narrow sweep it is nearly a constant or a slope.
+    """
+    rng = np.random.default_rng(SEED + 1)
+    size = tracking_db * tailed(rng, count)[:, None]
+    delay, start = ECHO_S * rng.exponential(size=(count, 1)), rng.uniform(0.0, TWO_PI, (count, 1))
+    both = (np.sqrt(2.0) * size * np.cos(TWO_PI * delay * x + start) for x in (f, at_hz))
+    at_bins, at_places = both
+    return at_bins, at_places
 
 
 def _fit(series: Series, design: Floats, places: Floats, there: Floats, tracking_db: float) -> Fit:
