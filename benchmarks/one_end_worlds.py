@@ -27,7 +27,15 @@ HF_HZ = (3.6e6, 7.1e6, 14.2e6, 21.2e6, 28.5e6, 50.1e6)
 VHF_HZ = (50.1e6, 144.3e6, 222.1e6, 432.2e6)
 MOST_DB = 15.0
 """Nobody proves a line from one end that loses more."""
-KINDS = ("open and short", "open or short", "load read directly", "load of known SWR", "antenna", "resonance")
+KINDS = (
+    "open and short",
+    "open or short",
+    "load read directly",
+    "load of known SWR",
+    "antenna",
+    "resonance",
+    "several methods",
+)
 Matrix = NDArray[np.complex128]
 
 
@@ -342,6 +350,13 @@ def _resonance(p: _Person, run: Run, at: list[float]) -> list[OneEndReading]:
     return found or _resonance(p, run, [14.2e6, 28.5e6, 50.1e6])
 
 
+def _several(p: _Person, run: Run, at: list[float]) -> list[OneEndReading]:
+    """Use one method after another on the same line."""
+    methods = [_open_and_short, _one_of_them, _load, _known_load, *([_resonance] if p.tool.analyser else [])]
+    chosen = [methods[i] for i in p.rng.choice(len(methods), 2, replace=False)]
+    return [reading for method in chosen for reading in method(p, run, at)]
+
+
 def _ohm(gamma: complex) -> complex:
     return Z_REF * (1 + gamma) / (1 - gamma)
 
@@ -353,4 +368,5 @@ _READ: dict[str, Callable[[_Person, Run, list[float]], list[OneEndReading]]] = {
     "load of known SWR": _known_load,
     "antenna": _antenna,
     "resonance": _resonance,
+    "several methods": _several,
 }

@@ -42,8 +42,9 @@ class Target:
 
     @property
     def width(self) -> float:
-        """Return how much of all that can be shown the range holds, at most 1."""
-        return min(min(self.high, 1.0) - max(self.low, -1.0), 1.0)
+        """Return how much of all that can be shown the range holds."""
+        low = min(0.0, self.high) if self.low == BELOW_ALL else self.low
+        return min(self.high, 1.0) - max(low, -1.0)
 
 
 def reflection_of(quantity: str, value: float, reference_ohm: float) -> float:
