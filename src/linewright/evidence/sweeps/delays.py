@@ -37,11 +37,12 @@ START_RAD = 0.06
 """How far the phase at zero frequency may be off."""
 PHASE_RAD = 0.003
 """What a good calibration still leaves on a phase: common practice, no source."""
-PLANE_S = 4e-12
-"""How far the reference planes of a calibration may be off, as delay: common practice, no source."""
+PLANE_S, END = 4e-12, 2.5
+"""How far the reference planes of a calibration may be off, as delay, and by how much more an open or shorted end that
+is seen alone: common practice, no source."""
 CERTAIN = 0.98
 MOST = 60
-SHOWN = 8
+SHOWN = 16
 SEED = 20_240_223
 
 
@@ -86,7 +87,7 @@ def delays(trace: Trace, course: Pilot, found: Bins, law: SweepLaw, known: Known
     if p[best] >= CERTAIN:
         shift = (tries[best] - first) / trace.passes
         return Delays(group / trace.passes + shift, bare / trace.passes + shift, ())
-    order = [int(i) for i in np.argsort(-p) if p[i] > 0.002][:SHOWN]
+    order = [int(i) for i in np.argsort(-p) if p[i] > 0.001][:SHOWN]
     return Delays(None, None, tuple(_candidate(float(one_way[i]), float(p[i]), known) for i in order))
 
 
@@ -109,7 +110,8 @@ def _slopes(trace: Trace, course: Pilot, found: Bins, k1_db: float) -> tuple[Flo
     slow = b[:, 1] * group_delay_s(f, -root, width)
     group = b[:, 2] / f[-1] / TWO_PI + slow
     group += course.delay_s + group_delay_s(f, phase, width) - np.median(group)
-    plane = np.hypot(PLANE_S * trace.passes, trace.off / (np.pi * (f[-1] - f[0])))
+    planes = PLANE_S * trace.passes * (END if trace.rippled else 1.0)
+    plane = np.hypot(planes, trace.off / (np.pi * (f[-1] - f[0])))
     group += plane * tailed(np.random.default_rng(SEED + 1), len(group))
     return group, group - slow, b[:, 0]
 

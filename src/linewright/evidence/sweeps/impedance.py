@@ -22,7 +22,7 @@ Complexes = NDArray[np.complex128]
 
 DIRECTIVITY = 0.01
 """What a calibration leaves on a reflection (40 dB): common practice, no source."""
-DIRECTIVITY_OHM = 0.5
+DIRECTIVITY_OHM = 0.65
 """What a good calibration still leaves on an impedance near 50 ohms: common practice, no source."""
 SKIN_SPREAD = 0.3
 """Relative spread of the skin effect's reactance against what the loss lets expect: tinning, braid, cladding."""
@@ -88,8 +88,10 @@ def points(frequency_hz: Floats, above: Complexes, below: Complexes) -> Points:
     # Z0² is off by δ/√Σ|D|², and Z0 by half of that over itself.
     at = (starts + np.append(starts[1:], len(frequency_hz)) - 1) // 2
     noise = level[at] / np.sqrt(power) / (2.0 * np.abs(ohm))
-    # What the calibration left weighs most where N and D are small, near half waves and for short lines.
-    noise = np.hypot(noise, np.abs(ohm) * DIRECTIVITY / np.sqrt(power / size))
+    # What the calibration left weighs most where N or D is small, near half waves and for short lines.
+    usual = float(np.median(np.abs(ohm)))
+    weak = usual**2 * size / np.add.reduceat(np.abs(above) ** 2 / usual**2, starts) + size / power
+    noise = np.hypot(noise, 0.7 * usual * DIRECTIVITY * np.sqrt(weak))
     sound = np.isfinite(ohm) & (noise < 0.5 * np.abs(ohm)) & (ohm.real > np.abs(ohm.imag))
     centre = np.add.reduceat(np.sqrt(frequency_hz), starts) ** 2 / size**2
     return Points(centre[sound], square[sound], np.maximum(noise[sound], 1e-6))
