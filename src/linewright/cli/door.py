@@ -16,11 +16,16 @@ import click
 
 from linewright import __version__
 from linewright.cli.demo import demo
+from linewright.cli.exposure import exposure
 from linewright.cli.lines import lines
 from linewright.cli.loss import loss
 from linewright.cli.meaning import meaning
+from linewright.cli.one_end import one_end
 from linewright.cli.options import debug_option
+from linewright.cli.plan import plan
 from linewright.cli.prove import prove
+from linewright.cli.reception import reception
+from linewright.cli.sweep import sweep
 from linewright.cli.through import through
 from linewright.cli.troubles import bug_words, cannot_words, input_words, usage_words
 from linewright.errors import CannotError, InputError
@@ -108,5 +113,5 @@ def main(ctx: click.Context) -> None:
         click.echo(ctx.get_help())
 
 
-for _command in (prove, through, loss, lines, meaning, demo):
+for _command in (prove, one_end, through, sweep, plan, reception, exposure, meaning, loss, lines, demo):
     main.add_command(_command)
