@@ -154,9 +154,9 @@ def report(worlds: int, seed: int, say: Callable[[str], None]) -> list[str]:
 
 INTRODUCTION = (
     "Truth: the matched one-way loss of the line with the heat of its connectors, up to 15 dB. Half the tests know",
-    "type and length. 2 % of the readings are misread. The generator (`one_end_worlds.py`) shares nothing with",
-    "the engine but its nouns. By hand: half the return loss, its mean over open and short; half the difference of two return",
-    "losses for a load; 8.686 atanh(R/Z0) at resonance; an antenna taken to reflect all.",
+    "type and length. 2 % of the readings are misread. The generator (`one_end_worlds.py`) shares nothing with the",
+    "engine but its nouns. By hand: half the return loss, its mean over open and short; half the difference of two",
+    "return losses for a load; 8.686 atanh(R/Z0) at resonance; an antenna taken to reflect all.",
 )
 
 

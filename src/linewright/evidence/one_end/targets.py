@@ -43,7 +43,7 @@ class Target:
     @property
     def width(self) -> float:
         """Return how much of all that can be shown the range holds."""
-        low = min(0.0, self.high) if self.low == BELOW_ALL else self.low
+        low = (0.0 if self.high >= 0.0 else -1.0) if self.low == BELOW_ALL else self.low
         return min(self.high, 1.0) - max(low, -1.0)
 
 
