@@ -114,7 +114,7 @@ return_loss = "8.0 dB"
     found = one_end_in_tables(Table(source, "", source.parsed()).tables("one_end"), {"blue 7"})
     assert found == [OneEndReading(1, "open", 144e6, "swr", 7.1, 0.2, piece="blue 7")]
     (problem,) = source.problems
-    assert (problem.argument, problem.where.row, problem.cure) == ("piece", 6, 'Did you mean "blue 7"?')
+    assert (problem.argument, problem.where.row, problem.cure) == ("piece", 7, 'Did you mean "blue 7"?')
 
 
 def test_rows_of_a_sheet_must_name_a_piece():
