@@ -45,6 +45,11 @@ portable = "3 dB"
 receive = "6 dB"
 [readings]
 file = "all.csv"
+[one_end]
+file = "mast.csv"
+[analyser]
+directivity = "30 dB"
+swr = 1.1
 [[line]]
 name = "club drum"
 points = [["10 MHz", "1.5 dB/100m"]]
@@ -56,7 +61,11 @@ card meter,144 MHz,blue 7+pad,40,2,,,,
 
 
 OWN = '[[line]]\nname = "other drum"\npoints = [["10 MHz", "1.5 dB/100m"], ["100 MHz", "5.1 dB/100m"]]\n'
-FILES = {"all.csv": READINGS, "own.toml": OWN}
+MAST = """piece,frequency,far_end,swr,return_loss,resistance,direct,step,note
+blue 7,144 MHz,open,9.1,,,,0.1,
+blue 7,144 MHz,load:3,,8.2 dB,,6.2 dB,,a note
+"""
+FILES = {"all.csv": READINGS, "own.toml": OWN, "mast.csv": MAST}
 
 
 def documented() -> set[str]:
@@ -87,6 +96,7 @@ def test_the_page_names_every_key_of_a_whole_sheet_and_no_other():
 def test_a_sheet_with_every_key_is_read():
     sheet = read_bench_sheet_text(WHOLE, FILES)
     assert sheet.readings[1].path == ("blue 7", "pad")
+    assert [r.far_end for r in sheet.one_end[0].readings] == ["open", "load"]
     assert (sheet.readings[0].low, sheet.readings[0].high, sheet.readings[0].note) == (89, 91, "a note")
 
 

@@ -8,6 +8,7 @@ from linewright.evidence.from_one_end import with_one_end
 from linewright.evidence.layout import lay_out
 from linewright.evidence.next_reading import next_readings
 from linewright.evidence.observations import Block, blocks_of
+from linewright.evidence.one_end.remarks import CAUTIONS as ONE_END_CAUTIONS
 from linewright.evidence.posterior import Posterior, infer
 from linewright.evidence.priors import DEFAULT, Priors
 from linewright.evidence.remarks import CAUTIONS, remarks
@@ -39,6 +40,7 @@ def prove(sheet: BenchSheet, *, progress: Progress | None = None, priors: Priors
         Losses with 95 % intervals, verdicts, readings and meters to doubt, and what to measure next. The same sheet
         always gives the same answer.
     """
+    cautions = (*CAUTIONS, *ONE_END_CAUTIONS) if sheet.one_end else CAUTIONS
     sheet, typed = typed_by_stock(with_one_end(sheet))
     blocks = blocks_of(sheet)
     post = _posterior(sheet, blocks, priors, progress)
@@ -56,7 +58,7 @@ def prove(sheet: BenchSheet, *, progress: Progress | None = None, priors: Priors
         meters=meters,
         predictions=predictions(post, beliefs),
         next=next_readings(post, blocks, beliefs, strands, doubt),
-        cautions=CAUTIONS,
+        cautions=cautions,
         remarks=(*remarks(post, blocks, found), *typed),
         workings=workings(post, blocks, found, meters, beliefs),
     )
