@@ -258,6 +258,14 @@ def test_parts_that_name_each_other_are_a_circle():
     assert error.where.row == 14
 
 
+def test_parts_that_hold_parts_twice_over_stay_within_reason():
+    doubled = "".join(
+        f'[[part]]\nname = "p{i}"\nchain = [{{part = "p{i + 1}"}}, {{part = "p{i + 1}"}}]\n' for i in range(40)
+    )
+    found = _problems(_chain('{part = "p0"}', f'{doubled}[[part]]\nname = "p40"\nloss = "0.1 dB"\n'))
+    assert "must hold at most 200 parts" in str(found[0])
+
+
 def test_a_station_that_names_itself_is_told_so(tmp_path):
     path = tmp_path / "mine.toml"
     path.write_text(CONTRACT.replace('"spring.toml", "drum.s2p"', '"mine.toml"'), encoding="utf-8")

@@ -15,7 +15,8 @@ from linewright.formats import fields, station_fields
 from linewright.formats.own_lines import lines_in, read_lines_text
 from linewright.formats.sheet import read_bench_sheet, read_bench_sheet_text
 from linewright.formats.station_evidence import Evidence, Files, as_evidence, evidence_of, read_sweep, sweeps_of
-from linewright.formats.station_parts import Known, named_parts
+from linewright.formats.station_known import Known
+from linewright.formats.station_parts import named_parts
 from linewright.formats.station_run import run_of
 from linewright.formats.tables import Source, Table
 from linewright.formats.texts import read_text

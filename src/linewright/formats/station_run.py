@@ -7,10 +7,12 @@ from typing import Any, get_args
 from linewright.catalogue.bands import band
 from linewright.catalogue.exposure_limits import ground_factor, mode_factor
 from linewright.errors import InputError, UnknownNameError
-from linewright.formats import fields, station_fields
+from linewright.formats import fields, station_curves, station_fields
 from linewright.formats.inline import inline
 from linewright.formats.station_cover import uncovered
-from linewright.formats.station_parts import Known, Parts, chain, swept
+from linewright.formats.station_entries import swept
+from linewright.formats.station_known import Known, Parts
+from linewright.formats.station_parts import chain
 from linewright.formats.tables import Table
 from linewright.model.station import Antenna, Exposure, LinePart, Place, Preamplifier, Receiver, Run
 from linewright.units.writing import frequency
@@ -27,7 +29,7 @@ def run_of(table: Table, known: Known) -> Run | None:
     power_w = table.take("power", fields.source_power)
     duty = table.take("duty", station_fields.share, 1.0)
     mean = table.take("mode", mode, 1.0)
-    fold_back = table.take("fold_back", station_fields.fold_back, ())
+    fold_back = table.take("fold_back", station_curves.fold_back, ())
     parts = chain(table, known)
     _each_piece_once(table, parts)
     antenna = _antenna(table, known)
@@ -50,8 +52,8 @@ def run_of(table: Table, known: Known) -> Run | None:
 
 
 def _frequencies(table: Table, known: Known) -> tuple[float, ...]:
-    given = table.take("frequencies", station_fields.one_or_more(fields.frequency), ()) or ()
-    named = table.take("bands", station_fields.texts, ()) or ()
+    given = table.take("frequencies", station_curves.one_or_more(fields.frequency), ()) or ()
+    named = table.take("bands", station_curves.texts, ()) or ()
     for name in named:
         try:
             one = band(name)
@@ -95,7 +97,7 @@ def _antenna(table: Table, known: Known) -> Antenna | None:
             table.fail(InputError(f"{table.label} antenna", "is missing", cure=cure))
         return None
     kinds = [kind for kind in ("swr", "impedance", "touchstone") if kind in entry.content]
-    swr = entry.take("swr", station_fields.curve(fields.swr), None)
+    swr = entry.take("swr", station_curves.curve(fields.swr), None)
     impedance = entry.take("impedance", impedances, None)
     file = entry.take("touchstone", fields.text, None)
     entry.close()
@@ -113,7 +115,7 @@ def _antenna(table: Table, known: Known) -> Antenna | None:
 def impedances(value: Any, name: str) -> tuple[tuple[float, complex], ...]:
     """Return one impedance for all frequencies, or a list of [frequency, impedance]."""
     if isinstance(value, list):
-        return station_fields.points(value, name, station_fields.impedance)
+        return station_curves.points(value, name, station_fields.impedance)
     return ((0.0, station_fields.impedance(value, name)),)
 
 
@@ -150,7 +152,7 @@ def _exposure(table: Table) -> Exposure:
 
 def standards(value: Any, name: str) -> tuple[str, ...]:
     """Return the standards whose limits are asked for."""
-    return tuple(fields.one_of(v, name, STANDARDS) for v in station_fields.texts(value, name))
+    return tuple(fields.one_of(v, name, STANDARDS) for v in station_curves.texts(value, name))
 
 
 def ground(value: Any, name: str) -> float:

@@ -15,7 +15,8 @@ from linewright.errors import InputError, UnknownNameError
 from linewright.formats.fields import nearest, one_of
 from linewright.formats.station import SITES
 from linewright.formats.station_cover import uncovered
-from linewright.formats.station_parts import Known, told_apart
+from linewright.formats.station_known import Known
+from linewright.formats.station_parts import told_apart
 from linewright.model.station import Run, Station
 from linewright.workflows.change_parts import PART_WORDS, add_part, change_part, drop_part, parts_known
 from linewright.workflows.change_runs import SETTINGS, change_setting, drop_setting, known_of
