@@ -17,6 +17,7 @@ os.environ.setdefault("OMP_NUM_THREADS", "1")
 import numpy as np
 from numpy.typing import NDArray
 
+from linewright.evidence.one_end.flat import frequency_likelihoods
 from linewright.evidence.one_end.prove import prove_test
 from linewright.model.one_end import OneEndReading, OneEndTest
 from one_end_worlds import KINDS, World, world
@@ -77,6 +78,35 @@ def measure(kind: str, worlds: int, seed: int, *, analyser: bool, several: bool)
 
 def _row(w: World, f: float, said: tuple[float, float, float]) -> tuple[float, ...]:
     return (w.loss_db[f], *said, by_hand_db(w.test, f), float(w.new_db[f] is not None), float(bool(w.misread)))
+
+
+def one_by_one(kind: str, worlds: int, seed: int, *, analyser: bool) -> list[tuple[float, float]]:
+    """Return, per frequency, how many standard deviations the truth lies from the likelihood's mean, and sd/truth."""
+    found = []
+    for i in range(worlds):
+        rng = np.random.default_rng([seed, KINDS.index(kind), analyser, True, i])
+        w = world(rng, kind, analyser=analyser, several=True)
+        if not w.misread:
+            said = [(x, w.loss_db[x.frequency_hz]) for x in frequency_likelihoods(w.test)]
+            found += [((true - x.mean_db) / x.sd_db, x.sd_db / true) for x, true in said]
+    return found
+
+
+def one_by_one_table(worlds: int, seed: int) -> list[str]:
+    """Return how well mean and standard deviation of each likelihood stand for it, for whoever joins them."""
+    lines = [
+        "## Likelihoods one by one (mean and sd, nothing misread)", "",
+        "| method | instrument | within 1.96 sd | rms of error over sd | median of it | median sd over loss |",
+        "|---|---|---|---|---|---|",
+    ]  # fmt: skip
+    for kind in KINDS:
+        for analyser in (True,) if kind in ANALYSER_ONLY else (True, False):
+            z, width = np.array(one_by_one(kind, worlds, seed, analyser=analyser)).T
+            lines.append(
+                f"| {kind} | {'analyser' if analyser else 'bridge'} | {np.mean(np.abs(z) < 1.96):.3f} |"
+                f" {np.sqrt(np.mean(z**2)):.2f} | {np.median(z):+.2f} | {np.median(width):.2f} |"
+            )
+    return lines
 
 
 def scores(t: Table) -> dict[str, float]:
@@ -149,7 +179,15 @@ def report(worlds: int, seed: int, say: Callable[[str], None]) -> list[str]:
                 times.append(seconds)
         methods[kind] = list(sets.values())
         details += ["", f"## {kind}", "", *detail_table(sets)]
-    return [*lines, *method_table(methods), "", *time_line(np.concatenate(times)), *details]
+    return [
+        *lines,
+        *method_table(methods),
+        "",
+        *time_line(np.concatenate(times)),
+        *details,
+        "",
+        *one_by_one_table(worlds, seed),
+    ]
 
 
 INTRODUCTION = (

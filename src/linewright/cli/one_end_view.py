@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from linewright.cli.cells import WIDEST, cut
 from linewright.cli.layout import bold, items, page, paragraph, section
 from linewright.cli.numbers import chance, percent, places_for, plain, with_interval
 from linewright.cli.table import Table
@@ -18,7 +19,7 @@ INFINITE = "inf"
 def one_end_view(result: OneEndResult, *, explain: bool = False) -> str:
     """Return what a test says, for a terminal, no line wider than 100 columns."""
     return page([
-        [bold(_title(result))],
+        [bold(cut(_title(result), WIDEST))],
         paragraph(f"{result.verdict}: {result.why}"),
         section("Loss, one way", _losses(result.losses)),
         section("Each method by itself", _methods(result.losses)),

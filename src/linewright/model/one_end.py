@@ -45,7 +45,7 @@ class OneEndReading:
     bound : str
         ``is``; or ``above`` or ``below`` where only a limit could be read ("over 20").
     load_swr : float, optional
-        Known SWR of the load.
+        Known SWR of the load; not listened to where ``direct`` tells it better.
     direct : float, optional
         What the same instrument shows with the load right at it, in the same quantity. ``direct_step`` as ``step``.
     piece : str, optional

@@ -10,13 +10,17 @@ from linewright.evidence.one_end.priors import DEFAULT, OneEndPriors
 from linewright.model.one_end import OneEndTest
 
 FLOOR = 1e-12
+KNEE_DB = 0.1
+"""Well above this a loss is as likely to be half as twice; well below, all are alike likely."""
 
 
 def frequency_likelihoods(test: OneEndTest, priors: OneEndPriors = DEFAULT) -> list[FrequencyLikelihood]:
     """Return the likelihood of the line's one-way matched loss at each frequency, rising.
 
-    Readings are taken as read: that one may be misread is for whoever combines them. The scale error and detector of
-    the instrument are alike at all frequencies, which likelihoods one by one cannot say.
+    Readings are taken as read: that one may be misread is for whoever combines them. What the instrument adds is alike
+    at all frequencies, which likelihoods one by one cannot say. Mean and standard deviation are those under a prior
+    that favours no size of loss, ``1/(A + 0.1 dB)``: a flat one would give weight to losses no line in service has,
+    wherever a reading is faint.
 
     >>> from linewright.model.one_end import OneEndReading
     >>> readings = (OneEndReading(1, "open", 144e6, "swr", 7.1), OneEndReading(2, "short", 144e6, "swr", 6.8))
@@ -29,7 +33,7 @@ def frequency_likelihoods(test: OneEndTest, priors: OneEndPriors = DEFAULT) -> l
 
 def _one(site: Site) -> FrequencyLikelihood:
     likelihood = site.of([s.fit for s in site.seen]).mean(axis=0)
-    mean, sd = moments(site.grid_db, likelihood * site.weight_db)
+    mean, sd = moments(site.grid_db, likelihood * site.weight_db / (site.grid_db + KNEE_DB))
     top = float(likelihood.max()) or 1.0
     log = np.log(np.maximum(likelihood / top, FLOOR))
     return FrequencyLikelihood(

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from linewright.evidence.one_end.draws import TURNS, WORLDS, Floats, Singles
 from linewright.evidence.one_end.nuisance import Bench, bench_at, impedance_of, plugs, shown
 from linewright.evidence.one_end.priors import OneEndPriors
-from linewright.evidence.one_end.targets import Target, directivity_of, target_of
+from linewright.evidence.one_end.targets import Target, directivity_of, range_of, reflection_of, target_of
 from linewright.model.one_end import OneEndReading, OneEndTest
 
 LEAST_DB, MOST_DB, KNEE_DB = 0.005, 45.0, 0.3
@@ -131,8 +131,6 @@ def _window_db(reading: OneEndReading, target: Target, test: OneEndTest, priors:
 
 
 def _far_most(reading: OneEndReading, test: OneEndTest) -> float:
-    from linewright.evidence.one_end.targets import range_of, reflection_of
-
     if reading.far_end != "load":
         return 1.0
     if reading.direct_ends is not None:
@@ -156,9 +154,9 @@ def sites_of(test: OneEndTest, priors: OneEndPriors) -> tuple[Site, ...]:
 class FrequencyLikelihood:
     """What the readings of one frequency say of the loss, nothing else listened to.
 
-    ``grid_db`` (grid,) and ``log_likelihood`` (grid,), its top at 0; mean and standard deviation are those of a flat
-    prior on the loss from 0 to 45 dB. ``rows`` are the readings behind it. ``one_sided`` where they give a limit only:
-    mean and standard deviation then say little.
+    ``grid_db`` (grid,) and ``log_likelihood`` (grid,), its top at 0; ``mean_db`` and ``sd_db`` stand in for it where a
+    figure is wanted. ``rows`` are the readings behind it. ``one_sided`` where they give a limit only: mean and standard
+    deviation then say little.
     """
 
     frequency_hz: float

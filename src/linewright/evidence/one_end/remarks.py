@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from math import inf, log10
 
 from linewright.evidence.one_end.by_hand import far_reflection
 from linewright.evidence.one_end.nuisance import impedance_of
@@ -29,7 +30,7 @@ def remarks(post: Posterior, found: Iterable[OneEndCheck]) -> tuple[str, ...]:
     test = post.test
     said = [
         *_louder_than_load(test), *_doubted(found), *_lone_ends(test), *_faint(test, post.priors), *_one_sided(test),
-        *_antenna(test, post.priors), *_taken(test, post.priors),
+        *_antenna(test, post.priors), *_beyond(post), *_taken(test, post.priors),
     ]  # fmt: skip
     if len(post.sites) == 1:
         said.append("One frequency only: nothing can be said of the law, and no other band is judged.")
@@ -80,7 +81,7 @@ def _lone_ends(test: OneEndTest) -> list[str]:
 
 def _faint(test: OneEndTest, priors: OneEndPriors) -> list[str]:
     limit = DIRECTIVITY_MARGIN * directivity_of(test, priors)
-    faint = [r for r in test.readings if r.method != "resonance" and r.value < float("inf") and _seen(r, test) < limit]
+    faint = [r for r in test.readings if r.method != "resonance" and r.value < inf and _seen(r, test) < limit]
     return [
         f"{_name(r)} lies near what the instrument's own directivity shows: it bounds the loss, little more."
         for r in faint
@@ -88,7 +89,7 @@ def _faint(test: OneEndTest, priors: OneEndPriors) -> list[str]:
 
 
 def _one_sided(test: OneEndTest) -> list[str]:
-    if any(r.value == float("inf") for r in test.readings):
+    if any(r.value == inf for r in test.readings):
         return ["Off the scale is read as an SWR of 10 or more: it says that the loss is small, not that it is none."]
     return []
 
@@ -102,11 +103,17 @@ def _antenna(test: OneEndTest, priors: OneEndPriors) -> list[str]:
     ]
 
 
+def _beyond(post: Posterior) -> list[str]:
+    line = post.test.line
+    if line is None or not post.laws_known:
+        return []
+    at = [frequency(s.frequency_hz) for s in post.sites if not line.law.covers(s.frequency_hz)]
+    return [f"The catalogue is carried beyond its published points at {', '.join(at)}."] if at else []
+
+
 def _taken(test: OneEndTest, priors: OneEndPriors) -> list[str]:
     said = []
     if test.directivity_db is None:
-        from math import log10
-
         taken = -20.0 * log10(directivity_of(test, priors))
         said.append(f"Directivity is taken as {taken:.0f} dB, that of a usual instrument (common practice, no source).")
     if test.line is None and test.impedance_ohm is None:

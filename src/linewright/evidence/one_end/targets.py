@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import inf, isfinite
+from math import inf, isfinite, log10
 
 from linewright.evidence.one_end.priors import OneEndPriors
 from linewright.model.one_end import OneEndReading, OneEndTest
@@ -62,8 +62,6 @@ def reflection_of(quantity: str, value: float, reference_ohm: float) -> float:
 
 def value_of(quantity: str, reflection: float, reference_ohm: float) -> float:
     """Return the value an instrument shows for a reflection; the way back of ``reflection_of``."""
-    from math import log10
-
     if quantity == "return_loss_db":
         return -20.0 * log10(min(max(reflection, 1e-6), 1.0))
     x = min(max(reflection, 0.0 if quantity == "swr" else -1.0), 1.0)
