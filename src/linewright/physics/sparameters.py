@@ -198,3 +198,26 @@ def line_from_abcd(abcd: ArrayLike) -> tuple[Complexes, Complexes]:
     with np.errstate(divide="ignore", invalid="ignore"):
         z0 = np.sqrt(b / c)
         return np.log(grown), np.where(z0.real < 0, -z0, z0)
+
+
+def line_from_open_short(
+    opened: ArrayLike, shorted: ArrayLike, reference_ohm: float = 50.0
+) -> tuple[Complexes, Complexes]:
+    """Return γl (nepers + j radians, radians within ±π/2) and Z0 in ohms of a line from its reflections at one end.
+
+    The far end is open in one and shorted in the other: ``Z0² = Zo Zs`` and ``tanh² γl = Zs/Zo`` (D. M. Pozar,
+    Microwave Engineering, 4th ed., section 2.3, with γl for jβl), here by ``e^(-2γl) = (Γ - r)/(1 - r Γ)`` with r the
+    reflection of Z0, which has no poles at whole quarter waves. Exact for any uniform line, however lossy.
+
+    >>> gl, z0 = line_from_open_short(0.6 - 0.3j, -0.6 + 0.3j)
+    >>> complex(gl.round(4)), float(z0.real.round(4))
+    ((0.1996+0.2318j), 50.0)
+    """
+    o, s = np.asarray(opened, dtype=np.complex128), np.asarray(shorted, dtype=np.complex128)
+    _reference(reference_ohm, 1)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        root = np.sqrt((1.0 + o) * (1.0 + s) / ((1.0 - o) * (1.0 - s)))
+        root = np.where(root.real < 0, -root, root)
+        r = (root - 1.0) / (root + 1.0)
+        gl = np.asarray(-0.5 * np.log((o - r) / (1.0 - r * o)), dtype=np.complex128)
+    return gl, np.asarray(reference_ohm * root, dtype=np.complex128)

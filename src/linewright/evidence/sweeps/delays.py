@@ -27,8 +27,8 @@ MIDDLING = AttenuationLaw(k1_db_per_m=0.0095, k2_db_per_m=0.00007)
 """Midway between thin and thick solid-PE 50-ohm cable."""
 KNOWN_BELOW, KNOWN_ABOVE = 0.2, 0.6
 """Log spread where the type is known: wear."""
-VELOCITY, VELOCITY_SPREAD = 0.77, 0.09
-"""Velocity factor of cable in general."""
+VELOCITY, VELOCITY_SPREAD, FASTEST, FAR = 0.77, 0.09, 1.005, 5.0
+"""Velocity factor of cable in general, its spread and its limit; so many spreads away is no agreement."""
 LENGTH_SPREAD, FACTOR_SPREAD = 0.005, 0.01
 """Relative spread of a length as people measure it, and of a printed velocity factor. Common practice, no source."""
 SKIN_SPREAD = 0.3
@@ -84,6 +84,8 @@ def delays(trace: Trace, course: Pilot, found: Bins, law: SweepLaw, known: Known
     p = np.exp(score - score.max())
     p /= p.sum()
     best = int(np.argmax(p))
+    if known.length_m is not None and _misfit(one_way[best : best + 1], known)[0] > FAR:
+        return Delays(None, None, ())
     if p[best] >= CERTAIN:
         shift = (tries[best] - first) / trace.passes
         return Delays(group / trace.passes + shift, bare / trace.passes + shift, ())
@@ -120,18 +122,26 @@ def _plausible(one_way_s: Floats, law: SweepLaw, known: Known) -> Floats:
     """Return the log probability of delays but for the phase at zero; minus infinity where there is none."""
     delay = np.maximum(one_way_s, 1e-13)
     given = known.velocity_factor
-    v, spread = (VELOCITY, VELOCITY_SPREAD) if given is None else (given, FACTOR_SPREAD)
+    v = VELOCITY if given is None else given
     length = delay * v * SPEED_OF_LIGHT_M_PER_S
     score = -0.5 * np.minimum(np.abs(np.log(length / LENGTH_M)) / LENGTH_LOG, FARTHEST) ** 2
     if known.length_m is not None:
-        factor = known.length_m / (delay * SPEED_OF_LIGHT_M_PER_S)
-        wide = np.hypot(spread, LENGTH_SPREAD * v)
-        score = np.where(factor > 1.005, -np.inf, -0.5 * ((factor - v) / wide) ** 2)
+        score = -0.5 * _misfit(delay, known) ** 2
     middle_hz = law.valid_hz[1] / 2.0
     loss = float(np.median(law_design(np.array([middle_hz]))[:, 1:] @ law.draws[:, 1:].T))
     usual, below, above = (MIDDLING, BELOW, ABOVE) if known.law is None else (known.law, KNOWN_BELOW, KNOWN_ABOVE)
     ratio = np.log(max(loss, LEAST_DB) / length / float(usual.db_per_m(middle_hz)))
     return np.asarray(score - 0.5 * (ratio / np.where(ratio < 0, below, above)) ** 2)
+
+
+def _misfit(delay_s: Floats, known: Known) -> Floats:
+    """Return by how many standard deviations delays miss the length given; infinite beyond the speed of light."""
+    assert known.length_m is not None
+    given = known.velocity_factor
+    v, spread = (VELOCITY, VELOCITY_SPREAD) if given is None else (given, FACTOR_SPREAD)
+    factor = known.length_m / (np.maximum(delay_s, 1e-13) * SPEED_OF_LIGHT_M_PER_S)
+    away = np.abs(factor - v) / np.hypot(spread, LENGTH_SPREAD * v)
+    return np.asarray(np.where(factor > FASTEST, np.inf, away))
 
 
 def _candidate(delay_s: float, p: float, known: Known) -> DelayCandidate:

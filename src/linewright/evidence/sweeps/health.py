@@ -64,10 +64,7 @@ def filler(sweep: Sweep) -> NDArray[np.bool_]:
 
 
 def directions(sweep: Sweep) -> Directions:
-    """Return the wave through a two-port, of both directions if both were measured.
-
-    The geometric mean of S21 and S12 leaves out what the analyser adds to one direction alone.
-    """
+    """Return the wave through a two-port: the mean of both directions, if both were measured."""
     empty = filler(sweep)
     forward, back = sweep.s[:, 1, 0], sweep.s[:, 0, 1]
     reflections = not (empty[0, 0] or empty[1, 1])
@@ -75,8 +72,7 @@ def directions(sweep: Sweep) -> Directions:
         return Directions(None, reflections)
     if empty[1, 0] or empty[0, 1]:
         return Directions(back if empty[1, 0] else forward, reflections)
-    mean = np.sqrt(forward * back)
-    return Directions(np.where((mean * np.conj(forward)).real < 0, -mean, mean), reflections)
+    return Directions((forward + back) / 2.0, reflections)
 
 
 def _filler(sweep: Sweep, empty: NDArray[np.bool_]) -> list[Health]:

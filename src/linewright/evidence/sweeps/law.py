@@ -6,7 +6,7 @@ Neighbouring points of a sweep share their errors. The fit is made to means over
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -76,8 +76,12 @@ def fit_law(means: Means, at_hz: Floats) -> LawFit:
     jump = _step(f, rest)
     if jump is not None:
         stepped = np.column_stack([design, f >= jump])
-        other = _fit(series, stepped, places, np.column_stack([there, np.zeros(len(at_hz))]), tracking_db)
-        if other.evidence > found.evidence + STEP_NATS:
+        # The jump may lie within a bin: its neighbours say nothing.
+        beside = np.abs(np.arange(len(f)) - int(np.searchsorted(f, jump)) + 0.5) < 2.0
+        apart = replace(series, noise=np.where(beside, STEP_DB, series.noise))
+        other = _fit(apart, stepped, places, np.column_stack([there, np.zeros(len(at_hz))]), tracking_db)
+        plain = _fit(apart, design, places, there, tracking_db)
+        if other.evidence > plain.evidence + STEP_NATS:
             found = other
         else:
             jump = None

@@ -26,8 +26,8 @@ from linewright.evidence.sweeps.impedance import (
     points,
     steady,
 )
-from linewright.evidence.sweeps.reading import LEAST_POINTS, Heard, checked, question, read
-from linewright.evidence.sweeps.traces import Pilot, Trace, law_design, pilot
+from linewright.evidence.sweeps.reading import Heard, checked, question, read
+from linewright.evidence.sweeps.traces import Pilot, Trace, law_design, pilot, reach
 from linewright.model.line import LineType
 from linewright.model.sweep import Sweep
 from linewright.model.sweep_result import FarEnd, Floats, SweepFinding
@@ -43,7 +43,6 @@ ROUNDS = 4
 LEAST_PERIODS, LEAST_PER_STRETCH, MOST_BINS = 3.0, 6, 40
 ALONE = 0.025
 """What directivity, match and the near connector may add to a wave seen from one far end alone."""
-COHERENT = 0.75
 LOAD_OHM = 1.5
 """How far a load at the far end may be off its nominal value: common practice, no source."""
 
@@ -156,11 +155,11 @@ def _reflection(found: Points, skin: Skin, f: Floats) -> Complexes:
 
 def _alone(base: Heard, f: Floats, wave: Complexes, far: float, line: LineType | None) -> Heard:
     """Return the trace of a line seen open only (``far`` 1) or shorted (-1), and its Z0 if the ripple shows it."""
-    reach = _reach(f, wave)
-    if reach < len(f):
-        above = frequency(float(f[reach]))
+    far_heard = reach(f, wave)
+    if far_heard < len(f):
+        above = frequency(float(f[far_heard]))
         said = f"Above {above} nearer reflections hide the far end: the sweep is read up to there."
-        base, f, wave = replace(base, remarks=(*base.remarks, said)), f[:reach], wave[:reach]
+        base, f, wave = replace(base, remarks=(*base.remarks, said)), f[:far_heard], wave[:far_heard]
     periods = abs(pilot(Trace(f, far * wave, 2)).delay_s) * float(f[-1] - f[0])
     if periods < LEAST_PERIODS:
         usual = SYSTEM_OHM if line is None else line.impedance_ohm
@@ -175,21 +174,6 @@ def _alone(base: Heard, f: Floats, wave: Complexes, far: float, line: LineType |
         found = _rippled(f, wave, r, far, periods)
         r = _reflection(found, _skin(pilot(_beyond(f, wave, r, far))), f)
     return replace(base, trace=_beyond(f, wave, r, far), points=_rippled(f, wave, r, far, periods))
-
-
-def _reach(f: Floats, wave: Complexes) -> int:
-    """Return how many points, from the first on, hear the far end louder than all that lies nearer.
-
-    Turned back by the delay of the lowest points, a wave from the far end stands still over a ripple; others do not.
-    """
-    low = max(LEAST_POINTS, len(f) // 8)
-    delay = slope_delay_s(f[:low], wave[:low])
-    still = turned_back(f, wave, delay)
-    turn = 1.0 / max(abs(delay) * float(np.median(np.diff(f))), 1e-9)
-    window = int(np.clip(np.ceil(turn), 8, max(8, len(f) // 4)))
-    starts = np.arange(0, len(f), window)
-    sure = np.abs(np.add.reduceat(still, starts)) >= COHERENT * np.add.reduceat(np.abs(still), starts)
-    return len(f) if sure.all() else max(int(starts[int(np.argmin(sure))]), LEAST_POINTS)
 
 
 def _beyond(f: Floats, wave: Complexes, r: Complexes, far: float) -> Trace:

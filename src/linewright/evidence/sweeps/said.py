@@ -39,7 +39,10 @@ def step(fitted: LawFit | None) -> tuple[Health, ...]:
     if fitted is None or fitted.step is None:
         return ()
     height, where = fitted.step.height_db, frequency(fitted.step.frequency_hz)
-    why = f"The loss jumps by {height:+.2f} dB at {where}: a contact or a cable moved during the sweep. Sweep again."
+    why = (
+        f"The loss jumps by {height:+.2f} dB at {where}: a contact or a cable moved during the sweep, or the analyser"
+        " changed its range there. Sweep again."
+    )
     return (Health("step", "doubt", abs(height), why),)
 
 

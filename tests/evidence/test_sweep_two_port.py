@@ -1,0 +1,233 @@
+"""A cable swept through: what comes out is what scikit-rf put in."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import skrf
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from evidence.made_sweeps import C_M_PER_S, Made, sweep_of
+from linewright.catalogue.lines import line_type
+from linewright.errors import InputError
+from linewright.evidence.sweeps.belief import law_belief
+from linewright.evidence.sweeps.two_port import read_two_port
+from linewright.model.bench import Piece
+from linewright.physics.sparameters import renormalise
+
+AT_HZ = (14e6, 144e6, 432e6)
+
+
+def _losses(found):
+    return {row.frequency_hz: row.matched_loss_db for row in found.losses if not row.band}
+
+
+@pytest.mark.parametrize("zc_ohm", [50.0, 75.0, 35.0])
+def test_matched_loss_is_the_lines_own_whatever_its_impedance(zc_ohm):
+    made = Made(zc_ohm=zc_ohm)
+    for f, loss in _losses(read_two_port(made.through(), at_hz=AT_HZ)).items():
+        assert loss.holds(made.loss_at(f))
+        assert abs(loss.value - made.loss_at(f)) < 0.02
+
+
+def test_insertion_loss_of_a_mismatched_line_is_not_its_matched_loss():
+    made = Made(zc_ohm=75.0, k1_db=0.05, k2_db=0.0002)
+    row = next(x for x in read_two_port(made.through(), at_hz=(144e6,)).losses if x.frequency_hz == 144e6)
+    assert row.insertion_loss_db.value > made.loss_at(144e6) + 0.05
+    assert abs(row.matched_loss_db.value - made.loss_at(144e6)) < 0.01
+
+
+def test_law_impedance_delay_and_extent_hold_the_truth():
+    made = Made()
+    found = read_two_port(made.through(), velocity_factor=0.66)
+    assert found.law.k1_db.holds(made.k1_db)
+    assert found.law.k2_db.holds(made.k2_db)
+    assert not found.law.constant
+    assert found.impedance_ohm.holds(50.0)
+    assert found.length_m.holds(made.length_m)
+    assert read_two_port(made.through(), length_m=20.0).velocity_factor.holds(0.66)
+
+
+def test_a_constant_is_taken_up_where_the_data_demand_it():
+    network = Made(noise=0.0).line()
+    network.s[:, 0, 1] *= 10 ** (-0.5 / 20)
+    network.s[:, 1, 0] *= 10 ** (-0.5 / 20)
+    law = read_two_port(sweep_of(network, noise=1e-4)).law
+    assert law.constant
+    assert law.k0_db.holds(0.5)
+
+
+def test_the_reactance_at_low_frequency_is_that_of_the_skin():
+    made = Made(k1_db=1.0, k2_db=0.0, start_hz=0.3e6, stop_hz=30e6, length_m=30.0)
+    found = read_two_port(made.through(), at_hz=(1e6,))
+    media_z0 = made.zc_ohm * (1 + (1 - 1j) * (1.0 / 8.686) / (2 * np.pi * 1e6 * made.delay_s))
+    row = next(r for r in found.impedances if r.frequency_hz == 1e6)
+    assert row.reactance_ohm.holds(media_z0.imag)
+    assert row.resistance_ohm.holds(media_z0.real)
+    assert row.reactance_ohm.value < -1.0
+
+
+@settings(max_examples=15)
+@given(st.floats(20.0, 200.0), st.floats(20.0, 200.0))
+def test_the_reference_a_file_was_written_in_changes_nothing(one, other):
+    sweep = Made(points=201).through()
+    moved = replace(
+        sweep, s=renormalise(sweep.s, 50.0, [one, other]), reference_ohm=np.array([one, other], dtype=complex)
+    )
+    first, second = (_losses(read_two_port(s, at_hz=AT_HZ)) for s in (sweep, moved))
+    assert all(abs(first[f].value - second[f].value) < 2e-3 for f in AT_HZ)
+
+
+def test_turning_the_cable_round_changes_nothing():
+    sweep = Made(points=401).through()
+    turned = replace(sweep, s=sweep.s[:, ::-1, ::-1])
+    first, second = (_losses(read_two_port(s, at_hz=AT_HZ)) for s in (sweep, turned))
+    assert all(np.isclose(first[f].value, second[f].value, atol=1e-9) for f in AT_HZ)
+
+
+def test_a_noise_floor_does_not_flatter_the_loss():
+    made = Made(k1_db=1.5, k2_db=0.1, noise=1e-3, start_hz=10e6)
+    found = read_two_port(made.through(), at_hz=(144e6, 250e6, 500e6))
+    for f, loss in _losses(found).items():
+        assert loss.holds(made.loss_at(f))
+    assert 500e6 not in _losses(found)
+    assert any(h.check == "noise floor" for h in found.health)
+
+
+def test_a_jump_in_the_middle_is_named_and_left_out_of_the_law():
+    made = Made()
+    sweep = made.through()
+    after = sweep.frequency_hz > 200e6
+    s = sweep.s.copy()
+    s[after, 0, 1] *= 10 ** (-0.2 / 20)
+    s[after, 1, 0] *= 10 ** (-0.2 / 20)
+    found = read_two_port(replace(sweep, s=s), at_hz=(14e6, 144e6))
+    assert any(h.check == "step" and abs(h.size - 0.2) < 0.05 for h in found.health)
+    assert found.law.k1_db.holds(made.k1_db)
+
+
+def test_interference_on_a_few_points_moves_nothing():
+    made = Made()
+    sweep = made.through()
+    s = sweep.s.copy()
+    s[::40] += 0.3
+    found = read_two_port(replace(sweep, s=s), at_hz=AT_HZ)
+    assert any(h.check == "spikes" for h in found.health)
+    assert all(abs(loss.value - made.loss_at(f)) < 0.03 for f, loss in _losses(found).items())
+
+
+@pytest.mark.parametrize("turns", [0.3, 1.4, 2.3, 5.4])
+@pytest.mark.parametrize("start_hz", [1e6, 50e6])
+def test_a_coarse_sweep_never_gets_a_plain_wrong_delay(turns, start_hz):
+    made = Made(start_hz=start_hz, points=101)
+    made = replace(made, stop_hz=start_hz + 100 * turns / made.delay_s)
+    found = read_two_port(made.through())
+    if found.delay_s is not None:
+        assert abs(found.delay_s.value / made.delay_s - 1) < 0.01
+    else:
+        assert any(abs(c.delay_s / made.delay_s - 1) < 0.01 for c in found.candidates)
+        assert abs(sum(c.probability for c in found.candidates) - 1) < 0.02
+
+
+def test_a_coarse_sweep_is_told_by_its_length_and_type():
+    step = 2.3 / Made().delay_s
+    made = Made(points=100, start_hz=step, stop_hz=100 * step)
+    bare = read_two_port(made.through())
+    assert bare.delay_s is None
+    assert any("too far apart" in said for said in bare.remarks)
+    found = read_two_port(made.through(), length_m=20.0, velocity_factor=0.66)
+    assert abs(found.delay_s.value / made.delay_s - 1) < 0.01
+
+
+def test_a_length_that_outruns_light_is_not_believed():
+    found = read_two_port(Made().through(), length_m=60.0)
+    assert found.delay_s is None
+    assert any("check them" in said for said in found.remarks)
+
+
+def test_an_amplifier_is_no_cable():
+    network = Made(noise=0.0).line()
+    network.s[:, 1, 0] *= 20.0
+    found = read_two_port(sweep_of(network))
+    assert {h.check for h in found.health if h.severity == "refuse"} >= {"reciprocity", "calibration"}
+
+
+def test_one_direction_is_enough():
+    sweep = Made().through()
+    s = sweep.s.copy()
+    s[:, 0, 1] = 0
+    found = read_two_port(replace(sweep, s=s), at_hz=AT_HZ)
+    assert all(abs(loss.value - Made().loss_at(f)) < 0.02 for f, loss in _losses(found).items())
+    assert any("S12" in said and "filler" in said for said in found.remarks)
+
+
+@pytest.mark.parametrize(
+    ("change", "rule"),
+    [
+        ({"length_m": 0.0}, "above zero"),
+        ({"length_m": float("nan")}, "above zero"),
+        ({"velocity_factor": 66.0}, "between 0.2 and 1"),
+        ({"at_hz": (-1.0,)}, "above zero"),
+    ],
+)
+def test_what_cannot_be_is_refused(change, rule):
+    with pytest.raises(InputError, match=rule):
+        read_two_port(Made(points=51).through(), **change)
+
+
+def test_too_few_points_one_port_and_numbers_that_are_none_are_refused():
+    sweep = Made(points=51).through()
+    with pytest.raises(InputError, match="16 points"):
+        read_two_port(replace(sweep, frequency_hz=sweep.frequency_hz[:9], s=sweep.s[:9]))
+    with pytest.raises(InputError, match="2 ports"):
+        read_two_port(Made(points=51).ended(1.0))
+    broken = sweep.s.copy()
+    broken[7, 0, 0] = np.nan
+    with pytest.raises(InputError, match="numbers only"):
+        read_two_port(replace(sweep, s=broken))
+
+
+def test_the_document_names_every_figure_with_its_interval():
+    out = read_two_port(Made().through(), length_m=20.0, line=line_type("RG-58C/U")).to_dict()
+    assert out["schema"] == "linewright/sweep-result/1"
+    for name in ("k1_db", "k2_db", "impedance_ohm", "delay_s", "length_m", "velocity_factor", "k1_db_per_m"):
+        assert out[f"{name}_low"] <= out[name] <= out[f"{name}_high"]
+    assert {row["band"] for row in out["matched_loss_db"]} >= {"20 m", "2 m", "70 cm"}
+    assert all(w["source"] for w in out["workings"])
+
+
+@pytest.mark.parametrize("line", ["RG-213/U", None])
+def test_a_sweep_becomes_a_belief_that_loses_what_the_sweep_saw(line):
+    made = Made()
+    found = read_two_port(made.through(), at_hz=AT_HZ)
+    belief = law_belief(found, Piece("drum", 20.0, None if line is None else line_type(line)))
+    draws = belief.loss_db(AT_HZ)
+    for row, f in zip(draws, AT_HZ, strict=True):
+        low, high = np.quantile(row, [0.025, 0.975])
+        assert low < made.loss_at(f) < high
+        assert abs(np.median(row) / made.loss_at(f) - 1) < 0.02
+
+
+def test_a_belief_needs_a_law():
+    sweep = Made().through()
+    found = read_two_port(replace(sweep, s=sweep.s * [[1, 0], [0, 1]]))
+    with pytest.raises(InputError, match="must have a law"):
+        law_belief(found, Piece("drum", 20.0))
+
+
+def test_the_same_sweep_always_gets_the_same_answer():
+    assert read_two_port(Made().through()) == read_two_port(Made().through())
+
+
+def test_an_unequally_spaced_sweep_is_read_as_well():
+    f = np.geomspace(1e6, 500e6, 1201)
+    base = Made(noise=0.0)
+    frequency = skrf.Frequency.from_f(f, unit="Hz")
+    gamma = base.loss_db(f) / 8.685889638 / 20 + 2j * np.pi * f / (0.66 * C_M_PER_S)
+    network = skrf.media.DefinedGammaZ0(frequency, gamma=gamma, z0=52.0, z0_port=50.0).line(20.0, "m")
+    found = read_two_port(sweep_of(network, noise=1e-4), at_hz=AT_HZ)
+    assert abs(found.delay_s.value / base.delay_s - 1) < 1e-3
+    assert all(abs(loss.value - base.loss_at(f)) < 0.02 for f, loss in _losses(found).items())
