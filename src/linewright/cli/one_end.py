@@ -59,10 +59,10 @@ class InOrder(click.Command):
 def one_end(ctx: click.Context, /, lines_file: Path | None, as_json: bool, explain: bool, **said: object) -> None:
     """Say what an installed line loses, from readings at its near end."""
     from linewright.cli.one_end_view import one_end_view
-    from linewright.cli.one_end_words import test_of
+    from linewright.cli.one_end_words import written_test
     from linewright.workflows.one_end import prove_one_end
 
-    result = prove_one_end(test_of(ctx.meta["order"], said, own_lines(lines_file)))
+    result = prove_one_end(written_test(ctx.meta["order"], said, own_lines(lines_file)))
     if as_json:
         write_json(result)
     else:

@@ -19,7 +19,7 @@ ENDS: Mapping[str, FarEnd] = {"open_": "open", "short": "short", "load_seen": "l
 NAMES = {"open_": "--open", "load_swr": "--load-swr", "load_seen": "--load-seen"}
 
 
-def test_of(order: Sequence[str], said: Mapping[str, Any], own: Sequence[LineType]) -> OneEndTest:
+def written_test(order: Sequence[str], said: Mapping[str, Any], own: Sequence[LineType]) -> OneEndTest:
     """Return the test that was written; ``order`` names the options as they came."""
     from linewright.catalogue import line_type
 
