@@ -79,6 +79,17 @@ def test_a_bench_reading_moves_and_narrows_the_plan():
     assert "bench" in next(p for p in worn.parts if p.name == "grey 12").basis.lower()
 
 
+def test_a_piece_nobody_measured_is_judged_by_the_rest_of_its_stock():
+    drum = 'length = "12 m"\nstock = "grey drum"\n'
+    sheet = _sheet(2.0).replace('length = "12 m"\n', drum)
+    piece = PIECE.replace("grey 12", "grey 6").replace('line = "RG-213/U"\n', "").replace('length = "12 m"\n', drum)
+    text = 'evidence = ["bench.toml"]\n' + WITH_PIECE.replace("grey 12", "grey 6") + piece.replace("12 m", "6 m")
+    plan = plan_station(station(text, **{"bench.toml": sheet}))
+    part = next(p for p in _band(plan, "beam").parts if p.name == "grey 6")
+    assert part.matched_loss_db == pytest.approx(1.0, abs=0.1)
+    assert any("judged by the rest of grey drum" in said for said in plan.remarks)
+
+
 def test_a_sweep_flows_into_the_plan():
     entry = '{piece = "grey 12", touchstone = "grey.s2p"}'
     text = f"evidence = [{entry}]\n" + WITH_PIECE + PIECE
@@ -162,6 +173,18 @@ def test_a_shortened_piece_keeps_its_belief():
     )
     assert half.basis == whole.basis
     assert half.matched_loss_db == pytest.approx(0.5 * whole.matched_loss_db, rel=0.05)
+
+
+def test_new_line_in_place_of_a_piece_is_as_the_catalogue_has_it_with_its_connectors():
+    text = 'evidence = ["bench.toml"]\n' + WITH_PIECE
+    found = what_if(station(text, **{"bench.toml": _sheet(2.0)}), ["beam: piece 1 = RG-213/U"])
+    after = found.differences[0].after
+    assert after is not None
+    part = next(p for p in after.parts if p.name == "RG-213/U, 12 m")
+    new = 12.0 * float(line_type("RG-213/U").law.db_per_m(144.3e6)) + 2 * 0.0017 * np.sqrt(144.3)
+    assert part.matched_loss_db == pytest.approx(new, rel=0.02)
+    assert part.basis == "catalogue, with sound connectors"
+    assert not any("Nothing was measured" in said for said in found.after.remarks)
 
 
 def test_the_same_station_has_the_same_plan():

@@ -34,9 +34,9 @@ def what_if_view(found: WhatIf, *, explain: bool = False) -> str:
 
 
 def _workings(found: WhatIf) -> list[Working]:
-    """Return how the figures of the runs that change are worked out afterwards."""
+    """Return how the changes are worked out, and the figures of the runs that change as they are afterwards."""
     runs = {d.run for d in found.differences}
-    return [w for budget in found.after.budgets if budget.run in runs for w in budget.workings]
+    return [*found.workings, *(w for budget in found.after.budgets if budget.run in runs for w in budget.workings)]
 
 
 def _sentences(found: WhatIf) -> list[str]:

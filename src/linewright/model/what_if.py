@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field
 from typing import Any
 
 from linewright.model.plan import BandFinding, Plan
+from linewright.model.result import Working
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +57,7 @@ class WhatIf:
     before: Plan
     after: Plan
     remarks: tuple[str, ...] = ()
+    workings: tuple[Working, ...] = field(default=(), compare=False)
 
     def to_dict(self) -> dict[str, Any]:
         """Return the document of schema ``linewright/what-if/1``."""
@@ -67,4 +69,5 @@ class WhatIf:
             "after": self.after.to_dict(),
             "cautions": list(self.after.cautions),
             "remarks": list(self.remarks),
+            "workings": [asdict(w) for w in self.workings],
         }

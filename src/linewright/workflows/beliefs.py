@@ -64,9 +64,10 @@ class Beliefs:
     def _of_piece(self, tag: str) -> list[Belief]:
         """Return every belief there is of a piece on hand."""
         if tag not in self._by_piece:
-            sheets = [name for name, sheet in self.station.sheets.items() if tag in {p.tag for p in sheet.pieces}]
             sweeps = [e for e in self.station.sweeps if e.piece == tag]
-            found = [self._judged(name)[tag] for name in sheets]
+            sheets = [name for name, sheet in self.station.sheets.items() if tag in {p.tag for p in sheet.pieces}]
+            judges = sheets or ([] if sweeps else self._of_stock(tag))
+            found = [self._judged(name)[tag] for name in judges]
             self._by_piece[tag] = [*found, *(sweep_beliefs(self.station.pieces[tag], sweeps) if sweeps else [])]
         return self._by_piece[tag]
 
@@ -74,9 +75,24 @@ class Beliefs:
         from linewright.evidence.bench import beliefs_of
 
         if name not in self._by_sheet:
-            sheet: BenchSheet = self.station.sheets[name]
-            self._by_sheet[name] = beliefs_of(sheet, progress=self.progress)
+            sheet = self.station.sheets[name]
+            whole = replace(sheet, pieces=(*sheet.pieces, *self._cousins(sheet)))
+            self._by_sheet[name] = beliefs_of(whole, progress=self.progress)
         return self._by_sheet[name]
+
+    def _of_stock(self, tag: str) -> list[str]:
+        """Return the sheet that judges a piece by the rest of its stock, if there is one."""
+        piece = self.station.pieces[tag]
+        found = [name for name, sheet in self.station.sheets.items() if piece in self._cousins(sheet)]
+        if found:
+            self._say(f"Nothing was measured of {tag} itself: it is judged by the rest of {piece.stock}.")
+        return found[:1]
+
+    def _cousins(self, sheet: BenchSheet) -> list[Piece]:
+        """Return the pieces that no sheet speaks of, though this one speaks of their stock."""
+        spoken = {p.tag for s in self.station.sheets.values() for p in s.pieces}
+        stocks = {p.stock for p in sheet.pieces if p.stock}
+        return [p for tag, p in self.station.pieces.items() if tag not in spoken and p.stock in stocks]
 
 
 def _new(piece: Piece, draws: int) -> Belief:

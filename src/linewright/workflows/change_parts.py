@@ -125,7 +125,8 @@ def _line_type(part: LinePart, value: Any, name: str, known: Known) -> Part:
         return replace(part, name=value, piece=known.pieces[value], measured=True)
     line = known.line(value, name)
     called = f"{line.designator}, {metres(part.piece.length_m)}"
-    return replace(part, name=called, piece=Piece(called, part.piece.length_m, line, part.piece.connectors))
+    new = Piece(called, part.piece.length_m, line, part.piece.connectors)
+    return replace(part, name=called, piece=new, measured=False)
 
 
 def _length(part: LinePart, value: Any, name: str, known: Known) -> Part:

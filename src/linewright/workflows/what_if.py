@@ -8,8 +8,10 @@ from pathlib import Path
 
 from linewright.model.line import LineType
 from linewright.model.plan import BandFinding, Budget
+from linewright.model.result import Working
 from linewright.model.station import Station
 from linewright.model.what_if import Difference, WhatIf
+from linewright.units.writing import frequency
 from linewright.workflows.beliefs import Beliefs
 from linewright.workflows.changes import changed, read_change
 from linewright.workflows.plan import DRAWS, planned, read, the_run
@@ -58,7 +60,7 @@ def what_if(
     moved = tuple(d for d in found if d.before != d.after)
     still = dict.fromkeys(d.run for d in found if d.run not in {m.run for m in moved})
     remarks = tuple(f"Nothing changes in {name}." for name in still)
-    return WhatIf(tuple(c.text for c in made), moved, before, after, remarks)
+    return WhatIf(tuple(c.text for c in made), moved, before, after, remarks, _workings(moved))
 
 
 def _differences(before: Budget, after: Budget) -> Iterator[Difference]:
@@ -77,6 +79,31 @@ def _difference(run: str, f: float, was: BandFinding | None, now: BandFinding | 
     if was.reception and now.reception:
         heard = _noise_db(was) - _noise_db(now)
     return Difference(run, f, was, now, now.total_loss_db - was.total_loss_db, 10.0 * math.log10(ratio), ratio, heard)
+
+
+def _workings(found: Sequence[Difference]) -> tuple[Working, ...]:
+    """Return how the changes were worked out; what stands before and after, the plans' own workings say."""
+    return tuple(w for d in found if d.before and d.after for w in _of_difference(d, d.before, d.after))
+
+
+def _of_difference(d: Difference, was: BandFinding, now: BandFinding) -> Iterator[Working]:
+    at = f"{d.run} at {frequency(d.frequency_hz)}"
+    yield Working(
+        f"change of the power at the antenna, {at}: {d.delivered_db:+.2f} dB, {d.delivered_ratio:.3f} times",
+        "10 lg(power after / power before)",
+        (("before", f"{was.power_at_antenna_w:.3f} W"), ("after", f"{now.power_at_antenna_w:.3f} W")),
+        "By definition.",
+    )
+    if d.signal_to_noise_db is not None and was.reception and now.reception:
+        yield Working(
+            f"change of signal-to-noise, {at}: {d.signal_to_noise_db:+.2f} dB",
+            "10 lg(system noise before / system noise after), both at the antenna's terminals",
+            (
+                ("before", f"{was.reception.system_noise_kelvin:.4g} K"),
+                ("after", f"{now.reception.system_noise_kelvin:.4g} K"),
+            ),
+            "By definition: the signal at the antenna's terminals is the same.",
+        )
 
 
 def _noise_db(band: BandFinding) -> float:
