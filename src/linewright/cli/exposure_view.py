@@ -36,13 +36,17 @@ def distances(plan: Plan) -> list[str]:
         for x in shown:
             at = {(e.limit, e.who): e for e in x.exposure}
             cells = (_distance(at[kind]) if kind in at else "" for kind in kinds)
-            table.add(frequency(x.frequency_hz), f"{x.eirp_w or 0.0:.3g} W", *cells)
+            table.add(frequency(x.frequency_hz), _watts(x.eirp_w or 0.0), *cells)
     near = any(e.in_near_field for b in plan.budgets for x in b.bands for e in x.exposure)
     return [*table.lines(), *items([NOTE] if near else [])]
 
 
 def _shown(budget: Budget) -> list[BandFinding]:
     return [x for x in budget.bands if x.exposure]
+
+
+def _watts(value: float) -> str:
+    return f"{value:.0f} W" if value >= 100.0 else f"{value:.3g} W"
 
 
 def _distance(e: ExposureFinding) -> str:
