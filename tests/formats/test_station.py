@@ -223,6 +223,7 @@ def test_an_antenna_may_be_impedances_or_a_sweep():
         ('"spring.toml"', '"spring.toml", "other.toml"', 20, "'spring.toml' holds as well"),
         ('"spring.toml"', '"spring.toml", "station2.toml"', 20, "is a station"),
         ('"spring.toml"', '"spring.toml", "station"', 20, "must be a bench sheet or a sweep"),
+        ('"drum.s2p"', '"beam.s1p"', 20, "what was at its far end"),
         ('"drum.s2p"', '{piece = "red 1", touchstone = "drum.s2p"}', 20, "'red 1'"),
         ("noise =", "nose =", 3, "means nothing here"),
         ('{line = "RG-58C/U"', '"x", {line = "RG-58C/U"', 10, "part 1 must be a table"),

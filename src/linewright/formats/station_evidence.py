@@ -17,7 +17,7 @@ from linewright.model.station import FarEnd, SweepEvidence
 from linewright.model.sweep import Sweep
 
 FAR_ENDS: tuple[FarEnd, ...] = ("through", "open", "short")
-SWEEP_ENDS = (".s1p", ".s2p", ".ts")
+SWEEP_ENDS = (".s2p", ".ts")
 
 
 class Files(Protocol):
@@ -55,7 +55,8 @@ def read_sweep(files: Files, name: str, ports: int) -> Sweep:
     sweep = read_touchstone_text(files.text(name, "touchstone file"), name)
     if sweep.ports != ports:
         kind = "two-port (.s2p)" if ports == 2 else "one-port (.s1p)"
-        raise InputError("touchstone file", f"must be a {kind}; it has {sweep.ports} ports", where=Culprit(name))
+        has = f"{sweep.ports} port{'s' * (sweep.ports > 1)}"
+        raise InputError("touchstone file", f"must be a {kind}; it has {has}", where=Culprit(name))
     return sweep
 
 
@@ -95,6 +96,9 @@ def _file(name: str, label: str, place: tuple[Table, int | None], files: Files, 
     end = PurePath(name).suffix.lower()
     if name in found.names:
         return
+    if end == ".s1p":
+        cure = f'Write {{piece = "blue 7", touchstone = "{name}", far_end = "open"}}.'
+        raise InputError(label, f"must say which piece {name!r} is of, and what was at its far end", cure=cure)
     if end in SWEEP_ENDS:
         found.loose.append((name, *place))
     elif end != ".toml":
