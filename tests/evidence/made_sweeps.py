@@ -42,6 +42,12 @@ class Made:
     def loss_at(self, frequency_hz: float) -> float:
         return float(self.loss_db(frequency_hz)[0])
 
+    @property
+    def group_delay_s(self) -> float:
+        """The slope of the phase over the sweep: the skin effect slows the wave a little."""
+        omega = 2 * np.pi * self.frequency.f
+        return float(np.polyfit(omega, self.media(self.frequency).gamma.imag * self.length_m, 1)[0])
+
     def media(self, frequency: skrf.Frequency) -> skrf.media.DistributedCircuit:
         f, slow = frequency.f, self.velocity_factor * C_M_PER_S
         skin = 2 * self.zc_ohm * self.k1_db / self.length_m / 8.685889638 * np.sqrt(f / 1e6)

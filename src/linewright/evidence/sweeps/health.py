@@ -136,9 +136,9 @@ def _noise_near(value: Complexes) -> Floats:
 def _reciprocal(sweep: Sweep) -> list[Health]:
     forward, back = sweep.s[:, 1, 0], sweep.s[:, 0, 1]
     size = np.sqrt(np.abs(forward * back)) + 1e-300
-    apart = np.abs(forward - back) / size
-    allowed = np.minimum(SIGMAS * _noise_near((forward - back) / size), MOST_NOISE / size)
-    apart = np.maximum(apart - allowed, 0.0)
+    turned = (forward - back) * np.exp(-1j * np.angle(forward)) / size
+    allowed = np.minimum(SIGMAS * _noise_near(turned), MOST_NOISE / size)
+    apart = np.maximum(np.abs(turned) - allowed, 0.0)
     usual, worst = max(float(np.quantile(apart, 0.9)), _run(apart) / 2.0), int(np.argmax(apart))
     if usual <= RECIPROCAL_DOUBT:
         return []

@@ -139,7 +139,7 @@ class ImpedanceFit:
     rows: tuple[BandImpedance, ...]
 
 
-def fit_impedance(found: Points, skin: Skin, at_hz: Floats, off_ohm: float = DIRECTIVITY_OHM) -> ImpedanceFit:
+def fit_impedance(found: Points, skin: Skin, at_hz: Floats, off_ohm: float) -> ImpedanceFit:
     """Return Zc, the level that skin effect and wander leave, and Z0 at frequencies, from bins of Z0.
 
     ``off_ohm`` is how far all of it may be off alike, which nothing in the sweep shows.

@@ -11,7 +11,7 @@ from linewright.errors import InputError
 from linewright.evidence.sweeps import said
 from linewright.evidence.sweeps.delays import Delays, Known, delays, extent
 from linewright.evidence.sweeps.frequencies import asked, outside
-from linewright.evidence.sweeps.impedance import ImpedanceFit, Points, Skin, fit_impedance
+from linewright.evidence.sweeps.impedance import DIRECTIVITY_OHM, ImpedanceFit, Points, Skin, fit_impedance
 from linewright.evidence.sweeps.law import TRACKING_DB, LawFit, Means, fit_law
 from linewright.evidence.sweeps.traces import Bins, Trace, bins, in_db, pilot
 from linewright.model.line import LineType
@@ -91,7 +91,9 @@ def read(heard: Heard, ask: Question) -> SweepFinding:
         skin = Skin(max(fitted.law.k1_db.value, 0.0), _median(delay.bare_s))
     impedance = heard.impedance
     if heard.points is not None and len(heard.points.frequency_hz) >= LEAST_IMPEDANCES:
-        impedance = fit_impedance(heard.points, skin, ask.at_hz)
+        # From one end the analyser's directivity weighs as much as that of both its ports together.
+        off = DIRECTIVITY_OHM * (np.sqrt(2.0) if "through" not in heard.far_end else 1.0)
+        impedance = fit_impedance(heard.points, skin, ask.at_hz, off)
     length, factor = extent(delay, ask.known)
     finding = SweepFinding(
         name=heard.name,
