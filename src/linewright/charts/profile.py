@@ -9,6 +9,7 @@ import numpy as np
 from linewright.charts.parts import LETTER_PX, framed, layer, wrapped
 from linewright.charts.theme import LIGHT, Palette, Spec
 from linewright.model.faults import Fault, FaultFinding, Landmark, Profile
+from linewright.units.writing import decimals_for
 
 Rows = list[dict[str, Any]]
 
@@ -141,7 +142,8 @@ def _marked(found: FaultFinding, width_px: float, span: float) -> Rows:
 def _said(thing: Fault | Landmark) -> str:
     if isinstance(thing, Landmark):
         return {"connector": "near end", "far end": f"far end {thing.distance_m:.4g} m"}[thing.kind]
-    return f"{WORDS[thing.kind]} {thing.distance_m:.4g} m"
+    places = decimals_for(thing.high_m - thing.low_m)
+    return f"{WORDS[thing.kind]} {thing.distance_m:.{places}f} m"
 
 
 def _words(rows: Rows, x: Spec, lanes: int) -> list[Spec]:

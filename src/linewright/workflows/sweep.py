@@ -26,6 +26,9 @@ NORMAL_95 = 1.96
 TAPED, TAPED_M = 0.005, 0.01
 """A length by tape measure: half a percent and a centimetre, standard uncertainty. Common practice, no source."""
 
+CONNECTOR_DB = 0.0017
+"""What one connector loses at 1 MHz, growing with √f, known to its own size; as the bench takes it."""
+
 STATED, TYPICAL = 0.005, 0.013
 """A velocity factor that was stated, and one taken from the type. Common practice, no source."""
 
@@ -174,7 +177,7 @@ def _measured(finding: SweepFinding, asked: SweepQuestion) -> Measured:
 
 
 def _with_law(seen: Measured, finding: SweepFinding, length_m: float) -> Measured:
-    """Return the measurement with the law a metre; none where connectors and calibration would outweigh the line."""
+    """Return the measurement with the law a metre, less what two connectors usually take."""
     law = finding.law
     if law is None:
         return seen
@@ -184,6 +187,9 @@ def _with_law(seen: Measured, finding: SweepFinding, length_m: float) -> Measure
     if k1 * np.sqrt(top) + k2 * top <= 0.0:
         return seen
     spread = np.cov(draws.T)
+    ends = 2.0 * CONNECTOR_DB / length_m
+    k1 -= min(ends, 0.5 * max(k1, 0.0))
+    spread[0, 0] += ends**2
     return replace(
         seen, k1_db_per_m=(k1, float(np.sqrt(spread[0, 0]))), k2_db_per_m=(k2, float(np.sqrt(spread[1, 1]))),
         law_covariance=spread.tolist(), valid_hz=law.valid_hz,

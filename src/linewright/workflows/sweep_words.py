@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from linewright.model.faults import Fault, FaultFinding, Resemblance
 from linewright.model.result import Working
 from linewright.model.sweep_result import SweepFinding
-from linewright.units.writing import frequency, metres
+from linewright.units.writing import decimals_for, frequency, metres
 
 PREFERRED_HZ = 144.3e6
 
@@ -50,7 +50,7 @@ def _faults(along: FaultFinding | None) -> str:
 
 
 def _place(fault: Fault) -> str:
-    places = 2 if fault.high_m - fault.low_m < 1.0 else 1
+    places = decimals_for(fault.high_m - fault.low_m)
     return f"{fault.distance_m:.{places}f} m ({fault.low_m:.{places}f} to {fault.high_m:.{places}f})"
 
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from linewright.evidence.sweeps.echoes import APART_CELLS, Rate
 from linewright.evidence.sweeps.faults import LEAST_SIZE, MODEL_CELLS, Scale, Seen, discontinuities, look
+from linewright.evidence.sweeps.line_end import end_by_transmission
 from linewright.evidence.sweeps.profile import profile
 from linewright.model.faults import Fault, FaultFinding, FaultKind, Landmark
 from linewright.model.result import Working
@@ -80,8 +81,9 @@ def find_faults(sweep: Sweep, far_end: FarEnd, known: Known | None = None) -> Fa
     if far_end == "through" and sweep.ports >= 2 and seen.fit.end_delay_s and not seen.total:
         faults = _from_both(faults, seen, sweep, scale, z0)
     broken, ends, more = _ends(seen, scale, far_end, known)
-    return _finding(seen, scale, float(sweep.reference_ohm[0].real), (sorted([*faults, *broken], key=lambda x: x.distance_m), [*ends, *marks]),
-                    remarks + more + _loss_remark(seen, known))  # fmt: skip
+    things = (sorted([*faults, *broken], key=lambda x: x.distance_m), [*ends, *marks])
+    reference_ohm = float(sweep.reference_ohm[0].real)
+    return _finding(seen, scale, reference_ohm, things, remarks + more + _loss_remark(seen, known))
 
 
 def _unfit(sweep: Sweep) -> str:
@@ -111,8 +113,10 @@ def _short_line(seen: Seen, scale: Scale) -> str:
 def _seen(sweep: Sweep, far_end: FarEnd, rate: Rate, wanted_s: float | None, loose: float) -> Seen:
     """Look from port 1. A far end that only shows as one more echo is looked for where the length puts it."""
     f, s = sweep.frequency_hz, sweep.reflection
-    transmission = sweep.transmission if far_end == "through" and sweep.ports >= 2 else None
-    seen = look(f, s, transmission, rate, None, most_s=1.3 * wanted_s if wanted_s else None)
+    through = None
+    if far_end == "through" and sweep.ports >= 2:
+        through = end_by_transmission(f, sweep.transmission, s)
+    seen = look(f, s, through, rate, None, most_s=1.3 * wanted_s if wanted_s else None)
     if seen.end:
         return seen
     echoes = [e for e in seen.fit.echoes if e.strength > seen.fit.threshold and e.drop > 0.004]
@@ -199,7 +203,7 @@ def _from_both(faults: list[Fault], seen: Seen, sweep: Sweep, scale: Scale, z0: 
     back = sweep.s[:, 1, 1]
     if float(np.ptp(np.abs(back))) < 1e-9:
         return faults
-    other = look(sweep.frequency_hz, back, sweep.transmission, seen.fit.rate, None)
+    other = look(sweep.frequency_hz, back, seen.end, seen.fit.rate, None)
     if other.fit.end_delay_s is None:
         return faults
     end = other.fit.end_delay_s * scale.m_per_s
@@ -208,7 +212,8 @@ def _from_both(faults: list[Fault], seen: Seen, sweep: Sweep, scale: Scale, z0: 
     joined: list[Fault] = []
     for fault in faults:
         twins = [x for x in mirrored if abs(x.distance_m - fault.distance_m) < 2 * cell + (x.length_m or 0.0) * 0.5]
-        joined.append(_joined(fault, twins[0], z0) if twins else fault)
+        lone = sum(x.kind in ("step", "bad joint") for x in faults) == 1
+        joined.append(_joined(fault, twins[0], z0 if lone else None) if twins else fault)
         mirrored = [x for x in mirrored if x not in twins]
     return joined + mirrored
 
@@ -221,11 +226,14 @@ def _turned(fault: Fault, end_m: float) -> Fault:
     return replace(fault, distance_m=at, low_m=max(0.0, at - half), high_m=at + half)
 
 
-def _joined(near: Fault, far: Fault, z0: float) -> Fault:
-    """Return one fault from two views. A step turns its sign round when seen from behind; a resistance does not."""
+def _joined(near: Fault, far: Fault, z0: float | None) -> Fault:
+    """Return one fault from two views. A step turns its sign round when seen from behind; a resistance does not.
+
+    ``z0`` is None where other steps stand beside it: then the view from behind is of another impedance.
+    """
     best = near if near.high_m - near.low_m <= far.high_m - far.low_m else far
     kinds = {near.kind, far.kind}
-    if kinds <= {"step", "bad joint"} and near.impedance_ohm and far.impedance_ohm:
+    if z0 and kinds <= {"step", "bad joint"} and near.impedance_ohm and far.impedance_ohm:
         up, down = near.impedance_ohm > z0, far.impedance_ohm > z0
         if up and down:
             series = 2.0 * z0 * near.size / max(1e-3, 1.0 - near.size)
@@ -234,7 +242,8 @@ def _joined(near: Fault, far: Fault, z0: float) -> Fault:
         if up != down:
             plain = near.why.replace(" Or resistance in series; from this end alone the two look alike.", "")
             return replace(best, why=plain, impedance_ohm=near.impedance_ohm)
-    return replace(best, kind=near.kind if near.kind != "unclear" else far.kind, why=near.why)
+    named = near if near.kind != "unclear" else far
+    return replace(best, kind=named.kind, why=named.why, impedance_ohm=named.impedance_ohm, length_m=named.length_m)
 
 
 def _loss_remark(seen: Seen, known: Known) -> tuple[str, ...]:

@@ -39,8 +39,8 @@ MULTIPLES = 4
 SHADOWS = ((4.0, 0.04), (2.2, 0.2))
 """So many cells from a strong echo, one of less than this share of it may be what the model of the strong one left."""
 
-LEAST = 0.004
-"""No echo of less than this (48 dB return loss) is taken: nothing on a line so small is anyone's business."""
+LEAST = 0.007
+"""No echo of less than this (43 dB return loss) is taken: nothing on a line so small is anyone's business."""
 
 KAISER = 5.0
 LOW_PASS = 0.05
@@ -159,8 +159,9 @@ class _Search:
         self.cell_s = cell_s(0.0 if self.low_pass else f[0], f[-1])
         self.exponent = rate.exponent(f)
         self.delays = np.arange(0.0, most_s + self.cell_s / PER_CELL, self.cell_s / PER_CELL)
-        self.waves = waves(self.exponent, self.delays)
-        power = np.abs(self.waves) ** 2
+        whole = waves(self.exponent, self.delays)
+        power = np.abs(whole) ** 2
+        self.waves = whole.astype(np.complex64)
         self.seen = {"step": self.w**2 @ power, "spot": (self.w * self.u) ** 2 @ power}
         self.parts = [Part(0.0, "near")]
         self.closed: list[float] = []
@@ -208,8 +209,7 @@ class _Search:
     def statistic(self, residual: Complexes) -> dict[str, Floats]:
         """Return how far the residual projects on an echo at each delay: χ² of one degree times the noise's square."""
         seen = np.conj(residual) * self.w
-        step = (seen @ self.waves).real
-        spot = ((seen * 1j * self.u) @ self.waves).real
+        step, spot = (np.stack([seen, seen * 1j * self.u]).astype(np.complex64) @ self.waves).real.astype(np.float64)
         return {"step": step**2 / self.seen["step"], "spot": spot**2 / self.seen["spot"]}
 
     def allowed(self, given: list[Complexes]) -> Floats:

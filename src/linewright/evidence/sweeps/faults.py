@@ -8,14 +8,17 @@ from itertools import combinations_with_replacement
 import numpy as np
 
 from linewright.evidence.sweeps.echoes import APART_CELLS, Complexes, Echo, EchoFit, Floats, Rate, find_echoes
-from linewright.evidence.sweeps.line_end import LineEnd, end_by_reflection, end_by_transmission
+from linewright.evidence.sweeps.line_end import LineEnd, end_by_reflection, means
 from linewright.model.faults import Fault, FaultKind, Landmark, MarkKind
-from linewright.units.constants import SPEED_OF_LIGHT_M_PER_S, TWO_PI
+from linewright.units.constants import SPEED_OF_LIGHT_M_PER_S
 
 LEAST_SIZE = 0.015
 """A reflection below this (36 dB return loss) is the unevenness of ordinary line. Common practice, no source."""
 
 DYNAMIC = 0.05
+AWAY = 0.15
+"""A section's far edge leads back to the impedance before it, to e^(2 · 0.15)."""
+
 MOST_FOLDED = 0.25
 CLEAR = 0.55
 """An echo of whose energy a plain shape explains less is of no clear shape."""
@@ -25,8 +28,8 @@ FOLDED = "The wave went to and fro along the whole line; the sweep's steps are s
 MODEL_CELLS = 0.07
 """Standard uncertainty of a delay through what its shape may hide, in resolution cells; chosen from synthetic lines."""
 
-MOST_POINTS = 1300
-WIDER = 6.0
+MOST_POINTS = 1000
+WIDER = 4.0
 """A thinned sweep keeps a range so many times as long as the line."""
 
 
@@ -55,7 +58,7 @@ class Seen:
 def look(
     frequency_hz: Floats,
     reflection: Complexes,
-    transmission: Complexes | None,
+    through: LineEnd | None,
     rate: Rate | None,
     end_delay_s: float | None,
     *,
@@ -65,8 +68,8 @@ def look(
 
     Parameters
     ----------
-    transmission : ndarray or None
-        What comes through, where that was swept: it gives the delay and loss of the whole line.
+    through : LineEnd or None
+        The end as a sweep through the line shows it.
     rate : Rate or None
         The line's attenuation if known; else the sweep's own, if it shows one, or none.
     end_delay_s : float or None
@@ -74,7 +77,6 @@ def look(
     most_s : float, optional
         How far to look, one way, where no end is known.
     """
-    through = end_by_transmission(frequency_hz, transmission, reflection) if transmission is not None else None
     mirror = None if through else end_by_reflection(frequency_hz, reflection)
     end = through or mirror
     delay = end.delay_s if end else end_delay_s
@@ -86,17 +88,11 @@ def look(
 
 
 def thinned(f: Floats, s: Complexes, delay_s: float | None) -> tuple[Floats, Complexes]:
-    """Return a sweep of at most some thousand points by means over blocks, turned back to the middle of the line."""
-    block = len(f) // MOST_POINTS
+    """Return a sweep of at most some thousand points, or of so many that its range stays well beyond the line."""
+    points = MOST_POINTS
     if delay_s:
-        block = min(block, int(1.0 / (2.0 * WIDER * delay_s * float(np.median(np.diff(f))))))
-    if block < 2:
-        return f, s
-    n = len(f) // block * block
-    turn = np.exp(1j * TWO_PI * f[:n] * (delay_s or 0.0))
-    mean_f = f[:n].reshape(-1, block).mean(axis=1)
-    mean_s = (s[:n] * turn).reshape(-1, block).mean(axis=1)
-    return mean_f, mean_s * np.exp(-1j * TWO_PI * mean_f * (delay_s or 0.0))
+        points = max(points, int(np.ceil(2.0 * WIDER * delay_s * (f[-1] - f[0]))))
+    return means(f, s, delay_s or 0.0, points)
 
 
 def discontinuities(seen: Seen, scale: Scale, impedance_ohm: float) -> tuple[list[Fault], list[Landmark]]:
@@ -174,22 +170,24 @@ def _folded(echo: Echo, fit: EchoFit) -> bool:
 
 
 def _named(echoes: list[Echo], seen: Seen, scale: Scale, z0: float) -> list[Fault]:
-    """Return echoes as faults; two steps of opposite sign, one after the other, are the edges of one section."""
+    """Return echoes as faults; two steps that lead away from an impedance and back are the edges of one section."""
     faults: list[Fault] = []
-    i = 0
+    z, i = z0, 0
     while i < len(echoes):
         if i + 1 < len(echoes) and _edges(echoes[i], echoes[i + 1]):
-            faults.append(_section((echoes[i], echoes[i + 1]), seen, scale, z0))
+            faults.append(_section((echoes[i], echoes[i + 1]), seen, scale, z))
             i += 2
-        else:
-            faults.append(_single(echoes[i], seen, scale, z0))
-            i += 1
+            continue
+        fault = _single(echoes[i], seen, scale, z)
+        faults.append(fault)
+        z = fault.impedance_ohm or z
+        i += 1
     return faults
 
 
 def _edges(first: Echo, second: Echo) -> bool:
     alike = first.shape == second.shape == "step" and first.size * second.size < 0
-    return alike and 0.35 < abs(second.size / first.size) < 2.5
+    return alike and abs(np.arctanh(np.clip(first.size, -0.9, 0.9)) + np.arctanh(np.clip(second.size, -0.9, 0.9))) < AWAY
 
 
 def _section(edges: tuple[Echo, Echo], seen: Seen, scale: Scale, z0: float) -> Fault:
