@@ -223,3 +223,16 @@ def test_help_loads_no_numbers():
     for name in ("plan", "reception", "exposure"):
         code = f"import sys; from linewright.cli.{name} import {name}; sys.exit('numpy' in sys.modules)"
         assert subprocess.run([sys.executable, "-c", code], capture_output=True, check=False).returncode == 0
+
+
+def test_of_very_many_frequencies_those_that_lose_most_are_shown_and_that_is_said(tmp_path):
+    at = ", ".join(f'"{f} MHz"' for f in range(101, 161))
+    run = f'[[run]]\nname = "r"\nfrequencies = [{at}]\npower = "5 W"\nantenna = {{swr = 1}}\n'
+    path = tmp_path / "many.toml"
+    path.write_text(f'{run}chain = [{{line = "RG-58C/U", length = "10 m"}}]\n', encoding="utf-8")
+    said = words_of("\n".join(_lines("plan", str(path))))
+    assert "of 60 frequencies the 24 that lose most are shown" in said
+    assert "160 MHz" in said
+    assert "101 MHz" not in said
+    changed = words_of("\n".join(_lines("plan", str(path), "--with", "line 1 = RG-213/U")))
+    assert "Of 60 differences the 24 largest are shown" in changed

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from linewright.cli.layout import bold, items, page, section
-from linewright.cli.plan_words import TERMS, remarks_of
+from linewright.cli.plan_words import TERMS, left_out, remarks_of, shown
 from linewright.cli.table import Table
 from linewright.cli.workings_view import workings_view
 from linewright.model.extracts import EXPOSURE
@@ -42,7 +42,7 @@ def distances(plan: Plan) -> list[str]:
 
 
 def _shown(budget: Budget) -> list[BandFinding]:
-    return [x for x in budget.bands if x.exposure]
+    return [x for x in shown(budget) if x.exposure]
 
 
 def _watts(value: float) -> str:
@@ -63,7 +63,7 @@ def exposure_view(plan: Plan, *, explain: bool = False) -> str:
         section("Distance at which the limit is reached, in the main lobe", distances(plan)),
         items([missing] if unknown else []),
         section("Limits", _limits(plan)),
-        section("Reckoned with", items(_terms(plan))),
+        section("Reckoned with", items([*_terms(plan), *left_out(plan)])),
         section("Cautions", items(plan.cautions)),
     ]
     if explain:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from linewright.cli.layout import items
 from linewright.cli.numbers import plain, with_interval
-from linewright.cli.plan_words import title, watts
+from linewright.cli.plan_words import shown, title, watts
 from linewright.cli.table import Table
 from linewright.model.plan import BandFinding, PartFinding, Plan
 from linewright.units.writing import frequency
@@ -25,7 +25,7 @@ def bands(plan: Plan) -> list[str]:
     for budget in plan.budgets:
         if len(plan.budgets) > 1:
             table.part(budget.run)
-        for x in budget.bands:
+        for x in shown(budget):
             table.add(*_band(x))
             table.under(_swing(x))
     return table.lines()
@@ -55,7 +55,7 @@ def _swr(value: float) -> str:
 def _each(plan: Plan) -> Iterator[tuple[str, BandFinding]]:
     """Yield every band of every run with its title."""
     for budget in plan.budgets:
-        for x in budget.bands:
+        for x in shown(budget):
             yield title(plan, budget, x), x
 
 

@@ -6,13 +6,13 @@ from linewright.cli.cells import WIDEST, clean, cut, wrapped
 from linewright.cli.exposure_view import exposure
 from linewright.cli.layout import bold, items, page, section
 from linewright.cli.plan_tables import bands, cuts, parts, ratings
-from linewright.cli.plan_words import TERMS, remarks_of, watts
+from linewright.cli.plan_words import other_remarks, shown, watts
 from linewright.cli.reception_view import reception
 from linewright.cli.workings_view import workings_view
-from linewright.model.plan import BandFinding, Budget, Plan
+from linewright.model.plan import BandFinding, Plan
 from linewright.units.writing import frequency
 
-MOST_BANDS = 12
+MOST_VERDICTS = 12
 """Nobody reads more of them in one run."""
 
 
@@ -27,23 +27,18 @@ def plan_view(plan: Plan, *, explain: bool = False) -> str:
         section("Lengths to cut", cuts(plan)),
         section("Reception", reception(plan)),
         section("Exposure", exposure(plan)),
-        section("Remarks", items(_remarks(plan))),
+        section("Remarks", items([*other_remarks(plan), *plan.remarks])),
         section("Cautions", items(plan.cautions)),
         workings_view([w for budget in plan.budgets for w in budget.workings]) if explain else [],
     ])  # fmt: skip
 
 
-def verdicts(plan: Plan, most: int = MOST_BANDS) -> list[str]:
+def verdicts(plan: Plan, most: int = MOST_VERDICTS) -> list[str]:
     """Return a sentence a run and band: what reaches the antenna, and what to look at first.
 
     Of more than ``most`` bands in a run, those that lose most.
     """
-    return [line for budget in plan.budgets for x in _worst(budget, most) for line in _verdict(budget.run, x)]
-
-
-def _worst(budget: Budget, most: int) -> list[BandFinding]:
-    gravest = sorted(budget.bands, key=lambda x: -x.total_loss_db)[:most]
-    return [x for x in budget.bands if x in gravest]
+    return [line for budget in plan.budgets for x in shown(budget, most) for line in _verdict(budget.run, x)]
 
 
 def _verdict(run: str, x: BandFinding) -> list[str]:
@@ -58,7 +53,3 @@ def arrival(x: BandFinding) -> str:
     """Return what reaches the antenna, as a sentence: "25 W of 50 W reach the antenna (23 to 27)."."""
     arrives, reach = watts(x)
     return f"{arrives} of {x.power_w:.4g} W reach the antenna{reach}."
-
-
-def _remarks(plan: Plan) -> list[str]:
-    return [*remarks_of(plan.budgets, lambda said: not said.startswith(TERMS)), *plan.remarks]

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from linewright.cli.layout import bold, groups, items, page, section
 from linewright.cli.numbers import plain, with_interval
-from linewright.cli.plan_words import TERMS, remarks_of
+from linewright.cli.plan_words import other_remarks, shown
 from linewright.cli.table import Table
 from linewright.cli.workings_view import workings_view
 from linewright.model.extracts import RECEPTION
@@ -49,7 +49,7 @@ def _why(found: Sequence[ReceptionFinding]) -> list[str]:
 
 
 def _heard(budget: Budget) -> list[tuple[BandFinding, ReceptionFinding]]:
-    return [(x, x.reception) for x in budget.bands if x.reception is not None]
+    return [(x, x.reception) for x in shown(budget) if x.reception is not None]
 
 
 def _kelvin(value: float) -> str:
@@ -72,7 +72,7 @@ def reception_view(plan: Plan, *, explain: bool = False) -> str:
         section("Noise at the antenna's terminals", _noise(plan)),
         *(section(f"{b.run}: signal-to-noise lost, dB", _remedies(b)) for b in plan.budgets),
         items([NOTHING.format(", ".join(deaf))] if deaf else []),
-        section("Remarks", items(remarks_of(plan.budgets, lambda said: not said.startswith(TERMS)))),
+        section("Remarks", items(other_remarks(plan))),
     ]
     if explain:
         parts.append(workings_view([w for b in plan.budgets for w in b.workings if w.figure.startswith(RECEPTION)]))

@@ -6,7 +6,7 @@ from linewright.cli.cells import WIDEST, cut
 from linewright.cli.layout import bold, items, page, section
 from linewright.cli.numbers import plain, signed
 from linewright.cli.plan_view import arrival
-from linewright.cli.plan_words import watts
+from linewright.cli.plan_words import MOST_BANDS, watts
 from linewright.cli.table import Table
 from linewright.cli.workings_view import workings_view
 from linewright.model.plan import BandFinding
@@ -26,7 +26,7 @@ def what_if_view(found: WhatIf, *, explain: bool = False) -> str:
             items(_sentences(found)),
             section("Before and after", _table(found)),
             section("Margins that become narrow", items(_narrow(found))),
-            section("Remarks", items(found.remarks)),
+            section("Remarks", items([*found.remarks, *_left_out(found)])),
             section("Cautions", items(found.after.cautions)),
             workings_view(_workings(found)) if explain else [],
         ]
@@ -40,7 +40,20 @@ def _workings(found: WhatIf) -> list[Working]:
 
 
 def _sentences(found: WhatIf) -> list[str]:
-    return [f"{d.run} at {frequency(d.frequency_hz)}: {_said(d)}" for d in found.differences]
+    return [f"{d.run} at {frequency(d.frequency_hz)}: {_said(d)}" for d in _shown(found)]
+
+
+def _shown(found: WhatIf) -> list[Difference]:
+    """Return the differences, or of very many those that change most."""
+    of = found.differences
+    gravest = sorted(range(len(of)), key=lambda i: -abs(of[i].delivered_db or 0.0))[:MOST_BANDS]
+    return [of[i] for i in sorted(gravest)]
+
+
+def _left_out(found: WhatIf) -> list[str]:
+    count = len(found.differences)
+    more = f"Of {count} differences the {MOST_BANDS} largest are shown; --json has them all."
+    return [more] if count > MOST_BANDS else []
 
 
 def _said(d: Difference) -> str:
@@ -72,7 +85,7 @@ def _table(found: WhatIf) -> list[str]:
     for run in runs:
         if len(found.after.budgets) > 1:
             table.part(run)
-        for d in found.differences:
+        for d in _shown(found):
             if d.run == run:
                 table.add(*_row(d))
     return table.lines()
