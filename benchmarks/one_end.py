@@ -238,8 +238,9 @@ def time_line(seconds: Table) -> list[str]:
     median, p95 = np.percentile(ms, [50, 95])
     mark = "met" if median < 20 else "NOT MET"
     return [
-        f"Warm processor time a test: median {median:.1f} ms (target below 20 ms: {mark}), 95th percentile {p95:.0f} ms,"
-        f" longest {ms.max():.0f} ms; {np.median(n):.0f} readings in the median test, {n.max():.0f} at most."
+        f"Warm processor time a test: median {median:.1f} ms (target below 20 ms: {mark}),"
+        f" 95th percentile {p95:.0f} ms, longest {ms.max():.0f} ms;"
+        f" {np.median(n):.0f} readings in the median test, {n.max():.0f} at most."
     ]
 
 
