@@ -1,4 +1,4 @@
-"""Files in and out: bench sheets, readings, a person's own line types, results as JSON. Loaded when first asked for."""
+"""Files in and out: bench sheets, readings, own line types, sweeps, stations, results as JSON. Loaded when first asked for."""
 
 from __future__ import annotations
 
@@ -9,15 +9,23 @@ if TYPE_CHECKING:
     from linewright.formats.documents import to_json
     from linewright.formats.own_lines import read_lines
     from linewright.formats.sheet import read_bench_sheet, read_bench_sheet_text
+    from linewright.formats.touchstone import read_touchstone, read_touchstone_text, touchstone_text, write_touchstone
 
 _HOME = {
     "to_json": "documents",
     "read_lines": "own_lines",
     "read_bench_sheet": "sheet",
     "read_bench_sheet_text": "sheet",
+    "read_touchstone": "touchstone",
+    "read_touchstone_text": "touchstone",
+    "touchstone_text": "touchstone",
+    "write_touchstone": "touchstone",
 }
 
-__all__ = ["read_bench_sheet", "read_bench_sheet_text", "read_lines", "to_json"]
+__all__ = [
+    "read_bench_sheet", "read_bench_sheet_text", "read_lines", "read_touchstone", "read_touchstone_text", "to_json",
+    "touchstone_text", "write_touchstone",
+]  # fmt: skip
 
 
 def __getattr__(name: str) -> Any:

@@ -16,7 +16,7 @@ LEAST_DB = 1e-3
 """No line with connectors loses less."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Belief:
     """Draws of one piece's loss, all of shape (draws,), so that figures made of them keep their correlation.
 

@@ -11,7 +11,7 @@ Floats = NDArray[np.float64]
 Complexes = NDArray[np.complex128]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Sweep:
     """Scattering parameters of a one-port or an n-port.
 
