@@ -33,8 +33,8 @@ LENGTH_SPREAD, FACTOR_SPREAD = 0.005, 0.01
 """Relative spread of a length as people measure it, and of a printed velocity factor. Common practice, no source."""
 SKIN_SPREAD = 0.3
 """Relative spread of the skin effect's phase against what the loss lets expect."""
-START_RAD = 0.06
-"""How far the phase at zero frequency may be off."""
+START_RAD, RIPPLED_RAD = 0.06, 0.3
+"""How far the phase at zero frequency may be off, and that of a wave other reflections ride on."""
 PHASE_RAD = 0.003
 """What a good calibration still leaves on a phase: common practice, no source."""
 PLANE_S, END = 4e-12, 2.5
@@ -78,7 +78,8 @@ def delays(trace: Trace, course: Pilot, found: Bins, law: SweepLaw, known: Known
     off = np.median(start) + course.phase_rad + TWO_PI * trace.frequency_hz[0] * step * turn
     off = (off + np.pi) % TWO_PI - np.pi
     one_way = tries / trace.passes
-    score = -0.5 * off**2 / (START_RAD**2 + float(np.var(start))) + _plausible(one_way, law, known)
+    blur = RIPPLED_RAD if trace.rippled else START_RAD
+    score = -0.5 * off**2 / (blur**2 + float(np.var(start))) + _plausible(one_way, law, known)
     if not np.isfinite(score).any():
         return Delays(None, None, ())
     p = np.exp(score - score.max())

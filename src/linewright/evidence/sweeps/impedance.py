@@ -56,8 +56,9 @@ class Skin:
         """Return u, shaped as the frequency; nothing where the delay is not known."""
         if not (self.delay_s > 0 and self.k1_db > 0):
             return np.zeros_like(frequency_hz)
-        alpha = self.k1_db / DB_PER_NEPER * np.sqrt(frequency_hz / 1e6)
-        return np.asarray(np.minimum(alpha / (TWO_PI * frequency_hz * self.delay_s), 1.0))
+        f = np.maximum(frequency_hz, 1.0)
+        alpha = self.k1_db / DB_PER_NEPER * np.sqrt(f / 1e6)
+        return np.asarray(np.minimum(alpha / (TWO_PI * f * self.delay_s), 1.0))
 
 
 def through_terms(s: Complexes, reference_ohm: complex) -> tuple[Complexes, Complexes]:
@@ -122,7 +123,7 @@ def course(found: Points, skin: Skin) -> complex:
     Connectors show more the higher the frequency.
     """
     flat = found.ohm / (1.0 + (1.0 - 1.0j) * skin.share(found.frequency_hz))
-    good = np.flatnonzero(found.noise_ohm <= 2.0 * found.noise_ohm.min())
+    good = np.flatnonzero(found.noise_ohm <= 2.0 * float(np.min(found.noise_ohm)))
     return complex(np.median(flat.real[good[: max(4, len(good) // 8)]]))
 
 

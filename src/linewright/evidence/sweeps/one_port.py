@@ -26,7 +26,7 @@ from linewright.evidence.sweeps.impedance import (
     points,
     steady,
 )
-from linewright.evidence.sweeps.reading import Heard, checked, question, read
+from linewright.evidence.sweeps.reading import LEAST_IMPEDANCES, Heard, Question, checked, question, read
 from linewright.evidence.sweeps.traces import Pilot, Trace, law_design, pilot, reach
 from linewright.model.line import LineType
 from linewright.model.sweep import Sweep
@@ -76,19 +76,28 @@ def read_one_port(
     _same(sweeps)
     first = next(iter(sweeps.values()))
     ask = question(first, length_m, velocity_factor, line, at_hz)
+    with np.errstate(all="ignore"):
+        return read(_heard(sweeps, ask), ask)
+
+
+def _heard(sweeps: Mapping[FarEnd, Sweep], ask: Question) -> Heard:
+    """Return the line's trace and its impedance, as far as these far ends tell them."""
+    first = next(iter(sweeps.values()))
+    f = first.frequency_hz
     wave = {end: _evened(sweep) for end, sweep in sweeps.items()}
     name = " and ".join(dict.fromkeys(s.name for s in sweeps.values()))
-    found = tuple(h for s in sweeps.values() for h in health.checked(s))
-    base = Heard(name, tuple(sweeps), tuple(dict.fromkeys(found)), remarks=_load(wave))
-    f = first.frequency_hz
+    found = tuple(dict.fromkeys(h for s in sweeps.values() for h in health.checked(s)))
+    base = Heard(name, tuple(sweeps), found, remarks=_load(wave))
     if "open" in wave and "short" in wave:
-        return read(_pair(base, f, wave["open"], wave["short"]), ask)
-    if "load" in wave and len(wave) == 1:
-        fitted = fit_impedance(_loaded(f, wave["load"]), Skin(0.0, 0.0), ask.at_hz, LOAD_OHM)
-        return read(replace(base, impedance=fitted), ask)
+        return _pair(base, f, wave["open"], wave["short"])
     if "open" in wave:
-        return read(_alone(base, f, wave["open"], 1.0, line), ask)
-    return read(_alone(base, f, wave["short"], -1.0, line), ask)
+        return _alone(base, f, wave["open"], 1.0, ask.line)
+    if "short" in wave:
+        return _alone(base, f, wave["short"], -1.0, ask.line)
+    found_z0 = _loaded(f, wave["load"])
+    if len(found_z0.frequency_hz) < LEAST_IMPEDANCES:
+        return base
+    return replace(base, impedance=fit_impedance(found_z0, Skin(0.0, 0.0), ask.at_hz, LOAD_OHM))
 
 
 def _same(sweeps: Mapping[FarEnd, Sweep]) -> None:

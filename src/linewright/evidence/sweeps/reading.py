@@ -20,6 +20,8 @@ from linewright.model.sweep_result import BandLoss, FarEnd, Floats, Health, Inte
 from linewright.units.constants import DB_PER_NEPER
 
 LEAST_POINTS = 16
+MOST = 1000.0
+"""No cable, and hardly an amplifier, has a scattering parameter so large."""
 LEAST_BINS, LEAST_IMPEDANCES = 8, 2
 MENDED_SHARE = 0.15
 """How far the loss by reflection that was taken out may be off, as a share of it."""
@@ -77,6 +79,10 @@ def checked(sweep: Sweep, ports: int) -> None:
     if len(sweep.frequency_hz) < LEAST_POINTS:
         rule = f"needs {LEAST_POINTS} points or more; {sweep.name} has {len(sweep.frequency_hz)}"
         raise InputError("sweep", rule, cure="Sweep again with more points.")
+    most = float(np.abs(sweep.s).max())
+    if most > MOST:
+        rule = f"must hold scattering parameters; {sweep.name} has values up to {most:.3g}"
+        raise InputError("sweep", rule, cure="Are they decibels, or impedances, under the name of S?")
     rising = np.all(np.diff(sweep.frequency_hz) > 0) and sweep.frequency_hz[0] >= 0
     if not (rising and np.all(np.isfinite(sweep.s))):
         raise InputError("sweep", f"must rise in frequency and hold numbers only; {sweep.name} does not")
@@ -84,6 +90,9 @@ def checked(sweep: Sweep, ports: int) -> None:
 
 def read(heard: Heard, ask: Question) -> SweepFinding:
     """Return all that the trace, the impedance and what is known say together."""
+    if heard.trace is not None:
+        trace = heard.trace.sound()
+        heard = replace(heard, trace=trace if len(trace.wave) >= LEAST_POINTS else None)
     fitted, found = _law(heard.trace, ask)
     delay, skin = Delays(None, None, ()), Skin(0.0, 0.0)
     if heard.trace is not None and fitted is not None and found is not None:

@@ -13,12 +13,12 @@ from linewright.units.writing import frequency, metres
 
 THROUGH = "2 √det/(A + B/Z0 + C Z0 + D) of the chain matrix, what connectors reflect given back"
 BACK = "the wave there and back, (Γ - r)/(1 - r Γ) with r the reflection of Z0"
-FEW = 0.01
+FEW, FEWEST = 0.01, 3
 
 
 def noise_floor(found: Bins | None) -> tuple[Health, ...]:
     """Return where the wave is lost in noise."""
-    if found is None or not len(found.dropped_hz):
+    if found is None or len(found.dropped_hz) < FEWEST:
         return ()
     low, high = frequency(float(found.dropped_hz.min())), frequency(float(found.dropped_hz.max()))
     where = f"at {low}" if low == high else f"between {low} and {high}"

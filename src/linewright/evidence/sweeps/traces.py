@@ -6,7 +6,7 @@ bins of it can be averaged as complex numbers. Noise has no phase: it averages o
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -45,6 +45,14 @@ class Trace:
     mended_db: Floats | None = None
     off: float = 0.0
     rippled: bool = False
+
+    def sound(self) -> Trace:
+        """Return the trace without points that are no numbers."""
+        kept = np.isfinite(self.wave)
+        if kept.all():
+            return self
+        mended = None if self.mended_db is None else self.mended_db[kept]
+        return replace(self, frequency_hz=self.frequency_hz[kept], wave=self.wave[kept], mended_db=mended)
 
     def mended_at(self, frequency_hz: Floats) -> Floats:
         """Return the loss by reflection taken out near frequencies, dB: the mean of a bin."""
@@ -158,10 +166,11 @@ def bins(trace: Trace, course: Pilot) -> Bins:
     count = np.add.reduceat(kept, starts)
     mean = _mean(ratio, kept, starts)
     noise = np.sqrt(np.add.reduceat(kept * sigma**2, starts)) / count
+    centre = np.add.reduceat(kept * np.sqrt(f), starts) ** 2 / count**2
     apart2 = np.add.reduceat(kept * np.abs(ratio - np.repeat(mean, size)) ** 2, starts) / count
     rippled = np.sqrt(np.maximum(apart2 - 3.0 * noise**2 * count, 0.0))
     seen = np.abs(mean) > np.maximum(LEAST_SNR * noise, LEAST_SHARE * rippled)
-    centre = np.add.reduceat(kept * np.sqrt(f), starts) ** 2 / count**2
+    seen &= np.isfinite(mean) & np.isfinite(noise) & np.isfinite(centre)
     return Bins(
         centre[seen], mean[seen], noise[seen], count[seen].astype(np.int64), centre[~seen], int(apart.sum())
     )  # fmt: skip
