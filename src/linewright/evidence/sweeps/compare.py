@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from linewright.errors import InputError
 from linewright.evidence.sweeps.health import directions
+from linewright.evidence.sweeps.reading import alike
 from linewright.model.sweep import Sweep
 from linewright.model.sweep_result import Floats
 from linewright.physics.delay import phase_rad, slope_delay_s
@@ -18,17 +19,12 @@ from linewright.units.constants import DB_PER_NEPER, SPEED_OF_LIGHT_M_PER_S, TWO
 Complexes = NDArray[np.complex128]
 
 
-def _alike(*sweeps: Sweep) -> Floats:
+def _two_ports(*sweeps: Sweep) -> Floats:
     """Return the common frequencies of two-ports, or refuse."""
-    first = sweeps[0]
     for one in sweeps:
         if one.ports != 2:
             raise InputError("sweep", f"must have 2 ports; {one.name} has {one.ports}")
-        same = len(one.frequency_hz) == len(first.frequency_hz)
-        if not (same and np.allclose(one.frequency_hz, first.frequency_hz, rtol=1e-6)):
-            rule = f"must be swept over the same frequencies; {one.name} and {first.name} are not"
-            raise InputError("sweep", rule, cure="Sweep them again with the same start, stop and number of points.")
-    return first.frequency_hz
+    return alike(sweeps)
 
 
 def _chain(sweep: Sweep) -> Complexes:
@@ -56,7 +52,7 @@ def deembed(sweep: Sweep, left: Sweep | None = None, right: Sweep | None = None)
         If a sweep is no two-port, lets nothing through, or has other frequencies.
     """
     parts = [one for one in (left, right) if one is not None]
-    f = _alike(sweep, *parts)
+    f = _two_ports(sweep, *parts)
     middle = _chain(sweep)
     if left is not None:
         middle = np.asarray(np.linalg.solve(_chain(left), middle), dtype=np.complex128)
@@ -107,7 +103,7 @@ def two_lengths(short: Sweep, long: Sweep, difference_m: float | None = None) ->
     InputError
         If a sweep is no two-port, lets nothing through, has other frequencies, or the difference cannot be.
     """
-    f = _alike(short, long)
+    f = _two_ports(short, long)
     if difference_m is not None and not (np.isfinite(difference_m) and difference_m > 0):
         raise InputError("difference_m", f"must be above zero and finite; got {difference_m:g}")
     both = _over(_chain(long), _chain(short))
@@ -150,7 +146,7 @@ def difference_db(through: Sweep, reference: Sweep) -> Floats:
     >>> difference_db(sweep("pad and cables", 0.05), sweep("cables", 0.5)).round(6)
     array([20., 20.])
     """
-    _alike(through, reference)
+    _two_ports(through, reference)
     mine, other = (directions(one).wave for one in (through, reference))
     if mine is None or other is None or not (np.all(mine != 0) and np.all(other != 0)):
         raise InputError("sweep", "must let something through at every frequency")

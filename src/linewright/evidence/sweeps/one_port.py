@@ -26,7 +26,7 @@ from linewright.evidence.sweeps.impedance import (
     points,
     steady,
 )
-from linewright.evidence.sweeps.reading import LEAST_IMPEDANCES, Heard, Question, checked, question, read
+from linewright.evidence.sweeps.reading import LEAST_IMPEDANCES, Heard, Question, alike, checked, question, read
 from linewright.evidence.sweeps.traces import Pilot, Trace, law_design, pilot, reach
 from linewright.model.line import LineType
 from linewright.model.sweep import Sweep
@@ -107,12 +107,7 @@ def _same(sweeps: Mapping[FarEnd, Sweep]) -> None:
         if end not in ("open", "short", "load"):
             raise InputError("far_end", f"must be open, short or load; got {end!r}")
         checked(sweep, 1)
-    first, *rest = sweeps.values()
-    for other in rest:
-        same = len(other.frequency_hz) == len(first.frequency_hz)
-        if not (same and np.allclose(other.frequency_hz, first.frequency_hz, rtol=1e-6)):
-            rule = f"must be swept over the same frequencies; {other.name} and {first.name} are not"
-            raise InputError("sweeps", rule, cure="Sweep them again with the same start, stop and number of points.")
+    alike(list(sweeps.values()))
 
 
 def _evened(sweep: Sweep) -> Complexes:

@@ -88,6 +88,17 @@ def checked(sweep: Sweep, ports: int) -> None:
         raise InputError("sweep", f"must rise in frequency and hold numbers only; {sweep.name} does not")
 
 
+def alike(sweeps: Sequence[Sweep]) -> Floats:
+    """Return the frequencies all sweeps share, or refuse."""
+    first, *rest = sweeps
+    for other in rest:
+        same = len(other.frequency_hz) == len(first.frequency_hz)
+        if not (same and np.allclose(other.frequency_hz, first.frequency_hz, rtol=1e-6)):
+            rule = f"must be swept over the same frequencies; {other.name} and {first.name} are not"
+            raise InputError("sweeps", rule, cure="Sweep them again with the same start, stop and number of points.")
+    return first.frequency_hz
+
+
 def read(heard: Heard, ask: Question) -> SweepFinding:
     """Return all that the trace, the impedance and what is known say together."""
     if heard.trace is not None:
