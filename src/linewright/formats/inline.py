@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from functools import lru_cache
 from typing import Any
 
 from linewright.errors import InputError
@@ -78,9 +79,15 @@ def entry_rows(outer: Table, key: str, count: int) -> list[int | None]:
     return [*found[:count], *[row] * (count - len(found))]
 
 
+@lru_cache(maxsize=4)
+def _starts(text: str) -> list[int]:
+    """Return where each row starts; kept, as a file may hold a thousand lists."""
+    return [0, *(match.end() for match in re.finditer("\n", text))]
+
+
 def _rows_from(source: Source, row: int) -> Iterator[int]:
     """Yield the rows of the braces that open directly in the list which starts on a row."""
-    start = sum(len(line) + 1 for line in source.text.split("\n")[: row - 1])
+    start = _starts(source.text)[row - 1]
     open_now = 0
     for sign in _SIGN.finditer(source.text, start):
         here = sign[0]

@@ -63,9 +63,11 @@ def read_sweep(files: Files, name: str, ports: int) -> Sweep:
 def evidence_of(table: Table, files: Files, found: Evidence) -> None:
     """Add the evidence that a table names; what is wrong is noted at its row."""
     content = table.take("evidence", _some, [])
-    rows = entry_rows(table, "evidence", len(content or []))
+    if not content:
+        return
+    rows = entry_rows(table, "evidence", len(content))
     line = table.source.row(table.name, table.index, "evidence")
-    for i, (entry, row) in enumerate(zip(content or [], rows, strict=True), start=1):
+    for i, (entry, row) in enumerate(zip(content, rows, strict=True), start=1):
         label = f"{table.label} evidence {i}".strip()
         try:
             if isinstance(entry, dict):
