@@ -1,4 +1,4 @@
-"""Files in and out: bench sheets, readings, own line types, sweeps, stations, results as JSON. Loaded when first asked for."""
+"""Files in and out: sheets, readings, own line types, sweeps, stations, results. Loaded when first asked for."""
 
 from __future__ import annotations
 
