@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from evidence.made_sweeps import Made
-from linewright.evidence.sweeps.health import checked, directions, filler
+from linewright.evidence.sweeps.health import checked, completed, filler
 
 
 def _found(sweep):
@@ -57,8 +57,10 @@ def test_columns_of_nothing_or_of_one_value_are_filler():
     s[:, 0, 1] = 0
     s[:, 1, 1] = 1e-10 * np.exp(0.78j)
     assert filler(replace(sweep, s=s)).tolist() == [[False, True], [False, True]]
-    assert np.allclose(directions(replace(sweep, s=s)).wave, sweep.s[:, 1, 0])
-    assert not directions(replace(sweep, s=s)).reflections
+    whole = completed(replace(sweep, s=s)).s
+    assert np.array_equal(whole[:, 0, 1], sweep.s[:, 1, 0])
+    assert np.array_equal(whole[:, 1, 1], sweep.s[:, 0, 0])
+    assert _found(replace(sweep, s=s)) == {"filler": "note"}
 
 
 def test_a_sweep_with_nothing_through_it_is_refused():

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from linewright.errors import InputError
-from linewright.evidence.sweeps.health import directions
+from linewright.evidence.sweeps.health import completed
 from linewright.evidence.sweeps.reading import alike
 from linewright.model.sweep import Sweep
 from linewright.model.sweep_result import Floats
@@ -147,7 +147,7 @@ def difference_db(through: Sweep, reference: Sweep) -> Floats:
     array([20., 20.])
     """
     _two_ports(through, reference)
-    mine, other = (directions(one).wave for one in (through, reference))
-    if mine is None or other is None or not (np.all(mine != 0) and np.all(other != 0)):
+    mine, other = ((one.s[:, 1, 0] + one.s[:, 0, 1]) / 2.0 for one in (completed(through), completed(reference)))
+    if not (np.all(mine != 0) and np.all(other != 0)):
         raise InputError("sweep", "must let something through at every frequency")
     return np.asarray(20.0 * np.log10(np.abs(other / mine)))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,14 +32,6 @@ FILLER = 1e-7
 """A column this small or this constant is no measurement (-140 dB)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Directions:
-    """Which columns of a two-port are measurements: reflections, and one wave for both directions."""
-
-    wave: Complexes | None
-    reflections: bool
-
-
 def checked(sweep: Sweep) -> tuple[Health, ...]:
     """Return what is wrong or odd with a sweep of any number of ports, the gravest first.
 
@@ -63,16 +55,17 @@ def filler(sweep: Sweep) -> NDArray[np.bool_]:
     return np.asarray(small | (still & (len(sweep.frequency_hz) > 2) & (sweep.ports > 1)))
 
 
-def directions(sweep: Sweep) -> Directions:
-    """Return the wave through a two-port: the mean of both directions, if both were measured."""
-    empty = filler(sweep)
-    forward, back = sweep.s[:, 1, 0], sweep.s[:, 0, 1]
-    reflections = not (empty[0, 0] or empty[1, 1])
-    if empty[1, 0] and empty[0, 1]:
-        return Directions(None, reflections)
-    if empty[1, 0] or empty[0, 1]:
-        return Directions(back if empty[1, 0] else forward, reflections)
-    return Directions((forward + back) / 2.0, reflections)
+def completed(sweep: Sweep) -> Sweep:
+    """Return a two-port whose filler is replaced by what was measured from its other side, as far as it was.
+
+    Many an analyser measures S11 and S21 alone. A cable is alike from both ends, or nearly.
+    """
+    empty, s = filler(sweep), sweep.s.copy()
+    for here, there in (((0, 0), (1, 1)), ((0, 1), (1, 0))):
+        if empty[here] != empty[there]:
+            blank, seen = (here, there) if empty[here] else (there, here)
+            s[:, blank[0], blank[1]] = s[:, seen[0], seen[1]]
+    return replace(sweep, s=s)
 
 
 def _filler(sweep: Sweep, empty: NDArray[np.bool_]) -> list[Health]:
@@ -80,8 +73,11 @@ def _filler(sweep: Sweep, empty: NDArray[np.bool_]) -> list[Health]:
         return []
     names = ", ".join(f"S{i + 1}{j + 1}" for i, j in zip(*np.nonzero(empty), strict=True))
     why = f"{names} of {sweep.name} hold filler, not a measurement: they are left aside."
-    severity = "refuse" if sweep.ports > 1 and empty[~np.eye(sweep.ports, dtype=bool)].all() else "doubt"
-    return [Health("filler", severity, float(empty.sum()), why)]  # type: ignore[arg-type]
+    if sweep.ports == 2 and not (empty & empty[::-1, ::-1]).any():
+        why = f"{names} of {sweep.name} were not measured: the cable is taken as alike from both ends."
+        return [Health("filler", "note", float(empty.sum()), why)]
+    through = sweep.ports == 1 or not empty[~np.eye(sweep.ports, dtype=bool)].all()
+    return [Health("filler", "doubt" if through else "refuse", float(empty.sum()), why)]
 
 
 def _passive(sweep: Sweep, empty: NDArray[np.bool_]) -> list[Health]:

@@ -61,19 +61,19 @@ def read_two_port(
 
 def heard(sweep: Sweep, at_hz: Floats) -> Heard:
     """Return the line's trace, its impedance and the insertion losses of a two-port, as far as they were measured."""
-    f = sweep.frequency_hz
-    s, reference = _evened(sweep)
-    ways = health.directions(replace(sweep, s=s))
+    f, empty = sweep.frequency_hz, health.filler(sweep)
     base = Heard(sweep.name, ("through",), health.checked(sweep))
-    if ways.wave is None:
+    if empty[0, 1] and empty[1, 0]:
         return replace(base, remarks=("Nothing was measured from one port to the other: there is no loss to read.",))
-    insertion = _insertion(f, ways.wave, at_hz)
-    if not ways.reflections:
+    s, reference = _evened(health.completed(sweep))
+    wave = (s[:, 1, 0] + s[:, 0, 1]) / 2.0
+    insertion = _insertion(f, wave, at_hz)
+    if empty[0, 0] and empty[1, 1]:
         said = "The reflections were not measured: the loss named matched still holds what mismatch adds."
-        return replace(base, trace=Trace(f, ways.wave, 1), insertion=insertion, remarks=(said,))
+        return replace(base, trace=Trace(f, wave, 1), insertion=insertion, remarks=(said,))
     found = points(f, *through_terms(s, reference))
-    z0 = _rough_z0(Trace(f, ways.wave, 1), found, reference)
-    matched, mended = travelling(s, ways.wave, z0 / reference)
+    z0 = _rough_z0(Trace(f, wave, 1), found, reference)
+    matched, mended = travelling(s, wave, z0 / reference)
     reflected = float(np.sqrt(np.mean(np.abs(s[:, 0, 0]) ** 2 + np.abs(s[:, 1, 1]) ** 2)))
     return replace(base, trace=Trace(f, matched, 1, mended, MATCH * reflected), points=found, insertion=insertion)
 
