@@ -10,18 +10,11 @@ import sys
 import pytest
 
 from cli.doors import DATA, ask, words_of
-from linewright.cli import main
-from linewright.cli.exposure import exposure
-from linewright.cli.plan import plan
 from linewright.cli.plan_view import plan_view
-from linewright.cli.reception import reception
 from linewright.formats import to_json
 from linewright.workflows.exposure import exposure_of
 from linewright.workflows.plan import plan_station
 from linewright.workflows.what_if import what_if
-
-for _command in (plan, reception, exposure):
-    main.add_command(_command)
 
 STATION = DATA / "harbour-ridge-station.toml"
 BEAM = ("--run", "two-metre beam")
