@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from math import sqrt
+
 import numpy as np
 
 from linewright.evidence.one_end.draws import Floats
 from linewright.evidence.one_end.likelihood import FrequencyLikelihood, Site, sites_of
 from linewright.evidence.one_end.priors import DEFAULT, OneEndPriors
 from linewright.model.one_end import OneEndTest
+from linewright.units.constants import DB_PER_NEPER
 
 FLOOR = 1e-12
 KNEE_DB = 0.1
@@ -34,12 +37,19 @@ def frequency_likelihoods(test: OneEndTest, priors: OneEndPriors = DEFAULT) -> l
 def _one(site: Site) -> FrequencyLikelihood:
     likelihood = site.of([s.fit for s in site.seen]).mean(axis=0)
     mean, sd = moments(site.grid_db, likelihood * site.weight_db / (site.grid_db + KNEE_DB))
+    sd = max(sd, _least_sd_db(site))
     top = float(likelihood.max()) or 1.0
     log = np.log(np.maximum(likelihood / top, FLOOR))
     return FrequencyLikelihood(
         site.frequency_hz, site.grid_db, log, mean, sd, tuple(s.reading.row for s in site.seen),
         all(s.target.one_sided or s.reading.far_end == "antenna" for s in site.seen),
     )  # fmt: skip
+
+
+def _least_sd_db(site: Site) -> float:
+    """Return what the noise of the readings alone leaves of the loss, dB: no draw may claim to know it better."""
+    noise = min(s.target.noise / max(abs(s.target.middle), s.target.noise) for s in site.seen)
+    return 0.5 * DB_PER_NEPER * noise / sqrt(len(site.seen))
 
 
 def moments(grid_db: Floats, weight: Floats) -> tuple[float, float]:

@@ -11,9 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from linewright.evidence.one_end.draws import TURNS, WORLDS, Floats, Singles
-from linewright.evidence.one_end.nuisance import Bench, bench_at, impedance_of, plugs, shown
+from linewright.evidence.one_end.nuisance import Bench, bench_at, impedance_of, shown
 from linewright.evidence.one_end.priors import OneEndPriors
-from linewright.evidence.one_end.targets import Target, directivity_of, range_of, reflection_of, target_of
+from linewright.evidence.one_end.targets import Target, directivity_of, plugs, range_of, reflection_of, target_of
 from linewright.model.one_end import OneEndReading, OneEndTest
 
 LEAST_DB, MOST_DB, KNEE_DB = 0.005, 45.0, 0.3
@@ -70,7 +70,7 @@ def site_at(readings: Sequence[tuple[int, OneEndReading]], test: OneEndTest, num
     """Return what the readings of one frequency say. ``readings`` come with their places in the test."""
     f = readings[0][1].frequency_hz
     bench = bench_at(test, f, number, priors)
-    targets = [target_of(r, test, priors) for _, r in readings]
+    targets = [target_of(r, test, len(readings) - 1, priors) for _, r in readings]
     grid = _grid(readings, targets, test, priors)
     g = 10.0 ** (-grid / 10.0)
     return Site(f, grid, tuple(

@@ -13,11 +13,9 @@ import numpy as np
 from linewright.evidence.one_end import draws as d
 from linewright.evidence.one_end.draws import Complexes, Floats, Singles, draws, normal, rayleigh, turn
 from linewright.evidence.one_end.priors import OneEndPriors
-from linewright.evidence.one_end.targets import Target, directivity_of, range_of
+from linewright.evidence.one_end.targets import AT_HZ, Target, directivity_of, plugs, range_of
 from linewright.model.one_end import OneEndReading, OneEndTest
 
-AT_HZ = 144e6
-"""Where reactances are stated."""
 MOST_PLUG = 0.3
 """No connector in working order reflects more."""
 
@@ -73,11 +71,6 @@ def impedance_of(test: OneEndTest) -> float:
     if test.impedance_ohm is not None:
         return test.impedance_ohm
     return test.reference_ohm if test.line is None else test.line.impedance_ohm
-
-
-def plugs(frequency_hz: float, priors: OneEndPriors) -> float:
-    """Return how much a connector's reactance usually reflects."""
-    return min(priors.connector_reflection * frequency_hz / AT_HZ, priors.connector_most)
 
 
 def _source(test: OneEndTest, directivity: float, priors: OneEndPriors) -> float:

@@ -41,8 +41,9 @@ class OneEndPriors:
     peak_rad, peak_strays : float
         Spread of the phase about the top of the ripple, at a peak a person picked; the chance that it is no ripple's
         top.
-    noise_floor, noise_directivity, noise_step : float
-        Reading noise as a reflection: a floor, a share of the directivity, a share of half the step.
+    noise_floor, noise_directivity, noise_step, noise_crowd : float
+        Reading noise as a reflection: a floor, a share of the directivity, a share of half the step; and a share of
+        all errors for each reading beyond two at one frequency, as a limited number of draws fits many no closer.
     misread_p : float
         Chance of a misread reading.
     ripple : float
@@ -82,6 +83,7 @@ class OneEndPriors:
     noise_floor: float = 0.002
     noise_directivity: float = 0.05
     noise_step: float = 0.3
+    noise_crowd: float = 0.1
     misread_p: float = 0.03
     ripple: float = 0.033
     ripple_db: float = 0.01

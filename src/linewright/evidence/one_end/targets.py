@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import inf, isfinite, log10
+from math import hypot, inf, isfinite, log10
 
 from linewright.evidence.one_end.priors import OneEndPriors
 from linewright.model.one_end import OneEndReading, OneEndTest
@@ -13,6 +13,8 @@ ABOVE_ALL = 3.0
 """Reflections no instrument shows: ends of one-sided readings."""
 
 
+AT_HZ = 144e6
+"""Where reactances are stated."""
 LEAST_WIDTH = 0.05
 """No range is narrower than this share of its noise."""
 
@@ -79,22 +81,33 @@ def range_of(quantity: str, ends: tuple[float, float], reference_ohm: float) -> 
     return (low if ends[0] > least else BELOW_ALL), (high if isfinite(ends[1]) else ABOVE_ALL)
 
 
-def target_of(reading: OneEndReading, test: OneEndTest, priors: OneEndPriors) -> Target:
-    """Return the range of reflection a reading stands for; one without width gets a little of its noise."""
+def target_of(reading: OneEndReading, test: OneEndTest, beside: int, priors: OneEndPriors) -> Target:
+    """Return the range of reflection a reading stands for, ``beside`` so many others at its frequency.
+
+    A range without width gets a little of its noise.
+    """
     low, high = range_of(reading.quantity, reading.ends, test.reference_ohm)
-    noise = noise_of(low, high, test, priors)
+    half = 0.5 * (high - low) if low > BELOW_ALL and high < ABOVE_ALL else 0.0
+    noise = noise_of(half, max(beside - 1, 0) * error_size(test, reading.frequency_hz, priors), test, priors)
     least = LEAST_WIDTH * noise
     return Target(low, high, noise) if high - low >= least else Target(low - 0.5 * least, low + 0.5 * least, noise)
 
 
-def noise_of(low: float, high: float, test: OneEndTest, priors: OneEndPriors) -> float:
-    """Return the spread of a reading beside its step, as a reflection."""
-    half = 0.5 * (high - low) if low > BELOW_ALL and high < ABOVE_ALL else 0.0
-    directivity = directivity_of(test, priors)
-    return float(
-        ((priors.noise_floor**2) + (priors.noise_directivity * directivity) ** 2 + (priors.noise_step * half) ** 2)
-        ** 0.5
-    )
+def noise_of(half: float, crowd: float, test: OneEndTest, priors: OneEndPriors) -> float:
+    """Return the spread of a reading, as a reflection, beside its half step and the errors of a crowd of readings."""
+    directivity = priors.noise_directivity * directivity_of(test, priors)
+    return hypot(priors.noise_floor, directivity, priors.noise_step * half, priors.noise_crowd * crowd)
+
+
+def error_size(test: OneEndTest, frequency_hz: float, priors: OneEndPriors) -> float:
+    """Return how much instrument, connectors and a step of impedance usually add to a reflection, together."""
+    directivity = priors.directivity_size * directivity_of(test, priors)
+    return hypot(directivity, plugs(frequency_hz, priors), 0.5 * priors.impedance_unknown)
+
+
+def plugs(frequency_hz: float, priors: OneEndPriors) -> float:
+    """Return how much a connector's reactance usually reflects."""
+    return min(priors.connector_reflection * frequency_hz / AT_HZ, priors.connector_most)
 
 
 def directivity_of(test: OneEndTest, priors: OneEndPriors) -> float:
