@@ -17,8 +17,6 @@ BLIND = 0.12
 """An expectation this uncertain, as a reflection, checks nothing."""
 DOUBT = 0.5
 NORMAL_95 = 1.96
-UNIT = {"swr": "", "return_loss_db": " dB", "resistance_ohm": " Ω"}
-NAME = {"swr": "SWR", "return_loss_db": "return loss", "resistance_ohm": "resistance"}
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,15 +10,18 @@ from math import log10
 import numpy as np
 from numpy.typing import NDArray
 
+from linewright.evidence.one_end.by_hand import far_reflection
 from linewright.evidence.one_end.draws import TURNS, WORLDS, Floats, Singles
 from linewright.evidence.one_end.nuisance import Bench, bench_at, impedance_of, shown
 from linewright.evidence.one_end.priors import OneEndPriors
-from linewright.evidence.one_end.targets import Target, directivity_of, plugs, range_of, reflection_of, target_of
+from linewright.evidence.one_end.targets import Target, directivity_of, plugs, target_of
 from linewright.model.one_end import OneEndReading, OneEndTest
 
 LEAST_DB, MOST_DB, KNEE_DB = 0.005, 45.0, 0.3
 COARSE, FINE = 30, 50
 """Points of a grid over all losses, and of the one where the readings point to."""
+RIPPLE_MOST = 1.3
+"""A peak is read up to so many times above what the middle of the ripple would show."""
 LOGISTIC = 0.551_329
 """A logistic distribution of standard deviation 1 has this scale, √3/π."""
 
@@ -119,23 +122,13 @@ def _even(low: float, high: float, count: int) -> Floats:
 
 def _window_db(reading: OneEndReading, target: Target, test: OneEndTest, priors: OneEndPriors) -> tuple[float, float]:
     """Return the losses a reading leaves open, errors of the instrument taken generously."""
+    errors = directivity_of(test, priors) + plugs(reading.frequency_hz, priors)
     step = abs(impedance_of(test) - test.reference_ohm) / (impedance_of(test) + test.reference_ohm)
-    loose = (
-        2.5 * (directivity_of(test, priors) + plugs(reading.frequency_hz, priors)) + step + 0.03 + 4.0 * target.noise
-    )
-    ends = (target.low, target.high) if target.middle >= 0 else (-target.high, -target.low)
-    far = _far_most(reading, test)
-    return _loss_db(ends[1] + loose, far), _loss_db(
-        (ends[0] - loose) / (1.3 if reading.far_end == "antenna" else 1.0), far
-    )
-
-
-def _far_most(reading: OneEndReading, test: OneEndTest) -> float:
-    if reading.far_end != "load":
-        return 1.0
-    if reading.direct_ends is not None:
-        return min(max(range_of(reading.quantity, reading.direct_ends, test.reference_ohm)[1], 0.01), 1.0)
-    return reflection_of("swr", reading.load_swr or 1.0, test.reference_ohm)
+    loose = 2.5 * errors + step + 0.03 + 4.0 * target.noise
+    least, most = (target.low, target.high) if target.middle >= 0 else (-target.high, -target.low)
+    far = max(far_reflection(reading, test), 0.01)
+    back = RIPPLE_MOST if reading.far_end == "antenna" else 1.0
+    return _loss_db(most + loose, far), _loss_db((least - loose) / back, far)
 
 
 def _loss_db(seen: float, far: float) -> float:
