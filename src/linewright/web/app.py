@@ -1,0 +1,72 @@
+"""The app: its pages, its interface for programs, and what it says when something is wrong."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from importlib.resources import files
+from pathlib import Path
+
+from fastapi import FastAPI
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+from starlette.staticfiles import StaticFiles
+
+from linewright import __version__
+from linewright.errors import CannotError, InputError, LinewrightError
+from linewright.web.guard import Guard
+from linewright.web.pages import door, offline, station
+from linewright.web.sessions import Sessions
+from linewright.web.settings import Settings
+from linewright.web.shown import page
+
+STATIC = Path(str(files("linewright.web"))) / "static"
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """What went wrong, in words, and what would cure it."""
+
+    heading: str
+    problems: tuple[str, ...]
+
+
+def create_app(settings: Settings | None = None) -> FastAPI:
+    """Return the app for one start. It opens no port; ``linewright serve`` does."""
+    settings = settings or Settings()
+    app = FastAPI(
+        title="linewright", version=__version__, docs_url=None, redoc_url=None, openapi_url="/api/openapi.json"
+    )
+    app.state.settings = settings
+    app.state.sessions = Sessions(settings.pass_phrase)
+    for part in (door, offline, station):
+        app.include_router(part.router)
+    app.mount("/static", StaticFiles(directory=STATIC), name="static")
+    for kind, status in ((InputError, 422), (CannotError, 503)):
+        app.add_exception_handler(kind, _said(status))
+    app.add_exception_handler(HTTPException, _not_here)
+    app.add_middleware(Guard, settings=settings, sessions=app.state.sessions)
+    return app
+
+
+def _said(status: int) -> Callable[[Request, Exception], Response]:
+    def answer(request: Request, cause: Exception) -> Response:
+        """Say what is wrong: as data under /api, as a page elsewhere."""
+        assert isinstance(cause, LinewrightError)
+        if request.url.path.startswith("/api/"):
+            told = cause.to_dict() if isinstance(cause, InputError) else {"message": str(cause)}
+            return JSONResponse({"schema": "linewright/error/1", **told}, status)
+        problems = tuple(str(p) for p in getattr(cause, "problems", ()) or (cause,))
+        heading = "Something given is not right" if status == 422 else "That could not be done"
+        return page(request, "trouble.html", Trouble(heading, problems), title=heading, status=status)
+
+    return answer
+
+
+def _not_here(request: Request, cause: Exception) -> Response:
+    status = cause.status_code if isinstance(cause, HTTPException) else 500
+    if request.url.path.startswith("/api/"):
+        return JSONResponse({"schema": "linewright/error/1", "message": "There is nothing here."}, status)
+    told = Trouble("There is nothing here", ("The address may be old, or mistyped.",))
+    return page(request, "trouble.html", told, title=told.heading, status=status)

@@ -1,0 +1,150 @@
+"""What stands before every page: the right host, a size that fits, a form of our own, and headers against the rest."""
+
+from __future__ import annotations
+
+from collections.abc import Awaitable, Callable
+from urllib.parse import urlsplit
+
+from starlette.requests import Request
+from starlette.responses import PlainTextResponse, RedirectResponse, Response
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from linewright.web.sessions import COOKIE, Sessions
+from linewright.web.settings import Settings
+
+SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
+OPEN = ("/door", "/static/", "/manifest.webmanifest", "/worker.js")
+"""What a visitor who has not said the pass phrase may see."""
+LEAST_BYTES, MOST_BYTES = 1 << 20, 48 << 20
+"""The largest body of a form, and of an upload (a sweep of 200,000 points)."""
+UPLOADS = ("/sweeps", "/shelf/import", "/api/sweeps")
+TOKEN_HEADER, TOKEN_FIELD = "x-linewright-token", "token"
+
+HEADERS = {
+    "content-security-policy": (
+        "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; font-src 'self';"
+        " connect-src 'self'; form-action 'self'; manifest-src 'self'; worker-src 'self'; base-uri 'none';"
+        " frame-ancestors 'none'"
+    ),
+    "x-content-type-options": "nosniff",
+    "referrer-policy": "same-origin",
+    "cross-origin-opener-policy": "same-origin",
+    "cross-origin-resource-policy": "same-origin",
+    "permissions-policy": "camera=(), microphone=(), geolocation=()",
+    "cache-control": "no-store",
+}
+
+
+class Guard:
+    """The middleware. It wraps the app whole, so that no page can be forgotten."""
+
+    def __init__(self, app: ASGIApp, settings: Settings, sessions: Sessions) -> None:
+        self._app, self._settings, self._sessions = app, settings, sessions
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer a request, or refuse it."""
+        if scope["type"] != "http":
+            await self._app(scope, receive, send)
+            return
+        request = Request(scope)
+        session, fresh = self._sessions.of(request.cookies.get(COOKIE))
+        scope["state"] = {**scope.get("state", {}), "session": session, "token": self._sessions.token(session)}
+        refusal = self._refusal(request, session)
+        if refusal is not None:
+            await refusal(scope, receive, _with_headers(send, request, session if fresh else None))
+            return
+        bounded = _Bounded(receive, MOST_BYTES if request.url.path.startswith(UPLOADS) else LEAST_BYTES)
+        answer = _with_headers(send, request, session if fresh else None)
+        await self._checked(request, bounded, answer, session)
+
+    def _refusal(self, request: Request, session: str) -> Response | None:
+        if not self._settings.answers_to(request.headers.get("host", "")):
+            return PlainTextResponse("This address is not one linewright answers to.", 421)
+        path = request.url.path
+        if not self._sessions.admitted(session) and not path.startswith(OPEN):
+            if path.startswith("/api/"):
+                return PlainTextResponse("Say the pass phrase at /door first.", 401)
+            return RedirectResponse("/door", 303)
+        if request.method not in SAFE and not self._from_here(request):
+            return PlainTextResponse("This form came from elsewhere.", 403)
+        return None
+
+    def _from_here(self, request: Request) -> bool:
+        """Return whether the browser says that the request comes from one of our pages."""
+        origin = request.headers.get("origin")
+        if origin is not None and origin != "null":
+            return self._settings.answers_to(urlsplit(origin).netloc)
+        return request.headers.get("sec-fetch-site", "same-origin") in ("same-origin", "none")
+
+    async def _checked(self, request: Request, receive: _Bounded, send: Send, session: str) -> None:
+        """Let a request through once its token is right; the token stands in a header or in the form."""
+        if request.method in SAFE or self._sessions.spoke(session, request.headers.get(TOKEN_HEADER, "")):
+            await self._app(request.scope, receive, send)
+            return
+        whole = await receive.whole()
+        if whole is None:
+            await PlainTextResponse("That is more than this page takes.", 413)(request.scope, receive, send)
+            return
+        form = await Request(request.scope, _again(whole)).form()
+        said = form.get(TOKEN_FIELD)
+        await form.close()
+        if not (isinstance(said, str) and self._sessions.spoke(session, said)):
+            await PlainTextResponse("This form came from elsewhere, or is too old: load the page again.", 403)(
+                request.scope, receive, send
+            )
+            return
+        await self._app(request.scope, _again(whole), send)
+
+
+class _Bounded:
+    """A body that is cut off, with an error, once it is larger than it may be."""
+
+    def __init__(self, receive: Receive, most: int) -> None:
+        self._receive, self._most, self._seen = receive, most, 0
+
+    async def __call__(self) -> Message:
+        message = await self._receive()
+        self._seen += len(message.get("body", b""))
+        if self._seen > self._most:
+            return {"type": "http.disconnect"}
+        return message
+
+    async def whole(self) -> bytes | None:
+        """Return the whole body, None if it is too large."""
+        parts: list[bytes] = []
+        while True:
+            message = await self()
+            if message["type"] != "http.request":
+                return None
+            parts.append(message.get("body", b""))
+            if not message.get("more_body", False):
+                return b"".join(parts)
+
+
+def _again(body: bytes) -> Callable[[], Awaitable[Message]]:
+    """Return a receiver that gives a body already read."""
+    told = [False]
+
+    async def receive() -> Message:
+        if told[0]:
+            return {"type": "http.disconnect"}
+        told[0] = True
+        return {"type": "http.request", "body": body, "more_body": False}
+
+    return receive
+
+
+def _with_headers(send: Send, request: Request, session: str | None) -> Send:
+    """Return a sender that adds the guard's headers, and the cookie of a new session."""
+
+    async def sender(message: Message) -> None:
+        if message["type"] == "http.response.start":
+            kept = list(message.get("headers", []))
+            there = {name.lower() for name, _ in kept}
+            kept += [(k.encode(), v.encode()) for k, v in HEADERS.items() if k.encode() not in there]
+            if session is not None:
+                kept.append((b"set-cookie", f"{COOKIE}={session}; Path=/; HttpOnly; SameSite=Strict".encode()))
+            message = {**message, "headers": kept}
+        await send(message)
+
+    return sender

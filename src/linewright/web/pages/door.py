@@ -1,0 +1,43 @@
+"""The door: where a visitor on the local network says the pass phrase; and which paper a page lies on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated
+
+from fastapi import APIRouter, Form, Request
+from fastapi.responses import RedirectResponse, Response
+
+from linewright.web.shown import PAPER, PAPERS, page
+
+router = APIRouter(include_in_schema=False)
+YEAR_S = 365 * 24 * 3600
+
+
+@dataclass(frozen=True, slots=True)
+class DoorPage:
+    """Whether a pass phrase was wrong."""
+
+    wrong: bool = False
+
+
+@router.get("/door")
+def door(request: Request) -> Response:
+    """Show the door."""
+    return page(request, "door.html", DoorPage(), title="Pass phrase")
+
+
+@router.post("/door")
+def knock(request: Request, pass_phrase: Annotated[str, Form()]) -> Response:
+    """Let in who knows the pass phrase."""
+    if request.app.state.sessions.admit(request.state.session, pass_phrase):
+        return RedirectResponse("/", 303)
+    return page(request, "door.html", DoorPage(wrong=True), title="Pass phrase", status=403)
+
+
+@router.post("/paper")
+def paper(request: Request, paper: Annotated[str, Form()], back: Annotated[str, Form()] = "/") -> Response:
+    """Lay the pages on light or dark paper, or as the system has it."""
+    answer = RedirectResponse(back if back.startswith("/") and not back.startswith("//") else "/", 303)
+    answer.set_cookie(PAPER, paper if paper in PAPERS else "", max_age=YEAR_S, samesite="strict", httponly=True)
+    return answer

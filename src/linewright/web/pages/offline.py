@@ -1,0 +1,33 @@
+"""What a phone keeps: the manifest of an installed app, and the worker that holds pages while the station is away."""
+
+from __future__ import annotations
+
+from importlib.resources import files
+
+from fastapi import APIRouter
+from fastapi.responses import JSONResponse, Response
+
+router = APIRouter(include_in_schema=False)
+MANIFEST = {
+    "name": "linewright",
+    "short_name": "linewright",
+    "description": "What each feed line loses, from crude readings, honestly",
+    "start_url": "/",
+    "display": "standalone",
+    "background_color": "#faf7f0",
+    "theme_color": "#faf7f0",
+    "icons": [{"src": "/static/mark.svg", "sizes": "any", "type": "image/svg+xml", "purpose": "any"}],
+}
+
+
+@router.get("/manifest.webmanifest")
+def manifest() -> Response:
+    """Return the manifest."""
+    return JSONResponse(MANIFEST, media_type="application/manifest+json")
+
+
+@router.get("/worker.js")
+def worker() -> Response:
+    """Return the worker; it stands at the root so that it may hold every page."""
+    text = (files("linewright.web") / "static" / "worker.js").read_text(encoding="utf-8")
+    return Response(text, media_type="text/javascript")

@@ -1,0 +1,93 @@
+// Parts of a page that follow what is typed. Everything works without this script: forms then load whole pages.
+//
+// <form data-part="result">   its answer takes the place of the element with that id
+//   data-live                 sent after each change, not only when submitted
+// <a data-part="result">      the same for a link
+// The answer is the new element itself. Of several answers under way only the last is shown.
+
+const token = document.querySelector('meta[name="token"]')?.content ?? "";
+const said = document.getElementById("said");
+const under = new Map();
+
+export function say(words) {
+  if (said) said.textContent = words;
+}
+
+export async function ask(address, options = {}) {
+  const headers = { "X-Part": "1", "X-Linewright-Token": token, ...options.headers };
+  return fetch(address, { ...options, headers, credentials: "same-origin" });
+}
+
+export async function put(id, address, options = {}) {
+  const old = document.getElementById(id);
+  if (!old) return false;
+  under.get(id)?.abort();
+  const mine = new AbortController();
+  under.set(id, mine);
+  old.setAttribute("aria-busy", "true");
+  try {
+    const answer = await ask(address, { ...options, signal: mine.signal });
+    if (answer.redirected) return location.assign(answer.url);
+    const text = await answer.text();
+    if (mine.signal.aborted) return false;
+    const fresh = new DOMParser().parseFromString(text, "text/html").getElementById(id);
+    if (!fresh) throw new Error(text.slice(0, 200));
+    keepingFocus(old, fresh);
+    document.dispatchEvent(new CustomEvent("part", { detail: id }));
+    return answer.ok;
+  } catch (cause) {
+    if (cause.name === "AbortError") return false;
+    old.removeAttribute("aria-busy");
+    say("The station does not answer. What you typed is still here.");
+    return false;
+  } finally {
+    if (under.get(id) === mine) under.delete(id);
+  }
+}
+
+function keepingFocus(old, fresh) {
+  const at = document.activeElement;
+  const id = old.contains(at) && at.id;
+  const caret = id && typeof at.selectionStart === "number" ? [at.selectionStart, at.selectionEnd] : null;
+  const open = new Set([...old.querySelectorAll("details[open][id]")].map((d) => d.id));
+  old.replaceWith(fresh);
+  for (const d of fresh.querySelectorAll("details[id]")) if (open.has(d.id)) d.open = true;
+  const again = id && document.getElementById(id);
+  if (!again) return;
+  again.focus({ preventScroll: true });
+  if (caret && again.setSelectionRange && again.type !== "number") again.setSelectionRange(...caret);
+}
+
+function send(form, submitter) {
+  const data = new FormData(form, submitter);
+  if (form.method === "post") return put(form.dataset.part, form.action, { method: "POST", body: data });
+  const asked = new URL(form.action);
+  asked.search = new URLSearchParams(data).toString();
+  history.replaceState(null, "", asked);
+  return put(form.dataset.part, asked);
+}
+
+document.addEventListener("submit", (event) => {
+  const form = event.target;
+  if (!form.dataset.part) return;
+  event.preventDefault();
+  send(form, event.submitter);
+});
+
+let waiting;
+document.addEventListener("input", (event) => {
+  const form = event.target.form;
+  if (!form || !("live" in form.dataset)) return;
+  clearTimeout(waiting);
+  waiting = setTimeout(() => send(form), 60);
+});
+
+document.addEventListener("click", (event) => {
+  const link = event.target.closest("a[data-part]");
+  if (!link || event.ctrlKey || event.metaKey || event.shiftKey) return;
+  event.preventDefault();
+  history.replaceState(null, "", link.href);
+  put(link.dataset.part, link.href);
+});
+
+if ("serviceWorker" in navigator) navigator.serviceWorker.register("/worker.js").catch(() => {});
