@@ -59,16 +59,39 @@ class Antenna:
         return float(np.mean(self.possible)) < LEAST_POSSIBLE
 
 
-def bridge_of(seen: Seen, line: LineBehind, draws: int, rng: np.random.Generator) -> Bridge:
-    """Return draws of a bridge's errors: the leak is anywhere within its bound, and slowly turns with frequency."""
+def bridge_of(seen: Seen, line: LineBehind, loss_db: Floats, rng: np.random.Generator) -> Bridge:
+    """Return draws of a bridge's errors, their leak turned so that the reflection itself has no phase.
+
+    The leak is anywhere within its bound. Over a curve it turns against the reflection as the line's two-way delay and
+    the antenna's own phase have it. ``loss_db`` is shaped (f, draws).
+    """
+    draws = loss_db.shape[1]
     scale = np.exp((ANALYSER_SCALE if seen.has_phase else METER_SCALE) * rng.standard_normal(draws))
     leak = _disc(rng, draws) * 10.0 ** (-seen.directivity_db / 20.0) + STEP * _disc(rng, draws)
-    f = np.zeros(1) if seen.frequency_hz is None else seen.frequency_hz
     if seen.has_phase:
-        turning = np.exp(-1j * np.angle(seen.reflection))[:, None]
-        return Bridge(turning * leak, scale)
-    turns = np.exp(1j * TWO_PI * f[:, None] * _delay_s(line, draws, rng))
-    return Bridge(turns * (leak + _step(line, seen) * np.exp(1j * TWO_PI * rng.random(draws))), scale)
+        return Bridge(np.exp(-1j * np.angle(seen.reflection))[:, None] * leak, scale)
+    whole = leak + _step(line, seen) * np.exp(1j * TWO_PI * rng.random(draws))
+    if seen.frequency_hz is None:
+        return Bridge(whole[None], scale)
+    turns = np.exp(1j * TWO_PI * seen.frequency_hz[:, None] * _delay_s(line, draws, rng))
+    if seen.is_curve:
+        own = np.exp(-1j * resonant_phase_rad(seen.magnitude * 10.0 ** (np.median(loss_db, axis=1) / 10.0)))
+        turns = turns * own[:, rng.permutation(np.arange(draws) % 2)]
+    return Bridge(turns * whole, scale)
+
+
+def resonant_phase_rad(magnitude: Floats) -> Floats:
+    """Return the phase a series circuit has whose |Γ| is as given, (f, 2): its resistance below or above the line's.
+
+    From ``1/(1 - |Γ|²) = ((r + 1)² + x²)/(4 r)`` follows |x|; it changes sign at the lowest point.
+    """
+    g = np.minimum(magnitude, 0.99)
+    bottom = int(np.argmin(g))
+    low = (1.0 - g[bottom]) / (1.0 + g[bottom])
+    r = np.array([low, 1.0 / low])
+    x = np.sqrt(np.maximum(4.0 * r / (1.0 - g[:, None] ** 2) - (r + 1.0) ** 2, 0.0))
+    x = x * np.sign(np.arange(len(g)) - bottom)[:, None]
+    return np.asarray(np.angle((r - 1.0 + 1j * x) / (r + 1.0 + 1j * x)))
 
 
 def _disc(rng: np.random.Generator, draws: int) -> Complexes:

@@ -76,7 +76,9 @@ def _vertex(f: Floats, bent: Floats, middle: Floats, bottom: int, between: Float
         at, least = at + between * (other - at), least + between * (least_other - least)
     with np.errstate(invalid="ignore"):
         found = np.isfinite(at) & (centre + half * at >= f[0]) & (centre + half * at <= f[-1])
-    return np.where(found, centre + half * at, np.nan), np.where(found, least, bent[bottom])
+    # Half the draws take the curve's own value at its lowest point: the models may dip deeper than the antenna does.
+    own = ~found | (np.arange(at.size) % 2 == 0)
+    return np.where(found, centre + half * at, np.nan), np.where(own, bent[bottom], least)
 
 
 def _lowest(x: Floats, y: Floats, sure: Floats, degree: int) -> tuple[Floats, Floats]:

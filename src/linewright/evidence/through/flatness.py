@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 
 from linewright.evidence.through.plausible import (
     ANTENNAS,
     Plausible,
-    Spread,
-    dummy_moves,
+    dummies_by,
     moves,
     plausible,
+    shapes,
+    shown_by,
     spread_over,
 )
 from linewright.model.belief import LEAST_DB
@@ -22,6 +25,11 @@ SURE, OPEN = 0.01, 0.10
 """Below the first a curve is called too flat; between the two nobody can tell."""
 COMMON = 0.05
 """A loss explains a curve when so many of its antennas move no more."""
+NEAREST, SLACK, RARE = 120, 0.92, 0.3
+"""So many curves nearest in shape are compared with, where curves of any shape that move so little are rarer than the
+last; the compared may move a little less than they do, as real antennas are not quite series circuits."""
+ALIKE = np.array([0.1, 0.2])
+"""Differences of shape that count alike: in width at half height, in place, both as shares of the span."""
 MOST_DB = 40.0
 MOST_POINTS = 31
 REFLECTS = 0.8
@@ -49,14 +57,16 @@ def flat_warning(seen: Seen, line: LineBehind, rng: np.random.Generator) -> Flat
     f = np.asarray(seen.frequency_hz)
     some = plausible(seen, rng)
     over, drawn = spread_over(some, f), _loss_of(line, f, ANTENNAS)
-    moved = float(np.ptp(seen.magnitude))
-    chance = _chance(moves(over, seen, drawn), moved)
+    moved, shape = float(np.ptp(seen.magnitude)), shapes(seen.magnitude[:, None])
+    still = moved <= float(np.quantile(moves(dummies_by(over, drawn), seen), 0.95)) + 1e-9
+    near = None if still else shape
+    chance = _chance(shown_by(over, drawn), seen, moved, near)
     middle_db = float(np.median(drawn[len(f) // 2]))
-    least = _smallest_db(over, seen, np.median(drawn, axis=1, keepdims=True) / max(middle_db, LEAST_DB), moved)
+    law = np.median(drawn, axis=1, keepdims=True) / max(middle_db, LEAST_DB)
+    least = _smallest_db(lambda db: _chance(shown_by(over, db * law), seen, moved, near) >= COMMON)
     useful = _useful(some, seen, line)
     if _shows_all(seen, drawn):
         return FlatWarning(False, least, chance, _NOTHING_THERE, (), *useful)
-    still = moved <= float(np.quantile(dummy_moves(over, seen, drawn), 0.95)) + 1e-9
     flat = _is_flat(chance, still)
     why = _why(seen, flat, still, chance, least, middle_db) + ("" if flat is not None else f" {_wider(useful)}")
     return FlatWarning(flat, least, chance, why, _alternatives(seen) if flat is not False else (), *useful)
@@ -110,23 +120,28 @@ def _shows_all(seen: Seen, drawn_db: Floats) -> bool:
     return bool(np.all(seen.magnitude >= REFLECTS * ceiling))
 
 
-def _chance(moves: Floats, moved: float) -> float:
-    """Return the share of antennas that move no more; never nought, as they are counted."""
-    return float((1 + np.sum(moves <= moved + 1e-9)) / (len(moves) + 1))
+def _chance(shown: Floats, seen: Seen, moved: float, shape: Floats | None) -> float:
+    """Return the share of curves that move no more; never nought, as they are counted.
+
+    With a shape, of the curves nearest to it: that tells a broad antenna from a sharp one cut down by loss.
+    """
+    all_of_them = moves(shown, seen) <= moved + 1e-9
+    share = float((1 + np.sum(all_of_them)) / (len(all_of_them) + 1))
+    if shape is None or share > RARE:
+        return share
+    away = np.sum(((shapes(shown) - shape) / ALIKE[:, None]) ** 2, axis=0)
+    near = np.argpartition(away, NEAREST)[:NEAREST]
+    return float((1 + np.sum(SLACK * moves(shown[:, near], seen) <= moved + 1e-9)) / (NEAREST + 1))
 
 
-def _smallest_db(over: Spread, seen: Seen, shape: Floats, moved: float) -> float | None:
-    """Return the least loss at the middle that makes such movement common; None where no loss does."""
-
-    def explains(loss_db: float) -> bool:
-        return bool(np.mean(moves(over, seen, loss_db * shape) <= moved + 1e-9) >= COMMON)
-
+def _smallest_db(explains: Callable[[float], bool]) -> float | None:
+    """Return the least loss at the middle that explains a curve; None where no loss does."""
     if explains(0.0):
         return 0.0
     low, high = 0.0, MOST_DB
     if not explains(high):
         return None
-    for _ in range(9):
+    for _ in range(7):
         middle = (low + high) / 2
         low, high = (low, middle) if explains(middle) else (middle, high)
     return high
@@ -140,8 +155,8 @@ def _useful(some: Plausible, seen: Seen, line: LineBehind) -> tuple[float | None
     def tells(span: float) -> bool:
         f = middle * np.linspace(1 - span / 2, 1 + span / 2, 15)
         over, loss = spread_over(some, f), np.median(line.loss_db(f), axis=1, keepdims=True)
-        still = float(np.median(dummy_moves(over, seen, loss)))
-        return _chance(moves(over, seen, loss), still) < SURE
+        still = float(np.median(moves(dummies_by(over, loss), seen)))
+        return float(np.mean(moves(shown_by(over, loss), seen) <= still)) < SURE
 
     if not tells(WIDEST):
         return None, None

@@ -17,7 +17,7 @@ from linewright.model.through import Complexes, Floats, Seen
 from linewright.physics.mismatch import reflection_from_swr, swr_from_reflection
 from linewright.units.constants import TWO_PI
 
-ANTENNAS = 600
+ANTENNAS = 900
 Q_FROM, Q_TO, Q_BROADEST, BROAD = 6.0, 40.0, 3.0, 0.1
 RESISTANCE_OHM, RESISTANCE_SPREAD = 50.0, 0.35
 BESIDE = 0.02
@@ -76,20 +76,33 @@ def spread_over(some: Plausible, f: Floats) -> Spread:
     return Spread(np.asarray((z - 50.0) / (z + 50.0)), np.asarray(some.leak * turned), some.scale)
 
 
-def moves(over: Spread, seen: Seen, loss_db: Floats) -> Floats:
-    """Return by how much the magnitude moves over a span for each antenna; ``loss_db`` is shaped (f, antennas or 1)."""
-    return _moved(over.bare, over, seen, loss_db)
+def shown_by(over: Spread, loss_db: Floats) -> Floats:
+    """Return the magnitudes a bridge shows of each antenna; ``loss_db`` is shaped (f, antennas or 1)."""
+    return np.asarray(np.abs(over.bare * (10.0 ** (-loss_db / 10.0) * over.scale) + over.leak))
 
 
-def dummy_moves(over: Spread, seen: Seen, loss_db: Floats) -> Floats:
-    """Return by how much a dummy load's curve moves on each bridge: its leak against the little it reflects."""
-    return _moved(DUMMY_REFLECTS, over, seen, loss_db)
+def dummies_by(over: Spread, loss_db: Floats) -> Floats:
+    """Return the magnitudes each bridge shows of a dummy load: its leak against the little that reflects."""
+    return np.asarray(np.abs(DUMMY_REFLECTS * (10.0 ** (-loss_db / 10.0) * over.scale) + over.leak))
 
 
-def _moved(bare: Complexes | float, over: Spread, seen: Seen, loss_db: Floats) -> Floats:
-    shown = np.abs(bare * (10.0 ** (-loss_db / 10.0) * over.scale) + over.leak)
+def moves(shown: Floats, seen: Seen) -> Floats:
+    """Return by how much each curve of magnitudes moves, as the scale shows it."""
     low, high = _as_read(seen, np.stack([shown.min(axis=0), shown.max(axis=0)]))
     return np.asarray(high - low)
+
+
+def shapes(shown: Floats) -> Floats:
+    """Return the shape of each curve, (2, antennas): how much of the span its lower half takes, and around where.
+
+    A loss cuts a curve down and leaves its shape. A broad antenna's curve is wide at half its height, a sharp one's
+    narrow, so curves of one shape tell what loss has cut them down.
+    """
+    low, high = shown.min(axis=0), shown.max(axis=0)
+    below = shown <= (low + high) / 2.0
+    count = below.sum(axis=0)
+    place = (below * np.linspace(0.0, 1.0, len(shown))[:, None]).sum(axis=0) / count
+    return np.stack([count / len(shown), place])
 
 
 def _as_read(seen: Seen, shown: Floats) -> Floats:

@@ -70,7 +70,7 @@ def through(seen: Seen, line: LineBehind, *, at_hz: float | None = None, seed: i
     >>> from linewright.evidence.through.behind import behind_loss
     >>> from linewright.evidence.through.seen import seen_swr
     >>> result = through(seen_swr(1.3), behind_loss(3.0, 0.5))
-    >>> 1.3 < result.antenna_swr.low < result.plain_swr < result.antenna_swr.high
+    >>> result.antenna_swr.low < result.plain_swr < result.antenna_swr.high
     True
     """
     rng = np.random.default_rng(seed)
@@ -90,7 +90,7 @@ def _drawn(seen: Seen, line: LineBehind, at_hz: float | None, rng: np.random.Gen
     f = np.array([line.at_hz or 1e6]) if seen.frequency_hz is None else seen.frequency_hz
     loss = np.atleast_2d(line.loss_db(f))
     on_line = referred_to_line(seen, line)
-    antenna = antenna_behind(on_line, loss, bridge_of(on_line, line, loss.shape[1], rng), rng)
+    antenna = antenna_behind(on_line, loss, bridge_of(on_line, line, loss, rng), rng)
     z = antenna_impedance_ohm(on_line, line, antenna, rng)
     g = antenna.reflection if z is None else np.minimum(np.abs(reflection_from_impedance(z)), 1.0)
     row = int(np.argmin(seen.magnitude)) if at_hz is None else int(np.argmin(np.abs(f - at_hz)))
