@@ -8,7 +8,7 @@ from typing import Any
 
 from linewright.catalogue.connectors import connector
 from linewright.errors import InputError, UnknownNameError
-from linewright.formats import fields, station_curves, station_fields
+from linewright.formats import fields, station_fields
 from linewright.formats.inline import Inline
 from linewright.formats.station_known import Known, Parts
 from linewright.formats.tables import Table
@@ -83,7 +83,7 @@ def _family(value: Any, name: str) -> str:
 
 def by_loss(table: Table, name: str) -> Parts:
     """Return a matched part by its loss; nothing after problems, which are noted."""
-    loss_db = table.take("loss", station_curves.curve(fields.loss))
+    loss_db = table.take("loss", station_fields.curve(fields.loss))
     swr, ratings = table.take("swr", fields.swr, 1.0), _ratings(table)
     return () if table.bad else (LossPart(name, loss_db, swr, ratings),)
 
@@ -156,4 +156,4 @@ def splitter_part(entry: Inline, known: Known) -> Parts:
 def _loss_or_none(entry: Inline, name: str, known: Known) -> tuple[tuple[float, float], ...]:
     if "loss" not in entry.content:
         known.remarks.append(f"No loss is stated for {name}: it is taken as nothing.")
-    return entry.take("loss", station_curves.curve(fields.loss), ((0.0, 0.0),))
+    return entry.take("loss", station_fields.curve(fields.loss), ((0.0, 0.0),))

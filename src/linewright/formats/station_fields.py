@@ -1,4 +1,4 @@
-"""Single fields of a station file: gains, temperatures, shares, ratios, angles."""
+"""Single fields of a station file: gains, temperatures, shares, ratios, angles, curves over frequency."""
 
 from __future__ import annotations
 
@@ -10,12 +10,14 @@ from linewright.catalogue import line_type
 from linewright.errors import InputError, UnitError
 from linewright.formats import fields
 from linewright.model.line import LineType
+from linewright.model.station import Curve
 from linewright.units import quantities
 
 DBI_OVER_DBD: float = 2.15
 """Gain of a half-wave dipole in free space, dBi: C. A. Balanis, Antenna Theory, 4th ed., section 4.6 (1.643)."""
 ABSOLUTE_ZERO_CELSIUS = -273.15
 _NUMBER = r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)"
+Read = Callable[[Any, str], float]
 _PLAIN = r"[0-9]+(?:\.[0-9]*)?"
 
 
@@ -192,3 +194,42 @@ def ways(value: Any, name: str) -> int:
     if not 2 <= found <= 16:
         raise InputError(name, f"must be a whole number from 2 to 16; got {value!r}")
     return found
+
+
+def points(value: Any, name: str, read: Callable[[Any, str], Any]) -> tuple[tuple[float, Any], ...]:
+    """Return pairs of (frequency, value), their frequencies rising, as ``read`` has the values."""
+    if not isinstance(value, list) or not value:
+        raise InputError(name, f"must be a list of points; got {value!r}", cure='Write [["14.2 MHz", ...], ...].')
+    found: list[tuple[float, Any]] = []
+    for i, pair in enumerate(value, start=1):
+        if not isinstance(pair, list) or len(pair) != 2:
+            raise InputError(name, f"must be pairs of frequency and value; point {i} is {pair!r}")
+        at = fields.frequency(pair[0], f"{name}, frequency of point {i}")
+        if found and at <= found[-1][0]:
+            raise InputError(name, f"must rise in frequency from point to point; point {i} is {pair!r}")
+        found.append((at, read(pair[1], f"{name}, value of point {i}")))
+    return tuple(found)
+
+
+def curve(read: Read) -> Callable[[Any, str], Curve]:
+    """Return a reader of one value for all frequencies, or of a list of [frequency, value]."""
+
+    def reader(value: Any, name: str) -> Curve:
+        return points(value, name, read) if isinstance(value, list) else ((0.0, read(value, name)),)
+
+    return reader
+
+
+def one_or_more(read: Read) -> Callable[[Any, str], tuple[float, ...]]:
+    """Return a reader of one value or a list of them."""
+
+    def reader(value: Any, name: str) -> tuple[float, ...]:
+        values = value if isinstance(value, list) else [value]
+        return tuple(read(v, name) for v in values)
+
+    return reader
+
+
+def texts(value: Any, name: str) -> tuple[str, ...]:
+    """Return one text or a list of them."""
+    return tuple(fields.text(v, name) for v in (value if isinstance(value, list) else [value]))

@@ -7,14 +7,14 @@ from typing import Any, get_args
 from linewright.catalogue.bands import band
 from linewright.catalogue.exposure_limits import ground_factor, mode_factor
 from linewright.errors import InputError, UnknownNameError
-from linewright.formats import fields, station_curves, station_fields
+from linewright.formats import fields, station_fields
 from linewright.formats.inline import inline
 from linewright.formats.station_cover import uncovered
 from linewright.formats.station_entries import swept
 from linewright.formats.station_known import Known, Parts
 from linewright.formats.station_parts import chain
 from linewright.formats.tables import Table
-from linewright.model.station import Antenna, Exposure, LinePart, Place, Preamplifier, Receiver, Run
+from linewright.model.station import Antenna, Curve, Exposure, LinePart, Place, Preamplifier, Receiver, Run
 from linewright.units.writing import frequency
 
 STANDARDS = ("ICNIRP 2020", "47 CFR 1.1310")
@@ -29,7 +29,7 @@ def run_of(table: Table, known: Known) -> Run | None:
     power_w = table.take("power", fields.source_power)
     duty = table.take("duty", station_fields.share, 1.0)
     mean = table.take("mode", mode, 1.0)
-    fold_back = table.take("fold_back", station_curves.fold_back, ())
+    curve = table.take("fold_back", fold_back, ())
     parts = chain(table, known)
     _each_piece_once(table, parts)
     antenna = _antenna(table, known)
@@ -42,7 +42,7 @@ def run_of(table: Table, known: Known) -> Run | None:
     if table.bad or antenna is None:
         return None
     run = Run(
-        name, frequencies_hz, power_w, parts, antenna, gain_dbi, duty, mean, fold_back, receiver, preamplifier,
+        name, frequencies_hz, power_w, parts, antenna, gain_dbi, duty, mean, curve, receiver, preamplifier,
         sky, temperature, exposure,
     )  # fmt: skip
     missing = list(uncovered(run))
@@ -52,8 +52,8 @@ def run_of(table: Table, known: Known) -> Run | None:
 
 
 def _frequencies(table: Table, known: Known) -> tuple[float, ...]:
-    given = table.take("frequencies", station_curves.one_or_more(fields.frequency), ()) or ()
-    named = table.take("bands", station_curves.texts, ()) or ()
+    given = table.take("frequencies", station_fields.one_or_more(fields.frequency), ()) or ()
+    named = table.take("bands", station_fields.texts, ()) or ()
     for name in named:
         try:
             one = band(name)
@@ -72,6 +72,25 @@ def _frequencies(table: Table, known: Known) -> tuple[float, ...]:
     if len(given) > MOST_FREQUENCIES:
         table.fail(InputError(f"{table.label} frequencies", f"must be at most {MOST_FREQUENCIES}; got {len(given)}"))
     return tuple(sorted(set(given)))
+
+
+def fold_back(value: Any, name: str) -> Curve:
+    """Return how a radio lowers its power: pairs of (SWR, share of power), the SWR rising, the share not."""
+    example = 'Write [[1.5, "100 %"], [3, "50 %"]].'
+    if not isinstance(value, list) or not value:
+        raise InputError(name, f"must be a list of SWR and share; got {value!r}", cure=example)
+    found: list[tuple[float, float]] = []
+    for i, pair in enumerate(value, start=1):
+        if not isinstance(pair, list) or len(pair) != 2:
+            raise InputError(name, f"must be pairs of SWR and share; point {i} is {pair!r}", cure=example)
+        point = (
+            fields.swr(pair[0], f"{name}, SWR of point {i}"),
+            station_fields.share(pair[1], f"{name}, share of point {i}"),
+        )
+        if found and not (point[0] > found[-1][0] and point[1] <= found[-1][1]):
+            raise InputError(name, f"must rise in SWR and fall in share; point {i} is {pair!r}", cure=example)
+        found.append(point)
+    return tuple(found)
 
 
 def mode(value: Any, name: str) -> float:
@@ -97,7 +116,7 @@ def _antenna(table: Table, known: Known) -> Antenna | None:
             table.fail(InputError(f"{table.label} antenna", "is missing", cure=cure))
         return None
     kinds = [kind for kind in ("swr", "impedance", "touchstone") if kind in entry.content]
-    swr = entry.take("swr", station_curves.curve(fields.swr), None)
+    swr = entry.take("swr", station_fields.curve(fields.swr), None)
     impedance = entry.take("impedance", impedances, None)
     file = entry.take("touchstone", fields.text, None)
     entry.close()
@@ -115,7 +134,7 @@ def _antenna(table: Table, known: Known) -> Antenna | None:
 def impedances(value: Any, name: str) -> tuple[tuple[float, complex], ...]:
     """Return one impedance for all frequencies, or a list of [frequency, impedance]."""
     if isinstance(value, list):
-        return station_curves.points(value, name, station_fields.impedance)
+        return station_fields.points(value, name, station_fields.impedance)
     return ((0.0, station_fields.impedance(value, name)),)
 
 
@@ -152,7 +171,7 @@ def _exposure(table: Table) -> Exposure:
 
 def standards(value: Any, name: str) -> tuple[str, ...]:
     """Return the standards whose limits are asked for."""
-    return tuple(fields.one_of(v, name, STANDARDS) for v in station_curves.texts(value, name))
+    return tuple(fields.one_of(v, name, STANDARDS) for v in station_fields.texts(value, name))
 
 
 def ground(value: Any, name: str) -> float:

@@ -9,7 +9,7 @@ from typing import Any
 
 from linewright.catalogue.connectors import connector
 from linewright.errors import InputError, UnknownNameError
-from linewright.formats import fields, station_curves, station_fields
+from linewright.formats import fields, station_fields
 from linewright.formats.station_entries import SPLITTERS
 from linewright.formats.station_known import Known
 from linewright.formats.station_parts import KINDS, parts_of
@@ -167,7 +167,7 @@ RATINGS: Mapping[str, Setter] = {
     "voltage": _rating("voltage_v", station_fields.voltage),
     "power": _rating("power_w", fields.source_power),
 }
-LOSS = _plain("loss_db", station_curves.curve(fields.loss))
+LOSS = _plain("loss_db", station_fields.curve(fields.loss))
 SETTERS: Mapping[type, Mapping[str, Setter]] = {
     LinePart: {
         "": _line_type, "type": _line_type, "length": _length, "connectors": _connectors,

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from linewright.errors import InputError
-from linewright.formats import fields, station_curves, station_fields, station_run
+from linewright.formats import fields, station_fields, station_run
 from linewright.formats.station_known import Known
 from linewright.model.station import Antenna, Preamplifier, Receiver, Run, Station
 from linewright.model.sweep import Sweep
@@ -69,7 +69,7 @@ def _inner(attribute: str, key: str, read: Callable[[Any, str], Any]) -> Setter:
 
 def _frequencies(run: Run, value: Any, name: str, known: Known) -> Run:
     texts = value.split(", ") if isinstance(value, str) else value
-    read = station_curves.one_or_more(fields.frequency)
+    read = station_fields.one_or_more(fields.frequency)
     return replace(run, frequencies_hz=tuple(sorted(set(read(texts, name)))))
 
 
@@ -117,8 +117,8 @@ SETTINGS: Mapping[str, Setter] = {
     "gain": _plain("gain_dbi", station_fields.gain_dbi),
     "temperature": _plain("temperature_celsius", station_fields.celsius),
     "sky temperature": _plain("sky_temperature_kelvin", station_fields.kelvin),
-    "fold back": _plain("fold_back", station_curves.fold_back),
-    "antenna swr": _antenna("swr", station_curves.curve(fields.swr)),
+    "fold back": _plain("fold_back", station_run.fold_back),
+    "antenna swr": _antenna("swr", station_fields.curve(fields.swr)),
     "antenna impedance": _antenna("impedance_ohm", station_run.impedances),
     "antenna touchstone": _swept,
     "receiver": _receiver,
