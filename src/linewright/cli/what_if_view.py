@@ -59,15 +59,17 @@ def _left_out(found: WhatIf) -> list[str]:
 def _said(d: Difference) -> str:
     if d.after is None or d.before is None or d.delivered_ratio is None:
         return NONE[0] if d.after is None else f"{NONE[1]}; {arrival(d.after)}"
-    return f"{arrival(d.after)} {_share(d.delivered_ratio)}{_heard(d.signal_to_noise_db)}"
+    same_radio = d.after.power_w == d.before.power_w
+    as_if = f", as if the radio had given {d.before.power_w * d.delivered_ratio:.3g} W" if same_radio else ""
+    return f"{arrival(d.after)} {_share(d.delivered_ratio, as_if)}{_heard(d.signal_to_noise_db)}"
 
 
-def _share(ratio: float) -> str:
+def _share(ratio: float, as_if: str) -> str:
     if abs(ratio - 1.0) < 0.005:
         return "That is as much as before."
     if ratio >= 2.0:
-        return f"That is {ratio:.1f} times as much as before."
-    return f"That is {100 * abs(ratio - 1.0):.0f} % {'more' if ratio > 1 else 'less'} than before."
+        return f"That is {ratio:.1f} times as much as before{as_if}."
+    return f"That is {100 * abs(ratio - 1.0):.0f} % {'more' if ratio > 1 else 'less'} than before{as_if}."
 
 
 def _heard(change_db: float | None) -> str:
