@@ -26,7 +26,7 @@ from linewright.evidence.sweeps.impedance import (
     points,
     steady,
 )
-from linewright.evidence.sweeps.reading import LEAST_IMPEDANCES, Heard, Question, alike, checked, question, read
+from linewright.evidence.sweeps.reading import LEAST_IMPEDANCES, MATCH, Heard, Question, alike, checked, question, read
 from linewright.evidence.sweeps.traces import Pilot, Trace, law_design, pilot, reach
 from linewright.model.line import LineType
 from linewright.model.sweep import Sweep
@@ -43,6 +43,7 @@ ROUNDS = 4
 LEAST_PERIODS, LEAST_PER_STRETCH, MOST_BINS = 3.0, 6, 40
 ALONE = 0.025
 """What directivity, match and the near connector may add to a wave seen from one far end alone."""
+NEIGHBOURS = 9
 LOAD_OHM = 1.5
 """How far a load at the far end may be off its nominal value: common practice, no source."""
 
@@ -137,11 +138,19 @@ def _pair(base: Heard, f: Floats, opened: Complexes, shorted: Complexes) -> Hear
     rough = pilot(Trace(f, (opened - shorted) / 2.0, 2))
     r = _reflection(found, _skin(rough), f)
     mine, other = (opened - r) / (1.0 - r * opened), (shorted - r) / (1.0 - r * shorted)
-    wave, left = (mine - other) / 2.0, np.abs(mine + other) ** 2 / 4.0
-    # What is left of r, on average over the ripple, keeps a share of the wave out on its way in and in on its way out.
-    kept_out = np.minimum(left / (1.0 + np.abs(wave) ** 4), 0.9)
-    trace = Trace(f, wave / (1.0 - kept_out), 2, -10.0 * np.log10(1.0 - kept_out))
+    wave = (mine - other) / 2.0
+    # What is left of r keeps a share of the wave out on its way in, and in on its way out.
+    kept_out = np.minimum(np.abs(_left((mine + other) / 2.0, 1.0 - wave**2)) ** 2, 0.9)
+    near = float(np.sqrt(np.mean(np.abs(opened + shorted) ** 2))) / 2.0
+    trace = Trace(f, wave / (1.0 - kept_out), 2, -10.0 * np.log10(1.0 - kept_out), 2.0 * MATCH * near)
     return replace(base, trace=trace, points=found)
+
+
+def _left(mean: Complexes, share: Complexes) -> Complexes:
+    """Return what is left of r along the sweep, from ``mean = r (1 - E²)``: the slope over a few neighbours."""
+    window = np.ones(NEIGHBOURS)
+    top = np.convolve(mean * np.conj(share), window, mode="same")
+    return np.asarray(top / np.maximum(np.convolve(np.abs(share) ** 2, window, mode="same"), 1e-12))
 
 
 def _skin(rough: Pilot) -> Skin:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from linewright.evidence.sweeps import health
 from linewright.evidence.sweeps.impedance import Points, Skin, along, course, points, through_terms
-from linewright.evidence.sweeps.reading import Heard, checked, question, read
+from linewright.evidence.sweeps.reading import MATCH, Heard, checked, question, read
 from linewright.evidence.sweeps.traces import Trace, pilot
 from linewright.model.line import LineType
 from linewright.model.sweep import Sweep
@@ -20,8 +20,6 @@ from linewright.physics.sparameters import renormalise
 Complexes = NDArray[np.complex128]
 
 ROUNDS = 4
-MATCH = 0.015
-"""What a calibration leaves of the ports' own reflection (36 dB): common practice, no source."""
 NEAR = 0.025
 """An insertion loss is the median over this share of its frequency either way."""
 
