@@ -23,9 +23,11 @@ from linewright.units.writing import frequency
 
 SURE, OPEN = 0.01, 0.10
 """Below the first a curve is called too flat; between the two nobody can tell."""
+MISSING_DB = 1.0
+"""A curve that hardly more loss than believed would explain is not called too flat."""
 COMMON = 0.05
 """A loss explains a curve when so many of its antennas move no more."""
-NEAREST, SLACK, RARE = 120, 0.92, 0.3
+NEAREST, SLACK, RARE = 120, 0.88, 0.3
 """So many curves nearest in shape are compared with, where curves of any shape that move so little are rarer than the
 last; the compared may move a little less than they do, as real antennas are not quite series circuits."""
 ALIKE = np.array([0.1, 0.2])
@@ -67,15 +69,15 @@ def flat_warning(seen: Seen, line: LineBehind, rng: np.random.Generator) -> Flat
     useful = _useful(some, seen, line)
     if _shows_all(seen, drawn):
         return FlatWarning(False, least, chance, _NOTHING_THERE, (), *useful)
-    flat = _is_flat(chance, still)
+    flat = _is_flat(chance, still, MOST_DB if least is None else least - middle_db)
     why = _why(seen, flat, still, chance, least, middle_db) + ("" if flat is not None else f" {_wider(useful)}")
     return FlatWarning(flat, least, chance, why, _alternatives(seen) if flat is not False else (), *useful)
 
 
-def _is_flat(chance: float, still: bool) -> bool | None:
+def _is_flat(chance: float, still: bool, missing_db: float) -> bool | None:
     """Judge a curve; one that moves no more than a dummy load's, yet is common, tells nothing."""
     if chance < SURE:
-        return True
+        return True if missing_db > MISSING_DB else None
     return False if chance >= OPEN and not still else None
 
 

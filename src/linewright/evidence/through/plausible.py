@@ -1,8 +1,8 @@
 """Plausible resonant antennas, and how much their curves move as a bridge at the radio shows them.
 
 Series resonant circuits, ``Z = R (1 + jQ (f/f0 - f0/f))``: Q even in its logarithm from 6 to 40, one in ten as broad
-as 3; resonance within the amateur band of the curve, or two per cent beyond; R around 50 ohms with a spread of 0.35 in
-its logarithm (common practice, no source).
+as 3; R around 50 ohms with a spread of 0.35 in its logarithm; resonance, for one half, where the curve and the amateur
+band overlap, for the other half in the band or two per cent beyond (common practice, no source).
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from linewright.units.constants import TWO_PI
 ANTENNAS = 900
 Q_FROM, Q_TO, Q_BROADEST, BROAD = 6.0, 40.0, 3.0, 0.1
 RESISTANCE_OHM, RESISTANCE_SPREAD = 50.0, 0.35
-BESIDE = 0.02
+BESIDE, AT_HOME = 0.02, 0.5
 DUMMY_REFLECTS = 0.03
 
 
@@ -40,13 +40,16 @@ def plausible(seen: Seen, rng: np.random.Generator) -> Plausible:
     """Return plausible antennas for a curve, and as many bridges."""
     f = np.asarray(seen.frequency_hz)
     low, high = _band_of(float(f[0] + f[-1]) / 2)
+    away = (low * (1 - BESIDE), high * (1 + BESIDE))
+    home = (max(low, float(f[0])), min(high, float(f[-1])))
+    home = home if home[0] < home[1] else away
     broad = rng.random(ANTENNAS) < BROAD
     u = rng.random(ANTENNAS)
     q = np.where(broad, Q_BROADEST * (Q_FROM / Q_BROADEST) ** u, Q_FROM * (Q_TO / Q_FROM) ** u)
     leak = np.sqrt(rng.random(ANTENNAS)) * 10.0 ** (-seen.directivity_db / 20.0)
     return Plausible(
         q,
-        rng.uniform(low * (1 - BESIDE), high * (1 + BESIDE), ANTENNAS),
+        np.where(rng.random(ANTENNAS) < AT_HOME, rng.uniform(*home, ANTENNAS), rng.uniform(*away, ANTENNAS)),
         RESISTANCE_OHM * np.exp(RESISTANCE_SPREAD * rng.standard_normal(ANTENNAS)),
         leak * np.exp(1j * TWO_PI * rng.random(ANTENNAS)),
         rng.uniform(2e-8, 3e-7, ANTENNAS),
