@@ -16,7 +16,7 @@ export OMP_NUM_THREADS ?= 1
 export OPENBLAS_NUM_THREADS ?= 1
 
 .DEFAULT_GOAL := help
-.PHONY: help demo dev check lint types order test thorough bench bench-nuts pins clean
+.PHONY: help demo dev system check lint types order test thorough bench bench-nuts pins clean
 
 help: ## Say what can be made
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "make %-12s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
@@ -51,7 +51,10 @@ demo: $(VENV)/package ## Set up what a user needs and judge the invented bench
 
 dev: $(VENV)/dev ## Set up what a contributor needs
 
-check: lint types order test ## Set everything up and run every check
+check: system lint types order test ## Set everything up and run every check
+
+system: ## Install the browser and the database server that the tests use
+	@tools/system.sh
 
 lint: $(VENV)/dev ## Slips and style
 	$(BIN)/ruff check .

@@ -28,7 +28,7 @@ def door(request: Request) -> Response:
 
 
 @router.post("/door")
-def knock(request: Request, pass_phrase: Annotated[str, Form()]) -> Response:
+def knock(request: Request, pass_phrase: Annotated[str, Form()] = "") -> Response:
     """Let in who knows the pass phrase."""
     if request.app.state.sessions.admit(request.state.session, pass_phrase):
         return RedirectResponse("/", 303)
@@ -36,7 +36,7 @@ def knock(request: Request, pass_phrase: Annotated[str, Form()]) -> Response:
 
 
 @router.post("/paper")
-def paper(request: Request, paper: Annotated[str, Form()], back: Annotated[str, Form()] = "/") -> Response:
+def paper(request: Request, paper: Annotated[str, Form()] = "", back: Annotated[str, Form()] = "/") -> Response:
     """Lay the pages on light or dark paper, or as the system has it."""
     answer = RedirectResponse(back if back.startswith("/") and not back.startswith("//") else "/", 303)
     answer.set_cookie(PAPER, paper if paper in PAPERS else "", max_age=YEAR_S, samesite="strict", httponly=True)

@@ -1,0 +1,95 @@
+"""The frame around every page: who may come in, what is refused, what a browser makes of it."""
+
+import httpx2 as httpx
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from starlette.testclient import TestClient
+
+from linewright.web.app import create_app
+from linewright.web.settings import Settings
+from web.conftest import picture
+
+HOME = "http://localhost:8731"
+
+
+def client(settings=None):
+    return TestClient(create_app(settings or Settings()), base_url=HOME, follow_redirects=False)
+
+
+def test_every_answer_shuts_out_scripts_of_others():
+    for path in ("/", "/nothing", "/static/style.css", "/manifest.webmanifest"):
+        headers = client().get(path).headers
+        assert "script-src 'self'" in headers["content-security-policy"]
+        assert "unsafe" not in headers["content-security-policy"]
+        assert headers["x-content-type-options"] == "nosniff"
+
+
+def test_a_name_that_was_bent_to_this_address_is_refused():
+    assert client().get("/", headers={"host": "evil.example:8731"}).status_code == 421
+    assert client().get("/", headers={"host": "localhost:9999"}).status_code == 421
+
+
+@pytest.mark.parametrize("headers", [{"origin": "http://evil.example"}, {"sec-fetch-site": "cross-site"}])
+def test_a_form_from_elsewhere_is_refused(headers):
+    assert client().post("/paper", data={"paper": "dark"}, headers=headers).status_code == 403
+
+
+def test_a_form_without_its_token_is_refused_and_with_it_taken():
+    visitor = client()
+    page = visitor.get("/").text
+    token = page.split('name="token" content="')[1].split('"')[0]
+    assert visitor.post("/paper", data={"paper": "dark"}).status_code == 403
+    assert visitor.post("/paper", data={"paper": "dark", "token": "x" * 64}).status_code == 403
+    assert visitor.post("/paper", data={"paper": "dark", "token": token}).status_code == 303
+    assert 'data-paper="dark"' in visitor.get("/").text
+    assert client().post("/paper", data={"paper": "dark", "token": token}).status_code == 403
+
+
+def test_a_body_that_is_too_large_is_refused():
+    assert client().post("/paper", content=b"x" * (2 << 20)).status_code == 413
+
+
+def test_an_address_may_not_lead_away():
+    visitor = client()
+    token = visitor.get("/").text.split('name="token" content="')[1].split('"')[0]
+    for away in ("//evil.example", "https://evil.example"):
+        answer = visitor.post("/paper", data={"paper": "", "back": away, "token": token})
+        assert answer.headers["location"] == "/"
+
+
+def test_on_the_local_network_nothing_is_seen_before_the_pass_phrase():
+    visitor = client(Settings(pass_phrase="amber cove reed oak wren"))
+    assert visitor.get("/").headers["location"] == "/door"
+    assert visitor.get("/api/openapi.json").status_code == 401
+    token = visitor.get("/door").text.split('name="token" content="')[1].split('"')[0]
+    assert visitor.post("/door", data={"pass_phrase": "amber", "token": token}).status_code == 403
+    assert visitor.get("/").status_code == 303
+    said = {"pass_phrase": " Amber cove  reed oak wren ", "token": token}
+    assert visitor.post("/door", data=said).headers["location"] == "/"
+    assert visitor.get("/").status_code == 200
+
+
+def test_guessing_the_pass_phrase_closes_the_door():
+    visitor = client(Settings(pass_phrase="amber cove reed oak wren"))
+    token = visitor.get("/door").text.split('name="token" content="')[1].split('"')[0]
+    for _ in range(10):
+        visitor.post("/door", data={"pass_phrase": "guess", "token": token})
+    right = {"pass_phrase": "amber cove reed oak wren", "token": token}
+    assert visitor.post("/door", data=right).status_code == 403
+
+
+def test_a_page_before_charts_is_light(site):
+    with httpx.Client(base_url=site.address) as visitor:
+        weight = sum(len(visitor.get(path).content) for path in ("/", "/static/style.css", "/static/parts.js"))
+    assert weight < 150_000
+
+
+@pytest.mark.parametrize("paper", ["light", "dark"])
+def test_pages_are_sound_for_everyone(visit, paper):
+    visit.goto("/")
+    visit.select_option("#paper", paper)
+    visit.click("text=Set")
+    visit.goto("/")
+    found = Axe().run(visit)
+    assert not found.response["violations"], found.generate_report()
+    picture(visit, f"station-{paper}")
