@@ -70,7 +70,7 @@ def test_the_reactance_at_low_frequency_is_that_of_the_skin():
     assert row.reactance_ohm.value < -1.0
 
 
-@settings(max_examples=15)
+@settings(max_examples=8)
 @given(st.floats(20.0, 200.0), st.floats(20.0, 200.0))
 def test_the_reference_a_file_was_written_in_changes_nothing(one, other):
     sweep = Made(points=201).through()
