@@ -100,7 +100,7 @@ def readme() -> str:
     """Return the README as it should be."""
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        for path in BENCH.glob("harbour-ridge.*"):
+        for path in BENCH.glob("harbour-ridge*"):
             (folder / path.name).write_bytes(path.read_bytes())
         return filled(README.read_text(encoding="utf-8"), folder)
 

@@ -16,30 +16,168 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from linewright.catalogue import line_type, line_types, own_type
     from linewright.errors import CannotError, InputError, LinewrightError, SheetError, UnitError, UnknownNameError
-    from linewright.formats import read_bench_sheet, read_lines
+    from linewright.formats import read_bench_sheet, read_lines, read_station, read_touchstone, write_touchstone
+    from linewright.model.belief import Belief
     from linewright.model.bench import BenchSheet
+    from linewright.model.meaning import Meaning
+    from linewright.model.one_end import OneEndReading, OneEndResult, OneEndTest
+    from linewright.model.plan import Budget, Plan
     from linewright.model.result import BenchResult
+    from linewright.model.station import Run, Station
+    from linewright.model.sweep import Sweep
+    from linewright.model.through import LineBehind, Seen, ThroughResult
+    from linewright.model.what_if import WhatIf
+    from linewright.workflows.exposure import exposure_of
     from linewright.workflows.loss import line_loss, list_lines
+    from linewright.workflows.meaning import meaning_of
+    from linewright.workflows.one_end import prove_one_end
+    from linewright.workflows.plan import plan_run, plan_station
     from linewright.workflows.prove import prove_cable
+    from linewright.workflows.sweep import read_sweep
+    from linewright.workflows.through import line_behind, see_through
+    from linewright.workflows.what_if import what_if
 
 __version__ = "0.1.0"
 
-_ERRORS = ("CannotError", "InputError", "LinewrightError", "SheetError", "UnitError", "UnknownNameError")
 _HOME = {
-    **dict.fromkeys(_ERRORS, "errors"),
-    **dict.fromkeys(("line_type", "line_types", "own_type"), "catalogue"),
-    **dict.fromkeys(("read_bench_sheet", "read_lines"), "formats"),
-    **dict.fromkeys(("line_loss", "list_lines"), "workflows.loss"),
-    "BenchSheet": "model.bench",
-    "BenchResult": "model.result",
-    "prove_cable": "workflows.prove",
+    **dict.fromkeys(
+        (
+            "line_type",
+            "line_types",
+            "own_type",
+        ),
+        "catalogue",
+    ),
+    **dict.fromkeys(
+        (
+            "CannotError",
+            "InputError",
+            "LinewrightError",
+            "SheetError",
+            "UnitError",
+            "UnknownNameError",
+        ),
+        "errors",
+    ),
+    **dict.fromkeys(
+        (
+            "read_bench_sheet",
+            "read_lines",
+            "read_station",
+            "read_touchstone",
+            "write_touchstone",
+        ),
+        "formats",
+    ),
+    **dict.fromkeys(("Belief",), "model.belief"),
+    **dict.fromkeys(("BenchSheet",), "model.bench"),
+    **dict.fromkeys(("Meaning",), "model.meaning"),
+    **dict.fromkeys(
+        (
+            "OneEndReading",
+            "OneEndResult",
+            "OneEndTest",
+        ),
+        "model.one_end",
+    ),
+    **dict.fromkeys(
+        (
+            "Budget",
+            "Plan",
+        ),
+        "model.plan",
+    ),
+    **dict.fromkeys(("BenchResult",), "model.result"),
+    **dict.fromkeys(
+        (
+            "Run",
+            "Station",
+        ),
+        "model.station",
+    ),
+    **dict.fromkeys(("Sweep",), "model.sweep"),
+    **dict.fromkeys(
+        (
+            "LineBehind",
+            "Seen",
+            "ThroughResult",
+        ),
+        "model.through",
+    ),
+    **dict.fromkeys(("WhatIf",), "model.what_if"),
+    **dict.fromkeys(("exposure_of",), "workflows.exposure"),
+    **dict.fromkeys(
+        (
+            "line_loss",
+            "list_lines",
+        ),
+        "workflows.loss",
+    ),
+    **dict.fromkeys(("meaning_of",), "workflows.meaning"),
+    **dict.fromkeys(("prove_one_end",), "workflows.one_end"),
+    **dict.fromkeys(
+        (
+            "plan_run",
+            "plan_station",
+        ),
+        "workflows.plan",
+    ),
+    **dict.fromkeys(("prove_cable",), "workflows.prove"),
+    **dict.fromkeys(("read_sweep",), "workflows.sweep"),
+    **dict.fromkeys(
+        (
+            "line_behind",
+            "see_through",
+        ),
+        "workflows.through",
+    ),
+    **dict.fromkeys(("what_if",), "workflows.what_if"),
 }
 
 __all__ = [
-    "BenchResult", "BenchSheet", "CannotError", "InputError", "LinewrightError", "SheetError", "UnitError",
-    "UnknownNameError", "line_loss", "line_type", "line_types", "list_lines", "own_type", "prove_cable",
-    "read_bench_sheet", "read_lines",
-]  # fmt: skip
+    "Belief",
+    "BenchResult",
+    "BenchSheet",
+    "Budget",
+    "CannotError",
+    "InputError",
+    "LineBehind",
+    "LinewrightError",
+    "Meaning",
+    "OneEndReading",
+    "OneEndResult",
+    "OneEndTest",
+    "Plan",
+    "Run",
+    "Seen",
+    "SheetError",
+    "Station",
+    "Sweep",
+    "ThroughResult",
+    "UnitError",
+    "UnknownNameError",
+    "WhatIf",
+    "exposure_of",
+    "line_behind",
+    "line_loss",
+    "line_type",
+    "line_types",
+    "list_lines",
+    "meaning_of",
+    "own_type",
+    "plan_run",
+    "plan_station",
+    "prove_cable",
+    "prove_one_end",
+    "read_bench_sheet",
+    "read_lines",
+    "read_station",
+    "read_sweep",
+    "read_touchstone",
+    "see_through",
+    "what_if",
+    "write_touchstone",
+]
 
 
 def __getattr__(name: str) -> Any:

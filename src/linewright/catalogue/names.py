@@ -20,6 +20,7 @@ def designators() -> tuple[str, ...]:
     return tuple(row["designator"] for row in rows("types"))
 
 
+@cache
 def key(name: str) -> str:
     """Return a name without case, spaces and punctuation, and without the zeros some lists put after RG.
 

@@ -9,6 +9,7 @@ if TYPE_CHECKING:
     from linewright.formats.documents import to_json
     from linewright.formats.own_lines import read_lines
     from linewright.formats.sheet import read_bench_sheet, read_bench_sheet_text
+    from linewright.formats.station import read_station, read_station_text
     from linewright.formats.touchstone import read_touchstone, read_touchstone_text, touchstone_text, write_touchstone
 
 _HOME = {
@@ -16,6 +17,8 @@ _HOME = {
     "read_lines": "own_lines",
     "read_bench_sheet": "sheet",
     "read_bench_sheet_text": "sheet",
+    "read_station": "station",
+    "read_station_text": "station",
     "read_touchstone": "touchstone",
     "read_touchstone_text": "touchstone",
     "touchstone_text": "touchstone",
@@ -23,9 +26,17 @@ _HOME = {
 }
 
 __all__ = [
-    "read_bench_sheet", "read_bench_sheet_text", "read_lines", "read_touchstone", "read_touchstone_text", "to_json",
-    "touchstone_text", "write_touchstone",
-]  # fmt: skip
+    "read_bench_sheet",
+    "read_bench_sheet_text",
+    "read_lines",
+    "read_station",
+    "read_station_text",
+    "read_touchstone",
+    "read_touchstone_text",
+    "to_json",
+    "touchstone_text",
+    "write_touchstone",
+]
 
 
 def __getattr__(name: str) -> Any:
