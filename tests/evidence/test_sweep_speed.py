@@ -5,8 +5,8 @@ from __future__ import annotations
 import time
 
 import skrf
-from evidence.made_sweeps import Made, sweep_of
 
+from evidence.made_sweeps import Made, sweep_of
 from linewright.evidence.sweeps.two_port import read_two_port
 
 

@@ -7,9 +7,9 @@ from linewright.evidence.sweeps.impedance import Skin
 from linewright.evidence.sweeps.law import LawFit
 from linewright.evidence.sweeps.traces import Bins, Trace
 from linewright.model.result import Working
-from linewright.model.sweep_result import Health, Interval, SweepFinding
+from linewright.model.sweep_result import BandLoss, Health, Interval, SweepFinding, SweepLaw
 from linewright.units.constants import SPEED_OF_LIGHT_M_PER_S
-from linewright.units.writing import frequency, metres
+from linewright.units.writing import frequency, interval, metres
 
 THROUGH = "2 √det/(A + B/Z0 + C Z0 + D) of the chain matrix, what connectors reflect given back"
 BACK = "the wave there and back, (Γ - r)/(1 - r Γ) with r the reflection of Z0"
@@ -101,26 +101,43 @@ def _candidate(delay_s: float, length_m: float | None, factor: float | None) -> 
 
 
 def workings(finding: SweepFinding, trace: Trace | None, found: Bins | None, skin: Skin) -> tuple[Working, ...]:
-    """Return how law, impedance, delay, length and velocity factor were worked out."""
-    out = []
+    """Return how law, losses, impedance, delay, length and velocity factor were worked out."""
     law = finding.law
+    out = []
     if trace is not None and found is not None and law is not None:
-        low, high = (frequency(f) for f in law.valid_hz)
-        out.append(Working(
-            f"law of {finding.name}: {_number(law.k1_db, 5)} √f + {_number(law.k2_db, 6)} f dB, f in MHz",
-            "k0 + k1 √f + k2 f, fitted to means over equal steps of √f whose errors may hang together",
-            (
-                ("wave", THROUGH if trace.passes == 1 else BACK),
-                ("points, and means made of them", f"{len(trace.frequency_hz)}, {len(found.frequency_hz)}"),
-                ("span", f"{low} to {high}"),
-                ("constant k0", f"{_number(law.k0_db, 4)} dB, {'demanded' if law.constant else 'not demanded'}"),
-                ("wander about the law", f"{law.departure_db:.4f} dB"),
-            ),
-            "D. M. Pozar, Microwave Engineering, 4th ed., section 2.7, for the law; evidence/sweeps/correlated.py.",
-        ))  # fmt: skip
-    out += _impedance(finding, skin)
-    out += _extent(finding, skin)
-    return tuple(out)
+        out = [_law_worked(finding.name, law, trace, found), *(_loss(row, law) for row in finding.losses)]
+    return (*out, *_impedance(finding, skin), *_extent(finding, skin))
+
+
+def _law_worked(name: str, law: SweepLaw, trace: Trace, found: Bins) -> Working:
+    low, high = (frequency(f) for f in law.valid_hz)
+    return Working(
+        f"law of {name}: {_number(law.k1_db, 5)} √f + {_number(law.k2_db, 6)} f dB, f in MHz",
+        "k0 + k1 √f + k2 f, fitted to means over equal steps of √f whose errors may hang together",
+        (
+            ("wave", THROUGH if trace.passes == 1 else BACK),
+            ("points, and means made of them", f"{len(trace.frequency_hz)}, {len(found.frequency_hz)}"),
+            ("span", f"{low} to {high}"),
+            ("constant k0", f"{_number(law.k0_db, 4)} dB, {'demanded' if law.constant else 'not demanded'}"),
+            ("wander about the law", f"{law.departure_db:.4f} dB"),
+        ),
+        "D. M. Pozar, Microwave Engineering, 4th ed., section 2.7, for the law; evidence/sweeps/correlated.py.",
+    )
+
+
+def _loss(row: BandLoss, law: SweepLaw) -> Working:
+    f, loss = row.frequency_hz / 1e6, row.matched_loss_db
+    plain = law.k0_db.value + law.k1_db.value * f**0.5 + law.k2_db.value * f
+    return Working(
+        f"matched loss at {frequency(row.frequency_hz)}: {interval(loss.value, loss.low, loss.high)}",
+        "k0 + k1 √f + k2 f + wander, f in MHz; what the calibration may be off by widens the interval",
+        (
+            ("k0, k1, k2", f"{law.k0_db.value:.4f}, {law.k1_db.value:.5f}, {law.k2_db.value:.6f} dB"),
+            ("law here", f"{plain:.3f} dB"),
+            ("wander here", f"{loss.value - plain:+.3f} dB"),
+        ),
+        "The law and the wander about it: evidence/sweeps/law.py.",
+    )
 
 
 def _impedance(finding: SweepFinding, skin: Skin) -> list[Working]:

@@ -1,0 +1,185 @@
+"""Faults on synthetic coax of known truth, and on measured lines."""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from fault_worlds import CABLES, ENDS, KINDS, World, _line, _product, _scattering, _series, draw
+from linewright.evidence.sweeps.along import Known, find_faults
+from linewright.formats.touchstone import read_touchstone
+from linewright.model.faults import FaultFinding
+from linewright.model.sweep import Sweep
+
+DATA = Path(__file__).parents[1] / "data" / "touchstone"
+CELLS = [(kind, end) for kind in KINDS for end in ENDS]
+
+
+def _found(world: World, **known) -> FaultFinding:
+    sweep = Sweep("synthetic", world.frequency_hz, world.s, np.full(world.s.shape[1], 50.0 + 0j))
+    told = {"velocity_factor": (world.velocity_factor, 1e-4), "length_m": (world.length_m, 0.02)} | known
+    found = find_faults(sweep, world.far_end, Known(**told))
+    assert isinstance(found, FaultFinding), found
+    return found
+
+
+@cache
+def _world(kind: str, end: str, i: int) -> World:
+    return draw(np.random.default_rng([77, KINDS.index(kind), ENDS.index(end), i]), kind, end)
+
+
+@pytest.mark.parametrize("end", ENDS)
+def test_a_sound_line_with_connectors_and_noise_has_no_fault(end):
+    assert [x for i in range(4) for x in _found(_world("none", end, i)).faults] == []
+
+
+@pytest.mark.parametrize(("kind", "end"), [c for c in CELLS if c[0] != "none"])
+def test_a_fault_is_placed_within_a_cell_and_named(kind, end):
+    world = _world(kind, end, 0)
+    found = _found(world)
+    (fault,) = [x for x in found.faults if abs(x.distance_m - world.distance_m) < world.cell_m]
+    assert abs(fault.distance_m - world.distance_m) < max(0.01 * world.distance_m, 0.3 * world.cell_m)
+    assert fault.low_m < fault.distance_m < fault.high_m
+    # From one end, with no total reflection behind it, resistance in series and a step look alike, and it says so.
+    alike = kind == "bad joint" and end == "load"
+    assert fault.kind == ("step" if alike else kind)
+    assert not alike or "look alike" in fault.why
+
+
+@pytest.mark.parametrize("end", ["open", "short"])
+def test_the_far_end_is_named_and_is_no_fault(end):
+    found = _found(_world("none", end, 1))
+    (far,) = [m for m in found.landmarks if m.kind == "far end"]
+    assert far.distance_m == pytest.approx(found.end_m)
+    assert far.why == f"The far end: {'open' if end == 'open' else 'shorted'}."
+    assert far.size > 0.9
+
+
+def test_a_far_end_that_is_not_what_was_said_is_told():
+    world = _world("none", "short", 0)
+    sweep = Sweep("s", world.frequency_hz, world.s, np.array([50.0 + 0j]))
+    found = find_faults(sweep, "open", Known((world.velocity_factor, 1e-3)))
+    assert isinstance(found, FaultFinding)
+    assert "reads as short" in " ".join(found.remarks)
+
+
+def test_water_tells_its_length_and_impedance():
+    world = _world("water", "through", 1)
+    (fault,) = _found(world).faults
+    assert fault.impedance_ohm == pytest.approx(world.truth["impedance_ohm"], rel=0.12)
+    # A wet section is slower, so it reads longer than it is: by the root of its relative permittivity, at most 1.3.
+    assert world.truth["length_m"] * 0.95 < fault.length_m < world.truth["length_m"] * 1.35
+
+
+def test_a_bad_joint_tells_its_resistance_from_both_ends():
+    world = _world("bad joint", "through", 2)
+    (fault,) = _found(world).faults
+    assert fault.series_ohm == pytest.approx(world.truth["series_ohm"], rel=0.15)
+
+
+def _swept(sections, f, ports=2):
+    s = _scattering(_product(sections))
+    return Sweep("made", f, s[:, :ports, :ports], np.full(ports, 50.0 + 0j))
+
+
+def test_two_faults_and_their_re_reflection_are_two_faults():
+    """Two strong spots throw a third echo between them; it is a ghost, not a fault."""
+    f = np.linspace(1e6, 1000e6, 1601)
+    cable = (50.0, 0.66, (0.06, 0.01))
+
+    def pinch():
+        return _line(f, 24.0, 0.66, (0.06, 0.01), 0.05)
+
+    parts = [_line(f, *cable, 4.0), pinch(), _line(f, *cable, 3.0), pinch(), _line(f, *cable, 9.0)]
+    found = find_faults(_swept(parts, f, 1), "load", Known((0.66, 1e-3), (16.1, 0.02), None, (0.007, 0.0001)))
+    assert isinstance(found, FaultFinding)
+    assert [round(x.distance_m, 1) for x in found.faults] == [4.0, 7.1]
+
+
+def test_without_noise_a_lossless_step_has_its_size_and_place():
+    """A step from 50 to 75 ohm reflects 0.2 (D. M. Pozar, Microwave Engineering, eq. 2.35)."""
+    f = np.linspace(1e6, 1000e6, 1001)
+    parts = [_line(f, 50.0, 0.66, (1e-6, 0.0), 6.0), _line(f, 75.0, 0.66, (1e-6, 0.0), 5.0)]
+    found = find_faults(_swept(parts, f), "through", Known((0.66, 1e-4)))
+    assert isinstance(found, FaultFinding)
+    (fault,) = found.faults
+    assert fault.kind == "step"
+    assert fault.distance_m == pytest.approx(6.0, abs=0.005)
+    assert fault.size == pytest.approx(0.2, abs=0.005)
+    assert fault.impedance_ohm == pytest.approx(75.0, rel=0.02)
+
+
+def test_the_profile_shows_each_section_at_its_impedance():
+    f = np.linspace(1e6, 2000e6, 2000)
+    ohms, metres = (50.0, 40.0, 75.0, 50.0), (2.0, 1.0, 1.0, 2.0)
+    parts = [_line(f, z, 0.66, (0.06, 0.01), n) for z, n in zip(ohms, metres, strict=True)]
+    found = find_faults(_swept(parts, f), "through", Known((0.66, 1e-4)))
+    assert isinstance(found, FaultFinding)
+    z, d = found.profile.impedance_ohm, found.profile.distance_m
+    assert z is not None
+    middles = [np.interp(x, d, z) for x in (1.0, 2.5, 3.5, 5.0)]
+    assert middles == pytest.approx(ohms, rel=0.04)
+
+
+def test_the_joint_of_two_measured_cables_is_where_half_their_delay_is():
+    """Two similar cables in series: the joint is midway (data set's note: half the delay is 7.204 ns)."""
+    sweep = read_touchstone(DATA / "cables" / "coax_pair_test_cables_through.s2p")
+    found = find_faults(sweep, "through", Known((0.70, 0.001)))
+    assert isinstance(found, FaultFinding)
+    (joint,) = found.faults
+    assert joint.distance_m == pytest.approx(found.end_m / 2, rel=0.01)
+    assert found.end_delay_s == pytest.approx(14.408e-9, rel=0.002)
+
+
+def test_the_measured_stepped_line_reads_low_then_high():
+    """50 mm, 20 mm of 8 mm width (low), 20 mm of 1 mm width (high), 50 mm (data set's note)."""
+    sweep = read_touchstone(DATA / "lines" / "microstrip_stepped_140mm_tdr.s2p")
+    found = find_faults(sweep, "through", Known(length_m=(0.14, 0.001)))
+    assert isinstance(found, FaultFinding)
+    z, d = found.profile.impedance_ohm, found.profile.distance_m
+    assert z is not None
+    assert np.interp(0.060, d, z) < 30.0
+    assert np.interp(0.080, d, z) > 70.0
+    assert found.faults[0].distance_m == pytest.approx(0.050, abs=0.005)
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        (lambda f, s: (f[:20], s[:20]), "20 points"),
+        (lambda f, s: (f, np.full_like(s, 0.1 + 0.1j)), "one number throughout"),
+        (lambda f, s: (f + 60e9, s), "spans"),
+    ],
+)
+def test_a_sweep_that_cannot_tell_says_why(change, words):
+    world = _world("none", "open", 0)
+    f, s = change(world.frequency_hz, world.s)
+    answer = find_faults(Sweep("s", f, s, np.array([50.0 + 0j])), "open", Known((0.66, 0.01)))
+    assert isinstance(answer, str)
+    assert words in answer
+
+
+def test_a_line_shorter_than_a_few_cells_asks_for_a_wider_sweep():
+    f = np.linspace(1e6, 50e6, 401)
+    answer = find_faults(_swept([_line(f, 50.0, 0.66, (0.06, 0.01), 4.0)], f), "through", Known((0.66, 0.01)))
+    assert isinstance(answer, str)
+    assert "A sweep over" in answer
+
+
+def test_without_velocity_factor_the_interval_is_as_wide_as_that_doubt():
+    world = _world("pinch", "open", 0)
+    found = _found(world, velocity_factor=None, length_m=None)
+    (fault,) = found.faults
+    assert fault.low_m < world.distance_m < fault.high_m
+    assert fault.high_m - fault.low_m > 0.2 * fault.distance_m
+    assert "No velocity factor" in " ".join(found.remarks)
+
+
+def test_every_cable_of_the_benchmark_is_passive():
+    f = np.linspace(1e6, 1e9, 50)
+    for ohm, vf, a, b in CABLES:
+        s = _scattering(_product([_line(f, ohm, vf, (a, b), 10.0), _series(f, 5.0)]))
+        assert np.linalg.svd(s, compute_uv=False).max() <= 1.0
