@@ -183,13 +183,13 @@ def verdict_table(found: dict[str, Tally]) -> list[str]:
     lines = [
         "## Verdicts on lines of known type, and misread readings", "",
         "| method | tests | ratio covered | called worse than 1.1x (P > 0.95) where it is not |"
-        " where it is 1.4x to 2x | misread found (P > 0.5, checked) | of those flagged, misread |",
+        " where it is 1.4x to 2x | misread found (P > 0.8, checked) | of those flagged, misread |",
         "|---|---|---|---|---|---|---|",
     ]  # fmt: skip
     for name, t in found.items():
         true, p, low, high = t.ratios.T
         wrong, p_wrong, checked = t.readings.T
-        flagged = p_wrong > 0.5
+        flagged = p_wrong > 0.8
         cells = (
             f"{len(true)}", f"{np.mean((true >= low) & (true <= high)):.3f}", _share(p > 0.95, true <= 1.1),
             _share(p > 0.95, (true >= 1.4) & (true <= 2.0)), _share(flagged, (wrong > 0) & (checked > 0)),

@@ -14,6 +14,8 @@ UNIT = {"swr": "", "return_loss_db": " dB", "resistance_ohm": " Ω"}
 NAME = {"swr": "SWR", "return_loss_db": "return loss", "resistance_ohm": "resistance"}
 BOUND = {"is": "", "above": "over ", "below": "under "}
 INFINITE = "inf"
+DOUBT = 0.8
+"""From which chance of being misread a reading is doubted aloud."""
 
 
 def one_end_view(result: OneEndResult, *, explain: bool = False) -> str:
@@ -92,7 +94,7 @@ def _readings(found: tuple[OneEndCheck, ...]) -> list[str]:
             f"row {c.row}", c.far_end, frequency(c.frequency_hz), NAME[c.quantity],
             f"{BOUND[c.bound]}{c.value:g}{UNIT[c.quantity]}", _expected(c), chance(c.p_wrong) if c.checked else "",
         )  # fmt: skip
-        if c.p_wrong > 0.5:
+        if c.p_wrong > DOUBT:
             table.under(c.why)
     return table.lines()
 

@@ -15,7 +15,8 @@ from linewright.units.writing import frequency
 
 BLIND = 0.12
 """An expectation this uncertain, as a reflection, checks nothing."""
-DOUBT = 0.5
+DOUBT = 0.8
+"""From which chance of being misread a reading is doubted: near-end readings check each other less than a bench's."""
 NORMAL_95 = 1.96
 
 

@@ -170,10 +170,18 @@ def _off_peak(bench: Bench, priors: OneEndPriors) -> Floats:
     return np.asarray(np.where(u < strays, 2.0 * np.pi * u / strays, top))
 
 
+def _load_phase(frequency_hz: float, priors: OneEndPriors) -> Complexes:
+    """Return unit phasors of a load: mostly a resistor behind short leads, low or high; else anything."""
+    got, real = draws(), priors.load_resistor
+    u = got.worlds[d.LOAD_PHASE]
+    at_zero = np.where(u < real, np.where(u < 0.5 * real, 0.0, 0.5), (u - real) / (1.0 - real))
+    return turn(at_zero + frequency_hz * priors.load_delay_s * (2.0 * got.worlds[d.LOAD_DELAY] - 1.0))
+
+
 def load_reflection(reading: OneEndReading, test: OneEndTest, bench: Bench, priors: OneEndPriors) -> Complexes:
     """Return draws of a load's reflection: from what was read right at it, or from its known SWR."""
     got, n = draws(), bench.number + 0.5 * (reading.load_swr or 0.0) + 0.3 * (reading.direct or 0.0)
-    phase = got.phasor(d.LOAD_PHASE, d.LOAD_DELAY, bench.frequency_hz, priors.delay_s)
+    phase = _load_phase(bench.frequency_hz, priors)
     size = got.turned(n, d.LOAD_SIZE)
     if reading.direct_ends is None:
         known = 1.0 - 2.0 / ((reading.load_swr or 1.0) + 1.0)

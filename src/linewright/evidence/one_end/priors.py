@@ -25,7 +25,7 @@ class OneEndPriors:
         Spread of the log scale error over the directivity; median over it, and log spread, of the reflection below
         which the detector turns square (diodes show small reflections too small).
     delay_s : float
-        The most by which errors of the instrument, and of a load, turn with frequency.
+        The most by which errors of the instrument turn with frequency.
     impedance_known, impedance_unknown : float
         Log spread of the line's impedance about its type's, and about the reference.
     connector_reflection, connector_most, connector_spread : float
@@ -33,6 +33,8 @@ class OneEndPriors:
         log spread.
     opposite_rad : float
         Spread at 144 MHz of the angle by which short and open fail to be opposite; it grows with frequency.
+    load_resistor, load_delay_s : float
+        Chance that a load is a plain resistor, real at its own terminals; the most by which its leads turn it.
     load_spread, load_floor : float
         Spread of the reflection of a load of known SWR: a share of it, and a floor.
     antenna_db, antenna_spread, antenna_shared : float
@@ -73,6 +75,8 @@ class OneEndPriors:
     connector_most: float = 0.1
     connector_spread: float = 0.6
     opposite_rad: float = 0.15
+    load_resistor: float = 0.7
+    load_delay_s: float = 0.5e-9
     load_spread: float = 0.03
     load_floor: float = 0.01
     antenna_db: float = 0.7
@@ -83,7 +87,7 @@ class OneEndPriors:
     noise_floor: float = 0.002
     noise_directivity: float = 0.05
     noise_step: float = 0.3
-    noise_crowd: float = 0.1
+    noise_crowd: float = 0.2
     misread_p: float = 0.03
     ripple: float = 0.033
     ripple_db: float = 0.01

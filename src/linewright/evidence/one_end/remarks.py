@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from math import inf, log10
 
 from linewright.evidence.one_end.by_hand import far_reflection
+from linewright.evidence.one_end.checks import DOUBT
 from linewright.evidence.one_end.nuisance import impedance_of
 from linewright.evidence.one_end.posterior import Posterior
 from linewright.evidence.one_end.priors import OneEndPriors
@@ -58,9 +59,10 @@ def _seen(r: OneEndReading, test: OneEndTest) -> float:
 
 def _doubted(found: Iterable[OneEndCheck]) -> list[str]:
     return [
-        f"Row {c.row} ({c.far_end}, {frequency(c.frequency_hz)}) does not fit the rest: likely misread. Read it again."
+        f"Row {c.row} ({c.far_end}, {frequency(c.frequency_hz)}) does not fit the rest: misread, or its far end is not"
+        " what it is said to be. Read it again."
         for c in found
-        if c.p_wrong > 0.5
+        if c.p_wrong > DOUBT
     ]
 
 
