@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from linewright.budget.chain import Walk, highest_swr
+from linewright.budget.ratings import Rating, rating_of
 from linewright.budget.sections import SYSTEM_OHM, Line, Section
 from linewright.budget.spread import Spread, mean_spread, median_spread, upper
 from linewright.budget.stress import stresses
@@ -21,7 +22,10 @@ Floats = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True)
 class PartFigures:
-    """One part over the frequencies (f,). Powers are for the radio's full power; ``heat_w`` is the average."""
+    """One part over the frequencies (f,), with what it bears at each.
+
+    Powers are for the radio's full power; ``heat_w`` is the average.
+    """
 
     section: Section
     loss_db: Spread
@@ -33,6 +37,7 @@ class PartFigures:
     peak_voltage_v: Floats
     heat_w_per_m: Floats | None
     alike_w: Floats | None
+    ratings: tuple[Rating, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,6 +137,7 @@ def _parts(run: Run, walked: Walk, power_w: Floats, given_w: Floats) -> tuple[Pa
                 peak_voltage_v=upper(stress.voltage_v * np.sqrt(given_w)),
                 heat_w_per_m=None if stress.heat_per_m is None else upper(stress.heat_per_m * average_w),
                 alike_w=None if stress.alike_w is None else upper(stress.alike_w * average_w),
+                ratings=tuple(rating_of(section.part, f, run.temperature_celsius) for f in run.frequencies_hz),
             )
         )
         here, branches = left / section.ways, branches * section.ways

@@ -9,7 +9,6 @@ import numpy as np
 
 from linewright.budget.exposure import exposure_findings
 from linewright.budget.figures import PartFigures, RunFigures
-from linewright.budget.ratings import rating_of
 from linewright.budget.weakest import weakest
 from linewright.model.plan import BandFinding, PartFinding, ReceptionFinding
 from linewright.model.station import (
@@ -67,8 +66,7 @@ def band_finding(found: RunFigures, at: int, reception: ReceptionFinding | None 
 
 def part_finding(found: RunFigures, p: PartFigures, at: int) -> PartFinding:
     """Return what one part does at frequency number ``at``."""
-    part, f = p.section.part, float(found.frequency_hz[at])
-    rating = rating_of(part, f, found.run.temperature_celsius)
+    part, rating = p.section.part, p.ratings[at]
     volts, loss = float(p.peak_voltage_v[at]), p.loss_db
     return PartFinding(
         name=part.name,

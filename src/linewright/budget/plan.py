@@ -12,7 +12,7 @@ from linewright.budget.chain import Walk, walk
 from linewright.budget.draws import draws_of
 from linewright.budget.figures import figures_of
 from linewright.budget.findings import band_finding
-from linewright.budget.reception import reception_findings
+from linewright.budget.reception import hearing, reception_findings
 from linewright.budget.remarks import remarks
 from linewright.budget.sections import sections
 from linewright.budget.workings import workings
@@ -52,9 +52,10 @@ def plan_run(run: Run, beliefs: Mapping[str, Belief], *, noise: NoiseSite | None
     """
     walked = walk_run(run, beliefs, np.asarray(run.frequencies_hz, dtype=np.float64), draws)
     found = figures_of(run, walked)
-    heard = reception_findings(found, noise)
-    bands = tuple(band_finding(found, i, heard[i]) for i in range(len(run.frequencies_hz)))
-    return Budget(run.name, bands, remarks(found, noise), workings(found, bands, noise))
+    heard = hearing(found, noise)
+    received = reception_findings(found, heard)
+    bands = tuple(band_finding(found, i, received[i]) for i in range(len(run.frequencies_hz)))
+    return Budget(run.name, bands, remarks(found, heard), workings(found, bands, heard))
 
 
 def walk_run(run: Run, beliefs: Mapping[str, Belief], frequency_hz: Floats, draws: int) -> Walk:

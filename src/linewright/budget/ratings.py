@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from math import sqrt
 
 from linewright.catalogue.connectors import connector
@@ -63,7 +64,7 @@ def _line(part: LinePart, frequency_hz: float, ambient_celsius: float) -> Rating
 
 def _power(kind: LineType, frequency_hz: float) -> tuple[float | None, str]:
     """Return the mean power rating into a match at 40 degrees Celsius, and where it comes from."""
-    points = _points(kind)
+    points = _points(kind.designator)
     if points:
         known = points[0].provenance
         rated = rating_at_w(frequency_hz, [p.frequency_hz for p in points], [p.power_w for p in points])
@@ -75,8 +76,10 @@ def _power(kind: LineType, frequency_hz: float) -> tuple[float | None, str]:
     return float(heat.value) / (2.0 * nepers_per_m), f"{heat.provenance.grade}: {heat.value} W/m of heat over 2 α"
 
 
-def _points(kind: LineType) -> list[PowerPoint]:
+@cache
+def _points(designator: str) -> tuple[PowerPoint, ...]:
+    """Return the published ratings of a type by rising frequency; none for a person's own type."""
     try:
-        return sorted(power_points(kind.designator), key=lambda p: p.frequency_hz)
+        return tuple(sorted(power_points(designator), key=lambda p: p.frequency_hz))
     except UnknownNameError:
-        return []
+        return ()

@@ -94,12 +94,11 @@ def _draws(outside: ExternalNoise, like: Floats) -> Floats:
     return np.asarray(np.atleast_1d(outside.temperature_kelvin)[:, None] * 10.0 ** (swing / 10.0))
 
 
-def reception_findings(found: RunFigures, noise: NoiseSite | None) -> tuple[ReceptionFinding | None, ...]:
+def reception_findings(found: RunFigures, heard: Hearing | None) -> tuple[ReceptionFinding | None, ...]:
     """Return what a run does to reception at each frequency.
 
     The middle is reckoned from the median noise outside and the mean loss; intervals from the draws of both.
     """
-    heard = hearing(found, noise)
     if heard is None:
         return (None,) * len(found.frequency_hz)
     own = heard.run.preamplifier

@@ -7,18 +7,17 @@ from collections.abc import Iterable, Iterator, Sequence
 import numpy as np
 
 from linewright.budget.figures import RunFigures
-from linewright.budget.reception import hearing
+from linewright.budget.reception import Hearing
 from linewright.catalogue.connectors import connector
-from linewright.model.station import ConnectorPart, LinePart, NoiseSite, SplitterPart
+from linewright.model.station import ConnectorPart, LinePart, SplitterPart
 from linewright.units.writing import frequency
 
 TELLING_SWR = 3.0
 """Where a radio cannot see more than this whatever happens at the antenna, its SWR says little of the antenna."""
 
 
-def remarks(found: RunFigures, noise: NoiseSite | None) -> tuple[str, ...]:
+def remarks(found: RunFigures, heard: Hearing | None) -> tuple[str, ...]:
     """Return remarks on a run, each once."""
-    heard = hearing(found, noise)
     said = [
         *_antenna(found),
         *_lines(found),

@@ -4,16 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+import numpy as np
+from numpy.typing import NDArray
+
 from linewright.budget.exposure import near_field_m
 from linewright.budget.figures import PartFigures, RunFigures, line_at_antenna
 from linewright.budget.findings import load_w
-from linewright.budget.ratings import rating_of
-from linewright.budget.reception import KELVIN_AT_0_CELSIUS, Hearing, hearing
+from linewright.budget.reception import KELVIN_AT_0_CELSIUS, Hearing
+from linewright.budget.sections import Line
 from linewright.model.plan import BandFinding, PartFinding, ReceptionFinding
 from linewright.model.result import Working
-from linewright.model.station import Antenna, NoiseSite
+from linewright.model.station import Antenna
 from linewright.physics.coax import temperature_factor
+from linewright.physics.line_input import impedance_skew
 from linewright.units.writing import frequency, interval
+
+Floats = NDArray[np.float64]
 
 POZAR = "D. M. Pozar, Microwave Engineering, 4th ed."
 CHAIN = f"{POZAR}, section 4.4 (chain matrices) and equations 2.85 to 2.94 (lossy lines); places from memory."
@@ -33,9 +39,8 @@ HEAT = (
 )
 
 
-def workings(found: RunFigures, bands: tuple[BandFinding, ...], noise: NoiseSite | None) -> tuple[Working, ...]:
+def workings(found: RunFigures, bands: tuple[BandFinding, ...], heard: Hearing | None) -> tuple[Working, ...]:
     """Return the workings of every figure, frequency by frequency."""
-    heard = hearing(found, noise)
     return tuple(w for i, band in enumerate(bands) for w in _band(found, band, i, heard))
 
 
@@ -180,13 +185,18 @@ def _line_inputs(found: RunFigures, figures: PartFigures, i: int) -> tuple[tuple
         ("dielectric part", f"{float(line.dielectric_db[i].mean()):.4f} dB"),
         ("connectors and joints of the piece", f"{float(line.ends_db[i].mean()):.4f} dB"),
         ("temperature", f"{celsius:g} °C: loss times {float(temperature_factor(celsius)):.4f}"),
-        ("R0, x", f"{line.impedance_ohm:g} ohm, {float(line.skew[i].mean()):.5f}"),
+        ("R0, x", f"{line.impedance_ohm:g} ohm, {float(_skew(line, i)):.5f}"),
         ("rests on", line.belief.basis),
     )
 
 
+def _skew(line: Line, i: int) -> Floats:
+    row = impedance_skew(line.conductor_db[i], line.dielectric_db[i], line.phase_rad[i])
+    return np.asarray(row.mean())
+
+
 def _volts(found: RunFigures, figures: PartFigures, p: PartFinding, i: int, at: str) -> Working:
-    rating = rating_of(figures.section.part, found.run.frequencies_hz[i], found.run.temperature_celsius)
+    rating = figures.ratings[i]
     margin = "no rating known" if p.voltage_margin is None else f"{p.voltage_margin:.2f}"
     return Working(
         f"peak voltage on {p.name} {at}: {p.peak_voltage_v:.1f} V; margin: {margin}",
@@ -201,7 +211,7 @@ def _volts(found: RunFigures, figures: PartFigures, p: PartFinding, i: int, at: 
 
 
 def _heat(found: RunFigures, figures: PartFigures, p: PartFinding, i: int, at: str) -> Working:
-    rating = rating_of(figures.section.part, found.run.frequencies_hz[i], found.run.temperature_celsius)
+    rating = figures.ratings[i]
     margin = "no rating known" if p.heat_margin is None else f"{p.heat_margin:.2f}"
     hottest = () if p.heat_w_per_m is None else (("at its hottest place", f"{p.heat_w_per_m:.3f} W/m"),)
     return Working(
