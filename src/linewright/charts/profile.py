@@ -132,7 +132,7 @@ def _marked(found: FaultFinding, width_px: float, span: float) -> Rows:
         words = _said(thing)
         at = thing.distance_m / span * width_px
         long = LETTER_PX * len(words) + 14
-        left = min(at, width_px - long) if at + long > width_px else at
+        left = at - long if at + long > width_px else at
         lane = next((i for i, right in enumerate(taken) if right < left), len(taken))
         taken[lane:] = [left + long, *taken[lane + 1 :]]
         rows.append({"distance_m": thing.distance_m, "words": words, "lane": lane, "fault": fault, "end": left < at})

@@ -16,6 +16,9 @@ from linewright.units.writing import frequency
 Floats = NDArray[np.float64]
 
 UNLIKELY = 0.01
+RIVAL = 1.6
+"""A cause less than this many nats behind (a fifth as likely) is named as well."""
+
 LEAST_U = 0.01
 """No belief of a loss is surer than this, as a logarithm: 1 %."""
 
@@ -66,9 +69,9 @@ def agree(bench: Belief, sweep: Belief, frequencies_hz: Sequence[float], *, seed
     contradicts = p < UNLIKELY
     widen = square / len(f) if contradicts else 1.0
     combined = _updated(bench, other.mean(axis=1), c_sweep, f, (widen, seed))
-    cause = _likeliest(off, c_bench + c_sweep, f, np.median(other, axis=1)) if contradicts else None
+    cause, why = _likeliest(off, c_bench + c_sweep, f, np.median(other, axis=1)) if contradicts else ("", "")
     rows = tuple((float(x), float(d)) for x, d in zip(f, off, strict=True))
-    return Agreement(combined, contradicts, p, cause.name if cause else "", cause.words if cause else "", rows)
+    return Agreement(combined, contradicts, p, cause, why, rows)
 
 
 def _covariance(draws: Floats) -> Floats:
@@ -106,11 +109,18 @@ def _with(bench: Belief, state: Floats) -> Belief:
     )  # fmt: skip
 
 
-def _likeliest(off: Floats, covariance: Floats, f: Floats, loss: Floats) -> _Cause:
-    """Return the cause under which the difference is likeliest: each adds its own shape to the covariance."""
+def _likeliest(off: Floats, covariance: Floats, f: Floats, loss: Floats) -> tuple[str, str]:
+    """Return the cause under which the difference is likeliest, and its words; a near rival is named with it.
+
+    Each cause adds its own shape to the covariance.
+    """
     causes = _causes(off, f, loss)
-    scores = [np.log(c.weight) + _gaussian(off, covariance + c.sd_db**2 * np.outer(c.shape, c.shape)) for c in causes]
-    return causes[int(np.argmax(scores))]
+    scores = np.array(
+        [np.log(c.weight) + _gaussian(off, covariance + c.sd_db**2 * np.outer(c.shape, c.shape)) for c in causes]
+    )
+    first, second = (causes[int(i)] for i in np.argsort(-scores)[:2])
+    near = np.sort(scores)[-1] - np.sort(scores)[-2] < RIVAL
+    return first.name, f"{first.words} Or nearly as likely ({second.name}): {second.words}" if near else first.words
 
 
 def _causes(off: Floats, f: Floats, loss: Floats) -> list[_Cause]:
@@ -131,7 +141,7 @@ def _causes(off: Floats, f: Floats, loss: Floats) -> list[_Cause]:
     found = [
         _Cause("calibration plane", np.ones(len(f)), 0.4, 1.0, everywhere),
         _Cause("adapter left in", np.sqrt(f / f.max()), 0.25, 1.0, rising),
-        _Cause("wrong length", loss / loss.max(), 0.25 * float(loss.max()), 0.8, ratio),
+        _Cause("wrong length", loss / loss.max(), 0.15 * float(loss.max()), 0.8, ratio),
     ]
     for i, hertz in enumerate(f if len(f) > 1 else ()):
         alone = (

@@ -24,6 +24,9 @@ USUAL_VELOCITY = (0.76, 0.06)
 USUAL_DB_PER_M = (0.008, 0.00006)
 """Loss of a line nobody named, where the sweep does not tell: between RG-58C/U and RG-213/U."""
 
+SLOWER = 0.12
+"""By how much a wave may be slower in a wet or foreign section than in the line; chosen here."""
+
 FEWEST_POINTS, FEWEST_CELLS = 32, 4.0
 NARROW = 0.9
 """A sweep that starts above this share of its top is too narrow to look along a line with."""
@@ -78,6 +81,9 @@ def find_faults(sweep: Sweep, far_end: FarEnd, known: Known | None = None) -> Fa
     if seen.fit.end_delay_s and seen.fit.end_delay_s < FEWEST_CELLS * seen.fit.cell_s:
         return _short_line(seen, scale)
     faults, marks = discontinuities(seen, scale, z0)
+    if known.length_m and (slow := _slowed(faults, seen, scale)):
+        scale = replace(scale, relative_u=float(np.hypot(scale.relative_u, slow)))
+        faults, marks = discontinuities(seen, scale, z0)
     if far_end == "through" and sweep.ports >= 2 and seen.fit.end_delay_s and not seen.total:
         faults = _from_both(faults, seen, sweep, scale, z0)
     broken, ends, more = _ends(seen, scale, far_end, known)
@@ -121,7 +127,7 @@ def _seen(sweep: Sweep, far_end: FarEnd, rate: Rate, wanted_s: float | None, loo
         return seen
     echoes = [e for e in seen.fit.echoes if e.strength > seen.fit.threshold and e.drop > 0.004]
     if wanted_s:
-        reach = 2.0 * loose * wanted_s + 2.0 * seen.fit.cell_s
+        reach = 3.0 * loose * wanted_s + 4.0 * seen.fit.cell_s
         echoes = [e for e in echoes if abs(e.delay_s - wanted_s) < reach]
         delay = max(echoes, key=lambda e: e.strength).delay_s if echoes else wanted_s
     elif not echoes:
@@ -147,6 +153,13 @@ def _scale(seen: Seen, known: Known) -> tuple[Scale, tuple[str, ...]]:
     value, u = USUAL_VELOCITY
     words = "No velocity factor is known: distances are for 0.76 and may be off by a sixth; they scale with it."
     return Scale(value, u / value), (words,)
+
+
+def _slowed(faults: list[Fault], seen: Seen, scale: Scale) -> float:
+    """Return how unsure a section of other line makes a velocity factor that the whole length gave."""
+    long = sum(fault.length_m or 0.0 for fault in faults)
+    end = (seen.end.delay_s if seen.end else 0.0) * scale.m_per_s
+    return SLOWER * long / end if end else 0.0
 
 
 def _by_length(seen: Seen, known: Known) -> tuple[float, float] | None:
@@ -207,7 +220,7 @@ def _from_both(faults: list[Fault], seen: Seen, sweep: Sweep, scale: Scale, z0: 
     if other.fit.end_delay_s is None:
         return faults
     end = other.fit.end_delay_s * scale.m_per_s
-    mirrored = [_turned(x, end) for x in discontinuities(other, scale, z0)[0]]
+    mirrored = [_turned(x, end, scale.relative_u) for x in discontinuities(other, scale, z0)[0]]
     cell = seen.fit.cell_s * scale.m_per_s
     joined: list[Fault] = []
     for fault in faults:
@@ -218,11 +231,12 @@ def _from_both(faults: list[Fault], seen: Seen, sweep: Sweep, scale: Scale, z0: 
     return joined + mirrored
 
 
-def _turned(fault: Fault, end_m: float) -> Fault:
+def _turned(fault: Fault, end_m: float, relative_u: float) -> Fault:
     """Return a fault seen from the far end as seen from the near one; a section begins at its other edge."""
-    edge = fault.length_m or 0.0
-    at = end_m - fault.distance_m - edge
-    half = 0.5 * (fault.high_m - fault.low_m)
+    at = end_m - fault.distance_m - (fault.length_m or 0.0)
+    own = 0.5 * (fault.high_m - fault.low_m)
+    square = own**2 + (1.96 * relative_u) ** 2 * (at**2 - fault.distance_m**2)
+    half = float(np.sqrt(max(square, (0.2 * own) ** 2)))
     return replace(fault, distance_m=at, low_m=max(0.0, at - half), high_m=at + half)
 
 

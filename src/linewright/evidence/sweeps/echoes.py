@@ -34,13 +34,15 @@ APART_CELLS = 1.3
 """Nearer to each other than this, two echoes are one lump; nearer to an end, they belong to the connector there."""
 
 CROWD_CELLS = 2.6
+MOVED_CELLS = 4.0
+AT_ONCE, MOST_AT_ONCE = 0.2, 6
 MULTIPLES = 4
 
 SHADOWS = ((4.0, 0.04), (2.2, 0.2))
 """So many cells from a strong echo, one of less than this share of it may be what the model of the strong one left."""
 
-LEAST = 0.007
-"""No echo of less than this (43 dB return loss) is taken: nothing on a line so small is anyone's business."""
+LEAST = 0.004
+"""No echo of less than this (48 dB return loss) is taken: nothing on a line so small is anyone's business."""
 
 KAISER = 5.0
 LOW_PASS = 0.05
@@ -152,7 +154,7 @@ class EchoFit:
 class _Search:
     """Weighted least squares over a growing set of parts."""
 
-    def __init__(self, f: Floats, s: Complexes, rate: Rate, most_s: float, ends: tuple[float | None, float]) -> None:
+    def __init__(self, f: Floats, s: Complexes, rate: Rate, most_s: float, ends: list[float]) -> None:
         self.low_pass = bool(f[0] < LOW_PASS * f[-1])
         self.f, self.s, self.u = f, s, f / f[-1]
         self.w = kaiser_window(f, KAISER, low_pass=self.low_pass)
@@ -165,22 +167,20 @@ class _Search:
         self.seen = {"step": self.w**2 @ power, "spot": (self.w * self.u) ** 2 @ power}
         self.parts = [Part(0.0, "near")]
         self.closed: list[float] = []
-        end_delay_s, range_s = ends
-        if end_delay_s:
-            self.parts += [Part(delay, "far") for delay in self._returns(end_delay_s, range_s)]
+        self.target = np.concatenate([s.real * self.w, s.imag * self.w])
+        self.blocks: dict[tuple[float, str], tuple[Complexes, Floats]] = {}
+        self.parts += [Part(delay, "far") for delay in self._apart(ends)]
 
-    def _returns(self, end_delay_s: float, range_s: float) -> list[float]:
-        """Return the far end's delay and its multiples: the wave goes to and fro. Beyond the range they fold back.
-
-        One that folds back onto another is left out; so is what the line's loss makes too small.
-        """
+    def _apart(self, ends: list[float]) -> list[float]:
+        """Return the far end's delay and its multiples, less what folds back onto another or is lost on the way."""
+        range_s = 1.0 / (2.0 * float(np.median(np.diff(self.f))))
         kept: list[float] = []
-        for delay in end_delay_s * np.arange(1, MULTIPLES + 1):
+        for delay in ends:
             shown = [x % range_s for x in (0.0, *kept)]
             heard = float(np.average(np.exp(delay * self.exponent.real), weights=self.w))
             apart = min(abs(delay % range_s - x) for x in shown) > 3.0 * self.cell_s
             if not kept or (apart and heard > LEAST):
-                kept.append(float(delay))
+                kept.append(delay)
         return kept
 
     def columns(self, part: Part) -> Complexes:
@@ -194,21 +194,28 @@ class _Search:
 
     def solved(self) -> tuple[list[Complexes], Complexes, list[Floats]]:
         """Return what each part gives, the residual, and each part's coefficients."""
-        blocks = [self.columns(part) for part in self.parts]
-        x = np.hstack(blocks)
-        a = np.vstack([x.real * self.w[:, None], x.imag * self.w[:, None]])
+        blocks = [self._block(part) for part in self.parts]
+        a = np.hstack([weighted for _, weighted in blocks])
         scale = np.linalg.norm(a, axis=0)
-        b = np.concatenate([self.s.real * self.w, self.s.imag * self.w])
         a = a / scale
-        k = np.linalg.solve(a.T @ a + 1e-9 * np.eye(a.shape[1]), a.T @ b) / scale
-        cuts = np.cumsum([block.shape[1] for block in blocks])[:-1]
+        k = np.linalg.solve(a.T @ a + 1e-9 * np.eye(a.shape[1]), a.T @ self.target) / scale
+        cuts = np.cumsum([block.shape[1] for block, _ in blocks])[:-1]
         shares = np.split(k, cuts)
-        given = [block @ c for block, c in zip(blocks, shares, strict=True)]
+        given = [block @ c for (block, _), c in zip(blocks, shares, strict=True)]
         return given, self.s - sum(given), shares
+
+    def _block(self, part: Part) -> tuple[Complexes, Floats]:
+        """Return the columns of one part, plain, and weighted with real and imaginary parts one over the other."""
+        found = self.blocks.get((part.delay, part.kind))
+        if found is None:
+            x = self.columns(part)
+            w = self.w[:, None]
+            found = self.blocks[part.delay, part.kind] = (x, np.vstack([x.real * w, x.imag * w]))
+        return found
 
     def statistic(self, residual: Complexes) -> dict[str, Floats]:
         """Return how far the residual projects on an echo at each delay: χ² of one degree times the noise's square."""
-        seen = np.conj(residual) * self.w
+        seen = np.conj(residual) * self.w**2
         step, spot = (np.stack([seen, seen * 1j * self.u]).astype(np.complex64) @ self.waves).real.astype(np.float64)
         return {"step": step**2 / self.seen["step"], "spot": spot**2 / self.seen["spot"]}
 
@@ -246,11 +253,11 @@ class _Search:
         wide = [p for p in self.parts if p is not part and p.kind not in PLAIN]
         return any(abs(p.delay - part.delay) < CROWD_CELLS * self.cell_s for p in wide)
 
-    def refine(self) -> None:
-        """Move each plain echo to where its own wave fits best, the others held."""
+    def refine(self, about: list[float]) -> None:
+        """Move each plain echo near the given delays to where its own wave fits best, the others held."""
         given, residual = self.solve()
         for part, wave in zip(self.parts, given, strict=True):
-            if part.kind in PLAIN:
+            if part.kind in PLAIN and min(abs(part.delay - delay) for delay in about) < MOVED_CELLS * self.cell_s:
                 found = self.nearest(residual + wave, part.delay)
                 part.delay, part.kind = found[0], found[1]
         self._merge()
@@ -288,6 +295,7 @@ def find_echoes(
     end_delay_s: float | None,
     *,
     most_s: float | None = None,
+    total: bool = False,
 ) -> EchoFit:
     """Return the echoes of a reflection sweep.
 
@@ -305,10 +313,13 @@ def find_echoes(
         One-way delay of the far end, where known.
     most_s : float, optional
         How far to look, one way, where the end is not known.
+    total : bool
+        Whether the far end throws all back: the wave then goes to and fro, and shows at multiples of its delay.
     """
     range_s = 1.0 / (2.0 * float(np.median(np.diff(frequency_hz))))
     most = min(2.4 * end_delay_s if end_delay_s else (most_s or 0.5 * range_s), 0.98 * range_s)
-    search = _Search(frequency_hz, reflection, rate, most, (end_delay_s, range_s))
+    ends = [n * end_delay_s for n in range(1, (MULTIPLES if total else 1) + 1)] if end_delay_s else []
+    search = _Search(frequency_hz, reflection, rate, most, ends)
     inside = search.delays <= (end_delay_s or search.delays[-1])
     cells = max(4.0, float(search.delays[inside][-1] / search.cell_s))
     threshold = float(np.sqrt(2.0 * np.log(4.0 * cells / FALSE_ALARM)))
@@ -319,20 +330,20 @@ def find_echoes(
         for part, wave in zip(search.parts, given, strict=True)
         if part.kind in ("step", "spot", "lump")
     ]
-    ends = [
+    borders = [
         _echo(search, part, wave, residual, noise)
         for part, wave in zip(search.parts, given, strict=True)
         if part.kind in ("near", "far")
     ]
     return EchoFit(
-        search.f, search.s, search.s - residual, rate, tuple(sorted(echoes, key=lambda e: e.delay_s)), ends[0],
-        ends[1] if len(ends) > 1 else None, search.cell_s, range_s, threshold, noise, search.low_pass,
+        search.f, search.s, search.s - residual, rate, tuple(sorted(echoes, key=lambda e: e.delay_s)), borders[0],
+        borders[1] if len(borders) > 1 else None, search.cell_s, range_s, threshold, noise, search.low_pass,
         most, tuple(zip(search.parts, shares, strict=True)),
     )  # fmt: skip
 
 
 def _greedy(search: _Search, inside: NDArray[np.bool_], threshold: float) -> float:
-    """Take echoes one by one; return the noise at the end."""
+    """Take the strongest echoes, a few far from each other at a time; return the noise at the end."""
     noise = np.inf
     for _ in range(MOST):
         given, residual = search.solve()
@@ -342,13 +353,24 @@ def _greedy(search: _Search, inside: NDArray[np.bool_], threshold: float) -> flo
         for shape in PLAIN:
             amplitude = np.sqrt(seen[shape] / search.seen[shape])
             seen[shape] = np.where(amplitude < least, 0.0, seen[shape])
-        best: Shape = "step" if seen["step"].max() >= seen["spot"].max() else "spot"
-        i = int(np.argmax(seen[best]))
-        if np.sqrt(seen[best][i]) < threshold * noise:
+        found = _strongest(search, seen, (threshold * noise) ** 2)
+        if not found:
             break
-        search.add(float(search.delays[i]), best)
-        search.refine()
+        for delay, shape in found:
+            search.add(delay, shape)
+        search.refine([delay for delay, _ in found])
     return float(noise)
+
+
+def _strongest(search: _Search, seen: dict[str, Floats], least: float) -> list[tuple[float, Shape]]:
+    """Return the highest peaks that stand far from each other, none much lower than the highest."""
+    whole = np.maximum(seen["step"], seen["spot"])
+    least = max(least, AT_ONCE * float(whole.max()))
+    found: list[tuple[float, Shape]] = []
+    while (i := int(np.argmax(whole))) >= 0 and whole[i] >= least and len(found) < MOST_AT_ONCE:
+        found.append((float(search.delays[i]), "step" if seen["step"][i] >= seen["spot"][i] else "spot"))
+        whole[np.abs(search.delays - search.delays[i]) < MOVED_CELLS * search.cell_s] = 0.0
+    return found
 
 
 def _noise(seen: dict[str, Floats], inside: NDArray[np.bool_]) -> float:

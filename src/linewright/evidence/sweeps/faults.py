@@ -19,6 +19,9 @@ DYNAMIC = 0.05
 AWAY = 0.15
 """A section's far edge leads back to the impedance before it, to e^(2 · 0.15)."""
 
+TRIPS = 6
+"""So many times a wave is followed to and fro."""
+
 MOST_FOLDED = 0.25
 CLEAR = 0.55
 """An echo of whose energy a plain shape explains less is of no clear shape."""
@@ -82,7 +85,7 @@ def look(
     delay = end.delay_s if end else end_delay_s
     own = end.rate if end else rate
     f, s = thinned(frequency_hz, reflection, delay or most_s)
-    fit = find_echoes(f, s, own or Rate(0.0, 0.0), delay, most_s=most_s)
+    fit = find_echoes(f, s, own or Rate(0.0, 0.0), delay, most_s=most_s, total=mirror is not None)
     sign = 0 if mirror is None else (1 if mirror.reflection > 0 else -1)
     return Seen(fit, end, sign)
 
@@ -146,9 +149,11 @@ def _ghost(echo: Echo, before: list[Echo], fit: EchoFit) -> str:
     """Return why an echo is a re-reflection of known ones, folded back or not; empty if it is not."""
     sources = [fit.near, *before]
     for i, first in enumerate(sources):
-        for second, third in combinations_with_replacement(sources[i + 1 :], 2):
-            delay = second.delay_s + third.delay_s - first.delay_s
-            reach = first.drop * second.drop * third.drop
+        ways: list[tuple[Echo, ...]] = list(combinations_with_replacement(sources[i + 1 :], 2))
+        ways += [(second,) * (n + 1) for second in sources[i + 1 :] for n in range(2, TRIPS)]
+        for way in ways:
+            delay = sum(turn.delay_s for turn in way) - (len(way) - 1) * first.delay_s
+            reach = float(np.prod([turn.drop for turn in way])) * first.drop ** (len(way) - 1)
             if abs(delay - echo.delay_s) < APART_CELLS * fit.cell_s and echo.drop < 2.0 * reach:
                 return "The wave went to and fro between two nearer reflections."
     return FOLDED if _folded(echo, fit) else ""
@@ -159,7 +164,9 @@ def _folded(echo: Echo, fit: EchoFit) -> bool:
     if fit.end is None or echo.drop > MOST_FOLDED:
         return False
     end, turns = fit.end, [fit.near, *(e for e in fit.echoes if e is not echo)]
-    ways = [(a, b) for a, b in combinations_with_replacement(turns, 2)] + [(a,) * n for a in turns for n in range(3, 7)]
+    ways = [(a, b) for a, b in combinations_with_replacement(turns, 2)] + [
+        (a,) * n for a in turns for n in range(3, TRIPS + 1)
+    ]
     for way in ways:
         delay = end.delay_s + sum(end.delay_s - turn.delay_s for turn in way)
         reach = end.drop ** (len(way) + 1) * float(np.prod([turn.drop for turn in way]))
@@ -187,7 +194,9 @@ def _named(echoes: list[Echo], seen: Seen, scale: Scale, z0: float) -> list[Faul
 
 def _edges(first: Echo, second: Echo) -> bool:
     alike = first.shape == second.shape == "step" and first.size * second.size < 0
-    return alike and abs(np.arctanh(np.clip(first.size, -0.9, 0.9)) + np.arctanh(np.clip(second.size, -0.9, 0.9))) < AWAY
+    return (
+        alike and abs(np.arctanh(np.clip(first.size, -0.9, 0.9)) + np.arctanh(np.clip(second.size, -0.9, 0.9))) < AWAY
+    )
 
 
 def _section(edges: tuple[Echo, Echo], seen: Seen, scale: Scale, z0: float) -> Fault:

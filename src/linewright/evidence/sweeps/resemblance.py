@@ -21,6 +21,9 @@ VELOCITY_U, IMPEDANCE_U = 0.013, 0.025
 """How far good pieces lie from what their type states: velocity factor, and impedance relative (a specification of
 50 ± 2 ohm is usual). Common practice, no source."""
 
+USUAL_VELOCITY = 0.76
+"""Velocity factor of a line of no known type: between solid and foamed polyethylene. Common practice, no source."""
+
 SHAPE_SHARE = 0.5
 """How much of a type's spread may change the slope of its loss and not only its level; chosen here."""
 
@@ -208,7 +211,9 @@ def _stranger(seen: Measured) -> float:
         return score
     f = _frequencies(seen)
     mine, spread = _log_loss(f, seen)
-    middle = np.log(0.008 * np.sqrt(f / 1e6) + 4e-5 * f / 1e6)
+    middle = np.log(0.008 * np.sqrt(f / 1e6) + 4e-5 * f / 1e6) - (
+        np.log(seen.reckoned_at / USUAL_VELOCITY) if seen.reckoned_at else 0.0
+    )
     x = np.log(f / np.sqrt(f[0] * f[-1]))
     broad = 1.1**2 * np.ones((5, 5)) + 0.35**2 * np.outer(x, x) / max(float(x[-1]) ** 2, 1e-9) + LEAST_U**2 * np.eye(5)
     return score + _gaussian(mine - middle, spread + broad)
