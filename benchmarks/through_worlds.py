@@ -1,4 +1,4 @@
-"""Antennas behind lines, with known truth. Written apart from the engine: distributed lines, other antennas, other bridges.
+"""Antennas behind lines, with known truth, written apart from the engine: other lines, other antennas, other bridges.
 
 A line is worked out from its resistance, inductance, leakage and capacitance per metre, with skin effect in both R and
 L. An antenna is one of four: a dipole as an open lossy line (all its resonances), a series or a parallel circuit, or a

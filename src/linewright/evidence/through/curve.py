@@ -104,11 +104,11 @@ def _around(middle: Floats, bottom: int) -> NDArray[np.int_]:
 
 
 def _bandwidth(f: Floats, bent: Floats, bottom: int) -> Floats:
-    """Return how far the curve stays below SWR 2 around its bottom, by draw: zero where it never does."""
+    """Return how far the curve stays below SWR 2 around its bottom, by draw; not a number where it never does."""
     limit = 1.0 / (1.0 - float(reflection_from_swr(WIDTH_SWR)) ** 2)
     right = _crossing(f[bottom:], bent[bottom:], limit)
     left = _crossing(f[: bottom + 1][::-1], bent[: bottom + 1][::-1], limit)
-    return np.where(bent[bottom] > limit, 0.0, right - left)
+    return np.where(bent[bottom] > limit, np.nan, right - left)
 
 
 def _crossing(f: Floats, bent: Floats, limit: float) -> Floats:

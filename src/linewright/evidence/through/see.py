@@ -29,7 +29,7 @@ from linewright.physics.mismatch import return_loss_db, swr_from_reflection
 from linewright.physics.sparameters import reflection_from_impedance
 from linewright.physics.through import highest_swr, plain_far_reflection
 
-SINGLE_DRAWS, CURVE_DRAWS = 4000, 400
+SINGLE_DRAWS, CURVE_DRAWS = 4000, 320
 MOST_POINTS = 101
 NO_BOUND_DB = 60.0
 """A bound on the loss beyond this is none."""

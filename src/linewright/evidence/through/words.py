@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from linewright.evidence.through.deembedding import DELAY_SPREAD
 from linewright.model.through import Estimate, LineBehind, Seen, ThroughResult
+from linewright.physics.through import phase_constant_rad_per_m
 from linewright.units.writing import frequency, interval
 
 HIDDEN = 0.7
@@ -101,6 +103,8 @@ def remarks(r: ThroughResult, seen: Seen, line: LineBehind) -> tuple[str, ...]:
     if r.flat_warning is not None:
         said += _flat(r)
     said += _shape(r)
+    if r.antenna_reactance_ohm.value is not None and r.frequency_hz is not None:
+        said.append(_turn(r.frequency_hz, line))
     if line.impedance_ohm is not None and abs(line.impedance_ohm / seen.reference_ohm - 1.0) > 0.02:
         said.append(_other_impedance(line, seen))
     if r.curve and line.belief is None and line.at_hz is not None:
@@ -133,13 +137,23 @@ def _flat(r: ThroughResult) -> list[str]:
 
 
 def _shape(r: ThroughResult) -> list[str]:
-    if not r.curve or r.contradiction:
+    if not r.curve or r.contradiction or r.bandwidth_hz.value is not None:
         return []
     if (r.best_swr.value or 1.0) > 2.0:
         return ["The antenna's SWR falls nowhere to 2 within the curve."]
-    if r.bandwidth_hz.value is None:
-        return ["The bandwidth at SWR 2 reaches beyond the curve: sweep further to find its ends."]
-    return []
+    if (r.best_swr.high or 1.0) > 2.0:
+        return ["Whether the antenna's SWR falls to 2 the curve does not show for sure, nor so its bandwidth."]
+    return ["The bandwidth at SWR 2 reaches beyond the curve: sweep further to find its ends."]
+
+
+def _turn(frequency_hz: float, line: LineBehind) -> str:
+    """Say how far doubt about the line's electrical length turns the impedance."""
+    radians = phase_constant_rad_per_m(frequency_hz, line.velocity_factor or 1.0) * (line.length_m or 0.0)
+    turn = 2.0 * 1.96 * DELAY_SPREAD * np.degrees(radians)
+    return (
+        f"Resistance and reactance hang on the line's electrical length: within 2 % of {np.degrees(radians) / 360:.1f}"
+        f" wavelengths it turns the reflection by up to {turn:.0f} degrees. The SWR does not hang on it."
+    )
 
 
 def _other_impedance(line: LineBehind, seen: Seen) -> str:
