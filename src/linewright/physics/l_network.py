@@ -65,22 +65,25 @@ def _least(load: Complexes, target: float, near_q: Qualities, far_q: Qualities) 
     Written for a shunt arm beside the load: ``load`` is an admittance, ``target`` an impedance. For a series arm there,
     read every quantity as its dual.
     """
-    none = np.zeros(load.shape, np.complex128)
-    best = _Arms(none, none, np.full(load.shape, np.inf))
+    near, far, least = np.zeros(load.shape), np.zeros(load.shape), np.full(load.shape, np.inf)
     for signs in product((-1.0, 1.0), (-1.0, 1.0)):
         loss = signs[0] / near_q[signs[0] > 0], signs[1] / far_q[signs[1] > 0]
         for u in _roots(load, target, *loss):
             arm = u - load.imag
-            squared = (load.real + loss[0] * arm) ** 2 + u * u
             right = (signs[0] * arm >= -SLACK / target) & (signs[1] * u >= -SLACK / target)
-            waste = np.where(right, target * squared / load.real, np.inf)
-            better = waste < best.waste
-            best = _Arms(
-                np.where(better, arm * (loss[0] + 1j), best.near),
-                np.where(better, u / squared * (loss[1] + 1j), best.far),
-                np.where(better, waste, best.waste),
-            )
-    return best
+            if not right.any():
+                continue
+            squared = (load.real + loss[0] * arm) ** 2 + u * u
+            waste = target * squared / load.real
+            better = right & (waste < least)
+            for kept, new in ((near, arm), (far, u / squared), (least, waste)):
+                np.copyto(kept, new, where=better)
+    return _Arms(_arm(near, near_q), _arm(far, far_q), least)
+
+
+def _arm(size: Floats, q: Qualities) -> Complexes:
+    """Return an arm with its loss."""
+    return np.asarray(1j * size + np.abs(size) / np.where(size > 0, q[1], q[0]))
 
 
 def _roots(load: Complexes, target: float, near_loss: float, far_loss: float) -> Iterator[Floats]:
