@@ -1,0 +1,58 @@
+"""Bringing a ledger's tables up to date, and refusing what is no ledger or comes from the future."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from sqlalchemy import Connection, inspect, text
+
+from linewright.errors import CannotError, InputError
+from linewright.ledger.schema import HEAD, metadata
+
+STEPS = Path(__file__).parent / "migrations"
+REVISIONS = ("", HEAD)
+"""Every revision a ledger may be found at, oldest first; the first is an empty one."""
+
+
+def revision(connection: Connection, where: str) -> str:
+    """Return the revision a database is at; "" for an empty one.
+
+    Raises
+    ------
+    InputError
+        If it holds something else than a ledger.
+    CannotError
+        If a newer version of the program made it.
+    """
+    tables = set(inspect(connection).get_table_names())
+    if not tables:
+        return ""
+    if not {"alembic_version", "item", "change"} <= tables:
+        rule = f"must be a ledger or empty; {where} holds something else ({', '.join(sorted(tables)[:3])})"
+        raise InputError("ledger", rule, cure="Name another file with --ledger.")
+    found = str(connection.execute(text("SELECT version_num FROM alembic_version")).scalar_one())
+    if found not in REVISIONS:
+        raise CannotError(
+            f"{where} was written by a newer version of linewright (tables {found}; this one knows {HEAD}). "
+            "Nothing was changed. Update linewright, or open an older copy from the backups."
+        )
+    return found
+
+
+def upgrade(connection: Connection) -> None:
+    """Run the steps that are missing, inside the transaction the connection is in."""
+    from alembic import command
+    from alembic.config import Config
+
+    config = Config()
+    config.set_main_option("script_location", str(STEPS).replace("%", "%%"))
+    config.attributes["connection"] = connection
+    command.upgrade(config, "head")
+
+
+def difference(connection: Connection) -> list[object]:
+    """Return in what the tables differ from how they are drawn in ``schema``."""
+    from alembic.autogenerate import compare_metadata
+    from alembic.migration import MigrationContext
+
+    return list(compare_metadata(MigrationContext.configure(connection), metadata))

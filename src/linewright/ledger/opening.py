@@ -1,0 +1,68 @@
+"""Opening a ledger: made when it is not there, brought up to date when it is old, copied once a day."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+
+from linewright.errors import CannotError, InputError
+from linewright.ledger.backups import back_up, backed_up_on
+from linewright.ledger.engine import BUSY_MS, engine_of_file, engine_of_server, is_url
+from linewright.ledger.migrate import revision, upgrade
+from linewright.ledger.schema import HEAD
+from linewright.ledger.store import Ledger, stamp
+
+
+def open_at(where: str, at: datetime, *, busy_ms: int = BUSY_MS) -> Ledger:
+    """Return an open ledger.
+
+    Parameters
+    ----------
+    where : str
+        A file, made when it is not there, or the URL of a PostgreSQL database.
+    at : datetime
+        The time now, with its zone.
+    busy_ms : int
+        How long to wait for another writer.
+
+    Raises
+    ------
+    InputError
+        If there is something else than a ledger.
+    CannotError
+        If it is locked, comes from a newer version, cannot be written, or the server does not answer.
+    """
+    ledger = _on_server(where, busy_ms) if is_url(where) else _in_file(Path(where).expanduser(), busy_ms)
+    try:
+        _up_to_date(ledger, at)
+    except BaseException:
+        ledger.close()
+        raise
+    return ledger
+
+
+def _on_server(where: str, busy_ms: int) -> Ledger:
+    engine, shown = engine_of_server(where, busy_ms)
+    return Ledger(engine, shown)
+
+
+def _in_file(path: Path, busy_ms: int) -> Ledger:
+    if path.is_dir():
+        raise InputError("ledger", f"must be a file; {path} is a folder", cure=f"Name {path / 'ledger.sqlite'}.")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as cause:
+        raise CannotError(f"The folder {path.parent} cannot be made: {cause.strerror}.") from cause
+    return Ledger(engine_of_file(path, busy_ms), str(path), path)
+
+
+def _up_to_date(ledger: Ledger, at: datetime) -> None:
+    with ledger.reads() as connection:
+        found = revision(connection, ledger.where)
+    if found and ledger.path and (found != HEAD or not backed_up_on(ledger.path, stamp(at)[:10])):
+        back_up(ledger, at, why="" if found == HEAD else f"before-{HEAD}")
+    if found != HEAD:
+        with ledger.writes(at) as writing:
+            # Somebody else may have done it while this one waited.
+            if revision(writing.connection, ledger.where) != HEAD:
+                upgrade(writing.connection)

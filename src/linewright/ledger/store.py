@@ -1,0 +1,87 @@
+"""An open ledger: reads on a snapshot, writes one at a time, each all or nothing."""
+
+from __future__ import annotations
+
+import json
+import threading
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any, Self
+
+from sqlalchemy import Connection, Engine
+
+from linewright.ledger.troubles import told
+
+
+@dataclass(frozen=True, slots=True)
+class Writing:
+    """One transaction that writes: when, and on whose word."""
+
+    connection: Connection
+    at: str
+    who: str
+    note: str = ""
+
+
+@dataclass(slots=True)
+class Ledger:
+    """An open ledger.
+
+    Attributes
+    ----------
+    where : str
+        Its file, or its URL without the password.
+    path : Path, optional
+        Its file; None on a server.
+    """
+
+    engine: Engine
+    where: str
+    path: Path | None = None
+    _writer: threading.Lock = field(default_factory=threading.Lock)
+
+    @contextmanager
+    def reads(self) -> Iterator[Connection]:
+        """Open a snapshot to read from."""
+        with told(self.where), self.engine.connect() as connection, connection.begin():
+            yield connection
+
+    @contextmanager
+    def writes(self, at: datetime, who: str = "", note: str = "") -> Iterator[Writing]:
+        """Open a transaction to write in. Once it ends without an error, what it wrote is on the disk."""
+        with told(self.where), self._writer, self.engine.connect() as plain:
+            connection = plain.execution_options(writes=True)
+            with connection.begin():
+                yield Writing(connection, stamp(at), who, note)
+
+    def close(self) -> None:
+        """Close every connection."""
+        self.engine.dispose()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+
+def stamp(at: datetime) -> str:
+    """Return a time as it is kept: UTC, to the millisecond, so that later sorts after earlier.
+
+    >>> stamp(datetime(2026, 4, 2, 10, 30, tzinfo=UTC))
+    '2026-04-02T10:30:00.000Z'
+    """
+    return at.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
+def written(body: Mapping[str, Any]) -> str:
+    """Return a body as it is kept: JSON, keys in order, no number that JSON does not know."""
+    return json.dumps(body, ensure_ascii=False, allow_nan=False, sort_keys=True, separators=(",", ":"))
+
+
+def parsed(text: str | None) -> Any:
+    """Return what was kept as plain data; None for nothing."""
+    return None if text is None else json.loads(text)
