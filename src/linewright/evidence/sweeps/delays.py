@@ -37,7 +37,7 @@ START_RAD, RIPPLED_RAD = 0.06, 0.3
 """How far the phase at zero frequency may be off, and that of a wave other reflections ride on."""
 PHASE_RAD = 0.003
 """What a good calibration still leaves on a phase: common practice, no source."""
-PLANE_S, END = 4e-12, 2.5
+PLANE_S, END = 4e-12, 3.5
 """How far the reference planes of a calibration may be off, as delay, and by how much more an open or shorted end that
 is seen alone: common practice, no source."""
 CERTAIN = 0.98

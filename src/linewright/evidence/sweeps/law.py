@@ -27,7 +27,7 @@ SEED = 20_240_221
 STEP_SIDE, STEP_LEAST_DB, STEP_DB, STEP_NATS = 8, 0.025, 0.3, 8.0
 """A step: looked for between means of so many bins; its least and usual height; evidence asked for (it may be anywhere,
 and is rare)."""
-RIPPLE_SHARE = 0.4
+RIPPLE_SHARE = 0.2
 WANDER_SHARE = 0.5
 """The least wander about the law, as a share of what the calibration may be off by."""
 

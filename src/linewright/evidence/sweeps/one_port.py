@@ -41,7 +41,7 @@ Complexes = NDArray[np.complex128]
 SYSTEM_OHM = 50.0
 ROUNDS = 4
 LEAST_PERIODS, LEAST_PER_STRETCH, MOST_BINS = 3.0, 6, 40
-ALONE = 0.025
+ALONE = 0.011
 """What directivity, match and the near connector may add to a wave seen from one far end alone."""
 NEIGHBOURS = 9
 LOAD_OHM = 1.5
