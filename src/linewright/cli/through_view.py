@@ -6,10 +6,10 @@ from linewright.cli.layout import bold, items, page, paragraph
 from linewright.cli.numbers import places_for, plain, with_interval
 from linewright.cli.table import Table
 from linewright.cli.workings_view import workings_view
+from linewright.evidence.through.words import swr_interval, swr_words
 from linewright.model.through import Estimate, ThroughResult
 from linewright.units.writing import frequency
 
-FAR = 20.0
 MOST_ROWS = 21
 """A longer curve is shown at so many evenly spaced points; all are in the JSON."""
 
@@ -26,14 +26,13 @@ def through_view(result: ThroughResult, *, explain: bool = False) -> str:
 def _figures(r: ThroughResult) -> list[str]:
     table = Table(("", "at the radio", "at the antenna (95 %)"), "lll")
     at = "" if r.frequency_hz is None else f" at {frequency(r.frequency_hz)}"
-    table.add(f"SWR{at}", _swr(r.radio_swr), swr_cell(r.antenna_swr))
+    table.add(f"SWR{at}", swr_words(r.radio_swr), swr_cell(r.antenna_swr))
     table.add("return loss", "", _db(r.antenna_return_loss_db))
     for name, part in (("resistance", r.antenna_resistance_ohm), ("reactance", r.antenna_reactance_ohm)):
         if part.value is not None:
             table.add(name, "", _interval(part, "ohm"))
-    for name, part in (("best SWR", r.best_swr),):
-        if part.value is not None:
-            table.add(name, "", swr_cell(part))
+    if r.best_swr.value is not None:
+        table.add("best SWR", "", swr_cell(r.best_swr))
     for name, part in (
         ("resonance", r.resonance_hz), ("no reactance", r.zero_reactance_hz), ("width at SWR 2", r.bandwidth_hz),
     ):  # fmt: skip
@@ -48,18 +47,12 @@ def _curve(r: ThroughResult) -> list[str]:
     for point in r.curve[::every]:
         table.add(
             frequency(round(point.frequency_hz, -1)),
-            _swr(point.radio_swr),
+            swr_words(point.radio_swr),
             swr_cell(point.antenna_swr),
-            "impossible" if point.plain_swr is None else _swr(point.plain_swr),
-            _swr(point.highest_swr_at_radio),
+            "impossible" if point.plain_swr is None else swr_words(point.plain_swr),
+            swr_words(point.highest_swr_at_radio),
         )
     return table.lines()
-
-
-def _swr(value: float) -> str:
-    if value > FAR:
-        return f"over {FAR:g}"
-    return plain(value, 2 if value < 2 else 1)
 
 
 def swr_cell(swr: Estimate) -> str:
@@ -68,10 +61,9 @@ def swr_cell(swr: Estimate) -> str:
     >>> swr_cell(Estimate(1.7, 1.4, 2.3)), swr_cell(Estimate(None, 4.8, float("inf")))
     ('1.70 (1.40 to 2.3)', '4.8 or more')
     """
-    low = 1.0 if swr.low is None else swr.low
-    if swr.value is None:
-        return f"{_swr(low)} or more"
-    return f"{_swr(swr.value)} ({_swr(low)} to {_swr(float('inf') if swr.high is None else swr.high)})"
+    if swr.value is None and swr.low is not None:
+        return f"{swr_words(swr.low)} or more"
+    return swr_interval(swr)
 
 
 def _interval(e: Estimate, unit: str) -> str:
