@@ -146,7 +146,7 @@ def _known(finding: SweepFinding, asked: SweepQuestion, line: LineType | None) -
         factor = (line.velocity_factor, TYPICAL)
     length = None if asked.length_m is None else (asked.length_m, float(np.hypot(TAPED * asked.length_m, TAPED_M)))
     law = None
-    if finding.law and finding.length_m:
+    if finding.law and finding.length_m and finding.length_m.value > 0:
         law = (max(finding.law.k1_db.value, 0.0) / finding.length_m.value,
                max(finding.law.k2_db.value, 0.0) / finding.length_m.value)  # fmt: skip
     elif line is not None:
