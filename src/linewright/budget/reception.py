@@ -18,7 +18,6 @@ from linewright.model.station import LinePart, NoiseSite, Preamplifier, Receiver
 from linewright.physics.noise import (
     Stage,
     active_stage,
-    noise_figure_db,
     passive_stage,
     receiving_stages,
     reception_loss_db,
@@ -163,8 +162,8 @@ def _why(heard: Hearing, i: int, cost_db: float, remedies: Sequence[tuple[str, f
         louder = "Noise from outside is far louder than the receiver's" if kelvin > 2900.0 else "Little is lost"
         return f"{louder} at {f}: {loss:.1f} dB of loss costs {abs(cost_db):.1f} dB of signal-to-noise."
     what, left = min(remedies, key=lambda r: r[1])
-    receiver = float(noise_figure_db(kelvin))
+    after = f"{left:.1f} dB left" if left >= 0 else f"{-left:.1f} dB better than with a lossless line alone"
     return (
-        f"At {f} little noise comes in (as of a noise figure of {receiver:.1f} dB), so {loss:.1f} dB of loss costs"
-        f" {cost_db:.1f} dB of signal-to-noise. Most would do {what}: {left:+.1f} dB left."
+        f"At {f} little noise comes in ({kelvin:.0f} K), so {loss:.1f} dB of loss costs {cost_db:.1f} dB of"
+        f" signal-to-noise. Most is won by {what}: {after}."
     )

@@ -39,5 +39,5 @@ def _most(parts: Sequence[PartFinding], total_db: float) -> str:
         return f"Nothing here is worth replacing for its loss: {total_db:.2f} dB in all."
     extra = most.loss_db - most.matched_loss_db
     standing = extra > 0.5 * most.loss_db
-    why = " Most of that comes with the standing wave: mend the match before the line." if standing else ""
+    why = " Most of that comes with the standing wave: a better match at the antenna saves it." if standing else ""
     return f"{most.name} takes most: {most.loss_db:.2f} of {total_db:.2f} dB, {share:.0f} % of what enters it.{why}"
