@@ -248,3 +248,11 @@ def test_long_curves_are_thinned_and_keep_their_lowest_point():
     r = through(seen_swr(swr, 0.01, frequency_hz=f), behind_loss(1.0, at_hz=145 * MHZ))
     assert len(r.curve) <= 101
     assert min(p.radio_swr for p in r.curve) == pytest.approx(swr.min())
+
+
+def test_a_loss_stated_for_no_frequency_holds_at_the_middle_of_the_curve():
+    f = np.linspace(7, 28, 22) * MHZ
+    seen = seen_swr(np.linspace(1.2, 1.9, 22), frequency_hz=f)
+    free, held = through(seen, behind_loss(2.0)), through(seen, behind_loss(2.0, at_hz=17.5 * MHZ))
+    assert free.curve == held.curve
+    assert free.curve[0].highest_swr_at_radio > free.curve[-1].highest_swr_at_radio

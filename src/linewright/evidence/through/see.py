@@ -78,15 +78,15 @@ def through(seen: Seen, line: LineBehind, *, at_hz: float | None = None, seed: i
     result = _gathered(drawn)
     if seen.is_curve:
         result = _with_curve(result, drawn, rng)
-    result = replace(result, verdict=verdict(result), remarks=remarks(result, drawn.seen, line))
-    return replace(result, workings=workings(result, drawn.seen, line))
+    result = replace(result, verdict=verdict(result), remarks=remarks(result, drawn.seen, drawn.line))
+    return replace(result, workings=workings(result, drawn.seen, drawn.line))
 
 
 def _drawn(seen: Seen, line: LineBehind, at_hz: float | None, rng: np.random.Generator) -> Drawn:
     if seen.frequency_hz is None and line.belief is not None:
         raise InputError("frequency", "must be stated to see through a line of a known type", cure="Add --at 144MHz.")
     seen = _spaced(seen)
-    line = thinned(line, CURVE_DRAWS if seen.is_curve else SINGLE_DRAWS, rng)
+    line = _anchored(thinned(line, CURVE_DRAWS if seen.is_curve else SINGLE_DRAWS, rng), seen)
     f = np.array([line.at_hz or 1e6]) if seen.frequency_hz is None else seen.frequency_hz
     loss = np.atleast_2d(line.loss_db(f))
     on_line = referred_to_line(seen, line)
@@ -95,6 +95,13 @@ def _drawn(seen: Seen, line: LineBehind, at_hz: float | None, rng: np.random.Gen
     g = antenna.reflection if z is None else np.minimum(np.abs(reflection_from_impedance(z)), 1.0)
     row = int(np.argmin(seen.magnitude)) if at_hz is None else int(np.argmin(np.abs(f - at_hz)))
     return Drawn(seen, line, f, antenna, np.asarray(g), z, row)
+
+
+def _anchored(line: LineBehind, seen: Seen) -> LineBehind:
+    """Take a loss stated for a curve, but for no frequency, to hold at its middle."""
+    if line.stated_db is None or line.at_hz is not None or seen.frequency_hz is None:
+        return line
+    return replace(line, at_hz=float(seen.frequency_hz[0] + seen.frequency_hz[-1]) / 2)
 
 
 def _spaced(seen: Seen) -> Seen:
