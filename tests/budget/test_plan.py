@@ -295,3 +295,25 @@ def test_a_delay_read_between_its_points_shows_no_loss_that_is_not_there():
 def test_what_cannot_be_planned_is_refused(made, words):
     with pytest.raises(InputError, match=words):
         plan_run(made, {})
+
+
+def test_a_belief_of_other_draws_keeps_its_interval():
+    feeder = line(measured=True)
+    for count in (300, 5000):
+        spread = np.exp(0.1 * np.random.default_rng(1).standard_normal(count))
+        drawn = replace(exact(feeder, count=count), growth=spread)
+        band = plan_run(run(feeder, hertz=(144e6,)), {"feeder": drawn}).bands[0]
+        low, high = np.quantile(drawn.loss_db(144e6), [0.025, 0.975])
+        assert band.total_loss_db_low == pytest.approx(low, rel=0.03)
+        assert band.total_loss_db_high == pytest.approx(high, rel=0.03)
+
+
+def test_a_piece_of_which_no_evidence_speaks_is_named():
+    said = plan_run(run(line(measured=True)), {}).remarks
+    assert any(remark.startswith("feeder: no evidence speaks of it") for remark in said)
+
+
+def test_an_uhf_pair_reflects_and_an_n_pair_does_not():
+    uhf, n = (plan_run(run(ConnectorPart("pair", family)), {}).bands[1] for family in ("UHF", "N"))
+    assert uhf.swr_at_radio == pytest.approx(1.13, abs=0.005)  # the same section as physics.mismatch.line_section has it
+    assert n.swr_at_radio == pytest.approx(1.0)
