@@ -105,29 +105,25 @@ def test_heat_along_a_line_adds_up_to_what_it_loses(line, load):
     assert np.trapezoid(heat, along) == pytest.approx(lost, rel=1e-2, abs=1e-6 * near.power[0])
 
 
-@given(loads, floats(20.0, 400.0), floats(200.0, 3000.0))
-def test_an_l_network_matches_every_load_it_finds_one_for(load, q_inductor, q_capacitor):
-    network, found = match(np.array([load]), 50.0, q_inductor, q_capacitor)
+@given(loads, floats(2.0, 400.0), floats(2.0, 3000.0))
+def test_an_l_network_matches_every_load(load, q_inductor, q_capacitor):
+    network = match(np.array([load]), 50.0, q_inductor, q_capacitor)
     state = tp.State(np.array([load]), np.ones(1, complex))
     near = tp.through_matrix(state, network)
-    if found[0]:
-        assert near.impedance_ohm[0] == pytest.approx(50.0, rel=1e-6)
-        assert near.power[0] >= state.power[0]
-    else:
-        assert near.impedance_ohm[0] == load
+    assert near.impedance_ohm[0] == pytest.approx(50.0, rel=1e-6)
+    assert near.power[0] >= state.power[0]
 
 
 @given(loads)
 def test_an_l_network_of_almost_no_loss_wastes_almost_nothing(load):
-    network, found = match(np.array([load]), 50.0, 1e9, 1e9)
+    network = match(np.array([load]), 50.0, 1e9, 1e9)
     state = tp.State(np.array([load]), np.ones(1, complex))
-    assert found[0]
     assert tp.through_matrix(state, network).power[0] == pytest.approx(state.power[0], rel=1e-4)
 
 
 def test_the_classic_l_network_of_200_to_50_ohms():
     # Q = √(200/50 - 1) = √3: series arm 50 √3 ohms, shunt arm 200/√3 ohms (Pozar, 4th ed., section 5.1).
-    network, _ = match(np.array([200.0 + 0j]), 50.0, 1e9, 1e9)
+    network = match(np.array([200.0 + 0j]), 50.0, 1e9, 1e9)
     assert abs(network.b[0]) == pytest.approx(50 * 3**0.5)
     assert 1 / abs(network.c[0]) == pytest.approx(200 / 3**0.5)
 
@@ -136,7 +132,7 @@ def test_the_classic_l_network_of_200_to_50_ohms():
 def test_a_worse_coil_wastes_no_less(load):
     state = tp.State(np.array([load]), np.ones(1, complex))
     networks = [match(np.array([load]), 50.0, q, 2000.0) for q in (300.0, 150.0, 75.0)]
-    powers = [float(tp.through_matrix(state, network).power[0]) for network, found in networks if found[0]]
+    powers = [float(tp.through_matrix(state, network).power[0]) for network in networks]
     assert all(worse >= better * (1 - 1e-9) for better, worse in pairwise(powers))
 
 

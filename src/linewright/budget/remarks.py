@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
-import numpy as np
-
 from linewright.budget.figures import RunFigures
 from linewright.budget.reception import Hearing
 from linewright.catalogue.connectors import connector
@@ -22,7 +20,6 @@ def remarks(found: RunFigures, heard: Hearing | None) -> tuple[str, ...]:
         *_antenna(found),
         *_lines(found),
         *_connectors(found),
-        *_tuners(found),
         *_splitters(found),
         *_radio(found),
         *(heard.outside.remarks if heard else ()),
@@ -66,17 +63,6 @@ def _connectors(found: RunFigures) -> Iterator[str]:
             if where := _at(found, [f > family.max_hz for f in found.run.frequencies_hz]):
                 most = frequency(family.max_hz)
                 yield f"{part.name}: {family.name} connectors are meant for up to {most}; used at {where}."
-
-
-def _tuners(found: RunFigures) -> Iterator[str]:
-    for p in found.parts:
-        for missed in p.section.unmatched:
-            share = np.broadcast_to(missed, (len(found.frequency_hz), missed.shape[-1])).mean(axis=-1)
-            if where := _at(found, share > 0):
-                yield (
-                    f"{p.section.part.name} cannot match at {where} (up to {100 * float(share.max()):.0f} % of the"
-                    " draws); it is then counted as a straight through."
-                )
 
 
 def _splitters(found: RunFigures) -> Iterator[str]:

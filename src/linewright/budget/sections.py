@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import partial
 
 import numpy as np
@@ -25,7 +25,7 @@ from linewright.model.station import (
     TunerPart,
 )
 from linewright.physics.coax import temperature_factor
-from linewright.physics.l_network import Flags, match
+from linewright.physics.l_network import match
 from linewright.physics.line_input import impedance_skew, phase_rad
 from linewright.physics.sparameters import abcd_from_s, renormalise
 from linewright.physics.two_port import (
@@ -103,8 +103,6 @@ class Section:
         How many branches like the one that follows take power from its radio's end.
     line : Line, optional
         The line, where it is one.
-    unmatched : list of ndarray
-        Filled by a tuner as it is passed: where no setting matches.
     """
 
     part: Part
@@ -112,7 +110,6 @@ class Section:
     back: Callable[[State], State]
     ways: int = 1
     line: Line | None = None
-    unmatched: list[Flags] = field(default_factory=list)
 
 
 def sections(run: Run, frequency_hz: Floats, draws: Draws) -> tuple[Section, ...]:
@@ -130,8 +127,7 @@ def _section(part: Part, place: int, run: Run, f: Floats, draws: Draws) -> Secti
     if isinstance(part, LinePart):
         return _line(part, run, f, draws.beliefs[place])
     if isinstance(part, TunerPart):
-        unmatched: list[Flags] = []
-        return Section(part, np.zeros((len(f), 1)), partial(_tune, part, unmatched), unmatched=unmatched)
+        return Section(part, np.zeros((len(f), 1)), partial(_tune, part))
     if isinstance(part, SweepPart):
         return _swept(part, f)
     if isinstance(part, ConnectorPart):
@@ -189,7 +185,5 @@ def _swept(part: SweepPart, f: Floats) -> Section:
     return Section(part, loss_db, partial(through_matrix, m=whole))
 
 
-def _tune(part: TunerPart, unmatched: list[Flags], state: State) -> State:
-    network, found = match(state.impedance_ohm, part.match_ohm, part.q_inductor, part.q_capacitor)
-    unmatched.append(~found)
-    return through_matrix(state, network)
+def _tune(part: TunerPart, state: State) -> State:
+    return through_matrix(state, match(state.impedance_ohm, part.match_ohm, part.q_inductor, part.q_capacitor))

@@ -19,7 +19,6 @@ from linewright.physics.two_port import Matrix, shunt_and_series
 
 Floats = NDArray[np.float64]
 Complexes = NDArray[np.complex128]
-Flags = NDArray[np.bool_]
 Qualities = tuple[float, float]
 """Q of an arm whose reactance (series arm) or susceptance (shunt arm) is negative, and positive."""
 
@@ -35,19 +34,19 @@ class _Arms(NamedTuple):
 
 def match(
     load_ohm: Complexes, source_ohm: float = 50.0, q_inductor: float = 150.0, q_capacitor: float = 1000.0
-) -> tuple[Matrix, Flags]:
-    """Return the L network that makes the load look like ``source_ohm`` and wastes least, and where there is one.
+) -> Matrix:
+    """Return the L network that makes the load look like ``source_ohm`` and wastes least.
 
-    A load has two to four solutions. Where none exists with these Q, the network returned is a through.
+    Coils and capacitors have no limits here, so every load of positive resistance is matched, in two to four ways.
 
     Parameters
     ----------
     load_ohm : ndarray of complex
         Impedances with a real part above zero.
 
-    >>> network, found = match(np.array([200.0 + 0j]))
-    >>> bool(found[0]), complex(network.b[0].round(1))  # the series arm, a capacitor with its resistance
-    (True, (0.1-85.9j))
+    >>> network = match(np.array([200.0 + 0j]))
+    >>> complex(network.b[0].round(1))  # the series arm, a capacitor with its resistance
+    (0.1-85.9j)
     """
     series_q, shunt_q = (q_capacitor, q_inductor), (q_inductor, q_capacitor)
     shunt_first = _least(1.0 / load_ohm, source_ohm, shunt_q, series_q)
@@ -55,8 +54,7 @@ def match(
     choose = shunt_first.waste <= series_first.waste
     series = np.where(choose, shunt_first.far, series_first.near)
     shunt = np.where(choose, shunt_first.near, series_first.far)
-    found = np.isfinite(np.minimum(shunt_first.waste, series_first.waste))
-    return shunt_and_series(series, shunt, shunt_at_load=choose), found
+    return shunt_and_series(series, shunt, shunt_at_load=choose)
 
 
 def _least(load: Complexes, target: float, near_q: Qualities, far_q: Qualities) -> _Arms:
