@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 from sqlalchemy import Connection, inspect, text
 
@@ -41,13 +42,20 @@ def revision(connection: Connection, where: str) -> str:
 
 def upgrade(connection: Connection) -> None:
     """Run the steps that are missing, inside the transaction the connection is in."""
-    from alembic import command
     from alembic.config import Config
+    from alembic.runtime.environment import EnvironmentContext
+    from alembic.script import ScriptDirectory
 
     config = Config()
     config.set_main_option("script_location", str(STEPS).replace("%", "%%"))
-    config.attributes["connection"] = connection
-    command.upgrade(config, "head")
+    script = ScriptDirectory.from_config(config)
+
+    def steps(found: Any, _: Any) -> Any:
+        return script._upgrade_revs(HEAD, found)
+
+    with EnvironmentContext(config, script, fn=steps, destination_rev=HEAD) as environment:
+        environment.configure(connection=connection, target_metadata=metadata)
+        environment.run_migrations()
 
 
 def difference(connection: Connection) -> list[object]:

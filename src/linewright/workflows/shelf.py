@@ -1,0 +1,53 @@
+"""The shelf: every verb that keeps something and every verb that asks what is kept.
+
+All take an open ledger; ``open_ledger`` gives one. Those that write take ``by`` (when, who, a note: ``By``), and
+where something may be written over, ``expect``, the version it should stand at: another one there raises
+``ConflictError``, which tells both sides, and nothing is written. A body is written as in files: ``{"tag": "blue 7",
+"line": "RG-58C/U", "length": "7.2 m"}``. What breaks a rule raises ``InputError``.
+
+Keeping::
+
+    open_ledger(where=None, *, at=None) -> Ledger           a file or a URL; else LINEWRIGHT_LEDGER; else the usual place
+    add(ledger, kind, body, *, by) -> Item                  piece, stock, line, meter: by tag or name
+    change(ledger, kind, key, fields, *, expect, by) -> Item    a field of None is taken away
+    archive / restore(ledger, kind, key, *, expect, by) -> Item
+    add_note(ledger, kind, key, text, *, by) -> Item        a note on an item
+    undo(ledger, number, *, by) -> Change                   set one change back, as a change of its own
+    file_sheet(ledger, path, *, on, by) -> Kept             a bench sheet with its readings; its files are kept
+    file_sheet_files(ledger, files, *, on, by) -> Kept      the same, from names and bytes; the first is the sheet
+    file_sweep(ledger, path, piece, far_end, *, on, by) -> Kept
+    file_sweep_bytes(ledger, name, content, piece, far_end, *, on, by) -> Kept
+    keep_station(ledger, path, *, by) -> Kept               a station; what it names as evidence is filed as well
+    keep_station_files(ledger, files, *, by) -> Kept
+
+At the bench::
+
+    start_session(ledger, SessionPlan(title, meters, pieces, ...), *, by) -> Item    its key is the session's name
+    change_session(ledger, session, tables, *, expect, by) -> Item
+    add_reading(ledger, session, cells, *, token=None, by) -> KeptReading   the same token again adds nothing
+    correct_reading(ledger, session, number, cells, *, expect, by) -> KeptReading   cells None withdraws it
+    readings_of(ledger, session) -> tuple[KeptReading, ...]
+    sheet_of(ledger, session) -> BenchSheet                 a reading's row is its number
+    prove_session(ledger, session, *, progress=None) -> BenchResult
+
+Asking::
+
+    kept(ledger, kind, key) -> Item                         all_kept(ledger, kind, *, archived=False) -> tuple[Item, ...]
+    list_shelf(ledger, *, archived=False, on=None) -> Shelf     each piece with its belief, and what to test again
+    show_piece(ledger, tag) -> ShelfPiece
+    evidence_of(ledger, tag) -> tuple[Evidence, ...]
+    belief_of_piece(ledger, tag) -> PieceBelief             draws, from every sheet and sweep
+    history_of(ledger, tag, *, on=None) -> PieceHistory
+    reminders(ledger, *, on=None) -> tuple[Reminder, ...]
+    notes_of(ledger, kind, key) -> tuple[Item, ...]
+    changes(ledger, *, kind=None, key=None, most=50) -> Changes
+    stations(ledger) -> tuple[Item, ...]                    station_of(ledger, name) -> Station, for plan_station
+    own_lines(ledger) -> tuple[LineType, ...]
+    file_of(ledger, sha256) -> bytes
+
+The whole::
+
+    export_ledger(ledger, path) -> None                     a zip of TOML, CSV, JSON and the files as they came
+    import_ledger(ledger, path, *, by) -> int               into an empty ledger
+    back_up(ledger, *, at=None) -> Path
+"""
