@@ -19,6 +19,7 @@ def bench_view(result: BenchResult, *, explain: bool = False) -> str:
         verdicts(result),
         section("Losses", losses(result)),
         section("By hand, and without the catalogue", grounds(result)),
+        section("Where the loss comes from", _growth(result)),
         section("Uses", uses(result)),
         section("Readings to doubt", doubted(result)),
         section("Worth a second look", second_look(result)),
@@ -30,6 +31,12 @@ def bench_view(result: BenchResult, *, explain: bool = False) -> str:
         section("Cautions", items(result.cautions)),
         workings_view(result.workings) if explain else [],
     ])  # fmt: skip
+
+
+def _growth(result: BenchResult) -> list[str]:
+    """Say which part grew, of every piece that may lose more than it should."""
+    worse = {p.piece for p in result.pieces if p.verdict != "good" and p.ratio is not None}
+    return items([f"{g.sentence} {g.check}" for g in result.growth if g.piece in worse])
 
 
 def _next(found: tuple[NextReading, ...]) -> list[str]:

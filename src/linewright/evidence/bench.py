@@ -5,6 +5,7 @@ from __future__ import annotations
 from linewright.evidence.doubts import reading_findings
 from linewright.evidence.findings import belief_of, loss_findings, predictions, strand_draws
 from linewright.evidence.from_one_end import with_one_end
+from linewright.evidence.growth import growth_finding
 from linewright.evidence.layout import lay_out
 from linewright.evidence.next_reading import next_readings
 from linewright.evidence.observations import Block, blocks_of
@@ -18,7 +19,8 @@ from linewright.evidence.trust import meter_findings
 from linewright.evidence.verdicts import piece_finding
 from linewright.evidence.workings import workings
 from linewright.model.belief import Belief
-from linewright.model.bench import BenchSheet
+from linewright.model.bench import BenchSheet, Piece
+from linewright.model.growth import GrowthFinding
 from linewright.model.result import BenchResult
 
 
@@ -61,6 +63,7 @@ def prove(sheet: BenchSheet, *, progress: Progress | None = None, priors: Priors
         cautions=cautions,
         remarks=(*remarks(post, blocks, found), *typed),
         workings=workings(post, blocks, found, meters, beliefs),
+        growth=tuple(_growth(post, p, beliefs[p.tag]) for p in sheet.pieces),
     )
 
 
@@ -69,6 +72,11 @@ def beliefs_of(sheet: BenchSheet, *, progress: Progress | None = None, priors: P
     sheet, _ = typed_by_stock(with_one_end(sheet))
     post = _posterior(sheet, blocks_of(sheet), priors, progress)
     return {p.tag: belief_of(post, p) for p in sheet.pieces}
+
+
+def _growth(post: Posterior, piece: Piece, belief: Belief) -> GrowthFinding:
+    strands, at = post.lay.strands, post.lay.sheet.pieces.index(piece)
+    return growth_finding(belief, [float(f) for f in strands.frequency_hz[strands.piece == at]])
 
 
 def _posterior(sheet: BenchSheet, blocks: list[Block], priors: Priors, progress: Progress | None) -> Posterior:

@@ -17,8 +17,8 @@ from linewright.units.writing import frequency
 GROWN, LEAST_DB = 0.10, 0.05
 """An excess below this share of a new line's loss, or below so many decibels, is no growth worth a name."""
 SURE, LIKELY = 0.95, 0.80
-APART = 3.0
-"""Bands closer together than this ratio say nothing of how loss grows with frequency (√3 against 3)."""
+APART = 9.0
+"""Bands closer together than this ratio do not tell the √f part from the f part reliably (see benchmarks/growth_results.md)."""
 NAMES = ("conductor", "dielectric", "joint", "none")
 WORDS = {
     "conductor": "the √f part: conductors and braid",
@@ -33,7 +33,7 @@ CHECKS = {
 }
 UNKNOWN = "Without a known type nobody can say what the piece lost when new."
 NARROW = (
-    "Measure it on two bands at least three times apart in frequency: loss that grows with √f parts from loss with f."
+    "Measure it on two bands at least nine times apart in frequency: loss that grows with √f parts from loss with f."
 )
 OPEN = "Measure on a lower and a higher band, with plugs moved while watching the meter: a joint shows itself so."
 
@@ -51,7 +51,7 @@ def growth_finding(belief: Belief, measured_hz: Sequence[float]) -> GrowthFindin
     Returns
     -------
     GrowthFinding
-        With "cannot tell" in its sentence when the type is unknown, when no two measured bands lie three times apart,
+        With "cannot tell" in its sentence when the type is unknown, when no two measured bands lie nine times apart,
         or when no part reaches 80 %.
     """
     tag, top = belief.piece.tag, max(measured_hz, default=0.0)
@@ -90,7 +90,7 @@ def _said(tag: str, chances: tuple[float, ...], middles: list[float], top: float
     if name == "none" and chance >= LIKELY:
         return f"{tag} lost nothing worth naming beyond new ({_percent(chance)}).", CHECKS["none"]
     if ratio < APART:
-        return f"Cannot tell which part of {tag} grew: only one band speaks.", NARROW
+        return f"Cannot tell which part of {tag} grew: its bands lie too close.", NARROW
     if chance < LIKELY:
         shares = ", ".join(f"{n} {_percent(p)}" for n, p in zip(NAMES, chances, strict=True) if p >= 0.05)
         return f"Cannot tell which part of {tag} grew: {shares}.", OPEN

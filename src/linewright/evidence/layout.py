@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from linewright.evidence.observations import Block, Path
-from linewright.evidence.priors import Priors
+from linewright.evidence.priors import UNKNOWN_LAW, Priors
 from linewright.model.bench import BenchSheet, Piece
 from linewright.model.line import AttenuationLaw
 
@@ -26,8 +26,6 @@ Cell = tuple[Path, float, bool]
 
 JOINT_HZ = 30e6
 """Where the loss of a bad joint is stated."""
-UNKNOWN_LAW = AttenuationLaw(k1_db_per_m=0.0095, k2_db_per_m=0.00007, spread=0.9)
-"""Midway between thin and thick solid-PE 50-ohm cable: where a piece of unknown type starts from."""
 
 
 @dataclass(frozen=True, slots=True)

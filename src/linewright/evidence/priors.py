@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from linewright.model.line import AttenuationLaw
+
 
 @dataclass(frozen=True, slots=True)
 class Priors:
@@ -93,3 +95,6 @@ class Priors:
 
 
 DEFAULT = Priors()
+
+UNKNOWN_LAW = AttenuationLaw(k1_db_per_m=0.0095, k2_db_per_m=0.00007, spread=0.9)
+"""Midway between thin and thick solid-PE 50-ohm cable: where a piece of unknown type starts from."""

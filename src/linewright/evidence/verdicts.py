@@ -10,14 +10,12 @@ from linewright.evidence.findings import catalogue_db
 from linewright.evidence.layout import JOINT_HZ, Floats, law_of
 from linewright.evidence.posterior import Posterior
 from linewright.evidence.sites import JOINT
+from linewright.evidence.thresholds import BAD, HARDLY, IMPOSSIBLE, SECOND_LOOK, SURE, WORN
 from linewright.model.belief import Belief
 from linewright.model.bench import Piece
 from linewright.model.result import PieceFinding, UseFinding, Verdict
 from linewright.units.writing import frequency, interval
 
-SURE, HARDLY = 0.95, 0.05
-SECOND_LOOK, WORN, BAD, IMPOSSIBLE = 1.25, 1.1, 1.5, 0.8
-"""Multiples of the type's loss: from 1.25 look twice, from 1.5 no home-station cable (common practice, no source)."""
 LIKELY_JOINT = 0.5
 HF_HZ = 30e6
 HF_ASKED_HZ = 28.5e6

@@ -11,7 +11,7 @@ from linewright.errors import Culprit, InputError, gathered
 from linewright.formats import fields
 from linewright.formats.own_lines import lines_in, read_lines_text
 from linewright.formats.readings import SCALE_UNITS, Known, readings_in_csv, readings_in_tables
-from linewright.formats.sheet_one_end import tests_from_one_end
+from linewright.formats.sheet_one_end import one_end_tests
 from linewright.formats.tables import Source, Table
 from linewright.formats.texts import read_text
 from linewright.model.bench import Attenuator, BenchSheet, Limits, Meter, Piece, Reading, Reference
@@ -79,7 +79,7 @@ def _read(source: Source, opened: Opener, own: Sequence[LineType]) -> BenchSheet
     named = [str(t.content.get(key, "")) for some in tables.values() for t in some if t.bad for key in ("name", "tag")]
     known = Known({m.name: m for m in meters}, frozenset(tags), frozenset(filter(None, named)))
     readings = _readings(whole, known, opened)
-    one_end = tests_from_one_end(whole, pieces, opened)
+    one_end = one_end_tests(whole, pieces, opened)
     if not (tables["meter"] or one_end or source.problems):
         cure = "Add a [[meter]] table, or [[one_end]] readings."
         source.note(InputError("meter", "is missing: a sheet needs at least one", cure=cure))

@@ -14,7 +14,7 @@ from linewright.model.one_end import OneEndReading, OneEndTest
 Opener = Callable[[str, str], str]
 
 
-def tests_from_one_end(whole: Table, pieces: Sequence[Piece], opened: Opener) -> tuple[OneEndTest, ...]:
+def one_end_tests(whole: Table, pieces: Sequence[Piece], opened: Opener) -> tuple[OneEndTest, ...]:
     """Return a test for every piece read from one end; problems are noted.
 
     ``[one_end] file = "mast.csv"`` names a file beside the sheet; ``[[one_end]]`` tables hold readings in place.

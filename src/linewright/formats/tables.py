@@ -46,16 +46,18 @@ class Source:
 
     def row(self, table: str, index: int | None, key: str = "") -> int | None:
         """Return the row where a table (the index-th of its name) or a key in it is written, if it can be found."""
-        header = rf"^\s*\[\[\s*{re.escape(table)}\s*\]\]" if index is not None else rf"^\s*\[\s*{re.escape(table)}\s*\]"
+        name = re.escape(table)
+        brackets = rf"\[\[\s*{name}\s*\]\]" if index is not None else rf"\[\s*{name}\s*\]"
+        header = rf"^[ \t]*{brackets}"
         starts = self._found(header) if table else [0]
         if len(starts) <= (index or 0):
             return None
         start = starts[index or 0]
-        if not table and re.search(rf"^\s*{re.escape(key)}\s*=", self.text, re.MULTILINE) is None:
-            own = re.search(rf"^\s*\[{{1,2}}\s*{re.escape(key)}\b", self.text, re.MULTILINE)
+        if not table and re.search(rf"^[ \t]*{re.escape(key)}\s*=", self.text, re.MULTILINE) is None:
+            own = re.search(rf"^[ \t]*\[{{1,2}}\s*{re.escape(key)}\b", self.text, re.MULTILINE)
             return self._row_at(own.end()) if own else None
-        end = re.compile(r"^\s*\[", re.MULTILINE).search(self.text, start + 1 if table else 0)
-        place = re.compile(rf"^\s*{re.escape(key)}\s*=", re.MULTILINE).search(
+        end = re.compile(r"^[ \t]*\[", re.MULTILINE).search(self.text, start + 1 if table else 0)
+        place = re.compile(rf"^[ \t]*{re.escape(key)}\s*=", re.MULTILINE).search(
             self.text, start, end.start() if end and end.start() > start else len(self.text)
         )
         at = place.end() if key and place else start

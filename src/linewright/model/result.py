@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass, field, fields
 from typing import Any, Literal
 
+from linewright.model.growth import GrowthFinding
 from linewright.model.scale import Scale
 
 Verdict = Literal["good", "worn", "bad", "cannot tell"]
@@ -152,6 +153,7 @@ class BenchResult:
     cautions: tuple[str, ...]
     remarks: tuple[str, ...] = ()
     workings: tuple[Working, ...] = field(default=(), compare=False)
+    growth: tuple[GrowthFinding, ...] = ()
 
     def to_dict(self) -> dict[str, Any]:
         """Return the document of schema ``linewright/bench-result/1``."""

@@ -8,7 +8,7 @@ from linewright.evidence.one_end.by_hand import mean_db
 from linewright.evidence.one_end.draws import Floats
 from linewright.evidence.one_end.likelihood import Seen, Site
 from linewright.evidence.one_end.posterior import Posterior, grid_quantiles, quantiles
-from linewright.evidence.verdicts import BAD, HARDLY, IMPOSSIBLE, SECOND_LOOK, SURE, WORN
+from linewright.evidence.thresholds import BAD, HARDLY, IMPOSSIBLE, SECOND_LOOK, SURE, WORN
 from linewright.model.one_end import Method, MethodLoss, OneEndLaw, OneEndLoss
 from linewright.model.result import Verdict
 from linewright.units.decibels import delivered_fraction

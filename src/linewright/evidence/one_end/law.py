@@ -6,12 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from linewright.evidence.layout import UNKNOWN_LAW
 from linewright.evidence.one_end.draws import Floats, Places
 from linewright.evidence.one_end.likelihood import LEAST_DB, MOST_DB
 from linewright.evidence.one_end.priors import OneEndPriors
 from linewright.evidence.priors import DEFAULT as STOCK
-from linewright.evidence.priors import Priors
+from linewright.evidence.priors import UNKNOWN_LAW, Priors
 from linewright.model.line import AttenuationLaw
 from linewright.model.one_end import OneEndTest
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
@@ -106,8 +107,6 @@ def _straight(f: Floats, wave: Complexes, conductor: float, dielectric: float) -
 
 def _nepers(f: Floats, wave: Complexes, least: float) -> Floats | None:
     """Return a constant, a √f part and an f part of the wave's loss in nepers, none below zero, of its louder part."""
-    from scipy.optimize import nnls
-
     block = max(1, len(f) // MOST_POINTS)
     n = len(f) // block * block
     size, mhz = (np.asarray(x[:n]).reshape(-1, block).mean(axis=1) for x in (np.abs(wave), f / 1e6))
@@ -118,7 +117,20 @@ def _nepers(f: Floats, wave: Complexes, least: float) -> Floats | None:
     if last < max(20, len(mhz) // 20):
         return None
     design = np.column_stack([np.ones(last), np.sqrt(mhz[:last]), mhz[:last]])
-    return np.asarray(nnls(design, np.maximum(-np.log(np.maximum(size[:last], 1e-6)), 0.0))[0])
+    return _not_negative(design, np.maximum(-np.log(np.maximum(size[:last], 1e-6)), 0.0))
+
+
+def _not_negative(design: Floats, target: Floats) -> Floats:
+    """Return the coefficients of least squares among those that are not negative, by trying every set of columns."""
+    gram, seen, columns = design.T @ design, design.T @ target, design.shape[1]
+    best, least = np.zeros(columns), 0.0
+    for count in range(1, columns + 1):
+        for kept in map(list, combinations(range(columns), count)):
+            k = np.linalg.solve(gram[np.ix_(kept, kept)], seen[kept])
+            if np.all(k >= 0) and -float(k @ seen[kept]) < least:
+                best, least = np.zeros(columns), -float(k @ seen[kept])
+                best[kept] = k
+    return best
 
 
 def _coarse_delay(f: Floats, wave: Complexes, conductor: float, dielectric: float) -> float:
