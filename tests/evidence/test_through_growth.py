@@ -57,6 +57,10 @@ def test_one_band_tells_nothing_and_two_are_asked_for():
     assert "two bands" in found.check
 
 
+def test_bands_close_together_tell_nothing_either():
+    assert "Cannot tell" in growth_finding(_belief(wet=3.0), (222e6, 1296e6)).sentence
+
+
 def test_a_piece_of_unknown_type_tells_nothing():
     belief = _belief(growth=2.0)
     found = growth_finding(replace(belief, piece=replace(belief.piece, line=None)), BANDS)

@@ -18,7 +18,7 @@ GROWN, LEAST_DB = 0.10, 0.05
 """An excess below this share of a new line's loss, or below so many decibels, is no growth worth a name."""
 SURE, LIKELY = 0.95, 0.80
 APART = 9.0
-"""Bands closer together than this ratio do not tell the √f part from the f part reliably (see benchmarks/growth_results.md)."""
+"""Bands closer together than this ratio do not tell the √f part from the f part reliably (``benchmarks/growth.py``)."""
 NAMES = ("conductor", "dielectric", "joint", "none")
 WORDS = {
     "conductor": "the √f part: conductors and braid",
@@ -90,7 +90,7 @@ def _said(tag: str, chances: tuple[float, ...], middles: list[float], top: float
     if name == "none" and chance >= LIKELY:
         return f"{tag} lost nothing worth naming beyond new ({_percent(chance)}).", CHECKS["none"]
     if ratio < APART:
-        return f"Cannot tell which part of {tag} grew: its bands lie too close.", NARROW
+        return f"Cannot tell which part of {tag} grew: the bands measured lie too close together.", NARROW
     if chance < LIKELY:
         shares = ", ".join(f"{n} {_percent(p)}" for n, p in zip(NAMES, chances, strict=True) if p >= 0.05)
         return f"Cannot tell which part of {tag} grew: {shares}.", OPEN
