@@ -315,7 +315,5 @@ def test_a_piece_of_which_no_evidence_speaks_is_named():
 
 def test_an_uhf_pair_reflects_and_an_n_pair_does_not():
     uhf, n = (plan_run(run(ConnectorPart("pair", family)), {}).bands[1] for family in ("UHF", "N"))
-    assert uhf.swr_at_radio == pytest.approx(
-        1.13, abs=0.005
-    )  # the same section as physics.mismatch.line_section has it
+    assert uhf.swr_at_radio == pytest.approx(1.13, abs=0.005)  # physics.mismatch.line_section has it so
     assert n.swr_at_radio == pytest.approx(1.0)

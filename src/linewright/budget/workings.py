@@ -7,12 +7,12 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from linewright.budget.exposure import near_field_m
 from linewright.budget.figures import PartFigures, RunFigures, line_at_antenna
 from linewright.budget.findings import load_w
-from linewright.budget.reception import KELVIN_AT_0_CELSIUS, Hearing
+from linewright.budget.reception import Hearing
 from linewright.budget.sections import Line
-from linewright.model.plan import BandFinding, PartFinding, ReceptionFinding
+from linewright.budget.workings_air import radiation_workings, reception_workings
+from linewright.model.plan import BandFinding, PartFinding
 from linewright.model.result import Working
 from linewright.model.station import Antenna
 from linewright.physics.coax import temperature_factor
@@ -25,8 +25,6 @@ POZAR = "D. M. Pozar, Microwave Engineering, 4th ed."
 CHAIN = f"{POZAR}, section 4.4 (chain matrices) and equations 2.85 to 2.94 (lossy lines); places from memory."
 DEFINITION = "By definition."
 OWN = "Means over the draws are means in dB, so that the parts add up. A choice of this project."
-NOISE = f"ITU-R P.372-10, sections 2, 5 and 8; H. T. Friis' formula ({POZAR}, equation 10.22, from memory)."
-OET = "OET Bulletin 65, equations 3 to 6 (numbers from memory); limits as their tables print them."
 LINE = (
     f"Loss by the piece's belief. R0 (1 - j x) with x = (αc - αd)/β: first order of √((R + jωL)/(G + jωC)), {POZAR},"
     " equation 2.7 (from memory). Temperature: an article on coaxial cable attenuation changes versus temperature,"
@@ -53,9 +51,9 @@ def _band(found: RunFigures, x: BandFinding, i: int, heard: Hearing | None) -> I
         yield from _part(found, figures, part, i, at)
     yield from _worst(x, at)
     if heard is not None and x.reception is not None:
-        yield from _reception(heard, x, x.reception, at)
+        yield from reception_workings(heard, x, x.reception, at)
     if x.eirp_w is not None:
-        yield from _radiated(found, x, at)
+        yield from radiation_workings(found, x, at)
 
 
 def _losses(x: BandFinding, at: str) -> Iterator[Working]:
@@ -235,71 +233,3 @@ def _worst(x: BandFinding, at: str) -> Iterator[Working]:
         said = "no rating known" if least is None else f"{least:.2f}"
         peak = f"; highest peak voltage: {x.peak_voltage_v:.1f} {unit}" if what == "voltage" else ""
         yield Working(f"{what} margin {at}: {said}{peak}", "the least of the parts' margins", margins, DEFINITION)
-
-
-def _reception(heard: Hearing, x: BandFinding, r: ReceptionFinding, at: str) -> Iterator[Working]:
-    site, sky = heard.outside.site, heard.run.sky_temperature_kelvin
-    yield Working(
-        f"external noise {at}: {r.external_noise_kelvin:.4g} K"
-        f" ({r.external_noise_kelvin_low:.4g} to {r.external_noise_kelvin_high:.4g})",
-        "290 K · 10^(Fa/10), Fa = c - d lg(f / 1 MHz) of the site, with the sky's noise added",
-        (
-            ("site", site.name),
-            ("c, d", f"{site.c_db:g} dB, {site.d_db:g} dB"),
-            ("stated for", f"{frequency(site.low_hz)} to {frequency(site.high_hz)}"),
-            ("deciles", f"+{site.upper_decile_db:g} and -{site.lower_decile_db:g} dB"),
-            ("sky", "galactic noise and the cosmic background" if sky is None else f"{sky:g} K, as given"),
-        ),
-        f"{site.provenance.grade}: {site.provenance.source}",
-    )
-    amplifier = heard.run.preamplifier
-    inputs = (
-        ("external noise", f"{r.external_noise_kelvin:.4g} K"),
-        ("loss from antenna to radio", f"{x.total_loss_db:.3f} dB"),
-        ("temperature of the line", f"{KELVIN_AT_0_CELSIUS + heard.run.temperature_celsius:.1f} K"),
-        (
-            "preamplifier",
-            "none"
-            if amplifier is None
-            else f"{amplifier.gain_db:g} dB, noise figure {amplifier.noise_figure_db:g} dB, at the {amplifier.at}",
-        ),
-        ("receiver", f"noise figure {heard.receiver.noise_figure_db:g} dB"),
-    )
-    yield Working(
-        f"system noise {at}: {r.system_noise_kelvin:.4g} K",
-        "external + T1 + T2/G1 + T3/(G1 G2), at the antenna's terminals; a loss L at T adds T (L - 1)",
-        inputs,
-        NOISE,
-    )
-    yield Working(
-        f"loss of signal-to-noise {at}:"
-        f" {interval(r.reception_loss_db, r.reception_loss_db_low, r.reception_loss_db_high)}",
-        "10 lg(system noise / system noise with a lossless line)",
-        (*inputs, *((f"left with {what}", f"{left:.2f} dB") for what, left in r.remedies)),
-        NOISE,
-    )
-
-
-def _radiated(found: RunFigures, x: BandFinding, at: str) -> Iterator[Working]:
-    run = found.run
-    yield Working(
-        f"EIRP {at}: {x.eirp_w:.1f} W",
-        "power at the antenna · 10^(gain / 10)",
-        (("power at the antenna", f"{x.power_at_antenna_w:.2f} W"), ("gain", f"{run.gain_dbi:g} dBi")),
-        DEFINITION,
-    )
-    for e in x.exposure:
-        yield Working(
-            f"distance by {e.limit}, {e.who}, {at}: {e.distance_m:.2f} m",
-            "√(g · EIRP · duty · mode factor / (4 π S)), S the density of a plane wave that reaches the limit",
-            (
-                ("EIRP", f"{x.eirp_w:.1f} W"),
-                ("duty · mode factor", f"{found.on_air:g}"),
-                ("g, ground reflection in power", f"{run.exposure.ground_factor:g}"),
-                (f"limit: {e.quantity}", f"{e.limit_value:g} {e.unit}"),
-                ("limit by", e.source),
-                ("far field from", f"{near_field_m(run, x.frequency_hz):.2f} m"),
-                ("in the near field", "yes: the formula does not hold there" if e.in_near_field else "no"),
-            ),
-            OET,
-        )
