@@ -7,7 +7,7 @@ from typing import Literal
 
 import numpy as np
 
-from linewright.evidence.sweeps.echoes import APART_CELLS, Rate
+from linewright.evidence.sweeps.echoes import APART_CELLS, Echo, Rate
 from linewright.evidence.sweeps.faults import LEAST_SIZE, MODEL_CELLS, Scale, Seen, discontinuities, look
 from linewright.evidence.sweeps.line_end import end_by_transmission
 from linewright.evidence.sweeps.profile import profile
@@ -129,12 +129,17 @@ def _seen(sweep: Sweep, far_end: FarEnd, rate: Rate, wanted_s: float | None, loo
     if wanted_s:
         reach = 3.0 * loose * wanted_s + 4.0 * seen.fit.cell_s
         echoes = [e for e in echoes if abs(e.delay_s - wanted_s) < reach]
-        delay = max(echoes, key=lambda e: e.strength).delay_s if echoes else wanted_s
+        delay = max(echoes, key=lambda e: _as_end(e, wanted_s, reach)).delay_s if echoes else wanted_s
     elif not echoes:
         return seen
     else:
         delay = echoes[-1].delay_s
     return look(f, s, None, rate, delay)
+
+
+def _as_end(echo: Echo, wanted_s: float, reach_s: float) -> float:
+    """Return how well an echo does for the far end: strong, and where the length puts it."""
+    return float(np.log(echo.strength) - 0.5 * (3.0 * (echo.delay_s - wanted_s) / reach_s) ** 2)
 
 
 def _scale(seen: Seen, known: Known) -> tuple[Scale, tuple[str, ...]]:

@@ -37,6 +37,9 @@ CROWD_CELLS = 2.6
 MOVED_CELLS = 4.0
 AT_ONCE, MOST_AT_ONCE = 0.2, 6
 MULTIPLES = 4
+BEYOND, BEYOND_TOTAL = 1.5, 2.4
+"""How far beyond the far end re-reflections are looked for, as a multiple of its delay."""
+
 
 SHADOWS = ((4.0, 0.04), (2.2, 0.2))
 """So many cells from a strong echo, one of less than this share of it may be what the model of the strong one left."""
@@ -317,7 +320,8 @@ def find_echoes(
         Whether the far end throws all back: the wave then goes to and fro, and shows at multiples of its delay.
     """
     range_s = 1.0 / (2.0 * float(np.median(np.diff(frequency_hz))))
-    most = min(2.4 * end_delay_s if end_delay_s else (most_s or 0.5 * range_s), 0.98 * range_s)
+    beyond = BEYOND_TOTAL if total else BEYOND
+    most = min(beyond * end_delay_s if end_delay_s else (most_s or 0.5 * range_s), 0.98 * range_s)
     ends = [n * end_delay_s for n in range(1, (MULTIPLES if total else 1) + 1)] if end_delay_s else []
     search = _Search(frequency_hz, reflection, rate, most, ends)
     inside = search.delays <= (end_delay_s or search.delays[-1])

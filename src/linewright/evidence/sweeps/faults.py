@@ -19,6 +19,7 @@ DYNAMIC = 0.05
 AWAY = 0.15
 """A section's far edge leads back to the impedance before it, to e^(2 · 0.15)."""
 
+NEAR_END_CELLS = 3.0
 TRIPS = 6
 """So many times a wave is followed to and fro."""
 
@@ -181,7 +182,7 @@ def _named(echoes: list[Echo], seen: Seen, scale: Scale, z0: float) -> list[Faul
     faults: list[Fault] = []
     z, i = z0, 0
     while i < len(echoes):
-        if i + 1 < len(echoes) and _edges(echoes[i], echoes[i + 1]):
+        if i + 1 < len(echoes) and _edges(echoes[i], echoes[i + 1], seen.fit):
             faults.append(_section((echoes[i], echoes[i + 1]), seen, scale, z))
             i += 2
             continue
@@ -192,11 +193,17 @@ def _named(echoes: list[Echo], seen: Seen, scale: Scale, z0: float) -> list[Faul
     return faults
 
 
-def _edges(first: Echo, second: Echo) -> bool:
-    alike = first.shape == second.shape == "step" and first.size * second.size < 0
-    return (
-        alike and abs(np.arctanh(np.clip(first.size, -0.9, 0.9)) + np.arctanh(np.clip(second.size, -0.9, 0.9))) < AWAY
-    )
+def _edges(first: Echo, second: Echo, fit: EchoFit) -> bool:
+    """Return whether two echoes are the edges of one section: away from an impedance and back.
+
+    Of an edge close to the far end only the sign can be told: the end takes part of its shape.
+    """
+    if first.shape != "step" or first.size * second.size >= 0:
+        return False
+    if fit.end_delay_s and fit.end_delay_s - second.delay_s < NEAR_END_CELLS * fit.cell_s:
+        return True
+    left = np.arctanh(np.clip(first.size, -0.9, 0.9)) + np.arctanh(np.clip(second.size, -0.9, 0.9))
+    return second.shape == "step" and bool(abs(left) < AWAY)
 
 
 def _section(edges: tuple[Echo, Echo], seen: Seen, scale: Scale, z0: float) -> Fault:
