@@ -16,7 +16,7 @@ import numpy as np
 from bench import lay_out
 from cables import Cable
 from linewright.evidence.bench import beliefs_of
-from linewright.evidence.growth import APART, GROWN, LEAST_DB, LIKELY, NAMES, growth_finding
+from linewright.evidence.growth import APART, GROWN, LEAST_DB, NAMES, SURE, UNCHANGED, growth_finding
 from worlds import KINDS, world
 
 HERE = Path(__file__).parent
@@ -58,11 +58,13 @@ def table(kind: str, rows: list[tuple[str, np.ndarray, bool]]) -> list[str]:
     lines = [
         f"## {kind}: {len(rows)} pieces of known type",
         "",
-        "| part | truly grew | named at 80 % | of these right | mean probability of these |",
+        "| part | truly grew | named | of these right | mean probability of these |",
         "|---" * 5 + "|",
     ]
     for k, name in enumerate(NAMES):
-        named = [(t == name, p[k]) for t, p, apart in rows if p.argmax() == k and p[k] >= LIKELY and (apart or k == 3)]
+        least = UNCHANGED if name == "none" else SURE
+        mine = [(t, p[k]) for t, p, apart in rows if p.argmax() == k and p[k] >= least and (apart or name == "none")]
+        named = [(t == name, p) for t, p in mine]
         right = f"{np.mean([r for r, _ in named]):.3f} | {np.mean([p for _, p in named]):.3f}" if named else "- | -"
         lines.append(f"| {name} | {sum(t == name for t, _, _ in rows)} | {len(named)} | {right} |")
     return lines

@@ -16,7 +16,8 @@ from linewright.units.writing import frequency
 
 GROWN, LEAST_DB = 0.10, 0.05
 """An excess below this share of a new line's loss, or below so many decibels, is no growth worth a name."""
-SURE, LIKELY = 0.95, 0.80
+SURE, UNCHANGED = 0.95, 0.80
+"""A part is named from the first, as chances below it are overstated; that nothing grew is said from the second."""
 APART = 9.0
 """Bands closer together than this ratio do not tell the √f part from the f part reliably (``benchmarks/growth.py``)."""
 NAMES = ("conductor", "dielectric", "joint", "none")
@@ -52,7 +53,7 @@ def growth_finding(belief: Belief, measured_hz: Sequence[float]) -> GrowthFindin
     -------
     GrowthFinding
         With "cannot tell" in its sentence when the type is unknown, when no two measured bands lie nine times apart,
-        or when no part reaches 80 %.
+        or when no part reaches 95 %.
     """
     tag, top = belief.piece.tag, max(measured_hz, default=0.0)
     if belief.piece.line is None or not top:
@@ -87,16 +88,15 @@ def _chances(parts: Floats, least_db: float) -> tuple[float, float, float, float
 def _said(tag: str, chances: tuple[float, ...], middles: list[float], top: float, ratio: float) -> tuple[str, str]:
     best = int(np.argmax(chances))
     name, chance = NAMES[best], chances[best]
-    if name == "none" and chance >= LIKELY:
+    if name == "none" and chance >= UNCHANGED:
         return f"{tag} lost nothing worth naming beyond new ({_percent(chance)}).", CHECKS["none"]
     if ratio < APART:
         return f"Cannot tell which part of {tag} grew: the bands measured lie too close together.", NARROW
-    if chance < LIKELY:
+    if chance < SURE:
         shares = ", ".join(f"{n} {_percent(p)}" for n, p in zip(NAMES, chances, strict=True) if p >= 0.05)
         return f"Cannot tell which part of {tag} grew: {shares}.", OPEN
-    how = "grew" if chance >= SURE else "probably grew"
     rest = f"about {middles[best]:.1f} dB beyond new at {frequency(top)}, {_percent(chance)}"
-    return f"In {tag} {WORDS[name]} {how} ({rest}).", CHECKS[name]
+    return f"In {tag} {WORDS[name]} grew ({rest}).", CHECKS[name]
 
 
 def _percent(chance: float) -> str:
