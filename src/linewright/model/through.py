@@ -15,7 +15,7 @@ Floats = NDArray[np.float64]
 Complexes = NDArray[np.complex128]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Seen:
     """What was seen at the radio: one reading, or a curve.
 
@@ -61,7 +61,7 @@ class Seen:
         return replace(self, reflection=self.reflection[rows], low=self.low[rows], high=self.high[rows], frequency_hz=f)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class LineBehind:
     """The line between radio and antenna: a belief about a piece, or draws of a loss somebody stated.
 
