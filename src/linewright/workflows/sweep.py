@@ -67,6 +67,8 @@ def read_sweep(
     seen = _measured(finding, asked)
     likely = () if seen.law is None else resembles(seen, asked.own)
     jacket = jacket_words(likely, line.designator) if line else ""
+    if jacket and along and along.faults:
+        jacket += " The faults along it weigh on this."
     flaws = tuple(remark for sweep in sweeps.values() for remark in sweep.remarks)
     return SweepReport(
         finding, along, why, likely, jacket, verdict(finding, along, likely, jacket),

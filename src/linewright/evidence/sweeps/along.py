@@ -7,10 +7,12 @@ from typing import Literal
 
 import numpy as np
 
+from linewright.evidence.sweeps.both_ports import from_both
 from linewright.evidence.sweeps.echoes import APART_CELLS, Echo, Rate
-from linewright.evidence.sweeps.faults import LEAST_SIZE, MODEL_CELLS, Scale, Seen, discontinuities, look
+from linewright.evidence.sweeps.faults import LEAST_SIZE, MODEL_CELLS, discontinuities
 from linewright.evidence.sweeps.line_end import end_by_transmission
 from linewright.evidence.sweeps.profile import profile
+from linewright.evidence.sweeps.seen import Scale, Seen, look
 from linewright.model.faults import Fault, FaultFinding, FaultKind, Landmark
 from linewright.model.result import Working
 from linewright.model.sweep import Sweep
@@ -85,7 +87,7 @@ def find_faults(sweep: Sweep, far_end: FarEnd, known: Known | None = None) -> Fa
         scale = replace(scale, relative_u=float(np.hypot(scale.relative_u, slow)))
         faults, marks = discontinuities(seen, scale, z0)
     if far_end == "through" and sweep.ports >= 2 and seen.fit.end_delay_s and not seen.total:
-        faults = _from_both(faults, seen, sweep, scale, z0)
+        faults = from_both(faults, seen, sweep, scale, z0)
     broken, ends, more = _ends(seen, scale, far_end, known)
     things = (sorted([*faults, *broken], key=lambda x: x.distance_m), [*ends, *marks])
     reference_ohm = float(sweep.reference_ohm[0].real)
@@ -214,55 +216,6 @@ def _too_early(at: float, scale: Scale, known: Known, cell_m: float) -> bool:
     length, u = known.length_m
     doubt = 3.0 * float(np.hypot(u, scale.relative_u * at)) + cell_m
     return length - at > doubt
-
-
-def _from_both(faults: list[Fault], seen: Seen, sweep: Sweep, scale: Scale, z0: float) -> list[Fault]:
-    """Return faults as seen from port 1 joined with those seen from port 2."""
-    back = sweep.s[:, 1, 1]
-    if float(np.ptp(np.abs(back))) < 1e-9:
-        return faults
-    other = look(sweep.frequency_hz, back, seen.end, seen.fit.rate, None)
-    if other.fit.end_delay_s is None:
-        return faults
-    end = other.fit.end_delay_s * scale.m_per_s
-    mirrored = [_turned(x, end, scale.relative_u) for x in discontinuities(other, scale, z0)[0]]
-    cell = seen.fit.cell_s * scale.m_per_s
-    joined: list[Fault] = []
-    for fault in faults:
-        twins = [x for x in mirrored if abs(x.distance_m - fault.distance_m) < 2 * cell + (x.length_m or 0.0) * 0.5]
-        lone = sum(x.kind in ("step", "bad joint") for x in faults) == 1
-        joined.append(_joined(fault, twins[0], z0 if lone else None) if twins else fault)
-        mirrored = [x for x in mirrored if x not in twins]
-    return joined + mirrored
-
-
-def _turned(fault: Fault, end_m: float, relative_u: float) -> Fault:
-    """Return a fault seen from the far end as seen from the near one; a section begins at its other edge."""
-    at = end_m - fault.distance_m - (fault.length_m or 0.0)
-    own = 0.5 * (fault.high_m - fault.low_m)
-    square = own**2 + (1.96 * relative_u) ** 2 * (at**2 - fault.distance_m**2)
-    half = float(np.sqrt(max(square, (0.2 * own) ** 2)))
-    return replace(fault, distance_m=at, low_m=max(0.0, at - half), high_m=at + half)
-
-
-def _joined(near: Fault, far: Fault, z0: float | None) -> Fault:
-    """Return one fault from two views. A step turns its sign round when seen from behind; a resistance does not.
-
-    ``z0`` is None where other steps stand beside it: then the view from behind is of another impedance.
-    """
-    best = near if near.high_m - near.low_m <= far.high_m - far.low_m else far
-    kinds = {near.kind, far.kind}
-    if z0 and kinds <= {"step", "bad joint"} and near.impedance_ohm and far.impedance_ohm:
-        up, down = near.impedance_ohm > z0, far.impedance_ohm > z0
-        if up and down:
-            series = 2.0 * z0 * near.size / max(1e-3, 1.0 - near.size)
-            why = f"About {series:.0f} ohm in series: it reflects alike from both ends. A corroded or loose joint."
-            return replace(best, kind="bad joint", why=why, series_ohm=series, impedance_ohm=None)
-        if up != down:
-            plain = near.why.replace(" Or resistance in series; from this end alone the two look alike.", "")
-            return replace(best, why=plain, impedance_ohm=near.impedance_ohm)
-    named = near if near.kind != "unclear" else far
-    return replace(best, kind=named.kind, why=named.why, impedance_ohm=named.impedance_ohm, length_m=named.length_m)
 
 
 def _loss_remark(seen: Seen, known: Known) -> tuple[str, ...]:

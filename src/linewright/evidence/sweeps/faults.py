@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from itertools import combinations_with_replacement
+from dataclasses import replace
 
 import numpy as np
 
-from linewright.evidence.sweeps.echoes import APART_CELLS, Complexes, Echo, EchoFit, Floats, Rate, find_echoes
-from linewright.evidence.sweeps.line_end import LineEnd, end_by_reflection, means
+from linewright.evidence.sweeps.echoes import APART_CELLS, Echo, EchoFit
+from linewright.evidence.sweeps.ghosts import ghost
+from linewright.evidence.sweeps.seen import Scale, Seen
 from linewright.model.faults import Fault, FaultKind, Landmark, MarkKind
-from linewright.units.constants import SPEED_OF_LIGHT_M_PER_S
 
 LEAST_SIZE = 0.015
 """A reflection below this (36 dB return loss) is the unevenness of ordinary line. Common practice, no source."""
@@ -20,83 +19,11 @@ AWAY = 0.15
 """A section's far edge leads back to the impedance before it, to e^(2 · 0.15)."""
 
 NEAR_END_CELLS = 3.0
-TRIPS = 6
-"""So many times a wave is followed to and fro."""
-
-MOST_FOLDED = 0.25
 CLEAR = 0.55
 """An echo of whose energy a plain shape explains less is of no clear shape."""
 SHOULDER_CELLS = 2.5
-FOLDED = "The wave went to and fro along the whole line; the sweep's steps are so wide that it folds back to here."
-
 MODEL_CELLS = 0.07
 """Standard uncertainty of a delay through what its shape may hide, in resolution cells; chosen from synthetic lines."""
-
-MOST_POINTS = 1000
-WIDER = 4.0
-"""A thinned sweep keeps a range so many times as long as the line."""
-
-
-@dataclass(frozen=True, slots=True)
-class Scale:
-    """How delays become metres: velocity factor, its relative standard uncertainty."""
-
-    velocity_factor: float
-    relative_u: float
-
-    @property
-    def m_per_s(self) -> float:
-        """Return the speed of the wave."""
-        return self.velocity_factor * SPEED_OF_LIGHT_M_PER_S
-
-
-@dataclass(frozen=True, slots=True)
-class Seen:
-    """The echoes from one port, where the line ends, and whether that end is total (sign of it) or not (0)."""
-
-    fit: EchoFit
-    end: LineEnd | None
-    total: int
-
-
-def look(
-    frequency_hz: Floats,
-    reflection: Complexes,
-    through: LineEnd | None,
-    rate: Rate | None,
-    end_delay_s: float | None,
-    *,
-    most_s: float | None = None,
-) -> Seen:
-    """Return the echoes seen from one port.
-
-    Parameters
-    ----------
-    through : LineEnd or None
-        The end as a sweep through the line shows it.
-    rate : Rate or None
-        The line's attenuation if known; else the sweep's own, if it shows one, or none.
-    end_delay_s : float or None
-        Delay of the far end if known from elsewhere; used where the sweep does not show the end itself.
-    most_s : float, optional
-        How far to look, one way, where no end is known.
-    """
-    mirror = None if through else end_by_reflection(frequency_hz, reflection)
-    end = through or mirror
-    delay = end.delay_s if end else end_delay_s
-    own = end.rate if end else rate
-    f, s = thinned(frequency_hz, reflection, delay or most_s)
-    fit = find_echoes(f, s, own or Rate(0.0, 0.0), delay, most_s=most_s, total=mirror is not None)
-    sign = 0 if mirror is None else (1 if mirror.reflection > 0 else -1)
-    return Seen(fit, end, sign)
-
-
-def thinned(f: Floats, s: Complexes, delay_s: float | None) -> tuple[Floats, Complexes]:
-    """Return a sweep of at most some thousand points, or of so many that its range stays well beyond the line."""
-    points = MOST_POINTS
-    if delay_s:
-        points = max(points, int(np.ceil(2.0 * WIDER * delay_s * (f[-1] - f[0]))))
-    return means(f, s, delay_s or 0.0, points)
 
 
 def discontinuities(seen: Seen, scale: Scale, impedance_ohm: float) -> tuple[list[Fault], list[Landmark]]:
@@ -129,7 +56,7 @@ def _no_fault(
         return "unevenness", "Too small beside the strongest reflection on the line to be told from what that leaves."
     if any(_shoulder(echo, other, fit.cell_s) for other in on_line if other is not echo):
         return "unevenness", "Part of the stronger reflection next to it."
-    return ("ghost", why) if (why := _ghost(echo, clear, fit)) else (None, "")
+    return ("ghost", why) if (why := ghost(echo, clear, fit)) else (None, "")
 
 
 def _shoulder(echo: Echo, other: Echo, cell_s: float) -> bool:
@@ -146,43 +73,12 @@ def _upright(echo: Echo, before: list[Echo]) -> Echo:
     return replace(echo, size=float(echo.size / through), drop=float(min(1.0, echo.drop / through)))
 
 
-def _ghost(echo: Echo, before: list[Echo], fit: EchoFit) -> str:
-    """Return why an echo is a re-reflection of known ones, folded back or not; empty if it is not."""
-    sources = [fit.near, *before]
-    for i, first in enumerate(sources):
-        ways: list[tuple[Echo, ...]] = list(combinations_with_replacement(sources[i + 1 :], 2))
-        ways += [(second,) * (n + 1) for second in sources[i + 1 :] for n in range(2, TRIPS)]
-        for way in ways:
-            delay = sum(turn.delay_s for turn in way) - (len(way) - 1) * first.delay_s
-            reach = float(np.prod([turn.drop for turn in way])) * first.drop ** (len(way) - 1)
-            if abs(delay - echo.delay_s) < APART_CELLS * fit.cell_s and echo.drop < 2.0 * reach:
-                return "The wave went to and fro between two nearer reflections."
-    return FOLDED if _folded(echo, fit) else ""
-
-
-def _folded(echo: Echo, fit: EchoFit) -> bool:
-    """Return whether a wave that went several times to the far end shows here: beyond the range, delays fold back."""
-    if fit.end is None or echo.drop > MOST_FOLDED:
-        return False
-    end, turns = fit.end, [fit.near, *(e for e in fit.echoes if e is not echo)]
-    ways = [(a, b) for a, b in combinations_with_replacement(turns, 2)] + [
-        (a,) * n for a in turns for n in range(3, TRIPS + 1)
-    ]
-    for way in ways:
-        delay = end.delay_s + sum(end.delay_s - turn.delay_s for turn in way)
-        reach = end.drop ** (len(way) + 1) * float(np.prod([turn.drop for turn in way]))
-        away = abs(delay % fit.range_s - echo.delay_s)
-        if delay > fit.range_s and away < APART_CELLS * fit.cell_s and echo.drop < 3.0 * reach:
-            return True
-    return False
-
-
 def _named(echoes: list[Echo], seen: Seen, scale: Scale, z0: float) -> list[Fault]:
     """Return echoes as faults; two steps that lead away from an impedance and back are the edges of one section."""
     faults: list[Fault] = []
     z, i = z0, 0
     while i < len(echoes):
-        if i + 1 < len(echoes) and _edges(echoes[i], echoes[i + 1], seen.fit):
+        if _begins(echoes, i, seen.fit):
             faults.append(_section((echoes[i], echoes[i + 1]), seen, scale, z))
             i += 2
             continue
@@ -191,6 +87,19 @@ def _named(echoes: list[Echo], seen: Seen, scale: Scale, z0: float) -> list[Faul
         z = fault.impedance_ohm or z
         i += 1
     return faults
+
+
+def _begins(echoes: list[Echo], i: int, fit: EchoFit) -> bool:
+    """Return whether an echo begins a section that ends at the next one, which does not answer better to the third."""
+    if i + 1 >= len(echoes) or not _edges(echoes[i], echoes[i + 1], fit):
+        return False
+    rival = i + 2 < len(echoes) and _edges(echoes[i + 1], echoes[i + 2], fit)
+    return not rival or _left(echoes[i], echoes[i + 1]) <= _left(echoes[i + 1], echoes[i + 2])
+
+
+def _left(first: Echo, second: Echo) -> float:
+    """Return how far two steps together leave the impedance from where it was, half the logarithm of the ratio."""
+    return float(abs(np.arctanh(np.clip([first.size, second.size], -0.9, 0.9)).sum()))
 
 
 def _edges(first: Echo, second: Echo, fit: EchoFit) -> bool:
@@ -202,8 +111,7 @@ def _edges(first: Echo, second: Echo, fit: EchoFit) -> bool:
         return False
     if fit.end_delay_s and fit.end_delay_s - second.delay_s < NEAR_END_CELLS * fit.cell_s:
         return True
-    left = np.arctanh(np.clip(first.size, -0.9, 0.9)) + np.arctanh(np.clip(second.size, -0.9, 0.9))
-    return second.shape == "step" and bool(abs(left) < AWAY)
+    return second.shape == "step" and _left(first, second) < AWAY
 
 
 def _section(edges: tuple[Echo, Echo], seen: Seen, scale: Scale, z0: float) -> Fault:
