@@ -15,6 +15,7 @@ from starlette.staticfiles import StaticFiles
 
 from linewright import __version__
 from linewright.errors import CannotError, InputError, LinewrightError
+from linewright.web.api import VERBS
 from linewright.web.guard import Guard
 from linewright.web.pages import door, offline, station
 from linewright.web.sessions import Sessions
@@ -42,6 +43,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     app.state.sessions = Sessions(settings.pass_phrase)
     for part in (door, offline, station):
         app.include_router(part.router)
+    app.include_router(VERBS)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     for kind, status in ((InputError, 422), (CannotError, 503)):
         app.add_exception_handler(kind, _said(status))

@@ -1,0 +1,3 @@
+"""The interface for programs: the verbs of the commands over HTTP, with the same documents."""
+
+from linewright.web.api.answers import VERBS as VERBS

@@ -1,0 +1,99 @@
+"""The verbs over HTTP: what is asked is read as the commands read it, and answered with the same documents."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Query, Request, Response
+from fastapi.responses import JSONResponse
+
+from linewright.web import asked
+from linewright.web.api import models
+from linewright.web.api.route import WRONG, Route, answered
+
+VERBS = APIRouter(prefix="/api", route_class=Route, responses=WRONG, tags=["verbs"])
+
+
+@VERBS.get("/session", response_model=dict[str, str])
+def session(request: Request) -> Response:
+    """Return the token that every POST of this session carries in the header X-Linewright-Token."""
+    return JSONResponse({"schema": "linewright/session/1", "token": request.state.token})
+
+
+@VERBS.get("/lines", response_model=models.Answer)
+def lines() -> Response:
+    """List the line types of the catalogue, with every figure and its source."""
+    from linewright.workflows.loss import list_lines
+
+    return answered(list_lines())
+
+
+@VERBS.get("/loss", response_model=models.Answer)
+def loss(question: Annotated[models.LossQuestion, Query()]) -> Response:
+    """Say what a length of line should lose; as ``linewright loss``."""
+    from linewright.units.quantities import frequency_hz, length_m
+    from linewright.workflows.loss import line_loss
+
+    hertz = [frequency_hz(f, "frequency") for f in question.frequency]
+    return answered(line_loss(question.line, length_m(question.length, "length"), hertz))
+
+
+@VERBS.get("/meaning", response_model=models.Answer)
+def meaning(question: Annotated[models.MeaningQuestion, Query()]) -> Response:
+    """Say what a decibel means on the air; as ``linewright meaning``."""
+    from linewright.units.quantities import frequency_hz, power_w
+    from linewright.workflows.meaning import meaning_of, read_change_db
+
+    hertz = None if question.at is None else frequency_hz(question.at, "at")
+    power = power_w(question.power, "power")
+    return answered(meaning_of(read_change_db(question.change), power, hertz, question.signal))
+
+
+@VERBS.get("/through", response_model=models.Answer)
+def through(question: Annotated[models.ThroughQuestion, Query()]) -> Response:
+    """Say what SWR stands at the antenna behind a lossy line; as ``linewright through``."""
+    return answered(asked.see(question.model_dump()))
+
+
+@VERBS.post("/through", response_model=models.Answer)
+def through_curve(question: models.ThroughCurveQuestion) -> Response:
+    """See a whole curve through a line; as ``linewright through --curve``."""
+    given = question.model_dump(exclude={"curve", "lines"})
+    return answered(asked.see(given, _file(question.curve), asked.own_lines(_file(question.lines))))
+
+
+@VERBS.post("/one-end", response_model=models.Answer)
+def one_end(question: models.OneEndQuestion) -> Response:
+    """Say what an installed line loses, from its near end alone; as ``linewright one-end``."""
+    rows: list[dict[str, Any]] = [row.model_dump() for row in question.readings]
+    given = question.model_dump(exclude={"readings", "lines"})
+    return answered(asked.prove(rows, given, asked.own_lines(_file(question.lines))))
+
+
+@VERBS.post("/sweeps", response_model=models.Answer)
+def sweeps(question: models.SweepQuestion) -> Response:
+    """Read a line's loss, length, faults and type from an analyser's files; as ``linewright sweep``."""
+    files = [(f.name, f.text, f.far_end) for f in question.files]
+    given = question.model_dump(exclude={"files", "lines"})
+    return answered(asked.read_sweeps(files, given, asked.own_lines(_file(question.lines))))
+
+
+@VERBS.post("/plan", response_model=models.Answer)
+def plan(question: models.PlanQuestion) -> Response:
+    """Plan a station's runs; as ``linewright plan``."""
+    from linewright.web.stations import station_of
+    from linewright.workflows.plan import plan_station
+
+    return answered(plan_station(station_of(question.station, question.files), run=question.run))
+
+
+@VERBS.post("/what-if", response_model=models.Answer)
+def what_if(question: models.WhatIfQuestion) -> Response:
+    """Say what changes do to a station's runs; as ``linewright plan --with``."""
+    from linewright.web.stations import asked_what_if
+
+    return answered(asked_what_if(question.station, question.files, question.changes, question.run))
+
+
+def _file(file: models.NamedText | None) -> tuple[str, str] | None:
+    return None if file is None else (file.name, file.text)

@@ -1,0 +1,140 @@
+"""What a program may ask, and the shape of what it gets. Quantities are written as people write them: "7.2 m"."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+FarEnd = Literal["through", "open", "short", "load"]
+Texts = dict[str, str]
+
+
+class Asked(BaseModel):
+    """A question. What it does not know it refuses, so that a misspelt name is not passed over."""
+
+    model_config = ConfigDict(extra="forbid")
+
+
+class NamedText(Asked):
+    """A file, by its name and its text."""
+
+    name: str = Field(examples=["drum.s2p"], min_length=1, max_length=300)
+    text: str
+
+
+class LossQuestion(Asked):
+    """A length of line, and where its loss is wanted."""
+
+    line: str = Field(examples=["RG-213/U"])
+    length: str = Field(examples=["30 m"])
+    frequency: list[str] = Field(examples=[["14.2 MHz", "144 MHz"]], min_length=1, max_length=1000)
+
+
+class MeaningQuestion(Asked):
+    """A change in decibels; one without a sign is a loss."""
+
+    change: str = Field(examples=["3 dB"])
+    power: str = "100 W"
+    at: str | None = None
+    signal: str | None = Field(None, examples=["S7"])
+
+
+class ThroughQuestion(Asked):
+    """What was seen at the radio, and what is known of the line."""
+
+    shack_swr: str | None = Field(None, examples=["1.3"])
+    return_loss: str | None = None
+    impedance: str | None = None
+    loss: str | None = Field(None, examples=["3 dB +- 0.5"])
+    line: str | None = None
+    length: str | None = None
+    at: str | None = None
+    step: Annotated[float, Field(gt=0, allow_inf_nan=False)] | None = None
+    directivity: str | None = None
+
+
+class ThroughCurveQuestion(ThroughQuestion):
+    """The same, with a whole curve: CSV (frequency_mhz,swr) or Touchstone."""
+
+    curve: NamedText | None = None
+    lines: NamedText | None = None
+
+
+class OneEndRow(Asked):
+    """One reading at the near end: one of swr, return_loss and resistance."""
+
+    frequency: str = Field(examples=["144 MHz"])
+    far_end: str = Field(examples=["open"])
+    swr: str | float | None = None
+    return_loss: str | None = None
+    resistance: str | None = None
+    direct: str | float | None = None
+    step: str | float | None = None
+    note: str | None = None
+
+
+class OneEndQuestion(Asked):
+    """Readings with one end in hand, and what is known of line and instrument."""
+
+    readings: list[OneEndRow] = Field(min_length=1, max_length=500)
+    directivity: str | None = None
+    source_swr: str | float | None = None
+    impedance: str | None = None
+    line: str | None = None
+    length: str | None = None
+    lines: NamedText | None = None
+
+
+class SweepFile(NamedText):
+    """A Touchstone file and what was at its far end."""
+
+    far_end: FarEnd | None = None
+
+
+class SweepQuestion(Asked):
+    """One line's sweeps, and what is known beside them."""
+
+    files: list[SweepFile] = Field(min_length=1, max_length=4)
+    length: str | None = None
+    velocity_factor: str | float | None = None
+    line: str | None = None
+    at: list[str] = Field([], max_length=200)
+    option_line: str | None = None
+    lines: NamedText | None = None
+
+
+class PlanQuestion(Asked):
+    """A station's file, with the files it names; or the name of the invented one that comes along."""
+
+    station: str = Field(description="The text of a station file, or harbour-ridge.", examples=["harbour-ridge"])
+    files: Texts = Field({}, description="The files the station names, by name.")
+    run: str | None = None
+
+
+class WhatIfQuestion(PlanQuestion):
+    """The same, with changes, made together."""
+
+    changes: list[str] = Field(examples=[["line 2 = RG-213/U"]], min_length=1, max_length=100)
+
+
+class Answer(BaseModel):
+    """A document. Its schema says which; ``linewright COMMAND --json`` writes the same."""
+
+    model_config = ConfigDict(extra="allow", json_schema_extra={"required": ["schema"]})
+    schema_: str = Field(alias="schema", pattern="^linewright/[a-z-]+/1$")
+
+
+class Trouble(BaseModel):
+    """What is wrong."""
+
+    model_config = ConfigDict(extra="allow")
+    schema_: Literal["linewright/error/1"] = Field(alias="schema")
+    message: str
+    argument: str | None = None
+    rule: str | None = None
+    file: str | None = None
+    row: int | None = None
+    key: str | None = None
+    cure: str | None = None
+    others: list[dict[str, Any]] = []

@@ -1,0 +1,140 @@
+"""Which station an address speaks of, and its plans: read once, judged once, kept for the next change.
+
+An address holds a station as ``harbour-ridge`` (the invented one that comes along) or as ``~`` and packed text: the
+station's file with the files it names, so that back, bookmark and sharing work and nothing is kept on the server.
+"""
+
+from __future__ import annotations
+
+import base64
+import json
+import zlib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from importlib.resources import files as package_files
+from typing import Any
+
+from linewright.errors import InputError
+from linewright.formats.station import read_station_text
+from linewright.model.plan import Plan
+from linewright.model.station import Station
+from linewright.model.what_if import WhatIf
+from linewright.workflows.beliefs import Beliefs
+from linewright.workflows.changes import Change, changed, read_change
+from linewright.workflows.plan import DRAWS, planned, the_run
+from linewright.workflows.what_if import what_if
+
+INVENTED = "harbour-ridge"
+PACKED = "~"
+MOST_TEXT, MOST_PACKED = 400_000, 40_000
+"""Signs of a station with its files, and of the address that holds them."""
+SPOILT = "holds no station that can be unpacked"
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """A station an address holds, with what is believed of its pieces."""
+
+    key: str
+    station: Station
+    beliefs: Beliefs
+
+    def plan(self, run: str | None, changes: Sequence[str | Change] = ()) -> Plan:
+        """Return the plan of its runs, or of one, with changes made."""
+        fresh = replace(self.beliefs, remarks=dict(self.beliefs.remarks))
+        return planned(changed(self.station, changes, run), run, fresh)
+
+
+def invented() -> tuple[str, dict[str, str]]:
+    """Return the text of the invented station, and the files it names."""
+    folder = package_files("linewright.workflows") / "demo_data"
+    names = (f"{INVENTED}.toml", f"{INVENTED}.csv")
+    texts = {name: (folder / name).read_text(encoding="utf-8") for name in names}
+    return (folder / f"{INVENTED}-station.toml").read_text(encoding="utf-8"), texts
+
+
+def packed(text: str, files: Mapping[str, str]) -> str:
+    """Return a station as a part of an address.
+
+    Raises
+    ------
+    InputError
+        If it is more than an address holds.
+
+    >>> unpacked(packed("[[run]]", {"a.csv": "1"}))
+    ('[[run]]', {'a.csv': '1'})
+    """
+    plain = json.dumps([text, dict(files)], ensure_ascii=True, separators=(",", ":")).encode()
+    out = PACKED + base64.urlsafe_b64encode(zlib.compress(plain, 9)).decode().rstrip("=")
+    if len(plain) > MOST_TEXT or len(out) > MOST_PACKED:
+        cure = "Leave out the sweeps, or plan it with the command linewright plan."
+        raise InputError("station", "is more than the address of a page can hold", cure=cure)
+    return out
+
+
+def unpacked(key: str) -> tuple[str, dict[str, str]]:
+    """Return the station's text and files that a part of an address holds."""
+    body = key.removeprefix(PACKED)
+    try:
+        raw = base64.b64decode(body + "=" * (-len(body) % 4), altchars=b"-_", validate=True)
+        opened = zlib.decompressobj()
+        text, files = json.loads(opened.decompress(raw, MOST_TEXT + 1))
+        found = str(text), {str(name): str(content) for name, content in files.items()}
+        json.dumps(found, ensure_ascii=False).encode()
+    except (ValueError, TypeError, AttributeError, zlib.error, RecursionError) as cause:
+        raise InputError("station", SPOILT, cure="The address was cut: go back to Runs.") from cause
+    return found
+
+
+@lru_cache(maxsize=16)
+def held(key: str) -> Held:
+    """Return the station of an address, its evidence judged.
+
+    Raises
+    ------
+    InputError
+        If there is no such station, or its file breaks a rule.
+    """
+    if key != INVENTED and not key.startswith(PACKED):
+        raise InputError("station", f"must be one that is known here; got {key[:40]!r}", cure="Go back to Runs.")
+    station = read_station_text(*(invented() if key == INVENTED else unpacked(key)))
+    beliefs = Beliefs(station, DRAWS)
+    planned(station, None, beliefs)
+    return Held(key, station, beliefs)
+
+
+@lru_cache(maxsize=256)
+def plan_of(key: str, run: str, changes: tuple[str, ...]) -> Plan:
+    """Return the plan of one run with changes made; kept, so that what stands beside a change costs nothing."""
+    found = held(key)
+    return found.plan(the_run(found.station, run).name, [checked(text) for text in changes])
+
+
+def checked(text: str) -> Change:
+    """Return a written change; one that would read a file of this machine is refused."""
+    change = read_change(text)
+    if _names_file(change.what) or _names_file(change.value):
+        cure = "Name the sweep in the station's own file, and give both."
+        raise InputError("change", f"must not name a file here; got {text!r}", cure=cure)
+    return change
+
+
+def _names_file(value: Any) -> bool:
+    if isinstance(value, str):
+        return "touchstone" in value.lower()
+    if isinstance(value, Mapping):
+        return any(_names_file(part) for pair in value.items() for part in pair)
+    return isinstance(value, (list, tuple)) and any(_names_file(part) for part in value)
+
+
+def station_of(text: str, files: Mapping[str, str]) -> Station:
+    """Return the station of a text with its files, or the invented one by its name."""
+    return held(INVENTED).station if text == INVENTED else read_station_text(text, files)
+
+
+def asked_what_if(text: str, files: Mapping[str, str], changes: Sequence[str], run: str | None) -> WhatIf:
+    """Return what changes do to a station that is given as text."""
+    for change in changes:
+        checked(change)
+    return what_if(station_of(text, files), changes, run=run)
