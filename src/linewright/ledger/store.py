@@ -16,6 +16,10 @@ from sqlalchemy import Connection, Engine
 from linewright.ledger.troubles import told
 
 
+Snapshot = Connection
+"""What is read from: the ledger as it was when the reading began."""
+
+
 @dataclass(frozen=True, slots=True)
 class Writing:
     """One transaction that writes: when, and on whose word."""

@@ -7,7 +7,7 @@ where something may be written over, ``expect``, the version it should stand at:
 
 Keeping::
 
-    open_ledger(where=None, *, at=None) -> Ledger           a file or a URL; else LINEWRIGHT_LEDGER; else the usual place
+    open_ledger(where=None, *, at=None) -> Ledger           a file, a URL; else LINEWRIGHT_LEDGER; else the usual place
     add(ledger, kind, body, *, by) -> Item                  piece, stock, line, meter: by tag or name
     change(ledger, kind, key, fields, *, expect, by) -> Item    a field of None is taken away
     archive / restore(ledger, kind, key, *, expect, by) -> Item
@@ -32,7 +32,8 @@ At the bench::
 
 Asking::
 
-    kept(ledger, kind, key) -> Item                         all_kept(ledger, kind, *, archived=False) -> tuple[Item, ...]
+    kept(ledger, kind, key) -> Item
+    all_kept(ledger, kind, *, archived=False) -> tuple[Item, ...]
     list_shelf(ledger, *, archived=False, on=None) -> Shelf     each piece with its belief, and what to test again
     show_piece(ledger, tag) -> ShelfPiece
     evidence_of(ledger, tag) -> tuple[Evidence, ...]
@@ -51,3 +52,42 @@ The whole::
     import_ledger(ledger, path, *, by) -> int               into an empty ledger
     back_up(ledger, *, at=None) -> Path
 """
+
+from __future__ import annotations
+
+from linewright.workflows.history import history_of, reminders
+from linewright.workflows.shelf_beliefs import belief_of_piece, evidence_of, list_shelf, show_piece
+from linewright.workflows.shelf_filing import file_sheet, file_sheet_files, file_sweep, file_sweep_bytes
+from linewright.workflows.shelf_items import (
+    add,
+    add_note,
+    all_kept,
+    archive,
+    change,
+    changes,
+    file_of,
+    kept,
+    notes_of,
+    own_lines,
+    restore,
+    undo,
+)
+from linewright.workflows.shelf_open import By, back_up, open_ledger
+from linewright.workflows.shelf_sessions import (
+    add_reading,
+    change_session,
+    correct_reading,
+    prove_session,
+    readings_of,
+    sheet_of,
+    start_session,
+)
+from linewright.workflows.shelf_stations import keep_station, keep_station_files, station_of, stations
+
+__all__ = [
+    "By", "add", "add_note", "add_reading", "all_kept", "archive", "back_up", "belief_of_piece", "change",
+    "change_session", "changes", "correct_reading", "evidence_of", "file_of", "file_sheet", "file_sheet_files",
+    "file_sweep", "file_sweep_bytes", "history_of", "keep_station", "keep_station_files", "kept", "list_shelf",
+    "notes_of", "open_ledger", "own_lines", "prove_session", "readings_of", "reminders", "restore", "sheet_of",
+    "show_piece", "start_session", "station_of", "stations", "undo",
+]  # fmt: skip

@@ -1,0 +1,222 @@
+"""What is believed of the pieces on the shelf: from all their evidence, else their stock's, else the catalogue."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import replace
+from datetime import date
+from typing import TYPE_CHECKING, Any
+
+from linewright import __version__
+from linewright.ledger import derived, items
+from linewright.ledger.store import Ledger, Snapshot, written
+from linewright.model.bench import Piece
+from linewright.model.ledger import Item
+from linewright.model.shelf import BandLoss, Evidence, PieceBelief, Shelf, ShelfPiece
+from linewright.workflows.shelf_evidence import Shelved, by_stock, tests_of
+from linewright.workflows.shelf_open import today
+from linewright.workflows.shelf_reminders import reminder_of
+
+if TYPE_CHECKING:
+    from linewright.model.belief import Belief
+
+ENGINE = f"{__version__}/1"
+"""What worked out a remembered answer: raise the last number whenever an engine or what follows here changes."""
+SHOWN_HZ = (14.2e6, 144.3e6, 432.1e6)
+"""Where a shelf shows losses."""
+DRAWS = 1000
+
+
+def evidence_of(ledger: Ledger, tag: str) -> tuple[Evidence, ...]:
+    """Return the sheets and sweeps that speak of a piece, oldest first.
+
+    Raises
+    ------
+    UnknownNameError
+        If there is no such piece.
+    """
+    with ledger.reads() as snapshot:
+        items.needed(snapshot, "piece", tag)
+        return Shelved.of(snapshot).evidence(tag)
+
+
+def belief_of_piece(ledger: Ledger, tag: str) -> PieceBelief:
+    """Return what every sheet and sweep together let one believe of a piece.
+
+    Older evidence counts less, by the years it is old. Without any, the piece is judged by the rest of its stock, or
+    taken as new.
+
+    Raises
+    ------
+    UnknownNameError
+        If there is no such piece.
+    InputError
+        If a kept sweep cannot be read as one of a cable.
+    """
+    with ledger.reads() as snapshot:
+        item = items.needed(snapshot, "piece", tag)
+        shelf = Shelved.of(snapshot)
+        return believed(shelf, *shelf.nouns([item]))
+
+
+def believed(shelf: Shelved, piece: Piece) -> PieceBelief:
+    """Return what is believed of one piece of a shelf."""
+    from linewright.workflows.shelf_combine import combined
+
+    evidence = shelf.evidence(piece.tag)
+    tests = tests_of(shelf, piece, evidence)
+    if not tests:
+        return _unmeasured(shelf, piece)
+    belief, left_out = combined([t for _, t in tests])
+    counted = [e for i, (e, _) in enumerate(tests) if i not in left_out]
+    basis = " and ".join(f"{e.kind} {e.key}" for e in counted)
+    remarks = tuple(
+        f"{tests[i][0].kind} {tests[i][0].key} contradicts what came later and is left out: the piece has changed, "
+        "or one of the tests is wrong."
+        for i in left_out
+    )
+    return PieceBelief(replace(belief, basis=basis), evidence, remarks)
+
+
+def _unmeasured(shelf: Shelved, piece: Piece) -> PieceBelief:
+    found = by_stock(shelf, piece)
+    if found is not None:
+        key, belief = found
+        said = f"Nothing was measured of {piece.tag} itself: it is judged by the rest of {piece.stock}."
+        return PieceBelief(replace(belief, basis=f"stock, sheet {key}"), (), (said,))
+    if piece.line is None:
+        said = f"{piece.tag} is of no known type and was not measured: nothing can be said of its loss yet."
+        return PieceBelief(None, (), (said,))
+    return PieceBelief(_new(piece), (), ())
+
+
+def _new(piece: Piece) -> Belief:
+    """Return what is believed of a piece taken as new: its type's law, and sound connectors."""
+    import numpy as np
+
+    from linewright.catalogue.belief import catalogue_belief
+    from linewright.evidence.findings import connectors_db
+    from linewright.evidence.priors import DEFAULT
+
+    ends = np.full(DRAWS, connectors_db(piece, 1e6, DEFAULT))
+    belief = replace(catalogue_belief(piece, DRAWS), connector_db_per_sqrt_mhz=ends)
+    return replace(belief, basis="catalogue, taken as new")
+
+
+def list_shelf(ledger: Ledger, *, archived: bool = False, on: date | None = None) -> Shelf:
+    """Return the pieces on the shelf by tag, each with its belief, and which to test again.
+
+    What was worked out before is remembered in the ledger, and worked out anew when evidence or engine has changed.
+    With ``archived``, the pieces put away instead.
+    """
+    with ledger.reads() as snapshot:
+        chosen = items.every(snapshot, "piece", archived=archived)
+        found, new = _rows(snapshot, chosen)
+    _remember(ledger, new)
+    due = (reminder_of(p, today(on)) for p in found if not p.archived)
+    return Shelf(tuple(found), tuple(sorted((r for r in due if r.urgency != "later"), key=lambda r: r.due_on)))
+
+
+def show_piece(ledger: Ledger, tag: str) -> ShelfPiece:
+    """Return a piece with what is believed of it.
+
+    Raises
+    ------
+    UnknownNameError
+        If there is no such piece.
+    """
+    with ledger.reads() as snapshot:
+        found, new = _rows(snapshot, [items.needed(snapshot, "piece", tag)])
+    _remember(ledger, new)
+    return found[0]
+
+
+Answers = dict[str, tuple[str, dict[str, Any]]]
+
+
+def _rows(snapshot: Snapshot, chosen: list[Item]) -> tuple[list[ShelfPiece], Answers]:
+    """Return pieces with their beliefs, and the answers that were not remembered."""
+    shelf, known, new = Shelved.of(snapshot), derived.known(snapshot, "belief", ENGINE), Answers()
+    marks = _Marks(shelf)
+    missing = []
+    for item in chosen:
+        mark = marks.of(item)
+        if known.get(item.key, ("",))[0] != mark:
+            missing.append((item, mark))
+    for (item, mark), piece in zip(missing, shelf.nouns([i for i, _ in missing]), strict=True):
+        new[item.key] = (mark, summary(believed(shelf, piece), piece))
+    return [_row(i, (new.get(i.key) or known[i.key])[1]) for i in chosen], new
+
+
+class _Marks:
+    """What an answer rests on, as a digest: the piece, its evidence, its stock's, and the person's line types."""
+
+    def __init__(self, shelf: Shelved) -> None:
+        self.shelf = shelf
+        self._sheets: dict[str, str] = {}
+
+    def of(self, item: Item) -> str:
+        """Return the digest of one piece."""
+        shelf = self.shelf
+        parts = [written(item.body), shelf.own]
+        evidence = shelf.evidence(item.key)
+        for e in evidence:
+            parts.append(self._sheet(e.key) if e.kind == "sheet" else written(shelf.sweeps[e.key].body))
+        if not evidence and (judge := shelf.judge_by_stock(item.key)):
+            parts.append(self._sheet(judge))
+        return hashlib.sha256("\n".join(parts).encode()).hexdigest()
+
+    def _sheet(self, key: str) -> str:
+        if key not in self._sheets:
+            rows = [written({"number": r.number, "cells": r.cells}) for r in self.shelf.kept[key]]
+            self._sheets[key] = "\n".join([key, written(self.shelf.sheets[key].body), *rows])
+        return self._sheets[key]
+
+
+def _remember(ledger: Ledger, new: Answers) -> None:
+    if new:
+        from datetime import UTC, datetime
+
+        with ledger.writes(datetime.now(UTC)) as w:
+            derived.remember(w, "belief", ENGINE, new)
+
+
+def summary(found: PieceBelief, piece: Piece) -> dict[str, Any]:
+    """Return what a shelf shows of a belief, as plain data."""
+    belief, evidence = found.belief, found.evidence
+    return {
+        "basis": belief.basis if belief else "nothing",
+        "tests": len(evidence),
+        "tested_on": evidence[-1].measured_on if evidence else None,
+        "losses": [list(_at(belief, piece, f)) for f in SHOWN_HZ] if belief else [],
+        "remarks": list(found.remarks),
+    }
+
+
+def _at(belief: Belief, piece: Piece, frequency_hz: float) -> tuple[float | None, ...]:
+    import numpy as np
+
+    from linewright.evidence.findings import catalogue_db
+    from linewright.evidence.priors import DEFAULT
+
+    low, middle, high = (float(v) for v in np.quantile(belief.loss_db(frequency_hz), [0.025, 0.5, 0.975]))
+    if piece.line is None:
+        return frequency_hz, middle, low, high, None, None, None
+    new = catalogue_db(piece, frequency_hz, DEFAULT)
+    return frequency_hz, middle, low, high, middle / new, low / new, high / new
+
+
+def _row(item: Item, said: dict[str, Any]) -> ShelfPiece:
+    body = item.body
+    return ShelfPiece(
+        item.key, body.get("line"), length_of(item), body.get("connectors", 2), body.get("stock"),
+        body.get("exposure", ""), item.version, item.archived, said["basis"], said["tests"], said["tested_on"],
+        tuple(BandLoss(*row) for row in said["losses"]), tuple(said["remarks"]),
+    )  # fmt: skip
+
+
+def length_of(item: Item) -> float:
+    """Return the length of a kept piece, in metres."""
+    from linewright.units.quantities import length_m
+
+    return length_m(item.body["length"])

@@ -1,0 +1,221 @@
+"""What speaks of a piece: the sheets and sweeps kept of it, each judged once for as long as it stays the same."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any
+
+from linewright.ledger import blobs, items, readings
+from linewright.ledger.store import Snapshot
+from linewright.model.bench import BenchSheet, Piece
+from linewright.model.ledger import Item, KeptReading
+from linewright.model.line import LineType
+from linewright.model.shelf import Evidence
+from linewright.workflows import shelf_nouns as nouns
+from linewright.workflows.ledger_toml import toml_text
+
+if TYPE_CHECKING:
+    from linewright.model.belief import Belief
+    from linewright.workflows.shelf_combine import Test
+
+MANY = 6
+"""A sweep is heard at this many of its frequencies, spread evenly over the decades."""
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """A sheet as texts: hashable, so that what it says can be remembered. ``rows`` number its readings."""
+
+    text: str
+    files: tuple[tuple[str, str], ...]
+    own: str
+    rows: tuple[int, ...]
+
+    def sheet(self) -> BenchSheet:
+        """Return it as a noun."""
+        return nouns.noun_of_sheet(self.text, dict(self.files), _lines(self.own), self.rows)
+
+
+@dataclass(frozen=True, slots=True)
+class Shelved:
+    """All that speaks of pieces, read at once. ``sheets`` and ``sweeps`` are those not put away."""
+
+    snapshot: Snapshot
+    pieces: Mapping[str, Item]
+    sheets: Mapping[str, Item]
+    sweeps: Mapping[str, Item]
+    kept: Mapping[str, list[KeptReading]]
+    own: str
+
+    @classmethod
+    def of(cls, snapshot: Snapshot) -> Shelved:
+        """Read it."""
+        sheets = {i.key: i for i in items.every(snapshot, "sheet", archived=False)}
+        kept: dict[str, list[KeptReading]] = {key: [] for key in sheets}
+        for r in readings.standing(readings.all_of(snapshot)):
+            if r.sheet in kept and r.cells is not None:
+                kept[r.sheet].append(r)
+        lines = [dict(i.body) for i in items.every(snapshot, "line", archived=False)]
+        return cls(
+            snapshot,
+            {i.key: i for i in items.every(snapshot, "piece")},
+            sheets,
+            {i.key: i for i in items.every(snapshot, "sweep", archived=False)},
+            kept,
+            toml_text({"line": lines}) if lines else "",
+        )
+
+    def nouns(self, chosen: Sequence[Item]) -> tuple[Piece, ...]:
+        """Return pieces as nouns."""
+        return nouns.pieces_of([i.body for i in chosen], _lines(self.own))
+
+    def evidence(self, tag: str) -> tuple[Evidence, ...]:
+        """Return what speaks of a piece, oldest first."""
+        found = [_of_sheet(i, len(self.kept[k])) for k, i in self.sheets.items() if self.speaks(k, tag)]
+        found += [_of_sweep(i) for i in self.sweeps.values() if i.body["piece"] == tag]
+        return tuple(sorted(found, key=lambda e: (e.measured_on, e.kind, e.key)))
+
+    def speaks(self, key: str, tag: str) -> bool:
+        """Return whether a sheet holds a reading of a piece."""
+        tables = self.sheets[key].body["sheet"]
+        if tag not in [" ".join(str(p["tag"]).split()) for p in tables.get("piece", ())]:
+            return False
+        if any(tag in _tags(r) for r in self.kept[key]):
+            return True
+        one_end = tables.get("one_end", ())
+        return isinstance(one_end, Mapping) or any(entry.get("piece") == tag for entry in one_end)
+
+    def written(self, key: str, cousin: Item | None = None) -> Written:
+        """Return a sheet as texts; ``cousin`` is a piece of a stock it speaks of, put beside the others."""
+        sheet, kept = self.sheets[key], self.kept[key]
+        text, files = nouns.sheet_texts(self.snapshot, sheet, kept)
+        if cousin is not None:
+            tables = tomllib.loads(text)
+            told = {k: v for k, v in cousin.body.items() if k in nouns.PIECE_KEYS}
+            text = toml_text(tables | {"piece": [*tables.get("piece", []), told]})
+        return Written(text, tuple(files.items()), self.own, tuple(r.number for r in kept))
+
+    def judge_by_stock(self, tag: str) -> str | None:
+        """Return the newest sheet that holds readings of another piece of the same stock."""
+        stock = self.pieces[tag].body.get("stock")
+        if stock is None:
+            return None
+        spoken = [
+            (i.body["measured_on"], key)
+            for key, i in self.sheets.items()
+            for p in i.body["sheet"].get("piece", ())
+            if p.get("stock") == stock and p["tag"] != tag and self.speaks(key, p["tag"])
+        ]
+        return max(spoken)[1] if spoken else None
+
+    def sweep_texts(self, chosen: Sequence[Evidence]) -> tuple[tuple[str, bytes, str], ...]:
+        """Return sweeps as (file name, bytes, far end)."""
+        found = []
+        for e in chosen:
+            body = self.sweeps[e.key].body
+            file = body["files"][0]
+            found.append((file["name"], blobs.content(self.snapshot, file["sha256"]), body["far_end"]))
+        return tuple(found)
+
+
+def _tags(reading: KeptReading) -> list[str]:
+    return [" ".join(t.split()) for t in (reading.cells or {}).get("path", "").split("+")]
+
+
+def _of_sheet(item: Item, many: int) -> Evidence:
+    return Evidence("sheet", item.key, item.body["measured_on"], f"{item.body['title']}, {many} readings")
+
+
+def _of_sweep(item: Item) -> Evidence:
+    body = item.body
+    how = "through it" if body["far_end"] == "through" else f"far end {body['far_end']}"
+    return Evidence("sweep", item.key, body["measured_on"], f"{body['files'][0]['name']}, {how}")
+
+
+@lru_cache(maxsize=8)
+def _lines(own: str) -> tuple[LineType, ...]:
+    return nouns.lines_of(tomllib.loads(own)["line"]) if own else ()
+
+
+@lru_cache(maxsize=64)
+def _beliefs(written: Written) -> tuple[Mapping[str, Belief], Mapping[str, Belief], Mapping[str, Any]]:
+    """Return what a sheet lets one believe of its pieces, what was believed before, and where it looked."""
+    import numpy as np
+
+    from linewright.evidence.bench import beliefs_of
+
+    sheet = written.sheet()
+    looked = {
+        p.tag: np.array(sorted(
+            {r.frequency_hz for r in sheet.readings if p.tag in r.path}
+            | {r.frequency_hz for t in sheet.one_end if t.tag == p.tag for r in t.readings}
+        ))
+        for p in sheet.pieces
+    }  # fmt: skip
+    return beliefs_of(sheet), beliefs_of(replace(sheet, readings=(), one_end=())), looked
+
+
+@lru_cache(maxsize=64)
+def _sweep_beliefs(piece: tuple[str, str], texts: tuple[tuple[str, bytes, str], ...]) -> tuple[tuple[Belief, Any], ...]:
+    import numpy as np
+
+    from linewright.formats.touchstone import read_touchstone_text
+    from linewright.model.station import SweepEvidence
+    from linewright.workflows.sweep_beliefs import sweep_beliefs
+
+    whole, (body, own) = [], piece
+    (noun,) = nouns.pieces_of([tomllib.loads(body)], _lines(own))
+    for name, content, end in texts:
+        sweep = read_touchstone_text(content, name)
+        ports = sweep.ports if end == "through" else 1
+        cut = replace(sweep, s=sweep.s[:, :ports, :ports], reference_ohm=sweep.reference_ohm[:ports])
+        whole.append(SweepEvidence(noun.tag, cut, end))  # type: ignore[arg-type]
+    low = max(e.sweep.frequency_hz[0] for e in whole)
+    high = min(e.sweep.frequency_hz[-1] for e in whole)
+    looked = np.geomspace(max(low, 1e6), max(high, 1e6), MANY)
+    return tuple((belief, looked) for belief in sweep_beliefs(noun, whole))
+
+
+def tests_of(shelf: Shelved, piece: Piece, evidence: Sequence[Evidence]) -> list[tuple[Evidence, Test]]:
+    """Return every test of a piece with what it says, oldest first; sweeps from one end of one day go together."""
+    from linewright.workflows.shelf_combine import Test
+
+    found: list[tuple[Evidence, Test]] = []
+    for e in evidence:
+        if e.kind == "sheet":
+            now, before, looked = _beliefs(shelf.written(e.key))
+            belief, prior = (replace(b[piece.tag], piece=piece) for b in (now, before))
+            if len(looked[piece.tag]):
+                found.append((e, Test(_year(e), looked[piece.tag], belief, prior)))
+    known = toml_text({k: v for k, v in shelf.pieces[piece.tag].body.items() if k in nouns.PIECE_KEYS}), shelf.own
+    for group in _together([e for e in evidence if e.kind == "sweep"], shelf):
+        for belief, looked in _sweep_beliefs(known, shelf.sweep_texts(group)):
+            found.append((group[-1], Test(_year(group[-1]), looked, replace(belief, piece=piece))))
+    return sorted(found, key=lambda pair: (pair[1].year, pair[0].key))
+
+
+def _together(sweeps: Sequence[Evidence], shelf: Shelved) -> list[list[Evidence]]:
+    """Return sweeps that are read together: each through by itself, open and short of one day as a pair."""
+    groups: dict[str, list[Evidence]] = {}
+    for e in sweeps:
+        through = shelf.sweeps[e.key].body["far_end"] == "through"
+        groups.setdefault(e.key if through else e.measured_on, []).append(e)
+    return list(groups.values())
+
+
+def by_stock(shelf: Shelved, piece: Piece) -> tuple[str, Belief] | None:
+    """Return what the rest of its stock lets one believe of a piece nobody measured, and from which sheet."""
+    key = shelf.judge_by_stock(piece.tag)
+    if key is None:
+        return None
+    present = [" ".join(str(p["tag"]).split()) for p in shelf.sheets[key].body["sheet"].get("piece", ())]
+    cousin = None if piece.tag in present else shelf.pieces[piece.tag]
+    return key, replace(_beliefs(shelf.written(key, cousin))[0][piece.tag], piece=piece)
+
+
+def _year(e: Evidence) -> float:
+    return date.fromisoformat(e.measured_on).toordinal() / 365.2425
