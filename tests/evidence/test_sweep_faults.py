@@ -7,6 +7,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from fault_worlds import CABLES, ENDS, KINDS, World, _line, _product, _scattering, _series, draw
 from linewright.evidence.sweeps.along import Known, find_faults
@@ -183,3 +185,30 @@ def test_every_cable_of_the_benchmark_is_passive():
     for ohm, vf, a, b in CABLES:
         s = _scattering(_product([_line(f, ohm, vf, (a, b), 10.0), _series(f, 5.0)]))
         assert np.linalg.svd(s, compute_uv=False).max() <= 1.0
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    seed=st.integers(0, 10_000),
+    points=st.integers(1, 400),
+    low=st.floats(0.0, 1e9),
+    span=st.floats(1e3, 1e10),
+    ports=st.integers(1, 2),
+    end=st.sampled_from(ENDS),
+    scale=st.sampled_from([0.0, 1e-9, 0.3, 1.0, 3.0]),
+    uneven=st.booleans(),
+    length=st.one_of(st.none(), st.floats(0.01, 1e4)),
+    loss=st.one_of(st.none(), st.tuples(st.floats(0.0, 1.0), st.floats(0.0, 0.1))),
+)
+def test_any_sweep_is_answered_or_says_why(seed, points, low, span, ports, end, scale, uneven, length, loss):
+    rng = np.random.default_rng(seed)
+    f = low + span * (np.sort(rng.uniform(size=points)) if uneven else np.linspace(0.0, 1.0, points))
+    s = scale * (rng.normal(size=(points, ports, ports)) + 1j * rng.normal(size=(points, ports, ports)))
+    known = Known(None, None if length is None else (length, 0.01 * length), None, loss)
+    answer = find_faults(Sweep("any", f, s, np.full(ports, 50.0 + 0j)), end, known)
+    if isinstance(answer, str):
+        assert answer.startswith("Faults along the line cannot be told")
+        return
+    assert all(np.isfinite([x.distance_m, x.low_m, x.high_m, x.size]).all() for x in answer.faults)
+    assert all(x.low_m <= x.distance_m <= x.high_m and 0 <= x.confidence <= 1 for x in answer.faults)
+    assert np.isfinite(answer.profile.reflection).all()

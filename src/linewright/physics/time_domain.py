@@ -7,6 +7,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from linewright.errors import InputError
 
+HELD = 1e9
+
 Floats = NDArray[np.float64]
 Complexes = NDArray[np.complex128]
 
@@ -89,7 +91,7 @@ def peel(impulse: ArrayLike) -> Floats:
     """Return the reflection at every layer of a lossless layered line, re-reflections taken out.
 
     Layer peeling: the first value back is the first boundary; the waves are carried through it, and what is then the
-    first value is the next boundary. ``u' = (u - r d)/√(1 - r²)``, ``d' = (d - r u)/√(1 - r²)``.
+    first value is the next boundary. ``u' = u - r d``, ``d' = d - r u``, but for a common factor.
     Source: A. M. Bruckstein and T. Kailath, SIAM Review 29 (1987), pages 359-389, the Schur recursion (from memory).
 
     Parameters
@@ -112,8 +114,10 @@ def peel(impulse: ArrayLike) -> Floats:
     for i in range(len(out)):
         r = float(np.clip(up[0] / down[0], -0.999, 0.999)) if down[0] else 0.0
         out[i] = r
-        scale = 1.0 / np.sqrt(1.0 - r * r)
-        up, down = ((up - r * down) * scale)[1:], ((down - r * up) * scale)[:-1]
+        up, down = (up - r * down)[1:], (down - r * up)[:-1]
+        # Only their ratio counts; what is not passive may grow without end, and is held.
+        scale = max(abs(float(down[0])), 1e-9) if len(down) else 1.0
+        up, down = np.clip(up / scale, -HELD, HELD), np.clip(down / scale, -HELD, HELD)
     return out
 
 

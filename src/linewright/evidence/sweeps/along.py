@@ -214,7 +214,7 @@ def _too_early(at: float, scale: Scale, known: Known, cell_m: float) -> bool:
     if not known.length_m:
         return False
     length, u = known.length_m
-    doubt = 3.0 * float(np.hypot(u, scale.relative_u * at)) + cell_m
+    doubt = 4.0 * float(np.hypot(u, scale.relative_u * at)) + cell_m
     return length - at > doubt
 
 

@@ -29,6 +29,9 @@ LEAST = 0.004
 SHADOWS = ((4.0, 0.04), (2.2, 0.2))
 """So many cells from a strong echo, one of less than this share of it may be what the model of the strong one left."""
 
+NOTHING = 1e-30
+"""A wave of which so little comes back is not there."""
+
 CROWD_CELLS, MOVED_CELLS = 2.6, 4.0
 """Two lumps nearer than the first would explain each other away; an echo moves only if a new one is within the second.
 """
@@ -47,7 +50,8 @@ class EchoSet:
         whole = waves(self.exponent, self.delays)
         power = np.abs(whole) ** 2
         self.waves = whole.astype(np.complex64)
-        self.seen = {"step": self.w**2 @ power, "spot": (self.w * self.u) ** 2 @ power}
+        heard = {"step": self.w**2 @ power, "spot": (self.w * self.u) ** 2 @ power}
+        self.seen = {shape: np.maximum(value, NOTHING) for shape, value in heard.items()}
         self.parts = [Part(0.0, "near")]
         self.closed: list[float] = []
         self.target = np.concatenate([s.real * self.w, s.imag * self.w])
@@ -79,7 +83,7 @@ class EchoSet:
         """Return what each part gives, the residual, and each part's coefficients."""
         blocks = [self._block(part) for part in self.parts]
         a = np.hstack([weighted for _, weighted in blocks])
-        scale = np.linalg.norm(a, axis=0)
+        scale = np.maximum(np.linalg.norm(a, axis=0), NOTHING)
         a = a / scale
         k = np.linalg.solve(a.T @ a + 1e-9 * np.eye(a.shape[1]), a.T @ self.target) / scale
         cuts = np.cumsum([block.shape[1] for block, _ in blocks])[:-1]
@@ -164,7 +168,9 @@ class EchoSet:
         best: tuple[float, Shape, float] = (delay, "step", -1.0)
         for shape in PLAIN:
             form = plain_form(shape, self.u)
-            q = ((np.conj(wave) * self.w**2 * form) @ waves).real ** 2 / ((self.w * np.abs(form)) ** 2 @ power)
+            q = ((np.conj(wave) * self.w**2 * form) @ waves).real ** 2 / np.maximum(
+                (self.w * np.abs(form)) ** 2 @ power, NOTHING
+            )
             i = int(np.argmax(q))
             if q[i] > best[2]:
                 best = (_vertex(at, q, i), shape, float(q[i]))

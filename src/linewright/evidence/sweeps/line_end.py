@@ -136,7 +136,7 @@ def _not_negative(design: Floats, target: Floats) -> Floats:
 def _coarse_delay(f: Floats, wave: Complexes, conductor: float, dielectric: float) -> float:
     """Return the delay of the whole way at which a wave lines up best, to a fraction of a cell, by a transform."""
     weight = kaiser_window(f, KAISER, low_pass=bool(f[0] < LOW_PASS * f[-1])) ** 2
-    step = float(np.median(np.diff(f)))
+    step = max(float(np.median(np.diff(f))), (f[-1] - f[0]) / (8.0 * len(f)))
     finer = 8 if len(f) < 20_000 else 3
     n = 1 << int(np.ceil(np.log2(finer * (f[-1] - f[0]) / step)))
     grid = np.zeros(n, dtype=np.complex128)

@@ -16,6 +16,9 @@ MOST = 40
 AT_ONCE, MOST_AT_ONCE = 0.2, 6
 """Echoes are taken a few at a time, none with less than this share of the strongest one's energy."""
 
+QUIETEST = -60.0
+"""No wave is taken for weaker than e to this."""
+
 MULTIPLES = 4
 BEYOND, BEYOND_TOTAL = 1.5, 2.4
 """How far beyond the far end re-reflections are looked for, as a multiple of its delay."""
@@ -120,7 +123,8 @@ def _echo(search: EchoSet, part: Part, wave: Complexes, residual: Complexes, noi
     alone = wave + residual if part.kind in PLAIN else wave
     ends: tuple[float, Shape, float] = (part.delay, "step", 0.0)
     delay, shape, q = ends if part.kind in ("near", "far") else search.nearest(alone, part.delay)
-    gone = np.exp(delay * search.exponent)
+    turned = delay * search.exponent
+    gone = np.exp(np.maximum(turned.real, QUIETEST) + 1j * turned.imag)
     form = plain_form(shape, search.u)
     local = wave / gone
     size = float((search.w**2 * np.abs(gone) ** 2 * (np.conj(form) * local).real).sum()
