@@ -82,7 +82,7 @@ def _skin(fit: EchoFit, f: Floats) -> Complexes:
     if fit.end_delay_s is None:
         return np.zeros(len(f), dtype=np.complex128)
     conductor = fit.rate.parts(f)[0]
-    omega = TWO_PI * np.maximum(f, 0.25 * f[f > 0][0])
+    omega = TWO_PI * np.maximum(f, max(0.25 * f[f > 0][0], 1.0))
     root = np.sqrt(1.0 + 2.0 * conductor * (1 + 1j) / (1j * omega))
     trips = 2.0 if fit.end and fit.end.drop > TOTAL else 1.0
     return np.asarray((root - 1) / (root + 1) * (1.0 - np.exp(trips * fit.end_delay_s * fit.rate.exponent(f))))
@@ -92,7 +92,8 @@ def _down_to_zero(fit: EchoFit) -> tuple[Floats, Complexes]:
     """Return the sweep with points added from zero up to its first: what the fitted echoes give there."""
     f = fit.frequency_hz
     step = float(np.median(np.diff(f)))
-    count = max(1, int(np.ceil(f[0] / step))) if f[0] > 0 else 0
-    low = np.arange(count) * f[0] / max(count, 1)
-    left_over = (fit.reflection[0] - fit.modelled[0]) * low / f[0] if count else low
+    count = min(max(1, int(np.ceil(f[0] / step))), len(f)) if f[0] > 0 else 0
+    share = np.arange(count) / max(count, 1)
+    low = share * f[0]
+    left_over = (fit.reflection[0] - fit.modelled[0]) * share
     return np.concatenate([low, f]), np.concatenate([fit.model_at(low) + left_over, fit.reflection])
