@@ -15,7 +15,6 @@ from sqlalchemy import Connection, Engine
 
 from linewright.ledger.troubles import told
 
-
 Snapshot = Connection
 """What is read from: the ledger as it was when the reading began."""
 
@@ -82,8 +81,8 @@ def stamp(at: datetime) -> str:
 
 
 def written(body: Mapping[str, Any]) -> str:
-    """Return a body as it is kept: JSON, keys in order, no number that JSON does not know."""
-    return json.dumps(body, ensure_ascii=False, allow_nan=False, sort_keys=True, separators=(",", ":"))
+    """Return a body as it is kept: JSON, no number that JSON does not know."""
+    return json.dumps(body, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
 
 
 def parsed(text: str | None) -> Any:

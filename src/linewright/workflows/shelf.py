@@ -56,6 +56,7 @@ The whole::
 from __future__ import annotations
 
 from linewright.workflows.history import history_of, reminders
+from linewright.workflows.ledger_files import export_ledger, import_ledger
 from linewright.workflows.shelf_beliefs import belief_of_piece, evidence_of, list_shelf, show_piece
 from linewright.workflows.shelf_filing import file_sheet, file_sheet_files, file_sweep, file_sweep_bytes
 from linewright.workflows.shelf_items import (
@@ -86,8 +87,9 @@ from linewright.workflows.shelf_stations import keep_station, keep_station_files
 
 __all__ = [
     "By", "add", "add_note", "add_reading", "all_kept", "archive", "back_up", "belief_of_piece", "change",
-    "change_session", "changes", "correct_reading", "evidence_of", "file_of", "file_sheet", "file_sheet_files",
-    "file_sweep", "file_sweep_bytes", "history_of", "keep_station", "keep_station_files", "kept", "list_shelf",
-    "notes_of", "open_ledger", "own_lines", "prove_session", "readings_of", "reminders", "restore", "sheet_of",
-    "show_piece", "start_session", "station_of", "stations", "undo",
+    "change_session", "changes", "correct_reading", "evidence_of", "export_ledger", "file_of", "file_sheet",
+    "file_sheet_files", "file_sweep", "file_sweep_bytes", "history_of", "import_ledger", "keep_station",
+    "keep_station_files", "kept", "list_shelf", "notes_of", "open_ledger", "own_lines", "prove_session",
+    "readings_of", "reminders", "restore", "sheet_of", "show_piece", "start_session", "station_of", "stations",
+    "undo",
 ]  # fmt: skip

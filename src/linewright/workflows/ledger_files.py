@@ -1,0 +1,234 @@
+"""A whole ledger as a zip of open files, and back: TOML and CSV to read, JSON for the rest, files as they came.
+
+::
+
+    read-me.txt               what is what
+    ledger.json               every item: kind, key, version, whether put away, and where it stands
+    pieces.toml ...           pieces, stocks, meters, sweeps, notes; lines.toml goes with ``--lines``
+    sheets/1.toml, 1.csv      bench sheets with their readings as they stand; ``linewright prove`` reads them
+    stations/1.toml           stations
+    readings.json             every reading with its time, its corrections and what was withdrawn
+    history.json              every change ever made
+    files/...                 the files that were filed, called by their SHA-256
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import tomllib
+import zipfile
+from collections.abc import Callable, Mapping
+from dataclasses import asdict
+from pathlib import Path, PurePath
+from typing import Any, TypeVar
+
+from linewright.errors import CannotError, Culprit, InputError
+from linewright.ledger.readings import standing
+from linewright.ledger.store import Ledger
+from linewright.ledger.whole import Whole, put_in, taken_out
+from linewright.model.ledger import KINDS, Change, Item, KeptReading, Kind
+from linewright.workflows.ledger_toml import toml_text
+from linewright.workflows.shelf_items import NOW
+from linewright.workflows.shelf_nouns import HEADINGS, csv_text
+from linewright.workflows.shelf_open import By, writing
+
+T = TypeVar("T")
+SCHEMA = "linewright/ledger/1"
+MOST_BYTES = 2_000_000_000
+APART: Mapping[Kind, str] = {"sheet": "sheet", "station": "station"}
+"""Kinds whose items are files of their own, and the part of the body that makes up the file."""
+README = """A linewright ledger, whole, as open files.
+
+ledger.json lists every item. pieces.toml, stocks.toml, lines.toml, meters.toml, sweeps.toml, notes.toml hold them as
+people write them. sheets/ holds bench sheets with their readings as they stand; `linewright prove sheets/1.toml` reads
+them. readings.json holds every reading ever written, history.json every change. files/ holds the files that were
+filed, exactly as they came; ledger.json and sweeps.toml tell their names.
+
+`linewright shelf import THIS.zip --ledger NEW.sqlite` makes a ledger of it again.
+"""
+
+
+def export_ledger(ledger: Ledger, path: Path | str) -> None:
+    """Write a whole ledger as a zip. The same ledger always gives the same bytes.
+
+    Raises
+    ------
+    CannotError
+        If the file cannot be written.
+    """
+    with ledger.reads() as snapshot:
+        whole = taken_out(snapshot)
+    path = Path(path)
+    part = path.with_name(f"{path.name}.part")
+    try:
+        with zipfile.ZipFile(part, "w", zipfile.ZIP_DEFLATED, compresslevel=6) as out:
+            for name, content in _files(whole).items():
+                out.writestr(_entry(name), content, zipfile.ZIP_DEFLATED)
+        part.replace(path)
+    except OSError as cause:
+        part.unlink(missing_ok=True)
+        raise CannotError(f"{path} cannot be written: {cause.strerror}.") from cause
+
+
+def _entry(name: str) -> zipfile.ZipInfo:
+    """Return an entry without a date, so that equal ledgers make equal files."""
+    info = zipfile.ZipInfo(name, (1980, 1, 1, 0, 0, 0))
+    info.create_system, info.external_attr = 3, 0o644 << 16
+    return info
+
+
+def _files(whole: Whole) -> dict[str, bytes]:
+    """Return the files of an export by name."""
+    listed: list[dict[str, Any]] = []
+    files: dict[str, bytes] = {}
+    for kind in KINDS:
+        mine = [i for i in whole.items if i.kind == kind]
+        if kind in APART:
+            listed += [_own_file(files, whole, i, number) for number, i in enumerate(mine, start=1)]
+        elif mine:
+            files[f"{kind}s.toml"] = toml_text({kind: [dict(i.body) for i in mine]}).encode()
+            listed += [_listed(i) | {"file": f"{kind}s.toml"} for i in mine]
+    ends = _endings(whole)
+    files |= {f"files/{sha}{ends.get(sha, '')}": content for sha, content in whole.files.items()}
+    head = {"schema": SCHEMA, "items": listed}
+    first = {"read-me.txt": README.encode(), "ledger.json": _json(head)}
+    rows = {"readings.json": [asdict(r) for r in whole.readings], "history.json": [asdict(c) for c in whole.changes]}
+    return first | files | {name: _json(content) for name, content in rows.items()}
+
+
+def _own_file(files: dict[str, bytes], whole: Whole, item: Item, number: int) -> dict[str, Any]:
+    """Write an item as a file of its own, and return what the list says of it."""
+    part = APART[item.kind]
+    name, tables = f"{item.kind}s/{number}.toml", dict(item.body[part])
+    kept = [r for r in standing([r for r in whole.readings if r.sheet == item.key]) if r.cells is not None]
+    if item.kind == "sheet" and kept:
+        tables["readings"] = {"file": f"{number}.csv"}
+        files[f"sheets/{number}.csv"] = csv_text(HEADINGS, [r.cells or {} for r in kept]).encode()
+    files[name] = toml_text(tables).encode()
+    return _listed(item) | {"file": name, "about": {k: v for k, v in item.body.items() if k != part}}
+
+
+def _listed(item: Item) -> dict[str, Any]:
+    return {k: getattr(item, k) for k in ("kind", "key", "version", "archived", "changed_at")}
+
+
+def _endings(whole: Whole) -> dict[str, str]:
+    """Return the ending of every kept file, from the name it came under."""
+    named = [(f["sha256"], f["name"]) for i in whole.items for f in i.body.get("files", ())]
+    return {sha: PurePath(name).suffix.lower() for sha, name in reversed(named)}
+
+
+def _json(content: Any) -> bytes:
+    return (json.dumps(content, ensure_ascii=False, allow_nan=False, indent=1) + "\n").encode()
+
+
+def import_ledger(ledger: Ledger, path: Path | str, *, by: By = NOW) -> int:
+    """Fill an empty ledger from an export, history and all, and return how many items came.
+
+    Raises
+    ------
+    InputError
+        If the file is no export, is damaged, or the ledger is not empty.
+    CannotError
+        If a newer version of the program made it.
+    """
+    path = Path(path)
+    whole = _read(path)
+    with writing(ledger, by) as w:
+        put_in(w, whole)
+    return len(whole.items)
+
+
+def _read(path: Path) -> Whole:
+    try:
+        with zipfile.ZipFile(path) as packed:
+            if sum(i.file_size for i in packed.infolist()) > MOST_BYTES:
+                raise InputError("export", "must hold less than 2 GB", where=Culprit(str(path)))
+            files = {name: packed.read(name) for name in packed.namelist()}
+    except (OSError, zipfile.BadZipFile, NotImplementedError, RuntimeError, EOFError) as cause:
+        rule = f"must be a zip that `shelf export` wrote: {cause}"
+        raise InputError("export", rule, where=Culprit(str(path)), cure="Choose another file.") from cause
+    return _Export(str(path), files).whole()
+
+
+class _Export:
+    """The files of an export, read with an eye for damage."""
+
+    def __init__(self, path: str, files: Mapping[str, bytes]) -> None:
+        self._path, self._files = path, files
+
+    def whole(self) -> Whole:
+        """Return everything in it."""
+        head = self._json("ledger.json")
+        schema = str(head.get("schema")) if isinstance(head, dict) else ""
+        if schema != SCHEMA:
+            if schema.startswith("linewright/ledger/"):
+                raise CannotError(f"{self._path} was written by a newer version of linewright ({schema}). Update it.")
+            raise self._wrong("ledger.json", "is not the list of a ledger")
+        return Whole(
+            self._made("ledger.json", lambda: self._items(head["items"])),
+            self._made("readings.json", lambda: tuple(KeptReading(**r) for r in self._json("readings.json"))),
+            self._made("history.json", lambda: tuple(Change(**c) for c in self._json("history.json"))),
+            self._kept(),
+        )
+
+    def _items(self, listed: list[dict[str, Any]]) -> tuple[Item, ...]:
+        queues = {name: iter(_rows(self._toml(name))) for name in {e["file"] for e in listed if "about" not in e}}
+        return tuple(self._item(e, queues) for e in listed)
+
+    def _item(self, e: dict[str, Any], queues: Mapping[str, Any]) -> Item:
+        if e["kind"] not in KINDS:
+            raise self._wrong("ledger.json", f"has an item of unknown kind {e['kind']!r}")
+        if "about" in e:
+            tables = {k: v for k, v in self._toml(e["file"]).items() if k != "readings"}
+            body = {**e["about"], APART[e["kind"]]: tables}
+        else:
+            body = next(queues[e["file"]])
+        return Item(e["kind"], e["key"], body, e["version"], e["archived"], e["changed_at"])
+
+    def _kept(self) -> dict[str, bytes]:
+        found = {}
+        for name, content in self._files.items():
+            if name.startswith("files/"):
+                sha = PurePath(name).name.partition(".")[0]
+                if hashlib.sha256(content).hexdigest() != sha:
+                    raise self._wrong(name, "is damaged: it is no longer what its name says")
+                found[sha] = content
+        return found
+
+    def _made(self, name: str, make: Callable[[], T]) -> T:
+        try:
+            return make()
+        except InputError:
+            raise
+        except (KeyError, TypeError, StopIteration, AttributeError, RuntimeError) as cause:
+            raise self._wrong(name, f"does not hold what it should ({cause})") from cause
+
+    def _text(self, name: str) -> str:
+        if name not in self._files:
+            raise self._wrong(name, "is missing")
+        try:
+            return self._files[name].decode()
+        except UnicodeDecodeError as cause:
+            raise self._wrong(name, "is not text") from cause
+
+    def _json(self, name: str) -> Any:
+        try:
+            return json.loads(self._text(name))
+        except ValueError as cause:
+            raise self._wrong(name, f"is not JSON: {cause}") from cause
+
+    def _toml(self, name: str) -> dict[str, Any]:
+        try:
+            return tomllib.loads(self._text(name))
+        except tomllib.TOMLDecodeError as cause:
+            raise self._wrong(name, f"is not TOML: {cause}") from cause
+
+    def _wrong(self, name: str, rule: str) -> InputError:
+        return InputError("export", rule, where=Culprit(self._path, key=name), cure="Export the ledger again.")
+
+
+def _rows(tables: Mapping[str, Any]) -> list[dict[str, Any]]:
+    (rows,) = tables.values()
+    return list(rows)
