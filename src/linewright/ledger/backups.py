@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import re
 import sqlite3
-from contextlib import closing
+from contextlib import closing, suppress
 from datetime import datetime
 from pathlib import Path
 
@@ -47,13 +47,15 @@ def back_up(ledger: Ledger, at: datetime, *, why: str = "", keep: int = KEPT) ->
         raise CannotError("A ledger on a server is backed up by the server. `linewright shelf export` copies it whole.")
     moment = stamp(at)[:19].replace("T", "-").replace(":", "")
     target = folder(ledger.path) / f"{ledger.path.stem}-{moment}{f'-{why}' if why else ''}.sqlite"
-    part = target.with_suffix(".part")
+    # Others may be copying it at the same moment, each into a file of its own.
+    part = target.with_suffix(f".{os.getpid()}.part")
     try:
         target.parent.mkdir(exist_ok=True)
         _copy(ledger.path, part)
         part.replace(target)
     except (OSError, sqlite3.Error) as cause:
-        part.unlink(missing_ok=True)
+        with suppress(OSError):
+            part.unlink()
         raise CannotError(f"The backup {target} cannot be written: {cause}.") from cause
     _thin(ledger.path, keep)
     return target

@@ -59,10 +59,26 @@ def _in_file(path: Path, busy_ms: int) -> Ledger:
 def _up_to_date(ledger: Ledger, at: datetime) -> None:
     with ledger.reads() as connection:
         found = revision(connection, ledger.where)
-    if found and ledger.path and (found != HEAD or not backed_up_on(ledger.path, stamp(at)[:10])):
-        back_up(ledger, at, why="" if found == HEAD else f"before-{HEAD}")
-    if found != HEAD:
-        with ledger.writes(at) as writing:
-            # Somebody else may have done it while this one waited.
-            if revision(writing.connection, ledger.where) != HEAD:
-                upgrade(writing.connection)
+    if found == HEAD:
+        _daily_copy(ledger, at)
+        return
+    if found and ledger.path:
+        back_up(ledger, at, why=f"before-{HEAD}")
+    _migrate(ledger, at)
+
+
+def _daily_copy(ledger: Ledger, at: datetime) -> None:
+    """Copy the file once a day. Where that fails the ledger still opens, and says so."""
+    if ledger.path is None or backed_up_on(ledger.path, stamp(at)[:10]):
+        return
+    try:
+        back_up(ledger, at)
+    except CannotError as error:
+        ledger.remarks.append(str(error))
+
+
+def _migrate(ledger: Ledger, at: datetime) -> None:
+    with ledger.writes(at) as writing:
+        # Somebody else may have done it while this one waited.
+        if revision(writing.connection, ledger.where) != HEAD:
+            upgrade(writing.connection)

@@ -39,11 +39,14 @@ class Ledger:
         Its file, or its URL without the password.
     path : Path, optional
         Its file; None on a server.
+    remarks : list of str
+        What went amiss on opening without being in the way: a daily copy that could not be written.
     """
 
     engine: Engine
     where: str
     path: Path | None = None
+    remarks: list[str] = field(default_factory=list)
     _writer: threading.Lock = field(default_factory=threading.Lock)
 
     @contextmanager
