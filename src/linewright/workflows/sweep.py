@@ -10,6 +10,7 @@ import numpy as np
 
 from linewright.catalogue.lines import line_type
 from linewright.errors import InputError
+from linewright.evidence.priors import DEFAULT
 from linewright.evidence.sweeps.along import Known, find_faults
 from linewright.evidence.sweeps.one_port import read_one_port
 from linewright.evidence.sweeps.resemblance import Measured, jacket_words, resembles
@@ -25,9 +26,6 @@ ENDS: tuple[FarEnd, ...] = ("through", "open", "short", "load")
 NORMAL_95 = 1.96
 TAPED, TAPED_M = 0.005, 0.01
 """A length by tape measure: half a percent and a centimetre, standard uncertainty. Common practice, no source."""
-
-CONNECTOR_DB = 0.0017
-"""What one connector loses at 1 MHz, growing with √f, known to its own size; as the bench takes it."""
 
 STATED, TYPICAL = 0.005, 0.013
 """A velocity factor that was stated, and one taken from the type. Common practice, no source."""
@@ -179,7 +177,7 @@ def _measured(finding: SweepFinding, asked: SweepQuestion) -> Measured:
 
 
 def _with_law(seen: Measured, finding: SweepFinding, length_m: float) -> Measured:
-    """Return the measurement with the law a metre, less what two connectors usually take."""
+    """Return the measurement with the law a metre, less what two connectors usually take, known to its own size."""
     law = finding.law
     if law is None:
         return seen
@@ -189,7 +187,7 @@ def _with_law(seen: Measured, finding: SweepFinding, length_m: float) -> Measure
     if k1 * np.sqrt(top) + k2 * top <= 0.0:
         return seen
     spread = np.cov(draws.T)
-    ends = 2.0 * CONNECTOR_DB / length_m
+    ends = 2.0 * DEFAULT.connector_db_per_sqrt_mhz / length_m
     k1 -= min(ends, 0.5 * max(k1, 0.0))
     spread[0, 0] += ends**2
     return replace(

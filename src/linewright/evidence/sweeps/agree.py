@@ -69,6 +69,7 @@ def agree(bench: Belief, sweep: Belief, frequencies_hz: Sequence[float], *, seed
     contradicts = p < UNLIKELY
     widen = square / len(f) if contradicts else 1.0
     combined = _updated(bench, other.mean(axis=1), c_sweep, f, (widen, seed))
+    combined = replace(combined, basis=f"{bench.basis} and {sweep.basis}")
     cause, why = _likeliest(off, c_bench + c_sweep, f, np.median(other, axis=1)) if contradicts else ("", "")
     rows = tuple((float(x), float(d)) for x, d in zip(f, off, strict=True))
     return Agreement(combined, contradicts, p, cause, why, rows)
@@ -96,8 +97,7 @@ def _updated(bench: Belief, seen: Floats, noise: Floats, f: Floats, how: tuple[f
     n = bench.draws - 1
     gain = (steps @ shown.T / n) @ np.linalg.inv(shown @ shown.T / n + widen * noise)
     told = seen[:, None] + rng.multivariate_normal(np.zeros(len(f)), widen * noise, bench.draws).T
-    moved = _with(bench, state + gain @ (told - loss))
-    return replace(moved, basis=f"{bench.basis} and a sweep")
+    return _with(bench, state + gain @ (told - loss))
 
 
 def _with(bench: Belief, state: Floats) -> Belief:
@@ -135,8 +135,8 @@ def _causes(off: Floats, f: Floats, loss: Floats) -> list[_Cause]:
         "in the other. Calibrate at the line's own connectors."
     )
     ratio = (
-        f"The two are in the same ratio everywhere, {1 + share:.2f}: one of them is of another length, or of another "
-        "piece."
+        f"The two are in the same ratio everywhere, {1 + share:.2f}: one of them is of another length or piece, "
+        "or the line changed between the two."
     )
     found = [
         _Cause("calibration plane", np.ones(len(f)), 0.4, 1.0, everywhere),
