@@ -13,7 +13,7 @@ from linewright.evidence.sweeps.faults import LEAST_SIZE, MODEL_CELLS, discontin
 from linewright.evidence.sweeps.line_end import end_by_transmission
 from linewright.evidence.sweeps.profile import profile
 from linewright.evidence.sweeps.seen import Scale, Seen, look
-from linewright.model.faults import Fault, FaultFinding, FaultKind, Landmark
+from linewright.model.faults import Fault, FaultFinding, FaultKind, Landmark, Profile
 from linewright.model.result import Working
 from linewright.model.sweep import Sweep
 from linewright.units.constants import DB_PER_NEPER, SPEED_OF_LIGHT_M_PER_S
@@ -242,11 +242,11 @@ def _finding(
         blind_m=APART_CELLS * fit.cell_s * scale.m_per_s,
         least_size=LEAST_SIZE,
         remarks=remarks,
-        workings=_workings(seen, scale),
+        workings=_workings(seen, scale, picture),
     )
 
 
-def _workings(seen: Seen, scale: Scale) -> tuple[Working, ...]:
+def _workings(seen: Seen, scale: Scale, picture: Profile) -> tuple[Working, ...]:
     fit = seen.fit
     span = f"{fit.frequency_hz[0] / 1e6:.6g} to {fit.frequency_hz[-1] / 1e6:.6g} MHz, {len(fit.frequency_hz)} points"
     cell = Working(
@@ -262,4 +262,12 @@ def _workings(seen: Seen, scale: Scale) -> tuple[Working, ...]:
         (("noise taken from", "the median of what is left along the line"), ("least size", f"{LEAST_SIZE:g}")),
         "matched filter and successive least squares; threshold √(2 ln(4 cells / 0.002)) from Rayleigh's tail",
     )
-    return (cell, search)
+    shown = Working(
+        "impedance along the line" if picture.impedance_ohm is not None else "what comes back along the line",
+        "impulse response of the windowed sweep, the line's loss taken back, peeled layer by layer"
+        if picture.impedance_ohm is not None
+        else "size of the windowed sweep turned back to each distance, the line's loss taken back",
+        (("window", picture.window), ("why", picture.why)),
+        "A. M. Bruckstein and T. Kailath, SIAM Review 29 (1987), the Schur recursion (from memory)",
+    )
+    return (cell, search, shown)
