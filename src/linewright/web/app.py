@@ -17,7 +17,7 @@ from linewright import __version__
 from linewright.errors import CannotError, InputError, LinewrightError
 from linewright.web.api import VERBS
 from linewright.web.guard import Guard
-from linewright.web.pages import door, offline, station
+from linewright.web.pages import door, offline, runs, station
 from linewright.web.sessions import Sessions
 from linewright.web.settings import Settings
 from linewright.web.shown import page
@@ -41,7 +41,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     )
     app.state.settings = settings
     app.state.sessions = Sessions(settings.pass_phrase)
-    for part in (door, offline, station):
+    for part in (door, offline, station, runs):
         app.include_router(part.router)
     app.include_router(VERBS)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")

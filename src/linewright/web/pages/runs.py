@@ -1,0 +1,126 @@
+"""Runs: a station's runs drawn as they lie, with what changes would do kept side by side.
+
+The address holds everything: the station, the run, the fields that were changed, the plans kept beside, the part
+looked at and the figure opened. So back, bookmark and sharing work, and nothing is kept on the server.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated
+from urllib.parse import urlencode
+
+from fastapi import APIRouter, File, Form, Request, UploadFile
+from fastapi.responses import RedirectResponse, Response
+
+from linewright.errors import InputError
+from linewright.formats.station import read_station_text
+from linewright.formats.texts import decoded
+from linewright.model.plan import Plan
+from linewright.web.run_page import RunPage, run_page
+from linewright.web.run_state import RunState, address, state_of
+from linewright.web.shown import Place, page
+from linewright.web.stations import INVENTED, held, invented, packed, unpacked
+from linewright.web.words import arrival
+
+router = APIRouter(include_in_schema=False)
+PLACE: Place = "runs"
+
+
+@dataclass(frozen=True, slots=True)
+class Listed:
+    """One run of a station: where its page is, and what arrives at best and at worst."""
+
+    name: str
+    address: str
+    said: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class RunsPage:
+    """The stations at hand, or the runs of one; and a station that could not be read, as it was given."""
+
+    invented: str
+    station: str = ""
+    listed: tuple[Listed, ...] = ()
+    remarks: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    text: str = ""
+    problems: tuple[str, ...] = ()
+    key: str = ""
+
+
+@router.get("/runs")
+def runs(request: Request, station: str = "") -> Response:
+    """Show the stations at hand, or the runs of one."""
+    if not station:
+        return page(request, "runs.html", RunsPage(_here(INVENTED)), place=PLACE, title="Runs")
+    found = held(station)
+    return page(request, "runs.html", _of_station(station, found.plan(None)), place=PLACE, title=found.station.name)
+
+
+@router.post("/runs")
+def give(
+    request: Request,
+    text: Annotated[str, Form()] = "",
+    files: Annotated[list[UploadFile] | None, File()] = None,
+) -> Response:
+    """Take a station that was pasted or chosen, and go to its runs; what cannot be read is given back."""
+    named: dict[str, str] = {}
+    try:
+        named = {f.filename: decoded(f.file.read(), "file", f.filename) for f in files or () if f.filename}
+        whole, beside = _whole(text, named)
+        read_station_text(whole, beside)
+        return RedirectResponse(_here(packed(whole, beside)), 303)
+    except InputError as error:
+        problems = tuple(str(p) for p in getattr(error, "problems", ()) or (error,))
+        told = RunsPage(_here(INVENTED), text=text or _first(named), problems=problems)
+        return page(request, "runs.html", told, place=PLACE, title="Runs", status=422)
+
+
+@router.get("/runs/example")
+def example(request: Request) -> Response:
+    """Show the invented station's file, to start one's own from."""
+    told = RunsPage(_here(INVENTED), text=invented()[0])
+    return page(request, "runs.html", told, place=PLACE, title="Runs")
+
+
+@router.get("/runs/run")
+def run(request: Request) -> Response:
+    """Show a run, with the changes its address holds."""
+    state = state_of(request.query_params)
+    told: RunPage = run_page(state)
+    return page(request, "run.html", told, place=PLACE, title=told.run)
+
+
+def _of_station(key: str, plan: Plan) -> RunsPage:
+    listed = tuple(
+        Listed(
+            budget.run,
+            address(RunState(key, budget.run)),
+            tuple(f"{x.frequency_hz / 1e6:g} MHz: {arrival(x)}" for x in budget.bands[:6]),
+        )
+        for budget in plan.budgets
+    )
+    text = invented()[0] if key == INVENTED else unpacked(key)[0]
+    return RunsPage(_here(INVENTED), plan.station, listed, plan.remarks, plan.cautions, text, key=key)
+
+
+def _here(key: str) -> str:
+    return f"/runs?{urlencode({'station': key})}"
+
+
+def _whole(text: str, named: dict[str, str]) -> tuple[str, dict[str, str]]:
+    """Return the station's text and the files beside it: pasted, or among the files chosen."""
+    if text.strip():
+        # A form writes its line ends as the internet does.
+        return text.replace("\r\n", "\n"), named
+    found = [name for name, content in named.items() if "[[run]]" in content.replace(" ", "")]
+    if len(found) != 1:
+        cure = "Paste it, or choose one file that holds [[run]] tables, and the files it names."
+        raise InputError("station", f"must be one file; got {len(found)}", cure=cure)
+    return named[found[0]], {name: content for name, content in named.items() if name != found[0]}
+
+
+def _first(named: dict[str, str]) -> str:
+    return next((content for content in named.values() if "[[run]]" in content), "")

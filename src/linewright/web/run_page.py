@@ -1,0 +1,198 @@
+"""The page of one run: what an address asks, planned, and everything its template shows."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from urllib.parse import urlencode
+
+from linewright.errors import InputError
+from linewright.model.plan import BandFinding, Budget, Plan
+from linewright.model.station import LinePart
+from linewright.units.writing import frequency
+from linewright.web.controls import Group, changes_of, filled, groups_of, sifted
+from linewright.web.drawn import Drawn, draw
+from linewright.web.pages.explain import Explained, explained
+from linewright.web.run_side import Side, sides
+from linewright.web.run_state import RunState, address, sorted_values
+from linewright.web.run_tables import RunTables, run_tables
+from linewright.web.stations import held, plan_of
+from linewright.web.words import arrival, changed_words, watts
+from linewright.workflows.plan import the_run
+from linewright.workflows.what_if import _differences
+
+Values = tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Remedy:
+    """What one change of a part would give, and the address that makes it."""
+
+    words: str
+    gives: str
+    address: str
+
+
+@dataclass(frozen=True, slots=True)
+class PartView:
+    """The part that is looked at: what it does on each band, and what changing it would give."""
+
+    number: int
+    name: str
+    basis: str
+    rows: tuple[tuple[str, ...], ...]
+    remedies: tuple[Remedy, ...]
+    close: str
+
+
+@dataclass(frozen=True, slots=True)
+class RunPage:
+    """All that the page of a run shows. ``values`` is what every field holds, by name."""
+
+    station: str
+    run: str
+    back: str
+    state: RunState
+    kept_texts: tuple[str, ...]
+    verdict: str
+    weakest: str
+    change: str
+    changes: tuple[str, ...]
+    problems: tuple[str, ...]
+    drawn: Drawn
+    part_addresses: tuple[str, ...]
+    part: PartView | None
+    how: Explained | None
+    how_close: str
+    tables: RunTables
+    sides: tuple[Side, ...]
+    keep: str
+    clear: str
+    groups: tuple[Group, ...]
+    values: dict[str, str]
+    remarks: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+def run_page(state: RunState) -> RunPage:
+    """Return the page of a run.
+
+    Raises
+    ------
+    InputError
+        If the station or the run is not there; a field that cannot be read is told on the page instead.
+    """
+    found = held(state.station)
+    run = the_run(found.station, state.run)
+    groups = groups_of(found.station, run)
+    given = dict(state.values)
+    values = filled(groups, given)
+    state = replace(state, run=run.name, values=sorted_values(values))
+    changes, wrong = sifted(found.station, run.name, changes_of(groups, values))
+    plan, base = plan_of(state.station, run.name, changes), plan_of(state.station, run.name, ())
+    budget, before = plan.budgets[0], base.budgets[0]
+    parts = [p.name for p in budget.bands[0].parts]
+    kept = sides(state, groups, found.station)
+    return RunPage(
+        station=plan.station, run=run.name, back=f"/runs?{_station(state)}", state=state,
+        kept_texts=tuple(urlencode(k) for k in state.kept), verdict=verdict(budget), weakest=_worst(budget).weakest,
+        change=_change(before, budget) if changes else "", changes=changes,
+        problems=tuple(str(p) for error in wrong for p in (getattr(error, "problems", ()) or (error,))),
+        drawn=draw(budget.bands, before.bands if changes else ()),
+        part_addresses=tuple(address(state, at=i, how="") for i in range(1, len(parts) + 1)),
+        part=_part(state, budget, groups), how=explained(state.how, budget.workings, parts),
+        how_close=address(state, how=""), tables=run_tables(state, plan), sides=kept,
+        keep=address(state, kept=(*state.kept, state.values)) if changes and state.values not in state.kept else "",
+        clear=address(state, values=()) if values else "", groups=groups,
+        values=_held(groups, values), remarks=_remarks(plan), cautions=plan.cautions,
+    )  # fmt: skip
+
+
+def verdict(budget: Budget) -> str:
+    """Return the answer first: of several frequencies the one where least arrives."""
+    worst = _worst(budget)
+    if len(budget.bands) == 1:
+        return f"At {frequency(worst.frequency_hz)}, {arrival(worst)}"
+    return f"Least arrives at {frequency(worst.frequency_hz)}: {arrival(worst)}"
+
+
+def _worst(budget: Budget) -> BandFinding:
+    return max(budget.bands, key=lambda x: x.total_loss_db)
+
+
+def _change(before: Budget, after: Budget) -> str:
+    """Return what the changes do, where they do most."""
+    found = [d for d in _differences(before, after) if d.delivered_db is not None]
+    if not found:
+        return ""
+    most = max(found, key=lambda d: abs(d.delivered_db or 0.0))
+    at = f"Most changes at {frequency(most.frequency_hz)}. " if len(found) > 1 else ""
+    return at + changed_words(most)
+
+
+def _station(state: RunState) -> str:
+    return urlencode({"station": state.station})
+
+
+def _held(groups: Sequence[Group], values: dict[str, str]) -> dict[str, str]:
+    return {c.name: values.get(c.name, c.base) for g in groups for c in g.controls} | {"with": values.get("with", "")}
+
+
+def _remarks(plan: Plan) -> tuple[str, ...]:
+    return tuple(dict.fromkeys((*plan.budgets[0].remarks, *plan.remarks)))
+
+
+def _part(state: RunState, budget: Budget, groups: Sequence[Group]) -> PartView | None:
+    """Return the part looked at; its number counts the parts as they are planned."""
+    i = state.at - 1
+    if not 0 <= i < len(budget.bands[0].parts):
+        return None
+    shown = [(x, x.parts[i]) for x in budget.bands]
+    rows = tuple(
+        (
+            frequency(x.frequency_hz), f"{p.loss_db:.2f} dB ({p.loss_db_low:.2f} to {p.loss_db_high:.2f})",
+            f"{p.power_in_w:.3g} W", f"{p.power_out_w:.3g} W", f"{p.heat_w:.2g} W", f"{p.peak_voltage_v:.0f} V",
+            address(state, how=f"part{state.at}@{x.frequency_hz:.0f}"), str(state.at),
+        )
+        for x, p in shown
+    )  # fmt: skip
+    name, basis = shown[0][1].name, shown[0][1].basis
+    return PartView(state.at, name, basis, rows, tuple(_remedies(state, budget, groups)), address(state, at=0))
+
+
+def _remedies(state: RunState, budget: Budget, groups: Sequence[Group]) -> list[Remedy]:
+    """Return what leaving a part out would give, or a line half as long, or one of the thickest type."""
+    if any(name.startswith("out") or name == "with" for name, _ in state.values):
+        return []  # Parts are then counted otherwise than in the form.
+    found = held(state.station)
+    part = the_run(found.station, state.run).chain[state.at - 1]
+    tried = {"Without it": {f"out{state.at}": "on"}}
+    if isinstance(part, LinePart):
+        length = dict(state.values).get(f"length{state.at}", f"{part.piece.length_m:g}")
+        if half := _half(length):
+            tried = {"Half as long": {f"length{state.at}": half}} | tried
+    out = []
+    for words, change in tried.items():
+        values = filled(groups, dict(state.values) | change)
+        try:
+            plan = plan_of(state.station, state.run, changes_of(groups, values))
+        except InputError:
+            continue
+        gives = _gives(budget.bands, plan.budgets[0].bands)
+        out.append(Remedy(words, gives, address(state, values=sorted_values(values), at=state.at)))
+    return out
+
+
+def _half(length: str) -> str:
+    try:
+        return f"{float(length) / 2:.4g}"
+    except ValueError:
+        return ""
+
+
+def _gives(now: Sequence[BandFinding], then: Sequence[BandFinding]) -> str:
+    pairs = [(a, b) for a, b in zip(now, then, strict=False) if a.frequency_hz == b.frequency_hz]
+    if not pairs:
+        return ""
+    a, b = max(pairs, key=lambda pair: abs(pair[0].total_loss_db - pair[1].total_loss_db))
+    return f"{watts(b)[0]} instead of {watts(a)[0]} at {frequency(a.frequency_hz)}"

@@ -1,0 +1,39 @@
+// A run's fields: sliders follow what is typed and the other way round, arrows step a figure, the verdict is said aloud.
+import { say } from "/static/parts.js";
+
+const number = (text) => Number.parseFloat(text.replace(",", "."));
+
+function tell(field) {
+  field.dispatchEvent(new Event("input", { bubbles: true }));
+}
+
+for (const slider of document.querySelectorAll("input[data-for]")) {
+  slider.hidden = false;
+  const field = document.getElementById(slider.dataset.for);
+  slider.addEventListener("input", (event) => {
+    event.stopPropagation();
+    field.value = String(Number(slider.value));
+    tell(field);
+  });
+  field.addEventListener("input", () => {
+    const typed = number(field.value);
+    if (Number.isFinite(typed)) slider.value = typed;
+  });
+}
+
+document.addEventListener("keydown", (event) => {
+  const step = Number(event.target.dataset?.step);
+  const by = { ArrowUp: 1, ArrowDown: -1, PageUp: 10, PageDown: -10 }[event.key];
+  const typed = step && by ? number(event.target.value) : Number.NaN;
+  if (!Number.isFinite(typed)) return;
+  event.preventDefault();
+  const unit = event.target.value.replace(/^[\s\d.,+-]*/, "");
+  const places = Math.max(0, -Math.floor(Math.log10(step)));
+  event.target.value = `${Number(Math.max(0, typed + by * step).toFixed(places))}${unit && ` ${unit}`}`;
+  tell(event.target);
+});
+
+document.addEventListener("part", (event) => {
+  const verdict = document.getElementById("verdict");
+  if (event.detail === "result" && verdict) say(verdict.textContent);
+});

@@ -1,0 +1,286 @@
+"""Runs: a station's runs drawn as they lie, changed by keyboard, kept side by side, held by the address."""
+
+import re
+import statistics
+from itertools import pairwise
+from urllib.parse import parse_qs, urlsplit
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from hypothesis import given
+from hypothesis import strategies as st
+from starlette.testclient import TestClient
+
+from linewright.cli import numbers, plan_view, what_if_view
+from linewright.errors import InputError
+from linewright.web import words
+from linewright.web.app import create_app
+from linewright.web.drawn import draw
+from linewright.web.run_page import run_page
+from linewright.web.run_state import RunState
+from linewright.web.settings import Settings
+from linewright.web.stations import INVENTED, checked, held, invented, packed, plan_of, unpacked
+from linewright.workflows.what_if import what_if
+from web.conftest import PICTURES, picture
+
+HOME = "http://localhost:8731"
+BEAM = "/runs/run?station=harbour-ridge&run=two-metre+beam"
+WIRE = "/runs/run?station=harbour-ridge&run=multiband+wire"
+OWN = """
+[station]
+name = "Gull Point (invented)"
+[[run]]
+name = "beam"
+frequencies = ["144.3 MHz"]
+power = "50 W"
+chain = [{line = "RG-213/U", length = "20 m"}]
+antenna = {swr = 1.5}
+"""
+
+
+def visitor():
+    return TestClient(create_app(Settings()), base_url=HOME)
+
+
+def token(client):
+    return client.get("/runs").text.split('name="token" content="')[1].split('"')[0]
+
+
+# Figures and words
+
+
+@given(st.floats(-1e5, 1e5), st.floats(0, 100), st.integers(0, 3))
+def test_figures_read_as_the_commands_write_them(value, reach, places):
+    assert words.plain(value, places) == numbers.plain(value, places)
+    assert words.signed(value, places) == numbers.signed(value, places)
+    ends = value - reach, value + reach
+    assert words.with_interval(value, *ends) == numbers.with_interval(value, *ends)
+    fraction = abs(value) / 1e5
+    assert words.share(fraction) == numbers.percent(fraction)
+    assert words.chance(fraction) == numbers.chance(fraction)
+
+
+def test_sentences_read_as_the_commands_write_them():
+    found = what_if(held(INVENTED).station, ["power = 30 W", "line 1 = RG-213/U"])
+    for d in found.differences:
+        assert words.arrival(d.after) == plan_view.arrival(d.after)
+        assert what_if_view._said(d) == f"{words.arrival(d.after)} {words.changed_words(d)}"
+
+
+def test_the_page_has_the_figures_of_the_plan():
+    plan = plan_of(INVENTED, "two-metre beam", ("line 2 length = 12 m",))
+    shown = run_page(RunState(INVENTED, "two-metre beam", (("length4", "12"),)))
+    (band,) = plan.budgets[0].bands
+    assert shown.changes == ("line 2 length = 12 m",)
+    assert "".join(words.watts(band)) == shown.tables.bands[0].arrives.words
+    assert words.arrival(band) in shown.verdict
+
+
+# The drawing
+
+
+def points(text):
+    return [tuple(map(float, pair.split(","))) for pair in text.split()]
+
+
+@pytest.mark.parametrize("run", ["two-metre beam", "multiband wire", "repeater link", "portable mast"])
+def test_a_band_is_as_wide_as_the_power_on_its_way(run):
+    bands = plan_of(INVENTED, run, ()).budgets[0].bands
+    drawn = draw(bands)
+    most = max(x.power_w for x in bands)
+    for x, row in zip(bands, drawn.rows, strict=True):
+        edge = points(row.edge)
+        assert edge[0][1] == pytest.approx(100 * x.parts[0].power_in_w / most, abs=0.02)
+        assert edge[-1] == pytest.approx((1000, 100 * x.power_at_antenna_w / most), abs=0.05)
+        assert all(b <= a + 0.01 for (_, a), (_, b) in pairwise(edge))
+        low = 100 * x.power_at_antenna_w_low / most
+        assert min(y for px, y in points(row.perhaps) if px == 1000) == pytest.approx(low, abs=0.05)
+
+
+def test_places_cover_the_run_from_radio_to_antenna():
+    for run in held(INVENTED).station.runs:
+        places = draw(plan_of(INVENTED, run.name, ()).budgets[0].bands).places
+        assert places[0].left == 0
+        assert places[-1].left + places[-1].width == pytest.approx(100, abs=0.05)
+        assert min(p.width for p in places) >= 7
+
+
+# The address
+
+
+@given(st.text(max_size=200), st.dictionaries(st.text(max_size=8), st.text(max_size=50), max_size=3))
+def test_a_station_comes_back_from_its_address(text, files):
+    try:
+        key = packed(text, files)
+    except UnicodeEncodeError:
+        return
+    assert unpacked(key) == (text, files)
+
+
+@pytest.mark.parametrize("key", ["~", "~!!", "~AAAA", "~eJwDAAAAAAE", "elsewhere"])
+def test_a_spoilt_address_says_so(key):
+    with pytest.raises(InputError):
+        held(key)
+
+
+def test_what_cannot_be_read_is_told_beside_the_rest():
+    shown = run_page(RunState(INVENTED, "two-metre beam", (("length4", "long"), ("power", "100"))))
+    assert shown.changes == ("power = 100 W",)
+    assert len(shown.problems) == 1
+    assert shown.values["length4"] == "long"
+
+
+def test_a_field_may_not_read_a_file_of_this_machine():
+    with pytest.raises(InputError, match="must not name a file"):
+        checked("antenna touchstone = secret.s1p")
+    answer = visitor().get(
+        BEAM, params={"station": INVENTED, "run": "two-metre beam", "with": "antenna touchstone = x"}
+    )
+    assert "must not name a file" in answer.text
+
+
+def test_a_pasted_station_is_held_by_its_address():
+    client = visitor()
+    answer = client.post("/runs", data={"text": OWN, "token": token(client)})
+    assert "Gull Point" in answer.text
+    assert answer.url.params["station"].startswith("~")
+    assert "Gull Point" in visitor().get(str(answer.url)).text
+
+
+def test_a_station_comes_with_the_files_it_names():
+    text, files = invented()
+    given_files = [("files", ("station.toml", text)), *(("files", (n, t)) for n, t in files.items())]
+    client = visitor()
+    answer = client.post("/runs", files=given_files, data={"token": token(client)})
+    assert "two-metre beam" in answer.text
+
+
+def test_a_station_that_cannot_be_read_loses_nothing():
+    client = visitor()
+    answer = client.post("/runs", data={"text": OWN.replace("RG-213/U", "RG-999"), "token": token(client)})
+    assert answer.status_code == 422
+    assert "RG-999" in answer.text
+    assert "Gull Point" in answer.text
+
+
+def test_it_works_without_scripts():
+    page = visitor().get(f"{BEAM}&length4=12&power=100&gain=&preamplifier=antenna").text
+    assert "line 2 length = 12 m" in page
+    assert "power = 100 W" in page
+    assert "<noscript><button>Work it out</button></noscript>" in page
+
+
+def test_every_figure_opens_to_its_workings():
+    client = visitor()
+    page = client.get(WIRE).text
+    links = re.findall(r'class="figure[^"]*" data-part="result" href="([^"]+)"', page)
+    assert len(links) > 40
+    for link in links[:: max(1, len(links) // 25)]:
+        assert "How it was worked out" in client.get(link.replace("&amp;", "&")).text, link
+
+
+def test_a_page_is_light():
+    client = visitor()
+    weight = sum(
+        len(client.get(p).content) for p in (WIRE, "/static/style.css", "/static/parts.js", "/static/runs.css")
+    )
+    assert weight < 150_000
+
+
+# In the browser
+
+
+def test_a_length_is_changed_by_keyboard_and_the_watts_follow(visit):
+    visit.goto("/runs")
+    visit.click("text=Look at the invented Harbour Ridge station")
+    visit.click("text=two-metre beam")
+    before = visit.inner_text("#verdict")
+    visit.focus("#length4")
+    for _ in range(10):
+        visit.keyboard.press("ArrowDown")
+    visit.wait_for_function("said => document.getElementById('verdict').textContent !== said", arg=before)
+    visit.wait_for_function("document.getElementById('result').getAttribute('aria-busy') === null")
+    visit.wait_for_timeout(200)
+    assert visit.input_value("#length4") == "19.4"
+    assert "line 2 length = 19.4 m" in visit.inner_text(".changed")
+    assert visit.evaluate("document.activeElement.id") == "length4"
+    assert parse_qs(urlsplit(visit.url).query)["length4"] == ["19.4"]
+
+
+def test_two_plans_are_kept_and_back_undoes(visit):
+    visit.goto(f"{BEAM}&length4=12")
+    visit.click("#keep")
+    visit.wait_for_selector("text=Kept 1")
+    visit.fill("#power", "100")
+    visit.wait_for_selector("text=power = 100 W")
+    visit.click("#keep")
+    visit.wait_for_selector("text=Kept 2")
+    assert visit.locator(".sides thead th[scope=col]").count() == 3
+    visit.go_back()
+    visit.wait_for_selector("text=Kept 1")
+    assert visit.locator("text=Kept 2").count() == 0
+    visit.go_forward()
+    visit.wait_for_selector("text=Kept 2")
+    visit.reload()
+    assert visit.input_value("#power") == "100"
+    picture(visit, "runs-side-by-side")
+
+
+def test_a_part_is_looked_at_by_keyboard(visit):
+    visit.goto(WIRE)
+    visit.focus("#part-6")
+    visit.keyboard.press("Enter")
+    visit.wait_for_selector("#looked")
+    assert "windowed line" in visit.inner_text("#looked-name")
+    assert "Half as long" in visit.inner_text("#looked")
+    assert visit.evaluate("document.activeElement.id") == "part-6"
+    assert "at=6" in visit.url
+
+
+def test_what_is_typed_wrongly_is_told_and_kept(visit):
+    visit.goto(BEAM)
+    visit.fill("#length4", "12 bananas")
+    visit.wait_for_selector(".problems")
+    assert "bananas" in visit.inner_text(".problems")
+    assert visit.input_value("#length4") == "12 bananas"
+
+
+@pytest.mark.parametrize("paper", ["light", "dark"])
+def test_runs_are_sound_for_everyone(visit, paper):
+    visit.goto("/runs")
+    visit.select_option("#paper", paper)
+    visit.click("text=Set")
+    spots = {
+        "runs": "/runs", "runs-station": "/runs?station=harbour-ridge", "runs-beam": BEAM,
+        "runs-wire": f"{WIRE}&power=120&kept=power%3D50&at=6&how=total@3650000",
+    }  # fmt: skip
+    for name, path in spots.items():
+        visit.goto(path)
+        found = Axe().run(visit)
+        assert not found.response["violations"], f"{name}: {found.generate_report()}"
+        wide, room = visit.evaluate("[document.scrollingElement.scrollWidth, innerWidth]")
+        assert wide <= room, name
+        picture(visit, f"{name}-{paper}")
+
+
+def test_typing_is_followed_at_once(visit):
+    """From a key pressed to the watts replaced: the wait of the script before it asks is part of it."""
+    visit.goto(WIRE)
+    took = visit.evaluate(
+        """async () => {
+          const field = document.getElementById("length6"), took = [];
+          for (let i = 0; i < 30; i++) {
+            const done = new Promise((tell) => document.addEventListener("part", tell, { once: true }));
+            const start = performance.now();
+            field.value = String(10 + i / 10);
+            field.dispatchEvent(new Event("input", { bubbles: true }));
+            await done;
+            took.push(performance.now() - start);
+          }
+          return took;
+        }"""
+    )
+    took.sort()
+    said = f"typed to updated, ms: median {statistics.median(took):.0f}, 95th percentile {took[28]:.0f}"
+    assert statistics.median(took) < 250, said
+    (PICTURES / f"runs-speed-{visit.device}.txt").write_text(f"{said}\n")
