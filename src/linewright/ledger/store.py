@@ -13,6 +13,7 @@ from typing import Any, Self
 
 from sqlalchemy import Connection, Engine
 
+from linewright.errors import InputError
 from linewright.ledger.troubles import told
 
 Snapshot = Connection
@@ -84,8 +85,19 @@ def stamp(at: datetime) -> str:
 
 
 def written(body: Mapping[str, Any]) -> str:
-    """Return a body as it is kept: JSON, no number that JSON does not know."""
-    return json.dumps(body, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    """Return a body as it is kept: JSON, no number that JSON does not know.
+
+    Raises
+    ------
+    InputError
+        If it holds what no text can.
+    """
+    text = json.dumps(body, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    try:
+        text.encode()
+    except UnicodeEncodeError as cause:
+        raise InputError("text", "must hold characters only", cure="Type it again.") from cause
+    return text
 
 
 def parsed(text: str | None) -> Any:

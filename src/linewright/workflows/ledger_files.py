@@ -202,7 +202,7 @@ class _Export:
             return make()
         except InputError:
             raise
-        except (KeyError, TypeError, StopIteration, AttributeError, RuntimeError) as cause:
+        except (KeyError, TypeError, ValueError, StopIteration, AttributeError, RuntimeError) as cause:
             raise self._wrong(name, f"does not hold what it should ({cause})") from cause
 
     def _text(self, name: str) -> str:

@@ -85,5 +85,11 @@ def back_up(ledger: Ledger, *, at: datetime | None = None) -> Path:
 @contextmanager
 def writing(ledger: Ledger, by: By) -> Iterator[Writing]:
     """Open a transaction on someone's word."""
-    with ledger.writes(by.time, by.who, by.note) as opened:
+    who, note = _line(by.who, 80), _line(by.note, 1000)
+    with ledger.writes(by.time, who, note) as opened:
         yield opened
+
+
+def _line(text: str, most: int) -> str:
+    """Return text as one printable line."""
+    return "".join(c for c in " ".join(text.split()) if c.isprintable())[:most]

@@ -1,0 +1,243 @@
+"""A ledger goes out as open files and comes back the same."""
+
+from __future__ import annotations
+
+import json
+import zipfile
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from ledger.gear import BLACK, BY, DRUM, METER, NOON, reading, session, stock_up
+from linewright.errors import CannotError, InputError
+from linewright.formats.sheet import read_bench_sheet
+from linewright.model.shelf import SessionPlan
+from linewright.workflows import shelf
+from linewright.workflows.ledger_toml import toml_text
+from linewright.workflows.shelf import By, open_ledger
+
+DEMO = Path(__file__).parents[2] / "src" / "linewright" / "workflows" / "demo_data"
+
+
+def filled(ledger):
+    """Keep something of every kind, with corrections, archives and notes."""
+    stock_up(ledger)
+    shelf.add(ledger, "line", DRUM, by=BY)
+    shelf.add(ledger, "stock", {"name": "blue drum", "line": "RG-58C/U"}, by=BY)
+    shelf.file_sheet(ledger, DEMO / "harbour-ridge.toml", by=BY)
+    shelf.keep_station(ledger, DEMO / "harbour-ridge-station.toml", by=BY)
+    key = session(ledger)
+    for value in (9.3, 8.2, 9.1):
+        shelf.add_reading(ledger, key, reading(value, note='said "about" 9, so'), token=f"t{value}", by=BY)
+    shelf.correct_reading(ledger, key, 2, reading(8.3), by=BY)
+    shelf.correct_reading(ledger, key, 3, None, by=BY)
+    shelf.file_sweep_bytes(ledger, "blue.s2p", sweep_bytes(), "blue 7", by=BY)
+    shelf.add_note(ledger, "piece", "blue 7", "plug made off again\nbraid bright", by=BY)
+    shelf.archive(ledger, "piece", "black 20", by=BY)
+    shelf.undo(ledger, shelf.changes(ledger, most=1).changes[0].id, by=BY)
+
+
+def sweep_bytes(loss=1.3, metres=7.3152):
+    """Return a two-port sweep of RG-58C/U, its loss times ``loss``."""
+    import numpy as np
+
+    from linewright.catalogue import line_type
+
+    line = line_type("RG-58C/U")
+    f = np.linspace(1e6, 200e6, 400)
+    db = loss * metres * line.law.db_per_m(f)
+    through = 10 ** (-db / 20) * np.exp(-2j * np.pi * f * metres / (299792458.0 * line.velocity_factor))
+    rows = [
+        f"{x:.0f} 0.01 0 {t.real:.9f} {t.imag:.9f} {t.real:.9f} {t.imag:.9f} 0.01 0"
+        for x, t in zip(f, through, strict=True)
+    ]
+    return ("! invented\r\n# Hz S RI R 50\r\n" + "\r\n".join(rows) + "\r\n").encode()
+
+
+def test_export_import_export_gives_the_same_bytes(ledger, new_where, tmp_path):
+    filled(ledger)
+    first, second = tmp_path / "first.zip", tmp_path / "second.zip"
+    shelf.export_ledger(ledger, first)
+    with open_ledger(new_where()) as other:
+        assert shelf.import_ledger(other, first) == 11
+        shelf.export_ledger(other, second)
+        assert first.read_bytes() == second.read_bytes()
+        # It goes on living: new numbers follow the old ones, and old changes can be undone.
+        last = shelf.changes(other, most=1).changes[0]
+        assert shelf.undo(other, last.id).id == last.id + 1
+        assert shelf.belief_of_piece(other, "blue 7").belief is not None
+
+
+def test_a_file_on_a_disk_and_a_server_export_the_same(server, tmp_path):
+    from ledger.conftest import fresh
+
+    made = []
+    for number, where in enumerate((str(tmp_path / "a.sqlite"), fresh(server))):
+        with open_ledger(where) as ledger:
+            filled(ledger)
+            shelf.export_ledger(ledger, tmp_path / f"{number}.zip")
+        made.append((tmp_path / f"{number}.zip").read_bytes())
+    assert made[0] == made[1]
+
+
+def test_an_exported_sheet_is_a_sheet_again(tmp_path):
+    with open_ledger(tmp_path / "a.sqlite") as ledger:
+        shelf.file_sheet(ledger, DEMO / "harbour-ridge.toml")
+        shelf.export_ledger(ledger, tmp_path / "a.zip")
+    with zipfile.ZipFile(tmp_path / "a.zip") as packed:
+        packed.extractall(tmp_path / "out")
+    before, after = (
+        read_bench_sheet(DEMO / "harbour-ridge.toml"),
+        read_bench_sheet(tmp_path / "out" / "sheets" / "1.toml"),
+    )
+    assert after.meters == before.meters
+    assert after.pieces == before.pieces
+    assert [(r.meter, r.path, r.reading, r.low) for r in after.readings] == [
+        (r.meter, r.path, r.reading, r.low) for r in before.readings
+    ]
+
+
+def test_filed_files_come_out_as_they_came(tmp_path):
+    with open_ledger(tmp_path / "a.sqlite") as ledger:
+        stock_up(ledger)
+        kept = shelf.file_sweep_bytes(ledger, "blue.s2p", sweep_bytes(), "blue 7").item
+        assert shelf.file_of(ledger, kept.body["files"][0]["sha256"]) == sweep_bytes()
+        shelf.export_ledger(ledger, tmp_path / "a.zip")
+    with zipfile.ZipFile(tmp_path / "a.zip") as packed:
+        (name,) = [n for n in packed.namelist() if n.endswith(".s2p")]
+        assert packed.read(name) == sweep_bytes()
+
+
+def test_nothing_is_imported_over_what_is_there(ledger, tmp_path):
+    stock_up(ledger)
+    shelf.export_ledger(ledger, tmp_path / "a.zip")
+    with pytest.raises(InputError, match="must be empty"):
+        shelf.import_ledger(ledger, tmp_path / "a.zip")
+
+
+def _tampered(path, name, change):
+    with zipfile.ZipFile(path) as packed:
+        files = {n: packed.read(n) for n in packed.namelist()}
+    found = next(n for n in files if n.startswith(name))
+    files[found] = change(files[found])
+    with zipfile.ZipFile(path, "w") as out:
+        for n, content in files.items():
+            if content is not None:
+                out.writestr(n, content)
+
+
+@pytest.mark.parametrize(
+    ("name", "change", "said"),
+    [
+        ("files/", lambda c: c + b" ", "is damaged"),
+        ("ledger.json", lambda c: b"{}", "is not the list of a ledger"),
+        ("ledger.json", lambda c: b"[", "is not JSON"),
+        ("ledger.json", lambda c: None, "is missing"),
+        ("pieces.toml", lambda c: b"[[piece", "is not TOML"),
+        ("pieces.toml", lambda c: b"", "does not hold what it should"),
+        ("readings.json", lambda c: b'[{"sheet": "x"}]', "does not hold what it should"),
+    ],
+)
+def test_a_damaged_export_is_refused_and_leaves_the_ledger_empty(tmp_path, name, change, said):
+    with open_ledger(tmp_path / "a.sqlite") as ledger:
+        filled(ledger)
+        shelf.export_ledger(ledger, tmp_path / "a.zip")
+    _tampered(tmp_path / "a.zip", name, change)
+    with open_ledger(tmp_path / "b.sqlite") as other:
+        with pytest.raises(InputError, match=said):
+            shelf.import_ledger(other, tmp_path / "a.zip")
+        assert shelf.changes(other).changes == ()
+
+
+def test_an_export_of_a_newer_version_is_told(tmp_path):
+    with open_ledger(tmp_path / "a.sqlite") as ledger:
+        shelf.export_ledger(ledger, tmp_path / "a.zip")
+        _tampered(tmp_path / "a.zip", "ledger.json", lambda c: json.dumps({"schema": "linewright/ledger/2"}).encode())
+        with pytest.raises(CannotError, match="newer version"):
+            shelf.import_ledger(ledger, tmp_path / "a.zip")
+
+
+def test_what_is_no_zip_is_told(tmp_path):
+    (tmp_path / "a.zip").write_text("no")
+    with open_ledger(tmp_path / "a.sqlite") as ledger, pytest.raises(InputError, match="must be a zip"):
+        shelf.import_ledger(ledger, tmp_path / "a.zip")
+
+
+ANY = st.text(st.characters(exclude_categories=("Cs",)))
+TEXT = st.text(st.characters(exclude_categories=("Cs", "Cc", "Zl", "Zp", "Zs")), min_size=1, max_size=12)
+NAMES = st.lists(TEXT.filter(lambda t: "+" not in t and t.isprintable()), min_size=1, max_size=4, unique=True)
+
+
+@st.composite
+def acts(draw):
+    """Return some things a person might do, as (verb, argument ...)."""
+    tags = draw(NAMES)
+    some = st.one_of(
+        st.tuples(st.just("length"), st.sampled_from(tags), st.floats(0.01, 500).map(lambda m: f"{m:.4g} m")),
+        st.tuples(st.just("archive"), st.sampled_from(tags)),
+        st.tuples(st.just("note"), st.sampled_from(tags), ANY.filter(str.strip)),
+        st.tuples(st.just("read"), st.sampled_from(tags), st.floats(0, 10), st.text(max_size=10)),
+        st.tuples(st.just("withdraw"), st.integers(1, 3)),
+        st.tuples(st.just("undo"), st.integers(1, 8)),
+    )  # fmt: skip
+    return tags, draw(st.lists(some, max_size=8))
+
+
+def _do(ledger, tags, done):
+    shelf.add(ledger, "meter", METER, by=BY)
+    for tag in tags:
+        shelf.add(ledger, "piece", BLACK | {"tag": tag}, by=BY)
+    plan = SessionPlan("Any day", ("desk meter",), tuple(i.key for i in shelf.all_kept(ledger, "piece")))
+    key = shelf.start_session(ledger, plan, by=BY).key
+    for act, *told in done:
+        try:
+            _act(ledger, key, act, told)
+        except (InputError, CannotError):
+            # Refused: nothing was written, and that is one of the things to come through the export.
+            continue
+
+
+def _act(ledger, key, act, told):
+    verbs = {
+        "length": lambda tag, length: shelf.change(ledger, "piece", tag, {"length": length}, by=BY),
+        "archive": lambda tag: shelf.archive(ledger, "piece", tag, by=BY),
+        "note": lambda tag, text: shelf.add_note(ledger, "piece", tag, text, by=By(NOON, text[:20])),
+        "read": lambda tag, value, note: shelf.add_reading(ledger, key, reading(value, tag, note=note), by=BY),
+        "withdraw": lambda number: shelf.correct_reading(ledger, key, number, None, by=BY),
+        "undo": lambda number: shelf.undo(ledger, number, by=BY),
+    }
+    verbs[act](*told)
+
+
+@settings(max_examples=25, suppress_health_check=[HealthCheck.too_slow])
+@given(acts())
+def test_whatever_was_done_comes_back_the_same(tmp_path_factory, told):
+    home = tmp_path_factory.mktemp("any")
+    with open_ledger(home / "a.sqlite") as ledger:
+        _do(ledger, *told)
+        shelf.export_ledger(ledger, home / "a.zip")
+        with open_ledger(home / "b.sqlite") as other:
+            shelf.import_ledger(other, home / "a.zip")
+            shelf.export_ledger(other, home / "b.zip")
+            assert (home / "a.zip").read_bytes() == (home / "b.zip").read_bytes()
+            assert shelf.changes(other, most=None) == shelf.changes(ledger, most=None)
+            for kind in ("piece", "note", "sheet"):
+                assert shelf.all_kept(other, kind) == shelf.all_kept(ledger, kind)
+
+
+VALUES = st.recursive(
+    st.one_of(st.booleans(), st.integers(-(2**62), 2**62), st.floats(allow_nan=False, allow_infinity=False),
+              ANY),
+    lambda inner: st.one_of(st.lists(inner, max_size=3), st.dictionaries(ANY, inner, max_size=3)),
+    max_leaves=8,
+)  # fmt: skip
+
+
+@given(st.dictionaries(ANY, VALUES, max_size=4))
+def test_toml_reads_back_as_what_was_written(content):
+    import tomllib
+
+    assert tomllib.loads(toml_text(content)) == content
+    assert toml_text(tomllib.loads(toml_text(content))) == toml_text(content)
