@@ -12,7 +12,7 @@ from linewright.model.station import LinePart
 from linewright.units.writing import frequency
 from linewright.web.controls import Group, changes_of, filled, groups_of, sifted
 from linewright.web.drawn import Drawn, draw
-from linewright.web.pages.explain import Explained, explained
+from linewright.web.explain import Explained, explained
 from linewright.web.run_side import Side, sides
 from linewright.web.run_state import RunState, address, sorted_values
 from linewright.web.run_tables import RunTables, run_tables

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from linewright.model.plan import BandFinding, ExposureFinding, PartFinding, Plan, ReceptionFinding
 from linewright.units.writing import frequency
 from linewright.web.drawn import Bar, bar
-from linewright.web.pages.explain import word
+from linewright.web.explain import word
 from linewright.web.run_state import RunState, address
 from linewright.web.words import plain, swr, watts, with_interval
 
