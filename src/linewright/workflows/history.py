@@ -11,8 +11,8 @@ from linewright.ledger import changes as logged
 from linewright.ledger import items
 from linewright.ledger.store import Ledger
 from linewright.model.result import Working
-from linewright.model.shelf import Drift, Evidence, HistoryPoint, PieceHistory, Reminder
-from linewright.units.writing import frequency
+from linewright.model.shelf import Drift, Evidence, HistoryPoint, PieceHistory, Reminder, ShelfPiece
+from linewright.units.writing import frequency, interval
 from linewright.workflows.shelf_beliefs import list_shelf, show_piece
 from linewright.workflows.shelf_evidence import Shelved, tests_of
 from linewright.workflows.shelf_items import notes_in
@@ -39,6 +39,10 @@ SOURCE = (
     "Weighted least squares over the draws of each test (P. R. Bevington and D. K. Robinson, Data Reduction and Error "
     "Analysis, 3rd ed., chapter 6, from memory); widened where the tests scatter more than their draws allow (R. T. "
     "Birge, Physical Review 40 (1932) 207, from memory)."
+)
+UPDATE = (
+    "Ensemble form of Kalman's update (G. Evensen, Data Assimilation, 2009, chapter 4, from memory); the prior is "
+    "taken out of every older test. 5 % a year: common practice, no source."
 )
 FORMULA = "ln loss = a + b · years, weights 1 / variance; drift = exp(b) - 1"
 
@@ -72,6 +76,7 @@ def history_of(ledger: Ledger, tag: str, *, on: date | None = None) -> PieceHist
     at_hz = _common([t for _, t in tests])
     drift, workings = drift_of(tests, at_hz)
     points = tuple(_point(e, t, at_hz) for e, t in tests)
+    workings = (*_belief_workings(row, [e for e, _ in tests]), *workings)
     reminder = None if row.archived else reminder_of(row, today(on))
     return PieceHistory(row, points, drift, reminder, notes, made, row.remarks, workings)
 
@@ -79,6 +84,19 @@ def history_of(ledger: Ledger, tag: str, *, on: date | None = None) -> PieceHist
 def reminders(ledger: Ledger, *, on: date | None = None) -> tuple[Reminder, ...]:
     """Return which pieces to test again now or soon, the longest overdue first."""
     return list_shelf(ledger, on=on).reminders
+
+
+def _belief_workings(row: ShelfPiece, evidence: Sequence[Evidence]) -> tuple[Working, ...]:
+    """Return how the losses of a piece were worked out."""
+    inputs = tuple((f"{e.kind} {e.key}", f"{e.what}; measured on {e.measured_on}") for e in evidence)
+    formula = "newest test's draws, moved by each older one; ln loss wanders 5 % a year" if len(inputs) > 1 else "draws"
+    return tuple(
+        Working(
+            f"loss at {frequency(x.frequency_hz)}: {interval(x.loss_db, x.loss_db_low, x.loss_db_high)}",
+            formula, inputs or (("basis", row.basis),), UPDATE if len(inputs) > 1 else "See the workings of that test.",
+        )
+        for x in row.losses
+    )  # fmt: skip
 
 
 def _common(tests: Sequence[Test]) -> float:

@@ -17,6 +17,8 @@ Keeping::
     file_sheet_files(ledger, files, *, on, by) -> Kept      the same, from names and bytes; the first is the sheet
     file_sweep(ledger, path, piece, far_end, *, on, by) -> Kept
     file_sweep_bytes(ledger, name, content, piece, far_end, *, on, by) -> Kept
+    file_lines(ledger, path, *, by) -> tuple[Item, ...]     the person's own line types
+    file_any(ledger, path, piece=None, far_end, *, on, by) -> tuple[Kept, ...]   whichever of these it is
     keep_station(ledger, path, *, by) -> Kept               a station; what it names as evidence is filed as well
     keep_station_files(ledger, files, *, by) -> Kept
 
@@ -58,7 +60,14 @@ from __future__ import annotations
 from linewright.workflows.history import history_of, reminders
 from linewright.workflows.ledger_files import export_ledger, import_ledger
 from linewright.workflows.shelf_beliefs import belief_of_piece, evidence_of, list_shelf, show_piece
-from linewright.workflows.shelf_filing import file_sheet, file_sheet_files, file_sweep, file_sweep_bytes
+from linewright.workflows.shelf_filing import (
+    file_any,
+    file_lines,
+    file_sheet,
+    file_sheet_files,
+    file_sweep,
+    file_sweep_bytes,
+)
 from linewright.workflows.shelf_items import (
     add,
     add_note,
@@ -87,9 +96,9 @@ from linewright.workflows.shelf_stations import keep_station, keep_station_files
 
 __all__ = [
     "By", "add", "add_note", "add_reading", "all_kept", "archive", "back_up", "belief_of_piece", "change",
-    "change_session", "changes", "correct_reading", "evidence_of", "export_ledger", "file_of", "file_sheet",
-    "file_sheet_files", "file_sweep", "file_sweep_bytes", "history_of", "import_ledger", "keep_station",
-    "keep_station_files", "kept", "list_shelf", "notes_of", "open_ledger", "own_lines", "prove_session",
-    "readings_of", "reminders", "restore", "sheet_of", "show_piece", "start_session", "station_of", "stations",
-    "undo",
+    "change_session", "changes", "correct_reading", "evidence_of", "export_ledger", "file_any", "file_lines",
+    "file_of", "file_sheet", "file_sheet_files", "file_sweep", "file_sweep_bytes", "history_of", "import_ledger",
+    "keep_station", "keep_station_files", "kept", "list_shelf", "notes_of", "open_ledger", "own_lines",
+    "prove_session", "readings_of", "reminders", "restore", "sheet_of", "show_piece", "start_session", "station_of",
+    "stations", "undo",
 ]  # fmt: skip

@@ -1,0 +1,225 @@
+"""``linewright shelf``: what is kept of every piece, meter, sheet and sweep."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any
+
+import click
+
+from linewright.cli.options import debug_option, explain_option, json_option, write, write_json
+from linewright.cli.shelf_options import FAR_ENDS, kind_option, ledger_option, opened, piece_options, shown, who_option
+from linewright.cli.shelf_whole import backup, export, import_
+
+
+DAY = click.DateTime(formats=["%Y-%m-%d"])
+
+
+@click.group(short_help="Keep pieces, meters, sheets and sweeps; see what is known of each.")
+def shelf() -> None:
+    """Keep pieces, meters, bench sheets and sweeps in a ledger, and see what is known of each piece.
+
+    Nothing is ever wiped out: a change can be undone, and what is archived can be restored.
+    """
+
+
+@shelf.command(short_help="Put a piece on the shelf.")
+@click.argument("tag")
+@click.option("--length", required=True, help="Its length with its unit, such as 7.2m.")
+@piece_options
+@ledger_option
+@who_option
+@json_option
+@debug_option
+def add(tag: str, ledger: str | None, who: str, as_json: bool, **told: Any) -> None:
+    """Put a piece on the shelf, under the TAG that is tied to it."""
+    from linewright.cli.shelf_view import kept_view
+    from linewright.model.shelf import Kept
+    from linewright.workflows.shelf import By
+    from linewright.workflows.shelf import add as put
+
+    with opened(ledger) as found:
+        body = {"tag": tag} | {k: v for k, v in told.items() if v is not None}
+        kept = Kept(put(found, "piece", body, by=By(who=who)))
+    shown(kept, as_json, lambda: kept_view((kept,)))
+
+
+@shelf.command(short_help="Change what is said of a piece.")
+@click.argument("tag")
+@click.option("--length", help="Its length with its unit, such as 7.2m.")
+@piece_options
+@ledger_option
+@who_option
+@json_option
+@debug_option
+def change(tag: str, ledger: str | None, who: str, as_json: bool, **told: Any) -> None:
+    """Change what is said of the piece TAG. An empty value takes a field away."""
+    from linewright.cli.shelf_view import kept_view
+    from linewright.model.shelf import Kept
+    from linewright.workflows.shelf import By
+    from linewright.workflows.shelf import change as put
+
+    fields = {k: None if v == "" else v for k, v in told.items() if v is not None}
+    with opened(ledger) as found:
+        kept = Kept(put(found, "piece", tag, fields, by=By(who=who)))
+    shown(kept, as_json, lambda: kept_view((kept,)))
+
+
+@shelf.command("list", short_help="List the pieces with what is believed of each.")
+@click.option("--archived", is_flag=True, help="Those put away instead.")
+@ledger_option
+@json_option
+@debug_option
+def list_(archived: bool, ledger: str | None, as_json: bool) -> None:
+    """List the pieces with what is believed of each, and which to test again."""
+    from linewright.cli.shelf_view import shelf_view
+    from linewright.workflows.shelf import list_shelf
+
+    with opened(ledger) as found:
+        listed = list_shelf(found, archived=archived)
+    shown(listed, as_json, lambda: shelf_view(listed))
+
+
+@shelf.command(short_help="Show all that is known of a piece.")
+@click.argument("tag")
+@ledger_option
+@json_option
+@explain_option
+@debug_option
+def show(tag: str, ledger: str | None, as_json: bool, explain: bool) -> None:
+    """Show what is believed of the piece TAG, and what that rests on."""
+    from linewright.cli.shelf_view import piece_view
+    from linewright.workflows.shelf import history_of
+
+    with opened(ledger) as found:
+        known = history_of(found, tag)
+    shown(known, as_json, lambda: piece_view(known, explain=explain))
+
+
+@shelf.command(short_help="A piece over the years, or the changes of the whole ledger.")
+@click.argument("tag", required=False)
+@click.option("--most", type=click.IntRange(1), default=30, show_default=True, help="How many changes at most.")
+@ledger_option
+@json_option
+@explain_option
+@debug_option
+def history(tag: str | None, most: int, ledger: str | None, as_json: bool, explain: bool) -> None:
+    """Show the piece TAG over the years: each test, the drift, the changes. Without it, the ledger's newest changes."""
+    from linewright.cli.shelf_view import changes_view, history_view
+    from linewright.workflows.shelf import changes, history_of
+
+    with opened(ledger) as found:
+        if tag is None:
+            made = changes(found, most=most)
+            shown(made, as_json, lambda: changes_view(made.changes))
+        else:
+            known = history_of(found, tag)
+            shown(known, as_json, lambda: history_view(known, most, explain=explain))
+
+
+@shelf.command(short_help="Put something away.")
+@click.argument("key")
+@kind_option
+@ledger_option
+@who_option
+@json_option
+@debug_option
+def archive(key: str, kind: Any, ledger: str | None, who: str, as_json: bool) -> None:
+    """Put a piece (or a sheet, a sweep: --kind) away. A sheet or sweep put away no longer counts as evidence."""
+    _moved("archive", key, kind, (ledger, who, as_json))
+
+
+@shelf.command(short_help="Bring something back.")
+@click.argument("key")
+@kind_option
+@ledger_option
+@who_option
+@json_option
+@debug_option
+def restore(key: str, kind: Any, ledger: str | None, who: str, as_json: bool) -> None:
+    """Bring back what was archived."""
+    _moved("restore", key, kind, (ledger, who, as_json))
+
+
+def _moved(verb: str, key: str, kind: Any, how: tuple[str | None, str, bool]) -> None:
+    from linewright.cli.shelf_view import kept_view
+    from linewright.model.shelf import Kept
+    from linewright.workflows import shelf as verbs
+
+    ledger, who, as_json = how
+    with opened(ledger) as found:
+        move = verbs.archive if verb == "archive" else verbs.restore
+        kept = Kept(move(found, kind, key, by=verbs.By(who=who)))
+    shown(kept, as_json, lambda: kept_view((kept,)))
+
+
+@shelf.command(short_help="Undo one change.")
+@click.argument("number", type=int)
+@ledger_option
+@who_option
+@json_option
+@debug_option
+def undo(number: int, ledger: str | None, who: str, as_json: bool) -> None:
+    """Undo the change of this NUMBER, as `linewright shelf history` counts them. Undoing is a change of its own."""
+    from linewright.cli.shelf_view import changes_view
+    from linewright.model.shelf import Changes
+    from linewright.workflows.shelf import By
+    from linewright.workflows.shelf import undo as set_back
+
+    with opened(ledger) as found:
+        made = Changes((set_back(found, number, by=By(who=who)),))
+    shown(made, as_json, lambda: changes_view(made.changes))
+
+
+@shelf.command("file", short_help="File a sheet, a sweep, a station or line types.")
+@click.argument("path", type=click.Path(path_type=Path))
+@click.option("--piece", metavar="TAG", help="What a sweep is of.")
+@click.option("--far-end", type=click.Choice(FAR_ENDS), default="through", show_default=True, help="Of a sweep.")
+@click.option(
+    "--on",
+    type=DAY,
+    metavar="DAY",
+    help="When it was measured, 2024-04-02; today unless told.",
+)
+@ledger_option
+@who_option
+@json_option
+@debug_option
+def file_(  # noqa: PLR0913 - one argument an option
+    path: Path, piece: str | None, far_end: str, on: datetime | None, ledger: str | None, who: str, as_json: bool
+) -> None:
+    """File the bench sheet, sweep, station or line types at PATH. The file is kept exactly as it came."""
+    from linewright.cli.shelf_view import kept_view
+    from linewright.workflows.shelf import By, file_any
+
+    day: date | None = on.date() if on else None
+    with opened(ledger) as found:
+        filed = file_any(found, path, piece, far_end, on=day, by=By(who=who))
+    for kept in filed if as_json else ():
+        write_json(kept)
+    if not as_json:
+        write(kept_view(filed))
+
+
+@shelf.command(short_help="Write a note on something.")
+@click.argument("key")
+@click.argument("text")
+@kind_option
+@ledger_option
+@who_option
+@json_option
+@debug_option
+def note(key: str, text: str, kind: Any, ledger: str | None, who: str, as_json: bool) -> None:
+    """Write a note on a piece (or a meter, a sheet: --kind)."""
+    from linewright.cli.shelf_view import kept_view
+    from linewright.model.shelf import Kept
+    from linewright.workflows.shelf import By, add_note
+
+    with opened(ledger) as found:
+        kept = Kept(add_note(found, kind, key, text, by=By(who=who)))
+    shown(kept, as_json, lambda: kept_view((kept,)))
+
+
+for _command in (export, import_, backup):
+    shelf.add_command(_command)

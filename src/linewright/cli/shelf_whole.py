@@ -1,0 +1,62 @@
+"""``linewright shelf export``, ``import``, ``backup``: the whole ledger at once."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from linewright.cli.options import debug_option, json_option
+from linewright.cli.shelf_options import ledger_option, opened
+
+
+@click.command("export", short_help="Write the whole ledger as a zip of open files.")
+@click.argument("path", type=click.Path(path_type=Path))
+@ledger_option
+@json_option
+@debug_option
+def export(path: Path, ledger: str | None, as_json: bool) -> None:
+    """Write the whole ledger to PATH: a zip of TOML, CSV and JSON, and every filed file as it came."""
+    from linewright.workflows.shelf import export_ledger
+
+    with opened(ledger) as found:
+        export_ledger(found, path)
+        where = found.where
+    _said(as_json, "export", f"The ledger {where}\nis written to {path}.", path=str(path), ledger=where)
+
+
+@click.command("import", short_help="Make a ledger of an export again.")
+@click.argument("path", type=click.Path(path_type=Path))
+@ledger_option
+@json_option
+@debug_option
+def import_(path: Path, ledger: str | None, as_json: bool) -> None:
+    """Fill an empty ledger from the export at PATH, history and all."""
+    from linewright.workflows.shelf import import_ledger
+
+    with opened(ledger) as found:
+        many = import_ledger(found, path)
+        where = found.where
+    _said(as_json, "import", f"{many} things came into the ledger\n{where}.", path=str(path), ledger=where, items=many)
+
+
+@click.command(short_help="Copy the ledger's file now.")
+@ledger_option
+@json_option
+@debug_option
+def backup(ledger: str | None, as_json: bool) -> None:
+    """Copy the ledger's file now, beside it. A copy is made by itself once a day."""
+    from linewright.workflows.shelf import back_up
+
+    with opened(ledger) as found:
+        copy = back_up(found)
+        where = found.where
+    _said(as_json, "backup", f"The ledger {where}\nis copied to {copy}.", path=str(copy), ledger=where)
+
+
+def _said(as_json: bool, name: str, words: str, **told: Any) -> None:
+    import json
+
+    document = {"schema": f"linewright/{name}/1", **told}
+    click.echo(json.dumps(document, indent=2, ensure_ascii=False).encode() if as_json else words)
