@@ -12,7 +12,6 @@ from linewright.cli.options import debug_option, explain_option, json_option, wr
 from linewright.cli.shelf_options import FAR_ENDS, kind_option, ledger_option, opened, piece_options, shown, who_option
 from linewright.cli.shelf_whole import backup, export, import_
 
-
 DAY = click.DateTime(formats=["%Y-%m-%d"])
 
 

@@ -21,13 +21,15 @@ def shelf_view(shelf: Shelf) -> str:
     if not shelf.pieces:
         return "The shelf is empty. Put a piece on it: linewright shelf add TAG --length 7.2m --line RG-58C/U"
     bands = shelf.pieces[0].losses or next((p.losses for p in shelf.pieces if p.losses), ())
-    heads = ["piece", "type", "length", *(f"dB at {frequency(x.frequency_hz)}" for x in bands), "times new", "tested"]
+    heads = ["piece", "type", "length", *(frequency(x.frequency_hz) for x in bands), "times new", "tested"]
     table = Table(heads, "ll" + "d" * (len(bands) + 2) + "l")
     for p in shelf.pieces:
         losses = [_with_interval(x) for x in p.losses] or [""] * len(bands)
         table.add(p.tag, p.line or "unknown", metres(p.length_m), *losses, _ratio(p), p.tested_on or "never")
     due = [f"{r.piece}: {r.why}" for r in shelf.reminders]
-    return page([section("On the shelf", table.lines()), section("Test again", items(due))])
+    return page(
+        [section("On the shelf: loss in dB, with its 95 % interval", table.lines()), section("Test again", items(due))]
+    )
 
 
 def _with_interval(x: BandLoss) -> str:

@@ -76,7 +76,7 @@ def history_of(ledger: Ledger, tag: str, *, on: date | None = None) -> PieceHist
     at_hz = _common([t for _, t in tests])
     drift, workings = drift_of(tests, at_hz)
     points = tuple(_point(e, t, at_hz) for e, t in tests)
-    workings = (*_belief_workings(row, [e for e, _ in tests]), *workings)
+    workings = (*_belief_workings(row, [e for e, _ in tests if f"{e.kind} {e.key}" in row.basis]), *workings)
     reminder = None if row.archived else reminder_of(row, today(on))
     return PieceHistory(row, points, drift, reminder, notes, made, row.remarks, workings)
 

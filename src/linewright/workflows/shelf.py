@@ -60,9 +60,8 @@ from __future__ import annotations
 from linewright.workflows.history import history_of, reminders
 from linewright.workflows.ledger_files import export_ledger, import_ledger
 from linewright.workflows.shelf_beliefs import belief_of_piece, evidence_of, list_shelf, show_piece
+from linewright.workflows.shelf_file_any import file_any, file_lines
 from linewright.workflows.shelf_filing import (
-    file_any,
-    file_lines,
     file_sheet,
     file_sheet_files,
     file_sweep,

@@ -218,4 +218,4 @@ def by_stock(shelf: Shelved, piece: Piece) -> tuple[str, Belief] | None:
 
 
 def _year(e: Evidence) -> float:
-    return date.fromisoformat(e.measured_on).toordinal() / 365.2425
+    return 1.0 + date.fromisoformat(e.measured_on).toordinal() / 365.2425

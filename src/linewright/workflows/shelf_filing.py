@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import re
 import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
@@ -133,48 +132,6 @@ def _new_meters(w: Writing, meters: Sequence[Mapping[str, Any]]) -> Iterator[Ite
         name, body = nouns.checked_meter(told, ())
         if items.find(w.connection, "meter", name) is None:
             yield items.put(w, "meter", name, body, expect=0)
-
-
-def file_lines(ledger: Ledger, path: Path | str, *, by: By = NOW) -> tuple[Item, ...]:
-    """Keep the line types of a TOML or CSV file; one of the same name is changed.
-
-    Raises
-    ------
-    InputError
-        If the file breaks a rule.
-    """
-    from linewright.formats.own_lines import read_lines
-
-    with writing(ledger, by) as w:
-        return tuple(items.put(w, "line", x.designator, nouns.line_body(x)) for x in read_lines(path))
-
-
-def file_any(
-    ledger: Ledger, path: Path | str, piece: str | None = None, far_end: str = "through", *,
-    on: date | None = None, by: By = NOW,
-) -> tuple[Kept, ...]:  # fmt: skip
-    """File whatever a file is: a sweep of a piece if one is named, else a sheet, a station or line types.
-
-    Raises
-    ------
-    InputError
-        If the file breaks a rule, or is a sweep and no piece is named.
-    """
-    from linewright.workflows.shelf_stations import keep_station
-
-    path = Path(path)
-    if piece is not None:
-        return (file_sweep(ledger, path, piece, far_end, on=on, by=by),)
-    if re.fullmatch(r"\.s\d+p|\.ts", path.suffix.lower()):
-        raise InputError("piece", "must be named for a sweep", where=Culprit(str(path)), cure="Add --piece TAG.")
-    if path.suffix.lower() == ".csv":
-        return tuple(Kept(i) for i in file_lines(ledger, path, by=by))
-    tables = Source(str(path), decoded(read_bytes(path, "file"), "file", str(path))).parsed()
-    if "run" in tables or "station" in tables:
-        return (keep_station(ledger, path, by=by),)
-    if tables.keys() == {"line"}:
-        return tuple(Kept(i) for i in file_lines(ledger, path, by=by))
-    return (file_sheet(ledger, path, on=on, by=by),)
 
 
 def _persons_own(line: LineType) -> bool:

@@ -23,7 +23,7 @@ def reminder_of(piece: ShelfPiece, on: str) -> Reminder:
     months = months // 2 if worn else months
     due = date.fromisoformat(piece.tested_on) + timedelta(days=round(months * 30.437))
     left = (due - date.fromisoformat(on)).days
-    where = f"Kept {piece.exposure}" if piece.exposure else "Where it lives is not said"
-    also = " and worn" if worn else ""
-    why = f"{where}{also}: tested every {months} months; last on {piece.tested_on} (common practice, no source)."
+    where = f"It is kept {piece.exposure}" if piece.exposure else "Where it lives is not said"
+    also = ", and it is worn" if worn else ""
+    why = f"{where}{also}: test it every {months} months; last on {piece.tested_on} (common practice, no source)."
     return Reminder(piece.tag, due.isoformat(), "due" if left <= 0 else "soon" if left <= SOON_DAYS else "later", why)
