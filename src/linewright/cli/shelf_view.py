@@ -27,9 +27,8 @@ def shelf_view(shelf: Shelf) -> str:
         losses = [_with_interval(x) for x in p.losses] or [""] * len(bands)
         table.add(p.tag, p.line or "unknown", metres(p.length_m), *losses, _ratio(p), p.tested_on or "never")
     due = [f"{r.piece}: {r.why}" for r in shelf.reminders]
-    return page(
-        [section("On the shelf: loss in dB, with its 95 % interval", table.lines()), section("Test again", items(due))]
-    )
+    title = "On the shelf: loss in dB, with its 95 % interval"
+    return page([section(title, table.lines()), section("Test again", items(due))])
 
 
 def _with_interval(x: BandLoss) -> str:

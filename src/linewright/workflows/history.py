@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from linewright.workflows.shelf_combine import Test
+    from linewright.workflows.shelf_combine import OneTest
 
     Floats = NDArray[np.float64]
 
@@ -99,7 +99,7 @@ def _belief_workings(row: ShelfPiece, evidence: Sequence[Evidence]) -> tuple[Wor
     )  # fmt: skip
 
 
-def _common(tests: Sequence[Test]) -> float:
+def _common(tests: Sequence[OneTest]) -> float:
     """Return the frequency that most tests reach, the nearest to 2 m among equals."""
     looked = {float(f) for f in chain.from_iterable(t.frequencies_hz for t in tests)} or {PREFERRED_HZ}
 
@@ -109,14 +109,14 @@ def _common(tests: Sequence[Test]) -> float:
     return max(looked, key=lambda f: (reached(f), -abs(f - PREFERRED_HZ)))
 
 
-def _point(e: Evidence, test: Test, at_hz: float) -> HistoryPoint:
+def _point(e: Evidence, test: OneTest, at_hz: float) -> HistoryPoint:
     import numpy as np
 
     low, middle, high = (float(v) for v in np.quantile(test.belief.loss_db(at_hz), [0.025, 0.5, 0.975]))
     return HistoryPoint(e, at_hz, middle, low, high)
 
 
-def drift_of(tests: Sequence[tuple[Evidence, Test]], at_hz: float) -> tuple[Drift | None, tuple[Working, ...]]:
+def drift_of(tests: Sequence[tuple[Evidence, OneTest]], at_hz: float) -> tuple[Drift | None, tuple[Working, ...]]:
     """Return how the loss moves over the years; None with fewer than two tests that lie apart in time."""
     import numpy as np
 
@@ -132,7 +132,7 @@ def drift_of(tests: Sequence[tuple[Evidence, Test]], at_hz: float) -> tuple[Drif
     return drift, (Working(f"drift at {frequency(at_hz)}: {middle:+.1f} % a year", FORMULA, tuple(inputs), SOURCE),)
 
 
-def _slopes(years: Floats, tests: Sequence[Test], at_hz: float) -> tuple[Floats, float]:
+def _slopes(years: Floats, tests: Sequence[OneTest], at_hz: float) -> tuple[Floats, float]:
     """Return draws of the slope of the log loss a year, and by what its spread was widened.
 
     The draws of different tests are set beside each other in a random order: the tests are independent.

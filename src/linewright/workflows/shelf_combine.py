@@ -21,7 +21,7 @@ SEED = 20_260_402
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Test:
+class OneTest:
     """What one test says of a piece.
 
     Attributes
@@ -51,7 +51,7 @@ class _Said:
     variances: Floats
 
 
-def combined(tests: Sequence[Test]) -> tuple[Belief, tuple[int, ...]]:
+def combined(tests: Sequence[OneTest]) -> tuple[Belief, tuple[int, ...]]:
     """Return one belief from several tests, and which of them contradict it and are left out.
 
     The newest test is taken as it is. Each older one is turned into what it said beyond the belief it began with (its
@@ -61,7 +61,7 @@ def combined(tests: Sequence[Test]) -> tuple[Belief, tuple[int, ...]]:
 
     Parameters
     ----------
-    tests : sequence of Test
+    tests : sequence of OneTest
         At least one, of the same piece; oldest first.
     """
     *older, newest = tests
@@ -80,7 +80,7 @@ def _log_loss(belief: Belief, f: Floats) -> Floats:
     return np.log(belief.loss_db(f))
 
 
-def _said(test: Test) -> _Said:
+def _said(test: OneTest) -> _Said:
     """Return a test's own information, by direction: those in which it says nothing new are dropped."""
     y = _log_loss(test.belief, test.frequencies_hz)
     mean, precision = y.mean(axis=1), np.linalg.inv(_covariance(y))
@@ -99,7 +99,7 @@ def _covariance(draws: Floats) -> Floats:
     return np.atleast_2d(np.cov(draws)) + LEAST_U**2 * np.eye(len(draws))
 
 
-def _moved(belief: Belief, test: Test, said: _Said, years: float) -> Belief | None:
+def _moved(belief: Belief, test: OneTest, said: _Said, years: float) -> Belief | None:
     """Return the belief moved by an older test; None if the two contradict each other."""
     shared = said.directions.sum(axis=0)
     noise = np.diag(said.variances) + AGEING**2 * max(years, 0.0) * np.outer(shared, shared)

@@ -20,7 +20,7 @@ from linewright.workflows.ledger_toml import toml_text
 
 if TYPE_CHECKING:
     from linewright.model.belief import Belief
-    from linewright.workflows.shelf_combine import Test
+    from linewright.workflows.shelf_combine import OneTest
 
 MANY = 6
 """A sweep is heard at this many of its frequencies, spread evenly over the decades."""
@@ -180,21 +180,21 @@ def _sweep_beliefs(piece: tuple[str, str], texts: tuple[tuple[str, bytes, str], 
     return tuple((belief, looked) for belief in sweep_beliefs(noun, whole))
 
 
-def tests_of(shelf: Shelved, piece: Piece, evidence: Sequence[Evidence]) -> list[tuple[Evidence, Test]]:
+def tests_of(shelf: Shelved, piece: Piece, evidence: Sequence[Evidence]) -> list[tuple[Evidence, OneTest]]:
     """Return every test of a piece with what it says, oldest first; sweeps from one end of one day go together."""
-    from linewright.workflows.shelf_combine import Test
+    from linewright.workflows.shelf_combine import OneTest
 
-    found: list[tuple[Evidence, Test]] = []
+    found: list[tuple[Evidence, OneTest]] = []
     for e in evidence:
         if e.kind == "sheet":
             now, before, looked = _beliefs(shelf.written(e.key))
             belief, prior = (replace(b[piece.tag], piece=piece) for b in (now, before))
             if len(looked[piece.tag]):
-                found.append((e, Test(_year(e), looked[piece.tag], belief, prior)))
+                found.append((e, OneTest(_year(e), looked[piece.tag], belief, prior)))
     known = toml_text({k: v for k, v in shelf.pieces[piece.tag].body.items() if k in nouns.PIECE_KEYS}), shelf.own
     for group in _together([e for e in evidence if e.kind == "sweep"], shelf):
         for belief, looked in _sweep_beliefs(known, shelf.sweep_texts(group)):
-            found.append((group[-1], Test(_year(group[-1]), looked, replace(belief, piece=piece))))
+            found.append((group[-1], OneTest(_year(group[-1]), looked, replace(belief, piece=piece))))
     return sorted(found, key=lambda pair: (pair[1].year, pair[0].key))
 
 

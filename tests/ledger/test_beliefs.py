@@ -1,0 +1,190 @@
+"""What the shelf believes of its pieces, and for how long it remembers."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from ledger.gear import BLUE, BY, reading, sound_bench, stock_up
+from ledger.test_export import sweep_bytes
+from linewright.errors import InputError
+from linewright.evidence.bench import beliefs_of
+from linewright.formats.sheet import read_bench_sheet
+from linewright.workflows import shelf, shelf_beliefs
+from linewright.workflows.plan import plan_station
+from linewright.workflows.prove import prove_cable
+from linewright.workflows.shelf import By, open_ledger
+
+DEMO = Path(__file__).parents[2] / "src" / "linewright" / "workflows" / "demo_data"
+LATER = By(datetime(2029, 4, 2, 12, 0, tzinfo=UTC))
+
+
+@pytest.fixture
+def ledger(tmp_path):
+    with open_ledger(tmp_path / "ledger.sqlite") as opened:
+        yield opened
+
+
+def losses(belief):
+    return np.quantile(belief.loss_db([14.2e6]), [0.025, 0.5, 0.975])
+
+
+def test_a_piece_nobody_measured_is_taken_as_new(ledger):
+    stock_up(ledger)
+    found = shelf.belief_of_piece(ledger, "blue 7")
+    low, _, high = losses(found.belief)
+    assert found.belief.basis == "catalogue, taken as new"
+    assert low < 7.3152 * float(found.belief.law.db_per_m(14.2e6)) < high
+    assert shelf.show_piece(ledger, "blue 7").losses[0].ratio == pytest.approx(1.0, abs=0.03)
+
+
+def test_a_piece_of_unknown_type_is_believed_nothing_of(ledger):
+    shelf.add(ledger, "piece", {"tag": "grey", "length": "9 m"})
+    assert shelf.belief_of_piece(ledger, "grey").belief is None
+    assert shelf.show_piece(ledger, "grey").losses == ()
+    assert "nothing can be said" in shelf.list_shelf(ledger).pieces[0].remarks[0]
+
+
+def test_a_filed_sheet_says_what_its_file_says(ledger):
+    kept = shelf.file_sheet(ledger, DEMO / "harbour-ridge.toml")
+    sheet = read_bench_sheet(DEMO / "harbour-ridge.toml")
+    straight = beliefs_of(sheet)
+    for tag in ("blue 7", "blue 18", "black 20"):
+        np.testing.assert_array_equal(
+            shelf.belief_of_piece(ledger, tag).belief.loss_db([14.2e6, 144e6]), straight[tag].loss_db([14.2e6, 144e6])
+        )
+    proved = shelf.prove_session(ledger, kept.item.key)
+    assert proved.losses == prove_cable(sheet).losses
+
+
+def test_a_session_typed_in_says_what_its_readings_say(ledger):
+    stock_up(ledger)
+    key = sound_bench(ledger, worse=1.6)
+    found = {p.piece: p for p in shelf.prove_session(ledger, key).pieces}
+    assert found["blue 7"].ratio_low < 1.6 < found["blue 7"].ratio_high
+    assert found["black 20"].ratio_low < 1.0 < found["black 20"].ratio_high
+
+
+def test_two_benches_know_more_than_one_and_the_truth_lies_inside(ledger):
+    stock_up(ledger)
+    sound_bench(ledger, worse=1.3)
+    one = losses(shelf.belief_of_piece(ledger, "blue 7").belief)
+    sound_bench(ledger, worse=1.3)
+    two = losses(shelf.belief_of_piece(ledger, "blue 7").belief)
+    truth = 1.3 * 7.3152 * float(shelf.sheet_of(ledger, "2026-04-02 Spring").piece("blue 7").line.law.db_per_m(14.2e6))
+    assert two[2] - two[0] < one[2] - one[0]
+    assert two[0] < truth < two[2]
+
+
+def test_bench_and_sweep_are_heard_together(ledger):
+    stock_up(ledger)
+    sound_bench(ledger, worse=1.3)
+    shelf.file_sweep_bytes(ledger, "blue.s2p", sweep_bytes(1.3), "blue 7", by=BY)
+    found = shelf.belief_of_piece(ledger, "blue 7")
+    assert found.belief.basis == "sheet 2026-04-02 Spring and sweep 2026-04-02 blue 7 through"
+    assert [e.kind for e in found.evidence] == ["sheet", "sweep"]
+    assert found.remarks == ()
+
+
+def test_evidence_put_away_does_not_count(ledger):
+    stock_up(ledger)
+    key = sound_bench(ledger, worse=1.6)
+    shelf.archive(ledger, "sheet", key)
+    assert shelf.evidence_of(ledger, "blue 7") == ()
+    assert shelf.show_piece(ledger, "blue 7").basis == "catalogue, taken as new"
+
+
+def test_a_piece_is_judged_by_its_stock(ledger):
+    stock_up(ledger)
+    sound_bench(ledger, worse=1.6)
+    shelf.add(ledger, "piece", BLUE | {"tag": "blue 30", "length": "30 m"})
+    found = shelf.show_piece(ledger, "blue 30")
+    assert found.basis == "stock, sheet 2026-04-02 Spring"
+    assert found.losses[0].ratio_low < 1.6 < found.losses[0].ratio_high
+
+
+def test_a_piece_cut_shorter_loses_less(ledger):
+    stock_up(ledger)
+    sound_bench(ledger)
+    before = losses(shelf.belief_of_piece(ledger, "blue 7").belief)[1]
+    shelf.change(ledger, "piece", "blue 7", {"length": "12 ft"})
+    assert losses(shelf.belief_of_piece(ledger, "blue 7").belief)[1] == pytest.approx(before / 2, rel=0.1)
+
+
+def test_what_was_worked_out_is_remembered_until_it_is_old(ledger, monkeypatch):
+    stock_up(ledger)
+    key = sound_bench(ledger)
+    worked = []
+    real = shelf_beliefs.believed
+
+    def counted(some, piece):
+        worked.append(piece.tag)
+        return real(some, piece)
+
+    monkeypatch.setattr(shelf_beliefs, "believed", counted)
+
+    def again():
+        worked.clear()
+        listed = shelf.list_shelf(ledger)
+        return sorted(worked), listed
+
+    first = again()
+    assert first[0] == ["black 20", "blue 7"]
+    assert again() == ([], first[1])
+    shelf.add(ledger, "piece", BLUE | {"tag": "red 5", "stock": "red drum"})
+    assert again()[0] == ["red 5"]
+    shelf.correct_reading(ledger, key, 2, reading(6.0, "blue 7", "7.1 MHz"))
+    assert again()[0] == ["black 20", "blue 7"]
+    monkeypatch.setattr(shelf_beliefs, "ENGINE", "another")
+    assert again()[0] == ["black 20", "blue 7", "red 5"]
+
+
+def test_a_piece_that_ages_shows_its_drift_and_when_to_test_again(ledger):
+    stock_up(ledger)
+    sound_bench(ledger, worse=1.0)
+    sound_bench(ledger, by=LATER, worse=1.5)
+    known = shelf.history_of(ledger, "blue 7", on=date(2029, 5, 1))
+    truth = 100.0 * (1.5 ** (1 / 3.0) - 1.0)
+    assert known.drift.verdict == "rising"
+    assert known.drift.percent_per_year_low < truth < known.drift.percent_per_year_high
+    assert known.reminder.urgency == "later"
+    steady = shelf.history_of(ledger, "black 20", on=date(2031, 5, 1))
+    assert steady.drift.verdict == "cannot tell"
+    assert steady.reminder.urgency == "due"
+    assert [r.piece for r in shelf.reminders(ledger, on=date(2030, 4, 15))] == ["black 20", "blue 7"]
+
+
+def test_a_sweep_from_one_end_needs_its_far_end_and_its_piece(ledger):
+    stock_up(ledger)
+    with pytest.raises(InputError, match="far end"):
+        shelf.file_sweep_bytes(ledger, "blue.s2p", sweep_bytes(), "blue 7", "nowhere")
+    with pytest.raises(InputError, match="piece"):
+        shelf.file_sweep_bytes(ledger, "blue.s2p", sweep_bytes(), "red 7")
+    with pytest.raises(InputError):
+        shelf.file_sweep_bytes(ledger, "blue.s2p", b"not a sweep", "blue 7")
+    assert shelf.all_kept(ledger, "sweep") == ()
+
+
+def test_the_same_file_is_filed_once(ledger):
+    first = shelf.file_sheet(ledger, DEMO / "harbour-ridge.toml")
+    assert shelf.file_sheet(ledger, DEMO / "harbour-ridge.toml").item == first.item
+    assert len(shelf.all_kept(ledger, "sheet")) == 1
+
+
+def test_a_kept_station_plans_as_its_files_do(ledger):
+    kept = shelf.keep_station(ledger, DEMO / "harbour-ridge-station.toml")
+    straight = plan_station(DEMO / "harbour-ridge-station.toml")
+    found = plan_station(shelf.station_of(ledger, kept.item.key))
+    assert found.budgets == straight.budgets
+
+
+def test_new_readings_flow_into_the_plan_of_a_kept_station(ledger):
+    kept = shelf.keep_station(ledger, DEMO / "harbour-ridge-station.toml")
+    before = plan_station(shelf.station_of(ledger, kept.item.key), run="portable mast").budgets[0].bands[0]
+    shelf.file_sweep_bytes(ledger, "blue.s2p", sweep_bytes(1.46, 7.2), "blue 7")
+    after = plan_station(shelf.station_of(ledger, kept.item.key), run="portable mast").budgets[0].bands[0]
+    width = [b.total_loss_db_high - b.total_loss_db_low for b in (before, after)]
+    assert width[1] < width[0]

@@ -1,0 +1,118 @@
+"""Tests of several years as one belief, and the drift they show, held against closed forms and known truth."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from linewright.catalogue import line_type
+from linewright.model.belief import Belief
+from linewright.model.bench import Piece
+from linewright.model.shelf import Evidence
+from linewright.workflows.history import REMADE, drift_of
+from linewright.workflows.shelf_combine import AGEING, LEAST_U, OneTest, combined
+
+PIECE = Piece("blue 7", 20.0, line_type("RG-58C/U"), 0)
+F = np.array([14.2e6])
+DRAWS = 4000
+
+
+def belief(middle, spread, seed=0):
+    """Return a belief whose log loss is normal about ln ``middle`` times new, at every frequency alike."""
+    even = np.random.default_rng(seed).standard_normal(DRAWS)
+    even = (even - even.mean()) / even.std()
+    one, none = np.ones(DRAWS), np.zeros(DRAWS)
+    return Belief(PIECE, PIECE.line.law, middle * np.exp(spread * even), one, one, none, none, none)
+
+
+def log_loss(found):
+    y = np.log(found.loss_db(F)[0] / (20.0 * float(PIECE.line.law.db_per_m(F[0]))))
+    return float(y.mean()), float(y.std())
+
+
+def shown(year, middle, spread, prior=None, seed=0):
+    return OneTest(year, F, belief(middle, spread, seed), None if prior is None else belief(*prior, seed=99))
+
+
+def test_one_test_is_taken_as_it_is():
+    only = shown(2026.0, 1.2, 0.05)
+    assert combined([only]) == (only.belief, ())
+
+
+def test_a_test_that_taught_nothing_moves_nothing():
+    newest = shown(2026.0, 1.2, 0.05)
+    silent = OneTest(2026.0, F, belief(1.5, 0.4), belief(1.5, 0.4))
+    found, left_out = combined([silent, newest])
+    assert log_loss(found) == log_loss(newest.belief)
+    assert left_out == ()
+
+
+@pytest.mark.parametrize("years", [0.0, 1.0, 4.0])
+def test_two_tests_join_as_normal_distributions_do(years):
+    # Products of normal densities: precisions add (any textbook of statistics); the older test's own precision is
+    # its posterior's less its prior's, and the years add variance.
+    prior, old, new = (1.5, 0.40), (1.30, 0.06), (1.36, 0.05)
+    found, left_out = combined([shown(2026.0 - years, *old, prior, seed=1), shown(2026.0, *new, seed=2)])
+    told, before = 1 / (old[1] ** 2 + LEAST_U**2), 1 / (prior[1] ** 2 + LEAST_U**2)
+    own = told - before
+    says = (told * np.log(old[0]) - before * np.log(prior[0])) / own
+    weight = np.array([1 / new[1] ** 2, 1 / (1 / own + AGEING**2 * years)])
+    middle = float(weight @ [np.log(new[0]), says] / weight.sum())
+    assert left_out == ()
+    assert log_loss(found)[0] == pytest.approx(middle, abs=0.004)
+    assert log_loss(found)[1] == pytest.approx(weight.sum() ** -0.5, rel=0.06)
+
+
+def test_a_test_that_contradicts_is_left_out_and_named():
+    newest = shown(2026.0, 2.0, 0.03)
+    found, left_out = combined([shown(2025.0, 1.0, 0.03, seed=1), newest])
+    assert left_out == (0,)
+    assert found is newest.belief
+
+
+def test_twenty_years_forgive_what_one_year_does_not():
+    old, new = (1.0, 0.03), (1.35, 0.03)
+    assert combined([shown(2025.0, *old, seed=1), shown(2026.0, *new)])[1] == (0,)
+    assert combined([shown(2006.0, *old, seed=1), shown(2026.0, *new)])[1] == ()
+
+
+def _years(years, rise, spread, rng):
+    """Return tests of a piece whose log loss rises by ``rise`` a year, each off by its own spread."""
+    found = []
+    for i, year in enumerate(years):
+        middle = np.exp(rise * (year - years[0]) + np.hypot(spread, REMADE) * rng.standard_normal())
+        evidence = Evidence("sheet", f"{year}", f"{int(year)}-01-01", "")
+        found.append((evidence, shown(year, middle, spread, seed=i)))
+    return found
+
+
+@pytest.mark.parametrize("rise", [0.0, 0.04])
+@pytest.mark.parametrize("years", [(2020.0, 2026.0), (2018.0, 2020.5, 2023.0, 2026.0)])
+def test_the_interval_of_a_drift_covers_the_truth_as_often_as_it_says(rise, years):
+    rng = np.random.default_rng(7)
+    covered = risen = 0
+    for _ in range(200):
+        drift, _ = drift_of(_years(years, rise, 0.03, rng), float(F[0]))
+        truth = 100.0 * np.expm1(rise)
+        covered += drift.percent_per_year_low <= truth <= drift.percent_per_year_high
+        risen += drift.verdict == "rising"
+    # 95 % of 200 is 190; three standard deviations of a binomial below that is 181.
+    assert covered >= 181
+    assert risen <= 14 if rise == 0.0 else risen > 190
+
+
+def test_one_day_tells_no_drift():
+    rng = np.random.default_rng(1)
+    assert drift_of(_years((2026.0, 2026.0), 0.0, 0.03, rng), float(F[0])) == (None, ())
+    assert drift_of(_years((2026.0,), 0.0, 0.03, rng), float(F[0])) == (None, ())
+
+
+def test_tests_that_scatter_more_than_they_admit_make_the_drift_less_sure():
+    rng = np.random.default_rng(3)
+    smooth = _years((2020.0, 2022.0, 2024.0, 2026.0), 0.03, 0.01, rng)
+    rough = [(e, shown(t.year, m, 0.01)) for (e, t), m in zip(smooth, (1.0, 1.3, 0.95, 1.25), strict=True)]
+    narrow, wide = (drift_of(x, float(F[0]))[0] for x in (smooth, rough))
+    assert wide.percent_per_year_high - wide.percent_per_year_low > 3 * (
+        narrow.percent_per_year_high - narrow.percent_per_year_low
+    )
+    assert wide.verdict == "cannot tell"
