@@ -42,13 +42,17 @@ class Written:
 
 @dataclass(frozen=True, slots=True)
 class Shelved:
-    """All that speaks of pieces, read at once. ``sheets`` and ``sweeps`` are those not put away."""
+    """All that speaks of pieces, read at once.
+
+    ``sheets`` and ``sweeps`` are those not put away; ``spoken`` has the tags each sheet holds a reading of.
+    """
 
     snapshot: Snapshot
     pieces: Mapping[str, Item]
     sheets: Mapping[str, Item]
     sweeps: Mapping[str, Item]
     kept: Mapping[str, list[KeptReading]]
+    spoken: Mapping[str, frozenset[str]]
     own: str
 
     @classmethod
@@ -66,6 +70,7 @@ class Shelved:
             sheets,
             {i.key: i for i in items.every(snapshot, "sweep", archived=False)},
             kept,
+            {key: _spoken(sheet, kept[key]) for key, sheet in sheets.items()},
             toml_text({"line": lines}) if lines else "",
         )
 
@@ -81,13 +86,7 @@ class Shelved:
 
     def speaks(self, key: str, tag: str) -> bool:
         """Return whether a sheet holds a reading of a piece."""
-        tables = self.sheets[key].body["sheet"]
-        if tag not in [" ".join(str(p["tag"]).split()) for p in tables.get("piece", ())]:
-            return False
-        if any(tag in _tags(r) for r in self.kept[key]):
-            return True
-        one_end = tables.get("one_end", ())
-        return isinstance(one_end, Mapping) or any(entry.get("piece") == tag for entry in one_end)
+        return tag in self.spoken[key]
 
     def written(self, key: str, cousin: Item | None = None) -> Written:
         """Return a sheet as texts; ``cousin`` is a piece of a stock it speaks of, put beside the others."""
@@ -120,6 +119,17 @@ class Shelved:
             file = body["files"][0]
             found.append((file["name"], blobs.content(self.snapshot, file["sha256"]), body["far_end"]))
         return tuple(found)
+
+
+def _spoken(sheet: Item, kept: Sequence[KeptReading]) -> frozenset[str]:
+    """Return the pieces a sheet holds a reading of."""
+    tables = sheet.body["sheet"]
+    here = {" ".join(str(p["tag"]).split()) for p in tables.get("piece", ())}
+    one_end = tables.get("one_end", ())
+    if isinstance(one_end, Mapping):
+        return frozenset(here)
+    read = {tag for r in kept for tag in _tags(r)} | {entry.get("piece") for entry in one_end}
+    return frozenset(here & read)
 
 
 def _tags(reading: KeptReading) -> list[str]:
