@@ -43,7 +43,7 @@ def running() -> Iterator[str]:
 
     call(str(where / "initdb"), "-D", str(data), "-U", "club", "-A", "trust", "-E", "UTF8", "--no-sync")
     log = (home / "log").open("w")
-    options = ["-D", str(data), "-p", str(port), "-c", "listen_addresses=127.0.0.1", "-k", str(home), "-F"]
+    options = ["-D", str(data), "-p", str(port), "-c", "listen_addresses=127.0.0.1", "-k", str(home)]
     server = subprocess.Popen(
         [str(where / "postgres"), *options], cwd=home, env=environment, stdout=log, stderr=log, **user
     )
