@@ -17,7 +17,9 @@ from linewright import __version__
 from linewright.errors import CannotError, InputError, LinewrightError
 from linewright.web.api import VERBS
 from linewright.web.guard import Guard
-from linewright.web.pages import door, offline, runs, station
+from linewright.web.judged import Judged
+from linewright.web.ledgers import Opened, closed_at_the_end
+from linewright.web.pages import bench, bench_result, bench_start, door, offline, runs, station, sweeps
 from linewright.web.sessions import Sessions
 from linewright.web.settings import Settings
 from linewright.web.shown import page
@@ -37,11 +39,13 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     """Return the app for one start. It opens no port; ``linewright serve`` does."""
     settings = settings or Settings()
     app = FastAPI(
-        title="linewright", version=__version__, docs_url=None, redoc_url=None, openapi_url="/api/openapi.json"
-    )
+        title="linewright", version=__version__, docs_url=None, redoc_url=None, openapi_url="/api/openapi.json",
+        lifespan=closed_at_the_end,
+    )  # fmt: skip
     app.state.settings = settings
+    app.state.opened, app.state.judged = Opened(settings.ledger), Judged()
     app.state.sessions = Sessions(settings.pass_phrase)
-    for part in (door, offline, station, runs):
+    for part in (door, offline, station, runs, sweeps, bench_start, bench, bench_result):
         app.include_router(part.router)
     app.include_router(VERBS)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")

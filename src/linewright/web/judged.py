@@ -1,0 +1,109 @@
+"""What a bench session says: judged once for each state of its readings, whoever asks and however many at once."""
+
+from __future__ import annotations
+
+import threading
+from collections import OrderedDict
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from linewright.ledger import items, readings
+from linewright.ledger.store import Ledger
+from linewright.model.bench import BenchSheet
+from linewright.model.ledger import Item, KeptReading
+from linewright.model.result import BenchResult, MeterFinding
+from linewright.workflows.shelf import all_kept, notes_of, sheet_of
+
+MOST = 24
+State = tuple[str, int, tuple[tuple[int, int], ...]]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Bench:
+    """A session as it stands: its item, every row of its readings, its sheet, its notes, and what it all says.
+
+    ``result`` is None while there is nothing to judge.
+    """
+
+    item: Item
+    rows: tuple[KeptReading, ...]
+    sheet: BenchSheet
+    notes: tuple[str, ...]
+    result: BenchResult | None
+
+
+@dataclass(slots=True)
+class Judged:
+    """Judgements of an app, the latest few. Who asks for one that is under way waits for it."""
+
+    _known: OrderedDict[State, tuple[BenchSheet, BenchResult | None]] = field(default_factory=OrderedDict)
+    _locks: dict[str, threading.Lock] = field(default_factory=dict)
+    _lock: threading.Lock = field(default_factory=threading.Lock)
+
+    def bench(self, ledger: Ledger, session: str) -> Bench:
+        """Return a session with what it says now.
+
+        Raises
+        ------
+        UnknownNameError
+            If there is no such session.
+        """
+        with self._lock:
+            mine = self._locks.setdefault(f"{ledger.where}\n{session}", threading.Lock())
+        with mine:
+            with ledger.reads() as snapshot:
+                item = items.needed(snapshot, "sheet", session)
+                rows = tuple(readings.all_of(snapshot, [session]))
+            sheet, result = self._judged(ledger, item, rows)
+        notes = tuple(n.body["text"] for n in notes_of(ledger, "sheet", session))
+        return Bench(item, rows, sheet, notes, result)
+
+    def rows(self, ledger: Ledger, session: str) -> Bench:
+        """Return a session without a judgement, for those who only need its lines."""
+        with ledger.reads() as snapshot:
+            item = items.needed(snapshot, "sheet", session)
+            rows = tuple(readings.all_of(snapshot, [session]))
+        notes = tuple(n.body["text"] for n in notes_of(ledger, "sheet", session))
+        return Bench(item, rows, sheet_of(ledger, session), notes, None)
+
+    def _judged(self, ledger: Ledger, item: Item, rows: Sequence[KeptReading]) -> tuple[BenchSheet, BenchResult | None]:
+        state = (f"{ledger.where}\n{item.key}", item.version, tuple((r.number, r.version) for r in rows))
+        with self._lock:
+            if state in self._known:
+                self._known.move_to_end(state)
+                return self._known[state]
+        found = _proved(ledger, item.key)
+        with self._lock:
+            self._known[state] = found
+            while len(self._known) > MOST:
+                self._known.popitem(last=False)
+        return found
+
+
+def _proved(ledger: Ledger, session: str) -> tuple[BenchSheet, BenchResult | None]:
+    from linewright.workflows.prove import prove_cable
+
+    sheet = sheet_of(ledger, session)
+    judge = bool(sheet.readings or sheet.one_end) and bool(sheet.pieces)
+    return sheet, prove_cable(sheet) if judge else None
+
+
+@dataclass(frozen=True, slots=True)
+class MeterSaid:
+    """What the newest session that could tell says of a meter on a band."""
+
+    session: str
+    finding: MeterFinding
+
+
+def meters_said(ledger: Ledger, judged: Judged, most: int = 6) -> tuple[MeterSaid, ...]:
+    """Return what the newest sessions say of each meter on each band, the newest that could tell first."""
+    sessions = sorted(all_kept(ledger, "sheet"), key=lambda i: (i.body["measured_on"], i.changed_at), reverse=True)
+    found: dict[tuple[str, float], MeterSaid] = {}
+    for item in sessions[:most]:
+        result = judged.bench(ledger, item.key).result
+        for m in result.meters if result else ():
+            at = (m.meter, m.frequency_hz)
+            if at not in found or (found[at].finding.trust == "unknown" and m.trust != "unknown"):
+                found[at] = MeterSaid(item.key, m)
+    return tuple(found[at] for at in sorted(found))

@@ -1,0 +1,228 @@
+"""The bench: choose gear and pieces, read into the sheet, see after each reading what it all says."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Annotated
+from urllib.parse import quote
+
+from fastapi import APIRouter, Form, Query, Request
+from fastapi.responses import RedirectResponse, Response
+from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import FormData
+
+from linewright.errors import InputError
+from linewright.formats import fields
+from linewright.ledger.store import Ledger
+from linewright.model.ledger import Item
+from linewright.units.quantities import frequency_hz
+from linewright.units.writing import frequency
+from linewright.web.bench_rows import REFERENCE, Band, Place, Plan, bands_of, plan_in, slot_id
+from linewright.web.bench_said import Answers, answers_of, slots_of
+from linewright.web.bench_writes import Clash, Heard, record_all
+from linewright.web.judged import Bench, Judged
+from linewright.web.ledgers import by, ledger_of
+from linewright.web.shown import page, wants_part
+from linewright.web.undoing import Undoable, last_of_session
+from linewright.workflows.shelf import add_note, all_kept, archive, restore, undo
+
+router = APIRouter(include_in_schema=False)
+SHEET = "/bench/at/"
+
+
+@dataclass(frozen=True, slots=True)
+class Listed:
+    """A session in the list: where it is, when it was, how far it is."""
+
+    key: str
+    title: str
+    measured_on: str
+    pieces: tuple[str, ...]
+    archived: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class BenchList:
+    """The sessions there are."""
+
+    sessions: tuple[Listed, ...]
+    away: tuple[Listed, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """A session's page."""
+
+    key: str
+    title: str
+    measured_on: str
+    archived: bool
+    source: str
+    reference: str
+    plan: Plan
+    bands: tuple[Band, ...]
+    answers: Answers
+    undo: Undoable | None
+    meters: tuple[str, ...]
+    clashes: Mapping[str, Clash] = field(default_factory=dict)
+    problems: Mapping[str, str] = field(default_factory=dict)
+    typed: Mapping[str, str] = field(default_factory=dict)
+    also: tuple[str, ...] = ()
+
+
+@router.get("/bench")
+def bench(request: Request) -> Response:
+    """Show the sessions there are."""
+    ledger = ledger_of(request)
+    found = BenchList(_listed(all_kept(ledger, "sheet")), _listed(all_kept(ledger, "sheet", archived=True)))
+    return page(request, "bench.html", found, place="bench", title="Bench")
+
+
+def _listed(found: Sequence[Item]) -> tuple[Listed, ...]:
+    newest = sorted(found, key=lambda i: (i.body["measured_on"], i.changed_at), reverse=True)
+    return tuple(listed(i) for i in newest)
+
+
+def listed(i: Item) -> Listed:
+    """Return a session as lists show it."""
+    pieces = tuple(str(p.get("tag")) for p in i.body["sheet"].get("piece", ()))
+    return Listed(i.key, i.body["title"], i.body["measured_on"], pieces, i.archived)
+
+
+@router.get("/bench/at/{session:path}")
+def sheet(request: Request, session: str, also: Annotated[list[str], Query()] = []) -> Response:  # noqa: B006
+    """Show a session's reading sheet."""
+    return _shown(request, replace(_sheet(request, session, _places(also)), also=tuple(also)))
+
+
+def _places(also: Sequence[str]) -> tuple[Place, ...]:
+    found = []
+    for text in also:
+        meter, _, rest = text.partition("|")
+        at, _, path = rest.partition("|")
+        found.append((meter, frequency_hz(at), path or REFERENCE))
+    return tuple(found)
+
+
+def _sheet(request: Request, session: str, also: Sequence[Place] = ()) -> Sheet:
+    ledger = ledger_of(request)
+    judged: Judged = request.app.state.judged
+    return sheet_page(judged.bench(ledger, session), last_of_session(ledger, session), also)
+
+
+def sheet_page(bench: Bench, undoable: Undoable | None, also: Sequence[Place] = ()) -> Sheet:
+    """Return what a session's page shows."""
+    plan = plan_in(bench.notes)
+    bands = bands_of(bench.sheet, plan, bench.rows, also)
+    tables = bench.item.body["sheet"]
+    told = tables.get("reference", {})
+    stays = ", stays in line" if told.get("in_place") == "stays" else ""
+    jumper = f"{told.get('length', 'no length')} of {told.get('line', 'unknown type')}{stays}" if told else ""
+    return Sheet(
+        bench.item.key,
+        bench.item.body["title"],
+        bench.item.body["measured_on"],
+        bench.item.archived,
+        str(tables.get("source", {}).get("power", "")),
+        jumper,
+        plan,
+        bands,
+        answers_of(bench.result, bench.sheet, bands),
+        undoable,
+        tuple(m.name for m in bench.sheet.meters),
+    )
+
+
+def _shown(request: Request, found: Sheet, status: int = 200) -> Response:
+    template = "bench_answers.html" if wants_part(request) else "bench_sheet.html"
+    return page(request, template, found, place="bench", title=found.title, status=status)
+
+
+@router.post("/bench/read/{session:path}")
+async def read(request: Request, session: str) -> Response:
+    """Keep what was typed into the sheet; the answer says what it all says now."""
+    return await run_in_threadpool(_read, request, session, await request.form())
+
+
+def _read(request: Request, session: str, form: FormData) -> Response:
+    ledger = ledger_of(request)
+    heard = [_heard(str(name).removeprefix("reading."), form) for name in form if str(name).startswith("reading.")]
+    judged: Judged = request.app.state.judged
+    before = judged.rows(ledger, session)
+    slots = slots_of(bands_of(before.sheet, plan_in(before.notes), before.rows, _places(_texts(form, "also"))))
+    clashes, problems = record_all(ledger, session, slots, heard, by(request))
+    if not (clashes or problems or wants_part(request)):
+        return RedirectResponse(SHEET + quote(session), 303)
+    places = _texts(form, "also")
+    found = replace(
+        _sheet(request, session, _places(places)),
+        clashes={c.slot: c for c in clashes},
+        problems=problems,
+        typed={h.slot: h.typed for h in heard if h.slot in problems},
+        also=tuple(places),
+    )
+    # To the page's own script both values, or what is wrong, are an answer like any other.
+    status = 200 if wants_part(request) else 409 if clashes else 422 if problems else 200
+    return _shown(request, found, status)
+
+
+def _heard(slot: str, form: FormData) -> Heard:
+    return Heard(slot, str(form[f"reading.{slot}"]).strip(), str(form.get(f"was.{slot}", "0.0.0")))
+
+
+def _texts(form: FormData, name: str) -> list[str]:
+    return [str(v) for v in form.getlist(name)]
+
+
+@router.post("/bench/undo/{session:path}")
+def take_back(request: Request, session: str, change: Annotated[int, Form()]) -> Response:
+    """Set the last change of a session back."""
+    undo(ledger_of(request), change, by=by(request))
+    if wants_part(request):
+        return _shown(request, _sheet(request, session))
+    return RedirectResponse(SHEET + quote(session), 303)
+
+
+@router.post("/bench/plan/{session:path}")
+def plan(
+    request: Request,
+    session: str,
+    frequencies: Annotated[str, Form()] = "",
+    joined: Annotated[str, Form()] = "",
+) -> Response:
+    """Change which frequencies and joined pieces the sheet holds."""
+    keep_plan(ledger_of(request), session, frequencies, joined, request)
+    return RedirectResponse(SHEET + quote(session), 303)
+
+
+def keep_plan(ledger: Ledger, session: str, frequencies: str, joined: str, request: Request) -> None:
+    """Keep what a session means to read, as a note on it."""
+    from linewright.web.bench_rows import listed as parts
+
+    hertz = [fields.frequency(text, "frequency") for text in parts(frequencies)]
+    if not hertz:
+        raise InputError("frequencies", "must name at least one", cure='Write them as "14.2 MHz, 144.3 MHz".')
+    told = Plan(tuple(frequency(f) for f in sorted(set(hertz))), parts(joined))
+    add_note(ledger, "sheet", session, told.text(), by=by(request))
+
+
+@router.post("/bench/also/{session:path}")
+def also(
+    session: str,
+    meter: Annotated[str, Form()],
+    at: Annotated[str, Form()],
+    path: Annotated[str, Form()] = REFERENCE,
+) -> Response:
+    """Put one more line on the sheet; the address holds it until it is read."""
+    hertz = fields.frequency(at, "frequency")
+    slot = slot_id(meter, hertz, path, 0)
+    place = quote(f"{meter}|{frequency(hertz)}|{path}", safe="")
+    return RedirectResponse(f"{SHEET}{quote(session)}?also={place}#{slot}", 303)
+
+
+@router.post("/bench/away/{session:path}")
+def away(request: Request, session: str, back: Annotated[str, Form()] = "") -> Response:
+    """Put a session away, or bring it back."""
+    (restore if back else archive)(ledger_of(request), "sheet", session, by=by(request))
+    return RedirectResponse("/bench", 303)

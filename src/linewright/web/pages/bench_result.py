@@ -1,0 +1,116 @@
+"""Everything a bench session says, on one page: losses with their workings, uses, meters, charts."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+from zlib import crc32
+
+from fastapi import APIRouter, Request
+from fastapi.responses import Response
+
+from linewright.charts.doubts import doubts_chart
+from linewright.charts.loss import loss_chart
+from linewright.charts.pull import pull_chart
+from linewright.charts.render import to_svg
+from linewright.charts.theme import DARK, LIGHT
+from linewright.charts.trust import trust_chart
+from linewright.errors import UnknownNameError
+from linewright.web.bench_rows import bands_of, plan_in
+from linewright.web.bench_said import Answers, answers_of, slots_of
+from linewright.web.judged import Bench, Judged
+from linewright.web.ledgers import ledger_of
+from linewright.web.shown import page
+
+router = APIRouter(include_in_schema=False)
+CHARTS: dict[str, Callable[..., dict[str, Any]]] = {
+    "loss": loss_chart, "doubts": doubts_chart, "trust": trust_chart, "pull": pull_chart,
+}  # fmt: skip
+WIDE, NARROW = 760, 340
+"""Widths charts are drawn for: a desk and a phone."""
+
+
+@dataclass(frozen=True, slots=True)
+class Doubted:
+    """A reading to doubt, in words."""
+
+    where: str
+    read: str
+    expected: str
+    why: str
+    mark: str
+
+
+@dataclass(frozen=True, slots=True)
+class ResultPage:
+    """What the page shows; ``state`` makes the address of a chart change with what it shows."""
+
+    key: str
+    title: str
+    measured_on: str
+    answers: Answers
+    doubted: tuple[Doubted, ...]
+    unchecked: int
+    state: str
+
+
+@router.get("/bench/said/{session:path}")
+def said(request: Request, session: str) -> Response:
+    """Show everything a session says."""
+    found = _bench(request, session)
+    bands = bands_of(found.sheet, plan_in(found.notes), found.rows)
+    answers, slots = answers_of(found.result, found.sheet, bands), slots_of(bands)
+    marked = [(slots[i], s) for i, s in answers.said if s.mark in ("doubted", "perhaps")]
+    rows = [
+        Doubted(f"{s.label} on the {s.meter}, {s.frequency}", s.typed, d.expected, d.why, d.mark) for s, d in marked
+    ]
+    blind = sum(s.mark == "unchecked" or s.expected == "cannot tell" for _, s in answers.said)
+    title = found.item.body["title"]
+    shown = ResultPage(
+        found.item.key, title, found.item.body["measured_on"], answers, tuple(rows), blind, _state(found)
+    )
+    return page(request, "bench_said.html", shown, place="bench", title=f"{title}: what it says")
+
+
+@router.get("/bench/chart/{name}/{session:path}")
+def chart(request: Request, name: str, session: str, paper: str = "light", wide: int = WIDE) -> Response:
+    """Return a chart of a session as SVG."""
+    if name not in CHARTS:
+        raise UnknownNameError("chart", f"must be one of {', '.join(CHARTS)}; got {name[:40]!r}")
+    found = _bench(request, session)
+    if found.result is None:
+        raise UnknownNameError("chart", "needs a reading through a piece")
+    drawn = _drawn(name, _Key(found), "dark" if paper == "dark" else "light", NARROW if wide < 520 else WIDE)
+    return Response(drawn, media_type="image/svg+xml")
+
+
+class _Key:
+    """A judged session as a key: equal while it is the same judgement."""
+
+    def __init__(self, found: Bench) -> None:
+        self.found = found
+
+    def __hash__(self) -> int:
+        return id(self.found.result)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Key) and other.found.result is self.found.result
+
+
+@lru_cache(maxsize=32)
+def _drawn(name: str, key: _Key, paper: str, width_px: int) -> str:
+    found = key.found
+    palette = DARK if paper == "dark" else LIGHT
+    return to_svg(CHARTS[name](found.result, found.sheet, width_px=width_px, palette=palette))
+
+
+def _bench(request: Request, session: str) -> Bench:
+    judged: Judged = request.app.state.judged
+    return judged.bench(ledger_of(request), session)
+
+
+def _state(found: Bench) -> str:
+    rows = ",".join(f"{r.number}.{r.version}" for r in found.rows)
+    return f"{crc32(f'{found.item.version} {rows}'.encode()):08x}"

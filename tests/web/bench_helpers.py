@@ -1,0 +1,43 @@
+"""What the tests of the bench share: a bench of invented gear, and readings made from a stated law."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from linewright.model.shelf import SessionPlan
+from linewright.workflows.shelf import add, add_note, open_ledger, start_session
+
+BANDS = ("14.2 MHz", "50.1 MHz", "144.3 MHz")
+CARD = [[0, "0 W"], [25, "0.8 W"], [50, "3.2 W"], [75, "7.2 W"], [100, "12.8 W"]]
+#: What the invented RG-58C/U pieces lose per metre, dB, a good third more than new (invented).
+DB_PER_M = {"14.2 MHz": 0.085, "50.1 MHz": 0.165, "144.3 MHz": 0.295}
+LENGTHS_M = {"reference": 0.9, "blue 7": 7.2, "blue 18": 17.9, "blue 7+blue 18": 25.1}
+
+
+def bench_of(ledger: Path, title: str = "Spring", meters: tuple[str, ...] = ("desk meter", "pocket meter")) -> str:
+    """Put gear on the shelf and begin a session of three bands; return what it is called."""
+    with open_ledger(ledger) as kept:
+        bodies = [
+            ("meter", {"name": "desk meter", "division": "0.1 W"}),
+            ("meter", {"name": "pocket meter", "division": "0.1 W"}),
+            ("piece", {"tag": "blue 7", "line": "RG-58C/U", "length": "7.2 m", "connectors": 2, "stock": "drum"}),
+            ("piece", {"tag": "blue 18", "line": "RG-58C/U", "length": "17.9 m", "connectors": 2, "stock": "drum"}),
+        ]
+        for kind, body in bodies:
+            try:
+                add(kept, kind, body)
+            except ValueError:
+                continue
+        plan = SessionPlan(
+            title, meters, ("blue 7", "blue 18"), {"power": "10 W"}, {"line": "RG-58C/U", "length": "0.9 m"}
+        )
+        key = start_session(kept, plan).key
+        add_note(kept, "sheet", key, f"To read: {', '.join(BANDS)}; through blue 7+blue 18")
+        return key
+
+
+def reading_of(where: str) -> str:
+    """Return what a true meter shows for a line of the sheet, to its tenth of a watt."""
+    _, band, path = where.split(" · ")
+    metres = LENGTHS_M[path.removesuffix(" again")]
+    return f"{10 * 10 ** (-(metres * DB_PER_M[band]) / 10):.1f}"
