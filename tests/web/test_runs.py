@@ -199,7 +199,7 @@ def test_a_length_is_changed_by_keyboard_and_the_watts_follow(visit):
     for _ in range(10):
         visit.keyboard.press("ArrowDown")
     visit.wait_for_function("said => document.getElementById('verdict').textContent !== said", arg=before)
-    visit.wait_for_function("document.getElementById('result').getAttribute('aria-busy') === null")
+    visit.wait_for_function("() => document.getElementById('result').getAttribute('aria-busy') === null")
     visit.wait_for_timeout(200)
     assert visit.input_value("#length4") == "19.4"
     assert "line 2 length = 19.4 m" in visit.inner_text(".changed")

@@ -10,6 +10,7 @@ from linewright.formats import fields, radio_side
 from linewright.formats.own_lines import impedance_ohm, read_lines_text
 from linewright.model.line import LineType
 from linewright.model.one_end import OneEndResult, OneEndTest
+from linewright.model.sweep import Sweep
 from linewright.model.sweep_report import SweepQuestion, SweepReport
 from linewright.model.through import LineBehind, Seen, ThroughResult
 from linewright.units.quantities import loss_ratio_db, ratio_db
@@ -23,8 +24,8 @@ def own_lines(file: tuple[str, str] | None) -> tuple[LineType, ...]:
     return () if file is None else read_lines_text(file[1], file[0])
 
 
-def see(given: Given, curve: tuple[str, str] | None = None, own: Sequence[LineType] = ()) -> ThroughResult:
-    """Return what stands behind a line. ``given`` holds the names of ``ThroughQuestion``.
+def see(given: Given, curve: tuple[str, str] | Seen | None = None, own: Sequence[LineType] = ()) -> ThroughResult:
+    """Return what stands behind a line. ``given`` holds the names of ``ThroughQuestion``; a curve may be read already.
 
     Raises
     ------
@@ -38,11 +39,13 @@ def see(given: Given, curve: tuple[str, str] | None = None, own: Sequence[LineTy
     return see_through(seen, _line(given, hertz, own), at_hz=hertz if curve else None)
 
 
-def _seen(given: Given, hertz: float | None, curve: tuple[str, str] | None) -> Seen:
+def _seen(given: Given, hertz: float | None, curve: tuple[str, str] | Seen | None) -> Seen:
     told = [name for name in READINGS if given.get(name) is not None]
     if len(told) + (curve is not None) != 1:
         names = ", ".join((*READINGS, "curve"))
         raise InputError("what was seen", f"must be told by one of {names}; got {len(told) + (curve is not None)}")
+    if isinstance(curve, Seen):
+        return curve
     leak = None if given.get("directivity") is None else loss_ratio_db(given["directivity"], "directivity")
     step = given.get("step")
     if curve is None:
@@ -119,6 +122,15 @@ def read_sweeps(
         If a file cannot be read, a far end is not told, or the sweeps do not go together.
     """
     from linewright.formats.touchstone import read_touchstone_text
+
+    option = given.get("option_line")
+    sweeps = [read_touchstone_text(text, name, option_line=option) for name, text, _ in files]
+    ends = [end or _usual(sweep.ports, sweep.name) for sweep, (_, _, end) in zip(sweeps, files, strict=True)]
+    return report(sweeps, ends, given, own)
+
+
+def report(sweeps: Sequence[Sweep], ends: Sequence[str], given: Given, own: Sequence[LineType] = ()) -> SweepReport:
+    """Return what sweeps that were read already say of a line. ``given`` holds the names of ``SweepQuestion``."""
     from linewright.workflows.sweep import read_sweep
 
     asked = SweepQuestion(
@@ -129,8 +141,6 @@ def read_sweeps(
         option_line=given.get("option_line"),
         at_hz=tuple(fields.frequency(f, "at") for f in given.get("at", ())),
     )
-    sweeps = [read_touchstone_text(text, name, option_line=asked.option_line) for name, text, _ in files]
-    ends = [end or _usual(sweep.ports, sweep.name) for sweep, (_, _, end) in zip(sweeps, files, strict=True)]
     return read_sweep(sweeps, ends, asked)
 
 

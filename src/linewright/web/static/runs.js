@@ -37,3 +37,17 @@ document.addEventListener("part", (event) => {
   const verdict = document.getElementById("verdict");
   if (event.detail === "result" && verdict) say(verdict.textContent);
 });
+
+for (const form of document.querySelectorAll("form.drop")) {
+  const field = form.querySelector('input[type="file"]');
+  const over = (is) => (event) => {
+    event.preventDefault();
+    form.classList.toggle("over-it", is);
+  };
+  form.addEventListener("dragover", over(true));
+  form.addEventListener("dragleave", over(false));
+  form.addEventListener("drop", (event) => {
+    over(false)(event);
+    if (event.dataTransfer.files.length) field.files = event.dataTransfer.files;
+  });
+}

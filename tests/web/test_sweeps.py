@@ -1,0 +1,241 @@
+"""Sweeps: files handed in and read, an antenna behind its line, one end in hand; words and figures as the commands'."""
+
+import re
+from pathlib import Path
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from starlette.testclient import TestClient
+
+from linewright.charts.law import law_chart
+from linewright.cli import one_end_view, sweep_view, through_view
+from linewright.model.through import Estimate
+from linewright.web import asked, seen_page, sweep_page
+from linewright.web.app import create_app
+from linewright.web.settings import Settings
+from linewright.web.uploads import MOST_POINTS, Uploads
+from linewright.workflows.sweep import read_sweep
+from web.conftest import DESK, PHONE, picture
+
+HOME = "http://localhost:8731"
+TOUCHSTONE = Path(__file__).parents[1] / "data" / "touchstone"
+CABLE = TOUCHSTONE / "cables" / "coax_10m_two_port.s2p"
+OPEN, SHORT = (TOUCHSTONE / "cables" / f"coax_one_of_pair_{end}_end.s1p" for end in ("open", "short"))
+ANTENNA = TOUCHSTONE / "antennas" / "resonator_coax_62MHz.s1p"
+ONE_END = "/sweeps/one-end?at1=144+MHz&open1=7.1&short1=6.8&line=RG-58C%2FU&length=15+m"
+THROUGH = "/sweeps/through?shack_swr=1.3&loss=3+dB"
+
+
+@pytest.fixture
+def visitor():
+    client = TestClient(create_app(Settings()), base_url=HOME)
+    client.token = client.get("/sweeps").text.split('name="token" content="')[1].split('"')[0]
+    return client
+
+
+def give(client, *paths, **data):
+    files = [("files", (p.name, p.read_bytes())) for p in paths]
+    return client.post("/sweeps", files=files, data={"token": client.token, **data})
+
+
+def test_a_sweep_is_read_with_what_is_known_beside_it(visitor):
+    answer = give(visitor, CABLE)
+    assert answer.status_code == 200
+    told = visitor.get(f"{answer.url}&length=10+m&line=RG-58C%2FU").text
+    report = read_sweep([CABLE], ["through"], None)
+    assert report.verdict[:30] in answer.text
+    assert "10 m" in told
+    assert told != answer.text
+
+
+def test_figures_read_as_the_commands_write_them():
+    report = read_sweep([OPEN, SHORT], ["open", "short"])
+    lines = "\n".join(sweep_view.sweep_view(report).split("\n"))
+    shown = sweep_page.told(report)
+    assert [row.matched for row in shown.losses] == [sweep_view._said(r.matched_loss_db) for r in report.finding.losses]
+    for _, words in shown.line:
+        assert words in lines
+    cells = [Estimate(1.7, 1.4, 2.3), Estimate(None, 4.8, float("inf")), Estimate(3.0, 1.0, 90.0)]
+    assert [seen_page.swr_cell(e) for e in cells] == [through_view.swr_cell(e) for e in cells]
+    rows = [{"frequency": "144 MHz", "far_end": e, "swr": v} for e, v in (("open", "7.1"), ("short", "6.8"))]
+    result = asked.prove(rows, {})
+    view = one_end_view.one_end_view(result)
+    assert seen_page.one_end_told(result).losses[0].loss in view
+
+
+def test_what_was_at_the_far_end_is_asked_where_a_name_does_not_tell(visitor, tmp_path):
+    plain = tmp_path / "mast.s1p"
+    plain.write_bytes(OPEN.read_bytes())
+    answer = give(visitor, plain)
+    assert "must be told for mast.s1p" in answer.text
+    told = visitor.get(str(answer.url).replace("end=", "end=open")).text
+    assert "must be told" not in told
+    assert "It loses" in told
+
+
+def test_two_files_of_one_line_answer_together(visitor):
+    page = give(visitor, OPEN, SHORT).text
+    assert "Far end of coax_one_of_pair_open_end.s1p" in page
+    assert "It loses" in page
+
+
+def test_a_bad_file_is_told_by_name_and_row(visitor, tmp_path):
+    bad = tmp_path / "bad.s1p"
+    bad.write_text("# MHz S MA R 50\n10 0.5\n")
+    answer = give(visitor, bad, CABLE)
+    assert answer.status_code == 422
+    assert "bad.s1p" in answer.text
+    assert "row 2" in answer.text
+
+
+def test_a_missing_option_line_may_be_given(visitor, tmp_path):
+    text = re.sub(r"^#.*\n", "", OPEN.read_text(), flags=re.MULTILINE)
+    line = re.search(r"^#.*$", OPEN.read_text(), re.MULTILINE)[0]
+    bare = tmp_path / "bare_open.s1p"
+    bare.write_text(text)
+    assert give(visitor, bare).status_code == 422
+    assert "It loses" in give(visitor, bare, option_line=line).text
+
+
+def test_an_antenna_is_seen_behind_its_line(visitor):
+    asked_first = give(visitor, ANTENNA, of="antenna")
+    assert "Tell the line" in asked_first.text
+    page = visitor.get(f"{asked_first.url}&line=RG-58C%2FU&length=3+m").text
+    assert "at the antenna" in page
+    assert '<svg aria-hidden="true"' in page
+
+
+def test_a_flat_curve_is_warned_of(visitor, tmp_path):
+    flat = tmp_path / "flat.csv"
+    flat.write_text("frequency_mhz,swr\n" + "".join(f"{140 + i},1.1\n" for i in range(11)))
+    answer = give(visitor, flat)
+    page = visitor.get(f"{answer.url}&loss=2+dB").text
+    result = asked.see({"loss": "2 dB"}, ("flat.csv", flat.read_text()))
+    assert result.flat_warning is not None
+    assert result.flat_warning.why.split(",")[0][:25] in page
+
+
+def test_what_is_held_no_longer_says_so(visitor):
+    answer = visitor.get("/sweeps/line?file=0123456789abcdef")
+    assert answer.status_code == 422
+    assert "Choose its file again" in answer.text
+
+
+def test_old_sweeps_make_room_for_new_ones(monkeypatch):
+    held = Uploads()
+    monkeypatch.setattr("linewright.web.uploads.MOST_POINTS", 3000)
+    first = held.take("a.s2p", CABLE.read_bytes())
+    held.take("b.s2p", CABLE.read_bytes())
+    assert MOST_POINTS > first.points == 2001
+    with pytest.raises(ValueError, match="not held"):
+        held.get(first.key)
+
+
+def test_the_law_is_drawn_with_its_type():
+    from linewright.model.sweep_report import SweepQuestion
+
+    report = read_sweep([CABLE], ["through"], SweepQuestion(length_m=7.83, line="RG-58C/U"))
+    plot = law_chart(report.finding)["vconcat"][1]
+    styles = [layer["mark"]["style"] for layer in plot["layer"]]
+    assert {"belief-band", "belief-line", "belief-dot", "spec-line"} <= set(styles)
+    line = plot["layer"][styles.index("belief-line")]["data"]["values"]
+    law = report.finding.law
+    for row in line[::20]:
+        f = row["frequency_hz"] / 1e6
+        k0 = law.k0_db.value if law.constant else 0.0
+        assert row["loss_db"] == pytest.approx(k0 + law.k1_db.value * f**0.5 + law.k2_db.value * f, abs=0.05)
+        assert row["low"] <= row["loss_db"] <= row["high"]
+
+
+@pytest.mark.parametrize(
+    "words",
+    ["open1=nonsense&at1=144+MHz", "open1=7.1", "open1=7.1&at1=144", "open1=7.1&at1=144+MHz&line=RG-999"],
+)
+def test_what_is_read_wrongly_is_told(visitor, words):
+    page = visitor.get(f"/sweeps/one-end?{words}")
+    assert page.status_code == 200
+    assert 'role="alert"' in page.text
+
+
+def test_a_page_without_charts_is_light(visitor):
+    weight = sum(
+        len(visitor.get(p).content) for p in (ONE_END, "/static/style.css", "/static/parts.js", "/static/runs.css")
+    )
+    assert weight < 150_000
+
+
+# In the browser
+
+
+def test_a_sweep_is_chosen_and_its_length_told(visit):
+    visit.goto("/sweeps")
+    visit.set_input_files("#files", str(CABLE))
+    visit.click("text=Read it")
+    visit.wait_for_selector("#verdict")
+    visit.fill("#length", "10 m")
+    visit.wait_for_function(
+        "document.querySelector('#line-name') && document.body.textContent.includes('velocity factor')"
+    )
+    visit.wait_for_selector("text=velocity factor")
+    visit.select_option("#line", "RG-58C/U")
+    visit.wait_for_function("() => location.search.includes('RG-58')")
+    visit.reload()
+    assert visit.input_value("#length") == "10 m"
+
+
+@pytest.mark.parametrize("kind", [PHONE, DESK], ids=["phone", "desk"])
+def test_a_bad_file_gives_a_clear_message_and_loses_nothing(browser, site, kind, tmp_path):
+    bad = tmp_path / "bad.s1p"
+    bad.write_text("nothing of the kind")
+    context = browser.new_context(base_url=site.address, **kind)
+    page = context.new_page()
+    page.goto("/sweeps/through")
+    page.fill("#shack_swr", "1.3")
+    page.fill("#loss", "3 dB")
+    page.wait_for_selector("#figures-name")
+    page.click("text=Sweeps >> nth=0")
+    page.set_input_files("#files", str(bad))
+    page.click("text=Read it")
+    page.wait_for_selector(".problems")
+    assert "bad.s1p" in page.inner_text(".problems")
+    page.go_back()
+    page.go_back()
+    assert page.input_value("#shack_swr") == "1.3"
+    assert "at the antenna" in page.inner_text("#verdict")
+    context.close()
+
+
+def test_one_end_follows_what_is_typed(visit):
+    visit.goto("/sweeps/one-end")
+    for name, words in (("at1", "144 MHz"), ("open1", "7.1"), ("short1", "6.8")):
+        visit.fill(f"#{name}", words)
+    visit.wait_for_selector("#loss-name")
+    assert "1.2 dB" in visit.inner_text("#verdict")
+    visit.fill("#short1", "3.0")
+    visit.wait_for_function("() => !document.getElementById('verdict').textContent.includes('1.2 dB')")
+
+
+@pytest.mark.parametrize("paper", ["light", "dark"])
+def test_sweeps_are_sound_for_everyone(visit, paper):
+    visit.goto("/sweeps")
+    visit.select_option("#paper", paper)
+    visit.click("text=Set")
+    spots = {"sweeps": "/sweeps", "sweeps-one-end": ONE_END, "sweeps-through": THROUGH}
+    for file, name, more in (
+        (CABLE, "sweeps-line", "&length=10+m&line=RG-58C%2FU"),
+        (ANTENNA, "sweeps-antenna", "&loss=1+dB"),
+    ):
+        visit.goto("/sweeps")
+        visit.set_input_files("#files", str(file))
+        if file == ANTENNA:
+            visit.check("input[value=antenna]")
+        visit.click("text=Read it")
+        visit.wait_for_selector("#asked")
+        spots[name] = visit.url + more
+    for name, path in spots.items():
+        visit.goto(path)
+        found = Axe().run(visit)
+        assert not found.response["violations"], f"{name}: {found.generate_report()}"
+        wide, room = visit.evaluate("[document.scrollingElement.scrollWidth, innerWidth]")
+        assert wide <= room, name
+        picture(visit, f"{name}-{paper}")
