@@ -6,6 +6,7 @@ python benchmarks/ledger_speed.py [--write] [--server URL]
 from __future__ import annotations
 
 import argparse
+import os
 import subprocess
 import sys
 import tempfile
@@ -14,6 +15,8 @@ from collections.abc import Callable, Iterator
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from statistics import median, quantiles
+
+os.environ.setdefault("OMP_NUM_THREADS", "1")
 
 from linewright.catalogue import line_type
 from linewright.ledger.store import Ledger

@@ -18,6 +18,46 @@ while True:
     sys.stdout.write(f"{number}\\n")
     sys.stdout.flush()
 """
+# Lets writers loose one after another and kills each in the midst of writing, at a moment that differs each time:
+# after its first to ninth acknowledgement, at once. Writers are forked from a process that has everything loaded, so
+# that most of their life is writing. Says what was acknowledged.
+KILL_WRITERS = """
+import os, signal, sys
+from linewright.workflows import shelf
+import linewright.formats.sheet, linewright.catalogue.lines
+import sqlalchemy.dialects.sqlite.pysqlite
+where, session, times = sys.argv[1], sys.argv[2], int(sys.argv[3])
+
+def write(turn, out):
+    ledger = shelf.open_ledger(where)
+    number = turn * 100_000
+    while True:
+        number += 1
+        cells = {"meter": "desk meter", "frequency": "14.2 MHz", "path": "blue 7", "reading": str(number)}
+        shelf.add_reading(ledger, session, cells, token=f"t{number}")
+        os.write(out, f"{number} ".encode())
+
+for turn in range(times):
+    told, out = os.pipe()
+    writer = os.fork()
+    if not writer:
+        try:
+            write(turn, out)
+        finally:
+            os._exit(1)
+    os.close(out)
+    said = b""
+    while said.count(b" ") < 1 + turn % 9:
+        more = os.read(told, 1000)
+        assert more, "a writer ended by itself"
+        said += more
+    os.kill(writer, signal.SIGKILL)
+    assert os.WIFSIGNALED(os.waitpid(writer, 0)[1])
+    while more := os.read(told, 10_000):
+        said += more
+    os.close(told)
+    print(said.decode())
+"""
 WRITE_SOME = """
 import sys
 from linewright.workflows import shelf
