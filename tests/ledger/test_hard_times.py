@@ -140,6 +140,29 @@ def test_of_two_who_change_a_piece_at_once_one_is_told(ledger):
     assert shelf.kept(ledger, "piece", "blue 7").version == 2
 
 
+def test_what_is_read_together_is_of_one_moment(ledger):
+    from linewright.ledger import items
+
+    stock_up(ledger)
+    with ledger.reads() as snapshot:
+        before = items.every(snapshot, "piece")
+        shelf.add(ledger, "piece", BLUE | {"tag": "red 5"})
+        assert items.every(snapshot, "piece") == before
+    assert len(shelf.all_kept(ledger, "piece")) == 3
+
+
+def test_what_fails_half_way_leaves_no_half(ledger):
+    from linewright.ledger import items
+
+    stock_up(ledger)
+    before = shelf.changes(ledger, most=None)
+    with pytest.raises(RuntimeError), ledger.writes(NOW) as w:
+        items.put(w, "piece", "half", {"tag": "half"})
+        raise RuntimeError
+    assert shelf.changes(ledger, most=None) == before
+    assert len(shelf.all_kept(ledger, "piece")) == 2
+
+
 def test_a_locked_file_is_told_and_left_alone(tmp_path):
     path = tmp_path / "ledger.sqlite"
     open_ledger(path).close()

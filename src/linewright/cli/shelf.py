@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from linewright.cli.options import debug_option, explain_option, json_option, write, write_json
+from linewright.cli.options import debug_option, explain_option, json_option
 from linewright.cli.shelf_options import FAR_ENDS, kind_option, ledger_option, opened, piece_options, shown, who_option
 from linewright.cli.shelf_whole import backup, export, import_
 
@@ -195,10 +195,7 @@ def file_(  # noqa: PLR0913 - one argument an option
     day: date | None = on.date() if on else None
     with opened(ledger) as found:
         filed = file_any(found, path, piece, far_end, on=day, by=By(who=who))
-    for kept in filed if as_json else ():
-        write_json(kept)
-    if not as_json:
-        write(kept_view(filed))
+    shown(filed, as_json, lambda: kept_view(filed.filed))
 
 
 @shelf.command(short_help="Write a note on something.")

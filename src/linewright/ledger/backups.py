@@ -67,7 +67,7 @@ def _copy(source: Path, target: Path) -> None:
         old.backup(new)
         # A copy is one file: no write-ahead log beside it.
         new.execute("PRAGMA journal_mode = DELETE")
-    with target.open("rb") as copied:
+    with target.open("r+b") as copied:
         os.fsync(copied.fileno())
 
 

@@ -53,8 +53,11 @@ class Ledger:
     @contextmanager
     def reads(self) -> Iterator[Connection]:
         """Open a snapshot to read from."""
-        with told(self.where), self.engine.connect() as connection, connection.begin():
-            yield connection
+        with told(self.where), self.engine.connect() as plain:
+            # A server shows each statement the newest state unless told otherwise; a file does not.
+            connection = plain.execution_options(isolation_level="REPEATABLE READ") if self.path is None else plain
+            with connection.begin():
+                yield connection
 
     @contextmanager
     def writes(self, at: datetime, who: str = "", note: str = "") -> Iterator[Writing]:

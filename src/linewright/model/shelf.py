@@ -7,8 +7,7 @@ from dataclasses import asdict, dataclass, field, fields
 from typing import Any, Literal
 
 from linewright.model.belief import Belief
-from linewright.model.bench import Piece
-from linewright.model.ledger import Change, Item, KeptReading
+from linewright.model.ledger import Change, Item
 from linewright.model.result import Working
 
 EvidenceKind = Literal["sheet", "sweep"]
@@ -161,6 +160,17 @@ class Kept:
 
 
 @dataclass(frozen=True, slots=True)
+class Filed:
+    """What came of filing a file."""
+
+    filed: tuple[Kept, ...]
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the document of schema ``linewright/filed/1``."""
+        return _document("filed", self)
+
+
+@dataclass(frozen=True, slots=True)
 class SessionPlan:
     """What a bench session starts with, as people write it; meters and pieces by their names on the shelf.
 
@@ -176,15 +186,6 @@ class SessionPlan:
     attenuators: tuple[Mapping[str, Any], ...] = ()
     limits: Mapping[str, Any] = field(default_factory=dict)
     analyser: Mapping[str, Any] = field(default_factory=dict)
-
-
-@dataclass(frozen=True, slots=True)
-class Session:
-    """A bench session as it stands."""
-
-    item: Item
-    readings: tuple[KeptReading, ...]
-    pieces: tuple[Piece, ...]
 
 
 def _document(name: str, found: Any) -> dict[str, Any]:

@@ -18,7 +18,7 @@ Keeping::
     file_sweep(ledger, path, piece, far_end, *, on, by) -> Kept
     file_sweep_bytes(ledger, name, content, piece, far_end, *, on, by) -> Kept
     file_lines(ledger, path, *, by) -> tuple[Item, ...]     the person's own line types
-    file_any(ledger, path, piece=None, far_end, *, on, by) -> tuple[Kept, ...]   whichever of these it is
+    file_any(ledger, path, piece=None, far_end, *, on, by) -> Filed   whichever of these it is
     keep_station(ledger, path, *, by) -> Kept               a station; what it names as evidence is filed as well
     keep_station_files(ledger, files, *, by) -> Kept
 

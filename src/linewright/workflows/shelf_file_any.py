@@ -13,7 +13,7 @@ from linewright.formats.texts import decoded
 from linewright.ledger import items
 from linewright.ledger.store import Ledger
 from linewright.model.ledger import Item
-from linewright.model.shelf import Kept
+from linewright.model.shelf import Filed, Kept
 from linewright.workflows import shelf_nouns as nouns
 from linewright.workflows.shelf_filing import file_sheet, file_sweep, read_bytes
 from linewright.workflows.shelf_items import NOW
@@ -36,7 +36,7 @@ def file_lines(ledger: Ledger, path: Path | str, *, by: By = NOW) -> tuple[Item,
 def file_any(
     ledger: Ledger, path: Path | str, piece: str | None = None, far_end: str = "through", *,
     on: date | None = None, by: By = NOW,
-) -> tuple[Kept, ...]:  # fmt: skip
+) -> Filed:  # fmt: skip
     """File whatever a file is: a sweep of a piece if one is named, else a sheet, a station or line types.
 
     Raises
@@ -46,14 +46,14 @@ def file_any(
     """
     path = Path(path)
     if piece is not None:
-        return (file_sweep(ledger, path, piece, far_end, on=on, by=by),)
+        return Filed((file_sweep(ledger, path, piece, far_end, on=on, by=by),))
     if re.fullmatch(r"\.s\d+p|\.ts", path.suffix.lower()):
         raise InputError("piece", "must be named for a sweep", where=Culprit(str(path)), cure="Add --piece TAG.")
     if path.suffix.lower() == ".csv":
-        return tuple(Kept(i) for i in file_lines(ledger, path, by=by))
+        return Filed(tuple(Kept(i) for i in file_lines(ledger, path, by=by)))
     tables = Source(str(path), decoded(read_bytes(path, "file"), "file", str(path))).parsed()
     if "run" in tables or "station" in tables:
-        return (keep_station(ledger, path, by=by),)
+        return Filed((keep_station(ledger, path, by=by),))
     if tables.keys() == {"line"}:
-        return tuple(Kept(i) for i in file_lines(ledger, path, by=by))
-    return (file_sheet(ledger, path, on=on, by=by),)
+        return Filed(tuple(Kept(i) for i in file_lines(ledger, path, by=by)))
+    return Filed((file_sheet(ledger, path, on=on, by=by),))
