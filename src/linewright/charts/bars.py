@@ -60,15 +60,15 @@ def bar(
     doubted : bool
         Drawn hollow.
 
-    >>> bar(Scale(0, 4), 1.0, 2.0, 3.0)[:46]
-    '<svg class="bar" viewBox="0 0 160 18" aria-hid'
+    >>> bar(Scale(0, 4), 1.0, 2.0, 3.0)[:40]
+    '<svg class="bar" viewBox="0 0 160 18" pr'
     """
     left, right = scale.at(low), scale.at(high)
     width = max(right - left, LEAST)
     kind = "held doubted" if doubted else "held"
     tick = "" if new is None else f'<path class="new" d="M{scale.at(new):.1f} 1V17"/>'
     return (
-        f'<svg class="bar" viewBox="0 0 {WIDE:.0f} {DEEP:.0f}" aria-hidden="true" focusable="false">'
+        f'<svg class="bar" viewBox="0 0 {WIDE:.0f} {DEEP:.0f}" preserveAspectRatio="none" aria-hidden="true" focusable="false">'
         f'<path class="base" d="M2 {DEEP / 2:.0f}H{WIDE - 2:.0f}"/>'
         f'<rect class="{kind}" x="{left:.1f}" y="5" width="{width:.1f}" height="8"/>'
         f'<path class="mid" d="M{scale.at(middle):.1f} 3V15"/>{tick}</svg>'

@@ -142,7 +142,7 @@ def _said(r: ReadingFinding) -> Said:
     unit = SCALE_UNIT[r.scale]
     if r.expected is None or r.expected_low is None or r.expected_high is None:
         return Said("cannot tell", "", r.why)
-    expected = with_interval(r.expected, r.expected_low, r.expected_high, unit)
+    expected = with_interval(r.expected, r.expected_low, r.expected_high, "")
     if not r.checked:
         return Said(expected, "unchecked", r.why)
     mark = "doubted" if r.p_wrong > DOUBT else "perhaps" if r.p_wrong >= LOOK else ""

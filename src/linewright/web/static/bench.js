@@ -79,9 +79,9 @@ async function newToken() {
 
 // The station has answered for one line: drop it here, unless it was typed anew meanwhile.
 function settled(sent, fresh) {
-  const input = document.getElementById(sent.slot), told = fresh.querySelector(`#x-${sent.slot}`);
+  const input = document.getElementById(sent.slot), told = fresh.querySelector(`#x-${sent.slot}`), why = fresh.querySelector(`#w-${sent.slot}`);
   const text = localStorage.getItem(sent.key), now = text && JSON.parse(text);
-  const clash = told?.querySelector("[data-take]"), wrong = told?.querySelector(".over");
+  const clash = why?.querySelector("[data-take]"), wrong = why?.querySelector(".over");
   if (now && now.mark === sent.mark) localStorage.removeItem(sent.key);
   else if (now && told && !clash) localStorage.setItem(sent.key, JSON.stringify({ ...now, was: told.dataset.was }));
   if (!input || !told) return;
@@ -95,18 +95,20 @@ function show(fresh) {
   document.body.classList.remove("away");
   for (const id of ["verdicts", "next", "undo"]) swap(document.getElementById(id), fresh.querySelector(`#${id}`));
   for (const told of fresh.querySelectorAll(".beside")) {
-    const old = document.getElementById(told.id), id = told.id.slice(2), input = document.getElementById(id);
+    const id = told.id.slice(2), input = document.getElementById(id), old = document.getElementById(`w-${id}`);
+    const why = fresh.querySelector(`#w-${id}`);
     if (!old || !input) continue;
     const mine = localStorage.getItem(held + id) !== null || input.value.trim() !== input.defaultValue;
-    const open = told.querySelector("[data-take], .over"), seen = told.dataset.value === input.defaultValue;
+    const open = why.querySelector("[data-take], .over"), seen = told.dataset.value === input.defaultValue;
     if (!mine && !open && input.value !== told.dataset.value) {
       input.value = input.defaultValue = told.dataset.value;
       state(id, told.dataset.value ? "✓" : "");
     }
     // What was not seen yet while something else is being typed stays unseen: sending then shows both.
     if (!mine || seen) was(id).value = told.dataset.was;
-    if (!mine || open || !old.querySelector("[data-take], .over")) swap(old, told);
-    document.getElementById(`row-${id}`)?.classList.toggle("doubted", Boolean(told.querySelector(".doubt")));
+    swap(document.getElementById(told.id), told);
+    if (!mine || open || !old.querySelector("[data-take], .over")) swap(old, why);
+    document.getElementById(`row-${id}`)?.classList.toggle("doubted", Boolean(why.querySelector(".doubt")));
   }
   tell(fresh);
 }
@@ -122,8 +124,8 @@ function tell(fresh) {
   const last = document.getElementById(lastSent);
   const told = last && fresh.querySelector(`#x-${last.id}`);
   if (!told) return;
-  const doubt = told.querySelector(".doubt, .over"), expected = told.querySelector("summary");
-  const words = doubt ? doubt.textContent : expected ? `as expected: ${expected.textContent.trim()}` : "kept";
+  const doubt = fresh.querySelector(`#w-${last.id} > p`), expected = told.querySelector("summary");
+  const words = doubt ? doubt.textContent : expected ? `Kept. ${expected.textContent.trim()}` : "Kept.";
   say(`${last.dataset.where}: ${words}`);
   lately(words);
 }
@@ -172,7 +174,7 @@ document.addEventListener("click", (event) => {
 
 // Of two values one was chosen. Theirs stands already; mine is written over it knowingly.
 function taken(button) {
-  const beside = button.closest(".beside"), id = beside.id.slice(2), input = document.getElementById(id);
+  const beside = button.closest(".reason"), id = beside.id.slice(2), input = document.getElementById(id);
   was(id).value = button.dataset.was;
   input.value = button.dataset.value;
   input.removeAttribute("aria-invalid");
@@ -230,8 +232,8 @@ sheet.addEventListener("focusin", (event) => {
 });
 document.addEventListener("focusin", (event) => {
   if (event.target.closest("[data-reading], #keypad")) return;
+  // The room below stays: were it taken away, what the finger is on would move from under it.
   pad.hidden = true;
-  document.body.classList.remove("padded");
 });
 pad.addEventListener("pointerdown", (event) => event.preventDefault());
 pad.addEventListener("click", (event) => {
