@@ -19,7 +19,7 @@ from linewright.web.drawn import draw
 from linewright.web.run_page import run_page
 from linewright.web.run_state import RunState
 from linewright.web.settings import Settings
-from linewright.web.stations import INVENTED, checked, held, invented, packed, plan_of, unpacked
+from linewright.web.stations import INVENTED, checked, held, invented, packed, unpacked
 from linewright.workflows.what_if import what_if
 from web.conftest import PICTURES, picture
 
@@ -36,6 +36,12 @@ power = "50 W"
 chain = [{line = "RG-213/U", length = "20 m"}]
 antenna = {swr = 1.5}
 """
+
+
+@pytest.fixture(autouse=True)
+def own_ledger(monkeypatch, tmp_path):
+    """Keep what a test keeps in a ledger of its own."""
+    monkeypatch.setenv("LINEWRIGHT_LEDGER", str(tmp_path / "ledger.sqlite"))
 
 
 def visitor():
@@ -68,8 +74,8 @@ def test_sentences_read_as_the_commands_write_them():
 
 
 def test_the_page_has_the_figures_of_the_plan():
-    plan = plan_of(INVENTED, "two-metre beam", ("line 2 length = 12 m",))
-    shown = run_page(RunState(INVENTED, "two-metre beam", (("length4", "12"),)))
+    plan = held(INVENTED).plan("two-metre beam", ("line 2 length = 12 m",))
+    shown = run_page(RunState(INVENTED, "two-metre beam", (("length4", "12"),)), held(INVENTED))
     (band,) = plan.budgets[0].bands
     assert shown.changes == ("line 2 length = 12 m",)
     assert "".join(words.watts(band)) == shown.tables.bands[0].arrives.words
@@ -85,7 +91,7 @@ def points(text):
 
 @pytest.mark.parametrize("run", ["two-metre beam", "multiband wire", "repeater link", "portable mast"])
 def test_a_band_is_as_wide_as_the_power_on_its_way(run):
-    bands = plan_of(INVENTED, run, ()).budgets[0].bands
+    bands = held(INVENTED).plan(run).budgets[0].bands
     drawn = draw(bands)
     most = max(x.power_w for x in bands)
     for x, row in zip(bands, drawn.rows, strict=True):
@@ -99,7 +105,7 @@ def test_a_band_is_as_wide_as_the_power_on_its_way(run):
 
 def test_places_cover_the_run_from_radio_to_antenna():
     for run in held(INVENTED).station.runs:
-        places = draw(plan_of(INVENTED, run.name, ()).budgets[0].bands).places
+        places = draw(held(INVENTED).plan(run.name).budgets[0].bands).places
         assert places[0].left == 0
         assert places[-1].left + places[-1].width == pytest.approx(100, abs=0.05)
         assert min(p.width for p in places) >= 7
@@ -124,7 +130,7 @@ def test_a_spoilt_address_says_so(key):
 
 
 def test_what_cannot_be_read_is_told_beside_the_rest():
-    shown = run_page(RunState(INVENTED, "two-metre beam", (("length4", "long"), ("power", "100"))))
+    shown = run_page(RunState(INVENTED, "two-metre beam", (("length4", "long"), ("power", "100"))), held(INVENTED))
     assert shown.changes == ("power = 100 W",)
     assert len(shown.problems) == 1
     assert shown.values["length4"] == "long"
@@ -145,6 +151,20 @@ def test_a_pasted_station_is_held_by_its_address():
     assert "Gull Point" in answer.text
     assert answer.url.params["station"].startswith("~")
     assert "Gull Point" in visitor().get(str(answer.url)).text
+
+
+def test_a_station_is_kept_in_the_ledger_and_planned_from_there():
+    client = visitor()
+    answer = client.post("/runs", data={"text": OWN, "keep": "yes", "token": token(client)})
+    assert answer.url.params["station"] == "=Gull Point (invented)"
+    page = client.get("/runs/run", params={"station": "=Gull Point (invented)", "run": "beam", "length1": "10"})
+    assert "line 1 length = 10 m" in page.text
+    assert "Gull Point" in client.get("/runs").text
+    again = OWN.replace("20 m", "40 m")
+    client.post("/runs", data={"text": again, "keep": "yes", "token": token(client)})
+    page = client.get("/runs/run", params={"station": "=Gull Point (invented)", "run": "beam"})
+    assert 'value="40"' in page.text
+    assert client.get("/runs/run", params={"station": "=Nowhere", "run": "beam"}).status_code == 422
 
 
 def test_a_station_comes_with_the_files_it_names():

@@ -16,7 +16,7 @@ from linewright.web.explain import Explained, explained
 from linewright.web.run_side import Side, sides
 from linewright.web.run_state import RunState, address, sorted_values
 from linewright.web.run_tables import RunTables, run_tables
-from linewright.web.stations import held, plan_of
+from linewright.web.stations import Held
 from linewright.web.words import arrival, changed_words, watts
 from linewright.workflows.plan import the_run
 from linewright.workflows.what_if import _differences
@@ -74,25 +74,24 @@ class RunPage:
     cautions: tuple[str, ...]
 
 
-def run_page(state: RunState) -> RunPage:
-    """Return the page of a run.
+def run_page(state: RunState, found: Held) -> RunPage:
+    """Return the page of a run of a station.
 
     Raises
     ------
     InputError
-        If the station or the run is not there; a field that cannot be read is told on the page instead.
+        If the run is not there; a field that cannot be read is told on the page instead.
     """
-    found = held(state.station)
     run = the_run(found.station, state.run)
     groups = groups_of(found.station, run)
     given = dict(state.values)
     values = filled(groups, given)
     state = replace(state, run=run.name, values=sorted_values(values))
     changes, wrong = sifted(found.station, run.name, changes_of(groups, values))
-    plan, base = plan_of(state.station, run.name, changes), plan_of(state.station, run.name, ())
+    plan, base = found.plan(run.name, changes), found.plan(run.name)
     budget, before = plan.budgets[0], base.budgets[0]
     parts = [p.name for p in budget.bands[0].parts]
-    kept = sides(state, groups, found.station)
+    kept = sides(state, groups, found)
     return RunPage(
         station=plan.station, run=run.name, back=f"/runs?{_station(state)}", state=state,
         kept_texts=tuple(urlencode(k) for k in state.kept), verdict=verdict(budget), weakest=_worst(budget).weakest,
@@ -100,7 +99,7 @@ def run_page(state: RunState) -> RunPage:
         problems=tuple(str(p) for error in wrong for p in (getattr(error, "problems", ()) or (error,))),
         drawn=draw(budget.bands, before.bands if changes else ()),
         part_addresses=tuple(address(state, at=i, how="") for i in range(1, len(parts) + 1)),
-        part=_part(state, budget, groups), how=explained(state.how, budget.workings, parts),
+        part=_part(state, found, budget, groups), how=explained(state.how, budget.workings, parts),
         how_close=address(state, how=""), tables=run_tables(state, plan), sides=kept,
         keep=address(state, kept=(*state.kept, state.values)) if changes and state.values not in state.kept else "",
         clear=address(state, values=()) if values else "", groups=groups,
@@ -142,7 +141,7 @@ def _remarks(plan: Plan) -> tuple[str, ...]:
     return tuple(dict.fromkeys((*plan.budgets[0].remarks, *plan.remarks)))
 
 
-def _part(state: RunState, budget: Budget, groups: Sequence[Group]) -> PartView | None:
+def _part(state: RunState, found: Held, budget: Budget, groups: Sequence[Group]) -> PartView | None:
     """Return the part looked at; its number counts the parts as they are planned."""
     i = state.at - 1
     if not 0 <= i < len(budget.bands[0].parts):
@@ -157,14 +156,13 @@ def _part(state: RunState, budget: Budget, groups: Sequence[Group]) -> PartView 
         for x, p in shown
     )  # fmt: skip
     name, basis = shown[0][1].name, shown[0][1].basis
-    return PartView(state.at, name, basis, rows, tuple(_remedies(state, budget, groups)), address(state, at=0))
+    return PartView(state.at, name, basis, rows, tuple(_remedies(state, found, budget, groups)), address(state, at=0))
 
 
-def _remedies(state: RunState, budget: Budget, groups: Sequence[Group]) -> list[Remedy]:
+def _remedies(state: RunState, found: Held, budget: Budget, groups: Sequence[Group]) -> list[Remedy]:
     """Return what leaving a part out would give, or a line half as long, or one of the thickest type."""
     if any(name.startswith("out") or name == "with" for name, _ in state.values):
         return []  # Parts are then counted otherwise than in the form.
-    found = held(state.station)
     part = the_run(found.station, state.run).chain[state.at - 1]
     tried = {"Without it": {f"out{state.at}": "on"}}
     if isinstance(part, LinePart):
@@ -175,7 +173,7 @@ def _remedies(state: RunState, budget: Budget, groups: Sequence[Group]) -> list[
     for words, change in tried.items():
         values = filled(groups, dict(state.values) | change)
         try:
-            plan = plan_of(state.station, state.run, changes_of(groups, values))
+            plan = found.plan(state.run, changes_of(groups, values))
         except InputError:
             continue
         gives = _gives(budget.bands, plan.budgets[0].bands)

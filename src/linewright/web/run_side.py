@@ -7,13 +7,15 @@ from dataclasses import dataclass
 
 from linewright.errors import InputError
 from linewright.model.plan import BandFinding
-from linewright.model.station import Station
 from linewright.units.writing import frequency
 from linewright.web.controls import Group, changes_of, filled, sifted
 from linewright.web.drawn import Bar, bar
 from linewright.web.run_state import RunState, address, sorted_values
-from linewright.web.stations import plan_of
+from linewright.web.stations import Held
 from linewright.web.words import plain, watts
+
+NOTHING_DB = 0.05
+"""A loss of signal-to-noise below this is not worth writing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,27 +40,27 @@ class Side:
     drop: str = ""
 
 
-def sides(state: RunState, groups: Sequence[Group], station: Station) -> tuple[Side, ...]:
+def sides(state: RunState, groups: Sequence[Group], found: Held) -> tuple[Side, ...]:
     """Return the plans to stand side by side; none while there is nothing to compare."""
     if not state.values and not state.kept:
         return ()
     plans: list[tuple[str, tuple[str, ...], str, str]] = [("As it stands", (), address(state, values=()), "")]
     for i, kept in enumerate(state.kept, start=1):
         rest = tuple(k for k in state.kept if k != kept)
-        changes, _ = sifted(station, state.run, changes_of(groups, filled(groups, dict(kept))))
+        changes, _ = sifted(found.station, state.run, changes_of(groups, filled(groups, dict(kept))))
         go = address(state, values=sorted_values(dict(kept)))
         plans.append((f"Kept {i}", changes, go, address(state, kept=rest)))
     if state.values and state.values not in state.kept:
-        changes, _ = sifted(station, state.run, changes_of(groups, dict(state.values)))
+        changes, _ = sifted(found.station, state.run, changes_of(groups, dict(state.values)))
         plans.append(("Now", changes, "", ""))
-    return _sides(state, plans)
+    return _sides(found, state.run, plans)
 
 
-def _sides(state: RunState, plans: Sequence[tuple[str, tuple[str, ...], str, str]]) -> tuple[Side, ...]:
+def _sides(held: Held, run: str, plans: Sequence[tuple[str, tuple[str, ...], str, str]]) -> tuple[Side, ...]:
     found = []
     for title, changes, go, drop in plans:
         try:
-            found.append((title, changes, plan_of(state.station, state.run, changes).budgets[0].bands, go, drop))
+            found.append((title, changes, held.plan(run, changes).budgets[0].bands, go, drop))
         except InputError:
             continue
     hertz = sorted({x.frequency_hz for _, _, bands, _, _ in found for x in bands})
@@ -78,5 +80,6 @@ def _cell(x: BandFinding | None, most: float) -> Cell | None:
         return None
     arrives, reach = watts(x)
     drawn = bar(x.power_at_antenna_w, x.power_at_antenna_w_low, x.power_at_antenna_w_high, most)
-    heard = "" if x.reception is None else f"{plain(x.reception.reception_loss_db, 1)} dB"
+    lost = x.reception.reception_loss_db if x.reception else 0.0
+    heard = f"{plain(lost, 1)} dB" if lost >= NOTHING_DB else ""
     return Cell(arrives, reach.strip(" "), drawn, f"{plain(x.total_loss_db, 2)} dB", heard)

@@ -16,6 +16,8 @@ SURE_DB = 0.005
 """An interval narrower than this is not worth showing."""
 AMPLE = 3.0
 """A margin above this needs no second look (common practice, no source)."""
+HEARD_DB = 0.3
+"""A loss of signal-to-noise below this nobody notices; common practice, no source."""
 NOTHING_DB = 0.05
 TERMS = "Exposure "
 
@@ -66,7 +68,6 @@ class HeardRow:
     noise: Figure
     system: str
     lost: Figure
-    why: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +90,7 @@ class RunTables:
     rated: tuple[RatedRow, ...]
     rated_words: str
     heard: tuple[HeardRow, ...]
+    heard_words: tuple[str, ...]
     remedies: tuple[tuple[str, tuple[str, ...]], ...]
     limits: tuple[str, ...]
     exposed: tuple[ExposedRow, ...]
@@ -112,6 +114,7 @@ def run_tables(state: RunState, plan: Plan) -> RunTables:
         rated=tuple(_rated(state, bands)),
         rated_words=_rated_words(bands),
         heard=tuple(_heard(state, x, r) for x, r in heard),
+        heard_words=_why([r for _, r in heard]),
         remedies=_remedies([r for _, r in heard]),
         limits=tuple(f"{limit}, {who}" for limit, who in kinds),
         exposed=tuple(_exposed(state, x, kinds) for x in bands if x.exposure),
@@ -199,7 +202,7 @@ def _heard(state: RunState, x: BandFinding, r: ReceptionFinding) -> HeardRow:
     )  # fmt: skip
     return HeardRow(
         frequency(x.frequency_hz), _opened(state, _kelvin(r.external_noise_kelvin), "noise", x),
-        _kelvin(r.system_noise_kelvin), _opened(state, lost, "heard", x), r.why,
+        _kelvin(r.system_noise_kelvin), _opened(state, lost, "heard", x),
     )  # fmt: skip
 
 
@@ -209,9 +212,16 @@ def _kelvin(value: float) -> str:
     return f"{float(f'{value:.3g}'):.0f} K"
 
 
+def _why(heard: list[ReceptionFinding]) -> tuple[str, ...]:
+    said = list(dict.fromkeys(r.why for r in heard if r.reception_loss_db >= HEARD_DB))
+    quiet = sum(r.reception_loss_db < HEARD_DB for r in heard)
+    where = "Elsewhere" if said else "Here"
+    return (*said, *([f"{where} noise from outside hides what the line takes from reception."] if quiet else []))
+
+
 def _remedies(heard: list[ReceptionFinding]) -> tuple[tuple[str, tuple[str, ...]], ...]:
-    """Return what is lost with each remedy, a figure a band; nothing where nothing is lost anyway."""
-    if all(r.reception_loss_db_high < NOTHING_DB for r in heard):
+    """Return what is lost with each remedy, a figure a band; nothing where nobody notices a loss."""
+    if all(r.reception_loss_db < HEARD_DB for r in heard):
         return ()
     names = dict.fromkeys(what for r in heard for what, _ in r.remedies)
     as_it_is = ("as it is", tuple(f"{plain(r.reception_loss_db, 2)} dB" for r in heard))

@@ -1,7 +1,8 @@
 """Which station an address speaks of, and its plans: read once, judged once, kept for the next change.
 
 An address holds a station as ``harbour-ridge`` (the invented one that comes along) or as ``~`` and packed text: the
-station's file with the files it names, so that back, bookmark and sharing work and nothing is kept on the server.
+station's file with the files it names, so that back, bookmark and sharing work and nothing is kept on the server; or
+as ``=`` and the name of a station the ledger keeps.
 """
 
 from __future__ import annotations
@@ -10,13 +11,14 @@ import base64
 import json
 import zlib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from importlib.resources import files as package_files
 from typing import Any
 
 from linewright.errors import InputError
 from linewright.formats.station import read_station_text
+from linewright.ledger.store import Ledger
 from linewright.model.plan import Plan
 from linewright.model.station import Station
 from linewright.model.what_if import WhatIf
@@ -26,24 +28,43 @@ from linewright.workflows.plan import DRAWS, planned, the_run
 from linewright.workflows.what_if import what_if
 
 INVENTED = "harbour-ridge"
-PACKED = "~"
+PACKED, KEPT = "~", "="
 MOST_TEXT, MOST_PACKED = 400_000, 40_000
 """Signs of a station with its files, and of the address that holds them."""
+MOST_PLANS = 128
 SPOILT = "holds no station that can be unpacked"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Held:
-    """A station an address holds, with what is believed of its pieces."""
+    """A station an address holds, with what is believed of its pieces, and the plans made of it lately."""
 
     key: str
     station: Station
     beliefs: Beliefs
+    _plans: dict[tuple[str, tuple[str, ...]], Plan] = field(default_factory=dict)
 
-    def plan(self, run: str | None, changes: Sequence[str | Change] = ()) -> Plan:
-        """Return the plan of its runs, or of one, with changes made."""
-        fresh = replace(self.beliefs, remarks=dict(self.beliefs.remarks))
-        return planned(changed(self.station, changes, run), run, fresh)
+    def plan(self, run: str, changes: tuple[str, ...] = ()) -> Plan:
+        """Return the plan of one run with changes made; kept, so that what stands beside a change costs nothing."""
+        asked = (the_run(self.station, run).name, changes)
+        if asked not in self._plans:
+            found = self._planned(*asked)
+            while len(self._plans) >= MOST_PLANS:
+                self._plans.pop(next(iter(self._plans)), None)
+            self._plans[asked] = found
+        return self._plans[asked]
+
+    def whole(self) -> Plan:
+        """Return the plan of every run as it stands."""
+        return planned(self.station, None, self._fresh())
+
+    def _planned(self, run: str, changes: tuple[str, ...]) -> Plan:
+        made = [checked(text) for text in changes]
+        return planned(changed(self.station, made, run), run, self._fresh())
+
+    def _fresh(self) -> Beliefs:
+        """Return the beliefs, sharing what was judged; what one plan says of the evidence no other repeats."""
+        return replace(self.beliefs, remarks=dict(self.beliefs.remarks))
 
 
 def invented() -> tuple[str, dict[str, str]]:
@@ -98,17 +119,45 @@ def held(key: str) -> Held:
     """
     if key != INVENTED and not key.startswith(PACKED):
         raise InputError("station", f"must be one that is known here; got {key[:40]!r}", cure="Go back to Runs.")
-    station = read_station_text(*(invented() if key == INVENTED else unpacked(key)))
+    return judged(key, read_station_text(*(invented() if key == INVENTED else unpacked(key))))
+
+
+def judged(key: str, station: Station) -> Held:
+    """Return a station with its evidence judged."""
     beliefs = Beliefs(station, DRAWS)
     planned(station, None, beliefs)
     return Held(key, station, beliefs)
 
 
-@lru_cache(maxsize=256)
-def plan_of(key: str, run: str, changes: tuple[str, ...]) -> Plan:
-    """Return the plan of one run with changes made; kept, so that what stands beside a change costs nothing."""
-    found = held(key)
-    return found.plan(the_run(found.station, run).name, [checked(text) for text in changes])
+@dataclass(slots=True)
+class Kept:
+    """The stations of a ledger, each read again only when something in the ledger has changed."""
+
+    _found: dict[str, tuple[int, Held]] = field(default_factory=dict)
+
+    def held(self, ledger: Ledger, key: str) -> Held:
+        """Return the station an address names.
+
+        Raises
+        ------
+        UnknownNameError
+            If the ledger keeps no station of this name.
+        """
+        from linewright.workflows.shelf import station_of as kept_station
+
+        version = revision(ledger)
+        at, found = self._found.get(key, (-1, None))
+        if found is None or at != version:
+            found = judged(key, kept_station(ledger, key.removeprefix(KEPT)))
+            self._found = {**self._found, key: (version, found)}
+        return found
+
+
+def revision(ledger: Ledger) -> int:
+    """Return the number of the last change in a ledger, 0 in an empty one."""
+    from linewright.workflows.shelf import changes
+
+    return max((change.id for change in changes(ledger, most=1).changes), default=0)
 
 
 def checked(text: str) -> Change:

@@ -17,10 +17,11 @@ from linewright.errors import InputError
 from linewright.formats.station import read_station_text
 from linewright.formats.texts import decoded
 from linewright.model.plan import Plan
+from linewright.web.ledgers import by, ledger_of
 from linewright.web.run_page import RunPage, run_page
 from linewright.web.run_state import RunState, address, state_of
 from linewright.web.shown import Place, page
-from linewright.web.stations import INVENTED, held, invented, packed, unpacked
+from linewright.web.stations import INVENTED, KEPT, Held, Kept, held, invented, packed, unpacked
 from linewright.web.words import arrival
 
 router = APIRouter(include_in_schema=False)
@@ -47,16 +48,16 @@ class RunsPage:
     cautions: tuple[str, ...] = ()
     text: str = ""
     problems: tuple[str, ...] = ()
-    key: str = ""
+    kept: tuple[tuple[str, str], ...] = ()
 
 
 @router.get("/runs")
 def runs(request: Request, station: str = "") -> Response:
     """Show the stations at hand, or the runs of one."""
     if not station:
-        return page(request, "runs.html", RunsPage(_here(INVENTED)), place=PLACE, title="Runs")
-    found = held(station)
-    return page(request, "runs.html", _of_station(station, found.plan(None)), place=PLACE, title=found.station.name)
+        return page(request, "runs.html", RunsPage(_here(INVENTED), kept=_kept(request)), place=PLACE, title="Runs")
+    found = _held(request, station)
+    return page(request, "runs.html", _of_station(station, found.whole()), place=PLACE, title=found.station.name)
 
 
 @router.post("/runs")
@@ -64,6 +65,7 @@ def give(
     request: Request,
     text: Annotated[str, Form()] = "",
     files: Annotated[list[UploadFile] | None, File()] = None,
+    keep: Annotated[str, Form()] = "",
 ) -> Response:
     """Take a station that was pasted or chosen, and go to its runs; what cannot be read is given back."""
     named: dict[str, str] = {}
@@ -71,17 +73,19 @@ def give(
         named = {f.filename: decoded(f.file.read(), "file", f.filename) for f in files or () if f.filename}
         whole, beside = _whole(text, named)
         read_station_text(whole, beside)
+        if keep:
+            return RedirectResponse(_here(KEPT + _keep(request, whole, beside)), 303)
         return RedirectResponse(_here(packed(whole, beside)), 303)
     except InputError as error:
         problems = tuple(str(p) for p in getattr(error, "problems", ()) or (error,))
-        told = RunsPage(_here(INVENTED), text=text or _first(named), problems=problems)
+        told = RunsPage(_here(INVENTED), text=text or _first(named), problems=problems, kept=_kept(request))
         return page(request, "runs.html", told, place=PLACE, title="Runs", status=422)
 
 
 @router.get("/runs/example")
 def example(request: Request) -> Response:
     """Show the invented station's file, to start one's own from."""
-    told = RunsPage(_here(INVENTED), text=invented()[0])
+    told = RunsPage(_here(INVENTED), text=invented()[0], kept=_kept(request))
     return page(request, "runs.html", told, place=PLACE, title="Runs")
 
 
@@ -89,8 +93,34 @@ def example(request: Request) -> Response:
 def run(request: Request) -> Response:
     """Show a run, with the changes its address holds."""
     state = state_of(request.query_params)
-    told: RunPage = run_page(state)
+    told: RunPage = run_page(state, _held(request, state.station))
     return page(request, "run.html", told, place=PLACE, title=told.run)
+
+
+def _held(request: Request, key: str) -> Held:
+    """Return the station of an address: kept in the ledger, packed in the address, or the invented one."""
+    if not key.startswith(KEPT):
+        return held(key)
+    state = request.app.state
+    if not hasattr(state, "kept_stations"):
+        state.kept_stations = Kept()
+    found: Held = state.kept_stations.held(ledger_of(request), key)
+    return found
+
+
+def _kept(request: Request) -> tuple[tuple[str, str], ...]:
+    """Return the stations the ledger keeps: name and address."""
+    from linewright.workflows.shelf import stations
+
+    return tuple((item.key, _here(KEPT + item.key)) for item in stations(ledger_of(request)))
+
+
+def _keep(request: Request, text: str, beside: dict[str, str]) -> str:
+    """Keep a station in the ledger, with what it rests on; return its name."""
+    from linewright.workflows.shelf import keep_station_files
+
+    files = {"station.toml": text.encode(), **{name: content.encode() for name, content in beside.items()}}
+    return keep_station_files(ledger_of(request), files, by=by(request)).item.key
 
 
 def _of_station(key: str, plan: Plan) -> RunsPage:
@@ -102,8 +132,8 @@ def _of_station(key: str, plan: Plan) -> RunsPage:
         )
         for budget in plan.budgets
     )
-    text = invented()[0] if key == INVENTED else unpacked(key)[0]
-    return RunsPage(_here(INVENTED), plan.station, listed, plan.remarks, plan.cautions, text, key=key)
+    text = "" if key.startswith(KEPT) else invented()[0] if key == INVENTED else unpacked(key)[0]
+    return RunsPage(_here(INVENTED), plan.station, listed, plan.remarks, plan.cautions, text)
 
 
 def _here(key: str) -> str:
