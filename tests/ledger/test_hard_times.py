@@ -156,9 +156,14 @@ def test_what_fails_half_way_leaves_no_half(ledger):
 
     stock_up(ledger)
     before = shelf.changes(ledger, most=None)
-    with pytest.raises(RuntimeError), ledger.writes(NOW) as w:
-        items.put(w, "piece", "half", {"tag": "half"})
-        raise RuntimeError
+
+    def half() -> None:
+        with ledger.writes(NOW) as w:
+            items.put(w, "piece", "half", {"tag": "half"})
+            raise RuntimeError
+
+    with pytest.raises(RuntimeError):
+        half()
     assert shelf.changes(ledger, most=None) == before
     assert len(shelf.all_kept(ledger, "piece")) == 2
 
