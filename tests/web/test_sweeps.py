@@ -26,6 +26,12 @@ ONE_END = "/sweeps/one-end?at1=144+MHz&open1=7.1&short1=6.8&line=RG-58C%2FU&leng
 THROUGH = "/sweeps/through?shack_swr=1.3&loss=3+dB"
 
 
+@pytest.fixture(autouse=True)
+def own_ledger(monkeypatch, tmp_path):
+    """Keep what a test keeps in a ledger of its own."""
+    monkeypatch.setenv("LINEWRIGHT_LEDGER", str(tmp_path / "ledger.sqlite"))
+
+
 @pytest.fixture
 def visitor():
     client = TestClient(create_app(Settings()), base_url=HOME)
@@ -119,6 +125,20 @@ def test_what_is_held_no_longer_says_so(visitor):
     answer = visitor.get("/sweeps/line?file=0123456789abcdef")
     assert answer.status_code == 422
     assert "Choose its file again" in answer.text
+
+
+def test_a_sweep_is_kept_as_evidence_of_a_piece(visitor):
+    from linewright.workflows import shelf
+
+    with shelf.open_ledger() as ledger:
+        shelf.add(ledger, "piece", {"tag": "drum 1", "length": "10 m", "connectors": 2}, by=shelf.By())
+        page = give(visitor, CABLE)
+        assert "Keep it as evidence" in page.text
+        key = page.url.params["file"]
+        form = {"file": key, "end": "through", "piece": "drum 1", "token": visitor.token}
+        assert "Kept as evidence of drum 1" in visitor.post("/sweeps/keep", data=form).text
+        assert [e.kind for e in shelf.evidence_of(ledger, "drum 1")] == ["sweep"]
+    assert visitor.post("/sweeps/keep", data={**form, "piece": "nobody's"}).status_code == 422
 
 
 def test_old_sweeps_make_room_for_new_ones(monkeypatch):

@@ -27,6 +27,7 @@ class Held:
     key: str
     name: str
     curve: Sweep | Seen
+    content: bytes
 
     @property
     def ports(self) -> int:
@@ -56,7 +57,7 @@ class Uploads:
             If it cannot be read.
         """
         key = hashlib.sha256(b"\0".join((name.encode(), (option_line or "").encode(), content))).hexdigest()[:24]
-        found = Held(key, name, _read(name, content, option_line))
+        found = Held(key, name, _read(name, content, option_line), content)
         with self._lock:
             self._held.pop(key, None)
             self._held[key] = found

@@ -49,6 +49,7 @@ class RunsPage:
     text: str = ""
     problems: tuple[str, ...] = ()
     kept: tuple[tuple[str, str], ...] = ()
+    beside: str = ""
 
 
 @router.get("/runs")
@@ -66,26 +67,34 @@ def give(
     text: Annotated[str, Form()] = "",
     files: Annotated[list[UploadFile] | None, File()] = None,
     keep: Annotated[str, Form()] = "",
+    beside: Annotated[str, Form()] = "",
 ) -> Response:
-    """Take a station that was pasted or chosen, and go to its runs; what cannot be read is given back."""
+    """Take a station that was pasted or chosen, and go to its runs; what cannot be read is given back.
+
+    ``beside`` is the address of a station whose files this one, written anew, still names.
+    """
     named: dict[str, str] = {}
     try:
-        named = {f.filename: decoded(f.file.read(), "file", f.filename) for f in files or () if f.filename}
-        whole, beside = _whole(text, named)
-        read_station_text(whole, beside)
+        named = _beside(beside, text) | {
+            f.filename: decoded(f.file.read(), "file", f.filename) for f in files or () if f.filename
+        }
+        whole, others = _whole(text, named)
+        read_station_text(whole, others)
         if keep:
-            return RedirectResponse(_here(KEPT + _keep(request, whole, beside)), 303)
-        return RedirectResponse(_here(packed(whole, beside)), 303)
+            return RedirectResponse(_here(KEPT + _keep(request, whole, others)), 303)
+        return RedirectResponse(_here(packed(whole, others)), 303)
     except InputError as error:
         problems = tuple(str(p) for p in getattr(error, "problems", ()) or (error,))
-        told = RunsPage(_here(INVENTED), text=text or _first(named), problems=problems, kept=_kept(request))
+        told = RunsPage(
+            _here(INVENTED), text=text or _first(named), problems=problems, kept=_kept(request), beside=beside
+        )
         return page(request, "runs.html", told, place=PLACE, title="Runs", status=422)
 
 
 @router.get("/runs/example")
 def example(request: Request) -> Response:
     """Show the invented station's file, to start one's own from."""
-    told = RunsPage(_here(INVENTED), text=invented()[0], kept=_kept(request))
+    told = RunsPage(_here(INVENTED), text=invented()[0], kept=_kept(request), beside=INVENTED)
     return page(request, "runs.html", told, place=PLACE, title="Runs")
 
 
@@ -133,11 +142,20 @@ def _of_station(key: str, plan: Plan) -> RunsPage:
         for budget in plan.budgets
     )
     text = "" if key.startswith(KEPT) else invented()[0] if key == INVENTED else unpacked(key)[0]
-    return RunsPage(_here(INVENTED), plan.station, listed, plan.remarks, plan.cautions, text)
+    return RunsPage(_here(INVENTED), plan.station, listed, plan.remarks, plan.cautions, text, beside=key)
 
 
 def _here(key: str) -> str:
     return f"/runs?{urlencode({'station': key})}"
+
+
+def _beside(key: str, text: str) -> dict[str, str]:
+    """Return the files of the station an address holds, as far as a text still speaks of them or of each other."""
+    if not key or key.startswith(KEPT):
+        return {}
+    files = invented()[1] if key == INVENTED else unpacked(key)[1]
+    said = "".join((text, *files.values()))
+    return {name: content for name, content in files.items() if name in said}
 
 
 def _whole(text: str, named: dict[str, str]) -> tuple[str, dict[str, str]]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
 from typing import Annotated, Any
 from urllib.parse import urlencode
 
@@ -12,8 +11,10 @@ from fastapi import APIRouter, File, Form, Request, UploadFile
 from fastapi.responses import RedirectResponse, Response
 
 from linewright.errors import InputError
+from linewright.model.line import LineType
 from linewright.model.sweep import Sweep
 from linewright.web import asked
+from linewright.web.ledgers import by, ledger_of
 from linewright.web.seen_page import OneEndTold, SeenThrough, one_end_told, seen_through
 from linewright.web.shown import Place, page
 from linewright.web.sweep_page import Told, told
@@ -22,6 +23,8 @@ from linewright.web.uploads import Held, uploads_of
 router = APIRouter(include_in_schema=False)
 PLACE: Place = "sweeps"
 ENDS = ("through", "open", "short", "load")
+KEPT_ENDS = ("through", "open", "short")
+"""Far ends a piece is judged from."""
 MOST_FILES = 4
 ROWS = 3
 """Frequencies a form of one end takes."""
@@ -56,6 +59,9 @@ class SweepPage:
     found: Told | None
     problems: tuple[str, ...]
     antenna: str
+    pieces: tuple[str, ...]
+    kept: str
+    """The piece it was just kept for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,11 +126,30 @@ def line(request: Request) -> Response:
     held = [uploads_of(request).get(key) for key in params.getlist("file")[:MOST_FILES]]
     ends = [*params.getlist("end"), *([""] * len(held))][: len(held)]
     given = _given(params, ("length", "velocity_factor", "line", "at"))
-    found, problems = _tried(lambda: _line(held, ends, given))
+    own = _own(request)
+    found, problems = _tried(lambda: _line(held, ends, given, own))
     files = tuple(FileField(h.key, h.name, e, _about(h)) for h, e in zip(held, ends, strict=True))
     antenna = f"/sweeps/antenna?{urlencode({'file': held[0].key})}" if len(held) == 1 and held[0].ports == 1 else ""
-    told = SweepPage(files, given, _types(), found, problems, antenna)
+    pieces = _pieces(request) if found and set(ends) <= set(KEPT_ENDS) else ()
+    told = SweepPage(files, given, _types(own), found, problems, antenna, pieces, params.get("kept", ""))
     return page(request, "sweep_line.html", told, place=PLACE, title="A line's sweep")
+
+
+@router.post("/sweeps/keep")
+def keep(
+    request: Request,
+    file: Annotated[list[str], Form()],
+    end: Annotated[list[str], Form()],
+    piece: Annotated[str, Form()] = "",
+) -> Response:
+    """Keep sweeps in the ledger as evidence of a piece."""
+    from linewright.workflows.shelf import file_sweep_bytes
+
+    for key, far_end in zip(file, end, strict=False):
+        held = uploads_of(request).get(key)
+        file_sweep_bytes(ledger_of(request), held.name, held.content, piece, far_end, by=by(request))
+    pairs = [pair for key, far_end in zip(file, end, strict=False) for pair in (("file", key), ("end", far_end))]
+    return RedirectResponse(f"/sweeps/line?{urlencode([*pairs, ('kept', piece)])}", 303)
 
 
 @router.get("/sweeps/antenna")
@@ -133,10 +158,10 @@ def antenna(request: Request) -> Response:
     params = request.query_params
     held = uploads_of(request).get(params.get("file", ""))
     given = _given(params, ("loss", "line", "length"))
-    told = bool(given["loss"] or given["line"])
-    found, problems = _tried(lambda: _seen(held, given)) if told else (None, ())
+    told, own = bool(given["loss"] or given["line"]), _own(request)
+    found, problems = _tried(lambda: _seen(held, given, own)) if told else (None, ())
     file = FileField(held.key, held.name, "", _about(held))
-    whole = SeenPage(file, given, _types(), found, problems)
+    whole = SeenPage(file, given, _types(own), found, problems)
     return page(request, "sweep_antenna.html", whole, place=PLACE, title="An antenna behind its line")
 
 
@@ -144,9 +169,9 @@ def antenna(request: Request) -> Response:
 def through(request: Request) -> Response:
     """Show what SWR stands at the antenna, from one reading at the radio."""
     given = _given(request.query_params, ("shack_swr", "loss", "line", "length", "at"))
-    ready = given["shack_swr"] and (given["loss"] or given["line"])
-    found, problems = _tried(lambda: _seen(None, given)) if ready else (None, ())
-    told = SeenPage(None, given, _types(), found, problems)
+    ready, own = given["shack_swr"] and (given["loss"] or given["line"]), _own(request)
+    found, problems = _tried(lambda: _seen(None, given, own)) if ready else (None, ())
+    told = SeenPage(None, given, _types(own), found, problems)
     return page(request, "sweep_through.html", told, place=PLACE, title="SWR through a line")
 
 
@@ -156,12 +181,13 @@ def one_end(request: Request) -> Response:
     names = [f"{name}{i}" for i in range(1, ROWS + 1) for name in ("at", "open", "short")]
     given = _given(request.query_params, (*names, "line", "length"))
     rows = [row for i in range(1, ROWS + 1) for row in _readings(given, i)]
-    found, problems = _tried(lambda: _proved(rows, given)) if rows else (None, ())
-    told = OneEndPage(tuple(range(1, ROWS + 1)), given, _types(), found, problems)
+    own = _own(request)
+    found, problems = _tried(lambda: _proved(rows, given, own)) if rows else (None, ())
+    told = OneEndPage(tuple(range(1, ROWS + 1)), given, _types(own), found, problems)
     return page(request, "sweep_one_end.html", told, place=PLACE, title="One end in hand")
 
 
-def _line(held: Sequence[Held], ends: Sequence[str], given: Mapping[str, str]) -> Told:
+def _line(held: Sequence[Held], ends: Sequence[str], given: Mapping[str, str], own: Sequence[LineType]) -> Told:
     open_questions = [h.name for h, end in zip(held, ends, strict=True) if end not in ENDS]
     if not held or open_questions:
         rule = f"must be told for {', '.join(open_questions)}" if open_questions else "needs a sweep"
@@ -169,18 +195,19 @@ def _line(held: Sequence[Held], ends: Sequence[str], given: Mapping[str, str]) -
     curves = [h.curve for h in held if isinstance(h.curve, Sweep)]
     wanted: dict[str, Any] = {name: given[name] or None for name in ("length", "velocity_factor", "line")}
     wanted["at"] = [part.strip() for part in given["at"].split(",") if part.strip()]
-    return told(asked.report(curves, ends, wanted))
+    return told(asked.report(curves, ends, wanted, own))
 
 
-def _seen(held: Held | None, given: Mapping[str, str]) -> SeenThrough:
+def _seen(held: Held | None, given: Mapping[str, str], own: Sequence[LineType]) -> SeenThrough:
     wanted = {name: value or None for name, value in given.items()}
     if wanted.get("loss"):
         wanted |= {"line": None, "length": None}
     if held is None:
-        return seen_through(asked.see(wanted))
+        return seen_through(asked.see(wanted, None, own))
     from linewright.evidence.through.seen import seen_sweep
 
-    return seen_through(asked.see(wanted, seen_sweep(held.curve) if isinstance(held.curve, Sweep) else held.curve))
+    curve = seen_sweep(held.curve) if isinstance(held.curve, Sweep) else held.curve
+    return seen_through(asked.see(wanted, curve, own))
 
 
 def _readings(given: Mapping[str, str], i: int) -> list[dict[str, str]]:
@@ -194,9 +221,15 @@ def _readings(given: Mapping[str, str], i: int) -> list[dict[str, str]]:
     return out
 
 
-def _proved(rows: Sequence[Mapping[str, str]], given: Mapping[str, str]) -> OneEndTold:
+def _proved(rows: Sequence[Mapping[str, str]], given: Mapping[str, str], own: Sequence[LineType]) -> OneEndTold:
     wanted = {name: given[name] or None for name in ("line", "length")}
-    return one_end_told(asked.prove(rows, wanted))
+    return one_end_told(asked.prove(rows, wanted, own))
+
+
+def _pieces(request: Request) -> tuple[str, ...]:
+    from linewright.workflows.shelf import all_kept
+
+    return tuple(item.key for item in all_kept(ledger_of(request), "piece"))
 
 
 def _tried(work: Callable[[], Any]) -> tuple[Any, tuple[str, ...]]:
@@ -226,8 +259,14 @@ def _about(held: Held) -> str:
     return f"{held.points} points, {held.ports} port{'s' if held.ports > 1 else ''}"
 
 
-@cache
-def _types() -> tuple[str, ...]:
+def _own(request: Request) -> tuple[LineType, ...]:
+    """Return the person's own line types, as the ledger keeps them."""
+    from linewright.workflows.shelf import own_lines
+
+    return own_lines(ledger_of(request))
+
+
+def _types(own: Sequence[LineType]) -> tuple[str, ...]:
     from linewright.catalogue import line_types
 
-    return tuple(line.designator for line in line_types())
+    return tuple(dict.fromkeys(line.designator for line in (*own, *line_types())))

@@ -7,6 +7,9 @@ function tell(field) {
   field.dispatchEvent(new Event("input", { bubbles: true }));
 }
 
+// Forms that follow need no button.
+for (const button of document.querySelectorAll("form[data-live] button.by-hand")) button.hidden = true;
+
 for (const slider of document.querySelectorAll("input[data-for]")) {
   slider.hidden = false;
   const field = document.getElementById(slider.dataset.for);
