@@ -11,7 +11,7 @@ import pytest
 from click.testing import CliRunner
 
 from cli.doors import DATA, DEMO_SHEET, words_of
-from ledger.test_export import sweep_bytes
+from ledger.gear import sweep_bytes
 from linewright.cli.door import Door
 from linewright.cli.shelf import shelf
 

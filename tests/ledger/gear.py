@@ -53,3 +53,20 @@ def sound_bench(ledger, by=BY, worse=1.0):
             cells = reading(f"{10 * 10 ** (-loss / 10):.2f}", path, f"{mhz} MHz")
             shelf.add_reading(ledger, key, cells, token=f"n{numbers}", by=by)
     return key
+
+
+def sweep_bytes(loss=1.3, metres=7.3152):
+    """Return a two-port sweep of RG-58C/U, its loss times ``loss``."""
+    import numpy as np
+
+    from linewright.catalogue import line_type
+
+    line = line_type("RG-58C/U")
+    f = np.linspace(1e6, 200e6, 400)
+    db = loss * metres * line.law.db_per_m(f)
+    through = 10 ** (-db / 20) * np.exp(-2j * np.pi * f * metres / (299792458.0 * line.velocity_factor))
+    rows = [
+        f"{x:.0f} 0.01 0 {t.real:.9f} {t.imag:.9f} {t.real:.9f} {t.imag:.9f} 0.01 0"
+        for x, t in zip(f, through, strict=True)
+    ]
+    return ("! invented\r\n# Hz S RI R 50\r\n" + "\r\n".join(rows) + "\r\n").encode()

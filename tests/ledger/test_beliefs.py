@@ -8,8 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from ledger.gear import BLUE, BY, reading, sound_bench, stock_up
-from ledger.test_export import sweep_bytes
+from ledger.gear import BLUE, BY, reading, sound_bench, stock_up, sweep_bytes
 from linewright.errors import InputError
 from linewright.evidence.bench import beliefs_of
 from linewright.formats.sheet import read_bench_sheet

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from ledger.gear import BLACK, BY, DRUM, METER, NOON, reading, session, stock_up
+from ledger.gear import BLACK, BY, DRUM, METER, NOON, reading, session, stock_up, sweep_bytes
 from linewright.errors import CannotError, InputError
 from linewright.formats.sheet import read_bench_sheet
 from linewright.model.shelf import SessionPlan
@@ -37,23 +37,6 @@ def filled(ledger):
     shelf.add_note(ledger, "piece", "blue 7", "plug made off again\nbraid bright", by=BY)
     shelf.archive(ledger, "piece", "black 20", by=BY)
     shelf.undo(ledger, shelf.changes(ledger, most=1).changes[0].id, by=BY)
-
-
-def sweep_bytes(loss=1.3, metres=7.3152):
-    """Return a two-port sweep of RG-58C/U, its loss times ``loss``."""
-    import numpy as np
-
-    from linewright.catalogue import line_type
-
-    line = line_type("RG-58C/U")
-    f = np.linspace(1e6, 200e6, 400)
-    db = loss * metres * line.law.db_per_m(f)
-    through = 10 ** (-db / 20) * np.exp(-2j * np.pi * f * metres / (299792458.0 * line.velocity_factor))
-    rows = [
-        f"{x:.0f} 0.01 0 {t.real:.9f} {t.imag:.9f} {t.real:.9f} {t.imag:.9f} 0.01 0"
-        for x, t in zip(f, through, strict=True)
-    ]
-    return ("! invented\r\n# Hz S RI R 50\r\n" + "\r\n".join(rows) + "\r\n").encode()
 
 
 def test_export_import_export_gives_the_same_bytes(ledger, new_where, tmp_path):

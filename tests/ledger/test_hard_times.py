@@ -181,6 +181,34 @@ def test_a_locked_file_is_told_and_left_alone(tmp_path):
         assert shelf.all_kept(ledger, "piece") == ()
 
 
+def test_a_locked_server_is_told(new_server_ledger):
+    import psycopg
+
+    from linewright.ledger.engine import ONE_WRITER
+
+    open_ledger(new_server_ledger).close()
+    with psycopg.connect(new_server_ledger) as other:
+        other.execute("SELECT pg_advisory_xact_lock(%s)", (ONE_WRITER,))
+        with open_at(new_server_ledger, NOW, busy_ms=50) as ledger, pytest.raises(CannotError, match="is locked"):
+            shelf.add(ledger, "piece", BLUE)
+
+
+def test_a_server_that_drops_the_connection_loses_nothing(new_server_ledger):
+    import psycopg
+
+    with open_ledger(new_server_ledger) as ledger:
+        stock_up(ledger)
+        key = session(ledger)
+        shelf.add_reading(ledger, key, reading(9.3), token="a")
+        with psycopg.connect(new_server_ledger, autocommit=True) as other:
+            other.execute(
+                "SELECT pg_terminate_backend(pid) FROM pg_stat_activity"
+                " WHERE datname = current_database() AND pid <> pg_backend_pid()"
+            )
+        assert shelf.add_reading(ledger, key, reading(9.3), token="a").number == 1
+        assert shelf.add_reading(ledger, key, reading(8.2), token="b").number == 2
+
+
 def _later_tables(where: str) -> None:
     from sqlalchemy import text
 
