@@ -167,6 +167,33 @@ def test_a_sweep_from_one_end_needs_its_far_end_and_its_piece(ledger):
     assert shelf.all_kept(ledger, "sweep") == ()
 
 
+def one_port_bytes(far_end, times=1.3, metres=7.3152):
+    """Return a one-port sweep of RG-58C/U with its far end open or shorted, its loss ``times`` that of its type."""
+    from linewright.catalogue import line_type
+
+    line = line_type("RG-58C/U")
+    f = np.linspace(1e6, 200e6, 800)
+    round_trip = 10 ** (-2 * times * metres * line.law.db_per_m(f) / 20)
+    seen = round_trip * np.exp(-4j * np.pi * f * metres / (299792458.0 * line.velocity_factor))
+    seen = seen if far_end == "open" else -seen
+    rows = [f"{x:.0f} {g.real:.9f} {g.imag:.9f}" for x, g in zip(f, seen, strict=True)]
+    return ("# Hz S RI R 50\n" + "\n".join(rows) + "\n").encode()
+
+
+def test_open_and_short_of_one_day_are_read_as_a_pair_and_two_pairs_as_two(ledger):
+    stock_up(ledger)
+    for number in range(2):
+        for end in ("open", "short"):
+            content = one_port_bytes(end) + f"! {number}\n".encode()
+            shelf.file_sweep_bytes(ledger, f"{end}.s1p", content, "blue 7", end, by=BY)
+    found = shelf.belief_of_piece(ledger, "blue 7")
+    truth = 1.3 * 7.3152 * float(found.belief.law.db_per_m(14.2e6))
+    low, _, high = losses(found.belief)
+    assert len(found.evidence) == 4
+    assert len(shelf.history_of(ledger, "blue 7").points) == 2
+    assert low < truth < high
+
+
 def test_the_same_file_is_filed_once(ledger):
     first = shelf.file_sheet(ledger, DEMO / "harbour-ridge.toml")
     assert shelf.file_sheet(ledger, DEMO / "harbour-ridge.toml").item == first.item

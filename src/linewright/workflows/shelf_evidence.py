@@ -210,11 +210,22 @@ def tests_of(shelf: Shelved, piece: Piece, evidence: Sequence[Evidence]) -> list
 
 def _together(sweeps: Sequence[Evidence], shelf: Shelved) -> list[list[Evidence]]:
     """Return sweeps that are read together: each through by itself, open and short of one day as a pair."""
-    groups: dict[str, list[Evidence]] = {}
+    groups: list[list[Evidence]] = []
+
+    def end(e: Evidence) -> str:
+        return str(shelf.sweeps[e.key].body["far_end"])
+
+    def fits(e: Evidence, group: list[Evidence]) -> bool:
+        alone = {"through", end(e)}
+        return group[0].measured_on == e.measured_on and alone.isdisjoint(map(end, group))
+
     for e in sweeps:
-        through = shelf.sweeps[e.key].body["far_end"] == "through"
-        groups.setdefault(e.key if through else e.measured_on, []).append(e)
-    return list(groups.values())
+        pair = next((g for g in groups if fits(e, g)), None)
+        if end(e) == "through" or pair is None:
+            groups.append([e])
+        else:
+            pair.append(e)
+    return groups
 
 
 def by_stock(shelf: Shelved, piece: Piece) -> tuple[str, Belief] | None:
