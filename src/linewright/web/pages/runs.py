@@ -20,7 +20,7 @@ from linewright.model.plan import Plan
 from linewright.web.ledgers import by, ledger_of
 from linewright.web.run_page import RunPage, run_page
 from linewright.web.run_state import RunState, address, state_of
-from linewright.web.shown import Place, page
+from linewright.web.shown import Place, page, wants_part
 from linewright.web.stations import INVENTED, KEPT, Held, Kept, held, invented, packed, unpacked
 from linewright.web.words import arrival
 
@@ -103,7 +103,7 @@ def run(request: Request) -> Response:
     """Show a run, with the changes its address holds."""
     state = state_of(request.query_params)
     told: RunPage = run_page(state, _held(request, state.station))
-    return page(request, "run.html", told, place=PLACE, title=told.run)
+    return page(request, "run_result.html" if wants_part(request) else "run.html", told, place=PLACE, title=told.run)
 
 
 def _held(request: Request, key: str) -> Held:

@@ -16,7 +16,7 @@ from linewright.model.sweep import Sweep
 from linewright.web import asked
 from linewright.web.ledgers import by, ledger_of
 from linewright.web.seen_page import OneEndTold, SeenThrough, one_end_told, seen_through
-from linewright.web.shown import Place, page
+from linewright.web.shown import Place, page, wants_part
 from linewright.web.sweep_page import Told, told
 from linewright.web.uploads import Held, uploads_of
 
@@ -132,7 +132,8 @@ def line(request: Request) -> Response:
     antenna = f"/sweeps/antenna?{urlencode({'file': held[0].key})}" if len(held) == 1 and held[0].ports == 1 else ""
     pieces = _pieces(request) if found and set(ends) <= set(KEPT_ENDS) else ()
     told = SweepPage(files, given, _types(own), found, problems, antenna, pieces, params.get("kept", ""))
-    return page(request, "sweep_line.html", told, place=PLACE, title="A line's sweep")
+    template = "sweep_line_result.html" if wants_part(request) else "sweep_line.html"
+    return page(request, template, told, place=PLACE, title="A line's sweep")
 
 
 @router.post("/sweeps/keep")
@@ -162,7 +163,8 @@ def antenna(request: Request) -> Response:
     found, problems = _tried(lambda: _seen(held, given, own)) if told else (None, ())
     file = FileField(held.key, held.name, "", _about(held))
     whole = SeenPage(file, given, _types(own), found, problems)
-    return page(request, "sweep_antenna.html", whole, place=PLACE, title="An antenna behind its line")
+    template = "sweep_seen_result.html" if wants_part(request) else "sweep_antenna.html"
+    return page(request, template, whole, place=PLACE, title="An antenna behind its line")
 
 
 @router.get("/sweeps/through")
@@ -172,7 +174,8 @@ def through(request: Request) -> Response:
     ready, own = given["shack_swr"] and (given["loss"] or given["line"]), _own(request)
     found, problems = _tried(lambda: _seen(None, given, own)) if ready else (None, ())
     told = SeenPage(None, given, _types(own), found, problems)
-    return page(request, "sweep_through.html", told, place=PLACE, title="SWR through a line")
+    template = "sweep_seen_result.html" if wants_part(request) else "sweep_through.html"
+    return page(request, template, told, place=PLACE, title="SWR through a line")
 
 
 @router.get("/sweeps/one-end")
@@ -184,7 +187,8 @@ def one_end(request: Request) -> Response:
     own = _own(request)
     found, problems = _tried(lambda: _proved(rows, given, own)) if rows else (None, ())
     told = OneEndPage(tuple(range(1, ROWS + 1)), given, _types(own), found, problems)
-    return page(request, "sweep_one_end.html", told, place=PLACE, title="One end in hand")
+    template = "sweep_one_end_result.html" if wants_part(request) else "sweep_one_end.html"
+    return page(request, template, told, place=PLACE, title="One end in hand")
 
 
 def _line(held: Sequence[Held], ends: Sequence[str], given: Mapping[str, str], own: Sequence[LineType]) -> Told:
