@@ -9,7 +9,7 @@ from zlib import crc32
 from linewright.model.belief import Belief
 from linewright.model.bench import BenchSheet, Piece
 from linewright.model.station import LinePart, Run, Station
-from linewright.workflows.sweep_beliefs import beyond, narrowest, sweep_beliefs
+from linewright.workflows.sweep_beliefs import beyond, sweep_beliefs, together
 
 Progress = Callable[[float, str], None]
 
@@ -51,8 +51,9 @@ class Beliefs:
         piece = part.piece
         known = self._of_piece(piece.tag) if part.measured else []
         if known:
-            belief, said = narrowest(known, frequencies_hz)
-            self._say(said, beyond([e for e in self.station.sweeps if e.piece == piece.tag], frequencies_hz))
+            sweeps = [e for e in self.station.sweeps if e.piece == piece.tag]
+            belief, said = together(known, sweeps, frequencies_hz)
+            self._say(said, beyond(sweeps, frequencies_hz))
             return replace(belief, piece=replace(belief.piece, length_m=piece.length_m))
         if part.measured:
             self._say(f"Nothing was measured of {piece.tag}: it is taken as new, with sound connectors.")

@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from linewright.model.belief import Belief
 from linewright.model.bench import Piece
 from linewright.model.station import SweepEvidence
@@ -15,9 +13,6 @@ from linewright.units.writing import frequency
 if TYPE_CHECKING:
     from linewright.model.sweep import Sweep
     from linewright.model.sweep_result import FarEnd, SweepFinding
-
-APART = 1.96 * np.sqrt(2.0)
-"""Two beliefs contradict each other when their middles lie further apart than this many of their wider spread."""
 
 
 def sweep_beliefs(piece: Piece, evidence: Iterable[SweepEvidence]) -> list[Belief]:
@@ -45,21 +40,30 @@ def _findings(piece: Piece, evidence: Sequence[SweepEvidence]) -> list[SweepFind
     return found
 
 
-def narrowest(beliefs: Sequence[Belief], frequencies_hz: Sequence[float]) -> tuple[Belief, str]:
-    """Return the belief that is surest at some frequencies, and what to say of there being several."""
-    if len(beliefs) == 1:
-        return beliefs[0], ""
-    f = np.asarray(frequencies_hz, dtype=np.float64)
-    middles = np.array([b.loss_db(f).mean(axis=-1) for b in beliefs])
-    spreads = np.array([b.loss_db(f).std(axis=-1) for b in beliefs])
-    best = int(np.argmin((spreads / middles).mean(axis=-1)))
-    tag, basis = beliefs[best].piece.tag, beliefs[best].basis
-    said = f"{tag} is known from {' and '.join(b.basis for b in beliefs)}; the surer is taken, {basis}."
-    off = np.abs(middles - middles[best]) > APART * np.maximum(spreads, spreads[best])
-    if np.any(off):
-        where = frequency(float(f[np.any(off, axis=0)][0]))
-        said += f" They contradict each other, at {where} for one: one of them is wrong."
-    return beliefs[best], said
+def together(
+    beliefs: Sequence[Belief], evidence: Iterable[SweepEvidence], frequencies_hz: Sequence[float]
+) -> tuple[Belief, str]:
+    """Return one belief made of several of the same piece, and what to say of it.
+
+    Each further belief is weighed in at the run's frequencies and the usual bands that the sweeps reach over. Where
+    they contradict each other, the likeliest cause is said and the joint belief is wide. Where no sweep reaches, the
+    first stands alone.
+    """
+    from linewright.evidence.findings import BANDS_HZ
+    from linewright.evidence.sweeps.agree import agree
+
+    first, *others = beliefs
+    sweeps = [e.sweep for e in evidence]
+    shared = sorted({f for f in (*frequencies_hz, *BANDS_HZ) if any(s.covers(f) for s in sweeps)})
+    if not others or not shared:
+        return first, ""
+    said = [f"{first.piece.tag} is known from {' and '.join(b.basis for b in beliefs)}, taken together."]
+    for other in others:
+        found = agree(first, other, shared)
+        first = found.combined
+        if found.contradicts:
+            said.append(f"The two contradict each other (p = {found.p_value:.1g}). {found.why}")
+    return first, " ".join(said)
 
 
 def beyond(evidence: Iterable[SweepEvidence], frequencies_hz: Sequence[float]) -> str:
