@@ -8,6 +8,7 @@ from linewright.catalogue.bands import band
 from linewright.catalogue.exposure_limits import ground_factor, mode_factor
 from linewright.errors import InputError, UnknownNameError
 from linewright.formats import fields, station_fields
+from linewright.formats.choice import wishes_of
 from linewright.formats.inline import inline
 from linewright.formats.station_cover import uncovered
 from linewright.formats.station_entries import swept
@@ -30,20 +31,20 @@ def run_of(table: Table, known: Known) -> Run | None:
     duty = table.take("duty", station_fields.share, 1.0)
     mean = table.take("mode", mode, 1.0)
     curve = table.take("fold_back", fold_back, ())
-    parts = chain(table, known)
+    parts = chain(table, known) if "chain" in table.content or "route" not in table.content else ()
     _each_piece_once(table, parts)
     antenna = _antenna(table, known)
     gain_dbi = table.take("gain", station_fields.gain_dbi, None)
     receiver, preamplifier = _receiver(table), _preamplifier(table)
     sky = table.take("sky_temperature", station_fields.kelvin, None)
     temperature = table.take("temperature", station_fields.celsius, 20.0)
-    exposure = _exposure(table)
+    exposure, wishes = _exposure(table), wishes_of(table)
     table.close()
     if table.bad or antenna is None:
         return None
     run = Run(
         name, frequencies_hz, power_w, parts, antenna, gain_dbi, duty, mean, curve, receiver, preamplifier,
-        sky, temperature, exposure,
+        sky, temperature, exposure, wishes,
     )  # fmt: skip
     missing = list(uncovered(run))
     for key, error in missing:

@@ -22,13 +22,17 @@ class Need:
 
 @dataclass(frozen=True, slots=True)
 class Offer:
-    """A line that may be bought by the metre. Prices are the person's own, all in one currency."""
+    """A line that may be bought by the metre. Prices are the person's own, all in one currency.
+
+    ``outdoors`` is whether the seller rates it for sun and rain; None where nobody says.
+    """
 
     line: LineType
     price_per_m: float
     connector_price: float = 0.0
     currency: str = ""
     note: str = ""
+    outdoors: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from linewright.model.bench import BenchSheet, Piece
+from linewright.model.choose import Wishes
 from linewright.model.line import LineType
 from linewright.model.sweep import Sweep
 
@@ -175,6 +176,7 @@ class Run:
     sky_temperature_kelvin: float | None = None
     temperature_celsius: float = 20.0
     exposure: Exposure = field(default_factory=Exposure)
+    wishes: Wishes = field(default_factory=Wishes)
 
 
 @dataclass(frozen=True, slots=True)
