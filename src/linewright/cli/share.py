@@ -1,0 +1,51 @@
+"""``linewright share``: which piece goes to which run."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from linewright.cli.options import debug_option, explain_option, json_option, lines_option, own_lines, write, write_json
+
+HELP = """\
+Share out the pieces on hand among the runs of a STATION (TOML) that state a route.
+
+Which piece goes where, what to join, what is left over, what to buy, so that the weighted loss is least.
+
+\b
+linewright share fieldday.toml
+linewright share fieldday.toml --prices prices.csv --budget 80
+
+\b
+In the station file, beside what a run has:
+  route = "23 m"          how far its line must reach
+  weight = 2              how much its decibels count; 1 if not stated
+"""
+
+
+@click.command(help=HELP, short_help="Share out the pieces on hand among several runs.")
+@click.argument("station", type=click.Path(path_type=Path))
+@click.option("--prices", "prices_file", type=click.Path(path_type=Path), metavar="FILE", help="Your prices, CSV.")
+@click.option("--budget", type=click.FloatRange(min=0), default=0.0, metavar="SUM", help="What may be spent.")
+@lines_option
+@json_option
+@explain_option
+@debug_option
+def share(
+    station: Path, prices_file: Path | None, budget: float, lines_file: Path | None, as_json: bool, explain: bool
+) -> None:
+    """Share out the pieces on hand."""
+    from linewright.cli.progress import Progress
+    from linewright.cli.share_view import share_view
+    from linewright.formats.prices import read_prices
+    from linewright.workflows.share import share_shelf
+
+    own = own_lines(lines_file)
+    prices = read_prices(prices_file, own) if prices_file else None
+    with Progress() as progress:
+        shared = share_shelf(station, prices=prices, budget=budget, own=own, progress=progress)
+    if as_json:
+        write_json(shared)
+    else:
+        write(share_view(shared, explain=explain))
