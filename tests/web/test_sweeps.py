@@ -169,12 +169,18 @@ def test_the_law_is_drawn_with_its_type():
 
 @pytest.mark.parametrize(
     "words",
-    ["open1=nonsense&at1=144+MHz", "open1=7.1", "open1=7.1&at1=144", "open1=7.1&at1=144+MHz&line=RG-999"],
+    ["open1=nonsense&at1=144+MHz", "open1=7.1", "open1=7.1&at1=0", "open1=7.1&at1=144+MHz&line=RG-999"],
 )
 def test_what_is_read_wrongly_is_told(visitor, words):
     page = visitor.get(f"/sweeps/one-end?{words}")
     assert page.status_code == 200
     assert 'role="alert"' in page.text
+
+
+def test_a_bare_number_has_the_unit_of_its_field(visitor):
+    bare, whole = "at1=144&open1=7.1&short1=6.8&length=15", "at1=144+MHz&open1=7.1&short1=6.8&length=15+m"
+    found = [visitor.get(f"/sweeps/one-end?{query}").text for query in (bare, whole)]
+    assert re.search(r"It loses [^<]+", found[0])[0] == re.search(r"It loses [^<]+", found[1])[0]
 
 
 def test_a_page_without_charts_is_light(visitor):

@@ -137,7 +137,7 @@ def _edges(parts: Sequence[PartFinding]) -> list[float]:
 
 def _places(parts: Sequence[PartFinding], edges: Sequence[float]) -> tuple[Place, ...]:
     found = []
-    for i, (part, (a, b)) in enumerate(zip(parts, pairwise(edges), strict=True), start=1):
+    for i, (part, (a, b)) in enumerate(zip(parts, pairwise(edges), strict=False), start=1):
         room = int((b - a) * WIDE / LETTER) - 2
         short = part.name if len(part.name) <= room else f"{part.name[: room - 1].rstrip()}…" if room > 7 else ""
         left, width = round(100 * a, 2), round(100 * (b - a), 2)
@@ -206,8 +206,9 @@ def _heat(x: BandFinding, edges: Sequence[float], scale: float) -> tuple[str, ..
 
 def _back(x: BandFinding, edges: Sequence[float]) -> str:
     """Return the wave that comes back, as wide as its share of the wave that goes out; it stands on its foot."""
-    seen = [_returned(part.swr_in or 1.0) for part in x.parts] + [_returned(x.swr_at_antenna)]
-    points = [(WIDE * place, DEEP * (1.0 - back)) for place, back in zip(edges, seen, strict=False)]
+    ends = [_returned(x.swr_at_antenna)] * (1 if x.parts else 2)
+    seen = [_returned(part.swr_in or 1.0) for part in x.parts] + ends
+    points = [(WIDE * place, DEEP * (1.0 - back)) for place, back in zip(edges, seen, strict=True)]
     return _text([*points, (WIDE, DEEP), (0.0, DEEP)])
 
 

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Annotated, Any
+from typing import Annotated
 from urllib.parse import urlencode
 
 from fastapi import APIRouter, File, Form, Request, UploadFile
@@ -13,16 +13,26 @@ from fastapi.responses import RedirectResponse, Response
 from linewright.errors import InputError
 from linewright.model.line import LineType
 from linewright.model.sweep import Sweep
-from linewright.web import asked
 from linewright.web.ledgers import by, ledger_of
-from linewright.web.seen_page import OneEndTold, SeenThrough, one_end_told, seen_through
+from linewright.web.seen_page import OneEndTold, SeenThrough
 from linewright.web.shown import Place, page, wants_part
-from linewright.web.sweep_page import Told, told
+from linewright.web.sweep_given import (
+    about,
+    far_end_of,
+    given_in,
+    line_told,
+    proved,
+    readings_of,
+    said,
+    seen_told,
+    tried,
+    type_names,
+)
+from linewright.web.sweep_page import Told
 from linewright.web.uploads import Held, uploads_of
 
 router = APIRouter(include_in_schema=False)
 PLACE: Place = "sweeps"
-ENDS = ("through", "open", "short", "load")
 KEPT_ENDS = ("through", "open", "short")
 """Far ends a piece is judged from."""
 MOST_FILES = 4
@@ -109,13 +119,13 @@ def give(
         try:
             held.append(uploads_of(request).take(str(file.filename), file.file.read(), option_line.strip() or None))
         except InputError as error:
-            problems += _said(error)
+            problems += said(error)
     if problems:
         told = SweepsPage(tuple(problems), option_line)
         return page(request, "sweeps.html", told, place=PLACE, title="Sweeps", status=422)
     if of == "antenna" or any(not isinstance(h.curve, Sweep) for h in held):
         return RedirectResponse(f"/sweeps/antenna?{urlencode({'file': held[0].key})}", 303)
-    pairs = [pair for h in held for pair in (("file", h.key), ("end", _guess(h)))]
+    pairs = [pair for h in held for pair in (("file", h.key), ("end", far_end_of(h)))]
     return RedirectResponse(f"/sweeps/line?{urlencode(pairs)}", 303)
 
 
@@ -125,13 +135,13 @@ def line(request: Request) -> Response:
     params = request.query_params
     held = [uploads_of(request).get(key) for key in params.getlist("file")[:MOST_FILES]]
     ends = [*params.getlist("end"), *([""] * len(held))][: len(held)]
-    given = _given(params, ("length", "velocity_factor", "line", "at"))
+    given = given_in(params, ("length", "velocity_factor", "line", "at"))
     own = _own(request)
-    found, problems = _tried(lambda: _line(held, ends, given, own))
-    files = tuple(FileField(h.key, h.name, e, _about(h)) for h, e in zip(held, ends, strict=True))
+    found, problems = tried(lambda: line_told(held, ends, given, own))
+    files = tuple(FileField(h.key, h.name, e, about(h)) for h, e in zip(held, ends, strict=True))
     antenna = f"/sweeps/antenna?{urlencode({'file': held[0].key})}" if len(held) == 1 and held[0].ports == 1 else ""
     pieces = _pieces(request) if found and set(ends) <= set(KEPT_ENDS) else ()
-    told = SweepPage(files, given, _types(own), found, problems, antenna, pieces, params.get("kept", ""))
+    told = SweepPage(files, given, type_names(own), found, problems, antenna, pieces, params.get("kept", ""))
     template = "sweep_line_result.html" if wants_part(request) else "sweep_line.html"
     return page(request, template, told, place=PLACE, title="A line's sweep")
 
@@ -158,11 +168,11 @@ def antenna(request: Request) -> Response:
     """Show the antenna of a curve behind its line."""
     params = request.query_params
     held = uploads_of(request).get(params.get("file", ""))
-    given = _given(params, ("loss", "line", "length"))
+    given = given_in(params, ("loss", "line", "length"))
     told, own = bool(given["loss"] or given["line"]), _own(request)
-    found, problems = _tried(lambda: _seen(held, given, own)) if told else (None, ())
-    file = FileField(held.key, held.name, "", _about(held))
-    whole = SeenPage(file, given, _types(own), found, problems)
+    found, problems = tried(lambda: seen_told(held, given, own)) if told else (None, ())
+    file = FileField(held.key, held.name, "", about(held))
+    whole = SeenPage(file, given, type_names(own), found, problems)
     template = "sweep_seen_result.html" if wants_part(request) else "sweep_antenna.html"
     return page(request, template, whole, place=PLACE, title="An antenna behind its line")
 
@@ -170,10 +180,10 @@ def antenna(request: Request) -> Response:
 @router.get("/sweeps/through")
 def through(request: Request) -> Response:
     """Show what SWR stands at the antenna, from one reading at the radio."""
-    given = _given(request.query_params, ("shack_swr", "loss", "line", "length", "at"))
+    given = given_in(request.query_params, ("shack_swr", "loss", "line", "length", "at"))
     ready, own = given["shack_swr"] and (given["loss"] or given["line"]), _own(request)
-    found, problems = _tried(lambda: _seen(None, given, own)) if ready else (None, ())
-    told = SeenPage(None, given, _types(own), found, problems)
+    found, problems = tried(lambda: seen_told(None, given, own)) if ready else (None, ())
+    told = SeenPage(None, given, type_names(own), found, problems)
     template = "sweep_seen_result.html" if wants_part(request) else "sweep_through.html"
     return page(request, template, told, place=PLACE, title="SWR through a line")
 
@@ -182,52 +192,13 @@ def through(request: Request) -> Response:
 def one_end(request: Request) -> Response:
     """Show what a line loses, from readings at its near end."""
     names = [f"{name}{i}" for i in range(1, ROWS + 1) for name in ("at", "open", "short")]
-    given = _given(request.query_params, (*names, "line", "length"))
-    rows = [row for i in range(1, ROWS + 1) for row in _readings(given, i)]
+    given = given_in(request.query_params, (*names, "line", "length"))
+    rows = [row for i in range(1, ROWS + 1) for row in readings_of(given, i)]
     own = _own(request)
-    found, problems = _tried(lambda: _proved(rows, given, own)) if rows else (None, ())
-    told = OneEndPage(tuple(range(1, ROWS + 1)), given, _types(own), found, problems)
+    found, problems = tried(lambda: proved(rows, given, own)) if rows else (None, ())
+    told = OneEndPage(tuple(range(1, ROWS + 1)), given, type_names(own), found, problems)
     template = "sweep_one_end_result.html" if wants_part(request) else "sweep_one_end.html"
     return page(request, template, told, place=PLACE, title="One end in hand")
-
-
-def _line(held: Sequence[Held], ends: Sequence[str], given: Mapping[str, str], own: Sequence[LineType]) -> Told:
-    open_questions = [h.name for h, end in zip(held, ends, strict=True) if end not in ENDS]
-    if not held or open_questions:
-        rule = f"must be told for {', '.join(open_questions)}" if open_questions else "needs a sweep"
-        raise InputError("far end", rule, cure="Choose what was there: open, short or load.")
-    curves = [h.curve for h in held if isinstance(h.curve, Sweep)]
-    wanted: dict[str, Any] = {name: given[name] or None for name in ("length", "velocity_factor", "line")}
-    wanted["at"] = [part.strip() for part in given["at"].split(",") if part.strip()]
-    return told(asked.report(curves, ends, wanted, own))
-
-
-def _seen(held: Held | None, given: Mapping[str, str], own: Sequence[LineType]) -> SeenThrough:
-    wanted = {name: value or None for name, value in given.items()}
-    if wanted.get("loss"):
-        wanted |= {"line": None, "length": None}
-    if held is None:
-        return seen_through(asked.see(wanted, None, own))
-    from linewright.evidence.through.seen import seen_sweep
-
-    curve = seen_sweep(held.curve) if isinstance(held.curve, Sweep) else held.curve
-    return seen_through(asked.see(wanted, curve, own))
-
-
-def _readings(given: Mapping[str, str], i: int) -> list[dict[str, str]]:
-    """Return the readings of one line of the form, each in the column its unit asks for."""
-    out = []
-    for end in ("open", "short"):
-        read = given[f"{end}{i}"]
-        if read:
-            column = "return_loss" if "db" in read.lower() else "resistance" if "ohm" in read.lower() else "swr"
-            out.append({"frequency": given[f"at{i}"], "far_end": end, column: read})
-    return out
-
-
-def _proved(rows: Sequence[Mapping[str, str]], given: Mapping[str, str], own: Sequence[LineType]) -> OneEndTold:
-    wanted = {name: given[name] or None for name in ("line", "length")}
-    return one_end_told(asked.prove(rows, wanted, own))
 
 
 def _pieces(request: Request) -> tuple[str, ...]:
@@ -236,41 +207,8 @@ def _pieces(request: Request) -> tuple[str, ...]:
     return tuple(item.key for item in all_kept(ledger_of(request), "piece"))
 
 
-def _tried(work: Callable[[], Any]) -> tuple[Any, tuple[str, ...]]:
-    """Return what a verb answers, or what is wrong with what it was given."""
-    try:
-        return work(), ()
-    except InputError as error:
-        return None, tuple(_said(error))
-
-
-def _said(error: InputError) -> list[str]:
-    return [str(p) for p in getattr(error, "problems", ()) or (error,)]
-
-
-def _given(params: Mapping[str, str], names: Sequence[str]) -> dict[str, str]:
-    return {name: " ".join(params.get(name, "").split()) for name in names}
-
-
-def _guess(held: Held) -> str:
-    """Return what was at the far end, as far as ports and name tell."""
-    if held.ports == 2:
-        return "through"
-    return next((end for end in ("open", "short", "load") if end in held.name.lower()), "")
-
-
-def _about(held: Held) -> str:
-    return f"{held.points} points, {held.ports} port{'s' if held.ports > 1 else ''}"
-
-
 def _own(request: Request) -> tuple[LineType, ...]:
     """Return the person's own line types, as the ledger keeps them."""
     from linewright.workflows.shelf import own_lines
 
     return own_lines(ledger_of(request))
-
-
-def _types(own: Sequence[LineType]) -> tuple[str, ...]:
-    from linewright.catalogue import line_types
-
-    return tuple(dict.fromkeys(line.designator for line in (*own, *line_types())))
