@@ -43,7 +43,7 @@ def prove(sheet: BenchSheet, *, progress: Progress | None = None, priors: Priors
         always gives the same answer.
     """
     cautions = (*CAUTIONS, *ONE_END_CAUTIONS) if sheet.one_end else CAUTIONS
-    sheet, typed = typed_by_stock(with_one_end(sheet))
+    sheet, typed = typed_by_stock(with_one_end(sheet, priors))
     blocks = blocks_of(sheet)
     post = _posterior(sheet, blocks, priors, progress)
     strands = strand_draws(post, post.draws)
@@ -69,7 +69,7 @@ def prove(sheet: BenchSheet, *, progress: Progress | None = None, priors: Priors
 
 def beliefs_of(sheet: BenchSheet, *, progress: Progress | None = None, priors: Priors = DEFAULT) -> dict[str, Belief]:
     """Return what a bench sheet lets one believe of each of its pieces, by tag: draws, for whatever is made of them."""
-    sheet, _ = typed_by_stock(with_one_end(sheet))
+    sheet, _ = typed_by_stock(with_one_end(sheet, priors))
     post = _posterior(sheet, blocks_of(sheet), priors, progress)
     return {p.tag: belief_of(post, p) for p in sheet.pieces}
 

@@ -48,7 +48,8 @@ def by_hand(sheet: BenchSheet, block: Block, tag: str, priors: Priors) -> ByHand
     """
     here = [o for o in block.observations if o.path == (tag,) and not o.bottom]
     if block.direct and here:
-        return ByHand(block.meter.name, -here[0].level_db, here[0].width_db / sqrt(12.0))
+        loss, spread = -here[0].level_db, here[0].width_db / sqrt(12.0)
+        return ByHand(block.meter.name, loss, spread) if spread < loss else None
     base = [o for o in block.references if not o.bottom]
     if not here or not base:
         return None

@@ -2,25 +2,35 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
-from math import sqrt
+from math import log, sqrt
 
+import numpy as np
+
+from linewright.evidence.layout import Floats
 from linewright.evidence.one_end.flat import frequency_likelihoods
+from linewright.evidence.one_end.likelihood import FrequencyLikelihood
+from linewright.evidence.priors import UNKNOWN_LAW, Priors
 from linewright.model.bench import BenchSheet, Meter, Reading
-from linewright.model.one_end import OneEndTest
+from linewright.model.one_end import Method, OneEndTest
 
-LEAST_SD_DB = 0.01
-"""No test from one end knows a loss better."""
+LEAST_SD_DB, MOST_SD_DB = 0.01, 100.0
+"""No test from one end knows a loss better than the first; beyond the second it says nothing."""
+ALIKE: Mapping[Method, float] = {
+    "open and short": 0.2, "known load": 0.2, "antenna left connected": 0.5, "resonance": 0.1,
+}  # fmt: skip
+"""How alike the errors of one method are at several frequencies: what an instrument adds, or an antenna takes, it does
+at all of them. Weighed against simulated tests of known truth; readings are widened so that their mean is right."""
 
 
-def with_one_end(sheet: BenchSheet) -> BenchSheet:
+def with_one_end(sheet: BenchSheet, priors: Priors) -> BenchSheet:
     """Return the sheet with every method of every test from one end as readings on a scale of loss.
 
-    A reading stands for an even spread of the mean and standard deviation of its likelihood: the engine needs no more.
+    A reading stands for an even spread of the mean and standard deviation it is matched to: the engine needs no more.
     Methods stay apart, so that one may be doubted and the others not.
     """
-    told = [reading for test in sheet.one_end for reading in _told(test)]
+    told = [reading for test in sheet.one_end for reading in _told(test, priors)]
     names = dict.fromkeys(reading.meter for reading in told)
     return replace(
         sheet,
@@ -30,12 +40,53 @@ def with_one_end(sheet: BenchSheet) -> BenchSheet:
     )
 
 
-def _told(test: OneEndTest) -> Iterator[Reading]:
+def _told(test: OneEndTest, priors: Priors) -> Iterator[Reading]:
     for method in dict.fromkeys(r.method for r in test.readings):
         some = replace(test, readings=tuple(r for r in test.readings if r.method == method))
-        for said in frequency_likelihoods(some):
-            half = sqrt(3.0) * max(said.sd_db, LEAST_SD_DB)
+        found = frequency_likelihoods(some)
+        shared = 1.0 + ALIKE[method] * (len(found) - 1)
+        for said in found:
+            mean, sd = _as_observation(said, *_prior_log(test, said.frequency_hz, priors))
+            half = sqrt(3.0 * shared) * sd
             yield Reading(
-                said.rows[0], method, said.frequency_hz, (test.tag,), said.mean_db,
-                low=said.mean_db - half, high=said.mean_db + half,
-            )  # fmt: skip
+                said.rows[0], method, said.frequency_hz, (test.tag,), said.mean_db, low=mean - half, high=mean + half
+            )
+
+
+def _prior_log(test: OneEndTest, frequency_hz: float, priors: Priors) -> tuple[float, float]:
+    """Return mean and standard deviation of the log of the loss before any reading, as one normal density."""
+    law = test.line.law if test.line else UNKNOWN_LAW
+    new_db = (test.length_m or 1.0) * float(law.db_per_m(frequency_hz))
+    new_db += test.connectors * priors.connector_db_per_sqrt_mhz * sqrt(frequency_hz / 1e6)
+    if test.line is None:
+        return log(new_db), priors.unknown_spread
+    shift = priors.aged_p * priors.aged_shift
+    spread = priors.aged_p * (priors.aged_spread**2 + priors.aged_shift**2) - shift**2
+    return log(new_db) + shift, sqrt(spread + priors.good_spread**2 + law.spread**2)
+
+
+def _as_observation(said: FrequencyLikelihood, log_mean: float, log_sd: float) -> tuple[float, float]:
+    """Return mean and standard deviation of the plain observation that does to the prior what the likelihood does.
+
+    The likelihood may be a shelf with no end ("more than 8 dB"), which no observation is by itself. So the moments of
+    prior times likelihood are matched, and the prior taken out again (expectation propagation: T. P. Minka, 2001,
+    section 3.2, from memory). Where the likelihood is narrow that is its own mean and standard deviation.
+    """
+    grid = said.grid_db
+    edges = np.diff(grid)
+    width = 0.5 * (np.append(edges, 0.0) + np.insert(edges, 0, 0.0))
+    prior = width * np.exp(-0.5 * ((np.log(grid) - log_mean) / log_sd) ** 2) / grid
+    both = prior * np.exp(said.log_likelihood)
+    if not both.sum() > 0.0:
+        return said.mean_db, max(said.sd_db, LEAST_SD_DB)
+    (m0, v0), (m1, v1) = _moments(grid, prior), _moments(grid, both)
+    precision = 1.0 / v1 - 1.0 / v0
+    if precision <= 1.0 / MOST_SD_DB**2:
+        return m1, MOST_SD_DB
+    return (m1 / v1 - m0 / v0) / precision, max(1.0 / sqrt(precision), LEAST_SD_DB)
+
+
+def _moments(grid_db: Floats, weight: Floats) -> tuple[float, float]:
+    share = weight / weight.sum()
+    mean = float(share @ grid_db)
+    return mean, max(float(share @ (grid_db - mean) ** 2), LEAST_SD_DB**2)
