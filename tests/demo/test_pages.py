@@ -165,6 +165,22 @@ def keys_of(value: Any) -> set[str]:
     return set().union(*map(keys_of, value)) if isinstance(value, list) else set()
 
 
+@pytest.mark.parametrize(
+    ("page", "head", "results"),
+    [
+        ("how-one-end-works.md", "| method | intervals that hold the truth |", "one_end_results.md"),
+        ("how-sweeps-work.md", "| matched loss | intervals that hold the truth |", "sweeps_results.md"),
+        ("how-sweeps-work.md", "| | velocity factor exact |", "faults_results.md"),
+    ],
+)
+def test_the_figures_of_a_page_stand_in_its_results(page, head, results):
+    table = NEW[page][NEW[page].index(head) :].partition("\n\n")[0].splitlines()[2:]
+    told = {figure for row in table for figure in re.findall(r"(?<=\| )[\d.]+(?= \|)", row)}
+    kept = re.findall(r"(?<=\| )[\d.]+(?= \|)", (ROOT / "benchmarks" / results).read_text(encoding="utf-8"))
+    assert len(told) >= 7
+    assert told <= set(kept)
+
+
 def test_every_benchmark_is_described():
     page = (ROOT / "benchmarks" / "README.md").read_text(encoding="utf-8")
     assert [path.name for path in (ROOT / "benchmarks").glob("*.py") if path.name not in page] == []
