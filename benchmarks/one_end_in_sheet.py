@@ -11,11 +11,11 @@ from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
-from one_end_worlds import KINDS, World, world
 
 from linewright.evidence.bench import prove
 from linewright.model.bench import BenchSheet, Piece
 from linewright.workflows.one_end import prove_one_end
+from one_end_worlds import KINDS, World, world
 
 RESULTS = Path(__file__).with_name("one_end_in_sheet_results.md")
 HEAD = """# Tests from one end on a bench sheet

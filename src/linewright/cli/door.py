@@ -25,6 +25,9 @@ from linewright.cli.options import debug_option
 from linewright.cli.plan import plan
 from linewright.cli.prove import prove
 from linewright.cli.reception import reception
+from linewright.cli.serve import serve
+from linewright.cli.share import share
+from linewright.cli.shelf import shelf
 from linewright.cli.sweep import sweep
 from linewright.cli.through import through
 from linewright.cli.troubles import bug_words, cannot_words, input_words, usage_words
@@ -113,5 +116,9 @@ def main(ctx: click.Context) -> None:
         click.echo(ctx.get_help())
 
 
-for _command in (prove, one_end, through, sweep, plan, reception, exposure, meaning, loss, lines, demo):
+# In the order a person meets them.
+_COMMANDS = (
+    prove, one_end, through, sweep, plan, reception, exposure, share, shelf, serve, meaning, loss, lines, demo,
+)  # fmt: skip
+for _command in _COMMANDS:
     main.add_command(_command)
