@@ -190,10 +190,10 @@ def test_the_invented_file_is_a_start_for_ones_own():
     client = visitor()
     text = invented()[0].replace("50 W", "55 W")
     answer = client.post("/runs", data={"text": text, "beside": INVENTED, "token": token(client)})
-    assert "of 55 W reach the antenna" in answer.text
+    assert "of 55 W" in answer.text
     changed = unpacked(answer.url.params["station"])[0].replace("55 W", "60 W")
     again = client.post("/runs", data={"text": changed, "beside": answer.url.params["station"], "token": token(client)})
-    assert "of 60 W reach the antenna" in again.text
+    assert "of 60 W" in again.text
 
 
 def test_a_station_that_cannot_be_read_loses_nothing():

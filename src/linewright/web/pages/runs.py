@@ -16,13 +16,15 @@ from fastapi.responses import RedirectResponse, Response
 from linewright.errors import InputError
 from linewright.formats.station import read_station_text
 from linewright.formats.texts import decoded
-from linewright.model.plan import Plan
+from linewright.model.plan import Budget, Plan
+from linewright.units.writing import frequency
+from linewright.web.drawn import Bar, bar
 from linewright.web.ledgers import by, ledger_of
 from linewright.web.run_page import RunPage, run_page
 from linewright.web.run_state import RunState, address, state_of
 from linewright.web.shown import Place, page, wants_part
 from linewright.web.stations import INVENTED, KEPT, Held, Kept, held, invented, packed, unpacked
-from linewright.web.words import arrival
+from linewright.web.words import arrival, watts
 
 router = APIRouter(include_in_schema=False)
 PLACE: Place = "runs"
@@ -30,11 +32,11 @@ PLACE: Place = "runs"
 
 @dataclass(frozen=True, slots=True)
 class Listed:
-    """One run of a station: where its page is, and what arrives at best and at worst."""
+    """One run of a station: where its page is; on each band what arrives of what, drawn too, and what takes most."""
 
     name: str
     address: str
-    said: tuple[str, ...]
+    bands: tuple[tuple[str, str, Bar, str], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +52,7 @@ class RunsPage:
     problems: tuple[str, ...] = ()
     kept: tuple[tuple[str, str], ...] = ()
     beside: str = ""
+    verdict: str = ""
 
 
 @router.get("/runs")
@@ -133,16 +136,22 @@ def _keep(request: Request, text: str, beside: dict[str, str]) -> str:
 
 
 def _of_station(key: str, plan: Plan) -> RunsPage:
-    listed = tuple(
-        Listed(
-            budget.run,
-            address(RunState(key, budget.run)),
-            tuple(f"{x.frequency_hz / 1e6:g} MHz: {arrival(x)}" for x in budget.bands[:6]),
-        )
-        for budget in plan.budgets
-    )
     text = "" if key.startswith(KEPT) else invented()[0] if key == INVENTED else unpacked(key)[0]
-    return RunsPage(_here(INVENTED), plan.station, listed, plan.remarks, plan.cautions, text, beside=key)
+    worst = max(((x.total_loss_db, b.run, x) for b in plan.budgets for x in b.bands), key=lambda found: found[0])
+    verdict = f"Least arrives on {worst[1]} at {frequency(worst[2].frequency_hz)}: {arrival(worst[2])}"
+    listed = tuple(_listed(key, budget) for budget in plan.budgets)
+    return RunsPage(_here(INVENTED), plan.station, listed, plan.remarks, plan.cautions, text, (), (), key, verdict)
+
+
+def _listed(key: str, budget: Budget) -> Listed:
+    bands = tuple(
+        (
+            frequency(x.frequency_hz), "".join((watts(x)[0], f" of {x.power_w:.4g} W", watts(x)[1])),
+            bar(x.power_at_antenna_w, x.power_at_antenna_w_low, x.power_at_antenna_w_high, x.power_w), x.weakest,
+        )
+        for x in budget.bands
+    )  # fmt: skip
+    return Listed(budget.run, address(RunState(key, budget.run)), bands)
 
 
 def _here(key: str) -> str:
