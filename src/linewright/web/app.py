@@ -19,7 +19,19 @@ from linewright.web.api import VERBS
 from linewright.web.guard import Guard
 from linewright.web.judged import Judged
 from linewright.web.ledgers import Opened, closed_at_the_end
-from linewright.web.pages import bench, bench_result, bench_start, door, offline, runs, station, sweeps
+from linewright.web.pages import (
+    bench,
+    bench_result,
+    bench_start,
+    door,
+    offline,
+    runs,
+    shelf,
+    shelf_files,
+    shelf_gear,
+    station,
+    sweeps,
+)
 from linewright.web.sessions import Sessions
 from linewright.web.settings import Settings
 from linewright.web.shown import page
@@ -45,7 +57,8 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     app.state.settings = settings
     app.state.opened, app.state.judged = Opened(settings.ledger), Judged()
     app.state.sessions = Sessions(settings.pass_phrase)
-    for part in (door, offline, station, runs, sweeps, bench_start, bench, bench_result):
+    shelved = (shelf_files, shelf_gear, shelf)
+    for part in (door, offline, station, runs, sweeps, bench_start, bench, bench_result, *shelved):
         app.include_router(part.router)
     app.include_router(VERBS)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")

@@ -142,7 +142,8 @@ def _shown(request: Request, found: Sheet, status: int = 200) -> Response:
 @router.post("/bench/read/{session:path}")
 async def read(request: Request, session: str) -> Response:
     """Keep what was typed into the sheet; the answer says what it all says now."""
-    return await run_in_threadpool(_read, request, session, await request.form())
+    async with request.form() as form:
+        return await run_in_threadpool(_read, request, session, form)
 
 
 def _read(request: Request, session: str, form: FormData) -> Response:

@@ -55,7 +55,8 @@ def new(request: Request) -> Response:
 @router.post("/bench/new")
 async def begin(request: Request) -> Response:
     """Add a piece or a meter, or begin the session."""
-    return await run_in_threadpool(_begin, request, await request.form())
+    async with request.form() as form:
+        return await run_in_threadpool(_begin, request, form)
 
 
 def _begin(request: Request, form: FormData) -> Response:

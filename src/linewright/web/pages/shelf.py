@@ -1,0 +1,289 @@
+"""The shelf: pieces and meters with what is believed of them, and the history of each."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Annotated
+from urllib.parse import quote
+
+from fastapi import APIRouter, Form, Request
+from fastapi.responses import RedirectResponse, Response
+
+from linewright.charts.bars import Scale, bar, scale_of
+from linewright.formats import fields
+from linewright.ledger.store import Ledger
+from linewright.model.ledger import KINDS, Item, Kind
+from linewright.model.result import Working
+from linewright.model.shelf import BandLoss, Drift, PieceHistory, Reminder, ShelfPiece
+from linewright.units.writing import frequency, metres
+from linewright.web.bench_said import answers_of
+from linewright.web.gear import EXPOSURES, designators, form_of
+from linewright.web.judged import Judged, MeterSaid, meters_said
+from linewright.web.ladder import Rung, ladder
+from linewright.web.ledgers import by, ledger_of
+from linewright.web.pages.bench_start import meter_about
+from linewright.web.shown import page
+from linewright.web.undoing import Undoable, undoables
+from linewright.web.words import plain, with_interval
+from linewright.workflows.shelf import (
+    add_note,
+    all_kept,
+    archive,
+    changes,
+    evidence_of,
+    history_of,
+    kept,
+    list_shelf,
+    restore,
+    undo,
+)
+
+router = APIRouter(include_in_schema=False)
+SAID_HZ = 144.3e6
+"""Where a verdict is told: on the band that decides."""
+
+
+@dataclass(frozen=True, slots=True)
+class LossLine:
+    """A believed loss, written and drawn."""
+
+    frequency: str
+    believed: str
+    drawn: str
+    times: str
+    how: Working
+
+
+@dataclass(frozen=True, slots=True)
+class PieceLine:
+    """A piece in the list."""
+
+    tag: str
+    about: str
+    verdict: str
+    basis: str
+    due: str
+    losses: tuple[LossLine, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class MeterLine:
+    """A meter in the list, with the bands where it is known to be good or doubtful."""
+
+    name: str
+    about: str
+    said: tuple[tuple[str, str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ShelfPage:
+    """The shelf."""
+
+    pieces: tuple[PieceLine, ...]
+    meters: tuple[MeterLine, ...]
+    away: tuple[tuple[str, str], ...]
+    changes: tuple[Undoable, ...]
+    empty: bool
+    said: str
+
+
+@dataclass(frozen=True, slots=True)
+class PiecePage:
+    """One piece with all that is known of it."""
+
+    piece: ShelfPiece
+    about: str
+    verdict: str
+    losses: tuple[LossLine, ...]
+    rungs: tuple[Rung, ...]
+    rungs_at: str
+    drift: Drift | None
+    drift_words: str
+    reminder: Reminder | None
+    uses: tuple[tuple[str, str, str], ...]
+    uses_from: str
+    growth: str
+    notes: tuple[tuple[str, str], ...]
+    changes: tuple[Undoable, ...]
+    remarks: tuple[str, ...]
+    workings: tuple[Working, ...]
+    form: dict[str, str]
+    lines: tuple[str, ...]
+    exposures: tuple[tuple[str, str], ...]
+    state: str
+
+
+@router.get("/shelf")
+def shelf(request: Request, said: str = "") -> Response:
+    """Show the shelf."""
+    ledger = ledger_of(request)
+    found = list_shelf(ledger, on=None)
+    due = {r.piece: r for r in found.reminders}
+    scale = scale_of(x.loss_db_high for p in found.pieces for x in p.losses)
+    meters = _meters(ledger, request.app.state.judged)
+    kinds: tuple[Kind, ...] = ("piece", "meter", "sweep", "line", "stock")
+    away = tuple((kind, i.key) for kind in kinds for i in all_kept(ledger, kind, archived=True))
+    shown = ShelfPage(
+        tuple(_line(p, due.get(p.tag), scale) for p in found.pieces),
+        meters,
+        away,
+        undoables(changes(ledger, most=60).changes, 8),
+        not (found.pieces or meters or away or all_kept(ledger, "sheet")),
+        said[:200],
+    )
+    return page(request, "shelf.html", shown, place="shelf", title="Shelf")
+
+
+def _line(p: ShelfPiece, due: Reminder | None, scale: Scale) -> PieceLine:
+    soon = "" if due is None else f"{'Test again' if due.urgency == 'due' else 'Test soon'}: {due.why}"
+    return PieceLine(p.tag, piece_words(p), verdict_of(p), basis_of(p), soon, losses_of(p, scale))
+
+
+def piece_words(p: ShelfPiece) -> str:
+    """Return a piece in words."""
+    more = [f"stock {p.stock}"] if p.stock else []
+    return ", ".join(
+        [f"{metres(p.length_m)} of {p.line or 'unknown type'}", *more, *([p.exposure] if p.exposure else [])]
+    )
+
+
+def basis_of(p: ShelfPiece) -> str:
+    """Return what a belief rests on, in words."""
+    if not p.tests:
+        return "not measured: " + (f"as the {p.basis} has it" if p.losses else "nothing is known")
+    return f"{p.tests} {'test' if p.tests == 1 else 'tests'}, the last on {p.tested_on}"
+
+
+def verdict_of(p: ShelfPiece) -> str:
+    """Return the verdict on a piece as a sentence: "blue 7 loses 1.7 times what RG-58C/U should (1.5 to 1.9)"."""
+    found = next((x for x in p.losses if x.frequency_hz == SAID_HZ), None)
+    if found is None:
+        return f"{p.tag}: cannot tell. Its type is unknown and nobody measured it."
+    at = f"at {frequency(found.frequency_hz)}"
+    if not p.tests and "stock" not in p.basis:
+        return f"{p.tag} was never measured; a new one loses {believed(found)} {at}."
+    if found.ratio is None or found.ratio_low is None or found.ratio_high is None:
+        return f"{p.tag} loses {believed(found)} {at}."
+    times = f"{plain(found.ratio, 2)} times what {p.line} should"
+    return (
+        f"{p.tag} loses {times} ({plain(found.ratio_low, 2)} to {plain(found.ratio_high, 2)}): {believed(found)} {at}."
+    )
+
+
+def believed(x: BandLoss) -> str:
+    """Return a believed loss with its interval."""
+    return with_interval(x.loss_db, x.loss_db_low, x.loss_db_high)
+
+
+def losses_of(p: ShelfPiece, scale: Scale) -> tuple[LossLine, ...]:
+    """Return the losses of a piece, written and drawn on a scale."""
+    return tuple(_loss(p, x, scale) for x in p.losses)
+
+
+def _loss(p: ShelfPiece, x: BandLoss, scale: Scale) -> LossLine:
+    ratio = x.ratio is not None and x.ratio_low is not None and x.ratio_high is not None
+    times = with_interval(x.ratio or 0.0, x.ratio_low or 0.0, x.ratio_high or 0.0, "") if ratio else ""
+    at = frequency(x.frequency_hz)
+    inputs = [("length", metres(p.length_m)), ("type", p.line or "unknown"), ("rests on", p.basis)]
+    how = Working(
+        f"loss of {p.tag} at {at}: {believed(x)}",
+        "length · (conductor part · G + dielectric part · G · H) · departure + connectors + joints",
+        (*inputs, ("tests", str(p.tests))),
+        "All its sheets and sweeps together, older ones counting less; see docs/how-the-bench-works.md.",
+    )
+    drawn = bar(scale, x.loss_db_low, x.loss_db, x.loss_db_high)
+    return LossLine(at, believed(x), drawn, times, how)
+
+
+def _meters(ledger: Ledger, judged: Judged) -> tuple[MeterLine, ...]:
+    said = meters_said(ledger, judged)
+    return tuple(_meter(i, [s for s in said if s.finding.meter == i.key]) for i in all_kept(ledger, "meter"))
+
+
+def _meter(item: Item, said: Sequence[MeterSaid]) -> MeterLine:
+    found = tuple((frequency(s.finding.frequency_hz), s.finding.trust, s.finding.why) for s in said)
+    return MeterLine(item.key, meter_about(item), found)
+
+
+@router.get("/shelf/piece/{tag:path}")
+def piece(request: Request, tag: str) -> Response:
+    """Show one piece."""
+    ledger = ledger_of(request)
+    history = history_of(ledger, tag)
+    at_hz = history.points[0].frequency_hz if history.points else SAID_HZ
+    p, item = history.piece, kept(ledger, "piece", tag)
+    uses, growth, source = _uses(request, ledger, tag)
+    shown = PiecePage(
+        p,
+        piece_words(p),
+        verdict_of(p),
+        losses_of(p, scale_of(x.loss_db_high for x in p.losses)),
+        ladder(ledger, tag, at_hz),
+        frequency(at_hz),
+        history.drift,
+        _drift(history),
+        history.reminder,
+        uses,
+        source,
+        growth,
+        tuple((n.body["at"][:10], n.body["text"]) for n in history.notes),
+        undoables(history.changes, 1),
+        history.remarks,
+        history.workings,
+        form_of(item),
+        designators(),
+        EXPOSURES,
+        f"{item.version}-{p.tests}-{p.tested_on}",
+    )
+    return page(request, "shelf_piece.html", shown, place="shelf", title=tag)
+
+
+def _uses(request: Request, ledger: Ledger, tag: str) -> tuple[tuple[tuple[str, str, str], ...], str, str]:
+    """Return what the newest sheet says a piece may serve for, where its loss grew, and which sheet that is."""
+    sheets = [e for e in evidence_of(ledger, tag) if e.kind == "sheet"]
+    if not sheets:
+        return (), "", ""
+    judged: Judged = request.app.state.judged
+    bench = judged.bench(ledger, sheets[-1].key)
+    verdicts = answers_of(bench.result, bench.sheet, ()).verdicts
+    mine = next((v for v in verdicts if v.piece == tag), None)
+    return (mine.uses, mine.growth, sheets[-1].key) if mine else ((), "", "")
+
+
+def _drift(history: PieceHistory) -> str:
+    d = history.drift
+    if d is None:
+        return "Two tests, some weeks apart at least, will show whether its loss drifts."
+    ends = with_interval(d.percent_per_year, d.percent_per_year_low, d.percent_per_year_high, "% a year")
+    return f"{ends} at {frequency(d.frequency_hz)}: {d.verdict}. {d.why}"
+
+
+@router.post("/shelf/away/{kind}/{key:path}")
+def away(request: Request, kind: str, key: str, back: Annotated[str, Form()] = "") -> Response:
+    """Put something away, or bring it back."""
+    (restore if back else archive)(ledger_of(request), fields.one_of(kind, "kind", KINDS), key, by=by(request))
+    said = f"{key} is back on the shelf." if back else f"{key} is put away. Restore brings it back."
+    return RedirectResponse(f"/shelf?said={quote(said)}", 303)
+
+
+@router.post("/shelf/note/{kind}/{key:path}")
+def note(request: Request, kind: str, key: str, text: Annotated[str, Form()] = "") -> Response:
+    """Write a note on something."""
+    add_note(ledger_of(request), fields.one_of(kind, "kind", KINDS), key, text, by=by(request))
+    return RedirectResponse(f"/shelf/{kind}/{quote(key)}", 303)
+
+
+@router.post("/shelf/undo")
+def take_back(request: Request, change: Annotated[int, Form()], back: Annotated[str, Form()] = "/shelf") -> Response:
+    """Set a change back."""
+    undo(ledger_of(request), change, by=by(request))
+    return RedirectResponse(back if back.startswith("/shelf") else "/shelf", 303)
+
+
+def today_of(text: str) -> date | None:
+    """Return the day a form names; None for none."""
+    from linewright.workflows.shelf_nouns import day
+
+    return date.fromisoformat(day(text, "measured on")) if text else None

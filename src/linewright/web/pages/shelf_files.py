@@ -1,0 +1,150 @@
+"""Files in and out of the shelf: bench sheets and sweeps filed, the whole ledger exported, imported, backed up."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path, PurePath
+from urllib.parse import quote
+
+from fastapi import APIRouter, Request
+from fastapi.responses import RedirectResponse, Response
+from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import FormData, UploadFile
+
+from linewright.errors import InputError
+from linewright.model.shelf import Kept
+from linewright.web.ledgers import by, ledger_of
+from linewright.web.pages.bench import SHEET
+from linewright.web.pages.shelf import today_of
+from linewright.web.shown import page
+from linewright.workflows.shelf import (
+    all_kept,
+    back_up,
+    export_ledger,
+    file_sheet_files,
+    file_sweep_bytes,
+    import_ledger,
+)
+from linewright.workflows.shelf_open import today
+
+router = APIRouter(include_in_schema=False)
+
+
+@dataclass(frozen=True, slots=True)
+class FilesPage:
+    """The page of files; ``trouble`` is what is wrong with one."""
+
+    pieces: tuple[str, ...]
+    today: str
+    trouble: tuple[str, ...] = ()
+
+
+@router.get("/shelf/file")
+def files(request: Request) -> Response:
+    """Show what can be filed, and how the whole goes out and in."""
+    return _shown(request)
+
+
+def _shown(request: Request, cause: InputError | None = None) -> Response:
+    tags = tuple(i.key for i in all_kept(ledger_of(request), "piece"))
+    problems = tuple(str(p) for p in getattr(cause, "problems", ()) or (cause,)) if cause else ()
+    shown = FilesPage(tags, today(), problems)
+    return page(request, "shelf_file.html", shown, place="shelf", title="Files", status=422 if cause else 200)
+
+
+@router.post("/shelf/import/sheet")
+async def sheet(request: Request) -> Response:
+    """File a bench sheet with the files it names."""
+    async with request.form() as form:
+        return await run_in_threadpool(_sheet, request, form, await _sent(form, "files"))
+
+
+def _sheet(request: Request, form: FormData, sent: Sequence[tuple[str, bytes]]) -> Response:
+    try:
+        found = sheet_first(sent)
+        done = file_sheet_files(ledger_of(request), dict(found), on=today_of(str(form.get("on", ""))), by=by(request))
+    except InputError as cause:
+        return _shown(request, cause)
+    return RedirectResponse(SHEET + quote(done.item.key), 303)
+
+
+def sheet_first(sent: Sequence[tuple[str, bytes]]) -> list[tuple[str, bytes]]:
+    """Return files with the sheet, the one TOML that is no list of lines, before those it names."""
+    tomls = [f for f in sent if PurePath(f[0]).suffix.lower() == ".toml"]
+    if not tomls:
+        cure = "Choose the sheet and, with it, the files it names."
+        raise InputError("sheet", "must be a TOML file", cure=cure)
+    main = next((f for f in tomls if b"[[meter]]" in f[1] or b"[[one_end]]" in f[1]), tomls[0])
+    return [main, *(f for f in sent if f is not main)]
+
+
+@router.post("/shelf/import/sweep")
+async def sweep(request: Request) -> Response:
+    """File a sweep of a piece."""
+    async with request.form() as form:
+        return await run_in_threadpool(_sweep, request, form, await _sent(form, "files"))
+
+
+def _sweep(request: Request, form: FormData, sent: Sequence[tuple[str, bytes]]) -> Response:
+    tag = str(form.get("piece", ""))
+    try:
+        if not sent:
+            raise InputError("sweep", "must be a Touchstone file", cure="Choose one.")
+        for name, content in sent:
+            _swept(request, name, content, form)
+    except InputError as cause:
+        return _shown(request, cause)
+    return RedirectResponse(f"/shelf/piece/{quote(tag)}", 303)
+
+
+def _swept(request: Request, name: str, content: bytes, form: FormData) -> Kept:
+    end, on = str(form.get("far_end", "through")), today_of(str(form.get("on", "")))
+    return file_sweep_bytes(ledger_of(request), name, content, str(form.get("piece", "")), end, on=on, by=by(request))
+
+
+async def _sent(form: FormData, name: str) -> list[tuple[str, bytes]]:
+    """Return the files of a form by their bare names, those without a name left out."""
+    found = [f for f in form.getlist(name) if isinstance(f, UploadFile) and f.filename]
+    return [(PurePath(str(f.filename)).name, await f.read()) for f in found]
+
+
+@router.get("/shelf/export")
+def export(request: Request) -> Response:
+    """Return the whole ledger as a zip of open files."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "ledger.zip"
+        export_ledger(ledger_of(request), path)
+        content = path.read_bytes()
+    name = f"linewright-{today()}.zip"
+    return Response(
+        content, media_type="application/zip", headers={"content-disposition": f'attachment; filename="{name}"'}
+    )
+
+
+@router.post("/shelf/import/ledger")
+async def import_whole(request: Request) -> Response:
+    """Fill an empty ledger from an export."""
+    async with request.form() as form:
+        return await run_in_threadpool(_import, request, await _sent(form, "files"))
+
+
+def _import(request: Request, sent: Sequence[tuple[str, bytes]]) -> Response:
+    try:
+        if len(sent) != 1:
+            raise InputError("export", "must be one zip file", cure="Choose what Export gave.")
+        with tempfile.TemporaryDirectory() as folder:
+            path = Path(folder) / sent[0][0]
+            path.write_bytes(sent[0][1])
+            many = import_ledger(ledger_of(request), path, by=by(request))
+    except InputError as cause:
+        return _shown(request, cause)
+    return RedirectResponse(f"/shelf?said={quote(f'{many} items came in, with their whole history.')}", 303)
+
+
+@router.post("/shelf/backup")
+def backup(request: Request) -> Response:
+    """Copy the ledger's file now."""
+    path = back_up(ledger_of(request))
+    return RedirectResponse(f"/shelf?said={quote(f'Backed up as {path.name}, in {path.parent.name}.')}", 303)

@@ -1,0 +1,183 @@
+"""The shelf in a real browser: kept, changed, put away, brought back, taken out whole and put in again."""
+
+import zipfile
+from importlib.resources import files
+from urllib.parse import quote
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+
+from linewright.workflows.shelf import all_kept, change, kept, list_shelf, open_ledger
+from web.conftest import picture
+
+SHEET = files("linewright.workflows.demo_data")
+SWEEP = b"""! invented: a 20 m line through, made by hand
+# MHZ S DB R 50
+10 -35 10 -0.60 -150 -0.60 -150 -35 10
+50 -33 60 -1.40 -30 -1.40 -30 -33 60
+100 -31 20 -2.05 -60 -2.05 -60 -31 20
+150 -30 90 -2.60 -90 -2.60 -90 -30 90
+300 -28 15 -3.90 -170 -3.90 -170 -28 15
+450 -27 70 -5.00 100 -5.00 100 -27 70
+"""
+
+
+def fits(page):
+    return page.evaluate("document.documentElement.scrollWidth <= document.documentElement.clientWidth")
+
+
+@pytest.fixture
+def site(tmp_path_factory):
+    """Serve a ledger of its own to each test."""
+    from web.conftest import site as served
+
+    yield from served.__wrapped__(tmp_path_factory)
+
+
+@pytest.fixture
+def filed(visit, site):
+    """File the invented sheet as a person does."""
+    visit.goto("/shelf/file")
+    names = ("harbour-ridge.csv", "harbour-ridge.toml")
+    sent = [{"name": n, "mimeType": "text/plain", "buffer": SHEET.joinpath(n).read_bytes()} for n in names]
+    visit.set_input_files("#sheet-files", sent)
+    visit.fill("#sheet-on", "2026-04-02")
+    visit.click("text=File this sheet")
+    visit.wait_for_url("**/bench/at/2026-04-02**")
+    return visit
+
+
+def test_a_filed_sheet_fills_the_shelf(filed, site):
+    filed.goto("/shelf")
+    assert filed.locator(".shelf-list h3 a").all_inner_texts() == ["black 20", "blue 18", "blue 7"]
+    assert "1.46 times what RG-58C/U should" in filed.inner_text(".shelf-list li:last-child")
+    assert filed.locator(".leaf h3").count() == 3
+    filed.click("text=blue 18")
+    filed.wait_for_url("**/shelf/piece/**")
+    filed.wait_for_load_state("networkidle")
+    assert filed.locator(".ladder tbody tr").count() == 2
+    drawn = filed.locator("img.chart")
+    drawn.scroll_into_view_if_needed()
+    filed.wait_for_function("() => document.querySelector('img.chart').naturalWidth > 100")
+    first = filed.locator("#loss-1")
+    first.locator("summary").click()
+    assert "length · (conductor part · G" in first.inner_text()
+    picture(filed, "shelf-piece")
+
+
+def test_a_piece_is_added_changed_undone_and_noted(visit, site):
+    visit.goto("/shelf/new/piece")
+    visit.fill("#tag", "grey 12")
+    visit.fill("#line", "RG-213/U")
+    token = visit.get_attribute("meta[name=token]", "content")
+    bare = visit.request.post("/shelf/keep/piece", form={"token": token, "tag": "grey 12", "length": "12"})
+    assert (bare.status, "needs a unit" in bare.text()) == (422, True)
+    visit.fill("#length", "12,4 m")
+    visit.click("text=Keep this piece")
+    visit.wait_for_url("**/shelf/piece/grey**")
+    assert "was never measured" in visit.inner_text(".verdict")
+    visit.click("text=Change it")
+    visit.fill("#length", "12 m")
+    visit.select_option("#exposure", "outdoors")
+    visit.click("text=Keep this piece")
+    visit.wait_for_url("**/shelf/piece/grey**")
+    assert "12 m of RG-213/U, outdoors" in visit.inner_text("main")
+    visit.fill("#text", "a tight bend at the window")
+    visit.click("text=Write it down")
+    visit.get_by_text("a tight bend at the window").wait_for()
+    visit.locator("button:has-text('Undo:')").click()
+    visit.get_by_text("12.4 m of RG-213/U").wait_for()
+    with open_ledger(site.ledger) as ledger:
+        assert kept(ledger, "piece", "grey 12").body["length"] == "12,4 m"
+
+
+def test_of_two_who_change_a_piece_the_later_sees_both(visit, site):
+    with open_ledger(site.ledger) as ledger:
+        from linewright.workflows.shelf import add
+
+        add(ledger, "piece", {"tag": "grey 12", "line": "RG-213/U", "length": "12 m"})
+        visit.goto("/shelf/change/piece/grey%2012")
+        change(ledger, "piece", "grey 12", {"length": "11 m"})
+    visit.fill("#length", "10 m")
+    answer = visit.request.post(
+        "/shelf/keep/piece",
+        form={"token": visit.get_attribute("meta[name=token]", "content"), "key": "grey 12", "tag": "grey 12",
+              "version": visit.get_attribute("[name=version]", "value"), "line": "RG-213/U", "length": "10 m"},
+    )  # fmt: skip
+    assert answer.status == 409
+    assert "<td>10 m</td><td>11 m</td>" in answer.text()
+    with open_ledger(site.ledger) as ledger:
+        assert kept(ledger, "piece", "grey 12").body["length"] == "11 m"
+
+
+def test_what_is_put_away_comes_back_with_its_evidence(filed, site):
+    filed.goto("/shelf/piece/blue%207")
+    before = filed.inner_text(".verdict")
+    filed.click("text=Put it away")
+    filed.get_by_text("blue 7 is put away").wait_for()
+    assert "blue 7" not in filed.locator(".shelf-list h3 a").all_inner_texts()
+    filed.locator("#away form", has_text="blue 7").get_by_role("button").click()
+    filed.get_by_text("blue 7 is back on the shelf").wait_for()
+    filed.goto("/shelf/piece/blue%207")
+    assert filed.inner_text(".verdict") == before
+
+
+def test_a_sweep_is_filed_with_its_piece(filed, site):
+    filed.goto("/shelf/file")
+    filed.select_option("#sweep-piece", "black 20")
+    filed.set_input_files("#sweep-files", {"name": "twenty.s2p", "mimeType": "text/plain", "buffer": SWEEP})
+    filed.click("text=File this sweep")
+    filed.wait_for_url("**/shelf/piece/black**")
+    assert filed.locator(".ladder tbody tr").count() == 3
+    assert "twenty.s2p, through it" in filed.inner_text(".ladder")
+
+
+def test_a_file_that_is_no_sheet_is_refused_in_words(visit, site):
+    visit.goto("/shelf/file")
+    token = visit.get_attribute("meta[name=token]", "content")
+    answer = visit.request.post(
+        "/shelf/import/sheet",
+        multipart={"token": token, "files": {"name": "a.toml", "mimeType": "text/plain", "buffer": b"nonsense ["}},
+    )
+    assert answer.status == 422
+    assert "Nothing was kept." in answer.text()
+
+
+def test_the_whole_ledger_goes_out_and_into_an_empty_one(filed, site, tmp_path_factory, browser):
+    from web.conftest import site as served
+
+    with filed.expect_download() as waited:
+        filed.goto("/shelf")
+        filed.click("text=Export everything")
+    path = tmp_path_factory.mktemp("out") / "whole.zip"
+    waited.value.save_as(path)
+    assert zipfile.ZipFile(path).testzip() is None
+    other = served.__wrapped__(tmp_path_factory)
+    empty = next(other)
+    page = browser.new_context(base_url=empty.address).new_page()
+    page.goto("/shelf/file")
+    page.set_input_files("#whole-file", path)
+    page.click("text=Import it")
+    page.get_by_text("items came in").wait_for()
+    with open_ledger(site.ledger) as one, open_ledger(empty.ledger) as two:
+        assert list_shelf(one).to_dict() == list_shelf(two).to_dict()
+        assert all_kept(one, "sheet") == all_kept(two, "sheet")
+    again = page.request.get("/shelf/export").body()
+    assert again == path.read_bytes()
+    page.context.close()
+    next(other, None)
+
+
+@pytest.mark.parametrize("paper", ["light", "dark"])
+def test_pages_of_the_shelf_are_sound_for_everyone(filed, paper):
+    filed.goto("/shelf")
+    filed.select_option("#paper", paper)
+    filed.click("text=Set")
+    paths = ("/shelf", "/shelf/piece/blue%207", "/shelf/new/piece", "/shelf/change/meter/card%20meter", "/shelf/file")
+    for path in paths:
+        filed.goto(path)
+        filed.wait_for_load_state("networkidle")
+        found = Axe().run(filed)
+        assert not found.response["violations"], found.generate_report()
+        assert fits(filed)
+        picture(filed, f"shelf{quote(path[6:].replace('/', '-'))}-{paper}")

@@ -1,0 +1,58 @@
+"""The first page: what a newcomer is told, and how a station stands."""
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+
+from web.bench_helpers import bench_of
+from web.conftest import picture
+
+
+def fits(page):
+    return page.evaluate("document.documentElement.scrollWidth <= document.documentElement.clientWidth")
+
+
+def sound(page):
+    found = Axe().run(page)
+    assert not found.response["violations"], found.generate_report()
+    assert fits(page)
+
+
+@pytest.fixture
+def site(tmp_path_factory, request):
+    """Serve a ledger of its own to each test: the first page of an empty one is looked at."""
+    from web.conftest import site as served
+
+    yield from served.__wrapped__(tmp_path_factory)
+
+
+@pytest.mark.parametrize("paper", ["light", "dark"])
+def test_an_empty_ledger_offers_three_steps_and_the_invented_bench(visit, paper):
+    visit.goto("/")
+    visit.select_option("#paper", paper)
+    visit.click("text=Set")
+    assert visit.locator(".steps li").count() == 3
+    sound(visit)
+    picture(visit, f"station-empty-{paper}")
+    visit.click("text=Try it with the invented Harbour Ridge bench")
+    visit.locator("#verdicts .lead").nth(2).wait_for()
+    assert sorted(visit.locator("#verdicts .lead").all_inner_texts()) == [
+        "black 20 is good.", "blue 18 is worn.", "blue 7 is worn.",
+    ]  # fmt: skip
+    assert visit.locator(".reason .doubt").count() == 3
+    picture(visit, f"bench-demo-{paper}")
+    visit.goto("/")
+    sound(visit)
+    assert visit.get_by_text("Meters to doubt").count() == 1
+    assert visit.get_by_text("pocket meter").count() == 1
+    picture(visit, f"station-{paper}")
+
+
+def test_a_session_under_way_is_offered_first(visit, site):
+    bench_of(site.ledger, "Autumn")
+    visit.goto("/")
+    assert visit.locator(".verdict").inner_text() == "Autumn is under way: 0 of 30 lines read."
+    assert "It was never tested." in visit.inner_text("main")
+    picture(visit, "station-under-way")
+    visit.click("text=Go on with Autumn")
+    visit.wait_for_url("**/bench/at/**")
+    assert visit.locator("[data-reading]").count() == 30
