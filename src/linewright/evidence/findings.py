@@ -37,6 +37,7 @@ def belief_of(post: Posterior, piece: Piece) -> Belief:
     rng = np.random.default_rng(SEED + 1)
     wide = post.priors.departure * np.where(post.rough > 0, post.priors.rough_departure, 1.0)
     joint = x[:, lay.joint].reshape(len(x), 2, len(lay.sheet.pieces))[:, :, lay.sheet.pieces.index(piece)]
+    read = set(np.flatnonzero((lay.cells.strands[lay.cell] > 0).any(axis=0)))
     return Belief(
         piece=piece,
         law=law_of(piece),
@@ -47,6 +48,11 @@ def belief_of(post: Posterior, piece: Piece) -> Belief:
         joint_db=joint[:, 0],
         joint_db_per_sqrt_mhz=joint[:, 1] / np.sqrt(JOINT_HZ / 1e6),
         basis=f"readings of {lay.sheet.title}",
+        measured=tuple(
+            (f, np.exp(x[:, lay.departure.start + at]))
+            for (tag, f), at in lay.strand_of.items()
+            if tag == piece.tag and at in read
+        ),
     )
 
 

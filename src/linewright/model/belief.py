@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -12,6 +12,8 @@ from linewright.model.line import AttenuationLaw
 
 Floats = NDArray[np.float64]
 
+SAME_BAND = 0.03
+"""Frequencies nearer to each other than this share depart from the law alike."""
 LEAST_DB = 1e-3
 """No line with connectors loses less."""
 
@@ -32,6 +34,8 @@ class Belief:
         G, the multiplier of the whole law, and H, the further multiplier of its dielectric part.
     departure : ndarray
         D, the multiplier by which a single frequency departs from the law.
+    measured : tuple of (float, ndarray)
+        Frequencies in hertz that were measured, with draws of D there: what is known best is known best there.
     connector_db_per_sqrt_mhz : ndarray
         All connectors of the piece together.
     joint_db, joint_db_per_sqrt_mhz : ndarray
@@ -49,6 +53,7 @@ class Belief:
     joint_db: Floats
     joint_db_per_sqrt_mhz: Floats
     basis: str = "catalogue"
+    measured: tuple[tuple[float, Floats], ...] = ()
 
     @property
     def draws(self) -> int:
@@ -59,10 +64,32 @@ class Belief:
         """Return draws of the conductor part, the dielectric part and the ends, dB, shaped (*frequency, draws)."""
         f = np.asarray(frequency_hz, dtype=np.float64)[..., None]
         conductor, dielectric = self.law.parts_db_per_m(f)
-        grown = self.piece.length_m * self.growth * self.departure
+        grown = self.piece.length_m * self.growth * self._departure(f)
         root = np.sqrt(f / 1e6)
         ends = (self.connector_db_per_sqrt_mhz + self.joint_db_per_sqrt_mhz) * root + self.joint_db
         return grown * conductor, grown * self.wet * dielectric, ends
+
+    def _departure(self, frequency_hz: Floats) -> Floats:
+        """Return draws of D at frequencies shaped (*frequency, 1): of the same band as one measured, those of it."""
+        if not self.measured:
+            return self.departure
+        out = np.broadcast_to(self.departure, (*frequency_hz.shape[:-1], self.draws)).copy()
+        for hertz, draws in self.measured:
+            out[np.abs(frequency_hz[..., 0] / hertz - 1.0) < SAME_BAND] = draws
+        return out
+
+    def taken(self, rows: NDArray[np.int_]) -> Belief:
+        """Return a belief of some of the draws, in the order of ``rows``."""
+        return replace(
+            self,
+            growth=self.growth[rows],
+            wet=self.wet[rows],
+            departure=self.departure[rows],
+            connector_db_per_sqrt_mhz=self.connector_db_per_sqrt_mhz[rows],
+            joint_db=self.joint_db[rows],
+            joint_db_per_sqrt_mhz=self.joint_db_per_sqrt_mhz[rows],
+            measured=tuple((f, draws[rows]) for f, draws in self.measured),
+        )
 
     def line_db(self, frequency_hz: ArrayLike) -> Floats:
         """Return draws of the loss of the line alone, dB, shaped (*frequency, draws)."""

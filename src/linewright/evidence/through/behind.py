@@ -6,7 +6,6 @@ from dataclasses import replace
 from statistics import NormalDist
 
 import numpy as np
-from numpy.typing import NDArray
 
 from linewright.errors import InputError
 from linewright.model.belief import LEAST_DB, Belief
@@ -60,19 +59,7 @@ def thinned(line: LineBehind, draws: int, rng: np.random.Generator) -> LineBehin
     if line.belief is None:
         return line
     rows = np.resize(rng.permutation(line.belief.draws), draws)
-    return replace(line, belief=_taken(line.belief, rows))
-
-
-def _taken(belief: Belief, rows: NDArray[np.int_]) -> Belief:
-    return replace(
-        belief,
-        growth=belief.growth[rows],
-        wet=belief.wet[rows],
-        departure=belief.departure[rows],
-        connector_db_per_sqrt_mhz=belief.connector_db_per_sqrt_mhz[rows],
-        joint_db=belief.joint_db[rows],
-        joint_db_per_sqrt_mhz=belief.joint_db_per_sqrt_mhz[rows],
-    )
+    return replace(line, belief=line.belief.taken(rows))
 
 
 def _picked(rising: Floats, draws: int, rng: np.random.Generator) -> Floats:
