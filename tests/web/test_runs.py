@@ -82,6 +82,14 @@ def test_the_page_has_the_figures_of_the_plan():
     assert words.arrival(band) in shown.verdict
 
 
+def test_what_is_over_a_rating_is_marked():
+    sound = run_page(RunState(INVENTED, "multiband wire"), held(INVENTED))
+    assert not sound.over
+    over = run_page(RunState(INVENTED, "multiband wire", (("power", "400"),)), held(INVENTED))
+    assert any("voltage over the rating of balanced tuner" in said for said in over.over)
+    assert 'class="over">At 3.65 MHz' in visitor().get(f"{WIRE}&power=400").text
+
+
 # The drawing
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from urllib.parse import urlencode
 
@@ -56,6 +56,7 @@ class RunPage:
     kept_texts: tuple[str, ...]
     verdict: str
     weakest: str
+    over: tuple[str, ...]
     change: str
     changes: tuple[str, ...]
     problems: tuple[str, ...]
@@ -94,7 +95,8 @@ def run_page(state: RunState, found: Held) -> RunPage:
     kept = sides(state, groups, found)
     return RunPage(
         station=plan.station, run=run.name, back=f"/runs?{_station(state)}", state=state,
-        kept_texts=tuple(urlencode(k) for k in state.kept), verdict=verdict(budget), weakest=_worst(budget).weakest,
+        kept_texts=tuple(urlencode(k) for k in state.kept), verdict=verdict(budget),
+        weakest=_worst(budget).weakest, over=tuple(_over(budget)),
         change=_change(before, budget) if changes else "", changes=changes,
         problems=tuple(str(p) for error in wrong for p in (getattr(error, "problems", ()) or (error,))),
         drawn=draw(budget.bands, before.bands if changes else ()),
@@ -117,6 +119,15 @@ def verdict(budget: Budget) -> str:
 
 def _worst(budget: Budget) -> BandFinding:
     return max(budget.bands, key=lambda x: x.total_loss_db)
+
+
+def _over(budget: Budget) -> Iterator[str]:
+    """Yield what is over a rating, and where."""
+    for x in budget.bands:
+        for p in x.parts:
+            for what, margin in (("voltage", p.voltage_margin), ("heat", p.heat_margin)):
+                if margin is not None and margin < 1.0:
+                    yield f"At {frequency(x.frequency_hz)}: {what} over the rating of {p.name}, margin {margin:.2f}."
 
 
 def _change(before: Budget, after: Budget) -> str:
