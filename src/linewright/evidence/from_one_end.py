@@ -4,19 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
-from math import log, sqrt
+from math import exp, log, sqrt
 
 import numpy as np
 
-from linewright.evidence.layout import Floats
 from linewright.evidence.one_end.flat import frequency_likelihoods
 from linewright.evidence.one_end.likelihood import FrequencyLikelihood
 from linewright.evidence.priors import UNKNOWN_LAW, Priors
 from linewright.model.bench import BenchSheet, Meter, Reading
 from linewright.model.one_end import Method, OneEndTest
 
-LEAST_SD_DB, MOST_SD_DB = 0.01, 100.0
-"""No test from one end knows a loss better than the first; beyond the second it says nothing."""
+LEAST_SD_DB, LEAST_LOG = 0.01, 0.005
+"""No test from one end knows a loss better, in dB or as a share."""
+LEAST_BEND = 1e-4
+FAR_BELOW, FAR_ABOVE = 0.8, 1.0
+"""How far from the matched loss an observation may lie, as a share of it."""
 ALIKE: Mapping[Method, float] = {
     "open and short": 0.2, "known load": 0.2, "antenna left connected": 0.5, "resonance": 0.1,
 }  # fmt: skip
@@ -69,24 +71,24 @@ def _as_observation(said: FrequencyLikelihood, log_mean: float, log_sd: float) -
     """Return mean and standard deviation of the plain observation that does to the prior what the likelihood does.
 
     The likelihood may be a shelf with no end ("more than 8 dB"), which no observation is by itself. So the moments of
-    prior times likelihood are matched, and the prior taken out again (expectation propagation: T. P. Minka, 2001,
-    section 3.2, from memory). Where the likelihood is narrow that is its own mean and standard deviation.
+    prior times likelihood are matched in the logarithm of the loss, and the prior is taken out again (expectation
+    propagation: T. P. Minka, 2001, section 3.2, from memory). The observation is the one with the same pull and the
+    same bend at the matched loss; where it would lie far from there, the pull alone is kept. Where the likelihood is
+    narrow, all this is its own mean and standard deviation.
     """
-    grid = said.grid_db
-    edges = np.diff(grid)
-    width = 0.5 * (np.append(edges, 0.0) + np.insert(edges, 0, 0.0))
-    prior = width * np.exp(-0.5 * ((np.log(grid) - log_mean) / log_sd) ** 2) / grid
-    both = prior * np.exp(said.log_likelihood)
+    grid = np.log(said.grid_db)
+    width = np.gradient(grid)
+    both = width * np.exp(-0.5 * ((grid - log_mean) / log_sd) ** 2 + said.log_likelihood)
     if not both.sum() > 0.0:
         return said.mean_db, max(said.sd_db, LEAST_SD_DB)
-    (m0, v0), (m1, v1) = _moments(grid, prior), _moments(grid, both)
-    precision = 1.0 / v1 - 1.0 / v0
-    if precision <= 1.0 / MOST_SD_DB**2:
-        return m1, MOST_SD_DB
-    return (m1 / v1 - m0 / v0) / precision, max(1.0 / sqrt(precision), LEAST_SD_DB)
-
-
-def _moments(grid_db: Floats, weight: Floats) -> tuple[float, float]:
-    share = weight / weight.sum()
-    mean = float(share @ grid_db)
-    return mean, max(float(share @ (grid_db - mean) ** 2), LEAST_SD_DB**2)
+    share = both / both.sum()
+    middle = float(share @ grid)
+    variance = max(float(share @ (grid - middle) ** 2), LEAST_LOG**2)
+    pull = (middle - log_mean) / log_sd**2
+    bend = max(1.0 / variance - 1.0 / log_sd**2, LEAST_BEND)
+    away = pull / bend
+    if not -FAR_BELOW <= away <= FAR_ABOVE:
+        away = FAR_ABOVE if away > 0 else -FAR_BELOW
+        bend = pull / away
+    loss_db = exp(middle)
+    return loss_db * (1.0 + away), max(loss_db / sqrt(bend), LEAST_SD_DB)

@@ -6,7 +6,7 @@ from collections.abc import Awaitable, Callable
 from urllib.parse import urlsplit
 
 from starlette.requests import Request
-from starlette.responses import PlainTextResponse, RedirectResponse, Response
+from starlette.responses import JSONResponse, PlainTextResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from linewright.web.sessions import COOKIE, Sessions
@@ -59,14 +59,14 @@ class Guard:
 
     def _refusal(self, request: Request, session: str) -> Response | None:
         if not self._settings.answers_to(request.headers.get("host", "")):
-            return PlainTextResponse("This address is not one linewright answers to.", 421)
+            return _refused(request, "This address is not one linewright answers to.", 421)
         path = request.url.path
         if not self._sessions.admitted(session) and not path.startswith(OPEN):
             if path.startswith("/api/"):
-                return PlainTextResponse("Say the pass phrase at /door first.", 401)
+                return _refused(request, "Say the pass phrase at /door first.", 401)
             return RedirectResponse("/door", 303)
         if request.method not in SAFE and not self._from_here(request):
-            return PlainTextResponse("This form came from elsewhere.", 403)
+            return _refused(request, "This form came from elsewhere.", 403)
         return None
 
     def _from_here(self, request: Request) -> bool:
@@ -83,17 +83,23 @@ class Guard:
             return
         whole = await receive.whole()
         if whole is None:
-            await PlainTextResponse("That is more than this page takes.", 413)(request.scope, receive, send)
+            await _refused(request, "That is more than this page takes.", 413)(request.scope, receive, send)
             return
         form = await Request(request.scope, _again(whole)).form()
         said = form.get(TOKEN_FIELD)
         await form.close()
         if not (isinstance(said, str) and self._sessions.spoke(session, said)):
-            await PlainTextResponse("This form came from elsewhere, or is too old: load the page again.", 403)(
-                request.scope, receive, send
-            )
+            words = "This form came from elsewhere, or is too old: load the page again."
+            await _refused(request, words, 403)(request.scope, receive, send)
             return
         await self._app(request.scope, _again(whole), send)
+
+
+def _refused(request: Request, words: str, status: int) -> Response:
+    """Return a refusal: as data for programs, in words for people."""
+    if request.url.path.startswith("/api/"):
+        return JSONResponse({"schema": "linewright/error/1", "message": words}, status)
+    return PlainTextResponse(words, status)
 
 
 class _Bounded:

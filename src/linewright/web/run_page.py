@@ -19,7 +19,7 @@ from linewright.web.run_tables import RunTables, run_tables
 from linewright.web.stations import Held
 from linewright.web.words import arrival, changed_words, watts
 from linewright.workflows.plan import the_run
-from linewright.workflows.what_if import _differences
+from linewright.workflows.what_if import differences
 
 Values = tuple[tuple[str, str], ...]
 
@@ -132,7 +132,7 @@ def _over(budget: Budget) -> Iterator[str]:
 
 def _change(before: Budget, after: Budget) -> str:
     """Return what the changes do, where they do most."""
-    found = [d for d in _differences(before, after) if d.delivered_db is not None]
+    found = [d for d in differences(before, after) if d.delivered_db is not None]
     if not found:
         return ""
     most = max(found, key=lambda d: abs(d.delivered_db or 0.0))

@@ -56,14 +56,14 @@ def what_if(
     beliefs = Beliefs(known, DRAWS, progress)
     before = planned(known, only, beliefs)
     after = planned(changed(known, made, only), only, beliefs)
-    found = tuple(d for b, a in zip(before.budgets, after.budgets, strict=True) for d in _differences(b, a))
+    found = tuple(d for b, a in zip(before.budgets, after.budgets, strict=True) for d in differences(b, a))
     moved = tuple(d for d in found if d.before != d.after)
     still = dict.fromkeys(d.run for d in found if d.run not in {m.run for m in moved})
     remarks = tuple(f"Nothing changes in {name}." for name in still)
     return WhatIf(tuple(c.text for c in made), moved, before, after, remarks, _workings(moved))
 
 
-def _differences(before: Budget, after: Budget) -> Iterator[Difference]:
+def differences(before: Budget, after: Budget) -> Iterator[Difference]:
     """Yield a difference a frequency."""
     was = {b.frequency_hz: b for b in before.bands}
     now = {b.frequency_hz: b for b in after.bands}

@@ -79,7 +79,7 @@ document.addEventListener("input", (event) => {
   const form = event.target.form;
   if (!form || !("live" in form.dataset)) return;
   clearTimeout(waiting);
-  waiting = setTimeout(() => send(form), 60);
+  waiting = setTimeout(() => send(form), 20);
 });
 
 document.addEventListener("click", (event) => {
