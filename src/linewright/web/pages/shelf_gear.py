@@ -39,7 +39,7 @@ Gear = Literal["piece", "meter"]
 
 @dataclass(frozen=True, slots=True)
 class GearPage:
-    """A form for a piece or a meter; ``seen`` is the version shown, 0 for a new one, ``theirs`` what somebody else wrote meanwhile."""
+    """A form; ``seen`` is the version it shows, 0 for a new one, ``theirs`` what somebody else wrote meanwhile."""
 
     kind: Gear
     key: str
