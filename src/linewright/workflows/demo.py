@@ -18,7 +18,10 @@ from linewright.units.quantities import frequency_hz
 from linewright.units.writing import frequency
 
 NAME: Final = "harbour-ridge"
-SHEET_FILES: Final = (f"{NAME}.toml", f"{NAME}.csv", f"{NAME}-truth.csv", f"{NAME}-station.toml")
+SHEET_FILES: Final = (
+    f"{NAME}.toml", f"{NAME}.csv", f"{NAME}-truth.csv", f"{NAME}-station.toml", f"{NAME}-field-day.toml",
+    f"{NAME}-prices.csv",
+)  # fmt: skip
 LISTING: Final = "what-is-here.md"
 SUMS: Final = f"{NAME}.sha256"
 CHARTS: Final = {
@@ -176,12 +179,14 @@ cables and meters, with drift, coarse scales, a bent detector and two slips.
 - `{NAME}-result.json`: all that the sheet says, for programs
 - `{NAME}-station.toml`: a station of four runs made of these pieces and of new line
 - `{NAME}-plan.json`: what every run does on every band, for programs
+- `{NAME}-field-day.toml`, `{NAME}-prices.csv`: three antennas to feed from these pieces and from line to buy
 {charts}
 - `{NAME}-truth.csv`: the answer sheet: what each piece was made to lose. The judgement never reads it.
 - `{SUMS}`: checksums; the demo writes over nothing but its own unchanged files
 
 Change a reading or a length and judge the sheet again: `linewright prove {NAME}.toml`. Plan the station, and ask what a
-change would do: `linewright plan {NAME}-station.toml --with "two-metre beam: piece 1 = corrugated 1/2 in foam"`.
+change would do: `linewright plan {NAME}-station.toml --with "two-metre beam: piece 1 = corrugated 1/2 in foam"`. Share
+the pieces out: `linewright share {NAME}-field-day.toml --prices {NAME}-prices.csv --budget 60`.
 
 ## Believed and true
 
