@@ -91,6 +91,27 @@ class Belief:
             measured=tuple((f, draws[rows]) for f, draws in self.measured),
         )
 
+    def state(self) -> Floats:
+        """Return the draws as numbers that may be moved freely, (state, draws): multipliers as logarithms, dB as dB."""
+        departures = [self.departure, *(draws for _, draws in self.measured)]
+        ends = [self.connector_db_per_sqrt_mhz, self.joint_db, self.joint_db_per_sqrt_mhz]
+        return np.stack([*ends, *(np.log(x) for x in (self.growth, self.wet, *departures))])
+
+    def at_state(self, state: Floats) -> Belief:
+        """Return the same belief with other draws, given as ``state`` gives them; no end gains."""
+        connectors, joint, root = np.maximum(state[:3], 0.0)
+        growth, wet, departure, *measured = np.exp(state[3:])
+        return replace(
+            self,
+            growth=growth,
+            wet=wet,
+            departure=departure,
+            connector_db_per_sqrt_mhz=connectors,
+            joint_db=joint,
+            joint_db_per_sqrt_mhz=root,
+            measured=tuple((f, draws) for (f, _), draws in zip(self.measured, measured, strict=True)),
+        )
+
     def line_db(self, frequency_hz: ArrayLike) -> Floats:
         """Return draws of the loss of the line alone, dB, shaped (*frequency, draws)."""
         conductor, dielectric, _ = self.parts_db(frequency_hz)

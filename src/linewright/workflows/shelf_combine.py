@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -103,7 +103,7 @@ def _moved(belief: Belief, test: OneTest, said: _Said, years: float) -> Belief |
     """Return the belief moved by an older test; None if the two contradict each other."""
     shared = said.directions.sum(axis=0)
     noise = np.diag(said.variances) + AGEING**2 * max(years, 0.0) * np.outer(shared, shared)
-    state = _state(belief)
+    state = belief.state()
     shown = said.directions.T @ _log_loss(belief, test.frequencies_hz)
     steps, swings = state - state.mean(axis=1, keepdims=True), shown - shown.mean(axis=1, keepdims=True)
     spread = np.atleast_2d(np.cov(shown)) + noise
@@ -113,25 +113,10 @@ def _moved(belief: Belief, test: OneTest, said: _Said, years: float) -> Belief |
     gain = (steps @ swings.T / (belief.draws - 1)) @ np.linalg.inv(spread)
     rng = np.random.default_rng(SEED)
     told = said.values[:, None] + rng.multivariate_normal(np.zeros(len(off)), noise, belief.draws).T
-    return _with(belief, state + gain @ (told - shown))
+    return belief.at_state(state + gain @ (told - shown))
 
 
 def _tail(square: float, degrees: int) -> float:
     from scipy.stats import chi2
 
     return float(chi2.sf(square, degrees))
-
-
-def _state(belief: Belief) -> Floats:
-    return np.stack([
-        np.log(belief.growth), np.log(belief.wet), belief.connector_db_per_sqrt_mhz, belief.joint_db,
-        belief.joint_db_per_sqrt_mhz,
-    ])  # fmt: skip
-
-
-def _with(belief: Belief, state: Floats) -> Belief:
-    growth, wet, connectors, joint, root = state
-    return replace(
-        belief, growth=np.exp(growth), wet=np.exp(wet), connector_db_per_sqrt_mhz=np.maximum(connectors, 0.0),
-        joint_db=np.maximum(joint, 0.0), joint_db_per_sqrt_mhz=np.maximum(root, 0.0),
-    )  # fmt: skip

@@ -89,24 +89,14 @@ def _updated(bench: Belief, seen: Floats, noise: Floats, f: Floats, how: tuple[f
     """Return the bench belief moved by the sweep; ``how`` holds the widening and the seed."""
     widen, seed = how
     rng = np.random.default_rng(seed)
-    state = np.stack([np.log(bench.growth), np.log(bench.wet), bench.connector_db_per_sqrt_mhz,
-                      bench.joint_db, bench.joint_db_per_sqrt_mhz])  # fmt: skip
+    state = bench.state()
     state = state.mean(axis=1, keepdims=True) + np.sqrt(widen) * (state - state.mean(axis=1, keepdims=True))
-    loss = _with(bench, state).loss_db(f)
+    loss = bench.at_state(state).loss_db(f)
     steps, shown = state - state.mean(axis=1, keepdims=True), loss - loss.mean(axis=1, keepdims=True)
     n = bench.draws - 1
     gain = (steps @ shown.T / n) @ np.linalg.inv(shown @ shown.T / n + widen * noise)
     told = seen[:, None] + rng.multivariate_normal(np.zeros(len(f)), widen * noise, bench.draws).T
-    return _with(bench, state + gain @ (told - loss))
-
-
-def _with(bench: Belief, state: Floats) -> Belief:
-    """Return a belief with other draws; what cannot be negative is held at nothing."""
-    growth, wet, connectors, joint, root = state
-    return replace(
-        bench, growth=np.exp(growth), wet=np.exp(wet), connector_db_per_sqrt_mhz=np.maximum(connectors, 0.0),
-        joint_db=np.maximum(joint, 0.0), joint_db_per_sqrt_mhz=np.maximum(root, 0.0),
-    )  # fmt: skip
+    return bench.at_state(state + gain @ (told - loss))
 
 
 def _likeliest(off: Floats, covariance: Floats, f: Floats, loss: Floats) -> tuple[str, str]:
