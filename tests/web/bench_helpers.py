@@ -8,9 +8,8 @@ from linewright.model.shelf import SessionPlan
 from linewright.workflows.shelf import add, add_note, open_ledger, start_session
 
 BANDS = ("14.2 MHz", "50.1 MHz", "144.3 MHz")
-CARD = [[0, "0 W"], [25, "0.8 W"], [50, "3.2 W"], [75, "7.2 W"], [100, "12.8 W"]]
-#: What the invented RG-58C/U pieces lose per metre, dB, a good third more than new (invented).
-DB_PER_M = {"14.2 MHz": 0.085, "50.1 MHz": 0.165, "144.3 MHz": 0.295}
+#: What the invented RG-58C/U loses: dB per metre at 1 MHz, the parts that grow with √f and with f (invented).
+K1_DB_PER_M, K2_DB_PER_M = 0.0205, 0.00034
 LENGTHS_M = {"reference": 0.9, "blue 7": 7.2, "blue 18": 17.9, "blue 7+blue 18": 25.1}
 
 
@@ -40,4 +39,6 @@ def reading_of(where: str) -> str:
     """Return what a true meter shows for a line of the sheet, to its tenth of a watt."""
     _, band, path = where.split(" · ")
     metres = LENGTHS_M[path.removesuffix(" again")]
-    return f"{10 * 10 ** (-(metres * DB_PER_M[band]) / 10):.1f}"
+    mhz = float(band.removesuffix(" MHz"))
+    loss_db = metres * (K1_DB_PER_M * mhz**0.5 + K2_DB_PER_M * mhz)
+    return f"{10 * 10 ** (-loss_db / 10):.1f}"

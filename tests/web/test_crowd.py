@@ -1,9 +1,8 @@
 """Twenty people at one ledger lose nothing."""
 
+from linewright.workflows.shelf import open_ledger, readings_of
 from web.bench_helpers import bench_of
 from web.load import Person, crowd, lines_of, standing
-
-from linewright.workflows.shelf import open_ledger, readings_of
 
 
 def test_twenty_people_at_once_lose_no_reading(site):

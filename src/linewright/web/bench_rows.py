@@ -6,6 +6,7 @@ import hashlib
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from linewright.model.bench import BenchSheet, Meter
 from linewright.model.ledger import KeptReading
@@ -15,6 +16,8 @@ from linewright.units.writing import frequency
 
 REFERENCE = "reference"
 TOKEN = "sheet"
+MOST_ALIKE = 20
+"""Lines of one meter, band and path that a sheet tells apart."""
 Place = tuple[str, float, str]
 """Meter, frequency in hertz, path."""
 
@@ -206,7 +209,7 @@ class _Filled:
         for trail in known:
             slot = _slot_of(trail.token)
             cells = trail.standing.cells
-            if slot is not None and (cells is None or slot in _ids(cells)):
+            if slot is not None and (cells is None or _is_of(slot, cells)):
                 self._by_slot[slot].append(trail)
             elif cells is not None:
                 self._loose[_place(cells)].append(trail.standing)
@@ -234,6 +237,7 @@ class _Filled:
         return Slot(key, place[0], text, place[2], label, standing, len(mine))
 
 
+@lru_cache(maxsize=10_000)
 def slot_id(meter: str, hertz: float, path: str, nth: int) -> str:
     """Return what a line of the sheet is called: the same for everyone who reads the same thing."""
     return "r" + hashlib.sha256(f"{meter}\n{hertz:.0f}\n{path}\n{nth}".encode()).hexdigest()[:12]
@@ -244,10 +248,16 @@ def _slot_of(token: str | None) -> str | None:
     return rest.partition(":")[0] if kind == TOKEN else None
 
 
-def _ids(cells: Mapping[str, str]) -> set[str]:
-    return {slot_id(*_place(cells), nth) for nth in range(20)}
+def _is_of(slot: str, cells: Mapping[str, str]) -> bool:
+    """Return whether a reading still stands where its line is: its meter, band or path may have been corrected."""
+    return any(slot == slot_id(*_place(cells), nth) for nth in range(MOST_ALIKE))
 
 
 def _place(cells: Mapping[str, str]) -> Place:
     path = "+".join(" ".join(t.split()) for t in cells["path"].split("+"))
-    return cells["meter"], frequency_hz(cells["frequency"]), REFERENCE if path.lower() == REFERENCE else path
+    return cells["meter"], _hertz(cells["frequency"]), REFERENCE if path.lower() == REFERENCE else path
+
+
+@lru_cache(maxsize=1000)
+def _hertz(text: str) -> float:
+    return frequency_hz(text)

@@ -64,10 +64,12 @@ class Judged:
             item = items.needed(snapshot, "sheet", session)
             rows = tuple(readings.all_of(snapshot, [session]))
         notes = tuple(n.body["text"] for n in notes_of(ledger, "sheet", session))
-        return Bench(item, rows, sheet_of(ledger, session), notes, None)
+        with self._lock:
+            known = self._known.get(_state(ledger, item, rows))
+        return Bench(item, rows, known[0] if known else sheet_of(ledger, session), notes, None)
 
     def _judged(self, ledger: Ledger, item: Item, rows: Sequence[KeptReading]) -> tuple[BenchSheet, BenchResult | None]:
-        state = (f"{ledger.where}\n{item.key}", item.version, tuple((r.number, r.version) for r in rows))
+        state = _state(ledger, item, rows)
         with self._lock:
             if state in self._known:
                 self._known.move_to_end(state)
@@ -78,6 +80,10 @@ class Judged:
             while len(self._known) > MOST:
                 self._known.popitem(last=False)
         return found
+
+
+def _state(ledger: Ledger, item: Item, rows: Sequence[KeptReading]) -> State:
+    return (f"{ledger.where}\n{item.key}", item.version, tuple((r.number, r.version) for r in rows))
 
 
 def _proved(ledger: Ledger, session: str) -> tuple[BenchSheet, BenchResult | None]:

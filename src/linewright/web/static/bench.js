@@ -43,7 +43,7 @@ async function flush() {
   sending = true;
   clearTimeout(again);
   try {
-    const body = new FormData();
+    const body = new URLSearchParams();
     for (const place of sheet.querySelectorAll('[name="also"]')) body.append("also", place.value);
     for (const one of batch) {
       body.append(`reading.${one.slot}`, one.typed);
@@ -114,7 +114,8 @@ function show(fresh) {
 }
 
 function swap(old, fresh) {
-  if (!old || !fresh || old.innerHTML === fresh.innerHTML) return;
+  if (!old || !fresh) return;
+  if (fresh.dataset.mark ? old.dataset.mark === fresh.dataset.mark : old.innerHTML === fresh.innerHTML) return;
   const open = [...old.querySelectorAll("details[open][id]")].map((d) => d.id);
   for (const d of fresh.querySelectorAll("details[id]")) if (open.includes(d.id)) d.open = true;
   old.replaceWith(document.importNode(fresh, true));
@@ -179,6 +180,7 @@ function taken(button) {
   input.value = button.dataset.value;
   input.removeAttribute("aria-invalid");
   beside.replaceChildren();
+  beside.dataset.mark = "";
   if (button.dataset.take === "theirs") {
     input.defaultValue = input.value;
     localStorage.removeItem(held + id);
