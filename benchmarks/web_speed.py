@@ -8,6 +8,7 @@ Needs chromium and Playwright. The server runs in a process of its own, on loopb
 from __future__ import annotations
 
 import argparse
+import os
 import platform
 import statistics
 import subprocess
@@ -15,17 +16,17 @@ import sys
 import tempfile
 import time
 from pathlib import Path
+from typing import Any
 from urllib.parse import quote
 
 HERE = Path(__file__).resolve().parent
 sys.path.insert(0, str(HERE.parent / "tests"))
 
-import httpx2 as httpx
-from web.bench_helpers import bench_of, reading_of
-from web.conftest import CHROMIUM, DESK, FLAGS, PHONE, free_port
-from web.load import Person, crowd, lines_of, standing
-
-from linewright.workflows.shelf import add_note, open_ledger
+import httpx2 as httpx  # noqa: E402, I001 - the tests' helpers are found only once their folder is known
+from linewright.workflows.shelf import add_note, open_ledger  # noqa: E402
+from web.bench_helpers import bench_of, reading_of  # noqa: E402
+from web.conftest import CHROMIUM, DESK, FLAGS, PHONE, free_port  # noqa: E402
+from web.load import Person, crowd, lines_of, standing  # noqa: E402
 
 SERVE = "from linewright.web.serving import serve_app; serve_app({port}, {ledger!r}, lan=False, say=print)"
 WATCH = """() => {
@@ -72,8 +73,9 @@ def report(address: str, ledger: Path, keys: list[str], people: int) -> str:
     key = keys[0]
     return "\n".join([
         "# The app: speed and crowd", "",
-        f"Written by `python benchmarks/web_speed.py --write`; Python {platform.python_version()}, {platform.machine()},"
-        " headless chromium and the server on the same machine.", "",
+        f"Written by `python benchmarks/web_speed.py --write`; Python {platform.python_version()},"
+        f" {platform.machine()}, headless chromium and the server on the same machine of {os.cpu_count()} cores; other"
+        f" work on it while measuring: load average {os.getloadavg()[2]:.1f} over the 15 minutes before.", "",
         "## From a typed reading to the updated verdict", "",
         "From the Enter key to the frame after verdict, expected values and doubts are in place: the reading kept on"
         " the disk, the engine run, the page changed. A sheet of 60 lines; every reading typed once (first columns),"
@@ -108,7 +110,7 @@ def typed_to_updated(address: str, key: str, device: dict) -> tuple[list[float],
     return first, then
 
 
-def typed(page) -> list[float]:
+def typed(page: Any) -> list[float]:
     """Type every line of the sheet by keyboard; where it holds the value already, a tenth of a watt more."""
     page.evaluate("window.took = []")
     lines = page.locator("[data-reading]")
@@ -132,7 +134,7 @@ def page_line(address: str, path: str) -> str:
             times.append(1e3 * (time.perf_counter() - began))
         scripts = ("/static/style.css", "/static/parts.js", "/static/bench.js")
         weight += sum(len(client.get(p).content) for p in scripts)
-    return f"| `{path.split('/2')[0]}` | {statistics.median(times):.0f} | {weight / 1000:.0f} |"
+    return f"| `{path.split('/2', maxsplit=1)[0]}` | {statistics.median(times):.0f} | {weight / 1000:.0f} |"
 
 
 def crowd_lines(address: str, ledger: Path, many: int) -> list[str]:

@@ -10,7 +10,8 @@ from linewright.ledger.store import Ledger
 from linewright.model.ledger import Change
 from linewright.workflows.shelf import changes
 
-MOST = 200
+MOST = 60
+"""Changes looked back through for one that can be undone."""
 UNDOES = re.compile(r"^undoes change (\d+)$")
 
 
