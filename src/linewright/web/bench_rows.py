@@ -186,7 +186,7 @@ def _brackets(
         paths = [*_paths(sheet, plan, extra), REFERENCE]
         slots = list(filled.slots(meter.name, hertz, text, paths))
         outside = meter.in_rated_band(hertz) is False and not extra
-        unit = SCALE_UNIT[meter.scale] or "on the scale"
+        unit = SCALE_UNIT[meter.scale] or "scale"
         yield Bracket(meter.name, unit, meter.scale, _rated(meter), outside, tuple(slots))
 
 
