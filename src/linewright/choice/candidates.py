@@ -1,0 +1,142 @@
+"""What may take the place of a line: types on sale and pieces on hand, each with what bars it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from linewright.model.belief import Belief
+from linewright.model.bench import Piece
+from linewright.model.choose import Barred, Prices, Stretch, Wishes
+from linewright.model.line import LineType
+from linewright.model.share import Offer
+from linewright.model.station import ConnectorPart, LinePart, Part
+from linewright.units.writing import metres
+
+SAME_OHM = 0.1
+"""Impedances nearer to each other than this share are taken as one (50 and 52 ohm); common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """Where a section may come from: an offer, a type nobody prices, or a piece on hand (its belief)."""
+
+    line: LineType
+    offer: Offer | None = None
+    belief: Belief | None = None
+
+    @property
+    def name(self) -> str:
+        """The designator, or the tag of the piece."""
+        return self.belief.piece.tag if self.belief else self.line.designator
+
+    def lies(self, length_m: float) -> Stretch:
+        """Return it as one section that bridges a length; a piece lies whole, the rest of it in a coil."""
+        if self.belief:
+            return Stretch(self.name, self.belief.piece.length_m, 0.0, on_hand=True)
+        price = self.offer and self.offer.price_per_m * length_m + 2.0 * self.offer.connector_price
+        return Stretch(self.name, length_m, price)
+
+    def reaches(self, length_m: float) -> bool:
+        """Whether there is enough of it."""
+        return self.belief is None or self.belief.piece.length_m >= length_m - 1e-9
+
+    def parts(self, length_m: float, place: str, family: str) -> tuple[Part, ...]:
+        """Return it as parts of a chain; a new section has one mated pair of its own, half of it at either end."""
+        if self.belief:
+            return (LinePart(place, self.belief.piece, measured=True),)
+        line = LinePart(place, Piece(f"new {place}", length_m, self.line, 0))
+        return line, ConnectorPart(f"connectors of the {place}", family)
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """A main section, and a tail at the antenna's end where one is asked for."""
+
+    main: Source
+    main_m: float
+    tail: Source | None = None
+    tail_m: float = 0.0
+
+    @property
+    def stretches(self) -> tuple[Stretch, ...]:
+        """Its sections from the radio to the antenna."""
+        main = self.main.lies(self.main_m)
+        return (main, self.tail.lies(self.tail_m)) if self.tail else (main,)
+
+    @property
+    def price(self) -> float | None:
+        """What it costs; None where a price is missing."""
+        asked = [s.price for s in self.stretches]
+        return None if None in asked else float(sum(p for p in asked if p is not None))
+
+    @property
+    def name(self) -> str:
+        """Its sections in words."""
+        return " + ".join(f"{metres(s.length_m)} of {s.name}" for s in self.stretches)
+
+    def parts(self, family: str) -> tuple[Part, ...]:
+        """Return what it puts into the chain."""
+        main = self.main.parts(self.main_m, "main run", family)
+        return (*main, *self.tail.parts(self.tail_m, "tail", family)) if self.tail else main
+
+
+def sources(prices: Prices, own: Sequence[LineType], pieces: Mapping[str, Belief]) -> tuple[Source, ...]:
+    """Return the lines that may be laid: on sale, the person's own without a price, on hand."""
+    sold = {offer.line.designator for offer in prices.offers}
+    mine = [Source(line) for line in own if line.designator not in sold]
+    held = [Source(b.piece.line, belief=b) for b in pieces.values() if b.piece.line is not None]
+    return (*(Source(offer.line, offer) for offer in prices.offers), *mine, *held)
+
+
+def barred(source: Source, wishes: Wishes, impedance_ohm: float) -> Barred | None:
+    """Return why a line cannot be laid whatever it is joined to; None where it can, or where nobody can tell."""
+    line, reasons = source.line, []
+    wanted = wishes.impedance_ohm or impedance_ohm
+    if not wishes.any_impedance and abs(line.impedance_ohm / wanted - 1.0) > SAME_OHM:
+        reasons.append(f"{line.impedance_ohm:g} ohm, where {wanted:g} ohm are asked for")
+    if over(line, "outer_diameter_m", wishes.most_diameter_m):
+        thick = figure(line, "outer_diameter_m") or 0.0
+        reasons.append(f"{1e3 * thick:.1f} mm thick, where {1e3 * (wishes.most_diameter_m or 0.0):.1f} mm fit")
+    if over(line, "mass_kg_per_m", wishes.most_kg_per_m):
+        heavy = figure(line, "mass_kg_per_m") or 0.0
+        reasons.append(f"{1e3 * heavy:.0f} g/m, where {1e3 * (wishes.most_kg_per_m or 0.0):.0f} g/m are borne")
+    if wishes.outdoors and source.offer and source.offer.outdoors is False:
+        reasons.append("not rated for sun and rain")
+    return Barred(source.name, "; ".join(reasons)) if reasons else None
+
+
+def stiff(source: Source, wishes: Wishes) -> Barred | None:
+    """Return why a line cannot follow the tightest bend, None where it can or where nobody can tell."""
+    if not over(source.line, "bend_radius_m", wishes.bend_radius_m):
+        return None
+    needs = figure(source.line, "bend_radius_m") or 0.0
+    return Barred(
+        source.name,
+        f"bends to a radius of {1e3 * needs:.0f} mm, where {1e3 * (wishes.bend_radius_m or 0.0):.0f} mm are asked for",
+    )
+
+
+def over(line: LineType, name: str, most: float | None) -> bool:
+    """Whether a figure is known to pass a limit."""
+    value = figure(line, name)
+    return most is not None and value is not None and value > most
+
+
+def figure(line: LineType, name: str) -> float | None:
+    """Return a figure of a line, None where nobody states it."""
+    found = line.figures.get(name)
+    return float(found.value) if found and isinstance(found.value, float | int) else None
+
+
+def candidates(found: Sequence[Source], wishes: Wishes, length_m: float) -> tuple[Candidate, ...]:
+    """Return every choice: one line from end to end, and, with a tail, each main run with each tail."""
+    bends = [s for s in found if stiff(s, wishes) is None]
+    whole = [Candidate(s, length_m) for s in bends if s.reaches(length_m)]
+    if wishes.tail_m <= 0:
+        return tuple(whole)
+    main_m = length_m - wishes.tail_m
+    mains = [s for s in found if s.reaches(main_m)]
+    tails = [s for s in bends if s.reaches(wishes.tail_m)]
+    pairs = [Candidate(m, main_m, t, wishes.tail_m) for m in mains for t in tails if m.name != t.name]
+    return (*whole, *pairs)

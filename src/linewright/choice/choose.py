@@ -1,0 +1,289 @@
+"""The verb: which line to lay for one run, by price, by what reaches the antenna, and by what is heard."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from linewright.budget.curves import curve_at
+from linewright.choice import remedies
+from linewright.choice.candidates import Candidate, Source, barred, candidates, sources, stiff
+from linewright.choice.longest import longest_runs
+from linewright.choice.options import as_it_is, option
+from linewright.choice.pareto import beaten_by, frontier
+from linewright.choice.walks import Span, losses_db, resampled
+from linewright.errors import InputError
+from linewright.model.belief import Belief
+from linewright.model.choose import Barred, Beaten, Choice, Measure, Option, Prices, Step
+from linewright.model.line import LineType
+from linewright.model.result import Working
+from linewright.model.station import LinePart, NoiseSite, Run
+from linewright.units.writing import frequency, metres
+
+Floats = NDArray[np.float64]
+
+SURE = 0.9
+"""How probable it is that a cautious choice keeps the limits."""
+TRIED = 40
+"""So many choices are held against voltage and heat, the cheapest first."""
+DOUBTFUL = (0.1, 0.9)
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """One run, what is on sale and on hand for it, and what is believed of the pieces by their tags.
+
+    ``beliefs`` holds those of the pieces in the run too; ``on_hand`` are the tags that may be laid.
+    """
+
+    run: Run
+    prices: Prices
+    beliefs: Mapping[str, Belief] = field(default_factory=dict)
+    on_hand: tuple[str, ...] = ()
+    own: tuple[LineType, ...] = ()
+    noise: NoiseSite | None = None
+
+
+@dataclass(slots=True)
+class _Field:
+    """The choices of a question with their losses, (choice, f, draws), and each in full once it is asked for."""
+
+    question: Question
+    span: Span
+    limit_db: Floats
+    choices: tuple[Candidate, ...]
+    loss_db: Floats
+    price: Floats
+    _options: dict[int, Option] = field(default_factory=dict)
+
+    @property
+    def mean_db(self) -> Floats:
+        """Mean loss over bands and draws, (choice,)."""
+        return np.asarray(self.loss_db.mean(axis=(1, 2)))
+
+    @property
+    def p_meets(self) -> Floats:
+        """How probable it is that all bands keep their limits, (choice,)."""
+        return np.asarray((self.loss_db <= self.limit_db[:, None]).all(axis=1).mean(axis=1))
+
+    def option(self, i: int) -> Option:
+        """Return a choice in full."""
+        if i not in self._options:
+            self._options[i] = option(self.span, self.choices[i], self.limit_db, self.question.noise)
+        return self._options[i]
+
+
+def choose_line(question: Question) -> Choice:
+    """Return which lines may be laid for a run, what each costs and does, and what may be done instead.
+
+    Every choice is reckoned in its place in the run, standing waves included, from 48 draws of what is doubtful.
+
+    Raises
+    ------
+    InputError
+        If the run has no line to replace, a part named is not in it, or the tail is as long as the way.
+    """
+    run = question.run
+    wishes = run.wishes
+    first, end = span_of(run)
+    span = Span(run, first, end, {tag: resampled(b) for tag, b in question.beliefs.items()})
+    length_m = length_of(run, first, end)
+    if wishes.tail_m >= length_m:
+        rule = f"must be shorter than the way of {metres(length_m)}; got {metres(wishes.tail_m)}"
+        raise InputError("tail", rule, cure='A tail is a metre or three: --tail "3 m".')
+    limit_db = curve_at("limit", wishes.limit_db, span.frequency_hz).real
+    found, kept_out = _laid(question, _ohm(run, first, end), length_m)
+    choices = candidates(found, wishes, length_m)
+    loss_db = losses_db(span, choices)
+    price = np.array([np.nan if c.price is None else c.price for c in choices])
+    known = _Field(question, span, limit_db, choices, loss_db, price)
+    return _answered(known, found, kept_out, length_m)
+
+
+def span_of(run: Run) -> tuple[int, int]:
+    """Return which parts of a run are replaced: those it names, else its longest line; first, and behind the last."""
+    if run.wishes.replace:
+        places = [_named(run, name) for name in run.wishes.replace]
+        return min(places), max(places) + 1
+    lines = [(p.piece.length_m, -i) for i, p in enumerate(run.chain) if isinstance(p, LinePart)]
+    if not lines:
+        raise InputError("run", f"must hold a line to be replaced; {run.name} has none", cure="Add the line it has.")
+    return -max(lines)[1], 1 - max(lines)[1]
+
+
+def _named(run: Run, name: str) -> int:
+    wanted = name.lower()
+    for i, part in enumerate(run.chain):
+        if wanted in (part.name.lower(), part.piece.tag.lower() if isinstance(part, LinePart) else ""):
+            return i
+    known = ", ".join(part.name for part in run.chain)
+    raise InputError("replace", f"must name parts of {run.name}; got {name!r}", cure=f"Its parts are {known}.")
+
+
+def length_of(run: Run, first: int, end: int) -> float:
+    """Return how far the new line reaches: the route where it is stated, else as far as the lines it replaces."""
+    if run.wishes.route_m is not None:
+        return run.wishes.route_m
+    return sum(p.piece.length_m for p in run.chain[first:end] if isinstance(p, LinePart))
+
+
+def _ohm(run: Run, first: int, end: int) -> float:
+    lines = [p for p in run.chain[first:end] if isinstance(p, LinePart) and p.piece.line]
+    longest = max(lines, key=lambda p: p.piece.length_m, default=None)
+    return longest.piece.line.impedance_ohm if longest and longest.piece.line else 50.0
+
+
+def _laid(question: Question, ohm: float, length_m: float) -> tuple[tuple[Source, ...], tuple[Barred, ...]]:
+    """Return the lines that may be laid, and those that may not, each with what bars it."""
+    wishes = question.run.wishes
+    pieces = {tag: question.beliefs[tag] for tag in question.on_hand if tag in question.beliefs}
+    found, out = [], []
+    least = min(length_m - wishes.tail_m, wishes.tail_m or length_m)
+    for source in sources(question.prices, question.own, pieces):
+        why = barred(source, wishes, ohm)
+        if why is None and wishes.tail_m <= 0:
+            why = stiff(source, wishes)
+        if why is None and not source.reaches(least):
+            why = Barred(source.name, f"too short: {metres(source.lies(0).length_m)} of {metres(least)}")
+        if why is None:
+            found.append(source)
+        else:
+            out.append(why)
+    return tuple(found), tuple(out)
+
+
+def _answered(known: _Field, found: Sequence[Source], kept_out: tuple[Barred, ...], length_m: float) -> Choice:
+    question, run = known.question, known.question.run
+    sold = np.flatnonzero(np.isfinite(known.price))
+    best = sold[frontier(known.price[sold], known.mean_db[sold])]
+    sure, cautious = _cheapest(known, sold, run.wishes.sure), _cheapest(known, sold, SURE)
+    trade_off = tuple(known.option(int(i)) for i in best)
+    now = as_it_is(known.span, known.limit_db, question.noise)
+    return Choice(
+        run=run.name,
+        currency=question.prices.currency,
+        length_m=length_m,
+        tail_m=run.wishes.tail_m,
+        power_w=run.power_w,
+        as_it_is=now,
+        trade_off=trade_off,
+        cheapest=sure,
+        cautious=cautious,
+        binding=() if sure else _binding(known, sold, kept_out),
+        beaten=_beaten(known, sold, best),
+        barred=kept_out,
+        unpriced=_unpriced(known),
+        longest=longest_runs(known.span, found, known.limit_db),
+        steps=_steps(trade_off),
+        remedies=remedies.remedies(known.span, now, question.prices, question.noise),
+        measure=_measure(known, sold, sure),
+        remarks=(*_remarks(known, found), *question.prices.remarks),
+        workings=_workings(sure or now),
+    )
+
+
+def _cheapest(known: _Field, sold: NDArray[np.int_], p: float) -> Option | None:
+    """Return the cheapest choice that keeps every limit, the losses with this probability; of equals the best."""
+    keeps = sold[known.p_meets[sold] >= max(p, known.question.run.wishes.sure)]
+    if known.question.run.wishes.budget is not None:
+        keeps = keeps[known.price[keeps] <= known.question.run.wishes.budget]
+    order = keeps[np.lexsort((known.mean_db[keeps], known.price[keeps]))]
+    return next((o for i in order[:TRIED] if (o := known.option(int(i))).meets), None)
+
+
+def _binding(known: _Field, sold: NDArray[np.int_], kept_out: Sequence[Barred]) -> tuple[str, ...]:
+    """Return which limits stand in the way where no choice keeps them all, and by how much."""
+    if not len(sold):
+        out = [f"{b.name}: {b.why}." for b in kept_out]
+        return ("Nothing that may be laid has a price.", *out)
+    said = []
+    mean = known.loss_db.mean(axis=-1)[sold]
+    for j, f in enumerate(known.span.run.frequencies_hz):
+        i = int(np.argmin(mean[:, j]))
+        p = (known.loss_db[sold][:, j] <= known.limit_db[j]).mean(axis=-1).max()
+        if p < known.question.run.wishes.sure:
+            over = mean[i, j] - known.limit_db[j]
+            said.append(
+                f"The loss at {frequency(f)}: the best, {known.choices[sold[i]].name}, loses {mean[i, j]:.2f} dB,"
+                f" {over:.2f} dB over the limit."
+            )
+    if said:
+        return tuple(said)
+    keeps = sold[known.p_meets[sold] >= known.question.run.wishes.sure]
+    if not len(keeps):
+        return ("No one choice keeps the losses on all bands at once.",)
+    nearest = known.option(int(keeps[np.argmin(known.price[keeps])]))
+    return tuple(f"{nearest.name}: {c.limit}, {c.said}." for c in nearest.checks if c.ok is False)
+
+
+def _beaten(known: _Field, sold: NDArray[np.int_], best: NDArray[np.int_]) -> tuple[Beaten, ...]:
+    """Return the choices no one need make, the nearest to the trade-off first."""
+    out = []
+    mean, kept = known.mean_db, set(best.tolist())
+    for i in sold[np.argsort(mean[sold])]:
+        if int(i) in kept:
+            continue
+        by = beaten_by(int(i), best, known.price, mean)
+        less, cheaper = mean[i] - mean[by], known.price[i] - known.price[by]
+        why = f"loses {less:.2f} dB less and costs {cheaper:.2f} less" if cheaper > 0 else f"loses {less:.2f} dB less"
+        name = known.choices[by].name
+        out.append(Beaten(known.choices[i].name, float(known.price[i]), float(mean[i]), name, why))
+    return tuple(out)
+
+
+def _unpriced(known: _Field) -> tuple[Option, ...]:
+    """Return what a person's own lines without a price would do, alone from end to end."""
+    none = [i for i, c in enumerate(known.choices) if c.price is None and c.tail is None]
+    return tuple(known.option(i) for i in none)
+
+
+def _steps(trade_off: Sequence[Option]) -> tuple[Step, ...]:
+    out = []
+    for a, b in pairwise(trade_off):
+        more, saves = (b.price or 0.0) - (a.price or 0.0), a.loss_db - b.loss_db
+        out.append(Step(a.name, b.name, more, saves, more / saves))
+    return tuple(out)
+
+
+def _measure(known: _Field, sold: NDArray[np.int_], sure: Option | None) -> tuple[Measure, ...]:
+    """Return the pieces on hand of which nobody can tell whether they keep the limits, alone or with a tail."""
+    out: dict[str, Measure] = {}
+    for i in sold[np.argsort(known.price[sold])]:
+        p, choice = float(known.p_meets[i]), known.choices[i]
+        for s in (x for x in (choice.main, choice.tail) if x and x.belief and x.name not in out):
+            if DOUBTFUL[0] < p < DOUBTFUL[1]:
+                saves = None if sure is None or sure.price is None else sure.price - float(known.price[i])
+                why = f"{choice.name} keeps the limits with probability {p:.2f}: measuring {s.name} would settle it."
+                out[s.name] = Measure(s.name, p, saves if saves and saves > 0 else None, why)
+    return tuple(out.values())
+
+
+def _remarks(known: _Field, found: Sequence[Source]) -> tuple[str, ...]:
+    run = known.question.run
+    said = [f"{s.name} has no price: its loss is shown, it takes no part in the choice."
+            for s in found if s.belief is None and s.offer is None]  # fmt: skip
+    names = ", ".join(p.name for p in run.chain[known.span.first : known.span.end])
+    said.append(f"The new line takes the place of {names}; the rest of the run stays and its losses count.")
+    family = run.wishes.connector
+    said.append(f"Each new section is counted with one mated pair of {family}, and with two connectors to buy.")
+    if run.wishes.outdoors:
+        unsaid = [s.name for s in found if s.offer and s.offer.outdoors is None]
+        said += [f"Cannot tell whether sun and rain are borne: {', '.join(unsaid)}."] if unsaid else []
+    return tuple(said)
+
+
+def _workings(option: Option) -> tuple[Working, ...]:
+    source = "each part walked from the antenna to the radio as in a plan; 48 stratified draws"
+    return tuple(
+        Working(
+            f"loss of {option.name} at {frequency(b.frequency_hz)}",
+            "10 lg(power into the run / power the antenna takes), mean over draws",
+            (("limit", f"{b.limit_db:g} dB"), ("loss", f"{b.loss_db:.3f} dB"), ("kept with p", f"{b.p_meets:.2f}")),
+            source,
+        )
+        for b in option.bands
+    )

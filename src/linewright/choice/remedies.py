@@ -1,0 +1,85 @@
+"""What may be done instead of another line: a preamplifier at the antenna, a shorter route, the radio moved."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from linewright.budget.reception import USUAL_PREAMPLIFIER, hearing
+from linewright.choice.options import figures
+from linewright.choice.walks import Span
+from linewright.model.choose import Option, Prices, Remedy
+from linewright.model.station import LinePart, NoiseSite, Preamplifier
+from linewright.units.writing import metres
+
+PREAMPLIFIER, MOVED = "masthead preamplifier", "radio moved"
+
+
+def remedies(span: Span, now: Option, prices: Prices, noise: NoiseSite | None) -> tuple[Remedy, ...]:
+    """Return what each remedy does to the run as it is."""
+    lies_m = _length(span)
+    wishes, out = span.run.wishes, []
+    heard = _preamplifier(span, prices, noise)
+    if heard:
+        out.append(heard)
+    shorter = wishes.shorter_m if wishes.shorter_m is not None else lies_m * 2.0 / 3.0
+    out.append(_shortened(span, now, (f"the route shortened to {metres(shorter)}", shorter, None), noise))
+    if wishes.moved_m is not None:
+        moved = (f"the radio moved, {metres(wishes.moved_m)} of line left", wishes.moved_m, prices.each.get(MOVED))
+        out.append(_shortened(span, now, moved, noise))
+    return tuple(out)
+
+
+def _length(span: Span) -> float:
+    return sum(p.piece.length_m for p in span.run.chain[span.first : span.end] if isinstance(p, LinePart))
+
+
+def _preamplifier(span: Span, prices: Prices, noise: NoiseSite | None) -> Remedy | None:
+    """Return what a preamplifier at the antenna does; None where the run hears nothing or has one there."""
+    run = span.run
+    heard = hearing(figures(span, run), noise)
+    if heard is None or (run.preamplifier is not None and run.preamplifier.at == "antenna"):
+        return None
+    given = run.wishes.preamplifier
+    one = USUAL_PREAMPLIFIER if given is None else Preamplifier(given[0], given[1], "antenna")
+    loss, kelvin = heard.loss_db.mean(axis=-1), heard.middle_kelvin
+    gain = float(np.mean(heard.cost_db(kelvin, loss, run.preamplifier) - heard.cost_db(kelvin, loss, one)))
+    price = prices.each.get(PREAMPLIFIER)
+    what = f"a preamplifier at the antenna ({one.gain_db:g} dB, noise figure {one.noise_figure_db:g} dB)"
+    return Remedy(what, price, 0.0, gain, _why(0.0, gain, price))
+
+
+def _shortened(span: Span, now: Option, how: tuple[str, float, float | None], noise: NoiseSite | None) -> Remedy:
+    what, length_m, price = how
+    short = _scaled(span, length_m / _length(span))
+    found = figures(short, short.run)
+    gain = now.loss_db - float(found.total_db.middle.mean())
+    heard, was = hearing(found, noise), now.reception_loss_db
+    better = None
+    if heard is not None and was is not None:
+        left = heard.cost_db(heard.middle_kelvin, found.total_db.middle, short.run.preamplifier)
+        better = was - float(np.mean(left))
+    return Remedy(what, price, gain, better, _why(gain, better, price))
+
+
+def _scaled(span: Span, factor: float) -> Span:
+    """Return the span with its lines longer or shorter; what is believed of them by the metre stays."""
+    chain, beliefs = list(span.run.chain), dict(span.beliefs)
+    for i in range(span.first, span.end):
+        part = chain[i]
+        if isinstance(part, LinePart):
+            piece = replace(part.piece, length_m=part.piece.length_m * factor)
+            chain[i] = replace(part, piece=piece)
+            if piece.tag in beliefs:
+                beliefs[piece.tag] = replace(beliefs[piece.tag], piece=piece)
+    return replace(span, run=replace(span.run, chain=tuple(chain)), beliefs=beliefs)
+
+
+def _why(transmit_db: float, reception_db: float | None, price: float | None) -> str:
+    best = max(transmit_db, reception_db or 0.0)
+    if price is None:
+        return "no price is stated"
+    if best < 0.05:
+        return "nothing is won for the money"
+    return f"{price / best:.0f} a decibel"

@@ -1,0 +1,140 @@
+"""Every choice of a run walked at once: what the whole run loses, over frequencies and draws.
+
+Between the choices only the span differs. Power into a linear chain is a quadratic form of voltage and current behind
+it, so each main run is walked twice, each tail once, and a pair of them costs four products.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import groupby
+from math import prod
+
+import numpy as np
+from numpy.typing import NDArray
+
+from linewright.budget.antenna import antenna_state
+from linewright.budget.draws import draws_of
+from linewright.budget.sections import Section, sections
+from linewright.choice.candidates import Candidate, Source
+from linewright.model.belief import Belief
+from linewright.model.station import Run, TunerPart
+from linewright.physics.two_port import State
+
+Floats = NDArray[np.float64]
+
+DRAWS = 48
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """The parts of a run that a choice replaces: from ``first`` to before ``end``."""
+
+    run: Run
+    first: int
+    end: int
+    beliefs: Mapping[str, Belief]
+
+    @property
+    def frequency_hz(self) -> Floats:
+        """The run's frequencies, (f,)."""
+        return np.asarray(self.run.frequencies_hz, dtype=np.float64)
+
+    def with_(self, candidate: Candidate) -> Run:
+        """Return the run with a choice in the place of the span."""
+        parts = candidate.parts(self.run.wishes.connector)
+        return replace(self.run, chain=(*self.run.chain[: self.first], *parts, *self.run.chain[self.end :]))
+
+    def known(self, run: Run) -> tuple[Section, ...]:
+        """Return the sections of a run at the run's frequencies."""
+        return sections(run, self.frequency_hz, draws_of(run, self.beliefs, DRAWS))
+
+    def split(self, candidate: Candidate) -> tuple[tuple[Section, ...], State, int]:
+        """Return the sections before a choice, the state behind it with the antenna's power 1, and the branches."""
+        run = self.with_(candidate)
+        found = self.known(run)
+        end = self.first + len(candidate.parts(run.wishes.connector))
+        state = antenna_state(run.antenna, self.frequency_hz, draws_of(run, self.beliefs, DRAWS))
+        root = np.sqrt(state.power)
+        state = back(found[end:], State(state.voltage / root, state.current / root))
+        ways = prod(s.ways for s in (*found[: self.first], *found[end:]))
+        return found[: self.first], state, ways
+
+    def sections_of(self, source: Source, length_m: float) -> tuple[Section, ...]:
+        """Return the sections a line or piece makes of a length."""
+        parts = source.parts(length_m, "line", self.run.wishes.connector)
+        return self.known(replace(self.run, chain=parts))
+
+
+def resampled(belief: Belief) -> Belief:
+    """Return a belief of as many draws as a choice takes, evenly out of those there are."""
+    return belief if belief.draws == DRAWS else belief.taken(np.arange(DRAWS) * belief.draws // DRAWS)
+
+
+def back(found: Sequence[Section], state: State) -> State:
+    """Return the state at the radio's end of some sections."""
+    for section in reversed(found):
+        state = section.back(state)
+    return state
+
+
+def losses_db(span: Span, candidates: Sequence[Candidate]) -> Floats:
+    """Return the loss of the whole run for every choice, dB, (choice, f, draws)."""
+    out = np.empty((len(candidates), len(span.run.frequencies_hz), DRAWS))
+    kinds = [(c.main.belief is None, c.tail is not None and c.tail.belief is None, c.tail is None) for c in candidates]
+    for _, group in groupby(sorted(range(len(candidates)), key=lambda i: kinds[i]), key=lambda i: kinds[i]):
+        at = list(group)
+        out[at] = _alike(span, [candidates[i] for i in at])
+    return out
+
+
+def _alike(span: Span, group: Sequence[Candidate]) -> Floats:
+    """Return the losses of choices that have their parts in the same places."""
+    before, behind, ways = span.split(group[0])
+    mains = list({c.main.name: c.main for c in group}.values())
+    tails = list({c.tail.name if c.tail else "": c.tail for c in group}.values())
+    ends = [back(span.sections_of(t, group[0].tail_m), behind) if t else behind for t in tails]
+    heads = [span.sections_of(m, group[0].main_m) for m in mains]
+    power = _power(before, heads, _stacked(ends))
+    i = [_place(mains, c.main) for c in group]
+    j = [_place(tails, c.tail) for c in group]
+    return np.asarray(10.0 * np.log10(power[i, j] / ways))
+
+
+def _place(among: Sequence[Source | None], one: Source | None) -> int:
+    return next(i for i, x in enumerate(among) if x is one)
+
+
+def _stacked(states: Sequence[State]) -> State:
+    shape = np.broadcast_shapes(*(s.voltage.shape for s in states))
+    return State(*(np.stack([np.broadcast_to(x, shape) for x in each]) for each in zip(*states, strict=True)))
+
+
+def _power(before: Sequence[Section], heads: Sequence[tuple[Section, ...]], ends: State) -> Floats:
+    """Return the power into the run, (main, tail, f, draws)."""
+    if any(isinstance(s.part, TunerPart) for s in before):
+        return back(before, _stacked([back(head, ends) for head in heads])).power
+    form = power_form(before, heads)
+    v, i = ends
+    cross = v * np.conj(i)
+    behind = np.stack([np.abs(v) ** 2, np.abs(i) ** 2, cross.real, cross.imag], axis=1)
+    return sum_of_products(form, behind)
+
+
+def power_form(before: Sequence[Section], heads: Sequence[tuple[Section, ...]]) -> Floats:
+    """Return what ``|V|², |I|², Re(V I*), Im(V I*)`` behind each head count in the power into the run.
+
+    Shape (head, 4, f, draws). With the chain matrix (a, b, c, d) power is ``Re[(a V + b I)(c V + d I)*]``.
+    """
+    one, none = np.ones((1, 1), np.complex128), np.zeros((1, 1), np.complex128)
+    a, c = back(before, _stacked([back(head, State(one, none)) for head in heads]))
+    b, d = back(before, _stacked([back(head, State(none, one)) for head in heads]))
+    w = a * np.conj(d) + np.conj(b) * c
+    return np.stack([(a * np.conj(c)).real, (b * np.conj(d)).real, w.real, -w.imag], axis=1)
+
+
+def sum_of_products(form: Floats, behind: Floats) -> Floats:
+    """Return the power of each form with each state behind it, (head, end, f, draws)."""
+    left, right = np.moveaxis(form, (0, 1), (-2, -1)), np.moveaxis(behind, (0, 1), (-1, -2))
+    return np.asarray(np.moveaxis(np.ascontiguousarray(left) @ np.ascontiguousarray(right), (-2, -1), (0, 1)))

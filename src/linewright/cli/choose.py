@@ -1,0 +1,74 @@
+"""``linewright choose``: which line to lay for one run."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from linewright.cli.options import debug_option, explain_option, json_option, lines_option, own_lines, write, write_json
+
+HELP = """\
+Choose a line for one run of a STATION (TOML): price against what reaches the antenna and what is heard.
+
+\b
+linewright choose station.toml --run "two-metre beam" --prices prices.csv --limit "1 dB"
+linewright choose station.toml --run "two-metre beam" --prices prices.csv --tail "3 m" --budget 120
+
+\b
+What is asked of the line may stand in the station file, under [run.choose]:
+  replace, tail, limit, sure, max_diameter, max_mass, bend_radius, voltage_margin, heat_margin,
+  budget, impedance, outdoors, connector, shorter, moved, preamplifier
+"""
+
+
+@click.command(help=HELP, short_help="Choose a line for a run, by price and by what it does.")
+@click.argument("station", type=click.Path(path_type=Path))
+@click.option("--run", "run_name", required=True, metavar="NAME", help="The run that wants a line.")
+@click.option(
+    "--prices", "prices_file", required=True, type=click.Path(path_type=Path), metavar="FILE", help="Your prices, CSV."
+)
+@click.option("--tail", metavar="LENGTH", help="A flexible tail at the antenna's end.")
+@click.option("--limit", metavar="LOSS", help="The most the whole run may lose; 1 dB if not stated.")
+@click.option("--budget", type=click.FloatRange(min=0), metavar="SUM", help="What may be spent.")
+@lines_option
+@json_option
+@explain_option
+@debug_option
+def choose(  # noqa: PLR0913
+    station: Path,
+    run_name: str,
+    prices_file: Path,
+    tail: str | None,
+    limit: str | None,
+    budget: float | None,
+    lines_file: Path | None,
+    as_json: bool,
+    explain: bool,
+) -> None:
+    """Choose a line for a run."""
+    from linewright.cli.choose_view import choose_view
+    from linewright.cli.progress import Progress
+    from linewright.formats.choice import limit as limit_of
+    from linewright.formats.fields import length
+    from linewright.formats.prices import read_prices
+    from linewright.workflows.choose import choose_for, wishing
+    from linewright.workflows.plan import read
+
+    own = own_lines(lines_file)
+    asked: dict[str, Any] = {}
+    if tail is not None:
+        asked["tail_m"] = length(tail, "tail")
+    if limit is not None:
+        asked["limit_db"] = limit_of(limit, "limit")
+    if budget is not None:
+        asked["budget"] = budget
+    known = wishing(read(station, own), run_name, asked)
+    prices = read_prices(prices_file, (*own, *known.lines))
+    with Progress() as progress:
+        choice = choose_for(known, run_name, prices, own=own, progress=progress)
+    if as_json:
+        write_json(choice)
+    else:
+        write(choose_view(choice, explain=explain))

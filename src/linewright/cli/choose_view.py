@@ -1,0 +1,124 @@
+"""The terminal view of a choice: the verdict, the trade-off, how long each line may be, what else may be done."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from linewright.cli.cells import wrapped
+from linewright.cli.layout import items, page, section
+from linewright.cli.numbers import chance, frequencies, with_interval
+from linewright.cli.table import Table
+from linewright.cli.workings_view import workings_view
+from linewright.model.choose import Beaten, Choice, LongestRun, Option, Remedy, Step
+from linewright.units.writing import frequency
+
+SHOWN = 8
+"""Of the choices that others beat, so many are explained."""
+
+
+def choose_view(choice: Choice, *, explain: bool = False) -> str:
+    """Return a choice for a terminal, no line wider than 100 columns."""
+    return page([
+        wrapped(_verdict(choice)),
+        section("What stands in the way", items(choice.binding)),
+        section("The trade-off, from cheap to dear (means over the bands)", _trade_off(choice)),
+        section("Band by band", _bands(choice)),
+        section("Limits", _checks(choice)),
+        section("What one more decibel costs", items(_step(s, choice.currency) for s in choice.steps)),
+        section("The longest run within the limit (95 %)", _longest(choice.longest)),
+        section("Instead of another line", _remedies(choice.remedies, choice.currency)),
+        section("Worth measuring first", items(m.why for m in choice.measure)),
+        section("Left out", items(f"{b.name}: {b.why}." for b in choice.barred)),
+        section("Beaten by another", _beaten(choice.beaten)),
+        section("Without a price", _options(choice.unpriced, choice.currency)),
+        section("Cautions", items(choice.cautions)),
+        section("Remarks", items(choice.remarks)),
+        workings_view(choice.workings) if explain else [],
+    ])  # fmt: skip
+
+
+def _verdict(choice: Choice) -> str:
+    limits = sorted({b.limit_db for b in choice.as_it_is.bands})
+    limit = f"{limits[0]:g} dB" if len(limits) == 1 else "the limits"
+    at = frequencies([b.frequency_hz for b in choice.as_it_is.bands])
+    if choice.cheapest is None:
+        return f"Nothing keeps every limit within {limit} at {at}. The run as it is loses {_now(choice)}."
+    best = choice.cheapest
+    said = f"Cheapest within {limit} at {at}: {best.name}, {_price(best, choice.currency)};"
+    said += f" meets it with probability {chance(best.p_meets)}."
+    if choice.cautious is None:
+        return f"{said} Nothing meets it with probability 0.9."
+    if choice.cautious.name != best.name:
+        dear = _price(choice.cautious, choice.currency)
+        said += f" To meet it with probability 0.9: {choice.cautious.name}, {dear}."
+    return f"{said} The run as it is loses {_now(choice)}."
+
+
+def _now(choice: Choice) -> str:
+    return f"{choice.as_it_is.loss_db:.2f} dB"
+
+
+def _price(option: Option, currency: str) -> str:
+    return "no price" if option.price is None else f"{option.price:.2f} {currency}".strip()
+
+
+def _trade_off(choice: Choice) -> list[str]:
+    return _options((choice.as_it_is, *choice.trade_off), choice.currency)
+
+
+def _options(options: Sequence[Option], currency: str) -> list[str]:
+    table = Table(("", currency or "price", "loss", "90 %", "reception", "meets"), "lddddr")
+    for o in options:
+        heard = "" if o.reception_loss_db is None else f"{o.reception_loss_db:.2f} dB"
+        price = "?" if o.price is None else f"{o.price:.2f}"
+        table.add(o.name, price, f"{o.loss_db:.2f} dB", f"{o.loss_db_90:.2f} dB", heard, chance(o.p_meets))
+    return table.lines()
+
+
+def _bands(choice: Choice) -> list[str]:
+    best = choice.cheapest or (choice.trade_off[-1] if choice.trade_off else choice.as_it_is)
+    table = Table((best.name, "loss (95 %)", "limit", "meets", "at the antenna"), "lddrd")
+    for b in best.bands:
+        loss = with_interval(b.loss_db, b.loss_db_low, b.loss_db_high)
+        watts = f"{b.power_at_antenna_w:.1f} W of {choice.power_w:g} W"
+        table.add(frequency(b.frequency_hz), loss, f"{b.limit_db:g} dB", chance(b.p_meets), watts)
+    return table.lines()
+
+
+def _checks(choice: Choice) -> list[str]:
+    best = choice.cheapest or (choice.trade_off[-1] if choice.trade_off else choice.as_it_is)
+    words = {True: "kept", False: "broken", None: "cannot tell"}
+    return items(f"{c.limit}: {words[c.ok]}, {c.said}." for c in best.checks)
+
+
+def _step(step: Step, currency: str) -> str:
+    return (
+        f"{step.from_name} to {step.to_name}: {step.price:.2f} {currency} more for {step.saves_db:.2f} dB,"
+        f" {step.price_per_db:.0f} {currency} a decibel."
+    )
+
+
+def _longest(runs: Sequence[LongestRun]) -> list[str]:
+    table = Table(("", "", "limit", "longest", "95 %"), "lrddl")
+    last = ""
+    for r in runs:
+        reach = f"{r.length_m_low:.1f} to {r.length_m_high:.1f} m"
+        name = "" if r.line == last else r.line
+        table.add(name, frequency(r.frequency_hz), f"{r.limit_db:g} dB", f"{r.length_m:.1f} m", reach)
+        last = r.line
+    return table.lines()
+
+
+def _remedies(remedies: Sequence[Remedy], currency: str) -> list[str]:
+    table = Table(("", currency or "price", "sent", "heard", ""), "ldddw")
+    for r in remedies:
+        heard = "" if r.reception_gain_db is None else f"{r.reception_gain_db:+.2f} dB"
+        price = "?" if r.price is None else f"{r.price:.2f}"
+        table.add(r.what, price, f"{r.transmit_gain_db:+.2f} dB", heard, r.why)
+    return table.lines()
+
+
+def _beaten(beaten: Sequence[Beaten]) -> list[str]:
+    said = [f"{b.name} ({b.price:.2f}, {b.loss_db:.2f} dB): {b.by} {b.why}." for b in beaten[:SHOWN]]
+    more = len(beaten) - SHOWN
+    return items([*said, *([f"And {more} more, each beaten alike."] if more > 0 else [])])

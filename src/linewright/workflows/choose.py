@@ -1,0 +1,80 @@
+"""The verb: choose a line for one run of a station."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import Any, Final
+
+from linewright.model.choose import Choice, Prices
+from linewright.model.line import LineType
+from linewright.model.station import LinePart, Run, Station
+from linewright.workflows.beliefs import Beliefs
+from linewright.workflows.plan import DRAWS, read, the_run
+
+CAUTIONS: Final = (
+    "Keep clear of power lines when you raise anything. Earthing and surge protection follow local code, by a qualified"
+    " person.",
+    "Ratings are held against figures of tables: what the maker of your line states goes before them.",
+)
+
+
+def choose_for(
+    station: Station | Path | str,
+    run: str,
+    prices: Prices,
+    *,
+    own: Sequence[LineType] = (),
+    progress: Callable[[float, str], None] | None = None,
+) -> Choice:
+    """Choose a line for a run, from a person's prices, own types and pieces on hand.
+
+    Parameters
+    ----------
+    station : Station or Path or str
+        The station, or the TOML file it stands in. What is asked of the line stands in the run's ``wishes``.
+    run : str
+    prices : Prices
+    own : sequence of LineType
+        The person's own line types.
+    progress : callable, optional
+        Called with the share done (0 to 1) and what is being done, while the evidence is judged.
+
+    Raises
+    ------
+    InputError
+        If there is no such run, it has no line to replace, or what is asked of it cannot be asked.
+    """
+    from linewright.choice.choose import Question, choose_line
+
+    known = read(station, own)
+    chosen = the_run(known, run)
+    beliefs = Beliefs(known, DRAWS, progress)
+    chosen, in_run = beliefs.of_run(chosen)
+    free, said = _free(known, chosen)
+    parts = tuple(LinePart(tag, known.pieces[tag], measured=True) for tag in free)
+    _, on_hand = beliefs.of_run(replace(chosen, chain=parts))
+    mine = tuple({line.designator: line for line in (*known.lines, *own)}.values())
+    question = Question(chosen, prices, {**on_hand, **in_run}, tuple(free), mine, known.noise)
+    choice = choose_line(question)
+    return replace(choice, cautions=CAUTIONS, remarks=(*choice.remarks, *said, *beliefs.remarks, *known.remarks))
+
+
+def _free(station: Station, chosen: Run) -> tuple[list[str], list[str]]:
+    """Return the tags of the pieces that lie in no run, and what is said of the others."""
+    used = {
+        part.piece.tag: run.name
+        for run in station.runs
+        for part in run.chain
+        if isinstance(part, LinePart) and part.measured
+    }
+    said = [f"{tag} stays where it is, in {name}." for tag, name in used.items() if name != chosen.name]
+    return [tag for tag in station.pieces if tag not in used], said
+
+
+def wishing(station: Station, run: str, asked: Mapping[str, Any]) -> Station:
+    """Return a station one of whose runs asks other things of its line, by the names of ``Wishes``."""
+    chosen = the_run(station, run)
+    wanted = replace(chosen, wishes=replace(chosen.wishes, **asked))
+    return replace(station, runs=tuple(wanted if r is chosen else r for r in station.runs))
