@@ -34,8 +34,9 @@ class Source:
         """Return it as one section that bridges a length; a piece lies whole, the rest of it in a coil."""
         if self.belief:
             return Stretch(self.name, self.belief.piece.length_m, 0.0, on_hand=True)
-        price = self.offer and self.offer.price_per_m * length_m + 2.0 * self.offer.connector_price
-        return Stretch(self.name, length_m, price)
+        if self.offer is None:
+            return Stretch(self.name, length_m, None)
+        return Stretch(self.name, length_m, self.offer.price_per_m * length_m + 2.0 * self.offer.connector_price)
 
     def reaches(self, length_m: float) -> bool:
         """Whether there is enough of it."""

@@ -1,0 +1,214 @@
+"""Which line to lay: figures as in a plan, limits kept, the trade-off complete, and what is said where nothing fits."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from linewright.budget.plan import plan_run
+from linewright.catalogue import line_type, line_types
+from linewright.catalogue.belief import catalogue_belief
+from linewright.catalogue.connectors import connector
+from linewright.choice.candidates import Candidate, Source
+from linewright.choice.choose import Question, choose_line
+from linewright.choice.walks import DRAWS, Span, losses_db
+from linewright.errors import InputError
+from linewright.model.bench import Piece
+from linewright.model.choose import Prices, Wishes
+from linewright.model.share import Offer
+from linewright.model.station import (
+    Antenna,
+    ConnectorPart,
+    LinePart,
+    LossPart,
+    Receiver,
+    Run,
+    SplitterPart,
+    TransformerPart,
+    TunerPart,
+)
+
+BANDS = (14.2e6, 144.3e6, 432.1e6)
+OFFERS = tuple(
+    Offer(line_type(name), price, 4.0, "EUR", outdoors=outdoors)
+    for name, price, outdoors in (
+        ("RG-58C/U", 0.7, False), ("RG-213/U", 1.85, True), ("foam low-loss 10 mm", 2.4, None),
+        ("corrugated 1/2 in foam", 5.2, True),
+    )
+)  # fmt: skip
+PRICES = Prices(OFFERS, {"masthead preamplifier": 95.0, "radio moved": 30.0}, "EUR")
+JUMPER = LinePart("jumper", Piece("jumper", 1.5, line_type("RG-58C/U"), 0))
+OLD = LinePart("old", Piece("old", 20.0, line_type("RG-213/U"), 0))
+HELD = catalogue_belief(Piece("held", 25.0, line_type("RG-213/U")), DRAWS, seed=3)
+
+
+def run(*, chain=None, swr=1.6, bands=BANDS, **wishes):
+    """Return a run of a jumper, an old line and an arrestor at the antenna's end that reflects."""
+    usual = (JUMPER, ConnectorPart("pl", "UHF", 2), OLD, LossPart("arrestor", ((0.0, 0.1),), swr=1.2))
+    return Run(
+        "beam", bands, 50.0, chain or usual, Antenna(swr=((0.0, swr),)), receiver=Receiver(4.0),
+        fold_back=((1.5, 1.0), (3.0, 0.5)), wishes=Wishes(**wishes),
+    )  # fmt: skip
+
+
+CHAINS = {
+    "reflecting arrestor": None,
+    "tuner at the radio": (TunerPart("tuner"), JUMPER, OLD),
+    "splitter behind": (JUMPER, OLD, SplitterPart("tee", 2)),
+    "transformer before": (TransformerPart("balun", 4.0, ((0.0, 0.2),)), OLD),
+}
+
+
+@pytest.mark.parametrize("chain", CHAINS.values(), ids=CHAINS)
+@pytest.mark.parametrize("family", ["N", "UHF"])
+def test_every_choice_loses_what_a_plan_says(chain, family):
+    asked = run(chain=chain, connector=family)
+    first = asked.chain.index(OLD)
+    span = Span(asked, first, first + 1, {"held": HELD})
+    thin, thick, stiff = (Source(offer.line, offer) for offer in (OFFERS[0], OFFERS[1], OFFERS[3]))
+    held = Source(HELD.piece.line, belief=HELD)
+    choices = [
+        Candidate(thick, 20.0), Candidate(held, 20.0), Candidate(stiff, 17.0, thin, 3.0),
+        Candidate(thin, 17.0, thick, 3.0), Candidate(held, 17.0, thin, 3.0), Candidate(stiff, 17.0, held, 3.0),
+    ]  # fmt: skip
+    got = losses_db(span, choices).mean(axis=-1)
+    for i, choice in enumerate(choices):
+        planned = plan_run(span.with_(choice), {"held": HELD}, draws=DRAWS)
+        assert got[i] == pytest.approx([b.total_loss_db for b in planned.bands], abs=1e-6)
+
+
+def test_a_choice_in_full_is_a_plan():
+    choice = choose_line(Question(run(tail_m=3.0, sure=0.0), PRICES, noise="rural"))
+    for option in choice.trade_off:
+        parts = []
+        for place, s in zip(("main run", "tail"), option.stretches, strict=False):
+            parts += [LinePart(place, Piece(place, s.length_m, line_type(s.name), 0)), ConnectorPart("c", "N")]
+        asked = run()
+        planned = plan_run(
+            replace(asked, chain=(*asked.chain[:2], *parts, *asked.chain[3:])), {}, noise="rural", draws=48
+        )
+        for ours, theirs in zip(option.bands, planned.bands, strict=True):
+            assert ours.loss_db == pytest.approx(theirs.total_loss_db, abs=1e-6)
+            assert ours.loss_db_high == pytest.approx(theirs.total_loss_db_high, abs=1e-6)
+            assert ours.power_at_antenna_w == pytest.approx(theirs.power_at_antenna_w, abs=1e-6)
+            assert ours.reception_loss_db == pytest.approx(theirs.reception.reception_loss_db, abs=1e-6)
+
+
+def test_the_trade_off_is_complete():
+    choice = choose_line(Question(run(tail_m=3.0), PRICES))
+    prices, losses = [o.price for o in choice.trade_off], [o.loss_db for o in choice.trade_off]
+    assert prices == sorted(prices)
+    assert losses == sorted(losses, reverse=True)
+    for beaten in choice.beaten:
+        (by,) = [o for o in choice.trade_off if o.name == beaten.by]
+        assert by.price <= beaten.price
+        assert by.loss_db <= beaten.loss_db + 1e-9
+
+
+def test_the_cheapest_keeps_the_limit_and_nothing_cheaper_does():
+    choice = choose_line(Question(run(bands=(144.3e6,), limit_db=((0.0, 2.5),)), PRICES))
+    assert choice.cheapest.meets
+    assert choice.cheapest.p_meets >= 0.5
+    assert all(not o.meets for o in choice.trade_off if o.price < choice.cheapest.price)
+    assert choice.cautious.p_meets >= 0.9
+
+
+def test_a_piece_on_hand_costs_nothing():
+    held = {"held": HELD}
+    choice = choose_line(Question(run(bands=(14.2e6,)), PRICES, held, ("held",)))
+    assert choice.cheapest.price == 0.0
+    assert choice.cheapest.stretches[0].on_hand
+
+
+def test_longest_runs_lose_the_limit_on_average():
+    asked = run(limit_db=((0.0, 3.0),))
+    choice = choose_line(Question(asked, PRICES))
+    for longest in choice.longest:
+        assert longest.length_m_low <= longest.length_m <= longest.length_m_high
+        part = LinePart("main run", Piece("x", longest.length_m, line_type(longest.line), 0))
+        chain = (*asked.chain[:2], part, ConnectorPart("c", "N"), *asked.chain[3:])
+        planned = plan_run(replace(asked, chain=chain, frequencies_hz=(longest.frequency_hz,)), {}, draws=48)
+        assert planned.bands[0].total_loss_db == pytest.approx(3.0, abs=0.01)
+
+
+def test_longest_run_is_catalogue_arithmetic_into_a_match():
+    """With nothing else in the run: limit less one pair of N, over the catalogue's dB per metre."""
+    asked = run(chain=(OLD,), swr=1.0, bands=(144.3e6,), limit_db=((0.0, 2.0),))
+    choice = choose_line(Question(asked, PRICES))
+    for longest in choice.longest:
+        line = line_type(longest.line)
+        spare = 2.0 - float(connector("N").heat_loss_db(144.3e6))
+        mean = catalogue_belief(Piece("m", 1.0, line), DRAWS).growth.mean()
+        assert longest.length_m == pytest.approx(spare / (float(line.law.db_per_m(144.3e6)) * mean), rel=2e-3)
+
+
+@pytest.mark.parametrize(
+    ("wishes", "name", "why"),
+    [
+        ({"most_diameter_m": 0.011}, "corrugated 1/2 in foam", "thick"),
+        ({"most_kg_per_m": 0.1}, "RG-213/U", "borne"),
+        ({"bend_radius_m": 0.06}, "corrugated 1/2 in foam", "bends"),
+        ({"outdoors": True}, "RG-58C/U", "sun and rain"),
+        ({"impedance_ohm": 75.0}, "RG-213/U", "75 ohm"),
+    ],
+)
+def test_what_breaks_a_limit_is_barred_and_said(wishes, name, why):
+    choice = choose_line(Question(run(**wishes), PRICES))
+    assert why in {b.name: b.why for b in choice.barred}[name]
+
+
+def test_what_nobody_states_is_not_excluded():
+    bare = replace(line_type("RG-213/U"), designator="mine", figures={})
+    prices = Prices((Offer(bare, 1.0, 2.0, "EUR"),), {}, "EUR")
+    choice = choose_line(Question(run(most_diameter_m=0.011, bands=(14.2e6,)), prices))
+    assert not choice.barred
+    assert "diameter" in {c.limit for c in choice.trade_off[0].checks if c.ok is None}
+
+
+def test_what_binds_is_said_with_by_how_much():
+    choice = choose_line(Question(run(limit_db=((0.0, 0.2),)), PRICES))
+    assert choice.cheapest is None
+    assert "dB over the limit" in choice.binding[0]
+    poor = choose_line(Question(run(bands=(14.2e6,), limit_db=((0.0, 2.0),), budget=5.0), PRICES))
+    assert "over the budget" in poor.binding[0]
+
+
+def test_a_line_without_a_price_is_spoken_of():
+    mine = replace(line_type("RG-213/U"), designator="mine")
+    choice = choose_line(Question(run(), PRICES, own=(mine,)))
+    assert [o.name for o in choice.unpriced] == ["20 m of mine"]
+    assert any("mine has no price" in r for r in choice.remarks)
+
+
+def test_remedies_weigh_money():
+    asked = run(bands=(432.1e6,), moved_m=5.0)
+    first, shorter, moved = choose_line(Question(replace(asked, sky_temperature_kelvin=50.0), PRICES)).remedies
+    assert (first.price, first.transmit_gain_db) == (95.0, 0.0)
+    assert first.reception_gain_db > moved.reception_gain_db > shorter.reception_gain_db > 0
+    assert moved.price == 30.0
+    assert moved.transmit_gain_db > shorter.transmit_gain_db > 0
+
+
+@pytest.mark.parametrize("wishes", [{"tail_m": 20.0}, {"replace": ("nothing",)}])
+def test_what_cannot_be_asked_is_refused(wishes):
+    with pytest.raises(InputError):
+        choose_line(Question(run(**wishes), PRICES))
+
+
+def test_a_run_without_a_line_is_refused():
+    with pytest.raises(InputError, match="line to be replaced"):
+        choose_line(Question(run(chain=(LossPart("pad", ((0.0, 1.0),)),)), PRICES))
+
+
+def test_nothing_to_lay_is_said():
+    choice = choose_line(Question(run(most_diameter_m=0.001), PRICES))
+    assert choice.trade_off == ()
+    assert choice.cheapest is None
+    assert choice.binding
+
+
+def test_forty_types_are_quick_enough_to_try():
+    offers = tuple(Offer(t, 1.0 + i, 3.0, "EUR") for i, t in enumerate(line_types()[:40]))
+    bands = tuple(np.linspace(14e6, 440e6, 8))
+    choice = choose_line(Question(run(bands=bands, tail_m=3.0, any_impedance=True), Prices(offers, {}, "EUR")))
+    assert len(choice.trade_off) + len(choice.beaten) > 500
