@@ -1,0 +1,189 @@
+"""Who gets which piece: runs down the page, lengths across it, each section a bar, the loss at the right."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, Final
+
+from linewright.charts.key import Entry, Sample, key
+from linewright.charts.parts import LETTER_PX, framed, layer, wrapped
+from linewright.charts.strips import Rows, across, down, headed, words
+from linewright.charts.theme import LIGHT, Palette, Spec
+from linewright.model.share import Fed, Shared
+from linewright.units.writing import metres
+
+ROW_PX: Final = 56
+NAME_PX: Final = 4
+LOSS_PX: Final = 112
+BAR_PX: Final = 9
+"""Half the height of a bar."""
+_ABOUT = "Which piece goes to which run: pieces as bars on a metre scale, what is bought dashed, the loss beside it."
+
+
+def assignment_chart(
+    shared: Shared,
+    lengths_m: Mapping[str, float] | None = None,
+    *,
+    width_px: int = 660,
+    palette: Palette = LIGHT,
+) -> Spec:
+    """Return who gets which piece, one row a run, with its key.
+
+    Parameters
+    ----------
+    shared : Shared
+        The sharing-out.
+    lengths_m : mapping, optional
+        Length of each piece by its tag. Without it the pieces joined in one run are drawn as one bar, undivided.
+    width_px : int
+        Width of the whole figure.
+
+    Returns
+    -------
+    dict
+        A Vega-Lite specification. The upright beside a bar is where the route ends; what lies beyond is left in coils.
+
+    >>> spec = assignment_chart(Shared((), (), 0.0, 0.0, 0.0, ""))
+    >>> spec["vconcat"][1]["title"]["text"]
+    ['Who gets which piece']
+    """
+    inner = width_px - 20
+    height = ROW_PX * len(shared.fed)
+    rows = [_sections(fed, (i + 0.62) * ROW_PX, lengths_m or {}) for i, fed in enumerate(shared.fed)]
+    top_m = max([1.0, *(fed.route_m + fed.spare_m for fed in shared.fed)])
+    for row in (row for some in rows for row in some):
+        row["word"] = _fitted(row["name"], (row["to_m"] - row["from_m"]) / (1.02 * top_m) * (inner - LOSS_PX) - 6)
+    axis = {"title": "m", "tickCount": 5}
+    x, y = across("middle_m", (0.0, 1.02 * top_m), (NAME_PX, inner - LOSS_PX), axis), down(height)
+    panel: Spec = {
+        "title": headed("Who gets which piece", _subtitle(shared), inner),
+        "width": inner,
+        "height": height,
+        "layer": [
+            *_bars([row for some in rows for row in some], x, y),
+            *_routes(shared, x, y),
+            *_words(shared, rows, y, inner),
+        ],
+    }
+    return framed({"vconcat": [_key(shared, inner), panel]}, _ABOUT, palette)
+
+
+def _subtitle(shared: Shared) -> str:
+    proved = "proved best" if shared.gap_db < 1e-3 else f"at most {shared.gap_db:.2f} dB from the best"
+    left = f"; left on the shelf: {', '.join(shared.left_over)}" if shared.left_over else ""
+    paid = f"; to pay {shared.price:.2f} {shared.currency}".rstrip() if shared.price else ""
+    return f"{shared.weighted_loss_db:.2f} weighted dB, {proved}{paid}{left}"
+
+
+def _sections(fed: Fed, y_px: float, lengths_m: Mapping[str, float]) -> Rows:
+    """Return the bars of one run from the radio on: pieces as they are named, what is bought, what is missing."""
+    bought_m = fed.bought.length_m if fed.bought else 0.0
+    parts: list[tuple[str, str, float]] = []
+    if fed.pieces and all(tag in lengths_m for tag in fed.pieces):
+        parts = [("piece", tag, lengths_m[tag]) for tag in fed.pieces]
+    elif fed.pieces:
+        parts = [("piece", " + ".join(fed.pieces), fed.route_m + fed.spare_m - fed.short_m - bought_m)]
+    if fed.bought:
+        parts.append(("bought", f"buy {fed.bought.line}", bought_m))
+    if fed.short_m > 0:
+        parts.append(("short", "not bridged", fed.short_m))
+    rows: Rows = []
+    at_m = 0.0
+    for kind, name, long_m in parts:
+        rows.append(_bar(kind, name, at_m, at_m + long_m, y_px))
+        at_m += long_m
+    return rows
+
+
+def _bar(kind: str, name: str, from_m: float, to_m: float, y_px: float) -> dict[str, Any]:
+    return {
+        "kind": kind, "name": name, "from_m": from_m, "to_m": to_m, "middle_m": (from_m + to_m) / 2,
+        "y_px": y_px, "top_px": y_px - BAR_PX, "foot_px": y_px + BAR_PX, "said": f"{name}, {metres(to_m - from_m)}",
+    }  # fmt: skip
+
+
+def _bars(rows: Rows, x: Spec, y: Spec) -> list[Spec]:
+    """Draw the bars, each outlined, with as much of its name as it has room for."""
+    place = {
+        "x": {**x, "field": "from_m"}, "x2": {"field": "to_m"}, "y": {**y, "field": "top_px"},
+        "y2": {"field": "foot_px"}, "tooltip": [{"field": "said", "title": "section"}],
+    }  # fmt: skip
+    kinds = {kind: [row for row in rows if row["kind"] == kind] for kind in ("piece", "bought", "short")}
+    named = [row for row in rows if row["word"] and row["kind"] != "short"]
+    text = {"x": x, "y": y, "text": {"field": "word"}}
+    return [
+        layer("rect", "belief-band", kinds["piece"], place),
+        layer("rect", "alone-bar", kinds["piece"], place, filled=False),
+        layer("rect", "spec-line", kinds["bought"], place, filled=False),
+        layer("rule", "over-bar", kinds["short"], {**{k: place[k] for k in ("x", "x2", "tooltip")}, "y": y}),
+        layer("text", "word", named, text, align="center", baseline="middle"),
+    ]
+
+
+def _fitted(name: str, room_px: float) -> str:
+    """Return a name that fits, cut short where it must be, or nothing where not even three letters fit."""
+    letters = int(room_px / LETTER_PX)
+    if len(name) <= letters:
+        return name
+    return f"{name[: letters - 1]}…" if letters >= 3 else ""
+
+
+def _routes(shared: Shared, x: Spec, y: Spec) -> list[Spec]:
+    """Draw where each route ends."""
+    rows = [
+        {"at_m": fed.route_m, "top_px": (i + 0.62) * ROW_PX - 14, "foot_px": (i + 0.62) * ROW_PX + 14}
+        for i, fed in enumerate(shared.fed)
+    ]
+    ends = {"x": {**x, "field": "at_m"}, "y": {**y, "field": "top_px"}, "y2": {"field": "foot_px"}}
+    return [layer("rule", "base", rows, ends, strokeWidth=2)]
+
+
+def _words(shared: Shared, bars: list[Rows], y: Spec, width_px: float) -> list[Spec]:
+    """Write each run's name over its bars, and its losses at the right."""
+    rows: Rows = []
+    for i, fed in enumerate(shared.fed):
+        worst, lines = _losses(fed)
+        heading = f"{fed.run}, {metres(fed.route_m)}{_left(fed)}{_unread(bars[i])}"
+        name = wrapped(heading, width_px, most=1)[0]
+        rows.append({"name": name, "loss": worst, "more": lines, "y_px": (i + 0.22) * ROW_PX})
+    low = [{**row, "y_px": row["y_px"] + 0.40 * ROW_PX} for row in rows]
+    at_px = width_px - LOSS_PX + 14
+    return [
+        words("word", rows, "name", NAME_PX, y),
+        words("word", [row for row in low if row["loss"]], "loss", at_px, y),
+        words("small", [{**row, "y_px": row["y_px"] + 15} for row in low if row["more"]], "more", at_px, y),
+    ]
+
+
+def _left(fed: Fed) -> str:
+    """Return what is left in coils or not bridged, in words."""
+    if fed.short_m > 0:
+        return f"; short by {metres(fed.short_m)}"
+    return f"; {metres(fed.spare_m)} in coils" if fed.spare_m >= 0.05 else ""
+
+
+def _unread(bars: Rows) -> str:
+    """Return the names of the sections of a run where a bar has no room for its own."""
+    cut = any(bar["word"] != bar["name"] for bar in bars if bar["kind"] != "short")
+    return f": {', '.join(bar['name'] for bar in bars if bar['kind'] != 'short')}" if cut else ""
+
+
+def _losses(fed: Fed) -> tuple[str, str]:
+    """Return what a run loses where it loses most, and between what it then most likely lies."""
+    if not fed.losses:
+        return "not fed", ""
+    worst = max(fed.losses, key=lambda loss: loss.loss_db)
+    megahertz = f"{worst.frequency_hz / 1e6:.4g}"
+    return f"{worst.loss_db:.2f} dB, {megahertz} MHz", f"{worst.loss_db_low:.2f} to {worst.loss_db_high:.2f} dB"
+
+
+def _key(shared: Shared, width_px: float) -> Spec:
+    entries = [
+        Entry("a piece on hand", (Sample("band", "belief-band", 6, 6),)),
+        Entry("where the route ends", (Sample("bar", "base", 8, 8),)),
+    ]
+    if any(fed.bought for fed in shared.fed):
+        entries.append(Entry("to buy", (Sample("span", "spec-line", 5), Sample("span", "spec-line", -5))))
+    if any(fed.short_m > 0 for fed in shared.fed):
+        entries.append(Entry("not bridged", (Sample("span", "over-bar"),)))
+    return key([*entries, Entry("at the right: most lost, with 95 % interval", ())], width_px)

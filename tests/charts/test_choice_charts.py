@@ -1,0 +1,123 @@
+"""Charts of choosing and sharing: drawn whole, inside their frame, and never told by colour alone."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from charts.made import drawn, marks, size, texts
+from charts.made_choice import made_choice, made_lengths, made_shared
+from linewright.charts.assignment import assignment_chart
+from linewright.charts.longest_run import longest_run_chart
+from linewright.charts.render import to_svg
+from linewright.charts.theme import DARK, config
+from linewright.charts.trade_off import trade_off_chart
+
+SIGNS = set("–−√·…▲◄►")
+
+
+def _assigned(shared, **look):
+    return assignment_chart(shared, made_lengths(shared), **look)
+
+
+CASES = {
+    "shared": (_assigned, made_shared()),
+    "shared by twenty": (_assigned, made_shared(20, long_names=True, gap_db=1.7)),
+    "shared, lengths unknown": (assignment_chart, made_shared()),
+    "nothing shared": (_assigned, made_shared(0)),
+    "trade-off": (trade_off_chart, made_choice()),
+    "trade-off of many": (trade_off_chart, made_choice(12, long_names=True)),
+    "trade-off of one, reception unknown": (trade_off_chart, made_choice(1, reception=False)),
+    "no trade-off": (trade_off_chart, made_choice(0)),
+    "longest": (longest_run_chart, made_choice()),
+    "longest of many": (longest_run_chart, made_choice(lines=7, long_names=True)),
+    "longest on one band": (longest_run_chart, made_choice(bands=1, lines=1)),
+    "no longest": (longest_run_chart, made_choice(lines=0)),
+}
+
+
+@pytest.mark.parametrize("width_px", [360, 660])
+@pytest.mark.parametrize("case", CASES)
+def test_no_text_leaves_the_frame_and_every_letter_is_one_the_font_has(case, width_px):
+    chart, noun = CASES[case]
+    svg = to_svg(chart(noun, width_px=width_px))
+    wide, high = size(svg)
+    assert wide <= width_px + 6
+    said = texts(svg)
+    assert said
+    assert not [row for row in said if row[1] < -2 or row[2] > wide + 2 or not 0 <= row[3] <= high]
+    assert not {c for line, *_ in said for c in line if ord(c) > 255} - SIGNS
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_every_row_handed_to_the_converter_is_drawn(case):
+    chart, noun = CASES[case]
+    spec = chart(noun)
+    svg = to_svg(spec)
+    for mark, kind in (("point", "symbol"), ("rule", "rule"), ("rect", "rect"), ("text", "text")):
+        rows = sum(len(view["data"]["values"]) for view in marks(spec) if view["mark"]["type"] == mark)
+        assert drawn(svg, kind) == rows
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_a_specification_is_plain_data_and_names_styles_not_colours(case):
+    chart, noun = CASES[case]
+    first, dark = chart(noun), chart(noun, palette=DARK)
+    assert json.loads(json.dumps(first, allow_nan=False)) == chart(noun)
+    assert {**first, "config": dark["config"]} == dark
+    for mark in marks(first):
+        assert mark["mark"]["style"] in config()["style"]
+        assert not {"color", "fill", "stroke"} & (set(mark["mark"]) | set(mark["encoding"]))
+
+
+def _rows(spec, style, mark):
+    return [row for m in marks(spec) if (m["mark"]["style"], m["mark"]["type"]) == (style, mark)
+            for row in m["data"]["values"]]  # fmt: skip
+
+
+def test_bars_end_where_the_pieces_do():
+    shared = made_shared()
+    bars = [row for row in _rows(_assigned(shared), "alone-bar", "rect") if "from_m" in row]
+    for fed in shared.fed:
+        mine = [bar for bar in bars if bar["name"] in fed.pieces]
+        bought = fed.bought.length_m if fed.bought else 0.0
+        reach = sum(bar["to_m"] - bar["from_m"] for bar in mine) + bought
+        assert reach == pytest.approx(fed.route_m + fed.spare_m - fed.short_m)
+    (buy,) = [row for row in _rows(_assigned(shared), "spec-line", "rect") if "from_m" in row]
+    assert buy["to_m"] - buy["from_m"] == pytest.approx(17.0)
+
+
+def test_pieces_of_unknown_length_are_one_bar_that_names_both():
+    bars = [row for row in _rows(assignment_chart(made_shared()), "alone-bar", "rect") if "from_m" in row]
+    assert "grey 1 + short tail 1" in [bar["name"] for bar in bars]
+
+
+def test_what_is_missing_or_cut_short_stands_in_words_even_on_a_narrow_page():
+    said = [line for line, *_ in texts(to_svg(_assigned(made_shared(), width_px=360)))]
+    assert "run 4, 34.5 m; short by 9 m" in said
+    assert any("short tail 1" in line for line in said)
+    assert "not fed" in said
+
+
+def test_the_gap_and_what_is_left_are_said():
+    said = " ".join(line for line, *_ in texts(to_svg(_assigned(made_shared(gap_db=1.7)))))
+    assert "at most 1.70 dB from the best" in said
+    assert "stub, tv drop" in said
+
+
+def test_choices_that_break_a_limit_are_crossed_out_and_the_cheapest_is_named():
+    choice = made_choice()
+    spec = trade_off_chart(choice)
+    crossed = {row["name"] for row in _rows(spec, "none-mark", "point") if "name" in row}
+    assert crossed == {o.name for o in choice.trade_off if not o.meets}
+    said = [row["said"] for row in _rows(spec, "small", "text") if row.get("name") == choice.cheapest.name]
+    assert said[0].startswith("cheapest that meets")
+
+
+def test_a_line_too_short_for_the_run_is_crossed_out():
+    choice = made_choice(lines=2)
+    crossed = [row for row in _rows(longest_run_chart(choice), "none-mark", "point") if "middle" in row]
+    assert len(crossed) == sum(x.length_m < choice.length_m for x in choice.longest)
+    only = longest_run_chart(choice, ["RG-8X"])
+    assert [panel["title"]["text"] for panel in only["vconcat"][1]["concat"]] == [["RG-8X"]]
