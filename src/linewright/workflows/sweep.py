@@ -12,6 +12,7 @@ from linewright.catalogue.lines import line_type
 from linewright.errors import InputError
 from linewright.evidence.priors import DEFAULT
 from linewright.evidence.sweeps.along import Known, find_faults
+from linewright.evidence.sweeps.coarser import coarser
 from linewright.evidence.sweeps.one_port import read_one_port
 from linewright.evidence.sweeps.resemblance import Measured, jacket_words, resembles
 from linewright.evidence.sweeps.two_port import read_two_port
@@ -88,7 +89,7 @@ def _sweeps(files: Sequence[Sweep | Path | str], far_end: Sequence[str], asked: 
         end = _end(far_end[i] if far_end else None, sweep)
         if end in out:
             raise InputError("far end", f"must differ from file to file; {end} was given twice")
-        out[end] = _cut(sweep, end)
+        out[end] = coarser(_cut(sweep, end)) if len(files) == 1 else _cut(sweep, end)
     if "through" in out and len(out) > 1:
         rule = "goes with no other file: a sweep through the line answers alone"
         raise InputError("far end through", rule, cure="Read it by itself, or give the others as open, short, load.")
@@ -110,6 +111,9 @@ def _end(given: str | None, sweep: Sweep) -> FarEnd:
     for end in ENDS:
         if end == given:
             return end
+    if given == "antenna":
+        cure = f"An antenna behind its line: linewright through --curve {sweep.name} --line TYPE --length LENGTH."
+        raise InputError("far end", "must be an end of a line, through, open, short or load; got 'antenna'", cure=cure)
     raise InputError("far end", f"must be through, open, short or load; got {given!r}")
 
 

@@ -26,7 +26,10 @@ def verdict(finding: SweepFinding, along: FaultFinding | None, likely: Sequence[
 def _refused(finding: SweepFinding) -> str:
     """Return the gravest flaw of the sweep itself, where it makes all else doubtful."""
     grave = [h for h in finding.health if h.severity == "refuse"]
-    return f"Do not go by this sweep. {grave[0].why}" if grave else ""
+    if grave:
+        return f"Do not go by this sweep. {grave[0].why}"
+    doubts = [h for h in finding.health if h.severity == "doubt"]
+    return f"Doubtful sweep: {doubts[0].why}" if doubts else ""
 
 
 def _loss(finding: SweepFinding) -> str:

@@ -155,8 +155,11 @@ def _candidate(delay_s: float, p: float, known: Known) -> DelayCandidate:
 
 
 def extent(found: Delays, known: Known) -> tuple[Interval | None, Interval | None]:
-    """Return the length in metres and the velocity factor, each known from the other or from the person."""
-    if found.bare_s is None:
+    """Return the length in metres and the velocity factor, each known from the other or from the person.
+
+    Neither where the delay may as well be none: an attenuator or a bare joint has no length of line.
+    """
+    if found.bare_s is None or float(np.quantile(found.bare_s, 0.025)) <= 0.0:
         return None, None
     rng = np.random.default_rng(SEED)
     away = rng.standard_normal(len(found.bare_s))
