@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
+from importlib import resources
 
 import pytest
+from click.testing import CliRunner
 
 from charts.made import drawn, marks, size, texts
 from charts.made_choice import made_choice, made_lengths, made_shared
@@ -13,6 +15,7 @@ from linewright.charts.longest_run import longest_run_chart
 from linewright.charts.render import to_svg
 from linewright.charts.theme import DARK, config
 from linewright.charts.trade_off import trade_off_chart
+from linewright.cli.share import share
 
 SIGNS = set("–−√·…▲◄►")
 
@@ -121,3 +124,13 @@ def test_a_line_too_short_for_the_run_is_crossed_out():
     assert len(crossed) == sum(x.length_m < choice.length_m for x in choice.longest)
     only = longest_run_chart(choice, ["RG-8X"])
     assert [panel["title"]["text"] for panel in only["vconcat"][1]["concat"]] == [["RG-8X"]]
+
+
+def test_the_command_draws_its_plan(tmp_path):
+    written = tmp_path / "plan.svg"
+    with resources.as_file(resources.files("linewright.workflows") / "demo_data") as demo:
+        said = CliRunner().invoke(share, [str(demo / "harbour-ridge-field-day.toml"), "--chart", str(written)])
+    assert said.exit_code == 0
+    plan = [line for line, *_ in texts(written.read_text(encoding="utf-8"))]
+    assert "Who gets which piece" in plan
+    assert "grey 12" in plan

@@ -165,7 +165,7 @@ def _left(fed: Fed) -> str:
 def _unread(bars: Rows) -> str:
     """Return the names of the sections of a run where a bar has no room for its own."""
     cut = any(bar["word"] != bar["name"] for bar in bars if bar["kind"] != "short")
-    return f": {', '.join(bar['name'] for bar in bars if bar['kind'] != 'short')}" if cut else ""
+    return f"; {', '.join(bar['name'] for bar in bars if bar['kind'] != 'short')}" if cut else ""
 
 
 def _losses(fed: Fed) -> tuple[str, str]:

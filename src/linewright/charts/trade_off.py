@@ -53,7 +53,7 @@ def _row(number: int, option: Option, choice: Choice) -> dict[str, Any]:
     price = option.price or 0.0
     marks = [word for word, one in (("cheapest that meets", choice.cheapest), ("cautious", choice.cautious))
              if one is not None and one.name == option.name]  # fmt: skip
-    figures = f"{price:.0f} {choice.currency}, {option.loss_db:.2f} dB, meets with {option.p_meets:.2f}"
+    figures = f"{price:.0f} {choice.currency}, {option.loss_db:.2f} dB, meets with p = {option.p_meets:.2f}"
     return {
         "number": str(number), "name": option.name, "price": price, "loss_db": option.loss_db,
         "loss_db_90": option.loss_db_90, "reception_db": option.reception_loss_db, "meets": option.meets,

@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from linewright.cli.options import debug_option, explain_option, json_option, lines_option, own_lines, write, write_json
+
+if TYPE_CHECKING:
+    from linewright.model.share import Shared
 
 HELP = """\
 Share out the pieces on hand among the runs of a STATION (TOML) that state a route.
@@ -16,6 +20,7 @@ Which piece goes where, what to join, what is left over, what to buy, so that th
 \b
 linewright share fieldday.toml
 linewright share fieldday.toml --prices prices.csv --budget 80
+linewright share fieldday.toml --chart plan.svg
 
 \b
 In the station file, beside what a run has:
@@ -28,24 +33,36 @@ In the station file, beside what a run has:
 @click.argument("station", type=click.Path(path_type=Path))
 @click.option("--prices", "prices_file", type=click.Path(path_type=Path), metavar="FILE", help="Your prices, CSV.")
 @click.option("--budget", type=click.FloatRange(min=0), default=0.0, metavar="SUM", help="What may be spent.")
+@click.option("--chart", type=click.Path(path_type=Path), metavar="OUT", help="Draw the plan: .svg, .png or .pdf.")
 @lines_option
 @json_option
 @explain_option
 @debug_option
 def share(
-    station: Path, prices_file: Path | None, budget: float, lines_file: Path | None, as_json: bool, explain: bool
+    station: Path, chart: Path | None, lines_file: Path | None, as_json: bool, explain: bool, **money: Any
 ) -> None:
     """Share out the pieces on hand."""
     from linewright.cli.progress import Progress
     from linewright.cli.share_view import share_view
     from linewright.formats.prices import read_prices
+    from linewright.workflows.plan import read
     from linewright.workflows.share import share_shelf
 
-    own = own_lines(lines_file)
+    own, prices_file = own_lines(lines_file), money["prices_file"]
     prices = read_prices(prices_file, own) if prices_file else None
+    known = read(station, own)
     with Progress() as progress:
-        shared = share_shelf(station, prices=prices, budget=budget, own=own, progress=progress)
+        shared = share_shelf(known, prices=prices, budget=money["budget"], own=own, progress=progress)
+    if chart is not None:
+        _draw(shared, {tag: piece.length_m for tag, piece in known.pieces.items()}, chart)
     if as_json:
         write_json(shared)
     else:
         write(share_view(shared, explain=explain))
+
+
+def _draw(shared: Shared, lengths_m: dict[str, float], path: Path) -> None:
+    from linewright.charts.assignment import assignment_chart
+    from linewright.charts.render import save
+
+    save(assignment_chart(shared, lengths_m), path)
