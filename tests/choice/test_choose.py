@@ -2,11 +2,10 @@
 
 from dataclasses import replace
 
-import numpy as np
 import pytest
 
 from linewright.budget.plan import plan_run
-from linewright.catalogue import line_type, line_types
+from linewright.catalogue import line_type
 from linewright.catalogue.belief import catalogue_belief
 from linewright.catalogue.connectors import connector
 from linewright.choice.candidates import Candidate, Source
@@ -207,8 +206,17 @@ def test_nothing_to_lay_is_said():
     assert choice.binding
 
 
-def test_forty_types_are_quick_enough_to_try():
-    offers = tuple(Offer(t, 1.0 + i, 3.0, "EUR") for i, t in enumerate(line_types()[:40]))
-    bands = tuple(np.linspace(14e6, 440e6, 8))
-    choice = choose_line(Question(run(bands=bands, tail_m=3.0, any_impedance=True), Prices(offers, {}, "EUR")))
-    assert len(choice.trade_off) + len(choice.beaten) > 500
+def test_a_tail_bends():
+    choice = choose_line(Question(run(tail_m=3.0), PRICES))
+    ends = {o.stretches[-1].name for o in choice.trade_off} | {b.name.split(" of ")[-1] for b in choice.beaten}
+    assert ends == {"RG-58C/U", "RG-213/U"}
+    stated = choose_line(Question(run(tail_m=3.0, bend_radius_m=0.5), PRICES))
+    assert "corrugated 1/2 in foam" in {o.stretches[-1].name for o in stated.trade_off}
+
+
+def test_a_doubtful_piece_is_worth_measuring():
+    asked = run(bands=(144.3e6,))
+    middle = choose_line(Question(asked, PRICES, {"held": HELD}, ("held",))).trade_off[0].loss_db
+    choice = choose_line(Question(run(bands=(144.3e6,), limit_db=((0.0, middle),)), PRICES, {"held": HELD}, ("held",)))
+    assert [m.piece for m in choice.measure] == ["held"]
+    assert 0.2 < choice.measure[0].p_meets < 0.8

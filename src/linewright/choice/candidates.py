@@ -108,7 +108,12 @@ def barred(source: Source, wishes: Wishes, impedance_ohm: float) -> Barred | Non
 
 
 def stiff(source: Source, wishes: Wishes) -> Barred | None:
-    """Return why a line cannot follow the tightest bend, None where it can or where nobody can tell."""
+    """Return why a line cannot follow the tightest bend, None where it can or where nobody can tell.
+
+    A tail without a stated bend has a stranded centre (common practice, no source).
+    """
+    if wishes.bend_radius_m is None and wishes.tail_m > 0 and solid(source.line):
+        return Barred(source.name, "its centre is solid")
     if not over(source.line, "bend_radius_m", wishes.bend_radius_m):
         return None
     needs = figure(source.line, "bend_radius_m") or 0.0
@@ -116,6 +121,12 @@ def stiff(source: Source, wishes: Wishes) -> Barred | None:
         source.name,
         f"bends to a radius of {1e3 * needs:.0f} mm, where {1e3 * (wishes.bend_radius_m or 0.0):.0f} mm are asked for",
     )
+
+
+def solid(line: LineType) -> bool:
+    """Whether the centre of a line is known to be no strand."""
+    found = line.figures.get("strands")
+    return found is not None and str(found.value).startswith("solid") and "strand" not in str(found.value)
 
 
 def over(line: LineType, name: str, most: float | None) -> bool:

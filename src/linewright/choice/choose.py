@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from linewright.budget.curves import curve_at
 from linewright.choice import remedies
-from linewright.choice.candidates import Candidate, Source, barred, candidates, sources, stiff
+from linewright.choice.candidates import Candidate, Source, barred, candidates, solid, sources, stiff
 from linewright.choice.longest import longest_runs
 from linewright.choice.options import as_it_is, option
 from linewright.choice.pareto import beaten_by, frontier
@@ -58,17 +58,14 @@ class _Field:
     choices: tuple[Candidate, ...]
     loss_db: Floats
     price: Floats
+    mean_db: Floats = field(init=False)
+    p_meets: Floats = field(init=False)
     _options: dict[int, Option] = field(default_factory=dict)
 
-    @property
-    def mean_db(self) -> Floats:
-        """Mean loss over bands and draws, (choice,)."""
-        return np.asarray(self.loss_db.mean(axis=(1, 2)))
-
-    @property
-    def p_meets(self) -> Floats:
-        """How probable it is that all bands keep their limits, (choice,)."""
-        return np.asarray((self.loss_db <= self.limit_db[:, None]).all(axis=1).mean(axis=1))
+    def __post_init__(self) -> None:
+        """Sum up: the mean loss over bands and draws, and how probable it is that all bands keep their limits."""
+        self.mean_db = self.loss_db.mean(axis=(1, 2))
+        self.p_meets = (self.loss_db <= self.limit_db[:, None]).all(axis=1).mean(axis=1)
 
     def option(self, i: int) -> Option:
         """Return a choice in full."""
@@ -252,10 +249,11 @@ def _steps(trade_off: Sequence[Option]) -> tuple[Step, ...]:
 def _measure(known: _Field, sold: NDArray[np.int_], sure: Option | None) -> tuple[Measure, ...]:
     """Return the pieces on hand of which nobody can tell whether they keep the limits, alone or with a tail."""
     out: dict[str, Measure] = {}
-    for i in sold[np.argsort(known.price[sold])]:
+    doubtful = sold[(known.p_meets[sold] > DOUBTFUL[0]) & (known.p_meets[sold] < DOUBTFUL[1])]
+    for i in doubtful[np.argsort(known.price[doubtful])]:
         p, choice = float(known.p_meets[i]), known.choices[i]
-        for s in (x for x in (choice.main, choice.tail) if x and x.belief and x.name not in out):
-            if DOUBTFUL[0] < p < DOUBTFUL[1]:
+        for s in (choice.main, choice.tail):
+            if s and s.belief and s.name not in out:
                 saves = None if sure is None or sure.price is None else sure.price - float(known.price[i])
                 why = f"{choice.name} keeps the limits with probability {p:.2f}: measuring {s.name} would settle it."
                 out[s.name] = Measure(s.name, p, saves if saves and saves > 0 else None, why)
@@ -268,6 +266,12 @@ def _remarks(known: _Field, found: Sequence[Source]) -> tuple[str, ...]:
             for s in found if s.belief is None and s.offer is None]  # fmt: skip
     names = ", ".join(p.name for p in run.chain[known.span.first : known.span.end])
     said.append(f"The new line takes the place of {names}; the rest of the run stays and its losses count.")
+    hard = [s.name for s in found if run.wishes.tail_m > 0 and solid(s.line) and run.wishes.bend_radius_m is None]
+    if hard:
+        said.append(
+            f"Not taken for a tail, for their centre is solid: {', '.join(hard)}. State a bend_radius to go by that"
+            " instead."
+        )
     family = run.wishes.connector
     said.append(f"Each new section is counted with one mated pair of {family}, and with two connectors to buy.")
     if run.wishes.outdoors:
