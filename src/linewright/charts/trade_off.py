@@ -53,7 +53,7 @@ def _row(number: int, option: Option, choice: Choice) -> dict[str, Any]:
     price = option.price or 0.0
     marks = [word for word, one in (("cheapest that meets", choice.cheapest), ("cautious", choice.cautious))
              if one is not None and one.name == option.name]  # fmt: skip
-    figures = f"{price:.0f} {choice.currency}, {option.loss_db:.2f} dB, meets with p = {option.p_meets:.2f}"
+    figures = f"{price:.0f} {choice.currency}, {option.loss_db:.2f} dB, p = {option.p_meets:.2f}"
     return {
         "number": str(number), "name": option.name, "price": price, "loss_db": option.loss_db,
         "loss_db_90": option.loss_db_90, "reception_db": option.reception_loss_db, "meets": option.meets,
@@ -123,4 +123,5 @@ def _key(rows: Rows, width_px: float) -> Spec:
         entries.append(Entry("breaks a limit", (Sample("point", "none-mark"),)))
     if any(row["reception_db"] is not None for row in rows):
         entries.append(Entry("lost on reception", (Sample("point", "alone-point"),)))
-    return key([*entries, Entry("nothing cheaper loses less", (Sample("span", "spec-line"),))], width_px)
+    entries.append(Entry("nothing cheaper loses less", (Sample("span", "spec-line"),)))
+    return key([*entries, Entry("p: how probably every limit of loss is kept", ())], width_px)
