@@ -67,9 +67,9 @@ order: $(VENV)/dev ## Rooms import only rooms below them
 	$(BIN)/lint-imports
 
 test: $(VENV)/dev ## Tests and doctests
-	$(BIN)/pytest $(PYTEST_FLAGS)
+	$(BIN)/pytest $(PYTEST_FLAGS) -m "not slow"
 
-thorough: $(VENV)/dev ## The tests, with many more and ever different examples
+thorough: $(VENV)/dev ## All tests, the slow ones too, with many more and ever different examples
 	HYPOTHESIS_PROFILE=thorough $(BIN)/pytest $(PYTEST_FLAGS)
 
 bench: $(VENV)/package ## Score the engine on benches with known truth
