@@ -16,15 +16,21 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from linewright.catalogue import line_type, line_types, own_type
     from linewright.errors import CannotError, InputError, LinewrightError, SheetError, UnitError, UnknownNameError
+    from linewright.evidence.sweeps.belief import law_belief
+    from linewright.evidence.sweeps.compare import deembed, difference_db, two_lengths
     from linewright.formats import read_bench_sheet, read_lines, read_station, read_touchstone, write_touchstone
+    from linewright.formats.prices import read_prices
     from linewright.model.belief import Belief
     from linewright.model.bench import BenchSheet
+    from linewright.model.ledger import ConflictError
     from linewright.model.meaning import Meaning
     from linewright.model.one_end import OneEndReading, OneEndResult, OneEndTest
     from linewright.model.plan import Budget, Plan
     from linewright.model.result import BenchResult
+    from linewright.model.share import Shared
     from linewright.model.station import Run, Station
     from linewright.model.sweep import Sweep
+    from linewright.model.sweep_report import SweepQuestion, SweepReport
     from linewright.model.through import LineBehind, Seen, ThroughResult
     from linewright.model.what_if import WhatIf
     from linewright.workflows.exposure import exposure_of
@@ -33,6 +39,17 @@ if TYPE_CHECKING:
     from linewright.workflows.one_end import prove_one_end
     from linewright.workflows.plan import plan_run, plan_station
     from linewright.workflows.prove import prove_cable
+    from linewright.workflows.share import share_shelf
+    from linewright.workflows.shelf import (
+        belief_of_piece,
+        export_ledger,
+        file_sheet,
+        file_sweep,
+        history_of,
+        import_ledger,
+        list_shelf,
+        open_ledger,
+    )
     from linewright.workflows.sweep import read_sweep
     from linewright.workflows.through import line_behind, see_through
     from linewright.workflows.what_if import what_if
@@ -132,6 +149,39 @@ _HOME = {
         "workflows.through",
     ),
     **dict.fromkeys(("what_if",), "workflows.what_if"),
+    **dict.fromkeys(("law_belief",), "evidence.sweeps.belief"),
+    **dict.fromkeys(
+        (
+            "deembed",
+            "difference_db",
+            "two_lengths",
+        ),
+        "evidence.sweeps.compare",
+    ),
+    **dict.fromkeys(("read_prices",), "formats.prices"),
+    **dict.fromkeys(("ConflictError",), "model.ledger"),
+    **dict.fromkeys(("Shared",), "model.share"),
+    **dict.fromkeys(
+        (
+            "SweepQuestion",
+            "SweepReport",
+        ),
+        "model.sweep_report",
+    ),
+    **dict.fromkeys(("share_shelf",), "workflows.share"),
+    **dict.fromkeys(
+        (
+            "belief_of_piece",
+            "export_ledger",
+            "file_sheet",
+            "file_sweep",
+            "history_of",
+            "import_ledger",
+            "list_shelf",
+            "open_ledger",
+        ),
+        "workflows.shelf",
+    ),
 }
 
 __all__ = [
@@ -140,6 +190,7 @@ __all__ = [
     "BenchSheet",
     "Budget",
     "CannotError",
+    "ConflictError",
     "InputError",
     "LineBehind",
     "LinewrightError",
@@ -150,20 +201,34 @@ __all__ = [
     "Plan",
     "Run",
     "Seen",
+    "Shared",
     "SheetError",
     "Station",
     "Sweep",
+    "SweepQuestion",
+    "SweepReport",
     "ThroughResult",
     "UnitError",
     "UnknownNameError",
     "WhatIf",
+    "belief_of_piece",
+    "deembed",
+    "difference_db",
+    "export_ledger",
     "exposure_of",
+    "file_sheet",
+    "file_sweep",
+    "history_of",
+    "import_ledger",
+    "law_belief",
     "line_behind",
     "line_loss",
     "line_type",
     "line_types",
     "list_lines",
+    "list_shelf",
     "meaning_of",
+    "open_ledger",
     "own_type",
     "plan_run",
     "plan_station",
@@ -171,10 +236,13 @@ __all__ = [
     "prove_one_end",
     "read_bench_sheet",
     "read_lines",
+    "read_prices",
     "read_station",
     "read_sweep",
     "read_touchstone",
     "see_through",
+    "share_shelf",
+    "two_lengths",
     "what_if",
     "write_touchstone",
 ]

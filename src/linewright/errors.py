@@ -8,6 +8,7 @@
     │   ├── UnknownNameError (LookupError) a name that nothing answers to
     │   └── SheetError                     a file, table or row that breaks a rule
     └── CannotError (RuntimeError)         asked rightly, but we could not: exit 1
+        └── ConflictError                  somebody else changed it meanwhile; both versions are kept (``model.ledger``)
 
 Doubt is no error: a verb that cannot tell returns a result that says so.
 """
