@@ -49,9 +49,7 @@ def main() -> None:
         write_sample(path)
         theirs = median_s(lambda: skrf.Network(str(path)))
         ours = median_s(lambda: read_sweep([path], ["through"]))
-    print(
-        f"scikit-rf reads it in {theirs:.3f} s; the report takes {ours:.3f} s, {ours / theirs:.2f} times that."
-    )
+    print(f"scikit-rf reads it in {theirs:.3f} s; the report takes {ours:.3f} s, {ours / theirs:.2f} times that.")
 
 
 if __name__ == "__main__":

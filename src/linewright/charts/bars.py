@@ -68,7 +68,8 @@ def bar(
     kind = "held doubted" if doubted else "held"
     tick = "" if new is None else f'<path class="new" d="M{scale.at(new):.1f} 1V17"/>'
     return (
-        f'<svg class="bar" viewBox="0 0 {WIDE:.0f} {DEEP:.0f}" preserveAspectRatio="none" aria-hidden="true" focusable="false">'
+        f'<svg class="bar" viewBox="0 0 {WIDE:.0f} {DEEP:.0f}" preserveAspectRatio="none"'
+        ' aria-hidden="true" focusable="false">'
         f'<path class="base" d="M2 {DEEP / 2:.0f}H{WIDE - 2:.0f}"/>'
         f'<rect class="{kind}" x="{left:.1f}" y="5" width="{width:.1f}" height="8"/>'
         f'<path class="mid" d="M{scale.at(middle):.1f} 3V15"/>{tick}</svg>'
