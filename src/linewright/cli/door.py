@@ -15,6 +15,7 @@ from typing import Any
 import click
 
 from linewright import __version__
+from linewright.cli.choose import choose
 from linewright.cli.demo import demo
 from linewright.cli.exposure import exposure
 from linewright.cli.lines import lines
@@ -118,7 +119,7 @@ def main(ctx: click.Context) -> None:
 
 # In the order a person meets them.
 _COMMANDS = (
-    prove, one_end, through, sweep, plan, reception, exposure, share, shelf, serve, meaning, loss, lines, demo,
+    prove, one_end, through, sweep, plan, reception, exposure, choose, share, shelf, serve, meaning, loss, lines, demo,
 )  # fmt: skip
 for _command in _COMMANDS:
     main.add_command(_command)
