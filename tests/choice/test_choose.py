@@ -91,6 +91,9 @@ def test_a_choice_in_full_is_a_plan():
             assert ours.loss_db_high == pytest.approx(theirs.total_loss_db_high, abs=1e-6)
             assert ours.power_at_antenna_w == pytest.approx(theirs.power_at_antenna_w, abs=1e-6)
             assert ours.reception_loss_db == pytest.approx(theirs.reception.reception_loss_db, abs=1e-6)
+            new = [p for p in theirs.parts if p.name in ("main run", "tail", "c")]
+            assert ours.voltage_margin == pytest.approx(min(p.voltage_margin for p in new), rel=1e-6)
+            assert ours.heat_margin == pytest.approx(min(p.heat_margin for p in new if p.heat_margin), rel=1e-6)
 
 
 def test_the_trade_off_is_complete():

@@ -10,10 +10,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from linewright.budget.curves import curve_at
+from linewright.budget.reception import Hearing
 from linewright.choice import remedies
 from linewright.choice.candidates import Candidate, Source, barred, candidates, solid, sources, stiff
 from linewright.choice.longest import longest_runs
-from linewright.choice.options import as_it_is, option
+from linewright.choice.options import as_it_is, heard, option
 from linewright.choice.pareto import beaten_by, frontier
 from linewright.choice.walks import Span, losses_db, resampled
 from linewright.errors import InputError
@@ -58,6 +59,7 @@ class _Field:
     choices: tuple[Candidate, ...]
     loss_db: Floats
     price: Floats
+    received: Hearing | None
     mean_db: Floats = field(init=False)
     p_meets: Floats = field(init=False)
     _options: dict[int, Option] = field(default_factory=dict)
@@ -70,7 +72,7 @@ class _Field:
     def option(self, i: int) -> Option:
         """Return a choice in full."""
         if i not in self._options:
-            self._options[i] = option(self.span, self.choices[i], self.limit_db, self.question.noise)
+            self._options[i] = option(self.span, self.choices[i], self.limit_db, self.received)
         return self._options[i]
 
 
@@ -97,7 +99,7 @@ def choose_line(question: Question) -> Choice:
     choices = candidates(found, wishes, length_m)
     loss_db = losses_db(span, choices)
     price = np.array([np.nan if c.price is None else c.price for c in choices])
-    known = _Field(question, span, limit_db, choices, loss_db, price)
+    known = _Field(question, span, limit_db, choices, loss_db, price, heard(span, question.noise))
     return _answered(known, found, kept_out, length_m)
 
 
@@ -159,7 +161,7 @@ def _answered(known: _Field, found: Sequence[Source], kept_out: tuple[Barred, ..
     best = sold[frontier(known.price[sold], known.mean_db[sold])]
     sure, cautious = _cheapest(known, sold, run.wishes.sure), _cheapest(known, sold, SURE)
     trade_off = tuple(known.option(int(i)) for i in best)
-    now = as_it_is(known.span, known.limit_db, question.noise)
+    now = as_it_is(known.span, known.limit_db, known.received)
     return Choice(
         run=run.name,
         currency=question.prices.currency,
@@ -176,7 +178,7 @@ def _answered(known: _Field, found: Sequence[Source], kept_out: tuple[Barred, ..
         unpriced=_unpriced(known),
         longest=longest_runs(known.span, found, known.limit_db),
         steps=_steps(trade_off),
-        remedies=remedies.remedies(known.span, now, question.prices, question.noise),
+        remedies=remedies.remedies(known.span, now, question.prices, known.received),
         measure=_measure(known, sold, sure),
         remarks=(*_remarks(known, found), *question.prices.remarks),
         workings=_workings(sure or now),

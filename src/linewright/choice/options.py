@@ -9,11 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from linewright.budget.antenna import antenna_state
-from linewright.budget.chain import walk
+from linewright.budget.chain import Walk, walk
 from linewright.budget.draws import draws_of
-from linewright.budget.figures import PartFigures, RunFigures, figures_of
-from linewright.budget.findings import part_finding
-from linewright.budget.reception import hearing, reception_findings
+from linewright.budget.figures import RunFigures, figures_of, fold_back, swr_on
+from linewright.budget.ratings import rating_of
+from linewright.budget.reception import Hearing, hearing
+from linewright.budget.spread import mean_spread, upper
+from linewright.budget.stress import stresses
 from linewright.choice.candidates import Candidate, figure
 from linewright.choice.walks import DRAWS, Span
 from linewright.model.choose import Check, ChosenBand, Option, Stretch, Wishes
@@ -31,91 +33,116 @@ def figures(span: Span, run: Run) -> RunFigures:
     return figures_of(run, walk(span.known(run), antenna_state(run.antenna, span.frequency_hz, shared)))
 
 
-def option(span: Span, candidate: Candidate, limit_db: Floats, noise: NoiseSite | None) -> Option:
+def heard(span: Span, noise: NoiseSite | None) -> Hearing | None:
+    """Return what reception is reckoned from, the same for every choice of a run."""
+    return hearing(figures(span, span.run), noise)
+
+
+def option(span: Span, candidate: Candidate, limit_db: Floats, received: Hearing | None) -> Option:
     """Return a choice in full."""
-    family = span.run.wishes.connector
-    found = figures(span, span.with_(candidate))
-    end = span.first + len(candidate.parts(family))
-    bands, keeps = _bands(found, found.parts[span.first : end], limit_db, noise)
+    end = span.first + len(candidate.parts(span.run.wishes.connector))
+    known = Laid(span, span.with_(candidate), end)
     lines = [s.line for s in (candidate.main, candidate.tail) if s]
-    checks = _checks(span.run.wishes, bands, candidate.price, lines)
-    return _summed(bands, keeps, checks, Named(candidate.name, candidate.stretches, candidate.price), found)
+    return _option(known, Named(candidate.name, candidate.stretches, candidate.price, lines), limit_db, received)
 
 
-def as_it_is(span: Span, limit_db: Floats, noise: NoiseSite | None) -> Option:
+def as_it_is(span: Span, limit_db: Floats, received: Hearing | None) -> Option:
     """Return the run as it is, as a choice that costs nothing."""
-    lies = span.run.chain[span.first : span.end]
-    kept = tuple(Stretch(p.name, p.piece.length_m, 0.0, p.measured) for p in lies if isinstance(p, LinePart))
-    found = figures(span, span.run)
-    bands, keeps = _bands(found, found.parts[span.first : span.end], limit_db, noise)
-    checks = _checks(
-        span.run.wishes, bands, 0.0, [p.piece.line for p in lies if isinstance(p, LinePart) and p.piece.line]
-    )
-    return _summed(bands, keeps, checks, Named("as it is", kept, 0.0), found)
+    lies = [p for p in span.run.chain[span.first : span.end] if isinstance(p, LinePart)]
+    kept = tuple(Stretch(p.name, p.piece.length_m, 0.0, p.measured) for p in lies)
+    named = Named("as it is", kept, 0.0, [p.piece.line for p in lies if p.piece.line])
+    return _option(Laid(span, span.run, span.end), named, limit_db, received)
 
 
 @dataclass(frozen=True, slots=True)
 class Named:
-    """What a choice is called, what it is made of, and what it costs."""
+    """What a choice is called, what it is made of, what it costs, and the types in it."""
 
     name: str
     stretches: tuple[Stretch, ...]
     price: float | None
+    lines: Sequence[LineType]
 
 
-def _bands(
-    found: RunFigures, parts: Sequence[PartFigures], limit_db: Floats, noise: NoiseSite | None
-) -> tuple[tuple[ChosenBand, ...], Flags]:
-    """Return what a choice does on each band, and in which draws each limit is kept, (f, draws)."""
-    loss = _drawn(found)
-    keeps = loss <= limit_db[:, None]
-    heard = reception_findings(found, hearing(found, noise))
-    bands = []
-    for i, f in enumerate(found.frequency_hz):
-        said = [part_finding(found, p, i) for p in parts]
-        received = heard[i]
-        bands.append(ChosenBand(
-            frequency_hz=float(f),
-            loss_db=float(found.total_db.middle[i]),
-            loss_db_low=float(found.total_db.low[i]),
-            loss_db_high=float(found.total_db.high[i]),
-            loss_db_90=float(np.quantile(loss[i], 0.9)),
-            limit_db=float(limit_db[i]),
-            p_meets=float(keeps[i].mean()),
-            power_at_antenna_w=float(found.at_antenna_w.middle[i]),
-            reception_loss_db=None if received is None else received.reception_loss_db,
-            voltage_margin=min((p.voltage_margin for p in said if p.voltage_margin is not None), default=None),
-            heat_margin=min((p.heat_margin for p in said if p.heat_margin is not None), default=None),
-        ))  # fmt: skip
-    return tuple(bands), keeps
+class Laid:
+    """A run with a choice in it, walked: losses, and what the choice's own parts bear. Parts go to before ``end``."""
+
+    def __init__(self, span: Span, run: Run, end: int) -> None:
+        self.run, self.frequency_hz = run, span.frequency_hz
+        shared = draws_of(run, span.beliefs, DRAWS)
+        walked = walk(span.known(run), antenna_state(run.antenna, span.frequency_hz, shared))
+        self.loss_db = np.broadcast_to(walked.total_db, (len(self.frequency_hz), DRAWS))
+        self.total_db = mean_spread(self.loss_db)
+        swr = swr_on(walked.states[0], None)
+        arrives = 10.0 ** (-self.total_db.middle / 10.0)
+        self.at_antenna_w = run.power_w * fold_back(run, np.median(swr, axis=-1)) * arrives
+        self._margins(walked, span.first, end, run.power_w * fold_back(run, swr))
+
+    def _margins(self, walked: Walk, first: int, end: int, given_w: Floats) -> None:
+        """Hold the ratings of the parts against their loads, as a plan does, and keep the least margins (f,)."""
+        own = Walk(walked.sections[first:end], walked.states[first : end + 1], walked.loss_db[first:end])
+        given_w = given_w * own.states[0].power / walked.states[0].power
+        average_w = self.run.duty * self.run.mode_factor * given_w
+        count = len(self.frequency_hz)
+        self.voltage_margin, self.heat_margin = np.full(count, np.inf), np.full(count, np.inf)
+        for section, stress in zip(own.sections, stresses(own), strict=True):
+            rated = [rating_of(section.part, f, self.run.temperature_celsius) for f in self.run.frequencies_hz]
+            volts = np.array([np.inf if r.voltage_v is None else r.voltage_v for r in rated])
+            watts = np.array([np.inf if r.power_w is None else r.power_w for r in rated])
+            self.voltage_margin = np.minimum(self.voltage_margin, volts / upper(stress.voltage_v * np.sqrt(given_w)))
+            if stress.alike_w is not None:
+                self.heat_margin = np.minimum(self.heat_margin, watts / upper(stress.alike_w * average_w))
 
 
-def _drawn(found: RunFigures) -> Floats:
-    """Return the loss of the whole run in every draw, (f, draws)."""
-    return np.broadcast_to(found.walked.total_db, (len(found.frequency_hz), DRAWS))
-
-
-def _summed(
-    bands: tuple[ChosenBand, ...], keeps: Flags, checks: tuple[Check, ...], named: Named, found: RunFigures
-) -> Option:
+def _option(known: Laid, named: Named, limit_db: Floats, received: Hearing | None) -> Option:
+    keeps = known.loss_db <= limit_db[:, None]
+    bands = _bands(known, keeps, limit_db, received)
+    checks = _checks(known.run.wishes, bands, named.price, named.lines)
     p_meets = float(keeps.all(axis=0).mean())
     received_db = [b.reception_loss_db for b in bands if b.reception_loss_db is not None]
     return Option(
         name=named.name,
         stretches=named.stretches,
         price=named.price,
-        loss_db=float(np.mean([b.loss_db for b in bands])),
-        loss_db_90=float(np.quantile(_drawn(found).mean(axis=0), 0.9)),
+        loss_db=float(np.mean(known.total_db.middle)),
+        loss_db_90=float(np.quantile(known.loss_db.mean(axis=0), 0.9)),
         reception_loss_db=float(np.mean(received_db)) if received_db else None,
         p_meets=p_meets,
         bands=bands,
         checks=checks,
-        meets=all(c.ok is not False for c in checks) and p_meets >= found.run.wishes.sure,
+        meets=all(c.ok is not False for c in checks) and p_meets >= known.run.wishes.sure,
     )
 
 
+def _bands(known: Laid, keeps: Flags, limit_db: Floats, received: Hearing | None) -> tuple[ChosenBand, ...]:
+    """Return what a choice does on each band; ``keeps`` says in which draws a limit is kept, (f, draws)."""
+    middle, low, high = known.total_db
+    most = np.quantile(known.loss_db, 0.9, axis=-1)
+    lost = None if received is None else received.cost_db(received.middle_kelvin, middle, known.run.preamplifier)
+    return tuple(
+        ChosenBand(
+            frequency_hz=f,
+            loss_db=float(middle[i]),
+            loss_db_low=float(low[i]),
+            loss_db_high=float(high[i]),
+            loss_db_90=float(most[i]),
+            limit_db=float(limit_db[i]),
+            p_meets=float(keeps[i].mean()),
+            power_at_antenna_w=float(known.at_antenna_w[i]),
+            reception_loss_db=None if lost is None else float(lost[i]),
+            voltage_margin=_known(known.voltage_margin[i]),
+            heat_margin=_known(known.heat_margin[i]),
+        )
+        for i, f in enumerate(known.run.frequencies_hz)
+    )
+
+
+def _known(margin: float) -> float | None:
+    return float(margin) if np.isfinite(margin) else None
+
+
 def _checks(
-    wishes: Wishes, bands: tuple[ChosenBand, ...], price: float | None, lines: list[LineType]
+    wishes: Wishes, bands: tuple[ChosenBand, ...], price: float | None, lines: Sequence[LineType]
 ) -> tuple[Check, ...]:
     checks = [_loss(b, wishes.sure) for b in bands]
     for what, least, margins in (

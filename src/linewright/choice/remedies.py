@@ -6,28 +6,28 @@ from dataclasses import replace
 
 import numpy as np
 
-from linewright.budget.reception import USUAL_PREAMPLIFIER, hearing
-from linewright.choice.options import figures
+from linewright.budget.reception import USUAL_PREAMPLIFIER, Hearing
+from linewright.choice.options import as_it_is
 from linewright.choice.walks import Span
 from linewright.model.choose import Option, Prices, Remedy
-from linewright.model.station import LinePart, NoiseSite, Preamplifier
+from linewright.model.station import LinePart, Preamplifier
 from linewright.units.writing import metres
 
 PREAMPLIFIER, MOVED = "masthead preamplifier", "radio moved"
 
 
-def remedies(span: Span, now: Option, prices: Prices, noise: NoiseSite | None) -> tuple[Remedy, ...]:
+def remedies(span: Span, now: Option, prices: Prices, received: Hearing | None) -> tuple[Remedy, ...]:
     """Return what each remedy does to the run as it is."""
     lies_m = _length(span)
     wishes, out = span.run.wishes, []
-    heard = _preamplifier(span, prices, noise)
+    heard = _preamplifier(span, prices, received)
     if heard:
         out.append(heard)
     shorter = wishes.shorter_m if wishes.shorter_m is not None else lies_m * 2.0 / 3.0
-    out.append(_shortened(span, now, (f"the route shortened to {metres(shorter)}", shorter, None), noise))
+    out.append(_shortened(span, now, (f"the route shortened to {metres(shorter)}", shorter, None), received))
     if wishes.moved_m is not None:
         moved = (f"the radio moved, {metres(wishes.moved_m)} of line left", wishes.moved_m, prices.each.get(MOVED))
-        out.append(_shortened(span, now, moved, noise))
+        out.append(_shortened(span, now, moved, received))
     return tuple(out)
 
 
@@ -35,10 +35,9 @@ def _length(span: Span) -> float:
     return sum(p.piece.length_m for p in span.run.chain[span.first : span.end] if isinstance(p, LinePart))
 
 
-def _preamplifier(span: Span, prices: Prices, noise: NoiseSite | None) -> Remedy | None:
+def _preamplifier(span: Span, prices: Prices, heard: Hearing | None) -> Remedy | None:
     """Return what a preamplifier at the antenna does; None where the run hears nothing or has one there."""
     run = span.run
-    heard = hearing(figures(span, run), noise)
     if heard is None or (run.preamplifier is not None and run.preamplifier.at == "antenna"):
         return None
     given = run.wishes.preamplifier
@@ -50,16 +49,14 @@ def _preamplifier(span: Span, prices: Prices, noise: NoiseSite | None) -> Remedy
     return Remedy(what, price, 0.0, gain, _why(0.0, gain, price))
 
 
-def _shortened(span: Span, now: Option, how: tuple[str, float, float | None], noise: NoiseSite | None) -> Remedy:
+def _shortened(span: Span, now: Option, how: tuple[str, float, float | None], received: Hearing | None) -> Remedy:
     what, length_m, price = how
     short = _scaled(span, length_m / _length(span))
-    found = figures(short, short.run)
-    gain = now.loss_db - float(found.total_db.middle.mean())
-    heard, was = hearing(found, noise), now.reception_loss_db
-    better = None
-    if heard is not None and was is not None:
-        left = heard.cost_db(heard.middle_kelvin, found.total_db.middle, short.run.preamplifier)
-        better = was - float(np.mean(left))
+    limit_db = np.array([b.limit_db for b in now.bands])
+    after = as_it_is(short, limit_db, received)
+    gain, better = now.loss_db - after.loss_db, None
+    if now.reception_loss_db is not None and after.reception_loss_db is not None:
+        better = now.reception_loss_db - after.reception_loss_db
     return Remedy(what, price, gain, better, _why(gain, better, price))
 
 
