@@ -22,6 +22,7 @@ from linewright.model.ledger import Item, KeptReading, Kind
 from linewright.model.line import LineType
 from linewright.model.shelf import Kept
 from linewright.model.station import FarEnd
+from linewright.model.sweep import Sweep
 from linewright.workflows import shelf_nouns as nouns
 from linewright.workflows.shelf_items import NOW, new_key
 from linewright.workflows.shelf_open import By, today, writing
@@ -172,6 +173,7 @@ def sweep_into(w: Writing, file: tuple[str, bytes], of: tuple[str, str], day: st
     if far_end == "through" and sweep.ports != 2:
         rule = f"must be a two-port for a sweep through a piece; it has {sweep.ports} port{'s' * (sweep.ports > 1)}"
         raise InputError("touchstone file", rule, where=Culprit(name), cure="Give the far end: open or short.")
+    _says_something(sweep, far_end)
     old = _filed(w.connection, "sweep", content)
     if old is not None and (old.body["piece"], old.body["far_end"]) == (tag, far_end):
         return Kept(old, remarks=(f"{name} was filed before, as {old.key}.",))
@@ -179,6 +181,17 @@ def sweep_into(w: Writing, file: tuple[str, bytes], of: tuple[str, str], day: st
     body = {"piece": tag, "far_end": far_end, "measured_on": day, "files": kept}
     key = new_key(w.connection, "sweep", f"{day} {tag} {far_end}")
     return Kept(items.put(w, "sweep", key, body, expect=0), remarks=sweep.remarks)
+
+
+def _says_something(sweep: Sweep, far_end: FarEnd) -> None:
+    """Refuse a sweep that tells no loss: kept, it would stand in the way of all that is asked of its piece."""
+    from linewright.evidence.sweeps.one_port import read_one_port
+    from linewright.evidence.sweeps.two_port import read_two_port
+
+    found = read_two_port(sweep) if far_end == "through" else read_one_port({far_end: sweep})
+    if found.law is None:
+        cure = "Look at it first: linewright sweep says what is the matter."
+        raise InputError("touchstone file", "tells no loss of a line", where=Culprit(sweep.name), cure=cure)
 
 
 def _filed(snapshot: Snapshot, kind: Kind, content: bytes) -> Item | None:
