@@ -202,6 +202,16 @@ def test_a_run_without_a_line_is_refused():
         choose_line(Question(run(chain=(LossPart("pad", ((0.0, 1.0),)),)), PRICES))
 
 
+def test_a_run_with_a_route_and_no_line_gets_one():
+    bare = run(chain=(LossPart("pad", ((0.0, 0.1),)),), bands=(14.2e6,), route_m=15.0)
+    choice = choose_line(Question(bare, PRICES))
+    assert choice.length_m == 15.0
+    assert choice.as_it_is.stretches == ()
+    laid = (*bare.chain, LinePart("x", Piece("x", 15.0, line_type("RG-58C/U"), 0)), ConnectorPart("c", "N"))
+    planned = plan_run(replace(bare, chain=laid), {}, draws=DRAWS)
+    assert choice.trade_off[0].loss_db == pytest.approx(planned.bands[0].total_loss_db, abs=1e-6)
+
+
 def test_nothing_to_lay_is_said():
     choice = choose_line(Question(run(most_diameter_m=0.001), PRICES))
     assert choice.trade_off == ()

@@ -49,6 +49,10 @@ def test_the_verdict_comes_first(asked):
     assert max(map(len, text.splitlines())) <= 100
 
 
+def test_a_run_that_keeps_the_limit_is_said_to(asked):
+    assert "and keeps every limit." in asked("--limit", "9 dB").output.replace("\n", " ")
+
+
 def test_a_tail_makes_two_sections(asked):
     found = json.loads(asked("--tail", "3 m", "--limit", "1.5 dB", "--json").output)
     assert found["schema"] == "linewright/choose/1"

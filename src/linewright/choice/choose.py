@@ -104,13 +104,20 @@ def choose_line(question: Question) -> Choice:
 
 
 def span_of(run: Run) -> tuple[int, int]:
-    """Return which parts of a run are replaced: those it names, else its longest line; first, and behind the last."""
+    """Return which parts of a run are replaced: those it names, else its longest line; first, and behind the last.
+
+    A run without a line but with a route gets one at the antenna.
+    """
     if run.wishes.replace:
         places = [_named(run, name) for name in run.wishes.replace]
         return min(places), max(places) + 1
     lines = [(p.piece.length_m, -i) for i, p in enumerate(run.chain) if isinstance(p, LinePart)]
+    if not lines and run.wishes.route_m is not None:
+        return len(run.chain), len(run.chain)
     if not lines:
-        raise InputError("run", f"must hold a line to be replaced; {run.name} has none", cure="Add the line it has.")
+        raise InputError(
+            "run", f"must hold a line to be replaced; {run.name} has none", cure="Add the line it has, or a route."
+        )
     return -max(lines)[1], 1 - max(lines)[1]
 
 
@@ -267,7 +274,8 @@ def _remarks(known: _Field, found: Sequence[Source]) -> tuple[str, ...]:
     said = [f"{s.name} has no price: its loss is shown, it takes no part in the choice."
             for s in found if s.belief is None and s.offer is None]  # fmt: skip
     names = ", ".join(p.name for p in run.chain[known.span.first : known.span.end])
-    said.append(f"The new line takes the place of {names}; the rest of the run stays and its losses count.")
+    place = f"takes the place of {names}" if names else "lies behind all the run has"
+    said.append(f"The new line {place}; the rest of the run stays and its losses count.")
     hard = [s.name for s in found if run.wishes.tail_m > 0 and solid(s.line) and run.wishes.bend_radius_m is None]
     if hard:
         said.append(
@@ -276,6 +284,8 @@ def _remarks(known: _Field, found: Sequence[Source]) -> tuple[str, ...]:
         )
     family = run.wishes.connector
     said.append(f"Each new section is counted with one mated pair of {family}, and with two connectors to buy.")
+    if remedies.MOVED in known.question.prices.each and run.wishes.moved_m is None:
+        said.append('Moving the radio has a price, but nobody says what length is left: add moved = "8 m".')
     if run.wishes.outdoors:
         unsaid = [s.name for s in found if s.offer and s.offer.outdoors is None]
         said += [f"Cannot tell whether sun and rain are borne: {', '.join(unsaid)}."] if unsaid else []

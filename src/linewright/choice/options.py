@@ -164,7 +164,7 @@ def _checks(
 def _loss(band: ChosenBand, sure: float) -> Check:
     over = band.loss_db - band.limit_db
     side = f"{over:.2f} dB over" if over > 0 else f"{-over:.2f} dB under"
-    said = f"loses {band.loss_db:.2f} dB, {side} the limit; keeps it with probability {band.p_meets:.2f}"
+    said = f"loses {band.loss_db:.2f} dB, {side} the limit; kept in {DRAWS * band.p_meets:.0f} of {DRAWS} draws"
     return Check(f"loss at {frequency(band.frequency_hz)}", band.p_meets >= sure, said)
 
 

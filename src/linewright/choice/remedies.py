@@ -23,6 +23,8 @@ def remedies(span: Span, now: Option, prices: Prices, received: Hearing | None) 
     heard = _preamplifier(span, prices, received)
     if heard:
         out.append(heard)
+    if not lies_m:
+        return tuple(out)
     shorter = wishes.shorter_m if wishes.shorter_m is not None else lies_m * 2.0 / 3.0
     out.append(_shortened(span, now, (f"the route shortened to {metres(shorter)}", shorter, None), received))
     if wishes.moved_m is not None:

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from linewright.cli.cells import wrapped
 from linewright.cli.layout import items, page, section
-from linewright.cli.numbers import chance, frequencies, with_interval
+from linewright.cli.numbers import frequencies, with_interval
 from linewright.cli.table import Table
 from linewright.cli.workings_view import workings_view
-from linewright.model.choose import Beaten, Choice, LongestRun, Option, Remedy, Step
-from linewright.units.writing import frequency
+from linewright.model.choose import Beaten, Choice, LongestRun, Option, Remedy
+from linewright.units.writing import frequency, metres
 
 SHOWN = 8
 """Of the choices that others beat, so many are explained."""
@@ -21,10 +21,9 @@ def choose_view(choice: Choice, *, explain: bool = False) -> str:
     return page([
         wrapped(_verdict(choice)),
         section("What stands in the way", items(choice.binding)),
-        section("The trade-off, from cheap to dear (means over the bands)", _trade_off(choice)),
+        section(_title(choice), _trade_off(choice)),
         section("Band by band", _bands(choice)),
         section("Limits", _checks(choice)),
-        section("What one more decibel costs", items(_step(s, choice.currency) for s in choice.steps)),
         section("The longest run within the limit (95 %)", _longest(choice.longest)),
         section("Instead of another line", _remedies(choice.remedies, choice.currency)),
         section("Worth measuring first", items(m.why for m in choice.measure)),
@@ -42,37 +41,62 @@ def _verdict(choice: Choice) -> str:
     limit = f"{limits[0]:g} dB" if len(limits) == 1 else "the limits"
     at = frequencies([b.frequency_hz for b in choice.as_it_is.bands])
     if choice.cheapest is None:
-        return f"Nothing keeps every limit within {limit} at {at}. The run as it is loses {_now(choice)}."
+        return f"Nothing keeps every limit within {limit} at {at}.{_now(choice)}"
     best = choice.cheapest
     said = f"Cheapest within {limit} at {at}: {best.name}, {_price(best, choice.currency)};"
-    said += f" meets it with probability {chance(best.p_meets)}."
+    said += f" meets it with probability {_likely(best.p_meets)}."
     if choice.cautious is None:
-        return f"{said} Nothing meets it with probability 0.9."
+        return f"{said} Nothing meets it with probability 0.9.{_now(choice)}"
     if choice.cautious.name != best.name:
         dear = _price(choice.cautious, choice.currency)
         said += f" To meet it with probability 0.9: {choice.cautious.name}, {dear}."
-    return f"{said} The run as it is loses {_now(choice)}."
+    return f"{said}{_now(choice)}"
 
 
 def _now(choice: Choice) -> str:
-    return f"{choice.as_it_is.loss_db:.2f} dB"
+    lost = f" The run as it is loses {choice.as_it_is.loss_db:.2f} dB"
+    keeps = ", and keeps every limit" if choice.as_it_is.meets else ""
+    many = " on average over its bands" if len(choice.as_it_is.bands) > 1 else ""
+    return f"{lost}{many}{keeps}." if choice.as_it_is.stretches else ""
 
 
 def _price(option: Option, currency: str) -> str:
     return "no price" if option.price is None else f"{option.price:.2f} {currency}".strip()
 
 
+def _title(choice: Choice) -> str:
+    tail = f", {metres(choice.tail_m)} of it the tail" if choice.tail_m else ""
+    return f"The trade-off over {metres(choice.length_m)}{tail} (dB, means over the bands; heard: lost on reception)"
+
+
 def _trade_off(choice: Choice) -> list[str]:
-    return _options((choice.as_it_is, *choice.trade_off), choice.currency)
+    per_db = {step.to_name: f"{step.price_per_db:.0f}" for step in choice.steps}
+    now = (choice.as_it_is,) if choice.as_it_is.stretches else ()
+    return _options((*now, *choice.trade_off), choice.currency, per_db)
 
 
-def _options(options: Sequence[Option], currency: str) -> list[str]:
-    table = Table(("", currency or "price", "loss", "90 %", "reception", "meets"), "lddddr")
+def _options(options: Sequence[Option], currency: str, per_db: Mapping[str, str] | None = None) -> list[str]:
+    money = currency or "price"
+    table = Table(("line", "tail", money, "a dB", "loss", "90 %", "heard", "meets"), "lldrdddr")
     for o in options:
-        heard = "" if o.reception_loss_db is None else f"{o.reception_loss_db:.2f} dB"
+        heard = "" if o.reception_loss_db is None else f"{o.reception_loss_db:.2f}"
         price = "?" if o.price is None else f"{o.price:.2f}"
-        table.add(o.name, price, f"{o.loss_db:.2f} dB", f"{o.loss_db_90:.2f} dB", heard, chance(o.p_meets))
+        step = (per_db or {}).get(o.name, "")
+        table.add(*_sections(o), price, step, f"{o.loss_db:.2f}", f"{o.loss_db_90:.2f}", heard, _likely(o.p_meets))
     return table.lines()
+
+
+def _sections(option: Option) -> tuple[str, str]:
+    """Return the line and the tail of a choice in words; the run as it is has more parts than those."""
+    said = [f"{s.name}, {metres(s.length_m)} on hand" if s.on_hand else s.name for s in option.stretches]
+    if option.name == "as it is":
+        return option.name, ""
+    return said[0], said[1] if len(said) > 1 else ""
+
+
+def _likely(p: float) -> str:
+    """Write a probability out of 48 draws; nothing is certain."""
+    return "> 0.98" if p > 0.99 else "< 0.02" if p < 0.01 else f"{p:.2f}"
 
 
 def _bands(choice: Choice) -> list[str]:
@@ -81,7 +105,7 @@ def _bands(choice: Choice) -> list[str]:
     for b in best.bands:
         loss = with_interval(b.loss_db, b.loss_db_low, b.loss_db_high)
         watts = f"{b.power_at_antenna_w:.1f} W of {choice.power_w:g} W"
-        table.add(frequency(b.frequency_hz), loss, f"{b.limit_db:g} dB", chance(b.p_meets), watts)
+        table.add(frequency(b.frequency_hz), loss, f"{b.limit_db:g} dB", _likely(b.p_meets), watts)
     return table.lines()
 
 
@@ -89,13 +113,6 @@ def _checks(choice: Choice) -> list[str]:
     best = choice.cheapest or (choice.trade_off[-1] if choice.trade_off else choice.as_it_is)
     words = {True: "kept", False: "broken", None: "cannot tell"}
     return items(f"{c.limit}: {words[c.ok]}, {c.said}." for c in best.checks)
-
-
-def _step(step: Step, currency: str) -> str:
-    return (
-        f"{step.from_name} to {step.to_name}: {step.price:.2f} {currency} more for {step.saves_db:.2f} dB,"
-        f" {step.price_per_db:.0f} {currency} a decibel."
-    )
 
 
 def _longest(runs: Sequence[LongestRun]) -> list[str]:
@@ -110,12 +127,14 @@ def _longest(runs: Sequence[LongestRun]) -> list[str]:
 
 
 def _remedies(remedies: Sequence[Remedy], currency: str) -> list[str]:
-    table = Table(("", currency or "price", "sent", "heard", ""), "ldddw")
-    for r in remedies:
-        heard = "" if r.reception_gain_db is None else f"{r.reception_gain_db:+.2f} dB"
-        price = "?" if r.price is None else f"{r.price:.2f}"
-        table.add(r.what, price, f"{r.transmit_gain_db:+.2f} dB", heard, r.why)
-    return table.lines()
+    return items(_remedy(r, currency) for r in remedies)
+
+
+def _remedy(r: Remedy, currency: str) -> str:
+    heard = "" if r.reception_gain_db is None else f", {r.reception_gain_db:+.2f} dB heard"
+    price = "" if r.price is None else f", {r.price:.2f} {currency}".rstrip()
+    why = r.why.replace("a decibel", f"{currency} a decibel".strip())
+    return f"{r.what[0].upper()}{r.what[1:]}{price}: {r.transmit_gain_db:+.2f} dB sent{heard}; {why}."
 
 
 def _beaten(beaten: Sequence[Beaten]) -> list[str]:
