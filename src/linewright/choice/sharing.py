@@ -2,86 +2,62 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import pairwise
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from linewright.choice.covers import can_list, solve_covers
+from linewright.choice.program import GAP, MONEY_DB, SHORT_DB_PER_M, SPARE_DB_PER_M, Sharing, Solution
 from linewright.errors import CannotError
 
 Floats = NDArray[np.float64]
 
-SHORT_DB_PER_M = 100.0
-"""What a metre not bridged counts: more than any line loses, so that a run is left short only where it must be."""
-SPARE_DB_PER_M = 1e-4
-MONEY_DB = 1e-3
-"""Ties are broken by metres left in coils, and by money: a thousandth of a decibel for the whole budget."""
-GAP = 1e-6
-
-
-@dataclass(frozen=True, slots=True)
-class Sharing:
-    """The program. ``p`` pieces, ``r`` runs, ``t`` lines on offer; losses are decibels times the weight of the run.
-
-    Attributes
-    ----------
-    length_m, route_m : (p,), (r,)
-    piece_db : (p, r)
-        What a piece loses in a run; infinite where it may not go (another impedance).
-    joint_db, plugs_db : (r,)
-        One joint between sections; the two connectors of a bought section.
-    metre_db : (t, r)
-        A metre of each line on offer; infinite where it may not go.
-    price_per_m, plugs_price : (t,)
-    budget : float
-    most : int
-        Sections joined in one run at most.
-    """
-
-    length_m: Floats
-    route_m: Floats
-    piece_db: Floats
-    joint_db: Floats
-    plugs_db: Floats
-    metre_db: Floats
-    price_per_m: Floats
-    plugs_price: Floats
-    budget: float
-    most: int = 3
-
-    @property
-    def shape(self) -> tuple[int, int, int]:
-        """Numbers of pieces, runs and offers."""
-        return len(self.length_m), len(self.route_m), len(self.price_per_m)
-
-
-@dataclass(frozen=True, slots=True)
-class Solution:
-    """Who gets what: ``takes`` (p, r) and ``buys`` (t, r) are 0 or 1, ``bought_m`` (t, r), ``short_m`` (r).
-
-    ``bound_db`` is proven: no sharing-out has less weighted loss (penalties for metres not bridged included).
-    """
-
-    takes: NDArray[np.bool_]
-    buys: NDArray[np.bool_]
-    bought_m: Floats
-    short_m: Floats
-    objective_db: float
-    bound_db: float
+__all__ = ["MONEY_DB", "SHORT_DB_PER_M", "SPARE_DB_PER_M", "Sharing", "Solution", "solve", "solve_pieces"]
 
 
 def solve(sharing: Sharing, seconds: float = 10.0) -> Solution:
     """Return the best sharing-out that was found in the time, with a proven bound.
 
-    Branch and cut by the HiGHS solver through ``scipy.optimize.milp``. A piece goes to one run at most and is used
-    whole; a run is bridged by pieces, at most one bought section, and what is left short. The program without buying is
-    far easier: it is solved first, and what it finds is kept where buying finds nothing better in the time.
+    A piece goes to one run at most and is used whole; a run is bridged by pieces, at most one bought section, and what
+    is left short. Where the handfuls of pieces that may bridge a run can be listed, whole covers are chosen among,
+    which is far quicker; else single pieces, by the HiGHS solver through ``scipy.optimize.milp`` either way.
+    """
+    if not can_list(sharing):
+        return solve_pieces(sharing, seconds)
+    found = solve_covers(sharing, 0.75 * seconds)
+    if found is None:
+        return solve_pieces(sharing, 0.25 * seconds)
+    if not found.short_m.any() or found.objective_db - found.bound_db <= GAP * abs(found.objective_db) + GAP:
+        return found
+    return _rescued(sharing, found, 0.25 * seconds)
+
+
+def _rescued(sharing: Sharing, found: Solution, seconds: float) -> Solution:
+    """Return what was found, or what single pieces without buying do better: a run may be short for want of time."""
+    try:
+        plain = _search(_unbought(sharing), seconds)
+    except CannotError:
+        return found
+    best = min(found, plain, key=lambda x: x.objective_db)
+    return replace(best, bound_db=found.bound_db)
+
+
+def _unbought(sharing: Sharing) -> Sharing:
+    return replace(sharing, metre_db=np.full_like(sharing.metre_db, np.inf))
+
+
+def solve_pieces(sharing: Sharing, seconds: float) -> Solution:
+    """Return the best sharing-out by a program of single pieces, found in the time, with a proven bound.
+
+    Branch and cut. The program without buying is far easier: it is solved first, and what it finds is kept where buying
+    finds nothing better in the time.
     """
     if not np.isfinite(sharing.metre_db).any():
         return _search(sharing, seconds)
-    plain = _search(replace(sharing, metre_db=np.full_like(sharing.metre_db, np.inf)), 0.35 * seconds)
+    plain = _search(_unbought(sharing), 0.35 * seconds)
     try:
         bought = _search(sharing, 0.65 * seconds)
     except CannotError:
