@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from choice.test_sharing import instance
-from linewright.choice.sharing import MONEY_DB, SHORT_DB_PER_M, SPARE_DB_PER_M, Sharing, solve
+from linewright.choice.covers import can_list, solve_covers
+from linewright.choice.sharing import MONEY_DB, SHORT_DB_PER_M, SPARE_DB_PER_M, Sharing, solve, solve_pieces
 
 pulp = pytest.importorskip("pulp")
 
@@ -84,3 +85,26 @@ def test_they_agree_where_pieces_and_lines_are_barred_and_runs_left_short(seed):
         s.length_m, s.route_m, piece, s.joint_db, s.plugs_db, metre, s.price_per_m, s.plugs_price, s.budget, s.most
     )
     assert solve(s).objective_db == pytest.approx(least_by_cbc(s), rel=2e-6, abs=1e-4)
+
+
+@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize(("pieces", "runs", "offers", "budget"), [(16, 5, 2, 50.0), (9, 6, 1, 25.0), (20, 5, 0, 0.0)])
+def test_whole_covers_and_single_pieces_make_the_same_of_it(pieces, runs, offers, budget, seed):
+    s = instance(pieces, runs, offers, seed, budget=budget)
+    covers, singly = solve_covers(s, 10.0), solve_pieces(s, 20.0)
+    assert covers.objective_db == pytest.approx(singly.objective_db, rel=3e-6, abs=1e-4)
+    assert covers.bound_db <= singly.objective_db + 1e-4
+    assert singly.bound_db <= covers.objective_db + 1e-4
+
+
+def test_with_no_time_the_bound_is_still_below_what_is_found():
+    s = instance(40, 12, 3, 1, budget=200.0)
+    hasty, patient = solve(s, 0.3), solve(s, 10.0)
+    assert hasty.bound_db <= patient.objective_db + 1e-4
+    assert patient.objective_db <= hasty.objective_db + 1e-4
+
+
+def test_many_choices_of_cover_fall_back_to_single_pieces():
+    s = instance(60, 3, 0, 0, most=5)
+    assert not can_list(s)
+    assert solve(s, 5.0).short_m.sum() == 0.0
