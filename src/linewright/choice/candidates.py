@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 
 from linewright.model.belief import Belief
 from linewright.model.bench import Piece
@@ -29,6 +30,10 @@ class Source:
     def name(self) -> str:
         """The designator, or the tag of the piece."""
         return self.belief.piece.tag if self.belief else self.line.designator
+
+    def laid_m(self, length_m: float) -> float:
+        """Return how much of it bridges a length; a piece lies whole."""
+        return self.belief.piece.length_m if self.belief else length_m
 
     def lies(self, length_m: float) -> Stretch:
         """Return it as one section that bridges a length; a piece lies whole, the rest of it in a coil."""
@@ -74,12 +79,18 @@ class Candidate:
     @property
     def name(self) -> str:
         """Its sections in words."""
-        return " + ".join(f"{metres(s.length_m)} of {s.name}" for s in self.stretches)
+        main = _called(self.main.name, self.main.laid_m(self.main_m))
+        return f"{main} + {_called(self.tail.name, self.tail.laid_m(self.tail_m))}" if self.tail else main
 
     def parts(self, family: str) -> tuple[Part, ...]:
         """Return what it puts into the chain."""
         main = self.main.parts(self.main_m, "main run", family)
         return (*main, *self.tail.parts(self.tail_m, "tail", family)) if self.tail else main
+
+
+@cache
+def _called(name: str, length_m: float) -> str:
+    return f"{metres(length_m)} of {name}"
 
 
 def sources(prices: Prices, own: Sequence[LineType], pieces: Mapping[str, Belief]) -> tuple[Source, ...]:

@@ -17,7 +17,7 @@ from linewright.units.constants import DB_PER_NEPER
 Floats = NDArray[np.float64]
 Summary = Callable[[Floats], Floats]
 
-CUTS = 6
+CUTS = 7
 LEAST_M = 1e-3
 METRE = 1.0
 
