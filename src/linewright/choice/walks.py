@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import groupby
 from math import prod
 
@@ -15,11 +16,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from linewright.budget.antenna import antenna_state
-from linewright.budget.draws import draws_of
+from linewright.budget.draws import Draws, draws_of
 from linewright.budget.sections import Section, sections
 from linewright.choice.candidates import Candidate, Source
 from linewright.model.belief import Belief
-from linewright.model.station import Run, TunerPart
+from linewright.model.station import Antenna, ConnectorPart, Run, TunerPart
 from linewright.physics.two_port import State
 
 Floats = NDArray[np.float64]
@@ -63,8 +64,18 @@ class Span:
 
     def sections_of(self, source: Source, length_m: float) -> tuple[Section, ...]:
         """Return the sections a line or piece makes of a length."""
-        parts = source.parts(length_m, "line", self.run.wishes.connector)
-        return self.known(replace(self.run, chain=parts))
+        family = self.run.wishes.connector
+        line, *joint = source.parts(length_m, "line", family)
+        known = self.known(replace(self.run, chain=(line,)))
+        return (*known, _joint(family, self.run.frequencies_hz)) if joint else known
+
+
+@lru_cache(maxsize=64)
+def _joint(family: str, frequencies_hz: tuple[float, ...]) -> Section:
+    """Return the mated pair of a new section, the same in every choice."""
+    run = Run("joint", frequencies_hz, 1.0, (ConnectorPart("connectors of the line", family),), Antenna())
+    (section,) = sections(run, np.asarray(frequencies_hz, dtype=np.float64), Draws(DRAWS, {}))
+    return section
 
 
 def resampled(belief: Belief) -> Belief:
