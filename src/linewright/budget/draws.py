@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields, replace
-from typing import Any
+from dataclasses import dataclass
 from zlib import crc32
 
 import numpy as np
@@ -60,7 +59,4 @@ def _resampled(belief: Belief, count: int) -> Belief:
     if belief.draws == count:
         return belief
     at = np.arange(count) * belief.draws // count if count < belief.draws else np.arange(count) % belief.draws
-    drawn: dict[str, Any] = {
-        f.name: a[at] for f in fields(belief) if isinstance(a := getattr(belief, f.name), np.ndarray)
-    }
-    return replace(belief, **drawn)
+    return belief.taken(at)
