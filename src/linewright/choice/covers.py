@@ -7,10 +7,15 @@ its reduced cost, is left out.
 
 from __future__ import annotations
 
+import os
+import sys
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from itertools import combinations
 from math import comb
+from threading import Lock
 from typing import Any
 
 import numpy as np
@@ -26,6 +31,8 @@ MOST_COLUMNS = 25_000
 EACH = 15
 """Columns taken up a run and offer at one pricing."""
 CLOSE = 1e-6
+ONE_AT_A_TIME = Lock()
+"""The standard output is one for the whole process."""
 ROUGH = 3e-3
 """How near to the best of its columns the first pick need be: it only tells which columns may matter."""
 
@@ -166,6 +173,20 @@ def _within(table: Table, reduced: list[Floats], gap_db: float) -> tuple[Columns
     return Columns(stacked[:, 0], stacked[:, 1], stacked[:, 2]), reach
 
 
+@contextmanager
+def _quiet() -> Iterator[None]:
+    """Keep the standard output clean: the solver writes a line of its own there now and then, whatever it is told."""
+    sys.stdout.flush()
+    kept, nowhere = os.dup(1), os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, 1)
+    try:
+        yield
+    finally:
+        os.dup2(kept, 1)
+        os.close(kept)
+        os.close(nowhere)
+
+
 def _chosen(table: Table, columns: Columns, seconds: float, gap: float = GAP) -> tuple[float, float, Solution] | None:
     """Return the objective, the bound and the sharing-out of the best pick among some columns."""
     from scipy.optimize import Bounds, LinearConstraint, milp
@@ -187,12 +208,13 @@ def _chosen(table: Table, columns: Columns, seconds: float, gap: float = GAP) ->
     link = hstack([coo_array((-rest, (place, bought)), shape=(t * r, n)), coo_array(np.eye(t * r))])
     low = np.r_[np.zeros(p), np.ones(r), -np.inf, np.full(t * r, -np.inf)]
     high = np.r_[np.ones(p + r), s.budget, np.zeros(t * r)]
-    found = milp(
-        np.r_[cost, less], integrality=np.r_[np.ones(n), np.zeros(t * r)],
-        bounds=Bounds(0, np.r_[np.ones(n), np.tile(s.route_m, t)]),
-        constraints=LinearConstraint(vstack([hstack([matrix, refund]), link]).tocsr(), low, high),
-        options={"time_limit": seconds, "mip_rel_gap": gap},
-    )  # fmt: skip
+    with ONE_AT_A_TIME, _quiet():
+        found = milp(
+            np.r_[cost, less], integrality=np.r_[np.ones(n), np.zeros(t * r)],
+            bounds=Bounds(0, np.r_[np.ones(n), np.tile(s.route_m, t)]),
+            constraints=LinearConstraint(vstack([hstack([matrix, refund]), link]).tocsr(), low, high),
+            options={"time_limit": seconds, "mip_rel_gap": gap},
+        )  # fmt: skip
     if found.x is None:
         return None
     bound = float(found.fun if found.mip_dual_bound is None else found.mip_dual_bound)
