@@ -256,6 +256,7 @@ def test_pages_of_the_bench_are_sound_for_everyone(visit, site, paper):
     for path in ("/bench", "/bench/new", f"/bench/at/{quote(key)}", f"/bench/said/{quote(key)}"):
         visit.goto(path)
         visit.wait_for_load_state("networkidle")
+        visit.wait_for_load_state()  # the style sheet too
         found = Axe().run(visit)
         assert not found.response["violations"], found.generate_report()
         assert fits(visit)

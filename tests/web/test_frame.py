@@ -90,6 +90,7 @@ def test_pages_are_sound_for_everyone(visit, paper):
     visit.select_option("#paper", paper)
     visit.click("text=Set")
     visit.goto("/")
+    visit.wait_for_load_state()  # the style sheet too
     found = Axe().run(visit)
     assert not found.response["violations"], found.generate_report()
     picture(visit, f"station-{paper}")

@@ -188,6 +188,7 @@ def test_pages_of_the_shelf_are_sound_for_everyone(filed, paper):
     for path in paths:
         filed.goto(path)
         filed.wait_for_load_state("networkidle")
+        filed.wait_for_load_state()  # the style sheet too
         found = Axe().run(filed)
         assert not found.response["violations"], found.generate_report()
         assert fits(filed)

@@ -12,6 +12,7 @@ def fits(page):
 
 
 def sound(page):
+    page.wait_for_load_state()  # the style sheet too
     found = Axe().run(page)
     assert not found.response["violations"], found.generate_report()
     assert fits(page)

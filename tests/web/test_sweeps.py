@@ -260,6 +260,7 @@ def test_sweeps_are_sound_for_everyone(visit, paper):
         spots[name] = visit.url + more
     for name, path in spots.items():
         visit.goto(path)
+        visit.wait_for_load_state()  # the style sheet too
         found = Axe().run(visit)
         assert not found.response["violations"], f"{name}: {found.generate_report()}"
         wide, room = visit.evaluate("[document.scrollingElement.scrollWidth, innerWidth]")
