@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import click
 
 from linewright.cli.options import debug_option, explain_option, json_option, lines_option, own_lines, write, write_json
+
+if TYPE_CHECKING:
+    from linewright.model.choose import Choice
 
 HELP = """\
 Choose a line for one run of a STATION (TOML): price against what reaches the antenna and what is heard.
@@ -15,6 +18,7 @@ Choose a line for one run of a STATION (TOML): price against what reaches the an
 \b
 linewright choose station.toml --run "two-metre beam" --prices prices.csv --limit "1 dB"
 linewright choose station.toml --run "two-metre beam" --prices prices.csv --tail "3 m" --budget 120
+linewright choose station.toml --run "two-metre beam" --prices prices.csv --chart trade-off.svg
 
 \b
 What is asked of the line may stand in the station file, under [run.choose]:
@@ -32,6 +36,10 @@ What is asked of the line may stand in the station file, under [run.choose]:
 @click.option("--tail", metavar="LENGTH", help="A flexible tail at the antenna's end.")
 @click.option("--limit", metavar="LOSS", help="The most the whole run may lose; 1 dB if not stated.")
 @click.option("--budget", type=click.FloatRange(min=0), metavar="SUM", help="What may be spent.")
+@click.option(
+    "--chart", type=click.Path(path_type=Path), metavar="OUT", help="Draw price against loss: .svg, .png or .pdf."
+)
+@click.option("--lengths-chart", type=click.Path(path_type=Path), metavar="OUT", help="Draw how long each line may be.")
 @lines_option
 @json_option
 @explain_option
@@ -43,6 +51,8 @@ def choose(  # noqa: PLR0913
     tail: str | None,
     limit: str | None,
     budget: float | None,
+    chart: Path | None,
+    lengths_chart: Path | None,
     lines_file: Path | None,
     as_json: bool,
     explain: bool,
@@ -68,7 +78,19 @@ def choose(  # noqa: PLR0913
     prices = read_prices(prices_file, (*own, *known.lines))
     with Progress() as progress:
         choice = choose_for(known, run_name, prices, own=own, progress=progress)
+    if chart is not None:
+        _draw("trade_off", choice, chart)
+    if lengths_chart is not None:
+        _draw("longest_run", choice, lengths_chart)
     if as_json:
         write_json(choice)
     else:
         write(choose_view(choice, explain=explain))
+
+
+def _draw(what: Literal["trade_off", "longest_run"], choice: Choice, path: Path) -> None:
+    from linewright.charts.longest_run import longest_run_chart
+    from linewright.charts.render import save
+    from linewright.charts.trade_off import trade_off_chart
+
+    save((trade_off_chart if what == "trade_off" else longest_run_chart)(choice), path)
