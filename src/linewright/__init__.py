@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from linewright.model.sweep_report import SweepQuestion, SweepReport
     from linewright.model.through import LineBehind, Seen, ThroughResult
     from linewright.model.what_if import WhatIf
+    from linewright.workflows.choose import choose_for
     from linewright.workflows.exposure import exposure_of
     from linewright.workflows.loss import line_loss, list_lines
     from linewright.workflows.meaning import meaning_of
@@ -168,6 +169,7 @@ _HOME = {
         ),
         "model.sweep_report",
     ),
+    **dict.fromkeys(("choose_for",), "workflows.choose"),
     **dict.fromkeys(("share_shelf",), "workflows.share"),
     **dict.fromkeys(
         (
@@ -212,6 +214,7 @@ __all__ = [
     "UnknownNameError",
     "WhatIf",
     "belief_of_piece",
+    "choose_for",
     "deembed",
     "difference_db",
     "export_ledger",
