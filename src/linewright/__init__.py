@@ -57,134 +57,41 @@ if TYPE_CHECKING:
 
 __version__ = "0.1.0"
 
-_HOME = {
-    **dict.fromkeys(
-        (
-            "line_type",
-            "line_types",
-            "own_type",
-        ),
-        "catalogue",
-    ),
-    **dict.fromkeys(
-        (
-            "CannotError",
-            "InputError",
-            "LinewrightError",
-            "SheetError",
-            "UnitError",
-            "UnknownNameError",
-        ),
-        "errors",
-    ),
-    **dict.fromkeys(
-        (
-            "read_bench_sheet",
-            "read_lines",
-            "read_station",
-            "read_touchstone",
-            "write_touchstone",
-        ),
-        "formats",
-    ),
-    **dict.fromkeys(("Belief",), "model.belief"),
-    **dict.fromkeys(("BenchSheet",), "model.bench"),
-    **dict.fromkeys(("Meaning",), "model.meaning"),
-    **dict.fromkeys(
-        (
-            "OneEndReading",
-            "OneEndResult",
-            "OneEndTest",
-        ),
-        "model.one_end",
-    ),
-    **dict.fromkeys(
-        (
-            "Budget",
-            "Plan",
-        ),
-        "model.plan",
-    ),
-    **dict.fromkeys(("BenchResult",), "model.result"),
-    **dict.fromkeys(
-        (
-            "Run",
-            "Station",
-        ),
-        "model.station",
-    ),
-    **dict.fromkeys(("Sweep",), "model.sweep"),
-    **dict.fromkeys(
-        (
-            "LineBehind",
-            "Seen",
-            "ThroughResult",
-        ),
-        "model.through",
-    ),
-    **dict.fromkeys(("WhatIf",), "model.what_if"),
-    **dict.fromkeys(("exposure_of",), "workflows.exposure"),
-    **dict.fromkeys(
-        (
-            "line_loss",
-            "list_lines",
-        ),
-        "workflows.loss",
-    ),
-    **dict.fromkeys(("meaning_of",), "workflows.meaning"),
-    **dict.fromkeys(("prove_one_end",), "workflows.one_end"),
-    **dict.fromkeys(
-        (
-            "plan_run",
-            "plan_station",
-        ),
-        "workflows.plan",
-    ),
-    **dict.fromkeys(("prove_cable",), "workflows.prove"),
-    **dict.fromkeys(("read_sweep",), "workflows.sweep"),
-    **dict.fromkeys(
-        (
-            "line_behind",
-            "see_through",
-        ),
-        "workflows.through",
-    ),
-    **dict.fromkeys(("what_if",), "workflows.what_if"),
-    **dict.fromkeys(("law_belief",), "evidence.sweeps.belief"),
-    **dict.fromkeys(
-        (
-            "deembed",
-            "difference_db",
-            "two_lengths",
-        ),
-        "evidence.sweeps.compare",
-    ),
-    **dict.fromkeys(("read_prices",), "formats.prices"),
-    **dict.fromkeys(("ConflictError",), "model.ledger"),
-    **dict.fromkeys(("Shared",), "model.share"),
-    **dict.fromkeys(
-        (
-            "SweepQuestion",
-            "SweepReport",
-        ),
-        "model.sweep_report",
-    ),
-    **dict.fromkeys(("choose_for",), "workflows.choose"),
-    **dict.fromkeys(("share_shelf",), "workflows.share"),
-    **dict.fromkeys(
-        (
-            "belief_of_piece",
-            "export_ledger",
-            "file_sheet",
-            "file_sweep",
-            "history_of",
-            "import_ledger",
-            "list_shelf",
-            "open_ledger",
-        ),
-        "workflows.shelf",
-    ),
+_NAMES = {
+    "catalogue": "line_type line_types own_type",
+    "errors": "CannotError InputError LinewrightError SheetError UnitError UnknownNameError",
+    "evidence.sweeps.belief": "law_belief",
+    "evidence.sweeps.compare": "deembed difference_db two_lengths",
+    "formats": "read_bench_sheet read_lines read_station read_touchstone write_touchstone",
+    "formats.prices": "read_prices",
+    "model.belief": "Belief",
+    "model.bench": "BenchSheet",
+    "model.ledger": "ConflictError",
+    "model.meaning": "Meaning",
+    "model.one_end": "OneEndReading OneEndResult OneEndTest",
+    "model.plan": "Budget Plan",
+    "model.result": "BenchResult",
+    "model.share": "Shared",
+    "model.station": "Run Station",
+    "model.sweep": "Sweep",
+    "model.sweep_report": "SweepQuestion SweepReport",
+    "model.through": "LineBehind Seen ThroughResult",
+    "model.what_if": "WhatIf",
+    "workflows.choose": "choose_for",
+    "workflows.exposure": "exposure_of",
+    "workflows.loss": "line_loss list_lines",
+    "workflows.meaning": "meaning_of",
+    "workflows.one_end": "prove_one_end",
+    "workflows.plan": "plan_run plan_station",
+    "workflows.prove": "prove_cable",
+    "workflows.share": "share_shelf",
+    "workflows.shelf": "belief_of_piece export_ledger file_sheet file_sweep history_of import_ledger list_shelf"
+    " open_ledger",
+    "workflows.sweep": "read_sweep",
+    "workflows.through": "line_behind see_through",
+    "workflows.what_if": "what_if",
 }
+_HOME = {name: home for home, names in _NAMES.items() for name in names.split()}
 
 __all__ = [
     "Belief",
