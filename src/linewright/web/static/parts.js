@@ -48,12 +48,16 @@ export async function put(id, address, options = {}) {
 function keepingFocus(old, fresh) {
   const at = document.activeElement;
   const id = old.contains(at) && at.id;
+  const live = id && at.form && "live" in at.form.dataset && !["checkbox", "radio", "file"].includes(at.type);
+  const typed = live ? at.value : null;
   const caret = id && typeof at.selectionStart === "number" ? [at.selectionStart, at.selectionEnd] : null;
   const open = new Set([...old.querySelectorAll("details[open][id]")].map((d) => d.id));
   old.replaceWith(fresh);
   for (const d of fresh.querySelectorAll("details[id]")) if (open.has(d.id)) d.open = true;
   const again = id && document.getElementById(id);
   if (!again) return;
+  // What was typed since the question was sent is newer than the answer.
+  if (typed !== null) again.value = typed;
   again.focus({ preventScroll: true });
   if (caret && again.setSelectionRange && again.type !== "number") again.setSelectionRange(...caret);
 }
