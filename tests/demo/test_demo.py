@@ -20,7 +20,7 @@ def maker():
 @pytest.fixture(scope="module")
 def demo(tmp_path_factory):
     said = []
-    done = run_demo(tmp_path_factory.mktemp("demo") / "bench", say=said.append)
+    done = run_demo(tmp_path_factory.mktemp("demo") / "bench", tell=said.append)
     return done, said
 
 
@@ -85,7 +85,7 @@ def test_the_bent_detector_is_not_trusted_where_it_is_bent(demo):
 def test_a_second_run_leaves_the_same_files(demo):
     done, _ = demo
     before = {path: path.read_bytes() for path in done.files}
-    again = run_demo(done.folder, say=lambda words: None)
+    again = run_demo(done.folder, tell=lambda words: None)
     assert {path: path.read_bytes() for path in again.files} == before
 
 
@@ -93,24 +93,24 @@ def test_a_second_run_leaves_the_same_files(demo):
 def test_a_file_someone_changed_stops_it_before_it_writes(tmp_path, name):
     (tmp_path / name).write_text("my own work", encoding="utf-8")
     with pytest.raises(InputError, match="Name another folder"):
-        run_demo(tmp_path, say=lambda words: None)
+        run_demo(tmp_path, tell=lambda words: None)
     assert [path.name for path in tmp_path.iterdir()] == [name]
     assert (tmp_path / name).read_text(encoding="utf-8") == "my own work"
 
 
 def test_other_files_in_the_folder_stay_as_they_are(tmp_path):
     (tmp_path / "log.txt").write_text("keep", encoding="utf-8")
-    run_demo(tmp_path, say=lambda words: None)
+    run_demo(tmp_path, tell=lambda words: None)
     assert (tmp_path / "log.txt").read_text(encoding="utf-8") == "keep"
 
 
 def test_a_file_in_place_of_the_folder_is_refused(tmp_path):
     (tmp_path / "bench").write_text("", encoding="utf-8")
     with pytest.raises(InputError, match="must be a folder"):
-        run_demo(tmp_path / "bench", say=lambda words: None)
+        run_demo(tmp_path / "bench", tell=lambda words: None)
 
 
 def test_a_folder_that_cannot_be_made_is_said_so(tmp_path):
     (tmp_path / "file").write_text("", encoding="utf-8")
     with pytest.raises(CannotError, match="Cannot write"):
-        run_demo(tmp_path / "file" / "bench", say=lambda words: None)
+        run_demo(tmp_path / "file" / "bench", tell=lambda words: None)

@@ -53,15 +53,15 @@ def share_pieces(question: Question, *, seconds: float = 9.0, progress: Progress
         If nothing is to be fed, or a route is not above zero.
     """
     needs, tags = _checked(question), list(question.beliefs)
-    say = progress or (lambda share, what: None)
-    say(0.05, "weighing pieces")
+    tell = progress or (lambda share, what: None)
+    tell(0.05, "weighing pieces")
     draws = _weighted_draws(question)
-    say(0.10, "sharing out by expected loss")
+    tell(0.10, "sharing out by expected loss")
     plain = _sharing(question, draws.mean(axis=2))
     best = solve(plain, 0.6 * seconds)
-    say(0.50, "sharing out by 90th percentile")
+    tell(0.50, "sharing out by 90th percentile")
     wary = solve(_sharing(question, np.quantile(draws, 0.9, axis=2)), 0.3 * seconds)
-    say(0.90, "comparing with what lies near")
+    tell(0.90, "comparing with what lies near")
     near = neighbours_of(plain, best)
     fed = tuple(_fed(question, best, j, near, tags) for j in range(len(needs)))
     taken = {tag for run in fed for tag in run.pieces}

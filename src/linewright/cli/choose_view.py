@@ -6,11 +6,10 @@ from collections.abc import Mapping, Sequence
 
 from linewright.cli.cells import wrapped
 from linewright.cli.layout import items, page, section
-from linewright.cli.numbers import frequencies, with_interval
 from linewright.cli.table import Table
 from linewright.cli.workings_view import workings_view
 from linewright.model.choose import Beaten, Choice, LongestRun, Option, Remedy
-from linewright.units.writing import frequency, metres
+from linewright.units.writing import frequencies, frequency, interval, metres
 
 SHOWN = 8
 """Of the choices that others beat, so many are explained."""
@@ -103,7 +102,7 @@ def _bands(choice: Choice) -> list[str]:
     best = choice.cheapest or (choice.trade_off[-1] if choice.trade_off else choice.as_it_is)
     table = Table((best.name, "loss (95 %)", "limit", "meets", "at the antenna"), "lddrd")
     for b in best.bands:
-        loss = with_interval(b.loss_db, b.loss_db_low, b.loss_db_high)
+        loss = interval(b.loss_db, b.loss_db_low, b.loss_db_high)
         watts = f"{b.power_at_antenna_w:.1f} W of {choice.power_w:g} W"
         table.add(frequency(b.frequency_hz), loss, f"{b.limit_db:g} dB", _likely(b.p_meets), watts)
     return table.lines()

@@ -25,7 +25,7 @@ def demo(folder: Path, as_json: bool) -> None:
     from linewright.workflows.demo import run_demo
 
     with Progress() as progress:
-        done = run_demo(folder, say=progress.say, on_progress=progress)
+        done = run_demo(folder, tell=progress.say, on_progress=progress)
     if as_json:
         write_json(done.result)
     else:

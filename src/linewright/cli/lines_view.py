@@ -8,11 +8,10 @@ from linewright.catalogue import PowerPoint
 from linewright.cli.cells import WIDEST
 from linewright.cli.figures import figure_words
 from linewright.cli.layout import bold, items, page, paragraph, section
-from linewright.cli.numbers import plain
 from linewright.cli.table import Table
 from linewright.model.line import LineType, Provenance
 from linewright.model.loss import LineList
-from linewright.units.writing import frequency
+from linewright.units.writing import frequency, plain
 
 SHOWN_HZ = (14e6, 144e6, 432e6)
 BEYOND = "*"

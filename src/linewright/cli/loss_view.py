@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from linewright.cli.layout import bold, items, page
-from linewright.cli.numbers import percent, places_for, plain, with_interval
 from linewright.cli.table import Table
 from linewright.cli.workings_view import workings_view
 from linewright.model.loss import LossTable
-from linewright.units.writing import frequency, metres
+from linewright.units.writing import frequency, interval, metres, percent, places_for, plain
 
 
 def loss_view(table: LossTable, *, explain: bool = False) -> str:
@@ -24,7 +23,7 @@ def _rows(table: LossTable) -> list[str]:
         places = max(2, places_for(row.loss_db_low, row.loss_db_high))
         out.add(
             frequency(row.frequency_hz),
-            with_interval(row.loss_db, row.loss_db_low, row.loss_db_high),
+            interval(row.loss_db, row.loss_db_low, row.loss_db_high),
             percent(row.delivered_fraction),
             f"{plain(row.conductor_db, places)} dB",
             f"{plain(row.dielectric_db, places)} dB",

@@ -6,10 +6,9 @@ from collections.abc import Iterator, Sequence
 
 from linewright.cli.cells import cut
 from linewright.cli.layout import groups, items, paragraph
-from linewright.cli.numbers import percent, plain, signed, with_interval
 from linewright.cli.table import Table
 from linewright.model.result import BenchResult, LossFinding
-from linewright.units.writing import frequency, metres
+from linewright.units.writing import frequency, interval, metres, percent, plain, signed
 
 BEYOND = "*"
 GROUNDS = (
@@ -35,12 +34,12 @@ def losses(result: BenchResult) -> list[str]:
 def _loss(x: LossFinding) -> tuple[str, ...]:
     new = "" if x.catalogue_db is None else f"{plain(x.catalogue_db, 2)} dB{BEYOND if x.extrapolated else ''}"
     times = "" if x.ratio is None or x.ratio_low is None or x.ratio_high is None else _times(x)
-    believed = with_interval(x.loss_db, x.loss_db_low, x.loss_db_high)
+    believed = interval(x.loss_db, x.loss_db_low, x.loss_db_high)
     return frequency(x.frequency_hz), believed, percent(x.delivered_fraction), new, times
 
 
 def _times(x: LossFinding) -> str:
-    return with_interval(x.ratio or 0.0, x.ratio_low or 0.0, x.ratio_high or 0.0, "")
+    return interval(x.ratio or 0.0, x.ratio_low or 0.0, x.ratio_high or 0.0, "")
 
 
 def grounds(result: BenchResult) -> list[str]:
@@ -70,7 +69,7 @@ def _alone(x: LossFinding) -> str:
     alone, low, high = x.without_catalogue_db, x.without_catalogue_db_low, x.without_catalogue_db_high
     if alone is None or low is None or high is None or high > NOTHING * low:
         return "cannot tell"
-    return with_interval(alone, low, high)
+    return interval(alone, low, high)
 
 
 def _pull(x: LossFinding) -> str:
@@ -95,8 +94,6 @@ def other_bands(result: BenchResult) -> list[str]:
         table = Table(("", *(cut(tag, NAME) for tag in some)), "r" + "d" * len(some))
         for f in bands:
             found = [at.get((tag, f)) for tag in some]
-            table.add(
-                frequency(f), *(with_interval(p.loss_db, p.loss_db_low, p.loss_db_high) if p else "" for p in found)
-            )
+            table.add(frequency(f), *(interval(p.loss_db, p.loss_db_low, p.loss_db_high) if p else "" for p in found))
         lines += [*([""] if lines else []), *table.lines()]
     return lines

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from linewright.cli.layout import bold, items, page, paragraph
-from linewright.cli.numbers import plain, signed
 from linewright.cli.table import Table
 from linewright.cli.workings_view import workings_view
 from linewright.model.meaning import Meaning, Signal
-from linewright.units.writing import frequency
+from linewright.units.writing import frequency, plain, signed
 
 
 def meaning_view(found: Meaning, *, explain: bool = False) -> str:

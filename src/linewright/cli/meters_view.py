@@ -6,10 +6,9 @@ from collections.abc import Sequence
 
 from linewright.cli.cells import WIDEST, cut, width
 from linewright.cli.layout import groups, items
-from linewright.cli.numbers import frequencies
 from linewright.cli.table import Table
 from linewright.model.result import BenchResult, MeterFinding
-from linewright.units.writing import frequency
+from linewright.units.writing import frequencies, frequency
 
 BAND, NAME = 11, 22
 """Cells a band takes, and at most a name."""

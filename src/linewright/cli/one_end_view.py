@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from linewright.cli.cells import WIDEST, cut
 from linewright.cli.layout import bold, items, page, paragraph, section
-from linewright.cli.numbers import chance, percent, places_for, plain, with_interval
 from linewright.cli.table import Table
 from linewright.cli.workings_view import workings_view
 from linewright.model.one_end import MethodLoss, OneEndCheck, OneEndLaw, OneEndLoss, OneEndResult
-from linewright.units.writing import frequency, metres
+from linewright.units.writing import chance, frequency, interval, metres, percent, places_for, plain
 
 UNIT = {"swr": "", "return_loss_db": " dB", "resistance_ohm": " Ω"}
 NAME = {"swr": "SWR", "return_loss_db": "return loss", "resistance_ohm": "resistance"}
@@ -51,13 +50,13 @@ def _losses(found: tuple[OneEndLoss, ...]) -> list[str]:
 
 
 def _interval(x: OneEndLoss) -> str:
-    return with_interval(x.loss_db, x.loss_db_low, x.loss_db_high)
+    return interval(x.loss_db, x.loss_db_low, x.loss_db_high)
 
 
 def _against(x: OneEndLoss) -> tuple[str, str]:
     if x.catalogue_db is None or x.ratio is None or x.ratio_low is None or x.ratio_high is None:
         return "", ""
-    return f"{plain(x.catalogue_db, 2)} dB", with_interval(x.ratio, x.ratio_low, x.ratio_high, "")
+    return f"{plain(x.catalogue_db, 2)} dB", interval(x.ratio, x.ratio_low, x.ratio_high, "")
 
 
 def _methods(found: tuple[OneEndLoss, ...]) -> list[str]:
@@ -73,7 +72,7 @@ def _methods(found: tuple[OneEndLoss, ...]) -> list[str]:
 
 def _method(m: MethodLoss) -> str:
     if m.loss_db is not None and m.loss_db_low is not None and m.loss_db_high is not None:
-        return with_interval(m.loss_db, m.loss_db_low, m.loss_db_high)
+        return interval(m.loss_db, m.loss_db_low, m.loss_db_high)
     if m.loss_db_high is not None:
         return f"{plain(m.loss_db_high, 1)} dB at most"
     return "cannot tell" if m.loss_db_low is None else f"{plain(m.loss_db_low, 1)} dB at least"

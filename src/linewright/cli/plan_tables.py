@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from linewright.cli.layout import items
-from linewright.cli.numbers import plain, with_interval
-from linewright.cli.plan_words import shown, title, watts
+from linewright.cli.plan_words import shown, title
 from linewright.cli.table import Table
 from linewright.model.plan import BandFinding, PartFinding, Plan
-from linewright.units.writing import frequency
+from linewright.report.plan_words import watts
+from linewright.units.said import together
+from linewright.units.writing import frequency, interval, plain
 
 NARROW_SWR = 0.1
 SURE_DB = 0.005
@@ -36,8 +37,8 @@ def _band(x: BandFinding) -> tuple[str, ...]:
         frequency(x.frequency_hz),
         f"{plain(x.matched_loss_db, 2)} dB",
         f"{plain(x.mismatch_loss_db, 2)} dB",
-        with_interval(x.total_loss_db, x.total_loss_db_low, x.total_loss_db_high),
-        "".join(watts(x)),
+        interval(x.total_loss_db, x.total_loss_db_low, x.total_loss_db_high),
+        together(watts(x)),
         _swr(x.swr_at_radio),
         _swr(x.swr_at_antenna),
     )
@@ -78,7 +79,7 @@ def parts(plan: Plan) -> list[str]:
 def _loss(p: PartFinding) -> str:
     if p.loss_db_high - p.loss_db_low < SURE_DB:
         return f"{plain(p.loss_db, 2)} dB"
-    return with_interval(p.loss_db, p.loss_db_low, p.loss_db_high)
+    return interval(p.loss_db, p.loss_db_low, p.loss_db_high)
 
 
 def _grounds(plan: Plan) -> Iterator[str]:

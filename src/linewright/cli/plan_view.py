@@ -6,10 +6,11 @@ from linewright.cli.cells import WIDEST, clean, cut, wrapped
 from linewright.cli.exposure_view import exposure
 from linewright.cli.layout import bold, items, page, section
 from linewright.cli.plan_tables import bands, cuts, parts, ratings
-from linewright.cli.plan_words import other_remarks, shown, watts
+from linewright.cli.plan_words import other_remarks, shown
 from linewright.cli.reception_view import reception
 from linewright.cli.workings_view import workings_view
 from linewright.model.plan import BandFinding, Plan
+from linewright.report.plan_words import arrival
 from linewright.units.writing import frequency
 
 MOST_VERDICTS = 12
@@ -47,9 +48,3 @@ def _verdict(run: str, x: BandFinding) -> list[str]:
     if lines[0].startswith(lead):
         lines[0] = bold(lead) + lines[0][len(lead) :]
     return lines
-
-
-def arrival(x: BandFinding) -> str:
-    """Return what reaches the antenna, as a sentence: "25 W of 50 W reach the antenna (23 to 27)."."""
-    arrives, reach = watts(x)
-    return f"{arrives} of {x.power_w:.4g} W reach the antenna{reach}."

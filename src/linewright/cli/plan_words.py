@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from linewright.cli.numbers import places_for, plain
 from linewright.model.plan import BandFinding, Budget, Plan
 from linewright.units.writing import frequency
 
@@ -34,17 +33,6 @@ def left_out(plan: Plan) -> list[str]:
 def title(plan: Plan, budget: Budget, x: BandFinding) -> str:
     """Return what to call a band: its frequency, with its run where there are several."""
     return (f"{budget.run}, " if len(plan.budgets) > 1 else "") + frequency(x.frequency_hz)
-
-
-def watts(x: BandFinding) -> tuple[str, str]:
-    """Return the power at the antenna and its interval in brackets, empty where that says nothing more."""
-    low, high = x.power_at_antenna_w_low, x.power_at_antenna_w_high
-    places = places_for(low, high)
-    if x.power_at_antenna_w >= 10.0:
-        places = max(0, places - 1)
-    ends = plain(low, places), plain(high, places)
-    reach = "" if ends[0] == ends[1] else f" ({ends[0]} to {ends[1]})"
-    return f"{plain(x.power_at_antenna_w, places)} W", reach
 
 
 def other_remarks(plan: Plan) -> list[str]:

@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from linewright.cli.layout import items
-from linewright.cli.numbers import chance, with_interval
 from linewright.cli.table import Table
 from linewright.model.result import BenchResult, ReadingFinding
 from linewright.model.scale import SCALE_UNIT
-from linewright.units.writing import frequency
+from linewright.units.writing import chance, frequency, interval
 
 DOUBT, LOOK = 0.5, 0.2
 """From which chance of being wrong a reading is doubted, and from which it is worth a second look."""
@@ -72,7 +71,7 @@ def _table(found: Sequence[ReadingFinding]) -> list[str]:
 def _expected(r: ReadingFinding) -> str:
     if r.expected is None or r.expected_low is None or r.expected_high is None:
         return "cannot tell"
-    return with_interval(r.expected, r.expected_low, r.expected_high, "")
+    return interval(r.expected, r.expected_low, r.expected_high, "")
 
 
 def _rows(rows: Sequence[int]) -> str:

@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from linewright.cli.layout import bold, groups, items, page, section
-from linewright.cli.numbers import plain, with_interval
 from linewright.cli.plan_words import other_remarks, shown
 from linewright.cli.table import Table
 from linewright.cli.workings_view import workings_view
 from linewright.model.extracts import RECEPTION
 from linewright.model.plan import BandFinding, Budget, Plan, ReceptionFinding
-from linewright.units.writing import frequency
+from linewright.units.writing import frequency, interval, plain
 
 HEARD_DB = 0.3
 """A loss of signal-to-noise below this nobody notices; common practice, no source."""
@@ -38,7 +37,7 @@ def reception(plan: Plan) -> list[str]:
 def _lost(r: ReceptionFinding) -> str:
     if r.reception_loss_db_high < NOTHING_DB:
         return "0.0 dB"
-    return with_interval(r.reception_loss_db, r.reception_loss_db_low, r.reception_loss_db_high)
+    return interval(r.reception_loss_db, r.reception_loss_db_low, r.reception_loss_db_high)
 
 
 def _why(found: Sequence[ReceptionFinding]) -> list[str]:

@@ -20,4 +20,4 @@ def serve(port: int, ledger: str | None, lan: bool) -> None:
     """
     from linewright.web.serving import serve_app
 
-    serve_app(port, ledger, lan=lan, say=click.echo)
+    serve_app(port, ledger, lan=lan, tell=click.echo)

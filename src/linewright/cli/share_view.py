@@ -6,11 +6,10 @@ from collections.abc import Sequence
 
 from linewright.cli.cells import clean, wrapped
 from linewright.cli.layout import bold, items, page, paragraph, section
-from linewright.cli.numbers import with_interval
 from linewright.cli.table import Table
 from linewright.cli.workings_view import workings_view
 from linewright.model.share import Fed, Shared
-from linewright.units.writing import frequency, metres
+from linewright.units.writing import frequency, interval, metres
 
 PROVED_DB = 1e-3
 """A smaller gap is none."""
@@ -64,6 +63,6 @@ def _losses(runs: Sequence[Fed]) -> list[str]:
     table = Table(("", "", "loss (95 %)", "90th percentile"), "lrdd")
     for run in runs:
         for i, x in enumerate(run.losses):
-            loss = with_interval(x.loss_db, x.loss_db_low, x.loss_db_high)
+            loss = interval(x.loss_db, x.loss_db_low, x.loss_db_high)
             table.add("" if i else run.run, frequency(x.frequency_hz), loss, f"{x.loss_db_90:.2f} dB")
     return table.lines()

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from linewright.cli.layout import bold, items, page, paragraph, section
-from linewright.cli.numbers import percent, places_for, plain, with_interval
 from linewright.cli.table import Table
 from linewright.cli.workings_view import workings_view
 from linewright.model.faults import FaultFinding
 from linewright.model.sweep_report import SweepReport
 from linewright.model.sweep_result import BandLoss, Interval, SweepFinding
-from linewright.units.writing import frequency
+from linewright.units.writing import frequency, interval, percent, places_for, plain
 
 MOST_TOLD, LEAST_TOLD = 5, 0.02
 SLIGHT = 6
@@ -41,14 +40,14 @@ def _losses(rows: tuple[BandLoss, ...]) -> list[str]:
 
 def _line(found: SweepFinding) -> list[str]:
     out = Table(("", ""), "ll")
-    for name, interval, scale, unit in (
+    for name, value, scale, unit in (
         ("impedance", found.impedance_ohm, 1.0, "ohm"),
         ("delay, one way", found.delay_s, 1e9, "ns"),
         ("length", found.length_m, 1.0, "m"),
         ("velocity factor", found.velocity_factor, 1.0, ""),
     ):
-        if interval is not None:
-            out.add(name, _said(interval.times(scale), unit))
+        if value is not None:
+            out.add(name, _said(value.times(scale), unit))
     if found.law is not None:
         out.add("k1, √f part at 1 MHz", _said(found.law.k1_db))
         out.add("k2, f part at 1 MHz", _said(found.law.k2_db))
@@ -57,15 +56,8 @@ def _line(found: SweepFinding) -> list[str]:
     return out.lines()
 
 
-def _said(interval: Interval, unit: str = "dB") -> str:
-    """Write an interval; one narrower than a thousandth keeps the figures it earns."""
-    reach = interval.high - interval.low
-    if 0 < reach < 0.004:
-        places = 4 if reach >= 0.0004 else 6
-        tail = f" {unit}" if unit else ""
-        low, high = plain(interval.low, places), plain(interval.high, places)
-        return f"{plain(interval.value, places)}{tail} ({low} to {high})"
-    return with_interval(interval.value, interval.low, interval.high, unit)
+def _said(x: Interval, unit: str = "dB") -> str:
+    return interval(x.value, x.low, x.high, unit)
 
 
 def _along(report: SweepReport) -> list[str]:

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from linewright.cli.layout import bold, items, page, paragraph
-from linewright.cli.numbers import places_for, plain, with_interval
 from linewright.cli.table import Table
 from linewright.cli.workings_view import workings_view
 from linewright.evidence.through.words import swr_interval, swr_words
 from linewright.model.through import Estimate, ThroughResult
-from linewright.units.writing import frequency
+from linewright.units.writing import frequency, interval, places_for, plain
 
 MOST_ROWS = 21
 """A longer curve is shown at so many evenly spaced points; all are in the JSON."""
@@ -69,7 +68,7 @@ def swr_cell(swr: Estimate) -> str:
 def _interval(e: Estimate, unit: str) -> str:
     if e.value is None or e.low is None or e.high is None:
         return "cannot be told"
-    return with_interval(e.value, e.low, e.high, unit)
+    return interval(e.value, e.low, e.high, unit)
 
 
 def _db(e: Estimate) -> str:
@@ -79,7 +78,7 @@ def _db(e: Estimate) -> str:
     if e.high > 40.0:
         places = places_for(e.low, min(e.value, 40.0))
         return f"{plain(e.low, places)} dB or more"
-    return with_interval(e.value, e.low, e.high)
+    return interval(e.value, e.low, e.high)
 
 
 def _megahertz(e: Estimate) -> str:

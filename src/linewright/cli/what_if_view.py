@@ -4,17 +4,15 @@ from __future__ import annotations
 
 from linewright.cli.cells import WIDEST, cut
 from linewright.cli.layout import bold, items, page, section
-from linewright.cli.numbers import plain, signed
-from linewright.cli.plan_view import arrival
-from linewright.cli.plan_words import MOST_BANDS, watts
+from linewright.cli.plan_words import MOST_BANDS
 from linewright.cli.table import Table
 from linewright.cli.workings_view import workings_view
 from linewright.model.plan import BandFinding
 from linewright.model.result import Working
 from linewright.model.what_if import Difference, WhatIf
-from linewright.units.writing import frequency
-
-NONE = "no longer planned", "not planned before"
+from linewright.report.plan_words import arrival, changed, watts
+from linewright.units.said import together
+from linewright.units.writing import frequency, plain, signed
 
 
 def what_if_view(found: WhatIf, *, explain: bool = False) -> str:
@@ -57,27 +55,7 @@ def _left_out(found: WhatIf) -> list[str]:
 
 
 def _said(d: Difference) -> str:
-    if d.after is None or d.before is None or d.delivered_ratio is None:
-        return NONE[0] if d.after is None else f"{NONE[1]}; {arrival(d.after)}"
-    same_radio = d.after.power_w == d.before.power_w
-    as_if = f", as if the radio had given {d.before.power_w * d.delivered_ratio:.3g} W" if same_radio else ""
-    return f"{arrival(d.after)} {_share(d.delivered_ratio, as_if)}{_heard(d.signal_to_noise_db)}"
-
-
-def _share(ratio: float, as_if: str) -> str:
-    if abs(ratio - 1.0) < 0.005:
-        return "That is as much as before."
-    if ratio >= 2.0:
-        return f"That is {ratio:.1f} times as much as before{as_if}."
-    return f"That is {100 * abs(ratio - 1.0):.0f} % {'more' if ratio > 1 else 'less'} than before{as_if}."
-
-
-def _heard(change_db: float | None) -> str:
-    if change_db is None:
-        return ""
-    if abs(change_db) < 0.05:
-        return " Reception stays as it is."
-    return f" Signals stand {abs(change_db):.1f} dB {'higher' if change_db > 0 else 'lower'} over the noise."
+    return together([arrival(d.after) if d.after else "", changed(d)])
 
 
 def _table(found: WhatIf) -> list[str]:

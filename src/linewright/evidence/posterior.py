@@ -66,31 +66,31 @@ def _onward(progress: Progress | None) -> Progress:
     """Return a progress that never goes back, whichever search is at work."""
     done = [0.0]
 
-    def say(share: float, what: str) -> None:
+    def tell(share: float, what: str) -> None:
         done[0] = max(done[0], share)
         if progress:
             progress(done[0], what)
 
-    return say
+    return tell
 
 
 def infer(lay: Layout, priors: Priors, progress: Progress | None = None) -> Posterior:
     """Return the posterior of a bench. Deterministic: the same sheet always gets the same answer."""
-    say = _onward(progress)
-    say(0.05, "finding a start")
+    tell = _onward(progress)
+    tell(0.05, "finding a start")
     bench = Bench(lay, priors)
-    settled = [bench.settle(x, doubt, say) for x, doubt in bench.starts()]
+    settled = [bench.settle(x, doubt, tell) for x, doubt in bench.starts()]
     again = [start for rest in settled for start in bench.second_thoughts(rest)]
-    settled += [bench.settle(x, np.zeros(lay.n), say, barred) for x, barred in again]
+    settled += [bench.settle(x, np.zeros(lay.n), tell, barred) for x, barred in again]
     settled.sort(key=lambda s: -s.evidence)
     best = settled[0]
-    say(0.75, "refitting")
+    tell(0.75, "refitting")
     near = _near(settled)
     bank = [Configuration(*bench.pairs[s.hyper], s.chosen) for _, s in near]
     fits = _refit_near(bench, best, near, bank)
     weight = _weighed(bench, near, fits)
     draws, rough = _draw(fits, weight, bank)
-    say(0.85, "listening to the readings alone")
+    tell(0.85, "listening to the readings alone")
     alone = _alone(bench, best, near, weight)
     return Posterior(
         lay, bench.sites, bench.prior, priors, draws, rough, _chances(near, weight, bench.sites), bank, weight, fits,

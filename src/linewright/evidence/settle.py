@@ -99,7 +99,7 @@ class Bench:
         """Refit configurations from ``x``."""
         return refit(self.problem, exact, x, configurations)
 
-    def settle(self, x: Floats, doubt: Floats, say: Progress, barred: Chosen = ()) -> Settled:
+    def settle(self, x: Floats, doubt: Floats, tell: Progress, barred: Chosen = ()) -> Settled:
         """Search and relinearise at the best until it stays."""
         states: list[State] = []
         for turn in range(TURNS):
@@ -111,7 +111,7 @@ class Bench:
             starts = [(s.hyper, s.chosen) for s in states[:10]]
             starts = starts or _starts(grams, self.log_weights, self.sites, doubt, barred)
             before = (states[0].hyper, states[0].chosen) if states else None
-            states = search.run(starts, partial(_tick, say, turn))
+            states = search.run(starts, partial(_tick, tell, turn))
             best = states[0]
             found = self.refit(exact, x, [Configuration(*self.pairs[best.hyper], best.chosen)])
             moved = float(np.abs(found.mode[0] - x).max(initial=0.0))
@@ -139,5 +139,5 @@ def _starts(
     return [(first, climb(grams[first], sites, clear, barred))]
 
 
-def _tick(say: Progress, turn: int, share: float) -> None:
-    say(0.15 + 0.2 * (turn + share), "weighing explanations")
+def _tick(tell: Progress, turn: int, share: float) -> None:
+    tell(0.15 + 0.2 * (turn + share), "weighing explanations")

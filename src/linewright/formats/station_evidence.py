@@ -144,7 +144,7 @@ def _of_piece(entry: Inline, files: Files, found: Evidence) -> None:
         found.names[name] = None
 
 
-def sweeps_of(found: Evidence, pieces: Mapping[str, Piece], files: Files, say: Callable[[str], None]) -> None:
+def sweeps_of(found: Evidence, pieces: Mapping[str, Piece], files: Files, tell: Callable[[str], None]) -> None:
     """Give every sweep its piece, in place; a sweep whose piece nobody can tell is noted.
 
     A sweep named alone is of the piece its file is called after, or of the only piece there is.
@@ -153,7 +153,7 @@ def sweeps_of(found: Evidence, pieces: Mapping[str, Piece], files: Files, say: C
         try:
             tag = _piece_called(name, pieces)
             found.sweeps.append((tag, name, read_sweep(files, name, 2), "through", table, row))
-            say(f"{name} is taken as a sweep through {tag}.")
+            tell(f"{name} is taken as a sweep through {tag}.")
         except InputError as error:
             _noted(table, error, row)
     for tag, name, _, _, table, _ in found.sweeps:

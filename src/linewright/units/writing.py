@@ -1,14 +1,44 @@
-"""Numbers as a person writes them: significant figures follow the interval, units spaced."""
+"""Numbers as a person writes them: digits follow the interval, units are spaced, and a figure keeps what it was.
+
+Every writer here returns a ``Figure``: a string in English that can write itself with a decimal comma, in feet or in
+another language (``said.written``).
+"""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Sequence
+from typing import Any, Concatenate, ParamSpec
+
+from linewright.units.manner import ENGLISH, FEET_PER_METRE, Manner
+from linewright.units.said import Said, say
+
+P = ParamSpec("P")
+
+MOST = 1e6
+"""A figure larger than this says that something is wrong; it stands in powers of ten."""
+
+
+class Figure(Said):
+    """A number or a quantity, written by one rule in every manner."""
+
+    rule: Callable[..., str]
+    given: tuple[Any, ...]
+
+    def write(self, manner: Manner) -> str:
+        """Return the figure in a manner."""
+        return self.rule(manner, *self.given)
+
+
+def figure(rule: Callable[Concatenate[Manner, P], str], *given: P.args, **none: P.kwargs) -> str:
+    """Return a figure that ``rule`` writes: a function of the module that takes a manner and what is given."""
+    text = Figure(rule(ENGLISH, *given, **none))
+    text.rule, text.given = rule, given
+    return text
 
 
 def decimals_for(width: float, most: int = 3) -> int:
-    """Return how many decimals a number deserves whose interval is ``width`` wide.
-
-    Two figures of the width: an interval of 0.4 earns two decimals, one of 3 earns one.
+    """Return the decimals that show two figures of ``width``, at most ``most``.
 
     >>> decimals_for(0.4), decimals_for(3.0), decimals_for(40.0)
     (2, 1, 0)
@@ -18,31 +48,194 @@ def decimals_for(width: float, most: int = 3) -> int:
     return min(most, max(0, 1 - math.floor(math.log10(width))))
 
 
+def places_for(low: float, high: float) -> int:
+    """Return the decimals an interval earns: two figures of a narrow one, tenths of a wide one.
+
+    >>> places_for(0.011, 0.015), places_for(0.56, 0.65), places_for(3.2, 4.2), places_for(40.0, 55.0)
+    (3, 2, 1, 0)
+    """
+    reach = high - low
+    steps = ((6, 0.0004), (4, 0.004), (3, 0.04), (2, 0.4), (1, 10.0))
+    return next((places for places, most in steps if reach < most), 0) if reach > 0 else 3
+
+
+def _plain(manner: Manner, value: float, places: int) -> str:
+    if abs(value) >= MOST:
+        return manner.number(f"{value:.3g}")
+    text = f"{value:.{places}f}"
+    return manner.number(text.removeprefix("-") if float(text) == 0 else text)
+
+
+def plain(value: float, places: int) -> str:
+    """Write a number with so many decimals, never "-0.0".
+
+    >>> plain(-0.04, 1), plain(2.25, 2), plain(4e7, 1)
+    ('0.0', '2.25', '4e+07')
+    """
+    return figure(_plain, value, places)
+
+
+def _digits(manner: Manner, value: float, figures: int) -> str:
+    return manner.number(f"{value:.{figures}g}")
+
+
+def digits(value: float, figures: int = 6) -> str:
+    """Write a number with at most so many significant figures and no needless zeros.
+
+    >>> digits(3.0), digits(0.123456789, 3)
+    ('3', '0.123')
+    """
+    return figure(_digits, value, figures)
+
+
+def _signed(manner: Manner, value: float, places: int) -> str:
+    text = _plain(manner, value, places)
+    return f"+{text}" if value > 0 and text.strip("0.,") else text
+
+
+def signed(value: float, places: int) -> str:
+    """Write a change with its sign; none when it rounds to nothing.
+
+    >>> signed(0.013, 2), signed(-0.5, 2), signed(-0.001, 2)
+    ('+0.01', '-0.50', '0.00')
+    """
+    return figure(_signed, value, places)
+
+
+def _spaced(unit: str) -> str:
+    return f" {unit}" if unit else ""
+
+
+def quantity(number: str, unit: str) -> str:
+    """Write a figure with its unit, a space between.
+
+    >>> quantity(digits(2.5), "dB")
+    '2.5 dB'
+    """
+    return say("{number} {unit}", number=number, unit=unit)
+
+
+def _interval(manner: Manner, value: float, low: float, high: float, unit: str) -> str:
+    places = places_for(low, high)
+    middle, least, most = (_plain(manner, x, places) for x in (value, low, high))
+    reach = manner.message("({low} to {high})").format(low=least, high=most)
+    return f"{middle}{_spaced(unit)} {reach}"
+
+
+def interval(value: float, low: float, high: float, unit: str = "dB") -> str:
+    """Write a value with its interval in the house manner; a narrow interval earns two decimals.
+
+    >>> interval(3.7123, 3.2, 4.2), interval(0.412, 0.38, 0.44), interval(1.5, 1.2, 1.9, "")
+    ('3.7 dB (3.2 to 4.2)', '0.41 dB (0.38 to 0.44)', '1.5 (1.2 to 1.9)')
+    """
+    return figure(_interval, value, low, high, unit)
+
+
+def _percent(manner: Manner, fraction: float) -> str:
+    share = 100.0 * fraction
+    if share < 0.1:
+        return manner.message("under {limit}").format(limit=manner.number("0.1 %"))
+    return manner.number(f"{share:.0f} %" if share >= 9.5 else f"{share:.1f} %")
+
+
+def percent(fraction: float) -> str:
+    """Write a share; small ones keep a figure.
+
+    >>> percent(0.62187), percent(0.0042), percent(1e-9)
+    ('62 %', '0.4 %', 'under 0.1 %')
+    """
+    return figure(_percent, fraction)
+
+
+def _chance(manner: Manner, probability: float) -> str:
+    if probability > 0.99:
+        return manner.message("over {limit}").format(limit="99 %")
+    if probability < 0.01:
+        return manner.message("under {limit}").format(limit="1 %")
+    return f"{100 * probability:.0f} %"
+
+
+def chance(probability: float) -> str:
+    """Write a probability; nothing is certain.
+
+    >>> chance(0.9999), chance(0.85), chance(0.001)
+    ('over 99 %', '85 %', 'under 1 %')
+    """
+    return figure(_chance, probability)
+
+
+def _frequency(manner: Manner, frequency_hz: float) -> str:
+    if frequency_hz < 1e6:
+        return manner.number(f"{frequency_hz / 1e3:.6g} kHz")
+    return manner.number(f"{frequency_hz / 1e6:.7g} MHz")
+
+
 def frequency(frequency_hz: float) -> str:
-    """Write a frequency: "14.2 MHz", "1.296 GHz" stays "1296 MHz" as amateurs say it.
+    """Write a frequency: "14.2 MHz"; "1.296 GHz" stays "1296 MHz" as amateurs say it.
 
     >>> frequency(14.2e6), frequency(1296e6), frequency(136e3)
     ('14.2 MHz', '1296 MHz', '136 kHz')
     """
-    if frequency_hz < 1e6:
-        return f"{frequency_hz / 1e3:.6g} kHz"
-    return f"{frequency_hz / 1e6:.7g} MHz"
+    return figure(_frequency, frequency_hz)
 
 
-def interval(value: float, low: float, high: float, unit: str = "dB") -> str:
-    """Write a value with its interval in the house manner.
+def _frequencies(manner: Manner, hertz: Sequence[float]) -> str:
+    said = [_frequency(manner, f) for f in hertz]
+    units = {text.partition(" ")[2] for text in said}
+    if len(units) == 1:
+        said = [*(text.partition(" ")[0] for text in said[:-1]), said[-1]]
+    return ("; " if manner.decimal == "," else ", ").join(said)
 
-    >>> interval(3.7123, 3.2, 4.2)
-    '3.7 dB (3.2 to 4.2)'
+
+def frequencies(hertz: Sequence[float]) -> str:
+    """Write frequencies in a row; a unit they share stands once.
+
+    >>> frequencies([14.2e6, 144.3e6]), frequencies([136e3, 1.9e6])
+    ('14.2, 144.3 MHz', '136 kHz, 1.9 MHz')
     """
-    places = max(1, decimals_for(high - low) - 1) if unit == "dB" else decimals_for(high - low)
-    return f"{value:.{places}f} {unit} ({low:.{places}f} to {high:.{places}f})"
+    return figure(_frequencies, tuple(hertz))
+
+
+def _metres(manner: Manner, length_m: float) -> str:
+    if manner.lengths == "ft":
+        return manner.number(f"{length_m * FEET_PER_METRE:.4g} ft")
+    return manner.number(f"{length_m:.4g} m")
 
 
 def metres(length_m: float) -> str:
-    """Write a length in metres without needless zeros.
+    """Write a length without needless zeros, in metres unless the reader asks for feet.
 
-    >>> metres(7.2)
-    '7.2 m'
+    >>> from linewright.units.said import written
+    >>> metres(7.2), written(metres(7.3152), Manner(lengths="ft"))
+    ('7.2 m', '24 ft')
     """
-    return f"{length_m:.4g} m"
+    return figure(_metres, length_m)
+
+
+def _per_length(manner: Manner, db_per_m: float, length_m: float, figures: int) -> str:
+    if manner.lengths == "ft":
+        return manner.number(f"{db_per_m * length_m / FEET_PER_METRE:.{figures}g} dB/{length_m:g} ft")
+    return manner.number(f"{db_per_m * length_m:.{figures}g} dB/{length_m:g} m")
+
+
+def per_length(db_per_m: float, length_m: float = 100.0, figures: int = 3) -> str:
+    """Write a loss per length, as cable tables do.
+
+    >>> from linewright.units.said import written
+    >>> per_length(0.185), written(per_length(0.185), Manner(lengths="ft"))
+    ('18.5 dB/100 m', '5.64 dB/100 ft')
+    """
+    return figure(_per_length, db_per_m, length_m, figures)
+
+
+def _swr(manner: Manner, value: float) -> str:
+    return manner.number(f"{value:.2f}" if value < 10 else f"{value:.0f}")
+
+
+def swr(value: float) -> str:
+    """Write an SWR.
+
+    >>> swr(1.346), swr(47.7)
+    ('1.35', '48')
+    """
+    return figure(_swr, value)

@@ -18,9 +18,8 @@ from linewright.model.result import (
     Working,
 )
 from linewright.model.scale import SCALE_UNIT
-from linewright.units.writing import frequency, metres
+from linewright.units.writing import chance, frequency, interval, metres, percent, plain
 from linewright.web.bench_rows import REFERENCE, Band, Slot, slot_id
-from linewright.web.words import chance, plain, share, with_interval
 
 DOUBT, LOOK = 0.5, 0.2
 """From which chance of being wrong a reading is doubted, and from which it is worth a second look."""
@@ -142,7 +141,7 @@ def _said(r: ReadingFinding) -> Said:
     unit = SCALE_UNIT[r.scale]
     if r.expected is None or r.expected_low is None or r.expected_high is None:
         return Said("cannot tell", "", r.why)
-    expected = with_interval(r.expected, r.expected_low, r.expected_high, "")
+    expected = interval(r.expected, r.expected_low, r.expected_high, "")
     if not r.checked:
         return Said(expected, "unchecked", r.why)
     mark = "doubted" if r.p_wrong > DOUBT else "perhaps" if r.p_wrong >= LOOK else ""
@@ -186,11 +185,11 @@ def _loss(result: BenchResult, x: LossFinding, scale: Scale) -> Loss:
     ratio = x.ratio is not None and x.ratio_low is not None and x.ratio_high is not None
     return Loss(
         at,
-        with_interval(x.loss_db, x.loss_db_low, x.loss_db_high),
+        interval(x.loss_db, x.loss_db_low, x.loss_db_high),
         bar(scale, x.loss_db_low, x.loss_db, x.loss_db_high, new=x.catalogue_db),
-        share(x.delivered_fraction),
+        percent(x.delivered_fraction),
         "" if x.catalogue_db is None else f"{plain(x.catalogue_db, 2)} dB",
-        with_interval(x.ratio or 0.0, x.ratio_low or 0.0, x.ratio_high or 0.0, "") if ratio else "",
+        interval(x.ratio or 0.0, x.ratio_low or 0.0, x.ratio_high or 0.0, "") if ratio else "",
         tuple(f"{h.meter} {plain(h.loss_db, 2)} ± {plain(h.loss_db_u, 2)}" for h in x.by_hand),
         tuple(w for w in result.workings if ends in w.figure or f"{x.piece} should lose at {at}:" in w.figure),
     )
@@ -209,7 +208,7 @@ def _meter(result: BenchResult, m: MeterFinding) -> MeterLine:
     at = frequency(m.frequency_hz)
     exponent = "cannot tell"
     if m.exponent is not None and m.exponent_low is not None and m.exponent_high is not None:
-        exponent = with_interval(m.exponent, m.exponent_low, m.exponent_high, "")
+        exponent = interval(m.exponent, m.exponent_low, m.exponent_high, "")
     how = next((w for w in result.workings if w.figure.startswith(f"exponent of the {m.meter} at {at}:")), None)
     return MeterLine(m.meter, at, m.trust, exponent, m.why, how)
 

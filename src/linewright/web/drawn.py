@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from linewright.model.plan import BandFinding, PartFinding
-from linewright.units.writing import frequency
-from linewright.web.words import plain, watts
+from linewright.report.plan_words import watts
+from linewright.units.writing import frequency, plain
 
 WIDE, DEEP = 1000.0, 100.0
 LEAST_SHARE = 0.075
@@ -152,7 +152,7 @@ def _row(x: BandFinding, edges: Sequence[float], most: float, y: int, before_w: 
     high, middle = _line(along, 2, scale), _line(along, 0, scale)
     arrives, reach = watts(x)
     return Row(
-        y, frequency(x.frequency_hz), f"{arrives} of {x.power_w:.4g} W{reach}",
+        y, frequency(x.frequency_hz), f"{arrives} of {x.power_w:.4g} W {reach}".strip(),
         _closed(low), _between(low, high), _text(middle), _heat(x, edges, scale), _back(x, edges),
         None if before_w is None or abs(before_w - x.power_at_antenna_w) < 5e-3 * x.power_w else scale * before_w,
         _notes(x, edges, scale),

@@ -14,7 +14,7 @@ from linewright.ledger.store import Ledger
 from linewright.model.belief import Belief
 from linewright.model.bench import Piece
 from linewright.model.shelf import Evidence
-from linewright.web.words import with_interval
+from linewright.units.writing import interval
 from linewright.workflows.shelf_combine import OneTest, combined
 from linewright.workflows.shelf_evidence import Shelved, tests_of
 
@@ -47,14 +47,14 @@ def ladder(ledger: Ledger, tag: str, at_hz: float) -> tuple[Rung, ...]:
     if first:
         low, middle, high = interval_at(first, at_hz)
         what = f"the catalogue's {noun.line.designator}" if noun.line else "cables in general"
-        rungs.append(Rung(what, "", "", "", with_interval(middle, low, high), bar(scale, low, middle, high)))
+        rungs.append(Rung(what, "", "", "", interval(middle, low, high), bar(scale, low, middle, high)))
     for (evidence, test), belief in zip(tests, beliefs, strict=True):
         low, middle, high = interval_at(belief, at_hz)
         one = interval_at(test.belief, at_hz)
         drawn = bar(scale, low, middle, high)
-        alone = with_interval(one[1], one[0], one[2])
+        alone = interval(one[1], one[0], one[2])
         rungs.append(
-            Rung(evidence.what, evidence.measured_on, _href(evidence), alone, with_interval(middle, low, high), drawn)
+            Rung(evidence.what, evidence.measured_on, _href(evidence), alone, interval(middle, low, high), drawn)
         )
     return tuple(rungs)
 

@@ -9,6 +9,7 @@ from urllib.parse import urlencode
 from linewright.errors import InputError
 from linewright.model.plan import BandFinding, Budget, Plan
 from linewright.model.station import LinePart
+from linewright.report.plan_words import arrival, changed, watts
 from linewright.units.writing import frequency
 from linewright.web.controls import Group, changes_of, filled, groups_of, sifted
 from linewright.web.drawn import Drawn, draw
@@ -17,7 +18,6 @@ from linewright.web.run_side import Side, sides
 from linewright.web.run_state import RunState, address, sorted_values
 from linewright.web.run_tables import RunTables, run_tables
 from linewright.web.stations import Held
-from linewright.web.words import arrival, changed_words, watts
 from linewright.workflows.plan import the_run
 from linewright.workflows.what_if import differences
 
@@ -137,7 +137,7 @@ def _change(before: Budget, after: Budget) -> str:
         return ""
     most = max(found, key=lambda d: abs(d.delivered_db or 0.0))
     at = f"Most changes at {frequency(most.frequency_hz)}. " if len(found) > 1 else ""
-    return at + changed_words(most)
+    return f"{at}{changed(most)}"
 
 
 def _station(state: RunState) -> str:

@@ -7,12 +7,12 @@ from dataclasses import dataclass
 
 from linewright.errors import InputError
 from linewright.model.plan import BandFinding
-from linewright.units.writing import frequency
+from linewright.report.plan_words import watts
+from linewright.units.writing import frequency, plain
 from linewright.web.controls import Group, changes_of, filled, sifted
 from linewright.web.drawn import Bar, bar
 from linewright.web.run_state import RunState, address, sorted_values
 from linewright.web.stations import Held
-from linewright.web.words import plain, watts
 
 NOTHING_DB = 0.05
 """A loss of signal-to-noise below this is not worth writing."""
@@ -82,4 +82,4 @@ def _cell(x: BandFinding | None, most: float) -> Cell | None:
     drawn = bar(x.power_at_antenna_w, x.power_at_antenna_w_low, x.power_at_antenna_w_high, most)
     lost = x.reception.reception_loss_db if x.reception else 0.0
     heard = f"{plain(lost, 1)} dB" if lost >= NOTHING_DB else ""
-    return Cell(arrives, reach.strip(" "), drawn, f"{plain(x.total_loss_db, 2)} dB", heard)
+    return Cell(arrives, reach, drawn, f"{plain(x.total_loss_db, 2)} dB", heard)

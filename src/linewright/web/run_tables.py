@@ -6,11 +6,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from linewright.model.plan import BandFinding, ExposureFinding, PartFinding, Plan, ReceptionFinding
-from linewright.units.writing import frequency
+from linewright.report.plan_words import watts
+from linewright.units.said import together
+from linewright.units.writing import frequency, interval, plain, swr
 from linewright.web.drawn import Bar, bar
 from linewright.web.explain import word
 from linewright.web.run_state import RunState, address
-from linewright.web.words import plain, swr, watts, with_interval
 
 SURE_DB = 0.005
 """An interval narrower than this is not worth showing."""
@@ -133,13 +134,13 @@ def _band(state: RunState, x: BandFinding) -> BandRow:
     low, high = x.swr_at_radio_low, x.swr_at_radio_high
     most = "over 10 000" if x.highest_swr_at_radio is None else swr(x.highest_swr_at_radio)
     drawn = bar(x.power_at_antenna_w, x.power_at_antenna_w_low, x.power_at_antenna_w_high, x.power_w)
-    total = with_interval(x.total_loss_db, x.total_loss_db_low, x.total_loss_db_high)
+    total = interval(x.total_loss_db, x.total_loss_db_low, x.total_loss_db_high)
     return BandRow(
         frequency(x.frequency_hz),
         _opened(state, f"{plain(x.matched_loss_db, 2)} dB", "matched", x),
         _opened(state, f"{plain(x.mismatch_loss_db, 2)} dB", "extra", x),
         _opened(state, total, "total", x),
-        _opened(state, "".join(watts(x)), "power", x),
+        _opened(state, together(watts(x)), "power", x),
         drawn,
         _opened(state, swr(x.swr_at_radio), "radio", x),
         f"({swr(low)} to {swr(high)})" if high - low >= 0.1 else "",
@@ -151,7 +152,7 @@ def _band(state: RunState, x: BandFinding) -> BandRow:
 def _part(state: RunState, x: BandFinding, i: int) -> Figure:
     p = x.parts[i]
     sure = p.loss_db_high - p.loss_db_low < SURE_DB
-    words = f"{plain(p.loss_db, 2)} dB" if sure else with_interval(p.loss_db, p.loss_db_low, p.loss_db_high)
+    words = f"{plain(p.loss_db, 2)} dB" if sure else interval(p.loss_db, p.loss_db_low, p.loss_db_high)
     return _opened(state, words, f"part{i + 1}", x)
 
 
@@ -197,7 +198,7 @@ def _rated_words(bands: tuple[BandFinding, ...]) -> str:
 
 def _heard(state: RunState, x: BandFinding, r: ReceptionFinding) -> HeardRow:
     sure = r.reception_loss_db_high < NOTHING_DB
-    lost = "0.0 dB" if sure else with_interval(
+    lost = "0.0 dB" if sure else interval(
         r.reception_loss_db, r.reception_loss_db_low, r.reception_loss_db_high
     )  # fmt: skip
     return HeardRow(

@@ -8,10 +8,9 @@ from dataclasses import dataclass
 from linewright.model.one_end import OneEndCheck, OneEndLoss, OneEndResult
 from linewright.model.result import Working
 from linewright.model.through import Estimate, ThroughResult
-from linewright.units.writing import frequency
+from linewright.units.writing import chance, frequency, interval, percent, places_for, plain
 from linewright.web.drawn import Bar, bar
 from linewright.web.inline import Chart, chart
-from linewright.web.words import chance, places_for, plain, share, with_interval
 
 FAR, MOST_ROWS, DOUBT = 20.0, 21, 0.8
 UNIT = {"swr": "", "return_loss_db": " dB", "resistance_ohm": " Ω"}
@@ -127,7 +126,7 @@ def swr_cell(found: Estimate) -> str:
 def _interval(e: Estimate, unit: str) -> str:
     if e.value is None or e.low is None or e.high is None:
         return "cannot be told"
-    return with_interval(e.value, e.low, e.high, unit)
+    return interval(e.value, e.low, e.high, unit)
 
 
 def _db(e: Estimate) -> str:
@@ -135,7 +134,7 @@ def _db(e: Estimate) -> str:
         return "cannot be told"
     if e.high > 40.0:
         return f"{plain(e.low, places_for(e.low, min(e.value, 40.0)))} dB or more"
-    return with_interval(e.value, e.low, e.high)
+    return interval(e.value, e.low, e.high)
 
 
 def _megahertz(e: Estimate) -> str:
@@ -161,11 +160,11 @@ def _loss(x: OneEndLoss, top: float) -> OneEndLine:
     should = times = ""
     if x.catalogue_db is not None and x.ratio is not None and x.ratio_low is not None and x.ratio_high is not None:
         should = f"{plain(x.catalogue_db, 2)} dB"
-        times = with_interval(x.ratio, x.ratio_low, x.ratio_high, "")
+        times = interval(x.ratio, x.ratio_low, x.ratio_high, "")
     return OneEndLine(
-        frequency(x.frequency_hz), with_interval(x.loss_db, x.loss_db_low, x.loss_db_high),
+        frequency(x.frequency_hz), interval(x.loss_db, x.loss_db_low, x.loss_db_high),
         bar(x.loss_db, x.loss_db_low, x.loss_db_high, top),
-        "" if x.by_hand_db is None else f"{plain(x.by_hand_db, 2)} dB", share(x.delivered_fraction), should, times,
+        "" if x.by_hand_db is None else f"{plain(x.by_hand_db, 2)} dB", percent(x.delivered_fraction), should, times,
     )  # fmt: skip
 
 

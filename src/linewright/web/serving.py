@@ -41,7 +41,7 @@ def own_names() -> Iterator[str]:
         probe.close()
 
 
-def serve_app(port: int, ledger: str | None, *, lan: bool, say: Callable[[str], object]) -> None:
+def serve_app(port: int, ledger: str | None, *, lan: bool, tell: Callable[[str], object]) -> None:
     """Serve until stopped.
 
     Raises
@@ -56,9 +56,9 @@ def serve_app(port: int, ledger: str | None, *, lan: bool, say: Callable[[str], 
     names = tuple(own_names()) if lan else ()
     settings = Settings(ledger, port, (*LOOPBACK, *names), pass_phrase() if lan else None)
     _free(port, lan=lan)
-    say(f"The station is at http://localhost:{port}/")
+    tell(f"The station is at http://localhost:{port}/")
     if settings.pass_phrase:
-        _invite(settings, names, say)
+        _invite(settings, names, tell)
     uvicorn.run(create_app(settings), host="0.0.0.0" if lan else "127.0.0.1", port=port, log_level="warning")
 
 
@@ -71,7 +71,7 @@ def _free(port: int, *, lan: bool) -> None:
             raise CannotError(f"Port {port} is taken ({cause.strerror}). Choose another with --port.") from cause
 
 
-def _invite(settings: Settings, names: tuple[str, ...], say: Callable[[str], object]) -> None:
+def _invite(settings: Settings, names: tuple[str, ...], tell: Callable[[str], object]) -> None:
     """Show where a phone finds the station, as text and as a picture, and the pass phrase."""
     import io
 
@@ -80,5 +80,5 @@ def _invite(settings: Settings, names: tuple[str, ...], say: Callable[[str], obj
     address = f"http://{names[-1]}:{settings.port}/"
     picture = io.StringIO()
     segno.make(address, error="m").terminal(out=picture, compact=True)
-    say(f"From the local network: {address}\n\n{picture.getvalue()}\nPass phrase: {settings.pass_phrase}")
-    say("Whoever is on this network and knows it can read and change the ledger. It changes at each start.")
+    tell(f"From the local network: {address}\n\n{picture.getvalue()}\nPass phrase: {settings.pass_phrase}")
+    tell("Whoever is on this network and knows it can read and change the ledger. It changes at each start.")

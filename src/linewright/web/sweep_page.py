@@ -9,10 +9,9 @@ from linewright.model.faults import FaultFinding
 from linewright.model.result import Working
 from linewright.model.sweep_report import SweepReport
 from linewright.model.sweep_result import Interval, SweepFinding
-from linewright.units.writing import frequency
+from linewright.units.writing import frequency, interval, percent, places_for, plain
 from linewright.web.drawn import Bar, bar
 from linewright.web.inline import Chart, chart
-from linewright.web.words import places_for, plain, share, with_interval
 
 MOST_TOLD, LEAST_TOLD, SLIGHT = 5, 0.02, 6
 
@@ -66,7 +65,7 @@ def told(report: SweepReport) -> Told:
     return Told(
         report.verdict, grave, tuple(_losses(found)), any(row.insertion_loss_db for row in found.losses),
         tuple(_line(found)), tuple(_faults(report.along)), tuple(_along(report)),
-        tuple((r.line, _kind(r.kind, r.worn_ratio), share(r.probability)) for r in rows), words,
+        tuple((r.line, _kind(r.kind, r.worn_ratio), percent(r.probability)) for r in rows), words,
         tuple(_charts(report)), tuple(r for r in report.remarks if r not in grave), report.workings,
     )  # fmt: skip
 
@@ -81,30 +80,24 @@ def _losses(found: SweepFinding) -> Iterator[LossLine]:
 
 
 def _line(found: SweepFinding) -> Iterator[tuple[str, str]]:
-    for name, interval, scale, unit in (
+    for name, value, scale, unit in (
         ("impedance", found.impedance_ohm, 1.0, "ohm"),
         ("delay, one way", found.delay_s, 1e9, "ns"),
         ("length", found.length_m, 1.0, "m"),
         ("velocity factor", found.velocity_factor, 1.0, ""),
     ):
-        if interval is not None:
-            yield name, said(interval.times(scale), unit)
+        if value is not None:
+            yield name, said(value.times(scale), unit)
     if found.law is not None:
         yield "k1, √f part at 1 MHz", said(found.law.k1_db)
         yield "k2, f part at 1 MHz", said(found.law.k2_db)
     for other in found.candidates if len(found.candidates) > 1 else ():
-        yield "delay may be", f"{1e9 * other.delay_s:.2f} ns, {share(other.probability)}"
+        yield "delay may be", f"{1e9 * other.delay_s:.2f} ns, {percent(other.probability)}"
 
 
-def said(interval: Interval, unit: str = "dB") -> str:
-    """Write an interval; one narrower than a thousandth keeps the figures it earns."""
-    reach = interval.high - interval.low
-    if 0 < reach < 0.004:
-        places = 4 if reach >= 0.0004 else 6
-        tail = f" {unit}" if unit else ""
-        low, high = plain(interval.low, places), plain(interval.high, places)
-        return f"{plain(interval.value, places)}{tail} ({low} to {high})"
-    return with_interval(interval.value, interval.low, interval.high, unit)
+def said(x: Interval, unit: str = "dB") -> str:
+    """Write a value with its interval."""
+    return interval(x.value, x.low, x.high, unit)
 
 
 def _faults(along: FaultFinding | None) -> Iterator[FaultLine]:
@@ -112,7 +105,7 @@ def _faults(along: FaultFinding | None) -> Iterator[FaultLine]:
         places = max(1, places_for(fault.low_m, fault.high_m))
         reach = f"({plain(fault.low_m, places)} to {plain(fault.high_m, places)})"
         at = f"{plain(fault.distance_m, places)} m {reach}"
-        yield FaultLine(at, fault.kind, share(fault.size), share(fault.confidence), fault.why)
+        yield FaultLine(at, fault.kind, percent(fault.size), percent(fault.confidence), fault.why)
 
 
 def _along(report: SweepReport) -> Iterator[str]:
@@ -125,12 +118,12 @@ def _along(report: SweepReport) -> Iterator[str]:
     yield from (f"{m.why.rstrip('.')}, {m.distance_m:.4g} m out." for m in along.landmarks if m.kind == "far end")
     slight = [m for m in along.landmarks if m.kind in ("unevenness", "ghost")]
     if slight:
-        where = ", ".join(f"{m.distance_m:.3g} m ({share(m.size)})" for m in slight[:SLIGHT])
+        where = ", ".join(f"{m.distance_m:.3g} m ({percent(m.size)})" for m in slight[:SLIGHT])
         more = f" and {len(slight) - SLIGHT} more" if len(slight) > SLIGHT else ""
         yield f"Seen too, and no faults: slight unevenness or re-reflections at {where}{more}."
     yield (
         f"Two things nearer than {along.cell_m:.2g} m are not told apart, and within {along.blind_m:.2g} m of either"
-        f" end a fault hides behind the connector. Less than {share(along.least_size)} back counts as even."
+        f" end a fault hides behind the connector. Less than {percent(along.least_size)} back counts as even."
     )
 
 

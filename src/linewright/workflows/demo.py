@@ -45,14 +45,14 @@ class DemoResult:
     plan: Plan
 
 
-def run_demo(folder: Path, *, say: Say, on_progress: Progress | None = None) -> DemoResult:
+def run_demo(folder: Path, *, tell: Say, on_progress: Progress | None = None) -> DemoResult:
     """Judge the invented bench, plan the invented station, and leave everything in a folder.
 
     Parameters
     ----------
     folder : Path
         Where to write; made if it is not there. Files that are not the demo's own stay as they are.
-    say : callable
+    tell : callable
         Called with a sentence before each step.
     on_progress : callable, optional
         Passed on to the engine: share done (0 to 1) and what is being done.
@@ -79,12 +79,12 @@ def run_demo(folder: Path, *, say: Say, on_progress: Progress | None = None) -> 
     known = _known(folder)
     written = _write(folder, {name: _given(name) for name in SHEET_FILES}, known)
     sheet = read_bench_sheet(folder / f"{NAME}.toml")
-    say(f"Judging {len(sheet.readings)} readings of {len(sheet.pieces)} pieces. All of them are invented.")
+    tell(f"Judging {len(sheet.readings)} readings of {len(sheet.pieces)} pieces. All of them are invented.")
     result = prove_cable(sheet, progress=on_progress)
     station = read_station(folder / f"{NAME}-station.toml")
-    say(f"Planning {len(station.runs)} runs made of these pieces, invented as well.")
+    tell(f"Planning {len(station.runs)} runs made of these pieces, invented as well.")
     plan = plan_station(station)
-    say(f"Drawing {len(CHARTS)} charts.")
+    tell(f"Drawing {len(CHARTS)} charts.")
     made = {
         f"{NAME}-result.json": f"{to_json(result)}\n".encode(),
         f"{NAME}-plan.json": f"{to_json(plan)}\n".encode(),
@@ -92,7 +92,7 @@ def run_demo(folder: Path, *, say: Say, on_progress: Progress | None = None) -> 
         LISTING: _listing(result).encode(),
     }
     written += _write(folder, made, known)
-    say(f"Wrote {len(written)} files to {folder}.")
+    tell(f"Wrote {len(written)} files to {folder}.")
     return DemoResult(folder, written, sheet, result, plan)
 
 

@@ -17,6 +17,7 @@ from linewright.errors import InputError
 from linewright.formats.station import read_station_text
 from linewright.formats.texts import decoded
 from linewright.model.plan import Budget, Plan
+from linewright.report.plan_words import arrival, watts
 from linewright.units.writing import frequency
 from linewright.web.drawn import Bar, bar
 from linewright.web.ledgers import by, ledger_of
@@ -24,7 +25,6 @@ from linewright.web.run_page import RunPage, run_page
 from linewright.web.run_state import RunState, address, state_of
 from linewright.web.shown import Place, page, wants_part
 from linewright.web.stations import INVENTED, KEPT, Held, Kept, held, invented, packed, unpacked
-from linewright.web.words import arrival, watts
 
 router = APIRouter(include_in_schema=False)
 PLACE: Place = "runs"
@@ -146,7 +146,7 @@ def _of_station(key: str, plan: Plan) -> RunsPage:
 def _listed(key: str, budget: Budget) -> Listed:
     bands = tuple(
         (
-            frequency(x.frequency_hz), "".join((watts(x)[0], f" of {x.power_w:.4g} W", watts(x)[1])),
+            frequency(x.frequency_hz), " ".join(filter(None, (watts(x)[0], f"of {x.power_w:.4g} W", watts(x)[1]))),
             bar(x.power_at_antenna_w, x.power_at_antenna_w_low, x.power_at_antenna_w_high, x.power_w), x.weakest,
         )
         for x in budget.bands

@@ -17,7 +17,7 @@ from linewright.ledger.store import Ledger
 from linewright.model.ledger import KINDS, Item, Kind
 from linewright.model.result import Working
 from linewright.model.shelf import BandLoss, Drift, PieceHistory, Reminder, ShelfPiece
-from linewright.units.writing import frequency, metres
+from linewright.units.writing import frequency, interval, metres, plain
 from linewright.web.bench_said import answers_of
 from linewright.web.gear import EXPOSURES, designators, form_of
 from linewright.web.judged import Judged, MeterSaid, meters_said
@@ -26,7 +26,6 @@ from linewright.web.ledgers import by, ledger_of
 from linewright.web.pages.bench_start import meter_about
 from linewright.web.shown import page
 from linewright.web.undoing import Undoable, undoables
-from linewright.web.words import plain, with_interval
 from linewright.workflows.shelf import (
     add_note,
     all_kept,
@@ -174,7 +173,7 @@ def verdict_of(p: ShelfPiece) -> str:
 
 def believed(x: BandLoss) -> str:
     """Return a believed loss with its interval."""
-    return with_interval(x.loss_db, x.loss_db_low, x.loss_db_high)
+    return interval(x.loss_db, x.loss_db_low, x.loss_db_high)
 
 
 def losses_of(p: ShelfPiece, scale: Scale) -> tuple[LossLine, ...]:
@@ -184,7 +183,7 @@ def losses_of(p: ShelfPiece, scale: Scale) -> tuple[LossLine, ...]:
 
 def _loss(p: ShelfPiece, x: BandLoss, scale: Scale) -> LossLine:
     ratio = x.ratio is not None and x.ratio_low is not None and x.ratio_high is not None
-    times = with_interval(x.ratio or 0.0, x.ratio_low or 0.0, x.ratio_high or 0.0, "") if ratio else ""
+    times = interval(x.ratio or 0.0, x.ratio_low or 0.0, x.ratio_high or 0.0, "") if ratio else ""
     at = frequency(x.frequency_hz)
     inputs = [("length", metres(p.length_m)), ("type", p.line or "unknown"), ("rests on", p.basis)]
     how = Working(
@@ -256,7 +255,7 @@ def _drift(history: PieceHistory) -> str:
     d = history.drift
     if d is None:
         return "Two tests, some weeks apart at least, will show whether its loss drifts."
-    ends = with_interval(d.percent_per_year, d.percent_per_year_low, d.percent_per_year_high, "% a year")
+    ends = interval(d.percent_per_year, d.percent_per_year_low, d.percent_per_year_high, "% a year")
     return f"{ends} at {frequency(d.frequency_hz)}: {d.verdict}. {d.why}"
 
 

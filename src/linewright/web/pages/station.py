@@ -14,14 +14,14 @@ from linewright.ledger.store import Ledger
 from linewright.model.ledger import Item
 from linewright.model.plan import BandFinding, Budget
 from linewright.model.shelf import Reminder, ShelfPiece
-from linewright.units.writing import frequency
+from linewright.report.plan_words import arrival
+from linewright.units.writing import frequency, plain
 from linewright.web.bench_rows import bands_of, plan_in
 from linewright.web.judged import Judged, MeterSaid, meters_said
 from linewright.web.ledgers import by, ledger_of
 from linewright.web.pages.bench import SHEET
 from linewright.web.pages.shelf import verdict_of
 from linewright.web.shown import page
-from linewright.web.words import arrival, plain
 from linewright.workflows.shelf import all_kept, file_sheet_files, list_shelf, station_of, stations
 
 router = APIRouter(include_in_schema=False)

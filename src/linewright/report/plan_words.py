@@ -1,0 +1,70 @@
+"""What a plan says, as sentences that the terminal, the pages and the reports share."""
+
+from __future__ import annotations
+
+from linewright.model.plan import BandFinding
+from linewright.model.what_if import Difference
+from linewright.units.said import say, together
+from linewright.units.writing import digits, places_for, plain, quantity
+
+
+def watts(x: BandFinding) -> tuple[str, str]:
+    """Return the power at the antenna and its interval in brackets, empty where that says nothing more."""
+    low, high = x.power_at_antenna_w_low, x.power_at_antenna_w_high
+    places = places_for(low, high)
+    if x.power_at_antenna_w >= 10.0:
+        places = max(0, places - 1)
+    ends = plain(low, places), plain(high, places)
+    reach = "" if ends[0] == ends[1] else say("({low} to {high})", low=ends[0], high=ends[1])
+    return quantity(plain(x.power_at_antenna_w, places), "W"), reach
+
+
+def arrival(x: BandFinding) -> str:
+    """Return what reaches the antenna, as a sentence: "25 W of 50 W reach the antenna (23 to 27)."."""
+    arrives, reach = watts(x)
+    given = quantity(digits(x.power_w, 4), "W")
+    if not reach:
+        return say("{arrives} of {given} reach the antenna.", arrives=arrives, given=given)
+    return say("{arrives} of {given} reach the antenna {reach}.", arrives=arrives, given=given, reach=reach)
+
+
+def changed(d: Difference) -> str:
+    """Return what a change does at one frequency, after what arrives was said."""
+    if d.after is None or d.before is None or d.delivered_ratio is None:
+        return say("It is no longer planned.") if d.after is None else say("It was not planned before.")
+    as_if = ""
+    if d.after.power_w == d.before.power_w:
+        as_if = quantity(digits(d.before.power_w * d.delivered_ratio, 3), "W")
+    return together([_arriving(d.delivered_ratio, as_if), _heard(d.signal_to_noise_db)])
+
+
+def _arriving(ratio: float, as_if: str) -> str:
+    if abs(ratio - 1.0) < 0.005:
+        return say("That is as much as before.")
+    if ratio >= 2.0:
+        times = plain(ratio, 1)
+        if as_if:
+            return say("That is {times} times as much as before, as if the radio had given {power}.",
+                       times=times, power=as_if)  # fmt: skip
+        return say("That is {times} times as much as before.", times=times)
+    part = quantity(plain(100 * abs(ratio - 1.0), 0), "%")
+    if as_if and ratio > 1:
+        return say("That is {part} more than before, as if the radio had given {power}.", part=part, power=as_if)
+    if as_if:
+        return say("That is {part} less than before, as if the radio had given {power}.", part=part, power=as_if)
+    return (
+        say("That is {part} more than before.", part=part)
+        if ratio > 1
+        else say("That is {part} less than before.", part=part)
+    )
+
+
+def _heard(change_db: float | None) -> str:
+    if change_db is None:
+        return ""
+    if abs(change_db) < 0.05:
+        return say("Reception stays as it is.")
+    change = quantity(plain(abs(change_db), 1), "dB")
+    if change_db > 0:
+        return say("Signals stand {change} higher over the noise.", change=change)
+    return say("Signals stand {change} lower over the noise.", change=change)
