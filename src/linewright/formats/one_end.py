@@ -22,7 +22,7 @@ from typing import Any
 from linewright.errors import InputError, UnitError, UnknownNameError, gathered
 from linewright.formats import fields
 from linewright.formats.csv_rows import csv_rows
-from linewright.formats.tables import Source, Table
+from linewright.formats.tables import Source, Table, table_rows
 from linewright.formats.texts import read_text
 from linewright.model.one_end import FAR_ENDS, Bound, FarEnd, OneEndReading, Quantity, printed_step
 
@@ -113,20 +113,8 @@ def one_end_in_csv(source: Source, tags: Collection[str] | None = None) -> list[
 def one_end_in_tables(tables: Iterable[Table], tags: Collection[str] | None = None) -> list[OneEndReading]:
     """Return the readings of ``[[one_end]]`` tables; their row is where the table stands."""
     needed = NEEDED if tags is None else (*NEEDED, "piece")
-    found = []
-    for i, table in enumerate(tables, start=1):
-        for key in needed:
-            table.take(key, lambda value, _: value)
-        for key in OPTIONAL:
-            table.take(key, lambda value, _: value, None)
-        table.close()
-        if table.bad:
-            continue
-        row = table.source.row(table.name, table.index) or i
-        reading = reading_in(table.source, row, table.content, tags)
-        if reading is not None:
-            found.append(reading)
-    return found
+    found = (reading_in(source, row, cells, tags) for source, row, cells in table_rows(tables, needed, OPTIONAL))
+    return [reading for reading in found if reading is not None]
 
 
 def reading_in(

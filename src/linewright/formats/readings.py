@@ -10,7 +10,7 @@ from typing import Any
 from linewright.errors import InputError, UnitError, UnknownNameError
 from linewright.formats import fields
 from linewright.formats.csv_rows import csv_rows
-from linewright.formats.tables import Source, Table
+from linewright.formats.tables import Source, Table, table_rows
 from linewright.model.bench import Meter, Reading
 from linewright.model.scale import Scale
 
@@ -39,30 +39,15 @@ class Known:
 
 def readings_in_csv(source: Source, known: Known) -> list[Reading]:
     """Return the readings of a CSV file; problems are noted, row by row."""
-    found = []
-    for row, cells in csv_rows(source, NEEDED, OPTIONAL):
-        reading = _reading(source, row, cells, known)
-        if reading is not None:
-            found.append(reading)
-    return found
+    found = (_reading(source, row, cells, known) for row, cells in csv_rows(source, NEEDED, OPTIONAL))
+    return [reading for reading in found if reading is not None]
 
 
 def readings_in_tables(tables: Iterable[Table], known: Known) -> list[Reading]:
     """Return the readings of ``[[reading]]`` tables; their row is where the table stands."""
-    found = []
-    for i, table in enumerate(tables, start=1):
-        for key in NEEDED:
-            table.take(key, lambda value, _: value)
-        for key in OPTIONAL:
-            table.take(key, lambda value, _: value, None)
-        table.close()
-        if table.bad:
-            continue
-        row = table.source.row(table.name, table.index) or i
-        reading = _reading(table.source, row, table.content, known)
-        if reading is not None:
-            found.append(reading)
-    return found
+    rows = table_rows(tables, NEEDED, OPTIONAL)
+    found = (_reading(source, row, cells, known) for source, row, cells in rows)
+    return [reading for reading in found if reading is not None]
 
 
 def _reading(source: Source, row: int, cells: Mapping[str, Any], known: Known) -> Reading | None:

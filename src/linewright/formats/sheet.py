@@ -6,9 +6,9 @@ from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any, Literal, TypeVar
 
-from linewright.catalogue import line_type
 from linewright.errors import Culprit, InputError, gathered
 from linewright.formats import fields
+from linewright.formats.line_names import line_reader
 from linewright.formats.own_lines import lines_in, read_lines_text
 from linewright.formats.readings import SCALE_UNITS, Known, readings_in_csv, readings_in_tables
 from linewright.formats.sheet_one_end import one_end_tests
@@ -109,20 +109,10 @@ def _transmitter(table: Table | None) -> Transmitter:
     return Transmitter(power, swr)
 
 
-def _line_reader(own: Sequence[LineType]) -> Callable[[Any, str], LineType]:
-    def read(value: Any, name: str) -> LineType:
-        try:
-            return line_type(fields.text(value, name), own)
-        except InputError as error:
-            raise type(error)(name, error.rule, cure=error.cure) from error
-
-    return read
-
-
 def _reference(table: Table | None, own: Sequence[LineType]) -> Reference:
     if table is None:
         return Reference()
-    line = table.take("line", _line_reader(own), None)
+    line = table.take("line", line_reader(own), None)
     length_m = table.take("length", fields.length, 0.0)
     in_place: Place = table.take("in_place", lambda v, n: fields.one_of(v, n, PLACES), PLACES[0])
     table.close()
@@ -190,7 +180,7 @@ def _card(value: Any, name: str) -> tuple[tuple[float, float], ...]:
 
 def _piece(table: Table, own: Sequence[LineType]) -> Piece | None:
     tag = table.take("tag", fields.tag)
-    line = table.take("line", _line_reader(own), None)
+    line = table.take("line", line_reader(own), None)
     length_m = table.take("length", fields.length)
     connectors = table.take("connectors", fields.whole, 2)
     stock = table.take("stock", fields.text, None)

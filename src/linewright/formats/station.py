@@ -11,7 +11,8 @@ from pathlib import Path
 from typing import get_args
 
 from linewright.errors import Culprit, InputError, gathered
-from linewright.formats import fields, station_fields
+from linewright.formats import fields
+from linewright.formats.line_names import line_reader
 from linewright.formats.own_lines import lines_in, read_lines_text
 from linewright.formats.sheet import read_bench_sheet, read_bench_sheet_text
 from linewright.formats.station_evidence import Evidence, Files, as_evidence, evidence_of, read_sweep, sweeps_of
@@ -104,9 +105,7 @@ def _read(source: Source, files: Files, own: Sequence[LineType]) -> Station:
         evidence_of(table, files, found)
     remarks: list[str] = []
     pieces = {**_unmeasured(whole, found.pieces, own), **found.pieces}
-    known = Known(
-        pieces, station_fields.line_reader(own), lambda name, ports: read_sweep(files, name, ports), remarks=remarks
-    )
+    known = Known(pieces, line_reader(own), lambda name, ports: read_sweep(files, name, ports), remarks=remarks)
     known.faulty |= {str(t.get("tag")) for t in whole.content.get("piece", []) if isinstance(t, dict)} - set(pieces)
     named_parts(whole.tables("part"), known)
     read = _runs(whole, runs, known)
@@ -142,7 +141,7 @@ def _head(table: Table | None) -> tuple[str, NoiseSite | None]:
 def _unmeasured(whole: Table, measured: Mapping[str, Piece], own: Sequence[LineType]) -> dict[str, Piece]:
     """Return the pieces of the station file itself, by tag."""
     found: dict[str, Piece] = {}
-    read_line = station_fields.line_reader(own)
+    read_line = line_reader(own)
     for table in whole.tables("piece"):
         tag, line = table.take("tag", fields.tag), table.take("line", read_line, None)
         length_m = table.take("length", fields.length)

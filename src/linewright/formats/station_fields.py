@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from typing import Any
 
-from linewright.catalogue import line_type
 from linewright.errors import InputError, UnitError
 from linewright.formats import fields
-from linewright.model.line import LineType
 from linewright.model.station import Curve
 from linewright.units import quantities
 
@@ -19,18 +17,6 @@ ABSOLUTE_ZERO_CELSIUS = -273.15
 _NUMBER = r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)"
 Read = Callable[[Any, str], float]
 _PLAIN = r"[0-9]+(?:\.[0-9]*)?"
-
-
-def line_reader(own: Sequence[LineType]) -> Callable[[Any, str], LineType]:
-    """Return a reader of line types, a person's own before the catalogue's."""
-
-    def read(value: Any, name: str) -> LineType:
-        try:
-            return line_type(fields.text(value, name), own)
-        except InputError as error:
-            raise type(error)(name, error.rule, cure=error.cure) from error
-
-    return read
 
 
 def _with_unit(value: Any, name: str, units: str, example: str) -> tuple[float, str]:

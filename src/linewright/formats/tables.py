@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import tomllib
 from bisect import bisect_left
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Any, TypeVar
 
@@ -148,3 +148,20 @@ class Table:
                     ),
                     key,
                 )
+
+
+def table_rows(
+    tables: Iterable[Table], needed: Sequence[str], optional: Sequence[str]
+) -> Iterator[tuple[Source, int, dict[str, Any]]]:
+    """Yield the tables of an array as rows of cells: (source, row where it stands, content); faulty ones are noted.
+
+    The cells are as they were written; whoever takes the row reads them as the row of a CSV file.
+    """
+    for i, table in enumerate(tables, start=1):
+        for key in needed:
+            table.take(key, lambda value, _: value)
+        for key in optional:
+            table.take(key, lambda value, _: value, None)
+        table.close()
+        if not table.bad:
+            yield table.source, table.source.row(table.name, table.index) or i, table.content

@@ -10,6 +10,7 @@ from typing import Any
 
 from linewright.errors import InputError
 from linewright.formats import fields, station_fields, station_run
+from linewright.formats.line_names import line_reader
 from linewright.formats.station_known import Known
 from linewright.model.station import Antenna, Preamplifier, Receiver, Run, Station
 from linewright.model.sweep import Sweep
@@ -20,7 +21,7 @@ PREAMPLIFIER_KEYS = ("gain", "noise figure", "at")
 
 def known_of(station: Station) -> Known:
     """Return what a change may speak of: the station's pieces and line types, and sweep files where they lie."""
-    return Known(station.pieces, station_fields.line_reader(station.lines), _sweep)
+    return Known(station.pieces, line_reader(station.lines), _sweep)
 
 
 def _sweep(name: str, ports: int) -> Sweep:
