@@ -1,7 +1,5 @@
 """Two pieces read alike: which of them to measure next is worth knowing, and the bench says how."""
 
-from dataclasses import replace
-
 import pytest
 
 from linewright.formats.station import read_station_text
@@ -75,7 +73,3 @@ def test_pieces_read_alike_are_worth_measuring_and_the_bench_says_how(alike):
 
 def test_a_clear_difference_leaves_nothing_worth_measuring():
     assert share_shelf(_station(6.4, 4.4)).worth == ()
-
-
-def test_without_a_bench_there_is_no_reading_to_advise(alike):
-    assert all("Next on its bench" not in w.why for w in share_shelf(replace(alike, sheets={})).worth)
