@@ -29,8 +29,24 @@ def _renumbered(svg: str) -> str:
     return re.sub(r"\bclip\d+\b", lambda found: numbers.setdefault(found[0], f"clip{len(numbers)}"), svg)
 
 
-def to_svg(spec: Spec) -> str:
-    """Return a specification drawn as SVG text."""
+def to_svg(spec: Spec, *, font: str | None = None) -> str:
+    """Return a specification drawn as SVG text.
+
+    Parameters
+    ----------
+    spec : dict
+        A chart's specification.
+    font : str, optional
+        Another font than the house's: ``theme.PAGE_FONT`` where the drawing is set into a page of paper.
+
+    >>> from linewright.charts.parts import framed
+    >>> from linewright.charts.theme import PAGE_FONT
+    >>> words = {"mark": {"type": "text", "text": "3 dB"}, "data": {"values": [{}]}}
+    >>> 'font-family="Libertinus Serif, ' in to_svg(framed(words, "Words"), font=PAGE_FONT)
+    True
+    """
+    if font is not None:
+        spec = {**spec, "config": {**spec["config"], "font": font}}
     return _renumbered(str(_converter().vegalite_to_svg(spec, vl_version=VEGA_LITE)))
 
 

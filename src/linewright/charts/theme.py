@@ -16,6 +16,10 @@ FONT: Final = "Liberation Sans, Arial, Helvetica, DejaVu Sans, sans-serif"
 """The converter carries the first, so drawing needs no font of the machine; the next two have its letter widths, so
 text fits alike in a browser; the last is the usual fallback where none of them is installed."""
 
+PAGE_FONT: Final = f"Libertinus Serif, {FONT}"
+"""For a drawing set into a page of paper: the typesetter carries the first. Its letters are narrower than those the
+drawing is laid out with, so all of it fits."""
+
 METER_SHAPES: Final = ("circle", "square", "triangle-up", "diamond", "triangle-down", "triangle-right", "triangle-left")
 
 CROSS: Final = "M-1,-1L1,1M-1,1L1,-1"
@@ -41,6 +45,8 @@ class Palette:
 
 
 LIGHT: Final = Palette("#faf7f0", "#23211d", "#5c574d", "#cfc8b8", "#0d5057", "#94600a", "#9a3324")
+PRINT: Final = Palette("#ffffff", "#23211d", "#5c574d", "#cfc8b8", "#0d5057", "#94600a", "#9a3324")
+"""The light inks on white paper."""
 DARK: Final = Palette("#2b2926", "#ece6d9", "#b3ab9c", "#55504a", "#86c5c4", "#dcaa55", "#e8917b")
 
 
