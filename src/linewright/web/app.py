@@ -19,6 +19,7 @@ from linewright.web.api import VERBS
 from linewright.web.guard import Guard
 from linewright.web.judged import Judged
 from linewright.web.ledgers import Opened, closed_at_the_end
+from linewright.web.long_work import Works
 from linewright.web.pages import (
     bench,
     bench_result,
@@ -31,6 +32,7 @@ from linewright.web.pages import (
     shelf_gear,
     station,
     sweeps,
+    waiting,
 )
 from linewright.web.sessions import Sessions
 from linewright.web.settings import Settings
@@ -56,9 +58,10 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     )  # fmt: skip
     app.state.settings = settings
     app.state.opened, app.state.judged = Opened(settings.ledger), Judged()
+    app.state.works = Works()
     app.state.sessions = Sessions(settings.pass_phrase)
     shelved = (shelf_files, shelf_gear, shelf)
-    for part in (door, offline, station, runs, sweeps, bench_start, bench, bench_result, *shelved):
+    for part in (door, offline, station, runs, sweeps, bench_start, bench, bench_result, waiting, *shelved):
         app.include_router(part.router)
     app.include_router(VERBS)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")

@@ -3,6 +3,7 @@
 // <form data-part="result">   its answer takes the place of the element with that id
 //   data-live                 sent after each change, not only when submitted
 // <a data-part="result">      the same for a link
+// <div id="x" data-follow="/at">   is asked for again and again until its answer no longer says so, or leads elsewhere
 // The answer is the new element itself. Of several answers under way only the last is shown.
 
 const token = document.querySelector('meta[name="token"]')?.content ?? "";
@@ -93,5 +94,20 @@ document.addEventListener("click", (event) => {
   history.replaceState(null, "", link.href);
   put(link.dataset.part, link.href);
 });
+
+async function follow() {
+  const old = document.querySelector("[data-follow]");
+  if (!old) return;
+  try {
+    const answer = await ask(old.dataset.follow);
+    if (answer.redirected) return location.replace(answer.url);
+    const fresh = new DOMParser().parseFromString(await answer.text(), "text/html").getElementById(old.id);
+    if (fresh && old.isConnected) keepingFocus(old, fresh);
+  } catch {
+    say("The station does not answer. Asking again.");
+  }
+  setTimeout(follow, 400);
+}
+follow();
 
 if ("serviceWorker" in navigator) navigator.serviceWorker.register("/worker.js").catch(() => {});

@@ -1,0 +1,60 @@
+"""Waiting for work that takes long: how far it is, a way to stop it, and back once it is done."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fastapi import APIRouter, Request
+from fastapi.responses import RedirectResponse, Response
+
+from linewright.errors import LinewrightError, UnknownNameError
+from linewright.web.long_work import Work, works_of
+from linewright.web.shown import page
+
+router = APIRouter(include_in_schema=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Waiting:
+    """What the page shows; ``trouble`` is what went wrong, in words."""
+
+    work: Work
+    trouble: str = ""
+
+
+@router.get("/work/{key}")
+def waiting(request: Request, key: str) -> Response:
+    """Show how far a work is; once it is done, lead to its answer."""
+    work = _known(request, key)
+    if work.done and not work.failed:
+        return RedirectResponse(work.back, 303)
+    return page(request, "waiting.html", Waiting(work, _trouble(work)), title=work.title)
+
+
+@router.post("/work/{key}/stop")
+def stop(request: Request, key: str) -> Response:
+    """Stop a work; what it was to change is as it was."""
+    work = _known(request, key)
+    work.stop()
+    work.wait()
+    return RedirectResponse(work.address, 303)
+
+
+def _known(request: Request, key: str) -> Work:
+    found = works_of(request).called(key)
+    if found is None:
+        rule = "must be one that was begun since the app was started"
+        raise UnknownNameError("work", rule, cure="Go back to the page that began it, and begin it again.")
+    return found
+
+
+def _trouble(work: Work) -> str:
+    if not work.failed:
+        return ""
+    try:
+        work.answer()
+    except LinewrightError as cause:
+        return str(cause)
+    except Exception:  # the answer's own page tells the rest
+        return "It went wrong."
+    return ""

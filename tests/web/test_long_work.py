@@ -1,0 +1,146 @@
+"""Work that takes long: followed, stopped, answered; with script and without."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Iterator
+
+import pytest
+from fastapi import APIRouter, Request
+from fastapi.responses import PlainTextResponse, RedirectResponse, Response
+
+from linewright.errors import InputError
+from linewright.web.app import create_app
+from linewright.web.long_work import MOST, StoppedError, Works, works_of
+from linewright.web.settings import Settings
+from web.conftest import DESK, Site, free_port
+
+GO_ON = threading.Event()
+SLOW = APIRouter()
+
+
+def slowly(tell):
+    for step in range(100):
+        tell(step / 100, "counting cables")
+        if GO_ON.wait(0.05):
+            break
+    return "counted: 7"
+
+
+@SLOW.get("/slow/{name}")
+def slow(request: Request, name: str) -> Response:
+    work = works_of(request).begin(name, "Counting cables", f"/slow/{name}", slowly)
+    if not work.wait(0.05):
+        return RedirectResponse(work.address, 303)
+    return PlainTextResponse(work.answer())
+
+
+@pytest.fixture(scope="module")
+def site(tmp_path_factory) -> Iterator[Site]:
+    import uvicorn
+
+    port = free_port()
+    app = create_app(Settings(str(tmp_path_factory.mktemp("slow") / "ledger.db"), port))
+    app.include_router(SLOW)
+    server = uvicorn.Server(uvicorn.Config(app, host="127.0.0.1", port=port, log_level="warning"))
+    thread = threading.Thread(target=server.run, daemon=True)
+    thread.start()
+    while not server.started:
+        time.sleep(0.02)
+    yield Site(f"http://localhost:{port}", tmp_path_factory.getbasetemp())
+    server.should_exit = True
+    thread.join(10)
+
+
+@pytest.fixture
+def works():
+    return Works()
+
+
+def test_the_same_name_is_the_same_work_and_is_done_once(works):
+    times = []
+    jobs = [works.begin("a", "A", "/a", lambda tell: times.append(1) or "x") for _ in range(5)]
+    assert {job.answer() for job in jobs} == {"x"}
+    assert len(times) == 1
+
+
+def test_stopped_work_says_so_and_can_be_begun_again(works):
+    work = works.begin("a", "A", "/a", slowly)
+    work.stop()
+    assert work.wait(5)
+    assert work.failed
+    with pytest.raises(StoppedError, match="Nothing was changed"):
+        work.answer()
+    again = works.begin("a", "A", "/a", lambda tell: 3)
+    assert again is not work
+    assert again.answer() == 3
+
+
+def test_what_goes_wrong_is_told_to_whoever_asks_and_is_no_answer(works):
+    def wrong(tell):
+        raise InputError("length", "must be positive")
+
+    work = works.begin("a", "A", "/a", wrong)
+    for _ in range(2):
+        with pytest.raises(InputError, match="must be positive"):
+            work.answer()
+
+
+def test_stopping_what_is_done_keeps_its_answer(works):
+    work = works.begin("a", "A", "/a", lambda tell: 3)
+    assert work.wait(5)
+    work.stop()
+    assert works.begin("a", "A", "/a", lambda tell: 4).answer() == 3
+
+
+def test_work_that_lasts_lets_others_begin(works, monkeypatch):
+    monkeypatch.setattr("linewright.web.long_work.TURN_S", 0.1)
+    GO_ON.clear()
+    long = works.begin("long", "Long", "/", slowly)
+    assert works.begin("short", "Short", "/", lambda tell: "at once").wait(2)
+    assert not long.done
+    long.stop()
+
+
+def test_old_answers_make_room_and_what_is_under_way_stays(works):
+    GO_ON.clear()
+    long = works.begin("long", "Long", "/", slowly)
+    time.sleep(1.2)  # its turn is over: others may begin
+    for i in range(MOST + 5):
+        works.begin(f"w{i}", "W", "/", lambda tell: 1).answer()
+    works.begin("last", "W", "/", lambda tell: 1).answer()
+    assert works.named("w0") is None
+    assert works.named("last") is not None
+    assert works.named("long") is long
+    long.stop()
+
+
+@pytest.mark.parametrize("script", [True, False])
+def test_a_page_follows_the_work_to_its_answer(browser, site, script):
+    GO_ON.clear()
+    context = browser.new_context(base_url=site.address, java_script_enabled=script, **DESK)
+    page = context.new_page()
+    page.goto(f"/slow/{script}")
+    page.wait_for_selector("progress")
+    assert "/work/" in page.url
+    first = int(page.get_attribute("progress", "value"))
+    page.wait_for_function(f"() => Number(document.querySelector('progress')?.value) > {first}", timeout=8000)
+    assert page.inner_text("label[for=far]") == "counting cables"
+    page.click("#stop")
+    page.wait_for_selector(".over")
+    assert "stopped before it was done" in page.inner_text(".over")
+    page.click("text=Begin it again")
+    page.wait_for_selector("progress")
+    GO_ON.set()
+    page.wait_for_url(f"**/slow/{script}")
+    assert page.inner_text("body") == "counted: 7"
+    context.close()
+
+
+def test_a_work_nobody_knows_is_told(browser, site):
+    context = browser.new_context(base_url=site.address, **DESK)
+    page = context.new_page()
+    page.goto("/work/0123")
+    assert "begun since the app was started" in page.inner_text("main")
+    context.close()
