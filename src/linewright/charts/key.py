@@ -6,11 +6,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Final, Literal
 
-from linewright.charts.parts import LETTER_PX, layer
+from linewright.charts.parts import LETTER_PX, layer, wrapped
 from linewright.charts.theme import Spec, shape_of
+from linewright.charts.told import told
 
 SAMPLE_PX: Final = 30
 LINE_PX: Final = 20
+MORE_PX: Final = 13
+"""From one line of an entry's words to the next."""
+WORDS_PX: Final = 7
+"""From a sample to its words."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,12 +37,30 @@ class Entry:
     samples: tuple[Sample, ...]
 
 
-def _places(entries: Sequence[Entry], width_px: float) -> list[tuple[float, float]]:
-    """Return where each entry stands, in as many even columns as the longest of them allows."""
-    room = SAMPLE_PX + 20 + LETTER_PX * max(len(entry.words) for entry in entries)
+@dataclass(frozen=True, slots=True)
+class _Placed:
+    """An entry with the place of its sample, and its words broken to the room they have."""
+
+    entry: Entry
+    x: float
+    y: float
+    lines: list[str]
+
+
+def _placed(entries: Sequence[Entry], width_px: float) -> tuple[list[_Placed], float]:
+    """Return the entries in as many even columns as the longest of them allows, and the height they take."""
+    room = SAMPLE_PX + 20 + LETTER_PX * max(len(told(entry.words)) for entry in entries)
     columns = max(1, int(width_px // room))
-    lines = -(-len(entries) // columns)
-    return [((i // lines) * width_px / columns, (i % lines + 0.5) * LINE_PX) for i in range(len(entries))]
+    each = -(-len(entries) // columns)
+    placed, high = [], 0.0
+    for first in range(0, len(entries), each):
+        y = 0.0
+        for entry in entries[first : first + each]:
+            lines = wrapped(entry.words, width_px / columns - SAMPLE_PX - WORDS_PX)
+            placed.append(_Placed(entry, (first // each) * width_px / columns, y + LINE_PX / 2, lines))
+            y += LINE_PX + MORE_PX * (len(lines) - 1)
+        high = max(high, y)
+    return placed, high
 
 
 def _scaled(field: str, end: float, *, down: bool = False) -> Spec:
@@ -63,16 +86,15 @@ def _drawn(sample: Sample, at: tuple[float, float], width_px: float, height_px: 
 
 def key(entries: Sequence[Entry], width_px: float) -> Spec:
     """Return the key as a view of its own, as wide as the figure and as high as its words need."""
-    places = _places(entries, width_px)
-    height = max(y for _, y in places) + LINE_PX / 2
-    samples = [
-        _drawn(sample, at, width_px, height)
-        for entry, at in zip(entries, places, strict=True)
-        for sample in entry.samples
+    placed, height = _placed(entries, width_px)
+    samples = [_drawn(sample, (at.x, at.y), width_px, height) for at in placed for sample in at.entry.samples]
+    words = [
+        {"x": at.x + SAMPLE_PX, "y": at.y + i * MORE_PX, "words": line}
+        for at in placed
+        for i, line in enumerate(at.lines)
     ]
-    words = [{"x": x + SAMPLE_PX, "y": y, "words": entry.words} for entry, (x, y) in zip(entries, places, strict=True)]
     text = {"x": _scaled("x", width_px), "y": _scaled("y", height, down=True), "text": {"field": "words"}}
-    said = layer("text", "small", words, text, align="left", baseline="middle", dx=7)
+    said = layer("text", "small", words, text, align="left", baseline="middle", dx=WORDS_PX)
     return {"width": width_px, "height": height, "layer": [*samples, said]}
 
 

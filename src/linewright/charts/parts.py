@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, Final
 
 from linewright.charts.theme import LIGHT, Palette, Spec, config
+from linewright.charts.told import all_told, number_locale, told
 
 SCHEMA: Final = "https://vega.github.io/schema/vega-lite/v6.json"
 LETTER_PX: Final = 6.1
@@ -17,7 +18,8 @@ Row = Mapping[str, Any]
 
 def framed(body: Spec, description: str, palette: Palette = LIGHT) -> Spec:
     """Return a whole specification: the schema, words for those who cannot see it, the look and the body."""
-    return {"$schema": SCHEMA, "description": description, "config": config(palette), **body}
+    look = config(palette) | number_locale()
+    return {"$schema": SCHEMA, "description": told(description), "config": look, **all_told(body)}
 
 
 def layer(mark: str, style: str, rows: Iterable[Row], encoding: Spec, **properties: object) -> Spec:
@@ -36,7 +38,7 @@ def wrapped(text: str, width_px: float, letter_px: float = LETTER_PX, most: int 
     ['the long grey', 'one from the old', 'mast']
     """
     lines = textwrap.wrap(
-        text, max(4, int(width_px / letter_px)), max_lines=most, placeholder="…", break_on_hyphens=False
+        told(text), max(4, int(width_px / letter_px)), max_lines=most, placeholder="…", break_on_hyphens=False
     )
     return lines or [""]
 
