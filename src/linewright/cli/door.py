@@ -26,6 +26,7 @@ from linewright.cli.options import debug_option
 from linewright.cli.plan import plan
 from linewright.cli.prove import prove
 from linewright.cli.reception import reception
+from linewright.cli.report import report
 from linewright.cli.serve import serve
 from linewright.cli.share import share
 from linewright.cli.shelf import shelf
@@ -119,7 +120,8 @@ def main(ctx: click.Context) -> None:
 
 # In the order a person meets them.
 _COMMANDS = (
-    prove, one_end, through, sweep, plan, reception, exposure, choose, share, shelf, serve, meaning, loss, lines, demo,
+    prove, one_end, through, sweep, plan, reception, exposure, choose, share, shelf, report,
+    serve, meaning, loss, lines, demo,
 )  # fmt: skip
 for _command in _COMMANDS:
     main.add_command(_command)

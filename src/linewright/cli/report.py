@@ -1,0 +1,78 @@
+"""``linewright report``: a report on paper or as a page, of a sheet, a station or a piece."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+
+import click
+
+from linewright.cli.options import debug_option, json_option, lines_option, write_json
+from linewright.cli.shelf_options import ledger_option, opened
+
+HELP = """\
+Write a report of SUBJECT, to be read, printed and argued with.
+
+SUBJECT is a bench sheet or a station (TOML), or the tag of a piece on the shelf.
+
+\b
+linewright report harbour-ridge.toml -o bench.pdf
+linewright report harbour-ridge-station.toml -o station.html
+linewright report "blue 7" -o blue-7.pdf --language de --paper letter
+
+The same files, the same options and the same --date make the same bytes. The last page says what went in.
+"""
+
+
+@click.command(help=HELP, short_help="Write a report: bench, station or piece, as PDF or HTML.")
+@click.argument("subject")
+@click.option("-o", "--output", type=click.Path(path_type=Path), metavar="FILE", help="Where to: .pdf or .html.")
+@click.option("--language", type=click.Choice(["en", "de"]), default="en", show_default=True, help="In which language.")
+@click.option("--decimal", type=click.Choice(["point", "comma"]), help="The decimal mark; the language's own if not.")
+@click.option("--lengths", type=click.Choice(["m", "ft"]), default="m", show_default=True, help="Unit of lengths.")
+@click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Size of paper.")
+@click.option(
+    "--date", "day", type=click.DateTime(["%Y-%m-%d"]), metavar="DAY", help="The date it bears; today unless told."
+)
+@ledger_option
+@lines_option
+@json_option
+@debug_option
+def report(  # noqa: PLR0913 - one argument an option
+    subject: str, output: Path | None, language: str, decimal: str | None, lengths: str, paper: str,
+    day: datetime | None, ledger: str | None, lines_file: Path | None, as_json: bool,
+) -> None:  # fmt: skip
+    """Write a report."""
+    from linewright.cli.progress import Progress
+    from linewright.units.manner import manner
+    from linewright.workflows.report import (
+        Asked,
+        ending_of,
+        is_a_file,
+        report_of_file,
+        report_of_piece,
+        write_report,
+    )
+
+    if output is None and not as_json:
+        raise click.UsageError("Say where to write it: -o report.pdf or -o report.html (or --json).")
+    if output is not None:
+        ending_of(output)
+    spoken = manner(language, decimal, lengths)
+    told = [("--output", output and output.name), ("--language", language if language != "en" else None),
+            ("--decimal", decimal), ("--lengths", lengths if lengths != "m" else None),
+            ("--paper", paper if paper != "a4" else None), ("--lines", lines_file and lines_file.name)]  # fmt: skip
+    options = tuple(word for name, value in told if value for word in (name, str(value)))
+    asked = Asked((day or datetime.now().astimezone()).date(), options, lines_file)
+    if is_a_file(subject):
+        with Progress() as progress:
+            document = report_of_file(subject, asked, progress=progress)
+    else:
+        with opened(ledger) as shelf:
+            document = report_of_piece(shelf, subject, asked)
+    if output is not None:
+        write_report(document, output, spoken, paper)
+    if as_json:
+        write_json(document)
+    else:
+        click.echo(f"Wrote {output}.")

@@ -1,0 +1,192 @@
+"""A report as a value: sections of sentences, tables and drawings. Composers make it, renderers write it.
+
+Texts may be sentences that can be written anew (``units.said``), so one document serves every manner.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, fields, is_dataclass
+from typing import Any, Literal
+
+Kind = Literal["bench", "station", "piece"]
+Mark = Literal["", "good", "doubt", "over", "unknown"]
+"""What a line of a report is marked with, by a sign of its own as well as an ink."""
+Draw = Callable[..., dict[str, Any]]
+Align = Literal["text", "wide", "figure", "right", "code"]
+"""How a column stands: short words, sentences, figures aligned at their decimal marks, flush right, or as typed."""
+
+
+@dataclass(frozen=True, slots=True)
+class Paragraph:
+    """A sentence or several."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """What was found, in a sentence: the lead first, then its reason."""
+
+    lead: str
+    text: str
+    mark: Mark = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Points:
+    """Sentences, a line each, under a few words."""
+
+    title: str
+    items: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Cautions:
+    """What to mind, so that nobody comes to harm."""
+
+    items: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """Names with what belongs to them."""
+
+    rows: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A column of a table."""
+
+    head: str
+    align: Align = "text"
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A row: a cell a column, what it is marked with, and a note that stands below it."""
+
+    cells: tuple[str, ...]
+    mark: Mark = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """Rows that belong together, under a title where there are several parts."""
+
+    title: str
+    rows: tuple[Row, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """Figures in rows and columns. ``caption`` says what they are; notes stand at the foot."""
+
+    caption: str
+    columns: tuple[Column, ...]
+    parts: tuple[Part, ...]
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Panel:
+    """One chart, with the words that stand for it where it cannot be seen.
+
+    ``draw`` makes its specification, laid out in the manner it is given: ``draw(manner=manner)``.
+    """
+
+    draw: Draw
+    about: str
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """Charts side by side; ``data`` holds what they show as figures."""
+
+    caption: str
+    panels: tuple[Panel, ...]
+    data: Table | None = None
+    columns: int = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """One way of working out: its formula and source, and each figure found by it with what went in."""
+
+    formula: str
+    source: str
+    figures: tuple[tuple[str, tuple[tuple[str, str], ...]], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Workings:
+    """How figures were worked out."""
+
+    ways: tuple[Way, ...]
+
+
+Block = Paragraph | Verdict | Points | Cautions | Facts | Table | Drawing | Workings
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A heading with what stands under it."""
+
+    title: str
+    blocks: tuple[Block, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Document:
+    """A whole report.
+
+    Attributes
+    ----------
+    kind : str
+        What it reports on.
+    title, subtitle : str
+        What it is called; where and when.
+    day : str
+        The date it bears, "2026-04-02".
+    maker : str
+        The program and its version.
+    sections : tuple of Section
+        The first is the summary.
+    names : tuple of str
+        Names people gave: they are set apart where they run in the other direction.
+    """
+
+    kind: Kind
+    title: str
+    subtitle: str
+    day: str
+    maker: str
+    sections: tuple[Section, ...]
+    names: tuple[str, ...] = ()
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the document of schema ``linewright/report/1``; every block says what it is."""
+        return {"schema": "linewright/report/1", **plain(self, lambda p: {"spec": p.draw(), "about": str(p.about)})}
+
+
+def plain(value: Any, chart: Callable[[Panel], Any] | None = None) -> Any:
+    """Return a value of this module as plain data; charts are left out, or become what ``chart`` makes of a panel."""
+    if isinstance(value, Panel) and chart is not None:
+        return chart(value)
+    if is_dataclass(value):
+        named = {"block": type(value).__name__.lower()} if isinstance(value, Block) else {}
+        return named | {f.name: plain(getattr(value, f.name), chart) for f in fields(value) if f.name != "draw"}
+    if isinstance(value, tuple):
+        return [plain(v, chart) for v in value]
+    return str(value) if isinstance(value, str) else value
+
+
+def sections(*found: Section) -> tuple[Section, ...]:
+    """Return sections that hold something.
+
+    >>> sections(Section("Empty", ()), Section("Whole", (Paragraph("It is dry."),)))[0].title
+    'Whole'
+    """
+    return tuple(s for s in found if s.blocks)

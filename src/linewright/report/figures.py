@@ -1,0 +1,53 @@
+"""The charts of reports: each laid out in the manner asked for, in the inks of white paper."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from linewright.charts import key
+from linewright.charts.flow import flow_chart
+from linewright.charts.loss import loss_panel
+from linewright.charts.parts import framed
+from linewright.charts.piece import piece_chart
+from linewright.charts.theme import PRINT, Spec
+from linewright.charts.told import in_manner
+from linewright.charts.trust import trust_panel
+from linewright.model.belief import Belief
+from linewright.model.bench import BenchSheet, Piece
+from linewright.model.plan import Budget
+from linewright.model.result import BenchResult
+from linewright.units.manner import ENGLISH, Manner
+
+PANEL_PX = 300
+"""Width of one panel: two stand abreast on paper, one on a phone."""
+WHOLE_PX = 600
+"""Width of a drawing that takes the page."""
+
+
+@in_manner
+def loss_key(meters: Sequence[str], *, manner: Manner = ENGLISH) -> Spec:
+    """Return the key of the drawings of loss."""
+    return framed(key.loss_key(meters, PANEL_PX), "", PRINT)
+
+
+@in_manner
+def loss(result: BenchResult, sheet: BenchSheet, tag: str, *, manner: Manner = ENGLISH) -> Spec:
+    """Return the loss of one piece against frequency."""
+    return framed(loss_panel(result, tag, sheet, width_px=PANEL_PX), "", PRINT)
+
+
+@in_manner
+def trust(result: BenchResult, sheet: BenchSheet, meter: str, *, manner: Manner = ENGLISH) -> Spec:
+    """Return how far to believe one meter, by band."""
+    return framed(trust_panel(result, meter, sheet, width_px=PANEL_PX), "", PRINT)
+
+
+@in_manner
+def piece(noun: Piece, belief: Belief, *, manner: Manner = ENGLISH) -> Spec:
+    """Return the believed loss of a piece against frequency."""
+    return piece_chart(noun, belief, width_px=WHOLE_PX, palette=PRINT)
+
+
+def flow(budget: Budget, *, manner: Manner = ENGLISH) -> Spec:
+    """Return the power of a run from radio to antenna."""
+    return flow_chart(budget, width_px=WHOLE_PX, palette=PRINT, manner=manner)

@@ -1,0 +1,99 @@
+"""Names as they are: nothing in them commands a page, a direction or a typesetter, and every sign can be seen."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Sequence
+
+FIRST, LAST = "\u2068", "\u2069"
+"""First strong isolate and its end: what stands between keeps its direction to itself (Unicode annex 9)."""
+BREAK = "\u200b"
+"""Zero width space: a line may break here."""
+KEPT = frozenset((FIRST, LAST, BREAK))
+
+GLYPHS = (
+    (0x20, 0x7E), (0xA0, 0x4FF), (0x5D0, 0x5EA), (0x5F3, 0x5F4), (0x621, 0x63A), (0x640, 0x64A), (0x660, 0x669),
+    (0x10D0, 0x10F0), (0x1E00, 0x1EFF), (0x1F00, 0x1FFE), (0x2007, 0x200B), (0x2010, 0x2027), (0x202F, 0x203A),
+    (0x2068, 0x2069), (0x2070, 0x2071), (0x2074, 0x208E), (0x20AC, 0x20AC), (0x2126, 0x2126), (0x2150, 0x2151),
+    (0x2153, 0x215E), (0x2190, 0x22FF), (0x25A0, 0x25FF),
+)  # fmt: skip
+"""Code points that the typesetter's own fonts surely have; the test sets every one of them."""
+
+LONGEST = 18
+"""A word longer than this may break anywhere on paper."""
+
+_WORD = re.compile(rf"[^\s{BREAK}]{{{LONGEST},}}")
+_STEP = 6
+
+
+def visible(text: str) -> str:
+    r"""Return a text with every sign that commands (controls, overrides of direction) called by its name.
+
+    >>> visible("blue\x1b[31m 7"), visible("a\u202eb")
+    ('blue‹U+001B›[31m 7', 'a‹RIGHT-TO-LEFT OVERRIDE›b')
+    """
+    if text.isprintable():
+        return text
+    return "".join(c if c.isprintable() or c in KEPT else _unseen(c) for c in text)
+
+
+def _unseen(sign: str) -> str:
+    if sign in "\t\n":
+        return " "
+    return sign if unicodedata.category(sign) == "Zs" or sign in "\u200c\u200d" else called(sign)
+
+
+def called(sign: str) -> str:
+    r"""Return a sign by its name, in brackets.
+
+    >>> called("\N{RADIO}"), called("\x07")
+    ('‹RADIO›', '‹U+0007›')
+    """
+    return f"‹{unicodedata.name(sign, f'U+{ord(sign):04X}')}›"
+
+
+def printable(text: str) -> str:
+    """Return a text that the typesetter's fonts can show: a sign none of them has is called by its name.
+
+    >>> printable("tower \N{RADIO} √f")
+    'tower ‹RADIO› √f'
+    """
+    if text.isascii():
+        return text
+    return "".join(c if _has_glyph(c) else called(c) for c in unicodedata.normalize("NFC", text))
+
+
+def _has_glyph(sign: str) -> bool:
+    known = any(low <= ord(sign) <= high for low, high in GLYPHS)
+    return known and (sign in KEPT or unicodedata.category(sign)[0] not in "MC")
+
+
+def breakable(text: str) -> str:
+    """Return a text whose overlong words may break, so that no column overflows.
+
+    >>> len(breakable("a" * 30))
+    34
+    """
+    return _WORD.sub(lambda found: BREAK.join(re.findall(f".{{1,{_STEP}}}", found[0])), text)
+
+
+def foreign(names: Sequence[str]) -> tuple[str, ...]:
+    """Return the names that hold signs running from right to left, the longest first."""
+    found = {n for n in names if any(unicodedata.bidirectional(c) in ("R", "AL") for c in n)}
+    return tuple(sorted(found, key=lambda n: (-len(n), n)))
+
+
+def apart(text: str, names: Sequence[str]) -> str:
+    """Return a text in which names running the other way are set apart, so that the figures beside them stay put.
+
+    Parameters
+    ----------
+    text : str
+        Any text.
+    names : sequence of str
+        What ``foreign`` returns.
+    """
+    if not names:
+        return text
+    return re.sub("|".join(map(re.escape, names)), lambda found: f"{FIRST}{found[0]}{LAST}", text)

@@ -1,0 +1,66 @@
+"""A report as a tagged PDF: the document as plain data into one template."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from linewright.errors import UnknownNameError
+from linewright.report.document import Document, Panel, plain
+from linewright.report.drawings import drawn
+from linewright.report.literal import breakable, printable, visible
+from linewright.report.manner_of import in_manner, mapped
+from linewright.report.paper import PAPERS, set_pages
+from linewright.report.signs import SIGNS
+from linewright.units.manner import ENGLISH, Manner
+from linewright.units.said import mark
+
+HEAD = 70
+"""Signs of the title that fit the running head."""
+PAGE = mark("page {number} of {total}")
+TALLEST = 1.25
+"""A drawing higher than this times its width is set narrower, so that it fits a page."""
+
+
+def report_pdf(document: Document, manner: Manner = ENGLISH, paper: str = "a4") -> bytes:
+    """Return a report as a PDF (PDF/UA-1), the same bytes for the same document, manner and paper.
+
+    Parameters
+    ----------
+    document : Document
+        What to report.
+    manner : Manner
+        Language, decimal mark, unit of length.
+    paper : str
+        "a4" or "letter".
+
+    Raises
+    ------
+    UnknownNameError
+        If the paper is none of these.
+    CannotError
+        If the typesetter or the converter of drawings is missing.
+    """
+    if paper not in PAPERS:
+        raise UnknownNameError("paper", f"must be one of {', '.join(PAPERS)}; got {paper!r}")
+    said = in_manner(document, manner)
+    data = {
+        **mapped(plain(said, lambda panel: _panel(panel, manner)), _set),
+        "language": manner.language,
+        "paper": paper,
+        "page": manner.message(PAGE),
+        "signs": SIGNS,
+        "head": printable(said.title if len(said.title) <= HEAD else f"{said.title[:HEAD]}…"),
+        "plain_title": printable(said.title),
+    }
+    return set_pages("report.typ", data)
+
+
+def _set(text: str) -> str:
+    """Return a text that the fonts can show and a column can hold; a drawing as it is."""
+    return text if text.startswith("<svg") else breakable(printable(text))
+
+
+def _panel(panel: Panel, manner: Manner) -> dict[str, Any]:
+    found = drawn(panel, manner, lambda text: printable(visible(text)))
+    share = min(1.0, TALLEST * found.width_px / found.height_px)
+    return {"svg": found.svg, "about": panel.about, "share": share}

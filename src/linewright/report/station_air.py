@@ -1,0 +1,123 @@
+"""What a station's report says of the air: what is received, and how far to keep away."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from linewright.model.plan import BandFinding, Budget, ExposureFinding, Plan, ReceptionFinding
+from linewright.report.document import Block, Cautions, Column, Part, Points, Row, Table
+from linewright.report.station_tables import band_title
+from linewright.units.said import say
+from linewright.units.writing import digits, frequency, interval, plain, quantity
+
+HEARD_DB = 0.3
+"""A loss of signal-to-noise below this nobody notices; common practice, no source."""
+NOTHING_DB = 0.05
+MEGA = 1e6
+
+
+def reception(plan: Plan) -> Iterator[Block]:
+    """Yield what runs do to reception, and what each remedy would leave."""
+    parts = tuple(Part(b.run, tuple(_noise(x, r) for x, r in _heard(b))) for b in plan.budgets if _heard(b))
+    if not parts:
+        return
+    columns = (
+        Column(say("frequency"), "right"), Column(say("noise from outside (95 %)"), "figure"),
+        Column(say("system noise"), "figure"), Column(say("signal-to-noise lost (95 %)"), "figure"),
+    )  # fmt: skip
+    yield Points("", tuple(_why([r for b in plan.budgets for _, r in _heard(b)])))
+    caption = say("Noise temperatures at the antenna's terminals, and what the run costs in signal-to-noise")
+    yield Table(caption, columns, parts)
+    yield from _remedies(plan)
+
+
+def _heard(budget: Budget) -> Sequence[tuple[BandFinding, ReceptionFinding]]:
+    return [(x, x.reception) for x in budget.bands if x.reception is not None]
+
+
+def _noise(x: BandFinding, r: ReceptionFinding) -> Row:
+    low, high = r.external_noise_kelvin_low, r.external_noise_kelvin_high
+    outside = say("{value} ({low} to {high})", value=_kelvin(r.external_noise_kelvin), low=_kelvin(low),
+                  high=_kelvin(high))  # fmt: skip
+    lost = interval(r.reception_loss_db, r.reception_loss_db_low, r.reception_loss_db_high)
+    if r.reception_loss_db_high < NOTHING_DB:
+        lost = quantity(plain(0.0, 1), "dB")
+    return Row((frequency(x.frequency_hz), outside, _kelvin(r.system_noise_kelvin), lost))
+
+
+def _kelvin(value: float) -> str:
+    size, unit = (MEGA, "MK") if value >= MEGA else (1.0, "K")
+    return quantity(digits(float(f"{value / size:.3g}"), 6), unit)
+
+
+def _why(found: Sequence[ReceptionFinding]) -> Iterator[str]:
+    said = list(dict.fromkeys(r.why for r in found if r.reception_loss_db >= HEARD_DB))
+    yield from said
+    if any(r.reception_loss_db < HEARD_DB for r in found):
+        yield (
+            say("Elsewhere noise from outside hides what the line takes from reception.")
+            if said
+            else say("Here noise from outside hides what the line takes from reception.")
+        )
+
+
+def _remedies(plan: Plan) -> Iterator[Block]:
+    columns = (Column(say("remedy"), "wide"), Column(say("signal-to-noise lost"), "figure"))
+    found = [
+        Part(band_title(plan, budget, x), _tried(r))
+        for budget in plan.budgets
+        for x, r in _heard(budget)
+        if r.remedies and r.reception_loss_db >= HEARD_DB
+    ]
+    if found:
+        yield Table(say("What each remedy would leave, where the loss can be heard"), columns, tuple(found))
+
+
+def _tried(r: ReceptionFinding) -> tuple[Row, ...]:
+    asis = Row((say("as it is"), quantity(plain(r.reception_loss_db, 2), "dB")))
+    return (asis, *(Row((what, quantity(plain(db, 2), "dB"))) for what, db in r.remedies))
+
+
+def exposure(plan: Plan) -> Iterator[Block]:
+    """Yield how far to keep away by each limit, what the limits are, where they stand, and what to mind."""
+    parts = [
+        Part(_radiated(band_title(plan, budget, x), x), tuple(map(_distance, x.exposure)))
+        for budget in plan.budgets
+        for x in budget.bands
+        if x.exposure
+    ]
+    if not parts:
+        return
+    yield Cautions((
+        say("These distances are estimates for the far field of the main lobe. Within the near field the formula does"
+            " not hold: there the field must be found otherwise."),
+        say("Local rules and licensed practice decide what is allowed; ask whoever is responsible where people live,"
+            " work or pass by."),
+    ))  # fmt: skip
+    columns = (
+        Column(say("limit")), Column(say("people")), Column(say("limit value"), "figure"),
+        Column(say("distance"), "figure"), Column(say("field")),
+    )  # fmt: skip
+    yield Table(say("Distance at which a limit is reached"), columns, tuple(parts))
+    yield Points(say("Where the limits stand"), tuple(_sources(plan)))
+
+
+def _distance(e: ExposureFinding) -> Row:
+    far = quantity(plain(e.distance_m, 2 if e.distance_m < 10 else 1), "m")
+    value = quantity(digits(e.limit_value, 3), e.unit)
+    if e.in_near_field:
+        return Row((e.limit, e.who, value, far, say("near field: formula does not hold")), "doubt")
+    return Row((e.limit, e.who, value, far, say("far field")))
+
+
+def _radiated(band: str, x: BandFinding) -> str:
+    if x.eirp_w is None:
+        return band
+    return say("{band}: {power} EIRP", band=band, power=quantity(digits(x.eirp_w, 3), "W"))
+
+
+def _sources(plan: Plan) -> Iterator[str]:
+    found = {(e.limit, e.who, e.source): None for b in plan.budgets for x in b.bands for e in x.exposure}
+    for limit, who, source in found:
+        place = source.partition(": ")[2].removeprefix(f"{limit}, ")
+        yield say("{limit}, {who}: {place}", limit=limit, who=who, place=place)

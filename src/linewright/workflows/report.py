@@ -1,0 +1,175 @@
+"""Reports of a bench sheet, a station or a piece: documents first, files when asked."""
+
+from __future__ import annotations
+
+import shlex
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from linewright import __version__
+from linewright.errors import CannotError, Culprit, InputError
+from linewright.model.line import LineType
+from linewright.report.document import Document
+from linewright.report.made import Input, Made
+from linewright.units.manner import ENGLISH, Manner
+from linewright.workflows.report_inputs import inputs_of, inputs_of_piece, is_file, versions
+from linewright.workflows.shelf_open import today
+
+if TYPE_CHECKING:
+    from linewright.ledger.store import Ledger
+    from linewright.model.bench import BenchSheet
+    from linewright.model.station import Station
+
+Progress = Callable[[float, str], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """How a report is asked for.
+
+    Attributes
+    ----------
+    day : date, optional
+        The date it bears; today without it.
+    options : tuple of str
+        What the command said beside its subject and the date, to make the report again.
+    lines : Path, optional
+        The person's own line types.
+    """
+
+    day: date | None = None
+    options: tuple[str, ...] = ()
+    lines: Path | None = None
+
+    def made(self, subject: str, inputs: tuple[Input, ...]) -> Made:
+        """Return how a report of a subject came to be."""
+        day = today(self.day)
+        command = shlex.join(["linewright", "report", subject, "--date", day, *self.options])
+        return Made(day, command, inputs, f"linewright {__version__}", versions())
+
+
+def report_of_file(path: Path | str, asked: Asked = Asked(), *, progress: Progress | None = None) -> Document:
+    """Return the report of a file: a station if it holds runs, else a bench sheet.
+
+    Parameters
+    ----------
+    path : Path or str
+        The TOML file; files it names are looked for beside it.
+    asked : Asked
+        The date it bears, and how to ask for it again.
+    progress : callable, optional
+        Called with the share done (0 to 1) and what is being done.
+
+    Raises
+    ------
+    InputError
+        If the file breaks a rule.
+    """
+    from linewright.formats.sheet import read_bench_sheet
+    from linewright.formats.station import read_station
+    from linewright.formats.tables import Source
+    from linewright.formats.texts import read_text
+
+    path, own = Path(path), _own(asked.lines)
+    tables = Source(str(path), read_text(path, "report")).parsed()
+    if "run" in tables or "station" in tables:
+        station = read_station(path, own)
+        return report_of_station(station, asked.made(path.name, _inputs(path, asked)), progress=progress)
+    sheet = read_bench_sheet(path, own)
+    return report_of_sheet(sheet, asked.made(path.name, _inputs(path, asked)), progress=progress)
+
+
+def _inputs(path: Path, asked: Asked) -> tuple[Input, ...]:
+    return inputs_of(path, *([asked.lines] if asked.lines else []))
+
+
+def _own(lines: Path | None) -> Sequence[LineType]:
+    from linewright.formats.own_lines import read_lines
+
+    return read_lines(lines) if lines else ()
+
+
+def report_of_sheet(sheet: BenchSheet, made: Made, *, progress: Progress | None = None) -> Document:
+    """Judge a bench sheet and return its report."""
+    from linewright.report.bench import bench_report
+    from linewright.workflows.prove import prove_cable
+
+    return bench_report(sheet, prove_cable(sheet, progress=progress), made)
+
+
+def report_of_station(station: Station, made: Made, *, progress: Progress | None = None) -> Document:
+    """Plan a station and return its report."""
+    from linewright.report.station import station_report
+    from linewright.workflows.plan import plan_station
+
+    return station_report(station, plan_station(station, progress=progress), made)
+
+
+def report_of_piece(ledger: Ledger, tag: str, asked: Asked = Asked()) -> Document:
+    """Return the report of a piece on the shelf.
+
+    Parameters
+    ----------
+    ledger : Ledger
+        An open ledger.
+    tag : str
+        The piece, on the shelf or put away.
+    asked : Asked
+        The date it bears: reminders are seen from it.
+
+    Raises
+    ------
+    UnknownNameError
+        If there is no such piece.
+    """
+    from linewright.report.piece import Known, piece_report
+    from linewright.workflows.history import history_of
+    from linewright.workflows.ladder import ladder_of
+    from linewright.workflows.shelf_beliefs import belief_of_piece
+
+    history = history_of(ledger, tag, on=asked.day)
+    noun, steps = ladder_of(ledger, tag, history.points)
+    known = Known(history, steps, noun, belief_of_piece(ledger, tag).belief)
+    return piece_report(known, asked.made(history.piece.tag, inputs_of_piece(ledger, history.piece.tag)))
+
+
+def is_a_file(subject: str) -> bool:
+    """Return whether a subject of a report is a file rather than the tag of a piece.
+
+    >>> is_a_file("spring.toml"), is_a_file("blue 7")
+    (True, False)
+    """
+    return subject.lower().endswith(".toml") or is_file(Path(), subject)
+
+
+def write_report(document: Document, path: Path, manner: Manner = ENGLISH, paper: str = "a4") -> Path:
+    """Write a report where ``path`` says, as PDF or HTML by its ending, and return the path.
+
+    Raises
+    ------
+    InputError
+        If the ending is neither.
+    CannotError
+        If it cannot be written there, or a package that draws or sets is missing.
+    """
+    from linewright.report.html import report_html
+    from linewright.report.pdf import report_pdf
+
+    ending = ending_of(path)
+    content = report_pdf(document, manner, paper) if ending == ".pdf" else report_html(document, manner)
+    try:
+        path.write_bytes(content)
+    except OSError as cause:
+        raise CannotError(f"Cannot write {path}: {cause.strerror or cause}.") from cause
+    return path
+
+
+def ending_of(path: Path) -> str:
+    """Return the ending of a report's file; raise InputError if it is neither .pdf nor .html."""
+    ending = path.suffix.lower()
+    if ending not in (".pdf", ".html"):
+        raise InputError("report file", "must end in .pdf or .html", where=Culprit(file=str(path)))
+    return ending
