@@ -5,19 +5,27 @@ from __future__ import annotations
 from linewright.charts.key import Entry, Sample, key
 from linewright.charts.parts import framed, layer, wrapped
 from linewright.charts.theme import LIGHT, Palette, Spec
+from linewright.charts.told import in_manner
 from linewright.model.through import Estimate, ThroughResult
-from linewright.units.writing import frequency
+from linewright.units.manner import ENGLISH, Manner
+from linewright.units.said import mark, say
+from linewright.units.writing import frequency, swr
 
 AXIS_PX = 32
 HEIGHT_PX = 260
 LEAST_TOP, MOST_TOP = 3.0, 10.0
 MARKS = (1.0, 1.2, 1.5, 2.0, 3.0, 5.0, 7.0, 10.0)
 WIDTH_SWR = 2.0
-_ABOUT = "SWR against frequency: at the antenna with its 95 % band, at the radio, and the most the radio can ever show."
+_ABOUT = mark(
+    "SWR against frequency: at the antenna with its 95 % band, at the radio, and the most the radio can ever show."
+)
 Rows = list[dict[str, float | str]]
 
 
-def antenna_chart(result: ThroughResult, *, width_px: int = 660, palette: Palette = LIGHT) -> Spec:
+@in_manner
+def antenna_chart(
+    result: ThroughResult, *, width_px: int = 660, palette: Palette = LIGHT, manner: Manner = ENGLISH
+) -> Spec:
     """Return the antenna's curve behind the line, with its key.
 
     Parameters
@@ -38,23 +46,23 @@ def antenna_chart(result: ThroughResult, *, width_px: int = 660, palette: Palett
     x, y = _x(rows), _y(top)
     panel: Spec = {
         "title": {
-            "text": wrapped(f"{result.seen} seen through", inner, letter_px=7.6),
+            "text": wrapped(say("{seen} seen through", seen=result.seen), inner, letter_px=7.6),
             "subtitle": wrapped(result.line, inner, most=2),
         },
         "width": inner,
         "height": HEIGHT_PX,
         "layer": [*_limits(rows, x, y), *_curves(rows, x, y), *_resonance(result, top, x, y)],
     }
-    return framed({"vconcat": [_key(inner), panel]}, _ABOUT, palette)
+    return framed({"vconcat": [_key(inner), panel]}, say(_ABOUT), palette)
 
 
 def _key(width_px: float) -> Spec:
     antenna = (Sample("band", "belief-band", 6, 6), Sample("span", "belief-line"))
     return key(
         [
-            Entry("at the antenna, with 95 % band", antenna),
-            Entry("at the radio", (Sample("span", "spec-line"),)),
-            Entry("the most the radio can ever show", (Sample("span", "limit-rule"),)),
+            Entry(say("at the antenna, with 95 % band"), antenna),
+            Entry(say("at the radio"), (Sample("span", "spec-line"),)),
+            Entry(say("the most the radio can ever show"), (Sample("span", "limit-rule"),)),
         ],
         width_px,
     )
@@ -69,7 +77,11 @@ def _rows(result: ThroughResult) -> Rows:
             "low": _end(p.antenna_swr.low),
             "high": _end(p.antenna_swr.high),
             "most": _end(p.highest_swr_at_radio),
-            "said": f"{frequency(p.frequency_hz)}: {_end(p.antenna_swr.value):.2f} at the antenna",
+            "said": say(
+                "{frequency}: {swr} at the antenna",
+                frequency=frequency(p.frequency_hz),
+                swr=swr(_end(p.antenna_swr.value)),
+            ),
         }
         for p in result.curve
     ]
@@ -98,7 +110,7 @@ def _x(rows: Rows) -> Spec:
 
 def _y(top: float) -> Spec:
     axis = {
-        "title": "SWR", "values": [m for m in MARKS if m <= top], "titleAngle": 0, "titleAlign": "right",
+        "title": say("SWR"), "values": [m for m in MARKS if m <= top], "titleAngle": 0, "titleAlign": "right",
         "titleAnchor": "end", "titleX": -8, "titleY": -9, "format": ".2~f",
     }  # fmt: skip
     scale = {"type": "log", "domain": [1.0, top], "nice": False}
@@ -115,7 +127,7 @@ def _limits(rows: Rows, x: Spec, y: Spec) -> list[Spec]:
 
 def _curves(rows: Rows, x: Spec, y: Spec) -> list[Spec]:
     band = {"x": x, "y": {**y, "field": "low"}, "y2": {"field": "high"}}
-    tip = [{"field": "said", "title": "at"}]
+    tip = [{"field": "said", "title": say("at")}]
     return [
         layer("area", "belief-band", rows, band, clip=True),
         layer("line", "belief-line", rows, {"x": x, "y": y, "tooltip": tip}, clip=True),
@@ -129,7 +141,7 @@ def _resonance(result: ThroughResult, top: float, x: Spec, y: Spec) -> list[Spec
     if f.value is None or f.low is None or f.high is None:
         return []
     foot = top**0.04
-    row: Rows = [{"mhz": f.value / 1e6, "from": f.low / 1e6, "to": f.high / 1e6, "swr": foot, "note": "resonance"}]
+    row: Rows = [{"mhz": f.value / 1e6, "from": f.low / 1e6, "to": f.high / 1e6, "swr": foot, "note": say("resonance")}]
     at = {"y": {**y, "field": "swr"}}
     return [
         layer("rule", "belief-bar", row, {**at, "x": {**x, "field": "from"}, "x2": {"field": "to"}}, clip=True),

@@ -7,25 +7,32 @@ from typing import Any, Final
 
 from linewright.charts.key import Entry, Sample, key
 from linewright.charts.parts import LETTER_PX, framed, layer, wrapped
-from linewright.charts.strips import Rows, across, down, headed, words
+from linewright.charts.strips import Rows, across, down, headed, length_axis, words
 from linewright.charts.theme import LIGHT, Palette, Spec
+from linewright.charts.told import in_manner, told
 from linewright.model.share import Fed, Shared
-from linewright.units.writing import metres
+from linewright.units.manner import ENGLISH, Manner
+from linewright.units.said import mark, say, together
+from linewright.units.writing import frequency, metres, plain, quantity
 
 ROW_PX: Final = 56
 NAME_PX: Final = 4
 LOSS_PX: Final = 112
 BAR_PX: Final = 9
 """Half the height of a bar."""
-_ABOUT = "Which piece goes to which run: pieces as bars on a metre scale, what is bought dashed, the loss beside it."
+_ABOUT = mark(
+    "Which piece goes to which run: pieces as bars on a scale of lengths, what is bought dashed, the loss beside it."
+)
 
 
+@in_manner
 def assignment_chart(
     shared: Shared,
     lengths_m: Mapping[str, float] | None = None,
     *,
     width_px: int = 660,
     palette: Palette = LIGHT,
+    manner: Manner = ENGLISH,
 ) -> Spec:
     """Return who gets which piece, one row a run, with its key.
 
@@ -52,11 +59,11 @@ def assignment_chart(
     rows = [_sections(fed, (i + 0.62) * ROW_PX, lengths_m or {}) for i, fed in enumerate(shared.fed)]
     top_m = max([1.0, *(fed.route_m + fed.spare_m for fed in shared.fed)])
     for row in (row for some in rows for row in some):
-        row["word"] = _fitted(row["name"], (row["to_m"] - row["from_m"]) / (1.02 * top_m) * (inner - LOSS_PX) - 6)
-    axis = {"title": "m", "tickCount": 5}
+        row["word"] = _fitted(told(row["name"]), (row["to_m"] - row["from_m"]) / (1.02 * top_m) * (inner - LOSS_PX) - 6)
+    axis = length_axis(0.0, 1.02 * top_m, 5)
     x, y = across("middle_m", (0.0, 1.02 * top_m), (NAME_PX, inner - LOSS_PX), axis), down(height)
     panel: Spec = {
-        "title": headed("Who gets which piece", _subtitle(shared), inner),
+        "title": headed(say("Who gets which piece"), _subtitle(shared), inner),
         "width": inner,
         "height": height,
         "layer": [
@@ -65,14 +72,17 @@ def assignment_chart(
             *_words(shared, rows, y, inner),
         ],
     }
-    return framed({"vconcat": [_key(shared, inner), panel]}, _ABOUT, palette)
+    return framed({"vconcat": [_key(shared, inner), panel]}, say(_ABOUT), palette)
 
 
 def _subtitle(shared: Shared) -> str:
-    proved = "proved best" if shared.gap_db < 1e-3 else f"at most {shared.gap_db:.2f} dB from the best"
-    left = f"; left on the shelf: {', '.join(shared.left_over)}" if shared.left_over else ""
-    paid = f"; to pay {shared.price:.2f} {shared.currency}".rstrip() if shared.price else ""
-    return f"{shared.weighted_loss_db:.2f} weighted dB, {proved}{paid}{left}"
+    gap = quantity(plain(shared.gap_db, 2), "dB")
+    proved = say("proved best") if shared.gap_db < 1e-3 else say("at most {gap} from the best", gap=gap)
+    price = together([plain(shared.price, 2), shared.currency])
+    left = say("left on the shelf: {pieces}", pieces=", ".join(shared.left_over)) if shared.left_over else ""
+    paid = say("to pay {price}", price=price) if shared.price else ""
+    lost = say("{loss} weighted dB, {proved}", loss=plain(shared.weighted_loss_db, 2), proved=proved)
+    return together([lost, paid, left], "; ")
 
 
 def _sections(fed: Fed, y_px: float, lengths_m: Mapping[str, float]) -> Rows:
@@ -84,9 +94,9 @@ def _sections(fed: Fed, y_px: float, lengths_m: Mapping[str, float]) -> Rows:
     elif fed.pieces:
         parts = [("piece", " + ".join(fed.pieces), fed.route_m + fed.spare_m - fed.short_m - bought_m)]
     if fed.bought:
-        parts.append(("bought", f"buy {fed.bought.line}", bought_m))
+        parts.append(("bought", say("buy {line}", line=fed.bought.line), bought_m))
     if fed.short_m > 0:
-        parts.append(("short", "not bridged", fed.short_m))
+        parts.append(("short", say("not bridged"), fed.short_m))
     rows: Rows = []
     at_m = 0.0
     for kind, name, long_m in parts:
@@ -98,7 +108,8 @@ def _sections(fed: Fed, y_px: float, lengths_m: Mapping[str, float]) -> Rows:
 def _bar(kind: str, name: str, from_m: float, to_m: float, y_px: float) -> dict[str, Any]:
     return {
         "kind": kind, "name": name, "from_m": from_m, "to_m": to_m, "middle_m": (from_m + to_m) / 2,
-        "y_px": y_px, "top_px": y_px - BAR_PX, "foot_px": y_px + BAR_PX, "said": f"{name}, {metres(to_m - from_m)}",
+        "y_px": y_px, "top_px": y_px - BAR_PX, "foot_px": y_px + BAR_PX,
+        "said": together([name, metres(to_m - from_m)], ", "),
     }  # fmt: skip
 
 
@@ -143,7 +154,8 @@ def _words(shared: Shared, bars: list[Rows], y: Spec, width_px: float) -> list[S
     rows: Rows = []
     for i, fed in enumerate(shared.fed):
         worst, lines = _losses(fed)
-        heading = f"{fed.run}, {metres(fed.route_m)}{_left(fed)}{_unread(bars[i])}"
+        route = together([fed.run, metres(fed.route_m)], ", ")
+        heading = together([route, _left(fed), _unread(bars[i])], "; ")
         name = wrapped(heading, width_px, most=1)[0]
         rows.append({"name": name, "loss": worst, "more": lines, "y_px": (i + 0.22) * ROW_PX})
     low = [{**row, "y_px": row["y_px"] + 0.40 * ROW_PX} for row in rows]
@@ -158,32 +170,35 @@ def _words(shared: Shared, bars: list[Rows], y: Spec, width_px: float) -> list[S
 def _left(fed: Fed) -> str:
     """Return what is left in coils or not bridged, in words."""
     if fed.short_m > 0:
-        return f"; short by {metres(fed.short_m)}"
-    return f"; {metres(fed.spare_m)} in coils" if fed.spare_m >= 0.05 else ""
+        return say("short by {length}", length=metres(fed.short_m))
+    return say("{length} in coils", length=metres(fed.spare_m)) if fed.spare_m >= 0.05 else ""
 
 
 def _unread(bars: Rows) -> str:
     """Return the names of the sections of a run where a bar has no room for its own."""
-    cut = any(bar["word"] != bar["name"] for bar in bars if bar["kind"] != "short")
-    return f"; {', '.join(bar['name'] for bar in bars if bar['kind'] != 'short')}" if cut else ""
+    sections = [bar for bar in bars if bar["kind"] != "short"]
+    cut = any(bar["word"] != told(bar["name"]) for bar in sections)
+    return together((bar["name"] for bar in sections), ", ") if cut else ""
 
 
 def _losses(fed: Fed) -> tuple[str, str]:
     """Return what a run loses where it loses most, and between what it then most likely lies."""
     if not fed.losses:
-        return "not fed", ""
+        return say("not fed"), ""
     worst = max(fed.losses, key=lambda loss: loss.loss_db)
-    megahertz = f"{worst.frequency_hz / 1e6:.4g}"
-    return f"{worst.loss_db:.2f} dB, {megahertz} MHz", f"{worst.loss_db_low:.2f} to {worst.loss_db_high:.2f} dB"
+    lost = quantity(plain(worst.loss_db, 2), "dB")
+    ends = (plain(db, 2) for db in (worst.loss_db_low, worst.loss_db_high))
+    reach = say("{low} to {high}", **dict(zip(("low", "high"), ends, strict=True)))
+    return together([lost, frequency(float(f"{worst.frequency_hz:.4g}"))], ", "), quantity(reach, "dB")
 
 
 def _key(shared: Shared, width_px: float) -> Spec:
     entries = [
-        Entry("a piece on hand", (Sample("band", "belief-band", 6, 6),)),
-        Entry("where the route ends", (Sample("bar", "base", 8, 8),)),
+        Entry(say("a piece on hand"), (Sample("band", "belief-band", 6, 6),)),
+        Entry(say("where the route ends"), (Sample("bar", "base", 8, 8),)),
     ]
     if any(fed.bought for fed in shared.fed):
-        entries.append(Entry("to buy", (Sample("span", "spec-line", 5), Sample("span", "spec-line", -5))))
+        entries.append(Entry(say("to buy"), (Sample("span", "spec-line", 5), Sample("span", "spec-line", -5))))
     if any(fed.short_m > 0 for fed in shared.fed):
-        entries.append(Entry("not bridged", (Sample("span", "over-bar"),)))
-    return key([*entries, Entry("at the right: most lost, with 95 % interval", ())], width_px)
+        entries.append(Entry(say("not bridged"), (Sample("span", "over-bar"),)))
+    return key([*entries, Entry(say("at the right: most lost, with 95 % interval"), ())], width_px)

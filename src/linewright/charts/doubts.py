@@ -7,24 +7,27 @@ from typing import Any, Final
 
 from linewright.charts.key import Entry, Sample, key
 from linewright.charts.loss_rows import DOUBTED
-from linewright.charts.parts import framed, wrapped
+from linewright.charts.parts import framed, quoted, wrapped
 from linewright.charts.strips import across, clipped, down, even_ticks, points, whiskers, words
 from linewright.charts.theme import LIGHT, Palette, Spec
+from linewright.charts.told import in_manner
 from linewright.evidence.scales import level_db
 from linewright.model.bench import BenchSheet, Meter
 from linewright.model.result import BenchResult, ReadingFinding
-from linewright.units.writing import decimals_for, frequency
+from linewright.units.manner import ENGLISH, Manner
+from linewright.units.said import mark, say, together
+from linewright.units.writing import chance, digits, frequency, interval, quantity, signed
 
-UNITS: Final = {"watts": "W", "milliwatts": "mW", "dBm": "dBm", "dB": "dB", "volts": "V", "card": "on the scale"}
+UNITS: Final = {
+    "watts": "W", "milliwatts": "mW", "dBm": "dBm", "dB": "dB", "volts": "V", "card": mark("on the scale"),
+}  # fmt: skip
 PERHAPS: Final = 0.2
 """Readings at least this likely to be wrong are drawn; from ``DOUBTED`` on they are called doubted."""
 MOST: Final = 40
 FARTHEST_DB: Final = 12.0
-NO_BREAK: Final = "\u00a0"
 LINE_PX: Final = 15
 BAR_PX: Final = 24
-_LABELS: Final = "datum.value == 0 ? 'expected' : format(datum.value, '+~g')"
-_ABOUT = "Readings to doubt, each in decibels from what the rest of the bench expected of it."
+_ABOUT = mark("Readings to doubt, each in decibels from what the rest of the bench expected of it.")
 
 
 def doubted(result: BenchResult, least: float = PERHAPS) -> list[ReadingFinding]:
@@ -33,28 +36,21 @@ def doubted(result: BenchResult, least: float = PERHAPS) -> list[ReadingFinding]
     return sorted(some, key=lambda r: (-round(r.p_wrong, 2), r.row))[:MOST]
 
 
-def _chance(p: float) -> str:
-    """Write a probability; nothing is certain.
-
-    >>> _chance(0.97), _chance(1.0)
-    ('97 %', 'over 99 %')
-    """
-    return "over 99 %" if p > 0.99 else f"{100 * p:.0f} %"
-
-
 def _shown(r: ReadingFinding, meter: Meter) -> str:
-    unit = UNITS[meter.scale]
+    reading = quantity(digits(r.reading), say(UNITS[meter.scale]))
     if r.expected is None or r.expected_low is None or r.expected_high is None:
-        return f"reads {r.reading:g} {unit}"
-    places = decimals_for(r.expected_high - r.expected_low)
-    middle, low, high = (f"{v:.{places}f}" for v in (r.expected, r.expected_low, r.expected_high))
-    return f"reads {r.reading:g} {unit}; expected {middle} ({low}{NO_BREAK}to{NO_BREAK}{high})"
+        return say("reads {reading}", reading=reading)
+    expected = interval(r.expected, r.expected_low, r.expected_high, "")
+    return say("reads {reading}; expected {expected}", reading=reading, expected=expected)
 
 
 def _heads(r: ReadingFinding, meter: Meter, width_px: float) -> list[tuple[str, str]]:
-    sure = "doubted" if r.p_wrong >= DOUBTED else "perhaps"
-    name = f"row {r.row}, {r.path}, {r.meter}, {frequency(r.frequency_hz)}"
-    says = f"{sure} ({_chance(r.p_wrong)}): {_shown(r, meter)}"
+    name = together([say("row {number}", number=r.row), r.path, r.meter, frequency(r.frequency_hz)], ", ")
+    likely, shown = chance(r.p_wrong), _shown(r, meter)
+    if r.p_wrong >= DOUBTED:
+        says = say("doubted ({chance}): {shown}", chance=likely, shown=shown)
+    else:
+        says = say("perhaps ({chance}): {shown}", chance=likely, shown=shown)
     return [("word", line) for line in wrapped(name, width_px, most=2)] + [
         ("small", line) for line in wrapped(says, width_px)
     ]
@@ -96,23 +92,37 @@ def _drawn(row: dict[str, Any], meter: Meter, domain: tuple[float, float]) -> di
         "low": low,
         "high": high,
         "middle": min(max(read, domain[0]), domain[1]),
-        "off": ("◄ " if read < 0 else "► ") + (f"{read:+.1f} dB" if isfinite(read) else "shows nothing") if out else "",
-        "name": f"row {r.row}",
+        "off": _off(read) if out else "",
+        "name": say("row {number}", number=r.row),
         "said": r.why,
     }
+
+
+def _off(read_db: float) -> str:
+    """Return where a reading lies that is beyond the drawing."""
+    far = quantity(signed(read_db, 1), "dB") if isfinite(read_db) else say("shows nothing")
+    return together(["◄" if read_db < 0 else "►", far])
 
 
 def _key(width_px: float) -> Spec:
     return key(
         [
-            Entry("expected from the rest of the bench, 95 %", (Sample("span", "belief-bar"),)),
-            Entry("as written down", (Sample("point", "doubt-cross"),)),
+            Entry(say("expected from the rest of the bench, 95 %"), (Sample("span", "belief-bar"),)),
+            Entry(say("as written down"), (Sample("point", "doubt-cross"),)),
         ],
         width_px,
     )
 
 
-def doubts_chart(result: BenchResult, sheet: BenchSheet, *, width_px: int = 660, palette: Palette = LIGHT) -> Spec:
+@in_manner
+def doubts_chart(
+    result: BenchResult,
+    sheet: BenchSheet,
+    *,
+    width_px: int = 660,
+    palette: Palette = LIGHT,
+    manner: Manner = ENGLISH,
+) -> Spec:
     """Return the readings to doubt, each beside what was expected of it.
 
     Parameters
@@ -131,17 +141,18 @@ def doubts_chart(result: BenchResult, sheet: BenchSheet, *, width_px: int = 660,
     """
     inner, found = width_px - 20, doubted(result)
     if found:
-        return framed({"vconcat": [_key(inner), _view(found, sheet, inner)]}, _ABOUT, palette)
-    said = [{"words": "No reading on this sheet is doubted.", "y_px": LINE_PX / 2}]
+        return framed({"vconcat": [_key(inner), _view(found, sheet, inner)]}, say(_ABOUT), palette)
+    said = [{"words": say("No reading on this sheet is doubted."), "y_px": LINE_PX / 2}]
     calm = words("word", said, "words", 0, down(LINE_PX))
-    return framed({"width": inner, "height": LINE_PX, "layer": [calm]}, _ABOUT, palette)
+    return framed({"width": inner, "height": LINE_PX, "layer": [calm]}, say(_ABOUT), palette)
 
 
 def _view(found: list[ReadingFinding], sheet: BenchSheet, width_px: float) -> Spec:
     """Return the drawing itself: words and a bar for each reading, over one axis."""
     rows, height = _entries(found, sheet, width_px)
     domain = _domain([_offsets(r, sheet.meter(r.meter)) for r in found])
-    axis = {"values": even_ticks(*domain), "labelExpr": _LABELS, "title": "dB from expected"}
+    labels = f"datum.value == 0 ? {quoted(say('expected'))} : format(datum.value, '+~g')"
+    axis = {"values": even_ticks(*domain), "labelExpr": labels, "title": say("dB from expected")}
     x, y = across("middle", domain, (6, width_px - 6), axis), down(height)
     drawn = [_drawn(r, sheet.meter(r["finding"].meter), domain) for r in rows if r["kind"] == "drawn"]
     left, right = ([r for r in drawn if r["off"] and (r["middle"] < 0) is side] for side in (True, False))

@@ -64,7 +64,7 @@ def flow_chart(budget: Budget, *, width_px: int = 660, palette: Palette = LIGHT,
     views = [_key(inner), _view(budget, shown, inner)]
     if shown and shown[0].parts:
         views.append(_names(shown[0], inner))
-    return framed({"vconcat": views, "spacing": 12}, _ABOUT, palette)
+    return framed({"vconcat": views, "spacing": 12}, say(_ABOUT), palette)
 
 
 def _view(budget: Budget, shown: Sequence[BandFinding], width_px: int) -> Spec:

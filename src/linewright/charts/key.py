@@ -9,6 +9,7 @@ from typing import Any, Final, Literal
 from linewright.charts.parts import LETTER_PX, layer, wrapped
 from linewright.charts.theme import Spec, shape_of
 from linewright.charts.told import told
+from linewright.units.said import say
 
 SAMPLE_PX: Final = 30
 LINE_PX: Final = 20
@@ -101,19 +102,22 @@ def key(entries: Sequence[Entry], width_px: float) -> Spec:
 def loss_key(meters: Sequence[str], width_px: float) -> Spec:
     """Return the key of the loss chart."""
     hands = [
-        Entry(f"by hand, {m}", (Sample("bar", "hand-bar", 7, 7), Sample("point", "hand-point", shape=shape_of(i))))
+        Entry(
+            say("by hand, {meter}", meter=m),
+            (Sample("bar", "hand-bar", 7, 7), Sample("point", "hand-point", shape=shape_of(i))),
+        )
         for i, m in enumerate(meters)
     ]
     doubted = Entry(
-        "hollow: reading or meter doubted", (Sample("bar", "doubt-bar", 7, 7), Sample("point", "doubt-point"))
+        say("hollow: reading or meter doubted"), (Sample("bar", "doubt-bar", 7, 7), Sample("point", "doubt-point"))
     )
     believed = (Sample("band", "belief-band", 6, 6), Sample("span", "belief-line"), Sample("point", "belief-mark"))
     edges = (Sample("span", "spec-line"), Sample("span", "spec-edge", up=5), Sample("span", "spec-edge", up=-5))
     return key(
         [
-            Entry("believed, with 95 % ribbon", believed),
-            Entry("as the type specifies, with its spread", edges),
-            Entry("the most a use can bear", (Sample("span", "limit-rule"),)),
+            Entry(say("believed, with 95 % ribbon"), believed),
+            Entry(say("as the type specifies, with its spread"), edges),
+            Entry(say("the most a use can bear"), (Sample("span", "limit-rule"),)),
             *hands,
             *([doubted] if meters else []),
         ],

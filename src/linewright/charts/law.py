@@ -9,16 +9,20 @@ import numpy as np
 from linewright.charts.key import Entry, Sample, key
 from linewright.charts.parts import band_labels, framed, layer, looked_up
 from linewright.charts.theme import LIGHT, Palette, Spec
+from linewright.charts.told import in_manner
 from linewright.model.sweep_result import SweepFinding, SweepLaw
-from linewright.units.writing import frequency
+from linewright.units.manner import ENGLISH, Manner
+from linewright.units.said import mark, say
+from linewright.units.writing import frequency, plain, quantity
 
 Rows = list[dict[str, Any]]
 AXIS_PX, HEIGHT_PX, STEPS = 32, 220, 60
 NORMAL_95 = 1.96
-ABOUT = "Loss of the whole line in decibels against frequency, square-root axis: the law found, and its type's."
+ABOUT = mark("Loss of the whole line in decibels against frequency, square-root axis: the law found, and its type's.")
 
 
-def law_chart(found: SweepFinding, *, width_px: int = 660, palette: Palette = LIGHT) -> Spec:
+@in_manner
+def law_chart(found: SweepFinding, *, width_px: int = 660, palette: Palette = LIGHT, manner: Manner = ENGLISH) -> Spec:
     """Return the law a sweep found with its 95 % ribbon, over the frequencies it was swept at.
 
     Parameters
@@ -45,11 +49,13 @@ def law_chart(found: SweepFinding, *, width_px: int = 660, palette: Palette = LI
         "layer": [*_type_layers(typical, x, y), *_belief_layers(found, believed, x, y)],
     }  # fmt: skip
     entries = [
-        Entry("found, with its 95 % interval", (Sample("band", "belief-band", 6, 6), Sample("span", "belief-line")))
+        Entry(
+            say("found, with its 95 % interval"), (Sample("band", "belief-band", 6, 6), Sample("span", "belief-line"))
+        )
     ]
     if typical and found.line:
-        entries.append(Entry(f"{found.line.designator} as published", (Sample("span", "spec-line"),)))
-    return framed({"vconcat": [key(entries, inner), plot]}, ABOUT, palette)
+        entries.append(Entry(say("{line} as published", line=found.line.designator), (Sample("span", "spec-line"),)))
+    return framed({"vconcat": [key(entries, inner), plot]}, say(ABOUT), palette)
 
 
 def _believed(law: SweepLaw, hertz: np.ndarray[Any, Any]) -> Rows:
@@ -94,13 +100,14 @@ def _belief_layers(found: SweepFinding, rows: Rows, x: Spec, y: Spec) -> list[Sp
     points: Rows = [
         {
             "frequency_hz": b.frequency_hz, "loss_db": b.matched_loss_db.value,
-            "said": f"{b.matched_loss_db.value:.2f} dB at {frequency(b.frequency_hz)}",
+            "said": say("{loss} at {frequency}", loss=quantity(plain(b.matched_loss_db.value, 2), "dB"),
+                        frequency=frequency(b.frequency_hz)),
         }
         for b in found.losses
         if b.frequency_hz <= x["scale"]["domain"][1]
     ]  # fmt: skip
     ribbon = {"x": x, "y": {**y, "field": "low"}, "y2": {"field": "high"}}
-    tip = [{"field": "said", "title": "loss"}]
+    tip = [{"field": "said", "title": say("loss")}]
     return [
         layer("area", "belief-band", rows, ribbon, clip=True),
         layer("line", "belief-line", rows, {"x": x, "y": y}, clip=True),

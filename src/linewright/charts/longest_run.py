@@ -7,10 +7,24 @@ from typing import Any, Final
 
 from linewright.charts.key import Entry, Sample, key
 from linewright.charts.parts import bands, columns_of, framed, in_order
-from linewright.charts.strips import GAP_PX, across, columns_in, down, headed, points, upright, whiskers, words
+from linewright.charts.strips import (
+    GAP_PX,
+    across,
+    columns_in,
+    down,
+    headed,
+    length_labels,
+    points,
+    upright,
+    whiskers,
+    words,
+)
 from linewright.charts.theme import LIGHT, Palette, Spec
+from linewright.charts.told import in_manner, length_unit, metres_per_unit
 from linewright.model.choose import Choice, LongestRun
-from linewright.units.writing import frequency, metres
+from linewright.units.manner import ENGLISH, Manner
+from linewright.units.said import EITHER, listed, mark, say
+from linewright.units.writing import digits, frequency, metres, quantity
 
 ROW_PX: Final = 20
 NAME_PX: Final = 74
@@ -18,11 +32,19 @@ WORDS_PX: Final = 62
 SPAN: Final = 12.0
 """Lengths are drawn from a twelfth of the run asked for to twelve times it; the words still give the figure beyond."""
 MARKS: Final = (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10000)
-_ABOUT = "Longest run of each line on each band within the loss limit, with 95 % interval; the run asked for upright."
+_ABOUT = mark(
+    "Longest run of each line on each band within the loss limit, with 95 % interval; the run asked for upright."
+)
 
 
+@in_manner
 def longest_run_chart(
-    choice: Choice, lines: Sequence[str] | None = None, *, width_px: int = 660, palette: Palette = LIGHT
+    choice: Choice,
+    lines: Sequence[str] | None = None,
+    *,
+    width_px: int = 660,
+    palette: Palette = LIGHT,
+    manner: Manner = ENGLISH,
 ) -> Spec:
     """Return the longest run of every line on every band, one panel a line, with its key.
 
@@ -44,16 +66,20 @@ def longest_run_chart(
     columns, inner = columns_in(width_px, len(drawn))
     panels = [_panel(choice, line, inner) for line in drawn]
     body: Spec = {"vconcat": [_key(width_px - 20), *([columns_of(panels, columns, GAP_PX)] if panels else [])]}
-    return framed(body, _ABOUT, palette)
+    return framed(body, say(_ABOUT), palette)
 
 
 def _panel(choice: Choice, line: str, width_px: int) -> Spec:
     everywhere = bands(x.frequency_hz for x in choice.longest)
     found = {x.frequency_hz: x for x in choice.longest if x.line == line}
-    limits = in_order(f"{x.limit_db:g} dB" for x in found.values())
+    limits = in_order(quantity(digits(x.limit_db), "dB") for x in found.values())
     domain, height = _domain(choice), ROW_PX * len(everywhere)
     rows = [_row(found.get(f), f, (i + 0.5) * ROW_PX, choice.length_m) for i, f in enumerate(everywhere)]
-    axis = {"values": [m for m in MARKS if domain[0] <= m <= domain[1]], "format": "~r", "title": "m"}
+    marks_m = [m * metres_per_unit() for m in MARKS]
+    axis = {
+        "values": [m for m in marks_m if domain[0] <= m <= domain[1]], "labelExpr": length_labels(),
+        "title": length_unit(),
+    }  # fmt: skip
     x, y = across("middle", domain, (NAME_PX, width_px - WORDS_PX), axis, log=True), down(height)
     layers = [upright("base", choice.length_m, x, height)]
     for reaches, bar, dot in ((True, "belief-bar", "belief-dot"), (False, "over-bar", "none-mark")):
@@ -63,19 +89,28 @@ def _panel(choice: Choice, line: str, width_px: int) -> Spec:
         words("word", rows, "name", NAME_PX - 12, y, right=True),
         words("word", rows, "word", width_px - WORDS_PX + 10, y),
     ]
-    return {"title": headed(line, f"within {' or '.join(limits)}", width_px), "width": width_px,
+    return {"title": headed(line, say("within {limits}", limits=listed(limits, EITHER)), width_px), "width": width_px,
             "height": height, "layer": layers}  # fmt: skip
 
 
 def _row(found: LongestRun | None, band_hz: float, y_px: float, asked_m: float) -> dict[str, Any]:
-    row: dict[str, Any] = {"name": frequency(band_hz), "y_px": y_px, "reaches": None, "word": "not known", "said": ""}
+    row: dict[str, Any] = {
+        "name": frequency(band_hz),
+        "y_px": y_px,
+        "reaches": None,
+        "word": say("not known"),
+        "said": "",
+    }
     if found is None:
         return row
-    said = f"{metres(found.length_m)}, {metres(found.length_m_low)} to {metres(found.length_m_high)}"
-    word = f"{found.length_m:.3g} m" if found.length_m < 1000 else f"{found.length_m:.0f} m"
+    said = say(
+        "{length}, {low} to {high}", length=metres(found.length_m), low=metres(found.length_m_low),
+        high=metres(found.length_m_high),
+    )  # fmt: skip
+    word = metres(float(f"{found.length_m:.3g}"))
     return row | {
         "reaches": found.length_m >= asked_m, "middle": found.length_m, "low": found.length_m_low,
-        "high": found.length_m_high, "word": word if found.length_m > 0 else "none", "said": said,
+        "high": found.length_m_high, "word": word if found.length_m > 0 else say("none"), "said": said,
     }  # fmt: skip
 
 
@@ -96,8 +131,8 @@ def _cut(row: dict[str, Any], domain: tuple[float, float]) -> dict[str, Any]:
 
 def _key(width_px: float) -> Spec:
     entries = [
-        Entry("reaches, with 95 % interval", (Sample("span", "belief-bar"), Sample("point", "belief-dot"))),
-        Entry("too short on average", (Sample("span", "over-bar"), Sample("point", "none-mark"))),
-        Entry("the run asked for", (Sample("bar", "base", 8, 8),)),
+        Entry(say("reaches, with 95 % interval"), (Sample("span", "belief-bar"), Sample("point", "belief-dot"))),
+        Entry(say("too short on average"), (Sample("span", "over-bar"), Sample("point", "none-mark"))),
+        Entry(say("the run asked for"), (Sample("bar", "base", 8, 8),)),
     ]
     return key(entries, width_px)

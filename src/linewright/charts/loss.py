@@ -3,12 +3,25 @@
 from __future__ import annotations
 
 from linewright.charts.key import loss_key
-from linewright.charts.loss_rows import Rows, belief, by_hand, losses_of, piece_of, specification, top_of_scale
-from linewright.charts.parts import band_labels, bands, columns_of, framed, in_order, layer, looked_up, wrapped
+from linewright.charts.loss_rows import (
+    Rows,
+    belief,
+    by_hand,
+    described,
+    losses_of,
+    piece_of,
+    specification,
+    top_of_scale,
+)
+from linewright.charts.parts import band_labels, bands, columns_of, framed, in_order, layer, looked_up
+from linewright.charts.strips import headed
 from linewright.charts.theme import LIGHT, Palette, Spec, shape_of
+from linewright.charts.told import in_manner
 from linewright.model.bench import BenchSheet, Limits
 from linewright.model.result import BenchResult
-from linewright.units.writing import metres
+from linewright.units.manner import ENGLISH, Manner
+from linewright.units.said import mark, say, together
+from linewright.units.writing import digits, plain, quantity
 
 AXIS_PX = 32
 """Room for the numbers of the loss axis."""
@@ -20,7 +33,9 @@ CROWD = 6
 WORDS_PX = 13
 """Limits nearer to each other than this share one line of words."""
 
-_ABOUT = "Loss in decibels against frequency, square-root axis: believed, as the type specifies, and as read by hand."
+_ABOUT = mark(
+    "Loss in decibels against frequency, square-root axis: believed, as the type specifies, and as read by hand."
+)
 
 
 def _x(top_hz: float, marks_hz: list[float]) -> Spec:
@@ -57,7 +72,7 @@ def _y(low_db: float, top_db: float) -> Spec:
     }
 
 
-_TIP = [{"field": "band", "title": "at"}, {"field": "said", "title": "loss"}]
+_TIP = [{"field": "band", "title": say("at")}, {"field": "said", "title": say("loss")}]
 
 
 def _belief_layers(rows: Rows, x: Spec, y: Spec) -> list[Spec]:
@@ -96,7 +111,7 @@ def _hand_layers(rows: Rows, meters: list[str], x: Spec, y: Spec) -> list[Spec]:
     }
     nudge = {"expr": "datum.nudge_px"}
     small = {"size": 24} if len(bands(row["frequency_hz"] for row in rows)) > CROWD else {}
-    tip = [{"field": "meter", "title": "by hand"}, *_TIP]
+    tip = [{"field": "meter", "title": say("by hand")}, *_TIP]
     layers: list[Spec] = []
     for doubted, style in ((False, "hand"), (True, "doubt")):
         some = [row for row in rows if row["doubted"] is doubted and row["loss_db"] <= top]
@@ -104,15 +119,21 @@ def _hand_layers(rows: Rows, meters: list[str], x: Spec, y: Spec) -> list[Spec]:
         layers.append(layer("rule", f"{style}-bar", some, bar, clip=True, xOffset=nudge))
         point = {"x": x, "y": y, "shape": shape, "tooltip": tip}
         layers.append(layer("point", f"{style}-point", some, point, xOffset=nudge, **small))
-    away = [{**row, "note": f"▲ {row['loss_db']:.1f}"} for row in rows if row["loss_db"] > top]
+    away = [{**row, "note": together(["▲", plain(row["loss_db"], 1)])} for row in rows if row["loss_db"] > top]
     words = {"x": x, "y": {"value": 4}, "text": {"field": "note"}, "tooltip": tip}
     return [*layers, layer("text", "doubt-text", away, words, xOffset=nudge)]
 
 
 def _limit_layers(limits: Limits, rows: Rows, top_hz: float, top_db: float, y: Spec) -> list[Spec]:
     """Draw each limit as a thin rule, its words at the end that the belief crosses farthest from."""
-    uses = (("home station", limits.home_db), ("portable", limits.portable_db), ("receive only", limits.receive_db))
-    marks: Rows = [{"loss_db": db, "note": f"{use} {db:g} dB"} for use, db in uses if db <= top_db]
+    uses = (
+        (say("home station"), limits.home_db),
+        (say("portable"), limits.portable_db),
+        (say("receive only"), limits.receive_db),
+    )
+    marks: Rows = [
+        {"loss_db": db, "note": together([use, quantity(digits(db), "dB")])} for use, db in uses if db <= top_db
+    ]
 
     def late(limit_db: float) -> bool:
         over = [row["frequency_hz"] for row in rows if row["loss_db_high"] >= 0.8 * limit_db]
@@ -137,12 +158,7 @@ def _limit_layers(limits: Limits, rows: Rows, top_hz: float, top_db: float, y: S
 def _heading(result: BenchResult, sheet: BenchSheet | None, piece: str, width_px: float) -> Spec:
     found = next((p for p in result.pieces if p.piece == piece), None)
     noun = piece_of(sheet, piece)
-    length = metres(found.length_m) if found else ""
-    kind = f" of {noun.line.designator}" if noun and noun.line else ", type unknown" if noun else ""
-    return {
-        "text": wrapped(piece, width_px, letter_px=7.6),
-        "subtitle": wrapped(length + kind, width_px, most=2),
-    }
+    return headed(piece, described(noun, found.length_m if found else None), width_px)
 
 
 def loss_panel(
@@ -176,8 +192,14 @@ def loss_panel(
     }
 
 
+@in_manner
 def loss_chart(
-    result: BenchResult, sheet: BenchSheet | None = None, *, width_px: int = 660, palette: Palette = LIGHT
+    result: BenchResult,
+    sheet: BenchSheet | None = None,
+    *,
+    width_px: int = 660,
+    palette: Palette = LIGHT,
+    manner: Manner = ENGLISH,
 ) -> Spec:
     """Return the loss of every piece against frequency, one panel a piece, with its key.
 
@@ -204,4 +226,4 @@ def loss_chart(
     meters = in_order(hand.meter for loss in result.losses for hand in loss.by_hand)
     legend = loss_key(meters, width_px - 20 - AXIS_PX)
     body: Spec = {"vconcat": [legend, *([columns_of(panels, columns, gap_px)] if panels else [])]}
-    return framed(body, _ABOUT, palette)
+    return framed(body, say(_ABOUT), palette)

@@ -9,7 +9,8 @@ import numpy as np
 
 from linewright.model.bench import BenchSheet, Limits, Piece
 from linewright.model.result import BenchResult, ByHand, LossFinding, Prediction
-from linewright.units.writing import frequency, interval
+from linewright.units.said import say
+from linewright.units.writing import frequency, interval, metres
 
 DOUBTED: Final = 0.5
 """A reading more likely wrong than right is drawn as doubted."""
@@ -27,6 +28,16 @@ PANEL_PX: Final = 280
 """Width of a usual panel, for judging how close two bands stand."""
 
 Rows = list[dict[str, Any]]
+
+
+def described(noun: Piece | None, length_m: float | None) -> str:
+    """Return how long a piece is and of what type, in words; of neither what is not known."""
+    long = metres(length_m) if length_m is not None else ""
+    if noun is None:
+        return long
+    if noun.line is None:
+        return say("{length}, type unknown", length=long) if long else say("type unknown")
+    return say("{length} of {line}", length=long, line=noun.line.designator) if long else noun.line.designator
 
 
 def losses_of(result: BenchResult, piece: str) -> list[LossFinding]:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import json
+import re
 import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, Final
 
 from linewright.charts.theme import LIGHT, Palette, Spec, config
 from linewright.charts.told import all_told, number_locale, told
+from linewright.units.writing import digits
 
 SCHEMA: Final = "https://vega.github.io/schema/vega-lite/v6.json"
 LETTER_PX: Final = 6.1
@@ -38,9 +41,18 @@ def wrapped(text: str, width_px: float, letter_px: float = LETTER_PX, most: int 
     ['the long grey', 'one from the old', 'mast']
     """
     lines = textwrap.wrap(
-        told(text), max(4, int(width_px / letter_px)), max_lines=most, placeholder="…", break_on_hyphens=False
+        _unbroken(told(text)),
+        max(4, int(width_px / letter_px)),
+        max_lines=most,
+        placeholder="…",
+        break_on_hyphens=False,
     )
     return lines or [""]
+
+
+def _unbroken(text: str) -> str:
+    """Return a text whose short brackets, an interval say, are not broken over two lines."""
+    return re.sub(r"\([^()]{1,24}\)", lambda found: found[0].replace(" ", "\u00a0"), text)
 
 
 def bands(values: Iterable[float]) -> list[float]:
@@ -62,15 +74,20 @@ def band_labels(frequencies_hz: Iterable[float]) -> dict[float, str]:
     {144100000.0: '144.1', 144900000.0: '144.9'}
     """
     known = bands(frequencies_hz)
-    short = {f: f"{int(f / 1e6)}" if f >= 5e6 else f"{f / 1e6:.2g}" for f in known}
+    short = {f: digits(int(f / 1e6)) if f >= 5e6 else digits(f / 1e6, 2) for f in known}
     alike = {f for f in known if sum(name == short[f] for name in short.values()) > 1}
-    return {f: f"{f / 1e6:.7g}" if f in alike else short[f] for f in known}
+    return {f: digits(f / 1e6, 7) if f in alike else short[f] for f in known}
 
 
 def looked_up(labels: Mapping[float, str]) -> str:
     """Return an axis label expression that reads a value's label off a table."""
-    entries = ", ".join(f"'{value:.17g}': '{label}'" for value, label in labels.items())
+    entries = ", ".join(f"'{value:.17g}': {quoted(label)}" for value, label in labels.items())
     return f"{{{entries}}}[format(datum.value, '.17~g')]" if entries else "''"
+
+
+def quoted(text: str) -> str:
+    """Return a text, written, as a literal of the expressions that label an axis."""
+    return json.dumps(told(text), ensure_ascii=False)
 
 
 def columns_of(panels: Sequence[Spec], columns: int, gap_px: int) -> Spec:

@@ -11,6 +11,7 @@ from linewright.evidence.priors import DEFAULT
 from linewright.model.belief import Belief
 from linewright.model.bench import BenchSheet, Piece
 from linewright.model.result import BenchResult, LossFinding, Prediction
+from linewright.units.manner import ENGLISH, Manner
 
 SHOWN_HZ = (14.2e6, 50.1e6, 144.3e6, 432.1e6)
 DRAWN = 24
@@ -23,7 +24,9 @@ def interval_at(belief: Belief, frequency_hz: float) -> tuple[float, float, floa
     return low, middle, high
 
 
-def piece_chart(piece: Piece, belief: Belief, *, width_px: int = 660, palette: Palette = LIGHT) -> Spec:
+def piece_chart(
+    piece: Piece, belief: Belief, *, width_px: int = 660, palette: Palette = LIGHT, manner: Manner = ENGLISH
+) -> Spec:
     """Return the believed loss of a piece against frequency, beside what its type specifies.
 
     Parameters
@@ -51,7 +54,8 @@ def piece_chart(piece: Piece, belief: Belief, *, width_px: int = 660, palette: P
         next=(),
         cautions=(),
     )
-    return loss_chart(result, BenchSheet(piece.tag, (), (piece,), ()), width_px=width_px, palette=palette)
+    sheet = BenchSheet(piece.tag, (), (piece,), ())
+    return loss_chart(result, sheet, width_px=width_px, palette=palette, manner=manner)
 
 
 def _prediction(piece: Piece, belief: Belief, frequency_hz: float) -> Prediction:

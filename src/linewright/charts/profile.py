@@ -7,9 +7,13 @@ from typing import Any
 import numpy as np
 
 from linewright.charts.parts import LETTER_PX, framed, layer, wrapped
+from linewright.charts.strips import length_axis
 from linewright.charts.theme import LIGHT, Palette, Spec
+from linewright.charts.told import in_manner, told
 from linewright.model.faults import Fault, FaultFinding, Landmark, Profile
-from linewright.units.writing import decimals_for
+from linewright.units.manner import ENGLISH, FEET_PER_METRE, Manner
+from linewright.units.said import mark, say, say_many, together
+from linewright.units.writing import decimals_for, figure, metres, percent
 
 Rows = list[dict[str, Any]]
 
@@ -19,15 +23,21 @@ MOST_OHM = 200.0
 AXIS_PX = 46
 
 WORDS = {
-    "pinch": "pinch or poor joint", "gap": "gap or open braid", "water": "water or other line",
-    "insert": "other line let in", "step": "impedance step", "bad joint": "bad joint", "open": "open",
-    "short": "short", "unclear": "unclear",
+    "pinch": mark("pinch or poor joint"), "gap": mark("gap or open braid"), "water": mark("water or other line"),
+    "insert": mark("other line let in"), "step": mark("impedance step"), "bad joint": mark("bad joint"),
+    "open": mark("open"), "short": mark("short"), "unclear": mark("unclear"),
 }  # fmt: skip
-ABOUT = "Along the line, in metres: {what}. Crosses with words are faults; thin upright lines are its ends."
+ALONG = mark("Along the line")
 
 
+@in_manner
 def profile_chart(
-    found: FaultFinding, title: str = "Along the line", *, width_px: int = 660, palette: Palette = LIGHT
+    found: FaultFinding,
+    title: str = ALONG,
+    *,
+    width_px: int = 660,
+    palette: Palette = LIGHT,
+    manner: Manner = ENGLISH,
 ) -> Spec:
     """Return the profile of a line with its faults and ends marked in words.
 
@@ -64,25 +74,30 @@ def profile_chart(
     }
     body: Spec = {
         "title": {
-            "text": wrapped(title, inner, letter_px=7.6),
+            "text": wrapped(say(ALONG) if title == ALONG else title, inner, letter_px=7.6),
             "subtitle": wrapped(_verdict(found), inner, most=2),
         },
         "vconcat": [strip, plot],
         "spacing": 4,
     }
-    return framed(body, ABOUT.format(what=what), palette)
+    return framed(body, _about(what), palette)
+
+
+def _about(what: str) -> str:
+    return say("Along the line: {what}. Crosses with words are faults; thin upright lines are its ends.", what=what)
 
 
 def _verdict(found: FaultFinding) -> str:
     many = len(found.faults)
-    first = "No fault" if not many else "One fault" if many == 1 else f"{many} faults"
-    return f"{first}. Two things nearer than {found.cell_m:.2g} m are not told apart."
+    first = say_many("One fault.", "{count} faults.", many) if many else say("No fault.")
+    cell = metres(float(f"{found.cell_m:.2g}"))
+    return together([first, say("Two things nearer than {length} are not told apart.", length=cell)])
 
 
 def _x(span: float) -> Spec:
     scale = {"domain": [0, span], "nice": False}
     return {"field": "distance_m", "type": "quantitative", "scale": scale,
-            "axis": {"title": "m", "titleAnchor": "end", "tickCount": 8}}  # fmt: skip
+            "axis": {"titleAnchor": "end", **length_axis(0.0, span, 8)}}  # fmt: skip
 
 
 def _curve(found: FaultFinding) -> tuple[Rows, Spec, str]:
@@ -91,12 +106,16 @@ def _curve(found: FaultFinding) -> tuple[Rows, Spec, str]:
     if p.impedance_ohm is None:
         rows = _rows(p, 100.0 * p.reflection, "percent")
         top = max(2.0, float(100.0 * _inside(found, p.reflection).max()))
-        return rows, _y("percent", (0.0, min(100.0, 1.15 * top)), "% back"), "the share of the wave that comes back"
+        return (
+            rows,
+            _y("percent", (0.0, min(100.0, 1.15 * top)), say("% back")),
+            say("the share of the wave that comes back"),
+        )
     inner = _inside(found, p.impedance_ohm)
     low, high = float(inner.min()), min(MOST_OHM, float(inner.max()))
     pad = max(0.5 * (LEAST_SPAN_OHM - (high - low)), 0.1 * (high - low), 1.0)
     domain = (max(0.0, low - pad), high + pad)
-    return _rows(p, p.impedance_ohm, "impedance_ohm"), _y("impedance_ohm", domain, "ohm"), "impedance in ohms"
+    return _rows(p, p.impedance_ohm, "impedance_ohm"), _y("impedance_ohm", domain, say("ohm")), say("impedance in ohms")
 
 
 def _inside(found: FaultFinding, values: np.ndarray[Any, Any]) -> np.ndarray[Any, Any]:
@@ -129,7 +148,7 @@ def _marked(found: FaultFinding, width_px: float, span: float) -> Rows:
     ]
     for thing in sorted(things, key=lambda t: t.distance_m):
         fault = isinstance(thing, Fault)
-        words = _said(thing)
+        words = told(_said(thing))
         at = thing.distance_m / span * width_px
         long = LETTER_PX * len(words) + 14
         left = at - long if at + long > width_px else at
@@ -141,9 +160,18 @@ def _marked(found: FaultFinding, width_px: float, span: float) -> Rows:
 
 def _said(thing: Fault | Landmark) -> str:
     if isinstance(thing, Landmark):
-        return {"connector": "near end", "far end": f"far end {thing.distance_m:.4g} m"}[thing.kind]
+        if thing.kind == "connector":
+            return say("near end")
+        return say("far end {place}", place=metres(thing.distance_m))
     places = decimals_for(thing.high_m - thing.low_m)
-    return f"{WORDS[thing.kind]} {thing.distance_m:.{places}f} m"
+    return together([say(WORDS[thing.kind]), figure(_place, thing.distance_m, places)])
+
+
+def _place(manner: Manner, distance_m: float, places: int) -> str:
+    """Write a distance with so many decimals of a metre; in feet one fewer."""
+    if manner.lengths == "ft":
+        return manner.number(f"{distance_m * FEET_PER_METRE:.{max(0, places - 1)}f} ft")
+    return manner.number(f"{distance_m:.{places}f} m")
 
 
 def _words(rows: Rows, x: Spec, lanes: int) -> list[Spec]:
@@ -176,12 +204,13 @@ def _crosses(found: FaultFinding, x: Spec, y: Spec) -> list[Spec]:
             "low_m": f.low_m,
             "high_m": min(f.high_m + (f.length_m or 0.0), float(p.distance_m[-1])),
             name: float(np.clip(np.interp(f.distance_m, p.distance_m, curve), low, high)),
-            "said": f"{WORDS[f.kind]}, {100 * f.size:.2g} % back",
+            "place": metres(f.distance_m),
+            "said": together([say(WORDS[f.kind]), say("{share} back", share=percent(f.size))], ", "),
         }
         for f in found.faults
     ]
     reach = {"x": {**x, "field": "low_m"}, "x2": {"field": "high_m"}, "y": y}
-    tip = [{"field": "distance_m", "title": "m"}, {"field": "said", "title": "fault"}]
+    tip = [{"field": "place", "title": say("at")}, {"field": "said", "title": say("fault")}]
     return [
         layer("rule", "limit-rule", rows, {"x": x}),
         layer("rule", "over-bar", rows, reach),

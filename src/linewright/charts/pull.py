@@ -6,7 +6,7 @@ from math import exp
 from typing import Final
 
 from linewright.charts.key import Entry, Sample, key
-from linewright.charts.loss_rows import NORMAL_95, losses_of, piece_of
+from linewright.charts.loss_rows import NORMAL_95, described, losses_of, piece_of
 from linewright.charts.parts import columns_of, framed, in_order
 from linewright.charts.strips import (
     GAP_PX,
@@ -23,9 +23,12 @@ from linewright.charts.strips import (
     words,
 )
 from linewright.charts.theme import LIGHT, Palette, Spec
+from linewright.charts.told import in_manner
 from linewright.model.bench import BenchSheet, Piece
 from linewright.model.result import BenchResult, LossFinding
-from linewright.units.writing import frequency, interval, metres
+from linewright.units.manner import ENGLISH, Manner
+from linewright.units.said import mark, say
+from linewright.units.writing import frequency, interval, quantity, signed
 
 LANE_PX: Final = 11
 BAND_PX: Final = 46
@@ -33,7 +36,9 @@ NAME_PX: Final = 70
 WORDS_PX: Final = 68
 WIDEST: Final = (0.25, 4.0)
 LANES: Final = {"claimed": 0.0, "alone": 1.0, "believed": 2.0}
-_ABOUT = "What the type claims, what the readings alone say and what is believed, as multiples of what the type claims."
+_ABOUT = mark(
+    "What the type claims, what the readings alone say and what is believed, as multiples of what the type claims."
+)
 
 
 def _base_db(loss: LossFinding) -> float:
@@ -88,13 +93,11 @@ def _pulled(loss: LossFinding) -> str:
     pull = loss.catalogue_pull_db
     if pull is None:
         return ""
-    return "unmoved" if abs(pull) < 0.005 else f"{pull:+.2f} dB".replace("-", "−")
+    return say("unmoved") if abs(pull) < 0.005 else quantity(signed(pull, 2), "dB")
 
 
 def _heading(piece: str, noun: Piece | None, width_px: float) -> Spec:
-    length = metres(noun.length_m) if noun else ""
-    kind = f" of {noun.line.designator}" if noun and noun.line else ", type unknown" if noun else ""
-    return headed(piece, f"{length}{kind}", width_px)
+    return headed(piece, described(noun, noun.length_m if noun else None), width_px)
 
 
 def _drawn(rows: Rows, x: Spec, y: Spec) -> list[Spec]:
@@ -115,7 +118,7 @@ def pull_panel(result: BenchResult, piece: str, sheet: BenchSheet | None = None,
     losses, noun = losses_of(result, piece), piece_of(sheet, piece)
     domain, height = _domain(result), BAND_PX * max(1, len(losses))
     known = any(loss.catalogue_db is not None for loss in losses)
-    title = "times what the type claims" if known else "times what is believed"
+    title = say("times what the type claims") if known else say("times what is believed")
     axis = {"values": ratio_ticks(*domain), "format": "~g", "title": title}
     x, y = across("middle", domain, (NAME_PX, width_px - WORDS_PX), axis, log=True), down(height)
     names = [
@@ -135,17 +138,23 @@ def _key(width_px: float) -> Spec:
     claimed = (Sample("span", "spec-bar"), Sample("point", "spec-point", shape="diamond"))
     return key(
         [
-            Entry("claimed by the type, with its spread", claimed),
-            Entry("the readings alone", (Sample("span", "alone-bar"), Sample("point", "alone-point"))),
-            Entry("believed: both together", (Sample("span", "belief-bar"), Sample("point", "belief-dot"))),
-            Entry("+0.1 dB: moved so far by the catalogue", ()),
+            Entry(say("claimed by the type, with its spread"), claimed),
+            Entry(say("the readings alone"), (Sample("span", "alone-bar"), Sample("point", "alone-point"))),
+            Entry(say("believed: both together"), (Sample("span", "belief-bar"), Sample("point", "belief-dot"))),
+            Entry(say("{change}: moved so far by the catalogue", change=quantity(signed(0.1, 1), "dB")), ()),
         ],
         width_px,
     )
 
 
+@in_manner
 def pull_chart(
-    result: BenchResult, sheet: BenchSheet | None = None, *, width_px: int = 660, palette: Palette = LIGHT
+    result: BenchResult,
+    sheet: BenchSheet | None = None,
+    *,
+    width_px: int = 660,
+    palette: Palette = LIGHT,
+    manner: Manner = ENGLISH,
 ) -> Spec:
     """Return prior and data apart, one panel a piece, with its key.
 
@@ -167,6 +176,5 @@ def pull_chart(
     pieces = in_order(loss.piece for loss in result.losses)
     columns, inner = columns_in(width_px, len(pieces))
     panels = [pull_panel(result, piece, sheet, width_px=inner) for piece in pieces]
-    return framed(
-        {"vconcat": [_key(width_px - 20), *([columns_of(panels, columns, GAP_PX)] if panels else [])]}, _ABOUT, palette
-    )
+    body: Spec = {"vconcat": [_key(width_px - 20), *([columns_of(panels, columns, GAP_PX)] if panels else [])]}
+    return framed(body, say(_ABOUT), palette)

@@ -11,6 +11,8 @@ from typing import Any, Final
 
 from linewright.charts.parts import layer, wrapped
 from linewright.charts.theme import Spec
+from linewright.charts.told import length_unit, metres_per_unit
+from linewright.units.said import say
 
 Rows = list[dict[str, Any]]
 
@@ -44,6 +46,20 @@ def even_ticks(low: float, high: float) -> list[float]:
     return [round(i * step, 10) for i in range(ceil(low / step), floor(high / step) + 1)]
 
 
+def length_axis(low_m: float, high_m: float, ticks: int) -> Spec:
+    """Return an axis of lengths that are given in metres, marked in the unit of the chart being laid out."""
+    unit_m = metres_per_unit()
+    if unit_m == 1.0:
+        return {"title": length_unit(), "tickCount": ticks}
+    values = [tick * unit_m for tick in even_ticks(low_m / unit_m, high_m / unit_m)]
+    return {"title": length_unit(), "values": values, "labelExpr": length_labels()}
+
+
+def length_labels() -> str:
+    """Return the expression that labels an axis of metres in the unit of the chart being laid out."""
+    return f"format(round(1e6 * datum.value / {metres_per_unit():.17g}) / 1e6, '~r')"
+
+
 def across(
     field: str, domain: tuple[float, float], room: tuple[float, float], axis: Spec, *, log: bool = False
 ) -> Spec:
@@ -67,7 +83,7 @@ def whiskers(style: str, rows: Iterable[dict[str, Any]], x: Spec, y: Spec) -> Sp
 
 def points(style: str, rows: Iterable[dict[str, Any]], x: Spec, y: Spec, **mark: object) -> Spec:
     """Return the middles of some rows; ``said`` shows when one is pointed at."""
-    tip = [{"field": "name", "title": "at"}, {"field": "said", "title": "says"}]
+    tip = [{"field": "name", "title": say("at")}, {"field": "said", "title": say("says")}]
     return layer("point", style, rows, {"x": {**x, "field": "middle"}, "y": y, "tooltip": tip}, **mark)
 
 

@@ -8,17 +8,23 @@ from linewright.charts.key import Entry, Sample, key
 from linewright.charts.parts import framed, layer, wrapped
 from linewright.charts.strips import Rows, down, headed, words
 from linewright.charts.theme import LIGHT, Palette, Spec
+from linewright.charts.told import in_manner
 from linewright.model.choose import Choice, Option
-from linewright.units.writing import metres
+from linewright.units.manner import ENGLISH, Manner
+from linewright.units.said import mark, say, together
+from linewright.units.writing import metres, plain, quantity
 
 AXIS_PX: Final = 32
 HEIGHT_PX: Final = 220
 LINE_PX: Final = 34
 NUMBER_PX: Final = 16
-_ABOUT = "Price against mean loss of the choices worth making: expected, to the 90th percentile, and on reception."
+_ABOUT = mark(
+    "Price against mean loss of the choices worth making: expected, to the 90th percentile, and on reception."
+)
 
 
-def trade_off_chart(choice: Choice, *, width_px: int = 660, palette: Palette = LIGHT) -> Spec:
+@in_manner
+def trade_off_chart(choice: Choice, *, width_px: int = 660, palette: Palette = LIGHT, manner: Manner = ENGLISH) -> Spec:
     """Return the trade-off of price against loss, each choice numbered, with its name in a list beneath.
 
     Parameters
@@ -36,28 +42,33 @@ def trade_off_chart(choice: Choice, *, width_px: int = 660, palette: Palette = L
     """
     inner = width_px - 20 - AXIS_PX
     rows = [_row(i, option, choice) for i, option in enumerate(choice.trade_off, 1)]
-    now = [{"price": 0.0, "loss_db": choice.as_it_is.loss_db, "word": "as it is"}]
+    now = [{"price": 0.0, "loss_db": choice.as_it_is.loss_db, "word": say("as it is")}]
     panel: Spec = {
         "title": headed(
-            f"Price against loss, {choice.run}", f"{metres(choice.length_m)}; mean over its bands", inner
+            say("Price against loss, {run}", run=choice.run),
+            say("{length}; mean over its bands", length=metres(choice.length_m)),
+            inner,
         ),
         "width": inner,
         "height": HEIGHT_PX,
         "layer": _layers(rows, now, choice.currency),
     }  # fmt: skip
     body: Spec = {"vconcat": [_key(rows, inner), panel, *([_list(rows, inner)] if rows else [])]}
-    return framed(body, _ABOUT, palette)
+    return framed(body, say(_ABOUT), palette)
 
 
 def _row(number: int, option: Option, choice: Choice) -> dict[str, Any]:
     price = option.price or 0.0
-    marks = [word for word, one in (("cheapest that meets", choice.cheapest), ("cautious", choice.cautious))
-             if one is not None and one.name == option.name]  # fmt: skip
-    figures = f"{price:.0f} {choice.currency}, {option.loss_db:.2f} dB, p = {option.p_meets:.2f}"
+    named = ((say("cheapest that meets"), choice.cheapest), (say("cautious"), choice.cautious))
+    marks = [word for word, one in named if one is not None and one.name == option.name]
+    figures = together([
+        together([plain(price, 0), choice.currency]), quantity(plain(option.loss_db, 2), "dB"),
+        together(["p =", plain(option.p_meets, 2)]),
+    ], ", ")  # fmt: skip
     return {
         "number": str(number), "name": option.name, "price": price, "loss_db": option.loss_db,
         "loss_db_90": option.loss_db_90, "reception_db": option.reception_loss_db, "meets": option.meets,
-        "said": ": ".join((", ".join(marks), figures)) if marks else figures,
+        "said": together([together(marks, ", "), figures], ": "),
     }  # fmt: skip
 
 
@@ -65,7 +76,7 @@ def _scales(rows: Rows, now: Rows, currency: str) -> tuple[Spec, Spec]:
     dearest = max([1.0, *(row["price"] for row in rows)])
     top = max([*(max(row["loss_db_90"], row["reception_db"] or 0.0) for row in rows), *(r["loss_db"] for r in now)])
     price_axis = {
-        "title": currency or "price", "titleAnchor": "end", "tickCount": 6, "labelOverlap": "greedy",
+        "title": currency or say("price"), "titleAnchor": "end", "tickCount": 6, "labelOverlap": "greedy",
         "labelFlush": False, "format": "~r",
     }  # fmt: skip
     loss_axis = {
@@ -82,7 +93,7 @@ def _scales(rows: Rows, now: Rows, currency: str) -> tuple[Spec, Spec]:
 
 def _layers(rows: Rows, now: Rows, currency: str) -> list[Spec]:
     x, y = _scales(rows, now, currency)
-    tip = [{"field": "name", "title": "choice"}, {"field": "said", "title": "says"}]
+    tip = [{"field": "name", "title": say("choice")}, {"field": "said", "title": say("says")}]
     at = {"x": x, "y": y, "tooltip": tip}
     heard = [row for row in rows if row["reception_db"] is not None]
     stairs = [layer("line", "spec-line", rows, {"x": x, "y": y}, interpolate="step-after")] if len(rows) > 1 else []
@@ -118,10 +129,10 @@ def _list(rows: Rows, width_px: float) -> Spec:
 
 def _key(rows: Rows, width_px: float) -> Spec:
     up = (Sample("bar", "alone-bar", 9, 0),)
-    entries = [Entry("keeps every limit; up to the 90th percentile", (*up, Sample("point", "belief-dot")))]
+    entries = [Entry(say("keeps every limit; up to the 90th percentile"), (*up, Sample("point", "belief-dot")))]
     if any(not row["meets"] for row in rows):
-        entries.append(Entry("breaks a limit", (Sample("point", "none-mark"),)))
+        entries.append(Entry(say("breaks a limit"), (Sample("point", "none-mark"),)))
     if any(row["reception_db"] is not None for row in rows):
-        entries.append(Entry("lost on reception", (Sample("point", "alone-point"),)))
-    entries.append(Entry("nothing cheaper loses less", (Sample("span", "spec-line"),)))
-    return key([*entries, Entry("p: how probably every limit of loss is kept", ())], width_px)
+        entries.append(Entry(say("lost on reception"), (Sample("point", "alone-point"),)))
+    entries.append(Entry(say("nothing cheaper loses less"), (Sample("span", "spec-line"),)))
+    return key([*entries, Entry(say("p: how probably every limit of loss is kept"), ())], width_px)

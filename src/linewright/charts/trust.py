@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any, Final
 
 from linewright.charts.key import Entry, Sample, key
-from linewright.charts.parts import bands, columns_of, framed, in_order, layer
+from linewright.charts.parts import LETTER_PX, bands, columns_of, framed, in_order, layer
 from linewright.charts.strips import (
     GAP_PX,
     Rows,
@@ -21,23 +21,33 @@ from linewright.charts.strips import (
     words,
 )
 from linewright.charts.theme import LIGHT, Palette, Spec
+from linewright.charts.told import in_manner, told
 from linewright.model.bench import BenchSheet, Meter
 from linewright.model.result import BenchResult, MeterFinding
-from linewright.units.writing import frequency
+from linewright.units.manner import ENGLISH, Manner
+from linewright.units.said import mark, say, together
+from linewright.units.writing import frequency, plain
 
 ROW_PX: Final = 23
 NAME_PX: Final = 74
 WORDS_PX: Final = 106
 WIDEST: Final = (0.4, 2.5)
 """Exponents beyond these run out of the drawing; the words still give the figure."""
-WORDS: Final = {"good": "believe", "doubtful": "doubt", "none": "do not use", "unknown": "cannot tell"}
+WORDS: Final = {
+    "good": mark("believe"),
+    "doubtful": mark("doubt"),
+    "none": mark("do not use"),
+    "unknown": mark("cannot tell"),
+}
 STYLES: Final = {
     "good": ("belief-bar", "belief-dot"),
     "doubtful": ("doubt-bar", "doubt-point"),
     "none": ("over-bar", "none-mark"),
     "unknown": ("unknown-bar", "spec-point"),
 }
-_ABOUT = "Which meter to believe on which band: the exponent of each detector with its 95 % interval, 1 being true."
+_ABOUT = mark(
+    "Which meter to believe on which band: the exponent of each detector with its 95 % interval, 1 being true."
+)
 
 
 def _domain(result: BenchResult) -> tuple[float, float]:
@@ -48,25 +58,25 @@ def _domain(result: BenchResult) -> tuple[float, float]:
 
 
 def _row(found: MeterFinding | None, band_hz: float, y_px: float, domain: tuple[float, float]) -> dict[str, Any]:
-    row: dict[str, Any] = {"name": frequency(band_hz), "y_px": y_px, "trust": None, "word": "not used", "said": ""}
+    row: dict[str, Any] = {"name": frequency(band_hz), "y_px": y_px, "trust": None, "word": say("not used"), "said": ""}
     if found is None:
         return row
-    row |= {"trust": found.trust, "word": WORDS[found.trust], "said": found.why}
+    row |= {"trust": found.trust, "word": say(WORDS[found.trust]), "said": found.why}
     g, g_low, g_high = found.exponent, found.exponent_low, found.exponent_high
     if g is None or g_low is None or g_high is None:
         return row
     low, high = clipped(g_low, g_high, domain)
     row |= {"middle": min(max(g, domain[0]), domain[1]), "low": low, "high": high}
-    return row | {"word": f"{WORDS[found.trust]}, {g:.2f}"}
+    return row | {"word": together([say(WORDS[found.trust]), plain(g, 2)], ", ")}
 
 
 def _subtitle(meter: Meter | None) -> str:
     if meter is None:
         return ""
     if meter.rated_hz is None:
-        return "rated band not stated"
+        return say("rated band not stated")
     low, high = (frequency(f) for f in meter.rated_hz)
-    return f"rated {low} to {high}"
+    return say("rated {low} to {high}", low=low, high=high)
 
 
 def _edge(rows: Rows, y: Spec) -> Spec:
@@ -92,9 +102,10 @@ def trust_panel(result: BenchResult, meter: str, sheet: BenchSheet | None = None
     domain, height = _domain(result), ROW_PX * len(everywhere)
     rows = [_row(found.get(f), f, (i + 0.5) * ROW_PX, domain) for i, f in enumerate(everywhere)]
     rated = [row for row, f in zip(rows, everywhere, strict=True) if noun and noun.in_rated_band(f)]
-    axis = {"values": ratio_ticks(*domain), "format": "~g", "title": "detector exponent"}
-    x, y = across("middle", domain, (NAME_PX, width_px - WORDS_PX), axis, log=True), down(height)
-    at_px = width_px - WORDS_PX + 10
+    room_px = max(WORDS_PX, 16 + LETTER_PX * max((len(told(row["word"])) for row in rows), default=0))
+    axis = {"values": ratio_ticks(*domain), "format": "~g", "title": say("detector exponent")}
+    x, y = across("middle", domain, (NAME_PX, width_px - room_px), axis, log=True), down(height)
+    at_px = width_px - room_px + 10
     layers = [
         _edge(rated, y),
         upright("base", 1.0, x, height),
@@ -108,17 +119,23 @@ def trust_panel(result: BenchResult, meter: str, sheet: BenchSheet | None = None
 
 def _key(width_px: float, rated: bool) -> Spec:
     entries = [
-        Entry("believe: its decibels are true", (Sample("span", "belief-bar"), Sample("point", "belief-dot"))),
-        Entry("doubt: they may be off", (Sample("span", "doubt-bar"), Sample("point", "doubt-point"))),
-        Entry("do not use its ratios here", (Sample("span", "over-bar"), Sample("point", "none-mark"))),
-        Entry("cannot tell from this bench", (Sample("span", "unknown-bar"), Sample("point", "spec-point"))),
+        Entry(say("believe: its decibels are true"), (Sample("span", "belief-bar"), Sample("point", "belief-dot"))),
+        Entry(say("doubt: they may be off"), (Sample("span", "doubt-bar"), Sample("point", "doubt-point"))),
+        Entry(say("do not use its ratios here"), (Sample("span", "over-bar"), Sample("point", "none-mark"))),
+        Entry(say("cannot tell from this bench"), (Sample("span", "unknown-bar"), Sample("point", "spec-point"))),
     ]
-    edge = [Entry("its rated band", (Sample("bar", "rated", 8, 8),))] if rated else []
+    edge = [Entry(say("its rated band"), (Sample("bar", "rated", 8, 8),))] if rated else []
     return key([*entries, *edge], width_px)
 
 
+@in_manner
 def trust_chart(
-    result: BenchResult, sheet: BenchSheet | None = None, *, width_px: int = 660, palette: Palette = LIGHT
+    result: BenchResult,
+    sheet: BenchSheet | None = None,
+    *,
+    width_px: int = 660,
+    palette: Palette = LIGHT,
+    manner: Manner = ENGLISH,
 ) -> Spec:
     """Return which meter to believe on which band, one panel a meter, with its key.
 
@@ -141,4 +158,5 @@ def trust_chart(
     columns, inner = columns_in(width_px, len(meters))
     panels = [trust_panel(result, meter, sheet, width_px=inner) for meter in meters]
     legend = _key(width_px - 20, bool(sheet and any(m.rated_hz for m in sheet.meters)))
-    return framed({"vconcat": [legend, *([columns_of(panels, columns, GAP_PX)] if panels else [])]}, _ABOUT, palette)
+    body: Spec = {"vconcat": [legend, *([columns_of(panels, columns, GAP_PX)] if panels else [])]}
+    return framed(body, say(_ABOUT), palette)
