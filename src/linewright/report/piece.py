@@ -73,7 +73,7 @@ def piece_report(known: Known, made: Made) -> Document:
             Section(say("Summary"), tuple(_summary(history))),
             Section(say("What it is"), (_facts(history),)),
             Section(say("Loss against frequency"), tuple(_losses(known))),
-            Section(say("How it came to be known"), tuple(_filled(tables.ladder(known.steps)))),
+            Section(say("How it came to be known"), tuple(_ladder(known))),
             Section(say("Each test alone, and drift"), tuple(_tests(history))),
             Section(say("Test again"), tuple(_again(history.reminder))),
             Section(say("Notes"), tuple(_filled(tables.notes(history.notes)))),
@@ -163,6 +163,14 @@ def _losses(known: Known) -> Iterator[Block]:
     about = say("Loss of {piece} against frequency: {losses}.", piece=known.noun.tag, losses=said)
     caption = say("What all evidence together lets one believe, beside what the type specifies.")
     yield Drawing(caption, (Panel(partial(figures.piece, known.noun, known.belief), about),), table, columns=1)
+
+
+def _ladder(known: Known) -> Iterator[Block]:
+    if known.steps:
+        table = tables.ladder(known.steps)
+        about = say("What was believed of {piece} after each test, in time order.", piece=known.noun.tag)
+        caption = say("What each step of evidence says alone, and what is believed after it.")
+        yield Drawing(caption, (Panel(partial(figures.ladder, known.steps), about),), table, columns=1)
 
 
 def _tests(history: PieceHistory) -> Iterator[Block]:

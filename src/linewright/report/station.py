@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from linewright.model.plan import BandFinding, Budget, Plan
 from linewright.model.station import LinePart, Station
@@ -25,6 +26,8 @@ from linewright.report.plan_words import arrival
 from linewright.units.said import say, together
 from linewright.units.writing import frequency, plain
 
+MOST_BANDS = 24
+"""Nobody reads a table of more frequencies."""
 GRAVE_DB, NOTABLE_DB = 3.0, 1.0
 """Losses of a run that are marked (common practice, no source: half the power, and a fifth of it)."""
 
@@ -46,6 +49,7 @@ def station_report(station: Station, plan: Plan, made: Made) -> Document:
     Document
         A document that holds the figures of the plan and no others.
     """
+    plan = shortened(plan)
     return Document(
         kind="station",
         title=plan.station,
@@ -54,8 +58,8 @@ def station_report(station: Station, plan: Plan, made: Made) -> Document:
         maker=made.maker,
         sections=sections(
             Section(say("Summary"), tuple(_summary(plan))),
-            Section(say("Power from radio to antenna"), tuple(tables.flows(plan))),
             Section(say("Losses and standing waves"), _table(tables.bands(plan))),
+            Section(say("Power from radio to antenna"), tuple(tables.flows(plan))),
             Section(say("Voltage and heat against ratings"), _table(tables.ratings(plan))),
             Section(say("Lengths to cut"), _table(tables.cuts(plan))),
             Section(say("Reception"), tuple(air.reception(plan))),
@@ -66,6 +70,22 @@ def station_report(station: Station, plan: Plan, made: Made) -> Document:
         ),
         names=tuple(dict.fromkeys(_names(station, plan))),
     )
+
+
+def shortened(plan: Plan) -> Plan:
+    """Return a plan with at most ``MOST_BANDS`` frequencies a run, those that lose most, and a remark that says so."""
+    return replace(plan, budgets=tuple(map(_shortened, plan.budgets)))
+
+
+def _shortened(budget: Budget) -> Budget:
+    if len(budget.bands) <= MOST_BANDS:
+        return budget
+    gravest = sorted(budget.bands, key=lambda x: -x.total_loss_db)[:MOST_BANDS]
+    shown = tuple(x for x in budget.bands if x in gravest)
+    rest = [f"at {frequency(x.frequency_hz)}:" for x in budget.bands if x not in gravest]
+    said = say("Of {count} frequencies the {most} that lose most are shown.", count=len(budget.bands), most=MOST_BANDS)
+    workings = tuple(w for w in budget.workings if not any(at in w.figure for at in rest))
+    return replace(budget, bands=shown, remarks=(said, *budget.remarks), workings=workings)
 
 
 def _names(station: Station, plan: Plan) -> Iterator[str]:
