@@ -18,6 +18,7 @@ from linewright import __version__
 from linewright.cli.choose import choose
 from linewright.cli.demo import demo
 from linewright.cli.exposure import exposure
+from linewright.cli.label import label
 from linewright.cli.lines import lines
 from linewright.cli.loss import loss
 from linewright.cli.meaning import meaning
@@ -120,7 +121,7 @@ def main(ctx: click.Context) -> None:
 
 # In the order a person meets them.
 _COMMANDS = (
-    prove, one_end, through, sweep, plan, reception, exposure, choose, share, shelf, report,
+    prove, one_end, through, sweep, plan, reception, exposure, choose, share, shelf, report, label,
     serve, meaning, loss, lines, demo,
 )  # fmt: skip
 for _command in _COMMANDS:

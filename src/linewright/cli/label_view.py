@@ -1,0 +1,46 @@
+"""Labels on a terminal: what stands on each, and the sheets they can be set on."""
+
+from __future__ import annotations
+
+from linewright.cli.layout import items, page, paragraph, section
+from linewright.cli.table import Table
+from linewright.cli.workings_view import workings_view
+from linewright.model.label import Label, Labels
+from linewright.report.label_sheets import LABEL_SHEETS, LabelSheet
+from linewright.report.labels import standing_words, tested_words
+from linewright.units.writing import frequency, interval, metres
+
+
+def labels_view(made: Labels, *, explain: bool = False) -> str:
+    """Return what stands on labels, one after the other."""
+    parts = [section(label.tag, [*items(_what(label)), *_bands(label)]) for label in made.labels]
+    parts = parts or [paragraph("The shelf is empty: there is nothing to put on a label.")]
+    return page([*parts, section("To know", items(made.remarks)), workings_view(made.workings) if explain else []])
+
+
+def _what(label: Label) -> list[str]:
+    about = f"{label.line or 'unknown type'}, {metres(label.length_m)}"
+    return [about, standing_words(label), tested_words(label)]
+
+
+def _bands(label: Label) -> list[str]:
+    table = Table(["", ""], "dd")
+    for x in label.losses:
+        table.add(frequency(x.frequency_hz), interval(x.loss_db, x.loss_db_low, x.loss_db_high))
+    return table.lines()
+
+
+def sheets_view() -> str:
+    """Return the sheets of labels that can be named."""
+    table = Table(["--sheet", "labels", "width, mm", "height, mm", "margins, mm"], "lrddl")
+    for sheet in LABEL_SHEETS.values():
+        table.add(
+            f'"{sheet.name}"', str(sheet.count), f"{sheet.width_mm:.4g}", f"{sheet.height_mm:.4g}", _margin(sheet)
+        )
+    said = "Measures as such sheets are sold: common practice, no source. Print at full size, and try on plain paper."
+    return page([section("Sheets of labels", table.lines()), paragraph(said)])
+
+
+def _margin(sheet: LabelSheet) -> str:
+    left, top = sheet.margin_mm
+    return f"{left:.4g} left, {top:.4g} above"

@@ -1,0 +1,143 @@
+"""Labels to tie on the pieces of a shelf: what is believed of each, and the sheets they are printed on."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import date
+from typing import TYPE_CHECKING
+
+from linewright.ledger import items
+from linewright.ledger.store import Ledger
+from linewright.model.label import Label, Labels, Standing
+from linewright.model.result import Working
+from linewright.model.shelf import BandLoss, PieceBelief, ShelfPiece
+from linewright.units.said import say
+from linewright.units.writing import frequency, interval, metres
+from linewright.workflows.shelf_beliefs import SHOWN_HZ, believed, list_shelf, show_piece
+from linewright.workflows.shelf_evidence import Shelved
+from linewright.workflows.shelf_open import today
+from linewright.workflows.shelf_reminders import reminder_of
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from linewright.model.belief import Belief
+    from linewright.model.bench import Piece
+
+    Floats = NDArray[np.float64]
+
+ENDS = (0.025, 0.5, 0.975)
+
+
+def label_pieces(
+    ledger: Ledger, tags: Sequence[str] | None = None, *, bands_hz: Sequence[float] = (), on: date | None = None
+) -> Labels:
+    """Return what stands on the labels of pieces.
+
+    Parameters
+    ----------
+    ledger : Ledger
+        The shelf.
+    tags : sequence of str, optional
+        The pieces, in the order wanted; without it, all on the shelf by tag.
+    bands_hz : sequence of float
+        The bands to show, in hertz; without them those the piece was measured on, else the bands a shelf shows.
+    on : date, optional
+        The day from which the next test is seen; without it, today.
+
+    Raises
+    ------
+    UnknownNameError
+        If there is no such piece.
+    """
+    rows = list_shelf(ledger).pieces if tags is None else [show_piece(ledger, tag) for tag in dict.fromkeys(tags)]
+    with ledger.reads() as snapshot:
+        shelf = Shelved.of(snapshot)
+        pieces = shelf.nouns([items.needed(snapshot, "piece", row.tag) for row in rows])
+        found = [(row, piece, believed(shelf, piece)) for row, piece in zip(rows, pieces, strict=True)]
+    labels = tuple(_label(row, piece, known, bands_hz, today(on)) for row, piece, known in found)
+    remarks = tuple(dict.fromkeys(r for row, _, known in found for r in (*_away(row), *known.remarks)))
+    pairs = zip(labels, rows, strict=True)
+    workings = tuple(_how(label, row, x) for label, row in pairs for x in label.losses)
+    return Labels(labels, remarks, workings)
+
+
+def _away(row: ShelfPiece) -> tuple[str, ...]:
+    return (say("{piece} is put away.", piece=row.tag),) if row.archived else ()
+
+
+def _label(row: ShelfPiece, piece: Piece, known: PieceBelief, bands_hz: Sequence[float], day: str) -> Label:
+    line = piece.line
+    diameter = line.figures.get("outer_diameter_m") if line else None
+    bare = Label(
+        row.tag, line.designator if line else row.line, row.length_m, tested_on=row.tested_on,
+        retest_on=reminder_of(row, day).due_on if row.tested_on else None,
+        diameter_m=float(diameter.value) if diameter else None,
+    )  # fmt: skip
+    if known.belief is None:
+        return bare
+    losses, ratio = _losses(known.belief, piece, bands_hz or _measured(known.belief))
+    if ratio is None:
+        return replace(bare, losses=losses, standing="cannot tell" if row.tests else "not measured")
+    if not row.tests and "stock" not in row.basis:
+        return replace(bare, losses=losses)
+    low, middle, high = _ends(ratio)
+    standing = _standing(ratio) if row.tests else "not measured"
+    return replace(bare, losses=losses, standing=standing, ratio=middle, ratio_low=low, ratio_high=high)
+
+
+def _measured(belief: Belief) -> Sequence[float]:
+    return sorted({f for f, _ in belief.measured}) or SHOWN_HZ
+
+
+def _losses(belief: Belief, piece: Piece, bands_hz: Sequence[float]) -> tuple[tuple[BandLoss, ...], Floats | None]:
+    """Return the losses by band, and draws of the multiple of the type's loss over all of them."""
+    import numpy as np
+
+    from linewright.evidence.findings import catalogue_db
+    from linewright.evidence.priors import DEFAULT
+
+    draws = [belief.loss_db(f) for f in bands_hz]
+    if piece.line is None:
+        return tuple(BandLoss(f, *_middle_first(d)) for f, d in zip(bands_hz, draws, strict=True)), None
+    new = [catalogue_db(piece, f, DEFAULT) for f in bands_hz]
+    losses = tuple(
+        BandLoss(f, *_middle_first(d), *_middle_first(d / n)) for f, d, n in zip(bands_hz, draws, new, strict=True)
+    )
+    return losses, np.exp(np.mean([np.log(d / n) for d, n in zip(draws, new, strict=True)], axis=0))
+
+
+def _ends(draws: Floats) -> tuple[float, float, float]:
+    import numpy as np
+
+    low, middle, high = (float(v) for v in np.quantile(draws, ENDS))
+    return low, middle, high
+
+
+def _middle_first(draws: Floats) -> tuple[float, float, float]:
+    low, middle, high = _ends(draws)
+    return middle, low, high
+
+
+def _standing(ratio: Floats) -> Standing:
+    """Return the verdict that the same losses would get on a bench."""
+    import numpy as np
+
+    from linewright.evidence.against_type import Multiple, against_type
+
+    low, middle, high = _ends(ratio)
+    times = Multiple("", low, middle, high, lambda limit: float(np.mean(ratio > limit)), "", "")
+    return against_type(times, too_good="")[0]
+
+
+def _how(label: Label, row: ShelfPiece, x: BandLoss) -> Working:
+    name = say("loss of {piece} at {frequency}: {loss}", piece=label.tag, frequency=frequency(x.frequency_hz),
+               loss=interval(x.loss_db, x.loss_db_low, x.loss_db_high))  # fmt: skip
+    inputs = (
+        (say("length"), metres(label.length_m)), (say("type"), label.line or say("unknown type")),
+        (say("rests on"), row.basis),
+    )  # fmt: skip
+    formula = "length · (conductor part · G + dielectric part · G · H) · departure + connectors + joints"
+    return Working(name, formula, inputs, "docs/how-the-bench-works.md, docs/how-the-ledger-works.md")
