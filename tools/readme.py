@@ -1,4 +1,4 @@
-"""Fill the generated blocks of the README from the commands they name, and draw its pictures.
+"""Fill the generated blocks of the README and of the pages in docs/ from the commands they name, and draw the pictures.
 
 A block is fenced by two comments; the first says what to run::
 
@@ -6,47 +6,63 @@ A block is fenced by two comments; the first says what to run::
     <!-- end -->
 
 ``lines=30`` before the command keeps the first thirty lines, ``keep=Losses,Uses`` the sections that start with one of
-these words. Commands run in a fresh folder that holds the invented
-bench sheet. Run ``python tools/readme.py`` to write, ``--check`` to compare.
+these words, ``ends=2`` shows how the command fails with that exit status. The commands of one page run in turn in one
+fresh folder, with a ledger of its own. It holds the invented bench, invented sweeps, and every file the page shows::
+
+    <!-- file: my-bench.toml -->
+
+before a fence puts the fence's text there. A drawing that a command leaves in the folder goes to ``docs/images`` where
+the page shows it. Run ``python tools/readme.py [PAGE ...]`` to write, ``--check`` to compare.
 """
 
 from __future__ import annotations
 
 import argparse
-import os
+import contextlib
 import re
 import shlex
-import subprocess
 import sys
 import tempfile
+from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 
 ROOT = Path(__file__).parents[1]
 README = ROOT / "README.md"
-IMAGES = ROOT / "docs" / "images"
+DOCS = ROOT / "docs"
+IMAGES = DOCS / "images"
 BENCH = ROOT / "src" / "linewright" / "workflows" / "demo_data"
 BLOCK = re.compile(
-    r"(<!-- run: (?:lines=(?P<lines>\d+) )?(?:keep=(?P<keep>\S+) )?(?P<command>.+?) -->\n).*?(?P<end><!-- end -->)",
+    r"(<!-- run: (?:lines=(?P<lines>\d+) )?(?:keep=(?P<keep>\S+) )?(?:ends=(?P<ends>\d+) )?(?P<command>.+?) -->\n)"
+    r".*?(?P<end><!-- end -->)",
     re.DOTALL,
 )
+FILE = re.compile(r"<!-- file: (?P<name>\S+) -->\n+```\w*\n(?P<text>.*?)```", re.DOTALL)
+PICTURE = re.compile(r"!\[[^\]]*\]\([^)\s]*images/(?P<name>[\w-]+\.svg)\)")
 NUMBER = re.compile(r"\d+(?:\.\d+)?")
-ENTRY = "import sys; sys.argv[0] = 'linewright'; from linewright.cli import main; sys.exit(main())"
-SCREEN = {"COLUMNS": "100", "LINES": "50", "NO_COLOR": "1", "TERM": "dumb", "PYTHONIOENCODING": "utf-8"}
+SCREEN = {"COLUMNS": "100", "LINES": "50", "NO_COLOR": "1", "TERM": "dumb"}
 
 
-def ran(command: str, folder: Path) -> str:
-    """Return what a command writes to its standard output, run in ``folder``; raise if it fails."""
+def pages() -> list[Path]:
+    """Return the README and every page of docs/."""
+    return [README, *sorted(path for path in DOCS.rglob("*.md") if "theme" not in path.parts)]
+
+
+def ran(command: str, folder: Path, ends: int = 0) -> str:
+    """Return what a command shows, run in ``folder``; raise unless it ends with the status ``ends``."""
+    from click.testing import CliRunner
+
+    from linewright.cli import main as door
+
     words = shlex.split(command)
     if words[0] != "linewright":
         raise SystemExit(f"only linewright is run; got {command}")
-    program = [sys.executable, "-c", ENTRY]
-    environment = {**os.environ, **SCREEN, "PYTHONPATH": str(ROOT / "src")}
-    done = subprocess.run(
-        [*program, *words[1:]], cwd=folder, env=environment, capture_output=True, encoding="utf-8", check=False
-    )
-    if done.returncode:
-        raise SystemExit(f"{command} ended with {done.returncode}:\n{done.stderr}")
-    return done.stdout.replace(str(folder), "").rstrip()
+    screen = {**SCREEN, "LINEWRIGHT_LEDGER": str(folder / "ledger.sqlite")}
+    with contextlib.chdir(folder):
+        done = CliRunner().invoke(door, words[1:], prog_name="linewright", env=screen)
+    if done.exit_code != ends:
+        raise SystemExit(f"{command} ended with {done.exit_code}:\n{done.stderr}")
+    return (done.stderr if ends else done.stdout).replace(str(folder), "").rstrip()
 
 
 def shortened(text: str, most: int | None) -> str:
@@ -70,14 +86,51 @@ def kept(text: str, words: str | None) -> str:
 
 
 def filled(text: str, folder: Path) -> str:
-    """Return the README with every block filled anew."""
+    """Return a page with every block filled anew, its files and drawings left in ``folder``."""
+    for found in FILE.finditer(text):
+        (folder / found["name"]).write_text(found["text"], encoding="utf-8")
 
     def block(found: re.Match[str]) -> str:
         most = int(found["lines"]) if found["lines"] else None
-        shown = shortened(kept(ran(found["command"], folder), found["keep"]), most)
+        said = ran(found["command"], folder, int(found["ends"] or 0))
+        shown = shortened(kept(said, found["keep"]), most)
         return f"{found[1]}```console\n$ {found['command']}\n{shown}\n```\n{found['end']}"
 
     return BLOCK.sub(block, text)
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """A page as it should be, and the drawings that its commands made for it, as SVG text by file."""
+
+    text: str
+    drawings: dict[Path, str]
+
+
+def page(path: Path) -> Page:
+    """Return a page as it should be. Nothing is run for a page without blocks."""
+    text = path.read_text(encoding="utf-8")
+    if not BLOCK.search(text):
+        return Page(text, {})
+    with workplace() as folder:
+        new = filled(text, folder)
+        shown = {found["name"] for found in PICTURE.finditer(text)}
+        made = [folder / name for name in sorted(shown) if (folder / name).exists()]
+        return Page(new, {IMAGES / svg.name: svg.read_text(encoding="utf-8").rstrip() for svg in made})
+
+
+@contextlib.contextmanager
+def workplace() -> Iterator[Path]:
+    """Make the fresh folder in which a page's commands run, and take it away afterwards."""
+    sys.path.insert(0, str(Path(__file__).parent))
+    from docs_sweeps import write_sweeps
+
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        for given in BENCH.glob("harbour-ridge*"):
+            (folder / given.name).write_bytes(given.read_bytes())
+        write_sweeps(folder)
+        yield folder
 
 
 def pictures() -> dict[Path, str]:
@@ -98,11 +151,7 @@ def pictures() -> dict[Path, str]:
 
 def readme() -> str:
     """Return the README as it should be."""
-    with tempfile.TemporaryDirectory() as name:
-        folder = Path(name)
-        for path in BENCH.glob("harbour-ridge*"):
-            (folder / path.name).write_bytes(path.read_bytes())
-        return filled(README.read_text(encoding="utf-8"), folder)
+    return page(README).text
 
 
 def differences(old: str, new: str) -> list[str]:
@@ -131,19 +180,29 @@ def _decimals(number: str) -> int:
 
 
 def main() -> int:
-    """Write README and pictures, or compare the README; return 1 when it is out of date."""
-    parser = argparse.ArgumentParser(description="Fill the README from real commands.")
-    parser.add_argument("--check", action="store_true", help="only compare the text with the one on disk")
-    new = readme()
-    stale = differences(README.read_text(encoding="utf-8"), new)
-    if parser.parse_args().check:
-        sys.stderr.write("\n".join([*stale, f"{len(stale)} lines differ"]) + "\n")
-        return int(bool(stale))
-    README.write_text(new, encoding="utf-8")
+    """Write pages and pictures, or compare the pages; return 1 when one is out of date."""
+    parser = argparse.ArgumentParser(description="Fill the pages from real commands.")
+    parser.add_argument("--check", action="store_true", help="only compare the pages with those on disk")
+    parser.add_argument("pages", nargs="*", type=Path, help="these pages; all of them if none is named")
+    asked = parser.parse_args()
+    stale = 0
+    for path in [given.resolve() for given in asked.pages] or pages():
+        new = page(path)
+        found = differences(path.read_text(encoding="utf-8"), new.text)
+        stale += len(found)
+        sys.stderr.write("".join(f"{path.relative_to(ROOT)}: {line}\n" for line in found))
+        if not asked.check:
+            path.write_text(new.text, encoding="utf-8")
+            _keep(new.drawings)
+    if not asked.check and not asked.pages:
+        _keep(pictures())
+    return int(asked.check and stale > 0)
+
+
+def _keep(drawings: dict[Path, str]) -> None:
     IMAGES.mkdir(parents=True, exist_ok=True)
-    for path, svg in pictures().items():
+    for path, svg in drawings.items():
         path.write_text(svg + "\n", encoding="utf-8")
-    return 0
 
 
 if __name__ == "__main__":

@@ -1,0 +1,147 @@
+"""The figures behind the reference: every line type with where it comes from, every published value with ours."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from importlib import import_module
+from typing import Any
+
+from docs_reference import code, plain, table
+
+Check = dict[str, Any]
+GRADES = "`read`: stands in a public text. `memory`: recalled. `class`: typical of its class."
+TOPICS = {
+    "catalogue": "catalogue.test_rules",
+    "fit": "catalogue.test_fit",
+    "coax": "physics.test_published_coax",
+    "mismatch": "physics.test_published_mismatch",
+    "one_end": "physics.test_one_end",
+    "through": "physics.test_through",
+    "chain": "physics.test_published_chain",
+    "noise": "physics.test_noise_published",
+    "exposure": "physics.test_exposure_published",
+    "meaning": "physics.test_meaning_published",
+    "uncertainty": "physics.test_published_uncertainty",
+    "touchstone": "formats.test_touchstone_rules",
+}
+"""Topics of tests/published, and the module that holds our side of each."""
+
+
+def line_types() -> str:
+    """Return every type of the catalogue: figures, law, attenuation points and power ratings, each with its source."""
+    from linewright.catalogue import line_types as types
+
+    return "\n\n".join(_line_type(kind) for kind in types())
+
+
+def _line_type(kind: Any) -> str:
+    from linewright.catalogue import tables
+
+    name, law = kind.designator, kind.law
+    figures = [
+        (code(row["figure"]), plain(row["value"]), row["grade"], _source(row["sources"]), plain(row["note"]))
+        for row in tables.by_designator("figures").get(name, ())
+    ]
+    points = [
+        (_mhz(row["frequency_hz"]), f"{100 * float(row['attenuation_db_per_m']):.4g}", row["table"], row["kind"],
+         row["grade"], _source(row["sources"]), plain(row["note"]))
+        for row in tables.by_designator("points").get(name, ())
+    ]  # fmt: skip
+    power = [
+        (_mhz(row["frequency_hz"]), plain(row["power_w"]), row["grade"], _source(row["sources"]))
+        for row in tables.by_designator("power").get(name, ())
+    ]
+    parts = [
+        f"## {name}",
+        f"Law, dB per metre, f in MHz: {law.k0_db_per_m:.6g} + {law.k1_db_per_m:.6g} √f + {law.k2_db_per_m:.6g} f. "
+        f"Published tables differ from it by {100 * law.spread:.0f} %.",
+        table(("figure", "value", "grade", "source", "note"), figures),
+        _folded(f"{len(points)} attenuation points",
+                table(("MHz", "dB/100 m", "table", "kind", "grade", "source", "note"), points)),
+    ]  # fmt: skip
+    if power:
+        parts.append(_folded(f"{len(power)} power ratings", table(("MHz", "W", "grade", "source"), power)))
+    return "\n\n".join(parts)
+
+
+def _mhz(frequency_hz: str) -> str:
+    return f"{float(frequency_hz) / 1e6:g}"
+
+
+def _source(keys: str) -> str:
+    from linewright.catalogue.tables import source_words
+
+    return plain(source_words(keys)) if keys else ""
+
+
+def _folded(words: str, body: str) -> str:
+    return f'<details markdown="1"><summary>{words}</summary>\n\n{body}\n\n</details>'
+
+
+def check_values(name: str) -> str:
+    """Return the published values of a topic with their source, beside what the code gives now."""
+    return _sweeps() if name == "sweeps" else _checked(name, _way(name, import_module(TOPICS[name])))
+
+
+def _checked(name: str, ours: Callable[[Check], Any]) -> str:
+    from published.reader import checks
+
+    rows = [
+        (code(check["function"]), plain(_inputs(check["inputs"])), check["printed"], _given(ours(check), check),
+         check["known"], plain(f"{check['source']}; {check.get('place', '')}"), plain(check.get("why", "")))
+        for check in checks(name)
+    ]  # fmt: skip
+    head = (
+        "figure",
+        "inputs",
+        "printed",
+        "ours",
+        "how the source was seen",
+        "source and place",
+        "why wider than the last digit",
+    )
+    return table(head, rows)
+
+
+def _way(name: str, module: Any) -> Callable[[Check], Any]:
+    """Return what works a check out on our side: the same functions that the tests compare with the print."""
+    if name == "chain":
+        return lambda check: _chain(module, check)
+    if name == "touchstone":
+        return lambda check: module.value(
+            check["function"], module.read(check["inputs"]["text"], check["inputs"]["file"])
+        )
+    return lambda check: module.FUNCTIONS[check["function"]](check["inputs"])
+
+
+def _chain(module: Any, check: Check) -> Any:
+    inputs = {"load_ohm": [50.0, 0.0], **check["inputs"]}
+    return module.FIGURES[check["function"]](inputs, *module._walked(inputs))
+
+
+def _given(value: Any, check: Check) -> str:
+    """Return our value with one digit more than is printed."""
+    decimals = len(check["printed"].partition(".")[2]) if "e" not in check["printed"].lower() else 6
+    return f"{float(value):.{min(decimals + 1, 12)}f}"
+
+
+def _inputs(inputs: dict[str, Any]) -> str:
+    return ", ".join(f"{name} {_short(value)}" for name, value in inputs.items())
+
+
+def _short(value: Any) -> str:
+    words = value if isinstance(value, str) else json.dumps(value)
+    return words if len(words) <= 60 else f"{words[:57]}…"
+
+
+def _sweeps() -> str:
+    """Return the reference numbers of the measured sweeps; the tests hold each of them inside our interval."""
+    from published.reader import checks
+
+    rows = [
+        (code(check["inputs"].get("figure", check["function"])), plain(_short(check["inputs"].get("files", ""))),
+         check["printed"], plain(f"{check['source']}; {check['place']}"))
+        for check in checks("sweeps")
+    ]  # fmt: skip
+    return table(("figure", "files", "printed", "source and place"), rows)
