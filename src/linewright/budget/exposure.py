@@ -13,12 +13,13 @@ from linewright.physics.exposure import (
     far_field_m,
     reactive_near_field_m,
 )
+from linewright.units.said import mark
 
-WHO = ("public", "occupational")
+WHO = (mark("public"), mark("occupational"))
 QUANTITIES = (
-    ("electric field", "e_v_per_m", "V/m"),
-    ("magnetic field", "h_a_per_m", "A/m"),
-    ("power density", "s_w_per_m2", "W/m²"),
+    (mark("electric field"), "e_v_per_m", "V/m"),
+    (mark("magnetic field"), "h_a_per_m", "A/m"),
+    (mark("power density"), "s_w_per_m2", "W/m²"),
 )
 
 

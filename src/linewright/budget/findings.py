@@ -22,10 +22,11 @@ from linewright.model.station import (
     TunerPart,
 )
 from linewright.physics.exposure import eirp_w
+from linewright.units.said import mark
 
 KINDS: dict[type[Part], str] = {
-    LinePart: "line", ConnectorPart: "connector", LossPart: "part", SweepPart: "sweep", TunerPart: "tuner",
-    TransformerPart: "transformer", SplitterPart: "splitter",
+    LinePart: mark("line"), ConnectorPart: mark("connector"), LossPart: mark("part"), SweepPart: mark("sweep"),
+    TunerPart: mark("tuner"), TransformerPart: mark("transformer"), SplitterPart: mark("splitter"),
 }  # fmt: skip
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +11,7 @@ from numpy.typing import NDArray
 from linewright.budget.draws import SEED
 from linewright.budget.figures import RunFigures
 from linewright.budget.spread import Spread, mean_spread
+from linewright.catalogue.belief import even_normals
 from linewright.catalogue.noise_sites import ExternalNoise, external_noise, noise_site
 from linewright.model.plan import ReceptionFinding
 from linewright.model.station import LinePart, NoiseSite, Preamplifier, Receiver, Run
@@ -24,7 +24,8 @@ from linewright.physics.noise import (
     spread_db,
     system_temperature_kelvin,
 )
-from linewright.units.writing import frequency
+from linewright.units.said import say, together
+from linewright.units.writing import digits, frequency, plain, quantity
 
 Floats = NDArray[np.float64]
 
@@ -85,8 +86,7 @@ def hearing(found: RunFigures, noise: NoiseSite | None) -> Hearing | None:
 def _draws(outside: ExternalNoise, like: Floats) -> Floats:
     """Return draws of the noise outside; where only the sky counts, nobody states its spread."""
     count = max(like.shape[-1], 1)
-    even = np.array([NormalDist().inv_cdf((i + 0.5) / count) for i in range(count)])
-    z = np.random.default_rng(SEED).permutation(even)
+    z = np.random.default_rng(SEED).permutation(even_normals(count))
     site = outside.site
     varies = np.atleast_1d(site.covers(outside.frequency_hz) | outside.extrapolated)[:, None]
     swing = np.where(varies, spread_db(z, site.upper_decile_db, site.lower_decile_db), 0.0)
@@ -144,26 +144,50 @@ def _remedies(heard: Hearing, loss_db: Floats) -> list[tuple[str, Floats]]:
     """
     line_db, own = np.broadcast_to(heard.line_db.mean(axis=-1), loss_db.shape), heard.run.preamplifier
     out = [
-        ("a line of half the loss", heard.cost_db(heard.middle_kelvin, loss_db - line_db / 2.0, own)),
-        ("a route shorter by a third", heard.cost_db(heard.middle_kelvin, loss_db - line_db / 3.0, own)),
+        (say("a line of half the loss"), heard.cost_db(heard.middle_kelvin, loss_db - line_db / 2.0, own)),
+        (say("a route shorter by a third"), heard.cost_db(heard.middle_kelvin, loss_db - line_db / 3.0, own)),
     ]
     if own is None or own.at == "radio":
         moved = USUAL_PREAMPLIFIER if own is None else Preamplifier(own.gain_db, own.noise_figure_db, "antenna")
-        which = "a" if own is None else "the"
-        what = f"{which} preamplifier at the antenna ({moved.gain_db:g} dB, noise figure {moved.noise_figure_db:g} dB)"
-        out.append((what, heard.cost_db(heard.middle_kelvin, loss_db, moved)))
+        out.append((_moved(moved, own is None), heard.cost_db(heard.middle_kelvin, loss_db, moved)))
     return out
 
 
+def _moved(amplifier: Preamplifier, new: bool) -> str:
+    gain, noise = (quantity(digits(db), "dB") for db in (amplifier.gain_db, amplifier.noise_figure_db))
+    if new:
+        return say("a preamplifier at the antenna ({gain}, noise figure {noise})", gain=gain, noise=noise)
+    return say("the preamplifier at the antenna ({gain}, noise figure {noise})", gain=gain, noise=noise)
+
+
 def _why(heard: Hearing, i: int, cost_db: float, remedies: Sequence[tuple[str, float]]) -> str:
-    loss, f = float(heard.loss_db[i].mean()), frequency(float(heard.outside.frequency_hz[i]))
-    kelvin = heard.middle_kelvin[i]
+    f, kelvin = frequency(float(heard.outside.frequency_hz[i])), float(heard.middle_kelvin[i])
+    loss, cost = (quantity(plain(db, 1), "dB") for db in (float(heard.loss_db[i].mean()), abs(cost_db)))
     if cost_db < UNHEARD_DB:
-        louder = "Noise from outside is far louder than the receiver's" if kelvin > 2900.0 else "Little is lost"
-        return f"{louder} at {f}: {loss:.1f} dB of loss costs {abs(cost_db):.1f} dB of signal-to-noise."
+        return _unheard(f, kelvin, loss, cost)
     what, left = min(remedies, key=lambda r: r[1])
-    after = f"{left:.1f} dB left" if left >= 0 else f"{-left:.1f} dB better than with a lossless line alone"
-    return (
-        f"At {f} little noise comes in ({kelvin:.0f} K), so {loss:.1f} dB of loss costs {cost_db:.1f} dB of"
-        f" signal-to-noise. Most is won by {what}: {after}."
-    )
+    said = say(
+        "At {frequency} little noise comes in ({noise}), so {loss} of loss costs {cost} of signal-to-noise.",
+        frequency=f, noise=quantity(plain(kelvin, 0), "K"), loss=loss, cost=cost,
+    )  # fmt: skip
+    return together([said, _won(what, left)])
+
+
+def _unheard(f: str, kelvin: float, loss: str, cost: str) -> str:
+    if kelvin > 2900.0:
+        return say(
+            "Noise from outside is far louder than the receiver's at {frequency}: {loss} of loss costs {cost} of"
+            " signal-to-noise.",
+            frequency=f, loss=loss, cost=cost,
+        )  # fmt: skip
+    return say(
+        "Little is lost at {frequency}: {loss} of loss costs {cost} of signal-to-noise.",
+        frequency=f, loss=loss, cost=cost,
+    )  # fmt: skip
+
+
+def _won(what: str, left_db: float) -> str:
+    left = quantity(plain(abs(left_db), 1), "dB")
+    if left_db >= 0:
+        return say("Most is won by {remedy}: {left} left.", remedy=what, left=left)
+    return say("Most is won by {remedy}: {left} better than with a lossless line alone.", remedy=what, left=left)

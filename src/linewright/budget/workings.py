@@ -2,39 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
-import numpy as np
-from numpy.typing import NDArray
-
-from linewright.budget.figures import PartFigures, RunFigures, line_at_antenna
-from linewright.budget.findings import load_w
+from linewright.budget.figures import RunFigures, line_at_antenna
 from linewright.budget.reception import Hearing
-from linewright.budget.sections import Line
 from linewright.budget.workings_air import radiation_workings, reception_workings
-from linewright.model.plan import BandFinding, PartFinding
+from linewright.budget.workings_parts import CHAIN, POZAR, db, margin_words, part_workings, watts
+from linewright.model.plan import BandFinding
 from linewright.model.result import Working
 from linewright.model.station import Antenna
-from linewright.physics.coax import temperature_factor
-from linewright.physics.line_input import impedance_skew
-from linewright.units.writing import frequency, interval
+from linewright.units.said import say, together
+from linewright.units.writing import digits, frequency, interval, plain, quantity
 
-Floats = NDArray[np.float64]
-
-POZAR = "D. M. Pozar, Microwave Engineering, 4th ed."
-CHAIN = f"{POZAR}, section 4.4 (chain matrices) and equations 2.85 to 2.94 (lossy lines); places from memory."
-DEFINITION = "By definition."
-OWN = "Means over the draws are means in dB, so that the parts add up. A choice of this project."
-LINE = (
-    f"Loss by the piece's belief. R0 (1 - j x) with x = (αc - αd)/β: first order of √((R + jωL)/(G + jωC)), {POZAR},"
-    " equation 2.7 (from memory). Temperature: an article on coaxial cable attenuation changes versus temperature,"
-    " scribd.com/document/206070386."
-)
-VOLTAGE = f"|V|² = |V+|² (e^2αs + r² e^-2αs + 2 r cos(2βs - φ)): {POZAR}, section 2.7 (from memory)."
-HEAT = (
-    "Heat per metre (R |I|² + G |V|²)/2; ambient factor linear to zero at the dielectric's limit (common practice, from"
-    " memory). The worst of a long line is SWR times the matched heat, which this gives."
-)
+DEFINITION = say("By definition.")
+OWN = say("Means over the draws are means in dB, so that the parts add up. A choice of this project.")
 
 
 def workings(found: RunFigures, bands: tuple[BandFinding, ...], heard: Hearing | None) -> tuple[Working, ...]:
@@ -43,193 +24,132 @@ def workings(found: RunFigures, bands: tuple[BandFinding, ...], heard: Hearing |
 
 
 def _band(found: RunFigures, x: BandFinding, i: int, heard: Hearing | None) -> Iterator[Working]:
-    at = f"at {frequency(x.frequency_hz)}"
-    yield from _losses(x, at)
-    yield from _powers(found, x, i, at)
-    yield from _swr(found, x, at)
+    f = frequency(x.frequency_hz)
+    yield from _losses(x, f)
+    yield from _powers(found, x, i, f)
+    yield from _swr(found, x, f)
     for figures, part in zip(found.parts, x.parts, strict=True):
-        yield from _part(found, figures, part, i, at)
-    yield from _worst(x, at)
+        yield from part_workings(found, figures, part, i, f)
+    yield from _worst(x, f)
     if heard is not None and x.reception is not None:
-        yield from reception_workings(heard, x, x.reception, at)
+        yield from reception_workings(heard, x, x.reception, f)
     if x.eirp_w is not None:
-        yield from radiation_workings(found, x, at)
+        yield from radiation_workings(found, x, f)
 
 
-def _losses(x: BandFinding, at: str) -> Iterator[Working]:
+def _losses(x: BandFinding, f: str) -> Iterator[Working]:
+    matched, total = db(x.matched_loss_db), db(x.total_loss_db)
     yield Working(
-        f"matched loss {at}: {x.matched_loss_db:.3f} dB",
-        "sum of the parts, each with a match behind it",
-        tuple((p.name, f"{p.matched_loss_db:.3f} dB") for p in x.parts),
+        say("matched loss at {f}: {loss}", f=f, loss=matched),
+        say("sum of the parts, each with a match behind it"),
+        tuple((p.name, db(p.matched_loss_db)) for p in x.parts),
         OWN,
     )
     yield Working(
-        f"total loss {at}: {interval(x.total_loss_db, x.total_loss_db_low, x.total_loss_db_high)}",
-        "sum of the parts where they stand: 10 lg of power into a part over power out of it, Re(V I*) at either end",
-        tuple((p.name, f"{p.loss_db:.3f} dB") for p in x.parts),
+        say("total loss at {f}: {loss}",
+            f=f, loss=interval(x.total_loss_db, x.total_loss_db_low, x.total_loss_db_high)),
+        say("sum of the parts where they stand: 10 lg of power into a part over power out of it, Re(V I*) at either"
+            " end"),
+        tuple((p.name, db(p.loss_db)) for p in x.parts),
         CHAIN,
-    )
+    )  # fmt: skip
     yield Working(
-        f"extra loss through standing waves {at}: {x.mismatch_loss_db:.3f} dB",
-        "total loss - matched loss",
-        (("total", f"{x.total_loss_db:.3f} dB"), ("matched", f"{x.matched_loss_db:.3f} dB")),
+        say("extra loss through standing waves at {f}: {loss}", f=f, loss=db(x.mismatch_loss_db)),
+        say("total loss - matched loss"),
+        ((say("total"), total), (say("matched"), matched)),
         DEFINITION,
     )
 
 
-def _powers(found: RunFigures, x: BandFinding, i: int, at: str) -> Iterator[Working]:
-    run = found.run
-    curve = ", ".join(f"{s:g} to 1: {100 * p:.0f} %" for s, p in run.fold_back)
+def _powers(found: RunFigures, x: BandFinding, i: int, f: str) -> Iterator[Working]:
+    run, given, arrives = found.run, watts(x.power_w), watts(x.power_at_antenna_w)
     yield Working(
-        f"power of the radio {at}: {x.power_w:.2f} W",
-        "stated power · share given into this SWR",
+        say("power of the radio at {f}: {power}", f=f, power=given),
+        say("stated power · share given into this SWR"),
         (
-            ("stated power", f"{run.power_w:g} W"),
-            ("SWR at the radio", f"{x.swr_at_radio:.3f}"),
-            ("share", f"{float(found.share[i]):.3f}"),
-            ("curve", curve or "none: full power into any SWR"),
+            (say("stated power"), quantity(digits(run.power_w), "W")),
+            (say("SWR at the radio"), plain(x.swr_at_radio, 3)),
+            (say("share"), plain(float(found.share[i]), 3)),
+            (say("curve"), _curve(run.fold_back)),
         ),
-        "The curve given; straight lines between its points.",
+        say("The curve given; straight lines between its points."),
     )
     yield Working(
-        f"power at the antenna {at}:"
-        f" {interval(x.power_at_antenna_w, x.power_at_antenna_w_low, x.power_at_antenna_w_high, 'W')}",
-        "power of the radio · 10^(-total loss / 10)",
-        (("power of the radio", f"{x.power_w:.2f} W"), ("total loss", f"{x.total_loss_db:.3f} dB")),
+        say("power at the antenna at {f}: {power}",
+            f=f, power=interval(x.power_at_antenna_w, x.power_at_antenna_w_low, x.power_at_antenna_w_high, "W")),
+        say("power of the radio · 10^(-total loss / 10)"),
+        ((say("power of the radio"), given), (say("total loss"), db(x.total_loss_db))),
         DEFINITION,
-    )
+    )  # fmt: skip
     yield Working(
-        f"heat {at}: {x.heat_w:.2f} W",
-        "duty · mode factor · (power of the radio - power at the antenna)",
+        say("heat at {f}: {heat}", f=f, heat=watts(x.heat_w)),
+        say("duty · mode factor · (power of the radio - power at the antenna)"),
         (
-            ("duty", f"{run.duty:g}"),
-            ("mode factor", f"{run.mode_factor:g}"),
-            ("power of the radio", f"{x.power_w:.2f} W"),
-            ("power at the antenna", f"{x.power_at_antenna_w:.2f} W"),
+            (say("duty"), digits(run.duty)),
+            (say("mode factor"), digits(run.mode_factor)),
+            (say("power of the radio"), given),
+            (say("power at the antenna"), arrives),
         ),
         DEFINITION,
     )
 
 
-def _swr(found: RunFigures, x: BandFinding, at: str) -> Iterator[Working]:
+def _curve(fold_back: Sequence[tuple[float, float]]) -> str:
+    if not fold_back:
+        return say("none: full power into any SWR")
+    points = (say("{swr} to 1: {share} %", swr=digits(s), share=plain(100 * p, 0)) for s, p in fold_back)
+    return together(points, ", ")
+
+
+def _swr(found: RunFigures, x: BandFinding, f: str) -> Iterator[Working]:
+    at_antenna = plain(x.swr_at_antenna, 3)
+    seen, low, high = (plain(s, 3) for s in (x.swr_at_radio, x.swr_at_radio_low, x.swr_at_radio_high))
     yield Working(
-        f"SWR at the antenna {at}: {x.swr_at_antenna:.3f}",
-        "(1 + |Γ|)/(1 - |Γ|), Γ = (Z - Z0)/(Z + Z0), median over the draws",
-        (("antenna", _given(found.run.antenna)), ("Z0", _reference(found))),
+        say("SWR at the antenna at {f}: {swr}", f=f, swr=at_antenna),
+        say("(1 + |Γ|)/(1 - |Γ|), Γ = (Z - Z0)/(Z + Z0), median over the draws"),
+        ((say("antenna"), _given(found.run.antenna)), ("Z0", _reference(found))),
         f"{POZAR}, equations 2.35 and 2.41 (from memory).",
     )
     yield Working(
-        f"SWR at the radio {at}: {x.swr_at_radio:.3f} ({x.swr_at_radio_low:.3f} to {x.swr_at_radio_high:.3f})",
-        "as at the antenna, from V and I at the radio's end of the chain, in 50 ohms",
-        (("SWR at the antenna", f"{x.swr_at_antenna:.3f}"), ("total loss", f"{x.total_loss_db:.3f} dB")),
+        say("SWR at the radio at {f}: {swr} ({low} to {high})", f=f, swr=seen, low=low, high=high),
+        say("as at the antenna, from V and I at the radio's end of the chain, in 50 ohms"),
+        ((say("SWR at the antenna"), at_antenna), (say("total loss"), db(x.total_loss_db))),
         CHAIN,
     )
-    highest = "no limit" if x.highest_swr_at_radio is None else f"{x.highest_swr_at_radio:.3f}"
+    highest = say("no limit") if x.highest_swr_at_radio is None else plain(x.highest_swr_at_radio, 3)
     yield Working(
-        f"highest SWR the radio can see {at}: {highest}",
-        "(1 + m)/(1 - m), m = |S11 + S12 S21 S22*/(1 - |S22|²)| + |S12 S21|/(1 - |S22|²) of the chain without tuners",
-        (("matched loss", f"{x.matched_loss_db:.3f} dB"),),
-        "The circle that all total reflections become at the radio (from memory); on one matched line 1/tanh(ML/8.686),"
-        " ham.stackexchange.com question 9722.",
-    )
+        say("highest SWR the radio can see at {f}: {swr}", f=f, swr=highest),
+        say("(1 + m)/(1 - m), m = |S11 + S12 S21 S22*/(1 - |S22|²)| + |S12 S21|/(1 - |S22|²) of the chain without"
+            " tuners"),
+        ((say("matched loss"), db(x.matched_loss_db)),),
+        say("The circle that all total reflections become at the radio (from memory); on one matched line"
+            " 1/tanh(ML/8.686), ham.stackexchange.com question 9722."),
+    )  # fmt: skip
 
 
 def _reference(found: RunFigures) -> str:
     line = line_at_antenna(found.walked.sections)
-    return "50 ohm" if line is None else f"{line.impedance_ohm:g} (1 - j x) ohm, x as in the workings of the last line"
+    if line is None:
+        return say("{impedance} ohm", impedance="50")
+    return say("{impedance} (1 - j x) ohm, x as in the workings of the last line", impedance=digits(line.impedance_ohm))
 
 
 def _given(antenna: Antenna) -> str:
     if antenna.swr is not None:
-        return "by its SWR in 50 ohms, phase not known"
-    return "by its impedance" if antenna.impedance_ohm is not None else "by a sweep"
+        return say("by its SWR in 50 ohms, phase not known")
+    return say("by its impedance") if antenna.impedance_ohm is not None else say("by a sweep")
 
 
-def _part(found: RunFigures, figures: PartFigures, p: PartFinding, i: int, at: str) -> Iterator[Working]:
+def _worst(x: BandFinding, f: str) -> Iterator[Working]:
+    volts, heat = (
+        tuple((p.name, plain(m, 2)) for p in x.parts if (m := getattr(p, of)) is not None)
+        for of in ("voltage_margin", "heat_margin")
+    )
+    least = say("the least of the parts' margins")
+    peak = quantity(plain(x.peak_voltage_v, 1), "V")
     yield Working(
-        f"loss of {p.name} {at}: {interval(p.loss_db, p.loss_db_low, p.loss_db_high)}",
-        "10 lg(power in / power out)",
-        (
-            ("power in", f"{p.power_in_w:.3f} W"),
-            ("power out, all branches", f"{p.power_out_w * figures.section.ways:.3f} W"),
-            ("behind a match", f"{p.matched_loss_db:.3f} dB"),
-            *_line_inputs(found, figures, i),
-        ),
-        LINE if p.kind == "line" else CHAIN,
-    )
-    yield _volts(found, figures, p, i, at)
-    if p.power_rating_w is not None or p.heat_w_per_m is not None:
-        yield _heat(found, figures, p, i, at)
-    if p.electrical_length_deg is not None:
-        cuts = ", ".join(f"{c:.3f} m" for c in p.cut_m)
-        yield Working(
-            f"electrical length of {p.name} {at}: {p.electrical_length_deg:.1f} degrees",
-            "360 · f · length / (velocity factor · c)"
-            + ("; cuts: that length, or whole half waves more" if cuts else ""),
-            (("length", f"{p.length_m:.4g} m"), *((("cuts", cuts),) if cuts else ())),
-            f"{POZAR}, section 2.1 (from memory).",
-        )
-
-
-def _line_inputs(found: RunFigures, figures: PartFigures, i: int) -> tuple[tuple[str, str], ...]:
-    line = figures.section.line
-    if line is None:
-        return ()
-    part = figures.section.part
-    own = getattr(part, "temperature_celsius", None)
-    celsius = found.run.temperature_celsius if own is None else own
-    return (
-        ("conductor part", f"{float(line.conductor_db[i].mean()):.4f} dB"),
-        ("dielectric part", f"{float(line.dielectric_db[i].mean()):.4f} dB"),
-        ("connectors and joints of the piece", f"{float(line.ends_db[i].mean()):.4f} dB"),
-        ("temperature", f"{celsius:g} °C: loss times {float(temperature_factor(celsius)):.4f}"),
-        ("R0, x", f"{line.impedance_ohm:g} ohm, {float(_skew(line, i)):.5f}"),
-        ("rests on", line.belief.basis),
-    )
-
-
-def _skew(line: Line, i: int) -> Floats:
-    row = impedance_skew(line.conductor_db[i], line.dielectric_db[i], line.phase_rad[i])
-    return np.asarray(row.mean())
-
-
-def _volts(found: RunFigures, figures: PartFigures, p: PartFinding, i: int, at: str) -> Working:
-    rating = figures.ratings[i]
-    margin = "no rating known" if p.voltage_margin is None else f"{p.voltage_margin:.2f}"
-    return Working(
-        f"peak voltage on {p.name} {at}: {p.peak_voltage_v:.1f} V; margin: {margin}",
-        "|V| √(2 P / Re(V I*)), greatest along the part, upper end of the 95 % interval; margin: rating over it",
-        (
-            ("P, the radio's full power", f"{float(found.power_w[i]):.2f} W"),
-            ("rating, peak", "none known" if p.voltage_rating_v is None else f"{p.voltage_rating_v:.0f} V"),
-            ("rating by", rating.voltage_source or "nobody"),
-        ),
-        VOLTAGE,
-    )
-
-
-def _heat(found: RunFigures, figures: PartFigures, p: PartFinding, i: int, at: str) -> Working:
-    rating = figures.ratings[i]
-    margin = "no rating known" if p.heat_margin is None else f"{p.heat_margin:.2f}"
-    hottest = () if p.heat_w_per_m is None else (("at its hottest place", f"{p.heat_w_per_m:.3f} W/m"),)
-    return Working(
-        f"heat of {p.name} {at}: {p.heat_w:.3f} W; margin: {margin}",
-        "duty · mode factor · (power in - power out), all branches; margin: rating over the load on it",
-        (
-            ("duty · mode factor", f"{found.on_air:g}"),
-            *hottest,
-            ("load: power into a match that heats it so", f"{load_w(found, figures, i):.2f} W"),
-            ("rating", "none known" if p.power_rating_w is None else f"{p.power_rating_w:.0f} W"),
-            ("rating by", rating.power_source or "nobody"),
-        ),
-        HEAT,
-    )
-
-
-def _worst(x: BandFinding, at: str) -> Iterator[Working]:
-    for what, unit, of in (("voltage", "V", "voltage_margin"), ("heat", "W", "heat_margin")):
-        margins = tuple((p.name, f"{m:.2f}") for p in x.parts if (m := getattr(p, of)) is not None)
-        least = getattr(x, of)
-        said = "no rating known" if least is None else f"{least:.2f}"
-        peak = f"; highest peak voltage: {x.peak_voltage_v:.1f} {unit}" if what == "voltage" else ""
-        yield Working(f"{what} margin {at}: {said}{peak}", "the least of the parts' margins", margins, DEFINITION)
+        say("voltage margin at {f}: {margin}; highest peak voltage: {peak}",
+            f=f, margin=margin_words(x.voltage_margin), peak=peak),
+        least, volts, DEFINITION,
+    )  # fmt: skip
+    yield Working(say("heat margin at {f}: {margin}", f=f, margin=margin_words(x.heat_margin)), least, heat, DEFINITION)
