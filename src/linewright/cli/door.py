@@ -30,6 +30,7 @@ from linewright.cli.reception import reception
 from linewright.cli.report import report
 from linewright.cli.serve import serve
 from linewright.cli.share import share
+from linewright.cli.sheet import sheet
 from linewright.cli.shelf import shelf
 from linewright.cli.sweep import sweep
 from linewright.cli.through import through
@@ -121,7 +122,7 @@ def main(ctx: click.Context) -> None:
 
 # In the order a person meets them.
 _COMMANDS = (
-    prove, one_end, through, sweep, plan, reception, exposure, choose, share, shelf, report, label,
+    prove, one_end, through, sweep, plan, reception, exposure, choose, share, shelf, report, label, sheet,
     serve, meaning, loss, lines, demo,
 )  # fmt: skip
 for _command in _COMMANDS:

@@ -13,10 +13,13 @@ from linewright.formats.tables import Source
 SEPARATORS = ",;\t"
 
 
-def csv_rows(source: Source, needed: Sequence[str], optional: Sequence[str]) -> Iterator[tuple[int, dict[str, str]]]:
+def csv_rows(
+    source: Source, needed: Sequence[str], optional: Sequence[str], *, may_wait: Sequence[str] = ()
+) -> Iterator[tuple[int, dict[str, str]]]:
     """Yield each row as (row number as an editor counts, cells by heading); what is wrong is noted in the source.
 
-    Empty cells of optional columns are left out. Lines that start with # and blank lines are skipped.
+    Empty cells of optional columns are left out, and those of needed ones that ``may_wait`` names. Lines that start
+    with # and blank lines are skipped.
     """
     lines = source.text.split("\n")
     top = next((i for i, line in enumerate(lines) if line.strip() and not line.lstrip().startswith("#")), None)
@@ -41,7 +44,7 @@ def csv_rows(source: Source, needed: Sequence[str], optional: Sequence[str]) -> 
             return
         if not any(c.strip() for c in cells):
             continue
-        found = _cells(source, headings, cells, row, needed)
+        found = _cells(source, headings, cells, row, [n for n in needed if n not in may_wait])
         if found is not None:
             yield row, found
 

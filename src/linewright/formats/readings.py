@@ -37,10 +37,20 @@ class Known:
         return not named.isdisjoint(self.faulty)
 
 
-def readings_in_csv(source: Source, known: Known) -> list[Reading]:
-    """Return the readings of a CSV file; problems are noted, row by row."""
-    found = (_reading(source, row, cells, known) for row, cells in csv_rows(source, NEEDED, OPTIONAL))
-    return [reading for reading in found if reading is not None]
+def readings_in_csv(source: Source, known: Known) -> tuple[list[Reading], int]:
+    """Return the readings of a CSV file, and how many steps of its sheet wait for one; problems are noted by row.
+
+    A row with a step, a place and nothing read is a line of a reading sheet that nobody has filled in yet.
+    """
+    found, waiting = [], 0
+    for row, cells in csv_rows(source, NEEDED, OPTIONAL, may_wait=("reading",)):
+        if "reading" in cells:
+            found.append(_reading(source, row, cells, known))
+        elif "step" in cells and not {"swr", "low", "high"} & cells.keys():
+            waiting += 1
+        else:
+            source.note(InputError("reading", "is missing", cure="Fill in the cell."), row)
+    return [reading for reading in found if reading is not None], waiting
 
 
 def readings_in_tables(tables: Iterable[Table], known: Known) -> list[Reading]:
@@ -56,7 +66,7 @@ def _reading(source: Source, row: int, cells: Mapping[str, Any], known: Known) -
     try:
         meter = _meter(cells["meter"], known)
         frequency_hz = _frequency(cells["frequency"])
-        path = _path(cells["path"], known)
+        path = path_in(cells["path"], known)
         value = _value(cells["reading"], meter, "reading")
         low, high = (_value(cells[k], meter, k) if k in cells else None for k in ("low", "high"))
         _ordered(low, value, high)
@@ -89,7 +99,8 @@ def _frequency_of_text(value: str) -> float:
     return fields.frequency(value, "frequency")
 
 
-def _path(value: Any, known: Known) -> tuple[str, ...]:
+def path_in(value: Any, known: Known) -> tuple[str, ...]:
+    """Return the tags of a written path, none for the reference."""
     if not isinstance(value, str):
         raise InputError("path", f"must be text; got {value!r}")
     tags = tuple(" ".join(part.split()) for part in value.split("+"))

@@ -10,12 +10,14 @@ from linewright.errors import Culprit, InputError, gathered
 from linewright.formats import fields
 from linewright.formats.line_names import line_reader
 from linewright.formats.own_lines import lines_in, read_lines_text
-from linewright.formats.readings import SCALE_UNITS, Known, readings_in_csv, readings_in_tables
+from linewright.formats.reading_plan import plan_in
+from linewright.formats.readings import NEEDED, SCALE_UNITS, Known, readings_in_csv, readings_in_tables
 from linewright.formats.sheet_one_end import one_end_tests
 from linewright.formats.tables import Source, Table
 from linewright.formats.texts import read_text
 from linewright.model.bench import Attenuator, BenchSheet, Limits, Meter, Piece, Reading, Reference
 from linewright.model.bench import Source as Transmitter
+from linewright.model.blank_sheet import ReadingPlan
 from linewright.model.line import LineType
 from linewright.model.scale import Scale
 from linewright.units import quantities
@@ -48,7 +50,36 @@ def read_bench_sheet(path: Path | str, own: Sequence[LineType] = ()) -> BenchShe
     def opened(name: str, what: str) -> str:
         return read_text(path.parent / name, what)
 
-    return _read(Source(str(path), text), opened, own)
+    return _read(Source(str(path), text), opened, own)[0]
+
+
+def read_reading_plan(path: Path | str, own: Sequence[LineType] = ()) -> tuple[BenchSheet, ReadingPlan]:
+    """Return the bench sheet of a TOML file and what it plans to read; its readings file need not be there yet.
+
+    Without planned frequencies, those of the readings it holds are planned.
+
+    Raises
+    ------
+    InputError
+        With argument, rule, file, row and cure; also if nothing is planned or there is no piece.
+    """
+    path = Path(path)
+    text = read_text(path, "sheet")
+
+    def opened(name: str, what: str) -> str:
+        if what == "readings file" and not (path.parent / name).exists():
+            return ",".join(NEEDED)
+        return read_text(path.parent / name, what)
+
+    sheet, plan = _read(Source(str(path), text), opened, own)
+    hertz = plan.frequencies_hz or tuple(sorted({r.frequency_hz for r in sheet.readings}))
+    if not hertz:
+        cure = 'Add frequencies = ["14.2 MHz", "144.3 MHz"] above the first table.'
+        raise InputError("frequencies", "is missing: no band is planned", where=Culprit(str(path)), cure=cure)
+    if not sheet.pieces:
+        rule = "is missing: there is nothing to measure"
+        raise InputError("piece", rule, where=Culprit(str(path)), cure="Add a [[piece]] table.")
+    return sheet, ReadingPlan(hertz, plan.joined)
 
 
 def read_bench_sheet_text(text: str, files: Mapping[str, str], own: Sequence[LineType] = ()) -> BenchSheet:
@@ -59,10 +90,10 @@ def read_bench_sheet_text(text: str, files: Mapping[str, str], own: Sequence[Lin
             raise InputError(what, f"must be given with the sheet; {name!r} was not", where=Culprit(name))
         return files[name]
 
-    return _read(Source("sheet", text), opened, own)
+    return _read(Source("sheet", text), opened, own)[0]
 
 
-def _read(source: Source, opened: Opener, own: Sequence[LineType]) -> BenchSheet:
+def _read(source: Source, opened: Opener, own: Sequence[LineType]) -> tuple[BenchSheet, ReadingPlan]:
     whole = Table(source, "", source.parsed())
     title = whole.take("title", fields.text, "Bench sheet")
     own = (*_own_lines(whole, opened), *own)
@@ -78,7 +109,8 @@ def _read(source: Source, opened: Opener, own: Sequence[LineType]) -> BenchSheet
         source.note(InputError("attenuator tag", f"must not be a piece's tag as well; got {shared!r}"))
     named = [str(t.content.get(key, "")) for some in tables.values() for t in some if t.bad for key in ("name", "tag")]
     known = Known({m.name: m for m in meters}, frozenset(tags), frozenset(filter(None, named)))
-    readings = _readings(whole, known, opened)
+    plan = plan_in(whole, known)
+    readings, waiting = _readings(whole, known, opened)
     one_end = one_end_tests(whole, pieces, opened)
     if not (tables["meter"] or one_end or source.problems):
         cure = "Add a [[meter]] table, or [[one_end]] readings."
@@ -86,7 +118,8 @@ def _read(source: Source, opened: Opener, own: Sequence[LineType]) -> BenchSheet
     whole.close()
     if source.problems:
         raise gathered(source.problems)
-    return BenchSheet(title, meters, pieces, tuple(readings), transmitter, reference, pads, limits, one_end)
+    gear = (transmitter, reference, pads, limits)
+    return BenchSheet(title, meters, pieces, tuple(readings), *gear, one_end, waiting), plan
 
 
 def _own_lines(whole: Table, opened: Opener) -> tuple[LineType, ...]:
@@ -216,20 +249,21 @@ def _unique(whole: Table, kind: str, found: Sequence[T | None], name: Callable[[
     return tuple(sound)
 
 
-def _readings(whole: Table, known: Known, opened: Opener) -> list[Reading]:
+def _readings(whole: Table, known: Known, opened: Opener) -> tuple[list[Reading], int]:
+    """Return the readings, and how many steps of the readings file wait for one."""
     inline = readings_in_tables(whole.tables("reading"), known)
     table = whole.table("readings")
     if table is None:
-        return inline
+        return inline, 0
     name = table.take("file", fields.text)
     table.close()
     if table.bad:
-        return inline
+        return inline, 0
     try:
         source = Source(name, opened(name, "readings file"))
     except InputError as error:
         whole.source.problems.append(error)
-        return inline
-    found = readings_in_csv(source, known)
+        return inline, 0
+    found, waiting = readings_in_csv(source, known)
     whole.source.problems += source.problems
-    return [*inline, *found]
+    return [*inline, *found], waiting

@@ -8,6 +8,10 @@ from typing import Literal
 from linewright.model.line import LineType
 from linewright.model.one_end import OneEndTest
 from linewright.model.scale import Scale
+from linewright.units.said import mark
+
+REFERENCE = mark("reference")
+"""The path of a reading with no piece in line, as written."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +97,7 @@ class Reading:
     @property
     def path_name(self) -> str:
         """The path as written on the sheet."""
-        return "+".join(self.path) if self.path else "reference"
+        return "+".join(self.path) if self.path else REFERENCE
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +111,11 @@ class Limits:
 
 @dataclass(frozen=True, slots=True)
 class BenchSheet:
-    """Everything a person wrote down at the bench. ``one_end`` holds the tests of pieces with one end in hand."""
+    """Everything a person wrote down at the bench.
+
+    ``one_end`` holds the tests of pieces with one end in hand; ``waiting`` counts the lines of its reading sheet that
+    nobody has filled in yet.
+    """
 
     title: str
     meters: tuple[Meter, ...]
@@ -118,6 +126,7 @@ class BenchSheet:
     attenuators: tuple[Attenuator, ...] = ()
     limits: Limits = field(default_factory=Limits)
     one_end: tuple[OneEndTest, ...] = ()
+    waiting: int = 0
 
     def meter(self, name: str) -> Meter:
         """Return the meter of this name."""

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 
+from linewright.errors import InputError
 from linewright.model.bench import BenchSheet
 from linewright.model.line import LineType
 from linewright.model.result import BenchResult
+from linewright.units.said import say_many
 
 
 def prove_cable(
@@ -41,4 +44,16 @@ def prove_cable(
     from linewright.formats.sheet import read_bench_sheet
 
     found = sheet if isinstance(sheet, BenchSheet) else read_bench_sheet(sheet, own)
-    return prove(found, progress=progress)
+    if found.waiting and not (found.readings or found.one_end):
+        rule = f"are all empty: {found.waiting} steps wait to be filled in"
+        raise InputError("readings", rule, cure="Write the first readings into the readings file.")
+    result = prove(found, progress=progress)
+    return replace(result, remarks=(*result.remarks, _waiting(found.waiting))) if found.waiting else result
+
+
+def _waiting(steps: int) -> str:
+    return say_many(
+        "{count} step of the reading sheet has no reading yet and is left out.",
+        "{count} steps of the reading sheet have no reading yet and are left out.",
+        steps,
+    )

@@ -1,0 +1,83 @@
+"""``linewright sheet``: a blank reading sheet for a bench without a computer."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from linewright.cli.options import debug_option, json_option, lines_option, own_lines, write, write_json
+
+if TYPE_CHECKING:
+    from linewright.model.blank_sheet import BlankSheet
+
+HELP = """\
+Set a blank reading sheet for the bench SHEET (TOML), to fill in with a pencil.
+
+\b
+linewright sheet spring.toml -o spring.pdf
+linewright sheet spring.toml -o spring.csv
+linewright prove spring.toml
+
+The sheet names source, reference, meters and pieces as for `linewright prove`, and above its first table the bands to
+read: frequencies = ["14.2 MHz", "144.3 MHz"]. The steps stand in the order that keeps a drift from falling on one
+piece. The CSV file has the same steps, their readings empty: fill it in, name it in [readings] file, and prove.
+"""
+
+
+@click.command(help=HELP, short_help="Set a blank reading sheet, to print or to fill in.")
+@click.argument("sheet", type=click.Path(path_type=Path))
+@click.option("-o", "--output", type=click.Path(path_type=Path), metavar="FILE", help="Where to: .pdf or .csv.")
+@click.option("--repeats", type=int, default=1, show_default=True, help="How often each path is read; 2 cancels drift.")
+@click.option("--every-meter", is_flag=True, help="Read meters outside their rated band, too.")
+@click.option("--force", is_flag=True, help="Write over a CSV file that is there.")
+@click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Size of paper.")
+@click.option("--language", type=click.Choice(["en", "de"]), default="en", show_default=True, help="In which language.")
+@click.option("--decimal", type=click.Choice(["point", "comma"]), help="The decimal mark; the language's own if not.")
+@click.option("--lengths", type=click.Choice(["m", "ft"]), default="m", show_default=True, help="Unit of lengths.")
+@click.option("--date", "day", type=click.DateTime(["%Y-%m-%d"]), metavar="DAY", help="The date it bears; else none.")
+@lines_option
+@json_option
+@debug_option
+def sheet(
+    sheet: Path,
+    output: Path | None,
+    repeats: int,
+    every_meter: bool,
+    lines_file: Path | None,
+    as_json: bool,
+    **how: Any,
+) -> None:
+    """Set a blank reading sheet; the help text stands above."""
+    from linewright.cli.sheet_view import blank_view
+    from linewright.workflows.blank_sheet import blank_sheet
+
+    blank = blank_sheet(sheet, own=own_lines(lines_file), rounds=repeats, every_meter=every_meter)
+    if output is not None:
+        _write(blank, output, **how)
+    if as_json:
+        write_json(blank)
+    elif output is None:
+        write(blank_view(blank))
+
+
+def _write(
+    blank: BlankSheet, output: Path, *, paper: str, day: datetime | None, force: bool, **said: str | None
+) -> None:
+    from linewright.errors import InputError
+    from linewright.formats.template import template_csv
+    from linewright.report.blank_sheet import sheet_pages
+    from linewright.units.manner import manner
+
+    spoken = manner(said["language"] or "en", said["decimal"], said["lengths"] or "m")
+    kind = output.suffix.lower()
+    if kind == ".pdf":
+        output.write_bytes(sheet_pages(blank, paper=paper, manner=spoken, on=day.date() if day else None))
+    elif kind == ".csv":
+        if output.exists() and not force:
+            raise InputError("output", f"is there already: {output}", cure="It may hold readings. Say --force if not.")
+        output.write_text(template_csv(blank.steps, spoken), encoding="utf-8", newline="")
+    else:
+        raise InputError("output", f"must end in .pdf or .csv; got {output.name!r}")
