@@ -9,11 +9,11 @@ import numpy as np
 from linewright.charts.parts import LETTER_PX, framed, layer, wrapped
 from linewright.charts.strips import length_axis
 from linewright.charts.theme import LIGHT, Palette, Spec
-from linewright.charts.told import in_manner, told
+from linewright.charts.told import in_manner, metres_to, told
 from linewright.model.faults import Fault, FaultFinding, Landmark, Profile
-from linewright.units.manner import ENGLISH, FEET_PER_METRE, Manner
+from linewright.units.manner import ENGLISH, Manner
 from linewright.units.said import mark, say, say_many, together
-from linewright.units.writing import decimals_for, figure, metres, percent
+from linewright.units.writing import decimals_for, metres, percent
 
 Rows = list[dict[str, Any]]
 
@@ -164,14 +164,7 @@ def _said(thing: Fault | Landmark) -> str:
             return say("near end")
         return say("far end {place}", place=metres(thing.distance_m))
     places = decimals_for(thing.high_m - thing.low_m)
-    return together([say(WORDS[thing.kind]), figure(_place, thing.distance_m, places)])
-
-
-def _place(manner: Manner, distance_m: float, places: int) -> str:
-    """Write a distance with so many decimals of a metre; in feet one fewer."""
-    if manner.lengths == "ft":
-        return manner.number(f"{distance_m * FEET_PER_METRE:.{max(0, places - 1)}f} ft")
-    return manner.number(f"{distance_m:.{places}f} m")
+    return together([say(WORDS[thing.kind]), metres_to(thing.distance_m, places)])
 
 
 def _words(rows: Rows, x: Spec, lanes: int) -> list[Spec]:
