@@ -13,7 +13,7 @@ from linewright.cli.shelf_options import ledger_option, opened
 HELP = """\
 Write a report of SUBJECT, to be read, printed and argued with.
 
-SUBJECT is a bench sheet or a station (TOML), or the tag of a piece on the shelf.
+SUBJECT is a bench sheet or a station (TOML), or the name of a piece, a session or a station of the ledger.
 
 \b
 linewright report harbour-ridge.toml -o bench.pdf
@@ -50,7 +50,6 @@ def report(  # noqa: PLR0913 - one argument an option
         ending_of,
         is_a_file,
         report_of_file,
-        report_of_piece,
         write_report,
     )
 
@@ -68,8 +67,10 @@ def report(  # noqa: PLR0913 - one argument an option
         with Progress() as progress:
             document = report_of_file(subject, asked, progress=progress)
     else:
-        with opened(ledger) as shelf:
-            document = report_of_piece(shelf, subject, asked)
+        from linewright.workflows.report_kept import report_of_kept
+
+        with opened(ledger) as kept, Progress() as progress:
+            document = report_of_kept(kept, subject, asked, progress=progress)
     if output is not None:
         write_report(document, output, spoken, paper)
     if as_json:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 
 from linewright.charts.render import to_svg
 from linewright.charts.theme import FONT, PAGE_FONT
 from linewright.report.document import Document, Drawing, Panel
+from linewright.report.literal import boxed
 from linewright.report.manner_of import mapped
 from linewright.units.manner import Manner
 
@@ -33,9 +33,9 @@ class Drawn:
         return re.sub(r"\bclip(\d+)\b", rf"clip{number}-\1", svg)
 
 
-def drawn(panel: Panel, manner: Manner, sign: Callable[[str], str]) -> Drawn:
-    """Return a panel drawn in a manner, each of its texts as ``sign`` turns it."""
-    return _drawn(json.dumps(mapped(panel.draw(manner=manner), sign), sort_keys=True))
+def drawn(panel: Panel, manner: Manner) -> Drawn:
+    """Return a panel drawn in a manner, with signs that every font has."""
+    return _drawn(json.dumps(mapped(panel.draw(manner=manner), boxed), sort_keys=True))
 
 
 @lru_cache(maxsize=KEPT)

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 from linewright.charts.theme import DARK, PRINT, Palette
 from linewright.report.document import Document, plain
 from linewright.report.drawings import Drawn, drawn, panels_of
-from linewright.report.literal import visible
 from linewright.report.manner_of import in_manner
 from linewright.report.paper import TEMPLATES
 from linewright.report.signs import SIGNS
@@ -48,7 +47,7 @@ def report_html(document: Document, manner: Manner = ENGLISH) -> bytes:
     """
     said = in_manner(document, manner)
     page = _template().render(
-        report=plain(said), drawings=_inlined([drawn(p, manner, visible) for p in panels_of(said)]), signs=SIGNS,
+        report=plain(said), drawings=_inlined([drawn(p, manner) for p in panels_of(said)]), signs=SIGNS,
         language=manner.language, contents=manner.message(CONTENTS),
         style=(TEMPLATES / "report.css").read_text(encoding="utf-8"), inks=inks(),
     )  # fmt: skip

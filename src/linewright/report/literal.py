@@ -69,6 +69,19 @@ def _has_glyph(sign: str) -> bool:
     return known and (sign in KEPT or unicodedata.category(sign)[0] not in "MC")
 
 
+def boxed(text: str) -> str:
+    r"""Return a text with a box for every sign that no font has or that commands something.
+
+    For drawings: there words have no more room than they were laid out for. Beside them the sign stands by its name.
+
+    >>> boxed("tower \N{RADIO} √f")
+    'tower □ √f'
+    """
+    if text.isascii() and text.isprintable():
+        return text
+    return "".join(c if c.isprintable() and _has_glyph(c) else "□" for c in unicodedata.normalize("NFC", text))
+
+
 def breakable(text: str) -> str:
     """Return a text whose overlong words may break, so that no column overflows.
 

@@ -7,7 +7,7 @@ from typing import Any
 from linewright.errors import UnknownNameError
 from linewright.report.document import Document, Panel, plain
 from linewright.report.drawings import drawn
-from linewright.report.literal import breakable, printable, visible
+from linewright.report.literal import breakable, printable
 from linewright.report.manner_of import in_manner, mapped
 from linewright.report.paper import PAPERS, set_pages
 from linewright.report.signs import SIGNS
@@ -61,6 +61,6 @@ def _set(text: str) -> str:
 
 
 def _panel(panel: Panel, manner: Manner) -> dict[str, Any]:
-    found = drawn(panel, manner, lambda text: printable(visible(text)))
+    found = drawn(panel, manner)
     share = min(1.0, TALLEST * found.width_px / found.height_px)
     return {"svg": found.svg, "about": panel.about, "share": share}

@@ -15,11 +15,9 @@ from linewright.model.line import LineType
 from linewright.report.document import Document
 from linewright.report.made import Input, Made
 from linewright.units.manner import ENGLISH, Manner
-from linewright.workflows.report_inputs import inputs_of, inputs_of_piece, is_file, versions
-from linewright.workflows.shelf_open import today
+from linewright.workflows.report_inputs import inputs_of, is_file, versions
 
 if TYPE_CHECKING:
-    from linewright.ledger.store import Ledger
     from linewright.model.bench import BenchSheet
     from linewright.model.station import Station
 
@@ -32,26 +30,26 @@ class Asked:
 
     Attributes
     ----------
-    day : date, optional
-        The date it bears; today without it.
+    day : date
+        The date it bears.
     options : tuple of str
         What the command said beside its subject and the date, to make the report again.
     lines : Path, optional
         The person's own line types.
     """
 
-    day: date | None = None
+    day: date
     options: tuple[str, ...] = ()
     lines: Path | None = None
 
     def made(self, subject: str, inputs: tuple[Input, ...]) -> Made:
         """Return how a report of a subject came to be."""
-        day = today(self.day)
+        day = self.day.isoformat()
         command = shlex.join(["linewright", "report", subject, "--date", day, *self.options])
         return Made(day, command, inputs, f"linewright {__version__}", versions())
 
 
-def report_of_file(path: Path | str, asked: Asked = Asked(), *, progress: Progress | None = None) -> Document:
+def report_of_file(path: Path | str, asked: Asked, *, progress: Progress | None = None) -> Document:
     """Return the report of a file: a station if it holds runs, else a bench sheet.
 
     Parameters
@@ -106,34 +104,6 @@ def report_of_station(station: Station, made: Made, *, progress: Progress | None
     from linewright.workflows.plan import plan_station
 
     return station_report(station, plan_station(station, progress=progress), made)
-
-
-def report_of_piece(ledger: Ledger, tag: str, asked: Asked = Asked()) -> Document:
-    """Return the report of a piece on the shelf.
-
-    Parameters
-    ----------
-    ledger : Ledger
-        An open ledger.
-    tag : str
-        The piece, on the shelf or put away.
-    asked : Asked
-        The date it bears: reminders are seen from it.
-
-    Raises
-    ------
-    UnknownNameError
-        If there is no such piece.
-    """
-    from linewright.report.piece import Known, piece_report
-    from linewright.workflows.history import history_of
-    from linewright.workflows.ladder import ladder_of
-    from linewright.workflows.shelf_beliefs import belief_of_piece
-
-    history = history_of(ledger, tag, on=asked.day)
-    noun, steps = ladder_of(ledger, tag, history.points)
-    known = Known(history, steps, noun, belief_of_piece(ledger, tag).belief)
-    return piece_report(known, asked.made(history.piece.tag, inputs_of_piece(ledger, history.piece.tag)))
 
 
 def is_a_file(subject: str) -> bool:

@@ -7,14 +7,12 @@ import tomllib
 from collections.abc import Iterator
 from importlib.resources import files
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from linewright.formats.texts import decoded
 from linewright.report.made import Input
 from linewright.units.said import say
-
-if TYPE_CHECKING:
-    from linewright.ledger.store import Ledger
+from linewright.workflows.engine import ENGINE
 
 
 def inputs_of(*paths: Path) -> tuple[Input, ...]:
@@ -72,8 +70,6 @@ def versions() -> tuple[tuple[str, str], ...]:
     """Return what works a report out beside the program: its engines, the catalogue and the tools that draw and set."""
     from importlib.metadata import version
 
-    from linewright.workflows.shelf_beliefs import ENGINE
-
     return (
         (say("engine"), ENGINE),
         (say("catalogue, SHA-256"), catalogue_sha256()),
@@ -93,28 +89,3 @@ def catalogue_sha256() -> str:
         if table.name.endswith(".csv"):
             whole.update(table.name.encode() + b"\0" + table.read_bytes() + b"\0")
     return whole.hexdigest()
-
-
-def inputs_of_piece(ledger: Ledger, tag: str) -> tuple[Input, ...]:
-    """Return what a ledger holds of a piece: itself, and each sheet and sweep that speaks of it."""
-    from linewright.ledger import items
-    from linewright.workflows.ledger_toml import toml_text
-    from linewright.workflows.shelf_evidence import Shelved
-
-    with ledger.reads() as snapshot:
-        item = items.needed(snapshot, "piece", tag)
-        shelf = Shelved.of(snapshot)
-        found = [Input(f"piece {item.key}", _sha(toml_text(item.body)))]
-        for e in shelf.evidence(item.key):
-            if e.kind == "sweep":
-                file = shelf.sweeps[e.key].body["files"][0]
-                found.append(Input(f"sweep {e.key}", file["sha256"]))
-            else:
-                sheet = shelf.written(e.key)
-                whole = "\0".join([sheet.text, *(text for pair in sheet.files for text in pair)])
-                found.append(Input(f"sheet {e.key}", _sha(whole)))
-    return tuple(found)
-
-
-def _sha(text: str) -> str:
-    return hashlib.sha256(text.encode()).hexdigest()

@@ -7,21 +7,21 @@ from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
-from linewright import __version__
 from linewright.ledger import derived, items
 from linewright.ledger.store import Ledger, Snapshot, written
 from linewright.model.bench import Piece
 from linewright.model.ledger import Item
 from linewright.model.shelf import BandLoss, Evidence, PieceBelief, Shelf, ShelfPiece
+from linewright.units.said import say, together
+from linewright.workflows.engine import ENGINE
 from linewright.workflows.shelf_evidence import Shelved, by_stock, tests_of
 from linewright.workflows.shelf_open import today
 from linewright.workflows.shelf_reminders import reminder_of
+from linewright.workflows.shelf_words import by_its_stock, evidence_name, kept, left_out, of_no_type, words
 
 if TYPE_CHECKING:
     from linewright.model.belief import Belief
 
-ENGINE = f"{__version__}/1"
-"""What worked out a remembered answer: raise the last number whenever an engine or what follows here changes."""
 SHOWN_HZ = (14.2e6, 144.3e6, 432.1e6)
 """Where a shelf shows losses."""
 DRAWS = 1000
@@ -67,14 +67,10 @@ def believed(shelf: Shelved, piece: Piece) -> PieceBelief:
     tests = tests_of(shelf, piece, evidence)
     if not tests:
         return _unmeasured(shelf, piece)
-    belief, left_out = combined([t for _, t in tests])
-    counted = [e for i, (e, _) in enumerate(tests) if i not in left_out]
-    basis = " and ".join(f"{e.kind} {e.key}" for e in counted)
-    remarks = tuple(
-        f"{tests[i][0].kind} {tests[i][0].key} contradicts what came later and is left out: the piece has changed, "
-        "or one of the tests is wrong."
-        for i in left_out
-    )
+    belief, struck = combined([t for _, t in tests])
+    counted = [e for i, (e, _) in enumerate(tests) if i not in struck]
+    basis = together((evidence_name(e.kind, e.key) for e in counted), say(" and "))
+    remarks = tuple(left_out(tests[i][0].kind, tests[i][0].key) for i in struck)
     return PieceBelief(replace(belief, basis=basis), evidence, remarks)
 
 
@@ -82,11 +78,10 @@ def _unmeasured(shelf: Shelved, piece: Piece) -> PieceBelief:
     found = by_stock(shelf, piece)
     if found is not None:
         key, belief = found
-        said = f"Nothing was measured of {piece.tag} itself: it is judged by the rest of {piece.stock}."
-        return PieceBelief(replace(belief, basis=f"stock, sheet {key}"), (), (said,))
+        basis = say("stock, sheet {key}", key=key)
+        return PieceBelief(replace(belief, basis=basis), (), (by_its_stock(piece.tag, piece.stock),))
     if piece.line is None:
-        said = f"{piece.tag} is of no known type and was not measured: nothing can be said of its loss yet."
-        return PieceBelief(None, (), (said,))
+        return PieceBelief(None, (), (of_no_type(piece.tag),))
     return PieceBelief(_new(piece), (), ())
 
 
@@ -100,7 +95,7 @@ def _new(piece: Piece) -> Belief:
 
     ends = np.full(DRAWS, connectors_db(piece, 1e6, DEFAULT))
     belief = replace(catalogue_belief(piece, DRAWS), connector_db_per_sqrt_mhz=ends)
-    return replace(belief, basis="catalogue, taken as new")
+    return replace(belief, basis=say("catalogue, taken as new"))
 
 
 def list_shelf(ledger: Ledger, *, archived: bool = False, on: date | None = None) -> Shelf:
@@ -185,11 +180,11 @@ def summary(found: PieceBelief, piece: Piece) -> dict[str, Any]:
     """Return what a shelf shows of a belief, as plain data."""
     belief, evidence = found.belief, found.evidence
     return {
-        "basis": belief.basis if belief else "nothing",
+        "basis": kept(belief.basis if belief else say("nothing")),
         "tests": len(evidence),
         "tested_on": evidence[-1].measured_on if evidence else None,
         "losses": [list(_at(belief, piece, f)) for f in SHOWN_HZ] if belief else [],
-        "remarks": list(found.remarks),
+        "remarks": [kept(remark) for remark in found.remarks],
     }
 
 
@@ -210,8 +205,8 @@ def _row(item: Item, said: dict[str, Any]) -> ShelfPiece:
     body = item.body
     return ShelfPiece(
         item.key, body.get("line"), length_of(item), body.get("connectors", 2), body.get("stock"),
-        body.get("exposure", ""), item.version, item.archived, said["basis"], said["tests"], said["tested_on"],
-        tuple(BandLoss(*row) for row in said["losses"]), tuple(said["remarks"]),
+        body.get("exposure", ""), item.version, item.archived, words(said["basis"]), said["tests"], said["tested_on"],
+        tuple(BandLoss(*row) for row in said["losses"]), tuple(words(remark) for remark in said["remarks"]),
     )  # fmt: skip
 
 

@@ -1,0 +1,91 @@
+"""Reports of what a ledger keeps: a piece over the years, a bench session, a station."""
+
+from __future__ import annotations
+
+from difflib import get_close_matches
+
+from linewright.errors import UnknownNameError
+from linewright.ledger import items
+from linewright.ledger.store import Ledger
+from linewright.model.ledger import Kind
+from linewright.report.document import Document
+from linewright.workflows.report import Asked, Progress, report_of_station
+from linewright.workflows.report_inputs_kept import inputs_of_piece, inputs_of_sheet, inputs_of_station
+
+REPORTED: tuple[Kind, ...] = ("piece", "sheet", "station")
+"""Where a name is looked for, in this order."""
+
+
+def report_of_kept(ledger: Ledger, name: str, asked: Asked, *, progress: Progress | None = None) -> Document:
+    """Return the report of the piece of this tag, else of the bench session, else of the station of this name.
+
+    Parameters
+    ----------
+    ledger : Ledger
+        An open ledger.
+    name : str
+        What it is called there.
+    asked : Asked
+        The date it bears, and how to ask for it again.
+    progress : callable, optional
+        Called with the share done (0 to 1) and what is being done.
+
+    Raises
+    ------
+    UnknownNameError
+        If nothing answers to the name.
+    CannotError
+        If a session holds no reading yet.
+    """
+    kind = _kind(ledger, name)
+    if kind == "piece":
+        return report_of_piece(ledger, name, asked)
+    if kind == "sheet":
+        return report_of_session(ledger, name, asked, progress=progress)
+    return report_of_kept_station(ledger, name, asked, progress=progress)
+
+
+def _kind(ledger: Ledger, name: str) -> Kind:
+    """Return what a name stands for; where nothing answers to it, say what is near."""
+    with ledger.reads() as snapshot:
+        for kind in REPORTED:
+            if items.find(snapshot, kind, name) is not None:
+                return kind
+        known = [i.key for kind in REPORTED for i in items.every(snapshot, kind, archived=False)]
+    near = get_close_matches(name, known, 3, 0.5) or known[:5]
+    rule = f"must be a file, or a piece, session or station of the ledger; got {name!r}"
+    raise UnknownNameError("subject", rule, cure=f"There is {', '.join(near)}." if near else "Nothing is kept yet.")
+
+
+def report_of_piece(ledger: Ledger, tag: str, asked: Asked) -> Document:
+    """Return the report of a piece, on the shelf or put away; reminders are seen from the day it bears."""
+    from linewright.report.piece import Known, piece_report
+    from linewright.workflows.history import history_of
+    from linewright.workflows.ladder import ladder_of
+    from linewright.workflows.shelf_beliefs import belief_of_piece
+
+    history = history_of(ledger, tag, on=asked.day)
+    noun, steps = ladder_of(ledger, tag, history.points)
+    known = Known(history, steps, noun, belief_of_piece(ledger, tag).belief)
+    return piece_report(known, asked.made(history.piece.tag, inputs_of_piece(ledger, history.piece.tag)))
+
+
+def report_of_session(
+    ledger: Ledger, session: str, asked: Asked, *, progress: Progress | None = None
+) -> Document:  # fmt: skip
+    """Return the report of a bench session from the readings it has so far."""
+    from linewright.report.bench import bench_report
+    from linewright.workflows.shelf_sessions import prove_session, sheet_of
+
+    result = prove_session(ledger, session, progress=progress)
+    return bench_report(sheet_of(ledger, session), result, asked.made(session, inputs_of_sheet(ledger, session)))
+
+
+def report_of_kept_station(
+    ledger: Ledger, name: str, asked: Asked, *, progress: Progress | None = None
+) -> Document:  # fmt: skip
+    """Return the report of a station that is kept: all that was measured of its pieces flows in."""
+    from linewright.workflows.shelf_stations import station_of
+
+    station = station_of(ledger, name)
+    return report_of_station(station, asked.made(name, inputs_of_station(ledger, name)), progress=progress)
