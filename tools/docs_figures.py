@@ -89,19 +89,10 @@ def _checked(name: str, ours: Callable[[Check], Any]) -> str:
 
     rows = [
         (code(check["function"]), plain(_inputs(check["inputs"])), check["printed"], _given(ours(check), check),
-         check["known"], plain(f"{check['source']}; {check.get('place', '')}"), plain(check.get("why", "")))
+         plain(f"{check['source']}; {check.get('place', '')}"), check["known"], plain(check.get("why", "")))
         for check in checks(name)
     ]  # fmt: skip
-    head = (
-        "figure",
-        "inputs",
-        "printed",
-        "ours",
-        "how the source was seen",
-        "source and place",
-        "why wider than the last digit",
-    )
-    return table(head, rows)
+    return table(("figure", "inputs", "printed", "ours", "source and place", "seen", "why wider"), rows)
 
 
 def _way(name: str, module: Any) -> Callable[[Check], Any]:
@@ -131,8 +122,11 @@ def _inputs(inputs: dict[str, Any]) -> str:
 
 
 def _short(value: Any) -> str:
+    """Return an input as text; of a long list how many it holds."""
     words = value if isinstance(value, str) else json.dumps(value)
-    return words if len(words) <= 60 else f"{words[:57]}…"
+    if len(words) <= 60:
+        return words
+    return f"{len(value)} values" if isinstance(value, list) else f"{words[:57]}…"
 
 
 def _sweeps() -> str:

@@ -65,8 +65,15 @@ def table(head: tuple[str, ...], rows: list[tuple[str, ...]]) -> str:
 
 
 def plain(text: str) -> str:
-    """Return text that Markdown shows as it is, on one line."""
-    return re.sub(r"([*_`\[\]])", r"\\\1", escape(" ".join(text.split()), quote=False))
+    r"""Return text that Markdown shows as it is, on one line; code in it stays code.
+
+    >>> plain("a_b < `c_d`")
+    'a\\_b &lt; `c_d`'
+    """
+    parts = re.split(r"(`[^`]+`)", " ".join(text.split()))
+    return "".join(
+        part if at % 2 else re.sub(r"([*_\[\]`])", r"\\\1", escape(part, quote=False)) for at, part in enumerate(parts)
+    )
 
 
 def code(text: str) -> str:
