@@ -118,9 +118,35 @@ def test_what_if_answers_as_the_command(program):
     assert answer == command("plan", file, "--run", "two-metre beam", "--with", change)
 
 
+PRICES = (DEMO / "harbour-ridge-prices.csv").read_text(encoding="utf-8")
+FILES = {n: (DEMO / n).read_text(encoding="utf-8") for n in ("harbour-ridge.toml", "harbour-ridge.csv")}
+
+
+def test_a_choice_answers_as_the_command(program):
+    file, prices = str(DEMO / "harbour-ridge-station.toml"), str(DEMO / "harbour-ridge-prices.csv")
+    asked = {"tail": "3 m", "limit": "2 dB", "budget": 120}
+    words = ("--tail", "3 m", "--limit", "2 dB", "--budget", "120")
+    answer = program.asks(
+        "/api/choose", station="harbour-ridge", run="two-metre beam", prices={"name": prices, "text": PRICES}, **asked
+    )
+    assert answer == command("choose", file, "--run", "two-metre beam", "--prices", prices, *words)
+    assert answer["trade_off"]
+
+
+def test_a_sharing_out_answers_as_the_command(program):
+    file, prices = DEMO / "harbour-ridge-field-day.toml", str(DEMO / "harbour-ridge-prices.csv")
+    text = file.read_text(encoding="utf-8")
+    told = {"name": prices, "text": PRICES}
+    answer = program.asks("/api/share", station=text, files=FILES, prices=told, budget=80)
+    assert answer == command("share", str(file), "--prices", prices, "--budget", "80")
+    assert len(answer["fed"]) == 3
+
+
 @pytest.mark.parametrize(
     ("path", "body", "words"),
     [
+        ("/api/share", {"station": "harbour-ridge"}, "route"),
+        ("/api/choose", {"station": "harbour-ridge", "run": "none", "prices": {"name": "p", "text": "x"}}, "price"),
         ("/api/plan", {"station": "[[run]]"}, "is missing"),
         ("/api/plan", {"station": "harbour-ridge", "run": "nothing"}, "must be a run"),
         ("/api/plan", {}, "station"),
@@ -158,7 +184,9 @@ PROGRAM = Program()
 SCHEMA = schemathesis.openapi.from_asgi("/api/openapi.json", PROGRAM.app, headers={"host": "localhost:8731"})
 
 
-@SCHEMA.include(path_regex=r"^/api/(session|lines|loss|meaning|through|one-end|sweeps|plan|what-if)$").parametrize()
+@SCHEMA.include(
+    path_regex=r"^/api/(session|lines|loss|meaning|through|one-end|sweeps|plan|what-if|choose|share)$"
+).parametrize()
 @settings(
     max_examples=20, deadline=None, derandomize=True, phases=[Phase.explicit, Phase.generate],
     suppress_health_check=list(HealthCheck),

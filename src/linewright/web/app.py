@@ -24,9 +24,11 @@ from linewright.web.pages import (
     bench,
     bench_result,
     bench_start,
+    choose,
     door,
     offline,
     runs,
+    share,
     shelf,
     shelf_files,
     shelf_gear,
@@ -61,7 +63,20 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     app.state.works = Works()
     app.state.sessions = Sessions(settings.pass_phrase)
     shelved = (shelf_files, shelf_gear, shelf)
-    for part in (door, offline, station, runs, sweeps, bench_start, bench, bench_result, waiting, *shelved):
+    for part in (
+        door,
+        offline,
+        station,
+        runs,
+        choose,
+        share,
+        sweeps,
+        bench_start,
+        bench,
+        bench_result,
+        waiting,
+        *shelved,
+    ):
         app.include_router(part.router)
     app.include_router(VERBS)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")

@@ -8,8 +8,11 @@ from typing import Any
 from linewright.errors import InputError, gathered
 from linewright.formats import fields, radio_side
 from linewright.formats.own_lines import impedance_ohm, read_lines_text
+from linewright.model.choose import Choice, Prices
 from linewright.model.line import LineType
 from linewright.model.one_end import OneEndResult, OneEndTest
+from linewright.model.share import Shared
+from linewright.model.station import Station
 from linewright.model.sweep import Sweep
 from linewright.model.sweep_report import SweepQuestion, SweepReport
 from linewright.model.through import LineBehind, Seen, ThroughResult
@@ -142,6 +145,46 @@ def report(sweeps: Sequence[Sweep], ends: Sequence[str], given: Given, own: Sequ
         at_hz=tuple(fields.frequency(f, "at") for f in given.get("at", ())),
     )
     return read_sweep(sweeps, ends, asked)
+
+
+def choose(given: Given, station: str, files: Mapping[str, str]) -> Choice:
+    """Return the choice of a line. ``given`` holds the names of ``ChooseQuestion``.
+
+    Raises
+    ------
+    InputError
+        If the station, the prices or what is asked of the line cannot be read.
+    """
+    from linewright.formats.choice import limit
+    from linewright.workflows.choose import choose_for, wishing
+
+    known, own, prices = _priced(given, station, files)
+    wanted = {"tail_m": ("tail", fields.length), "limit_db": ("limit", limit)}
+    asked = {wish: read(given[name], name) for wish, (name, read) in wanted.items() if given.get(name) is not None}
+    if given.get("budget") is not None:
+        asked["budget"] = given["budget"]
+    return choose_for(wishing(known, given["run"], asked), given["run"], prices or Prices(), own=own)
+
+
+def share(given: Given, station: str, files: Mapping[str, str]) -> Shared:
+    """Return who gets which piece. ``given`` holds the names of ``ShareQuestion``; errors as of ``choose``."""
+    from linewright.workflows.share import share_shelf
+
+    known, own, prices = _priced(given, station, files)
+    return share_shelf(known, prices=prices, budget=given["budget"], own=own)
+
+
+def _priced(
+    given: Given, station: str, files: Mapping[str, str]
+) -> tuple[Station, tuple[LineType, ...], Prices | None]:
+    """Return a station, the person's own line types, and the prices where there are any."""
+    from linewright.formats.prices import read_prices_text
+    from linewright.web.stations import station_of
+
+    lines, told = given.get("lines"), given.get("prices")
+    own = own_lines((lines["name"], lines["text"]) if lines else None)
+    known = station_of(station, files, own)
+    return known, own, read_prices_text(told["text"], (*own, *known.lines), told["name"]) if told else None
 
 
 def _usual(ports: int, name: str) -> str:

@@ -52,6 +52,7 @@ class RunPage:
     station: str
     run: str
     back: str
+    choose: str
     state: RunState
     kept_texts: tuple[str, ...]
     verdict: str
@@ -94,7 +95,7 @@ def run_page(state: RunState, found: Held) -> RunPage:
     parts = [p.name for p in budget.bands[0].parts]
     kept = sides(state, groups, found)
     return RunPage(
-        station=plan.station, run=run.name, back=f"/runs?{_station(state)}", state=state,
+        station=plan.station, run=run.name, back=f"/runs?{_station(state)}", choose=_choose(state), state=state,
         kept_texts=tuple(urlencode(k) for k in state.kept), verdict=verdict(budget),
         weakest=_worst(budget).weakest, over=tuple(_over(budget)),
         change=_change(before, budget) if changes else "", changes=changes,
@@ -142,6 +143,10 @@ def _change(before: Budget, after: Budget) -> str:
 
 def _station(state: RunState) -> str:
     return urlencode({"station": state.station})
+
+
+def _choose(state: RunState) -> str:
+    return f"/runs/choose?{urlencode({'station': state.station, 'run': state.run})}"
 
 
 def _held(groups: Sequence[Group], values: dict[str, str]) -> dict[str, str]:

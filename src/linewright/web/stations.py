@@ -19,6 +19,7 @@ from typing import Any
 from linewright.errors import InputError
 from linewright.formats.station import read_station_text
 from linewright.ledger.store import Ledger
+from linewright.model.line import LineType
 from linewright.model.plan import Plan
 from linewright.model.station import Station
 from linewright.model.what_if import WhatIf
@@ -73,6 +74,12 @@ def invented() -> tuple[str, dict[str, str]]:
     names = (f"{INVENTED}.toml", f"{INVENTED}.csv")
     texts = {name: (folder / name).read_text(encoding="utf-8") for name in names}
     return (folder / f"{INVENTED}-station.toml").read_text(encoding="utf-8"), texts
+
+
+def invented_prices() -> str:
+    """Return the invented prices that come along, as CSV; no shop asks them."""
+    folder = package_files("linewright.workflows") / "demo_data"
+    return (folder / f"{INVENTED}-prices.csv").read_text(encoding="utf-8")
 
 
 def packed(text: str, files: Mapping[str, str]) -> str:
@@ -177,9 +184,9 @@ def _names_file(value: Any) -> bool:
     return isinstance(value, (list, tuple)) and any(_names_file(part) for part in value)
 
 
-def station_of(text: str, files: Mapping[str, str]) -> Station:
+def station_of(text: str, files: Mapping[str, str], own: Sequence[LineType] = ()) -> Station:
     """Return the station of a text with its files, or the invented one by its name."""
-    return held(INVENTED).station if text == INVENTED else read_station_text(text, files)
+    return held(INVENTED).station if text == INVENTED else read_station_text(text, files, own)
 
 
 def asked_what_if(text: str, files: Mapping[str, str], changes: Sequence[str], run: str | None) -> WhatIf:

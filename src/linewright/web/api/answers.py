@@ -95,5 +95,17 @@ def what_if(question: models.WhatIfQuestion) -> Response:
     return answered(asked_what_if(question.station, question.files, question.changes, question.run))
 
 
+@VERBS.post("/choose", response_model=models.Answer)
+def choose(question: models.ChooseQuestion) -> Response:
+    """Choose a line for a run, by price and by what it does; as ``linewright choose``."""
+    return answered(asked.choose(question.model_dump(), question.station, question.files))
+
+
+@VERBS.post("/share", response_model=models.Answer)
+def share(question: models.ShareQuestion) -> Response:
+    """Share out the pieces on hand among several runs; as ``linewright share``."""
+    return answered(asked.share(question.model_dump(), question.station, question.files))
+
+
 def _file(file: models.NamedText | None) -> tuple[str, str] | None:
     return None if file is None else (file.name, file.text)

@@ -8,6 +8,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 FarEnd = Literal["through", "open", "short", "load"]
 Texts = dict[str, str]
+PRICES = {"name": "prices.csv", "text": "line,price,currency\nRG-213/U,1.85/m,EUR\n"}
 
 
 class Asked(BaseModel):
@@ -116,6 +117,27 @@ class WhatIfQuestion(PlanQuestion):
     """The same, with changes, made together."""
 
     changes: list[str] = Field(examples=[["line 2 = RG-213/U"]], min_length=1, max_length=100)
+
+
+class ChooseQuestion(PlanQuestion):
+    """A run that wants a line, a person's own prices, and what is asked of it beside what its station states."""
+
+    run: str = Field(examples=["two-metre beam"])
+    prices: NamedText = Field(examples=[PRICES])
+    tail: str | None = Field(None, examples=["3 m"])
+    limit: str | None = Field(None, examples=["1 dB"])
+    budget: Annotated[float, Field(ge=0, allow_inf_nan=False)] | None = None
+    lines: NamedText | None = None
+
+
+class ShareQuestion(Asked):
+    """A station whose runs state a route, and what may be bought."""
+
+    station: str = Field(description="The text of a station file.")
+    files: Texts = Field({}, description="The files the station names, by name.")
+    prices: NamedText | None = None
+    budget: Annotated[float, Field(ge=0, allow_inf_nan=False)] = 0.0
+    lines: NamedText | None = None
 
 
 class Answer(BaseModel):

@@ -53,6 +53,7 @@ class RunsPage:
     kept: tuple[tuple[str, str], ...] = ()
     beside: str = ""
     verdict: str = ""
+    share: str = ""
 
 
 @router.get("/runs")
@@ -60,7 +61,7 @@ def runs(request: Request, station: str = "") -> Response:
     """Show the stations at hand, or the runs of one."""
     if not station:
         return page(request, "runs.html", RunsPage(_here(INVENTED), kept=_kept(request)), place=PLACE, title="Runs")
-    found = _held(request, station)
+    found = station_held(request, station)
     return page(request, "runs.html", _of_station(station, found.whole()), place=PLACE, title=found.station.name)
 
 
@@ -105,11 +106,11 @@ def example(request: Request) -> Response:
 def run(request: Request) -> Response:
     """Show a run, with the changes its address holds."""
     state = state_of(request.query_params)
-    told: RunPage = run_page(state, _held(request, state.station))
+    told: RunPage = run_page(state, station_held(request, state.station))
     return page(request, "run_result.html" if wants_part(request) else "run.html", told, place=PLACE, title=told.run)
 
 
-def _held(request: Request, key: str) -> Held:
+def station_held(request: Request, key: str) -> Held:
     """Return the station of an address: kept in the ledger, packed in the address, or the invented one."""
     if not key.startswith(KEPT):
         return held(key)
@@ -140,7 +141,10 @@ def _of_station(key: str, plan: Plan) -> RunsPage:
     worst = max(((x.total_loss_db, b.run, x) for b in plan.budgets for x in b.bands), key=lambda found: found[0])
     verdict = f"Least arrives on {worst[1]} at {frequency(worst[2].frequency_hz)}: {arrival(worst[2])}"
     listed = tuple(_listed(key, budget) for budget in plan.budgets)
-    return RunsPage(_here(INVENTED), plan.station, listed, plan.remarks, plan.cautions, text, (), (), key, verdict)
+    share = f"/runs/share?{urlencode({'station': key})}"
+    return RunsPage(
+        _here(INVENTED), plan.station, listed, plan.remarks, plan.cautions, text, (), (), key, verdict, share
+    )
 
 
 def _listed(key: str, budget: Budget) -> Listed:

@@ -1,0 +1,138 @@
+"""What the page that chooses a line is asked: the limits and prices of its form, and the answer of the verb."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from linewright.errors import InputError, gathered
+from linewright.formats import choice, fields, station_fields
+from linewright.formats.prices import read_prices_text
+from linewright.model.choose import Choice, Prices, Wishes
+from linewright.model.station import Station
+from linewright.units.writing import frequency
+from linewright.web.controls import BARE
+
+HEADING = "line,price,currency,connector_price,outdoors,note"
+MOST_PRICES = 20_000
+"""Signs of prices that an address holds."""
+Reader = Callable[[Any, str], Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """One field of the form: what it is called, the wish it sets, how it is read, what a bare number stands for."""
+
+    name: str
+    label: str
+    wish: str
+    read: Reader
+    unit: str = ""
+    hint: str = ""
+    scale: float = 1.0
+    """The wish in SI, times this, is the figure in the field's unit."""
+
+
+LIMITS = (
+    Limit("limit", "The whole run may lose", "limit_db", choice.limit, "dB", "The same on every frequency."),
+    Limit("sure", "Probability that it keeps to that", "sure", station_fields.share, "", "0.5 is the likely case."),
+    Limit("tail", "Flexible tail at the antenna", "tail_m", fields.length, "m", "None if 0."),
+    Limit("budget", "Budget", "budget", choice.money, "", "In the currency of the prices."),
+)
+MORE_LIMITS = (
+    Limit("max_diameter", "Diameter, at most", "most_diameter_m", fields.length, "mm", "What fits the entry.", 1e3),
+    Limit("max_mass", "Mass, at most", "most_kg_per_m", choice.mass_kg_per_m, "g/m", "What the mast bears.", 1e3),
+    Limit("bend_radius", "Tightest bend, its radius", "bend_radius_m", fields.length, "mm", "", 1e3),
+    Limit("voltage_margin", "Voltage rating over load", "voltage_margin", choice.margin, "", "2 is twice the load."),
+    Limit("heat_margin", "Power rating over load", "heat_margin", choice.margin),
+    Limit("connector", "Connectors of new joints", "connector", choice.family),
+    Limit("shorter", "A shorter route to compare", "shorter_m", fields.length, "m", "Else two thirds of it."),
+    Limit("moved", "Line left if the radio moves", "moved_m", fields.length, "m"),
+)
+EVERY = (*LIMITS, *MORE_LIMITS)
+OUTDOORS = "outdoors"
+
+
+def held(wishes: Wishes, given: Mapping[str, str]) -> dict[str, str]:
+    """Return what every field holds: as it was typed, else as the station states it."""
+    found = {one.name: given.get(one.name, _stated(one, wishes)) for one in EVERY}
+    lies_out = given.get(OUTDOORS) if "limit" in given else "yes" if wishes.outdoors else ""
+    return found | {OUTDOORS: lies_out or ""}
+
+
+def _stated(one: Limit, wishes: Wishes) -> str:
+    value = getattr(wishes, one.wish)
+    if value is None:
+        return ""
+    if one.wish == "limit_db":
+        pairs: tuple[tuple[float, float], ...] = value
+        return f"{pairs[0][1]:g}" if len(pairs) == 1 else ""
+    return value if isinstance(value, str) else f"{one.scale * value:g}"
+
+
+def stepped_limit(wishes: Wishes) -> str:
+    """Return a limit that is not the same everywhere, in words; empty where it is."""
+    pairs = wishes.limit_db
+    return ", ".join(f"{db:g} dB at {frequency(f)}" for f, db in pairs) if len(pairs) > 1 else ""
+
+
+def wishes_in(texts: Mapping[str, str]) -> dict[str, Any]:
+    """Return what is asked of the line, by the names of ``Wishes``.
+
+    Raises
+    ------
+    InputError
+        With every field that cannot be read.
+    """
+    asked: dict[str, Any] = {OUTDOORS: bool(texts.get(OUTDOORS))}
+    wrong: list[InputError] = []
+    for one in EVERY:
+        text = " ".join(texts.get(one.name, "").split())
+        try:
+            asked |= _asked(one, text)
+        except InputError as error:
+            wrong.append(error)
+    if wrong:
+        raise gathered(wrong)
+    return asked
+
+
+def _asked(one: Limit, text: str) -> dict[str, Any]:
+    if not text:
+        return {} if one.wish == "limit_db" else {one.wish: getattr(Wishes(), one.wish)}
+    if one.unit and BARE.fullmatch(text):
+        text = f"{text.replace(',', '.')} {one.unit}"
+    if one.name == "tail" and text.split()[0] in ("0", "0.0"):
+        return {one.wish: 0.0}
+    value: Any = float(text) if one.read is station_fields.share and BARE.fullmatch(text) else text
+    return {one.wish: one.read(value, one.label.lower())}
+
+
+def prices_of(text: str, station: Station) -> Prices:
+    """Return the prices of a text; none where no row stands in it.
+
+    Raises
+    ------
+    InputError
+        If they are too long for an address, or cannot be read.
+    """
+    if len(text) > MOST_PRICES:
+        cure = "Leave out what you would not take, or use the command linewright choose."
+        raise InputError("prices", f"must be at most {MOST_PRICES} signs long; got {len(text)}", cure=cure)
+    rows = [row for row in text.splitlines() if row.strip() and not row.lstrip().startswith("#")]
+    return read_prices_text(text.replace("\r\n", "\n"), station.lines) if len(rows) > 1 else Prices()
+
+
+def chosen(station: Station, run: str, texts: Mapping[str, str], prices: str) -> Choice:
+    """Return the choice for a run, with what the form asks.
+
+    Raises
+    ------
+    InputError
+        If something asked cannot be read, or cannot be asked of this run.
+    """
+    from linewright.workflows.choose import choose_for, wishing
+
+    asked = wishes_in(texts)
+    return choose_for(wishing(station, run, asked), run, prices_of(prices, station))

@@ -1,0 +1,153 @@
+"""The page that shares out the pieces on hand among a station's runs, as its template shows it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from linewright.errors import InputError
+from linewright.model.result import Working
+from linewright.model.share import Fed, Shared
+from linewright.model.station import Station
+from linewright.report import share_words as words
+from linewright.units.quantities import length_m
+from linewright.units.writing import frequency, interval, metres, plain, quantity
+from linewright.web.inline import Chart, chart
+
+HERE = "/runs/share"
+
+
+@dataclass(frozen=True, slots=True)
+class FedRun:
+    """One run, and in words what feeds it and why that; ``hungry`` where nothing bridges its route."""
+
+    name: str
+    route: str
+    lies: str
+    why: str
+    hungry: bool
+
+
+@dataclass(frozen=True, slots=True)
+class FedBand:
+    """What a run loses at one frequency."""
+
+    run: str
+    frequency: str
+    loss: str
+    loss_90: str
+
+
+@dataclass(frozen=True, slots=True)
+class SharedOut:
+    """The answer, as the page shows it."""
+
+    verdict: str
+    chart: Chart
+    fed: tuple[FedRun, ...]
+    losses: tuple[FedBand, ...]
+    to_buy: tuple[str, ...]
+    left_over: str
+    cautious: tuple[FedRun, ...]
+    worth: tuple[str, ...]
+    remarks: tuple[str, ...]
+    workings: tuple[Working, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class RouteField:
+    """How far one run reaches, as it stands in the form."""
+
+    run: str
+    name: str
+    held: str
+
+
+@dataclass(frozen=True, slots=True)
+class SharePage:
+    """The form as it stands and the answer to it; None where it is not asked yet or cannot be read."""
+
+    key: str
+    station: str
+    back: str
+    routes: tuple[RouteField, ...]
+    budget: str
+    prices: str
+    asked: str
+    problems: tuple[str, ...]
+    found: SharedOut | None
+
+
+def routes_of(station: Station, given: Mapping[str, str]) -> tuple[RouteField, ...]:
+    """Return the fields of the routes: as typed, else as the station states them."""
+    return tuple(
+        RouteField(run.name, f"route{i}", given.get(f"route{i}", _stated(run.wishes.route_m)))
+        for i, run in enumerate(station.runs, 1)
+    )
+
+
+def _stated(route_m: float | None) -> str:
+    return "" if route_m is None else f"{route_m:g} m"
+
+
+def routed(station: Station, routes: Sequence[RouteField]) -> Station:
+    """Return a station whose runs reach as far as the form says; one left empty keeps the pieces it has.
+
+    Raises
+    ------
+    InputError
+        If a route cannot be read.
+    """
+    runs = []
+    for run, field in zip(station.runs, routes, strict=True):
+        text = field.held.strip()
+        try:
+            far = length_m(f"{text} m" if text.replace(",", ".").replace(".", "", 1).isdigit() else text, "route")
+        except InputError as error:
+            if text:
+                raise InputError(f"route of {run.name}", error.rule, cure=error.cure) from error
+            far = None
+        runs.append(replace(run, wishes=replace(run.wishes, route_m=far)))
+    return replace(station, runs=tuple(runs))
+
+
+def told(shared: Shared, lengths_m: Mapping[str, float]) -> SharedOut:
+    """Return a sharing-out as its page shows it."""
+    from linewright.charts.assignment import assignment_chart
+
+    about = "Which piece goes to which run, as bars along each route; the words and the table below have it all."
+    return SharedOut(
+        words.verdict(shared), chart(lambda width: assignment_chart(shared, lengths_m, width_px=width), about),
+        tuple(map(_fed, shared.fed)), tuple(_losses(shared.fed)), tuple(_to_buy(shared)),
+        ", ".join(shared.left_over), tuple(map(_fed, shared.cautious)), tuple(w.why for w in shared.worth),
+        shared.remarks, (*shared.workings, *_workings(shared)),
+    )  # fmt: skip
+
+
+def _fed(run: Fed) -> FedRun:
+    return FedRun(run.run, metres(run.route_m), words.lies(run), run.why, run.short_m > 0)
+
+
+def _losses(runs: Sequence[Fed]) -> Iterator[FedBand]:
+    for run in runs:
+        for i, x in enumerate(run.losses):
+            loss = interval(x.loss_db, x.loss_db_low, x.loss_db_high)
+            yield FedBand("" if i else run.run, frequency(x.frequency_hz), loss, f"{plain(x.loss_db_90, 2)} dB")
+
+
+def _to_buy(shared: Shared) -> Iterator[str]:
+    for run in shared.fed:
+        if run.bought:
+            price = quantity(plain(run.bought.price, 2), shared.currency)
+            yield f"{metres(run.bought.length_m)} of {run.bought.line}, for {run.run}: {price}"
+
+
+def _workings(shared: Shared) -> Iterator[Working]:
+    """Yield what the loss of each run is made of."""
+    source = "what is believed of each piece: its bench sheets, sweeps and type"
+    for run in shared.fed:
+        parts = (*run.pieces, *([f"new {run.bought.line}"] if run.bought else []))
+        if parts:
+            formula = "sum of the sections' matched losses and of their joints, mean over draws"
+            inputs = (("sections", ", ".join(parts)), ("joints", str(run.joints)))
+            yield Working(f"loss of {run.run}", formula, inputs, source)

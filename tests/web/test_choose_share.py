@@ -1,0 +1,227 @@
+"""Choosing a line and sharing out the shelf in the app: the commands' figures, the address, keyboard and phone."""
+
+import html
+import re
+from pathlib import Path
+from urllib.parse import parse_qs, urlencode, urlsplit
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from click import unstyle
+from playwright.sync_api import expect
+from starlette.testclient import TestClient
+
+import linewright
+from linewright.cli.choose_view import choose_view
+from linewright.cli.share_view import share_view
+from linewright.formats.prices import read_prices
+from linewright.web.app import create_app
+from linewright.web.settings import Settings
+from linewright.web.stations import held, packed
+from linewright.workflows.choose import choose_for, wishing
+from linewright.workflows.plan import read
+from linewright.workflows.share import share_shelf
+from web.conftest import picture
+
+HOME = "http://localhost:8731"
+DEMO = Path(linewright.__file__).parent / "workflows" / "demo_data"
+PRICES = (DEMO / "harbour-ridge-prices.csv").read_text(encoding="utf-8")
+FIELD_DAY = packed(
+    (DEMO / "harbour-ridge-field-day.toml").read_text(encoding="utf-8"),
+    {n: (DEMO / n).read_text(encoding="utf-8") for n in ("harbour-ridge.toml", "harbour-ridge.csv")},
+)
+CHOOSE = "/runs/choose?" + urlencode({"station": "harbour-ridge", "run": "portable mast"})
+BEAM = "/runs/choose?" + urlencode({"station": "harbour-ridge", "run": "two-metre beam"})
+SHARE = "/runs/share?" + urlencode({"station": FIELD_DAY, "budget": "80", "prices": PRICES})
+FEW = "line,price,currency\nRG-213/U,1.85/m,EUR\n"
+
+
+@pytest.fixture(autouse=True)
+def own_ledger(monkeypatch, tmp_path):
+    """Keep what a test keeps in a ledger of its own."""
+    monkeypatch.setenv("LINEWRIGHT_LEDGER", str(tmp_path / "ledger.sqlite"))
+
+
+@pytest.fixture
+def visitor():
+    return TestClient(create_app(Settings()), base_url=HOME)
+
+
+def plain_text(page):
+    return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", page)).split())
+
+
+def choice_of(run="portable mast", **asked):
+    station = wishing(held("harbour-ridge").station, run, asked)
+    return choose_for(station, run, read_prices(DEMO / "harbour-ridge-prices.csv"))
+
+
+def test_a_choice_reads_as_the_command_writes_it(visitor):
+    shown = plain_text(visitor.get(f"{CHOOSE}&limit=1.5&tail=1").text)
+    choice = choice_of(limit_db=((0.0, 1.5),), tail_m=1.0)
+    written = " ".join(unstyle(choose_view(choice)).split())
+    verdict = written.partition(" The trade-off")[0]
+    assert verdict
+    assert verdict in shown
+    for option in choice.trade_off:
+        assert f"{option.loss_db:.2f} dB {option.loss_db_90:.2f} dB" in shown
+    for r in choice.longest:
+        assert f"{r.length_m:.4g}"[:3] in shown
+    for caution in choice.cautions:
+        assert caution in shown
+
+
+def test_every_choice_opens_to_its_workings_and_can_be_tried(visitor):
+    page = visitor.get(f"{CHOOSE}&limit=1.5").text
+    looks = re.findall(r'class="figure" data-part="result" href="([^"]+)"', page)
+    tries = re.findall(r'<a href="(/runs/run[^"]+)" aria-label="Try', page)
+    assert len(looks) >= 6
+    assert len(tries) >= 5
+    for look in looks:
+        opened = visitor.get(html.unescape(look)).text
+        assert "How it was worked out" in opened
+        assert 'id="looked"' in opened
+
+
+def test_a_choice_that_is_tried_loses_in_the_run_what_it_was_said_to(visitor):
+    """The run as planned keeps the old line's connectors, the choice counts a pair of its own: hundredths apart."""
+    choice = choice_of(limit_db=((0.0, 1.5),))
+    page = visitor.get(f"{CHOOSE}&limit=1.5").text
+    tries = [html.unescape(t) for t in re.findall(r'<a href="(/runs/run[^"]+)" aria-label="Try', page)]
+    for option, there in zip(choice.trade_off, tries, strict=True):
+        values = {k: v[0] for k, v in parse_qs(urlsplit(there).query).items()}
+        changes = tuple(f"line 1 = {values['type1']}" for _ in "1")
+        plan = held("harbour-ridge").plan("portable mast", changes)
+        for planned, said in zip(plan.budgets[0].bands, option.bands, strict=True):
+            assert planned.total_loss_db == pytest.approx(said.loss_db, abs=0.12)
+        assert visitor.get(there).status_code == 200
+
+
+def test_a_tail_is_laid_in_the_run_too(visitor):
+    page = visitor.get(f"{BEAM}&limit=3&tail=2").text
+    tries = [html.unescape(t) for t in re.findall(r'<a href="(/runs/run[^"]+)" aria-label="Try', page)]
+    with_tail = next(t for t in tries if "with=" in t)
+    shown = plain_text(visitor.get(with_tail).text)
+    assert "length 2 m" in shown
+    assert "line 2 length = 18.4 m" in shown
+
+
+def test_whatever_limit_cannot_be_read_is_told_and_kept(visitor):
+    answer = visitor.get(f"{CHOOSE}&limit=long&tail=2 bananas&budget=-1")
+    assert answer.status_code == 200
+    for word in ("long", "2 bananas", "-1"):
+        assert f'value="{word}"' in answer.text
+    assert answer.text.count('<li class="over">') == 3
+
+
+@pytest.mark.parametrize("prices", ["", "line,price,currency\n", "rubbish", FEW, "line,price,currency\nRG-213/U,x,EUR"])
+def test_whatever_prices_are_typed_are_answered(visitor, prices):
+    answer = visitor.get(CHOOSE, params={"station": "harbour-ridge", "run": "portable mast", "prices": prices})
+    assert answer.status_code == 200
+    assert "Your prices" in answer.text
+
+
+def test_prices_come_from_a_file_without_script(visitor):
+    token = visitor.get(CHOOSE).text.split('name="token" content="')[1].split('"')[0]
+    asked = urlencode({"station": "harbour-ridge", "run": "portable mast", "limit": "1.5"})
+    sent = {"file": ("prices.csv", FEW)}
+    answer = visitor.post("/runs/choose", files=sent, data={"asked": asked, "token": token})
+    assert answer.status_code == 200
+    assert parse_qs(urlsplit(str(answer.url)).query)["prices"] == [FEW]
+    assert parse_qs(urlsplit(str(answer.url)).query)["limit"] == ["1.5"]
+    assert "7.2 m of RG-213/U" in plain_text(answer.text)
+
+
+def test_a_sharing_out_reads_as_the_command_writes_it(visitor):
+    shared = share_shelf(
+        read(DEMO / "harbour-ridge-field-day.toml"), prices=read_prices(DEMO / "harbour-ridge-prices.csv"), budget=80
+    )
+    shown = plain_text(visitor.get(SHARE).text)
+    written = " ".join(unstyle(share_view(shared)).split())
+    assert written.partition(" Who gets what")[0] in shown
+    for fed in shared.fed:
+        assert fed.why in shown
+        for x in fed.losses:
+            assert f"{x.loss_db_90:.2f} dB" in shown
+
+
+def test_routes_typed_here_feed_runs_that_state_none(visitor):
+    assert "Say how far each run reaches" in visitor.get("/runs/share?station=harbour-ridge").text
+    shown = plain_text(visitor.get("/runs/share?station=harbour-ridge&route2=15&route3=12+m").text)
+    assert "of 2 runs are fed" in shown
+    assert "two-metre beam 15 m" in shown
+    assert "nobody measured" in shown or "stays where it is" in shown
+
+
+def test_a_route_that_is_none_is_told(visitor):
+    shown = visitor.get("/runs/share?station=harbour-ridge&route2=far")
+    assert shown.status_code == 200
+    assert "route of two-metre beam" in plain_text(shown.text)
+    assert 'value="far"' in shown.text
+
+
+# In the browser
+
+
+def test_a_limit_is_changed_by_keyboard_and_the_choice_follows(visit):
+    visit.goto(CHOOSE)
+    visit.focus("#limit")
+    visit.keyboard.press("Control+A")
+    visit.keyboard.type("1.5")
+    expect(visit.locator("#verdict")).to_contain_text("within 1.5 dB")
+    assert parse_qs(urlsplit(visit.url).query)["limit"] == ["1.5"]
+    assert visit.evaluate("document.activeElement.id") == "limit"
+    visit.focus("#line-2")
+    visit.keyboard.press("Enter")
+    expect(visit.locator("#looked")).to_be_visible()
+    assert visit.evaluate("document.activeElement.id") == "line-2"
+
+
+def test_a_file_of_prices_takes_the_place_of_what_was_typed(visit, tmp_path):
+    file = tmp_path / "mine.csv"
+    file.write_text(FEW)
+    visit.goto(CHOOSE)
+    visit.set_input_files("#file", str(file))
+    expect(visit.locator("#prices")).to_have_value(FEW)
+    expect(visit.locator(".options").first.locator("tbody tr")).to_have_count(2)
+
+
+def test_a_choice_is_kept_as_a_plan_beside_the_run(visit):
+    visit.goto("/runs/run?station=harbour-ridge&run=portable+mast")
+    visit.click("#choose")
+    expect(visit.locator("h1")).to_contain_text("portable mast")
+    visit.get_by_role("link", name="Try RG-213/U in the run").click()
+    expect(visit.locator(".changed")).to_contain_text("line 1 = RG-213/U")
+    visit.click("#keep")
+    expect(visit.locator(".sides")).to_contain_text("Kept 1")
+
+
+def test_the_shelf_is_shared_out_by_keyboard(visit):
+    visit.goto("/runs?station=harbour-ridge")
+    visit.click("#share")
+    visit.focus("#route2")
+    visit.keyboard.type("15")
+    visit.keyboard.press("Enter")
+    expect(visit.locator("#verdict")).to_contain_text("of 1 runs are fed")
+    assert parse_qs(urlsplit(visit.url).query)["route2"] == ["15"]
+
+
+@pytest.mark.parametrize("paper", ["light", "dark"])
+def test_choosing_and_sharing_are_sound_for_everyone(visit, paper):
+    visit.goto("/runs")
+    visit.select_option("#paper", paper)
+    visit.click("text=Set")
+    spots = {
+        "choose": f"{BEAM}&limit=3&at=2", "choose-tail": f"{BEAM}&tail=3", "choose-wrong": f"{CHOOSE}&limit=x",
+        "share": SHARE, "share-none": "/runs/share?station=harbour-ridge", "share-wrong": f"{SHARE}&route1=x",
+    }  # fmt: skip
+    for name, path in spots.items():
+        if paper == "dark" and name not in ("choose", "share-wrong"):
+            continue
+        visit.goto(path)
+        visit.wait_for_load_state("networkidle")
+        found = Axe().run(visit)
+        assert not found.response["violations"], f"{name}: {found.generate_report()}"
+        wide, room = visit.evaluate("[document.scrollingElement.scrollWidth, innerWidth]")
+        assert wide <= room, name
+        picture(visit, f"{name}-{paper}")
