@@ -9,6 +9,8 @@ from zlib import crc32
 from linewright.model.belief import Belief
 from linewright.model.bench import BenchSheet, Piece
 from linewright.model.station import LinePart, Run, Station
+from linewright.units.said import say
+from linewright.workflows.shelf_words import by_its_stock
 from linewright.workflows.sweep_beliefs import beyond, sweep_beliefs, together
 
 Progress = Callable[[float, str], None]
@@ -56,7 +58,9 @@ class Beliefs:
             self._say(said, beyond(sweeps, frequencies_hz))
             return replace(belief, piece=replace(belief.piece, length_m=piece.length_m))
         if part.measured:
-            self._say(f"Nothing was measured of {piece.tag}: it is taken as new, with sound connectors.")
+            self._say(
+                say("Nothing was measured of {piece}: it is taken as new, with sound connectors.", piece=piece.tag)
+            )
         return _new(piece, self.draws) if piece.line and (part.measured or piece.connectors) else None
 
     def _say(self, *sentences: str) -> None:
@@ -86,7 +90,7 @@ class Beliefs:
         piece = self.station.pieces[tag]
         found = [name for name, sheet in self.station.sheets.items() if piece in self._cousins(sheet)]
         if found:
-            self._say(f"Nothing was measured of {tag} itself: it is judged by the rest of {piece.stock}.")
+            self._say(by_its_stock(tag, piece.stock))
         return found[:1]
 
     def _cousins(self, sheet: BenchSheet) -> list[Piece]:
@@ -110,5 +114,7 @@ def _new(piece: Piece, draws: int) -> Belief:
     assert piece.line is not None
     belief = catalogue_belief(piece, draws, seed=crc32(piece.line.designator.encode()))
     ends = np.full(draws, connectors_db(piece, 1e6, DEFAULT))
-    basis = f"{belief.basis}, with sound connectors" if piece.connectors else belief.basis
+    basis = belief.basis
+    if piece.connectors:
+        basis = say("catalogue, with sound connectors")
     return replace(belief, connector_db_per_sqrt_mhz=ends, basis=basis)

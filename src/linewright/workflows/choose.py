@@ -10,14 +10,15 @@ from typing import Any, Final
 from linewright.model.choose import Choice, Prices
 from linewright.model.line import LineType
 from linewright.model.station import LinePart, Run, Station
+from linewright.units.said import say
 from linewright.workflows.beliefs import Beliefs
 from linewright.workflows.plan import DRAWS, read, the_run
 
 CAUTIONS: Final = (
-    "Keep clear of power lines when you raise anything. Earthing and surge protection follow local code, by a qualified"
-    " person.",
-    "Ratings are held against figures of tables: what the maker of your line states goes before them.",
-)
+    say("Keep clear of power lines when you raise anything. Earthing and surge protection follow local code, by a"
+        " qualified person."),
+    say("Ratings are held against figures of tables: what the maker of your line states goes before them."),
+)  # fmt: skip
 
 
 def choose_for(
@@ -69,7 +70,11 @@ def _free(station: Station, chosen: Run) -> tuple[list[str], list[str]]:
         for part in run.chain
         if isinstance(part, LinePart) and part.measured
     }
-    said = [f"{tag} stays where it is, in {name}." for tag, name in used.items() if name != chosen.name]
+    said = [
+        say("{piece} stays where it is, in {run}.", piece=tag, run=name)
+        for tag, name in used.items()
+        if name != chosen.name
+    ]
     return [tag for tag in station.pieces if tag not in used], said
 
 

@@ -6,9 +6,11 @@ from collections.abc import Sequence
 
 from linewright.model.plan import Plan
 from linewright.model.station import Antenna, Exposure, Run, Station
+from linewright.units.said import say
+from linewright.units.writing import digits
 from linewright.workflows.plan import plan_station
 
-NAME = "power at the antenna"
+NAME = say("power at the antenna")
 
 
 def exposure_of(
@@ -49,4 +51,4 @@ def exposure_of(
         NAME, tuple(sorted(set(frequencies_hz))), power_w, (), matched, gain_dbi, duty, mode_factor,
         exposure=exposure or Exposure(),
     )  # fmt: skip
-    return plan_station(Station(f"{power_w:g} W into {gain_dbi:g} dBi", (run,)))
+    return plan_station(Station(say("{power} W into {gain} dBi", power=digits(power_w), gain=digits(gain_dbi)), (run,)))

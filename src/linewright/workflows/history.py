@@ -12,12 +12,14 @@ from linewright.ledger import items
 from linewright.ledger.store import Ledger
 from linewright.model.result import Working
 from linewright.model.shelf import Drift, Evidence, HistoryPoint, PieceHistory, Reminder, ShelfPiece
-from linewright.units.writing import frequency, interval
+from linewright.units.said import say
+from linewright.units.writing import frequency, interval, plain, signed
 from linewright.workflows.shelf_beliefs import list_shelf, show_piece
 from linewright.workflows.shelf_evidence import Shelved, tests_of
 from linewright.workflows.shelf_items import notes_in
 from linewright.workflows.shelf_open import today
 from linewright.workflows.shelf_reminders import reminder_of
+from linewright.workflows.shelf_words import evidence_name
 
 if TYPE_CHECKING:
     import numpy as np
@@ -44,7 +46,7 @@ UPDATE = (
     "Ensemble form of Kalman's update (G. Evensen, Data Assimilation, 2009, chapter 4, from memory); the prior is "
     "taken out of every older test. 5 % a year: common practice, no source."
 )
-FORMULA = "ln loss = a + b · years, weights 1 / variance; drift = exp(b) - 1"
+FORMULA = say("ln loss = a + b · years, weights 1 / variance; drift = exp(b) - 1")
 
 
 def history_of(ledger: Ledger, tag: str, *, on: date | None = None) -> PieceHistory:
@@ -88,12 +90,18 @@ def reminders(ledger: Ledger, *, on: date | None = None) -> tuple[Reminder, ...]
 
 def _belief_workings(row: ShelfPiece, evidence: Sequence[Evidence]) -> tuple[Working, ...]:
     """Return how the losses of a piece were worked out."""
-    inputs = tuple((f"{e.kind} {e.key}", f"{e.what}; measured on {e.measured_on}") for e in evidence)
-    formula = "newest test's draws, moved by each older one; ln loss wanders 5 % a year" if len(inputs) > 1 else "draws"
+    inputs = tuple(
+        (evidence_name(e.kind, e.key), say("{what}; measured on {day}", what=e.what, day=e.measured_on))
+        for e in evidence
+    )
+    formula, source = say("draws"), say("See the workings of that test.")
+    if len(inputs) > 1:
+        formula, source = say("newest test's draws, moved by each older one; ln loss wanders 5 % a year"), UPDATE
     return tuple(
         Working(
-            f"loss at {frequency(x.frequency_hz)}: {interval(x.loss_db, x.loss_db_low, x.loss_db_high)}",
-            formula, inputs or (("basis", row.basis),), UPDATE if len(inputs) > 1 else "See the workings of that test.",
+            say("loss at {f}: {loss}",
+                f=frequency(x.frequency_hz), loss=interval(x.loss_db, x.loss_db_low, x.loss_db_high)),
+            formula, inputs or ((say("basis"), row.basis),), source,
         )
         for x in row.losses
     )  # fmt: skip
@@ -127,9 +135,10 @@ def drift_of(tests: Sequence[tuple[Evidence, OneTest]], at_hz: float) -> tuple[D
     low, middle, high = (float(100.0 * np.expm1(v)) for v in np.quantile(slopes, [0.025, 0.5, 0.975]))
     p = float(np.mean(slopes > 0.0))
     drift = Drift(at_hz, middle, low, high, p, _verdict(p), _why(p, at_hz, middle, float(np.ptp(years))))
-    inputs = [(f"{e.kind} {e.key}", f"year {t.year:.2f}") for e, t in tests]
-    inputs.append(("scatter beyond the draws, as a factor", f"{widened:.2f}"))
-    return drift, (Working(f"drift at {frequency(at_hz)}: {middle:+.1f} % a year", FORMULA, tuple(inputs), SOURCE),)
+    inputs = [(evidence_name(e.kind, e.key), say("year {year}", year=plain(t.year, 2))) for e, t in tests]
+    inputs.append((say("scatter beyond the draws, as a factor"), plain(widened, 2)))
+    figure = say("drift at {f}: {percent} % a year", f=frequency(at_hz), percent=signed(middle, 1))
+    return drift, (Working(figure, FORMULA, tuple(inputs), SOURCE),)
 
 
 def _slopes(years: Floats, tests: Sequence[OneTest], at_hz: float) -> tuple[Floats, float]:
@@ -159,9 +168,19 @@ def _verdict(p: float) -> Literal["rising", "falling", "cannot tell"]:
 
 
 def _why(p: float, at_hz: float, percent: float, years: float) -> str:
-    over = f"over {years:.1f} years, at {frequency(at_hz)}"
+    f, over = frequency(at_hz), plain(years, 1)
     if _verdict(p) == "rising":
-        return f"The loss rises {over}: by {percent:.1f} % of itself a year (probability {p:.3f})."
+        return say(
+            "The loss rises over {years} years, at {f}: by {percent} % of itself a year (probability {p}).",
+            years=over, f=f, percent=plain(percent, 1), p=plain(p, 3),
+        )  # fmt: skip
     if _verdict(p) == "falling":
-        return f"The loss seems to fall {over}. Cable does not heal: suspect an earlier test, or another piece."
-    return f"The tests do not tell a drift from noise {over} (probability that it rises: {p:.2f})."
+        return say(
+            "The loss seems to fall over {years} years, at {f}. Cable does not heal: suspect an earlier test, or"
+            " another piece.",
+            years=over, f=f,
+        )  # fmt: skip
+    return say(
+        "The tests do not tell a drift from noise over {years} years, at {f} (probability that it rises: {p}).",
+        years=over, f=f, p=plain(p, 2),
+    )  # fmt: skip

@@ -12,7 +12,8 @@ from linewright.model.line import LineType
 from linewright.model.loss import LineList, LossRow, LossTable
 from linewright.model.result import Working
 from linewright.units.decibels import delivered_fraction
-from linewright.units.writing import frequency
+from linewright.units.said import say
+from linewright.units.writing import frequency, metres, plain, quantity
 
 NORMAL_95 = 1.96
 LAW = "D. M. Pozar, Microwave Engineering, 4th ed., section 2.7: conductor loss grows with √f, dielectric loss with f."
@@ -79,30 +80,41 @@ def _why(kind: LineType, f: float) -> str:
     if kind.law.covers(f):
         return ""
     if f < kind.law.sqrt_floor_hz:
-        return f"Below {frequency(kind.law.sqrt_floor_hz)} its steel centre no longer follows the law; it loses more."
-    side, end = ("Below", low) if f < low else ("Above", high)
-    return f"{side} the published points, which end at {frequency(end)}."
+        return say("Below {f} its steel centre no longer follows the law; it loses more.",
+                   f=frequency(kind.law.sqrt_floor_hz))  # fmt: skip
+    if f < low:
+        return say("Below the published points, which end at {f}.", f=frequency(low))
+    return say("Above the published points, which end at {f}.", f=frequency(high))
 
 
 def _remarks(kind: LineType, rows: Sequence[LossRow]) -> tuple[str, ...]:
-    beyond = tuple(dict.fromkeys(f"{frequency(r.frequency_hz)} is an extrapolation. {r.why}" for r in rows if r.why))
-    spread = f"Published tables of this type and its law differ by about {100 * kind.law.spread:.0f} % (one sigma)."
+    beyond = tuple(dict.fromkeys(
+        say("{f} is an extrapolation. {why}", f=frequency(r.frequency_hz), why=r.why) for r in rows if r.why
+    ))  # fmt: skip
+    spread = say("Published tables of this type and its law differ by about {spread} (one sigma).",
+                 spread=quantity(plain(100 * kind.law.spread, 0), "%"))  # fmt: skip
     own = (kind.note,) if kind.note and all(p.provenance.grade == "person" for p in kind.points) else ()
-    return (*beyond, spread, *own, "Connectors and mismatch come on top.")
+    return (*beyond, spread, *own, say("Connectors and mismatch come on top."))
 
 
 def _working(kind: LineType, length_m: float, row: LossRow) -> Working:
     law = kind.law
     sources = dict.fromkeys(f"{p.provenance.grade}: {p.provenance.source}" for p in kind.points)
     return Working(
-        f"loss of {length_m:.4g} m of {kind.designator} at {frequency(row.frequency_hz)}: {row.loss_db:.3f} dB",
-        "length · (k0 + k1 √f + k2 f), f in MHz; interval: loss · e^(±1.96 spread)",
+        say("loss of {length} of {line} at {f}: {loss}",
+            length=metres(length_m), line=kind.designator, f=frequency(row.frequency_hz), loss=_db(row.loss_db)),
+        say("length · (k0 + k1 √f + k2 f), f in MHz; interval: loss · e^(±1.96 spread)"),
         (
-            ("k0, k1, k2", f"{law.k0_db_per_m:.6f}, {law.k1_db_per_m:.6f}, {law.k2_db_per_m:.8f} dB/m"),
-            ("conductor part", f"{row.conductor_db:.3f} dB"),
-            ("dielectric part", f"{row.dielectric_db:.3f} dB"),
-            ("spread", f"{law.spread:.3f}"),
-            ("fitted to", "; ".join(sources) or "no points"),
+            ("k0, k1, k2", say("{k0}, {k1}, {k2} dB/m", k0=plain(law.k0_db_per_m, 6),
+                               k1=plain(law.k1_db_per_m, 6), k2=plain(law.k2_db_per_m, 8))),
+            (say("conductor part"), _db(row.conductor_db)),
+            (say("dielectric part"), _db(row.dielectric_db)),
+            (say("spread"), plain(law.spread, 3)),
+            (say("fitted to"), "; ".join(sources) or say("no points")),
         ),
         LAW,
-    )
+    )  # fmt: skip
+
+
+def _db(value: float) -> str:
+    return quantity(plain(value, 3), "dB")

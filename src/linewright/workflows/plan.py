@@ -12,6 +12,8 @@ from linewright.errors import UnknownNameError
 from linewright.model.line import LineType
 from linewright.model.plan import Budget, Plan
 from linewright.model.station import LinePart, Run, Station
+from linewright.units.said import say, together
+from linewright.units.writing import digits
 from linewright.workflows.beliefs import Beliefs
 from linewright.workflows.changes import Change, changed
 
@@ -19,13 +21,14 @@ __all__ = ["CAUTIONS", "plan_run", "plan_station", "planned", "read", "the_run"]
 
 DRAWS: Final = 1000
 CAUTIONS: Final = (
-    "Tune and test into a dummy load within its power and time rating; transmit only within your licence.",
-    "Switch off before you open or touch a connector: RF burns.",
-    "Keep clear of power lines when you raise anything. Earthing and surge protection follow local code, by a qualified"
-    " person.",
-    "Ratings are held against figures of tables and typical parts: what the maker of yours states goes before them.",
-    "Exposure figures are estimates for the far field: local rules and licensed practice decide.",
-)
+    say("Tune and test into a dummy load within its power and time rating; transmit only within your licence."),
+    say("Switch off before you open or touch a connector: RF burns."),
+    say("Keep clear of power lines when you raise anything. Earthing and surge protection follow local code, by a"
+        " qualified person."),
+    say("Ratings are held against figures of tables and typical parts: what the maker of yours states goes before"
+        " them."),
+    say("Exposure figures are estimates for the far field: local rules and licensed practice decide."),
+)  # fmt: skip
 
 
 def plan_station(
@@ -80,10 +83,12 @@ def _budget(run: Run, station: Station, beliefs: Beliefs) -> Budget:
 
 def exposure_terms(run: Run) -> str:
     """Return what exposure is reckoned with, in a sentence."""
-    return (
-        f"Exposure counts {100 * run.duty * run.mode_factor:.3g} % of the power as the average (duty {run.duty:g}, mode"
-        f" {run.mode_factor:g}) and takes the ground to multiply the power density by {run.exposure.ground_factor:g}."
-    )
+    return say(
+        "Exposure counts {share} % of the power as the average (duty {duty}, mode {mode}) and takes the ground to"
+        " multiply the power density by {ground}.",
+        share=digits(100 * run.duty * run.mode_factor, 3), duty=digits(run.duty), mode=digits(run.mode_factor),
+        ground=digits(run.exposure.ground_factor),
+    )  # fmt: skip
 
 
 def read(station: Station | Path | str, own: Sequence[LineType] = ()) -> Station:
@@ -110,7 +115,8 @@ def _shared(runs: Sequence[Run]) -> tuple[str, ...]:
             if isinstance(part, LinePart) and part.measured:
                 places.setdefault(part.piece.tag, []).append(run.name)
     return tuple(
-        f"{tag} lies in {len(names)} runs ({', '.join(names)}): it serves one at a time."
+        say("{piece} lies in {count} runs ({runs}): it serves one at a time.",
+            piece=tag, count=len(names), runs=together(names, ", "))
         for tag, names in places.items()
         if len(names) > 1
-    )
+    )  # fmt: skip

@@ -13,6 +13,7 @@ from linewright.model.line import LineType
 from linewright.model.result import NextReading
 from linewright.model.share import Need, Shared, Worth
 from linewright.model.station import LinePart, Run, Station
+from linewright.units.said import say, together
 from linewright.workflows.beliefs import Beliefs
 from linewright.workflows.plan import DRAWS, read
 
@@ -92,10 +93,14 @@ def _pool(station: Station, runs: Sequence[Run], beliefs: Beliefs) -> tuple[Mapp
     asked = tuple(sorted({f for run in runs for f in run.frequencies_hz}))
     parts = tuple(LinePart(tag, piece, measured=True) for tag, piece in free.items())
     _, found = beliefs.of_run(replace(runs[0], frequencies_hz=asked, chain=parts))
-    said = [f"{tag} stays where it is, in {name}, which states no route." for tag, name in kept.items()]
+    said = [
+        say("{piece} stays where it is, in {run}, which states no route.", piece=tag, run=name)
+        for tag, name in kept.items()
+    ]
     unknown = [tag for tag in free if tag not in found]
     if unknown:
-        said.append(f"Left out, for nobody measured them and their type is not stated: {', '.join(unknown)}.")
+        said.append(say("Left out, for nobody measured them and their type is not stated: {pieces}.",
+                        pieces=together(unknown, ", ")))  # fmt: skip
     return found, tuple(said)
 
 
@@ -104,7 +109,13 @@ def _with_advice(worth: Worth, station: Station) -> Worth:
     advice = _next_reading(worth.piece, station)
     if advice is None:
         return worth
-    return replace(worth, why=f"{worth.why} Next on its bench: {advice.action}.".replace("..", "."))
+    return replace(worth, why=together([worth.why, _advised(advice.action)]))
+
+
+def _advised(action: str) -> str:
+    if action.endswith("."):
+        return say("Next on its bench: {reading}", reading=action)
+    return say("Next on its bench: {reading}.", reading=action)
 
 
 def _next_reading(piece: str, station: Station) -> NextReading | None:

@@ -15,6 +15,7 @@ from linewright.model.bench import BenchSheet, Piece
 from linewright.model.ledger import Item, KeptReading
 from linewright.model.line import LineType
 from linewright.model.shelf import Evidence
+from linewright.units.said import say
 from linewright.workflows import shelf_nouns as nouns
 from linewright.workflows.ledger_toml import toml_text
 
@@ -137,13 +138,22 @@ def _tags(reading: KeptReading) -> list[str]:
 
 
 def _of_sheet(item: Item, many: int) -> Evidence:
-    return Evidence("sheet", item.key, item.body["measured_on"], f"{item.body['title']}, {many} readings")
+    return Evidence("sheet", item.key, item.body["measured_on"], _readings(item.body["title"], many))
 
 
 def _of_sweep(item: Item) -> Evidence:
     body = item.body
-    how = "through it" if body["far_end"] == "through" else f"far end {body['far_end']}"
-    return Evidence("sweep", item.key, body["measured_on"], f"{body['files'][0]['name']}, {how}")
+    return Evidence("sweep", item.key, body["measured_on"], _swept(body["files"][0]["name"], body["far_end"]))
+
+
+def _readings(title: str, many: int) -> str:
+    return say("{title}, {many} readings", title=title, many=many)
+
+
+def _swept(file: str, far_end: str) -> str:
+    if far_end == "through":
+        return say("{file}, through it", file=file)
+    return say("{file}, far end {end}", file=file, end=say(far_end))
 
 
 @lru_cache(maxsize=8)

@@ -21,6 +21,7 @@ from linewright.model.sweep import Sweep
 from linewright.model.sweep_report import SweepQuestion, SweepReport
 from linewright.model.sweep_result import FarEnd, Interval, SweepFinding
 from linewright.units.constants import SPEED_OF_LIGHT_M_PER_S
+from linewright.units.said import say, together
 from linewright.workflows.sweep_words import likeness, verdict
 
 ENDS: tuple[FarEnd, ...] = ("through", "open", "short", "load")
@@ -67,7 +68,7 @@ def read_sweep(
     likely = () if seen.law is None else resembles(seen, asked.own)
     jacket = jacket_words(likely, line.designator) if line else ""
     if jacket and along and along.faults:
-        jacket += " The faults along it weigh on this."
+        jacket = together([jacket, say("The faults along it weigh on this.")])
     flaws = tuple(remark for sweep in sweeps.values() for remark in sweep.remarks)
     return SweepReport(
         finding, along, why, likely, jacket, verdict(finding, along, likely, jacket),

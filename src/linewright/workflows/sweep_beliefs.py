@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING
 from linewright.model.belief import Belief
 from linewright.model.bench import Piece
 from linewright.model.station import SweepEvidence
-from linewright.units.writing import frequency
+from linewright.units import said as words
+from linewright.units.said import say
+from linewright.units.writing import digits, frequency
 
 if TYPE_CHECKING:
     from linewright.model.sweep import Sweep
@@ -57,13 +59,15 @@ def together(
     shared = sorted({f for f in (*frequencies_hz, *BANDS_HZ) if any(s.covers(f) for s in sweeps)})
     if not others or not shared:
         return first, ""
-    said = [f"{first.piece.tag} is known from {' and '.join(b.basis for b in beliefs)}, taken together."]
+    known = words.together((b.basis for b in beliefs), say(" and "))
+    said = [say("{piece} is known from {evidence}, taken together.", piece=first.piece.tag, evidence=known)]
     for other in others:
         found = agree(first, other, shared)
         first = found.combined
         if found.contradicts:
-            said.append(f"The two contradict each other (p = {found.p_value:.1g}). {found.why}")
-    return first, " ".join(said)
+            p = digits(found.p_value, 1)
+            said.append(say("The two contradict each other (p = {p}). {why}", p=p, why=found.why))
+    return first, words.together(said)
 
 
 def beyond(evidence: Iterable[SweepEvidence], frequencies_hz: Sequence[float]) -> str:
@@ -72,6 +76,7 @@ def beyond(evidence: Iterable[SweepEvidence], frequencies_hz: Sequence[float]) -
     missed = [f for f in frequencies_hz if not any(s.covers(f) for s in sweeps)]
     if not sweeps or not missed:
         return ""
-    names = " and ".join(dict.fromkeys(s.name for s in sweeps))
-    at = ", ".join(frequency(f) for f in missed)
-    return f"{names} does not reach {at}: there the law it shows is carried on."
+    names = words.together(dict.fromkeys(s.name for s in sweeps), say(" and "))
+    at = words.together((frequency(f) for f in missed), ", ")
+    return say("{sweeps} does not reach {frequencies}: there the law it shows is carried on.",
+               sweeps=names, frequencies=at)  # fmt: skip

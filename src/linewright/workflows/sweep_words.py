@@ -7,54 +7,92 @@ from collections.abc import Sequence
 from linewright.model.faults import Fault, FaultFinding, Resemblance
 from linewright.model.result import Working
 from linewright.model.sweep_result import SweepFinding
-from linewright.units.writing import decimals_for, frequency, metres
+from linewright.units.said import say, say_many, together
+from linewright.units.writing import decimals_for, frequency, metres, plain, quantity
 
 PREFERRED_HZ = 144.3e6
 
-NAMES = {
-    "pinch": "a pinch or poor joint", "gap": "a gap or opened braid", "water": "water, or other line let in,",
-    "insert": "other line let in", "step": "a step of impedance", "bad joint": "a bad joint", "open": "an open",
-    "short": "a short", "unclear": "something unclear",
-}  # fmt: skip
+SHOWN = 3
+"""So many faults are named; the rest are counted."""
 
 
 def verdict(finding: SweepFinding, along: FaultFinding | None, likely: Sequence[Resemblance], jacket: str) -> str:
     """Return the answer first: loss, faults, and what the line is."""
-    return " ".join(s for s in (_refused(finding), _loss(finding), _faults(along), jacket or _likeliest(likely)) if s)
+    return together([_refused(finding), _loss(finding), _faults(along), jacket or _likeliest(likely)])
 
 
 def _refused(finding: SweepFinding) -> str:
     """Return the gravest flaw of the sweep itself, where it makes all else doubtful."""
     grave = [h for h in finding.health if h.severity == "refuse"]
     if grave:
-        return f"Do not go by this sweep. {grave[0].why}"
+        return say("Do not go by this sweep. {why}", why=grave[0].why)
     doubts = [h for h in finding.health if h.severity == "doubt"]
-    return f"Doubtful sweep: {doubts[0].why}" if doubts else ""
+    return say("Doubtful sweep: {why}", why=doubts[0].why) if doubts else ""
 
 
 def _loss(finding: SweepFinding) -> str:
     if not finding.losses:
-        return "The loss cannot be told from this."
+        return say("The loss cannot be told from this.")
     row = min(finding.losses, key=lambda x: abs(x.frequency_hz - PREFERRED_HZ))
-    loss = row.matched_loss_db
-    long = f" over {metres(finding.length_m.value)}" if finding.length_m and finding.length_m.value > 0 else ""
-    return f"It loses {loss.value:.2f} dB at {frequency(row.frequency_hz)} ({loss.low:.2f} to {loss.high:.2f}){long}."
+    loss, f = row.matched_loss_db, frequency(row.frequency_hz)
+    value, low, high = (plain(x, 2) for x in (loss.value, loss.low, loss.high))
+    if not finding.length_m or finding.length_m.value <= 0:
+        return say("It loses {loss} dB at {f} ({low} to {high}).", loss=value, f=f, low=low, high=high)
+    return say(
+        "It loses {loss} dB at {f} ({low} to {high}) over {length}.",
+        loss=value, f=f, low=low, high=high, length=metres(finding.length_m.value),
+    )  # fmt: skip
 
 
 def _faults(along: FaultFinding | None) -> str:
     if along is None:
         return ""
     if not along.faults:
-        return "No fault shows along it."
-    said = [f"{NAMES[fault.kind]} at {_place(fault)}" for fault in along.faults[:3]]
-    more = f" and {len(along.faults) - 3} more" if len(along.faults) > 3 else ""
-    text = f"{'; '.join(said)}{more}."
-    return text[:1].upper() + text[1:]
+        return say("No fault shows along it.")
+    shown = along.faults[:SHOWN]
+    said = together([_first(shown[0]), *(_further(fault) for fault in shown[1:])], "; ")
+    more = len(along.faults) - SHOWN
+    if more > 0:
+        return say_many("{faults} and {count} more.", "{faults} and {count} more.", more, faults=said)
+    return say("{faults}.", faults=said)
+
+
+def _first(fault: Fault) -> str:
+    """Return a fault at the head of a sentence."""
+    begin = {
+        "pinch": say("A pinch or poor joint at {place}", place=_place(fault)),
+        "gap": say("A gap or opened braid at {place}", place=_place(fault)),
+        "water": say("Water, or other line let in, at {place}", place=_place(fault)),
+        "insert": say("Other line let in at {place}", place=_place(fault)),
+        "step": say("A step of impedance at {place}", place=_place(fault)),
+        "bad joint": say("A bad joint at {place}", place=_place(fault)),
+        "open": say("An open at {place}", place=_place(fault)),
+        "short": say("A short at {place}", place=_place(fault)),
+        "unclear": say("Something unclear at {place}", place=_place(fault)),
+    }
+    return begin[fault.kind]
+
+
+def _further(fault: Fault) -> str:
+    """Return a fault after another."""
+    further = {
+        "pinch": say("a pinch or poor joint at {place}", place=_place(fault)),
+        "gap": say("a gap or opened braid at {place}", place=_place(fault)),
+        "water": say("water, or other line let in, at {place}", place=_place(fault)),
+        "insert": say("other line let in at {place}", place=_place(fault)),
+        "step": say("a step of impedance at {place}", place=_place(fault)),
+        "bad joint": say("a bad joint at {place}", place=_place(fault)),
+        "open": say("an open at {place}", place=_place(fault)),
+        "short": say("a short at {place}", place=_place(fault)),
+        "unclear": say("something unclear at {place}", place=_place(fault)),
+    }
+    return further[fault.kind]
 
 
 def _place(fault: Fault) -> str:
     places = decimals_for(fault.high_m - fault.low_m)
-    return f"{fault.distance_m:.{places}f} m ({fault.low_m:.{places}f} to {fault.high_m:.{places}f})"
+    at, low, high = (plain(x, places) for x in (fault.distance_m, fault.low_m, fault.high_m))
+    return say("{distance} m ({low} to {high})", distance=at, low=low, high=high)
 
 
 def _likeliest(likely: Sequence[Resemblance]) -> str:
@@ -62,23 +100,38 @@ def _likeliest(likely: Sequence[Resemblance]) -> str:
         return ""
     best = likely[0]
     if best.probability < 0.3:
-        return "Several types would answer to it."
+        return say("Several types would answer to it.")
     if best.kind == "none of these":
-        return "It is like no type of the catalogue."
-    worn = f"worn {best.line}, {best.worn_ratio:.1f} times the loss" if best.worn_ratio else best.line
-    return f"Most like {worn} ({100 * best.probability:.0f} %)."
+        return say("It is like no type of the catalogue.")
+    chance = _share(best.probability)
+    if not best.worn_ratio:
+        return say("Most like {line} ({chance}).", line=best.line, chance=chance)
+    return say("Most like worn {line}, {times} times the loss ({chance}).",
+               line=best.line, times=plain(best.worn_ratio, 1), chance=chance)  # fmt: skip
+
+
+def _share(probability: float) -> str:
+    return quantity(plain(100 * probability, 0), "%")
+
+
+def _named(r: Resemblance) -> str:
+    return say("none of these") if r.kind == "none of these" else r.line
 
 
 def likeness(likely: Sequence[Resemblance]) -> tuple[Working, ...]:
     """Return how the resemblance was worked out."""
     if not likely:
         return ()
-    rows = tuple((f"{r.line}, {r.kind}, {100 * r.probability:.0f} %", r.why) for r in likely[:4])
+    rows = tuple(
+        (say("{line}, {kind}, {chance}", line=_named(r), kind=say(r.kind), chance=_share(r.probability)), r.why)
+        for r in likely[:4]
+    )
+    best = likely[0]
     return (
         Working(
-            f"resemblance: {likely[0].line} ({100 * likely[0].probability:.0f} %)",
-            "prior · likelihood of ln loss at five frequencies, velocity factor and impedance; summed to 1",
+            say("resemblance: {line} ({chance})", line=_named(best), chance=_share(best.probability)),
+            say("prior · likelihood of ln loss at five frequencies, velocity factor and impedance; summed to 1"),
             rows,
-            "catalogue tables with their spread; Bayes' rule",
+            say("catalogue tables with their spread; Bayes' rule"),
         ),
     )

@@ -11,7 +11,8 @@ from linewright.model.plan import BandFinding, Budget
 from linewright.model.result import Working
 from linewright.model.station import Station
 from linewright.model.what_if import Difference, WhatIf
-from linewright.units.writing import frequency
+from linewright.units.said import say
+from linewright.units.writing import digits, frequency, plain, quantity, signed
 from linewright.workflows.beliefs import Beliefs
 from linewright.workflows.changes import changed, read_change
 from linewright.workflows.plan import DRAWS, planned, read, the_run
@@ -59,7 +60,7 @@ def what_if(
     found = tuple(d for b, a in zip(before.budgets, after.budgets, strict=True) for d in differences(b, a))
     moved = tuple(d for d in found if d.before != d.after)
     still = dict.fromkeys(d.run for d in found if d.run not in {m.run for m in moved})
-    remarks = tuple(f"Nothing changes in {name}." for name in still)
+    remarks = tuple(say("Nothing changes in {run}.", run=name) for name in still)
     return WhatIf(tuple(c.text for c in made), moved, before, after, remarks, _workings(moved))
 
 
@@ -87,23 +88,26 @@ def _workings(found: Sequence[Difference]) -> tuple[Working, ...]:
 
 
 def _of_difference(d: Difference, was: BandFinding, now: BandFinding) -> Iterator[Working]:
-    at = f"{d.run} at {frequency(d.frequency_hz)}"
+    assert d.delivered_db is not None
+    assert d.delivered_ratio is not None
+    f = frequency(d.frequency_hz)
+    before, after = (quantity(plain(x.power_at_antenna_w, 3), "W") for x in (was, now))
     yield Working(
-        f"change of the power at the antenna, {at}: {d.delivered_db:+.2f} dB, {d.delivered_ratio:.3f} times",
-        "10 lg(power after / power before)",
-        (("before", f"{was.power_at_antenna_w:.3f} W"), ("after", f"{now.power_at_antenna_w:.3f} W")),
-        "By definition.",
-    )
+        say("change of the power at the antenna, {run} at {f}: {change} dB, {ratio} times",
+            run=d.run, f=f, change=signed(d.delivered_db, 2), ratio=plain(d.delivered_ratio, 3)),
+        say("10 lg(power after / power before)"),
+        ((say("before"), before), (say("after"), after)),
+        say("By definition."),
+    )  # fmt: skip
     if d.signal_to_noise_db is not None and was.reception and now.reception:
+        before, after = (quantity(digits(x.system_noise_kelvin, 4), "K") for x in (was.reception, now.reception))
         yield Working(
-            f"change of signal-to-noise, {at}: {d.signal_to_noise_db:+.2f} dB",
-            "10 lg(system noise before / system noise after), both at the antenna's terminals",
-            (
-                ("before", f"{was.reception.system_noise_kelvin:.4g} K"),
-                ("after", f"{now.reception.system_noise_kelvin:.4g} K"),
-            ),
-            "By definition: the signal at the antenna's terminals is the same.",
-        )
+            say("change of signal-to-noise, {run} at {f}: {change} dB",
+                run=d.run, f=f, change=signed(d.signal_to_noise_db, 2)),
+            say("10 lg(system noise before / system noise after), both at the antenna's terminals"),
+            ((say("before"), before), (say("after"), after)),
+            say("By definition: the signal at the antenna's terminals is the same."),
+        )  # fmt: skip
 
 
 def _noise_db(band: BandFinding) -> float:
