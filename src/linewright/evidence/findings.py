@@ -14,6 +14,7 @@ from linewright.model.belief import LEAST_DB, Belief
 from linewright.model.bench import Piece
 from linewright.model.result import LossFinding, Prediction
 from linewright.units.decibels import delivered_fraction
+from linewright.units.said import say
 
 BANDS_HZ = (3.6e6, 7.1e6, 14.2e6, 21.2e6, 28.5e6, 50.1e6, 144.3e6, 432.1e6, 1296e6)
 """One frequency in each of the bands most used: where losses nobody measured are predicted."""
@@ -47,7 +48,7 @@ def belief_of(post: Posterior, piece: Piece) -> Belief:
         connector_db_per_sqrt_mhz=np.exp(x[:, lay.connector]) * connectors_db(piece, 1e6, post.priors),
         joint_db=joint[:, 0],
         joint_db_per_sqrt_mhz=joint[:, 1] / np.sqrt(JOINT_HZ / 1e6),
-        basis=f"readings of {lay.sheet.title}",
+        basis=say("readings of {sheet}", sheet=lay.sheet.title),
         measured=tuple(
             (f, np.exp(x[:, lay.departure.start + at]))
             for (tag, f), at in lay.strand_of.items()

@@ -12,7 +12,8 @@ import numpy as np
 
 from linewright.model.belief import Belief, Floats
 from linewright.model.growth import GrowthFinding
-from linewright.units.writing import frequency
+from linewright.units.said import mark, say, together
+from linewright.units.writing import chance, frequency, plain, quantity
 
 GROWN, LEAST_DB = 0.10, 0.05
 """An excess below this share of a new line's loss, or below so many decibels, is no growth worth a name."""
@@ -20,23 +21,33 @@ SURE, UNCHANGED = 0.95, 0.80
 """A part is named from the first, as chances below it are overstated; that nothing grew is said from the second."""
 APART = 9.0
 """Bands closer together than this ratio do not tell the √f part from the f part reliably (``benchmarks/growth.py``)."""
-NAMES = ("conductor", "dielectric", "joint", "none")
-WORDS = {
-    "conductor": "the √f part: conductors and braid",
-    "dielectric": "the f part: the dielectric",
-    "joint": "a plug or joint, not the cable",
+GREW = {
+    "conductor": mark(
+        "In {piece} the √f part: conductors and braid grew (about {excess} beyond new at {frequency}, {chance})."
+    ),
+    "dielectric": mark(
+        "In {piece} the f part: the dielectric grew (about {excess} beyond new at {frequency}, {chance})."
+    ),
+    "joint": mark(
+        "In {piece} a plug or joint, not the cable grew (about {excess} beyond new at {frequency}, {chance})."
+    ),
+    "none": mark("{piece} lost nothing worth naming beyond new ({chance})."),
 }
+NAMES = tuple(GREW)
+SHARES = (mark("conductor {chance}"), mark("dielectric {chance}"), mark("joint {chance}"), mark("none {chance}"))
 CHECKS = {
-    "conductor": "Open one end and look for dark, dull or broken strands: corrosion there cannot be mended.",
-    "dielectric": "Look for a nick in the jacket and for damp under it; dry and seal the ends, then measure again.",
-    "joint": "Check solder, crimp and centre pins of both plugs, remake the worse one, and measure again.",
-    "none": "Nothing to mend: it loses what its type does.",
+    "conductor": say("Open one end and look for dark, dull or broken strands: corrosion there cannot be mended."),
+    "dielectric": say(
+        "Look for a nick in the jacket and for damp under it; dry and seal the ends, then measure again."
+    ),
+    "joint": say("Check solder, crimp and centre pins of both plugs, remake the worse one, and measure again."),
+    "none": say("Nothing to mend: it loses what its type does."),
 }
-UNKNOWN = "Without a known type nobody can say what the piece lost when new."
-NARROW = (
+UNKNOWN = say("Without a known type nobody can say what the piece lost when new.")
+NARROW = say(
     "Measure it on two bands at least nine times apart in frequency: loss that grows with √f parts from loss with f."
 )
-OPEN = "Measure on a lower and a higher band, with plugs moved while watching the meter: a joint shows itself so."
+OPEN = say("Measure on a lower and a higher band, with plugs moved while watching the meter: a joint shows itself so.")
 
 
 def growth_finding(belief: Belief, measured_hz: Sequence[float]) -> GrowthFinding:
@@ -87,24 +98,22 @@ def _chances(parts: Floats, least_db: float) -> tuple[float, float, float, float
 
 def _said(tag: str, chances: tuple[float, ...], middles: list[float], top: float, ratio: float) -> tuple[str, str]:
     best = int(np.argmax(chances))
-    name, chance = NAMES[best], chances[best]
-    if name == "none" and chance >= UNCHANGED:
-        return f"{tag} lost nothing worth naming beyond new ({_percent(chance)}).", CHECKS["none"]
+    name, likely = NAMES[best], chances[best]
+    if name == "none" and likely >= UNCHANGED:
+        return say(GREW[name], piece=tag, chance=chance(likely)), CHECKS[name]
     if ratio < APART:
-        return f"Cannot tell which part of {tag} grew: the bands measured lie too close together.", NARROW
-    if chance < SURE:
-        shares = ", ".join(f"{n} {_percent(p)}" for n, p in zip(NAMES, chances, strict=True) if p >= 0.05)
-        return f"Cannot tell which part of {tag} grew: {shares}.", OPEN
-    rest = f"about {middles[best]:.1f} dB beyond new at {frequency(top)}, {_percent(chance)}"
-    return f"In {tag} {WORDS[name]} grew ({rest}).", CHECKS[name]
-
-
-def _percent(chance: float) -> str:
-    return "over 99 %" if chance > 0.99 else f"{100 * chance:.0f} %"
+        return say("Cannot tell which part of {piece} grew: the bands measured lie too close together.",
+                   piece=tag), NARROW  # fmt: skip
+    if likely < SURE:
+        shares = [say(part, chance=chance(p)) for part, p in zip(SHARES, chances, strict=True) if p >= 0.05]
+        return say("Cannot tell which part of {piece} grew: {shares}.", piece=tag, shares=together(shares, ", ")), OPEN
+    excess = quantity(plain(middles[best], 1), "dB")
+    grew = say(GREW[name], piece=tag, excess=excess, frequency=frequency(top), chance=chance(likely))
+    return grew, CHECKS[name]
 
 
 def _open(belief: Belief, why: str) -> GrowthFinding:
     return GrowthFinding(
         belief.piece.tag, None, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0,
-        f"Cannot tell which part of {belief.piece.tag} grew.", why,
+        say("Cannot tell which part of {piece} grew.", piece=belief.piece.tag), why,
     )  # fmt: skip

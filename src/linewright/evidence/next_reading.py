@@ -14,7 +14,8 @@ from linewright.evidence.posterior import DRAWS, Posterior
 from linewright.model.belief import LEAST_DB, Belief
 from linewright.model.bench import Meter, Piece
 from linewright.model.result import NextReading
-from linewright.units.writing import decimals_for, frequency
+from linewright.units.said import mark, say
+from linewright.units.writing import decimals_for, digits, frequency, plain, quantity
 
 WORTH_NATS = 0.05
 MOST = 3
@@ -23,6 +24,8 @@ MOST_CANDIDATES = 240
 PAD_DB = 3.0
 MISMATCH_DB = 0.08
 """Usual mismatch error of a reading not taken yet."""
+READ_AGAIN = mark("Read the pair again: reference, {piece}, reference, at {frequency} on the {meter}.")
+READ_ANOTHER = mark("Read another length: reference, {piece}, reference, at {frequency} on the {meter}.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,9 +116,12 @@ def _why(post: Posterior, wide: Ints, strands: Floats, before: Floats, after: Fl
     old, new = (1.96 * loss * float(s[at]) for s in (before, after))
     places = decimals_for(new)
     piece = lay.sheet.pieces[int(lay.strands.piece[i])].tag
-    return (
-        f"It should narrow the loss of {piece} at {frequency(float(lay.strands.frequency_hz[i]))}"
-        f" from ±{old:.{places}f} dB to about ±{new:.{places}f} dB."
+    return say(
+        "It should narrow the loss of {piece} at {frequency} from ±{before} to about ±{after}.",
+        piece=piece,
+        frequency=frequency(float(lay.strands.frequency_hz[i])),
+        before=quantity(plain(old, places), "dB"),
+        after=quantity(plain(new, places), "dB"),
     )
 
 
@@ -162,11 +168,11 @@ def _in_block(post: Posterior, i: int, block: Block, known: _Losses, doubt: dict
     x, lay = post.draws, post.lay
     f, name = block.frequency_hz, block.meter.name
     exponent = np.exp(x[:, lay.exponent.start + i])
-    at = f"at {frequency(f)} on the {name}"
+    at = {"frequency": frequency(f), "meter": name}
     if not any(not o.bottom for o in block.references):
         yield Candidate(
             "reference",
-            f"Take a reference reading {at}.",
+            say("Take a reference reading at {frequency} on the {meter}.", **at),
             name,
             f,
             "reference",
@@ -183,18 +189,23 @@ def _in_block(post: Posterior, i: int, block: Block, known: _Losses, doubt: dict
             if o.path == (piece.tag,) and not o.bottom
             for r in o.rows
         )
-        words = "Read the pair again: reference," if (piece.tag,) in read else "Read another length: reference,"
+        words = READ_AGAIN if (piece.tag,) in read else READ_ANOTHER
         yield Candidate(
-            "pair", f"{words} {piece.tag}, reference, {at}.", name, f, piece.tag,
+            "pair", say(words, piece=piece.tag, **at), name, f, piece.tag,
             -exponent * known.at(piece, f), _stuck(block, post), _fresh(post), good,
         )  # fmt: skip
     tag = lay.attenuators[0] if lay.attenuators else None
     if tag is None or not any(tag in p for p in read):
-        what = f"the attenuator {tag}" if tag else f"an attenuator of known loss (about {PAD_DB:g} dB)"
+        if tag:
+            words = say("Read through the attenuator {attenuator} at {frequency} on the {meter}.", attenuator=tag, **at)
+        else:
+            words = say(
+                "Read through an attenuator of known loss (about {loss}) at {frequency} on the {meter}.",
+                loss=quantity(digits(PAD_DB), "dB"),
+                **at,
+            )
         loss = x[:, lay.pad.start] if tag else PAD_DB
-        yield Candidate(
-            "pad", f"Read through {what} {at}.", name, f, tag, -exponent * loss, _stuck(block, post), _fresh(post)
-        )
+        yield Candidate("pad", words, name, f, tag, -exponent * loss, _stuck(block, post), _fresh(post))
 
 
 def _meters(post: Posterior) -> tuple[Meter, ...]:
@@ -208,19 +219,26 @@ def _other_meters(
     used = {(b.meter.name, b.frequency_hz) for b in blocks}
     meters = _meters(post)
     spares: list[Meter | None] = list(meters) if len(meters) > 1 else [None]
-    another = "a second meter rated for it" if meters else "a meter rated for it"
     for f in sorted({b.frequency_hz for b in blocks}):
         for meter in spares:
             if meter is not None and ((meter.name, f) in used or not meter.in_rated_band(f)):
                 continue
-            who = f"the {meter.name}" if meter else another
             for piece in pieces:
                 loss = known.at(piece, f)
                 bend = (post.priors.exponent_in * float(np.mean(loss))) ** 2
                 yield Candidate(
-                    "meter", f"Read {piece.tag} and the reference at {frequency(f)} on {who}.",
+                    "meter", _on_other(piece, f, meter, bool(meters)),
                     meter.name if meter else None, f, piece.tag, -loss, _stuck(None, post) + bend, _fresh(post),
                 )  # fmt: skip
+
+
+def _on_other(piece: Piece, f: float, meter: Meter | None, second: bool) -> str:
+    parts = {"piece": piece.tag, "frequency": frequency(f)}
+    if meter is not None:
+        return say("Read {piece} and the reference at {frequency} on the {meter}.", meter=meter.name, **parts)
+    if second:
+        return say("Read {piece} and the reference at {frequency} on a second meter rated for it.", **parts)
+    return say("Read {piece} and the reference at {frequency} on a meter rated for it.", **parts)
 
 
 def _other_bands(
@@ -236,7 +254,9 @@ def _other_bands(
             loss = known.at(piece, f)
             bend = (post.priors.exponent_in * float(np.mean(loss))) ** 2
             yield Candidate(
-                "band", f"Read {piece.tag} and the reference at {frequency(f)} as well, on the {meter.name}.",
+                "band",
+                say("Read {piece} and the reference at {frequency} as well, on the {meter}.",
+                    piece=piece.tag, frequency=frequency(f), meter=meter.name),
                 meter.name, f, piece.tag, -loss, _stuck(None, post) + bend, _fresh(post),
             )  # fmt: skip
 
@@ -260,6 +280,8 @@ def _from_one_end(post: Posterior, known: _Losses) -> Iterator[Candidate]:
             loss = known.at(piece, f)
             stuck = (relative * float(np.mean(loss))) ** 2 / 12.0
             yield Candidate(
-                "one end", f"Read the SWR of {tag} at {frequency(f)} as well, its far end open and then shorted.",
+                "one end",
+                say("Read the SWR of {piece} at {frequency} as well, its far end open and then shorted.",
+                    piece=tag, frequency=frequency(f)),
                 None, f, tag, -loss, stuck, _fresh(post),
             )  # fmt: skip

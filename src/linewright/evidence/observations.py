@@ -10,6 +10,7 @@ import numpy as np
 
 from linewright.evidence.scales import DB_PER_RELATIVE, guessed_division, level_db, span
 from linewright.model.bench import BenchSheet, Meter, Reading
+from linewright.units.said import say
 
 Path = tuple[str, ...]
 DEAD_DIVISION = 0.5
@@ -59,6 +60,11 @@ class Block:
     def direct(self) -> bool:
         """Whether it tells losses by itself, as a test from one end does: no reference, no detector to bend."""
         return self.meter.scale == "loss"
+
+    @property
+    def name(self) -> str:
+        """Its meter's name; that of a test from one end is a method, which every language has a word for."""
+        return say(self.meter.name) if self.direct else self.meter.name
 
     @property
     def references(self) -> list[Observation]:
@@ -132,13 +138,13 @@ def _should_move_db(sheet: BenchSheet, block: Block) -> float:
 def _why_dead(sheet: BenchSheet, block: Block) -> str:
     shown = [o for o in block.observations if not o.bottom]
     if not shown:
-        return "it shows nothing at all here"
+        return say("it shows nothing at all here")
     if block.references and all(o.bottom for o in block.references):
-        return "it shows nothing even through the reference"
+        return say("it shows nothing even through the reference")
     codes, paths = {o.code for o in block.observations}, {o.path for o in block.observations}
     step = max(o.width_db for o in shown)
     if len(paths) >= 3 and len(codes) == 1 and _should_move_db(sheet, block) > STUCK * step:
-        return "it shows the same whatever is in line"
+        return say("it shows the same whatever is in line")
     return ""
 
 

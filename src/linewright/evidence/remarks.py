@@ -7,13 +7,17 @@ from linewright.evidence.observations import Block, rising
 from linewright.evidence.posterior import Posterior
 from linewright.evidence.prior import levelled_by_power
 from linewright.model.result import LossFinding
-from linewright.units.writing import frequency
+from linewright.units.said import say, together
+from linewright.units.writing import frequency, plain, quantity
 
 CAUTIONS = (
-    "Test into a dummy load within its power and time rating.",
-    "Switch the transmitter off before opening or touching a connector: RF burns.",
-    "Keep transmissions within your licence.",
-    "A line's voltage, power and temperature ratings hold whatever its loss; a lossy line turns the power into heat.",
+    say("Test into a dummy load within its power and time rating."),
+    say("Switch the transmitter off before opening or touching a connector: RF burns."),
+    say("Keep transmissions within your licence."),
+    say(
+        "A line's voltage, power and temperature ratings hold whatever its loss; a lossy line turns the power into"
+        " heat."
+    ),
 )
 
 
@@ -29,15 +33,26 @@ def remarks(post: Posterior, blocks: list[Block], found: tuple[LossFinding, ...]
 
 def _rising(blocks: list[Block]) -> list[str]:
     return [
-        f"The {b.meter.name} rises by {up:.1f} dB at {frequency(b.frequency_hz)} when {'+'.join(path)} goes in. A cable"
-        " adds no power: look for a misread reading, a loose reference, a drifting source or a poor match."
+        say(
+            "The {meter} rises by {rise} at {frequency} when {path} goes in. A cable adds no power: look for a misread"
+            " reading, a loose reference, a drifting source or a poor match.",
+            meter=b.meter.name,
+            rise=quantity(plain(up, 1), "dB"),
+            frequency=frequency(b.frequency_hz),
+            path="+".join(path),
+        )
         for b in blocks
         for path, up in rising(b)
     ]
 
 
 def _dead(blocks: list[Block]) -> list[str]:
-    return [f"The {b.meter.name} is left out at {frequency(b.frequency_hz)}: {b.dead}." for b in blocks if b.dead]
+    return [
+        say("The {meter} is left out at {frequency}: {reason}.",
+            meter=b.name, frequency=frequency(b.frequency_hz), reason=b.dead)
+        for b in blocks
+        if b.dead
+    ]  # fmt: skip
 
 
 def _references(post: Posterior) -> list[str]:
@@ -47,25 +62,43 @@ def _references(post: Posterior) -> list[str]:
     for i, b in enumerate(lay.blocks):
         if b.direct or any(not o.bottom for o in b.references):
             continue
-        base = f"No reference reading of the {b.meter.name} at {frequency(b.frequency_hz)}"
-        if i in by_power:
-            said.append(f"{base}: the stated power stands in for it, which is crude. Take a reference reading.")
-        else:
-            said.append(f"{base}: only differences between lengths count there. Take a reference reading.")
+        said.append(_no_reference(b, i in by_power))
     if all(b.direct for b in lay.blocks):
         return said
     sheet = lay.sheet
     if sheet.reference.in_place == "replaced" and (sheet.reference.line is None or not sheet.reference.length_m):
-        said.append("The reference jumper is not described: its own loss is taken as nothing.")
+        said.append(say("The reference jumper is not described: its own loss is taken as nothing."))
     elif any(jumper_db(sheet, b.frequency_hz) > 1.0 for b in lay.blocks):
-        said.append("The reference jumper itself loses more than 1 dB on some band: a shorter one would tell more.")
+        said.append(
+            say("The reference jumper itself loses more than 1 dB on some band: a shorter one would tell more.")
+        )
     return said
+
+
+def _no_reference(block: Block, by_power: bool) -> str:
+    at = {"meter": block.meter.name, "frequency": frequency(block.frequency_hz)}
+    if by_power:
+        return say(
+            "No reference reading of the {meter} at {frequency}: the stated power stands in for it, which is crude."
+            " Take a reference reading.",
+            **at,
+        )
+    return say(
+        "No reference reading of the {meter} at {frequency}: only differences between lengths count there."
+        " Take a reference reading.",
+        **at,
+    )
 
 
 def _negative(found: tuple[LossFinding, ...]) -> list[str]:
     return [
-        f"By hand, {x.piece} at {frequency(x.frequency_hz)} on the {h.meter} comes out at {h.loss_db:.1f} dB,"
-        " which no cable can have."
+        say(
+            "By hand, {piece} at {frequency} on the {meter} comes out at {loss}, which no cable can have.",
+            piece=x.piece,
+            frequency=frequency(x.frequency_hz),
+            meter=h.meter,
+            loss=quantity(plain(h.loss_db, 1), "dB"),
+        )
         for x in found
         for h in x.by_hand
         if h.loss_db < -2.0 * h.loss_db_u
@@ -74,13 +107,21 @@ def _negative(found: tuple[LossFinding, ...]) -> list[str]:
 
 def _types(post: Posterior, found: tuple[LossFinding, ...]) -> list[str]:
     said = [
-        f"The type of {p.tag} is unknown: its loss rests on the readings and on what cables in general do."
+        say(
+            "The type of {piece} is unknown: its loss rests on the readings and on what cables in general do.",
+            piece=p.tag,
+        )
         for p in post.lay.sheet.pieces
         if p.line is None
     ]
-    beyond = [f"{x.piece} at {frequency(x.frequency_hz)}" for x in found if x.extrapolated]
+    beyond = [
+        say("{piece} at {frequency}", piece=x.piece, frequency=frequency(x.frequency_hz))
+        for x in found
+        if x.extrapolated
+    ]
     if beyond:
-        said.append(f"The catalogue is carried beyond its published points for {', '.join(beyond)}.")
+        where = together(beyond, ", ")
+        said.append(say("The catalogue is carried beyond its published points for {where}.", where=where))
     return said
 
 
@@ -89,10 +130,10 @@ def _coverage(post: Posterior) -> list[str]:
     said = []
     if len({b.frequency_hz for b in lay.blocks}) == 1 and lay.strands.piece.size:
         said.append(
-            "One frequency only: no law can be checked, and losses on other bands follow the type's usual shape."
+            say("One frequency only: no law can be checked, and losses on other bands follow the type's usual shape.")
         )
     if len({b.meter.name for b in lay.blocks if not b.direct}) == 1 and not lay.attenuators:
         said.append(
-            "One meter and no known attenuator: that its detector is linear is taken for granted, not measured."
+            say("One meter and no known attenuator: that its detector is linear is taken for granted, not measured.")
         )
     return said

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from linewright.model.bench import BenchSheet
 from linewright.model.line import LineType
+from linewright.units.said import say, say_many, together
 
 
 def typed_by_stock(sheet: BenchSheet) -> tuple[BenchSheet, tuple[str, ...]]:
@@ -15,8 +16,15 @@ def typed_by_stock(sheet: BenchSheet) -> tuple[BenchSheet, tuple[str, ...]]:
         if p.line is not None:
             known.setdefault(p.stock_name, {})[p.line.designator] = p.line
     said = [
-        f"The pieces of {stock} are said to be of {len(types)} types ({', '.join(types)}), yet one stock is one cable:"
-        " check the printing or the stock."
+        say_many(
+            "The pieces of {stock} are said to be of {count} type ({types}), yet one stock is one cable:"
+            " check the printing or the stock.",
+            "The pieces of {stock} are said to be of {count} types ({types}), yet one stock is one cable:"
+            " check the printing or the stock.",
+            len(types),
+            stock=stock,
+            types=together(types, ", "),
+        )
         for stock, types in known.items()
         if len(types) > 1
     ]
@@ -25,7 +33,10 @@ def typed_by_stock(sheet: BenchSheet) -> tuple[BenchSheet, tuple[str, ...]]:
         types = known.get(p.stock_name, {})
         if p.line is None and len(types) == 1:
             line = next(iter(types.values()))
-            said.append(f"{p.tag} is taken for {line.designator}, as the rest of {p.stock} is.")
+            said.append(
+                say("{piece} is taken for {line}, as the rest of {stock} is.",
+                    piece=p.tag, line=line.designator, stock=p.stock_name)
+            )  # fmt: skip
             pieces.append(replace(p, line=line))
         else:
             pieces.append(p)

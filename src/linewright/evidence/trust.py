@@ -8,6 +8,8 @@ from linewright.evidence.layout import Floats
 from linewright.evidence.observations import Block
 from linewright.evidence.posterior import Posterior
 from linewright.model.result import MeterFinding, ReadingFinding, Trust
+from linewright.units.said import say, together
+from linewright.units.writing import plain, quantity
 
 OFF = 0.10
 """A detector whose decibels are more than a tenth too large or too small is off."""
@@ -26,7 +28,7 @@ def meter_findings(
             continue
         i = alive.get((block.meter.name, block.frequency_hz))
         if block.dead or i is None:
-            why = f"No ratio can be formed: {block.dead or 'no reading is usable'}."
+            why = say("No ratio can be formed: {reason}.", reason=block.dead or say("no reading is usable"))
             found.append(MeterFinding(block.meter.name, block.frequency_hz, "none", None, None, None, why))
             continue
         found.append(_judge(post, block, i, readings))
@@ -39,33 +41,65 @@ def _judge(post: Posterior, block: Block, i: int, readings: tuple[ReadingFinding
     measured = float(np.std(log)) < 0.7 * (post.priors.exponent_in if block.in_band else post.priors.exponent_out)
     wrong = [readings[r].p_wrong > 0.5 for o in block.observations for r in o.rows]
     trust, why = _say(log, low, high, measured, block, float(np.mean(wrong)))
-    return MeterFinding(block.meter.name, block.frequency_hz, trust, middle, low, high, f"{why} {_step(block)}".strip())
+    why = together([why, _step(block)])
+    return MeterFinding(block.meter.name, block.frequency_hz, trust, middle, low, high, why)
 
 
 def _say(log: Floats, low: float, high: float, measured: bool, block: Block, wrong: float) -> tuple[Trust, str]:
-    band = "in" if block.in_band else "outside" if block.meter.rated_hz else "of no stated"
-    place = f"used {band} its rated band" if block.meter.rated_hz else "of no stated rated band"
+    place = _place(block)
     off, far = float(np.mean(np.abs(log) > OFF)), float(np.mean(np.abs(log) > FAR))
-    way = "stretches" if float(np.median(log)) > 0 else "shrinks"
-    percent = f"{100 * abs(np.expm1(float(np.median(log)))):.0f} %"
-    if far > 0.8:
-        return "none", f"It {way} every decibel by about {percent}; do not use its ratios ({place})."
-    if off > 0.5:
-        return "doubtful", f"It {way} every decibel by about {percent} ({place})."
+    if far > 0.8 or off > 0.5:
+        return _bent(float(np.median(log)), far > 0.8, place)
     if wrong >= 0.4:
-        return "doubtful", f"Its ratios look true, but {100 * wrong:.0f} % of its readings here do not fit ({place})."
+        return "doubtful", say(
+            "Its ratios look true, but {share} of its readings here do not fit ({place}).",
+            share=_percent(wrong),
+            place=place,
+        )
     if low > GOOD[0] and high < GOOD[1]:
         if measured:
-            return "good", f"Its decibels agree with the rest of the bench ({place})."
-        return "good", "Taken as linear because it is used in its rated band; not measured here."
+            return "good", say("Its decibels agree with the rest of the bench ({place}).", place=place)
+        return "good", say("Taken as linear because it is used in its rated band; not measured here.")
     if not measured:
-        return "unknown", f"Nothing here shows whether its decibels are true ({place}); a known attenuator would tell."
-    return "doubtful", f"Its decibels may be anything from {_off(low)} to {_off(high)} ({place})."
+        return "unknown", say(
+            "Nothing here shows whether its decibels are true ({place}); a known attenuator would tell.", place=place
+        )
+    return "doubtful", say(
+        "Its decibels may be anything from {least} to {most} ({place}).",
+        least=_off(low),
+        most=_off(high),
+        place=place,
+    )
+
+
+def _place(block: Block) -> str:
+    if not block.meter.rated_hz:
+        return say("of no stated rated band")
+    return say("used in its rated band") if block.in_band else say("used outside its rated band")
+
+
+def _bent(log: float, useless: bool, place: str) -> tuple[Trust, str]:
+    """Say of a detector that its decibels are too large or too small."""
+    parts = {"share": _percent(abs(float(np.expm1(log)))), "place": place}
+    if useless and log > 0:
+        return "none", say("It stretches every decibel by about {share}; do not use its ratios ({place}).", **parts)
+    if useless:
+        return "none", say("It shrinks every decibel by about {share}; do not use its ratios ({place}).", **parts)
+    if log > 0:
+        return "doubtful", say("It stretches every decibel by about {share} ({place}).", **parts)
+    return "doubtful", say("It shrinks every decibel by about {share} ({place}).", **parts)
+
+
+def _percent(share: float) -> str:
+    return quantity(plain(100 * share, 0), "%")
 
 
 def _off(exponent: float) -> str:
     percent = round(100 * (exponent - 1))
-    return f"{abs(percent)} % too {'long' if percent > 0 else 'short'}" if percent else "true"
+    if not percent:
+        return say("true")
+    share = quantity(str(abs(percent)), "%")
+    return say("{share} too long", share=share) if percent > 0 else say("{share} too short", share=share)
 
 
 def _step(block: Block) -> str:
@@ -73,4 +107,5 @@ def _step(block: Block) -> str:
     widths = [o.width_db for o in block.observations if not o.bottom]
     if not widths or max(widths) < 0.5:
         return ""
-    return f"One step of its scale is {max(widths):.1f} dB at its lowest reading."
+    step = quantity(plain(max(widths), 1), "dB")
+    return say("One step of its scale is {step} at its lowest reading.", step=step)

@@ -9,11 +9,15 @@ from linewright.evidence.layout import jumper_connectors_db, jumper_db, law_of
 from linewright.evidence.observations import Block
 from linewright.evidence.posterior import Posterior
 from linewright.model.belief import Belief
+from linewright.model.bench import Piece
 from linewright.model.result import ByHand, LossFinding, MeterFinding, Working
-from linewright.units.writing import frequency, interval
+from linewright.units.said import say, say_many, together
+from linewright.units.writing import digits, frequency, interval, plain, quantity
 
 ENGINE = "The bench engine of this project; see docs/how-the-bench-works.md."
 GUM = "JCGM 100:2008, 5.1.2, equation 10, all sensitivities 1."
+NEXT = say(", ")
+"""Between figures in a row; a language with a decimal comma needs another mark."""
 
 
 def workings(
@@ -28,7 +32,7 @@ def workings(
     for x in found:
         said.append(_loss(post, x, beliefs[x.piece]))
         if x.catalogue_db is not None:
-            said.append(_catalogue(post, x))
+            said.append(_catalogue(post, x, x.catalogue_db))
         said += [_hand(post, b, x) for b in blocks if b.frequency_hz == x.frequency_hz and _has(b, x)]
     return (*said, *(_exponent(m) for m in meters if m.exponent is not None))
 
@@ -37,9 +41,19 @@ def _has(block: Block, x: LossFinding) -> bool:
     return any(h.meter == block.meter.name for h in x.by_hand)
 
 
-def _number(draws: np.ndarray, places: int = 3) -> str:
-    low, middle, high = np.quantile(draws, [0.025, 0.5, 0.975])
-    return f"{middle:.{places}f} ({low:.{places}f} to {high:.{places}f})"
+def _number(draws: np.ndarray, unit: str = "") -> str:
+    low, middle, high = (plain(float(v), 3) for v in np.quantile(draws, [0.025, 0.5, 0.975]))
+    number = say("{value} ({low} to {high})", value=middle, low=low, high=high)
+    return quantity(number, unit) if unit else number
+
+
+def _length(piece: Piece) -> tuple[str, str]:
+    """Return the length in metres in any manner, as the parts of the law are per metre."""
+    return say("length"), quantity(digits(piece.length_m, 4), "m")
+
+
+def _at(piece: str, frequency_hz: float) -> dict[str, str]:
+    return {"piece": piece, "frequency": frequency(frequency_hz)}
 
 
 def _loss(post: Posterior, x: LossFinding, belief: Belief) -> Working:
@@ -48,38 +62,48 @@ def _loss(post: Posterior, x: LossFinding, belief: Belief) -> Working:
     at = post.lay.strand_of[x.piece, x.frequency_hz]
     root = np.sqrt(x.frequency_hz / 1e6)
     departure = np.exp(post.draws[:, post.lay.departure.start + at])
+    loss = interval(x.loss_db, x.loss_db_low, x.loss_db_high)
     return Working(
-        f"loss of {x.piece} at {frequency(x.frequency_hz)}: {interval(x.loss_db, x.loss_db_low, x.loss_db_high)}",
-        "length · (conductor part · G + dielectric part · G · H) · departure + connectors + joints",
+        say("loss of {piece} at {frequency}: {loss}", **_at(x.piece, x.frequency_hz), loss=loss),
+        say("length · (conductor part · G + dielectric part · G · H) · departure + connectors + joints"),
         (
-            ("length", f"{piece.length_m:.4g} m"),
-            ("conductor part when new", f"{conductor:.5f} dB/m"),
-            ("dielectric part when new", f"{dielectric:.5f} dB/m"),
-            ("G, multiplier of the law", _number(belief.growth)),
-            ("H, further multiplier of the dielectric part", _number(belief.wet)),
-            ("departure from the law at this frequency", _number(departure)),
-            (f"{piece.connectors} connectors", f"{_number(belief.connector_db_per_sqrt_mhz * root)} dB"),
-            ("extra loss in its joints", f"{_number(belief.joint_db + belief.joint_db_per_sqrt_mhz * root)} dB"),
+            _length(piece),
+            (say("conductor part when new"), quantity(plain(conductor, 5), "dB/m")),
+            (say("dielectric part when new"), quantity(plain(dielectric, 5), "dB/m")),
+            (say("G, multiplier of the law"), _number(belief.growth)),
+            (say("H, further multiplier of the dielectric part"), _number(belief.wet)),
+            (say("departure from the law at this frequency"), _number(departure)),
+            (
+                say_many("{count} connector", "{count} connectors", piece.connectors),
+                _number(belief.connector_db_per_sqrt_mhz * root, "dB"),
+            ),
+            (
+                say("extra loss in its joints"),
+                _number(belief.joint_db + belief.joint_db_per_sqrt_mhz * root, "dB"),
+            ),
         ),
         ENGINE,
     )
 
 
-def _catalogue(post: Posterior, x: LossFinding) -> Working:
+def _catalogue(post: Posterior, x: LossFinding, new_db: float) -> Working:
     piece = post.lay.sheet.piece(x.piece)
     law = law_of(piece)
     plugs = connectors_db(piece, x.frequency_hz, post.priors)
-    kind = piece.line.designator if piece.line else "cables in general"
+    source = f"The catalogue's fit to the published points of {piece.line.designator if piece.line else 'its type'}."
+    loss = quantity(plain(new_db, 3), "dB")
+    terms = say("{k0}, {k1}, {k2}",
+                k0=plain(law.k0_db_per_m, 6), k1=plain(law.k1_db_per_m, 6), k2=plain(law.k2_db_per_m, 8))  # fmt: skip
     return Working(
-        f"what {x.piece} should lose at {frequency(x.frequency_hz)}: {x.catalogue_db:.3f} dB",
-        "length · (k0 + k1 √f + k2 f) + connectors, f in MHz",
+        say("what {piece} should lose at {frequency}: {loss}", **_at(x.piece, x.frequency_hz), loss=loss),
+        say("length · (k0 + k1 √f + k2 f) + connectors, f in MHz"),
         (
-            ("length", f"{piece.length_m:.4g} m"),
-            ("k0, k1, k2", f"{law.k0_db_per_m:.6f}, {law.k1_db_per_m:.6f}, {law.k2_db_per_m:.8f} dB/m"),
-            ("connectors", f"{plugs:.4f} dB"),
-            ("spread of published tables", f"{100 * law.spread:.0f} %"),
+            _length(piece),
+            ("k0, k1, k2", quantity(terms, "dB/m")),
+            (say("connectors"), quantity(plain(plugs, 4), "dB")),
+            (say("spread of published tables"), quantity(plain(100 * law.spread, 0), "%")),
         ),
-        f"The catalogue's fit to the published points of {kind}.",
+        source,
     )
 
 
@@ -88,47 +112,86 @@ def _hand(post: Posterior, block: Block, x: LossFinding) -> Working:
 
     def levels(path: tuple[str, ...]) -> str:
         rows = [r for o in block.observations if o.path == path and not o.bottom for r in o.rows]
-        return ", ".join(f"{post.lay.sheet.readings[r].reading:g}" for r in sorted(rows))
+        return together([digits(post.lay.sheet.readings[r].reading) for r in sorted(rows)], NEXT)
 
     if block.direct:
         return _from_one_end(x, hand)
+    jumper = _jumper(post, x.frequency_hz)
     return Working(
-        f"by hand on the {block.meter.name}, {x.piece} at {frequency(x.frequency_hz)}:"
-        f" {hand.loss_db:.2f} ± {hand.loss_db_u:.2f} dB",
-        "10 lg(P reference / P piece) + jumper replaced; u = root of the sum of squares",
+        say(
+            "by hand on the {meter}, {piece} at {frequency}: {loss} ± {uncertainty} dB",
+            meter=block.meter.name,
+            **_at(x.piece, x.frequency_hz),
+            **_plus_minus(hand),
+        ),
+        say("10 lg(P reference / P piece) + jumper replaced; u = root of the sum of squares"),
         (
-            ("reference readings", levels(())),
-            (f"readings through {x.piece}", levels((x.piece,))),
-            ("jumper", _jumper(post, x.frequency_hz)),
-            ("standard uncertainty", f"{hand.loss_db_u:.3f} dB: scale step, repeatability, mismatch, jumper"),
+            (say("reference readings"), levels(())),
+            (say("readings through {piece}", piece=x.piece), levels((x.piece,))),
+            (say("jumper"), jumper),
+            (
+                say("standard uncertainty"),
+                say("{uncertainty} dB: scale step, repeatability, mismatch, jumper",
+                    uncertainty=plain(hand.loss_db_u, 3)),
+            ),
         ),
         GUM,
-    )
+    )  # fmt: skip
+
+
+def _plus_minus(hand: ByHand) -> dict[str, str]:
+    return {"loss": plain(hand.loss_db, 2), "uncertainty": plain(hand.loss_db_u, 2)}
 
 
 def _from_one_end(x: LossFinding, hand: ByHand) -> Working:
     return Working(
-        f"from one end, {hand.meter}, {x.piece} at {frequency(x.frequency_hz)}:"
-        f" {hand.loss_db:.2f} ± {hand.loss_db_u:.2f} dB",
-        "mean and spread of the loss under which the readings at the near end are likely, nothing else known",
-        (("standard uncertainty", f"{hand.loss_db_u:.3f} dB: scale step, directivity, matches, impedance step"),),
+        say(
+            "from one end, {method}, {piece} at {frequency}: {loss} ± {uncertainty} dB",
+            method=say(hand.meter),
+            **_at(x.piece, x.frequency_hz),
+            **_plus_minus(hand),
+        ),
+        say("mean and spread of the loss under which the readings at the near end are likely, nothing else known"),
+        (
+            (
+                say("standard uncertainty"),
+                say("{uncertainty} dB: scale step, directivity, matches, impedance step",
+                    uncertainty=plain(hand.loss_db_u, 3)),
+            ),
+        ),
         ENGINE,
-    )
+    )  # fmt: skip
 
 
 def _jumper(post: Posterior, frequency_hz: float) -> str:
     sheet = post.lay.sheet
     if sheet.reference.in_place == "stays":
-        return "stays in line: nothing to add"
+        return say("stays in line: nothing to add")
     plugs = jumper_connectors_db(sheet, frequency_hz, post.priors)
-    return f"{jumper_db(sheet, frequency_hz):.3f} dB of line, {plugs:.3f} dB of connectors"
+    return say(
+        "{line} of line, {connectors} of connectors",
+        line=quantity(plain(jumper_db(sheet, frequency_hz), 3), "dB"),
+        connectors=quantity(plain(plugs, 3), "dB"),
+    )
 
 
 def _exponent(m: MeterFinding) -> Working:
+    ends = (m.exponent, m.exponent_low, m.exponent_high)
+    exponent, low, high = (plain(v, 2) for v in ends if v is not None)
     return Working(
-        f"exponent of the {m.meter} at {frequency(m.frequency_hz)}:"
-        f" {m.exponent:.2f} ({m.exponent_low:.2f} to {m.exponent_high:.2f})",
-        "shown dB = level - exponent · loss of the path",
-        (("1", "reads true ratios"), ("above 1", "stretches them"), ("below 1", "shrinks them")),
+        say(
+            "exponent of the {meter} at {frequency}: {exponent} ({low} to {high})",
+            meter=m.meter,
+            frequency=frequency(m.frequency_hz),
+            exponent=exponent,
+            low=low,
+            high=high,
+        ),
+        say("shown dB = level - exponent · loss of the path"),
+        (
+            ("1", say("reads true ratios")),
+            (say("above 1"), say("stretches them")),
+            (say("below 1"), say("shrinks them")),
+        ),
         ENGINE,
     )

@@ -8,6 +8,7 @@ from typing import Any, Literal
 
 from linewright.model.line import LineType
 from linewright.model.result import Verdict, Working
+from linewright.units.said import mark, say
 
 FarEnd = Literal["open", "short", "load", "antenna"]
 FAR_ENDS: tuple[FarEnd, ...] = ("open", "short", "load", "antenna")
@@ -15,6 +16,8 @@ Quantity = Literal["swr", "return_loss_db", "resistance_ohm"]
 QUANTITIES: tuple[Quantity, ...] = ("swr", "return_loss_db", "resistance_ohm")
 Bound = Literal["is", "above", "below"]
 Method = Literal["open and short", "known load", "antenna left connected", "resonance"]
+FAR_END_WORDS = (mark("open"), mark("short"), mark("load"), mark("antenna"))
+METHODS = (mark("open and short"), mark("known load"), mark("antenna left connected"), mark("resonance"))
 
 
 def printed_step(text: str) -> float:
@@ -115,7 +118,7 @@ class OneEndTest:
     line: LineType | None = None
     length_m: float | None = None
     connectors: int = 2
-    tag: str = "The line"
+    tag: str = say("The line")
     source: str | None = None
 
 

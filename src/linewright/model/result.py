@@ -7,14 +7,22 @@ from typing import Any, Literal
 
 from linewright.model.growth import GrowthFinding
 from linewright.model.scale import Scale
+from linewright.units.said import mark
 
 Verdict = Literal["good", "worn", "bad", "cannot tell"]
 Trust = Literal["good", "doubtful", "none", "unknown"]
+VERDICTS = (mark("good"), mark("worn"), mark("bad"), mark("cannot tell"))
+TRUSTS = (mark("good"), mark("doubtful"), mark("none"), mark("unknown"))
+USES = (mark("home station"), mark("portable"), mark("HF only"), mark("receive only"), mark("scrap"))
+"""What a piece may serve for, as ``UseFinding.use`` names it."""
 
 
 @dataclass(frozen=True, slots=True)
 class Working:
-    """How one figure was worked out: the formula, what went in, and where the formula stands."""
+    """How one figure was worked out: the formula, what went in, and where the formula stands.
+
+    Figure, formula and inputs write themselves in any manner (``units.said``); symbols and the source stay.
+    """
 
     figure: str
     formula: str

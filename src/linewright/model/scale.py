@@ -5,7 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Literal
 
+from linewright.units.said import mark
+
 Scale = Literal["watts", "milliwatts", "dBm", "dB", "volts", "card", "loss"]
+SCALE_WORDS = (mark("watts"), mark("milliwatts"), mark("volts"), mark("card"), mark("loss"))
+"""The scales that are named by a word rather than by their unit."""
 SCALE_UNIT: Mapping[Scale, str] = {
     "watts": "W",
     "milliwatts": "mW",

@@ -10,7 +10,8 @@ from linewright.evidence.one_end.draws import TURNS, WORLDS, Floats
 from linewright.evidence.one_end.likelihood import Seen, Site
 from linewright.evidence.one_end.posterior import Posterior
 from linewright.evidence.one_end.targets import value_of
-from linewright.model.one_end import OneEndCheck, OneEndReading
+from linewright.model.one_end import OneEndCheck
+from linewright.units.said import listed, say
 from linewright.units.writing import frequency
 
 BLIND = 0.12
@@ -61,24 +62,34 @@ def _check(post: Posterior, site: Site, seen: Seen, found: Expected) -> OneEndCh
         row=r.row, far_end=r.far_end, frequency_hz=r.frequency_hz, quantity=r.quantity, value=r.value, bound=r.bound,
         expected=middle if checked else None, expected_low=ends[0] if checked else None,
         expected_high=ends[1] if checked else None, p_wrong=found.p_wrong, checked=checked,
-        why=_why(post, site, r, checked, found.p_wrong),
+        why=_why(post, site, checked, found.p_wrong),
     )  # fmt: skip
 
 
-def _why(post: Posterior, site: Site, reading: OneEndReading, checked: bool, p_wrong: float) -> str:
+def _why(post: Posterior, site: Site, checked: bool, p_wrong: float) -> str:
     if not checked:
-        return "Nothing here could check it: a second far end or another frequency would."
-    by = _checked_by(post, site)
-    verb = "do not bear it out" if p_wrong > DOUBT else "bear it out"
-    return f"{by[:1].upper()}{by[1:]} {verb}."
+        return say("Nothing here could check it: a second far end or another frequency would.")
+    fits = p_wrong <= DOUBT
+    if len(post.test.readings) == 1:
+        if fits:
+            return say("What its type should lose bears it out.")
+        return say("What its type should lose does not bear it out.")
+    by = _witnesses(post, site)
+    if fits:
+        return say("{witnesses} bear it out.", witnesses=by)
+    return say("{witnesses} do not bear it out.", witnesses=by)
 
 
-def _checked_by(post: Posterior, site: Site) -> str:
-    said = []
+def _witnesses(post: Posterior, site: Site) -> str:
+    """Return what checks a reading, in a row that begins a sentence."""
+    leads, rest = [], []
     if len(site.seen) > 1:
-        said.append(f"the other readings at {frequency(site.frequency_hz)}")
+        at = frequency(site.frequency_hz)
+        leads.append(say("The other readings at {frequency}", frequency=at))
+        rest.append(say("the other readings at {frequency}", frequency=at))
     if len(post.sites) > 1:
-        said.append("the other frequencies through the law")
+        leads.append(say("The other frequencies through the law"))
+        rest.append(say("the other frequencies through the law"))
     if post.laws_known:
-        said.append("what its type should lose")
-    return " and ".join([", ".join(said[:-1]), said[-1]] if len(said) > 1 else said)
+        rest.append(say("what its type should lose"))
+    return listed([leads[0], *rest[1:]])

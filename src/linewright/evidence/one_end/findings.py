@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import numpy as np
 
+from linewright.evidence.against_type import Multiple, against_type
 from linewright.evidence.one_end.by_hand import mean_db
 from linewright.evidence.one_end.draws import Floats
 from linewright.evidence.one_end.likelihood import Seen, Site
 from linewright.evidence.one_end.posterior import Posterior, grid_quantiles, quantiles
-from linewright.evidence.thresholds import BAD, HARDLY, IMPOSSIBLE, SECOND_LOOK, SURE, WORN
-from linewright.model.one_end import Method, MethodLoss, OneEndLaw, OneEndLoss
+from linewright.model.one_end import Method, MethodLoss, OneEndLaw, OneEndLoss, OneEndTest
 from linewright.model.result import Verdict
 from linewright.units.decibels import delivered_fraction
+from linewright.units.said import say, together
 from linewright.units.writing import frequency, interval
 
 LIMIT = float(np.exp(-0.5 * 1.96**2))
 """A one-sided reading is taken to reach where its likelihood falls to this share of its top."""
+TOO_GOOD = say("Check length and type, and what was at the far end.")
 
 
 def losses(post: Posterior) -> tuple[OneEndLoss, ...]:
@@ -99,25 +101,23 @@ def ratios(post: Posterior) -> Floats | None:
 def verdict(post: Posterior, ratio: Floats | None, found: tuple[OneEndLoss, ...]) -> tuple[Verdict, str]:
     """Return the verdict and its sentence, by the limits a bench sheet is judged by."""
     last = found[-1]
-    worst = f"{interval(last.loss_db, last.loss_db_low, last.loss_db_high)} at {frequency(last.frequency_hz)}"
+    loss = interval(last.loss_db, last.loss_db_low, last.loss_db_high)
     if ratio is None or post.test.line is None:
-        missing = "type" if post.test.line is None else "length"
-        both = "type and length are" if post.test.line is None and post.test.length_m is None else f"{missing} is"
-        return "cannot tell", f"It loses {worst}. Its {both} not given, so nothing says what it should lose."
+        loses = say("It loses {loss} at {frequency}.", loss=loss, frequency=frequency(last.frequency_hz))
+        return "cannot tell", together([loses, _not_given(post.test)])
     low, middle, high = quantiles(ratio, post.weight)
-    times = f"{middle:.2f} times what {post.test.line.designator} should lose ({low:.2f} to {high:.2f}); {worst}"
+    return against_type(
+        Multiple(
+            post.test.line.designator, low, middle, high, lambda limit: float(post.weight[ratio > limit].sum()),
+            loss, frequency(last.frequency_hz),
+        ),
+        too_good=TOO_GOOD,
+    )  # fmt: skip
 
-    def chance(limit: float) -> float:
-        return float(post.weight[ratio > limit].sum())
 
-    if chance(IMPOSSIBLE) < HARDLY:
-        return "cannot tell", (
-            f"It reads {times}: better than its type allows. Check length and type, and what was at the far end."
-        )
-    if chance(BAD) > SURE:
-        return "bad", f"It loses {times}."
-    if chance(WORN) > SURE:
-        return "worn", f"It loses {times}."
-    if chance(SECOND_LOOK) < HARDLY:
-        return "good", f"It loses {times}."
-    return "cannot tell", f"It loses {times}: the readings leave both good and worn open."
+def _not_given(test: OneEndTest) -> str:
+    if test.line is not None:
+        return say("Its length is not given, so nothing says what it should lose.")
+    if test.length_m is not None:
+        return say("Its type is not given, so nothing says what it should lose.")
+    return say("Its type and length are not given, so nothing says what it should lose.")

@@ -12,15 +12,22 @@ from linewright.evidence.one_end.posterior import Posterior
 from linewright.evidence.one_end.priors import OneEndPriors
 from linewright.evidence.one_end.targets import directivity_of, reflection_of
 from linewright.model.one_end import OneEndCheck, OneEndReading, OneEndTest
-from linewright.units.writing import frequency
+from linewright.units.said import say, together
+from linewright.units.writing import digits, frequency, plain, quantity
 
 CAUTIONS = (
-    "Connect only a low-power instrument made for this; no transmitter into an open or shorted line: its voltage and"
-    " current can harm the transmitter and the line, and RF burns.",
-    "An antenna on a mast gathers static charge: discharge the line to earth before connecting an instrument, and stay"
-    " away from it when thunder is near.",
-    "Whoever goes up to open or short the far end does so by local rules, clear of power lines, with every transmitter"
-    " on the mast off.",
+    say(
+        "Connect only a low-power instrument made for this; no transmitter into an open or shorted line: its voltage"
+        " and current can harm the transmitter and the line, and RF burns."
+    ),
+    say(
+        "An antenna on a mast gathers static charge: discharge the line to earth before connecting an instrument, and"
+        " stay away from it when thunder is near."
+    ),
+    say(
+        "Whoever goes up to open or short the far end does so by local rules, clear of power lines, with every"
+        " transmitter on the mast off."
+    ),
 )
 DIRECTIVITY_MARGIN = 3.0
 """A reflection less than so many times the directivity says little."""
@@ -34,12 +41,12 @@ def remarks(post: Posterior, found: Iterable[OneEndCheck]) -> tuple[str, ...]:
         *_antenna(test, post.priors), *_beyond(post), *_taken(test, post.priors),
     ]  # fmt: skip
     if len(post.sites) == 1:
-        said.append("One frequency only: nothing can be said of the law, and no other band is judged.")
+        said.append(say("One frequency only: nothing can be said of the law, and no other band is judged."))
     return tuple(dict.fromkeys(said))
 
 
-def _name(r: OneEndReading) -> str:
-    return f"Row {r.row} ({r.far_end}, {frequency(r.frequency_hz)})"
+def _row(r: OneEndReading | OneEndCheck) -> dict[str, str]:
+    return {"row": str(r.row), "far_end": say(r.far_end), "frequency": frequency(r.frequency_hz)}
 
 
 def _louder_than_load(test: OneEndTest) -> list[str]:
@@ -47,8 +54,11 @@ def _louder_than_load(test: OneEndTest) -> list[str]:
     for r in test.readings:
         if r.method == "known load" and _seen(r, test) > far_reflection(r, test):
             said.append(
-                f"{_name(r)} shows more reflection through the line than the load has: a passive line cannot do that."
-                " Check the rows, the load, and the line's impedance."
+                say(
+                    "Row {row} ({far_end}, {frequency}) shows more reflection through the line than the load has: a"
+                    " passive line cannot do that. Check the rows, the load, and the line's impedance.",
+                    **_row(r),
+                )
             )
     return said
 
@@ -59,8 +69,11 @@ def _seen(r: OneEndReading, test: OneEndTest) -> float:
 
 def _doubted(found: Iterable[OneEndCheck]) -> list[str]:
     return [
-        f"Row {c.row} ({c.far_end}, {frequency(c.frequency_hz)}) does not fit the rest: misread, or its far end is not"
-        " what it is said to be. Read it again."
+        say(
+            "Row {row} ({far_end}, {frequency}) does not fit the rest: misread, or its far end is not what it is said"
+            " to be. Read it again.",
+            **_row(c),
+        )
         for c in found
         if c.p_wrong > DOUBT
     ]
@@ -74,10 +87,13 @@ def _lone_ends(test: OneEndTest) -> list[str]:
     alone = sorted(f for f, some in ends.items() if len(some) == 1)
     if not alone:
         return []
-    at = ", ".join(frequency(f) for f in alone)
+    at = together([frequency(f) for f in alone], ", ")
     return [
-        f"Only open or only shorted at {at}: the errors of instrument and connectors do not cancel. Reading both ways"
-        " narrows the interval most."
+        say(
+            "Only open or only shorted at {frequencies}: the errors of instrument and connectors do not cancel. Reading"
+            " both ways narrows the interval most.",
+            frequencies=at,
+        )
     ]
 
 
@@ -85,14 +101,20 @@ def _faint(test: OneEndTest, priors: OneEndPriors) -> list[str]:
     limit = DIRECTIVITY_MARGIN * directivity_of(test, priors)
     faint = [r for r in test.readings if r.method != "resonance" and r.value < inf and _seen(r, test) < limit]
     return [
-        f"{_name(r)} lies near what the instrument's own directivity shows: it bounds the loss, little more."
+        say(
+            "Row {row} ({far_end}, {frequency}) lies near what the instrument's own directivity shows: it bounds the"
+            " loss, little more.",
+            **_row(r),
+        )
         for r in faint
     ]
 
 
 def _one_sided(test: OneEndTest) -> list[str]:
     if any(r.value == inf for r in test.readings):
-        return ["Off the scale is read as an SWR of 10 or more: it says that the loss is small, not that it is none."]
+        return [
+            say("Off the scale is read as an SWR of 10 or more: it says that the loss is small, not that it is none.")
+        ]
     return []
 
 
@@ -100,8 +122,11 @@ def _antenna(test: OneEndTest, priors: OneEndPriors) -> list[str]:
     if not any(r.method == "antenna left connected" for r in test.readings):
         return []
     return [
-        f"An antenna away from its band is taken to return nearly all: a return loss of about {priors.antenna_db:g} dB,"
-        " a few at most (common practice, no source). Every peak by itself is an upper bound on the loss."
+        say(
+            "An antenna away from its band is taken to return nearly all: a return loss of about {return_loss}, a few"
+            " at most (common practice, no source). Every peak by itself is an upper bound on the loss.",
+            return_loss=quantity(digits(priors.antenna_db), "dB"),
+        )
     ]
 
 
@@ -110,14 +135,24 @@ def _beyond(post: Posterior) -> list[str]:
     if line is None or not post.laws_known:
         return []
     at = [frequency(s.frequency_hz) for s in post.sites if not line.law.covers(s.frequency_hz)]
-    return [f"The catalogue is carried beyond its published points at {', '.join(at)}."] if at else []
+    if not at:
+        return []
+    return [
+        say("The catalogue is carried beyond its published points at {frequencies}.", frequencies=together(at, ", "))
+    ]
 
 
 def _taken(test: OneEndTest, priors: OneEndPriors) -> list[str]:
     said = []
     if test.directivity_db is None:
         taken = -20.0 * log10(directivity_of(test, priors))
-        said.append(f"Directivity is taken as {taken:.0f} dB, that of a usual instrument (common practice, no source).")
+        said.append(
+            say(
+                "Directivity is taken as {directivity}, that of a usual instrument (common practice, no source).",
+                directivity=quantity(plain(taken, 0), "dB"),
+            )
+        )
     if test.line is None and test.impedance_ohm is None:
-        said.append(f"The line is taken for {impedance_of(test):g} ohm within 3 %.")
+        ohm = digits(impedance_of(test))
+        said.append(say("The line is taken for {impedance} ohm within 3 %.", impedance=ohm))
     return said

@@ -2,30 +2,33 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from linewright.evidence.one_end.by_hand import far_reflection, plain_db
 from linewright.evidence.one_end.nuisance import impedance_of
 from linewright.evidence.one_end.posterior import Posterior
 from linewright.evidence.one_end.targets import directivity_of, range_of, reflection_of
-from linewright.model.one_end import OneEndLoss, OneEndReading, OneEndTest
+from linewright.model.one_end import MethodLoss, OneEndLoss, OneEndReading, OneEndTest
 from linewright.model.result import Working
-from linewright.units.writing import frequency, interval
+from linewright.units.said import say
+from linewright.units.writing import digits, frequency, interval, plain, quantity
 
 ENGINE = "The one-end engine of this project, its prior values in evidence/one_end/priors.py."
 HAND = {
     "open and short": (
-        "10 lg(1 / |Γ|), half the return loss; |Γ| = (S - 1)/(S + 1)",
+        say("10 lg(1 / |Γ|), half the return loss; |Γ| = (S - 1)/(S + 1)"),
         "Common practice, published list posts; any amateur antenna handbook.",
     ),
     "antenna left connected": (
-        "at most 10 lg(1 / |Γ|), as no antenna returns more than all",
+        say("at most 10 lg(1 / |Γ|), as no antenna returns more than all"),
         "The same formula with |Γ antenna| ≤ 1.",
     ),
     "known load": (
-        "10 lg(|Γ load| / |Γ through the line|)",
+        say("10 lg(|Γ load| / |Γ through the line|)"),
         "D. M. Pozar, Microwave Engineering, 4th ed., p. 81-82: the reflection shrinks by the loss both ways.",
     ),
     "resonance": (
-        "8.686 atanh(R / Z0) where R is low, 8.686 atanh(Z0 / R) where it is high",
+        say("8.686 atanh(R / Z0) where R is low, 8.686 atanh(Z0 / R) where it is high"),
         "D. M. Pozar, Microwave Engineering, 4th ed., equation 2.91 with a shorted end, place from memory.",
     ),
 }  # fmt: skip
@@ -34,63 +37,84 @@ HAND = {
 def workings(post: Posterior, found: tuple[OneEndLoss, ...]) -> tuple[Working, ...]:
     """Return the workings of every loss, and of the plain figure of every reading."""
     said = [_loss(post, x) for x in found]
-    return (*said, *(_hand(r, post.test) for r in post.test.readings if plain_db(r, post.test) is not None))
+    by_hand = [(r, plain_db(r, post.test)) for r in post.test.readings]
+    return (*said, *(_hand(r, post.test, loss_db) for r, loss_db in by_hand if loss_db is not None))
 
 
 def _loss(post: Posterior, x: OneEndLoss) -> Working:
-    site = next(s for s in post.sites if s.frequency_hz == x.frequency_hz)
-    inputs = [(f"row {s.reading.row}, {s.reading.far_end}", f"|Γ| {_range(s.reading, post.test)}") for s in site.seen]
-    inputs += [
-        (
-            f"{m.method} alone, no catalogue",
-            "a limit only" if m.loss_db is None else _method(m.loss_db, m.loss_db_low, m.loss_db_high),
-        )
-        for m in x.methods
-    ]
-    inputs += [
-        ("directivity", f"{directivity_of(post.test, post.priors):.3f} as a reflection"),
-        ("the line's impedance", f"{impedance_of(post.test):g} ohm"),
-        ("other frequencies", f"{len(post.sites) - 1}, joined through k1 √f + k2 f"),
-    ]  # fmt: skip
-    if x.catalogue_db is not None:
-        inputs.append(("what its type should lose", f"{x.catalogue_db:.3f} dB"))
+    loss = interval(x.loss_db, x.loss_db_low, x.loss_db_high)
     return Working(
-        f"loss at {frequency(x.frequency_hz)}: {interval(x.loss_db, x.loss_db_low, x.loss_db_high)}",
-        "posterior of A from shown = |D + Γ1/(1 - S Γ1)|, Γ1 = (ρ + Γ)/(1 + ρ* Γ), |Γ| = |Γ far end| 10^(-A/10),"
-        " D, S, ρ, phases, scale and detector summed over",
-        tuple(inputs),
+        say("loss at {frequency}: {loss}", frequency=frequency(x.frequency_hz), loss=loss),
+        say(
+            "posterior of A from shown = |D + Γ1/(1 - S Γ1)|, Γ1 = (ρ + Γ)/(1 + ρ* Γ), |Γ| = |Γ far end| 10^(-A/10),"
+            " D, S, ρ, phases, scale and detector summed over"
+        ),
+        tuple(_inputs(post, x)),
         ENGINE,
     )
 
 
-def _method(loss: float, low: float | None, high: float | None) -> str:
-    return f"{loss:.3f} dB ({low:.3f} to {high:.3f})"
+def _inputs(post: Posterior, x: OneEndLoss) -> Iterator[tuple[str, str]]:
+    site = next(s for s in post.sites if s.frequency_hz == x.frequency_hz)
+    for seen in site.seen:
+        r = seen.reading
+        yield say("row {row}, {far_end}", row=r.row, far_end=say(r.far_end)), _range(r, post.test)
+    for m in x.methods:
+        yield say("{method} alone, no catalogue", method=say(m.method)), _method(m)
+    directivity = plain(directivity_of(post.test, post.priors), 3)
+    yield say("directivity"), say("{reflection} as a reflection", reflection=directivity)
+    yield say("the line's impedance"), _ohm(impedance_of(post.test))
+    yield say("other frequencies"), say("{count}, joined through k1 √f + k2 f", count=len(post.sites) - 1)
+    if x.catalogue_db is not None:
+        yield say("what its type should lose"), quantity(plain(x.catalogue_db, 3), "dB")
+
+
+def _method(m: MethodLoss) -> str:
+    if m.loss_db is None or m.loss_db_low is None or m.loss_db_high is None:
+        return say("a limit only")
+    loss = quantity(plain(m.loss_db, 3), "dB")
+    return say("{value} ({low} to {high})", value=loss, low=plain(m.loss_db_low, 3), high=plain(m.loss_db_high, 3))
 
 
 def _range(r: OneEndReading, test: OneEndTest) -> str:
     low, high = range_of(r.quantity, r.ends, test.reference_ohm)
     if low < -1.0:
-        return f"below {high:.4f}"
-    return f"above {low:.4f}" if high > 1.0 else f"{low:.4f} to {high:.4f}"
+        return say("|Γ| below {limit}", limit=plain(high, 4))
+    if high > 1.0:
+        return say("|Γ| above {limit}", limit=plain(low, 4))
+    return say("|Γ| {low} to {high}", low=plain(low, 4), high=plain(high, 4))
 
 
-def _hand(r: OneEndReading, test: OneEndTest) -> Working:
+def _hand(r: OneEndReading, test: OneEndTest, loss_db: float) -> Working:
     formula, source = HAND[r.method]
-    inputs = [("read", f"{r.value:g} {_unit(r)}".strip())]
+    inputs = [(say("read"), _read(r))]
     if r.quantity == "resistance_ohm":
-        inputs.append(("Z0", f"{impedance_of(test):g} ohm"))
+        inputs.append(("Z0", _ohm(impedance_of(test))))
     else:
-        inputs.append(("|Γ|", f"{abs(reflection_of(r.quantity, r.value, test.reference_ohm)):.4f}"))
+        inputs.append(("|Γ|", plain(abs(reflection_of(r.quantity, r.value, test.reference_ohm)), 4)))
     if r.far_end == "load":
-        inputs.append(("|Γ load|", f"{far_reflection(r, test):.4f}"))
-    said = plain_db(r, test)
+        inputs.append((say("|Γ load|"), plain(far_reflection(r, test), 4)))
     return Working(
-        f"by hand, row {r.row} ({r.far_end}) at {frequency(r.frequency_hz)}: {said:.3f} dB",
+        say(
+            "by hand, row {row} ({far_end}) at {frequency}: {loss}",
+            row=r.row,
+            far_end=say(r.far_end),
+            frequency=frequency(r.frequency_hz),
+            loss=quantity(plain(loss_db, 3), "dB"),
+        ),
         formula,
         tuple(inputs),
         source,
     )
 
 
-def _unit(r: OneEndReading) -> str:
-    return {"swr": "(SWR)", "return_loss_db": "dB return loss", "resistance_ohm": "ohm"}[r.quantity]
+def _read(r: OneEndReading) -> str:
+    if r.quantity == "swr":
+        return say("{value} (SWR)", value=digits(r.value))
+    if r.quantity == "return_loss_db":
+        return say("{value} dB return loss", value=digits(r.value))
+    return _ohm(r.value)
+
+
+def _ohm(value: float) -> str:
+    return say("{value} ohm", value=digits(value))
