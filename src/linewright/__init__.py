@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from linewright.model.sweep_report import SweepQuestion, SweepReport
     from linewright.model.through import LineBehind, Seen, ThroughResult
     from linewright.model.what_if import WhatIf
+    from linewright.workflows.chart import charts_of_file, charts_of_kept, charts_of_sweep
     from linewright.workflows.choose import choose_for
     from linewright.workflows.exposure import exposure_of
     from linewright.workflows.loss import line_loss, list_lines
@@ -77,6 +78,7 @@ _NAMES = {
     "model.sweep_report": "SweepQuestion SweepReport",
     "model.through": "LineBehind Seen ThroughResult",
     "model.what_if": "WhatIf",
+    "workflows.chart": "charts_of_file charts_of_kept charts_of_sweep",
     "workflows.choose": "choose_for",
     "workflows.exposure": "exposure_of",
     "workflows.loss": "line_loss list_lines",
@@ -121,6 +123,9 @@ __all__ = [
     "UnknownNameError",
     "WhatIf",
     "belief_of_piece",
+    "charts_of_file",
+    "charts_of_kept",
+    "charts_of_sweep",
     "choose_for",
     "deembed",
     "difference_db",

@@ -117,15 +117,17 @@ def test_every_ink_that_writes_words_stands_out_from_the_paper(palette, ink):
     assert (light + 0.05) / (dark + 0.05) >= 4.5
 
 
-@pytest.mark.parametrize(("form", "head"), [("svg", b"<svg"), (".png", b"\x89PNG"), ("a.pdf", b"%PDF")])
+@pytest.mark.parametrize(
+    ("form", "head"), [("svg", b"<svg"), (".png", b"\x89PNG"), ("a.pdf", b"%PDF"), ("vl.json", b"{")]
+)
 def test_every_form_is_drawn_and_saved(form, head, tmp_path):
     spec = CHARTS["trust"](*made_up_bench(1, 2, 1))
     assert render(spec, form)[:20].startswith(head)
-    path = save(spec, tmp_path / f"x.{form.rpartition('.')[2]}")
+    path = save(spec, tmp_path / f"x.{form.removeprefix('.').removeprefix('a.')}")
     assert path.read_bytes().startswith(head)
 
 
 @pytest.mark.parametrize("form", ["gif", "chart", ""])
 def test_an_unknown_form_is_refused_by_name(form):
-    with pytest.raises(InputError, match=r"must end in \.svg, \.png or \.pdf"):
+    with pytest.raises(InputError, match=r"must end in \.svg, \.png, \.pdf or \.vl\.json"):
         render({}, form)

@@ -1,10 +1,12 @@
-"""Specifications to files: SVG, PNG, PDF. The converter is loaded when it is first needed."""
+"""Specifications to files: SVG, PNG, PDF, Vega-Lite JSON. The converter is loaded when it is first needed."""
 
 from __future__ import annotations
 
+import json
 import re
+from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from linewright.charts.theme import Spec
 from linewright.errors import CannotError, InputError
@@ -60,6 +62,37 @@ def to_pdf(spec: Spec) -> bytes:
     return bytes(_converter().vegalite_to_pdf(spec, vl_version=VEGA_LITE))
 
 
+def to_vega_lite(spec: Spec) -> str:
+    """Return a specification as Vega-Lite JSON text."""
+    return json.dumps(spec, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+_WRITERS: dict[str, Callable[[Spec], str | bytes]] = {
+    ".svg": to_svg,
+    ".png": to_png,
+    ".pdf": to_pdf,
+    ".vl.json": to_vega_lite,
+}
+
+
+def ending_of(form: str | Path) -> str:
+    """Return the ending of a chart's file, of a whole name, an ending or a bare word.
+
+    Raises
+    ------
+    InputError
+        If it is none of .svg, .png, .pdf, .vl.json.
+
+    >>> ending_of("loss.PDF"), ending_of("svg"), ending_of("loss.vl.json")
+    ('.pdf', '.svg', '.vl.json')
+    """
+    name = f".{form}".lower()
+    found = next((ending for ending in _WRITERS if name.endswith(ending)), None)
+    if found is None:
+        raise InputError("chart file", f"must end in .svg, .png, .pdf or .vl.json; got {str(form)!r}")
+    return found
+
+
 def render(spec: Spec, form: str | Path) -> bytes:
     """Return a chart as bytes, in the form a file name, its ending or a bare word asks for.
 
@@ -68,23 +101,19 @@ def render(spec: Spec, form: str | Path) -> bytes:
     spec : dict
         A chart's specification.
     form : str or Path
-        "svg", ".png", or a whole name such as "loss.pdf".
+        "svg", ".png", or a whole name such as "loss.pdf" or "loss.vl.json".
 
     Raises
     ------
     InputError
-        If the ending is none of .svg, .png, .pdf.
+        If the ending is none of .svg, .png, .pdf, .vl.json.
 
     >>> from linewright.charts.parts import framed
     >>> render(framed({"mark": "point", "data": {"values": []}}, "Nothing"), "svg")[:4]
     b'<svg'
     """
-    ending = Path(form).suffix or f".{str(form).removeprefix('.')}"
-    writers: dict[str, Any] = {".svg": lambda s: to_svg(s).encode(), ".png": to_png, ".pdf": to_pdf}
-    writer = writers.get(ending.lower())
-    if writer is None:
-        raise InputError("chart file", f"must end in .svg, .png or .pdf; got {str(form)!r}")
-    return bytes(writer(spec))
+    drawn = _WRITERS[ending_of(form)](spec)
+    return drawn.encode() if isinstance(drawn, str) else drawn
 
 
 def save(spec: Spec, path: Path) -> Path:

@@ -15,6 +15,7 @@ from typing import Any
 import click
 
 from linewright import __version__
+from linewright.cli.chart import chart
 from linewright.cli.choose import choose
 from linewright.cli.demo import demo
 from linewright.cli.exposure import exposure
@@ -122,7 +123,7 @@ def main(ctx: click.Context) -> None:
 
 # In the order a person meets them.
 _COMMANDS = (
-    prove, one_end, through, sweep, plan, reception, exposure, choose, share, shelf, report, label, sheet,
+    prove, one_end, through, sweep, plan, reception, exposure, choose, share, shelf, chart, report, label, sheet,
     serve, meaning, loss, lines, demo,
 )  # fmt: skip
 for _command in _COMMANDS:

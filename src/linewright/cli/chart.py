@@ -1,0 +1,152 @@
+"""``linewright chart``: a chart of what is known, as SVG, PNG, PDF or Vega-Lite JSON."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from linewright.cli.options import debug_option, json_option, lines_option, own_lines, write, write_json
+from linewright.cli.shelf_options import ledger_option, opened
+from linewright.errors import InputError
+
+if TYPE_CHECKING:
+    from linewright.units.manner import Manner
+    from linewright.workflows.chart import Chart, Wanted
+
+HELP = """\
+Draw a chart of WHAT: a bench sheet or a station (TOML), the sweeps of a line, or a piece of the ledger by its tag.
+
+\b
+linewright chart spring.toml --list
+linewright chart spring.toml -o loss.svg
+linewright chart station.toml --run "two-metre beam" --kind flow -o flow.pdf
+linewright chart drum.s2p --length "30 m" --kind law -o law.png
+linewright chart "blue 7" --kind years -o years.vl.json
+
+Without --kind it is the main chart of that thing. A .vl.json file holds the chart as a Vega-Lite specification.
+"""
+SWEEP = re.compile(r"\.(s\d+p|ts)$", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True)
+class Listing:
+    """The charts there are, and the specification of the one asked for, for programs."""
+
+    what: str
+    charts: list[Chart]
+    kind: str | None
+    specification: dict[str, Any] | None
+    manner: Manner
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the document of schema ``linewright/chart/1``."""
+        from linewright.units.said import written
+
+        known = [{"kind": c.kind, "about": written(c.about, self.manner)} for c in self.charts]
+        return {
+            "schema": "linewright/chart/1", "what": self.what, "charts": known, "kind": self.kind,
+            "specification": self.specification,
+        }  # fmt: skip
+
+
+@click.command(help=HELP, short_help="Draw a chart: SVG, PNG, PDF or Vega-Lite JSON.")
+@click.argument("what", nargs=-1, required=True, metavar="WHAT...")
+@click.option("--kind", metavar="NAME", help="Which chart; --list shows what there is.")
+@click.option("--list", "listed", is_flag=True, help="Show which charts there are of it.")
+@click.option("-o", "--output", type=click.Path(path_type=Path), metavar="FILE", help=".svg, .png, .pdf or .vl.json.")
+@click.option("--width", type=click.IntRange(320, 2000), default=660, show_default=True, help="Width in pixels.")
+@click.option("--dark", is_flag=True, help="Light inks on dark paper.")
+@click.option("--language", type=click.Choice(["en", "de"]), default="en", show_default=True, help="In which language.")
+@click.option("--decimal", type=click.Choice(["point", "comma"]), help="The decimal mark; the language's own if not.")
+@click.option("--lengths", type=click.Choice(["m", "ft"]), default="m", show_default=True, help="Unit of lengths.")
+@click.option("--run", "run", metavar="NAME", help="Which run of a station.")
+@click.option("--prices", type=click.Path(path_type=Path), metavar="FILE", help="Prices, CSV: for what may be bought.")
+@click.option("--far-end", multiple=True, metavar="END", help="through, open, short or load; once for each sweep.")
+@click.option("--length", metavar="LENGTH", help='How long the swept line is: "30 m".')
+@click.option("--line", "line_name", metavar="TYPE", help="The type the swept line is said to be.")
+@ledger_option
+@lines_option
+@json_option
+@debug_option
+def chart(  # noqa: PLR0913 - one argument an option
+    what: tuple[str, ...], kind: str | None, listed: bool, output: Path | None, width: int, dark: bool,
+    language: str, decimal: str | None, lengths: str, as_json: bool, **given: Any,
+) -> None:  # fmt: skip
+    """Draw a chart."""
+    from linewright.units.manner import manner
+    from linewright.units.said import written
+    from linewright.workflows.chart import chosen
+
+    if output is None and not (listed or as_json):
+        raise click.UsageError("Say where to draw it: -o chart.svg, .png, .pdf or .vl.json (or --list).")
+    if output is not None:
+        _checked(output)
+    spoken = manner(language, decimal, lengths)
+    charts = _charts(what, given)
+    one = None if listed and kind is None else chosen(charts, kind)
+    spec = None
+    if one is not None:
+        from linewright.charts.theme import DARK, LIGHT
+
+        spec = one.draw(width_px=width, palette=DARK if dark else LIGHT, manner=spoken)
+    if output is not None and spec is not None:
+        from linewright.charts.render import save
+
+        save(spec, output)
+    if as_json:
+        write_json(Listing(" ".join(what), charts, one.kind if one else None, spec, spoken))
+    elif listed:
+        widest = max(len(c.kind) for c in charts)
+        write("\n".join(f"{c.kind:<{widest}}  {written(c.about, spoken)}" for c in charts))
+    else:
+        click.echo(f"Wrote {output}.")
+
+
+def _checked(output: Path) -> None:
+    """Refuse an ending that cannot be drawn before anything is worked out."""
+    from linewright.charts.render import ending_of
+
+    ending_of(output)
+
+
+def _charts(what: tuple[str, ...], given: dict[str, Any]) -> list[Chart]:
+    """Return the charts there are of what was named."""
+    from linewright.cli.progress import Progress
+    from linewright.workflows import chart as verbs
+
+    if all(SWEEP.search(name) for name in what):
+        return _of_sweeps(what, given)
+    if len(what) > 1:
+        raise InputError("what to draw", f"must be one thing, or sweeps of one line; got {len(what)} names",
+                         cure="Put a tag with spaces in quotation marks.")  # fmt: skip
+    with Progress() as progress:
+        if what[0].lower().endswith(".toml") or Path(what[0]).is_file():
+            return verbs.charts_of_file(what[0], _wanted(given), progress=progress)
+    with opened(given["ledger"]) as kept, Progress() as progress:
+        return verbs.charts_of_kept(kept, what[0], _wanted(given), progress=progress)
+
+
+def _wanted(given: dict[str, Any]) -> Wanted:
+    from linewright.formats.prices import read_prices
+    from linewright.workflows.chart import Wanted
+
+    own = own_lines(given["lines_file"])
+    return Wanted(given["run"], read_prices(given["prices"], own) if given["prices"] else None, own)
+
+
+def _of_sweeps(files: tuple[str, ...], given: dict[str, Any]) -> list[Chart]:
+    from linewright.model.sweep_report import SweepQuestion
+    from linewright.units.quantities import length_m
+    from linewright.workflows.chart import charts_of_sweep
+    from linewright.workflows.sweep import read_sweep
+
+    question = SweepQuestion(
+        length_m=None if given["length"] is None else length_m(given["length"], "--length"),
+        line=given["line_name"],
+        own=own_lines(given["lines_file"]),
+    )
+    return charts_of_sweep(read_sweep(files, [end.lower() for end in given["far_end"]], question))
