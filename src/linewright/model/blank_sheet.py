@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from linewright.model.bench import BenchSheet
+from linewright.model.bench import REFERENCE, BenchSheet
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +28,7 @@ class Step:
     @property
     def path_name(self) -> str:
         """The path as written on a sheet."""
-        return "+".join(self.path) if self.path else "reference"
+        return "+".join(self.path) if self.path else REFERENCE
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from itertools import groupby
 from typing import Any
 
 from linewright.errors import UnknownNameError
-from linewright.model.bench import BenchSheet, Meter, Piece
+from linewright.model.bench import REFERENCE, BenchSheet, Meter, Piece
 from linewright.model.blank_sheet import BlankSheet, Step
 from linewright.model.scale import SCALE_UNIT
 from linewright.report.literal import BREAK, apart, breakable, foreign, printable, visible
@@ -21,7 +21,6 @@ from linewright.units.writing import swr as said_swr
 TEMPLATE = "sheet.typ"
 ROW_MM = 9.0
 """Tall enough for a pencil."""
-REFERENCE = mark("reference")
 HEADS = (
     mark("step"), mark("band"), mark("meter"), mark("path"), mark("reading"), mark("SWR"), mark("low"), mark("high"),
     mark("time"), mark("note"),
