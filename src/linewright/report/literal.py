@@ -74,12 +74,13 @@ def boxed(text: str) -> str:
 
     For drawings: there words have no more room than they were laid out for. Beside them the sign stands by its name.
 
-    >>> boxed("tower \N{RADIO} √f")
-    'tower □ √f'
+    >>> boxed("tower \N{RADIO} √f"), boxed("0.3\N{NO-BREAK SPACE}dB\x07")
+    ('tower □ √f', '0.3\xa0dB□')
     """
     if text.isascii() and text.isprintable():
         return text
-    return "".join(c if c.isprintable() and _has_glyph(c) else "□" for c in unicodedata.normalize("NFC", text))
+    shown = (_unseen(c) if not c.isprintable() else c for c in unicodedata.normalize("NFC", text))
+    return "".join(c if len(c) == 1 and _has_glyph(c) else "□" for c in shown)
 
 
 def breakable(text: str) -> str:

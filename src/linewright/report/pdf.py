@@ -17,8 +17,6 @@ from linewright.units.said import mark
 HEAD = 70
 """Signs of the title that fit the running head."""
 PAGE = mark("page {number} of {total}")
-TALLEST = 1.25
-"""A drawing higher than this times its width is set narrower, so that it fits a page."""
 
 
 def report_pdf(document: Document, manner: Manner = ENGLISH, paper: str = "a4") -> bytes:
@@ -62,5 +60,4 @@ def _set(text: str) -> str:
 
 def _panel(panel: Panel, manner: Manner) -> dict[str, Any]:
     found = drawn(panel, manner)
-    share = min(1.0, TALLEST * found.width_px / found.height_px)
-    return {"svg": found.svg, "about": panel.about, "share": share}
+    return {"svg": found.svg, "about": panel.about, "aspect": found.height_px / found.width_px}

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import partial
 
+from linewright.charts.ladder import Rung
 from linewright.model.belief import Belief
 from linewright.model.bench import Piece
 from linewright.model.shelf import BandLoss, Drift, PieceHistory, Reminder
@@ -27,7 +28,6 @@ from linewright.report.document import (
     sections,
 )
 from linewright.report.made import Made, repeat_section, workings_section
-from linewright.report.piece_tables import Step
 from linewright.units.said import say, say_many, together
 from linewright.units.writing import chance, frequency, interval, metres, plain, quantity
 
@@ -42,7 +42,8 @@ class Known:
     """All that a piece's report is made of: its history, the ladder of its evidence, and what is believed of it."""
 
     history: PieceHistory
-    steps: tuple[Step, ...]
+    rungs: tuple[Rung, ...]
+    rungs_hz: float
     noun: Piece
     belief: Belief | None
 
@@ -166,18 +167,21 @@ def _losses(known: Known) -> Iterator[Block]:
 
 
 def _ladder(known: Known) -> Iterator[Block]:
-    if known.steps:
-        table = tables.ladder(known.steps)
+    if known.rungs:
+        table = tables.ladder(known.rungs, known.rungs_hz)
+        draw = partial(figures.ladder, known.noun.tag, known.rungs, known.rungs_hz)
         about = say("What was believed of {piece} after each test, in time order.", piece=known.noun.tag)
         caption = say("What each step of evidence says alone, and what is believed after it.")
-        yield Drawing(caption, (Panel(partial(figures.ladder, known.steps), about),), table, columns=1)
+        yield Drawing(caption, (Panel(draw, about),), table, columns=1)
 
 
 def _tests(history: PieceHistory) -> Iterator[Block]:
     if not history.points:
         yield Paragraph(say("It was never tested."))
         return
-    yield tables.tests(history.points)
+    about = say("The loss of {piece} over the years, each test alone.", piece=history.piece.tag)
+    caption = say("Each test alone over the years, with the drift where two tests or more tell one.")
+    yield Drawing(caption, (Panel(partial(figures.years, history), about),), tables.tests(history.points), columns=1)
     drift = history.drift
     if drift is None:
         yield Paragraph(say("One test tells no drift. Test it again, a season apart or more."))

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
+from linewright.charts.ladder import Interval, Rung
 from linewright.model.ledger import Change, Item
 from linewright.model.shelf import BandLoss, HistoryPoint, ShelfPiece
 from linewright.report.document import Column, Part, Row, Table
@@ -17,20 +17,6 @@ EXPOSURES = (mark("indoors"), mark("outdoors"), mark("buried"), mark("portable")
 KINDS = {"sheet": mark("sheet"), "sweep": mark("sweep")}
 CUT = 120
 """Signs of a field that a change shows."""
-
-Ends = tuple[float, float, float]
-"""A loss as (low, middle, high), dB."""
-
-
-@dataclass(frozen=True, slots=True)
-class Step:
-    """One step of a ladder: what was heard and when, what it says alone, what is believed after it."""
-
-    what: str
-    on: str
-    frequency_hz: float
-    alone: Ends | None
-    believed: Ends
 
 
 def _one(title: str, rows: Sequence[Row]) -> tuple[Part, ...]:
@@ -58,22 +44,22 @@ def loss_at(x: BandLoss) -> str:
     return say("{loss} at {frequency}", loss=believed, frequency=frequency(x.frequency_hz))
 
 
-def ladder(steps: Sequence[Step]) -> Table:
+def ladder(rungs: Sequence[Rung], frequency_hz: float) -> Table:
     """Return the evidence in time order, each step with what it says alone and what is believed after it."""
     columns = (
         Column(say("measured on")), Column(say("evidence"), "wide"), Column(say("alone (95 %)"), "figure"),
         Column(say("believed after it (95 %)"), "figure"),
     )  # fmt: skip
-    at = frequency(steps[0].frequency_hz) if steps else ""
-    return Table(say("Ladder of evidence at {frequency}", frequency=at), columns, _one("", [_step(s) for s in steps]))
+    caption = say("Ladder of evidence at {frequency}", frequency=frequency(frequency_hz))
+    return Table(caption, columns, _one("", [_rung(r) for r in rungs]))
 
 
-def _step(s: Step) -> Row:
-    alone = "" if s.alone is None else _written(s.alone)
-    return Row((s.on, s.what, alone, _written(s.believed)))
+def _rung(r: Rung) -> Row:
+    alone = "" if r.alone is None else _written(r.alone)
+    return Row((r.on, r.what, alone, _written(r.believed)))
 
 
-def _written(ends: Ends) -> str:
+def _written(ends: Interval) -> str:
     low, middle, high = ends
     return interval(middle, low, high)
 

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from functools import partial
 
 from linewright.model.plan import BandFinding, Budget, ExposureFinding, Plan, ReceptionFinding
-from linewright.report.document import Block, Cautions, Column, Part, Points, Row, Table
+from linewright.report import figures
+from linewright.report.document import Block, Cautions, Column, Drawing, Panel, Part, Points, Row, Table
 from linewright.report.station_tables import band_title
 from linewright.units.said import say
 from linewright.units.writing import digits, frequency, interval, plain, quantity
@@ -27,7 +29,13 @@ def reception(plan: Plan) -> Iterator[Block]:
     )  # fmt: skip
     yield Points("", tuple(_why([r for b in plan.budgets for _, r in _heard(b)])))
     caption = say("Noise temperatures at the antenna's terminals, and what the run costs in signal-to-noise")
-    yield Table(caption, columns, parts)
+    panels = tuple(
+        Panel(partial(figures.reception, b), say("What {run} takes from reception, by band.", run=b.run))
+        for b in plan.budgets
+        if _heard(b)
+    )
+    drawn = say("Signal-to-noise lost on each run, by band.")
+    yield Drawing(drawn, panels, Table(caption, columns, parts))
     yield from _remedies(plan)
 
 
@@ -98,7 +106,13 @@ def exposure(plan: Plan) -> Iterator[Block]:
         Column(say("limit")), Column(say("people")), Column(say("limit value"), "figure"),
         Column(say("distance"), "figure"), Column(say("field")),
     )  # fmt: skip
-    yield Table(say("Distance at which a limit is reached"), columns, tuple(parts))
+    panels = tuple(
+        Panel(partial(figures.exposure, b), say("How far to keep away from the antenna of {run}.", run=b.run))
+        for b in plan.budgets
+        if any(x.exposure for x in b.bands)
+    )
+    table = Table(say("Distance at which a limit is reached"), columns, tuple(parts))
+    yield Drawing(say("Distance to keep in the main lobe, by limit and band."), panels, table)
     yield Points(say("Where the limits stand"), tuple(_sources(plan)))
 
 

@@ -6,41 +6,39 @@ from collections.abc import Sequence
 from zlib import crc32
 
 from linewright.catalogue.belief import catalogue_belief
+from linewright.charts.ladder import Rung
 from linewright.charts.piece import interval_at
 from linewright.ledger import items
 from linewright.ledger.store import Ledger
 from linewright.model.belief import Belief
 from linewright.model.bench import Piece
-from linewright.model.shelf import Evidence, HistoryPoint
-from linewright.report.piece_tables import Step
+from linewright.model.shelf import Evidence
 from linewright.units.said import say
 from linewright.workflows.shelf_combine import OneTest, combined
 from linewright.workflows.shelf_evidence import Shelved, tests_of
 
 DRAWS = 1000
-USUAL_HZ = 144.3e6
 
 
-def ladder_of(ledger: Ledger, tag: str, points: Sequence[HistoryPoint] = ()) -> tuple[Piece, tuple[Step, ...]]:
-    """Return a piece and the steps by which it came to be known, at the frequency of the points of its history.
+def ladder_of(ledger: Ledger, tag: str, frequency_hz: float) -> tuple[Piece, tuple[Rung, ...]]:
+    """Return a piece, and by which steps its loss at a frequency came to be known.
 
     A piece of unknown type that nobody measured has no steps.
     """
-    at_hz = points[0].frequency_hz if points else USUAL_HZ
     with ledger.reads() as snapshot:
         shelf = Shelved.of(snapshot)
         (noun,) = shelf.nouns([items.needed(snapshot, "piece", tag)])
         tests = tests_of(shelf, noun, shelf.evidence(noun.tag))
     beliefs = [combined([t for _, t in tests[: i + 1]])[0] for i in range(len(tests))]
-    after = [
-        Step(evidence.what, evidence.measured_on, at_hz, interval_at(test.belief, at_hz), interval_at(belief, at_hz))
-        for (evidence, test), belief in zip(tests, beliefs, strict=True)
-    ]
+    after = tuple(
+        Rung(e.what, e.measured_on, interval_at(belief, frequency_hz), interval_at(test.belief, frequency_hz))
+        for (e, test), belief in zip(tests, beliefs, strict=True)
+    )
     first = before(noun, tests)
     if first is None:
-        return noun, tuple(after)
+        return noun, after
     what = say("the catalogue's {line}", line=noun.line.designator) if noun.line else say("cables in general")
-    return noun, (Step(what, "", at_hz, None, interval_at(first, at_hz)), *after)
+    return noun, (Rung(what, "", interval_at(first, frequency_hz)), *after)
 
 
 def before(piece: Piece, tests: Sequence[tuple[Evidence, OneTest]]) -> Belief | None:

@@ -60,13 +60,14 @@ def _kind(ledger: Ledger, name: str) -> Kind:
 def report_of_piece(ledger: Ledger, tag: str, asked: Asked) -> Document:
     """Return the report of a piece, on the shelf or put away; reminders are seen from the day it bears."""
     from linewright.report.piece import Known, piece_report
-    from linewright.workflows.history import history_of
+    from linewright.workflows.history import PREFERRED_HZ, history_of
     from linewright.workflows.ladder import ladder_of
     from linewright.workflows.shelf_beliefs import belief_of_piece
 
     history = history_of(ledger, tag, on=asked.day)
-    noun, steps = ladder_of(ledger, tag, history.points)
-    known = Known(history, steps, noun, belief_of_piece(ledger, tag).belief)
+    at_hz = history.points[0].frequency_hz if history.points else PREFERRED_HZ
+    noun, rungs = ladder_of(ledger, tag, at_hz)
+    known = Known(history, rungs, at_hz, noun, belief_of_piece(ledger, tag).belief)
     return piece_report(known, asked.made(history.piece.tag, inputs_of_piece(ledger, history.piece.tag)))
 
 
