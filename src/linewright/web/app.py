@@ -16,6 +16,7 @@ from starlette.staticfiles import StaticFiles
 from linewright import __version__
 from linewright.errors import CannotError, InputError, LinewrightError
 from linewright.web.api import VERBS
+from linewright.web.choosing import Choices
 from linewright.web.guard import Guard
 from linewright.web.judged import Judged
 from linewright.web.ledgers import Opened, closed_at_the_end
@@ -60,7 +61,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     )  # fmt: skip
     app.state.settings = settings
     app.state.opened, app.state.judged = Opened(settings.ledger), Judged()
-    app.state.works = Works()
+    app.state.works, app.state.choices = Works(), Choices()
     app.state.sessions = Sessions(settings.pass_phrase)
     shelved = (shelf_files, shelf_gear, shelf)
     for part in (

@@ -12,7 +12,6 @@ from linewright.model.station import LinePart, Run
 from linewright.report import choose_words as words
 from linewright.units.writing import digits, frequency, interval, metres, plain, quantity
 from linewright.web.choosing import Limit
-from linewright.web.inline import Chart, chart
 from linewright.web.run_state import RunState, address, sorted_values
 
 HERE = "/runs/choose"
@@ -66,9 +65,7 @@ class Answer:
     rows: tuple[Row, ...]
     unpriced: tuple[Row, ...]
     looked: LookedAt | None
-    charts: tuple[Chart, ...]
     longest: tuple[tuple[str, str, str, str, str], ...]
-    lengths_chart: Chart | None
     remedies: tuple[str, ...]
     measure: tuple[str, ...]
     barred: tuple[str, ...]
@@ -94,6 +91,7 @@ class ChoosePage:
     at: str
     close: str
     asked: str
+    state: str
     problems: tuple[str, ...]
     found: Answer | None
     length_working: Working = LENGTH
@@ -124,7 +122,7 @@ def answer(asked: Asked, choice: Choice, run: Run, span: tuple[int, int]) -> Ans
         words.verdict(choice), words.title(choice), choice.currency, choice.binding,
         tuple(row for n, row in rows.items() if not n.startswith("u")),
         tuple(row for n, row in rows.items() if n.startswith("u")), looked,
-        tuple(_trade_off(choice)), tuple(_longest(choice.longest)), _lengths(choice),
+        tuple(_longest(choice.longest)),
         tuple(words.remedy(r, choice.currency) for r in choice.remedies), tuple(m.why for m in choice.measure),
         tuple(f"{b.name}: {b.why}." for b in choice.barred), tuple(words.beaten(b) for b in choice.beaten[:SHOWN]),
         choice.cautions, choice.remarks, choice.workings,
@@ -184,23 +182,6 @@ def _longest(runs: Sequence[LongestRun]) -> Iterator[tuple[str, str, str, str, s
     for r in runs:
         reach = f"({plain(r.length_m_low, 1)} to {plain(r.length_m_high, 1)})"
         yield r.line, frequency(r.frequency_hz), f"{r.limit_db:g} dB", metres(round(r.length_m, 1)), reach
-
-
-def _trade_off(choice: Choice) -> Iterator[Chart]:
-    from linewright.charts.trade_off import trade_off_chart
-
-    if choice.trade_off:
-        about = "Price against mean loss of the choices worth making, numbered as in the table below it."
-        yield chart(lambda width: trade_off_chart(choice, width_px=width), about)
-
-
-def _lengths(choice: Choice) -> Chart | None:
-    from linewright.charts.longest_run import longest_run_chart
-
-    if not choice.longest:
-        return None
-    about = "How long each line may be on each band within the limit, with 95 % interval; the table has the figures."
-    return chart(lambda width: longest_run_chart(choice, width_px=width), about)
 
 
 def _tried(asked: Asked, option: Option, run: Run, span: tuple[int, int]) -> str:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections import OrderedDict
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from linewright.errors import InputError, gathered
@@ -17,6 +18,7 @@ from linewright.web.controls import BARE
 HEADING = "line,price,currency,connector_price,outdoors,note"
 MOST_PRICES = 20_000
 """Signs of prices that an address holds."""
+MOST_KNOWN = 16
 Reader = Callable[[Any, str], Any]
 
 
@@ -124,15 +126,30 @@ def prices_of(text: str, station: Station) -> Prices:
     return read_prices_text(text.replace("\r\n", "\n"), station.lines) if len(rows) > 1 else Prices()
 
 
-def chosen(station: Station, run: str, texts: Mapping[str, str], prices: str) -> Choice:
-    """Return the choice for a run, with what the form asks.
+@dataclass(slots=True)
+class Choices:
+    """The latest choices of an app, so that a drawing or a closer look costs nothing."""
 
-    Raises
-    ------
-    InputError
-        If something asked cannot be read, or cannot be asked of this run.
-    """
+    _known: OrderedDict[tuple[Any, ...], tuple[Station, Choice]] = field(default_factory=OrderedDict)
+
+    def chosen(self, station: Station, run: str, texts: Mapping[str, str], prices: str) -> Choice:
+        """Return the choice for a run, with what the form asks.
+
+        Raises
+        ------
+        InputError
+            If something asked cannot be read, or cannot be asked of this run.
+        """
+        key = (id(station), run, prices, *sorted(texts.items()))
+        known = self._known.get(key)
+        if known is None or known[0] is not station:
+            known = self._known[key] = station, _chosen(station, run, texts, prices)
+            while len(self._known) > MOST_KNOWN:
+                self._known.popitem(last=False)
+        return known[1]
+
+
+def _chosen(station: Station, run: str, texts: Mapping[str, str], prices: str) -> Choice:
     from linewright.workflows.choose import choose_for, wishing
 
-    asked = wishes_in(texts)
-    return choose_for(wishing(station, run, asked), run, prices_of(prices, station))
+    return choose_for(wishing(station, run, wishes_in(texts)), run, prices_of(prices, station))

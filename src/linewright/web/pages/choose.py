@@ -2,30 +2,78 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Annotated
 from urllib.parse import parse_qsl, urlencode
+from zlib import crc32
 
 from fastapi import APIRouter, File, Form, Request, UploadFile
 from fastapi.responses import RedirectResponse, Response
 
+from linewright.charts.longest_run import longest_run_chart
+from linewright.charts.render import to_svg
+from linewright.charts.theme import DARK, LIGHT, Spec
+from linewright.charts.trade_off import trade_off_chart
+from linewright.choice.choose import span_of
+from linewright.errors import UnknownNameError
 from linewright.formats.texts import decoded
-from linewright.model.station import Run, Station
-from linewright.web.choose_page import HERE, Answer, Asked, ChoosePage, answer
-from linewright.web.choosing import EVERY, HEADING, LIMITS, MORE_LIMITS, OUTDOORS, chosen, held, stepped_limit
+from linewright.model.choose import Choice
+from linewright.model.station import Run
+from linewright.web.choose_page import HERE, Asked, ChoosePage, answer
+from linewright.web.choosing import EVERY, HEADING, LIMITS, MORE_LIMITS, OUTDOORS, Choices, held, stepped_limit
 from linewright.web.pages.runs import PLACE, station_held
 from linewright.web.run_state import RunState, address
 from linewright.web.shown import page, wants_part
-from linewright.web.stations import INVENTED, invented_prices
+from linewright.web.stations import INVENTED, Held, invented_prices
 from linewright.web.sweep_given import tried
 from linewright.workflows.plan import the_run
 
 router = APIRouter(include_in_schema=False)
+CHARTS: dict[str, Callable[..., Spec]] = {"trade-off": trade_off_chart, "lengths": longest_run_chart}
+WIDE, NARROW = 760, 340
 NAMES = (*(one.name for one in EVERY), OUTDOORS)
+
+
+@dataclass(frozen=True, slots=True)
+class _Question:
+    """What an address asks: of which station, with which limits and prices."""
+
+    known: Held
+    run: Run
+    texts: dict[str, str]
+    prices: str
+    asked: Asked
 
 
 @router.get(HERE)
 def choose(request: Request) -> Response:
     """Show what may be laid in a run, with the limits and prices its address holds."""
+    q = _question(request)
+    key, station = q.known.key, q.known.station
+    found, problems = tried(lambda: answer(q.asked, _choice(request, q), q.run, span_of(q.run)))
+    there = q.asked.address()
+    shown = ChoosePage(
+        key, q.run.name, (station.name, f"/runs?{urlencode({'station': key})}"),
+        address(RunState(key, q.run.name)), LIMITS, MORE_LIMITS, q.texts, stepped_limit(q.run.wishes), q.prices,
+        q.asked.at, there, there.partition("?")[2], f"{crc32(there.encode()):08x}", problems, found,
+    )  # fmt: skip
+    template = "choose_result.html" if wants_part(request) else "choose.html"
+    return page(request, template, shown, place=PLACE, title=f"A line for {q.run.name}")
+
+
+@router.get(f"{HERE}/chart/{{name}}")
+def chart(request: Request, name: str, paper: str = "light", wide: int = WIDE) -> Response:
+    """Return a chart of a choice as SVG."""
+    if name not in CHARTS:
+        raise UnknownNameError("chart", f"must be one of {', '.join(CHARTS)}; got {name[:40]!r}")
+    choice = _choice(request, _question(request))
+    palette = DARK if paper == "dark" else LIGHT
+    drawn = CHARTS[name](choice, width_px=NARROW if wide < WIDE else WIDE, palette=palette)
+    return Response(to_svg(drawn), media_type="image/svg+xml")
+
+
+def _question(request: Request) -> _Question:
     params = request.query_params
     known = station_held(request, params.get("station", ""))
     run = the_run(known.station, params.get("run", ""))
@@ -33,22 +81,12 @@ def choose(request: Request) -> Response:
     prices = params.get("prices", invented_prices() if known.key == INVENTED else f"{HEADING}\n")
     given = tuple((name, texts[name]) for name in NAMES if texts[name] or name in ("limit", *params))
     asked = Asked(known.key, run.name, (*given, ("prices", prices)), params.get("at", ""))
-    found, problems = tried(lambda: _answered(asked, known.station, texts, prices))
-    shown = ChoosePage(
-        known.key, run.name, (known.station.name, f"/runs?{urlencode({'station': known.key})}"),
-        address(RunState(known.key, run.name)), LIMITS, MORE_LIMITS, texts, stepped_limit(run.wishes), prices,
-        asked.at, asked.address(), asked.address().partition("?")[2], problems, found,
-    )  # fmt: skip
-    template = "choose_result.html" if wants_part(request) else "choose.html"
-    return page(request, template, shown, place=PLACE, title=f"A line for {run.name}")
+    return _Question(known, run, texts, prices, asked)
 
 
-def _answered(asked: Asked, station: Station, texts: dict[str, str], prices: str) -> Answer:
-    from linewright.choice.choose import span_of
-
-    choice = chosen(station, asked.run, texts, prices)
-    run: Run = the_run(station, asked.run)
-    return answer(asked, choice, run, span_of(run))
+def _choice(request: Request, q: _Question) -> Choice:
+    choices: Choices = request.app.state.choices
+    return choices.chosen(q.known.station, q.run.name, q.texts, q.prices)
 
 
 @router.post(HERE)
