@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 from linewright.errors import InputError
 from linewright.model.belief import Belief
 from linewright.model.sweep_report import Agreement
-from linewright.units.writing import frequency
+from linewright.units.said import mark, say, together
+from linewright.units.writing import frequency, plain, signed
 
 Floats = NDArray[np.float64]
 
@@ -69,7 +70,7 @@ def agree(bench: Belief, sweep: Belief, frequencies_hz: Sequence[float], *, seed
     contradicts = p < UNLIKELY
     widen = square / len(f) if contradicts else 1.0
     combined = _updated(bench, other.mean(axis=1), c_sweep, f, (widen, seed))
-    combined = replace(combined, basis=f"{bench.basis} and {sweep.basis}")
+    combined = replace(combined, basis=together([bench.basis, sweep.basis], say(" and ")))
     cause, why = _likeliest(off, c_bench + c_sweep, f, np.median(other, axis=1)) if contradicts else ("", "")
     rows = tuple((float(x), float(d)) for x, d in zip(f, off, strict=True))
     return Agreement(combined, contradicts, p, cause, why, rows)
@@ -110,35 +111,42 @@ def _likeliest(off: Floats, covariance: Floats, f: Floats, loss: Floats) -> tupl
     )
     first, second = (causes[int(i)] for i in np.argsort(-scores)[:2])
     near = np.sort(scores)[-1] - np.sort(scores)[-2] < RIVAL
-    return first.name, f"{first.words} Or nearly as likely ({second.name}): {second.words}" if near else first.words
+    if not near:
+        return first.name, first.words
+    rival = say("Or nearly as likely ({cause}): {words}", cause=say(second.name), words=second.words)
+    return first.name, together([first.words, rival])
 
 
 def _causes(off: Floats, f: Floats, loss: Floats) -> list[_Cause]:
-    more = "the bench" if off.mean() > 0 else "the sweep"
+    more = say("the bench") if off.mean() > 0 else say("the sweep")
     share = float(np.median(off / loss))
-    everywhere = (
-        f"The two differ by much the same {abs(np.median(off)):.2f} dB everywhere, {more} seeing more: an attenuator, "
-        "a filter or a poor contact stood between the sweep's calibration and the line, or in one bench path only."
+    everywhere = say(
+        "The two differ by much the same {difference} dB everywhere, {more} seeing more: an attenuator, a filter or a"
+        " poor contact stood between the sweep's calibration and the line, or in one bench path only.",
+        difference=plain(float(abs(np.median(off))), 2), more=more,
+    )  # fmt: skip
+    rising = say(
+        "The difference grows as √f, {more} seeing more: an adapter or a short jumper was in one measurement and not"
+        " in the other. Calibrate at the line's own connectors.",
+        more=more,
     )
-    rising = (
-        f"The difference grows as √f, {more} seeing more: an adapter or a short jumper was in one measurement and not "
-        "in the other. Calibrate at the line's own connectors."
-    )
-    ratio = (
-        f"The two are in the same ratio everywhere, {1 + share:.2f}: one of them is of another length or piece, "
-        "or the line changed between the two."
+    ratio = say(
+        "The two are in the same ratio everywhere, {ratio}: one of them is of another length or piece, or the line"
+        " changed between the two.",
+        ratio=plain(1 + share, 2),
     )
     found = [
-        _Cause("calibration plane", np.ones(len(f)), 0.4, 1.0, everywhere),
-        _Cause("adapter left in", np.sqrt(f / f.max()), 0.25, 1.0, rising),
-        _Cause("wrong length", loss / loss.max(), 0.15 * float(loss.max()), 0.8, ratio),
+        _Cause(mark("calibration plane"), np.ones(len(f)), 0.4, 1.0, everywhere),
+        _Cause(mark("adapter left in"), np.sqrt(f / f.max()), 0.25, 1.0, rising),
+        _Cause(mark("wrong length"), loss / loss.max(), 0.15 * float(loss.max()), 0.8, ratio),
     ]
     for i, hertz in enumerate(f if len(f) > 1 else ()):
-        alone = (
-            f"They part at {frequency(float(hertz))} alone, by {off[i]:+.2f} dB: there the meter does not read in "
-            "proportion to power. Leave that band to the sweep."
-        )
-        found.append(_Cause("meter at one band", np.eye(len(f))[i], 1.0, 0.6 / len(f), alone))
+        alone = say(
+            "They part at {f} alone, by {difference} dB: there the meter does not read in proportion to power. Leave"
+            " that band to the sweep.",
+            f=frequency(float(hertz)), difference=signed(float(off[i]), 2),
+        )  # fmt: skip
+        found.append(_Cause(mark("meter at one band"), np.eye(len(f))[i], 1.0, 0.6 / len(f), alone))
     return found
 
 

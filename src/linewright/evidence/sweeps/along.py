@@ -17,6 +17,8 @@ from linewright.model.faults import Fault, FaultFinding, FaultKind, Landmark, Pr
 from linewright.model.result import Working
 from linewright.model.sweep import Sweep
 from linewright.units.constants import DB_PER_NEPER, SPEED_OF_LIGHT_M_PER_S
+from linewright.units.said import say, together
+from linewright.units.writing import digits, metres, plain
 
 FarEnd = Literal["through", "open", "short", "load"]
 
@@ -98,24 +100,27 @@ def _unfit(sweep: Sweep) -> str:
     """Return why the reflections of a sweep cannot be looked along; empty if they can."""
     f, s = sweep.frequency_hz, sweep.reflection
     if len(f) < FEWEST_POINTS:
-        return f"Faults along the line cannot be told from {len(f)} points; {FEWEST_POINTS} are the least."
+        return say("Faults along the line cannot be told from {points} points; {least} are the least.",
+                   points=len(f), least=FEWEST_POINTS)  # fmt: skip
     if float(np.ptp(np.abs(s))) < 1e-9 and float(np.ptp(np.angle(s))) < 1e-9:
-        return "Faults along the line cannot be told: the reflection is one number throughout, not a measurement."
+        return say("Faults along the line cannot be told: the reflection is one number throughout, not a measurement.")
     if f[0] > NARROW * f[-1]:
-        return (
-            f"Faults along the line cannot be told: the sweep spans {(f[-1] - f[0]) / 1e6:.4g} MHz of "
-            f"{f[-1] / 1e6:.4g} MHz. A sweep from near zero would tell."
-        )
+        return say(
+            "Faults along the line cannot be told: the sweep spans {span} MHz of {top} MHz. A sweep from near zero"
+            " would tell.",
+            span=digits(float(f[-1] - f[0]) / 1e6, 4), top=digits(float(f[-1]) / 1e6, 4),
+        )  # fmt: skip
     return ""
 
 
 def _short_line(seen: Seen, scale: Scale) -> str:
     cell, end = seen.fit.cell_s * scale.m_per_s, (seen.fit.end_delay_s or 0.0) * scale.m_per_s
     wanted = FEWEST_CELLS * 2 * (seen.fit.frequency_hz[-1] - seen.fit.frequency_hz[0]) * cell / max(end, 1e-6) / 2e6
-    return (
-        f"Faults along the line cannot be told: the sweep tells things {cell:.3g} m apart, and the line is {end:.3g} m "
-        f"long. A sweep over {wanted:.0f} MHz would."
-    )
+    return say(
+        "Faults along the line cannot be told: the sweep tells things {cell} m apart, and the line is {length} m long."
+        " A sweep over {wanted} MHz would.",
+        cell=digits(float(cell), 3), length=digits(float(end), 3), wanted=plain(float(wanted), 0),
+    )  # fmt: skip
 
 
 def _seen(sweep: Sweep, far_end: FarEnd, rate: Rate, wanted_s: float | None, loose: float) -> Seen:
@@ -155,10 +160,13 @@ def _scale(seen: Seen, known: Known) -> tuple[Scale, tuple[str, ...]]:
         return Scale(told[0], told[1] / told[0]), ()
     if taped and 0.4 < taped[0] < 0.985:
         return Scale(taped[0], taped[1] / taped[0]), (
-            f"Distances by the length given: velocity factor {taped[0]:.3f}.",
+            say("Distances by the length given: velocity factor {factor}.", factor=plain(taped[0], 3)),
         )
     value, u = USUAL_VELOCITY
-    words = "No velocity factor is known: distances are for 0.76 and may be off by a sixth; they scale with it."
+    words = say(
+        "No velocity factor is known: distances are for {factor} and may be off by a sixth; they scale with it.",
+        factor=digits(value),
+    )
     return Scale(value, u / value), (words,)
 
 
@@ -182,30 +190,38 @@ def _ends(
 ) -> tuple[list[Fault], list[Landmark], tuple[str, ...]]:
     """Return the faults that are ends, the landmarks at both ends, and remarks."""
     fit = seen.fit
-    marks = [Landmark(0.0, "connector", fit.near.drop, "The near end: its connector, and any mismatch of the line.")]
+    near = say("The near end: its connector, and any mismatch of the line.")
+    marks = [Landmark(0.0, "connector", fit.near.drop, near)]
     if fit.end_delay_s is None:
-        return [], marks, ("The far end does not show: nothing comes back from it.",)
+        return [], marks, (say("The far end does not show: nothing comes back from it."),)
     at = fit.end_delay_s * scale.m_per_s
     reads: FaultKind = "open" if seen.total > 0 else "short"
     early = _too_early(at, scale, known, fit.cell_s * scale.m_per_s)
     size = min(1.0, abs(seen.end.reflection)) if seen.end and seen.total else fit.end.drop if fit.end else 0.0
     if seen.total and (early or far_end in ("through", "load")):
-        why = f"The line is {'open' if reads == 'open' else 'shorted'} here: all of the wave comes back."
+        why = say("The line is shorted here: all of the wave comes back.")
+        if reads == "open":
+            why = say("The line is open here: all of the wave comes back.")
         if early and known.length_m:
-            why += f" It should be {known.length_m[0]:.4g} m long."
+            why = together([why, say("It should be {length} long.", length=metres(known.length_m[0]))])
         u = np.hypot(MODEL_CELLS * fit.cell_s * scale.m_per_s, scale.relative_u * at)
         return [Fault(at, float(at - 1.96 * u), float(at + 1.96 * u), reads, size, 0.99, why)], marks, ()
-    words = {"through": "where port 2 is", "load": "the termination", "open": "open", "short": "shorted"}
+    words = {
+        "through": say("The far end: where port 2 is."), "load": say("The far end: the termination."),
+        "open": say("The far end: open."), "short": say("The far end: shorted."),
+    }  # fmt: skip
     said = far_end if not seen.total or far_end == reads else reads
-    marks.append(Landmark(at, "far end", size, f"The far end: {words[said]}."))
+    marks.append(Landmark(at, "far end", size, words[said]))
     return [], marks, _contradiction(seen, far_end, reads)
 
 
 def _contradiction(seen: Seen, far_end: FarEnd, reads: str) -> tuple[str, ...]:
     if far_end in ("open", "short") and not seen.total:
-        return (f"The far end was said to be {far_end}, but no echo is total: the line is long, or ended in a load.",)
+        return (say("The far end was said to be {end}, but no echo is total: the line is long, or ended in a load.",
+                    end=say(far_end)),)  # fmt: skip
     if far_end in ("open", "short") and reads != far_end:
-        return (f"The far end was said to be {far_end}, but it reads as {reads}.",)
+        return (say("The far end was said to be {end}, but it reads as {reads}.",
+                    end=say(far_end), reads=say(reads)),)  # fmt: skip
     return ()
 
 
@@ -221,7 +237,7 @@ def _too_early(at: float, scale: Scale, known: Known, cell_m: float) -> bool:
 def _loss_remark(seen: Seen, known: Known) -> tuple[str, ...]:
     if seen.end or known.db_per_m:
         return ()
-    return ("The loss of the line is not known: a usual one is taken, so sizes farther out are rough.",)
+    return (say("The loss of the line is not known: a usual one is taken, so sizes farther out are rough."),)
 
 
 def _finding(
@@ -248,26 +264,30 @@ def _finding(
 
 def _workings(seen: Seen, scale: Scale, picture: Profile) -> tuple[Working, ...]:
     fit = seen.fit
-    span = f"{fit.frequency_hz[0] / 1e6:.6g} to {fit.frequency_hz[-1] / 1e6:.6g} MHz, {len(fit.frequency_hz)} points"
+    low, high = (digits(float(f) / 1e6) for f in (fit.frequency_hz[0], fit.frequency_hz[-1]))
+    span = say("{low} to {high} MHz, {points} points", low=low, high=high, points=len(fit.frequency_hz))
     cell = Working(
-        f"resolution cell {fit.cell_s * scale.m_per_s:.3g} m",
-        "velocity factor · c / (2 · bandwidth)",
-        (("sweep looked at", span), ("velocity factor", f"{scale.velocity_factor:.4g}"),
-         ("folds back beyond", f"{fit.range_s * scale.m_per_s:.4g} m")),
-        "sampling of a band-limited signal; common practice in time-domain reflectometry",
+        say("resolution cell {cell} m", cell=digits(float(fit.cell_s * scale.m_per_s), 3)),
+        say("velocity factor · c / (2 · bandwidth)"),
+        ((say("sweep looked at"), span), (say("velocity factor"), digits(scale.velocity_factor, 4)),
+         (say("folds back beyond"), metres(float(fit.range_s * scale.m_per_s)))),
+        say("sampling of a band-limited signal; common practice in time-domain reflectometry"),
     )  # fmt: skip
     search = Working(
-        f"faults: {len(fit.echoes)} echoes above {fit.threshold:.1f} times the noise",
-        "the strongest delayed wave is fitted, all are fitted again, until none stands out of what is left",
-        (("noise taken from", "the median of what is left along the line"), ("least size", f"{LEAST_SIZE:g}")),
-        "matched filter and successive least squares; threshold √(2 ln(4 cells / 0.002)) from Rayleigh's tail",
-    )
+        say("faults: {echoes} echoes above {threshold} times the noise",
+            echoes=len(fit.echoes), threshold=plain(float(fit.threshold), 1)),
+        say("the strongest delayed wave is fitted, all are fitted again, until none stands out of what is left"),
+        ((say("noise taken from"), say("the median of what is left along the line")),
+         (say("least size"), digits(LEAST_SIZE))),
+        say("matched filter and successive least squares; threshold √(2 ln(4 cells / 0.002)) from Rayleigh's tail"),
+    )  # fmt: skip
+    told = picture.impedance_ohm is not None
     shown = Working(
-        "impedance along the line" if picture.impedance_ohm is not None else "what comes back along the line",
-        "impulse response of the windowed sweep, the line's loss taken back, peeled layer by layer"
-        if picture.impedance_ohm is not None
-        else "size of the windowed sweep turned back to each distance, the line's loss taken back",
-        (("window", picture.window), ("why", picture.why)),
+        say("impedance along the line") if told else say("what comes back along the line"),
+        say("impulse response of the windowed sweep, the line's loss taken back, peeled layer by layer")
+        if told
+        else say("size of the windowed sweep turned back to each distance, the line's loss taken back"),
+        ((say("window"), picture.window), (say("why"), picture.why)),
         "A. M. Bruckstein and T. Kailath, SIAM Review 29 (1987), the Schur recursion (from memory)",
     )
     return (cell, search, shown)

@@ -10,6 +10,7 @@ from linewright.evidence.priors import DEFAULT, Priors
 from linewright.model.belief import Belief
 from linewright.model.bench import Piece
 from linewright.model.sweep_result import Floats, SweepFinding
+from linewright.units.said import say
 
 SEED = 20_240_225
 LEAST = 1e-6
@@ -45,7 +46,7 @@ def law_belief(finding: SweepFinding, piece: Piece, *, priors: Priors = DEFAULT,
     joints = k0 - piece.length_m * growth * law.k0_db_per_m
     return Belief(
         piece, law, growth, np.maximum(wet, LEAST), _departure(finding, rng), plugs, joints, np.zeros(len(k1)),
-        f"sweep {finding.name}",
+        say("sweep {sweep}", sweep=finding.name),
     )  # fmt: skip
 
 

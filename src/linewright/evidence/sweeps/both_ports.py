@@ -6,10 +6,12 @@ from dataclasses import replace
 
 import numpy as np
 
-from linewright.evidence.sweeps.faults import discontinuities
+from linewright.evidence.sweeps.faults import discontinuities, stepped
 from linewright.evidence.sweeps.seen import Scale, Seen, look
 from linewright.model.faults import Fault
 from linewright.model.sweep import Sweep
+from linewright.units.said import say
+from linewright.units.writing import plain
 
 
 def from_both(faults: list[Fault], seen: Seen, sweep: Sweep, scale: Scale, z0: float) -> list[Fault]:
@@ -52,10 +54,13 @@ def _joined(near: Fault, far: Fault, z0: float | None) -> Fault:
         up, down = near.impedance_ohm > z0, far.impedance_ohm > z0
         if up and down:
             series = 2.0 * z0 * near.size / max(1e-3, 1.0 - near.size)
-            why = f"About {series:.0f} ohm in series: it reflects alike from both ends. A corroded or loose joint."
+            why = say(
+                "About {resistance} ohm in series: it reflects alike from both ends. A corroded or loose joint.",
+                resistance=plain(series, 0),
+            )
             return replace(best, kind="bad joint", why=why, series_ohm=series, impedance_ohm=None)
         if up != down:
-            plain = near.why.replace(" Or resistance in series; from this end alone the two look alike.", "")
-            return replace(best, why=plain, impedance_ohm=near.impedance_ohm)
+            why = stepped(near.impedance_ohm) if near.kind == "step" else near.why
+            return replace(best, why=why, impedance_ohm=near.impedance_ohm)
     named = near if near.kind != "unclear" else far
     return replace(best, kind=named.kind, why=named.why, impedance_ohm=named.impedance_ohm, length_m=named.length_m)

@@ -15,6 +15,7 @@ from linewright.model.sweep_result import Floats
 from linewright.physics.delay import phase_rad, slope_delay_s
 from linewright.physics.sparameters import abcd_from_s, s_from_abcd
 from linewright.units.constants import DB_PER_NEPER, SPEED_OF_LIGHT_M_PER_S, TWO_PI
+from linewright.units.said import say, together
 
 Complexes = NDArray[np.complex128]
 
@@ -58,8 +59,9 @@ def deembed(sweep: Sweep, left: Sweep | None = None, right: Sweep | None = None)
         middle = np.asarray(np.linalg.solve(_chain(left), middle), dtype=np.complex128)
     if right is not None:
         middle = _over(middle, _chain(right))
-    name = f"{sweep.name} without {' and '.join(p.name for p in parts)}" if parts else sweep.name
-    said = "Two-ports were taken off by calculation: what their joints do anew each time is still in it."
+    taken = together((p.name for p in parts), say(" and "))
+    name = say("{sweep} without {parts}", sweep=sweep.name, parts=taken) if parts else sweep.name
+    said = say("Two-ports were taken off by calculation: what their joints do anew each time is still in it.")
     return Sweep(name, f, s_from_abcd(middle, sweep.reference_ohm), sweep.reference_ohm, (*sweep.remarks, said))
 
 

@@ -10,6 +10,8 @@ from linewright.evidence.sweeps.echoes import APART_CELLS, Echo, EchoFit
 from linewright.evidence.sweeps.ghosts import ghost
 from linewright.evidence.sweeps.seen import Scale, Seen
 from linewright.model.faults import Fault, FaultKind, Landmark, MarkKind
+from linewright.units.said import say, together
+from linewright.units.writing import digits, plain
 
 LEAST_SIZE = 0.015
 """A reflection below this (36 dB return loss) is the unevenness of ordinary line. Common practice, no source."""
@@ -119,32 +121,43 @@ def _section(edges: tuple[Echo, Echo], seen: Seen, scale: Scale, z0: float) -> F
     kind: FaultKind = "water" if first.size < 0 else "insert"
     z = z0 * (1 + first.size) / (1 - first.size)
     long = (second.delay_s - first.delay_s) * scale.m_per_s
-    words = {
-        "water": f"About {z:.0f} ohm over some {long:.2g} m: water in the line, or a length of other line let in.",
-        "insert": f"About {z:.0f} ohm over some {long:.2g} m: a length of other line let in, or a jacket pulled apart.",
-    }[kind]
+    ohm, over = plain(float(z), 0), digits(float(long), 2)
+    words = say("About {impedance} ohm over some {length} m: a length of other line let in, or a jacket pulled apart.",
+                impedance=ohm, length=over)  # fmt: skip
+    if kind == "water":
+        words = say("About {impedance} ohm over some {length} m: water in the line, or a length of other line let in.",
+                    impedance=ohm, length=over)  # fmt: skip
     return _placed(first, kind, words, seen, scale, length_m=long, impedance_ohm=z)
 
 
 def _single(echo: Echo, seen: Seen, scale: Scale, z0: float) -> Fault:
     if echo.fits < CLEAR:
         return _placed(
-            echo, "unclear", "Fits neither a step nor a short spot: several things close together.", seen, scale
+            echo, "unclear", say("Fits neither a step nor a short spot: several things close together."), seen, scale
         )
     if echo.shape == "spot":
-        pinch = "A short spot of lower impedance: a pinch or kink, or a joint whose connectors do not match the line."
-        gap = "A short spot of higher impedance: a braid opened or pulled, or a joint with too long a gap."
+        pinch = say(
+            "A short spot of lower impedance: a pinch or kink, or a joint whose connectors do not match the line."
+        )
+        gap = say("A short spot of higher impedance: a braid opened or pulled, or a joint with too long a gap.")
         return _placed(echo, "pinch" if echo.size < 0 else "gap", pinch if echo.size < 0 else gap, seen, scale)
     back = behind(echo, seen)
     if back > 0 and echo.size > 0:
         series = 2.0 * z0 * echo.size / (1.0 - echo.size)
-        words = f"About {series:.0f} ohm in series: it reflects alike from both sides. A corroded or loose joint."
+        words = say("About {resistance} ohm in series: it reflects alike from both sides. A corroded or loose joint.",
+                    resistance=plain(float(series), 0))  # fmt: skip
         return _placed(echo, "bad joint", words, seen, scale, series_ohm=series)
     z = z0 * (1 + echo.size) / (1 - echo.size)
-    words = f"The impedance changes to about {z:.0f} ohm and stays: another line is joined on."
+    words = stepped(float(z))
     if back == 0 and echo.size > 0:
-        words += " Or resistance in series; from this end alone the two look alike."
+        words = together([words, say("Or resistance in series; from this end alone the two look alike.")])
     return _placed(echo, "step", words, seen, scale, impedance_ohm=z)
+
+
+def stepped(impedance_ohm: float) -> str:
+    """Return what is said of a step of impedance."""
+    return say("The impedance changes to about {impedance} ohm and stays: another line is joined on.",
+               impedance=plain(impedance_ohm, 0))  # fmt: skip
 
 
 def behind(echo: Echo, seen: Seen) -> int:

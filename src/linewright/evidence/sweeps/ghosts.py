@@ -7,12 +7,13 @@ from itertools import combinations_with_replacement
 import numpy as np
 
 from linewright.evidence.sweeps.echoes import APART_CELLS, Echo, EchoFit
+from linewright.units.said import say
 
 TRIPS = 6
 """So many times a wave is followed to and fro."""
 
 MOST_FOLDED = 0.25
-FOLDED = "The wave went to and fro along the whole line; the sweep's steps are so wide that it folds back to here."
+FOLDED = say("The wave went to and fro along the whole line; the sweep's steps are so wide that it folds back to here.")
 
 
 def ghost(echo: Echo, before: list[Echo], fit: EchoFit) -> str:
@@ -25,7 +26,7 @@ def ghost(echo: Echo, before: list[Echo], fit: EchoFit) -> str:
             delay = sum(turn.delay_s for turn in way) - (len(way) - 1) * first.delay_s
             reach = float(np.prod([turn.drop for turn in way])) * first.drop ** (len(way) - 1)
             if abs(delay - echo.delay_s) < APART_CELLS * fit.cell_s and echo.drop < 2.0 * reach:
-                return "The wave went to and fro between two nearer reflections."
+                return say("The wave went to and fro between two nearer reflections.")
     return FOLDED if _folded(echo, fit) else ""
 
 

@@ -11,7 +11,8 @@ from linewright.evidence.sweeps.traces import Floats, noise_of
 from linewright.model.sweep import Sweep
 from linewright.model.sweep_result import Health
 from linewright.physics.delay import slope_delay_s, turned_back
-from linewright.units.writing import frequency
+from linewright.units.said import say, together
+from linewright.units.writing import frequency, plain
 
 Complexes = NDArray[np.complex128]
 
@@ -72,9 +73,11 @@ def _filler(sweep: Sweep, empty: NDArray[np.bool_]) -> list[Health]:
     if not empty.any():
         return []
     names = ", ".join(f"S{i + 1}{j + 1}" for i, j in zip(*np.nonzero(empty), strict=True))
-    why = f"{names} of {sweep.name} hold filler, not a measurement: they are left aside."
+    why = say("{parameters} of {sweep} hold filler, not a measurement: they are left aside.",
+              parameters=names, sweep=sweep.name)  # fmt: skip
     if sweep.ports == 2 and not (empty & empty[::-1, ::-1]).any():
-        why = f"{names} of {sweep.name} were not measured: the cable is taken as alike from both ends."
+        why = say("{parameters} of {sweep} were not measured: the cable is taken as alike from both ends.",
+                  parameters=names, sweep=sweep.name)  # fmt: skip
         return [Health("filler", "note", float(empty.sum()), why)]
     through = sweep.ports == 1 or not empty[~np.eye(sweep.ports, dtype=bool)].all()
     return [Health("filler", "doubt" if through else "refuse", float(empty.sum()), why)]
@@ -89,15 +92,20 @@ def _passive(sweep: Sweep, empty: NDArray[np.bool_]) -> list[Health]:
     if odd <= ODD_SHARE / 4.0 or usual <= GAIN_NOTE:
         return []
     where = frequency(float(sweep.frequency_hz[worst]))
-    said = (
-        f"{100 * odd:.0f} % of the points give back more than goes in, at worst {100 * over[worst]:.1f} % in amplitude"
-        f" near {where}: a cable adds no power."
-    )
+    said = say(
+        "{share} % of the points give back more than goes in, at worst {worst} % in amplitude near {f}: a cable adds"
+        " no power.",
+        share=plain(100 * odd, 0), worst=plain(100 * float(over[worst]), 1), f=where,
+    )  # fmt: skip
     if usual > GAIN_REFUSE:
-        return [Health("calibration", "refuse", usual, f"{said} The calibration is bad: calibrate again.")]
+        return [
+            Health("calibration", "refuse", usual, together([said, say("The calibration is bad: calibrate again.")]))
+        ]
     if usual > GAIN_DOUBT:
-        return [Health("calibration", "doubt", usual, f"{said} The calibration is doubtful; losses may be too small.")]
-    return [Health("passivity", "note", usual, f"{said} That is within what noise and a fair calibration leave.")]
+        doubt = say("The calibration is doubtful; losses may be too small.")
+        return [Health("calibration", "doubt", usual, together([said, doubt]))]
+    fair = say("That is within what noise and a fair calibration leave.")
+    return [Health("passivity", "note", usual, together([said, fair]))]
 
 
 def _run(value: Floats) -> float:
@@ -138,11 +146,12 @@ def _reciprocal(sweep: Sweep) -> list[Health]:
     usual, worst = max(float(np.quantile(apart, 0.9)), _run(apart) / 2.0), int(np.argmax(apart))
     if usual <= RECIPROCAL_DOUBT:
         return []
-    said = (
-        f"The two directions differ by up to {100 * apart[worst]:.0f} %, most near"
-        f" {frequency(float(sweep.frequency_hz[worst]))}; through a cable they are alike."
-    )
+    said = say(
+        "The two directions differ by up to {share} %, most near {f}; through a cable they are alike.",
+        share=plain(100 * float(apart[worst]), 0), f=frequency(float(sweep.frequency_hz[worst])),
+    )  # fmt: skip
     if usual > RECIPROCAL_REFUSE:
-        why = f"{said} The calibration is bad, or a cable moved: calibrate again."
-        return [Health("reciprocity", "refuse", usual, why)]
-    return [Health("reciprocity", "doubt", usual, f"{said} The calibration is doubtful, or a cable moved meanwhile.")]
+        bad = say("The calibration is bad, or a cable moved: calibrate again.")
+        return [Health("reciprocity", "refuse", usual, together([said, bad]))]
+    moved = say("The calibration is doubtful, or a cable moved meanwhile.")
+    return [Health("reciprocity", "doubt", usual, together([said, moved]))]

@@ -34,7 +34,8 @@ from linewright.model.sweep_result import FarEnd, Floats, SweepFinding
 from linewright.physics.delay import slope_delay_s, turned_back
 from linewright.physics.mismatch import return_loss_db
 from linewright.physics.sparameters import renormalise
-from linewright.units.writing import frequency
+from linewright.units.said import say, together
+from linewright.units.writing import digits, frequency, plain
 
 Complexes = NDArray[np.complex128]
 
@@ -86,7 +87,7 @@ def _heard(sweeps: Mapping[FarEnd, Sweep], ask: Question) -> Heard:
     first = next(iter(sweeps.values()))
     f = first.frequency_hz
     wave = {end: _evened(sweep) for end, sweep in sweeps.items()}
-    name = " and ".join(dict.fromkeys(s.name for s in sweeps.values()))
+    name = together(dict.fromkeys(s.name for s in sweeps.values()), say(" and "))
     found = tuple(dict.fromkeys(h for s in sweeps.values() for h in health.checked(s)))
     base = Heard(name, tuple(sweeps), found, remarks=_load(wave))
     if "open" in wave and "short" in wave:
@@ -125,11 +126,12 @@ def _load(wave: Mapping[FarEnd, Complexes]) -> tuple[str, ...]:
         return ()
     most = float(np.abs(wave["load"]).max())
     loss = float(return_loss_db(min(most, 1.0)))
-    said = f"With a load at the far end at most {most:.3f} of the wave comes back (return loss {loss:.0f} dB)."
-    return (
-        said,
-        *(("A load alone says nothing of the loss: sweep open or shorted as well.",) if len(wave) == 1 else ()),
-    )
+    said = say(
+        "With a load at the far end at most {share} of the wave comes back (return loss {loss} dB).",
+        share=plain(most, 3), loss=plain(loss, 0),
+    )  # fmt: skip
+    alone = say("A load alone says nothing of the loss: sweep open or shorted as well.")
+    return (said, alone) if len(wave) == 1 else (said,)
 
 
 def _pair(base: Heard, f: Floats, opened: Complexes, shorted: Complexes) -> Heard:
@@ -171,15 +173,16 @@ def _alone(base: Heard, f: Floats, wave: Complexes, far: float, line: LineType |
     far_heard = reach(f, wave)
     if far_heard < len(f):
         above = frequency(float(f[far_heard]))
-        said = f"Above {above} nearer reflections hide the far end: the sweep is read up to there."
+        said = say("Above {f} nearer reflections hide the far end: the sweep is read up to there.", f=above)
         base, f, wave = replace(base, remarks=(*base.remarks, said)), f[:far_heard], wave[:far_heard]
     periods = abs(pilot(Trace(f, far * wave, 2)).delay_s) * float(f[-1] - f[0])
     if periods < LEAST_PERIODS:
         usual = SYSTEM_OHM if line is None else line.impedance_ohm
         step = np.full(len(f), (usual - SYSTEM_OHM) / (usual + SYSTEM_OHM), dtype=np.complex128)
-        said = (
-            f"The sweep is too narrow to tell the impedance from one far end alone: {usual:g} ohms are taken. Sweep"
-            " it open and shorted."
+        said = say(
+            "The sweep is too narrow to tell the impedance from one far end alone: {impedance} ohms are taken. Sweep it"
+            " open and shorted.",
+            impedance=digits(usual),
         )
         return replace(base, trace=_beyond(f, wave, step, far), remarks=(*base.remarks, said))
     r = np.zeros(len(f), dtype=np.complex128)

@@ -9,6 +9,8 @@ from linewright.evidence.sweeps.line_end import TOTAL
 from linewright.model.faults import Profile
 from linewright.physics.time_domain import impedance_of_layers, kaiser_window, peel
 from linewright.units.constants import TWO_PI
+from linewright.units.said import say, together
+from linewright.units.writing import digits
 
 PER_CELL = 4
 MOST_POINTS = 1600
@@ -37,7 +39,7 @@ def profile(fit: EchoFit, m_per_s: float, reference_ohm: float) -> Profile:
     if fit.low_pass and (delays[1] - delays[0]) <= 0.75 * fit.cell_s:
         impedance = _impedance(f, (s - _skin(fit, f)) * window, back, delays, reference_ohm)
     return Profile(
-        delays * m_per_s, envelope, impedance, f"Kaiser, β {KAISER:g}{', falling half' if fit.low_pass else ''}",
+        delays * m_per_s, envelope, impedance, _window(fit),
         why_window(fit), fit.cell_s * m_per_s, fit.range_s * m_per_s,
     )  # fmt: skip
 
@@ -45,15 +47,24 @@ def profile(fit: EchoFit, m_per_s: float, reference_ohm: float) -> Profile:
 def why_window(fit: EchoFit) -> str:
     """Return why this window and this way of looking."""
     first, last = fit.frequency_hz[0] / 1e6, fit.frequency_hz[-1] / 1e6
-    sides = (
+    sides = say(
         "Side lobes 37 dB down, so that a strong end does not paint faults; one reflection looks about two cells wide."
     )
     if fit.low_pass:
-        return f"{sides} The sweep starts at {first:.4g} MHz, near enough to zero to tell the sign of a step."
-    return (
-        f"{sides} The sweep starts at {first:.4g} MHz of {last:.4g} MHz, too high to tell impedance along the line; "
-        "only where reflections stand is shown."
-    )
+        starts = say("The sweep starts at {f} MHz, near enough to zero to tell the sign of a step.", f=digits(first, 4))
+        return together([sides, starts])
+    high = say(
+        "The sweep starts at {first} MHz of {last} MHz, too high to tell impedance along the line; only where"
+        " reflections stand is shown.",
+        first=digits(first, 4), last=digits(last, 4),
+    )  # fmt: skip
+    return together([sides, high])
+
+
+def _window(fit: EchoFit) -> str:
+    if fit.low_pass:
+        return say("Kaiser, β {shape}, falling half", shape=digits(KAISER))
+    return say("Kaiser, β {shape}", shape=digits(KAISER))
 
 
 def _undone(fit: EchoFit, f: Floats, delays: Floats) -> Complexes:

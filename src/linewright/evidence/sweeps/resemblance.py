@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 from linewright.catalogue.lines import line_types
 from linewright.model.faults import Resemblance
 from linewright.model.line import LineType
-from linewright.units.writing import frequency
+from linewright.units.said import mark, say, together
+from linewright.units.writing import digits, frequency, plain
 
 Floats = NDArray[np.float64]
 Figure = tuple[float, float]
@@ -42,6 +43,7 @@ COMMON = frozenset(
 """Types an amateur's shelf holds three times as often as others. Common practice, no source."""
 
 LEAST_PROBABILITY = 1e-3
+AS_PUBLISHED, WORN_KIND, NONE_OF_THESE = mark("as published"), mark("worn"), mark("none of these")
 UNLIKELY = 0.03
 """A claimed type less probable than this is not what the line is."""
 
@@ -120,7 +122,7 @@ def resembles(seen: Measured, own: Iterable[LineType] = ()) -> tuple[Resemblance
         rows.append((fresh + prior + np.log(NEW), kind.designator, "as published", None, kind))
         if seen.law is not None:
             rows.append((worn + prior + np.log(WORN), kind.designator, "worn", ratio, kind))
-    rows.append((_stranger(seen) + np.log(NONE), "none of these", "none of these", None, None))
+    rows.append((_stranger(seen) + np.log(NONE), NONE_OF_THESE, NONE_OF_THESE, None, None))
     scores = np.array([row[0] for row in rows])
     chance = np.exp(scores - scores.max())
     chance /= chance.sum()
@@ -136,18 +138,28 @@ def jacket_words(found: Sequence[Resemblance], claimed: str) -> str:
     'Not what the jacket says: '
     """
     if not found:
-        return f"Whether it is {claimed} cannot be told: that needs its loss."
+        return say("Whether it is {line} cannot be told: that needs its loss.", line=claimed)
     mine = {r.kind: r for r in found if r.line == claimed}
     fresh = mine["as published"].probability if "as published" in mine else 0.0
     worn = mine["worn"].probability if "worn" in mine else 0.0
     if fresh + worn < UNLIKELY:
         best = found[0]
-        nearer = "no type of the catalogue answers" if best.kind == "none of these" else f"{best.line} is nearer"
-        return f"Not what the jacket says: {claimed} has under {100 * UNLIKELY:.0f} % chance; {nearer}."
+        return _another(claimed, None if best.kind == "none of these" else best.line)
     if worn > 2.0 * fresh:
-        return f"Like worn {claimed}: the right shape, {mine['worn'].worn_ratio:.2f} times the loss."
+        return say("Like worn {line}: the right shape, {times} times the loss.",
+                   line=claimed, times=plain(mine["worn"].worn_ratio or 1.0, 2))  # fmt: skip
     rest = 1.0 - fresh - worn
-    return f"It may well be {claimed}." + (" So may others." if rest > 0.5 else "")
+    others = say("So may others.") if rest > 0.5 else ""
+    return together([say("It may well be {line}.", line=claimed), others])
+
+
+def _another(claimed: str, nearer: str | None) -> str:
+    chance = plain(100 * UNLIKELY, 0)
+    if nearer is None:
+        return say("Not what the jacket says: {line} has under {chance} % chance; no type of the catalogue answers.",
+                   line=claimed, chance=chance)  # fmt: skip
+    return say("Not what the jacket says: {line} has under {chance} % chance; {nearer} is nearer.",
+               line=claimed, chance=chance, nearer=nearer)  # fmt: skip
 
 
 def _common(kind: LineType) -> float:
@@ -231,16 +243,29 @@ def _gaussian(off: Floats, covariance: Floats) -> float:
 def _said(row: tuple[float, str, str, float | None, LineType | None], p: float, seen: Measured) -> Resemblance:
     _, name, kind, ratio, line = row
     if line is None:
-        return Resemblance(name, "none of these", p, None, "No type of the catalogue answers to all that was measured.")
+        return Resemblance(name, "none of these", p, None, NO_TYPE)
+    return Resemblance(name, "worn" if kind == "worn" else "as published", p, ratio, _measured(seen, line))
+
+
+NO_TYPE = say("No type of the catalogue answers to all that was measured.")
+
+
+def _measured(seen: Measured, line: LineType) -> str:
+    """Return how what was measured stands to a type: the loss first where there is one."""
     parts = []
+    factor = seen.velocity_factor and (plain(seen.velocity_factor[0], 3), digits(line.velocity_factor, 3))
+    ohm = seen.impedance_ohm and (plain(seen.impedance_ohm[0], 1), digits(line.impedance_ohm, 3))
     if seen.law is not None:
         f = _frequencies(seen)
         off = np.exp(_losses(line, seen)[0])
         low, high = (frequency(float(f"{x:.2g}")) for x in (f[0], f[-1]))
-        parts.append(f"loss {off[0]:.2f} times its own at {low}, {off[-1]:.2f} times at {high}")
-    if seen.velocity_factor:
-        parts.append(f"velocity factor {seen.velocity_factor[0]:.3f}, its own {line.velocity_factor:.3g}")
-    if seen.impedance_ohm:
-        parts.append(f"{seen.impedance_ohm[0]:.1f} ohm, its own {line.impedance_ohm:.3g}")
-    why = "; ".join(parts)
-    return Resemblance(name, "worn" if kind == "worn" else "as published", p, ratio, why[:1].upper() + why[1:] + ".")
+        times, above = plain(float(off[0]), 2), plain(float(off[-1]), 2)
+        parts.append(say("Loss {times} times its own at {low}, {above} times at {high}",
+                         times=times, low=low, above=above, high=high))  # fmt: skip
+    if factor and not parts:
+        parts.append(say("Velocity factor {factor}, its own {own}", factor=factor[0], own=factor[1]))
+    elif factor:
+        parts.append(say("velocity factor {factor}, its own {own}", factor=factor[0], own=factor[1]))
+    if ohm:
+        parts.append(say("{impedance} ohm, its own {own}", impedance=ohm[0], own=ohm[1]))
+    return say("{findings}.", findings=together(parts, "; "))

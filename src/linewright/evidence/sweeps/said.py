@@ -8,11 +8,11 @@ from linewright.evidence.sweeps.law import LawFit
 from linewright.evidence.sweeps.traces import Bins, Trace
 from linewright.model.result import Working
 from linewright.model.sweep_result import BandLoss, Health, Interval, SweepFinding, SweepLaw
-from linewright.units.constants import SPEED_OF_LIGHT_M_PER_S
-from linewright.units.writing import frequency, interval, metres
+from linewright.units.said import say, together
+from linewright.units.writing import digits, frequency, interval, metres, plain, quantity, signed
 
-THROUGH = "2 √det/(A + B/Z0 + C Z0 + D) of the chain matrix, what connectors reflect given back"
-BACK = "the wave there and back, (Γ - r)/(1 - r Γ) with r the reflection of Z0"
+THROUGH = say("2 √det/(A + B/Z0 + C Z0 + D) of the chain matrix, what connectors reflect given back")
+BACK = say("the wave there and back, (Γ - r)/(1 - r Γ) with r the reflection of Z0")
 FEW, FEWEST = 0.01, 3
 
 
@@ -21,8 +21,12 @@ def noise_floor(found: Bins | None) -> tuple[Health, ...]:
     if found is None or len(found.dropped_hz) < FEWEST:
         return ()
     low, high = frequency(float(found.dropped_hz.min())), frequency(float(found.dropped_hz.max()))
-    where = f"at {low}" if low == high else f"between {low} and {high}"
-    why = f"The wave drowns in noise, or in nearer reflections, {where}: those points are left out."
+    why = say(
+        "The wave drowns in noise, or in nearer reflections, between {low} and {high}: those points are left out.",
+        low=low, high=high,
+    )  # fmt: skip
+    if low == high:
+        why = say("The wave drowns in noise, or in nearer reflections, at {f}: those points are left out.", f=low)
     return (Health("noise floor", "doubt", float(len(found.dropped_hz)), why),)
 
 
@@ -30,7 +34,10 @@ def spikes(found: Bins | None) -> tuple[Health, ...]:
     """Return how many points stand far from their neighbours."""
     if found is None or found.spikes <= max(3.0, FEW * float(found.count.sum())):
         return ()
-    why = f"{found.spikes} points stand far from their neighbours (interference, a loose contact): they are left out."
+    why = say(
+        "{count} points stand far from their neighbours (interference, a loose contact): they are left out.",
+        count=int(found.spikes),
+    )
     return (Health("spikes", "note", float(found.spikes), why),)
 
 
@@ -39,10 +46,11 @@ def step(fitted: LawFit | None) -> tuple[Health, ...]:
     if fitted is None or fitted.step is None:
         return ()
     height, where = fitted.step.height_db, frequency(fitted.step.frequency_hz)
-    why = (
-        f"The loss jumps by {height:+.2f} dB at {where}: a contact or a cable moved during the sweep, or the analyser"
-        " changed its range there. Sweep again."
-    )
+    why = say(
+        "The loss jumps by {height} dB at {f}: a contact or a cable moved during the sweep, or the analyser changed its"
+        " range there. Sweep again.",
+        height=signed(height, 2), f=where,
+    )  # fmt: skip
     return (Health("step", "doubt", abs(height), why),)
 
 
@@ -50,9 +58,10 @@ def remarks(finding: SweepFinding, known: Known, beyond_hz: tuple[float, ...]) -
     """Return the remarks on a finding, the gravest first."""
     out = [h.why for h in finding.health]
     if beyond_hz:
-        out.append(f"Outside the sweep, so not answered: {', '.join(frequency(f) for f in beyond_hz)}.")
+        out.append(say("Outside the sweep, so not answered: {frequencies}.",
+                       frequencies=together((frequency(f) for f in beyond_hz), ", ")))  # fmt: skip
     if finding.law is None:
-        out.append("There is no loss to read from this sweep.")
+        out.append(say("There is no loss to read from this sweep."))
         return tuple(out)
     out += _law(finding)
     out += _delay(finding, known)
@@ -64,40 +73,43 @@ def _law(finding: SweepFinding) -> list[str]:
     assert law is not None
     out = []
     if law.constant:
-        out.append(
-            f"A loss of {law.k0_db.value:.2f} dB is there at all frequencies alike: a poor joint, a pad, or a"
-            " calibration that is off. A cable alone has none."
-        )
+        out.append(say(
+            "A loss of {loss} is there at all frequencies alike: a poor joint, a pad, or a calibration that is off. A"
+            " cable alone has none.",
+            loss=quantity(plain(law.k0_db.value, 2), "dB"),
+        ))  # fmt: skip
     if law.draws[:, 1:].mean(axis=0).max() < 0:
-        out.append("The loss falls with frequency: this is no cable, or the calibration is off.")
+        out.append(say("The loss falls with frequency: this is no cable, or the calibration is off."))
     if law.departure_db > 0.1:
-        out.append(
-            f"The loss wanders by {law.departure_db:.2f} dB about the law k1 √f + k2 f. Trust the losses at the bands,"
-            " not the law: a fault, a connector or the calibration bends it."
-        )
+        out.append(say(
+            "The loss wanders by {wander} about the law k1 √f + k2 f. Trust the losses at the bands, not the law: a"
+            " fault, a connector or the calibration bends it.",
+            wander=quantity(plain(law.departure_db, 2), "dB"),
+        ))  # fmt: skip
     return out
 
 
 def _delay(finding: SweepFinding, known: Known) -> list[str]:
     if finding.delay_s is None and not finding.candidates:
-        return ["No delay that fits the phase agrees with the length and velocity factor given: check them."]
+        return [say("No delay that fits the phase agrees with the length and velocity factor given: check them.")]
     if finding.candidates:
-        ways = " or ".join(_candidate(c.delay_s, c.length_m, c.velocity_factor) for c in finding.candidates[:4])
-        return [
-            f"The points lie too far apart to tell the delay: {ways}. Give the length or the type of the cable, or"
-            " sweep again with more points."
-        ]
+        ways = (_candidate(c.delay_s, c.length_m, c.velocity_factor) for c in finding.candidates[:4])
+        return [say(
+            "The points lie too far apart to tell the delay: {delays}. Give the length or the type of the cable, or"
+            " sweep again with more points.",
+            delays=together(ways, say(" or ")),
+        )]  # fmt: skip
     factor = finding.velocity_factor
     if known.length_m is not None and factor is not None and not 0.5 <= factor.value <= 1.0:
-        return [f"A velocity factor of {factor.value:.2f} is no cable's: is the length right?"]
+        return [say("A velocity factor of {factor} is no cable's: is the length right?", factor=plain(factor.value, 2))]
     return []
 
 
 def _candidate(delay_s: float, length_m: float | None, factor: float | None) -> str:
-    what = f"{delay_s * 1e9:.4g} ns"
+    what = quantity(digits(delay_s * 1e9, 4), "ns")
     if length_m is not None:
-        return f"{what} ({metres(length_m)})"
-    return what if factor is None else f"{what} (velocity factor {factor:.2f})"
+        return say("{delay} ({length})", delay=what, length=metres(length_m))
+    return what if factor is None else say("{delay} (velocity factor {factor})", delay=what, factor=plain(factor, 2))
 
 
 def workings(finding: SweepFinding, trace: Trace | None, found: Bins | None, skin: Skin) -> tuple[Working, ...]:
@@ -111,64 +123,75 @@ def workings(finding: SweepFinding, trace: Trace | None, found: Bins | None, ski
 
 def _law_worked(name: str, law: SweepLaw, trace: Trace, found: Bins) -> Working:
     low, high = (frequency(f) for f in law.valid_hz)
+    k0 = _number(law.k0_db, 4)
     return Working(
-        f"law of {name}: {_number(law.k1_db, 5)} √f + {_number(law.k2_db, 6)} f dB, f in MHz",
-        "k0 + k1 √f + k2 f, fitted to means over equal steps of √f whose errors may hang together",
+        say("law of {sweep}: {k1} √f + {k2} f dB, f in MHz",
+            sweep=name, k1=_number(law.k1_db, 5), k2=_number(law.k2_db, 6)),
+        say("k0 + k1 √f + k2 f, fitted to means over equal steps of √f whose errors may hang together"),
         (
-            ("wave", THROUGH if trace.passes == 1 else BACK),
-            ("points, and means made of them", f"{len(trace.frequency_hz)}, {len(found.frequency_hz)}"),
-            ("span", f"{low} to {high}"),
-            ("constant k0", f"{_number(law.k0_db, 4)} dB, {'demanded' if law.constant else 'not demanded'}"),
-            ("wander about the law", f"{law.departure_db:.4f} dB"),
+            (say("wave"), THROUGH if trace.passes == 1 else BACK),
+            (say("points, and means made of them"), f"{len(trace.frequency_hz)}, {len(found.frequency_hz)}"),
+            (say("span"), say("{low} to {high}", low=low, high=high)),
+            (say("constant k0"),
+             say("{k0} dB, demanded", k0=k0) if law.constant else say("{k0} dB, not demanded", k0=k0)),
+            (say("wander about the law"), quantity(plain(law.departure_db, 4), "dB")),
         ),
         "D. M. Pozar, Microwave Engineering, 4th ed., section 2.7, for the law; evidence/sweeps/correlated.py.",
-    )
+    )  # fmt: skip
 
 
 def _loss(row: BandLoss, law: SweepLaw) -> Working:
     f, loss = row.frequency_hz / 1e6, row.matched_loss_db
-    plain = law.k0_db.value + law.k1_db.value * f**0.5 + law.k2_db.value * f
+    smooth = law.k0_db.value + law.k1_db.value * f**0.5 + law.k2_db.value * f
+    k0, k1, k2 = plain(law.k0_db.value, 4), plain(law.k1_db.value, 5), plain(law.k2_db.value, 6)
     return Working(
-        f"matched loss at {frequency(row.frequency_hz)}: {interval(loss.value, loss.low, loss.high)}",
-        "k0 + k1 √f + k2 f + wander, f in MHz; what the calibration may be off by widens the interval",
+        say("matched loss at {f}: {loss}",
+            f=frequency(row.frequency_hz), loss=interval(loss.value, loss.low, loss.high)),
+        say("k0 + k1 √f + k2 f + wander, f in MHz; what the calibration may be off by widens the interval"),
         (
-            ("k0, k1, k2", f"{law.k0_db.value:.4f}, {law.k1_db.value:.5f}, {law.k2_db.value:.6f} dB"),
-            ("law here", f"{plain:.3f} dB"),
-            ("wander here", f"{loss.value - plain:+.3f} dB"),
+            ("k0, k1, k2", say("{k0}, {k1}, {k2} dB", k0=k0, k1=k1, k2=k2)),
+            (say("law here"), quantity(plain(smooth, 3), "dB")),
+            (say("wander here"), quantity(signed(loss.value - smooth, 3), "dB")),
         ),
-        "The law and the wander about it: evidence/sweeps/law.py.",
-    )
+        say("The law and the wander about it: evidence/sweeps/law.py."),
+    )  # fmt: skip
 
 
 def _impedance(finding: SweepFinding, skin: Skin) -> list[Working]:
     if finding.impedance_ohm is None:
         return []
     return [Working(
-        f"impedance of {finding.name}: {_number(finding.impedance_ohm, 2)} ohm",
-        "Z0 = √(B/C), or √(Z open · Z short), = Zc (1 + (1 - j) u), u = k1 √f/(8.686 ω τ)",
-        (("k1", f"{skin.k1_db:.5f} dB"), ("τ", f"{skin.delay_s * 1e9:.3f} ns")),
+        say("impedance of {sweep}: {impedance} ohm", sweep=finding.name, impedance=_number(finding.impedance_ohm, 2)),
+        say("Z0 = √(B/C), or √(Z open · Z short), = Zc (1 + (1 - j) u), u = k1 √f/(8.686 ω τ)"),
+        (("k1", quantity(plain(skin.k1_db, 5), "dB")), ("τ", _nanoseconds(skin))),
         "D. M. Pozar, Microwave Engineering, 4th ed., table 4.1 and equation 2.7.",
     )]  # fmt: skip
+
+
+def _nanoseconds(skin: Skin) -> str:
+    return quantity(plain(skin.delay_s * 1e9, 3), "ns")
 
 
 def _extent(finding: SweepFinding, skin: Skin) -> list[Working]:
     if finding.delay_s is None:
         return []
     out = [Working(
-        f"delay of {finding.name}: {_number(finding.delay_s.times(1e9), 3)} ns one way",
-        "-dφ/dω, φ = -(ω τ + k1 √f/8.686) but for a start and a wander",
-        (("τ, the skin effect left out", f"{skin.delay_s * 1e9:.3f} ns"),),
+        say("delay of {sweep}: {delay} ns one way", sweep=finding.name, delay=_number(finding.delay_s.times(1e9), 3)),
+        say("-dφ/dω, φ = -(ω τ + k1 √f/8.686) but for a start and a wander"),
+        ((say("τ, the skin effect left out"), _nanoseconds(skin)),),
         "D. M. Pozar, Microwave Engineering, 4th ed., section 2.7.",
     )]  # fmt: skip
     if finding.length_m is not None and finding.velocity_factor is not None:
         out.append(Working(
-            f"length {_number(finding.length_m, 3)} m, velocity factor {_number(finding.velocity_factor, 4)}",
-            "length = velocity factor · c · τ",
-            (("τ", f"{skin.delay_s * 1e9:.3f} ns"), ("c", f"{SPEED_OF_LIGHT_M_PER_S:.0f} m/s")),
-            "The speed of light, by the definition of the metre.",
+            say("length {length} m, velocity factor {factor}",
+                length=_number(finding.length_m, 3), factor=_number(finding.velocity_factor, 4)),
+            say("length = velocity factor · c · τ"),
+            (("τ", _nanoseconds(skin)), ("c", "299792458 m/s")),
+            say("The speed of light, by the definition of the metre."),
         ))  # fmt: skip
     return out
 
 
 def _number(x: Interval, places: int) -> str:
-    return f"{x.value:.{places}f} ({x.low:.{places}f} to {x.high:.{places}f})"
+    value, low, high = (plain(v, places) for v in (x.value, x.low, x.high))
+    return say("{value} ({low} to {high})", value=value, low=low, high=high)

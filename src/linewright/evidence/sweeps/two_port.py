@@ -16,6 +16,7 @@ from linewright.model.line import LineType
 from linewright.model.sweep import Sweep
 from linewright.model.sweep_result import Floats, Interval, SweepFinding
 from linewright.physics.sparameters import renormalise
+from linewright.units.said import say
 
 Complexes = NDArray[np.complex128]
 
@@ -57,17 +58,20 @@ def read_two_port(
         return read(heard(sweep, ask.at_hz), ask)
 
 
+NO_LOSS = say("Nothing was measured from one port to the other: there is no loss to read.")
+
+
 def heard(sweep: Sweep, at_hz: Floats) -> Heard:
     """Return the line's trace, its impedance and the insertion losses of a two-port, as far as they were measured."""
     f, empty = sweep.frequency_hz, health.filler(sweep)
     base = Heard(sweep.name, ("through",), health.checked(sweep))
     if empty[0, 1] and empty[1, 0]:
-        return replace(base, remarks=("Nothing was measured from one port to the other: there is no loss to read.",))
+        return replace(base, remarks=(NO_LOSS,))
     s, reference = _evened(health.completed(sweep))
     wave = (s[:, 1, 0] + s[:, 0, 1]) / 2.0
     insertion = _insertion(f, wave, at_hz)
     if empty[0, 0] and empty[1, 1]:
-        said = "The reflections were not measured: the loss named matched still holds what mismatch adds."
+        said = say("The reflections were not measured: the loss named matched still holds what mismatch adds.")
         return replace(base, trace=Trace(f, wave, 1), insertion=insertion, remarks=(said,))
     found = points(f, *through_terms(s, reference))
     z0 = _rough_z0(Trace(f, wave, 1), found, reference)
