@@ -65,6 +65,25 @@ def change(tag: str, ledger: str | None, who: str, as_json: bool, **told: Any) -
     shown(kept, as_json, lambda: kept_view((kept,)))
 
 
+@shelf.command(short_help="Give a piece another tag.")
+@click.argument("tag")
+@click.argument("new")
+@ledger_option
+@who_option
+@json_option
+@debug_option
+def rename(tag: str, new: str, ledger: str | None, who: str, as_json: bool) -> None:
+    """Call the piece TAG by the tag NEW. Its tests and its history stay its own; the history shows both tags."""
+    from linewright.cli.shelf_view import kept_view
+    from linewright.model.shelf import Kept
+    from linewright.workflows.shelf import By
+    from linewright.workflows.shelf import rename as put
+
+    with opened(ledger) as found:
+        kept = Kept(put(found, tag, new, by=By(who=who)))
+    shown(kept, as_json, lambda: kept_view((kept,)))
+
+
 @shelf.command("list", short_help="List the pieces with what is believed of each.")
 @click.option("--archived", is_flag=True, help="Those put away instead.")
 @ledger_option

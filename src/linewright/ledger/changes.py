@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any, cast
 
 from sqlalchemy import Connection, Row, select
@@ -14,14 +15,14 @@ from linewright.model.ledger import Change, ConflictError, Kind
 
 
 def changes(
-    connection: Connection, *, kind: str | None = None, key: str | None = None, most: int | None = None
+    connection: Connection, *, kind: str | None = None, key: str | Sequence[str] | None = None, most: int | None = None
 ) -> list[Change]:
-    """Return changes, newest first; of one kind, of one thing, or at most so many."""
+    """Return changes, newest first; of one kind, of one thing under any of its names, or at most so many."""
     asked = select(change).order_by(change.c.id.desc()).limit(most)
     if kind is not None:
         asked = asked.where(change.c.kind == kind)
     if key is not None:
-        asked = asked.where(change.c.key == key)
+        asked = asked.where(change.c.key.in_([key] if isinstance(key, str) else key))
     return [_change(row) for row in connection.execute(asked)]
 
 
@@ -46,18 +47,22 @@ def undo(w: Writing, number: int) -> Change:
     old = _change(row)
     back = Writing(w.connection, w.at, w.who, w.note or f"undoes change {number}")
     (_undo_reading if old.kind == "reading" else _undo_item)(back, old)
-    return changes(w.connection, kind=old.kind, key=old.key, most=1)[0]
+    return changes(w.connection, kind=old.kind, most=1)[0]
 
 
 def _undo_item(w: Writing, old: Change) -> None:
     kind = cast("Kind", old.kind)
-    now = items.needed(w.connection, kind, old.key)
-    if items.state(now) != old.after:
-        raise ConflictError(f"{old.kind} {old.key}", old.before, items.state(now), now.version)
+    now = items.find(w.connection, kind, old.key)
+    if now is None or items.state(now) != old.after:
+        raise ConflictError(f"{old.kind} {old.key}", old.before, items.state(now), now.version if now else 0)
     if old.before is None:
         items.archive(w, kind, old.key)
         return
-    items.set_state(w, kind, old.key, old.before)
+    was = old.before["body"].get("tag", old.key) if kind == "piece" else old.key
+    if was != old.key:
+        items.rename(w, kind, old.key, was, old.before["body"])
+    else:
+        items.set_state(w, kind, old.key, old.before)
 
 
 def _undo_reading(w: Writing, old: Change) -> None:

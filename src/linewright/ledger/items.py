@@ -63,6 +63,24 @@ def archive(w: Writing, kind: Kind, key: str, *, away: bool = True, expect: int 
     return _write(w, kind, key, needed(w.connection, kind, key).body, away, expect)
 
 
+def rename(w: Writing, kind: Kind, key: str, new: str, body: Mapping[str, Any], *, expect: int | None = None) -> Item:
+    """Write an item under another key, one nobody has; the change of both is one.
+
+    Raises
+    ------
+    ConflictError
+        If it stands at another version than expected.
+    """
+    old = needed(w.connection, kind, key)
+    if expect is not None and expect != old.version:
+        raise ConflictError(f"{kind} {key}", body, old.body, old.version)
+    found = Item(kind, new, parsed(written(body)), old.version + 1, old.archived, w.at)
+    values = {"key": new, "body": written(body), "version": found.version, "changed_at": w.at}
+    w.connection.execute(update(item).where(item.c.kind == kind, item.c.key == key).values(values))
+    log(w, kind, new, state(old), state(found))
+    return found
+
+
 def set_state(w: Writing, kind: Kind, key: str, to: Body) -> Item:
     """Set an item to what a change says it was."""
     return _write(w, kind, key, to["body"], to["archived"], None)

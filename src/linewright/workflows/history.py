@@ -19,6 +19,7 @@ from linewright.workflows.shelf_evidence import Shelved, tests_of
 from linewright.workflows.shelf_items import notes_in
 from linewright.workflows.shelf_open import today
 from linewright.workflows.shelf_reminders import reminder_of
+from linewright.workflows.shelf_renames import former
 from linewright.workflows.shelf_words import evidence_name
 
 if TYPE_CHECKING:
@@ -73,8 +74,9 @@ def history_of(ledger: Ledger, tag: str, *, on: date | None = None) -> PieceHist
         shelf = Shelved.of(snapshot)
         (noun,) = shelf.nouns([item])
         tests = tests_of(shelf, noun, shelf.evidence(tag))
-        notes = notes_in(snapshot, "piece", tag)
-        made = tuple(logged.changes(snapshot, kind="piece", key=tag, most=MOST_CHANGES))
+        names = (tag, *former(item))
+        notes = notes_in(snapshot, "piece", *names)
+        made = tuple(logged.changes(snapshot, kind="piece", key=names, most=MOST_CHANGES))
     at_hz = _common([t for _, t in tests])
     drift, workings = drift_of(tests, at_hz)
     points = tuple(_point(e, t, at_hz) for e, t in tests)

@@ -11,6 +11,7 @@ Keeping::
     add(ledger, kind, body, *, by) -> Item                  piece, stock, line, meter: by tag or name
     change(ledger, kind, key, fields, *, expect, by) -> Item    a field of None is taken away
     archive / restore(ledger, kind, key, *, expect, by) -> Item
+    rename(ledger, tag, new, *, expect, by) -> Item         a piece under another tag; its tests stay its own
     add_note(ledger, kind, key, text, *, by) -> Item        a note on an item
     undo(ledger, number, *, by) -> Change                   set one change back, as a change of its own
     file_sheet(ledger, path, *, on, by) -> Kept             a bench sheet with its readings; its files are kept
@@ -82,6 +83,7 @@ from linewright.workflows.shelf_items import (
     undo,
 )
 from linewright.workflows.shelf_open import By, back_up, open_ledger
+from linewright.workflows.shelf_renames import rename
 from linewright.workflows.shelf_sessions import (
     add_reading,
     change_session,
@@ -98,6 +100,6 @@ __all__ = [
     "change_session", "changes", "correct_reading", "evidence_of", "export_ledger", "file_any", "file_lines",
     "file_of", "file_sheet", "file_sheet_files", "file_sweep", "file_sweep_bytes", "history_of", "import_ledger",
     "keep_station", "keep_station_files", "kept", "list_shelf", "notes_of", "open_ledger", "own_lines",
-    "prove_session", "readings_of", "reminders", "restore", "sheet_of", "show_piece", "start_session", "station_of",
-    "stations", "undo",
+    "prove_session", "readings_of", "reminders", "rename", "restore", "sheet_of", "show_piece", "start_session",
+    "station_of", "stations", "undo",
 ]  # fmt: skip

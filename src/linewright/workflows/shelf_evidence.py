@@ -18,6 +18,7 @@ from linewright.model.shelf import Evidence
 from linewright.units.said import say
 from linewright.workflows import shelf_nouns as nouns
 from linewright.workflows.ledger_toml import toml_text
+from linewright.workflows.shelf_renames import Names, names_now
 
 if TYPE_CHECKING:
     from linewright.model.belief import Belief
@@ -55,24 +56,28 @@ class Shelved:
     kept: Mapping[str, list[KeptReading]]
     spoken: Mapping[str, frozenset[str]]
     own: str
+    names: Names
 
     @classmethod
     def of(cls, snapshot: Snapshot) -> Shelved:
         """Read it."""
-        sheets = {i.key: i for i in items.every(snapshot, "sheet", archived=False)}
+        pieces = items.every(snapshot, "piece")
+        names = names_now(pieces)
+        sheets = {i.key: _anew(i, names) for i in items.every(snapshot, "sheet", archived=False)}
         kept: dict[str, list[KeptReading]] = {key: [] for key in sheets}
         for r in readings.standing(readings.all_of(snapshot)):
             if r.sheet in kept and r.cells is not None:
-                kept[r.sheet].append(r)
+                kept[r.sheet].append(replace(r, cells=names.anew(r.cells)) if names.pieces else r)
         lines = [dict(i.body) for i in items.every(snapshot, "line", archived=False)]
         return cls(
             snapshot,
-            {i.key: i for i in items.every(snapshot, "piece")},
+            {i.key: i for i in pieces},
             sheets,
-            {i.key: i for i in items.every(snapshot, "sweep", archived=False)},
+            {i.key: _anew(i, names) for i in items.every(snapshot, "sweep", archived=False)},
             kept,
             {key: _spoken(sheet, kept[key]) for key, sheet in sheets.items()},
             toml_text({"line": lines}) if lines else "",
+            names,
         )
 
     def nouns(self, chosen: Sequence[Item]) -> tuple[Piece, ...]:
@@ -93,6 +98,8 @@ class Shelved:
         """Return a sheet as texts; ``cousin`` is a piece of a stock it speaks of, put beside the others."""
         sheet, kept = self.sheets[key], self.kept[key]
         text, files = nouns.sheet_texts(self.snapshot, sheet, kept)
+        if self.names.pieces:
+            files = {n: self.names.rows(t) if n.lower().endswith(".csv") else t for n, t in files.items()}
         if cousin is not None:
             tables = tomllib.loads(text)
             told = {k: v for k, v in cousin.body.items() if k in nouns.PIECE_KEYS}
@@ -120,6 +127,11 @@ class Shelved:
             file = body["files"][0]
             found.append((file["name"], blobs.content(self.snapshot, file["sha256"]), body["far_end"]))
         return tuple(found)
+
+
+def _anew(item: Item, names: Names) -> Item:
+    """Return a sheet or sweep with the pieces it speaks of called as they are now."""
+    return replace(item, body=names.anew(item.body)) if names.pieces else item
 
 
 def _spoken(sheet: Item, kept: Sequence[KeptReading]) -> frozenset[str]:

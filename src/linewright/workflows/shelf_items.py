@@ -15,6 +15,7 @@ from linewright.model.line import LineType
 from linewright.model.shelf import Changes
 from linewright.workflows import shelf_nouns as nouns
 from linewright.workflows.shelf_open import By, writing
+from linewright.workflows.shelf_renames import former, free
 
 NOW = By()
 CHECKS: Mapping[Kind, Callable[[Body, Sequence[LineType]], tuple[str, Body]]] = {
@@ -39,6 +40,8 @@ def add(ledger: Ledger, kind: Kind, body: Body, *, by: By = NOW) -> Item:
         if old is not None:
             where = "is put away: restore it" if old.archived else "is kept already: change it"
             raise InputError("tag" if kind == "piece" else "name", f"must be new; {key!r} {where}")
+        if kind == "piece":
+            free(w.connection, key)
         return items.put(w, kind, key, sound, expect=0)
 
 
@@ -60,7 +63,8 @@ def change(
         new_key, sound = _checked(kind)(merged, nouns.own_lines_of(w.connection))
         if new_key != key:
             rule = f"stays; {key!r} cannot become {new_key!r}"
-            raise InputError("tag" if kind == "piece" else "name", rule, cure="Archive it and add another.")
+            cure = "Rename it." if kind == "piece" else "Archive it and add another."
+            raise InputError("tag" if kind == "piece" else "name", rule, cure=cure)
         return items.put(w, kind, key, sound, expect=expect)
 
 
@@ -120,12 +124,14 @@ def add_note(ledger: Ledger, kind: Kind, key: str, text: str, *, by: By = NOW) -
 def notes_of(ledger: Ledger, kind: Kind, key: str) -> tuple[Item, ...]:
     """Return the notes on an item, oldest first."""
     with ledger.reads() as snapshot:
-        return notes_in(snapshot, kind, key)
+        item = items.find(snapshot, kind, key)
+        return notes_in(snapshot, kind, key, *(former(item) if item else ()))
 
 
-def notes_in(snapshot: Snapshot, kind: Kind, key: str) -> tuple[Item, ...]:
-    """Return the notes on an item, oldest first."""
-    found = [n for n in items.every(snapshot, "note", archived=False) if (n.body["kind"], n.body["key"]) == (kind, key)]
+def notes_in(snapshot: Snapshot, kind: Kind, *keys: str) -> tuple[Item, ...]:
+    """Return the notes on an item under any of its names, oldest first."""
+    every = items.every(snapshot, "note", archived=False)
+    found = [n for n in every if n.body["kind"] == kind and n.body["key"] in keys]
     return tuple(sorted(found, key=lambda n: n.body["at"]))
 
 

@@ -65,10 +65,11 @@ def checked_piece(body: Body, own: Sequence[LineType]) -> tuple[str, Body]:
     """Return a piece's tag and its body once it obeys the rules."""
     more = {k: v for k, v in body.items() if k not in PIECE_KEYS}
     for key, value in more.items():
-        if key not in ("exposure", "since", "note"):
+        if key not in ("exposure", "since", "note", "formerly"):
             cure = fields.nearest(key, [*PIECE_KEYS, "exposure", "since", "note"])
             raise InputError(key, "means nothing here", cure=cure)
-        fields.text(value, key)
+        for said in value if key == "formerly" and isinstance(value, list) else [value]:
+            fields.text(said, key)
     if "exposure" in more:
         fields.one_of(more["exposure"], "exposure", EXPOSURES)
     if "since" in more:

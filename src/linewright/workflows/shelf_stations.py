@@ -109,7 +109,7 @@ def station_of(ledger: Ledger, name: str) -> Station:
         own = nouns.own_lines_of(snapshot)
         files = {f["name"]: blobs.content(snapshot, f["sha256"]) for f in item.body["files"]}
         texts = {n: decoded(c, "file", n) for n, c in files.items()}
-        text = _with_pieces(toml_text(item.body["station"]), {}, shelf)
+        text = _with_pieces(toml_text(shelf.names.anew(item.body["station"])), {}, shelf)
         try:
             station = read_station_text(text, texts, own)
         except InputError as error:
