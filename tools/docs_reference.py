@@ -34,6 +34,10 @@ DOCUMENTS = (
     "shelf list",
     "shelf history 'blue 7'",
     "shelf history",
+    "chart harbour-ridge.toml --list",
+    "report harbour-ridge.toml -o bench.html --date 2026-03-14",
+    "label 'blue 7'",
+    "sheet harbour-ridge.toml -o to-fill-in.csv",
 )
 """One command for each kind of document; what it writes shows the keys."""
 
