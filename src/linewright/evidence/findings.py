@@ -73,20 +73,24 @@ def strand_draws(post: Posterior, draws: Floats) -> Floats:
 def loss_findings(post: Posterior, blocks: list[Block], draws: Floats) -> tuple[LossFinding, ...]:
     """Return the loss of every piece at every frequency it was read at. ``draws`` come from ``strand_draws``."""
     lay = post.lay
-    alone = strand_draws(post, post.alone)
+    if not len(lay.strands.piece):
+        return ()
+    ends, alone = (np.quantile(x, [0.025, 0.5, 0.975], axis=0) for x in (draws, strand_draws(post, post.alone)))
     order = np.lexsort((lay.strands.frequency_hz, lay.strands.piece))
-    return tuple(_finding(post, blocks, int(i), draws[:, i], alone[:, i]) for i in order)
+    return tuple(_finding(post, blocks, int(i), draws[:, i], ends[:, i], alone[:, i]) for i in order)
 
 
-def _finding(post: Posterior, blocks: list[Block], strand: int, loss: Floats, alone: Floats) -> LossFinding:
-    """Gather one finding. ``alone`` are draws of what the readings say by themselves."""
+def _finding(
+    post: Posterior, blocks: list[Block], strand: int, loss: Floats, ends: Floats, alone: Floats
+) -> LossFinding:
+    """Gather one finding. ``ends`` are quantiles of its loss, ``alone`` those of the readings by themselves."""
     strands, sheet = post.lay.strands, post.lay.sheet
     piece, f = sheet.pieces[int(strands.piece[strand])], float(strands.frequency_hz[strand])
     new = catalogue_db(piece, f, post.priors)
-    low, middle, high = (float(v) for v in np.quantile(loss, [0.025, 0.5, 0.975]))
+    low, middle, high = (float(v) for v in ends)
     hands = [by_hand(sheet, b, piece.tag, post.priors) for b in blocks if b.frequency_hz == f and not b.dead]
     known = piece.line is not None
-    alone_low, alone_db, alone_high = (float(v) for v in np.quantile(alone, [0.025, 0.5, 0.975]))
+    alone_low, alone_db, alone_high = (float(v) for v in alone)
     return LossFinding(
         piece=piece.tag,
         frequency_hz=f,

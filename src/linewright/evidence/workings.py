@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from linewright.evidence.findings import connectors_db
-from linewright.evidence.layout import jumper_connectors_db, jumper_db, law_of
+from linewright.evidence.layout import Floats, jumper_connectors_db, jumper_db, law_of
 from linewright.evidence.observations import Block
 from linewright.evidence.posterior import Posterior
 from linewright.model.belief import Belief
@@ -16,6 +18,19 @@ from linewright.units.writing import digits, frequency, interval, plain, quantit
 
 ENGINE = "The bench engine of this project; see docs/how-the-bench-works.md."
 GUM = "JCGM 100:2008, 5.1.2, equation 10, all sensitivities 1."
+LOSS = say("length · (conductor part · G + dielectric part · G · H) · departure + connectors + joints")
+LENGTH, CONDUCTOR, DIELECTRIC = say("length"), say("conductor part when new"), say("dielectric part when new")
+GROWTH, WET = say("G, multiplier of the law"), say("H, further multiplier of the dielectric part")
+DEPARTURE, JOINTS = say("departure from the law at this frequency"), say("extra loss in its joints")
+CATALOGUE = say("length · (k0 + k1 √f + k2 f) + connectors, f in MHz")
+CONNECTORS, TABLES = say("connectors"), say("spread of published tables")
+BY_HAND = say("10 lg(P reference / P piece) + jumper replaced; u = root of the sum of squares")
+REFERENCES, JUMPER, UNCERTAINTY = say("reference readings"), say("jumper"), say("standard uncertainty")
+NEAR_END = say("mean and spread of the loss under which the readings at the near end are likely, nothing else known")
+EXPONENT = say("shown dB = level - exponent · loss of the path")
+EXPONENTS = (
+    ("1", say("reads true ratios")), (say("above 1"), say("stretches them")), (say("below 1"), say("shrinks them")),
+)  # fmt: skip
 NEXT = say(", ")
 """Between figures in a row; a language with a decimal comma needs another mark."""
 
@@ -41,15 +56,18 @@ def _has(block: Block, x: LossFinding) -> bool:
     return any(h.meter == block.meter.name for h in x.by_hand)
 
 
-def _number(draws: np.ndarray, unit: str = "") -> str:
-    low, middle, high = (plain(float(v), 3) for v in np.quantile(draws, [0.025, 0.5, 0.975]))
-    number = say("{value} ({low} to {high})", value=middle, low=low, high=high)
-    return quantity(number, unit) if unit else number
+def _numbers(draws: Sequence[Floats]) -> list[str]:
+    """Return the median of each with its interval."""
+    ends = np.quantile(np.stack(draws), [0.025, 0.5, 0.975], axis=1).T
+    return [
+        say("{value} ({low} to {high})", value=plain(middle, 3), low=plain(low, 3), high=plain(high, 3))
+        for low, middle, high in ends.tolist()
+    ]
 
 
 def _length(piece: Piece) -> tuple[str, str]:
     """Return the length in metres in any manner, as the parts of the law are per metre."""
-    return say("length"), quantity(digits(piece.length_m, 4), "m")
+    return LENGTH, quantity(digits(piece.length_m, 4), "m")
 
 
 def _at(piece: str, frequency_hz: float) -> dict[str, str]:
@@ -62,25 +80,28 @@ def _loss(post: Posterior, x: LossFinding, belief: Belief) -> Working:
     at = post.lay.strand_of[x.piece, x.frequency_hz]
     root = np.sqrt(x.frequency_hz / 1e6)
     departure = np.exp(post.draws[:, post.lay.departure.start + at])
+    growth, wet, own, connectors, joints = _numbers(
+        [
+            belief.growth,
+            belief.wet,
+            departure,
+            belief.connector_db_per_sqrt_mhz * root,
+            belief.joint_db + belief.joint_db_per_sqrt_mhz * root,
+        ]
+    )
     loss = interval(x.loss_db, x.loss_db_low, x.loss_db_high)
     return Working(
         say("loss of {piece} at {frequency}: {loss}", **_at(x.piece, x.frequency_hz), loss=loss),
-        say("length · (conductor part · G + dielectric part · G · H) · departure + connectors + joints"),
+        LOSS,
         (
             _length(piece),
-            (say("conductor part when new"), quantity(plain(conductor, 5), "dB/m")),
-            (say("dielectric part when new"), quantity(plain(dielectric, 5), "dB/m")),
-            (say("G, multiplier of the law"), _number(belief.growth)),
-            (say("H, further multiplier of the dielectric part"), _number(belief.wet)),
-            (say("departure from the law at this frequency"), _number(departure)),
-            (
-                say_many("{count} connector", "{count} connectors", piece.connectors),
-                _number(belief.connector_db_per_sqrt_mhz * root, "dB"),
-            ),
-            (
-                say("extra loss in its joints"),
-                _number(belief.joint_db + belief.joint_db_per_sqrt_mhz * root, "dB"),
-            ),
+            (CONDUCTOR, quantity(plain(conductor, 5), "dB/m")),
+            (DIELECTRIC, quantity(plain(dielectric, 5), "dB/m")),
+            (GROWTH, growth),
+            (WET, wet),
+            (DEPARTURE, own),
+            (say_many("{count} connector", "{count} connectors", piece.connectors), quantity(connectors, "dB")),
+            (JOINTS, quantity(joints, "dB")),
         ),
         ENGINE,
     )
@@ -96,12 +117,12 @@ def _catalogue(post: Posterior, x: LossFinding, new_db: float) -> Working:
                 k0=plain(law.k0_db_per_m, 6), k1=plain(law.k1_db_per_m, 6), k2=plain(law.k2_db_per_m, 8))  # fmt: skip
     return Working(
         say("what {piece} should lose at {frequency}: {loss}", **_at(x.piece, x.frequency_hz), loss=loss),
-        say("length · (k0 + k1 √f + k2 f) + connectors, f in MHz"),
+        CATALOGUE,
         (
             _length(piece),
             ("k0, k1, k2", quantity(terms, "dB/m")),
-            (say("connectors"), quantity(plain(plugs, 4), "dB")),
-            (say("spread of published tables"), quantity(plain(100 * law.spread, 0), "%")),
+            (CONNECTORS, quantity(plain(plugs, 4), "dB")),
+            (TABLES, quantity(plain(100 * law.spread, 0), "%")),
         ),
         source,
     )
@@ -124,13 +145,13 @@ def _hand(post: Posterior, block: Block, x: LossFinding) -> Working:
             **_at(x.piece, x.frequency_hz),
             **_plus_minus(hand),
         ),
-        say("10 lg(P reference / P piece) + jumper replaced; u = root of the sum of squares"),
+        BY_HAND,
         (
-            (say("reference readings"), levels(())),
+            (REFERENCES, levels(())),
             (say("readings through {piece}", piece=x.piece), levels((x.piece,))),
-            (say("jumper"), jumper),
+            (JUMPER, jumper),
             (
-                say("standard uncertainty"),
+                UNCERTAINTY,
                 say("{uncertainty} dB: scale step, repeatability, mismatch, jumper",
                     uncertainty=plain(hand.loss_db_u, 3)),
             ),
@@ -151,10 +172,10 @@ def _from_one_end(x: LossFinding, hand: ByHand) -> Working:
             **_at(x.piece, x.frequency_hz),
             **_plus_minus(hand),
         ),
-        say("mean and spread of the loss under which the readings at the near end are likely, nothing else known"),
+        NEAR_END,
         (
             (
-                say("standard uncertainty"),
+                UNCERTAINTY,
                 say("{uncertainty} dB: scale step, directivity, matches, impedance step",
                     uncertainty=plain(hand.loss_db_u, 3)),
             ),
@@ -187,11 +208,7 @@ def _exponent(m: MeterFinding) -> Working:
             low=low,
             high=high,
         ),
-        say("shown dB = level - exponent · loss of the path"),
-        (
-            ("1", say("reads true ratios")),
-            (say("above 1"), say("stretches them")),
-            (say("below 1"), say("shrinks them")),
-        ),
+        EXPONENT,
+        EXPONENTS,
         ENGINE,
     )
