@@ -67,7 +67,7 @@ class HeardRow:
 
     frequency: str
     noise: Figure
-    system: str
+    system: Figure
     lost: Figure
 
 
@@ -203,7 +203,7 @@ def _heard(state: RunState, x: BandFinding, r: ReceptionFinding) -> HeardRow:
     )  # fmt: skip
     return HeardRow(
         frequency(x.frequency_hz), _opened(state, _kelvin(r.external_noise_kelvin), "noise", x),
-        _kelvin(r.system_noise_kelvin), _opened(state, lost, "heard", x),
+        _opened(state, _kelvin(r.system_noise_kelvin), "noise", x), _opened(state, lost, "heard", x),
     )  # fmt: skip
 
 

@@ -20,6 +20,7 @@ from linewright.model.plan import Budget, Plan
 from linewright.report.plan_words import arrival, watts
 from linewright.units.writing import frequency
 from linewright.web.drawn import Bar, bar
+from linewright.web.explain import word
 from linewright.web.ledgers import by, ledger_of
 from linewright.web.run_page import RunPage, run_page
 from linewright.web.run_state import RunState, address, state_of
@@ -36,7 +37,7 @@ class Listed:
 
     name: str
     address: str
-    bands: tuple[tuple[str, str, Bar, str], ...]
+    bands: tuple[tuple[str, str, Bar, str, str], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,14 +149,16 @@ def _of_station(key: str, plan: Plan) -> RunsPage:
 
 
 def _listed(key: str, budget: Budget) -> Listed:
+    state = RunState(key, budget.run)
     bands = tuple(
         (
             frequency(x.frequency_hz), " ".join(filter(None, (watts(x)[0], f"of {x.power_w:.4g} W", watts(x)[1]))),
             bar(x.power_at_antenna_w, x.power_at_antenna_w_low, x.power_at_antenna_w_high, x.power_w), x.weakest,
+            address(state, how=word("power", x.frequency_hz)),
         )
         for x in budget.bands
     )  # fmt: skip
-    return Listed(budget.run, address(RunState(key, budget.run)), bands)
+    return Listed(budget.run, address(state), bands)
 
 
 def _here(key: str) -> str:

@@ -184,16 +184,33 @@ def losses_of(p: ShelfPiece, scale: Scale) -> tuple[LossLine, ...]:
 def _loss(p: ShelfPiece, x: BandLoss, scale: Scale) -> LossLine:
     ratio = x.ratio is not None and x.ratio_low is not None and x.ratio_high is not None
     times = interval(x.ratio or 0.0, x.ratio_low or 0.0, x.ratio_high or 0.0, "") if ratio else ""
-    at = frequency(x.frequency_hz)
+    drawn = bar(scale, x.loss_db_low, x.loss_db, x.loss_db_high)
+    return LossLine(frequency(x.frequency_hz), believed(x), drawn, times, loss_working(p, x))
+
+
+def loss_working(p: ShelfPiece, x: BandLoss) -> Working:
+    """Return how the loss of a piece on one band was worked out."""
     inputs = [("length", metres(p.length_m)), ("type", p.line or "unknown"), ("rests on", p.basis)]
-    how = Working(
-        f"loss of {p.tag} at {at}: {believed(x)}",
+    return Working(
+        f"loss of {p.tag} at {frequency(x.frequency_hz)}: {believed(x)}",
         "length · (conductor part · G + dielectric part · G · H) · departure + connectors + joints",
         (*inputs, ("tests", str(p.tests))),
         "All its sheets and sweeps together, older ones counting less; see docs/how-the-bench-works.md.",
     )
-    drawn = bar(scale, x.loss_db_low, x.loss_db, x.loss_db_high)
-    return LossLine(at, believed(x), drawn, times, how)
+
+
+def verdict_workings(p: ShelfPiece) -> tuple[Working, ...]:
+    """Return how the figures of a piece's verdict were worked out: its loss, and how it compares with a new one."""
+    found = next((x for x in p.losses if x.frequency_hz == SAID_HZ), None)
+    if found is None:
+        return ()
+    workings = [loss_working(p, found)]
+    if found.ratio is not None and p.tests:
+        inputs = (("loss", believed(found)), ("type", p.line or "unknown"), ("length", metres(p.length_m)))
+        formula = "loss of the piece / loss of a new one of its type and length, draw by draw"
+        source = "The type's published figures; see the catalogue."
+        workings.append(Working(f"times what {p.line} should lose", formula, inputs, source))
+    return tuple(workings)
 
 
 def _meters(ledger: Ledger, judged: Judged) -> tuple[MeterLine, ...]:

@@ -13,15 +13,19 @@ from fastapi.responses import RedirectResponse, Response
 from linewright.ledger.store import Ledger
 from linewright.model.ledger import Item
 from linewright.model.plan import BandFinding, Budget
+from linewright.model.result import Working
 from linewright.model.shelf import Reminder, ShelfPiece
 from linewright.report.plan_words import arrival
 from linewright.units.writing import frequency, plain
 from linewright.web.bench_rows import bands_of, plan_in
+from linewright.web.explain import word
 from linewright.web.judged import Judged, MeterSaid, meters_said
 from linewright.web.ledgers import by, ledger_of
 from linewright.web.pages.bench import SHEET
-from linewright.web.pages.shelf import verdict_of
+from linewright.web.pages.shelf import verdict_of, verdict_workings
+from linewright.web.run_state import RunState, address
 from linewright.web.shown import page
+from linewright.web.stations import KEPT
 from linewright.workflows.shelf import all_kept, file_sheet_files, list_shelf, station_of, stations
 
 router = APIRouter(include_in_schema=False)
@@ -58,6 +62,9 @@ class RunLine:
     band: str
     arrives: str
     weakest: str
+    address: str
+    arrives_address: str
+    weakest_address: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +73,7 @@ class StationPage:
 
     empty: bool
     lead: str
-    pieces: tuple[tuple[str, str], ...]
+    pieces: tuple[tuple[str, str, tuple[Working, ...]], ...]
     due: tuple[Reminder, ...]
     open: tuple[Open, ...]
     meters: tuple[MeterDoubt, ...]
@@ -92,7 +99,7 @@ def station(request: Request) -> Response:
     shown = StationPage(
         not (shelf.pieces or sheets or all_kept(ledger, "meter")),
         _lead(shelf.pieces, shelf.reminders, begun),
-        tuple((p.tag, verdict_of(p)) for p in shelf.pieces),
+        tuple((p.tag, verdict_of(p), verdict_workings(p)) for p in shelf.pieces),
         shelf.reminders,
         begun,
         doubts,
@@ -148,18 +155,22 @@ def runs(request: Request, name: str) -> Response:
     from linewright.workflows.plan import plan_station
 
     plan = plan_station(station_of(ledger_of(request), name))
-    lines = tuple(_run(b) for b in plan.budgets)
+    lines = tuple(_run(b, KEPT + name) for b in plan.budgets)
     return page(request, "station_runs.html", RunsPage(name, lines), place="station", title=name)
 
 
-def _run(budget: Budget) -> RunLine:
+def _run(budget: Budget, key: str) -> RunLine:
     worst: BandFinding = max(budget.bands, key=lambda x: x.total_loss_db)
-    weakest = max(worst.parts, key=lambda p: p.loss_db)
+    place, weakest = max(enumerate(worst.parts, 1), key=lambda found: found[1].loss_db)
+    state = RunState(key, budget.run)
     return RunLine(
         budget.run,
         frequency(worst.frequency_hz),
         arrival(worst),
         f"{weakest.name}, {plain(weakest.loss_db, 2)} dB of {plain(worst.total_loss_db, 2)} dB",
+        address(state),
+        address(state, how=word("power", worst.frequency_hz)),
+        address(state, how=word(f"part{place}", worst.frequency_hz)),
     )
 
 
