@@ -17,9 +17,10 @@ from evidence.benches import BLUE_7, BLUE_18, DESK, PATHS, POCKET, THIN, Row, re
 from linewright.evidence.bench import prove
 from linewright.evidence.one_end.prove import prove_test
 from linewright.formats.sheet import read_bench_sheet
+from linewright.model import faults, one_end, result, scale, shelf, station, sweep_result
 from linewright.model.bench import Attenuator, BenchSheet, Meter, Piece, Reference
-from linewright.model.one_end import FAR_END_WORDS, METHODS, FarEnd, Method, OneEndReading, OneEndTest
-from linewright.model.result import TRUSTS, USES, VERDICTS, BenchResult, Trust, Verdict, Working
+from linewright.model.one_end import FarEnd, OneEndReading, OneEndTest
+from linewright.model.result import BenchResult, Working
 from linewright.units.manner import Manner
 from linewright.units.said import say, together, written
 from linewright.units.writing import plain, quantity
@@ -67,17 +68,17 @@ def of_workings(workings: tuple[Working, ...]) -> Iterator[str]:
         yield from (w.figure, w.formula, *chain.from_iterable(w.inputs))
 
 
-def of_result(result: Any) -> Iterator[str]:
+def of_result(answer: Any) -> Iterator[str]:
     """Return every text of a result."""
-    yield from (*result.cautions, *result.remarks, *of_workings(result.workings), *(r.why for r in result.readings))
-    if not isinstance(result, BenchResult):
-        yield result.why
+    yield from (*answer.cautions, *answer.remarks, *of_workings(answer.workings), *(r.why for r in answer.readings))
+    if not isinstance(answer, BenchResult):
+        yield answer.why
         return
-    for piece in result.pieces:
+    for piece in answer.pieces:
         yield from (piece.why, *chain.from_iterable((say(u.use), u.why) for u in piece.uses))
-    yield from (m.why for m in result.meters)
-    yield from chain.from_iterable((n.action, n.why) for n in result.next)
-    yield from chain.from_iterable((g.sentence, g.check) for g in result.growth)
+    yield from (m.why for m in answer.meters)
+    yield from chain.from_iterable((n.action, n.why) for n in answer.next)
+    yield from chain.from_iterable((g.sentence, g.check) for g in answer.growth)
 
 
 def rows(times: float = 1.0, exponent: float = 1.0) -> list[Row]:
@@ -88,7 +89,7 @@ def rows(times: float = 1.0, exponent: float = 1.0) -> list[Row]:
     ]  # fmt: skip
 
 
-def one_end(piece: Piece, *more: OneEndReading) -> OneEndTest:
+def by_every_method(piece: Piece, *more: OneEndReading) -> OneEndTest:
     """Return a test of a piece from one end, by every method."""
     told = (
         OneEndReading(1, "open", 28.5e6, "swr", 9.1), OneEndReading(2, "short", 28.5e6, "swr", 8.7),
@@ -101,7 +102,7 @@ def one_end(piece: Piece, *more: OneEndReading) -> OneEndTest:
 
 def odd_benches() -> dict[str, BenchSheet]:
     """Return benches that bring out the rare sentences."""
-    bare = Meter("card meter", "card", 1.0, None, ((0, 0), (50, 3.2), (100, 12.8)))
+    carded = Meter("card meter", "card", 1.0, None, ((0, 0), (50, 3.2), (100, 12.8)))
     spare = Meter("spare meter", "watts", 0.01, (1.8e6, 500e6))
     third = Meter("third meter", "watts", 0.01, (1.8e6, 500e6))
     good = rows()
@@ -112,7 +113,7 @@ def odd_benches() -> dict[str, BenchSheet]:
         *(r for m in (DESK, spare, third) for r in read(m, 14.2e6, PATHS)),
         (DESK, 14.2e6, "blue 18", 1.1), (DESK, 14.2e6, "blue 18", 1.2),
     ]  # fmt: skip
-    scale = [(bare, 14.2e6, p, v) for p, v in zip(PATHS, (88.0, 84.0, 30.0, 88.0), strict=True)]
+    pointer = [(carded, 14.2e6, p, v) for p, v in zip(PATHS, (88.0, 84.0, 30.0, 88.0), strict=True)]
     pads = [Attenuator("pad 3", 3.0)]
     jumper = Reference(THIN, 20.0)
     return {
@@ -124,7 +125,7 @@ def odd_benches() -> dict[str, BenchSheet]:
         "misread": sheet_of(misread),
         "two camps": sheet_of(camps),
         "dead and stuck meters": sheet_of([*good, *dark, *stuck]),
-        "bare scale": sheet_of([*scale, (bare, 14.2e6, "blue 18", 90.0)]),
+        "bare scale": sheet_of([*pointer, (carded, 14.2e6, "blue 18", 90.0)]),
         "known attenuator": sheet_of([*good, (POCKET, 144.3e6, "pad 3", 5.0)], attenuators=pads, reference=jumper),
         "attenuator not read": sheet_of(good[:4], attenuators=pads, reference=replace(jumper, in_place="stays")),
         "no reference": sheet_of([r for r in good if r[2] != "reference"]),
@@ -135,9 +136,9 @@ def odd_benches() -> dict[str, BenchSheet]:
         "rising": sheet_of([(DESK, 14.2e6, "reference", 8.0), (DESK, 14.2e6, "blue 7", 9.9)], [BLUE_7]),
         "nothing read": sheet_of([]),
         "nothing seen": sheet_of([(DESK, 432.1e6, "reference", 10.0), (DESK, 432.1e6, "blue 18", 0.0)]),
-        "from one end": replace(sheet_of(good), one_end=(one_end(BLUE_18), one_end(BLUE_7))),
-        "one end only": replace(sheet_of([], [GREY]), meters=(), one_end=(one_end(GREY),)),
-        "contradiction": replace(sheet_of(rows(2.5)), one_end=(one_end(BLUE_18),)),
+        "from one end": replace(sheet_of(good), one_end=(by_every_method(BLUE_18), by_every_method(BLUE_7))),
+        "one end only": replace(sheet_of([], [GREY]), meters=(), one_end=(by_every_method(GREY),)),
+        "contradiction": replace(sheet_of(rows(2.5)), one_end=(by_every_method(BLUE_18),)),
     }
 
 
@@ -149,11 +150,11 @@ def odd_tests() -> dict[str, OneEndTest]:
     loud = OneEndReading(9, "load", 7.1e6, "swr", 9.0, load_swr=2.0)
     low = OneEndReading(10, "open", 50.1e6, "return_loss_db", 30.0, bound="above")
     return {
-        "whole": one_end(BLUE_18),
-        "all that is odd": one_end(BLUE_18, misread, off, loud, low),
-        "no type": replace(one_end(BLUE_18), line=None),
-        "no length": replace(one_end(BLUE_18), length_m=None),
-        "neither": replace(one_end(GREY), length_m=None, tag=OneEndTest((single,)).tag),
+        "whole": by_every_method(BLUE_18),
+        "all that is odd": by_every_method(BLUE_18, misread, off, loud, low),
+        "no type": replace(by_every_method(BLUE_18), line=None),
+        "no length": replace(by_every_method(BLUE_18), length_m=None),
+        "neither": replace(by_every_method(GREY), length_m=None, tag=OneEndTest((single,)).tag),
         "alone": OneEndTest((single,)),
         "alone with its type": OneEndTest((single,), line=THIN, length_m=18.0),
         "alone and not borne out": OneEndTest((single,), line=THIN, length_m=150.0),
@@ -169,9 +170,9 @@ def odd_tests() -> dict[str, OneEndTest]:
 PAIRS: tuple[tuple[FarEnd, float], ...] = (("open", 28.5e6), ("short", 28.5e6), ("open", 50.1e6), ("short", 50.1e6))
 
 
-def bare(result: Any, sheet: BenchSheet | OneEndTest) -> list[str]:
+def bare(answer: Any, sheet: BenchSheet | OneEndTest) -> list[str]:
     """Return the texts that keep words of English in a language that has none."""
-    return [text for text in of_result(result) if left_over(text, names_of(sheet))]
+    return [text for text in of_result(answer) if left_over(text, names_of(sheet))]
 
 
 def test_the_demo_bench_speaks_any_language() -> None:
@@ -193,10 +194,10 @@ def test_tests_from_one_end_speak_any_language(name: str) -> None:
 
 def test_a_sentence_that_was_glued_is_found() -> None:
     sheet = odd_benches()["aged"]
-    result = prove(sheet)
-    piece = result.pieces[0]
+    answer = prove(sheet)
+    piece = answer.pieces[0]
     for glued in (str(piece.why), f"{piece.why} Check it.", piece.why + "", say("{all}", all=f"about {piece.why}")):
-        other = replace(result, pieces=(replace(piece, why=glued), *result.pieces[1:]))
+        other = replace(answer, pieces=(replace(piece, why=glued), *answer.pieces[1:]))
         assert bare(other, sheet) == [glued]
 
 
@@ -206,10 +207,21 @@ def test_names_units_and_figures_are_no_words() -> None:
     assert left_over(said, set()) == "blue"
 
 
+CONTRACTS = [
+    (result.VERDICTS, result.Verdict), (result.TRUSTS, result.Trust), (one_end.FAR_END_WORDS, one_end.FarEnd),
+    (one_end.METHODS, one_end.Method), (faults.FAULT_KINDS, faults.FaultKind), (faults.MARK_KINDS, faults.MarkKind),
+    (faults.LIKENESSES, faults.Likeness), (sweep_result.FAR_END_WORDS, sweep_result.FarEnd),
+    (sweep_result.SEVERITIES, sweep_result.Severity), (sweep_result.HEALTH_CHECKS, sweep_result.HealthCheck),
+    (shelf.EVIDENCE_KINDS, shelf.EvidenceKind), (shelf.URGENCIES, shelf.Urgency), (shelf.TRENDS, shelf.Trend),
+    (station.NOISE_SITES, station.NoiseSite), (station.PLACES, station.Place),
+    (station.FAR_END_WORDS, station.FarEnd),
+]  # fmt: skip
+
+
 def test_words_of_a_contract_are_listed_whole() -> None:
-    pairs = ((VERDICTS, Verdict), (TRUSTS, Trust), (FAR_END_WORDS, FarEnd), (METHODS, Method))
-    assert [words for words, of in pairs if words != get_args(of)] == []
-    assert {u.use for p in prove(odd_benches()["aged"]).pieces for u in p.uses} == set(USES)
+    assert [words for words, of in CONTRACTS if words != get_args(of)] == []
+    assert set(scale.SCALE_WORDS) <= set(get_args(scale.Scale))
+    assert {u.use for p in prove(odd_benches()["aged"]).pieces for u in p.uses} == set(result.USES)
 
 
 ROOMS = ("*.py", "one_end/*.py")
@@ -236,7 +248,7 @@ def unsaid(tree: ast.AST) -> Iterator[str]:
                 yield node.value
 
 
-CONTRACT = {*VERDICTS, *TRUSTS, *USES, *METHODS, *SYMBOLS, "one end"}
+CONTRACT = {*result.VERDICTS, *result.USES, *one_end.METHODS, *SYMBOLS, "one end"}
 
 
 @pytest.mark.parametrize("path", sorted(p for room in ROOMS for p in (ROOT / "evidence").glob(room)), ids=str)

@@ -9,10 +9,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from linewright.model.result import Working
+from linewright.units.said import mark
 
 Floats = NDArray[np.float64]
 FaultKind = Literal["pinch", "gap", "water", "insert", "step", "bad joint", "open", "short", "unclear"]
 MarkKind = Literal["connector", "far end", "ghost", "unevenness"]
+Likeness = Literal["as published", "worn", "none of these"]
+FAULT_KINDS = (
+    mark("pinch"), mark("gap"), mark("water"), mark("insert"), mark("step"), mark("bad joint"), mark("open"),
+    mark("short"), mark("unclear"),
+)  # fmt: skip
+MARK_KINDS = (mark("connector"), mark("far end"), mark("ghost"), mark("unevenness"))
+LIKENESSES = (mark("as published"), mark("worn"), mark("none of these"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +129,7 @@ class Resemblance:
     """
 
     line: str
-    kind: Literal["as published", "worn", "none of these"]
+    kind: Likeness
     probability: float
     worn_ratio: float | None
     why: str

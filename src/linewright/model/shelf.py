@@ -9,9 +9,14 @@ from typing import Any, Literal
 from linewright.model.belief import Belief
 from linewright.model.ledger import Change, Item
 from linewright.model.result import Working
+from linewright.units.said import mark
 
 EvidenceKind = Literal["sheet", "sweep"]
 Urgency = Literal["due", "soon", "later"]
+Trend = Literal["rising", "falling", "cannot tell"]
+EVIDENCE_KINDS = (mark("sheet"), mark("sweep"))
+URGENCIES = (mark("due"), mark("soon"), mark("later"))
+TRENDS = (mark("rising"), mark("falling"), mark("cannot tell"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +118,7 @@ class Drift:
     percent_per_year_low: float
     percent_per_year_high: float
     p_rising: float
-    verdict: Literal["rising", "falling", "cannot tell"]
+    verdict: Trend
     why: str
 
 

@@ -10,6 +10,7 @@ from linewright.model.bench import BenchSheet, Piece
 from linewright.model.choose import Wishes
 from linewright.model.line import LineType
 from linewright.model.sweep import Sweep
+from linewright.units.said import mark
 
 Curve = tuple[tuple[float, float], ...]
 """Pairs of (frequency in hertz, value), rising; one pair holds for all frequencies."""
@@ -17,6 +18,9 @@ NoiseSite = Literal["city", "residential", "rural", "quiet rural"]
 """Site categories of Recommendation ITU-R P.372."""
 Place = Literal["antenna", "radio"]
 FarEnd = Literal["through", "open", "short"]
+NOISE_SITES = (mark("city"), mark("residential"), mark("rural"), mark("quiet rural"))
+PLACES = (mark("antenna"), mark("radio"))
+FAR_END_WORDS = (mark("through"), mark("open"), mark("short"))
 
 
 @dataclass(frozen=True, slots=True)

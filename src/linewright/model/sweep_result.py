@@ -10,10 +10,18 @@ from numpy.typing import NDArray
 
 from linewright.model.line import LineType
 from linewright.model.result import Working
+from linewright.units.said import mark
 
 Floats = NDArray[np.float64]
 FarEnd = Literal["through", "open", "short", "load"]
 Severity = Literal["note", "doubt", "refuse"]
+HealthCheck = Literal["passivity", "reciprocity", "filler", "noise floor", "calibration", "step", "spikes"]
+FAR_END_WORDS = (mark("through"), mark("open"), mark("short"), mark("load"))
+SEVERITIES = (mark("note"), mark("doubt"), mark("refuse"))
+HEALTH_CHECKS = (
+    mark("passivity"), mark("reciprocity"), mark("filler"), mark("noise floor"), mark("calibration"), mark("step"),
+    mark("spikes"),
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +119,7 @@ class DelayCandidate:
 class Health:
     """One thing that is wrong, or odd, with the sweep itself."""
 
-    check: Literal["passivity", "reciprocity", "filler", "noise floor", "calibration", "step", "spikes"]
+    check: HealthCheck
     severity: Severity
     size: float
     why: str
