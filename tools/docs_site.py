@@ -1,6 +1,6 @@
 """What the builder of the site does beside its own work: `mkdocs.yml` names this file under ``hooks``.
 
-It fills the generated parts of the reference, brings the benchmarks' pages in, lays charts into the page so that they
+It lists every page, fills the generated parts of the reference, brings the benchmarks' pages in, lays charts into the page so that they
 take its inks, lets wide things scroll inside themselves, and writes the search index as a script, which a page opened
 as a file may load.
 """
@@ -12,6 +12,7 @@ import re
 import sys
 from html import escape
 from pathlib import Path
+from typing import Any
 
 from mkdocs.config.defaults import MkDocsConfig
 from mkdocs.structure.files import File, Files
@@ -36,7 +37,15 @@ def on_config(config: MkDocsConfig) -> MkDocsConfig:
     from linewright import __version__
 
     config.extra["version"] = __version__
+    _list_all(config.nav or [], Path(config.docs_dir))
     return config
+
+
+def _list_all(nav: list[dict[str, Any]], docs: Path) -> None:
+    """Put the pages that nobody has listed last under the part that says how it works."""
+    listed = json.dumps(nav)
+    part = next(entry["How it works"] for entry in nav if "How it works" in entry)
+    part += [page.name for page in sorted(docs.glob("*.md")) if f'"{page.name}"' not in listed]
 
 
 def on_files(files: Files, config: MkDocsConfig) -> Files:

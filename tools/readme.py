@@ -94,7 +94,8 @@ def filled(text: str, folder: Path) -> str:
         most = int(found["lines"]) if found["lines"] else None
         said = ran(found["command"], folder, int(found["ends"] or 0))
         shown = shortened(kept(said, found["keep"]), most)
-        return f"{found[1]}```console\n$ {found['command']}\n{shown}\n```\n{found['end']}"
+        said_too = f"{shown}\n" if shown else ""
+        return f"{found[1]}```console\n$ {found['command']}\n{said_too}```\n{found['end']}"
 
     return BLOCK.sub(block, text)
 

@@ -38,7 +38,7 @@ const hits = (index, words) =>
 const shown = (doc, docs, words) => {
   const item = document.createElement("li");
   const page = docs.find((other) => other.location === doc.location.split("#")[0]);
-  const title = page && page !== doc ? `${doc.title} · ${page.title}` : doc.title;
+  const title = page && page.title !== doc.title ? `${doc.title} · ${page.title}` : doc.title;
   const link = Object.assign(document.createElement("a"), { href: base + doc.location, textContent: title });
   const at = Math.max(0, doc.text.toLowerCase().indexOf(words[0]) - 40);
   const around = Object.assign(document.createElement("p"), { textContent: doc.text.slice(at, at + 130) });
