@@ -27,6 +27,7 @@ from linewright.web.pages import (
     bench_start,
     choose,
     door,
+    labels,
     offline,
     runs,
     share,
@@ -63,7 +64,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     app.state.opened, app.state.judged = Opened(settings.ledger), Judged()
     app.state.works, app.state.choices = Works(), Choices()
     app.state.sessions = Sessions(settings.pass_phrase)
-    shelved = (shelf_files, shelf_gear, shelf)
+    shelved = (labels, shelf_files, shelf_gear, shelf)
     for part in (
         door,
         offline,
