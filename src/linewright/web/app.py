@@ -29,6 +29,7 @@ from linewright.web.pages import (
     door,
     labels,
     offline,
+    reports,
     runs,
     share,
     shelf,
@@ -76,6 +77,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         bench_start,
         bench,
         bench_result,
+        reports,
         waiting,
         *shelved,
     ):
