@@ -42,11 +42,12 @@ def texts(svg: str) -> list[tuple[str, float, float, float]]:
     def walk(node: ET.Element, x: float, y: float) -> None:
         dx, dy = _shift(node.get("transform", ""))
         here_x, here_y = x + dx, y + dy
-        if node.tag == f"{SVG}text":
+        if node.tag == f"{SVG}text" and node.get("opacity") != "0":
             letter = 0.5 * float(re.sub("px$", "", node.get("font-size", "11")))
             anchor = node.get("text-anchor", "start")
-            for line in [node.text or "", *(span.text or "" for span in node)]:
+            for line, down in [(node.text or "", 0.0), *((s.text or "", float(s.get("dy", "0"))) for s in node)]:
                 wide = letter * len(line)
+                here_y += down
                 left = here_x - {"start": 0.0, "middle": wide / 2, "end": wide}[anchor]
                 if line.strip():
                     found.append((line, left, left + wide, here_y))

@@ -117,7 +117,7 @@ def _bars(rows: Rows, x: Spec, y: Spec) -> list[Spec]:
     """Draw the bars, each outlined, with as much of its name as it has room for."""
     place = {
         "x": {**x, "field": "from_m"}, "x2": {"field": "to_m"}, "y": {**y, "field": "top_px"},
-        "y2": {"field": "foot_px"}, "tooltip": [{"field": "said", "title": "section"}],
+        "y2": {"field": "foot_px"}, "tooltip": [{"field": "said", "title": say("section")}],
     }  # fmt: skip
     kinds = {kind: [row for row in rows if row["kind"] == kind] for kind in ("piece", "bought", "short")}
     named = [row for row in rows if row["word"] and row["kind"] != "short"]

@@ -64,9 +64,8 @@ def across(
     field: str, domain: tuple[float, float], room: tuple[float, float], axis: Spec, *, log: bool = False
 ) -> Spec:
     """Return the horizontal scale of a strip: values of ``domain`` between two pixel places."""
-    scale: Spec = {"domain": list(domain), "range": list(room), "nice": False, "zero": False}
-    if log:
-        scale["type"] = "log"
+    scale: Spec = {"domain": list(domain), "range": list(room), "nice": False}
+    scale |= {"type": "log"} if log else {"zero": False}
     plain: Spec = {"tickSize": 4, "titleAnchor": "end", "labelOverlap": "greedy", "labelFlush": False, **axis}
     return {"field": field, "type": "quantitative", "scale": scale, "axis": plain}
 
