@@ -50,7 +50,11 @@ def lefts_mm(content):
         for i in range(text.count_rects()):
             left, bottom, right, top = text.get_rect(i)
             if abs(right / POINTS_PER_MM - STEP_MM) < 0.3:
-                yield number, (height - top) / POINTS_PER_MM, text.get_text_bounded(left, bottom, right, top).strip()
+                yield (
+                    number,
+                    (height - top) / POINTS_PER_MM,
+                    text.get_text_bounded(13.0 * POINTS_PER_MM, bottom, right + 1, top).strip(),
+                )
 
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])
