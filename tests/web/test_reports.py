@@ -1,0 +1,112 @@
+"""Reports from the app, and reports as pages of their own: in a real browser, from a file, without a barrier."""
+
+from __future__ import annotations
+
+from datetime import date
+from importlib.resources import files
+from pathlib import Path
+from urllib.parse import quote
+
+import httpx
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+
+from linewright.formats import read_bench_sheet
+from linewright.report.html import report_html
+from linewright.workflows.prove import prove_cable
+from linewright.workflows.report import Asked, report_of_file
+from linewright.workflows.report_kept import report_of_piece
+from linewright.workflows.shelf import file_sheet, keep_station, open_ledger
+from report.made import crowded
+
+NAMES = ("harbour-ridge.toml", "harbour-ridge.csv", "harbour-ridge-station.toml")
+SESSION = "2026-04-02 Harbour Ridge club bench (invented)"
+WIDTHS = {"phone": 360, "desk": 1280, "wide": 2560}
+DAY = date(2026, 4, 2)
+KINDS = ("bench", "station", "piece", "crowd")
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("demo")
+    for name in NAMES:
+        (folder / name).write_bytes(files("linewright.workflows.demo_data").joinpath(name).read_bytes())
+    return folder
+
+
+@pytest.fixture(scope="module")
+def filed(site, demo: Path) -> str:
+    """File the invented sheet and station, and return the app's address."""
+    with open_ledger(site.ledger) as ledger:
+        file_sheet(ledger, demo / NAMES[0], on=DAY)
+        keep_station(ledger, demo / NAMES[2])
+    return site.address
+
+
+@pytest.fixture(scope="module")
+def pages(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    """Return reports as files, one of them of very many pieces under names nobody should give."""
+    folder = tmp_path_factory.mktemp("pages")
+    sheet = read_bench_sheet(demo / NAMES[0])
+    with open_ledger(folder / "ledger.sqlite") as ledger:
+        file_sheet(ledger, demo / NAMES[0], on=DAY)
+        piece = report_of_piece(ledger, "blue 7", Asked(DAY))
+    documents = {
+        "bench": report_of_file(demo / NAMES[0], Asked(DAY)),
+        "station": report_of_file(demo / NAMES[2], Asked(DAY)),
+        "piece": piece,
+        "crowd": crowded((sheet, prove_cable(sheet)), pieces=12, bands=12),
+    }
+    found = {}
+    for kind, document in documents.items():
+        found[kind] = folder / f"{kind}.html"
+        found[kind].write_bytes(report_html(document))
+    return found
+
+
+@pytest.mark.parametrize("form", ["pdf", "html"])
+@pytest.mark.parametrize(
+    ("kind", "key"), [("bench", SESSION), ("piece", "blue 7"), ("station", "Harbour Ridge station (invented)")]
+)
+def test_the_app_hands_out_the_same_report_each_time(filed: str, kind: str, key: str, form: str) -> None:
+    address = f"{filed}/report/{kind}/{quote(key)}?form={form}&on=2026-04-02"
+    first, again = (httpx.get(address, timeout=60) for _ in range(2))
+    assert first.status_code == 200
+    assert first.content == again.content
+    assert first.content.startswith(b"%PDF" if form == "pdf" else b"<!doctype html>")
+    assert first.headers["content-disposition"].startswith("attachment; filename*=UTF-8''")
+    assert first.headers["content-disposition"].endswith(f"2026-04-02.{form}")
+
+
+def test_a_report_of_nothing_and_in_no_known_manner_is_refused_in_words(filed: str) -> None:
+    unknown = httpx.get(f"{filed}/report/piece/nobody")
+    assert unknown.status_code == 422
+    assert "must be one that is kept" in unknown.text
+    odd = httpx.get(f"{filed}/report/piece/blue%207?language=xx")
+    assert odd.status_code == 422
+    assert "must be one of en, de" in odd.text
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("kind", KINDS)
+def test_no_barrier_in_either_theme(browser, pages: dict[str, Path], kind: str, scheme: str) -> None:
+    context = browser.new_context(viewport={"width": 1280, "height": 900}, color_scheme=scheme)
+    page = context.new_page()
+    page.goto(pages[kind].as_uri())
+    found = Axe().run(page)
+    context.close()
+    assert found.violations_count == 0, found.generate_report()
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_page_fits_its_window_and_asks_for_nothing(browser, pages: dict[str, Path], kind: str, width: str) -> None:
+    context = browser.new_context(viewport={"width": WIDTHS[width], "height": 900}, offline=True)
+    page = context.new_page()
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(request.url))
+    page.goto(pages[kind].as_uri())
+    wide = page.evaluate("document.documentElement.scrollWidth")
+    context.close()
+    assert wide <= WIDTHS[width]
+    assert asked == [pages[kind].as_uri()]
