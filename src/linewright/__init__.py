@@ -33,9 +33,11 @@ if TYPE_CHECKING:
     from linewright.model.sweep_report import SweepQuestion, SweepReport
     from linewright.model.through import LineBehind, Seen, ThroughResult
     from linewright.model.what_if import WhatIf
+    from linewright.workflows.blank_sheet import blank_sheet
     from linewright.workflows.chart import charts_of_file, charts_of_kept, charts_of_sweep
     from linewright.workflows.choose import choose_for
     from linewright.workflows.exposure import exposure_of
+    from linewright.workflows.label import label_pieces
     from linewright.workflows.loss import line_loss, list_lines
     from linewright.workflows.meaning import meaning_of
     from linewright.workflows.one_end import prove_one_end
@@ -79,8 +81,10 @@ _NAMES = {
     "model.through": "LineBehind Seen ThroughResult",
     "model.what_if": "WhatIf",
     "workflows.chart": "charts_of_file charts_of_kept charts_of_sweep",
+    "workflows.blank_sheet": "blank_sheet",
     "workflows.choose": "choose_for",
     "workflows.exposure": "exposure_of",
+    "workflows.label": "label_pieces",
     "workflows.loss": "line_loss list_lines",
     "workflows.meaning": "meaning_of",
     "workflows.one_end": "prove_one_end",
@@ -123,6 +127,7 @@ __all__ = [
     "UnknownNameError",
     "WhatIf",
     "belief_of_piece",
+    "blank_sheet",
     "charts_of_file",
     "charts_of_kept",
     "charts_of_sweep",
@@ -135,6 +140,7 @@ __all__ = [
     "file_sweep",
     "history_of",
     "import_ledger",
+    "label_pieces",
     "law_belief",
     "line_behind",
     "line_loss",
