@@ -1,8 +1,8 @@
 """What the builder of the site does beside its own work: `mkdocs.yml` names this file under ``hooks``.
 
-It lists every page, fills the generated parts of the reference, brings the benchmarks' pages in, lays charts into the page so that they
-take its inks, lets wide things scroll inside themselves, and writes the search index as a script, which a page opened
-as a file may load.
+It lists every page, fills the generated parts of the reference, brings the benchmarks' pages in, lays charts into the
+page so that they take its inks, lets wide things scroll inside themselves, and writes the search index as a script,
+which a page opened as a file may load.
 """
 
 from __future__ import annotations
