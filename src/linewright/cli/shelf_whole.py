@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from linewright.cli.options import debug_option, json_option
 from linewright.cli.shelf_options import ledger_option, opened
+
+if TYPE_CHECKING:
+    from linewright.workflows.ledger_merge import Merged
 
 
 @click.command("export", short_help="Write the whole ledger as a zip of open files.")
@@ -31,14 +35,31 @@ def export(path: Path, ledger: str | None, as_json: bool) -> None:
 @ledger_option
 @json_option
 @debug_option
-def import_(path: Path, ledger: str | None, as_json: bool) -> None:
-    """Fill an empty ledger from the export at PATH, history and all."""
-    from linewright.workflows.shelf import import_ledger
+@click.option("--clash", type=click.Choice(["mine", "both"]), help="Where something stands here otherwise: keep which.")
+def import_(path: Path, ledger: str | None, as_json: bool, clash: Any) -> None:
+    """Bring the export at PATH into the ledger: an empty one becomes the exported one, history and all.
+
+    Into any other comes what is not there yet. Nothing is written over: where something stands there otherwise, nothing
+    comes until --clash says whether mine is kept, or both.
+    """
+    from dataclasses import asdict
+
+    from linewright.workflows.shelf import merge_ledger
 
     with opened(ledger) as found:
-        many = import_ledger(found, path)
+        merged = merge_ledger(found, path, clash=clash or "")
         where = found.where
-    _said(as_json, "import", f"{many} things came into the ledger\n{where}.", path=str(path), ledger=where, items=many)
+    told = {"path": str(path), "ledger": where, "items": len(merged.came), **asdict(merged)}
+    _said(as_json, "import", "\n".join(_came(merged, where)), **told)
+
+
+def _came(merged: Merged, where: str) -> Iterator[str]:
+    yield f"{len(merged.came)} things came into the ledger\n{where}."
+    if merged.same:
+        yield f"{merged.same} were there already, just so."
+    for b in merged.clashed:
+        what = f"theirs is called {b.called} here" if b.called else "mine stays, theirs was left out"
+        yield f"{b.kind} {b.key}: {what}."
 
 
 @click.command(short_help="Copy the ledger's file now.")

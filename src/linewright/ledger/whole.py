@@ -36,6 +36,11 @@ def taken_out(snapshot: Snapshot) -> Whole:
     )
 
 
+def is_empty(snapshot: Snapshot) -> bool:
+    """Return whether nothing was ever kept in a ledger."""
+    return not snapshot.execute(select(func.count()).select_from(change)).scalar_one()
+
+
 def put_in(w: Writing, whole: Whole) -> None:
     """Write everything into an empty ledger, history and all.
 
@@ -44,7 +49,7 @@ def put_in(w: Writing, whole: Whole) -> None:
     InputError
         If it is not empty.
     """
-    if w.connection.execute(select(func.count()).select_from(change)).scalar_one():
+    if not is_empty(w.connection):
         cure = "Name a new file with --ledger, then import into that."
         raise InputError("ledger", "must be empty to import into: nothing is ever mixed or written over", cure=cure)
     for content in whole.files.values():

@@ -134,13 +134,22 @@ def import_ledger(ledger: Ledger, path: Path | str, *, by: By = NOW) -> int:
         If a newer version of the program made it.
     """
     path = Path(path)
-    whole = _read(path)
+    whole = read_export(path)
     with writing(ledger, by) as w:
         put_in(w, whole)
     return len(whole.items)
 
 
-def _read(path: Path) -> Whole:
+def read_export(path: Path) -> Whole:
+    """Return everything in an export.
+
+    Raises
+    ------
+    InputError
+        If the file is no export, or is damaged.
+    CannotError
+        If a newer version of the program made it.
+    """
     try:
         with zipfile.ZipFile(path) as packed:
             if sum(i.file_size for i in packed.infolist()) > MOST_BYTES:

@@ -53,6 +53,7 @@ The whole::
 
     export_ledger(ledger, path) -> None                     a zip of TOML, CSV, JSON and the files as they came
     import_ledger(ledger, path, *, by) -> int               into an empty ledger
+    merge_ledger(ledger, path, *, clash, by) -> Merged      into any ledger; clash: "" refuses, "mine", "both"
     back_up(ledger, *, at=None) -> Path
 """
 
@@ -60,6 +61,7 @@ from __future__ import annotations
 
 from linewright.workflows.history import history_of, reminders
 from linewright.workflows.ledger_files import export_ledger, import_ledger
+from linewright.workflows.ledger_merge import merge_ledger
 from linewright.workflows.shelf_beliefs import belief_of_piece, evidence_of, list_shelf, show_piece
 from linewright.workflows.shelf_file_any import file_any, file_lines
 from linewright.workflows.shelf_filing import (
@@ -99,7 +101,7 @@ __all__ = [
     "By", "add", "add_note", "add_reading", "all_kept", "archive", "back_up", "belief_of_piece", "change",
     "change_session", "changes", "correct_reading", "evidence_of", "export_ledger", "file_any", "file_lines",
     "file_of", "file_sheet", "file_sheet_files", "file_sweep", "file_sweep_bytes", "history_of", "import_ledger",
-    "keep_station", "keep_station_files", "kept", "list_shelf", "notes_of", "open_ledger", "own_lines",
+    "keep_station", "keep_station_files", "kept", "list_shelf", "merge_ledger", "notes_of", "open_ledger", "own_lines",
     "prove_session", "readings_of", "reminders", "rename", "restore", "sheet_of", "show_piece", "start_session",
     "station_of", "stations", "undo",
 ]  # fmt: skip
