@@ -53,7 +53,7 @@ def _outside(heard: Hearing, r: ReceptionFinding, f: str) -> Working:
             f=f, noise=_kelvin(r.external_noise_kelvin), low=low, high=high),
         say("290 K · 10^(Fa/10), Fa = c - d lg(f / 1 MHz) of the site, with the sky's noise added"),
         (
-            (say("site"), site.name),
+            (say("site"), say(site.name)),
             ("c, d", say("{c} dB, {d} dB", c=digits(site.c_db), d=digits(site.d_db))),
             (say("stated for"), say("{low} to {high}", low=frequency(site.low_hz), high=frequency(site.high_hz))),
             (say("deciles"),

@@ -19,7 +19,8 @@ from linewright.catalogue.tables import Row, rows
 from linewright.errors import InputError, UnknownNameError
 from linewright.model.line import Grade, Provenance
 from linewright.physics.noise import external_noise_db, external_temperature_kelvin, median_noise_db, spread_db
-from linewright.units.writing import frequency
+from linewright.units.said import mark, say, together
+from linewright.units.writing import digits, frequency
 
 Floats = NDArray[np.float64]
 
@@ -167,23 +168,34 @@ def _sky_kelvin(f: Floats) -> Floats:
     return np.asarray(np.where(f >= sky.low_hz, external_temperature_kelvin(sky.median_db(f)), 0.0) + COSMIC_KELVIN)
 
 
+SITES: Final = (mark("city"), mark("residential"), mark("rural"), mark("quiet rural"), mark("galactic"))
+"""The names of the table, for the catalogue of messages."""
+
+
 def _remarks(site: NoiseSite, f: Floats, beyond: NDArray[np.bool_], held: NDArray[np.bool_]) -> tuple[str, ...]:
     said = []
     if np.any(beyond):
-        ends = f"{frequency(site.low_hz)} to {frequency(site.high_hz)}"
-        said.append(f"At {_list(f[beyond])} the noise is extrapolated: the {site.name} curve is stated for {ends}.")
+        said.append(say(
+            "At {frequencies} the noise is extrapolated: the {site} curve is stated for {low} to {high}.",
+            frequencies=_list(f[beyond]), site=say(site.name), low=frequency(site.low_hz),
+            high=frequency(site.high_hz),
+        ))  # fmt: skip
     if np.any(held):
-        why = "half of what a level antenna sees is ground. Give a sky temperature for an antenna that looks up"
-        said.append(f"At {_list(f[held])} the noise is held at {LEAST_KELVIN:g} K: {why}.")
+        said.append(say(
+            "At {frequencies} the noise is held at {noise} K: half of what a level antenna sees is ground. Give a sky"
+            " temperature for an antenna that looks up.",
+            frequencies=_list(f[held]), noise=digits(LEAST_KELVIN),
+        ))  # fmt: skip
     if np.any(f < THUNDER_HZ):
-        said.append(
-            f"At {_list(f[f < THUNDER_HZ])} thunderstorms may be louder than this; the line then matters less still."
-        )
+        said.append(say(
+            "At {frequencies} thunderstorms may be louder than this; the line then matters less still.",
+            frequencies=_list(f[f < THUNDER_HZ]),
+        ))  # fmt: skip
     return tuple(said)
 
 
 def _list(hertz: Floats) -> str:
-    return ", ".join(frequency(float(f)) for f in np.unique(hertz))
+    return together((frequency(float(f)) for f in np.unique(hertz)), ", ")
 
 
 def _aliases(row: Row) -> tuple[str, ...]:

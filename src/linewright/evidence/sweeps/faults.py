@@ -51,13 +51,15 @@ def _no_fault(
 ) -> tuple[MarkKind | None, str]:
     """Return what an echo is that is no fault, and why; nothing if it is one."""
     if echo.drop < LEAST_SIZE or echo.strength < fit.threshold:
-        return "unevenness", "Too small to matter."
+        return "unevenness", say("Too small to matter.")
     if echo.fits < CLEAR and echo.drop < 2.0 * LEAST_SIZE:
-        return "unevenness", "Small, and of no clear shape."
+        return "unevenness", say("Small, and of no clear shape.")
     if echo.drop < DYNAMIC * most:
-        return "unevenness", "Too small beside the strongest reflection on the line to be told from what that leaves."
+        return "unevenness", say(
+            "Too small beside the strongest reflection on the line to be told from what that leaves."
+        )
     if any(_shoulder(echo, other, fit.cell_s) for other in on_line if other is not echo):
-        return "unevenness", "Part of the stronger reflection next to it."
+        return "unevenness", say("Part of the stronger reflection next to it.")
     return ("ghost", why) if (why := ghost(echo, clear, fit)) else (None, "")
 
 

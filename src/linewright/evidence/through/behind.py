@@ -10,7 +10,8 @@ import numpy as np
 from linewright.errors import InputError
 from linewright.model.belief import LEAST_DB, Belief
 from linewright.model.through import Floats, LineBehind
-from linewright.units.writing import metres
+from linewright.units.said import say
+from linewright.units.writing import digits, metres
 
 BARE_SPREAD = 0.05
 """Relative standard deviation of a loss stated without an interval: what published tables differ by."""
@@ -32,18 +33,19 @@ def behind_loss(loss_db: float, half_width_db: float | None = None, *, at_hz: fl
     normal = _even_normal(DRAWS)
     if half_width_db is None:
         draws = loss_db * np.exp(BARE_SPREAD * normal)
-        said = f"{loss_db:g} dB (taken as within 10 %)"
+        said = say("a line of {loss} dB (taken as within 10 %)", loss=digits(loss_db))
     else:
         draws = loss_db + half_width_db / 1.959964 * normal
-        said = f"{loss_db:g} dB ± {half_width_db:g} dB"
-    return LineBehind(f"a line of {said}", stated_db=np.maximum(draws, LEAST_DB), at_hz=at_hz)
+        said = say("a line of {loss} dB ± {half} dB", loss=digits(loss_db), half=digits(half_width_db))
+    return LineBehind(said, stated_db=np.maximum(draws, LEAST_DB), at_hz=at_hz)
 
 
 def behind_belief(belief: Belief) -> LineBehind:
     """Return the line a belief is about; with a known type its phase is known too."""
     piece = belief.piece
     kind = piece.line
-    said = f"{metres(piece.length_m)} of {kind.designator if kind else 'unknown type'}, known from {belief.basis}"
+    said = say("{length} of {line}, known from {basis}", length=metres(piece.length_m),
+               line=kind.designator if kind else say("unknown type"), basis=belief.basis)  # fmt: skip
     if kind is None:
         return LineBehind(said, belief)
     return LineBehind(

@@ -19,7 +19,8 @@ from linewright.evidence.through.plausible import (
 from linewright.model.belief import LEAST_DB
 from linewright.model.through import FlatWarning, Floats, LineBehind, Seen
 from linewright.physics.mismatch import swr_from_reflection
-from linewright.units.writing import frequency
+from linewright.units.said import say, together
+from linewright.units.writing import frequency, plain
 
 SURE, OPEN = 0.01, 0.10
 """Below the first a curve is called too flat; between the two nobody can tell."""
@@ -39,9 +40,9 @@ REFLECTS = 0.8
 WIDEST = 0.6
 """The widest span tried, relative to its middle."""
 ALTERNATIVES = (
-    "a dummy load, or a terminated or wide-band antenna, would look the same",
-    "a resistive or lossy antenna (a poor earth, a wet or corroded joint, a lossy balun or trap)",
-    "a wrong calibration, or a meter out of its range",
+    say("a dummy load, or a terminated or wide-band antenna, would look the same"),
+    say("a resistive or lossy antenna (a poor earth, a wet or corroded joint, a lossy balun or trap)"),
+    say("a wrong calibration, or a meter out of its range"),
 )
 
 
@@ -70,7 +71,7 @@ def flat_warning(seen: Seen, line: LineBehind, rng: np.random.Generator) -> Flat
     if _shows_all(seen, drawn):
         return FlatWarning(False, least, chance, _NOTHING_THERE, (), *useful)
     flat = _is_flat(chance, still, MOST_DB if least is None else least - middle_db)
-    why = _why(seen, flat, still, chance, least, middle_db) + ("" if flat is not None else f" {_wider(useful)}")
+    why = together([_why(seen, flat, still, chance, least, middle_db), _wider(useful) if flat is None else ""])
     return FlatWarning(flat, least, chance, why, _alternatives(seen) if flat is not False else (), *useful)
 
 
@@ -81,39 +82,59 @@ def _is_flat(chance: float, still: bool, missing_db: float) -> bool | None:
     return False if chance >= OPEN and not still else None
 
 
-_NOTHING_THERE = (
+_NOTHING_THERE = say(
     "It is nearly as high all over as this line lets anything show: an antenna far from resonance, an open or shorted"
     " end, or none at all. Its flatness says nothing of the line."
 )
 
 
 def _why(seen: Seen, flat: bool | None, still: bool, chance: float, least: float | None, middle_db: float) -> str:
-    swing = f"SWR {_swr(seen.magnitude.min())} to {_swr(seen.magnitude.max())}"
-    share = f"{100 * chance:.0f} in 100" if chance >= 0.095 else f"{max(1000 * chance, 1):.0f} in 1000"
-    said = f"It moves from {swing}; {share} of plausible resonant antennas behind {middle_db:.1f} dB move so little"
+    said = {
+        "low": _swr(seen.magnitude.min()), "high": _swr(seen.magnitude.max()), "share": _share(chance),
+        "loss": plain(middle_db, 1),
+    }  # fmt: skip
     if flat:
-        return f"{said}." + ("" if least is None else f" A loss of {least:.1f} dB would explain it.")
+        explains = "" if least is None else say("A loss of {loss} dB would explain it.", loss=plain(least, 1))
+        return together([
+            say("It moves from SWR {low} to {high}; {share} of plausible resonant antennas behind {loss} dB move so"
+                " little.", **said),
+            explains,
+        ])  # fmt: skip
     if flat is False:
-        return f"{said}: nothing odd."
-    return f"{said}" + (", and a dummy load no more: the sweep is too narrow to say." if still else ": not too few.")
+        return say("It moves from SWR {low} to {high}; {share} of plausible resonant antennas behind {loss} dB move so"
+                   " little: nothing odd.", **said)  # fmt: skip
+    if still:
+        return say("It moves from SWR {low} to {high}; {share} of plausible resonant antennas behind {loss} dB move so"
+                   " little, and a dummy load no more: the sweep is too narrow to say.", **said)  # fmt: skip
+    return say("It moves from SWR {low} to {high}; {share} of plausible resonant antennas behind {loss} dB move so"
+               " little: not too few.", **said)  # fmt: skip
+
+
+def _share(chance: float) -> str:
+    if chance >= 0.095:
+        return say("{share} in 100", share=plain(100 * chance, 0))
+    return say("{share} in 1000", share=plain(max(1000 * chance, 1), 0))
 
 
 def _wider(useful: tuple[float | None, float | None]) -> str:
     low, high = useful
     if low is None or high is None:
-        return "Through this line no sweep would tell: measure at the antenna, or through a shorter line."
-    return f"Sweep {frequency(round(low, -5))} to {frequency(round(high, -5))} or wider."
+        return say("Through this line no sweep would tell: measure at the antenna, or through a shorter line.")
+    return say("Sweep {low} to {high} or wider.", low=frequency(round(low, -5)), high=frequency(round(high, -5)))
 
 
 def _swr(reflection: float) -> str:
-    return f"{float(swr_from_reflection(min(float(reflection), 1.0))):.2f}"
+    return plain(float(swr_from_reflection(min(float(reflection), 1.0))), 2)
 
 
 def _alternatives(seen: Seen) -> tuple[str, ...]:
     """Return what else would look so; a total reflection behind loss only where such a loss is to be thought of."""
     bound_db = float(-10.0 * np.log10(max(float(seen.magnitude.max()), 1e-4)))
     if bound_db < MOST_DB / 3:
-        return (*ALTERNATIVES, f"nothing resonant at the far end at all, behind about {bound_db:.1f} dB")
+        return (
+            *ALTERNATIVES,
+            say("nothing resonant at the far end at all, behind about {loss} dB", loss=plain(bound_db, 1)),
+        )
     return ALTERNATIVES
 
 

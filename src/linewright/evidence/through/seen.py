@@ -9,6 +9,8 @@ from linewright.model.sweep import Sweep
 from linewright.model.through import Floats, Seen
 from linewright.physics.mismatch import reflection_from_return_loss, reflection_from_swr
 from linewright.physics.sparameters import reflection_from_impedance
+from linewright.units.said import say
+from linewright.units.writing import digits
 
 METER_DIRECTIVITY_DB = 25.0
 """Directivity of a through-line element is at least this (manual of such a meter); an SWR meter is taken as one."""
@@ -36,7 +38,7 @@ def seen_swr(
     gamma = reflection_from_swr(s)
     low, high = reflection_from_swr(np.maximum(s - step / 2, 1.0)), reflection_from_swr(s + step / 2)
     leak = METER_DIRECTIVITY_DB if directivity_db is None else directivity_db
-    said = name or f"SWR {s[0]:g}"
+    said = name or say("SWR {swr}", swr=digits(float(s[0])))
     return Seen(said, gamma.astype(complex), low, high, frequency_hz, swr_step=step, directivity_db=leak)
 
 
@@ -59,7 +61,7 @@ def seen_return_loss(
     low = reflection_from_return_loss(loss + step_db / 2)
     high = reflection_from_return_loss(np.maximum(loss - step_db / 2, 0.0))
     leak = METER_DIRECTIVITY_DB if directivity_db is None else directivity_db
-    said = name or f"return loss {loss[0]:g} dB"
+    said = name or say("return loss {loss} dB", loss=digits(float(loss[0])))
     return Seen(said, gamma.astype(complex), low, high, frequency_hz, directivity_db=leak)
 
 
