@@ -21,6 +21,7 @@ from linewright.model.blank_sheet import ReadingPlan
 from linewright.model.line import LineType
 from linewright.model.scale import Scale
 from linewright.units import quantities
+from linewright.units.said import say
 
 T = TypeVar("T")
 Place = Literal["replaced", "stays"]
@@ -95,7 +96,7 @@ def read_bench_sheet_text(text: str, files: Mapping[str, str], own: Sequence[Lin
 
 def _read(source: Source, opened: Opener, own: Sequence[LineType]) -> tuple[BenchSheet, ReadingPlan]:
     whole = Table(source, "", source.parsed())
-    title = whole.take("title", fields.text, "Bench sheet")
+    title = whole.take("title", fields.text, say("Bench sheet"))
     own = (*_own_lines(whole, opened), *own)
     transmitter = _transmitter(whole.table("source"))
     reference = _reference(whole.table("reference"), own)

@@ -22,6 +22,10 @@ class Said(str):
         """Return this text in a manner; a text without parts is a name, the same in every language."""
         return str(self)
 
+    def __deepcopy__(self, memo: dict[int, object]) -> Said:
+        """Return the text itself: it never changes, and a result holds hundreds."""
+        return self
+
 
 def written(text: str, manner: Manner) -> str:
     """Return a text in a manner; a plain string stays as it is.
