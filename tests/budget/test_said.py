@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, fields, is_dataclass
+from itertools import chain
 
 import pytest
 
@@ -51,21 +52,15 @@ def texts(noun: object) -> Iterator[str]:
     """Yield every sentence in a result: its words, and figure, formula and inputs of its workings."""
     for field in fields(noun):  # type: ignore[arg-type]
         value = getattr(noun, field.name)
-        if isinstance(value, str) and field.name in WORDS:
-            yield value
-        elif field.name == "remedies":
-            yield from (what for what, _ in value)
+        entries = value if isinstance(value, tuple) else (value,)
+        if field.name == "remedies":
+            yield from (what for what, _ in entries)
         elif field.name == "workings":
-            for w in value:
-                yield from (w.figure, w.formula, *(said for pair in w.inputs for said in pair))
-        elif isinstance(value, tuple):
-            for entry in value:
-                if is_dataclass(entry):
-                    yield from texts(entry)
-                elif isinstance(entry, str) and field.name in WORDS:
-                    yield entry
-        elif is_dataclass(value):
-            yield from texts(value)
+            yield from (said for w in entries for said in (w.figure, w.formula, *chain.from_iterable(w.inputs)))
+        elif field.name in WORDS:
+            yield from entries
+        else:
+            yield from chain.from_iterable(texts(x) for x in entries if is_dataclass(x))
 
 
 def english(text: str, names: set[str]) -> str:
