@@ -43,6 +43,8 @@ if TYPE_CHECKING:
     from linewright.workflows.one_end import prove_one_end
     from linewright.workflows.plan import plan_run, plan_station
     from linewright.workflows.prove import prove_cable
+    from linewright.workflows.report import report_of_file, write_report
+    from linewright.workflows.report_kept import report_of_kept
     from linewright.workflows.share import share_shelf
     from linewright.workflows.shelf import (
         belief_of_piece,
@@ -90,6 +92,8 @@ _NAMES = {
     "workflows.one_end": "prove_one_end",
     "workflows.plan": "plan_run plan_station",
     "workflows.prove": "prove_cable",
+    "workflows.report": "report_of_file write_report",
+    "workflows.report_kept": "report_of_kept",
     "workflows.share": "share_shelf",
     "workflows.shelf": "belief_of_piece export_ledger file_sheet file_sweep history_of import_ledger list_shelf"
     " open_ledger",
@@ -161,10 +165,13 @@ __all__ = [
     "read_station",
     "read_sweep",
     "read_touchstone",
+    "report_of_file",
+    "report_of_kept",
     "see_through",
     "share_shelf",
     "two_lengths",
     "what_if",
+    "write_report",
     "write_touchstone",
 ]
 
