@@ -25,6 +25,7 @@ COMMENT = re.compile(r"<!-- (?:run|file): .*? -->\n|<!-- end -->\n?")
 OUTSIDE = re.compile(r"\]\((?P<up>(?:\.\./)+)(?P<path>[\w./-]+)(?P<at>#[\w-]+)?\)")
 CHART = re.compile(r'<p><img alt="(?P<alt>[^"]*)" src="[^"]*images/(?P<name>[\w-]+)\.svg" /></p>')
 FENCED = re.compile(r"<pre><code(?= class)")
+COMMAND = re.compile(r"<pre><code(?=>(?:linewright|python) )")
 EQUATION = re.compile(r"<pre><code>(?P<text>.*?)</code></pre>", re.DOTALL)
 BELOW = re.compile(r"_(?:\{(?P<braced>[^}]*)\}|(?P<bare>[A-Za-z0-9\u0370-\u03ff′]+))")
 ABOVE = re.compile(r"\^(?:\{(?P<braced>(?:[^{}])*)\}|\((?P<round>[^()]*)\))")
@@ -79,6 +80,7 @@ def on_page_content(html: str, page: Page, config: MkDocsConfig, files: Files) -
     """Return a page with charts in its own inks, equations set as such, and wide things that scroll by themselves."""
     html = CHART.sub(lambda found: chart(found["name"], found["alt"]), html)
     html = html.replace("<table>", '<div class="scroll" tabindex="0"><table>').replace("</table>", "</table></div>")
+    html = COMMAND.sub('<pre><code class="language-text"', html)
     html = EQUATION.sub(lambda found: equation(found["text"]), html)
     return FENCED.sub('<pre tabindex="0"><code', html)
 
