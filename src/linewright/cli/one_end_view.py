@@ -7,14 +7,8 @@ from linewright.cli.layout import bold, items, page, paragraph, section
 from linewright.cli.table import Table
 from linewright.cli.workings_view import workings_view
 from linewright.model.one_end import MethodLoss, OneEndCheck, OneEndLaw, OneEndLoss, OneEndResult
-from linewright.units.writing import chance, frequency, interval, metres, percent, places_for, plain
-
-UNIT = {"swr": "", "return_loss_db": " dB", "resistance_ohm": " Ω"}
-NAME = {"swr": "SWR", "return_loss_db": "return loss", "resistance_ohm": "resistance"}
-BOUND = {"is": "", "above": "over ", "below": "under "}
-INFINITE = "inf"
-DOUBT = 0.8
-"""From which chance of being misread a reading is doubted aloud."""
+from linewright.report import one_end_words as words
+from linewright.units.writing import chance, frequency, interval, metres, percent, plain
 
 
 def one_end_view(result: OneEndResult, *, explain: bool = False) -> str:
@@ -90,20 +84,9 @@ def _readings(found: tuple[OneEndCheck, ...]) -> list[str]:
     table = Table(("", "", "", "", "read", "expected (95 %)", "wrong"), "rlrlddr")
     for c in found:
         table.add(
-            f"row {c.row}", c.far_end, frequency(c.frequency_hz), NAME[c.quantity],
-            f"{BOUND[c.bound]}{c.value:g}{UNIT[c.quantity]}", _expected(c), chance(c.p_wrong) if c.checked else "",
+            f"row {c.row}", c.far_end, frequency(c.frequency_hz), words.NAME[c.quantity],
+            words.read(c), words.expected(c), chance(c.p_wrong) if c.checked else "",
         )  # fmt: skip
-        if c.p_wrong > DOUBT:
+        if c.p_wrong > words.DOUBT:
             table.under(c.why)
     return table.lines()
-
-
-def _expected(c: OneEndCheck) -> str:
-    if c.expected is None or c.expected_low is None or c.expected_high is None:
-        return "cannot tell"
-    finite = [v for v in (c.expected_low, c.expected, c.expected_high) if v != float(INFINITE)]
-    if len(finite) < 3:
-        return f"over {plain(c.expected_low, 1)}{UNIT[c.quantity]}"
-    places = min(places_for(c.expected_low, c.expected_high), 2)
-    ends = f"{plain(c.expected_low, places)} to {plain(c.expected_high, places)}"
-    return f"{plain(c.expected, places)}{UNIT[c.quantity]} ({ends})"

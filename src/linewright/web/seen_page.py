@@ -7,15 +7,12 @@ from dataclasses import dataclass
 
 from linewright.model.one_end import OneEndCheck, OneEndLoss, OneEndResult
 from linewright.model.result import Working
-from linewright.model.through import Estimate, ThroughResult
-from linewright.units.writing import chance, frequency, interval, percent, places_for, plain
+from linewright.model.through import ThroughResult
+from linewright.report import one_end_words as one_end
+from linewright.report import through_words as words
+from linewright.units.writing import chance, frequency, interval, percent, plain
 from linewright.web.drawn import Bar, bar
 from linewright.web.inline import Chart, chart
-
-FAR, MOST_ROWS, DOUBT = 20.0, 21, 0.8
-UNIT = {"swr": "", "return_loss_db": " dB", "resistance_ohm": " Ω"}
-NAME = {"swr": "SWR", "return_loss_db": "return loss", "resistance_ohm": "resistance"}
-BOUND = {"is": "", "above": "over ", "below": "under "}
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,18 +58,10 @@ class OneEndTold:
 
 def seen_through(r: ThroughResult) -> SeenThrough:
     """Return what stands behind a line, as its page shows it."""
-    every = max(1, -(-len(r.curve) // MOST_ROWS))
-    rows = tuple(
-        (
-            frequency(round(p.frequency_hz, -1)), swr(p.radio_swr), swr_cell(p.antenna_swr),
-            "impossible" if p.plain_swr is None else swr(p.plain_swr), swr(p.highest_swr_at_radio),
-        )
-        for p in r.curve[::every]
-    )  # fmt: skip
     warned = r.flat_warning
     flat = warned is not None and bool(warned.is_flat)
     return SeenThrough(
-        f"{r.seen} seen through {r.line}", r.verdict, tuple(_figures(r)), rows, tuple(_charts(r)),
+        words.title(r), r.verdict, tuple(words.figures(r)), tuple(words.curve(r)), tuple(_charts(r)),
         warned.why if flat and warned else "", warned.alternatives if flat and warned else (),
         tuple(said for said in r.remarks if not (flat and warned and warned.why in said)), r.workings,
     )  # fmt: skip
@@ -84,65 +73,6 @@ def _charts(r: ThroughResult) -> Iterator[Chart]:
     if len(r.curve) > 1:
         about = "SWR against frequency at the antenna with its 95 % band, and at the radio; the table has the figures."
         yield chart(lambda width: antenna_chart(r, width_px=width), about)
-
-
-def _figures(r: ThroughResult) -> Iterator[tuple[str, str, str]]:
-    at = "" if r.frequency_hz is None else f" at {frequency(r.frequency_hz)}"
-    yield f"SWR{at}", swr(r.radio_swr), swr_cell(r.antenna_swr)
-    yield "return loss", "", _db(r.antenna_return_loss_db)
-    for name, part in (("resistance", r.antenna_resistance_ohm), ("reactance", r.antenna_reactance_ohm)):
-        if part.value is not None:
-            yield name, "", _interval(part, "ohm")
-    if r.best_swr.value is not None:
-        yield "best SWR", "", swr_cell(r.best_swr)
-    for name, part in (
-        ("resonance", r.resonance_hz), ("no reactance", r.zero_reactance_hz), ("width at SWR 2", r.bandwidth_hz),
-    ):  # fmt: skip
-        if part.value:
-            yield name, "", _megahertz(part)
-
-
-def swr(value: float) -> str:
-    """Write an SWR; what is far off is not told.
-
-    >>> swr(1.3), swr(4.26), swr(47.0)
-    ('1.30', '4.3', 'over 20')
-    """
-    return f"over {FAR:g}" if value > FAR else plain(value, 2 if value < 2 else 1)
-
-
-def swr_cell(found: Estimate) -> str:
-    """Write an SWR with its interval; far ends are not told.
-
-    >>> swr_cell(Estimate(1.7, 1.4, 2.3)), swr_cell(Estimate(None, 4.8, float("inf")))
-    ('1.70 (1.40 to 2.3)', '4.8 or more')
-    """
-    low = 1.0 if found.low is None else found.low
-    if found.value is None:
-        return f"{swr(low)} or more"
-    return f"{swr(found.value)} ({swr(low)} to {swr(float('inf') if found.high is None else found.high)})"
-
-
-def _interval(e: Estimate, unit: str) -> str:
-    if e.value is None or e.low is None or e.high is None:
-        return "cannot be told"
-    return interval(e.value, e.low, e.high, unit)
-
-
-def _db(e: Estimate) -> str:
-    if e.value is None or e.low is None or e.high is None:
-        return "cannot be told"
-    if e.high > 40.0:
-        return f"{plain(e.low, places_for(e.low, min(e.value, 40.0)))} dB or more"
-    return interval(e.value, e.low, e.high)
-
-
-def _megahertz(e: Estimate) -> str:
-    if e.value is None or e.low is None or e.high is None:
-        return "cannot be told"
-    places = min(3, places_for(e.low / 1e6, e.high / 1e6) + 1)
-    value, low, high = (plain(f / 1e6, places) for f in (e.value, e.low, e.high))
-    return f"{value} MHz ({low} to {high})"
 
 
 def one_end_told(result: OneEndResult) -> OneEndTold:
@@ -169,17 +99,7 @@ def _loss(x: OneEndLoss, top: float) -> OneEndLine:
 
 
 def _reading(c: OneEndCheck) -> tuple[str, str, str, str, str, bool]:
-    read = f"{NAME[c.quantity]} {BOUND[c.bound]}{c.value:g}{UNIT[c.quantity]}"
-    doubted = c.p_wrong > DOUBT
+    read = f"{one_end.NAME[c.quantity]} {one_end.read(c)}"
+    doubted = c.p_wrong > one_end.DOUBT
     wrong = f"{chance(c.p_wrong)}{f': {c.why}' if doubted else ''}" if c.checked else "not checked by others"
-    return f"far end {c.far_end}", frequency(c.frequency_hz), read, _expected(c), wrong, doubted
-
-
-def _expected(c: OneEndCheck) -> str:
-    if c.expected is None or c.expected_low is None or c.expected_high is None:
-        return "cannot tell"
-    if float("inf") in (c.expected_low, c.expected, c.expected_high):
-        return f"over {plain(c.expected_low, 1)}{UNIT[c.quantity]}"
-    places = min(places_for(c.expected_low, c.expected_high), 2)
-    ends = f"{plain(c.expected_low, places)} to {plain(c.expected_high, places)}"
-    return f"{plain(c.expected, places)}{UNIT[c.quantity]} ({ends})"
+    return f"far end {c.far_end}", frequency(c.frequency_hz), read, one_end.expected(c), wrong, doubted
