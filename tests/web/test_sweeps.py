@@ -9,7 +9,6 @@ from starlette.testclient import TestClient
 
 from linewright.charts.law import law_chart
 from linewright.cli import one_end_view, sweep_view, through_view
-from linewright.model.through import Estimate
 from linewright.web import asked, seen_page, sweep_page
 from linewright.web.app import create_app
 from linewright.web.settings import Settings
@@ -61,12 +60,29 @@ def test_figures_read_as_the_commands_write_them():
     assert [row.matched for row in shown.losses] == [sweep_view._said(r.matched_loss_db) for r in report.finding.losses]
     for _, words in shown.line:
         assert words in lines
-    cells = [Estimate(1.7, 1.4, 2.3), Estimate(None, 4.8, float("inf")), Estimate(3.0, 1.0, 90.0)]
-    assert [seen_page.swr_cell(e) for e in cells] == [through_view.swr_cell(e) for e in cells]
+    seen = asked.see({"shack_swr": "1.3", "loss": "3 dB +- 0.5"})
+    told, written = seen_page.seen_through(seen), through_view.through_view(seen)
+    assert told.figures
+    assert all(words in written for row in told.figures for words in row)
     rows = [{"frequency": "144 MHz", "far_end": e, "swr": v} for e, v in (("open", "7.1"), ("short", "6.8"))]
     result = asked.prove(rows, {})
     view = one_end_view.one_end_view(result)
     assert seen_page.one_end_told(result).losses[0].loss in view
+
+
+def test_a_sweep_says_that_it_goes_until_it_is_kept_for_a_piece(visitor):
+    answer = give(visitor, CABLE)
+    assert "It goes when the app stops" in answer.text
+    assert "/shelf/new/piece" in answer.text
+    piece = {"tag": "long one", "line": "RG-58C/U", "length": "10 m", "token": visitor.token}
+    assert visitor.post("/shelf/keep/piece", data=piece).status_code == 200
+    again = visitor.get(str(answer.url)).text
+    key = again.split('name="file" value="')[1].split('"')[0]
+    sent = {"file": key, "end": "through", "piece": "long one", "token": visitor.token}
+    kept = visitor.post("/sweeps/keep", data=sent).text
+    assert "Kept as evidence of" in kept
+    assert "It goes when the app stops" not in kept
+    assert CABLE.name in visitor.get("/shelf/piece/long one").text
 
 
 def test_what_was_at_the_far_end_is_asked_where_a_name_does_not_tell(visitor, tmp_path):
@@ -236,7 +252,7 @@ def test_one_end_follows_what_is_typed(visit):
     for name, words in (("at1", "144 MHz"), ("open1", "7.1"), ("short1", "6.8")):
         visit.fill(f"#{name}", words)
     visit.wait_for_selector("#loss-name")
-    assert "1.2 dB" in visit.inner_text("#verdict")
+    assert "1.23 dB" in visit.inner_text("#verdict")
     visit.fill("#short1", "3.0")
     visit.wait_for_function("() => !document.getElementById('verdict').textContent.includes('1.2 dB')")
 
