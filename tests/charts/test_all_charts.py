@@ -162,3 +162,19 @@ def test_it_compiles_without_a_warning(made, capfd):
     vl_convert.vegalite_to_vega(made(), vl_version="6.4", show_warnings=True)
     said = capfd.readouterr()
     assert "WARN" not in said.err + said.out
+
+
+class Wordy(Manner):
+    """A language that takes half as much room again."""
+
+    def message(self, pattern: str, many: str | None = None, count: int = 1) -> str:
+        text = pattern if many is None or count == 1 else many
+        return text + "".join(" nn" for _ in range(len(text) // 6))
+
+
+@pytest.mark.parametrize("width_px", [360, 660])
+def test_a_language_of_long_words_stays_in_the_frame(made, width_px):
+    svg = to_svg(made(width_px=width_px, manner=Wordy()))
+    wide, high = size(svg)
+    assert wide <= width_px + 6
+    assert not [row for row in texts(svg) if row[1] < -2 or row[2] > wide + 2 or not 0 <= row[3] <= high]

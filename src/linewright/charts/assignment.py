@@ -7,7 +7,7 @@ from typing import Any, Final
 
 from linewright.charts.key import Entry, Sample, key
 from linewright.charts.parts import LETTER_PX, framed, layer, wrapped
-from linewright.charts.strips import Rows, across, down, headed, length_axis, words
+from linewright.charts.strips import Rows, across, down, headed, length_axis, room_for, words
 from linewright.charts.theme import LIGHT, Palette, Spec
 from linewright.charts.told import in_manner, told
 from linewright.model.share import Fed, Shared
@@ -58,10 +58,11 @@ def assignment_chart(
     height = ROW_PX * len(shared.fed)
     rows = [_sections(fed, (i + 0.62) * ROW_PX, lengths_m or {}) for i, fed in enumerate(shared.fed)]
     top_m = max([1.0, *(fed.route_m + fed.spare_m for fed in shared.fed)])
+    room_px = room_for((text for fed in shared.fed for text in _losses(fed)), LOSS_PX)
     for row in (row for some in rows for row in some):
-        row["word"] = _fitted(told(row["name"]), (row["to_m"] - row["from_m"]) / (1.02 * top_m) * (inner - LOSS_PX) - 6)
+        row["word"] = _fitted(told(row["name"]), (row["to_m"] - row["from_m"]) / (1.02 * top_m) * (inner - room_px) - 6)
     axis = length_axis(0.0, 1.02 * top_m, 5)
-    x, y = across("middle_m", (0.0, 1.02 * top_m), (NAME_PX, inner - LOSS_PX), axis), down(height)
+    x, y = across("middle_m", (0.0, 1.02 * top_m), (NAME_PX, inner - room_px), axis), down(height)
     panel: Spec = {
         "title": headed(say("Who gets which piece"), _subtitle(shared), inner),
         "width": inner,
@@ -69,7 +70,7 @@ def assignment_chart(
         "layer": [
             *_bars([row for some in rows for row in some], x, y),
             *_routes(shared, x, y),
-            *_words(shared, rows, y, inner),
+            *_words(shared, rows, y, (inner, room_px)),
         ],
     }
     return framed({"vconcat": [_key(shared, inner), panel]}, say(_ABOUT), palette)
@@ -149,8 +150,9 @@ def _routes(shared: Shared, x: Spec, y: Spec) -> list[Spec]:
     return [layer("rule", "base", rows, ends, strokeWidth=2)]
 
 
-def _words(shared: Shared, bars: list[Rows], y: Spec, width_px: float) -> list[Spec]:
+def _words(shared: Shared, bars: list[Rows], y: Spec, sizes_px: tuple[float, float]) -> list[Spec]:
     """Write each run's name over its bars, and its losses at the right."""
+    width_px, room_px = sizes_px
     rows: Rows = []
     for i, fed in enumerate(shared.fed):
         worst, lines = _losses(fed)
@@ -159,7 +161,7 @@ def _words(shared: Shared, bars: list[Rows], y: Spec, width_px: float) -> list[S
         name = wrapped(heading, width_px, most=1)[0]
         rows.append({"name": name, "loss": worst, "more": lines, "y_px": (i + 0.22) * ROW_PX})
     low = [{**row, "y_px": row["y_px"] + 0.40 * ROW_PX} for row in rows]
-    at_px = width_px - LOSS_PX + 14
+    at_px = width_px - room_px + 14
     return [
         words("word", rows, "name", NAME_PX, y),
         words("word", [row for row in low if row["loss"]], "loss", at_px, y),
@@ -187,8 +189,7 @@ def _losses(fed: Fed) -> tuple[str, str]:
         return say("not fed"), ""
     worst = max(fed.losses, key=lambda loss: loss.loss_db)
     lost = quantity(plain(worst.loss_db, 2), "dB")
-    ends = (plain(db, 2) for db in (worst.loss_db_low, worst.loss_db_high))
-    reach = say("{low} to {high}", **dict(zip(("low", "high"), ends, strict=True)))
+    reach = say("{low} to {high}", low=plain(worst.loss_db_low, 2), high=plain(worst.loss_db_high, 2))
     return together([lost, frequency(float(f"{worst.frequency_hz:.4g}"))], ", "), quantity(reach, "dB")
 
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any, Final
 
 from linewright.charts.key import Entry, Sample, key
-from linewright.charts.parts import LETTER_PX, bands, columns_of, framed, in_order, wrapped
+from linewright.charts.parts import bands, columns_of, framed, in_order, wrapped
 from linewright.charts.strips import (
     GAP_PX,
     Rows,
@@ -16,11 +16,12 @@ from linewright.charts.strips import (
     headed,
     length_axis,
     points,
+    room_for,
     whiskers,
     words,
 )
 from linewright.charts.theme import LIGHT, Palette, Spec
-from linewright.charts.told import in_manner, metres_to, told
+from linewright.charts.told import in_manner, metres_to
 from linewright.model.plan import Budget, ExposureFinding
 from linewright.units.manner import ENGLISH, Manner
 from linewright.units.said import mark, say, together
@@ -82,7 +83,7 @@ def _panel(limit: str, known: Sequence[tuple[float, ExposureFinding]], width_px:
     rows = [_row(e, f, everywhere.index(f) * BAND_PX) for f, e in own]
     height = BAND_PX * len(everywhere)
     top_m = 1.06 * max([LEAST_TOP_M, *(e.distance_m for _, e in known)])
-    room_px = 16 + LETTER_PX * max((len(told(row["word"])) for row in rows), default=0)
+    room_px = room_for(row["word"] for row in rows)
     x = across("middle", (0.0, top_m), (NAME_PX, width_px - room_px), length_axis(0.0, top_m, 4))
     y = down(height)
     names = [{"y_px": (i + 0.5) * BAND_PX - 5, "name": frequency(f)} for i, f in enumerate(everywhere)]

@@ -8,7 +8,7 @@ from typing import Any, Final
 
 from linewright.charts.flow_shape import edges, left_along, returned
 from linewright.charts.key import Entry, Sample, key
-from linewright.charts.parts import LETTER_PX, framed, layer
+from linewright.charts.parts import LETTER_PX, framed, layer, wrapped
 from linewright.charts.strips import Rows, down, headed, words
 from linewright.charts.theme import LIGHT, Palette, Spec
 from linewright.charts.told import in_manner, told
@@ -76,7 +76,9 @@ def _view(budget: Budget, shown: Sequence[BandFinding], width_px: int) -> Spec:
     for i, x in enumerate(shown):
         top_px = NAMES_PX + i * ROW_PX + HEAD_PX + BACK_PX
         _draw(x, shapes, top_px, (width_px, DEEP_PX / most_w))
-        texts["head"].append({"words": _arrives(x), "y_px": top_px - BACK_PX - HEAD_PX / 2})
+        texts["head"].append(
+            {"words": wrapped(_arrives(x), width_px, most=1)[0], "y_px": top_px - BACK_PX - HEAD_PX / 2}
+        )
         texts["note"] += _notes(x, top_px, (width_px, DEEP_PX / most_w))
     places = edges(shown[0].parts) if shown and shown[0].parts else []
     texts["number"] = [

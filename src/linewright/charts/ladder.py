@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from linewright.charts.key import Entry, Sample, key
-from linewright.charts.parts import LETTER_PX, framed, wrapped
-from linewright.charts.strips import Rows, across, down, headed, points, whiskers, words
+from linewright.charts.parts import framed, wrapped
+from linewright.charts.strips import Rows, across, down, headed, points, room_for, whiskers, words
 from linewright.charts.theme import LIGHT, Palette, Spec
-from linewright.charts.told import in_manner, told
+from linewright.charts.told import in_manner
 from linewright.units.manner import ENGLISH, Manner
 from linewright.units.said import mark, say, together
 from linewright.units.writing import frequency, interval
@@ -72,7 +72,7 @@ def ladder_chart(
     """
     inner = width_px - 20
     rows = [row for i, rung in enumerate(rungs) for row in _rows(rung, i * RUNG_PX)]
-    room_px = 16 + LETTER_PX * max((len(told(row["word"])) for row in rows), default=0)
+    room_px = room_for(row["word"] for row in rows)
     height = RUNG_PX * max(1, len(rungs)) - 6
     panel: Spec = {
         "title": headed(title, say("loss at {frequency}", frequency=frequency(frequency_hz)), inner),

@@ -9,7 +9,7 @@ import numpy as np
 from linewright.charts.parts import LETTER_PX, framed, layer, wrapped
 from linewright.charts.strips import length_axis
 from linewright.charts.theme import LIGHT, Palette, Spec
-from linewright.charts.told import in_manner, metres_to, told
+from linewright.charts.told import in_manner, metres_to
 from linewright.model.faults import Fault, FaultFinding, Landmark, Profile
 from linewright.units.manner import ENGLISH, Manner
 from linewright.units.said import mark, say, say_many, together
@@ -148,8 +148,8 @@ def _marked(found: FaultFinding, width_px: float, span: float) -> Rows:
     ]
     for thing in sorted(things, key=lambda t: t.distance_m):
         fault = isinstance(thing, Fault)
-        words = told(_said(thing))
         at = thing.distance_m / span * width_px
+        words = wrapped(_said(thing), max(at, width_px - at) - 14, most=1)[0]
         long = LETTER_PX * len(words) + 14
         left = at - long if at + long > width_px else at
         lane = next((i for i, right in enumerate(taken) if right < left), len(taken))

@@ -18,6 +18,7 @@ from linewright.charts.strips import (
     headed,
     points,
     ratio_ticks,
+    room_for,
     upright,
     whiskers,
     words,
@@ -120,7 +121,8 @@ def pull_panel(result: BenchResult, piece: str, sheet: BenchSheet | None = None,
     known = any(loss.catalogue_db is not None for loss in losses)
     title = say("times what the type claims") if known else say("times what is believed")
     axis = {"values": ratio_ticks(*domain), "format": "~g", "title": title}
-    x, y = across("middle", domain, (NAME_PX, width_px - WORDS_PX), axis, log=True), down(height)
+    room_px = room_for((_pulled(loss) for loss in losses), WORDS_PX)
+    x, y = across("middle", domain, (NAME_PX, width_px - room_px), axis, log=True), down(height)
     names = [
         {"y_px": i * BAND_PX + 12 + LANE_PX, "name": frequency(loss.frequency_hz), "pull": _pulled(loss)}
         for i, loss in enumerate(losses)
@@ -129,7 +131,7 @@ def pull_panel(result: BenchResult, piece: str, sheet: BenchSheet | None = None,
         upright("base", 1.0, x, height),
         *_drawn(_rows(losses, noun, domain), x, y),
         words("word", names, "name", NAME_PX - 10, y, right=True),
-        words("small", names, "pull", width_px - WORDS_PX + 12, y),
+        words("small", names, "pull", width_px - room_px + 12, y),
     ]
     return {"title": _heading(piece, noun, width_px), "width": width_px, "height": height, "layer": layers}
 

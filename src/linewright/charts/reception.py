@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from typing import Any, Final
 
 from linewright.charts.key import Entry, Sample, key
-from linewright.charts.parts import LETTER_PX, bands, framed
-from linewright.charts.strips import Rows, across, down, headed, points, upright, whiskers, words
+from linewright.charts.parts import bands, framed
+from linewright.charts.strips import Rows, across, down, headed, points, room_for, upright, whiskers, words
 from linewright.charts.theme import LIGHT, Palette, Spec
-from linewright.charts.told import in_manner, told
+from linewright.charts.told import in_manner
 from linewright.model.plan import Budget, ReceptionFinding
 from linewright.units.manner import ENGLISH, Manner
 from linewright.units.said import mark, say, together
@@ -85,7 +85,7 @@ def _panel(rows: Rows, names: Sequence[tuple[float, float]], width_px: float) ->
     height = max([LANE_PX, *(y + LANE_PX for _, y in names)])
     low_db = min([0.0, *(row["low"] for row in rows)])
     top_db = 1.06 * max([LEAST_TOP_DB, *(row["high"] for row in rows)])
-    room_px = 16 + LETTER_PX * max((len(told(row["word"])) for row in rows), default=0)
+    room_px = room_for(row["word"] for row in rows)
     axis = {"title": "dB", "tickCount": 5}
     x, y = across("middle", (low_db, top_db), (NAME_PX, width_px - room_px), axis), down(height)
     named = [{"name": frequency(f), "y_px": at} for f, at in names]

@@ -9,9 +9,9 @@ from collections.abc import Iterable
 from math import ceil, floor, log10
 from typing import Any, Final
 
-from linewright.charts.parts import layer, wrapped
+from linewright.charts.parts import LETTER_PX, layer, wrapped
 from linewright.charts.theme import Spec
-from linewright.charts.told import length_unit, metres_per_unit
+from linewright.charts.told import length_unit, metres_per_unit, told
 from linewright.units.said import say
 
 Rows = list[dict[str, Any]]
@@ -96,6 +96,11 @@ def words(style: str, rows: Iterable[dict[str, Any]], field: str, x_px: float, y
     """Return a text of each row, from ``x_px`` on or, when ``right``, up to it."""
     place = {"x": {"value": x_px}, "y": y, "text": {"field": field}}
     return layer("text", style, rows, place, align="right" if right else "left", baseline="middle")
+
+
+def room_for(texts: Iterable[str], least_px: float = 0.0) -> float:
+    """Return the room at the right of a strip that its words take, their distance from the scale included."""
+    return max(least_px, 16 + LETTER_PX * max((len(told(text)) for text in texts), default=0))
 
 
 def clipped(low: float, high: float, domain: tuple[float, float]) -> tuple[float, float]:

@@ -68,7 +68,7 @@ def _row(number: int, option: Option, choice: Choice) -> dict[str, Any]:
     return {
         "number": str(number), "name": option.name, "price": price, "loss_db": option.loss_db,
         "loss_db_90": option.loss_db_90, "reception_db": option.reception_loss_db, "meets": option.meets,
-        "said": together([together(marks, ", "), figures], ": "),
+        "said": together([figures, *marks], "; "),
     }  # fmt: skip
 
 
@@ -117,7 +117,7 @@ def _list(rows: Rows, width_px: float) -> Spec:
         {**row, "word": wrapped(row["name"], letters, most=1)[0], "y_px": (i + 0.3) * LINE_PX}
         for i, row in enumerate(rows)
     ]
-    under = [{**row, "y_px": row["y_px"] + 14} for row in lines]
+    under = [{**row, "said": wrapped(row["said"], letters, most=1)[0], "y_px": row["y_px"] + 14} for row in lines]
     y = down(height)
     layers = [
         words("word", lines, "number", NUMBER_PX, y, right=True),

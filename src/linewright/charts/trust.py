@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any, Final
 
 from linewright.charts.key import Entry, Sample, key
-from linewright.charts.parts import LETTER_PX, bands, columns_of, framed, in_order, layer
+from linewright.charts.parts import bands, columns_of, framed, in_order, layer
 from linewright.charts.strips import (
     GAP_PX,
     Rows,
@@ -16,12 +16,13 @@ from linewright.charts.strips import (
     headed,
     points,
     ratio_ticks,
+    room_for,
     upright,
     whiskers,
     words,
 )
 from linewright.charts.theme import LIGHT, Palette, Spec
-from linewright.charts.told import in_manner, told
+from linewright.charts.told import in_manner
 from linewright.model.bench import BenchSheet, Meter
 from linewright.model.result import BenchResult, MeterFinding
 from linewright.units.manner import ENGLISH, Manner
@@ -102,7 +103,7 @@ def trust_panel(result: BenchResult, meter: str, sheet: BenchSheet | None = None
     domain, height = _domain(result), ROW_PX * len(everywhere)
     rows = [_row(found.get(f), f, (i + 0.5) * ROW_PX, domain) for i, f in enumerate(everywhere)]
     rated = [row for row, f in zip(rows, everywhere, strict=True) if noun and noun.in_rated_band(f)]
-    room_px = max(WORDS_PX, 16 + LETTER_PX * max((len(told(row["word"])) for row in rows), default=0))
+    room_px = room_for((row["word"] for row in rows), WORDS_PX)
     axis = {"values": ratio_ticks(*domain), "format": "~g", "title": say("detector exponent")}
     x, y = across("middle", domain, (NAME_PX, width_px - room_px), axis, log=True), down(height)
     at_px = width_px - room_px + 10
