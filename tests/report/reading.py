@@ -5,8 +5,9 @@ from __future__ import annotations
 import io
 import re
 import unicodedata
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import partial
 
 import pypdf
 import pypdfium2
@@ -18,14 +19,14 @@ UNSEEN = dict.fromkeys(map(ord, "\u200b\u2068\u2069\ufeff\ufffe\x02"))
 
 @dataclass(frozen=True)
 class Box:
-    """Words on a page and where they stand, points from the lower left."""
+    """Words on a page, to be read when asked for, and where they stand, points from the lower left."""
 
     page: int
     left: float
     bottom: float
     right: float
     top: float
-    text: str
+    read: Callable[[], str]
 
 
 def said(content: bytes) -> str:
@@ -52,7 +53,7 @@ def boxes(content: bytes) -> Iterator[Box]:
         text = page.get_textpage()
         for i in range(text.count_rects()):
             rect = text.get_rect(i)
-            yield Box(number, *rect, text.get_text_bounded(*rect))
+            yield Box(number, *rect, partial(text.get_text_bounded, *rect))
 
 
 def fonts(content: bytes) -> dict[str, bool]:

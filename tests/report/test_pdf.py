@@ -73,7 +73,8 @@ def _inside(content: bytes, wide: float, high: float) -> None:
     count = 0
     for box in boxes(content):
         assert box.left >= edge - slack, box
-        assert box.right <= wide - edge + slack + SPACE * box.text.endswith(" "), box
+        hangs = box.right > wide - edge + slack and box.read().endswith(" ")
+        assert box.right <= wide - edge + slack + SPACE * hangs, box.read()
         assert 0 < box.bottom < box.top < high, box
         count += 1
     assert count > 20
@@ -98,7 +99,7 @@ def test_pages_are_numbered_and_name_the_report(papers):
 
 def test_table_heads_stand_again_on_the_next_page(papers):
     pages = [p.extract_text() for p in pypdf.PdfReader(io.BytesIO(papers["bench", "a4"])).pages]
-    assert sum("expected (95 %)" in words for words in pages) >= 2
+    assert sum(bare("expected (95 %)") in bare(words) for words in pages) >= 2
 
 
 def test_the_last_page_tells_how_to_repeat_it(papers):
@@ -143,7 +144,7 @@ def test_forty_pieces_and_twelve_bands_under_any_name_stay_inside_the_page(
 def test_a_station_of_hostile_names_stays_inside_the_page_and_shows_what_loses_most(station) -> None:
     content = report_pdf(hostile_station(station))
     _inside(content, *(side * POINTS_PER_MM for side in SIZES_MM["a4"]))
-    words = said(content)
+    words = said_by_the_other(content)
     assert bare("Of 60 frequencies the 24 that lose most are shown.") in words
     assert bare(HOSTILE[1]) in words
 
@@ -244,5 +245,5 @@ def test_a_word_too_long_for_its_column_breaks_and_reads_whole() -> None:
     assert breakable(long).replace("\u200b", "") == long
     content = report_pdf(_plain(long))
     assert long in said(content)
-    _count = sum("x" in box.text for box in boxes(content))
+    _count = sum("x" in box.read() for box in boxes(content))
     assert _count >= 4

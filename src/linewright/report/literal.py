@@ -25,6 +25,7 @@ LONGEST = 18
 
 _WORD = re.compile(rf"[^\s{BREAK}]{{{LONGEST},}}")
 _STEP = 6
+_UNIT = re.compile(r"(?<=\d) (?=(?:dB|[kM]?Hz|W|V|m|ft|M?K|ohm)\b|%)")
 
 
 def visible(text: str) -> str:
@@ -90,6 +91,15 @@ def breakable(text: str) -> str:
     34
     """
     return _WORD.sub(lambda found: BREAK.join(re.findall(f".{{1,{_STEP}}}", found[0])), text)
+
+
+def bound(text: str) -> str:
+    """Return a text whose units stay on the line of their figures.
+
+    >>> bound("9.5 dB at 432.1 MHz").count("\N{NO-BREAK SPACE}")
+    2
+    """
+    return _UNIT.sub("\N{NO-BREAK SPACE}", text)
 
 
 def foreign(names: Sequence[str]) -> tuple[str, ...]:

@@ -7,7 +7,7 @@ from typing import Any
 from linewright.errors import UnknownNameError
 from linewright.report.document import Document, Panel, plain
 from linewright.report.drawings import drawn
-from linewright.report.literal import breakable, printable
+from linewright.report.literal import bound, breakable, printable
 from linewright.report.manner_of import in_manner, mapped
 from linewright.report.paper import PAPERS, set_pages
 from linewright.report.signs import SIGNS
@@ -55,7 +55,7 @@ def report_pdf(document: Document, manner: Manner = ENGLISH, paper: str = "a4") 
 
 def _set(text: str) -> str:
     """Return a text that the fonts can show and a column can hold; a drawing as it is."""
-    return text if text.startswith("<svg") else breakable(printable(text))
+    return text if text.startswith("<svg") else breakable(bound(printable(text)))
 
 
 def _panel(panel: Panel, manner: Manner) -> dict[str, Any]:
