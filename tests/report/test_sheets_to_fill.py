@@ -48,7 +48,7 @@ def lefts_mm(content):
     for number, page in enumerate(pypdfium2.PdfDocument(content)):
         text, height = page.get_textpage(), page.get_height()
         for i in range(text.count_rects()):
-            left, bottom, right, top = text.get_rect(i)
+            _, bottom, right, top = text.get_rect(i)
             if abs(right / POINTS_PER_MM - STEP_MM) < 0.3:
                 yield (
                     number,
