@@ -28,7 +28,7 @@ from web.bench_helpers import bench_of, reading_of  # noqa: E402
 from web.conftest import CHROMIUM, DESK, FLAGS, PHONE, free_port  # noqa: E402
 from web.load import Person, crowd, lines_of, standing  # noqa: E402
 
-SERVE = "from linewright.web.serving import serve_app; serve_app({port}, {ledger!r}, lan=False, say=print)"
+SERVE = "from linewright.web.serving import serve_app; serve_app({port}, {ledger!r}, lan=False, tell=print)"
 WATCH = """() => {
   window.took = [];
   let pressed = 0;

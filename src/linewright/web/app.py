@@ -20,7 +20,6 @@ from linewright.web.choosing import Choices
 from linewright.web.guard import Guard
 from linewright.web.judged import Judged
 from linewright.web.ledgers import Opened, closed_at_the_end
-from linewright.web.long_work import Works
 from linewright.web.pages import (
     bench,
     bench_result,
@@ -63,7 +62,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     )  # fmt: skip
     app.state.settings = settings
     app.state.opened, app.state.judged = Opened(settings.ledger), Judged()
-    app.state.works, app.state.choices = Works(), Choices()
+    app.state.works, app.state.choices = app.state.judged.works, Choices()
     app.state.sessions = Sessions(settings.pass_phrase)
     shelved = (labels, shelf_files, shelf_gear, shelf)
     for part in (

@@ -6,12 +6,15 @@ import threading
 from collections import OrderedDict
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import partial
+from urllib.parse import quote
 
 from linewright.ledger import items, readings
 from linewright.ledger.store import Ledger
 from linewright.model.bench import BenchSheet
 from linewright.model.ledger import Item, KeptReading
 from linewright.model.result import BenchResult, MeterFinding
+from linewright.web.long_work import Tell, Work, Works
 from linewright.workflows.shelf import all_kept, notes_of, sheet_of
 
 MOST = 24
@@ -22,7 +25,8 @@ State = tuple[str, int, tuple[tuple[int, int], ...]]
 class Bench:
     """A session as it stands: its item, every row of its readings, its sheet, its notes, and what it all says.
 
-    ``result`` is None while there is nothing to judge.
+    ``result`` is None while there is nothing to judge, and while ``pending``, the work that judges it, is under way or
+    was stopped.
     """
 
     item: Item
@@ -30,18 +34,24 @@ class Bench:
     sheet: BenchSheet
     notes: tuple[str, ...]
     result: BenchResult | None
+    pending: Work | None = None
 
 
 @dataclass(slots=True)
 class Judged:
-    """Judgements of an app, the latest few. Who asks for one that is under way waits for it."""
+    """Judgements of an app, the latest few. Who asks for one that is under way waits a moment for it."""
 
+    works: Works = field(default_factory=Works)
+    _under_way: dict[str, Work] = field(default_factory=dict)
     _known: OrderedDict[State, tuple[BenchSheet, BenchResult | None]] = field(default_factory=OrderedDict)
     _locks: dict[str, threading.Lock] = field(default_factory=dict)
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
-    def bench(self, ledger: Ledger, session: str) -> Bench:
-        """Return a session with what it says now.
+    def bench(self, ledger: Ledger, session: str, *, anew: bool = False) -> Bench:
+        """Return a session with what it says now, or with the work that finds out.
+
+        A judgement of older readings is stopped for that of newer ones. One that a person stopped stays so unless it is
+        asked ``anew``.
 
         Raises
         ------
@@ -54,9 +64,11 @@ class Judged:
             with ledger.reads() as snapshot:
                 item = items.needed(snapshot, "sheet", session)
                 rows = tuple(readings.all_of(snapshot, [session]))
-            sheet, result = self._judged(ledger, item, rows)
+            found = self._judged(ledger, item, rows, anew)
         notes = tuple(n.body["text"] for n in notes_of(ledger, "sheet", session))
-        return Bench(item, rows, sheet, notes, result)
+        if isinstance(found, Work):
+            return Bench(item, rows, sheet_of(ledger, session), notes, None, found)
+        return Bench(item, rows, found[0], notes, found[1])
 
     def rows(self, ledger: Ledger, session: str) -> Bench:
         """Return a session without a judgement, for those who only need its lines."""
@@ -68,30 +80,52 @@ class Judged:
             known = self._known.get(_state(ledger, item, rows))
         return Bench(item, rows, known[0] if known else sheet_of(ledger, session), notes, None)
 
-    def _judged(self, ledger: Ledger, item: Item, rows: Sequence[KeptReading]) -> tuple[BenchSheet, BenchResult | None]:
+    def _judged(
+        self, ledger: Ledger, item: Item, rows: Sequence[KeptReading], anew: bool
+    ) -> tuple[BenchSheet, BenchResult | None] | Work:
         state = _state(ledger, item, rows)
         with self._lock:
             if state in self._known:
                 self._known.move_to_end(state)
                 return self._known[state]
-        found = _proved(ledger, item.key)
+        work = self._work(ledger, item, repr(state), anew)
+        if not work.wait() or (work.failed and work.stopped):
+            return work
+        found: tuple[BenchSheet, BenchResult | None] = work.answer()
+        self.works.forget(work)
         with self._lock:
             self._known[state] = found
             while len(self._known) > MOST:
                 self._known.popitem(last=False)
         return found
 
+    def _work(self, ledger: Ledger, item: Item, state: str, anew: bool) -> Work:
+        known = self.works.named(state)
+        if known is not None and known.stopped and not anew:
+            return known
+        older = self._under_way.get(item.key)
+        work = self.works.begin(
+            state,
+            f"What {item.body['title']} says",
+            f"/bench/said/{quote(item.key)}",
+            partial(_proved, ledger, item.key),
+        )
+        if older is not None and older is not work:
+            older.stop()
+        self._under_way[item.key] = work
+        return work
+
 
 def _state(ledger: Ledger, item: Item, rows: Sequence[KeptReading]) -> State:
     return (f"{ledger.where}\n{item.key}", item.version, tuple((r.number, r.version) for r in rows))
 
 
-def _proved(ledger: Ledger, session: str) -> tuple[BenchSheet, BenchResult | None]:
+def _proved(ledger: Ledger, session: str, tell: Tell) -> tuple[BenchSheet, BenchResult | None]:
     from linewright.workflows.prove import prove_cable
 
     sheet = sheet_of(ledger, session)
     judge = bool(sheet.readings or sheet.one_end) and bool(sheet.pieces)
-    return sheet, prove_cable(sheet) if judge else None
+    return sheet, prove_cable(sheet, progress=tell) if judge else None
 
 
 @dataclass(frozen=True, slots=True)

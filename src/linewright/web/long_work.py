@@ -184,6 +184,12 @@ class Works:
         """Return the work of a key, None if it is not known any more."""
         return self._known.get(key)
 
+    def forget(self, work: Work) -> None:
+        """Drop a work whose answer is kept elsewhere."""
+        with self._lock:
+            if self._known.get(work.key) is work:
+                del self._known[work.key]
+
     def _thin(self) -> None:
         over = [key for key, work in self._known.items() if work.done]
         for key in over[: max(len(over) - MOST, 0)]:

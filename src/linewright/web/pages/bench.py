@@ -23,6 +23,7 @@ from linewright.web.bench_said import Answers, answers_of, slots_of
 from linewright.web.bench_writes import Clash, Heard, record_all
 from linewright.web.judged import Bench, Judged
 from linewright.web.ledgers import by, ledger_of
+from linewright.web.long_work import Work
 from linewright.web.shown import page, wants_part
 from linewright.web.undoing import Undoable, last_of_session
 from linewright.workflows.shelf import add_note, all_kept, archive, restore, undo
@@ -65,6 +66,7 @@ class Sheet:
     answers: Answers
     undo: Undoable | None
     meters: tuple[str, ...]
+    pending: Work | None = None
     clashes: Mapping[str, Clash] = field(default_factory=dict)
     problems: Mapping[str, str] = field(default_factory=dict)
     typed: Mapping[str, str] = field(default_factory=dict)
@@ -131,6 +133,7 @@ def sheet_page(bench: Bench, undoable: Undoable | None, also: Sequence[Place] = 
         answers_of(bench.result, bench.sheet, bands),
         undoable,
         tuple(m.name for m in bench.sheet.meters),
+        bench.pending,
     )
 
 

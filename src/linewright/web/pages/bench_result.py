@@ -9,7 +9,7 @@ from typing import Any
 from zlib import crc32
 
 from fastapi import APIRouter, Request
-from fastapi.responses import Response
+from fastapi.responses import RedirectResponse, Response
 
 from linewright.charts.doubts import doubts_chart
 from linewright.charts.loss import loss_chart
@@ -17,7 +17,7 @@ from linewright.charts.pull import pull_chart
 from linewright.charts.render import to_svg
 from linewright.charts.theme import DARK, LIGHT
 from linewright.charts.trust import trust_chart
-from linewright.errors import UnknownNameError
+from linewright.errors import CannotError, UnknownNameError
 from linewright.web.bench_rows import bands_of, plan_in
 from linewright.web.bench_said import Answers, answers_of, slots_of
 from linewright.web.judged import Bench, Judged
@@ -59,7 +59,10 @@ class ResultPage:
 @router.get("/bench/said/{session:path}")
 def said(request: Request, session: str) -> Response:
     """Show everything a session says."""
-    found = _bench(request, session)
+    judged: Judged = request.app.state.judged
+    found = judged.bench(ledger_of(request), session, anew=True)
+    if found.pending is not None:
+        return RedirectResponse(found.pending.address, 303)
     bands = bands_of(found.sheet, plan_in(found.notes), found.rows)
     answers, slots = answers_of(found.result, found.sheet, bands), slots_of(bands)
     marked = [(slots[i], s) for i, s in answers.said if s.mark in ("doubted", "perhaps")]
@@ -79,7 +82,10 @@ def chart(request: Request, name: str, session: str, paper: str = "light", wide:
     """Return a chart of a session as SVG."""
     if name not in CHARTS:
         raise UnknownNameError("chart", f"must be one of {', '.join(CHARTS)}; got {name[:40]!r}")
-    found = _bench(request, session)
+    judged: Judged = request.app.state.judged
+    found = judged.bench(ledger_of(request), session)
+    if found.pending is not None:
+        raise CannotError("What the bench says is still being worked out.")
     if found.result is None:
         raise UnknownNameError("chart", "needs a reading through a piece")
     drawn = _drawn(name, _Key(found), "dark" if paper == "dark" else "light", NARROW if wide < 520 else WIDE)
@@ -104,11 +110,6 @@ def _drawn(name: str, key: _Key, paper: str, width_px: int) -> str:
     found = key.found
     palette = DARK if paper == "dark" else LIGHT
     return to_svg(CHARTS[name](found.result, found.sheet, width_px=width_px, palette=palette))
-
-
-def _bench(request: Request, session: str) -> Bench:
-    judged: Judged = request.app.state.judged
-    return judged.bench(ledger_of(request), session)
 
 
 def _state(found: Bench) -> str:

@@ -50,7 +50,10 @@ async function flush() {
       body.append(`was.${one.slot}`, one.was);
     }
     const answer = await ask(sheet.action, { method: "POST", body, headers: { "X-Linewright-Token": token } });
-    if (answer.status === 403) await newToken();
+    if (answer.status === 403 && (await newToken())) {
+      sending = false;
+      return flush();
+    }
     if (answer.redirected || answer.status === 403) throw new Error("The station was started anew.");
     if (answer.status >= 500) throw new Error("The station could not keep it.");
     const text = await answer.text();
@@ -71,10 +74,13 @@ async function flush() {
   }
 }
 
+// A station that was started anew knows no token it gave before: the page, whole, holds a new one.
 async function newToken() {
-  const whole = await ask(sheet.dataset.at, { headers: { "X-Part": "" } });
+  const whole = await fetch(sheet.dataset.at, { credentials: "same-origin" });
   const found = new DOMParser().parseFromString(await whole.text(), "text/html").querySelector('meta[name="token"]');
-  if (found) token = found.content;
+  if (!found || found.content === token) return false;
+  token = found.content;
+  return true;
 }
 
 // The station has answered for one line: drop it here, unless it was typed anew meanwhile.
@@ -111,7 +117,47 @@ function show(fresh) {
     document.getElementById(`row-${id}`)?.classList.toggle("doubted", Boolean(why.querySelector(".doubt")));
   }
   tell(fresh);
+  followed();
 }
+
+// What takes long is followed here; the answers come in place once it is done.
+let following = "";
+async function followed() {
+  const at = () => document.querySelector("#verdicts [data-work]")?.dataset.work;
+  const work = at();
+  if (!work || following === work) return;
+  following = work;
+  try {
+    for (let far = {}; far; await new Promise((on) => setTimeout(on, 400))) {
+      const answer = await ask(work, { redirect: "manual" });
+      far = new DOMParser().parseFromString(await answer.text(), "text/html").getElementById("far");
+      if (at() !== work) return;
+      if (far) document.getElementById("far").value = far.value;
+    }
+    await look();
+  } catch {
+    setTimeout(followed, 1500);
+  } finally {
+    if (following === work) following = "";
+  }
+}
+
+async function look() {
+  const answer = await ask(sheet.dataset.at);
+  const fresh = new DOMParser().parseFromString(await answer.text(), "text/html").getElementById("answers");
+  if (fresh) show(fresh);
+}
+
+document.addEventListener("submit", async (event) => {
+  if (!event.target.dataset.work) return;
+  event.preventDefault();
+  try {
+    await ask(event.target.action, { method: "POST", redirect: "manual", headers: { "X-Linewright-Token": token } });
+    await look();
+  } catch {
+    say("The station does not answer.");
+  }
+});
 
 function swap(old, fresh) {
   if (!old || !fresh) return;
@@ -267,3 +313,4 @@ for (const one of waiting()) {
 }
 for (const input of inputs()) if (input.value && !localStorage.getItem(held + input.id)) state(input.id, "✓");
 flush();
+followed();
