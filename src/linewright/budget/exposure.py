@@ -65,7 +65,7 @@ def _finding(limit: Limit, average_w: float, ground_factor: float, edge_m: float
         quantity=quantity,
         limit_value=value,
         unit=unit,
-        source=f"{known.grade}: {known.source}",
+        source=known.told,
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from math import sqrt
 
@@ -13,6 +13,8 @@ from linewright.model.line import LineType
 from linewright.model.station import ConnectorPart, LinePart, Part
 from linewright.physics.heating import ambient_factor, rating_at_w
 from linewright.units.constants import DB_PER_NEPER
+from linewright.units.said import say
+from linewright.units.writing import digits, plain
 
 MOST_CELSIUS = 80.0
 """What solid polyethylene bears (common practice), where a type does not say."""
@@ -38,11 +40,11 @@ def rating_of(part: Part, frequency_hz: float, ambient_celsius: float) -> Rating
     if isinstance(part, ConnectorPart):
         family = connector(part.family)
         known = family.figures["voltage_v"].provenance
-        return Rating(sqrt(2.0) * family.voltage_v, None, f"{known.grade}: {known.source} (rms times √2)")
+        return Rating(sqrt(2.0) * family.voltage_v, None, _peak_of(known.told))
     said = part.ratings
     peak = None if said.voltage_v is None else sqrt(2.0) * said.voltage_v
-    source = said.source or "stated for the part"
-    return Rating(peak, said.power_w, f"{source} (rms times √2)", source)
+    source = said.source or say("stated for the part")
+    return Rating(peak, said.power_w, _peak_of(source), source)
 
 
 def _line(part: LinePart, frequency_hz: float, ambient_celsius: float) -> Rating:
@@ -52,14 +54,20 @@ def _line(part: LinePart, frequency_hz: float, ambient_celsius: float) -> Rating
     celsius = ambient_celsius if part.temperature_celsius is None else part.temperature_celsius
     volts = kind.figures.get("voltage_v")
     peak = None if volts is None else sqrt(2.0) * float(volts.value)
-    source = "" if volts is None else f"{volts.provenance.grade}: {volts.provenance.source} (rms times √2)"
+    source = "" if volts is None else _peak_of(volts.provenance.told)
     power, power_source = _power(kind, frequency_hz)
     if power is None:
         return Rating(peak, None, source)
     most = kind.figures.get("max_temperature_celsius")
     hottest = MOST_CELSIUS if most is None else float(most.value)
     factor = float(ambient_factor(celsius, hottest))
-    return Rating(peak, power * factor, source, f"{power_source}; times {factor:.2f} at {celsius:g} °C")
+    corrected = say("{source}; times {factor} at {celsius} °C",
+                    source=power_source, factor=plain(factor, 2), celsius=digits(celsius))  # fmt: skip
+    return Rating(peak, power * factor, source, corrected)
+
+
+def _peak_of(source: str) -> str:
+    return say("{source} (rms times √2)", source=source)
 
 
 def _power(kind: LineType, frequency_hz: float) -> tuple[float | None, str]:
@@ -68,12 +76,13 @@ def _power(kind: LineType, frequency_hz: float) -> tuple[float | None, str]:
     if points:
         known = points[0].provenance
         rated = rating_at_w(frequency_hz, [p.frequency_hz for p in points], [p.power_w for p in points])
-        return float(rated), f"{known.grade}: {known.source}, between its frequencies"
+        return float(rated), say("{source}, between its frequencies", source=known.told)
     heat = kind.figures.get("heat_w_per_m")
     if heat is None:
         return None, ""
     nepers_per_m = float(kind.law.db_per_m(frequency_hz)) / DB_PER_NEPER
-    return float(heat.value) / (2.0 * nepers_per_m), f"{heat.provenance.grade}: {heat.value} W/m of heat over 2 α"
+    over = say("{heat} W/m of heat over 2 α", heat=digits(float(heat.value)))
+    return float(heat.value) / (2.0 * nepers_per_m), replace(heat.provenance, source=over).told
 
 
 @cache

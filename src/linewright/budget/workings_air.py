@@ -11,7 +11,7 @@ from linewright.model.plan import BandFinding, ExposureFinding, ReceptionFinding
 from linewright.model.result import Working
 from linewright.model.station import Preamplifier
 from linewright.units.said import say
-from linewright.units.writing import digits, frequency, interval, plain, quantity
+from linewright.units.writing import digits, frequency, interval, length, plain, quantity
 
 NOISE = "ITU-R P.372-10, sections 2, 5 and 8; H. T. Friis' formula (Pozar, 4th ed., equation 10.22, from memory)."
 OET = "OET Bulletin 65, equations 3 to 6 (numbers from memory); limits as their tables print them."
@@ -107,7 +107,7 @@ def _distance(found: RunFigures, x: BandFinding, e: ExposureFinding, f: str, eir
     near = say("yes: the formula does not hold there") if e.in_near_field else say("no")
     return Working(
         say("distance by {limit}, {who}, at {f}: {distance}",
-            limit=e.limit, who=say(e.who), f=f, distance=quantity(plain(e.distance_m, 2), "m")),
+            limit=e.limit, who=say(e.who), f=f, distance=length(e.distance_m, 2)),
         say("√(g · EIRP · duty · mode factor / (4 π S)), S the density of a plane wave that reaches the limit"),
         (
             ("EIRP", eirp),

@@ -15,7 +15,7 @@ from linewright.model.result import Working
 from linewright.physics.coax import temperature_factor
 from linewright.physics.line_input import impedance_skew
 from linewright.units.said import say, together
-from linewright.units.writing import digits, interval, metres, plain, quantity
+from linewright.units.writing import digits, interval, length, metres, plain, quantity
 
 Floats = NDArray[np.float64]
 
@@ -89,12 +89,12 @@ def part_workings(found: RunFigures, figures: PartFigures, p: PartFinding, i: in
 
 def _length(p: PartFinding, degrees: float, length_m: float, f: str) -> Working:
     said = say("electrical length of {part} at {f}: {length} degrees", part=p.name, f=f, length=plain(degrees, 1))
-    length, source = (say("length"), metres(length_m)), f"{POZAR}, section 2.1 (from memory)."
+    long, source = (say("length"), metres(length_m)), f"{POZAR}, section 2.1 (from memory)."
     if not p.cut_m:
-        return Working(said, say("360 · f · length / (velocity factor · c)"), (length,), source)
-    cuts = together((quantity(plain(c, 3), "m") for c in p.cut_m), ", ")
+        return Working(said, say("360 · f · length / (velocity factor · c)"), (long,), source)
+    cuts = together((length(c, 3) for c in p.cut_m), ", ")
     formula = say("360 · f · length / (velocity factor · c); cuts: that length, or whole half waves more")
-    return Working(said, formula, (length, (say("cuts"), cuts)), source)
+    return Working(said, formula, (long, (say("cuts"), cuts)), source)
 
 
 def _line_inputs(found: RunFigures, figures: PartFigures, i: int) -> tuple[tuple[str, str], ...]:

@@ -16,7 +16,7 @@ from linewright.model.result import ByHand, LossFinding, MeterFinding, Working
 from linewright.units.said import say, say_many, together
 from linewright.units.writing import digits, frequency, interval, plain, quantity
 
-ENGINE = "The bench engine of this project; see docs/how-the-bench-works.md."
+ENGINE = say("The bench engine of this project; see docs/how-the-bench-works.md.")
 GUM = "JCGM 100:2008, 5.1.2, equation 10, all sensitivities 1."
 LOSS = say("length · (conductor part · G + dielectric part · G · H) · departure + connectors + joints")
 LENGTH, CONDUCTOR, DIELECTRIC = say("length"), say("conductor part when new"), say("dielectric part when new")
@@ -111,7 +111,7 @@ def _catalogue(post: Posterior, x: LossFinding, new_db: float) -> Working:
     piece = post.lay.sheet.piece(x.piece)
     law = law_of(piece)
     plugs = connectors_db(piece, x.frequency_hz, post.priors)
-    source = f"The catalogue's fit to the published points of {piece.line.designator if piece.line else 'its type'}."
+    kind = piece.line.designator if piece.line else say("its type")
     loss = quantity(plain(new_db, 3), "dB")
     terms = say("{k0}, {k1}, {k2}",
                 k0=plain(law.k0_db_per_m, 6), k1=plain(law.k1_db_per_m, 6), k2=plain(law.k2_db_per_m, 8))  # fmt: skip
@@ -124,7 +124,7 @@ def _catalogue(post: Posterior, x: LossFinding, new_db: float) -> Working:
             (CONNECTORS, quantity(plain(plugs, 4), "dB")),
             (TABLES, quantity(plain(100 * law.spread, 0), "%")),
         ),
-        source,
+        say("The catalogue's fit to the published points of {line}.", line=kind),
     )
 
 

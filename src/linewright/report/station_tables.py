@@ -10,7 +10,7 @@ from linewright.report import figures
 from linewright.report.document import Block, Column, Drawing, Mark, Panel, Part, Points, Row, Table
 from linewright.report.plan_words import arrival, watts
 from linewright.units.said import EITHER, listed, say, together
-from linewright.units.writing import digits, frequency, interval, percent, plain, quantity, swr
+from linewright.units.writing import digits, frequency, interval, length, percent, plain, quantity, swr
 
 SURE_DB = 0.005
 """An interval narrower than this is not worth showing."""
@@ -175,4 +175,4 @@ def _cut(p: PartFinding) -> Row:
 
 
 def _metres(length_m: float) -> str:
-    return quantity(plain(length_m, 3), "m")
+    return length(length_m, 3)

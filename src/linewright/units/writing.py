@@ -196,20 +196,38 @@ def frequencies(hertz: Sequence[float]) -> str:
     return figure(_frequencies, tuple(hertz))
 
 
-def _metres(manner: Manner, length_m: float) -> str:
+def _metres(manner: Manner, length_m: float, figures: int) -> str:
     if manner.lengths == "ft":
-        return manner.number(f"{length_m * FEET_PER_METRE:.4g} ft")
-    return manner.number(f"{length_m:.4g} m")
+        return manner.number(f"{length_m * FEET_PER_METRE:.{figures}g} ft")
+    return manner.number(f"{length_m:.{figures}g} m")
 
 
-def metres(length_m: float) -> str:
+def metres(length_m: float, figures: int = 4) -> str:
     """Write a length without needless zeros, in metres unless the reader asks for feet.
 
     >>> from linewright.units.said import written
     >>> metres(7.2), written(metres(7.3152), Manner(lengths="ft"))
     ('7.2 m', '24 ft')
     """
-    return figure(_metres, length_m)
+    return figure(_metres, length_m, figures)
+
+
+def _length(manner: Manner, length_m: float, places: int, low_m: float | None, high_m: float | None) -> str:
+    per_metre, unit = (FEET_PER_METRE, "ft") if manner.lengths == "ft" else (1.0, "m")
+    said = f"{_plain(manner, length_m * per_metre, places)} {unit}"
+    if low_m is None or high_m is None:
+        return said
+    low, high = (_plain(manner, x * per_metre, places) for x in (low_m, high_m))
+    return f"{said} {manner.message('({low} to {high})').format(low=low, high=high)}"
+
+
+def length(length_m: float, places: int, low_m: float | None = None, high_m: float | None = None) -> str:
+    """Write a length with so many decimals, and its interval where one is given; in feet where the reader asks for it.
+
+    >>> length(12.5, 2), length(12.5, 1, 12.2, 12.9)
+    ('12.50 m', '12.5 m (12.2 to 12.9)')
+    """
+    return figure(_length, length_m, places, low_m, high_m)
 
 
 def _per_length(manner: Manner, db_per_m: float, length_m: float, figures: int) -> str:

@@ -8,7 +8,7 @@ from linewright.model.faults import Fault, FaultFinding, Resemblance
 from linewright.model.result import Working
 from linewright.model.sweep_result import SweepFinding
 from linewright.units.said import say, say_many, together
-from linewright.units.writing import decimals_for, frequency, metres, plain, quantity
+from linewright.units.writing import decimals_for, frequency, length, metres, plain, quantity
 
 PREFERRED_HZ = 144.3e6
 
@@ -91,8 +91,7 @@ def _further(fault: Fault) -> str:
 
 def _place(fault: Fault) -> str:
     places = decimals_for(fault.high_m - fault.low_m)
-    at, low, high = (plain(x, places) for x in (fault.distance_m, fault.low_m, fault.high_m))
-    return say("{distance} m ({low} to {high})", distance=at, low=low, high=high)
+    return length(fault.distance_m, places, fault.low_m, fault.high_m)
 
 
 def _likeliest(likely: Sequence[Resemblance]) -> str:

@@ -13,15 +13,15 @@ from linewright.model.result import Working
 from linewright.units.said import say
 from linewright.units.writing import digits, frequency, interval, plain, quantity
 
-ENGINE = "The one-end engine of this project, its prior values in evidence/one_end/priors.py."
+ENGINE = say("The one-end engine of this project, its prior values in evidence/one_end/priors.py.")
 HAND = {
     "open and short": (
         say("10 lg(1 / |Γ|), half the return loss; |Γ| = (S - 1)/(S + 1)"),
-        "Common practice, published list posts; any amateur antenna handbook.",
+        say("Common practice, published list posts; any amateur antenna handbook."),
     ),
     "antenna left connected": (
         say("at most 10 lg(1 / |Γ|), as no antenna returns more than all"),
-        "The same formula with |Γ antenna| ≤ 1.",
+        say("The same formula with |Γ antenna| ≤ 1."),
     ),
     "known load": (
         say("10 lg(|Γ load| / |Γ through the line|)"),

@@ -117,9 +117,9 @@ def _short_line(seen: Seen, scale: Scale) -> str:
     cell, end = seen.fit.cell_s * scale.m_per_s, (seen.fit.end_delay_s or 0.0) * scale.m_per_s
     wanted = FEWEST_CELLS * 2 * (seen.fit.frequency_hz[-1] - seen.fit.frequency_hz[0]) * cell / max(end, 1e-6) / 2e6
     return say(
-        "Faults along the line cannot be told: the sweep tells things {cell} m apart, and the line is {length} m long."
+        "Faults along the line cannot be told: the sweep tells things {cell} apart, and the line is {length} long."
         " A sweep over {wanted} MHz would.",
-        cell=digits(float(cell), 3), length=digits(float(end), 3), wanted=plain(float(wanted), 0),
+        cell=metres(float(cell), 3), length=metres(float(end), 3), wanted=plain(float(wanted), 0),
     )  # fmt: skip
 
 
@@ -267,7 +267,7 @@ def _workings(seen: Seen, scale: Scale, picture: Profile) -> tuple[Working, ...]
     low, high = (digits(float(f) / 1e6) for f in (fit.frequency_hz[0], fit.frequency_hz[-1]))
     span = say("{low} to {high} MHz, {points} points", low=low, high=high, points=len(fit.frequency_hz))
     cell = Working(
-        say("resolution cell {cell} m", cell=digits(float(fit.cell_s * scale.m_per_s), 3)),
+        say("resolution cell {cell}", cell=metres(float(fit.cell_s * scale.m_per_s), 3)),
         say("velocity factor · c / (2 · bandwidth)"),
         ((say("sweep looked at"), span), (say("velocity factor"), digits(scale.velocity_factor, 4)),
          (say("folds back beyond"), metres(float(fit.range_s * scale.m_per_s)))),

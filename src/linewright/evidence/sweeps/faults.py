@@ -11,7 +11,7 @@ from linewright.evidence.sweeps.ghosts import ghost
 from linewright.evidence.sweeps.seen import Scale, Seen
 from linewright.model.faults import Fault, FaultKind, Landmark, MarkKind
 from linewright.units.said import say, together
-from linewright.units.writing import digits, plain
+from linewright.units.writing import metres, plain
 
 LEAST_SIZE = 0.015
 """A reflection below this (36 dB return loss) is the unevenness of ordinary line. Common practice, no source."""
@@ -123,11 +123,11 @@ def _section(edges: tuple[Echo, Echo], seen: Seen, scale: Scale, z0: float) -> F
     kind: FaultKind = "water" if first.size < 0 else "insert"
     z = z0 * (1 + first.size) / (1 - first.size)
     long = (second.delay_s - first.delay_s) * scale.m_per_s
-    ohm, over = plain(float(z), 0), digits(float(long), 2)
-    words = say("About {impedance} ohm over some {length} m: a length of other line let in, or a jacket pulled apart.",
+    ohm, over = plain(float(z), 0), metres(float(long), 2)
+    words = say("About {impedance} ohm over some {length}: a length of other line let in, or a jacket pulled apart.",
                 impedance=ohm, length=over)  # fmt: skip
     if kind == "water":
-        words = say("About {impedance} ohm over some {length} m: water in the line, or a length of other line let in.",
+        words = say("About {impedance} ohm over some {length}: water in the line, or a length of other line let in.",
                     impedance=ohm, length=over)  # fmt: skip
     return _placed(first, kind, words, seen, scale, length_m=long, impedance_ohm=z)
 

@@ -7,7 +7,7 @@ from linewright.evidence.through.words import hertz_words, swr_interval, swr_wor
 from linewright.model.result import Working
 from linewright.model.through import LineBehind, Seen, ThroughResult
 from linewright.units.said import say
-from linewright.units.writing import digits, plain, quantity
+from linewright.units.writing import digits, metres, plain, quantity
 
 OWN = say("our own; the bridge's model is common practice")
 CLOSED = "lossy line with a mismatched load: D. M. Pozar, Microwave Engineering, 4th ed., pages 81 to 82"
@@ -81,7 +81,7 @@ def _impedance(r: ThroughResult, line: LineBehind) -> Working:
             (say("velocity factor"), digits(line.velocity_factor or 0.0)),
             (
                 say("length"),
-                say("{length} m, electrically within 1 % (one sigma)", length=digits(line.length_m or 0.0)),
+                say("{length}, electrically within 1 % (one sigma)", length=metres(line.length_m or 0.0, 6)),
             ),
         ),
         "D. M. Pozar, Microwave Engineering, 4th ed., equation 2.91 solved for the load; section 2.7 for Z0",
