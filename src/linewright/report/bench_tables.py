@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 from typing import TypeVar
 
+from linewright.model.bench import REFERENCE
 from linewright.model.result import BenchResult, LossFinding, MeterFinding, Prediction, ReadingFinding, UseFinding
 from linewright.model.scale import SCALE_UNIT
 from linewright.report.document import Column, Mark, Part, Row, Table
@@ -132,7 +133,8 @@ def readings(result: BenchResult) -> Table:
 def _reading(r: ReadingFinding) -> Row:
     said, sign = _judged(r)
     read = together([digits(r.reading), SCALE_UNIT[r.scale]])
-    cells = (str(r.row), r.meter, frequency(r.frequency_hz), r.path, read, _expected(r))
+    path = say(REFERENCE) if r.path == REFERENCE else r.path
+    cells = (str(r.row), r.meter, frequency(r.frequency_hz), path, read, _expected(r))
     wrong = chance(r.p_wrong) if r.checked else ""
     return Row((*cells, wrong, said), sign, r.why if sign in ("doubt", "over") else "")
 
