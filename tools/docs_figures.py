@@ -114,7 +114,7 @@ def _chain(module: Any, check: Check) -> Any:
 def _given(value: Any, check: Check) -> str:
     """Return our value with one digit more than is printed."""
     decimals = len(check["printed"].partition(".")[2]) if "e" not in check["printed"].lower() else 6
-    return f"{float(value):.{min(decimals + 1, 12)}f}"
+    return f"{float(value):.{min(decimals + 1, 15)}f}"
 
 
 def _inputs(inputs: dict[str, Any]) -> str:
