@@ -24,6 +24,7 @@ from linewright.model.station import (
     TunerPart,
 )
 from linewright.model.sweep import Sweep
+from linewright.units.said import say, say_many
 from linewright.units.writing import metres
 
 SPLITTERS = ("matched", "tee")
@@ -69,8 +70,10 @@ def connector_part(entry: Inline, known: Known) -> Parts:
     """Return mated connectors; nothing after problems, which are noted."""
     family = entry.take("connector", _family)
     pairs = entry.take("pairs", station_fields.pairs, 1)
-    plural = "pair" if pairs == 1 else "pairs"
-    name = entry.take("name", fields.text, f"{pairs} {plural} of {family} connectors")
+    usual = say_many(
+        "{count} pair of {family} connectors", "{count} pairs of {family} connectors", pairs, family=family
+    )
+    name = entry.take("name", fields.text, usual)
     return () if entry.bad else (ConnectorPart(name, family, pairs),)
 
 
@@ -91,7 +94,7 @@ def by_loss(table: Table, name: str) -> Parts:
 def _ratings(table: Table) -> Ratings:
     voltage_v = table.take("voltage", station_fields.voltage, None)
     power_w = table.take("power", fields.source_power, None)
-    return Ratings(voltage_v, power_w, "the station file" if voltage_v or power_w else "")
+    return Ratings(voltage_v, power_w, say("the station file") if voltage_v or power_w else "")
 
 
 def touchstone_part(entry: Inline, known: Known) -> Parts:

@@ -8,7 +8,7 @@ from typing import Literal
 from linewright.model.line import LineType
 from linewright.model.one_end import OneEndTest
 from linewright.model.scale import Scale
-from linewright.units.said import mark
+from linewright.units.said import mark, say
 
 REFERENCE = mark("reference")
 """The path of a reading with no piece in line, as written."""
@@ -97,7 +97,7 @@ class Reading:
     @property
     def path_name(self) -> str:
         """The path as written on the sheet."""
-        return "+".join(self.path) if self.path else REFERENCE
+        return "+".join(self.path) if self.path else say(REFERENCE)
 
 
 @dataclass(frozen=True, slots=True)

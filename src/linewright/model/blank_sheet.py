@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from linewright.model.bench import REFERENCE, BenchSheet
+from linewright.units.said import say
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +29,7 @@ class Step:
     @property
     def path_name(self) -> str:
         """The path as written on a sheet."""
-        return "+".join(self.path) if self.path else REFERENCE
+        return "+".join(self.path) if self.path else say(REFERENCE)
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,8 +9,14 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from linewright.units.said import mark, say
+
 Grade = Literal["read", "memory", "class", "person"]
 """How a figure is known: read in a public text, from memory, typical of its class, or given by the person."""
+TOLD: dict[Grade, str] = {
+    "read": mark("read: {source}"), "memory": mark("memory: {source}"), "class": mark("class: {source}"),
+    "person": mark("person: {source}"),
+}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,6 +26,11 @@ class Provenance:
     grade: Grade
     source: str
     note: str = ""
+
+    @property
+    def told(self) -> str:
+        """How it is known and by what, in a row."""
+        return say(TOLD[self.grade], source=self.source)
 
 
 @dataclass(frozen=True, slots=True)

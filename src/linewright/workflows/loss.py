@@ -12,7 +12,7 @@ from linewright.model.line import LineType
 from linewright.model.loss import LineList, LossRow, LossTable
 from linewright.model.result import Working
 from linewright.units.decibels import delivered_fraction
-from linewright.units.said import say
+from linewright.units.said import say, together
 from linewright.units.writing import frequency, metres, plain, quantity
 
 NORMAL_95 = 1.96
@@ -99,7 +99,7 @@ def _remarks(kind: LineType, rows: Sequence[LossRow]) -> tuple[str, ...]:
 
 def _working(kind: LineType, length_m: float, row: LossRow) -> Working:
     law = kind.law
-    sources = dict.fromkeys(f"{p.provenance.grade}: {p.provenance.source}" for p in kind.points)
+    sources = dict.fromkeys(p.provenance.told for p in kind.points)
     return Working(
         say("loss of {length} of {line} at {f}: {loss}",
             length=metres(length_m), line=kind.designator, f=frequency(row.frequency_hz), loss=_db(row.loss_db)),
@@ -110,7 +110,7 @@ def _working(kind: LineType, length_m: float, row: LossRow) -> Working:
             (say("conductor part"), _db(row.conductor_db)),
             (say("dielectric part"), _db(row.dielectric_db)),
             (say("spread"), plain(law.spread, 3)),
-            (say("fitted to"), "; ".join(sources) or say("no points")),
+            (say("fitted to"), together(sources, "; ") or say("no points")),
         ),
         LAW,
     )  # fmt: skip
