@@ -92,7 +92,7 @@ def rename(tag: str, new: str, ledger: str | None, who: str, as_json: bool) -> N
 def list_(archived: bool, ledger: str | None, as_json: bool) -> None:
     """List the pieces with what is believed of each, and which to test again."""
     from linewright.cli.shelf_view import shelf_view
-    from linewright.workflows.shelf import list_shelf
+    from linewright.workflows.shelf_beliefs import list_shelf
 
     with opened(ledger) as found:
         listed = list_shelf(found, archived=archived)

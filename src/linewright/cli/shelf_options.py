@@ -42,7 +42,7 @@ def piece_options(command: F) -> F:
 
 def opened(where: str | None) -> AbstractContextManager[Ledger]:
     """Return the open ledger, having said what went amiss on opening."""
-    from linewright.workflows.shelf import open_ledger
+    from linewright.workflows.shelf_open import open_ledger
 
     found = open_ledger(where)
     for remark in found.remarks:
