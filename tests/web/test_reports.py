@@ -7,7 +7,7 @@ from importlib.resources import files
 from pathlib import Path
 from urllib.parse import quote
 
-import httpx
+import httpx2 as httpx
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 
