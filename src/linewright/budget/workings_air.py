@@ -14,7 +14,7 @@ from linewright.units.said import say
 from linewright.units.writing import digits, frequency, interval, length, plain, quantity
 
 NOISE = "ITU-R P.372-10, sections 2, 5 and 8; H. T. Friis' formula (Pozar, 4th ed., equation 10.22, from memory)."
-OET = "OET Bulletin 65, equations 3 to 6 (numbers from memory); limits as their tables print them."
+OET = say("OET Bulletin 65, equations 3 to 6 (numbers from memory); limits as their tables print them.")
 DEFINITION = say("By definition.")
 
 
@@ -60,7 +60,7 @@ def _outside(heard: Hearing, r: ReceptionFinding, f: str) -> Working:
              say("+{upper} and -{lower} dB", upper=digits(site.upper_decile_db), lower=digits(site.lower_decile_db))),
             (say("sky"), sky_said),
         ),
-        f"{site.provenance.grade}: {site.provenance.source}",
+        site.provenance.told,
     )  # fmt: skip
 
 

@@ -21,13 +21,14 @@ Floats = NDArray[np.float64]
 
 POZAR = "D. M. Pozar, Microwave Engineering, 4th ed."
 CHAIN = f"{POZAR}, section 4.4 (chain matrices) and equations 2.85 to 2.94 (lossy lines); places from memory."
-LINE = (
-    f"Loss by the piece's belief. R0 (1 - j x) with x = (αc - αd)/β: first order of √((R + jωL)/(G + jωC)), {POZAR},"
+LINE = say(
+    "Loss by the piece's belief. R0 (1 - j x) with x = (αc - αd)/β: first order of √((R + jωL)/(G + jωC)), {book},"
     " equation 2.7 (from memory). Temperature: an article on coaxial cable attenuation changes versus temperature,"
-    " scribd.com/document/206070386."
+    " scribd.com/document/206070386.",
+    book=POZAR,
 )
 VOLTAGE = f"|V|² = |V+|² (e^2αs + r² e^-2αs + 2 r cos(2βs - φ)): {POZAR}, section 2.7 (from memory)."
-HEAT = (
+HEAT = say(
     "Heat per metre (R |I|² + G |V|²)/2; ambient factor linear to zero at the dielectric's limit (common practice, from"
     " memory). The worst of a long line is SWR times the matched heat, which this gives."
 )

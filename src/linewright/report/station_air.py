@@ -120,8 +120,8 @@ def _distance(e: ExposureFinding) -> Row:
     far = length(e.distance_m, 2 if e.distance_m < 10 else 1)
     value = quantity(digits(e.limit_value, 3), e.unit)
     if e.in_near_field:
-        return Row((e.limit, e.who, value, far, say("near field: formula does not hold")), "doubt")
-    return Row((e.limit, e.who, value, far, say("far field")))
+        return Row((e.limit, say(e.who), value, far, say("near field: formula does not hold")), "doubt")
+    return Row((e.limit, say(e.who), value, far, say("far field")))
 
 
 def _radiated(band: str, x: BandFinding) -> str:
@@ -134,4 +134,4 @@ def _sources(plan: Plan) -> Iterator[str]:
     found = {(e.limit, e.who, e.source): None for b in plan.budgets for x in b.bands for e in x.exposure}
     for limit, who, source in found:
         place = source.partition(": ")[2].removeprefix(f"{limit}, ")
-        yield say("{limit}, {who}: {place}", limit=limit, who=who, place=place)
+        yield say("{limit}, {who}: {place}", limit=limit, who=say(who), place=place)

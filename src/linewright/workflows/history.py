@@ -38,12 +38,12 @@ REMADE = 0.02
 (common practice, no source)."""
 SEED = 20_260_403
 MOST_CHANGES = 100
-SOURCE = (
+SOURCE = say(
     "Weighted least squares over the draws of each test (P. R. Bevington and D. K. Robinson, Data Reduction and Error "
     "Analysis, 3rd ed., chapter 6, from memory); widened where the tests scatter more than their draws allow (R. T. "
     "Birge, Physical Review 40 (1932) 207, from memory)."
 )
-UPDATE = (
+UPDATE = say(
     "Ensemble form of Kalman's update (G. Evensen, Data Assimilation, 2009, chapter 4, from memory); the prior is "
     "taken out of every older test. 5 % a year: common practice, no source."
 )

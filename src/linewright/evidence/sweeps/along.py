@@ -17,7 +17,7 @@ from linewright.model.faults import Fault, FaultFinding, FaultKind, Landmark, Pr
 from linewright.model.result import Working
 from linewright.model.sweep import Sweep
 from linewright.units.constants import DB_PER_NEPER, SPEED_OF_LIGHT_M_PER_S
-from linewright.units.said import say, together
+from linewright.units.said import mark, say, together
 from linewright.units.writing import digits, metres, plain
 
 FarEnd = Literal["through", "open", "short", "load"]
@@ -35,7 +35,9 @@ FEWEST_POINTS, FEWEST_CELLS = 32, 4.0
 NARROW = 0.9
 """A sweep that starts above this share of its top is too narrow to look along a line with."""
 
-FOLDS = "Faults along the line cannot be told: steps of {:.3g} MHz are too wide for so long a line. Take more points."
+FOLDS = mark(
+    "Faults along the line cannot be told: steps of {step} MHz are too wide for so long a line. Take more points."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +82,7 @@ def find_faults(sweep: Sweep, far_end: FarEnd, known: Known | None = None) -> Fa
     seen = _seen(sweep, far_end, rate, wanted, told[1] / told[0])
     scale, remarks = _scale(seen, known)
     if seen.end and seen.end.delay_s > 0.98 * seen.fit.range_s:
-        return FOLDS.format(np.median(np.diff(sweep.frequency_hz)) / 1e6)
+        return say(FOLDS, step=digits(float(np.median(np.diff(sweep.frequency_hz))) / 1e6, 3))
     z0 = known.impedance_ohm or float(sweep.reference_ohm[0].real)
     if seen.fit.end_delay_s and seen.fit.end_delay_s < FEWEST_CELLS * seen.fit.cell_s:
         return _short_line(seen, scale)
