@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from linewright.budget.figures import RunFigures
 from linewright.budget.reception import Hearing
 from linewright.catalogue.connectors import connector
+from linewright.model.belief import CATALOGUE
 from linewright.model.station import ConnectorPart, LinePart, SplitterPart
 from linewright.units.said import say, together
 from linewright.units.writing import frequency, plain, quantity
@@ -56,7 +57,7 @@ def _lines(found: RunFigures) -> Iterator[str]:
         if where := _at(found, [not law.covers(f) for f in found.run.frequencies_hz]):
             yield say("{part}: at {frequencies} the loss of its type is an extrapolation.",
                       part=part.name, frequencies=where)  # fmt: skip
-        if part.measured and line.belief.basis == "catalogue":
+        if part.measured and line.belief.basis == CATALOGUE:
             yield say("{part}: no evidence speaks of it, so it is taken as new, and its connectors as lossless.",
                       part=part.name)  # fmt: skip
 

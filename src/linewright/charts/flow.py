@@ -14,7 +14,7 @@ from linewright.charts.theme import LIGHT, Palette, Spec
 from linewright.charts.told import in_manner, told
 from linewright.model.plan import BandFinding, Budget
 from linewright.units.manner import ENGLISH, Manner
-from linewright.units.said import mark, say
+from linewright.units.said import mark, say, together
 from linewright.units.writing import digits, frequencies, frequency, interval, plain, quantity
 
 MOST_ROWS: Final = 8
@@ -187,4 +187,4 @@ def _key(width_px: float) -> Spec:
 
 def _names(x: BandFinding, width_px: float) -> Spec:
     """Return the names of the parts by number, in as many columns as the longest allows."""
-    return key([Entry(f"{i}: {part.name}", ()) for i, part in enumerate(x.parts, start=1)], width_px)
+    return key([Entry(together([str(i), part.name], ": "), ()) for i, part in enumerate(x.parts, start=1)], width_px)

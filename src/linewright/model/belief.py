@@ -9,8 +9,11 @@ from numpy.typing import ArrayLike, NDArray
 
 from linewright.model.bench import Piece
 from linewright.model.line import AttenuationLaw
+from linewright.units.said import say
 
 Floats = NDArray[np.float64]
+CATALOGUE = say("catalogue")
+"""What a belief rests on before anything was measured."""
 
 SAME_BAND = 0.03
 """Frequencies nearer to each other than this share depart from the law alike."""
@@ -52,7 +55,7 @@ class Belief:
     connector_db_per_sqrt_mhz: Floats
     joint_db: Floats
     joint_db_per_sqrt_mhz: Floats
-    basis: str = "catalogue"
+    basis: str = CATALOGUE
     measured: tuple[tuple[float, Floats], ...] = ()
 
     @property
