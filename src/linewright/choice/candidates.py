@@ -12,7 +12,8 @@ from linewright.model.choose import Barred, Prices, Stretch, Wishes
 from linewright.model.line import LineType
 from linewright.model.share import Offer
 from linewright.model.station import ConnectorPart, LinePart, Part
-from linewright.units.writing import metres
+from linewright.units.said import say, together
+from linewright.units.writing import digits, metres, plain
 
 SAME_OHM = 0.1
 """Impedances nearer to each other than this share are taken as one (50 and 52 ohm); common practice, no source."""
@@ -80,7 +81,7 @@ class Candidate:
     def name(self) -> str:
         """Its sections in words."""
         main = _called(self.main.name, self.main.laid_m(self.main_m))
-        return f"{main} + {_called(self.tail.name, self.tail.laid_m(self.tail_m))}" if self.tail else main
+        return together((main, _called(self.tail.name, self.tail.laid_m(self.tail_m))), " + ") if self.tail else main
 
     def parts(self, family: str) -> tuple[Part, ...]:
         """Return what it puts into the chain."""
@@ -90,7 +91,7 @@ class Candidate:
 
 @cache
 def _called(name: str, length_m: float) -> str:
-    return f"{metres(length_m)} of {name}"
+    return say("{length} of {line}", length=metres(length_m), line=name)
 
 
 def sources(prices: Prices, own: Sequence[LineType], pieces: Mapping[str, Belief]) -> tuple[Source, ...]:
@@ -106,16 +107,20 @@ def barred(source: Source, wishes: Wishes, impedance_ohm: float) -> Barred | Non
     line, reasons = source.line, []
     wanted = wishes.impedance_ohm or impedance_ohm
     if not wishes.any_impedance and abs(line.impedance_ohm / wanted - 1.0) > SAME_OHM:
-        reasons.append(f"{line.impedance_ohm:g} ohm, where {wanted:g} ohm are asked for")
+        reasons.append(
+            say("{has} ohm, where {asked} ohm are asked for", has=digits(line.impedance_ohm), asked=digits(wanted))
+        )
     if over(line, "outer_diameter_m", wishes.most_diameter_m):
         thick = figure(line, "outer_diameter_m") or 0.0
-        reasons.append(f"{1e3 * thick:.1f} mm thick, where {1e3 * (wishes.most_diameter_m or 0.0):.1f} mm fit")
+        most = plain(1e3 * (wishes.most_diameter_m or 0.0), 1)
+        reasons.append(say("{has} mm thick, where {most} mm fit", has=plain(1e3 * thick, 1), most=most))
     if over(line, "mass_kg_per_m", wishes.most_kg_per_m):
         heavy = figure(line, "mass_kg_per_m") or 0.0
-        reasons.append(f"{1e3 * heavy:.0f} g/m, where {1e3 * (wishes.most_kg_per_m or 0.0):.0f} g/m are borne")
+        most = plain(1e3 * (wishes.most_kg_per_m or 0.0), 0)
+        reasons.append(say("{has} g/m, where {most} g/m are borne", has=plain(1e3 * heavy, 0), most=most))
     if wishes.outdoors and source.offer and source.offer.outdoors is False:
-        reasons.append("not rated for sun and rain")
-    return Barred(source.name, "; ".join(reasons)) if reasons else None
+        reasons.append(say("not rated for sun and rain"))
+    return Barred(source.name, together(reasons, "; ")) if reasons else None
 
 
 def stiff(source: Source, wishes: Wishes) -> Barred | None:
@@ -124,14 +129,13 @@ def stiff(source: Source, wishes: Wishes) -> Barred | None:
     A tail without a stated bend has a stranded centre (common practice, no source).
     """
     if wishes.bend_radius_m is None and wishes.tail_m > 0 and solid(source.line):
-        return Barred(source.name, "its centre is solid")
+        return Barred(source.name, say("its centre is solid"))
     if not over(source.line, "bend_radius_m", wishes.bend_radius_m):
         return None
     needs = figure(source.line, "bend_radius_m") or 0.0
-    return Barred(
-        source.name,
-        f"bends to a radius of {1e3 * needs:.0f} mm, where {1e3 * (wishes.bend_radius_m or 0.0):.0f} mm are asked for",
-    )
+    has, asked = (plain(1e3 * radius_m, 0) for radius_m in (needs, wishes.bend_radius_m or 0.0))
+    why = say("bends to a radius of {has} mm, where {asked} mm are asked for", has=has, asked=asked)
+    return Barred(source.name, why)
 
 
 def solid(line: LineType) -> bool:

@@ -23,7 +23,8 @@ from linewright.model.choose import Barred, Beaten, Choice, Measure, Option, Pri
 from linewright.model.line import LineType
 from linewright.model.result import Working
 from linewright.model.station import LinePart, NoiseSite, Run
-from linewright.units.writing import frequency, metres
+from linewright.units.said import say
+from linewright.units.writing import digits, frequency, metres, plain, quantity
 
 Floats = NDArray[np.float64]
 
@@ -154,7 +155,10 @@ def _laid(question: Question, ohm: float, length_m: float) -> tuple[tuple[Source
         if why is None and wishes.tail_m <= 0:
             why = stiff(source, wishes)
         if why is None and not source.reaches(least):
-            why = Barred(source.name, f"too short: {metres(source.lies(0).length_m)} of {metres(least)}")
+            why = Barred(
+                source.name,
+                say("too short: {length} of {least}", length=metres(source.lies(0).length_m), least=metres(least)),
+            )
         if why is None:
             found.append(source)
         else:
@@ -204,8 +208,8 @@ def _cheapest(known: _Field, sold: NDArray[np.int_], p: float) -> Option | None:
 def _binding(known: _Field, sold: NDArray[np.int_], kept_out: Sequence[Barred]) -> tuple[str, ...]:
     """Return which limits stand in the way where no choice keeps them all, and by how much."""
     if not len(sold):
-        out = [f"{b.name}: {b.why}." for b in kept_out]
-        return ("Nothing that may be laid has a price.", *out)
+        out = [say("{name}: {why}.", name=b.name, why=b.why) for b in kept_out]
+        return (say("Nothing that may be laid has a price."), *out)
     said = []
     mean = known.loss_db.mean(axis=-1)[sold]
     for j, f in enumerate(known.span.run.frequencies_hz):
@@ -213,17 +217,21 @@ def _binding(known: _Field, sold: NDArray[np.int_], kept_out: Sequence[Barred]) 
         p = (known.loss_db[sold][:, j] <= known.limit_db[j]).mean(axis=-1).max()
         if p < known.question.run.wishes.sure:
             over = mean[i, j] - known.limit_db[j]
-            said.append(
-                f"The loss at {frequency(f)}: the best, {known.choices[sold[i]].name}, loses {mean[i, j]:.2f} dB,"
-                f" {over:.2f} dB over the limit."
-            )
+            said.append(say(
+                "The loss at {f}: the best, {choice}, loses {loss} dB, {over} dB over the limit.",
+                f=frequency(f), choice=known.choices[sold[i]].name, loss=plain(mean[i, j], 2), over=plain(over, 2),
+            ))  # fmt: skip
     if said:
         return tuple(said)
     keeps = sold[known.p_meets[sold] >= known.question.run.wishes.sure]
     if not len(keeps):
-        return ("No one choice keeps the losses on all bands at once.",)
+        return (say("No one choice keeps the losses on all bands at once."),)
     nearest = known.option(int(keeps[np.argmin(known.price[keeps])]))
-    return tuple(f"{nearest.name}: {c.limit}, {c.said}." for c in nearest.checks if c.ok is False)
+    return tuple(
+        say("{name}: {limit}, {said}.", name=nearest.name, limit=c.limit, said=c.said)
+        for c in nearest.checks
+        if c.ok is False
+    )
 
 
 def _beaten(known: _Field, sold: NDArray[np.int_], best: NDArray[np.int_]) -> tuple[Beaten, ...]:
@@ -235,7 +243,9 @@ def _beaten(known: _Field, sold: NDArray[np.int_], best: NDArray[np.int_]) -> tu
             continue
         by = beaten_by(int(i), best, known.price, mean)
         less, cheaper = mean[i] - mean[by], known.price[i] - known.price[by]
-        why = f"loses {less:.2f} dB less and costs {cheaper:.2f} less" if cheaper > 0 else f"loses {less:.2f} dB less"
+        why = say("loses {less} dB less", less=plain(less, 2))
+        if cheaper > 0:
+            why = say("loses {less} dB less and costs {cheaper} less", less=plain(less, 2), cheaper=plain(cheaper, 2))
         name = known.choices[by].name
         out.append(Beaten(known.choices[i].name, float(known.price[i]), float(mean[i]), name, why))
     return tuple(out)
@@ -264,41 +274,52 @@ def _measure(known: _Field, sold: NDArray[np.int_], sure: Option | None) -> tupl
         for s in (choice.main, choice.tail):
             if s and s.belief and s.name not in out:
                 saves = None if sure is None or sure.price is None else sure.price - float(known.price[i])
-                why = f"{choice.name} keeps the limits with probability {p:.2f}: measuring {s.name} would settle it."
+                why = say("{choice} keeps the limits with probability {p}: measuring {piece} would settle it.",
+                          choice=choice.name, p=plain(p, 2), piece=s.name)  # fmt: skip
                 out[s.name] = Measure(s.name, p, saves if saves and saves > 0 else None, why)
     return tuple(out.values())
 
 
 def _remarks(known: _Field, found: Sequence[Source]) -> tuple[str, ...]:
     run = known.question.run
-    said = [f"{s.name} has no price: its loss is shown, it takes no part in the choice."
+    said = [say("{line} has no price: its loss is shown, it takes no part in the choice.", line=s.name)
             for s in found if s.belief is None and s.offer is None]  # fmt: skip
     names = ", ".join(p.name for p in run.chain[known.span.first : known.span.end])
-    place = f"takes the place of {names}" if names else "lies behind all the run has"
-    said.append(f"The new line {place}; the rest of the run stays and its losses count.")
+    said.append(
+        say("The new line takes the place of {parts}; the rest of the run stays and its losses count.", parts=names)
+        if names
+        else say("The new line lies behind all the run has; the rest of the run stays and its losses count.")
+    )
     hard = [s.name for s in found if run.wishes.tail_m > 0 and solid(s.line) and run.wishes.bend_radius_m is None]
     if hard:
-        said.append(
-            f"Not taken for a tail, for their centre is solid: {', '.join(hard)}. State a bend_radius to go by that"
-            " instead."
-        )
+        said.append(say(
+            "Not taken for a tail, for their centre is solid: {lines}. State a bend_radius to go by that instead.",
+            lines=", ".join(hard),
+        ))  # fmt: skip
     family = run.wishes.connector
-    said.append(f"Each new section is counted with one mated pair of {family}, and with two connectors to buy.")
+    said.append(say(
+        "Each new section is counted with one mated pair of {family}, and with two connectors to buy.", family=family
+    ))  # fmt: skip
     if remedies.MOVED in known.question.prices.each and run.wishes.moved_m is None:
-        said.append('Moving the radio has a price, but nobody says what length is left: add moved = "8 m".')
+        said.append(say('Moving the radio has a price, but nobody says what length is left: add moved = "8 m".'))
     if run.wishes.outdoors:
         unsaid = [s.name for s in found if s.offer and s.offer.outdoors is None]
-        said += [f"Cannot tell whether sun and rain are borne: {', '.join(unsaid)}."] if unsaid else []
+        if unsaid:
+            said.append(say("Cannot tell whether sun and rain are borne: {lines}.", lines=", ".join(unsaid)))
     return tuple(said)
 
 
 def _workings(option: Option) -> tuple[Working, ...]:
-    source = "each part walked from the antenna to the radio as in a plan; 48 stratified draws"
+    source = say("each part walked from the antenna to the radio as in a plan; 48 stratified draws")
     return tuple(
         Working(
-            f"loss of {option.name} at {frequency(b.frequency_hz)}",
-            "10 lg(power into the run / power the antenna takes), mean over draws",
-            (("limit", f"{b.limit_db:g} dB"), ("loss", f"{b.loss_db:.3f} dB"), ("kept with p", f"{b.p_meets:.2f}")),
+            say("loss of {choice} at {f}", choice=option.name, f=frequency(b.frequency_hz)),
+            say("10 lg(power into the run / power the antenna takes), mean over draws"),
+            (
+                (say("limit"), quantity(digits(b.limit_db), "dB")),
+                (say("loss"), quantity(plain(b.loss_db, 3), "dB")),
+                (say("kept with p"), plain(b.p_meets, 2)),
+            ),
             source,
         )
         for b in option.bands

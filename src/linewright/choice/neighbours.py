@@ -10,6 +10,8 @@ from numpy.typing import NDArray
 
 from linewright.choice.sharing import Sharing, Solution
 from linewright.model.share import Worth
+from linewright.units.said import say
+from linewright.units.writing import plain
 
 Floats = NDArray[np.float64]
 
@@ -40,8 +42,11 @@ class Neighbour:
     def words(self, tags: Sequence[str], runs: Sequence[str]) -> str:
         """Say what the move is."""
         if self.there is None:
-            return f"{tags[self.into]} instead of {tags[self.out]} on {runs[self.here]}"
-        return f"{tags[self.into]} on {runs[self.here]} and {tags[self.out]} on {runs[self.there]}"
+            return say("{one} instead of {other} on {run}",
+                       one=tags[self.into], other=tags[self.out], run=runs[self.here])  # fmt: skip
+        return say("{one} on {run} and {other} on {further}",
+                   one=tags[self.into], run=runs[self.here], other=tags[self.out],
+                   further=runs[self.there])  # fmt: skip
 
 
 def neighbours_of(sharing: Sharing, found: Solution) -> list[Neighbour]:
@@ -93,8 +98,8 @@ def worth_of(
     return tuple(
         Worth(
             tags[i], gain, change,
-            f"Measured exactly, {tags[i]} would change the plan with probability {change:.2f} and gain {gain:.2f}"
-            " weighted dB on average.",
+            say("Measured exactly, {piece} would change the plan with probability {p} and gain {gain} weighted dB"
+                " on average.", piece=tags[i], p=plain(change, 2), gain=plain(gain, 2)),
         )
         for gain, change, _, i in best
         if gain > WORTH_DB

@@ -21,7 +21,8 @@ from linewright.choice.walks import DRAWS, Span
 from linewright.model.choose import Check, ChosenBand, Option, Stretch, Wishes
 from linewright.model.line import LineType
 from linewright.model.station import LinePart, NoiseSite, Run
-from linewright.units.writing import frequency
+from linewright.units.said import say
+from linewright.units.writing import digits, frequency, plain
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -146,14 +147,15 @@ def _checks(
 ) -> tuple[Check, ...]:
     checks = [_loss(b, wishes.sure) for b in bands]
     for what, least, margins in (
-        ("voltage", wishes.voltage_margin, [b.voltage_margin for b in bands]),
-        ("heat", wishes.heat_margin, [b.heat_margin for b in bands]),
+        (say("voltage"), wishes.voltage_margin, [b.voltage_margin for b in bands]),
+        (say("heat"), wishes.heat_margin, [b.heat_margin for b in bands]),
     ):
         known = [m for m in margins if m is not None]
         if not known:
-            checks.append(Check(what, None, "no rating is known"))
+            checks.append(Check(what, None, say("no rating is known")))
         else:
-            said = f"rating {min(known):.1f} times the load, where {least:g} times are asked for"
+            said = say("rating {times} times the load, where {least} times are asked for",
+                       times=plain(min(known), 1), least=digits(least))  # fmt: skip
             checks.append(Check(what, min(known) >= least, said))
     if wishes.budget is not None:
         checks.append(_money(price, wishes.budget))
@@ -163,27 +165,36 @@ def _checks(
 
 def _loss(band: ChosenBand, sure: float) -> Check:
     over = band.loss_db - band.limit_db
-    side = f"{over:.2f} dB over" if over > 0 else f"{-over:.2f} dB under"
-    said = f"loses {band.loss_db:.2f} dB, {side} the limit; kept in {DRAWS * band.p_meets:.0f} of {DRAWS} draws"
-    return Check(f"loss at {frequency(band.frequency_hz)}", band.p_meets >= sure, said)
+    given = {"loss": plain(band.loss_db, 2), "by": plain(abs(over), 2), "kept": plain(DRAWS * band.p_meets, 0)}
+    said = (
+        say("loses {loss} dB, {by} dB over the limit; kept in {kept} of {draws} draws", **given, draws=DRAWS)
+        if over > 0
+        else say("loses {loss} dB, {by} dB under the limit; kept in {kept} of {draws} draws", **given, draws=DRAWS)
+    )
+    return Check(say("loss at {f}", f=frequency(band.frequency_hz)), band.p_meets >= sure, said)
 
 
 def _money(price: float | None, budget: float) -> Check:
     if price is None:
-        return Check("budget", None, "no price is known")
+        return Check(say("budget"), None, say("no price is known"))
     over = price - budget
-    return Check("budget", over <= 0, f"{over:.2f} over the budget" if over > 0 else f"{-over:.2f} are left")
+    left = (
+        say("{money} over the budget", money=plain(over, 2))
+        if over > 0
+        else say("{money} are left", money=plain(-over, 2))
+    )
+    return Check(say("budget"), over <= 0, left)
 
 
 def _unknown(line: LineType, wishes: Wishes) -> list[Check]:
     """Return the limits that cannot be held against a line, for want of a figure."""
     asked = (
-        ("diameter", "outer_diameter_m", wishes.most_diameter_m),
-        ("mass", "mass_kg_per_m", wishes.most_kg_per_m),
-        ("bend radius", "bend_radius_m", wishes.bend_radius_m),
+        (say("diameter"), "outer_diameter_m", wishes.most_diameter_m),
+        (say("mass"), "mass_kg_per_m", wishes.most_kg_per_m),
+        (say("bend radius"), "bend_radius_m", wishes.bend_radius_m),
     )
     return [
-        Check(what, None, f"cannot tell: nobody states that of {line.designator}")
+        Check(what, None, say("cannot tell: nobody states that of {line}", line=line.designator))
         for what, name, most in asked
         if most is not None and figure(line, name) is None
     ]

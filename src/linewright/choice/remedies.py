@@ -11,7 +11,8 @@ from linewright.choice.options import as_it_is
 from linewright.choice.walks import Span
 from linewright.model.choose import Option, Prices, Remedy
 from linewright.model.station import LinePart, Preamplifier
-from linewright.units.writing import metres
+from linewright.units.said import say
+from linewright.units.writing import digits, metres, plain
 
 PREAMPLIFIER, MOVED = "masthead preamplifier", "radio moved"
 
@@ -26,9 +27,12 @@ def remedies(span: Span, now: Option, prices: Prices, received: Hearing | None) 
     if not lies_m:
         return tuple(out)
     shorter = wishes.shorter_m if wishes.shorter_m is not None else lies_m * 2.0 / 3.0
-    out.append(_shortened(span, now, (f"the route shortened to {metres(shorter)}", shorter, None), received))
+    out.append(
+        _shortened(span, now, (say("the route shortened to {length}", length=metres(shorter)), shorter, None), received)
+    )
     if wishes.moved_m is not None:
-        moved = (f"the radio moved, {metres(wishes.moved_m)} of line left", wishes.moved_m, prices.each.get(MOVED))
+        left = say("the radio moved, {length} of line left", length=metres(wishes.moved_m))
+        moved = (left, wishes.moved_m, prices.each.get(MOVED))
         out.append(_shortened(span, now, moved, received))
     return tuple(out)
 
@@ -47,7 +51,8 @@ def _preamplifier(span: Span, prices: Prices, heard: Hearing | None) -> Remedy |
     loss, kelvin = heard.loss_db.mean(axis=-1), heard.middle_kelvin
     gain = float(np.mean(heard.cost_db(kelvin, loss, run.preamplifier) - heard.cost_db(kelvin, loss, one)))
     price = prices.each.get(PREAMPLIFIER)
-    what = f"a preamplifier at the antenna ({one.gain_db:g} dB, noise figure {one.noise_figure_db:g} dB)"
+    what = say("a preamplifier at the antenna ({gain} dB, noise figure {figure} dB)",
+               gain=digits(one.gain_db), figure=digits(one.noise_figure_db))  # fmt: skip
     return Remedy(what, price, 0.0, gain, _why(0.0, gain, price))
 
 
@@ -78,7 +83,7 @@ def _scaled(span: Span, factor: float) -> Span:
 def _why(transmit_db: float, reception_db: float | None, price: float | None) -> str:
     best = max(transmit_db, reception_db or 0.0)
     if price is None:
-        return "no price is stated"
+        return say("no price is stated")
     if best < 0.05:
-        return "nothing is won for the money"
-    return f"{price / best:.0f} a decibel"
+        return say("nothing is won for the money")
+    return say("{price} a decibel", price=plain(price / best, 0))

@@ -15,7 +15,8 @@ from linewright.evidence.priors import DEFAULT
 from linewright.model.belief import Belief
 from linewright.model.result import Working
 from linewright.model.share import Bought, Fed, FedLoss, Need, Offer, Shared
-from linewright.units.writing import metres
+from linewright.units.said import say, together
+from linewright.units.writing import digits, metres, plain, quantity
 
 Floats = NDArray[np.float64]
 Progress = Callable[[float, str], None]
@@ -177,17 +178,23 @@ def _loss(question: Question, pieces: Sequence[str], bought: Bought | None, join
 
 def _why(question: Question, fed: Fed, j: int, near: Sequence[Neighbour], tags: Sequence[str]) -> str:
     if fed.short_m > 0:
-        have = "no piece that fits is left, and no money" if question.offers else "no piece that fits is left"
-        return f"{metres(fed.short_m)} of {metres(fed.route_m)} cannot be bridged: {have}."
-    said = [f"Bought because no piece left over reaches {metres(fed.route_m)} with less loss."] if fed.bought else []
+        short, route = metres(fed.short_m), metres(fed.route_m)
+        if question.offers:
+            return say("{short} of {route} cannot be bridged: no piece that fits is left, and no money.",
+                       short=short, route=route)  # fmt: skip
+        return say("{short} of {route} cannot be bridged: no piece that fits is left.", short=short, route=route)
+    said = []
+    if fed.bought:
+        said.append(say("Bought because no piece left over reaches {route} with less loss.", route=metres(fed.route_m)))
     rivals = [n for n in near if j in n.runs]
     if rivals:
         rival = min(rivals, key=lambda n: n.more_db)
         names = [n.name for n in question.needs]
-        said.append(f"Next best: {rival.words(tags, names)}, {rival.more_db:.2f} weighted dB more.")
+        said.append(say("Next best: {move}, {more} weighted dB more.",
+                        move=rival.words(tags, names), more=plain(rival.more_db, 2)))  # fmt: skip
     elif fed.pieces:
-        said.append("No other piece bridges it without leaving another run short.")
-    return " ".join(said)
+        said.append(say("No other piece bridges it without leaving another run short."))
+    return together(said)
 
 
 def _weighted(question: Question, fed: Sequence[Fed]) -> float:
@@ -210,11 +217,12 @@ def _remarks(question: Question, fed: Sequence[Fed]) -> tuple[str, ...]:
     said = []
     short = [run for run in fed if run.short_m > 0]
     if short:
-        missing = ", ".join(f"{run.run} by {metres(run.short_m)}" for run in short)
-        said.append(f"Not every run can be fed: short are {missing}. Buy, borrow, or move the radio nearer.")
+        missing = together((say("{run} by {length}", run=r.run, length=metres(r.short_m)) for r in short), ", ")
+        said.append(say("Not every run can be fed: short are {missing}. Buy, borrow, or move the radio nearer.",
+                        missing=missing))  # fmt: skip
     idle = [t for t, b in question.beliefs.items() if not any(_may_go(_ohm(b), n) for n in question.needs)]
     if idle:
-        said.append(f"Of another impedance than any run asks for: {', '.join(idle)}.")
+        said.append(say("Of another impedance than any run asks for: {pieces}.", pieces=", ".join(idle)))
     return tuple(said)
 
 
@@ -225,18 +233,18 @@ def _ohm(belief: Belief) -> float:
 def _workings(found: Solution) -> tuple[Working, ...]:
     return (
         Working(
-            "who gets what",
-            "least sum over runs of weight · mean over its frequencies of (pieces + joints + bought line), dB",
+            say("who gets what"),
+            say("least sum over runs of weight · mean over its frequencies of (pieces + joints + bought line), dB"),
             (
-                ("objective found", f"{found.objective_db:.4f} dB"),
-                ("proven bound", f"{found.bound_db:.4f} dB"),
-                ("a metre left short counts", "100 dB"),
+                (say("objective found"), quantity(plain(found.objective_db, 4), "dB")),
+                (say("proven bound"), quantity(plain(found.bound_db, 4), "dB")),
+                (say("a metre left short counts"), "100 dB"),
             ),
             "Mixed-integer program, branch and cut (HiGHS, through scipy.optimize.milp).",
         ),
         Working(
-            "a joint",
-            "0.0017 dB · √(f / 1 MHz), a bought section two connectors besides",
+            say("a joint"),
+            say("{loss} · √(f / 1 MHz), a bought section two connectors besides", loss=quantity(digits(0.0017), "dB")),
             (),
             "The connector loss of the bench engine; see docs/how-the-bench-works.md.",
         ),
