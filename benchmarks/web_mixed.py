@@ -40,10 +40,10 @@ def main() -> None:
         rows += measured("PostgreSQL", url, given.people, given.deeds)
     text = "\n".join([
         "# Twenty people at one ledger", "",
-        f"Written by `python benchmarks/web_mixed.py --write`: {given.people} people at once, each {given.deeds} things"
-        " without a pause between them, about what ten minutes at the bench hold: readings, pages, notes on a piece,"
-        " what-ifs, sweeps handed in. Server, clients and database on one machine of"
-        f" {os.cpu_count()} cores; load average at the end, with other work, {os.getloadavg()[0]:.1f}.", "",
+        f"Written by `python benchmarks/web_mixed.py --write --deeds {given.deeds}`: {given.people} people at once,"
+        f" each {given.deeds} things without a pause between them: at six a minute what {given.deeds / 6:.0f} minutes"
+        " hold. Readings, pages, notes on a piece, what-ifs, sweeps handed in. Server, clients and database on one"
+        f" machine of {os.cpu_count()} cores; load average at the end, with other work, {os.getloadavg()[0]:.1f}.", "",
         "| ledger | what | times | median ms | 95 % ms |", "|---|---|---:|---:|---:|", *rows, "",
     ])  # fmt: skip
     print(text)
