@@ -148,7 +148,7 @@ def test_a_connection_cut_in_the_middle_loses_nothing(cut_off, site):
     cut_off.wait_for_function("() => Object.keys(localStorage).every(k => !k.startsWith('bench/'))")
     found = kept(site, key)
     assert len(found) == 10
-    assert [r[2] for r in found[5:]] == ["reference", "blue 7", "blue 18", "blue 7+blue 18", "reference"]
+    assert [r[2] for r in found[5:]] == ["reference", "blue 7+blue 18", "blue 18", "blue 7", "reference"]
 
 
 def test_an_answer_lost_on_its_way_back_keeps_a_reading_once(cut_off, site):

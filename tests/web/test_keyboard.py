@@ -55,8 +55,8 @@ def test_from_a_new_piece_to_a_verdict_without_a_mouse(page):
     page.keyboard.type("desk meter")
     fill_in(page, Smallest="0.1 W")
     go_to(page, "Add this meter")
-    page.keyboard.press("Enter")
-    page.wait_for_load_state()
+    with page.expect_navigation():
+        page.keyboard.press("Enter")
     go_to(page, "blue 7")
     page.keyboard.press("Space")
     fill_in(page, Type_of_the_jumper="RG-58C/U", Its_length="0.9 m", Carrier_power="10 W", Frequencies="144.3 MHz")

@@ -13,6 +13,7 @@ from linewright.model.ledger import KeptReading
 from linewright.model.scale import SCALE_UNIT
 from linewright.units.quantities import frequency_hz
 from linewright.units.writing import frequency
+from linewright.workflows.reading_order import paths_to_read
 
 REFERENCE = "reference"
 TOKEN = "sheet"
@@ -160,15 +161,19 @@ def bands_of(
 ) -> tuple[Band, ...]:
     """Return the sheet of a session: its planned lines, filled with what was read, and whatever else was read.
 
-    ``also`` are places somebody wants to read besides.
+    A meter's next band runs the other way round, so that what drifts, drifts over all pieces alike. ``also`` are
+    places somebody wants to read besides.
     """
     known = trails(rows)
     written = _frequencies(plan, known, also)
     filled = _Filled(known)
-    return tuple(
-        Band(hertz, text, tuple(_brackets(sheet, plan, (hertz, text), filled, also)))
-        for hertz, text in sorted(written.items())
-    )
+    turned = dict.fromkeys((m.name for m in sheet.meters), False)
+    found = []
+    for hertz, text in sorted(written.items()):
+        brackets = tuple(_brackets(sheet, plan, (hertz, text), filled, (also, turned)))
+        turned |= {b.meter: not turned[b.meter] for b in brackets if plan.frequencies and not b.folded}
+        found.append(Band(hertz, text, brackets))
+    return tuple(found)
 
 
 def _frequencies(plan: Plan, known: Sequence[Trail], also: Sequence[Place]) -> dict[float, str]:
@@ -178,22 +183,29 @@ def _frequencies(plan: Plan, known: Sequence[Trail], also: Sequence[Place]) -> d
 
 
 def _brackets(
-    sheet: BenchSheet, plan: Plan, band: tuple[float, str], filled: _Filled, also: Sequence[Place]
+    sheet: BenchSheet,
+    plan: Plan,
+    band: tuple[float, str],
+    filled: _Filled,
+    order: tuple[Sequence[Place], Mapping[str, bool]],
 ) -> Iterator[Bracket]:
-    hertz, text = band
+    (hertz, text), (also, turned) = band, order
     for meter in sheet.meters:
         extra = [p for m, f, p in also if (m, f) == (meter.name, hertz)]
-        paths = [*_paths(sheet, plan, extra), REFERENCE]
+        paths = _paths(sheet, plan, extra, turned=turned[meter.name])
         slots = list(filled.slots(meter.name, hertz, text, paths))
         outside = meter.in_rated_band(hertz) is False and not extra
         unit = SCALE_UNIT[meter.scale] or "scale"
         yield Bracket(meter.name, unit, meter.scale, _rated(meter), outside, tuple(slots))
 
 
-def _paths(sheet: BenchSheet, plan: Plan, extra: Sequence[str]) -> list[str]:
+def _paths(sheet: BenchSheet, plan: Plan, extra: Sequence[str], *, turned: bool) -> list[str]:
+    """Return what one meter is read through on one band, the reference first and last."""
     singles = [p.tag for p in sheet.pieces]
     pads = [a.tag for a in sheet.attenuators]
-    return list(dict.fromkeys([REFERENCE, *singles, *plan.joined, *pads, *(p for p in extra if p != REFERENCE)]))
+    named = dict.fromkeys([*singles, *plan.joined, *pads, *(p for p in extra if p != REFERENCE)])
+    order = paths_to_read([(path,) for path in named], turned=turned)
+    return [path[0] if path else REFERENCE for path in order]
 
 
 def _rated(meter: Meter) -> str:
