@@ -54,4 +54,5 @@ def words(data: Any) -> str:
         return data
     if "together" in data:
         return together([words(part) for part in data["together"]], words(data["between"]))
-    return say(data["say"], **{name: words(part) for name, part in data["parts"].items()})
+    pattern, parts = data["say"], data["parts"]
+    return say(pattern, **{name: words(part) for name, part in parts.items()})
