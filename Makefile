@@ -56,9 +56,10 @@ check: system lint types order test ## Set everything up and run every check
 system: ## Install the browser and the database server that the tests use
 	@tools/system.sh
 
-lint: $(VENV)/dev ## Slips and style
+lint: $(VENV)/dev ## Slips and style, and whether every language is whole
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
+	$(BIN)/python tools/messages.py --check
 
 types: $(VENV)/dev ## Types, strictly
 	$(BIN)/mypy

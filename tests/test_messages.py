@@ -1,0 +1,140 @@
+"""Every language is whole: each message translated, its places kept, in step with the sources, and of that language."""
+
+from __future__ import annotations
+
+import importlib.util
+import re
+import shutil
+from pathlib import Path
+from string import Formatter
+from types import ModuleType
+
+import pytest
+from babel.messages.catalog import Catalog, Message
+
+from linewright.units.manner import LANGUAGES, manner
+from linewright.units.said import say, say_many, written
+from linewright.units.writing import plain
+
+ROOT = Path(__file__).parents[1]
+WORD = re.compile(r"[^\W\d_]{2,}")
+ALIKE = {
+    "Kaiser, β {shape}", "S9+{over} dB", "SWR {swr}", "{c} dB, {d} dB", "{value} (SWR)",
+    "ZL = Z0 (Zin - Z0 tanh γl)/(Z0 - Zin tanh γl); Z0 = R0 (1 - j (αc - αd)/β)",
+}  # fmt: skip
+"""Messages of names, symbols and units, and words that German writes as English does."""
+COMMA = re.compile(r"\d\.\d")
+PLACE = re.compile(r"\bGleichung \d+\.\d+")
+"""A place in a book keeps its point."""
+
+
+def _tool() -> ModuleType:
+    spec = importlib.util.spec_from_file_location("messages", ROOT / "tools" / "messages.py")
+    assert spec is not None
+    assert spec.loader is not None
+    tool = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(tool)
+    return tool
+
+
+@pytest.fixture(scope="module")
+def tool() -> ModuleType:
+    """Return the tool that keeps the catalogues."""
+    return _tool()
+
+
+@pytest.fixture(scope="module")
+def german(tool: ModuleType) -> Catalog:
+    """Return the German catalogue, brought in step with the sources."""
+    return tool.updated(tool.LOCALE / "de" / "LC_MESSAGES" / "linewright.po", tool.template())
+
+
+def _messages(catalogue: Catalog) -> list[Message]:
+    return [message for message in catalogue if message.id]
+
+
+def _forms(message: Message) -> list[tuple[str, str]]:
+    """Return each English form with its translation."""
+    if isinstance(message.id, str):
+        return [(message.id, str(message.string))]
+    return list(zip(message.id, message.string, strict=True))
+
+
+def _names(text: str) -> set[str]:
+    return {name for _, name, _, _ in Formatter().parse(text) if name is not None}
+
+
+def test_the_catalogues_are_whole_and_in_step(tool, capsys, monkeypatch):
+    monkeypatch.setattr("sys.argv", ["messages.py", "--check"])
+    assert tool.main() == 0, capsys.readouterr().err
+    assert {path.name for path in tool.LOCALE.iterdir() if path.is_dir()} == set(LANGUAGES) - {"en"}
+
+
+def test_every_pattern_takes_the_same_parts_in_both_languages(german):
+    wrong = []
+    for message in _messages(german):
+        for english, other in _forms(message):
+            if _names(english) != _names(other):
+                wrong.append(english)
+            english.format_map(dict.fromkeys(_names(english), "x"))
+            other.format_map(dict.fromkeys(_names(other), "x"))
+    assert wrong == []
+    assert len(_messages(german)) > 1000
+
+
+def _bare(text: str) -> str:
+    return "".join(literal for literal, _, _, _ in Formatter().parse(text))
+
+
+def test_no_message_stays_english(german):
+    same = {
+        english
+        for message in _messages(german)
+        for english, other in _forms(message)
+        if english == other and WORD.search(_bare(english))
+    }
+    assert same == ALIKE
+
+
+def test_german_has_a_decimal_comma_and_promises_nothing(german):
+    texts = [other for message in _messages(german) for _, other in _forms(message)]
+    assert [text for text in texts if COMMA.search(PLACE.sub("", text))] == []
+    assert [text for text in texts if re.search(r"\b(?:ist|sind) sicher\b", text)] == []
+
+
+def test_a_sentence_is_written_in_german():
+    german = manner("de")
+    kept = say("Signals stand {change} lower over the noise.", change=plain(1.5, 1))
+    assert written(kept, german) != str(kept)
+    assert "1,5" in written(kept, german)
+    one, three = (say_many("{count} reading is doubted.", "{count} readings are doubted.", n) for n in (1, 3))
+    assert written(one, german) == "1 Ablesung ist angezweifelt."
+    assert written(three, german) == "3 Ablesungen sind angezweifelt."
+
+
+@pytest.mark.parametrize(
+    ("german", "flags", "said"),
+    [
+        ("", (), "not translated"),
+        ("Dämpfung {lost}", (), "other places"),
+        ("Dämpfung {loss}", ("fuzzy",), "fuzzy"),
+        ("Dämpfung {loss}", (), ""),
+    ],
+)
+def test_the_tool_finds_what_is_wrong_with_a_message(tool, german, flags, said):
+    catalogue = Catalog(locale="de")
+    catalogue.add("loses {loss}", german, flags=flags)
+    found = tool.faults(catalogue)
+    assert bool(found) is bool(said)
+    assert all(said in text for text in found)
+
+
+def test_a_catalogue_out_of_step_fails(tool, tmp_path, monkeypatch, capsys):
+    shutil.copytree(tool.LOCALE, tmp_path / "src" / "locale")
+    monkeypatch.setattr(tool, "LOCALE", tmp_path / "src" / "locale")
+    monkeypatch.setattr(tool, "ROOT", tmp_path)
+    monkeypatch.setattr("sys.argv", ["messages.py", "--check"])
+    path = tool.LOCALE / "de" / "LC_MESSAGES" / "linewright.po"
+    path.write_text(path.read_text(encoding="utf-8").replace("Ablesung", "Lesung"), encoding="utf-8")
+    assert tool.main() == 1
+    assert "out of step" in capsys.readouterr().err
