@@ -15,6 +15,8 @@ PAGE = (Path(__file__).parents[2] / "docs" / "how-the-bench-works.md").read_text
 WHOLE = """
 title = "All keys"
 lines = "own.toml"
+frequencies = ["14.2 MHz", "144 MHz"]
+joined = ["blue 7+pad"]
 [source]
 power = "10 W"
 swr = 1.3
