@@ -19,7 +19,7 @@ from linewright.units.writing import plain
 ROOT = Path(__file__).parents[1]
 WORD = re.compile(r"[^\W\d_]{2,}")
 ALIKE = {
-    "Kaiser, β {shape}", "S9+{over} dB", "SWR {swr}", "{c} dB, {d} dB", "{value} (SWR)",
+    "Kaiser, β {shape}", "S9+{over} dB", "SWR", "SWR {swr}", "{band}: {power} EIRP", "{c} dB, {d} dB", "{value} (SWR)",
     "ZL = Z0 (Zin - Z0 tanh γl)/(Z0 - Zin tanh γl); Z0 = R0 (1 - j (αc - αd)/β)",
 }  # fmt: skip
 """Messages of names, symbols and units, and words that German writes as English does."""

@@ -20,12 +20,13 @@ GLYPHS = (
 )  # fmt: skip
 """Code points that the typesetter's own fonts surely have; the test sets every one of them."""
 
-LONGEST = 18
-"""A word longer than this may break anywhere on paper."""
+LONGEST, LONGEST_WORD = 18, 26
+"""What is as long as the first may break anywhere on paper; a plain word only beyond the second."""
 
 _WORD = re.compile(rf"[^\s{BREAK}]{{{LONGEST},}}")
+_PLAIN = re.compile(r"[(„]?[^\W\d_][a-zäöüß-]+[.,;:)“]*")
 _STEP = 6
-_UNIT = re.compile(r"(?<=\d) (?=(?:dB|[kM]?Hz|W|V|m|ft|M?K|ohm)\b|%)")
+_UNIT = re.compile(r"(?<=\d) (?=(?:dB|[kM]?Hz|W|V|m|ft|M?K|[oO]hm)\b|%)")
 
 
 def visible(text: str) -> str:
@@ -87,10 +88,16 @@ def boxed(text: str) -> str:
 def breakable(text: str) -> str:
     """Return a text whose overlong words may break, so that no column overflows.
 
-    >>> len(breakable("a" * 30))
-    34
+    >>> len(breakable("a" * 30)), breakable("Standardunsicherheit, Wahrscheinlichkeit")
+    (34, 'Standardunsicherheit, Wahrscheinlichkeit')
     """
-    return _WORD.sub(lambda found: BREAK.join(re.findall(f".{{1,{_STEP}}}", found[0])), text)
+    return _WORD.sub(lambda found: _broken(found[0]), text)
+
+
+def _broken(word: str) -> str:
+    if len(word) <= LONGEST_WORD and _PLAIN.fullmatch(word):
+        return word
+    return BREAK.join(re.findall(f".{{1,{_STEP}}}", word))
 
 
 def bound(text: str) -> str:

@@ -146,7 +146,7 @@ def _facts(history: PieceHistory) -> Facts:
         (say("length"), metres(p.length_m)),
         (say("connectors"), str(p.connectors)),
         (say("stock"), p.stock or ""),
-        (say("kept"), say(p.exposure) if p.exposure in tables.EXPOSURES else p.exposure),
+        (say("lives"), say(p.exposure) if p.exposure in tables.EXPOSURES else p.exposure),
         (say("tested"), say_many("{count} time", "{count} times", p.tests)),
         (say("last tested"), p.tested_on or say("never")),
         (say("judged from"), p.basis),
