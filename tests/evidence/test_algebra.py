@@ -10,14 +10,14 @@ import pytest
 from evidence.benches import BLUE_7, BLUE_18, DESK, PATHS, POCKET, read, sheet_of
 from linewright.evidence.bottom import bottom_of
 from linewright.evidence.fit import Configuration, Problem, point_at, refit
+from linewright.evidence.gains import Grams
 from linewright.evidence.gram import Gram
 from linewright.evidence.layout import Layout, lay_out
 from linewright.evidence.mean import expected_db, losses, slopes
-from linewright.evidence.noise import Parts, noise_parts
+from linewright.evidence.noise import Noise, Parts
 from linewright.evidence.observations import blocks_of
 from linewright.evidence.prior import Prior, prior_of
 from linewright.evidence.priors import DEFAULT
-from linewright.evidence.search import gains
 from linewright.evidence.sites import Sites, sites_of
 from linewright.model.bench import Attenuator, BenchSheet, Reference
 
@@ -37,7 +37,7 @@ def bench() -> tuple[Layout, Sites, Prior, Parts]:
     blocks = blocks_of(_sheet())
     lay = lay_out(_sheet(), blocks, DEFAULT)
     prior = prior_of(lay, DEFAULT)
-    parts = noise_parts(lay, losses(lay, prior.mean[None]).cell_db[0], np.zeros(lay.n), DEFAULT)
+    parts = Noise(lay, DEFAULT).parts(losses(lay, prior.mean[None]).cell_db[0], np.zeros(lay.n))
     return lay, sites_of(lay, DEFAULT), prior, parts
 
 
@@ -84,16 +84,18 @@ def test_evidence_of_explanations_equals_the_dense_density(bench: tuple[Layout, 
             np.zeros(lay.n),
         )
         dense = _normal_log_density(departure - shift, _whole(sites, prior, parts, point.jacobian, chosen))
-        assert gains(gram, sites, chosen).evidence - gram.logit[list(chosen)].sum() == pytest.approx(dense, abs=1e-5)
+        found = Grams([gram], sites).gains([(0, chosen)])[0].evidence
+        assert found - gram.logit[list(chosen)].sum() == pytest.approx(dense, abs=1e-5)
 
 
 def test_gain_of_an_addition_is_the_difference_of_evidences(bench: tuple[Layout, Sites, Prior, Parts]) -> None:
     lay, sites, prior, parts = bench
     gram = Gram(lay, sites, prior, parts.weights(1.8), point_at(lay, prior.mean), 1)
     for base in [(), (3,), (3, sites.count - 1)]:
-        here = gains(gram, sites, base)
-        for s in set(range(sites.count)) - set(base):
-            after = gains(gram, sites, tuple(sorted((*base, s))))
+        here = Grams([gram], sites).gains([(0, base)])[0]
+        others = sorted(set(range(sites.count)) - set(base))
+        grown = Grams([gram], sites).gains([(0, tuple(sorted((*base, s)))) for s in others])
+        for s, after in zip(others, grown, strict=True):
             assert here.evidence + here.gain[s] == pytest.approx(after.evidence, abs=1e-6)
             assert after.held[sorted((*base, s)).index(s)] == pytest.approx(here.gain[s], abs=1e-6)
 
@@ -121,13 +123,13 @@ def test_laplace_evidence_is_exact_where_the_bench_is_linear(bench: tuple[Layout
     firm = prior.precision.copy()
     firm[:, lay.exponent.start, lay.exponent.start] = 1e12
     stiff = Prior(prior.mean, np.linalg.inv(firm), firm, -np.linalg.slogdet(firm)[1])
-    parts = noise_parts(lay, losses(lay, prior.mean[None]).cell_db[0], np.zeros(lay.n), DEFAULT)
+    parts = Noise(lay, DEFAULT).parts(losses(lay, prior.mean[None]).cell_db[0], np.zeros(lay.n))
     point = point_at(lay, prior.mean)
     for chosen in [(), (1,), (0, 1)]:
         problem = Problem(lay, sites, stiff, DEFAULT, bottom_of(lay))
         found = refit(problem, [parts.weights(1.0)], prior.mean, [Configuration(0, 0, chosen)])
         gram = Gram(lay, sites, stiff, parts.weights(1.0), point, 0)
-        assert found.evidence[0] == pytest.approx(gains(gram, sites, chosen).evidence, abs=1e-4)
+        assert found.evidence[0] == pytest.approx(Grams([gram], sites).gains([(0, chosen)])[0].evidence, abs=1e-4)
 
 
 def test_pieces_of_one_stock_share_their_law(bench: tuple[Layout, Sites, Prior, Parts]) -> None:

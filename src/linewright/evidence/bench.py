@@ -24,7 +24,9 @@ from linewright.model.growth import GrowthFinding
 from linewright.model.result import BenchResult
 
 
-def prove(sheet: BenchSheet, *, progress: Progress | None = None, priors: Priors = DEFAULT) -> BenchResult:
+def prove(
+    sheet: BenchSheet, *, progress: Progress | None = None, priors: Priors = DEFAULT, explained: bool = True
+) -> BenchResult:
     """Prove every piece on a bench sheet.
 
     Parameters
@@ -35,6 +37,8 @@ def prove(sheet: BenchSheet, *, progress: Progress | None = None, priors: Priors
         Called with the share done (0 to 1) and what is being done, for benches large enough to wait for.
     priors : Priors
         What is believed before the first reading.
+    explained : bool
+        Whether to write down how every figure was worked out. The figures are the same without.
 
     Returns
     -------
@@ -62,7 +66,7 @@ def prove(sheet: BenchSheet, *, progress: Progress | None = None, priors: Priors
         next=next_readings(post, blocks, beliefs, strands, doubt),
         cautions=cautions,
         remarks=(*remarks(post, blocks, found), *typed),
-        workings=workings(post, blocks, found, meters, beliefs),
+        workings=workings(post, blocks, found, meters, beliefs) if explained else (),
         growth=tuple(_growth(post, p, beliefs[p.tag]) for p in sheet.pieces),
     )
 

@@ -73,12 +73,12 @@ def robust_mode(problem: Problem, parts: Parts, cautious: bool) -> tuple[Floats,
         precision[u, u], mean[u] = 1.0 / variance, mean[u] + 0.5 * sites.mean[s]
     x = mean.copy()
     wide = problem.priors.misread_db**2
-    spread = parts_variance(parts)
+    spread = parts.variance()
     doubt = np.zeros(lay.n)
-    weights = parts.weights(1.0, np.full(lay.n, blur[0]), lay)
+    weights = parts.weights(1.0, np.full(lay.n, blur[0]))
     for step in range(ROUNDS):
         point = point_at(lay, x)
-        wj = weights.of(point.jacobian, lay)
+        wj = weights.of(point.jacobian)
         edge = (3.0 * WAKING_DB, 1e-9) if step < ROUNDS // 2 else (WAKING_DB, WRONG_P)
         _, slope, curvature = bottom.terms(expected_db(lay, x[None])[0], *edge)
         low = point.jacobian[bottom.rows]
@@ -94,17 +94,8 @@ def robust_mode(problem: Problem, parts: Parts, cautious: bool) -> tuple[Floats,
         doubt = 1.0 / (1.0 + np.exp(-np.clip(odds + np.log(0.07), -50.0, 50.0)))
         trusted = (1.0 - doubt) / narrow + doubt / (narrow + wide)
         extra = np.maximum(1.0 / trusted - narrow, 0.0) + (blur[step + 1] if step + 1 < ROUNDS else 0.0)
-        weights = parts.weights(1.0, extra, lay)
+        weights = parts.weights(1.0, extra)
     return x, doubt
-
-
-def parts_variance(parts: Parts) -> Floats:
-    """Return the variance of each observation's own noise, less the drift it shares with its block."""
-    if not parts.fixed:
-        return np.zeros(0)
-    return np.concatenate(
-        [np.diag(f) + np.diag(s) - s.min(initial=0.0) for s, f in zip(parts.scaled, parts.fixed, strict=True)]
-    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,7 +180,7 @@ def _refit_some(
             lay.y_db - expected_db(lay, x[:, : lay.size], got) - np.einsum("cne,ce->cn", shocks, x[:, lay.size :])
         )
         jacobian = np.concatenate([slopes(lay, x[:, : lay.size], got), shocks], axis=2)
-        wj = weights.of(np.ascontiguousarray(jacobian.transpose(1, 0, 2)).reshape(n, c * size), lay)
+        wj = weights.of(np.ascontiguousarray(jacobian.transpose(1, 0, 2)).reshape(n, c * size))
         wj = np.ascontiguousarray(wj.reshape(n, c, size).transpose(1, 0, 2))
         curvature = full + jacobian.transpose(0, 2, 1) @ wj
         toward = np.einsum("cns,cn->cs", wj, residual) + np.einsum("cst,ct->cs", full, centre - x)
@@ -203,7 +194,7 @@ def _refit_some(
         if np.abs(move).max(initial=0.0) < CLOSE:
             break
     residual = lay.y_db - expected_db(lay, x[:, : lay.size]) - np.einsum("cne,ce->cn", shocks, x[:, lay.size :])
-    wr = weights.of(np.ascontiguousarray(residual.T), lay).T
+    wr = weights.of(np.ascontiguousarray(residual.T)).T
     off = x - centre
     evidence: Floats = -0.5 * (
         np.einsum("cn,cn->c", residual, wr)

@@ -38,10 +38,10 @@ class Gram:
         self._sites, self._weights, self._lay = sites, weights, lay
         j = point.jacobian
         departure = point.residual_db + j @ (point.x - prior.mean)
-        self._wj = weights.of(j, lay)
+        self._wj = weights.of(j)
         precision = prior.precision[rough] + j.T @ self._wj
         self._inverse = np.linalg.inv(precision)
-        we = weights.of(departure[:, None], lay)[:, 0]
+        we = weights.of(departure[:, None])[:, 0]
         pull = self._wj.T @ departure
         self._back = self._wj @ self._inverse
         solved = we - self._back @ pull
@@ -63,7 +63,7 @@ class Gram:
 
     def _dense(self, nd: int) -> Floats:
         c = np.concatenate([self._sites.directions(slice(0, nd)), self._j[:, self._sites.unknown]], axis=1)
-        wc = self._weights.of(c, self._lay)
+        wc = self._weights.of(c)
         cross = self._wj.T @ c
         full: Floats = c.T @ wc - cross.T @ (self._inverse @ cross)
         return full

@@ -41,13 +41,7 @@ class Doubt:
 
 def own_variance(post: Posterior) -> Floats:
     """Return the variance of each observation's own noise, less the drift its block shares."""
-    scale = post.priors.noise_scales[post.bank[0].scale] ** 2
-    if not post.parts.fixed:
-        return np.zeros(0)
-    return np.concatenate([
-        np.diag(f) + scale * (np.diag(s) - s.min(initial=0.0))
-        for s, f in zip(post.parts.scaled, post.parts.fixed, strict=True)
-    ])  # fmt: skip
+    return post.parts.variance(post.priors.noise_scales[post.bank[0].scale])
 
 
 def left_out(post: Posterior, i: int, doubt: Doubt, own: float) -> Expected:
@@ -90,7 +84,7 @@ def _best_hyper(post: Posterior) -> int:
 
 
 def _conditional(post: Posterior, hyper: int, rest: tuple[int, ...], alike: list[int]) -> Floats:
-    gram = post.search.grams[hyper]
+    gram = post.search.grams.each[hyper]
     block: Floats = gram.columns(tuple(alike))[alike].copy()
     if rest:
         columns = gram.columns(rest)

@@ -2,90 +2,169 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
-from linewright.evidence.layout import Floats, Layout, connectors_in
+from linewright.evidence.layout import Floats, Ints, Layout, connectors_in
 from linewright.evidence.priors import Priors
 from linewright.physics.mismatch import mismatch_uncertainty_db
 from linewright.units.decibels import reflection_from_swr
 
 
 @dataclass(frozen=True, slots=True)
-class Weights:
-    """Inverse covariances of the blocks' own noise, and the sum of their log determinants."""
+class Alike:
+    """Blocks of one size, worked on at once: which they are, (b), and where their observations stand, (b, n)."""
 
-    inverses: list[Floats]
+    blocks: Ints
+    rows: Ints
+
+
+@dataclass(frozen=True)
+class Weights:
+    """Inverse covariances of the blocks' own noise, (blocks, n, n) for each size, and the sum of log determinants."""
+
+    alike: Sequence[Alike]
+    stacks: Sequence[Floats]
     logdet: float
 
-    def of(self, m: Floats, lay: Layout) -> Floats:
+    def of(self, m: Floats) -> Floats:
         """Return the inverse covariance times ``m`` (first axis the observations)."""
         out = np.empty_like(m)
-        for b, inverse in enumerate(self.inverses):
-            rows = lay.slice_of(b)
-            out[rows] = inverse @ m[rows]
+        for same, inverse in zip(self.alike, self.stacks, strict=True):
+            out[same.rows] = inverse @ m[same.rows]
+        return out
+
+    @cached_property
+    def inverses(self) -> list[Floats]:
+        """The inverse covariance of each block, in their order."""
+        return _each(self.alike, self.stacks)
+
+
+@dataclass(frozen=True)
+class Parts:
+    """The two parts of the blocks' covariance: what the common noise scale multiplies, and what it does not."""
+
+    alike: Sequence[Alike]
+    stacks: Sequence[tuple[Floats, Floats]]
+
+    def weights(self, scale: float, extra: Floats | None = None) -> Weights:
+        """Return the weights at one noise scale, with extra variance on observations if wanted."""
+        inverses, logdet = [], 0.0
+        for same, (scaled, fixed) in zip(self.alike, self.stacks, strict=True):
+            v = scale**2 * scaled + fixed
+            if extra is not None:
+                at = np.arange(v.shape[1])
+                v[:, at, at] += extra[same.rows]
+            inverses.append(np.linalg.inv(v).astype(np.float64))
+            logdet += float(np.linalg.slogdet(v)[1].sum())
+        return Weights(self.alike, inverses, logdet)
+
+    @cached_property
+    def scaled(self) -> list[Floats]:
+        """What the noise scale multiplies, for each block."""
+        return _each(self.alike, [scaled for scaled, _ in self.stacks])
+
+    @cached_property
+    def fixed(self) -> list[Floats]:
+        """What it does not, for each block."""
+        return _each(self.alike, [fixed for _, fixed in self.stacks])
+
+    def variance(self, scale: float = 1.0) -> Floats:
+        """Return the variance of each observation's own noise, less the drift it shares with its block."""
+        out = np.zeros(sum(same.rows.size for same in self.alike))
+        for same, (scaled, fixed) in zip(self.alike, self.stacks, strict=True):
+            at = np.arange(scaled.shape[1])
+            shared = scaled.min(axis=(1, 2), initial=0.0)[:, None]
+            out[same.rows] = fixed[:, at, at] + scale**2 * (scaled[:, at, at] - shared)
         return out
 
 
-def mismatch_db(lay: Layout, cell_db: Floats, priors: Priors) -> Floats:
-    """Return the standard deviation of the mismatch error of each observation, dB, given its path's loss.
-
-    ``8.686/√2 · |Γs| |Γm| · 10^(-A/10)``: U-shaped limits seen through a line of loss A, whose echo passes it twice
-    (JCGM 101:2008, 9.4, on mismatch; an arcsine distribution has its half width over √2). The line's own steps of
-    impedance add their part at either end. A reading's own SWR takes the meter's place.
-    """
-    source = reflection_from_swr(lay.sheet.source.swr or priors.source_swr)
-    flat = [(b, o) for b in lay.blocks for o in b.observations]
-    meter = np.array([reflection_from_swr(b.meter.swr or priors.meter_swr) for b, _ in flat])
-    shown = np.array([reflection_from_swr(o.swr) if o.swr else np.nan for _, o in flat])
-    cable = np.array([connectors_in(lay.sheet, o.path) > 0 for _, o in flat])
-    seen = meter * 10.0 ** (-np.maximum(cell_db[lay.cell], 0.0) / 10.0)
-    load = np.where(np.isnan(shown), seen, shown)
-    steps = np.where(cable, priors.line_reflection * np.hypot(source, meter), 0.0)
-    return np.asarray(np.hypot(mismatch_uncertainty_db(source, load), mismatch_uncertainty_db(1.0, steps)))
+def _each(alike: Sequence[Alike], stacks: Sequence[Floats]) -> list[Floats]:
+    """Return the blocks of all sizes one by one, in their order."""
+    found = {
+        int(b): m for same, stack in zip(alike, stacks, strict=True) for b, m in zip(same.blocks, stack, strict=True)
+    }
+    return [found[b] for b in sorted(found)]
 
 
-@dataclass(frozen=True, slots=True)
-class Parts:
-    """The two parts of each block's covariance: what the common noise scale multiplies, and what it does not."""
+class Noise:
+    """How the readings of a bench scatter by themselves, given the losses of its paths."""
 
-    scaled: list[Floats]
-    fixed: list[Floats]
+    def __init__(self, lay: Layout, priors: Priors) -> None:
+        self._lay, self._priors = lay, priors
+        self._source = reflection_from_swr(lay.sheet.source.swr or priors.source_swr)
+        flat = [(b, o) for b in lay.blocks for o in b.observations]
+        self._meter = np.array([reflection_from_swr(b.meter.swr or priors.meter_swr) for b, _ in flat])
+        self._shown = np.array([reflection_from_swr(o.swr) if o.swr else np.nan for _, o in flat])
+        cable = np.array([connectors_in(lay.sheet, o.path) > 0 for _, o in flat], dtype=bool)
+        steps = np.where(cable, priors.line_reflection * np.hypot(self._source, self._meter), 0.0)
+        self._steps = mismatch_uncertainty_db(1.0, steps)
+        self._alike = _alike(lay)
+        self._scaled = [self._drifting(same) for same in self._alike]
+        self._steady = [self._standing(same) for same in self._alike]
 
-    def weights(self, scale: float, extra: Floats | None = None, lay: Layout | None = None) -> Weights:
-        """Return the weights at one noise scale, with extra variance on observations if wanted."""
-        inverses: list[Floats] = []
-        logdet = 0.0
-        for b, (s, f) in enumerate(zip(self.scaled, self.fixed, strict=True)):
-            v = scale**2 * s + f
-            if extra is not None and lay is not None:
-                v = v + np.diag(extra[lay.slice_of(b)])
-            inverses.append(np.linalg.inv(v).astype(np.float64))
-            logdet += float(np.linalg.slogdet(v)[1])
-        return Weights(inverses, logdet)
+    def _drifting(self, same: Alike) -> Floats:
+        """Return the part that the noise scale multiplies: noise of each reading, and drift as it adds up."""
+        lay, priors = self._lay, self._priors
+        out = np.zeros((*same.rows.shape, same.rows.shape[1]))
+        for k, b in enumerate(same.blocks):
+            if lay.blocks[b].direct:
+                continue
+            time = np.array([o.time for o in lay.blocks[b].observations])
+            time = time - time.min() + 1.0
+            out[k] = priors.drift_db**2 * np.minimum(time[:, None], time[None, :])
+            out[k] += np.diag(priors.noise_db**2 / lay.count[same.rows[k]])
+        return out
+
+    def _standing(self, same: Alike) -> tuple[Floats, Floats, Floats]:
+        """Return what stays whatever the losses are: the step, zero and card; where mismatch is shared; where it is."""
+        lay, priors = self._lay, self._priors
+        fixed = np.zeros((*same.rows.shape, same.rows.shape[1]))
+        shared = np.zeros_like(fixed)
+        relative = np.zeros(len(same.blocks))
+        for k, b in enumerate(same.blocks):
+            block, rows = lay.blocks[b], same.rows[k]
+            fixed[k] = np.diag(lay.width_db[rows] ** 2 / 12.0)
+            if block.direct:
+                continue
+            relative[k] = 1.0
+            zero = np.array([o.zero_effect_db for o in block.observations]) * priors.zero_division
+            shared[k] = lay.cell[rows][:, None] == lay.cell[rows][None, :]
+            card = priors.card_db if block.meter.scale == "card" else 0.0
+            fixed[k] += np.outer(zero, zero) + card**2 * shared[k]
+        return fixed, shared, relative
+
+    def mismatch_db(self, cell_db: Floats) -> Floats:
+        """Return the standard deviation of the mismatch error of each observation, dB, given its path's loss.
+
+        ``8.686/√2 · |Γs| |Γm| · 10^(-A/10)``: U-shaped limits seen through a line of loss A, whose echo passes it twice
+        (JCGM 101:2008, 9.4, on mismatch; an arcsine distribution has its half width over √2). The line's own steps of
+        impedance add their part at either end. A reading's own SWR takes the meter's place.
+        """
+        seen = self._meter * 10.0 ** (-np.maximum(cell_db[self._lay.cell], 0.0) / 10.0)
+        load = np.where(np.isnan(self._shown), seen, self._shown)
+        return np.asarray(np.hypot(mismatch_uncertainty_db(self._source, load), self._steps))
+
+    def parts(self, cell_db: Floats, soft: Floats) -> Parts:
+        """Return the blocks' covariance; ``soft`` is extra variance of readings at the bottom of a scale."""
+        mismatch, stacks = self.mismatch_db(cell_db), []
+        for same, scaled, (steady, shared, relative) in zip(self._alike, self._scaled, self._steady, strict=True):
+            seen = mismatch[same.rows]
+            fixed = steady + shared * (seen[:, :, None] * seen[:, None, :])
+            at = np.arange(fixed.shape[1])
+            fixed[:, at, at] += relative[:, None] * soft[same.rows]
+            stacks.append((scaled, fixed))
+        return Parts(self._alike, stacks)
 
 
-def noise_parts(lay: Layout, cell_db: Floats, soft: Floats, priors: Priors) -> Parts:
-    """Return the covariance parts of every block; ``soft`` is extra variance of readings at the bottom of a scale."""
-    mismatch = mismatch_db(lay, cell_db, priors)
-    scaled, fixed = [], []
-    for b, block in enumerate(lay.blocks):
-        rows = lay.slice_of(b)
-        seen = block.observations
-        if block.direct:
-            fixed.append(np.diag(lay.width_db[rows] ** 2 / 12.0))
-            scaled.append(np.zeros_like(fixed[-1]))
-            continue
-        time = np.array([o.time for o in seen])
-        time = time - time.min() + 1.0
-        zero = np.array([o.zero_effect_db for o in seen]) * priors.zero_division
-        same = lay.cell[rows][:, None] == lay.cell[rows][None, :]
-        card = priors.card_db if block.meter.scale == "card" else 0.0
-        scaled.append(
-            np.diag(priors.noise_db**2 / lay.count[rows])
-            + priors.drift_db**2 * np.minimum(time[:, None], time[None, :])
-        )
-        shared = np.outer(mismatch[rows], mismatch[rows]) + card**2
-        fixed.append(same * shared + np.diag(lay.width_db[rows] ** 2 / 12.0 + soft[rows]) + np.outer(zero, zero))
-    return Parts(scaled, fixed)
+def _alike(lay: Layout) -> list[Alike]:
+    """Return the blocks by how many observations they hold."""
+    sizes = np.diff(lay.starts)
+    found = []
+    for size in np.unique(sizes):
+        blocks = np.flatnonzero(sizes == size)
+        found.append(Alike(blocks, lay.starts[blocks][:, None] + np.arange(size)))
+    return found

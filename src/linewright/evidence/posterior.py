@@ -8,13 +8,14 @@ import numpy as np
 
 from linewright.evidence.bottom import Bottom
 from linewright.evidence.fit import Configuration, Fits
+from linewright.evidence.gains import Chosen
 from linewright.evidence.gram import Point
 from linewright.evidence.layout import Floats, Layout
 from linewright.evidence.mean import expected_db
 from linewright.evidence.noise import Parts, Weights
 from linewright.evidence.prior import Prior
 from linewright.evidence.priors import Priors
-from linewright.evidence.search import Chosen, Search, State
+from linewright.evidence.search import Search, State
 from linewright.evidence.settle import Bench, Progress, Settled
 from linewright.evidence.sites import Sites
 

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from linewright.evidence.gram import Gram
+from linewright.evidence.gains import Chosen, Gains, Grams, Key
 from linewright.evidence.layout import Floats
 from linewright.evidence.sites import Sites
-
-Chosen = tuple[int, ...]
 
 BEAM = 10
 REACH_NATS = 7.0
@@ -35,71 +33,25 @@ class State:
     evidence: float
 
 
-@dataclass(frozen=True, slots=True)
-class Gains:
-    """What adding each explanation to a set would gain in nats, and the conditional entries it comes from.
-
-    ``a`` and ``b`` are G's diagonal and w given the set; of a member, given the others of the set. ``held`` is what
-    each member gained over the set without it, in the order of the set.
-    """
-
-    gain: Floats
-    a: Floats
-    b: Floats
-    evidence: float
-    held: Floats
-
-
-def gains(gram: Gram, sites: Sites, chosen: Chosen) -> Gains:
-    """Return the evidence of a set and the gain of adding every other explanation to it."""
-    z = list(chosen)
-    if z:
-        columns = gram.columns(chosen)
-        m, precision = sites.mean[z], 1.0 / sites.variance[z]
-        inverse = np.linalg.inv(columns[z] + np.diag(precision))
-        pull = gram.w[z] + m * precision
-        found = inverse @ pull
-        b = gram.w - columns @ found
-        a = gram.diagonal - np.einsum("ij,ij->i", columns @ inverse, columns)
-        own = 0.5 * (
-            float(pull @ found)
-            - float(m @ (m * precision))
-            + np.linalg.slogdet(inverse)[1]
-            + float(np.log(precision).sum())
-        )
-        evidence = gram.evidence + own + float(gram.logit[z].sum())
-        spread = np.diag(inverse)
-        a[z], b[z] = 1.0 / spread - precision, found / spread - m * precision
-        held = _gain(gram.logit[z], a[z], b[z], sites.variance[z], m)
-    else:
-        a, b, evidence, held = gram.diagonal, gram.w, gram.evidence, np.zeros(0)
-    gain = _gain(gram.logit, a, b, sites.variance, sites.mean)
-    if z:
-        gain[z] = -np.inf
-    return Gains(gain, np.maximum(a, 0.0), b, evidence, held)
-
-
-def _gain(logit: Floats, a: Floats, b: Floats, d: Floats, mean: Floats) -> Floats:
-    """Return the log evidence gained by an effect ~ N(mean, d) whose conditional entries of G and w are a and b."""
-    a = np.maximum(a, 0.0)
-    grown = 1.0 + d * a
-    out: Floats = logit - 0.5 * np.log(grown) + 0.5 * (b * b * d + 2.0 * b * mean - a * mean * mean) / grown
-    return out
-
-
 class Search:
     """The beam. Looks up each set at most once."""
 
-    def __init__(self, grams: list[Gram], log_weights: Floats, sites: Sites, beam: int = BEAM) -> None:
+    def __init__(self, grams: Grams, log_weights: Floats, sites: Sites, beam: int = BEAM) -> None:
         self.grams, self._log_weights, self._sites, self._beam = grams, log_weights, sites, beam
-        self._known: dict[tuple[int, Chosen], Gains] = {}
+        self._known: dict[Key, Gains] = {}
 
     def look(self, hyper: int, chosen: Chosen) -> Gains:
         """Return the gains around a state, worked out once."""
         key = (hyper, chosen)
         if key not in self._known:
-            self._known[key] = gains(self.grams[hyper], self._sites, chosen)
+            self._see([key])
         return self._known[key]
+
+    def _see(self, keys: Iterable[Key]) -> None:
+        """Work out the gains around several states at once, those that are not known yet."""
+        fresh = [key for key in dict.fromkeys(keys) if key not in self._known]
+        if fresh:
+            self._known.update(zip(fresh, self.grams.gains(fresh), strict=True))
 
     def _state(self, hyper: int, chosen: Chosen, evidence: float) -> State:
         return State(hyper, chosen, evidence + float(self._log_weights[hyper]))
@@ -115,12 +67,24 @@ class Search:
             if seen.evidence + seen.gain[s] + self._log_weights[hyper] > least
         ]
 
+    def _near(self, state: State) -> list[tuple[int, Chosen]]:
+        """Return the sets a state becomes by dropping one member, the least needed first, with the member's place."""
+        weakest = WEAKEST if len(state.chosen) <= CROWDED else WEAKEST // 4
+        held = self.look(state.hyper, state.chosen).held
+        order = np.argsort(held, kind="stable")[:weakest].tolist()
+        return [(k, state.chosen[:k] + state.chosen[k + 1 :]) for k in order]
+
+    def _around(self, front: Sequence[State]) -> Iterator[Key]:
+        """Yield every state whose gains the neighbours of some states are read from."""
+        self._see((state.hyper, state.chosen) for state in front)
+        for state in front:
+            yield from ((state.hyper, rest) for _, rest in self._near(state))
+            yield from ((hyper, state.chosen) for hyper in range(len(self.grams)))
+
     def _neighbours(self, state: State, least: float) -> list[State]:
         found = self._additions(state.hyper, state.chosen, least)
         here = self.look(state.hyper, state.chosen)
-        weakest = WEAKEST if len(state.chosen) <= CROWDED else WEAKEST // 4
-        for k in np.argsort(here.held, kind="stable")[:weakest]:
-            rest = state.chosen[:k] + state.chosen[k + 1 :]
+        for k, rest in self._near(state):
             found.append(self._state(state.hyper, rest, here.evidence - float(here.held[k])))
             found += self._additions(state.hyper, rest, least)
         for hyper in range(len(self.grams)):
@@ -133,34 +97,34 @@ class Search:
 
         No chain of single moves leads across when several readings stand on either side.
         """
-        found = []
+        sides = []
         for group in self._sites.camps:
             mine = set(group.members) & set(state.chosen)
-            if not mine:
-                continue
-            rest = set(state.chosen) - set(group.related) | (set(group.members) - mine)
-            chosen = self._tidied(state.hyper, tuple(sorted(rest)))
-            turned = self._state(state.hyper, chosen, self.look(state.hyper, chosen).evidence)
-            if turned.evidence > state.evidence - REACH_NATS:
-                found.append(turned)
-        return found
+            if mine:
+                rest = set(state.chosen) - set(group.related) | (set(group.members) - mine)
+                sides.append((state.hyper, self._pruned(state.hyper, tuple(sorted(rest)))))
+        turned = [(state.hyper, chosen) for chosen in climbs(self.grams, self._sites, sides)]
+        self._see(turned)
+        found = [self._state(hyper, chosen, self.look(hyper, chosen).evidence) for hyper, chosen in turned]
+        return [there for there in found if there.evidence > state.evidence - REACH_NATS]
 
-    def _tidied(self, hyper: int, chosen: Chosen) -> Chosen:
-        """Drop what a set does not need, the least needed first, then add what it lacks."""
+    def _pruned(self, hyper: int, chosen: Chosen) -> Chosen:
+        """Drop what a set does not need, the least needed first."""
         while chosen:
             held = self.look(hyper, chosen).held
             k = int(held.argmin())
             if held[k] >= 0.0:
                 break
             chosen = chosen[:k] + chosen[k + 1 :]
-        return climb(self.grams[hyper], self._sites, chosen)
+        return chosen
 
-    def run(self, starts: list[tuple[int, Chosen]], tick: Callable[[float], None] | None = None) -> list[State]:
+    def run(self, starts: list[Key], tick: Callable[[float], None] | None = None) -> list[State]:
         """Return every state met within reach of the best, best first; ``tick`` hears the share of rounds gone."""
-        met: dict[tuple[int, Chosen], State] = {}
+        met: dict[Key, State] = {}
+        self._see(starts)
         for hyper, chosen in starts:
             met[hyper, chosen] = self._state(hyper, chosen, self.look(hyper, chosen).evidence)
-        opened: set[tuple[int, Chosen]] = set()
+        opened: set[Key] = set()
         crowded = max(len(chosen) for _, chosen in starts) > CROWDED
         rounds, beam = (ROUNDS // 5, 2) if crowded else (ROUNDS, self._beam)
         for turn in range(rounds):
@@ -175,6 +139,7 @@ class Search:
                 if not fresh:
                     break
                 met |= fresh
+            self._see(self._around(front))
             for state in front:
                 opened.add((state.hyper, state.chosen))
                 for near in self._neighbours(state, best - REACH_NATS):
@@ -183,18 +148,26 @@ class Search:
         return [s for s in ranked if s.evidence > ranked[0].evidence - REACH_NATS]
 
 
-def climb(gram: Gram, sites: Sites, chosen: Chosen = (), barred: Chosen = (), most: int = 2000) -> Chosen:
-    """Return a set reached by adding the best explanation that is not barred, as long as one gains anything.
+def climbs(grams: Grams, sites: Sites, starts: Sequence[Key], barred: Chosen = (), most: int = 2000) -> list[Chosen]:
+    """Return the sets reached by adding the best explanation that is not barred, as long as one gains anything.
 
-    On a bench with many clear ones, the clearest reading of every block is added at once.
+    All starts climb side by side. On a bench with many clear ones, the clearest reading of every block is added at
+    once.
     """
+    found = [chosen for _, chosen in starts]
+    climbing = list(range(len(starts)))
     for _ in range(most):
-        gain = gains(gram, sites, chosen).gain
-        gain[list(barred)] = -np.inf
-        if not len(gain) or float(gain.max()) <= 0.0:
+        seen = grams.gains([(starts[i][0], found[i]) for i in climbing])
+        still = []
+        for i, gain in zip(climbing, (s.gain for s in seen), strict=True):
+            gain[list(barred)] = -np.inf
+            if len(gain) and float(gain.max()) > 0.0:
+                found[i] = tuple(sorted({*found[i], int(gain.argmax()), *_clear(sites, gain)}))
+                still.append(i)
+        climbing = still
+        if not climbing:
             break
-        chosen = tuple(sorted({*chosen, int(gain.argmax()), *_clear(sites, gain)}))
-    return chosen
+    return found
 
 
 def _clear(sites: Sites, gain: Floats) -> list[int]:

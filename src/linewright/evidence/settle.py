@@ -10,12 +10,13 @@ import numpy as np
 
 from linewright.evidence.bottom import as_observations, out_of_the_way
 from linewright.evidence.fit import Configuration, Fits, point_at, problem_of, refit, robust_mode
+from linewright.evidence.gains import Chosen, Grams
 from linewright.evidence.gram import DENSE, Gram, Point
 from linewright.evidence.layout import Floats, Layout
 from linewright.evidence.mean import expected_db, losses
-from linewright.evidence.noise import Parts, Weights, noise_parts
+from linewright.evidence.noise import Noise, Parts, Weights
 from linewright.evidence.priors import Priors
-from linewright.evidence.search import Chosen, Search, State, climb, gains
+from linewright.evidence.search import Search, State, climbs
 from linewright.evidence.sites import BENT, BREAK, JOINT, MISREAD, Sites
 
 Progress = Callable[[float, str], None]
@@ -50,12 +51,13 @@ class Bench:
         self.problem = problem_of(lay, priors)
         self.lay, self.priors = lay, priors
         self.sites, self.prior, self.bottom = self.problem.sites, self.problem.prior, self.problem.bottom
+        self.noise = Noise(lay, priors)
         self.aside = out_of_the_way(self.bottom, lay.n)
         self.pairs, self.log_weights = _hypers(priors)
 
     def parts(self, x: Floats, soft: Floats) -> Parts:
         """Return the blocks' own noise near ``x``."""
-        return noise_parts(self.lay, losses(self.lay, x[None]).cell_db[0], soft, self.priors)
+        return self.noise.parts(losses(self.lay, x[None]).cell_db[0], soft)
 
     def starts(self) -> list[tuple[Floats, Floats]]:
         """Return robust modes to start from, with each reading's doubt: cautious and plain, if they differ.
@@ -71,16 +73,15 @@ class Bench:
     def _manners(self) -> tuple[bool, ...]:
         return (True, False) if self.sites.count <= DENSE else (True,)
 
-    def linearise(self, x: Floats) -> tuple[Point, Parts, list[Weights], list[Gram]]:
+    def linearise(self, x: Floats) -> tuple[Point, Parts, list[Weights], Grams]:
         """Linearise at ``x`` for every hyperparameter."""
         point = point_at(self.lay, x)
         level = expected_db(self.lay, x[None])[0]
         point.residual_db[self.bottom.rows], soft = as_observations(self.bottom, level, self.lay.n)
         parts = self.parts(x, soft)
         weights = [parts.weights(scale) for scale in self.priors.noise_scales]
-        return point, parts, weights, [
-            Gram(self.lay, self.sites, self.prior, weights[k], point, r) for k, r in self.pairs
-        ]  # fmt: skip
+        grams = [Gram(self.lay, self.sites, self.prior, weights[k], point, r) for k, r in self.pairs]
+        return point, parts, weights, Grams(grams, self.sites)
 
     def second_thoughts(self, rest: Settled) -> list[tuple[Floats, Chosen]]:
         """Return a further start, and what it bars at first: a cable was said to leave its law, or a meter to bend.
@@ -128,15 +129,15 @@ def _hypers(priors: Priors) -> tuple[list[tuple[int, int]], Floats]:
     return pairs, np.log([priors.noise_weights[k] * rough[r] for k, r in pairs])
 
 
-def _starts(
-    grams: list[Gram], log_weights: Floats, sites: Sites, doubt: Floats, barred: Chosen
-) -> list[tuple[int, Chosen]]:
+def _starts(grams: Grams, log_weights: Floats, sites: Sites, doubt: Floats, barred: Chosen) -> list[tuple[int, Chosen]]:
     """Return where the search begins: a climb for every hyperparameter, on a large bench one climb for all."""
     if sites.count <= DENSE:
-        return [(h, climb(gram, sites, (), barred)) for h, gram in enumerate(grams)]
+        hypers = range(len(grams))
+        return list(zip(hypers, climbs(grams, sites, [(h, ()) for h in hypers], barred), strict=True))
     clear = tuple(int(s) for s in np.flatnonzero(sites.kind == MISREAD) if doubt[sites.target[s]] > 0.9)
-    first = int(np.argmax([gains(g, sites, clear).evidence + w for g, w in zip(grams, log_weights, strict=True)]))
-    return [(first, climb(grams[first], sites, clear, barred))]
+    seen = grams.gains([(h, clear) for h in range(len(grams))])
+    first = int(np.argmax([g.evidence + w for g, w in zip(seen, log_weights, strict=True)]))
+    return [(first, climbs(grams, sites, [(first, clear)], barred)[0])]
 
 
 def _tick(tell: Progress, turn: int, share: float) -> None:

@@ -19,6 +19,8 @@ from linewright.workflows.shelf import all_kept, notes_of, sheet_of
 
 MOST = 24
 State = tuple[str, int, tuple[tuple[int, int], ...]]
+Asked = tuple[State, bool]
+"""A state, and whether the workings of its figures are wanted."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -42,16 +44,16 @@ class Judged:
     """Judgements of an app, the latest few. Who asks for one that is under way waits a moment for it."""
 
     works: Works = field(default_factory=Works)
-    _under_way: dict[str, Work] = field(default_factory=dict)
-    _known: OrderedDict[State, tuple[BenchSheet, BenchResult | None]] = field(default_factory=OrderedDict)
+    _under_way: dict[tuple[str, bool], Work] = field(default_factory=dict)
+    _known: OrderedDict[Asked, tuple[BenchSheet, BenchResult | None]] = field(default_factory=OrderedDict)
     _locks: dict[str, threading.Lock] = field(default_factory=dict)
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
-    def bench(self, ledger: Ledger, session: str, *, anew: bool = False) -> Bench:
+    def bench(self, ledger: Ledger, session: str, *, anew: bool = False, explained: bool = False) -> Bench:
         """Return a session with what it says now, or with the work that finds out.
 
         A judgement of older readings is stopped for that of newer ones. One that a person stopped stays so unless it is
-        asked ``anew``.
+        asked ``anew``. The workings of its figures are there only where they are asked for: they take longer.
 
         Raises
         ------
@@ -64,7 +66,7 @@ class Judged:
             with ledger.reads() as snapshot:
                 item = items.needed(snapshot, "sheet", session)
                 rows = tuple(readings.all_of(snapshot, [session]))
-            found = self._judged(ledger, item, rows, anew)
+            found = self._judged(ledger, item, rows, (anew, explained))
         notes = tuple(n.body["text"] for n in notes_of(ledger, "sheet", session))
         if isinstance(found, Work):
             return Bench(item, rows, sheet_of(ledger, session), notes, None, found)
@@ -77,42 +79,46 @@ class Judged:
             rows = tuple(readings.all_of(snapshot, [session]))
         notes = tuple(n.body["text"] for n in notes_of(ledger, "sheet", session))
         with self._lock:
-            known = self._known.get(_state(ledger, item, rows))
+            state = _state(ledger, item, rows)
+            known = self._known.get((state, False)) or self._known.get((state, True))
         return Bench(item, rows, known[0] if known else sheet_of(ledger, session), notes, None)
 
     def _judged(
-        self, ledger: Ledger, item: Item, rows: Sequence[KeptReading], anew: bool
+        self, ledger: Ledger, item: Item, rows: Sequence[KeptReading], how: tuple[bool, bool]
     ) -> tuple[BenchSheet, BenchResult | None] | Work:
+        anew, explained = how
         state = _state(ledger, item, rows)
         with self._lock:
-            if state in self._known:
-                self._known.move_to_end(state)
-                return self._known[state]
-        work = self._work(ledger, item, repr(state), anew)
+            for asked in ((state, True),) if explained else ((state, False), (state, True)):
+                if asked in self._known:
+                    self._known.move_to_end(asked)
+                    return self._known[asked]
+        work = self._work(ledger, item, (state, explained), anew)
         if not work.wait() or (work.failed and work.stopped):
             return work
         found: tuple[BenchSheet, BenchResult | None] = work.answer()
         self.works.forget(work)
         with self._lock:
-            self._known[state] = found
+            self._known[state, explained] = found
             while len(self._known) > MOST:
                 self._known.popitem(last=False)
         return found
 
-    def _work(self, ledger: Ledger, item: Item, state: str, anew: bool) -> Work:
-        known = self.works.named(state)
+    def _work(self, ledger: Ledger, item: Item, asked: Asked, anew: bool) -> Work:
+        name, explained = repr(asked), asked[1]
+        known = self.works.named(name)
         if known is not None and known.stopped and not anew:
             return known
-        older = self._under_way.get(item.key)
+        older = self._under_way.get((item.key, explained))
         work = self.works.begin(
-            state,
+            name,
             f"What {item.body['title']} says",
             f"/bench/said/{quote(item.key)}",
-            partial(_proved, ledger, item.key),
+            partial(_proved, ledger, item.key, explained),
         )
         if older is not None and older is not work:
             older.stop()
-        self._under_way[item.key] = work
+        self._under_way[item.key, explained] = work
         return work
 
 
@@ -120,12 +126,12 @@ def _state(ledger: Ledger, item: Item, rows: Sequence[KeptReading]) -> State:
     return (f"{ledger.where}\n{item.key}", item.version, tuple((r.number, r.version) for r in rows))
 
 
-def _proved(ledger: Ledger, session: str, tell: Tell) -> tuple[BenchSheet, BenchResult | None]:
+def _proved(ledger: Ledger, session: str, explained: bool, tell: Tell) -> tuple[BenchSheet, BenchResult | None]:
     from linewright.workflows.prove import prove_cable
 
     sheet = sheet_of(ledger, session)
     judge = bool(sheet.readings or sheet.one_end) and bool(sheet.pieces)
-    return sheet, prove_cable(sheet, progress=tell) if judge else None
+    return sheet, prove_cable(sheet, progress=tell, explained=explained) if judge else None
 
 
 @dataclass(frozen=True, slots=True)

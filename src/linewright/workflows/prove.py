@@ -18,6 +18,7 @@ def prove_cable(
     *,
     own: Sequence[LineType] = (),
     progress: Callable[[float, str], None] | None = None,
+    explained: bool = True,
 ) -> BenchResult:
     """Prove every piece on a bench sheet.
 
@@ -29,6 +30,8 @@ def prove_cable(
         The person's own line types, for a sheet that is still to be read.
     progress : callable, optional
         Called with the share done (0 to 1) and what is being done.
+    explained : bool
+        Whether to write down how every figure was worked out. The figures are the same without.
 
     Returns
     -------
@@ -47,7 +50,7 @@ def prove_cable(
     if found.waiting and not (found.readings or found.one_end):
         rule = f"are all empty: {found.waiting} steps wait to be filled in"
         raise InputError("readings", rule, cure="Write the first readings into the readings file.")
-    result = prove(found, progress=progress)
+    result = prove(found, progress=progress, explained=explained)
     return replace(result, remarks=(*result.remarks, _waiting(found.waiting))) if found.waiting else result
 
 

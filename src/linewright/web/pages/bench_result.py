@@ -60,7 +60,7 @@ class ResultPage:
 def said(request: Request, session: str) -> Response:
     """Show everything a session says."""
     judged: Judged = request.app.state.judged
-    found = judged.bench(ledger_of(request), session, anew=True)
+    found = judged.bench(ledger_of(request), session, anew=True, explained=True)
     if found.pending is not None:
         return RedirectResponse(found.pending.address, 303)
     bands = bands_of(found.sheet, plan_in(found.notes), found.rows)
