@@ -151,7 +151,8 @@ def _view(found: list[ReadingFinding], sheet: BenchSheet, width_px: float) -> Sp
     """Return the drawing itself: words and a bar for each reading, over one axis."""
     rows, height = _entries(found, sheet, width_px)
     domain = _domain([_offsets(r, sheet.meter(r.meter)) for r in found])
-    labels = f"datum.value == 0 ? {quoted(say('expected'))} : format(datum.value, '+~g')"
+    middle = say("expected")
+    labels = f"datum.value == 0 ? {quoted(middle)} : format(datum.value, '+~g')"
     axis = {"values": even_ticks(*domain), "labelExpr": labels, "title": say("dB from expected")}
     x, y = across("middle", domain, (6, width_px - 6), axis), down(height)
     drawn = [_drawn(r, sheet.meter(r["finding"].meter), domain) for r in rows if r["kind"] == "drawn"]

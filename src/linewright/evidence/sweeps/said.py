@@ -94,10 +94,11 @@ def _delay(finding: SweepFinding, known: Known) -> list[str]:
         return [say("No delay that fits the phase agrees with the length and velocity factor given: check them.")]
     if finding.candidates:
         ways = (_candidate(c.delay_s, c.length_m, c.velocity_factor) for c in finding.candidates[:4])
+        delays = together(ways, say(" or "))
         return [say(
             "The points lie too far apart to tell the delay: {delays}. Give the length or the type of the cable, or"
             " sweep again with more points.",
-            delays=together(ways, say(" or ")),
+            delays=delays,
         )]  # fmt: skip
     factor = finding.velocity_factor
     if known.length_m is not None and factor is not None and not 0.5 <= factor.value <= 1.0:
