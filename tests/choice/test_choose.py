@@ -188,6 +188,7 @@ def test_remedies_weigh_money():
     assert (first.price, first.transmit_gain_db) == (95.0, 0.0)
     assert first.reception_gain_db > moved.reception_gain_db > shorter.reception_gain_db > 0
     assert moved.price == 30.0
+    assert first.why == f"{95.0 / first.reception_gain_db:.0f} EUR a decibel"
     assert moved.transmit_gain_db > shorter.transmit_gain_db > 0
 
 

@@ -41,7 +41,7 @@ def test_a_label_is_shown_where_no_file_is_named(shelf):
 def test_all_labels_go_on_sheets(shelf):
     path = shelf / "all.pdf"
     told = ask("label", "--all", "-o", str(path), "--sheet", "letter 3x10 2.625x1in", "--first", "30", "--qr")
-    assert (told.exit_code, told.stdout) == (0, "")
+    assert (told.exit_code, told.stdout) == (0, f"Wrote {path}.\n")
     pages = pypdf.PdfReader(io.BytesIO(path.read_bytes())).pages
     assert [tag in page.extract_text() for page, tag in zip(pages, ("new 30", "new 7"), strict=True)] == [True, True]
 
@@ -109,7 +109,8 @@ def test_a_template_is_not_written_over_readings(bench):
     told = ask("sheet", str(bench), "-o", str(target))
     assert (told.exit_code, target.read_bytes()) == (2, before)
     assert "It may hold readings" in words_of(told.stderr)
-    assert ask("sheet", str(bench), "-o", str(target), "--force").exit_code == 0
+    again = ask("sheet", str(bench), "-o", str(target), "--force")
+    assert (again.exit_code, again.stdout) == (0, f"Wrote {target}.\n")
     assert target.read_text().startswith("step,meter,frequency,path,reading")
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import re
 import subprocess
 import sys
@@ -161,6 +162,21 @@ def test_reception_says_nothing_matters_on_hf_and_much_on_uhf():
     assert "with a preamplifier at the antenna" in said
     wire = words_of("\n".join(_lines("reception", str(STATION), "--run", "multiband wire")))
     assert "noise from outside hides what the line takes from reception" in wire
+
+
+def test_noise_is_written_in_one_unit_a_row():
+    lines = _lines("reception", str(STATION))
+    rows = [line for line in lines[: lines.index("multiband wire: signal-to-noise lost, dB")] if "MHz  " in line]
+    assert len(rows) == 10
+    assert all((" dB" in row) is not (" K" in row) for row in rows)
+    assert "is over kT0" in words_of("\n".join(lines))
+
+
+def test_loud_noise_is_told_in_decibels_over_290_kelvin():
+    told = json.loads(ask("reception", str(STATION), "--run", "multiband wire", "--json").stdout)
+    heard = told["runs"][0]["bands"][0]
+    decibels = 10.0 * math.log10(heard["external_noise_kelvin"] / 290.0)  # Fa of ITU-R P.372, section 2
+    assert f"{decibels:.1f} dB (" in "\n".join(_lines("reception", str(STATION), "--run", "multiband wire"))
 
 
 def test_reception_without_a_receiver_says_what_is_missing(tmp_path):

@@ -12,7 +12,7 @@ from linewright.choice.walks import Span
 from linewright.model.choose import Option, Prices, Remedy
 from linewright.model.station import LinePart, Preamplifier
 from linewright.units.said import say
-from linewright.units.writing import digits, metres, plain
+from linewright.units.writing import digits, metres, plain, quantity
 
 PREAMPLIFIER, MOVED = "masthead preamplifier", "radio moved"
 
@@ -27,13 +27,12 @@ def remedies(span: Span, now: Option, prices: Prices, received: Hearing | None) 
     if not lies_m:
         return tuple(out)
     shorter = wishes.shorter_m if wishes.shorter_m is not None else lies_m * 2.0 / 3.0
-    out.append(
-        _shortened(span, now, (say("the route shortened to {length}", length=metres(shorter)), shorter, None), received)
-    )
+    route = say("the route shortened to {length}", length=metres(shorter)), shorter, None
+    out.append(_shortened(span, now, route, received, prices.currency))
     if wishes.moved_m is not None:
         left = say("the radio moved, {length} of line left", length=metres(wishes.moved_m))
         moved = (left, wishes.moved_m, prices.each.get(MOVED))
-        out.append(_shortened(span, now, moved, received))
+        out.append(_shortened(span, now, moved, received, prices.currency))
     return tuple(out)
 
 
@@ -53,10 +52,12 @@ def _preamplifier(span: Span, prices: Prices, heard: Hearing | None) -> Remedy |
     price = prices.each.get(PREAMPLIFIER)
     what = say("a preamplifier at the antenna ({gain} dB, noise figure {figure} dB)",
                gain=digits(one.gain_db), figure=digits(one.noise_figure_db))  # fmt: skip
-    return Remedy(what, price, 0.0, gain, _why(0.0, gain, price))
+    return Remedy(what, price, 0.0, gain, _why(0.0, gain, price, prices.currency))
 
 
-def _shortened(span: Span, now: Option, how: tuple[str, float, float | None], received: Hearing | None) -> Remedy:
+def _shortened(
+    span: Span, now: Option, how: tuple[str, float, float | None], received: Hearing | None, currency: str
+) -> Remedy:
     what, length_m, price = how
     short = _scaled(span, length_m / _length(span))
     limit_db = np.array([b.limit_db for b in now.bands])
@@ -64,7 +65,7 @@ def _shortened(span: Span, now: Option, how: tuple[str, float, float | None], re
     gain, better = now.loss_db - after.loss_db, None
     if now.reception_loss_db is not None and after.reception_loss_db is not None:
         better = now.reception_loss_db - after.reception_loss_db
-    return Remedy(what, price, gain, better, _why(gain, better, price))
+    return Remedy(what, price, gain, better, _why(gain, better, price, currency))
 
 
 def _scaled(span: Span, factor: float) -> Span:
@@ -80,10 +81,11 @@ def _scaled(span: Span, factor: float) -> Span:
     return replace(span, run=replace(span.run, chain=tuple(chain)), beliefs=beliefs)
 
 
-def _why(transmit_db: float, reception_db: float | None, price: float | None) -> str:
+def _why(transmit_db: float, reception_db: float | None, price: float | None, currency: str) -> str:
     best = max(transmit_db, reception_db or 0.0)
     if price is None:
         return say("no price is stated")
     if best < 0.05:
         return say("nothing is won for the money")
-    return say("{price} a decibel", price=plain(price / best, 0))
+    each = plain(price / best, 0)
+    return say("{price} a decibel", price=quantity(each, currency) if currency else each)

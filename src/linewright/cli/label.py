@@ -72,8 +72,11 @@ def label(  # noqa: PLR0913 - one argument an option
         click.echo(remark, err=True)
     if as_json:
         write_json(made)
-    elif explain or output is None:
+        return
+    if explain or output is None:
         write(labels_view(made, explain=explain))
+    if output:
+        click.echo(f"Wrote {output}.")
 
 
 def _wanted(

@@ -10,6 +10,7 @@ from linewright.cli.table import Table
 from linewright.cli.workings_view import workings_view
 from linewright.model.extracts import RECEPTION
 from linewright.model.plan import BandFinding, Budget, Plan, ReceptionFinding
+from linewright.report.plan_words import noise_scale, noises
 from linewright.units.writing import frequency, interval, plain
 
 HEARD_DB = 0.3
@@ -21,17 +22,16 @@ NOTHING = "Nothing can be said of {}: add receiver = {{noise_figure = ...}} to t
 
 def reception(plan: Plan) -> list[str]:
     """Return the loss of signal-to-noise of every run and band, and why where it can be heard."""
-    table = Table(("", "noise outside", "system noise", "signal-to-noise lost (95 %)"), "rrrd")
+    table = Table(("", "noise outside (95 %)", "system noise", "signal-to-noise lost (95 %)"), "rddd")
     found = []
     for budget in plan.budgets:
         heard = _heard(budget)
         if heard and len(plan.budgets) > 1:
             table.part(budget.run)
         for x, r in heard:
-            noise = _kelvin(r.external_noise_kelvin), _kelvin(r.system_noise_kelvin)
-            table.add(frequency(x.frequency_hz), *noise, _lost(r))
+            table.add(frequency(x.frequency_hz), *noises(r), _lost(r))
             found.append(r)
-    return [*table.lines(), *items(_why(found))]
+    return [*table.lines(), *items(noise_scale(found)), *items(_why(found))]
 
 
 def _lost(r: ReceptionFinding) -> str:
@@ -51,17 +51,6 @@ def _heard(budget: Budget) -> list[tuple[BandFinding, ReceptionFinding]]:
     return [(x, x.reception) for x in shown(budget) if x.reception is not None]
 
 
-def _kelvin(value: float) -> str:
-    if value >= 1e6:
-        return f"{float(f'{value / 1e6:.3g}'):g} MK"
-    return f"{float(f'{value:.3g}'):.0f} K"
-
-
-def _reach(low: float, high: float) -> str:
-    times, unit = (1e6, "MK") if high >= 1e6 else (1.0, "K")
-    return f"{float(f'{low / times:.3g}'):g} to {float(f'{high / times:.3g}'):g} {unit}"
-
-
 def reception_view(plan: Plan, *, explain: bool = False) -> str:
     """Return what runs do to reception, before and after every remedy, for a terminal."""
     deaf = [b.run for b in plan.budgets if not _heard(b)]
@@ -79,15 +68,13 @@ def reception_view(plan: Plan, *, explain: bool = False) -> str:
 
 
 def _noise(plan: Plan) -> list[str]:
-    table = Table(("", "outside", "(95 %)", "system"), "rrll")
+    table = Table(("", "outside (95 %)", "system"), "rdd")
     for budget in plan.budgets:
         if _heard(budget) and len(plan.budgets) > 1:
             table.part(budget.run)
         for x, r in _heard(budget):
-            reach = _reach(r.external_noise_kelvin_low, r.external_noise_kelvin_high)
-            outside, system = _kelvin(r.external_noise_kelvin), _kelvin(r.system_noise_kelvin)
-            table.add(frequency(x.frequency_hz), outside, reach, system)
-    return table.lines()
+            table.add(frequency(x.frequency_hz), *noises(r))
+    return [*table.lines(), *items(noise_scale(r for b in plan.budgets for _, r in _heard(b)))]
 
 
 def _remedies(budget: Budget) -> list[str]:

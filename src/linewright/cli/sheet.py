@@ -61,6 +61,8 @@ def sheet(
         write_json(blank)
     elif output is None:
         write(blank_view(blank))
+    else:
+        click.echo(f"Wrote {output}.")
 
 
 def _write(

@@ -14,11 +14,12 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from linewright.errors import InputError
+from linewright.units.constants import NOISE_REFERENCE_KELVIN
 
 Floats = NDArray[np.float64]
 Place = Literal["antenna", "radio"]
 
-REFERENCE_KELVIN: Final = 290.0
+REFERENCE_KELVIN: Final = NOISE_REFERENCE_KELVIN
 """The standard noise temperature T0 (ITU-R P.372, section 2)."""
 BOLTZMANN_J_PER_KELVIN: Final = 1.380_649e-23
 """Exact, by the definition of the kelvin (BIPM, The International System of Units, 9th edition, section 2.2)."""

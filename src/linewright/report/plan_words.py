@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from linewright.model.plan import BandFinding
+from collections.abc import Iterable, Iterator
+
+from linewright.model.plan import BandFinding, ReceptionFinding
 from linewright.model.what_if import Difference
 from linewright.units.said import say, together
-from linewright.units.writing import digits, places_for, plain, quantity
+from linewright.units.writing import digits, is_loud, noise, places_for, plain, quantity
 
 
 def watts(x: BandFinding) -> tuple[str, str]:
@@ -26,6 +28,19 @@ def arrival(x: BandFinding) -> str:
     if not reach:
         return say("{arrives} of {given} reach the antenna.", arrives=arrives, given=given)
     return say("{arrives} of {given} reach the antenna {reach}.", arrives=arrives, given=given, reach=reach)
+
+
+def noises(r: ReceptionFinding) -> tuple[str, str]:
+    """Return noise from outside with its interval, and that of the whole system, in one unit."""
+    loud = is_loud(r.external_noise_kelvin)
+    outside = noise(r.external_noise_kelvin, r.external_noise_kelvin_low, r.external_noise_kelvin_high, loud=loud)
+    return outside, noise(r.system_noise_kelvin, loud=loud)
+
+
+def noise_scale(found: Iterable[ReceptionFinding]) -> Iterator[str]:
+    """Yield what decibels of noise are counted from, where any are shown."""
+    if any(is_loud(r.external_noise_kelvin) for r in found):
+        yield say("Noise in decibels is over kT0, the noise of 290 K.")
 
 
 def changed(d: Difference) -> str:

@@ -8,6 +8,7 @@ from functools import partial
 from linewright.model.plan import BandFinding, Budget, ExposureFinding, Plan, ReceptionFinding
 from linewright.report import figures
 from linewright.report.document import Block, Cautions, Column, Drawing, Panel, Part, Points, Row, Table
+from linewright.report.plan_words import noise_scale, noises
 from linewright.report.station_tables import band_title
 from linewright.units.said import say
 from linewright.units.writing import digits, frequency, interval, length, plain, quantity
@@ -15,7 +16,6 @@ from linewright.units.writing import digits, frequency, interval, length, plain,
 HEARD_DB = 0.3
 """A loss of signal-to-noise below this nobody notices; common practice, no source."""
 NOTHING_DB = 0.05
-MEGA = 1e6
 
 
 def reception(plan: Plan) -> Iterator[Block]:
@@ -28,6 +28,7 @@ def reception(plan: Plan) -> Iterator[Block]:
         Column(say("system noise"), "figure"), Column(say("signal-to-noise lost (95 %)"), "figure"),
     )  # fmt: skip
     yield Points("", tuple(_why([r for b in plan.budgets for _, r in _heard(b)])))
+    notes = tuple(noise_scale(r for b in plan.budgets for _, r in _heard(b)))
     caption = say("Noise temperatures at the antenna's terminals, and what the run costs in signal-to-noise")
     panels = tuple(
         Panel(partial(figures.reception, b), say("What {run} takes from reception, by band.", run=b.run))
@@ -35,7 +36,7 @@ def reception(plan: Plan) -> Iterator[Block]:
         if _heard(b)
     )
     drawn = say("Signal-to-noise lost on each run, by band.")
-    yield Drawing(drawn, panels, Table(caption, columns, parts))
+    yield Drawing(drawn, panels, Table(caption, columns, parts, notes))
     yield from _remedies(plan)
 
 
@@ -44,18 +45,10 @@ def _heard(budget: Budget) -> Sequence[tuple[BandFinding, ReceptionFinding]]:
 
 
 def _noise(x: BandFinding, r: ReceptionFinding) -> Row:
-    low, high = r.external_noise_kelvin_low, r.external_noise_kelvin_high
-    outside = say("{value} ({low} to {high})", value=_kelvin(r.external_noise_kelvin), low=_kelvin(low),
-                  high=_kelvin(high))  # fmt: skip
     lost = interval(r.reception_loss_db, r.reception_loss_db_low, r.reception_loss_db_high)
     if r.reception_loss_db_high < NOTHING_DB:
         lost = quantity(plain(0.0, 1), "dB")
-    return Row((frequency(x.frequency_hz), outside, _kelvin(r.system_noise_kelvin), lost))
-
-
-def _kelvin(value: float) -> str:
-    size, unit = (MEGA, "MK") if value >= MEGA else (1.0, "K")
-    return quantity(digits(float(f"{value / size:.3g}"), 6), unit)
+    return Row((frequency(x.frequency_hz), *noises(r), lost))
 
 
 def _why(found: Sequence[ReceptionFinding]) -> Iterator[str]:

@@ -22,4 +22,7 @@ METRE_PER_FOOT: Final = 0.3048
 ANNEALED_COPPER_CONDUCTIVITY_S_PER_M: Final = 5.8e7
 """International Annealed Copper Standard at 20 degrees Celsius (IEC 60028, 1925)."""
 
+NOISE_REFERENCE_KELVIN: Final = 290.0
+"""T0, to which noise figures refer (ITU-R P.372, section 2; IEEE definition of noise figure)."""
+
 TWO_PI: Final = 2.0 * pi

@@ -10,6 +10,7 @@ import math
 from collections.abc import Callable, Sequence
 from typing import Any, Concatenate, ParamSpec
 
+from linewright.units.constants import NOISE_REFERENCE_KELVIN
 from linewright.units.manner import ENGLISH, FEET_PER_METRE, Manner
 from linewright.units.said import Said, say
 
@@ -257,3 +258,35 @@ def swr(value: float) -> str:
     ('1.35', '48')
     """
     return figure(_swr, value)
+
+
+LOUD = 10.0
+"""Noise so many times that of 290 K is written in decibels over it, as the trade does; fainter noise in kelvin."""
+
+
+def is_loud(noise_kelvin: float) -> bool:
+    """Return whether noise from outside is written in decibels over kT0, and all that stands in its row with it."""
+    return noise_kelvin >= LOUD * NOISE_REFERENCE_KELVIN
+
+
+def _noise(manner: Manner, noise_kelvin: float, low: float | None, high: float | None, loud: bool) -> str:
+    unit = "dB" if loud else "K"
+    said, *ends = (_noise_figure(manner, t, loud) for t in (noise_kelvin, low, high) if t is not None)
+    if not ends or ends[0] == ends[1]:
+        return f"{said} {unit}"
+    return f"{said} {unit} {manner.message('({low} to {high})').format(low=ends[0], high=ends[1])}"
+
+
+def _noise_figure(manner: Manner, noise_kelvin: float, loud: bool) -> str:
+    if loud:
+        return _plain(manner, 10.0 * math.log10(max(noise_kelvin, 1.0) / NOISE_REFERENCE_KELVIN), 1)
+    return manner.number(f"{float(f'{noise_kelvin:.3g}'):.0f}")
+
+
+def noise(noise_kelvin: float, low: float | None = None, high: float | None = None, *, loud: bool) -> str:
+    """Write a noise temperature with its interval, all in one unit: decibels over kT0 where ``loud``, else kelvin.
+
+    >>> noise(200.0, 180.0, 226.0, loud=False), noise(502e3, 78.3e3, 20.7e6, loud=True), noise(10119.0, loud=False)
+    ('200 K (180 to 226)', '32.4 dB (24.3 to 48.5)', '10100 K')
+    """
+    return figure(_noise, noise_kelvin, low, high, loud)

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from linewright.model.plan import BandFinding, ExposureFinding, PartFinding, Plan, ReceptionFinding
-from linewright.report.plan_words import watts
+from linewright.report.plan_words import noise_scale, noises, watts
 from linewright.units.said import together
 from linewright.units.writing import frequency, interval, plain, swr
 from linewright.web.drawn import Bar, bar
@@ -201,23 +201,16 @@ def _heard(state: RunState, x: BandFinding, r: ReceptionFinding) -> HeardRow:
     lost = "0.0 dB" if sure else interval(
         r.reception_loss_db, r.reception_loss_db_low, r.reception_loss_db_high
     )  # fmt: skip
-    return HeardRow(
-        frequency(x.frequency_hz), _opened(state, _kelvin(r.external_noise_kelvin), "noise", x),
-        _opened(state, _kelvin(r.system_noise_kelvin), "noise", x), _opened(state, lost, "heard", x),
-    )  # fmt: skip
-
-
-def _kelvin(value: float) -> str:
-    if value >= 1e6:
-        return f"{float(f'{value / 1e6:.3g}'):g} MK"
-    return f"{float(f'{value:.3g}'):.0f} K"
+    outside, system = (_opened(state, words, "noise", x) for words in noises(r))
+    return HeardRow(frequency(x.frequency_hz), outside, system, _opened(state, lost, "heard", x))
 
 
 def _why(heard: list[ReceptionFinding]) -> tuple[str, ...]:
     said = list(dict.fromkeys(r.why for r in heard if r.reception_loss_db >= HEARD_DB))
     quiet = sum(r.reception_loss_db < HEARD_DB for r in heard)
     where = "Elsewhere" if said else "Here"
-    return (*said, *([f"{where} noise from outside hides what the line takes from reception."] if quiet else []))
+    hidden = [f"{where} noise from outside hides what the line takes from reception."] if quiet else []
+    return (*said, *hidden, *noise_scale(heard))
 
 
 def _remedies(heard: list[ReceptionFinding]) -> tuple[tuple[str, tuple[str, ...]], ...]:
