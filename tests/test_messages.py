@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import ast
 import importlib.util
 import re
 import shutil
+from collections.abc import Iterator
 from pathlib import Path
 from string import Formatter
 from types import ModuleType
@@ -17,6 +19,8 @@ from linewright.units.said import say, say_many, written
 from linewright.units.writing import plain
 
 ROOT = Path(__file__).parents[1]
+SPEAKERS = {"say": 1, "mark": 1, "message": 1, "say_many": 2}
+"""Calls that say something, and how many of their arguments are messages."""
 WORD = re.compile(r"[^\W\d_]{2,}")
 ALIKE = {
     "Kaiser, β {shape}", "S9+{over} dB", "SWR", "SWR {swr}", "{band}: {power} EIRP", "{c} dB, {d} dB", "{value} (SWR)",
@@ -51,6 +55,20 @@ def german(tool: ModuleType) -> Catalog:
 
 def _messages(catalogue: Catalog) -> list[Message]:
     return [message for message in catalogue if message.id]
+
+
+def _said() -> Iterator[str]:
+    """Yield every literal that a call of the sources says."""
+    for path in sorted((ROOT / "src" / "linewright").rglob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Call):
+                texts = node.args[: SPEAKERS.get(ast.unparse(node.func).rpartition(".")[2], 0)]
+                yield from (text.value for text in texts if isinstance(text, ast.Constant))
+
+
+def test_the_tool_misses_no_sentence(german):
+    known = {english for message in _messages(german) for english, _ in _forms(message)}
+    assert [text for text in _said() if text not in known] == []
 
 
 def _forms(message: Message) -> list[tuple[str, str]]:

@@ -8,8 +8,10 @@ from linewright.ledger import items
 from linewright.ledger.store import Ledger
 from linewright.model.ledger import Item
 from linewright.report.made import Input
+from linewright.units.said import say
 from linewright.workflows.ledger_toml import toml_text
 from linewright.workflows.shelf_evidence import Shelved
+from linewright.workflows.shelf_words import evidence_name
 
 
 def inputs_of_piece(ledger: Ledger, tag: str) -> tuple[Input, ...]:
@@ -36,15 +38,16 @@ def inputs_of_station(ledger: Ledger, name: str) -> tuple[Input, ...]:
 
 
 def _item(item: Item) -> Input:
-    return Input(f"{item.kind} {item.key}", _sha(toml_text(item.body)))
+    named = say("piece {key}", key=item.key) if item.kind == "piece" else say("station {key}", key=item.key)
+    return Input(named, _sha(toml_text(item.body)))
 
 
 def _evidence(shelf: Shelved, kind: str, key: str) -> Input:
     if kind == "sweep":
-        return Input(f"sweep {key}", shelf.sweeps[key].body["files"][0]["sha256"])
+        return Input(evidence_name(kind, key), shelf.sweeps[key].body["files"][0]["sha256"])
     sheet = shelf.written(key)
     whole = "\0".join([sheet.text, *(text for pair in sheet.files for text in pair)])
-    return Input(f"sheet {key}", _sha(whole))
+    return Input(evidence_name(kind, key), _sha(whole))
 
 
 def _sha(text: str) -> str:
