@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from datetime import UTC, date, datetime
 from pathlib import Path
 
@@ -12,10 +13,11 @@ from ledger.gear import BLUE, BY, reading, sound_bench, stock_up, sweep_bytes
 from linewright.errors import InputError
 from linewright.evidence.bench import beliefs_of
 from linewright.formats.sheet import read_bench_sheet
-from linewright.workflows import shelf, shelf_beliefs
+from linewright.workflows import shelf, shelf_beliefs, shelf_evidence
 from linewright.workflows.plan import plan_station
 from linewright.workflows.prove import prove_cable
 from linewright.workflows.shelf import By, open_ledger
+from linewright.workflows.shelf_once import once
 
 DEMO = Path(__file__).parents[2] / "src" / "linewright" / "workflows" / "demo_data"
 LATER = By(datetime(2029, 4, 2, 12, 0, tzinfo=UTC))
@@ -214,3 +216,62 @@ def test_new_readings_flow_into_the_plan_of_a_kept_station(ledger):
     after = plan_station(shelf.station_of(ledger, kept.item.key), run="portable mast").budgets[0].bands[0]
     width = [b.total_loss_db_high - b.total_loss_db_low for b in (before, after)]
     assert width[1] < width[0]
+
+
+def test_a_glance_shows_what_was_remembered_and_names_what_is_behind(ledger, monkeypatch):
+    stock_up(ledger)
+    key = sound_bench(ledger)
+    before = shelf.list_shelf(ledger)
+    assert shelf.glance_at_shelf(ledger) == (before, ())
+    shelf.correct_reading(ledger, key, 2, reading(6.0, "blue 7", "7.1 MHz"))
+    with monkeypatch.context() as nobody:
+        nobody.setattr(shelf_evidence, "_beliefs", None)  # nothing is judged at a glance
+        assert shelf.glance_at_shelf(ledger) == (before, ("black 20", "blue 7"))
+    told = []
+    after = shelf.list_shelf(ledger, progress=lambda done, doing: told.append((done, str(doing))))
+    assert after != before
+    assert told == [(0.0, "judging what was measured")]
+    assert shelf.glance_at_shelf(ledger) == (after, ())
+
+
+def test_a_glance_works_out_a_piece_that_was_itself_changed(ledger):
+    stock_up(ledger)
+    sound_bench(ledger)
+    shelf.list_shelf(ledger)
+    shelf.change(ledger, "piece", "blue 7", {"length": "12 ft"})
+    seen, behind = shelf.glance_at_shelf(ledger)
+    assert behind == ()
+    assert seen == shelf.list_shelf(ledger)
+
+
+def test_who_asks_for_what_is_just_worked_out_waits_for_it():
+    worked, go = [], threading.Event()
+
+    @once(4)
+    def slowly(key):
+        worked.append(key)
+        go.wait(5)
+        return len(worked)
+
+    answers = []
+    asking = [threading.Thread(target=lambda key=key: answers.append(slowly(key))) for key in "aabaab"]
+    for one in asking:
+        one.start()
+    go.set()
+    for one in asking:
+        one.join()
+    assert sorted(worked) == ["a", "b"]
+    assert len(answers) == 6
+
+
+def test_what_went_wrong_is_tried_again():
+    tries = []
+
+    @once(4)
+    def sometimes(key):
+        tries.append(key)
+        return 1 // (len(tries) - 1)
+
+    with pytest.raises(ZeroDivisionError):
+        sometimes("a")
+    assert (sometimes("a"), len(tries)) == (1, 2)

@@ -18,6 +18,7 @@ from ledger.writers import KEEP_WRITING, KILL_WRITERS, WRITE_SOME, start
 from linewright.errors import CannotError, InputError
 from linewright.ledger import backups
 from linewright.ledger.opening import open_at
+from linewright.ledger.schema import HEAD
 from linewright.workflows import shelf
 from linewright.workflows.shelf import open_ledger
 
@@ -224,13 +225,17 @@ def test_a_ledger_from_a_newer_version_is_left_alone(where):
         open_ledger(where)
 
 
-def test_another_programs_tables_are_no_ledger(where):
+@pytest.mark.parametrize("numbered", [False, True], ids=["bare", "numbered as ours"])
+def test_another_programs_tables_are_no_ledger(where, numbered):
     from linewright.ledger import opening
 
     ledger = opening._on_server(where, 1000) if "://" in where else opening._in_file(Path(where), 1000)
     with ledger, ledger.writes(NOW) as w:
         w.connection.exec_driver_sql("CREATE TABLE song (name TEXT)")
-    with pytest.raises(InputError, match=r"holds something else \(song\)"):
+        if numbered:
+            w.connection.exec_driver_sql("CREATE TABLE alembic_version (version_num TEXT)")
+            w.connection.exec_driver_sql(f"INSERT INTO alembic_version VALUES ('{HEAD}')")
+    with pytest.raises(InputError, match=r"holds something else \(.*song\)"):
         open_ledger(where)
 
 

@@ -18,7 +18,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from linewright.catalogue import own_type
+from linewright import catalogue
 from linewright.errors import Culprit, InputError, UnitError, gathered
 from linewright.formats import fields
 from linewright.formats.csv_rows import csv_rows
@@ -81,7 +81,7 @@ def _line(table: Table) -> LineType | None:
     if table.bad:
         return None
     try:
-        return own_type(name, points, impedance_ohm=impedance, velocity_factor=velocity, steel_centre=steel)
+        return catalogue.own_type(name, points, impedance_ohm=impedance, velocity_factor=velocity, steel_centre=steel)
     except InputError as error:
         table.fail(error)
         return None
@@ -136,7 +136,7 @@ def _from_csv(source: Source) -> tuple[LineType, ...]:
     found = []
     for name, some in points.items():
         try:
-            found.append(own_type(name, some))
+            found.append(catalogue.own_type(name, some))
         except InputError as error:
             source.problems.append(error.at(Culprit(source.name, None, name)))
     return tuple(found)

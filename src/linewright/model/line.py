@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any, Literal
-
-import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from typing import TYPE_CHECKING, Any, Literal
 
 from linewright.units.said import mark, say
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import ArrayLike, NDArray
 
 Grade = Literal["read", "memory", "class", "person"]
 """How a figure is known: read in a public text, from memory, typical of its class, or given by the person."""
@@ -79,6 +80,8 @@ class AttenuationLaw:
 
     def parts_db_per_m(self, frequency_hz: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Return the conductor part (with any constant) and the dielectric part, dB/m, shaped as the input."""
+        import numpy as np
+
         f_mhz = np.asarray(frequency_hz, dtype=np.float64) / 1e6
         return self.k0_db_per_m + self.k1_db_per_m * np.sqrt(f_mhz), self.k2_db_per_m * f_mhz
 

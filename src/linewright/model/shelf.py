@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field, fields
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
-from linewright.model.belief import Belief
 from linewright.model.ledger import Change, Item
 from linewright.model.result import Working
 from linewright.units.said import mark
+
+if TYPE_CHECKING:
+    from linewright.model.belief import Belief
 
 EvidenceKind = Literal["sheet", "sweep"]
 Urgency = Literal["due", "soon", "later"]

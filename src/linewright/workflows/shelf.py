@@ -38,6 +38,7 @@ Asking::
     kept(ledger, kind, key) -> Item
     all_kept(ledger, kind, *, archived=False) -> tuple[Item, ...]
     list_shelf(ledger, *, archived=False, on=None) -> Shelf     each piece with its belief, and what to test again
+    glance_at_shelf(ledger, *, on=None) -> tuple[Shelf, tuple[str, ...]]    at once; of these tags, as it was before
     show_piece(ledger, tag) -> ShelfPiece
     evidence_of(ledger, tag) -> tuple[Evidence, ...]
     belief_of_piece(ledger, tag) -> PieceBelief             draws, from every sheet and sweep
@@ -62,7 +63,7 @@ from __future__ import annotations
 from linewright.workflows.history import history_of, reminders
 from linewright.workflows.ledger_files import export_ledger, import_ledger
 from linewright.workflows.ledger_merge import merge_ledger
-from linewright.workflows.shelf_beliefs import belief_of_piece, evidence_of, list_shelf, show_piece
+from linewright.workflows.shelf_beliefs import belief_of_piece, evidence_of, glance_at_shelf, list_shelf, show_piece
 from linewright.workflows.shelf_file_any import file_any, file_lines
 from linewright.workflows.shelf_filing import (
     file_sheet,
@@ -100,8 +101,8 @@ from linewright.workflows.shelf_stations import keep_station, keep_station_files
 __all__ = [
     "By", "add", "add_note", "add_reading", "all_kept", "archive", "back_up", "belief_of_piece", "change",
     "change_session", "changes", "correct_reading", "evidence_of", "export_ledger", "file_any", "file_lines",
-    "file_of", "file_sheet", "file_sheet_files", "file_sweep", "file_sweep_bytes", "history_of", "import_ledger",
-    "keep_station", "keep_station_files", "kept", "list_shelf", "merge_ledger", "notes_of", "open_ledger", "own_lines",
-    "prove_session", "readings_of", "reminders", "rename", "restore", "sheet_of", "show_piece", "start_session",
-    "station_of", "stations", "undo",
+    "file_of", "file_sheet", "file_sheet_files", "file_sweep", "file_sweep_bytes", "glance_at_shelf", "history_of",
+    "import_ledger", "keep_station", "keep_station_files", "kept", "list_shelf", "merge_ledger", "notes_of",
+    "open_ledger", "own_lines", "prove_session", "readings_of", "reminders", "rename", "restore", "sheet_of",
+    "show_piece", "start_session", "station_of", "stations", "undo",
 ]  # fmt: skip

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-import hashlib
-from dataclasses import replace
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from linewright.ledger import derived, items
-from linewright.ledger.store import Ledger, Snapshot, written
+from linewright.ledger.store import Ledger, Snapshot
 from linewright.model.bench import Piece
 from linewright.model.ledger import Item
 from linewright.model.shelf import BandLoss, Evidence, PieceBelief, Shelf, ShelfPiece
 from linewright.units.said import say, together
 from linewright.workflows.engine import ENGINE
-from linewright.workflows.shelf_evidence import Shelved, by_stock, tests_of
+from linewright.workflows.shelf_evidence import Shelved, by_stock, prepared, tests_of
+from linewright.workflows.shelf_marks import Marks
 from linewright.workflows.shelf_open import today
 from linewright.workflows.shelf_reminders import reminder_of
 from linewright.workflows.shelf_words import by_its_stock, evidence_name, kept, left_out, of_no_type, words
@@ -22,6 +23,8 @@ from linewright.workflows.shelf_words import by_its_stock, evidence_name, kept, 
 if TYPE_CHECKING:
     from linewright.model.belief import Belief
 
+Answers = dict[str, tuple[str, dict[str, Any]]]
+Progress = Callable[[float, str], None]
 SHOWN_HZ = (14.2e6, 144.3e6, 432.1e6)
 """Where a shelf shows losses."""
 DRAWS = 1000
@@ -98,16 +101,34 @@ def _new(piece: Piece) -> Belief:
     return replace(belief, basis=say("catalogue, taken as new"))
 
 
-def list_shelf(ledger: Ledger, *, archived: bool = False, on: date | None = None) -> Shelf:
+def list_shelf(
+    ledger: Ledger, *, archived: bool = False, on: date | None = None, progress: Progress | None = None
+) -> Shelf:
     """Return the pieces on the shelf by tag, each with its belief, and which to test again.
 
     What was worked out before is remembered in the ledger, and worked out anew when evidence or engine has changed.
-    With ``archived``, the pieces put away instead.
+    With ``archived``, the pieces put away instead. ``progress`` is told the share done as each sheet is judged.
     """
     with ledger.reads() as snapshot:
-        chosen = items.every(snapshot, "piece", archived=archived)
-        found, new = _rows(snapshot, chosen)
+        found = _Remembered.of(snapshot, items.every(snapshot, "piece", archived=archived))
+        new = found.anew(found.behind, progress)
     _remember(ledger, new)
+    return _listed(found.rows(new), on)
+
+
+def glance_at_shelf(ledger: Ledger, *, on: date | None = None) -> tuple[Shelf, tuple[str, ...]]:
+    """Return the shelf without waiting, and the pieces shown as they were before the newest evidence.
+
+    A piece of which nothing is remembered, or which was itself changed since, is worked out at once.
+    """
+    with ledger.reads() as snapshot:
+        found = _Remembered.of(snapshot, items.every(snapshot, "piece", archived=False))
+        new = found.anew([i for i in found.behind if found.version(i) != i.version])
+    _remember(ledger, new)
+    return _listed(found.rows(new), on), tuple(i.key for i in found.behind if i.key not in new)
+
+
+def _listed(found: Sequence[ShelfPiece], on: date | None) -> Shelf:
     due = (reminder_of(p, today(on)) for p in found if not p.archived)
     return Shelf(tuple(found), tuple(sorted((r for r in due if r.urgency != "later"), key=lambda r: r.due_on)))
 
@@ -121,51 +142,53 @@ def show_piece(ledger: Ledger, tag: str) -> ShelfPiece:
         If there is no such piece.
     """
     with ledger.reads() as snapshot:
-        found, new = _rows(snapshot, [items.needed(snapshot, "piece", tag)])
+        found = _Remembered.of(snapshot, [items.needed(snapshot, "piece", tag)])
+        new = found.anew(found.behind)
     _remember(ledger, new)
-    return found[0]
+    return found.rows(new)[0]
 
 
-Answers = dict[str, tuple[str, dict[str, Any]]]
+@dataclass(frozen=True, slots=True)
+class _Remembered:
+    """Pieces, what is remembered of them, and the digest of what each answer should rest on now."""
 
+    shelf: Shelved
+    chosen: Sequence[Item]
+    known: Answers
+    marks: Mapping[str, str]
 
-def _rows(snapshot: Snapshot, chosen: list[Item]) -> tuple[list[ShelfPiece], Answers]:
-    """Return pieces with their beliefs, and the answers that were not remembered."""
-    shelf, known, new = Shelved.of(snapshot), derived.known(snapshot, "belief", ENGINE), Answers()
-    marks = _Marks(shelf)
-    missing = []
-    for item in chosen:
-        mark = marks.of(item)
-        if known.get(item.key, ("",))[0] != mark:
-            missing.append((item, mark))
-    for (item, mark), piece in zip(missing, shelf.nouns([i for i, _ in missing]), strict=True):
-        new[item.key] = (mark, summary(believed(shelf, piece), piece))
-    return [_row(i, (new.get(i.key) or known[i.key])[1]) for i in chosen], new
+    @classmethod
+    def of(cls, snapshot: Snapshot, chosen: Sequence[Item]) -> _Remembered:
+        """Look it up."""
+        shelf = Shelved.of(snapshot)
+        marks = Marks(shelf)
+        return cls(shelf, chosen, derived.known(snapshot, "belief", ENGINE), {i.key: marks.of(i) for i in chosen})
 
+    @property
+    def behind(self) -> list[Item]:
+        """The pieces of which nothing is remembered, or which something has changed since."""
+        return [i for i in self.chosen if i.key not in self.known or self.known[i.key][0] != self.marks[i.key]]
 
-class _Marks:
-    """What an answer rests on, as a digest: the piece, its evidence, its stock's, and the person's line types."""
+    def version(self, item: Item) -> int:
+        """Return the version of a piece that an answer was remembered of, 0 without any."""
+        return int(self.known[item.key][1].get("version", 0)) if item.key in self.known else 0
 
-    def __init__(self, shelf: Shelved) -> None:
-        self.shelf = shelf
-        self._sheets: dict[str, str] = {}
+    def anew(self, chosen: Sequence[Item], progress: Progress | None = None) -> Answers:
+        """Work out what is believed of pieces."""
+        if not chosen:
+            return {}
+        for done in prepared(self.shelf, [i.key for i in chosen]):
+            if progress:
+                progress(done, say("judging what was measured"))
+        found = zip(chosen, self.shelf.nouns(chosen), strict=True)
+        return {
+            i.key: (self.marks[i.key], {"version": i.version, **summary(believed(self.shelf, noun), noun)})
+            for i, noun in found
+        }
 
-    def of(self, item: Item) -> str:
-        """Return the digest of one piece."""
-        shelf = self.shelf
-        parts = [written(item.body), shelf.own]
-        evidence = shelf.evidence(item.key)
-        for e in evidence:
-            parts.append(self._sheet(e.key) if e.kind == "sheet" else written(shelf.sweeps[e.key].body))
-        if not evidence and (judge := shelf.judge_by_stock(item.key)):
-            parts.append(self._sheet(judge))
-        return hashlib.sha256("\n".join(parts).encode()).hexdigest()
-
-    def _sheet(self, key: str) -> str:
-        if key not in self._sheets:
-            rows = [written({"number": r.number, "cells": r.cells}) for r in self.shelf.kept[key]]
-            self._sheets[key] = "\n".join([key, written(self.shelf.sheets[key].body), *rows])
-        return self._sheets[key]
+    def rows(self, new: Answers) -> list[ShelfPiece]:
+        """Return the pieces with what is believed of each; new answers go before those remembered."""
+        return [_row(i, (new.get(i.key) or self.known[i.key])[1]) for i in self.chosen]
 
 
 def _remember(ledger: Ledger, new: Answers) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import lru_cache
@@ -18,6 +18,7 @@ from linewright.model.shelf import Evidence
 from linewright.units.said import say
 from linewright.workflows import shelf_nouns as nouns
 from linewright.workflows.ledger_toml import toml_text
+from linewright.workflows.shelf_once import once
 from linewright.workflows.shelf_renames import Names, names_now
 
 if TYPE_CHECKING:
@@ -173,7 +174,7 @@ def _lines(own: str) -> tuple[LineType, ...]:
     return nouns.lines_of(tomllib.loads(own)["line"]) if own else ()
 
 
-@lru_cache(maxsize=64)
+@once(64)
 def _beliefs(written: Written) -> tuple[Mapping[str, Belief], Mapping[str, Belief], Mapping[str, Any]]:
     """Return what a sheet lets one believe of its pieces, what was believed before, and where it looked."""
     import numpy as np
@@ -191,7 +192,7 @@ def _beliefs(written: Written) -> tuple[Mapping[str, Belief], Mapping[str, Belie
     return beliefs_of(sheet), beliefs_of(replace(sheet, readings=(), one_end=())), looked
 
 
-@lru_cache(maxsize=64)
+@once(64)
 def _sweep_beliefs(piece: tuple[str, str], texts: tuple[tuple[str, bytes, str], ...]) -> tuple[tuple[Belief, Any], ...]:
     import numpy as np
 
@@ -258,6 +259,14 @@ def by_stock(shelf: Shelved, piece: Piece) -> tuple[str, Belief] | None:
     present = [" ".join(str(p["tag"]).split()) for p in shelf.sheets[key].body["sheet"].get("piece", ())]
     cousin = None if piece.tag in present else shelf.pieces[piece.tag]
     return key, replace(_beliefs(shelf.written(key, cousin))[0][piece.tag], piece=piece)
+
+
+def prepared(shelf: Shelved, tags: Sequence[str]) -> Iterator[float]:
+    """Judge every sheet that speaks of pieces, so that what they say together is at hand; yield the share done."""
+    sheets = list(dict.fromkeys(e.key for tag in tags for e in shelf.evidence(tag) if e.kind == "sheet"))
+    for done, key in enumerate(sheets):
+        yield done / len(sheets)
+        _beliefs(shelf.written(key))
 
 
 def _year(e: Evidence) -> float:
