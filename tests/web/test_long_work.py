@@ -103,6 +103,25 @@ def test_work_that_lasts_lets_others_begin(works, monkeypatch):
     long.stop()
 
 
+def test_work_that_stands_aside_lets_all_others_go_first(works):
+    done, go = [], threading.Event()
+
+    def aside(tell):
+        for step in range(4):
+            tell(step / 4, "tidying up")
+            done.append("aside")
+            go.wait(2)
+
+    long = works.begin("aside", "Aside", "/", aside, aside=True)
+    while not done:
+        time.sleep(0.01)
+    others = [works.begin(f"w{i}", "W", "/", lambda tell: done.append("other")) for i in range(3)]
+    time.sleep(0.1)
+    go.set()
+    assert all(work.wait(2) for work in (*others, long))
+    assert done == ["aside", *["other"] * 3, *["aside"] * 3]
+
+
 def test_old_answers_make_room_and_what_is_under_way_stays(works):
     GO_ON.clear()
     long = works.begin("long", "Long", "/", slowly)

@@ -34,6 +34,7 @@ from linewright.web.pages import (
     shelf,
     shelf_files,
     shelf_gear,
+    shelf_rename,
     station,
     sweeps,
     waiting,
@@ -64,7 +65,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     app.state.opened, app.state.judged = Opened(settings.ledger), Judged()
     app.state.works, app.state.choices = app.state.judged.works, Choices()
     app.state.sessions = Sessions(settings.pass_phrase)
-    shelved = (labels, shelf_files, shelf_gear, shelf)
+    shelved = (labels, shelf_files, shelf_gear, shelf_rename, shelf)
     for part in (
         door,
         offline,

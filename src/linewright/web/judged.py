@@ -7,15 +7,16 @@ from collections import OrderedDict
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import partial
+from typing import NamedTuple
 from urllib.parse import quote
 
 from linewright.ledger import items, readings
 from linewright.ledger.store import Ledger
 from linewright.model.bench import BenchSheet
 from linewright.model.ledger import Item, KeptReading
-from linewright.model.result import BenchResult, MeterFinding
-from linewright.web.long_work import Tell, Work, Works
-from linewright.workflows.shelf import all_kept, notes_of, sheet_of
+from linewright.model.result import BenchResult
+from linewright.web.long_work import PATIENCE_S, Tell, Work, Works
+from linewright.workflows.shelf import notes_of, sheet_of
 
 MOST = 24
 State = tuple[str, int, tuple[tuple[int, int], ...]]
@@ -39,6 +40,14 @@ class Bench:
     pending: Work | None = None
 
 
+class _How(NamedTuple):
+    """How a judgement is asked for."""
+
+    anew: bool = False
+    explained: bool = False
+    patience_s: float = PATIENCE_S
+
+
 @dataclass(slots=True)
 class Judged:
     """Judgements of an app, the latest few. Who asks for one that is under way waits a moment for it."""
@@ -60,13 +69,8 @@ class Judged:
         UnknownNameError
             If there is no such session.
         """
-        with self._lock:
-            mine = self._locks.setdefault(f"{ledger.where}\n{session}", threading.Lock())
-        with mine:
-            with ledger.reads() as snapshot:
-                item = items.needed(snapshot, "sheet", session)
-                rows = tuple(readings.all_of(snapshot, [session]))
-            found = self._judged(ledger, item, rows, (anew, explained))
+        with self._lock_of(ledger, session):
+            item, rows, found = self._now(ledger, session, _How(anew, explained))
         notes = tuple(n.body["text"] for n in notes_of(ledger, "sheet", session))
         if isinstance(found, Work):
             return Bench(item, rows, sheet_of(ledger, session), notes, None, found)
@@ -83,23 +87,52 @@ class Judged:
             known = self._known.get((state, False)) or self._known.get((state, True))
         return Bench(item, rows, known[0] if known else sheet_of(ledger, session), notes, None)
 
+    def glance(self, ledger: Ledger, session: str, patience_s: float) -> tuple[BenchResult | None, bool]:
+        """Return what a session says, and whether that is of its newest readings; wait for it no longer than told."""
+        mine = self._lock_of(ledger, session)
+        if mine.acquire(timeout=patience_s):
+            try:
+                found = self._now(ledger, session, _How(patience_s=patience_s))[2]
+            finally:
+                mine.release()
+            if not isinstance(found, Work):
+                return found[1], True
+        return self._before(ledger, session), False
+
+    def _before(self, ledger: Ledger, session: str) -> BenchResult | None:
+        """Return the newest judgement of a session that is remembered, of fewer readings than it has now."""
+        name = _name(ledger, session)
+        with self._lock:
+            return next((found[1] for (state, _), found in reversed(self._known.items()) if state[0] == name), None)
+
+    def _lock_of(self, ledger: Ledger, session: str) -> threading.Lock:
+        with self._lock:
+            return self._locks.setdefault(_name(ledger, session), threading.Lock())
+
+    def _now(
+        self, ledger: Ledger, session: str, how: _How
+    ) -> tuple[Item, tuple[KeptReading, ...], tuple[BenchSheet, BenchResult | None] | Work]:
+        with ledger.reads() as snapshot:
+            item = items.needed(snapshot, "sheet", session)
+            rows = tuple(readings.all_of(snapshot, [session]))
+        return item, rows, self._judged(ledger, item, rows, how)
+
     def _judged(
-        self, ledger: Ledger, item: Item, rows: Sequence[KeptReading], how: tuple[bool, bool]
+        self, ledger: Ledger, item: Item, rows: Sequence[KeptReading], how: _How
     ) -> tuple[BenchSheet, BenchResult | None] | Work:
-        anew, explained = how
         state = _state(ledger, item, rows)
         with self._lock:
-            for asked in ((state, True),) if explained else ((state, False), (state, True)):
+            for asked in ((state, True),) if how.explained else ((state, False), (state, True)):
                 if asked in self._known:
                     self._known.move_to_end(asked)
                     return self._known[asked]
-        work = self._work(ledger, item, (state, explained), anew)
-        if not work.wait() or (work.failed and work.stopped):
+        work = self._work(ledger, item, (state, how.explained), how.anew)
+        if not work.wait(how.patience_s) or (work.failed and work.stopped):
             return work
         found: tuple[BenchSheet, BenchResult | None] = work.answer()
         self.works.forget(work)
         with self._lock:
-            self._known[state, explained] = found
+            self._known[state, how.explained] = found
             while len(self._known) > MOST:
                 self._known.popitem(last=False)
         return found
@@ -123,7 +156,11 @@ class Judged:
 
 
 def _state(ledger: Ledger, item: Item, rows: Sequence[KeptReading]) -> State:
-    return (f"{ledger.where}\n{item.key}", item.version, tuple((r.number, r.version) for r in rows))
+    return (_name(ledger, item.key), item.version, tuple((r.number, r.version) for r in rows))
+
+
+def _name(ledger: Ledger, session: str) -> str:
+    return f"{ledger.where}\n{session}"
 
 
 def _proved(ledger: Ledger, session: str, explained: bool, tell: Tell) -> tuple[BenchSheet, BenchResult | None]:
@@ -132,24 +169,3 @@ def _proved(ledger: Ledger, session: str, explained: bool, tell: Tell) -> tuple[
     sheet = sheet_of(ledger, session)
     judge = bool(sheet.readings or sheet.one_end) and bool(sheet.pieces)
     return sheet, prove_cable(sheet, progress=tell, explained=explained) if judge else None
-
-
-@dataclass(frozen=True, slots=True)
-class MeterSaid:
-    """What the newest session that could tell says of a meter on a band."""
-
-    session: str
-    finding: MeterFinding
-
-
-def meters_said(ledger: Ledger, judged: Judged, most: int = 6) -> tuple[MeterSaid, ...]:
-    """Return what the newest sessions say of each meter on each band, the newest that could tell first."""
-    sessions = sorted(all_kept(ledger, "sheet"), key=lambda i: (i.body["measured_on"], i.changed_at), reverse=True)
-    found: dict[tuple[str, float], MeterSaid] = {}
-    for item in sessions[:most]:
-        result = judged.bench(ledger, item.key).result
-        for m in result.meters if result else ():
-            at = (m.meter, m.frequency_hz)
-            if at not in found or (found[at].finding.trust == "unknown" and m.trust != "unknown"):
-                found[at] = MeterSaid(item.key, m)
-    return tuple(found[at] for at in sorted(found))

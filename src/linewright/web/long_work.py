@@ -31,6 +31,8 @@ Tell = Callable[[float, str], None]
 Job = Callable[[Tell], Any]
 PATIENCE_S = 1.0
 """How long a page waits before it shows how far the work is."""
+GIVE_WAY_S = 0.002
+"""How long work that stands aside leaves the machine to whoever waits for it."""
 TURN_S = 1.0
 """How long a work has the machine for itself; works that last longer share it from then on."""
 MOST = 32
@@ -128,18 +130,25 @@ class Work:
 
 
 class _Turn:
-    """The machine for oneself: short works go one after the other, which is quicker for all than all at once."""
+    """The machine for oneself: short works go one after the other, which is quicker for all than all at once.
 
-    def __init__(self, lock: threading.Semaphore) -> None:
-        self._lock, self._mine, self._since = lock, False, 0.0
+    Work that stands ``aside`` lets everybody else begin at each of its steps.
+    """
+
+    def __init__(self, lock: threading.Semaphore, aside: bool) -> None:
+        self._lock, self._aside, self._mine, self._since = lock, aside, False, 0.0
 
     def __enter__(self) -> None:
         self._lock.acquire()
         self._mine, self._since = True, time.monotonic()
 
     def shared(self) -> None:
-        """Let others begin once this one lasts."""
-        if self._mine and time.monotonic() - self._since > TURN_S:
+        """Let others begin, once this one lasts or if it stands aside."""
+        if self._aside:
+            self._let_go()
+            time.sleep(GIVE_WAY_S)
+            self.__enter__()
+        elif self._mine and time.monotonic() - self._since > TURN_S:
             self._let_go()
 
     def __exit__(self, *_: object) -> None:
@@ -159,10 +168,11 @@ class Works:
     _lock: threading.Lock = field(default_factory=threading.Lock)
     _turns: threading.Semaphore = field(default_factory=threading.Semaphore)
 
-    def begin(self, name: str, title: str, back: str, job: Job) -> Work:
+    def begin(self, name: str, title: str, back: str, job: Job, *, aside: bool = False) -> Work:
         """Return the work of a name: the one under way or done, else begun now.
 
-        What was stopped or went wrong is begun anew.
+        What was stopped or went wrong is begun anew. Work that nobody waits for stands ``aside``: it lets all other
+        work go first.
         """
         key = _key(name)
         with self._lock:
@@ -173,7 +183,7 @@ class Works:
             self._known.pop(key, None)
             self._known[key] = work
             self._thin()
-        threading.Thread(target=work.run, args=(job, _Turn(self._turns)), name=title, daemon=True).start()
+        threading.Thread(target=work.run, args=(job, _Turn(self._turns, aside)), name=title, daemon=True).start()
         return work
 
     def named(self, name: str) -> Work | None:

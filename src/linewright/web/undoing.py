@@ -63,7 +63,8 @@ def words_of(c: Change) -> str:
     before, after = c.before.get("archived"), (c.after or {}).get("archived")
     if before != after:
         return f"{c.kind} {c.key} {'put away' if after else 'brought back'}"
-    return f"{c.kind} {c.key} changed{_fields(c)}"
+    was = c.before.get("body", {}).get("tag", c.key)
+    return f"{c.kind} {was} renamed {c.key}" if was != c.key else f"{c.kind} {c.key} changed{_fields(c)}"
 
 
 def _value(cells: object) -> str:

@@ -20,11 +20,12 @@ from linewright.model.shelf import BandLoss, Drift, PieceHistory, Reminder, Shel
 from linewright.units.writing import frequency, interval, metres, plain
 from linewright.web.bench_said import answers_of
 from linewright.web.gear import EXPOSURES, designators, form_of
-from linewright.web.judged import Judged, MeterSaid, meters_said
+from linewright.web.judged import Judged
 from linewright.web.ladder import Rung, ladder
 from linewright.web.ledgers import by, ledger_of
 from linewright.web.pages.bench_start import meter_about
 from linewright.web.shown import page
+from linewright.web.standing import MeterSaid, standing
 from linewright.web.undoing import Undoable, undoables
 from linewright.workflows.shelf import (
     add_note,
@@ -34,12 +35,12 @@ from linewright.workflows.shelf import (
     evidence_of,
     history_of,
     kept,
-    list_shelf,
     restore,
     undo,
 )
 
 router = APIRouter(include_in_schema=False)
+PIECE = "/shelf/piece/"
 SAID_HZ = 144.3e6
 """Where a verdict is told: on the band that decides."""
 
@@ -78,7 +79,7 @@ class MeterLine:
 
 @dataclass(frozen=True, slots=True)
 class ShelfPage:
-    """The shelf."""
+    """The shelf; ``behind`` names what is shown as it was before the newest readings."""
 
     pieces: tuple[PieceLine, ...]
     meters: tuple[MeterLine, ...]
@@ -86,6 +87,7 @@ class ShelfPage:
     changes: tuple[Undoable, ...]
     empty: bool
     said: str
+    behind: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,10 +120,11 @@ class PiecePage:
 def shelf(request: Request, said: str = "") -> Response:
     """Show the shelf."""
     ledger = ledger_of(request)
-    found = list_shelf(ledger, on=None)
+    stands = standing(ledger, request.app.state.judged)
+    found = stands.shelf
     due = {r.piece: r for r in found.reminders}
     scale = scale_of(x.loss_db_high for p in found.pieces for x in p.losses)
-    meters = _meters(ledger, request.app.state.judged)
+    meters = _meters(ledger, stands.meters)
     kinds: tuple[Kind, ...] = ("piece", "meter", "sweep", "line", "stock")
     away = tuple((kind, i.key) for kind in kinds for i in all_kept(ledger, kind, archived=True))
     shown = ShelfPage(
@@ -131,6 +134,7 @@ def shelf(request: Request, said: str = "") -> Response:
         undoables(changes(ledger, most=60).changes, 8),
         not (found.pieces or meters or away or all_kept(ledger, "sheet")),
         said[:200],
+        stands.behind,
     )
     return page(request, "shelf.html", shown, place="shelf", title="Shelf")
 
@@ -213,8 +217,7 @@ def verdict_workings(p: ShelfPiece) -> tuple[Working, ...]:
     return tuple(workings)
 
 
-def _meters(ledger: Ledger, judged: Judged) -> tuple[MeterLine, ...]:
-    said = meters_said(ledger, judged)
+def _meters(ledger: Ledger, said: Sequence[MeterSaid]) -> tuple[MeterLine, ...]:
     return tuple(_meter(i, [s for s in said if s.finding.meter == i.key]) for i in all_kept(ledger, "meter"))
 
 
@@ -294,8 +297,10 @@ def note(request: Request, kind: str, key: str, text: Annotated[str, Form()] = "
 @router.post("/shelf/undo")
 def take_back(request: Request, change: Annotated[int, Form()], back: Annotated[str, Form()] = "/shelf") -> Response:
     """Set a change back."""
-    undo(ledger_of(request), change, by=by(request))
-    return RedirectResponse(back if back.startswith("/shelf") else "/shelf", 303)
+    made = undo(ledger_of(request), change, by=by(request))
+    if back.startswith(PIECE):  # it may have another tag now
+        return RedirectResponse(PIECE + quote(made.key), 303)
+    return RedirectResponse("/shelf", 303)
 
 
 def today_of(text: str) -> date | None:

@@ -6,6 +6,7 @@ import tempfile
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path, PurePath
+from typing import get_args
 from urllib.parse import quote
 
 from fastapi import APIRouter, Request
@@ -14,10 +15,12 @@ from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import FormData, UploadFile
 
 from linewright.errors import InputError
+from linewright.formats import fields
 from linewright.web.ledgers import by, ledger_of
 from linewright.web.pages.bench import SHEET
 from linewright.web.pages.shelf import today_of
 from linewright.web.shown import page
+from linewright.workflows.ledger_merge import Choice, Merged
 from linewright.workflows.shelf import (
     all_kept,
     archive,
@@ -26,11 +29,12 @@ from linewright.workflows.shelf import (
     export_ledger,
     file_sheet_files,
     file_sweep_bytes,
-    import_ledger,
+    merge_ledger,
 )
 from linewright.workflows.shelf_open import today
 
 router = APIRouter(include_in_schema=False)
+MOST_NAMED = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,22 +136,42 @@ def export(request: Request) -> Response:
 
 @router.post("/shelf/import/ledger")
 async def import_whole(request: Request) -> Response:
-    """Fill an empty ledger from an export."""
+    """Bring an export into the ledger, whatever that holds."""
     async with request.form() as form:
-        return await run_in_threadpool(_import, request, await _sent(form, "files"))
+        return await run_in_threadpool(_import, request, form, await _sent(form, "files"))
 
 
-def _import(request: Request, sent: Sequence[tuple[str, bytes]]) -> Response:
+def _import(request: Request, form: FormData, sent: Sequence[tuple[str, bytes]]) -> Response:
     try:
+        clash: Choice = fields.one_of(str(form.get("clash", "")), "clash", get_args(Choice))
         if len(sent) != 1:
             raise InputError("export", "must be one zip file", cure="Choose what Export gave.")
         with tempfile.TemporaryDirectory() as folder:
             path = Path(folder) / sent[0][0]
             path.write_bytes(sent[0][1])
-            many = import_ledger(ledger_of(request), path, by=by(request))
+            merged = merge_ledger(ledger_of(request), path, clash=clash, by=by(request))
     except InputError as cause:
         return _shown(request, cause)
-    return RedirectResponse(f"/shelf?said={quote(f'{many} items came in, with their whole history.')}", 303)
+    return RedirectResponse(f"/shelf?said={quote(_told(merged))}", 303)
+
+
+def _told(merged: Merged) -> str:
+    """Return what came of an import, as sentences."""
+    said = [f"{len(merged.came)} things came in."]
+    if merged.same:
+        said.append(f"{merged.same} were here already, just so.")
+    mine = [f"{b.kind} {b.key}" for b in merged.clashed if not b.called]
+    theirs = [f"{b.kind} {b.called}" for b in merged.clashed if b.called]
+    if mine:
+        said.append(f"Kept as here: {_names(mine)}.")
+    if theirs:
+        said.append(f"Came under names of their own: {_names(theirs)}.")
+    return " ".join(said)
+
+
+def _names(found: Sequence[str]) -> str:
+    more = [f"{len(found) - MOST_NAMED} more"] if len(found) > MOST_NAMED else []
+    return ", ".join([*found[:MOST_NAMED], *more])
 
 
 @router.post("/shelf/backup")

@@ -19,14 +19,15 @@ from linewright.report.plan_words import arrival
 from linewright.units.writing import frequency, plain
 from linewright.web.bench_rows import bands_of, plan_in
 from linewright.web.explain import word
-from linewright.web.judged import Judged, MeterSaid, meters_said
+from linewright.web.judged import Judged
 from linewright.web.ledgers import by, ledger_of
 from linewright.web.pages.bench import SHEET
 from linewright.web.pages.shelf import verdict_of, verdict_workings
 from linewright.web.run_state import RunState, address
 from linewright.web.shown import page
+from linewright.web.standing import MeterSaid, standing
 from linewright.web.stations import KEPT
-from linewright.workflows.shelf import all_kept, file_sheet_files, list_shelf, station_of, stations
+from linewright.workflows.shelf import all_kept, file_sheet_files, station_of, stations
 
 router = APIRouter(include_in_schema=False)
 DEMO = ("harbour-ridge.toml", "harbour-ridge.csv")
@@ -69,7 +70,7 @@ class RunLine:
 
 @dataclass(frozen=True, slots=True)
 class StationPage:
-    """How the station stands."""
+    """How the station stands; ``behind`` names what is shown as it was before the newest readings."""
 
     empty: bool
     lead: str
@@ -78,6 +79,7 @@ class StationPage:
     open: tuple[Open, ...]
     meters: tuple[MeterDoubt, ...]
     stations: tuple[str, ...]
+    behind: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,18 +94,19 @@ class RunsPage:
 def station(request: Request) -> Response:
     """Show how the station stands."""
     ledger, judged = ledger_of(request), request.app.state.judged
-    shelf = list_shelf(ledger)
+    stands = standing(ledger, judged)
+    shelf = stands.shelf
     sheets = all_kept(ledger, "sheet")
     begun = _open(ledger, judged, sheets)
-    doubts = _doubts(meters_said(ledger, judged))
     shown = StationPage(
         not (shelf.pieces or sheets or all_kept(ledger, "meter")),
         _lead(shelf.pieces, shelf.reminders, begun),
         tuple((p.tag, verdict_of(p), verdict_workings(p)) for p in shelf.pieces),
         shelf.reminders,
         begun,
-        doubts,
+        _doubts(stands.meters),
         tuple(i.key for i in stations(ledger)),
+        stands.behind,
     )
     return page(request, "station.html", shown, place="station", title="Station")
 
