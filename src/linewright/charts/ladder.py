@@ -26,12 +26,16 @@ _ABOUT: Final = mark("The evidence of a piece in time order: what each test says
 
 @dataclass(frozen=True, slots=True)
 class Rung:
-    """One step of the ladder: what was heard and when, what is believed after it, what it says alone (dB)."""
+    """One step of the ladder: what was heard and when, what is believed after it, what it says alone (dB).
+
+    ``sheet`` is the key of the bench sheet it comes from, empty for anything else.
+    """
 
     what: str
     on: str
     believed: Interval
     alone: Interval | None = None
+    sheet: str = ""
 
 
 @in_manner

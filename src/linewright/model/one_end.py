@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, field, fields
+from dataclasses import dataclass, field
 from math import inf, isfinite
 from typing import Any, Literal
 
 from linewright.model.line import LineType
-from linewright.model.result import Verdict, Working
+from linewright.model.result import Verdict, Working, document
 from linewright.units.said import mark, say
 
 FarEnd = Literal["open", "short", "load", "antenna"]
@@ -212,13 +212,4 @@ class OneEndResult:
 
     def to_dict(self) -> dict[str, Any]:
         """Return the document of schema ``linewright/one-end/1``."""
-        out: dict[str, Any] = {"schema": "linewright/one-end/1"}
-        for item in fields(self):
-            value = getattr(self, item.name)
-            if item.name in ("remarks", "cautions"):
-                out[item.name] = list(value)
-            elif isinstance(value, tuple):
-                out[item.name] = [asdict(entry) for entry in value]
-            else:
-                out[item.name] = asdict(value) if isinstance(value, OneEndLaw) else value
-        return out
+        return document("linewright/one-end/1", self)

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, field, fields
-from typing import Any, Literal
+from dataclasses import asdict, dataclass, field, fields, is_dataclass
+from typing import TYPE_CHECKING, Any, Literal
 
 from linewright.model.growth import GrowthFinding
 from linewright.model.scale import Scale
 from linewright.units.said import mark
+
+if TYPE_CHECKING:
+    from _typeshed import DataclassInstance
 
 Verdict = Literal["good", "worn", "bad", "cannot tell"]
 Trust = Literal["good", "doubtful", "none", "unknown"]
@@ -165,13 +168,15 @@ class BenchResult:
 
     def to_dict(self) -> dict[str, Any]:
         """Return the document of schema ``linewright/bench-result/1``."""
-        out: dict[str, Any] = {"schema": "linewright/bench-result/1"}
-        for item in fields(self):
-            value = getattr(self, item.name)
-            if item.name in ("cautions", "remarks"):
-                out[item.name] = list(value)
-            elif isinstance(value, tuple):
-                out[item.name] = [asdict(entry) for entry in value]
-            else:
-                out[item.name] = value
-        return out
+        return document("linewright/bench-result/1", self)
+
+
+def document(schema: str, noun: DataclassInstance) -> dict[str, Any]:
+    """Return a noun as a JSON document of a schema: its fields in order, sentences as they are, nouns as mappings."""
+    return {"schema": schema, **{item.name: _plain(getattr(noun, item.name)) for item in fields(noun)}}
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, tuple):
+        return [_plain(entry) for entry in value]
+    return asdict(value) if is_dataclass(value) and not isinstance(value, type) else value

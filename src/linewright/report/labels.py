@@ -11,10 +11,9 @@ from linewright.model.label import Label
 from linewright.model.shelf import BandLoss
 from linewright.report.label_sheets import LabelSheet
 from linewright.report.labels_code import LEAST_MODULE_MM, Code, code_of, content_of
-from linewright.report.labels_picture import Picture, set_picture
 from linewright.report.labels_placed import Pages, in_own_size, on_sheets
 from linewright.report.literal import apart, foreign, printable, visible
-from linewright.report.paper import set_pages
+from linewright.report.paper import Form, set_pages
 from linewright.units.manner import ENGLISH, Manner
 from linewright.units.said import mark, say, say_many, together, written
 from linewright.units.writing import frequency, interval, metres, plain
@@ -52,7 +51,7 @@ def label_pages(labels: Sequence[Label], wanted: Wanted) -> bytes:
     return set_pages(TEMPLATE, _data(labels, wanted))
 
 
-def label_picture(label: Label, wanted: Wanted, kind: Picture) -> bytes:
+def label_picture(label: Label, wanted: Wanted, kind: Form) -> bytes:
     """Return one label as a picture of its own size, ``kind`` "svg" or "png".
 
     Raises
@@ -62,7 +61,7 @@ def label_picture(label: Label, wanted: Wanted, kind: Picture) -> bytes:
     """
     if wanted.sheet is not None:
         raise InputError("sheet", "goes with a PDF only", cure="Name a file that ends in .pdf.")
-    return set_picture(TEMPLATE, _data([label], wanted), kind)
+    return set_pages(TEMPLATE, _data([label], wanted), kind)
 
 
 def code_remarks(labels: Sequence[Label], wanted: Wanted) -> tuple[str, ...]:

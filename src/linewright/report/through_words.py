@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from linewright.evidence.through.words import swr_words
 from linewright.model.through import CurvePoint, Estimate, ThroughResult
 from linewright.units.said import say
-from linewright.units.writing import digits, frequency, interval, places_for, plain, quantity
+from linewright.units.writing import frequency, interval, places_for, plain, quantity
 
-FAR_SWR = 20.0
-"""An SWR beyond this is not told: nobody can read it."""
 MATCHED_DB = 40.0
 """A return loss beyond this is a match so good that nobody can tell it from a perfect one."""
 MOST_ROWS = 21
@@ -21,19 +20,6 @@ def title(r: ThroughResult) -> str:
     return say("{seen} seen through {line}", seen=r.seen, line=r.line)
 
 
-def swr(value: float | None) -> str:
-    """Return an SWR; what is far off is not told.
-
-    >>> swr(1.0312), swr(7.41), swr(None), swr(33.0)
-    ('1.03', '7.4', 'beyond telling', 'over 20')
-    """
-    if value is None:
-        return say("beyond telling")
-    if value > FAR_SWR:
-        return say("over {most}", most=digits(FAR_SWR))
-    return plain(value, 2 if value < 2 else 1)
-
-
 def swr_interval(found: Estimate) -> str:
     """Return an SWR with its interval; far ends are not told.
 
@@ -41,8 +27,10 @@ def swr_interval(found: Estimate) -> str:
     ('1.70 (1.40 to 2.3)', '4.8 or more')
     """
     if found.value is None and found.low is not None:
-        return say("{least} or more", least=swr(found.low))
-    return say("{value} ({low} to {high})", value=swr(found.value), low=swr(found.low), high=swr(found.high))
+        return say("{least} or more", least=swr_words(found.low))
+    return say(
+        "{value} ({low} to {high})", value=swr_words(found.value), low=swr_words(found.low), high=swr_words(found.high)
+    )
 
 
 def ohms(e: Estimate) -> str:
@@ -75,7 +63,7 @@ def figures(r: ThroughResult) -> Iterator[tuple[str, str, str]]:
     """Yield each figure: its name, what was seen at the radio, and what stands at the antenna."""
     at = r.frequency_hz
     name = say("SWR") if at is None else say("SWR at {frequency}", frequency=frequency(at))
-    yield name, swr(r.radio_swr), swr_interval(r.antenna_swr)
+    yield name, swr_words(r.radio_swr), swr_interval(r.antenna_swr)
     yield say("return loss"), "", return_loss(r.antenna_return_loss_db)
     for name, part in ((say("resistance"), r.antenna_resistance_ohm), (say("reactance"), r.antenna_reactance_ohm)):
         if part.value is not None:
@@ -98,6 +86,6 @@ def curve(r: ThroughResult) -> Iterator[tuple[str, str, str, str, str]]:
 
 
 def _row(p: CurvePoint) -> tuple[str, str, str, str, str]:
-    unmended = say("impossible") if p.plain_swr is None else swr(p.plain_swr)
+    unmended = say("impossible") if p.plain_swr is None else swr_words(p.plain_swr)
     at = frequency(round(p.frequency_hz, -1))
-    return at, swr(p.radio_swr), swr_interval(p.antenna_swr), unmended, swr(p.highest_swr_at_radio)
+    return at, swr_words(p.radio_swr), swr_interval(p.antenna_swr), unmended, swr_words(p.highest_swr_at_radio)

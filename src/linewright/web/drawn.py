@@ -1,24 +1,21 @@
 """The line drawn as it lies: a band from radio to antenna, as wide as the power still on its way.
 
 Shapes stand in a box of 1000 by 100 that is stretched to the paper; words stand beside it in per cent of the width, so
-they keep their size on a phone. Between the ends the interval grows as those of the parts do (root of the sum of
-squares, in dB), scaled so that at the antenna it is the plan's own.
+they keep their size on a phone. Where parts lie and what power is left on the way is that of the charts.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import chain, pairwise
 
+from linewright.charts.flow_shape import Left, edges, left_along, returned
 from linewright.model.plan import BandFinding, PartFinding
 from linewright.report.plan_words import watts
 from linewright.units.writing import frequency, plain
 
 WIDE, DEEP = 1000.0, 100.0
-LEAST_SHARE = 0.075
-"""No part is narrower: a finger finds it on a phone."""
-STEPS = 8
 NOTED_DB = 0.3
 """A loss from here on has its decibels written at the band."""
 LETTER = 9.0
@@ -113,31 +110,18 @@ def draw(bands: Sequence[BandFinding], before: Sequence[BandFinding] = ()) -> Dr
     shown = [bands[i] for i in sorted(gravest)]
     then = {x.frequency_hz: x.power_at_antenna_w for x in before}
     most = max([x.power_w for x in (*shown, *before)], default=1.0)
-    edges = _edges(shown[0].parts if shown else ())
+    parts = shown[0].parts if shown else ()
+    places = edges(parts)
     room = TALL_PX if len(shown) < 3 else LOW_PX
-    rows = tuple(_row(x, edges, most, HEAD_PX + i * room, then.get(x.frequency_hz)) for i, x in enumerate(shown))
-    places = _places(shown[0].parts if shown else (), edges)
-    return Drawn(places, rows, HEAD_PX + room * len(rows), room - ABOVE_PX - BELOW_PX, len(bands) - len(shown))
+    rows = tuple(_row(x, places, most, HEAD_PX + i * room, then.get(x.frequency_hz)) for i, x in enumerate(shown))
+    return Drawn(
+        _places(parts, places), rows, HEAD_PX + room * len(rows), room - ABOVE_PX - BELOW_PX, len(bands) - len(shown)
+    )
 
 
-def _edges(parts: Sequence[PartFinding]) -> list[float]:
-    """Return where parts begin and end, 0 to 1: lines as long as they are, other parts as narrow as may be."""
-    if not parts:
-        return [0.0, 1.0]
-    least = min(LEAST_SHARE, 0.9 / len(parts))
-    lengths = [p.length_m or 0.0 for p in parts]
-    free = 1.0 - least * len(parts)
-    whole = sum(lengths)
-    shares = [least + free * (x / whole if whole else 1.0 / len(parts)) for x in lengths]
-    out = [0.0]
-    for share in shares:
-        out.append(out[-1] + share)
-    return [*out[:-1], 1.0]
-
-
-def _places(parts: Sequence[PartFinding], edges: Sequence[float]) -> tuple[Place, ...]:
+def _places(parts: Sequence[PartFinding], ends: Sequence[float]) -> tuple[Place, ...]:
     found = []
-    for i, (part, (a, b)) in enumerate(zip(parts, pairwise(edges), strict=False), start=1):
+    for i, (part, (a, b)) in enumerate(zip(parts, pairwise(ends), strict=False), start=1):
         room = int((b - a) * WIDE / LETTER) - 2
         short = part.name if len(part.name) <= room else f"{part.name[: room - 1].rstrip()}…" if room > 7 else ""
         left, width = round(100 * a, 2), round(100 * (b - a), 2)
@@ -145,83 +129,45 @@ def _places(parts: Sequence[PartFinding], edges: Sequence[float]) -> tuple[Place
     return tuple(found)
 
 
-def _row(x: BandFinding, edges: Sequence[float], most: float, y: int, before_w: float | None) -> Row:
+def _row(x: BandFinding, places: Sequence[float], most: float, y: int, before_w: float | None) -> Row:
     scale = DEEP / most
-    along = _along(x, edges)
-    low = _line(along, 1, scale)
-    high, middle = _line(along, 2, scale), _line(along, 0, scale)
+    left = left_along(x, places)
+    along = list(chain.from_iterable(left))
+    low, high = _line(along, [p.low_w for p in along], scale), _line(along, [p.high_w for p in along], scale)
     arrives, reach = watts(x)
     return Row(
         y, frequency(x.frequency_hz), f"{arrives} of {x.power_w:.4g} W {reach}".strip(),
-        _closed(low), _between(low, high), _text(middle), _heat(x, edges, scale), _back(x, edges),
+        _closed(low), _between(low, high), _text(_middle(along, scale)), _heat(x, left, scale), _back(x, places),
         None if before_w is None or abs(before_w - x.power_at_antenna_w) < 5e-3 * x.power_w else scale * before_w,
-        _notes(x, edges, scale),
+        _notes(x, places, scale),
     )  # fmt: skip
 
 
-def _along(x: BandFinding, edges: Sequence[float]) -> list[tuple[float, float, float, float]]:
-    """Return (place, power, least, most) along the run: within a part power falls by equal decibels."""
-    reach = _reach(x)
-    out = []
-    for i, part in enumerate(x.parts):
-        a, b = edges[i], edges[i + 1]
-        for step in range(STEPS + 1):
-            t = step / STEPS
-            power = part.power_in_w * (part.power_out_w / part.power_in_w) ** t if part.power_in_w > 0 else 0.0
-            down, up = (r0 + t * (r1 - r0) for r0, r1 in zip(reach[i], reach[i + 1], strict=True))
-            out.append((a + t * (b - a), power, power * 10 ** (-down / 10), power * 10 ** (up / 10)))
-    return out or [(0.0, x.power_w, x.power_w, x.power_w), (1.0, x.power_at_antenna_w, *_ends(x))]
+def _line(along: Sequence[Left], watts_left: Sequence[float], scale: float) -> list[tuple[float, float]]:
+    return [(WIDE * p.place, min(DEEP, scale * power)) for p, power in zip(along, watts_left, strict=True)]
 
 
-def _ends(x: BandFinding) -> tuple[float, float]:
-    return x.power_at_antenna_w_low, x.power_at_antenna_w_high
+def _middle(along: Sequence[Left], scale: float) -> list[tuple[float, float]]:
+    return _line(along, [p.power_w for p in along], scale)
 
 
-def _reach(x: BandFinding) -> list[tuple[float, float]]:
-    """Return how far power may lie below and above at each joint, dB."""
-    squares = [0.0]
-    for part in x.parts:
-        squares.append(squares[-1] + (part.loss_db_high - part.loss_db_low) ** 2)
-    down = max(0.0, x.total_loss_db_high - x.total_loss_db)
-    up = max(0.0, x.total_loss_db - x.total_loss_db_low)
-    whole = squares[-1] or 1.0
-    return [(down * (s / whole) ** 0.5, up * (s / whole) ** 0.5) for s in squares]
-
-
-def _line(along: Sequence[tuple[float, float, float, float]], which: int, scale: float) -> list[tuple[float, float]]:
-    return [(WIDE * place[0], min(DEEP, scale * place[1 + which])) for place in along]
-
-
-def _heat(x: BandFinding, edges: Sequence[float], scale: float) -> tuple[str, ...]:
+def _heat(x: BandFinding, left: Sequence[Sequence[Left]], scale: float) -> tuple[str, ...]:
     """Return what each part turns to heat: between what is left of the power and what came in."""
-    along = _along(x, edges)
-    out = []
-    for i, part in enumerate(x.parts):
-        own = along[i * (STEPS + 1) : (i + 1) * (STEPS + 1)]
-        foot = min(DEEP, scale * part.power_in_w)
-        points = [*_line(own, 0, scale), (WIDE * edges[i + 1], foot)]
-        out.append(_text(points))
-    return tuple(out)
+    return tuple(
+        _text([*_middle(own, scale), (WIDE * own[-1].place, min(DEEP, scale * part.power_in_w))])
+        for part, own in zip(x.parts, left, strict=False)
+    )
 
 
-def _back(x: BandFinding, edges: Sequence[float]) -> str:
+def _back(x: BandFinding, places: Sequence[float]) -> str:
     """Return the wave that comes back, as wide as its share of the wave that goes out; it stands on its foot."""
-    ends = [_returned(x.swr_at_antenna)] * (1 if x.parts else 2)
-    seen = [_returned(part.swr_in or 1.0) for part in x.parts] + ends
-    points = [(WIDE * place, DEEP * (1.0 - back)) for place, back in zip(edges, seen, strict=True)]
+    points = [(WIDE * place, DEEP * (1.0 - back)) for place, back in zip(places, returned(x), strict=True)]
     return _text([*points, (WIDE, DEEP), (0.0, DEEP)])
 
 
-def _returned(swr: float) -> float:
-    """Return the share of a wave's power that an SWR sends back."""
-    from linewright.physics.mismatch import reflection_from_swr
-
-    return float(reflection_from_swr(max(1.0, swr)) ** 2)
-
-
-def _notes(x: BandFinding, edges: Sequence[float], scale: float) -> tuple[Note, ...]:
+def _notes(x: BandFinding, places: Sequence[float], scale: float) -> tuple[Note, ...]:
     found = []
-    for part, (a, b) in zip(x.parts, pairwise(edges), strict=False):
+    for part, (a, b) in zip(x.parts, pairwise(places), strict=False):
         if part.loss_db >= NOTED_DB:
             y = round(0.5 * min(DEEP, scale * part.power_out_w))
             found.append(Note(round(50 * (a + b), 2), y, f"{plain(part.loss_db, 1)} dB", b - a >= 0.15))

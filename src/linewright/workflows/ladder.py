@@ -31,7 +31,9 @@ def ladder_of(ledger: Ledger, tag: str, frequency_hz: float) -> tuple[Piece, tup
         tests = tests_of(shelf, noun, shelf.evidence(noun.tag))
     beliefs = [combined([t for _, t in tests[: i + 1]])[0] for i in range(len(tests))]
     after = tuple(
-        Rung(e.what, e.measured_on, interval_at(belief, frequency_hz), interval_at(test.belief, frequency_hz))
+        Rung(
+            e.what, e.measured_on, interval_at(belief, frequency_hz), interval_at(test.belief, frequency_hz), _sheet(e)
+        )
         for (e, test), belief in zip(tests, beliefs, strict=True)
     )
     first = before(noun, tests)
@@ -39,6 +41,10 @@ def ladder_of(ledger: Ledger, tag: str, frequency_hz: float) -> tuple[Piece, tup
         return noun, after
     what = say("the catalogue's {line}", line=noun.line.designator) if noun.line else say("cables in general")
     return noun, (Rung(what, "", interval_at(first, frequency_hz)), *after)
+
+
+def _sheet(evidence: Evidence) -> str:
+    return evidence.key if evidence.kind == "sheet" else ""
 
 
 def before(piece: Piece, tests: Sequence[tuple[Evidence, OneTest]]) -> Belief | None:
