@@ -11,7 +11,7 @@ from linewright.cli.table import Table
 from linewright.cli.workings_view import workings_view
 from linewright.model.ledger import Change, Item
 from linewright.model.shelf import BandLoss, Kept, PieceHistory, Reminder, Shelf, ShelfPiece
-from linewright.units.writing import decimals_for, frequency, metres
+from linewright.units.writing import frequency, metres, places_for
 
 CUT = 60
 
@@ -32,7 +32,7 @@ def shelf_view(shelf: Shelf) -> str:
 
 
 def _with_interval(x: BandLoss) -> str:
-    places = max(1, decimals_for(x.loss_db_high - x.loss_db_low) - 1)
+    places = places_for(x.loss_db_low, x.loss_db_high)
     return f"{x.loss_db:.{places}f} ({x.loss_db_low:.{places}f}-{x.loss_db_high:.{places}f})"
 
 
@@ -65,7 +65,7 @@ def _what(p: ShelfPiece) -> list[str]:
 def _losses(p: ShelfPiece) -> list[str]:
     table = Table(["frequency", "loss, dB", "95 %", "times new", "95 %"], "ddldl")
     for x in p.losses:
-        places = max(1, decimals_for(x.loss_db_high - x.loss_db_low) - 1)
+        places = places_for(x.loss_db_low, x.loss_db_high)
         ratio = ("", "") if x.ratio is None else (f"{x.ratio:.2f}", f"{x.ratio_low:.2f} to {x.ratio_high:.2f}")
         loss = f"{x.loss_db:.{places}f}", f"{x.loss_db_low:.{places}f} to {x.loss_db_high:.{places}f}"
         table.add(frequency(x.frequency_hz), *loss, *ratio)
@@ -75,7 +75,7 @@ def _losses(p: ShelfPiece) -> list[str]:
 def _evidence(known: PieceHistory) -> list[str]:
     table = Table(["measured on", "", "what", "alone, dB", "95 %"], "llldl")
     for x in known.points:
-        places = max(1, decimals_for(x.loss_db_high - x.loss_db_low) - 1)
+        places = places_for(x.loss_db_low, x.loss_db_high)
         between = f"{x.loss_db_low:.{places}f} to {x.loss_db_high:.{places}f} at {frequency(x.frequency_hz)}"
         table.add(x.evidence.measured_on, x.evidence.kind, x.evidence.what, f"{x.loss_db:.{places}f}", between)
     return table.lines()
