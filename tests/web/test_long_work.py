@@ -7,6 +7,7 @@ import time
 from collections.abc import Iterator
 
 import pytest
+from axe_playwright_python.sync_playwright import Axe
 from fastapi import APIRouter, Request
 from fastapi.responses import PlainTextResponse, RedirectResponse, Response
 
@@ -14,7 +15,7 @@ from linewright.errors import InputError
 from linewright.web.app import create_app
 from linewright.web.long_work import MOST, StoppedError, Works, works_of
 from linewright.web.settings import Settings
-from web.conftest import DESK, Site, free_port
+from web.conftest import DESK, PHONE, Site, free_port, picture
 
 GO_ON = threading.Event()
 SLOW = APIRouter()
@@ -154,6 +155,29 @@ def test_a_page_follows_the_work_to_its_answer(browser, site, script):
     GO_ON.set()
     page.wait_for_url(f"**/slow/{script}")
     assert page.inner_text("body") == "counted: 7"
+    context.close()
+
+
+@pytest.mark.parametrize("device", [PHONE, DESK], ids=["phone", "desk"])
+@pytest.mark.parametrize("paper", ["light", "dark"])
+def test_waiting_is_sound_for_everyone(browser, site, paper, device):
+    GO_ON.clear()
+    context = browser.new_context(base_url=site.address, **device)
+    page = context.new_page()
+    page.device = "phone" if device is PHONE else "desk"
+    page.goto("/bench")
+    page.select_option("#paper", paper)
+    page.click("text=Set")
+    page.goto(f"/slow/{paper} {page.device}")
+    for name, shown in (("waiting", "progress"), ("stopped", ".over")):
+        page.wait_for_selector(shown)
+        page.wait_for_load_state()  # the style sheet too
+        found = Axe().run(page)
+        assert not found.response["violations"], found.generate_report()
+        assert page.evaluate("document.documentElement.scrollWidth <= document.documentElement.clientWidth")
+        picture(page, f"{name}-{paper}")
+        if name == "waiting":
+            page.click("#stop")
     context.close()
 
 

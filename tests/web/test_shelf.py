@@ -170,7 +170,7 @@ def test_the_whole_ledger_goes_out_and_into_an_empty_one(filed, site, tmp_path_f
     page.goto("/shelf/file")
     page.set_input_files("#whole-file", path)
     page.click("text=Import it")
-    page.get_by_text("items came in").wait_for()
+    page.get_by_text("things came in").wait_for()
     with open_ledger(site.ledger) as one, open_ledger(empty.ledger) as two:
         assert list_shelf(one).to_dict() == list_shelf(two).to_dict()
         assert all_kept(one, "sheet") == all_kept(two, "sheet")

@@ -1,0 +1,133 @@
+"""A piece renamed and an export merged in a real browser, and both taken back."""
+
+from __future__ import annotations
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import expect
+
+from linewright.workflows.shelf import (
+    add,
+    add_note,
+    all_kept,
+    change,
+    export_ledger,
+    import_ledger,
+    kept,
+    notes_of,
+    open_ledger,
+    rename,
+)
+from web.bench_helpers import bench_of
+from web.conftest import PHONE, picture
+
+
+@pytest.fixture
+def site(tmp_path_factory):
+    """Serve a ledger of its own to each test."""
+    from web.conftest import site as served
+
+    yield from served.__wrapped__(tmp_path_factory)
+
+
+@pytest.fixture
+def export(site, tmp_path):
+    """An export of this ledger from another place, where a piece was changed and another one came to it."""
+    bench_of(site.ledger, "Autumn")
+    with open_ledger(site.ledger) as here, open_ledger(tmp_path / "there.sqlite") as there:
+        export_ledger(here, tmp_path / "all.zip")
+        import_ledger(there, tmp_path / "all.zip")
+        change(there, "piece", "blue 7", {"length": "7 m"})
+        add(there, "piece", {"tag": "grey 12", "line": "RG-213/U", "length": "12 m"})
+        add_note(there, "piece", "blue 7", "shortened")
+        export_ledger(there, tmp_path / "theirs.zip")
+    return tmp_path / "theirs.zip"
+
+
+def sound(page):
+    page.wait_for_load_state("networkidle")
+    found = Axe().run(page)
+    assert not found.response["violations"], found.generate_report()
+    assert page.evaluate("document.documentElement.scrollWidth <= document.documentElement.clientWidth")
+
+
+def bring(page, export, clash):
+    page.goto("/shelf/file#whole")
+    page.set_input_files("#whole-file", export)
+    page.select_option("#clash", label=clash)
+    page.click("text=Import it")
+
+
+@pytest.mark.parametrize("paper", ["light", "dark"])
+def test_what_differs_is_told_and_nothing_comes(browser, site, export, paper):
+    page = browser.new_context(base_url=site.address, **PHONE).new_page()
+    page.device = "phone"
+    page.goto("/shelf/file")
+    page.select_option("#paper", paper)
+    page.click("text=Set")
+    bring(page, export, "bring nothing, and tell me what differs")
+    expect(page.get_by_role("alert")).to_contain_text("piece blue 7 here and there differ")
+    expect(page.get_by_role("alert")).to_contain_text("Nothing was kept.")
+    sound(page)
+    picture(page, f"merge-refused-{paper}")
+    with open_ledger(site.ledger) as ledger:
+        assert len(all_kept(ledger, "piece")) == 2
+    page.context.close()
+
+
+def test_mine_is_kept_and_the_rest_comes(visit, site, export):
+    bring(visit, export, "keep mine")
+    expect(visit.locator(".told")).to_contain_text("2 things came in.")
+    expect(visit.locator(".told")).to_contain_text("Kept as here: piece blue 7.")
+    picture(visit, "merged")
+    with open_ledger(site.ledger) as ledger:
+        assert {i.key for i in all_kept(ledger, "piece")} == {"blue 7", "blue 18", "grey 12"}
+        assert kept(ledger, "piece", "blue 7").body["length"] == "7.2 m"
+
+
+def test_both_are_kept_and_theirs_is_taken_back(visit, site, export):
+    bring(visit, export, "keep both, theirs under a name of its own")
+    expect(visit.locator(".told")).to_contain_text("Came under names of their own: piece blue 7 (2).")
+    expect(visit.locator(".shelf-list h3")).to_have_count(4)
+    with open_ledger(site.ledger) as ledger:
+        assert kept(ledger, "piece", "blue 7 (2)").body["length"] == "7 m"
+        assert [n.body["text"] for n in notes_of(ledger, "piece", "blue 7 (2)")] == ["shortened"]
+    visit.locator("#changes summary").click()
+    visit.locator("#changes li", has_text="piece blue 7 (2) added").get_by_role("button").click()
+    expect(visit.locator(".shelf-list h3")).to_have_count(3)
+
+
+def test_a_piece_is_renamed_and_called_as_before_again(visit, site):
+    bench_of(site.ledger, "Autumn")
+    visit.goto("/shelf/piece/blue%207")
+    visit.click("text=Rename it")
+    for paper in ("light", "dark"):
+        visit.select_option("#paper", paper)
+        visit.click("text=Set")
+        sound(visit)
+        picture(visit, f"rename-{paper}")
+    visit.fill("#new", "mast")
+    visit.keyboard.press("Enter")
+    visit.wait_for_url("**/shelf/piece/mast")
+    expect(visit.get_by_role("heading", level=1)).to_have_text("mast")
+    visit.click("text=Undo: piece blue 7 renamed mast")
+    visit.wait_for_url("**/shelf/piece/blue%207")
+    with open_ledger(site.ledger) as ledger:
+        assert {i.key for i in all_kept(ledger, "piece")} == {"blue 7", "blue 18"}
+
+
+def test_a_tag_that_is_taken_and_a_piece_changed_meanwhile_are_told(visit, site):
+    bench_of(site.ledger, "Autumn")
+    visit.goto("/shelf/rename/blue%207")
+    token = visit.get_attribute("meta[name=token]", "content")
+    told = {"token": token, "new": "blue 18", "version": "1"}
+    answer = visit.request.post("/shelf/rename/blue%207", form=told)
+    assert (answer.status, "kept already" in answer.text()) == (422, True)
+    with open_ledger(site.ledger) as ledger:
+        change(ledger, "piece", "blue 7", {"exposure": "outdoors"})
+    answer = visit.request.post("/shelf/rename/blue%207", form=told | {"new": "mast"})
+    assert (answer.status, "was changed meanwhile" in answer.text()) == (409, True)
+    assert 'name="version" value="2"' in answer.text()
+    with open_ledger(site.ledger) as ledger:
+        rename(ledger, "blue 7", "mast")
+    assert visit.request.get("/shelf/rename/blue%207").status == 422
