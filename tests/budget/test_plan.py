@@ -231,6 +231,15 @@ def test_distances_are_those_of_the_averaged_power():
     assert plan_run(run(), {}).bands[0].exposure == ()
 
 
+def test_the_farther_distance_is_that_of_the_upper_end_of_the_power():
+    made = run(line(), gain_dbi=11.0, hertz=(144e6,), exposure=Exposure(("47 CFR 1.1310",), 2.56))
+    band = plan_run(made, {}).bands[0]
+    public = next(e for e in band.exposure if e.who == "public")
+    most = band.power_at_antenna_w_high * 10**1.1 * made.duty * made.mode_factor
+    assert public.distance_m_high == pytest.approx(np.sqrt(2.56 * most / (4 * np.pi * 2.0)))
+    assert public.distance_m_high > 1.005 * public.distance_m
+
+
 def test_every_figure_has_its_working_and_the_document_is_plain():
     made = run(line(cut_deg=180.0), gain_dbi=6.0, receiver=Receiver(4.0))
     budget = plan_run(made, {}, noise="rural")

@@ -82,7 +82,9 @@ def test_the_plan_as_json_keeps_the_contract(planned):
         for band in run["bands"]:
             assert set(BAND.split()) <= set(band)
             assert all({"name", "loss_db"} <= set(p) for p in band["parts"])
-            assert all({"limit", "who", "distance_m", "in_near_field"} <= set(e) for e in band["exposure"])
+            assert all(
+                {"limit", "who", "distance_m", "distance_m_high", "in_near_field"} <= set(e) for e in band["exposure"]
+            )
 
 
 def test_the_parts_add_up_to_the_whole(planned):
@@ -174,7 +176,7 @@ def test_noise_is_written_in_one_unit_a_row():
 
 def test_loud_noise_is_told_in_decibels_over_290_kelvin():
     told = json.loads(ask("reception", str(STATION), "--run", "multiband wire", "--json").stdout)
-    heard = told["runs"][0]["bands"][0]
+    heard = told["runs"][0]["bands"][0]["reception"]
     decibels = 10.0 * math.log10(heard["external_noise_kelvin"] / 290.0)  # Fa of ITU-R P.372, section 2
     assert f"{decibels:.1f} dB (" in "\n".join(_lines("reception", str(STATION), "--run", "multiband wire"))
 

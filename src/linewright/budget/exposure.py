@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import lru_cache
 
 from linewright.catalogue.exposure_limits import Limit, covers, limits_at
@@ -23,15 +24,26 @@ QUANTITIES = (
 )
 
 
-def exposure_findings(run: Run, frequency_hz: float, eirp_w: float | None) -> tuple[ExposureFinding, ...]:
-    """Return the distance for each standard and each group; none where the gain is not known.
+def exposure_findings(run: Run, frequency_hz: float, radiated_w: Sequence[float]) -> tuple[ExposureFinding, ...]:
+    """Return the distances for each standard and each group.
 
-    The power is averaged: duty times the mode's factor. Far field, main lobe, with the run's ground reflection. A
-    distance within the near field is flagged: the formula does not hold there.
+    Parameters
+    ----------
+    run : Run
+        Whose limits, ground reflection, duty and mode hold. The power is averaged: duty times the mode's factor.
+    frequency_hz : float
+        Frequency, Hz.
+    radiated_w : sequence of float
+        EIRP as it is believed and at the upper end of its interval, W; empty where the gain is not known.
+
+    Returns
+    -------
+    tuple of ExposureFinding
+        Far field, main lobe. A distance within the near field is flagged: the formula does not hold there.
     """
-    if eirp_w is None:
+    if not radiated_w:
         return ()
-    average = eirp_w * run.duty * run.mode_factor
+    average = [eirp_w * run.duty * run.mode_factor for eirp_w in radiated_w]
     edge = near_field_m(run, frequency_hz)
     return tuple(
         _finding(limit, average, run.exposure.ground_factor, edge)
@@ -53,15 +65,16 @@ def near_field_m(run: Run, frequency_hz: float) -> float:
     return float(reactive_near_field_m(frequency_hz) if size is None else far_field_m(frequency_hz, size))
 
 
-def _finding(limit: Limit, average_w: float, ground_factor: float, edge_m: float) -> ExposureFinding:
+def _finding(limit: Limit, average_w: Sequence[float], ground_factor: float, edge_m: float) -> ExposureFinding:
     quantity, value, unit = strictest(limit)
-    distance = float(compliance_distance_m(average_w, limit.density_w_per_m2, ground_factor))
+    distance, high = compliance_distance_m(average_w, limit.density_w_per_m2, ground_factor)
     known = limit.provenance
     return ExposureFinding(
         limit=limit.standard,
         who=limit.who,
-        distance_m=distance,
-        in_near_field=distance < edge_m,
+        distance_m=float(distance),
+        distance_m_high=float(high),
+        in_near_field=bool(distance < edge_m),
         quantity=quantity,
         limit_value=value,
         unit=unit,

@@ -16,6 +16,7 @@ from linewright.model.station import (
     LinePart,
     LossPart,
     Part,
+    Run,
     SplitterPart,
     SweepPart,
     TransformerPart,
@@ -36,7 +37,7 @@ def band_finding(found: RunFigures, at: int, reception: ReceptionFinding | None 
     parts = tuple(part_finding(found, p, at) for p in found.parts)
     arrives = float(found.at_antenna_w.middle[at])
     total, highest = found.total_db, float(found.highest_swr[at])
-    eirp = None if run.gain_dbi is None else float(eirp_w(arrives, run.gain_dbi))
+    radiated = _radiated_w(run, arrives, float(found.at_antenna_w.high[at]))
     return BandFinding(
         frequency_hz=float(found.frequency_hz[at]),
         matched_loss_db=float(found.matched_db[at]),
@@ -58,11 +59,16 @@ def band_finding(found: RunFigures, at: int, reception: ReceptionFinding | None 
         heat_w=found.on_air * (float(found.power_w[at]) - arrives),
         heat_margin=min((p.heat_margin for p in parts if p.heat_margin is not None), default=None),
         parts=parts,
-        eirp_w=eirp,
-        exposure=exposure_findings(run, float(found.frequency_hz[at]), eirp),
+        eirp_w=radiated[0] if radiated else None,
+        exposure=exposure_findings(run, float(found.frequency_hz[at]), radiated),
         reception=reception,
         weakest=weakest(parts, float(total.middle[at])),
     )
+
+
+def _radiated_w(run: Run, *at_antenna_w: float) -> tuple[float, ...]:
+    """Return the EIRP of some powers at the antenna, W; nothing where the gain is not known."""
+    return () if run.gain_dbi is None else tuple(float(eirp_w(power, run.gain_dbi)) for power in at_antenna_w)
 
 
 def part_finding(found: RunFigures, p: PartFigures, at: int) -> PartFinding:

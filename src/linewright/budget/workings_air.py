@@ -10,8 +10,9 @@ from linewright.budget.reception import KELVIN_AT_0_CELSIUS, Hearing
 from linewright.model.plan import BandFinding, ExposureFinding, ReceptionFinding
 from linewright.model.result import Working
 from linewright.model.station import Preamplifier
+from linewright.physics.exposure import eirp_w
 from linewright.units.said import say
-from linewright.units.writing import digits, frequency, interval, length, plain, quantity
+from linewright.units.writing import digits, frequency, interval, plain, quantity, reach
 
 NOISE = "ITU-R P.372-10, sections 2, 5 and 8; H. T. Friis' formula (Pozar, 4th ed., equation 10.22, from memory)."
 OET = say("OET Bulletin 65, equations 3 to 6 (numbers from memory); limits as their tables print them.")
@@ -89,16 +90,18 @@ def radiation_workings(found: RunFigures, x: BandFinding, f: str) -> Iterator[Wo
     """Yield the workings of EIRP and of the distances to limits."""
     assert x.eirp_w is not None
     assert found.run.gain_dbi is not None
-    eirp = quantity(plain(x.eirp_w, 1), "W")
     yield Working(
-        say("EIRP at {f}: {power}", f=f, power=eirp),
+        say("EIRP at {f}: {power}", f=f, power=quantity(plain(x.eirp_w, 1), "W")),
         say("power at the antenna · 10^(gain / 10)"),
         (
             (say("power at the antenna"), quantity(plain(x.power_at_antenna_w, 2), "W")),
+            (say("upper end of its interval"), quantity(plain(x.power_at_antenna_w_high, 2), "W")),
             (say("gain"), quantity(digits(found.run.gain_dbi), "dBi")),
         ),
         DEFINITION,
     )
+    most = float(eirp_w(x.power_at_antenna_w_high, found.run.gain_dbi))
+    eirp = say("{low} to {high}", low=plain(x.eirp_w, 1), high=quantity(plain(most, 1), "W"))
     yield from (_distance(found, x, e, f, eirp) for e in x.exposure)
 
 
@@ -107,7 +110,7 @@ def _distance(found: RunFigures, x: BandFinding, e: ExposureFinding, f: str, eir
     near = say("yes: the formula does not hold there") if e.in_near_field else say("no")
     return Working(
         say("distance by {limit}, {who}, at {f}: {distance}",
-            limit=e.limit, who=say(e.who), f=f, distance=length(e.distance_m, 2)),
+            limit=e.limit, who=say(e.who), f=f, distance=reach(e.distance_m, e.distance_m_high)),
         say("√(g · EIRP · duty · mode factor / (4 π S)), S the density of a plane wave that reaches the limit"),
         (
             ("EIRP", eirp),

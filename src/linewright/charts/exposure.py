@@ -21,11 +21,11 @@ from linewright.charts.strips import (
     words,
 )
 from linewright.charts.theme import LIGHT, Palette, Spec
-from linewright.charts.told import in_manner, metres_to
+from linewright.charts.told import in_manner
 from linewright.model.plan import Budget, ExposureFinding
 from linewright.units.manner import ENGLISH, Manner
 from linewright.units.said import mark, say, together
-from linewright.units.writing import frequency
+from linewright.units.writing import frequency, reach
 
 LANE_PX: Final = 17
 BAND_PX: Final = 2 * LANE_PX + 10
@@ -82,7 +82,7 @@ def _panel(limit: str, known: Sequence[tuple[float, ExposureFinding]], width_px:
     own = [(f, e) for f, e in known if e.limit == limit]
     rows = [_row(e, f, everywhere.index(f) * BAND_PX) for f, e in own]
     height = BAND_PX * len(everywhere)
-    top_m = 1.06 * max([LEAST_TOP_M, *(e.distance_m for _, e in known)])
+    top_m = 1.06 * max([LEAST_TOP_M, *(e.distance_m_high for _, e in known)])
     room_px = room_for(row["word"] for row in rows)
     x = across("middle", (0.0, top_m), (NAME_PX, width_px - room_px), length_axis(0.0, top_m, 4))
     y = down(height)
@@ -101,11 +101,10 @@ def _lane(rows: Rows, styles: tuple[str, str], x: Spec, y: Spec) -> list[Spec]:
 
 def _row(e: ExposureFinding, frequency_hz: float, top_px: float) -> dict[str, Any]:
     lane = list(STYLES).index(e.who) if e.who in STYLES else len(STYLES) - 1
-    far = metres_to(e.distance_m, 2 if e.distance_m < 10 else 1)
-    said = together([far, say("near field") if e.in_near_field else ""], ", ")
+    said = together([reach(e.distance_m, e.distance_m_high), say("near field") if e.in_near_field else ""], ", ")
     return {
         "who": e.who, "y_px": top_px + (lane + 0.5) * LANE_PX, "name": frequency(frequency_hz), "word": said,
-        "said": said, "low": 0.0, "high": e.distance_m, "middle": e.distance_m,
+        "said": said, "low": 0.0, "high": e.distance_m_high, "middle": e.distance_m,
     }  # fmt: skip
 
 
@@ -115,6 +114,7 @@ def _key(width_px: float, known: bool) -> Spec:
     entries = [
         Entry(say("the public"), (Sample("span", "belief-bar"), Sample("point", "belief-dot"))),
         Entry(say("at work, trained and aware"), (Sample("span", "alone-bar"), Sample("point", "alone-point"))),
+        Entry(say("dot: with the power that is believed; bar: with the upper end of its interval (95 %)"), ()),
         Entry(say("near field: the formula does not hold there; find the field otherwise"), ()),
     ]
     return key(entries, width_px)

@@ -10,6 +10,7 @@ from linewright.cli.table import Table
 from linewright.cli.workings_view import workings_view
 from linewright.model.extracts import EXPOSURE
 from linewright.model.plan import BandFinding, Budget, ExposureFinding, Plan
+from linewright.report.plan_words import distance, distance_terms
 from linewright.units.writing import frequency
 
 NEAR = "*"
@@ -38,7 +39,7 @@ def distances(plan: Plan) -> list[str]:
             cells = (_distance(at[kind]) if kind in at else "" for kind in kinds)
             table.add(frequency(x.frequency_hz), _watts(x.eirp_w or 0.0), *cells)
     near = any(e.in_near_field for b in plan.budgets for x in b.bands for e in x.exposure)
-    return [*table.lines(), *items([NOTE] if near else [])]
+    return [*table.lines(), *items([distance_terms(), *([NOTE] if near else [])])]
 
 
 def _shown(budget: Budget) -> list[BandFinding]:
@@ -50,8 +51,7 @@ def _watts(value: float) -> str:
 
 
 def _distance(e: ExposureFinding) -> str:
-    metres = f"{e.distance_m:.2f} m" if e.distance_m < 10 else f"{e.distance_m:.1f} m"
-    return f"{metres}{NEAR if e.in_near_field else ' '}"
+    return f"{distance(e)}{NEAR if e.in_near_field else ' '}"
 
 
 def exposure_view(plan: Plan, *, explain: bool = False) -> str:

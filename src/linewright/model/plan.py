@@ -46,11 +46,16 @@ class PartFinding:
 
 @dataclass(frozen=True, slots=True)
 class ExposureFinding:
-    """How far to stay away by one limit. ``distance_m`` is None where the gain is not known."""
+    """How far to stay away by one limit.
+
+    ``distance_m`` goes with the power that is believed to be radiated, ``distance_m_high`` with the upper end of its
+    95 % interval. ``in_near_field`` tells of the nearer one.
+    """
 
     limit: str
     who: str
     distance_m: float
+    distance_m_high: float
     in_near_field: bool
     quantity: str
     limit_value: float

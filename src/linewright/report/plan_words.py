@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from linewright.model.plan import BandFinding, ReceptionFinding
+from linewright.model.plan import BandFinding, ExposureFinding, ReceptionFinding
 from linewright.model.what_if import Difference
 from linewright.units.said import say, together
-from linewright.units.writing import digits, is_loud, noise, places_for, plain, quantity
+from linewright.units.writing import digits, is_loud, noise, places_for, plain, quantity, reach
 
 
 def watts(x: BandFinding) -> tuple[str, str]:
@@ -41,6 +41,17 @@ def noise_scale(found: Iterable[ReceptionFinding]) -> Iterator[str]:
     """Yield what decibels of noise are counted from, where any are shown."""
     if any(is_loud(r.external_noise_kelvin) for r in found):
         yield say("Noise in decibels is over kT0, the noise of 290 K.")
+
+
+def distance(e: ExposureFinding) -> str:
+    """Return how far to keep away: at the power that is believed, and at the upper end of its interval."""
+    return reach(e.distance_m, e.distance_m_high)
+
+
+def distance_terms() -> str:
+    """Return what the two distances go with."""
+    return say("The first distance goes with the power that is believed, the second with the upper end of its interval"
+               " (95 %).")  # fmt: skip
 
 
 def changed(d: Difference) -> str:

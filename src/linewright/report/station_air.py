@@ -8,10 +8,10 @@ from functools import partial
 from linewright.model.plan import BandFinding, Budget, ExposureFinding, Plan, ReceptionFinding
 from linewright.report import figures
 from linewright.report.document import Block, Cautions, Column, Drawing, Panel, Part, Points, Row, Table
-from linewright.report.plan_words import noise_scale, noises
+from linewright.report.plan_words import distance, distance_terms, noise_scale, noises
 from linewright.report.station_tables import band_title
 from linewright.units.said import say
-from linewright.units.writing import digits, frequency, interval, length, plain, quantity
+from linewright.units.writing import digits, frequency, interval, plain, quantity
 
 HEARD_DB = 0.3
 """A loss of signal-to-noise below this nobody notices; common practice, no source."""
@@ -104,17 +104,16 @@ def exposure(plan: Plan) -> Iterator[Block]:
         for b in plan.budgets
         if any(x.exposure for x in b.bands)
     )
-    yield Table(say("Distance at which a limit is reached"), columns, tuple(parts))
+    yield Table(say("Distance at which a limit is reached"), columns, tuple(parts), (distance_terms(),))
     yield Drawing(say("Distance to keep in the main lobe, by limit and band."), panels)
     yield Points(say("Where the limits stand"), tuple(_sources(plan)))
 
 
 def _distance(e: ExposureFinding) -> Row:
-    far = length(e.distance_m, 2 if e.distance_m < 10 else 1)
     value = quantity(digits(e.limit_value, 3), e.unit)
     if e.in_near_field:
-        return Row((e.limit, say(e.who), value, far, say("near field: formula does not hold")), "doubt")
-    return Row((e.limit, say(e.who), value, far, say("far field")))
+        return Row((e.limit, say(e.who), value, distance(e), say("near field: formula does not hold")), "doubt")
+    return Row((e.limit, say(e.who), value, distance(e), say("far field")))
 
 
 def _radiated(band: str, x: BandFinding) -> str:

@@ -231,6 +231,24 @@ def length(length_m: float, places: int, low_m: float | None = None, high_m: flo
     return figure(_length, length_m, places, low_m, high_m)
 
 
+def _reach(manner: Manner, low_m: float, high_m: float) -> str:
+    per_metre, unit = (FEET_PER_METRE, "ft") if manner.lengths == "ft" else (1.0, "m")
+    places = 2 if high_m * per_metre < 10.0 else 1
+    near, far = (_plain(manner, x * per_metre, places) for x in (low_m, high_m))
+    said = near if near == far else manner.message("{low} to {high}").format(low=near, high=far)
+    return f"{said} {unit}"
+
+
+def reach(low_m: float, high_m: float) -> str:
+    """Write from where to where a length lies: hundredths below ten metres, else tenths; in feet where asked for.
+
+    >>> from linewright.units.said import written
+    >>> reach(3.32, 3.411), reach(12.0, 12.04), written(reach(3.32, 3.411), Manner(lengths="ft"))
+    ('3.32 to 3.41 m', '12.0 m', '10.9 to 11.2 ft')
+    """
+    return figure(_reach, low_m, high_m)
+
+
 def _per_length(manner: Manner, db_per_m: float, length_m: float, figures: int) -> str:
     if manner.lengths == "ft":
         return manner.number(f"{db_per_m * length_m / FEET_PER_METRE:.{figures}g} dB/{length_m:g} ft")

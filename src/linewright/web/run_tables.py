@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from linewright.model.plan import BandFinding, ExposureFinding, PartFinding, Plan, ReceptionFinding
-from linewright.report.plan_words import noise_scale, noises, watts
+from linewright.report.plan_words import distance, distance_terms, noise_scale, noises, watts
 from linewright.units.said import together
 from linewright.units.writing import frequency, interval, plain, swr
 from linewright.web.drawn import Bar, bar
@@ -120,7 +120,7 @@ def run_tables(state: RunState, plan: Plan) -> RunTables:
         limits=tuple(f"{limit}, {who}" for limit, who in kinds),
         exposed=tuple(_exposed(state, x, kinds) for x in bands if x.exposure),
         near=any(e.in_near_field for x in bands for e in x.exposure),
-        terms=tuple(said for said in budget.remarks if said.startswith(TERMS)),
+        terms=(distance_terms(), *(said for said in budget.remarks if said.startswith(TERMS))),
         sources=_sources([e for x in bands for e in x.exposure]),
     )
 
@@ -236,8 +236,7 @@ def _exposed(state: RunState, x: BandFinding, kinds: list[tuple[str, str]]) -> E
 
 
 def _distance(state: RunState, x: BandFinding, e: ExposureFinding) -> Figure:
-    metres = f"{e.distance_m:.2f} m" if e.distance_m < 10 else f"{e.distance_m:.1f} m"
-    return _opened(state, metres, f"distance {e.limit}, {e.who}", x, "near" if e.in_near_field else "")
+    return _opened(state, distance(e), f"distance {e.limit}, {e.who}", x, "near" if e.in_near_field else "")
 
 
 def _sources(found: list[ExposureFinding]) -> tuple[str, ...]:
