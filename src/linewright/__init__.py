@@ -15,11 +15,13 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from linewright.catalogue import line_type, line_types, own_type
+    from linewright.charts.render import render
     from linewright.errors import CannotError, InputError, LinewrightError, SheetError, UnitError, UnknownNameError
     from linewright.evidence.sweeps.belief import law_belief
     from linewright.evidence.sweeps.compare import deembed, difference_db, two_lengths
     from linewright.formats import read_bench_sheet, read_lines, read_station, read_touchstone, write_touchstone
     from linewright.formats.prices import read_prices
+    from linewright.formats.template import template_csv
     from linewright.model.belief import Belief
     from linewright.model.bench import BenchSheet
     from linewright.model.ledger import ConflictError
@@ -33,6 +35,8 @@ if TYPE_CHECKING:
     from linewright.model.sweep_report import SweepQuestion, SweepReport
     from linewright.model.through import LineBehind, Seen, ThroughResult
     from linewright.model.what_if import WhatIf
+    from linewright.report.blank_sheet import sheet_pages
+    from linewright.report.labels import label_pages, label_picture
     from linewright.workflows.blank_sheet import blank_sheet
     from linewright.workflows.chart import charts_of_file, charts_of_kept, charts_of_sweep
     from linewright.workflows.choose import choose_for
@@ -47,14 +51,24 @@ if TYPE_CHECKING:
     from linewright.workflows.report_kept import report_of_kept
     from linewright.workflows.share import share_shelf
     from linewright.workflows.shelf import (
+        add,
+        add_note,
+        archive,
+        back_up,
         belief_of_piece,
+        change,
         export_ledger,
         file_sheet,
         file_sweep,
         history_of,
         import_ledger,
         list_shelf,
+        merge_ledger,
         open_ledger,
+        rename,
+        restore,
+        show_piece,
+        undo,
     )
     from linewright.workflows.sweep import read_sweep
     from linewright.workflows.through import line_behind, see_through
@@ -64,11 +78,13 @@ __version__ = "0.1.0"
 
 _NAMES = {
     "catalogue": "line_type line_types own_type",
+    "charts.render": "render",
     "errors": "CannotError InputError LinewrightError SheetError UnitError UnknownNameError",
     "evidence.sweeps.belief": "law_belief",
     "evidence.sweeps.compare": "deembed difference_db two_lengths",
     "formats": "read_bench_sheet read_lines read_station read_touchstone write_touchstone",
     "formats.prices": "read_prices",
+    "formats.template": "template_csv",
     "model.belief": "Belief",
     "model.bench": "BenchSheet",
     "model.ledger": "ConflictError",
@@ -82,8 +98,10 @@ _NAMES = {
     "model.sweep_report": "SweepQuestion SweepReport",
     "model.through": "LineBehind Seen ThroughResult",
     "model.what_if": "WhatIf",
-    "workflows.chart": "charts_of_file charts_of_kept charts_of_sweep",
+    "report.blank_sheet": "sheet_pages",
+    "report.labels": "label_pages label_picture",
     "workflows.blank_sheet": "blank_sheet",
+    "workflows.chart": "charts_of_file charts_of_kept charts_of_sweep",
     "workflows.choose": "choose_for",
     "workflows.exposure": "exposure_of",
     "workflows.label": "label_pieces",
@@ -95,8 +113,8 @@ _NAMES = {
     "workflows.report": "report_of_file write_report",
     "workflows.report_kept": "report_of_kept",
     "workflows.share": "share_shelf",
-    "workflows.shelf": "belief_of_piece export_ledger file_sheet file_sweep history_of import_ledger list_shelf"
-    " open_ledger",
+    "workflows.shelf": "add add_note archive back_up belief_of_piece change export_ledger file_sheet file_sweep"
+    " history_of import_ledger list_shelf merge_ledger open_ledger rename restore show_piece undo",
     "workflows.sweep": "read_sweep",
     "workflows.through": "line_behind see_through",
     "workflows.what_if": "what_if",
@@ -130,8 +148,13 @@ __all__ = [
     "UnitError",
     "UnknownNameError",
     "WhatIf",
+    "add",
+    "add_note",
+    "archive",
+    "back_up",
     "belief_of_piece",
     "blank_sheet",
+    "change",
     "charts_of_file",
     "charts_of_kept",
     "charts_of_sweep",
@@ -144,6 +167,8 @@ __all__ = [
     "file_sweep",
     "history_of",
     "import_ledger",
+    "label_pages",
+    "label_picture",
     "label_pieces",
     "law_belief",
     "line_behind",
@@ -153,6 +178,7 @@ __all__ = [
     "list_lines",
     "list_shelf",
     "meaning_of",
+    "merge_ledger",
     "open_ledger",
     "own_type",
     "plan_run",
@@ -165,11 +191,18 @@ __all__ = [
     "read_station",
     "read_sweep",
     "read_touchstone",
+    "rename",
+    "render",
     "report_of_file",
     "report_of_kept",
+    "restore",
     "see_through",
     "share_shelf",
+    "sheet_pages",
+    "show_piece",
+    "template_csv",
     "two_lengths",
+    "undo",
     "what_if",
     "write_report",
     "write_touchstone",

@@ -10,7 +10,7 @@ from click.testing import CliRunner
 from linewright.cli import main
 from linewright.formats.documents import to_json
 from linewright.report.document import Document
-from linewright.units.writing import frequency, interval, percent, plain, quantity
+from linewright.units.writing import frequency, interval, percent, plain, quantity, reach
 from report.made import DAY
 
 
@@ -93,7 +93,7 @@ def test_every_limit_of_exposure_stands_there_with_its_source_and_cautions(docum
     rows = _cells(documents["station"], "Exposure")
     assert [(row[0], row[1]) for row in rows] == [(e["limit"], e["who"]) for e in found]
     for row, e in zip(rows, found, strict=True):
-        assert row[3] == quantity(plain(e["distance_m"], 2 if e["distance_m"] < 10 else 1), "m")
+        assert row[3] == reach(e["distance_m"], e["distance_m_high"])
     section = next(s for s in documents["station"].to_dict()["sections"] if s["title"] == "Exposure")
     assert section["blocks"][0]["block"] == "cautions"
     sources = " ".join(section["blocks"][-1]["items"])

@@ -8,9 +8,43 @@ import numpy as np
 import pytest
 
 import linewright as lw
+from linewright.cli import main
 from linewright.evidence.bench import prove
 from linewright.units.decibels import delivered_fraction
 
+VERBS = {
+    "chart": ("charts_of_file", "charts_of_kept", "charts_of_sweep", "render"),
+    "choose": ("choose_for",),
+    "exposure": ("exposure_of", "plan_station"),
+    "label": ("label_pieces", "label_pages", "label_picture"),
+    "lines": ("list_lines",),
+    "loss": ("line_loss",),
+    "meaning": ("meaning_of",),
+    "one-end": ("prove_one_end",),
+    "plan": ("plan_run", "plan_station", "what_if"),
+    "prove": ("prove_cable",),
+    "reception": ("plan_station",),
+    "report": ("report_of_file", "report_of_kept", "write_report"),
+    "share": ("share_shelf",),
+    "sheet": ("blank_sheet", "sheet_pages", "template_csv"),
+    "shelf add": ("add",),
+    "shelf archive": ("archive",),
+    "shelf backup": ("back_up",),
+    "shelf change": ("change",),
+    "shelf export": ("export_ledger",),
+    "shelf file": ("file_sheet", "file_sweep"),
+    "shelf history": ("history_of",),
+    "shelf import": ("import_ledger", "merge_ledger"),
+    "shelf list": ("list_shelf",),
+    "shelf note": ("add_note",),
+    "shelf rename": ("rename",),
+    "shelf restore": ("restore",),
+    "shelf show": ("show_piece",),
+    "shelf undo": ("undo",),
+    "sweep": ("read_sweep",),
+    "through": ("see_through",),
+}
+"""The functions behind each command; ``demo`` and ``serve`` are doors only."""
 DEMO = files("linewright.workflows.demo_data").joinpath("harbour-ridge.toml")
 
 
@@ -59,3 +93,10 @@ def test_every_name_of_the_library_answers() -> None:
     assert all(getattr(lw, name) is not None for name in lw.__all__)
     with pytest.raises(AttributeError, match="no attribute"):
         lw.no_such_thing  # noqa: B018
+
+
+def test_every_command_is_a_function_of_the_library() -> None:
+    groups = {name: getattr(command, "commands", None) for name, command in main.commands.items()}
+    commands = {f"{name} {below}" if below else name for name, inner in groups.items() for below in inner or [""]}
+    assert commands - {"demo", "serve"} == set(VERBS)
+    assert {name for names in VERBS.values() for name in names} <= set(lw.__all__)

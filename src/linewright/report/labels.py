@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 from linewright.errors import InputError
 from linewright.model.label import Label
@@ -13,7 +13,7 @@ from linewright.report.label_sheets import LabelSheet
 from linewright.report.labels_code import LEAST_MODULE_MM, Code, code_of, content_of
 from linewright.report.labels_placed import Pages, in_own_size, on_sheets
 from linewright.report.literal import apart, foreign, printable, visible
-from linewright.report.paper import Form, set_pages
+from linewright.report.paper import set_pages
 from linewright.units.manner import ENGLISH, Manner
 from linewright.units.said import mark, say, say_many, together, written
 from linewright.units.writing import frequency, interval, metres, plain
@@ -23,6 +23,7 @@ OWN_SIZE_MM = (70.0, 37.0)
 CODE_SHARE, CODE_MM = 0.4, 22.0
 """A code takes at most this share of a label's width, and at most so much."""
 NO_BREAK = "\N{NO-BREAK SPACE}"
+Picture = Literal["svg", "png"]
 Shown = Callable[[str], str]
 TITLE = mark("Labels for feed lines")
 
@@ -40,7 +41,11 @@ class Wanted:
     manner: Manner = ENGLISH
 
 
-def label_pages(labels: Sequence[Label], wanted: Wanted) -> bytes:
+PLAIN = Wanted()
+"""Each label in its own size, without a code, in English."""
+
+
+def label_pages(labels: Sequence[Label], wanted: Wanted = PLAIN) -> bytes:
     """Return labels as a tagged PDF.
 
     Raises
@@ -51,7 +56,7 @@ def label_pages(labels: Sequence[Label], wanted: Wanted) -> bytes:
     return set_pages(TEMPLATE, _data(labels, wanted))
 
 
-def label_picture(label: Label, wanted: Wanted, kind: Form) -> bytes:
+def label_picture(label: Label, wanted: Wanted = PLAIN, kind: Picture = "svg") -> bytes:
     """Return one label as a picture of its own size, ``kind`` "svg" or "png".
 
     Raises
