@@ -34,15 +34,17 @@ class Visitor:
     took: dict[str, list[float]] = field(default_factory=lambda: {name: [] for name in WEIGHTS})
     troubles: list[str] = field(default_factory=list)
 
-    def work(self, deeds: int) -> None:
-        """Do so many things, one after the other, without a pause."""
+    def work(self, deeds: int, every_s: float = 0.0) -> None:
+        """Do so many things, one after the other: without a pause, or one in each span of time."""
         draw = random.Random(self.seed)
         with httpx.Client(base_url=self.address, timeout=120, follow_redirects=True) as self.client:
             page = self.client.get("/").text
             self.headers = {"x-linewright-token": page.split('name="token" content="')[1].split('"')[0]}
             self.lines = lines_of(self.address, self.session)
             self.was = dict.fromkeys(self.lines, "0.0.0")
+            start = time.perf_counter()
             for n in range(deeds):
+                time.sleep(max(start + every_s * (n + draw.random()) - time.perf_counter(), 0.0))
                 (deed,) = draw.choices(list(WEIGHTS), list(WEIGHTS.values()))
                 began = time.perf_counter()
                 answer = getattr(self, "do_" + deed.replace(" ", "_"))(n, draw)
@@ -112,10 +114,10 @@ def visitors(address: str, ledger: str, many: int) -> list[Visitor]:
     return found
 
 
-def all_at_once(people: list[Visitor], deeds: int) -> float:
+def all_at_once(people: list[Visitor], deeds: int, every_s: float = 0.0) -> float:
     """Let all of them work at once; return how long it took, in seconds."""
     began = time.perf_counter()
-    threads = [threading.Thread(target=person.work, args=(deeds,), daemon=True) for person in people]
+    threads = [threading.Thread(target=person.work, args=(deeds, every_s), daemon=True) for person in people]
     for thread in threads:
         thread.start()
     for thread in threads:

@@ -62,7 +62,7 @@ def station(tmp_path):
     found.kill()
 
 
-@pytest.mark.parametrize("device", [PHONE, DESK], ids=["phone", "desk"])
+@pytest.mark.parametrize("device", [pytest.param(PHONE, marks=pytest.mark.slow), DESK], ids=["phone", "desk"])
 def test_a_station_killed_between_keystrokes_loses_no_reading(browser, station, device):
     key = bench_of(station.ledger, "Killed", ("desk meter",))
     context = browser.new_context(base_url=station.address, **device)

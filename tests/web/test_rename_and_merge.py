@@ -65,7 +65,7 @@ def test_what_differs_is_told_and_nothing_comes(browser, site, export, paper):
     page.goto("/shelf/file")
     page.select_option("#paper", paper)
     page.click("text=Set")
-    bring(page, export, "bring nothing, and tell me what differs")
+    bring(page, export, "tell me, and bring nothing")
     expect(page.get_by_role("alert")).to_contain_text("piece blue 7 here and there differ")
     expect(page.get_by_role("alert")).to_contain_text("Nothing was kept.")
     sound(page)
