@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from importlib import resources
 
 import pytest
@@ -116,6 +117,35 @@ def test_choices_that_break_a_limit_are_crossed_out_and_the_cheapest_is_named():
     assert crossed == {o.name for o in choice.trade_off if not o.meets}
     said = [row["said"] for row in _rows(spec, "small", "text") if row.get("name") == choice.cheapest.name]
     assert said[0].endswith("cheapest that meets")
+
+
+@pytest.mark.parametrize("width_px", [340, 760])
+@pytest.mark.parametrize("options", [1, 6, 16, 40])
+def test_no_number_lies_on_another_and_none_is_missing(options, width_px):
+    choice = made_choice(options)
+    close = replace(choice, trade_off=tuple(replace(o, price=40 + 3.0 * i) for i, o in enumerate(choice.trade_off)))
+    for one in (choice, close):
+        spec = trade_off_chart(one, width_px=width_px)
+        bare = {**spec, "config": spec["config"] | {"axis": spec["config"]["axis"] | {"labels": False}}}
+        svg = to_svg(bare)
+        (numbers,) = [m["data"]["values"] for m in marks(spec) if m["mark"].get("fontWeight") == "bold"]
+        said = [row["number"] for row in numbers]
+        covered = [n for text in said for first, *last in [text.split("–")]
+                   for n in range(int(first), int((last or [first])[0]) + 1)]  # fmt: skip
+        assert covered == list(range(1, options + 1))
+        boxes = [row for row in texts(svg) if row[0] in said][: len(said)]
+        assert len(boxes) == len(said)
+        for i, a in enumerate(boxes):
+            for b in boxes[:i]:
+                assert a[1] >= b[2] or b[1] >= a[2] or abs(a[3] - b[3]) > 11, (a, b)
+
+
+def test_the_list_names_every_choice_whole_on_a_narrow_page():
+    choice = made_choice(16)
+    spec = trade_off_chart(choice, width_px=340)
+    for o in choice.trade_off:
+        lines = [row["line"] for row in _rows(spec, "word", "text") if row.get("name") == o.name and "line" in row]
+        assert " ".join(lines) == o.name
 
 
 def test_a_line_too_short_for_the_run_is_crossed_out():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any, Final
 
 from linewright.charts.key import Entry, Sample, key
@@ -17,7 +18,14 @@ from linewright.units.writing import metres, plain, quantity
 AXIS_PX: Final = 32
 HEIGHT_PX: Final = 220
 LINE_PX: Final = 34
+NEXT_PX: Final = 14
+"""Between two lines of one choice."""
 NUMBER_PX: Final = 16
+DIGIT_PX: Final = 7.5
+POINT_PX: Final = 5
+"""From the middle of a point to its rim."""
+NEVER, SURELY = 0.02, 0.98
+"""What is less probable than this, or more, 48 draws cannot tell."""
 _ABOUT = mark(
     "Price against mean loss of the choices worth making: expected, to the 90th percentile, and on reception."
 )
@@ -51,7 +59,7 @@ def trade_off_chart(choice: Choice, *, width_px: int = 660, palette: Palette = L
         ),
         "width": inner,
         "height": HEIGHT_PX,
-        "layer": _layers(rows, now, choice.currency),
+        "layer": _layers(rows, now, choice.currency, inner),
     }  # fmt: skip
     body: Spec = {"vconcat": [_key(rows, inner), panel, *([_list(rows, inner)] if rows else [])]}
     return framed(body, say(_ABOUT), palette)
@@ -63,7 +71,7 @@ def _row(number: int, option: Option, choice: Choice) -> dict[str, Any]:
     marks = [word for word, one in named if one is not None and one.name == option.name]
     figures = together([
         together([plain(price, 0), choice.currency]), quantity(plain(option.loss_db, 2), "dB"),
-        together(["p =", plain(option.p_meets, 2)]),
+        _likely(option.p_meets),
     ], ", ")  # fmt: skip
     return {
         "number": str(number), "name": option.name, "price": price, "loss_db": option.loss_db,
@@ -72,9 +80,20 @@ def _row(number: int, option: Option, choice: Choice) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _scales(rows: Rows, now: Rows, currency: str) -> tuple[Spec, Spec]:
+def _likely(p: float) -> str:
+    sign = ">" if p > SURELY else "<" if p < NEVER else "="
+    return together(["p", sign, plain(min(max(p, NEVER), SURELY), 2)])
+
+
+def _ends(rows: Rows, now: Rows) -> tuple[float, float]:
+    """Return where the axes of price and loss end."""
     dearest = max([1.0, *(row["price"] for row in rows)])
     top = max([*(max(row["loss_db_90"], row["reception_db"] or 0.0) for row in rows), *(r["loss_db"] for r in now)])
+    return 1.1 * dearest, 1.1 * top
+
+
+def _scales(rows: Rows, now: Rows, currency: str) -> tuple[Spec, Spec]:
+    dearest, top = _ends(rows, now)
     price_axis = {
         "title": currency or say("price"), "titleAnchor": "end", "tickCount": 6, "labelOverlap": "greedy",
         "labelFlush": False, "format": "~r",
@@ -83,15 +102,15 @@ def _scales(rows: Rows, now: Rows, currency: str) -> tuple[Spec, Spec]:
         "title": "dB", "tickCount": 5, "titleAngle": 0, "titleAlign": "right", "titleAnchor": "end", "titleX": -8,
         "titleY": -9,
     }  # fmt: skip
-    x_scale = {"type": "sqrt", "domain": [0, 1.1 * dearest], "nice": False}
-    y_scale = {"domain": [0, 1.1 * top], "nice": False}
+    x_scale = {"type": "sqrt", "domain": [0, dearest], "nice": False}
+    y_scale = {"domain": [0, top], "nice": False}
     return (
         {"field": "price", "type": "quantitative", "scale": x_scale, "axis": price_axis},
         {"field": "loss_db", "type": "quantitative", "scale": y_scale, "axis": loss_axis},
     )
 
 
-def _layers(rows: Rows, now: Rows, currency: str) -> list[Spec]:
+def _layers(rows: Rows, now: Rows, currency: str, inner: float) -> list[Spec]:
     x, y = _scales(rows, now, currency)
     tip = [{"field": "name", "title": say("choice")}, {"field": "said", "title": say("says")}]
     at = {"x": x, "y": y, "tooltip": tip}
@@ -105,26 +124,64 @@ def _layers(rows: Rows, now: Rows, currency: str) -> list[Spec]:
         layer("point", "alone-point", heard, {"x": x, "y": {**y, "field": "reception_db"}, "tooltip": tip}),
         layer("point", "belief-dot", [row for row in rows if row["meets"]], at),
         layer("point", "none-mark", [row for row in rows if not row["meets"]], at),
-        layer("text", "word", rows, {"x": x, "y": y, "text": {"field": "number"}}, dx=-9, dy=10, fontWeight="bold"),
+        layer(
+            "text", "word", _numbers(rows, _ends(rows, now), inner), {"x": x, "y": y, "text": {"field": "number"}},
+            align="right", dx=-POINT_PX, dy=2 * POINT_PX, fontWeight="bold",
+        ),
+    ]  # fmt: skip
+
+
+def _numbers(rows: Rows, ends: tuple[float, float], inner: float) -> Rows:
+    """Return the numbers left below their points; where there is no room for each, one range for several."""
+    dearest, top = ends
+    x_px = [inner * (row["price"] / dearest) ** 0.5 for row in rows]
+    y_px = [HEIGHT_PX * (1.0 - row["loss_db"] / top) for row in rows]
+    groups: list[tuple[int, int]] = []
+    for i in range(len(rows)):
+        first = i
+        while groups and _crowded(groups[-1], (first, i), x_px, y_px):
+            first = groups.pop()[0]
+        groups.append((first, i))
+    return [
+        {"number": _range(first, last), "price": rows[first]["price"], "loss_db": rows[last]["loss_db"]}
+        for first, last in groups
     ]
+
+
+def _range(first: int, last: int) -> str:
+    return f"{first + 1}" if first == last else f"{first + 1}–{last + 1}"
+
+
+def _crowded(left: tuple[int, int], right: tuple[int, int], x_px: Sequence[float], y_px: Sequence[float]) -> bool:
+    """Return whether the number of one group would lie on the number or the last point of the group before it."""
+    begins = x_px[right[0]] - POINT_PX - DIGIT_PX * len(_range(*right))
+    beside = begins > x_px[left[1]] + POINT_PX
+    under = y_px[right[1]] - y_px[left[1]] > NUMBER_PX
+    return not (beside or under)
 
 
 def _list(rows: Rows, width_px: float) -> Spec:
     """Return the names of the choices by their numbers, each over its figures."""
-    height = LINE_PX * len(rows)
     letters = width_px - NUMBER_PX - 6
-    lines = [
-        {**row, "word": wrapped(row["name"], letters, most=1)[0], "y_px": (i + 0.3) * LINE_PX}
-        for i, row in enumerate(rows)
-    ]
-    under = [{**row, "said": wrapped(row["said"], letters, most=1)[0], "y_px": row["y_px"] + 14} for row in lines]
-    y = down(height)
+    numbers: Rows = []
+    names: Rows = []
+    figures: Rows = []
+    y_px = 0.3 * LINE_PX
+    for row in rows:
+        numbers.append({**row, "y_px": y_px})
+        lines = [(names, line) for line in wrapped(row["name"], letters, most=2)]
+        lines += [(figures, line) for line in wrapped(row["said"], letters, most=2)]
+        for found, line in lines:
+            found.append({**row, "line": line, "y_px": y_px})
+            y_px += NEXT_PX
+        y_px += LINE_PX - 2 * NEXT_PX
+    y = down(y_px)
     layers = [
-        words("word", lines, "number", NUMBER_PX, y, right=True),
-        words("word", lines, "word", NUMBER_PX + 8, y),
-        words("small", under, "said", NUMBER_PX + 8, y),
+        words("word", numbers, "number", NUMBER_PX, y, right=True),
+        words("word", names, "line", NUMBER_PX + 8, y),
+        words("small", figures, "line", NUMBER_PX + 8, y),
     ]
-    return {"width": width_px, "height": height, "layer": layers}
+    return {"width": width_px, "height": y_px, "layer": layers}
 
 
 def _key(rows: Rows, width_px: float) -> Spec:
