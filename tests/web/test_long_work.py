@@ -143,7 +143,7 @@ def test_a_page_follows_the_work_to_its_answer(browser, site, script):
     page = context.new_page()
     page.goto(f"/slow/{script}")
     page.wait_for_selector("progress")
-    assert "/work/" in page.url
+    assert "/waiting/" in page.url
     first = int(page.get_attribute("progress", "value"))
     page.wait_for_function(f"() => Number(document.querySelector('progress')?.value) > {first}", timeout=8000)
     assert page.inner_text("label[for=far]") == "counting cables"
@@ -184,6 +184,6 @@ def test_waiting_is_sound_for_everyone(browser, site, paper, device):
 def test_a_work_nobody_knows_is_told(browser, site):
     context = browser.new_context(base_url=site.address, **DESK)
     page = context.new_page()
-    page.goto("/work/0123")
+    page.goto("/waiting/0123")
     assert "begun since the app was started" in page.inner_text("main")
     context.close()

@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass, field, fields, is_dataclass
-from typing import TYPE_CHECKING, Any, Literal
+from typing import Any, Literal
 
 from linewright.model.growth import GrowthFinding
 from linewright.model.scale import Scale
 from linewright.units.said import mark
-
-if TYPE_CHECKING:
-    from _typeshed import DataclassInstance
 
 Verdict = Literal["good", "worn", "bad", "cannot tell"]
 Trust = Literal["good", "doubtful", "none", "unknown"]
@@ -171,7 +168,7 @@ class BenchResult:
         return document("linewright/bench-result/1", self)
 
 
-def document(schema: str, noun: DataclassInstance) -> dict[str, Any]:
+def document(schema: str, noun: Any) -> dict[str, Any]:
     """Return a noun as a JSON document of a schema: its fields in order, sentences as they are, nouns as mappings."""
     return {"schema": schema, **{item.name: _plain(getattr(noun, item.name)) for item in fields(noun)}}
 

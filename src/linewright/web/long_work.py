@@ -73,7 +73,7 @@ class Work:
     @property
     def address(self) -> str:
         """Where one waits for it."""
-        return f"/work/{self.key}"
+        return f"/waiting/{self.key}"
 
     @property
     def done(self) -> bool:

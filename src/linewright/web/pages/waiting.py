@@ -22,7 +22,7 @@ class Waiting:
     trouble: str = ""
 
 
-@router.get("/work/{key}")
+@router.get("/waiting/{key}")
 def waiting(request: Request, key: str) -> Response:
     """Show how far a work is; once it is done, lead to its answer."""
     work = _known(request, key)
@@ -31,7 +31,7 @@ def waiting(request: Request, key: str) -> Response:
     return page(request, "waiting.html", Waiting(work, _trouble(work)), title=work.title)
 
 
-@router.post("/work/{key}/stop")
+@router.post("/waiting/{key}/stop")
 def stop(request: Request, key: str) -> Response:
     """Stop a work; what it was to change is as it was."""
     work = _known(request, key)
