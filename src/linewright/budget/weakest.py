@@ -31,7 +31,7 @@ def _over(parts: Sequence[PartFinding]) -> list[str]:
             said.append(_over_voltage(p))
         if p.heat_margin is not None and p.heat_margin < 1.0:
             times = plain(1.0 / p.heat_margin, 1)
-            said.append(say("{part} runs {times} times hotter than its rating allows.", part=p.name, times=times))
+            said.append(say("{part} takes up {times} times the heat that its rating allows.", part=p.name, times=times))
     return said
 
 

@@ -238,7 +238,7 @@ def _workings(found: Solution) -> tuple[Working, ...]:
             (
                 (say("objective found"), quantity(plain(found.objective_db, 4), "dB")),
                 (say("proven bound"), quantity(plain(found.bound_db, 4), "dB")),
-                (say("a metre left short counts"), "100 dB"),
+                (say("each metre not bridged counts"), "100 dB"),
             ),
             "Mixed-integer program, branch and cut (HiGHS, through scipy.optimize.milp).",
         ),

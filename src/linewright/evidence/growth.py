@@ -29,7 +29,7 @@ GREW = {
         "In {piece} the f part: the dielectric grew (about {excess} beyond new at {frequency}, {chance})."
     ),
     "joint": mark(
-        "In {piece} a plug or joint, not the cable grew (about {excess} beyond new at {frequency}, {chance})."
+        "In {piece} a plug or joint grew, not the cable (about {excess} beyond new at {frequency}, {chance})."
     ),
     "none": mark("{piece} lost nothing worth naming beyond new ({chance})."),
 }
