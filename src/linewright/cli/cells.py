@@ -30,7 +30,7 @@ def width(text: str) -> int:
     >>> width("Ω 7"), width("電線")
     (3, 4)
     """
-    return sum(_cell(c) for c in text)
+    return len(text) if text.isascii() else sum(_cell(c) for c in text)
 
 
 def _cell(sign: str) -> int:

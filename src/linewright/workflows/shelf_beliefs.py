@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Any
 
 from linewright.ledger import derived, items
 from linewright.ledger.store import Ledger, Snapshot
-from linewright.model.bench import Piece
 from linewright.model.ledger import Item
 from linewright.model.shelf import BandLoss, Evidence, PieceBelief, Shelf, ShelfPiece
 from linewright.units.said import say, together
@@ -22,6 +21,7 @@ from linewright.workflows.shelf_words import by_its_stock, evidence_name, kept, 
 
 if TYPE_CHECKING:
     from linewright.model.belief import Belief
+    from linewright.model.bench import Piece
 
 Answers = dict[str, tuple[str, dict[str, Any]]]
 Progress = Callable[[float, str], None]

@@ -11,9 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from linewright.ledger import blobs, items, readings
 from linewright.ledger.store import Snapshot
-from linewright.model.bench import BenchSheet, Piece
 from linewright.model.ledger import Item, KeptReading
-from linewright.model.line import LineType
 from linewright.model.shelf import Evidence
 from linewright.units.said import say
 from linewright.workflows import shelf_nouns as nouns
@@ -23,6 +21,8 @@ from linewright.workflows.shelf_renames import Names, names_now
 
 if TYPE_CHECKING:
     from linewright.model.belief import Belief
+    from linewright.model.bench import BenchSheet, Piece
+    from linewright.model.line import LineType
     from linewright.workflows.shelf_combine import OneTest
 
 MANY = 6

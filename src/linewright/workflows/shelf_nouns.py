@@ -7,20 +7,20 @@ import io
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from linewright.errors import InputError
 from linewright.formats import fields
-from linewright.formats.own_lines import read_lines_text
 from linewright.formats.readings import NEEDED, OPTIONAL
-from linewright.formats.sheet import read_bench_sheet_text
 from linewright.formats.texts import decoded
 from linewright.ledger import blobs, items, readings
 from linewright.ledger.store import Snapshot
-from linewright.model.bench import BenchSheet, Piece
 from linewright.model.ledger import Body, Item, KeptReading
-from linewright.model.line import LineType
 from linewright.workflows.ledger_toml import toml_text
+
+if TYPE_CHECKING:
+    from linewright.model.bench import BenchSheet, Piece
+    from linewright.model.line import LineType
 
 PIECE_KEYS = ("tag", "line", "length", "connectors", "stock")
 """What a bench sheet says of a piece; the shelf says a little more."""
@@ -37,6 +37,8 @@ def own_lines_of(snapshot: Snapshot) -> tuple[LineType, ...]:
 
 def lines_of(bodies: Sequence[Body]) -> tuple[LineType, ...]:
     """Return line types from their bodies."""
+    from linewright.formats.own_lines import read_lines_text
+
     try:
         return read_lines_text(toml_text({"line": list(bodies)}), "lines.toml")
     except InputError as error:
@@ -58,7 +60,7 @@ def line_body(line: LineType) -> dict[str, Any]:
 def pieces_of(bodies: Sequence[Body], own: Sequence[LineType] = ()) -> tuple[Piece, ...]:
     """Return pieces from their bodies."""
     known = [{k: b[k] for k in PIECE_KEYS if k in b} for b in bodies]
-    return _sheet({"meter": [{"name": "any"}], "piece": known}, own).pieces if known else ()
+    return _read(toml_text({"meter": [{"name": "any"}], "piece": known}), {}, own).pieces if known else ()
 
 
 def checked_piece(body: Body, own: Sequence[LineType]) -> tuple[str, Body]:
@@ -80,7 +82,7 @@ def checked_piece(body: Body, own: Sequence[LineType]) -> tuple[str, Body]:
 
 def checked_meter(body: Body, _own: Sequence[LineType]) -> tuple[str, Body]:
     """Return a meter's name and its body once it obeys the rules."""
-    (meter,) = _sheet({"meter": [dict(body)]}, ()).meters
+    (meter,) = _read(toml_text({"meter": [dict(body)]}), {}, ()).meters
     return meter.name, dict(body) | {"name": meter.name}
 
 
@@ -153,10 +155,7 @@ def cells_of(cells: Mapping[str, Any]) -> dict[str, str]:
 
 def noun_of_sheet(text: str, files: Mapping[str, str], own: Sequence[LineType], numbers: Sequence[int]) -> BenchSheet:
     """Return the sheet of some texts; the row of a reading is its number in the session."""
-    try:
-        found = read_bench_sheet_text(text, files, own)
-    except InputError as error:
-        raise plain(error) from error
+    found = _read(text, files, own)
     return replace(found, readings=tuple(replace(r, row=n) for r, n in zip(found.readings, numbers, strict=True)))
 
 
@@ -166,9 +165,11 @@ def read_session(snapshot: Snapshot, item: Item) -> BenchSheet:
     return noun_of_sheet(*sheet_texts(snapshot, item, kept), own_lines_of(snapshot), [r.number for r in kept])
 
 
-def _sheet(tables: Mapping[str, Any], own: Sequence[LineType]) -> BenchSheet:
+def _read(text: str, files: Mapping[str, str], own: Sequence[LineType]) -> BenchSheet:
+    from linewright.formats.sheet import read_bench_sheet_text
+
     try:
-        return read_bench_sheet_text(toml_text(tables), {}, own)
+        return read_bench_sheet_text(text, files, own)
     except InputError as error:
         raise plain(error) from error
 
