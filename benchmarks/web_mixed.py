@@ -52,7 +52,8 @@ def main() -> None:
         f" them: at six a minute what {given.deeds * EVERY_S / 60:.0f} minutes hold. At their own pace, each does"
         f" {given.paced}, one in each {EVERY_S:.0f} s. Readings, pages, notes on a piece, what-ifs, sweeps handed in."
         f" Server, clients and database on one machine of {os.cpu_count()} cores. A reading that is kept waits"
-        f" at most {PATIENCE_S:g} s for its verdict; one that takes longer follows in place.", "",
+        f" at most {PATIENCE_S:g} s for its verdict; one that takes longer follows in place. A line"
+        " or a note is lost that does not stand as it was last acknowledged.", "",
         "| ledger | what | times | median ms | 95 % ms |", "|---|---|---:|---:|---:|", *rows, "",
     ])  # fmt: skip
     print(text)
@@ -100,7 +101,7 @@ def ending(name: str, people: list[Visitor], took: float, lost: int) -> str:
     """Return what became of it all."""
     troubles = sum(len(person.troubles) for person in people)
     writes = sum(len(person.kept) + len(person.notes) for person in people)
-    said = f"all of it in {took:.0f} s; refused or broken {troubles}; of {writes} acknowledged, lost {lost}"
+    said = f"all of it in {took:.0f} s; refused or broken {troubles}; of {writes} lines and notes, lost {lost}"
     return f"| {name} | {said}"
 
 

@@ -153,6 +153,7 @@ def test_what_takes_long_shows_how_far_it_is_and_comes_in_place(visit, site, slo
     assert f"/bench/at/{quote(key)}" in visit.url
 
 
+@pytest.mark.parametrize("visit", ["desk", pytest.param("phone", marks=pytest.mark.slow)], indirect=True)
 def test_what_takes_long_is_stopped_and_begun_again(visit, site, slow_engine):
     key = bench_of(site.ledger, f"Stopped {visit.device}", ("desk meter",))
     visit.goto(f"/bench/at/{quote(key)}")

@@ -41,7 +41,7 @@ def address(ledger):
 
 def test_twenty_people_at_everything_lose_nothing(address, ledger):
     people = visitors(address, ledger, 20)
-    all_at_once(people, 4)
+    all_at_once(people, 3)
     assert [p.troubles for p in people] == [[]] * 20
     assert sum(len(p.kept) + len(p.notes) for p in people) > 20
     assert sum(p.lost() for p in people) == 0
