@@ -59,18 +59,19 @@ def test_every_form_is_written(tmp_path, ending, head):
     assert path.read_bytes().startswith(head)
 
 
-def test_a_station_needs_its_run_named_and_says_which_there_are():
-    answer = _run(STATION, "--list")
+def test_a_station_lists_its_charts_and_needs_a_run_named_to_draw_one(tmp_path):
+    assert _kinds(STATION) == _kinds(STATION, "--run", "two-metre beam") == ["flow", "reception", "exposure"]
+    answer = _run(STATION, "-o", tmp_path / "a.svg")
     assert isinstance(answer.exception, InputError)
     assert "two-metre beam" in str(answer.exception)
-    assert _kinds(STATION, "--run", "two-metre beam") == ["flow", "reception", "exposure"]
 
 
-def test_prices_bring_the_choice_and_routes_the_sharing():
-    assert _kinds(STATION, "--run", "two-metre beam", "--prices", PRICES)[3:] == ["trade-off", "longest-run"]
-    answer = _run(FIELD_DAY, "--list")
-    names = str(answer.exception).partition("There is ")[2].rstrip(".").split(", ") if answer.exception else [None]
-    assert "sharing" in _kinds(FIELD_DAY, *(["--run", names[0]] if names[0] else []))
+def test_prices_bring_the_choice_and_routes_the_sharing(tmp_path):
+    choice = ["trade-off", "longest-run"]
+    assert _kinds(STATION, "--prices", PRICES)[3:] == choice
+    assert _kinds(STATION, "--run", "two-metre beam", "--prices", PRICES)[3:] == choice
+    assert "sharing" in _kinds(FIELD_DAY)
+    assert _run(FIELD_DAY, "--kind", "sharing", "-o", tmp_path / "a.svg").exception is None
 
 
 def test_a_piece_of_the_ledger_has_its_charts(ledger, tmp_path):

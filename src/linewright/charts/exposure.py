@@ -30,6 +30,9 @@ from linewright.units.writing import frequency, reach
 LANE_PX: Final = 17
 BAND_PX: Final = 2 * LANE_PX + 10
 NAME_PX: Final = 74
+LEAST_PX: Final = 140
+"""No scale is narrower where panels stand abreast."""
+TICK_PX: Final = 40
 LEAST_TOP_M: Final = 0.5
 STYLES: Final = {"public": ("belief-bar", "belief-dot"), "occupational": ("alone-bar", "alone-point")}
 """Lanes from the top, with the style of each."""
@@ -65,7 +68,8 @@ def exposure_chart(budget: Budget, *, width_px: int = 660, palette: Palette = LI
     """
     known = [(x.frequency_hz, e) for x in budget.bands for e in x.exposure]
     limits = in_order(e.limit for _, e in known)
-    columns, inner = columns_in(width_px, len(limits))
+    words_px = room_for(_said(e) for _, e in known)
+    columns, inner = columns_in(width_px, len(limits), least_px=NAME_PX + LEAST_PX + words_px)
     panels = [_panel(limit, known, inner) for limit in limits]
     body: Spec = {
         "title": {
@@ -84,7 +88,8 @@ def _panel(limit: str, known: Sequence[tuple[float, ExposureFinding]], width_px:
     height = BAND_PX * len(everywhere)
     top_m = 1.06 * max([LEAST_TOP_M, *(e.distance_m_high for _, e in known)])
     room_px = room_for(row["word"] for row in rows)
-    x = across("middle", (0.0, top_m), (NAME_PX, width_px - room_px), length_axis(0.0, top_m, 4))
+    ticks = int((width_px - room_px - NAME_PX) / TICK_PX)
+    x = across("middle", (0.0, top_m), (NAME_PX, width_px - room_px), length_axis(0.0, top_m, min(ticks, 6)))
     y = down(height)
     names = [{"y_px": (i + 0.5) * BAND_PX - 5, "name": frequency(f)} for i, f in enumerate(everywhere)]
     layers = [
@@ -101,11 +106,15 @@ def _lane(rows: Rows, styles: tuple[str, str], x: Spec, y: Spec) -> list[Spec]:
 
 def _row(e: ExposureFinding, frequency_hz: float, top_px: float) -> dict[str, Any]:
     lane = list(STYLES).index(e.who) if e.who in STYLES else len(STYLES) - 1
-    said = together([reach(e.distance_m, e.distance_m_high), say("near field") if e.in_near_field else ""], ", ")
+    said = _said(e)
     return {
         "who": e.who, "y_px": top_px + (lane + 0.5) * LANE_PX, "name": frequency(frequency_hz), "word": said,
         "said": said, "low": 0.0, "high": e.distance_m_high, "middle": e.distance_m,
     }  # fmt: skip
+
+
+def _said(e: ExposureFinding) -> str:
+    return together([reach(e.distance_m, e.distance_m_high), say("near field") if e.in_near_field else ""], ", ")
 
 
 def _key(width_px: float, known: bool) -> Spec:

@@ -23,13 +23,14 @@ TWO_COLUMNS_PX: Final = 520
 TICKS: Final = (0.25, 0.33, 0.5, 0.7, 1.0, 1.4, 2.0, 3.0, 4.0)
 
 
-def columns_in(width_px: int, panels: int) -> tuple[int, int]:
-    """Return how many panels stand abreast in a figure, and how wide each is.
+def columns_in(width_px: int, panels: int, least_px: float = 0.0) -> tuple[int, int]:
+    """Return how many panels stand abreast in a figure, none narrower than ``least_px``, and how wide each is.
 
-    >>> columns_in(660, 3), columns_in(360, 3)
-    ((2, 303), (1, 340))
+    >>> columns_in(660, 3), columns_in(360, 3), columns_in(660, 3, least_px=310)
+    ((2, 303), (1, 340), (1, 640))
     """
-    columns = 2 if width_px >= TWO_COLUMNS_PX and panels > 1 else 1
+    abreast = width_px >= max(TWO_COLUMNS_PX, 20 + GAP_PX + 2 * least_px)
+    columns = 2 if abreast and panels > 1 else 1
     return columns, int((width_px - 20 - GAP_PX * (columns - 1)) / columns)
 
 

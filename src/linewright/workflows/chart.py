@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 from linewright.errors import InputError, UnknownNameError
 from linewright.model.line import LineType
-from linewright.units.said import say
+from linewright.units.said import mark, say
 
 if TYPE_CHECKING:
     from linewright.charts.theme import Spec
@@ -29,6 +29,15 @@ Progress = Callable[[float, str], None]
 
 USUAL_HZ = 144.3e6
 """Where a piece that was never tested is looked at."""
+OF_A_RUN = {
+    "flow": mark("Power from radio to antenna, part by part."),
+    "reception": mark("What the run takes from reception."),
+    "exposure": mark("How far to keep away, by band and limit."),
+}
+OF_CHOICE = {
+    "trade-off": mark("Price against loss of what may be bought."),
+    "longest-run": mark("How long each line may be on each band."),
+}
 
 
 class Layout(Protocol):
@@ -89,7 +98,7 @@ def charts_of_file(path: Path | str, wanted: Wanted | None = None, *, progress: 
     Raises
     ------
     InputError
-        If the file breaks a rule, or a station has several runs and none is named.
+        If the file breaks a rule.
     """
     from linewright.formats.sheet import read_bench_sheet
     from linewright.formats.station import read_station
@@ -125,22 +134,28 @@ def charts_of_bench(sheet: BenchSheet, result: BenchResult) -> list[Chart]:
 def charts_of_station(station: Station, wanted: Wanted, *, progress: Progress | None = None) -> list[Chart]:
     """Return the charts of a run of a station, and of the sharing-out of its pieces where runs state a route.
 
-    Raises
-    ------
-    InputError
-        If the station has several runs and none is named.
+    Where the station has several runs and none is named, the charts of a run say so when they are laid out.
     """
     from linewright.workflows.plan import plan_station, the_run
 
     names = [run.name for run in station.runs]
+    routed = any(one.wishes.route_m is not None for one in station.runs)
+    sharing = [_sharing(station, wanted, progress)] if routed else []
     if wanted.run is None and len(names) > 1:
-        raise InputError("--run", "must be named", cure=f"There is {', '.join(names)}.")
+        return [*_of_no_run(names, wanted), *sharing]
     run = the_run(station, wanted.run or names[0]).name
     (budget,) = plan_station(station, run=run, own=wanted.own, progress=progress).budgets
-    routed = any(one.wishes.route_m is not None for one in station.runs)
     choosing = _of_choice(station, run, wanted, progress) if wanted.prices else []
-    sharing = [_sharing(station, wanted, progress)] if routed else []
     return [*_of_budget(budget), *choosing, *sharing]
+
+
+def _of_no_run(names: Sequence[str], wanted: Wanted) -> list[Chart]:
+    """Return the charts there are of a run, none of which can be laid out before one is named."""
+
+    def draw(**_: Any) -> Spec:
+        raise InputError("--run", "must be named", cure=f"There is {', '.join(names)}.")
+
+    return [Chart(kind, say(about), draw) for kind, about in (OF_A_RUN | (OF_CHOICE if wanted.prices else {})).items()]
 
 
 def _of_budget(budget: Budget) -> list[Chart]:
@@ -148,12 +163,12 @@ def _of_budget(budget: Budget) -> list[Chart]:
     from linewright.charts.flow import flow_chart
     from linewright.charts.reception import reception_chart
 
-    heard = any(x.reception for x in budget.bands)
-    near = any(x.exposure for x in budget.bands)
-    flow = Chart("flow", say("Power from radio to antenna, part by part."), partial(flow_chart, budget))
-    reception = Chart("reception", say("What the run takes from reception."), partial(reception_chart, budget))
-    exposure = Chart("exposure", say("How far to keep away, by band and limit."), partial(exposure_chart, budget))
-    return [flow, *([reception] if heard else []), *([exposure] if near else [])]
+    layouts = {"flow": flow_chart}
+    if any(x.reception for x in budget.bands):
+        layouts["reception"] = reception_chart
+    if any(x.exposure for x in budget.bands):
+        layouts["exposure"] = exposure_chart
+    return [Chart(kind, say(OF_A_RUN[kind]), partial(layout, budget)) for kind, layout in layouts.items()]
 
 
 def _of_choice(station: Station, run: str, wanted: Wanted, progress: Progress | None) -> list[Chart]:
@@ -163,11 +178,8 @@ def _of_choice(station: Station, run: str, wanted: Wanted, progress: Progress | 
 
     assert wanted.prices is not None
     choice = choose_for(station, run, wanted.prices, own=wanted.own, progress=progress)
-    longest = partial(longest_run_chart, choice)
-    return [
-        Chart("trade-off", say("Price against loss of what may be bought."), partial(trade_off_chart, choice)),
-        Chart("longest-run", say("How long each line may be on each band."), longest),
-    ]
+    layouts = {"trade-off": trade_off_chart, "longest-run": longest_run_chart}
+    return [Chart(kind, say(OF_CHOICE[kind]), partial(layout, choice)) for kind, layout in layouts.items()]
 
 
 def _sharing(station: Station, wanted: Wanted, progress: Progress | None) -> Chart:
