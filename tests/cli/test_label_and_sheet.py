@@ -52,6 +52,28 @@ def test_labels_as_json_keep_their_schema(shelf):
     assert told["labels"][0]["tag"] == "new 7"
 
 
+def test_what_is_shown_is_worded_as_the_file_would_be(shelf, bench):
+    told = ask("label", "new 7", "--language", "de", "--lengths", "ft").stdout
+    assert "nicht gemessen" in told
+    assert "22,97 ft" in told
+    told = ask("sheet", str(bench), "--language", "de").stdout
+    assert "So wird abgelesen" in told
+    assert "14,2 MHz, desk meter" in told
+
+
+def test_sheets_of_labels_are_data_for_programs():
+    told = json.loads(ask("label", "--list", "--json").stdout)
+    assert told["schema"] == "linewright/label-sheets/1"
+    assert {"name": "a4 2x4 99.1x67.7", "columns": 2, "rows": 4}.items() <= told["sheets"][4].items()
+
+
+def test_a_label_of_an_empty_shelf_says_what_to_do_first(tmp_path, monkeypatch):
+    monkeypatch.setenv("LINEWRIGHT_LEDGER", str(tmp_path / "ledger.sqlite"))
+    told = ask("label", "--all", "-o", str(tmp_path / "all.pdf"))
+    assert told.exit_code == 2
+    assert "linewright shelf add" in words_of(told.stderr)
+
+
 def test_figures_are_worked_out_when_asked(shelf):
     assert "How it was worked out" in ask("label", "new 7", "--explain").stdout
 
@@ -99,7 +121,7 @@ def test_two_starts_make_the_same_bytes(shelf, bench):
 def test_a_reading_sheet_is_shown_where_no_file_is_named(bench):
     told = ask("sheet", str(bench))
     assert told.exit_code == 0
-    assert "Before keying" in told.stdout
+    assert "How to read" in told.stdout
     assert max(map(len, told.stdout.splitlines())) <= 100
 
 

@@ -269,3 +269,9 @@ def test_any_name_is_set(name):
     content = label_pages([made_label(name, 2)], Wanted(size_mm=(70.0, 37.0)))
     assert content.startswith(b"%PDF")
     assert bare(printable(visible(name)))[:1] in said(content)
+
+
+def test_a_narrow_label_takes_a_second_line_before_it_cuts_an_interval():
+    words = said(label_pages([made_label("blue 7")], Wanted(size_mm=(30.0, 30.0))))
+    assert "…" not in words
+    assert "(1.50to1.90)" in words

@@ -54,12 +54,12 @@ def label(  # noqa: PLR0913 - one argument an option
     ledger: str | None, as_json: bool, explain: bool, **how: Any,
 ) -> None:  # fmt: skip
     """Set labels; the help text stands above."""
-    from linewright.cli.label_view import labels_view, sheets_view
+    from linewright.cli.label_view import Sheets, labels_view, sheets_view
     from linewright.formats.template import bands_listed
     from linewright.workflows.label import label_pieces
 
     if list_:
-        write(sheets_view())
+        write_json(Sheets()) if as_json else write(sheets_view())
         return
     if bool(tags) == every:
         raise click.UsageError("Name the pieces, or say --all; not both.")
@@ -74,7 +74,7 @@ def label(  # noqa: PLR0913 - one argument an option
         write_json(made)
         return
     if explain or output is None:
-        write(labels_view(made, explain=explain))
+        write(labels_view(made, wanted.manner, explain=explain))
     if output:
         click.echo(f"Wrote {output}.")
 

@@ -2,31 +2,50 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import asdict, dataclass
+from functools import partial
+from typing import Any
+
 from linewright.cli.layout import items, page, paragraph, section
 from linewright.cli.table import Table
 from linewright.cli.workings_view import workings_view
 from linewright.model.label import Label, Labels
 from linewright.report.label_sheets import LABEL_SHEETS, LabelSheet
-from linewright.report.labels import standing_words, tested_words
-from linewright.units.writing import frequency, interval, metres
+from linewright.report.labels import about_words, standing_words, tested_words
+from linewright.units.manner import ENGLISH, Manner
+from linewright.units.said import say, written
+from linewright.units.writing import frequency, interval
 
 
-def labels_view(made: Labels, *, explain: bool = False) -> str:
+@dataclass(frozen=True, slots=True)
+class Sheets:
+    """The sheets of labels that can be named, for programs."""
+
+    sheets: tuple[LabelSheet, ...] = tuple(LABEL_SHEETS.values())
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the document of schema ``linewright/label-sheets/1``."""
+        return {"schema": "linewright/label-sheets/1", "sheets": [asdict(sheet) for sheet in self.sheets]}
+
+
+def labels_view(made: Labels, manner: Manner = ENGLISH, *, explain: bool = False) -> str:
     """Return what stands on labels, one after the other."""
-    parts = [section(label.tag, [*items(_what(label)), *_bands(label)]) for label in made.labels]
+    said = partial(written, manner=manner)
+    parts = [section(label.tag, [*items(map(said, _what(label))), *_bands(label, said)]) for label in made.labels]
     parts = parts or [paragraph("The shelf is empty: there is nothing to put on a label.")]
-    return page([*parts, section("To know", items(made.remarks)), workings_view(made.workings) if explain else []])
+    remarks = section(said(say("Remarks")), items(map(said, made.remarks)))
+    return page([*parts, remarks, workings_view(made.workings) if explain else []])
 
 
 def _what(label: Label) -> list[str]:
-    about = f"{label.line or 'unknown type'}, {metres(label.length_m)}"
-    return [about, standing_words(label), tested_words(label)]
+    return [about_words(label), standing_words(label), tested_words(label)]
 
 
-def _bands(label: Label) -> list[str]:
+def _bands(label: Label, said: Callable[[str], str]) -> list[str]:
     table = Table(["", ""], "dd")
     for x in label.losses:
-        table.add(frequency(x.frequency_hz), interval(x.loss_db, x.loss_db_low, x.loss_db_high))
+        table.add(said(frequency(x.frequency_hz)), said(interval(x.loss_db, x.loss_db_low, x.loss_db_high)))
     return table.lines()
 
 

@@ -12,6 +12,7 @@ from linewright.cli.options import debug_option, json_option, lines_option, own_
 
 if TYPE_CHECKING:
     from linewright.model.blank_sheet import BlankSheet
+    from linewright.units.manner import Manner
 
 HELP = """\
 Set a blank reading sheet for the bench SHEET (TOML), to fill in with a pencil.
@@ -52,28 +53,26 @@ def sheet(
 ) -> None:
     """Set a blank reading sheet; the help text stands above."""
     from linewright.cli.sheet_view import blank_view
+    from linewright.units.manner import manner
     from linewright.workflows.blank_sheet import blank_sheet
 
     blank = blank_sheet(sheet, own=own_lines(lines_file), rounds=repeats, every_meter=every_meter)
+    spoken = manner(how.pop("language"), how.pop("decimal"), how.pop("lengths"))
     if output is not None:
-        _write(blank, output, **how)
+        _write(blank, output, spoken, **how)
     if as_json:
         write_json(blank)
     elif output is None:
-        write(blank_view(blank))
+        write(blank_view(blank, spoken))
     else:
         click.echo(f"Wrote {output}.")
 
 
-def _write(
-    blank: BlankSheet, output: Path, *, paper: str, day: datetime | None, force: bool, **said: str | None
-) -> None:
+def _write(blank: BlankSheet, output: Path, spoken: Manner, *, paper: str, day: datetime | None, force: bool) -> None:
     from linewright.errors import InputError
     from linewright.formats.template import template_csv
     from linewright.report.blank_sheet import sheet_pages
-    from linewright.units.manner import manner
 
-    spoken = manner(said["language"] or "en", said["decimal"], said["lengths"] or "m")
     kind = output.suffix.lower()
     if kind == ".pdf":
         output.write_bytes(sheet_pages(blank, paper=paper, manner=spoken, on=day.date() if day else None))

@@ -2,24 +2,28 @@
 
 from __future__ import annotations
 
+from functools import partial
 from itertools import groupby
 
 from linewright.cli.layout import items, page, section
 from linewright.cli.table import Table
 from linewright.model.blank_sheet import BlankSheet
 from linewright.report.blank_sheet import cautions, directions
+from linewright.units.manner import ENGLISH, Manner
+from linewright.units.said import say, written
 from linewright.units.writing import frequency
 
 
-def blank_view(blank: BlankSheet) -> str:
+def blank_view(blank: BlankSheet, manner: Manner = ENGLISH) -> str:
     """Return the steps of a sheet, with what is to be minded."""
-    table = Table(["step", "path"], "rl")
+    said = partial(written, manner=manner)
+    table = Table([said(say("step")), said(say("path"))], "rl")
     for (hertz, meter), steps in groupby(blank.steps, key=lambda s: (s.frequency_hz, s.meter)):
-        table.part(f"{frequency(hertz)}, {meter}")
+        table.part(f"{said(frequency(hertz))}, {meter}")
         for step in steps:
-            table.add(str(step.number), step.path_name)
+            table.add(str(step.number), said(step.path_name))
     return page([
-        section("Before keying", items(cautions(blank.bench))),
-        section("How to read", items(directions(blank))),
-        section(blank.bench.title, table.lines()),
+        section(said(blank.bench.title), items(map(said, cautions(blank.bench)))),
+        section(said(say("How to read")), items(map(said, directions(blank)))),
+        section(said(say("Reading sheet")), table.lines()),
     ])  # fmt: skip

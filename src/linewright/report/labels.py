@@ -92,7 +92,8 @@ def code_remarks(labels: Sequence[Label], wanted: Wanted) -> tuple[str, ...]:
 
 def _placed(labels: Sequence[Label], wanted: Wanted) -> Pages:
     if not labels:
-        raise InputError("labels", "must be one at least; there is nothing to print")
+        raise InputError("labels", "must be one at least; the shelf is empty",
+                         cure="Keep a piece first: linewright shelf add, or linewright shelf file.")  # fmt: skip
     around = [label.diameter_m for label in labels]
     if wanted.sheet is None:
         return in_own_size(wanted.size_mm, around, wrap=wanted.wrap)
@@ -120,12 +121,12 @@ def _data(labels: Sequence[Label], wanted: Wanted) -> dict[str, Any]:
 
 
 def _words(label: Label, code: Code | None, shown: Shown) -> dict[str, Any]:
-    about = together([label.line or say("unknown type"), metres(label.length_m)], ", ")
+    lead, bracket, reach = shown(standing_words(label)).partition("(")
     alt = say("A code that holds: {content}", content=code.content) if code else ""
     return {
         "tag": shown(label.tag),
-        "about": shown(about),
-        "standing": shown(standing_words(label)),
+        "about": shown(about_words(label)),
+        "standing": lead + _unbroken(bracket + reach),
         "bands": [_band(x, shown) for x in label.losses],
         "choices": [[[*kept], shown(more)] for kept, more in band_choices(len(label.losses))],
         "tested": shown(tested_words(label)),
@@ -137,10 +138,16 @@ def _words(label: Label, code: Code | None, shown: Shown) -> dict[str, Any]:
 def _band(x: BandLoss, shown: Shown) -> tuple[str, str, str]:
     """Return a band, its loss and its interval, each of which stays on one line."""
     loss, bracket, reach = shown(interval(x.loss_db, x.loss_db_low, x.loss_db_high)).partition("(")
-    at, loss, reach = (
-        text.strip().replace(" ", NO_BREAK) for text in (shown(frequency(x.frequency_hz)), loss, bracket + reach)
-    )
-    return at, loss, reach
+    return _unbroken(shown(frequency(x.frequency_hz))), _unbroken(loss), _unbroken(bracket + reach)
+
+
+def _unbroken(text: str) -> str:
+    return text.strip().replace(" ", NO_BREAK)
+
+
+def about_words(label: Label) -> str:
+    """Return type and length."""
+    return together([label.line or say("unknown type"), metres(label.length_m)], ", ")
 
 
 def standing_words(label: Label) -> str:
