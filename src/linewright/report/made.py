@@ -62,9 +62,9 @@ def repeat_section(
         Points(say("Method"), tuple(method)),
         Points(say("Assumptions"), tuple(assumptions)),
         Points(say("Sources"), tuple(dict.fromkeys(s for s in sources if s))),
+        Paragraph(say("With these files and these versions the command makes this report again, byte for byte.")),
         Facts(((say("program"), made.maker), *made.versions, (say("command that makes it again"), made.command))),
         _inputs(made.inputs),
-        Paragraph(say("With these files and these versions the command makes this report again, byte for byte.")),
     )
     return Section(say("To repeat this report"), tuple(b for b in blocks if not isinstance(b, Points) or b.items))
 

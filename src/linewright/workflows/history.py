@@ -47,6 +47,7 @@ UPDATE = say(
     "Ensemble form of Kalman's update (G. Evensen, Data Assimilation, 2009, chapter 4, from memory); the prior is "
     "taken out of every older test. 5 % a year: common practice, no source."
 )
+BELIEVED = "docs/how-the-bench-works.md, docs/how-the-ledger-works.md"
 FORMULA = say("ln loss = a + b · years, weights 1 / variance; drift = exp(b) - 1")
 
 
@@ -96,7 +97,7 @@ def _belief_workings(row: ShelfPiece, evidence: Sequence[Evidence]) -> tuple[Wor
         (evidence_name(e.kind, e.key), say("{what}; measured on {day}", what=e.what, day=e.measured_on))
         for e in evidence
     )
-    formula, source = say("draws"), say("See the workings of that test.")
+    formula, source = say("length · (k0 + k1 √f + k2 f) + connectors, f in MHz"), BELIEVED
     if len(inputs) > 1:
         formula, source = say("newest test's draws, moved by each older one; ln loss wanders 5 % a year"), UPDATE
     return tuple(
