@@ -15,7 +15,7 @@ from axe_playwright_python.sync_playwright import Axe
 import linewright
 from demo.tool import ROOT
 from linewright.cli import main
-from web.conftest import DESK, PHONE, browser  # noqa: F401
+from web.conftest import DESK, PHONE
 
 LOOKED_AT = ("index", "tutorial", "how-to/judge-the-instruments", "bench-equations", "reference/commands")
 
@@ -92,7 +92,7 @@ def test_no_page_holds_a_mark_of_the_tools(site):
     assert held == set()
 
 
-def test_pages_fit_a_phone_and_a_desk_and_break_no_rule_of_access(site, browser):  # noqa: F811
+def test_pages_fit_a_phone_and_a_desk_and_break_no_rule_of_access(site, browser):
     for device in (PHONE, DESK):
         for scheme in ("light", "dark"):
             with browser.new_context(color_scheme=scheme, **device) as context:
@@ -113,7 +113,7 @@ def look(page, path: Path, width: int) -> None:
     assert found.violations_count == 0, f"{path.name}: {found.generate_report()}"
 
 
-def test_search_finds_a_page_without_a_network(site, browser):  # noqa: F811
+def test_search_finds_a_page_without_a_network(site, browser):
     with browser.new_context(**DESK) as context:
         page = context.new_page()
         page.goto((site / "how-to" / "plan-a-run.html").as_uri())

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import shutil
 import socket
 import threading
 import time
@@ -12,14 +11,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
-from _pytest.runner import runtestprotocol
 
-CHROMIUM = shutil.which("chromium") or "/usr/bin/chromium"
-#: No sandbox, since tests may run as root; nothing that speaks to the outside.
-FLAGS = (
-    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-    "--disable-component-update", "--disable-sync",
-)  # fmt: skip
+from browsing import CHROMIUM, FLAGS  # noqa: F401 - for those who look here
+
 PHONE = {"viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobile": True, "device_scale_factor": 2}
 DESK = {"viewport": {"width": 1280, "height": 900}}
 #: Where pictures of the pages are left to be looked at.
@@ -60,20 +54,6 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Site]:
     thread.join(10)
 
 
-@pytest.fixture(scope="session")
-def browser():
-    """Return a real browser; skip without one, but fail where CI is set."""
-    if not Path(CHROMIUM).exists():
-        words = "chromium is not installed: tools/system.sh installs it"
-        pytest.fail(words) if os.environ.get("CI") else pytest.skip(words)
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as maker:
-        found = maker.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
-        yield found
-        found.close()
-
-
 @pytest.fixture(params=["phone", "desk"])
 def visit(request, browser, site):
     """Return a page of the station on a phone and on a desk; anything the page complains of fails the test."""
@@ -94,18 +74,3 @@ def picture(page, name: str) -> Path:
     path = PICTURES / f"{name}-{page.device}.png"
     page.screenshot(path=str(path), full_page=True)
     return path
-
-
-def pytest_runtest_protocol(item, nextitem):
-    """Give a test in the browser a second try: on a loaded machine a page may be slower than any patience."""
-    if "browser" not in item.fixturenames:
-        return None
-    item.ihook.pytest_runtest_logstart(nodeid=item.nodeid, location=item.location)
-    reports = runtestprotocol(item, nextitem=nextitem, log=False)
-    if any(report.failed for report in reports):
-        item._initrequest()
-        reports = runtestprotocol(item, nextitem=nextitem, log=False)
-    for report in reports:
-        item.ihook.pytest_runtest_logreport(report=report)
-    item.ihook.pytest_runtest_logfinish(nodeid=item.nodeid, location=item.location)
-    return True
