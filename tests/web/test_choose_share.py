@@ -106,6 +106,34 @@ def test_a_tail_is_laid_in_the_run_too(visitor):
     assert "line 2 length = 18.4 m" in shown
 
 
+def test_the_parts_a_line_replaces_are_said_in_the_form_and_tried_in_the_run(visitor):
+    shown = visitor.get(f"{BEAM}&limit=3&replace=black 20; rotator tail").text
+    choice = choice_of("two-metre beam", limit_db=((0.0, 3.0),), replace=("black 20", "rotator tail"))
+    assert f"over {choice.length_m:.4g} m" in plain_text(shown)
+    assert choice.length_m == pytest.approx(22.9)
+    tries = [html.unescape(t) for t in re.findall(r'<a href="(/runs/run[^"]+)" aria-label="Try', shown)]
+    assert all(("out5=on" in t and "out6=on" in t) or "out6=on" in t for t in tries)
+    assert "must name parts of two-metre beam" in plain_text(visitor.get(f"{BEAM}&limit=3&replace=purple 3").text)
+
+
+def test_another_impedance_may_be_asked_for(visitor):
+    wire = "/runs/choose?" + urlencode({"station": "harbour-ridge", "run": "multiband wire", "limit": "3"})
+    assert "50 ohm, where 400 ohm are asked for" in plain_text(visitor.get(wire).text)
+    for said, asked in (("50", {"impedance_ohm": 50.0}), ("any", {"any_impedance": True})):
+        shown = plain_text(visitor.get(f"{wire}&impedance={said}").text)
+        choice = choice_of("multiband wire", limit_db=((0.0, 3.0),), **asked)
+        assert choice.trade_off
+        for option in choice.trade_off:
+            assert f"{option.loss_db:.2f} dB" in shown
+
+
+def test_a_preamplifier_on_sale_is_the_one_that_is_heard_with(visitor):
+    shown = plain_text(visitor.get(f"{BEAM}&limit=3&preamplifier=15; 0.7 dB").text)
+    assert "A preamplifier at the antenna (15 dB, noise figure 0.7 dB)" in shown
+    for text in ("15", "15; -1", "loud; 1"):
+        assert '<li class="over">preamplifier on sale' in visitor.get(f"{BEAM}&limit=3&preamplifier={text}").text
+
+
 def test_whatever_limit_cannot_be_read_is_told_and_kept(visitor):
     answer = visitor.get(f"{CHOOSE}&limit=long&tail=2 bananas&budget=-1")
     assert answer.status_code == 200

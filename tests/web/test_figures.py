@@ -54,8 +54,25 @@ def test_every_figure_of_the_list_of_runs_opens(visitor):
 
 def test_a_figure_of_the_shelf_leads_to_its_working_opened(visit):
     visit.goto("/")
-    visit.click("text=Try it with the invented Harbour Ridge bench")
+    demo = visit.get_by_text("Try it with the invented Harbour Ridge bench")
+    if demo.count():
+        demo.click()
     visit.goto("/shelf")
     visit.locator(".losses a.figure").first.click()
     expect(visit.locator("#loss-1")).to_have_attribute("open", "")
     expect(visit.locator("#loss-1 .formula")).to_be_visible()
+
+
+def test_the_figures_of_plans_side_by_side_open_in_the_plan_they_belong_to(visitor):
+    there = "/runs/run?station=harbour-ridge&run=two-metre+beam&length1=9&kept=length1%3D6"
+    page = visitor.get(there).text
+    sides = page.split('id="sides-name"')[1].split("</section>")[0]
+    links = [html.unescape(link) for link in re.findall(r'class="figure" href="([^"#]+)#worked"', sides)]
+    arrives = re.findall(r'#worked"><strong>([^<]+)</strong>', sides)
+    assert len(links) == len(arrives) == 3
+    for link, watts in zip(links, arrives, strict=True):
+        opened = visitor.get(link).text
+        assert "How it was worked out" in opened
+        said = re.search(r"power at the antenna at 144.3 MHz: ([\d.]+) W", opened.split('id="worked"')[1])
+        assert said
+        assert float(said[1]) == pytest.approx(float(watts.removesuffix(" W")), abs=0.5)

@@ -36,6 +36,27 @@ class Limit:
     """The wish in SI, times this, is the figure in the field's unit."""
 
 
+def _parts(value: str, name: str) -> tuple[str, ...]:
+    """Return the names of parts, which stand with semicolons between them."""
+    return tuple(fields.text(part, name) for part in value.split(";") if part.strip())
+
+
+def _preamplifier(value: str, name: str) -> tuple[float, float]:
+    """Return a gain and a noise figure, which stand with a semicolon between them."""
+    gain, sign, figure = value.partition(";")
+    if not sign:
+        raise InputError(name, f"needs a gain and a noise figure; got {value!r}", cure='Write it as "20 dB; 0.8 dB".')
+    return station_fields.amplifier_db(in_unit(gain, "dB"), name), station_fields.noise_figure(
+        in_unit(figure, "dB"), name
+    )
+
+
+def in_unit(text: str, unit: str) -> str:
+    """Return a text, a bare number in the unit it stands for."""
+    text = text.strip()
+    return f"{text.replace(',', '.')} {unit}" if BARE.fullmatch(text) else text
+
+
 LIMITS = (
     Limit("limit", "The whole run may lose", "limit_db", choice.limit, "dB", "The same on every frequency."),
     Limit("sure", "Probability that it keeps to that", "sure", station_fields.share, "", "0.5 is the likely case."),
@@ -43,6 +64,12 @@ LIMITS = (
     Limit("budget", "Budget", "budget", choice.money, "", "In the currency of the prices."),
 )
 MORE_LIMITS = (
+    Limit(
+        "replace", "Parts it replaces", "replace", _parts, "", "By name, a semicolon between; else the longest line."
+    ),
+    Limit(
+        "impedance", "Impedance", "impedance_ohm", choice.impedance, "ohm", "As the line replaced if empty; or: any."
+    ),
     Limit("max_diameter", "Diameter, at most", "most_diameter_m", fields.length, "mm", "What fits the entry.", 1e3),
     Limit("max_mass", "Mass, at most", "most_kg_per_m", choice.mass_kg_per_m, "g/m", "What the mast bears.", 1e3),
     Limit("bend_radius", "Tightest bend, its radius", "bend_radius_m", fields.length, "mm", "", 1e3),
@@ -51,6 +78,9 @@ MORE_LIMITS = (
     Limit("connector", "Connectors of new joints", "connector", choice.family),
     Limit("shorter", "A shorter route to compare", "shorter_m", fields.length, "m", "Else two thirds of it."),
     Limit("moved", "Line left if the radio moves", "moved_m", fields.length, "m"),
+    Limit(
+        "preamplifier", "Preamplifier on sale", "preamplifier", _preamplifier, "", "Gain; noise figure: 20 dB; 1 dB."
+    ),
 )
 EVERY = (*LIMITS, *MORE_LIMITS)
 OUTDOORS = "outdoors"
@@ -64,12 +94,15 @@ def held(wishes: Wishes, given: Mapping[str, str]) -> dict[str, str]:
 
 
 def _stated(one: Limit, wishes: Wishes) -> str:
-    value = getattr(wishes, one.wish)
+    value: Any = getattr(wishes, one.wish)
+    if one.wish == "impedance_ohm" and wishes.any_impedance:
+        return choice.ANY
     if value is None:
         return ""
     if one.wish == "limit_db":
-        pairs: tuple[tuple[float, float], ...] = value
-        return f"{pairs[0][1]:g}" if len(pairs) == 1 else ""
+        return f"{value[0][1]:g}" if len(value) == 1 else ""
+    if isinstance(value, tuple):
+        return "; ".join(part if isinstance(part, str) else f"{part:g} dB" for part in value)
     return value if isinstance(value, str) else f"{one.scale * value:g}"
 
 
@@ -87,7 +120,7 @@ def wishes_in(texts: Mapping[str, str]) -> dict[str, Any]:
     InputError
         With every field that cannot be read.
     """
-    asked: dict[str, Any] = {OUTDOORS: bool(texts.get(OUTDOORS))}
+    asked: dict[str, Any] = {OUTDOORS: bool(texts.get(OUTDOORS)), "any_impedance": False}
     wrong: list[InputError] = []
     for one in EVERY:
         text = " ".join(texts.get(one.name, "").split())
@@ -103,12 +136,13 @@ def wishes_in(texts: Mapping[str, str]) -> dict[str, Any]:
 def _asked(one: Limit, text: str) -> dict[str, Any]:
     if not text:
         return {} if one.wish == "limit_db" else {one.wish: getattr(Wishes(), one.wish)}
-    if one.unit and BARE.fullmatch(text):
-        text = f"{text.replace(',', '.')} {one.unit}"
+    if one.unit:
+        text = in_unit(text, one.unit)
     if one.name == "tail" and text.split()[0] in ("0", "0.0"):
         return {one.wish: 0.0}
     value: Any = float(text) if one.read is station_fields.share and BARE.fullmatch(text) else text
-    return {one.wish: one.read(value, one.label.lower())}
+    found = one.read(value, one.label.lower())
+    return found if isinstance(found, dict) else {one.wish: found}
 
 
 def prices_of(text: str, station: Station) -> Prices:

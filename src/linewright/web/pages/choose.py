@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Annotated
 from urllib.parse import parse_qsl, urlencode
 from zlib import crc32
@@ -21,7 +21,17 @@ from linewright.formats.texts import decoded
 from linewright.model.choose import Choice
 from linewright.model.station import Run
 from linewright.web.choose_page import HERE, Asked, ChoosePage, answer
-from linewright.web.choosing import EVERY, HEADING, LIMITS, MORE_LIMITS, OUTDOORS, Choices, held, stepped_limit
+from linewright.web.choosing import (
+    EVERY,
+    HEADING,
+    LIMITS,
+    MORE_LIMITS,
+    OUTDOORS,
+    Choices,
+    held,
+    stepped_limit,
+    wishes_in,
+)
 from linewright.web.pages.runs import PLACE, station_held
 from linewright.web.run_state import RunState, address
 from linewright.web.shown import page, wants_part
@@ -51,7 +61,7 @@ def choose(request: Request) -> Response:
     """Show what may be laid in a run, with the limits and prices its address holds."""
     q = _question(request)
     key, station = q.known.key, q.known.station
-    found, problems = tried(lambda: answer(q.asked, _choice(request, q), q.run, span_of(q.run)))
+    found, problems = tried(lambda: answer(q.asked, _choice(request, q), q.run, span_of(_wished(q))))
     there = q.asked.address()
     shown = ChoosePage(
         key, q.run.name, (station.name, f"/runs?{urlencode({'station': key})}"),
@@ -87,6 +97,11 @@ def _question(request: Request) -> _Question:
 def _choice(request: Request, q: _Question) -> Choice:
     choices: Choices = request.app.state.choices
     return choices.chosen(q.known.station, q.run.name, q.texts, q.prices)
+
+
+def _wished(q: _Question) -> Run:
+    """Return the run with what the form asks of its line."""
+    return replace(q.run, wishes=replace(q.run.wishes, **wishes_in(q.texts)))
 
 
 @router.post(HERE)
