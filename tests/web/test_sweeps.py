@@ -152,7 +152,8 @@ def test_a_sweep_is_kept_as_evidence_of_a_piece(visitor):
         assert "Keep it as evidence" in page.text
         key = page.url.params["file"]
         form = {"file": key, "end": "through", "piece": "drum 1", "token": visitor.token}
-        assert "Kept as evidence of drum 1" in visitor.post("/sweeps/keep", data=form).text
+        kept = visitor.post("/sweeps/keep", data=form).text
+        assert 'Kept as evidence of <a href="/shelf/piece/drum%201">drum 1</a>' in kept
         assert [e.kind for e in shelf.evidence_of(ledger, "drum 1")] == ["sweep"]
     assert visitor.post("/sweeps/keep", data={**form, "piece": "nobody's"}).status_code == 422
 
