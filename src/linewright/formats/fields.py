@@ -14,7 +14,7 @@ from linewright.units import quantities
 Word = TypeVar("Word", bound=str)
 LEAST_HZ, MOST_HZ = 1e4, 1e11
 MOST_M = 1e5
-LONGEST_NAME = 80
+LONGEST_NAME = 200
 
 
 def text(value: Any, name: str) -> str:
