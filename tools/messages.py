@@ -13,6 +13,7 @@ from __future__ import annotations
 import argparse
 import io
 import sys
+from datetime import UTC, datetime
 from pathlib import Path
 from string import Formatter
 
@@ -29,6 +30,8 @@ PASSING = tuple(
     for name in ("POT-Creation-Date", "PO-Revision-Date", "Generated-By", "Report-Msgid", "Last-Tr", "Language-Team")
 )
 """Lines of the head that change from day to day or say nothing."""
+NO_DAY = datetime(2000, 1, 1, tzinfo=UTC)
+"""Stands in the compiled head, which must not change from minute to minute."""
 KEYWORDS = {"say": None, "mark": None, "message": None, "say_many": (1, 2)}
 
 
@@ -53,6 +56,7 @@ def updated(path: Path, found: Catalog) -> Catalog:
 def texts(catalogue: Catalog) -> tuple[bytes, bytes]:
     """Return a catalogue as the bytes of its .po and .mo file; the same messages give the same bytes."""
     po, mo = io.BytesIO(), io.BytesIO()
+    catalogue.creation_date = NO_DAY
     write_po(po, catalogue, width=100, sort_output=True)
     write_mo(mo, catalogue)
     lines = [line for line in po.getvalue().splitlines(keepends=True) if not line.startswith(PASSING)]
