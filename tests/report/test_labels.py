@@ -238,7 +238,7 @@ def test_what_was_never_measured_says_so():
 @pytest.mark.parametrize(
     ("made", "words"),
     [
-        (lambda: label_pages([], Wanted()), "there is nothing to print"),
+        (lambda: label_pages([], Wanted()), "the shelf is empty"),
         (lambda: label_pages(SOUND, Wanted(label_sheet("a4 3x8 70x37"), first=25)), "first must lie from 1 to 24"),
         (lambda: label_pages(SOUND, Wanted(label_sheet("a4 3x8 70x37"), first=0)), "first must lie from 1 to 24"),
         (lambda: label_pages([made_label("a", diameter_m=0.02)], Wanted(wrap=True)), "wrap leaves 2 mm a side"),
