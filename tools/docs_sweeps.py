@@ -19,14 +19,16 @@ SEED = 20_260_314
 def section(frequency_hz: NDArray[np.float64], length_m: float, impedance_ohm: float, worn: float = 1.0) -> Chain:
     """Return the chain matrices (points, 2, 2) of a section much like RG-213/U, ``worn`` times as lossy.
 
-    What the skin effect takes it also delays: the inner inductance has the reactance of the resistance.
+    A line of series impedance and shunt admittance: what the skin effect takes it also delays, the inner inductance
+    having the reactance of the resistance.
     """
-    law = lw.line_type("RG-213/U").law
-    alpha = worn * law.db_per_m(frequency_hz) / DB_PER_NEPER
-    conductor = worn * law.k1_db_per_m * np.sqrt(frequency_hz / 1e6) / DB_PER_NEPER
-    beta = 2.0 * np.pi * frequency_hz / (0.66 * SPEED_OF_LIGHT_M_PER_S) + conductor
-    gamma_l = (alpha + 1j * beta) * length_m
-    rows = [[np.cosh(gamma_l), impedance_ohm * np.sinh(gamma_l)], [np.sinh(gamma_l) / impedance_ohm, np.cosh(gamma_l)]]
+    parts_db = lw.line_type("RG-213/U").law.parts_db_per_m(frequency_hz)
+    conductor, dielectric = (worn * part / DB_PER_NEPER for part in parts_db)
+    lossless = 2j * np.pi * frequency_hz / (0.66 * SPEED_OF_LIGHT_M_PER_S)
+    series = impedance_ohm * (lossless + 2.0 * (1.0 + 1.0j) * conductor)
+    shunt = (lossless + 2.0 * dielectric) / impedance_ohm
+    gamma_l, ohm = np.sqrt(series * shunt) * length_m, np.sqrt(series / shunt)
+    rows = [[np.cosh(gamma_l), ohm * np.sinh(gamma_l)], [np.sinh(gamma_l) / ohm, np.cosh(gamma_l)]]
     return np.moveaxis(np.array(rows), -1, 0)
 
 
