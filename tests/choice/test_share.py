@@ -99,3 +99,11 @@ def test_the_document_has_its_schema():
     document = share_pieces(Question((UHF,), THIN_AND_THICK)).to_dict()
     assert document["schema"] == "linewright/share/1"
     assert document["fed"][0]["losses"][0]["frequency_hz"] == 432e6
+
+
+def test_a_bought_section_is_known_no_better_than_its_type():
+    offers = (Offer(line_type("RG-213/U"), 2.0, 3.0, "EUR"),)
+    (run,) = share_pieces(Question((UHF,), {}, offers, budget=60.0)).fed
+    loss, spread = run.losses[0], line_type("RG-213/U").law.spread
+    cable = 12.0 * float(line_type("RG-213/U").law.db_per_m(432e6))
+    assert loss.loss_db_high - loss.loss_db_low == pytest.approx(2 * 1.96 * spread * cable, rel=0.1)

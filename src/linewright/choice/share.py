@@ -8,11 +8,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from linewright.catalogue.belief import catalogue_belief
 from linewright.choice.neighbours import Neighbour, neighbours_of, worth_of
 from linewright.choice.sharing import Sharing, Solution, solve
 from linewright.errors import InputError
 from linewright.evidence.priors import DEFAULT
 from linewright.model.belief import Belief
+from linewright.model.bench import Piece
 from linewright.model.result import Working
 from linewright.model.share import Bought, Fed, FedLoss, Need, Offer, Shared
 from linewright.units.said import say, together
@@ -21,6 +23,8 @@ from linewright.units.writing import digits, metres, plain, quantity
 Floats = NDArray[np.float64]
 Progress = Callable[[float, str], None]
 
+NEW_DRAWS = 1000
+"""How often a bought section is drawn where no piece lies beside it."""
 ALIKE_OHM = 5.0
 """Lines whose impedances differ by less may stand in for each other."""
 
@@ -171,7 +175,8 @@ def _loss(question: Question, pieces: Sequence[str], bought: Bought | None, join
         draws = draws + question.beliefs[tag].loss_db(f)
     if bought:
         offer = next(o for o in question.offers if o.line.designator == bought.line)
-        draws = draws + bought.length_m * offer.line.law.db_per_m(f) + 2.0 * joint_db(f)
+        new = catalogue_belief(Piece(bought.line, bought.length_m, offer.line, 0), draws.size if pieces else NEW_DRAWS)
+        draws = draws + new.loss_db(f) + 2.0 * joint_db(f)
     low, middle, ninety, high = (float(v) for v in np.quantile(draws, [0.025, 0.5, 0.9, 0.975]))
     return FedLoss(f, middle, low, high, ninety)
 
