@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from charts.made import CHARTS, WIDTHS, benches, drawn, marks, size, texts
-from linewright.charts.render import render, save, to_svg
+from linewright.charts.render import render, to_svg
 from linewright.charts.theme import DARK, LIGHT, config
 from linewright.errors import InputError
 from made_up_bench import made_up_bench
@@ -120,11 +120,9 @@ def test_every_ink_that_writes_words_stands_out_from_the_paper(palette, ink):
 @pytest.mark.parametrize(
     ("form", "head"), [("svg", b"<svg"), (".png", b"\x89PNG"), ("a.pdf", b"%PDF"), ("vl.json", b"{")]
 )
-def test_every_form_is_drawn_and_saved(form, head, tmp_path):
+def test_every_form_is_drawn(form, head):
     spec = CHARTS["trust"](*made_up_bench(1, 2, 1))
-    assert render(spec, form)[:20].startswith(head)
-    path = save(spec, tmp_path / f"x.{form.removeprefix('.').removeprefix('a.')}")
-    assert path.read_bytes().startswith(head)
+    assert render(spec, form).startswith(head)
 
 
 @pytest.mark.parametrize("form", ["gif", "chart", ""])

@@ -114,9 +114,3 @@ def render(spec: Spec, form: str | Path) -> bytes:
     """
     drawn = _WRITERS[ending_of(form)](spec)
     return drawn.encode() if isinstance(drawn, str) else drawn
-
-
-def save(spec: Spec, path: Path) -> Path:
-    """Write a chart where ``path`` says, in the format its ending asks for, and return the path."""
-    path.write_bytes(render(spec, path))
-    return path

@@ -80,11 +80,11 @@ def chart(  # noqa: PLR0913 - one argument an option
     from linewright.units.manner import manner
     from linewright.units.said import written
     from linewright.workflows.chart import chosen
+    from linewright.workflows.results import check_chart_place, put_chart
 
     if output is None and not (listed or as_json):
         raise click.UsageError("Say where to draw it: -o chart.svg, .png, .pdf or .vl.json (or --list).")
-    if output is not None:
-        _checked(output)
+    check_chart_place(output)
     spoken = manner(language, decimal, lengths)
     charts = _charts(what, given)
     one = None if listed and kind is None else chosen(charts, kind)
@@ -94,9 +94,7 @@ def chart(  # noqa: PLR0913 - one argument an option
 
         spec = one.draw(width_px=width, palette=DARK if dark else LIGHT, manner=spoken)
     if output is not None and spec is not None:
-        from linewright.charts.render import save
-
-        save(spec, output)
+        put_chart(spec, output)
     if as_json:
         write_json(Listing(" ".join(what), charts, one.kind if one else None, spec, spoken))
     elif listed:
@@ -104,13 +102,6 @@ def chart(  # noqa: PLR0913 - one argument an option
         write("\n".join(f"{c.kind:<{widest}}  {written(c.about, spoken)}" for c in charts))
     else:
         click.echo(f"Wrote {output}.")
-
-
-def _checked(output: Path) -> None:
-    """Refuse an ending that cannot be drawn before anything is worked out."""
-    from linewright.charts.render import ending_of
-
-    ending_of(output)
 
 
 def _charts(what: tuple[str, ...], given: dict[str, Any]) -> list[Chart]:

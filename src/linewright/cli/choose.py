@@ -65,7 +65,10 @@ def choose(  # noqa: PLR0913
     from linewright.formats.prices import read_prices
     from linewright.workflows.choose import choose_for, wishing
     from linewright.workflows.plan import read
+    from linewright.workflows.results import check_chart_place
 
+    check_chart_place(chart)
+    check_chart_place(lengths_chart)
     own = own_lines(lines_file)
     asked: dict[str, Any] = {}
     if tail is not None:
@@ -90,7 +93,7 @@ def choose(  # noqa: PLR0913
 
 def _draw(what: Literal["trade_off", "longest_run"], choice: Choice, path: Path) -> None:
     from linewright.charts.longest_run import longest_run_chart
-    from linewright.charts.render import save
     from linewright.charts.trade_off import trade_off_chart
+    from linewright.workflows.results import put_chart
 
-    save((trade_off_chart if what == "trade_off" else longest_run_chart)(choice), path)
+    put_chart((trade_off_chart if what == "trade_off" else longest_run_chart)(choice), path)

@@ -101,6 +101,7 @@ def _set(made: Labels, wanted: Wanted, output: Path) -> tuple[str, ...]:
     """Write the labels to a file, and return what should be said of them."""
     from linewright.errors import InputError
     from linewright.report.labels import code_remarks, label_pages, label_picture
+    from linewright.workflows.results import put_result
 
     kind = output.suffix.lower()
     if kind == ".pdf":
@@ -112,5 +113,5 @@ def _set(made: Labels, wanted: Wanted, output: Path) -> tuple[str, ...]:
         content = label_picture(made.labels[0], wanted, "svg" if kind == ".svg" else "png")
     else:
         raise InputError("output", f"must end in .pdf, .svg or .png; got {output.name!r}")
-    output.write_bytes(content)
+    put_result(output, content)
     return code_remarks(made.labels, wanted)

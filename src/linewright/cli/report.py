@@ -52,11 +52,13 @@ def report(  # noqa: PLR0913 - one argument an option
         report_of_file,
         write_report,
     )
+    from linewright.workflows.results import check_place
 
     if output is None and not as_json:
         raise click.UsageError("Say where to write it: -o report.pdf or -o report.html (or --json).")
     if output is not None:
         ending_of(output)
+        check_place(output)
     spoken = manner(language, decimal, lengths)
     told = [("--output", output and output.name), ("--language", language if language != "en" else None),
             ("--decimal", decimal), ("--lengths", lengths if lengths != "m" else None),

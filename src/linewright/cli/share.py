@@ -46,8 +46,10 @@ def share(
     from linewright.cli.share_view import share_view
     from linewright.formats.prices import read_prices
     from linewright.workflows.plan import read
+    from linewright.workflows.results import check_chart_place
     from linewright.workflows.share import share_shelf
 
+    check_chart_place(chart)
     own, prices_file = own_lines(lines_file), money["prices_file"]
     prices = read_prices(prices_file, own) if prices_file else None
     known = read(station, own)
@@ -63,6 +65,6 @@ def share(
 
 def _draw(shared: Shared, lengths_m: dict[str, float], path: Path) -> None:
     from linewright.charts.assignment import assignment_chart
-    from linewright.charts.render import save
+    from linewright.workflows.results import put_chart
 
-    save(assignment_chart(shared, lengths_m), path)
+    put_chart(assignment_chart(shared, lengths_m), path)

@@ -72,13 +72,14 @@ def _write(blank: BlankSheet, output: Path, spoken: Manner, *, paper: str, day: 
     from linewright.errors import InputError
     from linewright.formats.template import template_csv
     from linewright.report.blank_sheet import sheet_pages
+    from linewright.workflows.results import put_file, put_result
 
     kind = output.suffix.lower()
     if kind == ".pdf":
-        output.write_bytes(sheet_pages(blank, paper=paper, manner=spoken, on=day.date() if day else None))
+        put_result(output, sheet_pages(blank, paper=paper, manner=spoken, on=day.date() if day else None))
     elif kind == ".csv":
         if output.exists() and not force:
             raise InputError("output", f"is there already: {output}", cure="It may hold readings. Say --force if not.")
-        output.write_text(template_csv(blank.steps, spoken), encoding="utf-8", newline="")
+        put_file(output, template_csv(blank.steps, spoken).encode())
     else:
         raise InputError("output", f"must end in .pdf or .csv; got {output.name!r}")

@@ -46,8 +46,10 @@ def sweep(
 ) -> None:
     """Read a line's loss, length, faults and type from an analyser's files."""
     from linewright.cli.sweep_view import sweep_view
+    from linewright.workflows.results import check_chart_place
     from linewright.workflows.sweep import read_sweep
 
+    check_chart_place(chart)
     report = read_sweep(files, _ends(far_end), _question(given))
     if chart is not None:
         _draw(report, chart)
@@ -91,8 +93,8 @@ def _velocity_factor(text: str | None) -> float | None:
 
 def _draw(report: SweepReport, path: Path) -> None:
     from linewright.charts.profile import profile_chart
-    from linewright.charts.render import save
+    from linewright.workflows.results import put_chart
 
     if report.along is None:
         raise InputError("--chart", f"has nothing to draw. {report.along_why.rstrip('.')}")
-    save(profile_chart(report.along, report.finding.name), path)
+    put_chart(profile_chart(report.along, report.finding.name), path)

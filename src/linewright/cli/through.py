@@ -52,8 +52,10 @@ SEEN = ("shack_swr", "return_loss", "impedance", "curve")
 def through(lines_file: Path | None, as_json: bool, explain: bool, chart: Path | None, **given: Any) -> None:
     """Say what stands at the antenna behind a lossy line."""
     from linewright.cli.through_view import through_view
+    from linewright.workflows.results import check_chart_place
     from linewright.workflows.through import see_through
 
+    check_chart_place(chart)
     hertz = _frequency(given["at"])
     seen = _seen(given, hertz)
     result = see_through(seen, _line(given, hertz, lines_file), at_hz=hertz if given["curve"] else None)
@@ -111,6 +113,6 @@ def _draw(result: Any, path: Path) -> None:
     if not result.curve:
         raise InputError("--chart", "needs a curve", cure="Add --curve FILE.")
     from linewright.charts.antenna import antenna_chart
-    from linewright.charts.render import save
+    from linewright.workflows.results import put_chart
 
-    save(antenna_chart(result), path)
+    put_chart(antenna_chart(result), path)

@@ -29,6 +29,7 @@ from linewright.ledger.store import Ledger
 from linewright.ledger.whole import Whole, put_in, taken_out
 from linewright.model.ledger import KINDS, Change, Item, KeptReading, Kind
 from linewright.workflows.ledger_toml import toml_text
+from linewright.workflows.results import WORDS, check_place
 from linewright.workflows.shelf_items import NOW
 from linewright.workflows.shelf_nouns import HEADINGS, csv_text
 from linewright.workflows.shelf_open import By, writing
@@ -54,17 +55,21 @@ def export_ledger(ledger: Ledger, path: Path | str) -> None:
 
     Raises
     ------
+    InputError
+        If something stands there that is no earlier export.
     CannotError
         If the file cannot be written.
     """
+    path = Path(path)
+    check_place(path)
     with ledger.reads() as snapshot:
         whole = taken_out(snapshot)
-    path = Path(path)
     part = path.with_name(f"{path.name}.part")
     try:
         with zipfile.ZipFile(part, "w", zipfile.ZIP_DEFLATED, compresslevel=6) as out:
             for name, content in _files(whole).items():
                 out.writestr(_entry(name), content, zipfile.ZIP_DEFLATED)
+            out.comment = WORDS
         part.replace(path)
     except OSError as cause:
         part.unlink(missing_ok=True)

@@ -10,12 +10,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from linewright import __version__
-from linewright.errors import CannotError, Culprit, InputError
+from linewright.errors import Culprit, InputError
 from linewright.model.line import LineType
 from linewright.report.document import Document
 from linewright.report.made import Input, Made
 from linewright.units.manner import ENGLISH, Manner
 from linewright.workflows.report_inputs import inputs_of, is_file, versions
+from linewright.workflows.results import put_result
 
 if TYPE_CHECKING:
     from linewright.model.bench import BenchSheet
@@ -121,7 +122,7 @@ def write_report(document: Document, path: Path, manner: Manner = ENGLISH, paper
     Raises
     ------
     InputError
-        If the ending is neither.
+        If the ending is neither, or something stands there that is no earlier result.
     CannotError
         If it cannot be written there, or a package that draws or sets is missing.
     """
@@ -130,11 +131,7 @@ def write_report(document: Document, path: Path, manner: Manner = ENGLISH, paper
 
     ending = ending_of(path)
     content = report_pdf(document, manner, paper) if ending == ".pdf" else report_html(document, manner)
-    try:
-        path.write_bytes(content)
-    except OSError as cause:
-        raise CannotError(f"Cannot write {path}: {cause.strerror or cause}.") from cause
-    return path
+    return put_result(path, content)
 
 
 def ending_of(path: Path) -> str:
