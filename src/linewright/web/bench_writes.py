@@ -73,6 +73,18 @@ def record_all(
     return tuple(clashes), problems
 
 
+def would_change(slots: Mapping[str, Slot], heard: Sequence[Heard]) -> list[tuple[int, Mapping[str, str] | None]]:
+    """Return what keeping what was typed would change: the number of a reading, 0 for a new one, and its cells."""
+    changes: list[tuple[int, Mapping[str, str] | None]] = []
+    for one in heard:
+        slot = slots.get(one.slot)
+        if slot is None or one.was != slot.was or one.typed == slot.typed:
+            continue
+        number, _, _ = one.seen
+        changes.append((number, slot.cells(one.typed) if one.typed else None))
+    return [(number, cells) for number, cells in changes if number or cells]
+
+
 def _record(ledger: Ledger, session: str, slot: Slot, heard: Heard, by: By) -> Clash | None:
     number, version, attempt = heard.seen
     if not number:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections import OrderedDict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 from typing import NamedTuple
@@ -16,12 +16,38 @@ from linewright.model.bench import BenchSheet
 from linewright.model.ledger import Item, KeptReading
 from linewright.model.result import BenchResult
 from linewright.web.long_work import PATIENCE_S, Tell, Work, Works
-from linewright.workflows.shelf import notes_of, sheet_of
+from linewright.workflows.shelf import imagined, notes_of, sheet_of_rows
 
 MOST = 24
-State = tuple[str, int, tuple[tuple[int, int], ...]]
+Found = tuple[BenchSheet, BenchResult | None]
+Cells = Mapping[str, str]
+
+
+class State(NamedTuple):
+    """What a judgement rests on: the session and its version, own line types with theirs, the readings that stand."""
+
+    session: str
+    version: int
+    lines: tuple[tuple[str, int], ...]
+    readings: tuple[tuple[int, tuple[tuple[str, str], ...]], ...]
+
+
 Asked = tuple[State, bool]
 """A state, and whether the workings of its figures are wanted."""
+
+
+class _Standing(NamedTuple):
+    """A session as it stands or might stand: its name, its item, own line types with their versions, all its rows."""
+
+    session: str
+    item: Item
+    lines: tuple[tuple[str, int], ...]
+    rows: tuple[KeptReading, ...]
+
+    @property
+    def state(self) -> State:
+        told = tuple((r.number, tuple(sorted(r.cells.items()))) for r in readings.standing(self.rows) if r.cells)
+        return State(self.session, self.item.version, self.lines, told)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -54,7 +80,8 @@ class Judged:
 
     works: Works = field(default_factory=Works)
     _under_way: dict[tuple[str, bool], Work] = field(default_factory=dict)
-    _known: OrderedDict[Asked, tuple[BenchSheet, BenchResult | None]] = field(default_factory=OrderedDict)
+    _ahead: dict[str, Work] = field(default_factory=dict)
+    _known: OrderedDict[Asked, Found] = field(default_factory=OrderedDict)
     _locks: dict[str, threading.Lock] = field(default_factory=dict)
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
@@ -70,29 +97,52 @@ class Judged:
             If there is no such session.
         """
         with self._lock_of(ledger, session):
-            item, rows, found = self._now(ledger, session, _How(anew, explained))
+            standing, found = self._now(ledger, session, _How(anew, explained))
+        item, rows = standing.item, standing.rows
         notes = tuple(n.body["text"] for n in notes_of(ledger, "sheet", session))
         if isinstance(found, Work):
-            return Bench(item, rows, sheet_of(ledger, session), notes, None, found)
+            return Bench(item, rows, sheet_of_rows(ledger, item, rows), notes, None, found)
         return Bench(item, rows, found[0], notes, found[1])
+
+    def ahead(self, ledger: Ledger, session: str, changes: Sequence[tuple[int, Cells | None]]) -> None:
+        """Begin to judge a session as it would be with some readings changed, if nobody waits for other work.
+
+        Once they are kept, the judgement is there or on its way. A newer guess takes the place of an older one.
+
+        Raises
+        ------
+        InputError
+            If a change cannot be.
+        """
+        now = _standing(ledger, session)
+        would = now._replace(rows=imagined(now.rows, changes))
+        name = repr((would.state, False))
+        with self._lock:
+            older = self._ahead.get(now.session)
+            if older is not None and older is self.works.named(name):
+                return
+            if older is not None:
+                del self._ahead[now.session]
+                self._dropped(older)
+            known = (would.state, False) in self._known or (would.state, True) in self._known
+            if not known and self.works.idle:
+                self._ahead[now.session] = self._begun(ledger, would, name, explained=False)
 
     def rows(self, ledger: Ledger, session: str) -> Bench:
         """Return a session without a judgement, for those who only need its lines."""
-        with ledger.reads() as snapshot:
-            item = items.needed(snapshot, "sheet", session)
-            rows = tuple(readings.all_of(snapshot, [session]))
+        standing = _standing(ledger, session)
+        item, rows, state = standing.item, standing.rows, standing.state
         notes = tuple(n.body["text"] for n in notes_of(ledger, "sheet", session))
         with self._lock:
-            state = _state(ledger, item, rows)
             known = self._known.get((state, False)) or self._known.get((state, True))
-        return Bench(item, rows, known[0] if known else sheet_of(ledger, session), notes, None)
+        return Bench(item, rows, known[0] if known else sheet_of_rows(ledger, item, rows), notes, None)
 
     def glance(self, ledger: Ledger, session: str, patience_s: float) -> tuple[BenchResult | None, bool]:
         """Return what a session says, and whether that is of its newest readings; wait for it no longer than told."""
         mine = self._lock_of(ledger, session)
         if mine.acquire(timeout=patience_s):
             try:
-                found = self._now(ledger, session, _How(patience_s=patience_s))[2]
+                _, found = self._now(ledger, session, _How(patience_s=patience_s))
             finally:
                 mine.release()
             if not isinstance(found, Work):
@@ -103,33 +153,29 @@ class Judged:
         """Return the newest judgement of a session that is remembered, of fewer readings than it has now."""
         name = _name(ledger, session)
         with self._lock:
-            return next((found[1] for (state, _), found in reversed(self._known.items()) if state[0] == name), None)
+            return next(
+                (found[1] for (state, _), found in reversed(self._known.items()) if state.session == name), None
+            )
 
     def _lock_of(self, ledger: Ledger, session: str) -> threading.Lock:
         with self._lock:
             return self._locks.setdefault(_name(ledger, session), threading.Lock())
 
-    def _now(
-        self, ledger: Ledger, session: str, how: _How
-    ) -> tuple[Item, tuple[KeptReading, ...], tuple[BenchSheet, BenchResult | None] | Work]:
-        with ledger.reads() as snapshot:
-            item = items.needed(snapshot, "sheet", session)
-            rows = tuple(readings.all_of(snapshot, [session]))
-        return item, rows, self._judged(ledger, item, rows, how)
+    def _now(self, ledger: Ledger, session: str, how: _How) -> tuple[_Standing, Found | Work]:
+        standing = _standing(ledger, session)
+        return standing, self._judged(ledger, standing, how)
 
-    def _judged(
-        self, ledger: Ledger, item: Item, rows: Sequence[KeptReading], how: _How
-    ) -> tuple[BenchSheet, BenchResult | None] | Work:
-        state = _state(ledger, item, rows)
+    def _judged(self, ledger: Ledger, standing: _Standing, how: _How) -> Found | Work:
+        state = standing.state
         with self._lock:
             for asked in ((state, True),) if how.explained else ((state, False), (state, True)):
                 if asked in self._known:
                     self._known.move_to_end(asked)
                     return self._known[asked]
-        work = self._work(ledger, item, (state, how.explained), how.anew)
+        work = self._work(ledger, standing, how)
         if not work.wait(how.patience_s) or (work.failed and work.stopped):
             return work
-        found: tuple[BenchSheet, BenchResult | None] = work.answer()
+        found: Found = work.answer()
         self.works.forget(work)
         with self._lock:
             self._known[state, how.explained] = found
@@ -137,35 +183,47 @@ class Judged:
                 self._known.popitem(last=False)
         return found
 
-    def _work(self, ledger: Ledger, item: Item, asked: Asked, anew: bool) -> Work:
-        name, explained = repr(asked), asked[1]
-        known = self.works.named(name)
-        if known is not None and known.stopped and not anew:
+    def _work(self, ledger: Ledger, standing: _Standing, how: _How) -> Work:
+        """Return the work that judges a session, one that was begun ahead if it is the same."""
+        name, mine = repr((standing.state, how.explained)), (standing.state.session, how.explained)
+        with self._lock:
+            known, ahead = self.works.named(name), self._ahead.pop(standing.state.session, None)
+            if ahead is not None and ahead is not known:
+                self._dropped(ahead)
+        if known is not None and known.stopped and not how.anew:
             return known
-        older = self._under_way.get((item.key, explained))
-        work = self.works.begin(
-            name,
-            f"What {item.body['title']} says",
-            f"/bench/said/{quote(item.key)}",
-            partial(_proved, ledger, item.key, explained),
-        )
+        older = self._under_way.get(mine)
+        work = self._begun(ledger, standing, name, explained=how.explained)
         if older is not None and older is not work:
             older.stop()
-        self._under_way[item.key, explained] = work
+        self._under_way[mine] = work
         return work
 
+    def _begun(self, ledger: Ledger, standing: _Standing, name: str, *, explained: bool) -> Work:
+        title, back = f"What {standing.item.body['title']} says", f"/bench/said/{quote(standing.item.key)}"
+        return self.works.begin(name, title, back, partial(_proved, ledger, standing, explained))
 
-def _state(ledger: Ledger, item: Item, rows: Sequence[KeptReading]) -> State:
-    return (_name(ledger, item.key), item.version, tuple((r.number, r.version) for r in rows))
+    def _dropped(self, work: Work) -> None:
+        """Let go of work that nobody waits for."""
+        work.stop()
+        self.works.forget(work)
+
+
+def _standing(ledger: Ledger, session: str) -> _Standing:
+    with ledger.reads() as snapshot:
+        item = items.needed(snapshot, "sheet", session)
+        rows = tuple(readings.all_of(snapshot, [session]))
+        lines = tuple((i.key, i.version) for i in items.every(snapshot, "line", archived=False))
+    return _Standing(_name(ledger, session), item, lines, rows)
 
 
 def _name(ledger: Ledger, session: str) -> str:
     return f"{ledger.where}\n{session}"
 
 
-def _proved(ledger: Ledger, session: str, explained: bool, tell: Tell) -> tuple[BenchSheet, BenchResult | None]:
+def _proved(ledger: Ledger, standing: _Standing, explained: bool, tell: Tell) -> Found:
     from linewright.workflows.prove import prove_cable
 
-    sheet = sheet_of(ledger, session)
+    sheet = sheet_of_rows(ledger, standing.item, standing.rows)
     judge = bool(sheet.readings or sheet.one_end) and bool(sheet.pieces)
     return sheet, prove_cable(sheet, progress=tell, explained=explained) if judge else None

@@ -168,6 +168,11 @@ class Works:
     _lock: threading.Lock = field(default_factory=threading.Lock)
     _turns: threading.Semaphore = field(default_factory=threading.Semaphore)
 
+    @property
+    def idle(self) -> bool:
+        """Whether there is nothing to do that somebody wants."""
+        return not any(w.wanted and not w.done for w in list(self._known.values()))
+
     def begin(self, name: str, title: str, back: str, job: Job, *, aside: bool = False) -> Work:
         """Return the work of a name: the one under way or done, else begun now.
 

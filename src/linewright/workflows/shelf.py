@@ -31,6 +31,8 @@ At the bench::
     correct_reading(ledger, session, number, cells, *, expect, by) -> KeptReading   cells None withdraws it
     readings_of(ledger, session) -> tuple[KeptReading, ...]
     sheet_of(ledger, session) -> BenchSheet                 a reading's row is its number
+    imagined(rows, changes) -> tuple[KeptReading, ...]      rows as if more were kept, for
+    sheet_of_rows(ledger, session, rows) -> BenchSheet      what a session would say then
     prove_session(ledger, session, *, progress=None) -> BenchResult
 
 Asking::
@@ -91,9 +93,11 @@ from linewright.workflows.shelf_sessions import (
     add_reading,
     change_session,
     correct_reading,
+    imagined,
     prove_session,
     readings_of,
     sheet_of,
+    sheet_of_rows,
     start_session,
 )
 from linewright.workflows.shelf_stations import keep_station, keep_station_files, station_of, stations
@@ -102,7 +106,7 @@ __all__ = [
     "By", "add", "add_note", "add_reading", "all_kept", "archive", "back_up", "belief_of_piece", "change",
     "change_session", "changes", "correct_reading", "evidence_of", "export_ledger", "file_any", "file_lines",
     "file_of", "file_sheet", "file_sheet_files", "file_sweep", "file_sweep_bytes", "glance_at_shelf", "history_of",
-    "import_ledger", "keep_station", "keep_station_files", "kept", "list_shelf", "merge_ledger", "notes_of",
+    "imagined", "import_ledger", "keep_station", "keep_station_files", "kept", "list_shelf", "merge_ledger", "notes_of",
     "open_ledger", "own_lines", "prove_session", "readings_of", "reminders", "rename", "restore", "sheet_of",
-    "show_piece", "start_session", "station_of", "stations", "undo",
+    "sheet_of_rows", "show_piece", "start_session", "station_of", "stations", "undo",
 ]  # fmt: skip

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
-from linewright.errors import CannotError
+from linewright.errors import CannotError, InputError
 from linewright.formats import fields
 from linewright.ledger import items, readings
 from linewright.ledger.store import Ledger, Snapshot
@@ -143,6 +143,41 @@ def sheet_of(ledger: Ledger, session: str) -> BenchSheet:
     """Return a session as a bench sheet; the row of a reading is its number."""
     with ledger.reads() as snapshot:
         return nouns.read_session(snapshot, items.needed(snapshot, "sheet", session))
+
+
+def sheet_of_rows(ledger: Ledger, session: Item, rows: Sequence[KeptReading]) -> BenchSheet:
+    """Return the bench sheet that a session is with these rows, whether they are kept or only imagined."""
+    kept = [r for r in readings.standing(rows) if r.cells is not None]
+    with ledger.reads() as snapshot:
+        texts = nouns.sheet_texts(snapshot, session, kept)
+        return nouns.noun_of_sheet(*texts, nouns.own_lines_of(snapshot), [r.number for r in kept])
+
+
+def imagined(rows: Sequence[KeptReading], changes: Sequence[tuple[int, Cells | None]]) -> tuple[KeptReading, ...]:
+    """Return the rows a session would have after some changes; nothing is kept.
+
+    Parameters
+    ----------
+    rows : sequence of KeptReading
+        Every row of the session, in order.
+    changes : sequence of (int, mapping or None)
+        The number of a reading and its new cells, None to withdraw it; number 0 adds a reading.
+
+    Raises
+    ------
+    InputError
+        If a field means nothing, or a reading of that number is not there.
+    """
+    found = list(rows)
+    for number, cells in changes:
+        last = next((r for r in reversed(found) if r.number == number), None)
+        if number and last is None:
+            raise InputError("number", f"must be that of a reading of the session; got {number}")
+        typed = None if cells is None else nouns.cells_of(cells)
+        session = found[0].sheet if found else ""
+        called = number or max((r.number for r in found), default=0) + 1
+        found.append(KeptReading(session, called, last.version + 1 if last else 1, "", None, typed))
+    return tuple(found)
 
 
 def prove_session(ledger: Ledger, session: str, *, progress: Callable[[float, str], None] | None = None) -> BenchResult:

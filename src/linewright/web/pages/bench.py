@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from typing import Annotated
 from urllib.parse import quote
@@ -20,7 +21,7 @@ from linewright.units.quantities import frequency_hz
 from linewright.units.writing import frequency
 from linewright.web.bench_rows import REFERENCE, Band, Place, Plan, bands_of, plan_in, slot_id
 from linewright.web.bench_said import Answers, answers_of, slots_of
-from linewright.web.bench_writes import Clash, Heard, record_all
+from linewright.web.bench_writes import Clash, Heard, record_all, would_change
 from linewright.web.judged import Bench, Judged
 from linewright.web.ledgers import by, ledger_of
 from linewright.web.long_work import Work
@@ -151,7 +152,7 @@ async def read(request: Request, session: str) -> Response:
 
 def _read(request: Request, session: str, form: FormData) -> Response:
     ledger = ledger_of(request)
-    heard = [_heard(str(name).removeprefix("reading."), form) for name in form if str(name).startswith("reading.")]
+    heard = _all_heard(form)
     judged: Judged = request.app.state.judged
     before = judged.rows(ledger, session)
     slots = slots_of(bands_of(before.sheet, plan_in(before.notes), before.rows, _places(_texts(form, "also"))))
@@ -169,6 +170,28 @@ def _read(request: Request, session: str, form: FormData) -> Response:
     # To the page's own script both values, or what is wrong, are an answer like any other.
     status = 200 if wants_part(request) else 409 if clashes else 422 if problems else 200
     return _shown(request, found, status)
+
+
+@router.post("/bench/ahead/{session:path}")
+async def ahead(request: Request, session: str) -> Response:
+    """Begin to work out what would be said of what is being typed. Nothing is kept, and nothing is answered."""
+    async with request.form() as form:
+        await run_in_threadpool(_ahead, request, session, form)
+    return Response(status_code=204)
+
+
+def _ahead(request: Request, session: str, form: FormData) -> None:
+    ledger = ledger_of(request)
+    judged: Judged = request.app.state.judged
+    before = judged.rows(ledger, session)
+    slots = slots_of(bands_of(before.sheet, plan_in(before.notes), before.rows, _places(_texts(form, "also"))))
+    # A number that is only half typed may not be one yet.
+    with suppress(InputError):
+        judged.ahead(ledger, session, would_change(slots, _all_heard(form)))
+
+
+def _all_heard(form: FormData) -> list[Heard]:
+    return [_heard(str(name).removeprefix("reading."), form) for name in form if str(name).startswith("reading.")]
 
 
 def _heard(slot: str, form: FormData) -> Heard:

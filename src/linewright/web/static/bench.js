@@ -21,7 +21,32 @@ function waiting() {
   return found.sort((a, b) => a.at - b.at);
 }
 
+// While a value is being typed the station works out what it would say, so that the verdict is there on Enter. Nothing
+// is kept by that, and nothing depends on it.
+const PAUSE_MS = 30;
+let thinking;
+function typing(input) {
+  clearTimeout(thinking);
+  thinking = setTimeout(() => {
+    const typed = input.value.trim();
+    if (sending || waiting().length || typed === input.defaultValue || !/\d$/.test(typed)) return;
+    ask(sheet.dataset.ahead, { method: "POST", body: told([{ slot: input.id, typed, was: was(input.id).value }]), headers: { "X-Linewright-Token": token } }).catch(() => {});
+  }, PAUSE_MS);
+}
+
+// Lines as a form sends them.
+function told(lines) {
+  const body = new URLSearchParams();
+  for (const place of sheet.querySelectorAll('[name="also"]')) body.append("also", place.value);
+  for (const one of lines) {
+    body.append(`reading.${one.slot}`, one.typed);
+    body.append(`was.${one.slot}`, one.was);
+  }
+  return body;
+}
+
 function commit(input) {
+  clearTimeout(thinking);
   const id = input.id, typed = input.value.trim();
   const kept = localStorage.getItem(held + id);
   if (kept ? JSON.parse(kept).typed === typed : typed === input.defaultValue) return;
@@ -43,13 +68,7 @@ async function flush() {
   sending = true;
   clearTimeout(again);
   try {
-    const body = new URLSearchParams();
-    for (const place of sheet.querySelectorAll('[name="also"]')) body.append("also", place.value);
-    for (const one of batch) {
-      body.append(`reading.${one.slot}`, one.typed);
-      body.append(`was.${one.slot}`, one.was);
-    }
-    const answer = await ask(sheet.action, { method: "POST", body, headers: { "X-Linewright-Token": token } });
+    const answer = await ask(sheet.action, { method: "POST", body: told(batch), headers: { "X-Linewright-Token": token } });
     if (answer.status === 403 && (await newToken())) {
       sending = false;
       return flush();
@@ -183,6 +202,9 @@ sheet.addEventListener("change", (event) => {
   lastSent = event.target.id;
   commit(event.target);
 });
+sheet.addEventListener("input", (event) => {
+  if (event.target.matches("[data-reading]")) typing(event.target);
+});
 sheet.addEventListener("keydown", (event) => {
   if (!event.target.matches("[data-reading]")) return;
   const step = { Enter: event.shiftKey ? -1 : 1, ArrowDown: 1, ArrowUp: -1 }[event.key];
@@ -300,6 +322,7 @@ pad.addEventListener("click", (event) => {
   const [from, to] = [input.selectionStart, input.selectionEnd];
   if (key === "⌫") input.setRangeText("", from === to ? Math.max(from - 1, 0) : from, to, "end");
   else input.setRangeText(key, from, to, "end");
+  typing(input);
 });
 
 // What a cut connection left here, shown again and sent.
