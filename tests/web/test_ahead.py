@@ -1,0 +1,196 @@
+"""What is said of a reading is worked out while it is being typed: sooner there, the same, and never kept by that."""
+
+from __future__ import annotations
+
+import time
+
+import pytest
+from fastapi.testclient import TestClient
+
+from linewright.errors import InputError
+from linewright.ledger.store import Ledger
+from linewright.model.shelf import SessionPlan
+from linewright.web import judged as module
+from linewright.web.app import create_app
+from linewright.web.judged import Judged
+from linewright.web.long_work import StoppedError
+from linewright.web.settings import Settings
+from linewright.workflows.shelf import (
+    add,
+    add_reading,
+    all_kept,
+    change,
+    correct_reading,
+    imagined,
+    kept,
+    open_ledger,
+    readings_of,
+    sheet_of,
+    sheet_of_rows,
+    start_session,
+)
+from web.bench_helpers import bench_of, reading_of
+from web.conftest import free_port
+
+KEPT = "(n) => [...document.querySelectorAll('.state')].filter((s) => s.textContent === '✓').length === n"
+PATHS = ("reference", "blue 7", "blue 18")
+
+
+def cells(path: str, reading: str | None = None) -> dict[str, str]:
+    where = f"desk meter \u00b7 14.2 MHz \u00b7 {path}"
+    return {"meter": "desk meter", "frequency": "14.2 MHz", "path": path, "reading": reading or reading_of(where)}
+
+
+@pytest.fixture
+def ledger(tmp_path):
+    where = tmp_path / "ledger.sqlite"
+    bench_of(where, meters=("desk meter",))
+    with open_ledger(where) as found:
+        yield found
+
+
+@pytest.fixture
+def session(ledger: Ledger) -> str:
+    (only,) = all_kept(ledger, "sheet")
+    for path in PATHS:
+        add_reading(ledger, only.key, cells(path))
+    return only.key
+
+
+@pytest.fixture
+def proved(monkeypatch) -> list[int]:
+    """How many readings each judgement rested on, one entry a judgement."""
+    counted, plain = [], module._proved
+
+    def counting(ledger, standing, explained, tell):
+        counted.append(len(sheet_of_rows(ledger, standing.item, standing.rows).readings))
+        return plain(ledger, standing, explained, tell)
+
+    monkeypatch.setattr(module, "_proved", counting)
+    return counted
+
+
+def settled(judged: Judged) -> None:
+    while not judged.works.idle:
+        time.sleep(0.005)
+
+
+def test_an_imagined_reading_makes_the_sheet_that_keeping_it_makes(ledger, session):
+    rows, item = readings_of(ledger, session), kept(ledger, "sheet", session)
+    would = sheet_of_rows(ledger, item, imagined(rows, [(0, cells("blue 7")), (2, cells("blue 7", "9.3")), (3, None)]))
+    assert sheet_of(ledger, session) == sheet_of_rows(ledger, item, rows) != would
+    add_reading(ledger, session, cells("blue 7"))
+    correct_reading(ledger, session, 2, cells("blue 7", "9.3"))
+    correct_reading(ledger, session, 3, None)
+    assert sheet_of(ledger, session) == would
+
+
+def test_a_reading_that_is_not_there_cannot_be_imagined_otherwise(ledger, session):
+    with pytest.raises(InputError, match="must be that of a reading"):
+        imagined(readings_of(ledger, session), [(9, cells("blue 7"))])
+
+
+def test_what_was_thought_ahead_is_not_thought_again(ledger, session, proved):
+    judged = Judged()
+    judged.bench(ledger, session)
+    judged.ahead(ledger, session, [(0, cells("reference"))])
+    settled(judged)
+    assert proved == [3, 4]
+    assert len(readings_of(ledger, session)) == 3
+    add_reading(ledger, session, cells("reference"))
+    found = judged.bench(ledger, session)
+    assert proved == [3, 4]
+    assert found.result == Judged().bench(ledger, session).result
+
+
+def test_a_wrong_guess_changes_nothing(ledger, session, proved):
+    judged = Judged()
+    judged.ahead(ledger, session, [(2, cells("blue 7", "2.0"))])
+    settled(judged)
+    correct_reading(ledger, session, 2, cells("blue 7", "9.0"))
+    assert judged.bench(ledger, session).result == Judged().bench(ledger, session).result
+
+
+def test_a_newer_guess_stops_an_older_one(ledger, session, monkeypatch):
+    judged, stopped, plain = Judged(), [], module._proved
+
+    def slowly(ledger, standing, explained, tell):
+        if standing.rows[-1].cells["reading"] == "9":
+            try:
+                while True:
+                    tell(0.1, "thinking")
+                    time.sleep(0.005)
+            except StoppedError:
+                stopped.append(True)
+                raise
+        return plain(ledger, standing, explained, tell)
+
+    monkeypatch.setattr(module, "_proved", slowly)
+    judged.ahead(ledger, session, [(2, cells("blue 7", "9"))])
+    judged.ahead(ledger, session, [(2, cells("blue 7", "9.1"))])
+    settled(judged)
+    assert stopped == [True]
+    # A value that was stopped as a guess is worked out as soon as it is real.
+    monkeypatch.setattr(module, "_proved", plain)
+    correct_reading(ledger, session, 2, cells("blue 7", "9"))
+    assert judged.bench(ledger, session).result is not None
+
+
+def test_nobody_waits_for_a_guess(ledger, session, proved):
+    judged = Judged()
+    busy = judged.works.begin("busy", "Busy", "/", lambda tell: time.sleep(0.2))
+    judged.ahead(ledger, session, [(2, cells("blue 7", "9.1"))])
+    busy.wait()
+    settled(judged)
+    assert proved == []
+
+
+def test_an_own_line_type_set_right_judges_anew(tmp_path, proved):
+    line = {"name": "attic coax", "impedance": "50 ohm", "velocity_factor": 0.66, "points": [["10 MHz", "5 dB/100m"]]}
+    with open_ledger(tmp_path / "own.sqlite") as ledger:
+        add(ledger, "line", line)
+        add(ledger, "meter", {"name": "desk meter", "division": "0.1 W"})
+        add(ledger, "piece", {"tag": "blue 7", "line": "attic coax", "length": "7.2 m"})
+        plan = SessionPlan(
+            "Own", ("desk meter",), ("blue 7",), {"power": "10 W"}, {"line": "RG-58C/U", "length": "1 m"}
+        )
+        key = start_session(ledger, plan).key
+        for path in PATHS[:2]:
+            add_reading(ledger, key, cells(path))
+        judged = Judged()
+        before = judged.bench(ledger, key).result
+        change(ledger, "line", "attic coax", {"points": [["10 MHz", "15 dB/100m"]]})
+        assert judged.bench(ledger, key).result != before
+
+
+def test_a_page_guesses_and_half_a_number_is_no_error(ledger, session):
+    port = free_port()
+    app = create_app(Settings(str(ledger.path), port))
+    with TestClient(app, base_url=f"http://localhost:{port}") as client:
+        page = client.get(f"/bench/at/{session}").text
+        token = page.split('name="token" content="')[1].split('"')[0]
+        slot = page.split('name="was.')[1].split('"')[0]
+        was = page.split(f'name="was.{slot}" value="')[1].split('"')[0]
+        for typed in ("9.4", "<", "9.", "\u2212", "nine", ""):
+            asked = {f"reading.{slot}": typed, f"was.{slot}": was}
+            told = client.post(f"/bench/ahead/{session}", data=asked, headers={"X-Linewright-Token": token})
+            assert (told.status_code, told.content) == (204, b"")
+        assert client.post(f"/bench/ahead/{session}", data={f"reading.{slot}": "9.4"}).status_code == 403
+    assert [r.version for r in readings_of(ledger, session)] == [1, 1, 1]
+
+
+def test_typing_asks_ahead_and_enter_finds_it(visit, site):
+    key = bench_of(site.ledger, f"Ahead {visit.device}", ("desk meter",))
+    asked = []
+    visit.on("request", lambda r: asked.append(r.url.rpartition("/bench/")[2].split("/")[0]))
+    visit.goto(f"/bench/at/{key}")
+    lines = visit.locator("[data-reading]")
+    for i in range(4):
+        lines.nth(i).focus()
+        visit.keyboard.type(reading_of(visit.evaluate("document.activeElement.dataset.where")), delay=60)
+        visit.wait_for_timeout(200)
+        visit.keyboard.press("Enter")
+        visit.wait_for_function(KEPT, arg=i + 1)
+    assert asked.count("read") == 4
+    assert asked.count("ahead") >= 4
+    assert asked.index("ahead") < asked.index("read")
