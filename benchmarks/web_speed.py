@@ -40,7 +40,7 @@ BANDS = "To read: 14.2 MHz, 28.5 MHz, 50.1 MHz, 70.2 MHz, 144.3 MHz, 432.1 MHz; 
 
 DEVICES = {"desk": DESK, "phone": PHONE}
 PACES = (("200 ms apart, an average typist", 200.0), ("120 ms apart, a good typist", 120.0), ("0 ms apart", 0.0))
-"""Times per key stroke: the keystroke-level model of Card, Moran and Newell, 1980, from memory."""
+"""Times per key stroke: Card, Moran and Newell, Communications of the ACM 23 (1980) 7, as it is commonly quoted."""
 
 
 def main() -> None:
