@@ -33,6 +33,9 @@ HEAT = say(
     " memory). The worst of a long line is SWR times the matched heat, which this gives."
 )
 
+SURE_DB = 0.0005
+"""An interval narrower than the digits of the workings says nothing."""
+
 # Words of every part, written once: a plan says each some fifty times.
 LOSS = say("10 lg(power in / power out)")
 POWER_IN = say("power in")
@@ -71,7 +74,7 @@ def part_workings(found: RunFigures, figures: PartFigures, p: PartFinding, i: in
     """Yield the workings of one part at one frequency."""
     power_in, power_out = (quantity(plain(w, 3), "W") for w in (p.power_in_w, p.power_out_w * figures.section.ways))
     yield Working(
-        say("loss of {part} at {f}: {loss}", part=p.name, f=f, loss=interval(p.loss_db, p.loss_db_low, p.loss_db_high)),
+        say("loss of {part} at {f}: {loss}", part=p.name, f=f, loss=_loss(p)),
         LOSS,
         (
             (POWER_IN, power_in),
@@ -86,6 +89,11 @@ def part_workings(found: RunFigures, figures: PartFigures, p: PartFinding, i: in
         yield _heat(found, figures, p, i, f)
     if p.electrical_length_deg is not None and p.length_m is not None:
         yield _length(p, p.electrical_length_deg, p.length_m, f)
+
+
+def _loss(p: PartFinding) -> str:
+    sure = p.loss_db_high - p.loss_db_low < SURE_DB
+    return db(p.loss_db) if sure else interval(p.loss_db, p.loss_db_low, p.loss_db_high)
 
 
 def _length(p: PartFinding, degrees: float, length_m: float, f: str) -> Working:

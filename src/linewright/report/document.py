@@ -113,11 +113,16 @@ class Drawing:
 
 @dataclass(frozen=True, slots=True)
 class Way:
-    """One way of working out: its formula and source, and each figure found by it with what went in."""
+    """One way of working out: its formula and source, and each figure found by it with what went in.
+
+    ``apart`` holds each figure's sentence once more, as its frame and what fills it (``units.said.taken_apart``): by it
+    the figures of a kind can share a table.
+    """
 
     formula: str
     source: str
     figures: tuple[tuple[str, tuple[tuple[str, str], ...]], ...]
+    apart: tuple[tuple[str, tuple[str, ...]], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,13 +176,17 @@ class Document:
         return {"schema": "linewright/report/1", **plain(self, lambda p: {"spec": p.draw(), "about": str(p.about)})}
 
 
+UNTOLD = ("draw", "apart")
+"""What a document keeps for those who set it: programs read the same elsewhere."""
+
+
 def plain(value: Any, chart: Callable[[Panel], Any] | None = None) -> Any:
     """Return a value of this module as plain data; charts are left out, or become what ``chart`` makes of a panel."""
     if isinstance(value, Panel) and chart is not None:
         return chart(value)
     if is_dataclass(value):
         named = {"block": type(value).__name__.lower()} if isinstance(value, Block) else {}
-        return named | {f.name: plain(getattr(value, f.name), chart) for f in fields(value) if f.name != "draw"}
+        return named | {f.name: plain(getattr(value, f.name), chart) for f in fields(value) if f.name not in UNTOLD}
     if isinstance(value, tuple):
         return [plain(v, chart) for v in value]
     return str(value) if isinstance(value, str) else value

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from linewright.model.result import Working
 from linewright.report.document import Block, Column, Facts, Paragraph, Part, Points, Row, Section, Table, Way, Workings
-from linewright.units.said import say
+from linewright.units.said import say, taken_apart
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +49,8 @@ def workings_section(workings: Sequence[Working]) -> Section:
     for w in workings:
         ways.setdefault((w.formula, w.source), []).append(w)
     found = tuple(
-        Way(formula, source, tuple((w.figure, w.inputs) for w in some)) for (formula, source), some in ways.items()
+        Way(formula, source, tuple((w.figure, w.inputs) for w in some), tuple(taken_apart(w.figure) for w in some))
+        for (formula, source), some in ways.items()
     )
     return Section(say("How each figure was worked out"), (Workings(found),) if found else ())
 

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from linewright.errors import UnknownNameError
-from linewright.report.document import Document, Panel, plain
+from linewright.report.dense import dense
+from linewright.report.document import Document, Panel, Section, Workings, plain
 from linewright.report.drawings import drawn
 from linewright.report.literal import bound, breakable, printable
 from linewright.report.manner_of import in_manner, mapped
@@ -42,7 +44,8 @@ def report_pdf(document: Document, manner: Manner = ENGLISH, paper: str = "a4") 
         raise UnknownNameError("paper", f"must be one of {', '.join(PAPERS)}; got {paper!r}")
     said = in_manner(document, manner)
     data = {
-        **mapped(plain(said, lambda panel: _panel(panel, manner)), _set),
+        **mapped(plain(replace(said, sections=())), _set),
+        "sections": [mapped(_section(section, manner), _set) for section in said.sections],
         "language": manner.language,
         "paper": paper,
         "page": manner.message(PAGE),
@@ -51,6 +54,17 @@ def report_pdf(document: Document, manner: Manner = ENGLISH, paper: str = "a4") 
         "plain_title": printable(said.title),
     }
     return set_pages("report.typ", data)
+
+
+def _section(section: Section, manner: Manner) -> dict[str, Any]:
+    """Return a section as plain data; workings stand in tables on paper."""
+    blocks = [
+        {"block": "worked", "ways": plain(dense(b, manner))}
+        if isinstance(b, Workings)
+        else plain(b, lambda panel: _panel(panel, manner))
+        for b in section.blocks
+    ]
+    return {"title": section.title, "blocks": blocks}
 
 
 def _set(text: str) -> str:

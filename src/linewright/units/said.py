@@ -7,6 +7,7 @@ same value to write itself in that manner; nothing has to be worked out again.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from string import Formatter
 
 from linewright.units.manner import ENGLISH, Manner
 
@@ -48,8 +49,11 @@ class Sentence(Said):
 
     def write(self, manner: Manner) -> str:
         """Return the sentence by the pattern of that language, its parts written in the same manner."""
-        pattern = manner.message(self.pattern, self.many, self.how_many)
-        return pattern.format_map({name: written(part, manner) for name, part in self.parts.items()})
+        return self.in_words_of(manner).format_map({name: written(part, manner) for name, part in self.parts.items()})
+
+    def in_words_of(self, manner: Manner) -> str:
+        """Return the pattern in that language, its places open."""
+        return manner.message(self.pattern, self.many, self.how_many)
 
 
 def say(pattern: str, **parts: str | int) -> str:
@@ -92,6 +96,62 @@ def mark(message: str) -> str:
     'cannot tell'
     """
     return message
+
+
+GAP = "…"
+"""Stands for a part that is told elsewhere."""
+
+
+class Frame(Said):
+    """A sentence with gaps for its parts."""
+
+    sentence: Sentence
+
+    def write(self, manner: Manner) -> str:
+        """Return it in that language."""
+        found = Formatter().parse(self.sentence.in_words_of(manner))
+        return "".join(text if name is None else text + GAP for text, name, _, _ in found)
+
+
+class Filling(Said):
+    """What stands in one gap of a sentence: the gaps are counted in the order of the language it is written in."""
+
+    sentence: Sentence
+    number: int
+
+    def write(self, manner: Manner) -> str:
+        """Return it in that manner."""
+        return written(self.sentence.parts[_places(self.sentence.in_words_of(manner))[self.number]], manner)
+
+
+def _places(pattern: str) -> list[str]:
+    """Return the names of a pattern's places in their order."""
+    return [name for _, name, _, _ in Formatter().parse(pattern) if name]
+
+
+def taken_apart(text: str) -> tuple[str, tuple[str, ...]]:
+    """Return the frame of a sentence and what fills its gaps, so that many of a kind can stand in a table.
+
+    A text that is no sentence, or has no parts, has an empty frame and fills its one gap by itself.
+
+    >>> taken_apart(say("{part} loses {loss}", part="blue 7", loss="3 dB")), taken_apart("blue 7")
+    (('… loses …', ('blue 7', '3 dB')), ('', ('blue 7',)))
+    """
+    if not isinstance(text, Sentence) or not text.parts:
+        return "", (text,)
+    bare = Frame()
+    bare.sentence = text
+    frame = Frame(bare.write(ENGLISH))
+    frame.sentence = text
+    return frame, tuple(_filling(text, i) for i in range(len(_places(text.in_words_of(ENGLISH)))))
+
+
+def _filling(sentence: Sentence, number: int) -> Filling:
+    bare = Filling()
+    bare.sentence, bare.number = sentence, number
+    text = Filling(bare.write(ENGLISH))
+    text.sentence, text.number = sentence, number
+    return text
 
 
 class Joined(Said):
