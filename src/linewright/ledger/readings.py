@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
 from typing import Any
 
 from sqlalchemy import Connection, Row, func, insert, select
@@ -113,9 +114,18 @@ def append_row(connection: Connection, new: KeptReading) -> None:
 
 
 def _asked(sheet: str | None) -> Any:
-    asked = select(item.c.key.label("sheet"), reading).join(item).where(item.c.kind == "sheet")
+    r = reading.c
+    asked = select(item.c.key.label("sheet"), r.number, r.version, r.at, r.token, r.cells).join_from(reading, item)
+    asked = asked.where(item.c.kind == "sheet")
     return asked if sheet is None else asked.where(item.c.key == sheet)
 
 
 def _kept(row: Row[Any]) -> KeptReading:
-    return KeptReading(row.sheet, row.number, row.version, row.at, row.token, parsed(row.cells))
+    return KeptReading(row.sheet, row.number, row.version, row.at, row.token, _cells(row.cells))
+
+
+@lru_cache(maxsize=4096)
+def _cells(text: str | None) -> Cells | None:
+    """Return the cells of a row; the same text is read over and over while a sheet fills."""
+    found: Cells | None = parsed(text)
+    return found

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
 from linewright.charts.bars import Scale, bar, scale_of
 from linewright.evidence.remarks import CAUTIONS
@@ -35,6 +35,9 @@ class Said:
     mark: str = ""
     why: str = ""
     how: Working | None = None
+
+
+UNSAID = Said()
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +98,7 @@ class Answers:
     """All that a session says."""
 
     verdicts: tuple[Verdict, ...] = ()
-    said: tuple[tuple[str, Said], ...] = ()
+    said: Mapping[str, Said] = field(default_factory=dict)
     next: tuple[Next, ...] = ()
     meters: tuple[MeterLine, ...] = ()
     remarks: tuple[str, ...] = ()
@@ -106,7 +109,7 @@ class Answers:
 
     def of(self, slot: str) -> Said:
         """Return what stands beside a line."""
-        return dict(self.said).get(slot, Said())
+        return self.said.get(slot, UNSAID)
 
 
 def answers_of(result: BenchResult | None, sheet: BenchSheet, bands: Sequence[Band]) -> Answers:
@@ -116,7 +119,7 @@ def answers_of(result: BenchResult | None, sheet: BenchSheet, bands: Sequence[Ba
     if result is None:
         return Answers(read=read, lines=len(slots))
     rows = {r.row: r for r in result.readings}
-    said = tuple((s.id, _said(rows[s.kept.number])) for s in slots if s.kept and s.kept.number in rows)
+    said = {s.id: _said(rows[s.kept.number]) for s in slots if s.kept and s.kept.number in rows}
     return Answers(
         verdicts=tuple(_verdict(result, sheet, p) for p in result.pieces),
         said=said,

@@ -65,11 +65,11 @@ def said(request: Request, session: str) -> Response:
         return RedirectResponse(found.pending.address, 303)
     bands = bands_of(found.sheet, plan_in(found.notes), found.rows)
     answers, slots = answers_of(found.result, found.sheet, bands), slots_of(bands)
-    marked = [(slots[i], s) for i, s in answers.said if s.mark in ("doubted", "perhaps")]
+    marked = [(slots[i], s) for i, s in answers.said.items() if s.mark in ("doubted", "perhaps")]
     rows = [
         Doubted(f"{s.label} on the {s.meter}, {s.frequency}", s.typed, d.expected, d.why, d.mark) for s, d in marked
     ]
-    blind = sum(s.mark == "unchecked" or s.expected == "cannot tell" for _, s in answers.said)
+    blind = sum(s.mark == "unchecked" or s.expected == "cannot tell" for s in answers.said.values())
     title = found.item.body["title"]
     shown = ResultPage(
         found.item.key, title, found.item.body["measured_on"], answers, tuple(rows), blind, _state(found)
