@@ -25,7 +25,10 @@ DEPARTURE, JOINTS = say("departure from the law at this frequency"), say("extra 
 CATALOGUE = say("length · (k0 + k1 √f + k2 f) + connectors, f in MHz")
 CONNECTORS, TABLES = say("connectors"), say("spread of published tables")
 BY_HAND = say("10 lg(P reference / P piece) + jumper replaced; u = root of the sum of squares")
-REFERENCES, JUMPER, UNCERTAINTY = say("reference readings"), say("jumper"), say("standard uncertainty")
+REFERENCES, JUMPER = say("reference readings"), say("jumper")
+THROUGH = say("readings through the piece")
+UNCERTAINTY = say("standard uncertainty: scale step, repeatability, mismatch, jumper")
+UNCERTAINTY_NEAR = say("standard uncertainty: scale step, directivity, matches, impedance step")
 NEAR_END = say("mean and spread of the loss under which the readings at the near end are likely, nothing else known")
 EXPONENT = say("shown dB = level - exponent · loss of the path")
 EXPONENTS = (
@@ -148,16 +151,12 @@ def _hand(post: Posterior, block: Block, x: LossFinding) -> Working:
         BY_HAND,
         (
             (REFERENCES, levels(())),
-            (say("readings through {piece}", piece=x.piece), levels((x.piece,))),
+            (THROUGH, levels((x.piece,))),
             (JUMPER, jumper),
-            (
-                UNCERTAINTY,
-                say("{uncertainty} dB: scale step, repeatability, mismatch, jumper",
-                    uncertainty=plain(hand.loss_db_u, 3)),
-            ),
+            (UNCERTAINTY, quantity(plain(hand.loss_db_u, 3), "dB")),
         ),
         GUM,
-    )  # fmt: skip
+    )
 
 
 def _plus_minus(hand: ByHand) -> dict[str, str]:
@@ -173,15 +172,9 @@ def _from_one_end(x: LossFinding, hand: ByHand) -> Working:
             **_plus_minus(hand),
         ),
         NEAR_END,
-        (
-            (
-                UNCERTAINTY,
-                say("{uncertainty} dB: scale step, directivity, matches, impedance step",
-                    uncertainty=plain(hand.loss_db_u, 3)),
-            ),
-        ),
+        ((UNCERTAINTY_NEAR, quantity(plain(hand.loss_db_u, 3), "dB")),),
         ENGINE,
-    )  # fmt: skip
+    )
 
 
 def _jumper(post: Posterior, frequency_hz: float) -> str:
