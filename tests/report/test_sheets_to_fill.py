@@ -136,7 +136,7 @@ def test_the_same_sheet_makes_the_same_bytes():
 
 
 def test_lengths_are_in_feet_where_asked_for():
-    assert "23.62ft" in said(sheet_pages(SOUND, manner=manner("en", lengths="ft")))
+    assert "23.6ft" in said(sheet_pages(SOUND, manner=manner("en", lengths="ft")))
 
 
 def test_an_unknown_paper_is_refused():

@@ -12,7 +12,7 @@ from linewright.model.result import Working
 from linewright.model.station import Preamplifier
 from linewright.physics.exposure import eirp_w
 from linewright.units.said import say
-from linewright.units.writing import digits, frequency, interval, plain, quantity, reach
+from linewright.units.writing import digits, frequency, interval, length, plain, quantity, reach
 
 NOISE = "ITU-R P.372-10, sections 2, 5 and 8; H. T. Friis' formula (Pozar, 4th ed., equation 10.22, from memory)."
 OET = say("OET Bulletin 65, equations 3 to 6 (numbers from memory); limits as their tables print them.")
@@ -118,7 +118,7 @@ def _distance(found: RunFigures, x: BandFinding, e: ExposureFinding, f: str, eir
             (say("g, ground reflection in power"), digits(run.exposure.ground_factor)),
             (say("limit: {quantity}", quantity=say(e.quantity)), quantity(digits(e.limit_value), e.unit)),
             (say("limit by"), e.source),
-            (say("far field from"), quantity(plain(near_field_m(run, x.frequency_hz), 2), "m")),
+            (say("far field from"), length(near_field_m(run, x.frequency_hz), 2)),
             (say("in the near field"), near),
         ),
         OET,

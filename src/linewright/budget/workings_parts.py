@@ -15,7 +15,7 @@ from linewright.model.result import Working
 from linewright.physics.coax import temperature_factor
 from linewright.physics.line_input import impedance_skew
 from linewright.units.said import say, together
-from linewright.units.writing import digits, interval, length, metres, plain, quantity
+from linewright.units.writing import digits, interval, length, metres, per_metre, plain, quantity
 
 Floats = NDArray[np.float64]
 
@@ -154,7 +154,7 @@ def margin_words(margin: float | None) -> str:
 
 def _heat(found: RunFigures, figures: PartFigures, p: PartFinding, i: int, f: str) -> Working:
     heat, per_m = quantity(plain(p.heat_w, 3), "W"), p.heat_w_per_m
-    hottest = () if per_m is None else ((HOTTEST, quantity(plain(per_m, 3), "W/m")),)
+    hottest = () if per_m is None else ((HOTTEST, per_metre(per_m, 3, "W")),)
     rated = None if p.power_rating_w is None else quantity(plain(p.power_rating_w, 0), "W")
     return Working(
         say("heat of {part} at {f}: {heat}; margin: {margin}",

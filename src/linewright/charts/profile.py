@@ -9,11 +9,11 @@ import numpy as np
 from linewright.charts.parts import LETTER_PX, framed, layer, wrapped
 from linewright.charts.strips import length_axis
 from linewright.charts.theme import LIGHT, Palette, Spec
-from linewright.charts.told import in_manner, metres_to
+from linewright.charts.told import in_manner
 from linewright.model.faults import Fault, FaultFinding, Landmark, Profile
 from linewright.units.manner import ENGLISH, Manner
 from linewright.units.said import mark, say, say_many, together
-from linewright.units.writing import decimals_for, metres, percent
+from linewright.units.writing import decimals_for, length, metres, percent
 
 Rows = list[dict[str, Any]]
 
@@ -164,7 +164,7 @@ def _said(thing: Fault | Landmark) -> str:
             return say("near end")
         return say("far end {place}", place=metres(thing.distance_m))
     places = decimals_for(thing.high_m - thing.low_m)
-    return together([say(WORDS[thing.kind]), metres_to(thing.distance_m, places)])
+    return together([say(WORDS[thing.kind]), length(thing.distance_m, places)])
 
 
 def _words(rows: Rows, x: Spec, lanes: int) -> list[Spec]:

@@ -14,7 +14,6 @@ from typing import Any, Final, ParamSpec
 from linewright.charts.theme import Spec
 from linewright.units.manner import ENGLISH, FEET_PER_METRE, Manner
 from linewright.units.said import written
-from linewright.units.writing import figure
 
 P = ParamSpec("P")
 
@@ -59,21 +58,6 @@ def number_locale() -> Spec:
     if _MANNER.get().decimal == ".":
         return {}
     return {"locale": {"number": {"decimal": ",", "thousands": "\u00a0", "grouping": [3], "currency": ["", ""]}}}
-
-
-def metres_to(distance_m: float, places: int) -> str:
-    """Write a distance with so many decimals of a metre; in feet one fewer.
-
-    >>> metres_to(7.0, 2), written(metres_to(7.0, 2), Manner(lengths="ft"))
-    ('7.00 m', '23.0 ft')
-    """
-    return figure(_distance, distance_m, places)
-
-
-def _distance(manner: Manner, distance_m: float, places: int) -> str:
-    if manner.lengths == "ft":
-        return manner.number(f"{distance_m * FEET_PER_METRE:.{max(0, places - 1)}f} ft")
-    return manner.number(f"{distance_m:.{places}f} m")
 
 
 def metres_per_unit() -> float:

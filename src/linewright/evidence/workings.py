@@ -11,10 +11,9 @@ from linewright.evidence.layout import Floats, jumper_connectors_db, jumper_db, 
 from linewright.evidence.observations import Block
 from linewright.evidence.posterior import Posterior
 from linewright.model.belief import Belief
-from linewright.model.bench import Piece
 from linewright.model.result import ByHand, LossFinding, MeterFinding, Working
 from linewright.units.said import say, say_many, together
-from linewright.units.writing import digits, frequency, interval, plain, quantity
+from linewright.units.writing import digits, frequency, interval, metres, per_metre, plain, quantity
 
 ENGINE = say("The bench engine of this project; see docs/how-the-bench-works.md.")
 GUM = "JCGM 100:2008, 5.1.2, equation 10, all sensitivities 1."
@@ -68,11 +67,6 @@ def _numbers(draws: Sequence[Floats]) -> list[str]:
     ]
 
 
-def _length(piece: Piece) -> tuple[str, str]:
-    """Return the length in metres in any manner, as the parts of the law are per metre."""
-    return LENGTH, quantity(digits(piece.length_m, 4), "m")
-
-
 def _at(piece: str, frequency_hz: float) -> dict[str, str]:
     return {"piece": piece, "frequency": frequency(frequency_hz)}
 
@@ -97,9 +91,9 @@ def _loss(post: Posterior, x: LossFinding, belief: Belief) -> Working:
         say("loss of {piece} at {frequency}: {loss}", **_at(x.piece, x.frequency_hz), loss=loss),
         LOSS,
         (
-            _length(piece),
-            (CONDUCTOR, quantity(plain(conductor, 5), "dB/m")),
-            (DIELECTRIC, quantity(plain(dielectric, 5), "dB/m")),
+            (LENGTH, metres(piece.length_m)),
+            (CONDUCTOR, per_metre(conductor, 5)),
+            (DIELECTRIC, per_metre(dielectric, 5)),
             (GROWTH, growth),
             (WET, wet),
             (DEPARTURE, own),
@@ -116,14 +110,13 @@ def _catalogue(post: Posterior, x: LossFinding, new_db: float) -> Working:
     plugs = connectors_db(piece, x.frequency_hz, post.priors)
     kind = piece.line.designator if piece.line else say("its type")
     loss = quantity(plain(new_db, 3), "dB")
-    terms = say("{k0}, {k1}, {k2}",
-                k0=plain(law.k0_db_per_m, 6), k1=plain(law.k1_db_per_m, 6), k2=plain(law.k2_db_per_m, 8))  # fmt: skip
+    terms = zip((law.k0_db_per_m, law.k1_db_per_m, law.k2_db_per_m), (6, 6, 8), strict=True)
     return Working(
         say("what {piece} should lose at {frequency}: {loss}", **_at(x.piece, x.frequency_hz), loss=loss),
         CATALOGUE,
         (
-            _length(piece),
-            ("k0, k1, k2", quantity(terms, "dB/m")),
+            (LENGTH, metres(piece.length_m)),
+            ("k0, k1, k2", together([per_metre(k, places) for k, places in terms], NEXT)),
             (CONNECTORS, quantity(plain(plugs, 4), "dB")),
             (TABLES, quantity(plain(100 * law.spread, 0), "%")),
         ),

@@ -13,6 +13,7 @@ from linewright.formats.inline import Inline
 from linewright.formats.station_known import Known, Parts
 from linewright.formats.tables import Table
 from linewright.model.bench import Piece
+from linewright.model.line import LineType
 from linewright.model.station import (
     ConnectorPart,
     LinePart,
@@ -38,8 +39,13 @@ def line_part(entry: Inline, known: Known) -> Parts:
     temperature, cut = _line_extras(entry)
     if entry.bad:
         return ()
-    name = name or f"{line.designator}, {metres(length_m)}"
+    name = name or named_by_type(line, length_m)
     return (LinePart(name, Piece(name, length_m, line, 0), False, temperature, cut),)
+
+
+def named_by_type(line: LineType, length_m: float) -> str:
+    """Return what a line is called that has no name of its own: by its type and its length."""
+    return say("{line}, {length}", line=line.designator, length=metres(length_m))
 
 
 def piece_part(entry: Inline, known: Known) -> Parts:

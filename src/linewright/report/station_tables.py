@@ -10,7 +10,7 @@ from linewright.report import figures
 from linewright.report.document import Block, Column, Drawing, Mark, Panel, Part, Points, Row, Table
 from linewright.report.plan_words import arrival, watts
 from linewright.units.said import EITHER, listed, say, together
-from linewright.units.writing import digits, frequency, interval, length, percent, plain, quantity, swr
+from linewright.units.writing import digits, frequency, interval, length, per_metre, percent, plain, quantity, swr
 
 SURE_DB = 0.005
 """An interval narrower than this is not worth showing."""
@@ -75,7 +75,7 @@ def _heat(p: PartFinding) -> str:
     heat = quantity(plain(p.heat_w, 1), "W")
     if p.heat_w_per_m is None or p.heat_w_per_m < LEAST_W:
         return heat
-    return together([heat, quantity(plain(p.heat_w_per_m, 1), "W/m")], ", ")
+    return together([heat, per_metre(p.heat_w_per_m, 1, "W")], ", ")
 
 
 def _grounds(plan: Plan) -> Iterator[str]:

@@ -197,24 +197,36 @@ def frequencies(hertz: Sequence[float]) -> str:
     return figure(_frequencies, tuple(hertz))
 
 
+TENTHS_FT = 100.0
+"""Below so many feet tenths are written, for a foot is much of a jumper."""
+
+
 def _metres(manner: Manner, length_m: float, figures: int) -> str:
-    if manner.lengths == "ft":
-        return manner.number(f"{length_m * FEET_PER_METRE:.{figures}g} ft")
-    return manner.number(f"{length_m:.{figures}g} m")
+    metric = f"{length_m:.{figures}g}"
+    if manner.lengths != "ft":
+        return manner.number(f"{metric} m")
+    feet = length_m * FEET_PER_METRE
+    decimals = max(len(metric.partition(".")[2]), 1 if feet < TENTHS_FT else 0)
+    text = f"{feet:.{decimals}f}"
+    return manner.number(f"{text.rstrip('0').rstrip('.') if '.' in text else text} ft")
 
 
 def metres(length_m: float, figures: int = 4) -> str:
     """Write a length without needless zeros, in metres unless the reader asks for feet.
 
+    Feet have as many decimals as the metres have, so that nobody reads more into them than was measured.
+
     >>> from linewright.units.said import written
-    >>> metres(7.2), written(metres(7.3152), Manner(lengths="ft"))
-    ('7.2 m', '24 ft')
+    >>> feet = Manner(lengths="ft")
+    >>> metres(7.2), written(metres(7.2), feet), written(metres(25.1), feet), written(metres(7.3152), feet)
+    ('7.2 m', '23.6 ft', '82.3 ft', '24 ft')
     """
     return figure(_metres, length_m, figures)
 
 
 def _length(manner: Manner, length_m: float, places: int, low_m: float | None, high_m: float | None) -> str:
     per_metre, unit = (FEET_PER_METRE, "ft") if manner.lengths == "ft" else (1.0, "m")
+    places = max(0, places - 1) if manner.lengths == "ft" else places
     said = f"{_plain(manner, length_m * per_metre, places)} {unit}"
     if low_m is None or high_m is None:
         return said
@@ -223,10 +235,13 @@ def _length(manner: Manner, length_m: float, places: int, low_m: float | None, h
 
 
 def length(length_m: float, places: int, low_m: float | None = None, high_m: float | None = None) -> str:
-    """Write a length with so many decimals, and its interval where one is given; in feet where the reader asks for it.
+    """Write a length with so many decimals, and its interval where one is given.
 
-    >>> length(12.5, 2), length(12.5, 1, 12.2, 12.9)
-    ('12.50 m', '12.5 m (12.2 to 12.9)')
+    In feet where the reader asks for it, with one decimal fewer: a foot is a third of a metre.
+
+    >>> from linewright.units.said import written
+    >>> length(12.5, 2), length(12.5, 1, 12.2, 12.9), written(length(12.5, 2), Manner(lengths="ft"))
+    ('12.50 m', '12.5 m (12.2 to 12.9)', '41.0 ft')
     """
     return figure(_length, length_m, places, low_m, high_m)
 
@@ -247,6 +262,22 @@ def reach(low_m: float, high_m: float) -> str:
     ('3.32 to 3.41 m', '12.0 m', '10.9 to 11.2 ft')
     """
     return figure(_reach, low_m, high_m)
+
+
+def _per_metre(manner: Manner, value_per_m: float, places: int, unit: str) -> str:
+    if manner.lengths == "ft":
+        return f"{_plain(manner, value_per_m / FEET_PER_METRE, places)} {unit}/ft"
+    return f"{_plain(manner, value_per_m, places)} {unit}/m"
+
+
+def per_metre(value_per_m: float, places: int, unit: str = "dB") -> str:
+    """Write what belongs to a metre of line, or to a foot where the reader asks for feet.
+
+    >>> from linewright.units.said import written
+    >>> per_metre(0.185, 3), written(per_metre(0.185, 3), Manner(lengths="ft")), per_metre(1.508, 1, "W")
+    ('0.185 dB/m', '0.056 dB/ft', '1.5 W/m')
+    """
+    return figure(_per_metre, value_per_m, places, unit)
 
 
 def _per_length(manner: Manner, db_per_m: float, length_m: float, figures: int) -> str:

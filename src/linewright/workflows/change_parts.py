@@ -10,7 +10,7 @@ from typing import Any
 from linewright.catalogue.connectors import connector
 from linewright.errors import InputError, UnknownNameError
 from linewright.formats import fields, station_fields
-from linewright.formats.station_entries import SPLITTERS
+from linewright.formats.station_entries import SPLITTERS, named_by_type
 from linewright.formats.station_known import Known
 from linewright.formats.station_parts import KINDS, parts_of
 from linewright.model.bench import Piece
@@ -24,7 +24,6 @@ from linewright.model.station import (
     TransformerPart,
     TunerPart,
 )
-from linewright.units.writing import metres
 
 Chain = tuple[Part, ...]
 Setter = Callable[[Any, Any, str, Known], Part]
@@ -124,7 +123,7 @@ def _line_type(part: LinePart, value: Any, name: str, known: Known) -> Part:
     if isinstance(value, str) and value in known.pieces:
         return replace(part, name=value, piece=known.pieces[value], measured=True)
     line = known.line(value, name)
-    called = f"{line.designator}, {metres(part.piece.length_m)}"
+    called = named_by_type(line, part.piece.length_m)
     new = Piece(called, part.piece.length_m, line, part.piece.connectors)
     return replace(part, name=called, piece=new, measured=False)
 
@@ -132,8 +131,8 @@ def _line_type(part: LinePart, value: Any, name: str, known: Known) -> Part:
 def _length(part: LinePart, value: Any, name: str, known: Known) -> Part:
     length_m = fields.length(value, name)
     line = part.piece.line
-    fresh = line is not None and part.name == f"{line.designator}, {metres(part.piece.length_m)}"
-    called = f"{line.designator}, {metres(length_m)}" if fresh and line else part.name
+    fresh = line is not None and part.name == named_by_type(line, part.piece.length_m)
+    called = named_by_type(line, length_m) if fresh and line else part.name
     return replace(part, name=called, piece=replace(part.piece, length_m=length_m))
 
 
