@@ -46,9 +46,11 @@ def _needs_the_command_line() -> None:
         pytest.skip("the command line is not there yet")
 
 
-# A child for each module, forked from a bare interpreter: quicker than starting one for each.
+# A child for each module, forked from an interpreter that knows the libraries but nothing of ours: quicker than
+# starting one for each, and what others wrote cannot depend on our order.
 EACH_FIRST = """
 import importlib, os, sys, traceback
+import click, fastapi, jinja2, numpy, scipy, sqlalchemy
 for name in sys.argv[1:]:
     child = os.fork()
     if not child:
