@@ -9,16 +9,17 @@ from functools import partial
 from linewright.charts.ladder import Rung
 from linewright.model.belief import Belief
 from linewright.model.bench import Piece
-from linewright.model.shelf import BandLoss, Drift, PieceHistory, Reminder
+from linewright.model.label import Standing
+from linewright.model.shelf import Drift, PieceHistory, Reminder
 from linewright.report import figures
 from linewright.report import piece_tables as tables
+from linewright.report.bench import LEADS, MARKS
 from linewright.report.document import (
     Block,
     Cautions,
     Document,
     Drawing,
     Facts,
-    Mark,
     Panel,
     Paragraph,
     Points,
@@ -29,19 +30,19 @@ from linewright.report.document import (
 )
 from linewright.report.made import Made, repeat_section, workings_section
 from linewright.units.said import say, say_many, together
-from linewright.units.writing import chance, frequency, interval, metres, plain, quantity
-
-SAID_HZ = 144.3e6
-"""Where a verdict is told: on the band that decides."""
-GOOD, WORN = 1.1, 1.25
-"""Multiples of a new piece's loss from which it is worn, and bad (common practice, no source)."""
+from linewright.units.writing import chance, metres, plain, quantity
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Known:
-    """All that a piece's report is made of: its history, the ladder of its evidence, and what is believed of it."""
+    """All that a piece's report is made of: its history, the ladder of its evidence, and what is believed of it.
+
+    ``standing`` is the verdict that its label bears as well; ``why`` gives its reason.
+    """
 
     history: PieceHistory
+    standing: Standing
+    why: str
     rungs: tuple[Rung, ...]
     rungs_hz: float
     noun: Piece
@@ -71,7 +72,7 @@ def piece_report(known: Known, made: Made) -> Document:
         day=made.day,
         maker=made.maker,
         sections=sections(
-            Section(say("Summary"), tuple(_summary(history))),
+            Section(say("Summary"), tuple(_summary(known))),
             Section(say("What it is"), (_facts(history),)),
             Section(say("Loss against frequency"), tuple(_losses(known))),
             Section(say("How it came to be known"), tuple(_ladder(known))),
@@ -99,10 +100,10 @@ def _filled(table: Table) -> Iterator[Block]:
         yield table
 
 
-def _summary(history: PieceHistory) -> Iterator[Block]:
-    yield _verdict(history)
-    if history.reminder is not None:
-        yield Paragraph(_due(history.reminder))
+def _summary(known: Known) -> Iterator[Block]:
+    yield _verdict(known)
+    if known.history.reminder is not None:
+        yield Paragraph(_due(known.history.reminder))
     yield Paragraph(say("Intervals in brackets hold the true value with 95 % probability."))
     yield Cautions((
         say("Test into a dummy load within its power and time rating; transmit only within your licence."),
@@ -110,33 +111,12 @@ def _summary(history: PieceHistory) -> Iterator[Block]:
     ))  # fmt: skip
 
 
-def _verdict(history: PieceHistory) -> Verdict:
-    p = history.piece
-    at = min(p.losses, key=lambda x: abs(x.frequency_hz - SAID_HZ), default=None)
-    drift = history.drift.why if history.drift else ""
-    if at is None:
-        return Verdict(say("{piece}: cannot tell.", piece=p.tag), say("Nothing is known of its loss yet."), "unknown")
-    lost = interval(at.loss_db, at.loss_db_low, at.loss_db_high)
-    if at.ratio is None or at.ratio_low is None or at.ratio_high is None or p.line is None:
-        lead = say("{piece} loses {loss} at {frequency}.", piece=p.tag, loss=lost, frequency=frequency(at.frequency_hz))
-        return Verdict(lead, drift, "unknown")
-    lead = say(
-        "{piece} loses {times} times what a new {line} should, {loss} at {frequency}.",
-        piece=p.tag, times=interval(at.ratio, at.ratio_low, at.ratio_high, ""), line=p.line, loss=lost,
-        frequency=frequency(at.frequency_hz),
-    )  # fmt: skip
-    untested = "" if p.tests else say("It was never tested: this is what its type lets one expect.")
-    return Verdict(lead, together([untested, drift]), _mark(at, p.tests))
-
-
-def _mark(x: BandLoss, tests: int) -> Mark:
-    if not tests or x.ratio_low is None or x.ratio_high is None:
-        return "unknown"
-    if x.ratio_low > WORN:
-        return "over"
-    if x.ratio_low > GOOD:
-        return "doubt"
-    return "good" if x.ratio_high < WORN else "unknown"
+def _verdict(known: Known) -> Verdict:
+    tag, drift = known.history.piece.tag, known.history.drift
+    reason = together([known.why, drift.why if drift else ""])
+    if known.standing == "not measured":
+        return Verdict(say("{piece} was never tested.", piece=tag), reason, "unknown")
+    return Verdict(say(LEADS[known.standing], piece=tag), reason, MARKS[known.standing])
 
 
 def _facts(history: PieceHistory) -> Facts:

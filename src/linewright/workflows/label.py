@@ -9,26 +9,19 @@ from typing import TYPE_CHECKING
 
 from linewright.ledger import items
 from linewright.ledger.store import Ledger
-from linewright.model.label import Label, Labels, Standing
+from linewright.model.label import Label, Labels
 from linewright.model.result import Working
 from linewright.model.shelf import BandLoss, PieceBelief, ShelfPiece
 from linewright.units.said import say
 from linewright.units.writing import frequency, interval, metres
-from linewright.workflows.shelf_beliefs import SHOWN_HZ, believed, list_shelf, show_piece
+from linewright.workflows.shelf_beliefs import believed, list_shelf, show_piece
 from linewright.workflows.shelf_evidence import Shelved
 from linewright.workflows.shelf_open import today
 from linewright.workflows.shelf_reminders import reminder_of
+from linewright.workflows.standing import standing_of
 
 if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
-    from linewright.model.belief import Belief
     from linewright.model.bench import Piece
-
-    Floats = NDArray[np.float64]
-
-ENDS = (0.025, 0.5, 0.975)
 
 
 def label_pieces(
@@ -76,60 +69,11 @@ def _label(row: ShelfPiece, piece: Piece, known: PieceBelief, bands_hz: Sequence
         retest_on=reminder_of(row, day).due_on if row.tested_on else None,
         diameter_m=float(diameter.value) if diameter else None,
     )  # fmt: skip
-    if known.belief is None:
-        return bare
-    losses, ratio = _losses(known.belief, piece, bands_hz or _measured(known.belief))
-    if ratio is None:
-        return replace(bare, losses=losses, standing="cannot tell" if row.tests else "not measured")
-    if not row.tests and "stock" not in row.basis:
-        return replace(bare, losses=losses)
-    low, middle, high = _ends(ratio)
-    standing = _standing(ratio) if row.tests else "not measured"
-    return replace(bare, losses=losses, standing=standing, ratio=middle, ratio_low=low, ratio_high=high)
-
-
-def _measured(belief: Belief) -> Sequence[float]:
-    return sorted({f for f, _ in belief.measured}) or SHOWN_HZ
-
-
-def _losses(belief: Belief, piece: Piece, bands_hz: Sequence[float]) -> tuple[tuple[BandLoss, ...], Floats | None]:
-    """Return the losses by band, and draws of the multiple of the type's loss over all of them."""
-    import numpy as np
-
-    from linewright.evidence.findings import catalogue_db
-    from linewright.evidence.priors import DEFAULT
-
-    draws = [belief.loss_db(f) for f in bands_hz]
-    if piece.line is None:
-        return tuple(BandLoss(f, *_middle_first(d)) for f, d in zip(bands_hz, draws, strict=True)), None
-    new = [catalogue_db(piece, f, DEFAULT) for f in bands_hz]
-    losses = tuple(
-        BandLoss(f, *_middle_first(d), *_middle_first(d / n)) for f, d, n in zip(bands_hz, draws, new, strict=True)
-    )
-    return losses, np.exp(np.mean([np.log(d / n) for d, n in zip(draws, new, strict=True)], axis=0))
-
-
-def _ends(draws: Floats) -> tuple[float, float, float]:
-    import numpy as np
-
-    low, middle, high = (float(v) for v in np.quantile(draws, ENDS))
-    return low, middle, high
-
-
-def _middle_first(draws: Floats) -> tuple[float, float, float]:
-    low, middle, high = _ends(draws)
-    return middle, low, high
-
-
-def _standing(ratio: Floats) -> Standing:
-    """Return the verdict that the same losses would get on a bench."""
-    import numpy as np
-
-    from linewright.evidence.against_type import Multiple, against_type
-
-    low, middle, high = _ends(ratio)
-    times = Multiple("", low, middle, high, lambda limit: float(np.mean(ratio > limit)), "", "")
-    return against_type(times, too_good="")[0]
+    stand = standing_of(row, piece, known.belief, bands_hz)
+    return replace(
+        bare, losses=stand.losses, standing=stand.standing, ratio=stand.ratio, ratio_low=stand.ratio_low,
+        ratio_high=stand.ratio_high,
+    )  # fmt: skip
 
 
 def _how(label: Label, row: ShelfPiece, x: BandLoss) -> Working:

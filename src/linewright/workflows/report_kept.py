@@ -63,11 +63,14 @@ def report_of_piece(ledger: Ledger, tag: str, asked: Asked) -> Document:
     from linewright.workflows.history import PREFERRED_HZ, history_of
     from linewright.workflows.ladder import ladder_of
     from linewright.workflows.shelf_beliefs import belief_of_piece
+    from linewright.workflows.standing import standing_of
 
     history = history_of(ledger, tag, on=asked.day)
     at_hz = history.points[0].frequency_hz if history.points else PREFERRED_HZ
     noun, rungs = ladder_of(ledger, tag, at_hz)
-    known = Known(history, rungs, at_hz, noun, belief_of_piece(ledger, tag).belief)
+    belief = belief_of_piece(ledger, tag).belief
+    stand = standing_of(history.piece, noun, belief)
+    known = Known(history, stand.standing, stand.why, rungs, at_hz, noun, belief)
     return piece_report(known, asked.made(history.piece.tag, inputs_of_piece(ledger, history.piece.tag)))
 
 
