@@ -47,7 +47,8 @@ def point_at(lay: Layout, x: Floats) -> Point:
     """Linearise at ``x`` (size)."""
     batch = x[None]
     got = losses(lay, batch)
-    return Point(x, lay.y_db - expected_db(lay, batch, got)[0], slopes(lay, batch, got)[0])
+    (expected,) = expected_db(lay, batch, got)
+    return Point(x, expected, lay.y_db - expected, slopes(lay, batch, got)[0], got.cell_db[0])
 
 
 def _limited(lay: Layout, step: Floats) -> Floats:
@@ -57,7 +58,7 @@ def _limited(lay: Layout, step: Floats) -> Floats:
     return out
 
 
-def robust_mode(problem: Problem, parts: Parts, cautious: bool) -> tuple[Floats, Floats]:
+def robust_mode(problem: Problem, parts: Parts, cautious: bool) -> tuple[Point, Floats]:
     """Return a mode in which no single reading has much say, and how likely each reading is misread by it.
 
     Readings are reweighed by that chance, as in iteratively reweighted least squares. A cautious start first takes all
@@ -71,31 +72,33 @@ def robust_mode(problem: Problem, parts: Parts, cautious: bool) -> tuple[Floats,
         u = int(sites.unknown[s - sites.n_data])
         variance = 1.0 / precision[u, u] + sites.variance[s]
         precision[u, u], mean[u] = 1.0 / variance, mean[u] + 0.5 * sites.mean[s]
-    x = mean.copy()
     wide = problem.priors.misread_db**2
     spread = parts.variance()
     doubt = np.zeros(lay.n)
     weights = parts.weights(1.0, np.full(lay.n, blur[0]))
+    point = point_at(lay, mean)
     for step in range(ROUNDS):
-        point = point_at(lay, x)
         wj = weights.of(point.jacobian)
-        edge = (3.0 * WAKING_DB, 1e-9) if step < ROUNDS // 2 else (WAKING_DB, WRONG_P)
-        _, slope, curvature = bottom.terms(expected_db(lay, x[None])[0], *edge)
-        low = point.jacobian[bottom.rows]
-        curved = precision + point.jacobian.T @ wj + (low.T * curvature) @ low
-        toward = wj.T @ point.residual_db + precision @ (mean - x) + low.T @ slope
+        curved = precision + point.jacobian.T @ wj
+        toward = wj.T @ point.residual_db + precision @ (mean - point.x)
+        if len(bottom.rows):
+            edge = (3.0 * WAKING_DB, 1e-9) if step < ROUNDS // 2 else (WAKING_DB, WRONG_P)
+            _, slope, curvature = bottom.terms(point.expected_db, *edge)
+            low = point.jacobian[bottom.rows]
+            curved += (low.T * curvature) @ low
+            toward += low.T @ slope
         move = np.linalg.solve(curved, toward)
-        x = x + _limited(lay, move[None])[0]
+        point = point_at(lay, point.x + _limited(lay, move[None])[0])
         if step > ROUNDS // 2 and np.abs(move).max(initial=0.0) < 0.02:
             break
-        residual = lay.y_db - expected_db(lay, x[None])[0]
         narrow = np.maximum(spread, 0.1**2) + blur[step]
-        odds = 0.5 * residual**2 * (1.0 / narrow - 1.0 / (narrow + wide)) - 0.5 * np.log((narrow + wide) / narrow)
+        gain = 1.0 / narrow - 1.0 / (narrow + wide)
+        odds = 0.5 * point.residual_db**2 * gain - 0.5 * np.log((narrow + wide) / narrow)
         doubt = 1.0 / (1.0 + np.exp(-np.clip(odds + np.log(0.07), -50.0, 50.0)))
         trusted = (1.0 - doubt) / narrow + doubt / (narrow + wide)
         extra = np.maximum(1.0 / trusted - narrow, 0.0) + (blur[step + 1] if step + 1 < ROUNDS else 0.0)
         weights = parts.weights(1.0, extra)
-    return x, doubt
+    return point, doubt
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ Perspective, 1997, section 18.1).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,99 +24,112 @@ DENSE = 1200
 
 @dataclass(frozen=True, slots=True)
 class Point:
-    """The linearisation: unknowns, residuals and Jacobian there."""
+    """The linearisation at ``x``: what readings should be, how far off they are, how it moves; the cells' losses."""
 
     x: Floats
+    expected_db: Floats
     residual_db: Floats
     jacobian: Floats
+    cell_db: Floats
 
 
 class Gram:
-    """G and w of one bench under one noise scale and roughness."""
+    """G and w of one bench under every setting of noise scale and roughness; the settings are the first axis.
 
-    def __init__(self, lay: Layout, sites: Sites, prior: Prior, weights: Weights, point: Point, rough: int) -> None:
-        self.logit = sites.logit[rough]
-        self._sites, self._weights, self._lay = sites, weights, lay
-        j = point.jacobian
+    Setting ``2 k + r`` is noise scale ``k`` with roughness ``r``. Roughness changes the prior alone: what the readings
+    weigh is worked out once a scale.
+    """
+
+    def __init__(self, lay: Layout, sites: Sites, prior: Prior, weights: Sequence[Weights], point: Point) -> None:
+        self.sites = sites
+        self.logit = np.stack([*sites.logit] * len(weights))
+        dense, j = sites.count <= DENSE, point.jacobian
         departure = point.residual_db + j @ (point.x - prior.mean)
-        self._wj = weights.of(j)
-        precision = prior.precision[rough] + j.T @ self._wj
-        self._inverse = np.linalg.inv(precision)
-        we = weights.of(departure[:, None])[:, 0]
-        pull = self._wj.T @ departure
-        self._back = self._wj @ self._inverse
-        solved = we - self._back @ pull
-        self.evidence = -0.5 * float(
-            departure @ solved + weights.logdet + prior.logdet[rough] + np.linalg.slogdet(precision)[1]
-        )
-        self._j = j
-        nd = sites.n_data
-        self._order = np.concatenate([*sites.members, np.zeros(0, dtype=np.int64)]).astype(np.int64)
-        self._offsets = _offsets(sites.members)
-        self.w = np.concatenate([[solved[m].sum() for m in sites.members], j[:, sites.unknown].T @ solved])
-        self._full: Floats | None = None
-        self._columns: dict[int, Floats] = {}
-        if sites.count <= DENSE:
-            self._full = self._dense(nd)
-            self.diagonal: Floats = np.diag(self._full).copy()
-        else:
-            self.diagonal = self._diagonal()
+        marks = sites.marks if dense else np.zeros((lay.n, 0))
+        right = np.concatenate([j, departure[:, None], marks], axis=1)
+        weighed = np.stack([w.of(right) for w in weights])
+        wj, we, wm = weighed[:, :, : lay.size], weighed[:, :, lay.size], weighed[:, :, lay.size + 1 :]
+        precision = ((j.T @ wj)[:, None] + prior.precision).reshape(-1, lay.size, lay.size)
+        inverse: Floats = np.linalg.inv(precision).astype(np.float64, copy=False)
+        pull = np.repeat(departure @ wj, 2, axis=0)
+        inner = (inverse @ pull[:, :, None]).reshape(len(weights), 2, lay.size)
+        solved = (we[:, None] - inner @ wj.transpose(0, 2, 1)).reshape(2 * len(weights), lay.n)
+        logdet = np.add.outer([w.logdet for w in weights], prior.logdet).ravel() + np.linalg.slogdet(precision)[1]
+        self.evidence: Floats = -0.5 * (solved @ departure + logdet)
+        self.w = np.concatenate([sites.summed(solved), solved @ j[:, sites.unknown]], axis=1)
+        self._kept = _Whole(sites, j, wj, wm, inverse) if dense else _OnDemand(lay, sites, weights, j, wj, inverse)
+        self.diagonal = self._kept.diagonal
 
-    def _dense(self, nd: int) -> Floats:
-        c = np.concatenate([self._sites.directions(slice(0, nd)), self._j[:, self._sites.unknown]], axis=1)
-        wc = self._weights.of(c)
-        cross = self._wj.T @ c
-        full: Floats = c.T @ wc - cross.T @ (self._inverse @ cross)
-        return full
+    def __len__(self) -> int:
+        return len(self.evidence)
 
-    def _diagonal(self) -> Floats:
-        out = np.empty(self._sites.count)
-        own = np.concatenate([np.diag(w) for w in self._weights.inverses]) if self._lay.n else np.zeros(0)
-        shared = own - np.einsum("ij,ij->i", self._back, self._wj)
-        for s, members in enumerate(self._sites.members):
-            out[s] = shared[members[0]] if len(members) == 1 else self._apply(s)[members].sum()
-        ju = self._j[:, self._sites.unknown]
-        cross = self._wj.T @ ju
-        out[self._sites.n_data :] = np.einsum("ij,ij->j", ju, self._wj[:, self._sites.unknown]) - np.einsum(
-            "ij,ij->j", cross, self._inverse @ cross
+    def columns(self, settings: Ints, sets: Ints) -> Floats:
+        """Return columns of G, (sets, members, count): those of the members of each set, under its setting."""
+        return self._kept.columns(settings, sets)
+
+
+class _Whole:
+    """G itself, (settings, count, count)."""
+
+    def __init__(self, sites: Sites, j: Floats, wj: Floats, wm: Floats, inverse: Floats) -> None:
+        c = np.concatenate([sites.marks, j[:, sites.unknown]], axis=1)
+        wc = np.concatenate([wm, wj[:, :, sites.unknown]], axis=2)
+        cross = wj.transpose(0, 2, 1) @ c
+        self._full = np.repeat(c.T @ wc, 2, axis=0)
+        for setting, middle in enumerate(inverse):
+            self._full[setting] -= cross[setting // 2].T @ (middle @ cross[setting // 2])
+        self.diagonal: Floats = self._full.diagonal(axis1=1, axis2=2).copy()
+
+    def columns(self, settings: Ints, sets: Ints) -> Floats:
+        columns: Floats = self._full[settings[:, None], sets]
+        return columns
+
+
+class _OnDemand:
+    """Columns of G worked out when they are first asked for, as a large bench needs few of them."""
+
+    def __init__(
+        self, lay: Layout, sites: Sites, weights: Sequence[Weights], j: Floats, wj: Floats, inverse: Floats
+    ) -> None:
+        self._lay, self._sites, self._weights, self._j, self._wj = lay, sites, weights, j, wj
+        self._back = [wj[setting // 2] @ middle for setting, middle in enumerate(inverse)]
+        self._met: dict[tuple[int, int], Floats] = {}
+        self.diagonal = np.stack([self._diagonal(setting, middle) for setting, middle in enumerate(inverse)])
+
+    def _diagonal(self, setting: int, middle: Floats) -> Floats:
+        sites, wj = self._sites, self._wj[setting // 2]
+        out = np.empty(sites.count)
+        own = np.concatenate([np.diag(w) for w in self._weights[setting // 2].inverses])
+        shared = own - np.einsum("ij,ij->i", self._back[setting], wj)
+        for s, members in enumerate(sites.members):
+            out[s] = shared[members[0]] if len(members) == 1 else self._apply(setting, s)[members].sum()
+        ju = self._j[:, sites.unknown]
+        cross = wj.T @ ju
+        out[sites.n_data :] = np.einsum("ij,ij->j", ju, wj[:, sites.unknown]) - np.einsum(
+            "ij,ij->j", cross, middle @ cross
         )
         return out
 
-    def _apply(self, site: int) -> Floats:
+    def _apply(self, setting: int, site: int) -> Floats:
         """Return V⁻¹ times one direction, (n)."""
-        if site < self._sites.n_data:
-            members = self._sites.members[site]
+        sites, wj, back = self._sites, self._wj[setting // 2], self._back[setting]
+        if site < sites.n_data:
+            members = sites.members[site]
             block = int(self._lay.block[members[0]])
             rows = self._lay.slice_of(block)
-            out: Floats = -self._back @ self._wj[members].sum(axis=0)
-            out[rows] += self._weights.inverses[block][:, members - rows.start].sum(axis=1)
+            out: Floats = -back @ wj[members].sum(axis=0)
+            out[rows] += self._weights[setting // 2].inverses[block][:, members - rows.start].sum(axis=1)
             return out
-        u = int(self._sites.unknown[site - self._sites.n_data])
-        result: Floats = self._wj[:, u] - self._back @ (self._wj.T @ self._j[:, u])
+        u = int(sites.unknown[site - sites.n_data])
+        result: Floats = wj[:, u] - back @ (wj.T @ self._j[:, u])
         return result
 
-    def column(self, site: int) -> Floats:
-        """Return one column of G, (count)."""
-        if self._full is not None:
-            kept: Floats = self._full[:, site]
-            return kept
-        if site not in self._columns:
-            v = self._apply(site)
-            top = np.add.reduceat(v[self._order], self._offsets) if len(self._offsets) else np.zeros(0)
-            self._columns[site] = np.concatenate([top, self._j[:, self._sites.unknown].T @ v])
-        held: Floats = self._columns[site]
-        return held
+    def _column(self, setting: int, site: int) -> Floats:
+        if (setting, site) not in self._met:
+            v = self._apply(setting, site)
+            self._met[setting, site] = np.concatenate([self._sites.summed(v), self._j[:, self._sites.unknown].T @ v])
+        return self._met[setting, site]
 
-    def columns(self, chosen: tuple[int, ...]) -> Floats:
-        """Return some columns of G, (count, len)."""
-        if self._full is not None:
-            kept: Floats = self._full[:, list(chosen)]
-            return kept
-        return np.stack([self.column(s) for s in chosen], axis=1) if chosen else np.zeros((self._sites.count, 0))
-
-
-def _offsets(members: list[Ints]) -> Ints:
-    """Return where each group starts in the groups strung together."""
-    if not members:
-        return np.zeros(0, dtype=np.int64)
-    return np.concatenate([[0], np.cumsum([len(m) for m in members])[:-1]]).astype(np.int64)
+    def columns(self, settings: Ints, sets: Ints) -> Floats:
+        asked = zip(settings.tolist(), sets.tolist(), strict=True)
+        return np.array([[self._column(setting, site) for site in some] for setting, some in asked])

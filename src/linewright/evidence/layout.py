@@ -38,11 +38,6 @@ class Strands:
     conductor_db: Floats
     dielectric_db: Floats
 
-    @property
-    def root(self) -> Floats:
-        """The square root of frequency over 30 MHz: how a joint of that kind grows."""
-        return np.asarray(np.sqrt(self.frequency_hz / JOINT_HZ))
-
 
 @dataclass(frozen=True, slots=True)
 class Cells:
@@ -133,6 +128,26 @@ class Layout:
     def size(self) -> int:
         """Number of unknowns."""
         return int(self.pad.stop)
+
+    @cached_property
+    def root(self) -> Floats:
+        """The square root of each strand's frequency over 30 MHz: how a joint of that kind grows."""
+        return np.asarray(np.sqrt(self.strands.frequency_hz / JOINT_HZ))
+
+    @cached_property
+    def stock_of(self) -> Floats:
+        """Which stock each strand is of, (strands, stocks), 1 or 0."""
+        return np.eye(len(self.stocks))[self.strands.stock]
+
+    @cached_property
+    def steady(self) -> Floats:
+        """How each cell's loss moves with each unknown where that is always the same, (cells, size); 0 elsewhere."""
+        piece_of = np.eye(len(self.sheet.pieces))[self.strands.piece]
+        through = self.cells.strands
+        out = np.zeros((len(through), self.size))
+        out[:, self.joint] = np.concatenate([through @ piece_of, (through * self.root) @ piece_of], axis=1)
+        out[:, self.pad] = self.cells.attenuators
+        return out
 
     def slice_of(self, block: int) -> slice:
         """Return where a block's observations stand."""

@@ -84,12 +84,12 @@ def _best_hyper(post: Posterior) -> int:
 
 
 def _conditional(post: Posterior, hyper: int, rest: tuple[int, ...], alike: list[int]) -> Floats:
-    gram = post.search.grams.each[hyper]
-    block: Floats = gram.columns(tuple(alike))[alike].copy()
+    gram = post.search.gram
+    block: Floats = gram.columns(np.array([hyper]), np.array([alike]))[0][:, alike].T.copy()
     if rest:
-        columns = gram.columns(rest)
-        inner = np.linalg.inv(columns[list(rest)] + np.diag(1.0 / post.sites.variance[list(rest)]))
-        block -= columns[alike] @ inner @ columns[alike].T
+        columns = gram.columns(np.array([hyper]), np.array([rest]))[0]
+        inner = np.linalg.inv(columns[:, list(rest)].T + np.diag(1.0 / post.sites.variance[list(rest)]))
+        block -= columns[:, alike].T @ inner @ columns[:, alike]
     return block
 
 

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from linewright.evidence.gains import Chosen, Gains, Grams, Key
+from linewright.evidence.gains import Chosen, Gains, Key, gains
+from linewright.evidence.gram import Gram
 from linewright.evidence.layout import Floats
 from linewright.evidence.sites import Sites
 
@@ -36,8 +37,8 @@ class State:
 class Search:
     """The beam. Looks up each set at most once."""
 
-    def __init__(self, grams: Grams, log_weights: Floats, sites: Sites, beam: int = BEAM) -> None:
-        self.grams, self._log_weights, self._sites, self._beam = grams, log_weights, sites, beam
+    def __init__(self, gram: Gram, log_weights: Floats, beam: int = BEAM) -> None:
+        self.gram, self._log_weights, self._beam = gram, log_weights, beam
         self._known: dict[Key, Gains] = {}
 
     def look(self, hyper: int, chosen: Chosen) -> Gains:
@@ -51,7 +52,7 @@ class Search:
         """Work out the gains around several states at once, those that are not known yet."""
         fresh = [key for key in dict.fromkeys(keys) if key not in self._known]
         if fresh:
-            self._known.update(zip(fresh, self.grams.gains(fresh), strict=True))
+            self._known.update(zip(fresh, gains(self.gram, fresh), strict=True))
 
     def _state(self, hyper: int, chosen: Chosen, evidence: float) -> State:
         return State(hyper, chosen, evidence + float(self._log_weights[hyper]))
@@ -79,7 +80,7 @@ class Search:
         self._see((state.hyper, state.chosen) for state in front)
         for state in front:
             yield from ((state.hyper, rest) for _, rest in self._near(state))
-            yield from ((hyper, state.chosen) for hyper in range(len(self.grams)))
+            yield from ((hyper, state.chosen) for hyper in range(len(self.gram)))
 
     def _neighbours(self, state: State, least: float) -> list[State]:
         found = self._additions(state.hyper, state.chosen, least)
@@ -87,7 +88,7 @@ class Search:
         for k, rest in self._near(state):
             found.append(self._state(state.hyper, rest, here.evidence - float(here.held[k])))
             found += self._additions(state.hyper, rest, least)
-        for hyper in range(len(self.grams)):
+        for hyper in range(len(self.gram)):
             if hyper != state.hyper:
                 found.append(self._state(hyper, state.chosen, self.look(hyper, state.chosen).evidence))
         return found
@@ -98,12 +99,12 @@ class Search:
         No chain of single moves leads across when several readings stand on either side.
         """
         sides = []
-        for group in self._sites.camps:
+        for group in self.gram.sites.camps:
             mine = set(group.members) & set(state.chosen)
             if mine:
                 rest = set(state.chosen) - set(group.related) | (set(group.members) - mine)
                 sides.append((state.hyper, self._pruned(state.hyper, tuple(sorted(rest)))))
-        turned = [(state.hyper, chosen) for chosen in climbs(self.grams, self._sites, sides)]
+        turned = [(state.hyper, chosen) for chosen in climbs(self.gram, sides)]
         self._see(turned)
         found = [self._state(hyper, chosen, self.look(hyper, chosen).evidence) for hyper, chosen in turned]
         return [there for there in found if there.evidence > state.evidence - REACH_NATS]
@@ -148,7 +149,7 @@ class Search:
         return [s for s in ranked if s.evidence > ranked[0].evidence - REACH_NATS]
 
 
-def climbs(grams: Grams, sites: Sites, starts: Sequence[Key], barred: Chosen = (), most: int = 2000) -> list[Chosen]:
+def climbs(gram: Gram, starts: Sequence[Key], barred: Chosen = (), most: int = 2000) -> list[Chosen]:
     """Return the sets reached by adding the best explanation that is not barred, as long as one gains anything.
 
     All starts climb side by side. On a bench with many clear ones, the clearest reading of every block is added at
@@ -157,12 +158,12 @@ def climbs(grams: Grams, sites: Sites, starts: Sequence[Key], barred: Chosen = (
     found = [chosen for _, chosen in starts]
     climbing = list(range(len(starts)))
     for _ in range(most):
-        seen = grams.gains([(starts[i][0], found[i]) for i in climbing])
+        seen = gains(gram, [(starts[i][0], found[i]) for i in climbing])
         still = []
         for i, gain in zip(climbing, (s.gain for s in seen), strict=True):
             gain[list(barred)] = -np.inf
             if len(gain) and float(gain.max()) > 0.0:
-                found[i] = tuple(sorted({*found[i], int(gain.argmax()), *_clear(sites, gain)}))
+                found[i] = tuple(sorted({*found[i], int(gain.argmax()), *_clear(gram.sites, gain)}))
                 still.append(i)
         climbing = still
         if not climbing:

@@ -10,14 +10,14 @@ import numpy as np
 
 from linewright.evidence.bottom import as_observations, out_of_the_way
 from linewright.evidence.fit import Configuration, Fits, point_at, problem_of, refit, robust_mode
-from linewright.evidence.gains import Chosen, Grams
+from linewright.evidence.gains import Chosen, gains
 from linewright.evidence.gram import DENSE, Gram, Point
 from linewright.evidence.layout import Floats, Layout
-from linewright.evidence.mean import expected_db, losses
+from linewright.evidence.mean import losses
 from linewright.evidence.noise import Noise, Parts, Weights
 from linewright.evidence.priors import Priors
 from linewright.evidence.search import Search, State, climbs
-from linewright.evidence.sites import BENT, BREAK, JOINT, MISREAD, Sites
+from linewright.evidence.sites import BENT, BREAK, JOINT, MISREAD
 
 Progress = Callable[[float, str], None]
 
@@ -55,33 +55,26 @@ class Bench:
         self.aside = out_of_the_way(self.bottom, lay.n)
         self.pairs, self.log_weights = _hypers(priors)
 
-    def parts(self, x: Floats, soft: Floats) -> Parts:
-        """Return the blocks' own noise near ``x``."""
-        return self.noise.parts(losses(self.lay, x[None]).cell_db[0], soft)
-
     def starts(self) -> list[tuple[Floats, Floats]]:
         """Return robust modes to start from, with each reading's doubt: cautious and plain, if they differ.
 
         A large bench is started from once.
         """
-        parts = self.parts(self.prior.mean, self.aside)
+        parts = self.noise.parts(losses(self.lay, self.prior.mean[None]).cell_db[0], self.aside)
         found = [robust_mode(self.problem, parts, cautious) for cautious in self._manners()]
-        levels = [expected_db(self.lay, x[None])[0] for x, _ in found]
-        apart = np.abs(levels[0] - levels[-1]).max(initial=0.0)
-        return found if apart > APART_DB else found[:1]
+        apart = np.abs(found[0][0].expected_db - found[-1][0].expected_db).max(initial=0.0)
+        return [(point.x, doubt) for point, doubt in (found if apart > APART_DB else found[:1])]
 
     def _manners(self) -> tuple[bool, ...]:
         return (True, False) if self.sites.count <= DENSE else (True,)
 
-    def linearise(self, x: Floats) -> tuple[Point, Parts, list[Weights], Grams]:
+    def linearise(self, x: Floats) -> tuple[Point, Parts, list[Weights], Gram]:
         """Linearise at ``x`` for every hyperparameter."""
         point = point_at(self.lay, x)
-        level = expected_db(self.lay, x[None])[0]
-        point.residual_db[self.bottom.rows], soft = as_observations(self.bottom, level, self.lay.n)
-        parts = self.parts(x, soft)
+        point.residual_db[self.bottom.rows], soft = as_observations(self.bottom, point.expected_db, self.lay.n)
+        parts = self.noise.parts(point.cell_db, soft)
         weights = [parts.weights(scale) for scale in self.priors.noise_scales]
-        grams = [Gram(self.lay, self.sites, self.prior, weights[k], point, r) for k, r in self.pairs]
-        return point, parts, weights, Grams(grams, self.sites)
+        return point, parts, weights, Gram(self.lay, self.sites, self.prior, weights, point)
 
     def second_thoughts(self, rest: Settled) -> list[tuple[Floats, Chosen]]:
         """Return a further start, and what it bars at first: a cable was said to leave its law, or a meter to bend.
@@ -104,13 +97,15 @@ class Bench:
         """Search and relinearise at the best until it stays."""
         states: list[State] = []
         for turn in range(TURNS):
-            point, parts, weights, grams = self.linearise(x)
+            point, parts, weights, gram = self.linearise(x)
             exact = weights
             if len(self.bottom.rows):
-                exact = [self.parts(x, self.aside).weights(scale) for scale in self.priors.noise_scales]
-            search = Search(grams, self.log_weights, self.sites)
+                exact = [
+                    self.noise.parts(point.cell_db, self.aside).weights(scale) for scale in self.priors.noise_scales
+                ]
+            search = Search(gram, self.log_weights)
             starts = [(s.hyper, s.chosen) for s in states[:10]]
-            starts = starts or _starts(grams, self.log_weights, self.sites, doubt, barred)
+            starts = starts or _starts(gram, self.log_weights, doubt, barred)
             before = (states[0].hyper, states[0].chosen) if states else None
             states = search.run(starts, partial(_tick, tell, turn))
             best = states[0]
@@ -129,15 +124,15 @@ def _hypers(priors: Priors) -> tuple[list[tuple[int, int]], Floats]:
     return pairs, np.log([priors.noise_weights[k] * rough[r] for k, r in pairs])
 
 
-def _starts(grams: Grams, log_weights: Floats, sites: Sites, doubt: Floats, barred: Chosen) -> list[tuple[int, Chosen]]:
+def _starts(gram: Gram, log_weights: Floats, doubt: Floats, barred: Chosen) -> list[tuple[int, Chosen]]:
     """Return where the search begins: a climb for every hyperparameter, on a large bench one climb for all."""
+    sites, settings = gram.sites, range(len(gram))
     if sites.count <= DENSE:
-        hypers = range(len(grams))
-        return list(zip(hypers, climbs(grams, sites, [(h, ()) for h in hypers], barred), strict=True))
+        return list(zip(settings, climbs(gram, [(h, ()) for h in settings], barred), strict=True))
     clear = tuple(int(s) for s in np.flatnonzero(sites.kind == MISREAD) if doubt[sites.target[s]] > 0.9)
-    seen = grams.gains([(h, clear) for h in range(len(grams))])
+    seen = gains(gram, [(h, clear) for h in settings])
     first = int(np.argmax([g.evidence + w for g, w in zip(seen, log_weights, strict=True)]))
-    return [(first, climbs(grams, sites, [(first, clear)], barred)[0])]
+    return [(first, climbs(gram, [(first, clear)], barred)[0])]
 
 
 def _tick(tell: Progress, turn: int, share: float) -> None:

@@ -5,7 +5,9 @@ Each is on or off; when on it adds one variance along one direction, in the read
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -32,7 +34,7 @@ class Camp:
     related: tuple[int, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Sites:
     """All explanations of a bench, kind by kind.
 
@@ -51,23 +53,40 @@ class Sites:
     logit: tuple[Floats, Floats]
     camps: tuple[Camp, ...]
 
-    @property
+    @cached_property
     def count(self) -> int:
         """Number of explanations."""
         return len(self.kind)
 
-    @property
+    @cached_property
     def n_data(self) -> int:
         """Number of explanations that live among the readings."""
         return len(self.members)
 
-    def directions(self, which: Ints | list[int] | slice) -> Floats:
+    @cached_property
+    def marks(self) -> Floats:
+        """The directions of all explanations that live among the readings, (n, n_data): large on a large bench."""
+        return self.directions(range(self.n_data))
+
+    def directions(self, which: Sequence[int]) -> Floats:
         """Return the data-space directions of some data explanations, (n, len)."""
-        chosen = range(self.n_data)[which] if isinstance(which, slice) else which
-        out = np.zeros((self.lay.n, len(chosen)))
-        for j, s in enumerate(chosen):
-            out[self.members[int(s)], j] = 1.0
+        out = np.zeros((self.lay.n, len(which)))
+        for j, s in enumerate(which):
+            out[self.members[s], j] = 1.0
         return out
+
+    def summed(self, v: Floats) -> Floats:
+        """Return the sums of ``v`` (..., n) over the readings of each explanation that lives there, (..., n_data)."""
+        if not self.members:
+            return np.zeros((*v.shape[:-1], 0))
+        out: Floats = np.add.reduceat(v[..., self._strung[0]], self._strung[1], axis=-1)
+        return out
+
+    @cached_property
+    def _strung(self) -> tuple[Ints, Ints]:
+        """The members of all groups strung together, and where each group starts."""
+        ends = np.cumsum([len(m) for m in self.members])
+        return np.concatenate(self.members), np.concatenate([[0], ends[:-1]])
 
 
 def _insertions(lay: Layout) -> list[Ints]:
