@@ -28,8 +28,11 @@ ALIKE = {
 }  # fmt: skip
 """Messages of names, symbols and units, and words that German writes as English does."""
 COMMA = re.compile(r"\d\.\d")
-PLACE = re.compile(r"\bGleichung \d+\.\d+")
-"""A place in a book keeps its point."""
+PLACE = re.compile(
+    r"\bGleichung(?:en)? \d+\.\d+(?: (?:und|bis) \d+\.\d+)?"
+    r"|\b(?:Abschnitt|Tabelle|CFR|IEEE|JCGM 100:2008,) \d+(?:\.\d+)+"
+)
+"""A place in a book or a law keeps its point."""
 
 
 def _tool() -> ModuleType:

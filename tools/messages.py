@@ -4,8 +4,8 @@
 still hold, and writes the compiled catalogue beside it. ``--check`` says what is missing, fuzzy or out of step, and
 fails if anything is.
 
-A message is the first literal of ``say``, ``mark`` or ``message``, or the first two of ``say_many``;
-``docs/translating.md`` tells how to add a language.
+A message is the first literal of ``say``, ``mark`` or ``message``, or the first two of ``say_many``. What the data
+files of the catalogue say of their sources are messages, too. ``docs/translating.md`` tells how to add a language.
 """
 
 from __future__ import annotations
@@ -21,6 +21,8 @@ from babel.messages.catalog import Catalog
 from babel.messages.extract import extract_from_dir
 from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po, write_po
+
+from linewright.catalogue.tables import messages
 
 ROOT = Path(__file__).parents[1]
 SOURCES = ROOT / "src" / "linewright"
@@ -41,6 +43,8 @@ def template() -> Catalog:
     for name, _, message, comments, _ in extract_from_dir(SOURCES, [("**.py", "python")], keywords=KEYWORDS):
         if message:
             found.add(message, locations=[(f"src/linewright/{name}", None)], auto_comments=comments)
+    for message in messages():
+        found.add(message, locations=[("src/linewright/catalogue/data", None)])
     return found
 
 

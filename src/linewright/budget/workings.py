@@ -108,7 +108,7 @@ def _swr(found: RunFigures, x: BandFinding, f: str) -> Iterator[Working]:
         say("SWR at the antenna at {f}: {swr}", f=f, swr=at_antenna),
         say("(1 + |Γ|)/(1 - |Γ|), Γ = (Z - Z0)/(Z + Z0), median over the draws"),
         ((say("antenna"), _given(found.run.antenna)), ("Z0", _reference(found))),
-        f"{POZAR}, equations 2.35 and 2.41 (from memory).",
+        say("{book}, equations 2.35 and 2.41 (from memory).", book=POZAR),
     )
     yield Working(
         say("SWR at the radio at {f}: {swr} ({low} to {high})", f=f, swr=seen, low=low, high=high),

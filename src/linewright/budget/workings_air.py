@@ -14,7 +14,7 @@ from linewright.physics.exposure import eirp_w
 from linewright.units.said import say
 from linewright.units.writing import digits, frequency, interval, length, plain, quantity, reach
 
-NOISE = "ITU-R P.372-10, sections 2, 5 and 8; H. T. Friis' formula (Pozar, 4th ed., equation 10.22, from memory)."
+NOISE = say("ITU-R P.372-10, sections 2, 5 and 8; H. T. Friis' formula (Pozar, 4th ed., equation 10.22, from memory).")
 OET = say("OET Bulletin 65, equations 3 to 6 (numbers from memory); limits as their tables print them.")
 DEFINITION = say("By definition.")
 

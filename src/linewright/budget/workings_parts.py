@@ -20,14 +20,16 @@ from linewright.units.writing import digits, interval, length, metres, per_metre
 Floats = NDArray[np.float64]
 
 POZAR = "D. M. Pozar, Microwave Engineering, 4th ed."
-CHAIN = f"{POZAR}, section 4.4 (chain matrices) and equations 2.85 to 2.94 (lossy lines); places from memory."
+CHAIN = say(
+    "{book}, section 4.4 (chain matrices) and equations 2.85 to 2.94 (lossy lines); places from memory.", book=POZAR
+)
 LINE = say(
     "Loss by the piece's belief. R0 (1 - j x) with x = (αc - αd)/β: first order of √((R + jωL)/(G + jωC)), {book},"
     " equation 2.7 (from memory). Temperature: an article on coaxial cable attenuation changes versus temperature,"
     " scribd.com/document/206070386.",
     book=POZAR,
 )
-VOLTAGE = f"|V|² = |V+|² (e^2αs + r² e^-2αs + 2 r cos(2βs - φ)): {POZAR}, section 2.7 (from memory)."
+VOLTAGE = say("|V|² = |V+|² (e^2αs + r² e^-2αs + 2 r cos(2βs - φ)): {book}, section 2.7 (from memory).", book=POZAR)
 HEAT = say(
     "Heat per metre (R |I|² + G |V|²)/2; ambient factor linear to zero at the dielectric's limit (common practice, from"
     " memory). The worst of a long line is SWR times the matched heat, which this gives."
@@ -98,7 +100,7 @@ def _loss(p: PartFinding) -> str:
 
 def _length(p: PartFinding, degrees: float, length_m: float, f: str) -> Working:
     said = say("electrical length of {part} at {f}: {length} degrees", part=p.name, f=f, length=plain(degrees, 1))
-    long, source = (say("length"), metres(length_m)), f"{POZAR}, section 2.1 (from memory)."
+    long, source = (say("length"), metres(length_m)), say("{book}, section 2.1 (from memory).", book=POZAR)
     if not p.cut_m:
         return Working(said, say("360 · f · length / (velocity factor · c)"), (long,), source)
     cuts = together((length(c, 3) for c in p.cut_m), ", ")

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from linewright.catalogue.names import key
-from linewright.catalogue.tables import Row, rows
+from linewright.catalogue.tables import Row, rows, worded
 from linewright.errors import InputError, UnknownNameError
 from linewright.model.line import Figure, Grade, Provenance
 from linewright.physics.mismatch import section_loss_db
@@ -125,7 +125,7 @@ def _gathered(name: str) -> dict[str, dict[str, Figure]]:
 
 
 def _figure(row: Row) -> Figure:
-    known = Provenance(cast("Grade", row["grade"]), row["source"], row["note"])
+    known = Provenance(cast("Grade", row["grade"]), worded(row["source"]), row["note"])
     try:
         return Figure(float(row["value"]), known)
     except ValueError:

@@ -12,7 +12,7 @@ from math import nan
 from typing import Final, Literal, cast
 
 from linewright.catalogue.names import key
-from linewright.catalogue.tables import Row, rows
+from linewright.catalogue.tables import Row, placed, rows
 from linewright.errors import InputError, UnknownNameError
 from linewright.model.line import Figure, Grade, Provenance
 from linewright.physics.exposure import equivalent_density_w_per_m2
@@ -234,7 +234,7 @@ def _named(row: Row) -> Factor:
 
 def _provenance(row: Row) -> Provenance:
     note = row.get("note") or row.get("printed", "")
-    return Provenance(cast("Grade", row["grade"]), f"{row['source']}: {row['place']}", note)
+    return Provenance(cast("Grade", row["grade"]), placed(row["source"], row["place"]), note)
 
 
 def _row(row: Row) -> LimitRow:

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from linewright.catalogue.names import key
-from linewright.catalogue.tables import Row, rows
+from linewright.catalogue.tables import Row, placed, rows
 from linewright.errors import InputError, UnknownNameError
 from linewright.model.line import Grade, Provenance
 from linewright.physics.noise import external_noise_db, external_temperature_kelvin, median_noise_db, spread_db
@@ -211,5 +211,5 @@ def _site(row: Row) -> NoiseSite:
         lower_decile_db=float(row["lower_decile_db"]),
         low_hz=float(row["low_hz"]),
         high_hz=float(row["high_hz"]),
-        provenance=Provenance(cast("Grade", row["grade"]), f"{row['source']}: {row['place']}", row["note"]),
+        provenance=Provenance(cast("Grade", row["grade"]), placed(row["source"], row["place"]), row["note"]),
     )

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import csv
+from collections.abc import Iterator, Mapping
 from functools import cache
 from importlib.resources import files
+
+from linewright.units.said import say, together
 
 Row = dict[str, str]
 
@@ -37,5 +40,35 @@ def source_words(keys: str) -> str:
     >>> source_words("C1")
     'common practice, typical of the class'
     """
-    words = {row["key"]: row["source"] for row in rows("sources")}
-    return "; ".join(words[key] for key in keys.split())
+    words = {row["key"]: worded(row["source"]) for row in rows("sources")}
+    return together([words[key] for key in keys.split()], "; ")
+
+
+SAID: Mapping[str, tuple[str, ...]] = {
+    "connectors": ("source",), "exposure_factors": ("source", "place"), "exposure_limits": ("source", "place"),
+    "fittings": ("source",), "noise_sites": ("source", "place"), "sources": ("source",),
+}  # fmt: skip
+"""Columns of the data files whose words are said in the reader's language."""
+
+
+def worded(text: str) -> str:
+    """Return what a data file says of a source, to be said in the reader's language; a bare address stays.
+
+    >>> from linewright.units.manner import manner
+    >>> from linewright.units.said import written
+    >>> written(worded("common practice, no source"), manner("de")), worded("scc-ares-races.org/cable")
+    ('übliche Praxis, keine Quelle', 'scc-ares-races.org/cable')
+    """
+    return say(text) if " " in text else text
+
+
+def placed(source: str, place: str) -> str:
+    """Return a source with the place in it."""
+    return say("{source}: {place}", source=worded(source), place=worded(place))
+
+
+def messages() -> Iterator[str]:
+    """Yield every message of the data files, for the catalogues of messages."""
+    for name, columns in SAID.items():
+        for row in rows(name):
+            yield from (row[column] for column in columns if " " in row[column])

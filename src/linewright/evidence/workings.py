@@ -16,7 +16,7 @@ from linewright.units.said import say, say_many, together
 from linewright.units.writing import digits, frequency, interval, metres, per_metre, plain, quantity
 
 ENGINE = say("The bench engine of this project; see docs/how-the-bench-works.md.")
-GUM = "JCGM 100:2008, 5.1.2, equation 10, all sensitivities 1."
+GUM = say("JCGM 100:2008, 5.1.2, equation 10, all sensitivities 1.")
 LOSS = say("length · (conductor part · G + dielectric part · G · H) · departure + connectors + joints")
 LENGTH, CONDUCTOR, DIELECTRIC = say("length"), say("conductor part when new"), say("dielectric part when new")
 GROWTH, WET = say("G, multiplier of the law"), say("H, further multiplier of the dielectric part")

@@ -14,6 +14,11 @@ from linewright.units.said import mark, say, together
 from linewright.units.writing import frequency, interval
 
 EXPOSURES = (mark("indoors"), mark("outdoors"), mark("buried"), mark("portable"))
+FIELDS = {
+    "tag": mark("tag"), "line": mark("type"), "length": mark("length"), "connectors": mark("connectors"),
+    "stock": mark("stock"), "exposure": mark("lives"), "note": mark("note"), "since": mark("in use since"),
+}  # fmt: skip
+"""What the fields of a piece are called; a field with none stands under its key."""
 KINDS = {"sheet": mark("sheet"), "sweep": mark("sweep")}
 CUT = 120
 """Signs of a field that a change shows."""
@@ -108,9 +113,17 @@ def _told(c: Change) -> str:
 
 def _differences(before: Mapping[str, Any], after: Mapping[str, Any]) -> str:
     keys = [k for k in {**before, **after} if before.get(k) != after.get(k)]
-    return together([f"{k}: {_short(before.get(k))} → {_short(after.get(k))}" for k in keys], "; ")
+    return together([_difference(k, before.get(k), after.get(k)) for k in keys], "; ")
 
 
-def _short(value: Any) -> str:
+def _difference(key: str, before: Any, after: Any) -> str:
+    field = say(FIELDS[key]) if key in FIELDS else key
+    return say("{field}: {before} → {after}", field=field, before=_short(before, key), after=_short(after, key))
+
+
+def _short(value: Any, key: str) -> str:
+    """Return a value as it was typed; where a piece lives is a word of ours."""
+    if key == "exposure" and value in EXPOSURES:
+        return say(value)
     text = "–" if value is None else value if isinstance(value, str) else json.dumps(value, ensure_ascii=False)
     return text if len(text) <= CUT else f"{text[:CUT]}…"

@@ -125,5 +125,4 @@ def _radiated(band: str, x: BandFinding) -> str:
 def _sources(plan: Plan) -> Iterator[str]:
     found = {(e.limit, e.who, e.source): None for b in plan.budgets for x in b.bands for e in x.exposure}
     for limit, who, source in found:
-        place = source.partition(": ")[2].removeprefix(f"{limit}, ")
-        yield say("{limit}, {who}: {place}", limit=limit, who=say(who), place=place)
+        yield say("{limit}, {who}; {source}", limit=limit, who=say(who), source=source)
