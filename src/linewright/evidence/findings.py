@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from linewright.evidence.by_hand import by_hand
@@ -10,9 +12,10 @@ from linewright.evidence.mean import losses
 from linewright.evidence.observations import Block
 from linewright.evidence.posterior import SEED, Posterior
 from linewright.evidence.priors import Priors
+from linewright.evidence.quantiles import low_middle_high
 from linewright.model.belief import LEAST_DB, Belief
 from linewright.model.bench import Piece
-from linewright.model.result import LossFinding, Prediction
+from linewright.model.result import ByHand, LossFinding, Prediction
 from linewright.units.decibels import delivered_fraction
 from linewright.units.said import say
 
@@ -38,7 +41,6 @@ def belief_of(post: Posterior, piece: Piece) -> Belief:
     rng = np.random.default_rng(SEED + 1)
     wide = post.priors.departure * np.where(post.rough > 0, post.priors.rough_departure, 1.0)
     joint = x[:, lay.joint].reshape(len(x), 2, len(lay.sheet.pieces))[:, :, lay.sheet.pieces.index(piece)]
-    read = set(np.flatnonzero((lay.cells.strands[lay.cell] > 0).any(axis=0)))
     return Belief(
         piece=piece,
         law=law_of(piece),
@@ -52,7 +54,7 @@ def belief_of(post: Posterior, piece: Piece) -> Belief:
         measured=tuple(
             (f, np.exp(x[:, lay.departure.start + at]))
             for (tag, f), at in lay.strand_of.items()
-            if tag == piece.tag and at in read
+            if tag == piece.tag and lay.read[at]
         ),
     )
 
@@ -75,22 +77,27 @@ def loss_findings(post: Posterior, blocks: list[Block], draws: Floats) -> tuple[
     lay = post.lay
     if not len(lay.strands.piece):
         return ()
-    ends, alone = (np.quantile(x, [0.025, 0.5, 0.975], axis=0) for x in (draws, strand_draws(post, post.alone)))
+    ends, alone = low_middle_high(draws), low_middle_high(strand_draws(post, post.alone))
+    hands = [(b.frequency_hz, by_hand(lay.sheet, b, post.priors)) for b in blocks if not b.dead]
     order = np.lexsort((lay.strands.frequency_hz, lay.strands.piece))
-    return tuple(_finding(post, blocks, int(i), draws[:, i], ends[:, i], alone[:, i]) for i in order)
+    return tuple(_finding(post, hands, int(i), draws[:, i], ends[:, i], alone[:, i]) for i in order)
 
 
 def _finding(
-    post: Posterior, blocks: list[Block], strand: int, loss: Floats, ends: Floats, alone: Floats
+    post: Posterior,
+    hands: Sequence[tuple[float, dict[str, ByHand]]],
+    strand: int,
+    loss: Floats,
+    ends: Floats,
+    alone: Floats,
 ) -> LossFinding:
     """Gather one finding. ``ends`` are quantiles of its loss, ``alone`` those of the readings by themselves."""
     strands, sheet = post.lay.strands, post.lay.sheet
     piece, f = sheet.pieces[int(strands.piece[strand])], float(strands.frequency_hz[strand])
     new = catalogue_db(piece, f, post.priors)
-    low, middle, high = (float(v) for v in ends)
-    hands = [by_hand(sheet, b, piece.tag, post.priors) for b in blocks if b.frequency_hz == f and not b.dead]
+    low, middle, high = ends.tolist()
     known = piece.line is not None
-    alone_low, alone_db, alone_high = (float(v) for v in alone)
+    alone_low, alone_db, alone_high = alone.tolist()
     return LossFinding(
         piece=piece.tag,
         frequency_hz=f,
@@ -104,7 +111,7 @@ def _finding(
         ratio_high=high / new if known else None,
         p_worse_1_1=float(np.mean(loss > 1.1 * new)) if known else None,
         p_worse_1_25=float(np.mean(loss > 1.25 * new)) if known else None,
-        by_hand=tuple(h for h in hands if h is not None),
+        by_hand=tuple(found[piece.tag] for at, found in hands if at == f and piece.tag in found),
         without_catalogue_db=alone_db,
         without_catalogue_db_low=alone_low,
         without_catalogue_db_high=alone_high,
@@ -117,11 +124,11 @@ def predictions(post: Posterior, beliefs: dict[str, Belief]) -> tuple[Prediction
     """Return the loss of every piece on the usual bands it was not read at."""
     lay = post.lay
     seen = {(int(p), float(f)) for p, f in zip(lay.strands.piece, lay.strands.frequency_hz, strict=True)}
-    found = []
+    found: list[Prediction] = []
     for i, piece in enumerate(lay.sheet.pieces):
-        for f in BANDS_HZ:
-            if any(p == i and abs(g / f - 1.0) < 0.08 for p, g in seen):
-                continue
-            low, middle, high = (float(v) for v in np.quantile(beliefs[piece.tag].loss_db(f), [0.025, 0.5, 0.975]))
-            found.append(Prediction(piece.tag, f, middle, low, high))
+        free = [f for f in BANDS_HZ if not any(p == i and abs(g / f - 1.0) < 0.08 for p, g in seen)]
+        ends = low_middle_high(beliefs[piece.tag].loss_db(free).T).T.tolist()
+        found += [
+            Prediction(piece.tag, f, middle, low, high) for f, (low, middle, high) in zip(free, ends, strict=True)
+        ]
     return tuple(found)

@@ -135,6 +135,11 @@ class Layout:
         return np.asarray(np.sqrt(self.strands.frequency_hz / JOINT_HZ))
 
     @cached_property
+    def read(self) -> NDArray[np.bool_]:
+        """Whether each strand lies in some path that was read."""
+        return np.asarray((self.cells.strands > 0).any(axis=0))
+
+    @cached_property
     def stock_of(self) -> Floats:
         """Which stock each strand is of, (strands, stocks), 1 or 0."""
         return np.eye(len(self.stocks))[self.strands.stock]

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import partial
+from statistics import median
 
 import numpy as np
 
@@ -25,6 +27,11 @@ PAD_DB = 3.0
 MISMATCH_DB = 0.08
 """Usual mismatch error of a reading not taken yet."""
 READ_AGAIN = mark("Read the pair again: reference, {piece}, reference, at {frequency} on the {meter}.")
+TAKE_REFERENCE = mark("Take a reference reading at {frequency} on the {meter}.")
+READ_PAD = mark("Read through the attenuator {attenuator} at {frequency} on the {meter}.")
+READ_ANY_PAD = mark("Read through an attenuator of known loss (about {loss}) at {frequency} on the {meter}.")
+READ_BAND = mark("Read {piece} and the reference at {frequency} as well, on the {meter}.")
+READ_ONE_END = mark("Read the SWR of {piece} at {frequency} as well, its far end open and then shorted.")
 READ_ANOTHER = mark("Read another length: reference, {piece}, reference, at {frequency} on the {meter}.")
 
 
@@ -32,12 +39,12 @@ READ_ANOTHER = mark("Read another length: reference, {piece}, reference, at {fre
 class Candidate:
     """A reading that could be taken: draws of what it would show, and its own variances in dB².
 
-    ``stuck`` stays the same when the reading is repeated (mismatch, the scale's step); ``fresh`` does not; ``taken`` is
-    how many good readings of it there are already.
+    ``action`` says what to do, which few of all candidates are ever asked. ``stuck`` stays the same when the reading is
+    repeated (mismatch, the scale's step); ``fresh`` does not; ``taken`` is how many good readings of it there are.
     """
 
     kind: str
-    action: str
+    action: Callable[[], str]
     meter: str | None
     frequency_hz: float | None
     path: str | None
@@ -63,8 +70,7 @@ def next_readings(
     found = list(_candidates(post, blocks, _Losses(post, beliefs, strands), doubt))[:MOST_CANDIDATES]
     if not found:
         return ()
-    both = np.concatenate([logs[:, wide], np.stack([c.level_db for c in found], axis=1)], axis=1)
-    covariance = np.cov(both, rowvar=False)
+    covariance = np.cov(np.vstack([logs.T[wide], *(c.level_db for c in found)]))
     return tuple(_choose(post, found, covariance, wide, strands))
 
 
@@ -103,7 +109,7 @@ def _choose(
         covariance = covariance - np.outer(column, column) / max(float(shown[best]), float(column[n + best]))
         after = np.sqrt(np.maximum(np.diag(covariance)[:n], 1e-12))
         yield NextReading(
-            c.action, c.meter, c.frequency_hz, c.path, float(gain[best]), _why(post, wide, strands, before, after)
+            c.action(), c.meter, c.frequency_hz, c.path, float(gain[best]), _why(post, wide, strands, before, after)
         )
         done.add((c.kind, c.frequency_hz))
 
@@ -133,7 +139,7 @@ def _fresh(post: Posterior) -> float:
 def _width(block: Block | None, post: Posterior) -> float:
     widths = [o.width_db for o in block.observations if not o.bottom] if block else []
     every = [o.width_db for b in post.lay.blocks for o in b.observations if not o.bottom]
-    return float(np.median(widths or every or [0.2]))
+    return median(widths or every or [0.2])
 
 
 def _stuck(block: Block | None, post: Posterior) -> float:
@@ -169,17 +175,10 @@ def _in_block(post: Posterior, i: int, block: Block, known: _Losses, doubt: dict
     f, name = block.frequency_hz, block.meter.name
     exponent = np.exp(x[:, lay.exponent.start + i])
     at = {"frequency": frequency(f), "meter": name}
+    stuck, fresh = _stuck(block, post), _fresh(post)
     if not any(not o.bottom for o in block.references):
-        yield Candidate(
-            "reference",
-            say("Take a reference reading at {frequency} on the {meter}.", **at),
-            name,
-            f,
-            "reference",
-            x[:, i],
-            _stuck(block, post),
-            _fresh(post),
-        )
+        action = partial(say, TAKE_REFERENCE, **at)
+        yield Candidate("reference", action, name, f, "reference", x[:, i], stuck, fresh)
         return
     read = {o.path for o in block.observations}
     for piece in lay.sheet.pieces:
@@ -191,21 +190,18 @@ def _in_block(post: Posterior, i: int, block: Block, known: _Losses, doubt: dict
         )
         words = READ_AGAIN if (piece.tag,) in read else READ_ANOTHER
         yield Candidate(
-            "pair", say(words, piece=piece.tag, **at), name, f, piece.tag,
-            -exponent * known.at(piece, f), _stuck(block, post), _fresh(post), good,
+            "pair", partial(say, words, piece=piece.tag, **at), name, f, piece.tag,
+            -exponent * known.at(piece, f), stuck, fresh, good,
         )  # fmt: skip
     tag = lay.attenuators[0] if lay.attenuators else None
     if tag is None or not any(tag in p for p in read):
-        if tag:
-            words = say("Read through the attenuator {attenuator} at {frequency} on the {meter}.", attenuator=tag, **at)
-        else:
-            words = say(
-                "Read through an attenuator of known loss (about {loss}) at {frequency} on the {meter}.",
-                loss=quantity(digits(PAD_DB), "dB"),
-                **at,
-            )
+        action = (
+            partial(say, READ_PAD, attenuator=tag, **at)
+            if tag
+            else partial(say, READ_ANY_PAD, loss=quantity(digits(PAD_DB), "dB"), **at)
+        )
         loss = x[:, lay.pad.start] if tag else PAD_DB
-        yield Candidate("pad", words, name, f, tag, -exponent * loss, _stuck(block, post), _fresh(post))
+        yield Candidate("pad", action, name, f, tag, -exponent * loss, stuck, fresh)
 
 
 def _meters(post: Posterior) -> tuple[Meter, ...]:
@@ -219,16 +215,17 @@ def _other_meters(
     used = {(b.meter.name, b.frequency_hz) for b in blocks}
     meters = _meters(post)
     spares: list[Meter | None] = list(meters) if len(meters) > 1 else [None]
+    stuck, fresh = _stuck(None, post), _fresh(post)
     for f in sorted({b.frequency_hz for b in blocks}):
         for meter in spares:
             if meter is not None and ((meter.name, f) in used or not meter.in_rated_band(f)):
                 continue
             for piece in pieces:
                 loss = known.at(piece, f)
-                bend = (post.priors.exponent_in * float(np.mean(loss))) ** 2
+                bend = (post.priors.exponent_in * float(loss.mean())) ** 2
                 yield Candidate(
-                    "meter", _on_other(piece, f, meter, bool(meters)),
-                    meter.name if meter else None, f, piece.tag, -loss, _stuck(None, post) + bend, _fresh(post),
+                    "meter", partial(_on_other, piece, f, meter, bool(meters)),
+                    meter.name if meter else None, f, piece.tag, -loss, stuck + bend, fresh,
                 )  # fmt: skip
 
 
@@ -244,6 +241,7 @@ def _on_other(piece: Piece, f: float, meter: Meter | None, second: bool) -> str:
 def _other_bands(
     post: Posterior, blocks: list[Block], pieces: tuple[Piece, ...], known: _Losses
 ) -> Iterator[Candidate]:
+    stuck, fresh = _stuck(None, post), _fresh(post)
     for f in BANDS_HZ:
         if any(abs(b.frequency_hz / f - 1.0) < 0.08 for b in blocks):
             continue
@@ -252,12 +250,10 @@ def _other_bands(
             continue
         for piece in pieces:
             loss = known.at(piece, f)
-            bend = (post.priors.exponent_in * float(np.mean(loss))) ** 2
+            bend = (post.priors.exponent_in * float(loss.mean())) ** 2
             yield Candidate(
-                "band",
-                say("Read {piece} and the reference at {frequency} as well, on the {meter}.",
-                    piece=piece.tag, frequency=frequency(f), meter=meter.name),
-                meter.name, f, piece.tag, -loss, _stuck(None, post) + bend, _fresh(post),
+                "band", partial(say, READ_BAND, piece=piece.tag, frequency=frequency(f), meter=meter.name),
+                meter.name, f, piece.tag, -loss, stuck + bend, fresh,
             )  # fmt: skip
 
 
@@ -272,16 +268,14 @@ def _from_one_end(post: Posterior, known: _Losses) -> Iterator[Candidate]:
     ]
     read = {b.frequency_hz for b in post.lay.blocks if b.direct}
     for tag in dict.fromkeys(tag for tag, _ in told):
-        relative = float(np.median([w for t, w in told if t == tag]))
+        relative = median(w for t, w in told if t == tag)
         piece = post.lay.sheet.piece(tag)
         for f in BANDS_HZ:
             if any(abs(g / f - 1.0) < 0.08 for g in read):
                 continue
             loss = known.at(piece, f)
-            stuck = (relative * float(np.mean(loss))) ** 2 / 12.0
+            stuck = (relative * float(loss.mean())) ** 2 / 12.0
             yield Candidate(
-                "one end",
-                say("Read the SWR of {piece} at {frequency} as well, its far end open and then shorted.",
-                    piece=tag, frequency=frequency(f)),
+                "one end", partial(say, READ_ONE_END, piece=tag, frequency=frequency(f)),
                 None, f, tag, -loss, stuck, _fresh(post),
             )  # fmt: skip

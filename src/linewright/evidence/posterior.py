@@ -90,9 +90,10 @@ def infer(lay: Layout, priors: Priors, progress: Progress | None = None) -> Post
     bank = [Configuration(*bench.pairs[s.hyper], s.chosen) for _, s in near]
     fits = _refit_near(bench, best, near, bank)
     weight = _weighed(bench, near, fits)
-    draws, rough = _draw(fits, weight, bank)
+    shocks = _shocks(lay.size)
+    draws, rough = _draw(fits, weight, bank, shocks)
     tell(0.85, "listening to the readings alone")
-    alone = _alone(bench, best, near, weight)
+    alone = _alone(bench, best, near, weight, shocks)
     return Posterior(
         lay, bench.sites, bench.prior, priors, draws, rough, _chances(near, weight, bench.sites), bank, weight, fits,
         best.point, best.search, best.parts, best.weights, _bottom_wrong(lay, bench.bottom, draws), alone,
@@ -125,13 +126,13 @@ def _weighed(bench: Bench, near: Near, fits: Fits) -> Floats:
     return weight
 
 
-def _alone(bench: Bench, best: Settled, near: Near, weight: Floats) -> Floats:
+def _alone(bench: Bench, best: Settled, near: Near, weight: Floats, shocks: Floats) -> Floats:
     """Return draws from the likeliest configurations with the stocks' laws left free: what the readings alone say."""
     order = sorted(np.argsort(-weight, kind="stable")[:ALONE].tolist())
     some = [near[i] for i in order]
     loose = [Configuration(scale, rough, s.chosen, True) for _, s in some for scale, rough in [bench.pairs[s.hyper]]]
     fits = _refit_near(bench, best, some, loose)
-    return _draw(fits, _weighed(bench, some, fits), loose)[0]
+    return _draw(fits, _weighed(bench, some, fits), loose, shocks)[0]
 
 
 def _refit_near(bench: Bench, best: Settled, near: Near, bank: list[Configuration]) -> Fits:
@@ -147,18 +148,22 @@ def _refit_near(bench: Bench, best: Settled, near: Near, bank: list[Configuratio
     )
 
 
-def _draw(fits: Fits, weight: Floats, bank: list[Configuration]) -> tuple[Floats, Floats]:
-    """Return fixed-seed draws from the mixture, and whether each came from a rough bench."""
+def _shocks(size: int) -> Floats:
+    """Return fixed-seed standard normal draws, each with its opposite, shuffled, (DRAWS, size)."""
     rng = np.random.default_rng(SEED)
-    size = fits.mode.shape[1]
-    shares = np.diff(np.round(np.concatenate([[0.0], np.cumsum(weight)]) * DRAWS).astype(int))
     half = rng.standard_normal(((DRAWS + 1) // 2, size))
-    z = np.concatenate([half, -half])[rng.permutation(2 * len(half))[:DRAWS]]
-    draws, rough, at = np.empty((DRAWS, size)), np.empty(DRAWS), 0
+    out: Floats = np.concatenate([half, -half])[rng.permutation(2 * len(half))[:DRAWS]]
+    return out
+
+
+def _draw(fits: Fits, weight: Floats, bank: list[Configuration], shocks: Floats) -> tuple[Floats, Floats]:
+    """Return draws from the mixture made of standard normal ones, and whether each came from a rough bench."""
+    shares = np.diff(np.round(np.concatenate([[0.0], np.cumsum(weight)]) * DRAWS).astype(int)).tolist()
+    draws, rough, at = np.empty_like(shocks), np.empty(DRAWS), 0
     for mode, covariance, n, config in zip(fits.mode, fits.covariance, shares, bank, strict=True):
         if n:
             root = np.linalg.cholesky((covariance + covariance.T) / 2)
-            draws[at : at + n] = mode + z[at : at + n] @ root.T
+            draws[at : at + n] = mode + shocks[at : at + n] @ root.T
             rough[at : at + n] = config.rough
             at += n
     return draws, rough

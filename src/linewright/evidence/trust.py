@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from linewright.evidence.layout import Floats
 from linewright.evidence.observations import Block
 from linewright.evidence.posterior import Posterior
+from linewright.evidence.quantiles import low_middle_high
 from linewright.model.result import MeterFinding, ReadingFinding, Trust
 from linewright.units.said import say, together
 from linewright.units.writing import plain, quantity
@@ -21,6 +24,9 @@ def meter_findings(
     post: Posterior, blocks: list[Block], readings: tuple[ReadingFinding, ...]
 ) -> tuple[MeterFinding, ...]:
     """Return the trust in every meter at every frequency it was read at, in the order of the sheet."""
+    logs = post.draws[:, post.lay.exponent]
+    ends = np.exp(low_middle_high(logs)).T.tolist()
+    spread = logs.std(axis=0).tolist()
     alive = {(b.meter.name, b.frequency_hz): i for i, b in enumerate(post.lay.blocks)}
     found = []
     for block in blocks:
@@ -31,32 +37,43 @@ def meter_findings(
             why = say("No ratio can be formed: {reason}.", reason=block.dead or say("no reading is usable"))
             found.append(MeterFinding(block.meter.name, block.frequency_hz, "none", None, None, None, why))
             continue
-        found.append(_judge(post, block, i, readings))
+        low, middle, high = ends[i]
+        found.append(_judge(post, block, Exponent(logs[:, i], low, middle, high, spread[i]), readings))
     return tuple(found)
 
 
-def _judge(post: Posterior, block: Block, i: int, readings: tuple[ReadingFinding, ...]) -> MeterFinding:
-    log = post.draws[:, post.lay.exponent.start + i]
-    low, middle, high = (float(v) for v in np.exp(np.quantile(log, [0.025, 0.5, 0.975])))
-    measured = float(np.std(log)) < 0.7 * (post.priors.exponent_in if block.in_band else post.priors.exponent_out)
+@dataclass(frozen=True, slots=True)
+class Exponent:
+    """Draws of a detector's log exponent, the exponent's middle and ends, and the spread of its log."""
+
+    log: Floats
+    low: float
+    middle: float
+    high: float
+    spread: float
+
+
+def _judge(post: Posterior, block: Block, seen: Exponent, readings: tuple[ReadingFinding, ...]) -> MeterFinding:
+    measured = seen.spread < 0.7 * (post.priors.exponent_in if block.in_band else post.priors.exponent_out)
     wrong = [readings[r].p_wrong > 0.5 for o in block.observations for r in o.rows]
-    trust, why = _say(log, low, high, measured, block, float(np.mean(wrong)))
+    trust, why = _say(seen, measured, block, sum(wrong) / len(wrong))
     why = together([why, _step(block)])
-    return MeterFinding(block.meter.name, block.frequency_hz, trust, middle, low, high, why)
+    return MeterFinding(block.meter.name, block.frequency_hz, trust, seen.middle, seen.low, seen.high, why)
 
 
-def _say(log: Floats, low: float, high: float, measured: bool, block: Block, wrong: float) -> tuple[Trust, str]:
+def _say(seen: Exponent, measured: bool, block: Block, wrong: float) -> tuple[Trust, str]:
     place = _place(block)
-    off, far = float(np.mean(np.abs(log) > OFF)), float(np.mean(np.abs(log) > FAR))
+    away = np.abs(seen.log)
+    off, far = float((away > OFF).mean()), float((away > FAR).mean())
     if far > 0.8 or off > 0.5:
-        return _bent(float(np.median(log)), far > 0.8, place)
+        return _bent(float(np.median(seen.log)), far > 0.8, place)
     if wrong >= 0.4:
         return "doubtful", say(
             "Its ratios look true, but {share} of its readings here do not fit ({place}).",
             share=_percent(wrong),
             place=place,
         )
-    if low > GOOD[0] and high < GOOD[1]:
+    if seen.low > GOOD[0] and seen.high < GOOD[1]:
         if measured:
             return "good", say("Its decibels agree with the rest of the bench ({place}).", place=place)
         return "good", say("Taken as linear because it is used in its rated band; not measured here.")
@@ -66,8 +83,8 @@ def _say(log: Floats, low: float, high: float, measured: bool, block: Block, wro
         )
     return "doubtful", say(
         "Its decibels may be anything from {least} to {most} ({place}).",
-        least=_off(low),
-        most=_off(high),
+        least=_off(seen.low),
+        most=_off(seen.high),
         place=place,
     )
 

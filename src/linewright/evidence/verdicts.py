@@ -10,6 +10,7 @@ from linewright.evidence.against_type import Multiple, against_type
 from linewright.evidence.findings import catalogue_db
 from linewright.evidence.layout import JOINT_HZ, Floats, law_of
 from linewright.evidence.posterior import Posterior
+from linewright.evidence.quantiles import low_middle_high
 from linewright.evidence.sites import JOINT
 from linewright.evidence.thresholds import BAD, HARDLY, SURE
 from linewright.model.belief import Belief
@@ -37,6 +38,8 @@ class Judged:
     frequencies_hz: list[float]
     loss_db: Floats
     ratio: Floats | None
+    multiple: tuple[float, float, float] | None
+    """Low, middle and high of the ratio."""
 
 
 def judged(post: Posterior, piece: Piece, strands: Floats) -> Judged:
@@ -45,11 +48,13 @@ def judged(post: Posterior, piece: Piece, strands: Floats) -> Judged:
     mine = [i for i in np.argsort(lay.strands.frequency_hz) if lay.sheet.pieces[int(lay.strands.piece[i])] is piece]
     f = [float(lay.strands.frequency_hz[i]) for i in mine]
     loss = strands[:, mine]
-    usable = bool((lay.cells.strands[lay.cell][:, mine] > 0).any())
+    usable = bool(lay.read[mine].any())
     if piece.line is None or not mine:
-        return Judged(piece, usable, f, loss, None)
+        return Judged(piece, usable, f, loss, None, None)
     new = np.array([catalogue_db(piece, g, post.priors) for g in f])
-    return Judged(piece, usable, f, loss, np.exp(np.mean(np.log(loss / new), axis=1)))
+    ratio = np.exp(np.log(loss / new).mean(axis=1))
+    low, middle, high = low_middle_high(ratio).tolist()
+    return Judged(piece, usable, f, loss, ratio, (low, middle, high))
 
 
 def piece_finding(post: Posterior, piece: Piece, strands: Floats, belief: Belief) -> PieceFinding:
@@ -60,9 +65,7 @@ def piece_finding(post: Posterior, piece: Piece, strands: Floats, belief: Belief
     k2 = float(np.median(law.k2_db_per_m * belief.growth * belief.wet))
     verdict, why = _verdict(seen)
     why = together([why, _joint(post, piece)]) if seen.usable else why
-    low, middle, high = (
-        (None, None, None) if seen.ratio is None else (float(v) for v in np.quantile(seen.ratio, [0.025, 0.5, 0.975]))
-    )
+    low, middle, high = seen.multiple or (None, None, None)
     return PieceFinding(
         piece.tag, piece.length_m, k1, k2, middle, low, high, verdict, _uses(post, seen, belief, verdict), why
     )
@@ -75,9 +78,9 @@ def _verdict(seen: Judged) -> tuple[Verdict, str]:
         return "cannot tell", say(
             "No meter gave a usable reading of it; the losses shown are what its type is known for."
         )
-    low, middle, high = (float(v) for v in np.quantile(seen.loss_db[:, -1], [0.025, 0.5, 0.975]))
+    low, middle, high = low_middle_high(seen.loss_db[:, -1]).tolist()
     loss, at = interval(middle, low, high), frequency(seen.frequencies_hz[-1])
-    if seen.ratio is None or seen.piece.line is None:
+    if seen.ratio is None or seen.multiple is None or seen.piece.line is None:
         return "cannot tell", say(
             "Its type is unknown, so no multiple of a specification can be formed; it loses {loss} at {frequency}."
             " Its diameter and printing, or its velocity factor, would tell the type.",
@@ -85,9 +88,8 @@ def _verdict(seen: Judged) -> tuple[Verdict, str]:
             frequency=at,
         )
     ratio = seen.ratio
-    low, middle, high = (float(v) for v in np.quantile(ratio, [0.025, 0.5, 0.975]))
     return against_type(
-        Multiple(seen.piece.line.designator, low, middle, high, lambda limit: float(np.mean(ratio > limit)), loss, at),
+        Multiple(seen.piece.line.designator, *seen.multiple, lambda limit: float(np.mean(ratio > limit)), loss, at),
         too_good=TOO_GOOD,
         open_yet=OPEN_YET,
     )
@@ -100,7 +102,7 @@ def _joint(post: Posterior, piece: Piece) -> str:
     if not mine.any() or float(post.chance[mine].max()) < LIKELY_JOINT:
         return ""
     both = post.draws[:, post.lay.joint].reshape(len(post.draws), 2, -1)[:, :, at].sum(axis=1)
-    low, middle, high = (float(v) for v in np.quantile(both, [0.025, 0.5, 0.975]))
+    low, middle, high = low_middle_high(both).tolist()
     return say(
         "Part of it seems to sit in a plug or joint: about {loss} at {frequency}. Check the solder and the crimp before"
         " blaming the cable.",
