@@ -78,6 +78,20 @@ def test_figures_are_worked_out_when_asked(shelf):
     assert "How it was worked out" in ask("label", "new 7", "--explain").stdout
 
 
+def test_workings_are_worded_as_the_label_is(shelf):
+    told = words_of(ask("label", "new 7", "--explain", "--language", "de", "--lengths", "ft").stdout)
+    for words in (
+        "So wurde gerechnet",
+        "Dämpfung von new 7 bei",
+        "Länge: 23 ft",
+        "Kabeltyp: RG-58C/U",
+        "Quelle: docs/",
+    ):
+        assert words in told
+    for english in ("How it was worked out", "Source", "length", "rests on", " dB ("):
+        assert (english in told) == (english == " dB (")
+
+
 def test_sheets_of_labels_are_listed():
     told = ask("label", "--list").stdout
     assert '"a4 2x7 99.1x38.1"' in told

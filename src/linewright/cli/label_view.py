@@ -33,9 +33,9 @@ def labels_view(made: Labels, manner: Manner = ENGLISH, *, explain: bool = False
     """Return what stands on labels, one after the other."""
     said = partial(written, manner=manner)
     parts = [section(label.tag, [*items(map(said, _what(label))), *_bands(label, said)]) for label in made.labels]
-    parts = parts or [paragraph("The shelf is empty: there is nothing to put on a label.")]
+    parts = parts or [paragraph(said(say("The shelf is empty: there is nothing to put on a label.")))]
     remarks = section(said(say("Remarks")), items(map(said, made.remarks)))
-    return page([*parts, remarks, workings_view(made.workings) if explain else []])
+    return page([*parts, remarks, workings_view(made.workings, manner) if explain else []])
 
 
 def _what(label: Label) -> list[str]:

@@ -17,7 +17,7 @@ from linewright.units.writing import frequency
 def blank_view(blank: BlankSheet, manner: Manner = ENGLISH) -> str:
     """Return the steps of a sheet, with what is to be minded."""
     said = partial(written, manner=manner)
-    table = Table([said(say("step")), said(say("path"))], "rl")
+    table = Table([said(say("no.")), said(say("path"))], "rl")
     for (hertz, meter), steps in groupby(blank.steps, key=lambda s: (s.frequency_hz, s.meter)):
         table.part(f"{said(frequency(hertz))}, {meter}")
         for step in steps:

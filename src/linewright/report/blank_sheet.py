@@ -22,7 +22,7 @@ TEMPLATE = "sheet.typ"
 ROW_MM = 9.0
 """Tall enough for a pencil."""
 HEADS = (
-    mark("step"), mark("band"), mark("meter"), mark("path"), mark("reading"), mark("SWR"), mark("low"), mark("high"),
+    mark("no."), mark("band"), mark("meter"), mark("path"), mark("reading"), mark("SWR"), mark("low"), mark("high"),
     mark("time"), mark("note"),
 )  # fmt: skip
 GEAR_HEADS = (mark("meter"), mark("scale"), mark("smallest step"), mark("rated for"))

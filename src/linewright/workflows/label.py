@@ -83,5 +83,5 @@ def _how(label: Label, row: ShelfPiece, x: BandLoss) -> Working:
         (say("length"), metres(label.length_m)), (say("type"), label.line or say("unknown type")),
         (say("rests on"), row.basis),
     )  # fmt: skip
-    formula = "length · (conductor part · G + dielectric part · G · H) · departure + connectors + joints"
+    formula = say("length · (conductor part · G + dielectric part · G · H) · departure + connectors + joints")
     return Working(name, formula, inputs, "docs/how-the-bench-works.md, docs/how-the-ledger-works.md")
