@@ -16,7 +16,9 @@ from linewright.cli.choose_view import choose_view
 from linewright.cli.share_view import share_view
 from linewright.formats.prices import read_prices
 from linewright.web.app import create_app
+from linewright.web.choose_page import Asked, answer
 from linewright.web.settings import Settings
+from linewright.web.share_page import told
 from linewright.web.stations import held, packed
 from linewright.workflows.choose import choose_for, wishing
 from linewright.workflows.plan import read
@@ -51,6 +53,9 @@ def plain_text(page):
     return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", page)).split())
 
 
+PRICED = read_prices(DEMO / "harbour-ridge-prices.csv")
+
+
 def choice_of(run="portable mast", **asked):
     station = wishing(held("harbour-ridge").station, run, asked)
     return choose_for(station, run, read_prices(DEMO / "harbour-ridge-prices.csv"))
@@ -81,6 +86,46 @@ def test_every_choice_opens_to_its_workings_and_can_be_tried(visitor):
         opened = visitor.get(html.unescape(look)).text
         assert "How it was worked out" in opened
         assert 'id="looked"' in opened
+
+
+def test_lengths_remedies_and_bands_of_a_choice_open_to_their_own_workings():
+    choice = choice_of("two-metre beam", limit_db=((0.0, 3.0),))
+    asked = Asked("harbour-ridge", "two-metre beam", at="1")
+    run = next(r for r in held("harbour-ridge").station.runs if r.name == "two-metre beam")
+    shown = answer(asked, choice, run, (0, 1))
+    assert shown.looked
+    figures = [*(r[3] for r in shown.longest), *shown.remedies, *(b[1] for b in shown.looked.bands)]
+    assert len(shown.longest) == len(choice.longest) > 1
+    assert len(shown.remedies) == len(choice.remedies) > 1
+    assert all(len(figure.workings) == 1 for figure in figures)
+    for row, r in zip(shown.longest, choice.longest, strict=True):
+        assert row[0] in row[3].workings[0].figure
+        assert ("limit", f"{r.limit_db:g} dB") in row[3].workings[0].inputs
+
+
+def test_the_gain_of_a_remedy_is_what_its_working_takes_away():
+    choice = choice_of("two-metre beam", limit_db=((0.0, 3.0),))
+    for r in choice.remedies:
+        (working,) = (w for w in choice.workings if w.figure == f"instead of another line: {r.what}")
+        before, after = (
+            float(x.removesuffix(" dB")) for x in dict(working.inputs)["loss on sending, before and after"].split(", ")
+        )
+        assert before - after == pytest.approx(r.transmit_gain_db, abs=1.1e-3)
+
+
+def test_the_loss_of_a_fed_run_is_made_of_what_its_working_names():
+    shared = share_shelf(read(DEMO / "harbour-ridge-field-day.toml"), prices=PRICED, budget=80)
+    shown = told(shared, {})
+    assert shown.losses
+    rows = [x for run in shared.fed for x in run.losses]
+    for row, x in zip(shown.losses, rows, strict=True):
+        (working,) = row.loss.workings
+        assert working == row.loss_90.workings[0]
+        inputs = dict(working.inputs)
+        count, each = inputs.pop("joints").removesuffix(" dB each").split(", ")
+        del inputs["90th percentile"]
+        parts = sum(float(value.removesuffix(" dB")) for value in inputs.values()) + int(count) * float(each)
+        assert parts == pytest.approx(x.loss_db, rel=0.03, abs=0.02)
 
 
 def test_a_choice_that_is_tried_loses_in_the_run_what_it_was_said_to(visitor):
@@ -189,6 +234,43 @@ def test_a_route_that_is_none_is_told(visitor):
 
 
 # In the browser
+
+
+def test_a_figure_opens_by_keyboard_where_it_stands_and_escape_closes_it(visit):
+    visit.goto("/sweeps/one-end?at1=144+MHz&open1=7.1&short1=6.8&line=RG-58C%2FU&length=15+m")
+    figure = visit.locator("details.opens summary").first
+    figure.focus()
+    visit.keyboard.press("Enter")
+    inside = visit.locator("details.opens[open] .worked")
+    expect(inside).to_be_in_viewport(ratio=0.3)
+    expect(inside).to_contain_text("loss at 144 MHz")
+    left, right, room = inside.evaluate(
+        "x => [x.getBoundingClientRect().left, x.getBoundingClientRect().right, innerWidth]"
+    )
+    assert left >= 0
+    assert visit.device == "desk" or right <= room
+    visit.keyboard.press("Escape")
+    expect(visit.locator("details.opens[open]")).to_have_count(0)
+    assert visit.evaluate("document.activeElement.tagName") == "SUMMARY"
+
+
+def test_only_one_figure_stands_open(visit):
+    visit.goto("/sweeps/one-end?at1=144+MHz&open1=7.1&short1=6.8&line=RG-58C%2FU&length=15+m")
+    for i in (0, 1):
+        visit.locator("details.opens summary").nth(i).click()
+        expect(visit.locator("details.opens[open]")).to_have_count(1)
+
+
+def test_a_table_wider_than_its_box_shows_that_it_goes_on_and_can_be_moved_by_keyboard(visit):
+    """The shade at an edge is four backgrounds, two of which move with the table and cover the others at its ends."""
+    visit.goto("/sweeps/one-end?at1=144+MHz&open1=7.1&short1=6.8&line=RG-58C%2FU&length=15+m")
+    for box in visit.locator(".scroll").all():
+        assert box.get_attribute("aria-label")
+        assert box.evaluate("x => getComputedStyle(x).backgroundAttachment") == "local, local, scroll, scroll"
+        if box.evaluate("x => x.scrollWidth > x.clientWidth"):
+            box.focus()
+            visit.keyboard.press("ArrowRight")
+            expect(box).not_to_have_js_property("scrollLeft", 0)
 
 
 def test_a_limit_is_changed_by_keyboard_and_the_choice_follows(visit):

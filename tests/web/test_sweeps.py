@@ -1,6 +1,7 @@
 """Sweeps: files handed in and read, an antenna behind its line, one end in hand; words and figures as the commands'."""
 
 import re
+from dataclasses import fields, is_dataclass
 from pathlib import Path
 
 import pytest
@@ -11,9 +12,10 @@ from linewright.charts.law import law_chart
 from linewright.cli import one_end_view, sweep_view, through_view
 from linewright.web import asked, seen_page, sweep_page
 from linewright.web.app import create_app
+from linewright.web.explain import Opens
 from linewright.web.settings import Settings
 from linewright.web.uploads import MOST_POINTS, Uploads
-from linewright.workflows.sweep import read_sweep
+from linewright.workflows.sweep import SweepQuestion, read_sweep
 from web.conftest import DESK, PHONE, picture
 
 HOME = "http://localhost:8731"
@@ -21,6 +23,7 @@ TOUCHSTONE = Path(__file__).parents[1] / "data" / "touchstone"
 CABLE = TOUCHSTONE / "cables" / "coax_10m_two_port.s2p"
 OPEN, SHORT = (TOUCHSTONE / "cables" / f"coax_one_of_pair_{end}_end.s1p" for end in ("open", "short"))
 ANTENNA = TOUCHSTONE / "antennas" / "resonator_coax_62MHz.s1p"
+ROWS = [{"frequency": "144 MHz", "far_end": e, "swr": v} for e, v in (("open", "7.1"), ("short", "6.8"))]
 ONE_END = "/sweeps/one-end?at1=144+MHz&open1=7.1&short1=6.8&line=RG-58C%2FU&length=15+m"
 THROUGH = "/sweeps/through?shack_swr=1.3&loss=3+dB"
 
@@ -57,17 +60,71 @@ def test_figures_read_as_the_commands_write_them():
     report = read_sweep([OPEN, SHORT], ["open", "short"])
     lines = "\n".join(sweep_view.sweep_view(report).split("\n"))
     shown = sweep_page.told(report)
-    assert [row.matched for row in shown.losses] == [sweep_view._said(r.matched_loss_db) for r in report.finding.losses]
-    for _, words in shown.line:
-        assert words in lines
+    written = [sweep_view._said(r.matched_loss_db) for r in report.finding.losses]
+    assert [row.matched.words for row in shown.losses] == written
+    for _, figure in shown.line:
+        assert figure.words in lines
     seen = asked.see({"shack_swr": "1.3", "loss": "3 dB +- 0.5"})
     told, written = seen_page.seen_through(seen), through_view.through_view(seen)
     assert told.figures
-    assert all(words in written for row in told.figures for words in row)
+    assert all(words in written for name, radio, antenna in told.figures for words in (name, radio, antenna.words))
     rows = [{"frequency": "144 MHz", "far_end": e, "swr": v} for e, v in (("open", "7.1"), ("short", "6.8"))]
     result = asked.prove(rows, {})
     view = one_end_view.one_end_view(result)
-    assert seen_page.one_end_told(result).losses[0].loss in view
+    assert seen_page.one_end_told(result).losses[0].loss.words in view
+
+
+def opened_in(shown):
+    """Return every figure of what a page shows that can be opened."""
+    if isinstance(shown, Opens):
+        return [shown]
+    parts = (
+        shown
+        if isinstance(shown, tuple)
+        else [getattr(shown, f.name) for f in fields(shown)]
+        if is_dataclass(shown)
+        else []
+    )
+    return [figure for part in parts for figure in opened_in(part)]
+
+
+@pytest.mark.parametrize(
+    "shown",
+    [
+        lambda: sweep_page.told(read_sweep([CABLE], ["through"], SweepQuestion(length_m=10.0))),
+        lambda: sweep_page.told(read_sweep([OPEN], ["load"], SweepQuestion(velocity_factor=0.66))),
+        lambda: seen_page.seen_through(asked.see({"shack_swr": "1.3", "loss": "3 dB"})),
+        lambda: seen_page.seen_through(asked.see({"loss": "1 dB"}, asked.curve_of("a.s1p", ANTENNA.read_text()))),
+        lambda: seen_page.one_end_told(asked.prove(ROWS, {"line": "RG-58C/U", "length": "15 m"})),
+    ],
+    ids=["two ports", "faults", "one reading", "curve", "one end"],
+)
+def test_every_figure_opens_to_its_own_workings(shown):
+    figures = [figure for figure in opened_in(shown()) if figure.words]
+    assert len(figures) >= 2
+    for figure in figures:
+        assert figure.workings, figure.words
+        assert len(figure.workings) == 1, [w.figure for w in figure.workings]
+
+
+def test_the_working_of_a_loss_is_that_of_its_own_frequency():
+    rows = sweep_page.told(read_sweep([CABLE], ["through"])).losses
+    for row in rows:
+        assert row.matched.workings[0].figure == f"matched loss at {row.frequency}: {row.matched.words}"
+        assert row.insertion.workings[0].figure.startswith(
+            f"between the ports at {row.frequency}: {row.insertion.words}"
+        )
+
+
+def test_each_fault_has_a_working_with_its_own_place():
+    report = read_sweep([OPEN], ["load"], SweepQuestion(velocity_factor=0.66))
+    faults = sweep_page.told(report).faults
+    assert faults
+    assert report.along
+    for line, fault in zip(faults, report.along.faults, strict=True):
+        (working,) = line.at.workings
+        delay_ns = float(dict(working.inputs)["delay, one way"].removesuffix(" ns"))
+        assert delay_ns * 0.66 * 0.299792458 == pytest.approx(fault.distance_m, abs=2e-3)
 
 
 def test_a_sweep_says_that_it_goes_until_it_is_kept_for_a_piece(visitor):

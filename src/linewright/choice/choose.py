@@ -17,14 +17,15 @@ from linewright.choice.longest import longest_runs
 from linewright.choice.options import as_it_is, heard, option
 from linewright.choice.pareto import beaten_by, frontier
 from linewright.choice.walks import Span, losses_db, resampled
+from linewright.choice.workings import longest_worked, losses_worked
 from linewright.errors import InputError
 from linewright.model.belief import Belief
-from linewright.model.choose import Barred, Beaten, Choice, Measure, Option, Prices, Step
+from linewright.model.choose import Barred, Beaten, Choice, LongestRun, Measure, Option, Prices, Step
 from linewright.model.line import LineType
 from linewright.model.result import Working
 from linewright.model.station import LinePart, NoiseSite, Run
 from linewright.units.said import say
-from linewright.units.writing import digits, frequency, metres, plain, quantity
+from linewright.units.writing import frequency, metres, plain
 
 Floats = NDArray[np.float64]
 
@@ -173,6 +174,8 @@ def _answered(known: _Field, found: Sequence[Source], kept_out: tuple[Barred, ..
     sure, cautious = _cheapest(known, sold, run.wishes.sure), _cheapest(known, sold, SURE)
     trade_off = tuple(known.option(int(i)) for i in best)
     now = as_it_is(known.span, known.limit_db, known.received)
+    longest = longest_runs(known.span, found, known.limit_db)
+    instead = remedies.remedies(known.span, now, question.prices, known.received)
     return Choice(
         run=run.name,
         currency=question.prices.currency,
@@ -187,12 +190,12 @@ def _answered(known: _Field, found: Sequence[Source], kept_out: tuple[Barred, ..
         beaten=_beaten(known, sold, best),
         barred=kept_out,
         unpriced=_unpriced(known),
-        longest=longest_runs(known.span, found, known.limit_db),
+        longest=longest,
         steps=_steps(trade_off),
-        remedies=remedies.remedies(known.span, now, question.prices, known.received),
+        remedies=tuple(one.remedy for one in instead),
         measure=_measure(known, sold, sure),
         remarks=(*_remarks(known, found), *question.prices.remarks),
-        workings=_workings(sure or now),
+        workings=_workings(sure or now, longest, instead),
     )
 
 
@@ -309,18 +312,7 @@ def _remarks(known: _Field, found: Sequence[Source]) -> tuple[str, ...]:
     return tuple(said)
 
 
-def _workings(option: Option) -> tuple[Working, ...]:
-    source = say("each part walked from the antenna to the radio as in a plan; 48 stratified draws")
-    return tuple(
-        Working(
-            say("loss of {choice} at {f}", choice=option.name, f=frequency(b.frequency_hz)),
-            say("10 lg(power into the run / power the antenna takes), mean over draws"),
-            (
-                (say("limit"), quantity(digits(b.limit_db), "dB")),
-                (say("loss"), quantity(plain(b.loss_db, 3), "dB")),
-                (say("kept with p"), plain(b.p_meets, 2)),
-            ),
-            source,
-        )
-        for b in option.bands
-    )
+def _workings(
+    option: Option, longest: Sequence[LongestRun], instead: Sequence[remedies.Reckoned]
+) -> tuple[Working, ...]:
+    return (*losses_worked(option), *map(longest_worked, longest), *(one.working for one in instead))

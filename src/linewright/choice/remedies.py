@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from linewright.budget.reception import USUAL_PREAMPLIFIER, Hearing
 from linewright.choice.options import as_it_is
 from linewright.choice.walks import Span
+from linewright.choice.workings import remedy_worked
 from linewright.model.choose import Option, Prices, Remedy
+from linewright.model.result import Working
 from linewright.model.station import LinePart, Preamplifier
 from linewright.units.said import say
 from linewright.units.writing import digits, metres, plain, quantity
@@ -17,11 +19,19 @@ from linewright.units.writing import digits, metres, plain, quantity
 PREAMPLIFIER, MOVED = "masthead preamplifier", "radio moved"
 
 
-def remedies(span: Span, now: Option, prices: Prices, received: Hearing | None) -> tuple[Remedy, ...]:
+@dataclass(frozen=True, slots=True)
+class Reckoned:
+    """A remedy, and how it was worked out."""
+
+    remedy: Remedy
+    working: Working
+
+
+def remedies(span: Span, now: Option, prices: Prices, received: Hearing | None) -> tuple[Reckoned, ...]:
     """Return what each remedy does to the run as it is."""
     lies_m = _length(span)
     wishes, out = span.run.wishes, []
-    heard = _preamplifier(span, prices, received)
+    heard = _preamplifier(span, now, prices, received)
     if heard:
         out.append(heard)
     if not lies_m:
@@ -40,7 +50,7 @@ def _length(span: Span) -> float:
     return sum(p.piece.length_m for p in span.run.chain[span.first : span.end] if isinstance(p, LinePart))
 
 
-def _preamplifier(span: Span, prices: Prices, heard: Hearing | None) -> Remedy | None:
+def _preamplifier(span: Span, now: Option, prices: Prices, heard: Hearing | None) -> Reckoned | None:
     """Return what a preamplifier at the antenna does; None where the run hears nothing or has one there."""
     run = span.run
     if heard is None or (run.preamplifier is not None and run.preamplifier.at == "antenna"):
@@ -48,24 +58,28 @@ def _preamplifier(span: Span, prices: Prices, heard: Hearing | None) -> Remedy |
     given = run.wishes.preamplifier
     one = USUAL_PREAMPLIFIER if given is None else Preamplifier(given[0], given[1], "antenna")
     loss, kelvin = heard.loss_db.mean(axis=-1), heard.middle_kelvin
-    gain = float(np.mean(heard.cost_db(kelvin, loss, run.preamplifier) - heard.cost_db(kelvin, loss, one)))
+    before, after = (float(np.mean(heard.cost_db(kelvin, loss, amplifier))) for amplifier in (run.preamplifier, one))
+    gain = before - after
     price = prices.each.get(PREAMPLIFIER)
     what = say("a preamplifier at the antenna ({gain} dB, noise figure {figure} dB)",
                gain=digits(one.gain_db), figure=digits(one.noise_figure_db))  # fmt: skip
-    return Remedy(what, price, 0.0, gain, _why(0.0, gain, price, prices.currency))
+    remedy = Remedy(what, price, 0.0, gain, _why(0.0, gain, price, prices.currency))
+    return Reckoned(remedy, remedy_worked(remedy, (now.loss_db, now.loss_db), (before, after)))
 
 
 def _shortened(
     span: Span, now: Option, how: tuple[str, float, float | None], received: Hearing | None, currency: str
-) -> Remedy:
+) -> Reckoned:
     what, length_m, price = how
     short = _scaled(span, length_m / _length(span))
     limit_db = np.array([b.limit_db for b in now.bands])
     after = as_it_is(short, limit_db, received)
-    gain, better = now.loss_db - after.loss_db, None
+    gain, better, lost = now.loss_db - after.loss_db, None, None
     if now.reception_loss_db is not None and after.reception_loss_db is not None:
-        better = now.reception_loss_db - after.reception_loss_db
-    return Remedy(what, price, gain, better, _why(gain, better, price, currency))
+        lost = now.reception_loss_db, after.reception_loss_db
+        better = lost[0] - lost[1]
+    remedy = Remedy(what, price, gain, better, _why(gain, better, price, currency))
+    return Reckoned(remedy, remedy_worked(remedy, (now.loss_db, after.loss_db), lost))
 
 
 def _scaled(span: Span, factor: float) -> Span:

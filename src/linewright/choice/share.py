@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -18,7 +18,7 @@ from linewright.model.bench import Piece
 from linewright.model.result import Working
 from linewright.model.share import Bought, Fed, FedLoss, Need, Offer, Shared
 from linewright.units.said import say, together
-from linewright.units.writing import digits, metres, plain, quantity
+from linewright.units.writing import digits, frequency, metres, plain, quantity
 
 Floats = NDArray[np.float64]
 Progress = Callable[[float, str], None]
@@ -81,7 +81,7 @@ def share_pieces(question: Question, *, seconds: float = 9.0, progress: Progress
         cautious=_where_it_differs(question, best, wary, tags),
         worth=worth_of(plain, best, near, draws, tags),
         remarks=_remarks(question, fed),
-        workings=_workings(best),
+        workings=(*_workings(best), *_losses_worked(question, fed)),
     )
 
 
@@ -254,3 +254,38 @@ def _workings(found: Solution) -> tuple[Working, ...]:
             "The connector loss of the bench engine; see docs/how-the-bench-works.md.",
         ),
     )
+
+
+def loss_start(run: str, frequency_hz: float) -> str:
+    """Return how the working of what a fed run loses begins."""
+    return say("loss of {run} at {f}", run=run, f=frequency(frequency_hz))
+
+
+def _losses_worked(question: Question, fed: Sequence[Fed]) -> Iterator[Working]:
+    """Yield what the loss of each run is made of, at each of its frequencies."""
+    for run in fed:
+        for x in run.losses:
+            joints = float(joint_db(x.frequency_hz))
+            inputs = [(tag, _middle(question.beliefs[tag], x.frequency_hz)) for tag in run.pieces]
+            if run.bought:
+                new = say("new {line}, {length}", line=run.bought.line, length=metres(run.bought.length_m))
+                offer = next(o for o in question.offers if o.line.designator == run.bought.line)
+                loss = run.bought.length_m * float(offer.line.law.db_per_m(x.frequency_hz))
+                inputs += [(new, quantity(plain(loss, 3), "dB")),
+                           (say("its two connectors"), quantity(plain(2.0 * joints, 3), "dB"))]  # fmt: skip
+            inputs += [
+                (say("joints"), say("{count}, {loss} each", count=run.joints, loss=quantity(plain(joints, 3), "dB"))),
+                (say("90th percentile"), quantity(plain(x.loss_db_90, 3), "dB")),
+            ]
+            yield Working(
+                loss_start(run.run, x.frequency_hz),
+                say(
+                    "sections + connectors + joints, median over draws; interval by their 2.5 % and 97.5 % quantiles"
+                ),
+                tuple(inputs),
+                say("what is believed of each piece: its bench sheets, sweeps and type"),
+            )
+
+
+def _middle(belief: Belief, frequency_hz: float) -> str:
+    return quantity(plain(float(np.median(belief.loss_db(frequency_hz))), 3), "dB")

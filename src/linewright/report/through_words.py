@@ -81,8 +81,12 @@ def figures(r: ThroughResult) -> Iterator[tuple[str, str, str]]:
 
 def curve(r: ThroughResult) -> Iterator[tuple[str, str, str, str, str]]:
     """Yield rows of a curve: frequency, SWR at the radio, at the antenna, by the plain formula, the most possible."""
-    every = max(1, -(-len(r.curve) // MOST_ROWS))
-    yield from (_row(p) for p in r.curve[::every])
+    yield from map(_row, curve_points(r))
+
+
+def curve_points(r: ThroughResult) -> tuple[CurvePoint, ...]:
+    """Return the points of a curve that have a row: all of a short one, evenly spaced ones of a long one."""
+    return r.curve[:: max(1, -(-len(r.curve) // MOST_ROWS))]
 
 
 def _row(p: CurvePoint) -> tuple[str, str, str, str, str]:

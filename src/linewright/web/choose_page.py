@@ -2,27 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from urllib.parse import urlencode
 
-from linewright.model.choose import Choice, LongestRun, Option, Stretch
+from linewright.choice.workings import longest_start, losses_worked, prices_worked, remedy_start
+from linewright.model.choose import Choice, Option, Stretch
 from linewright.model.result import Working
 from linewright.model.station import LinePart, Run
 from linewright.report import choose_words as words
-from linewright.units.writing import digits, frequency, interval, metres, plain, quantity
+from linewright.units.writing import frequency, interval, metres, plain
 from linewright.web.choosing import Limit
+from linewright.web.explain import Opens, opens
 from linewright.web.run_state import RunState, address, sorted_values
 
 HERE = "/runs/choose"
 SHOWN = 8
 """Of the choices that others beat, so many are explained."""
-LENGTH = Working(
-    "how long a line may be",
-    "the length at which the mean loss of the whole run meets its limit; interval by its 2.5 % and 97.5 % quantiles",
-    (),
-    "each part walked from the antenna to the radio as in a plan; 48 stratified draws",
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +45,7 @@ class LookedAt:
     """One choice opened: band by band, against each limit, and how its figures were worked out."""
 
     name: str
-    bands: tuple[tuple[str, str, str, str, str], ...]
+    bands: tuple[tuple[str, Opens, str, str, str], ...]
     checks: tuple[tuple[str, bool | None], ...]
     workings: tuple[Working, ...]
 
@@ -65,8 +61,8 @@ class Answer:
     rows: tuple[Row, ...]
     unpriced: tuple[Row, ...]
     looked: LookedAt | None
-    longest: tuple[tuple[str, str, str, str, str], ...]
-    remedies: tuple[str, ...]
+    longest: tuple[tuple[str, str, str, Opens, str], ...]
+    remedies: tuple[Opens, ...]
     measure: tuple[str, ...]
     barred: tuple[str, ...]
     beaten: tuple[str, ...]
@@ -94,7 +90,6 @@ class ChoosePage:
     state: str
     problems: tuple[str, ...]
     found: Answer | None
-    length_working: Working = LENGTH
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,8 +117,8 @@ def answer(asked: Asked, choice: Choice, run: Run, span: tuple[int, int]) -> Ans
         words.verdict(choice), words.title(choice), choice.currency, choice.binding,
         tuple(row for n, row in rows.items() if not n.startswith("u")),
         tuple(row for n, row in rows.items() if n.startswith("u")), looked,
-        tuple(_longest(choice.longest)),
-        tuple(words.remedy(r, choice.currency) for r in choice.remedies), tuple(m.why for m in choice.measure),
+        tuple(_longest(choice)),
+        tuple(_remedies(choice)), tuple(m.why for m in choice.measure),
         tuple(f"{b.name}: {b.why}." for b in choice.barred), tuple(words.beaten(b) for b in choice.beaten[:SHOWN]),
         choice.cautions, choice.remarks, choice.workings,
     )  # fmt: skip
@@ -149,39 +144,29 @@ def _row(n: str, o: Option, choice: Choice, per_db: Mapping[str, str], asked: As
 
 
 def _looked(o: Option, choice: Choice) -> LookedAt:
+    worked = tuple(losses_worked(o))
     bands = tuple(
         (
-            frequency(b.frequency_hz), interval(b.loss_db, b.loss_db_low, b.loss_db_high), f"{b.limit_db:g} dB",
-            words.likely(b.p_meets), f"{plain(b.power_at_antenna_w, 1)} W of {choice.power_w:g} W",
+            frequency(b.frequency_hz), Opens(interval(b.loss_db, b.loss_db_low, b.loss_db_high), (how,)),
+            f"{b.limit_db:g} dB", words.likely(b.p_meets),
+            f"{plain(b.power_at_antenna_w, 1)} W of {choice.power_w:g} W",
         )
-        for b in o.bands
+        for b, how in zip(o.bands, worked, strict=True)
     )  # fmt: skip
-    workings = (*_prices(o, choice.currency), *_losses(o, choice.workings))
+    workings = (*prices_worked(o, choice.currency), *worked)
     return LookedAt(o.name, bands, tuple((words.check(c), c.ok) for c in o.checks), workings)
 
 
-def _prices(o: Option, currency: str) -> Iterator[Working]:
-    for s in o.stretches:
-        if s.price is not None and not s.on_hand:
-            inputs = (("length", metres(s.length_m)), ("price", words.money(s.price, currency)))
-            formula = "length · price by length + 2 · price of a connector"
-            yield Working(f"price of {s.name}", formula, inputs, "The prices given here.")
-
-
-def _losses(o: Option, known: Sequence[Working]) -> Iterator[Working]:
-    """Yield how each loss was worked out: as the answer says of the one it explains."""
-    for b in o.bands if known else ():
-        inputs = (
-            ("limit", quantity(digits(b.limit_db), "dB")), ("loss", quantity(plain(b.loss_db, 3), "dB")),
-            ("90th percentile", quantity(plain(b.loss_db_90, 3), "dB")), ("kept with p", plain(b.p_meets, 2)),
-        )  # fmt: skip
-        yield replace(known[0], figure=f"loss of {o.name} at {frequency(b.frequency_hz)}", inputs=inputs)
-
-
-def _longest(runs: Sequence[LongestRun]) -> Iterator[tuple[str, str, str, str, str]]:
-    for r in runs:
+def _longest(choice: Choice) -> Iterator[tuple[str, str, str, Opens, str]]:
+    for r in choice.longest:
         reach = f"({plain(r.length_m_low, 1)} to {plain(r.length_m_high, 1)})"
-        yield r.line, frequency(r.frequency_hz), f"{r.limit_db:g} dB", metres(round(r.length_m, 1)), reach
+        length = opens(metres(round(r.length_m, 1)), choice.workings, longest_start(r))
+        yield r.line, frequency(r.frequency_hz), f"{r.limit_db:g} dB", length, reach
+
+
+def _remedies(choice: Choice) -> Iterator[Opens]:
+    for r in choice.remedies:
+        yield opens(words.remedy(r, choice.currency), choice.workings, remedy_start(r))
 
 
 def _tried(asked: Asked, option: Option, run: Run, span: tuple[int, int]) -> str:

@@ -1,4 +1,4 @@
-"""How a figure was worked out: the address names it, and the workings of a plan are searched for it."""
+"""How a figure was worked out: the workings of an answer are searched for those that tell of it."""
 
 from __future__ import annotations
 
@@ -32,6 +32,30 @@ class Explained:
     figure: str
     frequency_hz: float
     workings: tuple[Working, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Opens:
+    """A figure as it is written, and the workings it opens to where it stands."""
+
+    words: str
+    workings: tuple[Working, ...] = ()
+
+
+def opens(words: str, workings: Sequence[Working], *starts: str) -> Opens:
+    """Return a figure that opens to those workings whose own figure begins so; a bare one where there is none.
+
+    >>> worked = [Working(figure, "", (), "") for figure in ("loss at 7 MHz: 3 dB", "loss at 70 MHz: 9 dB")]
+    >>> [w.figure for w in opens("3 dB", worked, "loss at 7 MHz").workings]
+    ['loss at 7 MHz: 3 dB']
+    """
+    if not words:
+        return Opens("")
+    return Opens(words, tuple(w for start in starts for w in workings if _begins(w.figure, start)))
+
+
+def _begins(figure: str, start: str) -> bool:
+    return figure.startswith(start) and figure[len(start) :][:1] in ("", ":", ",", " ")
 
 
 def word(figure: str, frequency_hz: float) -> str:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from linewright.evidence.through.workings import point_workings
 from linewright.model.one_end import OneEndCheck, OneEndLoss, OneEndResult
 from linewright.model.result import Working
 from linewright.model.through import ThroughResult
@@ -12,7 +13,15 @@ from linewright.report import one_end_words as one_end
 from linewright.report import through_words as words
 from linewright.units.writing import chance, frequency, interval, percent, plain
 from linewright.web.drawn import Bar, bar
+from linewright.web.explain import Opens, opens
 from linewright.web.inline import Chart, chart
+
+OF_FIGURE = {
+    "SWR": "SWR at the antenna", "return loss": "return loss at the antenna", "resistance": "antenna's impedance",
+    "reactance": "antenna's impedance", "no reactance": "antenna's impedance", "best SWR": "best SWR",
+    "resonance": "best SWR", "width at SWR 2": "width at SWR 2",
+}  # fmt: skip
+"""Figures by how their names begin, and how the working of each begins."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,8 +30,8 @@ class SeenThrough:
 
     title: str
     verdict: str
-    figures: tuple[tuple[str, str, str], ...]
-    curve: tuple[tuple[str, str, str, str, str], ...]
+    figures: tuple[tuple[str, str, Opens], ...]
+    curve: tuple[tuple[str, str, Opens, Opens, Opens], ...]
     charts: tuple[Chart, ...]
     flat: str
     alternatives: tuple[str, ...]
@@ -35,12 +44,12 @@ class OneEndLine:
     """The loss at one frequency."""
 
     frequency: str
-    loss: str
+    loss: Opens
     bar: Bar
-    by_hand: str
-    arrives: str
-    should: str
-    times: str
+    by_hand: Opens
+    arrives: Opens
+    should: Opens
+    times: Opens
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +59,7 @@ class OneEndTold:
     verdict: str
     losses: tuple[OneEndLine, ...]
     known: bool
-    readings: tuple[tuple[str, str, str, str, str, bool], ...]
+    readings: tuple[tuple[str, str, str, Opens, Opens, bool], ...]
     remarks: tuple[str, ...]
     cautions: tuple[str, ...]
     workings: tuple[Working, ...]
@@ -61,10 +70,23 @@ def seen_through(r: ThroughResult) -> SeenThrough:
     warned = r.flat_warning
     flat = warned is not None and bool(warned.is_flat)
     return SeenThrough(
-        words.title(r), r.verdict, tuple(words.figures(r)), tuple(words.curve(r)), tuple(_charts(r)),
+        words.title(r), r.verdict, tuple(_figures(r)), tuple(_curve(r)), tuple(_charts(r)),
         warned.why if flat and warned else "", warned.alternatives if flat and warned else (),
         tuple(said for said in r.remarks if not (flat and warned and warned.why in said)), r.workings,
     )  # fmt: skip
+
+
+def _figures(r: ThroughResult) -> Iterator[tuple[str, str, Opens]]:
+    for name, radio, antenna in words.figures(r):
+        start = next((start for figure, start in OF_FIGURE.items() if name.startswith(figure)), "")
+        yield name, radio, opens(antenna, r.workings, start) if start else Opens(antenna)
+
+
+def _curve(r: ThroughResult) -> Iterator[tuple[str, str, Opens, Opens, Opens]]:
+    for point, (at, radio, *seen) in zip(words.curve_points(r), words.curve(r), strict=True):
+        worked = [(w,) for w in point_workings(point)]
+        antenna, unmended, most = map(Opens, seen, worked)
+        yield at, radio, antenna, unmended, most
 
 
 def _charts(r: ThroughResult) -> Iterator[Chart]:
@@ -81,25 +103,29 @@ def one_end_told(result: OneEndResult) -> OneEndTold:
     known = any(x.catalogue_db is not None for x in result.losses)
     return OneEndTold(
         f"{result.verdict[:1].upper()}{result.verdict[1:]}: {result.why}",
-        tuple(_loss(x, top) for x in result.losses), known, tuple(_reading(c) for c in result.readings),
+        tuple(_loss(x, top, result.workings) for x in result.losses), known,
+        tuple(_reading(c, result.workings) for c in result.readings),
         result.remarks, result.cautions, result.workings,
     )  # fmt: skip
 
 
-def _loss(x: OneEndLoss, top: float) -> OneEndLine:
-    should = times = ""
+def _loss(x: OneEndLoss, top: float, worked: Sequence[Working]) -> OneEndLine:
+    at, should, times = frequency(x.frequency_hz), "", ""
     if x.catalogue_db is not None and x.ratio is not None and x.ratio_low is not None and x.ratio_high is not None:
         should = f"{plain(x.catalogue_db, 2)} dB"
         times = interval(x.ratio, x.ratio_low, x.ratio_high, "")
+    by_hand = "" if x.by_hand_db is None else f"{plain(x.by_hand_db, 2)} dB"
     return OneEndLine(
-        frequency(x.frequency_hz), interval(x.loss_db, x.loss_db_low, x.loss_db_high),
-        bar(x.loss_db, x.loss_db_low, x.loss_db_high, top),
-        "" if x.by_hand_db is None else f"{plain(x.by_hand_db, 2)} dB", percent(x.delivered_fraction), should, times,
+        at, opens(interval(x.loss_db, x.loss_db_low, x.loss_db_high), worked, f"loss at {at}"),
+        bar(x.loss_db, x.loss_db_low, x.loss_db_high, top), opens(by_hand, worked, f"mean by hand at {at}"),
+        opens(percent(x.delivered_fraction), worked, f"arrives at {at}"),
+        opens(should, worked, f"should lose at {at}"), opens(times, worked, f"times that at {at}"),
     )  # fmt: skip
 
 
-def _reading(c: OneEndCheck) -> tuple[str, str, str, str, str, bool]:
+def _reading(c: OneEndCheck, worked: Sequence[Working]) -> tuple[str, str, str, Opens, Opens, bool]:
     read = f"{one_end.NAME[c.quantity]} {one_end.read(c)}"
     doubted = c.p_wrong > one_end.DOUBT
     wrong = f"{chance(c.p_wrong)}{f': {c.why}' if doubted else ''}" if c.checked else "not checked by others"
-    return f"far end {c.far_end}", frequency(c.frequency_hz), read, one_end.expected(c), wrong, doubted
+    expected, likely = (opens(said, worked, f"reading {c.row}") for said in (one_end.expected(c), wrong))
+    return f"far end {c.far_end}", frequency(c.frequency_hz), read, expected, likely, doubted

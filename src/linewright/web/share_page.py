@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from linewright.choice.share import loss_start
 from linewright.errors import InputError
 from linewright.model.result import Working
 from linewright.model.share import Fed, Shared
@@ -12,6 +13,7 @@ from linewright.model.station import Station
 from linewright.report import share_words as words
 from linewright.units.quantities import length_m
 from linewright.units.writing import frequency, interval, metres, plain, quantity
+from linewright.web.explain import Opens, opens
 from linewright.web.inline import Chart, chart
 
 HERE = "/runs/share"
@@ -34,8 +36,8 @@ class FedBand:
 
     run: str
     frequency: str
-    loss: str
-    loss_90: str
+    loss: Opens
+    loss_90: Opens
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,9 +120,9 @@ def told(shared: Shared, lengths_m: Mapping[str, float]) -> SharedOut:
     about = "Which piece goes to which run, as bars along each route; the words and the table below have it all."
     return SharedOut(
         words.verdict(shared), chart(lambda width: assignment_chart(shared, lengths_m, width_px=width), about),
-        tuple(map(_fed, shared.fed)), tuple(_losses(shared.fed)), tuple(_to_buy(shared)),
+        tuple(map(_fed, shared.fed)), tuple(_losses(shared)), tuple(_to_buy(shared)),
         ", ".join(shared.left_over), tuple(map(_fed, shared.cautious)), tuple(w.why for w in shared.worth),
-        shared.remarks, (*shared.workings, *_workings(shared)),
+        shared.remarks, shared.workings,
     )  # fmt: skip
 
 
@@ -128,11 +130,12 @@ def _fed(run: Fed) -> FedRun:
     return FedRun(run.run, metres(run.route_m), words.lies(run), run.why, run.short_m > 0)
 
 
-def _losses(runs: Sequence[Fed]) -> Iterator[FedBand]:
-    for run in runs:
+def _losses(shared: Shared) -> Iterator[FedBand]:
+    for run in shared.fed:
         for i, x in enumerate(run.losses):
-            loss = interval(x.loss_db, x.loss_db_low, x.loss_db_high)
-            yield FedBand("" if i else run.run, frequency(x.frequency_hz), loss, f"{plain(x.loss_db_90, 2)} dB")
+            said = interval(x.loss_db, x.loss_db_low, x.loss_db_high), f"{plain(x.loss_db_90, 2)} dB"
+            loss, ninety = (opens(one, shared.workings, loss_start(run.run, x.frequency_hz)) for one in said)
+            yield FedBand("" if i else run.run, frequency(x.frequency_hz), loss, ninety)
 
 
 def _to_buy(shared: Shared) -> Iterator[str]:
@@ -140,14 +143,3 @@ def _to_buy(shared: Shared) -> Iterator[str]:
         if run.bought:
             price = quantity(plain(run.bought.price, 2), shared.currency)
             yield f"{metres(run.bought.length_m)} of {run.bought.line}, for {run.run}: {price}"
-
-
-def _workings(shared: Shared) -> Iterator[Working]:
-    """Yield what the loss of each run is made of."""
-    source = "what is believed of each piece: its bench sheets, sweeps and type"
-    for run in shared.fed:
-        parts = (*run.pieces, *([f"new {run.bought.line}"] if run.bought else []))
-        if parts:
-            formula = "sum of the sections' matched losses and of their joints, mean over draws"
-            inputs = (("sections", ", ".join(parts)), ("joints", str(run.joints)))
-            yield Working(f"loss of {run.run}", formula, inputs, source)

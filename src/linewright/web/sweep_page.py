@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from linewright.model.faults import FaultFinding
+from linewright.evidence.sweeps.along import fault_start
+from linewright.model.faults import Resemblance
 from linewright.model.result import Working
 from linewright.model.sweep_report import SweepReport
-from linewright.model.sweep_result import Interval, SweepFinding
+from linewright.model.sweep_result import Interval
 from linewright.units.writing import frequency, interval, percent, places_for, plain
 from linewright.web.drawn import Bar, bar
+from linewright.web.explain import Opens, opens
 from linewright.web.inline import Chart, chart
 
 MOST_TOLD, LEAST_TOLD, SLIGHT = 5, 0.02, 6
@@ -22,19 +24,19 @@ class LossLine:
 
     frequency: str
     band: str
-    matched: str
+    matched: Opens
     bar: Bar
-    insertion: str
+    insertion: Opens
 
 
 @dataclass(frozen=True, slots=True)
 class FaultLine:
     """One fault along the line."""
 
-    at: str
+    at: Opens
     kind: str
-    size: str
-    sure: str
+    size: Opens
+    sure: Opens
     why: str
 
 
@@ -46,10 +48,10 @@ class Told:
     grave: tuple[str, ...]
     losses: tuple[LossLine, ...]
     insertion: bool
-    line: tuple[tuple[str, str], ...]
+    line: tuple[tuple[str, Opens], ...]
     faults: tuple[FaultLine, ...]
     along: tuple[str, ...]
-    types: tuple[tuple[str, str, str], ...]
+    types: tuple[tuple[str, str, Opens], ...]
     type_words: tuple[str, ...]
     charts: tuple[Chart, ...]
     remarks: tuple[str, ...]
@@ -63,36 +65,41 @@ def told(report: SweepReport) -> Told:
     rows = [row for row in report.resembles if row.probability >= LEAST_TOLD][:MOST_TOLD]
     words = (*([report.jacket] if report.jacket else []), *([f"{rows[0].line}: {rows[0].why}"] if rows else []))
     return Told(
-        report.verdict, grave, tuple(_losses(found)), any(row.insertion_loss_db for row in found.losses),
-        tuple(_line(found)), tuple(_faults(report.along)), tuple(_along(report)),
-        tuple((r.line, _kind(r.kind, r.worn_ratio), percent(r.probability)) for r in rows), words,
+        report.verdict, grave, tuple(_losses(report)), any(row.insertion_loss_db for row in found.losses),
+        tuple(_line(report)), tuple(_faults(report)), tuple(_along(report)), tuple(_types(report, rows)), words,
         tuple(_charts(report)), tuple(r for r in report.remarks if r not in grave), report.workings,
     )  # fmt: skip
 
 
-def _losses(found: SweepFinding) -> Iterator[LossLine]:
+def _losses(report: SweepReport) -> Iterator[LossLine]:
+    found, worked = report.finding, report.workings
     top = max((row.matched_loss_db.high for row in found.losses), default=1.0)
     for row in found.losses:
-        loss = row.matched_loss_db
+        at, loss = frequency(row.frequency_hz), row.matched_loss_db
         direct = f"{row.insertion_loss_db.value:.2f} dB" if row.insertion_loss_db else ""
-        drawn = bar(loss.value, loss.low, loss.high, top)
-        yield LossLine(frequency(row.frequency_hz), row.band, said(loss), drawn, direct)
+        yield LossLine(
+            at, row.band, opens(said(loss), worked, f"matched loss at {at}"), bar(loss.value, loss.low, loss.high, top),
+            opens(direct, worked, f"between the ports at {at}"),
+        )  # fmt: skip
 
 
-def _line(found: SweepFinding) -> Iterator[tuple[str, str]]:
-    for name, value, scale, unit in (
-        ("impedance", found.impedance_ohm, 1.0, "ohm"),
-        ("delay, one way", found.delay_s, 1e9, "ns"),
-        ("length", found.length_m, 1.0, "m"),
-        ("velocity factor", found.velocity_factor, 1.0, ""),
+def _line(report: SweepReport) -> Iterator[tuple[str, Opens]]:
+    found, worked = report.finding, report.workings
+    for name, value, scale, unit, start in (
+        ("impedance", found.impedance_ohm, 1.0, "ohm", "impedance of"),
+        ("delay, one way", found.delay_s, 1e9, "ns", "delay of"),
+        ("length", found.length_m, 1.0, "m", "length"),
+        ("velocity factor", found.velocity_factor, 1.0, "", "length"),
     ):
         if value is not None:
-            yield name, said(value.times(scale), unit)
+            yield name, opens(said(value.times(scale), unit), worked, start)
     if found.law is not None:
-        yield "k1, √f part at 1 MHz", said(found.law.k1_db)
-        yield "k2, f part at 1 MHz", said(found.law.k2_db)
-    for other in found.candidates if len(found.candidates) > 1 else ():
-        yield "delay may be", f"{1e9 * other.delay_s:.2f} ns, {percent(other.probability)}"
+        yield "k1, √f part at 1 MHz", opens(said(found.law.k1_db), worked, "law of")
+        yield "k2, f part at 1 MHz", opens(said(found.law.k2_db), worked, "law of")
+    weighed = [w for w in worked if w.figure.startswith("delay may be")]
+    for i, other in enumerate(found.candidates if len(found.candidates) > 1 else ()):
+        chance = percent(other.probability)
+        yield "delay may be", Opens(f"{1e9 * other.delay_s:.2f} ns, {chance}", tuple(weighed[i : i + 1]))
 
 
 def said(x: Interval, unit: str = "dB") -> str:
@@ -100,12 +107,22 @@ def said(x: Interval, unit: str = "dB") -> str:
     return interval(x.value, x.low, x.high, unit)
 
 
-def _faults(along: FaultFinding | None) -> Iterator[FaultLine]:
-    for fault in along.faults if along else ():
+def _faults(report: SweepReport) -> Iterator[FaultLine]:
+    for number, fault in enumerate(report.along.faults if report.along else (), start=1):
         places = max(1, places_for(fault.low_m, fault.high_m))
         reach = f"({plain(fault.low_m, places)} to {plain(fault.high_m, places)})"
-        at = f"{plain(fault.distance_m, places)} m {reach}"
-        yield FaultLine(at, fault.kind, percent(fault.size), percent(fault.confidence), fault.why)
+        at, size, sure = (
+            opens(words, report.workings, fault_start(number))
+            for words in (
+                f"{plain(fault.distance_m, places)} m {reach}", percent(fault.size), percent(fault.confidence)
+            )
+        )  # fmt: skip
+        yield FaultLine(at, fault.kind, size, sure, fault.why)
+
+
+def _types(report: SweepReport, rows: Sequence[Resemblance]) -> Iterator[tuple[str, str, Opens]]:
+    for r in rows:
+        yield r.line, _kind(r.kind, r.worn_ratio), opens(percent(r.probability), report.workings, "resemblance")
 
 
 def _along(report: SweepReport) -> Iterator[str]:

@@ -8,6 +8,7 @@ from linewright.evidence.one_end.posterior import infer, quantiles
 from linewright.evidence.one_end.priors import DEFAULT, OneEndPriors
 from linewright.evidence.one_end.remarks import CAUTIONS, remarks
 from linewright.evidence.one_end.sound import sound
+from linewright.evidence.one_end.workings import checked as every_check
 from linewright.evidence.one_end.workings import workings
 from linewright.model.one_end import OneEndResult, OneEndTest
 
@@ -42,5 +43,5 @@ def prove_test(test: OneEndTest, priors: OneEndPriors = DEFAULT) -> OneEndResult
         p_worse_1_25=None if ratio is None else float(post.weight[ratio > 1.25].sum()),
         remarks=remarks(post, checked),
         cautions=CAUTIONS,
-        workings=workings(post, found),
+        workings=(*workings(post, found), *every_check(checked)),
     )

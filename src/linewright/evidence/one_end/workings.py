@@ -8,10 +8,10 @@ from linewright.evidence.one_end.by_hand import far_reflection, plain_db
 from linewright.evidence.one_end.nuisance import impedance_of
 from linewright.evidence.one_end.posterior import Posterior
 from linewright.evidence.one_end.targets import directivity_of, range_of, reflection_of
-from linewright.model.one_end import MethodLoss, OneEndLoss, OneEndReading, OneEndTest
+from linewright.model.one_end import MethodLoss, OneEndCheck, OneEndLoss, OneEndReading, OneEndTest
 from linewright.model.result import Working
 from linewright.units.said import say
-from linewright.units.writing import digits, frequency, interval, plain, quantity
+from linewright.units.writing import digits, frequency, interval, percent, plain, quantity
 
 ENGINE = say("The one-end engine of this project, its prior values in evidence/one_end/priors.py.")
 HAND = {
@@ -38,7 +38,71 @@ def workings(post: Posterior, found: tuple[OneEndLoss, ...]) -> tuple[Working, .
     """Return the workings of every loss, and of the plain figure of every reading."""
     said = [_loss(post, x) for x in found]
     by_hand = [(r, plain_db(r, post.test)) for r in post.test.readings]
-    return (*said, *(_hand(r, post.test, loss_db) for r, loss_db in by_hand if loss_db is not None))
+    hands = (_hand(r, post.test, loss_db) for r, loss_db in by_hand if loss_db is not None)
+    return (*said, *hands, *(w for x in found for w in _beside(post, x)))
+
+
+def _beside(post: Posterior, x: OneEndLoss) -> Iterator[Working]:
+    """Yield how the figures beside a loss were worked out: plain mean, share that arrives, what is usual."""
+    at, loss = frequency(x.frequency_hz), quantity(plain(x.loss_db, 3), "dB")
+    if x.by_hand_db is not None:
+        yield Working(
+            say("mean by hand at {f}: {loss}", f=at, loss=quantity(plain(x.by_hand_db, 3), "dB")),
+            say("mean of the plain figures of this frequency; an antenna's peaks only where there is nothing else"),
+            tuple(_by_hand(post, x.frequency_hz)),
+            say("Common practice, published list posts; any amateur antenna handbook."),
+        )
+    yield Working(
+        say("arrives at {f}: {share}", f=at, share=percent(x.delivered_fraction)),
+        "10^(-A/10)", ((say("loss A"), loss),), say("The decibel, by its definition."),
+    )  # fmt: skip
+    if x.catalogue_db is not None:
+        yield from _type(post, x)
+
+
+def _by_hand(post: Posterior, frequency_hz: float) -> Iterator[tuple[str, str]]:
+    for r in post.test.readings:
+        found = plain_db(r, post.test) if r.frequency_hz == frequency_hz else None
+        if found is not None:
+            yield say("row {row}, {far_end}", row=r.row, far_end=say(r.far_end)), quantity(plain(found, 3), "dB")
+
+
+def _type(post: Posterior, x: OneEndLoss) -> Iterator[Working]:
+    """Yield what a good line of its type and length loses, and how many times that this one does."""
+    assert x.catalogue_db is not None
+    at, new = frequency(x.frequency_hz), quantity(plain(x.catalogue_db, 3), "dB")
+    conductor, dielectric = (quantity(plain(part, 3), "dB") for part in post.laws.new_db(x.frequency_hz))
+    yield Working(
+        say("should lose at {f}: {loss}", f=at, loss=new),
+        say("length · (k1 √f + k2 f), the connectors included"),
+        ((say("conductor and connectors"), conductor), (say("dielectric"), dielectric)),
+        say("The catalogue's table of this type, or the person's own."),
+    )  # fmt: skip
+    assert x.ratio is not None
+    assert x.ratio_low is not None
+    assert x.ratio_high is not None
+    yield Working(
+        say("times that at {f}: {ratio}", f=at, ratio=interval(x.ratio, x.ratio_low, x.ratio_high, "")),
+        say("loss over what its type should lose; interval by that of the loss"),
+        ((say("loss"), interval(x.loss_db, x.loss_db_low, x.loss_db_high)), (say("should lose"), new)),
+        ENGINE,
+    )  # fmt: skip
+
+
+def checked(found: tuple[OneEndCheck, ...]) -> tuple[Working, ...]:
+    """Return how what was expected of every reading was worked out, and how likely it is wrong."""
+    return tuple(_check(c) for c in found)
+
+
+def _check(c: OneEndCheck) -> Working:
+    return Working(
+        say("reading {row} ({far_end}) at {f}, from the others",
+            row=c.row, far_end=say(c.far_end), f=frequency(c.frequency_hz)),
+        say("the posterior without this reading, turned into what it would show; P(misread) by Bayes' rule"),
+        ((say("wrong with probability"), plain(c.p_wrong, 3)), (say("checked"), say("yes") if c.checked else say("no")),
+         (say("why"), c.why)),
+        ENGINE,
+    )  # fmt: skip
 
 
 def _loss(post: Posterior, x: OneEndLoss) -> Working:

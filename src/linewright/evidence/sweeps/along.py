@@ -18,7 +18,7 @@ from linewright.model.result import Working
 from linewright.model.sweep import Sweep
 from linewright.units.constants import DB_PER_NEPER, SPEED_OF_LIGHT_M_PER_S
 from linewright.units.said import mark, say, together
-from linewright.units.writing import digits, metres, plain
+from linewright.units.writing import digits, metres, percent, plain, quantity, reach
 
 FarEnd = Literal["through", "open", "short", "load"]
 
@@ -260,7 +260,7 @@ def _finding(
         blind_m=APART_CELLS * fit.cell_s * scale.m_per_s,
         least_size=LEAST_SIZE,
         remarks=remarks,
-        workings=_workings(seen, scale, picture),
+        workings=(*_workings(seen, scale, picture), *_faults_worked(found[0], seen, scale)),
     )
 
 
@@ -293,3 +293,42 @@ def _workings(seen: Seen, scale: Scale, picture: Profile) -> tuple[Working, ...]
         "A. M. Bruckstein and T. Kailath, SIAM Review 29 (1987), the Schur recursion (from memory)",
     )
     return (cell, search, shown)
+
+
+def fault_start(number: int) -> str:
+    """Return how the working of a fault begins; they are counted from 1 at the near end."""
+    return say("fault {number}", number=number)
+
+
+def _faults_worked(faults: list[Fault], seen: Seen, scale: Scale) -> list[Working]:
+    return [_fault(number, fault, seen, scale) for number, fault in enumerate(faults, start=1)]
+
+
+def _fault(number: int, fault: Fault, seen: Seen, scale: Scale) -> Working:
+    """Return how the place, the size and the certainty of a fault were worked out."""
+    factor = say("{factor}, within {share} (one sigma)",
+                 factor=digits(scale.velocity_factor, 4), share=percent(scale.relative_u))  # fmt: skip
+    inputs = [
+        (say("delay, one way"), quantity(plain(1e9 * fault.distance_m / scale.m_per_s, 3), "ns")),
+        (say("velocity factor"), factor),
+        (say("95 %"), reach(fault.low_m, fault.high_m)),
+        (say("resolution cell"), metres(float(seen.fit.cell_s * scale.m_per_s), 3)),
+        (say("least size"), digits(LEAST_SIZE)),
+        (say("sure"), say("{chance}; 0.99 is the most that is said", chance=plain(fault.confidence, 2))),
+    ]
+    if fault.length_m is not None:
+        inputs.append((say("length"), metres(fault.length_m, 3)))
+    if fault.impedance_ohm is not None:
+        inputs.append((say("impedance there"), quantity(plain(fault.impedance_ohm, 1), "ohm")))
+    if fault.series_ohm is not None:
+        inputs.append((say("resistance in series"), quantity(plain(fault.series_ohm, 1), "ohm")))
+    return Working(
+        say("{fault}: {kind} at {place}, {size} comes back",
+            fault=fault_start(number), kind=say(fault.kind), place=metres(fault.distance_m), size=percent(fault.size)),
+        say(
+            "distance = velocity factor · c · delay; size: largest reflection, the line's loss before it taken back;"
+            " sure: 1 - 4 cells · e^(-strength²/2)"
+        ),
+        tuple(inputs),
+        say("matched filter and successive least squares; threshold √(2 ln(4 cells / 0.002)) from Rayleigh's tail"),
+    )  # fmt: skip

@@ -9,11 +9,13 @@ from linewright.evidence.sweeps.traces import Bins, Trace
 from linewright.model.result import Working
 from linewright.model.sweep_result import BandLoss, Health, Interval, SweepFinding, SweepLaw
 from linewright.units.said import say, together
-from linewright.units.writing import digits, frequency, interval, metres, plain, quantity, signed
+from linewright.units.writing import digits, frequency, interval, metres, percent, plain, quantity, signed
 
 THROUGH = say("2 √det/(A + B/Z0 + C Z0 + D) of the chain matrix, what connectors reflect given back")
 BACK = say("the wave there and back, (Γ - r)/(1 - r Γ) with r the reflection of Z0")
 FEW, FEWEST = 0.01, 3
+NEAR = 0.025
+"""An insertion loss is the median over this share of its frequency either way."""
 
 
 def noise_floor(found: Bins | None) -> tuple[Health, ...]:
@@ -119,7 +121,8 @@ def workings(finding: SweepFinding, trace: Trace | None, found: Bins | None, ski
     out = []
     if trace is not None and found is not None and law is not None:
         out = [_law_worked(finding.name, law, trace, found), *(_loss(row, law) for row in finding.losses)]
-    return (*out, *_impedance(finding, skin), *_extent(finding, skin))
+    between = [_between(row.frequency_hz, row.insertion_loss_db) for row in finding.losses if row.insertion_loss_db]
+    return (*out, *between, *_impedance(finding, skin), *_extent(finding, skin), *_delays(finding))
 
 
 def _law_worked(name: str, law: SweepLaw, trace: Trace, found: Bins) -> Working:
@@ -156,6 +159,30 @@ def _loss(row: BandLoss, law: SweepLaw) -> Working:
         ),
         say("The law and the wander about it: evidence/sweeps/law.py."),
     )  # fmt: skip
+
+
+def _between(frequency_hz: float, loss: Interval) -> Working:
+    low, high = (frequency(float(f"{frequency_hz * (1.0 + way * NEAR):.4g}")) for way in (-1, 1))
+    return Working(
+        say("between the ports at {f}: {loss}",
+            f=frequency(frequency_hz), loss=interval(loss.value, loss.low, loss.high)),
+        say("median of -20 lg |(S21 + S12)/2| near the frequency; interval by the spread about it, 0.02 dB at least"),
+        ((say("looked at"), say("{low} to {high}, or the three nearest points", low=low, high=high)),
+         (say("spread"), say("1.96 · 1.4826 · median of what they stand off"))),
+        "P. J. Rousseeuw and C. Croux, JASA 88 (1993), for the spread (from memory)",
+    )  # fmt: skip
+
+
+def _delays(finding: SweepFinding) -> list[Working]:
+    """Return how each of several delays that fit was weighed."""
+    shown = finding.candidates if len(finding.candidates) > 1 else ()
+    return [Working(
+        say("delay may be {delay}, {chance}",
+            delay=_candidate(c.delay_s, c.length_m, c.velocity_factor), chance=percent(c.probability)),
+        say("the best delay + n / step of frequency has the same phases; each weighed, the weights summed to 1"),
+        ((say("weighed by"), say("phase at zero frequency, loss by the metre, length and velocity factor given")),),
+        say("Sampling: steps of phase are told but for whole turns; evidence/sweeps/delays.py."),
+    ) for c in shown]  # fmt: skip
 
 
 def _impedance(finding: SweepFinding, skin: Skin) -> list[Working]:

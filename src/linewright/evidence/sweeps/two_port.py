@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from linewright.evidence.sweeps import health
 from linewright.evidence.sweeps.impedance import Points, Skin, along, course, points, through_terms
 from linewright.evidence.sweeps.reading import MATCH, Heard, checked, question, read
+from linewright.evidence.sweeps.said import NEAR
 from linewright.evidence.sweeps.traces import Trace, pilot
 from linewright.model.line import LineType
 from linewright.model.sweep import Sweep
@@ -21,8 +22,6 @@ from linewright.units.said import say
 Complexes = NDArray[np.complex128]
 
 ROUNDS = 4
-NEAR = 0.025
-"""An insertion loss is the median over this share of its frequency either way."""
 
 
 def read_two_port(

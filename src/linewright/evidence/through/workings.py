@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from math import log10
+
 from linewright.evidence.through.antenna import ANALYSER_SCALE, METER_SCALE
 from linewright.evidence.through.words import hertz_words, swr_interval, swr_words
 from linewright.model.result import Working
-from linewright.model.through import LineBehind, Seen, ThroughResult
+from linewright.model.through import CurvePoint, LineBehind, Seen, ThroughResult
+from linewright.physics.mismatch import reflection_from_swr
 from linewright.units.said import say
-from linewright.units.writing import digits, metres, plain, quantity
+from linewright.units.writing import digits, frequency, metres, plain, quantity
 
 OWN = say("our own; the bridge's model is common practice")
 CLOSED = "lossy line with a mismatched load: D. M. Pozar, Microwave Engineering, 4th ed., pages 81 to 82"
@@ -16,6 +19,7 @@ CLOSED = "lossy line with a mismatched load: D. M. Pozar, Microwave Engineering,
 def workings(r: ThroughResult, seen: Seen, line: LineBehind) -> tuple[Working, ...]:
     """Return the workings, the plain formula first."""
     found = [_plain(r), _ceiling(r), _posterior(r, seen)]
+    found.append(_return_loss(r))
     if line.has_phase and seen.has_phase:
         found.append(_impedance(r, line))
     if r.curve:
@@ -68,6 +72,40 @@ def _posterior(r: ThroughResult, seen: Seen) -> Working:
     )
 
 
+def _return_loss(r: ThroughResult) -> Working:
+    return Working(
+        say("return loss at the antenna"),
+        say("-20 lg |Γ antenna|, draw by draw"),
+        ((say("SWR at the antenna"), swr_interval(r.antenna_swr)),),
+        CLOSED,
+    )
+
+
+def point_workings(p: CurvePoint) -> tuple[Working, ...]:
+    """Return the workings of one point of a curve: what is believed, the plain formula, the most the radio can show."""
+    at, through = frequency(round(p.frequency_hz, -1)), reflection_from_swr(p.highest_swr_at_radio)
+    loss = (say("loss"), quantity(plain(-10.0 * log10(float(through)), 3), "dB"))
+    radio = (say("SWR at the radio"), plain(p.radio_swr, 3))
+    unmended = say("impossible") if p.plain_swr is None else swr_words(p.plain_swr)
+    return (
+        Working(
+            say("SWR at the antenna at {f}: {swr}", f=at, swr=swr_interval(p.antenna_swr)),
+            say("all g with low ≤ |g A (1 + t) + d| ≤ high; A = 10^(-loss/10); before the reading g = sin² φ, φ even"),
+            (radio, loss), OWN,
+        ),
+        Working(
+            say("plain formula at {f}: {swr}", f=at, swr=unmended),
+            say("|Γ antenna| = |Γ radio| · 10^(loss/10); SWR = (1 + |Γ|)/(1 - |Γ|)"),
+            (radio, loss), CLOSED,
+        ),
+        Working(
+            say("highest SWR a meter at the radio can show at {f}: {swr}", f=at, swr=swr_words(p.highest_swr_at_radio)),
+            say("(1 + L)/(1 - L), L = 10^(-loss/10)"),
+            (loss,), "ham.stackexchange.com question 9722",
+        ),
+    )  # fmt: skip
+
+
 def _impedance(r: ThroughResult, line: LineBehind) -> Working:
     return Working(
         say(
@@ -99,6 +137,8 @@ def _curve(r: ThroughResult) -> list[Working]:
             say("series resonant circuit: 1/(1 - |Γ|²) = ((R + R0)² + X²)/(4 R R0)"),
         )
     ]
+    if r.bandwidth_hz.value is not None:
+        found.append(_width())
     flat = r.flat_warning
     if flat is not None and flat.probability is not None:
         least = say("none does")
@@ -119,6 +159,15 @@ def _curve(r: ThroughResult) -> list[Working]:
             )
         )
     return found
+
+
+def _width() -> Working:
+    return Working(
+        say("width at SWR 2"),
+        say("from where each draw's curve rises through SWR 2 on one side of its bottom to where it does on the other"),
+        (),
+        say("common practice"),
+    )
 
 
 def _range(low: float | None, high: float | None, unit: str = "dB") -> str:

@@ -3,5 +3,14 @@ function open() {
   const there = document.getElementById(decodeURIComponent(location.hash.slice(1)));
   if (there?.tagName === "DETAILS") there.open = true;
 }
+// A figure that stands open is closed by Escape, or by a touch elsewhere.
+function close(event) {
+  const there = document.querySelector("details.opens[open]");
+  if (!there || (event.type === "click" ? there.contains(event.target) : event.key !== "Escape")) return;
+  if (there.contains(document.activeElement)) there.querySelector("summary").focus();
+  there.open = false;
+}
+document.addEventListener("keydown", close);
+document.addEventListener("click", close);
 addEventListener("hashchange", open);
 open();
