@@ -71,7 +71,7 @@ def _kind(
     values = [tuple(value for _, value in inputs) for _, inputs in rows]
     shared = [i for i in range(len(names)) if len({row[i] for row in values}) == 1 and len(rows) > 1]
     own = [i for i in range(len(names)) if i not in shared]
-    numbers = _numbers([[row[i] for row in values] for i in own])
+    numbers = _numbers([[row[i] for i in own] for row in values])
     cells = tuple(
         (*filling, *(_cell(row[i], numbers) for i in own)) for (filling, _), row in zip(rows, values, strict=True)
     )
@@ -82,15 +82,17 @@ def _kind(
     return Kind(frame, filled, tuple(names[i] for i in own), cells, tuple(said))
 
 
-def _numbers(columns: list[list[str]]) -> dict[str, int]:
-    """Return the numbers of the values that stand below the table."""
-    found: dict[str, int] = {}
-    for column in columns:
-        long = list(dict.fromkeys(value for value in column if len(value) > LONG))
-        if len(long) <= len(column) / 2 or max(map(len, long)) > LONGEST:
-            for value in long:
-                found.setdefault(value, len(found) + 1)
-    return found
+def _numbers(rows: list[list[str]]) -> dict[str, int]:
+    """Return the numbers of the values that stand below the table, in the order they are met."""
+    below = [_stands_below(column) for column in zip(*rows, strict=True)]
+    long = (value for row in rows for value, apart in zip(row, below, strict=True) if apart and len(value) > LONG)
+    return {value: number for number, value in enumerate(dict.fromkeys(long), start=1)}
+
+
+def _stands_below(column: tuple[str, ...]) -> bool:
+    """Return whether the long values of a column stand below the table: they repeat themselves, or are very long."""
+    long = {value for value in column if len(value) > LONG}
+    return len(long) <= len(column) / 2 or max(map(len, long)) > LONGEST
 
 
 def _cell(value: str, numbers: dict[str, int]) -> str:
