@@ -75,7 +75,18 @@ def test_guessing_the_pass_phrase_closes_the_door():
     for _ in range(10):
         visitor.post("/door", data={"pass_phrase": "guess", "token": token})
     right = {"pass_phrase": "amber cove reed oak wren", "token": token}
-    assert visitor.post("/door", data=right).status_code == 403
+    answer = visitor.post("/door", data=right)
+    assert answer.status_code == 403
+    for told in (answer.text, visitor.get("/door").text):
+        assert "nobody more is let in" in told
+        assert "That is not it" not in told
+
+
+def test_a_form_of_the_start_before_says_how_it_is_sent_again():
+    answer = client().post("/paper", data={"paper": "dark", "token": "of the start before"})
+    assert answer.status_code == 403
+    assert "Go back: what you typed is still there" in answer.text
+    assert 'href="/"' in answer.text
 
 
 def test_a_page_before_charts_is_light(site):

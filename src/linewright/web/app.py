@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
 
@@ -41,17 +40,9 @@ from linewright.web.pages import (
 )
 from linewright.web.sessions import Sessions
 from linewright.web.settings import Settings
-from linewright.web.shown import page
+from linewright.web.shown import Trouble, page
 
 STATIC = Path(str(files("linewright.web"))) / "static"
-
-
-@dataclass(frozen=True, slots=True)
-class Trouble:
-    """What went wrong, in words, and what would cure it."""
-
-    heading: str
-    problems: tuple[str, ...]
 
 
 def create_app(settings: Settings | None = None) -> FastAPI:

@@ -11,13 +11,18 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from linewright.web.sessions import COOKIE, Sessions
 from linewright.web.settings import Settings
+from linewright.web.shown import Trouble, page
 
 SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
-OPEN = ("/door", "/static/", "/manifest.webmanifest", "/worker.js")
+OPEN = ("/door", "/static/", "/manifest.webmanifest", "/worker.js", "/away")
 """What a visitor who has not said the pass phrase may see."""
 LEAST_BYTES, MOST_BYTES = 1 << 20, 48 << 20
 """The largest body of a form, and of an upload (a sweep of 200,000 points)."""
-UPLOADS = ("/sweeps", "/shelf/import", "/api/sweeps")
+UPLOADS = ("/sweeps", "/shelf/import", "/api/sweeps", "/api/chart")
+TOO_OLD = (
+    "This form came from elsewhere, or the station was started anew since it was loaded. "
+    "Go back: what you typed is still there, and can be sent again."
+)
 TOKEN_HEADER, TOKEN_FIELD = "x-linewright-token", "token"
 
 HEADERS = {
@@ -89,8 +94,7 @@ class Guard:
         said = form.get(TOKEN_FIELD)
         await form.close()
         if not (isinstance(said, str) and self._sessions.spoke(session, said)):
-            words = "This form came from elsewhere, or is too old: load the page again."
-            await _refused(request, words, 403)(request.scope, receive, send)
+            await _refused(request, TOO_OLD, 403)(request.scope, receive, send)
             return
         await self._app(request.scope, _again(whole), send)
 
@@ -99,7 +103,9 @@ def _refused(request: Request, words: str, status: int) -> Response:
     """Return a refusal: as data for programs, in words for people."""
     if request.url.path.startswith("/api/"):
         return JSONResponse({"schema": "linewright/error/1", "message": words}, status)
-    return PlainTextResponse(words, status)
+    if status == 421:  # whoever bent the name sees no page of ours
+        return PlainTextResponse(words, status)
+    return page(request, "trouble.html", Trouble("That was not taken", (words,)), title="Not taken", status=status)
 
 
 class _Bounded:

@@ -45,13 +45,17 @@ class Sessions:
         with self._lock:
             if self.pass_phrase is None:
                 return True
-            if self._wrong >= TRIES:
+            if self.closed():
                 return False
             said, known = (" ".join(text.lower().split()).encode() for text in (pass_phrase, self.pass_phrase))
             right = hmac.compare_digest(said, known)
             self._admitted[session] = right
             self._wrong += not right
             return right
+
+    def closed(self) -> bool:
+        """Return whether too many wrong pass phrases were said."""
+        return self._wrong >= TRIES
 
     def token(self, session: str) -> str:
         """Return what every form of a session carries, so that no other site can send one in its name."""

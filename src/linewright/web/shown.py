@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from _typeshed import DataclassInstance
     from jinja2 import Environment
 
-Place = Literal["station", "bench", "shelf", "runs", "sweeps", ""]
+Place = Literal["station", "bench", "shelf", "runs", "sweeps", "away", ""]
 PLACES: tuple[tuple[Place, str, str], ...] = (
     ("station", "/", "Station"),
     ("bench", "/bench", "Bench"),
@@ -67,6 +67,14 @@ class Frame:
     paper: str
     address: str
     lan: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """What went wrong, in words, and what would cure it."""
+
+    heading: str
+    problems: tuple[str, ...]
 
 
 def page(

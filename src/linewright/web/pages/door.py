@@ -8,31 +8,39 @@ from typing import Annotated
 from fastapi import APIRouter, Form, Request
 from fastapi.responses import RedirectResponse, Response
 
+from linewright.web.sessions import TRIES
 from linewright.web.shown import PAPER, PAPERS, page
 
 router = APIRouter(include_in_schema=False)
+CLOSED = (
+    f"After {TRIES} wrong pass phrases nobody more is let in. "
+    "Whoever started the station can start it anew; it then shows a new one."
+)
 YEAR_S = 365 * 24 * 3600
 
 
 @dataclass(frozen=True, slots=True)
 class DoorPage:
-    """Whether a pass phrase was wrong."""
+    """What was wrong with a pass phrase."""
 
-    wrong: bool = False
+    wrong: str = ""
 
 
 @router.get("/door")
 def door(request: Request) -> Response:
     """Show the door."""
-    return page(request, "door.html", DoorPage(), title="Pass phrase")
+    closed = CLOSED if request.app.state.sessions.closed() else ""
+    return page(request, "door.html", DoorPage(closed), title="Pass phrase")
 
 
 @router.post("/door")
 def knock(request: Request, pass_phrase: Annotated[str, Form()] = "") -> Response:
     """Let in who knows the pass phrase."""
-    if request.app.state.sessions.admit(request.state.session, pass_phrase):
+    sessions = request.app.state.sessions
+    if sessions.admit(request.state.session, pass_phrase):
         return RedirectResponse("/", 303)
-    return page(request, "door.html", DoorPage(wrong=True), title="Pass phrase", status=403)
+    wrong = CLOSED if sessions.closed() else "That is not it."
+    return page(request, "door.html", DoorPage(wrong), title="Pass phrase", status=403)
 
 
 @router.post("/paper")

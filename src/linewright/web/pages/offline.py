@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from importlib.resources import files
 
-from fastapi import APIRouter
+from fastapi import APIRouter, Request
 from fastapi.responses import JSONResponse, Response
+
+from linewright.web.shown import page
 
 router = APIRouter(include_in_schema=False)
 MANIFEST = {
@@ -18,6 +21,17 @@ MANIFEST = {
     "theme_color": "#faf7f0",
     "icons": [{"src": "/static/mark.svg", "sizes": "any", "type": "image/svg+xml", "purpose": "any"}],
 }
+
+
+@dataclass(frozen=True, slots=True)
+class AwayPage:
+    """What is said while the station is away; it is the same for everybody."""
+
+
+@router.get("/away")
+def away(request: Request) -> Response:
+    """Show what the worker keeps for pages it never saw."""
+    return page(request, "away.html", AwayPage(), place="away", title="The station does not answer")
 
 
 @router.get("/manifest.webmanifest")

@@ -1,8 +1,10 @@
 // Holds the last of every page seen, for when the station does not answer. What is asked is always asked of it first.
 const HELD = "linewright-1";
+const AWAY = "/away";
+const AS_SEEN = '<p role="status" class="doubt screen">The station does not answer: this is the page as it was last seen here.</p>';
 
 self.addEventListener("install", (event) => {
-  const first = ["/static/style.css", "/static/parts.js", "/static/mark.svg"];
+  const first = [AWAY, "/static/style.css", "/static/parts.js", "/static/mark.svg"];
   event.waitUntil(caches.open(HELD).then((held) => held.addAll(first)).then(() => self.skipWaiting()));
 });
 
@@ -17,8 +19,9 @@ self.addEventListener("activate", (event) => {
 self.addEventListener("fetch", (event) => {
   const { request } = event;
   const { pathname, origin } = new URL(request.url);
-  if (request.method !== "GET" || origin !== location.origin || pathname.startsWith("/api/")) return;
-  event.respondWith(answer(request));
+  if (origin !== location.origin || pathname.startsWith("/api/")) return;
+  if (request.method === "GET") event.respondWith(answer(request));
+  else if (request.mode === "navigate") event.respondWith(fetch(request).catch(away));
 });
 
 async function answer(request) {
@@ -28,6 +31,22 @@ async function answer(request) {
     if (fresh.ok && !fresh.redirected && !request.headers.has("X-Part")) held.put(request, fresh.clone());
     return fresh;
   } catch {
-    return (await held.match(request)) ?? new Response("The station does not answer.", { status: 503 });
+    const found = await held.match(request);
+    if (request.mode !== "navigate") return found ?? new Response("The station does not answer.", { status: 503 });
+    return found ? asSeen(found) : away();
   }
+}
+
+// A page that is held, saying so.
+async function asSeen(found) {
+  if (!found.headers.get("content-type")?.startsWith("text/html")) return found;
+  const text = await found.text();
+  return new Response(text.replace(/<main [^>]*>/, (main) => main + AS_SEEN), { headers: found.headers });
+}
+
+// What stands in place of a page that was never seen, or of a form that cannot be sent.
+async function away() {
+  const found = await (await caches.open(HELD)).match(AWAY);
+  const text = found ? await found.text() : "The station does not answer.";
+  return new Response(text, { status: 503, headers: found?.headers });
 }
