@@ -93,7 +93,7 @@ def test_both_are_kept_and_theirs_is_taken_back(visit, site, export):
         assert kept(ledger, "piece", "blue 7 (2)").body["length"] == "7 m"
         assert [n.body["text"] for n in notes_of(ledger, "piece", "blue 7 (2)")] == ["shortened"]
     visit.locator("#changes summary").click()
-    visit.locator("#changes li", has_text="piece blue 7 (2) added").get_by_role("button").click()
+    visit.get_by_role("button", name="Undo piece blue 7 (2) added").click()
     expect(visit.locator(".shelf-list h3")).to_have_count(3)
 
 
@@ -130,4 +130,42 @@ def test_a_tag_that_is_taken_and_a_piece_changed_meanwhile_are_told(visit, site)
     assert 'name="version" value="2"' in answer.text()
     with open_ledger(site.ledger) as ledger:
         rename(ledger, "blue 7", "mast")
-    assert visit.request.get("/shelf/rename/blue%207").status == 422
+    assert visit.request.get("/shelf/rename/blue%207").url.endswith("/shelf/rename/mast")
+    assert visit.request.get("/shelf/rename/nothing").status == 422
+
+
+def test_the_old_tag_leads_to_the_piece_and_a_form_under_it_is_not_lost(visit, site):
+    bench_of(site.ledger, "Autumn")
+    visit.goto("/shelf/change/piece/blue%207")
+    visit.fill("#note", "kinked at 3 m")
+    with open_ledger(site.ledger) as ledger:
+        rename(ledger, "blue 7", "mast")
+    told = {i.get_attribute("name"): i.input_value() for i in visit.locator("form.stack [name]").all()}
+    answer = visit.request.post("/shelf/keep/piece", form=told)
+    assert (answer.status, "blue 7 was renamed mast meanwhile" in answer.text()) == (409, True)
+    assert 'value="kinked at 3 m"' in answer.text()
+    version = answer.text().split('name="version" value="')[1].split('"')[0]
+    visit.request.post("/shelf/keep/piece", form=told | {"key": "mast", "tag": "mast", "version": version})
+    with open_ledger(site.ledger) as ledger:
+        assert kept(ledger, "piece", "mast").body["note"] == "kinked at 3 m"
+    for address in ("/shelf/piece/blue%207", "/shelf/change/piece/blue%207"):
+        visit.goto(address)
+        assert visit.url.endswith("/mast")
+
+
+def test_an_undoing_says_what_it_did_and_one_that_comes_too_late_that_it_did_nothing(visit, site):
+    bench_of(site.ledger, "Autumn")
+    with open_ledger(site.ledger) as ledger:
+        add_note(ledger, "piece", "blue 7", "kinked at 3 m")
+        change(ledger, "piece", "blue 7", {"length": "7 m"})
+    visit.goto("/shelf")
+    visit.locator("#changes summary").click()
+    expect(visit.locator("#changes")).to_contain_text("note on piece blue 7 added")
+    late = visit.context.new_page()
+    late.goto("/shelf")
+    late.locator("#changes summary").click()
+    for page, words in ((visit, "Undone: piece blue 7 changed: length 7 m to"), (late, "Nothing was undone")):
+        page.locator("#changes li", has_text="piece blue 7 changed").get_by_role("button").click()
+        expect(page.locator("main [role=status]")).to_contain_text(words)
+    with open_ledger(site.ledger) as ledger:
+        assert kept(ledger, "piece", "blue 7").body["length"] != "7 m"

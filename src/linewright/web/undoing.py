@@ -59,12 +59,20 @@ def words_of(c: Change) -> str:
         where = f"{told.get('path')} on the {told.get('meter')} at {told.get('frequency')}"
         return f"{where}: {_value(c.after)}{f', was {_value(c.before)}' if c.before else ''}"
     if c.before is None:
-        return f"{c.kind} {c.key} added"
+        return f"{_thing(c)} added"
     before, after = c.before.get("archived"), (c.after or {}).get("archived")
     if before != after:
-        return f"{c.kind} {c.key} {'put away' if after else 'brought back'}"
+        return f"{_thing(c)} {'put away' if after else 'brought back'}"
     was = c.before.get("body", {}).get("tag", c.key)
     return f"{c.kind} {was} renamed {c.key}" if was != c.key else f"{c.kind} {c.key} changed{_fields(c)}"
+
+
+def _thing(c: Change) -> str:
+    """Return what was changed, by the name a person knows it by: a note by what it is on."""
+    if c.kind != "note":
+        return f"{c.kind} {c.key}"
+    body = (c.after or c.before or {}).get("body", {})
+    return f"note on {body.get('kind')} {body.get('key')}"
 
 
 def _value(cells: object) -> str:

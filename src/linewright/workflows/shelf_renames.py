@@ -78,6 +78,14 @@ def names_now(pieces: Sequence[Item]) -> Names:
     return Names({old: piece.key for piece in pieces for old in former(piece)})
 
 
+def called_now(ledger: Ledger, tag: str) -> str:
+    """Return what a piece is called now that had this tag; the tag itself if nothing had it."""
+    with ledger.reads() as snapshot:
+        if items.find(snapshot, "piece", tag) is not None:
+            return tag
+        return names_now(items.every(snapshot, "piece")).pieces.get(tag, tag)
+
+
 def free(snapshot: Snapshot, tag: str, but: str = "") -> None:
     """Refuse a tag that another piece has or had: what was measured under it would speak of two.
 

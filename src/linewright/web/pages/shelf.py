@@ -14,7 +14,7 @@ from fastapi.responses import RedirectResponse, Response
 from linewright.charts.bars import Scale, bar, scale_of
 from linewright.formats import fields
 from linewright.ledger.store import Ledger
-from linewright.model.ledger import KINDS, Item, Kind
+from linewright.model.ledger import KINDS, ConflictError, Item, Kind
 from linewright.model.result import Working
 from linewright.model.shelf import BandLoss, Drift, PieceHistory, Reminder, ShelfPiece
 from linewright.units.writing import frequency, interval, metres, plain
@@ -26,7 +26,7 @@ from linewright.web.ledgers import by, ledger_of
 from linewright.web.pages.bench_start import meter_about
 from linewright.web.shown import page
 from linewright.web.standing import MeterSaid, standing
-from linewright.web.undoing import Undoable, undoables
+from linewright.web.undoing import Undoable, undoables, words_of
 from linewright.workflows.shelf import (
     add_note,
     all_kept,
@@ -38,9 +38,11 @@ from linewright.workflows.shelf import (
     restore,
     undo,
 )
+from linewright.workflows.shelf_renames import called_now
 
 router = APIRouter(include_in_schema=False)
 PIECE = "/shelf/piece/"
+NOT_UNDONE = "Nothing was undone: that was changed again since, or is undone already."
 SAID_HZ = 144.3e6
 """Where a verdict is told: on the band that decides."""
 
@@ -230,6 +232,8 @@ def _meter(item: Item, said: Sequence[MeterSaid]) -> MeterLine:
 def piece(request: Request, tag: str) -> Response:
     """Show one piece."""
     ledger = ledger_of(request)
+    if (now := called_now(ledger, tag)) != tag:
+        return RedirectResponse(PIECE + quote(now), 303)
     history = history_of(ledger, tag)
     at_hz = history.points[0].frequency_hz if history.points else SAID_HZ
     p, item = history.piece, kept(ledger, "piece", tag)
@@ -290,17 +294,23 @@ def away(request: Request, kind: str, key: str, back: Annotated[str, Form()] = "
 @router.post("/shelf/note/{kind}/{key:path}")
 def note(request: Request, kind: str, key: str, text: Annotated[str, Form()] = "") -> Response:
     """Write a note on something."""
-    add_note(ledger_of(request), fields.one_of(kind, "kind", KINDS), key, text, by=by(request))
+    ledger = ledger_of(request)
+    key = called_now(ledger, key) if kind == "piece" else key
+    if text.strip():
+        add_note(ledger, fields.one_of(kind, "kind", KINDS), key, text, by=by(request))
     return RedirectResponse(f"/shelf/{kind}/{quote(key)}", 303)
 
 
 @router.post("/shelf/undo")
 def take_back(request: Request, change: Annotated[int, Form()], back: Annotated[str, Form()] = "/shelf") -> Response:
     """Set a change back."""
-    made = undo(ledger_of(request), change, by=by(request))
+    try:
+        made = undo(ledger_of(request), change, by=by(request))
+    except ConflictError:
+        return RedirectResponse(f"/shelf?said={quote(NOT_UNDONE)}", 303)
     if back.startswith(PIECE):  # it may have another tag now
         return RedirectResponse(PIECE + quote(made.key), 303)
-    return RedirectResponse("/shelf", 303)
+    return RedirectResponse(f"/shelf?said={quote(f'Undone: {words_of(made)}.')}", 303)
 
 
 def today_of(text: str) -> date | None:

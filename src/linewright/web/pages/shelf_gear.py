@@ -32,6 +32,7 @@ from linewright.web.ledgers import by, ledger_of
 from linewright.web.pages.bench_result import NARROW, WIDE
 from linewright.web.shown import page
 from linewright.workflows.shelf import add, belief_of_piece, change, kept
+from linewright.workflows.shelf_renames import called_now
 
 router = APIRouter(include_in_schema=False)
 Gear = Literal["piece", "meter"]
@@ -61,7 +62,10 @@ def new(request: Request, kind: Gear) -> Response:
 @router.get("/shelf/change/{kind}/{key:path}")
 def edit(request: Request, kind: Gear, key: str) -> Response:
     """Show a form with what is kept."""
-    item = kept(ledger_of(request), kind, key)
+    ledger = ledger_of(request)
+    if kind == "piece" and (now := called_now(ledger, key)) != key:
+        return RedirectResponse(f"/shelf/change/piece/{quote(now)}", 303)
+    item = kept(ledger, kind, key)
     return _shown(request, GearPage(kind, key, item.version, form_of(item), designators()))
 
 
@@ -82,6 +86,10 @@ def _keep(request: Request, kind: Gear, form: FormData) -> Response:
     typed = {k: str(v) for k, v in form.multi_items() if isinstance(v, str)}
     key, version = typed.get("key", ""), whole(typed.get("version") or "0", "version")
     shown = GearPage(kind, key, version, typed, designators())
+    if kind == "piece" and key and (now := called_now(ledger, key)) != key:
+        renamed = f"{key} was renamed {now} meanwhile. Nothing was written: keep it again to change {now}."
+        seen = kept(ledger, kind, now).version
+        return _shown(request, GearPage(kind, now, seen, typed | {"tag": now}, shown.lines, (renamed,)), 409)
     try:
         name = _written(ledger, kind, typed, (key, version), request)
     except ConflictError as cause:

@@ -14,6 +14,7 @@ from linewright.model.ledger import ConflictError
 from linewright.web.ledgers import by, ledger_of
 from linewright.web.shown import page
 from linewright.workflows.shelf import kept, rename
+from linewright.workflows.shelf_renames import called_now
 
 router = APIRouter(include_in_schema=False)
 
@@ -31,7 +32,10 @@ class RenamePage:
 @router.get("/shelf/rename/{tag:path}")
 def form(request: Request, tag: str) -> Response:
     """Show the form."""
-    return _shown(request, RenamePage(tag, kept(ledger_of(request), "piece", tag).version, tag))
+    ledger = ledger_of(request)
+    if (now := called_now(ledger, tag)) != tag:
+        return RedirectResponse(f"/shelf/rename/{quote(now)}", 303)
+    return _shown(request, RenamePage(tag, kept(ledger, "piece", tag).version, tag))
 
 
 def _shown(request: Request, found: RenamePage, status: int = 200) -> Response:
