@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -14,7 +13,6 @@ from linewright.cli.shelf_options import ledger_option, opened
 from linewright.errors import InputError
 
 if TYPE_CHECKING:
-    from linewright.units.manner import Manner
     from linewright.workflows.chart import Chart, Wanted
 
 HELP = """\
@@ -30,27 +28,6 @@ linewright chart "blue 7" --kind years -o years.vl.json
 Without --kind it is the main chart of that thing. A .vl.json file holds the chart as a Vega-Lite specification.
 """
 SWEEP = re.compile(r"\.(s\d+p|ts)$", re.IGNORECASE)
-
-
-@dataclass(frozen=True, slots=True)
-class Listing:
-    """The charts there are, and the specification of the one asked for, for programs."""
-
-    what: str
-    charts: list[Chart]
-    kind: str | None
-    specification: dict[str, Any] | None
-    manner: Manner
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the document of schema ``linewright/chart/1``."""
-        from linewright.units.said import written
-
-        known = [{"kind": c.kind, "about": written(c.about, self.manner)} for c in self.charts]
-        return {
-            "schema": "linewright/chart/1", "what": self.what, "charts": known, "kind": self.kind,
-            "specification": self.specification,
-        }  # fmt: skip
 
 
 @click.command(help=HELP, short_help="Draw a chart: SVG, PNG, PDF or Vega-Lite JSON.")
@@ -80,6 +57,7 @@ def chart(  # noqa: PLR0913 - one argument an option
     from linewright.units.manner import manner
     from linewright.units.said import written
     from linewright.workflows.chart import chosen
+    from linewright.workflows.chart_listing import Listing
     from linewright.workflows.results import check_chart_place, put_chart
 
     if output is None and not (listed or as_json):

@@ -17,12 +17,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any
 
 from linewright.catalogue.connectors import connector
-from linewright.errors import InputError, UnitError, UnknownNameError
+from linewright.errors import InputError, UnitError, UnknownNameError, gathered
 from linewright.formats import fields, station_fields
 from linewright.formats.inline import Inline, inline
 from linewright.formats.own_lines import impedance_ohm
@@ -47,25 +47,69 @@ def _wishes(entry: Inline) -> Wishes:
     usual = Wishes()
     ohm: dict[str, Any] = entry.take("impedance", impedance, {})
     found: dict[str, Any] = {
-        "replace": entry.take("replace", station_fields.texts, usual.replace),
-        "tail_m": entry.take("tail", fields.length, usual.tail_m),
-        "limit_db": entry.take("limit", limit, usual.limit_db),
-        "sure": entry.take("sure", station_fields.share, usual.sure),
-        "most_diameter_m": entry.take("max_diameter", fields.length, None),
-        "most_kg_per_m": entry.take("max_mass", mass_kg_per_m, None),
-        "bend_radius_m": entry.take("bend_radius", fields.length, None),
-        "voltage_margin": entry.take("voltage_margin", margin, usual.voltage_margin),
-        "heat_margin": entry.take("heat_margin", margin, usual.heat_margin),
-        "budget": entry.take("budget", money, None),
-        "outdoors": entry.take("outdoors", _yes_or_no, False),
-        "connector": entry.take("connector", family, usual.connector),
-        "shorter_m": entry.take("shorter", fields.length, None),
-        "moved_m": entry.take("moved", fields.length, None),
-        "preamplifier": _preamplifier(entry),
-        **(ohm or {}),
+        wish: entry.take(name, read, getattr(usual, wish)) for name, (wish, read) in _readers().items()
     }
+    found |= {"preamplifier": _preamplifier(entry), **(ohm or {})}
     entry.close()
     return usual if entry.bad else Wishes(**found)
+
+
+def _readers() -> dict[str, tuple[str, Callable[[Any, str], Any]]]:
+    """Return the plain wishes by their names in a file: the name in ``Wishes``, and what reads it."""
+    return {
+        "replace": ("replace", station_fields.texts),
+        "tail": ("tail_m", fields.length),
+        "limit": ("limit_db", limit),
+        "sure": ("sure", station_fields.share),
+        "max_diameter": ("most_diameter_m", fields.length),
+        "max_mass": ("most_kg_per_m", mass_kg_per_m),
+        "bend_radius": ("bend_radius_m", fields.length),
+        "voltage_margin": ("voltage_margin", margin),
+        "heat_margin": ("heat_margin", margin),
+        "budget": ("budget", money),
+        "outdoors": ("outdoors", _yes_or_no),
+        "connector": ("connector", family),
+        "shorter": ("shorter_m", fields.length),
+        "moved": ("moved_m", fields.length),
+    }
+
+
+def wishes_asked(given: Mapping[str, Any]) -> dict[str, Any]:
+    """Return what is asked of a line by the names of ``Wishes``; ``given`` has the names of ``[run.choose]``.
+
+    Names that say nothing of it, and those given as None, are passed over.
+
+    Raises
+    ------
+    InputError
+        With everything that cannot be read.
+
+    >>> wishes_asked({"tail": "3 m", "impedance": "any", "run": "beam", "budget": None})
+    {'tail_m': 3.0, 'any_impedance': True}
+    """
+    readers, found, wrong = _readers(), dict[str, Any](), list[InputError]()
+    for name, value in given.items():
+        try:
+            if value is None:
+                continue
+            if name in readers:
+                wish, read = readers[name]
+                found[wish] = read(value, name)
+            elif name == "impedance":
+                found |= impedance(value, name)
+            elif name == "preamplifier":
+                found[name] = amplifier(value)
+        except InputError as error:
+            wrong.append(error)
+    if wrong:
+        raise gathered(wrong)
+    return found
+
+
+def amplifier(given: Mapping[str, Any]) -> tuple[float, float]:
+    """Return the gain and the noise figure of a preamplifier, in decibels."""
+    gain_db = station_fields.amplifier_db(given["gain"], "preamplifier gain")
+    return gain_db, station_fields.noise_figure(given["noise_figure"], "preamplifier noise_figure")
 
 
 def _preamplifier(entry: Inline) -> tuple[float, float] | None:

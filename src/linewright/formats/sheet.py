@@ -72,26 +72,41 @@ def read_reading_plan(path: Path | str, own: Sequence[LineType] = ()) -> tuple[B
             return ",".join(NEEDED)
         return read_text(path.parent / name, what)
 
-    sheet, plan = _read(Source(str(path), text), opened, own)
+    return _planned(Source(str(path), text), opened, own)
+
+
+def read_reading_plan_text(
+    text: str, files: Mapping[str, str], own: Sequence[LineType] = ()
+) -> tuple[BenchSheet, ReadingPlan]:
+    """Return the bench sheet of a text and what it plans to read, with the files it names given as texts."""
+
+    def opened(name: str, what: str) -> str:
+        return ",".join(NEEDED) if what == "readings file" and name not in files else _given(name, what, files)
+
+    return _planned(Source("sheet", text), opened, own)
+
+
+def _planned(source: Source, opened: Opener, own: Sequence[LineType]) -> tuple[BenchSheet, ReadingPlan]:
+    sheet, plan = _read(source, opened, own)
     hertz = plan.frequencies_hz or tuple(sorted({r.frequency_hz for r in sheet.readings}))
     if not hertz:
         cure = 'Add frequencies = ["14.2 MHz", "144.3 MHz"] above the first table.'
-        raise InputError("frequencies", "is missing: no band is planned", where=Culprit(str(path)), cure=cure)
+        raise InputError("frequencies", "is missing: no band is planned", where=Culprit(source.name), cure=cure)
     if not sheet.pieces:
         rule = "is missing: there is nothing to measure"
-        raise InputError("piece", rule, where=Culprit(str(path)), cure="Add a [[piece]] table.")
+        raise InputError("piece", rule, where=Culprit(source.name), cure="Add a [[piece]] table.")
     return sheet, ReadingPlan(hertz, plan.joined)
 
 
 def read_bench_sheet_text(text: str, files: Mapping[str, str], own: Sequence[LineType] = ()) -> BenchSheet:
     """Return the bench sheet of a text, with the files it names given as texts."""
+    return _read(Source("sheet", text), lambda name, what: _given(name, what, files), own)[0]
 
-    def opened(name: str, what: str) -> str:
-        if name not in files:
-            raise InputError(what, f"must be given with the sheet; {name!r} was not", where=Culprit(name))
-        return files[name]
 
-    return _read(Source("sheet", text), opened, own)[0]
+def _given(name: str, what: str, files: Mapping[str, str]) -> str:
+    if name not in files:
+        raise InputError(what, f"must be given with the sheet; {name!r} was not", where=Culprit(name))
+    return files[name]
 
 
 def _read(source: Source, opened: Opener, own: Sequence[LineType]) -> tuple[BenchSheet, ReadingPlan]:

@@ -8,15 +8,18 @@ from typing import Any
 from linewright.errors import InputError, gathered
 from linewright.formats import fields, radio_side
 from linewright.formats.own_lines import impedance_ohm, read_lines_text
+from linewright.model.bench import BenchSheet
 from linewright.model.choose import Choice, Prices
 from linewright.model.line import LineType
 from linewright.model.one_end import OneEndResult, OneEndTest
+from linewright.model.plan import Plan
 from linewright.model.share import Shared
 from linewright.model.station import Station
 from linewright.model.sweep import Sweep
 from linewright.model.sweep_report import SweepQuestion, SweepReport
 from linewright.model.through import LineBehind, Seen, ThroughResult
 from linewright.units.quantities import loss_ratio_db, ratio_db
+from linewright.web.stations import INVENTED, invented
 
 READINGS = ("shack_swr", "return_loss", "impedance")
 Given = Mapping[str, Any]
@@ -25,6 +28,21 @@ Given = Mapping[str, Any]
 def own_lines(file: tuple[str, str] | None) -> tuple[LineType, ...]:
     """Return the person's own line types from a file's name and text; none without a file."""
     return () if file is None else read_lines_text(file[1], file[0])
+
+
+def bench(text: str, files: Mapping[str, str], own: Sequence[LineType] = ()) -> BenchSheet:
+    """Return the bench sheet of a text with its files, or the invented one by its name."""
+    from linewright.formats.sheet import read_bench_sheet_text
+
+    return read_bench_sheet_text(*bench_texts(text, files), own)
+
+
+def bench_texts(text: str, files: Mapping[str, str]) -> tuple[str, Mapping[str, str]]:
+    """Return a sheet's text and its files; those of the invented sheet for its name."""
+    if text != INVENTED:
+        return text, files
+    known = invented()[1]
+    return known[f"{INVENTED}.toml"], known
 
 
 def see(given: Given, curve: tuple[str, str] | Seen | None = None, own: Sequence[LineType] = ()) -> ThroughResult:
@@ -155,15 +173,12 @@ def choose(given: Given, station: str, files: Mapping[str, str]) -> Choice:
     InputError
         If the station, the prices or what is asked of the line cannot be read.
     """
-    from linewright.formats.choice import limit
+    from linewright.formats.choice import wishes_asked
     from linewright.workflows.choose import choose_for, wishing
 
     known, own, prices = _priced(given, station, files)
-    wanted = {"tail_m": ("tail", fields.length), "limit_db": ("limit", limit)}
-    asked = {wish: read(given[name], name) for wish, (name, read) in wanted.items() if given.get(name) is not None}
-    if given.get("budget") is not None:
-        asked["budget"] = given["budget"]
-    return choose_for(wishing(known, given["run"], asked), given["run"], prices or Prices(), own=own)
+    wanted = wishing(known, given["run"], wishes_asked(given))
+    return choose_for(wanted, given["run"], prices or Prices(), own=own)
 
 
 def share(given: Given, station: str, files: Mapping[str, str]) -> Shared:
@@ -185,6 +200,34 @@ def _priced(
     own = own_lines((lines["name"], lines["text"]) if lines else None)
     known = station_of(station, files, own)
     return known, own, read_prices_text(told["text"], (*own, *known.lines), told["name"]) if told else None
+
+
+def expose(given: Given) -> Plan:
+    """Return how far to keep away from an antenna of a power and a gain. ``given``: the names of ``ExposureQuestion``.
+
+    Raises
+    ------
+    InputError
+        If something is missing or cannot be read.
+    """
+    from linewright.formats import station_fields, station_run
+    from linewright.model.station import Exposure
+    from linewright.workflows.exposure import exposure_of
+
+    for name in ("power", "gain", "at"):
+        if not given.get(name):
+            raise InputError(name, "is missing", cure="Give a station, or power, gain and at.")
+    return exposure_of(
+        fields.source_power(given["power"], "power"),
+        station_fields.gain_dbi(given["gain"], "gain"),
+        [fields.frequency(f, "at") for f in given["at"]],
+        duty=station_fields.share(given["duty"], "duty"),
+        mode_factor=station_run.mode(given["mode"], "mode"),
+        exposure=Exposure(
+            ground_factor=station_run.ground(given["ground"], "ground"),
+            antenna_size_m=_read(given, "size", fields.length),
+        ),
+    )
 
 
 def _usual(ports: int, name: str) -> str:

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from linewright.errors import InputError
-from linewright.model.blank_sheet import BlankSheet
+from linewright.model.bench import BenchSheet
+from linewright.model.blank_sheet import BlankSheet, ReadingPlan
 from linewright.model.line import LineType
 
 MOST_ROUNDS, MOST_STEPS = 6, 5000
@@ -34,11 +35,16 @@ def blank_sheet(
         If the file breaks a rule, nothing is planned, or there is more to read than anyone will.
     """
     from linewright.formats.sheet import read_reading_plan
+
+    return blank_of(*read_reading_plan(sheet, own), rounds=rounds, every_meter=every_meter)
+
+
+def blank_of(bench: BenchSheet, plan: ReadingPlan, *, rounds: int = 1, every_meter: bool = False) -> BlankSheet:
+    """Return the blank reading sheet of a bench that was read already; arguments and errors as of ``blank_sheet``."""
     from linewright.workflows.reading_order import at_home, steps_of
 
     if not 1 <= rounds <= MOST_ROUNDS:
         raise InputError("repeats", f"must lie from 1 to {MOST_ROUNDS}; got {rounds}")
-    bench, plan = read_reading_plan(sheet, own)
     steps = tuple(steps_of(bench, plan, rounds=rounds, every_meter=every_meter))
     if len(steps) > MOST_STEPS:
         rule = f"would make {len(steps)} steps; a sheet holds at most {MOST_STEPS}"

@@ -21,11 +21,43 @@ def session(request: Request) -> Response:
 
 
 @VERBS.get("/lines", response_model=models.Answer)
-def lines() -> Response:
-    """List the line types of the catalogue, with every figure and its source."""
+def lines(name: str | None = None) -> Response:
+    """List the line types of the catalogue, or show one by its name, with every figure and its source."""
+    from linewright.catalogue import line_type
+    from linewright.model.loss import LineList
     from linewright.workflows.loss import list_lines
 
-    return answered(list_lines())
+    return answered(list_lines() if name is None else LineList((line_type(name),)))
+
+
+@VERBS.post("/prove", response_model=models.Answer)
+def prove(question: models.SheetQuestion) -> Response:
+    """Judge the pieces, meters and readings of a bench sheet; as ``linewright prove``."""
+    from linewright.workflows.prove import prove_cable
+
+    return answered(prove_cable(asked.bench(question.sheet, question.files, asked.own_lines(_file(question.lines)))))
+
+
+@VERBS.post("/reception", response_model=models.Answer)
+def reception(question: models.PlanQuestion) -> Response:
+    """Say what a station's runs do to reception; as ``linewright reception``."""
+    from linewright.model.extracts import Reception
+    from linewright.web.stations import station_of
+    from linewright.workflows.plan import plan_station
+
+    return answered(Reception(plan_station(station_of(question.station, question.files), run=question.run)))
+
+
+@VERBS.post("/exposure", response_model=models.Answer)
+def exposure(question: models.ExposureQuestion) -> Response:
+    """Estimate how far to keep away from antennas; as ``linewright exposure``."""
+    from linewright.model.extracts import ExposurePlan
+    from linewright.web.stations import station_of
+    from linewright.workflows.plan import plan_station
+
+    if question.station is None:
+        return answered(ExposurePlan(asked.expose(question.model_dump())))
+    return answered(ExposurePlan(plan_station(station_of(question.station, question.files), run=question.run)))
 
 
 @VERBS.get("/loss", response_model=models.Answer)

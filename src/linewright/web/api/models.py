@@ -8,6 +8,8 @@ from pydantic import BaseModel, ConfigDict, Field
 
 FarEnd = Literal["through", "open", "short", "load"]
 Texts = dict[str, str]
+Pair = Annotated[list[str], Field(min_length=2, max_length=2)]
+Number = Annotated[float, Field(allow_inf_nan=False)]
 PRICES = {"name": "prices.csv", "text": "line,price,currency\nRG-213/U,1.85/m,EUR\n"}
 
 
@@ -113,10 +115,57 @@ class PlanQuestion(Asked):
     run: str | None = None
 
 
+class Written(Asked):
+    """In which manner something is written."""
+
+    language: Literal["en", "de"] = "en"
+    decimal: Literal["point", "comma"] | None = None
+    lengths: Literal["m", "ft"] = "m"
+
+
+class SheetQuestion(Asked):
+    """A bench sheet, with the files it names; or the name of the invented one that comes along."""
+
+    sheet: str = Field(description="The text of a bench sheet, or harbour-ridge.", examples=["harbour-ridge"])
+    files: Texts = Field({}, description="The files the sheet names, by name.")
+    lines: NamedText | None = None
+
+
+class BlankQuestion(SheetQuestion, Written):
+    """A bench to be read, and how often. Accept says whether as JSON, CSV or PDF."""
+
+    repeats: int = Field(1, ge=1, le=6)
+    every_meter: bool = False
+    paper: Literal["a4", "letter"] = "a4"
+    date: str | None = None
+
+
+class ExposureQuestion(Asked):
+    """A station, or one antenna by power, gain and frequencies."""
+
+    station: str | None = Field(None, examples=["harbour-ridge"])
+    files: Texts = {}
+    run: str | None = None
+    power: str | None = None
+    gain: str | None = None
+    at: list[str] = Field([], max_length=200)
+    duty: str = "100 %"
+    mode: str = "carrier"
+    ground: str = "EPA"
+    size: str | None = None
+
+
 class WhatIfQuestion(PlanQuestion):
     """The same, with changes, made together."""
 
     changes: list[str] = Field(examples=[["line 2 = RG-213/U"]], min_length=1, max_length=100)
+
+
+class Amplifier(Asked):
+    """A preamplifier on sale."""
+
+    gain: str = Field(examples=["20 dB"])
+    noise_figure: str = Field(examples=["0.8 dB"])
 
 
 class ChooseQuestion(PlanQuestion):
@@ -124,9 +173,22 @@ class ChooseQuestion(PlanQuestion):
 
     run: str = Field(examples=["two-metre beam"])
     prices: NamedText = Field(examples=[PRICES])
+    replace: list[str] | None = Field(None, max_length=50)
     tail: str | None = Field(None, examples=["3 m"])
-    limit: str | None = Field(None, examples=["1 dB"])
+    limit: str | list[Pair] | None = Field(None, examples=["1 dB"])
+    sure: Number | str | None = None
+    max_diameter: str | None = None
+    max_mass: str | None = Field(None, examples=["160 g/m"])
+    bend_radius: str | None = None
+    voltage_margin: Number | None = None
+    heat_margin: Number | None = None
     budget: Annotated[float, Field(ge=0, allow_inf_nan=False)] | None = None
+    impedance: str | None = Field(None, examples=["any"])
+    outdoors: bool | None = None
+    connector: str | None = None
+    shorter: str | None = None
+    moved: str | None = None
+    preamplifier: Amplifier | None = None
     lines: NamedText | None = None
 
 
@@ -138,6 +200,50 @@ class ShareQuestion(Asked):
     prices: NamedText | None = None
     budget: Annotated[float, Field(ge=0, allow_inf_nan=False)] = 0.0
     lines: NamedText | None = None
+
+
+class ChartQuestion(Written):
+    """What to draw: one of a sheet, a station, sweeps of a line, or a name of the ledger. Accept says in which form."""
+
+    sheet: str | None = Field(None, description="The text of a bench sheet, or harbour-ridge.")
+    station: str | None = Field(None, description="The text of a station file, or harbour-ridge.")
+    sweeps: list[SweepFile] = Field([], max_length=4)
+    kept: str | None = Field(None, description="A piece, a session or a station of the ledger.")
+    files: Texts = Field({}, description="The files that the sheet or the station names, by name.")
+    kind: str | None = Field(None, description="Which chart; the main one if not told.", examples=["loss"])
+    width: int = Field(660, ge=320, le=2000)
+    dark: bool = False
+    run: str | None = None
+    prices: NamedText | None = None
+    length: str | None = None
+    line: str | None = None
+    lines: NamedText | None = None
+
+
+class ReportQuestion(Written):
+    """What to report: one of a sheet, a station, or a name of the ledger. Accept says whether as PDF or HTML."""
+
+    sheet: NamedText | None = Field(None, description="A bench sheet; harbour-ridge as its text is the invented one.")
+    station: NamedText | None = Field(None, description="A station; harbour-ridge as its text is the invented one.")
+    kept: str | None = Field(None, description="A piece, a session or a station of the ledger.")
+    files: Texts = {}
+    paper: Literal["a4", "letter"] = "a4"
+    date: str | None = Field(None, description="The date it bears; today if not told.", examples=["2026-04-02"])
+    lines: NamedText | None = None
+
+
+class LabelQuestion(Written):
+    """Which pieces of the ledger want labels; all if none is named. Accept says whether as JSON, PDF, SVG or PNG."""
+
+    tag: list[str] = Field([], max_length=200, examples=[["blue 7"]])
+    sheet: str | None = None
+    first: int = Field(1, ge=1, le=1000)
+    size: str | None = Field(None, examples=["70x37mm"])
+    wrap: bool = False
+    qr: bool = False
+    address: str | None = None
+    bands: str | None = None
+    date: str | None = None
 
 
 class Answer(BaseModel):
