@@ -14,6 +14,7 @@ from linewright.model.choose import Choice, Prices, Wishes
 from linewright.model.station import Station
 from linewright.units.writing import frequency
 from linewright.web.controls import BARE
+from linewright.web.stations import Held
 
 HEADING = "line,price,currency,connector_price,outdoors,note"
 MOST_PRICES = 20_000
@@ -164,10 +165,10 @@ def prices_of(text: str, station: Station) -> Prices:
 class Choices:
     """The latest choices of an app, so that a drawing or a closer look costs nothing."""
 
-    _known: OrderedDict[tuple[Any, ...], tuple[Station, Choice]] = field(default_factory=OrderedDict)
+    _known: OrderedDict[tuple[Any, ...], tuple[Held, Choice]] = field(default_factory=OrderedDict)
 
-    def chosen(self, station: Station, run: str, texts: Mapping[str, str], prices: str) -> Choice:
-        """Return the choice for a run, with what the form asks.
+    def chosen(self, station: Held, run: str, texts: Mapping[str, str], prices: str) -> Choice:
+        """Return the choice for a run of a station, with what the form asks.
 
         Raises
         ------
@@ -183,7 +184,8 @@ class Choices:
         return known[1]
 
 
-def _chosen(station: Station, run: str, texts: Mapping[str, str], prices: str) -> Choice:
+def _chosen(known: Held, run: str, texts: Mapping[str, str], prices: str) -> Choice:
     from linewright.workflows.choose import choose_for, wishing
 
-    return choose_for(wishing(station, run, wishes_in(texts)), run, prices_of(prices, station))
+    wanted = wishing(known.station, run, wishes_in(texts))
+    return choose_for(wanted, run, prices_of(prices, known.station), beliefs=known.fresh())

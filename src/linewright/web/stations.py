@@ -57,13 +57,13 @@ class Held:
 
     def whole(self) -> Plan:
         """Return the plan of every run as it stands."""
-        return planned(self.station, None, self._fresh())
+        return planned(self.station, None, self.fresh())
 
     def _planned(self, run: str, changes: tuple[str, ...]) -> Plan:
         made = [checked(text) for text in changes]
-        return planned(changed(self.station, made, run), run, self._fresh())
+        return planned(changed(self.station, made, run), run, self.fresh())
 
-    def _fresh(self) -> Beliefs:
+    def fresh(self) -> Beliefs:
         """Return the beliefs, sharing what was judged; what one plan says of the evidence no other repeats."""
         return replace(self.beliefs, remarks=dict(self.beliefs.remarks))
 

@@ -28,6 +28,7 @@ def choose_for(
     *,
     own: Sequence[LineType] = (),
     progress: Callable[[float, str], None] | None = None,
+    beliefs: Beliefs | None = None,
 ) -> Choice:
     """Choose a line for a run, from a person's prices, own types and pieces on hand.
 
@@ -41,6 +42,8 @@ def choose_for(
         The person's own line types.
     progress : callable, optional
         Called with the share done (0 to 1) and what is being done, while the evidence is judged.
+    beliefs : Beliefs, optional
+        What is believed of the station's pieces where that is known already; what a run asks of its line changes none.
 
     Raises
     ------
@@ -51,7 +54,7 @@ def choose_for(
 
     known = read(station, own)
     chosen = the_run(known, run)
-    beliefs = Beliefs(known, DRAWS, progress)
+    beliefs = beliefs or Beliefs(known, DRAWS, progress)
     chosen, in_run = beliefs.of_run(chosen)
     free, said = _free(known, chosen)
     parts = tuple(LinePart(tag, known.pieces[tag], measured=True) for tag in free)

@@ -96,7 +96,7 @@ def _question(request: Request) -> _Question:
 
 def _choice(request: Request, q: _Question) -> Choice:
     choices: Choices = request.app.state.choices
-    return choices.chosen(q.known.station, q.run.name, q.texts, q.prices)
+    return choices.chosen(q.known, q.run.name, q.texts, q.prices)
 
 
 def _wished(q: _Question) -> Run:
