@@ -12,16 +12,20 @@ from playwright.sync_api import expect
 from starlette.testclient import TestClient
 
 import linewright
+from linewright.choice import options
+from linewright.choice import walks as walked
 from linewright.cli.choose_view import choose_view
 from linewright.cli.share_view import share_view
 from linewright.formats.prices import read_prices
 from linewright.web.app import create_app
 from linewright.web.choose_page import Asked, answer
+from linewright.web.choosing import Choices, wishes_in
+from linewright.web.choosing import held as fields_of
 from linewright.web.settings import Settings
 from linewright.web.share_page import told
 from linewright.web.stations import held, packed
 from linewright.workflows.choose import choose_for, wishing
-from linewright.workflows.plan import read
+from linewright.workflows.plan import read, the_run
 from linewright.workflows.share import share_shelf
 from web.conftest import picture
 
@@ -140,6 +144,35 @@ def test_a_choice_that_is_tried_loses_in_the_run_what_it_was_said_to(visitor):
         for planned, said in zip(plan.budgets[0].bands, option.bands, strict=True):
             assert planned.total_loss_db == pytest.approx(said.loss_db, abs=0.12)
         assert visitor.get(there).status_code == 200
+
+
+@pytest.mark.parametrize("more", [{}, {"tail": "2"}, {"sure": "0.9", "budget": "60"}, {"voltage_margin": "3"}])
+def test_another_limit_answers_as_if_asked_afresh(more):
+    station = held("harbour-ridge")
+    run = the_run(station.station, "two-metre beam")
+    choices = Choices()
+    for limit in ("1", "3"):
+        texts = fields_of(run.wishes, {"limit": limit, **more})
+        shown = choices.chosen(station, run.name, texts, PRICES)
+        afresh = choice_of(run.name, **wishes_in(texts))
+        assert shown.to_dict() == afresh.to_dict()
+        assert shown.trade_off
+
+
+def test_another_limit_has_nothing_walked_or_judged_again(monkeypatch):
+    station = held("harbour-ridge")
+    run = the_run(station.station, "two-metre beam")
+    choices, walks = Choices(), []
+    for module in (options, walked):
+        inner = module.draws_of
+        monkeypatch.setattr(module, "draws_of", lambda *given, inner=inner: walks.append(1) or inner(*given))
+    choices.chosen(station, run.name, fields_of(run.wishes, {"limit": "3"}), PRICES)
+    first = len(walks)
+    assert first > 5
+    choices.chosen(station, run.name, fields_of(run.wishes, {"limit": "3.1"}), PRICES)
+    assert len(walks) - first <= 1
+    choices.chosen(station, run.name, fields_of(run.wishes, {"limit": "3.1", "tail": "2"}), PRICES)
+    assert len(walks) > first + 5
 
 
 def test_a_tail_is_laid_in_the_run_too(visitor):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 import numpy as np
@@ -20,7 +20,7 @@ from linewright.choice.walks import Span, losses_db, resampled
 from linewright.choice.workings import longest_worked, losses_worked
 from linewright.errors import InputError
 from linewright.model.belief import Belief
-from linewright.model.choose import Barred, Beaten, Choice, LongestRun, Measure, Option, Prices, Step
+from linewright.model.choose import Barred, Beaten, Choice, LongestRun, Measure, Option, Prices, Step, Wishes
 from linewright.model.line import LineType
 from linewright.model.result import Working
 from linewright.model.station import LinePart, NoiseSite, Run
@@ -29,6 +29,8 @@ from linewright.units.writing import frequency, metres, plain
 
 Floats = NDArray[np.float64]
 
+LIMITS = ("limit_db", "sure", "budget", "voltage_margin", "heat_margin")
+"""Wishes that judge a choice and change nothing of what it loses."""
 SURE = 0.9
 """How probable it is that a cautious choice keeps the limits."""
 TRIED = 40
@@ -49,6 +51,24 @@ class Question:
     on_hand: tuple[str, ...] = ()
     own: tuple[LineType, ...] = ()
     noise: NoiseSite | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Prepared:
+    """A question as far as it can be reckoned before its limits are known: what may be laid and what it loses.
+
+    ``loss_db`` is (choice, f, draws), ``price`` (choice,), not a number where there is none.
+    """
+
+    question: Question
+    span: Span
+    found: tuple[Source, ...]
+    barred: tuple[Barred, ...]
+    length_m: float
+    choices: tuple[Candidate, ...]
+    loss_db: Floats
+    price: Floats
+    received: Hearing | None
 
 
 @dataclass(slots=True)
@@ -74,7 +94,7 @@ class _Field:
     def option(self, i: int) -> Option:
         """Return a choice in full."""
         if i not in self._options:
-            self._options[i] = option(self.span, self.choices[i], self.limit_db, self.received)
+            self._options[i] = option(self.span, self.choices[i], f"choice {i}", self.limit_db, self.received)
         return self._options[i]
 
 
@@ -88,6 +108,21 @@ def choose_line(question: Question) -> Choice:
     InputError
         If the run has no line to replace, a part named is not in it, or the tail is as long as the way.
     """
+    return judge(prepare(question), question.run.wishes)
+
+
+def unlimited(wishes: Wishes) -> Wishes:
+    """Return wishes without the limits that only judge a choice: ``judge`` may be asked again with others.
+
+    >>> unlimited(Wishes(limit_db=((0.0, 2.0),), tail_m=3.0)) == unlimited(Wishes(sure=0.9, tail_m=3.0))
+    True
+    """
+    usual = Wishes()
+    return replace(wishes, **{name: getattr(usual, name) for name in LIMITS})
+
+
+def prepare(question: Question) -> Prepared:
+    """Return a question as far as its limits do not matter; errors as of ``choose_line``."""
     run = question.run
     wishes = run.wishes
     first, end = span_of(run)
@@ -96,13 +131,23 @@ def choose_line(question: Question) -> Choice:
     if wishes.tail_m >= length_m:
         rule = f"must be shorter than the way of {metres(length_m)}; got {metres(wishes.tail_m)}"
         raise InputError("tail", rule, cure='A tail is a metre or three: --tail "3 m".')
-    limit_db = curve_at("limit", wishes.limit_db, span.frequency_hz).real
     found, kept_out = _laid(question, _ohm(run, first, end), length_m)
     choices = candidates(found, wishes, length_m)
     loss_db = losses_db(span, choices)
     price = np.array([np.nan if c.price is None else c.price for c in choices])
-    known = _Field(question, span, limit_db, choices, loss_db, price, heard(span, question.noise))
-    return _answered(known, found, kept_out, length_m)
+    return Prepared(question, span, found, kept_out, length_m, choices, loss_db, price, heard(span, question.noise))
+
+
+def judge(known: Prepared, wishes: Wishes) -> Choice:
+    """Return the answer to a question that was prepared, by wishes that differ from its own in the limits alone."""
+    assert unlimited(wishes) == unlimited(known.question.run.wishes)
+    run = replace(known.question.run, wishes=wishes)
+    span = replace(known.span, run=run)
+    limit_db = curve_at("limit", wishes.limit_db, span.frequency_hz).real
+    judged = _Field(
+        replace(known.question, run=run), span, limit_db, known.choices, known.loss_db, known.price, known.received
+    )
+    return _answered(judged, known.found, known.barred, known.length_m)
 
 
 def span_of(run: Run) -> tuple[int, int]:

@@ -27,7 +27,7 @@ def longest_runs(span: Span, sources: Sequence[Source], limit_db: Floats) -> tup
     new = [s for s in sources if s.belief is None]
     if not new:
         return ()
-    loss = _Lengths(span, new)
+    loss = span.once("lengths", lambda: _Lengths(span, new))
     middle = loss.at_limit(limit_db, lambda x: x.mean(axis=-1))
     low = np.minimum(middle, loss.at_limit(limit_db, lambda x: np.quantile(x, 0.975, axis=-1)))
     high = np.maximum(middle, loss.at_limit(limit_db, lambda x: np.quantile(x, 0.025, axis=-1)))

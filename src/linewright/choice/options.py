@@ -39,12 +39,13 @@ def heard(span: Span, noise: NoiseSite | None) -> Hearing | None:
     return hearing(figures(span, span.run), noise)
 
 
-def option(span: Span, candidate: Candidate, limit_db: Floats, received: Hearing | None) -> Option:
-    """Return a choice in full."""
+def option(span: Span, candidate: Candidate, name: str, limit_db: Floats, received: Hearing | None) -> Option:
+    """Return a choice in full; it is walked once under its name."""
     end = span.first + len(candidate.parts(span.run.wishes.connector))
-    known = Laid(span, span.with_(candidate), end)
+    known = span.once(name, lambda: Laid(span, span.with_(candidate), end))
     lines = [s.line for s in (candidate.main, candidate.tail) if s]
-    return _option(known, Named(candidate.name, candidate.stretches, candidate.price, lines), limit_db, received)
+    named = Named(candidate.name, candidate.stretches, candidate.price, lines)
+    return _option(known, named, span.run.wishes, limit_db, received)
 
 
 def as_it_is(span: Span, limit_db: Floats, received: Hearing | None) -> Option:
@@ -52,7 +53,8 @@ def as_it_is(span: Span, limit_db: Floats, received: Hearing | None) -> Option:
     lies = [p for p in span.run.chain[span.first : span.end] if isinstance(p, LinePart)]
     kept = tuple(Stretch(p.name, p.piece.length_m, 0.0, p.measured) for p in lies)
     named = Named("as it is", kept, 0.0, [p.piece.line for p in lies if p.piece.line])
-    return _option(Laid(span, span.run, span.end), named, limit_db, received)
+    known = span.once("as it is", lambda: Laid(span, span.run, span.end))
+    return _option(known, named, span.run.wishes, limit_db, received)
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,10 +97,10 @@ class Laid:
                 self.heat_margin = np.minimum(self.heat_margin, watts / upper(stress.alike_w * average_w))
 
 
-def _option(known: Laid, named: Named, limit_db: Floats, received: Hearing | None) -> Option:
+def _option(known: Laid, named: Named, wishes: Wishes, limit_db: Floats, received: Hearing | None) -> Option:
     keeps = known.loss_db <= limit_db[:, None]
     bands = _bands(known, keeps, limit_db, received)
-    checks = _checks(known.run.wishes, bands, named.price, named.lines)
+    checks = _checks(wishes, bands, named.price, named.lines)
     p_meets = float(keeps.all(axis=0).mean())
     received_db = [b.reception_loss_db for b in bands if b.reception_loss_db is not None]
     return Option(
@@ -111,7 +113,7 @@ def _option(known: Laid, named: Named, limit_db: Floats, received: Hearing | Non
         p_meets=p_meets,
         bands=bands,
         checks=checks,
-        meets=all(c.ok is not False for c in checks) and p_meets >= known.run.wishes.sure,
+        meets=all(c.ok is not False for c in checks) and p_meets >= wishes.sure,
     )
 
 

@@ -71,7 +71,7 @@ def _shortened(
     span: Span, now: Option, how: tuple[str, float, float | None], received: Hearing | None, currency: str
 ) -> Reckoned:
     what, length_m, price = how
-    short = _scaled(span, length_m / _length(span))
+    short = span.once(f"shortened to {length_m}", lambda: _scaled(span, length_m / _length(span)))
     limit_db = np.array([b.limit_db for b in now.bands])
     after = as_it_is(short, limit_db, received)
     gain, better, lost = now.loss_db - after.loss_db, None, None
@@ -92,7 +92,7 @@ def _scaled(span: Span, factor: float) -> Span:
             chain[i] = replace(part, piece=piece)
             if piece.tag in beliefs:
                 beliefs[piece.tag] = replace(beliefs[piece.tag], piece=piece)
-    return replace(span, run=replace(span.run, chain=tuple(chain)), beliefs=beliefs)
+    return replace(span, run=replace(span.run, chain=tuple(chain)), beliefs=beliefs, walked={})
 
 
 def _why(transmit_db: float, reception_db: float | None, price: float | None, currency: str) -> str:

@@ -279,9 +279,7 @@ def _losses_worked(question: Question, fed: Sequence[Fed]) -> Iterator[Working]:
             ]
             yield Working(
                 loss_start(run.run, x.frequency_hz),
-                say(
-                    "sections + connectors + joints, median over draws; interval by their 2.5 % and 97.5 % quantiles"
-                ),
+                say("sections + connectors + joints, median over draws; interval by their 2.5 % and 97.5 % quantiles"),
                 tuple(inputs),
                 say("what is believed of each piece: its bench sheets, sweeps and type"),
             )

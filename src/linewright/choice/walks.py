@@ -6,11 +6,12 @@ it, so each main run is walked twice, each tail once, and a pair of them costs f
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from itertools import groupby
 from math import prod
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +24,7 @@ from linewright.model.belief import Belief
 from linewright.model.station import Antenna, ConnectorPart, Run, TunerPart
 from linewright.physics.two_port import State
 
+T = TypeVar("T")
 Floats = NDArray[np.float64]
 
 DRAWS = 48
@@ -36,6 +38,15 @@ class Span:
     first: int
     end: int
     beliefs: Mapping[str, Belief]
+    walked: dict[str, Any] = field(default_factory=dict, compare=False, repr=False)
+    """What was walked already, by a name: spans that differ only in what is asked of the line share it."""
+
+    def once(self, name: str, walk: Callable[[], T]) -> T:
+        """Return what was walked under a name; it is walked when it is first asked for."""
+        if name not in self.walked:
+            self.walked[name] = walk()
+        found: T = self.walked[name]
+        return found
 
     @property
     def frequency_hz(self) -> Floats:

@@ -15,11 +15,14 @@ from linewright.model.station import Station
 from linewright.units.writing import frequency
 from linewright.web.controls import BARE
 from linewright.web.stations import Held
+from linewright.workflows.choose import Prepared
 
 HEADING = "line,price,currency,connector_price,outdoors,note"
 MOST_PRICES = 20_000
 """Signs of prices that an address holds."""
 MOST_KNOWN = 16
+JUDGING = ("limit", "sure", "budget", "voltage_margin", "heat_margin")
+"""Fields that judge a choice: another figure there has nothing walked again."""
 Reader = Callable[[Any, str], Any]
 
 
@@ -166,6 +169,7 @@ class Choices:
     """The latest choices of an app, so that a drawing or a closer look costs nothing."""
 
     _known: OrderedDict[tuple[Any, ...], tuple[Held, Choice]] = field(default_factory=OrderedDict)
+    _prepared: OrderedDict[tuple[Any, ...], tuple[Held, Prepared]] = field(default_factory=OrderedDict)
 
     def chosen(self, station: Held, run: str, texts: Mapping[str, str], prices: str) -> Choice:
         """Return the choice for a run of a station, with what the form asks.
@@ -178,14 +182,24 @@ class Choices:
         key = (id(station), run, prices, *sorted(texts.items()))
         known = self._known.get(key)
         if known is None or known[0] is not station:
-            known = self._known[key] = station, _chosen(station, run, texts, prices)
-            while len(self._known) > MOST_KNOWN:
-                self._known.popitem(last=False)
+            known = self._known[key] = station, self._chosen(station, run, texts, prices)
+            _shortened(self._known)
         return known[1]
 
+    def _chosen(self, known: Held, run: str, texts: Mapping[str, str], prices: str) -> Choice:
+        from linewright.workflows.choose import chosen, prepared, wishing
+        from linewright.workflows.plan import the_run
 
-def _chosen(known: Held, run: str, texts: Mapping[str, str], prices: str) -> Choice:
-    from linewright.workflows.choose import choose_for, wishing
+        wanted = wishing(known.station, run, wishes_in(texts))
+        key = (id(known), run, prices, *sorted(pair for pair in texts.items() if pair[0] not in JUDGING))
+        ready = self._prepared.get(key)
+        if ready is None or ready[0] is not known:
+            made = prepared(wanted, run, prices_of(prices, known.station), beliefs=known.fresh())
+            ready = self._prepared[key] = known, made
+            _shortened(self._prepared)
+        return chosen(ready[1], the_run(wanted, run).wishes)
 
-    wanted = wishing(known.station, run, wishes_in(texts))
-    return choose_for(wanted, run, prices_of(prices, known.station), beliefs=known.fresh())
+
+def _shortened(kept: OrderedDict[tuple[Any, ...], Any]) -> None:
+    while len(kept) > MOST_KNOWN:
+        kept.popitem(last=False)

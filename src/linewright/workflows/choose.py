@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
-from linewright.model.choose import Choice, Prices
+from linewright.model.choose import Choice, Prices, Wishes
 from linewright.model.line import LineType
 from linewright.model.station import LinePart, Run, Station
 from linewright.units.said import say
 from linewright.workflows.beliefs import Beliefs
 from linewright.workflows.plan import DRAWS, read, the_run
+
+if TYPE_CHECKING:
+    from linewright.choice import choose
 
 CAUTIONS: Final = (
     say("Keep clear of power lines when you raise anything. Earthing and surge protection follow local code, by a"
@@ -50,22 +53,43 @@ def choose_for(
     InputError
         If there is no such run, it has no line to replace, or what is asked of it cannot be asked.
     """
-    from linewright.choice.choose import Question, choose_line
-
     known = read(station, own)
-    chosen = the_run(known, run)
-    beliefs = beliefs or Beliefs(known, DRAWS, progress)
-    chosen, in_run = beliefs.of_run(chosen)
-    free, said = _free(known, chosen)
+    return chosen(prepared(known, run, prices, own=own, beliefs=beliefs or Beliefs(known, DRAWS, progress)))
+
+
+@dataclass(frozen=True, slots=True)
+class Prepared:
+    """A choice before its limits are known, and what is said of the evidence and the station."""
+
+    known: choose.Prepared
+    remarks: tuple[str, ...]
+
+
+def prepared(known: Station, run: str, prices: Prices, *, own: Sequence[LineType] = (), beliefs: Beliefs) -> Prepared:
+    """Return a choice as far as its limits do not matter, so that others may be tried at little cost.
+
+    Parameters and errors are those of ``choose_for``.
+    """
+    from linewright.choice.choose import Question, prepare
+
+    wanted, in_run = beliefs.of_run(the_run(known, run))
+    free, said = _free(known, wanted)
     parts = tuple(LinePart(tag, known.pieces[tag], measured=True) for tag in free)
-    _, on_hand = beliefs.of_run(replace(chosen, chain=parts))
+    _, on_hand = beliefs.of_run(replace(wanted, chain=parts))
     mine = tuple({line.designator: line for line in (*known.lines, *own)}.values())
-    question = Question(chosen, prices, {**on_hand, **in_run}, tuple(free), mine, known.noise)
-    choice = choose_line(question)
-    return replace(choice, cautions=CAUTIONS, remarks=(*choice.remarks, *said, *beliefs.remarks, *known.remarks))
+    question = Question(wanted, prices, {**on_hand, **in_run}, tuple(free), mine, known.noise)
+    return Prepared(prepare(question), (*said, *beliefs.remarks, *known.remarks))
 
 
-def _free(station: Station, chosen: Run) -> tuple[list[str], list[str]]:
+def chosen(ready: Prepared, wishes: Wishes | None = None) -> Choice:
+    """Return the choice, by the run's own wishes or by others that differ from them in the limits alone."""
+    from linewright.choice.choose import judge
+
+    choice = judge(ready.known, wishes or ready.known.question.run.wishes)
+    return replace(choice, cautions=CAUTIONS, remarks=(*choice.remarks, *ready.remarks))
+
+
+def _free(station: Station, mine: Run) -> tuple[list[str], list[str]]:
     """Return the tags of the pieces that lie in no run, and what is said of the others."""
     used = {
         part.piece.tag: run.name
@@ -76,13 +100,13 @@ def _free(station: Station, chosen: Run) -> tuple[list[str], list[str]]:
     said = [
         say("{piece} stays where it is, in {run}.", piece=tag, run=name)
         for tag, name in used.items()
-        if name != chosen.name
+        if name != mine.name
     ]
     return [tag for tag in station.pieces if tag not in used], said
 
 
 def wishing(station: Station, run: str, asked: Mapping[str, Any]) -> Station:
     """Return a station one of whose runs asks other things of its line, by the names of ``Wishes``."""
-    chosen = the_run(station, run)
-    wanted = replace(chosen, wishes=replace(chosen.wishes, **asked))
-    return replace(station, runs=tuple(wanted if r is chosen else r for r in station.runs))
+    mine = the_run(station, run)
+    wanted = replace(mine, wishes=replace(mine.wishes, **asked))
+    return replace(station, runs=tuple(wanted if r is mine else r for r in station.runs))
