@@ -4,6 +4,9 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import expect
 
+from linewright.model.result import MeterFinding
+from linewright.web.pages.station import _doubts
+from linewright.web.standing import MeterSaid
 from web.bench_helpers import bench_of
 from web.conftest import picture
 
@@ -58,3 +61,11 @@ def test_a_session_under_way_is_offered_first(visit, site):
     visit.click("text=Go on with Autumn")
     visit.wait_for_url("**/bench/at/**")
     expect(visit.locator("[data-reading]")).to_have_count(30)
+
+
+@pytest.mark.parametrize(("bands", "where"), [((144.3e6,), ""), ((50.1e6, 144.3e6), " That is at 144.3 MHz.")])
+def test_what_is_said_of_a_doubtful_meter_is_whole_sentences(bands, where):
+    why = "Its decibels may be anything from 0.8 to 1.4 times what they are (used outside its rated band)."
+    said = [MeterSaid("spring", MeterFinding("card meter", f, "doubtful", 1.1, 0.8, 1.4, why)) for f in bands]
+    (doubt,) = _doubts(said)
+    assert doubt.why == why + where

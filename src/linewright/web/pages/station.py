@@ -148,8 +148,8 @@ def _doubts(said: Sequence[MeterSaid]) -> tuple[MeterDoubt, ...]:
 def _doubt(mine: Sequence[MeterSaid]) -> MeterDoubt:
     worst = next((s for s in mine if s.finding.trust == "none"), mine[-1])
     bands = ", ".join(frequency(s.finding.frequency_hz) for s in mine)
-    at = frequency(worst.finding.frequency_hz)
-    return MeterDoubt(worst.finding.meter, bands, f"At {at}: {worst.finding.why}", worst.session)
+    where = f" That is at {frequency(worst.finding.frequency_hz)}." if len(mine) > 1 else ""
+    return MeterDoubt(worst.finding.meter, bands, f"{worst.finding.why}{where}", worst.session)
 
 
 @router.get("/station/runs/{name:path}")
