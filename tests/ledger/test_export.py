@@ -129,8 +129,9 @@ def test_a_damaged_export_is_refused_and_leaves_the_ledger_empty(tmp_path, name,
         shelf.export_ledger(ledger, tmp_path / "a.zip")
     _tampered(tmp_path / "a.zip", name, change)
     with open_ledger(tmp_path / "b.sqlite") as other:
-        with pytest.raises(InputError, match=said):
+        with pytest.raises(InputError, match=said) as told:
             shelf.import_ledger(other, tmp_path / "a.zip")
+        assert str(told.value).count("Export the ledger again.") == 1
         assert shelf.changes(other).changes == ()
 
 
@@ -140,6 +141,27 @@ def test_an_export_of_a_newer_version_is_told(tmp_path):
         _tampered(tmp_path / "a.zip", "ledger.json", lambda c: json.dumps({"schema": "linewright/ledger/2"}).encode())
         with pytest.raises(CannotError, match="newer version"):
             shelf.import_ledger(ledger, tmp_path / "a.zip")
+
+
+def test_a_zip_hurt_anywhere_is_refused_or_read_whole(tmp_path):
+    import random
+
+    from linewright.workflows.ledger_files import read_export
+
+    with open_ledger(tmp_path / "a.sqlite") as ledger:
+        filled(ledger)
+        shelf.export_ledger(ledger, tmp_path / "a.zip")
+    sound, hurt, chance = (tmp_path / "a.zip").read_bytes(), tmp_path / "hurt.zip", random.Random(7)
+    refused = []
+    for _ in range(300):
+        at = chance.randrange(len(sound))
+        hurt.write_bytes(sound[:at] + bytes([sound[at] ^ chance.randrange(1, 256)]) + sound[at + 1 :])
+        try:
+            read_export(hurt)
+        except (InputError, CannotError) as cause:
+            refused.append(str(cause))
+    assert len(refused) > 200
+    assert not any(str(tmp_path) in words for words in refused)  # by its name: a page holds it in a passing folder
 
 
 def test_what_is_no_zip_is_told(tmp_path):

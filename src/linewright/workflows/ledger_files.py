@@ -18,6 +18,7 @@ import hashlib
 import json
 import tomllib
 import zipfile
+import zlib
 from collections.abc import Callable, Mapping
 from dataclasses import asdict
 from pathlib import Path, PurePath
@@ -37,6 +38,8 @@ from linewright.workflows.shelf_open import By, writing
 T = TypeVar("T")
 SCHEMA = "linewright/ledger/1"
 MOST_BYTES = 2_000_000_000
+UNREADABLE = (OSError, zipfile.BadZipFile, zlib.error, NotImplementedError, RuntimeError, EOFError)
+"""What the reader of zip files complains with."""
 APART: Mapping[Kind, str] = {"sheet": "sheet", "station": "station"}
 """Kinds whose items are files of their own, and the part of the body that makes up the file."""
 README = """A linewright ledger, whole, as open files.
@@ -158,12 +161,13 @@ def read_export(path: Path) -> Whole:
     try:
         with zipfile.ZipFile(path) as packed:
             if sum(i.file_size for i in packed.infolist()) > MOST_BYTES:
-                raise InputError("export", "must hold less than 2 GB", where=Culprit(str(path)))
+                raise InputError("export", "must hold less than 2 GB", where=Culprit(path.name))
             files = {name: packed.read(name) for name in packed.namelist()}
-    except (OSError, zipfile.BadZipFile, NotImplementedError, RuntimeError, EOFError) as cause:
-        rule = f"must be a zip that `shelf export` wrote: {cause}"
-        raise InputError("export", rule, where=Culprit(str(path)), cure="Choose another file.") from cause
-    return _Export(str(path), files).whole()
+    except UNREADABLE as cause:
+        said = cause.strerror if isinstance(cause, OSError) else cause
+        rule = f"must be a zip that an export wrote, and whole: {said}"
+        raise InputError("export", rule, where=Culprit(path.name), cure="Choose another file.") from cause
+    return _Export(path.name, files).whole()
 
 
 class _Export:
@@ -228,8 +232,9 @@ class _Export:
             raise self._wrong(name, "is not text") from cause
 
     def _json(self, name: str) -> Any:
+        text = self._text(name)
         try:
-            return json.loads(self._text(name))
+            return json.loads(text)
         except ValueError as cause:
             raise self._wrong(name, f"is not JSON: {cause}") from cause
 

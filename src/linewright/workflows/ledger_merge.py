@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -86,16 +87,17 @@ class _Merge:
         self.tags = {tag for piece in pieces for tag in (piece.key, *former(piece))}
         self.cells_here = _cells(readings.all_of(w.connection))
         self.cells_there = _cells(theirs.readings)
+        self.twins = self._found_twins()
 
     def done(self, clash: Choice) -> Merged:
         """Bring in what is new, and of what clashes what was chosen."""
-        other = [i for i in self.theirs.items if not self._same(i)]
+        other = [i for i in self.theirs.items if not self._same(i) and (i.kind, i.key) not in self.twins]
         clashing = [i for i in other if self._clashes(i)]
         if clashing and not clash:
             raise _refused(clashing)
         coming = [i for i in other if clash == "both" or not self._clashes(i)]
         called = {(i.kind, i.key): self._free(i) for i in coming}
-        self._bring(coming, called)
+        self._bring(coming, self.twins | called)
         told = [Brought(i.kind, i.key, called.get((i.kind, i.key), "")) for i in other]
         clashed = {(i.kind, i.key) for i in clashing}
         return Merged(
@@ -104,9 +106,31 @@ class _Merge:
             tuple(b for b in told if (b.kind, b.key) in clashed),
         )
 
+    def _found_twins(self) -> dict[tuple[Kind, str], str]:
+        """Return what came before and stands here as it came then, by its kind and name there: its name here."""
+        found: dict[tuple[Kind, str], str] = {}
+        for i in sorted(self.theirs.items, key=lambda i: i.kind in ("sheet", "sweep", "station")):  # these name others
+            twin = None if i.kind == "note" or self._same(i) else self._twin(i, found)
+            if twin is not None:
+                found[i.kind, i.key] = twin
+        return found
+
+    def _twin(self, i: Item, found: dict[tuple[Kind, str], str]) -> str | None:
+        names = self._names([i for i in self.theirs.items if i.kind == "piece"], found)
+        cells = [(n, None if c is None else names.anew(c)) for n, c in self.cells_there.get(i.key, [])]
+        for (kind, key), mine in self.here.items():
+            if kind != i.kind or not re.fullmatch(re.escape(i.key) + r"( \(\d+\))?", key):
+                continue
+            if mine.body == self._body(i, key, names, found) and (
+                i.kind != "sheet" or self.cells_here.get(key, []) == cells
+            ):
+                return key
+        return None
+
     def _same(self, i: Item) -> bool:
         if i.kind == "note":
-            return any(n.body == i.body for n in self.here.values() if n.kind == "note")
+            body = dict(i.body) | {"key": self.twins.get((i.body["kind"], i.body["key"]), i.body["key"])}
+            return any(n.body in (i.body, body) for n in self.here.values() if n.kind == "note")
         mine = self.here.get((i.kind, i.key))
         same_readings = self.cells_here.get(i.key) == self.cells_there.get(i.key) or i.kind != "sheet"
         return mine is not None and mine.body == i.body and same_readings
@@ -129,10 +153,7 @@ class _Merge:
         return f"{i.key} ({number})"
 
     def _bring(self, coming: Sequence[Item], called: dict[tuple[Kind, str], str]) -> None:
-        pieces = {key: new for (kind, key), new in called.items() if kind == "piece" and key != new}
-        lines = {key: new for (kind, key), new in called.items() if kind == "line" and key != new}
-        before = names_now([i for i in coming if i.kind == "piece"]).pieces
-        names = Names({old: pieces.get(now, now) for old, now in before.items()} | pieces, lines)
+        names = self._names([i for i in coming if i.kind == "piece"], called)
         for i in coming:
             key = called[i.kind, i.key]
             for file in i.body.get("files", ()):
@@ -143,6 +164,14 @@ class _Merge:
                 readings.append_row(self.w.connection, replace(row, sheet=key, cells=cells))
             if i.archived:
                 items.archive(self.w, i.kind, key)
+
+    @staticmethod
+    def _names(pieces: Sequence[Item], called: dict[tuple[Kind, str], str]) -> Names:
+        """Return what pieces and line types are called here by what they are called there."""
+        new = {key: name for (kind, key), name in called.items() if kind == "piece" and key != name}
+        lines = {key: name for (kind, key), name in called.items() if kind == "line" and key != name}
+        before = names_now(pieces).pieces
+        return Names({old: new.get(now, now) for old, now in before.items()} | new, lines)
 
     def _body(self, i: Item, key: str, names: Names, called: dict[tuple[Kind, str], str]) -> dict[str, Any]:
         """Return a thing as it is written here: under its own new name, speaking of others by theirs."""

@@ -157,9 +157,10 @@ def _import(request: Request, form: FormData, sent: Sequence[tuple[str, bytes]])
 
 def _told(merged: Merged) -> str:
     """Return what came of an import, as sentences."""
-    said = [f"{len(merged.came)} things came in."]
+    many = len(merged.came)
+    said = [f"{many or 'No'} {'thing' if many == 1 else 'things'} came in."]
     if merged.same:
-        said.append(f"{merged.same} were here already, just so.")
+        said.append(f"{merged.same} {'was' if merged.same == 1 else 'were'} here already, just so.")
     mine = [f"{b.kind} {b.key}" for b in merged.clashed if not b.called]
     theirs = [f"{b.kind} {b.called}" for b in merged.clashed if b.called]
     if mine:
