@@ -183,8 +183,7 @@ def _refit_some(
             lay.y_db - expected_db(lay, x[:, : lay.size], got) - np.einsum("cne,ce->cn", shocks, x[:, lay.size :])
         )
         jacobian = np.concatenate([slopes(lay, x[:, : lay.size], got), shocks], axis=2)
-        wj = weights.of(np.ascontiguousarray(jacobian.transpose(1, 0, 2)).reshape(n, c * size))
-        wj = np.ascontiguousarray(wj.reshape(n, c, size).transpose(1, 0, 2))
+        wj = weights.of(jacobian)
         curvature = full + jacobian.transpose(0, 2, 1) @ wj
         toward = np.einsum("cns,cn->cs", wj, residual) + np.einsum("cst,ct->cs", full, centre - x)
         if len(bottom.rows):
@@ -197,10 +196,9 @@ def _refit_some(
         if np.abs(move).max(initial=0.0) < CLOSE:
             break
     residual = lay.y_db - expected_db(lay, x[:, : lay.size]) - np.einsum("cne,ce->cn", shocks, x[:, lay.size :])
-    wr = weights.of(np.ascontiguousarray(residual.T)).T
     off = x - centre
     evidence: Floats = -0.5 * (
-        np.einsum("cn,cn->c", residual, wr)
+        np.einsum("cn,cn->c", residual, weights.of(residual[:, :, None])[:, :, 0])
         + np.einsum("cs,cst,ct->c", off, full, off)
         + weights.logdet
         + logs
@@ -210,5 +208,5 @@ def _refit_some(
         evidence += bottom.terms(lay.y_db - residual)[0].sum(axis=1)
     for i, at in enumerate(some):
         evidence[i] += float(sites.logit[at.rough][list(at.chosen)].sum())
-    covariance = np.linalg.inv(curvature).astype(np.float64)[:, : lay.size, : lay.size]
+    covariance = np.linalg.inv(curvature).astype(np.float64, copy=False)[:, : lay.size, : lay.size]
     return x[:, : lay.size], covariance, evidence

@@ -79,6 +79,11 @@ class Layout:
         return len(self.y_db)
 
     @cached_property
+    def direct(self) -> NDArray[np.bool_]:
+        """Whether each block tells losses by itself, as a test from one end does."""
+        return np.array([b.direct for b in self.blocks], dtype=bool)
+
+    @cached_property
     def level(self) -> slice:
         """Block levels."""
         return slice(0, len(self.blocks))

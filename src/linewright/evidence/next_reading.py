@@ -24,6 +24,8 @@ MOST = 3
 MOST_LOSSES = 40
 MOST_CANDIDATES = 240
 PAD_DB = 3.0
+STILL = 1e-12
+"""Variance of a log loss below which it does not move: every draw of it stands at the least loss there is."""
 MISMATCH_DB = 0.08
 """Usual mismatch error of a reading not taken yet."""
 READ_AGAIN = mark("Read the pair again: reference, {piece}, reference, at {frequency} on the {meter}.")
@@ -77,7 +79,7 @@ def next_readings(
 def _gains(covariance: Floats, n: int, found: list[Candidate]) -> tuple[Floats, Floats]:
     """Return the gain of every candidate and the variance each would show."""
     own, cross = covariance[:n, :n], covariance[:n, n:]
-    ridge = own + 1e-9 * np.eye(n) * np.trace(own) / n
+    ridge = own + 1e-9 * np.eye(n) * max(np.trace(own) / n, STILL)
     explained = np.einsum("ij,ij->j", cross, np.linalg.solve(ridge, cross))
     whole = np.maximum(np.diag(covariance)[n:], 1e-12)
     share = np.clip((explained / whole - n / DRAWS) / (1.0 - n / DRAWS), 0.0, 0.999)

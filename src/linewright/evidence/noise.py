@@ -31,10 +31,10 @@ class Weights:
     logdet: float
 
     def of(self, m: Floats) -> Floats:
-        """Return the inverse covariance times ``m`` (first axis the observations)."""
+        """Return the inverse covariance times ``m``, shape (..., n, any)."""
         out = np.empty_like(m)
         for same, inverse in zip(self.alike, self.stacks, strict=True):
-            out[same.rows] = inverse @ m[same.rows]
+            out[..., same.rows, :] = inverse @ m[..., same.rows, :]
         return out
 
     @cached_property
@@ -102,6 +102,9 @@ class Noise:
         cable = np.array([connectors_in(lay.sheet, o.path) > 0 for _, o in flat], dtype=bool)
         steps = np.where(cable, priors.line_reflection * np.hypot(self._source, self._meter), 0.0)
         self._steps = mismatch_uncertainty_db(1.0, steps)
+        self._time = np.array([o.time for _, o in flat])
+        self._zero_db = np.array([o.zero_effect_db for _, o in flat]) * priors.zero_division
+        self._card_db = np.array([priors.card_db if b.meter.scale == "card" else 0.0 for b in lay.blocks])
         self._alike = _alike(lay)
         self._scaled = [self._drifting(same) for same in self._alike]
         self._steady = [self._standing(same) for same in self._alike]
@@ -109,33 +112,25 @@ class Noise:
     def _drifting(self, same: Alike) -> Floats:
         """Return the part that the noise scale multiplies: noise of each reading, and drift as it adds up."""
         lay, priors = self._lay, self._priors
-        out = np.zeros((*same.rows.shape, same.rows.shape[1]))
-        for k, b in enumerate(same.blocks):
-            if lay.blocks[b].direct:
-                continue
-            time = np.array([o.time for o in lay.blocks[b].observations])
-            time = time - time.min() + 1.0
-            out[k] = priors.drift_db**2 * np.minimum(time[:, None], time[None, :])
-            out[k] += np.diag(priors.noise_db**2 / lay.count[same.rows[k]])
-        return out
+        time = self._time[same.rows]
+        time = time - time.min(axis=1, keepdims=True) + 1.0
+        out = priors.drift_db**2 * np.minimum(time[:, :, None], time[:, None, :])
+        at = np.arange(out.shape[1])
+        out[:, at, at] += priors.noise_db**2 / lay.count[same.rows]
+        out[lay.direct[same.blocks]] = 0.0
+        return np.asarray(out)
 
     def _standing(self, same: Alike) -> tuple[Floats, Floats, Floats]:
         """Return what stays whatever the losses are: the step, zero and card; where mismatch is shared; where it is."""
-        lay, priors = self._lay, self._priors
-        fixed = np.zeros((*same.rows.shape, same.rows.shape[1]))
-        shared = np.zeros_like(fixed)
-        relative = np.zeros(len(same.blocks))
-        for k, b in enumerate(same.blocks):
-            block, rows = lay.blocks[b], same.rows[k]
-            fixed[k] = np.diag(lay.width_db[rows] ** 2 / 12.0)
-            if block.direct:
-                continue
-            relative[k] = 1.0
-            zero = np.array([o.zero_effect_db for o in block.observations]) * priors.zero_division
-            shared[k] = lay.cell[rows][:, None] == lay.cell[rows][None, :]
-            card = priors.card_db if block.meter.scale == "card" else 0.0
-            fixed[k] += np.outer(zero, zero) + card**2 * shared[k]
-        return fixed, shared, relative
+        lay = self._lay
+        by_meter = ~lay.direct[same.blocks]
+        zero, card = self._zero_db[same.rows], self._card_db[same.blocks]
+        cell = lay.cell[same.rows]
+        shared = by_meter[:, None, None] * (cell[:, :, None] == cell[:, None, :])
+        fixed = by_meter[:, None, None] * (zero[:, :, None] * zero[:, None, :]) + card[:, None, None] ** 2 * shared
+        at = np.arange(fixed.shape[1])
+        fixed[:, at, at] += lay.width_db[same.rows] ** 2 / 12.0
+        return fixed, shared.astype(float), by_meter.astype(float)
 
     def mismatch_db(self, cell_db: Floats) -> Floats:
         """Return the standard deviation of the mismatch error of each observation, dB, given its path's loss.

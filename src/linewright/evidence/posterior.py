@@ -171,13 +171,14 @@ def _draw(fits: Fits, weight: Floats, bank: list[Configuration], shocks: Floats)
 
 def _chances(near: Near, weight: Floats, sites: Sites) -> Floats:
     """Return the chance of every explanation: the mean of its share of the bank and of its odds over the bank."""
-    share, odds = np.zeros(sites.count), np.zeros(sites.count)
-    for (rest, state), w in zip(near, weight, strict=True):
-        seen = rest.search.look(state.hyper, state.chosen)
-        p = 1.0 / (1.0 + np.exp(-np.clip(seen.gain, -50.0, 50.0)))
+    for rest in {id(rest): rest for rest, _ in near}.values():
+        rest.search.see((state.hyper, state.chosen) for mine, state in near if mine is rest)
+    seen = [rest.search.look(state.hyper, state.chosen) for rest, state in near]
+    nats, share = np.array([there.gain for there in seen]), np.zeros(sites.count)
+    for i, (_, state) in enumerate(near):
         members = list(state.chosen)
-        p[members] = 1.0 / (1.0 + np.exp(-np.clip(seen.held, -50.0, 50.0)))
-        share[members] += w
-        odds += w * p
+        nats[i, members] = seen[i].held
+        share[members] += weight[i]
+    odds = weight @ (1.0 / (1.0 + np.exp(-nats.clip(-50.0, 50.0))))
     out: Floats = np.clip(0.5 * (share + odds), 0.0, 1.0)
     return out

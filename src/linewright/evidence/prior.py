@@ -43,15 +43,14 @@ def _levels(lay: Layout, priors: Priors) -> tuple[Floats, Floats]:
     for i in levelled_by_power(lay):
         mean[i] = 10.0 * log10(lay.sheet.source.power_w or 1.0)
         spread[i] = priors.level_db * (1.0 if lay.blocks[i].in_band else 2.0)
-    direct = [b.direct for b in lay.blocks]
-    mean[direct], spread[direct] = 0.0, CERTAIN
+    mean[lay.direct], spread[lay.direct] = 0.0, CERTAIN
     return mean, spread
 
 
 def _exponents(lay: Layout, priors: Priors, widen: float) -> Floats:
     """Return the covariance of the log exponents: each block its own, with a share common to a meter."""
     s = np.array([priors.exponent_in if b.in_band else priors.exponent_out for b in lay.blocks]) * widen
-    s[[b.direct for b in lay.blocks]] = CERTAIN
+    s[lay.direct] = CERTAIN
     names = np.array([b.meter.name for b in lay.blocks])
     share = priors.exponent_shared
     same = names[:, None] == names[None, :]

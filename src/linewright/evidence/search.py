@@ -45,10 +45,10 @@ class Search:
         """Return the gains around a state, worked out once."""
         key = (hyper, chosen)
         if key not in self._known:
-            self._see([key])
+            self.see([key])
         return self._known[key]
 
-    def _see(self, keys: Iterable[Key]) -> None:
+    def see(self, keys: Iterable[Key]) -> None:
         """Work out the gains around several states at once, those that are not known yet."""
         fresh = [key for key in dict.fromkeys(keys) if key not in self._known]
         if fresh:
@@ -77,7 +77,7 @@ class Search:
 
     def _around(self, front: Sequence[State]) -> Iterator[Key]:
         """Yield every state whose gains the neighbours of some states are read from."""
-        self._see((state.hyper, state.chosen) for state in front)
+        self.see((state.hyper, state.chosen) for state in front)
         for state in front:
             yield from ((state.hyper, rest) for _, rest in self._near(state))
             yield from ((hyper, state.chosen) for hyper in range(len(self.gram)))
@@ -105,7 +105,7 @@ class Search:
                 rest = set(state.chosen) - set(group.related) | (set(group.members) - mine)
                 sides.append((state.hyper, self._pruned(state.hyper, tuple(sorted(rest)))))
         turned = [(state.hyper, chosen) for chosen in climbs(self.gram, sides)]
-        self._see(turned)
+        self.see(turned)
         found = [self._state(hyper, chosen, self.look(hyper, chosen).evidence) for hyper, chosen in turned]
         return [there for there in found if there.evidence > state.evidence - REACH_NATS]
 
@@ -122,7 +122,7 @@ class Search:
     def run(self, starts: list[Key], tick: Callable[[float], None] | None = None) -> list[State]:
         """Return every state met within reach of the best, best first; ``tick`` hears the share of rounds gone."""
         met: dict[Key, State] = {}
-        self._see(starts)
+        self.see(starts)
         for hyper, chosen in starts:
             met[hyper, chosen] = self._state(hyper, chosen, self.look(hyper, chosen).evidence)
         opened: set[Key] = set()
@@ -140,7 +140,7 @@ class Search:
                 if not fresh:
                     break
                 met |= fresh
-            self._see(self._around(front))
+            self.see(self._around(front))
             for state in front:
                 opened.add((state.hyper, state.chosen))
                 for near in self._neighbours(state, best - REACH_NATS):

@@ -139,7 +139,7 @@ def sites_of(lay: Layout, priors: Priors) -> Sites:
     single = np.array([int(i) not in lone and lay.cells.fixed[lay.cell[i]][0] != () for i in firm], dtype=bool)
     misread = priors.misread_p * 0.5 ** (lay.count[firm] - 1.0) + np.where(single, priors.insertion_p, 0.0)
     bent = np.where(out_of_band, priors.bent_out_p, priors.bent_in_p)
-    bent[[b.direct for b in lay.blocks]] = NEVER
+    bent[lay.direct] = NEVER
     nj = 2 * len(lay.sheet.pieces)
     sizes = [len(firm), len(groups), ns, nb, len(stocks), len(stocks), nj]
     sizes_of_effect = [
