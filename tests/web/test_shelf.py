@@ -194,3 +194,26 @@ def test_pages_of_the_shelf_are_sound_for_everyone(filed, paper):
         assert not found.response["violations"], found.generate_report()
         assert fits(filed)
         picture(filed, f"shelf{quote(path[6:].replace('/', '-'))}-{paper}")
+
+
+@pytest.mark.parametrize("kind", ["piece", "meter"])
+def test_a_form_fits_a_page_magnified_four_times(browser, site, kind):
+    context = browser.new_context(base_url=site.address, viewport={"width": 320, "height": 256})
+    page = context.new_page()
+    page.goto(f"/shelf/new/{kind}")
+    if kind == "meter":
+        page.select_option("#scale", "card")
+    assert page.evaluate("document.documentElement.scrollWidth") <= 320
+    context.close()
+
+
+def test_every_part_of_a_date_shows_that_it_has_the_focus(browser, site):
+    context = browser.new_context(base_url=site.address)
+    page = context.new_page()
+    page.goto("/shelf/file")
+    page.focus("#sheet-on")
+    for _ in range(4):  # day, month, year, the calendar
+        assert page.evaluate("document.activeElement.id") == "sheet-on"
+        assert page.evaluate("getComputedStyle(document.activeElement).outlineStyle") == "solid"
+        page.keyboard.press("Tab")
+    context.close()
