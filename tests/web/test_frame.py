@@ -82,6 +82,14 @@ def test_guessing_the_pass_phrase_closes_the_door():
         assert "That is not it" not in told
 
 
+@pytest.mark.parametrize("path", ["/nothing", "/shelf/piece/nothing", "/runs/choose"])
+def test_a_page_of_trouble_leads_everywhere(site, path):
+    with httpx.Client(base_url=site.address) as visitor:
+        told = visitor.get(path)
+    assert told.status_code in (404, 422)
+    assert all(f'<a href="{at}"' in told.text for at in ("/", "/bench", "/shelf", "/runs", "/sweeps"))
+
+
 def test_a_form_of_the_start_before_says_how_it_is_sent_again():
     answer = client().post("/paper", data={"paper": "dark", "token": "of the start before"})
     assert answer.status_code == 403

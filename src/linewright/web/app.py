@@ -91,7 +91,9 @@ def _said(status: int) -> Callable[[Request, Exception], Response]:
             return JSONResponse({"schema": "linewright/error/1", **told}, status)
         problems = tuple(str(p) for p in getattr(cause, "problems", ()) or (cause,))
         heading = "Something given is not right" if status == 422 else "That could not be done"
-        return page(request, "trouble.html", Trouble(heading, problems), title=heading, status=status)
+        return page(
+            request, "trouble.html", Trouble(heading, problems), place="elsewhere", title=heading, status=status
+        )
 
     return answer
 
@@ -101,4 +103,4 @@ def _not_here(request: Request, cause: Exception) -> Response:
     if request.url.path.startswith("/api/"):
         return JSONResponse({"schema": "linewright/error/1", "message": "There is nothing here."}, status)
     told = Trouble("There is nothing here", ("The address may be old, or mistyped.",))
-    return page(request, "trouble.html", told, title=told.heading, status=status)
+    return page(request, "trouble.html", told, place="elsewhere", title=told.heading, status=status)

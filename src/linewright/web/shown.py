@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from _typeshed import DataclassInstance
     from jinja2 import Environment
 
-Place = Literal["station", "bench", "shelf", "runs", "sweeps", "away", ""]
+Place = Literal["station", "bench", "shelf", "runs", "sweeps", "elsewhere", ""]
 PLACES: tuple[tuple[Place, str, str], ...] = (
     ("station", "/", "Station"),
     ("bench", "/bench", "Bench"),

@@ -31,7 +31,7 @@ class AwayPage:
 @router.get("/away")
 def away(request: Request) -> Response:
     """Show what the worker keeps for pages it never saw."""
-    return page(request, "away.html", AwayPage(), place="away", title="The station does not answer")
+    return page(request, "away.html", AwayPage(), place="elsewhere", title="The station does not answer")
 
 
 @router.get("/manifest.webmanifest")
