@@ -54,7 +54,7 @@ def _beside(post: Posterior, x: OneEndLoss) -> Iterator[Working]:
         )
     yield Working(
         say("arrives at {f}: {share}", f=at, share=percent(x.delivered_fraction)),
-        "10^(-A/10)", ((say("loss A"), loss),), say("The decibel, by its definition."),
+        say("10^(-A/10)"), ((say("loss A"), loss),), say("The decibel, by its definition."),
     )  # fmt: skip
     if x.catalogue_db is not None:
         yield from _type(post, x)
