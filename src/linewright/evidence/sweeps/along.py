@@ -326,7 +326,7 @@ def _fault(number: int, fault: Fault, seen: Seen, scale: Scale) -> Working:
         say("{fault}: {kind} at {place}, {size} comes back",
             fault=fault_start(number), kind=say(fault.kind), place=metres(fault.distance_m), size=percent(fault.size)),
         say(
-            "distance = velocity factor · c · delay; size: largest reflection, the line's loss before it taken back;"
+            "velocity factor · c · delay; size: the largest reflection, the line's loss before it taken back;"
             " sure: 1 - 4 cells · e^(-strength²/2)"
         ),
         tuple(inputs),
