@@ -123,6 +123,28 @@ PRICES = (DEMO / "harbour-ridge-prices.csv").read_text(encoding="utf-8")
 FILES = {n: (DEMO / n).read_text(encoding="utf-8") for n in ("harbour-ridge.toml", "harbour-ridge.csv")}
 
 
+OWN_LINES = """
+[[line]]
+name = "club drum"
+impedance = "50 ohm"
+velocity_factor = 0.80
+points = [["10 MHz", "1.5 dB/100m"], ["1 GHz", "18 dB/100m"]]
+"""
+
+
+def test_own_line_types_serve_a_plan_as_with_the_command(program, tmp_path):
+    file = tmp_path / "club.toml"
+    file.write_text(OWN_LINES, encoding="utf-8")
+    lines, station = {"name": str(file), "text": OWN_LINES}, str(DEMO / "harbour-ridge-station.toml")
+    asked = {"station": "harbour-ridge", "run": "two-metre beam", "lines": lines}
+    words = (station, "--run", "two-metre beam", "--lines", str(file))
+    change = "line 2 = club drum"
+    answer = program.asks("/api/what-if", changes=[change], **asked)
+    assert answer == command("plan", *words, "--with", change)
+    assert "club drum" in json.dumps(answer)
+    assert program.asks("/api/reception", **asked) == command("reception", *words)
+
+
 def test_a_choice_answers_as_the_command(program):
     file, prices = str(DEMO / "harbour-ridge-station.toml"), str(DEMO / "harbour-ridge-prices.csv")
     asked = {"tail": "3 m", "limit": "2 dB", "budget": 120}

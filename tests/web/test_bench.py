@@ -218,13 +218,13 @@ def test_the_keypad_types_by_thumb(browser, site):
     page = context.new_page()
     page.goto(f"/bench/at/{quote(key)}")
     lines(page).first.tap()
-    for k in ("9", ",", "4", "⌫", "3"):
+    for k in ("9", ".", "4", "⌫", "3"):
         page.locator(f"[data-key='{k}']").tap()
     page.device = "phone"
     picture(page, "bench-keypad")
     page.locator("[data-key='next']").tap()
     settled(page)
-    assert [r[3] for r in kept(site, key)] == ["9,3"]
+    assert [r[3] for r in kept(site, key)] == ["9.3"]
     assert page.evaluate("document.activeElement.dataset.where").endswith("blue 7")
     context.close()
 
@@ -262,3 +262,22 @@ def test_pages_of_the_bench_are_sound_for_everyone(visit, site, paper):
         assert not found.response["violations"], found.generate_report()
         assert fits(visit)
         picture(visit, f"{path.split('/')[2] if path.count('/') > 1 else 'bench'}-{paper}")
+
+
+def test_a_station_that_cannot_keep_a_reading_says_why_and_gets_it_again(visit, site):
+    key = bench_of(site.ledger, f"Full {visit.device}", ("desk meter",))
+    visit.goto(f"/bench/at/{quote(key)}")
+    full = '<ul class="troubles"><li>The disk is full.</li></ul>'
+    visit.evaluate(
+        """(full) => { window.plain = window.fetch; window.fetch = async (at, how) => String(at).includes("/read/")
+          ? new Response(full, { status: 503 }) : window.plain(at, how); }""",
+        full,
+    )
+    lines(visit).first.fill("9.4")
+    lines(visit).first.press("Enter")
+    expect(visit.locator("#said")).to_contain_text("The disk is full. 1 reading is kept in this browser")
+    assert kept(site, key) == []
+    visit.evaluate("() => { window.fetch = window.plain; }")
+    settled(visit)
+    assert [r[3] for r in kept(site, key)] == ["9.4"]
+    expect(visit.locator("#said")).not_to_contain_text("kept in this browser and")

@@ -113,3 +113,15 @@ def test_pages_are_sound_for_everyone(visit, paper):
     found = Axe().run(visit)
     assert not found.response["violations"], found.generate_report()
     picture(visit, f"station-{paper}")
+
+
+def test_every_icon_is_as_large_as_the_manifest_says_and_shown_before_the_pass_phrase():
+    visitor = client(Settings(pass_phrase="amber anchor apple basin beacon"))
+    sized = [i for i in visitor.get("/manifest.webmanifest").json()["icons"] if i["type"] == "image/png"]
+    assert len(sized) == 2
+    for icon in [*sized, {"src": "/mark-180.png", "sizes": "180x180"}]:
+        answer = visitor.get(icon["src"])
+        assert (answer.status_code, answer.content[:8]) == (200, b"\x89PNG\r\n\x1a\n")
+        wide, high = (int.from_bytes(answer.content[at : at + 4]) for at in (16, 20))
+        assert f"{wide}x{high}" == icon["sizes"]
+    assert visitor.get("/mark-7.png").status_code in (404, 422)

@@ -57,6 +57,11 @@ def to_png(spec: Spec, *, scale: float = 2.0) -> bytes:
     return bytes(_converter().vegalite_to_png(spec, vl_version=VEGA_LITE, scale=scale))
 
 
+def svg_as_png(svg: str, scale: float) -> bytes:
+    """Return a drawing as PNG, ``scale`` dots to its own unit."""
+    return bytes(_converter().svg_to_png(svg, scale=scale))
+
+
 def to_pdf(spec: Spec) -> bytes:
     """Return a specification drawn as a one-page PDF."""
     return bytes(_converter().vegalite_to_pdf(spec, vl_version=VEGA_LITE))

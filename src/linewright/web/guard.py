@@ -14,7 +14,7 @@ from linewright.web.settings import Settings
 from linewright.web.shown import Trouble, page
 
 SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
-OPEN = ("/door", "/static/", "/manifest.webmanifest", "/worker.js", "/away")
+OPEN = ("/door", "/static/", "/manifest.webmanifest", "/worker.js", "/mark-", "/away")
 """What a visitor who has not said the pass phrase may see."""
 LEAST_BYTES, MOST_BYTES = 1 << 20, 48 << 20
 """The largest body of a form, and of an upload (a sweep of 200,000 points)."""

@@ -189,8 +189,10 @@ def station_of(text: str, files: Mapping[str, str], own: Sequence[LineType] = ()
     return held(INVENTED).station if text == INVENTED else read_station_text(text, files, own)
 
 
-def asked_what_if(text: str, files: Mapping[str, str], changes: Sequence[str], run: str | None) -> WhatIf:
+def asked_what_if(
+    text: str, files: Mapping[str, str], changes: Sequence[str], run: str | None, own: Sequence[LineType] = ()
+) -> WhatIf:
     """Return what changes do to a station that is given as text."""
     for change in changes:
         checked(change)
-    return what_if(station_of(text, files), changes, run=run)
+    return what_if(station_of(text, files, own), changes, run=run, own=own)

@@ -45,7 +45,9 @@ def reception(question: models.PlanQuestion) -> Response:
     from linewright.web.stations import station_of
     from linewright.workflows.plan import plan_station
 
-    return answered(Reception(plan_station(station_of(question.station, question.files), run=question.run)))
+    own = asked.own_lines(_file(question.lines))
+    known = station_of(question.station, question.files, own)
+    return answered(Reception(plan_station(known, run=question.run, own=own)))
 
 
 @VERBS.post("/exposure", response_model=models.Answer)
@@ -57,7 +59,9 @@ def exposure(question: models.ExposureQuestion) -> Response:
 
     if question.station is None:
         return answered(ExposurePlan(asked.expose(question.model_dump())))
-    return answered(ExposurePlan(plan_station(station_of(question.station, question.files), run=question.run)))
+    own = asked.own_lines(_file(question.lines))
+    known = station_of(question.station, question.files, own)
+    return answered(ExposurePlan(plan_station(known, run=question.run, own=own)))
 
 
 @VERBS.get("/loss", response_model=models.Answer)
@@ -116,7 +120,8 @@ def plan(question: models.PlanQuestion) -> Response:
     from linewright.web.stations import station_of
     from linewright.workflows.plan import plan_station
 
-    return answered(plan_station(station_of(question.station, question.files), run=question.run))
+    own = asked.own_lines(_file(question.lines))
+    return answered(plan_station(station_of(question.station, question.files, own), run=question.run, own=own))
 
 
 @VERBS.post("/what-if", response_model=models.Answer)
@@ -124,7 +129,8 @@ def what_if(question: models.WhatIfQuestion) -> Response:
     """Say what changes do to a station's runs; as ``linewright plan --with``."""
     from linewright.web.stations import asked_what_if
 
-    return answered(asked_what_if(question.station, question.files, question.changes, question.run))
+    own = asked.own_lines(_file(question.lines))
+    return answered(asked_what_if(question.station, question.files, question.changes, question.run, own))
 
 
 @VERBS.post("/choose", response_model=models.Answer)

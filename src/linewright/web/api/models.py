@@ -113,6 +113,7 @@ class PlanQuestion(Asked):
     station: str = Field(description="The text of a station file, or harbour-ridge.", examples=["harbour-ridge"])
     files: Texts = Field({}, description="The files the station names, by name.")
     run: str | None = None
+    lines: NamedText | None = None
 
 
 class Written(Asked):
@@ -153,6 +154,7 @@ class ExposureQuestion(Asked):
     mode: str = "carrier"
     ground: str = "EPA"
     size: str | None = None
+    lines: NamedText | None = None
 
 
 class WhatIfQuestion(PlanQuestion):
@@ -189,7 +191,6 @@ class ChooseQuestion(PlanQuestion):
     shorter: str | None = None
     moved: str | None = None
     preamplifier: Amplifier | None = None
-    lines: NamedText | None = None
 
 
 class ShareQuestion(Asked):

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from importlib.resources import files
+from typing import Literal
 
 from fastapi import APIRouter, Request
 from fastapi.responses import JSONResponse, Response
@@ -19,8 +21,14 @@ MANIFEST = {
     "display": "standalone",
     "background_color": "#faf7f0",
     "theme_color": "#faf7f0",
-    "icons": [{"src": "/static/mark.svg", "sizes": "any", "type": "image/svg+xml", "purpose": "any"}],
+    "icons": [
+        {"src": "/static/mark.svg", "sizes": "any", "type": "image/svg+xml", "purpose": "any"},
+        {"src": "/mark-192.png", "sizes": "192x192", "type": "image/png", "purpose": "any"},
+        {"src": "/mark-512.png", "sizes": "512x512", "type": "image/png", "purpose": "any"},
+    ],
 }
+MARK_PX = 64
+"""How large the mark is drawn."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,3 +53,17 @@ def worker() -> Response:
     """Return the worker; it stands at the root so that it may hold every page."""
     text = (files("linewright.web") / "static" / "worker.js").read_text(encoding="utf-8")
     return Response(text, media_type="text/javascript")
+
+
+@router.get("/mark-{pixels}.png")
+def mark(pixels: Literal["180", "192", "512"]) -> Response:
+    """Return the mark for home screens that take no SVG: on a full square, since they round it themselves."""
+    return Response(_mark(int(pixels)), media_type="image/png")
+
+
+@cache
+def _mark(pixels: int) -> bytes:
+    from linewright.charts.render import svg_as_png
+
+    text = (files("linewright.web") / "static" / "mark.svg").read_text(encoding="utf-8")
+    return svg_as_png(text.replace(' rx="8"', ""), pixels / MARK_PX)

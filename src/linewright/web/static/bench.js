@@ -74,7 +74,7 @@ async function flush() {
       return flush();
     }
     if (answer.redirected || answer.status === 403) throw new Error("The station was started anew.");
-    if (answer.status >= 500) throw new Error("The station could not keep it.");
+    if (answer.status >= 500) throw new Refused(reasons(await answer.text()));
     const text = await answer.text();
     const fresh = new DOMParser().parseFromString(text, "text/html").getElementById("answers");
     if (!fresh) throw new Error("The station did not understand.");
@@ -87,10 +87,18 @@ async function flush() {
     sending = false;
     const many = waiting().length;
     document.body.classList.add("away");
-    say(`Not connected: ${many} ${many === 1 ? "reading is" : "readings are"} kept in this browser and sent when the station answers.`);
+    const kept = `${many} ${many === 1 ? "reading is" : "readings are"} kept in this browser`;
+    say(cause instanceof Refused ? `${cause.message} ${kept} and sent again.` : `Not connected: ${kept} and sent when the station answers.`);
     lately(`Kept in this browser: ${many}`);
     again = setTimeout(flush, 1500);
   }
+}
+
+// The station answered, but could not keep what was sent: its reasons, in its own words.
+class Refused extends Error {}
+function reasons(text) {
+  const found = [...new DOMParser().parseFromString(text, "text/html").querySelectorAll(".troubles li")];
+  return found.map((one) => one.textContent.trim()).join(" ") || "The station could not keep it.";
 }
 
 // A station that was started anew knows no token it gave before: the page, whole, holds a new one.
@@ -117,6 +125,7 @@ function settled(sent, fresh) {
 
 // Put the answers in place. What is being typed is left alone.
 function show(fresh) {
+  if (document.body.classList.contains("away")) say("The station answers again. What was kept in this browser is sent.");
   document.body.classList.remove("away");
   for (const id of ["verdicts", "next", "undo"]) swap(document.getElementById(id), fresh.querySelector(`#${id}`));
   for (const told of fresh.querySelectorAll(".beside")) {
