@@ -186,7 +186,9 @@ def _names_file(value: Any) -> bool:
 
 def station_of(text: str, files: Mapping[str, str], own: Sequence[LineType] = ()) -> Station:
     """Return the station of a text with its files, or the invented one by its name."""
-    return held(INVENTED).station if text == INVENTED else read_station_text(text, files, own)
+    if text == INVENTED and not own:
+        return held(INVENTED).station
+    return read_station_text(*(invented() if text == INVENTED else (text, files)), own)
 
 
 def asked_what_if(
