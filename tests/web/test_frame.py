@@ -69,6 +69,17 @@ def test_on_the_local_network_nothing_is_seen_before_the_pass_phrase():
     assert visitor.get("/").status_code == 200
 
 
+def test_the_door_leads_to_where_one_wanted_to_go():
+    visitor = client(Settings(pass_phrase="amber cove reed oak wren"))
+    door = visitor.get("/shelf?on=2026-04-02").headers["location"]
+    assert door == "/door?to=%2Fshelf%3Fon%3D2026-04-02"
+    shown = visitor.get(door).text
+    token, to = (shown.split(f'name="{name}" value="')[1].split('"')[0] for name in ("token", "to"))
+    said = {"pass_phrase": "amber cove reed oak wren", "token": token}
+    assert visitor.post("/door", data={**said, "to": "//evil.example"}).headers["location"] == "/"
+    assert visitor.post("/door", data={**said, "to": to}).headers["location"] == "/shelf?on=2026-04-02"
+
+
 def test_guessing_the_pass_phrase_closes_the_door():
     visitor = client(Settings(pass_phrase="amber cove reed oak wren"))
     token = visitor.get("/door").text.split('name="token" content="')[1].split('"')[0]

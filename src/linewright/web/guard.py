@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Awaitable, Callable
-from urllib.parse import urlsplit
+from urllib.parse import urlencode, urlsplit
 
 from starlette.requests import Request
 from starlette.responses import JSONResponse, PlainTextResponse, RedirectResponse, Response
@@ -69,7 +69,7 @@ class Guard:
         if not self._sessions.admitted(session) and not path.startswith(OPEN):
             if path.startswith("/api/"):
                 return _refused(request, "Say the pass phrase at /door first.", 401)
-            return RedirectResponse("/door", 303)
+            return RedirectResponse(_door_to(request), 303)
         if request.method not in SAFE and not self._from_here(request):
             return _refused(request, "This form came from elsewhere.", 403)
         return None
@@ -97,6 +97,12 @@ class Guard:
             await _refused(request, TOO_OLD, 403)(request.scope, receive, send)
             return
         await self._app(request.scope, _again(whole), send)
+
+
+def _door_to(request: Request) -> str:
+    """Return the address of the door, with where the visitor wanted to go."""
+    wanted = f"{request.url.path}?{request.url.query}".removesuffix("?")
+    return "/door" if request.method not in SAFE or wanted == "/" else f"/door?{urlencode({'to': wanted})}"
 
 
 def _refused(request: Request, words: str, status: int) -> Response:
