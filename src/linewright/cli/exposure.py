@@ -3,15 +3,11 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
 from linewright.cli.options import debug_option, explain_option, json_option, lines_option, own_lines, write, write_json
 from linewright.cli.plan import run_option
-
-if TYPE_CHECKING:
-    from linewright.model.plan import Plan
 
 HELP = """\
 Estimate how far to keep away from the antennas of a STATION (TOML), or from one of a given power and gain.
@@ -45,13 +41,14 @@ def exposure(
     from linewright.cli.exposure_view import exposure_view
     from linewright.cli.progress import Progress
     from linewright.model.extracts import ExposurePlan
+    from linewright.workflows.exposure import exposure_as_written
     from linewright.workflows.plan import plan_station
 
     named = sum(bool(given[name]) for name in ("power", "gain", "at"))
     if named != (3 if station is None else 0):
         raise click.UsageError("Name a station, or give --power, --gain and --at.")
     if station is None:
-        found = _by_figures(**given)
+        found = exposure_as_written(given, "--{}")
     else:
         with Progress() as progress:
             found = plan_station(station, run=run_name, own=own_lines(lines_file), progress=progress)
@@ -59,22 +56,3 @@ def exposure(
         write_json(ExposurePlan(found))
     else:
         write(exposure_view(found, explain=explain))
-
-
-def _by_figures(**given: str) -> Plan:
-    from linewright.formats import fields, station_fields, station_run
-    from linewright.model.station import Exposure
-    from linewright.workflows.exposure import exposure_of
-
-    size = given["size"]
-    return exposure_of(
-        fields.source_power(given["power"], "--power"),
-        station_fields.gain_dbi(given["gain"], "--gain"),
-        [fields.frequency(f, "--at") for f in given["at"]],
-        duty=station_fields.share(given["duty"], "--duty"),
-        mode_factor=station_run.mode(given["mode"], "--mode"),
-        exposure=Exposure(
-            ground_factor=station_run.ground(given["ground"], "--ground"),
-            antenna_size_m=fields.length(size, "--size") if size else None,
-        ),
-    )

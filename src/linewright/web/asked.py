@@ -210,24 +210,12 @@ def expose(given: Given) -> Plan:
     InputError
         If something is missing or cannot be read.
     """
-    from linewright.formats import station_fields, station_run
-    from linewright.model.station import Exposure
-    from linewright.workflows.exposure import exposure_of
+    from linewright.workflows.exposure import exposure_as_written
 
     for name in ("power", "gain", "at"):
         if not given.get(name):
             raise InputError(name, "is missing", cure="Give a station, or power, gain and at.")
-    return exposure_of(
-        fields.source_power(given["power"], "power"),
-        station_fields.gain_dbi(given["gain"], "gain"),
-        [fields.frequency(f, "at") for f in given["at"]],
-        duty=station_fields.share(given["duty"], "duty"),
-        mode_factor=station_run.mode(given["mode"], "mode"),
-        exposure=Exposure(
-            ground_factor=station_run.ground(given["ground"], "ground"),
-            antenna_size_m=_read(given, "size", fields.length),
-        ),
-    )
+    return exposure_as_written(given)
 
 
 def _usual(ports: int, name: str) -> str:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 from linewright.model.plan import Plan
 from linewright.model.station import Antenna, Exposure, Run, Station
@@ -52,3 +53,37 @@ def exposure_of(
         exposure=exposure or Exposure(),
     )  # fmt: skip
     return plan_station(Station(say("{power} W into {gain} dBi", power=digits(power_w), gain=digits(gain_dbi)), (run,)))
+
+
+def exposure_as_written(given: Mapping[str, Any], called: str = "{}") -> Plan:
+    """Return the same from figures as people write them.
+
+    Parameters
+    ----------
+    given : mapping
+        ``power``, ``gain``, ``at`` (several), ``duty``, ``mode`` and ``ground`` as texts, perhaps ``size``.
+    called : str
+        What an error calls a figure, ``{}`` its name: "--{}" for an option.
+
+    Raises
+    ------
+    InputError
+        If one cannot be read.
+    """
+    from linewright.formats import fields, station_fields, station_run
+
+    def name(figure: str) -> str:
+        return called.format(figure)
+
+    size = given.get("size")
+    return exposure_of(
+        fields.source_power(given["power"], name("power")),
+        station_fields.gain_dbi(given["gain"], name("gain")),
+        [fields.frequency(f, name("at")) for f in given["at"]],
+        duty=station_fields.share(given["duty"], name("duty")),
+        mode_factor=station_run.mode(given["mode"], name("mode")),
+        exposure=Exposure(
+            ground_factor=station_run.ground(given["ground"], name("ground")),
+            antenna_size_m=fields.length(size, name("size")) if size else None,
+        ),
+    )
