@@ -22,6 +22,7 @@ from linewright.web.run_page import run_page
 from linewright.web.run_state import RunState
 from linewright.web.settings import Settings
 from linewright.web.stations import INVENTED, checked, held, invented, packed, unpacked
+from linewright.workflows.shelf import add, open_ledger
 from linewright.workflows.what_if import what_if
 from web.conftest import PHONE, PICTURES, picture
 
@@ -177,6 +178,19 @@ def test_a_station_is_kept_in_the_ledger_and_planned_from_there():
     page = client.get("/runs/run", params={"station": "=Gull Point (invented)", "run": "beam"})
     assert 'value="40"' in page.text
     assert client.get("/runs/run", params={"station": "=Nowhere", "run": "beam"}).status_code == 422
+
+
+def test_a_station_kept_in_the_ledger_may_name_a_piece_of_the_shelf():
+    client = visitor()
+    text = OWN.replace('{line = "RG-213/U", length = "20 m"}', '{piece = "black 20"}')
+    sent = {"text": text, "keep": "yes", "token": token(client)}
+    refused = client.post("/runs", data=sent)
+    assert refused.status_code == 422
+    assert "black 20" in refused.text
+    with open_ledger() as ledger:
+        add(ledger, "piece", {"tag": "black 20", "line": "RG-213/U", "length": "20.4 m"})
+    answer = client.post("/runs", data=sent)
+    assert answer.url.params["station"] == "=Gull Point (invented)"
 
 
 def test_a_station_comes_with_the_files_it_names():

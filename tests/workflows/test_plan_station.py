@@ -107,6 +107,23 @@ def test_a_sweep_and_a_sheet_that_disagree_are_told_apart():
     assert any("contradict each other" in said for said in plan.remarks)
 
 
+def test_two_sheets_of_a_piece_are_taken_together_whatever_their_order():
+    sheets = {"old.toml": _sheet(1.9), "new.toml": _sheet(2.1)}
+    alone = [
+        _part(plan_station(station(f'evidence = ["{name}"]\n' + WITH_PIECE, **{name: text})))
+        for name, text in sheets.items()
+    ]
+    low, high = sorted(p.matched_loss_db for p in alone)
+    for first, second in (("old.toml", "new.toml"), ("new.toml", "old.toml")):
+        plan = plan_station(station(f'evidence = ["{first}", "{second}"]\n' + WITH_PIECE, **sheets))
+        assert low + 0.03 < _part(plan).matched_loss_db < high - 0.03
+        assert any("taken together" in said for said in plan.remarks)
+
+
+def _part(plan):
+    return next(p for p in _band(plan, "beam").parts if p.name == "grey 12")
+
+
 def test_a_sweep_that_does_not_reach_the_run_is_carried_on_aloud():
     entry = '{piece = "grey 12", touchstone = "grey.s2p"}'
     text = f"evidence = [{entry}]\n" + WITH_PIECE.replace("144.3 MHz", "1296 MHz") + PIECE

@@ -16,7 +16,7 @@ from linewright.workflows.history import _why
 from linewright.workflows.loss import line_loss
 from linewright.workflows.meaning import meaning_of
 from linewright.workflows.shelf_reminders import MONTHS, reminder_of
-from linewright.workflows.shelf_words import by_its_stock, evidence_name, kept, left_out, of_no_type, words
+from linewright.workflows.shelf_words import at_odds, by_its_stock, evidence_name, kept, left_out, of_no_type, words
 from linewright.workflows.sweep import read_sweep
 from linewright.workflows.through import line_behind, see_through
 
@@ -67,7 +67,13 @@ def test_when_to_test_again_is_written_anew(where):
 
 
 def test_a_remembered_sentence_is_still_one():
-    for said in (left_out("sheet", "a"), by_its_stock("blue", "drum"), of_no_type("blue"), evidence_name("sweep", "b")):
+    for said in (
+        left_out("a"),
+        at_odds("b"),
+        by_its_stock("blue", "drum"),
+        of_no_type("blue"),
+        evidence_name("sweep", "b"),
+    ):
         again = words(kept(said))
         assert again == said
         assert not english(again, {"blue", "drum", "a", "b"})

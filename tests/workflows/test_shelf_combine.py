@@ -36,13 +36,14 @@ def shown(year, middle, spread, prior=None, seed=0):
 
 def test_one_test_is_taken_as_it_is():
     only = shown(2026.0, 1.2, 0.05)
-    assert combined([only]) == (only.belief, ())
+    assert (combined([only]).belief, combined([only]).left_out) == (only.belief, ())
 
 
 def test_a_test_that_taught_nothing_moves_nothing():
     newest = shown(2026.0, 1.2, 0.05)
     silent = OneTest(2026.0, F, belief(1.5, 0.4), belief(1.5, 0.4))
-    found, left_out = combined([silent, newest])
+    joint = combined([silent, newest])
+    found, left_out = joint.belief, joint.left_out
     assert log_loss(found) == log_loss(newest.belief)
     assert left_out == ()
 
@@ -52,7 +53,8 @@ def test_two_tests_join_as_normal_distributions_do(years):
     # Products of normal densities: precisions add (any textbook of statistics); the older test's own precision is
     # its posterior's less its prior's, and the years add variance.
     prior, old, new = (1.5, 0.40), (1.30, 0.06), (1.36, 0.05)
-    found, left_out = combined([shown(2026.0 - years, *old, prior, seed=1), shown(2026.0, *new, seed=2)])
+    joint = combined([shown(2026.0 - years, *old, prior, seed=1), shown(2026.0, *new, seed=2)])
+    found, left_out = joint.belief, joint.left_out
     told, before = 1 / (old[1] ** 2 + LEAST_U**2), 1 / (prior[1] ** 2 + LEAST_U**2)
     own = told - before
     says = (told * np.log(old[0]) - before * np.log(prior[0])) / own
@@ -65,15 +67,27 @@ def test_two_tests_join_as_normal_distributions_do(years):
 
 def test_a_test_that_contradicts_is_left_out_and_named():
     newest = shown(2026.0, 2.0, 0.03)
-    found, left_out = combined([shown(2025.0, 1.0, 0.03, seed=1), newest])
-    assert left_out == (0,)
-    assert found is newest.belief
+    found = combined([shown(2025.0, 1.0, 0.03, seed=1), newest])
+    assert (found.left_out, found.at_odds) == ((0,), ())
+    assert found.belief is newest.belief
+
+
+def test_of_two_tests_of_one_day_that_contradict_each_other_neither_goes_first():
+    # The variances grow by chi-square over degrees (Birge): two tests of one spread meet in the middle, and with a
+    # difference d each is as wide as d / sqrt(2), the two together as d / 2.
+    low, high = shown(2026.0, 1.0, 0.03, seed=1), shown(2026.0, 2.0, 0.03)
+    for tests in ([low, high], [high, low]):
+        found = combined(tests)
+        middle, spread = log_loss(found.belief)
+        assert (found.left_out, found.at_odds) == ((), (0,))
+        assert middle == pytest.approx(0.5 * np.log(2.0), abs=0.03)
+        assert spread == pytest.approx(0.5 * np.log(2.0), rel=0.08)
 
 
 def test_twenty_years_forgive_what_one_year_does_not():
     old, new = (1.0, 0.03), (1.35, 0.03)
-    assert combined([shown(2025.0, *old, seed=1), shown(2026.0, *new)])[1] == (0,)
-    assert combined([shown(2006.0, *old, seed=1), shown(2026.0, *new)])[1] == ()
+    assert combined([shown(2025.0, *old, seed=1), shown(2026.0, *new)]).left_out == (0,)
+    assert combined([shown(2006.0, *old, seed=1), shown(2026.0, *new)]).left_out == ()
 
 
 def _years(years, rise, spread, rng):

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import click
 
 from linewright.cli.options import debug_option, explain_option, json_option, lines_option, own_lines, write, write_json
+from linewright.cli.shelf_options import beside_option, station_with
 
 if TYPE_CHECKING:
     from linewright.model.choose import Choice
@@ -41,6 +42,7 @@ What is asked of the line may stand in the station file, under [run.choose]:
 )
 @click.option("--lengths-chart", type=click.Path(path_type=Path), metavar="OUT", help="Draw how long each line may be.")
 @lines_option
+@beside_option
 @json_option
 @explain_option
 @debug_option
@@ -54,6 +56,7 @@ def choose(  # noqa: PLR0913
     chart: Path | None,
     lengths_chart: Path | None,
     lines_file: Path | None,
+    ledger: str | None,
     as_json: bool,
     explain: bool,
 ) -> None:
@@ -64,7 +67,6 @@ def choose(  # noqa: PLR0913
     from linewright.formats.fields import length
     from linewright.formats.prices import read_prices
     from linewright.workflows.choose import choose_for, wishing
-    from linewright.workflows.plan import read
     from linewright.workflows.results import check_chart_place
 
     check_chart_place(chart)
@@ -77,9 +79,9 @@ def choose(  # noqa: PLR0913
         asked["limit_db"] = limit_of(limit, "limit")
     if budget is not None:
         asked["budget"] = budget
-    known = wishing(read(station, own), run_name, asked)
-    prices = read_prices(prices_file, (*own, *known.lines))
     with Progress() as progress:
+        known = wishing(station_with(station, own, ledger, progress), run_name, asked)
+        prices = read_prices(prices_file, (*own, *known.lines))
         choice = choose_for(known, run_name, prices, own=own, progress=progress)
     if chart is not None:
         _draw("trade_off", choice, chart)

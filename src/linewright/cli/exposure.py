@@ -8,6 +8,7 @@ import click
 
 from linewright.cli.options import debug_option, explain_option, json_option, lines_option, own_lines, write, write_json
 from linewright.cli.plan import run_option
+from linewright.cli.shelf_options import beside_option, station_with
 
 HELP = """\
 Estimate how far to keep away from the antennas of a STATION (TOML), or from one of a given power and gain.
@@ -31,11 +32,18 @@ An estimate for the far field and the main lobe. Local rules and licensed practi
 @click.option("--ground", default="EPA", show_default=True, help="Reflection from the ground: none, EPA, full.")
 @click.option("--size", help='Largest dimension of the antenna, "4.2 m".')
 @lines_option
+@beside_option
 @json_option
 @explain_option
 @debug_option
 def exposure(
-    station: Path | None, run_name: str | None, lines_file: Path | None, as_json: bool, explain: bool, **given: str
+    station: Path | None,
+    run_name: str | None,
+    lines_file: Path | None,
+    ledger: str | None,
+    as_json: bool,
+    explain: bool,
+    **given: str,
 ) -> None:
     """Estimate how far to keep away from an antenna."""
     from linewright.cli.exposure_view import exposure_view
@@ -51,7 +59,8 @@ def exposure(
         found = exposure_as_written(given, "--{}")
     else:
         with Progress() as progress:
-            found = plan_station(station, run=run_name, own=own_lines(lines_file), progress=progress)
+            known = station_with(station, own_lines(lines_file), ledger, progress)
+            found = plan_station(known, run=run_name, progress=progress)
     if as_json:
         write_json(ExposurePlan(found))
     else:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import click
 
 from linewright.cli.options import debug_option, explain_option, json_option, lines_option, own_lines, write, write_json
+from linewright.cli.shelf_options import beside_option, station_with
 
 HELP = """\
 Plan the runs of a STATION (TOML), from the radio to the antenna, on every band.
@@ -17,6 +19,7 @@ Start from a station that works: `linewright demo` writes one.
 \b
 linewright plan station.toml --run "two-metre beam"
 linewright plan station.toml --with "line 2 = RG-213/U" --with "drop part 4"
+linewright plan station.toml --ledger club.sqlite
 
 \b
 A change is [RUN: ]WHAT[ NUMBER][ PROPERTY] = VALUE, counted from the radio:
@@ -39,12 +42,11 @@ with_option = click.option(
 @run_option
 @with_option
 @lines_option
+@beside_option
 @json_option
 @explain_option
 @debug_option
-def plan(
-    station: Path, run_name: str | None, changes: tuple[str, ...], lines_file: Path | None, as_json: bool, explain: bool
-) -> None:
+def plan(station: Path, run_name: str | None, changes: tuple[str, ...], ledger: str | None, **how: Any) -> None:
     """Plan the runs of a station."""
     from linewright.cli.plan_view import plan_view
     from linewright.cli.progress import Progress
@@ -52,15 +54,15 @@ def plan(
     from linewright.workflows.plan import plan_station
     from linewright.workflows.what_if import what_if
 
-    own = own_lines(lines_file)
     with Progress() as progress:
+        known = station_with(station, own_lines(how["lines_file"]), ledger, progress)
         if changes:
-            found = what_if(station, changes, run=run_name, own=own, progress=progress)
+            found = what_if(known, changes, run=run_name, progress=progress)
         else:
-            planned = plan_station(station, run=run_name, own=own, progress=progress)
-    if as_json:
+            planned = plan_station(known, run=run_name, progress=progress)
+    if how["as_json"]:
         write_json(found if changes else planned)
     elif changes:
-        write(what_if_view(found, explain=explain))
+        write(what_if_view(found, explain=how["explain"]))
     else:
-        write(plan_view(planned, explain=explain))
+        write(plan_view(planned, explain=how["explain"]))

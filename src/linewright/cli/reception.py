@@ -8,16 +8,20 @@ import click
 
 from linewright.cli.options import debug_option, explain_option, json_option, lines_option, own_lines, write, write_json
 from linewright.cli.plan import run_option
+from linewright.cli.shelf_options import beside_option, station_with
 
 
 @click.command(short_help="Say what a run does to reception, before and after each remedy.")
 @click.argument("station", type=click.Path(path_type=Path))
 @run_option
 @lines_option
+@beside_option
 @json_option
 @explain_option
 @debug_option
-def reception(station: Path, run_name: str | None, lines_file: Path | None, as_json: bool, explain: bool) -> None:
+def reception(
+    station: Path, run_name: str | None, lines_file: Path | None, ledger: str | None, as_json: bool, explain: bool
+) -> None:
     """Say what the runs of a STATION (TOML) do to reception, before and after each remedy.
 
     The loss of signal-to-noise against a lossless line: next to nothing on HF, where noise from outside is loud;
@@ -29,7 +33,8 @@ def reception(station: Path, run_name: str | None, lines_file: Path | None, as_j
     from linewright.workflows.plan import plan_station
 
     with Progress() as progress:
-        found = plan_station(station, run=run_name, own=own_lines(lines_file), progress=progress)
+        known = station_with(station, own_lines(lines_file), ledger, progress)
+        found = plan_station(known, run=run_name, progress=progress)
     if as_json:
         write_json(Reception(found))
     else:

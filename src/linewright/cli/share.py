@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from linewright.cli.options import debug_option, explain_option, json_option, lines_option, own_lines, write, write_json
+from linewright.cli.shelf_options import beside_option, station_with
 
 if TYPE_CHECKING:
     from linewright.model.share import Shared
@@ -35,25 +36,31 @@ In the station file, beside what a run has:
 @click.option("--budget", type=click.FloatRange(min=0), default=0.0, metavar="SUM", help="What may be spent.")
 @click.option("--chart", type=click.Path(path_type=Path), metavar="OUT", help="Draw the plan: .svg, .png or .pdf.")
 @lines_option
+@beside_option
 @json_option
 @explain_option
 @debug_option
 def share(
-    station: Path, chart: Path | None, lines_file: Path | None, as_json: bool, explain: bool, **money: Any
+    station: Path,
+    chart: Path | None,
+    lines_file: Path | None,
+    ledger: str | None,
+    as_json: bool,
+    explain: bool,
+    **money: Any,
 ) -> None:
     """Share out the pieces on hand."""
     from linewright.cli.progress import Progress
     from linewright.cli.share_view import share_view
     from linewright.formats.prices import read_prices
-    from linewright.workflows.plan import read
     from linewright.workflows.results import check_chart_place
     from linewright.workflows.share import share_shelf
 
     check_chart_place(chart)
     own, prices_file = own_lines(lines_file), money["prices_file"]
     prices = read_prices(prices_file, own) if prices_file else None
-    known = read(station, own)
     with Progress() as progress:
+        known = station_with(station, own, ledger, progress)
         shared = share_shelf(known, prices=prices, budget=money["budget"], own=own, progress=progress)
     if chart is not None:
         _draw(shared, {tag: piece.length_m for tag, piece in known.pieces.items()}, chart)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import AbstractContextManager
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
@@ -13,6 +14,8 @@ from linewright.cli.options import write, write_json
 if TYPE_CHECKING:
     from linewright.formats.documents import Document
     from linewright.ledger.store import Ledger
+    from linewright.model.line import LineType
+    from linewright.model.station import Station
 
 F = TypeVar("F", bound=Callable[..., Any])
 FAR_ENDS = ("through", "open", "short")
@@ -21,6 +24,11 @@ KINDS = ("piece", "stock", "line", "meter", "sheet", "sweep", "station", "note")
 
 ledger_option = click.option(
     "--ledger", metavar="PATH", help="The ledger, a file or a PostgreSQL URL; else the usual place."
+)
+beside_option = click.option(
+    "--ledger",
+    metavar="PATH",
+    help="Look here for pieces of which the file brings no evidence: a ledger's file, or a PostgreSQL URL.",
 )
 who_option = click.option("--who", default="", help="On whose word; stands in the history.")
 kind_option = click.option("--kind", type=click.Choice(KINDS), default="piece", show_default=True, help="What it is.")
@@ -48,6 +56,35 @@ def opened(where: str | None) -> AbstractContextManager[Ledger]:
     for remark in found.remarks:
         click.echo(remark, err=True)
     return found
+
+
+def station_with(
+    path: Path, own: Sequence[LineType], ledger: str | None, progress: Callable[[float, str], None] | None = None
+) -> Station:
+    """Return the station of a file, its pieces looked for in a ledger where one is named.
+
+    Raises
+    ------
+    InputError
+        If there is no such ledger, or the station breaks a rule.
+    """
+    if ledger is None:
+        from linewright.workflows.plan import read
+
+        return read(path, own)
+    from linewright.workflows.shelf_stations import read_station_beside
+
+    with ledger_there(ledger) as found:
+        return read_station_beside(found, path, own, progress=progress)
+
+
+def ledger_there(where: str) -> AbstractContextManager[Ledger]:
+    """Return an open ledger; one that is not there is refused, not made."""
+    from linewright.errors import InputError
+
+    if "://" not in where and not Path(where).exists():
+        raise InputError("--ledger", f"must be a ledger that is there; got {where!r}", cure="Look at its path.")
+    return opened(where)
 
 
 def shown(document: Document, as_json: bool, view: Callable[[], str]) -> None:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from linewright.cli.options import debug_option, explain_option, json_option, lines_option, own_lines, write, write_json
+from linewright.cli.shelf_options import ledger_there
 from linewright.errors import InputError
 
 if TYPE_CHECKING:
@@ -23,6 +24,7 @@ What was seen, one of:
 The line, one of:
   --loss "3 dB"      --loss "3 dB +- 0.5"       --loss "2.5 to 3.5 dB"
   --line "RG-58C/U" --length "20 m"             --piece "blue 7" --sheet spring.toml
+                                                --piece "blue 7" --ledger club.sqlite
 
 \b
 linewright through --shack-swr 1.3 --loss "3 dB"
@@ -39,8 +41,9 @@ SEEN = ("shack_swr", "return_loss", "impedance", "curve")
 @click.option("--loss", metavar="DB", help="Matched loss of the line, with its interval if known.")
 @click.option("--line", metavar="TYPE", help="Type of the line.")
 @click.option("--length", metavar="LENGTH", help="Length of the line.")
-@click.option("--piece", metavar="TAG", help="Tag of a piece on the sheet.")
+@click.option("--piece", metavar="TAG", help="Tag of a piece on the sheet or in the ledger.")
 @click.option("--sheet", type=click.Path(path_type=Path), metavar="SHEET", help="Bench sheet that proves the piece.")
+@click.option("--ledger", metavar="PATH", help="Ledger that holds the piece: a file, or a PostgreSQL URL.")
 @click.option("--at", metavar="FREQ", help="Frequency of the reading, or of the loss.")
 @click.option("--step", type=float, metavar="STEP", help="Step the reading was read to; else its last digit.")
 @click.option("--directivity", metavar="DB", help="Directivity of the bridge; else 25 dB, or 40 dB of an analyser.")
@@ -94,16 +97,21 @@ def _line(given: dict[str, Any], hertz: float | None, lines_file: Path | None) -
     """Return what is believed of the line."""
     from linewright.formats.fields import length
     from linewright.formats.radio_side import loss_with_interval
-    from linewright.workflows.through import line_behind, piece_behind
+    from linewright.workflows.through import kept_piece_behind, line_behind, piece_behind
 
     if [given["loss"], given["line"], given["piece"]].count(None) != 2:
-        raise InputError("the line", "must be told by one of --loss, --line with --length, --piece with --sheet")
+        ways = "--loss, --line with --length, --piece with --sheet or --ledger"
+        raise InputError("the line", f"must be told by one of {ways}")
     if given["loss"] is not None:
         db, half = loss_with_interval(given["loss"], "--loss")
         return line_behind(loss_db=db, half_width_db=half, at_hz=hertz)
+    if given["piece"] is not None and given["ledger"] is not None and given["sheet"] is None:
+        with ledger_there(given["ledger"]) as found:
+            return kept_piece_behind(found, given["piece"])
     needed = "length" if given["line"] is not None else "sheet"
     if given[needed] is None:
-        raise InputError(f"--{needed}", "is missing", cure="A type needs a length, and a piece its bench sheet.")
+        cure = "A type needs a length, and a piece its bench sheet or ledger."
+        raise InputError(f"--{needed}", "is missing", cure=cure)
     if needed == "sheet":
         return piece_behind(given["sheet"], given["piece"], own_lines(lines_file))
     return line_behind(line=given["line"], length_m=length(given["length"], "--length"), own=own_lines(lines_file))

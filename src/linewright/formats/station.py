@@ -59,7 +59,7 @@ class _Given:
         return read_bench_sheet_text(self.files[name], self.files, self.own)
 
 
-def read_station(path: Path | str, own: Sequence[LineType] = ()) -> Station:
+def read_station(path: Path | str, own: Sequence[LineType] = (), on_hand: Mapping[str, Piece] | None = None) -> Station:
     """Return the station of a TOML file; files it names are looked for beside it.
 
     Parameters
@@ -68,16 +68,20 @@ def read_station(path: Path | str, own: Sequence[LineType] = ()) -> Station:
         The station file.
     own : sequence of LineType
         The person's own line types; they go before the catalogue's.
+    on_hand : mapping of Piece, optional
+        The pieces of a ledger by tag, for those that neither the file nor its evidence describes.
 
     Raises
     ------
     InputError
         With argument, rule, file, row and cure; several problems are gathered in one ``SheetError``.
     """
-    return _read(Source(str(path), read_text(Path(path), "station")), _Beside(str(path), own), own)
+    return _read(Source(str(path), read_text(Path(path), "station")), _Beside(str(path), own), own, on_hand or {})
 
 
-def read_station_text(text: str, files: Mapping[str, str], own: Sequence[LineType] = ()) -> Station:
+def read_station_text(
+    text: str, files: Mapping[str, str], own: Sequence[LineType] = (), on_hand: Mapping[str, Piece] | None = None
+) -> Station:
     """Return the station of a text, with the files it names given as texts.
 
     >>> text = '''
@@ -90,10 +94,10 @@ def read_station_text(text: str, files: Mapping[str, str], own: Sequence[LineTyp
     >>> [run.name for run in read_station_text(text, {}).runs]
     ['beam']
     """
-    return _read(Source("station", text), _Given("station", files, own), own)
+    return _read(Source("station", text), _Given("station", files, own), own, on_hand or {})
 
 
-def _read(source: Source, files: Files, own: Sequence[LineType]) -> Station:
+def _read(source: Source, files: Files, own: Sequence[LineType], on_hand: Mapping[str, Piece]) -> Station:
     whole = Table(source, "", source.parsed())
     if "run" not in whole.content and {"meter", "readings"} & whole.content.keys():
         rule, cure = "must hold runs; this is a bench sheet", "The command linewright prove reads it."
@@ -103,18 +107,18 @@ def _read(source: Source, files: Files, own: Sequence[LineType]) -> Station:
     found = Evidence()
     for table in filter(None, (whole, head, *runs)):
         evidence_of(table, files, found)
-    remarks: list[str] = []
     pieces = {**_unmeasured(whole, found.pieces, own), **found.pieces}
-    known = Known(pieces, line_reader(own), lambda name, ports: read_sweep(files, name, ports), remarks=remarks)
+    known = Known(pieces, line_reader(own), lambda name, ports: read_sweep(files, name, ports), on_hand=on_hand)
     known.faulty |= {str(t.get("tag")) for t in whole.content.get("piece", []) if isinstance(t, dict)} - set(pieces)
     named_parts(whole.tables("part"), known)
     read = _runs(whole, runs, known)
     name, noise = _head(head)
-    sweeps_of(found, pieces, files, remarks.append)
+    sweeps_of(found, known, files)
     whole.close()
     if source.problems:
         raise gathered(source.problems)
-    return Station(name, read, noise, tuple(found.names), pieces, found.sheets, as_evidence(found), own, tuple(remarks))
+    sweeps = as_evidence(found, known)
+    return Station(name, read, noise, tuple(found.names), pieces, found.sheets, sweeps, own, tuple(known.remarks))
 
 
 def _own_lines(whole: Table, files: Files) -> tuple[LineType, ...]:

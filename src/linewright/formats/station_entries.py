@@ -29,6 +29,7 @@ from linewright.units.said import say, say_many
 from linewright.units.writing import metres
 
 SPLITTERS = ("matched", "tee")
+SHELF = "A piece of the shelf is found where --ledger names the ledger, or the station is kept in it."
 
 
 def line_part(entry: Inline, known: Known) -> Parts:
@@ -53,19 +54,23 @@ def piece_part(entry: Inline, known: Known) -> Parts:
     tag = entry.take("piece", fields.tag)
     name = entry.take("name", fields.text, tag or "")
     temperature, cut = _line_extras(entry)
-    if tag and tag not in known.pieces and tag not in known.faulty:
-        rule = f"must be a piece of a bench sheet under evidence, or of a [[piece]] table; got {tag!r}"
-        cure = fields.nearest(tag, known.pieces) or _list_of(known.pieces)
-        entry.fail(UnknownNameError(f"{entry.label} piece", rule, cure=cure))
-    if entry.bad or tag not in known.pieces:
+    piece = known.piece(tag) if tag else None
+    if tag and piece is None and tag not in known.faulty:
+        shelf = ", or of the shelf" if known.on_hand else ""
+        rule = f"must be a piece of a bench sheet under evidence, or of a [[piece]] table{shelf}; got {tag!r}"
+        tags = [*known.pieces, *known.on_hand]
+        entry.fail(UnknownNameError(f"{entry.label} piece", rule, cure=fields.nearest(tag, tags) or _list_of(tags)))
+    if entry.bad or piece is None:
         entry.bad = True
         return ()
-    return (LinePart(name, known.pieces[tag], True, temperature, cut),)
+    return (LinePart(name, piece, True, temperature, cut),)
 
 
 def _list_of(pieces: Iterable[str]) -> str:
     tags = sorted(pieces)
-    return f"Known are {', '.join(tags[:12])}." if tags else 'Add evidence = ["sheet.toml"] or a [[piece]] table.'
+    return (
+        f"Known are {', '.join(tags[:12])}." if tags else f'Add evidence = ["sheet.toml"] or a [[piece]] table. {SHELF}'
+    )
 
 
 def _line_extras(entry: Inline) -> tuple[float | None, float | None]:

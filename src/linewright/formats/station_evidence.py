@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import PurePath
 from typing import Any, Protocol
@@ -11,6 +11,7 @@ from typing import Any, Protocol
 from linewright.errors import Culprit, InputError, UnknownNameError
 from linewright.formats import fields
 from linewright.formats.inline import Inline, entry_rows
+from linewright.formats.station_known import Known
 from linewright.formats.tables import Table
 from linewright.model.bench import BenchSheet, Piece
 from linewright.model.station import FarEnd, SweepEvidence
@@ -127,11 +128,11 @@ def _sheet(name: str, label: str, files: Files) -> BenchSheet:
 
 def _take_pieces(name: str, label: str, found: Evidence) -> None:
     for piece in found.sheets[name].pieces:
-        first = next((n for n, s in found.sheets.items() if n != name and piece.tag in {p.tag for p in s.pieces}), None)
-        if first is not None:
-            rule = f"holds the piece {piece.tag!r}, which {first!r} holds as well"
-            raise InputError(label, rule, cure="One tag is one piece: put its readings into one sheet.")
-        found.pieces[piece.tag] = piece
+        known = found.pieces.setdefault(piece.tag, piece)
+        if (piece.line, piece.length_m, piece.connectors) != (known.line, known.length_m, known.connectors):
+            first = next(n for n, s in found.sheets.items() if piece.tag in {p.tag for p in s.pieces})
+            rule = f"holds the piece {piece.tag!r}, which {first!r} holds with another type, length or connectors"
+            raise InputError(label, rule, cure="One tag is one piece: describe it alike, or rename one.")
 
 
 def _of_piece(entry: Inline, files: Files, found: Evidence) -> None:
@@ -144,37 +145,39 @@ def _of_piece(entry: Inline, files: Files, found: Evidence) -> None:
         found.names[name] = None
 
 
-def sweeps_of(found: Evidence, pieces: Mapping[str, Piece], files: Files, tell: Callable[[str], None]) -> None:
+def sweeps_of(found: Evidence, known: Known, files: Files) -> None:
     """Give every sweep its piece, in place; a sweep whose piece nobody can tell is noted.
 
     A sweep named alone is of the piece its file is called after, or of the only piece there is.
     """
     for name, table, row in found.loose:
         try:
-            tag = _piece_called(name, pieces)
+            tag = _piece_called(name, known)
             found.sweeps.append((tag, name, read_sweep(files, name, 2), "through", table, row))
-            tell(f"{name} is taken as a sweep through {tag}.")
+            known.remarks.append(f"{name} is taken as a sweep through {tag}.")
         except InputError as error:
             _noted(table, error, row)
     for tag, name, _, _, table, _ in found.sweeps:
-        if tag not in pieces:
+        if known.piece(tag) is None:
             rule = f"speaks of {tag!r}, a piece that is in no sheet and no [[piece]] table"
-            table.fail(UnknownNameError(f"evidence {name}", rule, cure=fields.nearest(tag, pieces)))
+            cure = fields.nearest(tag, [*known.pieces, *known.on_hand])
+            table.fail(UnknownNameError(f"evidence {name}", rule, cure=cure))
 
 
-def _piece_called(name: str, pieces: Mapping[str, Piece]) -> str:
+def _piece_called(name: str, known: Known) -> str:
     def plain(text: str) -> str:
         return "".join(c for c in text.lower() if c.isalnum())
 
-    called = [tag for tag in pieces if plain(tag) == plain(PurePath(name).stem)]
-    if not called and len(pieces) == 1:
-        called = list(pieces)
+    called = [tag for tag in {**known.pieces, **known.on_hand} if plain(tag) == plain(PurePath(name).stem)]
+    if not called and len(known.pieces) == 1:
+        called = list(known.pieces)
     if len(called) != 1:
         cure = f'Write {{piece = "blue 7", touchstone = "{name}"}}.'
         raise InputError("evidence", f"must say which piece {name!r} is a sweep of", cure=cure)
     return called[0]
 
 
-def as_evidence(found: Evidence) -> tuple[SweepEvidence, ...]:
-    """Return the sweeps as nouns."""
-    return tuple(SweepEvidence(tag, sweep, far_end) for tag, _, sweep, far_end, _, _ in found.sweeps)
+def as_evidence(found: Evidence, known: Known) -> tuple[SweepEvidence, ...]:
+    """Return the sweeps of known pieces as nouns."""
+    of = ((known.piece(tag), sweep, far_end) for tag, _, sweep, far_end, _, _ in found.sweeps)
+    return tuple(SweepEvidence(piece.tag, sweep, far_end) for piece, sweep, far_end in of if piece is not None)

@@ -19,11 +19,12 @@ Parts = tuple[Part, ...]
 class Known:
     """What a chain may speak of: pieces by tag, named parts, line types of the person's own, and sweep files.
 
-    ``faulty`` are tags and names whose own tables are wrong and complained of; ``done`` and ``trail`` are the named
-    parts read so far, and those being read.
+    ``on_hand`` are the pieces of a ledger, for what neither the station nor its evidence describes. ``faulty`` are tags
+    and names whose own tables are wrong and complained of; ``done`` and ``trail`` are the named parts read so far, and
+    those being read.
     """
 
-    pieces: Mapping[str, Piece]
+    pieces: dict[str, Piece]
     line: Callable[[Any, str], LineType]
     sweep: Callable[[str, int], Sweep]
     named: dict[str, Table] = field(default_factory=dict)
@@ -31,3 +32,11 @@ class Known:
     remarks: list[str] = field(default_factory=list)
     done: dict[str, Parts] = field(default_factory=dict)
     trail: list[str] = field(default_factory=list)
+    on_hand: Mapping[str, Piece] = field(default_factory=dict)
+
+    def piece(self, tag: str) -> Piece | None:
+        """Return the piece of a tag: the station's own, else the one of the ledger, which thereby joins it."""
+        if tag not in self.pieces and tag in self.on_hand:
+            piece = self.on_hand[tag]
+            return self.pieces.setdefault(piece.tag, piece)
+        return self.pieces.get(tag)

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from linewright.model.bench import BenchSheet, Piece
 from linewright.model.choose import Wishes
 from linewright.model.line import LineType
 from linewright.model.sweep import Sweep
 from linewright.units.said import mark
+
+if TYPE_CHECKING:
+    from linewright.model.shelf import PieceBelief
 
 Curve = tuple[tuple[float, float], ...]
 """Pairs of (frequency in hertz, value), rising; one pair holds for all frequencies."""
@@ -210,6 +213,8 @@ class Station:
         The person's own line types.
     remarks : tuple of str
         What was taken for granted when the file was read.
+    beliefs : mapping
+        What a ledger believes of its pieces, by tag; it goes before the sheets and sweeps.
     """
 
     name: str
@@ -221,6 +226,7 @@ class Station:
     sweeps: tuple[SweepEvidence, ...] = ()
     lines: tuple[LineType, ...] = ()
     remarks: tuple[str, ...] = ()
+    beliefs: Mapping[str, PieceBelief] = field(default_factory=dict)
 
     def run(self, name: str) -> Run:
         """Return the run of this name."""

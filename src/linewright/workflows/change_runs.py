@@ -21,7 +21,7 @@ PREAMPLIFIER_KEYS = ("gain", "noise figure", "at")
 
 def known_of(station: Station) -> Known:
     """Return what a change may speak of: the station's pieces and line types, and sweep files where they lie."""
-    return Known(station.pieces, line_reader(station.lines), _sweep)
+    return Known(dict(station.pieces), line_reader(station.lines), _sweep)
 
 
 def _sweep(name: str, ports: int) -> Sweep:

@@ -227,7 +227,7 @@ def charts_of_kept(
     if "sheet" in kept:
         return charts_of_bench(sheet_of(ledger, name), prove_session(ledger, name, progress=progress))
     if "station" in kept:
-        return charts_of_station(station_of(ledger, name), wanted or Wanted(), progress=progress)
+        return charts_of_station(station_of(ledger, name, progress=progress), wanted or Wanted(), progress=progress)
     rule = f"must be a file, or a piece, session or station of the ledger; got {name!r}"
     raise UnknownNameError("what to draw", rule, cure="The command linewright shelf list shows what is kept.")
 

@@ -29,7 +29,7 @@ def ladder_of(ledger: Ledger, tag: str, frequency_hz: float) -> tuple[Piece, tup
         shelf = Shelved.of(snapshot)
         (noun,) = shelf.nouns([items.needed(snapshot, "piece", tag)])
         tests = tests_of(shelf, noun, shelf.evidence(noun.tag))
-    beliefs = [combined([t for _, t in tests[: i + 1]])[0] for i in range(len(tests))]
+    beliefs = [combined([t for _, t in tests[: i + 1]]).belief for i in range(len(tests))]
     after = tuple(
         Rung(
             e.what, e.measured_on, interval_at(belief, frequency_hz), interval_at(test.belief, frequency_hz), _sheet(e)

@@ -91,5 +91,5 @@ def report_of_kept_station(
     """Return the report of a station that is kept: all that was measured of its pieces flows in."""
     from linewright.workflows.shelf_stations import station_of
 
-    station = station_of(ledger, name)
+    station = station_of(ledger, name, progress=progress)
     return report_of_station(station, asked.made(name, inputs_of_station(ledger, name)), progress=progress)

@@ -121,7 +121,7 @@ def _advised(action: str) -> str:
 def _next_reading(piece: str, station: Station) -> NextReading | None:
     from linewright.workflows.prove import prove_cable
 
-    for sheet in station.sheets.values():
+    for sheet in reversed([*station.sheets.values()]):  # the newest first
         if piece in {p.tag for p in sheet.pieces}:
             asked = prove_cable(sheet).next
             return next((n for n in asked if n.path and piece in n.path.split("+")), None)

@@ -49,6 +49,7 @@ Asking::
     notes_of(ledger, kind, key) -> tuple[Item, ...]
     changes(ledger, *, kind=None, key=None, most=50) -> Changes
     stations(ledger) -> tuple[Item, ...]                    station_of(ledger, name) -> Station, for plan_station
+    read_station_beside(ledger, path, own=()) -> Station    a file's, its pieces looked for in the ledger
     own_lines(ledger) -> tuple[LineType, ...]
     file_of(ledger, sha256) -> bytes
 
@@ -100,13 +101,19 @@ from linewright.workflows.shelf_sessions import (
     sheet_of_rows,
     start_session,
 )
-from linewright.workflows.shelf_stations import keep_station, keep_station_files, station_of, stations
+from linewright.workflows.shelf_stations import (
+    keep_station,
+    keep_station_files,
+    read_station_beside,
+    station_of,
+    stations,
+)
 
 __all__ = [
     "By", "add", "add_note", "add_reading", "all_kept", "archive", "back_up", "belief_of_piece", "change",
     "change_session", "changes", "correct_reading", "evidence_of", "export_ledger", "file_any", "file_lines",
     "file_of", "file_sheet", "file_sheet_files", "file_sweep", "file_sweep_bytes", "glance_at_shelf", "history_of",
     "imagined", "import_ledger", "keep_station", "keep_station_files", "kept", "list_shelf", "merge_ledger", "notes_of",
-    "open_ledger", "own_lines", "prove_session", "readings_of", "reminders", "rename", "restore", "sheet_of",
-    "sheet_of_rows", "show_piece", "start_session", "station_of", "stations", "undo",
+    "open_ledger", "own_lines", "prove_session", "read_station_beside", "readings_of", "reminders", "rename", "restore",
+    "sheet_of", "sheet_of_rows", "show_piece", "start_session", "station_of", "stations", "undo",
 ]  # fmt: skip

@@ -17,7 +17,7 @@ from linewright.workflows.shelf_evidence import Shelved, by_stock, prepared, tes
 from linewright.workflows.shelf_marks import Marks
 from linewright.workflows.shelf_open import today
 from linewright.workflows.shelf_reminders import reminder_of
-from linewright.workflows.shelf_words import by_its_stock, evidence_name, kept, left_out, of_no_type, words
+from linewright.workflows.shelf_words import at_odds, by_its_stock, evidence_name, kept, left_out, of_no_type, words
 
 if TYPE_CHECKING:
     from linewright.model.belief import Belief
@@ -64,28 +64,36 @@ def belief_of_piece(ledger: Ledger, tag: str) -> PieceBelief:
 
 def believed(shelf: Shelved, piece: Piece) -> PieceBelief:
     """Return what is believed of one piece of a shelf."""
+    found = measured(shelf, piece)
+    if found is not None:
+        return found
+    if piece.line is None:
+        return PieceBelief(None, (), (of_no_type(piece.tag),))
+    return PieceBelief(_new(piece), (), ())
+
+
+def measured(shelf: Shelved, piece: Piece) -> PieceBelief | None:
+    """Return what the tests of a piece, or of its stock, let one believe of it; None where there are none."""
     from linewright.workflows.shelf_combine import combined
 
     evidence = shelf.evidence(piece.tag)
     tests = tests_of(shelf, piece, evidence)
     if not tests:
-        return _unmeasured(shelf, piece)
-    belief, struck = combined([t for _, t in tests])
-    counted = [e for i, (e, _) in enumerate(tests) if i not in struck]
-    basis = together((evidence_name(e.kind, e.key) for e in counted), say(" and "))
-    remarks = tuple(left_out(tests[i][0].kind, tests[i][0].key) for i in struck)
-    return PieceBelief(replace(belief, basis=basis), evidence, remarks)
+        return _by_stock(shelf, piece)
+    found = combined([t for _, t in tests])
+    names = [evidence_name(e.kind, e.key) for e, _ in tests]
+    basis = together((name for i, name in enumerate(names) if i not in found.left_out), say(" and "))
+    remarks = (*(left_out(names[i]) for i in found.left_out), *(at_odds(names[i]) for i in found.at_odds))
+    return PieceBelief(replace(found.belief, basis=basis), evidence, remarks)
 
 
-def _unmeasured(shelf: Shelved, piece: Piece) -> PieceBelief:
+def _by_stock(shelf: Shelved, piece: Piece) -> PieceBelief | None:
     found = by_stock(shelf, piece)
-    if found is not None:
-        key, belief = found
-        basis = say("stock, sheet {key}", key=key)
-        return PieceBelief(replace(belief, basis=basis), (), (by_its_stock(piece.tag, piece.stock),))
-    if piece.line is None:
-        return PieceBelief(None, (), (of_no_type(piece.tag),))
-    return PieceBelief(_new(piece), (), ())
+    if found is None:
+        return None
+    key, belief = found
+    basis = say("stock, sheet {key}", key=key)
+    return PieceBelief(replace(belief, basis=basis), (), (by_its_stock(piece.tag, piece.stock),))
 
 
 def _new(piece: Piece) -> Belief:

@@ -51,13 +51,32 @@ class _Said:
     variances: Floats
 
 
-def combined(tests: Sequence[OneTest]) -> tuple[Belief, tuple[int, ...]]:
-    """Return one belief from several tests, and which of them contradict it and are left out.
+@dataclass(frozen=True, slots=True, eq=False)
+class Combined:
+    """One belief from several tests; the others are numbers of tests.
+
+    Attributes
+    ----------
+    left_out : tuple of int
+        Older tests that contradict it and do not count.
+    at_odds : tuple of int
+        Tests that contradict another of the same day: none of them goes first, and the belief is wide enough for all.
+    """
+
+    belief: Belief
+    left_out: tuple[int, ...] = ()
+    at_odds: tuple[int, ...] = ()
+
+
+def combined(tests: Sequence[OneTest]) -> Combined:
+    """Return one belief from several tests, and which of them contradict it.
 
     The newest test is taken as it is. Each older one is turned into what it said beyond the belief it began with (its
     information less that of the prior, so that no prior counts twice), made less sure by the years between, and moves
     the draws by the gain that the covariances make (the ensemble form of Kalman's update: G. Evensen, Data
-    Assimilation, 2009, chapter 4, from memory).
+    Assimilation, 2009, chapter 4, from memory). An older test that contradicts the belief is left out. Of two tests of
+    one day neither came later: both count, and both covariances are widened until they agree (R. T. Birge, Physical
+    Review 40 (1932) 207, from memory).
 
     Parameters
     ----------
@@ -65,15 +84,19 @@ def combined(tests: Sequence[OneTest]) -> tuple[Belief, tuple[int, ...]]:
         At least one, of the same piece; oldest first.
     """
     *older, newest = tests
-    belief, left_out = newest.belief, []
+    belief, left_out, at_odds = newest.belief, [], []
     for i in reversed(range(len(older))):
-        said = _said(older[i])
-        moved = _moved(belief, older[i], said, newest.year - older[i].year) if len(said.values) else belief
-        if moved is None:
+        said, years = _said(older[i]), newest.year - older[i].year
+        if not len(said.values):
+            continue
+        apart = _apart(belief, older[i], said, years)
+        if apart > 1.0 and years > 0.0:
             left_out.append(i)
-        else:
-            belief = moved
-    return belief, tuple(reversed(left_out))
+            continue
+        if apart > 1.0:
+            at_odds.append(i)
+        belief = _moved(belief, older[i], said, (years, apart))
+    return Combined(belief, tuple(reversed(left_out)), tuple(reversed(at_odds)))
 
 
 def _log_loss(belief: Belief, f: Floats) -> Floats:
@@ -99,20 +122,33 @@ def _covariance(draws: Floats) -> Floats:
     return np.atleast_2d(np.cov(draws)) + LEAST_U**2 * np.eye(len(draws))
 
 
-def _moved(belief: Belief, test: OneTest, said: _Said, years: float) -> Belief | None:
-    """Return the belief moved by an older test; None if the two contradict each other."""
+def _noise(said: _Said, years: float) -> Floats:
+    """Return the covariance of what a test said, as many years on."""
     shared = said.directions.sum(axis=0)
-    noise = np.diag(said.variances) + AGEING**2 * max(years, 0.0) * np.outer(shared, shared)
-    state = belief.state()
+    return np.asarray(np.diag(said.variances) + AGEING**2 * max(years, 0.0) * np.outer(shared, shared))
+
+
+def _apart(belief: Belief, test: OneTest, said: _Said, years: float) -> float:
+    """Return by what both variances would have to grow for a test and a belief to agree; 1 where they do."""
     shown = said.directions.T @ _log_loss(belief, test.frequencies_hz)
-    steps, swings = state - state.mean(axis=1, keepdims=True), shown - shown.mean(axis=1, keepdims=True)
-    spread = np.atleast_2d(np.cov(shown)) + noise
     off = said.values - shown.mean(axis=1)
-    if _tail(float(off @ np.linalg.solve(spread, off)), len(off)) < UNLIKELY:
-        return None
-    gain = (steps @ swings.T / (belief.draws - 1)) @ np.linalg.inv(spread)
+    square = float(off @ np.linalg.solve(np.atleast_2d(np.cov(shown)) + _noise(said, years), off))
+    return square / len(off) if _tail(square, len(off)) < UNLIKELY else 1.0
+
+
+def _moved(belief: Belief, test: OneTest, said: _Said, how: tuple[float, float]) -> Belief:
+    """Return the belief moved by an older test; ``how`` holds the years between and the factor on both variances."""
+    years, widen = how
+    noise, state = widen * _noise(said, years), belief.state()
+    steps = np.sqrt(widen) * (state - state.mean(axis=1, keepdims=True))
+    if widen > 1.0:
+        state = state.mean(axis=1, keepdims=True) + steps
+        belief = belief.at_state(state)
+    shown = said.directions.T @ _log_loss(belief, test.frequencies_hz)
+    swings = shown - shown.mean(axis=1, keepdims=True)
+    gain = (steps @ swings.T / (belief.draws - 1)) @ np.linalg.inv(np.atleast_2d(np.cov(shown)) + noise)
     rng = np.random.default_rng(SEED)
-    told = said.values[:, None] + rng.multivariate_normal(np.zeros(len(off)), noise, belief.draws).T
+    told = said.values[:, None] + rng.multivariate_normal(np.zeros(len(shown)), noise, belief.draws).T
     return belief.at_state(state + gain @ (told - shown))
 
 

@@ -18,15 +18,13 @@ from linewright.workflows import shelf_nouns as nouns
 from linewright.workflows.ledger_toml import toml_text
 from linewright.workflows.shelf_once import once
 from linewright.workflows.shelf_renames import Names, names_now
+from linewright.workflows.sweep_beliefs import looked_at, sweep_beliefs
 
 if TYPE_CHECKING:
     from linewright.model.belief import Belief
     from linewright.model.bench import BenchSheet, Piece
     from linewright.model.line import LineType
     from linewright.workflows.shelf_combine import OneTest
-
-MANY = 6
-"""A sweep is heard at this many of its frequencies, spread evenly over the decades."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +82,12 @@ class Shelved:
     def nouns(self, chosen: Sequence[Item]) -> tuple[Piece, ...]:
         """Return pieces as nouns."""
         return nouns.pieces_of([i.body for i in chosen], _lines(self.own))
+
+    def on_hand(self) -> dict[str, Piece]:
+        """Return the pieces that are not put away, by tag; one that has another tag now by its old ones as well."""
+        chosen = [i for i in self.pieces.values() if not i.archived]
+        found = {piece.tag: piece for piece in self.nouns(chosen)}
+        return {old: found[new] for old, new in self.names.pieces.items() if new in found} | found
 
     def evidence(self, tag: str) -> tuple[Evidence, ...]:
         """Return what speaks of a piece, oldest first."""
@@ -177,28 +181,16 @@ def _lines(own: str) -> tuple[LineType, ...]:
 @once(64)
 def _beliefs(written: Written) -> tuple[Mapping[str, Belief], Mapping[str, Belief], Mapping[str, Any]]:
     """Return what a sheet lets one believe of its pieces, what was believed before, and where it looked."""
-    import numpy as np
-
     from linewright.evidence.bench import beliefs_of
 
     sheet = written.sheet()
-    looked = {
-        p.tag: np.array(sorted(
-            {r.frequency_hz for r in sheet.readings if p.tag in r.path}
-            | {r.frequency_hz for t in sheet.one_end if t.tag == p.tag for r in t.readings}
-        ))
-        for p in sheet.pieces
-    }  # fmt: skip
-    return beliefs_of(sheet), beliefs_of(replace(sheet, readings=(), one_end=())), looked
+    return beliefs_of(sheet), beliefs_of(replace(sheet, readings=(), one_end=())), looked_at(sheet)
 
 
 @once(64)
 def _sweep_beliefs(piece: tuple[str, str], texts: tuple[tuple[str, bytes, str], ...]) -> tuple[tuple[Belief, Any], ...]:
-    import numpy as np
-
     from linewright.formats.touchstone import read_touchstone_text
     from linewright.model.station import SweepEvidence
-    from linewright.workflows.sweep_beliefs import sweep_beliefs
 
     whole, (body, own) = [], piece
     (noun,) = nouns.pieces_of([tomllib.loads(body)], _lines(own))
@@ -207,10 +199,7 @@ def _sweep_beliefs(piece: tuple[str, str], texts: tuple[tuple[str, bytes, str], 
         ports = sweep.ports if end == "through" else 1
         cut = replace(sweep, s=sweep.s[:, :ports, :ports], reference_ohm=sweep.reference_ohm[:ports])
         whole.append(SweepEvidence(noun.tag, cut, end))  # type: ignore[arg-type]
-    low = max(e.sweep.frequency_hz[0] for e in whole)
-    high = min(e.sweep.frequency_hz[-1] for e in whole)
-    looked = np.geomspace(max(low, 1e6), max(high, 1e6), MANY)
-    return tuple((belief, looked) for belief in sweep_beliefs(noun, whole))
+    return tuple(sweep_beliefs(noun, whole))
 
 
 def tests_of(shelf: Shelved, piece: Piece, evidence: Sequence[Evidence]) -> list[tuple[Evidence, OneTest]]:

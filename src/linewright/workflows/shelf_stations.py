@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path, PurePath
 from typing import Any
@@ -14,11 +14,14 @@ from linewright.formats.texts import decoded
 from linewright.ledger import blobs, items
 from linewright.ledger.store import Ledger, Writing
 from linewright.model.ledger import Item
-from linewright.model.shelf import Kept
+from linewright.model.line import LineType
+from linewright.model.shelf import Kept, PieceBelief
 from linewright.model.station import Station, SweepEvidence
+from linewright.units.said import say
 from linewright.workflows import shelf_nouns as nouns
 from linewright.workflows.ledger_toml import toml_text
-from linewright.workflows.shelf_evidence import Shelved
+from linewright.workflows.shelf_beliefs import Progress, measured
+from linewright.workflows.shelf_evidence import Shelved, prepared
 from linewright.workflows.shelf_filing import Files, read_bytes, sheet_into, sweep_into
 from linewright.workflows.shelf_items import NOW
 from linewright.workflows.shelf_open import By, writing
@@ -34,8 +37,7 @@ def keep_station(ledger: Ledger, path: Path | str, *, by: By = NOW) -> Kept:
     """
     path = Path(path)
     with ledger.reads() as snapshot:
-        own = nouns.own_lines_of(snapshot)
-    read_station(path, own)
+        read_station(path, nouns.own_lines_of(snapshot), Shelved.of(snapshot).on_hand())
     content = read_bytes(path, "station")
     text = decoded(content, "station", str(path))
     files = {path.name: content}
@@ -52,8 +54,8 @@ def keep_station_files(ledger: Ledger, files: Files, *, by: By = NOW) -> Kept:
     with writing(ledger, by) as w:
         name = next(iter(files))
         texts = {n: decoded(c, "file", n) for n, c in files.items()}
-        shelf = Shelved.of(w.connection)
-        station = read_station_text(_with_pieces(texts[name], texts, shelf), texts, nouns.own_lines_of(w.connection))
+        on_hand = Shelved.of(w.connection).on_hand()
+        station = read_station_text(texts[name], texts, nouns.own_lines_of(w.connection), on_hand)
         filed = _evidence(w, station, files, by.day)
         tables = _bare(tomllib.loads(texts[name]))
         for told in tables.pop("piece", []):
@@ -93,8 +95,13 @@ def stations(ledger: Ledger) -> tuple[Item, ...]:
         return tuple(items.every(snapshot, "station", archived=False))
 
 
-def station_of(ledger: Ledger, name: str) -> Station:
+def station_of(ledger: Ledger, name: str, *, progress: Progress | None = None) -> Station:
     """Return a station as a noun for ``plan_station``: its pieces are those of the shelf, its evidence all there is.
+
+    Parameters
+    ----------
+    progress : callable, optional
+        Called with the share done and what is being done, while what was measured of its pieces is judged.
 
     Raises
     ------
@@ -109,13 +116,53 @@ def station_of(ledger: Ledger, name: str) -> Station:
         own = nouns.own_lines_of(snapshot)
         files = {f["name"]: blobs.content(snapshot, f["sha256"]) for f in item.body["files"]}
         texts = {n: decoded(c, "file", n) for n, c in files.items()}
-        text = _with_pieces(toml_text(shelf.names.anew(item.body["station"])), {}, shelf)
         try:
-            station = read_station_text(text, texts, own)
+            station = read_station_text(toml_text(shelf.names.anew(item.body["station"])), texts, own, shelf.on_hand())
         except InputError as error:
             raise nouns.plain(error) from error
         sheets = {key: shelf.written(key).sheet() for key in shelf.sheets if shelf.kept[key]}
-        return replace(station, sheets=sheets, sweeps=_sweeps(shelf), evidence=(*sheets, *shelf.sweeps))
+        known = _known(shelf, station.pieces, progress)
+        evidence = (*sheets, *shelf.sweeps)
+        return replace(station, sheets=sheets, sweeps=_sweeps(shelf), evidence=evidence, beliefs=known)
+
+
+def read_station_beside(
+    ledger: Ledger, path: Path | str, own: Sequence[LineType] = (), *, progress: Progress | None = None
+) -> Station:
+    """Return the station of a file; pieces of which it brings no evidence are looked for in a ledger.
+
+    Parameters
+    ----------
+    path : Path or str
+        The station file; files it names are looked for beside it.
+    own : sequence of LineType
+        The person's own line types; they go before the ledger's, and these before the catalogue's.
+    progress : callable, optional
+        Called with the share done and what is being done, while what the ledger holds of them is judged.
+
+    Raises
+    ------
+    InputError
+        If the station breaks a rule, or names a piece that neither it nor the ledger knows.
+    """
+    with ledger.reads() as snapshot:
+        shelf = Shelved.of(snapshot)
+        on_hand = shelf.on_hand()
+        station = read_station(path, (*own, *nouns.own_lines_of(snapshot)), on_hand)
+        spoken = {p.tag for s in station.sheets.values() for p in s.pieces} | {e.piece for e in station.sweeps}
+        silent = {t: p.line for t, p in station.pieces.items() if t in on_hand and t not in spoken}
+        alike = [t for t, line in silent.items() if line == on_hand[t].line or None in (line, on_hand[t].line)]
+        return replace(station, beliefs=_known(shelf, alike, progress))
+
+
+def _known(shelf: Shelved, tags: Iterable[str], progress: Progress | None) -> dict[str, PieceBelief]:
+    """Return what was measured of pieces, or of their stock."""
+    chosen = [shelf.pieces[tag] for tag in tags]
+    for done in prepared(shelf, [i.key for i in chosen]):
+        if progress:
+            progress(done, say("judging what was measured"))
+    found = {piece.tag: measured(shelf, piece) for piece in shelf.nouns(chosen)}
+    return {tag: known for tag, known in found.items() if known is not None}
 
 
 def _sweeps(shelf: Shelved) -> tuple[SweepEvidence, ...]:
@@ -129,22 +176,6 @@ def _sweeps(shelf: Shelved) -> tuple[SweepEvidence, ...]:
         cut = replace(sweep, s=sweep.s[:, :ports, :ports], reference_ohm=sweep.reference_ohm[:ports])
         found.append(SweepEvidence(shelf.sweeps[e.key].body["piece"], cut, end))  # type: ignore[arg-type]
     return tuple(found)
-
-
-def _with_pieces(text: str, files: Mapping[str, str], shelf: Shelved) -> str:
-    """Return a station's text with the shelf's pieces beside its own; a sheet it names speaks for its own pieces."""
-    tables = tomllib.loads(text)
-    known = {" ".join(str(p.get("tag")).split()) for p in tables.get("piece", []) if isinstance(p, Mapping)}
-    for name in _named(text):
-        if name in files and name.lower().endswith(".toml"):
-            known |= {str(p.get("tag")) for p in tomllib.loads(files[name]).get("piece", [])}
-    wanted = {str(part["piece"]) for run in tables.get("run", []) for part in run.get("chain", []) if "piece" in part}
-    told = [
-        {k: v for k, v in item.body.items() if k in nouns.PIECE_KEYS}
-        for tag, item in shelf.pieces.items()
-        if tag in wanted - known and not item.archived
-    ]
-    return text if not told else toml_text(tables | {"piece": [*tables.get("piece", []), *told]})
 
 
 def _bare(tables: Mapping[str, Any]) -> dict[str, Any]:

@@ -12,11 +12,20 @@ def evidence_name(kind: str, key: str) -> str:
     return say("sheet {key}", key=key) if kind == "sheet" else say("sweep {key}", key=key)
 
 
-def left_out(kind: str, key: str) -> str:
+def left_out(test: str) -> str:
     """Return why a test does not count."""
     return say(
         "{test} contradicts what came later and is left out: the piece has changed, or one of the tests is wrong.",
-        test=evidence_name(kind, key),
+        test=test,
+    )
+
+
+def at_odds(test: str) -> str:
+    """Return what is said of a test that contradicts another of the same day."""
+    return say(
+        "{test} contradicts another test of that day: one of them is wrong, or of another piece. Both count, and the"
+        " interval is wide enough for both.",
+        test=test,
     )
 
 

@@ -11,6 +11,7 @@ from linewright.evidence.through.behind import behind_belief, behind_loss
 from linewright.model.through import LineBehind, Seen, ThroughResult
 
 if TYPE_CHECKING:
+    from linewright.ledger.store import Ledger
     from linewright.model.line import LineType
 
 
@@ -103,3 +104,21 @@ def piece_behind(sheet: Path | str, tag: str, own: Sequence[LineType] = ()) -> L
     if tag not in beliefs:
         raise UnknownNameError("piece", f"must be on the sheet; got {tag!r}", cure=f"It has {', '.join(beliefs)}.")
     return behind_belief(beliefs[tag])
+
+
+def kept_piece_behind(ledger: Ledger, tag: str) -> LineBehind:
+    """Return a piece as all its tests in a ledger let one believe of it.
+
+    Raises
+    ------
+    UnknownNameError
+        If the ledger has no such piece.
+    InputError
+        If nothing was measured of it and its type is not known.
+    """
+    from linewright.workflows.shelf_beliefs import belief_of_piece
+
+    belief = belief_of_piece(ledger, tag).belief
+    if belief is None:
+        raise InputError("piece", f"must be measured, or of a known type; nothing is known of {tag!r}")
+    return behind_belief(belief)

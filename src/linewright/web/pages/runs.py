@@ -84,9 +84,9 @@ def give(
             f.filename: decoded(f.file.read(), "file", f.filename) for f in files or () if f.filename
         }
         whole, others = _whole(text, named)
-        read_station_text(whole, others)
         if keep:
             return RedirectResponse(_here(KEPT + _keep(request, whole, others)), 303)
+        read_station_text(whole, others)
         return RedirectResponse(_here(packed(whole, others)), 303)
     except InputError as error:
         problems = tuple(str(p) for p in getattr(error, "problems", ()) or (error,))
