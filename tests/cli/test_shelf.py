@@ -13,6 +13,7 @@ from click.testing import CliRunner
 from cli.doors import DATA, DEMO_SHEET, words_of
 from ledger.gear import sweep_bytes
 from linewright.cli.door import Door
+from linewright.cli.report import report
 from linewright.cli.shelf import shelf
 
 main = click.Group("linewright", commands=[shelf])
@@ -58,6 +59,25 @@ def test_a_piece_that_got_worse_is_said_to_rise(filled):
     assert "The loss rises over 3.0 years" in said
     assert "2026-04-02 sweep blue.s2p, through it" in said
     assert "Weighted least squares" in filled("history", "blue 7", "--explain").stdout
+
+
+def test_tests_that_do_not_agree_make_no_rate_anywhere(ask, tmp_path):
+    (tmp_path / "other.s2p").write_bytes(sweep_bytes(loss=2.9, metres=7.2))
+    ask("file", str(DEMO_SHEET), "--on", "2026-03-14")
+    ask("file", str(tmp_path / "other.s2p"), "--piece", "blue 7", "--on", "2026-10-03")
+    said = "These tests do not agree: another piece, or a change between 2026-03-14 and 2026-10-03."
+    over_years = words_of(ask("history", "blue 7").stdout)
+    assert said in over_years
+    assert "% a year" not in over_years
+    whole = json.loads(ask("history", "blue 7", "--json").stdout)
+    assert whole["drift"] is None
+    assert whole["disagreement"].startswith(said)
+    where, kept = str(tmp_path / "out.html"), ("--ledger", str(tmp_path / "ledger.sqlite"))
+    assert CliRunner().invoke(report, ["blue 7", "-o", where, *kept]).exit_code == 0
+    page = (tmp_path / "out.html").read_text(encoding="utf-8")
+    assert said in page
+    assert "no trend: these tests do not agree" in page
+    assert "% a year" not in page.replace("about 5 % of itself in a year", "")
 
 
 def test_json_says_the_same_as_the_verb(filled, tmp_path):

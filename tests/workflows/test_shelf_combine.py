@@ -9,7 +9,7 @@ from linewright.catalogue import line_type
 from linewright.model.belief import Belief
 from linewright.model.bench import Piece
 from linewright.model.shelf import Evidence
-from linewright.workflows.history import REMADE, drift_of
+from linewright.workflows.history import REMADE, disagreement, drift_of
 from linewright.workflows.shelf_combine import AGEING, LEAST_U, OneTest, combined
 
 PIECE = Piece("blue 7", 20.0, line_type("RG-58C/U"), 0)
@@ -122,11 +122,84 @@ def test_one_day_tells_no_drift():
 
 
 def test_tests_that_scatter_more_than_they_admit_make_the_drift_less_sure():
-    rng = np.random.default_rng(3)
-    smooth = _years((2020.0, 2022.0, 2024.0, 2026.0), 0.03, 0.01, rng)
-    rough = [(e, shown(t.year, m, 0.01)) for (e, t), m in zip(smooth, (1.0, 1.3, 0.95, 1.25), strict=True)]
+    tests = _years((2020.0, 2022.0, 2024.0, 2026.0), 0.03, 0.01, np.random.default_rng(3))
+    smooth, rough = (
+        [(e, shown(t.year, m, 0.01)) for (e, t), m in zip(tests, levels, strict=True)]
+        for levels in ((1.0, 1.01, 1.02, 1.03), (1.0, 1.05, 1.0, 1.06))
+    )
     narrow, wide = (drift_of(x, float(F[0]))[0] for x in (smooth, rough))
-    assert wide.percent_per_year_high - wide.percent_per_year_low > 3 * (
+    assert wide.percent_per_year_high - wide.percent_per_year_low > 1.3 * (
         narrow.percent_per_year_high - narrow.percent_per_year_low
     )
     assert wide.verdict == "cannot tell"
+
+
+def _told(years, levels, spread=0.02):
+    """Return whether a rate is told of tests of these multiples of new, and what is said where they do not agree."""
+    tests = [
+        (Evidence("sheet", str(i), f"{int(year)}-{1 + int(12 * (year % 1)):02}-01", ""), shown(year, level, spread))
+        for i, (year, level) in enumerate(zip(years, levels, strict=True))
+    ]
+    drift, workings = drift_of(tests, float(F[0]))
+    assert (drift is None) == (workings == ())
+    return drift is not None, disagreement(tests, float(F[0]))
+
+
+@pytest.mark.parametrize(
+    ("years", "levels", "first", "last"),
+    [
+        ((2026.2, 2026.75), (1.0, 1.98), "2026-03-01", "2026-10-01"),  # a sweep of quite another cable
+        ((2020, 2021, 2022, 2023), (1.0, 1.0, 1.0, 2.0), "2022-01-01", "2023-01-01"),  # flat, then doubled
+        ((2021, 2022, 2023), (3.8, 4.9, 4.9), "2021-01-01", "2022-01-01"),
+        ((2021, 2022), (3.8, 4.9), "2021-01-01", "2022-01-01"),
+        ((2020, 2021, 2022, 2023, 2024), (1.0, 1.0, 1.5, 1.0, 1.0), "2021-01-01", "2023-01-01"),  # one of another piece
+        ((2020, 2022, 2024, 2026), (1.0, 1.3, 0.95, 1.25), "2022-01-01", "2024-01-01"),  # up and down
+    ],
+)
+def test_no_rate_is_told_where_tests_jump_and_the_days_between_are(years, levels, first, last):
+    told, said = _told(years, levels)
+    assert not told
+    assert said.startswith(f"These tests do not agree: another piece, or a change between {first} and {last}.")
+    assert "%" not in said
+
+
+def test_tests_of_one_day_that_do_not_agree_are_said_to_be_wrong_or_of_another_piece():
+    told, said = _told((2026, 2026), (1.0, 1.0))
+    assert (told, said) == (False, "")
+    assert "one of them is wrong, or of another piece" in _told((2026, 2026), (1.0, 1.5))[1]
+
+
+@pytest.mark.parametrize(
+    ("years", "levels"),
+    [((2020, 2021, 2022, 2023), (1.0, 1.11, 1.23, 1.37)), ((2023, 2026), (1.0, 1.35)), ((2020, 2026), (1.0, 1.02))],
+)
+def test_steady_ageing_is_no_disagreement(years, levels):
+    assert _told(years, levels) == (True, "")
+
+
+FIVE_YEARS = (2020.0, 2021.0, 2022.0, 2023.0, 2024.0)
+
+
+@pytest.mark.parametrize("rise", [0.0, 0.04, 0.10])
+def test_fewer_than_one_steady_history_in_fifty_is_said_not_to_agree(rise):
+    rng = np.random.default_rng(5)
+    wrong = sum(bool(disagreement(_years(FIVE_YEARS, rise, 0.03, rng), float(F[0]))) for _ in range(300))
+    assert wrong <= 6
+
+
+def test_nine_steps_of_a_third_in_ten_are_seen():
+    # Six standard uncertainties of the difference: REMADE and 3 % together, of three tests before and two after.
+    rng = np.random.default_rng(5)
+    seen = 0
+    for _ in range(300):
+        tests = _years(FIVE_YEARS, 0.0, 0.03, rng)
+        later = [(e, OneTest(t.year, F, t.belief.at_state(t.belief.state() + _rise(t)), None)) for e, t in tests]
+        seen += bool(disagreement(later, float(F[0])))
+    assert seen >= 276
+
+
+def _rise(test):
+    """Return what lifts the log loss of a test after the middle of 2022 by 0.3."""
+    lift = np.zeros((test.belief.state().shape[0], 1))
+    lift[3] = 0.3 * (test.year > 2022.5)
+    return lift

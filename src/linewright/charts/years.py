@@ -62,7 +62,7 @@ def years_chart(
         "height": HEIGHT_PX,
         "layer": _layers(rows, trend),
     }
-    return framed({"vconcat": [_key(inner, rows, trend), panel]}, say(_ABOUT), palette)
+    return framed({"vconcat": [_key(inner, rows, trend, history.disagreement), panel]}, say(_ABOUT), palette)
 
 
 def _day(written: str) -> int:
@@ -153,12 +153,14 @@ def _y(top_db: float) -> Spec:
     return {"field": "loss_db", "type": "quantitative", "scale": scale, "axis": axis}
 
 
-def _key(width_px: float, rows: Rows, trend: Rows) -> Spec:
+def _key(width_px: float, rows: Rows, trend: Rows, disagreement: str) -> Spec:
     test = (Sample("bar", "hand-bar", 7, 7), Sample("point", "hand-point"))
     entries = [Entry(say("one test, with 95 % interval"), test)]
     if trend:
         ribbon = (Sample("band", "belief-band", 6, 6), Sample("span", "belief-line"))
         entries.append(Entry(say("trend, with the 95 % interval of its slope"), ribbon))
+    elif disagreement:
+        entries.append(Entry(say("no trend: these tests do not agree"), ()))
     elif rows:
         entries.append(Entry(say("too few tests, or too near in time, for a trend"), ()))
     return key(entries, width_px)

@@ -95,7 +95,8 @@ def _notes(notes: Sequence[Item]) -> list[str]:
 def history_view(known: PieceHistory, most: int, *, explain: bool = False) -> str:
     """Return one piece over the years."""
     drift = known.drift
-    said = drift.why if drift else "One test tells no drift. Test it again, a season apart or more."
+    alone = "One test tells no drift. Test it again, a season apart or more."
+    said = drift.why if drift else known.disagreement or alone
     figures = (
         [f"{drift.percent_per_year:+.1f} % a year ({drift.percent_per_year_low:+.1f} to "
          f"{drift.percent_per_year_high:+.1f}); probability that it rises {drift.p_rising:.2f}."]

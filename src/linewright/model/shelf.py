@@ -126,7 +126,10 @@ class Drift:
 
 @dataclass(frozen=True, slots=True)
 class PieceHistory:
-    """A piece over the years: what each test said, the drift, what was changed and noted, when to test again."""
+    """A piece over the years: what each test said, the drift, what was changed and noted, when to test again.
+
+    ``disagreement`` says where tests do not agree; there is no drift then.
+    """
 
     piece: ShelfPiece
     points: tuple[HistoryPoint, ...]
@@ -136,6 +139,7 @@ class PieceHistory:
     changes: tuple[Change, ...]
     remarks: tuple[str, ...] = ()
     workings: tuple[Working, ...] = field(default=(), compare=False)
+    disagreement: str = ""
 
     def to_dict(self) -> dict[str, Any]:
         """Return the document of schema ``linewright/history/1``."""

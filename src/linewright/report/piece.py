@@ -113,7 +113,7 @@ def _summary(known: Known) -> Iterator[Block]:
 
 def _verdict(known: Known) -> Verdict:
     tag, drift = known.history.piece.tag, known.history.drift
-    reason = together([known.why, drift.why if drift else ""])
+    reason = together([known.why, drift.why if drift else known.history.disagreement])
     if known.standing == "not measured":
         return Verdict(say("{piece} was never tested.", piece=tag), reason, "unknown")
     return Verdict(say(LEADS[known.standing], piece=tag), reason, MARKS[known.standing])
@@ -164,7 +164,8 @@ def _tests(history: PieceHistory) -> Iterator[Block]:
     yield Drawing(caption, (Panel(partial(figures.years, history), about),), tables.tests(history.points), columns=1)
     drift = history.drift
     if drift is None:
-        yield Paragraph(say("One test tells no drift. Test it again, a season apart or more."))
+        alone = say("One test tells no drift. Test it again, a season apart or more.")
+        yield Paragraph(history.disagreement or alone)
         return
     yield Paragraph(together([drift.why, _drift(drift)]))
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date
 from itertools import chain
 from typing import TYPE_CHECKING, Literal
@@ -36,6 +37,15 @@ LEAST_YEARS = 0.1
 REMADE = 0.02
 """A connector made off again, another bench, another day: a test repeats to about this share of the loss
 (common practice, no source)."""
+SUDDEN = 0.03
+"""How likely it is beforehand that a piece changes suddenly between two tests, or that a test is wrong or of another
+piece (a guess of ours, no source)."""
+JUMP = 0.5
+"""How far such a change moves ln loss: the standard deviation (a guess of ours, no source)."""
+AGES = 0.05
+"""How far steady ageing moves ln loss in a year: the standard deviation (common practice, no source)."""
+LEVEL = 10.0
+"""The standard deviation of ln loss before any test: next to no opinion."""
 SEED = 20_260_403
 MOST_CHANGES = 100
 SOURCE = say(
@@ -55,7 +65,8 @@ def history_of(ledger: Ledger, tag: str, *, on: date | None = None) -> PieceHist
     """Return a piece over the years.
 
     Each sheet or sweep speaks for itself, at the frequency that most of them looked at. With two or more, a tenth of a
-    year apart at least, the drift of the loss is told with the probability that it is real.
+    year apart at least, the drift of the loss is told with the probability that it is real; where they do not agree on
+    one, that is said instead.
 
     Parameters
     ----------
@@ -79,11 +90,12 @@ def history_of(ledger: Ledger, tag: str, *, on: date | None = None) -> PieceHist
         notes = notes_in(snapshot, "piece", *names)
         made = tuple(logged.changes(snapshot, kind="piece", key=names, most=MOST_CHANGES))
     at_hz = _common([t for _, t in tests])
+    apart = disagreement(tests, at_hz)
     drift, workings = drift_of(tests, at_hz)
     points = tuple(_point(e, t, at_hz) for e, t in tests)
     workings = (*_belief_workings(row, [e for e, _ in tests if f"{e.kind} {e.key}" in row.basis]), *workings)
     reminder = None if row.archived else reminder_of(row, today(on))
-    return PieceHistory(row, points, drift, reminder, notes, made, row.remarks, workings)
+    return PieceHistory(row, points, drift, reminder, notes, made, row.remarks, workings, apart)
 
 
 def reminders(ledger: Ledger, *, on: date | None = None) -> tuple[Reminder, ...]:
@@ -128,11 +140,11 @@ def _point(e: Evidence, test: OneTest, at_hz: float) -> HistoryPoint:
 
 
 def drift_of(tests: Sequence[tuple[Evidence, OneTest]], at_hz: float) -> tuple[Drift | None, tuple[Working, ...]]:
-    """Return how the loss moves over the years; None with fewer than two tests that lie apart in time."""
+    """Return how the loss moves over the years; None without two tests that lie apart in time, or if they disagree."""
     import numpy as np
 
     years = np.array([t.year for _, t in tests])
-    if len(tests) < 2 or float(np.ptp(years)) < LEAST_YEARS:
+    if len(tests) < 2 or float(np.ptp(years)) < LEAST_YEARS or disagreement(tests, at_hz):
         return None, ()
     slopes, widened = _slopes(years, [t for _, t in tests], at_hz)
     low, middle, high = (float(100.0 * np.expm1(v)) for v in np.quantile(slopes, [0.025, 0.5, 0.975]))
@@ -142,6 +154,64 @@ def drift_of(tests: Sequence[tuple[Evidence, OneTest]], at_hz: float) -> tuple[D
     inputs.append((say("scatter beyond the draws, as a factor"), plain(widened, 2)))
     figure = say("drift at {f}: {percent} % a year", f=frequency(at_hz), percent=signed(middle, 1))
     return drift, (Working(figure, FORMULA, tuple(inputs), SOURCE),)
+
+
+def disagreement(tests: Sequence[tuple[Evidence, OneTest]], at_hz: float) -> str:
+    """Return that tests do not agree, and between which days that came about; "" where steady ageing explains them.
+
+    Rival explanations of the log losses, each by its evidence (a normal density, level and rate integrated out): steady
+    ageing alone, or with it a step between two tests, one test that stands apart from those before and after it, or
+    every test at a level of its own. Ageing is believed while it is likelier than all others together.
+    """
+    if len(tests) < 2:
+        return ""
+    import numpy as np
+
+    y = np.stack([np.log(t.belief.loss_db(at_hz)) for _, t in tests])
+    years = np.array([t.year for _, t in tests])
+    steady = np.diag(y.var(axis=1) + REMADE**2) + LEVEL**2 + AGES**2 * np.outer(years - years[0], years - years[0])
+    middle, rivals = y.mean(axis=1), _rivals(len(tests))
+    scores = [_log_density(middle, steady)]
+    scores += [np.log(r.chance) + _log_density(middle, steady + JUMP**2 * r.shape) for r in rivals]
+    against = float(np.logaddexp.reduce(scores[1:]))
+    if scores[0] > against:
+        return ""
+    likeliest = rivals[int(np.argmax(scores[1:]))]
+    first, last = (tests[i][0].measured_on for i in (likeliest.first, likeliest.last))
+    if first == last:
+        return say("These tests do not agree: one of them is wrong, or of another piece. So no rate of ageing is told.")
+    return say(
+        "These tests do not agree: another piece, or a change between {first} and {last}. So no rate of ageing is"
+        " told.",
+        first=first, last=last,
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Rival:
+    """Another explanation than ageing: how likely it is beforehand, its covariance, and the tests it lies between."""
+
+    chance: float
+    shape: Floats
+    first: int
+    last: int
+
+
+def _rivals(many: int) -> list[_Rival]:
+    import numpy as np
+
+    after = [np.where(np.arange(many) > k, 1.0, 0.0) for k in range(many - 1)]
+    found = [_Rival(SUDDEN, np.outer(step, step), k, k + 1) for k, step in enumerate(after)]
+    alone = np.eye(many)
+    found += [_Rival(SUDDEN, np.outer(alone[k], alone[k]), k - 1, k + 1) for k in range(1, many - 1)]
+    return [*found, _Rival(SUDDEN**2, alone, 0, many - 1)] if many > 2 else found
+
+
+def _log_density(y: Floats, covariance: Floats) -> float:
+    import numpy as np
+
+    _, size = np.linalg.slogdet(covariance)
+    return float(-0.5 * y @ np.linalg.solve(covariance, y) - 0.5 * size)
 
 
 def _slopes(years: Floats, tests: Sequence[OneTest], at_hz: float) -> tuple[Floats, float]:

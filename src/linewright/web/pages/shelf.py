@@ -278,7 +278,7 @@ def _uses(request: Request, ledger: Ledger, tag: str) -> tuple[tuple[tuple[str, 
 def _drift(history: PieceHistory) -> str:
     d = history.drift
     if d is None:
-        return "Two tests, some weeks apart at least, will show whether its loss drifts."
+        return history.disagreement or "Two tests, some weeks apart at least, will show whether its loss drifts."
     ends = interval(d.percent_per_year, d.percent_per_year_low, d.percent_per_year_high, "% a year")
     return f"{ends} at {frequency(d.frequency_hz)}: {d.verdict}. {d.why}"
 
