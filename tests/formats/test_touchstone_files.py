@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import re
 from pathlib import Path
 
 import numpy as np
@@ -34,6 +35,15 @@ REMARKED = {
     "format/v2_reference_per_port.ts": "[End] is missing",
 }
 
+LOOKED_AT = """
+    array at attenuator badly basic cable cables cal calibrated calibration calvna ch code comment data datahandlers db
+    deembedding dipole doc docs double encoding ex examples files format inline interconnection inverse io iso kit line
+    load m matrix measurement meter modelling msl multiply networktheory open option p port ports power s short sig
+    simulation skrf software source stepped tdr terminator test tests through thru ts twoporttouchstonetestfile utf vna
+    vs with
+"""
+"""Words of the original paths that somebody has read: none names a maker, a part or an instrument."""
+
 SANE = [row for row in INDEX if row["file"] not in REFUSED]
 
 
@@ -50,6 +60,12 @@ def test_the_index_and_the_folder_agree():
 def test_every_repository_has_its_licence():
     for row in INDEX:
         assert (FOLDER / "licences" / (row["repository"].replace("/", "__") + ".txt")).is_file()
+
+
+def test_no_original_path_holds_a_word_that_nobody_has_looked_at():
+    """The README promises that a path which names a maker or a part is described instead, in brackets."""
+    paths = [re.sub(r"\(.*?\)", "", row["original_path"]).rpartition(".")[0].lower() for row in INDEX]
+    assert {word for path in paths for word in re.findall("[a-z]+", path)} - set(LOOKED_AT.split()) == set()
 
 
 @pytest.mark.parametrize("row", SANE, ids=name)
