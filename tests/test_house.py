@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import importlib.util
+import os
 import pkgutil
 import re
 import subprocess
@@ -44,6 +45,37 @@ def _loaded_after(statement: str) -> set[str]:
 def _needs_the_command_line() -> None:
     if importlib.util.find_spec("linewright.cli") is None:
         pytest.skip("the command line is not there yet")
+
+
+THREADS = {
+    "library": "import linewright as lw; lw.prove_cable(lw.read_bench_sheet({sheet!r}))",
+    "command": "from linewright.cli import main; main(['prove', {sheet!r}, '--json'], standalone_mode=False)",
+}
+
+
+def _threads_after(code: str, **said: str) -> int:
+    """Return how many threads a process that says nothing of threads but ``said`` has after a bench was proved."""
+    sheet = str(SOURCE / "workflows" / "demo_data" / "harbour-ridge.toml")
+    count = "import os, sys; print(len(os.listdir('/proc/self/task')), file=sys.stderr)"
+    silent = {n: value for n, value in os.environ.items() if not n.endswith("_THREADS")}
+    done = subprocess.run(
+        [sys.executable, "-c", f"{code.format(sheet=sheet)}; {count}"],
+        env=silent | said, capture_output=True, text=True, check=True,
+    )  # fmt: skip
+    return int(done.stderr.split()[-1])
+
+
+@pytest.mark.skipif(not Path("/proc/self/task").is_dir(), reason="threads are counted as Linux lists them")
+@pytest.mark.parametrize("door", THREADS)
+def test_numbers_are_worked_out_on_one_thread(door: str) -> None:
+    assert _threads_after(THREADS[door]) == 1
+
+
+@pytest.mark.skipif(not Path("/proc/self/task").is_dir(), reason="threads are counted as Linux lists them")
+@pytest.mark.skipif(os.cpu_count() == 1, reason="with one core there is one thread whoever decides")
+@pytest.mark.parametrize("name", ["OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"])
+def test_whoever_sets_the_number_of_threads_decides(name: str) -> None:
+    assert _threads_after(THREADS["library"], **{name: "2"}) > 1
 
 
 # A child for each module, forked from an interpreter that knows the libraries but nothing of ours: quicker than

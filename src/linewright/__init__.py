@@ -6,10 +6,15 @@
 [True, False]
 
 Everything is loaded when first asked for, so that the import costs next to nothing.
+
+The engines multiply many small matrices, which threads of the BLAS library only slow down, 5 to 15 times on a busy
+machine. So NumPy and SciPy get one thread when linewright is imported before them. Whoever sets one of the environment
+variables of ``_BLAS_THREADS`` decides instead, and so does a program that loads NumPy first.
 """
 
 from __future__ import annotations
 
+import os
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
@@ -75,6 +80,11 @@ if TYPE_CHECKING:
     from linewright.workflows.what_if import what_if
 
 __version__ = "0.1.0"
+
+_BLAS_THREADS = ("OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "BLIS_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
+# OMP_NUM_THREADS and GOTO_NUM_THREADS are heeded too. They are never set here: the first speaks for other programs.
+if not {*_BLAS_THREADS, "OMP_NUM_THREADS", "GOTO_NUM_THREADS"} & os.environ.keys():
+    os.environ.update(dict.fromkeys(_BLAS_THREADS, "1"))
 
 _NAMES = {
     "catalogue": "line_type line_types own_type",
