@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cli.doors import DEMO_SHEET, ask, words_of
-from evidence.benches import DESK, PATHS, POCKET, read, sheet_of
+from evidence.benches import BLUE_7, DESK, PATHS, POCKET, read, sheet_of
 from linewright.cli.bench_view import bench_view
 from linewright.cli.cells import width
 from linewright.evidence.bench import prove
@@ -168,6 +168,16 @@ def test_readings_nothing_could_check_are_counted_and_their_reason_said_once():
     assert f"{len(readings) - 3} of {len(readings)} readings could be checked" in said
     assert said.count("Cannot tell.") == 1
     assert f"Rows {readings[0].row} to {readings[2].row}: Cannot tell." in said
+
+
+def test_of_one_pair_of_readings_nothing_could_be_checked():
+    """It said: All 2 readings could be checked against the rest of the bench."""
+    result = prove(sheet_of(read(DESK, 14.2e6, PATHS[:2]), [BLUE_7]))
+    lines = _section(result, "Readings to doubt")
+    assert [line.strip() for line in lines if line] == [
+        "Nothing could be checked: no reading has others to be held against."
+    ]
+    assert "could be checked against the rest" not in "\n".join(_lines(result))
 
 
 def test_the_grid_shows_every_trust_and_each_reason_once(demo):

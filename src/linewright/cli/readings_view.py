@@ -21,12 +21,15 @@ def doubted(result: BenchResult) -> list[str]:
     """Return the readings that are more likely wrong than right, and how many there was something to check by."""
     if not result.readings:
         return []
-    lines = _listed([r for r in result.readings if r.p_wrong > DOUBT]) or items(["None stands out against the rest."])
-    return [*lines, *items([_checked(result.readings)])]
+    lines = _listed([r for r in result.readings if r.p_wrong > DOUBT])
+    calm = [] if lines or not any(r.checked for r in result.readings) else ["None stands out against the rest."]
+    return [*lines, *items([*calm, _checked(result.readings)])]
 
 
 def _checked(readings: Sequence[ReadingFinding]) -> str:
     done = sum(r.checked for r in readings)
+    if not done:
+        return "Nothing could be checked: no reading has others to be held against."
     if done == len(readings):
         return f"All {done} readings could be checked against the rest of the bench."
     return f"{done} of {len(readings)} readings could be checked against the rest of the bench; the others stand below."

@@ -94,7 +94,7 @@ def _conditional(post: Posterior, hyper: int, rest: tuple[int, ...], alike: list
 
 
 def predict(post: Posterior, i: int, camp: Ints, f: Floats) -> Expected | None:
-    """Predict observation ``i`` from the camp alone, through the linearised bench."""
+    """Predict observation ``i`` from the camp alone, taken at its word, through the linearised bench."""
     if not len(camp):
         return None
     lay, sites, best = post.lay, post.sites, post.bank[0]
@@ -106,13 +106,6 @@ def predict(post: Posterior, i: int, camp: Ints, f: Floats) -> Expected | None:
             u = int(sites.unknown[s - sites.n_data])
             covariance[u, u] += sites.variance[s]
     v = j @ covariance @ j.T + _private(post, rows)
-    place = np.full(lay.n, -1)
-    place[rows] = np.arange(len(rows))
-    for s in best.chosen:
-        if s < sites.n_data and i not in sites.members[s]:
-            hit = place[sites.members[s]]
-            hit = hit[hit >= 0]
-            v[np.ix_(hit, hit)] += sites.variance[s]
     e = post.point.residual_db[rows] + j @ (post.point.x - post.prior.mean)
     weigh = np.linalg.solve(v[:-1, :-1] + 1e-9 * np.eye(len(rows) - 1), v[:-1, -1])
     variance = float(v[-1, -1] - weigh @ v[:-1, -1])

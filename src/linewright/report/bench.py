@@ -108,17 +108,24 @@ def _verdict(p: PieceFinding) -> Verdict:
 
 def _counted(sheet: BenchSheet, result: BenchResult) -> str:
     bands = len({r.frequency_hz for r in result.readings})
-    doubted = sum(r.p_wrong > tables.DOUBT for r in result.readings)
     return together([
         say("Judged from {readings} of {pieces}, by {meters}, on {bands}.",
             readings=say_many("{count} reading", "{count} readings", len(result.readings)),
             pieces=say_many("{count} piece", "{count} pieces", len(result.pieces)),
             meters=say_many("{count} meter", "{count} meters", len(sheet.meters)),
             bands=say_many("{count} band", "{count} bands", bands)),
-        say_many("{count} reading is doubted.", "{count} readings are doubted.", doubted)
-        if doubted else say("No reading stands out against the rest."),
+        _doubted(result),
         say("Intervals in brackets hold the true value with 95 % probability."),
     ])  # fmt: skip
+
+
+def _doubted(result: BenchResult) -> str:
+    doubted = sum(r.p_wrong > tables.DOUBT for r in result.readings)
+    if doubted:
+        return say_many("{count} reading is doubted.", "{count} readings are doubted.", doubted)
+    if any(r.checked for r in result.readings):
+        return say("No reading stands out against the rest.")
+    return say("Nothing could be checked: no reading has others to be held against.")
 
 
 def _losses(sheet: BenchSheet, result: BenchResult) -> Iterator[Block]:

@@ -136,6 +136,8 @@ def answers_of(result: BenchResult | None, sheet: BenchSheet, bands: Sequence[Ba
 def _summary(found: Sequence[ReadingFinding]) -> str:
     doubted = sum(r.p_wrong > DOUBT and r.checked for r in found)
     checked = sum(r.checked for r in found)
+    if not checked:
+        return "Nothing could be checked yet: no reading has others to be held against."
     doubt = {0: "None stands out against the rest.", 1: "One is to be doubted."}.get(doubted)
     return f"{checked} of {len(found)} readings could be checked. {doubt or f'{doubted} are to be doubted.'}"
 
