@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import re
+from collections import defaultdict
+
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from linewright.catalogue.lines import line_type, line_types
 from linewright.evidence.sweeps.resemblance import Measured, jacket_words, resembles
 from linewright.model.line import AttenuationLaw, LineType
+from linewright.units.writing import percent
 
 
 def _seen(name: str, worn: float = 1.0, **more) -> Measured:
@@ -88,6 +92,40 @@ def test_a_length_made_of_a_velocity_factor_is_no_evidence():
         return next(r.probability for r in resembles(seen) if (r.line, r.kind) == (line.designator, "as published"))
 
     assert chance(0.66) == pytest.approx(chance(0.85), rel=1e-6)
+
+
+LIKELY = re.compile(r"(?:It may well be|Like worn) (.+?)(?::| \()")
+RATHER = re.compile(r"It is rather like (.+?) \(")
+NOT_IT = re.compile(r"Not what the jacket says: .*?(no type of the catalogue|[^;]+ is nearer)")
+
+
+@settings(max_examples=60)
+@given(
+    claimed=st.sampled_from(["RG-6 type", "RG-58C/U", "RG-213/U"]),
+    like=st.sampled_from(["RG-6 type", "RG-59B/U", "RG-58C/U", "RG-8X type", "RG-213/U"]),
+    worn=st.floats(0.7, 2.5),
+    bent=st.floats(0.5, 2.0),
+    factor=st.one_of(st.none(), st.floats(0.55, 0.9)),
+    ohm=st.floats(45.0, 80.0),
+)
+def test_the_sentence_on_the_jacket_and_the_table_of_types_say_the_same(claimed, like, worn, bent, factor, ohm):
+    """It said "It may well be RG-6 type" over a table in which "none of these" had 84 %."""
+    line = line_type(like)
+    k1, k2 = worn * line.law.k1_db_per_m, bent * worn * line.law.k2_db_per_m
+    found = resembles(Measured((k1, 0.03 * k1), (k2, 0.1 * k2), factor and (factor, 0.01), (ohm, 1.5)))
+    total = defaultdict(float)
+    for row in found:
+        total[row.line] += row.probability
+    words = jacket_words(found, claimed)
+    likeliest = max(total, key=total.get)
+    if total[claimed] < 0.03:
+        named = NOT_IT.match(words)[1].removesuffix(" is nearer").strip()
+    else:
+        named = (LIKELY.match(words) or RATHER.match(words))[1]
+        assert percent(total[claimed]) in words
+        assert (named == claimed) == bool(LIKELY.match(words))
+    assert named == ("no type of the catalogue" if likeliest == "none of these" else likeliest)
+    assert ("others" in words) == (named == claimed and total[claimed] <= 0.5)
 
 
 @given(

@@ -29,6 +29,9 @@ NORMAL_95 = 1.96
 TAPED, TAPED_M = 0.005, 0.01
 """A length by tape measure: half a percent and a centimetre, standard uncertainty. Common practice, no source."""
 
+MAY_WELL = 0.05
+"""A delay more probable than this may fold what lies along the line."""
+
 STATED, TYPICAL = 0.005, 0.013
 """A velocity factor that was stated, and one taken from the type. Common practice, no source."""
 
@@ -158,7 +161,14 @@ def _known(finding: SweepFinding, asked: SweepQuestion, line: LineType | None) -
         law = (line.law.k1_db_per_m, line.law.k2_db_per_m)
     ohm = finding.impedance_ohm
     sure = ohm is not None and ohm.value > 0 and ohm.high - ohm.low < 0.5 * ohm.value
-    return Known(factor, length, ohm.value if ohm and sure else None, law)
+    return Known(factor, length, ohm.value if ohm and sure else None, law, _longest_s(finding))
+
+
+def _longest_s(finding: SweepFinding) -> float | None:
+    """Return the delay, or the longest of those that may well be it."""
+    if finding.delay_s is not None:
+        return finding.delay_s.value
+    return max((c.delay_s for c in finding.candidates if c.probability > MAY_WELL), default=None)
 
 
 def _measured(finding: SweepFinding, asked: SweepQuestion) -> Measured:

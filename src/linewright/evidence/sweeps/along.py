@@ -35,6 +35,9 @@ FEWEST_POINTS, FEWEST_CELLS = 32, 4.0
 NARROW = 0.9
 """A sweep that starts above this share of its top is too narrow to look along a line with."""
 
+FULL = 0.98
+"""How much of the range before places fold back a line may fill."""
+
 FOLDS = mark(
     "Faults along the line cannot be told: steps of {step} MHz are too wide for so long a line. Take more points."
 )
@@ -44,13 +47,14 @@ FOLDS = mark(
 class Known:
     """What is known of a line from elsewhere: value and standard uncertainty, or None.
 
-    ``db_per_m`` holds k1 and k2 in dB/m at 1 MHz.
+    ``db_per_m`` holds k1 and k2 in dB/m at 1 MHz, ``delay_s`` the longest one-way delay that the line may well have.
     """
 
     velocity_factor: tuple[float, float] | None = None
     length_m: tuple[float, float] | None = None
     impedance_ohm: float | None = None
     db_per_m: tuple[float, float] | None = None
+    delay_s: float | None = None
 
 
 def find_faults(sweep: Sweep, far_end: FarEnd, known: Known | None = None) -> FaultFinding | str:
@@ -72,7 +76,7 @@ def find_faults(sweep: Sweep, far_end: FarEnd, known: Known | None = None) -> Fa
         says, is a fault; the far end itself is a landmark.
     """
     known = known or Known()
-    if trouble := _unfit(sweep):
+    if trouble := _unfit(sweep) or _folded(sweep, known):
         return trouble
     told = known.velocity_factor or USUAL_VELOCITY
     speed = told[0] * SPEED_OF_LIGHT_M_PER_S
@@ -81,8 +85,8 @@ def find_faults(sweep: Sweep, far_end: FarEnd, known: Known | None = None) -> Fa
     wanted = known.length_m[0] / speed if known.length_m else None
     seen = _seen(sweep, far_end, rate, wanted, told[1] / told[0])
     scale, remarks = _scale(seen, known)
-    if seen.end and seen.end.delay_s > 0.98 * seen.fit.range_s:
-        return say(FOLDS, step=digits(float(np.median(np.diff(sweep.frequency_hz))) / 1e6, 3))
+    if seen.end and (trouble := _folded(sweep, Known(delay_s=seen.end.delay_s))):
+        return trouble
     z0 = known.impedance_ohm or float(sweep.reference_ohm[0].real)
     if seen.fit.end_delay_s and seen.fit.end_delay_s < FEWEST_CELLS * seen.fit.cell_s:
         return _short_line(seen, scale)
@@ -113,6 +117,19 @@ def _unfit(sweep: Sweep) -> str:
             span=digits(float(f[-1] - f[0]) / 1e6, 4), top=digits(float(f[-1]) / 1e6, 4),
         )  # fmt: skip
     return ""
+
+
+def _folded(sweep: Sweep, known: Known) -> str:
+    """Return why places cannot be told where the steps of a sweep are too wide for the line; empty if they can.
+
+    In steps of Δf a reflection later than 1/Δf, there and back, stands in the place of an earlier one. Along a stated
+    length a wave is no faster than light.
+    """
+    step_hz = float(np.median(np.diff(sweep.frequency_hz)))
+    factor = known.velocity_factor[0] if known.velocity_factor else 1.0
+    by_length = known.length_m[0] / (factor * SPEED_OF_LIGHT_M_PER_S) if known.length_m else 0.0
+    delay_s = by_length if known.delay_s is None else known.delay_s
+    return say(FOLDS, step=digits(step_hz / 1e6, 3)) if 2.0 * delay_s * step_hz > FULL else ""
 
 
 def _short_line(seen: Seen, scale: Scale) -> str:
@@ -222,7 +239,7 @@ def _contradiction(seen: Seen, far_end: FarEnd, reads: str) -> tuple[str, ...]:
         return (say("The far end was said to be {end}, but no echo is total: the line is long, or ended in a load.",
                     end=say(far_end)),)  # fmt: skip
     if far_end in ("open", "short") and reads != far_end:
-        return (say("The far end was said to be {end}, but it reads as {reads}.",
+        return (say("The far end was said to be {end}, but it reads as {reads}. Were files swapped?",
                     end=say(far_end), reads=say(reads)),)  # fmt: skip
     return ()
 

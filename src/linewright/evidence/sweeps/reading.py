@@ -27,6 +27,8 @@ MENDED_SHARE = 0.3
 """How far the loss by reflection that was taken out may be off, as a share of it."""
 MATCH = 0.015
 """What a calibration leaves of the ports' own reflection (36 dB): common practice, no source."""
+NOTHING_DB = 0.005
+"""No calibration lets one say that a line loses less than this: where it came out so, there was a gain."""
 MENDED_SEED = 20_240_224
 
 
@@ -128,7 +130,7 @@ def read(heard: Heard, ask: Question) -> SweepFinding:
         candidates=delay.candidates,
         length_m=length,
         velocity_factor=factor,
-        health=(*heard.health, *said.noise_floor(found), *said.spikes(found), *said.step(fitted)),
+        health=(*heard.health, *said.noise_floor(found), *said.spikes(found), *said.step(fitted), *said.gain(fitted)),
         line=ask.line,
     )
     return replace(
@@ -164,7 +166,7 @@ def _median(draws: Floats | None) -> float:
 
 
 def _losses(fitted: LawFit | None, heard: Heard, ask: Question) -> tuple[BandLoss, ...]:
-    """Return the losses wanted, as far as the trace stands above its noise."""
+    """Return the losses wanted, as far as the trace stands above its noise and does not gain."""
     if fitted is None:
         return ()
     insertion = heard.insertion or [None] * len(ask.wanted)
@@ -172,5 +174,5 @@ def _losses(fitted: LawFit | None, heard: Heard, ask: Question) -> tuple[BandLos
     return tuple(
         BandLoss(name, f, Interval.of(draws), seen)
         for (name, f), draws, seen in zip(ask.wanted, fitted.loss_db.T, insertion, strict=True)
-        if 0.9 * low <= f <= 1.1 * high
+        if 0.9 * low <= f <= 1.1 * high and np.quantile(draws, 0.975) > NOTHING_DB
     )

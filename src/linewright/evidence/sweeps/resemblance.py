@@ -12,7 +12,7 @@ from linewright.catalogue.lines import line_types
 from linewright.model.faults import Resemblance
 from linewright.model.line import LineType
 from linewright.units.said import mark, say, together
-from linewright.units.writing import digits, frequency, plain
+from linewright.units.writing import digits, frequency, percent, plain
 
 Floats = NDArray[np.float64]
 Figure = tuple[float, float]
@@ -138,19 +138,28 @@ def jacket_words(found: Sequence[Resemblance], claimed: str) -> str:
     'Not what the jacket says: '
     """
     if not found:
-        return say("Whether it is {line} cannot be told: that needs its loss.", line=claimed)
-    mine = {r.kind: r for r in found if r.line == claimed}
-    fresh = mine["as published"].probability if "as published" in mine else 0.0
-    worn = mine["worn"].probability if "worn" in mine else 0.0
-    if fresh + worn < UNLIKELY:
-        best = found[0]
-        return _another(claimed, None if best.kind == "none of these" else best.line)
-    if worn > 2.0 * fresh:
-        return say("Like worn {line}: the right shape, {times} times the loss.",
-                   line=claimed, times=plain(mine["worn"].worn_ratio or 1.0, 2))  # fmt: skip
-    rest = 1.0 - fresh - worn
-    others = say("So may others.") if rest > 0.5 else ""
-    return together([say("It may well be {line}.", line=claimed), others])
+        return say("Whether it is {line} cannot be told: that needs its loss over a known length.", line=claimed)
+    total: dict[str, float] = {}
+    for r in found:
+        total[r.line] = total.get(r.line, 0.0) + r.probability
+    mine, likeliest = total.get(claimed, 0.0), max(total, key=lambda name: total[name])
+    if mine < UNLIKELY:
+        return _another(claimed, None if likeliest == NONE_OF_THESE else likeliest)
+    parts = {"line": claimed, "chance": percent(mine)}
+    if likeliest == NONE_OF_THESE:
+        return say("It is rather like no type of the catalogue ({none}); {line} has {chance}.",
+                   none=percent(total[likeliest]), **parts)  # fmt: skip
+    if likeliest != claimed:
+        return say("It is rather like {nearer} ({more}); {line} has {chance}.",
+                   nearer=likeliest, more=percent(total[likeliest]), **parts)  # fmt: skip
+    kinds = {r.kind: r for r in found if r.line == claimed}
+    worn = kinds.get("worn")
+    if worn and worn.probability > 2.0 / 3.0 * mine:
+        said = say("Like worn {line}: the right shape, {times} times the loss ({chance}).",
+                   times=plain(worn.worn_ratio or 1.0, 2), **parts)  # fmt: skip
+    else:
+        said = say("It may well be {line} ({chance}).", **parts)
+    return together([said, "" if mine > 0.5 else say("So may others.")])
 
 
 def _another(claimed: str, nearer: str | None) -> str:

@@ -13,6 +13,9 @@ from linewright.units.writing import digits, frequency, interval, metres, percen
 
 THROUGH = say("2 √det/(A + B/Z0 + C Z0 + D) of the chain matrix, what connectors reflect given back")
 BACK = say("the wave there and back, (Γ - r)/(1 - r Γ) with r the reflection of Z0")
+NO_GAIN = say("No line has one: the calibration is bad, an amplifier is in the way, or files were swapped.")
+GAIN_DB = 0.05
+"""A law that falls this far below nothing does so by more than what a good calibration leaves."""
 FEW, FEWEST = 0.01, 3
 NEAR = 0.025
 """An insertion loss is the median over this share of its frequency either way."""
@@ -56,6 +59,25 @@ def step(fitted: LawFit | None) -> tuple[Health, ...]:
     return (Health("step", "doubt", abs(height), why),)
 
 
+def gain(fitted: LawFit | None) -> tuple[Health, ...]:
+    """Return the gain that a sweep shows where a line can only lose: at all frequencies alike, or at one end."""
+    if fitted is None:
+        return ()
+    law = fitted.law
+    if law.constant and law.k0_db.value < 0:
+        up = -law.k0_db.value
+        why = say("A gain of {gain} is there at all frequencies alike.", gain=quantity(plain(up, 2), "dB"))
+        return (Health("calibration", "doubt", up, together([why, NO_GAIN])),)
+    k0 = law.k0_db.value if law.constant else 0.0
+    ends = [(k0 + law.k1_db.value * (f / 1e6) ** 0.5 + law.k2_db.value * f / 1e6, f) for f in law.valid_hz]
+    lowest, at = min(ends)
+    if lowest > -GAIN_DB:
+        return ()
+    near = frequency(float(f"{at:.3g}"))
+    why = say("A gain of {gain} is there near {f}.", gain=quantity(plain(-lowest, 2), "dB"), f=near)
+    return (Health("calibration", "doubt", -lowest, together([why, NO_GAIN])),)
+
+
 def remarks(finding: SweepFinding, known: Known, beyond_hz: tuple[float, ...]) -> tuple[str, ...]:
     """Return the remarks on a finding, the gravest first."""
     out = [h.why for h in finding.health]
@@ -74,7 +96,7 @@ def _law(finding: SweepFinding) -> list[str]:
     law = finding.law
     assert law is not None
     out = []
-    if law.constant:
+    if law.constant and law.k0_db.value > 0:
         out.append(say(
             "A loss of {loss} is there at all frequencies alike: a poor joint, a pad, or a calibration that is off. A"
             " cable alone has none.",
