@@ -198,6 +198,44 @@ def test_a_hot_day_lowers_what_a_line_bears():
     assert hot.power_rating_w == pytest.approx(mild.power_rating_w * (85 - 70) / (85 - 40))
 
 
+def test_no_line_bears_more_than_its_published_rating_unless_a_temperature_is_stated():
+    for name in ("RG-213/U", "RG-58C/U", "RG-8X"):
+        unstated, rated, cool = (
+            plan_run(run(line(kind=name), temperature_celsius=t), {}).bands[0].parts[0] for t in (None, 40.0, 20.0)
+        )
+        assert unstated.power_rating_w == pytest.approx(rated.power_rating_w)
+        assert cool.power_rating_w > 1.3 * unstated.power_rating_w
+    own = plan_run(run(line(temperature_celsius=60.0)), {}).bands[0].parts[0]
+    assert own.power_rating_w < plan_run(run(line()), {}).bands[0].parts[0].power_rating_w
+
+
+def test_a_pad_in_a_standing_wave_is_held_against_its_rating_by_the_heat_it_gives_off():
+    # By hand: a matched attenuator of 0.3 dB, 100 W into it, 50 ohms times 5 behind it (Pozar, section 4.4).
+    kept = 10**-0.03
+    wave_in, wave_back = 1 / (1 - (kept * 4 / 6) ** 2), (kept * 4 / 6) ** 2 / (1 - (kept * 4 / 6) ** 2)
+    heat_w = 100 * (wave_in * (1 - kept) + wave_back / kept * (1 - kept))
+    allowed_w = 100 * (1 - kept)
+    pad = LossPart("pad", ((0.0, 0.3),), ratings=Ratings(power_w=100.0))
+    budget = plan_run(run(pad, antenna=Antenna(swr=((0.0, 5.0),)), hertz=(14.2e6,)), {})
+    band = budget.bands[0]
+    assert (heat_w, allowed_w) == (pytest.approx(15.4, abs=0.05), pytest.approx(6.67, abs=0.01))
+    assert band.heat_w == pytest.approx(heat_w, rel=1e-3)
+    assert band.heat_margin == pytest.approx(allowed_w / heat_w, rel=1e-3)
+    assert band.weakest.startswith("pad takes up 2.3 times the heat that its rating allows.")
+    assert "230.8" in next(v for w in budget.workings if w.figure.startswith("heat of pad") for k, v in w.inputs if
+                         k.startswith("load"))  # fmt: skip
+
+
+def test_next_to_no_loss_and_none_at_all_are_rated_alike():
+    loads = [
+        plan_run(run(LossPart("relay", ((0.0, db),), ratings=Ratings(power_w=100.0)),
+                     antenna=Antenna(swr=((0.0, 5.0),))), {}).bands[0].heat_margin
+        for db in (0.0, 0.001)
+    ]  # fmt: skip
+    assert loads[0] == pytest.approx(1 / 2.6)  # (S + 1/S)/2
+    assert loads[1] == pytest.approx(loads[0], rel=1e-3)
+
+
 def test_three_decibels_matter_little_at_14_mhz_and_decide_at_432():
     chain = (line(40.0, "RG-58C/U"),)
     heard = [

@@ -23,12 +23,17 @@ from linewright.model.station import (
     TunerPart,
 )
 from linewright.physics.exposure import eirp_w
+from linewright.physics.heating import hot_spot_factor
+from linewright.units.decibels import delivered_fraction
 from linewright.units.said import mark
 
 KINDS: dict[type[Part], str] = {
     LinePart: mark("line"), ConnectorPart: mark("connector"), LossPart: mark("part"), SweepPart: mark("sweep"),
     TunerPart: mark("tuner"), TransformerPart: mark("transformer"), SplitterPart: mark("splitter"),
 }  # fmt: skip
+
+LEAST_SHARE = 1e-6
+"""A part that takes up less of its power than this has no loss to speak of."""
 
 
 def band_finding(found: RunFigures, at: int, reception: ReceptionFinding | None = None) -> BandFinding:
@@ -99,14 +104,21 @@ def part_finding(found: RunFigures, p: PartFigures, at: int) -> PartFinding:
 def load_w(found: RunFigures, p: PartFigures, at: int) -> float:
     """Return the mean power a rating is held against.
 
-    For a line, the power into a match that would heat its hottest place so. For another part, the average power into
-    it times the SWR there, the worst a standing wave does (common practice; see ``physics.heating.hot_spot_factor``). A
-    tuner is rated for the mismatch it tunes: the average power alone.
+    The power into a match that would heat it so: for a line its hottest place, for another part the whole of it. That
+    is the heat it gives off over the share of its power that it takes up behind a match; never less than the average
+    power into it. A part without loss counts as a pad of next to none, in a standing wave ``(S + 1/S)/2`` times as hot
+    (``physics.heating.hot_spot_factor``). A tuner is rated for the mismatch it tunes: the average power alone.
     """
     if p.alike_w is not None:
         return float(p.alike_w[at])
-    tuner = isinstance(p.section.part, TunerPart)
-    return float(found.on_air * p.power_in_w[at] * (1.0 if tuner else p.swr_in[at]))
+    average_w = float(found.on_air * p.power_in_w[at])
+    if isinstance(p.section.part, TunerPart):
+        return average_w
+    taken_up = 1.0 - delivered_fraction(float(p.matched_db[at]))
+    if taken_up < LEAST_SHARE:
+        return average_w * float(hot_spot_factor(max(1.0, p.swr_in[at]))[1])
+    lost = 1.0 - delivered_fraction(float(p.loss_db.middle[at]))
+    return average_w * max(1.0, lost / taken_up)
 
 
 def _margin(rating: float | None, load: float) -> float | None:

@@ -11,7 +11,7 @@ from linewright.catalogue.lines import PowerPoint, power_points
 from linewright.errors import UnknownNameError
 from linewright.model.line import LineType
 from linewright.model.station import ConnectorPart, LinePart, Part
-from linewright.physics.heating import ambient_factor, rating_at_w
+from linewright.physics.heating import RATED_AT_CELSIUS, ambient_factor, rating_at_w
 from linewright.units.constants import DB_PER_NEPER
 from linewright.units.said import say
 from linewright.units.writing import digits, plain
@@ -33,8 +33,12 @@ class Rating:
     power_source: str = ""
 
 
-def rating_of(part: Part, frequency_hz: float, ambient_celsius: float) -> Rating:
-    """Return what a part bears at a frequency and an ambient temperature. Stated voltages are rms."""
+def rating_of(part: Part, frequency_hz: float, ambient_celsius: float | None = None) -> Rating:
+    """Return what a part bears at a frequency. Stated voltages are rms.
+
+    A line's power rating is carried to the ambient temperature where one is stated, of the run or of the line itself;
+    without one it stands as published, for 40 degrees Celsius, however cool the day may be.
+    """
     if isinstance(part, LinePart):
         return _line(part, frequency_hz, ambient_celsius)
     if isinstance(part, ConnectorPart):
@@ -47,7 +51,7 @@ def rating_of(part: Part, frequency_hz: float, ambient_celsius: float) -> Rating
     return Rating(peak, said.power_w, _peak_of(source), source)
 
 
-def _line(part: LinePart, frequency_hz: float, ambient_celsius: float) -> Rating:
+def _line(part: LinePart, frequency_hz: float, ambient_celsius: float | None) -> Rating:
     kind = part.piece.line
     if kind is None:
         return Rating()
@@ -58,6 +62,10 @@ def _line(part: LinePart, frequency_hz: float, ambient_celsius: float) -> Rating
     power, power_source = _power(kind, frequency_hz)
     if power is None:
         return Rating(peak, None, source)
+    if celsius is None:
+        as_published = say("{source}; as published for {celsius} °C: no temperature is stated",
+                           source=power_source, celsius=digits(RATED_AT_CELSIUS))  # fmt: skip
+        return Rating(peak, power, source, as_published)
     most = kind.figures.get("max_temperature_celsius")
     hottest = MOST_CELSIUS if most is None else float(most.value)
     factor = float(ambient_factor(celsius, hottest))

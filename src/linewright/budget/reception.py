@@ -61,7 +61,7 @@ class Hearing:
         antenna, so its noise temperature is ``T (L - 1)`` with L the loss in place (Pozar, Microwave Engineering,
         4th ed., section 10.1; the reciprocity of the two gains from memory).
         """
-        line = passive_stage(np.maximum(loss_db, 0.0), KELVIN_AT_0_CELSIUS + self.run.temperature_celsius)
+        line = passive_stage(np.maximum(loss_db, 0.0), KELVIN_AT_0_CELSIUS + self.run.celsius)
         active = None if preamplifier is None else active_stage(preamplifier.gain_db, preamplifier.noise_figure_db)
         at = "antenna" if preamplifier is None else preamplifier.at
         return receiving_stages(line, self.receiver.noise_figure_db, active, at)

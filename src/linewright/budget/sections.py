@@ -153,7 +153,7 @@ def _line(part: LinePart, run: Run, f: Floats, belief: Belief) -> Section:
     kind = part.piece.line
     if kind is None:
         raise InputError("line", f"must be known for {part.name}", cure="State the type of the piece nearest to it.")
-    celsius = run.temperature_celsius if part.temperature_celsius is None else part.temperature_celsius
+    celsius = run.celsius if part.temperature_celsius is None else part.temperature_celsius
     warm = float(temperature_factor(celsius))
     conductor, dielectric, ends = belief.parts_db(f)
     phase = phase_rad(f, part.piece.length_m, kind.velocity_factor)[:, None]

@@ -66,7 +66,7 @@ def _outside(heard: Hearing, r: ReceptionFinding, f: str) -> Working:
 
 
 def _receiving(heard: Hearing, x: BandFinding, r: ReceptionFinding) -> tuple[tuple[str, str], ...]:
-    celsius = KELVIN_AT_0_CELSIUS + heard.run.temperature_celsius
+    celsius = KELVIN_AT_0_CELSIUS + heard.run.celsius
     noise = quantity(digits(heard.receiver.noise_figure_db), "dB")
     return (
         (say("external noise"), _kelvin(r.external_noise_kelvin)),

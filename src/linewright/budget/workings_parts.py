@@ -113,7 +113,7 @@ def _line_inputs(found: RunFigures, figures: PartFigures, i: int) -> tuple[tuple
     if line is None:
         return ()
     own = getattr(figures.section.part, "temperature_celsius", None)
-    celsius = found.run.temperature_celsius if own is None else own
+    celsius = found.run.celsius if own is None else own
     conductor, dielectric, ends = (
         quantity(plain(float(x[i].mean()), 4), "dB") for x in (line.conductor_db, line.dielectric_db, line.ends_db)
     )

@@ -37,7 +37,7 @@ def run_of(table: Table, known: Known) -> Run | None:
     gain_dbi = table.take("gain", station_fields.gain_dbi, None)
     receiver, preamplifier = _receiver(table), _preamplifier(table)
     sky = table.take("sky_temperature", station_fields.kelvin, None)
-    temperature = table.take("temperature", station_fields.celsius, 20.0)
+    temperature = table.take("temperature", station_fields.celsius, None)
     exposure, wishes = _exposure(table), wishes_of(table)
     table.close()
     if table.bad or antenna is None:

@@ -17,7 +17,8 @@ class PartFinding:
     ``heat_w`` is the average heat, all branches together; ``heat_w_per_m`` that at the hottest place of a line.
     Voltages are peak, the greatest along a line. Loads that a rating is held against (``peak_voltage_v``,
     ``heat_w_per_m``) are the upper end of their 95 % interval. Margins are rating over load (below 1: over the rating),
-    None where nobody states a rating. ``power_rating_w`` is the mean power into a match at the run's temperature.
+    None where nobody states a rating. ``power_rating_w`` is the mean power into a match at the temperature stated,
+    as published where none is.
     ``swr_in`` is seen into the part, in a line's own impedance, else in 50 ohms. Lengths are the line's, None for other
     parts.
     """

@@ -19,6 +19,8 @@ Curve = tuple[tuple[float, float], ...]
 """Pairs of (frequency in hertz, value), rising; one pair holds for all frequencies."""
 NoiseSite = Literal["city", "residential", "rural", "quiet rural"]
 """Site categories of Recommendation ITU-R P.372."""
+USUAL_CELSIUS = 20.0
+"""Lines and the air about them where nobody states a temperature; the catalogue's losses hold for it."""
 Place = Literal["antenna", "radio"]
 FarEnd = Literal["through", "open", "short"]
 NOISE_SITES = (mark("city"), mark("residential"), mark("rural"), mark("quiet rural"))
@@ -167,6 +169,8 @@ class Run:
         How the radio lowers its power as SWR rises; empty: it gives its power into any SWR.
     sky_temperature_kelvin : float, optional
         What the antenna hears instead of the site's external noise (VHF and up).
+    temperature_celsius : float, optional
+        Of lines and air, as stated; see ``celsius``.
     """
 
     name: str
@@ -181,9 +185,14 @@ class Run:
     receiver: Receiver | None = None
     preamplifier: Preamplifier | None = None
     sky_temperature_kelvin: float | None = None
-    temperature_celsius: float = 20.0
+    temperature_celsius: float | None = None
     exposure: Exposure = field(default_factory=Exposure)
     wishes: Wishes = field(default_factory=Wishes)
+
+    @property
+    def celsius(self) -> float:
+        """The temperature that losses and noise are reckoned at: the one stated, else ``USUAL_CELSIUS``."""
+        return USUAL_CELSIUS if self.temperature_celsius is None else self.temperature_celsius
 
 
 @dataclass(frozen=True, slots=True)
