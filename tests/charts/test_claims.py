@@ -9,9 +9,11 @@ from hypothesis import given, settings
 
 from charts.made import CHARTS, benches, marks, texts
 from linewright.charts.doubts import doubted, doubts_chart
+from linewright.charts.exposure import exposure_chart
 from linewright.charts.pull import pull_chart
 from linewright.charts.render import to_svg
 from linewright.charts.trust import WORDS, trust_chart
+from linewright.workflows.exposure import exposure_of
 from made_up_bench import made_up_bench
 
 
@@ -54,6 +56,20 @@ def test_a_reading_of_nothing_is_written_not_placed():
     wrong = replace(result.readings[1], reading=0.0, p_wrong=0.99)
     said = _words(doubts_chart(replace(result, readings=(wrong,)), sheet))
     assert "shows nothing" in said
+
+
+def test_a_distance_without_a_figure_is_said_in_words_and_not_drawn():
+    spec = exposure_chart(exposure_of(100.0, 2.15, [475e3, 14.2e6, 432e6]).budgets[0])
+    far = {round(e.distance_m, 6) for e in exposure_of(100.0, 2.15, [432e6]).budgets[0].bands[0].exposure}
+    drawn = [row for style in ("belief-dot", "alone-point") for row in _rows(spec, style) if "y_px" in row]
+    assert {round(row["middle"], 6) for row in drawn} == far
+    assert all(row["low"] == 0 < row["middle"] <= row["high"] for row in drawn)
+    said = _words(spec)
+    assert said.count("no figure") >= 6  # two bands, two groups, two standards; 475 kHz lies in both tables
+    assert "near-field calculation" in said.replace(" | ", " ")
+    nothing = exposure_chart(exposure_of(100.0, 2.15, [475e3]).budgets[0])
+    assert not [r for style in ("belief-bar", "belief-dot", "alone-bar", "alone-point") for r in _rows(nothing, style)]
+    assert "no figure" in _words(nothing)
 
 
 def test_no_doubts_say_so():

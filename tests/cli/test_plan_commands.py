@@ -124,19 +124,20 @@ def test_the_smaller_documents_hold_what_the_plan_holds(planned, command):
 
 
 def test_exposure_needs_no_station():
-    """OET 65 with 2.56: 100 W, 2.15 dBi, 14.2 MHz, 47 CFR 1.1310 gives 1.935 m and 0.865 m, both in the near field."""
-    words = ("exposure", "--power", "100 W", "--gain", "2.15 dBi", "--at", "14.2 MHz")
+    """S = 2.56 EIRP/(4 π R²) (OET Bulletin 65) with 47 CFR 1.1310: 100 W, 12 dBi, 144 MHz reach 12.71 m and 5.68 m."""
+    words = ("exposure", "--power", "100 W", "--gain", "12 dBi", "--at", "144 MHz")
     document = json.loads(ask(*words, "--json").stdout)
     assert document == json.loads(to_json_of_exposure())
     found = [e for e in document["runs"][0]["bands"][0]["exposure"] if e["limit"] == "47 CFR 1.1310"]
-    assert [(e["who"], e["in_near_field"]) for e in found] == [("public", True), ("occupational", True)]
-    assert [e["distance_m"] for e in found] == pytest.approx([1.935, 0.865], abs=5e-4)
+    assert [(e["who"], e["in_near_field"]) for e in found] == [("public", False), ("occupational", False)]
+    assert [e["distance_m"] for e in found] == pytest.approx([12.71, 5.68], abs=5e-3)
+    assert all(e["needs"] == "" for e in found)
 
 
 def to_json_of_exposure() -> str:
     from linewright.model.extracts import ExposurePlan
 
-    return to_json(ExposurePlan(exposure_of(100.0, 2.15, [14.2e6])))
+    return to_json(ExposurePlan(exposure_of(100.0, 12.0, [144e6])))
 
 
 FIGURES = ("exposure", "--power", "50 W", "--gain", "12 dBi", "--at", "144 MHz")
@@ -149,9 +150,36 @@ def test_exposure_never_comes_without_its_cautions(words):
     assert "is safe" not in said
 
 
-def test_the_near_field_is_flagged_and_duty_and_mode_count():
+NEAR = ("exposure", "--power", "100 W", "--gain", "2.15 dBi")
+LENGTH = re.compile(r"\d (?:m|ft)\b")
+
+
+@pytest.mark.parametrize("at", ["475 kHz", "1.9 MHz", "14.2 MHz"])
+def test_no_distance_inside_the_near_field_is_given_and_what_is_needed_is_said(at):
+    band = json.loads(ask(*NEAR, "--at", at, "--json").stdout)["runs"][0]["bands"][0]
+    assert band["exposure"]
+    for e in band["exposure"]:
+        assert (e["distance_m"], e["distance_m_high"], e["in_near_field"]) == (None, None, True)
+        assert "near-field calculation" in e["needs"]
+        assert "measurement" in e["needs"]
+    for more in ((), ("--explain",)):
+        said = "\n".join(_lines(*NEAR, "--at", at, *more))
+        table = said[: said.index("Limits")]
+        assert "no figure" in table
+        assert "What is needed: a near-field calculation" in words_of(table)
+        assert not LENGTH.search(table)
+        assert all("no figure" in line for line in said.splitlines() if line.strip().startswith("distance by"))
+
+
+def test_the_far_field_distances_of_the_same_antenna_stay():
+    document = json.loads(ask(*NEAR, "--at", "14.2 MHz", "--at", "1296 MHz", "--json").stdout)
+    near, far = document["runs"][0]["bands"]
+    assert [e["distance_m"] for e in near["exposure"]] == [None] * 4
+    assert all(e["distance_m"] > 0.5 and e["needs"] == "" for e in far["exposure"])
+
+
+def test_duty_and_mode_count():
     said = words_of("\n".join(_lines("exposure", str(STATION), "--run", "multiband wire")))
-    assert "Within the near field, where the formula does not hold" in said
     assert "Exposure counts 20 % of the power" in said
     full, half = (json.loads(ask(*FIGURES, "--duty", d, "--json").stdout) for d in ("100 %", "50 %"))
     far, near = (d["runs"][0]["bands"][0]["exposure"][0]["distance_m"] for d in (full, half))

@@ -93,7 +93,13 @@ def test_every_limit_of_exposure_stands_there_with_its_source_and_cautions(docum
     rows = _cells(documents["station"], "Exposure")
     assert [(row[0], row[1]) for row in rows] == [(e["limit"], e["who"]) for e in found]
     for row, e in zip(rows, found, strict=True):
-        assert row[3] == reach(e["distance_m"], e["distance_m_high"])
+        if e["distance_m"] is None:
+            assert row[3:5] == ["no figure", "near field"]
+        else:
+            assert row[3] == reach(e["distance_m"], e["distance_m_high"])
+    assert any(e["distance_m"] is None for e in found)
+    assert any(e["distance_m"] is not None for e in found)
+    assert "What is needed: a near-field calculation" in str(documents["station"].to_dict())
     section = next(s for s in documents["station"].to_dict()["sections"] if s["title"] == "Exposure")
     assert section["blocks"][0]["block"] == "cautions"
     sources = " ".join(section["blocks"][-1]["items"])

@@ -14,7 +14,7 @@ from linewright.physics.exposure import (
     far_field_m,
     reactive_near_field_m,
 )
-from linewright.units.said import mark
+from linewright.units.said import mark, say
 
 WHO = (mark("public"), mark("occupational"))
 QUANTITIES = (
@@ -22,6 +22,9 @@ QUANTITIES = (
     (mark("magnetic field"), "h_a_per_m", "A/m"),
     (mark("power density"), "s_w_per_m2", "W/m²"),
 )
+
+NEEDS = say("a near-field calculation from the antenna's lengths and height, or a measurement of the field")
+"""What would give a distance where the far-field formula gives none."""
 
 
 def exposure_findings(run: Run, frequency_hz: float, radiated_w: Sequence[float]) -> tuple[ExposureFinding, ...]:
@@ -39,7 +42,8 @@ def exposure_findings(run: Run, frequency_hz: float, radiated_w: Sequence[float]
     Returns
     -------
     tuple of ExposureFinding
-        Far field, main lobe. A distance within the near field is flagged: the formula does not hold there.
+        Far field, main lobe. Where the formula puts a distance inside the near field it does not hold:
+        there is no figure then, and ``needs`` says what would give one.
     """
     if not radiated_w:
         return ()
@@ -68,17 +72,19 @@ def near_field_m(run: Run, frequency_hz: float) -> float:
 def _finding(limit: Limit, average_w: Sequence[float], ground_factor: float, edge_m: float) -> ExposureFinding:
     quantity, value, unit = strictest(limit)
     distance, high = compliance_distance_m(average_w, limit.density_w_per_m2, ground_factor)
+    near = bool(distance < edge_m)
     known = limit.provenance
     return ExposureFinding(
         limit=limit.standard,
         who=limit.who,
-        distance_m=float(distance),
-        distance_m_high=float(high),
-        in_near_field=bool(distance < edge_m),
+        distance_m=None if near else float(distance),
+        distance_m_high=None if near else float(high),
+        in_near_field=near,
         quantity=quantity,
         limit_value=value,
         unit=unit,
         source=known.told,
+        needs=NEEDS if near else "",
     )
 
 

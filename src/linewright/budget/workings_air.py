@@ -107,10 +107,13 @@ def radiation_workings(found: RunFigures, x: BandFinding, f: str) -> Iterator[Wo
 
 def _distance(found: RunFigures, x: BandFinding, e: ExposureFinding, f: str, eirp: str) -> Working:
     run = found.run
-    near = say("yes: the formula does not hold there") if e.in_near_field else say("no")
+    near, found_m = say("no"), say("no figure")
+    if e.distance_m is None or e.distance_m_high is None:
+        near = say("yes: the formula does not hold there; what is needed: {needs}", needs=e.needs)
+    else:
+        found_m = reach(e.distance_m, e.distance_m_high)
     return Working(
-        say("distance by {limit}, {who}, at {f}: {distance}",
-            limit=e.limit, who=say(e.who), f=f, distance=reach(e.distance_m, e.distance_m_high)),
+        say("distance by {limit}, {who}, at {f}: {distance}", limit=e.limit, who=say(e.who), f=f, distance=found_m),
         say("√(g · EIRP · duty · mode factor / (4 π S)), S the density of a plane wave that reaches the limit"),
         (
             ("EIRP", eirp),

@@ -24,7 +24,7 @@ from linewright.charts.theme import LIGHT, Palette, Spec
 from linewright.charts.told import in_manner
 from linewright.model.plan import Budget, ExposureFinding
 from linewright.units.manner import ENGLISH, Manner
-from linewright.units.said import mark, say, together
+from linewright.units.said import mark, say
 from linewright.units.writing import frequency, reach
 
 LANE_PX: Final = 17
@@ -64,7 +64,7 @@ def exposure_chart(budget: Budget, *, width_px: int = 660, palette: Palette = LI
     -------
     dict
         A Vega-Lite specification. Distances in metres or feet, from zero, on one scale in all panels. A distance that
-        lies within the near field, where the far-field formula does not hold, says so in words.
+        would lie inside the near field, where the far-field formula does not hold, has no mark: words say so.
     """
     known = [(x.frequency_hz, e) for x in budget.bands for e in x.exposure]
     limits = in_order(e.limit for _, e in known)
@@ -76,7 +76,7 @@ def exposure_chart(budget: Budget, *, width_px: int = 660, palette: Palette = LI
             "text": wrapped(say("How far to keep away, {run}", run=budget.run), width_px - 20, letter_px=7.6),
             "subtitle": wrapped(say(_CAUTION), width_px - 20, most=CAUTION_LINES),
         },
-        "vconcat": [_key(width_px - 20, bool(known)), *([columns_of(panels, columns, GAP_PX)] if panels else [])],
+        "vconcat": [_key(width_px - 20, known), *([columns_of(panels, columns, GAP_PX)] if panels else [])],
     }
     return framed(body, say(_ABOUT), palette)
 
@@ -86,14 +86,18 @@ def _panel(limit: str, known: Sequence[tuple[float, ExposureFinding]], width_px:
     own = [(f, e) for f, e in known if e.limit == limit]
     rows = [_row(e, f, everywhere.index(f) * BAND_PX) for f, e in own]
     height = BAND_PX * len(everywhere)
-    top_m = 1.06 * max([LEAST_TOP_M, *(e.distance_m_high for _, e in known)])
+    top_m = 1.06 * max([LEAST_TOP_M, *(e.distance_m_high for _, e in known if e.distance_m_high is not None)])
     room_px = room_for(row["word"] for row in rows)
     ticks = int((width_px - room_px - NAME_PX) / TICK_PX)
     x = across("middle", (0.0, top_m), (NAME_PX, width_px - room_px), length_axis(0.0, top_m, min(ticks, 6)))
     y = down(height)
     names = [{"y_px": (i + 0.5) * BAND_PX - 5, "name": frequency(f)} for i, f in enumerate(everywhere)]
     layers = [
-        *(one for who, styles in STYLES.items() for one in _lane([r for r in rows if r["who"] == who], styles, x, y)),
+        *(
+            one
+            for who, styles in STYLES.items()
+            for one in _lane([r for r in rows if r["who"] == who and "middle" in r], styles, x, y)
+        ),
         words("word", names, "name", NAME_PX - 12, y, right=True),
         words("word", rows, "word", width_px - room_px + 10, y),
     ]
@@ -107,23 +111,29 @@ def _lane(rows: Rows, styles: tuple[str, str], x: Spec, y: Spec) -> list[Spec]:
 def _row(e: ExposureFinding, frequency_hz: float, top_px: float) -> dict[str, Any]:
     lane = list(STYLES).index(e.who) if e.who in STYLES else len(STYLES) - 1
     said = _said(e)
-    return {
-        "who": e.who, "y_px": top_px + (lane + 0.5) * LANE_PX, "name": frequency(frequency_hz), "word": said,
-        "said": said, "low": 0.0, "high": e.distance_m_high, "middle": e.distance_m,
-    }  # fmt: skip
+    row = {"who": e.who, "y_px": top_px + (lane + 0.5) * LANE_PX, "name": frequency(frequency_hz), "word": said}
+    if e.distance_m is None:
+        return row
+    return {**row, "said": said, "low": 0.0, "high": e.distance_m_high, "middle": e.distance_m}
 
 
 def _said(e: ExposureFinding) -> str:
-    return together([reach(e.distance_m, e.distance_m_high), say("near field") if e.in_near_field else ""], ", ")
+    if e.distance_m is None or e.distance_m_high is None:
+        return say("no figure")
+    return reach(e.distance_m, e.distance_m_high)
 
 
-def _key(width_px: float, known: bool) -> Spec:
+def _key(width_px: float, known: Sequence[tuple[float, ExposureFinding]]) -> Spec:
     if not known:
         return key([Entry(say("Nothing can be said: no gain is stated, or no limit holds here."), ())], width_px)
     entries = [
         Entry(say("the public"), (Sample("span", "belief-bar"), Sample("point", "belief-dot"))),
         Entry(say("at work, trained and aware"), (Sample("span", "alone-bar"), Sample("point", "alone-point"))),
         Entry(say("dot: with the power that is believed; bar: with the upper end of its interval (95 %)"), ()),
-        Entry(say("near field: the formula does not hold there; find the field otherwise"), ()),
     ]
-    return key(entries, width_px)
+    lacking = [
+        Entry(say("no figure: inside the near field the formula does not hold; what is needed: {needs}", needs=n), ())
+        for n in in_order(e.needs for _, e in known if e.distance_m is None)
+    ]
+    drawn = any(e.distance_m is not None for _, e in known)
+    return key([*(entries if drawn else []), *lacking], width_px)

@@ -10,11 +10,9 @@ from linewright.cli.table import Table
 from linewright.cli.workings_view import workings_view
 from linewright.model.extracts import EXPOSURE
 from linewright.model.plan import BandFinding, Budget, ExposureFinding, Plan
-from linewright.report.plan_words import distance, distance_terms
+from linewright.report.plan_words import distance, distance_notes
 from linewright.units.writing import frequency
 
-NEAR = "*"
-NOTE = f"{NEAR} Within the near field, where the formula does not hold: the field must be found otherwise."
 SHORT = {"ICNIRP 2020": "ICNIRP", "47 CFR 1.1310": "47 CFR", "occupational": "occup."}
 
 
@@ -36,10 +34,9 @@ def distances(plan: Plan) -> list[str]:
             table.part(budget.run)
         for x in shown:
             at = {(e.limit, e.who): e for e in x.exposure}
-            cells = (_distance(at[kind]) if kind in at else "" for kind in kinds)
+            cells = (distance(at[kind]) if kind in at else "" for kind in kinds)
             table.add(frequency(x.frequency_hz), _watts(x.eirp_w or 0.0), *cells)
-    near = any(e.in_near_field for b in plan.budgets for x in b.bands for e in x.exposure)
-    return [*table.lines(), *items([distance_terms(), *([NOTE] if near else [])])]
+    return [*table.lines(), *items(distance_notes(e for b in plan.budgets for x in b.bands for e in x.exposure))]
 
 
 def _shown(budget: Budget) -> list[BandFinding]:
@@ -48,10 +45,6 @@ def _shown(budget: Budget) -> list[BandFinding]:
 
 def _watts(value: float) -> str:
     return f"{value:.0f} W" if value >= 100.0 else f"{value:.3g} W"
-
-
-def _distance(e: ExposureFinding) -> str:
-    return f"{distance(e)}{NEAR if e.in_near_field else ' '}"
 
 
 def exposure_view(plan: Plan, *, explain: bool = False) -> str:

@@ -50,18 +50,20 @@ class ExposureFinding:
     """How far to stay away by one limit.
 
     ``distance_m`` goes with the power that is believed to be radiated, ``distance_m_high`` with the upper end of its
-    95 % interval. ``in_near_field`` tells of the nearer one.
+    95 % interval. Where the far-field formula puts the nearer one inside the near field, ``in_near_field`` is true,
+    both are None, and ``needs`` says what would give a figure; elsewhere it is empty.
     """
 
     limit: str
     who: str
-    distance_m: float
-    distance_m_high: float
+    distance_m: float | None
+    distance_m_high: float | None
     in_near_field: bool
     quantity: str
     limit_value: float
     unit: str
     source: str
+    needs: str = ""
 
 
 @dataclass(frozen=True, slots=True)

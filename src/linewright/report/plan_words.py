@@ -45,7 +45,19 @@ def noise_scale(found: Iterable[ReceptionFinding]) -> Iterator[str]:
 
 def distance(e: ExposureFinding) -> str:
     """Return how far to keep away: at the power that is believed, and at the upper end of its interval."""
+    if e.distance_m is None or e.distance_m_high is None:
+        return say("no figure")
     return reach(e.distance_m, e.distance_m_high)
+
+
+def distance_notes(found: Iterable[ExposureFinding]) -> Iterator[str]:
+    """Yield what the two distances go with where there are any, and what is needed where there is no figure."""
+    found = list(found)
+    if any(e.distance_m is not None for e in found):
+        yield distance_terms()
+    for needs in dict.fromkeys(e.needs for e in found if e.distance_m is None):
+        yield say("No figure: there the far-field formula points inside the near field, where it does not hold. What is"
+                  " needed: {needs}.", needs=needs)  # fmt: skip
 
 
 def distance_terms() -> str:

@@ -8,7 +8,7 @@ from functools import partial
 from linewright.model.plan import BandFinding, Budget, ExposureFinding, Plan, ReceptionFinding
 from linewright.report import figures
 from linewright.report.document import Block, Cautions, Column, Drawing, Panel, Part, Points, Row, Table
-from linewright.report.plan_words import distance, distance_terms, noise_scale, noises
+from linewright.report.plan_words import distance, distance_notes, noise_scale, noises
 from linewright.report.station_tables import band_title
 from linewright.units.said import say
 from linewright.units.writing import digits, frequency, interval, plain, quantity
@@ -90,8 +90,8 @@ def exposure(plan: Plan) -> Iterator[Block]:
     if not parts:
         return
     yield Cautions((
-        say("These distances are estimates for the far field of the main lobe. Within the near field the formula does"
-            " not hold: there the field must be found otherwise."),
+        say("These distances are estimates for the far field of the main lobe. Inside the near field the formula does"
+            " not hold, and no figure is given."),
         say("Local rules and licensed practice decide what is allowed; ask whoever is responsible where people live,"
             " work or pass by."),
     ))  # fmt: skip
@@ -104,7 +104,8 @@ def exposure(plan: Plan) -> Iterator[Block]:
         for b in plan.budgets
         if any(x.exposure for x in b.bands)
     )
-    yield Table(say("Distance at which a limit is reached"), columns, tuple(parts), (distance_terms(),))
+    notes = tuple(distance_notes(e for b in plan.budgets for x in b.bands for e in x.exposure))
+    yield Table(say("Distance at which a limit is reached"), columns, tuple(parts), notes)
     yield Drawing(say("Distance to keep in the main lobe, by limit and band."), panels)
     yield Points(say("Where the limits stand"), tuple(_sources(plan)))
 
@@ -112,7 +113,7 @@ def exposure(plan: Plan) -> Iterator[Block]:
 def _distance(e: ExposureFinding) -> Row:
     value = quantity(digits(e.limit_value, 3), e.unit)
     if e.in_near_field:
-        return Row((e.limit, say(e.who), value, distance(e), say("near field: formula does not hold")), "doubt")
+        return Row((e.limit, say(e.who), value, distance(e), say("near field")), "doubt")
     return Row((e.limit, say(e.who), value, distance(e), say("far field")))
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from linewright.model.plan import BandFinding, ExposureFinding, PartFinding, Plan, ReceptionFinding
-from linewright.report.plan_words import distance, distance_terms, noise_scale, noises, watts
+from linewright.report.plan_words import distance, distance_notes, noise_scale, noises, watts
 from linewright.units.said import together
 from linewright.units.writing import frequency, interval, plain, swr
 from linewright.web.drawn import Bar, bar
@@ -95,7 +95,6 @@ class RunTables:
     remedies: tuple[tuple[str, tuple[str, ...]], ...]
     limits: tuple[str, ...]
     exposed: tuple[ExposedRow, ...]
-    near: bool
     terms: tuple[str, ...]
     sources: tuple[str, ...]
 
@@ -119,8 +118,10 @@ def run_tables(state: RunState, plan: Plan) -> RunTables:
         remedies=_remedies([r for _, r in heard]),
         limits=tuple(f"{limit}, {who}" for limit, who in kinds),
         exposed=tuple(_exposed(state, x, kinds) for x in bands if x.exposure),
-        near=any(e.in_near_field for x in bands for e in x.exposure),
-        terms=(distance_terms(), *(said for said in budget.remarks if said.startswith(TERMS))),
+        terms=(
+            *distance_notes(e for x in bands for e in x.exposure),
+            *(said for said in budget.remarks if said.startswith(TERMS)),
+        ),
         sources=_sources([e for x in bands for e in x.exposure]),
     )
 

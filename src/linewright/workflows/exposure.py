@@ -43,9 +43,11 @@ def exposure_of(
     InputError
         If a number is out of range.
 
-    >>> plan = exposure_of(100.0, 2.15, [14.2e6])
-    >>> [(e.who, round(e.distance_m, 1), e.in_near_field) for e in plan.budgets[0].bands[0].exposure][2:]
-    [('public', 1.9, True), ('occupational', 0.9, True)]
+    >>> plan = exposure_of(100.0, 12.0, [14.2e6, 144e6])
+    >>> [(e.who, e.distance_m, e.in_near_field) for e in plan.budgets[0].bands[0].exposure][3:]
+    [('occupational', None, True)]
+    >>> [(e.who, round(e.distance_m, 1), e.in_near_field) for e in plan.budgets[0].bands[1].exposure][3:]
+    [('occupational', 5.7, False)]
     """
     matched = Antenna(swr=((0.0, 1.0),))
     run = Run(
