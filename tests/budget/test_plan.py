@@ -261,6 +261,28 @@ def test_reception_by_hand():
     assert better.reception_loss_db < 0.3
 
 
+def test_a_stated_antenna_temperature_is_the_total_and_what_is_assumed_is_said():
+    # By hand: 580 K outside, 2 dB at 290 K, a receiver of 2 dB; what Friis' formula adds is the same at both bands.
+    pad, quiet = LossPart("pad", ((0.0, 2.0),)), {"receiver": Receiver(2.0), "sky_temperature_kelvin": 580.0}
+    made = run(pad, hertz=(145e6, 251e6), temperature_celsius=16.85, **quiet)
+    ratio = 10**0.2
+    system = 580 + 290 * (ratio - 1) + 290 * (ratio - 1) * ratio
+    cost = 10 * np.log10(system / (580 + 290 * (ratio - 1)))
+    for band in plan_run(made, {}).bands:
+        assert band.reception.external_noise_kelvin == 580.0
+        assert band.reception.system_noise_kelvin == pytest.approx(system)
+        assert band.reception.reception_loss_db == pytest.approx(cost)
+        assert band.reception.assumed == (
+            "No site is stated: the antenna temperature of 580 K is taken as all that comes in, and as steady.",
+        )
+    both = plan_run(made, {}, noise="rural").bands[0].reception
+    assert both.external_noise_kelvin == pytest.approx(580 + 290 * 10 ** ((67.2 - 27.7 * np.log10(145)) / 10))
+    assert "the noise of a rural site is added to the 580 K" in both.assumed[0]
+    bare = plan_run(run(pad, receiver=Receiver(2.0)), {}, noise="rural").bands[0].reception
+    assert "No antenna temperature is stated" in bare.assumed[0]
+    assert "taken to be at 20 °C" in bare.assumed[1]
+
+
 def test_distances_are_those_of_the_averaged_power():
     made = run(gain_dbi=2.15, duty=0.5, mode_factor=0.4, hertz=(144e6,), exposure=Exposure(("47 CFR 1.1310",), 2.56))
     band = plan_run(made, {}).bands[0]

@@ -69,6 +69,15 @@ def test_a_sky_temperature_takes_the_place_of_the_sky_and_of_a_curve_that_has_en
     assert not noise.extrapolated.any()
 
 
+def test_an_antenna_temperature_without_a_site_is_all_that_comes_in():
+    noise = external_noise(None, [7e6, 145e6, 251e6], sky_temperature_kelvin=580.0)
+    assert noise.temperature_kelvin.tolist() == [580.0] * 3
+    assert np.all(noise.drawn_kelvin([-2.0, 0.0, 2.0]) == 580.0)
+    assert noise.remarks == ()
+    with pytest.raises(InputError, match="must name a site"):
+        external_noise(None, [145e6])
+
+
 def test_the_city_curve_reaches_to_900_megahertz():
     assert external_noise(noise_site("city"), [432e6, 1296e6]).extrapolated.tolist() == [False, True]
 

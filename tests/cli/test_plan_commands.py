@@ -217,6 +217,21 @@ def test_reception_without_a_receiver_says_what_is_missing(tmp_path):
     assert "add receiver" in words_of("\n".join(_lines("reception", str(path))))
 
 
+def test_what_reception_takes_for_granted_is_said_without_explain(tmp_path):
+    path = tmp_path / "sky.toml"
+    path.write_text(
+        '[[run]]\nname = "r"\nfrequencies = "145 MHz"\npower = "5 W"\nchain = []\nantenna = {swr = 1}\n'
+        'receiver = {noise_figure = "2 dB"}\nsky_temperature = "580 K"\n',
+        encoding="utf-8",
+    )
+    document = json.loads(ask("reception", str(path), "--json").stdout)
+    assumed = document["runs"][0]["bands"][0]["reception"]["assumed"]
+    assert len(assumed) == 2
+    for command in ("reception", "plan"):
+        said = words_of("\n".join(_lines(command, str(path))))
+        assert all(sentence in said for sentence in assumed)
+
+
 @pytest.mark.parametrize("command", ["plan", "reception", "exposure"])
 def test_every_figure_of_the_table_explains_itself(planned, command):
     lines = _lines(command, str(STATION), "--explain")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,7 +12,7 @@ from linewright.budget.draws import SEED
 from linewright.budget.figures import RunFigures
 from linewright.budget.spread import Spread, mean_spread
 from linewright.catalogue.belief import even_normals
-from linewright.catalogue.noise_sites import ExternalNoise, external_noise, noise_site
+from linewright.catalogue.noise_sites import LEAST_KELVIN, ExternalNoise, external_noise, noise_site
 from linewright.model.plan import ReceptionFinding
 from linewright.model.station import LinePart, NoiseSite, Preamplifier, Receiver, Run
 from linewright.physics.noise import (
@@ -34,8 +34,6 @@ USUAL_PREAMPLIFIER = Preamplifier(20.0, 1.0, "antenna")
 """What a remedy is reckoned with where the station has none; common practice, no source."""
 UNHEARD_DB = 0.3
 """A loss of signal-to-noise nobody notices; common practice, no source."""
-DEFAULT_SITE: NoiseSite = "rural"
-"""Below the sky temperature's reach a run without a site is counted as rural."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +75,8 @@ def hearing(found: RunFigures, noise: NoiseSite | None) -> Hearing | None:
     run = found.run
     if run.receiver is None or (noise is None and run.sky_temperature_kelvin is None):
         return None
-    outside = external_noise(noise_site(noise or DEFAULT_SITE), found.frequency_hz, run.sky_temperature_kelvin)
+    site = None if noise is None else noise_site(noise)
+    outside = external_noise(site, found.frequency_hz, run.sky_temperature_kelvin)
     lines = [loss for p, loss in zip(run.chain, found.walked.loss_db, strict=True) if isinstance(p, LinePart)]
     total = found.walked.total_db
     return Hearing(run, run.receiver, outside, _draws(outside, total), total, sum(lines, np.zeros_like(total)))
@@ -86,6 +85,8 @@ def hearing(found: RunFigures, noise: NoiseSite | None) -> Hearing | None:
 def _draws(outside: ExternalNoise, like: Floats) -> Floats:
     """Return draws of the noise outside; where only the sky counts, nobody states its spread."""
     count = max(like.shape[-1], 1)
+    if outside.site is None:
+        return np.repeat(np.atleast_1d(outside.temperature_kelvin)[:, None], count, axis=1)
     z = np.random.default_rng(SEED).permutation(even_normals(count))
     site = outside.site
     varies = np.atleast_1d(site.covers(outside.frequency_hz) | outside.extrapolated)[:, None]
@@ -134,7 +135,33 @@ def _finding(
         reception_loss_db_high=max(middle, float(reach.high[i])),
         remedies=tuple(remedies),
         why=_why(heard, i, middle, remedies),
+        assumed=tuple(_assumed(heard)),
     )
+
+
+def _assumed(heard: Hearing) -> Iterator[str]:
+    """Yield what was taken for granted where nobody stated it."""
+    sky, site = heard.run.sky_temperature_kelvin, heard.outside.site
+    if sky is None:
+        yield say(
+            "No antenna temperature is stated: the sky is galactic noise and the cosmic background, and no antenna is"
+            " taken to hear less than {least}.",
+            least=quantity(digits(LEAST_KELVIN), "K"),
+        )  # fmt: skip
+    elif site is None:
+        yield say(
+            "No site is stated: the antenna temperature of {noise} is taken as all that comes in, and as steady.",
+            noise=quantity(digits(sky), "K"),
+        )  # fmt: skip
+    else:
+        yield say(
+            "A site and an antenna temperature are stated: up to {high} the noise of a {site} site is added to the"
+            " {noise}; above that they stand alone.",
+            high=frequency(site.high_hz), site=say(site.name), noise=quantity(digits(sky), "K"),
+        )  # fmt: skip
+    if heard.run.temperature_celsius is None:
+        yield say("No temperature is stated: the line and its parts are taken to be at {celsius} °C.",
+                  celsius=digits(heard.run.celsius))  # fmt: skip
 
 
 def _remedies(heard: Hearing, loss_db: Floats) -> list[tuple[str, Floats]]:

@@ -46,12 +46,16 @@ def _kelvin(temperature: float) -> str:
 def _outside(heard: Hearing, r: ReceptionFinding, f: str) -> Working:
     site, sky = heard.outside.site, heard.run.sky_temperature_kelvin
     low, high = (digits(t, 4) for t in (r.external_noise_kelvin_low, r.external_noise_kelvin_high))
+    figure = say("external noise at {f}: {noise} ({low} to {high})",
+                 f=f, noise=_kelvin(r.external_noise_kelvin), low=low, high=high)  # fmt: skip
     sky_said = say("galactic noise and the cosmic background")
     if sky is not None:
         sky_said = say("{noise}, as given", noise=quantity(digits(sky), "K"))
+    if site is None:
+        return Working(figure, say("the antenna temperature as given; no site is stated"),
+                       ((say("sky"), sky_said),), DEFINITION)  # fmt: skip
     return Working(
-        say("external noise at {f}: {noise} ({low} to {high})",
-            f=f, noise=_kelvin(r.external_noise_kelvin), low=low, high=high),
+        figure,
         say("290 K · 10^(Fa/10), Fa = c - d lg(f / 1 MHz) of the site, with the sky's noise added"),
         (
             (say("site"), say(site.name)),

@@ -61,10 +61,11 @@ class ExternalNoise:
 
     ``temperature_kelvin`` is the median of the antenna noise temperature, ``noise_db`` the same as Fa;
     ``man_made_kelvin`` and ``sky_kelvin`` are its parts, and ``least_kelvin`` what it is never below. ``extrapolated``
-    says where the site's curve is used beyond its range. ``remarks`` are sentences a person should read with it.
+    says where the site's curve is used beyond its range. ``site`` is None where a stated antenna temperature is all
+    that comes in. ``remarks`` are sentences a person should read with it.
     """
 
-    site: NoiseSite
+    site: NoiseSite | None
     frequency_hz: Floats
     man_made_kelvin: Floats
     sky_kelvin: Floats
@@ -84,7 +85,8 @@ class ExternalNoise:
         array([[26. , 26.7, 31.2],
                [ 2.5,  2.8,  4.8]])
         """
-        swing = spread_db(normal, self.site.upper_decile_db, self.site.lower_decile_db)
+        up, down = (0.0, 0.0) if self.site is None else (self.site.upper_decile_db, self.site.lower_decile_db)
+        swing = spread_db(normal, up, down)
         lifted = np.multiply.outer(self.man_made_kelvin, 10.0 ** (swing / 10.0))
         sky = np.reshape(self.sky_kelvin, self.sky_kelvin.shape + (1,) * swing.ndim)
         return np.asarray(np.maximum(lifted + sky, self.least_kelvin))
@@ -130,28 +132,32 @@ def noise_site(name: str) -> NoiseSite:
 
 
 def external_noise(
-    site: NoiseSite, frequency_hz: ArrayLike, sky_temperature_kelvin: float | None = None
+    site: NoiseSite | None, frequency_hz: ArrayLike, sky_temperature_kelvin: float | None = None
 ) -> ExternalNoise:
     """Return what a lossless antenna at a site hears: man-made noise, and the sky.
 
     The sky is galactic noise from 10 MHz up and the cosmic background; the sum is never below ``LEAST_KELVIN``. A sky
-    temperature given takes the place of all three, and of the site's curve where that has ended. Noise of
-    thunderstorms is not counted.
+    temperature given takes the place of all three, and of the site's curve where that has ended; without a site it is
+    all that comes in, at every frequency. Noise of thunderstorms is not counted.
 
     Raises
     ------
     InputError
-        If a frequency is not above zero, or the sky temperature is.
+        If a frequency is not above zero, the sky temperature is not, or neither a site nor a temperature is given.
 
     >>> noise = external_noise(noise_site("rural"), [14.2e6, 432e6])
     >>> noise.noise_db.round(1), noise.extrapolated
     (array([35.7, -3. ]), array([False,  True]))
     >>> external_noise(noise_site("rural"), [432e6], sky_temperature_kelvin=60.0).temperature_kelvin
     array([60.])
+    >>> external_noise(None, [145e6, 432e6], sky_temperature_kelvin=580.0).temperature_kelvin
+    array([580., 580.])
     """
     if sky_temperature_kelvin is not None and not (np.isfinite(sky_temperature_kelvin) and sky_temperature_kelvin > 0):
         raise InputError("sky_temperature_kelvin", f"must be above zero and finite; got {sky_temperature_kelvin!r}")
     f = np.asarray(frequency_hz, dtype=np.float64)
+    if site is None:
+        return _stated(f, sky_temperature_kelvin)
     man_made = external_temperature_kelvin(site.median_db(f))
     if sky_temperature_kelvin is None:
         sky, least, beyond = _sky_kelvin(f), LEAST_KELVIN, ~site.covers(f)
@@ -161,6 +167,16 @@ def external_noise(
     total = np.asarray(np.maximum(man_made + sky, least))
     remarks = _remarks(site, f, beyond, man_made + sky < least)
     return ExternalNoise(site, f, man_made, sky, least, total, external_noise_db(total), beyond, remarks)
+
+
+def _stated(f: Floats, sky_temperature_kelvin: float | None) -> ExternalNoise:
+    """Return the noise where an antenna temperature is stated and no site: that temperature, and nothing else."""
+    if sky_temperature_kelvin is None:
+        raise InputError("noise", "must name a site, or an antenna temperature must be given")
+    if not np.all(np.isfinite(f) & (f > 0)):
+        raise InputError("frequency_hz", "must be above zero and finite")
+    none, kelvin = np.zeros(f.shape), np.full(f.shape, sky_temperature_kelvin)
+    return ExternalNoise(None, f, none, kelvin, 0.0, kelvin, external_noise_db(kelvin), none > 0, ())
 
 
 def _sky_kelvin(f: Floats) -> Floats:

@@ -10,7 +10,7 @@ from linewright.cli.table import Table
 from linewright.cli.workings_view import workings_view
 from linewright.model.extracts import RECEPTION
 from linewright.model.plan import BandFinding, Budget, Plan, ReceptionFinding
-from linewright.report.plan_words import noise_scale, noises
+from linewright.report.plan_words import assumptions, noise_scale, noises
 from linewright.units.writing import frequency, interval, plain
 
 HEARD_DB = 0.3
@@ -31,7 +31,7 @@ def reception(plan: Plan) -> list[str]:
         for x, r in heard:
             table.add(frequency(x.frequency_hz), *noises(r), _lost(r))
             found.append(r)
-    return [*table.lines(), *items(noise_scale(found)), *items(_why(found))]
+    return [*table.lines(), *items(noise_scale(found)), *items(_why(found)), *items(assumptions(plan.budgets))]
 
 
 def _lost(r: ReceptionFinding) -> str:
@@ -53,13 +53,15 @@ def _heard(budget: Budget) -> list[tuple[BandFinding, ReceptionFinding]]:
 
 def reception_view(plan: Plan, *, explain: bool = False) -> str:
     """Return what runs do to reception, before and after every remedy, for a terminal."""
+    found = [r for b in plan.budgets for _, r in _heard(b)]
     deaf = [b.run for b in plan.budgets if not _heard(b)]
     parts = [
         [bold(f"Reception at {plan.station}")],
-        items(_why([r for b in plan.budgets for _, r in _heard(b)])),
+        items(_why(found)),
         section("Noise at the antenna's terminals", _noise(plan)),
         *(section(f"{b.run}: signal-to-noise lost, dB", _remedies(b)) for b in plan.budgets),
         items([NOTHING.format(", ".join(deaf))] if deaf else []),
+        section("Assumed", items(assumptions(plan.budgets))),
         section("Remarks", items(other_remarks(plan))),
     ]
     if explain:

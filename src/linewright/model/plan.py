@@ -71,7 +71,7 @@ class ReceptionFinding:
     """What the run does to reception: temperatures refer to the antenna's terminals.
 
     ``reception_loss_db`` is the loss of signal-to-noise against a lossless line into the same receiver; ``remedies``
-    are (what, loss left with it in dB).
+    are (what, loss left with it in dB). ``assumed`` says in sentences what was taken for granted.
     """
 
     external_noise_kelvin: float
@@ -83,6 +83,7 @@ class ReceptionFinding:
     reception_loss_db_high: float
     remedies: tuple[tuple[str, float], ...] = ()
     why: str = ""
+    assumed: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
-from linewright.model.plan import BandFinding, ExposureFinding, ReceptionFinding
+from linewright.model.plan import BandFinding, Budget, ExposureFinding, ReceptionFinding
 from linewright.model.what_if import Difference
 from linewright.units.said import say, together
 from linewright.units.writing import digits, is_loud, noise, places_for, plain, quantity, reach
@@ -41,6 +41,18 @@ def noise_scale(found: Iterable[ReceptionFinding]) -> Iterator[str]:
     """Yield what decibels of noise are counted from, where any are shown."""
     if any(is_loud(r.external_noise_kelvin) for r in found):
         yield say("Noise in decibels is over kT0, the noise of 290 K.")
+
+
+def assumptions(budgets: Sequence[Budget]) -> tuple[str, ...]:
+    """Return what reception takes for granted, each once, with the runs it holds for where it does not hold for all."""
+    runs: dict[str, dict[str, None]] = {}
+    for budget in budgets:
+        for said in (s for x in budget.bands if x.reception for s in x.reception.assumed):
+            runs.setdefault(said, {})[budget.run] = None
+    return tuple(
+        said if len(names) == len(budgets) else say("{runs}: {remark}", runs=together(names, ", "), remark=said)
+        for said, names in runs.items()
+    )
 
 
 def distance(e: ExposureFinding) -> str:

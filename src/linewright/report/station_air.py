@@ -8,7 +8,7 @@ from functools import partial
 from linewright.model.plan import BandFinding, Budget, ExposureFinding, Plan, ReceptionFinding
 from linewright.report import figures
 from linewright.report.document import Block, Cautions, Column, Drawing, Panel, Part, Points, Row, Table
-from linewright.report.plan_words import distance, distance_notes, noise_scale, noises
+from linewright.report.plan_words import assumptions, distance, distance_notes, noise_scale, noises
 from linewright.report.station_tables import band_title
 from linewright.units.said import say
 from linewright.units.writing import digits, frequency, interval, plain, quantity
@@ -27,7 +27,8 @@ def reception(plan: Plan) -> Iterator[Block]:
         Column(say("frequency"), "right"), Column(say("noise from outside (95 %)"), "figure"),
         Column(say("system noise"), "figure"), Column(say("signal-to-noise lost (95 %)"), "figure"),
     )  # fmt: skip
-    yield Points("", tuple(_why([r for b in plan.budgets for _, r in _heard(b)])))
+    found = [r for b in plan.budgets for _, r in _heard(b)]
+    yield Points("", (*_why(found), *assumptions(plan.budgets)))
     notes = tuple(noise_scale(r for b in plan.budgets for _, r in _heard(b)))
     caption = say("Noise temperatures at the antenna's terminals, and what the run costs in signal-to-noise")
     panels = tuple(

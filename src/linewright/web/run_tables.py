@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from linewright.model.plan import BandFinding, ExposureFinding, PartFinding, Plan, ReceptionFinding
-from linewright.report.plan_words import distance, distance_notes, noise_scale, noises, watts
+from linewright.report.plan_words import assumptions, distance, distance_notes, noise_scale, noises, watts
 from linewright.units.said import together
 from linewright.units.writing import frequency, interval, plain, swr
 from linewright.web.drawn import Bar, bar
@@ -114,7 +114,7 @@ def run_tables(state: RunState, plan: Plan) -> RunTables:
         rated=tuple(_rated(state, bands)),
         rated_words=_rated_words(bands),
         heard=tuple(_heard(state, x, r) for x, r in heard),
-        heard_words=_why([r for _, r in heard]),
+        heard_words=(*_why([r for _, r in heard]), *assumptions(plan.budgets)),
         remedies=_remedies([r for _, r in heard]),
         limits=tuple(f"{limit}, {who}" for limit, who in kinds),
         exposed=tuple(_exposed(state, x, kinds) for x in bands if x.exposure),
