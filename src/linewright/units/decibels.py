@@ -26,8 +26,8 @@ def loss_db(power_in_w: float, power_out_w: float) -> float:
     InputError
         If a power is zero or less: such a reading has no ratio.
 
-    >>> round(loss_db(2.5, 1.6), 2)
-    1.94
+    >>> round(loss_db(100.0, 79.4), 2)
+    1.0
     """
     if power_in_w <= 0 or power_out_w <= 0:
         raise InputError("power", f"must be above zero to form a ratio; got {min(power_in_w, power_out_w)} W")
