@@ -7,7 +7,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from linewright.catalogue.exposure_limits import (
-    CAUTIONS,
     covers,
     exempt_erp_w,
     exposure_limits,
@@ -155,8 +154,3 @@ def test_names_are_found_however_they_are_written_and_strangers_refused():
 def test_what_the_tables_do_not_hold_is_refused(call, match):
     with pytest.raises(InputError, match=match):
         call()
-
-
-def test_the_cautions_defer_to_local_rules_and_never_promise():
-    assert "local rules" in " ".join(CAUTIONS)
-    assert " safe" not in " ".join(CAUTIONS)

@@ -207,7 +207,7 @@ def test_another_impedance_may_be_asked_for(visitor):
 
 def test_a_preamplifier_on_sale_is_the_one_that_is_heard_with(visitor):
     shown = plain_text(visitor.get(f"{BEAM}&limit=3&preamplifier=15; 0.7 dB").text)
-    assert "A preamplifier at the antenna (15 dB, noise figure 0.7 dB)" in shown
+    assert "A preamplifier at the antenna, bypassed on transmit (15 dB, noise figure 0.7 dB)" in shown
     for text in ("15", "15; -1", "loud; 1"):
         assert '<li class="over">preamplifier on sale' in visitor.get(f"{BEAM}&limit=3&preamplifier={text}").text
 

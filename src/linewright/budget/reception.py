@@ -183,8 +183,12 @@ def _remedies(heard: Hearing, loss_db: Floats) -> list[tuple[str, Floats]]:
 def _moved(amplifier: Preamplifier, new: bool) -> str:
     gain, noise = (quantity(digits(db), "dB") for db in (amplifier.gain_db, amplifier.noise_figure_db))
     if new:
-        return say("a preamplifier at the antenna ({gain}, noise figure {noise})", gain=gain, noise=noise)
-    return say("the preamplifier at the antenna ({gain}, noise figure {noise})", gain=gain, noise=noise)
+        return say(
+            "a preamplifier at the antenna, bypassed on transmit ({gain}, noise figure {noise})", gain=gain, noise=noise
+        )
+    return say(
+        "the preamplifier at the antenna, bypassed on transmit ({gain}, noise figure {noise})", gain=gain, noise=noise
+    )
 
 
 def _why(heard: Hearing, i: int, cost_db: float, remedies: Sequence[tuple[str, float]]) -> str:

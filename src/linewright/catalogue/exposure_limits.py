@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from math import nan
-from typing import Final, Literal, cast
+from typing import Literal, cast
 
 from linewright.catalogue.names import key
 from linewright.catalogue.tables import Row, placed, rows
@@ -21,12 +21,6 @@ from linewright.units.writing import frequency
 
 Who = Literal["public", "occupational"]
 Quantity = Literal["e_v_per_m", "h_a_per_m", "s_w_per_m2"]
-
-CAUTIONS: Final = (
-    "Exposure figures are estimates for the far field, in the main lobe. Near an antenna, metal or a building the field"
-    " is another.",
-    "Your local rules decide which limits hold, and licensed practice how they are met.",
-)
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any, Final
 
+from linewright.catalogue.cautions import cautions
 from linewright.charts.key import Entry, Sample, key
 from linewright.charts.parts import bands, columns_of, framed, in_order, wrapped
 from linewright.charts.strips import (
@@ -24,7 +25,7 @@ from linewright.charts.theme import LIGHT, Palette, Spec
 from linewright.charts.told import in_manner
 from linewright.model.plan import Budget, ExposureFinding
 from linewright.units.manner import ENGLISH, Manner
-from linewright.units.said import mark, say
+from linewright.units.said import mark, say, together
 from linewright.units.writing import frequency, reach
 
 LANE_PX: Final = 17
@@ -39,10 +40,6 @@ STYLES: Final = {"public": ("belief-bar", "belief-dot"), "occupational": ("alone
 CAUTION_LINES: Final = 8
 """A caution is never cut short."""
 _ABOUT: Final = mark("How far to keep away from the antenna, by band and limit: an estimate for the far field.")
-_CAUTION: Final = mark(
-    "An estimate for the far field, in the main lobe. Local rules decide which limits hold, and licensed practice how "
-    "they are met."
-)
 
 
 @in_manner
@@ -74,7 +71,7 @@ def exposure_chart(budget: Budget, *, width_px: int = 660, palette: Palette = LI
     body: Spec = {
         "title": {
             "text": wrapped(say("How far to keep away, {run}", run=budget.run), width_px - 20, letter_px=7.6),
-            "subtitle": wrapped(say(_CAUTION), width_px - 20, most=CAUTION_LINES),
+            "subtitle": wrapped(together(cautions("exposure")), width_px - 20, most=CAUTION_LINES),
         },
         "vconcat": [_key(width_px - 20, known), *([columns_of(panels, columns, GAP_PX)] if panels else [])],
     }

@@ -61,7 +61,7 @@ def _preamplifier(span: Span, now: Option, prices: Prices, heard: Hearing | None
     before, after = (float(np.mean(heard.cost_db(kelvin, loss, amplifier))) for amplifier in (run.preamplifier, one))
     gain = before - after
     price = prices.each.get(PREAMPLIFIER)
-    what = say("a preamplifier at the antenna ({gain} dB, noise figure {figure} dB)",
+    what = say("a preamplifier at the antenna, bypassed on transmit ({gain} dB, noise figure {figure} dB)",
                gain=digits(one.gain_db), figure=digits(one.noise_figure_db))  # fmt: skip
     remedy = Remedy(what, price, 0.0, gain, _why(0.0, gain, price, prices.currency))
     return Reckoned(remedy, remedy_worked(remedy, (now.loss_db, now.loss_db), (before, after)))

@@ -16,17 +16,17 @@ from linewright.cli.options import debug_option, json_option, lines_option, own_
 @debug_option
 def lines(name: str | None, lines_file: Path | None, as_json: bool) -> None:
     """List the line types at hand, or show every figure of the type NAME and where it came from."""
-    from linewright.catalogue import line_type, power_points
+    from linewright.catalogue import power_points
     from linewright.cli.lines_view import line_view, list_view
-    from linewright.model.loss import LineList
-    from linewright.workflows.loss import list_lines
+    from linewright.workflows.loss import list_lines, show_line
 
     own = own_lines(lines_file)
-    found = list_lines(own) if name is None else LineList((line_type(name, own),))
+    found = list_lines(own) if name is None else show_line(name, own)
     if as_json:
         write_json(found)
     elif name is None:
         write(list_view(found))
     else:
         (kind,) = found.types
-        write(line_view(kind, () if kind in own else power_points(kind.designator)))
+        power = () if kind in own else power_points(kind.designator)
+        write(line_view(kind, power, found.cautions))

@@ -30,7 +30,7 @@ def list_view(found: LineList) -> str:
     for kind in found.types:
         table.add(*_listed(kind))
     title = f"{len(found.types)} line types: impedance, velocity factor, loss in dB per 100 m"
-    return page([[bold(title)], table.lines(), paragraph(KNOWN)])
+    return page([[bold(title)], table.lines(), paragraph(KNOWN), section("Cautions", items(found.cautions))])
 
 
 def _listed(kind: LineType) -> tuple[str, ...]:
@@ -45,7 +45,7 @@ def _per_100_m(kind: LineType, frequency_hz: float) -> str:
     return f"{loss:.2f}" if kind.law.covers(frequency_hz) else f"{loss:.2f}{BEYOND}"
 
 
-def line_view(kind: LineType, power: Sequence[PowerPoint] = ()) -> str:
+def line_view(kind: LineType, power: Sequence[PowerPoint] = (), cautions: Sequence[str] = ()) -> str:
     """Return all that is known of one type, every figure with its grade and the number of its source."""
     known = [f.provenance for f in kind.figures.values()]
     known += [point.provenance for point in kind.points]
@@ -58,6 +58,7 @@ def line_view(kind: LineType, power: Sequence[PowerPoint] = ()) -> str:
         section("Published attenuation, dB per 100 m", _points(kind, sources)),
         section("Published mean power, matched, at 40 °C", _power(power, sources)),
         section("Sources", items((f"[{i}] {source}" for i, source in enumerate(sources, start=1)), WIDEST)),
+        section("Cautions", items(cautions)),
     ])  # fmt: skip
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from linewright.cli.layout import bold, items, page
+from linewright.cli.layout import bold, items, page, section
 from linewright.cli.table import Table
 from linewright.cli.workings_view import workings_view
 from linewright.model.loss import LossTable
@@ -11,7 +11,12 @@ from linewright.units.writing import frequency, interval, metres, percent, place
 
 def loss_view(table: LossTable, *, explain: bool = False) -> str:
     """Return what a length of line loses, for a terminal."""
-    parts = [[bold(f"{metres(table.length_m)} of {table.line.designator}")], _rows(table), _remarks(table)]
+    parts = [
+        [bold(f"{metres(table.length_m)} of {table.line.designator}")],
+        _rows(table),
+        _remarks(table),
+        section("Cautions", items(table.cautions)),
+    ]
     if explain:
         parts.append(workings_view(table.workings))
     return page(parts)

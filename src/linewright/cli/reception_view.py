@@ -63,6 +63,7 @@ def reception_view(plan: Plan, *, explain: bool = False) -> str:
         items([NOTHING.format(", ".join(deaf))] if deaf else []),
         section("Assumed", items(assumptions(plan.budgets))),
         section("Remarks", items(other_remarks(plan))),
+        section("Cautions", items(plan.cautions)),
     ]
     if explain:
         parts.append(workings_view([w for b in plan.budgets for w in b.workings if w.figure.startswith(RECEPTION)]))
@@ -85,8 +86,10 @@ def _remedies(budget: Budget) -> list[str]:
     for some in groups(_heard(budget), COLUMNS):
         table = Table(("", *(frequency(x.frequency_hz) for x, _ in some)), "l" + "d" * len(some))
         table.add("as it is", *(plain(r.reception_loss_db, 2) for _, r in some))
-        for what in dict.fromkeys(what for _, r in some for what, _ in r.remedies):
+        named = list(dict.fromkeys(what for _, r in some for what, _ in r.remedies))
+        for what in named:
             left = (dict(r.remedies).get(what) for _, r in some)
             table.add(f"with {what}", *("" if db is None else plain(db, 2) for db in left))
-        lines += table.lines()
+        rows = table.lines()
+        lines += [*rows, *items(f"With {what}." for what in named if not any(what in line for line in rows))]
     return lines

@@ -23,6 +23,7 @@ def share_view(shared: Shared, *, explain: bool = False) -> str:
         section("Where the cautious plan, by 90th-percentile losses, differs", _runs(shared.cautious)),
         section("Worth measuring first", items(w.why for w in shared.worth)),
         section("Remarks", items(shared.remarks)),
+        section("Cautions", items(shared.cautions)),
         workings_view(shared.workings) if explain else [],
     ])  # fmt: skip
 

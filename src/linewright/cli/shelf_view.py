@@ -51,6 +51,7 @@ def piece_view(known: PieceHistory, *, explain: bool = False) -> str:
         section("Test again", items(_due(known.reminder))),
         section("Notes", items(_notes(known.notes))),
         section("To know", items(known.remarks)),
+        section("Cautions", items(known.cautions)),
         workings_view(known.workings) if explain else [],
     ])  # fmt: skip
 
@@ -110,6 +111,7 @@ def history_view(known: PieceHistory, most: int, *, explain: bool = False) -> st
         section("Notes", items(_notes(known.notes))),
         section("Changes", _changes(known.changes[:most])),
         section("To know", items(known.remarks)),
+        section("Cautions", items(known.cautions)),
         workings_view(known.workings) if explain else [],
     ])  # fmt: skip
 

@@ -25,6 +25,7 @@ def sweep_view(report: SweepReport, *, explain: bool = False) -> str:
         section("Along it", _along(report)),
         section("Which type", _types(report)),
         section("To know", items(report.remarks)),
+        section("Cautions", items(report.cautions)),
     ]
     return page([*parts, workings_view(report.workings)] if explain else parts)
 

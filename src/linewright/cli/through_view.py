@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from linewright.cli.layout import bold, items, page, paragraph
+from linewright.cli.layout import bold, items, page, paragraph, section
 from linewright.cli.table import Table
 from linewright.cli.workings_view import workings_view
 from linewright.model.through import ThroughResult
@@ -12,7 +12,14 @@ from linewright.report import through_words as words
 def through_view(result: ThroughResult, *, explain: bool = False) -> str:
     """Return what stands behind a line, for a terminal."""
     head = [bold(words.title(result))]
-    parts = [head, paragraph(result.verdict), _figures(result), _curve(result), items(result.remarks)]
+    parts = [
+        head,
+        paragraph(result.verdict),
+        _figures(result),
+        _curve(result),
+        items(result.remarks),
+        section("Cautions", items(result.cautions)),
+    ]
     if explain:
         parts.append(workings_view(result.workings))
     return page(parts)

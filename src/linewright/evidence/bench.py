@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from linewright.catalogue.cautions import VERBS, cautions_of
 from linewright.evidence.doubts import reading_findings
 from linewright.evidence.findings import belief_of, loss_findings, predictions, strand_draws
 from linewright.evidence.from_one_end import with_one_end
@@ -9,10 +10,9 @@ from linewright.evidence.growth import growth_finding
 from linewright.evidence.layout import lay_out
 from linewright.evidence.next_reading import next_readings
 from linewright.evidence.observations import Block, blocks_of
-from linewright.evidence.one_end.remarks import CAUTIONS as ONE_END_CAUTIONS
 from linewright.evidence.posterior import Posterior, infer
 from linewright.evidence.priors import DEFAULT, Priors
-from linewright.evidence.remarks import CAUTIONS, remarks
+from linewright.evidence.remarks import remarks
 from linewright.evidence.settle import Progress
 from linewright.evidence.stocks import typed_by_stock
 from linewright.evidence.trust import meter_findings
@@ -46,7 +46,7 @@ def prove(
         Losses with 95 % intervals, verdicts, readings and meters to doubt, and what to measure next. The same sheet
         always gives the same answer.
     """
-    cautions = (*CAUTIONS, *ONE_END_CAUTIONS) if sheet.one_end else CAUTIONS
+    cautions = cautions_of("prove", *(VERBS["one-end"] if sheet.one_end else ()))
     sheet, typed = typed_by_stock(with_one_end(sheet, priors))
     blocks = blocks_of(sheet)
     post = _posterior(sheet, blocks, priors, progress)

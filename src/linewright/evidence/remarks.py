@@ -1,4 +1,4 @@
-"""What a person should know beside the figures: odd readings, what was taken for granted, and the cautions."""
+"""What a person should know beside the figures: odd readings, and what was taken for granted."""
 
 from __future__ import annotations
 
@@ -9,16 +9,6 @@ from linewright.evidence.prior import levelled_by_power
 from linewright.model.result import LossFinding
 from linewright.units.said import say, together
 from linewright.units.writing import frequency, plain, quantity
-
-CAUTIONS = (
-    say("Test into a dummy load within its power and time rating."),
-    say("Switch the transmitter off before opening or touching a connector: RF burns."),
-    say("Keep transmissions within your licence."),
-    say(
-        "A line's voltage, power and temperature ratings hold whatever its loss; a lossy line turns the power into"
-        " heat."
-    ),
-)
 
 
 def remarks(post: Posterior, blocks: list[Block], found: tuple[LossFinding, ...]) -> tuple[str, ...]:

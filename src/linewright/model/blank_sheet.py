@@ -42,6 +42,7 @@ class BlankSheet:
     bench: BenchSheet
     steps: tuple[Step, ...]
     left_out: tuple[tuple[str, float], ...] = ()
+    cautions: tuple[str, ...] = ()
 
     def to_dict(self) -> dict[str, Any]:
         """Return the document of schema ``linewright/blank-sheet/1``."""
@@ -53,4 +54,5 @@ class BlankSheet:
                 for s in self.steps
             ],
             "left_out": [{"meter": m, "frequency_hz": f} for m, f in self.left_out],
+            "cautions": list(self.cautions),
         }

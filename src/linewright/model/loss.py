@@ -36,6 +36,7 @@ class LossTable:
     rows: tuple[LossRow, ...]
     remarks: tuple[str, ...] = ()
     workings: tuple[Working, ...] = ()
+    cautions: tuple[str, ...] = ()
 
     def to_dict(self) -> dict[str, Any]:
         """Return the document of schema ``linewright/line-loss/1``."""
@@ -46,6 +47,7 @@ class LossTable:
             "line": self.line.to_dict(),
             "remarks": list(self.remarks),
             "workings": [asdict(w) for w in self.workings],
+            "cautions": list(self.cautions),
         }
 
 
@@ -54,7 +56,9 @@ class LineList:
     """The line types at hand, a person's own first."""
 
     types: tuple[LineType, ...]
+    cautions: tuple[str, ...] = ()
 
     def to_dict(self) -> dict[str, Any]:
         """Return the document of schema ``linewright/lines/1``."""
-        return {"schema": "linewright/lines/1", "lines": [line.to_dict() for line in self.types]}
+        return {"schema": "linewright/lines/1", "lines": [line.to_dict() for line in self.types],
+                "cautions": list(self.cautions)}  # fmt: skip

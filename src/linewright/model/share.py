@@ -95,6 +95,7 @@ class Shared:
     currency: str
     cautious: tuple[Fed, ...] = ()
     worth: tuple[Worth, ...] = ()
+    cautions: tuple[str, ...] = ()
     remarks: tuple[str, ...] = ()
     workings: tuple[Working, ...] = field(default=(), compare=False)
 

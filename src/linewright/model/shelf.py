@@ -140,6 +140,7 @@ class PieceHistory:
     remarks: tuple[str, ...] = ()
     workings: tuple[Working, ...] = field(default=(), compare=False)
     disagreement: str = ""
+    cautions: tuple[str, ...] = ()
 
     def to_dict(self) -> dict[str, Any]:
         """Return the document of schema ``linewright/history/1``."""

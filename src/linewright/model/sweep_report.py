@@ -51,6 +51,7 @@ class SweepReport:
     resembles: tuple[Resemblance, ...]
     jacket: str
     verdict: str
+    cautions: tuple[str, ...] = ()
     remarks: tuple[str, ...] = ()
     workings: tuple[Working, ...] = field(default=(), compare=False)
 
@@ -63,6 +64,7 @@ class SweepReport:
             "faults_why": self.along_why,
             "resembles": [r.to_dict() for r in self.resembles],
             "jacket": self.jacket,
+            "cautions": list(self.cautions),
             "remarks": list(self.remarks),
             "workings": [
                 {"figure": w.figure, "formula": w.formula, "inputs": [list(i) for i in w.inputs], "source": w.source}

@@ -176,6 +176,7 @@ class ThroughResult:
     zero_reactance_hz: Estimate = Estimate()
     bandwidth_hz: Estimate = Estimate()
     flat_warning: FlatWarning | None = None
+    cautions: tuple[str, ...] = ()
     remarks: tuple[str, ...] = ()
     workings: tuple[Working, ...] = field(default=(), compare=False)
 

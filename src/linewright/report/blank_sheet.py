@@ -7,6 +7,7 @@ from datetime import date
 from itertools import groupby
 from typing import Any
 
+from linewright.catalogue.cautions import cautions_of
 from linewright.errors import UnknownNameError
 from linewright.model.bench import REFERENCE, BenchSheet, Meter, Piece
 from linewright.model.blank_sheet import BlankSheet, Step
@@ -96,16 +97,11 @@ def _front(blank: BlankSheet, shown: Shown, on: date | None) -> dict[str, Any]:
 
 def cautions(bench: BenchSheet) -> tuple[str, ...]:
     """Return what is to be minded before the carrier goes on."""
-    power = bench.source.power_w
-    load = say("Test into a dummy load within its power and time rating.")
-    if power is not None:
-        bears = say("It must bear {power} for as long as the carrier is on.", power=quantity(digits(power, 4), "W"))
-        load = together([load, bears])
-    return (
-        load,
-        say("Switch the transmitter off before opening or touching a connector: RF burns."),
-        say("Keep transmissions within your licence."),
-    )
+    power, usual = bench.source.power_w, cautions_of("sheet")
+    if power is None:
+        return usual
+    bears = say("The load must bear {power} for as long as the carrier is on.", power=quantity(digits(power, 4), "W"))
+    return (*usual, bears)
 
 
 def directions(blank: BlankSheet) -> tuple[str, ...]:

@@ -105,10 +105,7 @@ def _summary(known: Known) -> Iterator[Block]:
     if known.history.reminder is not None:
         yield Paragraph(_due(known.history.reminder))
     yield Paragraph(say("Intervals in brackets hold the true value with 95 % probability."))
-    yield Cautions((
-        say("Test into a dummy load within its power and time rating; transmit only within your licence."),
-        say("Switch the transmitter off before you open or touch a connector: RF burns."),
-    ))  # fmt: skip
+    yield Cautions(known.history.cautions)
 
 
 def _verdict(known: Known) -> Verdict:

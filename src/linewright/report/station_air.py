@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from functools import partial
 
+from linewright.catalogue.cautions import cautions
 from linewright.model.plan import BandFinding, Budget, ExposureFinding, Plan, ReceptionFinding
 from linewright.report import figures
 from linewright.report.document import Block, Cautions, Column, Drawing, Panel, Part, Points, Row, Table
@@ -90,12 +91,7 @@ def exposure(plan: Plan) -> Iterator[Block]:
     ]
     if not parts:
         return
-    yield Cautions((
-        say("These distances are estimates for the far field of the main lobe. Inside the near field the formula does"
-            " not hold, and no figure is given."),
-        say("Local rules and licensed practice decide what is allowed; ask whoever is responsible where people live,"
-            " work or pass by."),
-    ))  # fmt: skip
+    yield Cautions(cautions("exposure"))
     columns = (
         Column(say("limit")), Column(say("people")), Column(say("limit value"), "figure"),
         Column(say("distance"), "figure"), Column(say("field")),

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
+from linewright.catalogue.cautions import cautions_of
 from linewright.charts.bars import Scale, bar, scale_of
-from linewright.evidence.remarks import CAUTIONS
 from linewright.model.bench import BenchSheet
 from linewright.model.result import (
     BenchResult,
@@ -102,7 +102,7 @@ class Answers:
     next: tuple[Next, ...] = ()
     meters: tuple[MeterLine, ...] = ()
     remarks: tuple[str, ...] = ()
-    cautions: tuple[str, ...] = CAUTIONS
+    cautions: tuple[str, ...] = cautions_of("prove")
     summary: str = NOTHING_YET
     read: int = 0
     lines: int = 0

@@ -16,6 +16,7 @@ from linewright.workflows.changes import changed
 Kind = Literal["text", "choice", "check"]
 BARE = re.compile(r"[+-]?\d*[.,]?\d+")
 PREAMPLIFIER = "gain 20 dB, noise figure 1 dB"
+BYPASS = "In a line that also transmits it must be bypassed on transmit."
 """What is offered where a run has none (common practice, no source)."""
 PLACES = {"": "none", "antenna": "at the antenna", "radio": "at the radio"}
 MOST_DRAG = 2.5
@@ -66,7 +67,7 @@ def _around(run: Run) -> Iterator[Control]:
     yield Control("gain", "Gain", "text", gain, "gain", "dBi")
     held = run.preamplifier.at if run.preamplifier else ""
     kind = "Preamplifier" if run.preamplifier else f"Preamplifier ({PREAMPLIFIER})"
-    yield Control("preamplifier", kind, "choice", held, "preamplifier", options=tuple(PLACES.items()))
+    yield Control("preamplifier", kind, "choice", held, "preamplifier", options=tuple(PLACES.items()), hint=BYPASS)
 
 
 def _part(station: Station, run: Run, i: int) -> Group:

@@ -35,6 +35,7 @@ class SeenThrough:
     charts: tuple[Chart, ...]
     flat: str
     alternatives: tuple[str, ...]
+    cautions: tuple[str, ...]
     remarks: tuple[str, ...]
     workings: tuple[Working, ...]
 
@@ -71,7 +72,7 @@ def seen_through(r: ThroughResult) -> SeenThrough:
     flat = warned is not None and bool(warned.is_flat)
     return SeenThrough(
         words.title(r), r.verdict, tuple(_figures(r)), tuple(_curve(r)), tuple(_charts(r)),
-        warned.why if flat and warned else "", warned.alternatives if flat and warned else (),
+        warned.why if flat and warned else "", warned.alternatives if flat and warned else (), r.cautions,
         tuple(said for said in r.remarks if not (flat and warned and warned.why in said)), r.workings,
     )  # fmt: skip
 

@@ -52,6 +52,7 @@ class SharedOut:
     left_over: str
     cautious: tuple[FedRun, ...]
     worth: tuple[str, ...]
+    cautions: tuple[str, ...]
     remarks: tuple[str, ...]
     workings: tuple[Working, ...]
 
@@ -122,7 +123,7 @@ def told(shared: Shared, lengths_m: Mapping[str, float]) -> SharedOut:
         words.verdict(shared), chart(lambda width: assignment_chart(shared, lengths_m, width_px=width), about),
         tuple(map(_fed, shared.fed)), tuple(_losses(shared)), tuple(_to_buy(shared)),
         ", ".join(shared.left_over), tuple(map(_fed, shared.cautious)), tuple(w.why for w in shared.worth),
-        shared.remarks, shared.workings,
+        shared.cautions, shared.remarks, shared.workings,
     )  # fmt: skip
 
 

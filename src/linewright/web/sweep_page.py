@@ -54,6 +54,7 @@ class Told:
     types: tuple[tuple[str, str, Opens], ...]
     type_words: tuple[str, ...]
     charts: tuple[Chart, ...]
+    cautions: tuple[str, ...]
     remarks: tuple[str, ...]
     workings: tuple[Working, ...]
 
@@ -67,7 +68,7 @@ def told(report: SweepReport) -> Told:
     return Told(
         report.verdict, grave, tuple(_losses(report)), any(row.insertion_loss_db for row in found.losses),
         tuple(_line(report)), tuple(_faults(report)), tuple(_along(report)), tuple(_types(report, rows)), words,
-        tuple(_charts(report)), tuple(r for r in report.remarks if r not in grave), report.workings,
+        tuple(_charts(report)), report.cautions, tuple(r for r in report.remarks if r not in grave), report.workings,
     )  # fmt: skip
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
+from linewright.catalogue.cautions import cautions_of
 from linewright.errors import InputError
 from linewright.model.bench import BenchSheet
 from linewright.model.blank_sheet import BlankSheet, ReadingPlan
@@ -50,4 +51,4 @@ def blank_of(bench: BenchSheet, plan: ReadingPlan, *, rounds: int = 1, every_met
         rule = f"would make {len(steps)} steps; a sheet holds at most {MOST_STEPS}"
         raise InputError("frequencies", rule, cure="Plan fewer bands, or make a sheet for each.")
     away = [(m.name, f) for f in plan.frequencies_hz for m in bench.meters if m not in at_home(bench, f)]
-    return BlankSheet(bench, steps, () if every_meter else tuple(away))
+    return BlankSheet(bench, steps, () if every_meter else tuple(away), cautions_of("sheet"))

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 
+from linewright.catalogue.cautions import cautions_of
 from linewright.model.choose import Choice, Prices, Wishes
 from linewright.model.line import LineType
 from linewright.model.station import LinePart, Run, Station
@@ -16,12 +17,6 @@ from linewright.workflows.plan import DRAWS, read, the_run
 
 if TYPE_CHECKING:
     from linewright.choice import choose
-
-CAUTIONS: Final = (
-    say("Keep clear of power lines when you raise anything. Earthing and surge protection follow local code, by a"
-        " qualified person."),
-    say("Ratings are held against figures of tables: what the maker of your line states goes before them."),
-)  # fmt: skip
 
 
 def choose_for(
@@ -86,7 +81,7 @@ def chosen(ready: Prepared, wishes: Wishes | None = None) -> Choice:
     from linewright.choice.choose import judge
 
     choice = judge(ready.known, wishes or ready.known.question.run.wishes)
-    return replace(choice, cautions=CAUTIONS, remarks=(*choice.remarks, *ready.remarks))
+    return replace(choice, cautions=cautions_of("choose"), remarks=(*choice.remarks, *ready.remarks))
 
 
 def _free(station: Station, mine: Run) -> tuple[list[str], list[str]]:

@@ -8,6 +8,7 @@ from datetime import date
 from itertools import chain
 from typing import TYPE_CHECKING, Literal
 
+from linewright.catalogue.cautions import cautions_of
 from linewright.ledger import changes as logged
 from linewright.ledger import items
 from linewright.ledger.store import Ledger
@@ -95,7 +96,8 @@ def history_of(ledger: Ledger, tag: str, *, on: date | None = None) -> PieceHist
     points = tuple(_point(e, t, at_hz) for e, t in tests)
     workings = (*_belief_workings(row, [e for e, _ in tests if f"{e.kind} {e.key}" in row.basis]), *workings)
     reminder = None if row.archived else reminder_of(row, today(on))
-    return PieceHistory(row, points, drift, reminder, notes, made, row.remarks, workings, apart)
+    told = cautions_of("shelf show")
+    return PieceHistory(row, points, drift, reminder, notes, made, row.remarks, workings, apart, told)
 
 
 def reminders(ledger: Ledger, *, on: date | None = None) -> tuple[Reminder, ...]:

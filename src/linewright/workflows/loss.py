@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from linewright.catalogue import line_type, line_types
+from linewright.catalogue.cautions import cautions_of
 from linewright.errors import InputError
 from linewright.model.line import LineType
 from linewright.model.loss import LineList, LossRow, LossTable
@@ -48,14 +49,18 @@ def line_loss(
     _above_zero("length_m", [length_m])
     _above_zero("frequencies_hz", frequencies_hz)
     rows = tuple(_row(kind, length_m, float(f)) for f in frequencies_hz)
-    return LossTable(
-        kind, float(length_m), rows, _remarks(kind, rows), tuple(_working(kind, length_m, r) for r in rows)
-    )
+    worked = tuple(_working(kind, length_m, r) for r in rows)
+    return LossTable(kind, float(length_m), rows, _remarks(kind, rows), worked, cautions_of("loss"))
 
 
 def list_lines(own: Sequence[LineType] = ()) -> LineList:
     """Return every line type at hand, a person's own first."""
-    return LineList((*own, *line_types()))
+    return LineList((*own, *line_types()), cautions_of("lines"))
+
+
+def show_line(name: str, own: Sequence[LineType] = ()) -> LineList:
+    """Return one line type by its name, a person's own first; raise UnknownNameError if there is none."""
+    return LineList((line_type(name, own),), cautions_of("lines"))
 
 
 def _above_zero(name: str, values: Sequence[float]) -> None:

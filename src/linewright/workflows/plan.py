@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Final
 
 from linewright.budget.plan import plan_run
+from linewright.catalogue.cautions import cautions_of
 from linewright.errors import UnknownNameError
 from linewright.model.line import LineType
 from linewright.model.plan import Budget, Plan
@@ -17,18 +18,9 @@ from linewright.units.writing import digits
 from linewright.workflows.beliefs import Beliefs
 from linewright.workflows.changes import Change, changed
 
-__all__ = ["CAUTIONS", "plan_run", "plan_station", "planned", "read", "the_run"]
+__all__ = ["plan_run", "plan_station", "planned", "read", "the_run"]
 
 DRAWS: Final = 1000
-CAUTIONS: Final = (
-    say("Tune and test into a dummy load within its power and time rating; transmit only within your licence."),
-    say("Switch off before you open or touch a connector: RF burns."),
-    say("Keep clear of power lines when you raise anything. Earthing and surge protection follow local code, by a"
-        " qualified person."),
-    say("Ratings are held against figures of tables and typical parts: what the maker of yours states goes before"
-        " them."),
-    say("Exposure figures are estimates for the far field: local rules and licensed practice decide."),
-)  # fmt: skip
 
 
 def plan_station(
@@ -73,7 +65,7 @@ def planned(station: Station, only: str | None, beliefs: Beliefs) -> Plan:
     """Return the plan of a station's runs, or of one of them, with beliefs that may have served before."""
     runs = tuple(r for r in station.runs if only in (None, r.name))
     budgets = tuple(_budget(r, station, beliefs) for r in runs)
-    return Plan(station.name, budgets, CAUTIONS, (*station.remarks, *_shared(runs), *beliefs.remarks))
+    return Plan(station.name, budgets, cautions_of("plan"), (*station.remarks, *_shared(runs), *beliefs.remarks))
 
 
 def _budget(run: Run, station: Station, beliefs: Beliefs) -> Budget:

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
+from linewright.catalogue.cautions import cautions_of
 from linewright.errors import InputError
 from linewright.model.belief import Belief
 from linewright.model.choose import Prices
@@ -71,7 +72,7 @@ def share_shelf(
     shared = share_pieces(question, progress=lambda share, what: tell(JUDGED + (1 - JUDGED) * share, what))
     said = (*shared.remarks, *remarks, *(prices.remarks if prices else ()), *beliefs.remarks, *known.remarks)
     worth = tuple(_with_advice(w, known) for w in shared.worth)
-    return replace(shared, worth=worth, remarks=said)
+    return replace(shared, worth=worth, cautions=cautions_of("share"), remarks=said)
 
 
 def _need(run: Run) -> Need:

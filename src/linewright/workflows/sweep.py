@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
+from linewright.catalogue.cautions import cautions_of
 from linewright.catalogue.lines import line_type
 from linewright.errors import InputError
 from linewright.evidence.priors import DEFAULT
@@ -74,7 +75,7 @@ def read_sweep(
         jacket = together([jacket, say("The faults along it weigh on this.")])
     flaws = tuple(remark for sweep in sweeps.values() for remark in sweep.remarks)
     return SweepReport(
-        finding, along, why, likely, jacket, verdict(finding, along, likely, jacket),
+        finding, along, why, likely, jacket, verdict(finding, along, likely, jacket), cautions_of("sweep"),
         tuple(dict.fromkeys([*finding.remarks, *(along.remarks if along else ()), *flaws])),
         (*finding.workings, *(along.workings if along else ()), *likeness(likely)),
     )  # fmt: skip

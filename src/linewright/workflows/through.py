@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from linewright.catalogue.cautions import cautions_of
 from linewright.errors import InputError, UnknownNameError
 from linewright.evidence.through.behind import behind_belief, behind_loss
 from linewright.model.through import LineBehind, Seen, ThroughResult
@@ -49,7 +51,7 @@ def see_through(seen: Seen | Path | str, line: LineBehind, *, at_hz: float | Non
     f = found.frequency_hz
     if at_hz is not None and f is not None and not f[0] * (1 - 1e-6) <= at_hz <= f[-1] * (1 + 1e-6):
         raise InputError("at_hz", f"must lie within the curve, {f[0] / 1e6:g} to {f[-1] / 1e6:g} MHz")
-    return through(found, line, at_hz=at_hz)
+    return replace(through(found, line, at_hz=at_hz), cautions=cautions_of("through"))
 
 
 def line_behind(

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from linewright.catalogue.cautions import cautions_of
 from linewright.evidence.one_end.checks import checks
 from linewright.evidence.one_end.findings import law, losses, ratios, verdict
 from linewright.evidence.one_end.posterior import infer, quantiles
 from linewright.evidence.one_end.priors import DEFAULT, OneEndPriors
-from linewright.evidence.one_end.remarks import CAUTIONS, remarks
+from linewright.evidence.one_end.remarks import remarks
 from linewright.evidence.one_end.sound import sound
 from linewright.evidence.one_end.workings import checked as every_check
 from linewright.evidence.one_end.workings import workings
@@ -42,6 +43,6 @@ def prove_test(test: OneEndTest, priors: OneEndPriors = DEFAULT) -> OneEndResult
         p_worse_1_1=None if ratio is None else float(post.weight[ratio > 1.1].sum()),
         p_worse_1_25=None if ratio is None else float(post.weight[ratio > 1.25].sum()),
         remarks=remarks(post, checked),
-        cautions=CAUTIONS,
+        cautions=cautions_of("one-end"),
         workings=(*workings(post, found), *every_check(checked)),
     )

@@ -1,4 +1,4 @@
-"""What a person should know beside the figures, and the cautions of working at one end."""
+"""What a person should know beside the figures."""
 
 from __future__ import annotations
 
@@ -15,20 +15,6 @@ from linewright.model.one_end import OneEndCheck, OneEndReading, OneEndTest
 from linewright.units.said import say, together
 from linewright.units.writing import digits, frequency, plain, quantity
 
-CAUTIONS = (
-    say(
-        "Connect only a low-power instrument made for this; no transmitter into an open or shorted line: its voltage"
-        " and current can harm the transmitter and the line, and RF burns."
-    ),
-    say(
-        "An antenna on a mast gathers static charge: discharge the line to earth before connecting an instrument, and"
-        " stay away from it when thunder is near."
-    ),
-    say(
-        "Whoever goes up to open or short the far end does so by local rules, clear of power lines, with every"
-        " transmitter on the mast off."
-    ),
-)
 DIRECTIVITY_MARGIN = 3.0
 """A reflection less than so many times the directivity says little."""
 

@@ -23,11 +23,9 @@ def session(request: Request) -> Response:
 @VERBS.get("/lines", response_model=models.Answer)
 def lines(name: str | None = None) -> Response:
     """List the line types of the catalogue, or show one by its name, with every figure and its source."""
-    from linewright.catalogue import line_type
-    from linewright.model.loss import LineList
-    from linewright.workflows.loss import list_lines
+    from linewright.workflows.loss import list_lines, show_line
 
-    return answered(list_lines() if name is None else LineList((line_type(name),)))
+    return answered(list_lines() if name is None else show_line(name))
 
 
 @VERBS.post("/prove", response_model=models.Answer)

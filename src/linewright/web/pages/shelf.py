@@ -110,6 +110,7 @@ class PiecePage:
     growth: str
     notes: tuple[tuple[str, str], ...]
     changes: tuple[Undoable, ...]
+    cautions: tuple[str, ...]
     remarks: tuple[str, ...]
     workings: tuple[Working, ...]
     form: dict[str, str]
@@ -253,6 +254,7 @@ def piece(request: Request, tag: str) -> Response:
         growth,
         tuple((n.body["at"][:10], n.body["text"]) for n in history.notes),
         undoables(history.changes, 1),
+        history.cautions,
         history.remarks,
         history.workings,
         form_of(item),

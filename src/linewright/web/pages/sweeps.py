@@ -10,6 +10,7 @@ from urllib.parse import urlencode
 from fastapi import APIRouter, File, Form, Request, UploadFile
 from fastapi.responses import RedirectResponse, Response
 
+from linewright.catalogue.cautions import cautions_of
 from linewright.errors import InputError
 from linewright.model.line import LineType
 from linewright.model.sweep import Sweep
@@ -94,6 +95,7 @@ class OneEndPage:
     types: tuple[str, ...]
     found: OneEndTold | None
     problems: tuple[str, ...]
+    cautions: tuple[str, ...] = cautions_of("one-end")
 
 
 @router.get("/sweeps")

@@ -1,0 +1,90 @@
+"""What to mind: the usual cautions, one list a subject, and which subjects each verb touches.
+
+All of it is common practice, no source. Local codes, the licence and qualified people decide.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Final, Literal
+
+from linewright.units.said import say
+
+Subject = Literal[
+    "keying", "RF burns", "instruments", "overload", "mains", "height", "lightning", "preamplifier", "exposure"
+]
+
+CAUTIONS: Final[Mapping[Subject, tuple[str, ...]]] = {
+    "keying": (
+        say("Tune and test into a dummy load within its power and time rating; transmit only within your licence."),
+    ),
+    "RF burns": (say("Switch the transmitter off before you open or touch a connector: RF burns."),),
+    "instruments": (
+        say("Connect only a low-power instrument made for this; no transmitter into an open or shorted line: its"
+            " voltage and current can harm the transmitter and the line, and RF burns."),
+    ),
+    "overload": (
+        say("A line's voltage, power and temperature ratings hold whatever its loss; a lossy line turns the power into"
+            " heat."),
+        say("Ratings are held against figures of tables and typical parts: what the maker of yours states goes before"
+            " them."),
+    ),
+    "mains": (
+        say("Mains and generators kill. Unplug a power supply or an amplifier before you open it, and mind what its"
+            " capacitors still hold; mains wiring is for a qualified person, by local code."),
+    ),
+    "height": (
+        say("Keep clear of power lines with everything you raise, for its whole length if it falls."),
+        say("Whoever goes up does so by local rules, with every transmitter on the mast off."),
+    ),
+    "lightning": (
+        say("An antenna on a mast gathers static charge: discharge the line to earth before connecting an instrument,"
+            " and stay away from it when thunder is near."),
+        say("Earthing and surge protection follow local code, by a qualified person."),
+    ),
+    "preamplifier": (
+        say("A preamplifier in a line that also transmits must be bypassed on transmit before power reaches it,"
+            " or it is destroyed. At the antenna it also needs a supply, and protection against surges."),
+    ),
+    "exposure": (
+        say("Exposure figures are estimates for the far field: local rules and licensed practice decide."),
+    ),
+}  # fmt: skip
+
+RUN: Final[tuple[Subject, ...]] = (
+    "keying", "RF burns", "overload", "mains", "height", "lightning", "preamplifier", "exposure",
+)  # fmt: skip
+VERBS: Final[Mapping[str, tuple[Subject, ...]]] = {
+    "prove": ("keying", "RF burns", "overload", "mains"),
+    "sheet": ("keying", "RF burns", "mains"),
+    "plan": RUN,
+    "reception": RUN,
+    "exposure": RUN,
+    "one-end": ("instruments", "lightning", "height"),
+    "through": ("keying", "RF burns", "instruments", "lightning"),
+    "sweep": ("instruments", "lightning", "height"),
+    "choose": ("RF burns", "overload", "height", "lightning", "preamplifier"),
+    "share": ("RF burns", "overload", "height", "lightning"),
+    "loss": ("overload",),
+    "lines": ("overload",),
+    "shelf show": ("keying", "RF burns"),
+}
+"""The subjects of every verb whose answer touches one. A report and a page carry those of the verb they show."""
+
+
+def cautions(*subjects: Subject) -> tuple[str, ...]:
+    """Return the cautions of some subjects, each once.
+
+    >>> cautions("RF burns", "RF burns")
+    ('Switch the transmitter off before you open or touch a connector: RF burns.',)
+    """
+    return tuple(dict.fromkeys(said for subject in subjects for said in CAUTIONS[subject]))
+
+
+def cautions_of(verb: str, *more: Subject) -> tuple[str, ...]:
+    """Return the cautions of a verb, and of further subjects that one answer of it touches.
+
+    >>> len(cautions_of("sweep")) > 3
+    True
+    """
+    return cautions(*VERBS[verb], *more)
