@@ -76,6 +76,14 @@ def test_the_page_has_the_figures_of_the_plan():
     assert words.arrival(band) in shown.verdict
 
 
+def test_a_distance_inside_the_near_field_has_no_figure_on_the_page():
+    shown = visitor().get("/runs/run?station=harbour-ridge&run=multiband+wire").text
+    exposed = re.sub(r"<[^>]+>", " ", shown[shown.index('id="exposed-name"') : shown.index('id="limits"')])
+    assert exposed.count("no figure") >= 4
+    assert "near-field calculation" in exposed
+    assert not re.search(r"\d (m|ft)\b", exposed)
+
+
 def test_what_is_over_a_rating_is_marked():
     sound = run_page(RunState(INVENTED, "multiband wire"), held(INVENTED))
     assert not sound.over
