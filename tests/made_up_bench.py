@@ -24,14 +24,19 @@ LONG = "the long grey one from the old tower with tape at both ends and a doubtf
 
 
 def made_up_bench(
-    pieces: int = 3, bands: int = 4, meters: int = 3, *, long_names: bool = False, seed: int = 7
+    pieces: int = 3, bands: int = 4, meters: int = 3, *, long_names: bool = False, seed: int = 7, name: str = ""
 ) -> tuple[BenchResult, BenchSheet]:
-    """Return a result and the sheet it could have come from. Ageing, errors and doubts are drawn from the seed."""
+    """Return a result and the sheet it could have come from. Ageing, errors and doubts are drawn from the seed.
+
+    A name given is that of the first piece and of the first meter.
+    """
     rng = np.random.default_rng(seed)
     frequencies = sorted(BANDS[:bands])
     tail = " of the club, borrowed in March" if long_names else ""
     names = [f"{m}{tail}" for m in (*METERS, *"defghij")][:meters]
     tags = [f"{LONG} {i}" if long_names else f"blue {i + 7}" for i in range(pieces)]
+    if name:
+        names[0] = tags[0] = name
     nouns = [
         Piece(tag, float(rng.uniform(3, 25)), THIN if i != 2 else None, stock="drum") for i, tag in enumerate(tags)
     ]

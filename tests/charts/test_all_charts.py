@@ -4,15 +4,21 @@ from __future__ import annotations
 
 import json
 import re
+from dataclasses import replace
 from itertools import combinations
 
 import pytest
 
-from charts.made import marks, size, texts
-from charts.made_all import makers
+from charts.made import CHARTS, marks, size, texts
+from charts.made_all import RUNGS, made_history, makers
+from charts.made_choice import made_choice
+from linewright.charts.ladder import ladder_chart
 from linewright.charts.render import to_svg
 from linewright.charts.theme import config
+from linewright.charts.trade_off import trade_off_chart
+from linewright.charts.years import years_chart
 from linewright.units.manner import Manner
+from made_up_bench import made_up_bench
 
 NAMES = list(makers())
 NAMED = ("profile", "antenna", "trade-off", "flow", "reception", "exposure", "ladder", "years")
@@ -68,6 +74,31 @@ def test_a_name_is_drawn_as_it_is_written(name, kind):
     assert "<script" not in svg
     said = "".join(words for words, *_ in texts(svg)).replace(" ", "")
     assert HOSTILE[kind].strip()[:12].replace(" ", "") in said
+
+
+def _drawn_with(chart, name):
+    """Return a chart of something of this name, drawn."""
+    if chart in CHARTS:
+        return to_svg(CHARTS[chart](*made_up_bench(3, 4, 2, name=name)))
+    others = {
+        "years": lambda: years_chart(made_history(tag=name)),
+        "ladder": lambda: ladder_chart(name, RUNGS, 144.3e6),
+        "trade-off": lambda: trade_off_chart(replace(made_choice(), run=name, currency=name)),
+    }
+    return to_svg(others[chart]())
+
+
+@pytest.mark.parametrize("name", ["constructor", "toString", "valueOf", "hasOwnProperty", "__proto__"])
+@pytest.mark.parametrize("chart", [*CHARTS, "years", "ladder", "trade-off"])
+def test_a_name_that_scripts_know_is_a_name_like_any_other(chart, name, capfd):
+    ordinary = "coaxialwithoutend"[: len(name)]
+    svg, like = _drawn_with(chart, name), _drawn_with(chart, ordinary)
+    assert capfd.readouterr().err == ""
+    assert [svg.count(f"<{kind} ") for kind in ("path", "g", "text")] == [
+        like.count(f"<{kind} ") for kind in ("path", "g", "text")
+    ]
+    said = [words.strip() for words, *_ in texts(svg)]
+    assert sum(name in words for words in said) == sum(ordinary in words for words, *_ in texts(like)) > 0
 
 
 def _texts_of(part):

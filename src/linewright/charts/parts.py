@@ -16,6 +16,12 @@ SCHEMA: Final = "https://vega.github.io/schema/vega-lite/v6.json"
 LETTER_PX: Final = 6.1
 """Mean advance of a letter at 11 px in the house font, rounded up."""
 
+SCRIPT_NAMES: Final = frozenset({
+    "constructor", "toString", "toLocaleString", "valueOf", "hasOwnProperty", "isPrototypeOf", "propertyIsEnumerable",
+    "__proto__", "__defineGetter__", "__defineSetter__", "__lookupGetter__", "__lookupSetter__",
+})  # fmt: skip
+"""What every JavaScript object has. The converter takes such a constant for a signal and draws nothing."""
+
 Row = Mapping[str, Any]
 
 
@@ -47,7 +53,16 @@ def wrapped(text: str, width_px: float, letter_px: float = LETTER_PX, most: int 
         placeholder="…",
         break_on_hyphens=False,
     )
-    return lines or [""]
+    return [constant(line) for line in lines] or [""]
+
+
+def constant(text: str) -> str:
+    """Return a text as it may stand in a specification outside the data; a space at its end is not seen.
+
+    >>> constant("blue 7"), constant("constructor")
+    ('blue 7', 'constructor ')
+    """
+    return f"{text} " if text in SCRIPT_NAMES else text
 
 
 def _unbroken(text: str) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any, Final
 
 from linewright.charts.key import Entry, Sample, key
-from linewright.charts.parts import framed, layer, wrapped
+from linewright.charts.parts import constant, framed, layer, wrapped
 from linewright.charts.strips import Rows, down, headed, words
 from linewright.charts.theme import LIGHT, Palette, Spec
 from linewright.charts.told import in_manner
@@ -95,7 +95,7 @@ def _ends(rows: Rows, now: Rows) -> tuple[float, float]:
 def _scales(rows: Rows, now: Rows, currency: str) -> tuple[Spec, Spec]:
     dearest, top = _ends(rows, now)
     price_axis = {
-        "title": currency or say("price"), "titleAnchor": "end", "tickCount": 6, "labelOverlap": "greedy",
+        "title": constant(currency) or say("price"), "titleAnchor": "end", "tickCount": 6, "labelOverlap": "greedy",
         "labelFlush": False, "format": "~r",
     }  # fmt: skip
     loss_axis = {
