@@ -29,6 +29,48 @@ def test_a_name_that_was_bent_to_this_address_is_refused():
     assert client().get("/", headers={"host": "localhost:9999"}).status_code == 421
 
 
+@pytest.mark.parametrize(
+    "headers",
+    [
+        {"host": "127.0.0.1:²"},
+        {"host": "127.0.0.1:8731:8731"},
+        {"host": "[evil"},
+        {"host": "localhost:8731/..//"},
+        {"host": "u@localhost:8731"},
+        {"origin": "http://[evil"},
+        {"origin": "localhost"},
+        {"origin": "http://localhost:²"},
+    ],
+    ids=lambda headers: (
+        "".join(f"{name} {value}" for name, value in headers.items()).encode("ascii", "replace").decode()
+    ),
+)
+@pytest.mark.parametrize("path", ["/", "/api/session"])
+def test_a_malformed_header_is_refused_with_the_headers_that_every_answer_has(path, headers):
+    from linewright.web.guard import HEADERS
+
+    raw = [(name, value.encode()) for name, value in headers.items()]
+    for answer in (client().get(path, headers=raw), client().post(path, headers=raw)):
+        assert answer.status_code == 400
+        assert "malformed" in answer.text
+        assert HEADERS.items() <= dict(answer.headers).items()
+
+
+def test_two_hosts_at_once_are_malformed():
+    assert client().get("/", headers=[("host", "localhost:8731"), ("host", "evil.example")]).status_code == 400
+
+
+def test_an_answer_to_a_fault_of_ours_has_the_headers_too():
+    from linewright.web.guard import HEADERS
+
+    app = create_app(Settings())
+    app.state.opened = None
+    answer = TestClient(app, base_url=HOME, raise_server_exceptions=False).get("/shelf")
+    assert answer.status_code == 500
+    assert HEADERS.items() <= dict(answer.headers).items()
+    assert "What was kept stays kept" in answer.text
+
+
 @pytest.mark.parametrize("headers", [{"origin": "http://evil.example"}, {"sec-fetch-site": "cross-site"}])
 def test_a_form_from_elsewhere_is_refused(headers):
     assert client().post("/paper", data={"paper": "dark"}, headers=headers).status_code == 403

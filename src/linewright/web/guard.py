@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Awaitable, Callable
-from urllib.parse import urlencode, urlsplit
+from urllib.parse import urlencode
 
 from starlette.requests import Request
 from starlette.responses import JSONResponse, PlainTextResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from linewright.web.sessions import COOKIE, Sessions
-from linewright.web.settings import Settings
+from linewright.web.settings import Settings, is_host
 from linewright.web.shown import Trouble, page
 
 SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
@@ -23,6 +24,8 @@ TOO_OLD = (
     "This form came from elsewhere, or the station was started anew since it was loaded. "
     "Go back: what you typed is still there, and can be sent again."
 )
+SCHEME = re.compile(r"[A-Za-z][A-Za-z0-9+.-]*")
+BROKEN = "Something went wrong in linewright itself. What was kept stays kept. The window it was started in says more."
 TOKEN_HEADER, TOKEN_FIELD = "x-linewright-token", "token"
 
 HEADERS = {
@@ -52,19 +55,36 @@ class Guard:
             await self._app(scope, receive, send)
             return
         request = Request(scope)
+        refusal = self._misaddressed(request)
+        if refusal is not None:
+            await refusal(scope, receive, _Answer(send, None))
+            return
         session, fresh = self._sessions.of(request.cookies.get(COOKIE))
         scope["state"] = {**scope.get("state", {}), "session": session, "token": self._sessions.token(session)}
+        answer = _Answer(send, session if fresh else None)
         refusal = self._refusal(request, session)
         if refusal is not None:
-            await refusal(scope, receive, _with_headers(send, request, session if fresh else None))
+            await refusal(scope, receive, answer)
             return
-        bounded = _Bounded(receive, MOST_BYTES if request.url.path.startswith(UPLOADS) else LEAST_BYTES)
-        answer = _with_headers(send, request, session if fresh else None)
-        await self._checked(request, bounded, answer, session)
+        bounded = _Bounded(receive, MOST_BYTES if scope["path"].startswith(UPLOADS) else LEAST_BYTES)
+        try:
+            await self._checked(request, bounded, answer, session)
+        except Exception:
+            # Whoever serves the app logs what went wrong; the visitor gets an answer with the headers.
+            if not answer.begun:
+                await _refused(request, BROKEN, 500)(scope, receive, answer)
+            raise
 
-    def _refusal(self, request: Request, session: str) -> Response | None:
+    def _misaddressed(self, request: Request) -> Response | None:
+        """Return what to say where the headers that name hosts are malformed, or name another station."""
+        bad = next((name for name in ("host", "origin") if not _well_formed(name, request.headers.getlist(name))), "")
+        if bad:
+            return _refused(request, f"The header {bad.title()} is malformed.", 400)
         if not self._settings.answers_to(request.headers.get("host", "")):
             return _refused(request, "This address is not one linewright answers to.", 421)
+        return None
+
+    def _refusal(self, request: Request, session: str) -> Response | None:
         path = request.url.path
         if not self._sessions.admitted(session) and not path.startswith(OPEN):
             if path.startswith("/api/"):
@@ -78,7 +98,7 @@ class Guard:
         """Return whether the browser says that the request comes from one of our pages."""
         origin = request.headers.get("origin")
         if origin is not None and origin != "null":
-            return self._settings.answers_to(urlsplit(origin).netloc)
+            return self._settings.answers_to(origin.partition("://")[2])
         return request.headers.get("sec-fetch-site", "same-origin") in ("same-origin", "none")
 
     async def _checked(self, request: Request, receive: _Bounded, send: Send, session: str) -> None:
@@ -99,6 +119,19 @@ class Guard:
         await self._app(request.scope, _again(whole), send)
 
 
+def _well_formed(name: str, values: list[str]) -> bool:
+    """Return whether a header that names a host is absent, or stands once and can be read.
+
+    RFC 9112, section 3.2, asks for 400 where Host stands twice or is invalid. RFC 6454, section 7.1, has the form of
+    Origin.
+    """
+    if not values or (name == "origin" and values == ["null"]):
+        return True
+    scheme, colon, host = values[0].rpartition("://") if name == "origin" else ("", "", values[0])
+    readable = is_host(host) and (name == "host" or bool(colon and SCHEME.fullmatch(scheme)))
+    return len(values) == 1 and readable
+
+
 def _door_to(request: Request) -> str:
     """Return the address of the door, with where the visitor wanted to go."""
     wanted = f"{request.url.path}?{request.url.query}".removesuffix("?")
@@ -107,9 +140,9 @@ def _door_to(request: Request) -> str:
 
 def _refused(request: Request, words: str, status: int) -> Response:
     """Return a refusal: as data for programs, in words for people."""
-    if request.url.path.startswith("/api/"):
+    if request.scope["path"].startswith("/api/"):
         return JSONResponse({"schema": "linewright/error/1", "message": words}, status)
-    if status == 421:  # whoever bent the name sees no page of ours
+    if status in (400, 421):  # whoever bent the name sees no page of ours
         return PlainTextResponse(words, status)
     return page(request, "trouble.html", Trouble("That was not taken", (words,)), title="Not taken", status=status)
 
@@ -152,17 +185,19 @@ def _again(body: bytes) -> Callable[[], Awaitable[Message]]:
     return receive
 
 
-def _with_headers(send: Send, request: Request, session: str | None) -> Send:
-    """Return a sender that adds the guard's headers, and the cookie of a new session."""
+class _Answer:
+    """A sender that adds the guard's headers, and the cookie of a new session."""
 
-    async def sender(message: Message) -> None:
+    def __init__(self, send: Send, session: str | None) -> None:
+        self._send, self._session, self.begun = send, session, False
+
+    async def __call__(self, message: Message) -> None:
         if message["type"] == "http.response.start":
+            self.begun = True
             kept = list(message.get("headers", []))
             there = {name.lower() for name, _ in kept}
             kept += [(k.encode(), v.encode()) for k, v in HEADERS.items() if k.encode() not in there]
-            if session is not None:
-                kept.append((b"set-cookie", f"{COOKIE}={session}; Path=/; HttpOnly; SameSite=Strict".encode()))
+            if self._session is not None:
+                kept.append((b"set-cookie", f"{COOKIE}={self._session}; Path=/; HttpOnly; SameSite=Strict".encode()))
             message = {**message, "headers": kept}
-        await send(message)
-
-    return sender
+        await self._send(message)

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 LOOPBACK = ("localhost", "127.0.0.1", "[::1]")
+HOST = re.compile(r"(?P<name>\[[0-9a-fA-F:.]+\]|[A-Za-z0-9._-]+)(:(?P<port>[0-9]{0,5}))?")
+"""A host with or without its port (RFC 3986, 3.2.2 and 3.2.3), of the names that addresses of a local network have."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,8 +36,13 @@ class Settings:
 
         >>> Settings().answers_to("localhost:8731"), Settings().answers_to("evil.example:8731")
         (True, False)
+        >>> Settings().answers_to("127.0.0.1:²"), is_host("127.0.0.1:²")
+        (False, False)
         """
-        name, colon, port = host.rpartition(":")
-        if not colon or not port.isdigit():
-            name, port = host, "80"
-        return name.lower() in self.names and int(port) == self.port
+        found = HOST.fullmatch(host)
+        return bool(found) and found["name"].lower() in self.names and int(found["port"] or 80) == self.port
+
+
+def is_host(text: str) -> bool:
+    """Return whether a text is a host with or without its port at all, be it ours or not."""
+    return HOST.fullmatch(text) is not None
