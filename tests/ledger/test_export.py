@@ -118,7 +118,7 @@ def _tampered(path, name, change):
         ("ledger.json", lambda c: b"{}", "is not the list of a ledger"),
         ("ledger.json", lambda c: b"[", "is not JSON"),
         ("ledger.json", lambda c: None, "is missing"),
-        ("pieces.toml", lambda c: b"[[piece", "is not TOML"),
+        ("pieces.toml", lambda c: b"[[piece", "must be a TOML file"),
         ("pieces.toml", lambda c: b"", "does not hold what it should"),
         ("readings.json", lambda c: b'[{"sheet": "x"}]', "does not hold what it should"),
     ],
@@ -162,6 +162,76 @@ def test_a_zip_hurt_anywhere_is_refused_or_read_whole(tmp_path):
             refused.append(str(cause))
     assert len(refused) > 200
     assert not any(str(tmp_path) in words for words in refused)  # by its name: a page holds it in a passing folder
+
+
+def _bomb(path, content=b"[],", times=1_000_000, again=1, name="readings.json", files=1):
+    """Write a small zip that unpacks to much: a content so many times, again and again."""
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as out:
+        out.writestr("ledger.json", json.dumps({"schema": "linewright/ledger/1", "items": []}))
+        for number in range(files):
+            with out.open(name if files == 1 else f"{number}", "w") as part:
+                for _ in range(again):
+                    part.write(content * times)
+
+
+# What is refused, by what it holds; each limit as it is told. The ratio stands before the unpacking.
+TOO_MUCH = {
+    "a bomb": ({"again": 60}, "at most 100 times as many bytes unpacked as packed"),
+    "JSON of nothing but brackets": ({"times": 1_700_000}, "at most 3,000,000 commas and opening brackets"),
+    "deep JSON": ({"content": b"[", "times": 100_000}, "nested too deeply"),
+    "very many files": ({"times": 0, "files": 50_001}, "at most 50,000 files; got 50,002"),
+}
+
+
+@pytest.mark.parametrize("what", TOO_MUCH)
+def test_an_export_that_holds_too_much_is_refused_with_the_limit_and_little_memory(tmp_path, what):
+    import tracemalloc
+
+    from linewright.workflows.ledger_files import read_export
+
+    holds, said = TOO_MUCH[what]
+    _bomb(tmp_path / "a.zip", **holds)
+    assert (tmp_path / "a.zip").stat().st_size < 8_000_000
+    tracemalloc.start()
+    try:
+        with pytest.raises(InputError, match=said):
+            read_export(tmp_path / "a.zip")
+        assert tracemalloc.get_traced_memory()[1] < 100_000_000
+    finally:
+        tracemalloc.stop()
+
+
+def test_a_list_of_files_that_is_too_long_is_refused_unread(tmp_path):
+    from linewright.workflows.ledger_files import read_export
+
+    end = bytearray(22)
+    end[:4], end[12:16] = b"PK\5\6", (10_000_001).to_bytes(4, "little")
+    (tmp_path / "a.zip").write_bytes(bytes(end))
+    with pytest.raises(InputError, match="at most 10,000,000 bytes of its list of files"):
+        read_export(tmp_path / "a.zip")
+
+
+def test_an_export_of_ten_thousand_readings_is_far_from_every_limit(tmp_path):
+    from linewright.ledger import readings as rows
+    from linewright.model.ledger import KeptReading
+    from linewright.workflows import ledger_files
+    from linewright.workflows.shelf_open import writing
+
+    with open_ledger(tmp_path / "a.sqlite") as ledger:
+        stock_up(ledger)
+        key = session(ledger)
+        with writing(ledger, BY) as w:
+            for number in range(1, 10_001):
+                cells = reading(f"{number / 1000}", "blue 7")
+                rows.append_row(w.connection, KeptReading(key, number, 1, w.at, f"t{number}", cells))
+        shelf.export_ledger(ledger, tmp_path / "a.zip")
+    packed = zipfile.ZipFile(tmp_path / "a.zip")
+    unpacked = sum(i.file_size for i in packed.infolist())
+    assert unpacked / (tmp_path / "a.zip").stat().st_size < ledger_files.MAX_RATIO / 2
+    signs = sum(packed.read("readings.json").count(sign) for sign in (b",", b"[", b"{"))
+    assert 100_000 < signs < ledger_files.MAX_JSON_SIGNS / 20
+    with open_ledger(tmp_path / "b.sqlite") as other:
+        assert shelf.import_ledger(other, tmp_path / "a.zip") == 4
 
 
 def test_what_is_no_zip_is_told(tmp_path):

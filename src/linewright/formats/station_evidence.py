@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import PurePath
 from typing import Any, Protocol
 
-from linewright.errors import Culprit, InputError, UnknownNameError
+from linewright.errors import Culprit, InputError, SheetError, UnknownNameError
 from linewright.formats import fields
 from linewright.formats.inline import Inline, entry_rows
 from linewright.formats.station_known import Known
 from linewright.formats.tables import Table
+from linewright.formats.toml_reader import parse_toml
 from linewright.model.bench import BenchSheet, Piece
 from linewright.model.station import FarEnd, SweepEvidence
 from linewright.model.sweep import Sweep
@@ -118,8 +118,8 @@ def _sheet(name: str, label: str, files: Files) -> BenchSheet:
         raise InputError(label, f"names the station itself: {name!r}", cure="Name the bench sheet of its pieces.")
     text = files.text(name, label)
     try:
-        content = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError, ValueError):
+        content = parse_toml(text, name)
+    except SheetError:
         content = {}
     if "run" in content or "station" in content:
         raise InputError(label, f"must be a bench sheet; {name!r} is a station", cure="Name the sheet with readings.")

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import re
-import tomllib
 from bisect import bisect_left
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Any, TypeVar
 
-from linewright.errors import Culprit, InputError, SheetError
+from linewright.errors import Culprit, InputError
 from linewright.formats.fields import nearest
+from linewright.formats.toml_reader import parse_toml
 
 T = TypeVar("T")
 _NEEDED = object()
+MAX_PROBLEMS = 100
+"""Problems of one file that are told; that there are more is told too."""
 
 
 @dataclass(slots=True)
@@ -25,6 +27,12 @@ class Source:
     problems: list[InputError] = field(default_factory=list)
     _starts: dict[str, list[int]] = field(default_factory=dict)
     _breaks: list[int] = field(default_factory=list)
+    _tops: dict[str, int] = field(default_factory=dict)
+
+    @property
+    def full(self) -> bool:
+        """Whether as many problems were found as are told."""
+        return len(self.problems) > MAX_PROBLEMS
 
     def parsed(self) -> dict[str, Any]:
         """Return the file as TOML.
@@ -32,20 +40,14 @@ class Source:
         Raises
         ------
         SheetError
-            If it is not TOML, with the row the parser stumbled at.
+            If it is over a limit or is not TOML, with the row.
         """
-        try:
-            return tomllib.loads(self.text)
-        except (tomllib.TOMLDecodeError, RecursionError, ValueError) as cause:
-            at = re.search(r"line (\d+)", str(cause))
-            where = Culprit(self.name, int(at[1]) if at else None)
-            said = re.sub(r"\s*\(at .*\)", "", str(cause)) or "nested too deeply"
-            raise SheetError(
-                "sheet", f"must be a TOML file: {said[:1].lower()}{said[1:]}", where=where, cure="Text goes in quotes."
-            ) from cause
+        return parse_toml(self.text, self.name)
 
     def row(self, table: str, index: int | None, key: str = "") -> int | None:
         """Return the row where a table (the index-th of its name) or a key in it is written, if it can be found."""
+        if key and not table:
+            return self._top_row(key)
         name = re.escape(table)
         brackets = rf"\[\[\s*{name}\s*\]\]" if index is not None else rf"\[\s*{name}\s*\]"
         header = rf"^[ \t]*{brackets}"
@@ -53,15 +55,20 @@ class Source:
         if len(starts) <= (index or 0):
             return None
         start = starts[index or 0]
-        if not table and re.search(rf"^[ \t]*{re.escape(key)}\s*=", self.text, re.MULTILINE) is None:
-            own = re.search(rf"^[ \t]*\[{{1,2}}\s*{re.escape(key)}\b", self.text, re.MULTILINE)
-            return self._row_at(own.end()) if own else None
         end = re.compile(r"^[ \t]*\[", re.MULTILINE).search(self.text, start + 1 if table else 0)
         place = re.compile(rf"^[ \t]*{re.escape(key)}\s*=", re.MULTILINE).search(
             self.text, start, end.start() if end and end.start() > start else len(self.text)
         )
         at = place.end() if key and place else start
         return self._row_at(at)
+
+    def _top_row(self, key: str) -> int | None:
+        """Return the row of the first table of a name, else of the first key of that name; looked for once."""
+        if not self._tops:
+            for pattern in (r"^[ \t]*\[{1,2}\s*([\w-]+)", r"^[ \t]*([\w-]+)\s*="):
+                for found in re.finditer(pattern, self.text, re.MULTILINE):
+                    self._tops.setdefault(found[1], found.end())
+        return self._row_at(self._tops[key]) if key in self._tops else None
 
     def _found(self, header: str) -> list[int]:
         """Return where a header stands; looked for once, as a sheet may hold thousands."""
@@ -75,8 +82,11 @@ class Source:
         return bisect_left(self._breaks, place) + 1
 
     def note(self, error: InputError, row: int | None = None, key: str | None = None) -> None:
-        """Keep a problem, with its place."""
-        self.problems.append(error.at(Culprit(self.name, row, key)))
+        """Keep a problem, with its place; of very many, the first."""
+        if len(self.problems) == MAX_PROBLEMS:
+            error, row, key = InputError("file", f"has more problems; the first {MAX_PROBLEMS} are told"), None, None
+        if not self.full:
+            self.problems.append(error.at(Culprit(self.name, row, key)))
 
 
 class Table:
@@ -101,7 +111,8 @@ class Table:
     def fail(self, error: InputError, key: str | None = None) -> None:
         """Note a problem with this table."""
         self.bad = True
-        self.source.note(error, self.source.row(self.name, self.index, key or ""), None)
+        if not self.source.full:
+            self.source.note(error, self.source.row(self.name, self.index, key or ""), None)
 
     def take(self, key: str, read: Callable[[Any, str], T], default: Any = _NEEDED) -> T:
         """Return the value of a key as ``read`` has it; None after a problem, which is noted."""
@@ -138,7 +149,7 @@ class Table:
     def close(self) -> None:
         """Note every key that means nothing here."""
         for key in self.content:
-            if key not in self._known:
+            if key not in self._known and not self.source.full:
                 place = f"{self.label}: " if self.name else ""
                 self.fail(
                     InputError(

@@ -6,17 +6,17 @@ A change is ``[RUN: ][add|drop ]WHAT[ N][ PROPERTY][ = VALUE]``. Lines, pieces a
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
-from linewright.errors import InputError, UnknownNameError
+from linewright.errors import InputError, SheetError, UnknownNameError
 from linewright.formats.fields import nearest, one_of
 from linewright.formats.station import SITES
 from linewright.formats.station_cover import uncovered
 from linewright.formats.station_known import Known
 from linewright.formats.station_parts import told_apart
+from linewright.formats.toml_reader import parse_toml
 from linewright.model.station import Run, Station
 from linewright.workflows.change_parts import PART_WORDS, add_part, change_part, drop_part, parts_known
 from linewright.workflows.change_runs import SETTINGS, change_setting, drop_setting, known_of
@@ -66,8 +66,8 @@ def read_change(text: str) -> Change:
 def _value(text: str) -> Any:
     """Return a value as a station file would hold it: a number, a list, a table; else the text itself."""
     try:
-        return tomllib.loads(f"value = {text}")["value"]
-    except tomllib.TOMLDecodeError:
+        return parse_toml(f"value = {text}", "change")["value"]
+    except SheetError:
         return text
 
 

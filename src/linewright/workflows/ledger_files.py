@@ -16,15 +16,16 @@ from __future__ import annotations
 
 import hashlib
 import json
-import tomllib
+import math
 import zipfile
 import zlib
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import asdict
 from pathlib import Path, PurePath
 from typing import Any, TypeVar
 
-from linewright.errors import CannotError, Culprit, InputError
+from linewright.errors import CannotError, Culprit, InputError, SheetError
+from linewright.formats.toml_reader import parse_toml
 from linewright.ledger.readings import standing
 from linewright.ledger.store import Ledger
 from linewright.ledger.whole import Whole, put_in, taken_out
@@ -37,7 +38,19 @@ from linewright.workflows.shelf_open import By, writing
 
 T = TypeVar("T")
 SCHEMA = "linewright/ledger/1"
-MOST_BYTES = 2_000_000_000
+MAX_FILES = 50_000
+MAX_UNPACKED_BYTES = 2_000_000_000
+MAX_FILE_BYTES = 200_000_000
+MAX_RATIO = 100
+"""Unpacked bytes for each byte of the zip. Exports have 3 to 20; what is empty can be packed a thousandfold."""
+SLACK_BYTES = 10_000_000
+"""What the ratio does not count, so that a small export of much alike passes."""
+MAX_DIRECTORY_BYTES = 10_000_000
+"""The list of a zip's files, which is read before anything else of it is known."""
+MAX_JSON_SIGNS = 3_000_000
+"""Commas and opening brackets of the JSON in an export: each can make a value. 100,000 readings have 1,100,000."""
+END_BYTES = 22 + 65_535
+"""The end of a zip: its record and the longest comment (PKWARE APPNOTE, 4.3.16)."""
 UNREADABLE = (OSError, zipfile.BadZipFile, zlib.error, NotImplementedError, RuntimeError, EOFError)
 """What the reader of zip files complains with."""
 APART: Mapping[Kind, str] = {"sheet": "sheet", "station": "station"}
@@ -159,22 +172,51 @@ def read_export(path: Path) -> Whole:
         If a newer version of the program made it.
     """
     try:
+        _check_directory(path)
         with zipfile.ZipFile(path) as packed:
-            if sum(i.file_size for i in packed.infolist()) > MOST_BYTES:
-                raise InputError("export", "must hold less than 2 GB", where=Culprit(path.name))
-            files = {name: packed.read(name) for name in packed.namelist()}
+            _check_unpacked(packed.infolist(), path)
+            return _Export(path, packed).whole()
+    except CannotError:
+        raise
     except UNREADABLE as cause:
         said = cause.strerror if isinstance(cause, OSError) else cause
         rule = f"must be a zip that an export wrote, and whole: {said}"
         raise InputError("export", rule, where=Culprit(path.name), cure="Choose another file.") from cause
-    return _Export(path.name, files).whole()
+
+
+def _check_directory(path: Path) -> None:
+    """Refuse a zip whose list of files alone is too long; the zip says how long it is, at its end."""
+    with path.open("rb") as packed:
+        packed.seek(max(path.stat().st_size - END_BYTES, 0))
+        tail = packed.read()
+    at = tail.rfind(b"PK\5\6")
+    if 0 <= at <= len(tail) - 22:
+        size_bytes = int.from_bytes(tail[at + 12 : at + 16], "little")
+        _check("bytes of its list of files", size_bytes, MAX_DIRECTORY_BYTES, path)
+
+
+def _check_unpacked(entries: Sequence[zipfile.ZipInfo], path: Path) -> None:
+    """Refuse a zip that holds too much, before anything of it is unpacked."""
+    size_bytes = sum(e.file_size for e in entries)
+    _check("files", len(entries), MAX_FILES, path)
+    _check("bytes once unpacked", size_bytes, MAX_UNPACKED_BYTES, path)
+    _check("bytes in one file", max((e.file_size for e in entries), default=0), MAX_FILE_BYTES, path)
+    ratio = max(size_bytes - SLACK_BYTES, 0) / max(path.stat().st_size, 1)
+    _check("times as many bytes unpacked as packed", math.ceil(ratio), MAX_RATIO, path)
+
+
+def _check(what: str, found: int, most: int, path: Path, key: str | None = None) -> None:
+    if found > most:
+        rule = f"must hold at most {most:,} {what}; got {found:,}"
+        raise InputError("export", rule, where=Culprit(path.name, key=key), cure="Choose the zip that an export wrote.")
 
 
 class _Export:
-    """The files of an export, read with an eye for damage."""
+    """The files of an export, read with an eye for damage, each when it is needed."""
 
-    def __init__(self, path: str, files: Mapping[str, bytes]) -> None:
-        self._path, self._files = path, files
+    def __init__(self, path: Path, packed: zipfile.ZipFile) -> None:
+        self._at, self._path, self._packed = path, path.name, packed
+        self._names = frozenset(packed.namelist())
 
     def whole(self) -> Whole:
         """Return everything in it."""
@@ -205,15 +247,14 @@ class _Export:
             body = next(queues[e["file"]])
         return Item(e["kind"], e["key"], body, e["version"], e["archived"], e["changed_at"])
 
-    def _kept(self) -> dict[str, bytes]:
+    def _kept(self) -> _Kept:
         found = {}
-        for name, content in self._files.items():
-            if name.startswith("files/"):
-                sha = PurePath(name).name.partition(".")[0]
-                if hashlib.sha256(content).hexdigest() != sha:
-                    raise self._wrong(name, "is damaged: it is no longer what its name says")
-                found[sha] = content
-        return found
+        for name in sorted(n for n in self._names if n.startswith("files/")):
+            sha = PurePath(name).name.partition(".")[0]
+            if hashlib.sha256(self._packed.read(name)).hexdigest() != sha:
+                raise self._wrong(name, "is damaged: it is no longer what its name says")
+            found[sha] = name
+        return _Kept(self._at, found)
 
     def _made(self, name: str, make: Callable[[], T]) -> T:
         try:
@@ -224,28 +265,49 @@ class _Export:
             raise self._wrong(name, f"does not hold what it should ({cause})") from cause
 
     def _text(self, name: str) -> str:
-        if name not in self._files:
+        if name not in self._names:
             raise self._wrong(name, "is missing")
         try:
-            return self._files[name].decode()
+            return self._packed.read(name).decode()
         except UnicodeDecodeError as cause:
             raise self._wrong(name, "is not text") from cause
 
     def _json(self, name: str) -> Any:
         text = self._text(name)
+        signs = sum(text.count(sign) for sign in ",[{")
+        _check("commas and opening brackets of JSON", signs, MAX_JSON_SIGNS, self._at, name)
         try:
             return json.loads(text)
+        except RecursionError as cause:
+            raise self._wrong(name, "is nested too deeply") from cause
         except ValueError as cause:
             raise self._wrong(name, f"is not JSON: {cause}") from cause
 
     def _toml(self, name: str) -> dict[str, Any]:
         try:
-            return tomllib.loads(self._text(name))
-        except tomllib.TOMLDecodeError as cause:
-            raise self._wrong(name, f"is not TOML: {cause}") from cause
+            return parse_toml(self._text(name), name)
+        except SheetError as cause:
+            raise self._wrong(name, cause.rule, cause.where.row) from cause
 
-    def _wrong(self, name: str, rule: str) -> InputError:
-        return InputError("export", rule, where=Culprit(self._path, key=name), cure="Export the ledger again.")
+    def _wrong(self, name: str, rule: str, row: int | None = None) -> InputError:
+        return InputError("export", rule, where=Culprit(self._path, row, name), cure="Export the ledger again.")
+
+
+class _Kept(Mapping[str, bytes]):
+    """The filed files of an export by their SHA-256; one is held at a time."""
+
+    def __init__(self, path: Path, names: Mapping[str, str]) -> None:
+        self._path, self._names = path, names
+
+    def __getitem__(self, sha: str) -> bytes:
+        with zipfile.ZipFile(self._path) as packed:
+            return packed.read(self._names[sha])
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._names)
+
+    def __len__(self) -> int:
+        return len(self._names)
 
 
 def _rows(tables: Mapping[str, Any]) -> list[dict[str, Any]]:

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import hashlib
-import tomllib
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
+from linewright.formats.toml_reader import parse_toml
 from linewright.report.document import Document
 from linewright.report.made import Input, Made
 from linewright.workflows.report import Asked, report_of_sheet, report_of_station
@@ -33,7 +33,7 @@ def _gather(name: str, text: str, files: Mapping[str, str], found: dict[str, Inp
         return
     found[name] = Input(name, hashlib.sha256(text.encode()).hexdigest())
     if name.lower().endswith(".toml"):
-        for inner in texts_in(tomllib.loads(text)):
+        for inner in texts_in(parse_toml(text, name)):
             if inner in files:
                 _gather(inner, files[inner], files, found)
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import hashlib
-import tomllib
 from collections.abc import Iterator
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
 from linewright.formats.texts import decoded
+from linewright.formats.toml_reader import parse_toml
 from linewright.report.made import Input
 from linewright.units.said import say
 from linewright.workflows.engine import ENGINE
@@ -32,7 +32,7 @@ def _gather(path: Path, home: Path, found: dict[Path, Input]) -> None:
     content = path.read_bytes()
     found[path] = Input(_name(path, home), hashlib.sha256(content).hexdigest())
     if path.suffix.lower() == ".toml":
-        for name in texts_in(tomllib.loads(decoded(content, "file", str(path)))):
+        for name in texts_in(parse_toml(decoded(content, "file", str(path)), str(path))):
             if is_file(path.parent, name):
                 _gather(path.parent / name, home, found)
 

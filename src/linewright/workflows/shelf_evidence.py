@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
+from linewright.formats.toml_reader import parse_toml
 from linewright.ledger import blobs, items, readings
 from linewright.ledger.store import Snapshot
 from linewright.model.ledger import Item, KeptReading
@@ -106,7 +106,7 @@ class Shelved:
         if self.names.pieces:
             files = {n: self.names.rows(t) if n.lower().endswith(".csv") else t for n, t in files.items()}
         if cousin is not None:
-            tables = tomllib.loads(text)
+            tables = parse_toml(text, key)
             told = {k: v for k, v in cousin.body.items() if k in nouns.PIECE_KEYS}
             text = toml_text(tables | {"piece": [*tables.get("piece", []), told]})
         return Written(text, tuple(files.items()), self.own, tuple(r.number for r in kept))
@@ -175,7 +175,7 @@ def _swept(file: str, far_end: str) -> str:
 
 @lru_cache(maxsize=8)
 def _lines(own: str) -> tuple[LineType, ...]:
-    return nouns.lines_of(tomllib.loads(own)["line"]) if own else ()
+    return nouns.lines_of(parse_toml(own, "lines")["line"]) if own else ()
 
 
 @once(64)
@@ -193,7 +193,7 @@ def _sweep_beliefs(piece: tuple[str, str], texts: tuple[tuple[str, bytes, str], 
     from linewright.model.station import SweepEvidence
 
     whole, (body, own) = [], piece
-    (noun,) = nouns.pieces_of([tomllib.loads(body)], _lines(own))
+    (noun,) = nouns.pieces_of([parse_toml(body, "piece")], _lines(own))
     for name, content, end in texts:
         sweep = read_touchstone_text(content, name)
         ports = sweep.ports if end == "through" else 1

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from pathlib import Path, PurePath
@@ -16,6 +15,7 @@ from linewright.formats.readings import NEEDED, OPTIONAL
 from linewright.formats.sheet import read_bench_sheet_text
 from linewright.formats.tables import Source
 from linewright.formats.texts import MOST_BYTES, decoded
+from linewright.formats.toml_reader import parse_toml
 from linewright.ledger import blobs, items, readings
 from linewright.ledger.store import Ledger, Snapshot, Writing
 from linewright.model.ledger import Item, KeptReading, Kind
@@ -51,7 +51,7 @@ def file_sheet(ledger: Ledger, path: Path | str, *, on: date | None = None, by: 
     path = Path(path)
     read_bench_sheet(path, _own(ledger))
     content = read_bytes(path, "sheet")
-    names = _named(tomllib.loads(decoded(content, "sheet", str(path))))
+    names = _named(parse_toml(decoded(content, "sheet", str(path)), str(path)))
     files = {path.name: content} | {n: read_bytes(path.parent / n, "file") for n in names}
     return file_sheet_files(ledger, files, on=on, by=by)
 
@@ -71,7 +71,7 @@ def sheet_into(w: Writing, files: Files, day: str) -> Kept:
     texts = {n: decoded(c, "file", n) for n, c in files.items()}
     own = nouns.own_lines_of(w.connection)
     sheet = read_bench_sheet_text(texts[name], texts, own)
-    tables = tomllib.loads(texts[name])
+    tables = parse_toml(texts[name], name)
     rows = _rows(tables, texts)
     body = {
         "title": sheet.title,

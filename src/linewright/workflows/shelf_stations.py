@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path, PurePath
@@ -11,6 +10,7 @@ from typing import Any
 from linewright.errors import InputError
 from linewright.formats.station import read_station, read_station_text
 from linewright.formats.texts import decoded
+from linewright.formats.toml_reader import parse_toml
 from linewright.ledger import blobs, items
 from linewright.ledger.store import Ledger, Writing
 from linewright.model.ledger import Item
@@ -57,7 +57,7 @@ def keep_station_files(ledger: Ledger, files: Files, *, by: By = NOW) -> Kept:
         on_hand = Shelved.of(w.connection).on_hand()
         station = read_station_text(texts[name], texts, nouns.own_lines_of(w.connection), on_hand)
         filed = _evidence(w, station, files, by.day)
-        tables = _bare(tomllib.loads(texts[name]))
+        tables = _bare(parse_toml(texts[name], name))
         for told in tables.pop("piece", []):
             tag, body = nouns.checked_piece(told, nouns.own_lines_of(w.connection))
             if items.find(w.connection, "piece", tag) is None:
@@ -200,4 +200,4 @@ def _named(text: str) -> list[str]:
         elif isinstance(value, str) and key in ("file", "lines", "touchstone", "evidence"):
             yield value
 
-    return list(dict.fromkeys(n for n in walk(tomllib.loads(text), "") if PurePath(n).suffix))
+    return list(dict.fromkeys(n for n in walk(parse_toml(text, "station"), "") if PurePath(n).suffix))
