@@ -1,5 +1,7 @@
 """The frame around every page: who may come in, what is refused, what a browser makes of it."""
 
+from types import SimpleNamespace
+
 import httpx2 as httpx
 import pytest
 from axe_playwright_python.sync_playwright import Axe
@@ -115,24 +117,90 @@ def test_the_door_leads_to_where_one_wanted_to_go():
     visitor = client(Settings(pass_phrase="amber cove reed oak wren"))
     door = visitor.get("/shelf?on=2026-04-02").headers["location"]
     assert door == "/door?to=%2Fshelf%3Fon%3D2026-04-02"
-    shown = visitor.get(door).text
-    token, to = (shown.split(f'name="{name}" value="')[1].split('"')[0] for name in ("token", "to"))
-    said = {"pass_phrase": "amber cove reed oak wren", "token": token}
-    assert visitor.post("/door", data={**said, "to": "//evil.example"}).headers["location"] == "/"
-    assert visitor.post("/door", data={**said, "to": to}).headers["location"] == "/shelf?on=2026-04-02"
+    for wanted, led in ((None, "/shelf?on=2026-04-02"), ("//evil.example", "/")):
+        visitor = client(Settings(pass_phrase="amber cove reed oak wren"))
+        shown = visitor.get(door).text
+        token, to = (shown.split(f'name="{name}" value="')[1].split('"')[0] for name in ("token", "to"))
+        said = {"pass_phrase": "amber cove reed oak wren", "token": token, "to": wanted or to}
+        assert visitor.post("/door", data=said).headers["location"] == led
 
 
-def test_guessing_the_pass_phrase_closes_the_door():
-    visitor = client(Settings(pass_phrase="amber cove reed oak wren"))
-    token = visitor.get("/door").text.split('name="token" content="')[1].split('"')[0]
-    for _ in range(10):
-        visitor.post("/door", data={"pass_phrase": "guess", "token": token})
-    right = {"pass_phrase": "amber cove reed oak wren", "token": token}
-    answer = visitor.post("/door", data=right)
-    assert answer.status_code == 403
-    for told in (answer.text, visitor.get("/door").text):
-        assert "nobody more is let in" in told
+PHRASE = "amber cove reed oak wren"
+
+
+def at_the_door(app, host="192.0.2.1"):
+    """Return a visitor from an address, and what it sends with the token of its own session."""
+    visitor = TestClient(app, base_url=HOME, follow_redirects=False, client=(host, 50_000))
+
+    def say(pass_phrase):
+        token = visitor.get("/door").text.split('name="token" content="')[1].split('"')[0]
+        return visitor.post("/door", data={"pass_phrase": pass_phrase, "token": token})
+
+    return visitor, say
+
+
+def test_guessing_makes_the_visitor_wait_and_nobody_else(monkeypatch):
+    from linewright.web.pages import door
+
+    monkeypatch.setattr(door, "time", SimpleNamespace(monotonic=lambda: 7.0))
+    app = create_app(Settings(pass_phrase=PHRASE))
+    guest, guess = at_the_door(app)
+    assert [guess("guess").status_code for _ in range(5)] == [403] * 4 + [429]
+    answer = guess(PHRASE)
+    assert answer.status_code == 429
+    assert answer.headers["retry-after"] == "1"
+    for told in (answer.text, guest.get("/door").text):
+        assert "The next can be made in 1 s." in told
         assert "That is not it" not in told
+    _, say = at_the_door(app, "192.0.2.2")
+    assert say(PHRASE).status_code == 303
+
+
+def test_when_ten_people_mistype_once_each_the_next_comes_in():
+    app = create_app(Settings(pass_phrase=PHRASE))
+    doors = [at_the_door(app, f"192.0.2.{n}")[1] for n in range(1, 11)]
+    assert [say("amber cave").status_code for say in doors] == [403] * 10
+    assert [say(PHRASE).status_code for say in doors] == [303] * 10
+
+
+def test_who_is_inside_stays_inside_whatever_strangers_do():
+    app = create_app(Settings(pass_phrase=PHRASE))
+    member, say = at_the_door(app)
+    say(PHRASE)
+    for number in range(1200):
+        TestClient(app, base_url=HOME, cookies={"linewright": f"made up {number}"}).get("/manifest.webmanifest")
+    stranger, guess = at_the_door(app)  # from the same address
+    for _ in range(6):
+        guess("guess")
+    assert member.get("/paper").status_code == 405  # the page is there, for POST
+    assert stranger.get("/paper").status_code == 303
+
+
+def test_a_wrong_phrase_throws_nobody_out():
+    member, say = at_the_door(create_app(Settings(pass_phrase=PHRASE)))
+    say(PHRASE)
+    assert say("guess").status_code == 303
+    assert member.get("/paper").status_code == 405
+
+
+def test_who_comes_in_gets_a_new_cookie_and_the_old_one_stays_outside():
+    app = create_app(Settings(pass_phrase=PHRASE))
+    visitor, say = at_the_door(app)
+    visitor.get("/door")
+    before = visitor.cookies["linewright"]
+    say(PHRASE)
+    assert visitor.cookies["linewright"] != before
+    old = TestClient(app, base_url=HOME, cookies={"linewright": before}, follow_redirects=False)
+    assert old.get("/paper").status_code == 303
+
+
+def test_requests_with_a_foreign_origin_spoil_no_form_of_ours():
+    app = create_app(Settings())
+    visitor = TestClient(app, base_url=HOME, follow_redirects=False)
+    token = visitor.get("/").text.split('name="token" content="')[1].split('"')[0]
+    for _ in range(1200):
+        TestClient(app, base_url=HOME).post("/paper", headers={"origin": "http://evil.example"})
+    assert visitor.post("/paper", data={"paper": "dark", "token": token}).status_code == 303
 
 
 @pytest.mark.parametrize("path", ["/nothing", "/shelf/piece/nothing", "/runs/choose"])

@@ -19,7 +19,7 @@ WORDS = (
     "willow", "wren",
 )  # fmt: skip
 LENGTH = 5
-"""Words of a pass phrase: five of 69 are 30 bits, and ten wrong tries close the door."""
+"""Words of a pass phrase: five of 69 are 30 bits, and wrong tries must wait."""
 
 
 def pass_phrase() -> str:

@@ -1,18 +1,68 @@
-"""Who is speaking: a session by cookie, the token its forms carry, and whether it knows the pass phrase."""
+"""Who is speaking: a session by cookie, the token its forms carry, and whether it knows the pass phrase.
+
+A visitor costs no memory: the cookie proves by itself that this start of the app gave it. Only who said the pass phrase
+is remembered, so that no stranger can push anybody out.
+"""
 
 from __future__ import annotations
 
 import hashlib
 import hmac
+import math
 import secrets
 import threading
 from dataclasses import dataclass, field
 
 COOKIE = "linewright"
-MOST = 500
-"""Sessions kept; the oldest are forgotten first."""
-TRIES = 10
-"""Wrong pass phrases until nobody is let in any more; a new start of the app sets it back."""
+MAX_ADMITTED = 1000
+"""Admitted sessions remembered; the one that was longest away is forgotten first, and says the phrase again."""
+FREE_TRIES = 5
+"""Wrong pass phrases of one visitor before the next has to wait."""
+MAX_WAIT_S = 300.0
+"""The longest wait: it begins at 1 s and doubles with every further wrong phrase."""
+FADE_S = 600.0
+"""After so long one wrong phrase is forgotten. Twelve tries an hour against 30 bits: some 7,000 years on average."""
+MAX_VISITORS = 10_000
+"""Visitors whose wrong phrases are counted; the one who was longest silent is forgotten first."""
+
+
+@dataclass(frozen=True, slots=True)
+class Knock:
+    """What became of a pass phrase: the session that is let in, "" if none; and how long to wait before the next."""
+
+    session: str = ""
+    wait_s: float = 0.0
+
+
+@dataclass(slots=True)
+class Tries:
+    """The wrong pass phrases of each visitor, which fade. Times are seconds of one clock that never goes back."""
+
+    _wrong: dict[str, tuple[float, float]] = field(default_factory=dict)
+
+    def count(self, visitor: str, at_s: float) -> float:
+        """Return how many wrong phrases count against a visitor."""
+        wrong, since_s = self._wrong.get(visitor, (0.0, at_s))
+        return max(0.0, wrong - (at_s - since_s) / FADE_S)
+
+    def wait_s(self, visitor: str, at_s: float) -> float:
+        """Return how long a visitor must still wait."""
+        wrong, since_s = self._wrong.get(visitor, (0.0, at_s))
+        if wrong < FREE_TRIES:
+            return 0.0
+        return max(0.0, since_s + min(2.0 ** (math.ceil(wrong) - FREE_TRIES), MAX_WAIT_S) - at_s)
+
+    def add(self, visitor: str, at_s: float) -> None:
+        """Count a wrong phrase."""
+        wrong = self.count(visitor, at_s) + 1
+        self._wrong.pop(visitor, None)
+        self._wrong[visitor] = (wrong, at_s)
+        while len(self._wrong) > MAX_VISITORS:
+            del self._wrong[next(iter(self._wrong))]
+
+    def forget(self, visitor: str) -> None:
+        """Forget a visitor's wrong phrases."""
+        self._wrong.pop(visitor, None)
 
 
 @dataclass(slots=True)
@@ -20,47 +70,82 @@ class Sessions:
     """The sessions of one start of the app. A cookie is only known to the app that gave it."""
 
     pass_phrase: str | None
+    tries: Tries = field(default_factory=Tries)
     _secret: bytes = field(default_factory=lambda: secrets.token_bytes(32))
-    _admitted: dict[str, bool] = field(default_factory=dict)
-    _wrong: int = 0
+    _admitted: dict[str, None] = field(default_factory=dict)
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
     def of(self, cookie: str | None) -> tuple[str, bool]:
         """Return the session of a cookie and whether it is new."""
-        with self._lock:
-            if cookie is not None and cookie in self._admitted:
-                return cookie, False
-            fresh = secrets.token_urlsafe(24)
-            self._admitted[fresh] = self.pass_phrase is None
-            while len(self._admitted) > MOST:
-                del self._admitted[next(iter(self._admitted))]
-            return fresh, True
+        if cookie is not None and self._ours(cookie):
+            return cookie, False
+        return self._made(), True
 
     def admitted(self, session: str) -> bool:
-        """Return whether the session may see more than the door."""
-        return self._admitted.get(session, False)
-
-    def admit(self, session: str, pass_phrase: str) -> bool:
-        """Let a session in that knows the pass phrase; after too many wrong ones nobody is."""
+        """Return whether the session may see more than the door; asking keeps it from being forgotten."""
+        if self.pass_phrase is None:
+            return True
         with self._lock:
-            if self.pass_phrase is None:
-                return True
-            if self.closed():
+            if session not in self._admitted:
                 return False
-            said, known = (" ".join(text.lower().split()).encode() for text in (pass_phrase, self.pass_phrase))
-            right = hmac.compare_digest(said, known)
-            self._admitted[session] = right
-            self._wrong += not right
-            return right
+            del self._admitted[session]
+            self._admitted[session] = None
+            return True
 
-    def closed(self) -> bool:
-        """Return whether too many wrong pass phrases were said."""
-        return self._wrong >= TRIES
+    def admit(self, session: str, pass_phrase: str, visitor: str, at_s: float) -> Knock:
+        """Let in who knows the pass phrase, under a new session; who is inside stays inside, whatever is said.
+
+        Parameters
+        ----------
+        session : str
+            Who speaks.
+        pass_phrase : str
+            What was said.
+        visitor : str
+            Where from: wrong phrases are counted by this.
+        at_s : float
+            The time, by a clock that never goes back.
+        """
+        if self.admitted(session):
+            return Knock(session)
+        with self._lock:
+            wait_s = self.tries.wait_s(visitor, at_s)
+            if wait_s > 0:
+                return Knock(wait_s=wait_s)
+            if not self._is_right(pass_phrase):
+                self.tries.add(visitor, at_s)
+                return Knock(wait_s=self.tries.wait_s(visitor, at_s))
+            self.tries.forget(visitor)
+            fresh = self._made()
+            self._admitted[fresh] = None
+            while len(self._admitted) > MAX_ADMITTED:
+                del self._admitted[next(iter(self._admitted))]
+            return Knock(fresh)
+
+    def wait_s(self, visitor: str, at_s: float) -> float:
+        """Return how long a visitor must wait before the next pass phrase."""
+        with self._lock:
+            return self.tries.wait_s(visitor, at_s)
 
     def token(self, session: str) -> str:
         """Return what every form of a session carries, so that no other site can send one in its name."""
-        return hmac.new(self._secret, session.encode(), hashlib.sha256).hexdigest()
+        return self._signed("form", session)
 
     def spoke(self, session: str, token: str) -> bool:
         """Return whether a form came from one of our own pages."""
         return hmac.compare_digest(self.token(session).encode(), token.encode())
+
+    def _is_right(self, pass_phrase: str) -> bool:
+        said, known = (" ".join(text.lower().split()).encode() for text in (pass_phrase, self.pass_phrase or ""))
+        return hmac.compare_digest(said, known)
+
+    def _made(self) -> str:
+        name = secrets.token_urlsafe(24)
+        return f"{name}.{self._signed('session', name)}"
+
+    def _ours(self, cookie: str) -> bool:
+        name, _, signed = cookie.rpartition(".")
+        return hmac.compare_digest(self._signed("session", name).encode(), signed.encode())
+
+    def _signed(self, what: str, text: str) -> str:
+        return hmac.new(self._secret, f"{what} {text}".encode(), hashlib.sha256).hexdigest()

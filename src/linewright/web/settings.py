@@ -40,7 +40,7 @@ class Settings:
         (False, False)
         """
         found = HOST.fullmatch(host)
-        return bool(found) and found["name"].lower() in self.names and int(found["port"] or 80) == self.port
+        return found is not None and found["name"].lower() in self.names and int(found["port"] or 80) == self.port
 
 
 def is_host(text: str) -> bool:

@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
+import math
+import time
 from dataclasses import dataclass
 from typing import Annotated
 
 from fastapi import APIRouter, Form, Request
 from fastapi.responses import RedirectResponse, Response
 
-from linewright.web.sessions import TRIES
+from linewright.web.sessions import COOKIE
 from linewright.web.shown import PAPER, PAPERS, page
 
 router = APIRouter(include_in_schema=False)
-CLOSED = (
-    f"After {TRIES} wrong pass phrases nobody more is let in. "
-    "Whoever started the station can start it anew; it then shows a new one."
-)
 YEAR_S = 365 * 24 * 3600
 
 
@@ -30,18 +28,33 @@ class DoorPage:
 @router.get("/door")
 def door(request: Request, to: str = "/") -> Response:
     """Show the door."""
-    closed = CLOSED if request.app.state.sessions.closed() else ""
-    return page(request, "door.html", DoorPage(closed, to), title="Pass phrase")
+    wait_s = request.app.state.sessions.wait_s(_visitor(request), time.monotonic())
+    return page(request, "door.html", DoorPage(_waits(wait_s), to), title="Pass phrase")
 
 
 @router.post("/door")
 def knock(request: Request, pass_phrase: Annotated[str, Form()] = "", to: Annotated[str, Form()] = "/") -> Response:
-    """Let in who knows the pass phrase."""
-    sessions = request.app.state.sessions
-    if sessions.admit(request.state.session, pass_phrase):
-        return RedirectResponse(_here(to), 303)
-    wrong = CLOSED if sessions.closed() else "That is not it."
-    return page(request, "door.html", DoorPage(wrong, to), title="Pass phrase", status=403)
+    """Let in who knows the pass phrase, with a new cookie."""
+    found = request.app.state.sessions.admit(request.state.session, pass_phrase, _visitor(request), time.monotonic())
+    if found.session:
+        answer: Response = RedirectResponse(_here(to), 303)
+        answer.set_cookie(COOKIE, found.session, samesite="strict", httponly=True)
+        return answer
+    wrong = _waits(found.wait_s) or "That is not it."
+    status = 429 if found.wait_s else 403
+    answer = page(request, "door.html", DoorPage(wrong, to), title="Pass phrase", status=status)
+    if found.wait_s:
+        answer.headers["retry-after"] = str(math.ceil(found.wait_s))
+    return answer
+
+
+def _visitor(request: Request) -> str:
+    """Return where a request comes from."""
+    return request.client.host if request.client else ""
+
+
+def _waits(wait_s: float) -> str:
+    return f"Too many wrong tries from this device. The next can be made in {math.ceil(wait_s)} s." if wait_s else ""
 
 
 @router.post("/paper")
