@@ -1,19 +1,26 @@
-"""Dated copies of a ledger's file, in a folder beside it; the newest few are kept."""
+"""Dated copies of a ledger's file, in a folder beside it: checked as they are made; the newest few are kept.
+
+What is newest is told by the ledger's own count of changes, since a clock can be set back.
+"""
 
 from __future__ import annotations
 
 import os
 import re
 import sqlite3
+from collections.abc import Sequence
 from contextlib import closing, suppress
 from datetime import datetime
 from pathlib import Path
 
 from linewright.errors import CannotError
+from linewright.ledger.soundness import MAX_COPY_S, changes_in, check_file
 from linewright.ledger.store import Ledger, stamp
 
 KEPT = 14
 """Daily copies that are kept; those made before a change of the tables are kept for good."""
+MIN_WHOLE = 3
+"""Copies that must be whole besides an older whole one before that makes room."""
 
 
 def folder(path: Path) -> Path:
@@ -25,9 +32,17 @@ def folder(path: Path) -> Path:
     return path.with_name(f"{path.stem}-backups")
 
 
-def backed_up_on(path: Path, day: str) -> bool:
-    """Return whether there is a copy of a day, "2026-04-02"."""
-    return any(folder(path).glob(f"{path.stem}-{day}*.sqlite"))
+def is_due(path: Path, day: str) -> bool:
+    """Return whether a copy is to be made on a day, "2026-04-02".
+
+    It is if there is none of that day. Where copies of later days show that the clock was set back, it is if something
+    was changed since the newest.
+    """
+    there = backups(path)
+    if not any(day in p.stem[len(path.stem) :] for p in there):
+        return True
+    later = any(p.stem[len(path.stem) + 1 :][:10] > day for p in there)
+    return later and changes_in(path) > max(changes_in(p) for p in there)
 
 
 def backups(path: Path) -> list[Path]:
@@ -41,7 +56,7 @@ def back_up(ledger: Ledger, at: datetime, *, why: str = "", keep: int = KEPT) ->
     Raises
     ------
     CannotError
-        If the copy cannot be written, or the ledger is on a server.
+        If the copy cannot be written or is not whole, or the ledger is on a server.
     """
     if ledger.path is None:
         raise CannotError("A ledger on a server is backed up by the server. `linewright shelf export` copies it whole.")
@@ -52,13 +67,22 @@ def back_up(ledger: Ledger, at: datetime, *, why: str = "", keep: int = KEPT) ->
     try:
         target.parent.mkdir(exist_ok=True)
         _copy(ledger.path, part)
+        found = check_file(part, MAX_COPY_S)
+        if found.hurt:
+            raise sqlite3.DatabaseError(f"the ledger is damaged in {', '.join(found.hurt)}")
         part.replace(target)
     except (OSError, sqlite3.Error) as cause:
         with suppress(OSError):
             part.unlink()
         raise CannotError(f"The backup {target} cannot be written: {cause}.") from cause
-    _thin(ledger.path, keep)
+    if found.whole:
+        _thin(ledger.path, target, keep)
     return target
+
+
+def newest_whole(path: Path) -> Path | None:
+    """Return the newest copy that is whole, None if none is."""
+    return next((p for p in reversed(_by_age(backups(path))) if check_file(p, MAX_COPY_S).whole), None)
 
 
 def _copy(source: Path, target: Path) -> None:
@@ -71,7 +95,19 @@ def _copy(source: Path, target: Path) -> None:
         os.fsync(copied.fileno())
 
 
-def _thin(path: Path, keep: int) -> None:
+def _by_age(copies: Sequence[Path]) -> list[Path]:
+    """Return copies by the ledger's own count of changes, oldest first; one that cannot be read stands before all."""
+    return sorted(copies, key=lambda p: (changes_in(p), p.name))
+
+
+def _thin(path: Path, made: Path, keep: int) -> None:
+    """Drop the oldest daily copies over the number kept: a whole one only while others are whole, never the new one."""
     daily = [p for p in backups(path) if re.fullmatch(r"\d{4}-\d\d-\d\d-\d{6}", p.stem[len(path.stem) + 1 :])]
-    for old in daily[: max(len(daily) - keep, 0)]:
-        old.unlink(missing_ok=True)
+    older = [p for p in _by_age(daily) if p != made]
+    whole = {made}
+    for old in older[: max(len(daily) - keep, 0)]:
+        others = (p for p in reversed(older) if p != old and p not in whole)
+        while len(whole) < MIN_WHOLE and (other := next(others, None)):
+            whole |= {other} if check_file(other, MAX_COPY_S).whole else set()
+        if len(whole - {old}) >= min(MIN_WHOLE, keep) or check_file(old, MAX_COPY_S).hurt:
+            old.unlink(missing_ok=True)

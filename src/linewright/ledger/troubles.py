@@ -21,7 +21,7 @@ SAID = (
     (("unable to open database file",),
      "{where} cannot be opened: its folder is missing or may not be written to. Name another with --ledger."),
     (("malformed", "disk image"),
-     "{where} is damaged. Open the newest of its backups, in the folder of the same name beside it."),
+     "{where} is damaged. Close it and open it again: that says what is hurt and which of its copies is whole."),
     (("connection failed", "could not connect", "connection refused", "server closed", "connection is lost"),
      "{where} does not answer. Is the server running, and the address right?"),
 )  # fmt: skip
