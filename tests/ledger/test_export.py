@@ -120,7 +120,7 @@ def _tampered(path, name, change):
         ("ledger.json", lambda c: None, "is missing"),
         ("pieces.toml", lambda c: b"[[piece", "must be a TOML file"),
         ("pieces.toml", lambda c: b"", "does not hold what it should"),
-        ("readings.json", lambda c: b'[{"sheet": "x"}]', "does not hold what it should"),
+        ("readings.json", lambda c: b'[{"sheet": "x"}]', "number is missing"),
     ],
 )
 def test_a_damaged_export_is_refused_and_leaves_the_ledger_empty(tmp_path, name, change, said):
@@ -132,6 +132,68 @@ def test_a_damaged_export_is_refused_and_leaves_the_ledger_empty(tmp_path, name,
         with pytest.raises(InputError, match=said) as told:
             shelf.import_ledger(other, tmp_path / "a.zip")
         assert str(told.value).count("Export the ledger again.") == 1
+        assert shelf.changes(other).changes == ()
+
+
+def _edited(name, change):
+    """Return a change of one entry of a list in JSON."""
+
+    def edit(content):
+        told = json.loads(content)
+        listed = told["items"] if isinstance(told, dict) else told
+        change(listed)
+        return json.dumps(told).encode()
+
+    return name, edit
+
+
+# An export that somebody edited: what is wrong, and what is said, with its place and the cure.
+EDITED = {
+    "a line that is no number": (
+        "pieces.toml", lambda c: c.replace(b'line = "RG-58C/U"', b"line = nan", 1),
+        r"line must be text; got nan \(row \d+ of pieces.toml of a.zip\)",
+    ),
+    "a length without a unit": (
+        "pieces.toml", lambda c: c.replace(b'"24 ft"', b"24", 1),
+        r"length needs a number with its unit.*\(row \d+ of pieces.toml",
+    ),
+    "a huge whole number": (
+        "meters.toml", lambda c: c.replace(b'"0.1 W"', b"9" * 5000, 1), "at most 100 characters",
+    ),
+    "a huge version": (*_edited("ledger.json", lambda e: e[0].update(version=10**30)), "must be a whole number"),
+    "archived in words": (
+        *_edited("ledger.json", lambda e: e[2].update(archived="no")),
+        r"archived must be true or false; got 'no' \(entry 3 of ledger.json of a.zip\)",
+    ),
+    "a reading of an unknown sheet": (
+        *_edited("readings.json", lambda e: e[1].update(sheet="nowhere")),
+        r"sheet must be a session of this export; got 'nowhere' \(entry 2 of readings.json of a.zip\)",
+    ),
+    "a reading twice": (*_edited("readings.json", lambda e: e.append(e[0])), "must hold each thing once"),
+    "a change twice": (*_edited("history.json", lambda e: e.append(e[0])), "must hold each thing once"),
+    "cells that are numbers": (*_edited("readings.json", lambda e: e[0].update(cells={"a": 3})), "a must be text"),
+    "a change that is not finite": (
+        *_edited("history.json", lambda e: e[0].update(after={"body": {"x": float("nan")}})), "must be a finite number",
+    ),
+    "a field of nobody's": (*_edited("history.json", lambda e: e[0].update(colour="red")), "colour means nothing here"),
+    "a list that is none": ("history.json", lambda c: b"{}", "must be a list"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("what", EDITED)
+def test_an_edited_export_is_refused_with_its_place_and_cure(tmp_path, what):
+    name, change, said = EDITED[what]
+    with open_ledger(tmp_path / "a.sqlite") as ledger:
+        filled(ledger)
+        shelf.export_ledger(ledger, tmp_path / "a.zip")
+    _tampered(tmp_path / "a.zip", name, change)
+    with open_ledger(tmp_path / "b.sqlite") as other:
+        for take in (shelf.import_ledger, shelf.merge_ledger):
+            with pytest.raises(InputError, match=said) as told:
+                take(other, tmp_path / "a.zip")
+            assert "a.zip" in str(told.value)
+            assert told.value.cure
+            assert len(told.value.rule) < 300
         assert shelf.changes(other).changes == ()
 
 

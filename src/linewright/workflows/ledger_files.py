@@ -19,20 +19,25 @@ import json
 import math
 import zipfile
 import zlib
+from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import asdict
 from pathlib import Path, PurePath
 from typing import Any, TypeVar
 
 from linewright.errors import CannotError, Culprit, InputError, SheetError
+from linewright.formats.tables import Source
 from linewright.formats.toml_reader import parse_toml
 from linewright.ledger.readings import standing
 from linewright.ledger.store import Ledger
 from linewright.ledger.whole import Whole, put_in, taken_out
 from linewright.model.ledger import KINDS, Change, Item, KeptReading, Kind
+from linewright.model.line import LineType
+from linewright.workflows import ledger_values as values
+from linewright.workflows import shelf_nouns as nouns
 from linewright.workflows.ledger_toml import toml_text
 from linewright.workflows.results import WORDS, check_place
-from linewright.workflows.shelf_items import NOW
+from linewright.workflows.shelf_items import CHECKS, NOW
 from linewright.workflows.shelf_nouns import HEADINGS, csv_text
 from linewright.workflows.shelf_open import By, writing
 
@@ -55,6 +60,7 @@ UNREADABLE = (OSError, zipfile.BadZipFile, zlib.error, NotImplementedError, Runt
 """What the reader of zip files complains with."""
 APART: Mapping[Kind, str] = {"sheet": "sheet", "station": "station"}
 """Kinds whose items are files of their own, and the part of the body that makes up the file."""
+AGAIN = "Export the ledger again."
 README = """A linewright ledger, whole, as open files.
 
 ledger.json lists every item. pieces.toml, stocks.toml, lines.toml, meters.toml, sweeps.toml, notes.toml hold them as
@@ -226,26 +232,91 @@ class _Export:
             if schema.startswith("linewright/ledger/"):
                 raise CannotError(f"{self._path} was written by a newer version of linewright ({schema}). Update it.")
             raise self._wrong("ledger.json", "is not the list of a ledger")
-        return Whole(
-            self._made("ledger.json", lambda: self._items(head["items"])),
-            self._made("readings.json", lambda: tuple(KeptReading(**r) for r in self._json("readings.json"))),
-            self._made("history.json", lambda: tuple(Change(**c) for c in self._json("history.json"))),
-            self._kept(),
-        )
+        items = self._made("ledger.json", lambda: self._items(head["items"]))
+        self._check_bodies(items)
+        rows = tuple(self._entries("readings.json", values.kept_reading))
+        changes = tuple(self._entries("history.json", values.change))
+        self._check_names(items, rows, changes)
+        return Whole(items, rows, changes, self._kept())
 
     def _items(self, listed: list[dict[str, Any]]) -> tuple[Item, ...]:
-        queues = {name: iter(_rows(self._toml(name))) for name in {e["file"] for e in listed if "about" not in e}}
-        return tuple(self._item(e, queues) for e in listed)
+        found = list(self._each("ledger.json", listed, lambda e: values.fields(e, values.ITEM, ("about",)) | e))
+        queues = {name: iter(_rows(self._toml(name))) for name in {e["file"] for e in found if "about" not in e}}
+        return tuple(self._item(e, queues) for e in found)
 
     def _item(self, e: dict[str, Any], queues: Mapping[str, Any]) -> Item:
         if e["kind"] not in KINDS:
-            raise self._wrong("ledger.json", f"has an item of unknown kind {e['kind']!r}")
+            raise self._wrong("ledger.json", f"has an item of unknown kind {values.quoted(e['kind'])}")
         if "about" in e:
             tables = {k: v for k, v in self._toml(e["file"]).items() if k != "readings"}
             body = {**e["about"], APART[e["kind"]]: tables}
         else:
             body = next(queues[e["file"]])
         return Item(e["kind"], e["key"], body, e["version"], e["archived"], e["changed_at"])
+
+    def _check_bodies(self, items: Sequence[Item]) -> None:
+        """Refuse a thing that could not have been kept: what people write, through the readers of what people write."""
+        own = nouns.lines_of([i.body for i in items if i.kind == "line"]) if self._sound_lines(items) else ()
+        for kind in KINDS:
+            for n, i in enumerate(i for i in items if i.kind == kind):
+                self._check_body(i, n, own)
+
+    def _sound_lines(self, items: Sequence[Item]) -> bool:
+        """Check the types first, since pieces name them; return whether there are any."""
+        lines = [i for i in items if i.kind == "line"]
+        for n, i in enumerate(lines):
+            self._check_body(i, n, ())
+        return bool(lines)
+
+    def _check_body(self, i: Item, n: int, own: Sequence[LineType]) -> None:
+        name = f"{i.kind}s.toml"
+        try:
+            if i.kind in CHECKS:
+                CHECKS[i.kind](i.body, own)
+            values.table(i.body, "body")
+        except InputError as error:
+            key = error.argument.split()[0] if error.argument else ""
+            row = None if i.kind in APART else Source(name, self._text(name)).row(i.kind, n, key)
+            where = Culprit(self._path, row, self._file_of(i) if i.kind in APART else name)
+            rule = f"{error.argument} {error.rule}" if error.argument else error.rule
+            raise InputError(f"{i.kind} {i.key[:80]}", rule, where=where, cure=error.cure or AGAIN) from error
+
+    def _file_of(self, i: Item) -> str:
+        listed = self._json("ledger.json")["items"]
+        return str(next(e["file"] for e in listed if (e["kind"], e["key"]) == (i.kind, i.key)))
+
+    def _entries(self, name: str, make: Callable[[Any], T]) -> Iterator[T]:
+        listed = self._json(name)
+        if not isinstance(listed, list):
+            raise self._wrong(name, "must be a list")
+        return self._each(name, listed, make)
+
+    def _each(self, name: str, listed: Sequence[Any], make: Callable[[Any], T]) -> Iterator[T]:
+        """Yield what is made of each entry; a wrong one is named by its number."""
+        for n, entry in enumerate(listed, start=1):
+            try:
+                yield make(entry)
+            except InputError as error:
+                where = Culprit(self._path, key=f"entry {n} of {name}")
+                raise InputError(error.argument, error.rule, where=where, cure=AGAIN) from error
+
+    def _check_names(self, items: Sequence[Item], rows: Sequence[KeptReading], changes: Sequence[Change]) -> None:
+        """Refuse a reading of no session here, and what stands twice."""
+        sheets = {i.key for i in items if i.kind == "sheet"}
+        for n, row in enumerate(rows, start=1):
+            if row.sheet not in sheets:
+                where = Culprit(self._path, key=f"entry {n} of readings.json")
+                rule = f"must be a session of this export; got {values.quoted(row.sheet)}"
+                raise InputError("sheet", rule, where=where, cure=AGAIN)
+        for name, keys in (
+            ("ledger.json", [(i.kind, i.key) for i in items]),
+            ("readings.json", [(r.sheet, r.number, r.version) for r in rows]),
+            ("readings.json", [(r.sheet, r.token) for r in rows if r.token is not None]),
+            ("history.json", [c.id for c in changes]),
+        ):
+            if len(set(keys)) < len(keys):
+                twice = next(k for k, many in Counter(keys).items() if many > 1)
+                raise self._wrong(name, f"must hold each thing once; {values.quoted(twice)} stands twice")
 
     def _kept(self) -> _Kept:
         found = {}
@@ -290,7 +361,7 @@ class _Export:
             raise self._wrong(name, cause.rule, cause.where.row) from cause
 
     def _wrong(self, name: str, rule: str, row: int | None = None) -> InputError:
-        return InputError("export", rule, where=Culprit(self._path, row, name), cure="Export the ledger again.")
+        return InputError("export", rule, where=Culprit(self._path, row, name), cure=AGAIN)
 
 
 class _Kept(Mapping[str, bytes]):
