@@ -7,7 +7,8 @@ A block is fenced by two comments; the first says what to run::
 
 ``lines=30`` before the command keeps the first thirty lines, ``keep=Losses,Uses`` the sections that start with one of
 these words, ``ends=2`` shows how the command fails with that exit status. The commands of one page run in turn in one
-fresh folder, with a ledger of its own. It holds the invented bench, invented sweeps, and every file the page shows::
+fresh folder, with a ledger of its own. It holds the invented files that ``linewright demo`` writes, and every file the
+page shows::
 
     <!-- file: my-bench.toml -->
 
@@ -122,15 +123,13 @@ def page(path: Path) -> Page:
 
 @contextlib.contextmanager
 def workplace() -> Iterator[Path]:
-    """Make the fresh folder in which a page's commands run, and take it away afterwards."""
-    sys.path.insert(0, str(Path(__file__).parent))
-    from docs_sweeps import write_sweeps
+    """Make the fresh folder in which a page's commands run, with what the demo ships; take it away afterwards."""
+    from linewright.workflows.demo import GIVEN_FILES
 
-    with tempfile.TemporaryDirectory() as name:
-        folder = Path(name)
-        for given in BENCH.glob("harbour-ridge*"):
-            (folder / given.name).write_bytes(given.read_bytes())
-        write_sweeps(folder)
+    with tempfile.TemporaryDirectory() as place:
+        folder = Path(place)
+        for name in GIVEN_FILES:
+            (folder / name).write_bytes((BENCH / name).read_bytes())
         yield folder
 
 

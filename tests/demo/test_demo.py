@@ -9,7 +9,7 @@ import pytest
 
 from demo.tool import tool
 from linewright.errors import CannotError, InputError
-from linewright.workflows.demo import CHARTS, NAME, SHEET_FILES, run_demo
+from linewright.workflows.demo import CHARTS, GIVEN_FILES, NAME, run_demo
 
 
 @pytest.fixture(scope="module")
@@ -89,7 +89,7 @@ def test_a_second_run_leaves_the_same_files(demo):
     assert {path: path.read_bytes() for path in again.files} == before
 
 
-@pytest.mark.parametrize("name", [*SHEET_FILES, f"{NAME}-result.json", "what-is-here.md"])
+@pytest.mark.parametrize("name", [*GIVEN_FILES, f"{NAME}-result.json", "what-is-here.md"])
 def test_a_file_someone_changed_stops_it_before_it_writes(tmp_path, name):
     (tmp_path / name).write_text("my own work", encoding="utf-8")
     with pytest.raises(InputError, match="Name another folder"):
@@ -114,3 +114,19 @@ def test_a_folder_that_cannot_be_made_is_said_so(tmp_path):
     (tmp_path / "file").write_text("", encoding="utf-8")
     with pytest.raises(CannotError, match="Cannot write"):
         run_demo(tmp_path / "file" / "bench", tell=lambda words: None)
+
+
+def test_the_sweeps_that_ship_are_what_their_maker_makes():
+    """Another machine's arithmetic may move the last of the six decimals."""
+    for path, text in tool("make_demo_sweeps").files().items():
+        shipped, made = (words.splitlines() for words in (path.read_text(encoding="utf-8"), text))
+        assert shipped[0] == made[0]
+        assert "INVENTED" in made[0]
+        assert numbers(shipped) == pytest.approx(numbers(made), abs=2e-6)
+
+
+def numbers(lines):
+    """Return every number in the rows of a sweep."""
+    rows = [line for line in lines if line[:1].isdigit()]
+    assert len(rows) > 30
+    return [float(word) for row in rows for word in row.replace(",", " ").split()]

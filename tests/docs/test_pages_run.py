@@ -64,7 +64,7 @@ def test_every_picture_that_a_page_shows_is_there_and_every_one_there_is_shown()
     assert shown == {path.name for path in readme.IMAGES.glob("*.svg")}
 
 
-@pytest.mark.parametrize("module", ["docs_reference", "docs_errors", "docs_site", "docs_sweeps", "docs_figures"])
+@pytest.mark.parametrize("module", ["docs_reference", "docs_errors", "docs_site", "docs_figures"])
 def test_the_examples_of_a_tool_run(module, monkeypatch):
     monkeypatch.syspath_prepend(str(ROOT / "tools"))
     assert doctest.testmod(__import__(module)).failed == 0

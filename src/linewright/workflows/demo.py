@@ -18,9 +18,9 @@ from linewright.units.quantities import frequency_hz
 from linewright.units.writing import frequency
 
 NAME: Final = "harbour-ridge"
-SHEET_FILES: Final = (
+GIVEN_FILES: Final = (
     f"{NAME}.toml", f"{NAME}.csv", f"{NAME}-truth.csv", f"{NAME}-station.toml", f"{NAME}-field-day.toml",
-    f"{NAME}-prices.csv",
+    f"{NAME}-prices.csv", "drum.s2p", "open.s1p", "short.s1p", "mast.s1p", "beam.csv",
 )  # fmt: skip
 LISTING: Final = "what-is-here.md"
 SUMS: Final = f"{NAME}.sha256"
@@ -60,9 +60,9 @@ def run_demo(folder: Path, *, tell: Say, on_progress: Progress | None = None) ->
     Returns
     -------
     DemoResult
-        The sheet, its result, the station's plan, and the files written: sheet, readings, answer sheet, station, result
-        and plan as JSON, four charts as SVG and PNG, a listing, and the checksums by which a later run knows its own
-        files.
+        The sheet, its result, the station's plan, and the files written: sheet, readings, answer sheet, station,
+        sweeps, result and plan as JSON, four charts as SVG and PNG, a listing, and the checksums by which a later run
+        knows its own files.
 
     Raises
     ------
@@ -77,7 +77,7 @@ def run_demo(folder: Path, *, tell: Say, on_progress: Progress | None = None) ->
     from linewright.workflows.prove import prove_cable
 
     known = _known(folder)
-    written = _write(folder, {name: _given(name) for name in SHEET_FILES}, known)
+    written = _write(folder, {name: _given(name) for name in GIVEN_FILES}, known)
     sheet = read_bench_sheet(folder / f"{NAME}.toml")
     tell(f"Judging {len(sheet.readings)} readings of {len(sheet.pieces)} pieces. All of them are invented.")
     result = prove_cable(sheet, progress=on_progress)
@@ -140,7 +140,7 @@ def _known(folder: Path) -> dict[str, str]:
 
 def _names() -> list[str]:
     charts = [f"{NAME}-{name}{end}" for name in CHARTS for end in (".svg", ".png")]
-    return [*SHEET_FILES, f"{NAME}-result.json", f"{NAME}-plan.json", *charts, LISTING]
+    return [*GIVEN_FILES, f"{NAME}-result.json", f"{NAME}-plan.json", *charts, LISTING]
 
 
 def _write(folder: Path, made: dict[str, bytes], known: dict[str, str]) -> tuple[Path, ...]:
@@ -180,13 +180,17 @@ cables and meters, with drift, coarse scales, a bent detector and two slips.
 - `{NAME}-station.toml`: a station of four runs made of these pieces and of new line
 - `{NAME}-plan.json`: what every run does on every band, for programs
 - `{NAME}-field-day.toml`, `{NAME}-prices.csv`: three antennas to feed from these pieces and from line to buy
+- `drum.s2p`: an analyser's sweep through 30 m of worn line; `open.s1p`, `short.s1p`: the same from one end
+- `mast.s1p`: a sweep of 24 m up a mast, a load at the far end, water in the line at 15.5 m
+- `beam.csv`: the SWR of an antenna, read at the radio's end of 30 m of line
 {charts}
 - `{NAME}-truth.csv`: the answer sheet: what each piece was made to lose. The judgement never reads it.
 - `{SUMS}`: checksums; the demo writes over nothing but its own unchanged files
 
 Change a reading or a length and judge the sheet again: `linewright prove {NAME}.toml`. Plan the station, and ask what a
 change would do: `linewright plan {NAME}-station.toml --with "two-metre beam: piece 1 = corrugated 1/2 in foam"`. Share
-the pieces out: `linewright share {NAME}-field-day.toml --prices {NAME}-prices.csv --budget 60`.
+the pieces out: `linewright share {NAME}-field-day.toml --prices {NAME}-prices.csv --budget 60`. Read a sweep:
+`linewright sweep drum.s2p --length "30 m"`.
 
 ## Believed and true
 
