@@ -2,30 +2,15 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterator
-from dataclasses import dataclass, fields, is_dataclass
-from itertools import chain
-
 import pytest
 
-from linewright.units.manner import Manner
-from linewright.units.said import say, written
+from linewright.catalogue import designators
+from linewright.units.said import say
 from linewright.workflows.plan import plan_station
 from linewright.workflows.what_if import what_if
+from wordless import english, stays_english, texts
 from workflows.stations import TEXT, station
 
-
-@dataclass(frozen=True, slots=True)
-class Pseudo(Manner):
-    """A language that sets every message in brackets."""
-
-    def message(self, pattern: str, many: str | None = None, count: int = 1) -> str:
-        return f"⟦{pattern if many is None or count == 1 else many}⟧"
-
-
-PSEUDO = Pseudo()
-WORDS = {"why", "weakest", "remarks", "cautions"}
 ODD = """\
 [station]
 name = "Odd hill"
@@ -48,33 +33,6 @@ preamplifier = {gain = "20 dB", noise_figure = "1 dB", at = "radio"}
 """
 
 
-def texts(noun: object) -> Iterator[str]:
-    """Yield every sentence in a result: its words, and figure, formula and inputs of its workings."""
-    for field in fields(noun):  # type: ignore[arg-type]
-        value = getattr(noun, field.name)
-        entries = value if isinstance(value, tuple) else (value,)
-        if field.name == "remedies":
-            yield from (what for what, _ in entries)
-        elif field.name == "workings":
-            yield from (said for w in entries for said in (w.figure, w.formula, *chain.from_iterable(w.inputs)))
-        elif field.name in WORDS:
-            yield from entries
-        else:
-            yield from chain.from_iterable(texts(x) for x in entries if is_dataclass(x))
-
-
-def english(text: str, names: set[str]) -> str:
-    """Return what stays outside all brackets once names and figures are taken away; empty if nothing does."""
-    left = written(text, PSEUDO)
-    while "⟦" in left:
-        shorter = re.sub(r"⟦[^⟦⟧]*⟧", "", left)
-        assert shorter != left, left
-        left = shorter
-    for name in sorted(names, key=len, reverse=True):
-        left = left.replace(name, "")
-    return re.sub(r"[-+\d.,;:()%/·√±| ]|[kM]?Hz|dB[im]?|\b[smKVWA]\b|e\+?", "", left)
-
-
 def names_of(plan) -> set[str]:
     """Return the names of a plan: they are the same in every language."""
     bands = [x for b in plan.budgets for x in b.bands]
@@ -82,7 +40,9 @@ def names_of(plan) -> set[str]:
     sources = {said for b in plan.budgets for w in b.workings for name, said in w.inputs if name.endswith(" by")}
     symbols = {"Z0", "R0, x", "c, d", "EIRP"}
     basis = {p.basis for x in bands for p in x.parts} - {""}
-    return parts | sources | symbols | basis | {e.limit for x in bands for e in x.exposure}
+    limits = {e.limit for x in bands for e in x.exposure}
+    runs = {b.run for b in plan.budgets}
+    return parts | sources | symbols | basis | limits | runs | {*designators(), "N", "UHF"}
 
 
 @pytest.mark.parametrize("text", [TEXT, ODD], ids=["small", "odd"])
@@ -90,14 +50,12 @@ def test_every_text_of_a_plan_is_written_anew(text):
     plan = plan_station(station(text))
     found = list(texts(plan))
     assert len(found) > 100
-    assert {t: left for t in found if (left := english(t, names_of(plan)))} == {}
+    assert stays_english(found, names_of(plan)) == {}
 
 
 def test_every_text_of_a_change_is_written_anew():
     found = what_if(station(), ["beam: line 2 length = 40 m"])
-    assert {
-        t: left for t in texts(found) if (left := english(t, {*names_of(found.before), *names_of(found.after), "beam"}))
-    } == {}
+    assert stays_english(texts(found), {*names_of(found.before), *names_of(found.after)}) == {}
 
 
 def test_a_text_that_stays_english_is_found():

@@ -7,7 +7,6 @@ from collections.abc import Iterator
 from dataclasses import replace
 from itertools import chain
 from pathlib import Path
-from string import Formatter
 from typing import Any, get_args
 
 import pytest
@@ -20,36 +19,15 @@ from linewright.formats.sheet import read_bench_sheet
 from linewright.model import faults, one_end, result, scale, shelf, station, sweep_result
 from linewright.model.bench import Attenuator, BenchSheet, Meter, Piece, Reference
 from linewright.model.one_end import FarEnd, OneEndReading, OneEndTest
-from linewright.model.result import BenchResult, Working
-from linewright.units.manner import Manner
-from linewright.units.said import say, together, written
+from linewright.model.result import BenchResult
+from linewright.units.said import say, together
 from linewright.units.writing import plain, quantity
+from wordless import SYMBOLS, english, texts
 
 ROOT = Path(linewright.__file__).parent
 DEMO = ROOT / "workflows" / "demo_data" / "harbour-ridge.toml"
-SYMBOLS = ("k0, k1, k2", "Z0", "|Γ|", "dB/m", "dBm", "dB", "mW", "MHz", "kHz", "e+", "W", "V", "m")
-"""What is the same in every language: symbols of formulas, and units."""
 THICK = Piece("red 5", 5.0, replace(THIN, designator="RG-213/U"), 2, "blue drum")
 GREY = Piece("grey 12", 12.0, None, 2, "shed drum")
-
-
-class Empty(Manner):
-    """A language in which every pattern is brackets around its places, with no words of its own."""
-
-    def message(self, pattern: str, many: str | None = None, count: int = 1) -> str:
-        """Return the places of a pattern in brackets."""
-        places = [f"{{{name}}}" for _, name, _, _ in Formatter().parse(pattern) if name]
-        return f"⟦{' '.join(places)}⟧"
-
-
-def left_over(text: str, names: set[str]) -> str:
-    """Return the letters a text keeps in the language without words, its names, units and symbols taken out."""
-    said = written(text, Empty())
-    for name in sorted(names, key=len, reverse=True):
-        said = said.replace(name, " ")
-    for symbol in SYMBOLS:
-        said = said.replace(symbol, " ")
-    return "".join(c for c in said if c.isalpha())
 
 
 def names_of(sheet: BenchSheet | OneEndTest) -> set[str]:
@@ -62,23 +40,12 @@ def names_of(sheet: BenchSheet | OneEndTest) -> set[str]:
     }  # fmt: skip
 
 
-def of_workings(workings: tuple[Working, ...]) -> Iterator[str]:
-    """Return the texts of workings; sources stay as they are."""
-    for w in workings:
-        yield from (w.figure, w.formula, *chain.from_iterable(w.inputs))
-
-
 def of_result(answer: Any) -> Iterator[str]:
-    """Return every text of a result."""
-    yield from (*answer.cautions, *answer.remarks, *of_workings(answer.workings), *(r.why for r in answer.readings))
-    if not isinstance(answer, BenchResult):
-        yield answer.why
-        return
-    for piece in answer.pieces:
-        yield from (piece.why, *chain.from_iterable((say(u.use), u.why) for u in piece.uses))
-    yield from (m.why for m in answer.meters)
-    yield from chain.from_iterable((n.action, n.why) for n in answer.next)
-    yield from chain.from_iterable((g.sentence, g.check) for g in answer.growth)
+    """Return every text of a result, with the uses it speaks of and what to check."""
+    yield from texts(answer)
+    if isinstance(answer, BenchResult):
+        yield from (say(use.use) for piece in answer.pieces for use in piece.uses)
+        yield from (growth.check for growth in answer.growth)
 
 
 def rows(times: float = 1.0, exponent: float = 1.0) -> list[Row]:
@@ -172,7 +139,7 @@ PAIRS: tuple[tuple[FarEnd, float], ...] = (("open", 28.5e6), ("short", 28.5e6), 
 
 def bare(answer: Any, sheet: BenchSheet | OneEndTest) -> list[str]:
     """Return the texts that keep words of English in a language that has none."""
-    return [text for text in of_result(answer) if left_over(text, names_of(sheet))]
+    return [text for text in of_result(answer) if english(text, names_of(sheet))]
 
 
 def test_the_demo_bench_speaks_any_language() -> None:
@@ -203,8 +170,8 @@ def test_a_sentence_that_was_glued_is_found() -> None:
 
 def test_names_units_and_figures_are_no_words() -> None:
     said = together([say("{piece} loses {loss}.", piece="blue 7", loss=quantity(plain(2.0, 1), "dB"))])
-    assert left_over(said, {"blue 7"}) == ""
-    assert left_over(said, set()) == "blue"
+    assert english(said, {"blue 7"}) == ""
+    assert english(said, set()) == "blue"
 
 
 CONTRACTS = [

@@ -7,7 +7,6 @@ from datetime import date
 import numpy as np
 import pytest
 
-from budget.test_said import english, texts
 from linewright.model.shelf import ShelfPiece
 from linewright.model.sweep import Sweep
 from linewright.model.sweep_report import SweepQuestion
@@ -19,6 +18,7 @@ from linewright.workflows.shelf_reminders import MONTHS, reminder_of
 from linewright.workflows.shelf_words import at_odds, by_its_stock, evidence_name, kept, left_out, of_no_type, words
 from linewright.workflows.sweep import read_sweep
 from linewright.workflows.through import line_behind, see_through
+from wordless import english, stays_english, texts
 
 
 def swept(end, loss=1.0):
@@ -36,10 +36,10 @@ def swept(end, loss=1.0):
 @pytest.mark.parametrize("length", [None, 20.0])
 def test_every_text_of_a_sweep_is_written_anew(end, length):
     report = read_sweep([swept(end)], [end], SweepQuestion(length_m=length, line="RG-213/U"))
-    names = {"blue", "RG-213/U", *(r.line for r in report.resembles)}
+    names = {"blue", "RG-213/U", "S11", "S22", *(r.line for r in report.resembles)}
     symbols = {"k0, k1, k2", "k1", "τ", "c"}
     found = [report.verdict, report.jacket, *report.remarks, *(t for t in texts(report) if t not in symbols)]
-    assert {t: left for t in found if (left := english(t, names))} == {}
+    assert stays_english(found, names) == {}
 
 
 def test_every_text_of_a_look_through_a_line_is_written_anew():
@@ -48,16 +48,16 @@ def test_every_text_of_a_look_through_a_line_is_written_anew():
     for seen in (seen_swr(1.3), seen_swr(9.0), seen_swr(np.full(9, 1.1), frequency_hz=np.linspace(144e6, 146e6, 9))):
         result = see_through(seen, line_behind(loss_db=3.0))
         found = [result.verdict, *texts(result)]
-        assert {t: left for t in found if (left := english(t, {"R0"}))} == {}
+        assert stays_english(found, {"R0"}) == {}
 
 
 def test_losses_and_decibels_are_written_anew():
     table = line_loss("RG-213/U", 30.0, [1e5, 144e6, 20e9])
     cited = {w.inputs[-1][1] for w in table.workings}
-    assert {t: left for t in texts(table) if (left := english(t, {"RG-213/U", "k0, k1, k2", *cited}))} == {}
+    assert stays_english(texts(table), {"RG-213/U", *cited}) == {}
     for change in (-2.0, 6.0, 0.0):
         m = meaning_of(change, 100.0, 50e6, "S7")
-        assert {t: left for t in (m.text, *texts(m)) if (left := english(t, set()))} == {}
+        assert stays_english([m.text, *texts(m)], set()) == {}
 
 
 @pytest.mark.parametrize("where", [*MONTHS])
