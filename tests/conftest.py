@@ -1,4 +1,4 @@
-"""What every test shares: how hard the property tests look."""
+"""What every test shares: how hard the property tests look, a browser, a database server."""
 
 from __future__ import annotations
 
@@ -6,7 +6,6 @@ import os
 from pathlib import Path
 
 import pytest
-from _pytest.runner import runtestprotocol
 from hypothesis import HealthCheck, settings
 
 from browsing import CHROMIUM, FLAGS
@@ -18,6 +17,8 @@ settings.register_profile("everyday", derandomize=True, deadline=None, max_examp
 settings.register_profile(
     "thorough", deadline=None, max_examples=2000, print_blob=True, suppress_health_check=[HealthCheck.too_slow]
 )
+#: How long a page may take to show what a test waits for. It only ends a wait for what will never come.
+PATIENCE_MS = 300_000
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "everyday"))
 
 
@@ -35,24 +36,32 @@ def browser():
     if not Path(CHROMIUM).exists():
         words = "chromium is not installed: tools/system.sh installs it"
         pytest.fail(words) if os.environ.get("CI") else pytest.skip(words)
-    from playwright.sync_api import sync_playwright
+    from playwright.sync_api import expect, sync_playwright
 
+    expect.set_options(timeout=PATIENCE_MS)
     with sync_playwright() as maker:
         found = maker.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
-        yield found
+        yield Patient(found)
         found.close()
 
 
-def pytest_runtest_protocol(item, nextitem):
-    """Give a test in the browser a second try: on a loaded machine a page may be slower than any patience."""
-    if "browser" not in item.fixturenames:
-        return None
-    item.ihook.pytest_runtest_logstart(nodeid=item.nodeid, location=item.location)
-    reports = runtestprotocol(item, nextitem=nextitem, log=False)
-    if any(report.failed for report in reports):
-        item._initrequest()
-        reports = runtestprotocol(item, nextitem=nextitem, log=False)
-    for report in reports:
-        item.ihook.pytest_runtest_logreport(report=report)
-    item.ihook.pytest_runtest_logfinish(nodeid=item.nodeid, location=item.location)
-    return True
+class Patient:
+    """A browser whose pages wait for what a test waits for, however busy the machine is."""
+
+    def __init__(self, browser):
+        self._browser = browser
+
+    def new_context(self, **how):
+        """Return a context of that patience."""
+        context = self._browser.new_context(**how)
+        context.set_default_timeout(PATIENCE_MS)
+        return context
+
+
+@pytest.fixture(scope="session")
+def server():
+    """Return the URL of the one PostgreSQL server of a worker."""
+    from ledger.server import running
+
+    with running() as url:
+        yield url

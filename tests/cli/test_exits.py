@@ -184,14 +184,24 @@ def test_a_terminal_without_the_signs_still_gets_its_answer():
     assert " ? 0." in done.stdout
 
 
+# What runs in the background of a shell inherits Ctrl-C as ignored; a command at a terminal does not.
+AT_A_TERMINAL = """
+import os, signal, sys
+signal.signal(signal.SIGINT, signal.SIG_DFL)
+os.execv(sys.executable, sys.argv[1:])
+"""
+
+
 def test_ctrl_c_stops_calmly(tmp_path):
     sheet = tmp_path / "sheet.toml"
     os.mkfifo(sheet)
     command = [sys.executable, "-m", "linewright", "prove", str(sheet)]
-    running = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
-    with running, sheet.open("w", encoding="utf-8"):  # opens once the command has begun to read
+    running = subprocess.Popen(
+        [sys.executable, "-c", AT_A_TERMINAL, *command], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    )
+    with sheet.open("w", encoding="utf-8"):  # opens once the command has begun to read; closed, it has read all
         running.send_signal(signal.SIGINT)
-        said = running.communicate(timeout=20)
+    said = running.communicate()
     assert running.returncode == 130
     assert said[0] == ""
     assert said[1].strip() == "Stopped."

@@ -6,16 +6,9 @@ import itertools
 
 import pytest
 
-from ledger.server import running
 from linewright.workflows.shelf import open_ledger
 
 COUNT = itertools.count(1)
-
-
-@pytest.fixture(scope="session")
-def server():
-    with running() as url:
-        yield url
 
 
 @pytest.fixture(params=["file", "server"])

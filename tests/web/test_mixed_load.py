@@ -7,7 +7,6 @@ import time
 
 import pytest
 
-from ledger.server import running
 from web.conftest import free_port
 from web.mixed_load import all_at_once, visitors
 
@@ -15,10 +14,10 @@ from web.mixed_load import all_at_once, visitors
 @pytest.fixture(params=["file", "server"])
 def ledger(request, tmp_path):
     if request.param == "file":
-        yield str(tmp_path / "ledger.sqlite")
-    else:
-        with running() as url:
-            yield url
+        return str(tmp_path / "ledger.sqlite")
+    from ledger.conftest import fresh
+
+    return fresh(request.getfixturevalue("server"))
 
 
 @pytest.fixture
