@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 
 from budget.chains import DRAWS, HERTZ, cascade, draws, runs
+from examples import few
 from linewright.budget.antenna import antenna_state
 from linewright.budget.chain import highest_swr, walk
 from linewright.budget.sections import sections
@@ -32,7 +33,7 @@ def _power_in_out(s, load):
 
 
 @given(runs)
-@settings(max_examples=60)
+@few(60)
 def test_loss_and_input_are_those_of_a_cascade(run):
     walked, shared = _walked(run), draws(run)
     ohm = run.antenna.impedance_ohm[0][1]
@@ -46,7 +47,7 @@ def test_loss_and_input_are_those_of_a_cascade(run):
 
 
 @given(runs)
-@settings(max_examples=25)
+@few(25)
 def test_no_total_reflection_shows_more_than_the_highest_swr(run):
     shared = draws(run)
     highest = highest_swr(sections(run, HERTZ, shared), len(HERTZ))

@@ -7,9 +7,10 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 
 from budget.chains import HERTZ, belief, draws, runs
+from examples import few
 from linewright.budget.antenna import antenna_state
 from linewright.budget.chain import walk
 from linewright.budget.curves import sweep_at
@@ -65,7 +66,7 @@ def test_no_passive_run_gains_and_no_part_of_it(made):
 
 
 @given(runs)
-@settings(max_examples=20)
+@few(20)
 def test_the_parts_add_up_to_the_whole(made):
     made = replace(made, duty=0.4, mode_factor=0.5)
     beliefs = {p.piece.tag: belief(p) for p in made.chain if isinstance(p, LinePart) and p.measured}

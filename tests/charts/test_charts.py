@@ -6,20 +6,21 @@ import json
 from dataclasses import replace
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from charts.made import CHARTS, WIDTHS, benches, drawn, marks, size, texts
+from examples import few
 from linewright.charts.render import render, to_svg
 from linewright.charts.theme import DARK, LIGHT, config
 from linewright.errors import InputError
 from made_up_bench import made_up_bench
 
-few = settings(max_examples=6, deadline=None)
+rarely = few(6)
 
 
 @pytest.mark.parametrize("name", CHARTS)
-@few
+@rarely
 @given(bench=benches(), width_px=st.sampled_from(WIDTHS))
 def test_no_text_leaves_the_frame_and_the_figure_keeps_its_width(name, bench, width_px):
     svg = to_svg(CHARTS[name](*bench, width_px=width_px))
@@ -32,7 +33,7 @@ def test_no_text_leaves_the_frame_and_the_figure_keeps_its_width(name, bench, wi
 
 
 @pytest.mark.parametrize("name", CHARTS)
-@few
+@rarely
 @given(bench=benches())
 def test_a_specification_is_plain_data_and_the_same_every_time(name, bench):
     first, second = CHARTS[name](*bench), CHARTS[name](*bench)
@@ -40,7 +41,7 @@ def test_a_specification_is_plain_data_and_the_same_every_time(name, bench):
 
 
 @pytest.mark.parametrize("name", CHARTS)
-@few
+@rarely
 @given(bench=benches())
 def test_every_row_handed_to_the_converter_is_drawn(name, bench):
     """A slip in a specification is not refused by the converter: it drops the mark without a word."""

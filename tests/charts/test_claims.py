@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 
 from charts.made import CHARTS, benches, marks, texts
+from examples import few
 from linewright.charts.doubts import doubted, doubts_chart
 from linewright.charts.exposure import exposure_chart
 from linewright.charts.pull import pull_chart
@@ -25,7 +26,7 @@ def _rows(spec, style):
     return [row for mark in marks(spec) if mark["mark"]["style"] == style for row in mark["data"]["values"]]
 
 
-@settings(max_examples=20, deadline=None)
+@few(20)
 @given(bench=benches())
 def test_every_meter_and_band_is_told_in_words(bench):
     result, sheet = bench
@@ -33,7 +34,7 @@ def test_every_meter_and_band_is_told_in_words(bench):
     assert sorted(word.split(",")[0] for word in said) == sorted([WORDS[m.trust] for m in result.meters] * 2)
 
 
-@settings(max_examples=20, deadline=None)
+@few(20)
 @given(bench=benches())
 def test_every_believed_loss_lies_inside_its_drawn_interval(bench):
     result, sheet = bench
@@ -42,7 +43,7 @@ def test_every_believed_loss_lies_inside_its_drawn_interval(bench):
     assert all(row["low"] <= row["middle"] <= row["high"] for row in rows)
 
 
-@settings(max_examples=20, deadline=None)
+@few(20)
 @given(bench=benches())
 def test_every_doubted_reading_and_no_other_is_drawn(bench):
     result, sheet = bench

@@ -87,7 +87,9 @@ def test_they_agree_where_pieces_and_lines_are_barred_and_runs_left_short(seed):
     assert solve(s).objective_db == pytest.approx(least_by_cbc(s), rel=2e-6, abs=1e-4)
 
 
-@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize(
+    "seed", [pytest.param(0, marks=pytest.mark.slow), 1, 2, pytest.param(3, marks=pytest.mark.slow)]
+)
 @pytest.mark.parametrize(("pieces", "runs", "offers", "budget"), [(16, 5, 2, 50.0), (9, 6, 1, 25.0), (20, 5, 0, 0.0)])
 def test_whole_covers_and_single_pieces_make_the_same_of_it(pieces, runs, offers, budget, seed):
     s = instance(pieces, runs, offers, seed, budget=budget)

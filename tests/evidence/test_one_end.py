@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from examples import few
 from linewright.evidence.one_end.flat import frequency_likelihoods
 from linewright.evidence.one_end.prove import prove_test
 from linewright.formats.documents import to_json
@@ -241,6 +242,7 @@ def readings(draw: st.DrawFn) -> OneEndReading:
     )  # fmt: skip
 
 
+@few(20)
 @given(
     st.lists(readings(), min_size=1, max_size=6),
     st.sampled_from([None, 10.0, 60.0]),

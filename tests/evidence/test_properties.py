@@ -5,10 +5,11 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from evidence.benches import THICK, THIN
+from examples import few
 from linewright.evidence.bench import prove
 from linewright.model.bench import Attenuator, BenchSheet, Meter, Piece, Reading, Reference, Source
 
@@ -55,7 +56,7 @@ def benches(draw: st.DrawFn) -> BenchSheet:
     return BenchSheet("any", tuple(some), tuple(pieces), tuple(readings), source, reference, tuple(pads))
 
 
-@settings(max_examples=150)
+@few(30)
 @given(benches())
 def test_any_bench_is_answered_and_the_answer_hangs_together(sheet: BenchSheet) -> None:
     result = prove(sheet)
@@ -77,7 +78,7 @@ def test_any_bench_is_answered_and_the_answer_hangs_together(sheet: BenchSheet) 
     assert all(n.gain_nats > 0.0 for n in result.next)
 
 
-@settings(max_examples=20)
+@few(8)
 @given(benches(), st.integers(0, 2**32 - 1))
 def test_the_names_of_things_do_not_matter(sheet: BenchSheet, seed: int) -> None:
     rng = np.random.default_rng(seed)

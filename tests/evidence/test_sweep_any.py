@@ -8,10 +8,11 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, given
 from hypothesis import strategies as st
 
 from evidence.made_sweeps import Made
+from examples import few
 from linewright.errors import InputError
 from linewright.evidence.sweeps.one_port import read_one_port
 from linewright.evidence.sweeps.two_port import read_two_port
@@ -54,7 +55,7 @@ def _s(kind: str, rng: np.random.Generator, f: np.ndarray, ports: int) -> np.nda
     }[kind]
 
 
-@settings(max_examples=60, suppress_health_check=[HealthCheck.too_slow])
+@few(40, suppress_health_check=[HealthCheck.too_slow])
 @given(
     st.sampled_from(KINDS), st.integers(0, 2**32 - 1), st.sampled_from([16, 17, 33, 101, 300]),
     st.sampled_from([0.0, 1.0, 1e5, 50e6]), st.sampled_from(["even", "log", "ragged"]),
@@ -71,7 +72,7 @@ def test_any_two_port_is_answered(kind, seed, points, start_hz, spacing, length_
     _sound(read_two_port(sweep, length_m=length_m, at_hz=(14e6, 700e6)))
 
 
-@settings(max_examples=60, suppress_health_check=[HealthCheck.too_slow])
+@few(40, suppress_health_check=[HealthCheck.too_slow])
 @given(
     st.sampled_from(KINDS), st.integers(0, 2**32 - 1), st.sampled_from([16, 101, 300]),
     st.sampled_from([("open",), ("short",), ("load",), ("open", "short"), ("open", "short", "load")]),

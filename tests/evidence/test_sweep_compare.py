@@ -7,10 +7,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import skrf
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from evidence.made_sweeps import Made, sweep_of
+from examples import few
 from linewright.errors import InputError
 from linewright.evidence.sweeps.compare import deembed, difference_db, two_lengths
 
@@ -33,7 +34,7 @@ def _network(seed: int) -> skrf.Network:
     )
 
 
-@settings(max_examples=20)
+@few(20)
 @given(seeds)
 def test_what_scikit_rf_puts_between_two_fixtures_comes_out_again(seed):
     left, device, right = (_network(seed + i) for i in range(3))
@@ -49,7 +50,7 @@ def test_one_side_alone_may_be_taken_off():
     assert np.allclose(deembed(sweep_of(device**right), right=sweep_of(right)).s, device.s, atol=1e-9)
 
 
-@settings(max_examples=20)
+@few(20)
 @given(seeds, st.floats(0.05, 1.5), st.floats(30.0, 90.0))
 def test_two_lengths_are_exact_whatever_the_launches(seed, difference, ohm):
     f = FREQUENCY.f

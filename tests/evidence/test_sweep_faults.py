@@ -7,9 +7,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
+from examples import few
 from fault_worlds import CABLES, ENDS, KINDS, World, _line, _product, _scattering, _series, draw
 from linewright.evidence.sweeps.along import Known, find_faults
 from linewright.formats.touchstone import read_touchstone
@@ -187,7 +188,7 @@ def test_every_cable_of_the_benchmark_is_passive():
         assert np.linalg.svd(s, compute_uv=False).max() <= 1.0
 
 
-@settings(max_examples=60, deadline=None)
+@few(40)
 @given(
     seed=st.integers(0, 10_000),
     points=st.integers(1, 400),

@@ -22,7 +22,10 @@ def _read(kind: str):
     return [(w, read_two_port(w.through), read_one_port({"open": w.open, "short": w.short})) for w in worlds]
 
 
-@pytest.mark.parametrize("kind", ["plain", "every law holds", "interference", "jumpers below 1 m"])
+slow = [pytest.param(kind, marks=pytest.mark.slow) for kind in ("interference", "jumpers below 1 m")]
+
+
+@pytest.mark.parametrize("kind", ["plain", "every law holds", *slow])
 @pytest.mark.parametrize("way", [1, 2])
 def test_nine_in_ten_losses_lie_in_their_interval(kind, way):
     inside = [

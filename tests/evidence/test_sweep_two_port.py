@@ -7,10 +7,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import skrf
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from evidence.made_sweeps import C_M_PER_S, Made, sweep_of
+from examples import few
 from linewright.catalogue.lines import line_type
 from linewright.errors import InputError
 from linewright.evidence.sweeps.belief import law_belief
@@ -70,7 +71,7 @@ def test_the_reactance_at_low_frequency_is_that_of_the_skin():
     assert row.reactance_ohm.value < -1.0
 
 
-@settings(max_examples=8)
+@few(5)
 @given(st.floats(20.0, 200.0), st.floats(20.0, 200.0))
 def test_the_reference_a_file_was_written_in_changes_nothing(one, other):
     sweep = Made(points=201).through()

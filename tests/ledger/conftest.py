@@ -9,6 +9,9 @@ import pytest
 from linewright.workflows.shelf import open_ledger
 
 COUNT = itertools.count(1)
+#: Databases of the server that no test uses now: making one is dear, emptying one is not.
+FREE: list[str] = []
+TAKEN: list[str] = []
 
 
 @pytest.fixture(params=["file", "server"])
@@ -21,12 +24,34 @@ def where(request, tmp_path):
 
 
 def fresh(url: str) -> str:
+    """Return the URL of an empty database, which is free again once the test is over."""
     import psycopg
 
-    name = f"ledger_{next(COUNT)}"
-    with psycopg.connect(url, autocommit=True) as connection:
-        connection.execute(f"CREATE DATABASE {name}")
-    return url.rpartition("/")[0] + f"/{name}"
+    server = url.rpartition("/")[0]
+    if FREE:
+        name = FREE.pop()
+        with psycopg.connect(f"{server}/{name}", autocommit=True) as connection:
+            connection.execute(LEAVE)
+            connection.execute("DROP SCHEMA public CASCADE; CREATE SCHEMA public")
+    else:
+        name = f"ledger_{next(COUNT)}"
+        with psycopg.connect(url, autocommit=True) as connection:
+            connection.execute(f"CREATE DATABASE {name}")
+    TAKEN.append(name)
+    return f"{server}/{name}"
+
+
+LEAVE = (
+    "SELECT pg_terminate_backend(pid) FROM pg_stat_activity"
+    " WHERE datname = current_database() AND pid <> pg_backend_pid()"
+)
+
+
+@pytest.fixture(autouse=True)
+def _databases_are_free_again():
+    yield
+    FREE.extend(TAKEN)
+    TAKEN.clear()
 
 
 @pytest.fixture

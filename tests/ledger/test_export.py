@@ -7,9 +7,10 @@ import zipfile
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, given
 from hypothesis import strategies as st
 
+from examples import few
 from ledger.gear import BLACK, BY, DRUM, METER, NOON, reading, session, stock_up, sweep_bytes
 from linewright.errors import CannotError, InputError
 from linewright.formats.sheet import read_bench_sheet
@@ -348,7 +349,7 @@ def _act(ledger, key, act, told):
     verbs[act](*told)
 
 
-@settings(max_examples=25, suppress_health_check=[HealthCheck.too_slow])
+@few(12, suppress_health_check=[HealthCheck.too_slow])
 @given(acts())
 def test_whatever_was_done_comes_back_the_same(tmp_path_factory, told):
     home = tmp_path_factory.mktemp("any")

@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 from ledger.gear import BLUE, BY, reading, session, stock_up
-from ledger.writers import KEEP_WRITING, KILL_WRITERS, WRITE_SOME, start
+from ledger.writers import AT_ONCE, KEEP_WRITING, KILL_WRITERS, start
 from linewright.errors import CannotError, InputError
 from linewright.ledger import backups
 from linewright.ledger.opening import open_at
@@ -104,22 +104,26 @@ def test_six_processes_at_once_lose_nothing(where):
     _crowd(where, 6, 5)
 
 
+def _at_once(where: str, *words: str) -> None:
+    running = start(AT_ONCE, where, *words)
+    said = running.communicate()[1]
+    assert running.returncode == 0, said
+
+
 def _crowd(where: str, writers: int, each: int) -> None:
     with open_ledger(where) as ledger:
         stock_up(ledger)
         key = session(ledger)
-        running = [start(WRITE_SOME, where, key, f"w{who}", str(each)) for who in range(writers)]
-        said = [writer.communicate()[1] for writer in running]
-        assert [writer.returncode for writer in running] == [0] * writers, said
+        _at_once(where, str(writers), key, str(each))
         kept = shelf.readings_of(ledger, key)
     assert sorted(r.number for r in kept) == list(range(1, writers * each + 1))
+    assert {r.cells["note"] for r in kept} == {f"w{who}" for who in range(writers)}
 
 
 def test_many_that_open_a_new_ledger_at_once_make_one(where):
-    code = "import sys; from linewright.workflows.shelf import open_ledger; open_ledger(sys.argv[1]).close()"
-    running = [start(code, where) for _ in range(5)]
-    said = [one.communicate()[1] for one in running]
-    assert [one.returncode for one in running] == [0] * 5, said
+    _at_once(where, "5")
+    with open_ledger(where) as ledger:
+        assert shelf.all_kept(ledger, "piece") == ()
 
 
 def test_of_two_who_change_a_piece_at_once_one_is_told(ledger):

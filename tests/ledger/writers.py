@@ -58,14 +58,36 @@ for turn in range(times):
     os.close(told)
     print(said.decode())
 """
-WRITE_SOME = """
-import sys
+# Runs many processes at once, each doing the same, and says which failed. They are forked from one that has everything
+# loaded and wait for each other, so that they meet in the ledger and not in their imports.
+AT_ONCE = """
+import os, sys, traceback
 from linewright.workflows import shelf
-who, many = sys.argv[3], int(sys.argv[4])
-with shelf.open_ledger(sys.argv[1]) as ledger:
-    for number in range(many):
-        cells = {"meter": "desk meter", "frequency": "14.2 MHz", "path": "blue 7", "reading": "8.2", "note": who}
-        shelf.add_reading(ledger, sys.argv[2], cells, token=f"{who}-{number}", by=shelf.By(who=who))
+import linewright.formats.sheet, linewright.catalogue.lines
+import sqlalchemy.dialects.sqlite.pysqlite, sqlalchemy.dialects.postgresql.psycopg
+
+def write(who):
+    with shelf.open_ledger(sys.argv[1]) as ledger:
+        for number in range(int(sys.argv[4])):
+            cells = {"meter": "desk meter", "frequency": "14.2 MHz", "path": "blue 7", "reading": "8.2", "note": who}
+            shelf.add_reading(ledger, sys.argv[3], cells, token=f"{who}-{number}", by=shelf.By(who=who))
+
+gate, go = os.pipe()
+running = []
+for number in range(int(sys.argv[2])):
+    one = os.fork()
+    if not one:
+        os.close(go)
+        os.read(gate, 1)
+        try:
+            write(f"w{number}") if len(sys.argv) > 3 else shelf.open_ledger(sys.argv[1]).close()
+        except BaseException:
+            traceback.print_exc()
+            os._exit(1)
+        os._exit(0)
+    running.append(one)
+os.close(go)
+sys.exit(any([os.waitpid(one, 0)[1] for one in running]))
 """
 
 

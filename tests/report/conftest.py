@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import date
+from functools import cache
 from importlib.resources import files
 from pathlib import Path
 
@@ -15,7 +16,9 @@ from linewright.model.result import BenchResult
 from linewright.model.station import Station
 from linewright.report.bench import bench_report
 from linewright.report.document import Document
+from linewright.report.pdf import report_pdf
 from linewright.report.station import station_report
+from linewright.units.manner import ENGLISH, Manner
 from report.made import DAY, MADE
 
 
@@ -76,3 +79,14 @@ def documents(
     with open_ledger(ledger) as found:
         piece = report_of_piece(found, "blue 7", Asked(DAY))
     return {"bench": bench_report(*bench, MADE), "station": station_report(*station, MADE), "piece": piece}
+
+
+@pytest.fixture(scope="session")
+def paper_of(documents: dict[str, Document]) -> Callable[..., bytes]:
+    """Return what gives a report of the demo on paper, set once however many tests look at it."""
+
+    @cache
+    def made(kind: str, paper: str = "a4", manner: Manner = ENGLISH) -> bytes:
+        return report_pdf(documents[kind], manner, paper=paper)
+
+    return made

@@ -7,7 +7,7 @@ import re
 import unicodedata
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from functools import partial
+from functools import lru_cache, partial
 
 import pypdf
 import pypdfium2
@@ -29,12 +29,18 @@ class Box:
     read: Callable[[], str]
 
 
+@lru_cache(maxsize=64)
+def page_texts(content: bytes) -> tuple[str, ...]:
+    """Return the words of each page of a PDF."""
+    return tuple(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(content)).pages)
+
+
 def said(content: bytes) -> str:
     """Return all words of a PDF without any space, for readers part words as they like."""
-    pages = pypdf.PdfReader(io.BytesIO(content)).pages
-    return bare("".join(page.extract_text() for page in pages))
+    return bare("".join(page_texts(content)))
 
 
+@lru_cache(maxsize=64)
 def said_by_the_other(content: bytes) -> str:
     """Return the same by the other reader."""
     document = pypdfium2.PdfDocument(content)

@@ -25,7 +25,7 @@ from linewright.report.made import workings_section
 from linewright.report.pdf import report_pdf
 from linewright.units.said import say
 from report.made import HOSTILE
-from report.reading import POINTS_PER_MM, boxes
+from report.reading import POINTS_PER_MM, boxes, page_texts
 
 FILLED = range(30, 62, 2)
 """Lines above the table: it begins here and there, and at last at the foot of the page."""
@@ -47,8 +47,7 @@ def counted(pages: list[str], word: str) -> list[int]:
     return [n for n in (len(set(re.findall(rf"{word}\d+", page))) for page in pages) if n]
 
 
-@pytest.mark.parametrize("marked", [False, True])
-@pytest.mark.parametrize("rows", [1, 2, 4, 5, 12])
+@pytest.mark.parametrize(("rows", "marked"), [(1, True), (2, False), (4, True), (5, True), (5, False), (12, True)])
 def test_a_table_begins_with_three_rows_and_ends_with_two(rows, marked):
     found = Part("", tuple(Row((f"row{i}", "3 dB"), "good" if marked else "") for i in range(rows)))
     table = Table("The table", (Column("piece"), Column("loss", "figure")), (found,))
@@ -111,8 +110,8 @@ def test_rows_that_fill_a_page_each_still_break():
                for box in boxes(content))  # fmt: skip
 
 
-def test_what_repeats_a_report_stands_on_one_page_with_what_goes_before_where_it_fits(documents):
-    for document in documents.values():
-        pages = [page.extract_text() for page in pypdf.PdfReader(io.BytesIO(report_pdf(document))).pages]
+def test_what_repeats_a_report_stands_on_one_page_with_what_goes_before_where_it_fits(documents, paper_of):
+    for kind in documents:
+        pages = page_texts(paper_of(kind))
         assert sum("To repeat this report" in page for page in pages) == 1
         assert "To repeat this report" in pages[-1]

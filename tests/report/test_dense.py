@@ -85,14 +85,14 @@ def test_a_sentence_is_taken_apart_in_the_order_of_its_language(monkeypatch):
 
 
 @pytest.mark.parametrize("kind", KINDS)
-def test_paper_holds_every_value_of_the_workings(documents, kind):
-    words = said(report_pdf(documents[kind]))
+def test_paper_holds_every_value_of_the_workings(documents, paper_of, kind):
+    words = said(paper_of(kind))
     workings = workings_of(in_manner(documents[kind], ENGLISH))
     values = {value for way in workings.ways for _, inputs in way.figures for _, value in inputs}
     assert [value for value in values if bare(value) not in words] == []
 
 
-def test_workings_take_less_than_a_third_of_a_station_report(documents):
+def test_workings_take_less_than_a_third_of_a_station_report(documents, paper_of):
     import io
 
     import pypdf
@@ -101,7 +101,7 @@ def test_workings_take_less_than_a_third_of_a_station_report(documents):
     rest = replace(
         whole, sections=tuple(s for s in whole.sections if not any(isinstance(b, Workings) for b in s.blocks))
     )
-    pages = [len(pypdf.PdfReader(io.BytesIO(report_pdf(one))).pages) for one in (whole, rest)]
+    pages = [len(pypdf.PdfReader(io.BytesIO(one)).pages) for one in (paper_of("station"), report_pdf(rest))]
     assert pages[0] - pages[1] < pages[0] / 3
 
 

@@ -22,7 +22,6 @@ from linewright.budget.workings_parts import POZAR
 from linewright.report.document import Align, Document, Facts, Kind, Mark
 from linewright.report.html import report_html
 from linewright.report.manner_of import mapped
-from linewright.report.pdf import report_pdf
 from linewright.units import manner as manners
 from linewright.units.manner import Manner, manner
 from linewright.units.said import say, written
@@ -111,8 +110,8 @@ def test_no_sentence_of_ours_is_left_in_english(documents, blank, names, origins
     assert left == [], "\n".join(left)
 
 
-def test_sources_and_changes_speak_german(documents):
-    words = {kind: said(report_pdf(documents[kind], manner=GERMAN)) for kind in KINDS}
+def test_sources_and_changes_speak_german(paper_of):
+    words = {kind: said(paper_of(kind, manner=GERMAN)) for kind in KINDS}
     assert bare("Lehrheft zu Relaisfunkstellen") in words["bench"]
     assert bare("Gleichungen 2.35 und 2.41 (aus dem Gedächtnis)") in words["station"]
     assert bare(POZAR) in words["station"]
@@ -128,17 +127,17 @@ def test_a_sentence_left_in_english_is_found(documents, blank, names, origins):
 
 @pytest.mark.parametrize("paper", SIZES_MM)
 @pytest.mark.parametrize("kind", KINDS)
-def test_german_words_stay_in_the_column(documents, kind, paper):
+def test_german_words_stay_in_the_column(paper_of, kind, paper):
     edge, wide = MARGIN_MM * POINTS_PER_MM, SIZES_MM[paper] * POINTS_PER_MM
-    content = report_pdf(documents[kind], manner=GERMAN, paper=paper)
+    content = paper_of(kind, paper, GERMAN)
     assert len(pypdfium2.PdfDocument(content)) > 2
     out = [box for box in boxes(content) if box.left < edge - SLACK or box.right > wide - edge + SLACK]
     assert [box.read() for box in out] == []
 
 
 @pytest.mark.parametrize("kind", KINDS)
-def test_paper_and_page_speak_german(documents, kind):
-    paper, page = report_pdf(documents[kind], manner=GERMAN), report_html(documents[kind], manner=GERMAN).decode()
+def test_paper_and_page_speak_german(documents, paper_of, kind):
+    paper, page = paper_of(kind, manner=GERMAN), report_html(documents[kind], manner=GERMAN).decode()
     assert '<html lang="de">' in page
     assert pypdf.PdfReader(io.BytesIO(paper)).trailer["/Root"]["/Lang"] == "de"
     for english in ("Sources", "Assumptions", "To repeat this report"):

@@ -8,9 +8,10 @@ import math
 import pypdf
 import pypdfium2
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
+from examples import few
 from linewright.errors import InputError, UnknownNameError
 from linewright.model.label import STANDINGS
 from linewright.report.label_sheets import LABEL_SHEETS, label_sheet, label_size
@@ -264,7 +265,7 @@ def test_an_unknown_sheet_is_answered_with_those_there_are():
 
 
 @given(st.text(max_size=220))
-@settings(max_examples=25)
+@few(25)
 def test_any_name_is_set(name):
     content = label_pages([made_label(name, 2)], Wanted(size_mm=(70.0, 37.0)))
     assert content.startswith(b"%PDF")

@@ -10,9 +10,10 @@ from pathlib import Path
 import pypdf
 import pypdfium2
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
+from examples import few
 from linewright.errors import UnknownNameError
 from linewright.model.bench import BenchSheet
 from linewright.model.plan import Plan
@@ -36,9 +37,9 @@ KINDS = ("bench", "station", "piece")
 
 
 @pytest.fixture(scope="module")
-def papers(documents: dict[str, Document]) -> dict[tuple[str, str], bytes]:
+def papers(paper_of) -> dict[tuple[str, str], bytes]:
     """Return the three reports on both papers."""
-    return {(kind, paper): report_pdf(documents[kind], paper=paper) for kind in KINDS for paper in SIZES_MM}
+    return {(kind, paper): paper_of(kind, paper) for kind in KINDS for paper in SIZES_MM}
 
 
 @pytest.mark.parametrize("paper", SIZES_MM)
@@ -133,7 +134,7 @@ def test_every_drawing_and_table_is_tagged_and_drawings_have_words(papers):
     assert len(found["/H2"]) >= 7
 
 
-@pytest.mark.parametrize("paper", SIZES_MM)
+@pytest.mark.parametrize("paper", ["a4", pytest.param("letter", marks=pytest.mark.slow)])
 def test_forty_pieces_and_twelve_bands_under_any_name_stay_inside_the_page(
     bench: tuple[BenchSheet, BenchResult], paper: str
 ) -> None:
@@ -183,7 +184,7 @@ def _plain(text: str, names: tuple[str, ...] = ()) -> Document:
     return Document("bench", "Signs", "", "2026-04-02", "linewright", (section,), names)
 
 
-@settings(max_examples=25)
+@few(25)
 @given(st.text(max_size=60))
 def test_no_name_breaks_a_page(name: str) -> None:
     assert report_pdf(_plain(f"{name} a {name}", (name,))).startswith(b"%PDF")
@@ -228,15 +229,15 @@ def test_a_paper_nobody_has_is_refused(documents: dict[str, Document]) -> None:
         report_pdf(documents["bench"], paper="a5")
 
 
-def test_feet_and_a_decimal_comma_stand_throughout(documents: dict[str, Document]) -> None:
-    words = said(report_pdf(documents["bench"], Manner(decimal=",", lengths="ft")))
+def test_feet_and_a_decimal_comma_stand_throughout(paper_of) -> None:
+    words = said(paper_of("bench", manner=Manner(decimal=",", lengths="ft")))
     assert bare("blue 7, 23,6 ft") in words
     assert bare("1,46 times what RG-58C/U") in words
     assert bare("7.2 m") not in words
 
 
-def test_another_language_names_it_in_the_document(documents: dict[str, Document]) -> None:
-    reader = pypdf.PdfReader(io.BytesIO(report_pdf(documents["piece"], manner("de"))))
+def test_another_language_names_it_in_the_document(paper_of) -> None:
+    reader = pypdf.PdfReader(io.BytesIO(paper_of("piece", manner=manner("de"))))
     assert reader.trailer["/Root"]["/Lang"] == "de"
 
 

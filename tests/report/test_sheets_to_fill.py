@@ -6,6 +6,7 @@ import io
 import itertools
 import re
 from datetime import date
+from functools import cache
 
 import pypdf
 import pypdfium2
@@ -43,6 +44,12 @@ CROWDED = blank(
 )
 
 
+@cache
+def crowded_pages(paper="a4"):
+    """Return the crowded sheet on paper."""
+    return sheet_pages(CROWDED, paper=paper)
+
+
 def lefts_mm(content):
     """Yield (page, height from the top in mm, words) of what ends where step numbers end."""
     for number, page in enumerate(pypdfium2.PdfDocument(content)):
@@ -76,9 +83,11 @@ def test_a_sheet_is_as_large_as_its_paper(paper, size):
         assert (page.mediabox.width, page.mediabox.height) == pytest.approx(size, abs=0.01)
 
 
-@pytest.mark.parametrize("blank_one", [SOUND, CROWDED], ids=["sound", "crowded"])
-def test_every_row_has_room_for_a_pencil(blank_one):
-    found = [(page, at, int(words)) for page, at, words in lefts_mm(sheet_pages(blank_one)) if words.isdigit()]
+@pytest.mark.parametrize(
+    ("blank_one", "make"), [(SOUND, lambda: sheet_pages(SOUND)), (CROWDED, crowded_pages)], ids=["sound", "crowded"]
+)
+def test_every_row_has_room_for_a_pencil(blank_one, make):
+    found = [(page, at, int(words)) for page, at, words in lefts_mm(make()) if words.isdigit()]
     assert [number for *_, number in found] == [s.number for s in blank_one.steps]
     for (page, at, _), (after, below, _) in itertools.pairwise(found):
         assert after > page or below - at >= LEAST_ROW_MM
@@ -88,7 +97,7 @@ def test_every_row_has_room_for_a_pencil(blank_one):
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 def test_no_ink_reaches_the_margin_with_forty_pieces_twelve_bands_and_any_name(paper):
     edge = 12.0
-    for page in pypdfium2.PdfDocument(sheet_pages(CROWDED, paper=paper)):
+    for page in pypdfium2.PdfDocument(crowded_pages(paper)):
         inked = page.render(scale=2 * 25.4 / 72, grayscale=True).to_numpy() < 200
         dots = int(2 * edge)
         assert inked.any()
@@ -97,13 +106,13 @@ def test_no_ink_reaches_the_margin_with_forty_pieces_twelve_bands_and_any_name(p
 
 
 def test_names_are_literal():
-    words = said(sheet_pages(CROWDED))
+    words = said_by_the_other(crowded_pages())
     for name in (HOSTILE[0], HOSTILE[1], HOSTILE[9]):
         assert bare(printable(visible(name[:70]))) in words
 
 
 def test_a_sheet_counts_its_pages_and_carries_its_fonts():
-    content = sheet_pages(CROWDED)
+    content = crowded_pages()
     reader = pypdf.PdfReader(io.BytesIO(content))
     root = reader.trailer["/Root"]
     assert root["/MarkInfo"]["/Marked"]

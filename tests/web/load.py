@@ -24,7 +24,7 @@ class Person:
 
     def work(self, rest_s: float) -> None:
         """Read every line of mine once."""
-        with httpx.Client(base_url=self.address, timeout=60) as client:
+        with httpx.Client(base_url=self.address, timeout=None) as client:
             page = client.get("/").text
             headers = {"x-part": "1", "x-linewright-token": page.split('name="token" content="')[1].split('"')[0]}
             for i, line in enumerate(self.lines):
@@ -42,7 +42,7 @@ class Person:
 
 def lines_of(address: str, session: str) -> list[str]:
     """Return the lines of a sheet, in order."""
-    page = httpx.get(f"{address}/bench/at/{quote(session)}", timeout=60, follow_redirects=True).text
+    page = httpx.get(f"{address}/bench/at/{quote(session)}", timeout=None, follow_redirects=True).text
     return re.findall(r'name="reading\.(r\w+)"', page)
 
 
@@ -57,6 +57,6 @@ def crowd(people: list[Person], rest_s: float = 0.0) -> None:
 
 def standing(address: str, session: str) -> dict[str, str]:
     """Return what the station shows for every line that holds a reading."""
-    page = httpx.get(f"{address}/bench/at/{quote(session)}", timeout=60, follow_redirects=True).text
+    page = httpx.get(f"{address}/bench/at/{quote(session)}", timeout=None, follow_redirects=True).text
     rows = re.findall(r'id="x-(r\w+)" data-mark="[^"]*" data-was="[^"]*" data-value="([^"]*)"', page)
     return {line: value for line, value in rows if value}

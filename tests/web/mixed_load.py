@@ -37,7 +37,7 @@ class Visitor:
     def work(self, deeds: int, every_s: float = 0.0) -> None:
         """Do so many things, one after the other: without a pause, or one in each span of time."""
         draw = random.Random(self.seed)
-        with httpx.Client(base_url=self.address, timeout=120, follow_redirects=True) as self.client:
+        with httpx.Client(base_url=self.address, timeout=None, follow_redirects=True) as self.client:
             page = self.client.get("/").text
             self.headers = {"x-linewright-token": page.split('name="token" content="')[1].split('"')[0]}
             self.lines = lines_of(self.address, self.session)
@@ -95,7 +95,7 @@ class Visitor:
     def lost(self) -> int:
         """Count what was acknowledged and does not stand."""
         there = standing(self.address, self.session)
-        with httpx.Client(base_url=self.address, timeout=120) as client:
+        with httpx.Client(base_url=self.address, timeout=None) as client:
             said = client.get(f"/shelf/piece/{quote(self.piece)}").text
         notes = sum(note not in said for note in self.notes)
         return notes + sum(there.get(line) != value for line, value in self.kept.items())

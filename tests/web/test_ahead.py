@@ -187,8 +187,8 @@ def test_typing_asks_ahead_and_enter_finds_it(visit, site):
     lines = visit.locator("[data-reading]")
     for i in range(4):
         lines.nth(i).focus()
-        visit.keyboard.type(reading_of(visit.evaluate("document.activeElement.dataset.where")), delay=60)
-        visit.wait_for_timeout(200)
+        with visit.expect_request("**/bench/ahead/**"):
+            visit.keyboard.type(reading_of(visit.evaluate("document.activeElement.dataset.where")), delay=60)
         visit.keyboard.press("Enter")
         visit.wait_for_function(KEPT, arg=i + 1)
     assert asked.count("read") == 4

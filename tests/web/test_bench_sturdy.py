@@ -41,8 +41,7 @@ class Station:
             f"uvicorn.run(create_app(Settings({str(self.ledger)!r}, {self.port})), port={self.port}, log_level='error')"
         )
         self.process = subprocess.Popen([sys.executable, "-c", text])
-        until = time.monotonic() + 30
-        while time.monotonic() < until:
+        while self.process.poll() is None:
             try:
                 httpx.get(self.address)
                 return

@@ -145,7 +145,7 @@ def test_a_page_follows_the_work_to_its_answer(browser, site, script):
     page.wait_for_selector("progress")
     assert "/waiting/" in page.url
     first = int(page.get_attribute("progress", "value"))
-    page.wait_for_function(f"() => Number(document.querySelector('progress')?.value) > {first}", timeout=8000)
+    page.wait_for_function(f"() => Number(document.querySelector('progress')?.value) > {first}")
     assert page.inner_text("label[for=far]") == "counting cables"
     page.click("#stop")
     page.wait_for_selector(".over")

@@ -5,16 +5,17 @@ from __future__ import annotations
 import json
 
 import numpy as np
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
+from examples import few
 from linewright.cli.sweep_view import sweep_view
 from linewright.model.sweep import Sweep
 from linewright.model.sweep_report import SweepQuestion
 from linewright.workflows.sweep import read_sweep
 
 
-@settings(max_examples=40, deadline=None)
+@few(12)
 @given(
     seed=st.integers(0, 10_000),
     points=st.integers(16, 300),
