@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections import Counter
 from collections.abc import Callable
 from importlib import import_module
 from typing import Any
@@ -80,19 +81,42 @@ def _folded(words: str, body: str) -> str:
 
 
 def check_values(name: str) -> str:
-    """Return the published values of a topic with their source, beside what the code gives now."""
-    return _sweeps() if name == "sweeps" else _checked(name, _way(name, import_module(TOPICS[name])))
+    """Return the check values of a topic with their source, beside what the code gives now; or how many are what."""
+    if name in OTHERS:
+        return OTHERS[name]()
+    return _checked(name, _way(name, import_module(TOPICS[name])))
+
+
+KINDS = {
+    "published": "read in a source, or quoted by one, that address and place lead to",
+    "reader": "read, but the source is not named here or has no address: nobody else can look it up",
+    "recomputed": "worked out by this project, another way, from a published formula or published inputs",
+    "memory": "recalled, not seen",
+    "common practice": "a rule of the trade without a source",
+    "own estimate": "another estimator of ours on the same measured file",
+}
+
+
+def _counts() -> str:
+    """Return how many checks are what."""
+    from published.reader import checks, kind
+
+    found = Counter(kind(check) for name in (*TOPICS, "sweeps") for check in checks(name))
+    rows = [(name, str(found.pop(name, 0)), words) for name, words in KINDS.items()]
+    if found:
+        raise SystemExit(f"no words for {', '.join(found)}")
+    return table(("kind", "checks", "what it is"), rows)
 
 
 def _checked(name: str, ours: Callable[[Check], Any]) -> str:
-    from published.reader import checks
+    from published.reader import checks, kind
 
     rows = [
         (code(check["function"]), plain(_inputs(check["inputs"])), check["printed"], _given(ours(check), check),
-         plain(f"{check['source']}; {check.get('place', '')}"), check["known"], plain(check.get("why", "")))
+         plain(f"{check['source']}; {check.get('place', '')}"), kind(check), plain(check.get("why", "")))
         for check in checks(name)
     ]  # fmt: skip
-    return table(("figure", "inputs", "printed", "ours", "source and place", "seen", "why wider"), rows)
+    return table(("figure", "inputs", "printed", "ours", "source and place", "kind", "why wider"), rows)
 
 
 def _way(name: str, module: Any) -> Callable[[Check], Any]:
@@ -139,3 +163,6 @@ def _sweeps() -> str:
         for check in checks("sweeps")
     ]  # fmt: skip
     return table(("figure", "files", "printed", "source and place"), rows)
+
+
+OTHERS = {"sweeps": _sweeps, "counts": _counts}

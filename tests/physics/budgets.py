@@ -147,5 +147,19 @@ def magnitude_drawn(re, r):
 
 
 @cache
+def phase_drawn(re, r):
+    covariance = un.covariance_of([0.010, 0.010], [[1, r], [r, 1]])
+    return mc.monte_carlo(
+        lambda g, n: np.arctan2(*g.multivariate_normal([re, 0.0], covariance, n).T[::-1]), rng(), DRAWS
+    )
+
+
+def magnitude_first(re, r):
+    """The differences taken over ± u (JCGM 100, 5.1.3, note 2) are the slopes only where the modulus is at least u."""
+    value, v = un.propagate(np.hypot, [re, 0.0], un.covariance_of([0.010, 0.010], [[1, r], [r, 1]]))
+    return value[0], float(np.sqrt(v[0, 0]))
+
+
+@cache
 def four_rectangles():
     return mc.monte_carlo(lambda g, n: g.uniform(-sqrt(3), sqrt(3), (4, n)).sum(axis=0), rng(), DRAWS)

@@ -19,6 +19,7 @@ FUNCTIONS = {
     "radiated_w": lambda i: m.equivalent_power_w(i["power_w"], i["change_db"]),
     "equivalent_power_w": lambda i: m.equivalent_power_w(i["power_w"], i["change_db"]),
     "s_reading_dbm": lambda i: m.s_reading_dbm(i["s_reading"], i["over_db"], _hz(i)),
+    "s_microvolt": lambda i: 1e6 * np.sqrt(50 * 10 ** (m.s_reading_dbm(i["s_reading"], 0.0, _hz(i)) / 10 - 3)),
     "s9_microvolt": lambda i: 1e6 * np.sqrt(50 * 10 ** (m.s9_dbm(_hz(i)) / 10 - 3)),
     "s_units": lambda i: m.s_units(i["change_db"]),
     "free_space_loss_db": lambda i: m.free_space_loss_db(_hz(i), i["distance_km"] * 1e3),

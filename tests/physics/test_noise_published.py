@@ -40,6 +40,7 @@ def _chain(i, *, lossless=False):
 
 FUNCTIONS = {
     "site_median_db": lambda i: _site(i).median_db(i["frequency_mhz"] * 1e6),
+    "site_slope_db_per_decade": lambda i: _site(i).median_db(1e6) - _site(i).median_db(10e6),
     "site_upper_decile_db": lambda i: _site(i).upper_decile_db,
     "site_lower_decile_db": lambda i: _site(i).lower_decile_db,
     "masthead_kelvin": lambda i: _masthead(),

@@ -24,6 +24,7 @@ FUNCTIONS = {
     "impedance_ohm": lambda i: coax.impedance_ohm(*_dims(i), i["permittivity"]),
     "velocity_factor": lambda i: coax.velocity_factor(i["permittivity"]),
     "skin_depth_um": lambda i: coax.skin_depth_m(i["frequency_mhz"] * 1e6) * 1e6,
+    "skin_depth_of_um": lambda i: coax.skin_depth_m(i["frequency_mhz"] * 1e6, i["conductivity_ms_per_m"] * 1e6) * 1e6,
     "surface_resistance_ohm": lambda i: coax.surface_resistance_ohm(i["frequency_mhz"] * 1e6),
     "series_resistance_ohm_per_m": lambda i: coax.series_resistance_ohm_per_m(i["frequency_mhz"] * 1e6, *_dims(i)),
     "conductor_loss_db_per_m": lambda i: coax.conductor_loss_db_per_m(

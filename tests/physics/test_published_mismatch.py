@@ -7,6 +7,7 @@ from math import log10
 import pytest
 
 from linewright.physics import mismatch as mm
+from linewright.physics.line_input import swr_in
 from published.reader import agrees, checks, label
 
 
@@ -23,6 +24,8 @@ def _section(i):
 
 
 FUNCTIONS = {
+    "swr_of_resistance": lambda i: swr_in(i["load_ohm"], i["line_ohm"]),
+    "swr_from_reflection": lambda i: mm.swr_from_reflection(i["reflection"]),
     "reflection_from_swr": lambda i: mm.reflection_from_swr(i["swr"]),
     "return_loss_db": lambda i: mm.return_loss_db(i["reflection"]),
     "mismatch_upper_percent": lambda i: 100 * (10 ** (mm.mismatch_limits_db(*_pair(i))[1] / 10) - 1),

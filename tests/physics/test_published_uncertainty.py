@@ -22,6 +22,13 @@ def _h1_part(i):
     return abs(c[at] * b.H1_SD[at])
 
 
+def _force(i):
+    """GUM-5 example 15: readings, and four corrections of which only limits are known."""
+    mean, covariance = un.mean_and_covariance(np.array(i["readings"])[:, None])
+    sd = float(np.sqrt(covariance[0, 0]))
+    return mean[0], sd, un.combine([(sd, 1.0), *((un.uniform_sd(half), 1.0) for half in i["half_widths"])])
+
+
 FUNCTIONS = {
     "s7_value_db": lambda i: sum(x for x, _, _ in b.s7_parts()),
     "s7_sd_db": lambda i: _s7_sd(),
@@ -41,6 +48,18 @@ FUNCTIONS = {
     "h2_sd_ohm": lambda i: b.h2()[1][OUT[i["of"]]],
     "h2_correlation": lambda i: b.h2()[2][OUT[i["a"]], OUT[i["b"]]],
     "h2_input_correlation": lambda i: b.h2()[3][IN[i["a"]], IN[i["b"]]],
+    "h2_input_mean": lambda i: un.mean_and_covariance(b.H2_READINGS)[0][IN[i["of"]]],
+    "h2_input_sd": lambda i: un.mean_and_covariance(b.H2_READINGS)[1][IN[i["of"]], IN[i["of"]]] ** 0.5,
+    "uniform_sd": lambda i: un.uniform_sd(i["half_width"]),
+    "arcsine_sd": lambda i: un.arcsine_sd(i["half_width"]),
+    "force_mean": lambda i: _force(i)[0],
+    "force_mean_sd": lambda i: _force(i)[1],
+    "force_sd": lambda i: _force(i)[2],
+    "force_expanded": lambda i: 1.96 * _force(i)[2],
+    "magnitude_first_order": lambda i: b.magnitude_first(i["re"], i["r"])[0],
+    "magnitude_first_order_sd": lambda i: b.magnitude_first(i["re"], i["r"])[1],
+    "phase_mc": lambda i: b.phase_drawn(i["re"], i["r"]).mean,
+    "phase_mc_sd": lambda i: b.phase_drawn(i["re"], i["r"]).sd,
     "loss_first_order": lambda i: b.comparison_first(i["r"], i["x1"])[0],
     "loss_first_order_sd": lambda i: b.comparison_first(i["r"], i["x1"])[1],
     "loss_mc": lambda i: b.comparison_drawn(i["r"], i["x1"]).mean,

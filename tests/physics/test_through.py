@@ -27,6 +27,10 @@ def _near(i):
     return th.near_impedance_ohm(complex(*i["load_ohm"]), complex(*i["line_ohm"]), 2j * np.pi * i["wavelengths"])
 
 
+def _far(i):
+    return th.far_impedance_ohm(complex(*i["near_ohm"]), complex(*i["line_ohm"]), 2j * np.pi * i["wavelengths"])
+
+
 def _lossy(i):
     beta = th.phase_constant_rad_per_m(i["frequency_hz"], i["velocity_factor"])
     return th.lossy_impedance_ohm(i["impedance_ohm"], i["db_per_m"] / 8.685889638, 0.0, beta)
@@ -42,6 +46,8 @@ FUNCTIONS = {
     "reflection_at_antenna": lambda i: th.plain_far_reflection(i["matched_loss_db"], i["reflection_at_radio"]),
     "near_resistance_ohm": lambda i: _near(i).real,
     "near_reactance_ohm": lambda i: _near(i).imag,
+    "far_resistance_ohm": lambda i: _far(i).real,
+    "far_reactance_ohm": lambda i: _far(i).imag,
     "lossy_reactance_ohm": lambda i: _lossy(i).imag,
     "window_line_near_resistance_ohm": lambda i: _window_line(i["load_ohm"]).real,
     "window_line_near_reactance_ohm": lambda i: _window_line(i["load_ohm"]).imag,

@@ -20,8 +20,10 @@ def loss_from_reflection_db(seen: ArrayLike, far_end: ArrayLike = 1.0) -> Floats
     """Return the one-way matched loss in dB, ``10 log10(|Γ far end| / |Γ seen|)``; open and shorted ends reflect all.
 
     With an SWR of S seen at an open or shorted line this is ``10 log10((S + 1)/(S - 1))``, half the return loss
-    (common practice; published list posts, any amateur antenna handbook). Below zero where more is seen than the far
-    end reflects; infinite where nothing is seen.
+    (the wave passes the loss twice: D. M. Pozar, Microwave Engineering, 4th ed., pages 81 to 82). At a peak with the
+    antenna left connected it is an upper bound; two list posts work it there, SWR 9 and 8
+    (lists.contesting.com/_towertalk/2004-12/msg00502.html, archives/html/Towertalk/1998-11/msg00371.html). Below zero
+    where more is seen than the far end reflects; infinite where nothing is seen.
 
     Raises
     ------
