@@ -129,17 +129,38 @@ class Work:
             self._done.set()
 
 
+class _Turns:
+    """One turn at the machine at a time. Whoever stands aside takes it only while nobody else waits for it."""
+
+    def __init__(self) -> None:
+        self._free, self._taken, self.waiting = threading.Condition(), False, 0
+
+    def take(self, aside: bool) -> None:
+        """Wait for the turn."""
+        with self._free:
+            self.waiting += not aside
+            self._free.wait_for(lambda: not self._taken and not (aside and self.waiting))
+            self.waiting -= not aside
+            self._taken = True
+
+    def give(self) -> None:
+        """Let the next one have it."""
+        with self._free:
+            self._taken = False
+            self._free.notify_all()
+
+
 class _Turn:
     """The machine for oneself: short works go one after the other, which is quicker for all than all at once.
 
     Work that stands ``aside`` lets everybody else begin at each of its steps.
     """
 
-    def __init__(self, lock: threading.Semaphore, aside: bool) -> None:
-        self._lock, self._aside, self._mine, self._since = lock, aside, False, 0.0
+    def __init__(self, turns: _Turns, aside: bool) -> None:
+        self._turns, self._aside, self._mine, self._since = turns, aside, False, 0.0
 
     def __enter__(self) -> None:
-        self._lock.acquire()
+        self._turns.take(self._aside)
         self._mine, self._since = True, time.monotonic()
 
     def shared(self) -> None:
@@ -157,7 +178,7 @@ class _Turn:
 
     def _let_go(self) -> None:
         self._mine = False
-        self._lock.release()
+        self._turns.give()
 
 
 @dataclass(slots=True)
@@ -166,7 +187,7 @@ class Works:
 
     _known: dict[str, Work] = field(default_factory=dict)
     _lock: threading.Lock = field(default_factory=threading.Lock)
-    _turns: threading.Semaphore = field(default_factory=threading.Semaphore)
+    _turns: _Turns = field(default_factory=_Turns)
 
     @property
     def idle(self) -> bool:
