@@ -92,13 +92,20 @@ def test_no_page_holds_a_mark_of_the_tools(site):
     assert held == set()
 
 
-def test_pages_fit_a_phone_and_a_desk_and_break_no_rule_of_access(site, browser):
-    for device in (PHONE, DESK):
-        for scheme in ("light", "dark"):
-            with browser.new_context(color_scheme=scheme, **device) as context:
-                page = context.new_page()
-                for name in LOOKED_AT:
-                    look(page, site / f"{name}.html", device["viewport"]["width"])
+@pytest.mark.parametrize(
+    ("device", "scheme"),
+    [
+        pytest.param(PHONE, "light", id="phone-light"),
+        pytest.param(DESK, "dark", id="desk-dark"),
+        pytest.param(PHONE, "dark", id="phone-dark", marks=pytest.mark.slow),
+        pytest.param(DESK, "light", id="desk-light", marks=pytest.mark.slow),
+    ],
+)
+def test_pages_fit_the_screen_and_break_no_rule_of_access(site, browser, device, scheme):
+    with browser.new_context(color_scheme=scheme, **device) as context:
+        page = context.new_page()
+        for name in LOOKED_AT:
+            look(page, site / f"{name}.html", device["viewport"]["width"])
 
 
 def look(page, path: Path, width: int) -> None:

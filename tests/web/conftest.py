@@ -16,6 +16,17 @@ from browsing import CHROMIUM, FLAGS  # noqa: F401 - for those who look here
 
 PHONE = {"viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobile": True, "device_scale_factor": 2}
 DESK = {"viewport": {"width": 1280, "height": 900}}
+#: Each device once and each paper once; thorough runs cross them.
+EVERYONE = pytest.mark.parametrize(
+    ("visit", "paper"),
+    [
+        ("phone", "light"),
+        ("desk", "dark"),
+        pytest.param("phone", "dark", marks=pytest.mark.slow),
+        pytest.param("desk", "light", marks=pytest.mark.slow),
+    ],
+    indirect=["visit"],
+)
 #: Where pictures of the pages are left to be looked at.
 PICTURES = Path(os.environ.get("LINEWRIGHT_PICTURES", "build/pictures"))
 

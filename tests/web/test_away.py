@@ -51,7 +51,7 @@ def page(request, browser, station):
     found.device = request.param
     found.goto("/shelf")
     found.evaluate("navigator.serviceWorker.ready")
-    found.wait_for_function("navigator.serviceWorker.controller !== null")
+    found.wait_for_function("() => navigator.serviceWorker.controller !== null")
     yield found
     context.close()
 

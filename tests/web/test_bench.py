@@ -8,7 +8,7 @@ from playwright.sync_api import expect
 
 from linewright.workflows.shelf import open_ledger, readings_of
 from web.bench_helpers import bench_of, reading_of
-from web.conftest import DESK, PHONE, picture
+from web.conftest import DESK, EVERYONE, PHONE, picture
 
 
 def kept(site, key):
@@ -245,7 +245,7 @@ def test_the_sheet_works_without_script(browser, site):
     context.close()
 
 
-@pytest.mark.parametrize("paper", ["light", "dark"])
+@EVERYONE
 def test_pages_of_the_bench_are_sound_for_everyone(visit, site, paper):
     key = bench_of(site.ledger, f"Sound {paper} {visit.device}")
     visit.goto("/bench")

@@ -27,7 +27,7 @@ from linewright.web.stations import held, packed
 from linewright.workflows.choose import choose_for, wishing
 from linewright.workflows.plan import read, the_run
 from linewright.workflows.share import share_shelf
-from web.conftest import picture
+from web.conftest import EVERYONE, picture
 
 HOME = "http://localhost:8731"
 DEMO = Path(linewright.__file__).parent / "workflows" / "demo_data"
@@ -349,7 +349,7 @@ def test_the_shelf_is_shared_out_by_keyboard(visit):
     assert parse_qs(urlsplit(visit.url).query)["route2"] == ["15"]
 
 
-@pytest.mark.parametrize("paper", ["light", "dark"])
+@EVERYONE
 def test_choosing_and_sharing_are_sound_for_everyone(visit, paper):
     visit.goto("/runs")
     visit.select_option("#paper", paper)

@@ -9,7 +9,7 @@ from starlette.testclient import TestClient
 
 from linewright.web.app import create_app
 from linewright.web.settings import Settings
-from web.conftest import picture
+from web.conftest import EVERYONE, picture
 
 HOME = "http://localhost:8731"
 
@@ -224,7 +224,7 @@ def test_a_page_before_charts_is_light(site):
     assert weight < 150_000
 
 
-@pytest.mark.parametrize("paper", ["light", "dark"])
+@EVERYONE
 def test_pages_are_sound_for_everyone(visit, paper):
     visit.goto("/")
     visit.select_option("#paper", paper)

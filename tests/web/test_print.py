@@ -19,7 +19,7 @@ def ground(page, media):
     page.emulate_media(media=media)
     chart = page.locator("img.chart")
     chart.scroll_into_view_if_needed()
-    page.wait_for_function("document.querySelector('img.chart').complete")
+    page.wait_for_function("() => document.querySelector('img.chart').complete")
     shot = base64.b64encode(chart.screenshot()).decode()
     blank = page.context.new_page()
     seen = blank.evaluate(LIGHTNESS, f"data:image/png;base64,{shot}")

@@ -24,6 +24,7 @@ SESSION = "2026-04-02 Harbour Ridge club bench (invented)"
 WIDTHS = {"phone": 360, "desk": 1280, "wide": 2560}
 DAY = date(2026, 4, 2)
 KINDS = ("bench", "station", "piece", "crowd")
+SCHEMES = ("light", "dark")
 
 
 @pytest.fixture(scope="module")
@@ -87,8 +88,10 @@ def test_a_report_of_nothing_and_in_no_known_manner_is_refused_in_words(filed: s
     assert "must be one of en, de" in odd.text
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize(
+    ("kind", "scheme"),
+    [pytest.param(k, s, marks=[pytest.mark.slow] * (k == "crowd" and s == "dark")) for k in KINDS for s in SCHEMES],
+)
 def test_no_barrier_in_either_theme(browser, pages: dict[str, Path], kind: str, scheme: str) -> None:
     context = browser.new_context(viewport={"width": 1280, "height": 900}, color_scheme=scheme)
     page = context.new_page()

@@ -24,7 +24,7 @@ from linewright.web.settings import Settings
 from linewright.web.stations import INVENTED, checked, held, invented, packed, unpacked
 from linewright.workflows.shelf import add, open_ledger
 from linewright.workflows.what_if import what_if
-from web.conftest import PHONE, PICTURES, picture
+from web.conftest import EVERYONE, PHONE, PICTURES, picture
 
 HOME = "http://localhost:8731"
 BEAM = "/runs/run?station=harbour-ridge&run=two-metre+beam"
@@ -331,7 +331,7 @@ def test_the_page_is_the_report_on_paper(visit):
     picture(visit, "runs-print")
 
 
-@pytest.mark.parametrize("paper", ["light", "dark"])
+@EVERYONE
 def test_runs_are_sound_for_everyone(visit, paper):
     visit.goto("/runs")
     visit.select_option("#paper", paper)

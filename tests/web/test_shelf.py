@@ -10,7 +10,7 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import expect
 
 from linewright.workflows.shelf import all_kept, change, kept, list_shelf, open_ledger
-from web.conftest import picture
+from web.conftest import EVERYONE, picture
 
 SHEET = files("linewright.workflows.demo_data")
 #: An invented line through: 20.4 m, half as much again lost as new; poorly matched plugs left out.
@@ -180,7 +180,7 @@ def test_the_whole_ledger_goes_out_and_into_an_empty_one(filed, site, tmp_path_f
     next(other, None)
 
 
-@pytest.mark.parametrize("paper", ["light", "dark"])
+@EVERYONE
 def test_pages_of_the_shelf_are_sound_for_everyone(filed, paper):
     filed.goto("/shelf")
     filed.select_option("#paper", paper)

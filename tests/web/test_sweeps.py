@@ -16,7 +16,7 @@ from linewright.web.explain import Opens
 from linewright.web.settings import Settings
 from linewright.web.uploads import MOST_POINTS, Uploads
 from linewright.workflows.sweep import SweepQuestion, read_sweep
-from web.conftest import DESK, PHONE, picture
+from web.conftest import DESK, EVERYONE, PHONE, picture
 
 HOME = "http://localhost:8731"
 TOUCHSTONE = Path(__file__).parents[1] / "data" / "touchstone"
@@ -313,7 +313,7 @@ def test_one_end_follows_what_is_typed(visit):
     visit.wait_for_function("() => !document.getElementById('verdict').textContent.includes('1.2 dB')")
 
 
-@pytest.mark.parametrize("paper", ["light", "dark"])
+@EVERYONE
 def test_sweeps_are_sound_for_everyone(visit, paper):
     visit.goto("/sweeps")
     visit.select_option("#paper", paper)
