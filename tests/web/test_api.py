@@ -6,12 +6,13 @@ from pathlib import Path
 import pytest
 import schemathesis
 from click.testing import CliRunner
-from hypothesis import HealthCheck, Phase, settings
+from hypothesis import HealthCheck, Phase
 from schemathesis.checks import not_a_server_error
 from schemathesis.specs.openapi.checks import response_schema_conformance
 from starlette.testclient import TestClient
 
 import linewright
+from examples import few
 from linewright.cli.door import main
 from linewright.web.app import create_app
 from linewright.web.settings import Settings
@@ -398,8 +399,8 @@ SCHEMA = schemathesis.openapi.from_asgi("/api/openapi.json", PROGRAM.app, header
 
 
 @SCHEMA.include(path_regex=r"^/api/(?!openapi)").parametrize()
-@settings(
-    max_examples=20, deadline=None, derandomize=True, phases=[Phase.explicit, Phase.generate],
+@few(
+    8, deadline=None, derandomize=True, phases=[Phase.explicit, Phase.generate],
     suppress_health_check=list(HealthCheck),
 )  # fmt: skip
 def test_no_question_breaks_it(case):

@@ -90,7 +90,7 @@ def test_a_report_of_nothing_and_in_no_known_manner_is_refused_in_words(filed: s
 
 @pytest.mark.parametrize(
     ("kind", "scheme"),
-    [pytest.param(k, s, marks=[pytest.mark.slow] * (k == "crowd" and s == "dark")) for k in KINDS for s in SCHEMES],
+    [pytest.param(k, s, marks=[pytest.mark.slow] * (k == "crowd")) for k in KINDS for s in SCHEMES],
 )
 def test_no_barrier_in_either_theme(browser, pages: dict[str, Path], kind: str, scheme: str) -> None:
     context = browser.new_context(viewport={"width": 1280, "height": 900}, color_scheme=scheme)
