@@ -11,7 +11,7 @@ from cables import Cable, Stock, draw_cable, draw_stock
 from chain import Section, phase_rad
 from instruments import Dial, draw_dial
 from lines import BANDS_HZ, LINES, catalogue_db, connector_db
-from linewright.model.bench import Attenuator, Piece, Reference, Source
+from linewright.core.nouns.bench import Attenuator, Piece, Reference, Source
 
 Path = tuple[str, ...]
 _TAGS = ("blue", "grey", "long", "spare")

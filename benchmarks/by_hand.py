@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 
 from lines import catalogue_db
-from linewright.model.bench import BenchSheet, Meter, Reading
+from linewright.core.nouns.bench import BenchSheet, Meter, Reading
 
 
 def _power_w(meter: Meter, value: float) -> float:

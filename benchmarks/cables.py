@@ -8,8 +8,8 @@ import numpy as np
 
 from chain import Section, phase_rad
 from lines import CONNECTOR_DB, LINES, WEIGHTS
-from linewright.model.bench import Piece
-from linewright.model.line import LineType
+from linewright.core.nouns.bench import Piece
+from linewright.core.nouns.line import LineType
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,11 +18,9 @@ from pathlib import Path
 import numpy as np
 import skrf as rf
 
-from linewright.budget.plan import plan_run
-from linewright.budget.sweep import sweep_run
 from linewright.catalogue import line_type
-from linewright.model.bench import Piece
-from linewright.model.station import (
+from linewright.core.nouns.bench import Piece
+from linewright.core.nouns.station import (
     Antenna,
     ConnectorPart,
     LinePart,
@@ -33,6 +31,7 @@ from linewright.model.station import (
     TransformerPart,
     TunerPart,
 )
+from linewright.link.plan import plan_run, sweep_run
 
 KEPT = Path(__file__).parent / "chain_results.md"
 REPEATS = 5

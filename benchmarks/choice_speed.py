@@ -17,10 +17,9 @@ import numpy as np
 from linewright.catalogue import line_type, line_types
 from linewright.choice.choose import Question, choose_line
 from linewright.choice.sharing import Sharing, solve
-from linewright.model.bench import Piece
-from linewright.model.choose import Prices, Wishes
-from linewright.model.share import Offer
-from linewright.model.station import Antenna, ConnectorPart, LinePart, LossPart, Receiver, Run
+from linewright.core.nouns.bench import Piece
+from linewright.core.nouns.choice import Offer, Prices, Wishes
+from linewright.core.nouns.station import Antenna, ConnectorPart, LinePart, LossPart, Receiver, Run
 
 SIZES = ((10, 4, 0), (20, 6, 2), (40, 12, 3), (60, 20, 0), (60, 20, 3))
 SECONDS = 5.4

@@ -9,9 +9,8 @@ from collections import Counter
 import numpy as np
 
 from fault_worlds import ENDS, KINDS, World, draw
-from linewright.evidence.sweeps.along import Known, find_faults
-from linewright.model.faults import FaultFinding
-from linewright.model.sweep import Sweep
+from linewright.core.nouns.sweep import FaultFinding, Sweep
+from linewright.inference.sweep.along import Known, find_faults
 
 
 def looked_at(world: World, rng: np.random.Generator, velocity_u: float, length_u: float) -> FaultFinding | str:

@@ -7,8 +7,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from linewright.model.bench import Meter
-from linewright.model.scale import Scale
+from linewright.core.nouns.bench import Meter
+from linewright.core.nouns.bench_result import Scale
 
 _RATED_HZ = ((1.8e6, 60e6), (1.8e6, 30e6), (1.6e6, 200e6), (100e6, 470e6), (140e6, 525e6), (1e6, 500e6), (1e6, 1300e6))
 _FULL_SCALES_W = (2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0)

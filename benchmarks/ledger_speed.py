@@ -19,10 +19,10 @@ from statistics import median, quantiles
 os.environ.setdefault("OMP_NUM_THREADS", "1")
 
 from linewright.catalogue import line_type
-from linewright.ledger.store import Ledger
-from linewright.model.shelf import SessionPlan
-from linewright.workflows import shelf, shelf_evidence
-from linewright.workflows.shelf import By, open_ledger
+from linewright.core.nouns.shelf import SessionPlan
+from linewright.store.ledger import Ledger
+from linewright.verbs import shelf, shelf_evidence
+from linewright.verbs.shelf import By, open_ledger
 
 HERE = Path(__file__).parent
 PIECES, SHEETS, EACH, READINGS = 200, 40, 5, 60

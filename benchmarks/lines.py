@@ -6,7 +6,7 @@ nothing but the nouns. Decibels per 100 m at 1 MHz in the table, per metre in th
 
 from __future__ import annotations
 
-from linewright.model.line import AttenuationLaw, LineType
+from linewright.core.nouns.line import AttenuationLaw, LineType
 
 CONNECTOR_DB = 0.0017
 """Heat loss of one connector, dB per root megahertz: the figure of the engine's model, used for the catalogue loss."""

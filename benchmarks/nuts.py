@@ -17,9 +17,9 @@ from typing import Any
 
 import numpy as np
 
-from linewright.evidence.bench import prove
-from linewright.evidence.priors import DEFAULT, Priors
-from linewright.model.bench import BenchSheet
+from linewright.core.nouns.bench import BenchSheet
+from linewright.inference.bench.prove import prove
+from linewright.inference.priors import DEFAULT, Priors
 from run import make
 
 KEPT = Path(__file__).parent / "nuts_reference.json"
@@ -59,8 +59,8 @@ def sample(sheet: BenchSheet, draws: int, chains: int) -> dict[str, Any]:
     from numpyro.diagnostics import split_gelman_rubin
     from numpyro.infer import MCMC, NUTS
 
-    from linewright.evidence.layout import lay_out
-    from linewright.evidence.observations import blocks_of
+    from linewright.inference.bench.design import lay_out
+    from linewright.inference.bench.observations import blocks_of
     from nuts_model import target_of
 
     lay = lay_out(sheet, [b for b in blocks_of(sheet) if not b.dead], DEFAULT)

@@ -19,9 +19,9 @@ import numpy as np
 from jax.scipy.special import log_ndtr, logsumexp
 from scipy.stats import norm
 
-from linewright.evidence.bottom import WAKING_DB, WRONG_P
-from linewright.evidence.layout import JOINT_HZ, Layout, connectors_in
-from linewright.evidence.priors import Priors
+from linewright.inference.bench.censored import WAKING_DB, WRONG_P
+from linewright.inference.bench.design import JOINT_HZ, Layout, connectors_in
+from linewright.inference.priors import Priors
 
 jax.config.update("jax_enable_x64", True)
 Unknowns = dict[str, Any]

@@ -18,9 +18,9 @@ os.environ.setdefault("OMP_NUM_THREADS", "1")
 import numpy as np
 from numpy.typing import NDArray
 
-from linewright.evidence.one_end.flat import frequency_likelihoods
-from linewright.evidence.one_end.prove import prove_test
-from linewright.model.one_end import OneEndReading, OneEndTest
+from linewright.core.nouns.one_end import OneEndReading, OneEndTest
+from linewright.inference.one_end.posterior import frequency_likelihoods
+from linewright.inference.one_end.prove import prove_test
 from one_end_worlds import KINDS, World, world
 
 HERE = Path(__file__).parent

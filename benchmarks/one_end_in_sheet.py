@@ -12,9 +12,9 @@ from pathlib import Path
 
 import numpy as np
 
-from linewright.evidence.bench import prove
-from linewright.model.bench import BenchSheet, Piece
-from linewright.workflows.one_end import prove_one_end
+from linewright.core.nouns.bench import BenchSheet, Piece
+from linewright.inference.bench.prove import prove
+from linewright.verbs.one_end import prove_one_end
 from one_end_worlds import KINDS, World, world
 
 RESULTS = Path(__file__).with_name("one_end_in_sheet_results.md")

@@ -17,8 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cables import Stock, draw_stock
-from linewright.model.line import LineType
-from linewright.model.one_end import OneEndReading, OneEndTest
+from linewright.core.nouns.line import LineType
+from linewright.core.nouns.one_end import OneEndReading, OneEndTest
 
 C_M_PER_S = 299792458.0
 NEPER_DB = 8.685889638

@@ -18,7 +18,7 @@ from datetime import date
 from importlib.resources import files
 from pathlib import Path
 
-from linewright.report.document import Document
+from linewright.present.document import Document
 
 RESULTS = Path(__file__).with_name("report_results.md")
 NAMES = ("harbour-ridge.toml", "harbour-ridge.csv", "harbour-ridge-station.toml")
@@ -57,10 +57,10 @@ def cold(folder: Path, name: str, ending: str) -> tuple[float, float]:
 
 def rows(folder: Path) -> list[tuple[str, str, float, float]]:
     """Return (report, step, clock, processor) of everything that is timed."""
-    from linewright.report import drawings
-    from linewright.report.html import report_html
-    from linewright.report.pdf import report_pdf
-    from linewright.workflows.report import Asked, report_of_file
+    from linewright.present.writers import drawings
+    from linewright.present.writers.html import report_html
+    from linewright.present.writers.paper import report_pdf
+    from linewright.verbs.report import Asked, report_of_file
 
     asked, found = Asked(date(2026, 4, 2)), []
     for kind, name in SHEETS.items():
@@ -90,8 +90,8 @@ def pages(folder: Path, name: str) -> int:
     """Return how many pages a report has."""
     import pypdf
 
-    from linewright.report.pdf import report_pdf
-    from linewright.workflows.report import Asked, report_of_file
+    from linewright.present.writers.paper import report_pdf
+    from linewright.verbs.report import Asked, report_of_file
 
     return len(pypdf.PdfReader(io.BytesIO(report_pdf(report_of_file(folder / name, Asked(date(2026, 4, 2)))))).pages)
 
@@ -104,7 +104,7 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as made:
         folder = Path(made)
         for name in NAMES:
-            (folder / name).write_bytes(files("linewright.workflows.demo_data").joinpath(name).read_bytes())
+            (folder / name).write_bytes(files("linewright.verbs.demo_data").joinpath(name).read_bytes())
         count = ", ".join(f"{kind} {pages(folder, name)} pages" for kind, name in SHEETS.items())
         lines = [f"| {k} | {step} | {clock:.2f} | {cpu:.2f} |" for k, step, clock, cpu in rows(folder)]
     head = ["# How long a report takes", "", f"Medians of {ROUNDS}. The invented demo: {count}.", ""]

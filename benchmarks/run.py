@@ -16,7 +16,7 @@ os.environ.setdefault("OMP_NUM_THREADS", "1")
 
 import numpy as np
 
-from linewright.evidence.bench import prove
+from linewright.inference.bench.prove import prove
 from score import VERDICTS, Tally, reliability, scores, tally, verdict_table
 from worlds import World, world
 

@@ -18,8 +18,8 @@ os.environ.setdefault("OMP_NUM_THREADS", "1")
 import numpy as np
 
 from bench import Sizes
-from linewright.evidence.bench import prove
-from linewright.model.bench import BenchSheet
+from linewright.core.nouns.bench import BenchSheet
+from linewright.inference.bench.prove import prove
 from worlds import world
 
 OUT = Path(__file__).parent / "scaling.json"

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from by_hand import plain_losses
-from linewright.model.result import BenchResult, ReadingFinding
+from linewright.core.nouns.bench_result import BenchResult, ReadingFinding
 from worlds import World
 
 Row = NDArray[np.float64]

@@ -18,11 +18,10 @@ from pathlib import Path
 
 import numpy as np
 
-from linewright.evidence.sweeps.one_port import read_one_port
-from linewright.evidence.sweeps.two_port import read_two_port
-from linewright.formats.touchstone import read_touchstone
-from linewright.model.sweep import Sweep
-from linewright.model.sweep_result import Interval, SweepFinding
+from linewright.core.nouns.sweep import Interval, Sweep, SweepFinding
+from linewright.files.touchstone import read_touchstone
+from linewright.inference.sweep.one_port import read_one_port
+from linewright.inference.sweep.two_port import read_two_port
 from sweep_worlds import KINDS, Kind, World, draw
 
 HERE = Path(__file__).parent

@@ -14,7 +14,7 @@ from pathlib import Path
 import numpy as np
 
 from linewright.catalogue import line_type
-from linewright.workflows.sweep import read_sweep
+from linewright.verbs.sweep import read_sweep
 
 POINTS, LENGTH_M = 100_000, 30.0
 

@@ -15,10 +15,9 @@ os.environ.setdefault("OMP_NUM_THREADS", "1")
 
 import numpy as np
 
-from linewright.evidence.through.behind import behind_loss
-from linewright.evidence.through.see import through
-from linewright.evidence.through.seen import seen_impedance, seen_return_loss, seen_swr
-from linewright.model.through import Estimate, FlatWarning, Seen, ThroughResult
+from linewright.core.nouns.through import Estimate, FlatWarning, Seen, ThroughResult
+from linewright.inference.load.see import behind_loss, through
+from linewright.inference.load.seen import seen_impedance, seen_return_loss, seen_swr
 from through_worlds import Bridge, Cable, Impedance, draw_antenna, draw_bridge, reflection, rounded_swr
 
 HERE = Path(__file__).parent

@@ -12,10 +12,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
-Complexes = NDArray[np.complex128]
+from linewright.core.arrays import Complexes, Floats
+
 Impedance = Callable[[Floats], Complexes]
 TWO_PI, LIGHT = 2 * np.pi, 299_792_458.0
 ANTENNAS = ("dipole", "series", "parallel", "whip")

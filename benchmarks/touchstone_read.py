@@ -16,7 +16,7 @@ from pathlib import Path
 
 import numpy as np
 
-from linewright.formats.touchstone import read_touchstone
+from linewright.files.touchstone import read_touchstone
 
 MOST_TIMES = 1.5
 

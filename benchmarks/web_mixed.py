@@ -22,7 +22,7 @@ sys.path.insert(0, str(HERE.parent / "tests"))
 import httpx2 as httpx  # noqa: E402, I001 - the tests' helpers are found only once their folder is known
 from ledger.server import running  # noqa: E402
 from web.conftest import free_port  # noqa: E402
-from linewright.web.long_work import PATIENCE_S  # noqa: E402
+from linewright.web.jobs import PATIENCE_S  # noqa: E402
 from web.mixed_load import WEIGHTS, Visitor, all_at_once, visitors  # noqa: E402
 
 EVERY_S = 10.0

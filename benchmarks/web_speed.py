@@ -23,7 +23,7 @@ HERE = Path(__file__).resolve().parent
 sys.path.insert(0, str(HERE.parent / "tests"))
 
 import httpx2 as httpx  # noqa: E402, I001 - the tests' helpers are found only once their folder is known
-from linewright.workflows.shelf import add_note, open_ledger  # noqa: E402
+from linewright.verbs.shelf import add_note, open_ledger  # noqa: E402
 from web.bench_helpers import bench_of, reading_of  # noqa: E402
 from web.conftest import CHROMIUM, DESK, FLAGS, PHONE, free_port  # noqa: E402
 from web.load import Person, crowd, lines_of, standing  # noqa: E402

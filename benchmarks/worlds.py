@@ -20,7 +20,7 @@ from bench import Path, Setup, Sizes, good_db, lay_out
 from cables import draw_leaves
 from chain import delivered_db
 from instruments import Dial, bend_db
-from linewright.model.bench import BenchSheet, Meter, Reading
+from linewright.core.nouns.bench import BenchSheet, Meter, Reading
 from slips import slip
 
 

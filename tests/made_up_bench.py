@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from linewright.model.bench import BenchSheet, Meter, Piece, Reading
-from linewright.model.line import AttenuationLaw, LineType
-from linewright.model.result import (
+from linewright.core.nouns.bench import BenchSheet, Meter, Piece, Reading
+from linewright.core.nouns.bench_result import (
     BenchResult,
     ByHand,
     LossFinding,
@@ -15,6 +14,7 @@ from linewright.model.result import (
     Prediction,
     ReadingFinding,
 )
+from linewright.core.nouns.line import AttenuationLaw, LineType
 
 THIN = LineType("RG-58C/U", 50.0, 0.66, AttenuationLaw(0.0142, 0.00013, spread=0.06, valid_hz=(10e6, 2.4e9)))
 BANDS = (14.2e6, 28.5e6, 144.3e6, 432.1e6, 7.1e6, 50.1e6, 21.2e6, 1296e6, 3.6e6, 10.1e6, 18.1e6, 24.9e6)

@@ -21,13 +21,13 @@ SOURCE = ROOT / "src" / "linewright"
 PINNED = sorted(ROOT.glob("requirements*.txt"))
 #: What a foundation room may import besides Python itself and the rooms below it.
 MAY_IMPORT = {
-    "errors.py": set(),
+    "core/errors.py": set(),
     "units": {"numpy"},
     "physics": {"numpy", "scipy"},
     "model": {"numpy"},
 }
 #: Too slow to load before a command knows that it needs them.
-HEAVY = {"numpy", "scipy", "vl_convert", "skrf", "pandas", "linewright.evidence", "linewright.charts"}
+HEAVY = {"numpy", "scipy", "vl_convert", "skrf", "pandas", "linewright.inference.bench", "linewright.present.charts"}
 
 
 def _modules() -> list[str]:
@@ -55,7 +55,7 @@ THREADS = {
 
 def _threads_after(code: str, **said: str) -> int:
     """Return how many threads a process that says nothing of threads but ``said`` has after a bench was proved."""
-    sheet = str(SOURCE / "workflows" / "demo_data" / "harbour-ridge.toml")
+    sheet = str(SOURCE / "verbs" / "demo_data" / "harbour-ridge.toml")
     count = "import os, sys; print(len(os.listdir('/proc/self/task')), file=sys.stderr)"
     silent = {n: value for n, value in os.environ.items() if not n.endswith("_THREADS")}
     done = subprocess.run(

@@ -14,9 +14,9 @@ from types import ModuleType
 import pytest
 from babel.messages.catalog import Catalog, Message
 
-from linewright.units.manner import LANGUAGES, manner
-from linewright.units.said import say, say_many, written
-from linewright.units.writing import plain
+from linewright.core.formatting import plain
+from linewright.core.locale import LANGUAGES, manner
+from linewright.core.messages import say, say_many, written
 
 ROOT = Path(__file__).parents[1]
 SPEAKERS = {"say": 1, "mark": 1, "message": 1, "say_many": 2}

@@ -8,8 +8,8 @@ from dataclasses import fields, is_dataclass
 from itertools import chain
 from string import Formatter
 
-from linewright.units.manner import Manner
-from linewright.units.said import written
+from linewright.core.locale import Manner
+from linewright.core.messages import written
 
 SENTENCES = {"why", "weakest", "remarks", "cautions", "action", "sentence"}
 """Fields of results that hold sentences."""

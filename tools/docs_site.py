@@ -112,7 +112,7 @@ def inks() -> str:
     """Return the style sheet that gives the page the charts' inks, and the charts the page's."""
     from dataclasses import asdict
 
-    from linewright.charts.theme import DARK, LIGHT
+    from linewright.present.charts.theme import DARK, LIGHT
 
     more = {"leaf": ("#fffdf8", "#34312d"), "edge": ("#8b8474", "#8f887b")}
     light = asdict(LIGHT) | {name: pair[0] for name, pair in more.items()}

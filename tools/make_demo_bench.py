@@ -17,7 +17,7 @@ from pathlib import Path
 
 import numpy as np
 
-FOLDER = Path(__file__).parents[1] / "src" / "linewright" / "workflows" / "demo_data"
+FOLDER = Path(__file__).parents[1] / "src" / "linewright" / "verbs" / "demo_data"
 NAME = "harbour-ridge"
 POWER_W = 10.0
 JUMPER_M = 0.9

@@ -14,10 +14,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 import linewright as lw
-from linewright.units.constants import DB_PER_NEPER, SPEED_OF_LIGHT_M_PER_S
+from linewright.core.quantities import DB_PER_NEPER, SPEED_OF_LIGHT_M_PER_S
 
 Chain = NDArray[np.complex128]
-FOLDER = Path(__file__).parents[1] / "src" / "linewright" / "workflows" / "demo_data"
+FOLDER = Path(__file__).parents[1] / "src" / "linewright" / "verbs" / "demo_data"
 INVENTED = "INVENTED DATA, made by tools/make_demo_sweeps.py. Nothing here was measured."
 SYSTEM_OHM = 50.0
 NOISE = 3e-4

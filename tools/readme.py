@@ -32,7 +32,7 @@ ROOT = Path(__file__).parents[1]
 README = ROOT / "README.md"
 DOCS = ROOT / "docs"
 IMAGES = DOCS / "images"
-BENCH = ROOT / "src" / "linewright" / "workflows" / "demo_data"
+BENCH = ROOT / "src" / "linewright" / "verbs" / "demo_data"
 BLOCK = re.compile(
     r"(<!-- run: (?:lines=(?P<lines>\d+) )?(?:keep=(?P<keep>\S+) )?(?:ends=(?P<ends>\d+) )?(?P<command>.+?) -->\n)"
     r".*?(?P<end><!-- end -->)",
@@ -124,7 +124,7 @@ def page(path: Path) -> Page:
 @contextlib.contextmanager
 def workplace() -> Iterator[Path]:
     """Make the fresh folder in which a page's commands run, with what the demo ships; take it away afterwards."""
-    from linewright.workflows.demo import GIVEN_FILES
+    from linewright.verbs.demo import GIVEN_FILES
 
     with tempfile.TemporaryDirectory() as place:
         folder = Path(place)
@@ -135,13 +135,13 @@ def workplace() -> Iterator[Path]:
 
 def pictures() -> dict[Path, str]:
     """Return the README's pictures as SVG text, by file."""
-    from linewright.charts.doubts import doubts_chart
-    from linewright.charts.loss import loss_chart
-    from linewright.charts.pull import pull_chart
-    from linewright.charts.render import to_svg
-    from linewright.charts.trust import trust_chart
-    from linewright.evidence.bench import prove
-    from linewright.formats import read_bench_sheet
+    from linewright.files import read_bench_sheet
+    from linewright.inference.bench.prove import prove
+    from linewright.present.charts.doubts import doubts_chart
+    from linewright.present.charts.loss import loss_chart
+    from linewright.present.charts.pull import pull_chart
+    from linewright.present.charts.render import to_svg
+    from linewright.present.charts.trust import trust_chart
 
     sheet = read_bench_sheet(BENCH / "harbour-ridge.toml")
     result = prove(sheet)

@@ -20,42 +20,40 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from linewright.catalogue import line_type, line_types, own_type
-    from linewright.charts.render import render
-    from linewright.errors import CannotError, InputError, LinewrightError, SheetError, UnitError, UnknownNameError
-    from linewright.evidence.sweeps.belief import law_belief
-    from linewright.evidence.sweeps.compare import deembed, difference_db, two_lengths
-    from linewright.formats import read_bench_sheet, read_lines, read_station, read_touchstone, write_touchstone
-    from linewright.formats.prices import read_prices
-    from linewright.formats.template import template_csv
-    from linewright.model.belief import Belief
-    from linewright.model.bench import BenchSheet
-    from linewright.model.ledger import ConflictError
-    from linewright.model.meaning import Meaning
-    from linewright.model.one_end import OneEndReading, OneEndResult, OneEndTest
-    from linewright.model.plan import Budget, Plan
-    from linewright.model.result import BenchResult
-    from linewright.model.share import Shared
-    from linewright.model.station import Run, Station
-    from linewright.model.sweep import Sweep
-    from linewright.model.sweep_report import SweepQuestion, SweepReport
-    from linewright.model.through import LineBehind, Seen, ThroughResult
-    from linewright.model.what_if import WhatIf
-    from linewright.report.blank_sheet import sheet_pages
-    from linewright.report.labels import label_pages, label_picture
-    from linewright.workflows.blank_sheet import blank_sheet
-    from linewright.workflows.chart import charts_of_file, charts_of_kept, charts_of_sweep
-    from linewright.workflows.choose import choose_for
-    from linewright.workflows.exposure import exposure_of
-    from linewright.workflows.label import label_pieces
-    from linewright.workflows.loss import line_loss, list_lines
-    from linewright.workflows.meaning import meaning_of
-    from linewright.workflows.one_end import prove_one_end
-    from linewright.workflows.plan import plan_run, plan_station
-    from linewright.workflows.prove import prove_cable
-    from linewright.workflows.report import report_of_file, write_report
-    from linewright.workflows.report_kept import report_of_kept
-    from linewright.workflows.share import share_shelf
-    from linewright.workflows.shelf import (
+    from linewright.core.errors import CannotError, InputError, LinewrightError, SheetError, UnitError, UnknownNameError
+    from linewright.core.nouns.belief import Belief
+    from linewright.core.nouns.bench import BenchSheet
+    from linewright.core.nouns.bench_result import BenchResult
+    from linewright.core.nouns.choice import Shared
+    from linewright.core.nouns.ledger import ConflictError
+    from linewright.core.nouns.meaning import Meaning
+    from linewright.core.nouns.one_end import OneEndReading, OneEndResult, OneEndTest
+    from linewright.core.nouns.plan import Budget, Plan, WhatIf
+    from linewright.core.nouns.station import Run, Station
+    from linewright.core.nouns.sweep import Sweep, SweepQuestion, SweepReport
+    from linewright.core.nouns.through import LineBehind, Seen, ThroughResult
+    from linewright.files import read_bench_sheet, read_lines, read_station, read_touchstone, write_touchstone
+    from linewright.files.blank_sheet import template_csv
+    from linewright.files.prices import read_prices
+    from linewright.inference.sweep.belief import law_belief
+    from linewright.inference.sweep.compare import deembed, difference_db, two_lengths
+    from linewright.present.blank_sheet import sheet_pages
+    from linewright.present.charts.render import render
+    from linewright.present.labels import label_pages, label_picture
+    from linewright.verbs.blank_sheet import blank_sheet
+    from linewright.verbs.chart import charts_of_file, charts_of_kept, charts_of_sweep
+    from linewright.verbs.choose import choose_for
+    from linewright.verbs.exposure import exposure_of
+    from linewright.verbs.label import label_pieces
+    from linewright.verbs.loss import line_loss, list_lines
+    from linewright.verbs.meaning import meaning_of
+    from linewright.verbs.one_end import prove_one_end
+    from linewright.verbs.plan import plan_run, plan_station
+    from linewright.verbs.prove import prove_cable
+    from linewright.verbs.report import report_of_file, write_report
+    from linewright.verbs.report_kept import report_of_kept
+    from linewright.verbs.share import share_shelf
+    from linewright.verbs.shelf import (
         add,
         add_note,
         archive,
@@ -75,9 +73,9 @@ if TYPE_CHECKING:
         show_piece,
         undo,
     )
-    from linewright.workflows.sweep import read_sweep
-    from linewright.workflows.through import line_behind, see_through
-    from linewright.workflows.what_if import what_if
+    from linewright.verbs.sweep import read_sweep
+    from linewright.verbs.through import line_behind, see_through
+    from linewright.verbs.what_if import what_if
 
 __version__ = "0.1.0"
 
@@ -88,46 +86,45 @@ if not {*_BLAS_THREADS, "OMP_NUM_THREADS", "GOTO_NUM_THREADS"} & os.environ.keys
 
 _NAMES = {
     "catalogue": "line_type line_types own_type",
-    "charts.render": "render",
-    "errors": "CannotError InputError LinewrightError SheetError UnitError UnknownNameError",
-    "evidence.sweeps.belief": "law_belief",
-    "evidence.sweeps.compare": "deembed difference_db two_lengths",
-    "formats": "read_bench_sheet read_lines read_station read_touchstone write_touchstone",
-    "formats.prices": "read_prices",
-    "formats.template": "template_csv",
-    "model.belief": "Belief",
-    "model.bench": "BenchSheet",
-    "model.ledger": "ConflictError",
-    "model.meaning": "Meaning",
-    "model.one_end": "OneEndReading OneEndResult OneEndTest",
-    "model.plan": "Budget Plan",
-    "model.result": "BenchResult",
-    "model.share": "Shared",
-    "model.station": "Run Station",
-    "model.sweep": "Sweep",
-    "model.sweep_report": "SweepQuestion SweepReport",
-    "model.through": "LineBehind Seen ThroughResult",
-    "model.what_if": "WhatIf",
-    "report.blank_sheet": "sheet_pages",
-    "report.labels": "label_pages label_picture",
-    "workflows.blank_sheet": "blank_sheet",
-    "workflows.chart": "charts_of_file charts_of_kept charts_of_sweep",
-    "workflows.choose": "choose_for",
-    "workflows.exposure": "exposure_of",
-    "workflows.label": "label_pieces",
-    "workflows.loss": "line_loss list_lines",
-    "workflows.meaning": "meaning_of",
-    "workflows.one_end": "prove_one_end",
-    "workflows.plan": "plan_run plan_station",
-    "workflows.prove": "prove_cable",
-    "workflows.report": "report_of_file write_report",
-    "workflows.report_kept": "report_of_kept",
-    "workflows.share": "share_shelf",
-    "workflows.shelf": "add add_note archive back_up belief_of_piece change export_ledger file_sheet file_sweep"
-    " history_of import_ledger list_shelf merge_ledger open_ledger rename restore show_piece undo",
-    "workflows.sweep": "read_sweep",
-    "workflows.through": "line_behind see_through",
-    "workflows.what_if": "what_if",
+    "core.errors": "CannotError InputError LinewrightError SheetError UnitError UnknownNameError",
+    "core.nouns.belief": "Belief",
+    "core.nouns.bench": "BenchSheet",
+    "core.nouns.bench_result": "BenchResult",
+    "core.nouns.choice": "Shared",
+    "core.nouns.ledger": "ConflictError",
+    "core.nouns.meaning": "Meaning",
+    "core.nouns.one_end": "OneEndReading OneEndResult OneEndTest",
+    "core.nouns.plan": "Budget Plan WhatIf",
+    "core.nouns.station": "Run Station",
+    "core.nouns.sweep": "Sweep SweepQuestion SweepReport",
+    "core.nouns.through": "LineBehind Seen ThroughResult",
+    "files": "read_bench_sheet read_lines read_station read_touchstone write_touchstone",
+    "files.blank_sheet": "template_csv",
+    "files.prices": "read_prices",
+    "inference.sweep.belief": "law_belief",
+    "inference.sweep.compare": "deembed difference_db two_lengths",
+    "present.blank_sheet": "sheet_pages",
+    "present.charts.render": "render",
+    "present.labels": "label_pages label_picture",
+    "verbs.blank_sheet": "blank_sheet",
+    "verbs.chart": "charts_of_file charts_of_kept charts_of_sweep",
+    "verbs.choose": "choose_for",
+    "verbs.exposure": "exposure_of",
+    "verbs.label": "label_pieces",
+    "verbs.loss": "line_loss list_lines",
+    "verbs.meaning": "meaning_of",
+    "verbs.one_end": "prove_one_end",
+    "verbs.plan": "plan_run plan_station",
+    "verbs.prove": "prove_cable",
+    "verbs.report": "report_of_file write_report",
+    "verbs.report_kept": "report_of_kept",
+    "verbs.share": "share_shelf",
+    "verbs.shelf": "add add_note archive back_up belief_of_piece change export_ledger file_sheet file_sweep"
+    " history_of import_ledger list_shelf merge_ledger open_ledger rename restore show_piece"
+    " undo",
+    "verbs.sweep": "read_sweep",
+    "verbs.through": "line_behind see_through",
+    "verbs.what_if": "what_if",
 }
 _HOME = {name: home for home, names in _NAMES.items() for name in names.split()}
 

@@ -4,7 +4,7 @@ import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
 
 from by_hand import plain_losses
-from linewright.evidence.bench import prove
+from linewright.inference.bench.prove import prove
 from scaling import grown
 
 SIZES = (20, 50, 200)

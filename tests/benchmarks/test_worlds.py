@@ -7,7 +7,7 @@ from by_hand import plain_losses
 from cables import Cable, Stock
 from chain import Section, delivered_db
 from lines import LINES
-from linewright.model.bench import Piece
+from linewright.core.nouns.bench import Piece
 from worlds import KINDS, World, world
 
 

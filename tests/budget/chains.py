@@ -8,22 +8,14 @@ import numpy as np
 import skrf as rf
 from hypothesis import strategies as st
 
-from linewright.budget.draws import Draws
 from linewright.catalogue.connectors import connector
-from linewright.model.belief import Belief
-from linewright.model.bench import Piece
-from linewright.model.line import AttenuationLaw, LineType
-from linewright.model.station import (
-    Antenna,
-    ConnectorPart,
-    LinePart,
-    LossPart,
-    Run,
-    SweepPart,
-    TransformerPart,
-)
-from linewright.model.sweep import Sweep
-from linewright.physics.coax import temperature_factor
+from linewright.core.formulas.coax import temperature_factor
+from linewright.core.nouns.belief import Belief
+from linewright.core.nouns.bench import Piece
+from linewright.core.nouns.line import AttenuationLaw, LineType
+from linewright.core.nouns.station import Antenna, ConnectorPart, LinePart, LossPart, Run, SweepPart, TransformerPart
+from linewright.core.nouns.sweep import Sweep
+from linewright.link.draws import Draws
 
 HERTZ = np.array([1.83e6, 7.1e6, 28.5e6, 145e6, 435e6])
 DRAWS = 3

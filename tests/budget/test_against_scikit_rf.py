@@ -8,9 +8,8 @@ from hypothesis import given
 
 from budget.chains import DRAWS, HERTZ, cascade, draws, runs
 from examples import few
-from linewright.budget.antenna import antenna_state
-from linewright.budget.chain import highest_swr, walk
-from linewright.budget.sections import sections
+from linewright.link.chain import antenna_state, highest_swr, walk
+from linewright.link.sections import sections
 
 # The library spells its own names of old; a warning of its own is no finding here.
 pytestmark = pytest.mark.filterwarnings("ignore::DeprecationWarning", "ignore::FutureWarning")

@@ -11,18 +11,12 @@ from hypothesis import given
 
 from budget.chains import HERTZ, belief, draws, runs
 from examples import few
-from linewright.budget.antenna import antenna_state
-from linewright.budget.chain import walk
-from linewright.budget.curves import sweep_at
-from linewright.budget.plan import plan_run
-from linewright.budget.sections import sections
-from linewright.budget.sweep import sweep_run
 from linewright.catalogue import line_type
-from linewright.errors import InputError
-from linewright.model.belief import Belief
-from linewright.model.bench import Piece
-from linewright.model.plan import Plan
-from linewright.model.station import (
+from linewright.core.errors import InputError
+from linewright.core.nouns.belief import Belief
+from linewright.core.nouns.bench import Piece
+from linewright.core.nouns.plan import Plan
+from linewright.core.nouns.station import (
     Antenna,
     ConnectorPart,
     Exposure,
@@ -37,7 +31,11 @@ from linewright.model.station import (
     TransformerPart,
     TunerPart,
 )
-from linewright.model.sweep import Sweep
+from linewright.core.nouns.sweep import Sweep
+from linewright.link.chain import antenna_state, walk
+from linewright.link.draws import sweep_at
+from linewright.link.plan import plan_run, sweep_run
+from linewright.link.sections import sections
 
 MATCHED = Antenna(impedance_ohm=((0.0, 50.0 + 0j),))
 

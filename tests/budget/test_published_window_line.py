@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from linewright.budget.plan import plan_run
-from linewright.model.belief import Belief
-from linewright.model.bench import Piece
-from linewright.model.line import AttenuationLaw, LineType
-from linewright.model.station import Antenna, LinePart, Run
+from linewright.core.nouns.belief import Belief
+from linewright.core.nouns.bench import Piece
+from linewright.core.nouns.line import AttenuationLaw, LineType
+from linewright.core.nouns.station import Antenna, LinePart, Run
+from linewright.link.plan import plan_run
 from published.reader import agrees, checks, label
 
 FIGURES = {

@@ -9,10 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from budget.chains import HERTZ, draws, floats, line_parts, sweep_parts
-from linewright.budget.antenna import antenna_state
-from linewright.budget.chain import walk
-from linewright.budget.sections import sections
-from linewright.model.station import Antenna, ConnectorPart, Run, SweepPart, TransformerPart
+from linewright.core.nouns.station import Antenna, ConnectorPart, Run, SweepPart, TransformerPart
+from linewright.link.chain import antenna_state, walk
+from linewright.link.sections import sections
 
 parts = st.one_of(
     line_parts(),

@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 
 from linewright.catalogue import designators
-from linewright.units.said import say
-from linewright.workflows.plan import plan_station
-from linewright.workflows.what_if import what_if
+from linewright.core.messages import say
+from linewright.verbs.plan import plan_station
+from linewright.verbs.what_if import what_if
 from wordless import english, stays_english, texts
 from workflows.stations import TEXT, station
 

@@ -8,8 +8,8 @@ import pytest
 from linewright.catalogue.bands import band, bands
 from linewright.catalogue.connectors import connector, connectors, fittings, pair_loss_db
 from linewright.catalogue.tables import rows
-from linewright.errors import InputError, UnknownNameError
-from linewright.physics.mismatch import line_section, swr_from_reflection
+from linewright.core.errors import InputError, UnknownNameError
+from linewright.core.formulas.mismatch import line_section, swr_from_reflection
 
 
 def test_every_figure_says_where_it_comes_from():

@@ -15,7 +15,7 @@ from linewright.catalogue.exposure_limits import (
     limits_at,
     mode_factor,
 )
-from linewright.errors import InputError, UnknownNameError
+from linewright.core.errors import InputError, UnknownNameError
 
 CFR, WHOLE, LOCAL = "47 CFR 1.1310", "ICNIRP 2020", "ICNIRP 2020 local"
 PEOPLE = ("public", "occupational")
@@ -122,7 +122,7 @@ def test_the_exemption_stops_within_a_wavelength_over_two_pi():
 
 @given(st.floats(3e5, 1e11), st.floats(0.01, 100.0))
 def test_an_exempt_source_keeps_the_public_limit_with_full_reflection(frequency, distance):
-    from linewright.physics.exposure import DIPOLE_GAIN, power_density_w_per_m2
+    from linewright.core.formulas.exposure import DIPOLE_GAIN, power_density_w_per_m2
 
     erp = exempt_erp_w(frequency, distance).erp_w
     density = power_density_w_per_m2(erp * DIPOLE_GAIN, distance, 4.0)

@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 
 from linewright.catalogue import fit_law, line_type, own_type
 from linewright.catalogue.fit import coefficients, least_squares
-from linewright.errors import InputError
-from linewright.model.line import AttenuationPoint, Provenance
+from linewright.core.errors import InputError
+from linewright.core.nouns.line import AttenuationPoint, Provenance
 from published.reader import agrees, checks, label
 
 SHEET = Provenance("person", "a data sheet")

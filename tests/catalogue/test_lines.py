@@ -15,8 +15,8 @@ from linewright import catalogue
 from linewright.catalogue import tables
 from linewright.catalogue.names import key
 from linewright.catalogue.refit import refit
-from linewright.errors import UnknownNameError
-from linewright.physics import coax
+from linewright.core.errors import UnknownNameError
+from linewright.core.formulas import coax
 
 SRC = Path(catalogue.__file__).parents[2]
 TYPES = catalogue.line_types()

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from linewright.catalogue.noise_sites import LEAST_KELVIN, external_noise, galactic_noise, noise_site, noise_sites
-from linewright.errors import InputError, UnknownNameError
+from linewright.core.errors import InputError, UnknownNameError
 
 frequencies = st.floats(1e5, 1e10)
 sites = st.sampled_from(noise_sites())

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from linewright import catalogue
-from linewright.units.decibels import delivered_fraction, loss_db
+from linewright.core.quantities import delivered_fraction, loss_db
 from published.reader import agrees, checks, label
 
 FUNCTIONS = {

@@ -7,10 +7,10 @@ from xml.etree import ElementTree as ET
 
 from hypothesis import strategies as st
 
-from linewright.charts.doubts import doubts_chart
-from linewright.charts.loss import loss_chart
-from linewright.charts.pull import pull_chart
-from linewright.charts.trust import trust_chart
+from linewright.present.charts.doubts import doubts_chart
+from linewright.present.charts.loss import loss_chart
+from linewright.present.charts.pull import pull_chart
+from linewright.present.charts.trust import trust_chart
 from made_up_bench import made_up_bench
 
 CHARTS = {"loss": loss_chart, "trust": trust_chart, "doubts": doubts_chart, "pull": pull_chart}

@@ -10,22 +10,22 @@ import numpy as np
 
 from charts.made import CHARTS
 from charts.made_choice import made_choice, made_lengths, made_shared
-from linewright.charts.antenna import antenna_chart
-from linewright.charts.assignment import assignment_chart
-from linewright.charts.exposure import exposure_chart
-from linewright.charts.flow import flow_chart
-from linewright.charts.ladder import Rung, ladder_chart
-from linewright.charts.law import law_chart
-from linewright.charts.longest_run import longest_run_chart
-from linewright.charts.profile import WORDS, profile_chart
-from linewright.charts.reception import reception_chart
-from linewright.charts.trade_off import trade_off_chart
-from linewright.charts.years import years_chart
-from linewright.evidence.through.seen import seen_swr
-from linewright.model.faults import Fault, FaultFinding, Landmark, Profile
-from linewright.model.shelf import Drift, Evidence, HistoryPoint, PieceHistory, ShelfPiece
-from linewright.workflows.plan import plan_station
-from linewright.workflows.through import line_behind, see_through
+from linewright.core.nouns.shelf import Drift, Evidence, HistoryPoint, PieceHistory, ShelfPiece
+from linewright.core.nouns.sweep import Fault, FaultFinding, Landmark, Profile
+from linewright.inference.load.seen import seen_swr
+from linewright.present.charts.antenna import antenna_chart
+from linewright.present.charts.assignment import assignment_chart
+from linewright.present.charts.exposure import exposure_chart
+from linewright.present.charts.flow import flow_chart
+from linewright.present.charts.ladder import Rung, ladder_chart
+from linewright.present.charts.law import law_chart
+from linewright.present.charts.longest_run import longest_run_chart
+from linewright.present.charts.piece import years_chart
+from linewright.present.charts.profile import WORDS, profile_chart
+from linewright.present.charts.reception import reception_chart
+from linewright.present.charts.trade_off import trade_off_chart
+from linewright.verbs.plan import plan_station
+from linewright.verbs.through import line_behind, see_through
 from made_up_bench import made_up_bench
 
 RUNGS = (
@@ -39,7 +39,7 @@ RUNGS = (
 @cache
 def budgets():
     """Return the runs of the invented station as planned, by name."""
-    path = files("linewright.workflows.demo_data").joinpath("harbour-ridge-station.toml")
+    path = files("linewright.verbs.demo_data").joinpath("harbour-ridge-station.toml")
     return {b.run: b for b in plan_station(str(path)).budgets}
 
 
@@ -72,9 +72,8 @@ def made_faults(faults=5, *, impedance=True):
 def law_finding():
     """Return what a sweep of 30 m of line, made by its law, says."""
     from linewright.catalogue import line_type
-    from linewright.model.sweep import Sweep
-    from linewright.model.sweep_report import SweepQuestion
-    from linewright.workflows.sweep import read_sweep
+    from linewright.core.nouns.sweep import Sweep, SweepQuestion
+    from linewright.verbs.sweep import read_sweep
 
     line = line_type("RG-213/U")
     f = np.linspace(1e6, 500e6, 400)

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from linewright.model.choose import Choice, ChosenBand, LongestRun, Option, Stretch
-from linewright.model.share import Bought, Fed, FedLoss, Shared
+from linewright.core.nouns.choice import Bought, Choice, ChosenBand, Fed, FedLoss, LongestRun, Option, Shared, Stretch
 
 BANDS_HZ = (3.65e6, 7.1e6, 14.2e6, 28.5e6, 50.2e6, 145e6, 432e6, 1296e6)
 NAMES = ("RG-58C/U", "RG-8X", "RG-213/U", "10 mm foam", "13 mm foam", "1/2 inch corrugated", "7/8 inch corrugated")

@@ -12,12 +12,12 @@ import pytest
 from charts.made import CHARTS, marks, size, texts
 from charts.made_all import RUNGS, made_history, makers
 from charts.made_choice import made_choice
-from linewright.charts.ladder import ladder_chart
-from linewright.charts.render import to_svg
-from linewright.charts.theme import DARK, config
-from linewright.charts.trade_off import trade_off_chart
-from linewright.charts.years import years_chart
-from linewright.units.manner import Manner
+from linewright.core.locale import Manner
+from linewright.present.charts.ladder import ladder_chart
+from linewright.present.charts.piece import years_chart
+from linewright.present.charts.render import to_svg
+from linewright.present.charts.theme import DARK, config
+from linewright.present.charts.trade_off import trade_off_chart
 from made_up_bench import made_up_bench
 from wordless import Wordless
 

@@ -10,13 +10,13 @@ import pytest
 from click.testing import CliRunner
 
 from charts.made_all import law_finding
-from linewright.charts.theme import DARK
-from linewright.cli.door import main
-from linewright.errors import InputError
-from linewright.workflows import shelf
-from linewright.workflows.chart import Chart, charts_of_sweep, chosen
+from linewright.cli.main import main
+from linewright.core.errors import InputError
+from linewright.present.charts.theme import DARK
+from linewright.verbs import shelf
+from linewright.verbs.chart import Chart, charts_of_sweep, chosen
 
-DEMO = files("linewright.workflows.demo_data")
+DEMO = files("linewright.verbs.demo_data")
 SHEET, STATION = str(DEMO.joinpath("harbour-ridge.toml")), str(DEMO.joinpath("harbour-ridge-station.toml"))
 PRICES = str(DEMO.joinpath("harbour-ridge-prices.csv"))
 FIELD_DAY = str(DEMO.joinpath("harbour-ridge-field-day.toml"))
@@ -84,7 +84,7 @@ def test_a_piece_of_the_ledger_has_its_charts(ledger, tmp_path):
 
 
 def test_a_sweep_has_its_law_and_its_profile():
-    from linewright.model.sweep_report import SweepReport
+    from linewright.core.nouns.sweep import SweepReport
 
     report = SweepReport(law_finding(), None, "", (), "", "", (), ())
     assert [c.kind for c in charts_of_sweep(report)] == ["law"]

@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 
 from charts.made import CHARTS, WIDTHS, benches, drawn, marks, size, texts
 from examples import few
-from linewright.charts.render import render, to_svg
-from linewright.charts.theme import DARK, LIGHT, config
-from linewright.errors import InputError
+from linewright.core.errors import InputError
+from linewright.present.charts.render import render, to_svg
+from linewright.present.charts.theme import DARK, LIGHT, config
 from made_up_bench import made_up_bench
 
 rarely = few(6)

@@ -10,11 +10,11 @@ from click.testing import CliRunner
 
 from charts.made import drawn, marks, size, texts
 from charts.made_choice import made_choice, made_lengths, made_shared
-from linewright.charts.assignment import assignment_chart
-from linewright.charts.longest_run import longest_run_chart
-from linewright.charts.render import to_svg
-from linewright.charts.trade_off import trade_off_chart
 from linewright.cli.share import share
+from linewright.present.charts.assignment import assignment_chart
+from linewright.present.charts.longest_run import longest_run_chart
+from linewright.present.charts.render import to_svg
+from linewright.present.charts.trade_off import trade_off_chart
 
 SIGNS = set("–−√·…▲◄►")
 
@@ -145,7 +145,7 @@ def test_a_line_too_short_for_the_run_is_crossed_out():
 
 def test_the_command_draws_its_plan(tmp_path):
     written = tmp_path / "plan.svg"
-    with resources.as_file(resources.files("linewright.workflows") / "demo_data") as demo:
+    with resources.as_file(resources.files("linewright.verbs") / "demo_data") as demo:
         said = CliRunner().invoke(share, [str(demo / "harbour-ridge-field-day.toml"), "--chart", str(written)])
     assert said.exit_code == 0
     plan = [line for line, *_ in texts(written.read_text(encoding="utf-8"))]

@@ -9,12 +9,12 @@ from hypothesis import given
 
 from charts.made import CHARTS, benches, marks, texts
 from examples import few
-from linewright.charts.doubts import doubted, doubts_chart
-from linewright.charts.exposure import exposure_chart
-from linewright.charts.pull import pull_chart
-from linewright.charts.render import to_svg
-from linewright.charts.trust import WORDS, trust_chart
-from linewright.workflows.exposure import exposure_of
+from linewright.present.charts.doubts import doubted, doubts_chart
+from linewright.present.charts.exposure import exposure_chart
+from linewright.present.charts.pull import pull_chart
+from linewright.present.charts.render import to_svg
+from linewright.present.charts.trust import WORDS, trust_chart
+from linewright.verbs.exposure import exposure_of
 from made_up_bench import made_up_bench
 
 

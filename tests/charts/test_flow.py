@@ -9,17 +9,16 @@ from itertools import pairwise
 import pytest
 
 from charts.made import drawn, marks, size, texts
-from linewright.charts.flow import DEEP_PX, MOST_ROWS, flow_chart
-from linewright.charts.flow_shape import edges, left_along, returned
-from linewright.charts.render import to_svg
-from linewright.model.plan import Budget
-from linewright.units.manner import Manner
-from linewright.workflows.plan import plan_station
+from linewright.core.locale import Manner
+from linewright.core.nouns.plan import Budget
+from linewright.present.charts.flow import DEEP_PX, MOST_ROWS, edges, flow_chart, left_along, returned
+from linewright.present.charts.render import to_svg
+from linewright.verbs.plan import plan_station
 
 
 @pytest.fixture(scope="module")
 def budgets() -> dict[str, Budget]:
-    path = files("linewright.workflows.demo_data").joinpath("harbour-ridge-station.toml")
+    path = files("linewright.verbs.demo_data").joinpath("harbour-ridge-station.toml")
     return {b.run: b for b in plan_station(str(path)).budgets}
 
 

@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 
 from charts.made import marks, size, texts
-from linewright.charts.profile import WORDS, profile_chart
-from linewright.charts.render import to_svg
-from linewright.charts.theme import DARK, config
-from linewright.model.faults import Fault, FaultFinding, Landmark, Profile
+from linewright.core.nouns.sweep import Fault, FaultFinding, Landmark, Profile
+from linewright.present.charts.profile import WORDS, profile_chart
+from linewright.present.charts.render import to_svg
+from linewright.present.charts.theme import DARK, config
 
 D = np.linspace(0, 31.8, 400)
 

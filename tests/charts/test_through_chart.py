@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 
 from charts.made import drawn, marks, size, texts
-from linewright.charts.antenna import antenna_chart
-from linewright.charts.render import to_svg
-from linewright.evidence.through.seen import seen_swr
-from linewright.workflows.through import line_behind, see_through
+from linewright.inference.load.seen import seen_swr
+from linewright.present.charts.antenna import antenna_chart
+from linewright.present.charts.render import to_svg
+from linewright.verbs.through import line_behind, see_through
 
 F = np.linspace(134e6, 156e6, 45)
 BOWL = np.round(1.1 + 0.08 * np.abs(F - 145e6) / 1e6, 1)

@@ -4,18 +4,16 @@ from dataclasses import replace
 
 import pytest
 
-from linewright.budget.plan import plan_run
 from linewright.catalogue import line_type
 from linewright.catalogue.belief import catalogue_belief
 from linewright.catalogue.connectors import connector
 from linewright.choice.candidates import Candidate, Source
 from linewright.choice.choose import Question, choose_line
 from linewright.choice.walks import DRAWS, Span, losses_db
-from linewright.errors import InputError
-from linewright.model.bench import Piece
-from linewright.model.choose import Prices, Wishes
-from linewright.model.share import Offer
-from linewright.model.station import (
+from linewright.core.errors import InputError
+from linewright.core.nouns.bench import Piece
+from linewright.core.nouns.choice import Offer, Prices, Wishes
+from linewright.core.nouns.station import (
     Antenna,
     ConnectorPart,
     LinePart,
@@ -26,6 +24,7 @@ from linewright.model.station import (
     TransformerPart,
     TunerPart,
 )
+from linewright.link.plan import plan_run
 
 BANDS = (14.2e6, 144.3e6, 432.1e6)
 OFFERS = tuple(

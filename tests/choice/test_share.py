@@ -6,9 +6,9 @@ import pytest
 from linewright.catalogue import line_type
 from linewright.catalogue.belief import catalogue_belief
 from linewright.choice.share import Question, share_pieces
-from linewright.errors import InputError
-from linewright.model.bench import Piece
-from linewright.model.share import Need, Offer
+from linewright.core.errors import InputError
+from linewright.core.nouns.bench import Piece
+from linewright.core.nouns.choice import Need, Offer
 
 
 def shelf(*pieces):

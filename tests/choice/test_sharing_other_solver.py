@@ -9,8 +9,16 @@ import numpy as np
 import pytest
 
 from choice.test_sharing import instance
-from linewright.choice.covers import can_list, solve_covers
-from linewright.choice.sharing import MONEY_DB, SHORT_DB_PER_M, SPARE_DB_PER_M, Sharing, solve, solve_pieces
+from linewright.choice.sharing import (
+    MONEY_DB,
+    SHORT_DB_PER_M,
+    SPARE_DB_PER_M,
+    Sharing,
+    can_list,
+    solve,
+    solve_covers,
+    solve_pieces,
+)
 
 pulp = pytest.importorskip("pulp")
 

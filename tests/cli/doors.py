@@ -11,7 +11,7 @@ from click.testing import CliRunner, Result
 
 from linewright.cli import main
 
-DATA = Path(__file__).parents[2] / "src" / "linewright" / "workflows" / "demo_data"
+DATA = Path(__file__).parents[2] / "src" / "linewright" / "verbs" / "demo_data"
 DEMO_SHEET = DATA / "harbour-ridge.toml"
 
 

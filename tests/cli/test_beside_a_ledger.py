@@ -9,8 +9,8 @@ from click.testing import CliRunner
 
 from ledger.gear import sound_bench, stock_up
 from linewright.cli import main
-from linewright.workflows import shelf
-from linewright.workflows.shelf import open_ledger
+from linewright.verbs import shelf
+from linewright.verbs.shelf import open_ledger
 
 STATION = """
 [station]

@@ -5,8 +5,7 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from linewright.cli.cells import clean, cut, left, right, width, wrapped
-from linewright.cli.table import Table
+from linewright.cli.text import Table, clean, cut, left, right, width, wrapped
 
 ANY = st.text(max_size=80)
 

@@ -6,7 +6,7 @@ import pytest
 from click.testing import CliRunner
 
 from linewright.cli.choose import choose
-from linewright.errors import InputError
+from linewright.core.errors import InputError
 
 STATION = """
 [station]

@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cli.doors import DEMO_SHEET, ask, run, words_of
-from linewright.errors import CannotError, Culprit, InputError, gathered
+from linewright.core.errors import CannotError, Culprit, InputError, gathered
 
 WRONG = [
     ("loss", "RG-213/U", "30", "14MHz"),
@@ -56,7 +56,7 @@ def _failing(monkeypatch, cause):
     def fail(*_, **__):
         raise cause
 
-    monkeypatch.setattr("linewright.workflows.loss.list_lines", fail)
+    monkeypatch.setattr("linewright.verbs.loss.list_lines", fail)
 
 
 @pytest.mark.parametrize(

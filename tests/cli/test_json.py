@@ -10,7 +10,7 @@ import pytest
 import linewright as lw
 from cli.doors import DEMO_SHEET, ask, run
 from linewright.cli.bench_view import bench_view
-from linewright.formats.documents import to_json
+from linewright.files.tables import to_json
 
 #: The contract: what is there may grow, and never shrinks.
 KEYS = {

@@ -10,12 +10,12 @@ from click.testing import CliRunner, Result
 
 from cli.doors import words_of
 from linewright.catalogue import line_type
-from linewright.cli.cells import width
-from linewright.cli.door import Door
+from linewright.cli.main import Door
 from linewright.cli.one_end import one_end
-from linewright.formats.documents import to_json
-from linewright.model.one_end import OneEndReading, OneEndTest
-from linewright.workflows.one_end import prove_one_end
+from linewright.cli.text import width
+from linewright.core.nouns.one_end import OneEndReading, OneEndTest
+from linewright.files.tables import to_json
+from linewright.verbs.one_end import prove_one_end
 
 DOOR = Door("linewright", commands={"one-end": one_end})
 PAIR = ("--open", "7.1", "--short", "6.8", "--at", "144 MHz")

@@ -12,10 +12,10 @@ import pytest
 
 from cli.doors import DATA, ask, words_of
 from linewright.cli.plan_view import plan_view
-from linewright.formats import to_json
-from linewright.workflows.exposure import exposure_of
-from linewright.workflows.plan import plan_station
-from linewright.workflows.what_if import what_if
+from linewright.files import to_json
+from linewright.verbs.exposure import exposure_of
+from linewright.verbs.plan import plan_station
+from linewright.verbs.what_if import what_if
 
 STATION = DATA / "harbour-ridge-station.toml"
 BEAM = ("--run", "two-metre beam")
@@ -135,7 +135,7 @@ def test_exposure_needs_no_station():
 
 
 def to_json_of_exposure() -> str:
-    from linewright.model.extracts import ExposurePlan
+    from linewright.core.nouns.plan import ExposurePlan
 
     return to_json(ExposurePlan(exposure_of(100.0, 12.0, [144e6])))
 

@@ -12,7 +12,7 @@ from click.testing import CliRunner
 
 from cli.doors import DATA, DEMO_SHEET, words_of
 from ledger.gear import sweep_bytes
-from linewright.cli.door import Door
+from linewright.cli.main import Door
 from linewright.cli.report import report
 from linewright.cli.shelf import shelf
 
@@ -81,7 +81,7 @@ def test_tests_that_do_not_agree_make_no_rate_anywhere(ask, tmp_path):
 
 
 def test_json_says_the_same_as_the_verb(filled, tmp_path):
-    from linewright.workflows.shelf import history_of, list_shelf, open_ledger
+    from linewright.verbs.shelf import history_of, list_shelf, open_ledger
 
     listed = json.loads(filled("list", "--json").stdout)
     told = json.loads(filled("history", "blue 7", "--json").stdout)

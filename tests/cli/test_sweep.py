@@ -10,9 +10,9 @@ from click.testing import CliRunner, Result
 
 from cli.doors import words_of
 from linewright.cli.sweep import sweep
-from linewright.errors import InputError
-from linewright.model.sweep_report import SweepQuestion
-from linewright.workflows.sweep import read_sweep
+from linewright.core.errors import InputError
+from linewright.core.nouns.sweep import SweepQuestion
+from linewright.verbs.sweep import read_sweep
 
 DATA = Path(__file__).parents[1] / "data" / "touchstone"
 CABLES, LINES, FORMAT = DATA / "cables", DATA / "lines", DATA / "format"
@@ -148,7 +148,7 @@ def test_what_is_wrong_is_refused_with_its_rule(words, rule):
 
 
 def test_the_verb_takes_sweeps_already_read():
-    from linewright.formats.touchstone import read_touchstone
+    from linewright.files.touchstone import read_touchstone
 
     report = read_sweep([read_touchstone(TEN)], (), SweepQuestion(length_m=10.0))
     assert report.verdict.startswith("It loses 1.3")

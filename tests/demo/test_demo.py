@@ -8,8 +8,8 @@ import json
 import pytest
 
 from demo.tool import tool
-from linewright.errors import CannotError, InputError
-from linewright.workflows.demo import CHARTS, GIVEN_FILES, NAME, run_demo
+from linewright.core.errors import CannotError, InputError
+from linewright.verbs.demo import CHARTS, GIVEN_FILES, NAME, run_demo
 
 
 @pytest.fixture(scope="module")

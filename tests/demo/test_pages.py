@@ -18,11 +18,11 @@ from click.testing import CliRunner
 import linewright as lw
 from demo.tool import ROOT
 from evidence.made_sweeps import Made
-from linewright import model
 from linewright.cli import main
+from linewright.core import nouns as model
 
 DOCS = ROOT / "docs"
-DEMO = ROOT / "src" / "linewright" / "workflows" / "demo_data"
+DEMO = ROOT / "src" / "linewright" / "verbs" / "demo_data"
 NEW = {name: (DOCS / name).read_text(encoding="utf-8") for name in ("how-one-end-works.md", "how-sweeps-work.md")}
 GLOSSARY = set(re.findall(r"`([^`]+)`", (DOCS / "glossary.md").read_text(encoding="utf-8")))
 COMMANDS = [line for text in NEW.values() for line in re.findall(r"^linewright .+$", text, re.MULTILINE)]

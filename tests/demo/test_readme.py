@@ -62,7 +62,7 @@ def test_the_python_of_the_readme_runs():
 @pytest.mark.parametrize("form", ["toml", "csv"])
 def test_what_the_readme_shows_of_the_sheet_stands_in_it(form):
     shown = re.search(rf"```{form}\n(.*?)```", README.read_text(encoding="utf-8"), re.DOTALL)[1]
-    data = ROOT / "src" / "linewright" / "workflows" / "demo_data" / f"harbour-ridge.{form}"
+    data = ROOT / "src" / "linewright" / "verbs" / "demo_data" / f"harbour-ridge.{form}"
     held = {line.partition("  ")[0].rstrip() for line in data.read_text(encoding="utf-8").splitlines()}
     assert {line for line in shown.splitlines() if line} <= held
 

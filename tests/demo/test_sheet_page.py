@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from linewright.errors import InputError
-from linewright.formats import read_bench_sheet_text, read_lines
+from linewright.core.errors import InputError
+from linewright.files import read_bench_sheet_text, read_lines
 
 PAGE = (Path(__file__).parents[2] / "docs" / "how-the-bench-works.md").read_text(encoding="utf-8")
 WHOLE = """

@@ -6,10 +6,10 @@ import pytest
 
 from cli.doors import DATA
 from demo.tool import tool
-from linewright.model.plan import BandFinding, PartFinding
-from linewright.model.station import LinePart, TunerPart
-from linewright.workflows.plan import plan_station, read
-from linewright.workflows.what_if import what_if
+from linewright.core.nouns.plan import BandFinding, PartFinding
+from linewright.core.nouns.station import LinePart, TunerPart
+from linewright.verbs.plan import plan_station, read
+from linewright.verbs.what_if import what_if
 
 STATION = DATA / "harbour-ridge-station.toml"
 

@@ -7,10 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from linewright.errors import InputError
-from linewright.formats.station import read_station_text
-from linewright.model.station import Station
-from linewright.workflows.changes import changed
+from linewright.core.errors import InputError
+from linewright.core.nouns.station import Station
+from linewright.files.station import read_station_text
+from linewright.verbs.changes import changed
 
 PAGE = (Path(__file__).parents[2] / "docs" / "how-a-plan-works.md").read_text(encoding="utf-8")
 SHEET = """

@@ -7,9 +7,9 @@ import re
 import pytest
 
 from demo.tool import ROOT
-from linewright.errors import InputError
-from linewright.formats.prices import read_prices_text
-from linewright.formats.station import read_station_text
+from linewright.core.errors import InputError
+from linewright.files.prices import read_prices_text
+from linewright.files.station import read_station_text
 
 PAGE = (ROOT / "docs" / "reference" / "files.md").read_text(encoding="utf-8")
 STATION = """

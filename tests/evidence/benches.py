@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from linewright.model.bench import Attenuator, BenchSheet, Meter, Piece, Reading, Reference, Source
-from linewright.model.line import AttenuationLaw, LineType
+from linewright.core.nouns.bench import Attenuator, BenchSheet, Meter, Piece, Reading, Reference, Source
+from linewright.core.nouns.line import AttenuationLaw, LineType
 
 THIN = LineType("RG-58C/U", 50.0, 0.66, AttenuationLaw(0.0142, 0.00013, spread=0.06, valid_hz=(10e6, 2.4e9)))
 THICK = LineType("RG-213/U", 50.0, 0.66, AttenuationLaw(0.0062, 0.00006, spread=0.05, valid_hz=(10e6, 2.4e9)))

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import skrf
 
-from linewright.model.sweep import Sweep
+from linewright.core.nouns.sweep import Sweep
 
 C_M_PER_S = 299792458.0
 

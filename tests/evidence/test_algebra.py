@@ -8,18 +8,15 @@ import numpy as np
 import pytest
 
 from evidence.benches import BLUE_7, BLUE_18, DESK, PATHS, POCKET, read, sheet_of
-from linewright.evidence.bottom import bottom_of
-from linewright.evidence.fit import Configuration, Problem, point_at, refit
-from linewright.evidence.gains import gains
-from linewright.evidence.gram import Gram
-from linewright.evidence.layout import Layout, lay_out
-from linewright.evidence.mean import expected_db, losses, slopes
-from linewright.evidence.noise import Noise, Parts
-from linewright.evidence.observations import blocks_of
-from linewright.evidence.prior import Prior, prior_of
-from linewright.evidence.priors import DEFAULT
-from linewright.evidence.sites import Sites, sites_of
-from linewright.model.bench import Attenuator, BenchSheet, Reference
+from linewright.core.nouns.bench import Attenuator, BenchSheet, Reference
+from linewright.inference.bench.censored import bottom_of
+from linewright.inference.bench.design import Layout, Prior, expected_db, lay_out, losses, prior_of, slopes
+from linewright.inference.bench.fit import Configuration, Problem, point_at, refit
+from linewright.inference.bench.gains import Gram, gains
+from linewright.inference.bench.hypotheses import Sites, sites_of
+from linewright.inference.bench.noise import Noise, Parts
+from linewright.inference.bench.observations import blocks_of
+from linewright.inference.priors import DEFAULT
 
 ROUGH_AND_NOISY = 3
 """The setting of the second noise scale on a rough bench."""
@@ -109,7 +106,7 @@ def test_columns_on_demand_equal_the_dense_matrix(
     lay, sites, prior, parts = bench
     point, weights = point_at(lay, prior.mean), [parts.weights(1.0), parts.weights(1.8)]
     dense = Gram(lay, sites, prior, weights, point)
-    monkeypatch.setattr("linewright.evidence.gram.DENSE", 0)
+    monkeypatch.setattr("linewright.inference.bench.gains.DENSE", 0)
     lazy = Gram(lay, sites, prior, weights, point)
     np.testing.assert_allclose(lazy.diagonal, dense.diagonal, rtol=1e-7, atol=1e-9)
     settings = np.arange(len(dense))

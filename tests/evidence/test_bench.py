@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from evidence.benches import BLUE_7, BLUE_18, DESK, PATHS, POCKET, THICK, THIN, read, sheet_of, true_loss_db
-from linewright.evidence.bench import prove
-from linewright.model.bench import Attenuator, Meter, Piece, Reading, Reference
-from linewright.model.result import BenchResult
+from linewright.core.nouns.bench import Attenuator, Meter, Piece, Reading, Reference
+from linewright.core.nouns.bench_result import BenchResult
+from linewright.inference.bench.prove import prove
 
 BANDS = (7.1e6, 14.2e6, 28.5e6, 50.1e6)
 

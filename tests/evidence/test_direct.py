@@ -5,9 +5,9 @@ from dataclasses import replace
 import pytest
 
 from evidence.benches import BLUE_7, DESK, PATHS, POCKET, THIN, read, sheet_of, true_loss_db
-from linewright.evidence.bench import prove
-from linewright.model.bench import BenchSheet, Meter, Piece, Reading, Reference
-from linewright.model.one_end import OneEndReading, OneEndTest
+from linewright.core.nouns.bench import BenchSheet, Meter, Piece, Reading, Reference
+from linewright.core.nouns.one_end import OneEndReading, OneEndTest
+from linewright.inference.bench.prove import prove
 
 ONE_END = Meter("far end open and shorted", "loss")
 

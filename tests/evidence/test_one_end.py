@@ -12,11 +12,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from examples import few
-from linewright.evidence.one_end.flat import frequency_likelihoods
-from linewright.evidence.one_end.prove import prove_test
-from linewright.formats.documents import to_json
-from linewright.model.line import AttenuationLaw, LineType
-from linewright.model.one_end import FAR_ENDS, OneEndLoss, OneEndReading, OneEndTest
+from linewright.core.nouns.line import AttenuationLaw, LineType
+from linewright.core.nouns.one_end import FAR_ENDS, OneEndLoss, OneEndReading, OneEndTest
+from linewright.files.tables import to_json
+from linewright.inference.one_end.posterior import frequency_likelihoods
+from linewright.inference.one_end.prove import prove_test
 
 THIN = LineType("RG-58C/U", 50.0, 0.66, AttenuationLaw(0.0142, 0.00013, spread=0.06, valid_hz=(1e6, 2.4e9)))
 HF = (7.1e6, 14.2e6, 28.5e6, 50.1e6)

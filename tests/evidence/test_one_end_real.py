@@ -12,8 +12,8 @@ import numpy as np
 import pytest
 import skrf
 
-from linewright.evidence.one_end.prove import prove_test
-from linewright.model.one_end import OneEndReading, OneEndTest
+from linewright.core.nouns.one_end import OneEndReading, OneEndTest
+from linewright.inference.one_end.prove import prove_test
 
 CABLES = Path(__file__).parents[1] / "data" / "touchstone" / "cables"
 AT_HZ = (220e6, 432e6, 900e6, 1296e6, 2300e6)

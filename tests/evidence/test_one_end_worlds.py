@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from linewright.model.one_end import OneEndReading, OneEndTest
+from linewright.core.nouns.one_end import OneEndReading, OneEndTest
 from one_end import KINDS, measure, plain_db, scores
 from one_end_worlds import world
 

@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 
 from evidence.benches import THICK, THIN
 from examples import few
-from linewright.evidence.bench import prove
-from linewright.model.bench import Attenuator, BenchSheet, Meter, Piece, Reading, Reference, Source
+from linewright.core.nouns.bench import Attenuator, BenchSheet, Meter, Piece, Reading, Reference, Source
+from linewright.inference.bench.prove import prove
 
 CARD = ((0.0, 0.0), (25.0, 0.8), (50.0, 3.2), (100.0, 12.8))
 BANDS = (1.9e6, 14.2e6, 28.5e6, 144.3e6, 432e6, 1296e6)

@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 
 from evidence.benches import BLUE_7, BLUE_18, DESK, PATHS, POCKET, Row, read, sheet_of, true_loss_db
-from linewright.evidence.bench import prove
-from linewright.model.bench import Attenuator, BenchSheet, Meter, Piece
-from linewright.model.result import BenchResult, ReadingFinding
+from linewright.core.nouns.bench import Attenuator, BenchSheet, Meter, Piece
+from linewright.core.nouns.bench_result import BenchResult, ReadingFinding
+from linewright.inference.bench.prove import prove
 
 CARD = ((0.0, 0.0), (50.0, 3.2), (100.0, 12.8))
 SCALES = {

@@ -13,19 +13,23 @@ import pytest
 
 import linewright
 from evidence.benches import BLUE_7, BLUE_18, DESK, PATHS, POCKET, THIN, Row, read, sheet_of
-from linewright.evidence.bench import prove
-from linewright.evidence.one_end.prove import prove_test
-from linewright.formats.sheet import read_bench_sheet
-from linewright.model import faults, one_end, result, scale, shelf, station, sweep_result
-from linewright.model.bench import Attenuator, BenchSheet, Meter, Piece, Reference
-from linewright.model.one_end import FarEnd, OneEndReading, OneEndTest
-from linewright.model.result import BenchResult
-from linewright.units.said import say, together
-from linewright.units.writing import plain, quantity
+from linewright.core.formatting import plain, quantity
+from linewright.core.messages import say, together
+from linewright.core.nouns import bench_result as result
+from linewright.core.nouns import bench_result as scale
+from linewright.core.nouns import one_end, shelf, station
+from linewright.core.nouns import sweep as faults
+from linewright.core.nouns import sweep as sweep_result
+from linewright.core.nouns.bench import Attenuator, BenchSheet, Meter, Piece, Reference
+from linewright.core.nouns.bench_result import BenchResult
+from linewright.core.nouns.one_end import FarEnd, OneEndReading, OneEndTest
+from linewright.files.sheet import read_bench_sheet
+from linewright.inference.bench.prove import prove
+from linewright.inference.one_end.prove import prove_test
 from wordless import SYMBOLS, english, texts
 
 ROOT = Path(linewright.__file__).parent
-DEMO = ROOT / "workflows" / "demo_data" / "harbour-ridge.toml"
+DEMO = ROOT / "verbs" / "demo_data" / "harbour-ridge.toml"
 THICK = Piece("red 5", 5.0, replace(THIN, designator="RG-213/U"), 2, "blue drum")
 GREY = Piece("grey 12", 12.0, None, 2, "shed drum")
 

@@ -9,10 +9,10 @@ import pytest
 
 from linewright.catalogue.belief import catalogue_belief
 from linewright.catalogue.lines import line_type
-from linewright.errors import InputError
-from linewright.evidence.sweeps.agree import agree
-from linewright.model.belief import Belief
-from linewright.model.bench import Piece
+from linewright.core.errors import InputError
+from linewright.core.nouns.belief import Belief
+from linewright.core.nouns.bench import Piece
+from linewright.inference.sweep.belief import agree
 
 BANDS = [3.65e6, 14.2e6, 50.2e6, 144.3e6, 432.2e6]
 PIECE = Piece("blue 7", 25.0, line_type("RG-213/U"))

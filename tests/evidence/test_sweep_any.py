@@ -13,11 +13,10 @@ from hypothesis import strategies as st
 
 from evidence.made_sweeps import Made
 from examples import few
-from linewright.errors import InputError
-from linewright.evidence.sweeps.one_port import read_one_port
-from linewright.evidence.sweeps.two_port import read_two_port
-from linewright.model.sweep import Sweep
-from linewright.model.sweep_result import SweepFinding
+from linewright.core.errors import InputError
+from linewright.core.nouns.sweep import Sweep, SweepFinding
+from linewright.inference.sweep.one_port import read_one_port
+from linewright.inference.sweep.two_port import read_two_port
 
 KINDS = ("noise", "nothing", "constant", "through", "total", "tiny", "cable", "steps")
 

@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from linewright.evidence.sweeps.coarser import MANY, coarser
-from linewright.evidence.sweeps.two_port import read_two_port
-from linewright.model.sweep import Sweep
+from linewright.core.nouns.sweep import Sweep
+from linewright.inference.sweep.traces import MANY, coarser
+from linewright.inference.sweep.two_port import read_two_port
 
 
 def line(points, delay_s=150e-9, noise=1e-3):

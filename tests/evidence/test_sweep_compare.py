@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 
 from evidence.made_sweeps import Made, sweep_of
 from examples import few
-from linewright.errors import InputError
-from linewright.evidence.sweeps.compare import deembed, difference_db, two_lengths
+from linewright.core.errors import InputError
+from linewright.inference.sweep.compare import deembed, difference_db, two_lengths
 
 FREQUENCY = skrf.Frequency(1, 400, 201, "MHz")
 seeds = st.integers(0, 2**32 - 1)

@@ -12,10 +12,9 @@ from hypothesis import strategies as st
 
 from examples import few
 from fault_worlds import CABLES, ENDS, KINDS, World, _line, _product, _scattering, _series, draw
-from linewright.evidence.sweeps.along import Known, find_faults
-from linewright.formats.touchstone import read_touchstone
-from linewright.model.faults import FaultFinding
-from linewright.model.sweep import Sweep
+from linewright.core.nouns.sweep import FaultFinding, Sweep
+from linewright.files.touchstone import read_touchstone
+from linewright.inference.sweep.along import Known, find_faults
 
 DATA = Path(__file__).parents[1] / "data" / "touchstone"
 CELLS = [(kind, end) for kind in KINDS for end in ENDS]

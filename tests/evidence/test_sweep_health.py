@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from evidence.made_sweeps import Made
-from linewright.evidence.sweeps.health import checked, completed, filler
+from linewright.inference.sweep.health import checked, completed, filler
 
 
 def _found(sweep):

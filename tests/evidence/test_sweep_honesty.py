@@ -7,8 +7,8 @@ from functools import cache
 import numpy as np
 import pytest
 
-from linewright.evidence.sweeps.one_port import read_one_port
-from linewright.evidence.sweeps.two_port import read_two_port
+from linewright.inference.sweep.one_port import read_one_port
+from linewright.inference.sweep.two_port import read_two_port
 from sweep_worlds import KINDS, draw
 
 WORLDS = 16

@@ -10,10 +10,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from evidence.made_sweeps import Made
-from linewright.errors import InputError
-from linewright.evidence.sweeps.one_port import read_one_port
-from linewright.evidence.sweeps.two_port import read_two_port
-from linewright.physics.sparameters import line_from_open_short, reflection_from_impedance, renormalise
+from linewright.core.errors import InputError
+from linewright.core.formulas.sparameters import line_from_open_short, reflection_from_impedance, renormalise
+from linewright.inference.sweep.one_port import read_one_port
+from linewright.inference.sweep.two_port import read_two_port
 
 AT_HZ = (14e6, 144e6, 432e6)
 FAR = {"open": 1.0, "short": -1.0, "load": 0.0}

@@ -8,11 +8,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from linewright.evidence.sweeps.compare import deembed, difference_db, two_lengths
-from linewright.evidence.sweeps.one_port import read_one_port
-from linewright.evidence.sweeps.two_port import read_two_port
-from linewright.formats.touchstone import read_touchstone
-from linewright.model.sweep_result import Interval, SweepFinding
+from linewright.core.nouns.sweep import Interval, SweepFinding
+from linewright.files.touchstone import read_touchstone
+from linewright.inference.sweep.compare import deembed, difference_db, two_lengths
+from linewright.inference.sweep.one_port import read_one_port
+from linewright.inference.sweep.two_port import read_two_port
 from published.reader import checks, label, tolerance
 
 DATA = Path(__file__).parents[1] / "data" / "touchstone"

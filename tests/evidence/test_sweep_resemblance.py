@@ -11,9 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from linewright.catalogue.lines import line_type, line_types
-from linewright.evidence.sweeps.resemblance import Measured, jacket_words, resembles
-from linewright.model.line import AttenuationLaw, LineType
-from linewright.units.writing import percent
+from linewright.core.formatting import percent
+from linewright.core.nouns.line import AttenuationLaw, LineType
+from linewright.inference.sweep.resemblance import Measured, jacket_words, resembles
 
 
 def _seen(name: str, worn: float = 1.0, **more) -> Measured:

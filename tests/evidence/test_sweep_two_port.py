@@ -13,11 +13,11 @@ from hypothesis import strategies as st
 from evidence.made_sweeps import C_M_PER_S, Made, sweep_of
 from examples import few
 from linewright.catalogue.lines import line_type
-from linewright.errors import InputError
-from linewright.evidence.sweeps.belief import law_belief
-from linewright.evidence.sweeps.two_port import read_two_port
-from linewright.model.bench import Piece
-from linewright.physics.sparameters import renormalise
+from linewright.core.errors import InputError
+from linewright.core.formulas.sparameters import renormalise
+from linewright.core.nouns.bench import Piece
+from linewright.inference.sweep.belief import law_belief
+from linewright.inference.sweep.two_port import read_two_port
 
 AT_HZ = (14e6, 144e6, 432e6)
 

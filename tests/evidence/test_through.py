@@ -13,20 +13,19 @@ from hypothesis import strategies as st
 
 from linewright.catalogue import line_type
 from linewright.catalogue.belief import catalogue_belief
-from linewright.errors import InputError
-from linewright.evidence.through.behind import behind_belief, behind_loss
-from linewright.evidence.through.see import through
-from linewright.evidence.through.seen import seen_impedance, seen_return_loss, seen_sweep, seen_swr
-from linewright.formats.documents import to_json
-from linewright.model.bench import Piece
-from linewright.model.sweep import Sweep
-from linewright.model.through import Estimate
-from linewright.physics.through import (
+from linewright.core.errors import InputError
+from linewright.core.formulas.deembedding import (
     highest_swr,
     lossy_impedance_ohm,
     near_impedance_ohm,
     phase_constant_rad_per_m,
 )
+from linewright.core.nouns.bench import Piece
+from linewright.core.nouns.sweep import Sweep
+from linewright.core.nouns.through import Estimate
+from linewright.files.tables import to_json
+from linewright.inference.load.see import behind_belief, behind_loss, through
+from linewright.inference.load.seen import seen_impedance, seen_return_loss, seen_sweep, seen_swr
 
 MHZ = 1e6
 

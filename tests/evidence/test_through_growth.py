@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 
 from linewright.catalogue import line_type
 from linewright.catalogue.belief import catalogue_belief
-from linewright.evidence.growth import growth_finding
-from linewright.model.bench import Piece
+from linewright.core.nouns.bench import Piece
+from linewright.inference.bench.findings import growth_finding
 
 BANDS = (14.2e6, 144.3e6, 432.1e6)
 

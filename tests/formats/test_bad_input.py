@@ -8,11 +8,11 @@ import math
 from hypothesis import given
 from hypothesis import strategies as st
 
-from linewright.errors import InputError, SheetError
-from linewright.formats import read_bench_sheet_text
-from linewright.formats.own_lines import attenuation_db_per_m, impedance_ohm
-from linewright.formats.tables import Source, Table
-from linewright.units import quantities
+from linewright.core import quantities
+from linewright.core.errors import InputError, SheetError
+from linewright.files import read_bench_sheet_text
+from linewright.files.own_lines import attenuation_db_per_m, impedance_ohm
+from linewright.files.tables import Source, Table
 
 HEAD = "meter,frequency,path,reading,step,swr,low,high,note\n"
 KEYS = {

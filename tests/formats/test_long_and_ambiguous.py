@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from linewright.errors import InputError
-from linewright.formats import read_bench_sheet_text
+from linewright.core.errors import InputError
+from linewright.files import read_bench_sheet_text
 
 METER = '[[meter]]\nname = "desk"\n[[piece]]\ntag = "blue 7"\nlength = "7.2 m"\n'
 SHEET = METER + '[readings]\nfile = "r.csv"\n'

@@ -9,17 +9,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from linewright.errors import InputError, SheetError
-from linewright.formats.one_end import (
-    far_end,
-    one_end_in_csv,
-    one_end_in_tables,
-    read_one_end,
-    read_one_end_text,
-    shown,
-)
-from linewright.formats.tables import Source, Table
-from linewright.model.one_end import OneEndReading
+from linewright.core.errors import InputError, SheetError
+from linewright.core.nouns.one_end import OneEndReading
+from linewright.files.one_end import far_end, one_end_in_csv, one_end_in_tables, read_one_end, read_one_end_text, shown
+from linewright.files.tables import Source, Table
 
 HEAD = "frequency,far_end,swr,return_loss,resistance,direct,step,piece,note\n"
 

@@ -2,9 +2,9 @@
 
 import pytest
 
-from linewright.errors import InputError, SheetError, UnitError
-from linewright.formats.prices import read_prices_text
-from linewright.formats.station import read_station_text
+from linewright.core.errors import InputError, SheetError, UnitError
+from linewright.files.prices import read_prices_text
+from linewright.files.station import read_station_text
 
 RUN = """
 [[run]]

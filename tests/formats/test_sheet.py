@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from linewright.errors import InputError, SheetError, UnitError, UnknownNameError
-from linewright.formats import read_bench_sheet, read_bench_sheet_text
-from linewright.model.bench import BenchSheet
+from linewright.core.errors import InputError, SheetError, UnitError, UnknownNameError
+from linewright.core.nouns.bench import BenchSheet
+from linewright.files import read_bench_sheet, read_bench_sheet_text
 
 CONTRACT = """\
 title = "Spring check"

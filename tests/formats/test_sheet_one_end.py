@@ -2,8 +2,8 @@
 
 import pytest
 
-from linewright.errors import InputError, SheetError
-from linewright.formats import read_bench_sheet_text
+from linewright.core.errors import InputError, SheetError
+from linewright.files import read_bench_sheet_text
 
 PIECE = """
 [[piece]]

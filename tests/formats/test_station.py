@@ -6,10 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from linewright.errors import InputError, SheetError, UnitError, UnknownNameError
-from linewright.formats.station import read_station, read_station_text
-from linewright.formats.station_parts import KINDS
-from linewright.model.station import (
+from linewright.core.errors import InputError, SheetError, UnitError, UnknownNameError
+from linewright.core.nouns.station import (
     ConnectorPart,
     LinePart,
     LossPart,
@@ -19,6 +17,8 @@ from linewright.model.station import (
     TransformerPart,
     TunerPart,
 )
+from linewright.files.station import read_station, read_station_text
+from linewright.files.station_chain import KINDS
 
 CONTRACT = """\
 [station]

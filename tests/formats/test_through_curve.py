@@ -7,9 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from linewright.errors import InputError
-from linewright.formats.curve import read_curve, read_curve_text
-from linewright.formats.radio_side import loss_with_interval, step_of, swr, written_seen
+from linewright.core.errors import InputError
+from linewright.files.curve import loss_with_interval, read_curve, read_curve_text, step_of, swr, written_seen
 
 
 @pytest.mark.parametrize(

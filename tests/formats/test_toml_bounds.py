@@ -8,12 +8,12 @@ from pathlib import Path
 import pytest
 
 import linewright
-from linewright.errors import InputError, SheetError
-from linewright.formats import read_bench_sheet_text
-from linewright.formats.station import read_station_text
-from linewright.formats.tables import MAX_PROBLEMS
-from linewright.formats.toml_reader import parse_toml
-from linewright.workflows.changes import read_change
+from linewright.core.errors import InputError, SheetError
+from linewright.files import read_bench_sheet_text
+from linewright.files.station import read_station_text
+from linewright.files.tables import MAX_PROBLEMS
+from linewright.files.toml_reader import parse_toml
+from linewright.verbs.changes import read_change
 
 MEMORY_BYTES = 50_000_000
 

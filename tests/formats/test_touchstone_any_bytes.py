@@ -8,8 +8,8 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from linewright.errors import InputError, SheetError
-from linewright.formats.touchstone import read_touchstone_text
+from linewright.core.errors import InputError, SheetError
+from linewright.files.touchstone import read_touchstone_text
 
 FOLDER = Path(__file__).parents[1] / "data" / "touchstone" / "format"
 #: The heads of real files, short enough to be changed anywhere.

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 import skrf
 
-from linewright.errors import InputError
-from linewright.formats.touchstone import read_touchstone
+from linewright.core.errors import InputError
+from linewright.files.touchstone import read_touchstone
 
 FOLDER = Path(__file__).parents[1] / "data" / "touchstone"
 with (FOLDER / "INDEX.csv").open(newline="", encoding="utf-8") as table:

@@ -7,9 +7,9 @@ import tracemalloc
 
 import pytest
 
-from linewright.errors import InputError, SheetError
-from linewright.formats import touchstone_rows
-from linewright.formats.touchstone import LONGEST_LINE, MOST_LINES, read_touchstone, read_touchstone_text
+from linewright.core.errors import InputError, SheetError
+from linewright.files import touchstone_rows
+from linewright.files.touchstone import LONGEST_LINE, MOST_LINES, read_touchstone, read_touchstone_text
 
 ONE = "# GHz S RI R 50\n"
 TWO_ROW = "1 0.1 0 0.2 0 0.2 0 0.1 0"

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from skrf.network import s2y, s2z
 
-from linewright.formats.touchstone import read_touchstone_text
+from linewright.files.touchstone import read_touchstone_text
 from published.reader import agrees, checks, label
 
 ROW = "1 0.1 0.2 0.3 0.4 0.5 0.6 0.7 0.8"

@@ -8,9 +8,9 @@ import skrf
 from hypothesis import given
 from hypothesis import strategies as st
 
-from linewright.errors import CannotError, InputError
-from linewright.formats.touchstone import read_touchstone, read_touchstone_text, touchstone_text, write_touchstone
-from linewright.model.sweep import Sweep
+from linewright.core.errors import CannotError, InputError
+from linewright.core.nouns.sweep import Sweep
+from linewright.files.touchstone import read_touchstone, read_touchstone_text, touchstone_text, write_touchstone
 
 finite = st.floats(-1e3, 1e3)
 real_ohm = st.floats(1e-3, 1e6).map(complex)

@@ -6,7 +6,7 @@ import itertools
 
 import pytest
 
-from linewright.workflows.shelf import open_ledger
+from linewright.verbs.shelf import open_ledger
 
 COUNT = itertools.count(1)
 #: Databases of the server that no test uses now: making one is dear, emptying one is not.

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 
-from linewright.model.shelf import SessionPlan
-from linewright.workflows import shelf
-from linewright.workflows.shelf import By
+from linewright.core.nouns.shelf import SessionPlan
+from linewright.verbs import shelf
+from linewright.verbs.shelf import By
 
 NOON = datetime(2026, 4, 2, 12, 0, tzinfo=UTC)
 BY = By(NOON, "the club")

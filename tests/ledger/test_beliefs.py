@@ -11,16 +11,16 @@ import numpy as np
 import pytest
 
 from ledger.gear import BLUE, BY, reading, sound_bench, stock_up, sweep_bytes
-from linewright.errors import InputError
-from linewright.evidence.bench import beliefs_of
-from linewright.formats.sheet import read_bench_sheet
-from linewright.workflows import shelf, shelf_beliefs, shelf_evidence
-from linewright.workflows.plan import plan_station
-from linewright.workflows.prove import prove_cable
-from linewright.workflows.shelf import By, open_ledger
-from linewright.workflows.shelf_once import once
+from linewright.core.errors import InputError
+from linewright.files.sheet import read_bench_sheet
+from linewright.inference.bench.prove import beliefs_of
+from linewright.verbs import shelf, shelf_beliefs, shelf_evidence
+from linewright.verbs.plan import plan_station
+from linewright.verbs.prove import prove_cable
+from linewright.verbs.shelf import By, open_ledger
+from linewright.verbs.shelf_evidence import once
 
-DEMO = Path(__file__).parents[2] / "src" / "linewright" / "workflows" / "demo_data"
+DEMO = Path(__file__).parents[2] / "src" / "linewright" / "verbs" / "demo_data"
 LATER = By(datetime(2029, 4, 2, 12, 0, tzinfo=UTC))
 
 

@@ -9,10 +9,10 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from ledger.gear import BLUE, BY, session, stock_up
-from linewright.errors import CannotError
-from linewright.ledger import backups, soundness
-from linewright.ledger.opening import open_at
-from linewright.workflows import shelf
+from linewright.core.errors import CannotError
+from linewright.store import backups, soundness
+from linewright.store.opening import open_at
+from linewright.verbs import shelf
 
 NOW = datetime(2026, 4, 2, 12, 0, tzinfo=UTC)
 TABLES = ("item", "reading", "blob", "change", "derived", "alembic_version")
@@ -144,7 +144,7 @@ def test_what_there_is_no_time_to_check_is_said(path):
 
 
 def test_a_ledger_too_large_to_be_checked_at_once_opens_and_says_so(path, monkeypatch):
-    from linewright.ledger import opening
+    from linewright.store import opening
 
     monkeypatch.setattr(opening, "MAX_OPENING_S", -1.0)
     with open_at(str(path), NOW) as ledger:

@@ -12,14 +12,14 @@ from hypothesis import strategies as st
 
 from examples import few
 from ledger.gear import BLACK, BY, DRUM, METER, NOON, reading, session, stock_up, sweep_bytes
-from linewright.errors import CannotError, InputError
-from linewright.formats.sheet import read_bench_sheet
-from linewright.model.shelf import SessionPlan
-from linewright.workflows import shelf
-from linewright.workflows.ledger_toml import toml_text
-from linewright.workflows.shelf import By, open_ledger
+from linewright.core.errors import CannotError, InputError
+from linewright.core.nouns.shelf import SessionPlan
+from linewright.files.sheet import read_bench_sheet
+from linewright.files.toml import toml_text
+from linewright.verbs import shelf
+from linewright.verbs.shelf import By, open_ledger
 
-DEMO = Path(__file__).parents[2] / "src" / "linewright" / "workflows" / "demo_data"
+DEMO = Path(__file__).parents[2] / "src" / "linewright" / "verbs" / "demo_data"
 
 
 def filled(ledger):
@@ -209,7 +209,7 @@ def test_an_export_of_a_newer_version_is_told(tmp_path):
 def test_a_zip_hurt_anywhere_is_refused_or_read_whole(tmp_path):
     import random
 
-    from linewright.workflows.ledger_files import read_export
+    from linewright.verbs.ledger_files import read_export
 
     with open_ledger(tmp_path / "a.sqlite") as ledger:
         filled(ledger)
@@ -250,7 +250,7 @@ TOO_MUCH = {
 def test_an_export_that_holds_too_much_is_refused_with_the_limit_and_little_memory(tmp_path, what):
     import tracemalloc
 
-    from linewright.workflows.ledger_files import read_export
+    from linewright.verbs.ledger_files import read_export
 
     holds, said = TOO_MUCH[what]
     _bomb(tmp_path / "a.zip", **holds)
@@ -265,7 +265,7 @@ def test_an_export_that_holds_too_much_is_refused_with_the_limit_and_little_memo
 
 
 def test_a_list_of_files_that_is_too_long_is_refused_unread(tmp_path):
-    from linewright.workflows.ledger_files import read_export
+    from linewright.verbs.ledger_files import read_export
 
     end = bytearray(22)
     end[:4], end[12:16] = b"PK\5\6", (10_000_001).to_bytes(4, "little")
@@ -275,10 +275,10 @@ def test_a_list_of_files_that_is_too_long_is_refused_unread(tmp_path):
 
 
 def test_an_export_of_ten_thousand_readings_is_far_from_every_limit(tmp_path):
-    from linewright.ledger import readings as rows
-    from linewright.model.ledger import KeptReading
-    from linewright.workflows import ledger_files
-    from linewright.workflows.shelf_open import writing
+    from linewright.core.nouns.ledger import KeptReading
+    from linewright.store import items as rows
+    from linewright.verbs import ledger_files
+    from linewright.verbs.shelf_open import writing
 
     with open_ledger(tmp_path / "a.sqlite") as ledger:
         stock_up(ledger)

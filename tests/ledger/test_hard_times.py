@@ -15,12 +15,12 @@ import pytest
 
 from ledger.gear import BLUE, BY, reading, session, stock_up
 from ledger.writers import AT_ONCE, KEEP_WRITING, KILL_WRITERS, start
-from linewright.errors import CannotError, InputError
-from linewright.ledger import backups
-from linewright.ledger.opening import open_at
-from linewright.ledger.schema import HEAD
-from linewright.workflows import shelf
-from linewright.workflows.shelf import open_ledger
+from linewright.core.errors import CannotError, InputError
+from linewright.store import backups
+from linewright.store.opening import open_at
+from linewright.store.schema import HEAD
+from linewright.verbs import shelf
+from linewright.verbs.shelf import open_ledger
 
 NOW = datetime(2026, 4, 2, 12, 0, tzinfo=UTC)
 
@@ -146,7 +146,7 @@ def test_of_two_who_change_a_piece_at_once_one_is_told(ledger):
 
 
 def test_what_is_read_together_is_of_one_moment(ledger):
-    from linewright.ledger import items
+    from linewright.store import items
 
     stock_up(ledger)
     with ledger.reads() as snapshot:
@@ -157,7 +157,7 @@ def test_what_is_read_together_is_of_one_moment(ledger):
 
 
 def test_what_fails_half_way_leaves_no_half(ledger):
-    from linewright.ledger import items
+    from linewright.store import items
 
     stock_up(ledger)
     before = shelf.changes(ledger, most=None)
@@ -189,7 +189,7 @@ def test_a_locked_file_is_told_and_left_alone(tmp_path):
 def test_a_locked_server_is_told(new_server_ledger):
     import psycopg
 
-    from linewright.ledger.engine import ONE_WRITER
+    from linewright.store.opening import ONE_WRITER
 
     open_ledger(new_server_ledger).close()
     with psycopg.connect(new_server_ledger) as other:
@@ -231,7 +231,7 @@ def test_a_ledger_from_a_newer_version_is_left_alone(where):
 
 @pytest.mark.parametrize("numbered", [False, True], ids=["bare", "numbered as ours"])
 def test_another_programs_tables_are_no_ledger(where, numbered):
-    from linewright.ledger import opening
+    from linewright.store import opening
 
     ledger = opening._on_server(where, 1000) if "://" in where else opening._in_file(Path(where), 1000)
     with ledger, ledger.writes(NOW) as w:
@@ -281,8 +281,8 @@ def test_a_damaged_file_is_told(tmp_path):
 # A limit on the size of any file stands for a full disk: writing past it fails as it does there.
 FILL_UP = """
 import resource, sys
-from linewright.errors import CannotError
-from linewright.workflows import shelf
+from linewright.core.errors import CannotError
+from linewright.verbs import shelf
 ledger = shelf.open_ledger(sys.argv[1])
 resource.setrlimit(resource.RLIMIT_FSIZE, (400_000, 400_000))
 acknowledged = 0
@@ -315,7 +315,7 @@ def test_a_full_disk_is_told_and_costs_nothing_that_was_acknowledged(tmp_path):
 # Everything is loaded before it becomes nobody, who may not read the program itself.
 AS_NOBODY = """
 import os, sys, tempfile
-from linewright.workflows.shelf import open_ledger
+from linewright.verbs.shelf import open_ledger
 open_ledger(tempfile.mkdtemp() + "/ledger.sqlite").close()
 os.setuid(65534)
 open_ledger(sys.argv[1])
@@ -372,7 +372,8 @@ def test_a_copy_that_cannot_be_written_is_told_and_the_ledger_opens(tmp_path):
 
 
 def test_an_old_ledger_is_copied_before_its_tables_change(tmp_path, monkeypatch):
-    from linewright.ledger import migrate, opening
+    from linewright.store import opening
+    from linewright.store import opening as migrate
 
     path = tmp_path / "ledger.sqlite"
     open_ledger(path).close()

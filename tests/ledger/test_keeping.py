@@ -5,14 +5,14 @@ from __future__ import annotations
 import pytest
 
 from ledger.gear import BLACK, BLUE, BY, DRUM, METER, reading, session, stock_up
-from linewright.errors import CannotError, InputError, UnknownNameError
-from linewright.model.ledger import ConflictError
-from linewright.workflows import shelf
-from linewright.workflows.shelf import open_ledger
+from linewright.core.errors import CannotError, InputError, UnknownNameError
+from linewright.core.nouns.ledger import ConflictError
+from linewright.verbs import shelf
+from linewright.verbs.shelf import open_ledger
 
 
 def test_a_new_ledger_has_the_tables_as_they_are_drawn(ledger):
-    from linewright.ledger.migrate import difference
+    from linewright.store.opening import difference
 
     with ledger.reads() as snapshot:
         assert difference(snapshot) == []

@@ -9,10 +9,10 @@ from click.testing import CliRunner
 
 from ledger.gear import BLUE, BY, DRUM, METER, reading, session, sound_bench, stock_up, sweep_bytes
 from linewright.cli.shelf import shelf as command
-from linewright.errors import InputError
-from linewright.model.ledger import KINDS
-from linewright.workflows import shelf
-from linewright.workflows.shelf import open_ledger
+from linewright.core.errors import InputError
+from linewright.core.nouns.ledger import KINDS
+from linewright.verbs import shelf
+from linewright.verbs.shelf import open_ledger
 
 
 def everything(ledger):

@@ -10,11 +10,11 @@ from click.testing import CliRunner
 
 from ledger.gear import BLUE, BY, reading, sound_bench, stock_up, sweep_bytes
 from linewright.cli.shelf import shelf as command
-from linewright.errors import InputError, UnknownNameError
-from linewright.model.ledger import ConflictError
-from linewright.workflows import shelf
+from linewright.core.errors import InputError, UnknownNameError
+from linewright.core.nouns.ledger import ConflictError
+from linewright.verbs import shelf
 
-DEMO = Path(__file__).parents[2] / "src" / "linewright" / "workflows" / "demo_data"
+DEMO = Path(__file__).parents[2] / "src" / "linewright" / "verbs" / "demo_data"
 
 
 def losses(ledger, tag):

@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 
 from ledger.gear import BLUE, DRUM, METER, reading, session, stock_up
-from linewright.errors import UnknownNameError
-from linewright.model.ledger import ConflictError
-from linewright.workflows import shelf
+from linewright.core.errors import UnknownNameError
+from linewright.core.nouns.ledger import ConflictError
+from linewright.verbs import shelf
 
 
 def _added(kind, body, key):

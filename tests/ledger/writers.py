@@ -8,7 +8,7 @@ import sys
 # Writes readings without end and says which were acknowledged; each line stands for one that is on the disk.
 KEEP_WRITING = """
 import sys
-from linewright.workflows import shelf
+from linewright.verbs import shelf
 ledger = shelf.open_ledger(sys.argv[1])
 number = int(sys.argv[3])
 while True:
@@ -23,8 +23,8 @@ while True:
 # that most of their life is writing. Says what was acknowledged.
 KILL_WRITERS = """
 import os, signal, sys
-from linewright.workflows import shelf
-import linewright.formats.sheet, linewright.catalogue.lines
+from linewright.verbs import shelf
+import linewright.files.sheet, linewright.catalogue.lines
 import sqlalchemy.dialects.sqlite.pysqlite
 where, session, times = sys.argv[1], sys.argv[2], int(sys.argv[3])
 
@@ -62,8 +62,8 @@ for turn in range(times):
 # loaded and wait for each other, so that they meet in the ledger and not in their imports.
 AT_ONCE = """
 import os, sys, traceback
-from linewright.workflows import shelf
-import linewright.formats.sheet, linewright.catalogue.lines
+from linewright.verbs import shelf
+import linewright.files.sheet, linewright.catalogue.lines
 import sqlalchemy.dialects.sqlite.pysqlite, sqlalchemy.dialects.postgresql.psycopg
 
 def write(who):

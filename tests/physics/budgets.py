@@ -7,8 +7,8 @@ from math import sqrt
 
 import numpy as np
 
-from linewright.physics import montecarlo as mc
-from linewright.physics import uncertainty as un
+from linewright.core.formulas import uncertainty as mc
+from linewright.core.formulas import uncertainty as un
 
 DRAWS = 1_000_000
 

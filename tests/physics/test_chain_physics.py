@@ -9,11 +9,13 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from linewright.errors import InputError
-from linewright.physics import heating, line_input, standing_wave
-from linewright.physics import two_port as tp
-from linewright.physics.l_network import match
-from linewright.physics.mismatch import total_loss_db
+from linewright.core.errors import InputError
+from linewright.core.formulas import heating
+from linewright.core.formulas import lossy_line as line_input
+from linewright.core.formulas import lossy_line as standing_wave
+from linewright.core.formulas import two_port as tp
+from linewright.core.formulas.l_network import match
+from linewright.core.formulas.mismatch import total_loss_db
 
 DB = 20 / np.log(10)
 

@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from linewright.errors import InputError
-from linewright.physics import coax
+from linewright.core.errors import InputError
+from linewright.core.formulas import coax
 
 frequencies = st.floats(1e5, 1e10)
 inner = st.floats(1e-4, 1e-2)

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from linewright.errors import InputError
-from linewright.physics import exposure as x
+from linewright.core.errors import InputError
+from linewright.core.formulas import exposure as x
 
 powers = st.floats(0.001, 1e6)
 densities = st.floats(0.01, 1e3)

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from linewright.catalogue.exposure_limits import exempt_erp_w, limits_at, mode_factor
-from linewright.physics import exposure as x
+from linewright.core.formulas import exposure as x
 from published.reader import agrees, checks, label
 
 CFR, ICNIRP = "47 CFR 1.1310", "ICNIRP 2020"

@@ -7,9 +7,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from linewright.errors import InputError
-from linewright.physics import meaning as m
-from linewright.physics.exposure import electric_field_v_per_m, power_density_w_per_m2
+from linewright.core.errors import InputError
+from linewright.core.formulas import meaning as m
+from linewright.core.formulas.exposure import electric_field_v_per_m, power_density_w_per_m2
 
 changes = st.floats(-60.0, 60.0)
 bands = st.sampled_from([1.9e6, 29.9e6, 30e6, 50e6, 144e6, 1296e6])

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from linewright.physics import meaning as m
+from linewright.core.formulas import meaning as m
 from published.reader import agrees, checks, label
 
 

@@ -8,8 +8,8 @@ import skrf
 from hypothesis import given
 from hypothesis import strategies as st
 
-from linewright.errors import InputError
-from linewright.physics import mismatch as mm
+from linewright.core.errors import InputError
+from linewright.core.formulas import mismatch as mm
 
 reflections = st.floats(0.0, 1.0)
 losses = st.floats(0.0, 40.0)

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from linewright.errors import InputError
-from linewright.physics import noise as n
+from linewright.core.errors import InputError
+from linewright.core.formulas import noise as n
 
 losses = st.floats(0.0, 30.0)
 figures = st.floats(0.0, 20.0)

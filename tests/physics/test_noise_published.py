@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from linewright.catalogue.noise_sites import galactic_noise, noise_site
-from linewright.physics import noise as n
+from linewright.core.formulas import noise as n
 from published.reader import agrees, checks, label
 
 AMPLIFIER = n.Stage(np.asarray(50.0), np.asarray(150.0))

@@ -8,9 +8,9 @@ import skrf
 from hypothesis import given
 from hypothesis import strategies as st
 
-from linewright.errors import InputError
-from linewright.physics import one_end as oe
-from linewright.physics.mismatch import reflection_from_return_loss, reflection_from_swr, swr_from_reflection
+from linewright.core.errors import InputError
+from linewright.core.formulas import one_end as oe
+from linewright.core.formulas.mismatch import reflection_from_return_loss, reflection_from_swr, swr_from_reflection
 from published.reader import agrees, checks, label
 
 FUNCTIONS = {

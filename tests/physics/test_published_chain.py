@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from linewright.physics import line_input as li
-from linewright.physics.two_port import State, through_line
+from linewright.core.formulas import lossy_line as li
+from linewright.core.formulas.two_port import State, through_line
 from published.reader import agrees, checks, label
 
 DB = 20 / np.log(10)

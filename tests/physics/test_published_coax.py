@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from linewright.physics import coax
+from linewright.core.formulas import coax
 from published.reader import agrees, checks, label
 
 FT = 0.3048

@@ -6,8 +6,8 @@ from math import log10
 
 import pytest
 
-from linewright.physics import mismatch as mm
-from linewright.physics.line_input import swr_in
+from linewright.core.formulas import mismatch as mm
+from linewright.core.formulas.lossy_line import swr_in
 from published.reader import agrees, checks, label
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from linewright.physics import uncertainty as un
+from linewright.core.formulas import uncertainty as un
 from physics import budgets as b
 from published.reader import agrees, checks, label
 

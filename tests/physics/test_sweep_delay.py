@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from linewright.errors import InputError
-from linewright.physics.delay import alias_s, group_delay_s, phase_rad, slope_delay_s, turned_back
+from linewright.core.errors import InputError
+from linewright.core.formulas.delay import alias_s, group_delay_s, phase_rad, slope_delay_s, turned_back
 
 delays = st.floats(1e-10, 4e-7)
 

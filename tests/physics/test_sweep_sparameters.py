@@ -9,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from skrf import network as engine
 
-from linewright.errors import InputError
-from linewright.physics.sparameters import (
+from linewright.core.errors import InputError
+from linewright.core.formulas.sparameters import (
     abcd_from_s,
     impedance_from_reflection,
     line_abcd,

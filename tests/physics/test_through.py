@@ -8,9 +8,9 @@ import skrf
 from hypothesis import given
 from hypothesis import strategies as st
 
-from linewright.errors import InputError
-from linewright.physics import mismatch as mm
-from linewright.physics import through as th
+from linewright.core.errors import InputError
+from linewright.core.formulas import deembedding as th
+from linewright.core.formulas import mismatch as mm
 from published.reader import agrees, checks, label
 
 FOOT_M = 0.3048

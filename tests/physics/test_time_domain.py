@@ -11,8 +11,8 @@ import skrf
 from hypothesis import given
 from hypothesis import strategies as st
 
-from linewright.errors import InputError
-from linewright.physics.time_domain import (
+from linewright.core.errors import InputError
+from linewright.core.formulas.time_domain import (
     cell_s,
     impedance_of_layers,
     impedance_of_step,

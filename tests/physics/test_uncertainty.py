@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from linewright.errors import InputError
-from linewright.physics import montecarlo as mc
-from linewright.physics import uncertainty as un
+from linewright.core.errors import InputError
+from linewright.core.formulas import uncertainty as mc
+from linewright.core.formulas import uncertainty as un
 
 half_widths = st.floats(1e-6, 1e3)
 powers = st.floats(1e-3, 1e3)

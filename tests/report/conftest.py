@@ -10,15 +10,15 @@ from pathlib import Path
 
 import pytest
 
-from linewright.model.bench import BenchSheet
-from linewright.model.plan import Plan
-from linewright.model.result import BenchResult
-from linewright.model.station import Station
-from linewright.report.bench import bench_report
-from linewright.report.document import Document
-from linewright.report.pdf import report_pdf
-from linewright.report.station import station_report
-from linewright.units.manner import ENGLISH, Manner
+from linewright.core.locale import ENGLISH, Manner
+from linewright.core.nouns.bench import BenchSheet
+from linewright.core.nouns.bench_result import BenchResult
+from linewright.core.nouns.plan import Plan
+from linewright.core.nouns.station import Station
+from linewright.present.compose.bench import bench_report
+from linewright.present.compose.station import station_report
+from linewright.present.document import Document
+from linewright.present.writers.paper import report_pdf
 from report.made import DAY, MADE
 
 
@@ -27,15 +27,15 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Return a folder with the demo's own files."""
     folder = tmp_path_factory.mktemp("demo")
     for name in ("harbour-ridge.toml", "harbour-ridge.csv", "harbour-ridge-station.toml"):
-        (folder / name).write_bytes(files("linewright.workflows.demo_data").joinpath(name).read_bytes())
+        (folder / name).write_bytes(files("linewright.verbs.demo_data").joinpath(name).read_bytes())
     return folder
 
 
 @pytest.fixture(scope="session")
 def bench(demo: Path) -> tuple[BenchSheet, BenchResult]:
     """Return the demo's sheet and what it says."""
-    from linewright.formats import read_bench_sheet
-    from linewright.workflows.prove import prove_cable
+    from linewright.files import read_bench_sheet
+    from linewright.verbs.prove import prove_cable
 
     sheet = read_bench_sheet(demo / "harbour-ridge.toml")
     return sheet, prove_cable(sheet)
@@ -44,8 +44,8 @@ def bench(demo: Path) -> tuple[BenchSheet, BenchResult]:
 @pytest.fixture(scope="session")
 def station(demo: Path) -> tuple[Station, Plan]:
     """Return the demo's station and its plan."""
-    from linewright.formats.station import read_station
-    from linewright.workflows.plan import plan_station
+    from linewright.files.station import read_station
+    from linewright.verbs.plan import plan_station
 
     found = read_station(demo / "harbour-ridge-station.toml")
     return found, plan_station(found)
@@ -54,7 +54,7 @@ def station(demo: Path) -> tuple[Station, Plan]:
 @pytest.fixture(scope="session")
 def ledger(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """Return a ledger that holds two tests of the demo's pieces, a note and a change."""
-    from linewright.workflows.shelf import add_note, change, file_sheet, open_ledger
+    from linewright.verbs.shelf import add_note, change, file_sheet, open_ledger
 
     where = str(tmp_path_factory.mktemp("ledger") / "ledger.sqlite")
     again = demo / "again.toml"
@@ -72,9 +72,9 @@ def documents(
     bench: tuple[BenchSheet, BenchResult], station: tuple[Station, Plan], ledger: str
 ) -> dict[str, Document]:  # fmt: skip
     """Return the three reports of the demo."""
-    from linewright.workflows.report import Asked
-    from linewright.workflows.report_kept import report_of_piece
-    from linewright.workflows.shelf import open_ledger
+    from linewright.verbs.report import Asked
+    from linewright.verbs.report_kept import report_of_piece
+    from linewright.verbs.shelf import open_ledger
 
     with open_ledger(ledger) as found:
         piece = report_of_piece(found, "blue 7", Asked(DAY))

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from linewright.model.label import Label
-from linewright.model.shelf import BandLoss
+from linewright.core.nouns.paper import Label
+from linewright.core.nouns.shelf import BandLoss
 from report.made import HOSTILE
 
 MHZ = (1.85, 3.65, 7.1, 10.1, 14.2, 18.1, 21.2, 24.9, 28.5, 50.1, 144.3, 432.1)

@@ -5,14 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date
 
-from linewright.model.bench import BenchSheet, Meter, Piece
-from linewright.model.plan import Plan
-from linewright.model.result import BenchResult
-from linewright.model.station import Station
-from linewright.report.bench import bench_report
-from linewright.report.document import Document
-from linewright.report.made import Input, Made
-from linewright.report.station import station_report
+from linewright.core.nouns.bench import BenchSheet, Meter, Piece
+from linewright.core.nouns.bench_result import BenchResult
+from linewright.core.nouns.plan import Plan
+from linewright.core.nouns.station import Station
+from linewright.present.compose.bench import bench_report
+from linewright.present.compose.provenance import Input, Made
+from linewright.present.compose.station import station_report
+from linewright.present.document import Document
 
 DAY = date(2026, 4, 2)
 MADE = Made("2026-04-02", "linewright report x.toml --date 2026-04-02", (Input("x.toml", "0" * 64),), "linewright", ())

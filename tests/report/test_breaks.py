@@ -9,21 +9,11 @@ import pypdf
 import pypdfium2
 import pytest
 
-from linewright.model.result import Working
-from linewright.report.document import (
-    Block,
-    Column,
-    Document,
-    Paragraph,
-    Part,
-    Points,
-    Row,
-    Section,
-    Table,
-)
-from linewright.report.made import workings_section
-from linewright.report.pdf import report_pdf
-from linewright.units.said import say
+from linewright.core.messages import say
+from linewright.core.nouns.bench_result import Working
+from linewright.present.compose.provenance import workings_section
+from linewright.present.document import Block, Column, Document, Paragraph, Part, Points, Row, Section, Table
+from linewright.present.writers.paper import report_pdf
 from report.made import HOSTILE
 from report.reading import POINTS_PER_MM, boxes, page_texts
 

@@ -75,7 +75,7 @@ def test_versions_stand_on_the_last_page(desk: Path) -> None:
 
 
 def test_names_of_the_ledger_are_found_as_piece_session_and_station(ledger: str, tmp_path: Path, demo: Path) -> None:
-    from linewright.workflows.shelf import all_kept, keep_station, open_ledger
+    from linewright.verbs.shelf import all_kept, keep_station, open_ledger
 
     with open_ledger(ledger) as found:
         keep_station(found, demo / "harbour-ridge-station.toml")
@@ -123,7 +123,7 @@ def test_a_tag_that_is_no_path_is_looked_for_in_the_ledger(desk: Path) -> None:
 
 
 def test_a_piece_nobody_measured_and_of_no_known_type_is_reported_all_the_same(tmp_path: Path) -> None:
-    from linewright.workflows.shelf import By, add, open_ledger
+    from linewright.verbs.shelf import By, add, open_ledger
 
     where = str(tmp_path / "ledger.sqlite")
     tag = "*find* #panic() \N{RADIO} כחול"

@@ -7,14 +7,13 @@ from dataclasses import replace
 
 import pytest
 
-from linewright.report.dense import Kind, dense
-from linewright.report.document import Document, Way, Workings
-from linewright.report.made import workings_section
-from linewright.report.manner_of import in_manner
-from linewright.report.pdf import report_pdf
-from linewright.units.manner import ENGLISH, Manner, manner
-from linewright.units.said import GAP, say, taken_apart, written
-from linewright.units.writing import plain
+from linewright.core.formatting import plain
+from linewright.core.locale import ENGLISH, Manner, manner
+from linewright.core.messages import GAP, say, taken_apart, written
+from linewright.present.compose.provenance import workings_section
+from linewright.present.document import Document, Way, Workings
+from linewright.present.localize import in_manner
+from linewright.present.writers.paper import Kind, dense, report_pdf
 from report.reading import bare, said
 
 MANNERS = (ENGLISH, manner("de"), Manner(lengths="ft"))

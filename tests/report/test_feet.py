@@ -9,12 +9,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from linewright.report.document import Document
-from linewright.report.manner_of import mapped
-from linewright.report.station import station_report
-from linewright.units.manner import FEET_PER_METRE, Manner
-from linewright.units.said import written
-from linewright.units.writing import metres
+from linewright.core.formatting import metres
+from linewright.core.locale import FEET_PER_METRE, Manner
+from linewright.core.messages import written
+from linewright.present.compose.station import station_report
+from linewright.present.document import Document
+from linewright.present.localize import mapped
 from report.made import MADE
 
 FEET = Manner(lengths="ft")
@@ -55,8 +55,8 @@ def test_the_workings_of_a_loss_multiply_as_they_stand(documents):
 
 
 def test_a_line_called_by_its_length_is_called_by_it_in_feet(tmp_path: Path):
-    from linewright.formats.station import read_station
-    from linewright.workflows.plan import plan_station
+    from linewright.files.station import read_station
+    from linewright.verbs.plan import plan_station
 
     (tmp_path / "s.toml").write_text(
         '[station]\nname = "Short"\nnoise = "rural"\n[[run]]\nname = "one"\nfrequencies = ["14.2 MHz"]\n'

@@ -8,9 +8,9 @@ import pytest
 from click.testing import CliRunner
 
 from linewright.cli import main
-from linewright.formats.documents import to_json
-from linewright.report.document import Document
-from linewright.units.writing import frequency, interval, percent, plain, quantity, reach
+from linewright.core.formatting import frequency, interval, percent, plain, quantity, reach
+from linewright.files.tables import to_json
+from linewright.present.document import Document
 from report.made import DAY
 
 

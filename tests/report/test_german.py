@@ -18,13 +18,13 @@ import pypdf
 import pypdfium2
 import pytest
 
-from linewright.budget.workings_parts import POZAR
-from linewright.report.document import Align, Document, Facts, Kind, Mark
-from linewright.report.html import report_html
-from linewright.report.manner_of import mapped
-from linewright.units import manner as manners
-from linewright.units.manner import Manner, manner
-from linewright.units.said import say, written
+from linewright.core import locale as manners
+from linewright.core.locale import Manner, manner
+from linewright.core.messages import say, written
+from linewright.link.workings import POZAR
+from linewright.present.document import Align, Document, Facts, Kind, Mark
+from linewright.present.localize import mapped
+from linewright.present.writers.html import report_html
 from report.reading import POINTS_PER_MM, bare, boxes, said
 
 MARGIN_MM, SLACK = 18.0, 6.0

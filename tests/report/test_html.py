@@ -10,10 +10,10 @@ from pathlib import Path
 
 import pytest
 
-from linewright.report.document import Document
-from linewright.report.html import inks, report_html
-from linewright.report.literal import visible
-from linewright.units.manner import Manner
+from linewright.core.locale import Manner
+from linewright.present.document import Document
+from linewright.present.localize import visible
+from linewright.present.writers.html import inks, report_html
 from report.made import HOSTILE, crowded, hostile_station
 
 KINDS = ("bench", "station", "piece")

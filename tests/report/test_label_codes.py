@@ -7,10 +7,17 @@ import pypdfium2
 import pytest
 import segno
 
-from linewright.report.label_sheets import label_sheet
-from linewright.report.labels import Wanted, code_remarks, label_pages
-from linewright.report.labels_code import LEAST_MODULE_MM, QUIET, code_of, content_of
-from linewright.report.labels_placed import on_sheets
+from linewright.present.labels import (
+    LEAST_MODULE_MM,
+    QUIET,
+    code_of,
+    code_remarks,
+    content_of,
+    label_pages,
+    label_sheet,
+    on_sheets,
+)
+from linewright.present.labels import WantedLabels as Wanted
 from report.labelled import made_label
 
 DOTS_PER_MM = 12.0

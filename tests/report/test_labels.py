@@ -12,14 +12,23 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from examples import few
-from linewright.errors import InputError, UnknownNameError
-from linewright.model.label import STANDINGS
-from linewright.report.label_sheets import LABEL_SHEETS, label_sheet, label_size
-from linewright.report.labels import Wanted, band_choices, label_pages, label_picture, standing_words
-from linewright.report.labels import tested_words as when_words
-from linewright.report.labels_placed import in_own_size, on_sheets
-from linewright.report.literal import printable, visible
-from linewright.units.manner import manner
+from linewright.core.errors import InputError, UnknownNameError
+from linewright.core.locale import manner
+from linewright.core.nouns.paper import STANDINGS
+from linewright.present.labels import (
+    LABEL_SHEETS,
+    band_choices,
+    in_own_size,
+    label_pages,
+    label_picture,
+    label_sheet,
+    label_size,
+    on_sheets,
+    standing_words,
+)
+from linewright.present.labels import WantedLabels as Wanted
+from linewright.present.labels import tested_words as when_words
+from linewright.present.localize import printable, visible
 from report.labelled import ODD, SOUND, bare_label, made_label
 from report.reading import POINTS_PER_MM, bare, fonts, said, said_by_the_other
 

@@ -14,17 +14,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from examples import few
-from linewright.errors import UnknownNameError
-from linewright.model.bench import BenchSheet
-from linewright.model.plan import Plan
-from linewright.model.result import BenchResult
-from linewright.report.bench import bench_report
-from linewright.report.document import Document, Paragraph, Section
-from linewright.report.literal import GLYPHS, breakable, printable
-from linewright.report.pdf import report_pdf
-from linewright.report.station import station_report
-from linewright.units.manner import Manner, manner
-from linewright.units.said import say
+from linewright.core.errors import UnknownNameError
+from linewright.core.locale import Manner, manner
+from linewright.core.messages import say
+from linewright.core.nouns.bench import BenchSheet
+from linewright.core.nouns.bench_result import BenchResult
+from linewright.core.nouns.plan import Plan
+from linewright.present.compose.bench import bench_report
+from linewright.present.compose.station import station_report
+from linewright.present.document import Document, Paragraph, Section
+from linewright.present.localize import GLYPHS, breakable, printable
+from linewright.present.writers.paper import report_pdf
 from report.made import HOSTILE, MADE, crowded, hostile_station
 from report.reading import POINTS_PER_MM, bare, boxes, fonts, said, said_by_the_other
 

@@ -13,13 +13,13 @@ import pypdfium2
 import pytest
 
 from linewright.catalogue import line_type
-from linewright.errors import UnknownNameError
-from linewright.model.bench import Attenuator, BenchSheet, Meter, Piece, Reference, Source
-from linewright.model.blank_sheet import BlankSheet, ReadingPlan
-from linewright.report.blank_sheet import ROW_MM, cautions, directions, sheet_pages
-from linewright.report.literal import printable, visible
-from linewright.units.manner import manner
-from linewright.workflows.reading_order import steps_of
+from linewright.core.errors import UnknownNameError
+from linewright.core.locale import manner
+from linewright.core.nouns.bench import Attenuator, BenchSheet, Meter, Piece, Reference, Source
+from linewright.core.nouns.paper import BlankSheet, ReadingPlan
+from linewright.present.blank_sheet import ROW_MM, cautions, directions, sheet_pages
+from linewright.present.localize import printable, visible
+from linewright.verbs.blank_sheet import steps_of
 from report.made import HOSTILE
 from report.reading import POINTS_PER_MM, bare, fonts, said, said_by_the_other
 

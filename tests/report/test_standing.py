@@ -7,13 +7,13 @@ from pathlib import Path
 
 import pytest
 
-from linewright.model.label import STANDINGS
-from linewright.report.bench import LEADS, MARKS, bench_report
-from linewright.report.document import Document, Verdict
-from linewright.workflows.label import label_pieces
-from linewright.workflows.report import Asked
-from linewright.workflows.report_kept import report_of_piece
-from linewright.workflows.shelf import By, add, file_sheet, open_ledger
+from linewright.core.nouns.paper import STANDINGS
+from linewright.present.compose.bench import LEADS, MARKS, bench_report
+from linewright.present.document import Document, Verdict
+from linewright.verbs.label import label_pieces
+from linewright.verbs.report import Asked
+from linewright.verbs.report_kept import report_of_piece
+from linewright.verbs.shelf import By, add, file_sheet, open_ledger
 from report.made import DAY, MADE
 
 

@@ -9,10 +9,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from linewright.errors import UnknownNameError
-from linewright.units.manner import ENGLISH, LANGUAGES, Manner, manner
-from linewright.units.said import EITHER, listed, say, say_many, together, written
-from linewright.units.writing import chance, frequencies, frequency, interval, metres, per_length, percent, plain
+from linewright.core.errors import UnknownNameError
+from linewright.core.formatting import chance, frequencies, frequency, interval, metres, per_length, percent, plain
+from linewright.core.locale import ENGLISH, LANGUAGES, Manner, manner
+from linewright.core.messages import EITHER, listed, say, say_many, together, written
 
 COMMA = Manner(decimal=",")
 GERMAN = manner("de")

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from linewright.model.shelf import SessionPlan
-from linewright.workflows.shelf import add, add_note, open_ledger, start_session
+from linewright.core.nouns.shelf import SessionPlan
+from linewright.verbs.shelf import add, add_note, open_ledger, start_session
 
 BANDS = ("14.2 MHz", "50.1 MHz", "144.3 MHz")
 #: What the invented RG-58C/U loses: dB per metre at 1 MHz, the parts that grow with √f and with f (invented).

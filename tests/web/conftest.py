@@ -51,7 +51,7 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Site]:
     import uvicorn
 
     from linewright.web.app import create_app
-    from linewright.web.settings import Settings
+    from linewright.web.sessions import Settings
 
     port, ledger = free_port(), tmp_path_factory.mktemp("station") / "ledger.db"
     app = create_app(Settings(str(ledger), port))

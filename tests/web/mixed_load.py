@@ -103,7 +103,7 @@ class Visitor:
 
 def visitors(address: str, ledger: str, many: int) -> list[Visitor]:
     """Return people, each with a piece and a session begun."""
-    from linewright.workflows.shelf import add, open_ledger
+    from linewright.verbs.shelf import add, open_ledger
 
     found = []
     for i in range(many):

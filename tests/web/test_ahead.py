@@ -7,15 +7,10 @@ import time
 import pytest
 from fastapi.testclient import TestClient
 
-from linewright.errors import InputError
-from linewright.ledger.store import Ledger
-from linewright.model.shelf import SessionPlan
-from linewright.web import judged as module
-from linewright.web.app import create_app
-from linewright.web.judged import Judged
-from linewright.web.long_work import StoppedError
-from linewright.web.settings import Settings
-from linewright.workflows.shelf import (
+from linewright.core.errors import InputError
+from linewright.core.nouns.shelf import SessionPlan
+from linewright.store.ledger import Ledger
+from linewright.verbs.shelf import (
     add,
     add_reading,
     all_kept,
@@ -29,6 +24,11 @@ from linewright.workflows.shelf import (
     sheet_of_rows,
     start_session,
 )
+from linewright.web import bench_cache as module
+from linewright.web.app import create_app
+from linewright.web.bench_cache import Judged
+from linewright.web.jobs import StoppedError
+from linewright.web.sessions import Settings
 from web.bench_helpers import bench_of, reading_of
 from web.conftest import free_port
 

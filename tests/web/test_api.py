@@ -13,13 +13,13 @@ from starlette.testclient import TestClient
 
 import linewright
 from examples import few
-from linewright.cli.door import main
+from linewright.cli.main import main
+from linewright.verbs.results import signed
 from linewright.web.app import create_app
-from linewright.web.settings import Settings
-from linewright.workflows.results import signed
+from linewright.web.sessions import Settings
 
 HOME = "http://localhost:8731"
-DEMO = Path(linewright.__file__).parent / "workflows" / "demo_data"
+DEMO = Path(linewright.__file__).parent / "verbs" / "demo_data"
 CABLES = Path(__file__).parents[1] / "data" / "touchstone" / "cables"
 SWR_CURVE = "frequency_mhz,swr\n" + "".join(f"{144 + 0.2 * i:.1f},{1.2 + 0.05 * abs(i - 5):.2f}\n" for i in range(11))
 

@@ -3,7 +3,7 @@
 import pytest
 from playwright.sync_api import expect
 
-from linewright.workflows.shelf import add, open_ledger
+from linewright.verbs.shelf import add, open_ledger
 from web.conftest import DESK, PHONE, free_port, picture
 
 
@@ -16,7 +16,7 @@ def station(tmp_path):
     import uvicorn
 
     from linewright.web.app import create_app
-    from linewright.web.settings import Settings
+    from linewright.web.sessions import Settings
 
     class Station:
         port, ledger = free_port(), str(tmp_path / "ledger.db")

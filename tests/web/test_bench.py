@@ -6,7 +6,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import expect
 
-from linewright.workflows.shelf import open_ledger, readings_of
+from linewright.verbs.shelf import open_ledger, readings_of
 from web.bench_helpers import bench_of, reading_of
 from web.conftest import DESK, EVERYONE, PHONE, picture
 
@@ -97,7 +97,7 @@ def test_a_whole_session_from_nothing_to_a_verdict(visit, site):
     assert fits(visit)
     picture(visit, "bench-read")
     with open_ledger(site.ledger) as ledger:
-        from linewright.workflows.shelf import all_kept
+        from linewright.verbs.shelf import all_kept
 
         key = next(i.key for i in all_kept(ledger, "sheet") if i.body["title"] == title)
     assert len(kept(site, key)) == 30

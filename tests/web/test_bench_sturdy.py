@@ -14,7 +14,7 @@ import httpx2 as httpx
 import pytest
 from playwright.sync_api import expect
 
-from linewright.workflows.shelf import open_ledger, readings_of
+from linewright.verbs.shelf import open_ledger, readings_of
 from web.bench_helpers import bench_of, reading_of
 from web.conftest import DESK, PHONE, free_port
 
@@ -37,7 +37,7 @@ class Station:
 
     def start(self):
         text = (
-            "from linewright.web.app import create_app; from linewright.web.settings import Settings; import uvicorn;"
+            "from linewright.web.app import create_app; from linewright.web.sessions import Settings; import uvicorn;"
             f"uvicorn.run(create_app(Settings({str(self.ledger)!r}, {self.port})), port={self.port}, log_level='error')"
         )
         self.process = subprocess.Popen([sys.executable, "-c", text])
@@ -118,7 +118,7 @@ def test_a_page_loaded_anew_after_the_kill_sends_what_it_held(browser, station):
 @pytest.fixture
 def slow_engine(monkeypatch):
     """An engine that takes as long as the test wants, and says how far it is."""
-    from linewright.workflows import prove
+    from linewright.verbs import prove
 
     quick, go = prove.prove_cable, threading.Event()
 

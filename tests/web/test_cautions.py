@@ -15,15 +15,15 @@ from starlette.testclient import TestClient
 
 import linewright
 from linewright.catalogue.cautions import CAUTIONS, VERBS, cautions_of
-from linewright.cli.door import main
+from linewright.cli.main import main
+from linewright.verbs.plan import plan_station
+from linewright.verbs.shelf import file_sheet, open_ledger
 from linewright.web.app import create_app
-from linewright.web.settings import Settings
+from linewright.web.sessions import Settings
 from linewright.web.stations import packed
-from linewright.workflows.plan import plan_station
-from linewright.workflows.shelf import file_sheet, open_ledger
 
 HOME = "http://localhost:8731"
-DEMO = Path(linewright.__file__).parent / "workflows" / "demo_data"
+DEMO = Path(linewright.__file__).parent / "verbs" / "demo_data"
 SAFETY = Path(__file__).parents[2] / "docs" / "safety.md"
 CABLE = Path(__file__).parents[1] / "data" / "touchstone" / "cables" / "coax_10m_two_port.s2p"
 STATION, SHEET, FIELD_DAY, PRICES = (

@@ -14,23 +14,21 @@ from starlette.testclient import TestClient
 import linewright
 from linewright.choice import options
 from linewright.choice import walks as walked
-from linewright.cli.choose_view import choose_view
-from linewright.cli.share_view import share_view
-from linewright.formats.prices import read_prices
+from linewright.cli.choice_views import choose_view, share_view
+from linewright.files.prices import read_prices
+from linewright.verbs.choose import choose_for, wishing
+from linewright.verbs.plan import read, the_run
+from linewright.verbs.share import share_shelf
 from linewright.web.app import create_app
-from linewright.web.choose_page import Asked, answer
-from linewright.web.choosing import Choices, wishes_in
-from linewright.web.choosing import held as fields_of
-from linewright.web.settings import Settings
+from linewright.web.choose_page import Asked, Choices, answer, wishes_in
+from linewright.web.choose_page import held as fields_of
+from linewright.web.sessions import Settings
 from linewright.web.share_page import told
 from linewright.web.stations import held, packed
-from linewright.workflows.choose import choose_for, wishing
-from linewright.workflows.plan import read, the_run
-from linewright.workflows.share import share_shelf
 from web.conftest import EVERYONE, picture
 
 HOME = "http://localhost:8731"
-DEMO = Path(linewright.__file__).parent / "workflows" / "demo_data"
+DEMO = Path(linewright.__file__).parent / "verbs" / "demo_data"
 PRICES = (DEMO / "harbour-ridge-prices.csv").read_text(encoding="utf-8")
 FIELD_DAY = packed(
     (DEMO / "harbour-ridge-field-day.toml").read_text(encoding="utf-8"),

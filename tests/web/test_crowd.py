@@ -1,6 +1,6 @@
 """Twenty people at one ledger lose nothing."""
 
-from linewright.workflows.shelf import open_ledger, readings_of
+from linewright.verbs.shelf import open_ledger, readings_of
 from web.bench_helpers import bench_of
 from web.load import Person, crowd, lines_of, standing
 

@@ -8,7 +8,7 @@ from playwright.sync_api import expect
 from starlette.testclient import TestClient
 
 from linewright.web.app import create_app
-from linewright.web.settings import Settings
+from linewright.web.sessions import Settings
 from linewright.web.stations import invented
 
 HOME = "http://localhost:8731"

@@ -8,7 +8,7 @@ from axe_playwright_python.sync_playwright import Axe
 from starlette.testclient import TestClient
 
 from linewright.web.app import create_app
-from linewright.web.settings import Settings
+from linewright.web.sessions import Settings
 from web.conftest import EVERYONE, picture
 
 HOME = "http://localhost:8731"
@@ -140,7 +140,7 @@ def at_the_door(app, host="192.0.2.1"):
 
 
 def test_guessing_makes_the_visitor_wait_and_nobody_else(monkeypatch):
-    from linewright.web.pages import door
+    from linewright.web.pages import login as door
 
     monkeypatch.setattr(door, "time", SimpleNamespace(monotonic=lambda: 7.0))
     app = create_app(Settings(pass_phrase=PHRASE))

@@ -9,9 +9,9 @@ import pypdf
 import pytest
 from fastapi.testclient import TestClient
 
+from linewright.verbs.shelf import add, open_ledger
 from linewright.web.app import create_app
-from linewright.web.settings import Settings
-from linewright.workflows.shelf import add, open_ledger
+from linewright.web.sessions import Settings
 
 PORT = 8080
 TAG = "blue 7/é #1"

@@ -11,10 +11,10 @@ from axe_playwright_python.sync_playwright import Axe
 from fastapi import APIRouter, Request
 from fastapi.responses import PlainTextResponse, RedirectResponse, Response
 
-from linewright.errors import InputError
+from linewright.core.errors import InputError
 from linewright.web.app import create_app
-from linewright.web.long_work import MOST, StoppedError, Works, works_of
-from linewright.web.settings import Settings
+from linewright.web.jobs import MOST, StoppedError, Works, works_of
+from linewright.web.sessions import Settings
 from web.conftest import DESK, PHONE, Site, free_port, picture
 
 GO_ON = threading.Event()
@@ -97,7 +97,7 @@ def test_stopping_what_is_done_keeps_its_answer(works):
 
 
 def test_work_that_lasts_lets_others_begin(works, monkeypatch):
-    monkeypatch.setattr("linewright.web.long_work.TURN_S", 0.1)
+    monkeypatch.setattr("linewright.web.jobs.TURN_S", 0.1)
     GO_ON.clear()
     long = works.begin("long", "Long", "/", slowly)
     assert works.begin("short", "Short", "/", lambda tell: "at once").answer() == "at once"
@@ -127,7 +127,7 @@ def test_work_that_stands_aside_lets_all_others_go_first(works):
 
 
 def test_old_answers_make_room_and_what_is_under_way_stays(works, monkeypatch):
-    monkeypatch.setattr("linewright.web.long_work.TURN_S", 0.0)
+    monkeypatch.setattr("linewright.web.jobs.TURN_S", 0.0)
     GO_ON.clear()
     long = works.begin("long", "Long", "/", slowly)
     for i in range(MOST + 5):

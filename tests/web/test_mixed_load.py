@@ -25,7 +25,7 @@ def address(ledger):
     import uvicorn
 
     from linewright.web.app import create_app
-    from linewright.web.settings import Settings
+    from linewright.web.sessions import Settings
 
     port = free_port()
     server = uvicorn.Server(uvicorn.Config(create_app(Settings(ledger, port)), port=port, log_level="warning"))

@@ -29,7 +29,7 @@ def ground(page, media):
 
 @pytest.mark.parametrize("chosen", [True, False], ids=["dark by choice", "dark by the system"])
 def test_a_chart_drawn_for_dark_paper_prints_on_white(browser, site, chosen):
-    from linewright.workflows.shelf import add, all_kept, open_ledger
+    from linewright.verbs.shelf import add, all_kept, open_ledger
 
     with open_ledger(site.ledger) as ledger:
         if not all_kept(ledger, "piece"):

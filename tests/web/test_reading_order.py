@@ -1,8 +1,8 @@
 """The order of a sheet at the bench: what drifts, drifts over all pieces alike, and each line has its number."""
 
+from linewright.verbs.shelf import open_ledger
+from linewright.verbs.shelf import sheet_of as kept_sheet
 from linewright.web.bench_rows import Plan, bands_of
-from linewright.workflows.shelf import open_ledger
-from linewright.workflows.shelf import sheet_of as kept_sheet
 from web.bench_helpers import BANDS, bench_of
 
 

@@ -6,7 +6,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import expect
 
-from linewright.workflows.shelf import (
+from linewright.verbs.shelf import (
     add,
     add_note,
     all_kept,

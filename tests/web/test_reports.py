@@ -11,12 +11,12 @@ import httpx2 as httpx
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 
-from linewright.formats import read_bench_sheet
-from linewright.report.html import report_html
-from linewright.workflows.prove import prove_cable
-from linewright.workflows.report import Asked, report_of_file
-from linewright.workflows.report_kept import report_of_piece
-from linewright.workflows.shelf import file_sheet, keep_station, open_ledger
+from linewright.files import read_bench_sheet
+from linewright.present.writers.html import report_html
+from linewright.verbs.prove import prove_cable
+from linewright.verbs.report import Asked, report_of_file
+from linewright.verbs.report_kept import report_of_piece
+from linewright.verbs.shelf import file_sheet, keep_station, open_ledger
 from report.made import crowded
 
 NAMES = ("harbour-ridge.toml", "harbour-ridge.csv", "harbour-ridge-station.toml")
@@ -31,7 +31,7 @@ SCHEMES = ("light", "dark")
 def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("demo")
     for name in NAMES:
-        (folder / name).write_bytes(files("linewright.workflows.demo_data").joinpath(name).read_bytes())
+        (folder / name).write_bytes(files("linewright.verbs.demo_data").joinpath(name).read_bytes())
     return folder
 
 

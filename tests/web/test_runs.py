@@ -13,17 +13,17 @@ from hypothesis import strategies as st
 from playwright.sync_api import expect
 from starlette.testclient import TestClient
 
-from linewright.cli.what_if_view import what_if_view
-from linewright.errors import InputError
-from linewright.report import plan_words as words
+from linewright.cli.plan_view import what_if_view
+from linewright.core.errors import InputError
+from linewright.present.compose import plan_words as words
+from linewright.verbs.shelf import add, open_ledger
+from linewright.verbs.what_if import what_if
 from linewright.web.app import create_app
-from linewright.web.drawn import draw
+from linewright.web.drawing import draw
 from linewright.web.run_page import run_page
 from linewright.web.run_state import RunState
-from linewright.web.settings import Settings
+from linewright.web.sessions import Settings
 from linewright.web.stations import INVENTED, checked, held, invented, packed, unpacked
-from linewright.workflows.shelf import add, open_ledger
-from linewright.workflows.what_if import what_if
 from web.conftest import EVERYONE, PHONE, PICTURES, picture
 
 HOME = "http://localhost:8731"

@@ -9,10 +9,10 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import expect
 
-from linewright.workflows.shelf import all_kept, change, kept, list_shelf, open_ledger
+from linewright.verbs.shelf import all_kept, change, kept, list_shelf, open_ledger
 from web.conftest import EVERYONE, picture
 
-SHEET = files("linewright.workflows.demo_data")
+SHEET = files("linewright.verbs.demo_data")
 #: An invented line through: 20.4 m, half as much again lost as new; poorly matched plugs left out.
 SWEEP = "\n".join(
     ["! invented", "# MHZ S DB R 50"]
@@ -95,7 +95,7 @@ def test_a_piece_is_added_changed_undone_and_noted(visit, site):
 
 def test_of_two_who_change_a_piece_the_later_sees_both(visit, site):
     with open_ledger(site.ledger) as ledger:
-        from linewright.workflows.shelf import add
+        from linewright.verbs.shelf import add
 
         add(ledger, "piece", {"tag": "grey 12", "line": "RG-213/U", "length": "12 m"})
         visit.goto("/shelf/change/piece/grey%2012")

@@ -8,9 +8,9 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import expect
 
-from linewright.workflows import shelf_evidence
-from linewright.workflows.shelf import add_reading, list_shelf, open_ledger
-from linewright.workflows.shelf_once import once
+from linewright.verbs import shelf_evidence
+from linewright.verbs.shelf import add_reading, list_shelf, open_ledger
+from linewright.verbs.shelf_evidence import once
 from web.bench_helpers import bench_of, reading_of
 from web.conftest import picture
 

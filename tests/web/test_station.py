@@ -4,7 +4,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import expect
 
-from linewright.model.result import MeterFinding
+from linewright.core.nouns.bench_result import MeterFinding
 from linewright.web.pages.station import _doubts
 from linewright.web.standing import MeterSaid
 from web.bench_helpers import bench_of

@@ -8,14 +8,18 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from starlette.testclient import TestClient
 
-from linewright.charts.law import law_chart
-from linewright.cli import one_end_view, sweep_view, through_view
-from linewright.web import asked, seen_page, sweep_page
+from linewright.cli import sweep_views as one_end_view
+from linewright.cli import sweep_views as sweep_view
+from linewright.cli import sweep_views as through_view
+from linewright.present.charts.law import law_chart
+from linewright.verbs.sweep import SweepQuestion, read_sweep
+from linewright.web import requests as asked
+from linewright.web import sweep_page
+from linewright.web import through_page as seen_page
 from linewright.web.app import create_app
-from linewright.web.explain import Opens
-from linewright.web.settings import Settings
-from linewright.web.uploads import MOST_POINTS, Uploads
-from linewright.workflows.sweep import SweepQuestion, read_sweep
+from linewright.web.sessions import Settings
+from linewright.web.sweep_requests import MOST_POINTS, Uploads
+from linewright.web.workings import Opens
 from web.conftest import DESK, EVERYONE, PHONE, picture
 
 HOME = "http://localhost:8731"
@@ -201,7 +205,7 @@ def test_what_is_held_no_longer_says_so(visitor):
 
 
 def test_a_sweep_is_kept_as_evidence_of_a_piece(visitor):
-    from linewright.workflows import shelf
+    from linewright.verbs import shelf
 
     with shelf.open_ledger() as ledger:
         shelf.add(ledger, "piece", {"tag": "drum 1", "length": "10 m", "connectors": 2}, by=shelf.By())
@@ -217,7 +221,7 @@ def test_a_sweep_is_kept_as_evidence_of_a_piece(visitor):
 
 def test_old_sweeps_make_room_for_new_ones(monkeypatch):
     held = Uploads()
-    monkeypatch.setattr("linewright.web.uploads.MOST_POINTS", 3000)
+    monkeypatch.setattr("linewright.web.sweep_requests.MOST_POINTS", 3000)
     first = held.take("a.s2p", CABLE.read_bytes())
     held.take("b.s2p", CABLE.read_bytes())
     assert MOST_POINTS > first.points == 2001
@@ -226,7 +230,7 @@ def test_old_sweeps_make_room_for_new_ones(monkeypatch):
 
 
 def test_the_law_is_drawn_with_its_type():
-    from linewright.model.sweep_report import SweepQuestion
+    from linewright.core.nouns.sweep import SweepQuestion
 
     report = read_sweep([CABLE], ["through"], SweepQuestion(length_m=7.83, line="RG-58C/U"))
     plot = law_chart(report.finding)["vconcat"][1]

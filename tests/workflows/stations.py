@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from linewright.formats.station import read_station_text
-from linewright.model.station import Station
+from linewright.core.nouns.station import Station
+from linewright.files.station import read_station_text
 
 TEXT = """\
 [station]

@@ -10,13 +10,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from linewright.catalogue import line_type
-from linewright.errors import InputError
-from linewright.formats import read_bench_sheet
-from linewright.formats.template import HEADINGS, bands_listed, template_csv
-from linewright.units.manner import manner
-from linewright.workflows.blank_sheet import blank_sheet
-from linewright.workflows.prove import prove_cable
-from linewright.workflows.reading_order import paths_to_read
+from linewright.core.errors import InputError
+from linewright.core.locale import manner
+from linewright.files import read_bench_sheet
+from linewright.files.blank_sheet import HEADINGS, bands_listed, template_csv
+from linewright.verbs.blank_sheet import blank_sheet, paths_to_read
+from linewright.verbs.prove import prove_cable
 
 PLAN = """
 frequencies = ["50.1 MHz", "14.2 MHz"]

@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from linewright.errors import InputError
-from linewright.model.station import LinePart, Run, Station
-from linewright.workflows.changes import changed, read_change
+from linewright.core.errors import InputError
+from linewright.core.nouns.station import LinePart, Run, Station
+from linewright.verbs.changes import changed, read_change
 from workflows.stations import TEXT, station
 
 BEAM = station()

@@ -7,10 +7,10 @@ from importlib.resources import files
 
 import pytest
 
-from linewright.errors import UnknownNameError
-from linewright.workflows.label import label_pieces
-from linewright.workflows.prove import prove_cable
-from linewright.workflows.shelf import add, archive, file_sheet, open_ledger, show_piece
+from linewright.core.errors import UnknownNameError
+from linewright.verbs.label import label_pieces
+from linewright.verbs.prove import prove_cable
+from linewright.verbs.shelf import add, archive, file_sheet, open_ledger, show_piece
 
 ON = date(2026, 6, 1)
 CUT = {"tag": "blue 3", "line": "RG-58C/U", "length": "3 m", "stock": "blue drum"}
@@ -20,7 +20,7 @@ CUT = {"tag": "blue 3", "line": "RG-58C/U", "length": "3 m", "stock": "blue drum
 def demo(tmp_path_factory):
     folder = tmp_path_factory.mktemp("demo")
     for name in ("harbour-ridge.toml", "harbour-ridge.csv"):
-        (folder / name).write_bytes(files("linewright.workflows.demo_data").joinpath(name).read_bytes())
+        (folder / name).write_bytes(files("linewright.verbs.demo_data").joinpath(name).read_bytes())
     return folder / "harbour-ridge.toml"
 
 

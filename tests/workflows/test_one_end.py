@@ -8,10 +8,10 @@ from math import inf, nan
 
 import pytest
 
-from linewright.errors import InputError, SheetError
-from linewright.formats.documents import to_json
-from linewright.model.one_end import OneEndReading, OneEndTest
-from linewright.workflows.one_end import prove_one_end
+from linewright.core.errors import InputError, SheetError
+from linewright.core.nouns.one_end import OneEndReading, OneEndTest
+from linewright.files.tables import to_json
+from linewright.verbs.one_end import prove_one_end
 
 OPEN = OneEndReading(4, "open", 144e6, "swr", 7.1)
 LOAD = OneEndReading(5, "load", 144e6, "swr", 1.8, direct=3.0)

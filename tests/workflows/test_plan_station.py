@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 
 from linewright.catalogue import line_type
-from linewright.errors import InputError, UnknownNameError
-from linewright.model.plan import BandFinding, Plan
-from linewright.workflows.plan import plan_station
-from linewright.workflows.what_if import what_if
+from linewright.core.errors import InputError, UnknownNameError
+from linewright.core.nouns.plan import BandFinding, Plan
+from linewright.verbs.plan import plan_station
+from linewright.verbs.what_if import what_if
 from workflows.stations import TEXT, station
 
 PIECE = """

@@ -7,17 +7,16 @@ from datetime import date
 import numpy as np
 import pytest
 
-from linewright.model.shelf import ShelfPiece
-from linewright.model.sweep import Sweep
-from linewright.model.sweep_report import SweepQuestion
-from linewright.units.said import say
-from linewright.workflows.history import _why
-from linewright.workflows.loss import line_loss
-from linewright.workflows.meaning import meaning_of
-from linewright.workflows.shelf_reminders import MONTHS, reminder_of
-from linewright.workflows.shelf_words import at_odds, by_its_stock, evidence_name, kept, left_out, of_no_type, words
-from linewright.workflows.sweep import read_sweep
-from linewright.workflows.through import line_behind, see_through
+from linewright.core.messages import say
+from linewright.core.nouns.shelf import ShelfPiece
+from linewright.core.nouns.sweep import Sweep, SweepQuestion
+from linewright.verbs.history import _why
+from linewright.verbs.loss import line_loss
+from linewright.verbs.meaning import meaning_of
+from linewright.verbs.shelf_beliefs import MONTHS, reminder_of
+from linewright.verbs.shelf_words import at_odds, by_its_stock, evidence_name, kept, left_out, of_no_type, words
+from linewright.verbs.sweep import read_sweep
+from linewright.verbs.through import line_behind, see_through
 from wordless import english, stays_english, texts
 
 
@@ -43,7 +42,7 @@ def test_every_text_of_a_sweep_is_written_anew(end, length):
 
 
 def test_every_text_of_a_look_through_a_line_is_written_anew():
-    from linewright.evidence.through.seen import seen_swr
+    from linewright.inference.load.seen import seen_swr
 
     for seen in (seen_swr(1.3), seen_swr(9.0), seen_swr(np.full(9, 1.1), frequency_hz=np.linspace(144e6, 146e6, 9))):
         result = see_through(seen, line_behind(loss_db=3.0))

@@ -2,9 +2,9 @@
 
 import pytest
 
-from linewright.formats.station import read_station_text
-from linewright.workflows.prove import prove_cable
-from linewright.workflows.share import share_shelf
+from linewright.files.station import read_station_text
+from linewright.verbs.prove import prove_cable
+from linewright.verbs.share import share_shelf
 
 STATION = """
 [[run]]

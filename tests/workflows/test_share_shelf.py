@@ -6,10 +6,10 @@ import pytest
 from click.testing import CliRunner
 
 from linewright.cli.share import share
-from linewright.errors import InputError
-from linewright.formats.prices import read_prices_text
-from linewright.formats.station import read_station_text
-from linewright.workflows.share import share_shelf
+from linewright.core.errors import InputError
+from linewright.files.prices import read_prices_text
+from linewright.files.station import read_station_text
+from linewright.verbs.share import share_shelf
 
 STATION = """
 [[piece]]

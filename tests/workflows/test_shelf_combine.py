@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 
 from linewright.catalogue import line_type
-from linewright.model.belief import Belief
-from linewright.model.bench import Piece
-from linewright.model.shelf import Evidence
-from linewright.workflows.history import REMADE, disagreement, drift_of
-from linewright.workflows.shelf_combine import AGEING, LEAST_U, OneTest, combined
+from linewright.core.nouns.belief import Belief
+from linewright.core.nouns.bench import Piece
+from linewright.core.nouns.shelf import Evidence
+from linewright.verbs.combine import AGEING, LEAST_U, OneTest, combined
+from linewright.verbs.history import REMADE, disagreement, drift_of
 
 PIECE = Piece("blue 7", 20.0, line_type("RG-58C/U"), 0)
 F = np.array([14.2e6])

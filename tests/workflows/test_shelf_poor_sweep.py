@@ -2,8 +2,8 @@
 
 import pytest
 
-from linewright.errors import InputError
-from linewright.workflows.shelf import add, file_sweep, list_shelf, open_ledger
+from linewright.core.errors import InputError
+from linewright.verbs.shelf import add, file_sweep, list_shelf, open_ledger
 
 FEW = "# MHz S RI R 50\n1 0.1 0\n2 0.1 0\n3 0.1 0\n"
 

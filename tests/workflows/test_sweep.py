@@ -9,10 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from examples import few
-from linewright.cli.sweep_view import sweep_view
-from linewright.model.sweep import Sweep
-from linewright.model.sweep_report import SweepQuestion
-from linewright.workflows.sweep import read_sweep
+from linewright.cli.sweep_views import sweep_view
+from linewright.core.nouns.sweep import Sweep, SweepQuestion
+from linewright.verbs.sweep import read_sweep
 
 
 @few(12)

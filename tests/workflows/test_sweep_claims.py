@@ -9,10 +9,9 @@ import numpy as np
 import pytest
 
 from evidence.made_sweeps import Made
-from linewright.formats.touchstone import read_touchstone
-from linewright.model.sweep import Sweep
-from linewright.model.sweep_report import SweepQuestion, SweepReport
-from linewright.workflows.sweep import read_sweep
+from linewright.core.nouns.sweep import Sweep, SweepQuestion, SweepReport
+from linewright.files.touchstone import read_touchstone
+from linewright.verbs.sweep import read_sweep
 
 MEASURED = Path(__file__).parents[1] / "data" / "touchstone" / "cables" / "coax_10m_two_port.s2p"
 DELAY_S = 39.586e-9

@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 
 from cli.doors import DEMO_SHEET
-from linewright.errors import InputError, UnknownNameError
-from linewright.evidence.through.seen import seen_swr
-from linewright.workflows.through import line_behind, piece_behind, see_through
+from linewright.core.errors import InputError, UnknownNameError
+from linewright.inference.load.seen import seen_swr
+from linewright.verbs.through import line_behind, piece_behind, see_through
 
 
 def test_a_curve_file_gives_the_curve(tmp_path):
@@ -25,8 +25,8 @@ def test_a_curve_file_gives_the_curve(tmp_path):
 def test_a_proved_piece_carries_its_own_interval():
     import numpy as np
 
-    from linewright.evidence.bench import beliefs_of
-    from linewright.formats.sheet import read_bench_sheet
+    from linewright.files.sheet import read_bench_sheet
+    from linewright.inference.bench.prove import beliefs_of
 
     tag, belief = next(iter(beliefs_of(read_bench_sheet(DEMO_SHEET)).items()))
     seen = seen_swr(1.3, frequency_hz=np.array([144.3e6]))

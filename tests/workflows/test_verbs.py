@@ -9,8 +9,8 @@ import pytest
 
 import linewright as lw
 from linewright.cli import main
-from linewright.evidence.bench import prove
-from linewright.units.decibels import delivered_fraction
+from linewright.core.quantities import delivered_fraction
+from linewright.inference.bench.prove import prove
 
 VERBS = {
     "chart": ("charts_of_file", "charts_of_kept", "charts_of_sweep", "render"),
@@ -45,7 +45,7 @@ VERBS = {
     "through": ("see_through",),
 }
 """The functions behind each command; ``demo`` and ``serve`` are doors only."""
-DEMO = files("linewright.workflows.demo_data").joinpath("harbour-ridge.toml")
+DEMO = files("linewright.verbs.demo_data").joinpath("harbour-ridge.toml")
 
 
 def test_a_path_and_a_sheet_are_proved_alike() -> None:

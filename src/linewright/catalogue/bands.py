@@ -7,8 +7,8 @@ from functools import cache
 
 from linewright.catalogue.names import key
 from linewright.catalogue.tables import rows
-from linewright.errors import UnknownNameError
-from linewright.model.line import Grade, Provenance
+from linewright.core.errors import UnknownNameError
+from linewright.core.nouns.line import Grade, Provenance
 
 LICENCE = "Allocations differ by region and country: the local licence decides."
 

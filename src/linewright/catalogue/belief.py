@@ -8,9 +8,9 @@ from statistics import NormalDist
 import numpy as np
 from numpy.typing import NDArray
 
-from linewright.errors import InputError
-from linewright.model.belief import Belief
-from linewright.model.bench import Piece
+from linewright.core.errors import InputError
+from linewright.core.nouns.belief import Belief
+from linewright.core.nouns.bench import Piece
 
 SEED = 20_240_219
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Final, Literal
 
-from linewright.units.said import say
+from linewright.core.messages import say
 
 Subject = Literal[
     "keying", "RF burns", "instruments", "overload", "mains", "height", "lightning", "preamplifier", "exposure"

@@ -12,9 +12,9 @@ from numpy.typing import ArrayLike, NDArray
 
 from linewright.catalogue.names import key
 from linewright.catalogue.tables import Row, rows, worded
-from linewright.errors import InputError, UnknownNameError
-from linewright.model.line import Figure, Grade, Provenance
-from linewright.physics.mismatch import section_loss_db
+from linewright.core.errors import InputError, UnknownNameError
+from linewright.core.formulas.mismatch import section_loss_db
+from linewright.core.nouns.line import Figure, Grade, Provenance
 
 ALIASES: Mapping[str, str] = {
     "PL-259": "UHF", "SO-239": "UHF", "PL-259/SO-239": "UHF", "type N": "N", "7/16": "7-16", "7-16 DIN": "7-16",

@@ -13,11 +13,11 @@ from typing import Literal, cast
 
 from linewright.catalogue.names import key
 from linewright.catalogue.tables import Row, placed, rows
-from linewright.errors import InputError, UnknownNameError
-from linewright.model.line import Figure, Grade, Provenance
-from linewright.physics.exposure import equivalent_density_w_per_m2
-from linewright.units.constants import SPEED_OF_LIGHT_M_PER_S, TWO_PI
-from linewright.units.writing import frequency
+from linewright.core.errors import InputError, UnknownNameError
+from linewright.core.formatting import frequency
+from linewright.core.formulas.exposure import equivalent_density_w_per_m2
+from linewright.core.nouns.line import Figure, Grade, Provenance
+from linewright.core.quantities import SPEED_OF_LIGHT_M_PER_S, TWO_PI
 
 Who = Literal["public", "occupational"]
 Quantity = Literal["e_v_per_m", "h_a_per_m", "s_w_per_m2"]

@@ -7,12 +7,10 @@ from dataclasses import replace
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
-from linewright.errors import InputError
-from linewright.model.line import AttenuationLaw, AttenuationPoint
-
-Floats = NDArray[np.float64]
+from linewright.core.arrays import Floats
+from linewright.core.errors import InputError
+from linewright.core.nouns.line import AttenuationLaw, AttenuationPoint
 
 STEEL_FLOOR_HZ: Final = 5e6
 """Below about 5 MHz a copper-clad steel centre no longer follows √f: the current reaches the steel. Common practice."""
@@ -95,7 +93,7 @@ def fit_law(
     InputError
         If there is no point, or one is not a frequency and attenuation above zero and finite.
 
-    >>> from linewright.model.line import Provenance
+    >>> from linewright.core.nouns.line import Provenance
     >>> sheet = Provenance("person", "a data sheet")
     >>> pairs = [(10e6, 0.020), (100e6, 0.066), (400e6, 0.14)]
     >>> law = fit_law([AttenuationPoint(f, a, sheet) for f, a in pairs])

@@ -9,7 +9,7 @@ from typing import Literal, cast
 
 from linewright.catalogue.names import designators, find
 from linewright.catalogue.tables import Row, by_designator, source_words
-from linewright.model.line import AttenuationLaw, AttenuationPoint, Figure, Grade, LineType, Provenance
+from linewright.core.nouns.line import AttenuationLaw, AttenuationPoint, Figure, Grade, LineType, Provenance
 
 Kind = Literal["nominal", "max", "measured"]
 

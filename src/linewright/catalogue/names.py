@@ -8,7 +8,7 @@ from difflib import SequenceMatcher
 from functools import cache
 
 from linewright.catalogue.tables import rows
-from linewright.errors import UnknownNameError
+from linewright.core.errors import UnknownNameError
 
 
 def designators() -> tuple[str, ...]:

@@ -16,13 +16,12 @@ from numpy.typing import ArrayLike, NDArray
 
 from linewright.catalogue.names import key
 from linewright.catalogue.tables import Row, placed, rows
-from linewright.errors import InputError, UnknownNameError
-from linewright.model.line import Grade, Provenance
-from linewright.physics.noise import external_noise_db, external_temperature_kelvin, median_noise_db, spread_db
-from linewright.units.said import mark, say, together
-from linewright.units.writing import digits, frequency
-
-Floats = NDArray[np.float64]
+from linewright.core.arrays import Floats
+from linewright.core.errors import InputError, UnknownNameError
+from linewright.core.formatting import digits, frequency
+from linewright.core.formulas.noise import external_noise_db, external_temperature_kelvin, median_noise_db, spread_db
+from linewright.core.messages import mark, say, together
+from linewright.core.nouns.line import Grade, Provenance
 
 COSMIC_KELVIN: Final = 2.725
 """The cosmic background, from every direction (published widely; from memory)."""

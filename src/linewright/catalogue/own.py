@@ -9,8 +9,8 @@ from typing import Final
 import numpy as np
 
 from linewright.catalogue.fit import check, fit_law
-from linewright.errors import InputError
-from linewright.model.line import AttenuationPoint, Figure, LineType, Provenance
+from linewright.core.errors import InputError
+from linewright.core.nouns.line import AttenuationPoint, Figure, LineType, Provenance
 
 MOST_DB_PER_M: Final = 30.0
 """No feed line loses more per metre; a larger figure is in other units."""

@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from linewright.catalogue.fit import fit_law
 from linewright.catalogue.lines import points_of
 from linewright.catalogue.tables import Row, rows
-from linewright.model.line import AttenuationLaw
+from linewright.core.nouns.line import AttenuationLaw
 
 COLUMNS = (
     "designator", "k0_db_per_m", "k1_db_per_m", "k2_db_per_m", "spread", "valid_low_hz", "valid_high_hz",

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from functools import cache
 from importlib.resources import files
 
-from linewright.units.said import say, together
+from linewright.core.messages import say, together
 
 Row = dict[str, str]
 
@@ -54,8 +54,8 @@ SAID: Mapping[str, tuple[str, ...]] = {
 def worded(text: str) -> str:
     """Return what a data file says of a source, to be said in the reader's language; a bare address stays.
 
-    >>> from linewright.units.manner import manner
-    >>> from linewright.units.said import written
+    >>> from linewright.core.locale import manner
+    >>> from linewright.core.messages import written
     >>> written(worded("common practice, no source"), manner("de")), worded("scc-ares-races.org/cable")
     ('übliche Praxis, keine Quelle', 'scc-ares-races.org/cable')
     """

@@ -6,14 +6,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 
-from linewright.model.belief import Belief
-from linewright.model.bench import Piece
-from linewright.model.choose import Barred, Prices, Stretch, Wishes
-from linewright.model.line import LineType
-from linewright.model.share import Offer
-from linewright.model.station import ConnectorPart, LinePart, Part
-from linewright.units.said import say, together
-from linewright.units.writing import digits, metres, plain
+from linewright.core.formatting import digits, metres, plain
+from linewright.core.messages import say, together
+from linewright.core.nouns.belief import Belief
+from linewright.core.nouns.bench import Piece
+from linewright.core.nouns.choice import Barred, Offer, Prices, Stretch, Wishes
+from linewright.core.nouns.line import LineType
+from linewright.core.nouns.station import ConnectorPart, LinePart, Part
 
 SAME_OHM = 0.1
 """Impedances nearer to each other than this share are taken as one (50 and 52 ohm); common practice, no source."""

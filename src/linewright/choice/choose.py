@@ -9,25 +9,52 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from linewright.budget.curves import curve_at
-from linewright.budget.reception import Hearing
 from linewright.choice import remedies
 from linewright.choice.candidates import Candidate, Source, barred, candidates, solid, sources, stiff
-from linewright.choice.longest import longest_runs
 from linewright.choice.options import as_it_is, heard, option
-from linewright.choice.pareto import beaten_by, frontier
+from linewright.choice.remedies import longest_runs
 from linewright.choice.walks import Span, losses_db, resampled
 from linewright.choice.workings import longest_worked, losses_worked
-from linewright.errors import InputError
-from linewright.model.belief import Belief
-from linewright.model.choose import Barred, Beaten, Choice, LongestRun, Measure, Option, Prices, Step, Wishes
-from linewright.model.line import LineType
-from linewright.model.result import Working
-from linewright.model.station import LinePart, NoiseSite, Run
-from linewright.units.said import say
-from linewright.units.writing import frequency, metres, plain
+from linewright.core.arrays import Floats
+from linewright.core.errors import InputError
+from linewright.core.formatting import frequency, metres, plain
+from linewright.core.messages import say
+from linewright.core.nouns.belief import Belief
+from linewright.core.nouns.bench_result import Working
+from linewright.core.nouns.choice import Barred, Beaten, Choice, LongestRun, Measure, Option, Prices, Step, Wishes
+from linewright.core.nouns.line import LineType
+from linewright.core.nouns.station import LinePart, NoiseSite, Run
+from linewright.link.draws import curve_at
+from linewright.link.reception import Hearing
 
-Floats = NDArray[np.float64]
+# The trade-off of price against loss: which choices no other beats, and which other beats the rest
+
+Places = NDArray[np.int_]
+
+
+def frontier(price: Floats, loss: Floats) -> Places:
+    """Return the places of the choices no other beats, from cheap to dear.
+
+    One beats another that costs no less and loses no less, and is not its equal; of equals the first stays.
+
+    >>> frontier(np.array([1.0, 2.0, 3.0, 2.0]), np.array([3.0, 1.0, 2.0, 1.0]))
+    array([0, 1])
+    """
+    order = np.lexsort((loss, price))
+    if not len(order):
+        return order
+    least = np.minimum.accumulate(loss[order])
+    first = np.r_[True, least[1:] < least[:-1]]
+    return order[first]
+
+
+def beaten_by(place: int, best: Places, price: Floats, loss: Floats) -> int:
+    """Return the choice of the frontier that beats another: of those that cost no more, the one that loses least."""
+    return int(best[np.searchsorted(price[best], price[place], side="right") - 1])
+
+
+# The verb: which line to lay for one run, by price, by what reaches the antenna, and by what is heard
+
 
 LIMITS = ("limit_db", "sure", "budget", "voltage_margin", "heat_margin")
 """Wishes that judge a choice and change nothing of what it loses."""

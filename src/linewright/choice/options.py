@@ -8,23 +8,20 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from linewright.budget.antenna import antenna_state
-from linewright.budget.chain import Walk, walk
-from linewright.budget.draws import draws_of
-from linewright.budget.figures import RunFigures, figures_of, fold_back, swr_on
-from linewright.budget.ratings import rating_of
-from linewright.budget.reception import Hearing, hearing
-from linewright.budget.spread import mean_spread, upper
-from linewright.budget.stress import stresses
 from linewright.choice.candidates import Candidate, figure
 from linewright.choice.walks import DRAWS, Span
-from linewright.model.choose import Check, ChosenBand, Option, Stretch, Wishes
-from linewright.model.line import LineType
-from linewright.model.station import LinePart, NoiseSite, Run
-from linewright.units.said import say
-from linewright.units.writing import digits, frequency, plain
+from linewright.core.arrays import Floats
+from linewright.core.formatting import digits, frequency, plain
+from linewright.core.messages import say
+from linewright.core.nouns.choice import Check, ChosenBand, Option, Stretch, Wishes
+from linewright.core.nouns.line import LineType
+from linewright.core.nouns.station import LinePart, NoiseSite, Run
+from linewright.link.chain import Walk, antenna_state, walk
+from linewright.link.draws import draws_of, mean_spread, upper
+from linewright.link.figures import RunFigures, figures_of, fold_back, swr_on
+from linewright.link.ratings import rating_of, stresses
+from linewright.link.reception import Hearing, hearing
 
-Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
 

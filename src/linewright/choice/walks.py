@@ -14,18 +14,17 @@ from math import prod
 from typing import Any, TypeVar
 
 import numpy as np
-from numpy.typing import NDArray
 
-from linewright.budget.antenna import antenna_state
-from linewright.budget.draws import Draws, draws_of
-from linewright.budget.sections import Section, sections
 from linewright.choice.candidates import Candidate, Source
-from linewright.model.belief import Belief
-from linewright.model.station import Antenna, ConnectorPart, Run, TunerPart
-from linewright.physics.two_port import State
+from linewright.core.arrays import Floats
+from linewright.core.formulas.two_port import State
+from linewright.core.nouns.belief import Belief
+from linewright.core.nouns.station import Antenna, ConnectorPart, Run, TunerPart
+from linewright.link.chain import antenna_state
+from linewright.link.draws import Draws, draws_of
+from linewright.link.sections import Section, sections
 
 T = TypeVar("T")
-Floats = NDArray[np.float64]
 
 DRAWS = 48
 

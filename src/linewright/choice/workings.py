@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from linewright.model.choose import LongestRun, Option, Remedy
-from linewright.model.result import Working
-from linewright.units.said import say
-from linewright.units.writing import digits, frequency, interval, metres, plain, quantity, reach, signed
+from linewright.core.formatting import digits, frequency, interval, metres, plain, quantity, reach, signed
+from linewright.core.messages import say
+from linewright.core.nouns.bench_result import Working
+from linewright.core.nouns.choice import LongestRun, Option, Remedy
 
 WALKED = say("each part walked from the antenna to the radio as in a plan; 48 stratified draws")
 

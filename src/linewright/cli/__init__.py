@@ -2,6 +2,6 @@
 
 from __future__ import annotations
 
-from linewright.cli.door import main
+from linewright.cli.main import main
 
 __all__ = ["main"]

@@ -8,12 +8,20 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from linewright.cli.options import debug_option, json_option, lines_option, own_lines, write, write_json
-from linewright.cli.shelf_options import ledger_option, opened
-from linewright.errors import InputError
+from linewright.cli.options import (
+    debug_option,
+    json_option,
+    ledger_option,
+    lines_option,
+    opened,
+    own_lines,
+    write,
+    write_json,
+)
+from linewright.core.errors import InputError
 
 if TYPE_CHECKING:
-    from linewright.workflows.chart import Chart, Wanted
+    from linewright.verbs.chart import Chart, Wanted
 
 HELP = """\
 Draw a chart of WHAT: a bench sheet or a station (TOML), the sweeps of a line, or a piece of the ledger by its tag.
@@ -54,11 +62,10 @@ def chart(  # noqa: PLR0913 - one argument an option
     language: str, decimal: str | None, lengths: str, as_json: bool, **given: Any,
 ) -> None:  # fmt: skip
     """Draw a chart."""
-    from linewright.units.manner import manner
-    from linewright.units.said import written
-    from linewright.workflows.chart import chosen
-    from linewright.workflows.chart_listing import Listing
-    from linewright.workflows.results import check_chart_place, put_chart
+    from linewright.core.locale import manner
+    from linewright.core.messages import written
+    from linewright.verbs.chart import Listing, chosen
+    from linewright.verbs.results import check_chart_place, put_chart
 
     if output is None and not (listed or as_json):
         raise click.UsageError("Say where to draw it: -o chart.svg, .png, .pdf or .vl.json (or --list).")
@@ -68,7 +75,7 @@ def chart(  # noqa: PLR0913 - one argument an option
     one = None if listed and kind is None else chosen(charts, kind)
     spec = None
     if one is not None:
-        from linewright.charts.theme import DARK, LIGHT
+        from linewright.present.charts.theme import DARK, LIGHT
 
         spec = one.draw(width_px=width, palette=DARK if dark else LIGHT, manner=spoken)
     if output is not None and spec is not None:
@@ -85,7 +92,7 @@ def chart(  # noqa: PLR0913 - one argument an option
 def _charts(what: tuple[str, ...], given: dict[str, Any]) -> list[Chart]:
     """Return the charts there are of what was named."""
     from linewright.cli.progress import Progress
-    from linewright.workflows import chart as verbs
+    from linewright.verbs import chart as verbs
 
     if all(SWEEP.search(name) for name in what):
         return _of_sweeps(what, given)
@@ -100,18 +107,18 @@ def _charts(what: tuple[str, ...], given: dict[str, Any]) -> list[Chart]:
 
 
 def _wanted(given: dict[str, Any]) -> Wanted:
-    from linewright.formats.prices import read_prices
-    from linewright.workflows.chart import Wanted
+    from linewright.files.prices import read_prices
+    from linewright.verbs.chart import Wanted
 
     own = own_lines(given["lines_file"])
     return Wanted(given["run"], read_prices(given["prices"], own) if given["prices"] else None, own)
 
 
 def _of_sweeps(files: tuple[str, ...], given: dict[str, Any]) -> list[Chart]:
-    from linewright.model.sweep_report import SweepQuestion
-    from linewright.units.quantities import length_m
-    from linewright.workflows.chart import charts_of_sweep
-    from linewright.workflows.sweep import read_sweep
+    from linewright.core.nouns.sweep import SweepQuestion
+    from linewright.core.quantities import length_m
+    from linewright.verbs.chart import charts_of_sweep
+    from linewright.verbs.sweep import read_sweep
 
     question = SweepQuestion(
         length_m=None if given["length"] is None else length_m(given["length"], "--length"),

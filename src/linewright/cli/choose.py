@@ -7,11 +7,20 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import click
 
-from linewright.cli.options import debug_option, explain_option, json_option, lines_option, own_lines, write, write_json
-from linewright.cli.shelf_options import beside_option, station_with
+from linewright.cli.options import (
+    beside_option,
+    debug_option,
+    explain_option,
+    json_option,
+    lines_option,
+    own_lines,
+    station_with,
+    write,
+    write_json,
+)
 
 if TYPE_CHECKING:
-    from linewright.model.choose import Choice
+    from linewright.core.nouns.choice import Choice
 
 HELP = """\
 Choose a line for one run of a STATION (TOML): price against what reaches the antenna and what is heard.
@@ -61,13 +70,13 @@ def choose(  # noqa: PLR0913
     explain: bool,
 ) -> None:
     """Choose a line for a run."""
-    from linewright.cli.choose_view import choose_view
+    from linewright.cli.choice_views import choose_view
     from linewright.cli.progress import Progress
-    from linewright.formats.choice import limit as limit_of
-    from linewright.formats.fields import length
-    from linewright.formats.prices import read_prices
-    from linewright.workflows.choose import choose_for, wishing
-    from linewright.workflows.results import check_chart_place
+    from linewright.files.fields import length
+    from linewright.files.prices import limit as limit_of
+    from linewright.files.prices import read_prices
+    from linewright.verbs.choose import choose_for, wishing
+    from linewright.verbs.results import check_chart_place
 
     check_chart_place(chart)
     check_chart_place(lengths_chart)
@@ -94,8 +103,8 @@ def choose(  # noqa: PLR0913
 
 
 def _draw(what: Literal["trade_off", "longest_run"], choice: Choice, path: Path) -> None:
-    from linewright.charts.longest_run import longest_run_chart
-    from linewright.charts.trade_off import trade_off_chart
-    from linewright.workflows.results import put_chart
+    from linewright.present.charts.longest_run import longest_run_chart
+    from linewright.present.charts.trade_off import trade_off_chart
+    from linewright.verbs.results import put_chart
 
     put_chart((trade_off_chart if what == "trade_off" else longest_run_chart)(choice), path)

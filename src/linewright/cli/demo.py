@@ -19,10 +19,10 @@ def demo(folder: Path, as_json: bool) -> None:
     Leaves sheet, station, results and charts in FOLDER (linewright-demo if none is named).
     """
     from linewright.cli.bench_view import bench_view
-    from linewright.cli.layout import paragraph, section
     from linewright.cli.plan_view import verdicts
     from linewright.cli.progress import Progress
-    from linewright.workflows.demo import run_demo
+    from linewright.cli.text import paragraph, section
+    from linewright.verbs.demo import run_demo
 
     with Progress() as progress:
         done = run_demo(folder, tell=progress.say, on_progress=progress)

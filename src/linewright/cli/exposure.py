@@ -6,9 +6,18 @@ from pathlib import Path
 
 import click
 
-from linewright.cli.options import debug_option, explain_option, json_option, lines_option, own_lines, write, write_json
+from linewright.cli.options import (
+    beside_option,
+    debug_option,
+    explain_option,
+    json_option,
+    lines_option,
+    own_lines,
+    station_with,
+    write,
+    write_json,
+)
 from linewright.cli.plan import run_option
-from linewright.cli.shelf_options import beside_option, station_with
 
 HELP = """\
 Estimate how far to keep away from the antennas of a STATION (TOML), or from one of a given power and gain.
@@ -46,11 +55,11 @@ def exposure(
     **given: str,
 ) -> None:
     """Estimate how far to keep away from an antenna."""
-    from linewright.cli.exposure_view import exposure_view
+    from linewright.cli.plan_view import exposure_view
     from linewright.cli.progress import Progress
-    from linewright.model.extracts import ExposurePlan
-    from linewright.workflows.exposure import exposure_as_written
-    from linewright.workflows.plan import plan_station
+    from linewright.core.nouns.plan import ExposurePlan
+    from linewright.verbs.exposure import exposure_as_written
+    from linewright.verbs.plan import plan_station
 
     named = sum(bool(given[name]) for name in ("power", "gain", "at"))
     if named != (3 if station is None else 0):

@@ -8,12 +8,11 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from linewright.cli.options import debug_option, explain_option, json_option, write, write_json
-from linewright.cli.shelf_options import ledger_option, opened
+from linewright.cli.options import debug_option, explain_option, json_option, ledger_option, opened, write, write_json
 
 if TYPE_CHECKING:
-    from linewright.model.label import Labels
-    from linewright.report.labels import Wanted
+    from linewright.core.nouns.paper import Labels
+    from linewright.present.labels import WantedLabels as Wanted
 
 HELP = """\
 Set labels to tie on the pieces TAGS: tag, type, length, loss by band, verdict, when tested and when to test again.
@@ -54,9 +53,9 @@ def label(  # noqa: PLR0913 - one argument an option
     ledger: str | None, as_json: bool, explain: bool, **how: Any,
 ) -> None:  # fmt: skip
     """Set labels; the help text stands above."""
-    from linewright.cli.label_view import Sheets, labels_view, sheets_view
-    from linewright.formats.template import bands_listed
-    from linewright.workflows.label import label_pieces
+    from linewright.cli.shelf_views import Sheets, labels_view, sheets_view
+    from linewright.files.blank_sheet import bands_listed
+    from linewright.verbs.label import label_pieces
 
     if list_:
         write_json(Sheets()) if as_json else write(sheets_view())
@@ -82,9 +81,9 @@ def label(  # noqa: PLR0913 - one argument an option
 def _wanted(
     *, sheet: str | None, size: str | None, first: int, wrap: bool, qr: bool, address: str | None, **said: str | None
 ) -> Wanted:
-    from linewright.report.label_sheets import label_sheet, label_size
-    from linewright.report.labels import OWN_SIZE_MM, Wanted
-    from linewright.units.manner import manner
+    from linewright.core.locale import manner
+    from linewright.present.labels import OWN_SIZE_MM, label_sheet, label_size
+    from linewright.present.labels import WantedLabels as Wanted
 
     if sheet and size:
         raise click.UsageError("A sheet has labels of its own size: say --sheet or --size, not both.")
@@ -99,9 +98,9 @@ def _wanted(
 
 def _set(made: Labels, wanted: Wanted, output: Path) -> tuple[str, ...]:
     """Write the labels to a file, and return what should be said of them."""
-    from linewright.errors import InputError
-    from linewright.report.labels import code_remarks, label_pages, label_picture
-    from linewright.workflows.results import put_result
+    from linewright.core.errors import InputError
+    from linewright.present.labels import code_remarks, label_pages, label_picture
+    from linewright.verbs.results import put_result
 
     kind = output.suffix.lower()
     if kind == ".pdf":

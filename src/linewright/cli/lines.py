@@ -17,8 +17,8 @@ from linewright.cli.options import debug_option, json_option, lines_option, own_
 def lines(name: str | None, lines_file: Path | None, as_json: bool) -> None:
     """List the line types at hand, or show every figure of the type NAME and where it came from."""
     from linewright.catalogue import power_points
-    from linewright.cli.lines_view import line_view, list_view
-    from linewright.workflows.loss import list_lines, show_line
+    from linewright.cli.line_views import line_view, list_view
+    from linewright.verbs.loss import list_lines, show_line
 
     own = own_lines(lines_file)
     found = list_lines(own) if name is None else show_line(name, own)

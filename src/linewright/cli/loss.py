@@ -36,9 +36,9 @@ or, as CSV: line,frequency,attenuation
 @debug_option
 def loss(line: str, length: str, freq: tuple[str, ...], lines_file: Path | None, as_json: bool, explain: bool) -> None:
     """Say what a length of line should lose."""
-    from linewright.cli.loss_view import loss_view
-    from linewright.units.quantities import frequency_hz, length_m
-    from linewright.workflows.loss import line_loss
+    from linewright.cli.line_views import loss_view
+    from linewright.core.quantities import frequency_hz, length_m
+    from linewright.verbs.loss import line_loss
 
     metres, hertz = length_m(length, "LENGTH"), [frequency_hz(f, "FREQ") for f in freq]
     table = line_loss(line, metres, hertz, own_lines(lines_file))

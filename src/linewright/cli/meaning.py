@@ -35,9 +35,9 @@ def meaning(
     change: tuple[str, ...], power: str, at: str | None, signal: str | None, as_json: bool, explain: bool
 ) -> None:
     """Say what a decibel means on the air."""
-    from linewright.cli.meaning_view import meaning_view
-    from linewright.units.quantities import frequency_hz, power_w
-    from linewright.workflows.meaning import meaning_of, read_change_db
+    from linewright.cli.line_views import meaning_view
+    from linewright.core.quantities import frequency_hz, power_w
+    from linewright.verbs.meaning import meaning_of, read_change_db
 
     for word in change:
         if word.startswith("--"):

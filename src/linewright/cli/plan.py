@@ -7,8 +7,17 @@ from typing import Any
 
 import click
 
-from linewright.cli.options import debug_option, explain_option, json_option, lines_option, own_lines, write, write_json
-from linewright.cli.shelf_options import beside_option, station_with
+from linewright.cli.options import (
+    beside_option,
+    debug_option,
+    explain_option,
+    json_option,
+    lines_option,
+    own_lines,
+    station_with,
+    write,
+    write_json,
+)
 
 HELP = """\
 Plan the runs of a STATION (TOML), from the radio to the antenna, on every band.
@@ -48,11 +57,10 @@ with_option = click.option(
 @debug_option
 def plan(station: Path, run_name: str | None, changes: tuple[str, ...], ledger: str | None, **how: Any) -> None:
     """Plan the runs of a station."""
-    from linewright.cli.plan_view import plan_view
+    from linewright.cli.plan_view import plan_view, what_if_view
     from linewright.cli.progress import Progress
-    from linewright.cli.what_if_view import what_if_view
-    from linewright.workflows.plan import plan_station
-    from linewright.workflows.what_if import what_if
+    from linewright.verbs.plan import plan_station
+    from linewright.verbs.what_if import what_if
 
     with Progress() as progress:
         known = station_with(station, own_lines(how["lines_file"]), ledger, progress)

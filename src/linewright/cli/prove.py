@@ -23,7 +23,7 @@ def prove(sheet: Path, lines_file: Path | None, as_json: bool, explain: bool) ->
     """
     from linewright.cli.bench_view import bench_view
     from linewright.cli.progress import Progress
-    from linewright.workflows.prove import prove_cable
+    from linewright.verbs.prove import prove_cable
 
     with Progress() as progress:
         result = prove_cable(sheet, own=own_lines(lines_file), progress=progress)

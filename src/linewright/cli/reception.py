@@ -6,9 +6,18 @@ from pathlib import Path
 
 import click
 
-from linewright.cli.options import debug_option, explain_option, json_option, lines_option, own_lines, write, write_json
+from linewright.cli.options import (
+    beside_option,
+    debug_option,
+    explain_option,
+    json_option,
+    lines_option,
+    own_lines,
+    station_with,
+    write,
+    write_json,
+)
 from linewright.cli.plan import run_option
-from linewright.cli.shelf_options import beside_option, station_with
 
 
 @click.command(short_help="Say what a run does to reception, before and after each remedy.")
@@ -27,10 +36,10 @@ def reception(
     The loss of signal-to-noise against a lossless line: next to nothing on HF, where noise from outside is loud;
     decisive on UHF. The station states its noise category, the run its receiver's noise figure.
     """
+    from linewright.cli.plan_view import reception_view
     from linewright.cli.progress import Progress
-    from linewright.cli.reception_view import reception_view
-    from linewright.model.extracts import Reception
-    from linewright.workflows.plan import plan_station
+    from linewright.core.nouns.plan import Reception
+    from linewright.verbs.plan import plan_station
 
     with Progress() as progress:
         known = station_with(station, own_lines(lines_file), ledger, progress)

@@ -7,8 +7,7 @@ from pathlib import Path
 
 import click
 
-from linewright.cli.options import debug_option, json_option, lines_option, write_json
-from linewright.cli.shelf_options import ledger_option, opened
+from linewright.cli.options import debug_option, json_option, ledger_option, lines_option, opened, write_json
 
 HELP = """\
 Write a report of SUBJECT, to be read, printed and argued with.
@@ -44,15 +43,9 @@ def report(  # noqa: PLR0913 - one argument an option
 ) -> None:  # fmt: skip
     """Write a report."""
     from linewright.cli.progress import Progress
-    from linewright.units.manner import manner
-    from linewright.workflows.report import (
-        Asked,
-        ending_of,
-        is_a_file,
-        report_of_file,
-        write_report,
-    )
-    from linewright.workflows.results import check_place
+    from linewright.core.locale import manner
+    from linewright.verbs.report import Asked, ending_of, is_a_file, report_of_file, write_report
+    from linewright.verbs.results import check_place
 
     if output is None and not as_json:
         raise click.UsageError("Say where to write it: -o report.pdf or -o report.html (or --json).")
@@ -69,7 +62,7 @@ def report(  # noqa: PLR0913 - one argument an option
         with Progress() as progress:
             document = report_of_file(subject, asked, progress=progress)
     else:
-        from linewright.workflows.report_kept import report_of_kept
+        from linewright.verbs.report_kept import report_of_kept
 
         with opened(ledger) as kept, Progress() as progress:
             document = report_of_kept(kept, subject, asked, progress=progress)

@@ -7,11 +7,20 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from linewright.cli.options import debug_option, explain_option, json_option, lines_option, own_lines, write, write_json
-from linewright.cli.shelf_options import beside_option, station_with
+from linewright.cli.options import (
+    beside_option,
+    debug_option,
+    explain_option,
+    json_option,
+    lines_option,
+    own_lines,
+    station_with,
+    write,
+    write_json,
+)
 
 if TYPE_CHECKING:
-    from linewright.model.share import Shared
+    from linewright.core.nouns.choice import Shared
 
 HELP = """\
 Share out the pieces on hand among the runs of a STATION (TOML) that state a route.
@@ -50,11 +59,11 @@ def share(
     **money: Any,
 ) -> None:
     """Share out the pieces on hand."""
+    from linewright.cli.choice_views import share_view
     from linewright.cli.progress import Progress
-    from linewright.cli.share_view import share_view
-    from linewright.formats.prices import read_prices
-    from linewright.workflows.results import check_chart_place
-    from linewright.workflows.share import share_shelf
+    from linewright.files.prices import read_prices
+    from linewright.verbs.results import check_chart_place
+    from linewright.verbs.share import share_shelf
 
     check_chart_place(chart)
     own, prices_file = own_lines(lines_file), money["prices_file"]
@@ -71,7 +80,7 @@ def share(
 
 
 def _draw(shared: Shared, lengths_m: dict[str, float], path: Path) -> None:
-    from linewright.charts.assignment import assignment_chart
-    from linewright.workflows.results import put_chart
+    from linewright.present.charts.assignment import assignment_chart
+    from linewright.verbs.results import put_chart
 
     put_chart(assignment_chart(shared, lengths_m), path)

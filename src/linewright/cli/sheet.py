@@ -11,8 +11,8 @@ import click
 from linewright.cli.options import debug_option, json_option, lines_option, own_lines, write, write_json
 
 if TYPE_CHECKING:
-    from linewright.model.blank_sheet import BlankSheet
-    from linewright.units.manner import Manner
+    from linewright.core.locale import Manner
+    from linewright.core.nouns.paper import BlankSheet
 
 HELP = """\
 Set a blank reading sheet for the bench SHEET (TOML), to fill in with a pencil.
@@ -52,9 +52,9 @@ def sheet(
     **how: Any,
 ) -> None:
     """Set a blank reading sheet; the help text stands above."""
-    from linewright.cli.sheet_view import blank_view
-    from linewright.units.manner import manner
-    from linewright.workflows.blank_sheet import blank_sheet
+    from linewright.cli.shelf_views import blank_view
+    from linewright.core.locale import manner
+    from linewright.verbs.blank_sheet import blank_sheet
 
     blank = blank_sheet(sheet, own=own_lines(lines_file), rounds=repeats, every_meter=every_meter)
     spoken = manner(how.pop("language"), how.pop("decimal"), how.pop("lengths"))
@@ -69,10 +69,10 @@ def sheet(
 
 
 def _write(blank: BlankSheet, output: Path, spoken: Manner, *, paper: str, day: datetime | None, force: bool) -> None:
-    from linewright.errors import InputError
-    from linewright.formats.template import template_csv
-    from linewright.report.blank_sheet import sheet_pages
-    from linewright.workflows.results import put_file, put_result
+    from linewright.core.errors import InputError
+    from linewright.files.blank_sheet import template_csv
+    from linewright.present.blank_sheet import sheet_pages
+    from linewright.verbs.results import put_file, put_result
 
     kind = output.suffix.lower()
     if kind == ".pdf":

@@ -2,15 +2,101 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import date, datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from linewright.cli.options import debug_option, explain_option, json_option
-from linewright.cli.shelf_options import FAR_ENDS, kind_option, ledger_option, opened, piece_options, shown, who_option
-from linewright.cli.shelf_whole import backup, export, import_
+from linewright.cli.options import (
+    FAR_ENDS,
+    debug_option,
+    explain_option,
+    json_option,
+    kind_option,
+    ledger_option,
+    opened,
+    piece_options,
+    shown,
+    who_option,
+)
+
+if TYPE_CHECKING:
+    from linewright.verbs.ledger_merge import Merged
+
+# ``linewright shelf export``, ``import``, ``backup``: the whole ledger at once
+
+
+@click.command("export", short_help="Write the whole ledger as a zip of open files.")
+@click.argument("path", type=click.Path(path_type=Path))
+@ledger_option
+@json_option
+@debug_option
+def export(path: Path, ledger: str | None, as_json: bool) -> None:
+    """Write the whole ledger to PATH: a zip of TOML, CSV and JSON, and every filed file as it came."""
+    from linewright.verbs.shelf import export_ledger
+
+    with opened(ledger) as found:
+        export_ledger(found, path)
+        where = found.where
+    _said(as_json, "export", f"The ledger {where}\nis written to {path}.", path=str(path), ledger=where)
+
+
+@click.command("import", short_help="Make a ledger of an export again.")
+@click.argument("path", type=click.Path(path_type=Path))
+@ledger_option
+@json_option
+@debug_option
+@click.option("--clash", type=click.Choice(["mine", "both"]), help="Where something stands here otherwise: keep which.")
+def import_(path: Path, ledger: str | None, as_json: bool, clash: Any) -> None:
+    """Bring the export at PATH into the ledger: an empty one becomes the exported one, history and all.
+
+    Into any other comes what is not there yet. Nothing is written over: where something stands there otherwise, nothing
+    comes until --clash says whether mine is kept, or both.
+    """
+    from dataclasses import asdict
+
+    from linewright.verbs.shelf import merge_ledger
+
+    with opened(ledger) as found:
+        merged = merge_ledger(found, path, clash=clash or "")
+        where = found.where
+    told = {"path": str(path), "ledger": where, "items": len(merged.came), **asdict(merged)}
+    _said(as_json, "import", "\n".join(_came(merged, where)), **told)
+
+
+def _came(merged: Merged, where: str) -> Iterator[str]:
+    yield f"{len(merged.came)} things came into the ledger\n{where}."
+    if merged.same:
+        yield f"{merged.same} were there already, just so."
+    for b in merged.clashed:
+        what = f"theirs is called {b.called} here" if b.called else "mine stays, theirs was left out"
+        yield f"{b.kind} {b.key}: {what}."
+
+
+@click.command(short_help="Copy the ledger's file now.")
+@ledger_option
+@json_option
+@debug_option
+def backup(ledger: str | None, as_json: bool) -> None:
+    """Copy the ledger's file now, beside it. A copy is made by itself once a day."""
+    from linewright.verbs.shelf import back_up
+
+    with opened(ledger) as found:
+        copy = back_up(found)
+        where = found.where
+    _said(as_json, "backup", f"The ledger {where}\nis copied to {copy}.", path=str(copy), ledger=where)
+
+
+def _said(as_json: bool, name: str, words: str, **told: Any) -> None:
+    import json
+
+    document = {"schema": f"linewright/{name}/1", **told}
+    click.echo(json.dumps(document, indent=2, ensure_ascii=False).encode() if as_json else words)
+
+
+# ``linewright shelf``: what is kept of every piece, meter, sheet and sweep
 
 DAY = click.DateTime(formats=["%Y-%m-%d"])
 
@@ -33,10 +119,10 @@ def shelf() -> None:
 @debug_option
 def add(tag: str, ledger: str | None, who: str, as_json: bool, **told: Any) -> None:
     """Put a piece on the shelf, under the TAG that is tied to it."""
-    from linewright.cli.shelf_view import kept_view
-    from linewright.model.shelf import Kept
-    from linewright.workflows.shelf import By
-    from linewright.workflows.shelf import add as put
+    from linewright.cli.shelf_views import kept_view
+    from linewright.core.nouns.shelf import Kept
+    from linewright.verbs.shelf import By
+    from linewright.verbs.shelf import add as put
 
     with opened(ledger) as found:
         body = {"tag": tag} | {k: v for k, v in told.items() if v is not None}
@@ -54,10 +140,10 @@ def add(tag: str, ledger: str | None, who: str, as_json: bool, **told: Any) -> N
 @debug_option
 def change(tag: str, ledger: str | None, who: str, as_json: bool, **told: Any) -> None:
     """Change what is said of the piece TAG. An empty value takes a field away."""
-    from linewright.cli.shelf_view import kept_view
-    from linewright.model.shelf import Kept
-    from linewright.workflows.shelf import By
-    from linewright.workflows.shelf import change as put
+    from linewright.cli.shelf_views import kept_view
+    from linewright.core.nouns.shelf import Kept
+    from linewright.verbs.shelf import By
+    from linewright.verbs.shelf import change as put
 
     fields = {k: None if v == "" else v for k, v in told.items() if v is not None}
     with opened(ledger) as found:
@@ -74,10 +160,10 @@ def change(tag: str, ledger: str | None, who: str, as_json: bool, **told: Any) -
 @debug_option
 def rename(tag: str, new: str, ledger: str | None, who: str, as_json: bool) -> None:
     """Call the piece TAG by the tag NEW. Its tests and its history stay its own; the history shows both tags."""
-    from linewright.cli.shelf_view import kept_view
-    from linewright.model.shelf import Kept
-    from linewright.workflows.shelf import By
-    from linewright.workflows.shelf import rename as put
+    from linewright.cli.shelf_views import kept_view
+    from linewright.core.nouns.shelf import Kept
+    from linewright.verbs.shelf import By
+    from linewright.verbs.shelf import rename as put
 
     with opened(ledger) as found:
         kept = Kept(put(found, tag, new, by=By(who=who)))
@@ -91,8 +177,8 @@ def rename(tag: str, new: str, ledger: str | None, who: str, as_json: bool) -> N
 @debug_option
 def list_(archived: bool, ledger: str | None, as_json: bool) -> None:
     """List the pieces with what is believed of each, and which to test again."""
-    from linewright.cli.shelf_view import shelf_view
-    from linewright.workflows.shelf_beliefs import list_shelf
+    from linewright.cli.shelf_views import shelf_view
+    from linewright.verbs.shelf_beliefs import list_shelf
 
     with opened(ledger) as found:
         listed = list_shelf(found, archived=archived)
@@ -107,8 +193,8 @@ def list_(archived: bool, ledger: str | None, as_json: bool) -> None:
 @debug_option
 def show(tag: str, ledger: str | None, as_json: bool, explain: bool) -> None:
     """Show what is believed of the piece TAG, and what that rests on."""
-    from linewright.cli.shelf_view import piece_view
-    from linewright.workflows.shelf import history_of
+    from linewright.cli.shelf_views import piece_view
+    from linewright.verbs.shelf import history_of
 
     with opened(ledger) as found:
         known = history_of(found, tag)
@@ -124,8 +210,8 @@ def show(tag: str, ledger: str | None, as_json: bool, explain: bool) -> None:
 @debug_option
 def history(tag: str | None, most: int, ledger: str | None, as_json: bool, explain: bool) -> None:
     """Show the piece TAG over the years: each test, the drift, the changes. Without it, the ledger's newest changes."""
-    from linewright.cli.shelf_view import changes_view, history_view
-    from linewright.workflows.shelf import changes, history_of
+    from linewright.cli.shelf_views import changes_view, history_view
+    from linewright.verbs.shelf import changes, history_of
 
     with opened(ledger) as found:
         if tag is None:
@@ -161,9 +247,9 @@ def restore(key: str, kind: Any, ledger: str | None, who: str, as_json: bool) ->
 
 
 def _moved(verb: str, key: str, kind: Any, how: tuple[str | None, str, bool]) -> None:
-    from linewright.cli.shelf_view import kept_view
-    from linewright.model.shelf import Kept
-    from linewright.workflows import shelf as verbs
+    from linewright.cli.shelf_views import kept_view
+    from linewright.core.nouns.shelf import Kept
+    from linewright.verbs import shelf as verbs
 
     ledger, who, as_json = how
     with opened(ledger) as found:
@@ -180,10 +266,10 @@ def _moved(verb: str, key: str, kind: Any, how: tuple[str | None, str, bool]) ->
 @debug_option
 def undo(number: int, ledger: str | None, who: str, as_json: bool) -> None:
     """Undo the change of this NUMBER, as `linewright shelf history` counts them. Undoing is a change of its own."""
-    from linewright.cli.shelf_view import changes_view
-    from linewright.model.shelf import Changes
-    from linewright.workflows.shelf import By
-    from linewright.workflows.shelf import undo as set_back
+    from linewright.cli.shelf_views import changes_view
+    from linewright.core.nouns.shelf import Changes
+    from linewright.verbs.shelf import By
+    from linewright.verbs.shelf import undo as set_back
 
     with opened(ledger) as found:
         made = Changes((set_back(found, number, by=By(who=who)),))
@@ -208,8 +294,8 @@ def file_(  # noqa: PLR0913 - one argument an option
     path: Path, piece: str | None, far_end: str, on: datetime | None, ledger: str | None, who: str, as_json: bool
 ) -> None:
     """File the bench sheet, sweep, station or line types at PATH. The file is kept exactly as it came."""
-    from linewright.cli.shelf_view import kept_view
-    from linewright.workflows.shelf import By, file_any
+    from linewright.cli.shelf_views import kept_view
+    from linewright.verbs.shelf import By, file_any
 
     day: date | None = on.date() if on else None
     with opened(ledger) as found:
@@ -227,9 +313,9 @@ def file_(  # noqa: PLR0913 - one argument an option
 @debug_option
 def note(key: str, text: str, kind: Any, ledger: str | None, who: str, as_json: bool) -> None:
     """Write a note on a piece (or a meter, a sheet: --kind)."""
-    from linewright.cli.shelf_view import kept_view
-    from linewright.model.shelf import Kept
-    from linewright.workflows.shelf import By, add_note
+    from linewright.cli.shelf_views import kept_view
+    from linewright.core.nouns.shelf import Kept
+    from linewright.verbs.shelf import By, add_note
 
     with opened(ledger) as found:
         kept = Kept(add_note(found, kind, key, text, by=By(who=who)))

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from linewright.cli.options import debug_option, explain_option, json_option, lines_option, own_lines, write, write_json
-from linewright.errors import InputError
+from linewright.core.errors import InputError
 
 if TYPE_CHECKING:
-    from linewright.model.sweep_report import SweepQuestion, SweepReport
+    from linewright.core.nouns.sweep import SweepQuestion, SweepReport
 
 HELP = """\
 Read the sweeps of one line in FILES (Touchstone): loss, impedance, length, faults, type.
@@ -45,9 +45,9 @@ def sweep(
     files: tuple[Path, ...], far_end: tuple[str, ...], chart: Path | None, as_json: bool, explain: bool, **given: Any
 ) -> None:
     """Read a line's loss, length, faults and type from an analyser's files."""
-    from linewright.cli.sweep_view import sweep_view
-    from linewright.workflows.results import check_chart_place
-    from linewright.workflows.sweep import read_sweep
+    from linewright.cli.sweep_views import sweep_view
+    from linewright.verbs.results import check_chart_place
+    from linewright.verbs.sweep import read_sweep
 
     check_chart_place(chart)
     report = read_sweep(files, _ends(far_end), _question(given))
@@ -66,8 +66,8 @@ def _ends(given: tuple[str, ...]) -> list[str]:
 
 def _question(given: dict[str, Any]) -> SweepQuestion:
     """Return what was told beside the files."""
-    from linewright.model.sweep_report import SweepQuestion
-    from linewright.units.quantities import frequency_hz, length_m
+    from linewright.core.nouns.sweep import SweepQuestion
+    from linewright.core.quantities import frequency_hz, length_m
 
     length, line = given["length"], given["line_name"]
     return SweepQuestion(
@@ -92,8 +92,8 @@ def _velocity_factor(text: str | None) -> float | None:
 
 
 def _draw(report: SweepReport, path: Path) -> None:
-    from linewright.charts.profile import profile_chart
-    from linewright.workflows.results import put_chart
+    from linewright.present.charts.profile import profile_chart
+    from linewright.verbs.results import put_chart
 
     if report.along is None:
         raise InputError("--chart", f"has nothing to draw. {report.along_why.rstrip('.')}")

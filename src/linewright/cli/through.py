@@ -7,12 +7,20 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from linewright.cli.options import debug_option, explain_option, json_option, lines_option, own_lines, write, write_json
-from linewright.cli.shelf_options import ledger_there
-from linewright.errors import InputError
+from linewright.cli.options import (
+    debug_option,
+    explain_option,
+    json_option,
+    ledger_there,
+    lines_option,
+    own_lines,
+    write,
+    write_json,
+)
+from linewright.core.errors import InputError
 
 if TYPE_CHECKING:
-    from linewright.model.through import LineBehind, Seen
+    from linewright.core.nouns.through import LineBehind, Seen
 
 HELP = """\
 Say what SWR stands at the antenna when the radio end of a lossy line shows another.
@@ -54,9 +62,9 @@ SEEN = ("shack_swr", "return_loss", "impedance", "curve")
 @debug_option
 def through(lines_file: Path | None, as_json: bool, explain: bool, chart: Path | None, **given: Any) -> None:
     """Say what stands at the antenna behind a lossy line."""
-    from linewright.cli.through_view import through_view
-    from linewright.workflows.results import check_chart_place
-    from linewright.workflows.through import see_through
+    from linewright.cli.sweep_views import through_view
+    from linewright.verbs.results import check_chart_place
+    from linewright.verbs.through import see_through
 
     check_chart_place(chart)
     hertz = _frequency(given["at"])
@@ -71,16 +79,15 @@ def through(lines_file: Path | None, as_json: bool, explain: bool, chart: Path |
 
 
 def _frequency(text: str | None) -> float | None:
-    from linewright.formats.fields import frequency
+    from linewright.files.fields import frequency
 
     return None if text is None else frequency(text, "--at")
 
 
 def _seen(given: dict[str, Any], hertz: float | None) -> Seen:
     """Return what was seen at the radio."""
-    from linewright.formats.curve import read_curve
-    from linewright.formats.radio_side import written_seen
-    from linewright.units.quantities import loss_ratio_db
+    from linewright.core.quantities import loss_ratio_db
+    from linewright.files.curve import read_curve, written_seen
 
     told = [name for name in SEEN if given[name] is not None]
     if len(told) != 1:
@@ -95,9 +102,9 @@ def _seen(given: dict[str, Any], hertz: float | None) -> Seen:
 
 def _line(given: dict[str, Any], hertz: float | None, lines_file: Path | None) -> LineBehind:
     """Return what is believed of the line."""
-    from linewright.formats.fields import length
-    from linewright.formats.radio_side import loss_with_interval
-    from linewright.workflows.through import kept_piece_behind, line_behind, piece_behind
+    from linewright.files.curve import loss_with_interval
+    from linewright.files.fields import length
+    from linewright.verbs.through import kept_piece_behind, line_behind, piece_behind
 
     if [given["loss"], given["line"], given["piece"]].count(None) != 2:
         ways = "--loss, --line with --length, --piece with --sheet or --ledger"
@@ -120,7 +127,7 @@ def _line(given: dict[str, Any], hertz: float | None, lines_file: Path | None) -
 def _draw(result: Any, path: Path) -> None:
     if not result.curve:
         raise InputError("--chart", "needs a curve", cure="Add --curve FILE.")
-    from linewright.charts.antenna import antenna_chart
-    from linewright.workflows.results import put_chart
+    from linewright.present.charts.antenna import antenna_chart
+    from linewright.verbs.results import put_chart
 
     put_chart(antenna_chart(result), path)

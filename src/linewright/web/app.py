@@ -13,34 +13,33 @@ from starlette.responses import JSONResponse, Response
 from starlette.staticfiles import StaticFiles
 
 from linewright import __version__
-from linewright.errors import CannotError, InputError, LinewrightError
+from linewright.core.errors import CannotError, InputError, LinewrightError
 from linewright.web.api import VERBS
-from linewright.web.choosing import Choices
+from linewright.web.bench_cache import Judged
+from linewright.web.choose_page import Choices
 from linewright.web.guard import Guard
-from linewright.web.judged import Judged
 from linewright.web.ledgers import Opened, closed_at_the_end
 from linewright.web.pages import (
     bench,
     bench_result,
-    bench_start,
     choose,
-    door,
-    labels,
     offline,
-    reports,
     runs,
     share,
     shelf,
     shelf_files,
     shelf_gear,
-    shelf_rename,
     station,
     sweeps,
     waiting,
 )
-from linewright.web.sessions import Sessions
-from linewright.web.settings import Settings
-from linewright.web.shown import Trouble, page
+from linewright.web.pages import bench as bench_start
+from linewright.web.pages import files_out as labels
+from linewright.web.pages import files_out as reports
+from linewright.web.pages import login as door
+from linewright.web.pages import shelf_gear as shelf_rename
+from linewright.web.rendering import Trouble, page
+from linewright.web.sessions import Sessions, Settings
 
 STATIC = Path(str(files("linewright.web"))) / "static"
 

@@ -10,9 +10,8 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, PlainTextResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from linewright.web.sessions import COOKIE, Sessions
-from linewright.web.settings import Settings, is_host
-from linewright.web.shown import Trouble, page
+from linewright.web.rendering import Trouble, page
+from linewright.web.sessions import COOKIE, Sessions, Settings, is_host
 
 SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
 OPEN = ("/door", "/static/", "/manifest.webmanifest", "/worker.js", "/mark-", "/away")

@@ -5,15 +5,20 @@ Its connections come from a pool; readers see a snapshot each, writers take turn
 
 from __future__ import annotations
 
+import re
 import threading
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Iterable, Sequence
 from contextlib import asynccontextmanager
 from dataclasses import dataclass, field
 
 from fastapi import FastAPI, Request
 
-from linewright.ledger.store import Ledger
-from linewright.workflows.shelf_open import By, open_ledger
+from linewright.core.nouns.ledger import Change
+from linewright.store.ledger import Ledger
+from linewright.verbs.shelf import changes
+from linewright.verbs.shelf_open import By, open_ledger
+
+# The ledger of a running app: opened once, when it is first asked for, and shared by all of its threads
 
 
 @dataclass(slots=True)
@@ -62,3 +67,81 @@ async def closed_at_the_end(app: FastAPI) -> AsyncIterator[None]:
     """Close the ledger when the app stops."""
     yield
     app.state.opened.close()
+
+
+# Which change is the next to be undone: undone ones, and those that undid, are passed over
+
+MOST = 60
+"""Changes looked back through for one that can be undone."""
+UNDOES = re.compile(r"^undoes change (\d+)$")
+
+
+@dataclass(frozen=True, slots=True)
+class Undoable:
+    """A change that can be undone now, in words."""
+
+    number: int
+    words: str
+    at: str
+
+
+def pending(found: Iterable[Change]) -> list[Change]:
+    """Return changes that stand, newest first, from all changes newest first."""
+    undone: set[int] = set()
+    standing = []
+    for c in found:
+        back = UNDOES.match(c.note)
+        if back:
+            undone.add(int(back[1]))
+        elif c.id not in undone:
+            standing.append(c)
+    return standing
+
+
+def last_of_session(ledger: Ledger, session: str) -> Undoable | None:
+    """Return the last change to a session's readings that stands."""
+    found = changes(ledger, kind="reading", most=MOST).changes
+    mine = [c for c in found if c.key.rpartition(" / ")[0] == session]
+    return next((Undoable(c.id, words_of(c), c.at) for c in pending(mine)), None)
+
+
+def undoables(found: Sequence[Change], most: int = 20) -> tuple[Undoable, ...]:
+    """Return the newest changes that stand, one a thing: what was changed again since is undone first."""
+    first: dict[tuple[str, str], Change] = {}
+    for c in pending(found):
+        first.setdefault((c.kind, c.key), c)
+    return tuple(Undoable(c.id, words_of(c), c.at) for c in list(first.values())[:most])
+
+
+def words_of(c: Change) -> str:
+    """Return a change in words: "blue 7 on the desk meter at 14.2 MHz: 8.2, was 8.0"."""
+    if c.kind == "reading":
+        told = c.after or c.before or {}
+        where = f"{told.get('path')} on the {told.get('meter')} at {told.get('frequency')}"
+        return f"{where}: {_value(c.after)}{f', was {_value(c.before)}' if c.before else ''}"
+    if c.before is None:
+        return f"{_thing(c)} added"
+    before, after = c.before.get("archived"), (c.after or {}).get("archived")
+    if before != after:
+        return f"{_thing(c)} {'put away' if after else 'brought back'}"
+    was = c.before.get("body", {}).get("tag", c.key)
+    return f"{c.kind} {was} renamed {c.key}" if was != c.key else f"{c.kind} {c.key} changed{_fields(c)}"
+
+
+def _thing(c: Change) -> str:
+    """Return what was changed, by the name a person knows it by: a note by what it is on."""
+    if c.kind != "note":
+        return f"{c.kind} {c.key}"
+    body = (c.after or c.before or {}).get("body", {})
+    return f"note on {body.get('kind')} {body.get('key')}"
+
+
+def _value(cells: object) -> str:
+    return str(cells["reading"]) if isinstance(cells, dict) else "withdrawn"
+
+
+def _fields(c: Change) -> str:
+    old, new = (c.before or {}).get("body", {}), (c.after or {}).get("body", {})
+    names = [k for k in {**old, **new} if old.get(k) != new.get(k)]
+    said = "; ".join(f"{k} {old.get(k, 'not said')} to {new.get(k, 'not said')}" for k in names if k != "card")
+    return f": {said}" if said and len(said) < 120 else ""

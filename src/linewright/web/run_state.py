@@ -2,12 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import re
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, Literal
 from urllib.parse import parse_qsl, urlencode
 
 from starlette.datastructures import QueryParams
+
+from linewright.catalogue import line_types
+from linewright.core.errors import InputError
+from linewright.core.formatting import frequency
+from linewright.core.nouns.station import Curve, LinePart, LossPart, Run, Station
+from linewright.verbs.changes import changed
+
+# What the address of a run's page holds, and the addresses that lead on from it
 
 ABOUT = ("station", "run", "kept", "at", "how")
 MOST_KEPT = 6
@@ -52,3 +61,151 @@ def address(state: RunState, **new: Any) -> str:
 def sorted_values(values: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
     """Return fields as a state holds them, in one order."""
     return tuple(sorted(values.items()))
+
+
+# What of a run can be changed on its page: the fields of the form, and the changes that filled fields stand for
+
+Kind = Literal["text", "choice", "check"]
+BARE = re.compile(r"[+-]?\d*[.,]?\d+")
+PREAMPLIFIER = "gain 20 dB, noise figure 1 dB"
+BYPASS = "In a line that also transmits it must be bypassed on transmit."
+"""What is offered where a run has none (common practice, no source)."""
+PLACES = {"": "none", "antenna": "at the antenna", "radio": "at the radio"}
+MOST_DRAG = 2.5
+"""A length is dragged up to so many times what it is."""
+
+
+@dataclass(frozen=True, slots=True)
+class Control:
+    """One field: what it is called, what it holds now, and the words of the change it makes.
+
+    ``base`` is what the station has; ``unit`` is added to a bare number.
+    """
+
+    name: str
+    label: str
+    kind: Kind
+    base: str
+    what: str
+    unit: str = ""
+    options: tuple[tuple[str, str], ...] = ()
+    drag: tuple[float, float, float] | None = None
+    """Least, most and step of a slider."""
+    hint: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Fields that belong together: those of one part, or of what stands around the chain."""
+
+    title: str
+    controls: tuple[Control, ...]
+
+
+def groups_of(station: Station, run: Run) -> tuple[Group, ...]:
+    """Return the fields of a run, those around its chain first."""
+    parts = (_part(station, run, i) for i in range(len(run.chain)))
+    return (Group("Radio and antenna", tuple(_around(run))), *parts)
+
+
+def _around(run: Run) -> Iterator[Control]:
+    top = 4 * run.power_w
+    yield Control("power", "Power", "text", f"{run.power_w:g}", "power", "W", drag=(run.power_w / 20, top, top / 400))
+    yield Control("frequencies", "Frequencies", "text", ", ".join(map(frequency, run.frequencies_hz)), "frequencies")
+    base = _single(run.antenna.swr)
+    hint = "" if base else "As the station states it, until a figure stands here."
+    yield Control("swr", "SWR at the antenna", "text", base, "antenna swr", drag=(1.0, 6.0, 0.05), hint=hint)
+    gain = "" if run.gain_dbi is None else f"{run.gain_dbi:g}"
+    yield Control("gain", "Gain", "text", gain, "gain", "dBi")
+    held = run.preamplifier.at if run.preamplifier else ""
+    kind = "Preamplifier" if run.preamplifier else f"Preamplifier ({PREAMPLIFIER})"
+    yield Control("preamplifier", kind, "choice", held, "preamplifier", options=tuple(PLACES.items()), hint=BYPASS)
+
+
+def _part(station: Station, run: Run, i: int) -> Group:
+    part, number = run.chain[i], i + 1
+    found: list[Control] = []
+    if isinstance(part, LinePart):
+        nth = sum(isinstance(p, LinePart) for p in run.chain[:number])
+        found += _of_line(station, part, number, f"line {nth}")
+    elif isinstance(part, LossPart) and _single(part.loss_db):
+        drag = (0.0, 3.0, 0.05)
+        found.append(
+            Control(f"loss{number}", "Loss", "text", _single(part.loss_db), f"part {number} loss", "dB", drag=drag)
+        )
+    found.append(Control(f"out{number}", "Leave it out", "check", "", f"part {number}"))
+    return Group(f"{number}. {part.name}", tuple(found))
+
+
+def _of_line(station: Station, part: LinePart, number: int, what: str) -> Iterator[Control]:
+    held = part.name if part.measured and part.name in station.pieces else ""
+    kind = held or (part.piece.line.designator if part.piece.line else "")
+    pieces = tuple((tag, f"{tag} ({piece.length_m:g} m, on hand)") for tag, piece in station.pieces.items())
+    own = tuple((line.designator, line.designator) for line in (*station.lines, *line_types()))
+    known = {name for name, _ in (*pieces, *own)}
+    first = () if kind in known else ((kind, kind or "not known"),)
+    yield Control(f"type{number}", "Type, or a piece on hand", "choice", kind, what, options=(*first, *pieces, *own))
+    long = part.piece.length_m
+    drag = (max(0.1, round(long / 20, 1)), round(MOST_DRAG * long, 1), 0.1)
+    yield Control(f"length{number}", "Length", "text", f"{long:g}", f"{what} length", "m", drag=drag)
+
+
+def _single(curve: Curve | None) -> str:
+    """Return the figure of a curve that is the same everywhere, as text; empty where there is none."""
+    return f"{curve[0][1]:g}" if curve is not None and len(curve) == 1 else ""
+
+
+def filled(groups: Sequence[Group], given: Mapping[str, str]) -> dict[str, str]:
+    """Return the fields that say something else than the station does, by name."""
+    out = {}
+    for control in (c for group in groups for c in group.controls):
+        said = " ".join(given.get(control.name, control.base).split())
+        if said != control.base and (said or control.kind == "choice"):
+            out[control.name] = said
+    if " ".join(given.get("with", "").split()):
+        out["with"] = " ".join(given["with"].split())
+    return out
+
+
+def changes_of(groups: Sequence[Group], values: Mapping[str, str]) -> tuple[str, ...]:
+    """Return the changes that filled fields stand for, in plain words; parts that are left out come last.
+
+    >>> part = Group("1. feeder", (Control("length1", "Length", "text", "20", "line 1 length", "m"),))
+    >>> changes_of([part], {"length1": "12"})
+    ('line 1 length = 12 m',)
+    """
+    found, dropped = [], []
+    for control in (c for group in groups for c in group.controls):
+        if control.name not in values:
+            continue
+        if control.kind == "check":
+            dropped.append(f"drop {control.what}")
+        else:
+            found.append(_change(control, values[control.name]))
+    more = [part.strip() for part in values.get("with", "").split(";") if part.strip()]
+    return (*found, *more, *reversed(dropped))
+
+
+def _change(control: Control, value: str) -> str:
+    if control.what == "preamplifier":
+        if not value:
+            return "drop preamplifier"
+        return f"preamplifier at = {value}" if control.base else f"preamplifier = {PREAMPLIFIER}, at {value}"
+    if control.unit and BARE.fullmatch(value):
+        return f"{control.what} = {value.replace(',', '.')} {control.unit}"
+    return f"{control.what} = {value}"
+
+
+def sifted(station: Station, run: str, changes: Sequence[str]) -> tuple[tuple[str, ...], tuple[InputError, ...]]:
+    """Return the changes that can be made, and what is wrong with the others."""
+    from linewright.web.stations import checked
+
+    good: list[str] = []
+    wrong: list[InputError] = []
+    for text in changes:
+        try:
+            changed(station, [checked(one) for one in (*good, text)], run)
+            good.append(text)
+        except InputError as error:
+            wrong.append(error)
+    return tuple(good), tuple(wrong)

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from linewright.model.plan import BandFinding, ExposureFinding, PartFinding, Plan, ReceptionFinding
-from linewright.report.plan_words import assumptions, distance, distance_notes, noise_scale, noises, watts
-from linewright.units.said import together
-from linewright.units.writing import frequency, interval, plain, swr
-from linewright.web.drawn import Bar, bar
-from linewright.web.explain import word
+from linewright.core.formatting import frequency, interval, plain, swr
+from linewright.core.messages import together
+from linewright.core.nouns.plan import BandFinding, ExposureFinding, PartFinding, Plan, ReceptionFinding
+from linewright.present.compose.plan_words import assumptions, distance, distance_notes, noise_scale, noises, watts
+from linewright.web.drawing import Bar, bar
 from linewright.web.run_state import RunState, address
+from linewright.web.workings import word
 
 SURE_DB = 0.005
 """An interval narrower than this is not worth showing."""

@@ -6,8 +6,8 @@ import secrets
 import socket
 from collections.abc import Callable, Iterator
 
-from linewright.errors import CannotError
-from linewright.web.settings import LOOPBACK, Settings
+from linewright.core.errors import CannotError
+from linewright.web.sessions import LOOPBACK, Settings
 
 WORDS = (
     "amber", "anchor", "apple", "basin", "beacon", "birch", "bramble", "brook", "candle", "cedar", "chalk",

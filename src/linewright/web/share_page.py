@@ -6,15 +6,15 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from linewright.choice.share import loss_start
-from linewright.errors import InputError
-from linewright.model.result import Working
-from linewright.model.share import Fed, Shared
-from linewright.model.station import Station
-from linewright.report import share_words as words
-from linewright.units.quantities import length_m
-from linewright.units.writing import frequency, interval, metres, plain, quantity
-from linewright.web.explain import Opens, opens
-from linewright.web.inline import Chart, chart
+from linewright.core.errors import InputError
+from linewright.core.formatting import frequency, interval, metres, plain, quantity
+from linewright.core.nouns.bench_result import Working
+from linewright.core.nouns.choice import Fed, Shared
+from linewright.core.nouns.station import Station
+from linewright.core.quantities import length_m
+from linewright.present.compose import choice_words as words
+from linewright.web.rendering import Chart, chart
+from linewright.web.workings import Opens, opens
 
 HERE = "/runs/share"
 
@@ -116,11 +116,11 @@ def routed(station: Station, routes: Sequence[RouteField]) -> Station:
 
 def told(shared: Shared, lengths_m: Mapping[str, float]) -> SharedOut:
     """Return a sharing-out as its page shows it."""
-    from linewright.charts.assignment import assignment_chart
+    from linewright.present.charts.assignment import assignment_chart
 
     about = "Which piece goes to which run, as bars along each route; the words and the table below have it all."
     return SharedOut(
-        words.verdict(shared), chart(lambda width: assignment_chart(shared, lengths_m, width_px=width), about),
+        words.sharing_verdict(shared), chart(lambda width: assignment_chart(shared, lengths_m, width_px=width), about),
         tuple(map(_fed, shared.fed)), tuple(_losses(shared)), tuple(_to_buy(shared)),
         ", ".join(shared.left_over), tuple(map(_fed, shared.cautious)), tuple(w.why for w in shared.worth),
         shared.cautions, shared.remarks, shared.workings,

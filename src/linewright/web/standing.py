@@ -7,13 +7,19 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
 
-from linewright.ledger.store import Ledger
-from linewright.model.ledger import Item
-from linewright.model.result import MeterFinding
-from linewright.model.shelf import Shelf
-from linewright.web.judged import Judged
-from linewright.web.long_work import PATIENCE_S, Tell, Work, Works
-from linewright.workflows.shelf import all_kept, glance_at_shelf, list_shelf
+from linewright.core.formatting import interval
+from linewright.core.nouns.bench_result import MeterFinding
+from linewright.core.nouns.ledger import Item
+from linewright.core.nouns.shelf import Shelf
+from linewright.present.charts import ladder as charted
+from linewright.present.charts.strips import Scale, bar, scale_of
+from linewright.store.ledger import Ledger
+from linewright.verbs.history import ladder_of
+from linewright.verbs.shelf import all_kept, glance_at_shelf, list_shelf
+from linewright.web.bench_cache import Judged
+from linewright.web.jobs import PATIENCE_S, Tell, Work, Works
+
+# How shelf and meters stand: shown at once as they were remembered, while newer readings are judged aside
 
 MOST_SESSIONS = 6
 """The newest sessions that are asked about the meters."""
@@ -86,3 +92,35 @@ def _meters(ledger: Ledger, judged: Judged, left: Callable[[], float]) -> tuple[
 
 def _newness(session: Item) -> tuple[str, str]:
     return session.body["measured_on"], session.changed_at
+
+
+# The evidence ladder of a piece as a table's rows: the words of each rung, its bar, and where its sheet is judged
+
+
+@dataclass(frozen=True, slots=True)
+class Rung:
+    """One step of the ladder: what was heard, when, what it says alone, and what is believed after it."""
+
+    what: str
+    on: str
+    href: str
+    alone: str
+    believed: str
+    drawn: str
+
+
+def ladder(ledger: Ledger, tag: str, at_hz: float) -> tuple[Rung, ...]:
+    """Return the ladder of a piece at one frequency; empty for a piece of unknown type that nobody measured."""
+    _, rungs = ladder_of(ledger, tag, at_hz)
+    scale = scale_of(end for rung in rungs for end in rung.believed)
+    return tuple(_rung(rung, scale) for rung in rungs)
+
+
+def _rung(rung: charted.Rung, scale: Scale) -> Rung:
+    alone = "" if rung.alone is None else _said(rung.alone)
+    return Rung(rung.what, rung.on, rung.sheet, alone, _said(rung.believed), bar(scale, *rung.believed))
+
+
+def _said(ends: charted.Interval) -> str:
+    low, middle, high = ends
+    return interval(middle, low, high)

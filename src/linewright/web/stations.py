@@ -16,17 +16,16 @@ from functools import lru_cache
 from importlib.resources import files as package_files
 from typing import Any
 
-from linewright.errors import InputError
-from linewright.formats.station import read_station_text
-from linewright.ledger.store import Ledger
-from linewright.model.line import LineType
-from linewright.model.plan import Plan
-from linewright.model.station import Station
-from linewright.model.what_if import WhatIf
-from linewright.workflows.beliefs import Beliefs
-from linewright.workflows.changes import Change, changed, read_change
-from linewright.workflows.plan import DRAWS, planned, the_run
-from linewright.workflows.what_if import what_if
+from linewright.core.errors import InputError
+from linewright.core.nouns.line import LineType
+from linewright.core.nouns.plan import Plan, WhatIf
+from linewright.core.nouns.station import Station
+from linewright.files.station import read_station_text
+from linewright.store.ledger import Ledger
+from linewright.verbs.beliefs import Beliefs
+from linewright.verbs.changes import Change, changed, read_change
+from linewright.verbs.plan import DRAWS, planned, the_run
+from linewright.verbs.what_if import what_if
 
 INVENTED = "harbour-ridge"
 PACKED, KEPT = "~", "="
@@ -70,7 +69,7 @@ class Held:
 
 def invented() -> tuple[str, dict[str, str]]:
     """Return the text of the invented station, and the files it names."""
-    folder = package_files("linewright.workflows") / "demo_data"
+    folder = package_files("linewright.verbs") / "demo_data"
     names = (f"{INVENTED}.toml", f"{INVENTED}.csv")
     texts = {name: (folder / name).read_text(encoding="utf-8") for name in names}
     return (folder / f"{INVENTED}-station.toml").read_text(encoding="utf-8"), texts
@@ -78,7 +77,7 @@ def invented() -> tuple[str, dict[str, str]]:
 
 def invented_prices() -> str:
     """Return the invented prices that come along, as CSV; no shop asks them."""
-    folder = package_files("linewright.workflows") / "demo_data"
+    folder = package_files("linewright.verbs") / "demo_data"
     return (folder / f"{INVENTED}-prices.csv").read_text(encoding="utf-8")
 
 
@@ -150,7 +149,7 @@ class Kept:
         UnknownNameError
             If the ledger keeps no station of this name.
         """
-        from linewright.workflows.shelf import station_of as kept_station
+        from linewright.verbs.shelf import station_of as kept_station
 
         version = revision(ledger)
         at, found = self._found.get(key, (-1, None))
@@ -162,7 +161,7 @@ class Kept:
 
 def revision(ledger: Ledger) -> int:
     """Return the number of the last change in a ledger, 0 in an empty one."""
-    from linewright.workflows.shelf import changes
+    from linewright.verbs.shelf import changes
 
     return max((change.id for change in changes(ledger, most=1).changes), default=0)
 

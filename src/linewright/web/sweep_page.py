@@ -5,15 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from linewright.evidence.sweeps.along import fault_start
-from linewright.model.faults import Resemblance
-from linewright.model.result import Working
-from linewright.model.sweep_report import SweepReport
-from linewright.model.sweep_result import Interval
-from linewright.units.writing import frequency, interval, percent, places_for, plain
-from linewright.web.drawn import Bar, bar
-from linewright.web.explain import Opens, opens
-from linewright.web.inline import Chart, chart
+from linewright.core.formatting import frequency, interval, percent, places_for, plain
+from linewright.core.nouns.bench_result import Working
+from linewright.core.nouns.sweep import Interval, Resemblance, SweepReport
+from linewright.inference.sweep.along import fault_start
+from linewright.web.drawing import Bar, bar
+from linewright.web.rendering import Chart, chart
+from linewright.web.workings import Opens, opens
 
 MOST_TOLD, LEAST_TOLD, SLIGHT = 5, 0.02, 6
 
@@ -152,8 +150,8 @@ def _kind(kind: str, worn: float | None) -> str:
 
 
 def _charts(report: SweepReport) -> Iterator[Chart]:
-    from linewright.charts.law import law_chart
-    from linewright.charts.profile import profile_chart
+    from linewright.present.charts.law import law_chart
+    from linewright.present.charts.profile import profile_chart
 
     if report.finding.law is not None:
         about = "Loss of the whole line against frequency, square-root axis; the table of losses has the same figures."

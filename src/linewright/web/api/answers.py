@@ -7,9 +7,12 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Query, Request, Response
 from fastapi.responses import JSONResponse
 
-from linewright.web import asked
+from linewright.web import requests as asked
 from linewright.web.api import models
 from linewright.web.api.route import WRONG, Route, answered
+from linewright.web.ledgers import ledger_of
+
+# The verbs over HTTP: what is asked is read as the commands read it, and answered with the same documents
 
 VERBS = APIRouter(prefix="/api", route_class=Route, responses=WRONG, tags=["verbs"])
 
@@ -23,7 +26,7 @@ def session(request: Request) -> Response:
 @VERBS.get("/lines", response_model=models.Answer)
 def lines(name: str | None = None) -> Response:
     """List the line types of the catalogue, or show one by its name, with every figure and its source."""
-    from linewright.workflows.loss import list_lines, show_line
+    from linewright.verbs.loss import list_lines, show_line
 
     return answered(list_lines() if name is None else show_line(name))
 
@@ -31,7 +34,7 @@ def lines(name: str | None = None) -> Response:
 @VERBS.post("/prove", response_model=models.Answer)
 def prove(question: models.SheetQuestion) -> Response:
     """Judge the pieces, meters and readings of a bench sheet; as ``linewright prove``."""
-    from linewright.workflows.prove import prove_cable
+    from linewright.verbs.prove import prove_cable
 
     return answered(prove_cable(asked.bench(question.sheet, question.files, asked.own_lines(_file(question.lines)))))
 
@@ -39,9 +42,9 @@ def prove(question: models.SheetQuestion) -> Response:
 @VERBS.post("/reception", response_model=models.Answer)
 def reception(question: models.PlanQuestion) -> Response:
     """Say what a station's runs do to reception; as ``linewright reception``."""
-    from linewright.model.extracts import Reception
+    from linewright.core.nouns.plan import Reception
+    from linewright.verbs.plan import plan_station
     from linewright.web.stations import station_of
-    from linewright.workflows.plan import plan_station
 
     own = asked.own_lines(_file(question.lines))
     known = station_of(question.station, question.files, own)
@@ -51,9 +54,9 @@ def reception(question: models.PlanQuestion) -> Response:
 @VERBS.post("/exposure", response_model=models.Answer)
 def exposure(question: models.ExposureQuestion) -> Response:
     """Estimate how far to keep away from antennas; as ``linewright exposure``."""
-    from linewright.model.extracts import ExposurePlan
+    from linewright.core.nouns.plan import ExposurePlan
+    from linewright.verbs.plan import plan_station
     from linewright.web.stations import station_of
-    from linewright.workflows.plan import plan_station
 
     if question.station is None:
         return answered(ExposurePlan(asked.expose(question.model_dump())))
@@ -65,8 +68,8 @@ def exposure(question: models.ExposureQuestion) -> Response:
 @VERBS.get("/loss", response_model=models.Answer)
 def loss(question: Annotated[models.LossQuestion, Query()]) -> Response:
     """Say what a length of line should lose; as ``linewright loss``."""
-    from linewright.units.quantities import frequency_hz, length_m
-    from linewright.workflows.loss import line_loss
+    from linewright.core.quantities import frequency_hz, length_m
+    from linewright.verbs.loss import line_loss
 
     hertz = [frequency_hz(f, "frequency") for f in question.frequency]
     return answered(line_loss(question.line, length_m(question.length, "length"), hertz))
@@ -75,8 +78,8 @@ def loss(question: Annotated[models.LossQuestion, Query()]) -> Response:
 @VERBS.get("/meaning", response_model=models.Answer)
 def meaning(question: Annotated[models.MeaningQuestion, Query()]) -> Response:
     """Say what a decibel means on the air; as ``linewright meaning``."""
-    from linewright.units.quantities import frequency_hz, power_w
-    from linewright.workflows.meaning import meaning_of, read_change_db
+    from linewright.core.quantities import frequency_hz, power_w
+    from linewright.verbs.meaning import meaning_of, read_change_db
 
     hertz = None if question.at is None else frequency_hz(question.at, "at")
     power = power_w(question.power, "power")
@@ -115,8 +118,8 @@ def sweeps(question: models.SweepQuestion) -> Response:
 @VERBS.post("/plan", response_model=models.Answer)
 def plan(question: models.PlanQuestion) -> Response:
     """Plan a station's runs; as ``linewright plan``."""
+    from linewright.verbs.plan import plan_station
     from linewright.web.stations import station_of
-    from linewright.workflows.plan import plan_station
 
     own = asked.own_lines(_file(question.lines))
     return answered(plan_station(station_of(question.station, question.files, own), run=question.run, own=own))
@@ -145,3 +148,30 @@ def share(question: models.ShareQuestion) -> Response:
 
 def _file(file: models.NamedText | None) -> tuple[str, str] | None:
     return None if file is None else (file.name, file.text)
+
+
+# What the ledger knows, for programs: the shelf, one piece over the years, and the changes
+
+
+@VERBS.get("/shelf", response_model=models.Answer)
+def shelf(request: Request, archived: bool = False) -> Response:
+    """List the pieces with what is believed of each; as ``linewright shelf list``."""
+    from linewright.verbs.shelf_beliefs import list_shelf
+
+    return answered(list_shelf(ledger_of(request), archived=archived))
+
+
+@VERBS.get("/shelf/piece", response_model=models.Answer)
+def piece(request: Request, tag: Annotated[str, Query(min_length=1, max_length=300)]) -> Response:
+    """Show all that is known of a piece, over the years; as ``linewright shelf show``."""
+    from linewright.verbs.shelf import history_of
+
+    return answered(history_of(ledger_of(request), tag))
+
+
+@VERBS.get("/shelf/changes", response_model=models.Answer)
+def changes(request: Request, most: Annotated[int, Query(ge=1, le=10_000)] = 30) -> Response:
+    """List the newest changes of the ledger; as ``linewright shelf history``."""
+    from linewright.verbs.shelf import changes as made
+
+    return answered(made(ledger_of(request), most=most))

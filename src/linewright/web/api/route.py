@@ -10,7 +10,7 @@ from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse
 from fastapi.routing import APIRoute
 
-from linewright.formats.documents import Document, to_json
+from linewright.files.tables import Document, to_json
 from linewright.web.api.models import Answer, Trouble
 
 WRONG: dict[int | str, dict[str, Any]] = {

@@ -11,18 +11,18 @@ from zlib import crc32
 from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse, Response
 
-from linewright.charts.doubts import doubts_chart
-from linewright.charts.loss import loss_chart
-from linewright.charts.pull import pull_chart
-from linewright.charts.render import to_svg
-from linewright.charts.theme import DARK, LIGHT
-from linewright.charts.trust import trust_chart
-from linewright.errors import CannotError, UnknownNameError
+from linewright.core.errors import CannotError, UnknownNameError
+from linewright.present.charts.doubts import doubts_chart
+from linewright.present.charts.loss import loss_chart
+from linewright.present.charts.pull import pull_chart
+from linewright.present.charts.render import to_svg
+from linewright.present.charts.theme import DARK, LIGHT
+from linewright.present.charts.trust import trust_chart
+from linewright.web.bench_cache import Bench, Judged
+from linewright.web.bench_presenter import Answers, answers_of, slots_of
 from linewright.web.bench_rows import bands_of, plan_in
-from linewright.web.bench_said import Answers, answers_of, slots_of
-from linewright.web.judged import Bench, Judged
 from linewright.web.ledgers import ledger_of
-from linewright.web.shown import page
+from linewright.web.rendering import page
 
 router = APIRouter(include_in_schema=False)
 CHARTS: dict[str, Callable[..., dict[str, Any]]] = {

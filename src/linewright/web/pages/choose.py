@@ -11,33 +11,36 @@ from zlib import crc32
 from fastapi import APIRouter, File, Form, Request, UploadFile
 from fastapi.responses import RedirectResponse, Response
 
-from linewright.charts.longest_run import longest_run_chart
-from linewright.charts.render import to_svg
-from linewright.charts.theme import DARK, LIGHT, Spec
-from linewright.charts.trade_off import trade_off_chart
 from linewright.choice.choose import span_of
-from linewright.errors import UnknownNameError
-from linewright.formats.texts import decoded
-from linewright.model.choose import Choice
-from linewright.model.station import Run
-from linewright.web.choose_page import HERE, Asked, ChoosePage, answer
-from linewright.web.choosing import (
+from linewright.core.errors import UnknownNameError
+from linewright.core.nouns.choice import Choice
+from linewright.core.nouns.station import Run
+from linewright.files.tables import decoded
+from linewright.present.charts.longest_run import longest_run_chart
+from linewright.present.charts.render import to_svg
+from linewright.present.charts.theme import DARK, LIGHT, Spec
+from linewright.present.charts.trade_off import trade_off_chart
+from linewright.verbs.plan import the_run
+from linewright.web.choose_page import (
     EVERY,
     HEADING,
+    HERE,
     LIMITS,
     MORE_LIMITS,
     OUTDOORS,
+    Asked,
     Choices,
+    ChoosePage,
+    answer,
     held,
     stepped_limit,
     wishes_in,
 )
 from linewright.web.pages.runs import PLACE, station_held
+from linewright.web.rendering import page, wants_part
 from linewright.web.run_state import RunState, address
-from linewright.web.shown import page, wants_part
 from linewright.web.stations import INVENTED, Held, invented_prices
-from linewright.web.sweep_given import tried
-from linewright.workflows.plan import the_run
+from linewright.web.sweep_requests import tried
 
 router = APIRouter(include_in_schema=False)
 CHARTS: dict[str, Callable[..., Spec]] = {"trade-off": trade_off_chart, "lengths": longest_run_chart}

@@ -10,7 +10,7 @@ from typing import Literal
 from fastapi import APIRouter, Request
 from fastapi.responses import JSONResponse, Response
 
-from linewright.web.shown import page
+from linewright.web.rendering import page
 
 router = APIRouter(include_in_schema=False)
 MANIFEST = {
@@ -63,7 +63,7 @@ def mark(pixels: Literal["180", "192", "512"]) -> Response:
 
 @cache
 def _mark(pixels: int) -> bytes:
-    from linewright.charts.render import svg_as_png
+    from linewright.present.charts.render import svg_as_png
 
     text = (files("linewright.web") / "static" / "mark.svg").read_text(encoding="utf-8")
     return svg_as_png(text.replace(' rx="8"', ""), pixels / MARK_PX)

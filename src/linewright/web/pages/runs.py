@@ -13,19 +13,19 @@ from urllib.parse import urlencode
 from fastapi import APIRouter, File, Form, Request, UploadFile
 from fastapi.responses import RedirectResponse, Response
 
-from linewright.errors import InputError
-from linewright.formats.station import read_station_text
-from linewright.formats.texts import decoded
-from linewright.model.plan import Budget, Plan
-from linewright.report.plan_words import arrival, watts
-from linewright.units.writing import frequency
-from linewright.web.drawn import Bar, bar
-from linewright.web.explain import word
+from linewright.core.errors import InputError
+from linewright.core.formatting import frequency
+from linewright.core.nouns.plan import Budget, Plan
+from linewright.files.station import read_station_text
+from linewright.files.tables import decoded
+from linewright.present.compose.plan_words import arrival, watts
+from linewright.web.drawing import Bar, bar
 from linewright.web.ledgers import by, ledger_of
+from linewright.web.rendering import Place, page, wants_part
 from linewright.web.run_page import RunPage, run_page
 from linewright.web.run_state import RunState, address, state_of
-from linewright.web.shown import Place, page, wants_part
 from linewright.web.stations import INVENTED, KEPT, Held, Kept, held, invented, packed, unpacked
+from linewright.web.workings import word
 
 router = APIRouter(include_in_schema=False)
 PLACE: Place = "runs"
@@ -124,14 +124,14 @@ def station_held(request: Request, key: str) -> Held:
 
 def _kept(request: Request) -> tuple[tuple[str, str], ...]:
     """Return the stations the ledger keeps: name and address."""
-    from linewright.workflows.shelf import stations
+    from linewright.verbs.shelf import stations
 
     return tuple((item.key, _here(KEPT + item.key)) for item in stations(ledger_of(request)))
 
 
 def _keep(request: Request, text: str, beside: dict[str, str]) -> str:
     """Keep a station in the ledger, with what it rests on; return its name."""
-    from linewright.workflows.shelf import keep_station_files
+    from linewright.verbs.shelf import keep_station_files
 
     files = {"station.toml": text.encode(), **{name: content.encode() for name, content in beside.items()}}
     return keep_station_files(ledger_of(request), files, by=by(request)).item.key

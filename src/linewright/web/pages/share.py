@@ -9,20 +9,19 @@ from urllib.parse import parse_qsl, urlencode
 from fastapi import APIRouter, File, Form, Request, UploadFile
 from fastapi.responses import RedirectResponse, Response
 
-from linewright.errors import CannotError, InputError
-from linewright.formats.choice import money
-from linewright.formats.texts import decoded
-from linewright.model.choose import Prices
-from linewright.model.share import Shared
-from linewright.model.station import Station
-from linewright.web.choosing import HEADING, prices_of
+from linewright.core.errors import CannotError, InputError
+from linewright.core.nouns.choice import Prices, Shared
+from linewright.core.nouns.station import Station
+from linewright.files.prices import money
+from linewright.files.tables import decoded
+from linewright.web.choose_page import HEADING, prices_of
+from linewright.web.jobs import Tell, Work, works_of
 from linewright.web.ledgers import ledger_of
-from linewright.web.long_work import Tell, Work, works_of
 from linewright.web.pages.runs import PLACE, station_held
+from linewright.web.rendering import page
 from linewright.web.share_page import HERE, SharedOut, SharePage, routed, routes_of, told
-from linewright.web.shown import page
 from linewright.web.stations import INVENTED, KEPT, Held, invented_prices, revision
-from linewright.web.sweep_given import said
+from linewright.web.sweep_requests import said
 
 router = APIRouter(include_in_schema=False)
 
@@ -64,7 +63,7 @@ def _begun(request: Request, known: Held, station: Station, prices: str, budget:
 
 
 def _shared(station: Station, prices: Prices, budget: float, tell: Tell) -> Shared:
-    from linewright.workflows.share import share_shelf
+    from linewright.verbs.share import share_shelf
 
     offered: dict[str, Any] = {"prices": prices} if prices.offers else {}
     return share_shelf(station, budget=budget, progress=tell, **offered)

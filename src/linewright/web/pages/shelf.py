@@ -11,34 +11,22 @@ from urllib.parse import quote
 from fastapi import APIRouter, Form, Request
 from fastapi.responses import RedirectResponse, Response
 
-from linewright.charts.bars import Scale, bar, scale_of
-from linewright.formats import fields
-from linewright.ledger.store import Ledger
-from linewright.model.ledger import KINDS, ConflictError, Item, Kind
-from linewright.model.result import Working
-from linewright.model.shelf import BandLoss, Drift, PieceHistory, Reminder, ShelfPiece
-from linewright.units.writing import frequency, interval, metres, plain
-from linewright.web.bench_said import answers_of
-from linewright.web.gear import EXPOSURES, designators, form_of
-from linewright.web.judged import Judged
-from linewright.web.ladder import Rung, ladder
-from linewright.web.ledgers import by, ledger_of
-from linewright.web.pages.bench_start import meter_about
-from linewright.web.shown import page
-from linewright.web.standing import MeterSaid, standing
-from linewright.web.undoing import Undoable, undoables, words_of
-from linewright.workflows.shelf import (
-    add_note,
-    all_kept,
-    archive,
-    changes,
-    evidence_of,
-    history_of,
-    kept,
-    restore,
-    undo,
-)
-from linewright.workflows.shelf_renames import called_now
+from linewright.core.formatting import frequency, interval, metres, plain
+from linewright.core.nouns.bench_result import Working
+from linewright.core.nouns.ledger import KINDS, ConflictError, Item, Kind
+from linewright.core.nouns.shelf import BandLoss, Drift, PieceHistory, Reminder, ShelfPiece
+from linewright.files import fields
+from linewright.present.charts.strips import Scale, bar, scale_of
+from linewright.store.ledger import Ledger
+from linewright.verbs.shelf import add_note, all_kept, archive, changes, evidence_of, history_of, kept, restore, undo
+from linewright.verbs.shelf_renames import called_now
+from linewright.web.bench_cache import Judged
+from linewright.web.bench_presenter import answers_of
+from linewright.web.ledgers import Undoable, by, ledger_of, undoables, words_of
+from linewright.web.pages.bench import meter_about
+from linewright.web.pages.shelf_gear import EXPOSURES, designators, form_of
+from linewright.web.rendering import page
+from linewright.web.standing import MeterSaid, Rung, ladder, standing
 
 router = APIRouter(include_in_schema=False)
 PIECE = "/shelf/piece/"
@@ -317,6 +305,6 @@ def take_back(request: Request, change: Annotated[int, Form()], back: Annotated[
 
 def today_of(text: str) -> date | None:
     """Return the day a form names; None for none."""
-    from linewright.workflows.shelf_nouns import day
+    from linewright.verbs.shelf_nouns import day
 
     return date.fromisoformat(day(text, "measured on")) if text else None

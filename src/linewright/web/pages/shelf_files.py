@@ -14,14 +14,10 @@ from fastapi.responses import RedirectResponse, Response
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import FormData, UploadFile
 
-from linewright.errors import InputError
-from linewright.formats import fields
-from linewright.web.ledgers import by, ledger_of
-from linewright.web.pages.bench import SHEET
-from linewright.web.pages.shelf import today_of
-from linewright.web.shown import page
-from linewright.workflows.ledger_merge import Choice, Merged
-from linewright.workflows.shelf import (
+from linewright.core.errors import InputError
+from linewright.files import fields
+from linewright.verbs.ledger_merge import Choice, Merged
+from linewright.verbs.shelf import (
     all_kept,
     archive,
     back_up,
@@ -31,7 +27,11 @@ from linewright.workflows.shelf import (
     file_sweep_bytes,
     merge_ledger,
 )
-from linewright.workflows.shelf_open import today
+from linewright.verbs.shelf_open import today
+from linewright.web.ledgers import by, ledger_of
+from linewright.web.pages.bench import SHEET
+from linewright.web.pages.shelf import today_of
+from linewright.web.rendering import page
 
 router = APIRouter(include_in_schema=False)
 MOST_NAMED = 3

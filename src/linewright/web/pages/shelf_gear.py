@@ -2,37 +2,108 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 from urllib.parse import quote
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Form, Request
 from fastapi.responses import RedirectResponse, Response
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import FormData
 
-from linewright.charts.piece import piece_chart
-from linewright.charts.render import to_svg
-from linewright.charts.theme import DARK, LIGHT
-from linewright.errors import InputError, UnknownNameError
-from linewright.ledger.store import Ledger
-from linewright.model.ledger import Body, ConflictError
-from linewright.web.gear import (
-    EXPOSURES,
-    METER_FIELDS,
-    PIECE_FIELDS,
-    SCALES,
-    designators,
-    form_of,
-    meter_body,
-    piece_body,
-    whole,
-)
+from linewright.catalogue import line_types
+from linewright.core.errors import InputError, UnknownNameError
+from linewright.core.nouns.ledger import Body, ConflictError, Item
+from linewright.files import fields
+from linewright.present.charts.piece import piece_chart
+from linewright.present.charts.render import to_svg
+from linewright.present.charts.theme import DARK, LIGHT
+from linewright.store.ledger import Ledger
+from linewright.verbs.shelf import add, belief_of_piece, change, kept, rename
+from linewright.verbs.shelf_renames import called_now
 from linewright.web.ledgers import by, ledger_of
 from linewright.web.pages.bench_result import NARROW, WIDE
-from linewright.web.shown import page
-from linewright.workflows.shelf import add, belief_of_piece, change, kept
-from linewright.workflows.shelf_renames import called_now
+from linewright.web.rendering import page
+
+# What a form says of a piece or a meter, as the body a ledger keeps
+
+PIECE_FIELDS = ("tag", "line", "length", "connectors", "stock", "exposure", "since", "note")
+METER_FIELDS = ("name", "scale", "division", "rated", "swr", "card")
+SCALES = (
+    ("watts", "watts"), ("milliwatts", "milliwatts"), ("dBm", "dBm"), ("dB", "dB"), ("volts", "volts"),
+    ("card", "a bare scale, with a conversion card"),
+)  # fmt: skip
+EXPOSURES = (
+    ("", "not said"), ("indoors", "indoors"), ("outdoors", "outdoors"), ("buried", "buried"), ("portable", "portable"),
+)  # fmt: skip
+POINT = "0 = 0 W; 25 = 0.8 W; 100 = 12.5 W"
+GearForm = Mapping[str, str]
+
+
+def designators() -> tuple[str, ...]:
+    """Return the names of the catalogue's line types, to choose from."""
+    return tuple(line.designator for line in line_types())
+
+
+def piece_body(form: GearForm) -> dict[str, Any]:
+    """Return a piece as its form has it; fields left empty are left out."""
+    told: dict[str, Any] = {k: form[k].strip() for k in PIECE_FIELDS if form.get(k, "").strip()}
+    if "connectors" in told:
+        told["connectors"] = whole(told["connectors"], "connectors")
+    return told
+
+
+def meter_body(form: GearForm) -> dict[str, Any]:
+    """Return a meter as its form has it.
+
+    Raises
+    ------
+    InputError
+        If its card cannot be read.
+    """
+    told: dict[str, Any] = {k: form[k].strip() for k in METER_FIELDS if form.get(k, "").strip()}
+    if "card" in told:
+        told["card"] = card_of(told["card"])
+    if told.get("scale") == "card" and "division" in told:
+        told["division"] = fields.written_number(told["division"], "division")
+    return told
+
+
+def whole(text: str, name: str) -> int:
+    """Return a written whole number."""
+    if not text.isdigit():
+        raise InputError(name, f"must be a whole number; got {text!r}")
+    return int(text)
+
+
+def card_of(text: str) -> list[list[Any]]:
+    """Return a conversion card as typed.
+
+    >>> card_of("0 = 0 W; 25 = 0,8 W")
+    [[0.0, '0 W'], [25.0, '0,8 W']]
+    """
+    points: list[list[Any]] = []
+    for part in filter(None, (p.strip() for p in text.replace("\n", ";").split(";"))):
+        scale, sign, power = part.partition("=")
+        if not sign:
+            raise InputError("card", f"must be points of scale and power; got {part!r}", cure=f"Write {POINT}.")
+        points.append([fields.written_number(scale.strip(), "card"), power.strip()])
+    return points
+
+
+def card_text(card: Any) -> str:
+    """Return a kept card as a person types it."""
+    return "; ".join(f"{scale:g} = {power}" for scale, power in card or ())
+
+
+def form_of(item: Item) -> dict[str, str]:
+    """Return what a form shows of a kept piece or meter."""
+    told = {k: str(v) for k, v in item.body.items() if k != "card"}
+    return told | ({"card": card_text(item.body["card"])} if "card" in item.body else {})
+
+
+# Pieces and meters added and changed on the shelf, and the picture of a piece's loss
 
 router = APIRouter(include_in_schema=False)
 Gear = Literal["piece", "meter"]
@@ -128,3 +199,42 @@ def chart(request: Request, tag: str, paper: str = "light", wide: int = WIDE) ->
     width_px = NARROW if wide < 520 else 560
     drawn = to_svg(piece_chart(found.belief.piece, found.belief, width_px=width_px, palette=palette))
     return Response(drawn, media_type="image/svg+xml")
+
+
+# A piece under another tag
+
+
+@dataclass(frozen=True, slots=True)
+class RenamePage:
+    """The form: a piece, the version it shows, the new tag as typed, and what is wrong with it."""
+
+    tag: str
+    seen: int
+    typed: str
+    trouble: str = ""
+
+
+@router.get("/shelf/rename/{tag:path}")
+def form(request: Request, tag: str) -> Response:
+    """Show the form."""
+    ledger = ledger_of(request)
+    if (now := called_now(ledger, tag)) != tag:
+        return RedirectResponse(f"/shelf/rename/{quote(now)}", 303)
+    return _rename_page(request, RenamePage(tag, kept(ledger, "piece", tag).version, tag))
+
+
+def _rename_page(request: Request, found: RenamePage, status: int = 200) -> Response:
+    return page(request, "shelf_rename.html", found, place="shelf", title=f"Rename {found.tag}", status=status)
+
+
+@router.post("/shelf/rename/{tag:path}")
+def change_tag(request: Request, tag: str, new: Annotated[str, Form()], version: Annotated[int, Form()]) -> Response:
+    """Give a piece the tag that was typed."""
+    ledger = ledger_of(request)
+    try:
+        item = rename(ledger, tag, new, expect=version, by=by(request))
+    except ConflictError as cause:
+        return _rename_page(request, RenamePage(tag, cause.version, new, f"{cause} Send it again to rename it."), 409)
+    except InputError as cause:
+        return _rename_page(request, RenamePage(tag, version, new, str(cause)), 422)
+    return RedirectResponse(f"/shelf/piece/{quote(item.key)}", 303)

@@ -10,24 +10,24 @@ from urllib.parse import quote
 from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse, Response
 
-from linewright.ledger.store import Ledger
-from linewright.model.ledger import Item
-from linewright.model.plan import BandFinding, Budget
-from linewright.model.result import Working
-from linewright.model.shelf import Reminder, ShelfPiece
-from linewright.report.plan_words import arrival
-from linewright.units.writing import frequency, plain
+from linewright.core.formatting import frequency, plain
+from linewright.core.nouns.bench_result import Working
+from linewright.core.nouns.ledger import Item
+from linewright.core.nouns.plan import BandFinding, Budget
+from linewright.core.nouns.shelf import Reminder, ShelfPiece
+from linewright.present.compose.plan_words import arrival
+from linewright.store.ledger import Ledger
+from linewright.verbs.shelf import all_kept, file_sheet_files, station_of, stations
+from linewright.web.bench_cache import Judged
 from linewright.web.bench_rows import bands_of, plan_in
-from linewright.web.explain import word
-from linewright.web.judged import Judged
 from linewright.web.ledgers import by, ledger_of
 from linewright.web.pages.bench import SHEET
 from linewright.web.pages.shelf import verdict_of, verdict_workings
+from linewright.web.rendering import page
 from linewright.web.run_state import RunState, address
-from linewright.web.shown import page
 from linewright.web.standing import MeterSaid, standing
 from linewright.web.stations import KEPT
-from linewright.workflows.shelf import all_kept, file_sheet_files, station_of, stations
+from linewright.web.workings import word
 
 router = APIRouter(include_in_schema=False)
 DEMO = ("harbour-ridge.toml", "harbour-ridge.csv")
@@ -155,7 +155,7 @@ def _doubt(mine: Sequence[MeterSaid]) -> MeterDoubt:
 @router.get("/station/runs/{name:path}")
 def runs(request: Request, name: str) -> Response:
     """Show the runs of a kept station, each with its weakest part."""
-    from linewright.workflows.plan import plan_station
+    from linewright.verbs.plan import plan_station
 
     plan = plan_station(station_of(ledger_of(request), name))
     lines = tuple(_run(b, KEPT + name) for b in plan.budgets)
@@ -180,7 +180,7 @@ def _run(budget: Budget, key: str) -> RunLine:
 @router.post("/station/demo")
 def demo(request: Request) -> Response:
     """File the invented Harbour Ridge bench."""
-    folder = files("linewright.workflows.demo_data")
+    folder = files("linewright.verbs.demo_data")
     sent = {name: folder.joinpath(name).read_bytes() for name in DEMO}
     done = file_sheet_files(ledger_of(request), sent, by=by(request))
     return RedirectResponse(SHEET + quote(done.item.key), 303)

@@ -11,13 +11,14 @@ from fastapi import APIRouter, File, Form, Request, UploadFile
 from fastapi.responses import RedirectResponse, Response
 
 from linewright.catalogue.cautions import cautions_of
-from linewright.errors import InputError
-from linewright.model.line import LineType
-from linewright.model.sweep import Sweep
+from linewright.core.errors import InputError
+from linewright.core.nouns.line import LineType
+from linewright.core.nouns.sweep import Sweep
 from linewright.web.ledgers import by, ledger_of
-from linewright.web.seen_page import OneEndTold, SeenThrough
-from linewright.web.shown import Place, page, wants_part
-from linewright.web.sweep_given import (
+from linewright.web.rendering import Place, page, wants_part
+from linewright.web.sweep_page import Told
+from linewright.web.sweep_requests import (
+    Held,
     about,
     far_end_of,
     given_in,
@@ -28,9 +29,9 @@ from linewright.web.sweep_given import (
     seen_told,
     tried,
     type_names,
+    uploads_of,
 )
-from linewright.web.sweep_page import Told
-from linewright.web.uploads import Held, uploads_of
+from linewright.web.through_page import OneEndTold, SeenThrough
 
 router = APIRouter(include_in_schema=False)
 PLACE: Place = "sweeps"
@@ -156,7 +157,7 @@ def keep(
     piece: Annotated[str, Form()] = "",
 ) -> Response:
     """Keep sweeps in the ledger as evidence of a piece."""
-    from linewright.workflows.shelf import file_sweep_bytes
+    from linewright.verbs.shelf import file_sweep_bytes
 
     for key, far_end in zip(file, end, strict=False):
         held = uploads_of(request).get(key)
@@ -204,13 +205,13 @@ def one_end(request: Request) -> Response:
 
 
 def _pieces(request: Request) -> tuple[str, ...]:
-    from linewright.workflows.shelf import all_kept
+    from linewright.verbs.shelf import all_kept
 
     return tuple(item.key for item in all_kept(ledger_of(request), "piece"))
 
 
 def _own(request: Request) -> tuple[LineType, ...]:
     """Return the person's own line types, as the ledger keeps them."""
-    from linewright.workflows.shelf import own_lines
+    from linewright.verbs.shelf import own_lines
 
     return own_lines(ledger_of(request))

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse, Response
 
-from linewright.errors import LinewrightError, UnknownNameError
-from linewright.web.long_work import Work, works_of
-from linewright.web.shown import page
+from linewright.core.errors import LinewrightError, UnknownNameError
+from linewright.web.jobs import Work, works_of
+from linewright.web.rendering import page
 
 router = APIRouter(include_in_schema=False)
 

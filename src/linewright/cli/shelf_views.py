@@ -1,0 +1,243 @@
+"""The terminal view of the shelf: pieces, one piece, its years, changes."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Sequence
+from dataclasses import asdict, dataclass
+from functools import partial
+from itertools import groupby
+from typing import Any
+
+from linewright.cli.text import Table, bold, items, page, paragraph, section, workings_view
+from linewright.core.formatting import frequency, interval, metres, places_for
+from linewright.core.locale import ENGLISH, Manner
+from linewright.core.messages import say, written
+from linewright.core.nouns.ledger import Change, Item
+from linewright.core.nouns.paper import BlankSheet, Label, Labels
+from linewright.core.nouns.shelf import BandLoss, Kept, PieceHistory, Reminder, Shelf, ShelfPiece
+from linewright.present.blank_sheet import cautions, directions
+from linewright.present.labels import LABEL_SHEETS, LabelSheet, about_words, standing_words, tested_words
+
+# The terminal view of the shelf: pieces, one piece, its years, changes
+
+CUT = 60
+
+
+def shelf_view(shelf: Shelf) -> str:
+    """Return the whole shelf."""
+    if not shelf.pieces:
+        return "The shelf is empty. Put a piece on it: linewright shelf add TAG --length 7.2m --line RG-58C/U"
+    bands = shelf.pieces[0].losses or next((p.losses for p in shelf.pieces if p.losses), ())
+    heads = ["piece", "type", "length", *(frequency(x.frequency_hz) for x in bands), "times new", "tested"]
+    table = Table(heads, "ll" + "d" * (len(bands) + 2) + "l")
+    for p in shelf.pieces:
+        losses = [_with_interval(x) for x in p.losses] or [""] * len(bands)
+        table.add(p.tag, p.line or "unknown", metres(p.length_m), *losses, _ratio(p), p.tested_on or "never")
+    due = [f"{r.piece}: {r.why}" for r in shelf.reminders]
+    title = "On the shelf: loss in dB, with its 95 % interval"
+    return page([section(title, table.lines()), section("Test again", items(due))])
+
+
+def _with_interval(x: BandLoss) -> str:
+    places = places_for(x.loss_db_low, x.loss_db_high)
+    return f"{x.loss_db:.{places}f} ({x.loss_db_low:.{places}f}-{x.loss_db_high:.{places}f})"
+
+
+def _ratio(p: ShelfPiece) -> str:
+    at = next((x for x in p.losses if x.ratio is not None), None)
+    return "" if at is None else f"{at.ratio:.2f}"
+
+
+def piece_view(known: PieceHistory, *, explain: bool = False) -> str:
+    """Return all that is known of one piece."""
+    return page([
+        [bold(known.piece.tag)],
+        section("What it is", items(_what(known.piece))),
+        section("What is believed of it", [*paragraph(f"From: {known.piece.basis}."), *_losses(known.piece)]),
+        section("What that rests on", _evidence(known)),
+        section("Test again", items(_due(known.reminder))),
+        section("Notes", items(_notes(known.notes))),
+        section("To know", items(known.remarks)),
+        section("Cautions", items(known.cautions)),
+        workings_view(known.workings) if explain else [],
+    ])  # fmt: skip
+
+
+def _what(p: ShelfPiece) -> list[str]:
+    stock = f", from {p.stock}" if p.stock else ""
+    kept = f", kept {p.exposure}" if p.exposure else ""
+    away = ["It is put away."] if p.archived else []
+    return [f"{metres(p.length_m)} of {p.line or 'unknown type'}, {p.connectors} connectors{stock}{kept}.", *away]
+
+
+def _losses(p: ShelfPiece) -> list[str]:
+    table = Table(["frequency", "loss, dB", "95 %", "times new", "95 %"], "ddldl")
+    for x in p.losses:
+        places = places_for(x.loss_db_low, x.loss_db_high)
+        ratio = ("", "") if x.ratio is None else (f"{x.ratio:.2f}", f"{x.ratio_low:.2f} to {x.ratio_high:.2f}")
+        loss = f"{x.loss_db:.{places}f}", f"{x.loss_db_low:.{places}f} to {x.loss_db_high:.{places}f}"
+        table.add(frequency(x.frequency_hz), *loss, *ratio)
+    return table.lines()
+
+
+def _evidence(known: PieceHistory) -> list[str]:
+    table = Table(["measured on", "", "what", "alone, dB", "95 %"], "llldl")
+    for x in known.points:
+        places = places_for(x.loss_db_low, x.loss_db_high)
+        between = f"{x.loss_db_low:.{places}f} to {x.loss_db_high:.{places}f} at {frequency(x.frequency_hz)}"
+        table.add(x.evidence.measured_on, x.evidence.kind, x.evidence.what, f"{x.loss_db:.{places}f}", between)
+    return table.lines()
+
+
+def _due(reminder: Reminder | None) -> list[str]:
+    if reminder is None:
+        return []
+    when = "Now." if reminder.urgency == "due" else f"By {reminder.due_on}."
+    return [f"{when} {reminder.why}"]
+
+
+def _notes(notes: Sequence[Item]) -> list[str]:
+    return [f"{n.body['at'][:10]}  {' '.join(n.body['text'].split())}" for n in notes]
+
+
+def history_view(known: PieceHistory, most: int, *, explain: bool = False) -> str:
+    """Return one piece over the years."""
+    drift = known.drift
+    alone = "One test tells no drift. Test it again, a season apart or more."
+    said = drift.why if drift else known.disagreement or alone
+    figures = (
+        [f"{drift.percent_per_year:+.1f} % a year ({drift.percent_per_year_low:+.1f} to "
+         f"{drift.percent_per_year_high:+.1f}); probability that it rises {drift.p_rising:.2f}."]
+        if drift else []
+    )  # fmt: skip
+    return page([
+        [bold(f"{known.piece.tag} over the years")],
+        section("Each test alone", _evidence(known) or paragraph("It was never tested.")),
+        section("Drift", items([said, *figures])) if known.points else [],
+        section("Test again", items(_due(known.reminder))),
+        section("Notes", items(_notes(known.notes))),
+        section("Changes", _changes(known.changes[:most])),
+        section("To know", items(known.remarks)),
+        section("Cautions", items(known.cautions)),
+        workings_view(known.workings) if explain else [],
+    ])  # fmt: skip
+
+
+def changes_view(changes: Sequence[Change]) -> str:
+    """Return changes, newest first."""
+    if not changes:
+        return "Nothing was ever changed."
+    return page([section("Changes, newest first", _changes(changes))])
+
+
+def _changes(changes: Sequence[Change]) -> list[str]:
+    table = Table(["no.", "when", "who", "what", ""], "rlllw")
+    for c in changes:
+        note = f" ({c.note})" if c.note else ""
+        table.add(str(c.id), c.at[:16].replace("T", " "), c.who, f"{c.kind} {c.key}", f"{_told(c)}{note}")
+    return table.lines()
+
+
+def _told(c: Change) -> str:
+    """Say what a change did."""
+    if c.before is None:
+        return "added"
+    if c.after is None:
+        return "withdrawn"
+    if c.kind == "reading":
+        return _differences(c.before, c.after)
+    if c.before["archived"] != c.after["archived"]:
+        return "archived" if c.after["archived"] else "restored"
+    return _differences(c.before["body"], c.after["body"])
+
+
+def _differences(before: Any, after: Any) -> str:
+    keys = [k for k in {**before, **after} if before.get(k) != after.get(k)]
+    return "; ".join(f"{k}: {_short(before.get(k))} → {_short(after.get(k))}" for k in keys)
+
+
+def _short(value: Any) -> str:
+    text = "nothing" if value is None else value if isinstance(value, str) else json.dumps(value, ensure_ascii=False)
+    return text if len(text) <= CUT else f"{text[:CUT]}…"
+
+
+def kept_view(kept: Sequence[Kept]) -> str:
+    """Return what was written."""
+    said = []
+    for one in kept:
+        item = one.item
+        said.append(f"{item.kind} {item.key} is {'put away' if item.archived else 'kept'} (version {item.version}).")
+        said += [f"With it: {i.kind} {i.key}." for i in one.with_it]
+        said += one.remarks
+    return "\n".join(line.strip() for line in items(said))
+
+
+# Labels on a terminal: what stands on each, and the sheets they can be set on
+
+
+@dataclass(frozen=True, slots=True)
+class Sheets:
+    """The sheets of labels that can be named, for programs."""
+
+    sheets: tuple[LabelSheet, ...] = tuple(LABEL_SHEETS.values())
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the document of schema ``linewright/label-sheets/1``."""
+        return {"schema": "linewright/label-sheets/1", "sheets": [asdict(sheet) for sheet in self.sheets]}
+
+
+def labels_view(made: Labels, manner: Manner = ENGLISH, *, explain: bool = False) -> str:
+    """Return what stands on labels, one after the other."""
+    said = partial(written, manner=manner)
+    parts = [
+        section(label.tag, [*items(map(said, _label_words(label))), *_bands(label, said)]) for label in made.labels
+    ]
+    parts = parts or [paragraph(said(say("The shelf is empty: there is nothing to put on a label.")))]
+    remarks = section(said(say("Remarks")), items(map(said, made.remarks)))
+    return page([*parts, remarks, workings_view(made.workings, manner) if explain else []])
+
+
+def _label_words(label: Label) -> list[str]:
+    return [about_words(label), standing_words(label), tested_words(label)]
+
+
+def _bands(label: Label, said: Callable[[str], str]) -> list[str]:
+    table = Table(["", ""], "dd")
+    for x in label.losses:
+        table.add(said(frequency(x.frequency_hz)), said(interval(x.loss_db, x.loss_db_low, x.loss_db_high)))
+    return table.lines()
+
+
+def sheets_view() -> str:
+    """Return the sheets of labels that can be named."""
+    table = Table(["--sheet", "labels", "width, mm", "height, mm", "margins, mm"], "lrddl")
+    for sheet in LABEL_SHEETS.values():
+        table.add(
+            f'"{sheet.name}"', str(sheet.count), f"{sheet.width_mm:.4g}", f"{sheet.height_mm:.4g}", _margin(sheet)
+        )
+    said = "Measures as such sheets are sold: common practice, no source. Print at full size, and try on plain paper."
+    return page([section("Sheets of labels", table.lines()), paragraph(said)])
+
+
+def _margin(sheet: LabelSheet) -> str:
+    left, top = sheet.margin_mm
+    return f"{left:.4g} left, {top:.4g} above"
+
+
+# A blank reading sheet on a terminal
+
+
+def blank_view(blank: BlankSheet, manner: Manner = ENGLISH) -> str:
+    """Return the steps of a sheet, with what is to be minded."""
+    said = partial(written, manner=manner)
+    table = Table([said(say("no.")), said(say("path"))], "rl")
+    for (hertz, meter), steps in groupby(blank.steps, key=lambda s: (s.frequency_hz, s.meter)):
+        table.part(f"{said(frequency(hertz))}, {meter}")
+        for step in steps:
+            table.add(str(step.number), said(step.path_name))
+    return page([
+        section(said(blank.bench.title), items(map(said, cautions(blank.bench)))),
+        section(said(say("How to read")), items(map(said, directions(blank)))),
+        section(said(say("Reading sheet")), table.lines()),
+    ])  # fmt: skip

@@ -1,0 +1,168 @@
+"""Radio-frequency exposure in the far field of an antenna: power density, fields, and the distance to a limit.
+
+Estimates: near an antenna, a building or a person the field is another. Local rules and licensed practice decide.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from linewright.core.arrays import Floats
+from linewright.core.errors import InputError
+from linewright.core.quantities import SPEED_OF_LIGHT_M_PER_S, TWO_PI, VACUUM_IMPEDANCE_OHM
+
+DIPOLE_GAIN: Final = 1.64
+"""Gain of a half-wave dipole over an isotropic radiator, 2.15 dB (47 CFR 1.1307(b)(3)(i)(C) counts with 1.64)."""
+
+
+def _positive(name: str, value: ArrayLike, *, zero: bool = False) -> Floats:
+    array = np.asarray(value, dtype=np.float64)
+    if not np.all(np.isfinite(array) & ((array > 0) | (zero & (array == 0)))):
+        raise InputError(name, f"must be {'zero or more' if zero else 'above zero'} and finite")
+    return array
+
+
+def _share(name: str, value: ArrayLike) -> Floats:
+    array = np.asarray(value, dtype=np.float64)
+    if not np.all((array >= 0) & (array <= 1)):
+        raise InputError(name, "must lie between 0 and 1", cure="40 % is 0.4.")
+    return array
+
+
+def _reflection_factor(value: ArrayLike) -> Floats:
+    array = np.asarray(value, dtype=np.float64)
+    if not np.all((array >= 1) & (array <= 4)):
+        raise InputError("ground_factor", "must lie between 1 (no reflection) and 4 (all of it, in phase)")
+    return array
+
+
+def average_power_w(power_w: ArrayLike, mode_factor: ArrayLike = 1.0, transmit_share: ArrayLike = 1.0) -> Floats:
+    """Return the power averaged over time: peak envelope power, factor of the mode, share of the averaging time on air.
+
+    OET Bulletin 65, Supplement B (edition 97-01), table 2 and its worked example.
+
+    >>> float(average_power_w(500.0, 0.4, 45 / 360))
+    25.0
+    """
+    p = _positive("power_w", power_w, zero=True)
+    return np.asarray(p * _share("mode_factor", mode_factor) * _share("transmit_share", transmit_share))
+
+
+def eirp_w(power_w: ArrayLike, gain_dbi: ArrayLike) -> Floats:
+    """Return the equivalent isotropically radiated power of a power at the antenna and its gain in dBi.
+
+    >>> float(eirp_w(10.0, 10.0))
+    100.0
+    """
+    gain = np.asarray(gain_dbi, dtype=np.float64)
+    if not np.all(np.isfinite(gain)):
+        raise InputError("gain_dbi", "must be finite")
+    return np.asarray(_positive("power_w", power_w, zero=True) * 10.0 ** (gain / 10.0), dtype=np.float64)
+
+
+def erp_w(eirp_w: ArrayLike) -> Floats:
+    """Return the effective radiated power, over a half-wave dipole, of an EIRP: EIRP/1.64.
+
+    >>> float(erp_w(164.0))
+    100.0
+    """
+    return np.asarray(_positive("eirp_w", eirp_w, zero=True) / DIPOLE_GAIN, dtype=np.float64)
+
+
+def power_density_w_per_m2(eirp_w: ArrayLike, distance_m: ArrayLike, ground_factor: ArrayLike = 1.0) -> Floats:
+    """Return the power density ``g EIRP/(4 π R²)`` in W/m², shaped as the inputs broadcast.
+
+    ``eirp_w`` is averaged over time. ``ground_factor`` is what reflection from the ground may add, in power: 1 none,
+    2.56 as the EPA recommends, 4 all of it. OET Bulletin 65, equations 3 to 6 (numbers from memory). Far field, main
+    lobe.
+
+    >>> float(power_density_w_per_m2(100.0, 10.0).round(4))
+    0.0796
+    """
+    p, r = _positive("eirp_w", eirp_w, zero=True), _positive("distance_m", distance_m)
+    return np.asarray(_reflection_factor(ground_factor) * p / (4.0 * np.pi * r**2), dtype=np.float64)
+
+
+def electric_field_v_per_m(power_density_w_per_m2: ArrayLike) -> Floats:
+    """Return the electric field ``√(S η0)`` in V/m rms of a plane wave.
+
+    >>> float(electric_field_v_per_m(10.0).round(1))
+    61.4
+    """
+    s = _positive("power_density_w_per_m2", power_density_w_per_m2, zero=True)
+    return np.asarray(np.sqrt(s * VACUUM_IMPEDANCE_OHM), dtype=np.float64)
+
+
+def magnetic_field_a_per_m(power_density_w_per_m2: ArrayLike) -> Floats:
+    """Return the magnetic field ``√(S/η0)`` in A/m rms of a plane wave.
+
+    >>> float(magnetic_field_a_per_m(10.0).round(3))
+    0.163
+    """
+    s = _positive("power_density_w_per_m2", power_density_w_per_m2, zero=True)
+    return np.asarray(np.sqrt(s / VACUUM_IMPEDANCE_OHM), dtype=np.float64)
+
+
+def equivalent_density_w_per_m2(
+    e_v_per_m: ArrayLike = np.nan, h_a_per_m: ArrayLike = np.nan, s_w_per_m2: ArrayLike = np.nan
+) -> Floats:
+    """Return the smallest power density of a plane wave that reaches any of the limits given, W/m².
+
+    A limit that does not apply is nan. In a plane wave the fields go together, so the strictest decides; where E and H
+    must both be met (below 30 MHz) that is what they ask.
+
+    Raises
+    ------
+    InputError
+        If no limit applies, or one is not above zero.
+
+    >>> float(equivalent_density_w_per_m2(e_v_per_m=61.4, h_a_per_m=0.163, s_w_per_m2=10.0))
+    10.0
+    """
+    given = np.broadcast_arrays(*(np.asarray(x, dtype=np.float64) for x in (e_v_per_m, h_a_per_m, s_w_per_m2)))
+    if np.any([(x <= 0) | np.isinf(x) for x in given]):
+        raise InputError("limit", "must be above zero and finite", cure="A limit that does not apply is nan.")
+    if np.any(np.all(np.isnan(given), axis=0)):
+        raise InputError("limit", "must hold an electric, a magnetic or a power density limit")
+    e, h, s = given
+    return np.asarray(np.fmin.reduce([e**2 / VACUUM_IMPEDANCE_OHM, h**2 * VACUUM_IMPEDANCE_OHM, s]), dtype=np.float64)
+
+
+def compliance_distance_m(eirp_w: ArrayLike, density_w_per_m2: ArrayLike, ground_factor: ArrayLike = 1.0) -> Floats:
+    """Return the distance at which the power density has fallen to a limit, ``√(g EIRP/(4 π S))`` in metres.
+
+    The limits of one table become one density by ``equivalent_density_w_per_m2``. Far field: compare the answer with
+    ``reactive_near_field_m``; within it the formula does not hold.
+
+    >>> float(compliance_distance_m(1.64, 2.0, 2.56).round(2)), float(compliance_distance_m(1.64, 2.0).round(2))
+    (0.41, 0.26)
+    """
+    p, s = _positive("eirp_w", eirp_w, zero=True), _positive("density_w_per_m2", density_w_per_m2)
+    return np.asarray(np.sqrt(_reflection_factor(ground_factor) * p / (4.0 * np.pi * s)), dtype=np.float64)
+
+
+def reactive_near_field_m(frequency_hz: ArrayLike) -> Floats:
+    """Return the reach of the reactive near field of a small antenna, ``λ/2π`` in metres.
+
+    47 CFR 1.1307(b)(3)(i)(C) lets its far-field thresholds hold from there.
+
+    >>> float(reactive_near_field_m(14.2e6).round(2))
+    3.36
+    """
+    wavelength = SPEED_OF_LIGHT_M_PER_S / _positive("frequency_hz", frequency_hz)
+    return np.asarray(wavelength / TWO_PI, dtype=np.float64)
+
+
+def far_field_m(frequency_hz: ArrayLike, antenna_size_m: ArrayLike) -> Floats:
+    """Return where the far field of an antenna begins, metres: ``2 D²/λ``, and never within ``λ/2π``.
+
+    ``antenna_size_m`` is the largest dimension D. Common practice in antenna measurement; source from memory.
+
+    >>> float(far_field_m(432e6, 3.0).round(1))
+    25.9
+    """
+    f, size = _positive("frequency_hz", frequency_hz), _positive("antenna_size_m", antenna_size_m)
+    return np.asarray(np.maximum(2.0 * size**2 * f / SPEED_OF_LIGHT_M_PER_S, reactive_near_field_m(f)))

@@ -1,0 +1,129 @@
+"""What is believed of a piece: draws of its attenuation law, of its connectors and of its joints."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from linewright.core.arrays import Floats
+from linewright.core.messages import say
+from linewright.core.nouns.bench import Piece
+from linewright.core.nouns.line import AttenuationLaw
+
+CATALOGUE = say("catalogue")
+"""What a belief rests on before anything was measured."""
+
+SAME_BAND = 0.03
+"""Frequencies nearer to each other than this share depart from the law alike."""
+LEAST_DB = 1e-3
+"""No line with connectors loses less."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Belief:
+    """Draws of one piece's loss, all of shape (draws,), so that figures made of them keep their correlation.
+
+    ``L (conductor(f) G + dielectric(f) G H) D + connectors √f + joints``, with f in MHz.
+
+    Attributes
+    ----------
+    piece : Piece
+        Whose loss it is.
+    law : AttenuationLaw
+        The law of the piece's type when new; what G and H multiply.
+    growth, wet : ndarray
+        G, the multiplier of the whole law, and H, the further multiplier of its dielectric part.
+    departure : ndarray
+        D, the multiplier by which a single frequency departs from the law.
+    measured : tuple of (float, ndarray)
+        Frequencies in hertz that were measured, with draws of D there: what is known best is known best there.
+    connector_db_per_sqrt_mhz : ndarray
+        All connectors of the piece together.
+    joint_db, joint_db_per_sqrt_mhz : ndarray
+        What bad joints lose beyond sound connectors: alike on all bands, and growing with √f.
+    basis : str
+        What it rests on, in words: "catalogue", "bench readings of spring.toml".
+    """
+
+    piece: Piece
+    law: AttenuationLaw
+    growth: Floats
+    wet: Floats
+    departure: Floats
+    connector_db_per_sqrt_mhz: Floats
+    joint_db: Floats
+    joint_db_per_sqrt_mhz: Floats
+    basis: str = CATALOGUE
+    measured: tuple[tuple[float, Floats], ...] = ()
+
+    @property
+    def draws(self) -> int:
+        """How many draws it holds."""
+        return len(self.growth)
+
+    def parts_db(self, frequency_hz: ArrayLike) -> tuple[Floats, Floats, Floats]:
+        """Return draws of the conductor part, the dielectric part and the ends, dB, shaped (*frequency, draws)."""
+        f = np.asarray(frequency_hz, dtype=np.float64)[..., None]
+        conductor, dielectric = self.law.parts_db_per_m(f)
+        grown = self.piece.length_m * self.growth * self._departure(f)
+        root = np.sqrt(f / 1e6)
+        ends = (self.connector_db_per_sqrt_mhz + self.joint_db_per_sqrt_mhz) * root + self.joint_db
+        return grown * conductor, grown * self.wet * dielectric, ends
+
+    def _departure(self, frequency_hz: Floats) -> Floats:
+        """Return draws of D at frequencies shaped (*frequency, 1): of the same band as one measured, those of it."""
+        if not self.measured:
+            return self.departure
+        out = np.broadcast_to(self.departure, (*frequency_hz.shape[:-1], self.draws)).copy()
+        for hertz, draws in self.measured:
+            out[np.abs(frequency_hz[..., 0] / hertz - 1.0) < SAME_BAND] = draws
+        return out
+
+    def taken(self, rows: NDArray[np.int_]) -> Belief:
+        """Return a belief of some of the draws, in the order of ``rows``."""
+        return replace(
+            self,
+            growth=self.growth[rows],
+            wet=self.wet[rows],
+            departure=self.departure[rows],
+            connector_db_per_sqrt_mhz=self.connector_db_per_sqrt_mhz[rows],
+            joint_db=self.joint_db[rows],
+            joint_db_per_sqrt_mhz=self.joint_db_per_sqrt_mhz[rows],
+            measured=tuple((f, draws[rows]) for f, draws in self.measured),
+        )
+
+    def state(self) -> Floats:
+        """Return the draws as numbers that may be moved freely, (state, draws): multipliers as logarithms, dB as dB."""
+        departures = [self.departure, *(draws for _, draws in self.measured)]
+        ends = [self.connector_db_per_sqrt_mhz, self.joint_db, self.joint_db_per_sqrt_mhz]
+        return np.stack([*ends, *(np.log(x) for x in (self.growth, self.wet, *departures))])
+
+    def at_state(self, state: Floats) -> Belief:
+        """Return the same belief with other draws, given as ``state`` gives them; no end gains."""
+        connectors, joint, root = np.maximum(state[:3], 0.0)
+        growth, wet, departure, *measured = np.exp(state[3:])
+        return replace(
+            self,
+            growth=growth,
+            wet=wet,
+            departure=departure,
+            connector_db_per_sqrt_mhz=connectors,
+            joint_db=joint,
+            joint_db_per_sqrt_mhz=root,
+            measured=tuple((f, draws) for (f, _), draws in zip(self.measured, measured, strict=True)),
+        )
+
+    def line_db(self, frequency_hz: ArrayLike) -> Floats:
+        """Return draws of the loss of the line alone, dB, shaped (*frequency, draws)."""
+        conductor, dielectric, _ = self.parts_db(frequency_hz)
+        return np.asarray(np.maximum(conductor + dielectric, LEAST_DB))
+
+    def ends_db(self, frequency_hz: ArrayLike) -> Floats:
+        """Return draws of what connectors and joints lose, dB, shaped (*frequency, draws)."""
+        return self.parts_db(frequency_hz)[2]
+
+    def loss_db(self, frequency_hz: ArrayLike) -> Floats:
+        """Return draws of the whole loss, dB, shaped (*frequency, draws)."""
+        return np.asarray(np.maximum(sum(self.parts_db(frequency_hz)), LEAST_DB))

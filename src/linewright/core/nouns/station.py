@@ -1,0 +1,242 @@
+"""A station: its runs, each a chain of parts from the radio to the antenna. What a run does, ``budget`` says."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Literal
+
+from linewright.core.messages import mark
+from linewright.core.nouns.bench import BenchSheet, Piece
+from linewright.core.nouns.choice import Wishes
+from linewright.core.nouns.line import LineType
+from linewright.core.nouns.sweep import Sweep
+
+if TYPE_CHECKING:
+    from linewright.core.nouns.shelf import PieceBelief
+
+Curve = tuple[tuple[float, float], ...]
+"""Pairs of (frequency in hertz, value), rising; one pair holds for all frequencies."""
+NoiseSite = Literal["city", "residential", "rural", "quiet rural"]
+"""Site categories of Recommendation ITU-R P.372."""
+USUAL_CELSIUS = 20.0
+"""Lines and the air about them where nobody states a temperature; the catalogue's losses hold for it."""
+Place = Literal["antenna", "radio"]
+FarEnd = Literal["through", "open", "short"]
+NOISE_SITES = (mark("city"), mark("residential"), mark("rural"), mark("quiet rural"))
+PLACES = (mark("antenna"), mark("radio"))
+FAR_END_WORDS = (mark("through"), mark("open"), mark("short"))
+
+
+@dataclass(frozen=True, slots=True)
+class Ratings:
+    """What a part bears, by its maker or by the catalogue; None where nobody says."""
+
+    voltage_v: float | None = None
+    power_w: float | None = None
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class LinePart:
+    """A length of feed line. ``piece`` holds type, length and connectors; its belief is looked up by its tag.
+
+    ``measured`` says that the tag is that of a piece on hand, so that evidence may speak of it. ``cut_deg`` asks for
+    the nearest lengths of that electrical length (180 for half waves).
+    """
+
+    name: str
+    piece: Piece
+    measured: bool = False
+    temperature_celsius: float | None = None
+    cut_deg: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ConnectorPart:
+    """Mated pairs of one connector family."""
+
+    name: str
+    family: str
+    pairs: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class LossPart:
+    """A matched part known by its loss: an arrestor, a switch, a filter, an attenuator. ``loss_db`` is a curve."""
+
+    name: str
+    loss_db: Curve
+    swr: float = 1.0
+    ratings: Ratings = field(default_factory=Ratings)
+
+
+@dataclass(frozen=True, slots=True)
+class SweepPart:
+    """A part known by a two-port sweep, port 1 toward the radio."""
+
+    name: str
+    sweep: Sweep
+    ratings: Ratings = field(default_factory=Ratings)
+
+
+@dataclass(frozen=True, slots=True)
+class TunerPart:
+    """An L network that makes its radio side ``match_ohm``, with coils and capacitors of finite Q."""
+
+    name: str
+    q_inductor: float = 150.0
+    q_capacitor: float = 1000.0
+    match_ohm: float = 50.0
+    ratings: Ratings = field(default_factory=Ratings)
+
+
+@dataclass(frozen=True, slots=True)
+class TransformerPart:
+    """A balun or transformer: impedance on the antenna side over that on the radio side, and a loss when matched."""
+
+    name: str
+    ratio: float = 1.0
+    loss_db: Curve = ((0.0, 0.0),)
+    ratings: Ratings = field(default_factory=Ratings)
+
+
+@dataclass(frozen=True, slots=True)
+class SplitterPart:
+    """A splitter to ``ways`` equal branches, each ending in an antenna like the one given.
+
+    What follows it in the chain is one branch. A plain tee joins the branches in parallel; a matched one keeps 50 ohm.
+    """
+
+    name: str
+    ways: int = 2
+    matched: bool = True
+    loss_db: Curve = ((0.0, 0.0),)
+    ratings: Ratings = field(default_factory=Ratings)
+
+
+Part = LinePart | ConnectorPart | LossPart | SweepPart | TunerPart | TransformerPart | SplitterPart
+
+
+@dataclass(frozen=True, slots=True)
+class Antenna:
+    """What ends the chain: exactly one of an SWR (phase unknown), impedances, or a one-port sweep."""
+
+    swr: Curve | None = None
+    impedance_ohm: tuple[tuple[float, complex], ...] | None = None
+    sweep: Sweep | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Receiver:
+    """The receiver by its noise figure."""
+
+    noise_figure_db: float
+
+
+@dataclass(frozen=True, slots=True)
+class Preamplifier:
+    """A preamplifier, at the antenna or at the radio; bypassed while transmitting."""
+
+    gain_db: float
+    noise_figure_db: float
+    at: Place = "antenna"
+
+
+@dataclass(frozen=True, slots=True)
+class Exposure:
+    """How exposure is reckoned: the limits asked for, the ground reflection, and what of the time is transmission.
+
+    ``ground_factor`` multiplies power density: 1 without reflection, 2.56 and 4 after OET Bulletin 65.
+    """
+
+    standards: tuple[str, ...] = ("ICNIRP 2020", "47 CFR 1.1310")
+    ground_factor: float = 2.56
+    antenna_size_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """One run from radio to antenna.
+
+    Attributes
+    ----------
+    duty : float
+        Share of an averaging time in which the transmitter is on.
+    mode_factor : float
+        Average over peak power while it is on (1 for FM or a carrier).
+    fold_back : pairs of (swr, share of power)
+        How the radio lowers its power as SWR rises; empty: it gives its power into any SWR.
+    sky_temperature_kelvin : float, optional
+        What the antenna hears instead of the site's external noise (VHF and up).
+    temperature_celsius : float, optional
+        Of lines and air, as stated; see ``celsius``.
+    """
+
+    name: str
+    frequencies_hz: tuple[float, ...]
+    power_w: float
+    chain: tuple[Part, ...]
+    antenna: Antenna
+    gain_dbi: float | None = None
+    duty: float = 1.0
+    mode_factor: float = 1.0
+    fold_back: Curve = ()
+    receiver: Receiver | None = None
+    preamplifier: Preamplifier | None = None
+    sky_temperature_kelvin: float | None = None
+    temperature_celsius: float | None = None
+    exposure: Exposure = field(default_factory=Exposure)
+    wishes: Wishes = field(default_factory=Wishes)
+
+    @property
+    def celsius(self) -> float:
+        """The temperature that losses and noise are reckoned at: the one stated, else ``USUAL_CELSIUS``."""
+        return USUAL_CELSIUS if self.temperature_celsius is None else self.temperature_celsius
+
+
+@dataclass(frozen=True, slots=True)
+class SweepEvidence:
+    """A sweep of a piece on hand: through it, or from one end with the other open or shorted."""
+
+    piece: str
+    sweep: Sweep
+    far_end: FarEnd = "through"
+
+
+@dataclass(frozen=True, slots=True)
+class Station:
+    """A station.
+
+    Attributes
+    ----------
+    evidence : tuple of str
+        The files its pieces are judged from.
+    pieces : mapping
+        The pieces met in them and in the station file, by tag.
+    sheets : mapping
+        The bench sheets among the evidence, by file.
+    sweeps : tuple of SweepEvidence
+        The sweeps among it.
+    lines : tuple of LineType
+        The person's own line types.
+    remarks : tuple of str
+        What was taken for granted when the file was read.
+    beliefs : mapping
+        What a ledger believes of its pieces, by tag; it goes before the sheets and sweeps.
+    """
+
+    name: str
+    runs: tuple[Run, ...]
+    noise: NoiseSite | None = None
+    evidence: tuple[str, ...] = ()
+    pieces: Mapping[str, Piece] = field(default_factory=dict)
+    sheets: Mapping[str, BenchSheet] = field(default_factory=dict)
+    sweeps: tuple[SweepEvidence, ...] = ()
+    lines: tuple[LineType, ...] = ()
+    remarks: tuple[str, ...] = ()
+    beliefs: Mapping[str, PieceBelief] = field(default_factory=dict)
+
+    def run(self, name: str) -> Run:
+        """Return the run of this name."""
+        return next(r for r in self.runs if r.name == name)

@@ -1,1 +1,0 @@
-"""What measurements say: the bench engine."""

@@ -1,0 +1,52 @@
+"""Blank reading sheets as CSV: rows in order, their readings still to be filled in."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Sequence
+
+from linewright.core.errors import InputError
+from linewright.core.formatting import frequency
+from linewright.core.locale import ENGLISH, Manner
+from linewright.core.nouns.paper import Step
+from linewright.files import fields
+
+HEADINGS = ("step", "meter", "frequency", "path", "reading", "swr", "low", "high", "note")
+
+
+def template_csv(steps: Sequence[Step], manner: Manner = ENGLISH) -> str:
+    r"""Return the steps of a reading sheet as CSV with empty readings, for ``[readings] file``.
+
+    With a decimal comma, a semicolon parts the cells, as spreadsheets of such places expect.
+
+    >>> from linewright.core.nouns.paper import Step
+    >>> print(template_csv([Step(1, "desk meter", 14.2e6, ())]), end="")
+    step,meter,frequency,path,reading,swr,low,high,note
+    1,desk meter,14.2 MHz,reference,,,,,
+    """
+    out = io.StringIO()
+    writer = csv.writer(out, delimiter=";" if manner.decimal == "," else ",", lineterminator="\n")
+    writer.writerow(HEADINGS)
+    for s in steps:
+        at = frequency(s.frequency_hz)
+        writer.writerow([s.number, s.meter, at, s.path_name, *[""] * 5])
+    return out.getvalue()
+
+
+def bands_listed(text: str, name: str = "bands") -> tuple[float, ...]:
+    """Return the frequencies of a written list, in hertz, rising; a comma with a space or a semicolon parts them.
+
+    Raises
+    ------
+    InputError
+        If one of them cannot be read, or there is none.
+
+    >>> bands_listed("144.3 MHz, 14,2 MHz")
+    (14200000.0, 144300000.0)
+    """
+    parts = [part.strip() for part in text.replace(";", ", ").split(", ")]
+    found = sorted({fields.frequency(part, name) for part in parts if part})
+    if not found:
+        raise InputError(name, "must name a frequency at least", cure='Write "14.2 MHz, 144.3 MHz".')
+    return tuple(found)

@@ -1,0 +1,194 @@
+"""Readings taken at one end: rows of a CSV file or ``[[one_end]]`` tables.
+
+::
+
+    frequency,far_end,swr,return_loss,resistance,direct,step,note
+    144 MHz,open,7.1,,,,0.1,
+    144 MHz,short,6.8,,,,0.1,
+    50 MHz,load:3,2.4,,,3.1,,
+    14.2 MHz,short,,,5.7 ohm,,,half wave
+
+One of ``swr``, ``return_loss`` and ``resistance`` in each row. An SWR may be "inf" or a limit, "over 20".
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Iterable, Mapping
+from math import inf
+from pathlib import Path
+from typing import Any
+
+from linewright.core.errors import InputError, UnitError, UnknownNameError, gathered
+from linewright.core.nouns.one_end import FAR_ENDS, Bound, FarEnd, OneEndReading, Quantity, printed_step
+from linewright.files import fields
+from linewright.files.tables import Source, Table, csv_rows, read_text, table_rows
+
+NEEDED = ("frequency", "far_end")
+SHOWN: Mapping[str, Quantity] = {"swr": "swr", "return_loss": "return_loss_db", "resistance": "resistance_ohm"}
+OPTIONAL = (*SHOWN, "direct", "step", "piece", "note")
+EXAMPLE: Mapping[Quantity, str] = {"swr": "7.1", "return_loss_db": "1.9 dB", "resistance_ohm": "5.7 ohm"}
+UNITS: Mapping[str, Quantity] = {
+    "": "swr", "db": "return_loss_db", "ohm": "resistance_ohm", "ohms": "resistance_ohm", "ω": "resistance_ohm",
+}  # fmt: skip
+LIMITS: Mapping[str, Bound] = {
+    "over": "above", "above": "above", ">": "above", "under": "below", "below": "below", "<": "below",
+}  # fmt: skip
+OFF_SCALE = ("inf", "infinite", "∞", "off the scale")
+_SHOWN = re.compile(r"^(over|above|under|below|>|<)?\s*([+-]?[\d.,]+(?:[eE][+-]?\d+)?)\s*([^\d\s].*)?$", re.IGNORECASE)
+
+
+def shown(text: Any, name: str) -> tuple[Quantity, float, float | None, Bound]:
+    """Return what was read as (quantity, value, step of its last digit, bound): "7.1", "1.9 dB", "5.7 ohm", "over 20".
+
+    >>> shown("1.9 dB", "open"), shown("over 20", "open")
+    (('return_loss_db', 1.9, 0.1, 'is'), ('swr', 20.0, 1.0, 'above'))
+    """
+    if isinstance(text, (int, float)) and not isinstance(text, bool):
+        return "swr", float(text) if text == inf else fields.number(text, name), None, "is"
+    said = " ".join(str(text).split())
+    if said.lower() in OFF_SCALE:
+        return "swr", inf, None, "is"
+    match = _SHOWN.match(said)
+    quantity = UNITS.get((match[3] or "").strip().lower()) if match else None
+    if match is None or quantity is None:
+        cure = "Write an SWR as 7.1, a return loss as 1.9 dB, a resistance as 5.7 ohm, a limit as over 20."
+        raise UnitError(name, f"is not a reading; got {text!r}", cure=cure)
+    value = fields.written_number(match[2], name)
+    step = printed_step(match[2].replace(",", ".")) if "e" not in match[2].lower() else None
+    return quantity, value, step, LIMITS.get((match[1] or "").lower(), "is")
+
+
+def far_end(value: Any, name: str) -> tuple[FarEnd, float | None]:
+    """Return what is at the far end, and the known SWR of a load: "open", "short", "load:3", "load", "antenna".
+
+    >>> far_end("load:3", "far_end"), far_end("open", "far_end")
+    (('load', 3.0), ('open', None))
+    """
+    word, colon, swr = str(value).strip().lower().partition(":")
+    if word.strip() == "load" and colon:
+        known = fields.swr(swr.strip(), name)
+        if known <= 1.0:
+            raise InputError(name, f"must be a load that reflects; got SWR {known:g}", cure="Use one of SWR 2 to 5.")
+        return "load", known
+    try:
+        return fields.one_of(word.strip() if not colon else value, name, FAR_ENDS), None
+    except InputError as error:
+        raise InputError(
+            name, f"must be open, short, load:<swr>, load or antenna; got {value!r}", cure=error.cure
+        ) from error
+
+
+def read_one_end(path: Path | str) -> tuple[OneEndReading, ...]:
+    """Return the near-end readings of a CSV file.
+
+    Raises
+    ------
+    InputError
+        With file, row and cure; several problems are gathered in one ``SheetError``.
+    """
+    return read_one_end_text(read_text(Path(path), "readings"), str(path))
+
+
+def read_one_end_text(text: str, name: str) -> tuple[OneEndReading, ...]:
+    """Return the near-end readings of a CSV text."""
+    source = Source(name, text)
+    found = one_end_in_csv(source)
+    if not found and not source.problems:
+        source.note(InputError("readings", "holds no reading", cure="Add a row such as 144 MHz,open,7.1."))
+    if source.problems:
+        raise gathered(source.problems)
+    return tuple(found)
+
+
+def one_end_in_csv(source: Source, tags: Collection[str] | None = None) -> list[OneEndReading]:
+    """Return the readings of CSV rows; problems are noted. With ``tags``, every row names its piece by one of them."""
+    needed = NEEDED if tags is None else (*NEEDED, "piece")
+    rows = (reading_in(source, row, cells, tags) for row, cells in csv_rows(source, needed, OPTIONAL))
+    return [reading for reading in rows if reading is not None]
+
+
+def one_end_in_tables(tables: Iterable[Table], tags: Collection[str] | None = None) -> list[OneEndReading]:
+    """Return the readings of ``[[one_end]]`` tables; their row is where the table stands."""
+    needed = NEEDED if tags is None else (*NEEDED, "piece")
+    found = (reading_in(source, row, cells, tags) for source, row, cells in table_rows(tables, needed, OPTIONAL))
+    return [reading for reading in found if reading is not None]
+
+
+def reading_in(
+    source: Source, row: int, cells: Mapping[str, Any], tags: Collection[str] | None = None
+) -> OneEndReading | None:
+    """Return one row's reading; None after a problem, which is noted."""
+    try:
+        return _reading(row, cells, tags)
+    except InputError as error:
+        source.note(error, row)
+        return None
+
+
+def _reading(row: int, cells: Mapping[str, Any], tags: Collection[str] | None) -> OneEndReading:
+    column = _column(cells)
+    quantity, value, step, bound = _in_column(cells[column], column)
+    if "step" in cells:
+        step = _step(cells["step"], quantity)
+    end, load_swr = far_end(cells["far_end"], "far_end")
+    direct, direct_step = (None, None) if "direct" not in cells else _direct(cells["direct"], column, cells)
+    if direct is not None and end != "load":
+        raise InputError("direct", f"goes with a load at the far end; got {end}", cure="Write far_end as load.")
+    return OneEndReading(
+        row, end, fields.frequency(cells["frequency"], "frequency"), quantity, value, step, bound, load_swr,
+        direct, direct_step, _piece(cells, tags), str(cells.get("note", "")),
+    )  # fmt: skip
+
+
+def _column(cells: Mapping[str, Any]) -> str:
+    given = [name for name in SHOWN if name in cells]
+    if len(given) != 1:
+        got = " and ".join(given) or "none"
+        raise InputError("reading", f"must stand in one of swr, return_loss, resistance; got {got}")
+    return given[0]
+
+
+def _in_column(given: Any, column: str) -> tuple[Quantity, float, float | None, Bound]:
+    """Return what a column holds; a return loss and a resistance need their unit, an SWR has none."""
+    wanted = SHOWN[column]
+    bare = isinstance(given, (int, float)) and not isinstance(given, bool)
+    if bare and wanted != "swr":
+        raise fields.bare(given, column, EXAMPLE[wanted])
+    quantity, value, step, bound = shown(given, column)
+    if quantity != wanted:
+        raise UnitError(column, f"must be written as {EXAMPLE[wanted]}; got {given!r}", cure="Check column and unit.")
+    least = 1.0 if wanted == "swr" else 0.0
+    if value < least:
+        cure = "If this is a return loss in dB, use the column return_loss." if wanted == "swr" else ""
+        raise InputError(column, f"must be at least {least:g}; got {given!r}", cure=cure)
+    return quantity, value, step, bound
+
+
+def _direct(given: Any, column: str, cells: Mapping[str, Any]) -> tuple[float, float | None]:
+    try:
+        quantity, value, step, bound = _in_column(given, column)
+    except InputError as error:
+        raise type(error)("direct", error.rule, cure=error.cure) from error
+    if bound != "is" or value == inf:
+        raise InputError("direct", f"must be a figure, not a limit; got {given!r}")
+    return value, _step(cells["step"], quantity) if "step" in cells else step
+
+
+def _step(given: Any, quantity: Quantity) -> float:
+    """Return a step: a bare number, or with the reading's own unit."""
+    value = shown(str(given), "step")
+    if value[0] not in ("swr", quantity) or value[3] != "is" or not 0.0 <= value[1] < inf:
+        raise UnitError("step", f"must be in the reading's own unit; got {given!r}", cure="Write it as 0.1.")
+    return value[1]
+
+
+def _piece(cells: Mapping[str, Any], tags: Collection[str] | None) -> str | None:
+    if "piece" not in cells:
+        return None
+    found = fields.tag(cells["piece"], "piece")
+    if tags is not None and found not in tags:
+        raise UnknownNameError(
+            "piece", f"must be one of the sheet's pieces; got {found!r}", cure=fields.nearest(found, tags)
+        )
+    return found

@@ -1,0 +1,344 @@
+"""Station files: runs, each a chain of parts from radio to antenna, and the evidence its pieces are judged from.
+
+All problems are gathered before any is raised.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path, PurePath
+from typing import Any, Protocol, get_args
+
+from linewright.core.errors import Culprit, InputError, SheetError, UnknownNameError, gathered
+from linewright.core.nouns.bench import BenchSheet, Piece
+from linewright.core.nouns.line import LineType
+from linewright.core.nouns.station import FarEnd, NoiseSite, Run, Station, SweepEvidence
+from linewright.core.nouns.sweep import Sweep
+from linewright.files import fields
+from linewright.files.curve import Inline, entry_rows
+from linewright.files.fields import line_reader
+from linewright.files.own_lines import lines_in, read_lines_text
+from linewright.files.sheet import read_bench_sheet, read_bench_sheet_text
+from linewright.files.station_chain import Known, named_parts
+from linewright.files.station_run import run_of
+from linewright.files.tables import Source, Table, read_text
+from linewright.files.toml_reader import parse_toml
+
+# What a station's pieces are judged from: bench sheets, and sweeps that say which piece they are of
+
+FAR_ENDS: tuple[FarEnd, ...] = ("through", "open", "short")
+SWEEP_ENDS = (".s2p", ".ts")
+
+
+class Files(Protocol):
+    """The files a station names, wherever they lie."""
+
+    @property
+    def name(self) -> str:
+        """The name of the station file."""
+        ...
+
+    def text(self, name: str, what: str) -> str:
+        """Return a file's text."""
+        ...
+
+    def sheet(self, name: str) -> BenchSheet:
+        """Return a file as a bench sheet."""
+        ...
+
+
+@dataclass(slots=True)
+class Evidence:
+    """The evidence found so far. ``loose`` are sweeps that do not say which piece they are of."""
+
+    sheets: dict[str, BenchSheet] = field(default_factory=dict)
+    pieces: dict[str, Piece] = field(default_factory=dict)
+    sweeps: list[tuple[str, str, Sweep, FarEnd, Table, int | None]] = field(default_factory=list)
+    loose: list[tuple[str, Table, int | None]] = field(default_factory=list)
+    names: dict[str, None] = field(default_factory=dict)
+
+
+def read_sweep(files: Files, name: str, ports: int) -> Sweep:
+    """Return a Touchstone file with so many ports."""
+    from linewright.files.touchstone import read_touchstone_text
+
+    sweep = read_touchstone_text(files.text(name, "touchstone file"), name)
+    if sweep.ports != ports:
+        kind = "two-port (.s2p)" if ports == 2 else "one-port (.s1p)"
+        has = f"{sweep.ports} port{'s' * (sweep.ports > 1)}"
+        raise InputError("touchstone file", f"must be a {kind}; it has {has}", where=Culprit(name))
+    return sweep
+
+
+def evidence_of(table: Table, files: Files, found: Evidence) -> None:
+    """Add the evidence that a table names; what is wrong is noted at its row."""
+    content = table.take("evidence", _some, [])
+    if not content:
+        return
+    rows = entry_rows(table, "evidence", len(content))
+    line = table.source.row(table.name, table.index, "evidence")
+    for i, (entry, row) in enumerate(zip(content, rows, strict=True), start=1):
+        label = f"{table.label} evidence {i}".strip()
+        try:
+            if isinstance(entry, dict):
+                _of_piece(Inline(table, label, entry, row), files, found)
+            else:
+                _file(fields.text(entry, label), label, (table, line), files, found)
+        except InputError as error:
+            _noted(table, error, line)
+
+
+def _noted(table: Table, error: InputError, row: int | None) -> None:
+    """Note a problem: in this file, or in the one the error names itself."""
+    table.bad = True
+    problems: Sequence[InputError] = getattr(error, "problems", ()) or (error,)
+    own = Culprit(table.source.name, row)
+    table.source.problems += [p if p.where.file else p.at(own) for p in problems]
+
+
+def _some(value: Any, name: str) -> list[Any]:
+    if isinstance(value, (str, dict)):
+        return [value]
+    if not isinstance(value, list):
+        raise InputError(name, f"must be a list of files; got {value!r}", cure='Write ["spring.toml"].')
+    return value
+
+
+def _file(name: str, label: str, place: tuple[Table, int | None], files: Files, found: Evidence) -> None:
+    end = PurePath(name).suffix.lower()
+    if name in found.names:
+        return
+    if end == ".s1p":
+        cure = f'Write {{piece = "blue 7", touchstone = "{name}", far_end = "open"}}.'
+        raise InputError(label, f"must say which piece {name!r} is of, and what was at its far end", cure=cure)
+    if end in SWEEP_ENDS:
+        found.loose.append((name, *place))
+    elif end != ".toml":
+        cure = 'Name a bench sheet (.toml), or {piece = "blue 7", touchstone = "blue.s2p"}.'
+        raise InputError(label, f"must be a bench sheet or a sweep; got {name!r}", cure=cure)
+    else:
+        found.sheets[name] = _sheet(name, label, files)
+        _take_pieces(name, label, found)
+    found.names[name] = None
+
+
+def _sheet(name: str, label: str, files: Files) -> BenchSheet:
+    if PurePath(name) == PurePath(PurePath(files.name).name):
+        raise InputError(label, f"names the station itself: {name!r}", cure="Name the bench sheet of its pieces.")
+    text = files.text(name, label)
+    try:
+        content = parse_toml(text, name)
+    except SheetError:
+        content = {}
+    if "run" in content or "station" in content:
+        raise InputError(label, f"must be a bench sheet; {name!r} is a station", cure="Name the sheet with readings.")
+    return files.sheet(name)
+
+
+def _take_pieces(name: str, label: str, found: Evidence) -> None:
+    for piece in found.sheets[name].pieces:
+        known = found.pieces.setdefault(piece.tag, piece)
+        if (piece.line, piece.length_m, piece.connectors) != (known.line, known.length_m, known.connectors):
+            first = next(n for n, s in found.sheets.items() if piece.tag in {p.tag for p in s.pieces})
+            rule = f"holds the piece {piece.tag!r}, which {first!r} holds with another type, length or connectors"
+            raise InputError(label, rule, cure="One tag is one piece: describe it alike, or rename one.")
+
+
+def _of_piece(entry: Inline, files: Files, found: Evidence) -> None:
+    tag, name = entry.take("piece", fields.tag), entry.take("touchstone", fields.text)
+    far_end: FarEnd = entry.take("far_end", lambda v, n: fields.one_of(v, n, FAR_ENDS), FAR_ENDS[0])
+    entry.close()
+    if not entry.bad:
+        sweep = read_sweep(files, name, 2 if far_end == "through" else 1)
+        found.sweeps.append((tag, name, sweep, far_end, entry, None))
+        found.names[name] = None
+
+
+def sweeps_of(found: Evidence, known: Known, files: Files) -> None:
+    """Give every sweep its piece, in place; a sweep whose piece nobody can tell is noted.
+
+    A sweep named alone is of the piece its file is called after, or of the only piece there is.
+    """
+    for name, table, row in found.loose:
+        try:
+            tag = _piece_called(name, known)
+            found.sweeps.append((tag, name, read_sweep(files, name, 2), "through", table, row))
+            known.remarks.append(f"{name} is taken as a sweep through {tag}.")
+        except InputError as error:
+            _noted(table, error, row)
+    for tag, name, _, _, table, _ in found.sweeps:
+        if known.piece(tag) is None:
+            rule = f"speaks of {tag!r}, a piece that is in no sheet and no [[piece]] table"
+            cure = fields.nearest(tag, [*known.pieces, *known.on_hand])
+            table.fail(UnknownNameError(f"evidence {name}", rule, cure=cure))
+
+
+def _piece_called(name: str, known: Known) -> str:
+    def plain(text: str) -> str:
+        return "".join(c for c in text.lower() if c.isalnum())
+
+    called = [tag for tag in {**known.pieces, **known.on_hand} if plain(tag) == plain(PurePath(name).stem)]
+    if not called and len(known.pieces) == 1:
+        called = list(known.pieces)
+    if len(called) != 1:
+        cure = f'Write {{piece = "blue 7", touchstone = "{name}"}}.'
+        raise InputError("evidence", f"must say which piece {name!r} is a sweep of", cure=cure)
+    return called[0]
+
+
+def as_evidence(found: Evidence, known: Known) -> tuple[SweepEvidence, ...]:
+    """Return the sweeps of known pieces as nouns."""
+    of = ((known.piece(tag), sweep, far_end) for tag, _, sweep, far_end, _, _ in found.sweeps)
+    return tuple(SweepEvidence(piece.tag, sweep, far_end) for piece, sweep, far_end in of if piece is not None)
+
+
+# Station files: runs, each a chain of parts from radio to antenna, and the evidence its pieces are judged from
+
+SITES: tuple[NoiseSite, ...] = get_args(NoiseSite)
+
+
+@dataclass(frozen=True, slots=True)
+class _Beside:
+    """Files that lie beside the station file."""
+
+    name: str
+    own: Sequence[LineType]
+
+    def text(self, name: str, what: str) -> str:
+        return read_text(Path(self.name).parent / name, what)
+
+    def sheet(self, name: str) -> BenchSheet:
+        return read_bench_sheet(Path(self.name).parent / name, self.own)
+
+
+@dataclass(frozen=True, slots=True)
+class _Given:
+    """Files given as texts."""
+
+    name: str
+    files: Mapping[str, str]
+    own: Sequence[LineType]
+
+    def text(self, name: str, what: str) -> str:
+        if name not in self.files:
+            raise InputError(what, f"must be given with the station; {name!r} was not", where=Culprit(name))
+        return self.files[name]
+
+    def sheet(self, name: str) -> BenchSheet:
+        return read_bench_sheet_text(self.files[name], self.files, self.own)
+
+
+def read_station(path: Path | str, own: Sequence[LineType] = (), on_hand: Mapping[str, Piece] | None = None) -> Station:
+    """Return the station of a TOML file; files it names are looked for beside it.
+
+    Parameters
+    ----------
+    path : Path or str
+        The station file.
+    own : sequence of LineType
+        The person's own line types; they go before the catalogue's.
+    on_hand : mapping of Piece, optional
+        The pieces of a ledger by tag, for those that neither the file nor its evidence describes.
+
+    Raises
+    ------
+    InputError
+        With argument, rule, file, row and cure; several problems are gathered in one ``SheetError``.
+    """
+    return _read(Source(str(path), read_text(Path(path), "station")), _Beside(str(path), own), own, on_hand or {})
+
+
+def read_station_text(
+    text: str, files: Mapping[str, str], own: Sequence[LineType] = (), on_hand: Mapping[str, Piece] | None = None
+) -> Station:
+    """Return the station of a text, with the files it names given as texts.
+
+    >>> text = '''
+    ... [[run]]
+    ... name = "beam"
+    ... frequencies = ["144.3 MHz"]
+    ... power = "50 W"
+    ... chain = [{line = "RG-213/U", length = "20 m"}]
+    ... antenna = {swr = 1.5}'''
+    >>> [run.name for run in read_station_text(text, {}).runs]
+    ['beam']
+    """
+    return _read(Source("station", text), _Given("station", files, own), own, on_hand or {})
+
+
+def _read(source: Source, files: Files, own: Sequence[LineType], on_hand: Mapping[str, Piece]) -> Station:
+    whole = Table(source, "", source.parsed())
+    if "run" not in whole.content and {"meter", "readings"} & whole.content.keys():
+        rule, cure = "must hold runs; this is a bench sheet", "The command linewright prove reads it."
+        raise InputError("station", rule, where=Culprit(source.name), cure=cure)
+    own = (*_own_lines(whole, files), *own)
+    head, runs = whole.table("station"), whole.tables("run")
+    found = Evidence()
+    for table in filter(None, (whole, head, *runs)):
+        evidence_of(table, files, found)
+    pieces = {**_unmeasured(whole, found.pieces, own), **found.pieces}
+    known = Known(pieces, line_reader(own), lambda name, ports: read_sweep(files, name, ports), on_hand=on_hand)
+    known.faulty |= {str(t.get("tag")) for t in whole.content.get("piece", []) if isinstance(t, dict)} - set(pieces)
+    named_parts(whole.tables("part"), known)
+    read = _runs(whole, runs, known)
+    name, noise = _head(head)
+    sweeps_of(found, known, files)
+    whole.close()
+    if source.problems:
+        raise gathered(source.problems)
+    sweeps = as_evidence(found, known)
+    return Station(name, read, noise, tuple(found.names), pieces, found.sheets, sweeps, own, tuple(known.remarks))
+
+
+def _own_lines(whole: Table, files: Files) -> tuple[LineType, ...]:
+    found = lines_in(whole.tables("line"))
+    name: str = whole.take("lines", fields.text, "")
+    if not name:
+        return found
+    try:
+        return (*found, *read_lines_text(files.text(name, "lines"), name))
+    except InputError as error:
+        whole.source.problems += getattr(error, "problems", ()) or (error,)
+        return found
+
+
+def _head(table: Table | None) -> tuple[str, NoiseSite | None]:
+    if table is None:
+        return "Station", None
+    name = table.take("name", fields.text, "Station")
+    noise: NoiseSite | None = table.take("noise", lambda v, n: fields.one_of(v, n, SITES), None)
+    table.close()
+    return name, noise
+
+
+def _unmeasured(whole: Table, measured: Mapping[str, Piece], own: Sequence[LineType]) -> dict[str, Piece]:
+    """Return the pieces of the station file itself, by tag."""
+    found: dict[str, Piece] = {}
+    read_line = line_reader(own)
+    for table in whole.tables("piece"):
+        tag, line = table.take("tag", fields.tag), table.take("line", read_line, None)
+        length_m = table.take("length", fields.length)
+        connectors = table.take("connectors", fields.whole, 2)
+        stock = table.take("stock", fields.text, None)
+        table.close()
+        if tag and (tag in found or tag in measured):
+            where = "twice" if tag in found else "in a sheet under evidence as well"
+            table.fail(InputError(f"{table.label} tag", f"must be different for each; {tag!r} stands {where}"), "tag")
+        if not table.bad:
+            found[tag] = Piece(tag, length_m, line, connectors, stock)
+    return found
+
+
+def _runs(whole: Table, tables: Sequence[Table], known: Known) -> tuple[Run, ...]:
+    if not tables:
+        whole.source.note(InputError("run", "is missing: a station needs at least one", cure="Add a [[run]] table."))
+    named: list[str] = []
+    found = []
+    for table in tables:
+        name = " ".join(str(table.content.get("name", "")).split())
+        if name and name in named:
+            table.fail(InputError(f"{table.label} name", f"must be different for each; {name!r} stands twice"), "name")
+        named.append(name)
+        found.append(run_of(table, known))
+    return tuple(run for run in found if run is not None)

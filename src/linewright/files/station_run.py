@@ -1,0 +1,271 @@
+"""A ``[[run]]`` table to a run."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any, get_args
+
+from linewright.catalogue.bands import band
+from linewright.catalogue.exposure_limits import ground_factor, mode_factor
+from linewright.core.errors import InputError, UnknownNameError
+from linewright.core.formatting import frequency
+from linewright.core.nouns.station import (
+    Antenna,
+    Curve,
+    Exposure,
+    LinePart,
+    LossPart,
+    Part,
+    Place,
+    Preamplifier,
+    Receiver,
+    Run,
+    SplitterPart,
+    SweepPart,
+    TransformerPart,
+)
+from linewright.files import fields, station_fields
+from linewright.files.curve import inline
+from linewright.files.prices import wishes_of
+from linewright.files.station_chain import Known, Parts, chain, swept
+from linewright.files.tables import Table
+
+# Whether what a run is made of speaks of its frequencies: nothing is carried beyond what was stated or swept
+
+MOST_DB = 400.0
+"""No run loses more: a length or a frequency is wrong."""
+NEAR = 0.05
+"""An antenna's SWR or impedance holds within this share of a stated frequency: between bands it is anything."""
+
+
+def uncovered(run: Run) -> Iterator[tuple[str, InputError]]:
+    """Yield what is missing: the key of the run ("chain" or "antenna"), and the error."""
+    for part in run.chain:
+        for f in run.frequencies_hz:
+            rule = _part_rule(part, f)
+            if rule:
+                yield "chain", InputError(f"{part.name} of run {run.name!r}", rule, cure="Plan inside it.")
+    for f in run.frequencies_hz:
+        lost_db = sum(_line_db(part, f) for part in run.chain)
+        if lost_db > MOST_DB:
+            rule = f"would lose {lost_db:.0f} dB at {frequency(f)}: no run does"
+            yield "chain", InputError(f"chain of run {run.name!r}", rule, cure="Check its lengths and the frequency.")
+    for f in run.frequencies_hz:
+        rule = _antenna_rule(run.antenna, f)
+        if rule:
+            cure = "Add a point for this band, or take the frequency out."
+            yield "antenna", InputError(f"antenna of run {run.name!r}", rule, cure=cure)
+
+
+def _part_rule(part: Part, f: float) -> str:
+    if isinstance(part, SweepPart):
+        reach = part.sweep.frequency_hz
+        return "" if part.sweep.covers(f) else _outside(f, float(reach[0]), float(reach[-1]), "swept")
+    if isinstance(part, (LossPart, TransformerPart, SplitterPart)):
+        return _curve_rule(part.loss_db, f)
+    return ""
+
+
+def _line_db(part: Part, f: float) -> float:
+    """Return what a line should lose, matched; nothing for other parts and unknown types."""
+    if not isinstance(part, LinePart) or part.piece.line is None:
+        return 0.0
+    return part.piece.length_m * float(part.piece.line.law.db_per_m(f))
+
+
+def _curve_rule(curve: Curve, f: float) -> str:
+    low, high = curve[0][0], curve[-1][0]
+    return "" if len(curve) == 1 or low <= f <= high else _outside(f, low, high, "stated")
+
+
+def _outside(f: float, low: float, high: float, how: str) -> str:
+    return f"is {how} from {frequency(low)} to {frequency(high)} only; {frequency(f)} lies outside"
+
+
+def _antenna_rule(antenna: Antenna, f: float) -> str:
+    if antenna.sweep is not None:
+        reach = antenna.sweep.frequency_hz
+        return "" if antenna.sweep.covers(f) else _outside(f, float(reach[0]), float(reach[-1]), "swept")
+    stated = antenna.swr or antenna.impedance_ohm or ()
+    at = [point[0] for point in stated]
+    if len(at) == 1 and at[0] == 0.0:
+        return ""
+    if not at[0] <= f <= at[-1] and len(at) > 1:
+        return _outside(f, at[0], at[-1], "stated")
+    near = min(at, key=lambda g: abs(g - f))
+    if abs(near - f) <= NEAR * near:
+        return ""
+    return f"says nothing of {frequency(f)}: the nearest point is {frequency(near)}"
+
+
+# A ``[[run]]`` table to a run
+
+STANDARDS = ("ICNIRP 2020", "47 CFR 1.1310")
+PLACES: tuple[Place, ...] = get_args(Place)
+MOST_FREQUENCIES = 5000
+
+
+def run_of(table: Table, known: Known) -> Run | None:
+    """Return a run; None after problems, which are noted."""
+    name = table.take("name", fields.text)
+    frequencies_hz = _frequencies(table, known)
+    power_w = table.take("power", fields.source_power)
+    duty = table.take("duty", station_fields.share, 1.0)
+    mean = table.take("mode", mode, 1.0)
+    curve = table.take("fold_back", fold_back, ())
+    parts = chain(table, known) if "chain" in table.content or "route" not in table.content else ()
+    _each_piece_once(table, parts)
+    antenna = _antenna(table, known)
+    gain_dbi = table.take("gain", station_fields.gain_dbi, None)
+    receiver, preamplifier = _receiver(table), _preamplifier(table)
+    sky = table.take("sky_temperature", station_fields.kelvin, None)
+    temperature = table.take("temperature", station_fields.celsius, None)
+    exposure, wishes = _exposure(table), wishes_of(table)
+    table.close()
+    if table.bad or antenna is None:
+        return None
+    run = Run(
+        name, frequencies_hz, power_w, parts, antenna, gain_dbi, duty, mean, curve, receiver, preamplifier,
+        sky, temperature, exposure, wishes,
+    )  # fmt: skip
+    missing = list(uncovered(run))
+    for key, error in missing:
+        table.fail(error, key)
+    return None if missing else run
+
+
+def _frequencies(table: Table, known: Known) -> tuple[float, ...]:
+    given = table.take("frequencies", station_fields.one_or_more(fields.frequency), ()) or ()
+    named = table.take("bands", station_fields.texts, ()) or ()
+    for name in named:
+        try:
+            one = band(name)
+        except UnknownNameError as error:
+            table.fail(UnknownNameError(f"{table.label} bands", error.rule, cure=error.cure), "bands")
+            continue
+        middle = (one.low_hz + one.high_hz) / 2.0
+        given = (*given, middle)
+        reach = f"{frequency(one.low_hz)} to {frequency(one.high_hz)}"
+        said = f"{one.name} is planned at {frequency(middle)}, the middle of its widest allocation ({reach})."
+        if said not in known.remarks:
+            known.remarks.append(said)
+    if not given and not table.bad:
+        rule = "must name at least one frequency or band"
+        table.fail(InputError(f"{table.label} frequencies", rule, cure='Add frequencies = ["144.3 MHz"].'))
+    if len(given) > MOST_FREQUENCIES:
+        table.fail(InputError(f"{table.label} frequencies", f"must be at most {MOST_FREQUENCIES}; got {len(given)}"))
+    return tuple(sorted(set(given)))
+
+
+def fold_back(value: Any, name: str) -> Curve:
+    """Return how a radio lowers its power: pairs of (SWR, share of power), the SWR rising, the share not."""
+    example = 'Write [[1.5, "100 %"], [3, "50 %"]].'
+    if not isinstance(value, list) or not value:
+        raise InputError(name, f"must be a list of SWR and share; got {value!r}", cure=example)
+    found: list[tuple[float, float]] = []
+    for i, pair in enumerate(value, start=1):
+        if not isinstance(pair, list) or len(pair) != 2:
+            raise InputError(name, f"must be pairs of SWR and share; point {i} is {pair!r}", cure=example)
+        point = (
+            fields.swr(pair[0], f"{name}, SWR of point {i}"),
+            station_fields.share(pair[1], f"{name}, share of point {i}"),
+        )
+        if found and not (point[0] > found[-1][0] and point[1] <= found[-1][1]):
+            raise InputError(name, f"must rise in SWR and fall in share; point {i} is {pair!r}", cure=example)
+        found.append(point)
+    return tuple(found)
+
+
+def mode(value: Any, name: str) -> float:
+    """Return the average over the peak power of a mode."""
+    try:
+        return mode_factor(fields.text(value, name)).factor
+    except UnknownNameError as error:
+        raise UnknownNameError(name, error.rule, cure=error.cure) from error
+
+
+def _each_piece_once(table: Table, parts: Parts) -> None:
+    tags = [p.piece.tag for p in parts if isinstance(p, LinePart) and p.measured]
+    for tag in dict.fromkeys(t for t in tags if tags.count(t) > 1):
+        rule = f"holds the piece {tag!r} twice"
+        table.fail(InputError(f"{table.label} chain", rule, cure="One piece lies in one place: take one out."), "chain")
+
+
+def _antenna(table: Table, known: Known) -> Antenna | None:
+    entry = inline(table, "antenna")
+    if entry is None:
+        if "antenna" not in table.content:
+            cure = "Add antenna = {swr = 1.5}, {impedance = ...} or {touchstone = ...}."
+            table.fail(InputError(f"{table.label} antenna", "is missing", cure=cure))
+        return None
+    kinds = [kind for kind in ("swr", "impedance", "touchstone") if kind in entry.content]
+    swr = entry.take("swr", station_fields.curve(fields.swr), None)
+    impedance = entry.take("impedance", impedances, None)
+    file = entry.take("touchstone", fields.text, None)
+    entry.close()
+    if len(kinds) != 1 and not entry.bad:
+        rule = f"must be one of swr, impedance, touchstone; got {' and '.join(kinds) or 'none of them'}"
+        entry.fail(InputError(entry.label, rule))
+    if entry.bad:
+        return None
+    if not file:
+        return Antenna(swr, impedance)
+    sweep = swept(entry, file, 1, known)
+    return None if sweep is None else Antenna(sweep=sweep)
+
+
+def impedances(value: Any, name: str) -> tuple[tuple[float, complex], ...]:
+    """Return one impedance for all frequencies, or a list of [frequency, impedance]."""
+    if isinstance(value, list):
+        return station_fields.points(value, name, station_fields.impedance)
+    return ((0.0, station_fields.impedance(value, name)),)
+
+
+def _receiver(table: Table) -> Receiver | None:
+    entry = inline(table, "receiver")
+    if entry is None:
+        return None
+    figure = entry.take("noise_figure", station_fields.noise_figure)
+    entry.close()
+    return None if entry.bad else Receiver(figure)
+
+
+def _preamplifier(table: Table) -> Preamplifier | None:
+    entry = inline(table, "preamplifier")
+    if entry is None:
+        return None
+    gain_db = entry.take("gain", station_fields.amplifier_db)
+    figure = entry.take("noise_figure", station_fields.noise_figure)
+    at: Place = entry.take("at", lambda value, name: fields.one_of(value, name, PLACES), PLACES[0])
+    entry.close()
+    return None if entry.bad else Preamplifier(gain_db, figure, at)
+
+
+def _exposure(table: Table) -> Exposure:
+    entry, usual = inline(table, "exposure"), Exposure()
+    if entry is None:
+        return usual
+    limits = entry.take("limits", standards, usual.standards)
+    factor = entry.take("ground_factor", ground, usual.ground_factor)
+    size_m = entry.take("antenna_size", fields.length, None)
+    entry.close()
+    return usual if entry.bad else Exposure(limits, factor, size_m)
+
+
+def standards(value: Any, name: str) -> tuple[str, ...]:
+    """Return the standards whose limits are asked for."""
+    return tuple(fields.one_of(v, name, STANDARDS) for v in station_fields.texts(value, name))
+
+
+def ground(value: Any, name: str) -> float:
+    """Return by what the ground may multiply the power density: a number, or the name of one."""
+    if isinstance(value, str):
+        try:
+            return ground_factor(value).factor
+        except UnknownNameError as error:
+            raise UnknownNameError(name, error.rule, cure=error.cure) from error
+    found = fields.number(value, name)
+    if not 1.0 <= found <= 4.0:
+        cure = "1 is no reflection, 2.56 the EPA's figure, 4 all of it in phase."
+        raise InputError(name, f"must lie between 1 and 4; got {value!r}", cure=cure)
+    return found

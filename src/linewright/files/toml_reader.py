@@ -1,0 +1,119 @@
+"""TOML within bounds: a text is looked over before the parser works on it, which some texts could keep for minutes.
+
+The parser takes time and memory by the square of a dotted key's depth, and the readers look at every table by its name.
+So a text is measured first, in one pass and without keeping anything: its size, how deep its keys and brackets go, how
+many names of tables, values and lines there are. What is over a limit is refused with the limit and the row.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from typing import Any
+
+from linewright.core.errors import Culprit, SheetError
+
+MAX_CHARACTERS = 10_000_000
+MAX_LINES = 500_000
+MAX_SIGNS = 400_000
+"""Equals signs, commas, points and opening brackets together: each can make a value. 10,000 readings have 100,000."""
+MAX_KEY_PARTS = 16
+"""Parts of a dotted key: ``a.b.c`` has three."""
+MAX_BRACKETS = 32
+"""Brackets and braces open at once."""
+MAX_TABLE_NAMES = 200
+"""Different names of tables. A station knows about a dozen; thousands of tables may share one."""
+MAX_BARE = 100
+"""Characters of a number, or of a key without quotes."""
+
+_TOKEN = re.compile(
+    r'"""(?:[^"\\]++|\\.|"(?!""))*+(?:"{3,5}|\Z)'
+    r"|'''(?:[^']++|'(?!''))*+(?:'{3,5}|\Z)"
+    r'|"(?:[^"\\\n]++|\\[^\n])*+"?'
+    r"|'[^'\n]*+'?"
+    r"|#[^\n]*+"
+    r"|[\n\[\]{}=,.]"
+    r"|[^\s\"'#\[\]{}=,.]++",
+    re.DOTALL,
+)  # fmt: skip
+
+
+def parse_toml(text: str, name: str) -> dict[str, Any]:
+    """Return a text as TOML.
+
+    Parameters
+    ----------
+    text : str
+        The text, with plain line ends.
+    name : str
+        The file it came from, for the error.
+
+    Raises
+    ------
+    SheetError
+        If it is over a limit, or is not TOML; with the row.
+
+    >>> parse_toml('title = "Spring"', "spring.toml")
+    {'title': 'Spring'}
+    >>> parse_toml("a." * 16 + "b = 1", "spring.toml")
+    Traceback (most recent call last):
+    linewright.core.errors.SheetError: sheet must have keys of at most 16 parts, a.b.c having three (row 1 of
+    spring.toml).
+    """
+    _check_size(text, name)
+    _check_shape(text, name)
+    try:
+        return tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, RecursionError, ValueError) as cause:
+        at = re.search(r"line (\d+)", str(cause))
+        said = re.sub(r"\s*\(at .*\)", "", str(cause)) or "nested too deeply"
+        cure = "Text goes in quotes." if said.startswith("Invalid value") else ""
+        where = Culprit(name, int(at[1]) if at else None)
+        raise SheetError(
+            "sheet", f"must be a TOML file: {said[:1].lower()}{said[1:]}", where=where, cure=cure
+        ) from cause
+
+
+def _check_size(text: str, name: str) -> None:
+    signs = sum(text.count(sign) for sign in "=,.[{")
+    for found, most, what in (
+        (len(text), MAX_CHARACTERS, "characters"),
+        (text.count("\n"), MAX_LINES, "lines"),
+        (signs, MAX_SIGNS, "equals signs, commas, points and opening brackets"),
+    ):
+        if found > most:
+            raise SheetError("sheet", f"must hold at most {most:,} {what}; got {found:,}", where=Culprit(name))
+
+
+def _check_shape(text: str, name: str) -> None:
+    """Refuse keys, brackets and numbers that go too far, and too many different tables."""
+    parts, depth, begins = 1, 0, True
+    names: set[str] = set()
+    for found in _TOKEN.finditer(text):
+        token = found[0]
+        if token == ".":
+            parts += 1
+        elif token in "[{]}=,\n":
+            parts = 1
+        if token in "[{":
+            if begins and not depth:
+                names.add(text[found.end() : text.find("\n", found.end())])
+            depth += 1
+        elif token in "]}":
+            depth = max(depth - 1, 0)
+        bare = len(token) if token[0] not in "\"'#" else 0
+        begins = token == "\n"
+        if parts > MAX_KEY_PARTS or depth > MAX_BRACKETS or bare > MAX_BARE or len(names) > MAX_TABLE_NAMES:
+            where = Culprit(name, text.count("\n", 0, found.start()) + 1)
+            raise SheetError("sheet", _broken(parts, depth, bare), where=where)
+
+
+def _broken(parts: int, depth: int, bare: int) -> str:
+    """Return the rule that was broken."""
+    if parts > MAX_KEY_PARTS:
+        return f"must have keys of at most {MAX_KEY_PARTS} parts, a.b.c having three"
+    if depth > MAX_BRACKETS:
+        return f"must nest lists and tables at most {MAX_BRACKETS} deep"
+    if bare > MAX_BARE:
+        return f"must have numbers and bare words of at most {MAX_BARE} characters"
+    return f"must have at most {MAX_TABLE_NAMES} different names of tables in brackets"

@@ -1,0 +1,1 @@
+"""The bench engine: what readings through cables say of each cable, each meter and each other."""

@@ -1,0 +1,407 @@
+"""Where each unknown stands in the vector of unknowns, and which of them each observation feels.
+
+Unknowns, in order: block levels (dB), log detector exponents, log multipliers of each stock's law and of its
+dielectric part, the logs of connector loss and of jumper loss, the extra loss of each piece's joints (dB), the log
+departure of each cable at each frequency, and the losses of known attenuators (dB). A *cell* is one path at one
+frequency; a *strand* is one piece at one frequency.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from math import log10
+
+import numpy as np
+from numpy.typing import NDArray
+
+from linewright.core.arrays import Floats
+from linewright.core.nouns.bench import BenchSheet, Piece
+from linewright.core.nouns.line import AttenuationLaw
+from linewright.inference.bench.observations import Block, Path
+from linewright.inference.priors import UNKNOWN_LAW, Priors
+
+# Where each unknown stands in the vector of unknowns, and which of them each observation feels
+
+Ints = NDArray[np.int64]
+
+Cell = tuple[Path, float, bool]
+
+JOINT_HZ = 30e6
+"""Where the loss of a bad joint is stated."""
+
+
+@dataclass(frozen=True, slots=True)
+class Strands:
+    """Pieces at frequencies: conductor and dielectric loss in dB when new, and whose they are."""
+
+    piece: Ints
+    stock: Ints
+    frequency_hz: Floats
+    conductor_db: Floats
+    dielectric_db: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Cells:
+    """Paths at frequencies: which strands lie in them, how many connectors, the jumper they replace, attenuators.
+
+    ``fixed`` names each: its path, its frequency, and whether its loss is told directly rather than by a reference.
+    """
+
+    strands: Floats
+    connector_db: Floats
+    jumper_db: Floats
+    attenuators: Floats
+    fixed: list[Cell]
+
+
+@dataclass(frozen=True)
+class Layout:
+    """The whole arrangement. ``n`` observations, sorted by block; ``size`` unknowns."""
+
+    sheet: BenchSheet
+    blocks: list[Block]
+    strands: Strands
+    cells: Cells
+    y_db: Floats
+    width_db: Floats
+    upper_db: Floats
+    bottom: NDArray[np.bool_]
+    count: Floats
+    block: Ints
+    cell: Ints
+    starts: Ints
+    stocks: list[str]
+    attenuators: list[str]
+    strand_of: dict[tuple[str, float], int]
+
+    @cached_property
+    def n(self) -> int:
+        """Number of observations."""
+        return len(self.y_db)
+
+    @cached_property
+    def direct(self) -> NDArray[np.bool_]:
+        """Whether each block tells losses by itself, as a test from one end does."""
+        return np.array([b.direct for b in self.blocks], dtype=bool)
+
+    @cached_property
+    def level(self) -> slice:
+        """Block levels."""
+        return slice(0, len(self.blocks))
+
+    @cached_property
+    def exponent(self) -> slice:
+        """Log exponents."""
+        return slice(len(self.blocks), 2 * len(self.blocks))
+
+    @cached_property
+    def growth(self) -> slice:
+        """Log multipliers of the stocks' laws."""
+        start = 2 * len(self.blocks)
+        return slice(start, start + len(self.stocks))
+
+    @cached_property
+    def wet(self) -> slice:
+        """Extra log multipliers of the stocks' dielectric parts."""
+        return slice(self.growth.stop, self.growth.stop + len(self.stocks))
+
+    @cached_property
+    def connector(self) -> int:
+        """Log of connector loss against its usual value."""
+        return int(self.wet.stop)
+
+    @cached_property
+    def jumper(self) -> int:
+        """Log of jumper loss against its usual value."""
+        return self.connector + 1
+
+    @cached_property
+    def joint(self) -> slice:
+        """Extra loss of each piece's joints at 30 MHz, dB: alike on all bands for every piece, then growing with √f."""
+        return slice(self.jumper + 1, self.jumper + 1 + 2 * len(self.sheet.pieces))
+
+    @cached_property
+    def departure(self) -> slice:
+        """Log departures of the strands."""
+        return slice(self.joint.stop, self.joint.stop + len(self.strands.piece))
+
+    @cached_property
+    def pad(self) -> slice:
+        """Losses of the attenuators."""
+        return slice(self.departure.stop, self.departure.stop + len(self.attenuators))
+
+    @cached_property
+    def size(self) -> int:
+        """Number of unknowns."""
+        return int(self.pad.stop)
+
+    @cached_property
+    def root(self) -> Floats:
+        """The square root of each strand's frequency over 30 MHz: how a joint of that kind grows."""
+        return np.asarray(np.sqrt(self.strands.frequency_hz / JOINT_HZ))
+
+    @cached_property
+    def read(self) -> NDArray[np.bool_]:
+        """Whether each strand lies in some path that was read."""
+        return np.asarray((self.cells.strands > 0).any(axis=0))
+
+    @cached_property
+    def stock_of(self) -> Floats:
+        """Which stock each strand is of, (strands, stocks), 1 or 0."""
+        return np.eye(len(self.stocks))[self.strands.stock]
+
+    @cached_property
+    def steady(self) -> Floats:
+        """How each cell's loss moves with each unknown where that is always the same, (cells, size); 0 elsewhere."""
+        piece_of = np.eye(len(self.sheet.pieces))[self.strands.piece]
+        through = self.cells.strands
+        out = np.zeros((len(through), self.size))
+        out[:, self.joint] = np.concatenate([through @ piece_of, (through * self.root) @ piece_of], axis=1)
+        out[:, self.pad] = self.cells.attenuators
+        return out
+
+    def slice_of(self, block: int) -> slice:
+        """Return where a block's observations stand."""
+        return slice(int(self.starts[block]), int(self.starts[block + 1]))
+
+
+def law_of(piece: Piece) -> AttenuationLaw:
+    """Return the law a piece is claimed to follow, or the wide guess for an unknown one."""
+    return piece.line.law if piece.line is not None else UNKNOWN_LAW
+
+
+def _strands(sheet: BenchSheet) -> tuple[Strands, list[str]]:
+    """Return a strand for every piece at every frequency it was read at, alone or joined."""
+    stocks = list(dict.fromkeys(p.stock_name for p in sheet.pieces))
+    read_at: dict[str, set[float]] = {p.tag: set() for p in sheet.pieces}
+    for path, f in {(r.path, r.frequency_hz) for r in sheet.readings}:
+        for tag in path:
+            read_at.get(tag, set()).add(f)
+    rows = []
+    for i, piece in enumerate(sheet.pieces):
+        frequencies = sorted(read_at[piece.tag])
+        conductor, dielectric = law_of(piece).parts_db_per_m(np.array(frequencies))
+        stock = stocks.index(piece.stock_name)
+        rows += [
+            (i, stock, f, piece.length_m * c, piece.length_m * d)
+            for f, c, d in zip(frequencies, conductor, dielectric, strict=True)
+        ]
+    table = np.array(rows, dtype=float).reshape(len(rows), 5)
+    piece_, stock_ = table[:, 0].astype(np.int64), table[:, 1].astype(np.int64)
+    return Strands(piece_, stock_, table[:, 2], np.maximum(table[:, 3], 1e-9), table[:, 4]), stocks
+
+
+def connectors_in(sheet: BenchSheet, path: Path) -> int:
+    """Return how many connectors a path holds: those of its pieces and one more for every joint."""
+    own = {p.tag: p.connectors for p in sheet.pieces}
+    return sum(own.get(tag, 0) for tag in path) + max(0, len(path) - 1)
+
+
+def _cells(sheet: BenchSheet, fixed: list[Cell], strand_of: dict[tuple[str, float], int], priors: Priors) -> Cells:
+    strands = np.zeros((len(fixed), len(strand_of)))
+    pads = np.zeros((len(fixed), len(sheet.attenuators)))
+    where = {a.tag: i for i, a in enumerate(sheet.attenuators)}
+    connectors, jumpers = np.zeros(len(fixed)), np.zeros(len(fixed))
+    for i, (path, f, direct) in enumerate(fixed):
+        for tag in path:
+            if tag in where:
+                pads[i, where[tag]] += 1.0
+            else:
+                strands[i, strand_of[tag, f]] += 1.0
+        replaced = bool(path) and not direct and sheet.reference.in_place == "replaced"
+        plugs = connectors_in(sheet, path) - (jumper_connectors(sheet) if replaced else 0)
+        connectors[i] = plugs * priors.connector_db_per_sqrt_mhz * np.sqrt(f / 1e6)
+        jumpers[i] = jumper_db(sheet, f) if replaced else 0.0
+    return Cells(strands, connectors, jumpers, pads, fixed)
+
+
+def jumper_connectors(sheet: BenchSheet) -> int:
+    """Return how many connectors the reference jumper has: two, if there is a jumper at all."""
+    return 2 if sheet.reference.line is not None and sheet.reference.length_m > 0 else 0
+
+
+def jumper_connectors_db(sheet: BenchSheet, frequency_hz: float, priors: Priors) -> float:
+    """Return what the jumper's connectors usually lose, dB."""
+    return float(jumper_connectors(sheet) * priors.connector_db_per_sqrt_mhz * np.sqrt(frequency_hz / 1e6))
+
+
+def jumper_db(sheet: BenchSheet, frequency_hz: float) -> float:
+    """Return the loss of the reference jumper when new, dB; zero when nobody said what it is."""
+    line = sheet.reference.line
+    return sheet.reference.length_m * float(line.law.db_per_m(frequency_hz)) if line is not None else 0.0
+
+
+def lay_out(sheet: BenchSheet, blocks: list[Block], priors: Priors) -> Layout:
+    """Arrange a sheet's living blocks as arrays."""
+    strands, stocks = _strands(sheet)
+    tags = [p.tag for p in sheet.pieces]
+    strand_of = {
+        (tags[int(p)], float(f)): i for i, (p, f) in enumerate(zip(strands.piece, strands.frequency_hz, strict=True))
+    }
+    flat = [(i, o, b) for i, b in enumerate(blocks) for o in b.observations]
+    cells = [(tuple(sorted(o.path)), b.frequency_hz, b.direct) for _, o, b in flat]
+    fixed = list(dict.fromkeys(cells))
+    index = {key: i for i, key in enumerate(fixed)}
+    sizes = [len(b.observations) for b in blocks]
+    return Layout(
+        sheet=sheet,
+        blocks=blocks,
+        strands=strands,
+        cells=_cells(sheet, fixed, strand_of, priors),
+        y_db=np.array([o.middle_db for _, o, _ in flat], dtype=float),
+        width_db=np.array([o.width_db if not o.bottom else 0.0 for _, o, _ in flat], dtype=float),
+        upper_db=np.array([o.upper_db for _, o, _ in flat], dtype=float),
+        bottom=np.array([o.bottom for _, o, _ in flat], dtype=bool),
+        count=np.array([len(o.rows) for _, o, _ in flat], dtype=float),
+        block=np.array([i for i, _, _ in flat], dtype=np.int64),
+        cell=np.array([index[c] for c in cells], dtype=np.int64),
+        starts=np.concatenate([[0], np.cumsum(sizes)]).astype(np.int64),
+        stocks=stocks,
+        attenuators=[a.tag for a in sheet.attenuators],
+        strand_of=strand_of,
+    )
+
+
+# What the readings should be, given the unknowns; and how they move with each of them. Batches of unknowns at once
+
+REACH = 4.0
+"""Logs are held within this: a factor of e⁴ either way is nobody's cable."""
+
+
+@dataclass(frozen=True, slots=True)
+class Losses:
+    """Losses in dB for a batch of ``c`` unknown vectors.
+
+    The cable of each strand (c, s), the dielectric part of it, its joints' extra loss; connectors and jumper of each
+    cell (c, k), the cell's whole loss against the reference, and the exponent of each observation's detector (c, n).
+    """
+
+    strand_db: Floats
+    dielectric_db: Floats
+    joint_db: Floats
+    connector_db: Floats
+    jumper_db: Floats
+    cell_db: Floats
+    exponent: Floats
+
+
+def losses(lay: Layout, x: Floats) -> Losses:
+    """Return the losses of strands and cells for unknowns ``x`` of shape (c, size)."""
+    s, k = lay.strands, lay.cells
+    times = np.exp(x.clip(-REACH, REACH))
+    law = times[:, lay.growth][:, s.stock] * times[:, lay.departure]
+    dielectric = law * times[:, lay.wet][:, s.stock] * s.dielectric_db
+    strand = law * s.conductor_db + dielectric
+    joint = x[:, lay.joint].reshape(len(x), 2, len(lay.sheet.pieces))[:, :, s.piece]
+    joint = joint[:, 0] + joint[:, 1] * lay.root
+    connector = times[:, lay.connector, None] * k.connector_db
+    jumper = times[:, lay.jumper, None] * k.jumper_db
+    cell = (strand + joint) @ k.strands.T + connector - jumper + x[:, lay.pad] @ k.attenuators.T
+    return Losses(strand, dielectric, joint, connector, jumper, cell, times[:, lay.exponent][:, lay.block])
+
+
+def expected_db(lay: Layout, x: Floats, got: Losses | None = None) -> Floats:
+    """Return what each observation should read, dB, shape (c, n)."""
+    got = got or losses(lay, x)
+    return x[:, lay.level][:, lay.block] - got.exponent * got.cell_db[:, lay.cell]
+
+
+def slopes(lay: Layout, x: Floats, got: Losses | None = None) -> Floats:
+    """Return the Jacobian of ``expected_db``, shape (c, n, size)."""
+    got = got or losses(lay, x)
+    through = lay.cells.strands
+    law = np.repeat(lay.steady[None], len(x), axis=0)
+    parts = through * got.strand_db[:, None, :]
+    law[:, :, lay.departure] = parts
+    law[:, :, lay.growth] = parts @ lay.stock_of
+    law[:, :, lay.wet] = (through * got.dielectric_db[:, None, :]) @ lay.stock_of
+    law[:, :, lay.connector] = got.connector_db
+    law[:, :, lay.jumper] = -got.jumper_db
+    out: Floats = law[:, lay.cell]
+    out *= -got.exponent[:, :, None]
+    rows = np.arange(lay.n)
+    out[:, rows, lay.block] = 1.0
+    out[:, rows, lay.exponent.start + lay.block] = -got.exponent * got.cell_db[:, lay.cell]
+    return out
+
+
+# The priors as one Gaussian over the unknowns, for an ordinary bench and for a rough one
+
+CERTAIN = 1e-3
+"""Spread (dB or log) of a level or exponent that is none: a test from one end tells the loss itself."""
+ANYTHING_DB = 100.0
+"""Spread of a level nobody knows: flat for all purposes."""
+
+
+@dataclass(frozen=True, slots=True)
+class Prior:
+    """Mean (size), and per roughness the covariance, its inverse (2, size, size) and its log determinant (2)."""
+
+    mean: Floats
+    covariance: Floats
+    precision: Floats
+    logdet: Floats
+
+
+def levelled_by_power(lay: Layout) -> list[int]:
+    """Return the blocks whose level must come from the stated power: no reference reading that shows anything."""
+    if not lay.sheet.source.power_w:
+        return []
+    return [
+        i
+        for i, b in enumerate(lay.blocks)
+        if not any(not o.bottom for o in b.references) and b.meter.scale not in ("dB", "volts", "loss")
+    ]
+
+
+def _levels(lay: Layout, priors: Priors) -> tuple[Floats, Floats]:
+    mean = np.array([np.mean([o.level_db if not o.bottom else o.upper_db for o in b.observations]) for b in lay.blocks])
+    spread = np.full(len(lay.blocks), ANYTHING_DB)
+    for i in levelled_by_power(lay):
+        mean[i] = 10.0 * log10(lay.sheet.source.power_w or 1.0)
+        spread[i] = priors.level_db * (1.0 if lay.blocks[i].in_band else 2.0)
+    mean[lay.direct], spread[lay.direct] = 0.0, CERTAIN
+    return mean, spread
+
+
+def _exponents(lay: Layout, priors: Priors, widen: float) -> Floats:
+    """Return the covariance of the log exponents: each block its own, with a share common to a meter."""
+    s = np.array([priors.exponent_in if b.in_band else priors.exponent_out for b in lay.blocks]) * widen
+    s[lay.direct] = CERTAIN
+    names = np.array([b.meter.name for b in lay.blocks])
+    share = priors.exponent_shared
+    same = names[:, None] == names[None, :]
+    covariance: Floats = np.outer(s, s) * (share * same + (1.0 - share) * np.eye(len(s)))
+    return covariance
+
+
+def prior_of(lay: Layout, priors: Priors) -> Prior:
+    """Return the prior of every unknown, all explanations off."""
+    mean, spread = np.zeros(lay.size), np.ones(lay.size)
+    mean[lay.level], spread[lay.level] = _levels(lay, priors)
+    for i, stock in enumerate(lay.stocks):
+        line = next((p.line for p in lay.sheet.pieces if p.stock_name == stock), None)
+        g, h = lay.growth.start + i, lay.wet.start + i
+        if line is None:
+            spread[g], spread[h] = priors.unknown_spread, priors.wet_spread
+        else:
+            mean[g] = priors.good_shift
+            spread[g], spread[h] = np.hypot(line.law.spread, priors.good_spread), priors.good_wet_spread
+    spread[lay.joint] = priors.joint_usual_db
+    spread[lay.connector], spread[lay.jumper] = priors.connector_spread, priors.jumper_spread
+    for i, pad in enumerate(lay.sheet.attenuators):
+        mean[lay.pad.start + i], spread[lay.pad.start + i] = pad.loss_db, max(pad.tolerance_db, 1e-3) / 1.96
+    covariances, precision, logdet = [], [], []
+    for exponent, departure in ((1.0, 1.0), (priors.rough_exponent, priors.rough_departure)):
+        spread[lay.departure] = priors.departure * departure
+        covariance = np.diag(spread**2)
+        covariance[lay.exponent, lay.exponent] = _exponents(lay, priors, exponent)
+        inverse = np.diag(1.0 / spread**2)
+        if lay.blocks:
+            inverse[lay.exponent, lay.exponent] = np.linalg.inv(covariance[lay.exponent, lay.exponent])
+        covariances.append(covariance)
+        precision.append(inverse)
+        logdet.append(np.linalg.slogdet(covariance)[1])
+    return Prior(mean, np.array(covariances), np.array(precision), np.array(logdet))

@@ -1,0 +1,242 @@
+"""Losses, ratios and predictions, read from the posterior's draws."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from linewright.core.arrays import Floats
+from linewright.core.formatting import chance, frequency, plain, quantity
+from linewright.core.messages import mark, say, together
+from linewright.core.nouns.belief import LEAST_DB, Belief
+from linewright.core.nouns.bench import Piece
+from linewright.core.nouns.bench_result import ByHand, GrowthFinding, LossFinding, Prediction
+from linewright.core.quantities import delivered_fraction
+from linewright.inference.bench.by_hand import by_hand
+from linewright.inference.bench.design import JOINT_HZ, law_of, losses
+from linewright.inference.bench.observations import Block
+from linewright.inference.bench.posterior import SEED, Posterior, low_middle_high
+from linewright.inference.priors import Priors
+
+# Losses, ratios and predictions, read from the posterior's draws
+
+BANDS_HZ = (3.6e6, 7.1e6, 14.2e6, 21.2e6, 28.5e6, 50.1e6, 144.3e6, 432.1e6, 1296e6)
+"""One frequency in each of the bands most used: where losses nobody measured are predicted."""
+
+
+def connectors_db(piece: Piece, frequency_hz: float, priors: Priors) -> float:
+    """Return what the connectors of a piece usually lose, dB."""
+    return float(piece.connectors * priors.connector_db_per_sqrt_mhz * np.sqrt(frequency_hz / 1e6))
+
+
+def catalogue_db(piece: Piece, frequency_hz: float, priors: Priors) -> float:
+    """Return what a piece of its claimed (or guessed) type loses when new, connectors included, dB."""
+    law = law_of(piece)
+    return piece.length_m * float(law.db_per_m(frequency_hz)) + connectors_db(piece, frequency_hz, priors)
+
+
+def belief_of(post: Posterior, piece: Piece) -> Belief:
+    """Return the draws that concern one piece."""
+    lay, x = post.lay, post.draws
+    stock = lay.stocks.index(piece.stock_name)
+    rng = np.random.default_rng(SEED + 1)
+    wide = post.priors.departure * np.where(post.rough > 0, post.priors.rough_departure, 1.0)
+    joint = x[:, lay.joint].reshape(len(x), 2, len(lay.sheet.pieces))[:, :, lay.sheet.pieces.index(piece)]
+    return Belief(
+        piece=piece,
+        law=law_of(piece),
+        growth=np.exp(x[:, lay.growth.start + stock]),
+        wet=np.exp(x[:, lay.wet.start + stock]),
+        departure=np.exp(wide * rng.standard_normal(len(x))),
+        connector_db_per_sqrt_mhz=np.exp(x[:, lay.connector]) * connectors_db(piece, 1e6, post.priors),
+        joint_db=joint[:, 0],
+        joint_db_per_sqrt_mhz=joint[:, 1] / np.sqrt(JOINT_HZ / 1e6),
+        basis=say("readings of {sheet}", sheet=lay.sheet.title),
+        measured=tuple(
+            (f, np.exp(x[:, lay.departure.start + at]))
+            for (tag, f), at in lay.strand_of.items()
+            if tag == piece.tag and lay.read[at]
+        ),
+    )
+
+
+def strand_draws(post: Posterior, draws: Floats) -> Floats:
+    """Return draws of every strand's loss with the connectors of its piece, (draws, strands)."""
+    lay = post.lay
+    got = losses(lay, draws)
+    pieces = lay.sheet.pieces
+    plugs = np.array([
+        connectors_db(pieces[int(p)], float(f), post.priors)
+        for p, f in zip(lay.strands.piece, lay.strands.frequency_hz, strict=True)
+    ])  # fmt: skip
+    out: Floats = np.maximum(got.strand_db + got.joint_db + np.exp(draws[:, [lay.connector]]) * plugs, LEAST_DB)
+    return out
+
+
+def loss_findings(post: Posterior, blocks: list[Block], draws: Floats) -> tuple[LossFinding, ...]:
+    """Return the loss of every piece at every frequency it was read at. ``draws`` come from ``strand_draws``."""
+    lay = post.lay
+    if not len(lay.strands.piece):
+        return ()
+    ends, alone = low_middle_high(draws), low_middle_high(strand_draws(post, post.alone))
+    hands = [(b.frequency_hz, by_hand(lay.sheet, b, post.priors)) for b in blocks if not b.dead]
+    order = np.lexsort((lay.strands.frequency_hz, lay.strands.piece))
+    return tuple(_finding(post, hands, int(i), draws[:, i], ends[:, i], alone[:, i]) for i in order)
+
+
+def _finding(
+    post: Posterior,
+    hands: Sequence[tuple[float, dict[str, ByHand]]],
+    strand: int,
+    loss: Floats,
+    ends: Floats,
+    alone: Floats,
+) -> LossFinding:
+    """Gather one finding. ``ends`` are quantiles of its loss, ``alone`` those of the readings by themselves."""
+    strands, sheet = post.lay.strands, post.lay.sheet
+    piece, f = sheet.pieces[int(strands.piece[strand])], float(strands.frequency_hz[strand])
+    new = catalogue_db(piece, f, post.priors)
+    low, middle, high = ends.tolist()
+    known = piece.line is not None
+    alone_low, alone_db, alone_high = alone.tolist()
+    return LossFinding(
+        piece=piece.tag,
+        frequency_hz=f,
+        loss_db=middle,
+        loss_db_low=low,
+        loss_db_high=high,
+        delivered_fraction=delivered_fraction(middle),
+        catalogue_db=new if known else None,
+        ratio=middle / new if known else None,
+        ratio_low=low / new if known else None,
+        ratio_high=high / new if known else None,
+        p_worse_1_1=float(np.mean(loss > 1.1 * new)) if known else None,
+        p_worse_1_25=float(np.mean(loss > 1.25 * new)) if known else None,
+        by_hand=tuple(found[piece.tag] for at, found in hands if at == f and piece.tag in found),
+        without_catalogue_db=alone_db,
+        without_catalogue_db_low=alone_low,
+        without_catalogue_db_high=alone_high,
+        catalogue_pull_db=middle - alone_db,
+        extrapolated=piece.line is not None and not piece.line.law.covers(f),
+    )
+
+
+def predictions(post: Posterior, beliefs: dict[str, Belief]) -> tuple[Prediction, ...]:
+    """Return the loss of every piece on the usual bands it was not read at."""
+    lay = post.lay
+    seen = {(int(p), float(f)) for p, f in zip(lay.strands.piece, lay.strands.frequency_hz, strict=True)}
+    found: list[Prediction] = []
+    for i, piece in enumerate(lay.sheet.pieces):
+        free = [f for f in BANDS_HZ if not any(p == i and abs(g / f - 1.0) < 0.08 for p, g in seen)]
+        ends = low_middle_high(beliefs[piece.tag].loss_db(free).T).T.tolist()
+        found += [
+            Prediction(piece.tag, f, middle, low, high) for f, (low, middle, high) in zip(free, ends, strict=True)
+        ]
+    return tuple(found)
+
+
+# Where a piece's extra loss comes from: which part of a belief grew beyond new
+
+GROWN, MIN_GROWTH_DB = 0.10, 0.05
+"""An excess below this share of a new line's loss, or below so many decibels, is no growth worth a name."""
+SURE, UNCHANGED = 0.95, 0.80
+"""A part is named from the first, as chances below it are overstated; that nothing grew is said from the second."""
+APART = 9.0
+"""Bands closer together than this ratio do not tell the √f part from the f part reliably (``benchmarks/growth.py``)."""
+GREW = {
+    "conductor": mark(
+        "In {piece} the √f part: conductors and braid grew (about {excess} beyond new at {frequency}, {chance})."
+    ),
+    "dielectric": mark(
+        "In {piece} the f part: the dielectric grew (about {excess} beyond new at {frequency}, {chance})."
+    ),
+    "joint": mark(
+        "In {piece} a plug or joint grew, not the cable (about {excess} beyond new at {frequency}, {chance})."
+    ),
+    "none": mark("{piece} lost nothing worth naming beyond new ({chance})."),
+}
+NAMES = tuple(GREW)
+SHARES = (mark("conductor {chance}"), mark("dielectric {chance}"), mark("joint {chance}"), mark("none {chance}"))
+CHECKS = {
+    "conductor": say("Open one end and look for dark, dull or broken strands: corrosion there cannot be mended."),
+    "dielectric": say(
+        "Look for a nick in the jacket and for damp under it; dry and seal the ends, then measure again."
+    ),
+    "joint": say("Check solder, crimp and centre pins of both plugs, remake the worse one, and measure again."),
+    "none": say("Nothing to mend: it loses what its type does."),
+}
+UNKNOWN = say("Without a known type nobody can say what the piece lost when new.")
+NARROW = say(
+    "Measure it on two bands at least nine times apart in frequency: loss that grows with √f parts from loss with f."
+)
+OPEN = say("Measure on a lower and a higher band, with plugs moved while watching the meter: a joint shows itself so.")
+
+
+def growth_finding(belief: Belief, measured_hz: Sequence[float]) -> GrowthFinding:
+    """Say which part of a piece's loss grew beyond new.
+
+    Parameters
+    ----------
+    belief : Belief
+        What is believed of the piece.
+    measured_hz : sequence of float
+        The frequencies it was measured at, hertz.
+
+    Returns
+    -------
+    GrowthFinding
+        With "cannot tell" in its sentence when the type is unknown, when no two measured bands lie nine times apart,
+        or when no part reaches 95 %.
+    """
+    tag, top = belief.piece.tag, max(measured_hz, default=0.0)
+    if belief.piece.line is None or not top:
+        return _open(belief, UNKNOWN if belief.piece.line is None else NARROW)
+    parts = _excess_db(belief, top)
+    chances = _chances(parts, _least_db(belief, top))
+    conductor, dielectric, joint = (float(v) for v in np.median(parts, axis=1))
+    middles = [conductor, dielectric, joint, 0.0]
+    sentence, check = _said(tag, chances, middles, top, max(measured_hz) / min(measured_hz))
+    return GrowthFinding(tag, float(top), *chances, conductor, dielectric, joint, sentence, check)
+
+
+def _excess_db(belief: Belief, hertz: float) -> Floats:
+    """Return draws of what the √f part, the f part and the joints lose beyond new, dB, shaped (3, draws)."""
+    conductor, dielectric = (belief.piece.length_m * float(part) for part in belief.law.parts_db_per_m(hertz))
+    joint = belief.joint_db + belief.joint_db_per_sqrt_mhz * np.sqrt(hertz / 1e6)
+    return np.stack([conductor * (belief.growth - 1.0), dielectric * (belief.growth * belief.wet - 1.0), joint])
+
+
+def _least_db(belief: Belief, hertz: float) -> float:
+    return max(GROWN * belief.piece.length_m * float(belief.law.db_per_m(hertz)), MIN_GROWTH_DB)
+
+
+def _chances(parts: Floats, least_db: float) -> tuple[float, float, float, float]:
+    """Return the probability of each part being the one that grew most, and of none having grown."""
+    grown = parts.max(axis=0) > least_db
+    which = np.where(grown, parts.argmax(axis=0), 3)
+    conductor, dielectric, joint, none = (float(np.mean(which == k)) for k in range(4))
+    return conductor, dielectric, joint, none
+
+
+def _said(tag: str, chances: tuple[float, ...], middles: list[float], top: float, ratio: float) -> tuple[str, str]:
+    best = int(np.argmax(chances))
+    name, likely = NAMES[best], chances[best]
+    if name == "none" and likely >= UNCHANGED:
+        return say(GREW[name], piece=tag, chance=chance(likely)), CHECKS[name]
+    if ratio < APART:
+        return say("Cannot tell which part of {piece} grew: the bands measured lie too close together.",
+                   piece=tag), NARROW  # fmt: skip
+    if likely < SURE:
+        shares = [say(part, chance=chance(p)) for part, p in zip(SHARES, chances, strict=True) if p >= 0.05]
+        return say("Cannot tell which part of {piece} grew: {shares}.", piece=tag, shares=together(shares, ", ")), OPEN
+    excess = quantity(plain(middles[best], 1), "dB")
+    grew = say(GREW[name], piece=tag, excess=excess, frequency=frequency(top), chance=chance(likely))
+    return grew, CHECKS[name]
+
+
+def _open(belief: Belief, why: str) -> GrowthFinding:
+    return GrowthFinding(
+        belief.piece.tag, None, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0,
+        say("Cannot tell which part of {piece} grew.", piece=belief.piece.tag), why,
+    )  # fmt: skip

@@ -1,0 +1,211 @@
+"""Modes: the robust start, and the refit of chosen configurations by Gauss-Newton with their Laplace evidence."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from linewright.core.arrays import Floats
+from linewright.inference.bench.censored import WAKING_DB, WRONG_P, Bottom, bottom_of
+from linewright.inference.bench.design import Layout, Prior, expected_db, losses, prior_of, slopes
+from linewright.inference.bench.gains import Point
+from linewright.inference.bench.hypotheses import AGED, WET, Sites, sites_of
+from linewright.inference.bench.noise import Parts, Weights
+from linewright.inference.priors import Priors
+
+LONGEST_STEP = 1.0
+STEPS = 8
+ROUNDS = 10
+CAUTIOUS = (1.0, 1.0, 0.5, 0.25, 0.1, 0.03, 0.0, 0.0, 0.0, 0.0)
+PLAIN = (0.0, 0.5, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+"""Extra variance of every reading in the rounds of a robust start, dB²."""
+CLOSE = 2e-3
+"""A mode is found when no log or dB moves more than this."""
+AT_ONCE = 4_000_000
+"""Numbers of a Jacobian batch held at once."""
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """A bench as the solver meets it: where everything stands, what may be the matter, and what is believed."""
+
+    lay: Layout
+    sites: Sites
+    prior: Prior
+    priors: Priors
+    bottom: Bottom
+
+
+def problem_of(lay: Layout, priors: Priors) -> Problem:
+    """Return the problem a layout poses."""
+    return Problem(lay, sites_of(lay, priors), prior_of(lay, priors), priors, bottom_of(lay))
+
+
+def point_at(lay: Layout, x: Floats) -> Point:
+    """Linearise at ``x`` (size)."""
+    batch = x[None]
+    got = losses(lay, batch)
+    (expected,) = expected_db(lay, batch, got)
+    return Point(x, expected, lay.y_db - expected, slopes(lay, batch, got)[0], got.cell_db[0])
+
+
+def _limited(lay: Layout, step: Floats) -> Floats:
+    """Shorten a step so that no logarithm moves by more than ``LONGEST_STEP``; shape (c, size)."""
+    logs = np.abs(step[:, lay.level.stop : lay.pad.start]).max(axis=1, initial=0.0)
+    out: Floats = step * np.minimum(1.0, LONGEST_STEP / np.maximum(logs, 1e-12))[:, None]
+    return out
+
+
+def robust_mode(problem: Problem, parts: Parts, cautious: bool) -> tuple[Point, Floats]:
+    """Return a mode in which no single reading has much say, and how likely each reading is misread by it.
+
+    Readings are reweighed by that chance, as in iteratively reweighted least squares. A cautious start first takes all
+    readings as coarse, so that fine ones do not win by being fine.
+    """
+    lay, sites, prior, bottom = problem.lay, problem.sites, problem.prior, problem.bottom
+    blur = CAUTIOUS if cautious else PLAIN
+    precision = prior.precision[1].copy()
+    mean = prior.mean.copy()
+    for s in np.flatnonzero((sites.kind == AGED) | (sites.kind == WET)):
+        u = int(sites.unknown[s - sites.n_data])
+        variance = 1.0 / precision[u, u] + sites.variance[s]
+        precision[u, u], mean[u] = 1.0 / variance, mean[u] + 0.5 * sites.mean[s]
+    wide = problem.priors.misread_db**2
+    spread = parts.variance()
+    doubt = np.zeros(lay.n)
+    weights = parts.weights(1.0, np.full(lay.n, blur[0]))
+    point = point_at(lay, mean)
+    for step in range(ROUNDS):
+        wj = weights.of(point.jacobian)
+        curved = precision + point.jacobian.T @ wj
+        toward = wj.T @ point.residual_db + precision @ (mean - point.x)
+        if len(bottom.rows):
+            edge = (3.0 * WAKING_DB, 1e-9) if step < ROUNDS // 2 else (WAKING_DB, WRONG_P)
+            _, slope, curvature = bottom.terms(point.expected_db, *edge)
+            low = point.jacobian[bottom.rows]
+            curved += (low.T * curvature) @ low
+            toward += low.T @ slope
+        move = np.linalg.solve(curved, toward)
+        point = point_at(lay, point.x + _limited(lay, move[None])[0])
+        if step > ROUNDS // 2 and np.abs(move).max(initial=0.0) < 0.02:
+            break
+        narrow = np.maximum(spread, 0.1**2) + blur[step]
+        gain = 1.0 / narrow - 1.0 / (narrow + wide)
+        odds = 0.5 * point.residual_db**2 * gain - 0.5 * np.log((narrow + wide) / narrow)
+        doubt = 1.0 / (1.0 + np.exp(-np.clip(odds + np.log(0.07), -50.0, 50.0)))
+        trusted = (1.0 - doubt) / narrow + doubt / (narrow + wide)
+        extra = np.maximum(1.0 / trusted - narrow, 0.0) + (blur[step + 1] if step + 1 < ROUNDS else 0.0)
+        weights = parts.weights(1.0, extra)
+    return point, doubt
+
+
+@dataclass(frozen=True, slots=True)
+class Configuration:
+    """Explanations switched on, and the priors they leave; ``loose`` lets every stock's law go where it likes."""
+
+    scale: int
+    rough: int
+    chosen: tuple[int, ...]
+    loose: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Fits:
+    """Refitted configurations: modes (c, size), covariances (c, size, size) and log evidences (c)."""
+
+    mode: Floats
+    covariance: Floats
+    evidence: Floats
+
+
+def _prior_with(lay: Layout, sites: Sites, prior: Prior, at: Configuration) -> tuple[Floats, Floats, float]:
+    """Return mean, precision and log determinant of the unknowns' prior under a configuration."""
+    mean, precision, logdet = prior.mean.copy(), prior.precision[at.rough].copy(), float(prior.logdet[at.rough])
+    for s in at.chosen:
+        if s < sites.n_data:
+            continue
+        u = int(sites.unknown[s - sites.n_data])
+        mean[u] += sites.mean[s]
+        column = precision[:, u].copy()
+        shrink = 1.0 / sites.variance[s] + column[u]
+        precision -= np.outer(column, column) / shrink
+        logdet += float(np.log(shrink * sites.variance[s]))
+    if at.loose:
+        for u in [*range(lay.growth.start, lay.growth.stop), *range(lay.wet.start, lay.wet.stop)]:
+            precision[u, u] *= 0.01
+    return mean, precision, logdet
+
+
+def refit(problem: Problem, weights: list[Weights], start: Floats, configurations: list[Configuration]) -> Fits:
+    """Refit configurations by Gauss-Newton from ``start`` (size), those of one noise scale together.
+
+    The log evidence is Laplace's: the log posterior at the mode, with the log determinant of its curvature there.
+    """
+    lay, c = problem.lay, len(configurations)
+    fits = Fits(np.empty((c, lay.size)), np.empty((c, lay.size, lay.size)), np.empty(c))
+    for scale in sorted({at.scale for at in configurations}):
+        group = [i for i, at in enumerate(configurations) if at.scale == scale]
+        room = max(1, AT_ONCE // max(1, lay.n * lay.size))
+        for k in range(0, len(group), room):
+            some = group[k : k + room]
+            found = _refit_some(problem, weights[scale], start, [configurations[i] for i in some])
+            fits.mode[some], fits.covariance[some], fits.evidence[some] = found
+    return fits
+
+
+def _refit_some(
+    problem: Problem, weights: Weights, start: Floats, some: list[Configuration]
+) -> tuple[Floats, Floats, Floats]:
+    lay, sites, bottom = problem.lay, problem.sites, problem.bottom
+    c, n = len(some), lay.n
+    priors = [_prior_with(lay, sites, problem.prior, at) for at in some]
+    mean, precision = np.array([p[0] for p in priors]), np.array([p[1] for p in priors])
+    data = [[s for s in at.chosen if s < sites.n_data] for at in some]
+    extra = max((len(d) for d in data), default=0)
+    size = lay.size + extra
+    shocks = np.zeros((c, n, extra))
+    full = np.zeros((c, size, size))
+    full[:, : lay.size, : lay.size] = precision
+    logs = np.array([p[2] for p in priors])
+    for i, chosen in enumerate(data):
+        shocks[i, :, : len(chosen)] = sites.directions(chosen)
+        variance = np.ones(extra)
+        variance[: len(chosen)] = sites.variance[chosen]
+        full[i, range(lay.size, size), range(lay.size, size)] = 1.0 / variance
+        logs[i] += float(np.log(variance).sum())
+    centre = np.concatenate([mean, np.zeros((c, extra))], axis=1)
+    x = np.concatenate([np.repeat(start[None], c, axis=0), np.zeros((c, extra))], axis=1)
+    for _ in range(STEPS):
+        got = losses(lay, x[:, : lay.size])
+        residual = (
+            lay.y_db - expected_db(lay, x[:, : lay.size], got) - np.einsum("cne,ce->cn", shocks, x[:, lay.size :])
+        )
+        jacobian = np.concatenate([slopes(lay, x[:, : lay.size], got), shocks], axis=2)
+        wj = weights.of(jacobian)
+        curvature = full + jacobian.transpose(0, 2, 1) @ wj
+        toward = np.einsum("cns,cn->cs", wj, residual) + np.einsum("cst,ct->cs", full, centre - x)
+        if len(bottom.rows):
+            _, slope, bend = bottom.terms(lay.y_db - residual)
+            low = jacobian[:, bottom.rows, :]
+            curvature += (low * bend[:, :, None]).transpose(0, 2, 1) @ low
+            toward += np.einsum("crs,cr->cs", low, slope)
+        move = _limited(lay, np.linalg.solve(curvature, toward[:, :, None])[:, :, 0])
+        x = x + move
+        if np.abs(move).max(initial=0.0) < CLOSE:
+            break
+    residual = lay.y_db - expected_db(lay, x[:, : lay.size]) - np.einsum("cne,ce->cn", shocks, x[:, lay.size :])
+    off = x - centre
+    evidence: Floats = -0.5 * (
+        np.einsum("cn,cn->c", residual, weights.of(residual[:, :, None])[:, :, 0])
+        + np.einsum("cs,cst,ct->c", off, full, off)
+        + weights.logdet
+        + logs
+        + np.linalg.slogdet(curvature)[1]
+    )
+    if len(bottom.rows):
+        evidence += bottom.terms(lay.y_db - residual)[0].sum(axis=1)
+    for i, at in enumerate(some):
+        evidence[i] += float(sites.logit[at.rough][list(at.chosen)].sum())
+    covariance = np.linalg.inv(curvature).astype(np.float64, copy=False)[:, : lay.size, : lay.size]
+    return x[:, : lay.size], covariance, evidence

@@ -1,0 +1,132 @@
+"""An observation left out and predicted from the rest of the bench, or from a part of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from linewright.core.arrays import Floats
+from linewright.inference.bench.design import Ints, Layout, expected_db
+from linewright.inference.bench.hypotheses import MISREAD
+from linewright.inference.bench.posterior import Posterior
+
+BLIND_DB = 1.2
+"""A prediction less certain than this says nothing."""
+MOST_WITNESSES = 200
+
+
+@dataclass(frozen=True, slots=True)
+class Expected:
+    """A prediction of one observation in dB, with its standard deviation (own noise included) and that without it."""
+
+    level_db: float
+    sd_db: float
+    known_db: float
+
+    @property
+    def checked(self) -> bool:
+        """Whether the prediction says anything."""
+        return self.known_db <= BLIND_DB
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """How likely an observation is wrong, its insertion bad, and which insertion that is (None for a lone reading)."""
+
+    p_wrong: float
+    p_insertion: float
+    group: int | None
+
+
+def own_variance(post: Posterior) -> Floats:
+    """Return the variance of each observation's own noise, less the drift its block shares."""
+    return post.parts.variance(post.priors.noise_scales[post.bank[0].scale])
+
+
+def left_out(post: Posterior, i: int, doubt: Doubt, own: float) -> Expected:
+    """Predict an observation from all others; a doubted insertion is left out whole."""
+    lay, sites = post.lay, post.sites
+    if lay.bottom[i]:
+        j = post.point.jacobian[i]
+        known = float(np.sqrt(j @ post.fits.covariance[0] @ j))
+        level = float(expected_db(lay, post.fits.mode[:1])[0, i])
+        return Expected(level, float(np.hypot(known, post.priors.noise_db)), known)
+    out = [i] if doubt.group is None or doubt.p_insertion < 0.5 else [int(m) for m in sites.members[doubt.group]]
+    firm = {int(sites.target[s]): s for s in range(sites.n_data) if sites.kind[s] == MISREAD} if len(out) > 1 else {}
+    hyper = _best_hyper(post)
+    here = _site_of(post, i)
+    alike = [firm[m] for m in out if m in firm] if firm else [here]
+    chosen = post.bank[0].chosen
+    lone = len(alike) == 1 and doubt.group not in chosen
+    rest = chosen if lone else tuple(s for s in chosen if s not in {*alike, doubt.group})
+    seen = post.search.look(hyper, rest)
+    if len(alike) == 1:
+        a, b = float(seen.a[here]), float(seen.b[here])
+        a = max(a, 1e-6)
+        shift, variance = b / a, 1.0 / a
+    else:
+        block = _conditional(post, hyper, rest, alike)
+        inverse = np.linalg.inv(block + 1e-9 * np.eye(len(alike)))
+        at = alike.index(here)
+        shift, variance = float((inverse @ seen.b[alike])[at]), float(inverse[at, at])
+    return Expected(float(lay.y_db[i]) - shift, float(np.sqrt(variance)), float(np.sqrt(max(variance - own, 0.0))))
+
+
+def _site_of(post: Posterior, i: int) -> int:
+    kinds = post.sites.kind[: post.sites.n_data] == MISREAD
+    return int(np.flatnonzero(kinds & (post.sites.target[: post.sites.n_data] == i))[0])
+
+
+def _best_hyper(post: Posterior) -> int:
+    best = post.bank[0]
+    return best.scale * 2 + best.rough
+
+
+def _conditional(post: Posterior, hyper: int, rest: tuple[int, ...], alike: list[int]) -> Floats:
+    gram = post.search.gram
+    block: Floats = gram.columns(np.array([hyper]), np.array([alike]))[0][:, alike].T.copy()
+    if rest:
+        columns = gram.columns(np.array([hyper]), np.array([rest]))[0]
+        inner = np.linalg.inv(columns[:, list(rest)].T + np.diag(1.0 / post.sites.variance[list(rest)]))
+        block -= columns[:, alike].T @ inner @ columns[:, alike]
+    return block
+
+
+def predict(post: Posterior, i: int, camp: Ints, f: Floats) -> Expected | None:
+    """Predict observation ``i`` from the camp alone, taken at its word, through the linearised bench."""
+    if not len(camp):
+        return None
+    lay, sites, best = post.lay, post.sites, post.bank[0]
+    rows = np.concatenate([_nearest(lay, i, camp, f), [i]]).astype(int)
+    j = post.point.jacobian[rows]
+    covariance = post.prior.covariance[best.rough].copy()
+    for s in best.chosen:
+        if s >= sites.n_data:
+            u = int(sites.unknown[s - sites.n_data])
+            covariance[u, u] += sites.variance[s]
+    v = j @ covariance @ j.T + _private(post, rows)
+    e = post.point.residual_db[rows] + j @ (post.point.x - post.prior.mean)
+    weigh = np.linalg.solve(v[:-1, :-1] + 1e-9 * np.eye(len(rows) - 1), v[:-1, -1])
+    variance = float(v[-1, -1] - weigh @ v[:-1, -1])
+    own = float(_private(post, rows)[-1, -1])
+    level = float(lay.y_db[i] - (e[-1] - weigh @ e[:-1]))
+    return Expected(level, float(np.sqrt(max(variance, 1e-6))), float(np.sqrt(max(variance - own, 0.0))))
+
+
+def _nearest(lay: Layout, i: int, camp: Ints, f: Floats) -> Ints:
+    far = np.abs(np.log(f[camp] / f[i])) + 0.1 * (lay.block[camp] != lay.block[i])
+    return camp[np.argsort(far, kind="stable")[:MOST_WITNESSES]]
+
+
+def _private(post: Posterior, rows: Ints) -> Floats:
+    """Return the blocks' own covariance among some observations."""
+    lay = post.lay
+    scale = post.priors.noise_scales[post.bank[0].scale] ** 2
+    out = np.zeros((len(rows), len(rows)))
+    for b in np.unique(lay.block[rows]):
+        mine = np.flatnonzero(lay.block[rows] == b)
+        local = rows[mine] - int(lay.starts[b])
+        whole = scale * post.parts.scaled[b] + post.parts.fixed[b]
+        out[np.ix_(mine, mine)] = whole[np.ix_(local, local)]
+    return out

@@ -1,0 +1,166 @@
+"""What is private to one block: reading noise, drift, mismatch, the scale's step, the card."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from linewright.core.arrays import Floats
+from linewright.core.formulas.mismatch import mismatch_uncertainty_db
+from linewright.core.quantities import reflection_from_swr
+from linewright.inference.bench.design import Ints, Layout, connectors_in
+from linewright.inference.priors import Priors
+
+
+@dataclass(frozen=True, slots=True)
+class Alike:
+    """Blocks of one size, worked on at once: which they are, (b), and where their observations stand, (b, n)."""
+
+    blocks: Ints
+    rows: Ints
+
+
+@dataclass(frozen=True)
+class Weights:
+    """Inverse covariances of the blocks' own noise, (blocks, n, n) for each size, and the sum of log determinants."""
+
+    alike: Sequence[Alike]
+    stacks: Sequence[Floats]
+    logdet: float
+
+    def of(self, m: Floats) -> Floats:
+        """Return the inverse covariance times ``m``, shape (..., n, any)."""
+        out = np.empty_like(m)
+        for same, inverse in zip(self.alike, self.stacks, strict=True):
+            out[..., same.rows, :] = inverse @ m[..., same.rows, :]
+        return out
+
+    @cached_property
+    def inverses(self) -> list[Floats]:
+        """The inverse covariance of each block, in their order."""
+        return _each(self.alike, self.stacks)
+
+
+@dataclass(frozen=True)
+class Parts:
+    """The two parts of the blocks' covariance: what the common noise scale multiplies, and what it does not."""
+
+    alike: Sequence[Alike]
+    stacks: Sequence[tuple[Floats, Floats]]
+
+    def weights(self, scale: float, extra: Floats | None = None) -> Weights:
+        """Return the weights at one noise scale, with extra variance on observations if wanted."""
+        inverses, logdet = [], 0.0
+        for same, (scaled, fixed) in zip(self.alike, self.stacks, strict=True):
+            v = scale**2 * scaled + fixed
+            if extra is not None:
+                at = np.arange(v.shape[1])
+                v[:, at, at] += extra[same.rows]
+            inverses.append(np.linalg.inv(v).astype(np.float64))
+            logdet += float(np.linalg.slogdet(v)[1].sum())
+        return Weights(self.alike, inverses, logdet)
+
+    @cached_property
+    def scaled(self) -> list[Floats]:
+        """What the noise scale multiplies, for each block."""
+        return _each(self.alike, [scaled for scaled, _ in self.stacks])
+
+    @cached_property
+    def fixed(self) -> list[Floats]:
+        """What it does not, for each block."""
+        return _each(self.alike, [fixed for _, fixed in self.stacks])
+
+    def variance(self, scale: float = 1.0) -> Floats:
+        """Return the variance of each observation's own noise, less the drift it shares with its block."""
+        out = np.zeros(sum(same.rows.size for same in self.alike))
+        for same, (scaled, fixed) in zip(self.alike, self.stacks, strict=True):
+            at = np.arange(scaled.shape[1])
+            shared = scaled.min(axis=(1, 2), initial=0.0)[:, None]
+            out[same.rows] = fixed[:, at, at] + scale**2 * (scaled[:, at, at] - shared)
+        return out
+
+
+def _each(alike: Sequence[Alike], stacks: Sequence[Floats]) -> list[Floats]:
+    """Return the blocks of all sizes one by one, in their order."""
+    found = {
+        int(b): m for same, stack in zip(alike, stacks, strict=True) for b, m in zip(same.blocks, stack, strict=True)
+    }
+    return [found[b] for b in sorted(found)]
+
+
+class Noise:
+    """How the readings of a bench scatter by themselves, given the losses of its paths."""
+
+    def __init__(self, lay: Layout, priors: Priors) -> None:
+        self._lay, self._priors = lay, priors
+        self._source = reflection_from_swr(lay.sheet.source.swr or priors.source_swr)
+        flat = [(b, o) for b in lay.blocks for o in b.observations]
+        self._meter = np.array([reflection_from_swr(b.meter.swr or priors.meter_swr) for b, _ in flat])
+        self._shown = np.array([reflection_from_swr(o.swr) if o.swr else np.nan for _, o in flat])
+        cable = np.array([connectors_in(lay.sheet, o.path) > 0 for _, o in flat], dtype=bool)
+        steps = np.where(cable, priors.line_reflection * np.hypot(self._source, self._meter), 0.0)
+        self._steps = mismatch_uncertainty_db(1.0, steps)
+        self._time = np.array([o.time for _, o in flat])
+        self._zero_db = np.array([o.zero_effect_db for _, o in flat]) * priors.zero_division
+        self._card_db = np.array([priors.card_db if b.meter.scale == "card" else 0.0 for b in lay.blocks])
+        self._alike = _alike(lay)
+        self._scaled = [self._drifting(same) for same in self._alike]
+        self._steady = [self._standing(same) for same in self._alike]
+
+    def _drifting(self, same: Alike) -> Floats:
+        """Return the part that the noise scale multiplies: noise of each reading, and drift as it adds up."""
+        lay, priors = self._lay, self._priors
+        time = self._time[same.rows]
+        time = time - time.min(axis=1, keepdims=True) + 1.0
+        out = priors.drift_db**2 * np.minimum(time[:, :, None], time[:, None, :])
+        at = np.arange(out.shape[1])
+        out[:, at, at] += priors.noise_db**2 / lay.count[same.rows]
+        out[lay.direct[same.blocks]] = 0.0
+        return np.asarray(out)
+
+    def _standing(self, same: Alike) -> tuple[Floats, Floats, Floats]:
+        """Return what stays whatever the losses are: the step, zero and card; where mismatch is shared; where it is."""
+        lay = self._lay
+        by_meter = ~lay.direct[same.blocks]
+        zero, card = self._zero_db[same.rows], self._card_db[same.blocks]
+        cell = lay.cell[same.rows]
+        shared = by_meter[:, None, None] * (cell[:, :, None] == cell[:, None, :])
+        fixed = by_meter[:, None, None] * (zero[:, :, None] * zero[:, None, :]) + card[:, None, None] ** 2 * shared
+        at = np.arange(fixed.shape[1])
+        fixed[:, at, at] += lay.width_db[same.rows] ** 2 / 12.0
+        return fixed, shared.astype(float), by_meter.astype(float)
+
+    def mismatch_db(self, cell_db: Floats) -> Floats:
+        """Return the standard deviation of the mismatch error of each observation, dB, given its path's loss.
+
+        ``8.686/√2 · |Γs| |Γm| · 10^(-A/10)``: U-shaped limits seen through a line of loss A, whose echo passes it twice
+        (JCGM 101:2008, 9.4, on mismatch; an arcsine distribution has its half width over √2). The line's own steps of
+        impedance add their part at either end. A reading's own SWR takes the meter's place.
+        """
+        seen = self._meter * 10.0 ** (-np.maximum(cell_db[self._lay.cell], 0.0) / 10.0)
+        load = np.where(np.isnan(self._shown), seen, self._shown)
+        return np.asarray(np.hypot(mismatch_uncertainty_db(self._source, load), self._steps))
+
+    def parts(self, cell_db: Floats, soft: Floats) -> Parts:
+        """Return the blocks' covariance; ``soft`` is extra variance of readings at the bottom of a scale."""
+        mismatch, stacks = self.mismatch_db(cell_db), []
+        for same, scaled, (steady, shared, relative) in zip(self._alike, self._scaled, self._steady, strict=True):
+            seen = mismatch[same.rows]
+            fixed = steady + shared * (seen[:, :, None] * seen[:, None, :])
+            at = np.arange(fixed.shape[1])
+            fixed[:, at, at] += relative[:, None] * soft[same.rows]
+            stacks.append((scaled, fixed))
+        return Parts(self._alike, stacks)
+
+
+def _alike(lay: Layout) -> list[Alike]:
+    """Return the blocks by how many observations they hold."""
+    sizes = np.diff(lay.starts)
+    found = []
+    for size in np.unique(sizes):
+        blocks = np.flatnonzero(sizes == size)
+        found.append(Alike(blocks, lay.starts[blocks][:, None] + np.arange(size)))
+    return found

@@ -1,0 +1,207 @@
+"""The posterior of a bench: from a layout to weighted configurations, draws, and the chance of every explanation."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from linewright.core.arrays import Floats
+from linewright.inference.bench.censored import Bottom
+from linewright.inference.bench.design import Layout, Prior, expected_db
+from linewright.inference.bench.fit import Configuration, Fits
+from linewright.inference.bench.gains import Chosen, Point
+from linewright.inference.bench.hypotheses import Sites
+from linewright.inference.bench.noise import Parts, Weights
+from linewright.inference.bench.search import Bench, Progress, Search, Settled, State
+from linewright.inference.priors import Priors
+
+# The posterior of a bench: from a layout to weighted configurations, draws, and the chance of every explanation
+
+DRAWS = 1000
+REFITS = 24
+LARGE = 500
+"""From so many unknowns on, fewer configurations are refitted."""
+REFIT_NATS = 6.0
+ALONE = 8
+"""How many configurations are refitted with the catalogue left out."""
+SEED = 20_240_217
+
+
+@dataclass(frozen=True, slots=True)
+class Posterior:
+    """All the engine knows.
+
+    ``draws`` is (DRAWS, size); ``chance`` the probability of every explanation; ``bank`` the weighted configurations;
+    ``point`` the linearisation at the best of them, with the search around it; ``alone`` draws without the catalogue.
+    """
+
+    lay: Layout
+    sites: Sites
+    prior: Prior
+    priors: Priors
+    draws: Floats
+    rough: Floats
+    chance: Floats
+    bank: list[Configuration]
+    weight: Floats
+    fits: Fits
+    point: Point
+    search: Search
+    parts: Parts
+    weights: list[Weights]
+    bottom_wrong: Floats
+    alone: Floats
+
+
+def _bottom_wrong(lay: Layout, bottom: Bottom, draws: Floats) -> Floats:
+    """Return the chance that a reading at the bottom of its scale is wrong, for every observation (0 elsewhere)."""
+    out = np.zeros(lay.n)
+    if len(bottom.rows):
+        out[bottom.rows] = bottom.wrong(expected_db(lay, draws))
+    return out
+
+
+def _onward(progress: Progress | None) -> Progress:
+    """Return a progress that never goes back, whichever search is at work."""
+    done = [0.0]
+
+    def tell(share: float, what: str) -> None:
+        done[0] = max(done[0], share)
+        if progress:
+            progress(done[0], what)
+
+    return tell
+
+
+def infer(lay: Layout, priors: Priors, progress: Progress | None = None) -> Posterior:
+    """Return the posterior of a bench. Deterministic: the same sheet always gets the same answer."""
+    tell = _onward(progress)
+    tell(0.05, "finding a start")
+    bench = Bench(lay, priors)
+    settled = [bench.settle(x, doubt, tell) for x, doubt in bench.starts()]
+    again = [start for rest in settled for start in bench.second_thoughts(rest)]
+    settled += [bench.settle(x, np.zeros(lay.n), tell, barred) for x, barred in again]
+    settled.sort(key=lambda s: -s.evidence)
+    best = settled[0]
+    tell(0.75, "refitting")
+    near = _near(settled)
+    bank = [Configuration(*bench.pairs[s.hyper], s.chosen) for _, s in near]
+    fits = _refit_near(bench, best, near, bank)
+    weight = _weighed(bench, near, fits)
+    shocks = _shocks(lay.size)
+    draws, rough = _draw(fits, weight, bank, shocks)
+    tell(0.85, "listening to the readings alone")
+    alone = _alone(bench, best, near, weight, shocks)
+    return Posterior(
+        lay, bench.sites, bench.prior, priors, draws, rough, _chances(near, weight, bench.sites), bank, weight, fits,
+        best.point, best.search, best.parts, best.weights, _bottom_wrong(lay, bench.bottom, draws), alone,
+    )  # fmt: skip
+
+
+Near = list[tuple[Settled, State]]
+
+
+def _near(settled: list[Settled]) -> Near:
+    """Return the states worth a refit, best first; the same set met from two starts counts once."""
+    found: Near = []
+    met: set[tuple[int, Chosen]] = set()
+    most = REFITS if settled[0].x.size < LARGE else REFITS // 4
+    for rest in settled:
+        if rest.evidence < settled[0].evidence - REFIT_NATS:
+            continue
+        for state in [s for s in rest.states if s.evidence > rest.states[0].evidence - REFIT_NATS][:most]:
+            if (state.hyper, state.chosen) not in met:
+                met.add((state.hyper, state.chosen))
+                found.append((rest, state))
+    return found
+
+
+def _weighed(bench: Bench, near: Near, fits: Fits) -> Floats:
+    """Return the weight of every refitted configuration: its evidence, shared out to a sum of 1."""
+    score = fits.evidence + np.array([bench.log_weights[s.hyper] for _, s in near])
+    weight: Floats = np.exp(score - score.max())
+    weight /= weight.sum()
+    return weight
+
+
+def _alone(bench: Bench, best: Settled, near: Near, weight: Floats, shocks: Floats) -> Floats:
+    """Return draws from the likeliest configurations with the stocks' laws left free: what the readings alone say."""
+    order = sorted(np.argsort(-weight, kind="stable")[:ALONE].tolist())
+    some = [near[i] for i in order]
+    loose = [Configuration(scale, rough, s.chosen, True) for _, s in some for scale, rough in [bench.pairs[s.hyper]]]
+    fits = _refit_near(bench, best, some, loose)
+    return _draw(fits, _weighed(bench, some, fits), loose, shocks)[0]
+
+
+def _refit_near(bench: Bench, best: Settled, near: Near, bank: list[Configuration]) -> Fits:
+    """Refit the bank, each configuration from where its search came to rest."""
+    parts = []
+    for rest in dict.fromkeys(id(s) for s, _ in near):
+        mine = [i for i, (s, _) in enumerate(near) if id(s) == rest]
+        parts.append(bench.refit(best.exact, near[mine[0]][0].x, [bank[i] for i in mine]))
+    return Fits(
+        np.concatenate([p.mode for p in parts]),
+        np.concatenate([p.covariance for p in parts]),
+        np.concatenate([p.evidence for p in parts]),
+    )
+
+
+def _shocks(size: int) -> Floats:
+    """Return fixed-seed standard normal draws, each with its opposite, shuffled, (DRAWS, size)."""
+    rng = np.random.default_rng(SEED)
+    half = rng.standard_normal(((DRAWS + 1) // 2, size))
+    out: Floats = np.concatenate([half, -half])[rng.permutation(2 * len(half))[:DRAWS]]
+    return out
+
+
+def _draw(fits: Fits, weight: Floats, bank: list[Configuration], shocks: Floats) -> tuple[Floats, Floats]:
+    """Return draws from the mixture made of standard normal ones, and whether each came from a rough bench."""
+    shares = np.diff(np.round(np.concatenate([[0.0], np.cumsum(weight)]) * DRAWS).astype(int)).tolist()
+    draws, rough, at = np.empty_like(shocks), np.empty(DRAWS), 0
+    for mode, covariance, n, config in zip(fits.mode, fits.covariance, shares, bank, strict=True):
+        if n:
+            root = np.linalg.cholesky((covariance + covariance.T) / 2)
+            draws[at : at + n] = mode + shocks[at : at + n] @ root.T
+            rough[at : at + n] = config.rough
+            at += n
+    return draws, rough
+
+
+def _chances(near: Near, weight: Floats, sites: Sites) -> Floats:
+    """Return the chance of every explanation: the mean of its share of the bank and of its odds over the bank."""
+    for rest in {id(rest): rest for rest, _ in near}.values():
+        rest.search.see((state.hyper, state.chosen) for mine, state in near if mine is rest)
+    seen = [rest.search.look(state.hyper, state.chosen) for rest, state in near]
+    nats, share = np.array([there.gain for there in seen]), np.zeros(sites.count)
+    for i, (_, state) in enumerate(near):
+        members = list(state.chosen)
+        nats[i, members] = seen[i].held
+        share[members] += weight[i]
+    odds = weight @ (1.0 / (1.0 + np.exp(-nats.clip(-50.0, 50.0))))
+    out: Floats = np.clip(0.5 * (share + odds), 0.0, 1.0)
+    return out
+
+
+# Middle and ends of draws: what a figure and its interval are read from
+
+LOW_MIDDLE_HIGH = np.array([0.025, 0.5, 0.975])
+"""The median, and between what 95 % of the draws lie."""
+
+
+def low_middle_high(draws: Floats) -> Floats:
+    """Return the 2.5 %, 50 % and 97.5 % quantiles of draws (draws, ...) along their first axis, shape (3, ...).
+
+    Between two draws it goes in a straight line (R. J. Hyndman and Y. Fan, Sample Quantiles in Statistical Packages,
+    The American Statistician 50 (1996), definition 7).
+
+    >>> low_middle_high(np.arange(1001.0))
+    array([ 25., 500., 975.])
+    """
+    ranked = np.sort(draws, axis=0)
+    place = LOW_MIDDLE_HIGH * (len(draws) - 1)
+    below = place.astype(np.int64)
+    above = np.minimum(below + 1, len(draws) - 1)
+    share = (place - below).reshape(-1, *[1] * (draws.ndim - 1))
+    out: Floats = ranked[below] + share * (ranked[above] - ranked[below])
+    return out

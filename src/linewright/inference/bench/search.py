@@ -1,0 +1,313 @@
+"""The search for explanations: a beam over sets of them and the hyperparameters, adding, dropping and swapping."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from functools import partial
+
+import numpy as np
+
+from linewright.core.arrays import Floats
+from linewright.inference.bench.censored import as_observations, out_of_the_way
+from linewright.inference.bench.design import Layout, losses
+from linewright.inference.bench.fit import Configuration, Fits, point_at, problem_of, refit, robust_mode
+from linewright.inference.bench.gains import DENSE, Chosen, Gains, Gram, Key, Point, gains
+from linewright.inference.bench.hypotheses import BENT, BREAK, JOINT, MISREAD, Sites
+from linewright.inference.bench.noise import Noise, Parts, Weights
+from linewright.inference.priors import Priors
+
+# The search for explanations: a beam over sets of them and the hyperparameters, adding, dropping and swapping
+
+BEAM = 10
+REACH_NATS = 7.0
+CLEAR_NATS = 8.0
+MANY = 12
+WEAKEST = 8
+"""How many members of a set, the least needed first, are tried for dropping and swapping."""
+CROWDED = 30
+"""Sets larger than this are searched with a narrow beam and for fewer rounds: their explanations hardly meet."""
+ROUNDS = 40
+TRIES = 6
+"""How many of the best additions of one state are followed."""
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """One set of explanations under one setting of the hyperparameters, with its log evidence."""
+
+    hyper: int
+    chosen: Chosen
+    evidence: float
+
+
+class Search:
+    """The beam. Looks up each set at most once."""
+
+    def __init__(self, gram: Gram, log_weights: Floats, beam: int = BEAM) -> None:
+        self.gram, self._log_weights, self._beam = gram, log_weights, beam
+        self._known: dict[Key, Gains] = {}
+
+    def look(self, hyper: int, chosen: Chosen) -> Gains:
+        """Return the gains around a state, worked out once."""
+        key = (hyper, chosen)
+        if key not in self._known:
+            self.see([key])
+        return self._known[key]
+
+    def see(self, keys: Iterable[Key]) -> None:
+        """Work out the gains around several states at once, those that are not known yet."""
+        fresh = [key for key in dict.fromkeys(keys) if key not in self._known]
+        if fresh:
+            self._known.update(zip(fresh, gains(self.gram, fresh), strict=True))
+
+    def _state(self, hyper: int, chosen: Chosen, evidence: float) -> State:
+        return State(hyper, chosen, evidence + float(self._log_weights[hyper]))
+
+    def _additions(self, hyper: int, chosen: Chosen, least: float) -> list[State]:
+        seen = self.look(hyper, chosen)
+        if not len(seen.gain):
+            return []
+        order = np.argpartition(-seen.gain, min(TRIES, len(seen.gain) - 1))[:TRIES]
+        return [
+            self._state(hyper, tuple(sorted((*chosen, int(s)))), seen.evidence + float(seen.gain[s]))
+            for s in order
+            if seen.evidence + seen.gain[s] + self._log_weights[hyper] > least
+        ]
+
+    def _near(self, state: State) -> list[tuple[int, Chosen]]:
+        """Return the sets a state becomes by dropping one member, the least needed first, with the member's place."""
+        weakest = WEAKEST if len(state.chosen) <= CROWDED else WEAKEST // 4
+        held = self.look(state.hyper, state.chosen).held
+        order = np.argsort(held, kind="stable")[:weakest].tolist()
+        return [(k, state.chosen[:k] + state.chosen[k + 1 :]) for k in order]
+
+    def _around(self, front: Sequence[State]) -> Iterator[Key]:
+        """Yield every state whose gains the neighbours of some states are read from."""
+        self.see((state.hyper, state.chosen) for state in front)
+        for state in front:
+            yield from ((state.hyper, rest) for _, rest in self._near(state))
+            yield from ((hyper, state.chosen) for hyper in range(len(self.gram)))
+
+    def _neighbours(self, state: State, least: float) -> list[State]:
+        found = self._additions(state.hyper, state.chosen, least)
+        here = self.look(state.hyper, state.chosen)
+        for k, rest in self._near(state):
+            found.append(self._state(state.hyper, rest, here.evidence - float(here.held[k])))
+            found += self._additions(state.hyper, rest, least)
+        for hyper in range(len(self.gram)):
+            if hyper != state.hyper:
+                found.append(self._state(hyper, state.chosen, self.look(hyper, state.chosen).evidence))
+        return found
+
+    def _turned(self, state: State) -> list[State]:
+        """Return states within reach in which readings taken for wrong and those taken for right change sides.
+
+        No chain of single moves leads across when several readings stand on either side.
+        """
+        sides = []
+        for group in self.gram.sites.camps:
+            mine = set(group.members) & set(state.chosen)
+            if mine:
+                rest = set(state.chosen) - set(group.related) | (set(group.members) - mine)
+                sides.append((state.hyper, self._pruned(state.hyper, tuple(sorted(rest)))))
+        turned = [(state.hyper, chosen) for chosen in climbs(self.gram, sides)]
+        self.see(turned)
+        found = [self._state(hyper, chosen, self.look(hyper, chosen).evidence) for hyper, chosen in turned]
+        return [there for there in found if there.evidence > state.evidence - REACH_NATS]
+
+    def _pruned(self, hyper: int, chosen: Chosen) -> Chosen:
+        """Drop what a set does not need, the least needed first."""
+        while chosen:
+            held = self.look(hyper, chosen).held
+            k = int(held.argmin())
+            if held[k] >= 0.0:
+                break
+            chosen = chosen[:k] + chosen[k + 1 :]
+        return chosen
+
+    def run(self, starts: list[Key], tick: Callable[[float], None] | None = None) -> list[State]:
+        """Return every state met within reach of the best, best first; ``tick`` hears the share of rounds gone."""
+        met: dict[Key, State] = {}
+        self.see(starts)
+        for hyper, chosen in starts:
+            met[hyper, chosen] = self._state(hyper, chosen, self.look(hyper, chosen).evidence)
+        opened: set[Key] = set()
+        crowded = max(len(chosen) for _, chosen in starts) > CROWDED
+        rounds, beam = (ROUNDS // 5, 2) if crowded else (ROUNDS, self._beam)
+        for turn in range(rounds):
+            if tick:
+                tick(turn / rounds)
+            ranked = sorted(met.values(), key=lambda s: -s.evidence)
+            best = ranked[0].evidence
+            front = [s for s in ranked[:beam] if (s.hyper, s.chosen) not in opened and s.evidence > best - REACH_NATS]
+            if not front:
+                turned = [] if crowded else self._turned(ranked[0])
+                fresh = {(s.hyper, s.chosen): s for s in turned if (s.hyper, s.chosen) not in met}
+                if not fresh:
+                    break
+                met |= fresh
+            self.see(self._around(front))
+            for state in front:
+                opened.add((state.hyper, state.chosen))
+                for near in self._neighbours(state, best - REACH_NATS):
+                    met.setdefault((near.hyper, near.chosen), near)
+        ranked = sorted(met.values(), key=lambda s: -s.evidence)
+        return [s for s in ranked if s.evidence > ranked[0].evidence - REACH_NATS]
+
+
+def climbs(gram: Gram, starts: Sequence[Key], barred: Chosen = (), most: int = 2000) -> list[Chosen]:
+    """Return the sets reached by adding the best explanation that is not barred, as long as one gains anything.
+
+    All starts climb side by side. On a bench with many clear ones, the clearest reading of every block is added at
+    once.
+    """
+    found = [chosen for _, chosen in starts]
+    climbing = list(range(len(starts)))
+    for _ in range(most):
+        seen = gains(gram, [(starts[i][0], found[i]) for i in climbing])
+        still = []
+        for i, gain in zip(climbing, (s.gain for s in seen), strict=True):
+            gain[list(barred)] = -np.inf
+            if len(gain) and float(gain.max()) > 0.0:
+                found[i] = tuple(sorted({*found[i], int(gain.argmax()), *_clear(gram.sites, gain)}))
+                still.append(i)
+        climbing = still
+        if not climbing:
+            break
+    return found
+
+
+def _clear(sites: Sites, gain: Floats) -> list[int]:
+    """Return the clearest explanation of each block when there are many beyond doubt; none on a small bench."""
+    sure = np.flatnonzero(gain[: sites.n_data] > CLEAR_NATS)
+    if len(sure) < MANY:
+        return []
+    best: dict[int, int] = {}
+    for s in sure:
+        block = int(sites.lay.block[sites.members[s][0]])
+        if block not in best or gain[s] > gain[best[block]]:
+            best[block] = int(s)
+    return list(best.values())
+
+
+# Where the search for explanations starts and where it comes to rest, for every hyperparameter at once
+
+Progress = Callable[[float, str], None]
+
+TURNS = 3
+STILL = 0.02
+"""A search has settled when no unknown moves more than this (log or dB)."""
+FAR = 0.25
+"""An unknown explained away by more than this (log or dB) deserves second thoughts."""
+APART_DB = 0.3
+"""Two starts whose readings differ by more than this are both followed."""
+
+
+@dataclass(frozen=True, slots=True)
+class Settled:
+    """Where one start of the search came to rest: the linearisation there and the states around it."""
+
+    x: Floats
+    point: Point
+    parts: Parts
+    weights: list[Weights]
+    exact: list[Weights]
+    search: Search
+    states: list[State]
+    evidence: float
+
+
+class Bench:
+    """A layout with all that stays the same while the search goes on."""
+
+    def __init__(self, lay: Layout, priors: Priors) -> None:
+        self.problem = problem_of(lay, priors)
+        self.lay, self.priors = lay, priors
+        self.sites, self.prior, self.bottom = self.problem.sites, self.problem.prior, self.problem.bottom
+        self.noise = Noise(lay, priors)
+        self.aside = out_of_the_way(self.bottom, lay.n)
+        self.pairs, self.log_weights = _hypers(priors)
+
+    def starts(self) -> list[tuple[Floats, Floats]]:
+        """Return robust modes to start from, with each reading's doubt: cautious and plain, if they differ.
+
+        A large bench is started from once.
+        """
+        parts = self.noise.parts(losses(self.lay, self.prior.mean[None]).cell_db[0], self.aside)
+        found = [robust_mode(self.problem, parts, cautious) for cautious in self._manners()]
+        apart = np.abs(found[0][0].expected_db - found[-1][0].expected_db).max(initial=0.0)
+        return [(point.x, doubt) for point, doubt in (found if apart > APART_DB else found[:1])]
+
+    def _manners(self) -> tuple[bool, ...]:
+        return (True, False) if self.sites.count <= DENSE else (True,)
+
+    def linearise(self, x: Floats) -> tuple[Point, Parts, list[Weights], Gram]:
+        """Linearise at ``x`` for every hyperparameter."""
+        point = point_at(self.lay, x)
+        point.residual_db[self.bottom.rows], soft = as_observations(self.bottom, point.expected_db, self.lay.n)
+        parts = self.noise.parts(point.cell_db, soft)
+        weights = [parts.weights(scale) for scale in self.priors.noise_scales]
+        return point, parts, weights, Gram(self.lay, self.sites, self.prior, weights, point)
+
+    def second_thoughts(self, rest: Settled) -> list[tuple[Floats, Chosen]]:
+        """Return a further start, and what it bars at first: a cable was said to leave its law, or a meter to bend.
+
+        A long step is where linearising misleads, so what the search made of it is tried again from the plain side.
+        On a large bench much else speaks of each unknown, and the search is long: there it is not.
+        """
+        chosen = tuple(s for s in rest.states[0].chosen if self.sites.kind[s] in (BREAK, BENT, JOINT))
+        if not chosen or self.sites.count > DENSE:
+            return []
+        x = rest.x.copy()
+        x[self.sites.unknown[np.array(chosen) - self.sites.n_data]] = 0.0
+        return [(x, chosen)] if np.abs(x - rest.x).max() > FAR else []
+
+    def refit(self, exact: list[Weights], x: Floats, configurations: list[Configuration]) -> Fits:
+        """Refit configurations from ``x``."""
+        return refit(self.problem, exact, x, configurations)
+
+    def settle(self, x: Floats, doubt: Floats, tell: Progress, barred: Chosen = ()) -> Settled:
+        """Search and relinearise at the best until it stays."""
+        states: list[State] = []
+        for turn in range(TURNS):
+            point, parts, weights, gram = self.linearise(x)
+            exact = weights
+            if len(self.bottom.rows):
+                exact = [
+                    self.noise.parts(point.cell_db, self.aside).weights(scale) for scale in self.priors.noise_scales
+                ]
+            search = Search(gram, self.log_weights)
+            starts = [(s.hyper, s.chosen) for s in states[:10]]
+            starts = starts or _starts(gram, self.log_weights, doubt, barred)
+            before = (states[0].hyper, states[0].chosen) if states else None
+            states = search.run(starts, partial(_tick, tell, turn))
+            best = states[0]
+            found = self.refit(exact, x, [Configuration(*self.pairs[best.hyper], best.chosen)])
+            moved = float(np.abs(found.mode[0] - x).max(initial=0.0))
+            x = found.mode[0]
+            if before == (best.hyper, best.chosen) or moved < STILL:
+                break
+        evidence = float(found.evidence[0] + self.log_weights[best.hyper])
+        return Settled(x, point, parts, weights, exact, search, states, evidence)
+
+
+def _hypers(priors: Priors) -> tuple[list[tuple[int, int]], Floats]:
+    pairs = [(k, r) for k in range(len(priors.noise_scales)) for r in (0, 1)]
+    rough = (1.0 - priors.rough_p, priors.rough_p)
+    return pairs, np.log([priors.noise_weights[k] * rough[r] for k, r in pairs])
+
+
+def _starts(gram: Gram, log_weights: Floats, doubt: Floats, barred: Chosen) -> list[tuple[int, Chosen]]:
+    """Return where the search begins: a climb for every hyperparameter, on a large bench one climb for all."""
+    sites, settings = gram.sites, range(len(gram))
+    if sites.count <= DENSE:
+        return list(zip(settings, climbs(gram, [(h, ()) for h in settings], barred), strict=True))
+    clear = tuple(int(s) for s in np.flatnonzero(sites.kind == MISREAD) if doubt[sites.target[s]] > 0.9)
+    seen = gains(gram, [(h, clear) for h in settings])
+    first = int(np.argmax([g.evidence + w for g, w in zip(seen, log_weights, strict=True)]))
+    return [(first, climbs(gram, [(first, clear)], barred)[0])]
+
+
+def _tick(tell: Progress, turn: int, share: float) -> None:
+    tell(0.15 + 0.2 * (turn + share), "weighing explanations")

@@ -1,0 +1,100 @@
+"""What the engine believes before it has seen a reading. Every number stands here and nowhere else.
+
+Values without a source are common practice at amateur benches, weighed against simulated benches of known truth
+(``benchmarks/``). Standard deviations are in decibels, or of a natural logarithm where a quantity is a factor.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from linewright.core.nouns.line import AttenuationLaw
+
+
+@dataclass(frozen=True, slots=True)
+class Priors:
+    """Beliefs before the first reading.
+
+    Attributes
+    ----------
+    exponent_in, exponent_out : float
+        Spread of the log detector exponent inside and outside a meter's rated band.
+    exponent_shared : float
+        Share of that variance which one meter keeps across its bands.
+    good_shift, good_spread, good_wet_spread : float
+        A good stock: log multiplier of its law (beside the spread of published tables), and of its dielectric part.
+    aged_p, aged_shift, aged_spread, wet_p, wet_spread : float
+        An aged stock and a wet one: how common, and how far from new.
+    departure : float
+        Small departure of a cable from its law at one frequency (log).
+    unknown_spread : float
+        Spread of the law of a cable of unknown type (log).
+    connector_db_per_sqrt_mhz, connector_spread, jumper_spread : float
+        Heat loss of one connector at 1 MHz (it grows with √f) and its log spread; log spread of the jumper's loss.
+    noise_db, drift_db, card_db, zero_division : float
+        Reading noise, random walk per step, error of a conversion card, offset of zero in divisions.
+    source_swr, meter_swr, line_reflection : float
+        Taken when the sheet gives no SWR; reflection at a cable's own impedance steps.
+    level_db : float
+        How well a meter shows absolute power: used only where a reference reading is missing.
+    misread_p, misread_db, insertion_p, insertion_db, break_p, break_log, bent_in_p, bent_out_p, bent_log : float
+        The explanations: chance and size of a misread reading, a bad insertion, a cable that leaves its law at one
+        frequency, a badly non-linear meter (in and out of its rated band).
+    noise_scales, noise_weights : tuple of float
+        Common scale on noise and drift, and its prior weights.
+    joint_p, joint_db, joint_spread_db, joint_usual_db : float
+        A bad joint of a piece: its chance (twice, for a loss alike on all bands and one that grows with √f), its loss
+        at 30 MHz and the spread of that; and how much joints vary when they are sound.
+    rough_p, rough_exponent, rough_departure, rough_break_p : float
+        A rougher bench altogether: its chance, how much wider exponents and departures are, and how often laws break.
+    """
+
+    exponent_in: float = 0.03
+    exponent_out: float = 0.12
+    exponent_shared: float = 0.25
+    good_shift: float = 0.01
+    good_spread: float = 0.035
+    good_wet_spread: float = 0.10
+    aged_p: float = 0.8
+    aged_shift: float = 0.42
+    aged_spread: float = 0.36
+    wet_p: float = 0.30
+    wet_spread: float = 0.50
+    departure: float = 0.033
+    unknown_spread: float = 0.9
+    connector_db_per_sqrt_mhz: float = 0.0017
+    connector_spread: float = 0.5
+    jumper_spread: float = 0.25
+    noise_db: float = 0.045
+    drift_db: float = 0.035
+    card_db: float = 0.12
+    zero_division: float = 0.15
+    source_swr: float = 1.3
+    meter_swr: float = 1.2
+    line_reflection: float = 0.03
+    level_db: float = 1.2
+    misread_p: float = 0.05
+    misread_db: float = 2.5
+    insertion_p: float = 0.02
+    insertion_db: float = 1.5
+    break_p: float = 0.02
+    break_log: float = 0.30
+    bent_in_p: float = 0.02
+    bent_out_p: float = 0.08
+    bent_log: float = 0.4
+    joint_p: float = 0.03
+    joint_db: float = 0.6
+    joint_spread_db: float = 0.6
+    joint_usual_db: float = 0.01
+    noise_scales: tuple[float, ...] = (0.6, 1.0, 1.8, 3.0)
+    noise_weights: tuple[float, ...] = (0.25, 0.45, 0.22, 0.08)
+    rough_p: float = 0.2
+    rough_exponent: float = 1.8
+    rough_departure: float = 1.6
+    rough_break_p: float = 0.06
+
+
+DEFAULT = Priors()
+
+UNKNOWN_LAW = AttenuationLaw(k1_db_per_m=0.0095, k2_db_per_m=0.00007, spread=0.9)
+"""Midway between thin and thick solid-PE 50-ohm cable: where a piece of unknown type starts from."""

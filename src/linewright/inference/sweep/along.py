@@ -1,0 +1,451 @@
+"""What lies along a line: one sweep, or both ports of one, to faults, landmarks and a profile."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+
+from linewright.core.arrays import Complexes, Floats
+from linewright.core.formatting import digits, metres, percent, plain, quantity, reach
+from linewright.core.formulas.time_domain import impedance_of_layers, kaiser_window, peel
+from linewright.core.messages import mark, say, together
+from linewright.core.nouns.bench_result import Working
+from linewright.core.nouns.sweep import Fault, FaultFinding, FaultKind, Landmark, Profile, Sweep
+from linewright.core.quantities import DB_PER_NEPER, SPEED_OF_LIGHT_M_PER_S, TWO_PI
+from linewright.inference.sweep.echoes import APART_CELLS, KAISER, Echo, EchoFit, Rate, waves
+from linewright.inference.sweep.faults import LEAST_SIZE, MODEL_CELLS, discontinuities, from_both
+from linewright.inference.sweep.line_end import TOTAL, Scale, Seen, end_by_transmission, look
+
+# The picture along a line: size of the echo, and impedance where the sweep reaches down near zero
+
+PER_CELL = 4
+MOST_POINTS = 1600
+MOST_NEPERS = 2.3
+"""The line's loss is taken back up to 20 dB; beyond, noise would be all that grows."""
+
+WIDEST_OHM = (5.0, 500.0)
+
+
+def profile(fit: EchoFit, m_per_s: float, reference_ohm: float) -> Profile:
+    """Return the profile along a line, from a little before the near end to a little beyond the far one.
+
+    The loss of the line is taken back along the distance. Impedance comes from peeling the impulse response layer by
+    layer, so that what two reflections throw to and fro is not mistaken for a third. It needs the response at zero
+    frequency: below the sweep's first point the fitted echoes stand in for it.
+    """
+    far = 1.06 * fit.end_delay_s if fit.end_delay_s else fit.searched_s
+    points = int(min(MOST_POINTS, max(64, PER_CELL * far / fit.cell_s)))
+    delays = np.linspace(0.0, far, points)
+    f, s = _down_to_zero(fit) if fit.low_pass else (fit.frequency_hz, fit.reflection)
+    window = kaiser_window(f, KAISER, low_pass=fit.low_pass)
+    back = _undone(fit, f, delays)
+    heard = (s * window) @ back
+    envelope = np.abs(heard) / window.sum()
+    impedance = None
+    if fit.low_pass and (delays[1] - delays[0]) <= 0.75 * fit.cell_s:
+        impedance = _impedance(f, (s - _skin(fit, f)) * window, back, delays, reference_ohm)
+    return Profile(
+        delays * m_per_s, envelope, impedance, _window(fit),
+        why_window(fit), fit.cell_s * m_per_s, fit.range_s * m_per_s,
+    )  # fmt: skip
+
+
+def why_window(fit: EchoFit) -> str:
+    """Return why this window and this way of looking."""
+    first, last = fit.frequency_hz[0] / 1e6, fit.frequency_hz[-1] / 1e6
+    sides = say(
+        "Side lobes 37 dB down, so that a strong end does not paint faults; one reflection looks about two cells wide."
+    )
+    if fit.low_pass:
+        starts = say("The sweep starts at {f} MHz, near enough to zero to tell the sign of a step.", f=digits(first, 4))
+        return together([sides, starts])
+    high = say(
+        "The sweep starts at {first} MHz of {last} MHz, too high to tell impedance along the line; only where"
+        " reflections stand is shown.",
+        first=digits(first, 4), last=digits(last, 4),
+    )  # fmt: skip
+    return together([sides, high])
+
+
+def _window(fit: EchoFit) -> str:
+    if fit.low_pass:
+        return say("Kaiser, β {shape}, falling half", shape=digits(KAISER))
+    return say("Kaiser, β {shape}", shape=digits(KAISER))
+
+
+def _undone(fit: EchoFit, f: Floats, delays: Floats) -> Complexes:
+    """Return what turns a wave back to each delay and lifts it by the loss up to there, shape (f, delays)."""
+    exponent = -fit.rate.exponent(f)
+    turned = waves(np.asarray(1j * exponent.imag), delays)
+    lift = np.exp(np.minimum(np.outer(exponent.real, delays), MOST_NEPERS))
+    return np.asarray(turned * lift)
+
+
+def _impedance(f: Floats, heard: Complexes, back: Complexes, delays: Floats, reference_ohm: float) -> Floats:
+    """Return the impedance along the line by peeling."""
+    width = np.gradient(f)
+    width[0] *= 0.5
+    layer = 2.0 * (delays[1] - delays[0])
+    impulse = 2.0 * layer * ((heard * width) @ back).real
+    return np.clip(impedance_of_layers(peel(impulse), reference_ohm), *WIDEST_OHM)
+
+
+def _skin(fit: EchoFit, f: Floats) -> Complexes:
+    """Return what the skin effect's own part of the characteristic impedance reflects, at both ends, to first order.
+
+    ``Zc = Z∞ √(1 + 2 A1 (1 + j) / (jω))`` rises toward low frequencies; left in, a sound line would seem to grow in
+    impedance along its length.
+    """
+    if fit.end_delay_s is None:
+        return np.zeros(len(f), dtype=np.complex128)
+    conductor = fit.rate.parts(f)[0]
+    omega = TWO_PI * np.maximum(f, max(0.25 * f[f > 0][0], 1.0))
+    root = np.sqrt(1.0 + 2.0 * conductor * (1 + 1j) / (1j * omega))
+    trips = 2.0 if fit.end and fit.end.drop > TOTAL else 1.0
+    return np.asarray((root - 1) / (root + 1) * (1.0 - np.exp(trips * fit.end_delay_s * fit.rate.exponent(f))))
+
+
+def _down_to_zero(fit: EchoFit) -> tuple[Floats, Complexes]:
+    """Return the sweep with points added from zero up to its first: what the fitted echoes give there."""
+    f = fit.frequency_hz
+    step = float(np.median(np.diff(f)))
+    count = min(max(1, int(np.ceil(f[0] / step))), len(f)) if f[0] > 0 else 0
+    share = np.arange(count) / max(count, 1)
+    low = share * f[0]
+    left_over = (fit.reflection[0] - fit.modelled[0]) * share
+    return np.concatenate([low, f]), np.concatenate([fit.model_at(low) + left_over, fit.reflection])
+
+
+# What lies along a line: one sweep, or both ports of one, to faults, landmarks and a profile
+
+FarEnd = Literal["through", "open", "short", "load"]
+
+USUAL_VELOCITY = (0.76, 0.06)
+"""Velocity factor of a line nobody named: solid polyethylene 0.66 to foam 0.88. Common practice, no source."""
+
+USUAL_DB_PER_M = (0.008, 0.00006)
+"""Loss of a line nobody named, where the sweep does not tell: between RG-58C/U and RG-213/U."""
+
+SLOWER = 0.12
+"""By how much a wave may be slower in a wet or foreign section than in the line; chosen here."""
+
+FEWEST_POINTS, FEWEST_CELLS = 32, 4.0
+NARROW = 0.9
+"""A sweep that starts above this share of its top is too narrow to look along a line with."""
+
+FULL = 0.98
+"""How much of the range before places fold back a line may fill."""
+
+FOLDS = mark(
+    "Faults along the line cannot be told: steps of {step} MHz are too wide for so long a line. Take more points."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """What is known of a line from elsewhere: value and standard uncertainty, or None.
+
+    ``db_per_m`` holds k1 and k2 in dB/m at 1 MHz, ``delay_s`` the longest one-way delay that the line may well have.
+    """
+
+    velocity_factor: tuple[float, float] | None = None
+    length_m: tuple[float, float] | None = None
+    impedance_ohm: float | None = None
+    db_per_m: tuple[float, float] | None = None
+    delay_s: float | None = None
+
+
+def find_faults(sweep: Sweep, far_end: FarEnd, known: Known | None = None) -> FaultFinding | str:
+    """Return what lies along a line, or a sentence that says why the sweep cannot tell.
+
+    Parameters
+    ----------
+    sweep : Sweep
+        Port 1 looks into the line. With two ports and ``through`` the other end is looked at from port 2 as well.
+    far_end : "through", "open", "short" or "load"
+        What the far end is meant to be.
+    known : Known, optional
+        Length, velocity factor, impedance and loss, as far as they are known.
+
+    Returns
+    -------
+    FaultFinding or str
+        Distances are from the plane of port 1. An end that is total where none should be, or nearer than the length
+        says, is a fault; the far end itself is a landmark.
+    """
+    known = known or Known()
+    if trouble := _unfit(sweep) or _folded(sweep, known):
+        return trouble
+    told = known.velocity_factor or USUAL_VELOCITY
+    speed = told[0] * SPEED_OF_LIGHT_M_PER_S
+    k1, k2 = known.db_per_m or USUAL_DB_PER_M
+    rate = Rate(k1 / DB_PER_NEPER * speed, k2 / DB_PER_NEPER * speed)
+    wanted = known.length_m[0] / speed if known.length_m else None
+    seen = _seen(sweep, far_end, rate, wanted, told[1] / told[0])
+    scale, remarks = _scale(seen, known)
+    if seen.end and (trouble := _folded(sweep, Known(delay_s=seen.end.delay_s))):
+        return trouble
+    z0 = known.impedance_ohm or float(sweep.reference_ohm[0].real)
+    if seen.fit.end_delay_s and seen.fit.end_delay_s < FEWEST_CELLS * seen.fit.cell_s:
+        return _short_line(seen, scale)
+    faults, marks = discontinuities(seen, scale, z0)
+    if known.length_m and (slow := _slowed(faults, seen, scale)):
+        scale = replace(scale, relative_u=float(np.hypot(scale.relative_u, slow)))
+        faults, marks = discontinuities(seen, scale, z0)
+    if far_end == "through" and sweep.ports >= 2 and seen.fit.end_delay_s and not seen.total:
+        faults = from_both(faults, seen, sweep, scale, z0)
+    broken, ends, more = _ends(seen, scale, far_end, known)
+    things = (sorted([*faults, *broken], key=lambda x: x.distance_m), [*ends, *marks])
+    reference_ohm = float(sweep.reference_ohm[0].real)
+    return _finding(seen, scale, reference_ohm, things, remarks + more + _loss_remark(seen, known))
+
+
+def _unfit(sweep: Sweep) -> str:
+    """Return why the reflections of a sweep cannot be looked along; empty if they can."""
+    f, s = sweep.frequency_hz, sweep.reflection
+    if len(f) < FEWEST_POINTS:
+        return say("Faults along the line cannot be told from {points} points; {least} are the least.",
+                   points=len(f), least=FEWEST_POINTS)  # fmt: skip
+    if float(np.ptp(np.abs(s))) < 1e-9 and float(np.ptp(np.angle(s))) < 1e-9:
+        return say("Faults along the line cannot be told: the reflection is one number throughout, not a measurement.")
+    if f[0] > NARROW * f[-1]:
+        return say(
+            "Faults along the line cannot be told: the sweep spans {span} MHz of {top} MHz. A sweep from near zero"
+            " would tell.",
+            span=digits(float(f[-1] - f[0]) / 1e6, 4), top=digits(float(f[-1]) / 1e6, 4),
+        )  # fmt: skip
+    return ""
+
+
+def _folded(sweep: Sweep, known: Known) -> str:
+    """Return why places cannot be told where the steps of a sweep are too wide for the line; empty if they can.
+
+    In steps of Δf a reflection later than 1/Δf, there and back, stands in the place of an earlier one. Along a stated
+    length a wave is no faster than light.
+    """
+    step_hz = float(np.median(np.diff(sweep.frequency_hz)))
+    factor = known.velocity_factor[0] if known.velocity_factor else 1.0
+    by_length = known.length_m[0] / (factor * SPEED_OF_LIGHT_M_PER_S) if known.length_m else 0.0
+    delay_s = by_length if known.delay_s is None else known.delay_s
+    return say(FOLDS, step=digits(step_hz / 1e6, 3)) if 2.0 * delay_s * step_hz > FULL else ""
+
+
+def _short_line(seen: Seen, scale: Scale) -> str:
+    cell, end = seen.fit.cell_s * scale.m_per_s, (seen.fit.end_delay_s or 0.0) * scale.m_per_s
+    wanted = FEWEST_CELLS * 2 * (seen.fit.frequency_hz[-1] - seen.fit.frequency_hz[0]) * cell / max(end, 1e-6) / 2e6
+    return say(
+        "Faults along the line cannot be told: the sweep tells things {cell} apart, and the line is {length} long."
+        " A sweep over {wanted} MHz would.",
+        cell=metres(float(cell), 3), length=metres(float(end), 3), wanted=plain(float(wanted), 0),
+    )  # fmt: skip
+
+
+def _seen(sweep: Sweep, far_end: FarEnd, rate: Rate, wanted_s: float | None, loose: float) -> Seen:
+    """Look from port 1. A far end that only shows as one more echo is looked for where the length puts it."""
+    f, s = sweep.frequency_hz, sweep.reflection
+    through = None
+    if far_end == "through" and sweep.ports >= 2:
+        through = end_by_transmission(f, sweep.transmission, s)
+    seen = look(f, s, through, rate, None, most_s=1.3 * wanted_s if wanted_s else None)
+    if seen.end:
+        return seen
+    echoes = [e for e in seen.fit.echoes if e.strength > seen.fit.threshold and e.drop > 0.004]
+    if wanted_s:
+        reach = 3.0 * loose * wanted_s + 4.0 * seen.fit.cell_s
+        echoes = [e for e in echoes if abs(e.delay_s - wanted_s) < reach]
+        delay = max(echoes, key=lambda e: _as_end(e, wanted_s, reach)).delay_s if echoes else wanted_s
+    elif not echoes:
+        return seen
+    else:
+        delay = echoes[-1].delay_s
+    return look(f, s, None, rate, delay)
+
+
+def _as_end(echo: Echo, wanted_s: float, reach_s: float) -> float:
+    """Return how well an echo does for the far end: strong, and where the length puts it."""
+    return float(np.log(echo.strength) - 0.5 * (3.0 * (echo.delay_s - wanted_s) / reach_s) ** 2)
+
+
+def _scale(seen: Seen, known: Known) -> tuple[Scale, tuple[str, ...]]:
+    """Return how delays become metres, and what to say of it: by the velocity factor, the length, or both."""
+    told, taped = known.velocity_factor, _by_length(seen, known)
+    if told and taped and abs(told[0] - taped[0]) < 3.0 * np.hypot(told[1], taped[1]):
+        weights = np.array([told[1], taped[1]]) ** -2.0
+        value = float(np.average([told[0], taped[0]], weights=weights))
+        return Scale(value, float(weights.sum() ** -0.5) / value), ()
+    if told:
+        return Scale(told[0], told[1] / told[0]), ()
+    if taped and 0.4 < taped[0] < 0.985:
+        return Scale(taped[0], taped[1] / taped[0]), (
+            say("Distances by the length given: velocity factor {factor}.", factor=plain(taped[0], 3)),
+        )
+    value, u = USUAL_VELOCITY
+    words = say(
+        "No velocity factor is known: distances are for {factor} and may be off by a sixth; they scale with it.",
+        factor=digits(value),
+    )
+    return Scale(value, u / value), (words,)
+
+
+def _slowed(faults: list[Fault], seen: Seen, scale: Scale) -> float:
+    """Return how unsure a section of other line makes a velocity factor that the whole length gave."""
+    long = sum(fault.length_m or 0.0 for fault in faults)
+    end = (seen.end.delay_s if seen.end else 0.0) * scale.m_per_s
+    return SLOWER * long / end if end else 0.0
+
+
+def _by_length(seen: Seen, known: Known) -> tuple[float, float] | None:
+    """Return the velocity factor that the length and the far end's delay make, with its standard uncertainty."""
+    if not (known.length_m and seen.end):
+        return None
+    value = known.length_m[0] / (seen.end.delay_s * SPEED_OF_LIGHT_M_PER_S)
+    return value, value * known.length_m[1] / known.length_m[0]
+
+
+def _ends(
+    seen: Seen, scale: Scale, far_end: FarEnd, known: Known
+) -> tuple[list[Fault], list[Landmark], tuple[str, ...]]:
+    """Return the faults that are ends, the landmarks at both ends, and remarks."""
+    fit = seen.fit
+    near = say("The near end: its connector, and any mismatch of the line.")
+    marks = [Landmark(0.0, "connector", fit.near.drop, near)]
+    if fit.end_delay_s is None:
+        return [], marks, (say("The far end does not show: nothing comes back from it."),)
+    at = fit.end_delay_s * scale.m_per_s
+    reads: FaultKind = "open" if seen.total > 0 else "short"
+    early = _too_early(at, scale, known, fit.cell_s * scale.m_per_s)
+    size = min(1.0, abs(seen.end.reflection)) if seen.end and seen.total else fit.end.drop if fit.end else 0.0
+    if seen.total and (early or far_end in ("through", "load")):
+        why = say("The line is shorted here: all of the wave comes back.")
+        if reads == "open":
+            why = say("The line is open here: all of the wave comes back.")
+        if early and known.length_m:
+            why = together([why, say("It should be {length} long.", length=metres(known.length_m[0]))])
+        u = np.hypot(MODEL_CELLS * fit.cell_s * scale.m_per_s, scale.relative_u * at)
+        return [Fault(at, float(at - 1.96 * u), float(at + 1.96 * u), reads, size, 0.99, why)], marks, ()
+    words = {
+        "through": say("The far end: where port 2 is."), "load": say("The far end: the termination."),
+        "open": say("The far end: open."), "short": say("The far end: shorted."),
+    }  # fmt: skip
+    said = far_end if not seen.total or far_end == reads else reads
+    marks.append(Landmark(at, "far end", size, words[said]))
+    return [], marks, _contradiction(seen, far_end, reads)
+
+
+def _contradiction(seen: Seen, far_end: FarEnd, reads: str) -> tuple[str, ...]:
+    if far_end in ("open", "short") and not seen.total:
+        return (say("The far end was said to be {end}, but no echo is total: the line is long, or ended in a load.",
+                    end=say(far_end)),)  # fmt: skip
+    if far_end in ("open", "short") and reads != far_end:
+        return (say("The far end was said to be {end}, but it reads as {reads}. Were files swapped?",
+                    end=say(far_end), reads=say(reads)),)  # fmt: skip
+    return ()
+
+
+def _too_early(at: float, scale: Scale, known: Known, cell_m: float) -> bool:
+    """Return whether a line ends before its stated length by more than doubt allows."""
+    if not known.length_m:
+        return False
+    length, u = known.length_m
+    doubt = 4.0 * float(np.hypot(u, scale.relative_u * at)) + cell_m
+    return length - at > doubt
+
+
+def _loss_remark(seen: Seen, known: Known) -> tuple[str, ...]:
+    if seen.end or known.db_per_m:
+        return ()
+    return (say("The loss of the line is not known: a usual one is taken, so sizes farther out are rough."),)
+
+
+def _finding(
+    seen: Seen, scale: Scale, reference_ohm: float, found: tuple[list[Fault], list[Landmark]], remarks: tuple[str, ...]
+) -> FaultFinding:
+    fit = seen.fit
+    end = fit.end_delay_s
+    picture = profile(fit, scale.m_per_s, reference_ohm)
+    return FaultFinding(
+        faults=tuple(found[0]),
+        landmarks=tuple(sorted(found[1], key=lambda m: m.distance_m)),
+        profile=picture,
+        end_m=end * scale.m_per_s if end else None,
+        end_delay_s=end,
+        velocity_factor=scale.velocity_factor,
+        velocity_factor_u=scale.velocity_factor * scale.relative_u,
+        cell_m=fit.cell_s * scale.m_per_s,
+        blind_m=APART_CELLS * fit.cell_s * scale.m_per_s,
+        least_size=LEAST_SIZE,
+        remarks=remarks,
+        workings=(*_workings(seen, scale, picture), *_faults_worked(found[0], seen, scale)),
+    )
+
+
+def _workings(seen: Seen, scale: Scale, picture: Profile) -> tuple[Working, ...]:
+    fit = seen.fit
+    low, high = (digits(float(f) / 1e6) for f in (fit.frequency_hz[0], fit.frequency_hz[-1]))
+    span = say("{low} to {high} MHz, {points} points", low=low, high=high, points=len(fit.frequency_hz))
+    cell = Working(
+        say("resolution cell {cell}", cell=metres(float(fit.cell_s * scale.m_per_s), 3)),
+        say("velocity factor · c / (2 · bandwidth)"),
+        ((say("sweep looked at"), span), (say("velocity factor"), digits(scale.velocity_factor, 4)),
+         (say("folds back beyond"), metres(float(fit.range_s * scale.m_per_s)))),
+        say("sampling of a band-limited signal; common practice in time-domain reflectometry"),
+    )  # fmt: skip
+    search = Working(
+        say("faults: {echoes} echoes above {threshold} times the noise",
+            echoes=len(fit.echoes), threshold=plain(float(fit.threshold), 1)),
+        say("the strongest delayed wave is fitted, all are fitted again, until none stands out of what is left"),
+        ((say("noise taken from"), say("the median of what is left along the line")),
+         (say("least size"), digits(LEAST_SIZE))),
+        say("matched filter and successive least squares; threshold √(2 ln(4 cells / 0.002)) from Rayleigh's tail"),
+    )  # fmt: skip
+    told = picture.impedance_ohm is not None
+    shown = Working(
+        say("impedance along the line") if told else say("what comes back along the line"),
+        say("impulse response of the windowed sweep, the line's loss taken back, peeled layer by layer")
+        if told
+        else say("size of the windowed sweep turned back to each distance, the line's loss taken back"),
+        ((say("window"), picture.window), (say("why"), picture.why)),
+        "A. M. Bruckstein and T. Kailath, SIAM Review 29 (1987), the Schur recursion (from memory)",
+    )
+    return (cell, search, shown)
+
+
+def fault_start(number: int) -> str:
+    """Return how the working of a fault begins; they are counted from 1 at the near end."""
+    return say("fault {number}", number=number)
+
+
+def _faults_worked(faults: list[Fault], seen: Seen, scale: Scale) -> list[Working]:
+    return [_fault(number, fault, seen, scale) for number, fault in enumerate(faults, start=1)]
+
+
+def _fault(number: int, fault: Fault, seen: Seen, scale: Scale) -> Working:
+    """Return how the place, the size and the certainty of a fault were worked out."""
+    factor = say("{factor}, within {share} (one sigma)",
+                 factor=digits(scale.velocity_factor, 4), share=percent(scale.relative_u))  # fmt: skip
+    inputs = [
+        (say("delay, one way"), quantity(plain(1e9 * fault.distance_m / scale.m_per_s, 3), "ns")),
+        (say("velocity factor"), factor),
+        (say("95 %"), reach(fault.low_m, fault.high_m)),
+        (say("resolution cell"), metres(float(seen.fit.cell_s * scale.m_per_s), 3)),
+        (say("least size"), digits(LEAST_SIZE)),
+        (say("sure"), say("{chance}; 0.99 is the most that is said", chance=plain(fault.confidence, 2))),
+    ]
+    if fault.length_m is not None:
+        inputs.append((say("length"), metres(fault.length_m, 3)))
+    if fault.impedance_ohm is not None:
+        inputs.append((say("impedance there"), quantity(plain(fault.impedance_ohm, 1), "ohm")))
+    if fault.series_ohm is not None:
+        inputs.append((say("resistance in series"), quantity(plain(fault.series_ohm, 1), "ohm")))
+    return Working(
+        say("{fault}: {kind} at {place}, {size} comes back",
+            fault=fault_start(number), kind=say(fault.kind), place=metres(fault.distance_m), size=percent(fault.size)),
+        say(
+            "velocity factor · c · delay; size: the largest reflection, the line's loss before it taken back;"
+            " sure: 1 - 4 cells · e^(-strength²/2)"
+        ),
+        tuple(inputs),
+        say("matched filter and successive least squares; threshold √(2 ln(4 cells / 0.002)) from Rayleigh's tail"),
+    )  # fmt: skip

@@ -1,0 +1,286 @@
+"""Faults of a line from its reflection: what echoes mean, and which of them are not faults."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import combinations_with_replacement
+
+import numpy as np
+
+from linewright.core.formatting import metres, plain
+from linewright.core.messages import say, together
+from linewright.core.nouns.sweep import Fault, FaultKind, Landmark, MarkKind, Sweep
+from linewright.inference.sweep.echoes import APART_CELLS, Echo, EchoFit
+from linewright.inference.sweep.line_end import Scale, Seen, look
+
+# Echoes that are no thing of their own: what two or three known reflections throw to and fro
+
+TRIPS = 6
+"""So many times a wave is followed to and fro."""
+
+MOST_FOLDED = 0.25
+FOLDED = say("The wave went to and fro along the whole line; the sweep's steps are so wide that it folds back to here.")
+
+
+def ghost(echo: Echo, before: list[Echo], fit: EchoFit) -> str:
+    """Return why an echo is a re-reflection of known ones, folded back or not; empty if it is not."""
+    sources = [fit.near, *before]
+    for i, first in enumerate(sources):
+        ways: list[tuple[Echo, ...]] = list(combinations_with_replacement(sources[i + 1 :], 2))
+        ways += [(second,) * (n + 1) for second in sources[i + 1 :] for n in range(2, TRIPS)]
+        for way in ways:
+            delay = sum(turn.delay_s for turn in way) - (len(way) - 1) * first.delay_s
+            reach = float(np.prod([turn.drop for turn in way])) * first.drop ** (len(way) - 1)
+            if abs(delay - echo.delay_s) < APART_CELLS * fit.cell_s and echo.drop < 2.0 * reach:
+                return say("The wave went to and fro between two nearer reflections.")
+    return FOLDED if _folded(echo, fit) else ""
+
+
+def _folded(echo: Echo, fit: EchoFit) -> bool:
+    """Return whether a wave that went several times to the far end shows here: beyond the range, delays fold back."""
+    if fit.end is None or echo.drop > MOST_FOLDED:
+        return False
+    end, turns = fit.end, [fit.near, *(e for e in fit.echoes if e is not echo)]
+    ways = [(a, b) for a, b in combinations_with_replacement(turns, 2)] + [
+        (a,) * n for a in turns for n in range(3, TRIPS + 1)
+    ]
+    for way in ways:
+        delay = end.delay_s + sum(end.delay_s - turn.delay_s for turn in way)
+        reach = end.drop ** (len(way) + 1) * float(np.prod([turn.drop for turn in way]))
+        away = abs(delay % fit.range_s - echo.delay_s)
+        if delay > fit.range_s and away < APART_CELLS * fit.cell_s and echo.drop < 3.0 * reach:
+            return True
+    return False
+
+
+# Faults of a line from its reflection: what echoes mean, and which of them are not faults
+
+LEAST_SIZE = 0.015
+"""A reflection below this (36 dB return loss) is the unevenness of ordinary line. Common practice, no source."""
+
+DYNAMIC = 0.05
+AWAY = 0.15
+"""A section's far edge leads back to the impedance before it, to e^(2 · 0.15)."""
+
+NEAR_END_CELLS = 3.0
+CLEAR = 0.55
+"""An echo of whose energy a plain shape explains less is of no clear shape."""
+SHOULDER_CELLS = 2.5
+MODEL_CELLS = 0.07
+"""Standard uncertainty of a delay through what its shape may hide, in resolution cells; chosen from synthetic lines."""
+
+
+def discontinuities(seen: Seen, scale: Scale, impedance_ohm: float) -> tuple[list[Fault], list[Landmark]]:
+    """Return the faults along a line and what is no fault, in order of distance, the ends left out."""
+    fit = seen.fit
+    last = fit.end_delay_s
+    near_s = APART_CELLS * fit.cell_s
+    on_line = [e for e in fit.echoes if near_s < e.delay_s < (last - near_s if last else np.inf)]
+    most = max((e.drop for e in on_line), default=0.0)
+    marks: list[Landmark] = []
+    clear: list[Echo] = []
+    for echo in on_line:
+        kind, why = _no_fault(echo, on_line, clear, most, fit)
+        if kind:
+            marks.append(Landmark(echo.delay_s * scale.m_per_s, kind, echo.drop, why))
+        else:
+            clear.append(_upright(echo, clear))
+    return _named(clear, seen, scale, impedance_ohm), marks
+
+
+def _no_fault(
+    echo: Echo, on_line: list[Echo], clear: list[Echo], most: float, fit: EchoFit
+) -> tuple[MarkKind | None, str]:
+    """Return what an echo is that is no fault, and why; nothing if it is one."""
+    if echo.drop < LEAST_SIZE or echo.strength < fit.threshold:
+        return "unevenness", say("Too small to matter.")
+    if echo.fits < CLEAR and echo.drop < 2.0 * LEAST_SIZE:
+        return "unevenness", say("Small, and of no clear shape.")
+    if echo.drop < DYNAMIC * most:
+        return "unevenness", say(
+            "Too small beside the strongest reflection on the line to be told from what that leaves."
+        )
+    if any(_shoulder(echo, other, fit.cell_s) for other in on_line if other is not echo):
+        return "unevenness", say("Part of the stronger reflection next to it.")
+    return ("ghost", why) if (why := ghost(echo, clear, fit)) else (None, "")
+
+
+def _shoulder(echo: Echo, other: Echo, cell_s: float) -> bool:
+    """Return whether an echo is what the model of a much stronger neighbour left over."""
+    away = abs(echo.delay_s - other.delay_s) / cell_s
+    plain = echo.shape == other.shape == "step" and min(echo.fits, other.fits) > 0.9
+    share = 0.1 if plain else (1.0 if away < APART_CELLS else 0.5)
+    return away < SHOULDER_CELLS and echo.drop < share * other.drop
+
+
+def _upright(echo: Echo, before: list[Echo]) -> Echo:
+    """Return an echo with what earlier ones turned back added again: (1 - r²) is let through each way."""
+    through = np.prod([1.0 - min(e.size**2 if e.shape == "step" else 0.0, 0.8) for e in before]) if before else 1.0
+    return replace(echo, size=float(echo.size / through), drop=float(min(1.0, echo.drop / through)))
+
+
+def _named(echoes: list[Echo], seen: Seen, scale: Scale, z0: float) -> list[Fault]:
+    """Return echoes as faults; two steps that lead away from an impedance and back are the edges of one section."""
+    faults: list[Fault] = []
+    z, i = z0, 0
+    while i < len(echoes):
+        if _begins(echoes, i, seen.fit):
+            faults.append(_section((echoes[i], echoes[i + 1]), seen, scale, z))
+            i += 2
+            continue
+        fault = _single(echoes[i], seen, scale, z)
+        faults.append(fault)
+        z = fault.impedance_ohm or z
+        i += 1
+    return faults
+
+
+def _begins(echoes: list[Echo], i: int, fit: EchoFit) -> bool:
+    """Return whether an echo begins a section that ends at the next one, which does not answer better to the third."""
+    if i + 1 >= len(echoes) or not _edges(echoes[i], echoes[i + 1], fit):
+        return False
+    rival = i + 2 < len(echoes) and _edges(echoes[i + 1], echoes[i + 2], fit)
+    return not rival or _left(echoes[i], echoes[i + 1]) <= _left(echoes[i + 1], echoes[i + 2])
+
+
+def _left(first: Echo, second: Echo) -> float:
+    """Return how far two steps together leave the impedance from where it was, half the logarithm of the ratio."""
+    return float(abs(np.arctanh(np.clip([first.size, second.size], -0.9, 0.9)).sum()))
+
+
+def _edges(first: Echo, second: Echo, fit: EchoFit) -> bool:
+    """Return whether two echoes are the edges of one section: away from an impedance and back.
+
+    Of an edge close to the far end only the sign can be told: the end takes part of its shape.
+    """
+    if first.shape != "step" or first.size * second.size >= 0:
+        return False
+    if fit.end_delay_s and fit.end_delay_s - second.delay_s < NEAR_END_CELLS * fit.cell_s:
+        return True
+    return second.shape == "step" and _left(first, second) < AWAY
+
+
+def _section(edges: tuple[Echo, Echo], seen: Seen, scale: Scale, z0: float) -> Fault:
+    first, second = edges
+    kind: FaultKind = "water" if first.size < 0 else "insert"
+    z = z0 * (1 + first.size) / (1 - first.size)
+    long = (second.delay_s - first.delay_s) * scale.m_per_s
+    ohm, over = plain(float(z), 0), metres(float(long), 2)
+    words = say("About {impedance} ohm over some {length}: a length of other line let in, or a jacket pulled apart.",
+                impedance=ohm, length=over)  # fmt: skip
+    if kind == "water":
+        words = say("About {impedance} ohm over some {length}: water in the line, or a length of other line let in.",
+                    impedance=ohm, length=over)  # fmt: skip
+    return _placed(first, kind, words, seen, scale, length_m=long, impedance_ohm=z)
+
+
+def _single(echo: Echo, seen: Seen, scale: Scale, z0: float) -> Fault:
+    if echo.fits < CLEAR:
+        return _placed(
+            echo, "unclear", say("Fits neither a step nor a short spot: several things close together."), seen, scale
+        )
+    if echo.shape == "spot":
+        pinch = say(
+            "A short spot of lower impedance: a pinch or kink, or a joint whose connectors do not match the line."
+        )
+        gap = say("A short spot of higher impedance: a braid opened or pulled, or a joint with too long a gap.")
+        return _placed(echo, "pinch" if echo.size < 0 else "gap", pinch if echo.size < 0 else gap, seen, scale)
+    back = behind(echo, seen)
+    if back > 0 and echo.size > 0:
+        series = 2.0 * z0 * echo.size / (1.0 - echo.size)
+        words = say("About {resistance} ohm in series: it reflects alike from both sides. A corroded or loose joint.",
+                    resistance=plain(float(series), 0))  # fmt: skip
+        return _placed(echo, "bad joint", words, seen, scale, series_ohm=series)
+    z = z0 * (1 + echo.size) / (1 - echo.size)
+    words = stepped(float(z))
+    if back == 0 and echo.size > 0:
+        words = together([words, say("Or resistance in series; from this end alone the two look alike.")])
+    return _placed(echo, "step", words, seen, scale, impedance_ohm=z)
+
+
+def stepped(impedance_ohm: float) -> str:
+    """Return what is said of a step of impedance."""
+    return say("The impedance changes to about {impedance} ohm and stays: another line is joined on.",
+               impedance=plain(impedance_ohm, 0))  # fmt: skip
+
+
+def behind(echo: Echo, seen: Seen) -> int:
+    """Return the sign, relative to the front, of what an echo reflects from behind; 0 if that does not show.
+
+    With the far end total, the wave that comes back from it meets the same spot from behind, and its echo stands
+    beyond the end by as much as the spot is before it. A step of impedance reflects the other way from behind, a
+    resistance in series the same way.
+    """
+    fit = seen.fit
+    if seen.total == 0 or fit.end_delay_s is None:
+        return 0
+    mirror = 2.0 * fit.end_delay_s - echo.delay_s
+    near = [e for e in fit.echoes if abs(e.delay_s - mirror) < 0.8 * fit.cell_s and e.shape == "step"]
+    if not near or abs(near[0].size) < 0.4 * abs(echo.size):
+        return 0
+    return 1 if near[0].size * echo.size > 0 else -1
+
+
+def _placed(echo: Echo, kind: FaultKind, why: str, seen: Seen, scale: Scale, **more: float) -> Fault:
+    fit = seen.fit
+    at = echo.delay_s * scale.m_per_s
+    u = np.hypot(np.hypot(echo.delay_u_s, MODEL_CELLS * fit.cell_s) * scale.m_per_s, scale.relative_u * at)
+    cells = max(4.0, (fit.end_delay_s or fit.range_s) / fit.cell_s)
+    chance = 4.0 * cells * float(np.exp(-0.5 * min(echo.strength, 40.0) ** 2))
+    low, high = max(0.0, float(at - 1.96 * u)), float(at + 1.96 * u)
+    return Fault(float(at), low, high, kind, float(echo.drop), float(np.clip(1.0 - chance, 0.0, 0.99)), why, **more)
+
+
+# Faults seen from both ends of a line, joined
+
+
+def from_both(faults: list[Fault], seen: Seen, sweep: Sweep, scale: Scale, z0: float) -> list[Fault]:
+    """Return faults as seen from port 1 joined with those seen from port 2."""
+    back = sweep.s[:, 1, 1]
+    if float(np.ptp(np.abs(back))) < 1e-9:
+        return faults
+    other = look(sweep.frequency_hz, back, seen.end, seen.fit.rate, None)
+    if other.fit.end_delay_s is None:
+        return faults
+    end = other.fit.end_delay_s * scale.m_per_s
+    mirrored = [_turned(x, end, scale.relative_u) for x in discontinuities(other, scale, z0)[0]]
+    cell = seen.fit.cell_s * scale.m_per_s
+    joined: list[Fault] = []
+    for fault in faults:
+        twins = [x for x in mirrored if abs(x.distance_m - fault.distance_m) < 2 * cell + (x.length_m or 0.0) * 0.5]
+        lone = sum(x.kind in ("step", "bad joint") for x in faults) == 1
+        joined.append(_joined(fault, twins[0], z0 if lone else None) if twins else fault)
+        mirrored = [x for x in mirrored if x not in twins]
+    return joined + mirrored
+
+
+def _turned(fault: Fault, end_m: float, relative_u: float) -> Fault:
+    """Return a fault seen from the far end as seen from the near one; a section begins at its other edge."""
+    at = end_m - fault.distance_m - (fault.length_m or 0.0)
+    own = 0.5 * (fault.high_m - fault.low_m)
+    square = own**2 + (1.96 * relative_u) ** 2 * (at**2 - fault.distance_m**2)
+    half = float(np.sqrt(max(square, (0.2 * own) ** 2)))
+    return replace(fault, distance_m=at, low_m=max(0.0, at - half), high_m=at + half)
+
+
+def _joined(near: Fault, far: Fault, z0: float | None) -> Fault:
+    """Return one fault from two views. A step turns its sign round when seen from behind; a resistance does not.
+
+    ``z0`` is None where other steps stand beside it: then the view from behind is of another impedance.
+    """
+    best = near if near.high_m - near.low_m <= far.high_m - far.low_m else far
+    kinds = {near.kind, far.kind}
+    if z0 and kinds <= {"step", "bad joint"} and near.impedance_ohm and far.impedance_ohm:
+        up, down = near.impedance_ohm > z0, far.impedance_ohm > z0
+        if up and down:
+            series = 2.0 * z0 * near.size / max(1e-3, 1.0 - near.size)
+            why = say(
+                "About {resistance} ohm in series: it reflects alike from both ends. A corroded or loose joint.",
+                resistance=plain(series, 0),
+            )
+            return replace(best, kind="bad joint", why=why, series_ohm=series, impedance_ohm=None)
+        if up != down:
+            why = stepped(near.impedance_ohm) if near.kind == "step" else near.why
+            return replace(best, why=why, impedance_ohm=near.impedance_ohm)
+    named = near if near.kind != "unclear" else far
+    return replace(best, kind=named.kind, why=named.why, impedance_ohm=named.impedance_ohm, length_m=named.length_m)

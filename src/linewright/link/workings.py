@@ -1,0 +1,440 @@
+"""How each figure of a plan was worked out, so that anyone can check it with a pencil."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from linewright.core.arrays import Floats
+from linewright.core.formatting import digits, frequency, interval, length, metres, per_metre, plain, quantity, reach
+from linewright.core.formulas.coax import temperature_factor
+from linewright.core.formulas.exposure import eirp_w
+from linewright.core.formulas.lossy_line import impedance_skew
+from linewright.core.messages import say, together
+from linewright.core.nouns.bench_result import Working
+from linewright.core.nouns.plan import BandFinding, ExposureFinding, PartFinding, ReceptionFinding
+from linewright.core.nouns.station import Antenna, Preamplifier
+from linewright.link.exposure import near_field_m
+from linewright.link.figures import PartFigures, RunFigures, line_at_antenna
+from linewright.link.findings import load_w
+from linewright.link.reception import KELVIN_AT_0_CELSIUS, Hearing
+from linewright.link.sections import Line
+
+# How the figures on the air were worked out: noise and reception, radiation and exposure
+
+NOISE = say("ITU-R P.372-10, sections 2, 5 and 8; H. T. Friis' formula (Pozar, 4th ed., equation 10.22, from memory).")
+OET = say("OET Bulletin 65, equations 3 to 6 (numbers from memory); limits as their tables print them.")
+
+
+def reception_workings(heard: Hearing, x: BandFinding, r: ReceptionFinding, f: str) -> Iterator[Working]:
+    """Yield the workings of noise and of the loss of signal-to-noise."""
+    yield _outside(heard, r, f)
+    inputs = _receiving(heard, x, r)
+    yield Working(
+        say("system noise at {f}: {noise}", f=f, noise=_kelvin(r.system_noise_kelvin)),
+        say("external + T1 + T2/G1 + T3/(G1 G2), at the antenna's terminals; a loss L at T adds T (L - 1)"),
+        inputs,
+        NOISE,
+    )
+    yield Working(
+        say("loss of signal-to-noise at {f}: {loss}",
+            f=f, loss=interval(r.reception_loss_db, r.reception_loss_db_low, r.reception_loss_db_high)),
+        say("10 lg(system noise / system noise with a lossless line)"),
+        (*inputs, *((say("left with {remedy}", remedy=what), quantity(plain(left, 2), "dB"))
+                    for what, left in r.remedies)),
+        NOISE,
+    )  # fmt: skip
+
+
+def _kelvin(temperature: float) -> str:
+    return quantity(digits(temperature, 4), "K")
+
+
+def _outside(heard: Hearing, r: ReceptionFinding, f: str) -> Working:
+    site, sky = heard.outside.site, heard.run.sky_temperature_kelvin
+    low, high = (digits(t, 4) for t in (r.external_noise_kelvin_low, r.external_noise_kelvin_high))
+    figure = say("external noise at {f}: {noise} ({low} to {high})",
+                 f=f, noise=_kelvin(r.external_noise_kelvin), low=low, high=high)  # fmt: skip
+    sky_said = say("galactic noise and the cosmic background")
+    if sky is not None:
+        sky_said = say("{noise}, as given", noise=quantity(digits(sky), "K"))
+    if site is None:
+        return Working(figure, say("the antenna temperature as given; no site is stated"),
+                       ((say("sky"), sky_said),), DEFINITION)  # fmt: skip
+    return Working(
+        figure,
+        say("290 K · 10^(Fa/10), Fa = c - d lg(f / 1 MHz) of the site, with the sky's noise added"),
+        (
+            (say("site"), say(site.name)),
+            ("c, d", say("{c} dB, {d} dB", c=digits(site.c_db), d=digits(site.d_db))),
+            (say("stated for"), say("{low} to {high}", low=frequency(site.low_hz), high=frequency(site.high_hz))),
+            (say("deciles"),
+             say("+{upper} and -{lower} dB", upper=digits(site.upper_decile_db), lower=digits(site.lower_decile_db))),
+            (say("sky"), sky_said),
+        ),
+        site.provenance.told,
+    )  # fmt: skip
+
+
+def _receiving(heard: Hearing, x: BandFinding, r: ReceptionFinding) -> tuple[tuple[str, str], ...]:
+    celsius = KELVIN_AT_0_CELSIUS + heard.run.celsius
+    noise = quantity(digits(heard.receiver.noise_figure_db), "dB")
+    return (
+        (say("external noise"), _kelvin(r.external_noise_kelvin)),
+        (say("loss from antenna to radio"), quantity(plain(x.total_loss_db, 3), "dB")),
+        (say("temperature of the line"), quantity(plain(celsius, 1), "K")),
+        (say("preamplifier"), _preamplifier(heard.run.preamplifier)),
+        (say("receiver"), say("noise figure {noise}", noise=noise)),
+    )
+
+
+def _preamplifier(amplifier: Preamplifier | None) -> str:
+    if amplifier is None:
+        return say("none")
+    gain, noise = (quantity(digits(db), "dB") for db in (amplifier.gain_db, amplifier.noise_figure_db))
+    if amplifier.at == "antenna":
+        return say("{gain}, noise figure {noise}, at the antenna", gain=gain, noise=noise)
+    return say("{gain}, noise figure {noise}, at the radio", gain=gain, noise=noise)
+
+
+def radiation_workings(found: RunFigures, x: BandFinding, f: str) -> Iterator[Working]:
+    """Yield the workings of EIRP and of the distances to limits."""
+    assert x.eirp_w is not None
+    assert found.run.gain_dbi is not None
+    yield Working(
+        say("EIRP at {f}: {power}", f=f, power=quantity(plain(x.eirp_w, 1), "W")),
+        say("power at the antenna · 10^(gain / 10)"),
+        (
+            (say("power at the antenna"), quantity(plain(x.power_at_antenna_w, 2), "W")),
+            (say("upper end of its interval"), quantity(plain(x.power_at_antenna_w_high, 2), "W")),
+            (say("gain"), quantity(digits(found.run.gain_dbi), "dBi")),
+        ),
+        DEFINITION,
+    )
+    most = float(eirp_w(x.power_at_antenna_w_high, found.run.gain_dbi))
+    eirp = say("{low} to {high}", low=plain(x.eirp_w, 1), high=quantity(plain(most, 1), "W"))
+    yield from (_distance(found, x, e, f, eirp) for e in x.exposure)
+
+
+def _distance(found: RunFigures, x: BandFinding, e: ExposureFinding, f: str, eirp: str) -> Working:
+    run = found.run
+    near, found_m = say("no"), say("no figure")
+    if e.distance_m is None or e.distance_m_high is None:
+        near = say("yes: the formula does not hold there; what is needed: {needs}", needs=e.needs)
+    else:
+        found_m = reach(e.distance_m, e.distance_m_high)
+    return Working(
+        say("distance by {limit}, {who}, at {f}: {distance}", limit=e.limit, who=say(e.who), f=f, distance=found_m),
+        say("√(g · EIRP · duty · mode factor / (4 π S)), S the density of a plane wave that reaches the limit"),
+        (
+            ("EIRP", eirp),
+            (say("duty · mode factor"), digits(found.on_air)),
+            (say("g, ground reflection in power"), digits(run.exposure.ground_factor)),
+            (say("limit: {quantity}", quantity=say(e.quantity)), quantity(digits(e.limit_value), e.unit)),
+            (say("limit by"), e.source),
+            (say("far field from"), length(near_field_m(run, x.frequency_hz), 2)),
+            (say("in the near field"), near),
+        ),
+        OET,
+    )  # fmt: skip
+
+
+# How the figures of each part of a run were worked out: loss, voltage, heat, length
+
+
+POZAR = "D. M. Pozar, Microwave Engineering, 4th ed."
+CHAIN = say(
+    "{book}, section 4.4 (chain matrices) and equations 2.85 to 2.94 (lossy lines); places from memory.", book=POZAR
+)
+LINE = say(
+    "Loss by the piece's belief. R0 (1 - j x) with x = (αc - αd)/β: first order of √((R + jωL)/(G + jωC)), {book},"
+    " equation 2.7 (from memory). Temperature: an article on coaxial cable attenuation changes versus temperature,"
+    " scribd.com/document/206070386.",
+    book=POZAR,
+)
+VOLTAGE = say("|V|² = |V+|² (e^2αs + r² e^-2αs + 2 r cos(2βs - φ)): {book}, section 2.7 (from memory).", book=POZAR)
+HEAT = say(
+    "Heat per metre (R |I|² + G |V|²)/2; ambient factor linear to zero at the dielectric's limit (common practice, from"
+    " memory). The worst of a long line is SWR times the matched heat, which this gives."
+)
+
+SURE_DB = 0.0005
+"""An interval narrower than the digits of the workings says nothing."""
+
+# Words of every part, written once: a plan says each some fifty times.
+LOSS = say("10 lg(power in / power out)")
+POWER_IN = say("power in")
+POWER_OUT = say("power out, all branches")
+MATCHED = say("behind a match")
+CONDUCTOR = say("conductor part")
+DIELECTRIC = say("dielectric part")
+ENDS = say("connectors and joints of the piece")
+TEMPERATURE = say("temperature")
+RESTS_ON = say("rests on")
+PEAK = say("|V| √(2 P / Re(V I*)), greatest along the part, upper end of the 95 % interval; margin: rating over it")
+FULL_POWER = say("P, the radio's full power")
+PEAK_RATING = say("rating, peak")
+NONE_KNOWN = say("none known")
+RATING_BY = say("rating by")
+NOBODY = say("nobody")
+NO_RATING = say("no rating known")
+HOTTEST = say("at its hottest place")
+PART_HEAT = say("duty · mode factor · (power in - power out), all branches; margin: rating over the load on it")
+ON_AIR = say("duty · mode factor")
+LOAD = say("load: power into a match that heats it so")
+RATING = say("rating")
+
+
+def db(value: float) -> str:
+    """Write decibels as workings do, to three decimals."""
+    return quantity(plain(value, 3), "dB")
+
+
+def watts(value: float) -> str:
+    """Write watts as workings do, to two decimals."""
+    return quantity(plain(value, 2), "W")
+
+
+def part_workings(found: RunFigures, figures: PartFigures, p: PartFinding, i: int, f: str) -> Iterator[Working]:
+    """Yield the workings of one part at one frequency."""
+    power_in, power_out = (quantity(plain(w, 3), "W") for w in (p.power_in_w, p.power_out_w * figures.section.ways))
+    yield Working(
+        say("loss of {part} at {f}: {loss}", part=p.name, f=f, loss=_loss(p)),
+        LOSS,
+        (
+            (POWER_IN, power_in),
+            (POWER_OUT, power_out),
+            (MATCHED, db(p.matched_loss_db)),
+            *_line_inputs(found, figures, i),
+        ),
+        LINE if p.kind == "line" else CHAIN,
+    )
+    yield _volts(found, figures, p, i, f)
+    if p.power_rating_w is not None or p.heat_w_per_m is not None:
+        yield _heat(found, figures, p, i, f)
+    if p.electrical_length_deg is not None and p.length_m is not None:
+        yield _length(p, p.electrical_length_deg, p.length_m, f)
+
+
+def _loss(p: PartFinding) -> str:
+    sure = p.loss_db_high - p.loss_db_low < SURE_DB
+    return db(p.loss_db) if sure else interval(p.loss_db, p.loss_db_low, p.loss_db_high)
+
+
+def _length(p: PartFinding, degrees: float, length_m: float, f: str) -> Working:
+    said = say("electrical length of {part} at {f}: {length} degrees", part=p.name, f=f, length=plain(degrees, 1))
+    long, source = (say("length"), metres(length_m)), say("{book}, section 2.1 (from memory).", book=POZAR)
+    if not p.cut_m:
+        return Working(said, say("360 · f · length / (velocity factor · c)"), (long,), source)
+    cuts = together((length(c, 3) for c in p.cut_m), ", ")
+    formula = say("360 · f · length / (velocity factor · c); cuts: that length, or whole half waves more")
+    return Working(said, formula, (long, (say("cuts"), cuts)), source)
+
+
+def _line_inputs(found: RunFigures, figures: PartFigures, i: int) -> tuple[tuple[str, str], ...]:
+    line = figures.section.line
+    if line is None:
+        return ()
+    own = getattr(figures.section.part, "temperature_celsius", None)
+    celsius = found.run.celsius if own is None else own
+    conductor, dielectric, ends = (
+        quantity(plain(float(x[i].mean()), 4), "dB") for x in (line.conductor_db, line.dielectric_db, line.ends_db)
+    )
+    grows = plain(float(temperature_factor(celsius)), 4)
+    return (
+        (CONDUCTOR, conductor),
+        (DIELECTRIC, dielectric),
+        (ENDS, ends),
+        (TEMPERATURE, say("{celsius} °C: loss times {factor}", celsius=digits(celsius), factor=grows)),
+        ("R0, x", say("{impedance} ohm, {x}", impedance=digits(line.impedance_ohm), x=plain(float(_skew(line, i)), 5))),
+        (RESTS_ON, line.belief.basis),
+    )
+
+
+def _skew(line: Line, i: int) -> Floats:
+    row = impedance_skew(line.conductor_db[i], line.dielectric_db[i], line.phase_rad[i])
+    return np.asarray(row.mean())
+
+
+def _volts(found: RunFigures, figures: PartFigures, p: PartFinding, i: int, f: str) -> Working:
+    peak = quantity(plain(p.peak_voltage_v, 1), "V")
+    rated = None if p.voltage_rating_v is None else quantity(plain(p.voltage_rating_v, 0), "V")
+    return Working(
+        say("peak voltage on {part} at {f}: {peak}; margin: {margin}",
+            part=p.name, f=f, peak=peak, margin=margin_words(p.voltage_margin)),
+        PEAK,
+        (
+            (FULL_POWER, watts(float(found.power_w[i]))),
+            (PEAK_RATING, rated or NONE_KNOWN),
+            (RATING_BY, figures.ratings[i].voltage_source or NOBODY),
+        ),
+        VOLTAGE,
+    )  # fmt: skip
+
+
+def margin_words(margin: float | None) -> str:
+    """Write a margin; where nobody states a rating there is none."""
+    return NO_RATING if margin is None else plain(margin, 2)
+
+
+def _heat(found: RunFigures, figures: PartFigures, p: PartFinding, i: int, f: str) -> Working:
+    heat, per_m = quantity(plain(p.heat_w, 3), "W"), p.heat_w_per_m
+    hottest = () if per_m is None else ((HOTTEST, per_metre(per_m, 3, "W")),)
+    rated = None if p.power_rating_w is None else quantity(plain(p.power_rating_w, 0), "W")
+    return Working(
+        say("heat of {part} at {f}: {heat}; margin: {margin}",
+            part=p.name, f=f, heat=heat, margin=margin_words(p.heat_margin)),
+        PART_HEAT,
+        (
+            (ON_AIR, digits(found.on_air)),
+            *hottest,
+            (LOAD, watts(load_w(found, figures, i))),
+            (RATING, rated or NONE_KNOWN),
+            (RATING_BY, figures.ratings[i].power_source or NOBODY),
+        ),
+        HEAT,
+    )  # fmt: skip
+
+
+# How each figure of a plan was worked out, so that anyone can check it with a pencil
+
+DEFINITION = say("By definition.")
+OWN = say("Means over the draws are means in dB, so that the parts add up. A choice of this project.")
+
+
+def workings(found: RunFigures, bands: tuple[BandFinding, ...], heard: Hearing | None) -> tuple[Working, ...]:
+    """Return the workings of every figure, frequency by frequency."""
+    return tuple(w for i, band in enumerate(bands) for w in _band(found, band, i, heard))
+
+
+def _band(found: RunFigures, x: BandFinding, i: int, heard: Hearing | None) -> Iterator[Working]:
+    f = frequency(x.frequency_hz)
+    yield from _losses(x, f)
+    yield from _powers(found, x, i, f)
+    yield from _swr(found, x, f)
+    for figures, part in zip(found.parts, x.parts, strict=True):
+        yield from part_workings(found, figures, part, i, f)
+    yield from _worst(x, f)
+    if heard is not None and x.reception is not None:
+        yield from reception_workings(heard, x, x.reception, f)
+    if x.eirp_w is not None:
+        yield from radiation_workings(found, x, f)
+
+
+def _losses(x: BandFinding, f: str) -> Iterator[Working]:
+    matched, total = db(x.matched_loss_db), db(x.total_loss_db)
+    yield Working(
+        say("matched loss at {f}: {loss}", f=f, loss=matched),
+        say("sum of the parts, each with a match behind it"),
+        tuple((p.name, db(p.matched_loss_db)) for p in x.parts),
+        OWN,
+    )
+    yield Working(
+        say("total loss at {f}: {loss}",
+            f=f, loss=interval(x.total_loss_db, x.total_loss_db_low, x.total_loss_db_high)),
+        say("sum of the parts where they stand: 10 lg of power into a part over power out of it, Re(V I*) at either"
+            " end"),
+        tuple((p.name, db(p.loss_db)) for p in x.parts),
+        CHAIN,
+    )  # fmt: skip
+    yield Working(
+        say("extra loss through standing waves at {f}: {loss}", f=f, loss=db(x.mismatch_loss_db)),
+        say("total loss - matched loss"),
+        ((say("total"), total), (say("matched"), matched)),
+        DEFINITION,
+    )
+
+
+def _powers(found: RunFigures, x: BandFinding, i: int, f: str) -> Iterator[Working]:
+    run, given, arrives = found.run, watts(x.power_w), watts(x.power_at_antenna_w)
+    yield Working(
+        say("power of the radio at {f}: {power}", f=f, power=given),
+        say("stated power · share given into this SWR"),
+        (
+            (say("stated power"), quantity(digits(run.power_w), "W")),
+            (say("SWR at the radio"), plain(x.swr_at_radio, 3)),
+            (say("share"), plain(float(found.share[i]), 3)),
+            (say("curve"), _curve(run.fold_back)),
+        ),
+        say("The curve given; straight lines between its points."),
+    )
+    yield Working(
+        say("power at the antenna at {f}: {power}",
+            f=f, power=interval(x.power_at_antenna_w, x.power_at_antenna_w_low, x.power_at_antenna_w_high, "W")),
+        say("power of the radio · 10^(-total loss / 10)"),
+        ((say("power of the radio"), given), (say("total loss"), db(x.total_loss_db))),
+        DEFINITION,
+    )  # fmt: skip
+    yield Working(
+        say("heat at {f}: {heat}", f=f, heat=watts(x.heat_w)),
+        say("duty · mode factor · (power of the radio - power at the antenna)"),
+        (
+            (say("duty"), digits(run.duty)),
+            (say("mode factor"), digits(run.mode_factor)),
+            (say("power of the radio"), given),
+            (say("power at the antenna"), arrives),
+        ),
+        DEFINITION,
+    )
+
+
+def _curve(fold_back: Sequence[tuple[float, float]]) -> str:
+    if not fold_back:
+        return say("none: full power into any SWR")
+    points = (say("{swr} to 1: {share} %", swr=digits(s), share=plain(100 * p, 0)) for s, p in fold_back)
+    return together(points, ", ")
+
+
+def _swr(found: RunFigures, x: BandFinding, f: str) -> Iterator[Working]:
+    at_antenna = plain(x.swr_at_antenna, 3)
+    seen, low, high = (plain(s, 3) for s in (x.swr_at_radio, x.swr_at_radio_low, x.swr_at_radio_high))
+    yield Working(
+        say("SWR at the antenna at {f}: {swr}", f=f, swr=at_antenna),
+        say("(1 + |Γ|)/(1 - |Γ|), Γ = (Z - Z0)/(Z + Z0), median over the draws"),
+        ((say("antenna"), _given(found.run.antenna)), ("Z0", _reference(found))),
+        say("{book}, equations 2.35 and 2.41 (from memory).", book=POZAR),
+    )
+    yield Working(
+        say("SWR at the radio at {f}: {swr} ({low} to {high})", f=f, swr=seen, low=low, high=high),
+        say("as at the antenna, from V and I at the radio's end of the chain, in 50 ohms"),
+        ((say("SWR at the antenna"), at_antenna), (say("total loss"), db(x.total_loss_db))),
+        CHAIN,
+    )
+    highest = say("no limit") if x.highest_swr_at_radio is None else plain(x.highest_swr_at_radio, 3)
+    yield Working(
+        say("highest SWR the radio can see at {f}: {swr}", f=f, swr=highest),
+        say("(1 + m)/(1 - m), m = |S11 + S12 S21 S22*/(1 - |S22|²)| + |S12 S21|/(1 - |S22|²) of the chain without"
+            " tuners"),
+        ((say("matched loss"), db(x.matched_loss_db)),),
+        say("The circle that all total reflections become at the radio (from memory); on one matched line"
+            " 1/tanh(ML/8.686), ham.stackexchange.com question 9722."),
+    )  # fmt: skip
+
+
+def _reference(found: RunFigures) -> str:
+    line = line_at_antenna(found.walked.sections)
+    if line is None:
+        return say("{impedance} ohm", impedance="50")
+    return say("{impedance} (1 - j x) ohm, x as in the workings of the last line", impedance=digits(line.impedance_ohm))
+
+
+def _given(antenna: Antenna) -> str:
+    if antenna.swr is not None:
+        return say("by its SWR in 50 ohms, phase not known")
+    return say("by its impedance") if antenna.impedance_ohm is not None else say("by a sweep")
+
+
+def _worst(x: BandFinding, f: str) -> Iterator[Working]:
+    volts, heat = (
+        tuple((p.name, plain(m, 2)) for p in x.parts if (m := getattr(p, of)) is not None)
+        for of in ("voltage_margin", "heat_margin")
+    )
+    least = say("the least of the parts' margins")
+    peak = quantity(plain(x.peak_voltage_v, 1), "V")
+    yield Working(
+        say("voltage margin at {f}: {margin}; highest peak voltage: {peak}",
+            f=f, margin=margin_words(x.voltage_margin), peak=peak),
+        least, volts, DEFINITION,
+    )  # fmt: skip
+    yield Working(say("heat margin at {f}: {margin}", f=f, margin=margin_words(x.heat_margin)), least, heat, DEFINITION)

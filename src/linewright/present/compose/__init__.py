@@ -1,0 +1,1 @@
+"""Composers: a result in, a document out."""

@@ -1,0 +1,77 @@
+"""The charts of reports: each laid out in the manner asked for, in the inks of white paper."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from linewright.core.locale import ENGLISH, Manner
+from linewright.core.nouns.belief import Belief
+from linewright.core.nouns.bench import BenchSheet, Piece
+from linewright.core.nouns.bench_result import BenchResult
+from linewright.core.nouns.plan import Budget
+from linewright.core.nouns.shelf import PieceHistory
+from linewright.present.charts import frame as key
+from linewright.present.charts.exposure import exposure_chart
+from linewright.present.charts.flow import flow_chart
+from linewright.present.charts.frame import framed, in_manner
+from linewright.present.charts.ladder import Rung, ladder_chart
+from linewright.present.charts.loss import loss_panel
+from linewright.present.charts.piece import piece_chart, years_chart
+from linewright.present.charts.reception import reception_chart
+from linewright.present.charts.theme import PRINT, Spec
+from linewright.present.charts.trust import trust_panel
+
+PANEL_PX = 300
+"""Width of one panel's axes: two stand abreast on paper, one on a phone."""
+HALF_PX = 340
+"""Width of a whole figure that stands beside another."""
+WHOLE_PX = 600
+"""Width of a drawing that takes the page."""
+
+
+@in_manner
+def loss_key(meters: Sequence[str], *, manner: Manner = ENGLISH) -> Spec:
+    """Return the key of the drawings of loss."""
+    return framed(key.loss_key(meters, PANEL_PX), "", PRINT)
+
+
+@in_manner
+def loss(result: BenchResult, sheet: BenchSheet, tag: str, *, manner: Manner = ENGLISH) -> Spec:
+    """Return the loss of one piece against frequency."""
+    return framed(loss_panel(result, tag, sheet, width_px=PANEL_PX), "", PRINT)
+
+
+@in_manner
+def trust(result: BenchResult, sheet: BenchSheet, meter: str, *, manner: Manner = ENGLISH) -> Spec:
+    """Return how far to believe one meter, by band."""
+    return framed(trust_panel(result, meter, sheet, width_px=PANEL_PX), "", PRINT)
+
+
+def piece(noun: Piece, belief: Belief, *, manner: Manner = ENGLISH) -> Spec:
+    """Return the believed loss of a piece against frequency."""
+    return piece_chart(noun, belief, width_px=WHOLE_PX, palette=PRINT, manner=manner)
+
+
+def ladder(tag: str, rungs: Sequence[Rung], frequency_hz: float, *, manner: Manner = ENGLISH) -> Spec:
+    """Return the evidence of a piece in time order: what each test says alone, and the belief after it."""
+    return ladder_chart(tag, rungs, frequency_hz, width_px=WHOLE_PX, palette=PRINT, manner=manner)
+
+
+def years(history: PieceHistory, *, manner: Manner = ENGLISH) -> Spec:
+    """Return the loss of a piece over the years, and its drift."""
+    return years_chart(history, width_px=WHOLE_PX, palette=PRINT, manner=manner)
+
+
+def reception(budget: Budget, *, manner: Manner = ENGLISH) -> Spec:
+    """Return what a run takes from reception, by band."""
+    return reception_chart(budget, width_px=HALF_PX, palette=PRINT, manner=manner)
+
+
+def exposure(budget: Budget, *, manner: Manner = ENGLISH) -> Spec:
+    """Return how far to keep away from the antenna of a run, by limit and band."""
+    return exposure_chart(budget, width_px=HALF_PX, palette=PRINT, manner=manner)
+
+
+def flow(budget: Budget, *, manner: Manner = ENGLISH) -> Spec:
+    """Return the power of a run from radio to antenna."""
+    return flow_chart(budget, width_px=WHOLE_PX, palette=PRINT, manner=manner)

@@ -1,0 +1,329 @@
+"""A piece's report: what it loses today, how that came to be known, how it drifts, when to test it again."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import partial
+from typing import Any
+
+from linewright.core.formatting import chance, frequency, interval, metres, plain, quantity
+from linewright.core.messages import mark, say, say_many, together
+from linewright.core.nouns.belief import Belief
+from linewright.core.nouns.bench import Piece
+from linewright.core.nouns.ledger import Change, Item
+from linewright.core.nouns.paper import Standing
+from linewright.core.nouns.shelf import BandLoss, Drift, HistoryPoint, PieceHistory, Reminder, ShelfPiece
+from linewright.present.charts.ladder import Interval, Rung
+from linewright.present.compose import figures
+from linewright.present.compose.bench import LEADS, MARKS
+from linewright.present.compose.provenance import Made, repeat_section, workings_section
+from linewright.present.document import (
+    Block,
+    Cautions,
+    Column,
+    Document,
+    Drawing,
+    Facts,
+    Panel,
+    Paragraph,
+    Part,
+    Points,
+    Row,
+    Section,
+    Table,
+    Verdict,
+    sections,
+)
+
+# Tables of a piece's report: losses, the ladder of its evidence, tests, notes, changes
+
+EXPOSURES = (mark("indoors"), mark("outdoors"), mark("buried"), mark("portable"))
+FIELDS = {
+    "tag": mark("tag"), "line": mark("type"), "length": mark("length"), "connectors": mark("connectors"),
+    "stock": mark("stock"), "exposure": mark("lives"), "note": mark("note"), "since": mark("in use since"),
+}  # fmt: skip
+"""What the fields of a piece are called; a field with none stands under its key."""
+KINDS = {"sheet": mark("sheet"), "sweep": mark("sweep")}
+CUT = 120
+"""Signs of a field that a change shows."""
+
+
+def _one(title: str, rows: Sequence[Row]) -> tuple[Part, ...]:
+    return (Part(title, tuple(rows)),) if rows else ()
+
+
+def losses(piece: ShelfPiece) -> Table:
+    """Return what is believed of the losses of a piece."""
+    columns = (
+        Column(say("frequency"), "right"), Column(say("loss (95 %)"), "figure"),
+        Column(say("times a new one (95 %)"), "figure"),
+    )  # fmt: skip
+    return Table(say("Loss as believed today"), columns, _one("", [_loss(x) for x in piece.losses]))
+
+
+def _loss(x: BandLoss) -> Row:
+    known = x.ratio is not None and x.ratio_low is not None and x.ratio_high is not None
+    times = interval(x.ratio or 0.0, x.ratio_low or 0.0, x.ratio_high or 0.0, "") if known else ""
+    return Row((frequency(x.frequency_hz), interval(x.loss_db, x.loss_db_low, x.loss_db_high), times))
+
+
+def loss_at(x: BandLoss) -> str:
+    """Return a loss with its band, for a person who cannot see the drawing."""
+    believed = interval(x.loss_db, x.loss_db_low, x.loss_db_high)
+    return say("{loss} at {frequency}", loss=believed, frequency=frequency(x.frequency_hz))
+
+
+def ladder(rungs: Sequence[Rung], frequency_hz: float) -> Table:
+    """Return the evidence in time order, each step with what it says alone and what is believed after it."""
+    columns = (
+        Column(say("measured on")), Column(say("evidence"), "wide"), Column(say("alone (95 %)"), "figure"),
+        Column(say("believed after it (95 %)"), "figure"),
+    )  # fmt: skip
+    caption = say("Ladder of evidence at {frequency}", frequency=frequency(frequency_hz))
+    return Table(caption, columns, _one("", [_rung(r) for r in rungs]))
+
+
+def _rung(r: Rung) -> Row:
+    alone = "" if r.alone is None else _written(r.alone)
+    return Row((r.on, r.what, alone, _written(r.believed)))
+
+
+def _written(ends: Interval) -> str:
+    low, middle, high = ends
+    return interval(middle, low, high)
+
+
+def tests(points: Sequence[HistoryPoint]) -> Table:
+    """Return each test in time order, with what it says alone."""
+    columns = (
+        Column(say("measured on")), Column(say("kind")), Column(say("evidence"), "wide"),
+        Column(say("frequency"), "right"), Column(say("loss (95 %)"), "figure"),
+    )  # fmt: skip
+    return Table(say("Tests in time order, each alone"), columns, _one("", [_test(x) for x in points]))
+
+
+def _test(x: HistoryPoint) -> Row:
+    e = x.evidence
+    believed = interval(x.loss_db, x.loss_db_low, x.loss_db_high)
+    return Row((e.measured_on, say(KINDS[e.kind]), e.what, frequency(x.frequency_hz), believed))
+
+
+def notes(found: Sequence[Item]) -> Table:
+    """Return the notes on a piece."""
+    rows = [Row((str(n.body["at"])[:10], " ".join(str(n.body["text"]).split()))) for n in found]
+    return Table(say("Notes as written"), (Column(say("on")), Column(say("note"), "wide")), _one("", rows))
+
+
+def changes(made: Sequence[Change]) -> Table:
+    """Return what was changed of a piece, newest first."""
+    columns = (Column(say("when")), Column(say("who")), Column(say("what"), "wide"))
+    return Table(say("Changes, newest first"), columns, _one("", [_change(c) for c in made]))
+
+
+def _change(c: Change) -> Row:
+    return Row((c.at[:16].replace("T", " "), c.who, together([_told(c), c.note])))
+
+
+def _told(c: Change) -> str:
+    """Say what a change did."""
+    if c.before is None:
+        return say("added")
+    if c.after is None:
+        return say("withdrawn")
+    if c.before["archived"] != c.after["archived"]:
+        return say("archived") if c.after["archived"] else say("restored")
+    return _differences(c.before["body"], c.after["body"])
+
+
+def _differences(before: Mapping[str, Any], after: Mapping[str, Any]) -> str:
+    keys = [k for k in {**before, **after} if before.get(k) != after.get(k)]
+    return together([_difference(k, before.get(k), after.get(k)) for k in keys], "; ")
+
+
+def _difference(key: str, before: Any, after: Any) -> str:
+    field = say(FIELDS[key]) if key in FIELDS else key
+    return say("{field}: {before} → {after}", field=field, before=_short(before, key), after=_short(after, key))
+
+
+def _short(value: Any, key: str) -> str:
+    """Return a value as it was typed; where a piece lives is a word of ours."""
+    if key == "exposure" and value in EXPOSURES:
+        return say(value)
+    text = "–" if value is None else value if isinstance(value, str) else json.dumps(value, ensure_ascii=False)
+    return text if len(text) <= CUT else f"{text[:CUT]}…"
+
+
+# A piece's report: what it loses today, how that came to be known, how it drifts, when to test it again
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Known:
+    """All that a piece's report is made of: its history, the ladder of its evidence, and what is believed of it.
+
+    ``standing`` is the verdict that its label bears as well; ``why`` gives its reason.
+    """
+
+    history: PieceHistory
+    standing: Standing
+    why: str
+    rungs: tuple[Rung, ...]
+    rungs_hz: float
+    noun: Piece
+    belief: Belief | None
+
+
+def piece_report(known: Known, made: Made) -> Document:
+    """Return the report of a piece on the shelf.
+
+    Parameters
+    ----------
+    known : Known
+        What is known of it.
+    made : Made
+        The date, what went in, the command.
+
+    Returns
+    -------
+    Document
+        A document that holds the figures of the history and of the ladder, and no others.
+    """
+    history = known.history
+    return Document(
+        kind="piece",
+        title=history.piece.tag,
+        subtitle=say("Report of a piece, {day}", day=made.day),
+        day=made.day,
+        maker=made.maker,
+        sections=sections(
+            Section(say("Summary"), tuple(_summary(known))),
+            Section(say("What it is"), (_facts(history),)),
+            Section(say("Loss against frequency"), tuple(_losses(known))),
+            Section(say("How it came to be known"), tuple(_ladder(known))),
+            Section(say("Each test alone, and drift"), tuple(_tests(history))),
+            Section(say("Test again"), tuple(_again(history.reminder))),
+            Section(say("Notes"), tuple(_filled(notes(history.notes)))),
+            Section(say("Changes"), tuple(_filled(changes(history.changes)))),
+            Section(say("Remarks"), (Points("", history.remarks),) if history.remarks else ()),
+            workings_section(history.workings),
+            _repeat(known, made),
+        ),
+        names=tuple(dict.fromkeys(_names(history))),
+    )
+
+
+def _names(history: PieceHistory) -> Iterator[str]:
+    p = history.piece
+    yield from (n for n in (p.tag, p.line, p.stock) if n)
+    yield from (x.evidence.what for x in history.points)
+    yield from (str(n.body["text"]) for n in history.notes)
+
+
+def _filled(table: Table) -> Iterator[Block]:
+    if table.parts:
+        yield table
+
+
+def _summary(known: Known) -> Iterator[Block]:
+    yield _verdict(known)
+    if known.history.reminder is not None:
+        yield Paragraph(_due(known.history.reminder))
+    yield Paragraph(say("Intervals in brackets hold the true value with 95 % probability."))
+    yield Cautions(known.history.cautions)
+
+
+def _verdict(known: Known) -> Verdict:
+    tag, drift = known.history.piece.tag, known.history.drift
+    reason = together([known.why, drift.why if drift else known.history.disagreement])
+    if known.standing == "not measured":
+        return Verdict(say("{piece} was never tested.", piece=tag), reason, "unknown")
+    return Verdict(say(LEADS[known.standing], piece=tag), reason, MARKS[known.standing])
+
+
+def _facts(history: PieceHistory) -> Facts:
+    p = history.piece
+    rows = (
+        (say("type"), p.line or say("unknown")),
+        (say("length"), metres(p.length_m)),
+        (say("connectors"), str(p.connectors)),
+        (say("stock"), p.stock or ""),
+        (say("lives"), say(p.exposure) if p.exposure in EXPOSURES else p.exposure),
+        (say("tested"), say_many("{count} time", "{count} times", p.tests)),
+        (say("last tested"), p.tested_on or say("never")),
+        (say("judged from"), p.basis),
+        (say("put away"), say("yes") if p.archived else ""),
+    )
+    return Facts(tuple(row for row in rows if row[1]))
+
+
+def _losses(known: Known) -> Iterator[Block]:
+    table = losses(known.history.piece)
+    if known.belief is None:
+        yield from _filled(table)
+        return
+    said = together([loss_at(x) for x in known.history.piece.losses], "; ")
+    about = say("Loss of {piece} against frequency: {losses}.", piece=known.noun.tag, losses=said)
+    caption = say("What all evidence together lets one believe, beside what the type specifies.")
+    yield Drawing(caption, (Panel(partial(figures.piece, known.noun, known.belief), about),), table, columns=1)
+
+
+def _ladder(known: Known) -> Iterator[Block]:
+    if known.rungs:
+        table = ladder(known.rungs, known.rungs_hz)
+        draw = partial(figures.ladder, known.noun.tag, known.rungs, known.rungs_hz)
+        about = say("What was believed of {piece} after each test, in time order.", piece=known.noun.tag)
+        caption = say("What each step of evidence says alone, and what is believed after it.")
+        yield Drawing(caption, (Panel(draw, about),), table, columns=1)
+
+
+def _tests(history: PieceHistory) -> Iterator[Block]:
+    if not history.points:
+        yield Paragraph(say("It was never tested."))
+        return
+    about = say("The loss of {piece} over the years, each test alone.", piece=history.piece.tag)
+    caption = say("Each test alone over the years, with the drift where two tests or more tell one.")
+    yield Drawing(caption, (Panel(partial(figures.years, history), about),), tests(history.points), columns=1)
+    drift = history.drift
+    if drift is None:
+        alone = say("One test tells no drift. Test it again, a season apart or more.")
+        yield Paragraph(history.disagreement or alone)
+        return
+    yield Paragraph(together([drift.why, _drift(drift)]))
+
+
+def _drift(d: Drift) -> str:
+    ends = (d.percent_per_year_low, d.percent_per_year_high)
+    rate, low, high = (quantity(plain(v, 1), "%") for v in (d.percent_per_year, *ends))
+    return say("Drift a year: {rate} ({low} to {high}). Probability that the loss rises: {chance}.",
+               rate=rate, low=low, high=high, chance=chance(d.p_rising))  # fmt: skip
+
+
+def _again(reminder: Reminder | None) -> Iterator[Block]:
+    if reminder is not None:
+        yield Paragraph(_due(reminder))
+
+
+def _due(r: Reminder) -> str:
+    if r.urgency == "due":
+        return say("It is due to be tested now. {why}", why=r.why)
+    return say("Test it again by {day}. {why}", day=r.due_on, why=r.why)
+
+
+def _repeat(known: Known, made: Made) -> Section:
+    method = (
+        say("Each sheet and each sweep is judged by itself. The newest test is taken as it is; each older one moves the"
+            " belief by what it said beyond the belief it began with, made less sure by the years between."),
+        say("Drift is a line through the logarithm of each test's loss over the years, weighted by how sure each is."),
+    )  # fmt: skip
+    assumptions = (
+        say("The loss of a piece wanders by about 5 % of itself in a year (common practice, no source)."),
+        say("A connector made off again, another bench, another day: a test repeats to about 2 % (common practice, no"
+            " source)."),
+    )  # fmt: skip
+    line = known.noun.line
+    sources = [
+        *(w.source for w in known.history.workings),
+        *(p.provenance.source for p in (line.points if line else ())),
+    ]
+    return repeat_section(made, method, assumptions, sources)

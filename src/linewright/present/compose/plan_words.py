@@ -1,0 +1,119 @@
+"""What a plan says, as sentences that the terminal, the pages and the reports share."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+
+from linewright.core.formatting import digits, is_loud, noise, places_for, plain, quantity, reach
+from linewright.core.messages import say, together
+from linewright.core.nouns.plan import BandFinding, Budget, Difference, ExposureFinding, ReceptionFinding
+
+
+def watts(x: BandFinding) -> tuple[str, str]:
+    """Return the power at the antenna and its interval in brackets, empty where that says nothing more."""
+    low, high = x.power_at_antenna_w_low, x.power_at_antenna_w_high
+    places = places_for(low, high)
+    if x.power_at_antenna_w >= 10.0:
+        places = max(0, places - 1)
+    ends = plain(low, places), plain(high, places)
+    reach = "" if ends[0] == ends[1] else say("({low} to {high})", low=ends[0], high=ends[1])
+    return quantity(plain(x.power_at_antenna_w, places), "W"), reach
+
+
+def arrival(x: BandFinding) -> str:
+    """Return what reaches the antenna, as a sentence: "25 W of 50 W reach the antenna (23 to 27)."."""
+    arrives, reach = watts(x)
+    given = quantity(digits(x.power_w, 4), "W")
+    if not reach:
+        return say("{arrives} of {given} reach the antenna.", arrives=arrives, given=given)
+    return say("{arrives} of {given} reach the antenna {reach}.", arrives=arrives, given=given, reach=reach)
+
+
+def noises(r: ReceptionFinding) -> tuple[str, str]:
+    """Return noise from outside with its interval, and that of the whole system, in one unit."""
+    loud = is_loud(r.external_noise_kelvin)
+    outside = noise(r.external_noise_kelvin, r.external_noise_kelvin_low, r.external_noise_kelvin_high, loud=loud)
+    return outside, noise(r.system_noise_kelvin, loud=loud)
+
+
+def noise_scale(found: Iterable[ReceptionFinding]) -> Iterator[str]:
+    """Yield what decibels of noise are counted from, where any are shown."""
+    if any(is_loud(r.external_noise_kelvin) for r in found):
+        yield say("Noise in decibels is over kT0, the noise of 290 K.")
+
+
+def assumptions(budgets: Sequence[Budget]) -> tuple[str, ...]:
+    """Return what reception takes for granted, each once, with the runs it holds for where it does not hold for all."""
+    runs: dict[str, dict[str, None]] = {}
+    for budget in budgets:
+        for said in (s for x in budget.bands if x.reception for s in x.reception.assumed):
+            runs.setdefault(said, {})[budget.run] = None
+    return tuple(
+        said if len(names) == len(budgets) else say("{runs}: {remark}", runs=together(names, ", "), remark=said)
+        for said, names in runs.items()
+    )
+
+
+def distance(e: ExposureFinding) -> str:
+    """Return how far to keep away: at the power that is believed, and at the upper end of its interval."""
+    if e.distance_m is None or e.distance_m_high is None:
+        return say("no figure")
+    return reach(e.distance_m, e.distance_m_high)
+
+
+def distance_notes(found: Iterable[ExposureFinding]) -> Iterator[str]:
+    """Yield what the two distances go with where there are any, and what is needed where there is no figure."""
+    found = list(found)
+    if any(e.distance_m is not None for e in found):
+        yield distance_terms()
+    for needs in dict.fromkeys(e.needs for e in found if e.distance_m is None):
+        yield say("No figure: there the far-field formula points inside the near field, where it does not hold. What is"
+                  " needed: {needs}.", needs=needs)  # fmt: skip
+
+
+def distance_terms() -> str:
+    """Return what the two distances go with."""
+    return say("The first distance goes with the power that is believed, the second with the upper end of its interval"
+               " (95 %).")  # fmt: skip
+
+
+def changed(d: Difference) -> str:
+    """Return what a change does at one frequency, after what arrives was said."""
+    if d.after is None or d.before is None or d.delivered_ratio is None:
+        return say("It is no longer planned.") if d.after is None else say("It was not planned before.")
+    as_if = ""
+    if d.after.power_w == d.before.power_w:
+        as_if = quantity(digits(d.before.power_w * d.delivered_ratio, 3), "W")
+    return together([_arriving(d.delivered_ratio, as_if), _heard(d.signal_to_noise_db)])
+
+
+def _arriving(ratio: float, as_if: str) -> str:
+    if abs(ratio - 1.0) < 0.005:
+        return say("That is as much as before.")
+    if ratio >= 2.0:
+        times = plain(ratio, 1)
+        if as_if:
+            return say("That is {times} times as much as before, as if the radio had given {power}.",
+                       times=times, power=as_if)  # fmt: skip
+        return say("That is {times} times as much as before.", times=times)
+    part = quantity(plain(100 * abs(ratio - 1.0), 0), "%")
+    if as_if and ratio > 1:
+        return say("That is {part} more than before, as if the radio had given {power}.", part=part, power=as_if)
+    if as_if:
+        return say("That is {part} less than before, as if the radio had given {power}.", part=part, power=as_if)
+    return (
+        say("That is {part} more than before.", part=part)
+        if ratio > 1
+        else say("That is {part} less than before.", part=part)
+    )
+
+
+def _heard(change_db: float | None) -> str:
+    if change_db is None:
+        return ""
+    if abs(change_db) < 0.05:
+        return say("Reception stays as it is.")
+    change = quantity(plain(abs(change_db), 1), "dB")
+    if change_db > 0:
+        return say("Signals stand {change} higher over the noise.", change=change)
+    return say("Signals stand {change} lower over the noise.", change=change)

@@ -1,0 +1,471 @@
+"""A station's report: what reaches the antenna, where the rest goes, what parts bear, what is heard, who keeps away."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
+from functools import partial
+
+from linewright.catalogue.cautions import cautions
+from linewright.core.formatting import digits, frequency, interval, length, per_metre, percent, plain, quantity, swr
+from linewright.core.messages import EITHER, listed, say, together
+from linewright.core.nouns.plan import BandFinding, Budget, ExposureFinding, PartFinding, Plan, ReceptionFinding
+from linewright.core.nouns.station import LinePart, Station
+from linewright.present.compose import figures
+from linewright.present.compose.plan_words import (
+    arrival,
+    assumptions,
+    distance,
+    distance_notes,
+    noise_scale,
+    noises,
+    watts,
+)
+from linewright.present.compose.provenance import Made, repeat_section, workings_section
+from linewright.present.document import (
+    Block,
+    Cautions,
+    Column,
+    Document,
+    Drawing,
+    Mark,
+    Panel,
+    Paragraph,
+    Part,
+    Points,
+    Row,
+    Section,
+    Table,
+    Verdict,
+    sections,
+)
+
+# Tables of a station's report: the power on its way, bands, ratings, lengths to cut
+
+SURE_DB = 0.005
+"""An interval narrower than this is not worth showing."""
+NARROW_SWR = 0.1
+LEAST_W = 0.05
+
+
+def band_title(plan: Plan, budget: Budget, x: BandFinding) -> str:
+    """Return what to call a band: its frequency, with its run where there are several."""
+    if len(plan.budgets) == 1:
+        return frequency(x.frequency_hz)
+    return say("{run}, {frequency}", run=budget.run, frequency=frequency(x.frequency_hz))
+
+
+def each(plan: Plan, row: Callable[[PartFinding], Row], kept: Callable[[PartFinding], bool]) -> tuple[Part, ...]:
+    """Return a part for every run and band that has rows."""
+    found = [
+        Part(band_title(plan, budget, x), tuple(row(p) for p in x.parts if kept(p)))
+        for budget in plan.budgets
+        for x in budget.bands
+    ]
+    return tuple(p for p in found if p.rows)
+
+
+def flows(plan: Plan) -> Iterator[Block]:
+    """Yield the power on its way from radio to antenna: drawn run by run, then part by part."""
+    columns = (
+        Column(say("part"), "wide"), Column(say("enters"), "figure"), Column(say("leaves"), "figure"),
+        Column(say("loss (95 %)"), "figure"), Column(say("behind a match"), "figure"), Column(say("heat"), "figure"),
+    )  # fmt: skip
+    parts = each(plan, _flow, lambda p: True)
+    if not parts:
+        return
+    panels = tuple(Panel(partial(figures.flow, b), _drawn(b)) for b in plan.budgets if any(x.parts for x in b.bands))
+    caption = say("A band a frequency from radio (left) to antenna (right), as wide as the power still on its way.")
+    yield Drawing(caption, panels, Table(say("Power on its way, part by part"), columns, parts), columns=1)
+    yield Points("", tuple(_grounds(plan)))
+
+
+def _drawn(budget: Budget) -> str:
+    """Return what a drawing of a run shows, for a person who cannot see it."""
+    said = [
+        say("{frequency}: {arrival}", frequency=frequency(x.frequency_hz), arrival=arrival(x)) for x in budget.bands
+    ]
+    return say("Power from radio to antenna, {run}. {bands}", run=budget.run, bands=together(said))
+
+
+def _flow(p: PartFinding) -> Row:
+    sure = p.loss_db_high - p.loss_db_low < SURE_DB
+    loss = quantity(plain(p.loss_db, 2), "dB") if sure else interval(p.loss_db, p.loss_db_low, p.loss_db_high)
+    cells = (_watts(p.power_in_w), _watts(p.power_out_w), loss, quantity(plain(p.matched_loss_db, 2), "dB"))
+    return Row((p.name, *cells, _heat(p)))
+
+
+def _watts(value: float) -> str:
+    return quantity(digits(value, 3), "W")
+
+
+def _heat(p: PartFinding) -> str:
+    if p.heat_w < LEAST_W:
+        return ""
+    heat = quantity(plain(p.heat_w, 1), "W")
+    if p.heat_w_per_m is None or p.heat_w_per_m < LEAST_W:
+        return heat
+    return together([heat, per_metre(p.heat_w_per_m, 1, "W")], ", ")
+
+
+def _grounds(plan: Plan) -> Iterator[str]:
+    """Say what the losses of lines rest on: names, by what they rest on."""
+    found: dict[str, dict[str, None]] = {}
+    for budget in plan.budgets:
+        for x in budget.bands:
+            for p in x.parts:
+                if p.basis:
+                    found.setdefault(p.basis, {})[p.name] = None
+    for basis, names in found.items():
+        yield say("From the {basis}: {names}.", basis=basis, names=together(list(names), ", "))
+
+
+def bands(plan: Plan) -> Table:
+    """Return losses, watts and SWR of every run and band."""
+    columns = (
+        Column(say("frequency"), "right"), Column(say("matched"), "figure"), Column(say("by SWR"), "figure"),
+        Column(say("total (95 %)"), "figure"), Column(say("arrives (95 %)"), "figure"), Column(say("share"), "right"),
+        Column(say("SWR at the radio (95 %)"), "figure"), Column(say("SWR at the antenna"), "figure"),
+    )  # fmt: skip
+    parts = tuple(Part(b.run, tuple(map(_band, b.bands))) for b in plan.budgets if b.bands)
+    return Table(say("Losses, power at the antenna and standing waves"), columns, parts)
+
+
+def _band(x: BandFinding) -> Row:
+    return Row((
+        frequency(x.frequency_hz),
+        quantity(plain(x.matched_loss_db, 2), "dB"),
+        quantity(plain(x.mismatch_loss_db, 2), "dB"),
+        interval(x.total_loss_db, x.total_loss_db_low, x.total_loss_db_high),
+        together(watts(x)),
+        percent(x.power_at_antenna_w / x.power_w) if x.power_w > 0 else "",
+        _seen(x),
+        swr(x.swr_at_antenna),
+    ))  # fmt: skip
+
+
+def _seen(x: BandFinding) -> str:
+    low, high = x.swr_at_radio_low, x.swr_at_radio_high
+    if high - low < NARROW_SWR:
+        return swr(x.swr_at_radio)
+    return say("{value} ({low} to {high})", value=swr(x.swr_at_radio), low=swr(low), high=swr(high))
+
+
+def ratings(plan: Plan) -> Table:
+    """Return what every part bears of voltage and heat, beside its rating; what is beyond it is marked."""
+    columns = (
+        Column(say("part"), "wide"), Column(say("peak voltage"), "figure"), Column(say("rated"), "figure"),
+        Column(say("margin"), "figure"), Column(say("enters"), "figure"), Column(say("power rating"), "figure"),
+        Column(say("margin"), "figure"),
+    )  # fmt: skip
+    notes = (
+        say("A margin is rating over load, the load at the upper end of its interval: below 1 is over the rating."
+            " Where no rating stands, nobody states one: that is no promise."),
+    )  # fmt: skip
+    parts = each(plan, _rating, lambda p: p.peak_voltage_v > 0)
+    return Table(say("Loads and ratings of each part"), columns, parts, notes if parts else ())
+
+
+def _rating(p: PartFinding) -> Row:
+    over = [m for m in (p.voltage_margin, p.heat_margin) if m is not None and m < 1.0]
+    sign: Mark = "over" if over else ""
+    voltage = quantity(plain(p.peak_voltage_v, 0), "V")
+    rated = (_rated(p.voltage_rating_v, "V"), _margin(p.voltage_margin))
+    return Row((p.name, voltage, *rated, _watts(p.power_in_w), _rated(p.power_rating_w, "W"), _margin(p.heat_margin)),
+               sign)  # fmt: skip
+
+
+def _rated(value: float | None, unit: str) -> str:
+    return say("not stated") if value is None else quantity(plain(value, 0), unit)
+
+
+def _margin(value: float | None) -> str:
+    if value is None:
+        return ""
+    if value < 1.0:
+        return say("{margin}: OVER", margin=plain(value, 2))
+    return say("{margin} times", margin=plain(value, 1 if value < 100 else 0))
+
+
+def cuts(plan: Plan) -> Table:
+    """Return the lengths asked for, beside the length as it is."""
+    columns = (
+        Column(say("part"), "wide"), Column(say("as it is"), "figure"), Column(say("electrical"), "figure"),
+        Column(say("cut to")),
+    )  # fmt: skip
+    notes = (say("By the velocity factor of the type; measure before the last cut."),)
+    parts = each(plan, _cut, lambda p: bool(p.cut_m))
+    return Table(say("Lengths of lines to be cut"), columns, parts, notes if parts else ())
+
+
+def _cut(p: PartFinding) -> Row:
+    lengths = listed([_metres(cut_m) for cut_m in p.cut_m], EITHER)
+    return Row((p.name, _metres(p.length_m or 0.0), say("{angle}°", angle=plain(p.electrical_length_deg or 0.0, 0)),
+                lengths))  # fmt: skip
+
+
+def _metres(length_m: float) -> str:
+    return length(length_m, 3)
+
+
+# What a station's report says of the air: what is received, and how far to keep away
+
+HEARD_DB = 0.3
+"""A loss of signal-to-noise below this nobody notices; common practice, no source."""
+NOTHING_DB = 0.05
+
+
+def reception(plan: Plan) -> Iterator[Block]:
+    """Yield what runs do to reception, and what each remedy would leave."""
+    parts = tuple(Part(b.run, tuple(_noise(x, r) for x, r in _heard(b))) for b in plan.budgets if _heard(b))
+    if not parts:
+        return
+    columns = (
+        Column(say("frequency"), "right"), Column(say("noise from outside (95 %)"), "figure"),
+        Column(say("system noise"), "figure"), Column(say("signal-to-noise lost (95 %)"), "figure"),
+    )  # fmt: skip
+    found = [r for b in plan.budgets for _, r in _heard(b)]
+    yield Points("", (*_why(found), *assumptions(plan.budgets)))
+    notes = tuple(noise_scale(r for b in plan.budgets for _, r in _heard(b)))
+    caption = say("Noise temperatures at the antenna's terminals, and what the run costs in signal-to-noise")
+    panels = tuple(
+        Panel(partial(figures.reception, b), say("What {run} takes from reception, by band.", run=b.run))
+        for b in plan.budgets
+        if _heard(b)
+    )
+    drawn = say("Signal-to-noise lost on each run, by band.")
+    yield Drawing(drawn, panels, Table(caption, columns, parts, notes))
+    yield from _remedies(plan)
+
+
+def _heard(budget: Budget) -> Sequence[tuple[BandFinding, ReceptionFinding]]:
+    return [(x, x.reception) for x in budget.bands if x.reception is not None]
+
+
+def _noise(x: BandFinding, r: ReceptionFinding) -> Row:
+    lost = interval(r.reception_loss_db, r.reception_loss_db_low, r.reception_loss_db_high)
+    if r.reception_loss_db_high < NOTHING_DB:
+        lost = quantity(plain(0.0, 1), "dB")
+    return Row((frequency(x.frequency_hz), *noises(r), lost))
+
+
+def _why(found: Sequence[ReceptionFinding]) -> Iterator[str]:
+    said = list(dict.fromkeys(r.why for r in found if r.reception_loss_db >= HEARD_DB))
+    yield from said
+    if any(r.reception_loss_db < HEARD_DB for r in found):
+        yield (
+            say("Elsewhere noise from outside hides what the line takes from reception.")
+            if said
+            else say("Here noise from outside hides what the line takes from reception.")
+        )
+
+
+def _remedies(plan: Plan) -> Iterator[Block]:
+    columns = (Column(say("remedy"), "wide"), Column(say("signal-to-noise lost"), "figure"))
+    found = [
+        Part(band_title(plan, budget, x), _tried(r))
+        for budget in plan.budgets
+        for x, r in _heard(budget)
+        if r.remedies and r.reception_loss_db >= HEARD_DB
+    ]
+    if found:
+        yield Table(say("What each remedy would leave, where the loss can be heard"), columns, tuple(found))
+
+
+def _tried(r: ReceptionFinding) -> tuple[Row, ...]:
+    asis = Row((say("as it is"), quantity(plain(r.reception_loss_db, 2), "dB")))
+    return (asis, *(Row((what, quantity(plain(db, 2), "dB"))) for what, db in r.remedies))
+
+
+def exposure(plan: Plan) -> Iterator[Block]:
+    """Yield how far to keep away by each limit, what the limits are, where they stand, and what to mind."""
+    parts = [
+        Part(_radiated(band_title(plan, budget, x), x), tuple(map(_distance, x.exposure)))
+        for budget in plan.budgets
+        for x in budget.bands
+        if x.exposure
+    ]
+    if not parts:
+        return
+    yield Cautions(cautions("exposure"))
+    columns = (
+        Column(say("limit")), Column(say("people")), Column(say("limit value"), "figure"),
+        Column(say("distance"), "figure"), Column(say("field")),
+    )  # fmt: skip
+    panels = tuple(
+        Panel(partial(figures.exposure, b), say("How far to keep away from the antenna of {run}.", run=b.run))
+        for b in plan.budgets
+        if any(x.exposure for x in b.bands)
+    )
+    notes = tuple(distance_notes(e for b in plan.budgets for x in b.bands for e in x.exposure))
+    yield Table(say("Distance at which a limit is reached"), columns, tuple(parts), notes)
+    yield Drawing(say("Distance to keep in the main lobe, by limit and band."), panels)
+    yield Points(say("Where the limits stand"), tuple(_air_sources(plan)))
+
+
+def _distance(e: ExposureFinding) -> Row:
+    value = quantity(digits(e.limit_value, 3), e.unit)
+    if e.in_near_field:
+        return Row((e.limit, say(e.who), value, distance(e), say("near field")), "doubt")
+    return Row((e.limit, say(e.who), value, distance(e), say("far field")))
+
+
+def _radiated(band: str, x: BandFinding) -> str:
+    if x.eirp_w is None:
+        return band
+    return say("{band}: {power} EIRP", band=band, power=quantity(digits(x.eirp_w, 3), "W"))
+
+
+def _air_sources(plan: Plan) -> Iterator[str]:
+    found = {(e.limit, e.who, e.source): None for b in plan.budgets for x in b.bands for e in x.exposure}
+    for limit, who, source in found:
+        yield say("{limit}, {who}; {source}", limit=limit, who=say(who), source=source)
+
+
+# A station's report: what reaches the antenna, where the rest goes, what parts bear, what is heard, who keeps away
+
+MOST_BANDS = 24
+"""Nobody reads a table of more frequencies."""
+GRAVE_DB, NOTABLE_DB = 3.0, 1.0
+"""Losses of a run that are marked (common practice, no source: half the power, and a fifth of it)."""
+
+
+def station_report(station: Station, plan: Plan, made: Made) -> Document:
+    """Return the report of a station.
+
+    Parameters
+    ----------
+    station : Station
+        The station: it names the pieces and where the types' figures come from.
+    plan : Plan
+        What its runs do.
+    made : Made
+        The date, the files that went in, the command.
+
+    Returns
+    -------
+    Document
+        A document that holds the figures of the plan and no others.
+    """
+    plan = shortened(plan)
+    return Document(
+        kind="station",
+        title=plan.station,
+        subtitle=say("Station report, {day}", day=made.day),
+        day=made.day,
+        maker=made.maker,
+        sections=sections(
+            Section(say("Summary"), tuple(_summary(plan))),
+            Section(say("Losses and standing waves"), _table(bands(plan))),
+            Section(say("Power from radio to antenna"), tuple(flows(plan))),
+            Section(say("Voltage and heat against ratings"), _table(ratings(plan))),
+            Section(say("Lengths to cut"), _table(cuts(plan))),
+            Section(say("Reception"), tuple(reception(plan))),
+            Section(say("Exposure"), tuple(exposure(plan))),
+            Section(say("Remarks"), tuple(_remarks(plan))),
+            workings_section([w for b in plan.budgets for w in b.workings]),
+            _repeat(station, plan, made),
+        ),
+        names=tuple(dict.fromkeys(_names(station, plan))),
+    )
+
+
+def shortened(plan: Plan) -> Plan:
+    """Return a plan with at most ``MOST_BANDS`` frequencies a run, those that lose most, and a remark that says so."""
+    return replace(plan, budgets=tuple(map(_shortened, plan.budgets)))
+
+
+def _shortened(budget: Budget) -> Budget:
+    if len(budget.bands) <= MOST_BANDS:
+        return budget
+    gravest = sorted(budget.bands, key=lambda x: -x.total_loss_db)[:MOST_BANDS]
+    shown = tuple(x for x in budget.bands if x in gravest)
+    rest = [f"at {frequency(x.frequency_hz)}:" for x in budget.bands if x not in gravest]
+    said = say("Of {count} frequencies the {most} that lose most are shown.", count=len(budget.bands), most=MOST_BANDS)
+    workings = tuple(w for w in budget.workings if not any(at in w.figure for at in rest))
+    return replace(budget, bands=shown, remarks=(said, *budget.remarks), workings=workings)
+
+
+def _names(station: Station, plan: Plan) -> Iterator[str]:
+    yield plan.station
+    for budget in plan.budgets:
+        yield budget.run
+        yield from (p.name for x in budget.bands for p in x.parts)
+    yield from station.pieces
+    yield from station.evidence
+    yield from (sheet.title for sheet in station.sheets.values())
+
+
+def _table(table: Table) -> tuple[Block, ...]:
+    return (table,) if table.parts else ()
+
+
+def _summary(plan: Plan) -> Iterator[Block]:
+    for budget in plan.budgets:
+        for x in budget.bands:
+            yield _verdict(budget, x)
+    if not any(b.bands for b in plan.budgets):
+        yield Verdict(say("There is nothing to plan."), say("The station has no run with a band."), "unknown")
+    yield Paragraph(say("Intervals in brackets hold the true value with 95 % probability."))
+    yield Cautions(plan.cautions)
+
+
+def _verdict(budget: Budget, x: BandFinding) -> Verdict:
+    lead = say("{run} at {frequency}: {arrival}", run=budget.run, frequency=frequency(x.frequency_hz),
+               arrival=arrival(x))  # fmt: skip
+    return Verdict(lead, together([x.weakest, *_over(x)]), _mark(x))
+
+
+def _over(x: BandFinding) -> Iterator[str]:
+    """Yield what is loaded beyond its rating."""
+    for p in x.parts:
+        if p.voltage_margin is not None and p.voltage_margin < 1.0:
+            yield say("{part} sees more voltage than its rating ({margin} times is left).",
+                      part=p.name, margin=plain(p.voltage_margin, 2))  # fmt: skip
+        if p.heat_margin is not None and p.heat_margin < 1.0:
+            yield say("{part} carries more power than its rating ({margin} times is left).",
+                      part=p.name, margin=plain(p.heat_margin, 2))  # fmt: skip
+
+
+def _mark(x: BandFinding) -> Mark:
+    if any(_over(x)) or x.total_loss_db >= GRAVE_DB:
+        return "over"
+    return "doubt" if x.total_loss_db >= NOTABLE_DB else "good"
+
+
+def _remarks(plan: Plan) -> Iterator[Block]:
+    runs: dict[str, list[str]] = {}
+    for budget in plan.budgets:
+        for said in budget.remarks:
+            runs.setdefault(said, []).append(budget.run)
+    every = len(plan.budgets)
+    found = [
+        said if len(names) == every else say("{runs}: {remark}", runs=together(names, ", "), remark=said)
+        for said, names in runs.items()
+    ]
+    if found or plan.remarks:
+        yield Points("", (*found, *plan.remarks))
+
+
+def _repeat(station: Station, plan: Plan, made: Made) -> Section:
+    method = (
+        say("Each part is a chain matrix with its own losses; the chain is multiplied from the antenna back to the"
+            " radio, so that standing waves count where they stand."),
+        say("What is not known exactly is drawn many times, and every figure is worked out for each draw: values are"
+            " means in decibels, intervals hold 95 % of the draws."),
+        say("Loads that a rating is held against are the upper end of their interval."),
+    )  # fmt: skip
+    assumptions = (
+        say("A line nobody measured is new, of its type, with sound connectors."),
+        say("Where only the SWR of an antenna is known, its phase may be any."),
+        say("Distances to a limit are for the main lobe in the far field, with the ground reflection stated there."),
+    )
+    return repeat_section(made, method, assumptions, _sources(station, plan))
+
+
+def _sources(station: Station, plan: Plan) -> Iterator[str]:
+    for budget in plan.budgets:
+        yield from (w.source for w in budget.workings)
+        yield from (e.source for x in budget.bands for e in x.exposure)
+    lines = [p.piece.line for run in station.runs for p in run.chain if isinstance(p, LinePart) and p.piece.line]
+    yield from (point.provenance.source for line in lines for point in line.points)

@@ -1,0 +1,1 @@
+"""Writers: a document in, a page or a sheet of paper out."""

@@ -1,0 +1,113 @@
+"""Dated copies of a ledger's file, in a folder beside it: checked as they are made; the newest few are kept.
+
+What is newest is told by the ledger's own count of changes, since a clock can be set back.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import sqlite3
+from collections.abc import Sequence
+from contextlib import closing, suppress
+from datetime import datetime
+from pathlib import Path
+
+from linewright.core.errors import CannotError
+from linewright.store.ledger import Ledger, stamp
+from linewright.store.soundness import MAX_COPY_S, changes_in, check_file
+
+KEPT = 14
+"""Daily copies that are kept; those made before a change of the tables are kept for good."""
+MIN_WHOLE = 3
+"""Copies that must be whole besides an older whole one before that makes room."""
+
+
+def folder(path: Path) -> Path:
+    """Return where the copies of a ledger's file are.
+
+    >>> folder(Path("shack/ledger.sqlite")).as_posix()
+    'shack/ledger-backups'
+    """
+    return path.with_name(f"{path.stem}-backups")
+
+
+def is_due(path: Path, day: str) -> bool:
+    """Return whether a copy is to be made on a day, "2026-04-02".
+
+    It is if there is none of that day. Where copies of later days show that the clock was set back, it is if something
+    was changed since the newest.
+    """
+    there = backups(path)
+    if not any(day in p.stem[len(path.stem) :] for p in there):
+        return True
+    later = any(p.stem[len(path.stem) + 1 :][:10] > day for p in there)
+    return later and changes_in(path) > max(changes_in(p) for p in there)
+
+
+def backups(path: Path) -> list[Path]:
+    """Return the copies there are, oldest first."""
+    return sorted(folder(path).glob(f"{path.stem}-????-??-??*.sqlite"))
+
+
+def back_up(ledger: Ledger, at: datetime, *, why: str = "", keep: int = KEPT) -> Path:
+    """Copy a ledger's file as it stands, whoever is writing to it, and drop daily copies over the number kept.
+
+    Raises
+    ------
+    CannotError
+        If the copy cannot be written or is not whole, or the ledger is on a server.
+    """
+    if ledger.path is None:
+        raise CannotError("A ledger on a server is backed up by the server. `linewright shelf export` copies it whole.")
+    moment = stamp(at)[:19].replace("T", "-").replace(":", "")
+    target = folder(ledger.path) / f"{ledger.path.stem}-{moment}{f'-{why}' if why else ''}.sqlite"
+    # Others may be copying it at the same moment, each into a file of its own.
+    part = target.with_suffix(f".{os.getpid()}.part")
+    try:
+        target.parent.mkdir(exist_ok=True)
+        _copy(ledger.path, part)
+        found = check_file(part, MAX_COPY_S)
+        if found.hurt:
+            raise sqlite3.DatabaseError(f"the ledger is damaged in {', '.join(found.hurt)}")
+        part.replace(target)
+    except (OSError, sqlite3.Error) as cause:
+        with suppress(OSError):
+            part.unlink()
+        raise CannotError(f"The backup {target} cannot be written: {cause}.") from cause
+    if found.whole:
+        _thin(ledger.path, target, keep)
+    return target
+
+
+def newest_whole(path: Path) -> Path | None:
+    """Return the newest copy that is whole, None if none is."""
+    return next((p for p in reversed(_by_age(backups(path))) if check_file(p, MAX_COPY_S).whole), None)
+
+
+def _copy(source: Path, target: Path) -> None:
+    target.unlink(missing_ok=True)
+    with closing(sqlite3.connect(source)) as old, closing(sqlite3.connect(target)) as new:
+        old.backup(new)
+        # A copy is one file: no write-ahead log beside it.
+        new.execute("PRAGMA journal_mode = DELETE")
+    with target.open("r+b") as copied:
+        os.fsync(copied.fileno())
+
+
+def _by_age(copies: Sequence[Path]) -> list[Path]:
+    """Return copies by the ledger's own count of changes, oldest first; one that cannot be read stands before all."""
+    return sorted(copies, key=lambda p: (changes_in(p), p.name))
+
+
+def _thin(path: Path, made: Path, keep: int) -> None:
+    """Drop the oldest daily copies over the number kept: a whole one only while others are whole, never the new one."""
+    daily = [p for p in backups(path) if re.fullmatch(r"\d{4}-\d\d-\d\d-\d{6}", p.stem[len(path.stem) + 1 :])]
+    older = [p for p in _by_age(daily) if p != made]
+    whole = {made}
+    for old in older[: max(len(daily) - keep, 0)]:
+        others = (p for p in reversed(older) if p != old and p not in whole)
+        while len(whole) < MIN_WHOLE and (other := next(others, None)):
+            whole |= {other} if check_file(other, MAX_COPY_S).whole else set()
+        if len(whole - {old}) >= min(MIN_WHOLE, keep) or check_file(old, MAX_COPY_S).hurt:
+            old.unlink(missing_ok=True)

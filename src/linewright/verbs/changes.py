@@ -1,0 +1,441 @@
+"""Changes to a station in plain words: ``line 2 = RG-213/U``, ``part "arrestor" loss = 0.3 dB``, ``drop part 3``.
+
+A change is ``[RUN: ][add|drop ]WHAT[ N][ PROPERTY][ = VALUE]``. Lines, pieces and parts are counted from the radio.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any, Literal
+
+from linewright.catalogue.connectors import connector
+from linewright.core.errors import InputError, SheetError, UnknownNameError
+from linewright.core.nouns.bench import Piece
+from linewright.core.nouns.station import (
+    Antenna,
+    ConnectorPart,
+    LinePart,
+    LossPart,
+    Part,
+    Preamplifier,
+    Receiver,
+    Run,
+    SplitterPart,
+    Station,
+    SweepPart,
+    TransformerPart,
+    TunerPart,
+)
+from linewright.core.nouns.sweep import Sweep
+from linewright.files import fields, station_fields, station_run
+from linewright.files.fields import line_reader, nearest, one_of
+from linewright.files.station import SITES
+from linewright.files.station_chain import KINDS, SPLITTERS, Known, named_by_type, parts_of, told_apart
+from linewright.files.station_run import uncovered
+from linewright.files.toml_reader import parse_toml
+
+# Changes to the chain of a run: another line, another length, a part less or more
+
+Chain = tuple[Part, ...]
+PartSetter = Callable[[Any, Any, str, Known], Part]
+KIND: Mapping[str, type | tuple[type, ...]] = {
+    "line": LinePart, "piece": LinePart, "connector": ConnectorPart, "tuner": TunerPart,
+    "transformer": TransformerPart, "splitter": SplitterPart, "touchstone": SweepPart,
+    "part": (LinePart, ConnectorPart, LossPart, SweepPart, TunerPart, TransformerPart, SplitterPart),
+}  # fmt: skip
+PART_WORDS = frozenset(KIND)
+ENTRY_KEYS = (
+    *KINDS, "length", "name", "temperature", "cut", "pairs", "loss", "swr", "voltage", "power", "turned",
+    "q inductor", "q capacitor", "match", "kind",
+)  # fmt: skip
+
+
+def parts_known(chain: Chain) -> str:
+    """Return the parts of a chain by number and name, in words."""
+    return ", ".join(f"part {i} ({part.name})" for i, part in enumerate(chain, start=1)) or "no parts"
+
+
+def change_part(chain: Chain, what: Sequence[str], value: Any, known: Known) -> Chain | None:
+    """Return the chain with one part changed; None if it has no such part."""
+    place, rest = _place(chain, what)
+    if place is None:
+        return None
+    new = _entry(value) if not rest else None
+    became = parts_of(new, known, "the change") if new else (_set(chain[place], " ".join(rest), value, known),)
+    return (*chain[:place], *became, *chain[place + 1 :])
+
+
+def add_part(chain: Chain, what: Sequence[str], value: Any, known: Known) -> Chain | None:
+    """Return the chain with a part put in, so that it has the number given; at the antenna's end if none is."""
+    content = _entry(value)
+    if content is None:
+        cure = "Write add part 3 = line RG-213/U, length 3 m."
+        raise InputError("added part", f"must be an entry of a chain; got {value!r}", cure=cure)
+    number = what[1] if len(what) > 1 else str(len(chain) + 1)
+    if not number.isascii() or not number.isdigit() or not 1 <= int(number) <= len(chain) + 1:
+        return None
+    place = int(number) - 1
+    return (*chain[:place], *parts_of(content, known, "the change"), *chain[place:])
+
+
+def drop_part(chain: Chain, what: Sequence[str], value: Any, known: Known) -> Chain | None:
+    """Return the chain without a part; None if it has no such part."""
+    place, rest = _place(chain, what)
+    return None if place is None or rest else (*chain[:place], *chain[place + 1 :])
+
+
+def _place(chain: Chain, what: Sequence[str]) -> tuple[int | None, Sequence[str]]:
+    """Return where in the chain the part stands that the words name, and the words that are left over."""
+    kind = what[0].lower()
+    of_kind = [
+        i for i, p in enumerate(chain)
+        if isinstance(p, KIND[kind]) and (kind != "piece" or (isinstance(p, LinePart) and p.measured))
+    ]  # fmt: skip
+    word = what[1] if len(what) > 1 else ""
+    if word.isascii() and word.isdigit():
+        return (of_kind[int(word) - 1] if 1 <= int(word) <= len(of_kind) else None), what[2:]
+    named = [i for i in of_kind if chain[i].name.lower() == word.lower()]
+    if len(named) == 1:
+        return named[0], what[2:]
+    return (of_kind[0] if len(of_kind) == 1 else None), what[1:]
+
+
+def _entry(value: Any) -> dict[str, Any] | None:
+    """Return a value as an entry of a chain: a table, or its keys in plain words; None if it is neither.
+
+    >>> _entry("line RG-213/U, length 3 m"), _entry("RG-213/U")
+    ({'line': 'RG-213/U', 'length': '3 m'}, None)
+    """
+    if isinstance(value, dict):
+        return value
+    found: dict[str, Any] = {}
+    for clause in str(value).split(", "):
+        key = next((k for k in ENTRY_KEYS if re.match(rf"{k}\s", clause.lower())), None)
+        if key is None:
+            return None
+        text = clause[len(key) :].strip()
+        found[key.replace(" ", "_")] = int(text) if text.isascii() and text.isdigit() else text
+    return found if found.keys() & KINDS.keys() else None
+
+
+def _set(part: Part, key: str, value: Any, known: Known) -> Part:
+    setters = SETTERS[type(part)]
+    if key.lower() not in setters:
+        names = ", ".join(k for k in setters if k) or "nothing that can be changed"
+        raise UnknownNameError(
+            "change", f"must name a property of {part.name}; got {key!r}",
+            cure=f"It has {names}.",
+        )  # fmt: skip
+    return setters[key.lower()](part, value, f"{part.name} {key}".strip(), known)
+
+
+def _line_type(part: LinePart, value: Any, name: str, known: Known) -> Part:
+    """Return a new line in place of one: as long, with as many connectors; or another piece on hand by its tag."""
+    if isinstance(value, str) and value in known.pieces:
+        return replace(part, name=value, piece=known.pieces[value], measured=True)
+    line = known.line(value, name)
+    called = named_by_type(line, part.piece.length_m)
+    new = Piece(called, part.piece.length_m, line, part.piece.connectors)
+    return replace(part, name=called, piece=new, measured=False)
+
+
+def _length(part: LinePart, value: Any, name: str, known: Known) -> Part:
+    length_m = fields.length(value, name)
+    line = part.piece.line
+    fresh = line is not None and part.name == named_by_type(line, part.piece.length_m)
+    called = named_by_type(line, length_m) if fresh and line else part.name
+    return replace(part, name=called, piece=replace(part.piece, length_m=length_m))
+
+
+def _plain_part(attribute: str, read: Callable[[Any, str], Any]) -> PartSetter:
+    def setter(part: Any, value: Any, name: str, known: Known) -> Part:
+        changed: Part = replace(part, **{attribute: read(value, name)})
+        return changed
+
+    return setter
+
+
+def _rating(attribute: str, read: Callable[[Any, str], float]) -> PartSetter:
+    def setter(part: Any, value: Any, name: str, known: Known) -> Part:
+        ratings = replace(part.ratings, **{attribute: read(value, name), "source": "the change"})
+        changed: Part = replace(part, ratings=ratings)
+        return changed
+
+    return setter
+
+
+def _connectors(part: LinePart, value: Any, name: str, known: Known) -> Part:
+    return replace(part, piece=replace(part.piece, connectors=fields.whole(value, name)))
+
+
+def _family(part: ConnectorPart, value: Any, name: str, known: Known) -> Part:
+    family = connector(fields.text(value, name)).name
+    return replace(part, family=family, name=part.name.replace(part.family, family))
+
+
+RATINGS: Mapping[str, PartSetter] = {
+    "voltage": _rating("voltage_v", station_fields.voltage),
+    "power": _rating("power_w", fields.source_power),
+}
+LOSS = _plain_part("loss_db", station_fields.curve(fields.loss))
+SETTERS: Mapping[type, Mapping[str, PartSetter]] = {
+    LinePart: {
+        "": _line_type, "type": _line_type, "length": _length, "connectors": _connectors,
+        "temperature": _plain_part("temperature_celsius", station_fields.celsius),
+        "cut": _plain_part("cut_deg", station_fields.cut_deg),
+    },
+    ConnectorPart: {"": _family, "pairs": _plain_part("pairs", station_fields.pairs)},
+    LossPart: {"": LOSS, "loss": LOSS, "swr": _plain_part("swr", fields.swr), **RATINGS},
+    SweepPart: {**RATINGS},
+    TunerPart: {
+        "q inductor": _plain_part("q_inductor", station_fields.quality),
+        "q capacitor": _plain_part("q_capacitor", station_fields.quality),
+        "match": _plain_part("match_ohm", station_fields.resistance), **RATINGS,
+    },
+    TransformerPart: {"": _plain_part("ratio", station_fields.ratio), "loss": LOSS, **RATINGS},
+    SplitterPart: {
+        "": _plain_part("ways", station_fields.ways), "loss": LOSS, **RATINGS,
+        "kind": _plain_part("matched", lambda value, name: fields.one_of(value, name, SPLITTERS) == "matched"),
+    },
+}  # fmt: skip
+
+# Changes to what a run is driven with and ends in: power, frequencies, antenna, receiver, preamplifier
+
+RunSetter = Callable[[Run, Any, str, Known], Run]
+PREAMPLIFIER_KEYS = ("gain", "noise figure", "at")
+
+
+def known_of(station: Station) -> Known:
+    """Return what a change may speak of: the station's pieces and line types, and sweep files where they lie."""
+    return Known(dict(station.pieces), line_reader(station.lines), _sweep)
+
+
+def _sweep(name: str, ports: int) -> Sweep:
+    from linewright.files.touchstone import read_touchstone
+
+    found = read_touchstone(Path(name))
+    if found.ports != ports:
+        raise InputError("touchstone file", f"must have {ports} ports; {name} has {found.ports}")
+    return found
+
+
+def change_setting(run: Run, what: Sequence[str], value: Any, known: Known) -> Run | None:
+    """Return the run with a setting changed; None if there is no such setting."""
+    key = " ".join(what).lower().replace("_", " ")
+    return SETTINGS[key](run, value, key, known) if key in SETTINGS else None
+
+
+def drop_setting(run: Run, what: Sequence[str]) -> Run | None:
+    """Return the run without a setting it has; None if it has none such."""
+    attribute = DROPPED.get(" ".join(what).lower())
+    if attribute is None or not getattr(run, attribute):
+        return None
+    empty: Any = () if attribute == "fold_back" else None
+    return replace(run, **{attribute: empty})
+
+
+def _plain_run(attribute: str, read: Callable[[Any, str], Any]) -> RunSetter:
+    def setter(run: Run, value: Any, name: str, known: Known) -> Run:
+        return replace(run, **{attribute: read(value, name)})
+
+    return setter
+
+
+def _inner(attribute: str, key: str, read: Callable[[Any, str], Any]) -> RunSetter:
+    """Return a setter of one figure of what the run has already."""
+
+    def setter(run: Run, value: Any, name: str, known: Known) -> Run:
+        held = getattr(run, attribute)
+        if held is None:
+            rule = f"cannot be changed: {run.name} has no {attribute}"
+            raise InputError(name, rule, cure=f"Add it whole: add {attribute} = ...")
+        return replace(run, **{attribute: replace(held, **{key: read(value, name)})})
+
+    return setter
+
+
+def _frequencies(run: Run, value: Any, name: str, known: Known) -> Run:
+    texts = value.split(", ") if isinstance(value, str) else value
+    read = station_fields.one_or_more(fields.frequency)
+    return replace(run, frequencies_hz=tuple(sorted(set(read(texts, name)))))
+
+
+def _antenna(key: str, read: Callable[[Any, str], Any]) -> RunSetter:
+    def setter(run: Run, value: Any, name: str, known: Known) -> Run:
+        return replace(run, antenna=Antenna(**{key: read(value, name)}))
+
+    return setter
+
+
+def _swept(run: Run, value: Any, name: str, known: Known) -> Run:
+    return replace(run, antenna=Antenna(sweep=known.sweep(fields.text(value, name), 1)))
+
+
+def _receiver(run: Run, value: Any, name: str, known: Known) -> Run:
+    return replace(run, receiver=Receiver(station_fields.noise_figure(value, name)))
+
+
+def _preamplifier(run: Run, value: Any, name: str, known: Known) -> Run:
+    """Return the run with a preamplifier, from a table or "gain 18 dB, noise figure 0.8 dB, at antenna"."""
+    content = value if isinstance(value, dict) else _clauses(value, name)
+    at = fields.one_of(content.get("at", "antenna"), f"{name} at", station_run.PLACES)
+    gain_db = station_fields.amplifier_db(content.get("gain"), f"{name} gain")
+    figure = station_fields.noise_figure(content.get("noise_figure"), f"{name} noise figure")
+    return replace(run, preamplifier=Preamplifier(gain_db, figure, at))
+
+
+def _clauses(value: Any, name: str) -> dict[str, str]:
+    found = {}
+    for clause in str(value).split(", "):
+        key = next((k for k in PREAMPLIFIER_KEYS if re.match(rf"{k}\s", clause.lower())), None)
+        if key is None:
+            cure = "Write gain 18 dB, noise figure 0.8 dB, at antenna."
+            raise InputError(name, f"must give gain, noise figure and place; got {value!r}", cure=cure)
+        found[key.replace(" ", "_")] = clause[len(key) :].strip()
+    return found
+
+
+SETTINGS: Mapping[str, RunSetter] = {
+    "power": _plain_run("power_w", fields.source_power),
+    "frequency": _frequencies,
+    "frequencies": _frequencies,
+    "duty": _plain_run("duty", station_fields.share),
+    "mode": _plain_run("mode_factor", station_run.mode),
+    "gain": _plain_run("gain_dbi", station_fields.gain_dbi),
+    "temperature": _plain_run("temperature_celsius", station_fields.celsius),
+    "sky temperature": _plain_run("sky_temperature_kelvin", station_fields.kelvin),
+    "fold back": _plain_run("fold_back", station_run.fold_back),
+    "antenna swr": _antenna("swr", station_fields.curve(fields.swr)),
+    "antenna impedance": _antenna("impedance_ohm", station_run.impedances),
+    "antenna touchstone": _swept,
+    "receiver": _receiver,
+    "receiver noise figure": _receiver,
+    "preamplifier": _preamplifier,
+    "preamplifier gain": _inner("preamplifier", "gain_db", station_fields.amplifier_db),
+    "preamplifier noise figure": _inner("preamplifier", "noise_figure_db", station_fields.noise_figure),
+    "preamplifier at": _inner("preamplifier", "at", lambda v, n: fields.one_of(v, n, station_run.PLACES)),
+    "ground factor": _inner("exposure", "ground_factor", station_run.ground),
+    "antenna size": _inner("exposure", "antenna_size_m", fields.length),
+    "limits": _inner("exposure", "standards", station_run.standards),
+}
+DROPPED: Mapping[str, str] = {
+    "preamplifier": "preamplifier", "receiver": "receiver", "gain": "gain_dbi", "fold back": "fold_back",
+    "sky temperature": "sky_temperature_kelvin",
+}  # fmt: skip
+
+# Changes to a station in plain words: ``line 2 = RG-213/U``, ``part "arrestor" loss = 0.3 dB``, ``drop part 3``
+
+Verb = Literal["set", "add", "drop"]
+ARGUMENT = "change"
+EXAMPLE = "Write line 2 = RG-213/U, or drop part 3."
+_FORM = re.compile(r"\s*(?:([^=]+?)\s*:\s+)?(?:(add|drop)\s+)?([^=]+?)\s*(?:=\s*(.+?))?\s*", re.DOTALL)
+_WORD = re.compile(r"\"([^\"]*)\"|'([^']*)'|(\S+)")
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One change: in which run (None: wherever it fits), what is done to what, and the new value."""
+
+    text: str
+    run: str | None
+    verb: Verb
+    what: tuple[str, ...]
+    value: Any = None
+
+
+def read_change(text: str) -> Change:
+    """Return a written change.
+
+    Raises
+    ------
+    InputError
+        If it cannot be read as one.
+
+    >>> change = read_change("two-metre beam: line 2 length = 12 m")
+    >>> change.run, change.verb, change.what, change.value
+    ('two-metre beam', 'set', ('line', '2', 'length'), '12 m')
+    """
+    match = _FORM.fullmatch(text)
+    if match is None:
+        raise InputError(ARGUMENT, f"must say what becomes what; got {text!r}", cure=EXAMPLE)
+    run, verb, what, value = match.groups()
+    if (value is None) != (verb == "drop"):
+        rule = f"must {'drop something and give it no value' if verb == 'drop' else 'give a new value'}; got {text!r}"
+        raise InputError(ARGUMENT, rule, cure=EXAMPLE)
+    words = tuple(a or b or c for a, b, c in _WORD.findall(what))
+    said: Verb = "drop" if verb == "drop" else "add" if verb == "add" else "set"
+    return Change(" ".join(text.split()), run, said, words, None if value is None else _value(value))
+
+
+def _value(text: str) -> Any:
+    """Return a value as a station file would hold it: a number, a list, a table; else the text itself."""
+    try:
+        return parse_toml(f"value = {text}", "change")["value"]
+    except SheetError:
+        return text
+
+
+def changed(station: Station, changes: Sequence[str | Change], run: str | None = None) -> Station:
+    """Return a station with changes made, one after the other.
+
+    Parameters
+    ----------
+    station : Station
+        The station as it is.
+    changes : sequence of str or Change
+        What is changed. A change that names no run is made in every run it fits; it must fit one.
+    run : str, optional
+        The only run to be changed.
+
+    Raises
+    ------
+    InputError
+        If a change cannot be read, fits nothing, or leaves a run that cannot be planned.
+    """
+    for one in changes:
+        station = _made(station, read_change(one) if isinstance(one, str) else one, run)
+    for known in station.runs:
+        for _, error in uncovered(known):
+            raise error
+    return station
+
+
+def _made(station: Station, change: Change, run: str | None) -> Station:
+    if [w.lower() for w in change.what] == ["noise"] and change.verb == "set":
+        return replace(station, noise=one_of(change.value, "noise", SITES))
+    named = change.run or run
+    if named is not None and named not in {r.name for r in station.runs}:
+        names = [r.name for r in station.runs]
+        cure = nearest(named, names) or f"Known are {', '.join(names)}."
+        raise UnknownNameError("run", f"must be a run of {station.name}; got {named!r}", cure=cure)
+    known = known_of(station)
+    meant = [r for r in station.runs if named is None or r.name == named]
+    made = {r.name: _in_run(r, change, known) for r in meant}
+    if not any(made.values()):
+        raise UnknownNameError(
+            ARGUMENT, f"must speak of something in the run; {change.text!r} does not",
+            cure=_cure(meant[0], change),
+        )  # fmt: skip
+    return replace(station, runs=tuple(made.get(r.name) or r for r in station.runs))
+
+
+def _in_run(run: Run, change: Change, known: Known) -> Run | None:
+    """Return the changed run; None if it has no such thing."""
+    head = change.what[0].lower()
+    if head in PART_WORDS:
+        work = {"set": change_part, "add": add_part, "drop": drop_part}[change.verb]
+        chain = work(run.chain, change.what, change.value, known)
+        return None if chain is None else replace(run, chain=told_apart(chain))
+    if change.verb == "drop":
+        return drop_setting(run, change.what)
+    return change_setting(run, change.what, change.value, known)
+
+
+def _cure(run: Run, change: Change) -> str:
+    if change.what[0].lower() in PART_WORDS:
+        return f"{run.name} has {parts_known(run.chain)}."
+    near = nearest(change.what[0].lower(), PART_WORDS) or nearest(" ".join(change.what), SETTINGS)
+    return near or f"Known are line, piece, part and {', '.join(SETTINGS)}."

@@ -1,0 +1,124 @@
+"""What a length of line should lose, by the catalogue or a person's own types."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from linewright.catalogue import line_type, line_types
+from linewright.catalogue.cautions import cautions_of
+from linewright.core.errors import InputError
+from linewright.core.formatting import frequency, metres, plain, quantity
+from linewright.core.messages import say, together
+from linewright.core.nouns.bench_result import Working
+from linewright.core.nouns.line import LineList, LineType, LossRow, LossTable
+from linewright.core.quantities import delivered_fraction
+
+NORMAL_95 = 1.96
+LAW = "D. M. Pozar, Microwave Engineering, 4th ed., section 2.7: conductor loss grows with √f, dielectric loss with f."
+
+
+def line_loss(
+    line: str | LineType, length_m: float, frequencies_hz: Sequence[float], own: Sequence[LineType] = ()
+) -> LossTable:
+    """Return the loss of a length of line at some frequencies, connectors not included.
+
+    Parameters
+    ----------
+    line : str or LineType
+        A type, or its name.
+    length_m : float
+        Length in metres, above zero.
+    frequencies_hz : sequence of float
+        Frequencies in hertz, above zero.
+    own : sequence of LineType
+        The person's own types; they go before the catalogue's.
+
+    Raises
+    ------
+    InputError
+        If the name is unknown, or a number is not above zero.
+
+    >>> table = line_loss("RG-213/U", 30.0, [144e6])
+    >>> 2.3 < table.rows[0].loss_db < 2.8
+    True
+    """
+    kind = line if isinstance(line, LineType) else line_type(line, own)
+    _above_zero("length_m", [length_m])
+    _above_zero("frequencies_hz", frequencies_hz)
+    rows = tuple(_row(kind, length_m, float(f)) for f in frequencies_hz)
+    worked = tuple(_working(kind, length_m, r) for r in rows)
+    return LossTable(kind, float(length_m), rows, _remarks(kind, rows), worked, cautions_of("loss"))
+
+
+def list_lines(own: Sequence[LineType] = ()) -> LineList:
+    """Return every line type at hand, a person's own first."""
+    return LineList((*own, *line_types()), cautions_of("lines"))
+
+
+def show_line(name: str, own: Sequence[LineType] = ()) -> LineList:
+    """Return one line type by its name, a person's own first; raise UnknownNameError if there is none."""
+    return LineList((line_type(name, own),), cautions_of("lines"))
+
+
+def _above_zero(name: str, values: Sequence[float]) -> None:
+    for value in values:
+        if not (np.isfinite(value) and value > 0):
+            raise InputError(name, f"must be above zero and finite; got {value!r}")
+
+
+def _row(kind: LineType, length_m: float, f: float) -> LossRow:
+    conductor, dielectric = (length_m * float(part) for part in kind.law.parts_db_per_m(f))
+    loss = conductor + dielectric
+    reach = float(np.exp(NORMAL_95 * kind.law.spread))
+    return LossRow(
+        f, loss, loss / reach, loss * reach, delivered_fraction(loss), conductor, dielectric,
+        not kind.law.covers(f), _why(kind, f),
+    )  # fmt: skip
+
+
+def _why(kind: LineType, f: float) -> str:
+    """Return in which way a frequency lies beyond what was published; empty if it does not."""
+    low, high = kind.law.valid_hz
+    if kind.law.covers(f):
+        return ""
+    if f < kind.law.sqrt_floor_hz:
+        return say("Below {f} its steel centre no longer follows the law; it loses more.",
+                   f=frequency(kind.law.sqrt_floor_hz))  # fmt: skip
+    if f < low:
+        return say("Below the published points, which end at {f}.", f=frequency(low))
+    return say("Above the published points, which end at {f}.", f=frequency(high))
+
+
+def _remarks(kind: LineType, rows: Sequence[LossRow]) -> tuple[str, ...]:
+    beyond = tuple(dict.fromkeys(
+        say("{f} is an extrapolation. {why}", f=frequency(r.frequency_hz), why=r.why) for r in rows if r.why
+    ))  # fmt: skip
+    spread = say("Published tables of this type and its law differ by about {spread} (one sigma).",
+                 spread=quantity(plain(100 * kind.law.spread, 0), "%"))  # fmt: skip
+    own = (kind.note,) if kind.note and all(p.provenance.grade == "person" for p in kind.points) else ()
+    return (*beyond, spread, *own, say("Connectors and mismatch come on top."))
+
+
+def _working(kind: LineType, length_m: float, row: LossRow) -> Working:
+    law = kind.law
+    sources = dict.fromkeys(p.provenance.told for p in kind.points)
+    return Working(
+        say("loss of {length} of {line} at {f}: {loss}",
+            length=metres(length_m), line=kind.designator, f=frequency(row.frequency_hz), loss=_db(row.loss_db)),
+        say("length · (k0 + k1 √f + k2 f), f in MHz; interval: loss · e^(±1.96 spread)"),
+        (
+            ("k0, k1, k2", say("{k0}, {k1}, {k2} dB/m", k0=plain(law.k0_db_per_m, 6),
+                               k1=plain(law.k1_db_per_m, 6), k2=plain(law.k2_db_per_m, 8))),
+            (say("conductor part"), _db(row.conductor_db)),
+            (say("dielectric part"), _db(row.dielectric_db)),
+            (say("spread"), plain(law.spread, 3)),
+            (say("fitted to"), together(sources, "; ") or say("no points")),
+        ),
+        LAW,
+    )  # fmt: skip
+
+
+def _db(value: float) -> str:
+    return quantity(plain(value, 3), "dB")

@@ -1,0 +1,114 @@
+"""Plan a station's runs: from the radio to the antenna, on every band."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import Final
+
+from linewright.catalogue.cautions import cautions_of
+from linewright.core.errors import UnknownNameError
+from linewright.core.formatting import digits
+from linewright.core.messages import say, together
+from linewright.core.nouns.line import LineType
+from linewright.core.nouns.plan import Budget, Plan
+from linewright.core.nouns.station import LinePart, Run, Station
+from linewright.link.plan import plan_run
+from linewright.verbs.beliefs import Beliefs
+from linewright.verbs.changes import Change, changed
+
+__all__ = ["plan_run", "plan_station", "planned", "read", "the_run"]
+
+DRAWS: Final = 1000
+
+
+def plan_station(
+    station: Station | Path | str,
+    *,
+    changes: Sequence[str | Change] = (),
+    run: str | None = None,
+    own: Sequence[LineType] = (),
+    progress: Callable[[float, str], None] | None = None,
+) -> Plan:
+    """Plan the runs of a station.
+
+    Parameters
+    ----------
+    station : Station or Path or str
+        The station, or the TOML file it stands in.
+    changes : sequence of str or Change
+        Changes to make first, such as "line 2 = RG-213/U".
+    run : str, optional
+        The only run to plan.
+    own : sequence of LineType
+        The person's own line types, for a station that is still to be read.
+    progress : callable, optional
+        Called with the share done (0 to 1) and what is being done, while a bench sheet is judged.
+
+    Returns
+    -------
+    Plan
+        Per run and frequency: losses, watts, standing waves, heat, voltage, reception, exposure; intervals are 95 %.
+
+    Raises
+    ------
+    InputError
+        If the station breaks a rule, or has no such run; several problems come in one ``SheetError``.
+    """
+    known = read(station, own)
+    only = None if run is None else the_run(known, run).name
+    return planned(changed(known, changes, only), only, Beliefs(known, DRAWS, progress))
+
+
+def planned(station: Station, only: str | None, beliefs: Beliefs) -> Plan:
+    """Return the plan of a station's runs, or of one of them, with beliefs that may have served before."""
+    runs = tuple(r for r in station.runs if only in (None, r.name))
+    budgets = tuple(_budget(r, station, beliefs) for r in runs)
+    return Plan(station.name, budgets, cautions_of("plan"), (*station.remarks, *_shared(runs), *beliefs.remarks))
+
+
+def _budget(run: Run, station: Station, beliefs: Beliefs) -> Budget:
+    found = plan_run(*beliefs.of_run(run), noise=station.noise, draws=beliefs.draws)
+    return found if run.gain_dbi is None else replace(found, remarks=(*found.remarks, exposure_terms(run)))
+
+
+def exposure_terms(run: Run) -> str:
+    """Return what exposure is reckoned with, in a sentence."""
+    return say(
+        "Exposure counts {share} % of the power as the average (duty {duty}, mode {mode}) and takes the ground to"
+        " multiply the power density by {ground}.",
+        share=digits(100 * run.duty * run.mode_factor, 3), duty=digits(run.duty), mode=digits(run.mode_factor),
+        ground=digits(run.exposure.ground_factor),
+    )  # fmt: skip
+
+
+def read(station: Station | Path | str, own: Sequence[LineType] = ()) -> Station:
+    """Return a station, read from its file if it is not one already."""
+    from linewright.files.station import read_station
+
+    return station if isinstance(station, Station) else read_station(station, own)
+
+
+def the_run(station: Station, name: str) -> Run:
+    """Return the run of this name; raise InputError if there is none."""
+    found = next((r for r in station.runs if r.name.lower() == " ".join(name.lower().split())), None)
+    if found is None:
+        cure = f"Known are {', '.join(r.name for r in station.runs)}."
+        raise UnknownNameError("run", f"must be a run of {station.name}; got {name!r}", cure=cure)
+    return found
+
+
+def _shared(runs: Sequence[Run]) -> tuple[str, ...]:
+    """Return which pieces are wanted by two runs."""
+    places: dict[str, list[str]] = {}
+    for run in runs:
+        for part in run.chain:
+            if isinstance(part, LinePart) and part.measured:
+                places.setdefault(part.piece.tag, []).append(run.name)
+    return tuple(
+        say("{piece} lies in {count} runs ({runs}): it serves one at a time.",
+            piece=tag, count=len(names), runs=together(names, ", "))
+        for tag, names in places.items()
+        if len(names) > 1
+    )  # fmt: skip

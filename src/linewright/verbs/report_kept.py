@@ -1,0 +1,144 @@
+"""Reports of what a ledger keeps: a piece over the years, a bench session, a station."""
+
+from __future__ import annotations
+
+import hashlib
+from difflib import get_close_matches
+
+from linewright.core.errors import UnknownNameError
+from linewright.core.messages import say
+from linewright.core.nouns.ledger import Item, Kind
+from linewright.files.toml import toml_text
+from linewright.present.compose.provenance import Input
+from linewright.present.document import Document
+from linewright.store import items
+from linewright.store.ledger import Ledger
+from linewright.verbs.report import Asked, Progress, report_of_station
+from linewright.verbs.shelf_evidence import Shelved
+from linewright.verbs.shelf_words import evidence_name
+
+# What a report of something in a ledger rests on, each with the SHA-256 of its text there
+
+
+def inputs_of_piece(ledger: Ledger, tag: str) -> tuple[Input, ...]:
+    """Return what a ledger holds of a piece: itself, and each sheet and sweep that speaks of it."""
+    with ledger.reads() as snapshot:
+        item = items.needed(snapshot, "piece", tag)
+        shelf = Shelved.of(snapshot)
+        return (_item(item), *(_evidence(shelf, e.kind, e.key) for e in shelf.evidence(item.key)))
+
+
+def inputs_of_sheet(ledger: Ledger, session: str) -> tuple[Input, ...]:
+    """Return a session of a ledger, its readings as they stand."""
+    with ledger.reads() as snapshot:
+        return (_evidence(Shelved.of(snapshot), "sheet", session),)
+
+
+def inputs_of_station(ledger: Ledger, name: str) -> tuple[Input, ...]:
+    """Return a station of a ledger, and every sheet and sweep that may speak of its pieces."""
+    with ledger.reads() as snapshot:
+        item = items.needed(snapshot, "station", name)
+        shelf = Shelved.of(snapshot)
+        sheets = [_evidence(shelf, "sheet", key) for key in shelf.sheets if shelf.kept[key]]
+        return (_item(item), *sheets, *(_evidence(shelf, "sweep", key) for key in shelf.sweeps))
+
+
+def _item(item: Item) -> Input:
+    named = say("piece {key}", key=item.key) if item.kind == "piece" else say("station {key}", key=item.key)
+    return Input(named, _sha(toml_text(item.body)))
+
+
+def _evidence(shelf: Shelved, kind: str, key: str) -> Input:
+    if kind == "sweep":
+        return Input(evidence_name(kind, key), shelf.sweeps[key].body["files"][0]["sha256"])
+    sheet = shelf.written(key)
+    whole = "\0".join([sheet.text, *(text for pair in sheet.files for text in pair)])
+    return Input(evidence_name(kind, key), _sha(whole))
+
+
+def _sha(text: str) -> str:
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+# Reports of what a ledger keeps: a piece over the years, a bench session, a station
+
+REPORTED: tuple[Kind, ...] = ("piece", "sheet", "station")
+"""Where a name is looked for, in this order."""
+
+
+def report_of_kept(ledger: Ledger, name: str, asked: Asked, *, progress: Progress | None = None) -> Document:
+    """Return the report of the piece of this tag, else of the bench session, else of the station of this name.
+
+    Parameters
+    ----------
+    ledger : Ledger
+        An open ledger.
+    name : str
+        What it is called there.
+    asked : Asked
+        The date it bears, and how to ask for it again.
+    progress : callable, optional
+        Called with the share done (0 to 1) and what is being done.
+
+    Raises
+    ------
+    UnknownNameError
+        If nothing answers to the name.
+    CannotError
+        If a session holds no reading yet.
+    """
+    kind = _kind(ledger, name)
+    if kind == "piece":
+        return report_of_piece(ledger, name, asked)
+    if kind == "sheet":
+        return report_of_session(ledger, name, asked, progress=progress)
+    return report_of_kept_station(ledger, name, asked, progress=progress)
+
+
+def _kind(ledger: Ledger, name: str) -> Kind:
+    """Return what a name stands for; where nothing answers to it, say what is near."""
+    with ledger.reads() as snapshot:
+        for kind in REPORTED:
+            if items.find(snapshot, kind, name) is not None:
+                return kind
+        known = [i.key for kind in REPORTED for i in items.every(snapshot, kind, archived=False)]
+    near = get_close_matches(name, known, 3, 0.5) or known[:5]
+    rule = f"must be a file, or a piece, session or station of the ledger; got {name!r}"
+    raise UnknownNameError("subject", rule, cure=f"There is {', '.join(near)}." if near else "Nothing is kept yet.")
+
+
+def report_of_piece(ledger: Ledger, tag: str, asked: Asked) -> Document:
+    """Return the report of a piece, on the shelf or put away; reminders are seen from the day it bears."""
+    from linewright.present.compose.piece import Known, piece_report
+    from linewright.verbs.history import PREFERRED_HZ, history_of, ladder_of
+    from linewright.verbs.label import standing_of
+    from linewright.verbs.shelf_beliefs import belief_of_piece
+
+    history = history_of(ledger, tag, on=asked.day)
+    at_hz = history.points[0].frequency_hz if history.points else PREFERRED_HZ
+    noun, rungs = ladder_of(ledger, tag, at_hz)
+    belief = belief_of_piece(ledger, tag).belief
+    stand = standing_of(history.piece, noun, belief)
+    known = Known(history, stand.standing, stand.why, rungs, at_hz, noun, belief)
+    return piece_report(known, asked.made(history.piece.tag, inputs_of_piece(ledger, history.piece.tag)))
+
+
+def report_of_session(
+    ledger: Ledger, session: str, asked: Asked, *, progress: Progress | None = None
+) -> Document:  # fmt: skip
+    """Return the report of a bench session from the readings it has so far."""
+    from linewright.present.compose.bench import bench_report
+    from linewright.verbs.shelf_sessions import prove_session, sheet_of
+
+    result = prove_session(ledger, session, progress=progress)
+    return bench_report(sheet_of(ledger, session), result, asked.made(session, inputs_of_sheet(ledger, session)))
+
+
+def report_of_kept_station(
+    ledger: Ledger, name: str, asked: Asked, *, progress: Progress | None = None
+) -> Document:  # fmt: skip
+    """Return the report of a station that is kept: all that was measured of its pieces flows in."""
+    from linewright.verbs.shelf_filing import station_of
+
+    station = station_of(ledger, name, progress=progress)
+    return report_of_station(station, asked.made(name, inputs_of_station(ledger, name)), progress=progress)

@@ -1,0 +1,323 @@
+"""What is believed of the pieces on the shelf: from all their evidence, else their stock's, else the catalogue."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from typing import TYPE_CHECKING, Any
+
+from linewright.core.messages import mark, say, together
+from linewright.core.nouns.ledger import Item
+from linewright.core.nouns.shelf import BandLoss, Evidence, PieceBelief, Reminder, Shelf, ShelfPiece, Urgency
+from linewright.store import items
+from linewright.store import items as derived
+from linewright.store.ledger import Ledger, Snapshot, written
+from linewright.verbs.engine import ENGINE
+from linewright.verbs.shelf_evidence import Shelved, by_stock, prepared, tests_of
+from linewright.verbs.shelf_open import today
+from linewright.verbs.shelf_words import at_odds, by_its_stock, evidence_name, kept, left_out, of_no_type, words
+
+if TYPE_CHECKING:
+    from linewright.core.nouns.belief import Belief
+    from linewright.core.nouns.bench import Piece
+
+# What an answer of the shelf rests on, told by a digest: as long as that is the same, so is the answer
+
+
+class Marks:
+    """What an answer rests on, as a digest: the piece, its evidence, its stock's, and the person's line types."""
+
+    def __init__(self, shelf: Shelved) -> None:
+        self.shelf = shelf
+        self._sheets: dict[str, str] = {}
+
+    def of(self, item: Item) -> str:
+        """Return the digest of one piece."""
+        shelf = self.shelf
+        parts = [written(item.body), shelf.own]
+        evidence = shelf.evidence(item.key)
+        for e in evidence:
+            parts.append(self._sheet(e.key) if e.kind == "sheet" else written(shelf.sweeps[e.key].body))
+        if not evidence and (judge := shelf.judge_by_stock(item.key)):
+            parts.append(self._sheet(judge))
+        return hashlib.sha256("\n".join(parts).encode()).hexdigest()
+
+    def _sheet(self, key: str) -> str:
+        if key not in self._sheets:
+            rows = [written({"number": r.number, "cells": r.cells}) for r in self.shelf.kept[key]]
+            self._sheets[key] = "\n".join([key, written(self.shelf.sheets[key].body), *rows])
+        return self._sheets[key]
+
+
+# When to test a piece again: by the weather it lives in and by how it stood last time
+
+MONTHS: Mapping[str, int] = {
+    mark("indoors"): 36, mark("outdoors"): 12, mark("buried"): 12, mark("portable"): 12, "": 24
+}  # fmt: skip
+"""How long a test holds, by where the piece lives; "" where nobody says. Common practice, no source."""
+WORN = 1.1
+"""From this multiple of its type's loss a piece is looked at twice as often. Common practice, no source."""
+SOON_DAYS = 30
+
+
+def reminder_of(piece: ShelfPiece, on: str) -> Reminder:
+    """Return when a piece should be tested again, seen from a day."""
+    if piece.tested_on is None:
+        return Reminder(piece.tag, on, "due", say("It was never tested."))
+    months = MONTHS[piece.exposure]
+    worn = any(x.ratio_low is not None and x.ratio_low > WORN for x in piece.losses)
+    months = months // 2 if worn else months
+    due = date.fromisoformat(piece.tested_on) + timedelta(days=round(months * 30.437))
+    left = (due - date.fromisoformat(on)).days
+    urgency: Urgency = "due" if left <= 0 else "soon" if left <= SOON_DAYS else "later"
+    return Reminder(piece.tag, due.isoformat(), urgency, _why_due(piece.exposure, worn, months, piece.tested_on))
+
+
+def _why_due(exposure: str, worn: bool, months: int, tested_on: str) -> str:
+    said: dict[str, str | int] = {"months": months, "day": tested_on}
+    if exposure and worn:
+        return say(
+            "It is kept {where}, and it is worn: test it every {months} months; last on {day} (common practice, no"
+            " source).",
+            where=say(exposure), **said,
+        )  # fmt: skip
+    if exposure:
+        return say("It is kept {where}: test it every {months} months; last on {day} (common practice, no source).",
+                   where=say(exposure), **said)  # fmt: skip
+    if worn:
+        return say(
+            "Where it lives is not said, and it is worn: test it every {months} months; last on {day} (common practice,"
+            " no source).",
+            **said,
+        )  # fmt: skip
+    return say("Where it lives is not said: test it every {months} months; last on {day} (common practice, no source).",
+               **said)  # fmt: skip
+
+
+# What is believed of the pieces on the shelf: from all their evidence, else their stock's, else the catalogue
+
+Answers = dict[str, tuple[str, dict[str, Any]]]
+Progress = Callable[[float, str], None]
+SHOWN_HZ = (14.2e6, 144.3e6, 432.1e6)
+"""Where a shelf shows losses."""
+DRAWS = 1000
+
+
+def evidence_of(ledger: Ledger, tag: str) -> tuple[Evidence, ...]:
+    """Return the sheets and sweeps that speak of a piece, oldest first.
+
+    Raises
+    ------
+    UnknownNameError
+        If there is no such piece.
+    """
+    with ledger.reads() as snapshot:
+        items.needed(snapshot, "piece", tag)
+        return Shelved.of(snapshot).evidence(tag)
+
+
+def belief_of_piece(ledger: Ledger, tag: str) -> PieceBelief:
+    """Return what every sheet and sweep together let one believe of a piece.
+
+    Older evidence counts less, by the years it is old. Without any, the piece is judged by the rest of its stock, or
+    taken as new.
+
+    Raises
+    ------
+    UnknownNameError
+        If there is no such piece.
+    InputError
+        If a kept sweep cannot be read as one of a cable.
+    """
+    with ledger.reads() as snapshot:
+        item = items.needed(snapshot, "piece", tag)
+        shelf = Shelved.of(snapshot)
+        return believed(shelf, *shelf.nouns([item]))
+
+
+def believed(shelf: Shelved, piece: Piece) -> PieceBelief:
+    """Return what is believed of one piece of a shelf."""
+    found = measured(shelf, piece)
+    if found is not None:
+        return found
+    if piece.line is None:
+        return PieceBelief(None, (), (of_no_type(piece.tag),))
+    return PieceBelief(_new(piece), (), ())
+
+
+def measured(shelf: Shelved, piece: Piece) -> PieceBelief | None:
+    """Return what the tests of a piece, or of its stock, let one believe of it; None where there are none."""
+    from linewright.verbs.combine import combined
+
+    evidence = shelf.evidence(piece.tag)
+    tests = tests_of(shelf, piece, evidence)
+    if not tests:
+        return _by_stock(shelf, piece)
+    found = combined([t for _, t in tests])
+    names = [evidence_name(e.kind, e.key) for e, _ in tests]
+    basis = together((name for i, name in enumerate(names) if i not in found.left_out), say(" and "))
+    remarks = (*(left_out(names[i]) for i in found.left_out), *(at_odds(names[i]) for i in found.at_odds))
+    return PieceBelief(replace(found.belief, basis=basis), evidence, remarks)
+
+
+def _by_stock(shelf: Shelved, piece: Piece) -> PieceBelief | None:
+    found = by_stock(shelf, piece)
+    if found is None:
+        return None
+    key, belief = found
+    basis = say("stock, sheet {key}", key=key)
+    return PieceBelief(replace(belief, basis=basis), (), (by_its_stock(piece.tag, piece.stock),))
+
+
+def _new(piece: Piece) -> Belief:
+    """Return what is believed of a piece taken as new: its type's law, and sound connectors."""
+    import numpy as np
+
+    from linewright.catalogue.belief import catalogue_belief
+    from linewright.inference.bench.findings import connectors_db
+    from linewright.inference.priors import DEFAULT
+
+    ends = np.full(DRAWS, connectors_db(piece, 1e6, DEFAULT))
+    belief = replace(catalogue_belief(piece, DRAWS), connector_db_per_sqrt_mhz=ends)
+    return replace(belief, basis=say("catalogue, taken as new"))
+
+
+def list_shelf(
+    ledger: Ledger, *, archived: bool = False, on: date | None = None, progress: Progress | None = None
+) -> Shelf:
+    """Return the pieces on the shelf by tag, each with its belief, and which to test again.
+
+    What was worked out before is remembered in the ledger, and worked out anew when evidence or engine has changed.
+    With ``archived``, the pieces put away instead. ``progress`` is told the share done as each sheet is judged.
+    """
+    with ledger.reads() as snapshot:
+        found = _Remembered.of(snapshot, items.every(snapshot, "piece", archived=archived))
+        new = found.anew(found.behind, progress)
+    _remember(ledger, new)
+    return _listed(found.rows(new), on)
+
+
+def glance_at_shelf(ledger: Ledger, *, on: date | None = None) -> tuple[Shelf, tuple[str, ...]]:
+    """Return the shelf without waiting, and the pieces shown as they were before the newest evidence.
+
+    A piece of which nothing is remembered, or which was itself changed since, is worked out at once.
+    """
+    with ledger.reads() as snapshot:
+        found = _Remembered.of(snapshot, items.every(snapshot, "piece", archived=False))
+        new = found.anew([i for i in found.behind if found.version(i) != i.version])
+    _remember(ledger, new)
+    return _listed(found.rows(new), on), tuple(i.key for i in found.behind if i.key not in new)
+
+
+def _listed(found: Sequence[ShelfPiece], on: date | None) -> Shelf:
+    due = (reminder_of(p, today(on)) for p in found if not p.archived)
+    return Shelf(tuple(found), tuple(sorted((r for r in due if r.urgency != "later"), key=lambda r: r.due_on)))
+
+
+def show_piece(ledger: Ledger, tag: str) -> ShelfPiece:
+    """Return a piece with what is believed of it.
+
+    Raises
+    ------
+    UnknownNameError
+        If there is no such piece.
+    """
+    with ledger.reads() as snapshot:
+        found = _Remembered.of(snapshot, [items.needed(snapshot, "piece", tag)])
+        new = found.anew(found.behind)
+    _remember(ledger, new)
+    return found.rows(new)[0]
+
+
+@dataclass(frozen=True, slots=True)
+class _Remembered:
+    """Pieces, what is remembered of them, and the digest of what each answer should rest on now."""
+
+    shelf: Shelved
+    chosen: Sequence[Item]
+    known: Answers
+    marks: Mapping[str, str]
+
+    @classmethod
+    def of(cls, snapshot: Snapshot, chosen: Sequence[Item]) -> _Remembered:
+        """Look it up."""
+        shelf = Shelved.of(snapshot)
+        marks = Marks(shelf)
+        return cls(shelf, chosen, derived.known(snapshot, "belief", ENGINE), {i.key: marks.of(i) for i in chosen})
+
+    @property
+    def behind(self) -> list[Item]:
+        """The pieces of which nothing is remembered, or which something has changed since."""
+        return [i for i in self.chosen if i.key not in self.known or self.known[i.key][0] != self.marks[i.key]]
+
+    def version(self, item: Item) -> int:
+        """Return the version of a piece that an answer was remembered of, 0 without any."""
+        return int(self.known[item.key][1].get("version", 0)) if item.key in self.known else 0
+
+    def anew(self, chosen: Sequence[Item], progress: Progress | None = None) -> Answers:
+        """Work out what is believed of pieces."""
+        if not chosen:
+            return {}
+        for done in prepared(self.shelf, [i.key for i in chosen]):
+            if progress:
+                progress(done, say("judging what was measured"))
+        found = zip(chosen, self.shelf.nouns(chosen), strict=True)
+        return {
+            i.key: (self.marks[i.key], {"version": i.version, **summary(believed(self.shelf, noun), noun)})
+            for i, noun in found
+        }
+
+    def rows(self, new: Answers) -> list[ShelfPiece]:
+        """Return the pieces with what is believed of each; new answers go before those remembered."""
+        return [_row(i, (new.get(i.key) or self.known[i.key])[1]) for i in self.chosen]
+
+
+def _remember(ledger: Ledger, new: Answers) -> None:
+    if new:
+        from datetime import UTC, datetime
+
+        with ledger.writes(datetime.now(UTC)) as w:
+            derived.remember(w, "belief", ENGINE, new)
+
+
+def summary(found: PieceBelief, piece: Piece) -> dict[str, Any]:
+    """Return what a shelf shows of a belief, as plain data."""
+    belief, evidence = found.belief, found.evidence
+    return {
+        "basis": kept(belief.basis if belief else say("nothing")),
+        "tests": len(evidence),
+        "tested_on": evidence[-1].measured_on if evidence else None,
+        "losses": [list(_at(belief, piece, f)) for f in SHOWN_HZ] if belief else [],
+        "remarks": [kept(remark) for remark in found.remarks],
+    }
+
+
+def _at(belief: Belief, piece: Piece, frequency_hz: float) -> tuple[float | None, ...]:
+    import numpy as np
+
+    from linewright.inference.bench.findings import catalogue_db
+    from linewright.inference.priors import DEFAULT
+
+    low, middle, high = (float(v) for v in np.quantile(belief.loss_db(frequency_hz), [0.025, 0.5, 0.975]))
+    if piece.line is None:
+        return frequency_hz, middle, low, high, None, None, None
+    new = catalogue_db(piece, frequency_hz, DEFAULT)
+    return frequency_hz, middle, low, high, middle / new, low / new, high / new
+
+
+def _row(item: Item, said: dict[str, Any]) -> ShelfPiece:
+    body = item.body
+    return ShelfPiece(
+        item.key, body.get("line"), length_of(item), body.get("connectors", 2), body.get("stock"),
+        body.get("exposure", ""), item.version, item.archived, words(said["basis"]), said["tests"], said["tested_on"],
+        tuple(BandLoss(*row) for row in said["losses"]), tuple(words(remark) for remark in said["remarks"]),
+    )  # fmt: skip
+
+
+def length_of(item: Item) -> float:
+    """Return the length of a kept piece, in metres."""
+    from linewright.core.quantities import length_m
+
+    return length_m(item.body["length"])

@@ -1,0 +1,446 @@
+"""Filing sheets, sweeps and stations: their files kept exactly as they came, what they say beside them."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
+from datetime import date
+from pathlib import Path, PurePath
+from typing import Any
+
+from linewright.core.errors import Culprit, InputError
+from linewright.core.messages import say
+from linewright.core.nouns.ledger import Item, KeptReading, Kind
+from linewright.core.nouns.line import LineType
+from linewright.core.nouns.shelf import Filed, Kept, PieceBelief
+from linewright.core.nouns.station import FarEnd, Station, SweepEvidence
+from linewright.core.nouns.sweep import Sweep
+from linewright.files import fields
+from linewright.files.own_lines import read_lines
+from linewright.files.sheet import NEEDED, OPTIONAL, read_bench_sheet_text
+from linewright.files.station import read_station, read_station_text
+from linewright.files.tables import MOST_BYTES, Source, csv_rows, decoded
+from linewright.files.toml import toml_text
+from linewright.files.toml_reader import parse_toml
+from linewright.store import items
+from linewright.store import items as blobs
+from linewright.store import items as readings
+from linewright.store.ledger import Ledger, Snapshot, Writing
+from linewright.verbs import shelf_nouns as nouns
+from linewright.verbs.shelf_beliefs import Progress, measured
+from linewright.verbs.shelf_evidence import Shelved, prepared
+from linewright.verbs.shelf_items import NOW, new_key
+from linewright.verbs.shelf_open import By, today, writing
+
+# Filing sheets, sweeps and stations: their files kept exactly as they came, what they say beside them
+
+Files = Mapping[str, bytes]
+FAR_ENDS: tuple[FarEnd, ...] = ("through", "open", "short")
+
+
+def file_sheet(ledger: Ledger, path: Path | str, *, on: date | None = None, by: By = NOW) -> Kept:
+    """File a bench sheet: its readings become a session, its files are kept, its new pieces join the shelf.
+
+    Parameters
+    ----------
+    path : Path or str
+        The TOML file; files it names are looked for beside it.
+    on : date, optional
+        When it was measured; without it, today.
+
+    Raises
+    ------
+    InputError
+        If the sheet breaks a rule.
+    """
+    from linewright.files.sheet import read_bench_sheet
+
+    path = Path(path)
+    read_bench_sheet(path, _own(ledger))
+    content = read_bytes(path, "sheet")
+    names = _named(parse_toml(decoded(content, "sheet", str(path)), str(path)))
+    files = {path.name: content} | {n: read_bytes(path.parent / n, "file") for n in names}
+    return file_sheet_files(ledger, files, on=on, by=by)
+
+
+def file_sheet_files(ledger: Ledger, files: Files, *, on: date | None = None, by: By = NOW) -> Kept:
+    """File a bench sheet from names and bytes; the first is the sheet, the others are those it names."""
+    with writing(ledger, by) as w:
+        return sheet_into(w, files, today(on) if on else by.day)
+
+
+def sheet_into(w: Writing, files: Files, day: str) -> Kept:
+    """File a sheet in a transaction that is open. The same file filed before is returned as it is."""
+    name, content = next(iter(files.items()))
+    old = _filed(w.connection, "sheet", content)
+    if old is not None:
+        return Kept(old, remarks=(f"{name} was filed before, as {old.key}.",))
+    texts = {n: decoded(c, "file", n) for n, c in files.items()}
+    own = nouns.own_lines_of(w.connection)
+    sheet = read_bench_sheet_text(texts[name], texts, own)
+    tables = parse_toml(texts[name], name)
+    rows = _rows(tables, texts)
+    body = {
+        "title": sheet.title,
+        "measured_on": day,
+        "sheet": {k: v for k, v in tables.items() if k not in ("reading", "readings")},
+        "files": [{"name": n, "sha256": blobs.keep(w, c)} for n, c in files.items()],
+    }
+    new = items.put(w, "sheet", new_key(w.connection, "sheet", f"{day} {sheet.title}"), body, expect=0)
+    for number, cells in enumerate(rows, start=1):
+        readings.append_row(w.connection, KeptReading(new.key, number, 1, w.at, None, nouns.cells_of(cells)))
+    lines = [p.line for p in sheet.pieces if p.line is not None]
+    joined, remarks = _onto_shelf(w, tables.get("piece", []), lines)
+    joined += tuple(_new_meters(w, tables.get("meter", [])))
+    return Kept(new, joined, remarks)
+
+
+def _rows(tables: Mapping[str, Any], texts: Mapping[str, str]) -> list[Mapping[str, Any]]:
+    """Return the readings of a sheet as written, in the order its reader takes them."""
+    found: list[Mapping[str, Any]] = list(tables.get("reading", []))
+    if "readings" in tables:
+        name = fields.text(tables["readings"]["file"], "readings file")
+        found += [cells for _, cells in csv_rows(Source(name, texts[name]), NEEDED, OPTIONAL)]
+    return found
+
+
+def _named(tables: Mapping[str, Any]) -> list[str]:
+    """Return the files a sheet names."""
+    found = [tables.get("lines"), *(tables[k].get("file") for k in ("readings", "one_end") if _is_table(tables.get(k)))]
+    return [" ".join(n.split()) for n in found if isinstance(n, str)]
+
+
+def _is_table(value: Any) -> bool:
+    return isinstance(value, Mapping)
+
+
+def _onto_shelf(
+    w: Writing, pieces: Sequence[Mapping[str, Any]], lines: Sequence[LineType]
+) -> tuple[tuple[Item, ...], tuple[str, ...]]:
+    """Put pieces the shelf does not have on it, with the person's own types they are made of."""
+    joined, remarks = [], []
+    for line in dict.fromkeys(line.designator for line in lines):
+        noun = next(x for x in lines if x.designator == line)
+        if _persons_own(noun) and items.find(w.connection, "line", line) is None:
+            joined.append(items.put(w, "line", line, nouns.line_body(noun), expect=0))
+    own = nouns.own_lines_of(w.connection)
+    for told in pieces:
+        tag, body = nouns.checked_piece(told, own)
+        old = items.find(w.connection, "piece", tag)
+        if old is None:
+            joined.append(items.put(w, "piece", tag, body, expect=0))
+        elif differs := [k for k in nouns.PIECE_KEYS if k in body and body[k] != old.body.get(k)]:
+            remarks.append(f"{tag} differs on shelf and sheet ({', '.join(differs)}): the shelf's stays.")
+    return tuple(joined), tuple(remarks)
+
+
+def _new_meters(w: Writing, meters: Sequence[Mapping[str, Any]]) -> Iterator[Item]:
+    """Put meters the shelf does not have on it."""
+    for told in meters:
+        name, body = nouns.checked_meter(told, ())
+        if items.find(w.connection, "meter", name) is None:
+            yield items.put(w, "meter", name, body, expect=0)
+
+
+def _persons_own(line: LineType) -> bool:
+    return bool(line.points) and line.points[0].provenance.grade == "person"
+
+
+def file_sweep(
+    ledger: Ledger, path: Path | str, piece: str, far_end: str = "through", *, on: date | None = None, by: By = NOW
+) -> Kept:
+    """File a sweep of a piece on the shelf: through it, or from one end with the other open or short.
+
+    Raises
+    ------
+    InputError
+        If the file cannot be read, has too few ports, or the piece is not on the shelf.
+    """
+    path = Path(path)
+    return file_sweep_bytes(ledger, path.name, read_bytes(path, "touchstone file"), piece, far_end, on=on, by=by)
+
+
+def file_sweep_bytes(  # noqa: PLR0913 - what a sweep is of, and when
+    ledger: Ledger, name: str, content: bytes, piece: str, far_end: str = "through", *,
+    on: date | None = None, by: By = NOW,
+) -> Kept:  # fmt: skip
+    """File a sweep from its name and bytes."""
+    with writing(ledger, by) as w:
+        return sweep_into(w, (name, content), (piece, far_end), today(on) if on else by.day)
+
+
+def sweep_into(w: Writing, file: tuple[str, bytes], of: tuple[str, str], day: str) -> Kept:
+    """File a sweep in a transaction that is open; ``of`` names its piece and what is at the far end."""
+    from linewright.files.touchstone import read_touchstone_text
+
+    (name, content), (piece, end) = file, of
+    far_end = fields.one_of(end, "far end", FAR_ENDS)
+    tag = items.needed(w.connection, "piece", piece).key
+    sweep = read_touchstone_text(content, name)
+    if far_end == "through" and sweep.ports != 2:
+        rule = f"must be a two-port for a sweep through a piece; it has {sweep.ports} port{'s' * (sweep.ports > 1)}"
+        raise InputError("touchstone file", rule, where=Culprit(name), cure="Give the far end: open or short.")
+    _says_something(sweep, far_end)
+    old = _filed(w.connection, "sweep", content)
+    if old is not None and (old.body["piece"], old.body["far_end"]) == (tag, far_end):
+        return Kept(old, remarks=(f"{name} was filed before, as {old.key}.",))
+    kept = [{"name": PurePath(name).name, "sha256": blobs.keep(w, content)}]
+    body = {"piece": tag, "far_end": far_end, "measured_on": day, "files": kept}
+    key = new_key(w.connection, "sweep", f"{day} {tag} {far_end}")
+    return Kept(items.put(w, "sweep", key, body, expect=0), remarks=sweep.remarks)
+
+
+def _says_something(sweep: Sweep, far_end: FarEnd) -> None:
+    """Refuse a sweep that tells no loss: kept, it would stand in the way of all that is asked of its piece."""
+    from linewright.inference.sweep.one_port import read_one_port
+    from linewright.inference.sweep.two_port import read_two_port
+
+    found = read_two_port(sweep) if far_end == "through" else read_one_port({far_end: sweep})
+    if found.law is None:
+        cure = "Look at it first: linewright sweep says what is the matter."
+        raise InputError("touchstone file", "tells no loss of a line", where=Culprit(sweep.name), cure=cure)
+
+
+def _filed(snapshot: Snapshot, kind: Kind, content: bytes) -> Item | None:
+    """Return the item that keeps this very file as its first, unless it was put away."""
+    sha = hashlib.sha256(content).hexdigest()
+    found = (i for i in items.every(snapshot, kind, archived=False) if i.body["files"])
+    return next((i for i in found if i.body["files"][0]["sha256"] == sha), None)
+
+
+def read_bytes(path: Path, argument: str) -> bytes:
+    """Return a file as it is."""
+    try:
+        if path.stat().st_size > MOST_BYTES:
+            raise InputError(argument, "must be smaller than 200 MB", where=Culprit(str(path)))
+        return path.read_bytes()
+    except OSError as cause:
+        rule = f"must name a file that can be read: {cause.strerror}"
+        raise InputError(argument, rule, where=Culprit(str(path)), cure="Check the path.") from cause
+
+
+def _own(ledger: Ledger) -> tuple[LineType, ...]:
+    with ledger.reads() as snapshot:
+        return nouns.own_lines_of(snapshot)
+
+
+# Stations: kept as their files; what was measured of their pieces flows in from the rest of the ledger
+
+
+def keep_station(ledger: Ledger, path: Path | str, *, by: By = NOW) -> Kept:
+    """Keep a station, over the one of its name; the sheets and sweeps it names as evidence are filed as well.
+
+    Raises
+    ------
+    InputError
+        If the station or anything it names breaks a rule.
+    """
+    path = Path(path)
+    with ledger.reads() as snapshot:
+        read_station(path, nouns.own_lines_of(snapshot), Shelved.of(snapshot).on_hand())
+    content = read_bytes(path, "station")
+    text = decoded(content, "station", str(path))
+    files = {path.name: content}
+    for name in _station_named(text):
+        files[name] = read_bytes(path.parent / name, "file")
+        if name.lower().endswith(".toml"):
+            beside = decoded(files[name], "file", name)
+            files |= {n: read_bytes((path.parent / name).parent / n, "file") for n in _station_named(beside)}
+    return keep_station_files(ledger, files, by=by)
+
+
+def keep_station_files(ledger: Ledger, files: Files, *, by: By = NOW) -> Kept:
+    """Keep a station from names and bytes; the first is the station, the others are those it and its sheets name."""
+    with writing(ledger, by) as w:
+        name = next(iter(files))
+        texts = {n: decoded(c, "file", n) for n, c in files.items()}
+        on_hand = Shelved.of(w.connection).on_hand()
+        station = read_station_text(texts[name], texts, nouns.own_lines_of(w.connection), on_hand)
+        filed = _evidence(w, station, files, by.day)
+        tables = _bare(parse_toml(texts[name], name))
+        for told in tables.pop("piece", []):
+            tag, body = nouns.checked_piece(told, nouns.own_lines_of(w.connection))
+            if items.find(w.connection, "piece", tag) is None:
+                filed.append(Kept(items.put(w, "piece", tag, body, expect=0)))
+        body = {
+            "station": tables,
+            "files": [{"name": n, "sha256": blobs.keep(w, c)} for n, c in files.items()],
+        }
+        kept = items.put(w, "station", station.name, body)
+        with_it = tuple(i for k in filed for i in (k.item, *k.with_it))
+        return Kept(kept, with_it, tuple(r for k in filed for r in k.remarks))
+
+
+def _evidence(w: Writing, station: Station, files: Files, day: str) -> list[Kept]:
+    """File the sheets and sweeps a station rests on."""
+    filed = []
+    for name in station.sheets:
+        beside = {n: c for n, c in files.items() if n in _station_named(decoded(files[name], "file", name))}
+        filed.append(sheet_into(w, {name: files[name]} | beside, day))
+    for tag in dict.fromkeys(e.piece for e in station.sweeps):
+        if items.find(w.connection, "piece", tag) is None:
+            piece = station.pieces[tag]
+            told = {"tag": tag, "length": f"{piece.length_m!r} m", "connectors": piece.connectors}
+            told |= {"line": piece.line.designator} if piece.line else {}
+            told |= {"stock": piece.stock} if piece.stock else {}
+            filed.append(Kept(items.put(w, "piece", tag, told, expect=0)))
+    for e in station.sweeps:
+        filed.append(sweep_into(w, (e.sweep.name, files[e.sweep.name]), (e.piece, e.far_end), day))
+    return filed
+
+
+def stations(ledger: Ledger) -> tuple[Item, ...]:
+    """Return the stations that are kept."""
+    with ledger.reads() as snapshot:
+        return tuple(items.every(snapshot, "station", archived=False))
+
+
+def station_of(ledger: Ledger, name: str, *, progress: Progress | None = None) -> Station:
+    """Return a station as a noun for ``plan_station``: its pieces are those of the shelf, its evidence all there is.
+
+    Parameters
+    ----------
+    progress : callable, optional
+        Called with the share done and what is being done, while what was measured of its pieces is judged.
+
+    Raises
+    ------
+    UnknownNameError
+        If no such station is kept.
+    InputError
+        If it speaks of a piece that is on the shelf no longer.
+    """
+    with ledger.reads() as snapshot:
+        item = items.needed(snapshot, "station", name)
+        shelf = Shelved.of(snapshot)
+        own = nouns.own_lines_of(snapshot)
+        files = {f["name"]: blobs.content(snapshot, f["sha256"]) for f in item.body["files"]}
+        texts = {n: decoded(c, "file", n) for n, c in files.items()}
+        try:
+            station = read_station_text(toml_text(shelf.names.anew(item.body["station"])), texts, own, shelf.on_hand())
+        except InputError as error:
+            raise nouns.plain(error) from error
+        sheets = {key: shelf.written(key).sheet() for key in shelf.sheets if shelf.kept[key]}
+        known = _known(shelf, station.pieces, progress)
+        evidence = (*sheets, *shelf.sweeps)
+        return replace(station, sheets=sheets, sweeps=_sweeps(shelf), evidence=evidence, beliefs=known)
+
+
+def read_station_beside(
+    ledger: Ledger, path: Path | str, own: Sequence[LineType] = (), *, progress: Progress | None = None
+) -> Station:
+    """Return the station of a file; pieces of which it brings no evidence are looked for in a ledger.
+
+    Parameters
+    ----------
+    path : Path or str
+        The station file; files it names are looked for beside it.
+    own : sequence of LineType
+        The person's own line types; they go before the ledger's, and these before the catalogue's.
+    progress : callable, optional
+        Called with the share done and what is being done, while what the ledger holds of them is judged.
+
+    Raises
+    ------
+    InputError
+        If the station breaks a rule, or names a piece that neither it nor the ledger knows.
+    """
+    with ledger.reads() as snapshot:
+        shelf = Shelved.of(snapshot)
+        on_hand = shelf.on_hand()
+        station = read_station(path, (*own, *nouns.own_lines_of(snapshot)), on_hand)
+        spoken = {p.tag for s in station.sheets.values() for p in s.pieces} | {e.piece for e in station.sweeps}
+        silent = {t: p.line for t, p in station.pieces.items() if t in on_hand and t not in spoken}
+        alike = [t for t, line in silent.items() if line == on_hand[t].line or None in (line, on_hand[t].line)]
+        return replace(station, beliefs=_known(shelf, alike, progress))
+
+
+def _known(shelf: Shelved, tags: Iterable[str], progress: Progress | None) -> dict[str, PieceBelief]:
+    """Return what was measured of pieces, or of their stock."""
+    chosen = [shelf.pieces[tag] for tag in tags]
+    for done in prepared(shelf, [i.key for i in chosen]):
+        if progress:
+            progress(done, say("judging what was measured"))
+    found = {piece.tag: measured(shelf, piece) for piece in shelf.nouns(chosen)}
+    return {tag: known for tag, known in found.items() if known is not None}
+
+
+def _sweeps(shelf: Shelved) -> tuple[SweepEvidence, ...]:
+    from linewright.files.touchstone import read_touchstone_text
+
+    found = []
+    for e in (e for tag in shelf.pieces for e in shelf.evidence(tag) if e.kind == "sweep"):
+        ((name, content, end),) = shelf.sweep_texts([e])
+        sweep = read_touchstone_text(content, name)
+        ports = sweep.ports if end == "through" else 1
+        cut = replace(sweep, s=sweep.s[:, :ports, :ports], reference_ohm=sweep.reference_ohm[:ports])
+        found.append(SweepEvidence(shelf.sweeps[e.key].body["piece"], cut, end))  # type: ignore[arg-type]
+    return tuple(found)
+
+
+def _bare(tables: Mapping[str, Any]) -> dict[str, Any]:
+    """Return a station without its evidence, which the ledger knows by itself."""
+    bare = {k: v for k, v in tables.items() if k != "evidence"}
+    if "station" in bare:
+        bare["station"] = {k: v for k, v in bare["station"].items() if k != "evidence"}
+    bare["run"] = [{k: v for k, v in run.items() if k != "evidence"} for run in bare.get("run", [])]
+    return bare
+
+
+def _station_named(text: str) -> list[str]:
+    """Return every file a station or sheet names, wherever in it."""
+
+    def walk(value: Any, key: str) -> Iterator[str]:
+        if isinstance(value, Mapping):
+            for k, v in value.items():
+                yield from walk(v, k)
+        elif isinstance(value, list):
+            for v in value:
+                yield from walk(v, key)
+        elif isinstance(value, str) and key in ("file", "lines", "touchstone", "evidence"):
+            yield value
+
+    return list(dict.fromkeys(n for n in walk(parse_toml(text, "station"), "") if PurePath(n).suffix))
+
+
+# Filing whatever a file is: a sweep, a sheet, a station, line types
+
+
+def file_lines(ledger: Ledger, path: Path | str, *, by: By = NOW) -> tuple[Item, ...]:
+    """Keep the line types of a TOML or CSV file; one of the same name is changed.
+
+    Raises
+    ------
+    InputError
+        If the file breaks a rule.
+    """
+    with writing(ledger, by) as w:
+        return tuple(items.put(w, "line", x.designator, nouns.line_body(x)) for x in read_lines(path))
+
+
+def file_any(
+    ledger: Ledger, path: Path | str, piece: str | None = None, far_end: str = "through", *,
+    on: date | None = None, by: By = NOW,
+) -> Filed:  # fmt: skip
+    """File whatever a file is: a sweep of a piece if one is named, else a sheet, a station or line types.
+
+    Raises
+    ------
+    InputError
+        If the file breaks a rule, or is a sweep and no piece is named.
+    """
+    path = Path(path)
+    if piece is not None:
+        return Filed((file_sweep(ledger, path, piece, far_end, on=on, by=by),))
+    if re.fullmatch(r"\.s\d+p|\.ts", path.suffix.lower()):
+        raise InputError("piece", "must be named for a sweep", where=Culprit(str(path)), cure="Add --piece TAG.")
+    if path.suffix.lower() == ".csv":
+        return Filed(tuple(Kept(i) for i in file_lines(ledger, path, by=by)))
+    tables = Source(str(path), decoded(read_bytes(path, "file"), "file", str(path))).parsed()
+    if "run" in tables or "station" in tables:
+        return Filed((keep_station(ledger, path, by=by),))
+    if tables.keys() == {"line"}:
+        return Filed(tuple(Kept(i) for i in file_lines(ledger, path, by=by)))
+    return Filed((file_sheet(ledger, path, on=on, by=by),))

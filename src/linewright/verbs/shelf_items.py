@@ -1,0 +1,172 @@
+"""Pieces, stocks, meters, the person's own line types, and notes: kept, changed, put away, brought back."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+from linewright.core.errors import InputError
+from linewright.core.nouns.ledger import KINDS, Body, Change, Item, Kind
+from linewright.core.nouns.line import LineType
+from linewright.core.nouns.shelf import Changes
+from linewright.files import fields
+from linewright.store import items
+from linewright.store import items as blobs
+from linewright.store import items as logged
+from linewright.store.ledger import Ledger, Snapshot
+from linewright.verbs import shelf_nouns as nouns
+from linewright.verbs.shelf_open import By, writing
+from linewright.verbs.shelf_renames import former, free
+
+NOW = By()
+CHECKS: Mapping[Kind, Callable[[Body, Sequence[LineType]], tuple[str, Body]]] = {
+    "piece": nouns.checked_piece,
+    "stock": nouns.checked_stock,
+    "meter": nouns.checked_meter,
+    "line": nouns.checked_line,
+}
+
+
+def add(ledger: Ledger, kind: Kind, body: Body, *, by: By = NOW) -> Item:
+    """Keep a new piece, stock, meter or line type.
+
+    Raises
+    ------
+    InputError
+        If it breaks a rule, or its tag or name is taken.
+    """
+    with writing(ledger, by) as w:
+        key, sound = _checked(kind)(body, nouns.own_lines_of(w.connection))
+        old = items.find(w.connection, kind, key)
+        if old is not None:
+            where = "is put away: restore it" if old.archived else "is kept already: change it"
+            raise InputError("tag" if kind == "piece" else "name", f"must be new; {key!r} {where}")
+        if kind == "piece":
+            free(w.connection, key)
+        return items.put(w, kind, key, sound, expect=0)
+
+
+def change(
+    ledger: Ledger, kind: Kind, key: str, told: Mapping[str, Any], *, expect: int | None = None, by: By = NOW
+) -> Item:
+    """Change some fields of an item; a field of None is taken away. Its tag or name stays.
+
+    Raises
+    ------
+    UnknownNameError
+        If there is no such item.
+    ConflictError
+        If it stands at another version than ``expect``.
+    """
+    with writing(ledger, by) as w:
+        old = items.needed(w.connection, kind, key)
+        merged = {k: v for k, v in {**old.body, **told}.items() if v is not None}
+        new_key, sound = _checked(kind)(merged, nouns.own_lines_of(w.connection))
+        if new_key != key:
+            rule = f"stays; {key!r} cannot become {new_key!r}"
+            cure = "Rename it." if kind == "piece" else "Archive it and add another."
+            raise InputError("tag" if kind == "piece" else "name", rule, cure=cure)
+        return items.put(w, kind, key, sound, expect=expect)
+
+
+def _checked(kind: Kind) -> Callable[[Body, Sequence[LineType]], tuple[str, Body]]:
+    if kind not in CHECKS:
+        raise InputError("kind", f"must be one of {', '.join(CHECKS)}; got {kind!r}")
+    return CHECKS[kind]
+
+
+def archive(ledger: Ledger, kind: Kind, key: str, *, expect: int | None = None, by: By = NOW) -> Item:
+    """Put an item away: out of every list, its evidence no longer counted, nothing wiped out."""
+    with writing(ledger, by) as w:
+        return items.archive(w, kind, key, expect=expect)
+
+
+def restore(ledger: Ledger, kind: Kind, key: str, *, expect: int | None = None, by: By = NOW) -> Item:
+    """Bring an item back."""
+    with writing(ledger, by) as w:
+        return items.archive(w, kind, key, away=False, expect=expect)
+
+
+def kept(ledger: Ledger, kind: Kind, key: str) -> Item:
+    """Return an item, put away or not.
+
+    Raises
+    ------
+    UnknownNameError
+        If there is none; the message names what is near.
+    """
+    with ledger.reads() as snapshot:
+        return items.needed(snapshot, fields.one_of(kind, "kind", KINDS), key)
+
+
+def all_kept(ledger: Ledger, kind: Kind, *, archived: bool = False) -> tuple[Item, ...]:
+    """Return the items of a kind by key; with ``archived``, those put away instead."""
+    with ledger.reads() as snapshot:
+        return tuple(items.every(snapshot, kind, archived=archived))
+
+
+def own_lines(ledger: Ledger) -> tuple[LineType, ...]:
+    """Return the person's own line types."""
+    with ledger.reads() as snapshot:
+        return nouns.own_lines_of(snapshot)
+
+
+def add_note(ledger: Ledger, kind: Kind, key: str, text: str, *, by: By = NOW) -> Item:
+    """Write a note on an item."""
+    with writing(ledger, by) as w:
+        items.needed(w.connection, kind, key)
+        said = text.strip()
+        if not said or len(said) > 10_000:
+            raise InputError("note", "must be some text, of at most 10 000 characters")
+        name = new_key(w.connection, "note", w.at[:10])
+        return items.put(w, "note", name, {"kind": kind, "key": key, "text": said, "at": w.at}, expect=0)
+
+
+def notes_of(ledger: Ledger, kind: Kind, key: str) -> tuple[Item, ...]:
+    """Return the notes on an item, oldest first."""
+    with ledger.reads() as snapshot:
+        item = items.find(snapshot, kind, key)
+        return notes_in(snapshot, kind, key, *(former(item) if item else ()))
+
+
+def notes_in(snapshot: Snapshot, kind: Kind, *keys: str) -> tuple[Item, ...]:
+    """Return the notes on an item under any of its names, oldest first."""
+    every = items.every(snapshot, "note", archived=False)
+    found = [n for n in every if n.body["kind"] == kind and n.body["key"] in keys]
+    return tuple(sorted(found, key=lambda n: n.body["at"]))
+
+
+def new_key(snapshot: Snapshot, kind: Kind, wanted: str) -> str:
+    """Return a key nobody has: the one wanted, or with a number behind it."""
+    taken = {i.key for i in items.every(snapshot, kind)}
+    number, found = 1, wanted
+    while found in taken:
+        number += 1
+        found = f"{wanted} ({number})"
+    return found
+
+
+def undo(ledger: Ledger, number: int, *, by: By = NOW) -> Change:
+    """Set one change back, as a change of its own; what the change made is put away.
+
+    Raises
+    ------
+    UnknownNameError
+        If there is no such change.
+    ConflictError
+        If the same thing was changed again since.
+    """
+    with writing(ledger, by) as w:
+        return logged.undo(w, number)
+
+
+def changes(ledger: Ledger, *, kind: str | None = None, key: str | None = None, most: int | None = 50) -> Changes:
+    """Return changes, newest first."""
+    with ledger.reads() as snapshot:
+        return Changes(tuple(logged.changes(snapshot, kind=kind, key=key, most=most)))
+
+
+def file_of(ledger: Ledger, sha256: str) -> bytes:
+    """Return a kept file as it came."""
+    with ledger.reads() as snapshot:
+        return blobs.content(snapshot, sha256)

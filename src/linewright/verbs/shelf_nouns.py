@@ -1,0 +1,185 @@
+"""From what is kept, as people write it, to nouns: through the same strict readers that files go through."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+from linewright.core.errors import InputError
+from linewright.core.nouns.ledger import Body, Item, KeptReading
+from linewright.files import fields
+from linewright.files.sheet import NEEDED, OPTIONAL
+from linewright.files.tables import decoded
+from linewright.files.toml import toml_text
+from linewright.store import items
+from linewright.store import items as blobs
+from linewright.store import items as readings
+from linewright.store.ledger import Snapshot
+
+if TYPE_CHECKING:
+    from linewright.core.nouns.bench import BenchSheet, Piece
+    from linewright.core.nouns.line import LineType
+
+PIECE_KEYS = ("tag", "line", "length", "connectors", "stock")
+"""What a bench sheet says of a piece; the shelf says a little more."""
+EXPOSURES = ("indoors", "outdoors", "buried", "portable")
+HEADINGS = (*NEEDED, *OPTIONAL)
+READINGS = "readings.csv"
+
+
+def own_lines_of(snapshot: Snapshot) -> tuple[LineType, ...]:
+    """Return the person's own line types that are kept."""
+    bodies = [i.body for i in items.every(snapshot, "line", archived=False)]
+    return lines_of(bodies) if bodies else ()
+
+
+def lines_of(bodies: Sequence[Body]) -> tuple[LineType, ...]:
+    """Return line types from their bodies."""
+    from linewright.files.own_lines import read_lines_text
+
+    try:
+        return read_lines_text(toml_text({"line": list(bodies)}), "lines.toml")
+    except InputError as error:
+        raise plain(error) from error
+
+
+def line_body(line: LineType) -> dict[str, Any]:
+    """Return a type as a person would write it, from its own points."""
+    points = [[f"{p.frequency_hz!r} Hz", f"{100 * p.attenuation_db_per_m!r} dB/100m"] for p in line.points]
+    steel = {"steel_centre": True} if line.law.sqrt_floor_hz > 0 else {}
+    return {
+        "name": line.designator,
+        "impedance": f"{line.impedance_ohm!r} ohm",
+        "velocity_factor": line.velocity_factor,
+        "points": points,
+    } | steel
+
+
+def pieces_of(bodies: Sequence[Body], own: Sequence[LineType] = ()) -> tuple[Piece, ...]:
+    """Return pieces from their bodies."""
+    known = [{k: b[k] for k in PIECE_KEYS if k in b} for b in bodies]
+    return _read(toml_text({"meter": [{"name": "any"}], "piece": known}), {}, own).pieces if known else ()
+
+
+def checked_piece(body: Body, own: Sequence[LineType]) -> tuple[str, Body]:
+    """Return a piece's tag and its body once it obeys the rules."""
+    more = {k: v for k, v in body.items() if k not in PIECE_KEYS}
+    for key, value in more.items():
+        if key not in ("exposure", "since", "note", "formerly"):
+            cure = fields.nearest(key, [*PIECE_KEYS, "exposure", "since", "note"])
+            raise InputError(key, "means nothing here", cure=cure)
+        for said in value if key == "formerly" and isinstance(value, list) else [value]:
+            fields.text(said, key)
+    if "exposure" in more:
+        fields.one_of(more["exposure"], "exposure", EXPOSURES)
+    if "since" in more:
+        day(more["since"], "since")
+    (piece,) = pieces_of([body], own)
+    return piece.tag, dict(body) | {"tag": piece.tag}
+
+
+def checked_meter(body: Body, _own: Sequence[LineType]) -> tuple[str, Body]:
+    """Return a meter's name and its body once it obeys the rules."""
+    (meter,) = _read(toml_text({"meter": [dict(body)]}), {}, ()).meters
+    return meter.name, dict(body) | {"name": meter.name}
+
+
+def checked_line(body: Body, _own: Sequence[LineType]) -> tuple[str, Body]:
+    """Return a line type's name and its body once it obeys the rules."""
+    (line,) = lines_of([body])
+    return line.designator, dict(body) | {"name": line.designator}
+
+
+def checked_stock(body: Body, own: Sequence[LineType]) -> tuple[str, Body]:
+    """Return a stock's name and its body once it obeys the rules."""
+    for key, value in body.items():
+        if key not in ("name", "line", "since", "note"):
+            raise InputError(key, "means nothing here; known are name, line, since, note")
+        fields.text(value, key)
+    if "since" in body:
+        day(body["since"], "since")
+    if "line" in body:
+        pieces_of([{"tag": "any", "length": "1 m", "line": body["line"]}], own)
+    name = fields.text(body.get("name"), "name")
+    return name, dict(body) | {"name": name}
+
+
+def day(value: Any, name: str) -> str:
+    """Return a day, "2026-04-02"."""
+    from datetime import date
+
+    try:
+        return date.fromisoformat(value).isoformat()
+    except (TypeError, ValueError) as cause:
+        raise InputError(name, f"must be a day; got {value!r}", cure='Write it as "2026-04-02".') from cause
+
+
+def sheet_texts(snapshot: Snapshot, item: Item, kept: Sequence[KeptReading]) -> tuple[str, dict[str, str]]:
+    """Return a session as the texts of a bench sheet and the files it names."""
+    tables = dict(item.body["sheet"])
+    named = {tables.get("lines"), (tables.get("one_end") or {}).get("file")} if _has_file(tables) else set()
+    files = {
+        f["name"]: decoded(blobs.content(snapshot, f["sha256"]), "file", f["name"])
+        for f in item.body.get("files", ())
+        if f["name"] in named
+    }
+    if kept:
+        tables["readings"] = {"file": READINGS}
+        files[READINGS] = csv_text(HEADINGS, [r.cells or {} for r in kept])
+    return toml_text(tables), files
+
+
+def _has_file(tables: Mapping[str, Any]) -> bool:
+    return "lines" in tables or isinstance(tables.get("one_end"), Mapping)
+
+
+def csv_text(headings: Sequence[str], rows: Sequence[Mapping[str, str]]) -> str:
+    """Return rows as CSV, every cell in quotes."""
+    out = io.StringIO()
+    writer = csv.writer(out, quoting=csv.QUOTE_ALL, lineterminator="\n")
+    writer.writerow(headings)
+    writer.writerows([row.get(h, "") for h in headings] for row in rows)
+    return out.getvalue()
+
+
+def cells_of(cells: Mapping[str, Any]) -> dict[str, str]:
+    """Return the fields of a reading as typed: text, spaces squeezed, empty ones left out."""
+    for key in cells:
+        if key not in HEADINGS:
+            raise InputError(key, f"means nothing here; known are {', '.join(HEADINGS)}")
+    found = {k: " ".join(str(v).split()) for k, v in cells.items() if v is not None}
+    return {k: v for k, v in found.items() if v}
+
+
+def noun_of_sheet(text: str, files: Mapping[str, str], own: Sequence[LineType], numbers: Sequence[int]) -> BenchSheet:
+    """Return the sheet of some texts; the row of a reading is its number in the session."""
+    found = _read(text, files, own)
+    return replace(found, readings=tuple(replace(r, row=n) for r, n in zip(found.readings, numbers, strict=True)))
+
+
+def read_session(snapshot: Snapshot, item: Item) -> BenchSheet:
+    """Return a session as a sheet."""
+    kept = readings.of_sheet(snapshot, item.key)
+    return noun_of_sheet(*sheet_texts(snapshot, item, kept), own_lines_of(snapshot), [r.number for r in kept])
+
+
+def _read(text: str, files: Mapping[str, str], own: Sequence[LineType]) -> BenchSheet:
+    from linewright.files.sheet import read_bench_sheet_text
+
+    try:
+        return read_bench_sheet_text(text, files, own)
+    except InputError as error:
+        raise plain(error) from error
+
+
+def plain(error: InputError) -> InputError:
+    """Return an error about a written thing without the place it had in a text that nobody wrote."""
+    argument = re.sub(r"^(piece|meter|line) \d+:? ", "", error.argument)
+    known = getattr(error, "problems", ())
+    if known:
+        return type(error)(argument, error.rule, cure=error.cure, problems=[plain(p) for p in known])  # type: ignore[call-arg]
+    return type(error)(argument, error.rule, cure=error.cure)

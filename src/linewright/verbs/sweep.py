@@ -1,0 +1,355 @@
+"""The verb of a sweep: files of an analyser to all they say of a line."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+
+from linewright.catalogue.cautions import cautions_of
+from linewright.catalogue.lines import line_type
+from linewright.core.errors import InputError
+from linewright.core.formatting import decimals_for, frequency, length, metres, plain, quantity
+from linewright.core.messages import say, say_many, together
+from linewright.core.nouns.bench_result import Working
+from linewright.core.nouns.line import LineType
+from linewright.core.nouns.sweep import (
+    FarEnd,
+    Fault,
+    FaultFinding,
+    Interval,
+    Resemblance,
+    Sweep,
+    SweepFinding,
+    SweepQuestion,
+    SweepReport,
+)
+from linewright.core.quantities import SPEED_OF_LIGHT_M_PER_S
+from linewright.inference.priors import DEFAULT
+from linewright.inference.sweep.along import Known, find_faults
+from linewright.inference.sweep.one_port import read_one_port
+from linewright.inference.sweep.resemblance import Measured, jacket_words, resembles
+from linewright.inference.sweep.traces import coarser
+from linewright.inference.sweep.two_port import read_two_port
+
+# What a sweep says, in sentences
+
+PREFERRED_HZ = 144.3e6
+
+SHOWN = 3
+"""So many faults are named; the rest are counted."""
+
+
+def verdict(finding: SweepFinding, along: FaultFinding | None, likely: Sequence[Resemblance], jacket: str) -> str:
+    """Return the answer first: loss, faults, and what the line is."""
+    return together([_refused(finding), _loss(finding), _faults(along), jacket or _likeliest(likely)])
+
+
+def _refused(finding: SweepFinding) -> str:
+    """Return the gravest flaw of the sweep itself, where it makes all else doubtful."""
+    grave = [h for h in finding.health if h.severity == "refuse"]
+    if grave:
+        return say("Do not go by this sweep. {why}", why=grave[0].why)
+    doubts = [h for h in finding.health if h.severity == "doubt"]
+    return say("Doubtful sweep: {why}", why=doubts[0].why) if doubts else ""
+
+
+def _loss(finding: SweepFinding) -> str:
+    if not finding.losses:
+        return say("The loss cannot be told from this.")
+    row = min(finding.losses, key=lambda x: abs(x.frequency_hz - PREFERRED_HZ))
+    loss, f = row.matched_loss_db, frequency(row.frequency_hz)
+    value, low, high = (plain(x, 2) for x in (loss.value, loss.low, loss.high))
+    if not finding.length_m or finding.length_m.value <= 0:
+        return say("It loses {loss} dB at {f} ({low} to {high}).", loss=value, f=f, low=low, high=high)
+    return say(
+        "It loses {loss} dB at {f} ({low} to {high}) over {length}.",
+        loss=value, f=f, low=low, high=high, length=metres(finding.length_m.value),
+    )  # fmt: skip
+
+
+def _faults(along: FaultFinding | None) -> str:
+    if along is None:
+        return ""
+    if not along.faults:
+        return say("No fault shows along it.")
+    shown = along.faults[:SHOWN]
+    said = together([_first(shown[0]), *(_further(fault) for fault in shown[1:])], "; ")
+    more = len(along.faults) - SHOWN
+    if more > 0:
+        return say_many("{faults} and {count} more.", "{faults} and {count} more.", more, faults=said)
+    return say("{faults}.", faults=said)
+
+
+def _first(fault: Fault) -> str:
+    """Return a fault at the head of a sentence."""
+    begin = {
+        "pinch": say("A pinch or poor joint at {place}", place=_place(fault)),
+        "gap": say("A gap or opened braid at {place}", place=_place(fault)),
+        "water": say("Water, or other line let in, at {place}", place=_place(fault)),
+        "insert": say("Other line let in at {place}", place=_place(fault)),
+        "step": say("A step of impedance at {place}", place=_place(fault)),
+        "bad joint": say("A bad joint at {place}", place=_place(fault)),
+        "open": say("An open at {place}", place=_place(fault)),
+        "short": say("A short at {place}", place=_place(fault)),
+        "unclear": say("Something unclear at {place}", place=_place(fault)),
+    }
+    return begin[fault.kind]
+
+
+def _further(fault: Fault) -> str:
+    """Return a fault after another."""
+    further = {
+        "pinch": say("a pinch or poor joint at {place}", place=_place(fault)),
+        "gap": say("a gap or opened braid at {place}", place=_place(fault)),
+        "water": say("water, or other line let in, at {place}", place=_place(fault)),
+        "insert": say("other line let in at {place}", place=_place(fault)),
+        "step": say("a step of impedance at {place}", place=_place(fault)),
+        "bad joint": say("a bad joint at {place}", place=_place(fault)),
+        "open": say("an open at {place}", place=_place(fault)),
+        "short": say("a short at {place}", place=_place(fault)),
+        "unclear": say("something unclear at {place}", place=_place(fault)),
+    }
+    return further[fault.kind]
+
+
+def _place(fault: Fault) -> str:
+    places = decimals_for(fault.high_m - fault.low_m)
+    return length(fault.distance_m, places, fault.low_m, fault.high_m)
+
+
+def _likeliest(likely: Sequence[Resemblance]) -> str:
+    if not likely:
+        return ""
+    best = likely[0]
+    if best.probability < 0.3:
+        return say("Several types would answer to it.")
+    if best.kind == "none of these":
+        return say("It is like no type of the catalogue.")
+    chance = _share(best.probability)
+    if not best.worn_ratio:
+        return say("Most like {line} ({chance}).", line=best.line, chance=chance)
+    return say("Most like worn {line}, {times} times the loss ({chance}).",
+               line=best.line, times=plain(best.worn_ratio, 1), chance=chance)  # fmt: skip
+
+
+def _share(probability: float) -> str:
+    return quantity(plain(100 * probability, 0), "%")
+
+
+def _named(r: Resemblance) -> str:
+    return say("none of these") if r.kind == "none of these" else r.line
+
+
+def likeness(likely: Sequence[Resemblance]) -> tuple[Working, ...]:
+    """Return how the resemblance was worked out."""
+    if not likely:
+        return ()
+    rows = tuple(
+        (say("{line}, {kind}, {chance}", line=_named(r), kind=say(r.kind), chance=_share(r.probability)), r.why)
+        for r in likely[:4]
+    )
+    best = likely[0]
+    return (
+        Working(
+            say("resemblance: {line} ({chance})", line=_named(best), chance=_share(best.probability)),
+            say("prior · likelihood of ln loss at five frequencies, velocity factor and impedance; summed to 1"),
+            rows,
+            say("catalogue tables with their spread; Bayes' rule"),
+        ),
+    )
+
+
+# The verb of a sweep: files of an analyser to all they say of a line
+
+ENDS: tuple[FarEnd, ...] = ("through", "open", "short", "load")
+NORMAL_95 = 1.96
+TAPED, TAPED_M = 0.005, 0.01
+"""A length by tape measure: half a percent and a centimetre, standard uncertainty. Common practice, no source."""
+
+MAY_WELL = 0.05
+"""A delay more probable than this may fold what lies along the line."""
+
+STATED, TYPICAL = 0.005, 0.013
+"""A velocity factor that was stated, and one taken from the type. Common practice, no source."""
+
+
+def read_sweep(
+    files: Sequence[Sweep | Path | str], far_end: Sequence[str] = (), asked: SweepQuestion | None = None
+) -> SweepReport:
+    """Read one or several sweeps of one line.
+
+    Parameters
+    ----------
+    files : sequence of Sweep or Path or str
+        Touchstone files, or sweeps already read: one two-port through the line, or one-ports of it with the far end
+        open, shorted or loaded.
+    far_end : sequence of str
+        "through", "open", "short" or "load" for each file, in the same order; a lone two-port is through unless said
+        otherwise. Of a two-port with another far end only the first port counts.
+    asked : SweepQuestion, optional
+        Length, velocity factor, type, frequencies wanted.
+
+    Returns
+    -------
+    SweepReport
+
+    Raises
+    ------
+    InputError
+        If a file cannot be read, its far end is not told, or the sweeps do not go together.
+    """
+    asked = asked or SweepQuestion()
+    sweeps = _sweeps(files, far_end, asked)
+    line = line_type(asked.line, asked.own) if isinstance(asked.line, str) else asked.line
+    finding = _finding(sweeps, asked, line)
+    found = find_faults(*_clearest(sweeps), _known(finding, asked, line))
+    along, why = (None, found) if isinstance(found, str) else (found, "")
+    seen = _measured(finding, asked)
+    likely = () if seen.law is None else resembles(seen, asked.own)
+    jacket = jacket_words(likely, line.designator) if line else ""
+    if jacket and along and along.faults:
+        jacket = together([jacket, say("The faults along it weigh on this.")])
+    flaws = tuple(remark for sweep in sweeps.values() for remark in sweep.remarks)
+    return SweepReport(
+        finding, along, why, likely, jacket, verdict(finding, along, likely, jacket), cautions_of("sweep"),
+        tuple(dict.fromkeys([*finding.remarks, *(along.remarks if along else ()), *flaws])),
+        (*finding.workings, *(along.workings if along else ()), *likeness(likely)),
+    )  # fmt: skip
+
+
+def _sweeps(files: Sequence[Sweep | Path | str], far_end: Sequence[str], asked: SweepQuestion) -> dict[FarEnd, Sweep]:
+    """Return the sweeps by their far end, each cut to the ports it needs."""
+    if not files:
+        raise InputError("files", "must hold one sweep at least")
+    if far_end and len(far_end) != len(files):
+        rule = f"must be given once for each file; got {len(far_end)} for {len(files)} files"
+        raise InputError("far end", rule, cure="Write --far-end as often as there are files, in the same order.")
+    out: dict[FarEnd, Sweep] = {}
+    for i, file in enumerate(files):
+        sweep = file if isinstance(file, Sweep) else _read(file, asked.option_line)
+        end = _end(far_end[i] if far_end else None, sweep)
+        if end in out:
+            raise InputError("far end", f"must differ from file to file; {end} was given twice")
+        out[end] = coarser(_cut(sweep, end)) if len(files) == 1 else _cut(sweep, end)
+    if "through" in out and len(out) > 1:
+        rule = "goes with no other file: a sweep through the line answers alone"
+        raise InputError("far end through", rule, cure="Read it by itself, or give the others as open, short, load.")
+    return out
+
+
+def _read(file: Path | str, option_line: str | None) -> Sweep:
+    from linewright.files.touchstone import read_touchstone
+
+    return read_touchstone(Path(file), option_line=option_line)
+
+
+def _end(given: str | None, sweep: Sweep) -> FarEnd:
+    if given is None:
+        if sweep.ports == 2:
+            return "through"
+        rule = f"must be told for {sweep.name}, which has {sweep.ports} port{'s' if sweep.ports > 1 else ''}"
+        raise InputError("far end", rule, cure="Add --far-end open, short or load.")
+    for end in ENDS:
+        if end == given:
+            return end
+    if given == "antenna":
+        cure = f"An antenna behind its line: linewright through --curve {sweep.name} --line TYPE --length LENGTH."
+        raise InputError("far end", "must be an end of a line, through, open, short or load; got 'antenna'", cure=cure)
+    raise InputError("far end", f"must be through, open, short or load; got {given!r}")
+
+
+def _cut(sweep: Sweep, end: FarEnd) -> Sweep:
+    """Return the ports a far end needs; the reader of each kind refuses what has too few."""
+    if end == "through" or sweep.ports == 1:
+        return sweep
+    return replace(sweep, s=sweep.s[:, :1, :1], reference_ohm=sweep.reference_ohm[:1])
+
+
+def _finding(sweeps: dict[FarEnd, Sweep], asked: SweepQuestion, line: LineType | None) -> SweepFinding:
+    if "through" in sweeps:
+        return read_two_port(
+            sweeps["through"], length_m=asked.length_m, velocity_factor=asked.velocity_factor, line=line,
+            at_hz=asked.at_hz,
+        )  # fmt: skip
+    return read_one_port(
+        sweeps, length_m=asked.length_m, velocity_factor=asked.velocity_factor, line=line, at_hz=asked.at_hz
+    )
+
+
+def _clearest(sweeps: dict[FarEnd, Sweep]) -> tuple[Sweep, FarEnd]:
+    """Return the sweep that shows most along the line: through has both ends, a total end tells the loss."""
+    end = next(end for end in ENDS if end in sweeps)
+    return sweeps[end], end
+
+
+def _known(finding: SweepFinding, asked: SweepQuestion, line: LineType | None) -> Known:
+    """Return what helps to place faults: what was stated, and what the sweep itself said."""
+    factor = None
+    if asked.velocity_factor is not None:
+        factor = (asked.velocity_factor, STATED * asked.velocity_factor)
+    elif line is not None:
+        factor = (line.velocity_factor, TYPICAL)
+    length = None if asked.length_m is None else (asked.length_m, float(np.hypot(TAPED * asked.length_m, TAPED_M)))
+    law = None
+    if finding.law and finding.length_m and finding.length_m.value > 0:
+        law = (max(finding.law.k1_db.value, 0.0) / finding.length_m.value,
+               max(finding.law.k2_db.value, 0.0) / finding.length_m.value)  # fmt: skip
+    elif line is not None:
+        law = (line.law.k1_db_per_m, line.law.k2_db_per_m)
+    ohm = finding.impedance_ohm
+    sure = ohm is not None and ohm.value > 0 and ohm.high - ohm.low < 0.5 * ohm.value
+    return Known(factor, length, ohm.value if ohm and sure else None, law, _longest_s(finding))
+
+
+def _longest_s(finding: SweepFinding) -> float | None:
+    """Return the delay, or the longest of those that may well be it."""
+    if finding.delay_s is not None:
+        return finding.delay_s.value
+    return max((c.delay_s for c in finding.candidates if c.probability > MAY_WELL), default=None)
+
+
+def _measured(finding: SweepFinding, asked: SweepQuestion) -> Measured:
+    """Return what may be compared with the catalogue. A length that a velocity factor made is no measurement."""
+    ohm = finding.impedance_ohm
+    seen = Measured(impedance_ohm=_figure(ohm) if ohm else None)
+    delay = finding.delay_s
+    if delay is None or delay.value <= 0:
+        return seen
+    if asked.length_m is not None:
+        length, u = asked.length_m, float(np.hypot(TAPED * asked.length_m, TAPED_M))
+        factor = length / (delay.value * SPEED_OF_LIGHT_M_PER_S)
+        rough = float(np.hypot(u / length, _figure(delay)[1] / delay.value))
+        seen = replace(seen, velocity_factor=(factor, factor * rough))
+    else:
+        factor = asked.velocity_factor or 0.66
+        length = factor * SPEED_OF_LIGHT_M_PER_S * delay.value
+        stated = None if asked.velocity_factor is None else (factor, STATED * factor)
+        seen = replace(seen, velocity_factor=stated, reckoned_at=None if stated else factor)
+    return _with_law(seen, finding, length)
+
+
+def _with_law(seen: Measured, finding: SweepFinding, length_m: float) -> Measured:
+    """Return the measurement with the law a metre, less what two connectors usually take, known to its own size."""
+    law = finding.law
+    if law is None:
+        return seen
+    draws = law.draws[:, 1:] / length_m
+    k1, k2 = (float(x) for x in draws.mean(axis=0))
+    top = law.valid_hz[1] / 1e6
+    if k1 * np.sqrt(top) + k2 * top <= 0.0:
+        return seen
+    spread = np.cov(draws.T)
+    ends = 2.0 * DEFAULT.connector_db_per_sqrt_mhz / length_m
+    k1 -= min(ends, 0.5 * max(k1, 0.0))
+    spread[0, 0] += ends**2
+    return replace(
+        seen, k1_db_per_m=(k1, float(np.sqrt(spread[0, 0]))), k2_db_per_m=(k2, float(np.sqrt(spread[1, 1]))),
+        law_covariance=spread.tolist(), valid_hz=law.valid_hz,
+    )  # fmt: skip
+
+
+def _figure(interval: Interval) -> tuple[float, float]:
+    return interval.value, max(interval.high - interval.low, 1e-12) / (2.0 * NORMAL_95)

@@ -1,0 +1,242 @@
+"""Work that takes longer than a page may: it goes on by itself, says how far it is, and can be stopped.
+
+A page that may take long begins its work by a name, waits a moment, and sends the visitor to the waiting page if that
+was not enough. The waiting page follows the work, offers to stop it, and leads back once it is done; without script it
+loads itself anew::
+
+    job = partial(share_out, ...)  # called with a function to tell how far it is
+    work = works_of(request).begin(name, "Sharing out the shelf", str(request.url), job)
+    if not work.wait():
+        return RedirectResponse(work.address, 303)
+    found = work.answer()
+
+The name says what is asked, with everything the answer depends on: the same name is the same work, whoever asks.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import threading
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any
+
+from fastapi import Request
+
+from linewright.core.errors import CannotError
+
+Tell = Callable[[float, str], None]
+"""Told the share done, 0 to 1, and what is being done. It raises ``StoppedError`` once nobody wants the work."""
+Job = Callable[[Tell], Any]
+PATIENCE_S = 1.0
+"""How long a page waits before it shows how far the work is."""
+GIVE_WAY_S = 0.002
+"""How long work that stands aside leaves the machine to whoever waits for it."""
+TURN_S = 1.0
+"""How long a work has the machine for itself; works that last longer share it from then on."""
+MOST = 32
+"""Finished works that are remembered."""
+
+
+class StoppedError(CannotError):
+    """Somebody stopped the work; it changed nothing."""
+
+    def __init__(self) -> None:
+        super().__init__("It was stopped before it was done. Nothing was changed.")
+
+
+@dataclass(slots=True, eq=False)
+class Work:
+    """One piece of work.
+
+    Attributes
+    ----------
+    key, title, back : str
+        What its page is called, what it does in words, and the address that shows its answer.
+    share : float
+        How much of it is done, 0 to 1.
+    doing : str
+        What it is doing.
+    """
+
+    key: str
+    title: str
+    back: str
+    share: float = 0.0
+    doing: str = ""
+    _answer: Any = None
+    _failed: BaseException | None = None
+    _done: threading.Event = field(default_factory=threading.Event)
+    _unwanted: threading.Event = field(default_factory=threading.Event)
+
+    @property
+    def address(self) -> str:
+        """Where one waits for it."""
+        return f"/waiting/{self.key}"
+
+    @property
+    def done(self) -> bool:
+        """Whether it has come to an end, good or bad."""
+        return self._done.is_set()
+
+    @property
+    def stopped(self) -> bool:
+        """Whether somebody stopped it."""
+        return self._unwanted.is_set()
+
+    @property
+    def failed(self) -> bool:
+        """Whether it ended without an answer."""
+        return self.done and self._failed is not None
+
+    @property
+    def wanted(self) -> bool:
+        """Whether it has an answer or will have one."""
+        return not self.failed and (self.done or not self.stopped)
+
+    def wait(self, seconds: float = PATIENCE_S) -> bool:
+        """Wait for its end, at most so long; return whether it has come."""
+        return self._done.wait(seconds)
+
+    def answer(self) -> Any:
+        """Return what it found, having waited for it; raise what went wrong."""
+        self._done.wait()
+        if self._failed is not None:
+            raise self._failed
+        return self._answer
+
+    def stop(self) -> None:
+        """Stop it where it next says how far it is."""
+        self._unwanted.set()
+
+    def run(self, job: Job, turn: _Turn) -> None:
+        """Do it, to whatever end."""
+
+        def tell(share: float, doing: str) -> None:
+            if self.stopped:
+                raise StoppedError
+            self.share, self.doing = share, doing
+            turn.shared()
+
+        try:
+            with turn:
+                tell(0.0, "")
+                self._answer = job(tell)
+        except BaseException as cause:  # whoever asks for the answer is told
+            self._failed = cause
+        finally:
+            self._done.set()
+
+
+class _Turns:
+    """One turn at the machine at a time. Whoever stands aside takes it only while nobody else waits for it."""
+
+    def __init__(self) -> None:
+        self._free, self._taken, self.waiting = threading.Condition(), False, 0
+
+    def take(self, aside: bool) -> None:
+        """Wait for the turn."""
+        with self._free:
+            self.waiting += not aside
+            self._free.wait_for(lambda: not self._taken and not (aside and self.waiting))
+            self.waiting -= not aside
+            self._taken = True
+
+    def give(self) -> None:
+        """Let the next one have it."""
+        with self._free:
+            self._taken = False
+            self._free.notify_all()
+
+
+class _Turn:
+    """The machine for oneself: short works go one after the other, which is quicker for all than all at once.
+
+    Work that stands ``aside`` lets everybody else begin at each of its steps.
+    """
+
+    def __init__(self, turns: _Turns, aside: bool) -> None:
+        self._turns, self._aside, self._mine, self._since = turns, aside, False, 0.0
+
+    def __enter__(self) -> None:
+        self._turns.take(self._aside)
+        self._mine, self._since = True, time.monotonic()
+
+    def shared(self) -> None:
+        """Let others begin, once this one lasts or if it stands aside."""
+        if self._aside:
+            self._let_go()
+            time.sleep(GIVE_WAY_S)
+            self.__enter__()
+        elif self._mine and time.monotonic() - self._since > TURN_S:
+            self._let_go()
+
+    def __exit__(self, *_: object) -> None:
+        if self._mine:
+            self._let_go()
+
+    def _let_go(self) -> None:
+        self._mine = False
+        self._turns.give()
+
+
+@dataclass(slots=True)
+class Works:
+    """The works of one start of the app, oldest first."""
+
+    _known: dict[str, Work] = field(default_factory=dict)
+    _lock: threading.Lock = field(default_factory=threading.Lock)
+    _turns: _Turns = field(default_factory=_Turns)
+
+    @property
+    def idle(self) -> bool:
+        """Whether there is nothing to do that somebody wants."""
+        return not any(w.wanted and not w.done for w in list(self._known.values()))
+
+    def begin(self, name: str, title: str, back: str, job: Job, *, aside: bool = False) -> Work:
+        """Return the work of a name: the one under way or done, else begun now.
+
+        What was stopped or went wrong is begun anew. Work that nobody waits for stands ``aside``: it lets all other
+        work go first.
+        """
+        key = _key(name)
+        with self._lock:
+            known = self._known.get(key)
+            if known is not None and known.wanted:
+                return known
+            work = Work(key, title, back)
+            self._known.pop(key, None)
+            self._known[key] = work
+            self._thin()
+        threading.Thread(target=work.run, args=(job, _Turn(self._turns, aside)), name=title, daemon=True).start()
+        return work
+
+    def named(self, name: str) -> Work | None:
+        """Return the work of a name, None if nobody began it."""
+        return self._known.get(_key(name))
+
+    def called(self, key: str) -> Work | None:
+        """Return the work of a key, None if it is not known any more."""
+        return self._known.get(key)
+
+    def forget(self, work: Work) -> None:
+        """Drop a work whose answer is kept elsewhere."""
+        with self._lock:
+            if self._known.get(work.key) is work:
+                del self._known[work.key]
+
+    def _thin(self) -> None:
+        over = [key for key, work in self._known.items() if work.done]
+        for key in over[: max(len(over) - MOST, 0)]:
+            del self._known[key]
+
+
+def _key(name: str) -> str:
+    return hashlib.sha256(name.encode()).hexdigest()[:24]
+
+
+def works_of(request: Request) -> Works:
+    """Return the works of this app."""
+    found: Works = request.app.state.works
+    return found

@@ -1,0 +1,192 @@
+"""What the forms of sweeps tell, turned into answers; what cannot be read is told, not raised."""
+
+from __future__ import annotations
+
+import hashlib
+import threading
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from fastapi import Request
+
+from linewright.core.errors import InputError
+from linewright.core.nouns.line import LineType
+from linewright.core.nouns.sweep import Sweep
+from linewright.core.nouns.through import Seen
+from linewright.web import requests as asked
+from linewright.web.run_state import BARE
+from linewright.web.sweep_page import Told, told
+from linewright.web.through_page import OneEndTold, SeenThrough, one_end_told, seen_through
+
+# Sweeps that were handed in: held in memory by the address of their content until newer ones need the room
+
+MOST_POINTS = 2_000_000
+"""Points held at once, about 130 MB of two-ports."""
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """One sweep or curve, by the name of its file."""
+
+    key: str
+    name: str
+    curve: Sweep | Seen
+    content: bytes
+
+    @property
+    def ports(self) -> int:
+        """Ports of a sweep; one of a curve."""
+        return self.curve.ports if isinstance(self.curve, Sweep) else 1
+
+    @property
+    def points(self) -> int:
+        """Return how many frequencies it has."""
+        f = self.curve.frequency_hz
+        return 0 if f is None else len(f)
+
+
+@dataclass(slots=True)
+class Uploads:
+    """What was handed in to one start of the app, oldest first."""
+
+    _held: dict[str, Held] = field(default_factory=dict)
+    _lock: threading.Lock = field(default_factory=threading.Lock)
+
+    def take(self, name: str, content: bytes, option_line: str | None = None) -> Held:
+        """Read a file and hold it.
+
+        Raises
+        ------
+        InputError
+            If it cannot be read.
+        """
+        key = hashlib.sha256(b"\0".join((name.encode(), (option_line or "").encode(), content))).hexdigest()[:24]
+        found = Held(key, name, _read(name, content, option_line), content)
+        with self._lock:
+            self._held.pop(key, None)
+            self._held[key] = found
+            while len(self._held) > 1 and sum(h.points for h in self._held.values()) > MOST_POINTS:
+                del self._held[next(iter(self._held))]
+        return found
+
+    def get(self, key: str) -> Held:
+        """Return what is held under an address; raise InputError if it is held no longer."""
+        found = self._held.get(key)
+        if found is None:
+            raise InputError("sweep", "is not held any longer", cure="Choose its file again, under Sweeps.")
+        return found
+
+
+def _read(name: str, content: bytes, option_line: str | None) -> Sweep | Seen:
+    from linewright.files.curve import read_curve_text
+    from linewright.files.tables import decoded
+    from linewright.files.touchstone import read_touchstone_text
+
+    if name.lower().endswith(".csv"):
+        return read_curve_text(decoded(content, "curve", name), name)
+    return read_touchstone_text(content, name, option_line=option_line)
+
+
+def uploads_of(request: Request) -> Uploads:
+    """Return what was handed in to this app."""
+    state = request.app.state
+    if not hasattr(state, "uploads"):
+        state.uploads = Uploads()
+    found: Uploads = state.uploads
+    return found
+
+
+# What the forms of sweeps tell, turned into answers; what cannot be read is told, not raised
+
+ENDS = ("through", "open", "short", "load")
+UNITS = {"length": "m", "at": "MHz", "loss": "dB"}
+"""What a bare number in a field stands for; the field says so."""
+
+
+def line_told(held: Sequence[Held], ends: Sequence[str], given: Mapping[str, str], own: Sequence[LineType]) -> Told:
+    """Return what sweeps say of a line, with what was told beside them."""
+    open_questions = [h.name for h, end in zip(held, ends, strict=True) if end not in ENDS]
+    if not held or open_questions:
+        rule = f"must be told for {', '.join(open_questions)}" if open_questions else "needs a sweep"
+        raise InputError("far end", rule, cure="Choose what was there: open, short or load.")
+    curves = [h.curve for h in held if isinstance(h.curve, Sweep)]
+    wanted: dict[str, Any] = {name: given[name] or None for name in ("length", "velocity_factor", "line")}
+    wanted["at"] = [part.strip() for part in given["at"].split(",") if part.strip()]
+    return told(asked.report(curves, ends, wanted, own))
+
+
+def seen_told(held: Held | None, given: Mapping[str, str], own: Sequence[LineType]) -> SeenThrough:
+    """Return what stands behind a line: a curve that is held, or a reading among what was told."""
+    wanted = {name: value or None for name, value in given.items()}
+    if wanted.get("loss"):
+        wanted |= {"line": None, "length": None}
+    if held is None:
+        return seen_through(asked.see(wanted, None, own))
+    from linewright.inference.load.seen import seen_sweep
+
+    curve = seen_sweep(held.curve) if isinstance(held.curve, Sweep) else held.curve
+    return seen_through(asked.see(wanted, curve, own))
+
+
+def readings_of(given: Mapping[str, str], i: int) -> list[dict[str, str]]:
+    """Return the readings of one line of the form, each in the column its unit asks for."""
+    out = []
+    for end in ("open", "short"):
+        read = given[f"{end}{i}"]
+        if read:
+            column = "return_loss" if "db" in read.lower() else "resistance" if "ohm" in read.lower() else "swr"
+            out.append({"frequency": given[f"at{i}"], "far_end": end, column: read})
+    return out
+
+
+def proved(rows: Sequence[Mapping[str, str]], given: Mapping[str, str], own: Sequence[LineType]) -> OneEndTold:
+    """Return what readings at one end say."""
+    wanted = {name: given[name] or None for name in ("line", "length")}
+    return one_end_told(asked.prove(rows, wanted, own))
+
+
+def tried(work: Callable[[], Any]) -> tuple[Any, tuple[str, ...]]:
+    """Return what a verb answers, or what is wrong with what it was given."""
+    try:
+        return work(), ()
+    except InputError as error:
+        return None, tuple(said(error))
+
+
+def said(error: InputError) -> list[str]:
+    """Return every problem of an error, in words."""
+    return [str(p) for p in getattr(error, "problems", ()) or (error,)]
+
+
+def given_in(params: Mapping[str, str], names: Sequence[str]) -> dict[str, str]:
+    """Return what was told in these fields, a bare number with its field's unit; empty where nothing was.
+
+    >>> given_in({"length": " 30 ", "loss": "3 dB"}, ("length", "loss", "line"))
+    {'length': '30 m', 'loss': '3 dB', 'line': ''}
+    """
+    return {name: _with_unit(name, " ".join(params.get(name, "").split())) for name in names}
+
+
+def _with_unit(name: str, text: str) -> str:
+    unit = UNITS.get(name.rstrip("123456789"))
+    return f"{text} {unit}" if unit and BARE.fullmatch(text) else text
+
+
+def far_end_of(held: Held) -> str:
+    """Return what was at the far end, as far as ports and name tell."""
+    if held.ports == 2:
+        return "through"
+    return next((end for end in ("open", "short", "load") if end in held.name.lower()), "")
+
+
+def about(held: Held) -> str:
+    """Return how much a sweep holds."""
+    return f"{held.points} points, {held.ports} port{'s' if held.ports > 1 else ''}"
+
+
+def type_names(own: Sequence[LineType]) -> tuple[str, ...]:
+    """Return the names of line types, the person's own first."""
+    from linewright.catalogue import line_types
+
+    return tuple(dict.fromkeys(line.designator for line in (*own, *line_types())))
