@@ -1,0 +1,85 @@
+"""The judge of the families: what it counts, on cases small enough to count by hand."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from bench_families import World, bench
+from bench_families_score import _at_hand, _named_first, _promise, _quotes, by_hand, causes_of
+from families_tables import auc, bins_table, clustered
+
+
+def test_a_share_over_groups_and_its_error_are_those_of_a_ratio_estimate() -> None:
+    # W. G. Cochran, Sampling Techniques, 3rd ed., section 2.11, from memory: 6 of 8, residuals 1, -1 and 0 over 8.
+    p, se = clustered([[True] * 4, [True, False, False, True][1:3], [True, True]])
+    assert p == pytest.approx(6 / 8)
+    assert se == pytest.approx(np.sqrt((4 - 3) ** 2 + (0 - 1.5) ** 2 + (2 - 1.5) ** 2) / 8)
+
+
+def test_ranking_every_wrong_reading_first_is_an_area_of_one_and_a_tie_a_half() -> None:
+    assert auc([0.9, 0.8, 0.1], [True, True, False]) == 1.0
+    assert auc([0.5, 0.5], [True, False]) == 0.5
+    assert np.isnan(auc([0.1], [False]))
+
+
+def test_certainty_falls_into_the_last_bin() -> None:
+    assert "| 0.95 to 1 | 2 | 1.000 | 0.500 |" in bins_table([(1.0, True), (1.0, False)], "x")
+
+
+def test_causes_are_found_wherever_they_stand_the_likeliest_first() -> None:
+    entry = {"why": "", "causes": [{"cause": "water", "p": 0.3}, {"cause": "braid", "p": 0.6}], "cause": None}
+    assert causes_of(entry) == [(0.6, "braid"), (0.3, "water")]
+    assert causes_of({"cause": "decimal", "p_wrong": 0.9}) == [(0.9, "decimal")]
+    assert _named_first({"why": "a bad insertion, such as a loose plug."}) == "bad insertion"
+
+
+def _two_meters() -> World:
+    world = next(w for w in (bench("sound", n, 3) for n in range(0, 60, 2)) if len(w.rig.instruments) >= 2)
+    meters = list(world.rig.instruments)[:2]
+    instruments = {m: replace(world.rig.instruments[m], scale="watts", card=()) for m in meters}
+    world.rig.instruments = instruments
+    read, f, tag = world.reads[0], float(world.rig.frequencies[0]), next(iter(world.rig.claims))
+    values = {(meters[0], ()): 10.0, (meters[0], (tag,)): 5.0, (meters[1], ()): 20.0, (meters[1], (tag,)): 12.0}
+    reads = [replace(read, meter=m, frequency_hz=f, path=p, written=v, honest=v) for (m, p), v in values.items()]
+    return replace(world, reads=tuple(reads))
+
+
+def _told(world: World, why: str) -> list[bool]:
+    return list(_quotes(world, {"readings": [{"row": 3, "why": why}]}))
+
+
+def test_a_quote_is_right_when_it_is_what_that_meter_read_or_what_that_means_here() -> None:
+    world = _two_meters()
+    other = list(world.rig.instruments)[1]
+    assert _told(world, f"The {other} reads 12 W.") == [True]
+    # 20 to 12 W is 2.2 dB; on this meter, 10 W through the reference, that is 6 W.
+    assert _told(world, f"The {other} says 6.0 W (5.8 to 6.2).") == [True]
+    assert _told(world, f"The {other} says 8.5 W (8.0 to 9.0).") == [False]
+    assert _told(world, "Other bands say 8.5 W (8.0 to 9.0).") == []
+
+
+def test_by_hand_is_the_mean_ratio_of_the_meters_with_the_jumper_added_back() -> None:
+    world = _two_meters()
+    f, tag = float(world.rig.frequencies[0]), next(iter(world.rig.claims))
+    world.rig.in_place = "stays"
+    stays = by_hand(world.rig, world.reads, tag, f)
+    assert stays == pytest.approx((10 * np.log10(2) + 10 * np.log10(20 / 12)) / 2)
+    world.rig.in_place = "replaced"
+    assert by_hand(world.rig, world.reads, tag, f) > stays
+
+
+def test_a_promise_kept_to_the_letter_is_one() -> None:
+    before = {"losses": [{"piece": "a 1", "frequency_hz": 144.3e6, "loss_db_low": 2.0, "loss_db_high": 3.0}]}
+    after = {"losses": [{"piece": "a 1", "frequency_hz": 144.3e6, "loss_db_low": 2.25, "loss_db_high": 2.75}]}
+    why = "It should narrow the loss of a 1 at 144.3 MHz from ±0.50 dB to about ±0.25 dB."
+    assert _promise(before, after, why) == [pytest.approx(1.0)]
+    assert _promise(before, after, "It would tell.") == []
+
+
+def test_advice_for_a_meter_that_is_not_on_the_bench_is_not_at_hand() -> None:
+    world = _two_meters()
+    f, tag, meter = float(world.rig.frequencies[0]), next(iter(world.rig.claims)), next(iter(world.rig.instruments))
+    assert _at_hand(world.rig, {"meter": None, "frequency_hz": f, "path": tag}) is None
+    assert _at_hand(world.rig, {"meter": meter, "frequency_hz": f, "path": tag}) == (meter, f, (tag,))
+    assert _at_hand(world.rig, {"meter": meter, "frequency_hz": f, "path": "a second pad"}) is None
