@@ -61,7 +61,8 @@ class Family:
     bad_jumper: bool = False
     no_length: bool = False
     one_pair: bool = False
-    sound_slips: float = 0.05
+    swr_read: bool = False
+    slip_share: float = 0.05
 
 
 @dataclass(frozen=True)
@@ -194,7 +195,9 @@ FAMILIES: dict[str, Family] = {
                bands=(144.3e6, 432.1e6, 1296.2e6), gear=UHF_GEAR),
         Family("bottoms and zeros", "scales 15 to 100 times too large", _flat, 0.6, gear=Gear(oversize=(15, 100))),
         Family("one pair", "one meter, one piece, one band, one pair", _flat, 0.5, one_pair=True, pieces=(1, 1),
-               gear=Gear(meters=(1, 1)), pad_p=0, joined_p=0, sound_slips=0.12),
+               gear=Gear(meters=(1, 1)), pad_p=0, joined_p=0, slip_share=0.12),
+        Family("poor load", "a load of SWR 1.6 to 3, and the SWR at the radio beside each reading", _flat, 0.5,
+               swr_read=True, gear=Gear(meter_swr=(1.6, 3.0), stated_p=0.15)),
         Family("unsteady source", "warms up, jumps, protects itself", _flat, 0.5, gear=Gear(unsteady=True)),
         Family("bad jumper", "a jumper that is worn, or longer than said", _flat, 0.4, bad_jumper=True),
         Family("unmarked", "nobody knows the type", _flat, 0.5, unmarked=True),
@@ -343,6 +346,8 @@ def _rig(rng: np.random.Generator, family: Family, bands: Array) -> tuple[Rig, d
     in_place = "stays" if rng.random() < 0.2 else "replaced"
     rig = Rig(rng, source, jumper, jumper_claim, in_place, instruments, parts, claims, pads, bands)
     rig.bad_seat_p, rig.noise_db = family.bad_seat_p, family.gear.noise_db
+    if family.swr_read:
+        rig.directivity = complex(0.05 * np.exp(2j * np.pi * rng.random()))
     return rig, {c.tag: cause for _, c, cause in drawn}
 
 
@@ -414,6 +419,6 @@ def bench(family_name: str, number: int, seed: int, *, family: Family | None = N
     reads = _take(rng, family, rig, _paths(rng, family, rig))
     slips = number % 2 == 1
     if slips:
-        slip_some(rig, reads, rng, family.sound_slips)
+        slip_some(rig, reads, rng, family.slip_share)
     pieces = {tag: _truth(rig, tag, cause) for tag, cause in causes.items()}
     return World(family_name, number, slips, rig, tuple(reads), pieces, _exponents(rig, reads))

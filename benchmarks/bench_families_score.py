@@ -9,9 +9,10 @@ What is counted: a loss is covered when the truth lies in its 95 % interval; sta
 is the mean over meters of 10 lg(mean reference / mean reading), the jumper's catalogue loss added where the piece took
 its place. A slip counts from 0.3 dB; readings off by 0.1 to 0.3 dB count neither way. "Worse" is a verdict of worn or
 bad; a piece is within 1.1 when that is true against the stated type and length on every band read, and in reach of the
-power when its middle ratio is 1.4 to 1.6. A cause counts as named when it is the first of a piece or reading, a wrong
-type or length when it is among the first two with a probability of 0.2 at least. A quote is right when the figure is
-what that meter read, or what it read carried to this meter by the readings they share, within 0.3 dB.
+power when its middle ratio is 1.4 to 1.6; a witness is a second meter on it or another piece of its stock. A cause
+counts as named when it is the first of a piece or reading, a wrong type or length when it is among the first two with a
+probability of 0.2 at least. A quote is right when the figure is what that meter read, or what it read carried to this
+meter by the readings they share, within 0.3 dB.
 """
 
 from __future__ import annotations
@@ -145,11 +146,16 @@ def _piece(world: World, said: Json, entry: Json) -> Json:
     causes = _piece_causes(said, entry["piece"])
     first_two = {cause for p, cause in causes[:2] if p >= 0.2}
     doubted = "Check the length, the type" in entry["why"]
+    read = [r for r in world.reads if r.path == (truth.tag,)]
+    stock = world.rig.claims[truth.tag].stock
+    kin = [c for c in world.rig.claims.values() if stock and c.stock == stock]
     wrong_type, wrong_length = {"other type", "other impedance"}, {"other length"}
     return {
         "verdict": entry["verdict"],
         "within": bool(np.all(ratios <= 1.1)),
         "middle": float(np.median(ratios)),
+        "witness": len({r.meter for r in read}) > 1 or len(kin) > 1,
+        "most_db": max(truth.loss_db.values()),
         "cause": truth.cause,
         "first": causes[0][1] if causes and causes[0][0] >= 0.5 else "",
         "off": truth.claim_off,

@@ -75,7 +75,8 @@ class Claim:
 class Read:
     """One reading with its truth: what was written, what an honest hand would have written, what was wrong with it.
 
-    ``slip_db`` is how far the written power lies from the honest one, a bad seat included; ``kind`` names why.
+    ``slip_db`` is how far the written power lies from the honest one, a bad seat included; ``kind`` names why. ``swr``
+    is what the radio showed meanwhile, where somebody looked.
     """
 
     meter: str
@@ -86,11 +87,15 @@ class Read:
     seat: int
     kind: str = ""
     slip_db: float = 0.0
+    swr: float | None = None
 
 
 @dataclass
 class Rig:
-    """The bench itself. ``frequencies`` are the bands looked at; random numbers come from ``rng``."""
+    """The bench itself. ``frequencies`` are the bands looked at; random numbers come from ``rng``.
+
+    With a ``directivity`` the SWR at the radio is written down beside each reading, to a tenth.
+    """
 
     rng: np.random.Generator
     source: Source
@@ -105,6 +110,7 @@ class Rig:
     bad_seat_p: float = 0.0
     seat_ohm: float = 0.02
     noise_db: float = 0.03
+    directivity: complex | None = None
     clock: float = 0.0
     wander_db: float = 0.0
     seat: Seat | None = None
@@ -173,6 +179,10 @@ class Rig:
         self.rng.bit_generator.state = state
         honest = instrument.written(sound, self.rng)
         read = Read(meter, frequency_hz, path, written, honest, self.seats)
+        if self.directivity is not None:
+            load = np.array([instrument.reflections[frequency_hz]])
+            seen = float(abs(input_reflection(self.chain(path, frequency_hz, seat.lumps), load)[0] + self.directivity))
+            read.swr = round((1 + seen) / (1 - min(seen, 0.95)), 1)
         if seat.bad:
             read.slip_db = power_ratio_db(shown, sound)
             read.kind = "bad insertion"
@@ -249,9 +259,11 @@ def readings_text(reads: list[Read]) -> str:
     """Return the CSV of readings, in the order taken; the first stands in row 2."""
     text = io.StringIO()
     out = csv.writer(text, lineterminator="\n")
-    out.writerow(["meter", "frequency", "path", "reading"])
+    looked = any(r.swr is not None for r in reads)
+    out.writerow(["meter", "frequency", "path", "reading", *(["swr"] if looked else [])])
     for r in reads:
-        out.writerow([r.meter, f"{r.frequency_hz / 1e6:g} MHz", "+".join(r.path) or "reference", f"{r.written:.6g}"])
+        row = [r.meter, f"{r.frequency_hz / 1e6:g} MHz", "+".join(r.path) or "reference", f"{r.written:.6g}"]
+        out.writerow([*row, *([r.swr] if looked else [])])
     return text.getvalue()
 
 

@@ -67,9 +67,14 @@ def number(value: float, digits: int = 3) -> str:
     return "-" if np.isnan(value) else f"{value:.{digits}f}"
 
 
+def _power(pieces: Sequence[dict[str, Any]]) -> str:
+    return share(p["verdict"] in ("worn", "bad") for p in pieces if 1.4 <= p["middle"] <= 1.6)
+
+
 LOSS_HEADS = (
     "family", "benches", "losses", "coverage", "se", "bias dB", "median width dB", "RMSE / by hand, no slips",
-    "with slips", "false worse", "power 1.4-1.6", "cannot tell", "exponents covered",
+    "with slips", "false worse", "power 1.4-1.6", "with a witness", "and above 3 dB",
+    "cannot tell", "exponents covered",
 )  # fmt: skip
 
 
@@ -84,7 +89,9 @@ def loss_row(name: str, scores: Sequence[Score]) -> list[str]:
         f"{np.mean(errors):+.3f}" if errors else "-", number(float(np.median(widths)), 2) if widths else "-",
         _to_hand(scores, slips=False), _to_hand(scores, slips=True),
         share((p["verdict"] in ("worn", "bad") for p in pieces if p["within"]), 3),
-        share(p["verdict"] in ("worn", "bad") for p in pieces if 1.4 <= p["middle"] <= 1.6),
+        _power(pieces),
+        _power([p for p in pieces if p["witness"]]),
+        _power([p for p in pieces if p["witness"] and p["most_db"] > 3]),
         share(p["verdict"] == "cannot tell" for p in pieces),
         share(x for s in scores for x in s.exponents),
     ]  # fmt: skip

@@ -115,6 +115,18 @@ def test_a_row_without_a_slip_is_as_it_was_read_and_even_numbers_have_no_slips(f
             assert number % 2 or read.kind in ("", "bad insertion")
 
 
+def test_a_lossy_piece_makes_the_swr_at_the_radio_smaller_than_the_jumper_does() -> None:
+    for number in range(4):
+        world = bench("poor load", number, 3)
+        assert all(read.swr is not None and read.swr >= 1 for read in world.reads)
+        for tag, truth in world.pieces.items():
+            for f, loss in truth.inserted_db.items():
+                if loss > 6:
+                    through = [r.swr for r in world.reads if r.path == (tag,) and r.frequency_hz == f]
+                    straight = [r.swr for r in world.reads if not r.path and r.frequency_hz == f]
+                    assert np.mean(through) < np.mean(straight) or np.mean(straight) < 1.4
+
+
 def test_a_right_claim_of_a_piece_as_the_catalogue_says_has_ratio_one() -> None:
     part = Part("a", "RG-213/U", 12.0, 50.0, 0.66)
     assert true_loss_db(part, MHZ) == pytest.approx(catalogue_db("RG-213/U", 12.0, MHZ), rel=1e-9)
