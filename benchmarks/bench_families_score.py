@@ -29,7 +29,8 @@ from typing import Any
 import numpy as np
 
 import linewright as lw
-from bench_families import FAMILIES, World, bench
+from bench_families import FAMILIES, HF, VHF, World, bench
+from bench_gear import open_band
 from bench_rig import Read, Rig, read_sheet
 from families_tables import tables
 
@@ -257,6 +258,7 @@ def _log_error(world: World, said: Json) -> float:
     errors = [
         abs(np.log(max(e["loss_db"], 0.01) / world.pieces[e["piece"]].loss_db[e["frequency_hz"]]))
         for e in said["losses"]
+        if e["frequency_hz"] in world.pieces[e["piece"]].loss_db
     ]
     return float(np.mean(errors))
 
@@ -265,21 +267,21 @@ def _at_hand(rig: Rig, advice: Json) -> tuple[str, float, tuple[str, ...]] | Non
     """Return the reading an advice asks for, or None where it wants something that is not on the bench."""
     path = tuple((advice["path"] or "?").split("+")) if advice["path"] != "reference" else ()
     known = advice["meter"] in rig.instruments and all(tag in rig.parts for tag in path)
-    if not known or advice["frequency_hz"] not in rig.frequencies:
-        return None
-    return advice["meter"], advice["frequency_hz"], path
+    return (advice["meter"], advice["frequency_hz"], path) if known and advice["frequency_hz"] else None
 
 
 def _pair(rig: Rig, what: tuple[str, float, tuple[str, ...]]) -> list[Read]:
     """Take a reading of the reference and one of a path: the same work, advised or random."""
     meter, frequency_hz, path = what
+    open_band(rig.source, rig.instruments, frequency_hz, len(rig.parts))
     return [rig.read(meter, frequency_hz, ()), rig.read(meter, frequency_hz, path)]
 
 
 def follow(world: World, said: Json, seed: int, rounds: int = 3) -> tuple[Json, list[float]]:
     """Follow three advices one after another, and take three random admissible readings instead; compare the errors.
 
-    Both are taken on the same bench as it stands, each from the same place in its random numbers.
+    Both are taken on the same bench as it stands, each from the same place in its random numbers. Random ones are of
+    any meter and path there, half of them on the bands read so far and half on any band of the radio.
     """
     advised, reads, now, promises = world.rig.again(seed + 1), list(world.reads), said, []
     taken = 0
@@ -294,7 +296,8 @@ def follow(world: World, said: Json, seed: int, rounds: int = 3) -> tuple[Json, 
     rng = np.random.default_rng([seed, world.number, 77])
     paths = sorted({r.path for r in world.reads if r.path})
     for _ in range(taken):
-        meter, f = str(rng.choice(list(random.instruments))), float(rng.choice(random.frequencies))
+        meter = str(rng.choice(list(random.instruments)))
+        f = float(rng.choice(random.frequencies if rng.random() < 0.5 else (*HF, *VHF)))
         others += _pair(random, (meter, f, paths[int(rng.integers(len(paths)))]))
     after = prove(random, others) if taken else said
     errors = {"before": _log_error(world, said), "advised": _log_error(world, now), "random": _log_error(world, after)}

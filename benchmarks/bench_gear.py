@@ -80,6 +80,27 @@ def draw_source(rng: np.random.Generator, gear: Gear, bands: Array) -> Source:
     return source
 
 
+def open_band(source: Source, meters: dict[str, Instrument], frequency_hz: float, seed: int) -> None:
+    """Make a band that was not read so far ready to be read: everything there is near what it is on the nearest band.
+
+    A meter that is rated on one of the two and not on the other may bend quite otherwise.
+    """
+    if frequency_hz in source.reflections:
+        return
+    rng = np.random.default_rng([seed, round(frequency_hz)])
+    nearest = min(source.reflections, key=lambda f: abs(np.log(f / frequency_hz)))
+    source.reflections[frequency_hz] = source.reflections[nearest] * np.exp(2j * np.pi * rng.random())
+    source.level_db[frequency_hz] = float(rng.normal(-0.3, 0.4))
+    for meter in meters.values():
+        like = meter.detectors[nearest]
+        rated = meter.rated_hz or (0.0, float("inf"))
+        strange = (rated[0] <= frequency_hz <= rated[1]) != (rated[0] <= nearest <= rated[1])
+        bend = float(np.exp(rng.normal(0, 0.1 if strange else 0.02)))
+        gain_db = like.gain_db + float(rng.normal(0, 0.3))
+        meter.detectors[frequency_hz] = replace(like, exponent=like.exponent * bend, gain_db=gain_db)
+        meter.reflections[frequency_hz] = meter.reflections[nearest] * np.exp(2j * np.pi * rng.random())
+
+
 def _full_scale(rng: np.random.Generator, gear: Gear, power_w: float) -> float:
     wanted = power_w * float(np.exp(rng.uniform(*np.log(gear.oversize))))
     return float(next((step for step in STEPS if step >= wanted), STEPS[-1]))

@@ -311,12 +311,13 @@ def station(kind: str, number: int, seed: int) -> Station:
     swapped_at = float(days[int(rng.integers(len(days)))])
     lives = [replace(one, changed_at=swapped_at) if one.kind == "swapped" else one for one in lives]
     sessions = [_evening(rng, kept, lives, float(t), t == days[-1]) for t in days]
+    pieces = {life.claim.tag: life for life in lives}
     sweeps = []
     for session in sessions:
         for tag, part in session.rig.parts.items():
-            if tag in session.rig.claims and rng.random() < 0.12:
+            # A newcomer shows what is known of the meter, so it is read with that meter alone.
+            if tag in pieces and pieces[tag].kind != NEWCOMER and rng.random() < 0.12:
                 sweeps.append(SweepTest(session.day, tag, _touchstone(rng, part), session.years_ago))
-    pieces = {life.claim.tag: life for life in lives}
     return Station(kind, number, pieces, tuple(sessions), tuple(sweeps), stale, kept.bent)
 
 

@@ -7,6 +7,7 @@ import pytest
 
 from bench_families import World, bench
 from bench_families_score import _at_hand, _named_first, _promise, _quotes, by_hand, causes_of
+from bench_gear import open_band
 from families_tables import auc, bins_table, clustered
 
 
@@ -83,3 +84,15 @@ def test_advice_for_a_meter_that_is_not_on_the_bench_is_not_at_hand() -> None:
     assert _at_hand(world.rig, {"meter": None, "frequency_hz": f, "path": tag}) is None
     assert _at_hand(world.rig, {"meter": meter, "frequency_hz": f, "path": tag}) == (meter, f, (tag,))
     assert _at_hand(world.rig, {"meter": meter, "frequency_hz": f, "path": "a second pad"}) is None
+
+
+def test_a_band_that_was_not_read_opens_alike_for_advised_and_random_readings() -> None:
+    one, two = (bench("out of band", 2, 3).rig for _ in range(2))
+    for rig in (one, two):
+        open_band(rig.source, rig.instruments, 18.1e6, 4)
+    for name, meter in one.instruments.items():
+        assert meter.detectors[18.1e6] == two.instruments[name].detectors[18.1e6]
+        assert abs(meter.reflections[18.1e6]) in [pytest.approx(abs(g)) for g in meter.reflections.values()]
+    kept = dict(one.source.reflections)
+    open_band(one.source, one.instruments, 18.1e6, 5)
+    assert one.source.reflections == kept

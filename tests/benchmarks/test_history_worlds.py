@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from bench_physics import true_loss_db
-from history_worlds import KINDS, PIECE_KINDS, TODAY, PieceLife, Station, station
+from history_worlds import KINDS, NEWCOMER, PIECE_KINDS, TODAY, PieceLife, Station, station
 
 F = 144.3e6
 NUMBERS = range(3)
@@ -83,6 +83,16 @@ def test_a_bent_meter_is_bent_by_a_fifth_at_least_in_every_session_and_has_pads_
         assert abs(np.log(factor)) > np.log(1.2) - 1e-9
         assert all(name in session.rig.instruments for session in world.sessions)
         assert [bool(session.rig.pads) for session in world.sessions] == [True] * (len(world.sessions) - 1) + [False]
+
+
+def test_a_newcomer_is_read_once_with_the_meter_in_question_alone_and_never_swept() -> None:
+    for kind in ("bent meter", "dropped meter", "drifting meter"):
+        for number in NUMBERS:
+            world = _drawn(kind, number, 4)
+            (tag,) = (tag for tag, life in world.pieces.items() if life.kind == NEWCOMER)
+            assert [tag in session.rig.claims for session in world.sessions].count(True) == 1
+            assert len(world.sessions[-1].rig.instruments) == 1
+            assert tag not in {sweep.tag for sweep in world.sweeps}
 
 
 def test_a_kind_of_piece_is_in_every_station_of_that_kind() -> None:
