@@ -70,7 +70,7 @@ def score(task: tuple[str, int, int, bool]) -> Score:
     try:
         said = prove(world.rig, list(world.reads))
     except lw.LinewrightError as refusal:
-        scored.refused = str(refusal).splitlines()[0]
+        scored.refused = re.sub(r" \(row .*?\)", "", str(refusal).splitlines()[0])
         return scored
     scored.seconds = time.perf_counter() - start
     scored.losses = [_loss(world, entry) for entry in said["losses"]]

@@ -166,5 +166,12 @@ def tables(scores: Sequence[Score], names: Sequence[str], heading: str) -> str:
     ]  # fmt: skip
     parts += [f"Refused, {len([s for s in scores if s.refused])} benches:", ""] if refused else []
     parts += [f"- {text}" for text in refused[:4]]
-    parts += ["", f"Median time to prove {np.median(seconds):.2f} s, longest {max(seconds):.1f} s."] if seconds else []
+    parts += (
+        [
+            "",
+            f"Median time to prove on a machine with other work {np.median(seconds):.2f} s, most {max(seconds):.1f} s.",
+        ]
+        if seconds
+        else []
+    )
     return "\n".join(parts) + "\n"

@@ -17,6 +17,7 @@ from __future__ import annotations
 
 import argparse
 import inspect
+import re
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field
@@ -66,7 +67,7 @@ def score(task: tuple[str, int, int]) -> Score:
             for tag in world.sessions[-1].rig.claims:
                 _piece(scored, world, tag, (ledger, alone))
         except lw.LinewrightError as refusal:
-            scored.refused = str(refusal).splitlines()[0]
+            scored.refused = re.sub(r" \(row .*?\)", "", str(refusal).splitlines()[0])
     return scored
 
 
