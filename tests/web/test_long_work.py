@@ -190,3 +190,11 @@ def test_a_work_nobody_knows_is_told(browser, site):
     page.goto("/waiting/0123")
     assert "begun since the app was started" in page.inner_text("main")
     context.close()
+
+
+def test_a_part_that_follows_work_made_needless_is_told_nothing_and_a_page_why(site):
+    from httpx2 import Client
+
+    with Client(base_url=site.address) as client:
+        assert client.get("/waiting/0123", headers={"X-Part": "1"}).status_code == 204
+        assert client.get("/waiting/0123").status_code == 422

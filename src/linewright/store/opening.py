@@ -223,9 +223,9 @@ def _on_server(where: str, busy_ms: int) -> Ledger:
 
 
 def _in_file(path: Path, busy_ms: int) -> Ledger:
-    if path.is_dir():
-        raise InputError("ledger", f"must be a file; {path} is a folder", cure=f"Name {path / 'ledger.sqlite'}.")
     try:
+        if path.is_dir():
+            raise InputError("ledger", f"must be a file; {path} is a folder", cure=f"Name {path / 'ledger.sqlite'}.")
         path.parent.mkdir(parents=True, exist_ok=True)
     except OSError as cause:
         raise CannotError(f"The folder {path.parent} cannot be made: {cause.strerror}.") from cause

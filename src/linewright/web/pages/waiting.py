@@ -9,7 +9,7 @@ from fastapi.responses import RedirectResponse, Response
 
 from linewright.core.errors import LinewrightError, UnknownNameError
 from linewright.web.jobs import Work, works_of
-from linewright.web.rendering import page
+from linewright.web.rendering import page, wants_part
 
 router = APIRouter(include_in_schema=False)
 
@@ -24,7 +24,12 @@ class Waiting:
 
 @router.get("/waiting/{key}")
 def waiting(request: Request, key: str) -> Response:
-    """Show how far a work is; once it is done, lead to its answer."""
+    """Show how far a work is; once it is done, lead to its answer.
+
+    A part that still follows work which newer readings made needless has nothing to show: its page brings the newer.
+    """
+    if wants_part(request) and works_of(request).called(key) is None:
+        return Response(status_code=204)
     work = _known(request, key)
     if work.done and not work.failed:
         return RedirectResponse(work.back, 303)

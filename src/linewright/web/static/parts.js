@@ -101,6 +101,7 @@ async function follow() {
   try {
     const answer = await ask(old.dataset.follow);
     if (answer.redirected) return location.replace(answer.url);
+    if (answer.status === 204 && old.id === "waiting") return location.reload(); // gone; the whole page says why
     const fresh = new DOMParser().parseFromString(await answer.text(), "text/html").getElementById(old.id);
     if (fresh && old.isConnected) keepingFocus(old, fresh);
   } catch {
