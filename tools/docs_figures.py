@@ -22,6 +22,7 @@ TOPICS = {
     "chain": "physics.test_published_chain",
     "noise": "physics.test_noise_published",
     "exposure": "physics.test_exposure_published",
+    "near_field": "physics.test_near_field_published",
     "meaning": "physics.test_meaning_published",
     "uncertainty": "physics.test_published_uncertainty",
     "touchstone": "formats.test_touchstone_rules",
