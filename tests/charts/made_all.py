@@ -12,7 +12,10 @@ from charts.made import CHARTS
 from charts.made_choice import made_choice, made_lengths, made_shared
 from linewright.core.nouns.shelf import Drift, Evidence, HistoryPoint, PieceHistory, ShelfPiece
 from linewright.core.nouns.sweep import Fault, FaultFinding, Landmark, Profile
+from linewright.core.nouns.wire_antenna import Vertical
 from linewright.inference.load.seen import seen_swr
+from linewright.link.near_exposure import Levels, radiating_w
+from linewright.link.zone import Demand, zone
 from linewright.present.charts.antenna import antenna_chart
 from linewright.present.charts.assignment import assignment_chart
 from linewright.present.charts.exposure import exposure_chart
@@ -24,6 +27,7 @@ from linewright.present.charts.piece import years_chart
 from linewright.present.charts.profile import WORDS, profile_chart
 from linewright.present.charts.reception import reception_chart
 from linewright.present.charts.trade_off import trade_off_chart
+from linewright.present.charts.zone import zone_chart
 from linewright.verbs.plan import plan_station
 from linewright.verbs.through import line_behind, see_through
 from made_up_bench import made_up_bench
@@ -91,6 +95,13 @@ def _through():
     return see_through(seen_swr(swr, frequency_hz=f, name="beam"), line_behind(loss_db=2.0, at_hz=145e6))
 
 
+def made_zone():
+    """Return the zone about a loaded vertical, wide where people stand."""
+    antenna, level = Vertical(10.0, top_m=10.0), Levels(83.0, 21.0)
+    power = radiating_w(antenna, 475e3, 100.0, 30.0)
+    return zone(antenna, 475e3, [Demand(tuple(power), level)], 5.7)
+
+
 def makers(tail=""):
     """Return every maker by name; ``tail`` stands behind every name a person could have given."""
     result, sheet = made_up_bench(3, 4, 2)
@@ -107,6 +118,7 @@ def makers(tail=""):
         "flow": partial(flow_chart, wire),
         "reception": partial(reception_chart, replace(run, run=f"mast{tail}"), budgets()["repeater link"]),
         "exposure": partial(exposure_chart, wire),
+        "zone": partial(zone_chart, made_zone(), f"multiband wire{tail}", frequency_hz=475e3),
         "ladder": partial(ladder_chart, f"blue 7{tail}", RUNGS, 144.3e6),
         "years": partial(years_chart, made_history(tag=f"blue 7{tail}")),
     }
