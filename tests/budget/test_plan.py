@@ -287,7 +287,9 @@ def test_distances_are_those_of_the_averaged_power():
     band = plan_run(made, {}).bands[0]
     public = next(e for e in band.exposure if e.who == "public")
     assert public.distance_m == pytest.approx(np.sqrt(2.56 * band.eirp_w * 0.2 / (4 * np.pi * 2.0)))
-    assert plan_run(run(), {}).bands[0].exposure == ()
+    unknown = plan_run(run(), {}).bands[0].exposure
+    assert {e.distance_m for e in unknown} == {None}
+    assert all("gain" in e.needs for e in unknown)
 
 
 def test_the_farther_distance_is_that_of_the_upper_end_of_the_power():

@@ -92,3 +92,38 @@ def test_nonsense_is_refused_by_name(call, argument):
     with pytest.raises(InputError) as caught:
         call()
     assert caught.value.argument == argument
+
+
+@given(on=st.floats(0.1, 5000), off=st.floats(0, 5000), averaging=st.sampled_from([360.0, 1800.0]))
+def test_no_window_of_the_averaging_time_holds_more_transmission_than_said(on, off, averaging):
+    share = x.on_air_share(on, off, averaging)
+    assert on / (on + off) * (1 - 1e-9) <= share <= 1
+    period = on + off
+    ends = np.arange(int(averaging / period) + 3) * period
+    # Transmission up to a time, by adding overs up; a window that begins with an over is the worst.
+    for start in (0.0, 0.3 * on, on, on + off / 2):
+        aired = sum(min(max(start + averaging - e, 0.0), on) - min(max(start - e, 0.0), on) for e in ends[:2000])
+        assert aired / averaging <= share + 1e-9
+
+
+def test_what_is_not_averaged_counts_in_full():
+    assert x.on_air_share(1.0, 3600.0, 0.0) == 1.0
+    assert x.longest_over_s(0.99, 0.0) == 0.0
+
+
+def test_an_over_that_lasts_its_longest_fills_the_share_exactly():
+    for share in (0.05, 0.5, 0.99):
+        on = x.longest_over_s(share, 360.0)
+        assert x.on_air_share(on, 360.0 - on, 360.0) == pytest.approx(share)
+
+
+@pytest.mark.parametrize("given_s", [(0, 1, 360), (-1, 1, 360), (1, -1, 360), (1, 1, -360), (np.inf, 1, 360)])
+def test_overs_and_pauses_that_are_none_are_refused(given_s):
+    with pytest.raises(InputError):
+        x.on_air_share(*given_s)
+
+
+def test_a_gain_implies_the_size_of_what_has_it():
+    # 24 dBi at 144 MHz, eight long beams: an array some ten metres across; a half-wave dipole, some 0.4 wavelengths.
+    assert x.implied_size_m(144e6, 24.0) == pytest.approx(10.5, abs=0.05)
+    assert x.implied_size_m(299792458.0, 2.15) == pytest.approx(0.4077, abs=0.001)

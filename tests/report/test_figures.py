@@ -96,7 +96,7 @@ def test_every_limit_of_exposure_stands_there_with_its_source_and_cautions(docum
         if e["distance_m"] is None:
             assert row[3:5] == ["no figure", "near field"]
         else:
-            assert row[3] == reach(e["distance_m"], e["distance_m_high"])
+            assert row[3] == reach(e["distance_m_low"] or e["distance_m"], e["distance_m_high"])
     assert any(e["distance_m"] is None for e in found)
     assert any(e["distance_m"] is not None for e in found)
     assert "What is needed: a near-field calculation" in str(documents["station"].to_dict())

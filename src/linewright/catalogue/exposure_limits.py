@@ -94,11 +94,16 @@ class Exemption:
 
 @dataclass(frozen=True, slots=True)
 class Factor:
-    """A named factor in power: the duty of a mode, or what reflection from the ground may add."""
+    """A named factor in power: the duty of a mode, or what reflection from the ground may add.
+
+    ``on_s`` and ``off_s`` are the overs and pauses that the rules of a mode lay down; None where they lay down none.
+    """
 
     name: str
     factor: float
     provenance: Provenance
+    on_s: float | None = None
+    off_s: float | None = None
 
 
 @cache
@@ -106,7 +111,7 @@ def exposure_limits() -> tuple[LimitRow, ...]:
     """Return every row of every table, as printed.
 
     >>> sorted({row.standard for row in exposure_limits()})
-    ['47 CFR 1.1310', 'ICNIRP 2020', 'ICNIRP 2020 local']
+    ['47 CFR 1.1310', 'ICNIRP 2010', 'ICNIRP 2020', 'ICNIRP 2020 local']
     """
     return tuple(_row(row) for row in rows("exposure_limits"))
 
@@ -178,6 +183,8 @@ def mode_factor(name: str) -> Factor:
 
     >>> mode_factor("ssb").factor, mode_factor("FM").factor
     (0.2, 1.0)
+    >>> mode_factor("FT8").on_s, mode_factor("FT8").off_s
+    (12.64, 17.36)
     """
     return _factor("mode", name)
 
@@ -223,7 +230,8 @@ def _factor(kind: Literal["mode", "ground"], name: str) -> Factor:
 
 
 def _named(row: Row) -> Factor:
-    return Factor(row["name"], float(row["factor"]), _provenance(row))
+    on_s, off_s = (float(row[key]) if row[key] else None for key in ("on_s", "off_s"))
+    return Factor(row["name"], float(row["factor"]), _provenance(row), on_s, off_s)
 
 
 def _provenance(row: Row) -> Provenance:

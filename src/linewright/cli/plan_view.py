@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 
 from linewright.cli.text import WIDEST, Table, bold, clean, cut, groups, items, page, section, workings_view, wrapped
-from linewright.core.formatting import frequency, interval, plain, signed
+from linewright.core.formatting import frequency, interval, metres, percent, plain, signed
 from linewright.core.messages import together
 from linewright.core.nouns.bench_result import Working
+from linewright.core.nouns.exposure import DensityFinding, ExposureFinding, LicenceFinding
 from linewright.core.nouns.plan import (
     EXPOSURE,
     RECEPTION,
     BandFinding,
     Budget,
     Difference,
-    ExposureFinding,
     PartFinding,
     Plan,
     ReceptionFinding,
@@ -26,6 +26,8 @@ from linewright.present.compose.plan_words import (
     changed,
     distance,
     distance_notes,
+    farthest,
+    level_distance,
     noise_scale,
     noises,
     watts,
@@ -314,7 +316,12 @@ def _narrow(found: WhatIf) -> list[str]:
 
 # Exposure on a terminal: distances to limits, each with its source, and the cautions that go with them
 
-SHORT = {"ICNIRP 2020": "ICNIRP", "47 CFR 1.1310": "47 CFR", "occupational": "occup."}
+SHORT = {"ICNIRP 2020": "ICNIRP", "ICNIRP 2010": "ICNIRP", "47 CFR 1.1310": "47 CFR", "occupational": "occup."}
+
+
+LETTER = {"electric field": "E", "magnetic field": "H", "power density": "S"}
+LETTERS = "E, H or S: the electric field, the magnetic field or the power density reaches its limit farthest out."
+BOTH = "ICNIRP: whichever reaches farther, the levels of 2020 or those of 2010 below 10 MHz, which are not averaged."
 
 
 def exposure(plan: Plan) -> list[str]:
@@ -325,19 +332,56 @@ def exposure(plan: Plan) -> list[str]:
 
 
 def distances(plan: Plan) -> list[str]:
-    """Return the distances of every run and band, a column a limit."""
-    kinds = list(dict.fromkeys((e.limit, e.who) for b in plan.budgets for x in b.bands for e in x.exposure))
-    heads = [f"{SHORT.get(limit, limit)}, {SHORT.get(who, who)}" for limit, who in kinds]
-    table = Table(("", "EIRP", *heads), "rr" + "r" * len(kinds))
+    """Return the distances of every run and band, a column a set of limits; ICNIRP's two sets share one."""
+    found = [e for b in plan.budgets for x in b.bands for e in x.exposure]
+    both = {"ICNIRP 2020", "ICNIRP 2010"} <= {e.limit for e in found}
+    notes = [BOTH] if both else []
+    letters = [LETTERS] if any(e.distance_m is not None for e in found) else []
+    return [
+        *_exposure_view_table(plan, _distance, eirp=True).lines(),
+        *items([*distance_notes(found), *notes, *letters]),
+    ]
+
+
+def _distance(e: ExposureFinding) -> str:
+    letter = "" if e.distance_m is None else f" {LETTER[e.quantity]}"
+    return f"{distance(e)}{letter}"
+
+
+def on_the_ground(plan: Plan) -> list[str]:
+    """Return how far from the feed, level, the limits reach where people stand; nothing without a near field."""
+    if all(e.ground_distance_m is None for b in plan.budgets for x in b.bands for e in x.exposure):
+        return []
+    said = "Level from below the feed, 0.1 to 2 m above ground, at the power that is believed."
+    return [*_exposure_view_table(plan, lambda e: level_distance(e.ground_distance_m)).lines(), *items([said])]
+
+
+def at_the_window(plan: Plan) -> list[str]:
+    """Return the same at the height of a window; nothing where no run names one."""
+    if all(e.window_distance_m is None for b in plan.budgets for x in b.bands for e in x.exposure):
+        return []
+    return _exposure_view_table(plan, lambda e: level_distance(e.window_distance_m)).lines()
+
+
+def _exposure_view_table(plan: Plan, cell: Callable[[ExposureFinding], str], *, eirp: bool = False) -> Table:
+    found = [e for b in plan.budgets for x in b.bands for e in x.exposure]
+    kinds = list(dict.fromkeys((_family(e.limit), e.who) for e in found))
+    heads = [f"{limit}, {SHORT.get(who, who)}" for limit, who in kinds]
+    table = Table(("", *(["EIRP"] if eirp else []), *heads), "r" + "r" * (len(kinds) + eirp))
     for budget in plan.budgets:
         shown = _distance_cell(budget)
         if shown and len(plan.budgets) > 1:
             table.part(budget.run)
         for x in shown:
-            at = {(e.limit, e.who): e for e in x.exposure}
-            cells = (distance(at[kind]) if kind in at else "" for kind in kinds)
-            table.add(frequency(x.frequency_hz), _watts(x.eirp_w or 0.0), *cells)
-    return [*table.lines(), *items(distance_notes(e for b in plan.budgets for x in b.bands for e in x.exposure))]
+            at = {kind: [e for e in x.exposure if (_family(e.limit), e.who) == kind] for kind in kinds}
+            cells = (cell(farthest(some)) if some else "" for some in at.values())
+            radiated = [] if not eirp else ["" if x.eirp_w is None else _watts(x.eirp_w)]
+            table.add(frequency(x.frequency_hz), *radiated, *cells)
+    return table
+
+
+def _family(limit: str) -> str:
+    return SHORT.get(limit, limit)
 
 
 def _distance_cell(budget: Budget) -> list[BandFinding]:
@@ -351,11 +395,16 @@ def _watts(value: float) -> str:
 def exposure_view(plan: Plan, *, explain: bool = False) -> str:
     """Return how far to keep away, for a terminal; the cautions always stand below."""
     unknown = [b.run for b in plan.budgets if not _distance_cell(b)]
-    missing = f"Nothing can be said of {', '.join(unknown)}: no gain is stated, or no limit holds there."
+    missing = f"Nothing can be said of {', '.join(unknown)}: no limit that was asked for holds there."
     parts = [
         [bold(f"Exposure at {plan.station}")],
-        section("Distance at which the limit is reached, in the main lobe", distances(plan)),
+        section("Distance at which the limit is reached", distances(plan)),
         items([missing] if unknown else []),
+        section("Where people stand", on_the_ground(plan)),
+        section("At the window", at_the_window(plan)),
+        section("At a distance", at_a_distance(plan)),
+        section("All on the air at once", all_at_once(plan)),
+        section("Licence", licensed(plan)),
         section("Limits", _limits(plan)),
         section("Reckoned with", items([*_terms(plan), *left_out(plan)])),
         section("Cautions", items(plan.cautions)),
@@ -363,6 +412,71 @@ def exposure_view(plan: Plan, *, explain: bool = False) -> str:
     if explain:
         parts.append(workings_view([w for b in plan.budgets for w in b.workings if w.figure.startswith(EXPOSURE)]))
     return page(parts)
+
+
+def at_a_distance(plan: Plan) -> list[str]:
+    """Return what is used up of each limit where people are, the most power and the longest over that keep it."""
+    table = Table(("", "", "of the limit", "most power", "longest over"), "rlrrr")
+    needs: dict[str, None] = {}
+    rows = [(b.run, x, d) for b in plan.budgets for x in _distance_cell(b) for d in x.density]
+    for run, x, d in rows:
+        where = f"{run}, {frequency(x.frequency_hz)}, {metres(d.distance_m)}"
+        table.add(where, f"{d.limit}, {SHORT.get(d.who, d.who)}", *_used(d))
+        needs |= dict.fromkeys([d.needs] if d.needs else [])
+    if not rows:
+        return []
+    exempt = [_exempt(x, d) for _, x, d in rows if d.exempt is not None]
+    return [*table.lines(), *items([USED, *(f"No figure. What is needed: {n}." for n in needs), *exempt])]
+
+
+def _used(d: DensityFinding) -> tuple[str, str, str]:
+    if d.fraction_high is None or d.max_power_w is None:
+        return "no figure", "", ""
+    over = "no end" if d.max_over_s is None else "none" if d.max_over_s == 0.0 else minutes(d.max_over_s, d.averaging_s)
+    return percent(d.fraction_high), _watts(d.max_power_w), over
+
+
+def minutes(over_s: float, averaging_s: float) -> str:
+    """Return how long an over may last in an averaging time: "2.5 of 6 min"."""
+    return f"{over_s / 60.0:.1f} of {averaging_s / 60.0:g} min"
+
+
+def _exempt(x: BandFinding, d: DensityFinding) -> str:
+    yes = "is exempt by" if d.exempt else "is over what is exempt by"
+    return (
+        f"{frequency(x.frequency_hz)}: it {yes} 47 CFR 1.1307(b)(3)(i)(C), {_watts(d.exempt_erp_w or 0.0)} ERP there."
+    )
+
+
+def all_at_once(plan: Plan) -> list[str]:
+    """Return what all runs use up together of each limit."""
+    said = [
+        f"{s.limit}, {s.who}: {', '.join(s.runs)} together "
+        + (f"use {percent(s.fraction)}." if s.fraction is not None else f"give no figure. What is needed: {s.needs}.")
+        for s in plan.together
+    ]
+    return items(said)
+
+
+def licensed(plan: Plan) -> list[str]:
+    """Return what the licence allows against what there is."""
+    found = [(b.run, x, c) for b in plan.budgets for x in _distance_cell(b) for c in x.licence]
+    return items([_licence(run, x, c) for run, x, c in found])
+
+
+def _licence(run: str, x: BandFinding, c: LicenceFinding) -> str:
+    verdict = {"within": "within", "over": "over", "cannot tell": "cannot tell whether within"}[c.verdict]
+    value = "not known" if c.value_w is None else _watts(c.value_w)
+    needs = f" What is needed: {c.needs}." if c.needs else ""
+    source = f" ({c.source})" if c.source else ""
+    allowed = f"{verdict} the {_watts(c.limit_w)} allowed{source}"
+    return f"{run}, {frequency(x.frequency_hz)}: {c.quantity} {value}, {allowed}.{needs}"
+
+
+USED = (
+    "Of the limit: at the upper end of the power's interval. Levels that are not averaged count the field, all others"
+    " the power. The most power is that of the transmitter; the longest over is in each averaging time."
+)
 
 
 def _limits(plan: Plan) -> list[str]:

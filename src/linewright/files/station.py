@@ -13,12 +13,14 @@ from typing import Any, Protocol, get_args
 from linewright.core.errors import Culprit, InputError, SheetError, UnknownNameError, gathered
 from linewright.core.nouns.bench import BenchSheet, Piece
 from linewright.core.nouns.line import LineType
+from linewright.core.nouns.rules import Rules
 from linewright.core.nouns.station import FarEnd, NoiseSite, Run, Station, SweepEvidence
 from linewright.core.nouns.sweep import Sweep
 from linewright.files import fields
 from linewright.files.curve import Inline, entry_rows
 from linewright.files.fields import line_reader
 from linewright.files.own_lines import lines_in, read_lines_text
+from linewright.files.rules import read_rules_text
 from linewright.files.sheet import read_bench_sheet, read_bench_sheet_text
 from linewright.files.station_chain import Known, named_parts
 from linewright.files.station_run import run_of
@@ -278,7 +280,11 @@ def _read(source: Source, files: Files, own: Sequence[LineType], on_hand: Mappin
     for table in filter(None, (whole, head, *runs)):
         evidence_of(table, files, found)
     pieces = {**_unmeasured(whole, found.pieces, own), **found.pieces}
-    known = Known(pieces, line_reader(own), lambda name, ports: read_sweep(files, name, ports), on_hand=on_hand)
+    rules = _rules(whole, files)
+    known = Known(
+        pieces, line_reader(own), lambda name, ports: read_sweep(files, name, ports), on_hand=on_hand,
+        own_limits=rules.names,
+    )  # fmt: skip
     known.faulty |= {str(t.get("tag")) for t in whole.content.get("piece", []) if isinstance(t, dict)} - set(pieces)
     named_parts(whole.tables("part"), known)
     read = _runs(whole, runs, known)
@@ -288,7 +294,9 @@ def _read(source: Source, files: Files, own: Sequence[LineType], on_hand: Mappin
     if source.problems:
         raise gathered(source.problems)
     sweeps = as_evidence(found, known)
-    return Station(name, read, noise, tuple(found.names), pieces, found.sheets, sweeps, own, tuple(known.remarks))
+    return Station(
+        name, read, noise, tuple(found.names), pieces, found.sheets, sweeps, own, tuple(known.remarks), rules=rules
+    )  # fmt: skip
 
 
 def _own_lines(whole: Table, files: Files) -> tuple[LineType, ...]:
@@ -301,6 +309,18 @@ def _own_lines(whole: Table, files: Files) -> tuple[LineType, ...]:
     except InputError as error:
         whole.source.problems += getattr(error, "problems", ()) or (error,)
         return found
+
+
+def _rules(whole: Table, files: Files) -> Rules:
+    """Return the person's own rules, of the file that ``rules`` names."""
+    name: str = whole.take("rules", fields.text, "")
+    if not name:
+        return Rules()
+    try:
+        return read_rules_text(files.text(name, "rules"), name)
+    except InputError as error:
+        whole.source.problems += getattr(error, "problems", ()) or (error,)
+        return Rules()
 
 
 def _head(table: Table | None) -> tuple[str, NoiseSite | None]:

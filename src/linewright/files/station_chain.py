@@ -39,7 +39,7 @@ class Known:
 
     ``on_hand`` are the pieces of a ledger, for what neither the station nor its evidence describes. ``faulty`` are tags
     and names whose own tables are wrong and complained of; ``done`` and ``trail`` are the named parts read so far, and
-    those being read.
+    those being read. ``own_limits`` are the names of the person's own sets of limits.
     """
 
     pieces: dict[str, Piece]
@@ -51,6 +51,7 @@ class Known:
     done: dict[str, Parts] = field(default_factory=dict)
     trail: list[str] = field(default_factory=list)
     on_hand: Mapping[str, Piece] = field(default_factory=dict)
+    own_limits: tuple[str, ...] = ()
 
     def piece(self, tag: str) -> Piece | None:
         """Return the piece of a tag: the station's own, else the one of the ledger, which thereby joins it."""

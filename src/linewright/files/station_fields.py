@@ -161,9 +161,14 @@ def impedance(value: Any, name: str) -> complex:
     return found
 
 
+def written_ohms(value: Any, name: str) -> float:
+    """Return a written resistance in ohms, whatever its size."""
+    return _with_unit(value, name, "ohms?|Ω", "50 ohm")[0]
+
+
 def resistance(value: Any, name: str) -> float:
     """Return a written resistance, "50 ohm"."""
-    found, _ = _with_unit(value, name, "ohms?|Ω", "50 ohm")
+    found = written_ohms(value, name)
     if not 1.0 <= found <= 10000.0:
         raise InputError(name, f"must lie between 1 and 10000 ohm; got {value!r}")
     return found

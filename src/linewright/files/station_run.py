@@ -6,9 +6,10 @@ from collections.abc import Iterator
 from typing import Any, get_args
 
 from linewright.catalogue.bands import band
-from linewright.catalogue.exposure_limits import ground_factor, mode_factor
+from linewright.catalogue.exposure_limits import Factor, ground_factor, mode_factor
 from linewright.core.errors import InputError, UnknownNameError
 from linewright.core.formatting import frequency
+from linewright.core.nouns.exposure import Over
 from linewright.core.nouns.station import (
     Antenna,
     Curve,
@@ -27,6 +28,8 @@ from linewright.core.nouns.station import (
 from linewright.files import fields, station_fields
 from linewright.files.curve import inline
 from linewright.files.prices import wishes_of
+from linewright.files.rules import duration
+from linewright.files.station_antenna import shape
 from linewright.files.station_chain import Known, Parts, chain, swept
 from linewright.files.tables import Table
 
@@ -100,7 +103,7 @@ def _antenna_rule(antenna: Antenna, f: float) -> str:
 
 # A ``[[run]]`` table to a run
 
-STANDARDS = ("ICNIRP 2020", "47 CFR 1.1310")
+STANDARDS = ("ICNIRP 2020", "47 CFR 1.1310", "ICNIRP 2020 local", "ICNIRP 2010")
 PLACES: tuple[Place, ...] = get_args(Place)
 MOST_FREQUENCIES = 5000
 
@@ -110,23 +113,22 @@ def run_of(table: Table, known: Known) -> Run | None:
     name = table.take("name", fields.text)
     frequencies_hz = _frequencies(table, known)
     power_w = table.take("power", fields.source_power)
-    duty = table.take("duty", station_fields.share, 1.0)
-    mean = table.take("mode", mode, 1.0)
+    duty, mean, over = _time_on_air(table)
     curve = table.take("fold_back", fold_back, ())
     parts = chain(table, known) if "chain" in table.content or "route" not in table.content else ()
     _each_piece_once(table, parts)
-    antenna = _antenna(table, known)
+    antenna = _antenna(table, known, frequencies_hz)
     gain_dbi = table.take("gain", station_fields.gain_dbi, None)
     receiver, preamplifier = _receiver(table), _preamplifier(table)
     sky = table.take("sky_temperature", station_fields.kelvin, None)
     temperature = table.take("temperature", station_fields.celsius, None)
-    exposure, wishes = _exposure(table), wishes_of(table)
+    exposure, wishes = _exposure(table, known), wishes_of(table)
     table.close()
     if table.bad or antenna is None:
         return None
     run = Run(
         name, frequencies_hz, power_w, parts, antenna, gain_dbi, duty, mean, curve, receiver, preamplifier,
-        sky, temperature, exposure, wishes,
+        sky, temperature, exposure, wishes, over,
     )  # fmt: skip
     missing = list(uncovered(run))
     for key, error in missing:
@@ -178,8 +180,39 @@ def fold_back(value: Any, name: str) -> Curve:
 
 def mode(value: Any, name: str) -> float:
     """Return the average over the peak power of a mode."""
+    return mode_named(value, name).factor
+
+
+def _time_on_air(table: Table) -> tuple[float, float, Over | None]:
+    """Return the duty, the average over the peak power while on, and the overs and pauses.
+
+    A mode with slots brings its overs and pauses, unless a duty or overs of one's own are stated.
+    """
+    duty = table.take("duty", station_fields.share, 1.0)
+    named: Factor | None = table.take("mode", mode_named, None)
+    entry = inline(table, "over")
+    over: Over | None = None
+    if entry is not None:
+        on_s, off_s = entry.take("on", duration), entry.take("off", duration)
+        entry.close()
+        over = None if entry.bad else Over(on_s, off_s)
+        if "duty" in table.content:
+            cure = "Leave out duty: each limit has the one of its own averaging time."
+            entry.fail(InputError(entry.label, "stands beside duty", cure=cure))
+    elif named is not None and "duty" not in table.content:
+        over = slots_of(named)
+    return duty, 1.0 if named is None else named.factor, over
+
+
+def slots_of(mode: Factor) -> Over | None:
+    """Return the overs and pauses that a mode's slots lay down; None where it has none."""
+    return None if mode.on_s is None or mode.off_s is None else Over(mode.on_s, mode.off_s)
+
+
+def mode_named(value: Any, name: str) -> Factor:
+    """Return a mode of the catalogue."""
     try:
-        return mode_factor(fields.text(value, name)).factor
+        return mode_factor(fields.text(value, name))
     except UnknownNameError as error:
         raise UnknownNameError(name, error.rule, cure=error.cure) from error
 
@@ -191,7 +224,7 @@ def _each_piece_once(table: Table, parts: Parts) -> None:
         table.fail(InputError(f"{table.label} chain", rule, cure="One piece lies in one place: take one out."), "chain")
 
 
-def _antenna(table: Table, known: Known) -> Antenna | None:
+def _antenna(table: Table, known: Known, frequencies_hz: tuple[float, ...]) -> Antenna | None:
     entry = inline(table, "antenna")
     if entry is None:
         if "antenna" not in table.content:
@@ -202,6 +235,7 @@ def _antenna(table: Table, known: Known) -> Antenna | None:
     swr = entry.take("swr", station_fields.curve(fields.swr), None)
     impedance = entry.take("impedance", impedances, None)
     file = entry.take("touchstone", fields.text, None)
+    form, loss_ohm = shape(entry, frequencies_hz)
     entry.close()
     if len(kinds) != 1 and not entry.bad:
         rule = f"must be one of swr, impedance, touchstone; got {' and '.join(kinds) or 'none of them'}"
@@ -209,9 +243,9 @@ def _antenna(table: Table, known: Known) -> Antenna | None:
     if entry.bad:
         return None
     if not file:
-        return Antenna(swr, impedance)
+        return Antenna(swr, impedance, None, form, loss_ohm)
     sweep = swept(entry, file, 1, known)
-    return None if sweep is None else Antenna(sweep=sweep)
+    return None if sweep is None else Antenna(None, None, sweep, form, loss_ohm)
 
 
 def impedances(value: Any, name: str) -> tuple[tuple[float, complex], ...]:
@@ -241,20 +275,25 @@ def _preamplifier(table: Table) -> Preamplifier | None:
     return None if entry.bad else Preamplifier(gain_db, figure, at)
 
 
-def _exposure(table: Table) -> Exposure:
+def _exposure(table: Table, known: Known) -> Exposure:
     entry, usual = inline(table, "exposure"), Exposure()
     if entry is None:
         return usual
-    limits = entry.take("limits", standards, usual.standards)
+
+    def asked(value: Any, name: str) -> tuple[str, ...]:
+        return standards(value, name, known.own_limits)
+
+    limits = entry.take("limits", asked, usual.standards)
     factor = entry.take("ground_factor", ground, usual.ground_factor)
     size_m = entry.take("antenna_size", fields.length, None)
+    window_m, people_m = entry.take("window", fields.length, None), entry.take("people", fields.length, None)
     entry.close()
-    return usual if entry.bad else Exposure(limits, factor, size_m)
+    return usual if entry.bad else Exposure(limits, factor, size_m, window_m, people_m)
 
 
-def standards(value: Any, name: str) -> tuple[str, ...]:
-    """Return the standards whose limits are asked for."""
-    return tuple(fields.one_of(v, name, STANDARDS) for v in station_fields.texts(value, name))
+def standards(value: Any, name: str, own: tuple[str, ...] = ()) -> tuple[str, ...]:
+    """Return the standards whose limits are asked for, ``own`` among those that are known."""
+    return tuple(fields.one_of(v, name, (*STANDARDS, *own)) for v in station_fields.texts(value, name))
 
 
 def ground(value: Any, name: str) -> float:

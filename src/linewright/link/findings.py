@@ -15,6 +15,7 @@ from linewright.core.formulas.heating import hot_spot_factor
 from linewright.core.messages import mark, say, together
 from linewright.core.nouns.belief import CATALOGUE
 from linewright.core.nouns.plan import BandFinding, PartFinding, ReceptionFinding
+from linewright.core.nouns.rules import Rules
 from linewright.core.nouns.station import (
     ConnectorPart,
     LinePart,
@@ -27,8 +28,9 @@ from linewright.core.nouns.station import (
     TunerPart,
 )
 from linewright.core.quantities import delivered_fraction
-from linewright.link.exposure import exposure_findings
+from linewright.link.exposure import density_finding, emitter_of, exposure_finding
 from linewright.link.figures import PartFigures, RunFigures
+from linewright.link.in_force import licence_findings, limits_in_force
 from linewright.link.reception import Hearing
 
 # What a person should know of a plan beyond its figures
@@ -171,17 +173,20 @@ KINDS: dict[type[Part], str] = {
     TunerPart: mark("tuner"), TransformerPart: mark("transformer"), SplitterPart: mark("splitter"),
 }  # fmt: skip
 
+NO_RULES = Rules()
 LEAST_SHARE = 1e-6
 """A part that takes up less of its power than this has no loss to speak of."""
 
 
-def band_finding(found: RunFigures, at: int, reception: ReceptionFinding | None = None) -> BandFinding:
+def band_finding(
+    found: RunFigures, at: int, reception: ReceptionFinding | None = None, rules: Rules = NO_RULES
+) -> BandFinding:
     """Return what a run does at its frequency number ``at``."""
     run = found.run
     parts = tuple(part_finding(found, p, at) for p in found.parts)
     arrives = float(found.at_antenna_w.middle[at])
     total, highest = found.total_db, float(found.highest_swr[at])
-    radiated = _radiated_w(run, arrives, float(found.at_antenna_w.high[at]))
+    radiated = _radiated_w(run, [float(x[at]) for x in found.at_antenna_w])
     return BandFinding(
         frequency_hz=float(found.frequency_hz[at]),
         matched_loss_db=float(found.matched_db[at]),
@@ -203,16 +208,34 @@ def band_finding(found: RunFigures, at: int, reception: ReceptionFinding | None 
         heat_w=found.on_air * (float(found.power_w[at]) - arrives),
         heat_margin=min((p.heat_margin for p in parts if p.heat_margin is not None), default=None),
         parts=parts,
-        eirp_w=radiated[0] if radiated else None,
-        exposure=exposure_findings(run, float(found.frequency_hz[at]), radiated),
+        eirp_w=None if radiated is None else radiated[0],
         reception=reception,
         weakest=weakest(parts, float(total.middle[at])),
+        **_exposure(found, at, radiated, rules),
     )
 
 
-def _radiated_w(run: Run, *at_antenna_w: float) -> tuple[float, ...]:
-    """Return the EIRP of some powers at the antenna, W; nothing where the gain is not known."""
-    return () if run.gain_dbi is None else tuple(float(eirp_w(power, run.gain_dbi)) for power in at_antenna_w)
+def _exposure(found: RunFigures, at: int, radiated: tuple[float, float, float] | None, rules: Rules) -> dict[str, Any]:
+    """Return how far each limit reaches, what is used up of it where people are, and what the licence says."""
+    run, f, power_w = found.run, float(found.frequency_hz[at]), float(found.power_w[at])
+    limits = limits_in_force(run.exposure.standards, rules, f)
+    emitter = emitter_of(run, f, float(found.at_antenna_w.middle[at]), float(found.at_antenna_w.high[at]))
+    people_m = run.exposure.people_m
+    return {
+        "exposure": tuple(exposure_finding(emitter, limit) for limit in limits),
+        "density": ()
+        if people_m is None
+        else tuple(density_finding(emitter, limit, people_m, power_w) for limit in limits),
+        "licence": licence_findings(rules, f, power_w, radiated),
+    }
+
+
+def _radiated_w(run: Run, at_antenna_w: Sequence[float]) -> tuple[float, float, float] | None:
+    """Return the EIRP of the power at the antenna with the ends of its interval, W; None where no gain is known."""
+    if run.gain_dbi is None:
+        return None
+    value, low, high = (float(eirp_w(power, run.gain_dbi)) for power in at_antenna_w)
+    return value, low, high
 
 
 def part_finding(found: RunFigures, p: PartFigures, at: int) -> PartFinding:

@@ -12,11 +12,12 @@ from linewright.core.arrays import Floats
 from linewright.core.errors import InputError
 from linewright.core.nouns.belief import Belief
 from linewright.core.nouns.plan import Budget
+from linewright.core.nouns.rules import Rules
 from linewright.core.nouns.station import NoiseSite, Run
 from linewright.link.chain import Walk, antenna_state, walk
 from linewright.link.draws import Draws, Spread, draws_of, mean_spread, median_spread
 from linewright.link.figures import figures_of, swr_on
-from linewright.link.findings import band_finding, remarks
+from linewright.link.findings import NO_RULES, band_finding, remarks
 from linewright.link.reception import hearing, reception_findings
 from linewright.link.sections import sections
 from linewright.link.workings import workings
@@ -24,7 +25,14 @@ from linewright.link.workings import workings
 # The verb: what a run does on each of its frequencies
 
 
-def plan_run(run: Run, beliefs: Mapping[str, Belief], *, noise: NoiseSite | None = None, draws: int = 1000) -> Budget:
+def plan_run(
+    run: Run,
+    beliefs: Mapping[str, Belief],
+    *,
+    noise: NoiseSite | None = None,
+    draws: int = 1000,
+    rules: Rules = NO_RULES,
+) -> Budget:
     """Return what a run does on each of its frequencies: power, heat, voltage, reception, exposure, and workings.
 
     Parameters
@@ -36,6 +44,8 @@ def plan_run(run: Run, beliefs: Mapping[str, Belief], *, noise: NoiseSite | None
         The kind of site; without it nothing is said of reception, unless the run states a sky temperature.
     draws : int
         How many draws an interval is made of.
+    rules : Rules
+        One's own limits of exposure, and what one's licence allows.
 
     Raises
     ------
@@ -54,7 +64,7 @@ def plan_run(run: Run, beliefs: Mapping[str, Belief], *, noise: NoiseSite | None
     found = figures_of(run, walked)
     heard = hearing(found, noise)
     received = reception_findings(found, heard)
-    bands = tuple(band_finding(found, i, received[i]) for i in range(len(run.frequencies_hz)))
+    bands = tuple(band_finding(found, i, received[i], rules) for i in range(len(run.frequencies_hz)))
     return Budget(run.name, bands, remarks(found, heard), workings(found, bands, heard))
 
 

@@ -13,11 +13,13 @@ from linewright.core.formulas.exposure import eirp_w
 from linewright.core.formulas.lossy_line import impedance_skew
 from linewright.core.messages import say, together
 from linewright.core.nouns.bench_result import Working
-from linewright.core.nouns.plan import BandFinding, ExposureFinding, PartFinding, ReceptionFinding
+from linewright.core.nouns.exposure import ExposureFinding
+from linewright.core.nouns.plan import BandFinding, PartFinding, ReceptionFinding
 from linewright.core.nouns.station import Antenna, Preamplifier
-from linewright.link.exposure import near_field_m
+from linewright.link.exposure import emitter_of, far_from_m
 from linewright.link.figures import PartFigures, RunFigures, line_at_antenna
 from linewright.link.findings import load_w
+from linewright.link.near_exposure import solved, typical_loss_ohm
 from linewright.link.reception import KELVIN_AT_0_CELSIUS, Hearing
 from linewright.link.sections import Line
 
@@ -25,6 +27,8 @@ from linewright.link.sections import Line
 
 NOISE = say("ITU-R P.372-10, sections 2, 5 and 8; H. T. Friis' formula (Pozar, 4th ed., equation 10.22, from memory).")
 OET = say("OET Bulletin 65, equations 3 to 6 (numbers from memory); limits as their tables print them.")
+MOMENTS = say("A method of moments with piecewise sinusoids; see the page on fields near wires. Limits as their tables"
+              " print them.")  # fmt: skip
 
 
 def reception_workings(heard: Hearing, x: BandFinding, r: ReceptionFinding, f: str) -> Iterator[Working]:
@@ -100,40 +104,98 @@ def _preamplifier(amplifier: Preamplifier | None) -> str:
 
 def radiation_workings(found: RunFigures, x: BandFinding, f: str) -> Iterator[Working]:
     """Yield the workings of EIRP and of the distances to limits."""
+    eirp = say("not known: no gain is stated")
+    if x.eirp_w is not None and found.run.gain_dbi is not None:
+        most = float(eirp_w(x.power_at_antenna_w_high, found.run.gain_dbi))
+        eirp = say("{low} to {high}", low=plain(x.eirp_w, 1), high=quantity(plain(most, 1), "W"))
+        yield _eirp(found.run.gain_dbi, x, f)
+    for e in x.exposure:
+        yield _near(found, x, e, f) if e.method == "near field" else _far(found, x, e, f, eirp)
+
+
+def _eirp(gain_dbi: float, x: BandFinding, f: str) -> Working:
     assert x.eirp_w is not None
-    assert found.run.gain_dbi is not None
-    yield Working(
+    return Working(
         say("EIRP at {f}: {power}", f=f, power=quantity(plain(x.eirp_w, 1), "W")),
         say("power at the antenna · 10^(gain / 10)"),
         (
             (say("power at the antenna"), quantity(plain(x.power_at_antenna_w, 2), "W")),
             (say("upper end of its interval"), quantity(plain(x.power_at_antenna_w_high, 2), "W")),
-            (say("gain"), quantity(digits(found.run.gain_dbi), "dBi")),
+            (say("gain"), quantity(digits(gain_dbi), "dBi")),
         ),
         DEFINITION,
     )
-    most = float(eirp_w(x.power_at_antenna_w_high, found.run.gain_dbi))
-    eirp = say("{low} to {high}", low=plain(x.eirp_w, 1), high=quantity(plain(most, 1), "W"))
-    yield from (_distance(found, x, e, f, eirp) for e in x.exposure)
 
 
-def _distance(found: RunFigures, x: BandFinding, e: ExposureFinding, f: str, eirp: str) -> Working:
-    run = found.run
-    near, found_m = say("no"), say("no figure")
-    if e.distance_m is None or e.distance_m_high is None:
-        near = say("yes: the formula does not hold there; what is needed: {needs}", needs=e.needs)
-    else:
-        found_m = reach(e.distance_m, e.distance_m_high)
+def _figure(e: ExposureFinding, f: str) -> str:
+    none = e.distance_m is None or e.distance_m_high is None
+    return say("distance by {limit}, {who}, at {f}: {distance}", limit=e.limit, who=say(e.who), f=f,
+               distance=say("no figure") if none else reach(e.distance_m or 0.0, e.distance_m_high or 0.0))  # fmt: skip
+
+
+def _share(e: ExposureFinding) -> tuple[str, str]:
+    if e.averaging_s == 0.0:
+        return say("average over peak power"), say("1: this limit is not averaged, the highest moment counts")
+    share, minutes = digits(e.share, 4), digits(e.averaging_s / 60.0)
+    return say("average over peak power"), say("{share} in the worst {minutes} minutes", share=share, minutes=minutes)
+
+
+def _near(found: RunFigures, x: BandFinding, e: ExposureFinding, f: str) -> Working:
+    antenna = found.run.antenna
+    assert antenna.shape is not None
+    impedance = solved(antenna.shape, x.frequency_hz).solutions[0].impedance_ohm
+    loss = say("that of its wires alone") if antenna.loss_ohm is None else quantity(digits(antenna.loss_ohm), "Ω")
+    low = () if e.distance_m_low is None else (
+        (say("distance with typical losses"), length(e.distance_m_low, 2)),
+        (say("typical losses"), quantity(digits(typical_loss_ohm(antenna.shape, x.frequency_hz), 3), "Ω")),
+    )  # fmt: skip
+    window = () if e.window_distance_m is None else (
+        (say("from the feed, at the window's height"), length(e.window_distance_m, 2)),
+    )  # fmt: skip
     return Working(
-        say("distance by {limit}, {who}, at {f}: {distance}", limit=e.limit, who=say(e.who), f=f, distance=found_m),
+        _figure(e, f),
+        say("where max(E/E limit, H/H limit) falls below 1 on ways out of the wires; E and H of the currents that a"
+            " method of moments finds on them"),
+        (
+            (say("power at the antenna"), quantity(plain(x.power_at_antenna_w, 2), "W")),
+            (say("upper end of its interval"), quantity(plain(x.power_at_antenna_w_high, 2), "W")),
+            _share(e),
+            (say("resistance at the feed, reckoned"), quantity(digits(impedance.real, 3), "Ω")),
+            (say("loss in series with it"), loss),
+            (say("limit: {quantity}", quantity=say(e.quantity)), quantity(digits(e.limit_value), e.unit)),
+            (say("limit by"), e.source),
+            *low,
+            (say("from the feed, where people stand"), length(e.ground_distance_m or 0.0, 2)),
+            *window,
+        ),
+        MOMENTS,
+    )  # fmt: skip
+
+
+def _far(found: RunFigures, x: BandFinding, e: ExposureFinding, f: str, eirp: str) -> Working:
+    run = found.run
+    near = (
+        say("yes: the formula counts the whole gain before the lobe is formed, so the distance is too far")
+        if e.in_near_field
+        else say("no")
+    )
+    if e.distance_m is None:
+        near = (
+            say("yes: the formula does not hold there; what is needed: {needs}", needs=e.needs)
+            if e.in_near_field
+            else say("not known; what is needed: {needs}", needs=e.needs)
+        )
+    emitter = emitter_of(run, x.frequency_hz, x.power_at_antenna_w, x.power_at_antenna_w_high)
+    return Working(
+        _figure(e, f),
         say("√(g · EIRP · duty · mode factor / (4 π S)), S the density of a plane wave that reaches the limit"),
         (
             ("EIRP", eirp),
-            (say("duty · mode factor"), digits(found.on_air)),
+            _share(e),
             (say("g, ground reflection in power"), digits(run.exposure.ground_factor)),
             (say("limit: {quantity}", quantity=say(e.quantity)), quantity(digits(e.limit_value), e.unit)),
             (say("limit by"), e.source),
-            (say("far field from"), length(near_field_m(run, x.frequency_hz), 2)),
+            (say("far field from"), length(far_from_m(emitter), 2)),
             (say("in the near field"), near),
         ),
         OET,

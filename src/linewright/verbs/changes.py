@@ -33,6 +33,7 @@ from linewright.core.nouns.sweep import Sweep
 from linewright.files import fields, station_fields, station_run
 from linewright.files.fields import line_reader, nearest, one_of
 from linewright.files.station import SITES
+from linewright.files.station_antenna import loss_ohms
 from linewright.files.station_chain import KINDS, SPLITTERS, Known, named_by_type, parts_of, told_apart
 from linewright.files.station_run import uncovered
 from linewright.files.toml_reader import parse_toml
@@ -263,15 +264,30 @@ def _frequencies(run: Run, value: Any, name: str, known: Known) -> Run:
     return replace(run, frequencies_hz=tuple(sorted(set(read(texts, name)))))
 
 
+def _duty(run: Run, value: Any, name: str, known: Known) -> Run:
+    return replace(run, duty=station_fields.share(value, name), over=None)
+
+
+def _mode(run: Run, value: Any, name: str, known: Known) -> Run:
+    """Return the run in another mode; overs and pauses are those of its slots, or none."""
+    mode = station_run.mode_named(value, name)
+    return replace(run, mode_factor=mode.factor, over=station_run.slots_of(mode))
+
+
 def _antenna(key: str, read: Callable[[Any, str], Any]) -> RunSetter:
     def setter(run: Run, value: Any, name: str, known: Known) -> Run:
-        return replace(run, antenna=Antenna(**{key: read(value, name)}))
+        return _ending_in(run, Antenna(**{key: read(value, name)}))
 
     return setter
 
 
 def _swept(run: Run, value: Any, name: str, known: Known) -> Run:
-    return replace(run, antenna=Antenna(sweep=known.sweep(fields.text(value, name), 1)))
+    return _ending_in(run, Antenna(sweep=known.sweep(fields.text(value, name), 1)))
+
+
+def _ending_in(run: Run, antenna: Antenna) -> Run:
+    """Return the run with another match at its end; the antenna keeps its shape."""
+    return replace(run, antenna=replace(antenna, shape=run.antenna.shape, loss_ohm=run.antenna.loss_ohm))
 
 
 def _receiver(run: Run, value: Any, name: str, known: Known) -> Run:
@@ -302,8 +318,8 @@ SETTINGS: Mapping[str, RunSetter] = {
     "power": _plain_run("power_w", fields.source_power),
     "frequency": _frequencies,
     "frequencies": _frequencies,
-    "duty": _plain_run("duty", station_fields.share),
-    "mode": _plain_run("mode_factor", station_run.mode),
+    "duty": _duty,
+    "mode": _mode,
     "gain": _plain_run("gain_dbi", station_fields.gain_dbi),
     "temperature": _plain_run("temperature_celsius", station_fields.celsius),
     "sky temperature": _plain_run("sky_temperature_kelvin", station_fields.kelvin),
@@ -311,6 +327,7 @@ SETTINGS: Mapping[str, RunSetter] = {
     "antenna swr": _antenna("swr", station_fields.curve(fields.swr)),
     "antenna impedance": _antenna("impedance_ohm", station_run.impedances),
     "antenna touchstone": _swept,
+    "antenna loss": _inner("antenna", "loss_ohm", loss_ohms),
     "receiver": _receiver,
     "receiver noise figure": _receiver,
     "preamplifier": _preamplifier,
@@ -319,6 +336,8 @@ SETTINGS: Mapping[str, RunSetter] = {
     "preamplifier at": _inner("preamplifier", "at", lambda v, n: fields.one_of(v, n, station_run.PLACES)),
     "ground factor": _inner("exposure", "ground_factor", station_run.ground),
     "antenna size": _inner("exposure", "antenna_size_m", fields.length),
+    "window": _inner("exposure", "window_m", fields.length),
+    "people": _inner("exposure", "people_m", fields.length),
     "limits": _inner("exposure", "standards", station_run.standards),
 }
 DROPPED: Mapping[str, str] = {

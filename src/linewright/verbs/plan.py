@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Final
@@ -10,10 +10,13 @@ from typing import Final
 from linewright.catalogue.cautions import cautions_of
 from linewright.core.errors import UnknownNameError
 from linewright.core.formatting import digits
+from linewright.core.formulas.exposure import on_air_share
 from linewright.core.messages import say, together
+from linewright.core.nouns.exposure import SumFinding
 from linewright.core.nouns.line import LineType
 from linewright.core.nouns.plan import Budget, Plan
 from linewright.core.nouns.station import LinePart, Run, Station
+from linewright.link.exposure import together as together_of
 from linewright.link.plan import plan_run
 from linewright.verbs.beliefs import Beliefs
 from linewright.verbs.changes import Change, changed
@@ -65,21 +68,53 @@ def planned(station: Station, only: str | None, beliefs: Beliefs) -> Plan:
     """Return the plan of a station's runs, or of one of them, with beliefs that may have served before."""
     runs = tuple(r for r in station.runs if only in (None, r.name))
     budgets = tuple(_budget(r, station, beliefs) for r in runs)
-    return Plan(station.name, budgets, cautions_of("plan"), (*station.remarks, *_shared(runs), *beliefs.remarks))
+    remarks = (*station.remarks, *_shared(runs), *beliefs.remarks)
+    return Plan(station.name, budgets, cautions_of("plan"), remarks, _together(budgets))
+
+
+def _together(budgets: Sequence[Budget]) -> tuple[SumFinding, ...]:
+    """Return what the runs use up of each limit where they are all on the air at once; nothing for a run alone."""
+    near = [(b.run, [d for x in b.bands for d in x.density]) for b in budgets if any(x.density for x in b.bands)]
+    return together_of(near) if len(near) > 1 else ()
 
 
 def _budget(run: Run, station: Station, beliefs: Beliefs) -> Budget:
-    found = plan_run(*beliefs.of_run(run), noise=station.noise, draws=beliefs.draws)
-    return found if run.gain_dbi is None else replace(found, remarks=(*found.remarks, exposure_terms(run)))
+    found = plan_run(*beliefs.of_run(run), noise=station.noise, draws=beliefs.draws, rules=station.rules)
+    return replace(found, remarks=(*found.remarks, *exposure_terms(run, found)))
 
 
-def exposure_terms(run: Run) -> str:
-    """Return what exposure is reckoned with, in a sentence."""
+def exposure_terms(run: Run, found: Budget) -> Iterator[str]:
+    """Yield what exposure is reckoned with, in sentences that begin with the word."""
+    methods = {e.method for x in found.bands for e in x.exposure}
+    if not methods - {"none"}:
+        return
+    yield _duty(run)
+    if "far field" in methods:
+        yield say("Exposure by the far field takes the ground to multiply the power density by {ground}.",
+                  ground=digits(run.exposure.ground_factor))  # fmt: skip
+    if "near field" in methods:
+        yield say(
+            "Exposure by the near field counts distances from the wires, the farthest over none, perfect and"
+            " average ground; the highest place is held against levels that are meant as averages over a body."
+        )
+        if run.antenna.loss_ohm is None and any(e.distance_m_low is not None for x in found.bands for e in x.exposure):
+            yield say("Exposure to a short antenna hangs on its losses, and none is stated: where two distances are"
+                      " given, the first is with losses such antennas commonly have, the second with those of the wire"
+                      " alone.")  # fmt: skip
+
+
+def _duty(run: Run) -> str:
+    if run.over is None:
+        return say(
+            "Exposure counts {share} % of the power as the average (duty {duty}, mode {mode}).",
+            share=digits(100 * run.duty * run.mode_factor, 3), duty=digits(run.duty), mode=digits(run.mode_factor),
+        )  # fmt: skip
+    shares = [100 * run.mode_factor * on_air_share(run.over.on_s, run.over.off_s, t) for t in (360.0, 1800.0)]
     return say(
-        "Exposure counts {share} % of the power as the average (duty {duty}, mode {mode}) and takes the ground to"
-        " multiply the power density by {ground}.",
-        share=digits(100 * run.duty * run.mode_factor, 3), duty=digits(run.duty), mode=digits(run.mode_factor),
-        ground=digits(run.exposure.ground_factor),
+        "Exposure counts {six} % of the power as the average over 6 minutes and {thirty} % over 30 (overs of {on} s,"
+        " pauses of {off} s, mode {mode}).",
+        six=digits(shares[0], 3), thirty=digits(shares[1], 3), on=digits(run.over.on_s), off=digits(run.over.off_s),
+        mode=digits(run.mode_factor),
     )  # fmt: skip
 
 

@@ -399,7 +399,7 @@ def _station_named(text: str) -> list[str]:
         elif isinstance(value, list):
             for v in value:
                 yield from walk(v, key)
-        elif isinstance(value, str) and key in ("file", "lines", "touchstone", "evidence"):
+        elif isinstance(value, str) and key in ("file", "lines", "rules", "touchstone", "evidence"):
             yield value
 
     return list(dict.fromkeys(n for n in walk(parse_toml(text, "station"), "") if PurePath(n).suffix))

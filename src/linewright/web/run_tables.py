@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 from linewright.core.formatting import frequency, interval, plain, swr
 from linewright.core.messages import together
-from linewright.core.nouns.plan import BandFinding, ExposureFinding, PartFinding, Plan, ReceptionFinding
+from linewright.core.nouns.exposure import ExposureFinding
+from linewright.core.nouns.plan import BandFinding, PartFinding, Plan, ReceptionFinding
 from linewright.present.compose.plan_words import assumptions, distance, distance_notes, noise_scale, noises, watts
 from linewright.web.drawing import Bar, bar
 from linewright.web.run_state import RunState, address
@@ -237,7 +238,7 @@ def _exposed(state: RunState, x: BandFinding, kinds: list[tuple[str, str]]) -> E
 
 
 def _distance(state: RunState, x: BandFinding, e: ExposureFinding) -> Figure:
-    return _opened(state, distance(e), f"distance {e.limit}, {e.who}", x, "near" if e.in_near_field else "")
+    return _opened(state, distance(e), f"distance {e.limit}, {e.who}", x, "near" if e.distance_m is None else "")
 
 
 def _sources(found: list[ExposureFinding]) -> tuple[str, ...]:

@@ -51,6 +51,33 @@ def average_power_w(power_w: ArrayLike, mode_factor: ArrayLike = 1.0, transmit_s
     return np.asarray(p * _share("mode_factor", mode_factor) * _share("transmit_share", transmit_share))
 
 
+def on_air_share(on_s: float, off_s: float, averaging_s: float) -> float:
+    """Return the largest share of any averaging time that overs and pauses of these lengths fill with transmission.
+
+    An averaging time of 0 means that every moment counts alone.
+
+    >>> on_air_share(180.0, 300.0, 360.0), on_air_share(180.0, 300.0, 1800.0), on_air_share(180.0, 300.0, 0.0)
+    (0.5, 0.4, 1.0)
+    """
+    if not (0.0 < on_s < np.inf and 0.0 <= off_s < np.inf and 0.0 <= averaging_s < np.inf):
+        raise InputError("on_s", "must be above zero, off_s and averaging_s zero or more, and all finite")
+    if averaging_s == 0.0:
+        return 1.0
+    whole, rest = divmod(averaging_s, on_s + off_s)
+    return float((whole * on_s + min(rest, on_s)) / averaging_s)
+
+
+def longest_over_s(share: float, averaging_s: float) -> float:
+    """Return how long one over may last in each averaging time so that its share of it is kept; inf for all of it.
+
+    >>> longest_over_s(0.25, 360.0), longest_over_s(1.2, 360.0), longest_over_s(0.9, 0.0)
+    (90.0, inf, 0.0)
+    """
+    if not (share >= 0.0 and averaging_s >= 0.0):
+        raise InputError("share", "must be zero or more, and so must averaging_s")
+    return float("inf") if share >= 1.0 else share * averaging_s
+
+
 def eirp_w(power_w: ArrayLike, gain_dbi: ArrayLike) -> Floats:
     """Return the equivalent isotropically radiated power of a power at the antenna and its gain in dBi.
 
@@ -166,3 +193,32 @@ def far_field_m(frequency_hz: ArrayLike, antenna_size_m: ArrayLike) -> Floats:
     """
     f, size = _positive("frequency_hz", frequency_hz), _positive("antenna_size_m", antenna_size_m)
     return np.asarray(np.maximum(2.0 * size**2 * f / SPEED_OF_LIGHT_M_PER_S, reactive_near_field_m(f)))
+
+
+def formed_lobe_m(frequency_hz: ArrayLike, antenna_size_m: ArrayLike) -> Floats:
+    """Return from where the far-field formula no longer says too much: ``0.6 D²/λ``, and never within ``λ/2π``, metres.
+
+    OET Bulletin 65, equation 16 (number from memory): where the far field begins for power density. Nearer to an
+    antenna its gain is not formed yet, and the formula gives too much.
+
+    >>> float(formed_lobe_m(144e6, 10.5).round(1))
+    31.8
+    """
+    f, size = _positive("frequency_hz", frequency_hz), _positive("antenna_size_m", antenna_size_m)
+    return np.asarray(np.maximum(0.6 * size**2 * f / SPEED_OF_LIGHT_M_PER_S, reactive_near_field_m(f)))
+
+
+def implied_size_m(frequency_hz: ArrayLike, gain_dbi: ArrayLike) -> Floats:
+    """Return the diameter of the round aperture that has a gain, ``(λ/π) √G`` in metres.
+
+    From the effective area ``G λ²/4π`` of any antenna (C. A. Balanis, Antenna Theory, 4th ed., section 2.16; place from
+    memory). An array of wires that has the gain is about as large as that.
+
+    >>> float(implied_size_m(144e6, 24.0).round(1))
+    10.5
+    """
+    gain = 10.0 ** (np.asarray(gain_dbi, dtype=np.float64) / 10.0)
+    if not np.all(np.isfinite(gain)):
+        raise InputError("gain_dbi", "must be finite")
+    wavelength = SPEED_OF_LIGHT_M_PER_S / _positive("frequency_hz", frequency_hz)
+    return np.asarray(wavelength / np.pi * np.sqrt(gain))

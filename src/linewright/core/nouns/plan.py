@@ -6,6 +6,7 @@ from dataclasses import asdict, dataclass, field
 from typing import Any
 
 from linewright.core.nouns.bench_result import Working
+from linewright.core.nouns.exposure import DensityFinding, ExposureFinding, LicenceFinding, SumFinding
 
 # What a plan answers: per run and frequency, where the power goes, what is received, what is borne, who keeps away
 
@@ -45,27 +46,6 @@ class PartFinding:
     electrical_length_deg: float | None = None
     cut_m: tuple[float, ...] = ()
     basis: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class ExposureFinding:
-    """How far to stay away by one limit.
-
-    ``distance_m`` goes with the power that is believed to be radiated, ``distance_m_high`` with the upper end of its
-    95 % interval. Where the far-field formula puts the nearer one inside the near field, ``in_near_field`` is true,
-    both are None, and ``needs`` says what would give a figure; elsewhere it is empty.
-    """
-
-    limit: str
-    who: str
-    distance_m: float | None
-    distance_m_high: float | None
-    in_near_field: bool
-    quantity: str
-    limit_value: float
-    unit: str
-    source: str
-    needs: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,6 +100,8 @@ class BandFinding:
     parts: tuple[PartFinding, ...]
     eirp_w: float | None = None
     exposure: tuple[ExposureFinding, ...] = ()
+    density: tuple[DensityFinding, ...] = ()
+    licence: tuple[LicenceFinding, ...] = ()
     reception: ReceptionFinding | None = None
     weakest: str = ""
 
@@ -142,6 +124,7 @@ class Plan:
     budgets: tuple[Budget, ...]
     cautions: tuple[str, ...]
     remarks: tuple[str, ...] = ()
+    together: tuple[SumFinding, ...] = ()
 
     def to_dict(self) -> dict[str, Any]:
         """Return the document of schema ``linewright/plan/1``; a run's reception stands flat beside its losses."""

@@ -9,8 +9,11 @@ from typing import TYPE_CHECKING, Literal
 from linewright.core.messages import mark
 from linewright.core.nouns.bench import BenchSheet, Piece
 from linewright.core.nouns.choice import Wishes
+from linewright.core.nouns.exposure import Over
 from linewright.core.nouns.line import LineType
+from linewright.core.nouns.rules import Rules
 from linewright.core.nouns.sweep import Sweep
+from linewright.core.nouns.wire_antenna import WireAntenna
 
 if TYPE_CHECKING:
     from linewright.core.nouns.shelf import PieceBelief
@@ -120,11 +123,17 @@ Part = LinePart | ConnectorPart | LossPart | SweepPart | TunerPart | Transformer
 
 @dataclass(frozen=True, slots=True)
 class Antenna:
-    """What ends the chain: exactly one of an SWR (phase unknown), impedances, or a one-port sweep."""
+    """What ends the chain: exactly one of an SWR (phase unknown), impedances, or a one-port sweep.
+
+    ``shape`` is the antenna by its lengths, for the fields about it; ``loss_ohm`` what is lost in series with its feed,
+    None where nobody says.
+    """
 
     swr: Curve | None = None
     impedance_ohm: tuple[tuple[float, complex], ...] | None = None
     sweep: Sweep | None = None
+    shape: WireAntenna | None = None
+    loss_ohm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,12 +156,15 @@ class Preamplifier:
 class Exposure:
     """How exposure is reckoned: the limits asked for, the ground reflection, and what of the time is transmission.
 
-    ``ground_factor`` multiplies power density: 1 without reflection, 2.56 and 4 after OET Bulletin 65.
+    ``ground_factor`` multiplies power density: 1 without reflection, 2.56 and 4 after OET Bulletin 65. ``window_m`` is
+    the height of a neighbour's window, ``people_m`` how near people come to the antenna.
     """
 
     standards: tuple[str, ...] = ("ICNIRP 2020", "47 CFR 1.1310")
     ground_factor: float = 2.56
     antenna_size_m: float | None = None
+    window_m: float | None = None
+    people_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,6 +177,8 @@ class Run:
         Share of an averaging time in which the transmitter is on.
     mode_factor : float
         Average over peak power while it is on (1 for FM or a carrier).
+    over : Over, optional
+        Overs and pauses, where they are known: then each limit has the duty of its own averaging time.
     fold_back : pairs of (swr, share of power)
         How the radio lowers its power as SWR rises; empty: it gives its power into any SWR.
     sky_temperature_kelvin : float, optional
@@ -188,6 +202,7 @@ class Run:
     temperature_celsius: float | None = None
     exposure: Exposure = field(default_factory=Exposure)
     wishes: Wishes = field(default_factory=Wishes)
+    over: Over | None = None
 
     @property
     def celsius(self) -> float:
@@ -224,6 +239,8 @@ class Station:
         What was taken for granted when the file was read.
     beliefs : mapping
         What a ledger believes of its pieces, by tag; it goes before the sheets and sweeps.
+    rules : Rules
+        The person's own limits of exposure, and what their licence allows.
     """
 
     name: str
@@ -236,6 +253,7 @@ class Station:
     lines: tuple[LineType, ...] = ()
     remarks: tuple[str, ...] = ()
     beliefs: Mapping[str, PieceBelief] = field(default_factory=dict)
+    rules: Rules = field(default_factory=Rules)
 
     def run(self, name: str) -> Run:
         """Return the run of this name."""

@@ -9,7 +9,8 @@ from linewright.catalogue.cautions import cautions
 from linewright.core.formatting import frequency, reach
 from linewright.core.locale import ENGLISH, Manner
 from linewright.core.messages import mark, say, together
-from linewright.core.nouns.plan import Budget, ExposureFinding
+from linewright.core.nouns.exposure import ExposureFinding
+from linewright.core.nouns.plan import Budget
 from linewright.present.charts.frame import Entry, Sample, bands, columns_of, framed, in_manner, in_order, key, wrapped
 from linewright.present.charts.strips import (
     GAP_PX,

@@ -9,7 +9,8 @@ from functools import partial
 from linewright.catalogue.cautions import cautions
 from linewright.core.formatting import digits, frequency, interval, length, per_metre, percent, plain, quantity, swr
 from linewright.core.messages import EITHER, listed, say, together
-from linewright.core.nouns.plan import BandFinding, Budget, ExposureFinding, PartFinding, Plan, ReceptionFinding
+from linewright.core.nouns.exposure import ExposureFinding
+from linewright.core.nouns.plan import BandFinding, Budget, PartFinding, Plan, ReceptionFinding
 from linewright.core.nouns.station import LinePart, Station
 from linewright.present.compose import figures
 from linewright.present.compose.plan_words import (
@@ -299,15 +300,16 @@ def exposure(plan: Plan) -> Iterator[Block]:
     )
     notes = tuple(distance_notes(e for b in plan.budgets for x in b.bands for e in x.exposure))
     yield Table(say("Distance at which a limit is reached"), columns, tuple(parts), notes)
-    yield Drawing(say("Distance to keep in the main lobe, by limit and band."), panels)
+    yield Drawing(say("Distance to keep, by limit and band."), panels)
     yield Points(say("Where the limits stand"), tuple(_air_sources(plan)))
 
 
 def _distance(e: ExposureFinding) -> Row:
     value = quantity(digits(e.limit_value, 3), e.unit)
-    if e.in_near_field:
-        return Row((e.limit, say(e.who), value, distance(e), say("near field")), "doubt")
-    return Row((e.limit, say(e.who), value, distance(e), say("far field")))
+    if e.method == "none":
+        field = say("near field") if e.in_near_field else say("none")
+        return Row((e.limit, say(e.who), value, distance(e), field), "doubt")
+    return Row((e.limit, say(e.who), value, distance(e), say(e.method)))
 
 
 def _radiated(band: str, x: BandFinding) -> str:
