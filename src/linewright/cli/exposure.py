@@ -20,13 +20,16 @@ from linewright.cli.options import (
 from linewright.cli.plan import run_option
 
 HELP = """\
-Estimate how far to keep away from the antennas of a STATION (TOML), or from one of a given power and gain.
+Estimate how far to keep away from the antennas of a STATION (TOML), or from one of a given power and gain or lengths.
 
 \b
 linewright exposure station.toml --run "two-metre beam"
-linewright exposure --power "100 W" --gain "2.15 dBi" --at "14.2 MHz" --mode SSB --duty "50 %"
+linewright exposure station.toml --distance "10 m" --rules rules.toml
+linewright exposure --power "100 W" --gain "12 dBi" --at "144.3 MHz" --mode SSB --duty "50 %"
+linewright exposure --power "100 W" --antenna "dipole, length 20 m, height 10 m" --at "7.1 MHz"
 
-An estimate for the far field and the main lobe. Local rules and licensed practice decide.
+Near a wire the field is reckoned from its lengths, far from an antenna from its gain. Where neither can tell, no figure
+is given. Local rules and licensed practice decide.
 """
 
 
@@ -35,11 +38,17 @@ An estimate for the far field and the main lobe. Local rules and licensed practi
 @run_option
 @click.option("--power", help='Power at the antenna, "100 W".')
 @click.option("--gain", help='Gain of the antenna, "2.15 dBi" or "0 dBd".')
+@click.option("--antenna", help='Kind and lengths: "vertical, length 10 m, top 10 m, loss 30 ohm".')
 @click.option("--at", "at", multiple=True, metavar="FREQ", help="Frequency; may be given several times.")
 @click.option("--duty", default="100 %", show_default=True, help="Share of the averaging time on air.")
-@click.option("--mode", default="carrier", show_default=True, help="SSB, SSB processed, CW, FM, RTTY, AFSK, carrier.")
+@click.option("--mode", default="carrier", show_default=True, help="SSB, CW, FM, RTTY, FT8, WSPR, carrier ...")
+@click.option("--over", help='Longest over, "3 min"; with --pause, instead of --duty.')
+@click.option("--pause", help='Shortest pause between two overs, "5 min".')
 @click.option("--ground", default="EPA", show_default=True, help="Reflection from the ground: none, EPA, full.")
 @click.option("--size", help='Largest dimension of the antenna, "4.2 m".')
+@click.option("--distance", help='How near people come, "10 m": what is used up of each limit there.')
+@click.option("--window", help='Height of a neighbour\'s window, "5 m".')
+@click.option("--rules", type=click.Path(), help="Your own limits and licence, TOML.")
 @lines_option
 @beside_option
 @json_option
@@ -55,21 +64,25 @@ def exposure(
     **given: str,
 ) -> None:
     """Estimate how far to keep away from an antenna."""
-    from linewright.cli.plan_view import exposure_view
+    from linewright.cli.exposure_view import exposure_view
     from linewright.cli.progress import Progress
     from linewright.core.nouns.plan import ExposurePlan
-    from linewright.verbs.exposure import exposure_as_written
-    from linewright.verbs.plan import plan_station
+    from linewright.files import fields
+    from linewright.files.rules import read_rules
+    from linewright.verbs.exposure import NO_RULES, People, exposure_as_written, exposure_at
 
-    named = sum(bool(given[name]) for name in ("power", "gain", "at"))
-    if named != (3 if station is None else 0):
-        raise click.UsageError("Name a station, or give --power, --gain and --at.")
+    rules = read_rules(given["rules"]) if given["rules"] else NO_RULES
+    alone = given["power"] and given["at"] and (given["gain"] or given["antenna"])
+    named = any(given[name] for name in ("power", "gain", "antenna", "at"))
+    if (station is None and not alone) or (station is not None and named):
+        raise click.UsageError("Name a station, or give --power, --at and --gain or --antenna.")
     if station is None:
-        found = exposure_as_written(given, "--{}")
+        found = exposure_as_written(given, "--{}", rules)
     else:
+        lengths = (fields.length(given[k], f"--{k}") if given[k] else None for k in ("distance", "window"))
         with Progress() as progress:
             known = station_with(station, own_lines(lines_file), ledger, progress)
-            found = plan_station(known, run=run_name, progress=progress)
+            found = exposure_at(known, run=run_name, near=People(*lengths), rules=rules, progress=progress)
     if as_json:
         write_json(ExposurePlan(found))
     else:

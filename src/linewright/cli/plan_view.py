@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 
+from linewright.cli.exposure_view import exposure
+from linewright.cli.plan_words import MOST_BANDS, other_remarks, shown, title
 from linewright.cli.text import WIDEST, Table, bold, clean, cut, groups, items, page, section, workings_view, wrapped
-from linewright.core.formatting import frequency, interval, metres, percent, plain, signed
+from linewright.core.formatting import frequency, interval, plain, signed
 from linewright.core.messages import together
 from linewright.core.nouns.bench_result import Working
-from linewright.core.nouns.exposure import DensityFinding, ExposureFinding, LicenceFinding
 from linewright.core.nouns.plan import (
-    EXPOSURE,
     RECEPTION,
     BandFinding,
     Budget,
@@ -24,58 +24,10 @@ from linewright.present.compose.plan_words import (
     arrival,
     assumptions,
     changed,
-    distance,
-    distance_notes,
-    farthest,
-    level_distance,
     noise_scale,
     noises,
     watts,
 )
-
-# Words that the views of a plan share
-
-TERMS = "Exposure "
-"""How a remark begins that says what exposure is reckoned with."""
-
-
-MOST_BANDS = 24
-"""Nobody reads a table of more frequencies."""
-
-
-def shown(budget: Budget, most: int = MOST_BANDS) -> list[BandFinding]:
-    """Return the bands of a run that are shown: all, or of very many those that lose most."""
-    gravest = sorted(range(len(budget.bands)), key=lambda i: -budget.bands[i].total_loss_db)[:most]
-    return [budget.bands[i] for i in sorted(gravest)]
-
-
-def left_out(plan: Plan) -> list[str]:
-    """Return which runs are not shown whole."""
-    return [
-        f"{b.run}: of {len(b.bands)} frequencies the {MOST_BANDS} that lose most are shown; --json has them all."
-        for b in plan.budgets
-        if len(b.bands) > MOST_BANDS
-    ]
-
-
-def title(plan: Plan, budget: Budget, x: BandFinding) -> str:
-    """Return what to call a band: its frequency, with its run where there are several."""
-    return (f"{budget.run}, " if len(plan.budgets) > 1 else "") + frequency(x.frequency_hz)
-
-
-def other_remarks(plan: Plan) -> list[str]:
-    """Return what is left out, and the runs' remarks that do not speak of exposure."""
-    return [*left_out(plan), *remarks_of(plan.budgets, lambda said: not said.startswith(TERMS))]
-
-
-def remarks_of(budgets: Sequence[Budget], wanted: Callable[[str], bool]) -> list[str]:
-    """Return the remarks that are wanted, each once, with the runs it holds for where it does not hold for all."""
-    runs: dict[str, list[str]] = {}
-    for budget in budgets:
-        for said in filter(wanted, budget.remarks):
-            runs.setdefault(said, []).append(budget.run)
-    return [s if len(names) == len(budgets) else f"{', '.join(names)}: {s}" for s, names in runs.items()]
-
 
 # Tables of a plan: bands, parts, ratings, lengths to cut
 
@@ -314,203 +266,7 @@ def _narrow(found: WhatIf) -> list[str]:
     return said
 
 
-# Exposure on a terminal: distances to limits, each with its source, and the cautions that go with them
-
-SHORT = {"ICNIRP 2020": "ICNIRP", "ICNIRP 2010": "ICNIRP", "47 CFR 1.1310": "47 CFR", "occupational": "occup."}
-
-
-LETTER = {"electric field": "E", "magnetic field": "H", "power density": "S"}
-LETTERS = "E, H or S: the electric field, the magnetic field or the power density reaches its limit farthest out."
-BOTH = "ICNIRP: whichever reaches farther, the levels of 2020 or those of 2010 below 10 MHz, which are not averaged."
-
-
-def exposure(plan: Plan) -> list[str]:
-    """Return distances, what they are reckoned with, and whose limits they are."""
-    limits = dict.fromkeys(e.limit for b in plan.budgets for x in b.bands for e in x.exposure)
-    whose = f"Limits of {' and '.join(limits)}; the command linewright exposure shows each with its source."
-    return [*distances(plan), *items([*_terms(plan), whose])] if limits else []
-
-
-def distances(plan: Plan) -> list[str]:
-    """Return the distances of every run and band, a column a set of limits; ICNIRP's two sets share one."""
-    found = [e for b in plan.budgets for x in b.bands for e in x.exposure]
-    both = {"ICNIRP 2020", "ICNIRP 2010"} <= {e.limit for e in found}
-    notes = [BOTH] if both else []
-    letters = [LETTERS] if any(e.distance_m is not None for e in found) else []
-    return [
-        *_exposure_view_table(plan, _distance, eirp=True).lines(),
-        *items([*distance_notes(found), *notes, *letters]),
-    ]
-
-
-def _distance(e: ExposureFinding) -> str:
-    letter = "" if e.distance_m is None else f" {LETTER[e.quantity]}"
-    return f"{distance(e)}{letter}"
-
-
-def on_the_ground(plan: Plan) -> list[str]:
-    """Return how far from the feed, level, the limits reach where people stand; nothing without a near field."""
-    if all(e.ground_distance_m is None for b in plan.budgets for x in b.bands for e in x.exposure):
-        return []
-    said = "Level from below the feed, 0.1 to 2 m above ground, at the power that is believed."
-    return [*_exposure_view_table(plan, lambda e: level_distance(e.ground_distance_m)).lines(), *items([said])]
-
-
-def at_the_window(plan: Plan) -> list[str]:
-    """Return the same at the height of a window; nothing where no run names one."""
-    if all(e.window_distance_m is None for b in plan.budgets for x in b.bands for e in x.exposure):
-        return []
-    return _exposure_view_table(plan, lambda e: level_distance(e.window_distance_m)).lines()
-
-
-def _exposure_view_table(plan: Plan, cell: Callable[[ExposureFinding], str], *, eirp: bool = False) -> Table:
-    found = [e for b in plan.budgets for x in b.bands for e in x.exposure]
-    kinds = list(dict.fromkeys((_family(e.limit), e.who) for e in found))
-    heads = [f"{limit}, {SHORT.get(who, who)}" for limit, who in kinds]
-    table = Table(("", *(["EIRP"] if eirp else []), *heads), "r" + "r" * (len(kinds) + eirp))
-    for budget in plan.budgets:
-        shown = _distance_cell(budget)
-        if shown and len(plan.budgets) > 1:
-            table.part(budget.run)
-        for x in shown:
-            at = {kind: [e for e in x.exposure if (_family(e.limit), e.who) == kind] for kind in kinds}
-            cells = (cell(farthest(some)) if some else "" for some in at.values())
-            radiated = [] if not eirp else ["" if x.eirp_w is None else _watts(x.eirp_w)]
-            table.add(frequency(x.frequency_hz), *radiated, *cells)
-    return table
-
-
-def _family(limit: str) -> str:
-    return SHORT.get(limit, limit)
-
-
-def _distance_cell(budget: Budget) -> list[BandFinding]:
-    return [x for x in shown(budget) if x.exposure]
-
-
-def _watts(value: float) -> str:
-    return f"{value:.0f} W" if value >= 100.0 else f"{value:.3g} W"
-
-
-def exposure_view(plan: Plan, *, explain: bool = False) -> str:
-    """Return how far to keep away, for a terminal; the cautions always stand below."""
-    unknown = [b.run for b in plan.budgets if not _distance_cell(b)]
-    missing = f"Nothing can be said of {', '.join(unknown)}: no limit that was asked for holds there."
-    parts = [
-        [bold(f"Exposure at {plan.station}")],
-        section("Distance at which the limit is reached", distances(plan)),
-        items([missing] if unknown else []),
-        section("Where people stand", on_the_ground(plan)),
-        section("At the window", at_the_window(plan)),
-        section("At a distance", at_a_distance(plan)),
-        section("All on the air at once", all_at_once(plan)),
-        section("Licence", licensed(plan)),
-        section("Limits", _limits(plan)),
-        section("Reckoned with", items([*_terms(plan), *left_out(plan)])),
-        section("Cautions", items(plan.cautions)),
-    ]
-    if explain:
-        parts.append(workings_view([w for b in plan.budgets for w in b.workings if w.figure.startswith(EXPOSURE)]))
-    return page(parts)
-
-
-def at_a_distance(plan: Plan) -> list[str]:
-    """Return what is used up of each limit where people are, the most power and the longest over that keep it."""
-    table = Table(("", "", "of the limit", "most power", "longest over"), "rlrrr")
-    needs: dict[str, None] = {}
-    rows = [(b.run, x, d) for b in plan.budgets for x in _distance_cell(b) for d in x.density]
-    for run, x, d in rows:
-        where = f"{run}, {frequency(x.frequency_hz)}, {metres(d.distance_m)}"
-        table.add(where, f"{d.limit}, {SHORT.get(d.who, d.who)}", *_used(d))
-        needs |= dict.fromkeys([d.needs] if d.needs else [])
-    if not rows:
-        return []
-    exempt = [_exempt(x, d) for _, x, d in rows if d.exempt is not None]
-    return [*table.lines(), *items([USED, *(f"No figure. What is needed: {n}." for n in needs), *exempt])]
-
-
-def _used(d: DensityFinding) -> tuple[str, str, str]:
-    if d.fraction_high is None or d.max_power_w is None:
-        return "no figure", "", ""
-    over = "no end" if d.max_over_s is None else "none" if d.max_over_s == 0.0 else minutes(d.max_over_s, d.averaging_s)
-    return percent(d.fraction_high), _watts(d.max_power_w), over
-
-
-def minutes(over_s: float, averaging_s: float) -> str:
-    """Return how long an over may last in an averaging time: "2.5 of 6 min"."""
-    return f"{over_s / 60.0:.1f} of {averaging_s / 60.0:g} min"
-
-
-def _exempt(x: BandFinding, d: DensityFinding) -> str:
-    yes = "is exempt by" if d.exempt else "is over what is exempt by"
-    return (
-        f"{frequency(x.frequency_hz)}: it {yes} 47 CFR 1.1307(b)(3)(i)(C), {_watts(d.exempt_erp_w or 0.0)} ERP there."
-    )
-
-
-def all_at_once(plan: Plan) -> list[str]:
-    """Return what all runs use up together of each limit."""
-    said = [
-        f"{s.limit}, {s.who}: {', '.join(s.runs)} together "
-        + (f"use {percent(s.fraction)}." if s.fraction is not None else f"give no figure. What is needed: {s.needs}.")
-        for s in plan.together
-    ]
-    return items(said)
-
-
-def licensed(plan: Plan) -> list[str]:
-    """Return what the licence allows against what there is."""
-    found = [(b.run, x, c) for b in plan.budgets for x in _distance_cell(b) for c in x.licence]
-    return items([_licence(run, x, c) for run, x, c in found])
-
-
-def _licence(run: str, x: BandFinding, c: LicenceFinding) -> str:
-    verdict = {"within": "within", "over": "over", "cannot tell": "cannot tell whether within"}[c.verdict]
-    value = "not known" if c.value_w is None else _watts(c.value_w)
-    needs = f" What is needed: {c.needs}." if c.needs else ""
-    source = f" ({c.source})" if c.source else ""
-    allowed = f"{verdict} the {_watts(c.limit_w)} allowed{source}"
-    return f"{run}, {frequency(x.frequency_hz)}: {c.quantity} {value}, {allowed}.{needs}"
-
-
-USED = (
-    "Of the limit: at the upper end of the power's interval. Levels that are not averaged count the field, all others"
-    " the power. The most power is that of the transmitter; the longest over is in each averaging time."
-)
-
-
-def _limits(plan: Plan) -> list[str]:
-    """Return what each limit is on each band, and where it stands."""
-    table = Table(("", "", "", ""), "rllr")
-    found: dict[tuple[float, str, str], ExposureFinding] = {}
-    for budget in plan.budgets:
-        for x in _distance_cell(budget):
-            found |= {(x.frequency_hz, e.limit, e.who): e for e in x.exposure}
-    last = 0.0
-    for (f, limit, who), e in sorted(found.items(), key=lambda pair: pair[0][0]):
-        table.add("" if f == last else frequency(f), limit, who, f"{e.limit_value:.3g} {e.unit}")
-        last = f
-    return [*table.lines(), *items(_sources(found.values()))]
-
-
-def _sources(found: Iterable[ExposureFinding]) -> list[str]:
-    who: dict[tuple[str, str], dict[str, None]] = {}
-    for e in found:
-        who.setdefault((e.limit, e.source), {})[e.who] = None
-    return [_source(limit, source, " and ".join(names)) for (limit, source), names in who.items()]
-
-
-def _source(limit: str, source: str, who: str) -> str:
-    _, _, text = source.partition(": ")
-    return f"{limit}, {who}: {text.removeprefix(f'{limit}, ')}."
-
-
-def _terms(plan: Plan) -> list[str]:
-    return remarks_of(plan.budgets, lambda said: said.startswith(TERMS))
-
-
 # Reception on a terminal: what the line costs in signal-to-noise, before and after each remedy
-
 HEARD_DB = 0.3
 """A loss of signal-to-noise below this nobody notices; common practice, no source."""
 NOTHING_DB = 0.05

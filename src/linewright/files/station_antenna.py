@@ -6,11 +6,13 @@ from collections.abc import Callable
 from typing import Any, Final
 
 from linewright.core import quantities
-from linewright.core.errors import InputError
+from linewright.core.errors import Culprit, InputError, gathered
+from linewright.core.nouns.station import Antenna
 from linewright.core.nouns.wire_antenna import Beam, Dipole, EndFed, Loop, Vertical, WireAntenna, structure
 from linewright.files import fields
 from linewright.files.curve import Inline
 from linewright.files.station_fields import share, written_ohms
+from linewright.files.tables import Source, Table
 
 KINDS: Final = ("dipole", "doublet", "inverted v", "end-fed", "vertical", "loop", "beam")
 SHAPE_KEYS: Final = (
@@ -156,3 +158,31 @@ def loss_ohms(value: Any, name: str) -> float:
     if not 0.0 <= found <= MAX_LOSS_OHM:
         raise InputError(name, f"must lie between 0 and {MAX_LOSS_OHM:g} ohm; got {value!r}")
     return found
+
+
+def written_antenna(text: str, name: str, frequencies_hz: tuple[float, ...]) -> Antenna:
+    """Return an antenna of a kind and a few lengths in one line.
+
+    >>> written_antenna("doublet, length 27 m, height 10 m, loss 5 ohm", "antenna", (3.65e6,)).loss_ohm
+    5.0
+
+    Raises
+    ------
+    InputError
+        If it cannot be read, or not be solved on one of the frequencies.
+    """
+    kind, *clauses = (clause.strip() for clause in text.split(","))
+    content: dict[str, Any] = {"kind": kind}
+    for clause in clauses:
+        words = clause.split() or [""]
+        long_first = sorted(SHAPE_KEYS, key=len, reverse=True)
+        key = next((k for k in long_first if words[: k.count("_") + 1] == k.split("_")), words[0])
+        value = " ".join(words[key.count("_") + 1 :])
+        content[key] = int(value) if value.isdecimal() else value
+    source = Source(name, "")
+    entry = Inline(Table(source, "", {}), name, content, None)
+    form, loss_ohm = shape(entry, frequencies_hz)
+    entry.close()
+    if source.problems:
+        raise gathered([problem.at(Culprit()) for problem in source.problems])
+    return Antenna(shape=form, loss_ohm=loss_ohm)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Any, get_args
 
 from linewright.catalogue.bands import band
@@ -277,6 +278,7 @@ def _preamplifier(table: Table) -> Preamplifier | None:
 
 def _exposure(table: Table, known: Known) -> Exposure:
     entry, usual = inline(table, "exposure"), Exposure()
+    usual = replace(usual, standards=(*usual.standards, *known.own_limits))
     if entry is None:
         return usual
 

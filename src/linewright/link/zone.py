@@ -9,10 +9,12 @@ from typing import Final
 
 import numpy as np
 
+from linewright.catalogue.exposure_limits import Limit
 from linewright.core.arrays import Floats
 from linewright.core.nouns.exposure import Span, Zone
 from linewright.core.nouns.wire_antenna import WireAntenna
-from linewright.link.near_exposure import HEIGHTS_M, Levels, fields_each, solved
+from linewright.link.exposure import Emitter, levels_of, losses, share_of_peak
+from linewright.link.near_exposure import HEIGHTS_M, Levels, fields_each, radiating_w, reach_from_wire, solved
 
 CELLS: Final = (44, 22, 18)
 """Along x, along half of y, along z."""
@@ -54,6 +56,26 @@ def zone(antenna: WireAntenna, frequency_hz: float, demands: Sequence[Demand], r
         wires_m=tuple((w.start_m, w.end_m) for w in made.wires),
         feed_m=made.feed_m,
     )
+
+
+def zone_about(emitter: Emitter, limits: Sequence[Limit]) -> Zone | None:
+    """Return where any of some limits is reached, at the upper end of the power's interval.
+
+    None where the antenna's lengths are not known, or a limit reaches too far to be drawn. No more loss is counted
+    than is stated.
+    """
+    shape, f = emitter.shape, emitter.frequency_hz
+    if shape is None or not limits:
+        return None
+    loss_ohm, _ = losses(emitter, shape)
+    demands, reaches = [], []
+    for limit in limits:
+        power_w = emitter.power_high_w * share_of_peak(emitter, limit.averaging_s)
+        radiating = radiating_w(shape, f, power_w, loss_ohm)
+        demands.append(Demand(tuple(float(p) for p in radiating), levels_of(limit)))
+        reaches.append(reach_from_wire(shape, f, radiating, levels_of(limit)).distance_m)
+    known = [reach for reach in reaches if reach is not None]
+    return zone(shape, f, demands, max(known)) if len(known) == len(reaches) else None
 
 
 @dataclass(frozen=True, slots=True)

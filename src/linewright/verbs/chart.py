@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from linewright.core.nouns.bench_result import BenchResult
     from linewright.core.nouns.choice import Prices
     from linewright.core.nouns.plan import Budget
-    from linewright.core.nouns.station import Station
+    from linewright.core.nouns.station import Run, Station
     from linewright.core.nouns.sweep import SweepReport
     from linewright.present.charts.theme import Spec
     from linewright.store.ledger import Ledger
@@ -37,6 +37,7 @@ OF_A_RUN = {
     "reception": mark("What the run takes from reception."),
     "exposure": mark("How far to keep away, by band and limit."),
 }
+ZONE = mark("The zone to keep clear around the antenna, from above and from the side.")
 OF_CHOICE = {
     "trade-off": mark("Price against loss of what may be bought."),
     "longest-run": mark("How long each line may be on each band."),
@@ -145,10 +146,32 @@ def charts_of_station(station: Station, wanted: Wanted, *, progress: Progress | 
     sharing = [_sharing(station, wanted, progress)] if routed else []
     if wanted.run is None and len(names) > 1:
         return [*_of_no_run(names, wanted), *sharing]
-    run = the_run(station, wanted.run or names[0]).name
-    (budget,) = plan_station(station, run=run, own=wanted.own, progress=progress).budgets
-    choosing = _of_choice(station, run, wanted, progress) if wanted.prices else []
-    return [*_of_budget(budget), *choosing, *sharing]
+    run = the_run(station, wanted.run or names[0])
+    (budget,) = plan_station(station, run=run.name, own=wanted.own, progress=progress).budgets
+    zone = [] if run.antenna.shape is None else [_zone(station, run, budget)]
+    choosing = _of_choice(station, run.name, wanted, progress) if wanted.prices else []
+    return [*_of_budget(budget), *zone, *choosing, *sharing]
+
+
+def _zone(station: Station, run: Run, budget: Budget) -> Chart:
+    """Return the zone to keep clear on the frequency where it reaches farthest; it is found when it is laid out."""
+    from linewright.link.exposure import emitter_of
+    from linewright.link.in_force import limits_in_force
+    from linewright.link.zone import zone_about
+    from linewright.present.charts.zone import zone_chart
+
+    def draw(**look: Any) -> Spec:
+        reach = {x.frequency_hz: max((e.distance_m_high or 0.0 for e in x.exposure), default=0.0) for x in budget.bands}
+        band = max(budget.bands, key=lambda x: reach[x.frequency_hz])
+        emitter = emitter_of(run, band.frequency_hz, band.power_at_antenna_w, band.power_at_antenna_w_high)
+        limits = limits_in_force(run.exposure.standards, station.rules, band.frequency_hz)
+        found = zone_about(emitter, [limit for limit in limits if limit.who == "public"])
+        if found is None:
+            raise InputError("zone", "reaches farther than can be drawn", cure="Look at the distances instead.")
+        title = say("{run}, limits for the public", run=run.name)
+        return zone_chart(found, title, frequency_hz=band.frequency_hz, **look)
+
+    return Chart("zone", say(ZONE), draw)
 
 
 def _of_no_run(names: Sequence[str], wanted: Wanted) -> list[Chart]:

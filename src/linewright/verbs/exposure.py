@@ -1,17 +1,82 @@
-"""Exposure from power, gain and frequency alone, without a station."""
+"""Exposure alone: of a station's runs, or without a station from power, frequency, and gain or lengths."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import Any
 
+from linewright.core.errors import InputError
 from linewright.core.formatting import digits
 from linewright.core.messages import say
+from linewright.core.nouns.exposure import Over
+from linewright.core.nouns.line import LineType
 from linewright.core.nouns.plan import Plan
+from linewright.core.nouns.rules import Rules
 from linewright.core.nouns.station import Antenna, Exposure, Run, Station
-from linewright.verbs.plan import plan_station
+from linewright.verbs.plan import plan_station, read
 
 NAME = say("power at the antenna")
+MATCHED = ((0.0, 1.0),)
+
+
+@dataclass(frozen=True, slots=True)
+class People:
+    """How near people come to an antenna, and the height of a neighbour's window; None where nobody says."""
+
+    people_m: float | None = None
+    window_m: float | None = None
+
+
+NOBODY = People()
+NO_RULES = Rules()
+
+
+def exposure_at(
+    station: Station | Path | str,
+    *,
+    run: str | None = None,
+    near: People = NOBODY,
+    rules: Rules = NO_RULES,
+    own: Sequence[LineType] = (),
+    progress: Callable[[float, str], None] | None = None,
+) -> Plan:
+    """Return how far to keep away from a station's antennas, and what is used up of each limit where people are.
+
+    Parameters
+    ----------
+    station : Station or Path or str
+        The station, or the TOML file it stands in.
+    run : str, optional
+        The only run to look at; without it several runs are also added up.
+    near : People
+        How near people come to every antenna, and the height of a neighbour's window; else as each run states them.
+    rules : Rules, optional
+        One's own limits and licence, besides those the station names.
+    own : sequence of LineType
+        The person's own line types, for a station that is still to be read.
+    progress : callable, optional
+        Called with the share done (0 to 1) and what is being done, while a bench sheet is judged.
+
+    Raises
+    ------
+    InputError
+        If the station breaks a rule, or has no such run.
+    """
+    known = read(station, own)
+    runs = tuple(replace(r, exposure=_asked(r.exposure, near, rules.names)) for r in known.runs)
+    both = Rules((*known.rules.exposure, *rules.exposure), (*known.rules.licence, *rules.licence))
+    return plan_station(replace(known, runs=runs, rules=both), run=run, progress=progress)
+
+
+def _asked(stated: Exposure, near: People, names: Sequence[str]) -> Exposure:
+    return replace(
+        stated,
+        people_m=stated.people_m if near.people_m is None else near.people_m,
+        window_m=stated.window_m if near.window_m is None else near.window_m,
+        standards=tuple(dict.fromkeys((*stated.standards, *names))),
+    )
 
 
 def exposure_of(
@@ -36,7 +101,7 @@ def exposure_of(
     duty, mode_factor : float
         Share of the averaging time on air, and average over peak power of the mode.
     exposure : Exposure, optional
-        The limits asked for, the ground reflection, and the size of the antenna.
+        The limits asked for, the ground reflection, the size of the antenna, where people and windows are.
 
     Raises
     ------
@@ -49,23 +114,39 @@ def exposure_of(
     >>> [(e.who, round(e.distance_m, 1), e.in_near_field) for e in plan.budgets[0].bands[1].exposure][3:]
     [('occupational', 5.7, False)]
     """
-    matched = Antenna(swr=((0.0, 1.0),))
-    run = Run(
-        NAME, tuple(sorted(set(frequencies_hz))), power_w, (), matched, gain_dbi, duty, mode_factor,
-        exposure=exposure or Exposure(),
-    )  # fmt: skip
-    return plan_station(Station(say("{power} W into {gain} dBi", power=digits(power_w), gain=digits(gain_dbi)), (run,)))
+    frequencies = tuple(sorted(set(frequencies_hz)))
+    run = Run(NAME, frequencies, power_w, (), Antenna(swr=MATCHED), gain_dbi, duty, mode_factor)
+    return exposure_of_antenna(replace(run, exposure=exposure or Exposure()))
 
 
-def exposure_as_written(given: Mapping[str, Any], called: str = "{}") -> Plan:
+def exposure_of_antenna(run: Run, rules: Rules = NO_RULES) -> Plan:
+    """Return how far to keep away from the antenna of a run without a line: its power is that at the antenna.
+
+    >>> from linewright.core.nouns.wire_antenna import Dipole
+    >>> dipole = Antenna(swr=MATCHED, shape=Dipole(10.1, 10.0))
+    >>> found = exposure_of_antenna(Run(NAME, (14.1e6,), 100.0, (), dipole)).budgets[0].bands[0].exposure[0]
+    >>> round(found.distance_m, 1), found.method, found.ground_distance_m
+    (1.3, 'near field', 0.0)
+    """
+    asked = replace(run, exposure=_asked(run.exposure, NOBODY, rules.names))
+    title = say("{power} W into an antenna by its lengths", power=digits(run.power_w))
+    if run.gain_dbi is not None:
+        title = say("{power} W into {gain} dBi", power=digits(run.power_w), gain=digits(run.gain_dbi))
+    return plan_station(Station(title, (asked,), rules=rules))
+
+
+def exposure_as_written(given: Mapping[str, Any], called: str = "{}", rules: Rules = NO_RULES) -> Plan:
     """Return the same from figures as people write them.
 
     Parameters
     ----------
     given : mapping
-        ``power``, ``gain``, ``at`` (several), ``duty``, ``mode`` and ``ground`` as texts, perhaps ``size``.
+        ``power``, ``gain`` or ``antenna`` or both, ``at`` (several), ``duty``, ``mode`` and ``ground`` as texts;
+        perhaps ``size``, ``distance``, ``window``, ``over`` and ``pause``.
     called : str
         What an error calls a figure, ``{}`` its name: "--{}" for an option.
+    rules : Rules, optional
+        One's own limits and licence.
 
     Raises
     ------
@@ -73,19 +154,41 @@ def exposure_as_written(given: Mapping[str, Any], called: str = "{}") -> Plan:
         If one cannot be read.
     """
     from linewright.files import fields, station_fields, station_run
+    from linewright.files.station_antenna import written_antenna
 
     def name(figure: str) -> str:
         return called.format(figure)
 
-    size = given.get("size")
-    return exposure_of(
-        fields.source_power(given["power"], name("power")),
-        station_fields.gain_dbi(given["gain"], name("gain")),
-        [fields.frequency(f, name("at")) for f in given["at"]],
-        duty=station_fields.share(given["duty"], name("duty")),
-        mode_factor=station_run.mode(given["mode"], name("mode")),
+    def length(figure: str) -> float | None:
+        return fields.length(given[figure], name(figure)) if given.get(figure) else None
+
+    hertz = [fields.frequency(f, name("at")) for f in given["at"]]
+    mode = station_run.mode_named(given["mode"], name("mode"))
+    antenna = given.get("antenna")
+    power_w = fields.source_power(given["power"], name("power"))
+    gain_dbi = station_fields.gain_dbi(given["gain"], name("gain")) if given.get("gain") else None
+    matched = Antenna(swr=MATCHED)
+    if antenna:
+        matched = replace(written_antenna(antenna, name("antenna"), tuple(hertz)), swr=MATCHED)
+    run = Run(
+        NAME, tuple(sorted(set(hertz))), power_w, (), matched, gain_dbi,
+        station_fields.share(given["duty"], name("duty")), mode.factor,
+        over=_over(given, name) or station_run.slots_of(mode),
         exposure=Exposure(
-            ground_factor=station_run.ground(given["ground"], name("ground")),
-            antenna_size_m=fields.length(size, name("size")) if size else None,
+            ground_factor=station_run.ground(given["ground"], name("ground")), antenna_size_m=length("size"),
+            window_m=length("window"), people_m=length("distance"),
         ),
-    )
+    )  # fmt: skip
+    return exposure_of_antenna(run, rules)
+
+
+def _over(given: Mapping[str, Any], name: Callable[[str], str]) -> Over | None:
+    from linewright.files.rules import duration
+
+    on, off = given.get("over"), given.get("pause")
+    if not on and not off:
+        return None
+    if not on or not off:
+        rule = "must stand together: the longest over and the shortest pause"
+        raise InputError(f"{name('over')} and {name('pause')}", rule)
+    return Over(duration(on, name("over")), duration(off, name("pause")))

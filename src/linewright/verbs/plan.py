@@ -18,6 +18,7 @@ from linewright.core.nouns.plan import Budget, Plan
 from linewright.core.nouns.station import LinePart, Run, Station
 from linewright.link.exposure import together as together_of
 from linewright.link.plan import plan_run
+from linewright.present.compose.exposure_words import licence
 from linewright.verbs.beliefs import Beliefs
 from linewright.verbs.changes import Change, changed
 
@@ -80,7 +81,8 @@ def _together(budgets: Sequence[Budget]) -> tuple[SumFinding, ...]:
 
 def _budget(run: Run, station: Station, beliefs: Beliefs) -> Budget:
     found = plan_run(*beliefs.of_run(run), noise=station.noise, draws=beliefs.draws, rules=station.rules)
-    return replace(found, remarks=(*found.remarks, *exposure_terms(run, found)))
+    told = [licence(x.frequency_hz, c) for x in found.bands for c in x.licence if c.verdict != "within"]
+    return replace(found, remarks=(*told, *found.remarks, *exposure_terms(run, found)))
 
 
 def exposure_terms(run: Run, found: Budget) -> Iterator[str]:

@@ -14,6 +14,7 @@ from linewright.core.nouns.choice import Choice, Prices, Shared
 from linewright.core.nouns.line import LineType
 from linewright.core.nouns.one_end import OneEndResult, OneEndTest
 from linewright.core.nouns.plan import Plan
+from linewright.core.nouns.rules import Rules
 from linewright.core.nouns.station import Station
 from linewright.core.nouns.sweep import Sweep, SweepQuestion, SweepReport
 from linewright.core.nouns.through import LineBehind, Seen, ThroughResult
@@ -28,6 +29,7 @@ from linewright.web.stations import INVENTED, invented, station_of
 if TYPE_CHECKING:
     from linewright.present.labels import WantedLabels as Labelled
     from linewright.verbs.chart import Chart, Wanted
+    from linewright.verbs.exposure import People
 
 # What pages and programs ask, turned from text into the nouns the verbs take
 
@@ -212,8 +214,23 @@ def _priced(
     return known, own, read_prices_text(told["text"], (*own, *known.lines), told["name"]) if told else None
 
 
-def expose(given: Given) -> Plan:
-    """Return how far to keep away from an antenna of a power and a gain. ``given``: the names of ``ExposureQuestion``.
+def own_rules(file: tuple[str, str] | None) -> Rules:
+    """Return the person's own limits and licence from a file's name and text; none without a file."""
+    from linewright.files.rules import read_rules_text
+
+    return Rules() if file is None else read_rules_text(file[1], file[0])
+
+
+def people_near(distance: str | None, window: str | None) -> People:
+    """Return how near people come, and how high a window is, as written."""
+    from linewright.verbs.exposure import People
+
+    read = (fields.length(text, name) if text else None for text, name in ((distance, "distance"), (window, "window")))
+    return People(*read)
+
+
+def expose(given: Given, rules: Rules) -> Plan:
+    """Return how far to keep away from one antenna. ``given``: the names of ``ExposureQuestion``.
 
     Raises
     ------
@@ -222,10 +239,12 @@ def expose(given: Given) -> Plan:
     """
     from linewright.verbs.exposure import exposure_as_written
 
-    for name in ("power", "gain", "at"):
+    for name in ("power", "at"):
         if not given.get(name):
-            raise InputError(name, "is missing", cure="Give a station, or power, gain and at.")
-    return exposure_as_written(given)
+            raise InputError(name, "is missing", cure="Give a station, or power, at and gain or antenna.")
+    if not given.get("gain") and not given.get("antenna"):
+        raise InputError("gain", "is missing", cure="Give a station, or power, at and gain or antenna.")
+    return exposure_as_written(given, rules=rules)
 
 
 def _usual(ports: int, name: str) -> str:

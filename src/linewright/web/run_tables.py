@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from linewright.core.formatting import frequency, interval, plain, swr
 from linewright.core.messages import together
 from linewright.core.nouns.exposure import ExposureFinding
 from linewright.core.nouns.plan import BandFinding, PartFinding, Plan, ReceptionFinding
-from linewright.present.compose.plan_words import assumptions, distance, distance_notes, noise_scale, noises, watts
+from linewright.present.compose.exposure_words import all_at_once, distance, distance_notes, exemption, licence, used
+from linewright.present.compose.plan_words import assumptions, noise_scale, noises, watts
 from linewright.web.drawing import Bar, bar
 from linewright.web.run_state import RunState, address
 from linewright.web.workings import word
@@ -98,6 +99,7 @@ class RunTables:
     exposed: tuple[ExposedRow, ...]
     terms: tuple[str, ...]
     sources: tuple[str, ...]
+    people: tuple[str, ...] = ()
 
 
 def run_tables(state: RunState, plan: Plan) -> RunTables:
@@ -124,6 +126,7 @@ def run_tables(state: RunState, plan: Plan) -> RunTables:
             *(said for said in budget.remarks if said.startswith(TERMS)),
         ),
         sources=_sources([e for x in bands for e in x.exposure]),
+        people=tuple(_people_and_licence(budget.run, bands, plan)),
     )
 
 
@@ -239,6 +242,15 @@ def _exposed(state: RunState, x: BandFinding, kinds: list[tuple[str, str]]) -> E
 
 def _distance(state: RunState, x: BandFinding, e: ExposureFinding) -> Figure:
     return _opened(state, distance(e), f"distance {e.limit}, {e.who}", x, "near" if e.distance_m is None else "")
+
+
+def _people_and_licence(run: str, bands: Iterable[BandFinding], plan: Plan) -> Iterator[str]:
+    """Yield what is used up where people are, and what the licence allows."""
+    for x in bands:
+        yield from used((run, x.frequency_hz, d) for d in x.density)
+        yield from dict.fromkeys(filter(None, (exemption(x.frequency_hz, d) for d in x.density)))
+        yield from (licence(x.frequency_hz, c) for c in x.licence)
+    yield from map(all_at_once, plan.together)
 
 
 def _sources(found: list[ExposureFinding]) -> tuple[str, ...]:

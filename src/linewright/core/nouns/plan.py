@@ -140,6 +140,7 @@ class Plan:
                 }
                 for b in self.budgets
             ],
+            "together": [asdict(s) for s in self.together],
             "cautions": list(self.cautions),
             "remarks": list(self.remarks),
         }
@@ -182,7 +183,8 @@ class ExposurePlan:
 
     def to_dict(self) -> dict[str, Any]:
         """Return the document of schema ``linewright/exposure/1``."""
-        return _document("exposure", self.plan, EXPOSURE, _radiated)
+        document = _document("exposure", self.plan, EXPOSURE, _radiated)
+        return {**document, "together": [asdict(s) for s in self.plan.together]}
 
 
 def _heard(x: BandFinding) -> dict[str, Any]:
@@ -190,8 +192,13 @@ def _heard(x: BandFinding) -> dict[str, Any]:
 
 
 def _radiated(x: BandFinding) -> dict[str, Any]:
-    found = [asdict(e) for e in x.exposure]
-    return {"power_at_antenna_w": x.power_at_antenna_w, "eirp_w": x.eirp_w, "exposure": found}
+    return {
+        "power_at_antenna_w": x.power_at_antenna_w,
+        "eirp_w": x.eirp_w,
+        "exposure": [asdict(e) for e in x.exposure],
+        "density": [asdict(d) for d in x.density],
+        "licence": [asdict(c) for c in x.licence],
+    }
 
 
 def _document(name: str, plan: Plan, figures: tuple[str, ...], of_band: Any) -> dict[str, Any]:

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
-from linewright.core.formatting import digits, is_loud, length, noise, places_for, plain, quantity, reach
+from linewright.core.formatting import digits, is_loud, noise, places_for, plain, quantity
 from linewright.core.messages import say, together
-from linewright.core.nouns.exposure import ExposureFinding
 from linewright.core.nouns.plan import BandFinding, Budget, Difference, ReceptionFinding
 
 
@@ -53,54 +52,6 @@ def assumptions(budgets: Sequence[Budget]) -> tuple[str, ...]:
         said if len(names) == len(budgets) else say("{runs}: {remark}", runs=together(names, ", "), remark=said)
         for said, names in runs.items()
     )
-
-
-def distance(e: ExposureFinding) -> str:
-    """Return how far to keep away: at the power that is believed, and at the upper end of its interval.
-
-    An antenna whose losses decide and are not stated begins with losses that are common.
-    """
-    if e.distance_m is None or e.distance_m_high is None:
-        return say("no figure")
-    return reach(e.distance_m if e.distance_m_low is None else e.distance_m_low, e.distance_m_high)
-
-
-def level_distance(distance_m: float | None) -> str:
-    """Return how far from the feed a limit reaches, level; empty where that was not reckoned."""
-    if distance_m is None:
-        return ""
-    return say("nowhere") if distance_m == 0.0 else length(distance_m, 2 if distance_m < 10.0 else 1)
-
-
-def farthest(found: Iterable[ExposureFinding]) -> ExposureFinding:
-    """Return which of some limits keeps people away farthest; one without a figure goes before all others."""
-    return max(found, key=lambda e: float("inf") if e.distance_m_high is None else e.distance_m_high)
-
-
-def distance_notes(found: Iterable[ExposureFinding]) -> Iterator[str]:
-    """Yield what the two distances go with where there are any, and what is needed where there is no figure."""
-    found = list(found)
-    if any(e.distance_m is not None for e in found):
-        yield distance_terms()
-    if any(e.method == "near field" for e in found):
-        yield say("By the near field: from the nearest wire; the second distance has 10 % more for the model, rounded"
-                  " up. It is not for touching: wires can burn whoever touches them.")  # fmt: skip
-    if any(e.method == "far field" for e in found):
-        yield say("By the far-field formula: from the antenna, in its main lobe.")
-    if any(e.method == "far field" and e.in_near_field for e in found):
-        yield say("Some of these lie where the lobe is not formed yet: there the formula gives too far rather than too"
-                  " near.")  # fmt: skip
-    for needs in dict.fromkeys(e.needs for e in found if e.distance_m is None and e.in_near_field):
-        yield say("No figure: there the far-field formula points inside the near field, where it does not hold. What is"
-                  " needed: {needs}.", needs=needs)  # fmt: skip
-    for needs in dict.fromkeys(e.needs for e in found if e.distance_m is None and not e.in_near_field):
-        yield say("No figure. What is needed: {needs}.", needs=needs)
-
-
-def distance_terms() -> str:
-    """Return what the two distances go with."""
-    return say("The first distance goes with the power that is believed, the second with the upper end of its interval"
-               " (95 %).")  # fmt: skip
 
 
 def changed(d: Difference) -> str:

@@ -13,11 +13,18 @@ from linewright.core.nouns.exposure import ExposureFinding
 from linewright.core.nouns.plan import BandFinding, Budget, PartFinding, Plan, ReceptionFinding
 from linewright.core.nouns.station import LinePart, Station
 from linewright.present.compose import figures
+from linewright.present.compose.exposure_words import (
+    all_at_once,
+    distance,
+    distance_notes,
+    exemption,
+    level_distance,
+    licence,
+    used,
+)
 from linewright.present.compose.plan_words import (
     arrival,
     assumptions,
-    distance,
-    distance_notes,
     noise_scale,
     noises,
     watts,
@@ -291,7 +298,7 @@ def exposure(plan: Plan) -> Iterator[Block]:
     yield Cautions(cautions("exposure"))
     columns = (
         Column(say("limit")), Column(say("people")), Column(say("limit value"), "figure"),
-        Column(say("distance"), "figure"), Column(say("field")),
+        Column(say("distance"), "figure"), Column(say("on the ground"), "figure"), Column(say("field")),
     )  # fmt: skip
     panels = tuple(
         Panel(partial(figures.exposure, b), say("How far to keep away from the antenna of {run}.", run=b.run))
@@ -301,15 +308,27 @@ def exposure(plan: Plan) -> Iterator[Block]:
     notes = tuple(distance_notes(e for b in plan.budgets for x in b.bands for e in x.exposure))
     yield Table(say("Distance at which a limit is reached"), columns, tuple(parts), notes)
     yield Drawing(say("Distance to keep, by limit and band."), panels)
+    more = tuple(_people_and_licence(plan))
+    if more:
+        yield Points(say("Where people are, and what the licence allows"), more)
     yield Points(say("Where the limits stand"), tuple(_air_sources(plan)))
+
+
+def _people_and_licence(plan: Plan) -> Iterator[str]:
+    for b in plan.budgets:
+        for x in b.bands:
+            yield from used((b.run, x.frequency_hz, d) for d in x.density)
+            yield from dict.fromkeys(filter(None, (exemption(x.frequency_hz, d) for d in x.density)))
+            yield from (say("{run}: {remark}", run=b.run, remark=licence(x.frequency_hz, c)) for c in x.licence)
+    yield from map(all_at_once, plan.together)
 
 
 def _distance(e: ExposureFinding) -> Row:
     value = quantity(digits(e.limit_value, 3), e.unit)
     if e.method == "none":
         field = say("near field") if e.in_near_field else say("none")
-        return Row((e.limit, say(e.who), value, distance(e), field), "doubt")
-    return Row((e.limit, say(e.who), value, distance(e), say(e.method)))
+        return Row((e.limit, say(e.who), value, distance(e), "", field), "doubt")
+    return Row((e.limit, say(e.who), value, distance(e), level_distance(e.ground_distance_m), say(e.method)))
 
 
 def _radiated(band: str, x: BandFinding) -> str:

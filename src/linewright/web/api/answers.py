@@ -55,14 +55,16 @@ def reception(question: models.PlanQuestion) -> Response:
 def exposure(question: models.ExposureQuestion) -> Response:
     """Estimate how far to keep away from antennas; as ``linewright exposure``."""
     from linewright.core.nouns.plan import ExposurePlan
-    from linewright.verbs.plan import plan_station
+    from linewright.verbs.exposure import exposure_at
     from linewright.web.stations import station_of
 
+    rules = asked.own_rules(_file(question.rules))
     if question.station is None:
-        return answered(ExposurePlan(asked.expose(question.model_dump())))
+        return answered(ExposurePlan(asked.expose(question.model_dump(), rules)))
     own = asked.own_lines(_file(question.lines))
     known = station_of(question.station, question.files, own)
-    return answered(ExposurePlan(plan_station(known, run=question.run, own=own)))
+    near = asked.people_near(question.distance, question.window)
+    return answered(ExposurePlan(exposure_at(known, run=question.run, near=near, rules=rules, own=own)))
 
 
 @VERBS.get("/loss", response_model=models.Answer)

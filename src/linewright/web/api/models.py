@@ -142,7 +142,7 @@ class BlankQuestion(SheetQuestion, Written):
 
 
 class ExposureQuestion(Asked):
-    """A station, or one antenna by power, gain and frequencies."""
+    """A station, or one antenna by power, frequencies, and gain or kind and lengths."""
 
     station: str | None = Field(None, examples=["harbour-ridge"])
     files: Texts = {}
@@ -154,6 +154,12 @@ class ExposureQuestion(Asked):
     mode: str = "carrier"
     ground: str = "EPA"
     size: str | None = None
+    antenna: str | None = Field(None, examples=["dipole, length 20 m, height 10 m"])
+    over: str | None = None
+    pause: str | None = None
+    distance: str | None = Field(None, examples=["10 m"])
+    window: str | None = None
+    rules: NamedText | None = None
     lines: NamedText | None = None
 
 

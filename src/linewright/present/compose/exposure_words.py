@@ -1,0 +1,138 @@
+"""What is found about people near an antenna, as sentences that the terminal, the pages and the reports share."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import Final
+
+from linewright.core.formatting import digits, frequency, length, metres, percent, plain, quantity, reach
+from linewright.core.messages import say, together
+from linewright.core.nouns.exposure import DensityFinding, ExposureFinding, LicenceFinding, SumFinding
+
+MOST_POWER_W: Final = 10_000.0
+
+
+def distance(e: ExposureFinding) -> str:
+    """Return how far to keep away: at the power that is believed, and at the upper end of its interval.
+
+    An antenna whose losses decide and are not stated begins with losses that are common.
+    """
+    if e.distance_m is None or e.distance_m_high is None:
+        return say("no figure")
+    return reach(e.distance_m if e.distance_m_low is None else e.distance_m_low, e.distance_m_high)
+
+
+def level_distance(distance_m: float | None) -> str:
+    """Return how far from the feed a limit reaches, level; empty where that was not reckoned."""
+    if distance_m is None:
+        return ""
+    return say("nowhere") if distance_m == 0.0 else length(distance_m, 2 if distance_m < 10.0 else 1)
+
+
+def farthest(found: Iterable[ExposureFinding]) -> ExposureFinding:
+    """Return which of some limits keeps people away farthest; one without a figure goes before all others."""
+    return max(found, key=lambda e: float("inf") if e.distance_m_high is None else e.distance_m_high)
+
+
+def distance_notes(found: Iterable[ExposureFinding]) -> Iterator[str]:
+    """Yield what the two distances go with where there are any, and what is needed where there is no figure."""
+    found = list(found)
+    if any(e.distance_m is not None for e in found):
+        yield distance_terms()
+    if any(e.method == "near field" for e in found):
+        yield say("By the near field: from the nearest wire; the second distance has 10 % more for the model, rounded"
+                  " up. It is not for touching: wires can burn whoever touches them.")  # fmt: skip
+    if any(e.method == "far field" for e in found):
+        yield say("By the far-field formula: from the antenna, in its main lobe.")
+    if any(e.method == "far field" and e.in_near_field for e in found):
+        yield say("Some of these lie where the lobe is not formed yet: there the formula gives too far rather than too"
+                  " near.")  # fmt: skip
+    for needs in dict.fromkeys(e.needs for e in found if e.distance_m is None and e.in_near_field):
+        yield say("No figure: there the far-field formula points inside the near field, where it does not hold. What is"
+                  " needed: {needs}.", needs=needs)  # fmt: skip
+    for needs in dict.fromkeys(e.needs for e in found if e.distance_m is None and not e.in_near_field):
+        yield say("No figure. What is needed: {needs}.", needs=needs)
+
+
+def distance_terms() -> str:
+    """Return what the two distances go with."""
+    return say("The first distance goes with the power that is believed, the second with the upper end of its interval"
+               " (95 %).")  # fmt: skip
+
+
+def used(found: Iterable[tuple[str, float, DensityFinding]], *, over_only: bool = False) -> Iterator[str]:
+    """Yield what is used up where people are: on each frequency of each run the limit most used, for each group."""
+    groups: dict[tuple[str, float, str], list[DensityFinding]] = {}
+    for run, frequency_hz, d in found:
+        groups.setdefault((run, frequency_hz, d.who), []).append(d)
+    for (run, frequency_hz, _), densities in groups.items():
+        d = most_used(densities)
+        if not over_only or d.fraction_high is None or d.fraction_high > 1.0:
+            yield _used(run, frequency_hz, d)
+
+
+def most_used(found: Iterable[DensityFinding]) -> DensityFinding:
+    """Return the limit most used up; one without a figure goes before all others."""
+    return max(found, key=lambda d: float("inf") if d.fraction_high is None else d.fraction_high)
+
+
+def most_power(power_w: float) -> str:
+    """Return the most power that keeps a limit; beyond what anybody has it is not told."""
+    if power_w > MOST_POWER_W:
+        return say("over {power}", power=quantity(plain(MOST_POWER_W / 1e3, 0), "kW"))
+    return quantity(plain(power_w, 0) if power_w >= 100.0 else digits(power_w, 3), "W")
+
+
+def _used(run: str, frequency_hz: float, d: DensityFinding) -> str:
+    at = say("{run}, {frequency}, {distance} away, {limit}, {who}", run=run, frequency=frequency(frequency_hz),
+             distance=metres(d.distance_m), limit=d.limit, who=say(d.who))  # fmt: skip
+    if d.fraction_high is None or d.max_power_w is None:
+        return say("{at}: no figure. What is needed: {needs}.", at=at, needs=d.needs)
+    power = most_power(d.max_power_w)
+    share = say("{at}: {share} of the limit is used.", at=at, share=percent(d.fraction_high))
+    if d.fraction_high <= 1.0 or not d.max_over_s:
+        return together([share, say("The most power of the transmitter that keeps it: {power}.", power=power)])
+    over, averaging = (plain(x / 60.0, 1) for x in (d.max_over_s, d.averaging_s))
+    return together([share, say("The most power of the transmitter that keeps it: {power}; or overs of {over} in any"
+                                " {averaging} minutes.", power=power, over=over, averaging=averaging)])  # fmt: skip
+
+
+def exemption(frequency_hz: float, d: DensityFinding) -> str:
+    """Return whether a station is exempt by its distance; empty where the rule says nothing."""
+    if d.exempt is None or d.exempt_erp_w is None:
+        return ""
+    line = quantity(digits(d.exempt_erp_w, 3), "W")
+    if d.exempt:
+        return say("{frequency}: exempt by 47 CFR 1.1307(b)(3)(i)(C), up to {power} ERP at that distance.",
+                   frequency=frequency(frequency_hz), power=line)  # fmt: skip
+    return say("{frequency}: more than the {power} ERP that 47 CFR 1.1307(b)(3)(i)(C) exempts at that distance.",
+               frequency=frequency(frequency_hz), power=line)  # fmt: skip
+
+
+def all_at_once(found: SumFinding) -> str:
+    """Return what several runs use up together of a limit."""
+    runs = together(found.runs, ", ")
+    if found.fraction is None:
+        return say("{limit}, {who}: {runs} together give no figure. What is needed: {needs}.",
+                   limit=found.limit, who=say(found.who), runs=runs, needs=found.needs)  # fmt: skip
+    return say("{limit}, {who}: {runs} on the air at once use {share}.",
+               limit=found.limit, who=say(found.who), runs=runs, share=percent(found.fraction))  # fmt: skip
+
+
+def licence(frequency_hz: float, c: LicenceFinding) -> str:
+    """Return what a licence allows against what there is: a sentence that begins with its word."""
+    at, allowed = frequency(frequency_hz), quantity(digits(c.limit_w, 4), "W")
+    what = say(c.quantity)
+    if c.value_w is None or c.value_w_low is None or c.value_w_high is None:
+        return say("Licence at {at}: {what} is not known against the {allowed} allowed. What is needed: {needs}.",
+                   at=at, what=what, allowed=allowed, needs=c.needs)  # fmt: skip
+    value = quantity(digits(c.value_w, 3), "W")
+    if c.verdict == "over":
+        return say("Licence at {at}: {what} of {value} is over the {allowed} allowed.",
+                   at=at, what=what, value=value, allowed=allowed)  # fmt: skip
+    if c.verdict == "within":
+        return say("Licence at {at}: {what} of {value} is within the {allowed} allowed.",
+                   at=at, what=what, value=value, allowed=allowed)  # fmt: skip
+    return say("Licence at {at}: {what} of {value} ({low} to {high}) is about the {allowed} allowed: cannot tell.",
+               at=at, what=what, value=value, allowed=allowed, low=digits(c.value_w_low, 3),
+               high=digits(c.value_w_high, 3))  # fmt: skip
