@@ -43,7 +43,7 @@ if TYPE_CHECKING:
     from linewright.verbs.blank_sheet import blank_sheet
     from linewright.verbs.chart import charts_of_file, charts_of_kept, charts_of_sweep
     from linewright.verbs.choose import choose_for
-    from linewright.verbs.exposure import exposure_of
+    from linewright.verbs.exposure import exposure_at, exposure_of, exposure_of_antenna
     from linewright.verbs.label import label_pieces
     from linewright.verbs.loss import line_loss, list_lines
     from linewright.verbs.meaning import meaning_of
@@ -109,7 +109,7 @@ _NAMES = {
     "verbs.blank_sheet": "blank_sheet",
     "verbs.chart": "charts_of_file charts_of_kept charts_of_sweep",
     "verbs.choose": "choose_for",
-    "verbs.exposure": "exposure_of",
+    "verbs.exposure": "exposure_at exposure_of exposure_of_antenna",
     "verbs.label": "label_pieces",
     "verbs.loss": "line_loss list_lines",
     "verbs.meaning": "meaning_of",
@@ -169,7 +169,9 @@ __all__ = [
     "deembed",
     "difference_db",
     "export_ledger",
+    "exposure_at",
     "exposure_of",
+    "exposure_of_antenna",
     "file_sheet",
     "file_sweep",
     "history_of",

@@ -15,7 +15,7 @@ from linewright.inference.bench.prove import prove
 VERBS = {
     "chart": ("charts_of_file", "charts_of_kept", "charts_of_sweep", "render"),
     "choose": ("choose_for",),
-    "exposure": ("exposure_of", "plan_station"),
+    "exposure": ("exposure_at", "exposure_of", "exposure_of_antenna"),
     "label": ("label_pieces", "label_pages", "label_picture"),
     "lines": ("list_lines",),
     "loss": ("line_loss",),
