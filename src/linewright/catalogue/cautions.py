@@ -47,7 +47,7 @@ CAUTIONS: Final[Mapping[Subject, tuple[str, ...]]] = {
             " or it is destroyed. At the antenna it also needs a supply, and protection against surges."),
     ),
     "exposure": (
-        say("Exposure figures are estimates for the far field: local rules and licensed practice decide."),
+        say("Exposure figures are estimates, and none is for touching: local rules and licensed practice decide."),
     ),
 }  # fmt: skip
 
