@@ -63,8 +63,17 @@ def test_a_vertical_over_perfect_ground_is_half_a_dipole_in_free_space():
 def test_soil_that_conducts_ever_better_becomes_perfect_ground():
     soil, perfect = (solve(_dipole(), F, feed=1, ground=g) for g in (Ground(1.0, 1e10), PERFECT_GROUND))
     assert soil.impedance_ohm == pytest.approx(perfect.impedance_ohm, rel=1e-4)
-    at = [(0, 0, 2), (5, 3, 1), (0, 30, 0.1)]
-    np.testing.assert_allclose(soil.fields(at), perfect.fields(at), rtol=1e-3)
+    # Images stand on longer segments over soil, which shows at the surface, where the two waves nearly cancel.
+    at = [(0, 0, 2), (5, 3, 1), (0, 30, 5)]
+    np.testing.assert_allclose(soil.fields(at), perfect.fields(at), rtol=5e-3)
+
+
+def test_longer_segments_of_the_image_over_soil_move_the_field_by_less_than_a_fifth_of_a_decibel():
+    arms = [Wire((0, 0, 10), (x, 0, 10), 0.001, n) for x, n in ((-5.05, 10), (5.05, 10))]
+    fine = [Wire((0, 0, 10), (x, 0, 10), 0.001, n) for x, n in ((-5.05, 60), (5.05, 60))]
+    coarse, close = (solve(wires, F, feed=1, ground=AVERAGE_GROUND) for wires in (arms, fine))
+    at = [(0, 0, 8.5), (4, 3, 8), (5.05, 0, 8), (2, 1, 1.5)]
+    assert np.max(np.abs(20 * np.log10(np.asarray(coarse.fields(at)) / np.asarray(close.fields(at))))) < 0.2
 
 
 def test_soil_reflects_as_fresnel_says():

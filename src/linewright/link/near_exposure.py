@@ -15,11 +15,11 @@ from typing import Final
 import numpy as np
 
 from linewright.core.arrays import Floats
-from linewright.core.formulas.near_field import AVERAGE_GROUND, PERFECT_GROUND, Solution, Wire, solve
+from linewright.core.formulas.near_field import AVERAGE_GROUND, PERFECT_GROUND, Solution, Wire, solve_over
 from linewright.core.nouns.wire_antenna import Loop, Structure, WireAntenna, structure
 
-STEPS_M: Final = np.geomspace(0.1, 200.0, 56)
-"""Along each way out. A step is 15 %; between two the field is taken as a power of the distance."""
+STEPS_M: Final = np.geomspace(0.1, 200.0, 42)
+"""Along each way out. A step is 20 %; between two the field is taken as a power of the distance."""
 HEIGHTS_M: Final = (0.1, 0.5, 1.0, 1.5, 2.0)
 """Above ground, where people stand."""
 AZIMUTHS_RAD: Final = np.linspace(0.0, pi, 13)
@@ -85,9 +85,7 @@ def solved(antenna: WireAntenna, frequency_hz: float) -> Solved:
     """Return the solved antenna; each is worked out once."""
     made = structure(antenna, frequency_hz)
     grounds = (PERFECT_GROUND,) if made.grounded else (None, PERFECT_GROUND, AVERAGE_GROUND)
-    return Solved(
-        made, tuple(solve(made.wires, frequency_hz, feed=made.feed, loads=made.loads, ground=g) for g in grounds)
-    )
+    return Solved(made, solve_over(made.wires, frequency_hz, grounds, feed=made.feed, loads=made.loads))
 
 
 def typical_loss_ohm(antenna: WireAntenna, frequency_hz: float) -> float:
@@ -183,7 +181,7 @@ def _level_places(antenna: WireAntenna, frequency_hz: float, heights_m: tuple[fl
     found = solved(antenna, frequency_hz)
     ends = np.array([end for w in found.structure.wires for end in (w.start_m, w.end_m)])
     extent = float(np.max(np.hypot(*(ends - found.structure.feed_m)[:, :2].T)))
-    fine = np.arange(0.25, extent + 5.0, max(0.25, extent / 40.0))
+    fine = np.arange(0.3, extent + 3.0, max(0.3, extent / 25.0))
     steps = np.unique(np.concatenate([STEPS_M, fine]))
     points = _circle(found.structure, steps, heights_m)
     return _places(found, points, steps, np.broadcast_to(steps, points.shape[:2]))

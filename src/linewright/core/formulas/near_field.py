@@ -194,10 +194,39 @@ def solve(
     >>> abs(solve(arms, 14.1e6, feed=1).impedance_ohm - (69.4 - 48.5j)) < 1.0
     True
     """
-    segments = _split(wires, frequency_hz, ground)
-    first = segments.first
-    at_a, at_b = _modes(segments, grounded=ground is not None)
-    z = _impedances(segments, at_a, at_b, ground)
+    return solve_over(wires, frequency_hz, (ground,), feed=feed, loads=loads)[0]
+
+
+def solve_over(
+    wires: Sequence[Wire],
+    frequency_hz: float,
+    grounds: Sequence[Ground | None],
+    *,
+    feed: int = 0,
+    loads: Sequence[Load] = (),
+) -> tuple[Solution, ...]:
+    """Return the same antenna over each of several grounds; what they have in common is worked out once.
+
+    An end at z = 0 counts as grounded over all of them, unless there is only free space.
+    """
+    for ground in grounds:
+        segments = _split(wires, frequency_hz, ground)
+    at_a, at_b = _modes(segments, grounded=any(ground is not None for ground in grounds))
+    matrices = _impedances(segments, at_a, at_b, grounds)
+    return tuple(
+        _solution(segments, (at_a, at_b), z, ground, feed, loads) for z, ground in zip(matrices, grounds, strict=True)
+    )
+
+
+def _solution(
+    segments: _Segments,
+    modes_at: tuple[Floats, Floats],
+    z: Complexes,
+    ground: Ground | None,
+    feed: int,
+    loads: Sequence[Load],
+) -> Solution:
+    (at_a, at_b), first = modes_at, segments.first
     drive = at_a[first[feed]].astype(np.complex128)
     if not np.any(drive):
         raise InputError("feed", "must meet another wire or ground; the fed end of this wire hangs free")
@@ -304,8 +333,8 @@ def _modes(segments: _Segments, *, grounded: bool) -> tuple[Floats, Floats]:
     return modes[:n], modes[n:]
 
 
-def _impedances(segments: _Segments, at_a: Floats, at_b: Floats, ground: Ground | None) -> Complexes:
-    """Return ``Z_mn = -∫ f_m u·E_n ds`` plus the resistance of the wires, modes by modes."""
+def _impedances(segments: _Segments, at_a: Floats, at_b: Floats, grounds: Sequence[Ground | None]) -> list[Complexes]:
+    """Return ``Z_mn = -∫ f_m u·E_n ds`` plus the resistance of the wires, modes by modes, over each ground."""
     n, k, length = len(segments), segments.k, segments.length_m
     along, weight = _quadrature(segments)
     points = (segments.start_m[:, None] + along[..., None] * segments.direction[:, None]).reshape(-1, 3)
@@ -313,20 +342,23 @@ def _impedances(segments: _Segments, at_a: Floats, at_b: Floats, ground: Ground 
     sin_kl = np.sin(k * length)[:, None]
     tests = [weight * np.sin(k * (length[:, None] - along)) / sin_kl, weight * np.sin(k * along) / sin_kl]
     one, none = np.ones(n, dtype=np.complex128), np.zeros(n, dtype=np.complex128)
-    z = np.zeros((at_a.shape[1],) * 2, dtype=np.complex128)
+    same, across = _overlaps(segments)
+    resistance = segments.resistance_ohm_per_m[:, None]
+    wires = at_a.T @ (resistance * same * at_a) + at_b.T @ (resistance * same * at_b)
+    wires = wires + at_a.T @ (resistance * across * at_b) + at_b.T @ (resistance * across * at_a)
+    matrices = [wires.astype(np.complex128) for _ in grounds]
     per_segment = along.shape[1]
     for basis, current in ((at_a, (one, none)), (at_b, (none, one))):
         ends = _ends_of(segments, *current)
-        fields = np.empty((len(points), n), dtype=np.complex128)
+        fields = np.empty((len(grounds), len(points), n), dtype=np.complex128)
         for rows in _chunks(len(points), n, per_segment):
-            electric = _electric(points[rows], segments, ends, ground)
-            fields[rows] = np.einsum("pnx,px->pn", electric, unit[rows])
-        for modes, test in zip((at_a, at_b), tests, strict=True):
-            z -= modes.T @ np.einsum("sq,sqn->sn", test, fields.reshape(n, per_segment, n)) @ basis
-    same, across = _overlaps(segments)
-    resistance = segments.resistance_ohm_per_m[:, None]
-    z += at_a.T @ (resistance * same * at_a) + at_b.T @ (resistance * same * at_b)
-    return z + at_a.T @ (resistance * across * at_b) + at_b.T @ (resistance * across * at_a)
+            for field, electric in zip(fields, _electric(points[rows], segments, ends, grounds), strict=True):
+                field[rows] = np.einsum("pnx,px->pn", electric, unit[rows])
+        for i, field in enumerate(fields):
+            for modes, test in zip((at_a, at_b), tests, strict=True):
+                tested = np.einsum("sq,sqn->sn", test, field.reshape(n, per_segment, n))
+                matrices[i] = matrices[i] - modes.T @ tested @ basis
+    return matrices
 
 
 def _overlaps(segments: _Segments) -> tuple[Floats, Floats]:
@@ -463,14 +495,19 @@ def _summed(points: Floats, segments: _Segments, ends: _Ends) -> list[Complexes]
     return [electric, magnetic]
 
 
-def _electric(points: Floats, segments: _Segments, ends: _Ends, ground: Ground | None) -> Complexes:
-    """Return E of each segment with its ground at each point, (points, segments, 3)."""
-    found = _direct(points, segments, ends, magnetic=False)[0]
-    if ground is None:
-        return found
+def _electric(
+    points: Floats, segments: _Segments, ends: _Ends, grounds: Sequence[Ground | None]
+) -> Iterator[Complexes]:
+    """Yield E of each segment with each ground at each point, (points, segments, 3)."""
+    direct = _direct(points, segments, ends, magnetic=False)[0]
     image = segments.image()
-    mirrored = _direct(points, image, _Ends(*(-x for x in _values(ends))), magnetic=False)
-    return found + (mirrored if ground.is_perfect else _reflected(points, image, ground, mirrored))[0]
+    mirrored: list[Complexes] = []
+    for ground in grounds:
+        if ground is None:
+            yield direct
+            continue
+        mirrored = mirrored or _direct(points, image, _Ends(*(-x for x in _values(ends))), magnetic=False)
+        yield direct + (mirrored if ground.is_perfect else _reflected(points, image, ground, mirrored))[0]
 
 
 def _values(ends: _Ends) -> tuple[Complexes, ...]:
