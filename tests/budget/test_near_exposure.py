@@ -143,6 +143,7 @@ def test_beyond_what_was_reckoned_no_distance_is_given():
         (Vertical(10.1), 7.1e6, False),
         (DIPOLE, 14.1e6, False),
         (END_FED, 14.1e6, False),
+        (Vertical(10.1, 3.0, 4, 10.0), 7.1e6, False),
     ],
 )
 def test_an_antenna_is_short_where_its_losses_decide_the_current(antenna, frequency_hz, short):

@@ -39,7 +39,6 @@ FIELDS: Final[dict[str, tuple[FieldQuantity, dict[str, float], str]]] = {
 }
 """Keys of a limit: the quantity, its units, an example."""
 POWERS: Final[tuple[PowerQuantity, ...]] = ("eirp", "erp", "power")
-LEAST_HZ: Final = 1.0
 _NUMBER = r"\d+(?:[.,]\d*)?|[.,]\d+"
 _POWER_LAW = re.compile(
     rf"\s*({_NUMBER})\s*(?:([/*]?)\s*(f)\s*(?:\^\s*(-?(?:{_NUMBER})))?)?\s*([a-z]+/c?m[2²]?)\s*", re.IGNORECASE

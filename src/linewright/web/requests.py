@@ -239,11 +239,10 @@ def expose(given: Given, rules: Rules) -> Plan:
     """
     from linewright.verbs.exposure import exposure_as_written
 
-    for name in ("power", "at"):
-        if not given.get(name):
-            raise InputError(name, "is missing", cure="Give a station, or power, at and gain or antenna.")
-    if not given.get("gain") and not given.get("antenna"):
-        raise InputError("gain", "is missing", cure="Give a station, or power, at and gain or antenna.")
+    there = {**given, "gain": given.get("gain") or given.get("antenna")}
+    for name in ("power", "gain", "at"):
+        if not there.get(name):
+            raise InputError(name, "is missing", cure="Give a station, or power, at, and gain or antenna.")
     return exposure_as_written(given, rules=rules)
 
 

@@ -38,7 +38,7 @@ STYLES: Final = {"public": ("belief-bar", "belief-dot"), "occupational": ("alone
 """Lanes from the top, with the style of each."""
 CAUTION_LINES: Final = 8
 """A caution is never cut short."""
-_ABOUT: Final = mark("How far to keep away from the antenna, by band and limit: an estimate for the far field.")
+_ABOUT: Final = mark("How far to keep away from the antenna, by band and limit: an estimate.")
 
 
 @in_manner
@@ -121,7 +121,7 @@ def _said(e: ExposureFinding) -> str:
 
 def _key(width_px: float, known: Sequence[tuple[float, ExposureFinding]]) -> Spec:
     if not known:
-        return key([Entry(say("Nothing can be said: no gain is stated, or no limit holds here."), ())], width_px)
+        return key([Entry(say("Nothing can be said: no limit that was asked for holds here."), ())], width_px)
     entries = [
         Entry(say("the public"), (Sample("span", "belief-bar"), Sample("point", "belief-dot"))),
         Entry(say("at work, trained and aware"), (Sample("span", "alone-bar"), Sample("point", "alone-point"))),
@@ -129,7 +129,11 @@ def _key(width_px: float, known: Sequence[tuple[float, ExposureFinding]]) -> Spe
     ]
     lacking = [
         Entry(say("no figure: inside the near field the formula does not hold; what is needed: {needs}", needs=n), ())
-        for n in in_order(e.needs for _, e in known if e.distance_m is None)
+        for n in in_order(e.needs for _, e in known if e.distance_m is None and e.in_near_field)
+    ]
+    lacking += [
+        Entry(say("no figure; what is needed: {needs}", needs=n), ())
+        for n in in_order(e.needs for _, e in known if e.distance_m is None and not e.in_near_field)
     ]
     drawn = any(e.distance_m is not None for _, e in known)
     return key([*(entries if drawn else []), *lacking], width_px)
