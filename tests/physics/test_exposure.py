@@ -59,7 +59,7 @@ def test_full_reflection_doubles_the_distance_and_the_exemption_rule_counts_with
 
 @given(st.floats(1e5, 1e10), st.floats(0.01, 20.0))
 def test_the_far_field_never_begins_within_the_reactive_near_field(frequency, size):
-    assert x.far_field_m(frequency, size) >= x.reactive_near_field_m(frequency)
+    assert x.formed_lobe_m(frequency, size) >= x.reactive_near_field_m(frequency)
 
 
 def test_the_distance_of_a_dipole_on_20_metres_lies_where_the_formula_does_not_hold():
@@ -85,7 +85,7 @@ def test_shapes_broadcast():
         (lambda: x.equivalent_density_w_per_m2(s_w_per_m2=0.0), "limit"),
         (lambda: x.compliance_distance_m(1.0, nan), "density_w_per_m2"),
         (lambda: x.reactive_near_field_m(0.0), "frequency_hz"),
-        (lambda: x.far_field_m(1e6, -1.0), "antenna_size_m"),
+        (lambda: x.formed_lobe_m(1e6, -1.0), "antenna_size_m"),
     ],
 )
 def test_nonsense_is_refused_by_name(call, argument):

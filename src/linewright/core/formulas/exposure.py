@@ -183,18 +183,6 @@ def reactive_near_field_m(frequency_hz: ArrayLike) -> Floats:
     return np.asarray(wavelength / TWO_PI, dtype=np.float64)
 
 
-def far_field_m(frequency_hz: ArrayLike, antenna_size_m: ArrayLike) -> Floats:
-    """Return where the far field of an antenna begins, metres: ``2 D²/λ``, and never within ``λ/2π``.
-
-    ``antenna_size_m`` is the largest dimension D. Common practice in antenna measurement; source from memory.
-
-    >>> float(far_field_m(432e6, 3.0).round(1))
-    25.9
-    """
-    f, size = _positive("frequency_hz", frequency_hz), _positive("antenna_size_m", antenna_size_m)
-    return np.asarray(np.maximum(2.0 * size**2 * f / SPEED_OF_LIGHT_M_PER_S, reactive_near_field_m(f)))
-
-
 def formed_lobe_m(frequency_hz: ArrayLike, antenna_size_m: ArrayLike) -> Floats:
     """Return from where the far-field formula no longer says too much: ``0.6 D²/λ``, and never within ``λ/2π``, metres.
 
