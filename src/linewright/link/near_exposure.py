@@ -18,8 +18,9 @@ from linewright.core.arrays import Floats
 from linewright.core.formulas.near_field import AVERAGE_GROUND, PERFECT_GROUND, Solution, Wire, solve_over
 from linewright.core.nouns.wire_antenna import Loop, Structure, WireAntenna, structure
 
-STEPS_M: Final = np.geomspace(0.1, 200.0, 42)
-"""Along each way out. A step is 20 %; between two the field is taken as a power of the distance."""
+STEPS_M: Final = np.geomspace(0.1, 200.0, 56)
+"""Along each way out. A step is 15 %; between two the field is taken as a power of the distance. With 300 steps the
+distances of the check antennas move by less than 0.1 %; with 42 a way out of a T vertical misses its arm by 3 %."""
 HEIGHTS_M: Final = (0.1, 0.5, 1.0, 1.5, 2.0)
 """Above ground, where people stand."""
 AZIMUTHS_RAD: Final = np.linspace(0.0, pi, 13)
