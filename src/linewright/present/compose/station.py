@@ -298,7 +298,7 @@ def exposure(plan: Plan) -> Iterator[Block]:
     yield Cautions(cautions("exposure"))
     columns = (
         Column(say("limit")), Column(say("people")), Column(say("limit value"), "figure"),
-        Column(say("distance"), "figure"), Column(say("on the ground"), "figure"), Column(say("field")),
+        Column(say("distance"), "figure"), Column(say("field")), Column(say("on the ground"), "figure"),
     )  # fmt: skip
     panels = tuple(
         Panel(partial(figures.exposure, b), say("How far to keep away from the antenna of {run}.", run=b.run))
@@ -327,8 +327,8 @@ def _distance(e: ExposureFinding) -> Row:
     value = quantity(digits(e.limit_value, 3), e.unit)
     if e.method == "none":
         field = say("near field") if e.in_near_field else say("none")
-        return Row((e.limit, say(e.who), value, distance(e), "", field), "doubt")
-    return Row((e.limit, say(e.who), value, distance(e), level_distance(e.ground_distance_m), say(e.method)))
+        return Row((e.limit, say(e.who), value, distance(e), field, ""), "doubt")
+    return Row((e.limit, say(e.who), value, distance(e), say(e.method), level_distance(e.ground_distance_m)))
 
 
 def _radiated(band: str, x: BandFinding) -> str:
