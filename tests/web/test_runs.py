@@ -77,11 +77,20 @@ def test_the_page_has_the_figures_of_the_plan():
 
 
 def test_a_distance_inside_the_near_field_has_no_figure_on_the_page():
+    shown = visitor().get("/runs/run?station=harbour-ridge&run=portable+mast").text
+    exposed = re.sub(r"<[^>]+>", " ", shown[shown.index('id="exposed-name"') : shown.index('id="limits"')])
+    hf = exposed[exposed.index("14.2 MHz") : exposed.index("144.3 MHz")]
+    assert hf.count("no figure") >= 4
+    assert not re.search(r"\d (m|ft)\b", hf)
+    assert "near-field calculation" in exposed
+
+
+def test_a_wire_known_by_its_lengths_has_its_distances_on_the_page():
     shown = visitor().get("/runs/run?station=harbour-ridge&run=multiband+wire").text
     exposed = re.sub(r"<[^>]+>", " ", shown[shown.index('id="exposed-name"') : shown.index('id="limits"')])
-    assert exposed.count("no figure") >= 4
-    assert "near-field calculation" in exposed
-    assert not re.search(r"\d (m|ft)\b", exposed)
+    assert "no figure" not in exposed
+    assert "from the nearest wire" in exposed
+    assert len(re.findall(r"\d m\b", exposed)) >= 5 * 4
 
 
 def test_what_is_over_a_rating_is_marked():
