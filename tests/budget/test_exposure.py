@@ -9,10 +9,12 @@ import pytest
 
 from linewright.catalogue.exposure_limits import limits_at
 from linewright.core.nouns.exposure import DensityFinding, Over
+from linewright.core.nouns.station import Antenna, Run
 from linewright.core.nouns.wire_antenna import Dipole, Vertical
 from linewright.link.exposure import (
     Emitter,
     density_finding,
+    emitter_of,
     exposure_finding,
     far_field_level,
     levels_of,
@@ -191,3 +193,13 @@ def test_a_window_has_its_own_distance():
     assert finding(replace(DIPOLE, window_m=3.0)).window_distance_m == 0.0
     assert finding(DIPOLE).window_distance_m is None
     assert at_the_wire.window_distance_m < inf
+
+
+def test_a_wire_too_long_for_a_frequency_or_a_run_of_very_many_asks_for_what_it_needs():
+    antenna = Antenna(swr=((0.0, 1.5),), shape=Dipole(300.0, 10.0))
+    run = Run("wire", (1.85e6, 145e6), 100.0, (), antenna)
+    assert exposure_finding(emitter_of(run, 1.85e6, 100.0, 100.0), limits_at(WHOLE, "public", 1.85e6)).distance_m > 0
+    long = exposure_finding(emitter_of(run, 145e6, 100.0, 100.0), limits_at(WHOLE, "public", 145e6))
+    assert (long.distance_m, bool(long.needs)) == (None, True)
+    many = replace(run, frequencies_hz=tuple(1.8e6 + 1e3 * i for i in range(30)))
+    assert emitter_of(many, 1.85e6, 100.0, 100.0).shape is None

@@ -16,6 +16,7 @@ from typing import Final
 import numpy as np
 
 from linewright.catalogue.exposure_limits import Limit, exempt_erp_w
+from linewright.core.errors import InputError
 from linewright.core.formulas.exposure import (
     compliance_distance_m,
     equivalent_density_w_per_m2,
@@ -102,13 +103,23 @@ class Emitter:
 
 def emitter_of(run: Run, frequency_hz: float, power_w: float, power_high_w: float) -> Emitter:
     """Return the antenna of a run that is given these powers."""
-    antenna = run.antenna
-    many = len(run.frequencies_hz) > MAX_FREQUENCIES
     return Emitter(
-        frequency_hz, power_w, power_high_w, run.gain_dbi, None if many else antenna.shape, antenna.loss_ohm,
+        frequency_hz, power_w, power_high_w, run.gain_dbi, _shape(run, frequency_hz), run.antenna.loss_ohm,
         run.exposure.ground_factor, run.mode_factor, run.duty, run.over, run.exposure.window_m,
         run.exposure.antenna_size_m,
     )  # fmt: skip
+
+
+def _shape(run: Run, frequency_hz: float) -> WireAntenna | None:
+    """Return the shape of a run's antenna; None where it is not known or cannot be solved on this frequency."""
+    shape = run.antenna.shape
+    if shape is None or len(run.frequencies_hz) > MAX_FREQUENCIES:
+        return None
+    try:
+        solved(shape, frequency_hz)
+    except InputError:
+        return None
+    return shape
 
 
 def far_from_m(emitter: Emitter) -> float:
