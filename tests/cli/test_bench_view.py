@@ -13,11 +13,11 @@ from hypothesis import strategies as st
 from cli.doors import DEMO_SHEET, ask, words_of
 from evidence.benches import BLUE_7, DESK, PATHS, POCKET, read, sheet_of
 from linewright.cli.bench_view import bench_view
-from linewright.cli.text import width
 from linewright.core.formatting import frequency
 from linewright.core.nouns.bench_result import BenchResult, MeterFinding, NextReading, ReadingFinding, UseFinding
 from linewright.files import read_bench_sheet
 from linewright.inference.bench.prove import prove
+from linewright.present.writers.terminal import width
 from made_up_bench import made_up_bench
 
 

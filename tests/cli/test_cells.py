@@ -5,7 +5,7 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from linewright.cli.text import Table, clean, cut, left, right, width, wrapped
+from linewright.present.writers.terminal import Grid, clean, cut, left, right, width, wrapped
 
 ANY = st.text(max_size=80)
 
@@ -40,7 +40,7 @@ def test_a_figure_keeps_its_unit_and_an_interval_its_ends():
 
 @given(st.lists(st.tuples(ANY, ANY, st.floats(0, 1e6)), min_size=1, max_size=6))
 def test_a_table_fits_the_page_and_keeps_every_figure(rows):
-    table = Table(("name", "note", "loss"), "lld")
+    table = Grid(("name", "note", "loss"), "lld")
     for name, note, loss in rows:
         table.add(name, note, f"{loss:.2f} dB")
     lines = table.lines()
@@ -49,7 +49,7 @@ def test_a_table_fits_the_page_and_keeps_every_figure(rows):
 
 
 def test_figures_stand_under_each_other_by_their_points():
-    table = Table(("",), "d")
+    table = Grid(("",), "d")
     for cell in ("0.57 dB", "12.1 dB", "3 dB", "-0.5 dB"):
         table.add(cell)
     assert [line.rstrip() for line in table.lines()] == ["   0.57 dB", "  12.1 dB", "   3 dB", "  -0.5 dB"]

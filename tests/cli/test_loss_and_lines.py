@@ -8,7 +8,7 @@ import pytest
 
 import linewright as lw
 from cli.doors import ask, words_of
-from linewright.cli.text import width
+from linewright.present.writers.terminal import width
 
 
 def test_the_table_shows_the_librarys_losses():

@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 from cli.doors import words_of
 from linewright.cli.main import Door
 from linewright.cli.meaning import meaning
-from linewright.cli.text import width
 from linewright.core.errors import InputError, UnitError
 from linewright.files.tables import to_json
+from linewright.present.writers.terminal import width
 from linewright.verbs.meaning import meaning_of, read_change_db
 
 DOOR = Door("linewright", commands=[meaning])
@@ -60,9 +60,10 @@ def test_the_page_shows_the_sentence_every_remark_and_when_asked_every_working()
 
 @given(st.floats(-200, 200), st.sampled_from(["S0", "S5", "S9+60", "-120 dBm"]), st.floats(1e-3, 1e5))
 def test_no_page_is_wider_than_the_screen(change, signal, power):
-    from linewright.cli.line_views import meaning_view
+    from linewright.present.compose.line import meaning_document
+    from linewright.present.writers.terminal import terminal
 
-    page = meaning_view(meaning_of(change, power, 144e6, signal), explain=True)
+    page = terminal(meaning_document(meaning_of(change, power, 144e6, signal)), explain=True)
     assert max(map(width, page.replace("\x1b[1m", "").replace("\x1b[2m", "").replace("\x1b[0m", "").split("\n"))) <= 100
 
 

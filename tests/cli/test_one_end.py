@@ -12,9 +12,9 @@ from cli.doors import words_of
 from linewright.catalogue import line_type
 from linewright.cli.main import Door
 from linewright.cli.one_end import one_end
-from linewright.cli.text import width
 from linewright.core.nouns.one_end import OneEndReading, OneEndTest
 from linewright.files.tables import to_json
+from linewright.present.writers.terminal import width
 from linewright.verbs.one_end import prove_one_end
 
 DOOR = Door("linewright", commands={"one-end": one_end})

@@ -8,10 +8,10 @@ import pytest
 from click.testing import CliRunner
 
 from cli.doors import DEMO_SHEET, words_of
-from linewright.cli.text import width
 from linewright.cli.through import through
 from linewright.core.errors import InputError
 from linewright.inference.load.seen import seen_swr
+from linewright.present.writers.terminal import width
 from linewright.verbs.through import line_behind, see_through
 
 CURVE = "frequency_mhz,swr\n" + "".join(f"{134 + k},{1.2 + abs(k - 11) / 10:.1f}\n" for k in range(23))

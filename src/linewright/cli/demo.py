@@ -21,7 +21,7 @@ def demo(folder: Path, as_json: bool) -> None:
     from linewright.cli.bench_view import bench_view
     from linewright.cli.plan_view import verdicts
     from linewright.cli.progress import Progress
-    from linewright.cli.text import paragraph, section
+    from linewright.present.writers.terminal import paragraph, section
     from linewright.verbs.demo import run_demo
 
     with Progress() as progress:

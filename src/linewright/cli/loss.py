@@ -3,10 +3,22 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
-from linewright.cli.options import debug_option, explain_option, json_option, lines_option, own_lines, write, write_json
+from linewright.cli.options import (
+    answer,
+    debug_option,
+    explain_option,
+    json_option,
+    lines_option,
+    locale_options,
+    own_lines,
+)
+
+if TYPE_CHECKING:
+    from linewright.core.locale import Manner
 
 HELP = """\
 Say what LENGTH of LINE loses at each FREQ, by the catalogue or your own types.
@@ -31,18 +43,15 @@ or, as CSV: line,frequency,attenuation
 @click.argument("length")
 @click.argument("freq", nargs=-1, required=True)
 @lines_option
+@locale_options
 @json_option
 @explain_option
 @debug_option
-def loss(line: str, length: str, freq: tuple[str, ...], lines_file: Path | None, as_json: bool, explain: bool) -> None:
+def loss(line: str, length: str, freq: tuple[str, ...], lines_file: Path | None, manner: Manner, **how: bool) -> None:
     """Say what a length of line should lose."""
-    from linewright.cli.line_views import loss_view
     from linewright.core.quantities import frequency_hz, length_m
+    from linewright.present.compose.line import loss_document
     from linewright.verbs.loss import line_loss
 
     metres, hertz = length_m(length, "LENGTH"), [frequency_hz(f, "FREQ") for f in freq]
-    table = line_loss(line, metres, hertz, own_lines(lines_file))
-    if as_json:
-        write_json(table)
-    else:
-        write(loss_view(table, explain=explain))
+    answer(line_loss(line, metres, hertz, own_lines(lines_file)), loss_document, manner, **how)

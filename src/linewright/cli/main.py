@@ -35,9 +35,9 @@ from linewright.cli.share import share
 from linewright.cli.sheet import sheet
 from linewright.cli.shelf import shelf
 from linewright.cli.sweep import sweep
-from linewright.cli.text import WIDEST, wrapped
 from linewright.cli.through import through
 from linewright.core.errors import CannotError, InputError
+from linewright.present.writers.terminal import WIDEST, wrapped
 
 # Trouble in words: what is wrong, where, and what to do about it. Everything here goes to standard error
 

@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import click
 
-from linewright.cli.options import debug_option, explain_option, json_option, write, write_json
+from linewright.cli.options import answer, debug_option, explain_option, json_option, locale_options
+
+if TYPE_CHECKING:
+    from linewright.core.locale import Manner
 
 HELP = """\
 Say what CHANGE, so many decibels, means on the air: power, S units, range.
@@ -28,15 +33,16 @@ linewright meaning +6dB --signal S9+10
 @click.option("--power", default="100 W", show_default=True, help="The transmitter power to compare with.")
 @click.option("--at", metavar="FREQ", help="The frequency; it says which level S9 has.")
 @click.option("--signal", metavar="READING", help='A signal before the change: S7, S9+20 or "-97 dBm".')
+@locale_options
 @json_option
 @explain_option
 @debug_option
 def meaning(
-    change: tuple[str, ...], power: str, at: str | None, signal: str | None, as_json: bool, explain: bool
+    change: tuple[str, ...], power: str, at: str | None, signal: str | None, manner: Manner, **how: bool
 ) -> None:
     """Say what a decibel means on the air."""
-    from linewright.cli.line_views import meaning_view
     from linewright.core.quantities import frequency_hz, power_w
+    from linewright.present.compose.line import meaning_document
     from linewright.verbs.meaning import meaning_of, read_change_db
 
     for word in change:
@@ -44,7 +50,4 @@ def meaning(
             raise click.NoSuchOption(word)
     hertz = None if at is None else frequency_hz(at, "--at")
     found = meaning_of(read_change_db(" ".join(change)), power_w(power, "--power"), hertz, signal)
-    if as_json:
-        write_json(found)
-    else:
-        write(meaning_view(found, explain=explain))
+    answer(found, meaning_document, manner, **how)

@@ -5,19 +5,23 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Sequence
 from contextlib import AbstractContextManager
+from functools import wraps
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 import click
 
 if TYPE_CHECKING:
+    from linewright.core.locale import Manner
     from linewright.core.nouns.line import LineType
     from linewright.core.nouns.station import Station
     from linewright.files.tables import Document
+    from linewright.present import document as present
     from linewright.store.ledger import Ledger
 
 # Options that several commands share
 
+R = TypeVar("R", bound="Document")
 debug_option = click.option("--debug", is_flag=True, expose_value=False, help="Show the traceback of a bug.")
 json_option = click.option("--json", "as_json", is_flag=True, help="Write JSON, for programs.")
 explain_option = click.option("--explain", is_flag=True, help="Show how every figure was worked out.")
@@ -39,6 +43,42 @@ def own_lines(lines_file: Path | None) -> tuple[LineType, ...]:
     return read_lines(lines_file)
 
 
+F = TypeVar("F", bound=Callable[..., Any])
+LANGUAGE = click.option(
+    "--language", type=click.Choice(["en", "de"]), default="en", show_default=True, help="Output language."
+)
+DECIMAL = click.option(
+    "--decimal", type=click.Choice(["point", "comma"]), help="Decimal mark (default: that of the language)."
+)
+LENGTHS = click.option(
+    "--lengths", type=click.Choice(["m", "ft"]), default="m", show_default=True, help="Unit of lengths."
+)
+
+
+def locale_options(command: F) -> F:
+    """Add language, decimal mark and unit of length; the command gets them as one ``manner``."""
+
+    @wraps(command)
+    def with_manner(*args: Any, language: str, decimal: str | None, lengths: str, **given: Any) -> Any:
+        from linewright.core.locale import manner
+
+        return command(*args, manner=manner(language, decimal, lengths), **given)
+
+    return LANGUAGE(DECIMAL(LENGTHS(cast("F", with_manner))))
+
+
+def answer(
+    result: R, compose: Callable[[R], present.Document], manner: Manner, *, as_json: bool, explain: bool = False
+) -> None:
+    """Write an answer: for programs the result as it is, for people the document composed of it."""
+    from linewright.present.writers.terminal import terminal
+
+    if as_json:
+        write_json(result)
+    else:
+        write(terminal(compose(result), manner, explain=explain))
+
+
 def write(text: str) -> None:
     """Write an answer to standard output; without bold and dim where the person or the place wants none."""
     click.echo(text, color=False if os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb" else None)
@@ -53,7 +93,6 @@ def write_json(document: Document) -> None:
 
 # Options and beginnings that the commands of the shelf share
 
-F = TypeVar("F", bound=Callable[..., Any])
 FAR_ENDS = ("through", "open", "short")
 EXPOSURES = ("indoors", "outdoors", "buried", "portable")
 KINDS = ("piece", "stock", "line", "meter", "sheet", "sweep", "station", "note")

@@ -8,7 +8,7 @@ import time
 from collections.abc import Callable
 from typing import TextIO
 
-from linewright.cli.text import WIDEST, cut, left
+from linewright.present.writers.terminal import WIDEST, cut, left
 
 PATIENCE_S = 1.0
 """Work shorter than this is not spoken of."""

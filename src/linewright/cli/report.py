@@ -26,8 +26,8 @@ The same files, the same options and the same --date make the same bytes. The la
 @click.command(help=HELP, short_help="Write a report: bench, station or piece, as PDF or HTML.")
 @click.argument("subject")
 @click.option("-o", "--output", type=click.Path(path_type=Path), metavar="FILE", help="Where to: .pdf or .html.")
-@click.option("--language", type=click.Choice(["en", "de"]), default="en", show_default=True, help="In which language.")
-@click.option("--decimal", type=click.Choice(["point", "comma"]), help="The decimal mark; the language's own if not.")
+@click.option("--language", type=click.Choice(["en", "de"]), default="en", show_default=True, help="Output language.")
+@click.option("--decimal", type=click.Choice(["point", "comma"]), help="Decimal mark (default: that of the language).")
 @click.option("--lengths", type=click.Choice(["m", "ft"]), default="m", show_default=True, help="Unit of lengths.")
 @click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Size of paper.")
 @click.option(

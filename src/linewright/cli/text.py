@@ -1,270 +1,36 @@
-"""Titles, sentences and sections of the terminal view."""
+"""What the views that are not documents yet take from the writer of the terminal."""
 
 from __future__ import annotations
 
-import re
-import unicodedata
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from functools import partial
-from typing import TypeVar
-
-import click
+from collections.abc import Sequence
 
 from linewright.core.locale import ENGLISH, Manner
-from linewright.core.messages import say, written
 from linewright.core.nouns.bench_result import Working
-
-# Text in character cells: how wide it stands, cut, padded and wrapped. A name never commands the screen
-
-WIDEST = 100
-"""No line is wider."""
-MEASURE = 79
-"""Sentences stop here: easier to read, and whole on a terminal of 80 columns."""
-
-GLUE = "\0"
-UNITS = "[kMG]?Hz|dBm?|m?W|mV|V|%|m|ft|ohm|on the scale|times"
-
-
-def clean(text: str) -> str:
-    r"""Return text on one line without anything a terminal would obey.
-
-    >>> clean("blue\x1b[31m 7\n")
-    'blue [31m 7'
-    """
-    return " ".join("".join(c if c.isprintable() else " " for c in text).split())
-
-
-def width(text: str) -> int:
-    """Return how many cells a text takes; East Asian wide signs take two, combining ones none.
-
-    >>> width("Ω 7"), width("電線")
-    (3, 4)
-    """
-    return len(text) if text.isascii() else sum(_cell(c) for c in text)
-
-
-def _cell(sign: str) -> int:
-    if unicodedata.combining(sign) or unicodedata.category(sign) in ("Cf", "Mn", "Me"):
-        return 0
-    return 2 if unicodedata.east_asian_width(sign) in "WF" else 1
-
-
-def cut(text: str, most: int) -> str:
-    """Shorten a text to so many cells, keeping both ends, for the end often tells two names apart.
-
-    >>> cut("the long grey one from the old tower 12", 20)
-    'the long grey…wer 12'
-    """
-    text = clean(text)
-    if width(text) <= most:
-        return text
-    if most < 2:
-        return "…"[:most]
-    tail = _head(text[::-1], (most - 1) // 3)[::-1]
-    return f"{_head(text, most - 1 - width(tail)).rstrip()}…{tail}"
-
-
-def _head(text: str, most: int) -> str:
-    taken = 0
-    for i, sign in enumerate(text):
-        taken += _cell(sign)
-        if taken > most:
-            return text[:i]
-    return text
-
-
-def left(text: str, cells: int) -> str:
-    """Pad on the right, so that the text stands at the left."""
-    return text + " " * (cells - width(text))
-
-
-def right(text: str, cells: int) -> str:
-    """Pad on the left, so that the text stands at the right."""
-    return " " * (cells - width(text)) + text
-
-
-def wrapped(text: str, most: int = MEASURE, *, first: str = "", rest: str | None = None) -> list[str]:
-    """Break a text into lines of at most so many cells, indents included.
-
-    >>> wrapped("one two three", 9, first="- ", rest="  ")
-    ['- one two', '  three']
-    """
-    rest = first if rest is None else rest
-    lines, line = [], first
-    fresh = True
-    for word in _words(_glued(clean(text)), most - max(width(first), width(rest))):
-        if not fresh and width(line) + 1 + width(word) > most:
-            lines.append(line)
-            line, fresh = rest, True
-        line += word if fresh else f" {word}"
-        fresh = False
-    return [whole.replace(GLUE, " ") for whole in (*lines, line)]
-
-
-def _glued(text: str) -> str:
-    """Hold figures and units together, and intervals: no line ends between 14.2 and MHz."""
-    text = re.sub(rf"(?<=\d) (?=(?:{UNITS})(?![\w/]))", GLUE, text)
-    return re.sub(r"\((\S+) to (\S+)\)", rf"(\1{GLUE}to{GLUE}\2)", text)
-
-
-def _words(text: str, most: int) -> Iterable[str]:
-    for whole in text.split(" "):
-        word = whole
-        while width(word) > most > 1:
-            head = _head(word, most)
-            yield head
-            word = word[len(head) :]
-        yield word
-
-
-# Titles, sentences and sections of the terminal view
-
-T = TypeVar("T")
-
-
-def bold(text: str) -> str:
-    """Return text that stands out on a terminal; elsewhere the marks are taken away again."""
-    return click.style(text, bold=True)
-
-
-def dim(text: str) -> str:
-    """Return text that steps back on a terminal."""
-    return click.style(text, dim=True)
-
-
-def page(parts: Iterable[Sequence[str]]) -> str:
-    """Join the parts of a page with an empty line between them; an empty part leaves no gap."""
-    return "\n\n".join("\n".join(line.rstrip() for line in part) for part in parts if part)
-
-
-def section(title: str, lines: Sequence[str]) -> list[str]:
-    """Put a title over lines; nothing over nothing."""
-    return [bold(title), *lines] if lines else []
-
-
-def paragraph(text: str) -> list[str]:
-    """Return sentences as one block under a title."""
-    return wrapped(text, first="  ")
-
-
-def items(sentences: Iterable[str], most: int = MEASURE) -> list[str]:
-    """Return sentences, each hanging from its own first line."""
-    return [line for s in sentences for line in wrapped(s, most, first="  ", rest="    ")]
-
-
-def groups(things: Sequence[T], most: int) -> Iterator[Sequence[T]]:
-    """Cut a sequence into pieces of at most so many, for what is too wide to stand side by side."""
-    return (things[i : i + most] for i in range(0, len(things), most))
-
-
-# Tables of the terminal view. Columns are set apart by space alone; a figure is never cut
-
-GAP = "  "
-SENTENCE = 28
-LEAST = 4
-"""A column of sentences is at least so wide, and one of names."""
-PART, UNDER = "part", "under"
-
-
-class Table:
-    """Rows under a quiet head.
-
-    ``sides`` has a letter a column: ``l`` left, ``r`` right, ``d`` aligned at the decimal point, ``w`` sentences that
-    wrap (the last column only). Where room is short, names and heads are cut, never figures.
-    """
-
-    def __init__(self, heads: Sequence[str], sides: str) -> None:
-        self._heads, self._sides = list(heads), sides
-        self._said: list[list[str] | tuple[str, str]] = []
-
-    def add(self, *cells: str) -> None:
-        """Add a row."""
-        self._said.append([clean(c) for c in cells])
-
-    def part(self, title: str) -> None:
-        """Begin a part: a line of its own over the rows that follow."""
-        self._said.append((PART, title))
-
-    def under(self, sentence: str) -> None:
-        """Add a sentence below the last row."""
-        if sentence:
-            self._said.append((UNDER, sentence))
-
-    def lines(self) -> list[str]:
-        """Return the table as lines, none wider than the page."""
-        rows = [entry for entry in self._said if isinstance(entry, list)]
-        if not rows:
-            return []
-        columns = [_aligned([row[i] for row in rows], side) for i, side in enumerate(self._sides)]
-        widths = self._widths([max(map(width, column)) for column in columns])
-        following = zip(*columns, strict=True)
-        said = [dim(self._row(self._heads, widths)[0].rstrip())] if any(self._heads) else []
-        for entry in self._said:
-            said += _aside(*entry) if isinstance(entry, tuple) else self._row(next(following), widths)
-        return said
-
-    @property
-    def _indent(self) -> str:
-        return "    " if any(entry[0] == PART for entry in self._said) else "  "
-
-    def _widths(self, filled: Sequence[int]) -> list[int]:
-        """Return the width of every column: what its cells fill and its head asks, or less where room is short."""
-        widths = [max(cells, width(head)) for cells, head in zip(filled, self._heads, strict=True)]
-        room = WIDEST - len(self._indent) - len(GAP) * (len(widths) - 1)
-        if self._sides.endswith("w"):
-            widths[-1] = max(SENTENCE, min(widths[-1], room - sum(widths[:-1])))
-        least = [{"l": LEAST, "w": SENTENCE}.get(side, filled[i]) for i, side in enumerate(self._sides)]
-        while sum(widths) > room and (spare := [i for i, most in enumerate(widths) if most > least[i]]):
-            widths[max(spare, key=lambda i: widths[i])] -= 1
-        return widths
-
-    def _row(self, row: Sequence[str], widths: Sequence[int]) -> list[str]:
-        fixed = self._sides.replace("w", "")
-        cells = [_padded(cell, side, most) for cell, side, most in zip(row, fixed, widths, strict=False)]
-        start = self._indent + "".join(cell + GAP for cell in cells)
-        if fixed == self._sides:
-            return [start.rstrip()]
-        return wrapped(row[-1], WIDEST, first=start, rest=" " * width(start))
-
-
-def _padded(cell: str, side: str, most: int) -> str:
-    fitted = cell if width(cell) <= most else cut(cell, most)
-    return right(fitted, most) if side == "r" else left(fitted, most)
-
-
-def _aligned(cells: list[str], side: str) -> list[str]:
-    """Return the cells of a column; figures are moved until their decimal points stand under each other."""
-    if side != "d":
-        return cells
-    before = max(map(_point, cells))
-    return [" " * (before - _point(cell)) + cell if cell else "" for cell in cells]
-
-
-def _point(cell: str) -> int:
-    """Return where the decimal point of a figure stands, or would stand."""
-    return next((i for i, sign in enumerate(cell) if not (sign.isdigit() or sign in "+-")), len(cell))
-
-
-def _aside(kind: str, text: str) -> list[str]:
-    return wrapped(text, WIDEST, first="  ") if kind == PART else wrapped(text, first="      ")
-
-
-# How figures were worked out, for ``--explain``
+from linewright.present.compose.provenance import worked
+from linewright.present.document import Document
+from linewright.present.writers.terminal import (
+    WIDEST,
+    bold,
+    clean,
+    cut,
+    groups,
+    items,
+    page,
+    paragraph,
+    section,
+    terminal,
+    width,
+    wrapped,
+)
+from linewright.present.writers.terminal import Grid as Table
+
+__all__ = [
+    "WIDEST", "Table", "bold", "clean", "cut", "groups", "items", "page", "paragraph", "section", "width",
+    "workings_view", "wrapped",
+]  # fmt: skip
 
 
 def workings_view(workings: Sequence[Working], manner: Manner = ENGLISH) -> list[str]:
     """Return every working in a manner: figure, formula, inputs and source."""
-    said = partial(written, manner=manner)
-    lines = [bold(said(say("How it was worked out")))]
-    for working in workings:
-        lines += [*_one(working, said), ""]
-    return lines[:-1] if workings else []
-
-
-def _one(working: Working, said: Callable[[str], str]) -> list[str]:
-    lines = wrapped(said(working.figure), WIDEST, first="  ")
-    lines += wrapped(said(working.formula), WIDEST, first="    = ", rest="      ")
-    for name, value in working.inputs:
-        lines += wrapped(f"{said(name)}: {said(value)}", WIDEST, first="    ", rest="      ")
-    source = said(say("Source: {source}", source=working.source))
-    return [*lines, *wrapped(source, WIDEST, first="    ", rest="      ")]
+    shown = Document("bench", "", sections=(worked(workings),))
+    return terminal(shown, manner, explain=True).splitlines() if workings else []

@@ -1,15 +1,29 @@
-"""A report as a value: sections of sentences, tables and drawings. Composers make it, renderers write it.
+"""An answer as a value: sections of sentences, tables and drawings. Composers make it, writers show it.
 
-Texts may be sentences that can be written anew (``units.said``), so one document serves every manner.
+Texts may be messages (``core.messages``), so one document serves every language, decimal mark and unit of length.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, fields, is_dataclass
 from typing import Any, Literal
 
-Kind = Literal["bench", "station", "piece"]
+Kind = Literal[
+    "bench",
+    "station",
+    "piece",
+    "loss",
+    "lines",
+    "meaning",
+    "one-end",
+    "through",
+    "sweep",
+    "choose",
+    "share",
+    "label",
+    "sheet",
+]
 Mark = Literal["", "good", "doubt", "over", "unknown"]
 """What a line of a report is marked with, by a sign of its own as well as an ink."""
 Draw = Callable[..., dict[str, Any]]
@@ -145,18 +159,18 @@ class Section:
 
 @dataclass(frozen=True, slots=True)
 class Document:
-    """A whole report.
+    """A whole answer or report.
 
     Attributes
     ----------
     kind : str
-        What it reports on.
+        The verb it answers, or what it reports on.
     title, subtitle : str
         What it is called; where and when.
     day : str
-        The date it bears, "2026-04-02".
+        The date it bears, "2026-04-02"; empty where it is not for paper.
     maker : str
-        The program and its version.
+        The program and its version; empty where it is not for paper.
     sections : tuple of Section
         The first is the summary.
     names : tuple of str
@@ -165,10 +179,10 @@ class Document:
 
     kind: Kind
     title: str
-    subtitle: str
-    day: str
-    maker: str
-    sections: tuple[Section, ...]
+    subtitle: str = ""
+    day: str = ""
+    maker: str = ""
+    sections: tuple[Section, ...] = ()
     names: tuple[str, ...] = ()
 
     def to_dict(self) -> dict[str, Any]:
@@ -199,3 +213,33 @@ def sections(*found: Section) -> tuple[Section, ...]:
     'Whole'
     """
     return tuple(s for s in found if s.blocks)
+
+
+def section(title: str, *blocks: Block) -> Section:
+    """Return a section without the blocks that hold nothing.
+
+    >>> section("Empty", Paragraph(""), Points("", ()), table((Column(""),), ()))
+    Section(title='Empty', blocks=())
+    """
+    return Section(title, tuple(b for b in blocks if _holds(b)))
+
+
+def _holds(block: Block) -> bool:
+    if isinstance(block, Paragraph | Verdict):
+        return bool(block.text)
+    if isinstance(block, Points | Cautions):
+        return bool(block.items)
+    if isinstance(block, Table):
+        return any(part.rows for part in block.parts)
+    return not isinstance(block, Facts) or bool(block.rows)
+
+
+def table(columns: Sequence[Column], rows: Iterable[Row | tuple[str, ...]], notes: Iterable[str] = ()) -> Table:
+    """Return a table of one part; a row may be given by its cells alone."""
+    found = tuple(row if isinstance(row, Row) else Row(row) for row in rows)
+    return Table("", tuple(columns), (Part("", found),), tuple(notes))
+
+
+def points(items: Iterable[str], title: str = "") -> Points:
+    """Return sentences, a line each; empty ones are left out."""
+    return Points(title, tuple(item for item in items if item))

@@ -67,6 +67,12 @@ def workings_section(workings: Sequence[Working]) -> Section:
     return Section(say("How each figure was worked out"), (Workings(found),) if found else ())
 
 
+def worked(workings: Sequence[Working]) -> Section:
+    """Return how each figure was worked out, one after the other, as a reader of the answer meets them."""
+    ways = tuple(Way(w.formula, w.source, ((w.figure, w.inputs),), (taken_apart(w.figure),)) for w in workings)
+    return Section(say("How it was worked out"), (Workings(ways),) if ways else ())
+
+
 def repeat_section(
     made: Made, method: Sequence[str], assumptions: Sequence[str], sources: Iterable[str]
 ) -> Section:  # fmt: skip
