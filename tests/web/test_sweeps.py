@@ -1,17 +1,18 @@
 """Sweeps: files handed in and read, an antenna behind its line, one end in hand; words and figures as the commands'."""
 
 import re
-from dataclasses import fields, is_dataclass
+from dataclasses import fields
 from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from starlette.testclient import TestClient
 
-from linewright.cli import sweep_views as one_end_view
-from linewright.cli import sweep_views as sweep_view
-from linewright.cli import sweep_views as through_view
 from linewright.present.charts.law import law_chart
+from linewright.present.compose.one_end import one_end_document
+from linewright.present.compose.sweep import sweep_document
+from linewright.present.compose.through import through_document
+from linewright.present.writers.terminal import terminal
 from linewright.verbs.sweep import SweepQuestion, read_sweep
 from linewright.web import requests as asked
 from linewright.web import sweep_page
@@ -19,7 +20,7 @@ from linewright.web import through_page as seen_page
 from linewright.web.app import create_app
 from linewright.web.sessions import Settings
 from linewright.web.sweep_requests import MOST_POINTS, Uploads
-from linewright.web.workings import Opens
+from linewright.web.workings import OpenTable
 from web.conftest import DESK, EVERYONE, PHONE, picture
 
 HOME = "http://localhost:8731"
@@ -60,51 +61,54 @@ def test_a_sweep_is_read_with_what_is_known_beside_it(visitor):
     assert told != answer.text
 
 
+def cells(table):
+    return [cell.words for row in table.rows for cell in row.cells if cell.words]
+
+
 def test_figures_read_as_the_commands_write_them():
     report = read_sweep([OPEN, SHORT], ["open", "short"])
-    lines = "\n".join(sweep_view.sweep_view(report).split("\n"))
-    shown = sweep_page.told(report)
-    written = [sweep_view._said(r.matched_loss_db) for r in report.finding.losses]
-    assert [row.matched.words for row in shown.losses] == written
-    for _, figure in shown.line:
-        assert figure.words in lines
     seen = asked.see({"shack_swr": "1.3", "loss": "3 dB +- 0.5"})
-    told, written = seen_page.seen_through(seen), through_view.through_view(seen)
-    assert told.figures
-    assert all(words in written for name, radio, antenna in told.figures for words in (name, radio, antenna.words))
-    rows = [{"frequency": "144 MHz", "far_end": e, "swr": v} for e, v in (("open", "7.1"), ("short", "6.8"))]
-    result = asked.prove(rows, {})
-    view = one_end_view.one_end_view(result)
-    assert seen_page.one_end_told(result).losses[0].loss.words in view
+    result = asked.prove(ROWS, {"line": "RG-58C/U", "length": "15 m"})
+    swept, behind, near = sweep_page.shown(report), seen_page.through_shown(seen), seen_page.one_end_shown(result)
+    for written, tables in (
+        (terminal(sweep_document(report)), (swept.losses, swept.line, swept.types)),
+        (terminal(through_document(seen)), (behind.figures,)),
+        (terminal(one_end_document(result)), (near.losses, near.readings)),
+    ):
+        for shown in tables:
+            assert len(cells(shown)) >= 3
+            assert all(words in written for words in cells(shown))
 
 
-def opened_in(shown):
-    """Return every figure of what a page shows that can be opened."""
-    if isinstance(shown, Opens):
-        return [shown]
-    parts = (
-        shown
-        if isinstance(shown, tuple)
-        else [getattr(shown, f.name) for f in fields(shown)]
-        if is_dataclass(shown)
-        else []
-    )
-    return [figure for part in parts for figure in opened_in(part)]
+AS_SEEN = ("band", "what", "type", "far end", "frequency", "read", "at the radio")
+"""Columns that name a row or repeat what was read: nothing was worked out there."""
+
+
+def worked_out(shown):
+    """Return every figure of the tables of a page that was worked out."""
+    tables = [value for f in fields(shown) if isinstance(value := getattr(shown, f.name), OpenTable)]
+    return [
+        cell
+        for table in tables
+        for row in table.rows
+        for i, (column, cell) in enumerate(zip(table.columns, row.cells, strict=True))
+        if cell.words and column.head not in AS_SEEN and (column.head or (i == 1 and len(row.cells) == 2))
+    ]
 
 
 @pytest.mark.parametrize(
     "shown",
     [
-        lambda: sweep_page.told(read_sweep([CABLE], ["through"], SweepQuestion(length_m=10.0))),
-        lambda: sweep_page.told(read_sweep([OPEN], ["load"], SweepQuestion(velocity_factor=0.66))),
-        lambda: seen_page.seen_through(asked.see({"shack_swr": "1.3", "loss": "3 dB"})),
-        lambda: seen_page.seen_through(asked.see({"loss": "1 dB"}, asked.curve_of("a.s1p", ANTENNA.read_text()))),
-        lambda: seen_page.one_end_told(asked.prove(ROWS, {"line": "RG-58C/U", "length": "15 m"})),
+        lambda: sweep_page.shown(read_sweep([CABLE], ["through"], SweepQuestion(length_m=10.0))),
+        lambda: sweep_page.shown(read_sweep([OPEN], ["load"], SweepQuestion(velocity_factor=0.66))),
+        lambda: seen_page.through_shown(asked.see({"shack_swr": "1.3", "loss": "3 dB"})),
+        lambda: seen_page.through_shown(asked.see({"loss": "1 dB"}, asked.curve_of("a.s1p", ANTENNA.read_text()))),
+        lambda: seen_page.one_end_shown(asked.prove(ROWS, {"line": "RG-58C/U", "length": "15 m"})),
     ],
     ids=["two ports", "faults", "one reading", "curve", "one end"],
 )
 def test_every_figure_opens_to_its_own_workings(shown):
-    figures = [figure for figure in opened_in(shown()) if figure.words]
+    figures = worked_out(shown())
     assert len(figures) >= 2
     for figure in figures:
         assert figure.workings, figure.words
@@ -112,21 +116,21 @@ def test_every_figure_opens_to_its_own_workings(shown):
 
 
 def test_the_working_of_a_loss_is_that_of_its_own_frequency():
-    rows = sweep_page.told(read_sweep([CABLE], ["through"])).losses
-    for row in rows:
-        assert row.matched.workings[0].figure == f"matched loss at {row.frequency}: {row.matched.words}"
-        assert row.insertion.workings[0].figure.startswith(
-            f"between the ports at {row.frequency}: {row.insertion.words}"
-        )
+    rows = sweep_page.shown(read_sweep([CABLE], ["through"])).losses
+    assert len(rows.rows) > 3
+    for row in rows.rows:
+        at, _, matched, ports = row.cells
+        assert matched.workings[0].figure == f"matched loss at {at.words}: {matched.words}"
+        assert ports.workings[0].figure.startswith(f"between the ports at {at.words}: {ports.words}")
 
 
 def test_each_fault_has_a_working_with_its_own_place():
     report = read_sweep([OPEN], ["load"], SweepQuestion(velocity_factor=0.66))
-    faults = sweep_page.told(report).faults
+    faults = sweep_page.shown(report).faults.rows
     assert faults
     assert report.along
     for line, fault in zip(faults, report.along.faults, strict=True):
-        (working,) = line.at.workings
+        (working,) = line.cells[0].workings
         delay_ns = float(dict(working.inputs)["delay, one way"].removesuffix(" ns"))
         assert delay_ns * 0.66 * 0.299792458 == pytest.approx(fault.distance_m, abs=2e-3)
 

@@ -9,8 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from examples import few
-from linewright.cli.sweep_views import sweep_view
 from linewright.core.nouns.sweep import Sweep, SweepQuestion
+from linewright.present.compose.sweep import sweep_document
+from linewright.present.writers.terminal import terminal
 from linewright.verbs.sweep import read_sweep
 
 
@@ -41,5 +42,7 @@ def test_any_sweep_is_told_in_plain_data_and_on_a_page(seed, points, low, span, 
     report = read_sweep([sweep], [end], SweepQuestion(length_m=length, line=line))
     said = json.loads(json.dumps(report.to_dict(), allow_nan=False))
     assert said["schema"] == "linewright/sweep-result/1"
-    assert max(map(len, sweep_view(report, explain=True).splitlines())) <= 115  # with the marks of bold and dim
+    assert (
+        max(map(len, terminal(sweep_document(report), explain=True).splitlines())) <= 115
+    )  # with the marks of bold and dim
     assert report.verdict or not report.finding.losses

@@ -9,8 +9,18 @@ from typing import Any
 
 import click
 
-from linewright.cli.options import debug_option, explain_option, json_option, lines_option, own_lines, write, write_json
+from linewright.cli.options import (
+    answer,
+    debug_option,
+    explain_option,
+    json_option,
+    lines_option,
+    locale_options,
+    own_lines,
+)
 from linewright.core.errors import Culprit, InputError
+from linewright.core.locale import Manner
+from linewright.core.messages import say
 from linewright.core.nouns.line import LineType
 from linewright.core.nouns.one_end import FarEnd, OneEndReading, OneEndTest
 from linewright.core.quantities import ratio_db
@@ -64,20 +74,20 @@ class InOrder(click.Command):
 @click.option("--line", metavar="LINE", help="Its type; with --length it is judged against that.")
 @click.option("--length", metavar="LENGTH", help="Its length.")
 @lines_option
+@locale_options
 @json_option
 @explain_option
 @debug_option
 @click.pass_context
-def one_end(ctx: click.Context, /, lines_file: Path | None, as_json: bool, explain: bool, **said: object) -> None:
+def one_end(
+    ctx: click.Context, /, lines_file: Path | None, manner: Manner, as_json: bool, explain: bool, **said: object
+) -> None:
     """Say what an installed line loses, from readings at its near end."""
-    from linewright.cli.sweep_views import one_end_view
+    from linewright.present.compose.one_end import one_end_document
     from linewright.verbs.one_end import prove_one_end
 
     result = prove_one_end(written_test(ctx.meta["order"], said, own_lines(lines_file)))
-    if as_json:
-        write_json(result)
-    else:
-        write(one_end_view(result, explain=explain))
+    answer(result, one_end_document, manner, as_json=as_json, explain=explain)
 
 
 # The words of ``linewright one-end`` as a test: readings in the order they were written, each with its frequency
@@ -104,7 +114,7 @@ def written_test(order: Sequence[str], said: Mapping[str, Any], own: Sequence[Li
         impedance_ohm=None if said["impedance"] is None else impedance_ohm(said["impedance"], "--impedance"),
         line=None if said["line"] is None else line_type(said["line"], own),
         length_m=None if said["length"] is None else fields.length(said["length"], "--length"),
-        tag=next((r.piece for r in found if r.piece), "The line"),
+        tag=next((r.piece for r in found if r.piece), say("The line")),
         source=None if said["readings"] is None else str(said["readings"]),
     )
 

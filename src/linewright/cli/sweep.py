@@ -7,10 +7,19 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from linewright.cli.options import debug_option, explain_option, json_option, lines_option, own_lines, write, write_json
+from linewright.cli.options import (
+    answer,
+    debug_option,
+    explain_option,
+    json_option,
+    lines_option,
+    locale_options,
+    own_lines,
+)
 from linewright.core.errors import InputError
 
 if TYPE_CHECKING:
+    from linewright.core.locale import Manner
     from linewright.core.nouns.sweep import SweepQuestion, SweepReport
 
 HELP = """\
@@ -38,14 +47,16 @@ otherwise. With a length or a velocity factor, delays become metres.
 @click.option("--option-line", metavar="LINE", help='Stands in for a missing option line: "# GHz S RI R 50".')
 @click.option("--chart", type=click.Path(path_type=Path), metavar="FILE", help="Draw the line as .svg, .png or .pdf.")
 @lines_option
+@locale_options
 @json_option
 @explain_option
 @debug_option
 def sweep(
-    files: tuple[Path, ...], far_end: tuple[str, ...], chart: Path | None, as_json: bool, explain: bool, **given: Any
-) -> None:
+    files: tuple[Path, ...], far_end: tuple[str, ...], chart: Path | None, manner: Manner, as_json: bool,
+    explain: bool, **given: Any,
+) -> None:  # fmt: skip
     """Read a line's loss, length, faults and type from an analyser's files."""
-    from linewright.cli.sweep_views import sweep_view
+    from linewright.present.compose.sweep import sweep_document
     from linewright.verbs.results import check_chart_place
     from linewright.verbs.sweep import read_sweep
 
@@ -53,10 +64,7 @@ def sweep(
     report = read_sweep(files, _ends(far_end), _question(given))
     if chart is not None:
         _draw(report, chart)
-    if as_json:
-        write_json(report)
-    else:
-        write(sweep_view(report, explain=explain))
+    answer(report, sweep_document, manner, as_json=as_json, explain=explain)
 
 
 def _ends(given: tuple[str, ...]) -> list[str]:

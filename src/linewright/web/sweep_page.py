@@ -1,55 +1,30 @@
-"""The page of a line's sweeps: verdict, loss, the line itself, what lies along it, its type; words as the commands'."""
+"""The page of a line's sweeps: the document's words and tables, with bars, charts and figures that open."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from linewright.core.formatting import frequency, interval, percent, places_for, plain
 from linewright.core.nouns.bench_result import Working
-from linewright.core.nouns.sweep import Interval, Resemblance, SweepReport
+from linewright.core.nouns.sweep import SweepReport
 from linewright.inference.sweep.along import fault_start
-from linewright.web.drawing import Bar, bar
+from linewright.present.compose import sweep as compose
+from linewright.web.drawing import bar
 from linewright.web.rendering import Chart, chart
-from linewright.web.workings import Opens, opens
-
-MOST_TOLD, LEAST_TOLD, SLIGHT = 5, 0.02, 6
+from linewright.web.workings import Opens, OpenTable, open_table
 
 
 @dataclass(frozen=True, slots=True)
-class LossLine:
-    """The loss at one frequency, with its interval drawn."""
-
-    frequency: str
-    band: str
-    matched: Opens
-    bar: Bar
-    insertion: Opens
-
-
-@dataclass(frozen=True, slots=True)
-class FaultLine:
-    """One fault along the line."""
-
-    at: Opens
-    kind: str
-    size: Opens
-    sure: Opens
-    why: str
-
-
-@dataclass(frozen=True, slots=True)
-class Told:
+class SweepShown:
     """All that a sweep says, as its page shows it."""
 
     verdict: str
     grave: tuple[str, ...]
-    losses: tuple[LossLine, ...]
-    insertion: bool
-    line: tuple[tuple[str, Opens], ...]
-    faults: tuple[FaultLine, ...]
+    losses: OpenTable
+    line: OpenTable
+    faults: OpenTable
     along: tuple[str, ...]
-    types: tuple[tuple[str, str, Opens], ...]
+    types: OpenTable
     type_words: tuple[str, ...]
     charts: tuple[Chart, ...]
     cautions: tuple[str, ...]
@@ -57,96 +32,54 @@ class Told:
     workings: tuple[Working, ...]
 
 
-def told(report: SweepReport) -> Told:
+def shown(report: SweepReport) -> SweepShown:
     """Return a report as its page shows it."""
-    found = report.finding
-    grave = tuple(dict.fromkeys(h.why for h in found.health if h.severity != "note"))
-    rows = [row for row in report.resembles if row.probability >= LEAST_TOLD][:MOST_TOLD]
-    words = (*([report.jacket] if report.jacket else []), *([f"{rows[0].line}: {rows[0].why}"] if rows else []))
-    return Told(
-        report.verdict, grave, tuple(_losses(report)), any(row.insertion_loss_db for row in found.losses),
-        tuple(_line(report)), tuple(_faults(report)), tuple(_along(report)), tuple(_types(report, rows)), words,
+    grave = tuple(dict.fromkeys(h.why for h in report.finding.health if h.severity != "note"))
+    words = tuple(w for w in (report.jacket, compose.likeliest(report)) if w)
+    return SweepShown(
+        report.verdict, grave, _losses(report), _line(report), _faults(report), compose.along(report).items,
+        open_table(compose.types(report), report.workings, lambda _: ("", "", "resemblance")), words,
         tuple(_charts(report)), report.cautions, tuple(r for r in report.remarks if r not in grave), report.workings,
     )  # fmt: skip
 
 
-def _losses(report: SweepReport) -> Iterator[LossLine]:
-    found, worked = report.finding, report.workings
-    top = max((row.matched_loss_db.high for row in found.losses), default=1.0)
-    for row in found.losses:
-        at, loss = frequency(row.frequency_hz), row.matched_loss_db
-        direct = f"{row.insertion_loss_db.value:.2f} dB" if row.insertion_loss_db else ""
-        yield LossLine(
-            at, row.band, opens(said(loss), worked, f"matched loss at {at}"), bar(loss.value, loss.low, loss.high, top),
-            opens(direct, worked, f"between the ports at {at}"),
-        )  # fmt: skip
+def _losses(report: SweepReport) -> OpenTable:
+    losses = [row.matched_loss_db for row in report.finding.losses]
+    top = max((loss.high for loss in losses), default=1.0)
+
+    def starts(cells: Sequence[str]) -> Sequence[str]:
+        return "", "", f"matched loss at {cells[0]}", *(f"between the ports at {cells[0]}" for _ in cells[3:])
+
+    bars = [bar(x.value, x.low, x.high, top) for x in losses]
+    return open_table(compose.losses(report), report.workings, starts, bars, drawn=2)
 
 
-def _line(report: SweepReport) -> Iterator[tuple[str, Opens]]:
-    found, worked = report.finding, report.workings
-    for name, value, scale, unit, start in (
-        ("impedance", found.impedance_ohm, 1.0, "ohm", "impedance of"),
-        ("delay, one way", found.delay_s, 1e9, "ns", "delay of"),
-        ("length", found.length_m, 1.0, "m", "length"),
-        ("velocity factor", found.velocity_factor, 1.0, "", "length"),
-    ):
-        if value is not None:
-            yield name, opens(said(value.times(scale), unit), worked, start)
-    if found.law is not None:
-        yield "k1, √f part at 1 MHz", opens(said(found.law.k1_db), worked, "law of")
-        yield "k2, f part at 1 MHz", opens(said(found.law.k2_db), worked, "law of")
-    weighed = [w for w in worked if w.figure.startswith("delay may be")]
-    for i, other in enumerate(found.candidates if len(found.candidates) > 1 else ()):
-        chance = percent(other.probability)
-        yield "delay may be", Opens(f"{1e9 * other.delay_s:.2f} ns, {chance}", tuple(weighed[i : i + 1]))
+OF_LINE: dict[compose.Figure, str] = {
+    "impedance": "impedance of", "delay": "delay of", "length": "length", "law": "law of"
+}  # fmt: skip
+"""How the working of each figure begins; each delay that may be has one of its own."""
 
 
-def said(x: Interval, unit: str = "dB") -> str:
-    """Write a value with its interval."""
-    return interval(x.value, x.low, x.high, unit)
-
-
-def _faults(report: SweepReport) -> Iterator[FaultLine]:
-    for number, fault in enumerate(report.along.faults if report.along else (), start=1):
-        places = max(1, places_for(fault.low_m, fault.high_m))
-        reach = f"({plain(fault.low_m, places)} to {plain(fault.high_m, places)})"
-        at, size, sure = (
-            opens(words, report.workings, fault_start(number))
-            for words in (
-                f"{plain(fault.distance_m, places)} m {reach}", percent(fault.size), percent(fault.confidence)
-            )
-        )  # fmt: skip
-        yield FaultLine(at, fault.kind, size, sure, fault.why)
-
-
-def _types(report: SweepReport, rows: Sequence[Resemblance]) -> Iterator[tuple[str, str, Opens]]:
-    for r in rows:
-        yield r.line, _kind(r.kind, r.worn_ratio), opens(percent(r.probability), report.workings, "resemblance")
-
-
-def _along(report: SweepReport) -> Iterator[str]:
-    along = report.along
-    if along is None:
-        yield report.along_why
-        return
-    if not along.faults:
-        yield "No fault shows."
-    yield from (f"{m.why.rstrip('.')}, {m.distance_m:.4g} m out." for m in along.landmarks if m.kind == "far end")
-    slight = [m for m in along.landmarks if m.kind in ("unevenness", "ghost")]
-    if slight:
-        where = ", ".join(f"{m.distance_m:.3g} m ({percent(m.size)})" for m in slight[:SLIGHT])
-        more = f" and {len(slight) - SLIGHT} more" if len(slight) > SLIGHT else ""
-        yield f"Seen too, and no faults: slight unevenness or re-reflections at {where}{more}."
-    yield (
-        f"Two things nearer than {along.cell_m:.2g} m are not told apart, and within {along.blind_m:.2g} m of either"
-        f" end a fault hides behind the connector. Less than {percent(along.least_size)} back counts as even."
+def _line(report: SweepReport) -> OpenTable:
+    starts = iter([OF_LINE.get(of, "") for of, *_ in compose.named_figures(report)])
+    found = open_table(compose.line(report), report.workings, lambda _: ("", next(starts)))
+    weighed = [w for w in report.workings if w.figure.startswith("delay may be")]
+    first = len(found.rows) - len(weighed)
+    candidates = tuple(
+        replace(row, cells=(row.cells[0], Opens(row.cells[1].words, (w,))))
+        for row, w in zip(found.rows[first:], weighed, strict=True)
     )
+    return replace(found, rows=(*found.rows[:first], *candidates))
 
 
-def _kind(kind: str, worn: float | None) -> str:
-    if worn:
-        return f"worn, {worn:.1f} times the loss"
-    return "as published" if kind == "as published" else ""
+def _faults(report: SweepReport) -> OpenTable:
+    numbers = iter(range(1, len(report.along.faults) + 1 if report.along else 1))
+
+    def starts(_: Sequence[str]) -> Sequence[str]:
+        start = fault_start(next(numbers))
+        return start, "", start, start
+
+    return open_table(compose.faults(report), report.workings, starts)
 
 
 def _charts(report: SweepReport) -> Iterator[Chart]:

@@ -16,8 +16,8 @@ from linewright.core.nouns.sweep import Sweep
 from linewright.core.nouns.through import Seen
 from linewright.web import requests as asked
 from linewright.web.run_state import BARE
-from linewright.web.sweep_page import Told, told
-from linewright.web.through_page import OneEndTold, SeenThrough, one_end_told, seen_through
+from linewright.web.sweep_page import SweepShown, shown
+from linewright.web.through_page import OneEndShown, ThroughShown, one_end_shown, through_shown
 
 # Sweeps that were handed in: held in memory by the address of their content until newer ones need the room
 
@@ -104,7 +104,9 @@ UNITS = {"length": "m", "at": "MHz", "loss": "dB"}
 """What a bare number in a field stands for; the field says so."""
 
 
-def line_told(held: Sequence[Held], ends: Sequence[str], given: Mapping[str, str], own: Sequence[LineType]) -> Told:
+def line_told(
+    held: Sequence[Held], ends: Sequence[str], given: Mapping[str, str], own: Sequence[LineType]
+) -> SweepShown:
     """Return what sweeps say of a line, with what was told beside them."""
     open_questions = [h.name for h, end in zip(held, ends, strict=True) if end not in ENDS]
     if not held or open_questions:
@@ -113,20 +115,20 @@ def line_told(held: Sequence[Held], ends: Sequence[str], given: Mapping[str, str
     curves = [h.curve for h in held if isinstance(h.curve, Sweep)]
     wanted: dict[str, Any] = {name: given[name] or None for name in ("length", "velocity_factor", "line")}
     wanted["at"] = [part.strip() for part in given["at"].split(",") if part.strip()]
-    return told(asked.report(curves, ends, wanted, own))
+    return shown(asked.report(curves, ends, wanted, own))
 
 
-def seen_told(held: Held | None, given: Mapping[str, str], own: Sequence[LineType]) -> SeenThrough:
+def seen_told(held: Held | None, given: Mapping[str, str], own: Sequence[LineType]) -> ThroughShown:
     """Return what stands behind a line: a curve that is held, or a reading among what was told."""
     wanted = {name: value or None for name, value in given.items()}
     if wanted.get("loss"):
         wanted |= {"line": None, "length": None}
     if held is None:
-        return seen_through(asked.see(wanted, None, own))
+        return through_shown(asked.see(wanted, None, own))
     from linewright.inference.load.seen import seen_sweep
 
     curve = seen_sweep(held.curve) if isinstance(held.curve, Sweep) else held.curve
-    return seen_through(asked.see(wanted, curve, own))
+    return through_shown(asked.see(wanted, curve, own))
 
 
 def readings_of(given: Mapping[str, str], i: int) -> list[dict[str, str]]:
@@ -140,10 +142,10 @@ def readings_of(given: Mapping[str, str], i: int) -> list[dict[str, str]]:
     return out
 
 
-def proved(rows: Sequence[Mapping[str, str]], given: Mapping[str, str], own: Sequence[LineType]) -> OneEndTold:
+def proved(rows: Sequence[Mapping[str, str]], given: Mapping[str, str], own: Sequence[LineType]) -> OneEndShown:
     """Return what readings at one end say."""
     wanted = {name: given[name] or None for name in ("line", "length")}
-    return one_end_told(asked.prove(rows, wanted, own))
+    return one_end_shown(asked.prove(rows, wanted, own))
 
 
 def tried(work: Callable[[], Any]) -> tuple[Any, tuple[str, ...]]:

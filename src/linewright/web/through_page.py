@@ -1,37 +1,33 @@
-"""The antenna behind a line, and a line with one end in hand, as their pages show them; words as the commands'."""
+"""The antenna behind a line, and a line with one end in hand: their documents' words, with figures that open."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from linewright.core.formatting import chance, frequency, interval, percent, plain
 from linewright.core.nouns.bench_result import Working
-from linewright.core.nouns.one_end import OneEndCheck, OneEndLoss, OneEndResult
+from linewright.core.nouns.one_end import OneEndResult
 from linewright.core.nouns.through import ThroughResult
 from linewright.inference.load.words import point_workings
-from linewright.present.compose import line_words as one_end
-from linewright.present.compose import line_words as words
-from linewright.web.drawing import Bar, bar
+from linewright.present.compose import one_end, through
+from linewright.web.drawing import bar
 from linewright.web.rendering import Chart, chart
-from linewright.web.workings import Opens, opens
+from linewright.web.workings import Opens, OpenTable, open_table
 
-OF_FIGURE = {
-    "SWR": "SWR at the antenna", "return loss": "return loss at the antenna", "resistance": "antenna's impedance",
-    "reactance": "antenna's impedance", "no reactance": "antenna's impedance", "best SWR": "best SWR",
-    "resonance": "best SWR", "width at SWR 2": "width at SWR 2",
+OF_FIGURE: dict[through.Figure, str] = {
+    "swr": "SWR at the antenna", "return loss": "return loss at the antenna", "impedance": "antenna's impedance",
+    "best swr": "best SWR", "width": "width at SWR 2",
 }  # fmt: skip
-"""Figures by how their names begin, and how the working of each begins."""
+"""How the working of each figure begins."""
 
 
 @dataclass(frozen=True, slots=True)
-class SeenThrough:
+class ThroughShown:
     """What stands behind a line; ``flat`` is empty where the curve is not too flat to be true."""
 
-    title: str
     verdict: str
-    figures: tuple[tuple[str, str, Opens], ...]
-    curve: tuple[tuple[str, str, Opens, Opens, Opens], ...]
+    figures: OpenTable
+    curve: OpenTable
     charts: tuple[Chart, ...]
     flat: str
     alternatives: tuple[str, ...]
@@ -41,53 +37,37 @@ class SeenThrough:
 
 
 @dataclass(frozen=True, slots=True)
-class OneEndLine:
-    """The loss at one frequency."""
-
-    frequency: str
-    loss: Opens
-    bar: Bar
-    by_hand: Opens
-    arrives: Opens
-    should: Opens
-    times: Opens
-
-
-@dataclass(frozen=True, slots=True)
-class OneEndTold:
+class OneEndShown:
     """What a line with one end in hand loses."""
 
     verdict: str
-    losses: tuple[OneEndLine, ...]
-    known: bool
-    readings: tuple[tuple[str, str, str, Opens, Opens, bool], ...]
+    losses: OpenTable
+    readings: OpenTable
     remarks: tuple[str, ...]
     cautions: tuple[str, ...]
     workings: tuple[Working, ...]
 
 
-def seen_through(r: ThroughResult) -> SeenThrough:
+def through_shown(r: ThroughResult) -> ThroughShown:
     """Return what stands behind a line, as its page shows it."""
-    warned = r.flat_warning
-    flat = warned is not None and bool(warned.is_flat)
-    return SeenThrough(
-        words.title(r), r.verdict, tuple(_figures(r)), tuple(_curve(r)), tuple(_charts(r)),
-        warned.why if flat and warned else "", warned.alternatives if flat and warned else (), r.cautions,
-        tuple(said for said in r.remarks if not (flat and warned and warned.why in said)), r.workings,
+    flat = r.flat_warning if r.flat_warning is not None and r.flat_warning.is_flat else None
+    worked = iter([OF_FIGURE[of] for of, *_ in through.named_figures(r)])
+    return ThroughShown(
+        r.verdict, open_table(through.figures(r), r.workings, lambda _: ("", "", next(worked))), _curve(r),
+        tuple(_charts(r)), flat.why if flat else "", flat.alternatives if flat else (), r.cautions,
+        tuple(said for said in r.remarks if not (flat and flat.why in said)), r.workings,
     )  # fmt: skip
 
 
-def _figures(r: ThroughResult) -> Iterator[tuple[str, str, Opens]]:
-    for name, radio, antenna in words.figures(r):
-        start = next((start for figure, start in OF_FIGURE.items() if name.startswith(figure)), "")
-        yield name, radio, opens(antenna, r.workings, start) if start else Opens(antenna)
-
-
-def _curve(r: ThroughResult) -> Iterator[tuple[str, str, Opens, Opens, Opens]]:
-    for point, (at, radio, *seen) in zip(words.curve_points(r), words.curve(r), strict=True):
-        worked = [(w,) for w in point_workings(point)]
-        antenna, unmended, most = map(Opens, seen, worked)
-        yield at, radio, antenna, unmended, most
+def _curve(r: ThroughResult) -> OpenTable:
+    """Return the curve; each point opens to workings of its own."""
+    bare = open_table(through.curve(r), (), lambda _: ())
+    rows = []
+    for row, point in zip(bare.rows, through.curve_points(r), strict=True):
+        at, radio, *figures = row.cells
+        worked = (Opens(f.words, (w,)) for f, w in zip(figures, point_workings(point), strict=True))
+        rows.append(replace(row, cells=(at, radio, *worked)))
+    return replace(bare, rows=tuple(rows))
 
 
 def _charts(r: ThroughResult) -> Iterator[Chart]:
@@ -98,35 +78,23 @@ def _charts(r: ThroughResult) -> Iterator[Chart]:
         yield chart(lambda width: antenna_chart(r, width_px=width), about)
 
 
-def one_end_told(result: OneEndResult) -> OneEndTold:
+def one_end_shown(result: OneEndResult) -> OneEndShown:
     """Return what a test with one end in hand says, as its page shows it."""
     top = max((x.loss_db_high for x in result.losses), default=1.0)
-    known = any(x.catalogue_db is not None for x in result.losses)
-    return OneEndTold(
-        f"{result.verdict[:1].upper()}{result.verdict[1:]}: {result.why}",
-        tuple(_loss(x, top, result.workings) for x in result.losses), known,
-        tuple(_reading(c, result.workings) for c in result.readings),
+    bars = [bar(x.loss_db, x.loss_db_low, x.loss_db_high, top) for x in result.losses]
+    numbers = iter([c.row for c in result.readings])
+    return OneEndShown(
+        one_end.verdict(result), open_table(one_end.losses(result), result.workings, _of_loss, bars, drawn=1),
+        open_table(one_end.readings(result), result.workings, lambda _: _of_reading(next(numbers))),
         result.remarks, result.cautions, result.workings,
     )  # fmt: skip
 
 
-def _loss(x: OneEndLoss, top: float, worked: Sequence[Working]) -> OneEndLine:
-    at, should, times = frequency(x.frequency_hz), "", ""
-    if x.catalogue_db is not None and x.ratio is not None and x.ratio_low is not None and x.ratio_high is not None:
-        should = f"{plain(x.catalogue_db, 2)} dB"
-        times = interval(x.ratio, x.ratio_low, x.ratio_high, "")
-    by_hand = "" if x.by_hand_db is None else f"{plain(x.by_hand_db, 2)} dB"
-    return OneEndLine(
-        at, opens(interval(x.loss_db, x.loss_db_low, x.loss_db_high), worked, f"loss at {at}"),
-        bar(x.loss_db, x.loss_db_low, x.loss_db_high, top), opens(by_hand, worked, f"mean by hand at {at}"),
-        opens(percent(x.delivered_fraction), worked, f"arrives at {at}"),
-        opens(should, worked, f"should lose at {at}"), opens(times, worked, f"times that at {at}"),
-    )  # fmt: skip
+def _of_loss(cells: Sequence[str]) -> Sequence[str]:
+    starts = ("loss", "mean by hand", "arrives", "should lose", "times that")
+    return "", *(f"{start} at {cells[0]}" for start in starts[: len(cells) - 1])
 
 
-def _reading(c: OneEndCheck, worked: Sequence[Working]) -> tuple[str, str, str, Opens, Opens, bool]:
-    read = f"{one_end.NAME[c.quantity]} {one_end.read(c)}"
-    doubted = c.p_wrong > one_end.DOUBT
-    wrong = f"{chance(c.p_wrong)}{f': {c.why}' if doubted else ''}" if c.checked else "not checked by others"
-    expected, likely = (opens(said, worked, f"reading {c.row}") for said in (one_end.expected(c), wrong))
-    return f"far end {c.far_end}", frequency(c.frequency_hz), read, expected, likely, doubted
+def _of_reading(row: int) -> Sequence[str]:
+    start = f"reading {row}"
+    return "", "", "", "", "", start, start

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import zip_longest
 
 from linewright.core.formatting import frequency
 from linewright.core.nouns.bench_result import Working
+from linewright.present.document import Column, Table
+from linewright.web.drawing import Bar
 
 FIGURES = {
     "matched": ("matched loss",),
@@ -56,6 +59,58 @@ def opens(words: str, workings: Sequence[Working], *starts: str) -> Opens:
 
 def _begins(figure: str, start: str) -> bool:
     return figure.startswith(start) and figure[len(start) :][:1] in ("", ":", ",", " ")
+
+
+@dataclass(frozen=True, slots=True)
+class OpenRow:
+    """A row of a table whose figures open; ``bar`` draws one of them."""
+
+    cells: tuple[Opens, ...]
+    mark: str = ""
+    note: str = ""
+    bar: Bar | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class OpenTable:
+    """A table of a document as a page shows it; ``drawn`` is the column after which bars stand."""
+
+    columns: tuple[Column, ...]
+    rows: tuple[OpenRow, ...]
+    drawn: int = -1
+
+
+def open_table(
+    table: Table,
+    workings: Sequence[Working],
+    starts: Callable[[Sequence[str]], Sequence[str]],
+    bars: Sequence[Bar] = (),
+    drawn: int = -1,
+) -> OpenTable:
+    """Return a table of a document whose figures open.
+
+    Parameters
+    ----------
+    table : Table
+        Its cells are shown as they are.
+    workings : sequence of Working
+        Those of the whole answer.
+    starts : callable
+        How the working of each cell of a row begins, by the cells of that row; empty for a cell that opens to none.
+    bars : sequence of Bar
+        One for each row, or none.
+    drawn : int
+        The column after which they stand.
+    """
+    rows = [row for part in table.parts for row in part.rows]
+    return OpenTable(table.columns, tuple(
+        OpenRow(
+            tuple(opens(cell, workings, start) if start else Opens(cell)
+                  for cell, start in zip_longest(row.cells, starts(row.cells), fillvalue="")),
+            row.mark, row.note, bar,
+        )
+        for row, bar in zip_longest(rows, bars)
+    ), drawn)  # fmt: skip
 
 
 def word(figure: str, frequency_hz: float) -> str:

@@ -16,7 +16,7 @@ from linewright.core.nouns.line import LineType
 from linewright.core.nouns.sweep import Sweep
 from linewright.web.ledgers import by, ledger_of
 from linewright.web.rendering import Place, page, wants_part
-from linewright.web.sweep_page import Told
+from linewright.web.sweep_page import SweepShown
 from linewright.web.sweep_requests import (
     Held,
     about,
@@ -31,7 +31,7 @@ from linewright.web.sweep_requests import (
     type_names,
     uploads_of,
 )
-from linewright.web.through_page import OneEndTold, SeenThrough
+from linewright.web.through_page import OneEndShown, ThroughShown
 
 router = APIRouter(include_in_schema=False)
 PLACE: Place = "sweeps"
@@ -68,7 +68,7 @@ class SweepPage:
     files: tuple[FileField, ...]
     given: Mapping[str, str]
     types: tuple[str, ...]
-    found: Told | None
+    found: SweepShown | None
     problems: tuple[str, ...]
     antenna: str
     pieces: tuple[str, ...]
@@ -83,7 +83,7 @@ class SeenPage:
     file: FileField | None
     given: Mapping[str, str]
     types: tuple[str, ...]
-    found: SeenThrough | None
+    found: ThroughShown | None
     problems: tuple[str, ...]
 
 
@@ -94,7 +94,7 @@ class OneEndPage:
     rows: tuple[int, ...]
     given: Mapping[str, str]
     types: tuple[str, ...]
-    found: OneEndTold | None
+    found: OneEndShown | None
     problems: tuple[str, ...]
     cautions: tuple[str, ...] = cautions_of("one-end")
 
