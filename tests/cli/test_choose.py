@@ -45,7 +45,7 @@ def asked(tmp_path):
 
 def test_the_verdict_comes_first(asked):
     text = asked("--limit", "2 dB").output
-    assert text.startswith("Cheapest within 2 dB at 144.3 MHz: 20 m of RG-213/U, 45.00 EUR;")
+    assert text.startswith("A line for beam\n  Cheapest within 2 dB at 144.3 MHz: 20 m of RG-213/U, 45.00 EUR;")
     assert max(map(len, text.splitlines())) <= 100
 
 
@@ -65,7 +65,7 @@ def test_what_nobody_knows_is_left_out_and_said(asked):
 
 def test_a_budget_too_small_binds(asked):
     text = asked("--limit", "2 dB", "--budget", "10").output
-    assert text.startswith("Nothing keeps every limit")
+    assert text.startswith("A line for beam\n  Nothing keeps every limit")
     assert "35.00 over the budget" in text
 
 

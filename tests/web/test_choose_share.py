@@ -14,8 +14,9 @@ from starlette.testclient import TestClient
 import linewright
 from linewright.choice import options
 from linewright.choice import walks as walked
-from linewright.cli.choice_views import choose_view, share_view
 from linewright.files.prices import read_prices
+from linewright.present.compose.choice import choose_document, share_document
+from linewright.present.writers.terminal import terminal
 from linewright.verbs.choose import choose_for, wishing
 from linewright.verbs.plan import read, the_run
 from linewright.verbs.share import share_shelf
@@ -66,12 +67,12 @@ def choice_of(run="portable mast", **asked):
 def test_a_choice_reads_as_the_command_writes_it(visitor):
     shown = plain_text(visitor.get(f"{CHOOSE}&limit=1.5&tail=1").text)
     choice = choice_of(limit_db=((0.0, 1.5),), tail_m=1.0)
-    written = " ".join(unstyle(choose_view(choice)).split())
-    verdict = written.partition(" The trade-off")[0]
+    written = " ".join(unstyle(terminal(choose_document(choice))).split())
+    verdict = written.partition(" The trade-off")[0].removeprefix("A line for portable mast ")
     assert verdict
     assert verdict in shown
     for option in choice.trade_off:
-        assert f"{option.loss_db:.2f} dB {option.loss_db_90:.2f} dB" in shown
+        assert f"{option.loss_db:.2f} {option.loss_db_90:.2f}" in shown
     for r in choice.longest:
         assert f"{r.length_m:.4g}"[:3] in shown
     for caution in choice.cautions:
@@ -96,13 +97,15 @@ def test_lengths_remedies_and_bands_of_a_choice_open_to_their_own_workings():
     run = next(r for r in held("harbour-ridge").station.runs if r.name == "two-metre beam")
     shown = answer(asked, choice, run, (0, 1))
     assert shown.looked
-    figures = [*(r[3] for r in shown.longest), *shown.remedies, *(b[1] for b in shown.looked.bands)]
-    assert len(shown.longest) == len(choice.longest) > 1
+    lengths, bands = shown.longest.rows, shown.looked.bands.rows
+    figures = [*(r.cells[3] for r in lengths), *shown.remedies, *(b.cells[1] for b in bands)]
+    assert len(lengths) == len(choice.longest) > 1
     assert len(shown.remedies) == len(choice.remedies) > 1
     assert all(len(figure.workings) == 1 for figure in figures)
-    for row, r in zip(shown.longest, choice.longest, strict=True):
-        assert row[0] in row[3].workings[0].figure
-        assert ("limit", f"{r.limit_db:g} dB") in row[3].workings[0].inputs
+    for row, r in zip(lengths, choice.longest, strict=True):
+        (working,) = row.cells[3].workings
+        assert r.line in working.figure
+        assert ("limit", f"{r.limit_db:g} dB") in working.inputs
 
 
 def test_the_gain_of_a_remedy_is_what_its_working_takes_away():
@@ -118,11 +121,11 @@ def test_the_gain_of_a_remedy_is_what_its_working_takes_away():
 def test_the_loss_of_a_fed_run_is_made_of_what_its_working_names():
     shared = share_shelf(read(DEMO / "harbour-ridge-field-day.toml"), prices=PRICED, budget=80)
     shown = told(shared, {})
-    assert shown.losses
+    assert shown.losses.rows
     rows = [x for run in shared.fed for x in run.losses]
-    for row, x in zip(shown.losses, rows, strict=True):
-        (working,) = row.loss.workings
-        assert working == row.loss_90.workings[0]
+    for row, x in zip(shown.losses.rows, rows, strict=True):
+        (working,) = row.cells[2].workings
+        assert working == row.cells[3].workings[0]
         inputs = dict(working.inputs)
         count, each = inputs.pop("joints").removesuffix(" dB each").split(", ")
         del inputs["90th percentile"]
@@ -200,7 +203,7 @@ def test_another_impedance_may_be_asked_for(visitor):
         choice = choice_of("multiband wire", limit_db=((0.0, 3.0),), **asked)
         assert choice.trade_off
         for option in choice.trade_off:
-            assert f"{option.loss_db:.2f} dB" in shown
+            assert f"{option.loss_db:.2f}" in shown
 
 
 def test_a_preamplifier_on_sale_is_the_one_that_is_heard_with(visitor):
@@ -241,8 +244,8 @@ def test_a_sharing_out_reads_as_the_command_writes_it(visitor):
         read(DEMO / "harbour-ridge-field-day.toml"), prices=read_prices(DEMO / "harbour-ridge-prices.csv"), budget=80
     )
     shown = plain_text(visitor.get(SHARE).text)
-    written = " ".join(unstyle(share_view(shared)).split())
-    assert written.partition(" Who gets what")[0] in shown
+    written = " ".join(unstyle(terminal(share_document(shared))).split())
+    assert written.partition(" Who gets what")[0].removeprefix("Which piece goes to which run ") in shown
     for fed in shared.fed:
         assert fed.why in shown
         for x in fed.losses:
@@ -250,7 +253,7 @@ def test_a_sharing_out_reads_as_the_command_writes_it(visitor):
 
 
 def test_routes_typed_here_feed_runs_that_state_none(visitor):
-    assert "Say how far each run reaches" in visitor.get("/runs/share?station=harbour-ridge").text
+    assert "Enter how far each run reaches" in visitor.get("/runs/share?station=harbour-ridge").text
     shown = plain_text(visitor.get("/runs/share?station=harbour-ridge&route2=15&route3=12+m").text)
     assert "of 2 runs are fed" in shown
     assert "two-metre beam 15 m" in shown

@@ -108,7 +108,7 @@ def _why(transmit_db: float, reception_db: float | None, price: float | None, cu
     if price is None:
         return say("no price is stated")
     if best < 0.05:
-        return say("nothing is won for the money")
+        return say("no gain for the cost")
     each = plain(price / best, 0)
     return say("{price} a decibel", price=quantity(each, currency) if currency else each)
 

@@ -8,18 +8,19 @@ from typing import TYPE_CHECKING, Any, Literal
 import click
 
 from linewright.cli.options import (
+    answer,
     beside_option,
     debug_option,
     explain_option,
     json_option,
     lines_option,
+    locale_options,
     own_lines,
     station_with,
-    write,
-    write_json,
 )
 
 if TYPE_CHECKING:
+    from linewright.core.locale import Manner
     from linewright.core.nouns.choice import Choice
 
 HELP = """\
@@ -52,6 +53,7 @@ What is asked of the line may stand in the station file, under [run.choose]:
 @click.option("--lengths-chart", type=click.Path(path_type=Path), metavar="OUT", help="Draw how long each line may be.")
 @lines_option
 @beside_option
+@locale_options
 @json_option
 @explain_option
 @debug_option
@@ -66,15 +68,16 @@ def choose(  # noqa: PLR0913
     lengths_chart: Path | None,
     lines_file: Path | None,
     ledger: str | None,
+    manner: Manner,
     as_json: bool,
     explain: bool,
 ) -> None:
     """Choose a line for a run."""
-    from linewright.cli.choice_views import choose_view
     from linewright.cli.progress import Progress
     from linewright.files.fields import length
     from linewright.files.prices import limit as limit_of
     from linewright.files.prices import read_prices
+    from linewright.present.compose.choice import choose_document
     from linewright.verbs.choose import choose_for, wishing
     from linewright.verbs.results import check_chart_place
 
@@ -96,10 +99,7 @@ def choose(  # noqa: PLR0913
         _draw("trade_off", choice, chart)
     if lengths_chart is not None:
         _draw("longest_run", choice, lengths_chart)
-    if as_json:
-        write_json(choice)
-    else:
-        write(choose_view(choice, explain=explain))
+    answer(choice, choose_document, manner, as_json=as_json, explain=explain)
 
 
 def _draw(what: Literal["trade_off", "longest_run"], choice: Choice, path: Path) -> None:

@@ -8,18 +8,19 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from linewright.cli.options import (
+    answer,
     beside_option,
     debug_option,
     explain_option,
     json_option,
     lines_option,
+    locale_options,
     own_lines,
     station_with,
-    write,
-    write_json,
 )
 
 if TYPE_CHECKING:
+    from linewright.core.locale import Manner
     from linewright.core.nouns.choice import Shared
 
 HELP = """\
@@ -46,37 +47,27 @@ In the station file, beside what a run has:
 @click.option("--chart", type=click.Path(path_type=Path), metavar="OUT", help="Draw the plan: .svg, .png or .pdf.")
 @lines_option
 @beside_option
+@locale_options
 @json_option
 @explain_option
 @debug_option
-def share(
-    station: Path,
-    chart: Path | None,
-    lines_file: Path | None,
-    ledger: str | None,
-    as_json: bool,
-    explain: bool,
-    **money: Any,
-) -> None:
+def share(station: Path, chart: Path | None, manner: Manner, as_json: bool, explain: bool, **given: Any) -> None:
     """Share out the pieces on hand."""
-    from linewright.cli.choice_views import share_view
     from linewright.cli.progress import Progress
     from linewright.files.prices import read_prices
+    from linewright.present.compose.choice import share_document
     from linewright.verbs.results import check_chart_place
     from linewright.verbs.share import share_shelf
 
     check_chart_place(chart)
-    own, prices_file = own_lines(lines_file), money["prices_file"]
+    own, prices_file = own_lines(given["lines_file"]), given["prices_file"]
     prices = read_prices(prices_file, own) if prices_file else None
     with Progress() as progress:
-        known = station_with(station, own, ledger, progress)
-        shared = share_shelf(known, prices=prices, budget=money["budget"], own=own, progress=progress)
+        known = station_with(station, own, given["ledger"], progress)
+        shared = share_shelf(known, prices=prices, budget=given["budget"], own=own, progress=progress)
     if chart is not None:
         _draw(shared, {tag: piece.length_m for tag, piece in known.pieces.items()}, chart)
-    if as_json:
-        write_json(shared)
-    else:
-        write(share_view(shared, explain=explain))
+    answer(shared, share_document, manner, as_json=as_json, explain=explain)
 
 
 def _draw(shared: Shared, lengths_m: dict[str, float], path: Path) -> None:

@@ -3,25 +3,25 @@
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 from urllib.parse import urlencode
 
 from linewright.choice.workings import longest_start, losses_worked, prices_worked, remedy_start
 from linewright.core.errors import InputError, gathered
-from linewright.core.formatting import frequency, interval, metres, plain
+from linewright.core.formatting import frequency
 from linewright.core.nouns.bench_result import Working
 from linewright.core.nouns.choice import Choice, Option, Prices, Stretch, Wishes
 from linewright.core.nouns.station import LinePart, Run, Station
 from linewright.files import fields, station_fields
 from linewright.files import prices as choice
 from linewright.files.prices import read_prices_text
-from linewright.present.compose import choice_words as words
+from linewright.present.compose import choice as compose
 from linewright.verbs.choose import Prepared
 from linewright.web.run_state import BARE, RunState, address, sorted_values
 from linewright.web.stations import Held
-from linewright.web.workings import Opens, opens
+from linewright.web.workings import Opens, OpenTable, open_table, opens
 
 # What the page that chooses a line is asked: the limits and prices of its form, and the answer of the verb
 
@@ -216,8 +216,6 @@ def _shortened(kept: OrderedDict[tuple[Any, ...], Any]) -> None:
 # The page that chooses a line for a run: the answer of the verb, and the addresses that lead on from it
 
 HERE = "/runs/choose"
-SHOWN = 8
-"""Of the choices that others beat, so many are explained."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -244,7 +242,7 @@ class LookedAt:
     """One choice opened: band by band, against each limit, and how its figures were worked out."""
 
     name: str
-    bands: tuple[tuple[str, Opens, str, str, str], ...]
+    bands: OpenTable
     checks: tuple[tuple[str, bool | None], ...]
     workings: tuple[Working, ...]
 
@@ -260,7 +258,7 @@ class Answer:
     rows: tuple[Row, ...]
     unpriced: tuple[Row, ...]
     looked: LookedAt | None
-    longest: tuple[tuple[str, str, str, Opens, str], ...]
+    longest: OpenTable
     remedies: tuple[Opens, ...]
     measure: tuple[str, ...]
     barred: tuple[str, ...]
@@ -309,16 +307,18 @@ class Asked:
 def answer(asked: Asked, choice: Choice, run: Run, span: tuple[int, int]) -> Answer:
     """Return an answer as the page shows it; ``span`` is which parts of the run the new line replaces."""
     shown = _numbered(choice)
-    per_db = {step.to_name: plain(step.price_per_db, 0) for step in choice.steps}
-    rows = {n: _row(n, o, choice, per_db, asked, _tried(asked, o, run, span)) for n, o in shown.items()}
+    priced, unpriced = compose.trade_off(choice), compose.options(choice.unpriced, choice.currency)
+    cells = [row.cells for found in (priced, unpriced) for part in found.parts for row in part.rows]
+    rows = {
+        n: _row(n, o, c, choice, asked, _tried(asked, o, run, span))
+        for (n, o), c in zip(shown.items(), cells, strict=True)
+    }
     looked = _looked(shown[asked.at], choice) if asked.at in shown else None
     return Answer(
-        words.choice_verdict(choice), words.title(choice), choice.currency, choice.binding,
+        compose.choice_verdict(choice), compose.trade_off_title(choice), choice.currency, choice.binding,
         tuple(row for n, row in rows.items() if not n.startswith("u")),
-        tuple(row for n, row in rows.items() if n.startswith("u")), looked,
-        tuple(_longest(choice)),
-        tuple(_remedies(choice)), tuple(m.why for m in choice.measure),
-        tuple(f"{b.name}: {b.why}." for b in choice.barred), tuple(words.beaten(b) for b in choice.beaten[:SHOWN]),
+        tuple(row for n, row in rows.items() if n.startswith("u")), looked, _longest(choice), tuple(_remedies(choice)),
+        tuple(m.why for m in choice.measure), compose.barred(choice).items, compose.beaten(choice.beaten).items,
         choice.cautions, choice.remarks, choice.workings,
     )  # fmt: skip
 
@@ -330,42 +330,30 @@ def _numbered(choice: Choice) -> dict[str, Option]:
     return now | sold | {f"u{i}": o for i, o in enumerate(choice.unpriced, 1)}
 
 
-def _row(n: str, o: Option, choice: Choice, per_db: Mapping[str, str], asked: Asked, go: str) -> Row:
-    line, tail = words.sections(o)
+def _row(n: str, o: Option, cells: Sequence[str], choice: Choice, asked: Asked, go: str) -> Row:
     best = {one.name: mark for one, mark in ((choice.cautious, "cautious"), (choice.cheapest, "cheapest")) if one}
-    heard = "" if o.reception_loss_db is None else f"{plain(o.reception_loss_db, 2)} dB"
+    line, tail, price, per_db, loss, loss_90, heard, meets = cells
     return Row(
-        n if n.isdigit() and n != "0" else "", line, tail, "?" if o.price is None else plain(o.price, 2),
-        per_db.get(o.name, ""), f"{plain(o.loss_db, 2)} dB", f"{plain(o.loss_db_90, 2)} dB", heard,
-        words.likely(o.p_meets), o.meets, best.get(o.name, "") if n != "0" else "",
-        asked.address("" if asked.at == n else n), go if n != "0" else "",
+        n if n.isdigit() and n != "0" else "", line, tail, price, per_db, loss, loss_90, heard, meets, o.meets,
+        best.get(o.name, "") if n != "0" else "", asked.address("" if asked.at == n else n), go if n != "0" else "",
     )  # fmt: skip
 
 
 def _looked(o: Option, choice: Choice) -> LookedAt:
     worked = tuple(losses_worked(o))
-    bands = tuple(
-        (
-            frequency(b.frequency_hz), Opens(interval(b.loss_db, b.loss_db_low, b.loss_db_high), (how,)),
-            f"{b.limit_db:g} dB", words.likely(b.p_meets),
-            f"{plain(b.power_at_antenna_w, 1)} W of {choice.power_w:g} W",
-        )
-        for b, how in zip(o.bands, worked, strict=True)
-    )  # fmt: skip
+    bands = open_table(compose.bands(o, choice.power_w), worked, lambda cells: ("", f"loss of {o.name} at {cells[0]}"))
     workings = (*prices_worked(o, choice.currency), *worked)
-    return LookedAt(o.name, bands, tuple((words.check(c), c.ok) for c in o.checks), workings)
+    return LookedAt(o.name, bands, tuple((compose.check(c), c.ok) for c in o.checks), workings)
 
 
-def _longest(choice: Choice) -> Iterator[tuple[str, str, str, Opens, str]]:
-    for r in choice.longest:
-        reach = f"({plain(r.length_m_low, 1)} to {plain(r.length_m_high, 1)})"
-        length = opens(metres(round(r.length_m, 1)), choice.workings, longest_start(r))
-        yield r.line, frequency(r.frequency_hz), f"{r.limit_db:g} dB", length, reach
+def _longest(choice: Choice) -> OpenTable:
+    starts = iter(map(longest_start, choice.longest))
+    return open_table(compose.longest(choice.longest), choice.workings, lambda _: ("", "", "", next(starts)))
 
 
 def _remedies(choice: Choice) -> Iterator[Opens]:
     for r in choice.remedies:
-        yield opens(words.remedy(r, choice.currency), choice.workings, remedy_start(r))
+        yield opens(compose.remedy(r, choice.currency), choice.workings, remedy_start(r))
 
 
 def _tried(asked: Asked, option: Option, run: Run, span: tuple[int, int]) -> str:

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from linewright.choice.share import loss_start
 from linewright.core.errors import InputError
-from linewright.core.formatting import frequency, interval, metres, plain, quantity
+from linewright.core.formatting import metres
 from linewright.core.nouns.bench_result import Working
 from linewright.core.nouns.choice import Fed, Shared
 from linewright.core.nouns.station import Station
 from linewright.core.quantities import length_m
-from linewright.present.compose import choice_words as words
+from linewright.present.compose import choice as compose
 from linewright.web.rendering import Chart, chart
-from linewright.web.workings import Opens, opens
+from linewright.web.workings import OpenTable, open_table
 
 HERE = "/runs/share"
 
@@ -31,23 +31,13 @@ class FedRun:
 
 
 @dataclass(frozen=True, slots=True)
-class FedBand:
-    """What a run loses at one frequency."""
-
-    run: str
-    frequency: str
-    loss: Opens
-    loss_90: Opens
-
-
-@dataclass(frozen=True, slots=True)
 class SharedOut:
     """The answer, as the page shows it."""
 
     verdict: str
     chart: Chart
     fed: tuple[FedRun, ...]
-    losses: tuple[FedBand, ...]
+    losses: OpenTable
     to_buy: tuple[str, ...]
     left_over: str
     cautious: tuple[FedRun, ...]
@@ -120,27 +110,23 @@ def told(shared: Shared, lengths_m: Mapping[str, float]) -> SharedOut:
 
     about = "Which piece goes to which run, as bars along each route; the words and the table below have it all."
     return SharedOut(
-        words.sharing_verdict(shared), chart(lambda width: assignment_chart(shared, lengths_m, width_px=width), about),
-        tuple(map(_fed, shared.fed)), tuple(_losses(shared)), tuple(_to_buy(shared)),
-        ", ".join(shared.left_over), tuple(map(_fed, shared.cautious)), tuple(w.why for w in shared.worth),
+        compose.sharing_verdict(shared),
+        chart(lambda width: assignment_chart(shared, lengths_m, width_px=width), about),
+        tuple(map(_fed, shared.fed)), _losses(shared), compose.to_buy(shared).items, compose.left_over(shared),
+        tuple(map(_fed, shared.cautious)), tuple(w.why for w in shared.worth),
         shared.cautions, shared.remarks, shared.workings,
     )  # fmt: skip
 
 
 def _fed(run: Fed) -> FedRun:
-    return FedRun(run.run, metres(run.route_m), words.lies(run), run.why, run.short_m > 0)
+    return FedRun(run.run, metres(run.route_m), compose.lies(run), run.why, run.short_m > 0)
 
 
-def _losses(shared: Shared) -> Iterator[FedBand]:
-    for run in shared.fed:
-        for i, x in enumerate(run.losses):
-            said = interval(x.loss_db, x.loss_db_low, x.loss_db_high), f"{plain(x.loss_db_90, 2)} dB"
-            loss, ninety = (opens(one, shared.workings, loss_start(run.run, x.frequency_hz)) for one in said)
-            yield FedBand("" if i else run.run, frequency(x.frequency_hz), loss, ninety)
+def _losses(shared: Shared) -> OpenTable:
+    starts = iter([loss_start(run.run, x.frequency_hz) for run in shared.fed for x in run.losses])
 
+    def of_row(_: Sequence[str]) -> Sequence[str]:
+        start = next(starts)
+        return "", "", start, start
 
-def _to_buy(shared: Shared) -> Iterator[str]:
-    for run in shared.fed:
-        if run.bought:
-            price = quantity(plain(run.bought.price, 2), shared.currency)
-            yield f"{metres(run.bought.length_m)} of {run.bought.line}, for {run.run}: {price}"
+    return open_table(compose.losses(shared), shared.workings, of_row)
