@@ -1,4 +1,4 @@
-"""``linewright label``: labels to tie on cables."""
+"""``linewright label``: cable labels."""
 
 from __future__ import annotations
 
@@ -8,14 +8,23 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from linewright.cli.options import debug_option, explain_option, json_option, ledger_option, opened, write, write_json
+from linewright.cli.options import (
+    answer,
+    debug_option,
+    explain_option,
+    json_option,
+    ledger_option,
+    locale_options,
+    opened,
+)
 
 if TYPE_CHECKING:
+    from linewright.core.locale import Manner
     from linewright.core.nouns.paper import Labels
     from linewright.present.labels import WantedLabels as Wanted
 
 HELP = """\
-Set labels to tie on the pieces TAGS: tag, type, length, loss by band, verdict, when tested and when to test again.
+Typeset labels for the pieces TAGS: tag, type, length, loss by band, verdict, when tested and when to test again.
 
 \b
 linewright label "blue 7" -o blue-7.png
@@ -26,7 +35,7 @@ Without -o, what would stand on them is shown here. The ending says the form: .p
 """
 
 
-@click.command(help=HELP, short_help="Set labels to tie on cables, on label sheets or singly.")
+@click.command(help=HELP, short_help="Typeset cable labels, on label sheets or singly.")
 @click.argument("tags", nargs=-1)
 @click.option("--all", "every", is_flag=True, help="Every piece on the shelf.")
 @click.option("-o", "--output", type=click.Path(path_type=Path), metavar="FILE", help="Where to: .pdf, .svg, .png.")
@@ -36,52 +45,45 @@ Without -o, what would stand on them is shown here. The ending says the form: .p
 @click.option("--size", metavar="WxH", help="Without --sheet: the label's own size, such as 70x37mm.")
 @click.option("--wrap", is_flag=True, help="Fold each label round its cable: both halves say the same.")
 @click.option("--qr", is_flag=True, help="Put a square code on each, for phones; it holds the tag.")
-@click.option("--address", metavar="URL", help="What stands before the tag in the code; takes --qr as said.")
+@click.option("--address", metavar="URL", help="URL prefix for the QR code; implies --qr.")
 @click.option("--bands", metavar="LIST", help='Which bands to show, as "14.2 MHz, 144.3 MHz"; else those measured.')
-@click.option("--language", type=click.Choice(["en", "de"]), default="en", show_default=True, help="In which language.")
-@click.option("--decimal", type=click.Choice(["point", "comma"]), help="The decimal mark; the language's own if not.")
-@click.option("--lengths", type=click.Choice(["m", "ft"]), default="m", show_default=True, help="Unit of lengths.")
 @click.option(
-    "--date", "day", type=click.DateTime(["%Y-%m-%d"]), metavar="DAY", help="The day it is seen from; today if not."
+    "--date", "day", type=click.DateTime(["%Y-%m-%d"]), metavar="DAY", help="Date to use as 'today' (default: today)."
 )
 @ledger_option
+@locale_options
 @json_option
 @explain_option
 @debug_option
 def label(  # noqa: PLR0913 - one argument an option
     tags: tuple[str, ...], every: bool, output: Path | None, list_: bool, bands: str | None, day: datetime | None,
-    ledger: str | None, as_json: bool, explain: bool, **how: Any,
+    ledger: str | None, manner: Manner, as_json: bool, explain: bool, **how: Any,
 ) -> None:  # fmt: skip
     """Set labels; the help text stands above."""
-    from linewright.cli.shelf_views import Sheets, labels_view, sheets_view
     from linewright.files.blank_sheet import bands_listed
+    from linewright.present.compose.paper import label_sheets_document, labels_document
+    from linewright.present.labels import LabelSheets
     from linewright.verbs.label import label_pieces
 
     if list_:
-        write_json(Sheets()) if as_json else write(sheets_view())
+        answer(LabelSheets(), label_sheets_document, manner, as_json=as_json)
         return
     if bool(tags) == every:
         raise click.UsageError("Name the pieces, or say --all; not both.")
-    wanted = _wanted(**how)
+    wanted = _wanted(manner, **how)
     with opened(ledger) as found:
         hertz = bands_listed(bands) if bands else ()
         made = label_pieces(found, None if every else tags, bands_hz=hertz, on=day.date() if day else None)
     remarks = _set(made, wanted, output) if output else ()
     for remark in (*made.remarks, *remarks) if output and not as_json else ():
         click.echo(remark, err=True)
-    if as_json:
-        write_json(made)
-        return
-    if explain or output is None:
-        write(labels_view(made, wanted.manner, explain=explain))
-    if output:
+    if as_json or explain or output is None:
+        answer(made, labels_document, manner, as_json=as_json, explain=explain)
+    if output and not as_json:
         click.echo(f"Wrote {output}.")
 
 
-def _wanted(
-    *, sheet: str | None, size: str | None, first: int, wrap: bool, qr: bool, address: str | None, **said: str | None
-) -> Wanted:
-    from linewright.core.locale import manner
+def _wanted(manner: Manner, *, sheet: str | None, size: str | None, first: int, wrap: bool, **code: Any) -> Wanted:
     from linewright.present.labels import OWN_SIZE_MM, label_sheet, label_size
     from linewright.present.labels import WantedLabels as Wanted
 
@@ -89,10 +91,9 @@ def _wanted(
         raise click.UsageError("A sheet has labels of its own size: say --sheet or --size, not both.")
     if first != 1 and not sheet:
         raise click.UsageError("--first goes with --sheet.")
-    spoken = manner(said["language"] or "en", said["decimal"], said["lengths"] or "m")
     return Wanted(
         label_sheet(sheet) if sheet else None, label_size(size) if size else OWN_SIZE_MM, first, wrap,
-        qr or address is not None, address, spoken,
+        code["qr"] or code["address"] is not None, code["address"], manner,
     )  # fmt: skip
 
 

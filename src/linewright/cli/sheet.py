@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from linewright.cli.options import debug_option, json_option, lines_option, own_lines, write, write_json
+from linewright.cli.options import answer, debug_option, json_option, lines_option, locale_options, own_lines
 
 if TYPE_CHECKING:
     from linewright.core.locale import Manner
@@ -35,40 +35,26 @@ piece. The CSV file has the same steps, their readings empty: fill it in, name i
 @click.option("--every-meter", is_flag=True, help="Read meters outside their rated band, too.")
 @click.option("--force", is_flag=True, help="Write over a CSV file that is there.")
 @click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Size of paper.")
-@click.option("--language", type=click.Choice(["en", "de"]), default="en", show_default=True, help="In which language.")
-@click.option("--decimal", type=click.Choice(["point", "comma"]), help="The decimal mark; the language's own if not.")
-@click.option("--lengths", type=click.Choice(["m", "ft"]), default="m", show_default=True, help="Unit of lengths.")
 @click.option("--date", "day", type=click.DateTime(["%Y-%m-%d"]), metavar="DAY", help="The date it bears; else none.")
 @lines_option
+@locale_options
 @json_option
 @debug_option
-def sheet(
-    sheet: Path,
-    output: Path | None,
-    repeats: int,
-    every_meter: bool,
-    lines_file: Path | None,
-    as_json: bool,
-    **how: Any,
-) -> None:
+def sheet(sheet: Path, output: Path | None, lines_file: Path | None, manner: Manner, as_json: bool, **how: Any) -> None:
     """Set a blank reading sheet; the help text stands above."""
-    from linewright.cli.shelf_views import blank_view
-    from linewright.core.locale import manner
+    from linewright.present.compose.paper import sheet_document
     from linewright.verbs.blank_sheet import blank_sheet
 
-    blank = blank_sheet(sheet, own=own_lines(lines_file), rounds=repeats, every_meter=every_meter)
-    spoken = manner(how.pop("language"), how.pop("decimal"), how.pop("lengths"))
+    blank = blank_sheet(sheet, own=own_lines(lines_file), rounds=how.pop("repeats"), every_meter=how.pop("every_meter"))
     if output is not None:
-        _write(blank, output, spoken, **how)
-    if as_json:
-        write_json(blank)
-    elif output is None:
-        write(blank_view(blank, spoken))
+        _write(blank, output, manner, **how)
+    if as_json or output is None:
+        answer(blank, sheet_document, manner, as_json=as_json)
     else:
         click.echo(f"Wrote {output}.")
 
 
-def _write(blank: BlankSheet, output: Path, spoken: Manner, *, paper: str, day: datetime | None, force: bool) -> None:
+def _write(blank: BlankSheet, output: Path, manner: Manner, *, paper: str, day: datetime | None, force: bool) -> None:
     from linewright.core.errors import InputError
     from linewright.files.blank_sheet import template_csv
     from linewright.present.blank_sheet import sheet_pages
@@ -76,10 +62,10 @@ def _write(blank: BlankSheet, output: Path, spoken: Manner, *, paper: str, day: 
 
     kind = output.suffix.lower()
     if kind == ".pdf":
-        put_result(output, sheet_pages(blank, paper=paper, manner=spoken, on=day.date() if day else None))
+        put_result(output, sheet_pages(blank, paper=paper, manner=manner, on=day.date() if day else None))
     elif kind == ".csv":
         if output.exists() and not force:
             raise InputError("output", f"is there already: {output}", cure="It may hold readings. Say --force if not.")
-        put_file(output, template_csv(blank.steps, spoken).encode())
+        put_file(output, template_csv(blank.steps, manner).encode())
     else:
         raise InputError("output", f"must end in .pdf or .csv; got {output.name!r}")

@@ -3,21 +3,13 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Sequence
-from dataclasses import asdict, dataclass
-from functools import partial
-from itertools import groupby
+from collections.abc import Sequence
 from typing import Any
 
 from linewright.cli.text import Table, bold, items, page, paragraph, section, workings_view
-from linewright.core.formatting import frequency, interval, metres, places_for
-from linewright.core.locale import ENGLISH, Manner
-from linewright.core.messages import say, written
+from linewright.core.formatting import frequency, metres, places_for
 from linewright.core.nouns.ledger import Change, Item
-from linewright.core.nouns.paper import BlankSheet, Label, Labels
 from linewright.core.nouns.shelf import BandLoss, Kept, PieceHistory, Reminder, Shelf, ShelfPiece
-from linewright.present.blank_sheet import cautions, directions
-from linewright.present.labels import LABEL_SHEETS, LabelSheet, about_words, standing_words, tested_words
 
 # The terminal view of the shelf: pieces, one piece, its years, changes
 
@@ -171,73 +163,3 @@ def kept_view(kept: Sequence[Kept]) -> str:
         said += [f"With it: {i.kind} {i.key}." for i in one.with_it]
         said += one.remarks
     return "\n".join(line.strip() for line in items(said))
-
-
-# Labels on a terminal: what stands on each, and the sheets they can be set on
-
-
-@dataclass(frozen=True, slots=True)
-class Sheets:
-    """The sheets of labels that can be named, for programs."""
-
-    sheets: tuple[LabelSheet, ...] = tuple(LABEL_SHEETS.values())
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the document of schema ``linewright/label-sheets/1``."""
-        return {"schema": "linewright/label-sheets/1", "sheets": [asdict(sheet) for sheet in self.sheets]}
-
-
-def labels_view(made: Labels, manner: Manner = ENGLISH, *, explain: bool = False) -> str:
-    """Return what stands on labels, one after the other."""
-    said = partial(written, manner=manner)
-    parts = [
-        section(label.tag, [*items(map(said, _label_words(label))), *_bands(label, said)]) for label in made.labels
-    ]
-    parts = parts or [paragraph(said(say("The shelf is empty: there is nothing to put on a label.")))]
-    remarks = section(said(say("Remarks")), items(map(said, made.remarks)))
-    return page([*parts, remarks, workings_view(made.workings, manner) if explain else []])
-
-
-def _label_words(label: Label) -> list[str]:
-    return [about_words(label), standing_words(label), tested_words(label)]
-
-
-def _bands(label: Label, said: Callable[[str], str]) -> list[str]:
-    table = Table(["", ""], "dd")
-    for x in label.losses:
-        table.add(said(frequency(x.frequency_hz)), said(interval(x.loss_db, x.loss_db_low, x.loss_db_high)))
-    return table.lines()
-
-
-def sheets_view() -> str:
-    """Return the sheets of labels that can be named."""
-    table = Table(["--sheet", "labels", "width, mm", "height, mm", "margins, mm"], "lrddl")
-    for sheet in LABEL_SHEETS.values():
-        table.add(
-            f'"{sheet.name}"', str(sheet.count), f"{sheet.width_mm:.4g}", f"{sheet.height_mm:.4g}", _margin(sheet)
-        )
-    said = "Measures as such sheets are sold: common practice, no source. Print at full size, and try on plain paper."
-    return page([section("Sheets of labels", table.lines()), paragraph(said)])
-
-
-def _margin(sheet: LabelSheet) -> str:
-    left, top = sheet.margin_mm
-    return f"{left:.4g} left, {top:.4g} above"
-
-
-# A blank reading sheet on a terminal
-
-
-def blank_view(blank: BlankSheet, manner: Manner = ENGLISH) -> str:
-    """Return the steps of a sheet, with what is to be minded."""
-    said = partial(written, manner=manner)
-    table = Table([said(say("no.")), said(say("path"))], "rl")
-    for (hertz, meter), steps in groupby(blank.steps, key=lambda s: (s.frequency_hz, s.meter)):
-        table.part(f"{said(frequency(hertz))}, {meter}")
-        for step in steps:
-            table.add(str(step.number), said(step.path_name))
-    return page([
-        section(said(blank.bench.title), items(map(said, cautions(blank.bench)))),
-        section(said(say("How to read")), items(map(said, directions(blank)))),
-        section(said(say("Reading sheet")), table.lines()),
-    ])  # fmt: skip

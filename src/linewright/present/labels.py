@@ -6,7 +6,7 @@ import io
 import math
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import Any, Literal
 from urllib.parse import quote
 
@@ -147,6 +147,17 @@ LABEL_SHEETS: Mapping[str, LabelSheet] = {
         _inches("letter 2x5 4x2in", 2, 5, (4.0, 2.0), 0.1875),
     )
 }
+
+
+@dataclass(frozen=True, slots=True)
+class LabelSheets:
+    """The sheets of labels that can be named."""
+
+    sheets: tuple[LabelSheet, ...] = tuple(LABEL_SHEETS.values())
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the document of schema ``linewright/label-sheets/1``."""
+        return {"schema": "linewright/label-sheets/1", "sheets": [asdict(sheet) for sheet in self.sheets]}
 
 
 def label_sheet(name: str) -> LabelSheet:
