@@ -70,5 +70,5 @@ def test_an_open_end_does_not_flatten_the_line():
 
 def test_a_line_whose_end_does_not_show_is_drawn():
     words = [row[0] for row in texts(to_svg(profile_chart(_finding(0, end=False))))]
-    assert "No fault. Two things nearer than 0.2 m are not told apart." in words
+    assert "No fault. Two things less than 0.2 m apart cannot be told apart." in words
     assert not any("far end" in word for word in words)

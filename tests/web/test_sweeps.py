@@ -186,7 +186,7 @@ def test_a_missing_option_line_may_be_given(visitor, tmp_path):
 
 def test_an_antenna_is_seen_behind_its_line(visitor):
     asked_first = give(visitor, ANTENNA, of="antenna")
-    assert "Tell the line" in asked_first.text
+    assert "Enter the line" in asked_first.text
     page = visitor.get(f"{asked_first.url}&line=RG-58C%2FU&length=3+m").text
     assert "at the antenna" in page
     assert '<svg aria-hidden="true"' in page

@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 from typing import Any, Concatenate, ParamSpec
 
 from linewright.core.locale import ENGLISH, FEET_PER_METRE, Manner
-from linewright.core.messages import Said, say
+from linewright.core.messages import Said, say, written
 from linewright.core.quantities import NOISE_REFERENCE_KELVIN
 
 P = ParamSpec("P")
@@ -339,3 +339,17 @@ def noise(noise_kelvin: float, low: float | None = None, high: float | None = No
     ('200 K (180 to 226)', '32.4 dB (24.3 to 48.5)', '10100 K')
     """
     return figure(_noise, noise_kelvin, low, high, loud)
+
+
+def _capitalized(manner: Manner, text: str) -> str:
+    said = written(text, manner)
+    return said[:1].upper() + said[1:]
+
+
+def capitalized(text: str) -> str:
+    """Write a text with a capital at its head, as it begins a sentence.
+
+    >>> capitalized(say("a step at {place}", place="3 m"))
+    'A step at 3 m'
+    """
+    return figure(_capitalized, text)

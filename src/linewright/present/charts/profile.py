@@ -90,7 +90,7 @@ def _verdict(found: FaultFinding) -> str:
     many = len(found.faults)
     first = say_many("One fault.", "{count} faults.", many) if many else say("No fault.")
     cell = metres(float(f"{found.cell_m:.2g}"))
-    return together([first, say("Two things nearer than {length} are not told apart.", length=cell)])
+    return together([first, say("Two things less than {length} apart cannot be told apart.", length=cell)])
 
 
 def _x(span: float) -> Spec:

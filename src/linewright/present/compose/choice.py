@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from linewright.core.formatting import (
+    capitalized,
     digits,
-    figure,
     frequencies,
     frequency,
     interval,
@@ -16,8 +16,7 @@ from linewright.core.formatting import (
     quantity,
     signed,
 )
-from linewright.core.locale import Manner
-from linewright.core.messages import mark, say, say_many, together, written
+from linewright.core.messages import mark, say, say_many, together
 from linewright.core.nouns.choice import Beaten, Bought, Check, Choice, Fed, LongestRun, Option, Remedy, Shared
 from linewright.present.compose.provenance import worked
 from linewright.present.document import (
@@ -197,16 +196,11 @@ def remedy(r: Remedy, currency: str) -> str:
     gained = [say("{change} sent", change=quantity(signed(r.transmit_gain_db, 2), "dB"))]
     if r.reception_gain_db is not None:
         gained.append(say("{change} heard", change=quantity(signed(r.reception_gain_db, 2), "dB")))
-    what, gains = figure(_capital, r.what), together(gained, ", ")
+    what, gains = capitalized(r.what), together(gained, ", ")
     if r.price is None:
         return say("{what}: {gains}; {why}.", what=what, gains=gains, why=r.why)
     costs = money(r.price, currency)
     return say("{what}, {costs}: {gains}; {why}.", what=what, costs=costs, gains=gains, why=r.why)
-
-
-def _capital(manner: Manner, text: str) -> str:
-    said = written(text, manner)
-    return said[:1].upper() + said[1:]
 
 
 def barred(choice: Choice) -> Points:

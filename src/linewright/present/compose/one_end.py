@@ -4,9 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from linewright.core.formatting import chance, digits, frequency, interval, metres, percent, places_for, plain, quantity
+from linewright.core.formatting import (
+    capitalized,
+    chance,
+    digits,
+    frequency,
+    interval,
+    metres,
+    percent,
+    places_for,
+    plain,
+    quantity,
+)
 from linewright.core.messages import mark, say, together
-from linewright.core.nouns.bench_result import Verdict
 from linewright.core.nouns.one_end import MethodLoss, OneEndCheck, OneEndLaw, OneEndLoss, OneEndResult
 from linewright.present.compose.provenance import worked
 from linewright.present.document import (
@@ -22,11 +32,6 @@ from linewright.present.document import (
     sections,
     table,
 )
-
-VERDICTS: dict[Verdict, str] = {
-    "good": mark("Good: {why}"), "worn": mark("Worn: {why}"), "bad": mark("Bad: {why}"),
-    "cannot tell": mark("Cannot tell: {why}"),
-}  # fmt: skip
 
 
 def one_end_document(result: OneEndResult) -> Document:
@@ -47,7 +52,7 @@ def one_end_document(result: OneEndResult) -> Document:
 
 def verdict(result: OneEndResult) -> str:
     """Return the verdict and its reason."""
-    return say(VERDICTS[result.verdict], why=result.why)
+    return say("{verdict}: {why}", verdict=capitalized(say(result.verdict)), why=result.why)
 
 
 def losses(result: OneEndResult) -> Table:
