@@ -7,20 +7,9 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import click
 
-from linewright.cli.options import (
-    answer,
-    beside_option,
-    debug_option,
-    explain_option,
-    json_option,
-    lines_option,
-    locale_options,
-    own_lines,
-    station_with,
-)
+from linewright.cli.options import Reader, answer_options, beside_option, lines_option, own_lines, station_with
 
 if TYPE_CHECKING:
-    from linewright.core.locale import Manner
     from linewright.core.nouns.choice import Choice
 
 HELP = """\
@@ -53,10 +42,7 @@ What is asked of the line may stand in the station file, under [run.choose]:
 @click.option("--lengths-chart", type=click.Path(path_type=Path), metavar="OUT", help="Draw how long each line may be.")
 @lines_option
 @beside_option
-@locale_options
-@json_option
-@explain_option
-@debug_option
+@answer_options()
 def choose(  # noqa: PLR0913
     station: Path,
     run_name: str,
@@ -68,9 +54,7 @@ def choose(  # noqa: PLR0913
     lengths_chart: Path | None,
     lines_file: Path | None,
     ledger: str | None,
-    manner: Manner,
-    as_json: bool,
-    explain: bool,
+    reader: Reader,
 ) -> None:
     """Choose a line for a run."""
     from linewright.cli.progress import Progress
@@ -99,7 +83,7 @@ def choose(  # noqa: PLR0913
         _draw("trade_off", choice, chart)
     if lengths_chart is not None:
         _draw("longest_run", choice, lengths_chart)
-    answer(choice, choose_document, manner, as_json=as_json, explain=explain)
+    reader.show(choice, choose_document)
 
 
 def _draw(what: Literal["trade_off", "longest_run"], choice: Choice, path: Path) -> None:

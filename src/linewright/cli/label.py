@@ -8,15 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from linewright.cli.options import (
-    answer,
-    debug_option,
-    explain_option,
-    json_option,
-    ledger_option,
-    locale_options,
-    opened,
-)
+from linewright.cli.options import Reader, answer_options, ledger_option, opened
 
 if TYPE_CHECKING:
     from linewright.core.locale import Manner
@@ -51,13 +43,10 @@ Without -o, what would stand on them is shown here. The ending says the form: .p
     "--date", "day", type=click.DateTime(["%Y-%m-%d"]), metavar="DAY", help="Date to use as 'today' (default: today)."
 )
 @ledger_option
-@locale_options
-@json_option
-@explain_option
-@debug_option
+@answer_options()
 def label(  # noqa: PLR0913 - one argument an option
     tags: tuple[str, ...], every: bool, output: Path | None, list_: bool, bands: str | None, day: datetime | None,
-    ledger: str | None, manner: Manner, as_json: bool, explain: bool, **how: Any,
+    ledger: str | None, reader: Reader, **how: Any,
 ) -> None:  # fmt: skip
     """Set labels; the help text stands above."""
     from linewright.files.blank_sheet import bands_listed
@@ -66,20 +55,20 @@ def label(  # noqa: PLR0913 - one argument an option
     from linewright.verbs.label import label_pieces
 
     if list_:
-        answer(LabelSheets(), label_sheets_document, manner, as_json=as_json)
+        reader.show(LabelSheets(), label_sheets_document)
         return
     if bool(tags) == every:
         raise click.UsageError("Name the pieces, or say --all; not both.")
-    wanted = _wanted(manner, **how)
+    wanted = _wanted(reader.manner, **how)
     with opened(ledger) as found:
         hertz = bands_listed(bands) if bands else ()
         made = label_pieces(found, None if every else tags, bands_hz=hertz, on=day.date() if day else None)
     remarks = _set(made, wanted, output) if output else ()
-    for remark in (*made.remarks, *remarks) if output and not as_json else ():
+    for remark in (*made.remarks, *remarks) if output and not reader.as_json else ():
         click.echo(remark, err=True)
-    if as_json or explain or output is None:
-        answer(made, labels_document, manner, as_json=as_json, explain=explain)
-    if output and not as_json:
+    if reader.as_json or reader.explain or output is None:
+        reader.show(made, labels_document)
+    if output and not reader.as_json:
         click.echo(f"Wrote {output}.")
 
 

@@ -3,22 +3,10 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
-from linewright.cli.options import (
-    answer,
-    debug_option,
-    explain_option,
-    json_option,
-    lines_option,
-    locale_options,
-    own_lines,
-)
-
-if TYPE_CHECKING:
-    from linewright.core.locale import Manner
+from linewright.cli.options import Reader, answer_options, lines_option, own_lines
 
 HELP = """\
 Say what LENGTH of LINE loses at each FREQ, by the catalogue or your own types.
@@ -43,15 +31,12 @@ or, as CSV: line,frequency,attenuation
 @click.argument("length")
 @click.argument("freq", nargs=-1, required=True)
 @lines_option
-@locale_options
-@json_option
-@explain_option
-@debug_option
-def loss(line: str, length: str, freq: tuple[str, ...], lines_file: Path | None, manner: Manner, **how: bool) -> None:
+@answer_options()
+def loss(line: str, length: str, freq: tuple[str, ...], lines_file: Path | None, reader: Reader) -> None:
     """Say what a length of line should lose."""
     from linewright.core.quantities import frequency_hz, length_m
     from linewright.present.compose.line import loss_document
     from linewright.verbs.loss import line_loss
 
     metres, hertz = length_m(length, "LENGTH"), [frequency_hz(f, "FREQ") for f in freq]
-    answer(line_loss(line, metres, hertz, own_lines(lines_file)), loss_document, manner, **how)
+    reader.show(line_loss(line, metres, hertz, own_lines(lines_file)), loss_document)

@@ -2,14 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import click
 
-from linewright.cli.options import answer, debug_option, explain_option, json_option, locale_options
-
-if TYPE_CHECKING:
-    from linewright.core.locale import Manner
+from linewright.cli.options import Reader, answer_options
 
 HELP = """\
 Say what CHANGE, so many decibels, means on the air: power, S units, range.
@@ -33,13 +28,8 @@ linewright meaning +6dB --signal S9+10
 @click.option("--power", default="100 W", show_default=True, help="The transmitter power to compare with.")
 @click.option("--at", metavar="FREQ", help="The frequency; it says which level S9 has.")
 @click.option("--signal", metavar="READING", help='A signal before the change: S7, S9+20 or "-97 dBm".')
-@locale_options
-@json_option
-@explain_option
-@debug_option
-def meaning(
-    change: tuple[str, ...], power: str, at: str | None, signal: str | None, manner: Manner, **how: bool
-) -> None:
+@answer_options()
+def meaning(change: tuple[str, ...], power: str, at: str | None, signal: str | None, reader: Reader) -> None:
     """Say what a decibel means on the air."""
     from linewright.core.quantities import frequency_hz, power_w
     from linewright.present.compose.line import meaning_document
@@ -50,4 +40,4 @@ def meaning(
             raise click.NoSuchOption(word)
     hertz = None if at is None else frequency_hz(at, "--at")
     found = meaning_of(read_change_db(" ".join(change)), power_w(power, "--power"), hertz, signal)
-    answer(found, meaning_document, manner, **how)
+    reader.show(found, meaning_document)

@@ -9,17 +9,8 @@ from typing import Any
 
 import click
 
-from linewright.cli.options import (
-    answer,
-    debug_option,
-    explain_option,
-    json_option,
-    lines_option,
-    locale_options,
-    own_lines,
-)
+from linewright.cli.options import Reader, answer_options, lines_option, own_lines
 from linewright.core.errors import Culprit, InputError
-from linewright.core.locale import Manner
 from linewright.core.messages import say
 from linewright.core.nouns.line import LineType
 from linewright.core.nouns.one_end import FarEnd, OneEndReading, OneEndTest
@@ -74,20 +65,15 @@ class InOrder(click.Command):
 @click.option("--line", metavar="LINE", help="Its type; with --length it is judged against that.")
 @click.option("--length", metavar="LENGTH", help="Its length.")
 @lines_option
-@locale_options
-@json_option
-@explain_option
-@debug_option
+@answer_options()
 @click.pass_context
-def one_end(
-    ctx: click.Context, /, lines_file: Path | None, manner: Manner, as_json: bool, explain: bool, **said: object
-) -> None:
+def one_end(ctx: click.Context, /, lines_file: Path | None, reader: Reader, **said: object) -> None:
     """Say what an installed line loses, from readings at its near end."""
     from linewright.present.compose.one_end import one_end_document
     from linewright.verbs.one_end import prove_one_end
 
     result = prove_one_end(written_test(ctx.meta["order"], said, own_lines(lines_file)))
-    answer(result, one_end_document, manner, as_json=as_json, explain=explain)
+    reader.show(result, one_end_document)
 
 
 # The words of ``linewright one-end`` as a test: readings in the order they were written, each with its frequency

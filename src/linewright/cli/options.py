@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Sequence
 from contextlib import AbstractContextManager
+from dataclasses import dataclass
 from functools import wraps
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar, cast
@@ -55,28 +56,45 @@ LENGTHS = click.option(
 )
 
 
-def locale_options(command: F) -> F:
-    """Add language, decimal mark and unit of length; the command gets them as one ``manner``."""
+@dataclass(frozen=True, slots=True)
+class Reader:
+    """Who reads an answer: a program, or a person in a manner, with or without the workings."""
 
-    @wraps(command)
-    def with_manner(*args: Any, language: str, decimal: str | None, lengths: str, **given: Any) -> Any:
-        from linewright.core.locale import manner
+    manner: Manner
+    as_json: bool
+    explain: bool = False
 
-        return command(*args, manner=manner(language, decimal, lengths), **given)
+    def show(self, result: R, compose: Callable[[R], present.Document]) -> None:
+        """Write an answer: for a program the result as it is, for a person the document composed of it."""
+        from linewright.present.writers.terminal import terminal
 
-    return LANGUAGE(DECIMAL(LENGTHS(cast("F", with_manner))))
+        if self.as_json:
+            write_json(result)
+        else:
+            write(terminal(compose(result), self.manner, explain=self.explain))
 
 
-def answer(
-    result: R, compose: Callable[[R], present.Document], manner: Manner, *, as_json: bool, explain: bool = False
-) -> None:
-    """Write an answer: for programs the result as it is, for people the document composed of it."""
-    from linewright.present.writers.terminal import terminal
+def answer_options(*, explain: bool = True) -> Callable[[F], F]:
+    """Add how an answer is written: language, decimal mark, lengths, JSON, workings; the command gets a ``reader``."""
 
-    if as_json:
-        write_json(result)
-    else:
-        write(terminal(compose(result), manner, explain=explain))
+    def added(command: F) -> F:
+        @wraps(command)
+        def with_reader(*args: Any, language: str, decimal: str | None, lengths: str, **given: Any) -> Any:
+            from linewright.core.locale import manner
+
+            how = manner(language, decimal, lengths), given.pop("as_json"), given.pop("explain", False)
+            return command(*args, reader=Reader(*how), **given)
+
+        workings = (explain_option,) if explain else ()
+        return _with_options(cast("F", with_reader), (LANGUAGE, DECIMAL, LENGTHS, json_option, *workings, debug_option))
+
+    return added
+
+
+def _with_options(command: F, options: Sequence[Callable[[F], F]]) -> F:
+    for option in reversed(options):
+        command = option(command)
+    return command
 
 
 def write(text: str) -> None:

@@ -7,20 +7,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from linewright.cli.options import (
-    answer,
-    beside_option,
-    debug_option,
-    explain_option,
-    json_option,
-    lines_option,
-    locale_options,
-    own_lines,
-    station_with,
-)
+from linewright.cli.options import Reader, answer_options, beside_option, lines_option, own_lines, station_with
 
 if TYPE_CHECKING:
-    from linewright.core.locale import Manner
     from linewright.core.nouns.choice import Shared
 
 HELP = """\
@@ -47,11 +36,8 @@ In the station file, beside what a run has:
 @click.option("--chart", type=click.Path(path_type=Path), metavar="OUT", help="Draw the plan: .svg, .png or .pdf.")
 @lines_option
 @beside_option
-@locale_options
-@json_option
-@explain_option
-@debug_option
-def share(station: Path, chart: Path | None, manner: Manner, as_json: bool, explain: bool, **given: Any) -> None:
+@answer_options()
+def share(station: Path, chart: Path | None, reader: Reader, **given: Any) -> None:
     """Share out the pieces on hand."""
     from linewright.cli.progress import Progress
     from linewright.files.prices import read_prices
@@ -67,7 +53,7 @@ def share(station: Path, chart: Path | None, manner: Manner, as_json: bool, expl
         shared = share_shelf(known, prices=prices, budget=given["budget"], own=own, progress=progress)
     if chart is not None:
         _draw(shared, {tag: piece.length_m for tag, piece in known.pieces.items()}, chart)
-    answer(shared, share_document, manner, as_json=as_json, explain=explain)
+    reader.show(shared, share_document)
 
 
 def _draw(shared: Shared, lengths_m: dict[str, float], path: Path) -> None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from linewright.cli.options import answer, debug_option, json_option, lines_option, locale_options, own_lines
+from linewright.cli.options import Reader, answer_options, lines_option, own_lines
 
 if TYPE_CHECKING:
     from linewright.core.locale import Manner
@@ -37,19 +37,17 @@ piece. The CSV file has the same steps, their readings empty: fill it in, name i
 @click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Size of paper.")
 @click.option("--date", "day", type=click.DateTime(["%Y-%m-%d"]), metavar="DAY", help="The date it bears; else none.")
 @lines_option
-@locale_options
-@json_option
-@debug_option
-def sheet(sheet: Path, output: Path | None, lines_file: Path | None, manner: Manner, as_json: bool, **how: Any) -> None:
+@answer_options(explain=False)
+def sheet(sheet: Path, output: Path | None, lines_file: Path | None, reader: Reader, **how: Any) -> None:
     """Set a blank reading sheet; the help text stands above."""
     from linewright.present.compose.paper import sheet_document
     from linewright.verbs.blank_sheet import blank_sheet
 
     blank = blank_sheet(sheet, own=own_lines(lines_file), rounds=how.pop("repeats"), every_meter=how.pop("every_meter"))
     if output is not None:
-        _write(blank, output, manner, **how)
-    if as_json or output is None:
-        answer(blank, sheet_document, manner, as_json=as_json)
+        _write(blank, output, reader.manner, **how)
+    if reader.as_json or output is None:
+        reader.show(blank, sheet_document)
     else:
         click.echo(f"Wrote {output}.")
 

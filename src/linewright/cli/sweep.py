@@ -7,19 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from linewright.cli.options import (
-    answer,
-    debug_option,
-    explain_option,
-    json_option,
-    lines_option,
-    locale_options,
-    own_lines,
-)
+from linewright.cli.options import Reader, answer_options, lines_option, own_lines
 from linewright.core.errors import InputError
 
 if TYPE_CHECKING:
-    from linewright.core.locale import Manner
     from linewright.core.nouns.sweep import SweepQuestion, SweepReport
 
 HELP = """\
@@ -47,13 +38,9 @@ otherwise. With a length or a velocity factor, delays become metres.
 @click.option("--option-line", metavar="LINE", help='Stands in for a missing option line: "# GHz S RI R 50".')
 @click.option("--chart", type=click.Path(path_type=Path), metavar="FILE", help="Draw the line as .svg, .png or .pdf.")
 @lines_option
-@locale_options
-@json_option
-@explain_option
-@debug_option
+@answer_options()
 def sweep(
-    files: tuple[Path, ...], far_end: tuple[str, ...], chart: Path | None, manner: Manner, as_json: bool,
-    explain: bool, **given: Any,
+    files: tuple[Path, ...], far_end: tuple[str, ...], chart: Path | None, reader: Reader, **given: Any,
 ) -> None:  # fmt: skip
     """Read a line's loss, length, faults and type from an analyser's files."""
     from linewright.present.compose.sweep import sweep_document
@@ -64,7 +51,7 @@ def sweep(
     report = read_sweep(files, _ends(far_end), _question(given))
     if chart is not None:
         _draw(report, chart)
-    answer(report, sweep_document, manner, as_json=as_json, explain=explain)
+    reader.show(report, sweep_document)
 
 
 def _ends(given: tuple[str, ...]) -> list[str]:

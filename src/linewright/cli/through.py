@@ -7,20 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from linewright.cli.options import (
-    answer,
-    debug_option,
-    explain_option,
-    json_option,
-    ledger_there,
-    lines_option,
-    locale_options,
-    own_lines,
-)
+from linewright.cli.options import Reader, answer_options, ledger_there, lines_option, own_lines
 from linewright.core.errors import InputError
 
 if TYPE_CHECKING:
-    from linewright.core.locale import Manner
     from linewright.core.nouns.through import LineBehind, Seen
 
 HELP = """\
@@ -58,13 +48,8 @@ SEEN = ("shack_swr", "return_loss", "impedance", "curve")
 @click.option("--directivity", metavar="DB", help="Directivity of the bridge; else 25 dB, or 40 dB of an analyser.")
 @click.option("--chart", type=click.Path(path_type=Path), metavar="OUT", help="Draw the curve: .svg, .png or .pdf.")
 @lines_option
-@locale_options
-@json_option
-@explain_option
-@debug_option
-def through(
-    lines_file: Path | None, manner: Manner, as_json: bool, explain: bool, chart: Path | None, **given: Any
-) -> None:
+@answer_options()
+def through(lines_file: Path | None, reader: Reader, chart: Path | None, **given: Any) -> None:
     """Say what stands at the antenna behind a lossy line."""
     from linewright.present.compose.through import through_document
     from linewright.verbs.results import check_chart_place
@@ -76,7 +61,7 @@ def through(
     result = see_through(seen, _line(given, hertz, lines_file), at_hz=hertz if given["curve"] else None)
     if chart is not None:
         _draw(result, chart)
-    answer(result, through_document, manner, as_json=as_json, explain=explain)
+    reader.show(result, through_document)
 
 
 def _frequency(text: str | None) -> float | None:
