@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import sqlite3
 from contextlib import closing
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
 
 import pytest
 
@@ -121,7 +122,9 @@ def test_an_older_copy_makes_no_room_where_too_few_others_are_whole(tmp_path):
     assert sum(map(is_whole, backups.backups(path))) >= backups.MIN_WHOLE
 
 
-def test_a_clock_set_back_costs_no_copy_that_is_newer_in_truth(tmp_path):
+def test_a_clock_set_back_costs_no_copy_that_is_newer_in_truth(tmp_path, monkeypatch):
+    monkeypatch.setattr(backups, "WEEKS", 0)
+    monkeypatch.setattr(backups, "MONTHS", 0)
     path = tmp_path / "ledger.sqlite"
     open_daily(path, backups.KEPT + 2)
     open_daily(path, 3, begin=NOW - timedelta(days=400))
@@ -129,6 +132,23 @@ def test_a_clock_set_back_costs_no_copy_that_is_newer_in_truth(tmp_path):
     assert len(names) == backups.KEPT
     assert [name[7:17] for name in names[:3]] == ["2025-02-26", "2025-02-27", "2025-02-28"]
     assert [soundness.changes_in(p) for p in backups.backups(path)[:3]] == [16, 17, 18]
+
+
+def test_the_last_copy_of_each_week_and_of_each_month_outlives_the_daily_ones(tmp_path):
+    days = [(NOW + timedelta(days=i)).date() for i in range(500)]
+    copies = [tmp_path / f"ledger-{day}-120000.sqlite" for day in days]
+    there: list[Path] = []
+    for copy in copies:  # each day one comes, as in life
+        there.append(copy)
+        gone = backups._outlived(there, "ledger", 14)
+        there = [p for p in there if p not in gone]
+    kept = [date.fromisoformat(p.stem[7:17]) for p in there]
+    assert kept[-14:] == days[-14:]
+    sundays = [day for day in days[:-14] if day.isoweekday() == 7]
+    assert set(sundays[-7:]) <= set(kept)
+    ends = [day for day in days[:-14] if (day + timedelta(days=1)).day == 1]
+    assert {(day.year, day.month) for day in ends[-11:]} <= {(day.year, day.month) for day in kept}
+    assert len(kept) <= 14 + backups.WEEKS + backups.MONTHS
 
 
 def test_a_clock_that_shows_a_day_long_copied_does_not_stop_the_copies(path):

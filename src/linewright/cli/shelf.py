@@ -89,6 +89,61 @@ def backup(ledger: str | None, as_json: bool) -> None:
     _said(as_json, "backup", f"The ledger {where}\nis copied to {copy}.", path=str(copy), ledger=where)
 
 
+@click.command(short_help="Check the ledger whole: every page, every row.")
+@ledger_option
+@json_option
+@debug_option
+def check(ledger: str | None, as_json: bool) -> None:
+    """Check the ledger whole: every page and index, every row against its checksum. Nothing is changed.
+
+    Ends with status 1 if something is hurt.
+    """
+    from linewright.verbs.shelf import check_ledger
+
+    found = check_ledger(ledger)
+    copies = f"The newest whole copy is {found.newest_whole}." if found.newest_whole else "No copy of it is whole."
+    lines = [f"The ledger {found.ledger}", f"is damaged in {hurt}." if (hurt := ", ".join(found.hurt)) else "is whole."]
+    if found.unchecked:
+        lines[1:] = [f"could not be checked: {', '.join(found.unchecked)}."]
+    if hurt:
+        lines += [copies, "`linewright shelf recover` makes a whole one again."]
+    if as_json:
+        _json(found.to_dict())
+    else:
+        click.echo("\n".join(lines))
+    click.get_current_context().exit(1 if hurt or found.unchecked else 0)
+
+
+@click.command(short_help="Make a whole ledger of a damaged one.")
+@ledger_option
+@json_option
+@debug_option
+def recover(ledger: str | None, as_json: bool) -> None:
+    """Put a whole ledger in the place of a damaged one: what can be read of it, and for the rest its newest whole copy.
+
+    The damaged file is kept beside it. Stop the app and every other command on the ledger first.
+    """
+    from linewright.verbs.shelf import recover_ledger
+
+    done = recover_ledger(ledger)
+    lines = [
+        f"The ledger {done.path}\nis whole again: {done.read} rows as they were, {done.copied} from the copy,",
+        f"{done.rebuilt} made again from the history, {done.lost} lost.",
+        f"The copy was {done.copy}." if done.copy else "There was no whole copy.",
+        f"The damaged file is kept as {done.damaged}.",
+    ]
+    if as_json:
+        _json(done.to_dict())
+    else:
+        click.echo("\n".join(lines))
+
+
+def _json(document: dict[str, Any]) -> None:
+    import json
+
+    click.echo(json.dumps(document, indent=2, ensure_ascii=False).encode())
+
+
 def _said(as_json: bool, name: str, words: str, **told: Any) -> None:
     import json
 
@@ -322,5 +377,5 @@ def note(key: str, text: str, kind: Any, ledger: str | None, who: str, as_json: 
     shown(kept, as_json, lambda: kept_view((kept,)))
 
 
-for _command in (export, import_, backup):
+for _command in (export, import_, backup, check, recover):
     shelf.add_command(_command)

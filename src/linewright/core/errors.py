@@ -8,6 +8,7 @@
     │   ├── UnknownNameError (LookupError) a name that nothing answers to
     │   └── SheetError                     a file, table or row that breaks a rule
     └── CannotError (RuntimeError)         asked rightly, but we could not: exit 1
+        ├── DamagedError                   a ledger's file is damaged; it was left as it is
         └── ConflictError                  somebody else changed it meanwhile; both versions are kept (``model.ledger``)
 
 Doubt is no error: a verb that cannot tell returns a result that says so.
@@ -124,3 +125,7 @@ def gathered(problems: Sequence[InputError]) -> InputError:
 
 class CannotError(LinewrightError, RuntimeError):
     """The question was fair, but it could not be answered here (a full disk, a missing library)."""
+
+
+class DamagedError(CannotError):
+    """A ledger's file is damaged; it was left as it is."""

@@ -1,4 +1,4 @@
-"""Dated copies of a ledger's file, in a folder beside it: checked as they are made; the newest few are kept.
+"""Dated copies of a ledger's file, in a folder beside it: checked as they are made; kept by day, by week and by month.
 
 What is newest is told by the ledger's own count of changes, since a clock can be set back.
 """
@@ -10,17 +10,24 @@ import re
 import sqlite3
 from collections.abc import Sequence
 from contextlib import closing, suppress
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 
 from linewright.core.errors import CannotError
 from linewright.store.ledger import Ledger, stamp
-from linewright.store.soundness import MAX_COPY_S, changes_in, check_file
+from linewright.store.soundness import MAX_COPY_S, Soundness, changes_in, check_file
 
 KEPT = 14
-"""Daily copies that are kept; those made before a change of the tables are kept for good."""
+"""Newest copies that are kept; those made before a change of the tables are kept for good."""
+WEEKS, MONTHS = 8, 12
+"""Of older ones, the last of each week and of each month is kept, for the newest so many weeks and months."""
 MIN_WHOLE = 3
 """Copies that must be whole besides an older whole one before that makes room."""
+
+MAGIC = b"SQLite format 3\0"
+"""How every such file begins (https://www.sqlite.org/fileformat2.html, section 1.3)."""
+RECOVER = "`linewright shelf recover` makes a whole one again, of what can be read and the newest whole copy."
+"""The cure for a damaged ledger."""
 
 
 def folder(path: Path) -> Path:
@@ -67,14 +74,15 @@ def back_up(ledger: Ledger, at: datetime, *, why: str = "", keep: int = KEPT) ->
     try:
         target.parent.mkdir(exist_ok=True)
         _copy(ledger.path, part)
-        found = check_file(part, MAX_COPY_S)
+        found = check_file(part, MAX_COPY_S, rows=True)
         if found.hurt:
-            raise sqlite3.DatabaseError(f"the ledger is damaged in {', '.join(found.hurt)}")
+            raise CannotError(f"No backup was made: {ledger.path} is damaged in {', '.join(found.hurt)}. {RECOVER}")
         part.replace(target)
     except (OSError, sqlite3.Error) as cause:
+        raise CannotError(f"The backup {target} cannot be written: {cause}.") from cause
+    finally:
         with suppress(OSError):
             part.unlink()
-        raise CannotError(f"The backup {target} cannot be written: {cause}.") from cause
     if found.whole:
         _thin(ledger.path, target, keep)
     return target
@@ -82,7 +90,15 @@ def back_up(ledger: Ledger, at: datetime, *, why: str = "", keep: int = KEPT) ->
 
 def newest_whole(path: Path) -> Path | None:
     """Return the newest copy that is whole, None if none is."""
-    return next((p for p in reversed(_by_age(backups(path))) if check_file(p, MAX_COPY_S).whole), None)
+    return next((p for p in reversed(_by_age(backups(path))) if check_file(p, MAX_COPY_S, rows=True).whole), None)
+
+
+def check_beside_copies(path: Path, most_s: float, *, rows: bool = False) -> Soundness:
+    """Return what is hurt in a ledger's file, as ``check_file`` does; with copies beside it, it once was a database."""
+    found = check_file(path, most_s, rows=rows)
+    with path.open("rb") as file:
+        lost = file.read(len(MAGIC)) != MAGIC
+    return Soundness(("its first page",)) if lost and not found.hurt and backups(path) else found
 
 
 def _copy(source: Path, target: Path) -> None:
@@ -100,14 +116,31 @@ def _by_age(copies: Sequence[Path]) -> list[Path]:
     return sorted(copies, key=lambda p: (changes_in(p), p.name))
 
 
+def _outlived(daily: Sequence[Path], stem: str, keep: int) -> list[Path]:
+    """Return which copies, given oldest first, are neither new enough nor the last of their week or month."""
+    weeks: dict[str, Path] = {}
+    months: dict[str, Path] = {}
+    older = list(reversed(daily))[keep:]
+    for copy in older:
+        day = copy.stem[len(stem) + 1 :][:10]
+        try:
+            year, week, _ = date.fromisoformat(day).isocalendar()
+        except ValueError:
+            continue
+        weeks.setdefault(f"{year} {week}", copy)
+        months.setdefault(day[:7], copy)
+    kept = {*list(weeks.values())[:WEEKS], *list(months.values())[:MONTHS]}
+    return [copy for copy in reversed(older) if copy not in kept]
+
+
 def _thin(path: Path, made: Path, keep: int) -> None:
-    """Drop the oldest daily copies over the number kept: a whole one only while others are whole, never the new one."""
+    """Drop copies that have had their time: a whole one only while others are whole, never the new one."""
     daily = [p for p in backups(path) if re.fullmatch(r"\d{4}-\d\d-\d\d-\d{6}", p.stem[len(path.stem) + 1 :])]
     older = [p for p in _by_age(daily) if p != made]
     whole = {made}
-    for old in older[: max(len(daily) - keep, 0)]:
+    for old in _outlived([*older, made], path.stem, keep):
         others = (p for p in reversed(older) if p != old and p not in whole)
         while len(whole) < MIN_WHOLE and (other := next(others, None)):
-            whole |= {other} if check_file(other, MAX_COPY_S).whole else set()
+            whole |= {other} if check_file(other, MAX_COPY_S, rows=True).whole else set()
         if len(whole - {old}) >= min(MIN_WHOLE, keep) or check_file(old, MAX_COPY_S).hurt:
             old.unlink(missing_ok=True)

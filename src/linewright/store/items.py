@@ -13,6 +13,7 @@ from linewright.core.errors import CannotError, InputError, UnknownNameError
 from linewright.core.nouns.ledger import Body, Change, ConflictError, Item, KeptReading, Kind
 from linewright.store.ledger import Writing, parsed, written
 from linewright.store.schema import blob, change, derived, item, reading
+from linewright.store.soundness import with_sum
 
 # Items: looked up, written, put away and brought back; each change with what stood before it
 
@@ -79,8 +80,7 @@ def rename(w: Writing, kind: Kind, key: str, new: str, body: Mapping[str, Any], 
     if expect is not None and expect != old.version:
         raise ConflictError(f"{kind} {key}", body, old.body, old.version)
     found = Item(kind, new, parsed(written(body)), old.version + 1, old.archived, w.at)
-    values = {"key": new, "body": written(body), "version": found.version, "changed_at": w.at}
-    w.connection.execute(update(item).where(item.c.kind == kind, item.c.key == key).values(values))
+    w.connection.execute(update(item).where(item.c.kind == kind, item.c.key == key).values(row_of(found)))
     log(w, kind, new, state(old), state(found))
     return found
 
@@ -102,11 +102,10 @@ def _write(
     new = Item(kind, key, parsed(text), old.version + 1 if old else 1, away, w.at)
     if old and (old.body, old.archived) == (new.body, new.archived):
         return old
-    values = {"body": text, "version": new.version, "archived": away, "changed_at": w.at}
     if old:
-        w.connection.execute(update(item).where(item.c.kind == kind, item.c.key == key).values(values))
+        w.connection.execute(update(item).where(item.c.kind == kind, item.c.key == key).values(row_of(new)))
     else:
-        w.connection.execute(insert(item).values(kind=kind, key=key, **values))
+        w.connection.execute(insert(item).values(row_of(new)))
     log(w, kind, key, state(old), state(new))
     return new
 
@@ -119,9 +118,16 @@ def state(found: Item | None) -> Body | None:
 def log(w: Writing, kind: str, key: str, before: Body | None, after: Body | None) -> None:
     """Write down a change, in the transaction that makes it."""
     was, is_now = (None if side is None else written(side) for side in (before, after))
-    w.connection.execute(
-        insert(change).values(at=w.at, who=w.who, kind=kind, key=key, before=was, after=is_now, note=w.note)
-    )
+    values = {"at": w.at, "who": w.who, "kind": kind, "key": key, "before": was, "after": is_now, "note": w.note}
+    w.connection.execute(insert(change).values(with_sum("change", values)))
+
+
+def row_of(i: Item) -> dict[str, Any]:
+    """Return an item as a row."""
+    return with_sum("item", {
+        "kind": i.kind, "key": i.key, "body": written(i.body), "version": i.version, "archived": i.archived,
+        "changed_at": i.changed_at,
+    })  # fmt: skip
 
 
 def _item(row: Row[Any]) -> Item:
@@ -272,13 +278,12 @@ def _append(w: Writing, new: KeptReading, before: Cells | None) -> KeptReading:
 
 def append_row(connection: Connection, new: KeptReading) -> None:
     """Write a row as it is."""
-    of_it = select(item.c.id).where(item.c.kind == "sheet", item.c.key == new.sheet).scalar_subquery()
-    cells = None if new.cells is None else written(new.cells)
-    connection.execute(
-        insert(reading).values(
-            item_id=of_it, number=new.number, version=new.version, at=new.at, token=new.token, cells=cells
-        )
-    )
+    of_it = connection.execute(select(item.c.id).where(item.c.kind == "sheet", item.c.key == new.sheet)).scalar_one()
+    values = {
+        "item_id": of_it, "number": new.number, "version": new.version, "at": new.at, "token": new.token,
+        "cells": None if new.cells is None else written(new.cells),
+    }  # fmt: skip
+    connection.execute(insert(reading).values(with_sum("reading", values)))
 
 
 def _asked(sheet: str | None) -> Any:

@@ -10,11 +10,11 @@ from typing import Any
 from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url, text
 from sqlalchemy.exc import ArgumentError, DBAPIError
 
-from linewright.core.errors import CannotError, InputError
-from linewright.store.backups import back_up, backups, folder, is_due, newest_whole
+from linewright.core.errors import CannotError, DamagedError, InputError
+from linewright.store.backups import RECOVER, back_up, backups, check_beside_copies, folder, is_due, newest_whole
 from linewright.store.ledger import Ledger, stamp
 from linewright.store.schema import HEAD, metadata
-from linewright.store.soundness import MAX_OPENING_S, check_file
+from linewright.store.soundness import MAX_OPENING_S, changed_rows, query_of_rows
 
 # Connections: SQLite set for safety first, PostgreSQL with the same one writer at a time
 
@@ -113,7 +113,7 @@ def _refused() -> InputError:
 # Bringing a ledger's tables up to date, and refusing what is no ledger or comes from the future
 
 STEPS = Path(__file__).parent / "migrations"
-REVISIONS = ("", HEAD)
+REVISIONS = ("", "0001", HEAD)
 """Every revision a ledger may be found at, oldest first; the first is an empty one."""
 USUAL = "SELECT version_num FROM alembic_version WHERE NOT EXISTS (SELECT 1 FROM item, change WHERE item.id < 0)"
 
@@ -235,15 +235,15 @@ def _in_file(path: Path, busy_ms: int) -> Ledger:
 
 def _checked(path: Path) -> list[str]:
     """Return what could not be checked of a file, as a remark; damage is an error that names the newest whole copy."""
-    found = check_file(path, MAX_OPENING_S)
+    found = check_beside_copies(path, MAX_OPENING_S)
     if not found.hurt:
         left = ", ".join(found.unchecked)
         return [f"{path} is too large to be checked whole at opening; not checked: {left}."] if left else []
     copy, many = newest_whole(path), len(backups(path))
-    cure = f"The newest whole copy is {copy}: move the damaged file away and put that in its place."
+    cure = f"The newest whole copy is {copy}."
     if copy is None:
         cure = f"None of the {many} copies in {folder(path)} is whole." if many else f"{folder(path)} holds no copy."
-    raise CannotError(f"{path} is damaged in {', '.join(found.hurt)}. It was left as it is. {cure}")
+    raise DamagedError(f"{path} is damaged in {', '.join(found.hurt)}. It was left as it is. {cure} {RECOVER}")
 
 
 def _up_to_date(ledger: Ledger, at: datetime) -> None:
@@ -272,3 +272,20 @@ def _migrate(ledger: Ledger, at: datetime) -> None:
         # Somebody else may have done it while this one waited.
         if revision(writing.connection, ledger.where) != HEAD:
             upgrade(writing.connection)
+
+
+def new_file(path: Path, at: datetime, busy_ms: int) -> None:
+    """Make an empty ledger in a file."""
+    with _in_file(path, busy_ms) as ledger:
+        _migrate(ledger, at)
+
+
+def check_rows(ledger: Ledger) -> tuple[str, ...]:
+    """Return, in words, the rows of an open ledger that no longer are what was written."""
+    hurt: list[str] = []
+    for table in metadata.tables:
+        asked = query_of_rows(table)
+        if asked is not None:
+            with ledger.reads() as connection:
+                hurt += changed_rows(table, connection.execute(text(asked)))
+    return tuple(hurt)

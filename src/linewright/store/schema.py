@@ -16,7 +16,7 @@ from sqlalchemy import (
     UniqueConstraint,
 )
 
-HEAD = "0001"
+HEAD = "0002"
 """The newest migration: a ledger at this revision needs none."""
 
 metadata = MetaData()
@@ -31,6 +31,7 @@ item = Table(
     Column("version", Integer, nullable=False),
     Column("archived", Boolean, nullable=False),
     Column("changed_at", String(32), nullable=False),
+    Column("checksum", String(16), nullable=False, server_default=""),
     UniqueConstraint("kind", "key", name="item_kind_key"),
 )
 
@@ -45,6 +46,7 @@ reading = Table(
     Column("at", String(32), nullable=False),
     Column("token", String(80)),
     Column("cells", Text),
+    Column("checksum", String(16), nullable=False, server_default=""),
     UniqueConstraint("item_id", "number", "version", name="reading_number_version"),
     UniqueConstraint("item_id", "token", name="reading_token"),
 )
@@ -67,6 +69,7 @@ change = Table(
     Column("before", Text),
     Column("after", Text),
     Column("note", Text, nullable=False),
+    Column("checksum", String(16), nullable=False, server_default=""),
     Index("change_of", "kind", "key"),
 )
 

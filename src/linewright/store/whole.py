@@ -16,6 +16,7 @@ from linewright.store import items as readings
 from linewright.store.items import changes
 from linewright.store.ledger import Snapshot, Writing, written
 from linewright.store.schema import change, item
+from linewright.store.soundness import with_sum
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +58,7 @@ def put_in(w: Writing, whole: Whole) -> None:
     for content in whole.files.values():
         blobs.keep(w, content)
     for i in whole.items:
-        w.connection.execute(insert(item).values(_item_row(i)))
+        w.connection.execute(insert(item).values(items.row_of(i)))
     for r in whole.readings:
         readings.append_row(w.connection, r)
     for c in whole.changes:
@@ -68,13 +69,7 @@ def put_in(w: Writing, whole: Whole) -> None:
         w.connection.execute(select(func.setval("change_id_seq", last + 1, False)))
 
 
-def _item_row(i: Item) -> dict[str, Any]:
-    return {
-        "kind": i.kind, "key": i.key, "body": written(i.body), "version": i.version, "archived": i.archived,
-        "changed_at": i.changed_at,
-    }  # fmt: skip
-
-
 def _change_row(c: Change) -> dict[str, Any]:
     sides = {k: None if side is None else written(side) for k, side in (("before", c.before), ("after", c.after))}
-    return {"id": c.id, "at": c.at, "who": c.who, "kind": c.kind, "key": c.key, "note": c.note, **sides}
+    values = {"at": c.at, "who": c.who, "kind": c.kind, "key": c.key, "note": c.note, **sides}
+    return {"id": c.id, **with_sum("change", values)}

@@ -59,6 +59,8 @@ The whole::
     import_ledger(ledger, path, *, by) -> int               into an empty ledger
     merge_ledger(ledger, path, *, clash, by) -> Merged      into any ledger; clash: "" refuses, "mine", "both"
     back_up(ledger, *, at=None) -> Path
+    check_ledger(where=None) -> Checked                     every page and every row; a damaged file need not open
+    recover_ledger(where=None, *, at=None) -> Recovered     a whole ledger in the place of a damaged one
 """
 
 from __future__ import annotations
@@ -94,7 +96,7 @@ from linewright.verbs.shelf_items import (
     restore,
     undo,
 )
-from linewright.verbs.shelf_open import By, back_up, open_ledger
+from linewright.verbs.shelf_open import By, back_up, check_ledger, open_ledger, recover_ledger
 from linewright.verbs.shelf_renames import rename
 from linewright.verbs.shelf_sessions import (
     add_reading,
@@ -110,9 +112,10 @@ from linewright.verbs.shelf_sessions import (
 
 __all__ = [
     "By", "add", "add_note", "add_reading", "all_kept", "archive", "back_up", "belief_of_piece", "change",
-    "change_session", "changes", "correct_reading", "evidence_of", "export_ledger", "file_any", "file_lines",
-    "file_of", "file_sheet", "file_sheet_files", "file_sweep", "file_sweep_bytes", "glance_at_shelf", "history_of",
-    "imagined", "import_ledger", "keep_station", "keep_station_files", "kept", "list_shelf", "merge_ledger", "notes_of",
-    "open_ledger", "own_lines", "prove_session", "read_station_beside", "readings_of", "reminders", "rename", "restore",
-    "sheet_of", "sheet_of_rows", "show_piece", "start_session", "station_of", "stations", "undo",
+    "change_session", "changes", "check_ledger", "correct_reading", "evidence_of", "export_ledger", "file_any",
+    "file_lines", "file_of", "file_sheet", "file_sheet_files", "file_sweep", "file_sweep_bytes", "glance_at_shelf",
+    "history_of", "imagined", "import_ledger", "keep_station", "keep_station_files", "kept", "list_shelf",
+    "merge_ledger", "notes_of", "open_ledger", "own_lines", "prove_session", "read_station_beside", "readings_of",
+    "recover_ledger", "reminders", "rename", "restore", "sheet_of", "sheet_of_rows", "show_piece", "start_session",
+    "station_of", "stations", "undo",
 ]  # fmt: skip

@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+import math
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import UTC, date, datetime
 from pathlib import Path
+from typing import Any
 
+from linewright.core.errors import CannotError, InputError
 from linewright.store import backups
-from linewright.store.ledger import Ledger, Writing
-from linewright.store.opening import open_at
+from linewright.store.ledger import Ledger, Writing, stamp
+from linewright.store.opening import check_rows, is_url, open_at
+from linewright.store.recovery import Recovered, recover
+from linewright.store.soundness import MAX_COPY_S, check_file
 
 VARIABLE = "LINEWRIGHT_LEDGER"
 
@@ -80,6 +85,93 @@ def back_up(ledger: Ledger, *, at: datetime | None = None) -> Path:
         If it cannot be written, or the ledger is on a server.
     """
     return backups.back_up(ledger, at or datetime.now(UTC))
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """What a whole check of a ledger found: what is hurt, in words, and the newest copy that is whole."""
+
+    ledger: str
+    hurt: tuple[str, ...]
+    unchecked: tuple[str, ...]
+    copies: int = 0
+    newest_whole: str | None = None
+
+    @property
+    def can_recover(self) -> bool:
+        """Whether ``recover_ledger`` is for it: a server has its own means."""
+        return bool(self.hurt) and not is_url(self.ledger)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return it as plain data."""
+        return {"schema": "linewright/check/1", "whole": not (self.hurt or self.unchecked), **asdict(self)}
+
+
+def check_ledger(where: str | Path | None = None) -> Checked:
+    """Check a ledger whole, every row of it; its file need not open for that. Nothing is changed.
+
+    Parameters
+    ----------
+    where : str or Path, optional
+        As for ``open_ledger``.
+
+    Raises
+    ------
+    InputError
+        If there is no such file, or the server holds something else than a ledger.
+    CannotError
+        If the server does not answer.
+    """
+    name = str(where) if where is not None else usual_place()
+    if is_url(name):
+        with open_ledger(name) as ledger:
+            return Checked(ledger.where, check_rows(ledger), ())
+    path = _there(name)
+    found, copy = backups.check_beside_copies(path, math.inf, rows=True), backups.newest_whole(path)
+    return Checked(
+        str(path), found.hurt, found.unchecked, len(backups.backups(path)), None if copy is None else str(copy)
+    )
+
+
+def recover_ledger(where: str | Path | None = None, *, at: datetime | None = None) -> Recovered:
+    """Put a whole ledger in the place of a damaged one, and keep the damaged file beside it.
+
+    Raises
+    ------
+    InputError
+        If there is no such file, or nothing is hurt.
+    CannotError
+        If another program has it open, or neither it nor a copy can be read; a server's own means recover its ledger.
+    """
+    name = str(where) if where is not None else usual_place()
+    if is_url(name):
+        raise CannotError("A ledger on a server is recovered from the server's own backups, or from an export.")
+    path = _there(name)
+    if not backups.check_beside_copies(path, math.inf, rows=True).hurt:
+        raise InputError("ledger", f"must be damaged to be recovered; nothing is hurt in {path}")
+    return recover(path, at or datetime.now(UTC))
+
+
+def _there(name: str) -> Path:
+    path = Path(name).expanduser()
+    if not path.is_file():
+        raise InputError("ledger", f"must be a file that is there; {path} is not", cure="Name another with --ledger.")
+    return path
+
+
+def keep_daily(ledger: Ledger, *, at: datetime | None = None) -> tuple[str, ...]:
+    """Do what is due once a day while a ledger stays open: check it whole, and copy its file. Return what is wrong."""
+    if ledger.path is None:
+        return tuple(f"{ledger.where} is damaged in {hurt}." for hurt in check_rows(ledger))
+    moment = at or datetime.now(UTC)
+    if not backups.is_due(ledger.path, stamp(moment)[:10]):
+        found = check_file(ledger.path, MAX_COPY_S, rows=True)
+        return (f"{ledger.path} is damaged in {', '.join(found.hurt)}. {backups.RECOVER}",) if found.hurt else ()
+    try:
+        backups.back_up(ledger, moment)
+    except CannotError as cause:
+        return (str(cause),)
+    return ()
 
 
 @contextmanager

@@ -13,7 +13,7 @@ from starlette.responses import JSONResponse, Response
 from starlette.staticfiles import StaticFiles
 
 from linewright import __version__
-from linewright.core.errors import CannotError, InputError, LinewrightError
+from linewright.core.errors import CannotError, DamagedError, InputError, LinewrightError
 from linewright.web.api import VERBS
 from linewright.web.bench_cache import Judged
 from linewright.web.choose_page import Choices
@@ -90,9 +90,8 @@ def _said(status: int) -> Callable[[Request, Exception], Response]:
             return JSONResponse({"schema": "linewright/error/1", **told}, status)
         problems = tuple(str(p) for p in getattr(cause, "problems", ()) or (cause,))
         heading = "Something given is not right" if status == 422 else "That could not be done"
-        return page(
-            request, "trouble.html", Trouble(heading, problems), place="elsewhere", title=heading, status=status
-        )
+        shown = Trouble(heading, problems, damaged=isinstance(cause, DamagedError))
+        return page(request, "trouble.html", shown, place="elsewhere", title=heading, status=status)
 
     return answer
 

@@ -7,18 +7,24 @@ from __future__ import annotations
 
 import re
 import threading
+import time
 from collections.abc import AsyncIterator, Iterable, Sequence
 from contextlib import asynccontextmanager
 from dataclasses import dataclass, field
 
 from fastapi import FastAPI, Request
 
+from linewright.core.errors import LinewrightError
 from linewright.core.nouns.ledger import Change
 from linewright.store.ledger import Ledger
 from linewright.verbs.shelf import changes
-from linewright.verbs.shelf_open import By, open_ledger
+from linewright.verbs.shelf_open import By, keep_daily, open_ledger
 
 # The ledger of a running app: opened once, when it is first asked for, and shared by all of its threads
+
+
+DAY_S = 24 * 3600.0
+"""A ledger that stays open is checked whole, and copied, this often."""
 
 
 @dataclass(slots=True)
@@ -27,6 +33,8 @@ class Opened:
 
     where: str | None
     _ledger: Ledger | None = None
+    _found: tuple[str, ...] = ()
+    _checked_s: float = 0.0
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
     def ledger(self) -> Ledger:
@@ -40,7 +48,23 @@ class Opened:
         with self._lock:
             if self._ledger is None:
                 self._ledger = open_ledger(self.where)
+                self._found, self._checked_s = (), time.monotonic()
+            if time.monotonic() - self._checked_s > DAY_S:
+                self._checked_s = time.monotonic()
+                threading.Thread(target=self._daily, args=(self._ledger,), name="daily check", daemon=True).start()
             return self._ledger
+
+    @property
+    def remarks(self) -> tuple[str, ...]:
+        """What should be known of the ledger: what went amiss on opening, and what the last daily check found."""
+        ledger = self._ledger
+        return tuple(dict.fromkeys((*ledger.remarks, *self._found))) if ledger else ()
+
+    def _daily(self, ledger: Ledger) -> None:
+        try:
+            self._found = keep_daily(ledger)
+        except LinewrightError as cause:
+            self._found = (str(cause),)
 
     def close(self) -> None:
         """Close it; the next request opens it again."""

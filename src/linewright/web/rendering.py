@@ -64,7 +64,10 @@ def percent(share: float) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Frame:
-    """What stands around a page: where one is, its title, the token of its forms, the paper it lies on."""
+    """What stands around a page: where one is, its title, the token of its forms, the paper it lies on.
+
+    ``remarks`` is what should be known of the ledger: damage, a backup that failed.
+    """
 
     place: Place
     title: str
@@ -72,6 +75,7 @@ class Frame:
     paper: str
     address: str
     lan: bool
+    remarks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +84,7 @@ class Trouble:
 
     heading: str
     problems: tuple[str, ...]
+    damaged: bool = False
 
 
 def page(
@@ -93,6 +98,7 @@ def page(
         _paper(request),
         request.url.path,
         bool(request.app.state.settings.pass_phrase),
+        request.app.state.opened.remarks if place else (),
     )
     names = {item.name: getattr(context, item.name) for item in fields(context)}
     return HTMLResponse(rendered(template, {**names, "frame": frame}), status)

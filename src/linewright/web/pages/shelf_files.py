@@ -16,19 +16,22 @@ from starlette.datastructures import FormData, UploadFile
 
 from linewright.core.errors import InputError
 from linewright.files import fields
+from linewright.store.recovery import Recovered
 from linewright.verbs.ledger_merge import Choice, Merged
 from linewright.verbs.shelf import (
     all_kept,
     archive,
     back_up,
     belief_of_piece,
+    check_ledger,
     export_ledger,
     file_sheet_files,
     file_sweep_bytes,
     merge_ledger,
+    recover_ledger,
 )
-from linewright.verbs.shelf_open import today
-from linewright.web.ledgers import by, ledger_of
+from linewright.verbs.shelf_open import Checked, today
+from linewright.web.ledgers import Opened, by, ledger_of
 from linewright.web.pages.bench import SHEET
 from linewright.web.pages.shelf import today_of
 from linewright.web.rendering import page
@@ -180,3 +183,27 @@ def backup(request: Request) -> Response:
     """Copy the ledger's file now."""
     path = back_up(ledger_of(request))
     return RedirectResponse(f"/shelf?said={quote(f'Backed up as {path.name}, in {path.parent.name}.')}", 303)
+
+
+@dataclass(frozen=True, slots=True)
+class CheckPage:
+    """What a whole check found, or what became of a damaged ledger."""
+
+    found: Checked | None = None
+    recovered: Recovered | None = None
+
+
+@router.get("/shelf/check")
+def check(request: Request) -> Response:
+    """Check the ledger whole; it need not open for that."""
+    found = check_ledger(request.app.state.opened.where)
+    return page(request, "shelf_check.html", CheckPage(found), place="shelf", title="Check of the ledger")
+
+
+@router.post("/shelf/recover")
+def recover(request: Request) -> Response:
+    """Put a whole ledger in the place of a damaged one; the app closes it first and opens it again."""
+    opened: Opened = request.app.state.opened
+    opened.close()
+    done = recover_ledger(opened.where)
+    return page(request, "shelf_check.html", CheckPage(recovered=done), place="shelf", title="Check of the ledger")
