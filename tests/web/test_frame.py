@@ -1,5 +1,8 @@
 """The frame around every page: who may come in, what is refused, what a browser makes of it."""
 
+import socket
+import threading
+import time
 from types import SimpleNamespace
 
 import httpx2 as httpx
@@ -9,9 +12,10 @@ from starlette.testclient import TestClient
 
 from linewright.web.app import create_app
 from linewright.web.sessions import Settings
-from web.conftest import EVERYONE, picture
+from web.conftest import EVERYONE, free_port, picture
 
 HOME = "http://localhost:8731"
+COOKIE = Settings().cookie
 
 
 def client(settings=None):
@@ -168,7 +172,7 @@ def test_who_is_inside_stays_inside_whatever_strangers_do():
     member, say = at_the_door(app)
     say(PHRASE)
     for number in range(1200):
-        TestClient(app, base_url=HOME, cookies={"linewright": f"made up {number}"}).get("/manifest.webmanifest")
+        TestClient(app, base_url=HOME, cookies={COOKIE: f"made up {number}"}).get("/manifest.webmanifest")
     stranger, guess = at_the_door(app)  # from the same address
     for _ in range(6):
         guess("guess")
@@ -187,10 +191,10 @@ def test_who_comes_in_gets_a_new_cookie_and_the_old_one_stays_outside():
     app = create_app(Settings(pass_phrase=PHRASE))
     visitor, say = at_the_door(app)
     visitor.get("/door")
-    before = visitor.cookies["linewright"]
+    before = visitor.cookies[COOKIE]
     say(PHRASE)
-    assert visitor.cookies["linewright"] != before
-    old = TestClient(app, base_url=HOME, cookies={"linewright": before}, follow_redirects=False)
+    assert visitor.cookies[COOKIE] != before
+    old = TestClient(app, base_url=HOME, cookies={COOKIE: before}, follow_redirects=False)
     assert old.get("/paper").status_code == 303
 
 
@@ -246,3 +250,85 @@ def test_every_icon_is_as_large_as_the_manifest_says_and_shown_before_the_pass_p
         wide, high = (int.from_bytes(answer.content[at : at + 4]) for at in (16, 20))
         assert f"{wide}x{high}" == icon["sizes"]
     assert visitor.get("/mark-7.png").status_code in (404, 422)
+
+
+def token_of(answer):
+    return answer.text.split('name="token" content="')[1].split('"')[0]
+
+
+def come_in(visitor, said=PHRASE):
+    return visitor.post("/door", data={"pass_phrase": said, "token": token_of(visitor.get("/door"))})
+
+
+def test_a_device_can_be_signed_out_by_another_and_by_itself():
+    app = create_app(Settings(pass_phrase=PHRASE))
+    phone, desk = (
+        TestClient(app, base_url=HOME, follow_redirects=False, headers={"user-agent": name})
+        for name in ("tiny", "wide")
+    )
+    assert phone.get("/devices").status_code == 303
+    come_in(phone)
+    come_in(desk)
+    listed = desk.get("/devices").text
+    assert "tiny" in listed
+    assert "wide" in listed
+    name = next(n for n, d in app.state.sessions.devices(0.0).items() if d.what == "tiny")
+    desk.post("/devices/out", data={"device": name, "token": token_of(desk.get("/devices"))})
+    assert phone.get("/devices").status_code == 303
+    assert desk.get("/devices").status_code == 200
+    desk.post("/devices/out", data={"token": token_of(desk.get("/devices"))})
+    assert desk.get("/devices").status_code == 303
+
+
+def test_the_address_in_the_picture_leads_in_with_one_button_and_changes_nothing_by_itself():
+    visitor = client(Settings(pass_phrase=PHRASE, key="k" * 22))
+    shown = visitor.get(f"/door?key={'k' * 22}")
+    assert f'name="pass_phrase" value="{"k" * 22}"' in shown.text
+    assert visitor.get("/").status_code == 303
+    assert come_in(visitor, "k" * 22).headers["location"] == "/"
+    assert visitor.get("/devices").status_code == 200
+
+
+def test_over_tls_cookies_are_secure_and_the_browser_is_told_to_stay_with_it():
+    answer = client(Settings(tls=True)).get("/manifest.webmanifest")
+    assert "Secure" in answer.headers["set-cookie"]
+    assert answer.headers["strict-transport-security"] == "max-age=31536000"
+    plain = client().get("/manifest.webmanifest")
+    assert "Secure" not in plain.headers["set-cookie"]
+    assert "strict-transport-security" not in plain.headers
+
+
+def test_what_is_too_large_is_refused_with_the_limit_before_it_is_read():
+    answer = client().post("/paper", content=b"", headers={"content-length": str(200 << 20)})
+    assert answer.status_code == 413
+    assert "which is 1 MB" in answer.text
+
+
+def test_a_form_that_cannot_be_read_is_not_called_a_wrong_address():
+    visitor = client()
+    headers = {"x-linewright-token": token_of(visitor.get("/")), "content-type": "multipart/form-data; boundary=x"}
+    answer = visitor.post("/shelf/import/sheet", content=b"--x\r\nno header", headers=headers)
+    assert answer.status_code == 400
+    assert "cannot be read" in answer.text
+    assert "mistyped" not in answer.text
+
+
+@pytest.mark.parametrize("sent", [b"", b"GET / HTTP/1.1\r\nhost:"], ids=["silent", "half a head"])
+def test_a_connection_on_which_no_whole_request_comes_is_closed(sent):
+    import uvicorn
+
+    from linewright.web.serving import impatient
+
+    port = free_port()
+    config = uvicorn.Config(create_app(Settings(port=port)), port=port, log_level="error", http=impatient(0.2))
+    server = uvicorn.Server(config)
+    thread = threading.Thread(target=server.run, daemon=True)
+    thread.start()
+    while not server.started:
+        time.sleep(0.01)
+    with socket.create_connection(("127.0.0.1", port), timeout=60) as held:
+        held.sendall(sent)
+        assert held.recv(100) == b""
+    assert httpx.get(f"http://127.0.0.1:{port}/manifest.webmanifest").status_code == 200
+    server.should_exit = True
+    thread.join(60)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from linewright.web.sessions import FADE_S, MAX_ADMITTED, MAX_VISITORS, Sessions, Tries
+from linewright.web.sessions import FADE_S, IDLE_S, MAX_ADMITTED, MAX_VISITORS, Sessions, Settings, Tries
 
 PHRASE = "amber cove reed oak wren"
 
@@ -24,7 +24,7 @@ def test_a_stranger_costs_no_memory():
     sessions = Sessions(PHRASE)
     for _ in range(3):
         session, _ = sessions.of(None)
-        assert not sessions.admitted(session)
+        assert not sessions.admitted(session, 0.0)
     assert not sessions._admitted
 
 
@@ -33,10 +33,10 @@ def test_of_more_than_are_remembered_the_one_longest_away_is_forgotten():
     first, second = inside(sessions), inside(sessions)
     for _ in range(MAX_ADMITTED - 2):
         inside(sessions)
-    assert sessions.admitted(first)
+    assert sessions.admitted(first, 0.0)
     inside(sessions)
-    assert sessions.admitted(first)
-    assert not sessions.admitted(second)
+    assert sessions.admitted(first, 0.0)
+    assert not sessions.admitted(second, 0.0)
 
 
 def waits(times: int, every_s: float) -> list[float]:
@@ -93,3 +93,37 @@ def test_what_is_remembered_of_visitors_is_bounded_and_the_silent_go_first():
         tries.add(f"v{number}", 0.0)
     assert tries.count("v0", 0.0) == 0
     assert tries.count("v1", 0.0) == 1
+
+
+def test_a_device_that_is_silent_for_long_is_signed_out_and_one_that_speaks_is_not():
+    sessions = Sessions(PHRASE)
+    silent, speaking = inside(sessions), inside(sessions)
+    assert sessions.admitted(speaking, IDLE_S)
+    assert not sessions.admitted(silent, IDLE_S + 1)
+    assert sessions.admitted(speaking, IDLE_S + 1)
+    assert list(sessions.devices(IDLE_S + 1)) == [sessions.device_of(speaking)]
+    assert not sessions.devices(3 * IDLE_S)
+
+
+def test_a_device_signed_out_is_outside_and_no_other():
+    sessions = Sessions(PHRASE)
+    first, second = inside(sessions), inside(sessions)
+    sessions.sign_out(sessions.device_of(first))
+    assert not sessions.admitted(first, 0.0)
+    assert sessions.admitted(second, 0.0)
+
+
+def test_the_name_of_a_device_signs_nobody_in():
+    sessions = Sessions(PHRASE)
+    assert not sessions.admitted(sessions.device_of(inside(sessions)), 0.0)
+
+
+def test_the_key_of_the_picture_lets_in_and_no_key_is_no_key():
+    assert Sessions(PHRASE, "k" * 22).admit("", "k" * 22, "a", 0.0).session
+    assert not Sessions(PHRASE, "k" * 22).admit("", "k" * 21, "a", 0.0).session
+    assert not Sessions(PHRASE).admit("", "", "a", 0.0).session
+
+
+def test_two_ledgers_or_two_ports_have_cookies_of_their_own():
+    names = {Settings(ledger, port).cookie for ledger in ("a.sqlite", "b.sqlite") for port in (8731, 8732)}
+    assert len(names) == 4

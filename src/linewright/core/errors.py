@@ -16,6 +16,7 @@ Doubt is no error: a verb that cannot tell returns a result that says so.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -43,6 +44,25 @@ class Culprit:
         return " of ".join(parts)
 
 
+MAX_QUOTED = 80
+"""Characters of what was given that a message repeats."""
+MAX_WORDS = 2000
+"""Characters of one part of a message: what is long without quotes is cut off there."""
+QUOTED = re.compile(rf"""'[^']{{{MAX_QUOTED + 1},}}'|"[^"]{{{MAX_QUOTED + 1},}}"|[^\s'"]{{{MAX_QUOTED + 1},}}""")
+
+
+def clipped(text: str) -> str:
+    """Return words that repeat no more than 80 characters of what was given, in quotes or in one stretch.
+
+    >>> clipped("must be a number; got '" + 200 * "x" + "'").count("x")
+    77
+    """
+    return QUOTED.sub(lambda m: f"{m[0][:78]}...{m[0][-1] if m[0][0] in QUOTES else ''}", text)[:MAX_WORDS]
+
+
+QUOTES = "'\""
+
+
 class InputError(LinewrightError, ValueError):
     """What was given is wrong: the argument, the rule, the culprit and the cure.
 
@@ -51,10 +71,10 @@ class InputError(LinewrightError, ValueError):
     """
 
     def __init__(self, argument: str, rule: str, *, where: Culprit | None = None, cure: str = "") -> None:
-        self.argument = argument
-        self.rule = rule
+        self.argument = clipped(argument)
+        self.rule = clipped(rule)
         self.where = where or Culprit()
-        self.cure = cure
+        self.cure = clipped(cure)
         super().__init__(self._sentence())
 
     def _sentence(self) -> str:

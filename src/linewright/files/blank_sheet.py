@@ -11,6 +11,7 @@ from linewright.core.formatting import frequency
 from linewright.core.locale import ENGLISH, Manner
 from linewright.core.nouns.paper import Step
 from linewright.files import fields
+from linewright.files.tables import no_formula
 
 HEADINGS = ("step", "meter", "frequency", "path", "reading", "swr", "low", "high", "note")
 
@@ -30,7 +31,7 @@ def template_csv(steps: Sequence[Step], manner: Manner = ENGLISH) -> str:
     writer.writerow(HEADINGS)
     for s in steps:
         at = frequency(s.frequency_hz)
-        writer.writerow([s.number, s.meter, at, s.path_name, *[""] * 5])
+        writer.writerow([s.number, no_formula(s.meter), at, no_formula(s.path_name), *[""] * 5])
     return out.getvalue()
 
 

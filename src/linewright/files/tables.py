@@ -230,6 +230,25 @@ def decoded(raw: bytes, argument: str, name: str) -> str:
 SEPARATORS = ",;\t"
 
 
+FORMULA = re.compile(r"'*[=+\-@\t\r]")
+"""How a cell begins that a spreadsheet takes for a formula, be it behind apostrophes (OWASP, "CSV Injection")."""
+NUMBER = re.compile(r"[+-]?\d[\d.,]*(e[+-]?\d+)?( ?[a-zµ%/Ω]+)?", re.IGNORECASE)
+
+
+def no_formula(cell: str) -> str:
+    """Return a cell as a spreadsheet shows it and does not work it out: an apostrophe goes before a formula.
+
+    >>> no_formula("=1+1"), no_formula("-3.2 dBm"), with_formula(no_formula("'=1"))
+    ("'=1+1", '-3.2 dBm', "'=1")
+    """
+    return f"'{cell}" if FORMULA.match(cell) and not NUMBER.fullmatch(cell) else cell
+
+
+def with_formula(cell: str) -> str:
+    """Return a cell as it was before ``no_formula``."""
+    return cell[1:] if cell.startswith("'") and FORMULA.match(cell) else cell
+
+
 def csv_rows(
     source: Source, needed: Sequence[str], optional: Sequence[str], *, may_wait: Sequence[str] = ()
 ) -> Iterator[tuple[int, dict[str, str]]]:
@@ -298,7 +317,7 @@ def _cells(
             row,
         )
         return None
-    found = {h: c.strip() for h, c in zip(headings, cells, strict=False) if h and c.strip()}
+    found = {h: with_formula(c.strip()) for h, c in zip(headings, cells, strict=False) if h and c.strip()}
     missing = [name for name in needed if name not in found]
     for name in missing:
         source.note(InputError(name, "is missing", cure="Fill in the cell."), row)

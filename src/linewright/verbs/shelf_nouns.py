@@ -13,7 +13,7 @@ from linewright.core.errors import InputError
 from linewright.core.nouns.ledger import Body, Item, KeptReading
 from linewright.files import fields
 from linewright.files.sheet import NEEDED, OPTIONAL
-from linewright.files.tables import decoded
+from linewright.files.tables import decoded, no_formula
 from linewright.files.toml import toml_text
 from linewright.store import items
 from linewright.store import items as blobs
@@ -138,11 +138,11 @@ def _has_file(tables: Mapping[str, Any]) -> bool:
 
 
 def csv_text(headings: Sequence[str], rows: Sequence[Mapping[str, str]]) -> str:
-    """Return rows as CSV, every cell in quotes."""
+    """Return rows as CSV, every cell in quotes, none of them a formula to a spreadsheet."""
     out = io.StringIO()
     writer = csv.writer(out, quoting=csv.QUOTE_ALL, lineterminator="\n")
     writer.writerow(headings)
-    writer.writerows([row.get(h, "") for h in headings] for row in rows)
+    writer.writerows([no_formula(row.get(h, "")) for h in headings] for row in rows)
     return out.getvalue()
 
 

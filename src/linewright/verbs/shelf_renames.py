@@ -11,6 +11,7 @@ from typing import Any
 
 from linewright.core.errors import InputError
 from linewright.core.nouns.ledger import Item
+from linewright.files.tables import no_formula, with_formula
 from linewright.store import items
 from linewright.store.ledger import Ledger, Snapshot
 from linewright.verbs import shelf_nouns as nouns
@@ -63,7 +64,8 @@ class Names:
             if not row or row[0].startswith("#"):
                 continue
             keys = headings or [""] * len(row)
-            writer.writerow([self.of(key, cell) for key, cell in zip_longest(keys, row[: len(keys)], fillvalue="")])
+            pairs = zip_longest(keys, row[: len(keys)], fillvalue="")
+            writer.writerow([no_formula(self.of(key, with_formula(cell))) for key, cell in pairs])
             headings = headings or [h.strip() for h in row]
         return out.getvalue()
 

@@ -41,6 +41,12 @@ from linewright.web.pages import shelf_gear as shelf_rename
 from linewright.web.rendering import Trouble, page
 from linewright.web.sessions import Sessions, Settings
 
+OTHERWISE = {
+    400: ("What was sent cannot be read: its form is broken, or it did not come whole.",),
+    405: ("This address takes no such request.",),
+    413: ("That is more than this page takes.",),
+}
+"""What is said of a request that has an address of ours, by its status."""
 STATIC = Path(str(files("linewright.web"))) / "static"
 
 
@@ -54,7 +60,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     app.state.settings = settings
     app.state.opened, app.state.judged = Opened(settings.ledger), Judged()
     app.state.works, app.state.choices = app.state.judged.works, Choices()
-    app.state.sessions = Sessions(settings.pass_phrase)
+    app.state.sessions = Sessions(settings.pass_phrase, settings.key)
     shelved = (labels, shelf_files, shelf_gear, shelf_rename, shelf)
     for part in (
         door,
@@ -99,6 +105,9 @@ def _said(status: int) -> Callable[[Request, Exception], Response]:
 def _not_here(request: Request, cause: Exception) -> Response:
     status = cause.status_code if isinstance(cause, HTTPException) else 500
     if request.url.path.startswith("/api/"):
-        return JSONResponse({"schema": "linewright/error/1", "message": "There is nothing here."}, status)
+        message = OTHERWISE.get(status, ("There is nothing here.",))[0]
+        return JSONResponse({"schema": "linewright/error/1", "message": message}, status)
     told = Trouble("There is nothing here", ("The address may be old, or mistyped.",))
+    if status in OTHERWISE:
+        told = Trouble("That was not taken", OTHERWISE[status])
     return page(request, "trouble.html", told, place="elsewhere", title=told.heading, status=status)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import asyncio
 import re
+import time
 from collections.abc import Awaitable, Callable
 from urllib.parse import urlencode
 
@@ -11,19 +13,22 @@ from starlette.responses import JSONResponse, PlainTextResponse, RedirectRespons
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from linewright.web.rendering import Trouble, page
-from linewright.web.sessions import COOKIE, Sessions, Settings, is_host
+from linewright.web.sessions import Sessions, Settings, is_host
 
 SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
 OPEN = ("/door", "/static/", "/manifest.webmanifest", "/worker.js", "/mark-", "/away")
 """What a visitor who has not said the pass phrase may see."""
 LEAST_BYTES, MOST_BYTES = 1 << 20, 48 << 20
 """The largest body of a form, and of an upload (a sweep of 200,000 points)."""
+SILENT_S = 30.0
+"""How long the next part of a body may take to come."""
 UPLOADS = ("/sweeps", "/shelf/import", "/api/sweeps", "/api/chart")
 TOO_OLD = (
     "This form came from elsewhere, or the station was started anew since it was loaded. "
     "Go back: what you typed is still there, and can be sent again."
 )
 SCHEME = re.compile(r"[A-Za-z][A-Za-z0-9+.-]*")
+TOO_SLOW = "The rest of this did not come. Send it again."
 BROKEN = "Something went wrong in linewright itself. What was kept stays kept. The window it was started in says more."
 TOKEN_HEADER, TOKEN_FIELD = "x-linewright-token", "token"
 
@@ -40,6 +45,8 @@ HEADERS = {
     "permissions-policy": "camera=(), microphone=(), geolocation=()",
     "cache-control": "no-store",
 }
+HSTS = b"max-age=31536000"
+"""Sent over TLS only (RFC 6797, section 7.2)."""
 
 
 class Guard:
@@ -56,16 +63,20 @@ class Guard:
         request = Request(scope)
         refusal = self._misaddressed(request)
         if refusal is not None:
-            await refusal(scope, receive, _Answer(send, None))
+            await refusal(scope, receive, _Answer(send, self._settings, None))
             return
-        session, fresh = self._sessions.of(request.cookies.get(COOKIE))
+        session, fresh = self._sessions.of(request.cookies.get(self._settings.cookie))
         scope["state"] = {**scope.get("state", {}), "session": session, "token": self._sessions.token(session)}
-        answer = _Answer(send, session if fresh else None)
+        answer = _Answer(send, self._settings, session if fresh else None)
         refusal = self._refusal(request, session)
         if refusal is not None:
             await refusal(scope, receive, answer)
             return
-        bounded = _Bounded(receive, MOST_BYTES if scope["path"].startswith(UPLOADS) else LEAST_BYTES)
+        most = MOST_BYTES if scope["path"].startswith(UPLOADS) else LEAST_BYTES
+        if _told_length(request) > most:
+            await _refused(request, _too_large(most), 413)(scope, receive, answer)
+            return
+        bounded = _Bounded(receive, most)
         try:
             await self._checked(request, bounded, answer, session)
         except Exception:
@@ -85,7 +96,7 @@ class Guard:
 
     def _refusal(self, request: Request, session: str) -> Response | None:
         path = request.url.path
-        if not self._sessions.admitted(session) and not path.startswith(OPEN):
+        if not self._sessions.admitted(session, time.monotonic()) and not path.startswith(OPEN):
             if path.startswith("/api/"):
                 return _refused(request, "Say the pass phrase at /door first.", 401)
             return RedirectResponse(_door_to(request), 303)
@@ -107,7 +118,8 @@ class Guard:
             return
         whole = await receive.whole()
         if whole is None:
-            await _refused(request, "That is more than this page takes.", 413)(request.scope, receive, send)
+            words, status = (_too_large(receive.most), 413) if receive.over else (TOO_SLOW, 408)
+            await _refused(request, words, status)(request.scope, receive, send)
             return
         form = await Request(request.scope, _again(whole)).form()
         said = form.get(TOKEN_FIELD)
@@ -131,6 +143,15 @@ def _well_formed(name: str, values: list[str]) -> bool:
     return len(values) == 1 and readable
 
 
+def _told_length(request: Request) -> int:
+    told = request.headers.get("content-length", "")
+    return int(told) if told.isascii() and told.isdigit() and len(told) < 19 else 0
+
+
+def _too_large(most: int) -> str:
+    return f"That is more than this page takes, which is {most >> 20} MB."
+
+
 def _door_to(request: Request) -> str:
     """Return the address of the door, with where the visitor wanted to go."""
     wanted = f"{request.url.path}?{request.url.query}".removesuffix("?")
@@ -147,17 +168,26 @@ def _refused(request: Request, words: str, status: int) -> Response:
 
 
 class _Bounded:
-    """A body that is cut off, with an error, once it is larger than it may be."""
+    """A body that is cut off once it is larger than it may be, or once its sender falls silent."""
 
     def __init__(self, receive: Receive, most: int) -> None:
-        self._receive, self._most, self._seen = receive, most, 0
+        self._receive, self.most, self._seen, self._ended = receive, most, 0, False
+
+    @property
+    def over(self) -> bool:
+        """Whether it was larger than it may be."""
+        return self._seen > self.most
 
     async def __call__(self) -> Message:
-        message = await self._receive()
-        self._seen += len(message.get("body", b""))
-        if self._seen > self._most:
+        if self._ended:  # what comes now is only that the visitor left, and that may take as long as it will
+            return await self._receive()
+        try:
+            message = await asyncio.wait_for(self._receive(), SILENT_S)
+        except TimeoutError:
             return {"type": "http.disconnect"}
-        return message
+        self._ended = not message.get("more_body", False)
+        self._seen += len(message.get("body", b""))
+        return {"type": "http.disconnect"} if self.over else message
 
     async def whole(self) -> bytes | None:
         """Return the whole body, None if it is too large."""
@@ -187,8 +217,8 @@ def _again(body: bytes) -> Callable[[], Awaitable[Message]]:
 class _Answer:
     """A sender that adds the guard's headers, and the cookie of a new session."""
 
-    def __init__(self, send: Send, session: str | None) -> None:
-        self._send, self._session, self.begun = send, session, False
+    def __init__(self, send: Send, settings: Settings, session: str | None) -> None:
+        self._send, self._settings, self._session, self.begun = send, settings, session, False
 
     async def __call__(self, message: Message) -> None:
         if message["type"] == "http.response.start":
@@ -196,7 +226,11 @@ class _Answer:
             kept = list(message.get("headers", []))
             there = {name.lower() for name, _ in kept}
             kept += [(k.encode(), v.encode()) for k, v in HEADERS.items() if k.encode() not in there]
+            if self._settings.tls:
+                kept.append((b"strict-transport-security", HSTS))
             if self._session is not None:
-                kept.append((b"set-cookie", f"{COOKIE}={self._session}; Path=/; HttpOnly; SameSite=Strict".encode()))
+                secure = "; Secure" if self._settings.tls else ""
+                cookie = f"{self._settings.cookie}={self._session}; Path=/; HttpOnly; SameSite=Strict{secure}"
+                kept.append((b"set-cookie", cookie.encode()))
             message = {**message, "headers": kept}
         await self._send(message)

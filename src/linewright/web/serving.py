@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+import asyncio
+import logging
+import os
 import secrets
 import socket
+import ssl
+import threading
 from collections.abc import Callable, Iterator
+from types import FrameType
 
 from linewright.core.errors import CannotError
 from linewright.web.sessions import LOOPBACK, Settings
@@ -20,6 +26,12 @@ WORDS = (
 )  # fmt: skip
 LENGTH = 5
 """Words of a pass phrase: five of 69 are 30 bits, and wrong tries must wait."""
+KEY_BYTES = 16
+"""The key in the picture: 128 bits, since nobody types it."""
+END_S = 1.5
+"""How long after it is told to end the app may take to end calmly."""
+HEAD_S = 10.0
+"""How long the head of a request may take to come."""
 
 
 def pass_phrase() -> str:
@@ -41,25 +53,90 @@ def own_names() -> Iterator[str]:
         probe.close()
 
 
-def serve_app(port: int, ledger: str | None, *, lan: bool, tell: Callable[[str], object]) -> None:
-    """Serve until stopped.
+def serve_app(
+    port: int, ledger: str | None, *, lan: bool, tell: Callable[[str], object], tls: tuple[str, str] | None = None
+) -> None:
+    """Serve until stopped; ``tls`` names the files of a certificate and of its private key.
 
     Raises
     ------
     CannotError
-        If the port is taken.
+        If the port is taken, or the certificate cannot be used.
     """
     import uvicorn
 
     from linewright.web.app import create_app
 
     names = tuple(own_names()) if lan else ()
-    settings = Settings(ledger, port, (*LOOPBACK, *names), pass_phrase() if lan else None)
+    phrase, key = (pass_phrase(), secrets.token_urlsafe(KEY_BYTES)) if lan else (None, "")
+    settings = Settings(ledger, port, (*LOOPBACK, *names), phrase, key, tls is not None)
     _free(port, lan=lan)
-    tell(f"The station is at http://localhost:{port}/")
+    if tls:
+        _usable(*tls)
+    tell(f"The station is at {settings.scheme}://localhost:{port}/")
     if settings.pass_phrase:
         _invite(settings, names, tell)
-    uvicorn.run(create_app(settings), host="0.0.0.0" if lan else "127.0.0.1", port=port, log_level="warning")
+    certificate, private = tls or (None, None)
+    config = uvicorn.Config(
+        create_app(settings), host="0.0.0.0" if lan else "127.0.0.1", port=port, log_level="warning",
+        ssl_certfile=certificate, ssl_keyfile=private, http=impatient(), timeout_graceful_shutdown=1,
+    )  # fmt: skip
+    server = uvicorn.Server(config)
+    asked = server.handle_exit
+
+    def handle_exit(sig: int, frame: FrameType | None) -> None:
+        # What is broken off now would be shown with its traceback.
+        logging.getLogger("uvicorn.error").disabled = True
+        _leave_soon(128 + sig)
+        asked(sig, frame)
+
+    server.handle_exit = handle_exit  # type: ignore[method-assign]
+    server.run()
+
+
+def impatient(head_s: float = HEAD_S) -> type[asyncio.Protocol]:
+    """Return a protocol that closes connections on which no whole head of a request comes in time."""
+    from uvicorn.protocols.http.h11_impl import H11Protocol
+
+    class Impatient(H11Protocol):
+        late: asyncio.TimerHandle | None = None
+
+        def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
+            super().connection_made(transport)
+            self.watch()
+
+        def data_received(self, data: bytes) -> None:
+            super().data_received(data)
+            self.watch()
+
+        def watch(self) -> None:
+            if self.late is None and self.waits():
+                self.late = self.loop.call_later(head_s, self.give_up)
+
+        def waits(self) -> bool:
+            return bool(getattr(self.cycle, "response_complete", True))
+
+        def give_up(self) -> None:
+            self.late = None
+            if self.waits() and not self.transport.is_closing():
+                self.transport.close()
+
+    return Impatient
+
+
+def _leave_soon(status: int) -> None:
+    """End shortly, whatever is still being worked out then: what was acknowledged is on the disk."""
+    last = threading.Timer(END_S, os._exit, (status,))
+    last.daemon = True
+    last.start()
+
+
+def _usable(certificate: str, key: str) -> None:
+    try:
+        ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER).load_cert_chain(certificate, key, password=str)
+    except (OSError, ValueError) as cause:
+        words = f"The certificate {certificate} with the key {key} cannot be used: {cause}."
+        raise CannotError(words) from cause
 
 
 def _free(port: int, *, lan: bool) -> None:
@@ -77,8 +154,8 @@ def _invite(settings: Settings, names: tuple[str, ...], tell: Callable[[str], ob
 
     import segno
 
-    address = f"http://{names[-1]}:{settings.port}/"
+    address = f"{settings.scheme}://{names[-1]}:{settings.port}/"
     picture = io.StringIO()
-    segno.make(address, error="m").terminal(out=picture, compact=True)
+    segno.make(f"{address}door?key={settings.key}", error="l").terminal(out=picture, compact=True)
     tell(f"From the local network: {address}\n\n{picture.getvalue()}\nPass phrase: {settings.pass_phrase}")
     tell("Whoever is on this network and knows it can read and change the ledger. It changes at each start.")

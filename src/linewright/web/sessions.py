@@ -16,7 +16,8 @@ from dataclasses import dataclass, field
 
 # Who is speaking: a session by cookie, the token its forms carry, and whether it knows the pass phrase
 
-COOKIE = "linewright"
+IDLE_S = 12 * 3600.0
+"""A device that was silent for so long is signed out."""
 MAX_ADMITTED = 1000
 """Admitted sessions remembered; the one that was longest away is forgotten first, and says the phrase again."""
 FREE_TRIES = 5
@@ -25,6 +26,8 @@ MAX_WAIT_S = 300.0
 """The longest wait: it begins at 1 s and doubles with every further wrong phrase."""
 FADE_S = 600.0
 """After so long one wrong phrase is forgotten. Twelve tries an hour against 30 bits: some 7,000 years on average."""
+MAX_WHAT = 80
+"""Characters kept of what a browser calls itself."""
 MAX_VISITORS = 10_000
 """Visitors whose wrong phrases are counted; the one who was longest silent is forgotten first."""
 
@@ -35,6 +38,16 @@ class Knock:
 
     session: str = ""
     wait_s: float = 0.0
+
+
+@dataclass(slots=True)
+class Device:
+    """Who was let in: by which browser, from where, since when and when last heard, by a clock that never goes back."""
+
+    what: str
+    visitor: str
+    since_s: float
+    seen_s: float
 
 
 @dataclass(slots=True)
@@ -73,9 +86,10 @@ class Sessions:
     """The sessions of one start of the app. A cookie is only known to the app that gave it."""
 
     pass_phrase: str | None
+    key: str = ""
     tries: Tries = field(default_factory=Tries)
     _secret: bytes = field(default_factory=lambda: secrets.token_bytes(32))
-    _admitted: dict[str, None] = field(default_factory=dict)
+    _admitted: dict[str, Device] = field(default_factory=dict)
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
     def of(self, cookie: str | None) -> tuple[str, bool]:
@@ -84,18 +98,36 @@ class Sessions:
             return cookie, False
         return self._made(), True
 
-    def admitted(self, session: str) -> bool:
+    def admitted(self, session: str, at_s: float) -> bool:
         """Return whether the session may see more than the door; asking keeps it from being forgotten."""
         if self.pass_phrase is None:
             return True
         with self._lock:
-            if session not in self._admitted:
+            device = self._admitted.pop(session, None)
+            if device is None or at_s - device.seen_s > IDLE_S:
                 return False
-            del self._admitted[session]
-            self._admitted[session] = None
+            device.seen_s = max(at_s, device.seen_s)
+            self._admitted[session] = device
             return True
 
-    def admit(self, session: str, pass_phrase: str, visitor: str, at_s: float) -> Knock:
+    def devices(self, at_s: float) -> dict[str, Device]:
+        """Return the devices inside by names that sign nobody in, the one heard last first."""
+        with self._lock:
+            for session in [s for s, d in self._admitted.items() if at_s - d.seen_s > IDLE_S]:
+                del self._admitted[session]
+            return {self.device_of(s): d for s, d in reversed(self._admitted.items())}
+
+    def device_of(self, session: str) -> str:
+        """Return the name of a session's device."""
+        return self._signed("device", session)[:16]
+
+    def sign_out(self, device: str) -> None:
+        """Sign a device out; its cookie lets nobody in any more."""
+        with self._lock:
+            for session in [s for s in self._admitted if self.device_of(s) == device]:
+                del self._admitted[session]
+
+    def admit(self, session: str, pass_phrase: str, visitor: str, at_s: float, what: str = "") -> Knock:
         """Let in who knows the pass phrase, under a new session; who is inside stays inside, whatever is said.
 
         Parameters
@@ -108,8 +140,10 @@ class Sessions:
             Where from: wrong phrases are counted by this.
         at_s : float
             The time, by a clock that never goes back.
+        what : str
+            What the browser calls itself.
         """
-        if self.admitted(session):
+        if self.admitted(session, at_s):
             return Knock(session)
         with self._lock:
             wait_s = self.tries.wait_s(visitor, at_s)
@@ -120,7 +154,7 @@ class Sessions:
                 return Knock(wait_s=self.tries.wait_s(visitor, at_s))
             self.tries.forget(visitor)
             fresh = self._made()
-            self._admitted[fresh] = None
+            self._admitted[fresh] = Device(what[:MAX_WHAT], visitor, at_s, at_s)
             while len(self._admitted) > MAX_ADMITTED:
                 del self._admitted[next(iter(self._admitted))]
             return Knock(fresh)
@@ -140,7 +174,8 @@ class Sessions:
 
     def _is_right(self, pass_phrase: str) -> bool:
         said, known = (" ".join(text.lower().split()).encode() for text in (pass_phrase, self.pass_phrase or ""))
-        return hmac.compare_digest(said, known)
+        by_key = bool(self.key) and hmac.compare_digest(pass_phrase.encode(), self.key.encode())
+        return hmac.compare_digest(said, known) or by_key
 
     def _made(self) -> str:
         name = secrets.token_urlsafe(24)
@@ -175,12 +210,29 @@ class Settings:
         Host names it answers to, without the port; a request for any other is refused (DNS rebinding).
     pass_phrase : str, optional
         What a visitor must know; None on loopback, where whoever is at the machine is at home.
+    key : str
+        What the picture carries in place of the phrase; "" for none.
+    tls : bool
+        Whether it is served over TLS.
     """
 
     ledger: str | None = None
     port: int = 8731
     names: tuple[str, ...] = LOOPBACK
     pass_phrase: str | None = None
+    key: str = ""
+    tls: bool = False
+
+    @property
+    def scheme(self) -> str:
+        """How its addresses begin."""
+        return "https" if self.tls else "http"
+
+    @property
+    def cookie(self) -> str:
+        """The name of the session's cookie, its own: browsers share cookies among the ports of a host."""
+        ledger = hashlib.sha256((self.ledger or "").encode()).hexdigest()[:8]
+        return f"linewright-{self.port}-{ledger}"
 
     def answers_to(self, host: str) -> bool:
         """Return whether a Host header names this app.

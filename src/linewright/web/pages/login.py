@@ -11,7 +11,7 @@ from fastapi import APIRouter, Form, Request
 from fastapi.responses import RedirectResponse, Response
 
 from linewright.web.rendering import PAPER, PAPERS, page
-from linewright.web.sessions import COOKIE
+from linewright.web.sessions import Sessions
 
 router = APIRouter(include_in_schema=False)
 YEAR_S = 365 * 24 * 3600
@@ -19,26 +19,30 @@ YEAR_S = 365 * 24 * 3600
 
 @dataclass(frozen=True, slots=True)
 class DoorPage:
-    """What was wrong with a pass phrase, and where the visitor wanted to go."""
+    """What was wrong with a pass phrase, where the visitor wanted to go, and the key of the picture, "" without it."""
 
     wrong: str = ""
     to: str = "/"
+    key: str = ""
 
 
 @router.get("/door")
-def door(request: Request, to: str = "/") -> Response:
+def door(request: Request, to: str = "/", key: str = "") -> Response:
     """Show the door."""
     wait_s = request.app.state.sessions.wait_s(_visitor(request), time.monotonic())
-    return page(request, "door.html", DoorPage(_waits(wait_s), to), title="Pass phrase")
+    return page(request, "door.html", DoorPage(_waits(wait_s), to, key), title="Pass phrase")
 
 
 @router.post("/door")
 def knock(request: Request, pass_phrase: Annotated[str, Form()] = "", to: Annotated[str, Form()] = "/") -> Response:
     """Let in who knows the pass phrase, with a new cookie."""
-    found = request.app.state.sessions.admit(request.state.session, pass_phrase, _visitor(request), time.monotonic())
+    sessions: Sessions = request.app.state.sessions
+    what = request.headers.get("user-agent", "")
+    found = sessions.admit(request.state.session, pass_phrase, _visitor(request), time.monotonic(), what)
     if found.session:
         answer: Response = RedirectResponse(_here(to), 303)
-        answer.set_cookie(COOKIE, found.session, samesite="strict", httponly=True)
+        settings = request.app.state.settings
+        answer.set_cookie(settings.cookie, found.session, samesite="strict", httponly=True, secure=settings.tls)
         return answer
     wrong = _waits(found.wait_s) or "That is not it."
     status = 429 if found.wait_s else 403
@@ -55,6 +59,45 @@ def _visitor(request: Request) -> str:
 
 def _waits(wait_s: float) -> str:
     return f"Too many wrong tries from this device. The next can be made in {math.ceil(wait_s)} s." if wait_s else ""
+
+
+@dataclass(frozen=True, slots=True)
+class DeviceRow:
+    """A device that is signed in, and whether it is the one that asks."""
+
+    name: str
+    what: str
+    visitor: str
+    silent_min: int
+    mine: bool
+
+
+@dataclass(frozen=True, slots=True)
+class DevicesPage:
+    """The devices that are signed in."""
+
+    devices: tuple[DeviceRow, ...]
+
+
+@router.get("/devices")
+def devices(request: Request) -> Response:
+    """Show which devices are signed in."""
+    sessions: Sessions = request.app.state.sessions
+    now_s, mine = time.monotonic(), sessions.device_of(request.state.session)
+    rows = tuple(
+        DeviceRow(name, d.what or "a program", d.visitor, int(now_s - d.seen_s) // 60, name == mine)
+        for name, d in sessions.devices(now_s).items()
+    )
+    return page(request, "devices.html", DevicesPage(rows), place="elsewhere", title="Devices")
+
+
+@router.post("/devices/out")
+def sign_out(request: Request, device: Annotated[str, Form()] = "") -> Response:
+    """Sign a device out; the one that asks if none is named."""
+    sessions: Sessions = request.app.state.sessions
+    mine = sessions.device_of(request.state.session)
+    sessions.sign_out(device or mine)
+    return RedirectResponse("/door" if device in ("", mine) else "/devices", 303)
 
 
 @router.post("/paper")

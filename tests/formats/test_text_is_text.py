@@ -1,0 +1,51 @@
+"""What a person typed stays text: no formula to a spreadsheet, and no message longer than it need be."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from linewright.core.errors import InputError
+from linewright.core.quantities import frequency_hz
+from linewright.files.tables import FORMULA, Source, csv_rows, no_formula, with_formula
+from linewright.verbs.shelf_nouns import csv_text
+
+SIGNS = st.text(alphabet="'=+-@\t\r1.5 dBmx(", max_size=12)
+
+
+@given(SIGNS)
+def test_a_cell_comes_back_as_it_went_out(cell):
+    assert with_formula(no_formula(cell)) == cell
+
+
+@pytest.mark.parametrize("cell", ['=HYPERLINK("http://x")', "+cmd|' /C calc'!A0", "-2+3", "@SUM(1)", "\t=1", "'=1"])
+def test_a_formula_goes_out_as_text(cell):
+    out = no_formula(cell)
+    assert out[0] == "'"
+    assert FORMULA.match(out)
+
+
+@pytest.mark.parametrize("cell", ["-3.2", "-3.2 dBm", "+10 dB", "-1e-3", "blue 7", "", "'tis"])
+def test_a_number_or_a_name_goes_out_as_it_is(cell):
+    assert no_formula(cell) == cell
+
+
+def test_a_sheet_with_formulas_for_names_comes_back_from_csv():
+    rows = [{"meter": "=1+1", "reading": "-3 dBm"}, {"meter": "'=x", "reading": "@b"}]
+    text = csv_text(("meter", "reading"), rows)
+    assert '"\'=1+1"' in text
+    assert [cells for _, cells in csv_rows(Source("a.csv", text), ("meter", "reading"), ())] == rows
+
+
+@pytest.mark.parametrize("made", [str, lambda text: repr([text]), " ".join])
+def test_a_message_repeats_no_more_than_eighty_characters(made):
+    error = InputError("swr", f"must be a number; got {made('x' * 20_000)!r}", cure=f"Not {'y' * 300}.")
+    assert str(error).count("x") <= 80
+    assert str(error).count("y") <= 80
+
+
+def test_a_long_quantity_is_not_repeated_whole():
+    with pytest.raises(InputError) as told:
+        frequency_hz("14" * 10_000 + " furlongs")
+    assert len(str(told.value)) < 600
