@@ -60,6 +60,7 @@ if TYPE_CHECKING:
         back_up,
         belief_of_piece,
         change,
+        check_ledger,
         export_ledger,
         file_sheet,
         file_sweep,
@@ -68,6 +69,7 @@ if TYPE_CHECKING:
         list_shelf,
         merge_ledger,
         open_ledger,
+        recover_ledger,
         rename,
         restore,
         show_piece,
@@ -119,8 +121,8 @@ _NAMES = {
     "verbs.report": "report_of_file write_report",
     "verbs.report_kept": "report_of_kept",
     "verbs.share": "share_shelf",
-    "verbs.shelf": "add add_note archive back_up belief_of_piece change export_ledger file_sheet file_sweep"
-    " history_of import_ledger list_shelf merge_ledger open_ledger rename restore show_piece"
+    "verbs.shelf": "add add_note archive back_up belief_of_piece change check_ledger export_ledger file_sheet"
+    " file_sweep history_of import_ledger list_shelf merge_ledger open_ledger recover_ledger rename restore show_piece"
     " undo",
     "verbs.sweep": "read_sweep",
     "verbs.through": "line_behind see_through",
@@ -165,6 +167,7 @@ __all__ = [
     "charts_of_file",
     "charts_of_kept",
     "charts_of_sweep",
+    "check_ledger",
     "choose_for",
     "deembed",
     "difference_db",
@@ -200,6 +203,7 @@ __all__ = [
     "read_station",
     "read_sweep",
     "read_touchstone",
+    "recover_ledger",
     "rename",
     "render",
     "report_of_file",
@@ -221,7 +225,13 @@ __all__ = [
 def __getattr__(name: str) -> Any:
     if name not in _HOME:
         raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    return getattr(import_module(f"{__name__}.{_HOME[name]}"), name)
+    found = getattr(import_module(f"{__name__}.{_HOME[name]}"), name)
+    if not isinstance(found, type):
+        from linewright.core.arguments import checked
+
+        found = checked(found)
+    globals()[name] = found
+    return found
 
 
 def __dir__() -> list[str]:

@@ -340,7 +340,9 @@ def test_a_copy_is_made_once_a_day_and_the_newest_are_kept(tmp_path):
             shelf.add(ledger, "piece", BLUE | {"tag": f"blue {day}"}, by=BY)
         open_at(str(path), NOW + timedelta(days=day, hours=1)).close()
     copies = backups.backups(path)
-    assert len(copies) == backups.KEPT
+    assert len(copies[2:]) == backups.KEPT
+    # Of those that are older, a Sunday and the last of its week and month so far.
+    assert [p.name[7:17] for p in copies[:2]] == ["2026-04-05", "2026-04-07"]
     assert copies[-1].name == "ledger-2026-04-21-120000.sqlite"
     with open_at(str(copies[-1]), NOW) as copy:
         # Made on opening, before that day's piece.

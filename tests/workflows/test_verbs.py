@@ -30,6 +30,8 @@ VERBS = {
     "shelf add": ("add",),
     "shelf archive": ("archive",),
     "shelf backup": ("back_up",),
+    "shelf check": ("check_ledger",),
+    "shelf recover": ("recover_ledger",),
     "shelf change": ("change",),
     "shelf export": ("export_ledger",),
     "shelf file": ("file_sheet", "file_sweep"),
