@@ -72,9 +72,12 @@ def file_sheet_files(ledger: Ledger, files: Files, *, on: date | None = None, by
 
 
 def sheet_into(w: Writing, files: Files, day: str) -> Kept:
-    """File a sheet in a transaction that is open. The same file filed before is returned as it is."""
-    name, content = next(iter(files.items()))
-    old = _filed(w.connection, "sheet", content)
+    """File a sheet in a transaction that is open. The same files filed before are returned as they are.
+
+    A sheet whose readings file is another is another session: the sheet of a bench that stays as it is need not change.
+    """
+    name = next(iter(files))
+    old = _filed(w.connection, "sheet", files.values())
     if old is not None:
         return Kept(old, remarks=(f"{name} was filed before, as {old.key}.",))
     texts = {n: decoded(c, "file", n) for n, c in files.items()}
@@ -183,7 +186,7 @@ def sweep_into(w: Writing, file: tuple[str, bytes], of: tuple[str, str], day: st
         rule = f"must be a two-port for a sweep through a piece; it has {sweep.ports} port{'s' * (sweep.ports > 1)}"
         raise InputError("touchstone file", rule, where=Culprit(name), cure="Give the far end: open or short.")
     _says_something(sweep, far_end)
-    old = _filed(w.connection, "sweep", content)
+    old = _filed(w.connection, "sweep", [content])
     if old is not None and (old.body["piece"], old.body["far_end"]) == (tag, far_end):
         return Kept(old, remarks=(f"{name} was filed before, as {old.key}.",))
     kept = [{"name": PurePath(name).name, "sha256": blobs.keep(w, content)}]
@@ -203,11 +206,11 @@ def _says_something(sweep: Sweep, far_end: FarEnd) -> None:
         raise InputError("touchstone file", "tells no loss of a line", where=Culprit(sweep.name), cure=cure)
 
 
-def _filed(snapshot: Snapshot, kind: Kind, content: bytes) -> Item | None:
-    """Return the item that keeps this very file as its first, unless it was put away."""
-    sha = hashlib.sha256(content).hexdigest()
-    found = (i for i in items.every(snapshot, kind, archived=False) if i.body["files"])
-    return next((i for i in found if i.body["files"][0]["sha256"] == sha), None)
+def _filed(snapshot: Snapshot, kind: Kind, contents: Iterable[bytes]) -> Item | None:
+    """Return the item that keeps these very files, unless it was put away."""
+    sha = [hashlib.sha256(content).hexdigest() for content in contents]
+    found = items.every(snapshot, kind, archived=False)
+    return next((i for i in found if [f["sha256"] for f in i.body["files"]] == sha), None)
 
 
 def read_bytes(path: Path, argument: str) -> bytes:
