@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from linewright.core.nouns.bench import KnownExponent
 from linewright.core.nouns.line import AttenuationLaw
 
 
@@ -47,6 +48,8 @@ class Priors:
         at 30 MHz and the spread of that; and how much joints vary when they are sound.
     rough_p, rough_exponent, rough_departure, rough_break_p : float
         A rougher bench altogether: its chance, how much wider exponents and departures are, and how often laws break.
+    known_exponents : tuple of KnownExponent
+        What earlier sessions showed of meters; such a meter takes this in place of ``exponent_in`` or ``exponent_out``.
     """
 
     exponent_in: float = 0.03
@@ -92,6 +95,11 @@ class Priors:
     rough_exponent: float = 1.8
     rough_departure: float = 1.6
     rough_break_p: float = 0.06
+    known_exponents: tuple[KnownExponent, ...] = ()
+
+    def known_exponent(self, meter: str, frequency_hz: float) -> KnownExponent | None:
+        """Return what earlier sessions showed of a meter on a band: within three per cent of the frequency."""
+        return next((k for k in self.known_exponents if k.meter == meter and k.covers(frequency_hz)), None)
 
 
 DEFAULT = Priors()

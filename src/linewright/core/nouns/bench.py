@@ -100,6 +100,24 @@ class Reading:
         return "+".join(self.path) if self.path else say(REFERENCE)
 
 
+SAME_BAND = 0.03
+"""A detector reads alike at frequencies nearer to each other than this share."""
+
+
+@dataclass(frozen=True, slots=True)
+class KnownExponent:
+    """The log detector exponent of a meter on a band, mean and standard deviation, as known from other sessions."""
+
+    meter: str
+    frequency_hz: float
+    log_mean: float
+    log_sd: float
+
+    def covers(self, frequency_hz: float) -> bool:
+        """Return whether a frequency is of the same band."""
+        return abs(frequency_hz / self.frequency_hz - 1.0) < SAME_BAND
+
+
 @dataclass(frozen=True, slots=True)
 class Limits:
     """Loss a use can bear, decibels per run. Common practice, no source; a sheet may set its own."""
@@ -114,7 +132,7 @@ class BenchSheet:
     """Everything a person wrote down at the bench.
 
     ``one_end`` holds the tests of pieces with one end in hand; ``waiting`` counts the lines of its reading sheet that
-    nobody has filled in yet.
+    nobody has filled in yet. ``known_exponents`` is what other sessions showed of its meters.
     """
 
     title: str
@@ -127,6 +145,7 @@ class BenchSheet:
     limits: Limits = field(default_factory=Limits)
     one_end: tuple[OneEndTest, ...] = ()
     waiting: int = 0
+    known_exponents: tuple[KnownExponent, ...] = ()
 
     def meter(self, name: str) -> Meter:
         """Return the meter of this name."""

@@ -373,7 +373,12 @@ def _exponents(lay: Layout, priors: Priors, widen: float) -> Floats:
     names = np.array([b.meter.name for b in lay.blocks])
     share = priors.exponent_shared
     same = names[:, None] == names[None, :]
+    known = [priors.known_exponent(b.meter.name, b.frequency_hz) for b in lay.blocks]
+    for i, earlier in enumerate(known):
+        if earlier is not None:
+            s[i], same[i, :], same[:, i] = earlier.log_sd, False, False
     covariance: Floats = np.outer(s, s) * (share * same + (1.0 - share) * np.eye(len(s)))
+    covariance[range(len(s)), range(len(s))] = s**2
     return covariance
 
 
@@ -381,6 +386,9 @@ def prior_of(lay: Layout, priors: Priors) -> Prior:
     """Return the prior of every unknown, all explanations off."""
     mean, spread = np.zeros(lay.size), np.ones(lay.size)
     mean[lay.level], spread[lay.level] = _levels(lay, priors)
+    for i, block in enumerate(lay.blocks):
+        earlier = priors.known_exponent(block.meter.name, block.frequency_hz)
+        mean[lay.exponent.start + i] = earlier.log_mean if earlier else 0.0
     for i, stock in enumerate(lay.stocks):
         line = next((p.line for p in lay.sheet.pieces if p.stock_name == stock), None)
         g, h = lay.growth.start + i, lay.wet.start + i

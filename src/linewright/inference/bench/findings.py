@@ -14,7 +14,7 @@ from linewright.core.nouns.bench import Piece
 from linewright.core.nouns.bench_result import ByHand, GrowthFinding, LossFinding, Prediction
 from linewright.core.quantities import delivered_fraction
 from linewright.inference.bench.by_hand import by_hand
-from linewright.inference.bench.design import JOINT_HZ, law_of, losses
+from linewright.inference.bench.design import JOINT_HZ, Layout, law_of, losses
 from linewright.inference.bench.observations import Block
 from linewright.inference.bench.posterior import SEED, Posterior, low_middle_high
 from linewright.inference.priors import Priors
@@ -72,6 +72,25 @@ def strand_draws(post: Posterior, draws: Floats) -> Floats:
     ])  # fmt: skip
     out: Floats = np.maximum(got.strand_db + got.joint_db + np.exp(draws[:, [lay.connector]]) * plugs, LEAST_DB)
     return out
+
+
+def log_loss_slopes(lay: Layout, x: Floats, priors: Priors) -> tuple[Floats, Floats]:
+    """Return ln loss of every strand with its connectors, for unknowns ``x`` (size), and how it moves with each."""
+    got, pieces, s = losses(lay, x[None]), lay.sheet.pieces, lay.strands
+    plugs = np.exp(x[lay.connector]) * np.array([
+        connectors_db(pieces[int(p)], float(f), priors) for p, f in zip(s.piece, s.frequency_hz, strict=True)
+    ])  # fmt: skip
+    strand, dielectric = got.strand_db[0], got.dielectric_db[0]
+    total = np.maximum(strand + got.joint_db[0] + plugs, LEAST_DB)
+    out = np.zeros((len(total), lay.size))
+    rows, many = np.arange(len(total)), len(pieces)
+    out[rows, lay.growth.start + s.stock] = strand / total
+    out[rows, lay.wet.start + s.stock] = dielectric / total
+    out[rows, lay.departure.start + rows] = strand / total
+    out[rows, lay.connector] = plugs / total
+    out[rows, lay.joint.start + s.piece] = 1.0 / total
+    out[rows, lay.joint.start + many + s.piece] = lay.root / total
+    return np.log(total), out
 
 
 def loss_findings(post: Posterior, blocks: list[Block], draws: Floats) -> tuple[LossFinding, ...]:

@@ -168,6 +168,33 @@ def _draw(fits: Fits, weight: Floats, bank: list[Configuration], shocks: Floats)
     return draws, rough
 
 
+def without_stock(post: Posterior, stock: int) -> list[tuple[float, Floats, Floats, Floats]]:
+    """Return the likeliest configurations with the prior of one stock's law taken out.
+
+    Of each its weight, the mode it had, and the mode and covariance it has without that prior.
+    Both multipliers of the law keep a hundredth of their prior's precision, as where the catalogue is left out. The
+    prior goes out of each configuration's Gaussian as it came in, linearised where its fit came to rest.
+    """
+    lay, sites = post.lay, post.sites
+    own = [lay.growth.start + stock, lay.wet.start + stock]
+    order = np.argsort(-post.weight, kind="stable")[:ALONE]
+    found = []
+    for k in order:
+        config, mode, covariance = post.bank[k], post.fits.mode[k], post.fits.covariance[k]
+        mean, variance = post.prior.mean[own].copy(), np.diag(post.prior.covariance[config.rough])[own].copy()
+        for s in config.chosen:
+            if s >= sites.n_data and int(sites.unknown[s - sites.n_data]) in own:
+                at = own.index(int(sites.unknown[s - sites.n_data]))
+                mean[at] += sites.mean[s]
+                variance[at] += sites.variance[s]
+        room = np.diag(variance / 0.99) - covariance[np.ix_(own, own)]
+        across = covariance[:, own]
+        freed = mode + across @ np.linalg.solve(room, mode[own] - mean)
+        wider = covariance + across @ np.linalg.solve(room, across.T)
+        found.append((float(post.weight[k] / post.weight[order].sum()), mode, freed, wider))
+    return found
+
+
 def _chances(near: Near, weight: Floats, sites: Sites) -> Floats:
     """Return the chance of every explanation: the mean of its share of the bank and of its odds over the bank."""
     for rest in {id(rest): rest for rest, _ in near}.values():

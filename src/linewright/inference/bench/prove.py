@@ -3,22 +3,30 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from math import exp, log, sqrt
 
 import numpy as np
 
 from linewright.catalogue.cautions import VERBS, cautions_of
+from linewright.core.arrays import Floats
 from linewright.core.nouns.belief import Belief
 from linewright.core.nouns.bench import BenchSheet, Meter, Piece, Reading
 from linewright.core.nouns.bench_result import BenchResult, GrowthFinding
 from linewright.core.nouns.one_end import Method, OneEndTest
-from linewright.inference.bench.design import lay_out
+from linewright.inference.bench.design import Ints, lay_out
 from linewright.inference.bench.doubts import reading_findings
-from linewright.inference.bench.findings import belief_of, growth_finding, loss_findings, predictions, strand_draws
+from linewright.inference.bench.findings import (
+    belief_of,
+    growth_finding,
+    log_loss_slopes,
+    loss_findings,
+    predictions,
+    strand_draws,
+)
 from linewright.inference.bench.next_reading import next_readings
 from linewright.inference.bench.observations import Block, blocks_of, typed_by_stock
-from linewright.inference.bench.posterior import Posterior, infer
+from linewright.inference.bench.posterior import Posterior, infer, without_stock
 from linewright.inference.bench.remarks import remarks
 from linewright.inference.bench.search import Progress
 from linewright.inference.bench.trust import meter_findings
@@ -167,10 +175,67 @@ def beliefs_of(sheet: BenchSheet, *, progress: Progress | None = None, priors: P
     return {p.tag: belief_of(post, p) for p in sheet.pieces}
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class SheetMessages:
+    """What a sheet says of each piece beyond what was believed of that piece before, to be joined with other days.
+
+    Attributes
+    ----------
+    beliefs : dict
+        The belief of each piece, by tag, the catalogue included.
+    losses : dict
+        Per tag the frequencies read (hertz), and mean and covariance of ln loss there with the prior of that piece's
+        stock taken out. The priors of all else stay in: pieces of known type tell how a meter reads.
+    exponents : tuple
+        Per living meter and frequency: its name, hertz, draws of its log exponent without the catalogue, and the spread
+        it had before any reading.
+    """
+
+    beliefs: dict[str, Belief]
+    losses: dict[str, tuple[Floats, Floats, Floats]]
+    exponents: tuple[tuple[str, float, Floats, float], ...]
+
+
+def messages_of(sheet: BenchSheet, *, progress: Progress | None = None, priors: Priors = DEFAULT) -> SheetMessages:
+    """Return what a sheet lets one believe of its pieces, and what it says of each beyond its prior."""
+    sheet, _ = typed_by_stock(with_one_end(sheet, priors))
+    post = _posterior(sheet, blocks_of(sheet), priors, progress)
+    lay = post.lay
+    losses = {}
+    for i, piece in enumerate(sheet.pieces):
+        mine = np.flatnonzero((lay.strands.piece == i) & lay.read)
+        if len(mine):
+            losses[piece.tag] = lay.strands.frequency_hz[mine], *_message(post, piece, mine)
+    exponents = tuple(
+        (b.meter.name, b.frequency_hz, post.alone[:, lay.exponent.start + i],
+         priors.exponent_in if b.in_band else priors.exponent_out)
+        for i, b in enumerate(lay.blocks)
+        if not b.direct
+    )  # fmt: skip
+    return SheetMessages({p.tag: belief_of(post, p) for p in sheet.pieces}, losses, exponents)
+
+
+def _message(post: Posterior, piece: Piece, strands: Ints) -> tuple[Floats, Floats]:
+    """Return mean and covariance of ln loss of a piece without the prior of its stock, over configurations."""
+    weights, means, covariances = [], [], []
+    for weight, mode, freed, covariance in without_stock(post, post.lay.stocks.index(piece.stock_name)):
+        log_loss, slope = log_loss_slopes(post.lay, mode, post.priors)
+        slope = slope[strands]
+        weights.append(weight)
+        means.append(log_loss[strands] + slope @ (freed - mode))
+        covariances.append(slope @ covariance @ slope.T)
+    share, each = np.array(weights), np.array(means)
+    middle = share @ each
+    off = each - middle
+    return middle, np.einsum("c,cij->ij", share, np.array(covariances)) + np.einsum("c,ci,cj->ij", share, off, off)
+
+
 def _growth(post: Posterior, piece: Piece, belief: Belief) -> GrowthFinding:
     strands, at = post.lay.strands, post.lay.sheet.pieces.index(piece)
     return growth_finding(belief, [float(f) for f in strands.frequency_hz[strands.piece == at]])
 
 
 def _posterior(sheet: BenchSheet, blocks: list[Block], priors: Priors, progress: Progress | None) -> Posterior:
+    if sheet.known_exponents:
+        priors = replace(priors, known_exponents=sheet.known_exponents)
     return infer(lay_out(sheet, [b for b in blocks if not b.dead], priors), priors, progress)

@@ -1,0 +1,1 @@
+"""What tests of many days say together: of a piece, and of a meter."""

@@ -1,0 +1,348 @@
+"""What all tests of a piece say together: rival explanations with their weights, and the belief of a day."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from linewright.core.arrays import Floats
+from linewright.core.nouns.belief import Belief
+from linewright.core.nouns.bench import Piece
+from linewright.inference.bench.design import JOINT_HZ, law_of
+from linewright.inference.history import model
+from linewright.inference.history.fits import Fits, Problem, fit, kept_joints, loads_of, moved, problem_of
+from linewright.inference.history.model import Explanation, PieceClaim, PieceTest, Term, starts_of
+
+DRAWS = 1000
+SEED = 20_261_129
+KEPT_STARTS, KEPT_JOINTS, START_NATS = 4, 2, 8.0
+DOUBTED = 40
+"""How many explanations are tried again with a test that is much less good than it says."""
+BLANKED, BLANKS = 24, 3
+"""How many explanations are tried again with a band that says nothing, and how often over."""
+MOST_TESTS = 14
+"""Beyond so many tests the oldest are left out: they add next to nothing to a belief of today."""
+MANY = 6
+"""With more tests than this, only the worst fitting ones are suspected, and only the likeliest days of a step."""
+NATS = 12.0
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One kind of thing that may have happened to a piece: its code, its chance, and between which tests.
+
+    ``first`` and ``last`` are numbers of tests; the rate is a share of the loss a year.
+    """
+
+    kind: str
+    p: float
+    first: int
+    last: int
+    rate_per_year: float | None = None
+    rate_low: float | None = None
+    rate_high: float | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class HistoryPosterior:
+    """Explanations, their weights, and draws of the unknowns from their mixture with the explanation of each draw."""
+
+    problem: Problem
+    fits: Fits
+    weight: Floats
+    draws: Floats
+    drawn: np.ndarray
+
+    def log_rates(self) -> Floats:
+        """Return draws of the rate of ln loss a year that goes on."""
+        return np.asarray(self.draws[:, -2])
+
+
+def infer(claim: PieceClaim, tests: Sequence[PieceTest], year: float) -> HistoryPosterior:
+    """Return what tests say together of a piece on a day.
+
+    Parameters
+    ----------
+    claim : PieceClaim
+        What its tag says.
+    tests : sequence of PieceTest
+        At least one, oldest first.
+    year : float
+        The day; one before the last test counts as the day of that test.
+    """
+    tests = tests[-MOST_TESTS:]
+    starts = starts_of(claim)
+    problem = problem_of(claim, tests, year, starts)
+    fits = _search(problem)
+    weight = np.exp(fits.score - fits.score.max())
+    weight /= weight.sum()
+    draws, drawn = _draw(fits, weight)
+    return HistoryPosterior(problem, fits, weight, draws, drawn)
+
+
+def _search(problem: Problem) -> Fits:
+    """Fit every explanation that may matter: first how the piece began, then what happened, then which tests err."""
+    tests = range(len(problem.tests))
+    plain = [Explanation(k, 0.0) for k in range(len(problem.starts))]
+    suspects = _suspects(problem, fit(problem, plain))
+    first = [*plain, *(_changed(e, other=(i,)) for e in plain for i in suspects)]
+    first += [_aged(e, model.RATES[1], "line") for e in plain]
+    begun = fit(problem, first)
+    kept = _best_starts(problem, begun)
+    changes = [e for k in kept for e in _changes(problem, Explanation(k, 0.0))]
+    if len(tests) < 2:
+        return fit(problem, changes)
+    alone = fit(problem, changes)
+    swapped = fit(problem, [_changed(e, other=(i,)) for e in _near(alone, changes) for i in suspects])
+    found = _joined(alone, swapped)
+    best = [found.explanations[i] for i in np.argsort(-found.score, kind="stable")[:DOUBTED]]
+    rough = [_changed(e, rough=(i,)) for e in best for i in tests if i not in e.other]
+    more = [_changed(e, other=(i,)) for e in best if e.other and len(tests) > 3 for i in suspects if i > e.other[-1]]
+    found = _joined(found, fit(problem, [*rough, *more]))
+    for _ in range(BLANKS):
+        found = _blanked(problem, found)
+    return found
+
+
+def _blanked(problem: Problem, found: Fits) -> Fits:
+    """Try the likeliest explanations again, each with one more band of a test that says nothing."""
+    best = np.argsort(-found.score, kind="stable")[:BLANKED]
+    known = {(e.start, e.rate, e.rate_of, e.step, e.step_of, e.step_after, e.other, e.rough, e.blank)
+             for e in found.explanations}  # fmt: skip
+    new = []
+    for k in best:
+        e = found.explanations[k]
+        for i in np.argsort(-np.abs(found.residual[k]))[:4].tolist():
+            if i in e.blank or problem.test[i] in e.other:
+                continue
+            blank = tuple(sorted((*e.blank, i)))
+            key = (e.start, e.rate, e.rate_of, e.step, e.step_of, e.step_after, e.other, e.rough, blank)
+            if key not in known:
+                known.add(key)
+                new.append(replace(e, log_weight=e.log_weight + float(np.log(model.BLANK_P)), blank=blank))
+    return _joined(found, fit(problem, new)) if new else found
+
+
+def _near(fits: Fits, all_of: Sequence[Explanation]) -> Sequence[Explanation]:
+    """Return explanations to try with a test of another piece: all of a short history, the likelier ones of a long."""
+    if len(all_of) <= 400:
+        return all_of
+    return [fits.explanations[i] for i in np.argsort(-fits.score, kind="stable")[:400]]
+
+
+def _joined(one: Fits, other: Fits) -> Fits:
+    return Fits(
+        [*one.explanations, *other.explanations],
+        np.concatenate([one.mode, other.mode]),
+        np.concatenate([one.covariance, other.covariance]),
+        np.concatenate([one.score, other.score]),
+        np.concatenate([one.residual, other.residual]),
+    )
+
+
+def _changed(e: Explanation, *, other: tuple[int, ...] = (), rough: tuple[int, ...] = ()) -> Explanation:
+    log_p = len(other) * np.log(model.OTHER_P) + len(rough) * np.log(model.ROUGH_P)
+    return replace(e, log_weight=e.log_weight + float(log_p), other=e.other + other, rough=e.rough + rough)
+
+
+def _aged(e: Explanation, rate: tuple[float, float, float], term: Term) -> Explanation:
+    share = model.DIELECTRIC_AGES if term == "dielectric" else 1.0 - model.DIELECTRIC_AGES
+    log_p = float(np.log(model.AGES_P * share * rate[2]))
+    return replace(e, log_weight=e.log_weight + log_p, rate=rate[:2], rate_of=term)
+
+
+def _changes(problem: Problem, e: Explanation) -> Iterator[Explanation]:
+    """Yield all that may have happened to a piece: nothing, ageing, or a step between two tests."""
+    years = problem.years
+    yield replace(e, log_weight=e.log_weight + float(np.log(1.0 - model.AGES_P)))
+    yield from (_aged(e, rate, "line") for rate in model.RATES)
+    yield from (_aged(e, rate, "dielectric") for rate in model.WET_RATES)
+    for k in range(len(problem.tests) - 1):
+        gap = float(years[k + 1] - years[k])
+        if gap <= 0.0:
+            continue
+        p = min(model.STEP_BETWEEN + model.STEP_A_YEAR * gap, 0.5) * (1.0 - model.AGES_P)
+        for term, steps in model.STEPS.items():
+            for mean, spread, weight in steps:
+                stepped = replace(e, log_weight=e.log_weight + float(np.log(p * weight)), step=(mean, spread),
+                                  step_of=term, step_after=k)  # fmt: skip
+                if term != "dielectric":
+                    yield stepped
+                    continue
+                half = replace(stepped, log_weight=stepped.log_weight + float(np.log(1.0 - model.CREEPS)))
+                yield half
+                yield from (
+                    replace(stepped, log_weight=stepped.log_weight + float(np.log(model.CREEPS * w)),
+                            rate=(m, s), rate_of="dielectric")
+                    for m, s, w in model.WET_RATES
+                )  # fmt: skip
+
+
+def _suspects(problem: Problem, fits: Fits) -> Sequence[int]:
+    """Return which tests may be of another piece: all of a short history, the worst fitting of a long one."""
+    tests = range(len(problem.tests))
+    if len(tests) < 2:
+        return ()
+    if len(tests) <= MANY:
+        return tests
+    best = int(np.argmax(fits.score))
+    off = [float(np.mean(fits.residual[best][problem.test == i] ** 2)) for i in tests]
+    return sorted(int(i) for i in np.argsort(off)[-4:])
+
+
+def _best_starts(problem: Problem, fits: Fits) -> list[int]:
+    """Return the starts worth going on with, best first, some with a bad joint always among them: it may be mended."""
+    number = np.array([e.start for e in fits.explanations])
+    best = {k: float(fits.score[number == k].max()) for k in range(len(problem.starts))}
+    order = sorted(best, key=lambda k: -best[k])
+    kept = [k for k in order[:KEPT_STARTS] if best[k] > best[order[0]] - START_NATS]
+    joints = [k for k in order if problem.starts[k].mean[2] > 0.0][: KEPT_JOINTS if len(problem.tests) > 1 else 0]
+    return kept + [k for k in joints if k not in kept]
+
+
+def _draw(fits: Fits, weight: Floats) -> tuple[Floats, np.ndarray]:
+    """Return draws from the mixture, made of fixed standard normal ones, and the explanation of each."""
+    size = fits.mode.shape[1]
+    rng = np.random.default_rng(SEED)
+    half = rng.standard_normal((DRAWS // 2, size))
+    shocks = np.concatenate([half, -half])[rng.permutation(DRAWS)]
+    order = np.argsort(-weight, kind="stable")
+    ends = np.round(np.cumsum(weight[order]) * DRAWS).astype(int)
+    shares = np.diff(np.concatenate([[0], ends]))
+    draws, drawn, at = np.empty_like(shocks), np.empty(DRAWS, dtype=int), 0
+    for k, n in zip(order, shares, strict=True):
+        if n:
+            draws[at : at + n] = fits.mode[k] + shocks[at : at + n] @ _root(fits.covariance[k]).T
+            drawn[at : at + n] = k
+            at += int(n)
+    return draws, drawn
+
+
+def _root(covariance: Floats) -> Floats:
+    """Return a square root of a covariance that may have no spread in some direction."""
+    size, directions = np.linalg.eigh((covariance + covariance.T) / 2)
+    return np.asarray(directions * np.sqrt(np.maximum(size, 0.0)))
+
+
+def belief_of(post: HistoryPosterior, piece: Piece) -> Belief:
+    """Return the belief of the day."""
+    problem, x = post.problem, post.draws
+    priors = problem.claim.priors
+    said = [post.fits.explanations[k] for k in post.drawn]
+    kept = kept_joints(problem, said)
+    g, h, joint = moved(problem, x, loads_of(problem, said), kept)[:, -1].T
+    rng = np.random.default_rng(SEED + 1)
+    plugs = problem.claim.connectors * priors.connector_db_per_sqrt_mhz
+    return Belief(
+        piece=piece,
+        law=law_of(piece),
+        growth=np.exp(g),
+        wet=np.exp(h),
+        departure=np.exp(priors.departure * rng.standard_normal(len(x))),
+        connector_db_per_sqrt_mhz=np.exp(x[:, 2]) * plugs,
+        joint_db=joint,
+        joint_db_per_sqrt_mhz=kept[:, -1] * x[:, 4] / np.sqrt(JOINT_HZ / 1e6),
+        measured=tuple((float(f), np.exp(x[:, 5 + i])) for i, f in enumerate(problem.bands_hz)),
+    )
+
+
+def carried(belief: Belief, years: float) -> Belief:
+    """Return the belief of a piece tested once, so many years on: it may have aged, and it wanders."""
+    if years <= 0.0:
+        return belief
+    rng = np.random.default_rng(SEED + 3)
+    n = belief.draws
+    parts = [(0.0, 0.0, 1.0 - model.AGES_P), *((m, s, model.AGES_P * w) for m, s, w in model.RATES)]
+    ends = np.round(np.cumsum([w for *_, w in parts]) * n).astype(int)
+    which = np.repeat(np.arange(len(parts)), np.diff(np.concatenate([[0], ends])))[rng.permutation(n)]
+    mean, spread = (np.array([part[k] for part in parts])[which] for k in (0, 1))
+    rate = np.maximum(mean + spread * rng.standard_normal(n), 0.0)
+    walk = model.WALK * np.sqrt(years) * rng.standard_normal(n)
+    return replace(belief, growth=belief.growth * np.exp(walk + rate * years))
+
+
+def doubted_tests(post: HistoryPosterior) -> tuple[int, ...]:
+    """Return the tests that are likelier of another piece, or much less good than they say, than not."""
+    chance = np.zeros(len(post.problem.tests))
+    for e, w in zip(post.fits.explanations, post.weight, strict=True):
+        chance[list({*e.other, *e.rough})] += w
+    return tuple(int(i) for i in np.flatnonzero(chance > 0.5))
+
+
+def changes_of(post: HistoryPosterior) -> tuple[Change, ...]:
+    """Return what may have happened, likeliest first; chances of things that can go together overlap."""
+    found = []
+    last = len(post.problem.tests) - 1
+    for kind in ("steady", "ageing", "step", "other piece"):
+        mine = np.array([kind in e.kinds for e in post.fits.explanations])
+        p = float(post.weight[mine].sum())
+        if not p > 0.0:
+            continue
+        best = _where(post, kind)
+        change = Change(kind, p, *(best or (0, last)))
+        if kind == "ageing":
+            change = _with_rate(post, change, mine)
+        found.append(change)
+    return tuple(sorted(found, key=lambda c: -c.p))
+
+
+def _where(post: HistoryPosterior, kind: str) -> tuple[int, int] | None:
+    """Return between which tests a step came, or which test is of another piece, by weight."""
+    chance: dict[int, float] = {}
+    for e, w in zip(post.fits.explanations, post.weight, strict=True):
+        for k in (e.step_after,) if kind == "step" and e.step_after >= 0 else e.other if kind == "other piece" else ():
+            chance[k] = chance.get(k, 0.0) + float(w)
+    if not chance:
+        return None
+    k = max(chance, key=lambda i: chance[i])
+    return (k, k + 1) if kind == "step" else (k, k)
+
+
+def _with_rate(post: HistoryPosterior, change: Change, mine: np.ndarray) -> Change:
+    """Return a change with its rate: that of ln loss in the middle of the bands, where it ages."""
+    rates = _rates(post, np.flatnonzero(mine))
+    if not len(rates):
+        return change
+    low, middle, high = (float(np.expm1(v)) for v in np.quantile(rates, [0.025, 0.5, 0.975]))
+    return replace(change, rate_per_year=middle, rate_low=low, rate_high=high)
+
+
+def _rates(post: HistoryPosterior, which: np.ndarray) -> Floats:
+    """Return draws of the rate of ln loss a year under some explanations, weighted as they are."""
+    fits, some = post.fits, post.weight[which]
+    shocks = np.random.default_rng(SEED + 2).standard_normal(DRAWS)
+    ends = np.round(np.cumsum(some / some.sum()) * DRAWS).astype(int)
+    at = np.repeat(which, np.diff(np.concatenate([[0], ends])))
+    share = np.array([_share(post.problem, fits.explanations[k], fits.mode[k]) for k in which])
+    by = dict(zip(which.tolist(), share.tolist(), strict=True))
+    rate = fits.mode[at, -2] + np.sqrt(np.maximum(fits.covariance[at, -2, -2], 0.0)) * shocks[: len(at)]
+    return np.asarray(rate * np.array([by[int(k)] for k in at]))
+
+
+def p_rising(post: HistoryPosterior) -> float:
+    """Return the probability that the loss of the piece rises at all, by ageing or by a step up."""
+    rises = np.array([e.rate[1] > 0 or (e.step_after >= 0 and e.step[0] > 0) for e in post.fits.explanations])
+    return float(post.weight[rises].sum())
+
+
+def rate_draws(post: HistoryPosterior) -> Floats:
+    """Return draws of the rate of ln loss a year over all explanations without a step; 0 where nothing ages.
+
+    Where ageing is likelier than not, of the explanations in which it ages.
+    """
+    free = np.array([e.step_after < 0 for e in post.fits.explanations])
+    ages = free & np.array([e.rate[1] > 0 for e in post.fits.explanations])
+    likely = post.weight[ages].sum() > 0.5 * post.weight[free].sum()
+    return _rates(post, np.flatnonzero(ages if likely else free))
+
+
+def _share(problem: Problem, e: Explanation, x: Floats) -> float:
+    """Return by how much ln loss moves with what ages, on the middle of the bands."""
+    if e.rate_of != "dielectric":
+        return 1.0
+    middle = int(problem.band[len(problem.band) // 2])
+    rows = np.flatnonzero(problem.band == middle)
+    water = problem.dielectric_db[rows] * np.exp(x[1])
+    return float(np.mean(water / (water + problem.conductor_db[rows])))
