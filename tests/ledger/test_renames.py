@@ -45,8 +45,8 @@ def test_what_is_believed_stays_the_same(ledger, bench):
 def test_the_history_holds_both_names_and_the_notes(ledger, bench):
     shelf.rename(ledger, "blue 7", "shack to mast", by=BY)
     known = shelf.history_of(ledger, "shack to mast")
-    assert [c.key for c in known.changes] == ["shack to mast", "blue 7"]
-    assert known.changes[0].before["body"]["tag"] == "blue 7"
+    assert [c.key for c in known.edits] == ["shack to mast", "blue 7"]
+    assert known.edits[0].before["body"]["tag"] == "blue 7"
     assert [n.body["text"] for n in known.notes] == ["plug made off again"]
     assert shelf.notes_of(ledger, "piece", "shack to mast") == known.notes
 

@@ -14,7 +14,7 @@ from linewright.verbs.history import _why
 from linewright.verbs.loss import line_loss
 from linewright.verbs.meaning import meaning_of
 from linewright.verbs.shelf_beliefs import MONTHS, reminder_of
-from linewright.verbs.shelf_words import at_odds, by_its_stock, evidence_name, kept, left_out, of_no_type, words
+from linewright.verbs.shelf_words import by_its_stock, doubted, evidence_name, kept, of_no_type, words
 from linewright.verbs.sweep import read_sweep
 from linewright.verbs.through import line_behind, see_through
 from wordless import english, stays_english, texts
@@ -67,8 +67,8 @@ def test_when_to_test_again_is_written_anew(where):
 
 def test_a_remembered_sentence_is_still_one():
     for said in (
-        left_out("a"),
-        at_odds("b"),
+        doubted("a"),
+        doubted("b"),
         by_its_stock("blue", "drum"),
         of_no_type("blue"),
         evidence_name("sweep", "b"),

@@ -154,6 +154,9 @@ def _said(as_json: bool, name: str, words: str, **told: Any) -> None:
 # ``linewright shelf``: what is kept of every piece, meter, sheet and sweep
 
 DAY = click.DateTime(formats=["%Y-%m-%d"])
+date_option = click.option(
+    "--date", "day", type=DAY, metavar="DAY", help="The day of the belief, from tests up to it; default today."
+)
 
 
 @click.group(short_help="Keep pieces, meters, sheets and sweeps; see what is known of each.")
@@ -227,43 +230,78 @@ def rename(tag: str, new: str, ledger: str | None, who: str, as_json: bool) -> N
 
 @shelf.command("list", short_help="List the pieces with what is believed of each.")
 @click.option("--archived", is_flag=True, help="Those put away instead.")
+@date_option
 @ledger_option
 @json_option
 @debug_option
-def list_(archived: bool, ledger: str | None, as_json: bool) -> None:
+def list_(archived: bool, day: datetime | None, ledger: str | None, as_json: bool) -> None:
     """List the pieces with what is believed of each, and which to test again."""
     from linewright.cli.shelf_views import shelf_view
     from linewright.verbs.shelf_beliefs import list_shelf
 
     with opened(ledger) as found:
-        listed = list_shelf(found, archived=archived)
+        listed = list_shelf(found, archived=archived, on=day.date() if day else None)
     shown(listed, as_json, lambda: shelf_view(listed))
 
 
 @shelf.command(short_help="Show all that is known of a piece.")
 @click.argument("tag")
+@click.option(
+    "--date", "day", type=click.DateTime(["%Y-%m-%d"]), metavar="DAY", help="The day of the belief; default today."
+)
 @ledger_option
 @json_option
 @explain_option
 @debug_option
-def show(tag: str, ledger: str | None, as_json: bool, explain: bool) -> None:
-    """Show what is believed of the piece TAG, and what that rests on."""
+def show(tag: str, day: datetime | None, ledger: str | None, as_json: bool, explain: bool) -> None:
+    """Show what is believed of the piece TAG on a day, and what that rests on: tests up to that day."""
     from linewright.cli.shelf_views import piece_view
     from linewright.verbs.shelf import history_of
 
     with opened(ledger) as found:
-        known = history_of(found, tag)
+        known = history_of(found, tag, on=day.date() if day else None)
     shown(known, as_json, lambda: piece_view(known, explain=explain))
+
+
+@shelf.command(short_help="List the meters and how they read.")
+@ledger_option
+@json_option
+@debug_option
+def meters(ledger: str | None, as_json: bool) -> None:
+    """List the meters, and how each reads on the bands that some session showed."""
+    from linewright.cli.shelf_views import meters_view
+    from linewright.verbs.meters import list_meters
+
+    with opened(ledger) as found:
+        known = list_meters(found)
+    shown(known, as_json, lambda: meters_view(known.meters))
+
+
+@shelf.command(short_help="Show how a meter reads, band by band.")
+@click.argument("name")
+@date_option
+@ledger_option
+@json_option
+@debug_option
+def meter(name: str, day: datetime | None, ledger: str | None, as_json: bool) -> None:
+    """Show how the meter NAME reads per band, since when that is known and from which sessions."""
+    from linewright.cli.shelf_views import meters_view
+    from linewright.verbs.meters import show_meter
+
+    with opened(ledger) as found:
+        known = show_meter(found, name, on=day.date() if day else None)
+    shown(known, as_json, lambda: meters_view([known]))
 
 
 @shelf.command(short_help="A piece over the years, or the changes of the whole ledger.")
 @click.argument("tag", required=False)
 @click.option("--most", type=click.IntRange(1), default=30, show_default=True, help="How many changes at most.")
+@date_option
 @ledger_option
 @json_option
 @explain_option
 @debug_option
-def history(tag: str | None, most: int, ledger: str | None, as_json: bool, explain: bool) -> None:
+def history(tag: str | None, most: int, day: datetime | None, ledger: str | None, as_json: bool, explain: bool) -> None:
     """Show the piece TAG over the years: each test, the drift, the changes. Without it, the ledger's newest changes."""
     from linewright.cli.shelf_views import changes_view, history_view
     from linewright.verbs.shelf import changes, history_of
@@ -273,7 +311,7 @@ def history(tag: str | None, most: int, ledger: str | None, as_json: bool, expla
             made = changes(found, most=most)
             shown(made, as_json, lambda: changes_view(made.changes))
         else:
-            known = history_of(found, tag)
+            known = history_of(found, tag, on=day.date() if day else None)
             shown(known, as_json, lambda: history_view(known, most, explain=explain))
 
 

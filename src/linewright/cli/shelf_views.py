@@ -9,7 +9,7 @@ from typing import Any
 from linewright.cli.text import Table, bold, items, page, paragraph, section, workings_view
 from linewright.core.formatting import frequency, metres, places_for
 from linewright.core.nouns.ledger import Change, Item
-from linewright.core.nouns.shelf import BandLoss, Kept, PieceHistory, Reminder, Shelf, ShelfPiece
+from linewright.core.nouns.shelf import BandLoss, Kept, MeterKnown, PieceHistory, Reminder, Shelf, ShelfPiece
 
 # The terminal view of the shelf: pieces, one piece, its years, changes
 
@@ -29,6 +29,18 @@ def shelf_view(shelf: Shelf) -> str:
     due = [f"{r.piece}: {r.why}" for r in shelf.reminders]
     title = "On the shelf: loss in dB, with its 95 % interval"
     return page([section(title, table.lines()), section("Test again", items(due))])
+
+
+def meters_view(meters: Sequence[MeterKnown]) -> str:
+    """Return how meters read, band by band."""
+    if not meters:
+        return "There is no meter on the shelf yet. A bench sheet that is filed brings its own."
+    unknown = "Nothing shows how it reads yet: read known attenuators with it, or a second meter beside it."
+    parts = []
+    for m in meters:
+        rows = [f"{b.why} Since {b.since}, from {', '.join(b.sources)}." for b in m.bands]
+        parts += [[bold(m.meter)], items(rows or [unknown])]
+    return page(parts)
 
 
 def _with_interval(x: BandLoss) -> str:
@@ -109,7 +121,8 @@ def history_view(known: PieceHistory, most: int, *, explain: bool = False) -> st
         section("Drift", items([said, *figures])) if known.points else [],
         section("Test again", items(_due(known.reminder))),
         section("Notes", items(_notes(known.notes))),
-        section("Changes", _changes(known.changes[:most])),
+        section("What happened", items([c.why for c in known.changes])),
+        section("Changes", _changes(known.edits[:most])),
         section("To know", items(known.remarks)),
         section("Cautions", items(known.cautions)),
         workings_view(known.workings) if explain else [],

@@ -126,7 +126,7 @@ def _parts(run: Run, walked: Walk, power_w: Floats, given_w: Floats) -> tuple[Pa
             PartFigures(
                 section=section,
                 loss_db=loss,
-                matched_db=section.matched_db.mean(axis=-1),
+                matched_db=np.median(section.matched_db, axis=-1),
                 power_in_w=here,
                 power_out_w=left / section.ways,
                 heat_w=run.duty * run.mode_factor * branches * (here - left),

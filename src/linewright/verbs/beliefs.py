@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 from zlib import crc32
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
     from linewright.core.nouns.belief import Belief
     from linewright.core.nouns.sweep import FarEnd, Sweep, SweepFinding
+    from linewright.inference.bench.prove import SheetMessages
     from linewright.verbs.combine import OneTest
 
     Floats = NDArray[np.float64]
@@ -82,7 +83,7 @@ def _heard_at(sweeps: Sequence[Sweep]) -> Floats:
 def together(tests: Sequence[OneTest]) -> tuple[Belief, str]:
     """Return one belief made of several tests of one piece, and what to say of it.
 
-    They are joined as the tests of a ledger are (``shelf_combine.combined``). Nobody says when the files of a station
+    They are joined as the tests of a ledger are (``combine.combined``). Nobody says when the files of a station
     were written, so they count as tests of one day: where they contradict each other, the likeliest cause is said and
     the joint belief is wide.
     """
@@ -93,7 +94,7 @@ def together(tests: Sequence[OneTest]) -> tuple[Belief, str]:
         return found.belief, ""
     basis = words.together(dict.fromkeys(t.belief.basis for t in tests), say(" and "))
     said = [say("{piece} is known from {evidence}, taken together.", piece=found.belief.piece.tag, evidence=basis)]
-    said += [_contradiction(tests[i], tests[-1]) for i in found.at_odds]
+    said += [_contradiction(tests[i], tests[-1 if i < len(tests) - 1 else 0]) for i in found.doubted]
     return replace(found.belief, basis=basis), words.together(said)
 
 
@@ -138,7 +139,7 @@ class Beliefs:
     draws: int
     progress: Progress | None = None
     remarks: dict[str, None] = field(default_factory=dict)
-    _by_sheet: dict[tuple[str, bool], Mapping[str, Belief]] = field(default_factory=dict)
+    _by_sheet: dict[str, SheetMessages] = field(default_factory=dict)
     _by_piece: dict[str, tuple[Belief | None, tuple[str, ...]]] = field(default_factory=dict)
 
     def of_run(self, run: Run) -> tuple[Run, dict[str, Belief]]:
@@ -191,7 +192,7 @@ class Beliefs:
         judge = self._of_stock(tag)
         if judge is None:
             return None, ()
-        return self._judged(judge)[tag], (by_its_stock(tag, self.station.pieces[tag].stock),)
+        return self._judged(judge).beliefs[tag], (by_its_stock(tag, self.station.pieces[tag].stock),)
 
     def _tests(self, tag: str) -> list[OneTest]:
         """Return what each sheet and sweep says of a piece, in the order the station names them."""
@@ -203,23 +204,24 @@ class Beliefs:
         alone = len(sheets) + len(swept) == 1
         found = []
         for name in sheets:
-            looked = looked_at(self.station.sheets[name])[tag]
-            if alone or len(looked):
-                before = None if alone else self._judged(name, before=True)[tag]
-                found.append(OneTest(0.0, looked, self._judged(name)[tag], before))
+            said, looked = self._judged(name), looked_at(self.station.sheets[name])[tag]
+            if alone or tag in said.losses:
+                frequencies_hz, log_loss = looked, None
+                if tag in said.losses:
+                    frequencies_hz, *pair = said.losses[tag]
+                    log_loss = (pair[0], pair[1])
+                found.append(OneTest(0.0, frequencies_hz, said.beliefs[tag], None, log_loss))
         return found + [OneTest(0.0, looked, belief) for belief, looked in swept]
 
-    def _judged(self, name: str, *, before: bool = False) -> Mapping[str, Belief]:
-        """Return what a sheet lets one believe of its pieces, or what was believed before its readings."""
-        from linewright.inference.bench.prove import beliefs_of
+    def _judged(self, name: str) -> SheetMessages:
+        """Return what a sheet says of its pieces."""
+        from linewright.inference.bench.prove import messages_of
 
-        if (name, before) not in self._by_sheet:
+        if name not in self._by_sheet:
             sheet = self.station.sheets[name]
             whole = replace(sheet, pieces=(*sheet.pieces, *self._cousins(sheet)))
-            if before:
-                whole = replace(whole, readings=(), one_end=())
-            self._by_sheet[name, before] = beliefs_of(whole, progress=self.progress)
-        return self._by_sheet[name, before]
+            self._by_sheet[name] = messages_of(whole, progress=self.progress)
+        return self._by_sheet[name]
 
     def _of_stock(self, tag: str) -> str | None:
         """Return the sheet that judges a piece by the rest of its stock, if there is one."""

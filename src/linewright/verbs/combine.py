@@ -1,22 +1,28 @@
-"""Several tests of one piece, years apart, as one belief."""
+"""Several tests of one piece, years apart, as one belief: the only place where tests are joined."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from linewright.core.arrays import Floats
 from linewright.core.nouns.belief import Belief
+from linewright.inference.bench.design import law_of
+from linewright.inference.history.model import PieceClaim, PieceTest
+from linewright.inference.history.posterior import (
+    Change,
+    HistoryPosterior,
+    belief_of,
+    carried,
+    changes_of,
+    doubted_tests,
+    infer,
+)
 
 LEAST_U = 0.01
 """No test of a loss is surer than this, as a logarithm: 1 %."""
-AGEING = 0.05
-"""A line's loss wanders by about this share in a year, by more with the root of the years (common practice,
-no source): so an old test counts, but less."""
-UNLIKELY = 0.01
-SEED = 20_260_402
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -30,128 +36,82 @@ class OneTest:
     frequencies_hz : ndarray, shape (f,)
         Where it looked; at least one.
     belief : Belief
-        What it lets one believe.
+        What it lets one believe, the catalogue included.
     before : Belief, optional
         What was believed before it, where the belief holds that too; None for a test that speaks alone.
+    log_loss : pair of ndarray, shapes (f) and (f, f), optional
+        Mean and covariance of what it says of ln loss beyond what was believed of the piece before; None for a test
+        that speaks alone.
+    length_m, connectors : float, int
+        The piece as it was in the test; 0 for as it is now, -1 for as many as now.
     """
 
     year: float
     frequencies_hz: Floats
     belief: Belief
     before: Belief | None = None
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Said:
-    """What a test adds to what was believed before: directions over its frequencies, values and variances."""
-
-    directions: Floats
-    values: Floats
-    variances: Floats
+    log_loss: tuple[Floats, Floats] | None = None
+    length_m: float = 0.0
+    connectors: int = -1
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Combined:
-    """One belief from several tests; the others are numbers of tests.
+    """One belief from several tests.
 
     Attributes
     ----------
-    left_out : tuple of int
-        Older tests that contradict it and do not count.
-    at_odds : tuple of int
-        Tests that contradict another of the same day: none of them goes first, and the belief is wide enough for all.
+    belief : Belief
+        Of the day asked for.
+    changes : tuple of Change
+        What may have happened to the piece, likeliest first; tests by their numbers.
+    doubted : tuple of int
+        Tests that are more likely of another piece, or wrong, than not.
+    history : HistoryPosterior, optional
+        What the belief comes from; None for a single test.
     """
 
     belief: Belief
-    left_out: tuple[int, ...] = ()
-    at_odds: tuple[int, ...] = ()
+    changes: tuple[Change, ...] = ()
+    doubted: tuple[int, ...] = ()
+    history: HistoryPosterior | None = None
 
 
-def combined(tests: Sequence[OneTest]) -> Combined:
-    """Return one belief from several tests, and which of them contradict it.
+def combined(tests: Sequence[OneTest], year: float | None = None) -> Combined:
+    """Return one belief from several tests of a piece.
 
-    The newest test is taken as it is. Each older one is turned into what it said beyond the belief it began with (its
-    information less that of the prior, so that no prior counts twice), made less sure by the years between, and moves
-    the draws by the gain that the covariances make (the ensemble form of Kalman's update: G. Evensen, Data
-    Assimilation, 2009, chapter 4, from memory). An older test that contradicts the belief is left out. Of two tests of
-    one day neither came later: both count, and both covariances are widened until they agree (R. T. Birge, Physical
-    Review 40 (1932) 207, from memory).
+    A single test is believed as it stands, carried on to the day; several are joined by ``inference.history``, which
+    holds rival explanations against each other: nothing happened, steady ageing, a step, a repair, a test of another
+    piece. The newest has no privilege.
 
     Parameters
     ----------
     tests : sequence of OneTest
         At least one, of the same piece; oldest first.
+    year : float, optional
+        The day; without it, that of the last test.
     """
-    *older, newest = tests
-    belief, left_out, at_odds = newest.belief, [], []
-    for i in reversed(range(len(older))):
-        said, years = _said(older[i]), newest.year - older[i].year
-        if not len(said.values):
-            continue
-        apart = _apart(belief, older[i], said, years)
-        if apart > 1.0 and years > 0.0:
-            left_out.append(i)
-            continue
-        if apart > 1.0:
-            at_odds.append(i)
-        belief = _moved(belief, older[i], said, (years, apart))
-    return Combined(belief, tuple(reversed(left_out)), tuple(reversed(at_odds)))
+    year = max(tests[-1].year, year if year is not None else tests[-1].year)
+    if len(tests) == 1:
+        return Combined(carried(tests[0].belief, year - tests[0].year))
+    piece = tests[-1].belief.piece
+    claim = PieceClaim(law_of(piece), piece.line is not None, piece.length_m, piece.connectors)
+    post = infer(claim, [message_of(t) for t in tests], year)
+    skipped = len(tests) - len(post.problem.tests)
+    changes = tuple(replace(c, first=c.first + skipped, last=c.last + skipped) for c in changes_of(post))
+    return Combined(belief_of(post, piece), changes, tuple(i + skipped for i in doubted_tests(post)), post)
 
 
-def _log_loss(belief: Belief, f: Floats) -> Floats:
-    return np.log(belief.loss_db(f))
-
-
-def _said(test: OneTest) -> _Said:
-    """Return a test's own information, by direction: those in which it says nothing new are dropped."""
-    y = _log_loss(test.belief, test.frequencies_hz)
-    mean, precision = y.mean(axis=1), np.linalg.inv(_covariance(y))
-    told = precision @ mean
-    if test.before is not None:
-        y0 = _log_loss(test.before, test.frequencies_hz)
-        precision0 = np.linalg.inv(_covariance(y0))
-        precision, told = precision - precision0, told - precision0 @ y0.mean(axis=1)
-    size, directions = np.linalg.eigh(precision)
-    new = size > 1.0
-    size, directions = size[new], directions[:, new]
-    return _Said(directions, (directions.T @ told) / size, 1.0 / size)
-
-
-def _covariance(draws: Floats) -> Floats:
-    return np.atleast_2d(np.cov(draws)) + LEAST_U**2 * np.eye(len(draws))
-
-
-def _noise(said: _Said, years: float) -> Floats:
-    """Return the covariance of what a test said, as many years on."""
-    shared = said.directions.sum(axis=0)
-    return np.asarray(np.diag(said.variances) + AGEING**2 * max(years, 0.0) * np.outer(shared, shared))
-
-
-def _apart(belief: Belief, test: OneTest, said: _Said, years: float) -> float:
-    """Return by what both variances would have to grow for a test and a belief to agree; 1 where they do."""
-    shown = said.directions.T @ _log_loss(belief, test.frequencies_hz)
-    off = said.values - shown.mean(axis=1)
-    square = float(off @ np.linalg.solve(np.atleast_2d(np.cov(shown)) + _noise(said, years), off))
-    return square / len(off) if _tail(square, len(off)) < UNLIKELY else 1.0
-
-
-def _moved(belief: Belief, test: OneTest, said: _Said, how: tuple[float, float]) -> Belief:
-    """Return the belief moved by an older test; ``how`` holds the years between and the factor on both variances."""
-    years, widen = how
-    noise, state = widen * _noise(said, years), belief.state()
-    steps = np.sqrt(widen) * (state - state.mean(axis=1, keepdims=True))
-    if widen > 1.0:
-        state = state.mean(axis=1, keepdims=True) + steps
-        belief = belief.at_state(state)
-    shown = said.directions.T @ _log_loss(belief, test.frequencies_hz)
-    swings = shown - shown.mean(axis=1, keepdims=True)
-    gain = (steps @ swings.T / (belief.draws - 1)) @ np.linalg.inv(np.atleast_2d(np.cov(shown)) + noise)
-    rng = np.random.default_rng(SEED)
-    told = said.values[:, None] + rng.multivariate_normal(np.zeros(len(shown)), noise, belief.draws).T
-    return belief.at_state(state + gain @ (told - shown))
-
-
-def _tail(square: float, degrees: int) -> float:
-    from scipy.stats import chi2
-
-    return float(chi2.sf(square, degrees))
+def message_of(test: OneTest) -> PieceTest:
+    """Return what a test says by itself, as mean and covariance of ln loss."""
+    piece = test.belief.piece
+    if test.log_loss is not None:
+        mean, covariance = test.log_loss
+    else:
+        said = np.log(test.belief.loss_db(test.frequencies_hz))
+        mean, covariance = said.mean(axis=1), np.atleast_2d(np.cov(said))
+    return PieceTest(
+        test.year, test.frequencies_hz, mean, covariance + LEAST_U**2 * np.eye(len(mean)),
+        test.length_m or piece.length_m, test.connectors if test.connectors >= 0 else piece.connectors,
+        "bench" if test.log_loss is not None else "sweep",
+    )  # fmt: skip

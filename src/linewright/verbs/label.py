@@ -156,11 +156,14 @@ def label_pieces(
     UnknownNameError
         If there is no such piece.
     """
-    rows = list_shelf(ledger).pieces if tags is None else [show_piece(ledger, tag) for tag in dict.fromkeys(tags)]
+    rows = (
+        list_shelf(ledger, on=on).pieces if tags is None
+        else [show_piece(ledger, tag, on=on) for tag in dict.fromkeys(tags)]
+    )  # fmt: skip
     with ledger.reads() as snapshot:
         shelf = Shelved.of(snapshot)
         pieces = shelf.nouns([items.needed(snapshot, "piece", row.tag) for row in rows])
-        found = [(row, piece, believed(shelf, piece)) for row, piece in zip(rows, pieces, strict=True)]
+        found = [(row, piece, believed(shelf, piece, on=on)) for row, piece in zip(rows, pieces, strict=True)]
     labels = tuple(_label(row, piece, known, bands_hz, today(on)) for row, piece, known in found)
     remarks = tuple(dict.fromkeys(r for row, _, known in found for r in (*_away(row), *known.remarks)))
     pairs = zip(labels, rows, strict=True)

@@ -116,8 +116,8 @@ def report_of_piece(ledger: Ledger, tag: str, asked: Asked) -> Document:
 
     history = history_of(ledger, tag, on=asked.day)
     at_hz = history.points[0].frequency_hz if history.points else PREFERRED_HZ
-    noun, rungs = ladder_of(ledger, tag, at_hz)
-    belief = belief_of_piece(ledger, tag).belief
+    noun, rungs = ladder_of(ledger, tag, at_hz, on=asked.day)
+    belief = belief_of_piece(ledger, tag, on=asked.day).belief
     stand = standing_of(history.piece, noun, belief)
     known = Known(history, stand.standing, stand.why, rungs, at_hz, noun, belief)
     return piece_report(known, asked.made(history.piece.tag, inputs_of_piece(ledger, history.piece.tag)))

@@ -15,9 +15,9 @@ from linewright.store import items
 from linewright.store import items as derived
 from linewright.store.ledger import Ledger, Snapshot, written
 from linewright.verbs.engine import ENGINE
-from linewright.verbs.shelf_evidence import Shelved, by_stock, prepared, tests_of
+from linewright.verbs.shelf_evidence import Shelved, by_stock, meters_of, prepared, telling_sheets, tests_of, year_of
 from linewright.verbs.shelf_open import today
-from linewright.verbs.shelf_words import at_odds, by_its_stock, evidence_name, kept, left_out, of_no_type, words
+from linewright.verbs.shelf_words import by_its_stock, doubted, evidence_name, kept, of_no_type, words
 
 if TYPE_CHECKING:
     from linewright.core.nouns.belief import Belief
@@ -27,16 +27,20 @@ if TYPE_CHECKING:
 
 
 class Marks:
-    """What an answer rests on, as a digest: the piece, its evidence, its stock's, and the person's line types."""
+    """What an answer rests on, as a digest.
 
-    def __init__(self, shelf: Shelved) -> None:
-        self.shelf = shelf
+    The day, the piece, its evidence with what showed how the meters of that read, its stock's, and the person's line
+    types.
+    """
+
+    def __init__(self, shelf: Shelved, day: str) -> None:
+        self.shelf, self.day = shelf, day
         self._sheets: dict[str, str] = {}
 
     def of(self, item: Item) -> str:
         """Return the digest of one piece."""
         shelf = self.shelf
-        parts = [written(item.body), shelf.own]
+        parts = [self.day, written(item.body), shelf.own]
         evidence = shelf.evidence(item.key)
         for e in evidence:
             parts.append(self._sheet(e.key) if e.kind == "sheet" else written(shelf.sweeps[e.key].body))
@@ -47,7 +51,10 @@ class Marks:
     def _sheet(self, key: str) -> str:
         if key not in self._sheets:
             rows = [written({"number": r.number, "cells": r.cells}) for r in self.shelf.kept[key]]
-            self._sheets[key] = "\n".join([key, written(self.shelf.sheets[key].body), *rows])
+            sheet = self.shelf.sheets[key]
+            earlier = telling_sheets(self.shelf.sheets, meters_of(sheet), sheet.body["measured_on"])
+            shown = [self._sheet(k) for k in earlier]
+            self._sheets[key] = "\n".join([key, written(sheet.body), *rows, *shown])
         return self._sheets[key]
 
 
@@ -118,11 +125,18 @@ def evidence_of(ledger: Ledger, tag: str) -> tuple[Evidence, ...]:
         return Shelved.of(snapshot).evidence(tag)
 
 
-def belief_of_piece(ledger: Ledger, tag: str) -> PieceBelief:
-    """Return what every sheet and sweep together let one believe of a piece.
+def belief_of_piece(ledger: Ledger, tag: str, *, on: date | None = None) -> PieceBelief:
+    """Return what every sheet and sweep together let one believe of a piece on a day.
 
-    Older evidence counts less, by the years it is old. Without any, the piece is judged by the rest of its stock, or
-    taken as new.
+    All tests up to that day count together; from the last of them on, ageing is carried forward. Without any, the piece
+    is judged by the rest of its stock, or taken as new.
+
+    Parameters
+    ----------
+    tag : str
+        The piece, on the shelf or put away.
+    on : date, optional
+        The day; without it, today, with every test that is kept.
 
     Raises
     ------
@@ -134,12 +148,12 @@ def belief_of_piece(ledger: Ledger, tag: str) -> PieceBelief:
     with ledger.reads() as snapshot:
         item = items.needed(snapshot, "piece", tag)
         shelf = Shelved.of(snapshot)
-        return believed(shelf, *shelf.nouns([item]))
+        return believed(shelf, *shelf.nouns([item]), on=on)
 
 
-def believed(shelf: Shelved, piece: Piece) -> PieceBelief:
-    """Return what is believed of one piece of a shelf."""
-    found = measured(shelf, piece)
+def believed(shelf: Shelved, piece: Piece, *, on: date | None = None) -> PieceBelief:
+    """Return what is believed of one piece of a shelf on a day."""
+    found = measured(shelf, piece, on=on)
     if found is not None:
         return found
     if piece.line is None:
@@ -147,19 +161,27 @@ def believed(shelf: Shelved, piece: Piece) -> PieceBelief:
     return PieceBelief(_new(piece), (), ())
 
 
-def measured(shelf: Shelved, piece: Piece) -> PieceBelief | None:
-    """Return what the tests of a piece, or of its stock, let one believe of it; None where there are none."""
+def measured(shelf: Shelved, piece: Piece, *, on: date | None = None) -> PieceBelief | None:
+    """Return what the tests of a piece, or of its stock, let one believe of it on a day; None where there are none."""
     from linewright.verbs.combine import combined
 
-    evidence = shelf.evidence(piece.tag)
+    evidence = evidence_until(shelf, piece.tag, on)
     tests = tests_of(shelf, piece, evidence)
     if not tests:
         return _by_stock(shelf, piece)
-    found = combined([t for _, t in tests])
+    found = combined([t for _, t in tests], year_of(today(on)))
     names = [evidence_name(e.kind, e.key) for e, _ in tests]
-    basis = together((name for i, name in enumerate(names) if i not in found.left_out), say(" and "))
-    remarks = (*(left_out(names[i]) for i in found.left_out), *(at_odds(names[i]) for i in found.at_odds))
+    basis = together((name for i, name in enumerate(names) if i not in found.doubted), say(" and "))
+    remarks = tuple(doubted(names[i]) for i in found.doubted)
     return PieceBelief(replace(found.belief, basis=basis), evidence, remarks)
+
+
+def evidence_until(shelf: Shelved, tag: str, on: date | None) -> tuple[Evidence, ...]:
+    """Return what speaks of a piece up to a day, oldest first; for today and later, all of it."""
+    found = shelf.evidence(tag)
+    return (
+        found if on is None or on.isoformat() >= today() else tuple(e for e in found if e.measured_on <= on.isoformat())
+    )
 
 
 def _by_stock(shelf: Shelved, piece: Piece) -> PieceBelief | None:
@@ -193,9 +215,9 @@ def list_shelf(
     With ``archived``, the pieces put away instead. ``progress`` is told the share done as each sheet is judged.
     """
     with ledger.reads() as snapshot:
-        found = _Remembered.of(snapshot, items.every(snapshot, "piece", archived=archived))
+        found = _Remembered.of(snapshot, items.every(snapshot, "piece", archived=archived), on)
         new = found.anew(found.behind, progress)
-    _remember(ledger, new)
+    _remember(ledger, new if _now(on) else {})
     return _listed(found.rows(new), on)
 
 
@@ -205,9 +227,9 @@ def glance_at_shelf(ledger: Ledger, *, on: date | None = None) -> tuple[Shelf, t
     A piece of which nothing is remembered, or which was itself changed since, is worked out at once.
     """
     with ledger.reads() as snapshot:
-        found = _Remembered.of(snapshot, items.every(snapshot, "piece", archived=False))
+        found = _Remembered.of(snapshot, items.every(snapshot, "piece", archived=False), on)
         new = found.anew([i for i in found.behind if found.version(i) != i.version])
-    _remember(ledger, new)
+    _remember(ledger, new if _now(on) else {})
     return _listed(found.rows(new), on), tuple(i.key for i in found.behind if i.key not in new)
 
 
@@ -216,8 +238,8 @@ def _listed(found: Sequence[ShelfPiece], on: date | None) -> Shelf:
     return Shelf(tuple(found), tuple(sorted((r for r in due if r.urgency != "later"), key=lambda r: r.due_on)))
 
 
-def show_piece(ledger: Ledger, tag: str) -> ShelfPiece:
-    """Return a piece with what is believed of it.
+def show_piece(ledger: Ledger, tag: str, *, on: date | None = None) -> ShelfPiece:
+    """Return a piece with what is believed of it on a day; without one, today.
 
     Raises
     ------
@@ -225,9 +247,9 @@ def show_piece(ledger: Ledger, tag: str) -> ShelfPiece:
         If there is no such piece.
     """
     with ledger.reads() as snapshot:
-        found = _Remembered.of(snapshot, [items.needed(snapshot, "piece", tag)])
+        found = _Remembered.of(snapshot, [items.needed(snapshot, "piece", tag)], on)
         new = found.anew(found.behind)
-    _remember(ledger, new)
+    _remember(ledger, new if _now(on) else {})
     return found.rows(new)[0]
 
 
@@ -239,13 +261,15 @@ class _Remembered:
     chosen: Sequence[Item]
     known: Answers
     marks: Mapping[str, str]
+    on: date | None
 
     @classmethod
-    def of(cls, snapshot: Snapshot, chosen: Sequence[Item]) -> _Remembered:
-        """Look it up."""
+    def of(cls, snapshot: Snapshot, chosen: Sequence[Item], on: date | None = None) -> _Remembered:
+        """Look it up; for a day that somebody names, nothing is remembered."""
         shelf = Shelved.of(snapshot)
-        marks = Marks(shelf)
-        return cls(shelf, chosen, derived.known(snapshot, "belief", ENGINE), {i.key: marks.of(i) for i in chosen})
+        marks = Marks(shelf, today(on))
+        known = derived.known(snapshot, "belief", ENGINE) if _now(on) else {}
+        return cls(shelf, chosen, known, {i.key: marks.of(i) for i in chosen}, on)
 
     @property
     def behind(self) -> list[Item]:
@@ -265,13 +289,18 @@ class _Remembered:
                 progress(done, say("judging what was measured"))
         found = zip(chosen, self.shelf.nouns(chosen), strict=True)
         return {
-            i.key: (self.marks[i.key], {"version": i.version, **summary(believed(self.shelf, noun), noun)})
+            i.key: (self.marks[i.key], {"version": i.version, **summary(believed(self.shelf, noun, on=self.on), noun)})
             for i, noun in found
         }
 
     def rows(self, new: Answers) -> list[ShelfPiece]:
         """Return the pieces with what is believed of each; new answers go before those remembered."""
         return [_row(i, (new.get(i.key) or self.known[i.key])[1]) for i in self.chosen]
+
+
+def _now(on: date | None) -> bool:
+    """Return whether a day is today, of which answers are remembered."""
+    return on is None or on.isoformat() == today()
 
 
 def _remember(ledger: Ledger, new: Answers) -> None:

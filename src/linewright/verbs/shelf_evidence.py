@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import lru_cache
@@ -24,8 +24,10 @@ from linewright.verbs.shelf_renames import Names, names_now
 
 if TYPE_CHECKING:
     from linewright.core.nouns.belief import Belief
-    from linewright.core.nouns.bench import BenchSheet, Piece
+    from linewright.core.nouns.bench import BenchSheet, KnownExponent, Piece
     from linewright.core.nouns.line import LineType
+    from linewright.inference.bench.prove import SheetMessages
+    from linewright.inference.history.meters import MeterTest
     from linewright.verbs.combine import OneTest
 
 # Worked out once: whoever asks for what another is just working out waits for that one's answer
@@ -217,12 +219,78 @@ def _lines(own: str) -> tuple[LineType, ...]:
 
 
 @once(64)
-def _beliefs(written: Written) -> tuple[Mapping[str, Belief], Mapping[str, Belief], Mapping[str, Any]]:
-    """Return what a sheet lets one believe of its pieces, what was believed before, and where it looked."""
+def _messages(written: Written, known: tuple[KnownExponent, ...]) -> tuple[SheetMessages, Mapping[str, Any]]:
+    """Return what a sheet says when so much is known of its meters, and where it looked."""
+    from linewright.inference.bench.prove import messages_of
+
+    sheet = replace(written.sheet(), known_exponents=known)
+    return messages_of(sheet), looked_at(sheet)
+
+
+@once(64)
+def _before(written: Written) -> Mapping[str, Belief]:
+    """Return what was believed of a sheet's pieces before its readings."""
     from linewright.inference.bench.prove import beliefs_of
 
-    sheet = written.sheet()
-    return beliefs_of(sheet), beliefs_of(replace(sheet, readings=(), one_end=())), looked_at(sheet)
+    return beliefs_of(replace(written.sheet(), readings=(), one_end=()))
+
+
+# What other sessions showed of a session's meters
+
+
+def meters_known(shelf: Shelved, names: Iterable[str], day: str) -> tuple[KnownExponent, ...]:
+    """Return what sessions before a day showed of meters: the exponent of each on each band that one was shown on."""
+    from linewright.inference.history.meters import known_exponents
+
+    return known_exponents(meter_tests_before(shelf, names, day), year_of(day))
+
+
+def meter_tests_before(shelf: Shelved, names: Iterable[str], day: str | None) -> list[MeterTest]:
+    """Return what every session before a day (None: every session) says of meters."""
+    from linewright.inference.history.meters import meter_tests
+
+    wanted, found = set(names), []
+    for key in telling_sheets(shelf.sheets, wanted, day):
+        if shelf.kept[key]:
+            said = _messages(shelf.written(key), ())[0].exponents
+            year = year_of(shelf.sheets[key].body["measured_on"])
+            found += meter_tests(year, [e for e in said if e[0] in wanted], key)
+    return found
+
+
+def telling_sheets(sheets: Mapping[str, Item], names: Iterable[str], day: str | None) -> list[str]:
+    """Return the sheets before a day that may show how one of some meters reads.
+
+    Only a session with a known step, an attenuator, or with a second meter beside one can show an exponent.
+    """
+    wanted = set(names)
+    return [
+        key
+        for key, item in sorted(sheets.items())
+        if wanted & (here := meters_of(item))
+        and (len(here) > 1 or item.body["sheet"].get("attenuator"))
+        and (day is None or item.body["measured_on"] < day)
+    ]
+
+
+def meters_of(sheet: Item) -> set[str]:
+    """Return the names of a session's meters."""
+    return {" ".join(str(m["name"]).split()) for m in sheet.body["sheet"].get("meter", ())}
+
+
+def with_known_meters(snapshot: Snapshot, item: Item, sheet: BenchSheet) -> BenchSheet:
+    """Return the sheet of a session with what earlier sessions of the ledger showed of its meters."""
+    day, names = item.body.get("measured_on"), {m.name for m in sheet.meters}
+    earlier = {i.key: i for i in items.every(snapshot, "sheet", archived=False) if i.key != item.key}
+    if day is None or not telling_sheets(earlier, names, day):
+        return sheet
+    return replace(sheet, known_exponents=meters_known(Shelved.of(snapshot), names, day))
+
+
+def _known_in(shelf: Shelved, key: str) -> tuple[KnownExponent, ...]:
+    """Return what earlier sessions showed of the meters of a session."""
+    sheet = shelf.sheets[key]
+    return meters_known(shelf, meters_of(sheet), sheet.body["measured_on"])
 
 
 @once(64)
@@ -241,20 +309,29 @@ def _sweep_beliefs(piece: tuple[str, str], texts: tuple[tuple[str, bytes, str], 
 
 
 def tests_of(shelf: Shelved, piece: Piece, evidence: Sequence[Evidence]) -> list[tuple[Evidence, OneTest]]:
-    """Return every test of a piece with what it says, oldest first; sweeps from one end of one day go together."""
+    """Return every test of a piece with what it says, oldest first; sweeps from one end of one day go together.
+
+    A session is judged with what earlier sessions showed of its meters.
+    """
     from linewright.verbs.combine import OneTest
 
     found: list[tuple[Evidence, OneTest]] = []
     for e in evidence:
         if e.kind == "sheet":
-            now, before, looked = _beliefs(shelf.written(e.key))
-            belief, prior = (replace(b[piece.tag], piece=piece) for b in (now, before))
-            if len(looked[piece.tag]):
-                found.append((e, OneTest(_year(e), looked[piece.tag], belief, prior)))
+            written = shelf.written(e.key)
+            said, looked = _messages(written, _known_in(shelf, e.key))
+            if not len(looked[piece.tag]) or piece.tag not in said.losses:
+                continue
+            frequencies_hz, *log_loss = said.losses[piece.tag]
+            now, before = said.beliefs[piece.tag], _before(written)[piece.tag]
+            found.append((e, OneTest(
+                year_of(e.measured_on), frequencies_hz, replace(now, piece=piece), replace(before, piece=piece),
+                (log_loss[0], log_loss[1]), now.piece.length_m, now.piece.connectors,
+            )))  # fmt: skip
     known = toml_text({k: v for k, v in shelf.pieces[piece.tag].body.items() if k in nouns.PIECE_KEYS}), shelf.own
     for group in _together([e for e in evidence if e.kind == "sweep"], shelf):
         for belief, looked in _sweep_beliefs(known, shelf.sweep_texts(group)):
-            found.append((group[-1], OneTest(_year(group[-1]), looked, replace(belief, piece=piece))))
+            found.append((group[-1], OneTest(year_of(group[-1].measured_on), looked, replace(belief, piece=piece))))
     return sorted(found, key=lambda pair: (pair[1].year, pair[0].key))
 
 
@@ -285,7 +362,8 @@ def by_stock(shelf: Shelved, piece: Piece) -> tuple[str, Belief] | None:
         return None
     present = [" ".join(str(p["tag"]).split()) for p in shelf.sheets[key].body["sheet"].get("piece", ())]
     cousin = None if piece.tag in present else shelf.pieces[piece.tag]
-    return key, replace(_beliefs(shelf.written(key, cousin))[0][piece.tag], piece=piece)
+    said, _ = _messages(shelf.written(key, cousin), _known_in(shelf, key))
+    return key, replace(said.beliefs[piece.tag], piece=piece)
 
 
 def prepared(shelf: Shelved, tags: Sequence[str]) -> Iterator[float]:
@@ -293,8 +371,9 @@ def prepared(shelf: Shelved, tags: Sequence[str]) -> Iterator[float]:
     sheets = list(dict.fromkeys(e.key for tag in tags for e in shelf.evidence(tag) if e.kind == "sheet"))
     for done, key in enumerate(sheets):
         yield done / len(sheets)
-        _beliefs(shelf.written(key))
+        _messages(shelf.written(key), _known_in(shelf, key))
 
 
-def _year(e: Evidence) -> float:
-    return 1.0 + date.fromisoformat(e.measured_on).toordinal() / 365.2425
+def year_of(day: str) -> float:
+    """Return a day, "2026-04-02", in years."""
+    return 1.0 + date.fromisoformat(day).toordinal() / 365.2425

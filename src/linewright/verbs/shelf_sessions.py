@@ -16,6 +16,7 @@ from linewright.store import items
 from linewright.store import items as readings
 from linewright.store.ledger import Ledger, Snapshot
 from linewright.verbs import shelf_nouns as nouns
+from linewright.verbs.shelf_evidence import with_known_meters
 from linewright.verbs.shelf_items import NOW, new_key
 from linewright.verbs.shelf_open import By, writing
 
@@ -143,7 +144,8 @@ def readings_of(ledger: Ledger, session: str) -> tuple[KeptReading, ...]:
 def sheet_of(ledger: Ledger, session: str) -> BenchSheet:
     """Return a session as a bench sheet; the row of a reading is its number."""
     with ledger.reads() as snapshot:
-        return nouns.read_session(snapshot, items.needed(snapshot, "sheet", session))
+        item = items.needed(snapshot, "sheet", session)
+        return with_known_meters(snapshot, item, nouns.read_session(snapshot, item))
 
 
 def sheet_of_rows(ledger: Ledger, session: Item, rows: Sequence[KeptReading]) -> BenchSheet:
@@ -151,7 +153,8 @@ def sheet_of_rows(ledger: Ledger, session: Item, rows: Sequence[KeptReading]) ->
     kept = [r for r in readings.standing(rows) if r.cells is not None]
     with ledger.reads() as snapshot:
         texts = nouns.sheet_texts(snapshot, session, kept)
-        return nouns.noun_of_sheet(*texts, nouns.own_lines_of(snapshot), [r.number for r in kept])
+        sheet = nouns.noun_of_sheet(*texts, nouns.own_lines_of(snapshot), [r.number for r in kept])
+        return with_known_meters(snapshot, session, sheet)
 
 
 def imagined(rows: Sequence[KeptReading], changes: Sequence[tuple[int, Cells | None]]) -> tuple[KeptReading, ...]:

@@ -125,9 +125,88 @@ class Drift:
 
 
 @dataclass(frozen=True, slots=True)
-class PieceHistory:
-    """A piece over the years: what each test said, the drift, what was changed and noted, when to test again.
+class MeterBand:
+    """How a meter reads on a band: its detector exponent, the decibels it shows for one, with its 95 % interval.
 
+    ``since`` is the day of the first session that showed it; ``sources`` are all that did.
+    """
+
+    frequency_hz: float
+    exponent: float
+    exponent_low: float
+    exponent_high: float
+    since: str
+    sources: tuple[str, ...]
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class MeterKnown:
+    """A meter with its sessions, oldest first, and how it reads on the bands that some of them showed."""
+
+    meter: str
+    sessions: tuple[str, ...]
+    bands: tuple[MeterBand, ...]
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the document of schema ``linewright/meter/1``."""
+        return _document("meter", self)
+
+
+@dataclass(frozen=True, slots=True)
+class Meters:
+    """The meters on the shelf."""
+
+    meters: tuple[MeterKnown, ...]
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the document of schema ``linewright/meters/1``."""
+        return _document("meters", self)
+
+
+HAPPENED = (mark("steady"), mark("ageing"), mark("step"), mark("other piece"))
+"""The codes of what may have happened to a piece."""
+
+
+@dataclass(frozen=True, slots=True)
+class PieceChange:
+    """One thing that may have happened to a piece between its first test and its last.
+
+    Attributes
+    ----------
+    kind : str
+        "steady", "ageing", "step" or "other piece".
+    p : float
+        Its probability. A step and a test of another piece may both be so.
+    first_on, last_on : str
+        The days between which it happened; of a test of another piece, the day of that test.
+    rate_per_year, rate_low, rate_high : float, optional
+        Of ageing: the share by which the loss grows in a year, with its 95 % interval.
+    why : str
+        The sentence that says so.
+    """
+
+    kind: str
+    p: float
+    first_on: str
+    last_on: str
+    rate_per_year: float | None = None
+    rate_low: float | None = None
+    rate_high: float | None = None
+    why: str = ""
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return it as plain data."""
+        found = asdict(self)
+        return {"kind": found.pop("kind"), "p": found.pop("p"), "from": found.pop("first_on"),
+                "to": found.pop("last_on"), **found}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class PieceHistory:
+    """A piece over the years: what each test said, what happened to it, what was edited and noted, when to test again.
+
+    ``changes`` are what may have happened, likeliest first; ``edits`` what people changed in the ledger.
     ``disagreement`` says where tests do not agree; there is no drift then.
     """
 
@@ -136,7 +215,8 @@ class PieceHistory:
     drift: Drift | None
     reminder: Reminder | None
     notes: tuple[Item, ...]
-    changes: tuple[Change, ...]
+    changes: tuple[PieceChange, ...]
+    edits: tuple[Change, ...]
     remarks: tuple[str, ...] = ()
     workings: tuple[Working, ...] = field(default=(), compare=False)
     disagreement: str = ""
@@ -144,7 +224,8 @@ class PieceHistory:
 
     def to_dict(self) -> dict[str, Any]:
         """Return the document of schema ``linewright/history/1``."""
-        return _document("history", self)
+        losses = [{"piece": self.piece.tag, **asdict(x)} for x in self.piece.losses]
+        return _document("history", self) | {"losses": losses, "changes": [c.to_dict() for c in self.changes]}
 
 
 @dataclass(frozen=True, slots=True)

@@ -238,7 +238,7 @@ def _key(width_px: float, rows: Rows, trend: Rows, disagreement: str) -> Spec:
         ribbon = (Sample("band", "belief-band", 6, 6), Sample("span", "belief-line"))
         entries.append(Entry(say("trend, with the 95 % interval of its slope"), ribbon))
     elif disagreement:
-        entries.append(Entry(say("no trend: these tests do not agree"), ()))
+        entries.append(Entry(say("no trend: it changed at once, or a test is of another piece"), ()))
     elif rows:
         entries.append(Entry(say("too few tests, or too near in time, for a trend"), ()))
     return key(entries, width_px)

@@ -204,7 +204,7 @@ def piece_report(known: Known, made: Made) -> Document:
             Section(say("Each test alone, and drift"), tuple(_tests(history))),
             Section(say("Test again"), tuple(_again(history.reminder))),
             Section(say("Notes"), tuple(_filled(notes(history.notes)))),
-            Section(say("Changes"), tuple(_filled(changes(history.changes)))),
+            Section(say("Changes"), tuple(_filled(changes(history.edits)))),
             Section(say("Remarks"), (Points("", history.remarks),) if history.remarks else ()),
             workings_section(history.workings),
             _repeat(known, made),

@@ -241,7 +241,7 @@ def piece(request: Request, tag: str) -> Response:
         source,
         growth,
         tuple((n.body["at"][:10], n.body["text"]) for n in history.notes),
-        undoables(history.changes, 1),
+        undoables(history.edits, 1),
         history.cautions,
         history.remarks,
         history.workings,
