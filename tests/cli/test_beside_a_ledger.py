@@ -73,7 +73,7 @@ def test_one_sees_through_a_piece_of_a_ledger(kept):
     words = "through", "--shack-swr", "1.3", "--at", "14.2 MHz", "--piece", "blue 7"
     found = json.loads(asked(*words, "--ledger", "club.sqlite", "--json").stdout)
     assert found["loss_db"] == pytest.approx(kept.loss_db, rel=0.02)
-    assert "bench sheet or ledger" in asked(*words, status=2).stderr
+    assert "ledger must be begun first" in asked(*words, status=2).stderr
 
 
 def test_a_ledger_that_is_not_there_is_not_made(kept, tmp_path):

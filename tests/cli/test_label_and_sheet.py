@@ -101,7 +101,6 @@ def test_sheets_of_labels_are_listed():
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (("label",), "Name the pieces, or say --all"),
         (("label", "new 7", "--all"), "Name the pieces, or say --all"),
         (("label", "new 7", "-o", "x.gif"), "must end in .pdf, .svg or .png"),
         (("label", "--all", "-o", "x.png"), "A picture holds one label"),

@@ -78,7 +78,7 @@ def test_a_chart_is_drawn(curve, tmp_path):
         (["--shack-swr", "1.3"], "must be told by one of --loss"),
         (["--shack-swr", "1.3", "--return-loss", "20 dB", "--loss", "3 dB"], "got 2"),
         (["--shack-swr", "1.3", "--line", "RG-58"], "--length is missing"),
-        (["--shack-swr", "1.3", "--piece", "blue 7"], "--sheet is missing"),
+        (["--shack-swr", "1.3", "--piece", "blue 7"], "ledger must be begun first"),
         (["--shack-swr", "1.3", "--line", "RG-58", "--length", "20 m"], "frequency must be stated"),
         (["--shack-swr", "0.9", "--loss", "3 dB"], "at least 1"),
         (["--shack-swr", "1.3", "--loss", "3 dB", "--step", "0"], "above zero"),

@@ -11,9 +11,9 @@ import click
 from linewright.cli.options import (
     debug_option,
     json_option,
+    ledger_kept,
     ledger_option,
     lines_option,
-    opened,
     own_lines,
     write,
     write_json,
@@ -24,13 +24,15 @@ if TYPE_CHECKING:
     from linewright.verbs.chart import Chart, Wanted
 
 HELP = """\
-Draw a chart of WHAT: a bench sheet or a station (TOML), the sweeps of a line, or a piece of the ledger by its tag.
+Draw a chart of WHAT: a bench sheet or a station (TOML), the sweeps of a line, or a piece, a session, a station or a run
+of the ledger by its name. Without WHAT it is the station the ledger keeps.
 
 \b
 linewright chart spring.toml --list
 linewright chart spring.toml -o loss.svg
 linewright chart station.toml --run "two-metre beam" --kind flow -o flow.pdf
 linewright chart drum.s2p --length "30 m" --kind law -o law.png
+linewright chart "two-metre beam" -o flow.svg
 linewright chart "blue 7" --kind years -o years.vl.json
 
 Without --kind it is the main chart of that thing. A .vl.json file holds the chart as a Vega-Lite specification.
@@ -39,7 +41,7 @@ SWEEP = re.compile(r"\.(s\d+p|ts)$", re.IGNORECASE)
 
 
 @click.command(help=HELP, short_help="Draw a chart: SVG, PNG, PDF or Vega-Lite JSON.")
-@click.argument("what", nargs=-1, required=True, metavar="WHAT...")
+@click.argument("what", nargs=-1, metavar="[WHAT...]")
 @click.option("--kind", metavar="NAME", help="Which chart; --list shows what there is.")
 @click.option("--list", "listed", is_flag=True, help="Show which charts there are of it.")
 @click.option("-o", "--output", type=click.Path(path_type=Path), metavar="FILE", help=".svg, .png, .pdf or .vl.json.")
@@ -49,6 +51,7 @@ SWEEP = re.compile(r"\.(s\d+p|ts)$", re.IGNORECASE)
 @click.option("--decimal", type=click.Choice(["point", "comma"]), help="Decimal mark (default: that of the language).")
 @click.option("--lengths", type=click.Choice(["m", "ft"]), default="m", show_default=True, help="Unit of lengths.")
 @click.option("--run", "run", metavar="NAME", help="Which run of a station.")
+@click.option("--station", metavar="NAME", help="Which station, where the ledger keeps several.")
 @click.option("--prices", type=click.Path(path_type=Path), metavar="FILE", help="Prices, CSV: for what may be bought.")
 @click.option("--far-end", multiple=True, metavar="END", help="through, open, short or load; once for each sweep.")
 @click.option("--length", metavar="LENGTH", help='How long the swept line is: "30 m".')
@@ -94,16 +97,17 @@ def _charts(what: tuple[str, ...], given: dict[str, Any]) -> list[Chart]:
     from linewright.cli.progress import Progress
     from linewright.verbs import chart as verbs
 
-    if all(SWEEP.search(name) for name in what):
+    if what and all(SWEEP.search(name) for name in what):
         return _of_sweeps(what, given)
     if len(what) > 1:
         raise InputError("what to draw", f"must be one thing, or sweeps of one line; got {len(what)} names",
                          cure="Put a tag with spaces in quotation marks.")  # fmt: skip
     with Progress() as progress:
-        if what[0].lower().endswith(".toml") or Path(what[0]).is_file():
+        if what and (what[0].lower().endswith(".toml") or Path(what[0]).is_file()):
             return verbs.charts_of_file(what[0], _wanted(given), progress=progress)
-    with opened(given["ledger"]) as kept, Progress() as progress:
-        return verbs.charts_of_kept(kept, what[0], _wanted(given), progress=progress)
+    name, station = what[0] if what else None, given["station"]
+    with ledger_kept(given["ledger"]) as kept, Progress() as progress:
+        return verbs.charts_of_kept(kept, name, _wanted(given), station=station, progress=progress)
 
 
 def _wanted(given: dict[str, Any]) -> Wanted:

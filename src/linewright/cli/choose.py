@@ -7,29 +7,40 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import click
 
-from linewright.cli.options import Reader, answer_options, beside_option, lines_option, own_lines, station_with
+from linewright.cli.options import (
+    Asked,
+    Reader,
+    answer_options,
+    asked_station,
+    lines_option,
+    own_lines,
+    station_options,
+)
 
 if TYPE_CHECKING:
     from linewright.core.nouns.choice import Choice
 
 HELP = """\
-Choose a line for one run of a STATION (TOML): price against what reaches the antenna and what is heard.
+Choose a line for one run of a station: price against what reaches the antenna and what is heard.
+
+Without a STATION file (TOML), the station is the one the ledger keeps, and the pieces of its shelf that lie in no run
+stand beside what may be bought.
 
 \b
+linewright choose --run "two-metre beam" --prices prices.csv
 linewright choose station.toml --run "two-metre beam" --prices prices.csv --limit "1 dB"
 linewright choose station.toml --run "two-metre beam" --prices prices.csv --tail "3 m" --budget 120
 linewright choose station.toml --run "two-metre beam" --prices prices.csv --chart trade-off.svg
 
 \b
-What is asked of the line may stand in the station file, under [run.choose]:
+What is asked of the line may stand in the station, under [run.choose]:
   replace, tail, limit, sure, max_diameter, max_mass, bend_radius, voltage_margin, heat_margin,
   budget, impedance, outdoors, connector, shorter, moved, preamplifier
 """
 
 
 @click.command(help=HELP, short_help="Choose a line for a run, by price and by what it does.")
-@click.argument("station", type=click.Path(path_type=Path))
-@click.option("--run", "run_name", required=True, metavar="NAME", help="The run that wants a line.")
+@station_options()
 @click.option(
     "--prices", "prices_file", required=True, type=click.Path(path_type=Path), metavar="FILE", help="Your prices, CSV."
 )
@@ -41,11 +52,9 @@ What is asked of the line may stand in the station file, under [run.choose]:
 )
 @click.option("--lengths-chart", type=click.Path(path_type=Path), metavar="OUT", help="Draw how long each line may be.")
 @lines_option
-@beside_option
 @answer_options()
 def choose(  # noqa: PLR0913
-    station: Path,
-    run_name: str,
+    asked: Asked,
     prices_file: Path,
     tail: str | None,
     limit: str | None,
@@ -53,7 +62,6 @@ def choose(  # noqa: PLR0913
     chart: Path | None,
     lengths_chart: Path | None,
     lines_file: Path | None,
-    ledger: str | None,
     reader: Reader,
 ) -> None:
     """Choose a line for a run."""
@@ -68,17 +76,20 @@ def choose(  # noqa: PLR0913
     check_chart_place(chart)
     check_chart_place(lengths_chart)
     own = own_lines(lines_file)
-    asked: dict[str, Any] = {}
+    wishes: dict[str, Any] = {}
     if tail is not None:
-        asked["tail_m"] = length(tail, "tail")
+        wishes["tail_m"] = length(tail, "tail")
     if limit is not None:
-        asked["limit_db"] = limit_of(limit, "limit")
+        wishes["limit_db"] = limit_of(limit, "limit")
     if budget is not None:
-        asked["budget"] = budget
+        wishes["budget"] = budget
     with Progress() as progress:
-        known = wishing(station_with(station, own, ledger, progress), run_name, asked)
+        station, run = asked_station(asked, own, progress, whole=True)
+        if run is None:
+            raise click.UsageError("Name the run that wants a line: --run NAME.")
+        known = wishing(station, run, wishes)
         prices = read_prices(prices_file, (*own, *known.lines))
-        choice = choose_for(known, run_name, prices, own=own, progress=progress)
+        choice = choose_for(known, run, prices, own=own, progress=progress)
     if chart is not None:
         _draw("trade_off", choice, chart)
     if lengths_chart is not None:

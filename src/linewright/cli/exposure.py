@@ -7,22 +7,26 @@ from pathlib import Path
 import click
 
 from linewright.cli.options import (
-    beside_option,
+    Asked,
+    asked_station,
     debug_option,
     explain_option,
     json_option,
     lines_option,
     own_lines,
-    station_with,
+    station_options,
     write,
     write_json,
 )
-from linewright.cli.plan import run_option
 
 HELP = """\
-Estimate how far to keep away from the antennas of a STATION (TOML), or from one of a given power and gain or lengths.
+Estimate how far to keep away from the antennas of a station, or from one of a given power and gain or lengths.
+
+Without an argument, of the station the ledger keeps; of one RUN of it; or of a STATION file (TOML).
 
 \b
+linewright exposure
+linewright exposure "two-metre beam"
 linewright exposure station.toml --run "two-metre beam"
 linewright exposure station.toml --distance "10 m" --rules rules.toml
 linewright exposure --power "100 W" --gain "12 dBi" --at "144.3 MHz" --mode SSB --duty "50 %"
@@ -34,8 +38,7 @@ is given. Local rules and licensed practice decide.
 
 
 @click.command(help=HELP, short_help="Estimate how far to keep away from an antenna.")
-@click.argument("station", type=click.Path(path_type=Path), required=False)
-@run_option
+@station_options()
 @click.option("--power", help='Power at the antenna, "100 W".')
 @click.option("--gain", help='Gain of the antenna, "2.15 dBi" or "0 dBd".')
 @click.option("--antenna", help='Kind and lengths: "vertical, length 10 m, top 10 m, loss 30 ohm".')
@@ -50,19 +53,10 @@ is given. Local rules and licensed practice decide.
 @click.option("--window", help='Height of a neighbour\'s window, "5 m".')
 @click.option("--rules", type=click.Path(), help="Your own limits and licence, TOML.")
 @lines_option
-@beside_option
 @json_option
 @explain_option
 @debug_option
-def exposure(
-    station: Path | None,
-    run_name: str | None,
-    lines_file: Path | None,
-    ledger: str | None,
-    as_json: bool,
-    explain: bool,
-    **given: str,
-) -> None:
+def exposure(asked: Asked, lines_file: Path | None, as_json: bool, explain: bool, **figures: str) -> None:
     """Estimate how far to keep away from an antenna."""
     from linewright.cli.exposure_view import exposure_view
     from linewright.cli.progress import Progress
@@ -71,18 +65,18 @@ def exposure(
     from linewright.files.rules import read_rules
     from linewright.verbs.exposure import NO_RULES, People, exposure_as_written, exposure_at
 
-    rules = read_rules(given["rules"]) if given["rules"] else NO_RULES
-    alone = given["power"] and given["at"] and (given["gain"] or given["antenna"])
-    named = any(given[name] for name in ("power", "gain", "antenna", "at"))
-    if (station is None and not alone) or (station is not None and named):
-        raise click.UsageError("Name a station, or give --power, --at and --gain or --antenna.")
-    if station is None:
-        found = exposure_as_written(given, "--{}", rules)
+    rules = read_rules(figures["rules"]) if figures["rules"] else NO_RULES
+    alone = figures["power"] and figures["at"] and (figures["gain"] or figures["antenna"])
+    named = any(figures[name] for name in ("power", "gain", "antenna", "at"))
+    if named and (not alone or asked.given or asked.run or asked.station):
+        raise click.UsageError("Ask about a station, or give --power, --at and --gain or --antenna.")
+    if named:
+        found = exposure_as_written(figures, "--{}", rules)
     else:
-        lengths = (fields.length(given[k], f"--{k}") if given[k] else None for k in ("distance", "window"))
+        lengths = (fields.length(figures[k], f"--{k}") if figures[k] else None for k in ("distance", "window"))
         with Progress() as progress:
-            known = station_with(station, own_lines(lines_file), ledger, progress)
-            found = exposure_at(known, run=run_name, near=People(*lengths), rules=rules, progress=progress)
+            known, run = asked_station(asked, own_lines(lines_file), progress)
+            found = exposure_at(known, run=run, near=People(*lengths), rules=rules, progress=progress)
     if as_json:
         write_json(ExposurePlan(found))
     else:

@@ -20,16 +20,17 @@ Typeset labels for the pieces TAGS: tag, type, length, loss by band, verdict, wh
 
 \b
 linewright label "blue 7" -o blue-7.png
-linewright label --all -o labels.pdf --sheet "a4 3x8 70x37" --first 4
+linewright label -o labels.pdf --sheet "a4 3x8 70x37" --first 4
 linewright label --all -o flags.pdf --sheet "letter 2x10 4x1in" --wrap
 
-Without -o, what would stand on them is shown here. The ending says the form: .pdf, or .svg and .png for one label.
+Without TAGS it is every piece on the shelf. Without -o, what would stand on them is shown here. The ending says the
+form: .pdf, or .svg and .png for one label.
 """
 
 
 @click.command(help=HELP, short_help="Typeset cable labels, on label sheets or singly.")
 @click.argument("tags", nargs=-1)
-@click.option("--all", "every", is_flag=True, help="Every piece on the shelf.")
+@click.option("--all", "every", is_flag=True, help="Every piece on the shelf; so it is if none is named.")
 @click.option("-o", "--output", type=click.Path(path_type=Path), metavar="FILE", help="Where to: .pdf, .svg, .png.")
 @click.option("--sheet", metavar="NAME", help="The sheet of labels, by measure; --list names them.")
 @click.option("--list", "list_", is_flag=True, help="List the sheets of labels.")
@@ -57,12 +58,12 @@ def label(  # noqa: PLR0913 - one argument an option
     if list_:
         reader.show(LabelSheets(), label_sheets_document)
         return
-    if bool(tags) == every:
+    if tags and every:
         raise click.UsageError("Name the pieces, or say --all; not both.")
     wanted = _wanted(reader.manner, **how)
     with opened(ledger) as found:
         hertz = bands_listed(bands) if bands else ()
-        made = label_pieces(found, None if every else tags, bands_hz=hertz, on=day.date() if day else None)
+        made = label_pieces(found, tags or None, bands_hz=hertz, on=day.date() if day else None)
     remarks = _set(made, wanted, output) if output else ()
     for remark in (*made.remarks, *remarks) if output and not reader.as_json else ():
         click.echo(remark, err=True)

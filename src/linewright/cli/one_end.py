@@ -5,19 +5,30 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from linewright.cli.options import Reader, answer_options, lines_option, own_lines
+from linewright.cli.options import (
+    Reader,
+    answer_options,
+    ledger_kept,
+    ledger_option,
+    lines_option,
+    own_lines,
+    who_option,
+)
 from linewright.core.errors import Culprit, InputError
 from linewright.core.messages import say
 from linewright.core.nouns.line import LineType
-from linewright.core.nouns.one_end import FarEnd, OneEndReading, OneEndTest
+from linewright.core.nouns.one_end import FarEnd, OneEndReading, OneEndResult, OneEndTest
 from linewright.core.quantities import ratio_db
 from linewright.files import fields
 from linewright.files.one_end import read_one_end, shown
 from linewright.files.own_lines import impedance_ohm
+
+if TYPE_CHECKING:
+    from linewright.store.ledger import Ledger
 
 # ``linewright one-end``: what a line loses, from its near end alone
 
@@ -31,6 +42,7 @@ linewright one-end --load 3.0 --load-seen 1.8 --at "14.2 MHz"
 linewright one-end --peak "12.5 @ 160 MHz" --peak "11.8 @ 171 MHz"
 linewright one-end --resonance "5.7 ohm @ 14.2 MHz" --impedance "50 ohm"
 linewright one-end --file readings.csv --line "RG-213/U" --length "30 m"
+linewright one-end --piece "blue 7" --open 7.1 --short 6.8 --at "144 MHz" --keep
 
 A bare number is an SWR, one with dB a return loss, one with ohm a resistance; "inf" and "over 20" are limits. An --at
 belongs to the readings before it. A file has the columns frequency, far_end (open, short, load:SWR, load, antenna), one
@@ -64,16 +76,44 @@ class InOrder(click.Command):
 @click.option("--impedance", metavar="OHM", help='Of the line, "75 ohm"; else its type\'s, or 50 ohm.')
 @click.option("--line", metavar="LINE", help="Its type; with --length it is judged against that.")
 @click.option("--length", metavar="LENGTH", help="Its length.")
+@click.option("--piece", metavar="TAG", help="A piece of the ledger's shelf; its type and length are those kept there.")
+@click.option("--keep", is_flag=True, help="Keep the test in the ledger, as one of this piece.")
+@click.option("--on", "day", type=click.DateTime(["%Y-%m-%d"]), metavar="DAY", help="When it was read; else today.")
+@ledger_option
+@who_option
 @lines_option
 @answer_options()
 @click.pass_context
-def one_end(ctx: click.Context, /, lines_file: Path | None, reader: Reader, **said: object) -> None:
+def one_end(ctx: click.Context, /, lines_file: Path | None, reader: Reader, **said: Any) -> None:
     """Say what an installed line loses, from readings at its near end."""
     from linewright.present.compose.one_end import one_end_document
     from linewright.verbs.one_end import prove_one_end
 
-    result = prove_one_end(written_test(ctx.meta["order"], said, own_lines(lines_file)))
+    if said["keep"] and said["piece"] is None:
+        raise click.UsageError("--keep files a test of a piece: name it with --piece TAG.")
+    if said["piece"] is not None and (said["line"] or said["length"]):
+        raise click.UsageError("--piece brings its type and length: leave out --line and --length.")
+    test = written_test(ctx.meta["order"], said, own_lines(lines_file))
+    if said["piece"] is not None:
+        with ledger_kept(said["ledger"]) as found:
+            result = _of_piece(found, test, said)
+    else:
+        result = prove_one_end(test)
     reader.show(result, one_end_document)
+
+
+def _of_piece(ledger: Ledger, test: OneEndTest, said: Mapping[str, Any]) -> OneEndResult:
+    """Return what a test says of a kept piece, having filed it where that is asked."""
+    from linewright.cli.shelf_views import kept_view
+    from linewright.verbs.one_end import keep_one_end, prove_one_end, test_of_piece
+    from linewright.verbs.shelf import By
+
+    whole = test_of_piece(ledger, said["piece"], test)
+    result = prove_one_end(whole)
+    if said["keep"]:
+        kept = keep_one_end(ledger, whole, on=said["day"].date() if said["day"] else None, by=By(who=said["who"]))
+        click.echo(kept_view((kept,)), err=True)
+    return result
 
 
 # The words of ``linewright one-end`` as a test: readings in the order they were written, each with its frequency

@@ -115,13 +115,9 @@ FAR_ENDS = ("through", "open", "short")
 EXPOSURES = ("indoors", "outdoors", "buried", "portable")
 KINDS = ("piece", "stock", "line", "meter", "sheet", "sweep", "station", "note")
 
+run_option = click.option("--run", metavar="NAME", help="Which run; else all of them.")
 ledger_option = click.option(
     "--ledger", metavar="PATH", help="The ledger, a file or a PostgreSQL URL; else the usual place."
-)
-beside_option = click.option(
-    "--ledger",
-    metavar="PATH",
-    help="Look here for pieces of which the file brings no evidence: a ledger's file, or a PostgreSQL URL.",
 )
 who_option = click.option("--who", default="", help="On whose word; stands in the history.")
 kind_option = click.option("--kind", type=click.Choice(KINDS), default="piece", show_default=True, help="What it is.")
@@ -151,24 +147,116 @@ def opened(where: str | None) -> AbstractContextManager[Ledger]:
     return found
 
 
-def station_with(
-    path: Path, own: Sequence[LineType], ledger: str | None, progress: Callable[[float, str], None] | None = None
-) -> Station:
-    """Return the station of a file, its pieces looked for in a ledger where one is named.
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """Which station and which run a command is asked about; ``given`` is a file, the name of a run, or nothing."""
+
+    given: str | None
+    run: str | None = None
+    station: str | None = None
+    ledger: str | None = None
+
+    @property
+    def is_file(self) -> bool:
+        """Whether a station file is named."""
+        from linewright.verbs.report import is_a_file
+
+        return self.given is not None and is_a_file(self.given)
+
+
+def station_options(argument: str = "[STATION.toml|RUN]") -> Callable[[F], F]:
+    """Return a decorator that adds which station and run are asked about, given to the command as ``asked``."""
+    options = (
+        click.argument("given", required=False, metavar=argument),
+        *([run_option] if "RUN" in argument else []),
+        click.option("--station", "station", metavar="NAME", help="Which station, where the ledger keeps several."),
+        click.option(
+            "--ledger",
+            metavar="PATH",
+            help="The ledger: a file or a PostgreSQL URL; else the usual place. With a file: where to look for its"
+            " pieces of which it brings no evidence.",
+        ),
+    )
+
+    def decorated(command: F) -> F:
+        @wraps(command)
+        def with_asked(
+            *args: Any, given: str | None, station: str | None, ledger: str | None, run: str | None = None, **how: Any
+        ) -> Any:
+            return command(*args, asked=Asked(given, run, station, ledger), **how)
+
+        found: Any = with_asked
+        for option in reversed(options):
+            found = option(found)
+        return cast("F", found)
+
+    return decorated
+
+
+def asked_station(
+    asked: Asked,
+    own: Sequence[LineType] = (),
+    progress: Callable[[float, str], None] | None = None,
+    *,
+    whole: bool = False,
+) -> tuple[Station, str | None]:
+    """Return the station that is asked about, and its run where one is.
+
+    A file stands alone; its pieces are looked for in a ledger where one is named. Without a file, the station is the
+    ledger's, and ``whole`` lets the pieces that lie in no run join it.
 
     Raises
     ------
     InputError
-        If there is no such ledger, or the station breaks a rule.
+        If there is no such ledger, station or run, or the station breaks a rule.
     """
+    if asked.given is not None and asked.is_file:
+        if asked.station is not None:
+            raise click.UsageError("--station names one that is kept: give a file or --station, not both.")
+        return _of_file(Path(asked.given), own, asked.ledger, progress), asked.run
+    if asked.given is not None and asked.run is not None:
+        raise click.UsageError("Name the run once: as it is, or with --run.")
+    from linewright.verbs.plan import the_run
+    from linewright.verbs.shelf_stations import station_of, the_station
+
+    run = asked.given or asked.run
+    with ledger_kept(asked.ledger) as found:
+        name = the_station(found, asked.station, run=run)
+        station = station_of(found, name, own, whole=whole, progress=progress)
+    return station, None if run is None else the_run(station, run).name
+
+
+def _of_file(
+    path: Path, own: Sequence[LineType], ledger: str | None, progress: Callable[[float, str], None] | None
+) -> Station:
     if ledger is None:
         from linewright.verbs.plan import read
 
         return read(path, own)
-    from linewright.verbs.shelf_filing import read_station_beside
+    from linewright.verbs.shelf_stations import read_station_beside
 
     with ledger_there(ledger) as found:
         return read_station_beside(found, path, own, progress=progress)
+
+
+def ledger_kept(where: str | None) -> AbstractContextManager[Ledger]:
+    """Return the open ledger that answers without a file: the one named, else that of the usual place.
+
+    Raises
+    ------
+    InputError
+        If it is not there; it is not made.
+    """
+    if where is not None:
+        return ledger_there(where)
+    from linewright.core.errors import InputError
+    from linewright.verbs.shelf_open import usual_place
+
+    place = usual_place()
+    if "://" not in place and not Path(place).exists():
+        cure = "Name a station file, or begin a ledger: linewright shelf import STATION.toml."
+        raise InputError("ledger", f"must be begun first; there is none at {place}", cure=cure)
+    return opened(None)
 
 
 def ledger_there(where: str) -> AbstractContextManager[Ledger]:

@@ -2,30 +2,34 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Any
 
 import click
 
 from linewright.cli.options import (
-    beside_option,
+    Asked,
+    asked_station,
     debug_option,
     explain_option,
     json_option,
     lines_option,
     own_lines,
-    station_with,
+    station_options,
     write,
     write_json,
 )
 
 HELP = """\
-Plan the runs of a STATION (TOML), from the radio to the antenna, on every band.
+Plan the runs of a station, from the radio to the antenna, on every band.
+
+Without an argument, of the station the ledger keeps; of one RUN of it; or of a STATION file (TOML), which stands alone.
 
 What reaches the antenna, where the rest goes, what the parts bear, what it does to reception, how far to keep away.
 Start from a station that works: `linewright demo` writes one.
 
 \b
+linewright plan
+linewright plan "two-metre beam"
 linewright plan station.toml --run "two-metre beam"
 linewright plan station.toml --with "line 2 = RG-213/U" --with "drop part 4"
 linewright plan station.toml --ledger club.sqlite
@@ -40,22 +44,19 @@ A change is [RUN: ]WHAT[ NUMBER][ PROPERTY] = VALUE, counted from the radio:
   drop part 3                    wire: power = 25 W
 """
 
-run_option = click.option("--run", "run_name", metavar="NAME", help="Plan this run only.")
 with_option = click.option(
     "--with", "changes", multiple=True, metavar="CHANGE", help="Change something, and show before and after."
 )
 
 
 @click.command(help=HELP, short_help="Plan a station's runs, and what changes would do to them.")
-@click.argument("station", type=click.Path(path_type=Path))
-@run_option
+@station_options()
 @with_option
 @lines_option
-@beside_option
 @json_option
 @explain_option
 @debug_option
-def plan(station: Path, run_name: str | None, changes: tuple[str, ...], ledger: str | None, **how: Any) -> None:
+def plan(asked: Asked, changes: tuple[str, ...], **how: Any) -> None:
     """Plan the runs of a station."""
     from linewright.cli.plan_view import plan_view, what_if_view
     from linewright.cli.progress import Progress
@@ -63,11 +64,11 @@ def plan(station: Path, run_name: str | None, changes: tuple[str, ...], ledger: 
     from linewright.verbs.what_if import what_if
 
     with Progress() as progress:
-        known = station_with(station, own_lines(how["lines_file"]), ledger, progress)
+        known, run = asked_station(asked, own_lines(how["lines_file"]), progress)
         if changes:
-            found = what_if(known, changes, run=run_name, progress=progress)
+            found = what_if(known, changes, run=run, progress=progress)
         else:
-            planned = plan_station(known, run=run_name, progress=progress)
+            planned = plan_station(known, run=run, progress=progress)
     if how["as_json"]:
         write_json(found if changes else planned)
     elif changes:

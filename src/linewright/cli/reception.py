@@ -7,31 +7,29 @@ from pathlib import Path
 import click
 
 from linewright.cli.options import (
-    beside_option,
+    Asked,
+    asked_station,
     debug_option,
     explain_option,
     json_option,
     lines_option,
     own_lines,
-    station_with,
+    station_options,
     write,
     write_json,
 )
-from linewright.cli.plan import run_option
 
 
 @click.command(short_help="Say what a run does to reception, before and after each remedy.")
-@click.argument("station", type=click.Path(path_type=Path))
-@run_option
+@station_options()
 @lines_option
-@beside_option
 @json_option
 @explain_option
 @debug_option
-def reception(
-    station: Path, run_name: str | None, lines_file: Path | None, ledger: str | None, as_json: bool, explain: bool
-) -> None:
-    """Say what the runs of a STATION (TOML) do to reception, before and after each remedy.
+def reception(asked: Asked, lines_file: Path | None, as_json: bool, explain: bool) -> None:
+    """Say what the runs of a station do to reception, before and after each remedy.
+
+    Without an argument, of the station the ledger keeps; of one RUN of it; or of a STATION file (TOML).
 
     The loss of signal-to-noise against a lossless line: next to nothing on HF, where noise from outside is loud;
     decisive on UHF. The station states its noise category, the run its receiver's noise figure.
@@ -42,8 +40,8 @@ def reception(
     from linewright.verbs.plan import plan_station
 
     with Progress() as progress:
-        known = station_with(station, own_lines(lines_file), ledger, progress)
-        found = plan_station(known, run=run_name, progress=progress)
+        known, run = asked_station(asked, own_lines(lines_file), progress)
+        found = plan_station(known, run=run, progress=progress)
     if as_json:
         write_json(Reception(found))
     else:

@@ -7,16 +7,19 @@ from pathlib import Path
 
 import click
 
-from linewright.cli.options import debug_option, json_option, ledger_option, lines_option, opened, write_json
+from linewright.cli.options import debug_option, json_option, ledger_kept, ledger_option, lines_option, write_json
 
 HELP = """\
 Write a report of SUBJECT, to be read, printed and argued with.
 
-SUBJECT is a bench sheet or a station (TOML), or the name of a piece, a session or a station of the ledger.
+SUBJECT is a bench sheet or a station (TOML), or the name of a piece, a session, a station or a run of the ledger.
+Without one it is the station the ledger keeps.
 
 \b
 linewright report harbour-ridge.toml -o bench.pdf
 linewright report harbour-ridge-station.toml -o station.html
+linewright report -o station.pdf
+linewright report "two-metre beam" -o beam.pdf
 linewright report "blue 7" -o blue-7.pdf --language de --paper letter
 
 The same files, the same options and the same --date make the same bytes. The last page says what went in.
@@ -24,7 +27,8 @@ The same files, the same options and the same --date make the same bytes. The la
 
 
 @click.command(help=HELP, short_help="Write a report: bench, station or piece, as PDF or HTML.")
-@click.argument("subject")
+@click.argument("subject", required=False)
+@click.option("--station", metavar="NAME", help="Which station, where the ledger keeps several.")
 @click.option("-o", "--output", type=click.Path(path_type=Path), metavar="FILE", help="Where to: .pdf or .html.")
 @click.option("--language", type=click.Choice(["en", "de"]), default="en", show_default=True, help="Output language.")
 @click.option("--decimal", type=click.Choice(["point", "comma"]), help="Decimal mark (default: that of the language).")
@@ -38,8 +42,8 @@ The same files, the same options and the same --date make the same bytes. The la
 @json_option
 @debug_option
 def report(  # noqa: PLR0913 - one argument an option
-    subject: str, output: Path | None, language: str, decimal: str | None, lengths: str, paper: str,
-    day: datetime | None, ledger: str | None, lines_file: Path | None, as_json: bool,
+    subject: str | None, station: str | None, output: Path | None, language: str, decimal: str | None, lengths: str,
+    paper: str, day: datetime | None, ledger: str | None, lines_file: Path | None, as_json: bool,
 ) -> None:  # fmt: skip
     """Write a report."""
     from linewright.cli.progress import Progress
@@ -55,17 +59,18 @@ def report(  # noqa: PLR0913 - one argument an option
     spoken = manner(language, decimal, lengths)
     told = [("--output", output and output.name), ("--language", language if language != "en" else None),
             ("--decimal", decimal), ("--lengths", lengths if lengths != "m" else None),
+            ("--station", station),
             ("--paper", paper if paper != "a4" else None), ("--lines", lines_file and lines_file.name)]  # fmt: skip
     options = tuple(word for name, value in told if value for word in (name, str(value)))
     asked = Asked((day or datetime.now().astimezone()).date(), options, lines_file)
-    if is_a_file(subject):
+    if subject is not None and is_a_file(subject):
         with Progress() as progress:
             document = report_of_file(subject, asked, progress=progress)
     else:
         from linewright.verbs.report_kept import report_of_kept
 
-        with opened(ledger) as kept, Progress() as progress:
-            document = report_of_kept(kept, subject, asked, progress=progress)
+        with ledger_kept(ledger) as kept, Progress() as progress:
+            document = report_of_kept(kept, subject, asked, station=station, progress=progress)
     if output is not None:
         write_report(document, output, spoken, paper)
     if as_json:

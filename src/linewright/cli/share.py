@@ -7,37 +7,46 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from linewright.cli.options import Reader, answer_options, beside_option, lines_option, own_lines, station_with
+from linewright.cli.options import (
+    Asked,
+    Reader,
+    answer_options,
+    asked_station,
+    lines_option,
+    own_lines,
+    station_options,
+)
 
 if TYPE_CHECKING:
     from linewright.core.nouns.choice import Shared
 
 HELP = """\
-Share out the pieces on hand among the runs of a STATION (TOML) that state a route.
+Share out the pieces on hand among the runs of a station that state a route.
 
 Which piece goes where, what to join, what is left over, what to buy, so that the weighted loss is least.
+Without a STATION file (TOML), the station is the one the ledger keeps, and the pieces are those of its shelf.
 
 \b
+linewright share
 linewright share fieldday.toml
 linewright share fieldday.toml --prices prices.csv --budget 80
 linewright share fieldday.toml --chart plan.svg
 
 \b
-In the station file, beside what a run has:
+In the station, beside what a run has:
   route = "23 m"          how far its line must reach
   weight = 2              how much its decibels count; 1 if not stated
 """
 
 
 @click.command(help=HELP, short_help="Share out the pieces on hand among several runs.")
-@click.argument("station", type=click.Path(path_type=Path))
+@station_options("[STATION.toml]")
 @click.option("--prices", "prices_file", type=click.Path(path_type=Path), metavar="FILE", help="Your prices, CSV.")
 @click.option("--budget", type=click.FloatRange(min=0), default=0.0, metavar="SUM", help="What may be spent.")
 @click.option("--chart", type=click.Path(path_type=Path), metavar="OUT", help="Draw the plan: .svg, .png or .pdf.")
 @lines_option
-@beside_option
 @answer_options()
-def share(station: Path, chart: Path | None, reader: Reader, **given: Any) -> None:
+def share(asked: Asked, chart: Path | None, reader: Reader, **given: Any) -> None:
     """Share out the pieces on hand."""
     from linewright.cli.progress import Progress
     from linewright.files.prices import read_prices
@@ -49,7 +58,9 @@ def share(station: Path, chart: Path | None, reader: Reader, **given: Any) -> No
     own, prices_file = own_lines(given["lines_file"]), given["prices_file"]
     prices = read_prices(prices_file, own) if prices_file else None
     with Progress() as progress:
-        known = station_with(station, own, given["ledger"], progress)
+        if asked.given is not None and not asked.is_file:
+            raise click.UsageError(f"{asked.given} is no station file. Pieces are shared among all runs: name none.")
+        known, _ = asked_station(asked, own, progress, whole=True)
         shared = share_shelf(known, prices=prices, budget=given["budget"], own=own, progress=progress)
     if chart is not None:
         _draw(shared, {tag: piece.length_m for tag, piece in known.pieces.items()}, chart)

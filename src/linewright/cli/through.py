@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from linewright.cli.options import Reader, answer_options, ledger_there, lines_option, own_lines
+from linewright.cli.options import Reader, answer_options, ledger_kept, lines_option, own_lines
 from linewright.core.errors import InputError
 
 if TYPE_CHECKING:
@@ -23,10 +23,11 @@ What was seen, one of:
 The line, one of:
   --loss "3 dB"      --loss "3 dB +- 0.5"       --loss "2.5 to 3.5 dB"
   --line "RG-58C/U" --length "20 m"             --piece "blue 7" --sheet spring.toml
-                                                --piece "blue 7" --ledger club.sqlite
+  --piece "blue 7"   (of the ledger's shelf)    --run "two-metre beam"   (all of a kept run)
 
 \b
 linewright through --shack-swr 1.3 --loss "3 dB"
+linewright through --shack-swr 1.3 --run "two-metre beam" --at "144.3 MHz"
 linewright through --curve beam.csv --line RG-213/U --length "30 m" --chart beam.svg
 """
 SEEN = ("shack_swr", "return_loss", "impedance", "curve")
@@ -42,7 +43,9 @@ SEEN = ("shack_swr", "return_loss", "impedance", "curve")
 @click.option("--length", metavar="LENGTH", help="Length of the line.")
 @click.option("--piece", metavar="TAG", help="Tag of a piece on the sheet or in the ledger.")
 @click.option("--sheet", type=click.Path(path_type=Path), metavar="SHEET", help="Bench sheet that proves the piece.")
-@click.option("--ledger", metavar="PATH", help="Ledger that holds the piece: a file, or a PostgreSQL URL.")
+@click.option("--run", metavar="NAME", help="All of a run that the ledger keeps, from the radio to the antenna.")
+@click.option("--station", metavar="NAME", help="Which station, where the ledger keeps several.")
+@click.option("--ledger", metavar="PATH", help="The ledger: a file or a PostgreSQL URL; else the usual place.")
 @click.option("--at", metavar="FREQ", help="Frequency of the reading, or of the loss.")
 @click.option("--step", type=float, metavar="STEP", help="Step the reading was read to; else its last digit.")
 @click.option("--directivity", metavar="DB", help="Directivity of the bridge; else 25 dB, or 40 dB of an analyser.")
@@ -90,24 +93,31 @@ def _line(given: dict[str, Any], hertz: float | None, lines_file: Path | None) -
     """Return what is believed of the line."""
     from linewright.files.curve import loss_with_interval
     from linewright.files.fields import length
-    from linewright.verbs.through import kept_piece_behind, line_behind, piece_behind
+    from linewright.verbs.through import line_behind, piece_behind
 
-    if [given["loss"], given["line"], given["piece"]].count(None) != 2:
-        ways = "--loss, --line with --length, --piece with --sheet or --ledger"
+    if [given["loss"], given["line"], given["piece"], given["run"]].count(None) != 3:
+        ways = "--loss, --line with --length, --piece, --run"
         raise InputError("the line", f"must be told by one of {ways}")
+    if given["run"] is not None or (given["piece"] is not None and given["sheet"] is None):
+        return _kept(given, hertz)
     if given["loss"] is not None:
         db, half = loss_with_interval(given["loss"], "--loss")
         return line_behind(loss_db=db, half_width_db=half, at_hz=hertz)
-    if given["piece"] is not None and given["ledger"] is not None and given["sheet"] is None:
-        with ledger_there(given["ledger"]) as found:
-            return kept_piece_behind(found, given["piece"])
-    needed = "length" if given["line"] is not None else "sheet"
-    if given[needed] is None:
-        cure = "A type needs a length, and a piece its bench sheet or ledger."
-        raise InputError(f"--{needed}", "is missing", cure=cure)
-    if needed == "sheet":
+    if given["piece"] is not None:
         return piece_behind(given["sheet"], given["piece"], own_lines(lines_file))
+    if given["length"] is None:
+        raise InputError("--length", "is missing", cure="A type needs a length.")
     return line_behind(line=given["line"], length_m=length(given["length"], "--length"), own=own_lines(lines_file))
+
+
+def _kept(given: dict[str, Any], hertz: float | None) -> LineBehind:
+    """Return a piece or a run that the ledger keeps."""
+    from linewright.verbs.through import kept_piece_behind, kept_run_behind
+
+    with ledger_kept(given["ledger"]) as found:
+        if given["run"] is None:
+            return kept_piece_behind(found, given["piece"])
+        return kept_run_behind(found, given["run"], station=given["station"], at_hz=hertz)
 
 
 def _draw(result: Any, path: Path) -> None:

@@ -20,9 +20,10 @@ from pathlib import Path
 from typing import Any
 
 from linewright.core.errors import InputError, UnitError, UnknownNameError, gathered
-from linewright.core.nouns.one_end import FAR_ENDS, Bound, FarEnd, OneEndReading, Quantity, printed_step
+from linewright.core.nouns.one_end import FAR_ENDS, Bound, FarEnd, OneEndReading, OneEndTest, Quantity, printed_step
 from linewright.files import fields
 from linewright.files.tables import Source, Table, csv_rows, read_text, table_rows
+from linewright.files.toml import toml_text
 
 NEEDED = ("frequency", "far_end")
 SHOWN: Mapping[str, Quantity] = {"swr": "swr", "return_loss": "return_loss_db", "resistance": "resistance_ohm"}
@@ -192,3 +193,44 @@ def _piece(cells: Mapping[str, Any], tags: Collection[str] | None) -> str | None
             "piece", f"must be one of the sheet's pieces; got {found!r}", cure=fields.nearest(found, tags)
         )
     return found
+
+
+# A test as a bench sheet of its own
+
+
+def one_end_sheet(test: OneEndTest, piece: Mapping[str, Any], day: str) -> str:
+    """Return a test as the text of a bench sheet, which reads back as the same test.
+
+    Parameters
+    ----------
+    piece : mapping
+        Its piece as a sheet describes it: ``tag``, ``line``, ``length``, ``connectors``, ``stock``.
+    day : str
+        When it was read; it stands in a comment, so that the same readings of two days make two files.
+    """
+    analyser = {"directivity": _db(test.directivity_db), "swr": test.source_swr}
+    tables = {
+        "title": f"{test.tag} from one end",
+        "analyser": {k: v for k, v in analyser.items() if v is not None},
+        "piece": [dict(piece)],
+        "one_end": [_entry_of(r, test.tag) for r in test.readings],
+    }
+    return f"# Read on {day}.\n{toml_text({k: v for k, v in tables.items() if v})}"
+
+
+def _entry_of(r: OneEndReading, tag: str) -> dict[str, Any]:
+    end = f"load:{r.load_swr!r}" if r.far_end == "load" and r.load_swr is not None else r.far_end
+    column = next(c for c, quantity in SHOWN.items() if quantity == r.quantity)
+    unit = {"swr": "", "return_loss_db": " dB", "resistance_ohm": " ohm"}[r.quantity]
+    limit = {"is": "", "above": "over ", "below": "under "}[r.bound]
+    entry = {
+        "piece": tag, "frequency": f"{r.frequency_hz / 1e6!r} MHz", "far_end": end,
+        column: "inf" if r.value == inf else f"{limit}{r.value!r}{unit}",
+        "step": None if r.step is None else repr(r.step),
+        "direct": None if r.direct is None else f"{r.direct!r}{unit}", "note": r.note or None,
+    }  # fmt: skip
+    return {k: v for k, v in entry.items() if v is not None}
+
+
+def _db(value: float | None) -> str | None:
+    return None if value is None else f"{value!r} dB"

@@ -6,7 +6,7 @@ Every verb returns charts, the main one first; ``chosen`` picks one by its kind,
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
@@ -232,19 +232,32 @@ def charts_of_sweep(report: SweepReport) -> list[Chart]:
 
 
 def charts_of_kept(
-    ledger: Ledger, name: str, wanted: Wanted | None = None, *, progress: Progress | None = None
+    ledger: Ledger,
+    name: str | None,
+    wanted: Wanted | None = None,
+    *,
+    station: str | None = None,
+    progress: Progress | None = None,
 ) -> list[Chart]:
-    """Return the charts of the piece of this tag, else of the bench session, else of the station of this name.
+    """Return the charts of the piece of this tag, else of the session, the station or the run of this name.
+
+    Without a name they are those of the station that is kept; ``station`` says which, where several are.
 
     Raises
     ------
     UnknownNameError
         If nothing of the ledger answers to the name.
+    InputError
+        If several stations could be meant.
     """
     from linewright.store import items
-    from linewright.verbs.shelf_filing import station_of
     from linewright.verbs.shelf_sessions import prove_session, sheet_of
+    from linewright.verbs.shelf_stations import kept_runs, station_of, the_station
 
+    wanted = wanted or Wanted()
+    if name is None:
+        name = the_station(ledger, station, run=wanted.run)
+        return charts_of_station(station_of(ledger, name, whole=True, progress=progress), wanted, progress=progress)
     with ledger.reads() as snapshot:
         kept = {kind for kind in ("piece", "sheet", "station") if items.find(snapshot, kind, name) is not None}
     if "piece" in kept:
@@ -252,8 +265,11 @@ def charts_of_kept(
     if "sheet" in kept:
         return charts_of_bench(sheet_of(ledger, name), prove_session(ledger, name, progress=progress))
     if "station" in kept:
-        return charts_of_station(station_of(ledger, name, progress=progress), wanted or Wanted(), progress=progress)
-    rule = f"must be a file, or a piece, session or station of the ledger; got {name!r}"
+        return charts_of_station(station_of(ledger, name, whole=True, progress=progress), wanted, progress=progress)
+    if name.lower() in (run.run.lower() for run in kept_runs(ledger).runs):
+        known = station_of(ledger, the_station(ledger, station, run=name), whole=True, progress=progress)
+        return charts_of_station(known, replace(wanted, run=name), progress=progress)
+    rule = f"must be a file, or a piece, session, station or run of the ledger; got {name!r}"
     raise UnknownNameError("what to draw", rule, cure="The command linewright shelf list shows what is kept.")
 
 

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import hashlib
+from dataclasses import replace
 from difflib import get_close_matches
+from typing import Literal
 
 from linewright.core.errors import UnknownNameError
 from linewright.core.messages import say
@@ -15,6 +17,7 @@ from linewright.store import items
 from linewright.store.ledger import Ledger
 from linewright.verbs.report import Asked, Progress, report_of_station
 from linewright.verbs.shelf_evidence import Shelved
+from linewright.verbs.shelf_stations import kept_runs, station_of, the_station
 from linewright.verbs.shelf_words import evidence_name
 
 # What a report of something in a ledger rests on, each with the SHA-256 of its text there
@@ -66,17 +69,26 @@ REPORTED: tuple[Kind, ...] = ("piece", "sheet", "station")
 """Where a name is looked for, in this order."""
 
 
-def report_of_kept(ledger: Ledger, name: str, asked: Asked, *, progress: Progress | None = None) -> Document:
-    """Return the report of the piece of this tag, else of the bench session, else of the station of this name.
+def report_of_kept(
+    ledger: Ledger,
+    name: str | None,
+    asked: Asked,
+    *,
+    station: str | None = None,
+    progress: Progress | None = None,
+) -> Document:
+    """Return the report of the piece of this tag, else of the session, the station or the run of this name.
 
     Parameters
     ----------
     ledger : Ledger
         An open ledger.
     name : str
-        What it is called there.
+        What it is called there; without a name it is the station that is kept.
     asked : Asked
         The date it bears, and how to ask for it again.
+    station : str, optional
+        Which station, where several are kept.
     progress : callable, optional
         Called with the share done (0 to 1) and what is being done.
 
@@ -84,26 +96,35 @@ def report_of_kept(ledger: Ledger, name: str, asked: Asked, *, progress: Progres
     ------
     UnknownNameError
         If nothing answers to the name.
+    InputError
+        If several stations could be meant.
     CannotError
         If a session holds no reading yet.
     """
+    if name is None:
+        return report_of_kept_station(ledger, the_station(ledger, station), asked, progress=progress)
     kind = _kind(ledger, name)
     if kind == "piece":
         return report_of_piece(ledger, name, asked)
     if kind == "sheet":
         return report_of_session(ledger, name, asked, progress=progress)
+    if kind == "run":
+        return report_of_kept_run(ledger, name, asked, station=station, progress=progress)
     return report_of_kept_station(ledger, name, asked, progress=progress)
 
 
-def _kind(ledger: Ledger, name: str) -> Kind:
+def _kind(ledger: Ledger, name: str) -> Kind | Literal["run"]:
     """Return what a name stands for; where nothing answers to it, say what is near."""
+    runs = [run.run for run in kept_runs(ledger).runs]
     with ledger.reads() as snapshot:
         for kind in REPORTED:
             if items.find(snapshot, kind, name) is not None:
                 return kind
-        known = [i.key for kind in REPORTED for i in items.every(snapshot, kind, archived=False)]
+        if name.lower() in map(str.lower, runs):
+            return "run"
+        known = runs + [i.key for kind in REPORTED for i in items.every(snapshot, kind, archived=False)]
     near = get_close_matches(name, known, 3, 0.5) or known[:5]
-    rule = f"must be a file, or a piece, session or station of the ledger; got {name!r}"
+    rule = f"must be a file, or a piece, session, station or run of the ledger; got {name!r}"
     raise UnknownNameError("subject", rule, cure=f"There is {', '.join(near)}." if near else "Nothing is kept yet.")
 
 
@@ -138,7 +159,17 @@ def report_of_kept_station(
     ledger: Ledger, name: str, asked: Asked, *, progress: Progress | None = None
 ) -> Document:  # fmt: skip
     """Return the report of a station that is kept: all that was measured of its pieces flows in."""
-    from linewright.verbs.shelf_filing import station_of
-
     station = station_of(ledger, name, progress=progress)
     return report_of_station(station, asked.made(name, inputs_of_station(ledger, name)), progress=progress)
+
+
+def report_of_kept_run(
+    ledger: Ledger, run: str, asked: Asked, *, station: str | None = None, progress: Progress | None = None
+) -> Document:
+    """Return the report of one run of a station that is kept."""
+    from linewright.verbs.plan import the_run
+
+    name = the_station(ledger, station, run=run)
+    whole = station_of(ledger, name, progress=progress)
+    only = replace(whole, runs=(the_run(whole, run),))
+    return report_of_station(only, asked.made(run, inputs_of_station(ledger, name)), progress=progress)

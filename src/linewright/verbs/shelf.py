@@ -49,6 +49,8 @@ Asking::
     notes_of(ledger, kind, key) -> tuple[Item, ...]
     changes(ledger, *, kind=None, key=None, most=50) -> Changes
     stations(ledger) -> tuple[Item, ...]                    station_of(ledger, name) -> Station, for plan_station
+    the_station(ledger, name=None, *, run=None) -> str      which one is meant, where nobody says more
+    kept_runs(ledger) -> KeptRuns                           the runs of all of them, as they are written
     read_station_beside(ledger, path, own=()) -> Station    a file's, its pieces looked for in the ledger
     own_lines(ledger) -> tuple[LineType, ...]
     file_of(ledger, sha256) -> bytes
@@ -78,9 +80,6 @@ from linewright.verbs.shelf_filing import (
     file_sweep_bytes,
     keep_station,
     keep_station_files,
-    read_station_beside,
-    station_of,
-    stations,
 )
 from linewright.verbs.shelf_items import (
     add,
@@ -109,13 +108,14 @@ from linewright.verbs.shelf_sessions import (
     sheet_of_rows,
     start_session,
 )
+from linewright.verbs.shelf_stations import kept_runs, read_station_beside, station_of, stations, the_station
 
 __all__ = [
     "By", "add", "add_note", "add_reading", "all_kept", "archive", "back_up", "belief_of_piece", "change",
     "change_session", "changes", "check_ledger", "correct_reading", "evidence_of", "export_ledger", "file_any",
     "file_lines", "file_of", "file_sheet", "file_sheet_files", "file_sweep", "file_sweep_bytes", "glance_at_shelf",
-    "history_of", "imagined", "import_ledger", "keep_station", "keep_station_files", "kept", "list_shelf",
-    "merge_ledger", "notes_of", "open_ledger", "own_lines", "prove_session", "read_station_beside", "readings_of",
-    "recover_ledger", "reminders", "rename", "restore", "sheet_of", "sheet_of_rows", "show_piece", "start_session",
-    "station_of", "stations", "undo",
+    "history_of", "imagined", "import_ledger", "keep_station", "keep_station_files", "kept", "kept_runs",
+    "list_shelf", "merge_ledger", "notes_of", "open_ledger", "own_lines", "prove_session", "read_station_beside",
+    "readings_of", "recover_ledger", "reminders", "rename", "restore", "sheet_of", "sheet_of_rows", "show_piece",
+    "start_session", "station_of", "stations", "the_station", "undo",
 ]  # fmt: skip

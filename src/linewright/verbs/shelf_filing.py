@@ -4,33 +4,29 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from pathlib import Path, PurePath
 from typing import Any
 
 from linewright.core.errors import Culprit, InputError
-from linewright.core.messages import say
 from linewright.core.nouns.ledger import Item, KeptReading, Kind
 from linewright.core.nouns.line import LineType
-from linewright.core.nouns.shelf import Filed, Kept, PieceBelief
-from linewright.core.nouns.station import FarEnd, Station, SweepEvidence
+from linewright.core.nouns.shelf import Filed, Kept
+from linewright.core.nouns.station import FarEnd, Station
 from linewright.core.nouns.sweep import Sweep
 from linewright.files import fields
 from linewright.files.own_lines import read_lines
 from linewright.files.sheet import NEEDED, OPTIONAL, read_bench_sheet_text
 from linewright.files.station import read_station, read_station_text
 from linewright.files.tables import MOST_BYTES, Source, csv_rows, decoded
-from linewright.files.toml import toml_text
 from linewright.files.toml_reader import parse_toml
 from linewright.store import items
 from linewright.store import items as blobs
 from linewright.store import items as readings
 from linewright.store.ledger import Ledger, Snapshot, Writing
 from linewright.verbs import shelf_nouns as nouns
-from linewright.verbs.shelf_beliefs import Progress, measured
-from linewright.verbs.shelf_evidence import Shelved, prepared
+from linewright.verbs.shelf_evidence import Shelved
 from linewright.verbs.shelf_items import NOW, new_key
 from linewright.verbs.shelf_open import By, today, writing
 
@@ -292,95 +288,6 @@ def _evidence(w: Writing, station: Station, files: Files, day: str) -> list[Kept
     for e in station.sweeps:
         filed.append(sweep_into(w, (e.sweep.name, files[e.sweep.name]), (e.piece, e.far_end), day))
     return filed
-
-
-def stations(ledger: Ledger) -> tuple[Item, ...]:
-    """Return the stations that are kept."""
-    with ledger.reads() as snapshot:
-        return tuple(items.every(snapshot, "station", archived=False))
-
-
-def station_of(ledger: Ledger, name: str, *, progress: Progress | None = None) -> Station:
-    """Return a station as a noun for ``plan_station``: its pieces are those of the shelf, its evidence all there is.
-
-    Parameters
-    ----------
-    progress : callable, optional
-        Called with the share done and what is being done, while what was measured of its pieces is judged.
-
-    Raises
-    ------
-    UnknownNameError
-        If no such station is kept.
-    InputError
-        If it speaks of a piece that is on the shelf no longer.
-    """
-    with ledger.reads() as snapshot:
-        item = items.needed(snapshot, "station", name)
-        shelf = Shelved.of(snapshot)
-        own = nouns.own_lines_of(snapshot)
-        files = {f["name"]: blobs.content(snapshot, f["sha256"]) for f in item.body["files"]}
-        texts = {n: decoded(c, "file", n) for n, c in files.items()}
-        try:
-            station = read_station_text(toml_text(shelf.names.anew(item.body["station"])), texts, own, shelf.on_hand())
-        except InputError as error:
-            raise nouns.plain(error) from error
-        sheets = {key: shelf.written(key).sheet() for key in shelf.sheets if shelf.kept[key]}
-        known = _known(shelf, station.pieces, progress)
-        evidence = (*sheets, *shelf.sweeps)
-        return replace(station, sheets=sheets, sweeps=_sweeps(shelf), evidence=evidence, beliefs=known)
-
-
-def read_station_beside(
-    ledger: Ledger, path: Path | str, own: Sequence[LineType] = (), *, progress: Progress | None = None
-) -> Station:
-    """Return the station of a file; pieces of which it brings no evidence are looked for in a ledger.
-
-    Parameters
-    ----------
-    path : Path or str
-        The station file; files it names are looked for beside it.
-    own : sequence of LineType
-        The person's own line types; they go before the ledger's, and these before the catalogue's.
-    progress : callable, optional
-        Called with the share done and what is being done, while what the ledger holds of them is judged.
-
-    Raises
-    ------
-    InputError
-        If the station breaks a rule, or names a piece that neither it nor the ledger knows.
-    """
-    with ledger.reads() as snapshot:
-        shelf = Shelved.of(snapshot)
-        on_hand = shelf.on_hand()
-        station = read_station(path, (*own, *nouns.own_lines_of(snapshot)), on_hand)
-        spoken = {p.tag for s in station.sheets.values() for p in s.pieces} | {e.piece for e in station.sweeps}
-        silent = {t: p.line for t, p in station.pieces.items() if t in on_hand and t not in spoken}
-        alike = [t for t, line in silent.items() if line == on_hand[t].line or None in (line, on_hand[t].line)]
-        return replace(station, beliefs=_known(shelf, alike, progress))
-
-
-def _known(shelf: Shelved, tags: Iterable[str], progress: Progress | None) -> dict[str, PieceBelief]:
-    """Return what was measured of pieces, or of their stock."""
-    chosen = [shelf.pieces[tag] for tag in tags]
-    for done in prepared(shelf, [i.key for i in chosen]):
-        if progress:
-            progress(done, say("judging what was measured"))
-    found = {piece.tag: measured(shelf, piece) for piece in shelf.nouns(chosen)}
-    return {tag: known for tag, known in found.items() if known is not None}
-
-
-def _sweeps(shelf: Shelved) -> tuple[SweepEvidence, ...]:
-    from linewright.files.touchstone import read_touchstone_text
-
-    found = []
-    for e in (e for tag in shelf.pieces for e in shelf.evidence(tag) if e.kind == "sweep"):
-        ((name, content, end),) = shelf.sweep_texts([e])
-        sweep = read_touchstone_text(content, name)
-        ports = sweep.ports if end == "through" else 1
-        cut = replace(sweep, s=sweep.s[:, :ports, :ports], reference_ohm=sweep.reference_ohm[:ports])
-        found.append(SweepEvidence(shelf.sweeps[e.key].body["piece"], cut, end))  # type: ignore[arg-type]
-    return tuple(found)
 
 
 def _bare(tables: Mapping[str, Any]) -> dict[str, Any]:

@@ -9,11 +9,14 @@ from typing import TYPE_CHECKING
 
 from linewright.catalogue.cautions import cautions_of
 from linewright.core.errors import InputError, UnknownNameError
+from linewright.core.messages import say
+from linewright.core.nouns.station import Antenna, SplitterPart, TransformerPart, TunerPart
 from linewright.core.nouns.through import LineBehind, Seen, ThroughResult
 from linewright.inference.load.see import behind_belief, behind_loss
 
 if TYPE_CHECKING:
     from linewright.core.nouns.line import LineType
+    from linewright.core.nouns.station import Station
     from linewright.store.ledger import Ledger
 
 
@@ -124,3 +127,55 @@ def kept_piece_behind(ledger: Ledger, tag: str) -> LineBehind:
     if belief is None:
         raise InputError("piece", f"must be measured, or of a known type; nothing is known of {tag!r}")
     return behind_belief(belief)
+
+
+def kept_run_behind(
+    ledger: Ledger, run: str, *, station: str | None = None, at_hz: float | None = None
+) -> LineBehind:  # fmt: skip
+    """Return all that lies between radio and antenna in a kept run, as one line.
+
+    A run of one length of line is that line. Any other is a loss: what its plan loses into a matched antenna at one
+    frequency, with the interval of the plan.
+
+    Parameters
+    ----------
+    station : str, optional
+        Its station, where the ledger keeps several.
+    at_hz : float, optional
+        Where its loss is wanted; without it, the run's only frequency.
+
+    Raises
+    ------
+    UnknownNameError
+        If no kept station has such a run.
+    InputError
+        If the run has several frequencies and none is named, or holds a part that no reading is carried through.
+    """
+    from linewright.verbs.shelf_stations import station_of, the_station
+
+    known = station_of(ledger, the_station(ledger, station, run=run))
+    return run_behind(known, run, at_hz=at_hz)
+
+
+def run_behind(station: Station, run: str, *, at_hz: float | None = None) -> LineBehind:
+    """Return all that lies between radio and antenna in a run of a station; see ``kept_run_behind``."""
+    from linewright.verbs.beliefs import Beliefs
+    from linewright.verbs.plan import DRAWS, planned, the_run
+
+    wanted, beliefs = the_run(station, run), Beliefs(station, DRAWS)
+    stuck = next((p.name for p in wanted.chain if isinstance(p, TunerPart | TransformerPart | SplitterPart)), None)
+    if stuck is not None:
+        cure = "Read the SWR on its antenna side, and name the line there: --loss, --line or --piece."
+        raise InputError("run", f"must be line and matched parts alone; {wanted.name} holds {stuck}", cure=cure)
+    _, known = beliefs.of_run(wanted)
+    if len(wanted.chain) == 1 and len(known) == 1:
+        return behind_belief(next(iter(known.values())))
+    if at_hz is None and len(wanted.frequencies_hz) > 1:
+        at = ", ".join(f"{f / 1e6:g} MHz" for f in wanted.frequencies_hz)
+        raise InputError("at", f"must be named; {wanted.name} works at {at}", cure='Add --at "144.3 MHz".')
+    matched = replace(wanted, frequencies_hz=(at_hz or wanted.frequencies_hz[0],), antenna=Antenna(swr=((0.0, 1.0),)))
+    (budget,) = planned(replace(station, runs=(matched,)), None, beliefs).budgets
+    (band,) = budget.bands
+    half = 0.5 * (band.total_loss_db_high - band.total_loss_db_low)
+    line = behind_loss(band.total_loss_db, half, at_hz=band.frequency_hz)
+    return replace(line, name=say("{run}, from the radio to the antenna, {line}", run=wanted.name, line=line.name))

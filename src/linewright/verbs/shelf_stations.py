@@ -1,0 +1,253 @@
+"""The station a ledger keeps: which one is asked about, read as a noun with all that was measured of its pieces."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from linewright.core.errors import InputError, UnknownNameError
+from linewright.core.messages import say
+from linewright.core.nouns.ledger import Item
+from linewright.core.nouns.line import LineType
+from linewright.core.nouns.station import Station, SweepEvidence
+from linewright.files.station import read_station, read_station_text
+from linewright.files.tables import decoded
+from linewright.files.toml import toml_text
+from linewright.store import items
+from linewright.store import items as blobs
+from linewright.store.ledger import Ledger
+from linewright.verbs import shelf_nouns as nouns
+from linewright.verbs.shelf_beliefs import Progress, measured
+from linewright.verbs.shelf_evidence import Shelved, prepared
+
+if TYPE_CHECKING:
+    from linewright.core.nouns.shelf import PieceBelief
+
+# Which station, and which of its runs, is asked about
+
+
+@dataclass(frozen=True, slots=True)
+class KeptRun:
+    """A run of a kept station, as it is written: its bands, its chain in words, and the pieces it lies on."""
+
+    station: str
+    run: str
+    frequencies: tuple[str, ...]
+    power: str
+    parts: tuple[str, ...]
+    pieces: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class KeptRuns:
+    """The runs of all stations that are kept."""
+
+    runs: tuple[KeptRun, ...]
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the document of schema ``linewright/runs/1``."""
+        from dataclasses import asdict
+
+        return {"schema": "linewright/runs/1", "runs": [asdict(run) for run in self.runs]}
+
+
+def kept_runs(ledger: Ledger) -> KeptRuns:
+    """Return the runs of every station that is not put away, as they are written."""
+    with ledger.reads() as snapshot:
+        names = Shelved.of(snapshot).names
+        found = [(i.key, names.anew(i.body["station"])) for i in items.every(snapshot, "station", archived=False)]
+    return KeptRuns(tuple(_kept_run(key, run) for key, tables in found for run in tables.get("run", ())))
+
+
+def _kept_run(station: str, run: Mapping[str, Any]) -> KeptRun:
+    chain = [part for part in run.get("chain", ()) if isinstance(part, Mapping)]
+    pieces = tuple(_squeezed(part["piece"]) for part in chain if "piece" in part)
+    at = tuple(str(f) for key in ("frequencies", "bands") for f in _several(run.get(key, ())))
+    return KeptRun(station, _name_of(run), at, str(run.get("power", "")), tuple(map(_part_words, chain)), pieces)
+
+
+def _several(value: Any) -> Sequence[Any]:
+    return (value,) if isinstance(value, str) else value
+
+
+def _part_words(part: Mapping[str, Any]) -> str:
+    """Return a part of a chain as a person knows it: by its name, else by what it is and how long."""
+    if "name" in part:
+        return _squeezed(part["name"])
+    first = _squeezed(next(iter(part.values()), ""))
+    return f"{first}, {part['length']}" if "length" in part else first
+
+
+def _name_of(run: Mapping[str, Any]) -> str:
+    return _squeezed(run.get("name", ""))
+
+
+def _squeezed(text: Any) -> str:
+    return " ".join(str(text).split())
+
+
+def the_station(ledger: Ledger, name: str | None = None, *, run: str | None = None) -> str:
+    """Return the name of the station that is asked about.
+
+    Parameters
+    ----------
+    name : str, optional
+        Its name, where the ledger keeps several.
+    run : str, optional
+        A run of it; of several stations the one that has a run of this name is meant.
+
+    Raises
+    ------
+    UnknownNameError
+        If no station answers to what was named.
+    InputError
+        If none is kept, or several could be meant.
+    """
+    with ledger.reads() as snapshot:
+        kept = items.every(snapshot, "station", archived=False)
+        away = [i.key for i in items.every(snapshot, "station", archived=True)]
+    if name is not None:
+        return _named(kept, away, name)
+    if not kept:
+        back = f' Or bring one back: linewright shelf restore --kind station "{away[0]}".' if away else ""
+        cure = f"Keep one: linewright shelf import STATION.toml.{back}"
+        raise InputError("station", f"must be kept first; the ledger {ledger.where} keeps none", cure=cure)
+    fits = kept if run is None else [i for i in kept if _lower(run) in map(_lower, _run_names(i))]
+    if not fits:
+        raise _no_such_run(kept, str(run))
+    if len(fits) > 1:
+        rule = f"must be named: the ledger keeps {', '.join(i.key for i in fits)}"
+        raise InputError("station", rule, cure=f'Add --station "{fits[0].key}".')
+    return fits[0].key
+
+
+def _named(kept: Sequence[Item], away: Sequence[str], name: str) -> str:
+    found = next((i.key for i in kept if _lower(i.key) == _lower(name)), None)
+    if found is None:
+        if _lower(name) in map(_lower, away):
+            rule, cure = f"is put away: {name!r}", f'Bring it back: linewright shelf restore --kind station "{name}".'
+            raise InputError("station", rule, cure=cure)
+        known = ", ".join(i.key for i in kept)
+        raise UnknownNameError(
+            "station", f"must be one that is kept; got {name!r}", cure=f"There is {known}." if known else "None is."
+        )
+    return found
+
+
+def _no_such_run(kept: Sequence[Item], run: str) -> UnknownNameError:
+    if _lower(run) in (_lower(i.key) for i in kept):
+        cure = f'That is a station: say --station "{run}".'
+    else:
+        cure = " ".join(f"{i.key} has {', '.join(_run_names(i))}." for i in kept)
+    return UnknownNameError("run", f"must be a file, or a run of a kept station; got {run!r}", cure=cure)
+
+
+def _run_names(item: Item) -> list[str]:
+    return [_name_of(run) for run in item.body["station"].get("run", ())]
+
+
+def _lower(text: str) -> str:
+    return _squeezed(text).lower()
+
+
+# A kept station as a noun: its pieces are those of the shelf, its evidence all there is
+
+
+def stations(ledger: Ledger) -> tuple[Item, ...]:
+    """Return the stations that are kept."""
+    with ledger.reads() as snapshot:
+        return tuple(items.every(snapshot, "station", archived=False))
+
+
+def station_of(
+    ledger: Ledger, name: str, own: Sequence[LineType] = (), *, whole: bool = False, progress: Progress | None = None
+) -> Station:
+    """Return a station as a noun for ``plan_station``: its pieces are those of the shelf, its evidence all there is.
+
+    Parameters
+    ----------
+    own : sequence of LineType
+        The person's own line types; they go before the ledger's.
+    whole : bool
+        Whether the pieces of the shelf that lie in none of its runs join it, to be shared out or chosen from.
+    progress : callable, optional
+        Called with the share done and what is being done, while what was measured of its pieces is judged.
+
+    Raises
+    ------
+    UnknownNameError
+        If no such station is kept.
+    InputError
+        If it speaks of a piece that is on the shelf no longer.
+    """
+    with ledger.reads() as snapshot:
+        item = items.needed(snapshot, "station", name)
+        shelf = Shelved.of(snapshot)
+        own = (*own, *nouns.own_lines_of(snapshot))
+        files = {f["name"]: blobs.content(snapshot, f["sha256"]) for f in item.body["files"]}
+        texts = {n: decoded(c, "file", n) for n, c in files.items()}
+        try:
+            station = read_station_text(toml_text(shelf.names.anew(item.body["station"])), texts, own, shelf.on_hand())
+        except InputError as error:
+            raise nouns.plain(error) from error
+        if whole:
+            on_hand = shelf.on_hand()
+            station = replace(station, pieces={p.tag: p for p in (*station.pieces.values(), *on_hand.values())})
+        sheets = {key: shelf.written(key).sheet() for key in shelf.sheets if shelf.kept[key]}
+        known = _known(shelf, station.pieces, progress)
+        evidence = (*sheets, *shelf.sweeps)
+        return replace(station, sheets=sheets, sweeps=_sweeps(shelf), evidence=evidence, beliefs=known)
+
+
+def read_station_beside(
+    ledger: Ledger, path: Path | str, own: Sequence[LineType] = (), *, progress: Progress | None = None
+) -> Station:
+    """Return the station of a file; pieces of which it brings no evidence are looked for in a ledger.
+
+    Parameters
+    ----------
+    path : Path or str
+        The station file; files it names are looked for beside it.
+    own : sequence of LineType
+        The person's own line types; they go before the ledger's, and these before the catalogue's.
+    progress : callable, optional
+        Called with the share done and what is being done, while what the ledger holds of them is judged.
+
+    Raises
+    ------
+    InputError
+        If the station breaks a rule, or names a piece that neither it nor the ledger knows.
+    """
+    with ledger.reads() as snapshot:
+        shelf = Shelved.of(snapshot)
+        on_hand = shelf.on_hand()
+        station = read_station(path, (*own, *nouns.own_lines_of(snapshot)), on_hand)
+        spoken = {p.tag for s in station.sheets.values() for p in s.pieces} | {e.piece for e in station.sweeps}
+        silent = {t: p.line for t, p in station.pieces.items() if t in on_hand and t not in spoken}
+        alike = [t for t, line in silent.items() if line == on_hand[t].line or None in (line, on_hand[t].line)]
+        return replace(station, beliefs=_known(shelf, alike, progress))
+
+
+def _known(shelf: Shelved, tags: Iterable[str], progress: Progress | None) -> dict[str, PieceBelief]:
+    """Return what was measured of pieces, or of their stock."""
+    chosen = [shelf.pieces[tag] for tag in tags]
+    for done in prepared(shelf, [i.key for i in chosen]):
+        if progress:
+            progress(done, say("judging what was measured"))
+    found = {piece.tag: measured(shelf, piece) for piece in shelf.nouns(chosen)}
+    return {tag: known for tag, known in found.items() if known is not None}
+
+
+def _sweeps(shelf: Shelved) -> tuple[SweepEvidence, ...]:
+    from linewright.files.touchstone import read_touchstone_text
+
+    found = []
+    for e in (e for tag in shelf.pieces for e in shelf.evidence(tag) if e.kind == "sweep"):
+        ((name, content, end),) = shelf.sweep_texts([e])
+        sweep = read_touchstone_text(content, name)
+        ports = sweep.ports if end == "through" else 1
+        cut = replace(sweep, s=sweep.s[:, :ports, :ports], reference_ohm=sweep.reference_ohm[:ports])
+        found.append(SweepEvidence(shelf.sweeps[e.key].body["piece"], cut, end))  # type: ignore[arg-type]
+    return tuple(found)
