@@ -146,3 +146,20 @@ def test_an_empty_place_is_told_how_to_begin_and_nothing_is_made(ask, tmp_path, 
     said = ask("plan", status=2).stderr
     assert "shelf import STATION.toml" in said
     assert not (tmp_path / "none.sqlite").exists()
+
+
+def test_a_station_is_taken_in_listed_changed_and_written_out(ask, tmp_path):
+    (tmp_path / "van.toml").write_text(VAN + '[[piece]]\ntag = "blue 7"\nline = "RG-58C/U"\nlength = "7.2 m"\n')
+    there = "--ledger", str(tmp_path / "new.sqlite")
+    assert "station Van is kept" in ask("shelf", "import", str(tmp_path / "van.toml"), *there, "--who", "Robin").stdout
+    for listing in (ask("shelf", "runs", *there).stdout, ask("shelf", "list", *there).stdout):
+        assert "whip" in listing
+        assert "28.5 MHz" in listing
+    assert told(ask, "shelf", "runs", *there)["runs"] == told(ask, "shelf", "list", *there)["runs"]
+    ask("shelf", "run", "whip", "--set", "power=5 W", "--set", "antenna = {swr = 2}", *there)
+    assert 1.0 < told(ask, "plan", *there)["runs"][0]["bands"][0]["power_at_antenna_w"] < 5.0
+    assert "--remove" in ask("shelf", "run", "whip", "--set", "power=5 W", "--remove", *there, status=2).stderr
+    ask("shelf", "export", str(tmp_path / "out.toml"), *there)
+    written = (tmp_path / "out.toml").read_text()
+    assert 'power = "5 W"' in written
+    assert told(ask, "plan", str(tmp_path / "out.toml"), *there) == told(ask, "plan", *there)

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+from zipfile import is_zipfile
 
 import click
 
@@ -25,40 +26,62 @@ from linewright.cli.options import (
 if TYPE_CHECKING:
     from linewright.verbs.ledger_merge import Merged
 
+DAY = click.DateTime(formats=["%Y-%m-%d"])
+
 # ``linewright shelf export``, ``import``, ``backup``: the whole ledger at once
 
 
-@click.command("export", short_help="Write the whole ledger as a zip of open files.")
+@click.command("export", short_help="Write the whole ledger as a zip of open files, or a station as TOML.")
 @click.argument("path", type=click.Path(path_type=Path))
+@click.option("--station", metavar="NAME", help="Which station a .toml file is to hold, where several are kept.")
 @ledger_option
 @json_option
 @debug_option
-def export(path: Path, ledger: str | None, as_json: bool) -> None:
-    """Write the whole ledger to PATH: a zip of TOML, CSV and JSON, and every filed file as it came."""
-    from linewright.verbs.shelf import export_ledger
+def export(path: Path, station: str | None, ledger: str | None, as_json: bool) -> None:
+    """Write the ledger to PATH. The ending says what: .toml a station, .zip all.
+
+    A zip holds TOML, CSV and JSON, and every filed file as it came. A station is a file to write on by hand, with its
+    pieces; what was measured of them stays in the ledger.
+    """
+    from linewright.verbs.shelf import export_ledger, export_station
 
     with opened(ledger) as found:
-        export_ledger(found, path)
         where = found.where
+        if path.suffix.lower() == ".toml":
+            export_station(found, path, station)
+            _said(as_json, "export", f"The station is written to {path}.", path=str(path), ledger=where)
+            return
+        export_ledger(found, path)
     _said(as_json, "export", f"The ledger {where}\nis written to {path}.", path=str(path), ledger=where)
 
 
-@click.command("import", short_help="Make a ledger of an export again.")
+@click.command("import", short_help="Take in a station, gear or a sheet (TOML), or a whole ledger (zip).")
 @click.argument("path", type=click.Path(path_type=Path))
+@click.option("--on", type=DAY, metavar="DAY", help="When what a form brings was measured; today unless told.")
 @ledger_option
+@who_option
 @json_option
 @debug_option
 @click.option("--clash", type=click.Choice(["mine", "both"]), help="Where something stands here otherwise: keep which.")
-def import_(path: Path, ledger: str | None, as_json: bool, clash: Any) -> None:
-    """Bring the export at PATH into the ledger: an empty one becomes the exported one, history and all.
+def import_(path: Path, on: datetime | None, ledger: str | None, who: str, as_json: bool, clash: Any) -> None:
+    """Bring what stands at PATH into the ledger. The ending says what: .toml a form, .zip a whole ledger.
 
-    Into any other comes what is not there yet. Nothing is written over: where something stands there otherwise, nothing
-    comes until --clash says whether mine is kept, or both.
+    A form is a station, a bench sheet, or gear; one that is kept already is changed, and every change can be undone.
+
+    Of a zip an empty ledger becomes the exported one, history and all. Into any other comes what is not there yet.
+    Nothing is written over: where something stands there otherwise, nothing comes until --clash says whether mine is
+    kept, or both.
     """
     from dataclasses import asdict
 
-    from linewright.verbs.shelf import merge_ledger
+    from linewright.cli.shelf_views import kept_view
+    from linewright.verbs.shelf import By, file_any, merge_ledger
 
+    if path.suffix.lower() != ".zip" and not is_zipfile(path):
+        with opened(ledger) as found:
+            filed = file_any(found, path, on=on.date() if on else None, by=By(who=who))
+        shown(filed, as_json, lambda: kept_view(filed.filed))
+        return
     with opened(ledger) as found:
         merged = merge_ledger(found, path, clash=clash or "")
         where = found.where
@@ -237,11 +260,57 @@ def rename(tag: str, new: str, ledger: str | None, who: str, as_json: bool) -> N
 def list_(archived: bool, day: datetime | None, ledger: str | None, as_json: bool) -> None:
     """List the pieces with what is believed of each, and which to test again."""
     from linewright.cli.shelf_views import shelf_view
-    from linewright.verbs.shelf_beliefs import list_shelf
+    from linewright.verbs.shelf_stations import shelf_with_runs
 
     with opened(ledger) as found:
-        listed = list_shelf(found, archived=archived, on=day.date() if day else None)
+        listed = shelf_with_runs(found, archived=archived, on=day.date() if day else None)
     shown(listed, as_json, lambda: shelf_view(listed))
+
+
+@shelf.command(short_help="List the runs of the stations that are kept.")
+@ledger_option
+@json_option
+@debug_option
+def runs(ledger: str | None, as_json: bool) -> None:
+    """List the runs of every station that is kept, each with its parts from the radio to the antenna."""
+    from linewright.cli.shelf_views import runs_view
+    from linewright.verbs.shelf_stations import kept_runs
+
+    with opened(ledger) as found:
+        listed = kept_runs(found)
+    shown(listed, as_json, lambda: runs_view(listed.runs))
+
+
+@shelf.command("run", short_help="Change a run of a kept station.")
+@click.argument("name")
+@click.option(
+    "--set", "settings", multiple=True, metavar="KEY=VALUE", help="A field as its file has it; several times."
+)
+@click.option("--add", is_flag=True, help="Add it as a new run.")
+@click.option("--remove", is_flag=True, help="Take the run out.")
+@click.option("--station", metavar="NAME", help="Which station, where the ledger keeps several.")
+@ledger_option
+@who_option
+@json_option
+@debug_option
+def run_(name: str, settings: tuple[str, ...], ledger: str | None, as_json: bool, **how: Any) -> None:
+    r"""Change the run NAME of a kept station, field by field, as its file would say it. An empty value takes one away.
+
+    \b
+    linewright shelf run "two-metre beam" --set power="25 W"
+    linewright shelf run "two-metre beam" --set 'chain = [{piece = "blue 7"}, {connector = "N"}]'
+    linewright shelf run "old wire" --remove
+    """
+    from linewright.cli.shelf_views import kept_view
+    from linewright.files.toml_reader import written_field
+    from linewright.verbs.shelf import By, change_run
+
+    if how["remove"] == bool(settings) or (how["add"] and how["remove"]):
+        raise click.UsageError("Say what becomes of it: --set KEY=VALUE, with --add for a new run, or --remove.")
+    fields = None if how["remove"] else dict(written_field(text) for text in settings)
+    with opened(ledger) as found:
+        kept = change_run(found, name, fields, station=how["station"], new=how["add"], by=By(who=how["who"]))
+    shown(kept, as_json, lambda: kept_view((kept,)))
 
 
 @shelf.command(short_help="Show all that is known of a piece.")

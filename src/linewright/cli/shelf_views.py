@@ -4,12 +4,22 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from itertools import groupby
 from typing import Any
 
 from linewright.cli.text import Table, bold, items, page, paragraph, section, workings_view
 from linewright.core.formatting import frequency, metres, places_for
 from linewright.core.nouns.ledger import Change, Item
-from linewright.core.nouns.shelf import BandLoss, Kept, MeterKnown, PieceHistory, Reminder, Shelf, ShelfPiece
+from linewright.core.nouns.shelf import (
+    BandLoss,
+    Kept,
+    KeptRun,
+    MeterKnown,
+    PieceHistory,
+    Reminder,
+    Shelf,
+    ShelfPiece,
+)
 
 # The terminal view of the shelf: pieces, one piece, its years, changes
 
@@ -28,7 +38,23 @@ def shelf_view(shelf: Shelf) -> str:
         table.add(p.tag, p.line or "unknown", metres(p.length_m), *losses, _ratio(p), p.tested_on or "never")
     due = [f"{r.piece}: {r.why}" for r in shelf.reminders]
     title = "On the shelf: loss in dB, with its 95 % interval"
-    return page([section(title, table.lines()), section("Test again", items(due))])
+    return page([section(title, table.lines()), section("Test again", items(due)), _runs(shelf.runs)])
+
+
+def runs_view(runs: Sequence[KeptRun]) -> str:
+    """Return the runs of all kept stations."""
+    if not runs:
+        return "No station is kept. Keep one: linewright shelf import STATION.toml"
+    return page([_runs(runs)])
+
+
+def _runs(runs: Sequence[KeptRun]) -> list[str]:
+    table = Table(["run", "bands", "power", "from the radio to the antenna"], "lllw")
+    for station, mine in groupby(runs, key=lambda r: r.station):
+        table.part(station)
+        for r in mine:
+            table.add(r.run, ", ".join(r.frequencies), r.power, ", ".join(r.parts))
+    return section("Runs", table.lines()) if runs else []
 
 
 def meters_view(meters: Sequence[MeterKnown]) -> str:

@@ -54,6 +54,15 @@ def _key(name: str) -> str:
     return name if _BARE.match(name) else _text(name)
 
 
+def toml_value(value: Any) -> str:
+    """Return a single value as TOML.
+
+    >>> toml_value("blue 7"), toml_value(["20 m", 2])
+    ('"blue 7"', '["20 m", 2]')
+    """
+    return _value(value)
+
+
 def _value(value: Any) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
@@ -61,6 +70,8 @@ def _value(value: Any) -> str:
         return _text(value)
     if isinstance(value, (int, float)):
         return repr(value)
+    if _tables(value) and len(value) > 1:
+        return "[\n" + "".join(f"  {_value(v)},\n" for v in value) + "]"
     if isinstance(value, (list, tuple)):
         return f"[{', '.join(_value(v) for v in value)}]"
     if isinstance(value, Mapping):

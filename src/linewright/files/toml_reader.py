@@ -11,7 +11,7 @@ import re
 import tomllib
 from typing import Any
 
-from linewright.core.errors import Culprit, SheetError
+from linewright.core.errors import Culprit, InputError, SheetError
 
 MAX_CHARACTERS = 10_000_000
 MAX_LINES = 500_000
@@ -117,3 +117,27 @@ def _broken(parts: int, depth: int, bare: int) -> str:
     if bare > MAX_BARE:
         return f"must have numbers and bare words of at most {MAX_BARE} characters"
     return f"must have at most {MAX_TABLE_NAMES} different names of tables in brackets"
+
+
+def written_field(text: str) -> tuple[str, Any]:
+    """Return a field somebody wrote on one line, as TOML or with its text bare; an empty value is None.
+
+    Raises
+    ------
+    InputError
+        If there is no "=" in it.
+
+    >>> written_field('power = "25 W"'), written_field("power=25 W"), written_field("route="), written_field("duty=0.5")
+    (('power', '25 W'), ('power', '25 W'), ('route', None), ('duty', 0.5))
+    """
+    key, sign, value = (part.strip() for part in text.partition("="))
+    if not (key and sign):
+        raise InputError("--set", f"must be a field and its value; got {text!r}", cure='Write power = "25 W".')
+    if not value:
+        return key, None
+    try:
+        return key, parse_toml(f"value = {value}", "--set")["value"]
+    except InputError:
+        if value[0] in "[{\"'":
+            raise
+        return key, value

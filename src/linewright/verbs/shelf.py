@@ -20,8 +20,8 @@ Keeping::
     file_sweep_bytes(ledger, name, content, piece, far_end, *, on, by) -> Kept
     file_lines(ledger, path, *, by) -> tuple[Item, ...]     the person's own line types
     file_any(ledger, path, piece=None, far_end, *, on, by) -> Filed   whichever of these it is
-    keep_station(ledger, path, *, by) -> Kept               a station; what it names as evidence is filed as well
-    keep_station_files(ledger, files, *, by) -> Kept
+    keep_station(ledger, path, *, on, by) -> Kept           a station; what it names as evidence is filed as well
+    keep_station_files(ledger, files, *, on, by) -> Kept
 
 At the bench::
 
@@ -50,6 +50,9 @@ Asking::
     changes(ledger, *, kind=None, key=None, most=50) -> Changes
     stations(ledger) -> tuple[Item, ...]                    station_of(ledger, name) -> Station, for plan_station
     the_station(ledger, name=None, *, run=None) -> str      which one is meant, where nobody says more
+    change_run(ledger, run, fields, *, station, new, expect, by) -> Kept    a run of it; None takes the run out
+    export_station(ledger, path, name=None) -> Path         as a file to write on by hand
+    shelf_with_runs(ledger, ...) -> Shelf                   the shelf, and the runs of all of them
     kept_runs(ledger) -> KeptRuns                           the runs of all of them, as they are written
     read_station_beside(ledger, path, own=()) -> Station    a file's, its pieces looked for in the ledger
     own_lines(ledger) -> tuple[LineType, ...]
@@ -108,14 +111,24 @@ from linewright.verbs.shelf_sessions import (
     sheet_of_rows,
     start_session,
 )
-from linewright.verbs.shelf_stations import kept_runs, read_station_beside, station_of, stations, the_station
+from linewright.verbs.shelf_stations import (
+    change_run,
+    export_station,
+    kept_runs,
+    read_station_beside,
+    shelf_with_runs,
+    station_of,
+    stations,
+    the_station,
+)
 
 __all__ = [
     "By", "add", "add_note", "add_reading", "all_kept", "archive", "back_up", "belief_of_piece", "change",
-    "change_session", "changes", "check_ledger", "correct_reading", "evidence_of", "export_ledger", "file_any",
-    "file_lines", "file_of", "file_sheet", "file_sheet_files", "file_sweep", "file_sweep_bytes", "glance_at_shelf",
-    "history_of", "imagined", "import_ledger", "keep_station", "keep_station_files", "kept", "kept_runs",
-    "list_shelf", "merge_ledger", "notes_of", "open_ledger", "own_lines", "prove_session", "read_station_beside",
-    "readings_of", "recover_ledger", "reminders", "rename", "restore", "sheet_of", "sheet_of_rows", "show_piece",
-    "start_session", "station_of", "stations", "the_station", "undo",
+    "change_run", "change_session", "changes", "check_ledger", "correct_reading", "evidence_of", "export_ledger",
+    "export_station", "file_any", "file_lines", "file_of", "file_sheet", "file_sheet_files", "file_sweep",
+    "file_sweep_bytes", "glance_at_shelf", "history_of", "imagined", "import_ledger", "keep_station",
+    "keep_station_files", "kept", "kept_runs", "list_shelf", "merge_ledger", "notes_of", "open_ledger", "own_lines",
+    "prove_session", "read_station_beside", "readings_of", "recover_ledger", "reminders", "rename", "restore",
+    "sheet_of", "sheet_of_rows", "shelf_with_runs", "show_piece", "start_session", "station_of", "stations",
+    "the_station", "undo",
 ]  # fmt: skip

@@ -228,8 +228,13 @@ def _own(ledger: Ledger) -> tuple[LineType, ...]:
 # Stations: kept as their files; what was measured of their pieces flows in from the rest of the ledger
 
 
-def keep_station(ledger: Ledger, path: Path | str, *, by: By = NOW) -> Kept:
+def keep_station(ledger: Ledger, path: Path | str, *, on: date | None = None, by: By = NOW) -> Kept:
     """Keep a station, over the one of its name; the sheets and sweeps it names as evidence are filed as well.
+
+    Parameters
+    ----------
+    on : date, optional
+        When these were measured; without it, today.
 
     Raises
     ------
@@ -247,17 +252,17 @@ def keep_station(ledger: Ledger, path: Path | str, *, by: By = NOW) -> Kept:
         if name.lower().endswith(".toml"):
             beside = decoded(files[name], "file", name)
             files |= {n: read_bytes((path.parent / name).parent / n, "file") for n in _station_named(beside)}
-    return keep_station_files(ledger, files, by=by)
+    return keep_station_files(ledger, files, on=on, by=by)
 
 
-def keep_station_files(ledger: Ledger, files: Files, *, by: By = NOW) -> Kept:
+def keep_station_files(ledger: Ledger, files: Files, *, on: date | None = None, by: By = NOW) -> Kept:
     """Keep a station from names and bytes; the first is the station, the others are those it and its sheets name."""
     with writing(ledger, by) as w:
         name = next(iter(files))
         texts = {n: decoded(c, "file", n) for n, c in files.items()}
         on_hand = Shelved.of(w.connection).on_hand()
         station = read_station_text(texts[name], texts, nouns.own_lines_of(w.connection), on_hand)
-        filed = _evidence(w, station, files, by.day)
+        filed = _evidence(w, station, files, today(on) if on else by.day)
         tables = _bare(parse_toml(texts[name], name))
         for told in tables.pop("piece", []):
             tag, body = nouns.checked_piece(told, nouns.own_lines_of(w.connection))
@@ -350,7 +355,7 @@ def file_any(
         return Filed(tuple(Kept(i) for i in file_lines(ledger, path, by=by)))
     tables = Source(str(path), decoded(read_bytes(path, "file"), "file", str(path))).parsed()
     if "run" in tables or "station" in tables:
-        return Filed((keep_station(ledger, path, by=by),))
+        return Filed((keep_station(ledger, path, on=on, by=by),))
     if tables.keys() == {"line"}:
         return Filed(tuple(Kept(i) for i in file_lines(ledger, path, by=by)))
     return Filed((file_sheet(ledger, path, on=on, by=by),))

@@ -3,54 +3,33 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from linewright.core.errors import InputError, UnknownNameError
+from linewright.core.errors import Culprit, InputError, UnknownNameError
 from linewright.core.messages import say
 from linewright.core.nouns.ledger import Item
 from linewright.core.nouns.line import LineType
+from linewright.core.nouns.shelf import Kept, KeptRun, KeptRuns, Shelf
 from linewright.core.nouns.station import Station, SweepEvidence
 from linewright.files.station import read_station, read_station_text
 from linewright.files.tables import decoded
-from linewright.files.toml import toml_text
+from linewright.files.toml import toml_text, toml_value
 from linewright.store import items
 from linewright.store import items as blobs
-from linewright.store.ledger import Ledger
+from linewright.store.ledger import Ledger, Snapshot, Writing
 from linewright.verbs import shelf_nouns as nouns
-from linewright.verbs.shelf_beliefs import Progress, measured
+from linewright.verbs.shelf_beliefs import Progress, list_shelf, measured
 from linewright.verbs.shelf_evidence import Shelved, prepared
+from linewright.verbs.shelf_items import NOW
+from linewright.verbs.shelf_open import By, today, writing
 
 if TYPE_CHECKING:
     from linewright.core.nouns.shelf import PieceBelief
 
 # Which station, and which of its runs, is asked about
-
-
-@dataclass(frozen=True, slots=True)
-class KeptRun:
-    """A run of a kept station, as it is written: its bands, its chain in words, and the pieces it lies on."""
-
-    station: str
-    run: str
-    frequencies: tuple[str, ...]
-    power: str
-    parts: tuple[str, ...]
-    pieces: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class KeptRuns:
-    """The runs of all stations that are kept."""
-
-    runs: tuple[KeptRun, ...]
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the document of schema ``linewright/runs/1``."""
-        from dataclasses import asdict
-
-        return {"schema": "linewright/runs/1", "runs": [asdict(run) for run in self.runs]}
 
 
 def kept_runs(ledger: Ledger) -> KeptRuns:
@@ -59,6 +38,14 @@ def kept_runs(ledger: Ledger) -> KeptRuns:
         names = Shelved.of(snapshot).names
         found = [(i.key, names.anew(i.body["station"])) for i in items.every(snapshot, "station", archived=False)]
     return KeptRuns(tuple(_kept_run(key, run) for key, tables in found for run in tables.get("run", ())))
+
+
+def shelf_with_runs(
+    ledger: Ledger, *, archived: bool = False, on: date | None = None, progress: Progress | None = None
+) -> Shelf:
+    """Return the shelf (``list_shelf``) with the runs of the stations that are kept."""
+    found = list_shelf(ledger, archived=archived, on=on, progress=progress)
+    return found if archived else replace(found, runs=kept_runs(ledger).runs)
 
 
 def _kept_run(station: str, run: Mapping[str, Any]) -> KeptRun:
@@ -185,13 +172,7 @@ def station_of(
     with ledger.reads() as snapshot:
         item = items.needed(snapshot, "station", name)
         shelf = Shelved.of(snapshot)
-        own = (*own, *nouns.own_lines_of(snapshot))
-        files = {f["name"]: blobs.content(snapshot, f["sha256"]) for f in item.body["files"]}
-        texts = {n: decoded(c, "file", n) for n, c in files.items()}
-        try:
-            station = read_station_text(toml_text(shelf.names.anew(item.body["station"])), texts, own, shelf.on_hand())
-        except InputError as error:
-            raise nouns.plain(error) from error
+        station = _read_tables(snapshot, shelf, item, shelf.names.anew(item.body["station"]), own)
         if whole:
             on_hand = shelf.on_hand()
             station = replace(station, pieces={p.tag: p for p in (*station.pieces.values(), *on_hand.values())})
@@ -251,3 +232,120 @@ def _sweeps(shelf: Shelved) -> tuple[SweepEvidence, ...]:
         cut = replace(sweep, s=sweep.s[:, :ports, :ports], reference_ohm=sweep.reference_ohm[:ports])
         found.append(SweepEvidence(shelf.sweeps[e.key].body["piece"], cut, end))  # type: ignore[arg-type]
     return tuple(found)
+
+
+# A kept station changed run by run, and written out as a form
+
+
+def change_run(  # noqa: PLR0913 - which run, and what becomes of it
+    ledger: Ledger, run: str, told: Mapping[str, Any] | None, *,
+    station: str | None = None, new: bool = False, expect: int | None = None, by: By = NOW,
+) -> Kept:  # fmt: skip
+    """Change some fields of a run of a kept station, as they stand in its file; one change, which can be undone.
+
+    Parameters
+    ----------
+    told : mapping or None
+        Fields and what they become; a field of None is taken away. Without a mapping the run itself is taken out.
+    station : str, optional
+        Its station, where the ledger keeps several.
+    new : bool
+        Whether the run is to be added; there must be none of its name.
+    expect : int, optional
+        The version the station should stand at.
+
+    Raises
+    ------
+    UnknownNameError
+        If there is no such run.
+    InputError
+        If the station would break a rule.
+    ConflictError
+        If it stands at another version than ``expect``.
+    """
+    name = the_station(ledger, station, run=None if new else run)
+    with writing(ledger, by) as w:
+        item = items.needed(w.connection, "station", name)
+        tables = dict(item.body["station"])
+        runs = [dict(r) for r in tables.get("run", ())]
+        at = next((i for i, r in enumerate(runs) if _lower(_name_of(r)) == _lower(run)), None)
+        if (at is not None) == new:
+            if new:
+                raise InputError("run", f"must be new; {name} has {run!r} already", cure="Change it.")
+            raise _no_such_run([item], run)
+        old = runs[at] if at is not None else {"name": run}
+        made = None if told is None else {k: v for k, v in {**old, **told}.items() if v is not None}
+        there = len(runs) if at is None else at
+        tables["run"] = [*runs[:there], *([] if made is None else [made]), *runs[there + 1 :]]
+        return Kept(put_station(w, item, tables, expect=expect))
+
+
+def put_station(w: Writing, item: Item, tables: Mapping[str, Any], *, expect: int | None = None) -> Item:
+    """Write a station's tables, once they obey the rules, in a transaction that is open."""
+    shelf = Shelved.of(w.connection)
+    _read_tables(w.connection, shelf, item, shelf.names.anew(tables))
+    return items.put(w, "station", item.key, {**item.body, "station": tables}, expect=expect)
+
+
+def _read_tables(
+    snapshot: Snapshot, shelf: Shelved, item: Item, tables: Mapping[str, Any], own: Sequence[LineType] = ()
+) -> Station:
+    """Return a station's tables as a noun; its pieces are those of the shelf."""
+    files = {f["name"]: blobs.content(snapshot, f["sha256"]) for f in item.body["files"]}
+    texts = {n: decoded(c, "file", n) for n, c in files.items()}
+    own = (*own, *nouns.own_lines_of(snapshot))
+    try:
+        return read_station_text(toml_text(tables), texts, own, shelf.on_hand())
+    except InputError as error:
+        raise nouns.plain(error) from error
+
+
+FORM = """\
+# {name}, as the ledger kept it on {day}.
+# What was measured of its pieces stays there: plan this file with --ledger, or keep it: linewright shelf import.
+
+"""
+
+
+def export_station(ledger: Ledger, path: Path | str, name: str | None = None, *, on: date | None = None) -> Path:
+    """Write a kept station as a file to write on by hand: its runs, its pieces and the line types of one's own.
+
+    The sweeps it names are written beside it. ``import`` of the file makes the same station.
+
+    Raises
+    ------
+    InputError
+        If something else stands there, or several stations could be meant.
+    CannotError
+        If it cannot be written.
+    """
+    from linewright.verbs.results import put_file
+
+    path, name = Path(path), the_station(ledger, name)
+    with ledger.reads() as snapshot:
+        item = items.needed(snapshot, "station", name)
+        text = FORM.format(name=name, day=today(on)) + toml_text(_form(snapshot, item))
+        named = [f for f in item.body["files"] if f'"{f["name"]}"' in text]
+        beside = {f["name"]: blobs.content(snapshot, f["sha256"]) for f in named}
+    new = {path: text.encode()} | {path.parent / other: content for other, content in beside.items()}
+    for place, content in new.items():
+        if place.exists() and (place.is_dir() or place.read_bytes() != content):
+            rule = "must be a new file: what stands there may have been written on by hand"
+            raise InputError("output", rule, where=Culprit(str(place)), cure="Name another, or take that one away.")
+    for place, content in new.items():
+        put_file(place, content)
+    return path
+
+
+def _form(snapshot: Snapshot, item: Item) -> dict[str, Any]:
+    """Return the tables of a station's file: what is kept of it, and of the pieces and types that it names."""
+    shelf = Shelved.of(snapshot)
+    tables = shelf.names.anew(item.body["station"])
+    tags = dict.fromkeys(tag for run in tables.get("run", ()) for tag in _kept_run("", run).pieces)
+    tags |= dict.fromkeys(tag for part in tables.get("part", ()) for tag in _kept_run("", part).pieces)
+    bodies = [shelf.pieces[tag].body for tag in tags if tag in shelf.pieces]
+    pieces = [{k: body[k] for k in nouns.PIECE_KEYS if k in body} for body in bodies]
+    text = toml_text({**tables, "piece": pieces})
+    mine = [i.body for i in items.every(snapshot, "line", archived=False)]
+    lines = [dict(body) for body in mine if f"= {toml_value(body['name'])}" in text]
+    return {**tables, **({"piece": pieces} if pieces else {}), **({"line": lines} if lines else {})}

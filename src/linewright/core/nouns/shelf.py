@@ -86,11 +86,35 @@ class Reminder:
 
 
 @dataclass(frozen=True, slots=True)
+class KeptRun:
+    """A run of a kept station, as it is written: its bands, its power, its parts in words, the pieces it lies on."""
+
+    station: str
+    run: str
+    frequencies: tuple[str, ...]
+    power: str
+    parts: tuple[str, ...]
+    pieces: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class KeptRuns:
+    """The runs of all stations that are kept."""
+
+    runs: tuple[KeptRun, ...]
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the document of schema ``linewright/runs/1``."""
+        return _document("runs", self)
+
+
+@dataclass(frozen=True, slots=True)
 class Shelf:
-    """The pieces on the shelf, and which to test again."""
+    """The pieces on the shelf, which to test again, and the runs they may lie in."""
 
     pieces: tuple[ShelfPiece, ...]
     reminders: tuple[Reminder, ...]
+    runs: tuple[KeptRun, ...] = ()
 
     def to_dict(self) -> dict[str, Any]:
         """Return the document of schema ``linewright/shelf/1``."""

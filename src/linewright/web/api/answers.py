@@ -158,9 +158,9 @@ def _file(file: models.NamedText | None) -> tuple[str, str] | None:
 @VERBS.get("/shelf", response_model=models.Answer)
 def shelf(request: Request, archived: bool = False) -> Response:
     """List the pieces with what is believed of each; as ``linewright shelf list``."""
-    from linewright.verbs.shelf_beliefs import list_shelf
+    from linewright.verbs.shelf_stations import shelf_with_runs
 
-    return answered(list_shelf(ledger_of(request), archived=archived))
+    return answered(shelf_with_runs(ledger_of(request), archived=archived))
 
 
 @VERBS.get("/shelf/piece", response_model=models.Answer)

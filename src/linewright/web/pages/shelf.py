@@ -277,6 +277,8 @@ def _drift(history: PieceHistory) -> str:
 def away(request: Request, kind: str, key: str, back: Annotated[str, Form()] = "") -> Response:
     """Put something away, or bring it back."""
     (restore if back else archive)(ledger_of(request), fields.one_of(kind, "kind", KINDS), key, by=by(request))
+    if kind == "station":
+        return RedirectResponse("/", 303)
     said = f"{key} is back on the shelf." if back else f"{key} is put away. Restore brings it back."
     return RedirectResponse(f"/shelf?said={quote(said)}", 303)
 

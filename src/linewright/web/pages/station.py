@@ -79,6 +79,7 @@ class StationPage:
     open: tuple[Open, ...]
     meters: tuple[MeterDoubt, ...]
     stations: tuple[str, ...]
+    away: tuple[str, ...]
     behind: tuple[str, ...]
 
 
@@ -106,6 +107,7 @@ def station(request: Request) -> Response:
         begun,
         _doubts(stands.meters),
         tuple(i.key for i in stations(ledger)),
+        tuple(i.key for i in all_kept(ledger, "station", archived=True)),
         stands.behind,
     )
     return page(request, "station.html", shown, place="station", title="Station")
