@@ -113,7 +113,20 @@ def write_json(document: Document) -> None:
 
 FAR_ENDS = ("through", "open", "short")
 EXPOSURES = ("indoors", "outdoors", "buried", "portable")
-KINDS = ("piece", "stock", "line", "meter", "sheet", "sweep", "station", "note")
+KINDS = (
+    "piece",
+    "stock",
+    "line",
+    "meter",
+    "sheet",
+    "sweep",
+    "station",
+    "note",
+    "attenuator",
+    "load",
+    "radio",
+    "antenna",
+)
 
 run_option = click.option("--run", metavar="NAME", help="Which run; else all of them.")
 ledger_option = click.option(

@@ -281,6 +281,20 @@ def runs(ledger: str | None, as_json: bool) -> None:
     shown(listed, as_json, lambda: runs_view(listed.runs))
 
 
+@shelf.command(short_help="List the gear that is kept.")
+@ledger_option
+@json_option
+@debug_option
+def gear(ledger: str | None, as_json: bool) -> None:
+    """List the meters, attenuators, loads, radios and antennas that are kept, as they are written."""
+    from linewright.cli.shelf_views import gear_view
+    from linewright.verbs.shelf_stations import kept_gear
+
+    with opened(ledger) as found:
+        listed = kept_gear(found)
+    shown(listed, as_json, lambda: gear_view(listed.gear))
+
+
 @shelf.command("run", short_help="Change a run of a kept station.")
 @click.argument("name")
 @click.option(

@@ -48,6 +48,17 @@ def runs_view(runs: Sequence[KeptRun]) -> str:
     return page([_runs(runs)])
 
 
+def gear_view(gear: Sequence[Item]) -> str:
+    """Return the gear that is kept."""
+    if not gear:
+        return "No gear is kept. A sheet or a station brings its own: linewright shelf import X.toml"
+    table = Table(["", "name", "as it is written"], "llw")
+    for i in gear:
+        fields = {k: _short(v) for k, v in i.body.items() if k not in ("name", "tag")}
+        table.add(i.kind, i.key, ", ".join(f"{k} {v}" for k, v in fields.items()))
+    return page([section("Gear", table.lines())])
+
+
 def _runs(runs: Sequence[KeptRun]) -> list[str]:
     table = Table(["run", "bands", "power", "from the radio to the antenna"], "lllw")
     for station, mine in groupby(runs, key=lambda r: r.station):

@@ -23,7 +23,8 @@ from linewright.files.own_lines import lines_in, read_lines_text
 from linewright.files.rules import read_rules_text
 from linewright.files.sheet import read_bench_sheet, read_bench_sheet_text
 from linewright.files.station_chain import Known, named_parts
-from linewright.files.station_run import run_of
+from linewright.files.station_gear import equip
+from linewright.files.station_run import run_of, standards
 from linewright.files.tables import Source, Table, read_text
 from linewright.files.toml_reader import parse_toml
 
@@ -287,6 +288,7 @@ def _read(source: Source, files: Files, own: Sequence[LineType], on_hand: Mappin
     )  # fmt: skip
     known.faulty |= {str(t.get("tag")) for t in whole.content.get("piece", []) if isinstance(t, dict)} - set(pieces)
     named_parts(whole.tables("part"), known)
+    equip(whole, runs)
     read = _runs(whole, runs, known)
     name, noise = _head(head)
     sweeps_of(found, known, files)
@@ -327,6 +329,7 @@ def _head(table: Table | None) -> tuple[str, NoiseSite | None]:
     if table is None:
         return "Station", None
     name = table.take("name", fields.text, "Station")
+    table.take("limits", standards, ())
     noise: NoiseSite | None = table.take("noise", lambda v, n: fields.one_of(v, n, SITES), None)
     table.close()
     return name, noise

@@ -185,7 +185,9 @@ class _Merge:
         if i.kind == "station" and key != i.key:
             tables = body["station"]
             return body | {"station": tables | {"station": tables.get("station", {}) | {"name": key}}}
-        return body | {"name": key} if i.kind in ("meter", "line", "stock") else body
+        if i.kind in ("attenuator", "load"):
+            return body | {"tag": key}
+        return body | {"name": key} if i.kind in ("meter", "line", "stock", "radio", "antenna") else body
 
 
 def _known_as(body: dict[str, Any], taken: set[str]) -> dict[str, Any]:

@@ -19,6 +19,7 @@ Keeping::
     file_sweep(ledger, path, piece, far_end, *, on, by) -> Kept
     file_sweep_bytes(ledger, name, content, piece, far_end, *, on, by) -> Kept
     file_lines(ledger, path, *, by) -> tuple[Item, ...]     the person's own line types
+    file_gear(ledger, path, *, by) -> Filed                 pieces, meters, pads, loads, radios, antennas of a file
     file_any(ledger, path, piece=None, far_end, *, on, by) -> Filed   whichever of these it is
     keep_station(ledger, path, *, on, by) -> Kept           a station; what it names as evidence is filed as well
     keep_station_files(ledger, files, *, on, by) -> Kept
@@ -53,6 +54,7 @@ Asking::
     change_run(ledger, run, fields, *, station, new, expect, by) -> Kept    a run of it; None takes the run out
     export_station(ledger, path, name=None) -> Path         as a file to write on by hand
     shelf_with_runs(ledger, ...) -> Shelf                   the shelf, and the runs of all of them
+    kept_gear(ledger) -> KeptGear                           meters, attenuators, loads, radios, antennas
     kept_runs(ledger) -> KeptRuns                           the runs of all of them, as they are written
     read_station_beside(ledger, path, own=()) -> Station    a file's, its pieces looked for in the ledger
     own_lines(ledger) -> tuple[LineType, ...]
@@ -76,6 +78,7 @@ from linewright.verbs.ledger_merge import merge_ledger
 from linewright.verbs.shelf_beliefs import belief_of_piece, evidence_of, glance_at_shelf, list_shelf, show_piece
 from linewright.verbs.shelf_filing import (
     file_any,
+    file_gear,
     file_lines,
     file_sheet,
     file_sheet_files,
@@ -114,6 +117,7 @@ from linewright.verbs.shelf_sessions import (
 from linewright.verbs.shelf_stations import (
     change_run,
     export_station,
+    kept_gear,
     kept_runs,
     read_station_beside,
     shelf_with_runs,
@@ -125,10 +129,10 @@ from linewright.verbs.shelf_stations import (
 __all__ = [
     "By", "add", "add_note", "add_reading", "all_kept", "archive", "back_up", "belief_of_piece", "change",
     "change_run", "change_session", "changes", "check_ledger", "correct_reading", "evidence_of", "export_ledger",
-    "export_station", "file_any", "file_lines", "file_of", "file_sheet", "file_sheet_files", "file_sweep",
-    "file_sweep_bytes", "glance_at_shelf", "history_of", "imagined", "import_ledger", "keep_station",
-    "keep_station_files", "kept", "kept_runs", "list_shelf", "merge_ledger", "notes_of", "open_ledger", "own_lines",
-    "prove_session", "read_station_beside", "readings_of", "recover_ledger", "reminders", "rename", "restore",
-    "sheet_of", "sheet_of_rows", "shelf_with_runs", "show_piece", "start_session", "station_of", "stations",
-    "the_station", "undo",
+    "export_station", "file_any", "file_gear", "file_lines", "file_of", "file_sheet", "file_sheet_files",
+    "file_sweep", "file_sweep_bytes", "glance_at_shelf", "history_of", "imagined", "import_ledger", "keep_station",
+    "keep_station_files", "kept", "kept_gear", "kept_runs", "list_shelf", "merge_ledger", "notes_of", "open_ledger",
+    "own_lines", "prove_session", "read_station_beside", "readings_of", "recover_ledger", "reminders", "rename",
+    "restore", "sheet_of", "sheet_of_rows", "shelf_with_runs", "show_piece", "start_session", "station_of",
+    "stations", "the_station", "undo",
 ]  # fmt: skip

@@ -27,13 +27,18 @@ from linewright.store import items as readings
 from linewright.store.ledger import Ledger, Snapshot, Writing
 from linewright.verbs import shelf_nouns as nouns
 from linewright.verbs.shelf_evidence import Shelved
-from linewright.verbs.shelf_items import NOW, new_key
+from linewright.verbs.shelf_items import CHECKS, NOW, new_key
 from linewright.verbs.shelf_open import By, today, writing
+from linewright.verbs.shelf_renames import free
 
 # Filing sheets, sweeps and stations: their files kept exactly as they came, what they say beside them
 
 Files = Mapping[str, bytes]
 FAR_ENDS: tuple[FarEnd, ...] = ("through", "open", "short")
+SHEET_GEAR: tuple[Kind, ...] = ("meter", "attenuator", "load")
+STATION_GEAR: tuple[Kind, ...] = ("radio", "antenna")
+GEAR: tuple[Kind, ...] = ("line", "stock", *SHEET_GEAR, *STATION_GEAR, "piece")
+"""What a file of gear may hold, in the order it is kept: pieces name lines."""
 
 
 def file_sheet(ledger: Ledger, path: Path | str, *, on: date | None = None, by: By = NOW) -> Kept:
@@ -92,7 +97,7 @@ def sheet_into(w: Writing, files: Files, day: str) -> Kept:
         readings.append_row(w.connection, KeptReading(new.key, number, 1, w.at, None, nouns.cells_of(cells)))
     lines = [p.line for p in sheet.pieces if p.line is not None]
     joined, remarks = _onto_shelf(w, tables.get("piece", []), lines)
-    joined += tuple(_new_meters(w, tables.get("meter", [])))
+    joined += tuple(_new_gear(w, tables))
     return Kept(new, joined, remarks)
 
 
@@ -135,12 +140,13 @@ def _onto_shelf(
     return tuple(joined), tuple(remarks)
 
 
-def _new_meters(w: Writing, meters: Sequence[Mapping[str, Any]]) -> Iterator[Item]:
-    """Put meters the shelf does not have on it."""
-    for told in meters:
-        name, body = nouns.checked_meter(told, ())
-        if items.find(w.connection, "meter", name) is None:
-            yield items.put(w, "meter", name, body, expect=0)
+def _new_gear(w: Writing, tables: Mapping[str, Any]) -> Iterator[Item]:
+    """Put meters, attenuators and loads that the shelf does not have on it."""
+    for kind in SHEET_GEAR:
+        for told in tables.get(kind, []):
+            name, body = CHECKS[kind](told, ())
+            if items.find(w.connection, kind, name) is None:
+                yield items.put(w, kind, name, body, expect=0)
 
 
 def _persons_own(line: LineType) -> bool:
@@ -264,6 +270,9 @@ def keep_station_files(ledger: Ledger, files: Files, *, on: date | None = None, 
         station = read_station_text(texts[name], texts, nouns.own_lines_of(w.connection), on_hand)
         filed = _evidence(w, station, files, today(on) if on else by.day)
         tables = _bare(parse_toml(texts[name], name))
+        for kind in STATION_GEAR:
+            for told in tables.pop(kind, []):
+                filed.append(Kept(items.put(w, kind, fields.text(told["name"], "name"), told)))
         for told in tables.pop("piece", []):
             tag, body = nouns.checked_piece(told, nouns.own_lines_of(w.connection))
             if items.find(w.connection, "piece", tag) is None:
@@ -335,11 +344,36 @@ def file_lines(ledger: Ledger, path: Path | str, *, by: By = NOW) -> tuple[Item,
         return tuple(items.put(w, "line", x.designator, nouns.line_body(x)) for x in read_lines(path))
 
 
+def file_gear(ledger: Ledger, path: Path | str, *, by: By = NOW) -> Filed:
+    """Keep the pieces, stocks, meters, attenuators, loads, radios, antennas and line types of a TOML file.
+
+    One of the same tag or name is changed; what the file does not say of it stays.
+
+    Raises
+    ------
+    InputError
+        If anything in it breaks a rule; nothing is kept then.
+    """
+    path = Path(path)
+    tables = parse_toml(decoded(read_bytes(path, "file"), "file", str(path)), str(path))
+    with writing(ledger, by) as w:
+        found = []
+        for kind in GEAR:
+            for told in tables.get(kind, []):
+                key, _ = CHECKS[kind](told, nouns.own_lines_of(w.connection))
+                old = items.find(w.connection, kind, key)
+                if old is None and kind == "piece":
+                    free(w.connection, key)
+                _, body = CHECKS[kind]({**(old.body if old else {}), **told}, nouns.own_lines_of(w.connection))
+                found.append(Kept(items.put(w, kind, key, body)))
+        return Filed(tuple(found))
+
+
 def file_any(
     ledger: Ledger, path: Path | str, piece: str | None = None, far_end: str = "through", *,
     on: date | None = None, by: By = NOW,
 ) -> Filed:  # fmt: skip
-    """File whatever a file is: a sweep of a piece if one is named, else a sheet, a station or line types.
+    """File whatever a file is: a sweep of a piece if one is named, else a sheet, a station, gear or line types.
 
     Raises
     ------
@@ -358,4 +392,6 @@ def file_any(
         return Filed((keep_station(ledger, path, on=on, by=by),))
     if tables.keys() == {"line"}:
         return Filed(tuple(Kept(i) for i in file_lines(ledger, path, by=by)))
+    if tables.keys() <= set(GEAR) and all(isinstance(v, list) for v in tables.values()):
+        return file_gear(ledger, path, by=by)
     return Filed((file_sheet(ledger, path, on=on, by=by),))

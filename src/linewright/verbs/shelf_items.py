@@ -24,11 +24,17 @@ CHECKS: Mapping[Kind, Callable[[Body, Sequence[LineType]], tuple[str, Body]]] = 
     "stock": nouns.checked_stock,
     "meter": nouns.checked_meter,
     "line": nouns.checked_line,
+    "attenuator": nouns.checked_attenuator,
+    "load": nouns.checked_load,
+    "radio": nouns.checked_radio,
+    "antenna": nouns.checked_antenna,
 }
+TAGGED = ("piece", "attenuator", "load")
+"""What hangs on a tag; anything else has a name."""
 
 
 def add(ledger: Ledger, kind: Kind, body: Body, *, by: By = NOW) -> Item:
-    """Keep a new piece, stock, meter or line type.
+    """Keep a new piece, stock, meter, line type, attenuator, load, radio or antenna.
 
     Raises
     ------
@@ -40,7 +46,7 @@ def add(ledger: Ledger, kind: Kind, body: Body, *, by: By = NOW) -> Item:
         old = items.find(w.connection, kind, key)
         if old is not None:
             where = "is put away: restore it" if old.archived else "is kept already: change it"
-            raise InputError("tag" if kind == "piece" else "name", f"must be new; {key!r} {where}")
+            raise InputError("tag" if kind in TAGGED else "name", f"must be new; {key!r} {where}")
         if kind == "piece":
             free(w.connection, key)
         return items.put(w, kind, key, sound, expect=0)
@@ -65,7 +71,7 @@ def change(
         if new_key != key:
             rule = f"stays; {key!r} cannot become {new_key!r}"
             cure = "Rename it." if kind == "piece" else "Archive it and add another."
-            raise InputError("tag" if kind == "piece" else "name", rule, cure=cure)
+            raise InputError("tag" if kind in TAGGED else "name", rule, cure=cure)
         return items.put(w, kind, key, sound, expect=expect)
 
 

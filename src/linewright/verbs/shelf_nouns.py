@@ -94,6 +94,61 @@ def checked_line(body: Body, _own: Sequence[LineType]) -> tuple[str, Body]:
     return line.designator, dict(body) | {"name": line.designator}
 
 
+def checked_attenuator(body: Body, _own: Sequence[LineType]) -> tuple[str, Body]:
+    """Return an attenuator's tag and its body once it obeys the rules."""
+    known = {k: v for k, v in body.items() if k != "note"}
+    (pad,) = _read(toml_text({"meter": [{"name": "any"}], "attenuator": [known]}), {}, ()).attenuators
+    return pad.tag, dict(body) | {"tag": pad.tag}
+
+
+def checked_load(body: Body, _own: Sequence[LineType]) -> tuple[str, Body]:
+    """Return a load's tag and its body once it obeys the rules: an impedance, or an SWR at 50 ohms."""
+    from linewright.files import station_fields
+
+    for key in body:
+        if key not in ("tag", "impedance", "swr", "note"):
+            raise InputError(key, "means nothing here; known are tag, impedance, swr, note")
+    if ("impedance" in body) == ("swr" in body):
+        raise InputError("load", "must state its impedance or its SWR", cure='Write impedance = "25 ohm".')
+    if "impedance" in body:
+        station_fields.impedance(body["impedance"], "impedance")
+    else:
+        fields.swr(body["swr"], "swr")
+    tag = fields.tag(body.get("tag"), "tag")
+    return tag, dict(body) | {"tag": tag}
+
+
+def checked_radio(body: Body, _own: Sequence[LineType]) -> tuple[str, Body]:
+    """Return a radio's name and its body once it obeys the rules."""
+    name = fields.text(body.get("name"), "name")
+    power = {} if "power" in body else {"power": "1 W"}
+    _usable({"radio": [dict(body)]}, {"radio": name, "antenna": {"swr": 1}} | power)
+    return name, dict(body) | {"name": name}
+
+
+def checked_antenna(body: Body, _own: Sequence[LineType]) -> tuple[str, Body]:
+    """Return an antenna's name and its body once it obeys the rules."""
+    name = fields.text(body.get("name"), "name")
+    if "touchstone" in body:
+        raise InputError("touchstone", "is kept with a station whose run names the antenna", cure="Import the station.")
+    _usable({"antenna": [dict(body)]}, {"power": "1 W", "antenna": name})
+    return name, dict(body) | {"name": name}
+
+
+def _usable(gear: Body, run: Body) -> None:
+    """Read a run made of some gear, so that the gear is held to the rules of a station file."""
+    from linewright.files.station import read_station_text
+
+    body = next(iter(gear.values()))[0]
+    points = [body[k] for k in ("swr", "impedance") if isinstance(body.get(k), list)]
+    at = [p[0] for p in points[0] if isinstance(p, list) and p] if points else ["14.2 MHz"]
+    chain = [{"line": "RG-213/U", "length": "1 m"}]
+    try:
+        read_station_text(toml_text({**gear, "run": [{"name": "any", "frequencies": at, "chain": chain, **run}]}), {})
+    except InputError as error:
+        raise plain(error) from error
+
+
 def checked_stock(body: Body, own: Sequence[LineType]) -> tuple[str, Body]:
     """Return a stock's name and its body once it obeys the rules."""
     for key, value in body.items():
@@ -178,7 +233,7 @@ def _read(text: str, files: Mapping[str, str], own: Sequence[LineType]) -> Bench
 
 def plain(error: InputError) -> InputError:
     """Return an error about a written thing without the place it had in a text that nobody wrote."""
-    argument = re.sub(r"^(piece|meter|line) \d+:? ", "", error.argument)
+    argument = re.sub(r"^(piece|meter|line|attenuator|radio|antenna) \d+:? ", "", error.argument)
     known = getattr(error, "problems", ())
     if known:
         return type(error)(argument, error.rule, cure=error.cure, problems=[plain(p) for p in known])  # type: ignore[call-arg]

@@ -12,7 +12,7 @@ from linewright.core.errors import Culprit, InputError, UnknownNameError
 from linewright.core.messages import say
 from linewright.core.nouns.ledger import Item
 from linewright.core.nouns.line import LineType
-from linewright.core.nouns.shelf import Kept, KeptRun, KeptRuns, Shelf
+from linewright.core.nouns.shelf import Kept, KeptGear, KeptRun, KeptRuns, Shelf
 from linewright.core.nouns.station import Station, SweepEvidence
 from linewright.files.station import read_station, read_station_text
 from linewright.files.tables import decoded
@@ -23,6 +23,7 @@ from linewright.store.ledger import Ledger, Snapshot, Writing
 from linewright.verbs import shelf_nouns as nouns
 from linewright.verbs.shelf_beliefs import Progress, list_shelf, measured
 from linewright.verbs.shelf_evidence import Shelved, prepared
+from linewright.verbs.shelf_filing import SHEET_GEAR, STATION_GEAR
 from linewright.verbs.shelf_items import NOW
 from linewright.verbs.shelf_open import By, today, writing
 
@@ -46,6 +47,13 @@ def shelf_with_runs(
     """Return the shelf (``list_shelf``) with the runs of the stations that are kept."""
     found = list_shelf(ledger, archived=archived, on=on, progress=progress)
     return found if archived else replace(found, runs=kept_runs(ledger).runs)
+
+
+def kept_gear(ledger: Ledger) -> KeptGear:
+    """Return the meters, attenuators, loads, radios and antennas that are not put away."""
+    with ledger.reads() as snapshot:
+        kinds = (*SHEET_GEAR, *STATION_GEAR)
+        return KeptGear(tuple(i for kind in kinds for i in items.every(snapshot, kind, archived=False)))
 
 
 def _kept_run(station: str, run: Mapping[str, Any]) -> KeptRun:
@@ -295,9 +303,20 @@ def _read_tables(
     texts = {n: decoded(c, "file", n) for n, c in files.items()}
     own = (*own, *nouns.own_lines_of(snapshot))
     try:
-        return read_station_text(toml_text(tables), texts, own, shelf.on_hand())
+        return read_station_text(toml_text({**tables, **_gear_of(snapshot, tables)}), texts, own, shelf.on_hand())
     except InputError as error:
         raise nouns.plain(error) from error
+
+
+def _gear_of(snapshot: Snapshot, tables: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the kept radios and antennas that a station's runs name, as tables of its file."""
+    found: dict[str, Any] = {}
+    for kind in STATION_GEAR:
+        named = dict.fromkeys(_squeezed(r[kind]) for r in tables.get("run", ()) if isinstance(r.get(kind), str))
+        kept = [items.find(snapshot, kind, name) for name in named]
+        bodies = [dict(i.body) for i in kept if i is not None and not i.archived]
+        found |= {kind: bodies} if bodies else {}
+    return found
 
 
 FORM = """\
@@ -348,4 +367,9 @@ def _form(snapshot: Snapshot, item: Item) -> dict[str, Any]:
     text = toml_text({**tables, "piece": pieces})
     mine = [i.body for i in items.every(snapshot, "line", archived=False)]
     lines = [dict(body) for body in mine if f"= {toml_value(body['name'])}" in text]
-    return {**tables, **({"piece": pieces} if pieces else {}), **({"line": lines} if lines else {})}
+    return {
+        **tables,
+        **_gear_of(snapshot, tables),
+        **({"piece": pieces} if pieces else {}),
+        **({"line": lines} if lines else {}),
+    }

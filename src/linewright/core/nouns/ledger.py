@@ -8,7 +8,9 @@ from typing import Any, Literal, get_args
 
 from linewright.core.errors import CannotError
 
-Kind = Literal["piece", "stock", "line", "meter", "sheet", "sweep", "station", "note"]
+Kind = Literal[
+    "piece", "stock", "line", "meter", "sheet", "sweep", "station", "note", "attenuator", "load", "radio", "antenna"
+]
 KINDS: tuple[Kind, ...] = get_args(Kind)
 """What an item can be. A ``line`` is a type of the person's own; a ``sheet`` is one bench session."""
 Body = Mapping[str, Any]

@@ -86,6 +86,17 @@ class Reminder:
 
 
 @dataclass(frozen=True, slots=True)
+class KeptGear:
+    """The meters, attenuators, loads, radios and antennas that are kept."""
+
+    gear: tuple[Item, ...]
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the document of schema ``linewright/gear/1``."""
+        return _document("gear", self)
+
+
+@dataclass(frozen=True, slots=True)
 class KeptRun:
     """A run of a kept station, as it is written: its bands, its power, its parts in words, the pieces it lies on."""
 
