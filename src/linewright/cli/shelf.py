@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -24,6 +24,8 @@ from linewright.cli.options import (
 )
 
 if TYPE_CHECKING:
+    from linewright.core.nouns.shelf import Kept
+    from linewright.store.ledger import Ledger
     from linewright.verbs.ledger_merge import Merged
 
 DAY = click.DateTime(formats=["%Y-%m-%d"])
@@ -249,6 +251,84 @@ def rename(tag: str, new: str, ledger: str | None, who: str, as_json: bool) -> N
     with opened(ledger) as found:
         kept = Kept(put(found, tag, new, by=By(who=who)))
     shown(kept, as_json, lambda: kept_view((kept,)))
+
+
+new_option = click.option("--tag", "new", metavar="NEW", help="The new tag; else the old one with a letter.")
+when_option = click.option("--on", type=DAY, metavar="DAY", help="When it was done; today unless told.")
+
+
+@shelf.command("cut", short_help="Cut a piece in two.")
+@click.argument("tag")
+@click.argument("length")
+@click.option("--tags", nargs=2, metavar="A B", help="The tags of the two; else the old one with a letter.")
+@when_option
+@ledger_option
+@who_option
+@json_option
+@debug_option
+def cut_(tag: str, length: str, tags: tuple[str, ...] | None, **how: Any) -> None:
+    """Cut the piece TAG in two, the first part of this LENGTH. What was known of it passes on to both."""
+    from linewright.verbs.shelf import cut
+
+    _lived(how, lambda found, when: cut(found, tag, length, tags or (), **when))
+
+
+@shelf.command("join", short_help="Join pieces of one type end to end.")
+@click.argument("tags", nargs=-1, required=True)
+@new_option
+@click.option("--connectors", type=click.IntRange(0, 50), help="How many are on it then; else all that they had.")
+@when_option
+@ledger_option
+@who_option
+@json_option
+@debug_option
+def join_(tags: tuple[str, ...], new: str | None, connectors: int | None, **how: Any) -> None:
+    """Join the pieces TAGS end to end for good, in this order. What was known of them passes on."""
+    from linewright.verbs.shelf import join
+
+    _lived(how, lambda found, when: join(found, tags, new, connectors=connectors, **when))
+
+
+@shelf.command("shorten", short_help="Shorten a piece.")
+@click.argument("tag")
+@click.argument("length")
+@new_option
+@when_option
+@ledger_option
+@who_option
+@json_option
+@debug_option
+def shorten_(tag: str, length: str, new: str | None, **how: Any) -> None:
+    """Shorten the piece TAG to this LENGTH. What was known of it passes on, and its runs follow."""
+    from linewright.verbs.shelf import shorten
+
+    _lived(how, lambda found, when: shorten(found, tag, length, new, **when))
+
+
+@shelf.command("connectors", short_help="Fit a piece with new connectors.")
+@click.argument("tag")
+@click.argument("count", type=click.IntRange(0, 50))
+@new_option
+@when_option
+@ledger_option
+@who_option
+@json_option
+@debug_option
+def connectors_(tag: str, count: int, new: str | None, **how: Any) -> None:
+    """Fit the piece TAG with new connectors, COUNT in all. What was known of its line stays, and its runs follow."""
+    from linewright.verbs.shelf import fit_connectors
+
+    _lived(how, lambda found, when: fit_connectors(found, tag, count, new, **when))
+
+
+def _lived(how: dict[str, Any], done: Callable[[Ledger, dict[str, Any]], Kept]) -> None:
+    from linewright.cli.shelf_views import kept_view
+    from linewright.verbs.shelf import By
+
+    when = {"on": how["on"].date() if how["on"] else None, "by": By(who=how["who"])}
+    with opened(how["ledger"]) as found:
+        kept = done(found, when)
+    shown(kept, how["as_json"], lambda: kept_view((kept,)))
 
 
 @shelf.command("list", short_help="List the pieces with what is believed of each.")

@@ -12,6 +12,10 @@ Keeping::
     change(ledger, kind, key, fields, *, expect, by) -> Item    a field of None is taken away
     archive / restore(ledger, kind, key, *, expect, by) -> Item
     rename(ledger, tag, new, *, expect, by) -> Item         a piece under another tag; its tests stay its own
+    cut(ledger, tag, length, tags=(), *, on, by) -> Kept    a piece in two; what was known of it passes on
+    join(ledger, tags, new=None, *, connectors, on, by) -> Kept     pieces of one type end to end
+    shorten(ledger, tag, length, new=None, *, on, by) -> Kept
+    fit_connectors(ledger, tag, count, new=None, *, on, by) -> Kept
     add_note(ledger, kind, key, text, *, by) -> Item        a note on an item
     undo(ledger, number, *, by) -> Change                   set one change back, as a change of its own
     file_sheet(ledger, path, *, on, by) -> Kept             a bench sheet with its readings; its files are kept
@@ -101,6 +105,7 @@ from linewright.verbs.shelf_items import (
     restore,
     undo,
 )
+from linewright.verbs.shelf_lives import cut, fit_connectors, join, shorten
 from linewright.verbs.shelf_open import By, back_up, check_ledger, open_ledger, recover_ledger
 from linewright.verbs.shelf_renames import rename
 from linewright.verbs.shelf_sessions import (
@@ -128,11 +133,11 @@ from linewright.verbs.shelf_stations import (
 
 __all__ = [
     "By", "add", "add_note", "add_reading", "all_kept", "archive", "back_up", "belief_of_piece", "change",
-    "change_run", "change_session", "changes", "check_ledger", "correct_reading", "evidence_of", "export_ledger",
-    "export_station", "file_any", "file_gear", "file_lines", "file_of", "file_sheet", "file_sheet_files",
-    "file_sweep", "file_sweep_bytes", "glance_at_shelf", "history_of", "imagined", "import_ledger", "keep_station",
-    "keep_station_files", "kept", "kept_gear", "kept_runs", "list_shelf", "merge_ledger", "notes_of", "open_ledger",
-    "own_lines", "prove_session", "read_station_beside", "readings_of", "recover_ledger", "reminders", "rename",
-    "restore", "sheet_of", "sheet_of_rows", "shelf_with_runs", "show_piece", "start_session", "station_of",
-    "stations", "the_station", "undo",
+    "change_run", "change_session", "changes", "check_ledger", "correct_reading", "cut", "evidence_of",
+    "export_ledger", "export_station", "file_any", "file_gear", "file_lines", "file_of", "file_sheet",
+    "file_sheet_files", "file_sweep", "file_sweep_bytes", "fit_connectors", "glance_at_shelf", "history_of",
+    "imagined", "import_ledger", "join", "keep_station", "keep_station_files", "kept", "kept_gear", "kept_runs",
+    "list_shelf", "merge_ledger", "notes_of", "open_ledger", "own_lines", "prove_session", "read_station_beside",
+    "readings_of", "recover_ledger", "reminders", "rename", "restore", "sheet_of", "sheet_of_rows", "shelf_with_runs",
+    "shorten", "show_piece", "start_session", "station_of", "stations", "the_station", "undo",
 ]  # fmt: skip

@@ -16,6 +16,7 @@ from linewright.store import items as derived
 from linewright.store.ledger import Ledger, Snapshot, written
 from linewright.verbs.engine import ENGINE
 from linewright.verbs.shelf_evidence import Shelved, by_stock, meters_of, prepared, telling_sheets, tests_of, year_of
+from linewright.verbs.shelf_lives import origins, passed_on
 from linewright.verbs.shelf_open import today
 from linewright.verbs.shelf_words import by_its_stock, doubted, evidence_name, kept, of_no_type, words
 
@@ -44,6 +45,8 @@ class Marks:
         evidence = shelf.evidence(item.key)
         for e in evidence:
             parts.append(self._sheet(e.key) if e.kind == "sheet" else written(shelf.sweeps[e.key].body))
+        if not evidence:
+            parts += [self.of(parent) for parent in origins(shelf, item.key)]
         if not evidence and (judge := shelf.judge_by_stock(item.key)):
             parts.append(self._sheet(judge))
         return hashlib.sha256("\n".join(parts).encode()).hexdigest()
@@ -168,7 +171,7 @@ def measured(shelf: Shelved, piece: Piece, *, on: date | None = None) -> PieceBe
     evidence = evidence_until(shelf, piece.tag, on)
     tests = tests_of(shelf, piece, evidence)
     if not tests:
-        return _by_stock(shelf, piece)
+        return passed_on(shelf, piece, lambda parent: believed(shelf, parent, on=on)) or _by_stock(shelf, piece)
     found = combined([t for _, t in tests], year_of(today(on)))
     names = [evidence_name(e.kind, e.key) for e, _ in tests]
     basis = together((name for i, name in enumerate(names) if i not in found.doubted), say(" and "))

@@ -68,6 +68,8 @@ def pieces_of(bodies: Sequence[Body], own: Sequence[LineType] = ()) -> tuple[Pie
 def checked_piece(body: Body, own: Sequence[LineType]) -> tuple[str, Body]:
     """Return a piece's tag and its body once it obeys the rules."""
     more = {k: v for k, v in body.items() if k not in PIECE_KEYS}
+    if "origin" in more:
+        _origin(more.pop("origin"))
     for key, value in more.items():
         if key not in ("exposure", "since", "note", "formerly"):
             cure = fields.nearest(key, [*PIECE_KEYS, "exposure", "since", "note"])
@@ -80,6 +82,19 @@ def checked_piece(body: Body, own: Sequence[LineType]) -> tuple[str, Body]:
         day(more["since"], "since")
     (piece,) = pieces_of([body], own)
     return piece.tag, dict(body) | {"tag": piece.tag}
+
+
+def _origin(value: Any) -> None:
+    """Refuse what is not said of a piece's origin: how it came to be, of which pieces, and on which day."""
+    if (
+        not isinstance(value, Mapping)
+        or value.keys() != {"how", "pieces", "on"}
+        or not isinstance(value["pieces"], list)
+    ):
+        raise InputError("origin", f"must say how, pieces and on; got {value!r}")
+    for said in (value["how"], *value["pieces"]):
+        fields.text(said, "origin")
+    day(value["on"], "origin")
 
 
 def checked_meter(body: Body, _own: Sequence[LineType]) -> tuple[str, Body]:

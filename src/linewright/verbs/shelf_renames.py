@@ -36,7 +36,7 @@ class Names:
         >>> names.of("path", "blue 7+black 20"), names.of("tag", "blue  7"), names.of("note", "blue 7")
         ('drum end+black 20', 'drum end', 'blue 7')
         """
-        if key in ("tag", "piece", "path"):
+        if key in ("tag", "piece", "pieces", "path"):
             parts = [" ".join(part.split()) for part in text.split("+")]
             return "+".join(self.pieces.get(part, part) for part in parts) if set(parts) & set(self.pieces) else text
         return self.lines.get(text, text) if key == "line" else text

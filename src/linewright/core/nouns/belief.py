@@ -67,12 +67,12 @@ class Belief:
         """Return draws of the conductor part, the dielectric part and the ends, dB, shaped (*frequency, draws)."""
         f = np.asarray(frequency_hz, dtype=np.float64)[..., None]
         conductor, dielectric = self.law.parts_db_per_m(f)
-        grown = self.piece.length_m * self.growth * self._departure(f)
+        grown = self.piece.length_m * self.growth * self.departure_at(f)
         root = np.sqrt(f / 1e6)
         ends = (self.connector_db_per_sqrt_mhz + self.joint_db_per_sqrt_mhz) * root + self.joint_db
         return grown * conductor, grown * self.wet * dielectric, ends
 
-    def _departure(self, frequency_hz: Floats) -> Floats:
+    def departure_at(self, frequency_hz: Floats) -> Floats:
         """Return draws of D at frequencies shaped (*frequency, 1): of the same band as one measured, those of it."""
         if not self.measured:
             return self.departure
