@@ -11,10 +11,13 @@ from linewright.cli.options import (
     Asked,
     Reader,
     answer_options,
+    applied,
     asked_station,
     lines_option,
     own_lines,
+    refuse_file,
     station_options,
+    who_option,
 )
 
 if TYPE_CHECKING:
@@ -47,6 +50,8 @@ What is asked of the line may stand in the station, under [run.choose]:
 @click.option("--tail", metavar="LENGTH", help="A flexible tail at the antenna's end.")
 @click.option("--limit", metavar="LOSS", help="The most the whole run may lose; 1 dB if not stated.")
 @click.option("--budget", type=click.FloatRange(min=0), metavar="SUM", help="What may be spent.")
+@click.option("--apply", "number", type=int, metavar="N", help="Let the run in the ledger lie on choice N, from cheap.")
+@who_option
 @click.option(
     "--chart", type=click.Path(path_type=Path), metavar="OUT", help="Draw price against loss: .svg, .png or .pdf."
 )
@@ -59,6 +64,8 @@ def choose(  # noqa: PLR0913
     tail: str | None,
     limit: str | None,
     budget: float | None,
+    number: int | None,
+    who: str,
     chart: Path | None,
     lengths_chart: Path | None,
     lines_file: Path | None,
@@ -71,9 +78,14 @@ def choose(  # noqa: PLR0913
     from linewright.files.prices import read_prices
     from linewright.present.compose.choice import choose_document
     from linewright.verbs.choose import choose_for, wishing
+    from linewright.verbs.plan import the_run
     from linewright.verbs.results import check_chart_place
+    from linewright.verbs.shelf_apply import apply_choice
+    from linewright.verbs.shelf_open import By
 
     check_chart_place(chart)
+    if number is not None:
+        refuse_file(asked)
     check_chart_place(lengths_chart)
     own = own_lines(lines_file)
     wishes: dict[str, Any] = {}
@@ -90,6 +102,9 @@ def choose(  # noqa: PLR0913
         known = wishing(station, run, wishes)
         prices = read_prices(prices_file, (*own, *known.lines))
         choice = choose_for(known, run, prices, own=own, progress=progress)
+    if number is not None:
+        wanted, by = the_run(known, run), By(who=who)
+        applied(asked, lambda found, name: apply_choice(found, name, wanted, choice, number, by=by), run)
     if chart is not None:
         _draw("trade_off", choice, chart)
     if lengths_chart is not None:

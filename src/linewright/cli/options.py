@@ -15,6 +15,7 @@ import click
 if TYPE_CHECKING:
     from linewright.core.locale import Manner
     from linewright.core.nouns.line import LineType
+    from linewright.core.nouns.shelf import Kept
     from linewright.core.nouns.station import Station
     from linewright.files.tables import Document
     from linewright.present import document as present
@@ -250,6 +251,28 @@ def _of_file(
 
     with ledger_there(ledger) as found:
         return read_station_beside(found, path, own, progress=progress)
+
+
+def applied(asked: Asked, done: Callable[[Ledger, str], Kept], run: str | None = None) -> None:
+    """Write into the ledger what was worked out for its station, and say so.
+
+    Raises
+    ------
+    UsageError
+        If the station is a file.
+    """
+    from linewright.cli.shelf_views import kept_view
+    from linewright.verbs.shelf_stations import the_station
+
+    with ledger_kept(asked.ledger) as found:
+        kept = done(found, the_station(found, asked.station, run=run))
+    click.echo(kept_view((kept,)), err=True)
+
+
+def refuse_file(asked: Asked) -> None:
+    """Refuse to apply anything to a station file: it is the person's own."""
+    if asked.is_file:
+        raise click.UsageError("--apply changes the station in the ledger: name no file, or import it first.")
 
 
 def ledger_kept(where: str | None) -> AbstractContextManager[Ledger]:

@@ -11,10 +11,13 @@ from linewright.cli.options import (
     Asked,
     Reader,
     answer_options,
+    applied,
     asked_station,
     lines_option,
     own_lines,
+    refuse_file,
     station_options,
+    who_option,
 )
 
 if TYPE_CHECKING:
@@ -28,6 +31,7 @@ Without a STATION file (TOML), the station is the one the ledger keeps, and the 
 
 \b
 linewright share
+linewright share --apply
 linewright share fieldday.toml
 linewright share fieldday.toml --prices prices.csv --budget 80
 linewright share fieldday.toml --chart plan.svg
@@ -43,6 +47,8 @@ In the station, beside what a run has:
 @station_options("[STATION.toml]")
 @click.option("--prices", "prices_file", type=click.Path(path_type=Path), metavar="FILE", help="Your prices, CSV.")
 @click.option("--budget", type=click.FloatRange(min=0), default=0.0, metavar="SUM", help="What may be spent.")
+@click.option("--apply", is_flag=True, help="Let the runs in the ledger lie on what they get; can be undone.")
+@who_option
 @click.option("--chart", type=click.Path(path_type=Path), metavar="OUT", help="Draw the plan: .svg, .png or .pdf.")
 @lines_option
 @answer_options()
@@ -53,8 +59,12 @@ def share(asked: Asked, chart: Path | None, reader: Reader, **given: Any) -> Non
     from linewright.present.compose.choice import share_document
     from linewright.verbs.results import check_chart_place
     from linewright.verbs.share import share_shelf
+    from linewright.verbs.shelf_apply import apply_share
+    from linewright.verbs.shelf_open import By
 
     check_chart_place(chart)
+    if given["apply"]:
+        refuse_file(asked)
     own, prices_file = own_lines(given["lines_file"]), given["prices_file"]
     prices = read_prices(prices_file, own) if prices_file else None
     with Progress() as progress:
@@ -62,6 +72,9 @@ def share(asked: Asked, chart: Path | None, reader: Reader, **given: Any) -> Non
             raise click.UsageError(f"{asked.given} is no station file. Pieces are shared among all runs: name none.")
         known, _ = asked_station(asked, own, progress, whole=True)
         shared = share_shelf(known, prices=prices, budget=given["budget"], own=own, progress=progress)
+    if given["apply"]:
+        by = By(who=given["who"])
+        applied(asked, lambda found, station: apply_share(found, station, shared, by=by))
     if chart is not None:
         _draw(shared, {tag: piece.length_m for tag, piece in known.pieces.items()}, chart)
     reader.show(shared, share_document)
