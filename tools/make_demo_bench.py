@@ -212,12 +212,45 @@ file = "{NAME}.csv"
 """
 
 
+#: Tests from one end in earlier springs: the year, and how much of what the blue drum lost then of what it loses now.
+EARLIER = {2024: 0.90, 2025: 0.95}
+DIRECTIVITY_DB = 34.0
+
+
+def earlier(year: int) -> str:
+    """Return the sheet of an earlier spring: return losses of each piece, far end open and shorted, to 0.1 dB."""
+    rng = np.random.default_rng(year)
+    lines = [
+        f"# INVENTED DATA, made by tools/make_demo_bench.py. Nothing was measured in {year}.", "",
+        f'title = "Harbour Ridge spring check {year} (invented)"', "",
+        "[analyser]", 'directivity = "30 dB"',
+    ]  # fmt: skip
+    types = {"blue 7": "RG-58C/U", "blue 18": "RG-58C/U", "black 20": "RG-213/U"}
+    for tag, line in types.items():
+        stock = ['stock = "blue drum"'] if "blue" in tag else []
+        lines += ["", "[[piece]]", f'tag = "{tag}"', f'line = "{line}"', f'length = "{CABLES[tag].length_m:g} m"']
+        lines += ["connectors = 2", *stock]
+    for tag in types:
+        share = EARLIER[year] if "blue" in tag else 1.0
+        for f_mhz in (50.1, 144.3):
+            for end, sign in (("open", 1.0), ("short", -1.0)):
+                leak = 10 ** (-DIRECTIVITY_DB / 20) * np.exp(2j * np.pi * rng.random())
+                there_and_back = 10 ** (-share * CABLES[tag].loss_db(f_mhz) / 10) * np.exp(
+                    -2j * CABLES[tag].phase_rad(f_mhz)
+                )
+                shown_db = -20 * np.log10(abs(leak + sign * there_and_back))
+                lines += ["", "[[one_end]]", f'piece = "{tag}"', f'frequency = "{f_mhz:g} MHz"', f'far_end = "{end}"']
+                lines += [f'return_loss = "{shown_db:.1f} dB"', "step = 0.1"]
+    return "\n".join(lines) + "\n"
+
+
 def files() -> dict[Path, str]:
     """Return the files and what they hold."""
     tables = {f"{NAME}.csv": rows(), f"{NAME}-truth.csv": truth()}
     head = "# INVENTED DATA, made by tools/make_demo_bench.py. Nothing here was measured."
     written_out = {FOLDER / name: "\n".join([head, *lines]) + "\n" for name, lines in tables.items()}
-    return {FOLDER / f"{NAME}.toml": sheet(), **written_out}
+    springs = {FOLDER / f"{NAME}-{year}.toml": earlier(year) for year in EARLIER}
+    return {FOLDER / f"{NAME}.toml": sheet(), **written_out, **springs}
 
 
 def main() -> int:

@@ -9,7 +9,9 @@ import pytest
 
 from demo.tool import tool
 from linewright.core.errors import CannotError, InputError
+from linewright.verbs import shelf
 from linewright.verbs.demo import CHARTS, GIVEN_FILES, NAME, run_demo
+from linewright.verbs.plan import plan_station
 
 
 @pytest.fixture(scope="module")
@@ -44,6 +46,39 @@ def test_every_file_it_names_is_there_and_matches_its_checksum(demo):
     assert {path.name for path in done.files} == set(sums)
     assert all(hashlib.sha256(path.read_bytes()).hexdigest() == sums[path.name] for path in done.files)
     assert len([path for path in done.files if path.suffix in (".svg", ".png")]) == 2 * len(CHARTS)
+
+
+def test_the_ledger_lies_in_the_folder_and_nowhere_else(demo, tmp_path, monkeypatch):
+    done, _ = demo
+    assert done.ledger == done.folder / f"{NAME}.sqlite"
+    monkeypatch.setenv("LINEWRIGHT_LEDGER", str(tmp_path / "usual.sqlite"))
+    run_demo(tmp_path / "again", tell=str)
+    assert (tmp_path / "again" / f"{NAME}.sqlite").exists()
+    assert not (tmp_path / "usual.sqlite").exists()
+
+
+def test_the_ledger_holds_two_years_of_tests_of_every_piece(demo):
+    done, _ = demo
+    with shelf.open_ledger(done.ledger) as ledger:
+        for tag in ("blue 7", "blue 18", "black 20"):
+            days = [e.measured_on for e in shelf.evidence_of(ledger, tag)]
+            assert days == ["2024-03-16", "2025-03-15", "2026-03-14"]
+        assert "12 readings" in shelf.evidence_of(ledger, "blue 7")[0].what
+
+
+def test_the_plan_is_the_one_of_the_ledgers_station(demo):
+    done, _ = demo
+    with shelf.open_ledger(done.ledger) as ledger:
+        assert done.plan == plan_station(shelf.station_of(ledger, shelf.the_station(ledger)))
+
+
+def test_a_second_run_leaves_the_ledger_with_what_was_kept_in_it(tmp_path):
+    first = run_demo(tmp_path, tell=str)
+    with shelf.open_ledger(first.ledger) as ledger:
+        shelf.add(ledger, "piece", {"tag": "red 5", "length": "5 m"})
+        before = len(shelf.changes(ledger, most=None).changes)
+    with shelf.open_ledger(run_demo(tmp_path, tell=str).ledger) as ledger:
+        assert len(shelf.changes(ledger, most=None).changes) == before
 
 
 def test_the_result_file_holds_what_was_returned(demo):

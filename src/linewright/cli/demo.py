@@ -9,14 +9,15 @@ import click
 from linewright.cli.options import debug_option, json_option, write, write_json
 
 
-@click.command(short_help="Judge an invented bench, plan its station, and leave the files in a folder.")
+@click.command(short_help="Judge an invented bench, plan its station from a ledger, and leave the files in a folder.")
 @click.argument("folder", type=click.Path(path_type=Path), default=Path("linewright-demo"))
 @json_option
 @debug_option
 def demo(folder: Path, as_json: bool) -> None:
     """Judge an invented bench and plan the station made of its pieces.
 
-    Leaves sheet, station, results and charts in FOLDER (linewright-demo if none is named).
+    Leaves sheets of two years, a station, a ledger of both, results and charts in FOLDER (linewright-demo if none is
+    named).
     """
     from linewright.cli.bench_view import bench_view
     from linewright.cli.plan_view import verdicts
@@ -39,5 +40,6 @@ def _afterwards(folder: Path) -> str:
     return (
         f"Everything is in {folder}: what-is-here.md lists it and compares the answer with the truth. Change a reading"
         " in harbour-ridge.csv there and judge again: linewright prove harbour-ridge.toml. See what each run of the"
-        " station does: linewright plan harbour-ridge-station.toml"
+        " station does: linewright plan harbour-ridge-station.toml; from the tests of two years: linewright plan"
+        " --ledger harbour-ridge.sqlite"
     )

@@ -6,6 +6,7 @@ import csv
 import hashlib
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import date
 from importlib.resources import files as package_files
 from pathlib import Path
 from typing import Final
@@ -15,13 +16,20 @@ from linewright.core.formatting import frequency
 from linewright.core.nouns.bench import BenchSheet
 from linewright.core.nouns.bench_result import BenchResult, LossFinding
 from linewright.core.nouns.plan import Plan
+from linewright.core.nouns.station import Station
 from linewright.core.quantities import frequency_hz
 
 NAME: Final = "harbour-ridge"
 GIVEN_FILES: Final = (
     f"{NAME}.toml", f"{NAME}.csv", f"{NAME}-truth.csv", f"{NAME}-station.toml", f"{NAME}-field-day.toml",
-    f"{NAME}-prices.csv", "drum.s2p", "open.s1p", "short.s1p", "mast.s1p", "beam.csv",
+    f"{NAME}-prices.csv", f"{NAME}-2024.toml", f"{NAME}-2025.toml", "drum.s2p", "open.s1p",
+    "short.s1p", "mast.s1p", "beam.csv",
 )  # fmt: skip
+SPRINGS: Final = {
+    f"{NAME}-2024.toml": date(2024, 3, 16), f"{NAME}-2025.toml": date(2025, 3, 15), f"{NAME}.toml": date(2026, 3, 14),
+}  # fmt: skip
+"""The bench sheets that the ledger begins with, and when they would have been measured."""
+LEDGER: Final = f"{NAME}.sqlite"
 LISTING: Final = "what-is-here.md"
 SUMS: Final = f"{NAME}.sha256"
 CHARTS: Final = {
@@ -36,10 +44,14 @@ Progress = Callable[[float, str], None]
 
 @dataclass(frozen=True, slots=True)
 class DemoResult:
-    """What the demo made: the folder, the files in it, the sheet and what it says, the plan of the station."""
+    """What the demo made: the folder, the files in it, the ledger, the sheet and what it says, the station's plan.
+
+    The plan is that of the station in the ledger: from all tests of two years.
+    """
 
     folder: Path
     files: tuple[Path, ...]
+    ledger: Path
     sheet: BenchSheet
     result: BenchResult
     plan: Plan
@@ -61,8 +73,8 @@ def run_demo(folder: Path, *, tell: Say, on_progress: Progress | None = None) ->
     -------
     DemoResult
         The sheet, its result, the station's plan, and the files written: sheet, readings, answer sheet, station,
-        sweeps, result and plan as JSON, four charts as SVG and PNG, a listing, and the checksums by which a later run
-        knows its own files.
+        sweeps, result and plan as JSON, four charts as SVG and PNG, a listing, a ledger, and the checksums by which a
+        later run knows its own files.
 
     Raises
     ------
@@ -72,7 +84,6 @@ def run_demo(folder: Path, *, tell: Say, on_progress: Progress | None = None) ->
         If the folder cannot be written to.
     """
     from linewright.files import read_bench_sheet, to_json
-    from linewright.files.station import read_station
     from linewright.verbs.plan import plan_station
     from linewright.verbs.prove import prove_cable
 
@@ -81,7 +92,8 @@ def run_demo(folder: Path, *, tell: Say, on_progress: Progress | None = None) ->
     sheet = read_bench_sheet(folder / f"{NAME}.toml")
     tell(f"Judging {len(sheet.readings)} readings of {len(sheet.pieces)} pieces. All of them are invented.")
     result = prove_cable(sheet, progress=on_progress)
-    station = read_station(folder / f"{NAME}-station.toml")
+    tell("Keeping two years of tests, and the station made of these pieces, in a ledger of the folder's own.")
+    station = _kept(folder)
     tell(f"Planning {len(station.runs)} runs made of these pieces, invented as well.")
     plan = plan_station(station)
     tell(f"Drawing {len(CHARTS)} charts.")
@@ -93,7 +105,18 @@ def run_demo(folder: Path, *, tell: Say, on_progress: Progress | None = None) ->
     }
     written += _write(folder, made, known)
     tell(f"Wrote {len(written)} files to {folder}.")
-    return DemoResult(folder, written, sheet, result, plan)
+    return DemoResult(folder, written, folder / LEDGER, sheet, result, plan)
+
+
+def _kept(folder: Path) -> Station:
+    """Return the station of the folder's own ledger, which holds every sheet; what is in it already stays as it is."""
+    from linewright.verbs.shelf import By, file_sheet, keep_station, open_ledger, station_of
+
+    with open_ledger(folder / LEDGER) as ledger:
+        for name, day in SPRINGS.items():
+            file_sheet(ledger, folder / name, on=day, by=By(who="club bench"))
+        kept = keep_station(ledger, folder / f"{NAME}-station.toml", by=By(who="club bench"))
+        return station_of(ledger, kept.item.key)
 
 
 def _given(name: str) -> bytes:
@@ -178,7 +201,10 @@ cables and meters, with drift, coarse scales, a bent detector and two slips.
 - `{NAME}.csv`: the readings, in the order they were taken
 - `{NAME}-result.json`: all that the sheet says, for programs
 - `{NAME}-station.toml`: a station of four runs made of these pieces and of new line
-- `{NAME}-plan.json`: what every run does on every band, for programs
+- `{NAME}-plan.json`: what every run does on every band, planned from the ledger, for programs
+- `{NAME}-2024.toml`, `{NAME}-2025.toml`: tests of the same pieces from one end, in two springs before
+- `{LEDGER}`: a ledger that holds these tests and the station: `linewright plan --ledger {LEDGER}`,
+  `linewright shelf history "blue 7" --ledger {LEDGER}`
 - `{NAME}-field-day.toml`, `{NAME}-prices.csv`: three antennas to feed from these pieces and from line to buy
 - `drum.s2p`: an analyser's sweep through 30 m of worn line; `open.s1p`, `short.s1p`: the same from one end
 - `mast.s1p`: a sweep of 24 m up a mast, a load at the far end, water in the line at 15.5 m

@@ -195,6 +195,8 @@ def _tags(reading: KeptReading) -> list[str]:
 
 
 def _of_sheet(item: Item, many: int) -> Evidence:
+    one_end = item.body["sheet"].get("one_end", ())
+    many += len(one_end) if isinstance(one_end, list) else 0
     return Evidence("sheet", item.key, item.body["measured_on"], _readings(item.body["title"], many))
 
 
