@@ -56,8 +56,9 @@ def _line_type(kind: Any) -> str:
     ]
     parts = [
         f"## {name}",
-        f"Law, dB per metre, f in MHz: {law.k0_db_per_m:.6g} + {law.k1_db_per_m:.6g} √f + {law.k2_db_per_m:.6g} f. "
-        f"Published tables differ from it by {100 * law.spread:.0f} %.",
+        *_in_full(kind),
+        f"From 10 to 500 MHz about {law.k1_db_per_m:.6g} √f + {law.k2_db_per_m:.6g} f, dB per metre, f in MHz. "
+        f"Tables and good pieces lie {100 * law.spread:.0f} % from it.",
         table(("figure", "value", "grade", "source", "note"), figures),
         _folded(f"{len(points)} attenuation points",
                 table(("MHz", "dB/100 m", "table", "kind", "grade", "source", "note"), points)),
@@ -65,6 +66,31 @@ def _line_type(kind: Any) -> str:
     if power:
         parts.append(_folded(f"{len(power)} power ratings", table(("MHz", "W", "grade", "source"), power)))
     return "\n\n".join(parts)
+
+
+def _in_full(kind: Any) -> list[str]:
+    """Return how a type is made, what it is, what would settle its doubts, and its loss on nine bands."""
+    from linewright.catalogue.properties import make_of
+    from linewright.core.formatting import frequency, interval, percent
+    from linewright.verbs.line_page import facts_of, line_page
+
+    page, make = line_page(kind), make_of(kind)
+    said = [str(x) for x in facts_of(page)] + [f"To settle: {x}" for x in page.settled_by]
+    if make is not None:
+        strands = f", {make.strands} strands" if make.strands > 1 else ""
+        apart, around = make.spacing_m, make.dielectric_diameter_m
+        rest = f"wires {1e3 * apart:.4g} mm apart" if apart else f"{1e3 * (around or 0.0):.4g} mm, {make.screen}"
+        said.insert(
+            0, f"Made of {make.centre} {1e3 * make.centre_diameter_m:.4g} mm{strands}; {make.dielectric} {rest}."
+        )
+    bands = [
+        (frequency(x.frequency_hz), interval(x.loss_db, x.loss_db_low, x.loss_db_high),
+         " to ".join(percent(v) for v in row.dielectric_share[1:]), "doubtful" if x.extrapolated else "")
+        for row in page.rows
+        for x in (row.loss,)
+    ]  # fmt: skip
+    heads = ("at", "100 m lose (95 %)", "in dielectric", "")
+    return ["\n".join(f"- {plain(x)}" for x in said), table(heads, bands)]
 
 
 def _mhz(frequency_hz: str) -> str:

@@ -19,7 +19,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from linewright.catalogue import line_type, line_types, own_type
+    from linewright.catalogue import line_type, line_types, made_type, own_type
     from linewright.core.errors import CannotError, InputError, LinewrightError, SheetError, UnitError, UnknownNameError
     from linewright.core.nouns.belief import Belief
     from linewright.core.nouns.bench import BenchSheet
@@ -45,6 +45,7 @@ if TYPE_CHECKING:
     from linewright.verbs.choose import choose_for
     from linewright.verbs.exposure import exposure_at, exposure_of, exposure_of_antenna
     from linewright.verbs.label import label_pieces
+    from linewright.verbs.line_page import from_dimensions, line_page
     from linewright.verbs.loss import line_loss, list_lines
     from linewright.verbs.meaning import meaning_of
     from linewright.verbs.one_end import prove_one_end
@@ -87,7 +88,7 @@ if not {*_BLAS_THREADS, "OMP_NUM_THREADS", "GOTO_NUM_THREADS"} & os.environ.keys
     os.environ.update(dict.fromkeys(_BLAS_THREADS, "1"))
 
 _NAMES = {
-    "catalogue": "line_type line_types own_type",
+    "catalogue": "line_type line_types made_type own_type",
     "core.errors": "CannotError InputError LinewrightError SheetError UnitError UnknownNameError",
     "core.nouns.belief": "Belief",
     "core.nouns.bench": "BenchSheet",
@@ -113,6 +114,7 @@ _NAMES = {
     "verbs.choose": "choose_for",
     "verbs.exposure": "exposure_at exposure_of exposure_of_antenna",
     "verbs.label": "label_pieces",
+    "verbs.line_page": "from_dimensions line_page",
     "verbs.loss": "line_loss list_lines",
     "verbs.meaning": "meaning_of",
     "verbs.one_end": "prove_one_end",
@@ -177,6 +179,7 @@ __all__ = [
     "exposure_of_antenna",
     "file_sheet",
     "file_sweep",
+    "from_dimensions",
     "history_of",
     "import_ledger",
     "label_pages",
@@ -185,10 +188,12 @@ __all__ = [
     "law_belief",
     "line_behind",
     "line_loss",
+    "line_page",
     "line_type",
     "line_types",
     "list_lines",
     "list_shelf",
+    "made_type",
     "meaning_of",
     "merge_ledger",
     "open_ledger",

@@ -139,8 +139,8 @@ def test_longest_run_is_catalogue_arithmetic_into_a_match():
     for longest in choice.longest:
         line = line_type(longest.line)
         spare = 2.0 - float(connector("N").heat_loss_db(144.3e6))
-        mean = catalogue_belief(Piece("m", 1.0, line), DRAWS).growth.mean()
-        assert longest.length_m == pytest.approx(spare / (float(line.law.db_per_m(144.3e6)) * mean), rel=2e-3)
+        mean = catalogue_belief(Piece("m", 1.0, line), DRAWS).line_db(144.3e6).mean()
+        assert longest.length_m == pytest.approx(spare / mean, rel=2e-3)
 
 
 @pytest.mark.parametrize(

@@ -25,7 +25,7 @@ def test_the_table_shows_the_librarys_losses():
             [row.loss_db, row.loss_db_low, row.loss_db_high], abs=half
         )
         assert f"{100 * row.delivered_fraction:.0f} %" in line
-        assert ("extrapolated" in line) is row.extrapolated
+        assert ("doubtful" in line) is row.extrapolated
 
 
 def test_every_remark_is_shown_and_explain_adds_formula_and_source():

@@ -18,7 +18,8 @@ from linewright.inference.sweep.resemblance import Measured, jacket_words, resem
 
 def _seen(name: str, worn: float = 1.0, **more) -> Measured:
     line = line_type(name)
-    k1, k2 = worn * line.law.k1_db_per_m, worn * line.law.k2_db_per_m
+    terms = line.law.two_terms(10e6, 800e6)
+    k1, k2 = worn * terms.k1_db_per_m, worn * terms.k2_db_per_m
     told = {
         "velocity_factor": (line.velocity_factor, 0.005),
         "impedance_ohm": (line.impedance_ohm, 1.0),

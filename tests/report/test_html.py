@@ -107,4 +107,4 @@ def test_the_same_document_makes_the_same_page_in_another_process(demo: Path, tm
 def test_one_document_serves_another_manner(documents: dict[str, Document]) -> None:
     page = Words(report_html(documents["bench"], Manner(decimal=",", lengths="ft")).decode()).text
     assert "blue 7, 23,6 ft" in page
-    assert "1,46 times what RG-58C/U" in page
+    assert "1,39 times what RG-58C/U" in page

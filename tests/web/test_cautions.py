@@ -53,6 +53,7 @@ COMMANDS: dict[str, tuple[tuple[str, ...], ...]] = {
     "share": (("share", FIELD_DAY),),
     "loss": (("loss", "RG-213/U", "10 m", "144 MHz"),),
     "lines": (("lines",), ("lines", "RG-213/U")),
+    "impedance": (("impedance", "--centre-diameter", "2mm", "--spacing", "150mm"),),
     "shelf show": (("shelf", "show", "blue 7"), ("shelf", "history", "blue 7")),
 }  # fmt: skip
 
@@ -123,6 +124,7 @@ def _asked(program):
         "share": program.post("/api/share", json={"station": text["harbour-ridge-field-day.toml"], "files": FILES}),
         "loss": program.get("/api/loss", params={"line": "RG-213/U", "length": "10 m", "frequency": "144 MHz"}),
         "lines": program.get("/api/lines"),
+        "impedance": program.get("/api/impedance", params={"centre_diameter": "2mm", "spacing": "150mm"}),
         "shelf show": program.get("/api/shelf/piece", params={"tag": "blue 7"}),
     }
 

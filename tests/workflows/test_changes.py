@@ -99,7 +99,7 @@ def test_a_change_is_made_in_every_run_it_fits_and_in_the_one_it_names():
     [
         ("lnie 2 = RG-58", 'Did you mean "line"'),
         ("line 7 = RG-58", "part 3 (RG-213/U, 20 m)"),
-        ("line 2 = RG-999", "Nearest"),
+        ("line 2 = RG-231", "Nearest"),
         ("line 2", "must give a new value"),
         ("drop part 3 = x", "give it no value"),
         ("line 1 colour = red", "It has"),

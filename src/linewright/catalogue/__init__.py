@@ -13,16 +13,28 @@ if TYPE_CHECKING:
     from linewright.catalogue.fit import fit_law
     from linewright.catalogue.lines import PowerPoint, line_type, line_types, power_points
     from linewright.catalogue.names import designators
-    from linewright.catalogue.own import own_type
+    from linewright.catalogue.own import made_type, own_type
+    from linewright.catalogue.properties import contradictions
 
 _HOME = {
     "fit_law": "fit",
     "PowerPoint": "lines", "line_type": "lines", "line_types": "lines", "power_points": "lines",
     "designators": "names",
-    "own_type": "own",
+    "made_type": "own", "own_type": "own",
+    "contradictions": "properties",
 }  # fmt: skip
 
-__all__ = ["PowerPoint", "designators", "fit_law", "line_type", "line_types", "own_type", "power_points"]
+__all__ = [
+    "PowerPoint",
+    "contradictions",
+    "designators",
+    "fit_law",
+    "line_type",
+    "line_types",
+    "made_type",
+    "own_type",
+    "power_points",
+]
 
 
 def __getattr__(name: str) -> Any:

@@ -29,10 +29,11 @@ def even_normals(count: int) -> NDArray[np.float64]:
 
 
 def catalogue_belief(piece: Piece, draws: int = 1000, *, seed: int = SEED) -> Belief:
-    """Return draws of a new line's loss: its law times a log-normal factor of the type's spread; no connectors.
+    """Return draws of a new line's loss, connectors aside: its law times a log-normal factor of the type's spread.
 
-    Draws are stratified, so that even few of them have the right quantiles, and in an order of their own for every
-    ``seed``. A piece of no stated type cannot be believed anything of here.
+    Where a frequency is less well known than usual, its further doubt comes on top. Draws are stratified, so that even
+    few of them have the right quantiles, and in an order of their own for every ``seed``. A piece of no stated type
+    cannot be believed anything of here.
 
     >>> from linewright.catalogue.lines import line_type
     >>> belief = catalogue_belief(Piece("run", 30.0, line_type("RG-213/U")))
@@ -44,6 +45,7 @@ def catalogue_belief(piece: Piece, draws: int = 1000, *, seed: int = SEED) -> Be
             "line", f"must be known for {piece.tag}, which nobody measured", cure="State its type, or measure it."
         )
     law = piece.line.law
-    growth = np.exp(law.spread * np.random.default_rng(seed).permutation(even_normals(draws)))
+    rng = np.random.default_rng(seed)
+    growth = np.exp(law.spread * rng.permutation(even_normals(draws)))
     one, none = np.ones(draws), np.zeros(draws)
-    return Belief(piece, law, growth, one, one, none, none, none)
+    return Belief(piece, law, growth, one, one, none, none, none, doubt=rng.permutation(even_normals(draws)))

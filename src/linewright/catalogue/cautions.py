@@ -67,6 +67,7 @@ VERBS: Final[Mapping[str, tuple[Subject, ...]]] = {
     "share": ("RF burns", "overload", "height", "lightning"),
     "loss": ("overload",),
     "lines": ("overload",),
+    "impedance": ("overload",),
     "shelf show": ("keying", "RF burns"),
 }
 """The subjects of every verb whose answer touches one. A report and a page carry those of the verb they show."""

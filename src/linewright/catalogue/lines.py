@@ -9,9 +9,9 @@ from typing import Literal, cast
 
 from linewright.catalogue.names import designators, find
 from linewright.catalogue.tables import Row, by_designator, source_words
-from linewright.core.nouns.line import AttenuationLaw, AttenuationPoint, Figure, Grade, LineType, Provenance
+from linewright.core.nouns.line import AttenuationLaw, AttenuationPoint, Curve, Figure, Grade, LineType, Provenance
 
-Kind = Literal["nominal", "max", "measured"]
+Kind = Literal["nominal", "max", "measured", "set aside"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +53,7 @@ def line_types() -> tuple[LineType, ...]:
     """Return every type of the catalogue, in its order.
 
     >>> len(line_types())
-    44
+    102
     """
     return tuple(_built(name) for name in designators())
 
@@ -68,7 +68,7 @@ def points_of(designator: str) -> tuple[AttenuationPoint, ...]:
             row["table"],
             cast("Kind", row["kind"]),
         )
-        for row in by_designator("points")[designator]
+        for row in by_designator("points").get(designator, ())
     )
 
 
@@ -103,11 +103,19 @@ def _law(designator: str) -> AttenuationLaw:
     return AttenuationLaw(
         k1_db_per_m=float(row["k1_db_per_m"]),
         k2_db_per_m=float(row["k2_db_per_m"]),
-        k0_db_per_m=float(row["k0_db_per_m"]),
         spread=float(row["spread"]),
         valid_hz=(float(row["valid_low_hz"]), float(row["valid_high_hz"])),
-        sqrt_floor_hz=float(row["sqrt_floor_hz"]),
+        curve=Curve(
+            _numbers(row["conductor_db_per_m"]),
+            _numbers(row["below"]),
+            _numbers(row["above"]),
+            (float(row["tangent_low"]), float(row["tangent_high"])),
+        ),
     )
+
+
+def _numbers(text: str) -> tuple[float, ...]:
+    return tuple(map(float, text.split()))
 
 
 @cache

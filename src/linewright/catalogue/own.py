@@ -1,16 +1,18 @@
-"""A person's own line type, from the points of a data sheet or of a measurement."""
+"""A person's own line type: from the points of a data sheet or a measurement, from how it is made, or from both."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from itertools import pairwise
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
+from linewright.catalogue.construction import Construction
 from linewright.catalogue.fit import check, fit_law
 from linewright.core.errors import InputError
-from linewright.core.nouns.line import AttenuationPoint, Figure, LineType, Provenance
+from linewright.core.nouns.line import CURVE_HZ, AttenuationLaw, AttenuationPoint, Figure, LineType, Provenance
 
 MOST_DB_PER_M: Final = 30.0
 """No feed line loses more per metre; a larger figure is in other units."""
@@ -77,6 +79,94 @@ def own_type(
         },
         note=ONE_POINT if len(table) == 1 else "",
     )
+
+
+def made_type(
+    designator: str,
+    make: Construction,
+    points: Iterable[tuple[float, float]] = (),
+    *,
+    source: str = "given by the person",
+) -> LineType:
+    """Return a line type built from how it is made; points, if there are any, move its law as far as the make allows.
+
+    Parameters
+    ----------
+    designator : str
+        The name it goes by.
+    make : Construction
+        Its metals, dimensions and dielectric.
+    points : iterable of (float, float)
+        Frequency in hertz and attenuation in dB per metre.
+    source : str
+        Where all this comes from, in words.
+
+    Raises
+    ------
+    InputError
+        If a value is not finite or out of range; the message names the point.
+
+    >>> from linewright.catalogue.construction import construction_of
+    >>> mine = made_type("drum", construction_of("RG-213/U"))
+    >>> float(mine.law.db_per_m(144e6).round(2)), mine.law.spread > 0.1
+    (0.09, True)
+    """
+    name = _name(designator)
+    ohm = _between("impedance_ohm", make.impedance_ohm, 1.0, 1000.0)
+    known = Provenance("person", source)
+    table = tuple(_point(i, pair, known) for i, pair in enumerate(points, start=1))
+    if table:
+        check(table)
+        _sane(table)
+    said = {"impedance_ohm": ohm, "velocity_factor": make.velocity_factor, **made_figures(make)}
+    return LineType(
+        designator=name,
+        impedance_ohm=ohm,
+        velocity_factor=make.velocity_factor,
+        law=_built_law(name, make, table),
+        points=table,
+        figures={figure: Figure(value, known) for figure, value in said.items()},
+        balanced=make.balanced,
+    )
+
+
+def _built_law(name: str, make: Construction, table: tuple[AttenuationPoint, ...]) -> AttenuationLaw:
+    """Return the law that a make and a person's own points give, by the catalogue's common numbers."""
+    from linewright.catalogue.joint import Reading, fit, law_from, stored_common
+
+    given = [Reading(name, point, "own") for point in table]
+    post = fit(given, {name: replace(make, core=name)}, common=stored_common())
+    hertz = [p.frequency_hz for p in table] or [CURVE_HZ[0], CURVE_HZ[-1]]
+    return law_from(post, name, read=bool(table), valid_hz=(min(hertz), max(hertz)))
+
+
+MADE: Final[Mapping[str, str]] = {
+    "centre": "centre", "centre_diameter_m": "centre_diameter_m", "strand_count": "strands", "cladding_m": "cladding_m",
+    "dielectric": "dielectric", "dielectric_diameter_m": "dielectric_diameter_m", "shield": "screen",
+    "wire_spacing_m": "spacing_m",
+}  # fmt: skip
+"""The figures that a make is kept in, with the names of its fields."""
+
+
+def made_figures(make: Construction) -> dict[str, float | str]:
+    """Return a make as figures, those it has."""
+    values = {figure: getattr(make, field) for figure, field in MADE.items()}
+    return {figure: float(v) if isinstance(v, int) else v for figure, v in values.items() if v is not None}
+
+
+def make_in(kind: LineType) -> Construction | None:
+    """Return the make in a person's own type, None where only its points are known.
+
+    >>> from linewright.catalogue.construction import construction_of
+    >>> mine = made_type("drum", construction_of("RG-213/U"))
+    >>> make_in(mine).screen, make_in(own_type("other", [(1e7, 0.02)]))
+    ('braid', None)
+    """
+    if "strand_count" not in kind.figures:
+        return None
+    found: dict[str, Any] = {field: kind.figures[f].value for f, field in MADE.items() if f in kind.figures}
+    found["strands"] = int(found["strands"])
+    return Construction(kind.impedance_ohm, kind.velocity_factor, **found)
 
 
 def _name(designator: object) -> str:

@@ -1,46 +1,96 @@
-"""Fit the laws of the built-in types anew: ``python -m linewright.catalogue.refit > laws.csv``.
+"""Fit the laws of the built-in types anew: ``python -m linewright.catalogue.refit``.
 
-The catalogue ships the coefficients, so that looking a type up needs no solver. Run this after changing points.csv or
-types.csv; a test compares what is shipped with a fresh fit.
+The catalogue ships the curves and the common numbers, so that looking a type up needs no solver. Run this after
+changing points.csv, types.csv or constructions.csv; a test compares what is shipped with a fresh fit.
 """
 
 from __future__ import annotations
 
 import csv
-import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import Final
 
-from linewright.catalogue.fit import fit_law
+from linewright.catalogue.construction import Construction, construction_of, core_mates
+from linewright.catalogue.joint import COMMON, Joint, Reading, fit, law_from
 from linewright.catalogue.lines import points_of
-from linewright.catalogue.tables import Row, rows
-from linewright.core.nouns.line import AttenuationLaw
+from linewright.catalogue.names import designators
+from linewright.catalogue.tables import by_designator
+from linewright.core.nouns.line import CURVE_HZ, AttenuationLaw
 
-COLUMNS = (
-    "designator", "k0_db_per_m", "k1_db_per_m", "k2_db_per_m", "spread", "valid_low_hz", "valid_high_hz",
-    "sqrt_floor_hz",
+COLUMNS: Final = (
+    "designator", "k1_db_per_m", "k2_db_per_m", "spread", "valid_low_hz", "valid_high_hz", "tangent_low",
+    "tangent_high", "conductor_db_per_m", "below", "above",
 )  # fmt: skip
 
 
-def refit(row: Row) -> AttenuationLaw:
-    """Return the law of one row of types.csv, fitted to the tables it names."""
-    chosen, aside = row["law_tables"].split(), row["set_aside"].split()
-    points = points_of(row["designator"])
-    return fit_law(
-        [p for p in points if p.table in chosen and p.kind != "measured"],
-        steel_centre=row["steel_centre"] == "yes",
-        others=[p for p in points if p.table not in chosen and p.table not in aside],
-        least_spread=float(row["least_spread"] or 0),
+def makes() -> dict[str, Construction]:
+    """Return the make of every type of the catalogue."""
+    return {name: construction_of(name) for name in designators()}
+
+
+def readings() -> tuple[Reading, ...]:
+    """Return every published point that is not set aside, each with its source."""
+    return tuple(
+        Reading(name, point, row["sources"])
+        for name in designators()
+        for point, row in zip(points_of(name), by_designator("points").get(name, ()), strict=True)
+        if point.kind != "set aside"
     )
 
 
-def lines() -> Iterator[tuple[str, ...]]:
+def is_read(reading: Reading) -> bool:
+    """Return whether a point was read as what a good piece loses: neither from memory nor a maximum."""
+    return reading.point.provenance.grade == "read" and reading.point.kind != "max"
+
+
+def law_of(post: Joint, designator: str, given: Sequence[Reading]) -> AttenuationLaw:
+    """Return a type's law out of the joint fit to ``given``."""
+    core = post.makes[designator].core
+    known = any(is_read(r) and post.makes[r.designator].core == core for r in given)
+    return law_from(post, designator, read=known, valid_hz=_span(designator, given))
+
+
+def _span(designator: str, given: Sequence[Reading]) -> tuple[float, float]:
+    """Return the frequencies that read points of a type span; else its core's; else any; else the curve's."""
+    mates = {designator, *core_mates(designator)}
+    for rows in (
+        [r for r in given if r.designator == designator and is_read(r)],
+        [r for r in given if r.designator in mates and is_read(r)],
+        [r for r in given if r.designator in mates],
+    ):
+        if len({r.point.frequency_hz for r in rows}) > 1:
+            return min(r.point.frequency_hz for r in rows), max(r.point.frequency_hz for r in rows)
+    return CURVE_HZ[0], CURVE_HZ[-1]
+
+
+def law_rows(post: Joint, given: Sequence[Reading]) -> Iterator[tuple[str, ...]]:
     """Yield the rows of laws.csv, the heading first."""
     yield COLUMNS
-    for row in rows("types"):
-        law = refit(row)
-        numbers = (law.k0_db_per_m, law.k1_db_per_m, law.k2_db_per_m, law.spread, *law.valid_hz, law.sqrt_floor_hz)
-        yield row["designator"], *(f"{n:.6g}" for n in numbers)
+    for name in post.makes:
+        law = law_of(post, name, given)
+        assert law.curve is not None
+        numbers = (law.k1_db_per_m, law.k2_db_per_m, law.spread, *law.valid_hz, *law.curve.tangent)
+        lists = (law.curve.conductor_db_per_m, law.curve.below, law.curve.above)
+        yield name, *(f"{n:.6g}" for n in numbers), *(" ".join(f"{v:.5g}" for v in many) for many in lists)
+
+
+def common_rows(post: Joint) -> Iterator[tuple[str, ...]]:
+    """Yield the rows of common.csv, the heading first."""
+    yield "number", "mean", "spread"
+    for i, name in enumerate(COMMON):
+        yield name, f"{post.x[i]:.5g}", f"{post.spread_of(name):.5g}"
+
+
+def main() -> None:
+    """Write laws.csv and common.csv beside the other data."""
+    folder = Path(__file__).parent / "data"
+    given = readings()
+    post = fit(given, makes())
+    for name, rows in (("laws", law_rows(post, given)), ("common", common_rows(post))):
+        with (folder / f"{name}.csv").open("w", encoding="utf-8", newline="") as file:
+            csv.writer(file, lineterminator="\n").writerows(rows)
 
 
 if __name__ == "__main__":
-    csv.writer(sys.stdout, lineterminator="\n").writerows(lines())
+    main()

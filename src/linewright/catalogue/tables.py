@@ -46,7 +46,7 @@ def source_words(keys: str) -> str:
 
 SAID: Mapping[str, tuple[str, ...]] = {
     "connectors": ("source",), "exposure_factors": ("source", "place"), "exposure_limits": ("source", "place"),
-    "fittings": ("source",), "noise_sites": ("source", "place"), "sources": ("source",),
+    "fittings": ("source",), "noise_sites": ("source", "place"), "obsolete": ("why",), "sources": ("source",),
 }  # fmt: skip
 """Columns of the data files whose words are said in the reader's language."""
 

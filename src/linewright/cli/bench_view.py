@@ -49,7 +49,7 @@ def losses(result: BenchResult) -> list[str]:
         table.part(title)
         for x in found:
             table.add(*_loss(x))
-    note = f"{BEYOND} The type has no published figure on this side of the band; its law is carried on."
+    note = f"{BEYOND} The type is known less well on this band than it usually is."
     return [*table.lines(), *(items([note]) if any(x.extrapolated for x in result.losses) else [])]
 
 

@@ -20,6 +20,7 @@ from linewright.cli.chart import chart
 from linewright.cli.choose import choose
 from linewright.cli.demo import demo
 from linewright.cli.exposure import exposure
+from linewright.cli.impedance import impedance
 from linewright.cli.label import label
 from linewright.cli.lines import lines
 from linewright.cli.loss import loss
@@ -176,7 +177,7 @@ def main(ctx: click.Context) -> None:
 # In the order a person meets them.
 _COMMANDS = (
     prove, one_end, through, sweep, plan, reception, exposure, choose, share, shelf, chart, report, label, sheet,
-    serve, meaning, loss, lines, demo,
+    serve, meaning, loss, lines, impedance, demo,
 )  # fmt: skip
 for _command in _COMMANDS:
     main.add_command(_command)

@@ -10,6 +10,7 @@ from zipfile import is_zipfile
 
 import click
 
+from linewright.cli.impedance import make_options
 from linewright.cli.options import (
     FAR_ENDS,
     debug_option,
@@ -329,6 +330,33 @@ def _lived(how: dict[str, Any], done: Callable[[Ledger, dict[str, Any]], Kept]) 
     with opened(how["ledger"]) as found:
         kept = done(found, when)
     shown(kept, how["as_json"], lambda: kept_view((kept,)))
+
+
+@shelf.command("line", short_help="Keep a line type of your own.")
+@click.argument("name")
+@click.option("--point", "points", multiple=True, nargs=2, metavar="FREQ LOSS", help='A point: "10 MHz" "1.5 dB/100m".')
+@make_options
+@ledger_option
+@who_option
+@json_option
+@debug_option
+def line(
+    name: str, points: tuple[tuple[str, str], ...], ledger: str | None, who: str, as_json: bool, **told: Any
+) -> None:
+    """Keep a line type of your own by NAME, from a maker's points (--point, as often as there are), its make, or both.
+
+    It stands beside the catalogue's types wherever a type is asked for, and goes with an export.
+    """
+    from linewright.cli.shelf_views import kept_view
+    from linewright.core.nouns.shelf import Kept
+    from linewright.verbs.line_page import line_body_of
+    from linewright.verbs.shelf import By
+    from linewright.verbs.shelf import add as put
+
+    body = line_body_of(name, points, {k: v for k, v in told.items() if v is not None})
+    with opened(ledger) as found:
+        kept = Kept(put(found, "line", body, by=By(who=who)))
+    shown(kept, as_json, lambda: kept_view((kept,)))
 
 
 @shelf.command("list", short_help="List the pieces with what is believed of each.")

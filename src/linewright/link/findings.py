@@ -78,7 +78,7 @@ def _lines(found: RunFigures) -> Iterator[str]:
             continue
         law = line.belief.law
         if where := _at(found, [not law.covers(f) for f in found.run.frequencies_hz]):
-            yield say("{part}: at {frequencies} the loss of its type is an extrapolation.",
+            yield say("{part}: at {frequencies} the loss of its type is known less well than usual.",
                       part=part.name, frequencies=where)  # fmt: skip
         if part.measured and line.belief.basis == CATALOGUE:
             yield say("{part}: no evidence speaks of it, so it is taken as new, and its connectors as lossless.",

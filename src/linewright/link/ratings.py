@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cache
 from math import sqrt
 
@@ -10,6 +10,7 @@ import numpy as np
 
 from linewright.catalogue.connectors import connector
 from linewright.catalogue.lines import PowerPoint, power_points
+from linewright.catalogue.properties import heat_w_per_m
 from linewright.core.arrays import Floats
 from linewright.core.errors import UnknownNameError
 from linewright.core.formatting import digits, plain
@@ -89,17 +90,27 @@ def _peak_of(source: str) -> str:
 
 def _power(kind: LineType, frequency_hz: float) -> tuple[float | None, str]:
     """Return the mean power rating into a match at 40 degrees Celsius, and where it comes from."""
+    by_heat, told = _by_heat(kind, frequency_hz)
     points = _points(kind.designator)
-    if points:
-        known = points[0].provenance
-        rated = rating_at_w(frequency_hz, [p.frequency_hz for p in points], [p.power_w for p in points])
-        return float(rated), say("{source}, between its frequencies", source=known.told)
-    heat = kind.figures.get("heat_w_per_m")
+    if not points:
+        return by_heat, told
+    rated = float(rating_at_w(frequency_hz, [p.frequency_hz for p in points], [p.power_w for p in points]))
+    if kind.steel_centre and by_heat is not None and by_heat < rated:
+        return by_heat, told
+    return rated, say("{source}, between its frequencies", source=points[0].provenance.told)
+
+
+def _by_heat(kind: LineType, frequency_hz: float) -> tuple[float | None, str]:
+    """Return what the heat a metre bears lets a type carry, by its loss there, and how that is known.
+
+    It follows the loss where a table of ratings forgets the steel of a clad centre.
+    """
+    heat = heat_w_per_m(kind)
     if heat is None:
         return None, ""
     nepers_per_m = float(kind.law.db_per_m(frequency_hz)) / DB_PER_NEPER
-    over = say("{heat} W/m of heat over 2 α", heat=digits(float(heat.value)))
-    return float(heat.value) / (2.0 * nepers_per_m), replace(heat.provenance, source=over).told
+    told = say("{heat} W/m of heat, {source}, over 2 α", heat=digits(heat.value, 3), source=heat.source)
+    return heat.value / (2.0 * nepers_per_m), told
 
 
 @cache

@@ -15,6 +15,7 @@ Kind = Literal[
     "piece",
     "loss",
     "lines",
+    "impedance",
     "meaning",
     "one-end",
     "through",

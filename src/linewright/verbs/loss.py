@@ -8,6 +8,8 @@ import numpy as np
 
 from linewright.catalogue import line_type, line_types
 from linewright.catalogue.cautions import cautions_of
+from linewright.catalogue.names import succession
+from linewright.catalogue.tables import worded
 from linewright.core.errors import InputError
 from linewright.core.formatting import frequency, metres, plain, quantity
 from linewright.core.messages import say, together
@@ -15,7 +17,12 @@ from linewright.core.nouns.bench_result import Working
 from linewright.core.nouns.line import LineList, LineType, LossRow, LossTable
 from linewright.core.quantities import delivered_fraction
 
-NORMAL_95 = 1.96
+STEEL_HZ = 100e6
+"""Above it no clad centre's steel carries current that counts."""
+FIELDS = (
+    "S. A. Schelkunoff, Bell System Technical Journal 13(4), 1934, for round conductors in layers; strands, braid and"
+    " dielectric as fitted to all types at once (docs/catalogue.md)."
+)
 LAW = "D. M. Pozar, Microwave Engineering, 4th ed., section 2.7: conductor loss grows with √f, dielectric loss with f."
 
 
@@ -48,8 +55,9 @@ def line_loss(
     _above_zero("length_m", [length_m])
     _above_zero("frequencies_hz", frequencies_hz)
     rows = tuple(_row(kind, length_m, float(f)) for f in frequencies_hz)
+    remarks = (*_succeeded(line, kind), *_remarks(kind, rows))
     worked = tuple(_working(kind, length_m, r) for r in rows)
-    return LossTable(kind, float(length_m), rows, _remarks(kind, rows), worked, cautions_of("loss"))
+    return LossTable(kind, float(length_m), rows, remarks, worked, cautions_of("loss"))
 
 
 def list_lines(own: Sequence[LineType] = ()) -> LineList:
@@ -57,9 +65,12 @@ def list_lines(own: Sequence[LineType] = ()) -> LineList:
     return LineList((*own, *line_types()), cautions_of("lines"))
 
 
-def show_line(name: str, own: Sequence[LineType] = ()) -> LineList:
-    """Return one line type by its name, a person's own first; raise UnknownNameError if there is none."""
-    return LineList((line_type(name, own),), cautions_of("lines"))
+def _succeeded(line: str | LineType, kind: LineType) -> tuple[str, ...]:
+    """Return that a written name is obsolete and what it leads to, if so."""
+    found = succession(line) if isinstance(line, str) else None
+    if found is None or found[0] != kind.designator:
+        return ()
+    return (say("{name} is out of use; {line} is {why}.", name=str(line), line=found[0], why=worded(found[1])),)
 
 
 def _above_zero(name: str, values: Sequence[float]) -> None:
@@ -70,44 +81,56 @@ def _above_zero(name: str, values: Sequence[float]) -> None:
 
 def _row(kind: LineType, length_m: float, f: float) -> LossRow:
     conductor, dielectric = (length_m * float(part) for part in kind.law.parts_db_per_m(f))
+    low, high = (length_m * float(end) for end in kind.law.interval_db_per_m(f))
     loss = conductor + dielectric
-    reach = float(np.exp(NORMAL_95 * kind.law.spread))
     return LossRow(
-        f, loss, loss / reach, loss * reach, delivered_fraction(loss), conductor, dielectric,
-        not kind.law.covers(f), _why(kind, f),
+        f, loss, low, high, delivered_fraction(loss), conductor, dielectric, not kind.law.covers(f), _why(kind, f),
     )  # fmt: skip
 
 
 def _why(kind: LineType, f: float) -> str:
-    """Return in which way a frequency lies beyond what was published; empty if it does not."""
-    low, high = kind.law.valid_hz
+    """Return why a frequency is less well known than the type usually is; empty if it is not."""
     if kind.law.covers(f):
         return ""
-    if f < kind.law.sqrt_floor_hz:
-        return say("Below {f} its steel centre no longer follows the law; it loses more.",
-                   f=frequency(kind.law.sqrt_floor_hz))  # fmt: skip
+    low, high = kind.law.valid_hz
+    if kind.steel_centre and f < STEEL_HZ:
+        return say("The current reaches the steel there: how thick the copper is decides, and no sheet prints that.")
+    if kind.law.curve is not None:
+        return say("It is known less well there than its type usually is.")
     if f < low:
         return say("Below the published points, which end at {f}.", f=frequency(low))
     return say("Above the published points, which end at {f}.", f=frequency(high))
 
 
 def _remarks(kind: LineType, rows: Sequence[LossRow]) -> tuple[str, ...]:
-    beyond = tuple(dict.fromkeys(
-        say("{f} is an extrapolation. {why}", f=frequency(r.frequency_hz), why=r.why) for r in rows if r.why
+    wide = tuple(dict.fromkeys(
+        say("{f} is doubtful. {why}", f=frequency(r.frequency_hz), why=r.why) for r in rows if r.why
     ))  # fmt: skip
-    spread = say("Published tables of this type and its law differ by about {spread} (one sigma).",
-                 spread=quantity(plain(100 * kind.law.spread, 0), "%"))  # fmt: skip
+    spread = say(
+        "From 10 to 500 MHz tables of this type, and good pieces of it, lie about {spread} from this (one sigma).",
+        spread=quantity(plain(100 * kind.law.spread, 0), "%"),
+    )
     own = (kind.note,) if kind.note and all(p.provenance.grade == "person" for p in kind.points) else ()
-    return (*beyond, spread, *own, say("Connectors and mismatch come on top."))
+    return (*wide, spread, *_unread(kind), *own, say("Connectors and mismatch come on top."))
+
+
+def _unread(kind: LineType) -> tuple[str, ...]:
+    """Return that no table of a type was read, if so: then its make speaks alone."""
+    grades = {p.provenance.grade for p in kind.points if p.kind not in ("max", "set aside")}
+    if grades & {"read", "person"} or kind.law.curve is None:
+        return ()
+    return (say("No table of {line} was read: its loss rests on how it is made. A measurement would settle it.",
+                line=kind.designator),)  # fmt: skip
 
 
 def _working(kind: LineType, length_m: float, row: LossRow) -> Working:
     law = kind.law
-    sources = dict.fromkeys(p.provenance.told for p in kind.points)
+    sources = dict.fromkeys(p.provenance.told for p in kind.points if p.kind != "set aside")
     return Working(
         say("loss of {length} of {line} at {f}: {loss}",
             length=metres(length_m), line=kind.designator, f=frequency(row.frequency_hz), loss=_db(row.loss_db)),
-        say("length · (k0 + k1 √f + k2 f), f in MHz; interval: loss · e^(±1.96 spread)"),
+        say("length · (k0 + k1 √f + k2 f), f in MHz; interval: loss · e^(±1.96 spread)") if law.curve is None
+        else say("length · (conductor part + k2 f), f in MHz; the conductor part by the fields in its metals"),
         (
             ("k0, k1, k2", say("{k0}, {k1}, {k2} dB/m", k0=plain(law.k0_db_per_m, 6),
                                k1=plain(law.k1_db_per_m, 6), k2=plain(law.k2_db_per_m, 8))),
@@ -116,7 +139,7 @@ def _working(kind: LineType, length_m: float, row: LossRow) -> Working:
             (say("spread"), plain(law.spread, 3)),
             (say("fitted to"), together(sources, "; ") or say("no points")),
         ),
-        LAW,
+        LAW if law.curve is None else FIELDS,
     )  # fmt: skip
 
 

@@ -48,15 +48,25 @@ def lines_of(bodies: Sequence[Body]) -> tuple[LineType, ...]:
 
 
 def line_body(line: LineType) -> dict[str, Any]:
-    """Return a type as a person would write it, from its own points."""
-    points = [[f"{p.frequency_hz!r} Hz", f"{100 * p.attenuation_db_per_m!r} dB/100m"] for p in line.points]
-    steel = {"steel_centre": True} if line.law.sqrt_floor_hz > 0 else {}
-    return {
+    """Return a type as a person would write it: its own points, and how it is made."""
+    from linewright.catalogue.own import make_in
+
+    body: dict[str, Any] = {
         "name": line.designator,
         "impedance": f"{line.impedance_ohm!r} ohm",
         "velocity_factor": line.velocity_factor,
-        "points": points,
-    } | steel
+    }
+    if line.points:
+        body["points"] = [[f"{p.frequency_hz!r} Hz", f"{100 * p.attenuation_db_per_m!r} dB/100m"] for p in line.points]
+    make = make_in(line)
+    if make is None:
+        return body | ({"steel_centre": True} if line.steel_centre else {})
+    small = {
+        "centre_diameter": make.centre_diameter_m, "cladding": make.cladding_m,
+        "dielectric_diameter": make.dielectric_diameter_m, "spacing": make.spacing_m,
+    }  # fmt: skip
+    words = {"centre": make.centre, "strands": make.strands, "dielectric": make.dielectric, "screen": make.screen}
+    return body | words | {key: f"{1e3 * size:.9g} mm" for key, size in small.items() if size is not None}
 
 
 def pieces_of(bodies: Sequence[Body], own: Sequence[LineType] = ()) -> tuple[Piece, ...]:

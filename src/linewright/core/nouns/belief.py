@@ -39,6 +39,9 @@ class Belief:
         D, the multiplier by which a single frequency departs from the law.
     measured : tuple of (float, ndarray)
         Frequencies in hertz that were measured, with draws of D there: what is known best is known best there.
+    doubt : ndarray or None
+        Standard normal draws, alike at all frequencies not measured: by so many of the law's own further standard
+        deviations (``AttenuationLaw.beyond``) D is more or less there. None where there are none.
     connector_db_per_sqrt_mhz : ndarray
         All connectors of the piece together.
     joint_db, joint_db_per_sqrt_mhz : ndarray
@@ -57,6 +60,7 @@ class Belief:
     joint_db_per_sqrt_mhz: Floats
     basis: str = CATALOGUE
     measured: tuple[tuple[float, Floats], ...] = ()
+    doubt: Floats | None = None
 
     @property
     def draws(self) -> int:
@@ -74,9 +78,13 @@ class Belief:
 
     def departure_at(self, frequency_hz: Floats) -> Floats:
         """Return draws of D at frequencies shaped (*frequency, 1): of the same band as one measured, those of it."""
+        usual = self.departure
+        if self.doubt is not None:
+            below, above = self.law.beyond(frequency_hz)
+            usual = usual * np.exp(np.where(self.doubt > 0, above, below) * self.doubt)
         if not self.measured:
-            return self.departure
-        out = np.broadcast_to(self.departure, (*frequency_hz.shape[:-1], self.draws)).copy()
+            return usual
+        out = np.broadcast_to(usual, (*frequency_hz.shape[:-1], self.draws)).copy()
         for hertz, draws in self.measured:
             out[np.abs(frequency_hz[..., 0] / hertz - 1.0) < SAME_BAND] = draws
         return out
@@ -92,6 +100,7 @@ class Belief:
             joint_db=self.joint_db[rows],
             joint_db_per_sqrt_mhz=self.joint_db_per_sqrt_mhz[rows],
             measured=tuple((f, draws[rows]) for f, draws in self.measured),
+            doubt=None if self.doubt is None else self.doubt[rows],
         )
 
     def state(self) -> Floats:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Literal
 
 from linewright.core.messages import mark, say
@@ -47,31 +47,66 @@ class Figure:
 
 @dataclass(frozen=True, slots=True)
 class AttenuationPoint:
-    """One published attenuation, decibels per metre at a frequency in hertz."""
+    """One published attenuation, decibels per metre at a frequency in hertz.
+
+    One that is ``set aside`` is kept for the record and bears on nothing; its note says why.
+    """
 
     frequency_hz: float
     attenuation_db_per_m: float
     provenance: Provenance
     table: str = "A"
-    kind: Literal["nominal", "max", "measured"] = "nominal"
+    kind: Literal["nominal", "max", "measured", "set aside"] = "nominal"
+
+
+CURVE_HZ = tuple(1e5 * 2.0 ** (i / 2) for i in range(37))
+"""Frequencies at which a curve is kept: half octaves from 100 kHz to 26 GHz."""
+NORMAL_95 = 1.96
+ABOUT_USUAL = 1.2
+"""A doubt so many times the usual one counts as usual."""
+WIDER = 1.5
+"""A frequency is flagged where the doubt is more than so many times the usual one of its type."""
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """What physics says of a type's conductors at the frequencies of ``CURVE_HZ``, and of its loss the doubt.
+
+    Attributes
+    ----------
+    conductor_db_per_m : tuple of float
+        The conductor part.
+    below, above : tuple of float
+        Natural logs from the whole loss down and up to the ends of its 95 % interval, both positive.
+    tangent : (float, float)
+        By how much the dielectric part may be less and more, as factors (95 %).
+    """
+
+    conductor_db_per_m: tuple[float, ...]
+    below: tuple[float, ...]
+    above: tuple[float, ...]
+    tangent: tuple[float, float] = (1.0, 1.0)
 
 
 @dataclass(frozen=True, slots=True)
 class AttenuationLaw:
-    """Attenuation against frequency, ``k0 + k1 √(f / 1 MHz) + k2 (f / 1 MHz)``.
+    """Attenuation against frequency: a conductor part, by a curve or ``k0 + k1 √f``, and a dielectric part ``k2 f``.
 
-    All three coefficients are decibels per metre: k1 and k2 are what the √f part (conductors) and the f part
-    (dielectric) lose at 1 MHz. The shape is the field's two-term fit (D. M. Pozar, Microwave Engineering,
-    4th ed., section 2.7: conductor loss grows with √f, dielectric loss with f).
+    f is in MHz; all coefficients are decibels per metre at 1 MHz. Where there is a curve it rules, and k0 and k1 are
+    its nearest description from 10 to 500 MHz. The shape of the two terms is the field's (D. M. Pozar, Microwave
+    Engineering, 4th ed., section 2.7: conductor loss grows with √f, dielectric loss with f).
 
     Attributes
     ----------
     spread : float
-        Relative standard deviation by which published tables of this type differ from the law and each other.
+        Relative standard deviation by which published tables and good pieces of this type lie from the law, 10 to
+        500 MHz.
     valid_hz : (float, float)
-        Frequencies the published points span; outside them the law is an extrapolation.
+        Frequencies the published points span; outside them a law without a curve is an extrapolation.
     sqrt_floor_hz : float
-        Below this frequency the conductors no longer follow √f (copper-clad steel centres); 0 if not known to.
+        Below this frequency a law without a curve no longer holds (copper-clad steel centres); 0 if not known to.
+    curve : Curve or None
+        The conductor part as physics has it, and the doubt at each frequency.
     """
 
     k1_db_per_m: float
@@ -80,13 +115,16 @@ class AttenuationLaw:
     spread: float = 0.05
     valid_hz: tuple[float, float] = (0.0, float("inf"))
     sqrt_floor_hz: float = 0.0
+    curve: Curve | None = None
 
     def parts_db_per_m(self, frequency_hz: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Return the conductor part (with any constant) and the dielectric part, dB/m, shaped as the input."""
         import numpy as np
 
         f_mhz = np.asarray(frequency_hz, dtype=np.float64) / 1e6
-        return self.k0_db_per_m + self.k1_db_per_m * np.sqrt(f_mhz), self.k2_db_per_m * f_mhz
+        if self.curve is None:
+            return self.k0_db_per_m + self.k1_db_per_m * np.sqrt(f_mhz), self.k2_db_per_m * f_mhz
+        return _on_curve(f_mhz * 1e6, self.curve.conductor_db_per_m), self.k2_db_per_m * f_mhz
 
     def db_per_m(self, frequency_hz: ArrayLike) -> NDArray[np.float64]:
         """Return the attenuation in dB/m, shaped as the input.
@@ -98,10 +136,80 @@ class AttenuationLaw:
         conductor, dielectric = self.parts_db_per_m(frequency_hz)
         return conductor + dielectric
 
+    def doubt(self, frequency_hz: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Return the natural logs from the loss down and up to the ends of its 95 % interval, shaped as the input.
+
+        >>> law = AttenuationLaw(0.007, 0.00005, spread=0.05)
+        >>> [float(side.round(3)) for side in law.doubt(100e6)]
+        [0.098, 0.098]
+        """
+        import numpy as np
+
+        f = np.asarray(frequency_hz, dtype=np.float64)
+        if self.curve is None:
+            level = np.full_like(f, NORMAL_95 * self.spread)
+            return level, level
+        grid = np.log(CURVE_HZ)
+        return np.interp(np.log(f), grid, self.curve.below), np.interp(np.log(f), grid, self.curve.above)
+
+    def interval_db_per_m(self, frequency_hz: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Return the ends of the 95 % interval of what tables and good pieces of this type lose, dB/m."""
+        import numpy as np
+
+        loss, (below, above) = self.db_per_m(frequency_hz), self.doubt(frequency_hz)
+        return loss * np.exp(-below), loss * np.exp(above)
+
+    def beyond(self, frequency_hz: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Return the standard deviations of the log, below and above, that a frequency adds to ``spread``.
+
+        Nothing where the type is about as well known as usual; much at the low end of copper-clad steel, and upwards.
+        """
+        import numpy as np
+
+        usual = (ABOUT_USUAL * self.spread) ** 2
+        sides = (np.maximum((side / NORMAL_95) ** 2 - usual, 0.0) for side in self.doubt(frequency_hz))
+        below, above = (np.sqrt(side) for side in sides)
+        return below, above
+
+    def dielectric_share(self, frequency_hz: ArrayLike) -> tuple[NDArray[np.float64], ...]:
+        """Return which share of the loss the dielectric takes, and the ends of its 95 % interval."""
+        conductor, dielectric = self.parts_db_per_m(frequency_hz)
+        factors = (1.0, *(self.curve.tangent if self.curve else (1.0, 1.0)))
+        return tuple(dielectric * k / (conductor + dielectric * k) for k in factors)
+
+    def two_terms(self, low_hz: float = 10e6, high_hz: float = 500e6) -> AttenuationLaw:
+        """Return the nearest ``k1 √f + k2 f`` between two frequencies, as a sweep over them would find it.
+
+        Its k2 holds more than the dielectric: braid loses more than √f as well. A law without a curve is its own.
+        """
+        import numpy as np
+
+        if self.curve is None:
+            return self
+        f = np.linspace(np.sqrt(low_hz), np.sqrt(high_hz), 40) ** 2
+        columns = np.column_stack([np.sqrt(f / 1e6), f / 1e6]) / self.db_per_m(f)[:, None]
+        (k1, k2), *_ = np.linalg.lstsq(columns, np.ones(len(f)))
+        if k2 < 0:
+            k1, k2 = float(columns[:, 0].sum() / (columns[:, 0] ** 2).sum()), 0.0
+        return replace(self, k1_db_per_m=float(k1), k2_db_per_m=float(k2), curve=None)
+
     def covers(self, frequency_hz: float) -> bool:
-        """Return whether published points surround this frequency and √f may be trusted there."""
+        """Return whether a frequency is known about as well as the type usually is."""
+        if self.curve is not None:
+            below, above = self.doubt(frequency_hz)
+            return float(below + above) <= 2.0 * NORMAL_95 * WIDER * self.spread
         low, high = self.valid_hz
         return max(low, self.sqrt_floor_hz) * 0.999 <= frequency_hz <= high * 1.001
+
+
+def _on_curve(frequency_hz: NDArray[np.float64], values: tuple[float, ...]) -> NDArray[np.float64]:
+    """Return a curve's values between its frequencies, straight on double logarithmic paper; beyond, as √f."""
+    import numpy as np
+
+    f = np.maximum(frequency_hz, 1e-9)
+    inside = np.clip(f, CURVE_HZ[0], CURVE_HZ[-1])
+    between = np.exp(np.interp(np.log(inside), np.log(CURVE_HZ), np.log(values)))
+    return np.asarray(between * np.sqrt(f / inside), dtype=np.float64)
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,6 +227,12 @@ class LineType:
     figures: Mapping[str, Figure] = field(default_factory=dict)
     note: str = ""
     balanced: bool = False
+
+    @property
+    def steel_centre(self) -> bool:
+        """Whether its centre conductor, or its wires, are copper-clad steel."""
+        centre = self.figures.get("centre")
+        return self.law.sqrt_floor_hz > 0 or (centre is not None and "steel" in str(centre.value))
 
     def to_dict(self) -> dict[str, Any]:
         """Return the type as plain data."""
@@ -144,9 +258,9 @@ class LineType:
 
 @dataclass(frozen=True, slots=True)
 class LossRow:
-    """The loss at one frequency, with a 95 % interval from the spread of published tables.
+    """The loss at one frequency, with a 95 % interval of what tables and good pieces of the type lose.
 
-    ``extrapolated`` says that no published point stands on this side of the frequency; ``why`` says which way.
+    ``extrapolated`` says that the type is known less well there than it usually is; ``why`` says in which way.
     """
 
     frequency_hz: float
@@ -186,12 +300,32 @@ class LossTable:
 
 @dataclass(frozen=True, slots=True)
 class LineList:
-    """The line types at hand, a person's own first."""
+    """The line types at hand, a person's own first; of a single one, its ``page`` as plain data."""
 
     types: tuple[LineType, ...]
     cautions: tuple[str, ...] = ()
+    page: Mapping[str, Any] | None = None
 
     def to_dict(self) -> dict[str, Any]:
         """Return the document of schema ``linewright/lines/1``."""
-        return {"schema": "linewright/lines/1", "lines": [line.to_dict() for line in self.types],
-                "cautions": list(self.cautions)}  # fmt: skip
+        out: dict[str, Any] = {
+            "schema": "linewright/lines/1",
+            "lines": [line.to_dict() for line in self.types],
+            "cautions": list(self.cautions),
+        }
+        return out if self.page is None else out | {"page": dict(self.page)}
+
+
+@dataclass(frozen=True, slots=True)
+class Dimensions:
+    """What a line's dimensions make of it: its impedance, and the page of the line they make, as plain data."""
+
+    impedance_ohm: float
+    page: Mapping[str, Any]
+    cautions: tuple[str, ...] = ()
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the document of schema ``linewright/impedance/1``."""
+        head = {"schema": "linewright/impedance/1", "impedance_from_dimensions_ohm": self.impedance_ohm}
+        rest = {k: v for k, v in self.page.items() if k != "impedance_from_dimensions_ohm"}
+        return head | rest | {"cautions": list(self.cautions)}

@@ -148,6 +148,13 @@ class Layout:
         return np.asarray((self.cells.strands > 0).any(axis=0))
 
     @cached_property
+    def doubt(self) -> Floats:
+        """Spread of the log by which each strand's type is less well known at its frequency than it usually is."""
+        laws = [law_of(piece) for piece in self.sheet.pieces]
+        sides = [laws[int(p)].beyond(f) for p, f in zip(self.strands.piece, self.strands.frequency_hz, strict=True)]
+        return np.array([np.hypot(below, above) / np.sqrt(2.0) for below, above in sides], dtype=np.float64)
+
+    @cached_property
     def stock_of(self) -> Floats:
         """Which stock each strand is of, (strands, stocks), 1 or 0."""
         return np.eye(len(self.stocks))[self.strands.stock]
@@ -403,7 +410,7 @@ def prior_of(lay: Layout, priors: Priors) -> Prior:
         mean[lay.pad.start + i], spread[lay.pad.start + i] = pad.loss_db, max(pad.tolerance_db, 1e-3) / 1.96
     covariances, precision, logdet = [], [], []
     for exponent, departure in ((1.0, 1.0), (priors.rough_exponent, priors.rough_departure)):
-        spread[lay.departure] = priors.departure * departure
+        spread[lay.departure] = np.hypot(priors.departure * departure, lay.doubt)
         covariance = np.diag(spread**2)
         covariance[lay.exponent, lay.exponent] = _exponents(lay, priors, exponent)
         inverse = np.diag(1.0 / spread**2)

@@ -58,6 +58,7 @@ def belief_of(post: Posterior, piece: Piece) -> Belief:
             for (tag, f), at in lay.strand_of.items()
             if tag == piece.tag and lay.read[at]
         ),
+        doubt=rng.standard_normal(len(x)),
     )
 
 

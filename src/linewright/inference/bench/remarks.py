@@ -110,7 +110,7 @@ def _types(post: Posterior, found: tuple[LossFinding, ...]) -> list[str]:
     ]
     if beyond:
         where = together(beyond, ", ")
-        said.append(say("The catalogue is carried beyond its published points for {where}.", where=where))
+        said.append(say("The catalogue knows the type less well than usual for {where}.", where=where))
     return said
 
 

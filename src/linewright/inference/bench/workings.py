@@ -118,6 +118,8 @@ def _catalogue(post: Posterior, x: LossFinding, new_db: float) -> Working:
         (
             (LENGTH, metres(piece.length_m)),
             ("k0, k1, k2", together([per_metre(k, places) for k, places in terms], NEXT)),
+            (CONDUCTOR, per_metre(float(law.parts_db_per_m(x.frequency_hz)[0]), 5)),
+            (DIELECTRIC, per_metre(float(law.parts_db_per_m(x.frequency_hz)[1]), 5)),
             (CONNECTORS, quantity(plain(plugs, 4), "dB")),
             (TABLES, quantity(plain(100 * law.spread, 0), "%")),
         ),

@@ -64,7 +64,9 @@ class Laws:
 def laws_of(test: OneEndTest, frequencies_hz: list[float], priors: OneEndPriors) -> Laws:
     """Return the laws a line may follow, with their prior."""
     if test.line is not None and test.length_m is not None:
-        return _of_type(test, test.line.law, test.length_m, priors)
+        below, above = test.line.law.beyond(np.array(frequencies_hz))
+        beyond = float(np.sqrt(np.mean(0.5 * (below**2 + above**2))))
+        return _of_type(test, test.line.law, test.length_m, priors, beyond)
     return _of_any(test, frequencies_hz, priors)
 
 
@@ -72,9 +74,11 @@ def _normal(x: Floats, mean: float, spread: float) -> Floats:
     return np.asarray(np.exp(-0.5 * ((x - mean) / spread) ** 2) / spread)
 
 
-def _of_type(test: OneEndTest, law: AttenuationLaw, length_m: float, priors: OneEndPriors, s: Priors = STOCK) -> Laws:
+def _of_type(
+    test: OneEndTest, law: AttenuationLaw, length_m: float, priors: OneEndPriors, beyond: float, s: Priors = STOCK
+) -> Laws:
     """Return a type's law: a lump of good stocks, most aged, some wet; and, seldom, another line altogether."""
-    good = float(np.hypot(law.spread, s.good_spread))
+    good = float(np.hypot(np.hypot(law.spread, beyond), s.good_spread))
     growth = (1.0 - s.aged_p) * _normal(GROWTH, s.good_shift, good) + s.aged_p * _normal(
         GROWTH, s.good_shift + s.aged_shift, float(np.hypot(good, s.aged_spread))
     )

@@ -127,9 +127,7 @@ def _beyond(post: Posterior) -> list[str]:
     at = [frequency(s.frequency_hz) for s in post.sites if not line.law.covers(s.frequency_hz)]
     if not at:
         return []
-    return [
-        say("The catalogue is carried beyond its published points at {frequencies}.", frequencies=together(at, ", "))
-    ]
+    return [say("The type's loss is known less well than usual at {frequencies}.", frequencies=together(at, ", "))]
 
 
 def _taken(test: OneEndTest, priors: OneEndPriors) -> list[str]:

@@ -45,7 +45,7 @@ def law_belief(finding: SweepFinding, piece: Piece, *, priors: Priors = DEFAULT,
     """
     if finding.law is None:
         raise InputError("finding", f"must have a law of the loss; {finding.name} has none", cure="Sweep it again.")
-    rng, law = np.random.default_rng(seed), law_of(piece)
+    rng, law = np.random.default_rng(seed), law_of(piece).two_terms()
     k0, k1, k2 = finding.law.draws.T
     plugs = _connectors(piece, k1, rng, priors)
     growth = np.maximum((k1 - plugs) / (piece.length_m * law.k1_db_per_m), LEAST)

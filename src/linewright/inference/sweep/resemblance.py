@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from linewright.catalogue.lines import line_types
+from linewright.catalogue.names import seldom_met
 from linewright.core.arrays import Floats
 from linewright.core.formatting import digits, frequency, percent, plain
 from linewright.core.messages import mark, say, together
@@ -86,6 +87,10 @@ class Measured:
         if self.law_covariance is not None:
             return np.asarray(self.law_covariance, dtype=np.float64)
         return np.diag([u[1] ** 2 if u else 0.0 for u in (self.k1_db_per_m, self.k2_db_per_m)])
+
+
+SELDOM = 0.1
+"""How often a type that clubs seldom own is met, against an ordinary one. Common practice, no source."""
 
 
 def resembles(seen: Measured, own: Iterable[LineType] = ()) -> tuple[Resemblance, ...]:
@@ -171,7 +176,10 @@ def _another(claimed: str, nearer: str | None) -> str:
 
 
 def _common(kind: LineType) -> float:
-    return 3.0 if kind.designator in COMMON else 1.0
+    """Return how often a type is met, against an ordinary one."""
+    if kind.designator in COMMON:
+        return 3.0
+    return SELDOM if kind.designator in seldom_met() else 1.0
 
 
 def _scores(kind: LineType, seen: Measured) -> tuple[float, float, float]:
@@ -200,8 +208,9 @@ def _losses(kind: LineType, seen: Measured) -> tuple[Floats, Floats]:
     level = np.ones((len(f), len(f)))
     slope = np.outer(x, x) / max(float(x[-1]) ** 2, 1e-9)
     tables = kind.law.spread**2 * (level + SHAPE_SHARE**2 * slope)
-    beyond = np.array([0.0 if kind.law.covers(float(v)) else 0.1 for v in f]) ** 2
-    off = mine - np.log(np.maximum(kind.law.db_per_m(f), 1e-9))
+    beyond = np.array([0.0 if kind.law.covers(float(v)) or kind.law.curve else 0.1 for v in f]) ** 2
+    beyond += sum(side**2 for side in kind.law.beyond(f)) / 2.0
+    off = mine - np.log(np.maximum(kind.law.two_terms(float(f[0]), float(f[-1])).db_per_m(f), 1e-9))
     if seen.reckoned_at:
         off = off + np.log(seen.reckoned_at / kind.velocity_factor)
     return off, spread + tables + np.diag(beyond + LEAST_U**2)

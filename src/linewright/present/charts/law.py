@@ -66,9 +66,9 @@ def _believed(law: SweepLaw, hertz: np.ndarray[Any, Any]) -> Rows:
 def _typical(found: SweepFinding, hertz: np.ndarray[Any, Any]) -> Rows:
     if found.line is None or found.length_m is None:
         return []
-    loss = found.length_m.value * np.asarray(found.line.law.db_per_m(hertz))
-    reach = float(np.exp(NORMAL_95 * found.line.law.spread))
-    return _rows(hertz, loss / reach, loss, loss * reach)
+    law, length = found.line.law, found.length_m.value
+    low, high = law.interval_db_per_m(hertz)
+    return _rows(hertz, length * low, length * np.asarray(law.db_per_m(hertz)), length * high)
 
 
 def _rows(hertz: np.ndarray[Any, Any], *losses: np.ndarray[Any, Any]) -> Rows:

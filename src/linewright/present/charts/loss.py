@@ -106,11 +106,12 @@ def specification(result: BenchResult, sheet: BenchSheet | None, piece: str) -> 
     fittings = float(np.mean((at_db - noun.length_m * line.law.db_per_m(at_hz)) / np.sqrt(at_hz)))
     grid_hz = (np.linspace(0.0, 1.0, 41) * np.sqrt(at_hz.max() * BEYOND)) ** 2
     loss = noun.length_m * line.law.db_per_m(grid_hz)
-    half = NORMAL_95 * line.law.spread * loss
+    low, high = line.law.interval_db_per_m(np.maximum(grid_hz, 1.0))
     whole = loss + fittings * np.sqrt(grid_hz)
+    ends = (whole + noun.length_m * low - loss, whole + noun.length_m * high - loss)
     return [
-        {"frequency_hz": float(f), "loss_db": float(db), "loss_db_low": float(db - h), "loss_db_high": float(db + h)}
-        for f, db, h in zip(grid_hz, whole, half, strict=True)
+        {"frequency_hz": float(f), "loss_db": float(db), "loss_db_low": float(a), "loss_db_high": float(b)}
+        for f, db, a, b in zip(grid_hz, whole, *ends, strict=True)
     ]
 
 

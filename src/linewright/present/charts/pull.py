@@ -11,7 +11,7 @@ from linewright.core.messages import mark, say
 from linewright.core.nouns.bench import BenchSheet, Piece
 from linewright.core.nouns.bench_result import BenchResult, LossFinding
 from linewright.present.charts.frame import Entry, Sample, columns_of, framed, in_manner, in_order, key
-from linewright.present.charts.loss import NORMAL_95, described, losses_of, piece_of
+from linewright.present.charts.loss import described, losses_of, piece_of
 from linewright.present.charts.strips import (
     GAP_PX,
     Rows,
@@ -52,8 +52,8 @@ def _intervals(loss: LossFinding, piece: Piece | None) -> dict[str, tuple[float,
     if None not in alone:
         found["alone"] = alone  # type: ignore[assignment]
     if loss.catalogue_db is not None:
-        reach = exp(NORMAL_95 * piece.line.law.spread) if piece and piece.line else 1.0
-        found["claimed"] = (loss.catalogue_db, loss.catalogue_db / reach, loss.catalogue_db * reach)
+        below, above = piece.line.law.doubt(loss.frequency_hz) if piece and piece.line else (0.0, 0.0)
+        found["claimed"] = (loss.catalogue_db, loss.catalogue_db * exp(-below), loss.catalogue_db * exp(above))
     return found
 
 

@@ -84,7 +84,7 @@ def losses(result: BenchResult) -> Table:
         Column(say("frequency"), "right"), Column(say("loss (95 %)"), "figure"), Column(say("arrives"), "right"),
         Column(say("should lose"), "figure"), Column(say("times that (95 %)"), "figure"),
     )  # fmt: skip
-    note = say("{sign} The type has no published figure on this side of the band; its law is carried on.", sign=BEYOND)
+    note = say("{sign} The type is known less well on this band than it usually is.", sign=BEYOND)
     notes = (note,) if any(x.extrapolated for x in result.losses) else ()
     parts = parts_by(result.losses, lambda x: titles.get(x.piece, x.piece), _loss)
     return Table(say("Loss of each piece"), columns, parts, notes)

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from typing import Any
 
 from linewright.catalogue import PowerPoint
 from linewright.core.formatting import digits, figure, frequency, interval, metres, percent, places_for, plain, quantity
 from linewright.core.formatting import signed as change
 from linewright.core.locale import FEET_PER_METRE, Manner
 from linewright.core.messages import mark, say, together
-from linewright.core.nouns.line import Grade, LineList, LineType, LossTable, Provenance
+from linewright.core.nouns.line import Dimensions, Grade, LineList, LineType, LossTable, Provenance
 from linewright.core.nouns.meaning import Meaning, Signal
 from linewright.present.compose.provenance import worked
 from linewright.present.document import (
@@ -18,6 +19,7 @@ from linewright.present.document import (
     Document,
     Paragraph,
     Row,
+    Section,
     Table,
     points,
     section,
@@ -47,9 +49,9 @@ def lines_document(found: LineList) -> Document:
     title = say(
         "{count} line types: impedance, velocity factor, loss in {unit}", count=len(found.types), unit=_per_100_unit()
     )
-    beyond = say("* Beyond the published figures; the law is extrapolated.")
+    beyond = say("* Known less well there than the type usually is.")
     known = say(
-        "Spread: relative standard deviation of published tables. Known by: a public text, memory, what is"
+        "Spread: relative standard deviation of tables and good pieces. Known by: a public text, memory, what is"
         " typical of its class, or the person."
     )
     return Document("lines", title, sections=sections(
@@ -112,7 +114,9 @@ NAMES = {
     "specification": mark("specification"), "strands": mark("strands"), "velocity_factor": mark("velocity factor"),
     "voltage": mark("voltage"), "wire_spacing": mark("wire spacing"),
 }  # fmt: skip
-POINTS = {"nominal": mark("nominal"), "max": mark("max"), "measured": mark("measured")}
+POINTS = {
+    "nominal": mark("nominal"), "max": mark("max"), "measured": mark("measured"), "set aside": mark("set aside"),
+}  # fmt: skip
 
 
 def line_document(found: LineList, power: Sequence[PowerPoint] = ()) -> Document:
@@ -128,6 +132,7 @@ def line_document(found: LineList, power: Sequence[PowerPoint] = ()) -> Document
 
     return Document("lines", kind.designator, sections=sections(
         section("", Paragraph(kind.note)),
+        *_of_page(found.page or {}),
         section(say("Figures"), _figures(kind, by)),
         section(say("Attenuation law"), Paragraph(_law(kind))),
         section(say("Published attenuation, {unit}", unit=_per_100_unit()), _points(kind, by)),
@@ -135,6 +140,36 @@ def line_document(found: LineList, power: Sequence[PowerPoint] = ()) -> Document
         section(say("Sources"), points(f"[{i}] {source}" for i, source in enumerate(sources, start=1))),
         section(say("Cautions"), Cautions(found.cautions)),
     ))  # fmt: skip
+
+
+def _of_page(page: Mapping[str, Any]) -> Iterator[Section]:
+    """Yield what a type loses on each band, what it is, and what would settle its doubts."""
+    if not page:
+        return
+    columns = (
+        Column("", "right"), Column(say("loss"), "figure"), Column(say("in dielectric"), "right"),
+        Column(say("bears, matched, 40 °C"), "right"), Column(""),
+    )  # fmt: skip
+    yield section(say("Loss of 100 m, 95 %"), table(columns, map(_band, page["bands"])))
+    yield section(say("What it is"), points(page["facts"]))
+    yield section(say("What would settle its doubts"), points(page["settled_by"]))
+
+
+def _band(row: Mapping[str, Any]) -> tuple[str, ...]:
+    loss = interval(*(row[f"loss_db_per_100m{end}"] for end in ("", "_low", "_high")))
+    share = say("{low} to {high}", low=percent(row["dielectric_share"][1]), high=percent(row["dielectric_share"][2]))
+    power = row["power_w"]
+    bears = "" if power is None else say(
+        "{low} to {high} W", low=plain(float(f"{power['low']:.2g}"), 0), high=plain(float(f"{power['high']:.2g}"), 0)
+    )  # fmt: skip
+    return frequency(row["frequency_hz"]), loss, share, bears, say("doubtful") if row["doubtful"] else ""
+
+
+def impedance_document(found: Dimensions) -> Document:
+    """Return what a line's dimensions make of it."""
+    title = say("{ohm} by its dimensions", ohm=quantity(plain(found.impedance_ohm, 1), "ohm"))
+    body = (*_of_page(found.page), section(say("Cautions"), Cautions(found.cautions)))
+    return Document("impedance", title, sections=sections(*body))
 
 
 def _source(provenance: Provenance) -> str:
@@ -178,6 +213,14 @@ def _law(kind: LineType) -> str:
         k0=digits(law.k0_db_per_m, 4), k1=digits(law.k1_db_per_m, 4), k2=digits(law.k2_db_per_m, 4), low=low, high=high,
         spread=plain(100 * law.spread, 0),
     )  # fmt: skip
+    if law.curve is not None:
+        return say(
+            "Conductors by the fields in their metals, strands and screen as fitted to all types at once, and k2 f for"
+            " the dielectric. From 10 to 500 MHz about k1 √f + k2 f with f in MHz: k1 {k1}, k2 {k2} dB/m; relative"
+            " spread {spread} %. Published points from {low} to {high}.",
+            k1=digits(law.k1_db_per_m, 4), k2=digits(law.k2_db_per_m, 4), spread=plain(100 * law.spread, 0),
+            low=low, high=high,
+        )  # fmt: skip
     if not law.sqrt_floor_hz:
         return fitted
     steel = say("Its steel centre makes it lose more than the law below {floor}.", floor=frequency(law.sqrt_floor_hz))
@@ -223,7 +266,7 @@ def _losses(found: LossTable) -> Iterator[tuple[str, ...]]:
         parts = (quantity(plain(db, places), "dB") for db in (row.conductor_db, row.dielectric_db))
         yield (
             frequency(row.frequency_hz), interval(row.loss_db, row.loss_db_low, row.loss_db_high),
-            percent(row.delivered_fraction), *parts, say("extrapolated") if row.extrapolated else "",
+            percent(row.delivered_fraction), *parts, say("doubtful") if row.extrapolated else "",
         )  # fmt: skip
 
 

@@ -26,7 +26,8 @@ def session(request: Request) -> Response:
 @VERBS.get("/lines", response_model=models.Answer)
 def lines(name: str | None = None) -> Response:
     """List the line types of the catalogue, or show one by its name, with every figure and its source."""
-    from linewright.verbs.loss import list_lines, show_line
+    from linewright.verbs.line_page import show_line
+    from linewright.verbs.loss import list_lines
 
     return answered(list_lines() if name is None else show_line(name))
 
@@ -75,6 +76,14 @@ def loss(question: Annotated[models.LossQuestion, Query()]) -> Response:
 
     hertz = [frequency_hz(f, "frequency") for f in question.frequency]
     return answered(line_loss(question.line, length_m(question.length, "length"), hertz))
+
+
+@VERBS.get("/impedance", response_model=models.Answer)
+def impedance(request: Request) -> Response:
+    """Say what a line's dimensions make of it, told as ``centre_diameter=0.9mm``; as ``linewright impedance``."""
+    from linewright.verbs.line_page import from_dimensions
+
+    return answered(from_dimensions(dict(request.query_params)))
 
 
 @VERBS.get("/meaning", response_model=models.Answer)
