@@ -122,7 +122,8 @@ def test_laplace_evidence_is_exact_where_the_bench_is_linear(bench: tuple[Layout
     lay = lay_out(sheet, blocks_of(sheet), DEFAULT)
     sites, prior = sites_of(lay, DEFAULT), prior_of(lay, DEFAULT)
     firm = prior.precision.copy()
-    firm[:, lay.exponent.start, lay.exponent.start] = 1e12
+    for at in (lay.exponent.start, lay.bend):
+        firm[:, at, at] = 1e12
     stiff = Prior(prior.mean, np.linalg.inv(firm), firm, -np.linalg.slogdet(firm)[1])
     parts = Noise(lay, DEFAULT).parts(losses(lay, prior.mean[None]).cell_db[0], np.zeros(lay.n))
     point = point_at(lay, prior.mean)

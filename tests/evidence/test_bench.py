@@ -97,7 +97,7 @@ def test_a_known_attenuator_calibrates_a_detector() -> None:
         m = result.meters[0]
         return float(m.exponent_high - m.exponent_low)  # type: ignore[operator]
 
-    assert reach(told) < 0.7 * reach(bare)
+    assert reach(told) < 0.8 * reach(bare), "what is left is the mismatch of gear that states none"
     assert told.meters[0].trust == "doubtful"
 
 

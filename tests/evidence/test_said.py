@@ -13,6 +13,7 @@ import pytest
 
 import linewright
 from evidence.benches import BLUE_7, BLUE_18, DESK, PATHS, POCKET, THIN, Row, read, sheet_of
+from linewright.catalogue.names import designators
 from linewright.core.formatting import plain, quantity
 from linewright.core.messages import say, together
 from linewright.core.nouns import bench_result as result
@@ -35,12 +36,13 @@ GREY = Piece("grey 12", 12.0, None, 2, "shed drum")
 
 
 def names_of(sheet: BenchSheet | OneEndTest) -> set[str]:
-    """Return what a person named: pieces, stocks, meters, attenuators, types and the sheet."""
+    """Return what a person named: pieces, stocks, meters, attenuators and the sheet; and every type there is."""
     if isinstance(sheet, OneEndTest):
         return {sheet.tag, *((sheet.line.designator,) if sheet.line else ())}
     pieces = chain.from_iterable((p.tag, p.stock, p.line and p.line.designator) for p in sheet.pieces)
     return {
         *filter(None, pieces), *(m.name for m in sheet.meters), *(a.tag for a in sheet.attenuators), sheet.title,
+        *designators(),
     }  # fmt: skip
 
 

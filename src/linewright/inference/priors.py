@@ -24,8 +24,9 @@ class Priors:
         Share of that variance which one meter keeps across its bands.
     good_shift, good_spread, good_wet_spread : float
         A good stock: log multiplier of its law (beside the spread of published tables), and of its dielectric part.
-    aged_p, aged_shift, aged_spread, wet_p, wet_spread : float
-        An aged stock and a wet one: how common, and how far from new.
+    aged_p, bench_aged_p, aged_shift, aged_spread, wet_p, wet_spread : float
+        An aged stock and a wet one: how common, and how far from new; on a bench, where faults have shapes of their
+        own, age has less to answer for.
     departure : float
         Small departure of a cable from its law at one frequency (log).
     unknown_spread : float
@@ -34,8 +35,8 @@ class Priors:
         Heat loss of one connector at 1 MHz (it grows with √f) and its log spread; log spread of the jumper's loss.
     noise_db, drift_db, card_db, zero_division : float
         Reading noise, random walk per step, error of a conversion card, offset of zero in divisions.
-    source_swr, meter_swr, line_reflection : float
-        Taken when the sheet gives no SWR; reflection at a cable's own impedance steps.
+    source_swr, meter_swr, source_swr_high, meter_swr_high, line_reflection : float
+        Taken when the sheet gives no SWR, and above 100 MHz; reflection at a cable's own impedance steps.
     level_db : float
         How well a meter shows absolute power: used only where a reference reading is missing.
     misread_p, misread_db, insertion_p, insertion_db, break_p, break_log, bent_in_p, bent_out_p, bent_log : float
@@ -46,6 +47,26 @@ class Priors:
     joint_p, joint_db, joint_spread_db, joint_usual_db : float
         A bad joint of a piece: its chance (twice, for a loss alike on all bands and one that grows with √f), its loss
         at 30 MHz and the spread of that; and how much joints vary when they are sound.
+    contact_p, contact_db, contact_spread_db : float
+        A contact that bites, or a leak across: alike on all bands.
+    open_p, water_p, wet_plug_p, notch_p, notch_db, notch_spread_db : float
+        A broken conductor, water in the cable or in a plug, a braid that takes one band (``faults.py``).
+    steep_p, steep_shift, steep_spread : float
+        A stock that takes far more with f than new: soaked, or with a braid that leaks.
+    other_p, other_log : float
+        A stock that is not what it is said to be, or not as long: chance and log spread of its law against the claim.
+    own_spread, own_p, own_log : float
+        A piece against its stock: usual log spread, and the chance and spread of one that is not as long as said.
+    mismarked_p, mismarked_spread : float
+        A 75-ohm line marked as one of 50 ohm: its chance, and the spread of its echoes as a share.
+    wild_p, wild_db : float
+        A reading written down wrong by a factor: a decimal, another range, another row.
+    shared_p, shared_db, seat_p, seat_db, seat_spread_db : float
+        All meters of a band misled alike by one path; a plug seated badly while several bands were read.
+    jumper_p, jumper_db, jumper_spread_db : float
+        A bad contact in the jumper.
+    bend_spread, bend_p, bend_log : float
+        A bend that all detectors share: its usual spread, and the chance and spread of one worth a name.
     rough_p, rough_exponent, rough_departure, rough_break_p : float
         A rougher bench altogether: its chance, how much wider exponents and departures are, and how often laws break.
     known_exponents : tuple of KnownExponent
@@ -59,6 +80,7 @@ class Priors:
     good_spread: float = 0.035
     good_wet_spread: float = 0.10
     aged_p: float = 0.8
+    bench_aged_p: float = 0.65
     aged_shift: float = 0.42
     aged_spread: float = 0.36
     wet_p: float = 0.30
@@ -74,10 +96,14 @@ class Priors:
     zero_division: float = 0.15
     source_swr: float = 1.3
     meter_swr: float = 1.2
+    source_swr_high: float = 1.6
+    meter_swr_high: float = 1.4
     line_reflection: float = 0.03
     level_db: float = 1.2
     misread_p: float = 0.05
     misread_db: float = 2.5
+    wild_p: float = 0.012
+    wild_db: float = 9.0
     insertion_p: float = 0.02
     insertion_db: float = 1.5
     break_p: float = 0.02
@@ -89,6 +115,36 @@ class Priors:
     joint_db: float = 0.6
     joint_spread_db: float = 0.6
     joint_usual_db: float = 0.01
+    contact_p: float = 0.02
+    contact_db: float = 2.5
+    contact_spread_db: float = 2.5
+    open_p: float = 0.03
+    water_p: float = 0.03
+    wet_plug_p: float = 0.02
+    notch_p: float = 0.012
+    notch_db: float = 0.8
+    notch_spread_db: float = 1.2
+    steep_p: float = 0.05
+    steep_shift: float = 1.1
+    steep_spread: float = 0.6
+    other_p: float = 0.03
+    other_log: float = 0.7
+    own_spread: float = 0.01
+    own_p: float = 0.02
+    own_log: float = 0.35
+    mismarked_p: float = 0.008
+    mismarked_spread: float = 0.2
+    shared_p: float = 0.004
+    shared_db: float = 3.5
+    seat_p: float = 0.01
+    seat_db: float = 1.0
+    seat_spread_db: float = 1.5
+    jumper_p: float = 0.03
+    jumper_db: float = 0.4
+    jumper_spread_db: float = 0.5
+    bend_spread: float = 0.012
+    bend_p: float = 0.06
+    bend_log: float = 0.12
     noise_scales: tuple[float, ...] = (0.6, 1.0, 1.8, 3.0)
     noise_weights: tuple[float, ...] = (0.25, 0.45, 0.22, 0.08)
     rough_p: float = 0.2

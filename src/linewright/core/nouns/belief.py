@@ -8,8 +8,10 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from linewright.core.arrays import Floats
+from linewright.core.formulas.faults import series_capacitance_db, shunt_capacitance_db
 from linewright.core.messages import say
 from linewright.core.nouns.bench import Piece
+from linewright.core.nouns.bench_result import Cause
 from linewright.core.nouns.line import AttenuationLaw
 
 CATALOGUE = say("catalogue")
@@ -21,11 +23,39 @@ LEAST_DB = 1e-3
 """No line with connectors loses less."""
 
 
+@dataclass(frozen=True, slots=True)
+class FaultShape:
+    """How a fault's loss goes with frequency, dB per unit of its size.
+
+    ``value`` is a capacitance in farad for a broken conductor or a wet plug (the unit is that capacitance), a frequency
+    in hertz for water (1 dB there, growing with f) and for a braid that takes one band (1 dB there, nothing elsewhere).
+    """
+
+    cause: Cause
+    value: float
+    z0_ohm: float = 50.0
+
+    def db(self, frequency_hz: ArrayLike) -> Floats:
+        """Return the loss at frequencies, dB per unit.
+
+        >>> FaultShape("water", 100e6).db([50e6, 200e6])
+        array([0.5, 2. ])
+        """
+        f = np.asarray(frequency_hz, dtype=np.float64)
+        if self.cause == "open conductor":
+            return series_capacitance_db(self.value, f, self.z0_ohm)
+        if self.cause == "wet connector":
+            return shunt_capacitance_db(self.value, f, self.z0_ohm)
+        if self.cause == "water":
+            return np.asarray(f / self.value)
+        return np.asarray(np.abs(f / self.value - 1.0) < SAME_BAND, dtype=np.float64)
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Belief:
     """Draws of one piece's loss, all of shape (draws,), so that figures made of them keep their correlation.
 
-    ``L (conductor(f) G + dielectric(f) G H) D + connectors √f + joints``, with f in MHz.
+    ``L (conductor(f) G + dielectric(f) G H) D + connectors √f + joints + faults``, with f in MHz.
 
     Attributes
     ----------
@@ -46,6 +76,8 @@ class Belief:
         All connectors of the piece together.
     joint_db, joint_db_per_sqrt_mhz : ndarray
         What bad joints lose beyond sound connectors: alike on all bands, and growing with √f.
+    faults : tuple of (FaultShape, ndarray)
+        Faults with a shape of their own, with draws of their size.
     basis : str
         What it rests on, in words: "catalogue", "bench readings of spring.toml".
     """
@@ -61,6 +93,7 @@ class Belief:
     basis: str = CATALOGUE
     measured: tuple[tuple[float, Floats], ...] = ()
     doubt: Floats | None = None
+    faults: tuple[tuple[FaultShape, Floats], ...] = ()
 
     @property
     def draws(self) -> int:
@@ -74,6 +107,8 @@ class Belief:
         grown = self.piece.length_m * self.growth * self.departure_at(f)
         root = np.sqrt(f / 1e6)
         ends = (self.connector_db_per_sqrt_mhz + self.joint_db_per_sqrt_mhz) * root + self.joint_db
+        for shape, size in self.faults:
+            ends = ends + shape.db(f) * size
         return grown * conductor, grown * self.wet * dielectric, ends
 
     def departure_at(self, frequency_hz: Floats) -> Floats:
@@ -101,6 +136,7 @@ class Belief:
             joint_db_per_sqrt_mhz=self.joint_db_per_sqrt_mhz[rows],
             measured=tuple((f, draws[rows]) for f, draws in self.measured),
             doubt=None if self.doubt is None else self.doubt[rows],
+            faults=tuple((shape, draws[rows]) for shape, draws in self.faults),
         )
 
     def state(self) -> Floats:

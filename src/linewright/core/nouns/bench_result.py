@@ -57,6 +57,30 @@ SCALE_UNIT: Mapping[Scale, str] = {
 
 Verdict = Literal["good", "worn", "bad", "cannot tell"]
 Trust = Literal["good", "doubtful", "none", "unknown"]
+Cause = Literal[
+    "misread",
+    "range",
+    "decimal",
+    "digits swapped",
+    "rows swapped",
+    "copied",
+    "wrong piece",
+    "all meters alike",
+    "bad insertion",
+    "open conductor",
+    "resistive joint",
+    "short",
+    "wet connector",
+    "braid",
+    "water",
+    "other type",
+    "other length",
+    "other impedance",
+    "mismatch",
+    "detector",
+    "shared bend",
+]
+"""Why a reading is off, or a piece loses more than its type: codes, worded where they are shown."""
 VERDICTS = (mark("good"), mark("worn"), mark("bad"), mark("cannot tell"))
 TRUSTS = (mark("good"), mark("doubtful"), mark("none"), mark("unknown"))
 USES = (mark("home station"), mark("portable"), mark("HF only"), mark("receive only"), mark("scrap"))
@@ -124,8 +148,21 @@ class UseFinding:
 
 
 @dataclass(frozen=True, slots=True)
+class CauseFinding:
+    """A cause with its probability; ``line`` is the likeliest type where the cause is another type."""
+
+    cause: Cause
+    p: float
+    line: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class PieceFinding:
-    """The verdict on one piece. k1 and k2 are decibels per metre at 1 MHz (see ``AttenuationLaw``)."""
+    """The verdict on one piece. k1 and k2 are decibels per metre at 1 MHz (see ``AttenuationLaw``).
+
+    ``cause`` is the likeliest cause of what it loses beyond its type, or of its being another cable than is said, with
+    its probability ``p``; ``rivals`` are the other causes worth naming.
+    """
 
     piece: str
     length_m: float
@@ -137,11 +174,17 @@ class PieceFinding:
     verdict: Verdict
     uses: tuple[UseFinding, ...]
     why: str
+    cause: Cause | None = None
+    p: float | None = None
+    rivals: tuple[CauseFinding, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class ReadingFinding:
-    """What the rest of the bench says of one reading. ``expected`` is in the meter's own scale."""
+    """What the rest of the bench says of one reading. ``expected`` is in the meter's own scale.
+
+    ``cause`` names the likeliest slip of a doubted reading, ``p`` how likely it is that.
+    """
 
     row: int
     meter: str
@@ -155,6 +198,8 @@ class ReadingFinding:
     checked: bool
     why: str
     scale: Scale = "watts"
+    cause: Cause | None = None
+    p: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

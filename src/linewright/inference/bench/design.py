@@ -2,13 +2,16 @@
 
 Unknowns, in order: block levels (dB), log detector exponents, log multipliers of each stock's law and of its
 dielectric part, the logs of connector loss and of jumper loss, the extra loss of each piece's joints (dB), the log
-departure of each cable at each frequency, and the losses of known attenuators (dB). A *cell* is one path at one
-frequency; a *strand* is one piece at one frequency.
+departure of each cable at each frequency, the losses of known attenuators (dB), the sizes of shaped faults, a bad
+contact in the jumper (dB), a bend that all detectors share (log), what lines of another impedance take beyond their
+matched loss (dB), the log factor by which a piece differs from its stock, and whether it is a 75-ohm line marked as
+another. A *cell* is one path at one frequency;
+a *strand* is one piece at one frequency.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from math import log10
 
@@ -18,6 +21,8 @@ from numpy.typing import NDArray
 from linewright.core.arrays import Floats
 from linewright.core.nouns.bench import BenchSheet, Piece
 from linewright.core.nouns.line import AttenuationLaw
+from linewright.inference.bench.faults import Fault, echoes_db, faults_of
+from linewright.inference.bench.insertion import excess_of, is_other, rival_excess_db
 from linewright.inference.bench.observations import Block, Path
 from linewright.inference.priors import UNKNOWN_LAW, Priors
 
@@ -75,6 +80,8 @@ class Layout:
     stocks: list[str]
     attenuators: list[str]
     strand_of: dict[tuple[str, float], int]
+    faults: tuple[Fault, ...] = ()
+    echoes_db: Floats = field(default_factory=lambda: np.zeros(0))
 
     @cached_property
     def n(self) -> int:
@@ -133,9 +140,78 @@ class Layout:
         return slice(self.departure.stop, self.departure.stop + len(self.attenuators))
 
     @cached_property
+    def fault(self) -> slice:
+        """Sizes of the faults that have a shape of their own."""
+        return slice(self.pad.stop, self.pad.stop + len(self.faults))
+
+    @cached_property
+    def bad_jumper(self) -> int:
+        """Extra loss of a bad contact in the jumper, dB."""
+        return int(self.fault.stop)
+
+    @cached_property
+    def bend(self) -> int:
+        """Log exponent that all detectors share."""
+        return self.bad_jumper + 1
+
+    @cached_property
+    def echoing(self) -> Ints:
+        """The strands that echo: of another impedance, or with a fault that reflects. The bench shows more or less."""
+        other = np.array([is_other(self.sheet.pieces[int(p)]) for p in self.strands.piece], dtype=bool)
+        return np.flatnonzero(other | (self.echoes_db > 0.0)).astype(np.int64)
+
+    @cached_property
+    def echoed(self) -> Floats:
+        """Which of those strands lie in each cell, (cells, echoing); none in one whose loss is told directly."""
+        direct = np.array([told for _, _, told in self.cells.fixed], dtype=bool)
+        return np.asarray(np.where(direct[:, None], 0.0, self.cells.strands[:, self.echoing]))
+
+    @cached_property
+    def excess(self) -> slice:
+        """What each of those strands takes beyond its matched loss, dB."""
+        return slice(self.bend + 1, self.bend + 1 + len(self.echoing))
+
+    @cached_property
+    def own(self) -> slice:
+        """Log factor by which each piece differs from its stock: its length is not what was said, or its wear."""
+        return slice(self.excess.stop, self.excess.stop + len(self.sheet.pieces))
+
+    @cached_property
+    def mismarked(self) -> slice:
+        """How far each piece echoes as a 75-ohm line of its length would: 1 if it is one marked as another."""
+        return slice(self.own.stop, self.own.stop + len(self.sheet.pieces))
+
+    @cached_property
     def size(self) -> int:
         """Number of unknowns."""
-        return int(self.pad.stop)
+        return int(self.mismarked.stop)
+
+    @cached_property
+    def marked_db(self) -> Floats:
+        """What each piece of 50 ohm in a cell takes beyond its matched loss as one of 75, dB, (cells, pieces)."""
+        s, pieces = self.strands, self.sheet.pieces
+        found = [
+            0.0 if (piece := pieces[int(p)]).line is None or is_other(piece) else rival_excess_db(piece, f, loss)
+            for p, f, loss in zip(s.piece, s.frequency_hz, s.conductor_db + s.dielectric_db, strict=True)
+        ]
+        direct = np.array([told for _, _, told in self.cells.fixed], dtype=bool)
+        return np.asarray(np.where(direct[:, None], 0.0, (self.cells.strands * np.array(found)) @ self.piece_of))
+
+    @cached_property
+    def piece_of(self) -> Floats:
+        """Which piece each strand is of, (strands, pieces), 1 or 0."""
+        return np.eye(len(self.sheet.pieces))[self.strands.piece]
+
+    @cached_property
+    def fault_db(self) -> Floats:
+        """What each fault adds to each strand, dB per unit, (faults, strands)."""
+        return np.array([f.strand_db for f in self.faults]).reshape(len(self.faults), len(self.strands.piece))
+
+    @cached_property
+    def jumper_out(self) -> Floats:
+        """Whether each cell has the jumper taken out, 1 or 0."""
+        replaced = self.sheet.reference.in_place == "replaced"
+        return np.array([1.0 if path and not direct and replaced else 0.0 for path, _, direct in self.cells.fixed])
 
     @cached_property
     def root(self) -> Floats:
@@ -162,11 +238,14 @@ class Layout:
     @cached_property
     def steady(self) -> Floats:
         """How each cell's loss moves with each unknown where that is always the same, (cells, size); 0 elsewhere."""
-        piece_of = np.eye(len(self.sheet.pieces))[self.strands.piece]
-        through = self.cells.strands
+        piece_of, through = self.piece_of, self.cells.strands
         out = np.zeros((len(through), self.size))
         out[:, self.joint] = np.concatenate([through @ piece_of, (through * self.root) @ piece_of], axis=1)
         out[:, self.pad] = self.cells.attenuators
+        out[:, self.fault] = through @ self.fault_db.T
+        out[:, self.bad_jumper] = -self.jumper_out
+        out[:, self.excess] = self.echoed
+        out[:, self.mismarked] = self.marked_db
         return out
 
     def slice_of(self, block: int) -> slice:
@@ -252,6 +331,7 @@ def lay_out(sheet: BenchSheet, blocks: list[Block], priors: Priors) -> Layout:
     fixed = list(dict.fromkeys(cells))
     index = {key: i for i, key in enumerate(fixed)}
     sizes = [len(b.observations) for b in blocks]
+    new_db = strands.conductor_db + strands.dielectric_db
     return Layout(
         sheet=sheet,
         blocks=blocks,
@@ -268,6 +348,8 @@ def lay_out(sheet: BenchSheet, blocks: list[Block], priors: Priors) -> Layout:
         stocks=stocks,
         attenuators=[a.tag for a in sheet.attenuators],
         strand_of=strand_of,
+        faults=faults_of(sheet, blocks, strand_of, new_db, priors),
+        echoes_db=echoes_db(sheet, blocks, strand_of, new_db, priors),
     )
 
 
@@ -298,15 +380,19 @@ def losses(lay: Layout, x: Floats) -> Losses:
     """Return the losses of strands and cells for unknowns ``x`` of shape (c, size)."""
     s, k = lay.strands, lay.cells
     times = np.exp(x.clip(-REACH, REACH))
-    law = times[:, lay.growth][:, s.stock] * times[:, lay.departure]
+    law = times[:, lay.growth][:, s.stock] * times[:, lay.own][:, s.piece] * times[:, lay.departure]
     dielectric = law * times[:, lay.wet][:, s.stock] * s.dielectric_db
     strand = law * s.conductor_db + dielectric
     joint = x[:, lay.joint].reshape(len(x), 2, len(lay.sheet.pieces))[:, :, s.piece]
-    joint = joint[:, 0] + joint[:, 1] * lay.root
+    joint = joint[:, 0] + joint[:, 1] * lay.root + x[:, lay.fault] @ lay.fault_db
     connector = times[:, lay.connector, None] * k.connector_db
     jumper = times[:, lay.jumper, None] * k.jumper_db
     cell = (strand + joint) @ k.strands.T + connector - jumper + x[:, lay.pad] @ k.attenuators.T
-    return Losses(strand, dielectric, joint, connector, jumper, cell, times[:, lay.exponent][:, lay.block])
+    cell = cell - x[:, [lay.bad_jumper]] * lay.jumper_out + x[:, lay.excess] @ lay.echoed.T
+    cell = cell + x[:, lay.mismarked] @ lay.marked_db.T
+    shared = np.where(lay.direct, 1.0, times[:, [lay.bend]])
+    exponent = (times[:, lay.exponent] * shared)[:, lay.block]
+    return Losses(strand, dielectric, joint, connector, jumper, cell, exponent)
 
 
 def expected_db(lay: Layout, x: Floats, got: Losses | None = None) -> Floats:
@@ -323,6 +409,7 @@ def slopes(lay: Layout, x: Floats, got: Losses | None = None) -> Floats:
     parts = through * got.strand_db[:, None, :]
     law[:, :, lay.departure] = parts
     law[:, :, lay.growth] = parts @ lay.stock_of
+    law[:, :, lay.own] = parts @ lay.piece_of
     law[:, :, lay.wet] = (through * got.dielectric_db[:, None, :]) @ lay.stock_of
     law[:, :, lay.connector] = got.connector_db
     law[:, :, lay.jumper] = -got.jumper_db
@@ -330,7 +417,9 @@ def slopes(lay: Layout, x: Floats, got: Losses | None = None) -> Floats:
     out *= -got.exponent[:, :, None]
     rows = np.arange(lay.n)
     out[:, rows, lay.block] = 1.0
-    out[:, rows, lay.exponent.start + lay.block] = -got.exponent * got.cell_db[:, lay.cell]
+    bent = -got.exponent * got.cell_db[:, lay.cell]
+    out[:, rows, lay.exponent.start + lay.block] = bent
+    out[:, rows, lay.bend] = np.where(lay.direct[lay.block], 0.0, bent)
     return out
 
 
@@ -338,6 +427,8 @@ def slopes(lay: Layout, x: Floats, got: Losses | None = None) -> Floats:
 
 CERTAIN = 1e-3
 """Spread (dB or log) of a level or exponent that is none: a test from one end tells the loss itself."""
+NOTHING = 1e-3
+"""Spread of a fault that is not there."""
 ANYTHING_DB = 100.0
 """Spread of a level nobody knows: flat for all purposes."""
 
@@ -389,6 +480,23 @@ def _exponents(lay: Layout, priors: Priors, widen: float) -> Floats:
     return covariance
 
 
+def _echoes(lay: Layout, priors: Priors) -> tuple[Floats, Floats]:
+    """Return mean and covariance of what echoing pieces seem to take beyond their matched loss."""
+    mean, covariance, s = np.zeros(len(lay.echoing)), np.eye(len(lay.echoing)), lay.strands
+    of_piece = s.piece[lay.echoing]
+    for p in np.unique(of_piece):
+        at = np.flatnonzero(of_piece == p)
+        mine = lay.echoing[at]
+        new_db = s.conductor_db[mine] + s.dielectric_db[mine]
+        piece = lay.sheet.pieces[int(p)]
+        if is_other(piece):
+            mean[at], covariance[np.ix_(at, at)] = excess_of(lay.sheet, piece, s.frequency_hz[mine], new_db, priors)
+        else:
+            covariance[np.ix_(at, at)] = np.zeros((len(at), len(at)))
+    covariance += np.diag(lay.echoes_db[lay.echoing] ** 2)
+    return mean, covariance
+
+
 def prior_of(lay: Layout, priors: Priors) -> Prior:
     """Return the prior of every unknown, all explanations off."""
     mean, spread = np.zeros(lay.size), np.ones(lay.size)
@@ -405,15 +513,21 @@ def prior_of(lay: Layout, priors: Priors) -> Prior:
             mean[g] = priors.good_shift
             spread[g], spread[h] = np.hypot(line.law.spread, priors.good_spread), priors.good_wet_spread
     spread[lay.joint] = priors.joint_usual_db
+    spread[lay.own], spread[lay.mismarked] = priors.own_spread, NOTHING
+    spread[lay.fault], spread[lay.bad_jumper], spread[lay.bend] = NOTHING, NOTHING, priors.bend_spread
     spread[lay.connector], spread[lay.jumper] = priors.connector_spread, priors.jumper_spread
     for i, pad in enumerate(lay.sheet.attenuators):
         mean[lay.pad.start + i], spread[lay.pad.start + i] = pad.loss_db, max(pad.tolerance_db, 1e-3) / 1.96
+    echoes = _echoes(lay, priors)
+    mean[lay.excess], spread[lay.excess] = echoes[0], 1.0
     covariances, precision, logdet = [], [], []
     for exponent, departure in ((1.0, 1.0), (priors.rough_exponent, priors.rough_departure)):
         spread[lay.departure] = np.hypot(priors.departure * departure, lay.doubt)
         covariance = np.diag(spread**2)
         covariance[lay.exponent, lay.exponent] = _exponents(lay, priors, exponent)
+        covariance[lay.excess, lay.excess] = echoes[1]
         inverse = np.diag(1.0 / spread**2)
+        inverse[lay.excess, lay.excess] = np.linalg.inv(echoes[1])
         if lay.blocks:
             inverse[lay.exponent, lay.exponent] = np.linalg.inv(covariance[lay.exponent, lay.exponent])
         covariances.append(covariance)

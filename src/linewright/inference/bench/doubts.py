@@ -10,17 +10,21 @@ from numpy.typing import NDArray
 from linewright.core.formatting import digits, frequency, plain, quantity
 from linewright.core.messages import EITHER, listed, mark, say, say_many, together
 from linewright.core.nouns.bench import Meter, Reading
-from linewright.core.nouns.bench_result import SCALE_UNIT, ReadingFinding
+from linewright.core.nouns.bench_result import SCALE_UNIT, Cause, ReadingFinding
 from linewright.inference.bench.design import Layout
-from linewright.inference.bench.hypotheses import MISREAD
+from linewright.inference.bench.hypotheses import MISREAD, WILD
 from linewright.inference.bench.leave_one_out import Doubt, Expected, left_out, own_variance, predict
 from linewright.inference.bench.observations import Block, Observation, Path, shown
 from linewright.inference.bench.posterior import Posterior
+from linewright.inference.bench.slips import Slip, slip_of
+from linewright.inference.priors import DEFAULT
 
 QUOTE_SIGMA = 2.5
 """A prediction is quoted against a reading when they are this many standard deviations apart."""
 ASK = 0.2
 """Readings at least this likely to be wrong get their reasons worked out."""
+NAMED = 0.4
+"""A slip at least this likely is named."""
 Flat = list[tuple[Block, Observation]]
 
 
@@ -36,31 +40,33 @@ def reading_findings(post: Posterior, blocks: list[Block]) -> tuple[ReadingFindi
     doubts = _doubts(post)
     insides = own_variance(post)
     witnessed = _witnessed(lay)
+    of_row = {r: doubt for (_, o), doubt in zip(flat, doubts, strict=True) for r in o.rows}
     for i, (block, o) in enumerate(flat):
         expected = left_out(post, i, doubts[i], insides[i])
         expected = expected if witnessed[i] else replace(expected, known_db=np.inf)
-        why = _why(post, flat, i, doubts, expected)
+        slip = slip_of(post, (block, o), expected, doubts[i], of_row) if doubts[i].p_wrong >= ASK else None
+        why = _why(post, flat, i, doubts, expected, slip)
         for r in o.rows:
-            found[r] = _finding(post, (block, o), lay.sheet.readings[r], doubts[i], expected, why)
+            known = _finding(post, (block, o), lay.sheet.readings[r], doubts[i], expected, why)
+            found[r] = replace(known, cause=slip.cause, p=slip.p) if slip else known
     return tuple(found[i] for i in range(len(lay.sheet.readings)))
 
 
 def _doubts(post: Posterior) -> list[Doubt]:
     """Return ``P(wrong) = 1 - (1 - P(misread)) (1 - P(bad insertion))`` for every observation."""
     lay, sites = post.lay, post.sites
-    misread, insertion = post.bottom_wrong * lay.bottom, np.zeros(lay.n)
+    right, seated = 1.0 - post.bottom_wrong * lay.bottom, np.ones(lay.n)
     group: list[int | None] = [None] * lay.n
     for s, members in enumerate(sites.members):
-        if sites.kind[s] == MISREAD:
-            misread[members[0]] = post.chance[s]
-        else:
-            insertion[members] = post.chance[s]
-            for m in members:
-                group[int(m)] = s
-    return [
-        Doubt(float(1.0 - (1.0 - p) * (1.0 - q)), float(q), g)
-        for p, q, g in zip(misread, insertion, group, strict=True)
-    ]
+        if sites.kind[s] in (MISREAD, WILD):
+            right[members] *= 1.0 - post.chance[s]
+            continue
+        seated[members] *= 1.0 - post.chance[s]
+        for m in members.tolist():
+            best = group[m]
+            if best is None or post.chance[s] > post.chance[best]:
+                group[m] = s
+    return [Doubt(float(1.0 - p * q), float(1.0 - q), g) for p, q, g in zip(right, seated, group, strict=True)]
 
 
 def _of_dead_meter(reading: Reading, block: Block) -> ReadingFinding:
@@ -72,7 +78,7 @@ def _of_dead_meter(reading: Reading, block: Block) -> ReadingFinding:
     )
     return ReadingFinding(
         reading.row, reading.meter, reading.frequency_hz, reading.path_name, reading.reading,
-        None, None, None, 0.5, False, why, block.meter.scale,
+        None, None, None, DEFAULT.misread_p, False, why, block.meter.scale,
     )  # fmt: skip
 
 
@@ -99,7 +105,7 @@ def _finding(
     )  # fmt: skip
 
 
-def _why(post: Posterior, flat: Flat, i: int, doubts: list[Doubt], expected: Expected) -> str:
+def _why(post: Posterior, flat: Flat, i: int, doubts: list[Doubt], expected: Expected, slip: Slip | None) -> str:
     block, o = flat[i]
     span = _span(block.meter, expected.level_db, expected.sd_db)
     if not expected.checked:
@@ -115,18 +121,42 @@ def _why(post: Posterior, flat: Flat, i: int, doubts: list[Doubt], expected: Exp
         return say("It shows nothing, where the rest of the bench expects {span}.", span=span)
     parts = [say("The rest of the bench expects {span}.", span=span)]
     parts += _witnesses(post, flat, i, doubts)
-    group = doubts[i].group
-    if group is not None and all(doubts[m].p_wrong > 0.5 for m in post.sites.members[group]):
-        parts.append(_insertion(o))
-    else:
-        parts.append(_rivals(post, flat, i, doubts))
-    return together(parts)
+    if slip is not None and slip.cause in ("bad insertion", "all meters alike") and doubts[i].group is not None:
+        return together([*parts, _insertion(o, slip)])
+    named = _named(block.meter, slip) if slip is not None else ""
+    return together([*parts, *([named] if named else []), _rivals(post, flat, i, doubts)])
 
 
-def _insertion(o: Observation) -> str:
+SLIPS: dict[Cause, str] = {
+    "range": mark("It fits {meant}, had another range of the scale been read."),
+    "decimal": mark("It fits {meant} with the decimal point moved."),
+    "digits swapped": mark("It fits {meant} with two digits swapped."),
+    "rows swapped": mark("It fits {meant}, which stands in row {row}: the two rows may be swapped."),
+    "copied": mark("It repeats row {row}: it may be copied from there."),
+    "wrong piece": mark("It is about what row {row} reads: another piece may have been in line."),
+    "bad insertion": mark("It may be a loose plug: unplug, plug in again and read again."),
+}
+"""What a slip may have been, by its code; the likeliest is said, as a possibility."""
+
+
+def _named(meter: Meter, slip: Slip) -> str:
+    """Return what a slip may have been; nothing for one without a shape, or less likely than not."""
+    if slip.cause not in SLIPS or slip.p < NAMED:
+        return ""
+    unit = SCALE_UNIT[meter.scale]
+    meant = digits(slip.meant) if slip.meant is not None else ""
+    return say(SLIPS[slip.cause], meant=quantity(meant, unit) if unit else meant, row=slip.row or 0)
+
+
+def _insertion(o: Observation, slip: Slip) -> str:
+    path = "+".join(o.path)
+    if slip.cause == "all meters alike":
+        if not o.path:
+            return say("All meters are off alike at the reference here: unplug it, plug it in and read again.")
+        return say("All meters are off alike at {path} here: unplug it, plug it in and read again.", path=path)
     if not o.path:
         return say("All readings of the reference are off here: a bad insertion, such as a loose plug.")
-    return say("All readings of {path} are off here: a bad insertion, such as a loose plug.", path="+".join(o.path))
+    return say("All readings of {path} are off here: a bad insertion, such as a loose plug.", path=path)
 
 
 def _rivals(post: Posterior, flat: Flat, i: int, doubts: list[Doubt]) -> str:

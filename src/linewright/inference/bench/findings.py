@@ -11,9 +11,10 @@ from linewright.core.formatting import chance, frequency, plain, quantity
 from linewright.core.messages import mark, say, together
 from linewright.core.nouns.belief import LEAST_DB, Belief
 from linewright.core.nouns.bench import Piece
-from linewright.core.nouns.bench_result import ByHand, GrowthFinding, LossFinding, Prediction
+from linewright.core.nouns.bench_result import ByHand, Cause, GrowthFinding, LossFinding, Prediction
 from linewright.core.quantities import delivered_fraction
 from linewright.inference.bench.by_hand import by_hand
+from linewright.inference.bench.causes import chances, excesses_db, worst_hz
 from linewright.inference.bench.design import JOINT_HZ, Layout, law_of, losses
 from linewright.inference.bench.observations import Block
 from linewright.inference.bench.posterior import SEED, Posterior, low_middle_high
@@ -21,6 +22,8 @@ from linewright.inference.priors import Priors
 
 # Losses, ratios and predictions, read from the posterior's draws
 
+FAULT_MOVES = 2e-3
+"""A fault whose size varies less over the draws is not there in any of them."""
 BANDS_HZ = (3.6e6, 7.1e6, 14.2e6, 21.2e6, 28.5e6, 50.1e6, 144.3e6, 432.1e6, 1296e6)
 """One frequency in each of the bands most used: where losses nobody measured are predicted."""
 
@@ -42,11 +45,12 @@ def belief_of(post: Posterior, piece: Piece) -> Belief:
     stock = lay.stocks.index(piece.stock_name)
     rng = np.random.default_rng(SEED + 1)
     wide = post.priors.departure * np.where(post.rough > 0, post.priors.rough_departure, 1.0)
-    joint = x[:, lay.joint].reshape(len(x), 2, len(lay.sheet.pieces))[:, :, lay.sheet.pieces.index(piece)]
+    at_piece = lay.sheet.pieces.index(piece)
+    joint = x[:, lay.joint].reshape(len(x), 2, len(lay.sheet.pieces))[:, :, at_piece]
     return Belief(
         piece=piece,
         law=law_of(piece),
-        growth=np.exp(x[:, lay.growth.start + stock]),
+        growth=np.exp(x[:, lay.growth.start + stock] + x[:, lay.own.start + at_piece]),
         wet=np.exp(x[:, lay.wet.start + stock]),
         departure=np.exp(wide * rng.standard_normal(len(x))),
         connector_db_per_sqrt_mhz=np.exp(x[:, lay.connector]) * connectors_db(piece, 1e6, post.priors),
@@ -59,6 +63,11 @@ def belief_of(post: Posterior, piece: Piece) -> Belief:
             if tag == piece.tag and lay.read[at]
         ),
         doubt=rng.standard_normal(len(x)),
+        faults=tuple(
+            (fault.shape, x[:, lay.fault.start + k])
+            for k, fault in enumerate(lay.faults)
+            if lay.sheet.pieces[fault.piece] is piece and x[:, lay.fault.start + k].std() > FAULT_MOVES
+        ),
     )
 
 
@@ -158,8 +167,6 @@ def predictions(post: Posterior, beliefs: dict[str, Belief]) -> tuple[Prediction
 
 # Where a piece's extra loss comes from: which part of a belief grew beyond new
 
-GROWN, MIN_GROWTH_DB = 0.10, 0.05
-"""An excess below this share of a new line's loss, or below so many decibels, is no growth worth a name."""
 SURE, UNCHANGED = 0.95, 0.80
 """A part is named from the first, as chances below it are overstated; that nothing grew is said from the second."""
 APART = 9.0
@@ -175,8 +182,16 @@ GREW = {
         "In {piece} a plug or joint grew, not the cable (about {excess} beyond new at {frequency}, {chance})."
     ),
     "none": mark("{piece} lost nothing worth naming beyond new ({chance})."),
+    "open conductor": mark(
+        "{piece} loses most on low bands: its centre conductor is broken or nearly so (about {excess} beyond new at"
+        " {frequency}, {chance})."
+    ),
+    "wet connector": mark(
+        "{piece} loses far more on high bands: a plug is wet or dirty across (about {excess} beyond new at {frequency},"
+        " {chance})."
+    ),
 }
-NAMES = tuple(GREW)
+NAMES = ("conductor", "dielectric", "joint", "none")
 SHARES = (mark("conductor {chance}"), mark("dielectric {chance}"), mark("joint {chance}"), mark("none {chance}"))
 CHECKS = {
     "conductor": say("Open one end and look for dark, dull or broken strands: corrosion there cannot be mended."),
@@ -185,6 +200,10 @@ CHECKS = {
     ),
     "joint": say("Check solder, crimp and centre pins of both plugs, remake the worse one, and measure again."),
     "none": say("Nothing to mend: it loses what its type does."),
+    "open conductor": say(
+        "Measure its centre conductor from pin to pin, flexing it near both plugs: look for a broken or unsoldered pin."
+    ),
+    "wet connector": say("Open both plugs and look for water, corrosion and flux between pin and shell; dry or renew."),
 }
 UNKNOWN = say("Without a known type nobody can say what the piece lost when new.")
 NARROW = say(
@@ -209,47 +228,49 @@ def growth_finding(belief: Belief, measured_hz: Sequence[float]) -> GrowthFindin
         With "cannot tell" in its sentence when the type is unknown, when no two measured bands lie nine times apart,
         or when no part reaches 95 %.
     """
-    tag, top = belief.piece.tag, max(measured_hz, default=0.0)
-    if belief.piece.line is None or not top:
+    tag = belief.piece.tag
+    if belief.piece.line is None or not measured_hz:
         return _open(belief, UNKNOWN if belief.piece.line is None else NARROW)
-    parts = _excess_db(belief, top)
-    chances = _chances(parts, _least_db(belief, top))
-    conductor, dielectric, joint = (float(v) for v in np.median(parts, axis=1))
-    middles = [conductor, dielectric, joint, 0.0]
-    sentence, check = _said(tag, chances, middles, top, max(measured_hz) / min(measured_hz))
-    return GrowthFinding(tag, float(top), *chances, conductor, dielectric, joint, sentence, check)
+    at = worst_hz(belief, measured_hz)
+    parts, found = excesses_db(belief, at), chances(belief, at)
+    each: dict[str, float] = dict.fromkeys(NAMES, 0.0)
+    for cause, p in found.items():
+        each[PART_OF[cause]] += p
+    each["none"] = max(0.0, 1.0 - sum(found.values()))
+    conductor, dielectric, joint = (
+        float(np.median(sum(x for cause, x in parts.items() if PART_OF[cause] == name))) for name in NAMES[:3]
+    )
+    apart = [c for c in ("open conductor", "wet connector") if found.get(c, 0.0) > SURE]
+    shares, middles = tuple(each.values()), [conductor, dielectric, joint, 0.0]
+    ratio = max(measured_hz) / min(measured_hz)
+    sentence, check = _said(tag, shares, middles, at, ratio, apart[0] if apart else None)
+    return GrowthFinding(
+        tag, float(at), each["conductor"], each["dielectric"], each["joint"], each["none"],
+        conductor, dielectric, joint, sentence, check,
+    )  # fmt: skip
 
 
-def _excess_db(belief: Belief, hertz: float) -> Floats:
-    """Return draws of what the √f part, the f part and the joints lose beyond new, dB, shaped (3, draws)."""
-    conductor, dielectric = (belief.piece.length_m * float(part) for part in belief.law.parts_db_per_m(hertz))
-    joint = belief.joint_db + belief.joint_db_per_sqrt_mhz * np.sqrt(hertz / 1e6)
-    return np.stack([conductor * (belief.growth - 1.0), dielectric * (belief.growth * belief.wet - 1.0), joint])
+PART_OF: dict[Cause, str] = {
+    "braid": "conductor", "water": "dielectric", "resistive joint": "joint", "open conductor": "joint",
+    "wet connector": "joint",
+}  # fmt: skip
+"""Which part of a piece each cause lies in."""
 
 
-def _least_db(belief: Belief, hertz: float) -> float:
-    return max(GROWN * belief.piece.length_m * float(belief.law.db_per_m(hertz)), MIN_GROWTH_DB)
-
-
-def _chances(parts: Floats, least_db: float) -> tuple[float, float, float, float]:
-    """Return the probability of each part being the one that grew most, and of none having grown."""
-    grown = parts.max(axis=0) > least_db
-    which = np.where(grown, parts.argmax(axis=0), 3)
-    conductor, dielectric, joint, none = (float(np.mean(which == k)) for k in range(4))
-    return conductor, dielectric, joint, none
-
-
-def _said(tag: str, chances: tuple[float, ...], middles: list[float], top: float, ratio: float) -> tuple[str, str]:
+def _said(
+    tag: str, chances: tuple[float, ...], middles: list[float], top: float, ratio: float, apart: str | None
+) -> tuple[str, str]:
     best = int(np.argmax(chances))
     name, likely = NAMES[best], chances[best]
     if name == "none" and likely >= UNCHANGED:
         return say(GREW[name], piece=tag, chance=chance(likely)), CHECKS[name]
-    if ratio < APART:
+    if ratio < APART and apart is None:
         return say("Cannot tell which part of {piece} grew: the bands measured lie too close together.",
                    piece=tag), NARROW  # fmt: skip
-    if likely < SURE:
+    if likely < SURE and apart is None:
         shares = [say(part, chance=chance(p)) for part, p in zip(SHARES, chances, strict=True) if p >= 0.05]
         return say("Cannot tell which part of {piece} grew: {shares}.", piece=tag, shares=together(shares, ", ")), OPEN
+    name = apart or name
     excess = quantity(plain(middles[best], 1), "dB")
     grew = say(GREW[name], piece=tag, excess=excess, frequency=frequency(top), chance=chance(likely))
     return grew, CHECKS[name]

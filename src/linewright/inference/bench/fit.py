@@ -164,18 +164,19 @@ def _refit_some(
     data = [[s for s in at.chosen if s < sites.n_data] for at in some]
     extra = max((len(d) for d in data), default=0)
     size = lay.size + extra
-    shocks = np.zeros((c, n, extra))
+    shocks, usual = np.zeros((c, n, extra)), np.zeros((c, extra))
     full = np.zeros((c, size, size))
     full[:, : lay.size, : lay.size] = precision
     logs = np.array([p[2] for p in priors])
     for i, chosen in enumerate(data):
         shocks[i, :, : len(chosen)] = sites.directions(chosen)
+        usual[i, : len(chosen)] = sites.mean[chosen]
         variance = np.ones(extra)
         variance[: len(chosen)] = sites.variance[chosen]
         full[i, range(lay.size, size), range(lay.size, size)] = 1.0 / variance
         logs[i] += float(np.log(variance).sum())
-    centre = np.concatenate([mean, np.zeros((c, extra))], axis=1)
-    x = np.concatenate([np.repeat(start[None], c, axis=0), np.zeros((c, extra))], axis=1)
+    centre = np.concatenate([mean, usual], axis=1)
+    x = np.concatenate([np.repeat(start[None], c, axis=0), usual], axis=1)
     for _ in range(STEPS):
         got = losses(lay, x[:, : lay.size])
         residual = (

@@ -118,10 +118,10 @@ class _OnDemand:
         sites, wj, back = self._sites, self._wj[setting // 2], self._back[setting]
         if site < sites.n_data:
             members = sites.members[site]
-            block = int(self._lay.block[members[0]])
-            rows = self._lay.slice_of(block)
             out: Floats = -back @ wj[members].sum(axis=0)
-            out[rows] += self._weights[setting // 2].inverses[block][:, members - rows.start].sum(axis=1)
+            for block in np.unique(self._lay.block[members]).tolist():
+                rows, mine = self._lay.slice_of(block), members[self._lay.block[members] == block]
+                out[rows] += self._weights[setting // 2].inverses[block][:, mine - rows.start].sum(axis=1)
             return out
         u = int(sites.unknown[site - sites.n_data])
         result: Floats = wj[:, u] - back @ (wj.T @ self._j[:, u])

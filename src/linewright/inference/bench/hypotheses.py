@@ -5,7 +5,7 @@ Each is on or off; when on it adds one variance along one direction, in the read
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -13,10 +13,12 @@ import numpy as np
 
 from linewright.core.arrays import Floats
 from linewright.inference.bench.design import Ints, Layout
+from linewright.inference.bench.insertion import is_other
 from linewright.inference.priors import Priors
 
-MISREAD, INSERTION, BREAK, BENT, AGED, WET, JOINT = range(7)
-"""The kinds of explanation, in the order they stand in. The first two live among the readings."""
+MISREAD, WILD, INSERTION, SHARED, SEAT = range(5)
+BREAK, BENT, AGED, WET, STEEP, OTHER, JOINT, CONTACT, FAULT, BAD_JUMPER, SHARED_BEND, LENGTH, MISMARKED = range(5, 18)
+"""The kinds of explanation, in the order they stand in. The first five live among the readings."""
 
 
 NEVER = 1e-12
@@ -97,11 +99,33 @@ def _insertions(lay: Layout) -> list[Ints]:
     return [g for g in groups if len(g) > 1]
 
 
-def _camps(lay: Layout, firm: Ints, groups: list[Ints]) -> tuple[Camp, ...]:
+def _shared(lay: Layout) -> list[Ints]:
+    """Return the groups of observations of one path on one band, where two meters or more read it."""
+    groups = [np.flatnonzero((lay.cell == c) & ~lay.bottom) for c in range(len(lay.cells.fixed))]
+    return [g for g in groups if len(np.unique(lay.block[g])) > 1]
+
+
+def _seats(lay: Layout) -> list[Ints]:
+    """Return the groups of observations that one insertion may have lasted for: one path, read on and on over bands."""
+    rows = sorted((r, i) for i, o in enumerate(o for b in lay.blocks for o in b.observations) for r in o.rows)
+    groups: list[list[int]] = []
+    last: tuple[object, ...] | None = None
+    for r, i in rows:
+        reading = lay.sheet.readings[r]
+        if last != (reading.path, reading.meter):
+            groups.append([])
+        last = (reading.path, reading.meter)
+        groups[-1].append(i)
+    found = [
+        np.unique([i for i in g if not lay.bottom[i] and not lay.direct[lay.block[i]]]).astype(int) for g in groups
+    ]
+    return [g for g in found if len(g) > 1 and len(np.unique(lay.block[g])) > 1]
+
+
+def _camps(lay: Layout, firm: Ints, groups: list[Ints], n_data: int) -> tuple[Camp, ...]:
     """List the camps: per path and block, per path over all its blocks, and per block."""
     site_of = {int(obs): s for s, obs in enumerate(firm)}
-    n_data = len(firm) + len(groups)
-    insertion_of = {int(obs): len(firm) + g for g, members in enumerate(groups) for obs in members}
+    insertion_of = {int(obs): 2 * len(firm) + g for g, members in enumerate(groups) for obs in members}
     places = [np.flatnonzero((lay.cell == c) & ~lay.bottom) for c in range(len(lay.cells.fixed))]
     places += [np.array([m for m in g if int(m) in site_of]) for g in groups]
     camps: dict[tuple[int, ...], Camp] = {}
@@ -126,48 +150,83 @@ def _log_odds(p: Floats) -> Floats:
     return out
 
 
+@dataclass(frozen=True, slots=True)
+class _Kind:
+    """All explanations of one kind: what they speak of, where they live, how likely they are and how large."""
+
+    kind: int
+    target: Ints
+    at: list[Ints] | Ints
+    """The observations of each that lives among the readings; the unknown that each other one moves."""
+    p: Floats | float
+    mean: Floats | float
+    spread: Floats | float
+
+
+def _among_readings(lay: Layout, priors: Priors) -> list[_Kind]:
+    firm, groups = np.flatnonzero(~lay.bottom), _insertions(lay)
+    grouped = {int(i) for group in groups for i in group}
+    single = np.array([int(i) not in grouped and lay.cells.fixed[lay.cell[i]][0] != () for i in firm], dtype=bool)
+    repeated, read = 0.5 ** (lay.count[firm] - 1.0), ~lay.direct[lay.block[firm]]
+    misread, each = (
+        priors.misread_p * repeated + np.where(single, priors.insertion_p, 0.0),
+        [np.array([i]) for i in firm],
+    )
+    shared, seats = _shared(lay), _seats(lay)
+    return [
+        _Kind(MISREAD, firm, each, misread, 0.0, priors.misread_db),
+        _Kind(WILD, firm, each, np.where(read, priors.wild_p * repeated, NEVER), 0.0, priors.wild_db),
+        _Kind(INSERTION, np.arange(len(groups)), groups, priors.insertion_p, 0.0, priors.insertion_db),
+        _Kind(SHARED, np.arange(len(shared)), shared, priors.shared_p, 0.0, priors.shared_db),
+        _Kind(SEAT, np.arange(len(seats)), seats, priors.seat_p, -priors.seat_db, priors.seat_spread_db),
+    ]
+
+
+def _among_unknowns(lay: Layout, priors: Priors, break_p: float) -> list[_Kind]:
+    strands, blocks, pieces = (np.arange(n) for n in (len(lay.strands.piece), len(lay.blocks), len(lay.sheet.pieces)))
+    known = [any(p.stock_name == s and p.line is not None for p in lay.sheet.pieces) for s in lay.stocks]
+    stocks, joints = np.flatnonzero(known), np.arange(2 * len(pieces))
+    bent = np.array([priors.bent_in_p if b.in_band else priors.bent_out_p for b in lay.blocks])
+    bent[lay.direct] = NEVER
+    fifty = [p.line is not None and not is_other(p) for p in lay.sheet.pieces]
+    marked = np.where(fifty, priors.mismarked_p, NEVER)
+    growth, wet, one = lay.growth.start + stocks, lay.wet.start + stocks, np.array([0])
+    p, mean, spread = np.array([(f.p, f.mean, f.spread) for f in lay.faults]).reshape(len(lay.faults), 3).T
+    return [
+        _Kind(BREAK, strands, lay.departure.start + strands, break_p, 0.0, priors.break_log),
+        _Kind(BENT, blocks, lay.exponent.start + blocks, bent, 0.0, priors.bent_log),
+        _Kind(AGED, stocks, growth, priors.bench_aged_p, priors.aged_shift, priors.aged_spread),
+        _Kind(WET, stocks, wet, priors.wet_p, 0.0, priors.wet_spread),
+        _Kind(STEEP, stocks, wet, priors.steep_p, priors.steep_shift, priors.steep_spread),
+        _Kind(OTHER, stocks, growth, priors.other_p, 0.0, priors.other_log),
+        _Kind(JOINT, joints, lay.joint.start + joints, priors.joint_p, priors.joint_db, priors.joint_spread_db),
+        _Kind(CONTACT, pieces, lay.joint.start + pieces, priors.contact_p, priors.contact_db, priors.contact_spread_db),
+        _Kind(FAULT, np.arange(len(p)), lay.fault.start + np.arange(len(p)), p, mean, spread),
+        _Kind(BAD_JUMPER, one, one + lay.bad_jumper, priors.jumper_p, priors.jumper_db, priors.jumper_spread_db),
+        _Kind(SHARED_BEND, one, one + lay.bend, priors.bend_p, 0.0, priors.bend_log),
+        _Kind(MISMARKED, pieces, lay.mismarked.start + pieces, marked, 1.0, priors.mismarked_spread),
+        _Kind(LENGTH, pieces, lay.own.start + pieces, priors.own_p, 0.0, priors.own_log),
+    ]
+
+
 def sites_of(lay: Layout, priors: Priors) -> Sites:
     """List every explanation a bench allows."""
-    firm = np.flatnonzero(~lay.bottom)
-    groups = _insertions(lay)
-    nb, ns = len(lay.blocks), len(lay.strands.piece)
-    known = np.array(
-        [any(p.stock_name == s and p.line is not None for p in lay.sheet.pieces) for s in lay.stocks], dtype=bool
-    )
-    stocks = np.flatnonzero(known)
-    out_of_band = np.array([not b.in_band for b in lay.blocks], dtype=bool)
-    lone = {int(g) for group in groups for g in group}
-    single = np.array([int(i) not in lone and lay.cells.fixed[lay.cell[i]][0] != () for i in firm], dtype=bool)
-    misread = priors.misread_p * 0.5 ** (lay.count[firm] - 1.0) + np.where(single, priors.insertion_p, 0.0)
-    bent = np.where(out_of_band, priors.bent_out_p, priors.bent_in_p)
-    bent[lay.direct] = NEVER
-    nj = 2 * len(lay.sheet.pieces)
-    sizes = [len(firm), len(groups), ns, nb, len(stocks), len(stocks), nj]
-    sizes_of_effect = [
-        priors.misread_db, priors.insertion_db, priors.break_log, priors.bent_log,
-        priors.aged_spread, priors.wet_spread, priors.joint_spread_db,
-    ]  # fmt: skip
+    readings, unknowns = _among_readings(lay, priors), _among_unknowns(lay, priors, priors.break_p)
+    kinds = [*readings, *unknowns]
 
-    def prior(break_p: float) -> Floats:
-        return _log_odds(
-            np.concatenate([
-                misread, np.full(sizes[1], priors.insertion_p), np.full(sizes[2], break_p), bent,
-                np.full(sizes[4], priors.aged_p), np.full(sizes[5], priors.wet_p),
-                np.full(nj, priors.joint_p),
-            ])
-        )  # fmt: skip
+    def strung(values: Iterable[Floats | float]) -> Floats:
+        return np.concatenate([np.broadcast_to(v, len(k.target)) for k, v in zip(kinds, values, strict=True)])
 
+    rough = [*readings, *_among_unknowns(lay, priors, priors.rough_break_p)]
+    members = [m for k in readings for m in k.at]
     return Sites(
         lay=lay,
-        kind=np.repeat(np.arange(JOINT + 1), sizes),
-        target=np.concatenate([firm, *(np.arange(n) for n in sizes[1:4]), stocks, stocks, np.arange(nj)]).astype(int),
-        members=[np.array([i]) for i in firm] + groups,
-        unknown=np.concatenate([
-            lay.departure.start + np.arange(ns), lay.exponent.start + np.arange(nb),
-            lay.growth.start + stocks, lay.wet.start + stocks, lay.joint.start + np.arange(nj),
-        ]).astype(np.int64),
-        variance=np.repeat(np.array(sizes_of_effect) ** 2, sizes),
-        mean=np.repeat([0.0, 0.0, 0.0, 0.0, priors.aged_shift, 0.0, priors.joint_db], sizes),
-        logit=(prior(priors.break_p), prior(priors.rough_break_p)),
-        camps=_camps(lay, firm, groups),
-    )  # fmt: skip
+        kind=strung(k.kind for k in kinds).astype(np.int64),
+        target=np.concatenate([k.target for k in kinds]).astype(np.int64),
+        members=members,
+        unknown=np.concatenate([k.at for k in unknowns]).astype(np.int64),
+        variance=strung(k.spread for k in kinds) ** 2,
+        mean=strung(k.mean for k in kinds),
+        logit=(_log_odds(strung(k.p for k in kinds)), _log_odds(strung(k.p for k in rough))),
+        camps=_camps(lay, readings[0].target, _insertions(lay), len(members)),
+    )

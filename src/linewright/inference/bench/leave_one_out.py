@@ -58,8 +58,7 @@ def left_out(post: Posterior, i: int, doubt: Doubt, own: float) -> Expected:
     here = _site_of(post, i)
     alike = [firm[m] for m in out if m in firm] if firm else [here]
     chosen = post.bank[0].chosen
-    lone = len(alike) == 1 and doubt.group not in chosen
-    rest = chosen if lone else tuple(s for s in chosen if s not in {*alike, doubt.group})
+    rest = tuple(s for s in chosen if s >= sites.n_data or not set(sites.members[s].tolist()) <= set(out))
     seen = post.search.look(hyper, rest)
     if len(alike) == 1:
         a, b = float(seen.a[here]), float(seen.b[here])

@@ -163,7 +163,11 @@ class _Losses:
     """Draws of any piece's loss at any frequency, those of measured strands looked up."""
 
     def __init__(self, post: Posterior, beliefs: dict[str, Belief], strands: Floats) -> None:
-        self._of, self._beliefs, self._strands = post.lay.strand_of, beliefs, strands
+        lay, x = post.lay, post.draws
+        self._of, self._beliefs, self._strands = lay.strand_of, beliefs, strands
+        tags = [lay.sheet.pieces[int(p)].tag for p in lay.strands.piece[lay.echoing]]
+        bands = lay.strands.frequency_hz[lay.echoing].tolist()
+        self._echoes = {key: x[:, lay.excess.start + k] for k, key in enumerate(zip(tags, bands, strict=True))}
 
     def at(self, piece: Piece, f: float) -> Floats:
         """Return draws of a loss, dB."""
@@ -172,11 +176,15 @@ class _Losses:
             return self._beliefs[piece.tag].loss_db(f)
         return self._strands[:, strand]
 
+    def taken(self, piece: Piece, f: float) -> Floats:
+        """Return draws of what a piece takes on the bench, dB: its loss, and its echoes where they are known."""
+        return self.at(piece, f) + self._echoes.get((piece.tag, f), 0.0)
+
 
 def _in_block(post: Posterior, i: int, block: Block, known: _Losses, doubt: dict[int, float]) -> Iterator[Candidate]:
     x, lay = post.draws, post.lay
     f, name = block.frequency_hz, block.meter.name
-    exponent = np.exp(x[:, lay.exponent.start + i])
+    exponent = np.exp(x[:, lay.exponent.start + i] + x[:, lay.bend])
     at = {"frequency": frequency(f), "meter": name}
     stuck, fresh = _stuck(block, post), _fresh(post)
     if not any(not o.bottom for o in block.references):
@@ -184,7 +192,10 @@ def _in_block(post: Posterior, i: int, block: Block, known: _Losses, doubt: dict
         yield Candidate("reference", action, name, f, "reference", x[:, i], stuck, fresh)
         return
     read = {o.path for o in block.observations}
+    dark = read - {o.path for o in block.observations if not o.bottom}
     for piece in lay.sheet.pieces:
+        if (piece.tag,) in dark:
+            continue  # What shows nothing shows nothing again.
         good = sum(
             1.0 - doubt.get(r, 0.0)
             for o in block.observations
@@ -194,7 +205,7 @@ def _in_block(post: Posterior, i: int, block: Block, known: _Losses, doubt: dict
         words = READ_AGAIN if (piece.tag,) in read else READ_ANOTHER
         yield Candidate(
             "pair", partial(say, words, piece=piece.tag, **at), name, f, piece.tag,
-            -exponent * known.at(piece, f), stuck, fresh, good,
+            -exponent * known.taken(piece, f), stuck, fresh, good,
         )  # fmt: skip
     tag = lay.attenuators[0] if lay.attenuators else None
     if tag is None or not any(tag in p for p in read):
@@ -224,7 +235,7 @@ def _other_meters(
             if meter is not None and ((meter.name, f) in used or not meter.in_rated_band(f)):
                 continue
             for piece in pieces:
-                loss = known.at(piece, f)
+                loss = known.taken(piece, f)
                 bend = (post.priors.exponent_in * float(loss.mean())) ** 2
                 yield Candidate(
                     "meter", partial(_on_other, piece, f, meter, bool(meters)),

@@ -12,7 +12,11 @@ from linewright.core.arrays import Floats
 from linewright.core.formulas.mismatch import mismatch_uncertainty_db
 from linewright.core.quantities import reflection_from_swr
 from linewright.inference.bench.design import Ints, Layout, connectors_in
+from linewright.inference.bench.insertion import is_other, reflection_of
 from linewright.inference.priors import Priors
+
+HIGH_HZ = 100e6
+"""Above this, gear that states no SWR is taken to be further from a match."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,12 +100,22 @@ class Noise:
 
     def __init__(self, lay: Layout, priors: Priors) -> None:
         self._lay, self._priors = lay, priors
-        self._source = reflection_from_swr(lay.sheet.source.swr or priors.source_swr)
         flat = [(b, o) for b in lay.blocks for o in b.observations]
-        self._meter = np.array([reflection_from_swr(b.meter.swr or priors.meter_swr) for b, _ in flat])
+        source, high = lay.sheet.source.swr, [b.frequency_hz > HIGH_HZ for b, _ in flat]
+        meters = [b.meter.swr for b, _ in flat]
+        usual = [
+            (priors.source_swr_high, priors.meter_swr_high) if h else (priors.source_swr, priors.meter_swr)
+            for h in high
+        ]
+        self._source = np.array([reflection_from_swr(source or u) for u, _ in usual])
+        self._meter = np.array([reflection_from_swr(m or u) for m, (_, u) in zip(meters, usual, strict=True)])
+        self._learnt = np.array([source is None or m is None for m in meters])
         self._shown = np.array([reflection_from_swr(o.swr) if o.swr else np.nan for _, o in flat])
         cable = np.array([connectors_in(lay.sheet, o.path) > 0 for _, o in flat], dtype=bool)
-        steps = np.where(cable, priors.line_reflection * np.hypot(self._source, self._meter), 0.0)
+        own = {p.tag: reflection_of(p) for p in lay.sheet.pieces if is_other(p)}
+        line = np.array([max((abs(own.get(t, 0.0)) for t in o.path), default=0.0) for _, o in flat])
+        line = np.hypot(line, priors.line_reflection)
+        steps = np.where(cable, line * np.hypot(self._source, self._meter), 0.0)
         self._steps = mismatch_uncertainty_db(1.0, steps)
         self._time = np.array([o.time for _, o in flat])
         self._zero_db = np.array([o.zero_effect_db for _, o in flat]) * priors.zero_division
@@ -138,7 +152,8 @@ class Noise:
 
         ``8.686/√2 · |Γs| |Γm| · 10^(-A/10)``: U-shaped limits seen through a line of loss A, whose echo passes it twice
         (JCGM 101:2008, 9.4, on mismatch; an arcsine distribution has its half width over √2). The line's own steps of
-        impedance add their part at either end. A reading's own SWR takes the meter's place.
+        impedance add their part at either end. A reading's own SWR takes the meter's place. Where an SWR is not stated,
+        the common scale on noise multiplies this too: how far gear is from a match is learnt with how far it scatters.
         """
         seen = self._meter * 10.0 ** (-np.maximum(cell_db[self._lay.cell], 0.0) / 10.0)
         load = np.where(np.isnan(self._shown), seen, self._shown)
@@ -148,11 +163,13 @@ class Noise:
         """Return the blocks' covariance; ``soft`` is extra variance of readings at the bottom of a scale."""
         mismatch, stacks = self.mismatch_db(cell_db), []
         for same, scaled, (steady, shared, relative) in zip(self._alike, self._scaled, self._steady, strict=True):
+            learnt = self._learnt[same.rows]
             seen = mismatch[same.rows]
-            fixed = steady + shared * (seen[:, :, None] * seen[:, None, :])
+            free, stated = np.where(learnt, seen, 0.0), np.where(learnt, 0.0, seen)
+            fixed = steady + shared * (stated[:, :, None] * stated[:, None, :])
             at = np.arange(fixed.shape[1])
             fixed[:, at, at] += relative[:, None] * soft[same.rows]
-            stacks.append((scaled, fixed))
+            stacks.append((scaled + shared * (free[:, :, None] * free[:, None, :]), fixed))
         return Parts(self._alike, stacks)
 
 

@@ -86,8 +86,8 @@ def _prior_log(test: OneEndTest, frequency_hz: float, priors: Priors) -> tuple[f
     new_db += test.connectors * priors.connector_db_per_sqrt_mhz * sqrt(frequency_hz / 1e6)
     if test.line is None:
         return log(new_db), priors.unknown_spread
-    shift = priors.aged_p * priors.aged_shift
-    spread = priors.aged_p * (priors.aged_spread**2 + priors.aged_shift**2) - shift**2
+    shift = priors.bench_aged_p * priors.aged_shift
+    spread = priors.bench_aged_p * (priors.aged_spread**2 + priors.aged_shift**2) - shift**2
     below, above = law.beyond(frequency_hz)
     beyond = 0.5 * float(below**2 + above**2)
     return log(new_db) + shift, sqrt(spread + priors.good_spread**2 + law.spread**2 + beyond)

@@ -13,7 +13,7 @@ from linewright.inference.bench.censored import as_observations, out_of_the_way
 from linewright.inference.bench.design import Layout, losses
 from linewright.inference.bench.fit import Configuration, Fits, point_at, problem_of, refit, robust_mode
 from linewright.inference.bench.gains import DENSE, Chosen, Gains, Gram, Key, Point, gains
-from linewright.inference.bench.hypotheses import BENT, BREAK, JOINT, MISREAD, Sites
+from linewright.inference.bench.hypotheses import BENT, BREAK, CONTACT, FAULT, JOINT, MISREAD, Sites
 from linewright.inference.bench.noise import Noise, Parts, Weights
 from linewright.inference.priors import Priors
 
@@ -256,7 +256,7 @@ class Bench:
         A long step is where linearising misleads, so what the search made of it is tried again from the plain side.
         On a large bench much else speaks of each unknown, and the search is long: there it is not.
         """
-        chosen = tuple(s for s in rest.states[0].chosen if self.sites.kind[s] in (BREAK, BENT, JOINT))
+        chosen = tuple(s for s in rest.states[0].chosen if self.sites.kind[s] in (BREAK, BENT, JOINT, CONTACT, FAULT))
         if not chosen or self.sites.count > DENSE:
             return []
         x = rest.x.copy()

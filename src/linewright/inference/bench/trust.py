@@ -23,7 +23,7 @@ def meter_findings(
     post: Posterior, blocks: list[Block], readings: tuple[ReadingFinding, ...]
 ) -> tuple[MeterFinding, ...]:
     """Return the trust in every meter at every frequency it was read at, in the order of the sheet."""
-    logs = post.draws[:, post.lay.exponent]
+    logs = post.draws[:, post.lay.exponent] + post.draws[:, [post.lay.bend]]
     ends = np.exp(low_middle_high(logs)).T.tolist()
     spread = logs.std(axis=0).tolist()
     alive = {(b.meter.name, b.frequency_hz): i for i, b in enumerate(post.lay.blocks)}

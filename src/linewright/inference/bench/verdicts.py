@@ -2,23 +2,26 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from linewright.core.arrays import Floats
-from linewright.core.formatting import digits, frequency, interval, quantity
+from linewright.core.formatting import digits, frequency, interval, plain, quantity
 from linewright.core.messages import listed, say, together
 from linewright.core.nouns.belief import Belief
 from linewright.core.nouns.bench import Piece
-from linewright.core.nouns.bench_result import USES, PieceFinding, UseFinding, Verdict
+from linewright.core.nouns.bench_result import USES, Cause, CauseFinding, PieceFinding, UseFinding, Verdict
 from linewright.inference.against_type import BAD, HARDLY, SURE, Multiple, against_type
+from linewright.inference.bench.causes import SAID, causes_of, doubted_claim
 from linewright.inference.bench.design import JOINT_HZ, law_of
-from linewright.inference.bench.findings import catalogue_db
-from linewright.inference.bench.hypotheses import JOINT
+from linewright.inference.bench.findings import catalogue_db, strand_draws
+from linewright.inference.bench.hypotheses import JOINT, MISMARKED
 from linewright.inference.bench.posterior import Posterior, low_middle_high
 
 LIKELY_JOINT = 0.5
+OF_A_PLACE: tuple[Cause, ...] = ("open conductor", "resistive joint", "short", "wet connector")
+"""Causes that sit in one place of a piece: where one is found, the claim of its cable is not doubted for it."""
 HF_HZ = 30e6
 HF_ASKED_HZ = 28.5e6
 TOO_GOOD = say(
@@ -64,10 +67,61 @@ def piece_finding(post: Posterior, piece: Piece, strands: Floats, belief: Belief
     k2 = float(np.median(law.k2_db_per_m * belief.growth * belief.wet))
     verdict, why = _verdict(seen)
     why = together([why, _joint(post, piece)]) if seen.usable else why
+    causes = _causes(post, seen, belief, verdict)
+    why = together([why, *_doubted(seen, causes)])
     low, middle, high = seen.multiple or (None, None, None)
+    first = causes[0] if causes else None
     return PieceFinding(
-        piece.tag, piece.length_m, k1, k2, middle, low, high, verdict, _uses(post, seen, belief, verdict), why
-    )
+        piece.tag, piece.length_m, k1, k2, middle, low, high, verdict, _uses(post, seen, belief, verdict), why,
+        first.cause if first else None, first.p if first else None, tuple(causes[1:]),
+    )  # fmt: skip
+
+
+def _causes(post: Posterior, seen: Judged, belief: Belief, verdict: Verdict) -> list[CauseFinding]:
+    """Return the causes worth naming, the likeliest first; a claim that the verdict bears out is not doubted."""
+    if not seen.usable or seen.ratio is None:
+        return []
+    claim: list[CauseFinding] = []
+    if verdict != "good":
+        lay, pieces = post.lay, post.lay.sheet.pieces
+        mine = [i for i in np.argsort(lay.strands.frequency_hz) if pieces[int(lay.strands.piece[i])] is seen.piece]
+        alone = np.log(strand_draws(post, post.alone)[:, mine])
+        claim = doubted_claim(seen.piece, np.array(seen.frequencies_hz), alone, post.priors)
+    claim += _marked_otherwise(post, seen.piece)
+    own = causes_of(belief, seen.frequencies_hz)
+    broken = sum(c.p for c in own if c.cause in OF_A_PLACE)
+    claim = [replace(c, p=c.p * (1.0 - broken)) for c in claim]
+    true_claim = 1.0 - sum(c.p for c in claim)
+    own = [c if c.cause in OF_A_PLACE else replace(c, p=c.p * true_claim) for c in own]
+    return sorted((c for c in (*claim, *own) if c.p >= SAID), key=lambda c: -c.p)
+
+
+def _marked_otherwise(post: Posterior, piece: Piece) -> list[CauseFinding]:
+    """Return how likely a piece marked as one of 50 ohm echoes as a 75-ohm line does."""
+    sites, at = post.sites, post.lay.sheet.pieces.index(piece)
+    chance = post.chance[(sites.kind == MISMARKED) & (sites.target == at)]
+    return [CauseFinding("other impedance", float(chance[0]))] if len(chance) and chance[0] >= SAID else []
+
+
+def _doubted(seen: Judged, causes: list[CauseFinding]) -> list[str]:
+    """Return what the piece may be instead of what is said of it."""
+    found = {c.cause: c for c in causes}
+    if "other impedance" in found and found["other impedance"].p > LIKELY_JOINT:
+        return [
+            say(
+                "It echoes as a line of 75 ohm does, whatever it is marked: its diameter and printing tell. The loss"
+                " given is its own, without the echoes."
+            )
+        ]
+    if "other type" not in found or seen.piece.line is None or seen.multiple is None:
+        return []
+    return [
+        say(
+            "It reads like {other}, or like {line} with {ratio} times its loss: its diameter and printing tell, or a"
+            " tape if only its length is wrong.",
+            other=found["other type"].line or "", line=seen.piece.line.designator, ratio=plain(seen.multiple[1], 1),
+        )
+    ]  # fmt: skip
 
 
 def _verdict(seen: Judged) -> tuple[Verdict, str]:

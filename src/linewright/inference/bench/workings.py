@@ -21,7 +21,7 @@ GUM = say("JCGM 100:2008, 5.1.2, equation 10, all sensitivities 1.")
 LOSS = say("length · (conductor part · G + dielectric part · G · H) · departure + connectors + joints")
 LENGTH, CONDUCTOR, DIELECTRIC = say("length"), say("conductor part when new"), say("dielectric part when new")
 GROWTH, WET = say("G, multiplier of the law"), say("H, further multiplier of the dielectric part")
-DEPARTURE, JOINTS = say("departure from the law at this frequency"), say("extra loss in its joints")
+DEPARTURE, JOINTS = say("departure from the law at this frequency"), say("extra loss in its joints, and of its faults")
 CATALOGUE = say("length · (k0 + k1 √f + k2 f) + connectors, f in MHz")
 CONNECTORS, TABLES = say("connectors"), say("spread of published tables")
 BY_HAND = say("10 lg(P reference / P piece) + jumper replaced; u = root of the sum of squares")
@@ -84,7 +84,7 @@ def _loss(post: Posterior, x: LossFinding, belief: Belief) -> Working:
             belief.wet,
             departure,
             belief.connector_db_per_sqrt_mhz * root,
-            belief.joint_db + belief.joint_db_per_sqrt_mhz * root,
+            belief.ends_db(x.frequency_hz) - belief.connector_db_per_sqrt_mhz * root,
         ]
     )
     loss = interval(x.loss_db, x.loss_db_low, x.loss_db_high)
