@@ -1,0 +1,146 @@
+"""Hold every kind of statement that a bench result makes against the truth of made-up benches.
+
+How often each is said, with which probability it is said, and how often it is true. The benches are those of
+``bench_families.py``, all families alike. ``--write`` puts the table into ``docs/how-often-it-is-right.md``.
+"""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Iterator
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+import linewright as lw
+from bench_families import FAMILIES, PieceTruth, World, bench
+from bench_families_score import prove
+from families_tables import SLIP_DB, markdown_table
+
+PAGE = Path(__file__).parent.parent / "docs" / "how-often-it-is-right.md"
+Json = dict[str, Any]
+OFF = 0.10
+"""A detector is off where its exponent is a tenth from one: what "doubtful" and "none" say of it."""
+FLAT = ("resistive joint", "short")
+
+
+@dataclass(frozen=True)
+class Said:
+    """One statement: its kind, the probability it was said with (None where it has none), and whether it is true."""
+
+    kind: str
+    p: float | None
+    true: bool
+
+
+def statements(world: World, said: Json) -> Iterator[Said]:
+    """Give every statement of a result that the truth of its bench can be held against."""
+    for entry in said["losses"]:
+        truth = world.pieces[entry["piece"]].loss_db[entry["frequency_hz"]]
+        yield Said("a loss lies in its interval", 0.95, entry["loss_db_low"] <= truth <= entry["loss_db_high"])
+    for entry in said["pieces"]:
+        yield from _of_a_piece(world.pieces[entry["piece"]], entry)
+    for entry in said["readings"]:
+        yield from _of_a_reading(world, entry)
+    for entry in said["meters"]:
+        exponent = world.exponents.get((entry["meter"], entry["frequency_hz"]))
+        if exponent is not None and entry["trust"] in ("good", "doubtful"):
+            off = abs(np.log(exponent)) > OFF
+            yield Said(f"a meter: {entry['trust']}", None, bool(off == (entry["trust"] == "doubtful")))
+    for entry in said["growth"]:
+        yield from _of_growth(world.pieces[entry["piece"]], entry)
+
+
+def _of_a_piece(truth: PieceTruth, entry: Json) -> Iterator[Said]:
+    ratio = float(np.exp(np.mean(np.log(list(truth.claimed_ratio.values())))))
+    held = {"good": ratio <= 1.25, "worn": ratio > 1.1, "bad": ratio > 1.5}
+    if entry["verdict"] in held and not np.isnan(ratio):
+        yield Said(f"a piece: {entry['verdict']}", 0.95, bool(held[entry["verdict"]]))
+    causes = [entry, *entry["rivals"]] if entry["cause"] else []
+    for cause in causes:
+        if cause["p"] >= 0.5:
+            yield Said(f"a piece: {cause['cause']}", cause["p"], _is(truth.cause, cause["cause"]))
+    if {c["cause"] for c in causes} & {"other type", "other length", "other impedance"}:
+        yield Said("a piece: its claim is to be doubted", None, truth.cause.startswith("other"))
+
+
+def _is(true: str, named: str) -> bool:
+    return true == named or (named in FLAT and true in FLAT) or (named == "braid" and true == "wear")
+
+
+def _of_growth(truth: PieceTruth, entry: Json) -> Iterator[Said]:
+    parts = {"p_conductor": ("braid", "wear"), "p_dielectric": ("water", "wear"),
+             "p_joint": (*FLAT, "open conductor", "wet connector"), "p_none": ("none",)}  # fmt: skip
+    if "Cannot tell" in entry["sentence"]:
+        return
+    name = max(parts, key=lambda part: entry[part])
+    yield Said(f"what grew: {name.removeprefix('p_')}", entry[name], truth.cause in parts[name])
+
+
+def _of_a_reading(world: World, entry: Json) -> Iterator[Said]:
+    read = world.reads[entry["row"] - 2]
+    wrong = abs(read.slip_db) >= SLIP_DB
+    if entry["p_wrong"] > 0.5:
+        yield Said("a reading is wrong (above 0.5)", entry["p_wrong"], wrong)
+    if entry["p_wrong"] > 0.95:
+        yield Said("a reading is wrong (above 0.95)", entry["p_wrong"], wrong)
+    if entry["cause"] and entry["p"] >= 0.4:
+        yield Said(f"a reading: {entry['cause']}", entry["p"], read.kind == entry["cause"])
+    if entry["checked"] and entry["p_wrong"] < 0.05:
+        yield Said("a reading stands", 1.0 - entry["p_wrong"], not wrong)
+
+
+def of_bench(task: tuple[str, int, int]) -> list[Said]:
+    """Return the statements of one bench: (family, number, seed)."""
+    world = bench(*task)
+    try:
+        return list(statements(world, prove(world.rig, list(world.reads))))
+    except lw.LinewrightError:
+        return []
+
+
+def table(found: list[Said]) -> str:
+    """Return the statements by kind: how often said, with which probability, how often true, and its standard error."""
+    rows = []
+    for kind in sorted({s.kind for s in found}):
+        mine = [s for s in found if s.kind == kind]
+        true, told = float(np.mean([s.true for s in mine])), [s.p for s in mine if s.p is not None]
+        said = f"{np.mean(told):.2f}" if told else "-"
+        rows.append((kind, len(mine), said, f"{true:.2f}", f"{np.sqrt(true * (1 - true) / len(mine)):.2f}"))
+    return markdown_table(("statement", "said", "with", "true", "se"), rows)
+
+
+def page(found: list[Said], heading: str) -> str:
+    """Return the page of the manual."""
+    return (
+        "# How often it is right\n\n"
+        "Every kind of statement that `linewright prove` makes, held against made-up benches whose truth is known.\n"
+        "They come from the physics and are written by someone who had not read the engine; each family bends one\n"
+        "thing, so there is far more trouble among them than at home. *With* is the mean probability a statement was\n"
+        "made with, *true* how often it was, *se* the standard error of that, statements of one bench taken as\n"
+        "independent. `benchmarks/statements.py` makes this page. Statements of sweeps, tests from one end and\n"
+        f"histories are not in it yet.\n\n{heading}\n\n{table(found)}\n"
+    )
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--benches", type=int, default=40, help="benches a family")
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--jobs", type=int, default=1)
+    parser.add_argument("--write", action="store_true", help=f"keep the page {PAGE.name}")
+    asked = parser.parse_args()
+    tasks = [(name, number, asked.seed) for number in range(asked.benches) for name in FAMILIES]
+    with ProcessPoolExecutor(asked.jobs) as pool:
+        found = [s for some in pool.map(of_bench, tasks, chunksize=8) for s in some]
+    text = page(found, f"{asked.benches} benches of each of {len(FAMILIES)} families, seed {asked.seed}.")
+    print(text)
+    if asked.write:
+        PAGE.write_text(text)
+
+
+if __name__ == "__main__":
+    main()
