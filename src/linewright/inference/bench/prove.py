@@ -209,7 +209,7 @@ def messages_of(sheet: BenchSheet, *, progress: Progress | None = None, priors: 
         if len(mine):
             losses[piece.tag] = lay.strands.frequency_hz[mine], *_message(post, piece, mine)
     exponents = tuple(
-        (b.meter.name, b.frequency_hz, post.alone[:, lay.exponent.start + i],
+        (b.meter.name, b.frequency_hz, post.alone[:, lay.exponent.start + i] + post.alone[:, lay.bend],
          priors.exponent_in if b.in_band else priors.exponent_out)
         for i, b in enumerate(lay.blocks)
         if not b.direct
