@@ -181,6 +181,19 @@ EDITED = {
 }  # fmt: skip
 
 
+def test_an_export_that_tells_by_notes_alone_what_was_undone_is_understood(tmp_path):
+    with open_ledger(tmp_path / "a.sqlite") as ledger:
+        filled(ledger)
+        before = [c.undoes for c in shelf.changes(ledger).changes]
+        shelf.export_ledger(ledger, tmp_path / "a.zip")
+    assert [c for c in before if c is not None]
+    name, change = _edited("history.json", lambda e: [entry.pop("undoes") for entry in e])
+    _tampered(tmp_path / "a.zip", name, change)
+    with open_ledger(tmp_path / "b.sqlite") as other:
+        shelf.import_ledger(other, tmp_path / "a.zip")
+        assert [c.undoes for c in shelf.changes(other).changes] == before
+
+
 @pytest.mark.parametrize("what", EDITED)
 def test_an_edited_export_is_refused_with_its_place_and_cure(tmp_path, what):
     name, change, said = EDITED[what]

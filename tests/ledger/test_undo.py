@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import pytest
 
-from ledger.gear import BLUE, DRUM, METER, reading, session, stock_up
+from ledger.gear import BLUE, DRUM, METER, NOON, reading, session, stock_up
 from linewright.core.errors import UnknownNameError
 from linewright.core.nouns.ledger import ConflictError
+from linewright.store.opening import difference
 from linewright.verbs import shelf
+from linewright.verbs.shelf import By, open_ledger
+from linewright.web.ledgers import pending
 
 
 def _added(kind, body, key):
@@ -53,6 +56,7 @@ def test_a_change_is_undone_and_done_again(ledger, name):
     undone = shelf.undo(ledger, newest.id)
     assert _state(ledger, kind, key) == ((now[0], True) if made else was)
     assert undone.note == f"undoes change {newest.id}"
+    assert undone.undoes == newest.id
     shelf.undo(ledger, undone.id)
     assert _state(ledger, kind, key) == now
 
@@ -110,3 +114,44 @@ def test_every_change_says_who_when_and_why(ledger):
     assert (newest.who, newest.note) == ("Robin", "cut for the mast")
     assert newest.before["body"]["length"] == "24 ft"
     assert newest.after["body"]["length"] == "5 m"
+
+
+def _standing(ledger):
+    return [c.id for c in pending(shelf.changes(ledger).changes)]
+
+
+def test_an_undoing_is_known_by_its_number_whatever_its_note_says(ledger):
+    stock_up(ledger)
+    shelf.archive(ledger, "piece", "blue 7")
+    (newest,) = shelf.changes(ledger, most=1).changes
+    shelf.undo(ledger, newest.id, by=By(note="hung up again"))
+    (undone,) = shelf.changes(ledger, most=1).changes
+    assert (undone.note, undone.undoes) == ("hung up again", newest.id)
+    assert not {newest.id, undone.id} & set(_standing(ledger))
+
+
+def test_a_note_that_reads_like_an_undoing_undoes_nothing(ledger):
+    stock_up(ledger)
+    (newest,) = shelf.changes(ledger, most=1).changes
+    shelf.change(ledger, "piece", "blue 7", {"length": "5 m"}, by=By(note=f"undoes change {newest.id}"))
+    (said,) = shelf.changes(ledger, most=1).changes
+    assert said.undoes is None
+    assert {newest.id, said.id} <= set(_standing(ledger))
+
+
+def test_an_old_ledger_keeps_what_was_undone(where):
+    with open_ledger(where) as ledger:
+        stock_up(ledger)
+        shelf.archive(ledger, "piece", "blue 7")
+        (newest,) = shelf.changes(ledger, most=1).changes
+        undone = shelf.undo(ledger, newest.id)
+        before = _standing(ledger)
+        with ledger.writes(NOON) as w:
+            w.connection.exec_driver_sql("ALTER TABLE change DROP COLUMN undoes")
+            w.connection.exec_driver_sql("UPDATE alembic_version SET version_num = '0002'")
+    with open_ledger(where) as ledger:
+        (again,) = shelf.changes(ledger, most=1).changes
+        assert (again.id, again.undoes) == (undone.id, newest.id)
+        assert _standing(ledger) == before
+        with ledger.reads() as snapshot:
+            assert not difference(snapshot)

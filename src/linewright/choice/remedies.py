@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -17,7 +18,7 @@ from linewright.core.formulas.lossy_line import impedance_skew
 from linewright.core.formulas.two_port import State, through_line
 from linewright.core.messages import say
 from linewright.core.nouns.bench_result import Working
-from linewright.core.nouns.choice import LongestRun, Option, Prices, Remedy
+from linewright.core.nouns.choice import LongestRun, Option, Prices, Remedy, RemedyKind
 from linewright.core.nouns.station import LinePart, Preamplifier
 from linewright.core.quantities import DB_PER_NEPER
 from linewright.link.reception import USUAL_PREAMPLIFIER, Hearing
@@ -45,11 +46,11 @@ def remedies(span: Span, now: Option, prices: Prices, received: Hearing | None) 
     if not lies_m:
         return tuple(out)
     shorter = wishes.shorter_m if wishes.shorter_m is not None else lies_m * 2.0 / 3.0
-    route = say("the route shortened to {length}", length=metres(shorter)), shorter, None
+    route = _Way("route", say("the route shortened to {length}", length=metres(shorter)), shorter, None)
     out.append(_shortened(span, now, route, received, prices.currency))
     if wishes.moved_m is not None:
         left = say("the radio moved, {length} of line left", length=metres(wishes.moved_m))
-        moved = (left, wishes.moved_m, prices.each.get(MOVED))
+        moved = _Way("moved", left, wishes.moved_m, prices.each.get(MOVED))
         out.append(_shortened(span, now, moved, received, prices.currency))
     return tuple(out)
 
@@ -71,22 +72,29 @@ def _preamplifier(span: Span, now: Option, prices: Prices, heard: Hearing | None
     price = prices.each.get(PREAMPLIFIER)
     what = say("a preamplifier at the antenna, bypassed on transmit ({gain} dB, noise figure {figure} dB)",
                gain=digits(one.gain_db), figure=digits(one.noise_figure_db))  # fmt: skip
-    remedy = Remedy(what, price, 0.0, gain, _why(0.0, gain, price, prices.currency))
+    remedy = Remedy(what, price, 0.0, gain, _why(0.0, gain, price, prices.currency), "preamplifier")
     return Reckoned(remedy, remedy_worked(remedy, (now.loss_db, now.loss_db), (before, after)))
 
 
-def _shortened(
-    span: Span, now: Option, how: tuple[str, float, float | None], received: Hearing | None, currency: str
-) -> Reckoned:
-    what, length_m, price = how
-    short = span.once(f"shortened to {length_m}", lambda: _scaled(span, length_m / _length(span)))
+class _Way(NamedTuple):
+    """A way to less line: which, in words, what is left of it, what that costs."""
+
+    kind: RemedyKind
+    what: str
+    length_m: float
+    price: float | None
+
+
+def _shortened(span: Span, now: Option, way: _Way, received: Hearing | None, currency: str) -> Reckoned:
+    short = span.once(f"shortened to {way.length_m}", lambda: _scaled(span, way.length_m / _length(span)))
     limit_db = np.array([b.limit_db for b in now.bands])
     after = as_it_is(short, limit_db, received)
     gain, better, lost = now.loss_db - after.loss_db, None, None
     if now.reception_loss_db is not None and after.reception_loss_db is not None:
         lost = now.reception_loss_db, after.reception_loss_db
         better = lost[0] - lost[1]
-    remedy = Remedy(what, price, gain, better, _why(gain, better, price, currency))
+    why = _why(gain, better, way.price, currency)
+    remedy = Remedy(way.what, way.price, gain, better, why, way.kind)
     return Reckoned(remedy, remedy_worked(remedy, (now.loss_db, after.loss_db), lost))
 
 

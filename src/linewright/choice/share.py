@@ -358,19 +358,16 @@ def _workings(found: Solution) -> tuple[Working, ...]:
                 (say("each metre not bridged counts"), "100 dB"),
             ),
             "Mixed-integer program, branch and cut (HiGHS, through scipy.optimize.milp).",
+            ("assignment",),
         ),
         Working(
             say("a joint"),
             say("{loss} · √(f / 1 MHz), a bought section two connectors besides", loss=quantity(digits(0.0017), "dB")),
             (),
             "The connector loss of the bench engine; see docs/how-the-bench-works.md.",
+            ("joint",),
         ),
     )
-
-
-def loss_start(run: str, frequency_hz: float) -> str:
-    """Return how the working of what a fed run loses begins."""
-    return say("loss of {run} at {f}", run=run, f=frequency(frequency_hz))
 
 
 def _losses_worked(question: Question, fed: Sequence[Fed]) -> Iterator[Working]:
@@ -390,10 +387,11 @@ def _losses_worked(question: Question, fed: Sequence[Fed]) -> Iterator[Working]:
                 (say("90th percentile"), quantity(plain(x.loss_db_90, 3), "dB")),
             ]
             yield Working(
-                loss_start(run.run, x.frequency_hz),
+                say("loss of {run} at {f}", run=run.run, f=frequency(x.frequency_hz)),
                 say("sections + connectors + joints, median over draws; interval by their 2.5 % and 97.5 % quantiles"),
                 tuple(inputs),
                 say("what is believed of each piece: its bench sheets, sweeps and type"),
+                ("loss", run.run, x.frequency_hz),
             )
 
 

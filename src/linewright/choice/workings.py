@@ -27,6 +27,7 @@ def losses_worked(option: Option) -> Iterator[Working]:
                 (say("kept with p"), plain(b.p_meets, 2)),
             ),
             WALKED,
+            ("loss", option.name, b.frequency_hz),
         )
 
 
@@ -41,18 +42,14 @@ def prices_worked(option: Option, currency: str) -> Iterator[Working]:
                 ((say("length"), metres(s.length_m)),
                  (say("price"), quantity(price, currency) if currency else price)),
                 say("The person's own prices."),
+                ("price", s.name),
             )  # fmt: skip
-
-
-def longest_start(r: LongestRun) -> str:
-    """Return how the working of a longest run begins."""
-    return say("longest run of {line} at {f}", line=r.line, f=frequency(r.frequency_hz))
 
 
 def longest_worked(r: LongestRun) -> Working:
     """Return how the longest run of a line was worked out at one frequency."""
     return Working(
-        longest_start(r),
+        say("longest run of {line} at {f}", line=r.line, f=frequency(r.frequency_hz)),
         say("the length at which the mean loss of the whole run meets its limit"),
         (
             (say("limit"), quantity(digits(r.limit_db), "dB")),
@@ -60,6 +57,7 @@ def longest_worked(r: LongestRun) -> Working:
             (say("95 %, by the 97.5 % and 2.5 % quantiles of the loss"), reach(r.length_m_low, r.length_m_high)),
         ),
         WALKED,
+        ("longest", r.line, r.frequency_hz),
     )
 
 
@@ -73,16 +71,12 @@ def remedy_worked(r: Remedy, sent_db: tuple[float, float], heard_db: tuple[float
     if r.price is not None:
         inputs.append((say("price"), plain(r.price, 2)))
     return Working(
-        remedy_start(r),
+        say("instead of another line: {what}", what=r.what),
         say("decibels lost as it is less decibels lost with the remedy, means over the bands; price over the larger"),
         tuple(inputs),
         WALKED,
+        ("remedy", r.kind),
     )
-
-
-def remedy_start(r: Remedy) -> str:
-    """Return how the working of a remedy begins."""
-    return say("instead of another line: {what}", what=r.what)
 
 
 def _pair(db: tuple[float, float]) -> str:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
-from linewright.cli.plan_words import TERMS, left_out, remarks_of, shown
+from linewright.cli.plan_words import left_out, remarks_of, shown
 from linewright.cli.text import Table, bold, items, page, section, workings_view
 from linewright.core.formatting import frequency, metres, percent
 from linewright.core.nouns.exposure import DensityFinding, ExposureFinding
-from linewright.core.nouns.plan import EXPOSURE, BandFinding, Budget, Plan
+from linewright.core.nouns.plan import EXPOSURE, BandFinding, Budget, Plan, belonging
 from linewright.present.compose.exposure_words import (
     all_at_once,
     distance,
@@ -120,7 +120,7 @@ def exposure_view(plan: Plan, *, explain: bool = False) -> str:
         section("Cautions", items(plan.cautions)),
     ]
     if explain:
-        parts.append(workings_view([w for b in plan.budgets for w in b.workings if w.figure.startswith(EXPOSURE)]))
+        parts.append(workings_view([w for b in plan.budgets for w in belonging(b, EXPOSURE)]))
     return page(parts)
 
 
@@ -190,4 +190,4 @@ def _source(limit: str, source: str, who: str) -> str:
 
 
 def _terms(plan: Plan) -> list[str]:
-    return remarks_of(plan.budgets, lambda said: said.startswith(TERMS))
+    return remarks_of(plan.budgets, lambda budget: budget.terms)

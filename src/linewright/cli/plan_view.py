@@ -19,6 +19,7 @@ from linewright.core.nouns.plan import (
     Plan,
     ReceptionFinding,
     WhatIf,
+    belonging,
 )
 from linewright.present.compose.plan_words import (
     arrival,
@@ -320,7 +321,7 @@ def reception_view(plan: Plan, *, explain: bool = False) -> str:
         section("Cautions", items(plan.cautions)),
     ]
     if explain:
-        parts.append(workings_view([w for b in plan.budgets for w in b.workings if w.figure.startswith(RECEPTION)]))
+        parts.append(workings_view([w for b in plan.budgets for w in belonging(b, RECEPTION)]))
     return page(parts)
 
 

@@ -2,14 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
 from linewright.core.formatting import frequency
 from linewright.core.nouns.plan import BandFinding, Budget, Plan
-
-TERMS = "Exposure "
-"""How a remark begins that says what exposure is reckoned with."""
-
 
 MOST_BANDS = 24
 """Nobody reads a table of more frequencies."""
@@ -37,13 +33,13 @@ def title(plan: Plan, budget: Budget, x: BandFinding) -> str:
 
 def other_remarks(plan: Plan) -> list[str]:
     """Return what is left out, and the runs' remarks that do not speak of exposure."""
-    return [*left_out(plan), *remarks_of(plan.budgets, lambda said: not said.startswith(TERMS))]
+    return [*left_out(plan), *remarks_of(plan.budgets, lambda budget: budget.remarks)]
 
 
-def remarks_of(budgets: Sequence[Budget], wanted: Callable[[str], bool]) -> list[str]:
+def remarks_of(budgets: Sequence[Budget], wanted: Callable[[Budget], Iterable[str]]) -> list[str]:
     """Return the remarks that are wanted, each once, with the runs it holds for where it does not hold for all."""
     runs: dict[str, list[str]] = {}
     for budget in budgets:
-        for said in filter(wanted, budget.remarks):
+        for said in wanted(budget):
             runs.setdefault(said, []).append(budget.run)
     return [s if len(names) == len(budgets) else f"{', '.join(names)}: {s}" for s, names in runs.items()]

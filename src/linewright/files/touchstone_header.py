@@ -218,6 +218,8 @@ class Header:
         The rows of network data and, in version 2, of noise data.
     s12_first : int or None
         The row of a comment that names S12 before S21.
+    ohms_row : int or None
+        The row of the first comment that names port impedances.
     strange : list of InputError
         Lines that start with # and are no option lines.
     later : int
@@ -234,6 +236,7 @@ class Header:
     data: range = range(0)
     noise: range = range(0)
     s12_first: int | None = None
+    ohms_row: int | None = None
     strange: list[InputError] = field(default_factory=list)
     later: int = 0
     remarks: list[str] = field(default_factory=list)
@@ -295,7 +298,8 @@ def _comment(header: Header, row: int, line: str) -> None:
     first, then = text.find("s12"), text.find("s21")
     if 0 <= first < then and header.s12_first is None:
         header.s12_first = row
-    if "port impedance" in text and not any("impedance" in said for said in header.remarks):
+    if "port impedance" in text and header.ohms_row is None:
+        header.ohms_row = row
         header.remarks.append(f"row {row}: impedances in comments are not used; the reference is the option line's")
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -12,7 +13,7 @@ from linewright.core.formulas.coax import temperature_factor
 from linewright.core.formulas.exposure import eirp_w
 from linewright.core.formulas.lossy_line import impedance_skew
 from linewright.core.messages import say, together
-from linewright.core.nouns.bench_result import Working
+from linewright.core.nouns.bench_result import Key, Working
 from linewright.core.nouns.exposure import ExposureFinding
 from linewright.core.nouns.plan import BandFinding, PartFinding, ReceptionFinding
 from linewright.core.nouns.station import Antenna, Preamplifier
@@ -33,13 +34,14 @@ MOMENTS = say("A method of moments with piecewise sinusoids; see the page on fie
 
 def reception_workings(heard: Hearing, x: BandFinding, r: ReceptionFinding, f: str) -> Iterator[Working]:
     """Yield the workings of noise and of the loss of signal-to-noise."""
-    yield _outside(heard, r, f)
+    yield _outside(heard, x.frequency_hz, r, f)
     inputs = _receiving(heard, x, r)
     yield Working(
         say("system noise at {f}: {noise}", f=f, noise=_kelvin(r.system_noise_kelvin)),
         say("external + T1 + T2/G1 + T3/(G1 G2), at the antenna's terminals; a loss L at T adds T (L - 1)"),
         inputs,
         NOISE,
+        ("system noise", x.frequency_hz),
     )
     yield Working(
         say("loss of signal-to-noise at {f}: {loss}",
@@ -47,7 +49,7 @@ def reception_workings(heard: Hearing, x: BandFinding, r: ReceptionFinding, f: s
         say("10 lg(system noise / system noise with a lossless line)"),
         (*inputs, *((say("left with {remedy}", remedy=what), quantity(plain(left, 2), "dB"))
                     for what, left in r.remedies)),
-        NOISE,
+        NOISE, ("reception loss", x.frequency_hz),
     )  # fmt: skip
 
 
@@ -55,7 +57,7 @@ def _kelvin(temperature: float) -> str:
     return quantity(digits(temperature, 4), "K")
 
 
-def _outside(heard: Hearing, r: ReceptionFinding, f: str) -> Working:
+def _outside(heard: Hearing, frequency_hz: float, r: ReceptionFinding, f: str) -> Working:
     site, sky = heard.outside.site, heard.run.sky_temperature_kelvin
     low, high = (digits(t, 4) for t in (r.external_noise_kelvin_low, r.external_noise_kelvin_high))
     figure = say("external noise at {f}: {noise} ({low} to {high})",
@@ -65,7 +67,7 @@ def _outside(heard: Hearing, r: ReceptionFinding, f: str) -> Working:
         sky_said = say("{noise}, as given", noise=quantity(digits(sky), "K"))
     if site is None:
         return Working(figure, say("the antenna temperature as given; no site is stated"),
-                       ((say("sky"), sky_said),), DEFINITION)  # fmt: skip
+                       ((say("sky"), sky_said),), DEFINITION, ("external noise", frequency_hz))  # fmt: skip
     return Working(
         figure,
         say("290 K · 10^(Fa/10), Fa = c - d lg(f / 1 MHz) of the site, with the sky's noise added"),
@@ -77,7 +79,7 @@ def _outside(heard: Hearing, r: ReceptionFinding, f: str) -> Working:
              say("+{upper} and -{lower} dB", upper=digits(site.upper_decile_db), lower=digits(site.lower_decile_db))),
             (say("sky"), sky_said),
         ),
-        site.provenance.told,
+        site.provenance.told, ("external noise", frequency_hz),
     )  # fmt: skip
 
 
@@ -124,6 +126,7 @@ def _eirp(gain_dbi: float, x: BandFinding, f: str) -> Working:
             (say("gain"), quantity(digits(gain_dbi), "dBi")),
         ),
         DEFINITION,
+        ("EIRP", x.frequency_hz),
     )
 
 
@@ -168,7 +171,7 @@ def _near(found: RunFigures, x: BandFinding, e: ExposureFinding, f: str) -> Work
             (say("from the feed, where people stand"), length(e.ground_distance_m or 0.0, 2)),
             *window,
         ),
-        MOMENTS,
+        MOMENTS, ("distance", e.limit, e.who, x.frequency_hz),
     )  # fmt: skip
 
 
@@ -198,7 +201,7 @@ def _far(found: RunFigures, x: BandFinding, e: ExposureFinding, f: str, eirp: st
             (say("far field from"), length(far_from_m(emitter), 2)),
             (say("in the near field"), near),
         ),
-        OET,
+        OET, ("distance", e.limit, e.who, x.frequency_hz),
     )  # fmt: skip
 
 
@@ -258,25 +261,47 @@ def watts(value: float) -> str:
     return quantity(plain(value, 2), "W")
 
 
-def part_workings(found: RunFigures, figures: PartFigures, p: PartFinding, i: int, f: str) -> Iterator[Working]:
+@dataclass(frozen=True, slots=True)
+class Here:
+    """Which part at which frequency: its number from 1 at the radio, the frequency's place in the run, and both said.
+
+    A part has a number because two parts may be called alike.
+    """
+
+    number: int
+    i: int
+    frequency_hz: float
+
+    @property
+    def f(self) -> str:
+        """The frequency in words."""
+        return frequency(self.frequency_hz)
+
+    def key(self, kind: str) -> Key:
+        """Return the key of one figure of this part."""
+        return kind, self.number, self.frequency_hz
+
+
+def part_workings(found: RunFigures, figures: PartFigures, p: PartFinding, here: Here) -> Iterator[Working]:
     """Yield the workings of one part at one frequency."""
     power_in, power_out = (quantity(plain(w, 3), "W") for w in (p.power_in_w, p.power_out_w * figures.section.ways))
     yield Working(
-        say("loss of {part} at {f}: {loss}", part=p.name, f=f, loss=_loss(p)),
+        say("loss of {part} at {f}: {loss}", part=p.name, f=here.f, loss=_loss(p)),
         LOSS,
         (
             (POWER_IN, power_in),
             (POWER_OUT, power_out),
             (MATCHED, db(p.matched_loss_db)),
-            *_line_inputs(found, figures, i),
+            *_line_inputs(found, figures, here.i),
         ),
         LINE if p.kind == "line" else CHAIN,
+        here.key("part loss"),
     )
-    yield _volts(found, figures, p, i, f)
+    yield _volts(found, figures, p, here)
     if p.power_rating_w is not None or p.heat_w_per_m is not None:
-        yield _heat(found, figures, p, i, f)
+        yield _heat(found, figures, p, here)
     if p.electrical_length_deg is not None and p.length_m is not None:
-        yield _length(p, p.electrical_length_deg, p.length_m, f)
+        yield _length(p, p.electrical_length_deg, p.length_m, here)
 
 
 def _loss(p: PartFinding) -> str:
@@ -284,14 +309,14 @@ def _loss(p: PartFinding) -> str:
     return db(p.loss_db) if sure else interval(p.loss_db, p.loss_db_low, p.loss_db_high)
 
 
-def _length(p: PartFinding, degrees: float, length_m: float, f: str) -> Working:
-    said = say("electrical length of {part} at {f}: {length} degrees", part=p.name, f=f, length=plain(degrees, 1))
+def _length(p: PartFinding, degrees: float, length_m: float, here: Here) -> Working:
+    said = say("electrical length of {part} at {f}: {length} degrees", part=p.name, f=here.f, length=plain(degrees, 1))
     long, source = (say("length"), metres(length_m)), say("{book}, section 2.1 (from memory).", book=POZAR)
     if not p.cut_m:
-        return Working(said, say("360 · f · length / (velocity factor · c)"), (long,), source)
+        return Working(said, say("360 · f · length / (velocity factor · c)"), (long,), source, here.key("part length"))
     cuts = together((length(c, 3) for c in p.cut_m), ", ")
     formula = say("360 · f · length / (velocity factor · c); cuts: that length, or whole half waves more")
-    return Working(said, formula, (long, (say("cuts"), cuts)), source)
+    return Working(said, formula, (long, (say("cuts"), cuts)), source, here.key("part length"))
 
 
 def _line_inputs(found: RunFigures, figures: PartFigures, i: int) -> tuple[tuple[str, str], ...]:
@@ -319,19 +344,19 @@ def _skew(line: Line, i: int) -> Floats:
     return np.asarray(row.mean())
 
 
-def _volts(found: RunFigures, figures: PartFigures, p: PartFinding, i: int, f: str) -> Working:
+def _volts(found: RunFigures, figures: PartFigures, p: PartFinding, here: Here) -> Working:
     peak = quantity(plain(p.peak_voltage_v, 1), "V")
     rated = None if p.voltage_rating_v is None else quantity(plain(p.voltage_rating_v, 0), "V")
     return Working(
         say("peak voltage on {part} at {f}: {peak}; margin: {margin}",
-            part=p.name, f=f, peak=peak, margin=margin_words(p.voltage_margin)),
+            part=p.name, f=here.f, peak=peak, margin=margin_words(p.voltage_margin)),
         PEAK,
         (
-            (FULL_POWER, watts(float(found.power_w[i]))),
+            (FULL_POWER, watts(float(found.power_w[here.i]))),
             (PEAK_RATING, rated or NONE_KNOWN),
-            (RATING_BY, figures.ratings[i].voltage_source or NOBODY),
+            (RATING_BY, figures.ratings[here.i].voltage_source or NOBODY),
         ),
-        VOLTAGE,
+        VOLTAGE, here.key("part voltage"),
     )  # fmt: skip
 
 
@@ -340,22 +365,22 @@ def margin_words(margin: float | None) -> str:
     return NO_RATING if margin is None else plain(margin, 2)
 
 
-def _heat(found: RunFigures, figures: PartFigures, p: PartFinding, i: int, f: str) -> Working:
+def _heat(found: RunFigures, figures: PartFigures, p: PartFinding, here: Here) -> Working:
     heat, per_m = quantity(plain(p.heat_w, 3), "W"), p.heat_w_per_m
     hottest = () if per_m is None else ((HOTTEST, per_metre(per_m, 3, "W")),)
     rated = None if p.power_rating_w is None else quantity(plain(p.power_rating_w, 0), "W")
     return Working(
         say("heat of {part} at {f}: {heat}; margin: {margin}",
-            part=p.name, f=f, heat=heat, margin=margin_words(p.heat_margin)),
+            part=p.name, f=here.f, heat=heat, margin=margin_words(p.heat_margin)),
         PART_HEAT,
         (
             (ON_AIR, digits(found.on_air)),
             *hottest,
-            (LOAD, watts(load_w(found, figures, i))),
+            (LOAD, watts(load_w(found, figures, here.i))),
             (RATING, rated or NONE_KNOWN),
-            (RATING_BY, figures.ratings[i].power_source or NOBODY),
+            (RATING_BY, figures.ratings[here.i].power_source or NOBODY),
         ),
-        HEAT,
+        HEAT, here.key("part heat"),
     )  # fmt: skip
 
 
@@ -375,8 +400,8 @@ def _band(found: RunFigures, x: BandFinding, i: int, heard: Hearing | None) -> I
     yield from _losses(x, f)
     yield from _powers(found, x, i, f)
     yield from _swr(found, x, f)
-    for figures, part in zip(found.parts, x.parts, strict=True):
-        yield from part_workings(found, figures, part, i, f)
+    for number, (figures, part) in enumerate(zip(found.parts, x.parts, strict=True), start=1):
+        yield from part_workings(found, figures, part, Here(number, i, x.frequency_hz))
     yield from _worst(x, f)
     if heard is not None and x.reception is not None:
         yield from reception_workings(heard, x, x.reception, f)
@@ -391,6 +416,7 @@ def _losses(x: BandFinding, f: str) -> Iterator[Working]:
         say("sum of the parts, each with a match behind it"),
         tuple((p.name, db(p.matched_loss_db)) for p in x.parts),
         OWN,
+        ("matched loss", x.frequency_hz),
     )
     yield Working(
         say("total loss at {f}: {loss}",
@@ -398,13 +424,14 @@ def _losses(x: BandFinding, f: str) -> Iterator[Working]:
         say("sum of the parts where they stand: 10 lg of power into a part over power out of it, Re(V I*) at either"
             " end"),
         tuple((p.name, db(p.loss_db)) for p in x.parts),
-        CHAIN,
+        CHAIN, ("total loss", x.frequency_hz),
     )  # fmt: skip
     yield Working(
         say("extra loss through standing waves at {f}: {loss}", f=f, loss=db(x.mismatch_loss_db)),
         say("total loss - matched loss"),
         ((say("total"), total), (say("matched"), matched)),
         DEFINITION,
+        ("extra loss", x.frequency_hz),
     )
 
 
@@ -420,13 +447,14 @@ def _powers(found: RunFigures, x: BandFinding, i: int, f: str) -> Iterator[Worki
             (say("curve"), _curve(run.fold_back)),
         ),
         say("The curve given; straight lines between its points."),
+        ("radio power", x.frequency_hz),
     )
     yield Working(
         say("power at the antenna at {f}: {power}",
             f=f, power=interval(x.power_at_antenna_w, x.power_at_antenna_w_low, x.power_at_antenna_w_high, "W")),
         say("power of the radio · 10^(-total loss / 10)"),
         ((say("power of the radio"), given), (say("total loss"), db(x.total_loss_db))),
-        DEFINITION,
+        DEFINITION, ("antenna power", x.frequency_hz),
     )  # fmt: skip
     yield Working(
         say("heat at {f}: {heat}", f=f, heat=watts(x.heat_w)),
@@ -438,6 +466,7 @@ def _powers(found: RunFigures, x: BandFinding, i: int, f: str) -> Iterator[Worki
             (say("power at the antenna"), arrives),
         ),
         DEFINITION,
+        ("heat", x.frequency_hz),
     )
 
 
@@ -456,12 +485,14 @@ def _swr(found: RunFigures, x: BandFinding, f: str) -> Iterator[Working]:
         say("(1 + |Γ|)/(1 - |Γ|), Γ = (Z - Z0)/(Z + Z0), median over the draws"),
         ((say("antenna"), _given(found.run.antenna)), ("Z0", _reference(found))),
         say("{book}, equations 2.35 and 2.41 (from memory).", book=POZAR),
+        ("antenna SWR", x.frequency_hz),
     )
     yield Working(
         say("SWR at the radio at {f}: {swr} ({low} to {high})", f=f, swr=seen, low=low, high=high),
         say("as at the antenna, from V and I at the radio's end of the chain, in 50 ohms"),
         ((say("SWR at the antenna"), at_antenna), (say("total loss"), db(x.total_loss_db))),
         CHAIN,
+        ("radio SWR", x.frequency_hz),
     )
     highest = say("no limit") if x.highest_swr_at_radio is None else plain(x.highest_swr_at_radio, 3)
     yield Working(
@@ -471,6 +502,7 @@ def _swr(found: RunFigures, x: BandFinding, f: str) -> Iterator[Working]:
         ((say("matched loss"), db(x.matched_loss_db)),),
         say("The circle that all total reflections become at the radio (from memory); on one matched line"
             " 1/tanh(ML/8.686), ham.stackexchange.com question 9722."),
+        ("highest SWR", x.frequency_hz),
     )  # fmt: skip
 
 
@@ -497,6 +529,9 @@ def _worst(x: BandFinding, f: str) -> Iterator[Working]:
     yield Working(
         say("voltage margin at {f}: {margin}; highest peak voltage: {peak}",
             f=f, margin=margin_words(x.voltage_margin), peak=peak),
-        least, volts, DEFINITION,
+        least, volts, DEFINITION, ("voltage margin", x.frequency_hz),
     )  # fmt: skip
-    yield Working(say("heat margin at {f}: {margin}", f=f, margin=margin_words(x.heat_margin)), least, heat, DEFINITION)
+    yield Working(
+        say("heat margin at {f}: {margin}", f=f, margin=margin_words(x.heat_margin)),
+        least, heat, DEFINITION, ("heat margin", x.frequency_hz),
+    )  # fmt: skip

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from typing import Any, cast
@@ -119,7 +120,7 @@ def log(w: Writing, kind: str, key: str, before: Body | None, after: Body | None
     """Write down a change, in the transaction that makes it."""
     was, is_now = (None if side is None else written(side) for side in (before, after))
     values = {"at": w.at, "who": w.who, "kind": kind, "key": key, "before": was, "after": is_now, "note": w.note}
-    w.connection.execute(insert(change).values(with_sum("change", values)))
+    w.connection.execute(insert(change).values({**with_sum("change", values), "undoes": w.undoes}))
 
 
 def row_of(i: Item) -> dict[str, Any]:
@@ -319,6 +320,20 @@ def changes(
     return [_change(row) for row in connection.execute(asked)]
 
 
+OLD_UNDO = re.compile(r"undoes change (\d+)")
+"""How an undoing was written down before it was kept as a number (tables 0002)."""
+
+
+def undone_in(note: str) -> int | None:
+    """Return which change an old ledger or an old export says was undone, by its note.
+
+    >>> undone_in("undoes change 12"), undone_in("undoes change 12, I think")
+    (12, None)
+    """
+    found = OLD_UNDO.fullmatch(note)
+    return int(found[1]) if found else None
+
+
 def undo(w: Writing, number: int) -> Change:
     """Set back what a change changed, as a change of its own. What it made is put away, not wiped out.
 
@@ -338,7 +353,7 @@ def undo(w: Writing, number: int) -> Change:
     if row is None:
         raise UnknownNameError("change", f"must be one that was made; got {number}", cure="See the history.")
     old = _change(row)
-    back = Writing(w.connection, w.at, w.who, w.note or f"undoes change {number}")
+    back = Writing(w.connection, w.at, w.who, w.note or f"undoes change {number}", number)
     (_undo_reading if old.kind == "reading" else _undo_item)(back, old)
     return changes(w.connection, kind=old.kind, most=1)[0]
 
@@ -367,4 +382,5 @@ def _undo_reading(w: Writing, old: Change) -> None:
 
 
 def _change(row: Row[Any]) -> Change:
-    return Change(row.id, row.at, row.who, row.kind, row.key, parsed(row.before), parsed(row.after), row.note)
+    before, after = parsed(row.before), parsed(row.after)
+    return Change(row.id, row.at, row.who, row.kind, row.key, before, after, row.note, row.undoes)

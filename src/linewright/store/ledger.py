@@ -74,12 +74,13 @@ Snapshot = Connection
 
 @dataclass(frozen=True, slots=True)
 class Writing:
-    """One transaction that writes: when, and on whose word."""
+    """One transaction that writes: when, on whose word, and which earlier change it sets back."""
 
     connection: Connection
     at: str
     who: str
     note: str = ""
+    undoes: int | None = None
 
 
 @dataclass(slots=True)

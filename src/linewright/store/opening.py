@@ -113,7 +113,7 @@ def _refused() -> InputError:
 # Bringing a ledger's tables up to date, and refusing what is no ledger or comes from the future
 
 STEPS = Path(__file__).parent / "migrations"
-REVISIONS = ("", "0001", HEAD)
+REVISIONS = ("", "0001", "0002", HEAD)
 """Every revision a ledger may be found at, oldest first; the first is an empty one."""
 USUAL = "SELECT version_num FROM alembic_version WHERE NOT EXISTS (SELECT 1 FROM item, change WHERE item.id < 0)"
 

@@ -16,7 +16,7 @@ from sqlalchemy import (
     UniqueConstraint,
 )
 
-HEAD = "0002"
+HEAD = "0003"
 """The newest migration: a ledger at this revision needs none."""
 
 metadata = MetaData()
@@ -69,6 +69,7 @@ change = Table(
     Column("before", Text),
     Column("after", Text),
     Column("note", Text, nullable=False),
+    Column("undoes", Integer),
     Column("checksum", String(16), nullable=False, server_default=""),
     Index("change_of", "kind", "key"),
 )

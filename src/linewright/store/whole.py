@@ -72,4 +72,4 @@ def put_in(w: Writing, whole: Whole) -> None:
 def _change_row(c: Change) -> dict[str, Any]:
     sides = {k: None if side is None else written(side) for k, side in (("before", c.before), ("after", c.after))}
     values = {"at": c.at, "who": c.who, "kind": c.kind, "key": c.key, "note": c.note, **sides}
-    return {"id": c.id, **with_sum("change", values)}
+    return {"id": c.id, "undoes": c.undoes, **with_sum("change", values)}

@@ -115,7 +115,7 @@ def _belief_workings(row: ShelfPiece, evidence: Sequence[Evidence]) -> tuple[Wor
         Working(
             say("loss at {f}: {loss}",
                 f=frequency(x.frequency_hz), loss=interval(x.loss_db, x.loss_db_low, x.loss_db_high)),
-            formula, inputs or ((say("basis"), row.basis),), source,
+            formula, inputs or ((say("basis"), row.basis),), source, ("loss", x.frequency_hz),
         )
         for x in row.losses
     )  # fmt: skip
@@ -179,7 +179,7 @@ def drift_of(
     drift = Drift(at_hz, middle, low, high, p, _verdict(p), _why(p, at_hz, middle, max(years) - min(years)))
     inputs = [(evidence_name(e.kind, e.key), say("year {year}", year=plain(t.year, 2))) for e, t in tests]
     figure = say("drift at {f}: {percent} % a year", f=frequency(at_hz), percent=signed(middle, 1))
-    return drift, (Working(figure, FORMULA, tuple(inputs), UPDATE),), ""
+    return drift, (Working(figure, FORMULA, tuple(inputs), UPDATE, ("drift", at_hz)),), ""
 
 
 def _doubts(found: Combined | None, tests: Sequence[tuple[Evidence, OneTest]]) -> str:

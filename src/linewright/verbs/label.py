@@ -198,4 +198,5 @@ def _how(label: Label, row: ShelfPiece, x: BandLoss) -> Working:
         (say("rests on"), row.basis),
     )  # fmt: skip
     formula = say("length · (conductor part · G + dielectric part · G · H) · departure + connectors + joints")
-    return Working(name, formula, inputs, "docs/how-the-bench-works.md, docs/how-the-ledger-works.md")
+    return Working(name, formula, inputs, "docs/how-the-bench-works.md, docs/how-the-ledger-works.md",
+                   ("loss", label.tag, x.frequency_hz))  # fmt: skip

@@ -12,6 +12,7 @@ from typing import Any
 
 from linewright.core.errors import InputError
 from linewright.core.nouns.ledger import Change, KeptReading
+from linewright.store.items import undone_in
 
 MAX_WHOLE = 2**31 - 1
 """The largest number of a version, a reading or a change: what both databases hold."""
@@ -106,6 +107,8 @@ CHANGE: Mapping[str, Check] = {
     "after": maybe(table), "note": text(1000),
 }  # fmt: skip
 
+UNDOES = "undoes"
+
 
 def fields(entry: Any, known: Mapping[str, Check], optional: tuple[str, ...] = ()) -> dict[str, Any]:
     """Return an entry whose every field is known, there and sound."""
@@ -126,5 +129,7 @@ def kept_reading(entry: Any) -> KeptReading:
 
 
 def change(entry: Any) -> Change:
-    """Return a change of an export."""
-    return Change(**fields(entry, CHANGE))
+    """Return a change of an export; an old one tells in its note what it undoes."""
+    found = fields(entry, CHANGE, (UNDOES,))
+    undoes = maybe(whole)(entry[UNDOES], UNDOES) if UNDOES in entry else undone_in(found["note"])
+    return Change(**found, undoes=undoes)

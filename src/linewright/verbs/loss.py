@@ -139,7 +139,7 @@ def _working(kind: LineType, length_m: float, row: LossRow) -> Working:
             (say("spread"), plain(law.spread, 3)),
             (say("fitted to"), together(sources, "; ") or say("no points")),
         ),
-        LAW if law.curve is None else FIELDS,
+        LAW if law.curve is None else FIELDS, ("loss", row.frequency_hz),
     )  # fmt: skip
 
 

@@ -78,25 +78,36 @@ def workings(m: Meaning) -> tuple[Working, ...]:
     near, far = (digits(r, 4) for r in (m.free_space_range_ratio, m.plane_earth_range_ratio))
     power = (say("power"), quantity(digits(m.power_w), "W"))
     return (
-        Working(say("power: {times} times", times=digits(m.power_ratio, 4)), say("10^(change/10)"), change, DECIBEL),
+        Working(
+            say("power: {times} times", times=digits(m.power_ratio, 4)),
+            say("10^(change/10)"),
+            change,
+            DECIBEL,
+            ("power ratio",),
+        ),
         Working(
             say("equivalent power: {power}", power=quantity(digits(m.equivalent_power_w, 4), "W")),
             say("power · 10^(change/10)"),
             (*change, power),
             DECIBEL,
+            ("equivalent power",),
         ),
-        Working(say("S units: {units}", units=_s_units(m.s_units)), say("change / 6 dB"), (*change, *s9), IARU),
+        Working(
+            say("S units: {units}", units=_s_units(m.s_units)), say("change / 6 dB"), (*change, *s9), IARU, ("S units",)
+        ),
         Working(
             say("range in free space: {times} times", times=near),
             say("10^(change/20)"),
             change,
             say("ITU-R P.525: loss grows with 20 log d"),
+            ("free space",),
         ),
         Working(
             say("range over plane earth: {times} times", times=far),
             say("10^(change/40)"),
             change,
             say("two-ray model over flat ground: loss grows with 40 log d (from memory)"),
+            ("plane earth",),
         ),
     )
 

@@ -82,11 +82,11 @@ def _together(budgets: Sequence[Budget]) -> tuple[SumFinding, ...]:
 def _budget(run: Run, station: Station, beliefs: Beliefs) -> Budget:
     found = plan_run(*beliefs.of_run(run), noise=station.noise, draws=beliefs.draws, rules=station.rules)
     told = [licence(x.frequency_hz, c) for x in found.bands for c in x.licence if c.verdict != "within"]
-    return replace(found, remarks=(*told, *found.remarks, *exposure_terms(run, found)))
+    return replace(found, remarks=(*told, *found.remarks), terms=tuple(exposure_terms(run, found)))
 
 
 def exposure_terms(run: Run, found: Budget) -> Iterator[str]:
-    """Yield what exposure is reckoned with, in sentences that begin with the word."""
+    """Yield what exposure is reckoned with, in sentences."""
     methods = {e.method for x in found.bands for e in x.exposure}
     if not methods - {"none"}:
         return

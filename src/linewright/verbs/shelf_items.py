@@ -117,15 +117,19 @@ def own_lines(ledger: Ledger) -> tuple[LineType, ...]:
         return nouns.own_lines_of(snapshot)
 
 
-def add_note(ledger: Ledger, kind: Kind, key: str, text: str, *, by: By = NOW) -> Item:
-    """Write a note on an item."""
+def add_note(
+    ledger: Ledger, kind: Kind, key: str, text: str, *, data: Mapping[str, Any] | None = None, by: By = NOW
+) -> Item:
+    """Write a note on an item. ``data`` is kept beside its words, for whoever reads the note to go on from it."""
     with writing(ledger, by) as w:
         items.needed(w.connection, kind, key)
         said = text.strip()
         if not said or len(said) > 10_000:
             raise InputError("note", "must be some text, of at most 10 000 characters")
         name = new_key(w.connection, "note", w.at[:10])
-        return items.put(w, "note", name, {"kind": kind, "key": key, "text": said, "at": w.at}, expect=0)
+        return items.put(
+            w, "note", name, {"kind": kind, "key": key, "text": said, "at": w.at, **(data or {})}, expect=0
+        )
 
 
 def notes_of(ledger: Ledger, kind: Kind, key: str) -> tuple[Item, ...]:

@@ -96,7 +96,7 @@ def _of_difference(d: Difference, was: BandFinding, now: BandFinding) -> Iterato
             run=d.run, f=f, change=signed(d.delivered_db, 2), ratio=plain(d.delivered_ratio, 3)),
         say("10 lg(power after / power before)"),
         ((say("before"), before), (say("after"), after)),
-        say("By definition."),
+        say("By definition."), ("change of power", d.run, d.frequency_hz),
     )  # fmt: skip
     if d.signal_to_noise_db is not None and was.reception and now.reception:
         before, after = (quantity(digits(x.system_noise_kelvin, 4), "K") for x in (was.reception, now.reception))
@@ -106,6 +106,7 @@ def _of_difference(d: Difference, was: BandFinding, now: BandFinding) -> Iterato
             say("10 lg(system noise before / system noise after), both at the antenna's terminals"),
             ((say("before"), before), (say("after"), after)),
             say("By definition: the signal at the antenna's terminals is the same."),
+            ("change of signal-to-noise", d.run, d.frequency_hz),
         )  # fmt: skip
 
 

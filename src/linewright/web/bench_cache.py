@@ -12,7 +12,7 @@ from urllib.parse import quote
 
 from linewright.core.nouns.bench import BenchSheet
 from linewright.core.nouns.bench_result import BenchResult
-from linewright.core.nouns.ledger import Item, KeptReading
+from linewright.core.nouns.ledger import Body, Item, KeptReading
 from linewright.store import items
 from linewright.store import items as readings
 from linewright.store.ledger import Ledger
@@ -62,7 +62,7 @@ class Bench:
     item: Item
     rows: tuple[KeptReading, ...]
     sheet: BenchSheet
-    notes: tuple[str, ...]
+    notes: tuple[Body, ...]
     result: BenchResult | None
     pending: Work | None = None
 
@@ -100,7 +100,7 @@ class Judged:
         with self._lock_of(ledger, session):
             standing, found = self._now(ledger, session, _How(anew, explained))
         item, rows = standing.item, standing.rows
-        notes = tuple(n.body["text"] for n in notes_of(ledger, "sheet", session))
+        notes = tuple(n.body for n in notes_of(ledger, "sheet", session))
         if isinstance(found, Work):
             return Bench(item, rows, sheet_of_rows(ledger, item, rows), notes, None, found)
         return Bench(item, rows, found[0], notes, found[1])
@@ -133,7 +133,7 @@ class Judged:
         """Return a session without a judgement, for those who only need its lines."""
         standing = _standing(ledger, session)
         item, rows, state = standing.item, standing.rows, standing.state
-        notes = tuple(n.body["text"] for n in notes_of(ledger, "sheet", session))
+        notes = tuple(n.body for n in notes_of(ledger, "sheet", session))
         with self._lock:
             known = self._known.get((state, False)) or self._known.get((state, True))
         return Bench(item, rows, known[0] if known else sheet_of_rows(ledger, item, rows), notes, None)

@@ -17,12 +17,15 @@ from linewright.core.nouns.bench_result import (
     PieceFinding,
     ReadingFinding,
     Working,
+    workings_of,
 )
 from linewright.present.charts.strips import Scale, bar, scale_of
 from linewright.web.bench_rows import REFERENCE, Band, Slot, slot_id
 
 DOUBT, LOOK = 0.5, 0.2
 """From which chance of being wrong a reading is doubted, and from which it is worth a second look."""
+OF_LOSS = ("loss", "should lose", "by hand")
+"""The workings that a loss opens to."""
 ANSWER = {True: "yes", False: "no", None: "cannot tell"}
 NOTHING_YET = "Nothing can be said yet: take the reference reading, then read through a piece."
 
@@ -162,6 +165,7 @@ def _expected_working(r: ReadingFinding, expected: str, unit: str) -> Working:
         " out",
         (("read", f"{r.reading:g} {unit}".strip()), ("chance that it is wrong", chance(r.p_wrong))),
         "The bench engine of this project; see docs/how-the-bench-works.md.",
+        ("expected", r.row),
     )
 
 
@@ -186,7 +190,6 @@ def _verdict(result: BenchResult, sheet: BenchSheet, piece: PieceFinding) -> Ver
 
 def _loss(result: BenchResult, x: LossFinding, scale: Scale) -> Loss:
     at = frequency(x.frequency_hz)
-    ends = f"{x.piece} at {at}:"
     ratio = x.ratio is not None and x.ratio_low is not None and x.ratio_high is not None
     return Loss(
         at,
@@ -196,7 +199,7 @@ def _loss(result: BenchResult, x: LossFinding, scale: Scale) -> Loss:
         "" if x.catalogue_db is None else f"{plain(x.catalogue_db, 2)} dB",
         interval(x.ratio or 0.0, x.ratio_low or 0.0, x.ratio_high or 0.0, "") if ratio else "",
         tuple(f"{h.meter} {plain(h.loss_db, 2)} ± {plain(h.loss_db_u, 2)}" for h in x.by_hand),
-        tuple(w for w in result.workings if ends in w.figure or f"{x.piece} should lose at {at}:" in w.figure),
+        workings_of(result.workings, *((kind, x.piece, x.frequency_hz) for kind in OF_LOSS)),
     )
 
 
@@ -214,7 +217,7 @@ def _meter(result: BenchResult, m: MeterFinding) -> MeterLine:
     exponent = "cannot tell"
     if m.exponent is not None and m.exponent_low is not None and m.exponent_high is not None:
         exponent = interval(m.exponent, m.exponent_low, m.exponent_high, "")
-    how = next((w for w in result.workings if w.figure.startswith(f"exponent of the {m.meter} at {at}:")), None)
+    how = next(iter(workings_of(result.workings, ("exponent", m.meter, m.frequency_hz))), None)
     return MeterLine(m.meter, at, m.trust, exponent, m.why, how)
 
 

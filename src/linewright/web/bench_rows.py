@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -12,7 +13,7 @@ from linewright.core.errors import InputError
 from linewright.core.formatting import frequency
 from linewright.core.nouns.bench import BenchSheet, Meter
 from linewright.core.nouns.bench_result import SCALE_UNIT
-from linewright.core.nouns.ledger import ConflictError, KeptReading
+from linewright.core.nouns.ledger import Body, ConflictError, KeptReading
 from linewright.core.quantities import frequency_hz
 from linewright.store import items as readings
 from linewright.store.ledger import Ledger
@@ -22,7 +23,7 @@ from linewright.verbs.shelf import By, add_reading, correct_reading
 # A reading sheet in the order that controls drift: reference, pieces, reference again; per meter and frequency
 
 REFERENCE = "reference"
-TOKEN = "sheet"
+TOKEN, PLAN = "sheet", "plan"
 MOST_ALIKE = 20
 """Lines of one meter, band and path that a sheet tells apart."""
 Place = tuple[str, float, str]
@@ -37,7 +38,7 @@ class Plan:
     joined: tuple[str, ...] = ()
 
     def text(self) -> str:
-        """Return it as the note that keeps it.
+        """Return it in words, as the note that keeps it.
 
         >>> Plan(("14.2 MHz", "50.1 MHz"), ("blue 7+blue 18",)).text()
         'To read: 14.2 MHz, 50.1 MHz; through blue 7+blue 18'
@@ -45,18 +46,49 @@ class Plan:
         through = f"; through {', '.join(self.joined)}" if self.joined else ""
         return f"To read: {', '.join(self.frequencies)}{through}"
 
+    def data(self) -> dict[str, dict[str, list[str]]]:
+        """Return it as what the note keeps beside its words."""
+        return {PLAN: {"frequencies": list(self.frequencies), "joined": list(self.joined)}}
 
-def plan_in(notes: Sequence[str]) -> Plan:
+
+def plan_in(notes: Sequence[Body]) -> Plan:
     """Return the newest plan among notes, oldest first.
 
-    >>> plan_in(["windy", "To read: 14.2 MHz; through blue 7+blue 18"])
-    Plan(frequencies=('14.2 MHz',), joined=('blue 7+blue 18',))
+    >>> plan_in([Plan(("14.2 MHz",)).data(), {"text": "To read: the manual"}])
+    Plan(frequencies=('14.2 MHz',), joined=())
     """
-    said = [n.removeprefix("To read:") for n in notes if n.startswith("To read:")]
-    if not said:
-        return Plan()
-    frequencies, _, joined = said[-1].partition("; through ")
-    return Plan(listed(frequencies), listed(joined))
+    return next((plan for note in reversed(notes) if (plan := _plan_of(note)) is not None), Plan())
+
+
+def _plan_of(note: Body) -> Plan | None:
+    kept = note.get(PLAN)
+    if not isinstance(kept, Mapping):
+        return _old_plan(str(note.get("text", "")))
+    written = (kept.get(name) for name in ("frequencies", "joined"))
+    return Plan(*(tuple(map(str, names)) if isinstance(names, list) else () for names in written))
+
+
+OLD_PLAN = re.compile(r"To read: (?P<frequencies>[^;]+?)(?:; through (?P<joined>.+))?")
+
+
+def _old_plan(text: str) -> Plan | None:
+    """Return a plan that was kept in the words of its note alone, as all were once; None for any other note.
+
+    >>> _old_plan("To read: 14.2 MHz; through blue 7+blue 18")
+    Plan(frequencies=('14.2 MHz',), joined=('blue 7+blue 18',))
+    >>> _old_plan("To read: the manual") is None
+    True
+    """
+    found = OLD_PLAN.fullmatch(text)
+    if found is None:
+        return None
+    frequencies = listed(found["frequencies"])
+    try:
+        for written in frequencies:
+            frequency_hz(written, "frequency")
+    except InputError:
+        return None
+    return Plan(frequencies, listed(found["joined"] or ""))
 
 
 def listed(text: str) -> tuple[str, ...]:

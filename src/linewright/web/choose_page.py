@@ -8,10 +8,10 @@ from dataclasses import dataclass, field
 from typing import Any
 from urllib.parse import urlencode
 
-from linewright.choice.workings import longest_start, losses_worked, prices_worked, remedy_start
+from linewright.choice.workings import losses_worked, prices_worked
 from linewright.core.errors import InputError, gathered
 from linewright.core.formatting import frequency
-from linewright.core.nouns.bench_result import Working
+from linewright.core.nouns.bench_result import Key, Working
 from linewright.core.nouns.choice import Choice, Option, Prices, Stretch, Wishes
 from linewright.core.nouns.station import LinePart, Run, Station
 from linewright.files import fields, station_fields
@@ -341,19 +341,20 @@ def _row(n: str, o: Option, cells: Sequence[str], choice: Choice, asked: Asked, 
 
 def _looked(o: Option, choice: Choice) -> LookedAt:
     worked = tuple(losses_worked(o))
-    bands = open_table(compose.bands(o, choice.power_w), worked, lambda cells: ("", f"loss of {o.name} at {cells[0]}"))
+    keys: list[tuple[Key, ...]] = [((), ("loss", o.name, b.frequency_hz)) for b in o.bands]
+    bands = open_table(compose.bands(o, choice.power_w), worked, keys)
     workings = (*prices_worked(o, choice.currency), *worked)
     return LookedAt(o.name, bands, tuple((compose.check(c), c.ok) for c in o.checks), workings)
 
 
 def _longest(choice: Choice) -> OpenTable:
-    starts = iter(map(longest_start, choice.longest))
-    return open_table(compose.longest(choice.longest), choice.workings, lambda _: ("", "", "", next(starts)))
+    keys: list[tuple[Key, ...]] = [((), (), (), ("longest", r.line, r.frequency_hz)) for r in choice.longest]
+    return open_table(compose.longest(choice.longest), choice.workings, keys)
 
 
 def _remedies(choice: Choice) -> Iterator[Opens]:
     for r in choice.remedies:
-        yield opens(compose.remedy(r, choice.currency), choice.workings, remedy_start(r))
+        yield opens(compose.remedy(r, choice.currency), choice.workings, ("remedy", r.kind))
 
 
 def _tried(asked: Asked, option: Option, run: Run, span: tuple[int, int]) -> str:

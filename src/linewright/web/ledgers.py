@@ -5,7 +5,6 @@ Its connections come from a pool; readers see a snapshot each, writers take turn
 
 from __future__ import annotations
 
-import re
 import threading
 import time
 from collections.abc import AsyncIterator, Iterable, Sequence
@@ -97,7 +96,6 @@ async def closed_at_the_end(app: FastAPI) -> AsyncIterator[None]:
 
 MOST = 60
 """Changes looked back through for one that can be undone."""
-UNDOES = re.compile(r"^undoes change (\d+)$")
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,9 +112,8 @@ def pending(found: Iterable[Change]) -> list[Change]:
     undone: set[int] = set()
     standing = []
     for c in found:
-        back = UNDOES.match(c.note)
-        if back:
-            undone.add(int(back[1]))
+        if c.undoes is not None:
+            undone.add(c.undoes)
         elif c.id not in undone:
             standing.append(c)
     return standing

@@ -189,7 +189,7 @@ def run_page(state: RunState, found: Held) -> RunPage:
         problems=tuple(str(p) for error in wrong for p in (getattr(error, "problems", ()) or (error,))),
         drawn=draw(budget.bands, before.bands if changes else ()),
         part_addresses=tuple(address(state, at=i, how="") for i in range(1, len(parts) + 1)),
-        part=_part(state, found, budget, groups), how=explained(state.how, budget.workings, parts),
+        part=_part(state, found, budget, groups), how=explained(state.how, budget.workings),
         how_close=address(state, how=""), tables=run_tables(state, plan), sides=kept,
         keep=address(state, kept=(*state.kept, state.values)) if changes and state.values not in state.kept else "",
         clear=address(state, values=()) if values else "", groups=groups,
@@ -241,7 +241,7 @@ def _held(groups: Sequence[Group], values: dict[str, str]) -> dict[str, str]:
 
 
 def _remarks(plan: Plan) -> tuple[str, ...]:
-    return tuple(dict.fromkeys((*plan.budgets[0].remarks, *plan.remarks)))
+    return tuple(dict.fromkeys((*plan.budgets[0].all_remarks, *plan.remarks)))
 
 
 def _part(state: RunState, found: Held, budget: Budget, groups: Sequence[Group]) -> PartView | None:

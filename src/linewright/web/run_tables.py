@@ -22,7 +22,6 @@ AMPLE = 3.0
 HEARD_DB = 0.3
 """A loss of signal-to-noise below this nobody notices; common practice, no source."""
 NOTHING_DB = 0.05
-TERMS = "Exposure "
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +122,7 @@ def run_tables(state: RunState, plan: Plan) -> RunTables:
         exposed=tuple(_exposed(state, x, kinds) for x in bands if x.exposure),
         terms=(
             *distance_notes(e for x in bands for e in x.exposure),
-            *(said for said in budget.remarks if said.startswith(TERMS)),
+            *budget.terms,
         ),
         sources=_sources([e for x in bands for e in x.exposure]),
         people=tuple(_people_and_licence(budget.run, bands, plan)),

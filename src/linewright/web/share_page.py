@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from linewright.choice.share import loss_start
 from linewright.core.errors import InputError
 from linewright.core.formatting import metres
-from linewright.core.nouns.bench_result import Working
+from linewright.core.nouns.bench_result import Key, Working
 from linewright.core.nouns.choice import Fed, Shared
 from linewright.core.nouns.station import Station
 from linewright.core.quantities import length_m
@@ -123,10 +122,5 @@ def _fed(run: Fed) -> FedRun:
 
 
 def _losses(shared: Shared) -> OpenTable:
-    starts = iter([loss_start(run.run, x.frequency_hz) for run in shared.fed for x in run.losses])
-
-    def of_row(_: Sequence[str]) -> Sequence[str]:
-        start = next(starts)
-        return "", "", start, start
-
-    return open_table(compose.losses(shared), shared.workings, of_row)
+    keys: list[Key] = [("loss", run.run, x.frequency_hz) for run in shared.fed for x in run.losses]
+    return open_table(compose.losses(shared), shared.workings, [((), (), key, key) for key in keys])

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import count
 
-from linewright.core.nouns.bench_result import Working
+from linewright.core.nouns.bench_result import Key, Working
 from linewright.core.nouns.sweep import SweepReport
-from linewright.inference.sweep.along import fault_start
 from linewright.present.compose import sweep as compose
 from linewright.web.drawing import bar
 from linewright.web.rendering import Chart, chart
-from linewright.web.workings import Opens, OpenTable, open_table
+from linewright.web.workings import OpenTable, open_table
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,48 +38,39 @@ def shown(report: SweepReport) -> SweepShown:
     words = tuple(w for w in (report.jacket, compose.likeliest(report)) if w)
     return SweepShown(
         report.verdict, grave, _losses(report), _line(report), _faults(report), compose.along(report).items,
-        open_table(compose.types(report), report.workings, lambda _: ("", "", "resemblance")), words,
+        _types(report), words,
         tuple(_charts(report)), report.cautions, tuple(r for r in report.remarks if r not in grave), report.workings,
     )  # fmt: skip
 
 
 def _losses(report: SweepReport) -> OpenTable:
-    losses = [row.matched_loss_db for row in report.finding.losses]
-    top = max((loss.high for loss in losses), default=1.0)
-
-    def starts(cells: Sequence[str]) -> Sequence[str]:
-        return "", "", f"matched loss at {cells[0]}", *(f"between the ports at {cells[0]}" for _ in cells[3:])
-
-    bars = [bar(x.value, x.low, x.high, top) for x in losses]
-    return open_table(compose.losses(report), report.workings, starts, bars, drawn=2)
-
-
-OF_LINE: dict[compose.Figure, str] = {
-    "impedance": "impedance of", "delay": "delay of", "length": "length", "law": "law of"
-}  # fmt: skip
-"""How the working of each figure begins; each delay that may be has one of its own."""
+    losses = report.finding.losses
+    top = max((x.matched_loss_db.high for x in losses), default=1.0)
+    keys: list[tuple[Key, ...]] = [
+        ((), (), ("matched loss", x.frequency_hz), ("insertion loss", x.frequency_hz)) for x in losses
+    ]
+    bars = [bar(x.value, x.low, x.high, top) for x in (row.matched_loss_db for row in losses)]
+    return open_table(compose.losses(report), report.workings, keys, bars, drawn=2)
 
 
 def _line(report: SweepReport) -> OpenTable:
-    starts = iter([OF_LINE.get(of, "") for of, *_ in compose.named_figures(report)])
-    found = open_table(compose.line(report), report.workings, lambda _: ("", next(starts)))
-    weighed = [w for w in report.workings if w.figure.startswith("delay may be")]
-    first = len(found.rows) - len(weighed)
-    candidates = tuple(
-        replace(row, cells=(row.cells[0], Opens(row.cells[1].words, (w,))))
-        for row, w in zip(found.rows[first:], weighed, strict=True)
-    )
-    return replace(found, rows=(*found.rows[:first], *candidates))
+    number = count(1)
+    keys: list[tuple[Key, ...]] = [
+        ((), (of, next(number)) if of == "candidate" else (of,)) for of, *_ in compose.named_figures(report)
+    ]
+    return open_table(compose.line(report), report.workings, keys)
+
+
+def _types(report: SweepReport) -> OpenTable:
+    found = compose.types(report)
+    keys: list[tuple[Key, ...]] = [((), (), ("resemblance",)) for part in found.parts for _ in part.rows]
+    return open_table(found, report.workings, keys)
 
 
 def _faults(report: SweepReport) -> OpenTable:
-    numbers = iter(range(1, len(report.along.faults) + 1 if report.along else 1))
-
-    def starts(_: Sequence[str]) -> Sequence[str]:
-        start = fault_start(next(numbers))
-        return start, "", start, start
-
-    return open_table(compose.faults(report), report.workings, starts)
+    faults = report.along.faults if report.along else ()
+    keys: list[Key] = [("fault", number) for number, _ in enumerate(faults, start=1)]
+    return open_table(compose.faults(report), report.workings, [(key, (), key, key) for key in keys])
 
 
 def _charts(report: SweepReport) -> Iterator[Chart]:

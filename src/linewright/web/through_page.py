@@ -2,23 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from linewright.core.nouns.bench_result import Working
-from linewright.core.nouns.one_end import OneEndResult
+from linewright.core.nouns.bench_result import Key, Working
+from linewright.core.nouns.one_end import OneEndLoss, OneEndResult
 from linewright.core.nouns.through import ThroughResult
-from linewright.inference.load.words import point_workings
+from linewright.inference.load.words import flat_remark, point_workings
 from linewright.present.compose import one_end, through
 from linewright.web.drawing import bar
 from linewright.web.rendering import Chart, chart
 from linewright.web.workings import Opens, OpenTable, open_table
 
-OF_FIGURE: dict[through.Figure, str] = {
-    "swr": "SWR at the antenna", "return loss": "return loss at the antenna", "impedance": "antenna's impedance",
-    "best swr": "best SWR", "width": "width at SWR 2",
+OF_FIGURE: dict[through.Figure, Key] = {
+    "swr": ("antenna SWR",), "return loss": ("return loss",), "impedance": ("impedance",), "best swr": ("best SWR",),
+    "width": ("width",),
 }  # fmt: skip
-"""How the working of each figure begins."""
+"""The working that each figure opens to."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,17 +51,17 @@ class OneEndShown:
 def through_shown(r: ThroughResult) -> ThroughShown:
     """Return what stands behind a line, as its page shows it."""
     flat = r.flat_warning if r.flat_warning is not None and r.flat_warning.is_flat else None
-    worked = iter([OF_FIGURE[of] for of, *_ in through.named_figures(r)])
+    keys: list[tuple[Key, ...]] = [((), (), OF_FIGURE[of]) for of, *_ in through.named_figures(r)]
     return ThroughShown(
-        r.verdict, open_table(through.figures(r), r.workings, lambda _: ("", "", next(worked))), _curve(r),
+        r.verdict, open_table(through.figures(r), r.workings, keys), _curve(r),
         tuple(_charts(r)), flat.why if flat else "", flat.alternatives if flat else (), r.cautions,
-        tuple(said for said in r.remarks if not (flat and flat.why in said)), r.workings,
+        tuple(said for said in r.remarks if not (flat and said == flat_remark(r))), r.workings,
     )  # fmt: skip
 
 
 def _curve(r: ThroughResult) -> OpenTable:
     """Return the curve; each point opens to workings of its own."""
-    bare = open_table(through.curve(r), (), lambda _: ())
+    bare = open_table(through.curve(r), (), ())
     rows = []
     for row, point in zip(bare.rows, through.curve_points(r), strict=True):
         at, radio, *figures = row.cells
@@ -82,19 +82,15 @@ def one_end_shown(result: OneEndResult) -> OneEndShown:
     """Return what a test with one end in hand says, as its page shows it."""
     top = max((x.loss_db_high for x in result.losses), default=1.0)
     bars = [bar(x.loss_db, x.loss_db_low, x.loss_db_high, top) for x in result.losses]
-    numbers = iter([c.row for c in result.readings])
+    losses = [_of_loss(x) for x in result.losses]
+    readings: list[tuple[Key, ...]] = [((), (), (), (), (), *[("reading", c.row)] * 2) for c in result.readings]
     return OneEndShown(
-        one_end.verdict(result), open_table(one_end.losses(result), result.workings, _of_loss, bars, drawn=1),
-        open_table(one_end.readings(result), result.workings, lambda _: _of_reading(next(numbers))),
+        one_end.verdict(result), open_table(one_end.losses(result), result.workings, losses, bars, drawn=1),
+        open_table(one_end.readings(result), result.workings, readings),
         result.remarks, result.cautions, result.workings,
     )  # fmt: skip
 
 
-def _of_loss(cells: Sequence[str]) -> Sequence[str]:
-    starts = ("loss", "mean by hand", "arrives", "should lose", "times that")
-    return "", *(f"{start} at {cells[0]}" for start in starts[: len(cells) - 1])
-
-
-def _of_reading(row: int) -> Sequence[str]:
-    start = f"reading {row}"
-    return "", "", "", "", "", start, start
+def _of_loss(x: OneEndLoss) -> tuple[Key, ...]:
+    kinds = ("loss", "mean by hand", "arrives", "should lose", "times")
+    return (), *((kind, x.frequency_hz) for kind in kinds)

@@ -1,31 +1,31 @@
-"""How a figure was worked out: the workings of an answer are searched for those that tell of it."""
+"""How a figure was worked out: the workings of an answer by the keys that tell of it."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from itertools import zip_longest
+from itertools import chain, repeat, zip_longest
 
-from linewright.core.formatting import frequency
-from linewright.core.nouns.bench_result import Working
+from linewright.core.nouns.bench_result import Key, Working, workings_of
 from linewright.present.document import Column, Table
 from linewright.web.drawing import Bar
 
 FIGURES = {
     "matched": ("matched loss",),
-    "extra": ("extra loss through standing waves",),
-    "total": ("total loss", "matched loss", "extra loss through standing waves"),
-    "power": ("power at the antenna", "power of the radio", "total loss"),
-    "radio": ("SWR at the radio",),
-    "antenna": ("SWR at the antenna",),
-    "highest": ("highest SWR the radio can see",),
+    "extra": ("extra loss",),
+    "total": ("total loss", "matched loss", "extra loss"),
+    "power": ("antenna power", "radio power", "total loss"),
+    "radio": ("radio SWR",),
+    "antenna": ("antenna SWR",),
+    "highest": ("highest SWR",),
     "heat": ("heat", "heat margin", "voltage margin"),
     "noise": ("external noise", "system noise"),
-    "heard": ("loss of signal-to-noise", "external noise", "system noise"),
+    "heard": ("reception loss", "external noise", "system noise"),
     "eirp": ("EIRP",),
 }
 """Figures of a whole run by the word that stands for them in an address, and the workings that tell of each."""
-OF_PART = ("loss of {}", "peak voltage on {}", "heat of {}", "electrical length of {}")
+OF_PART = ("part loss", "part voltage", "part heat", "part length")
+PART, DISTANCE = "part", "distance"
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,20 +45,14 @@ class Opens:
     workings: tuple[Working, ...] = ()
 
 
-def opens(words: str, workings: Sequence[Working], *starts: str) -> Opens:
-    """Return a figure that opens to those workings whose own figure begins so; a bare one where there is none.
+def opens(words: str, workings: Sequence[Working], *keys: Key) -> Opens:
+    """Return a figure that opens to the workings of these keys; a bare one where there is none.
 
-    >>> worked = [Working(figure, "", (), "") for figure in ("loss at 7 MHz: 3 dB", "loss at 70 MHz: 9 dB")]
-    >>> [w.figure for w in opens("3 dB", worked, "loss at 7 MHz").workings]
-    ['loss at 7 MHz: 3 dB']
+    >>> worked = [Working(f"loss of {tag}", "", (), "", ("loss", tag, 7e6)) for tag in ("7", "blue 7")]
+    >>> [w.figure for w in opens("3 dB", worked, ("loss", "7", 7e6)).workings]
+    ['loss of 7']
     """
-    if not words:
-        return Opens("")
-    return Opens(words, tuple(w for start in starts for w in workings if _begins(w.figure, start)))
-
-
-def _begins(figure: str, start: str) -> bool:
-    return figure.startswith(start) and figure[len(start) :][:1] in ("", ":", ",", " ")
+    return Opens(words, workings_of(workings, *keys)) if words else Opens("")
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +77,7 @@ class OpenTable:
 def open_table(
     table: Table,
     workings: Sequence[Working],
-    starts: Callable[[Sequence[str]], Sequence[str]],
+    keys: Iterable[Sequence[Key]],
     bars: Sequence[Bar] = (),
     drawn: int = -1,
 ) -> OpenTable:
@@ -95,8 +89,8 @@ def open_table(
         Its cells are shown as they are.
     workings : sequence of Working
         Those of the whole answer.
-    starts : callable
-        How the working of each cell of a row begins, by the cells of that row; empty for a cell that opens to none.
+    keys : iterable
+        For each row, what the working of each of its cells is of; an empty key, or none, for a cell that opens to none.
     bars : sequence of Bar
         One for each row, or none.
     drawn : int
@@ -105,11 +99,11 @@ def open_table(
     rows = [row for part in table.parts for row in part.rows]
     return OpenTable(table.columns, tuple(
         OpenRow(
-            tuple(opens(cell, workings, start) if start else Opens(cell)
-                  for cell, start in zip_longest(row.cells, starts(row.cells), fillvalue="")),
+            tuple(opens(cell, workings, key) if key else Opens(cell)
+                  for cell, key in zip(row.cells, chain(of_row or (), repeat(())), strict=False)),
             row.mark, row.note, bar,
         )
-        for row, bar in zip_longest(rows, bars)
+        for row, of_row, bar in zip_longest(rows, keys, bars)
     ), drawn)  # fmt: skip
 
 
@@ -122,7 +116,7 @@ def word(figure: str, frequency_hz: float) -> str:
     return f"{figure}@{frequency_hz:.0f}"
 
 
-def explained(asked: str, workings: Sequence[Working], parts: Sequence[str]) -> Explained | None:
+def explained(asked: str, workings: Sequence[Working]) -> Explained | None:
     """Return how the figure an address asks for was worked out; None where it asks for none that is there.
 
     ``asked`` is ``total@144300000``, or of a part by its number ``part2@144300000``, or of a limit
@@ -131,16 +125,18 @@ def explained(asked: str, workings: Sequence[Working], parts: Sequence[str]) -> 
     figure, at, hertz = asked.rpartition("@")
     if not at or not (hertz.isascii() and hertz.isdigit()) or len(hertz) > 12:
         return None
-    f = float(hertz)
-    found = [w for start in _starts(figure, f, parts) for w in workings if w.figure.startswith(start)]
-    return Explained(figure, f, tuple(found)) if found else None
+    at_hz = [w for w in workings if isinstance(w.key[-1], float) and f"{w.key[-1]:.0f}" == hertz]
+    found = [w for about in _about(figure, at_hz) for w in at_hz if w.key[:-1] == about]
+    return Explained(figure, float(hertz), tuple(found)) if found else None
 
 
-def _starts(figure: str, f: float, parts: Sequence[str]) -> list[str]:
-    if figure.startswith("distance "):
-        return [f"distance by {figure.removeprefix('distance ')}, at {frequency(f)}:", f"EIRP at {frequency(f)}:"]
-    number = figure.removeprefix("part")
-    if figure.startswith("part") and number.isascii() and number.isdigit():
-        i = int(number) - 1
-        return [f"{what.format(parts[i])} at {frequency(f)}:" for what in OF_PART] if 0 <= i < len(parts) else []
-    return [f"{what} at {frequency(f)}:" for what in FIGURES.get(figure, ())]
+def _about(figure: str, workings: Sequence[Working]) -> list[Key]:
+    """Return what the workings of a figure are of, their frequency left out."""
+    kind, _, limit = figure.partition(" ")
+    if kind == DISTANCE:
+        limits = [w.key[:-1] for w in workings if w.key[0] == DISTANCE]
+        return [*(key for key in limits if limit == f"{key[1]}, {key[2]}"), ("EIRP",)]
+    number = figure.removeprefix(PART)
+    if figure.startswith(PART) and number.isascii() and number.isdigit():
+        return [(kind, int(number)) for kind in OF_PART]
+    return [(kind,) for kind in FIGURES.get(figure, ())]

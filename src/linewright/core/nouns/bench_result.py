@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field, fields, is_dataclass
 from typing import Any, Literal
 
@@ -87,17 +87,33 @@ USES = (mark("home station"), mark("portable"), mark("HF only"), mark("receive o
 """What a piece may serve for, as ``UseFinding.use`` names it."""
 
 
+Key = tuple[str | float, ...]
+"""What a working is of: the kind of figure, then what it is the figure of, such as ("loss", "blue 7", 144e6)."""
+
+
 @dataclass(frozen=True, slots=True)
 class Working:
     """How one figure was worked out: the formula, what went in, and where the formula stands.
 
-    Figure, formula and inputs write themselves in any manner (``units.said``); symbols and the source stay.
+    Figure, formula and inputs write themselves in any manner (``core.messages``); symbols and the source stay. A
+    working is found by its ``key``, never by its words.
     """
 
     figure: str
     formula: str
     inputs: tuple[tuple[str, str], ...]
     source: str
+    key: Key = ()
+
+
+def workings_of(workings: Sequence[Working], *keys: Key) -> tuple[Working, ...]:
+    """Return the workings under some keys, in the order of the keys; a key finds all that are named further too.
+
+    >>> worked = [Working("", "", (), "", ("by hand", "7", 7e6, meter)) for meter in ("card", "desk")]
+    >>> [w.key[-1] for w in workings_of(worked, ("by hand", "7", 7e6))]
+    ['card', 'desk']
+    """
+    return tuple(w for key in keys for w in workings if w.key[: len(key)] == key)
 
 
 @dataclass(frozen=True, slots=True)

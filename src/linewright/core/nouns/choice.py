@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
-from typing import Any
+from typing import Any, Literal
 
 from linewright.core.nouns.bench_result import Working
 from linewright.core.nouns.line import LineType
@@ -277,6 +277,9 @@ class Step:
     price_per_db: float
 
 
+RemedyKind = Literal["preamplifier", "route", "moved"]
+
+
 @dataclass(frozen=True, slots=True)
 class Remedy:
     """Something that may be done instead. Gains are against the run as it is, means over the bands; a loss is below 0.
@@ -289,6 +292,7 @@ class Remedy:
     transmit_gain_db: float
     reception_gain_db: float | None
     why: str
+    kind: RemedyKind
 
 
 @dataclass(frozen=True, slots=True)

@@ -49,7 +49,8 @@ class KeptReading:
 class Change:
     """One change: what stood before it and what after; None where there was nothing.
 
-    ``kind`` is an item's kind or "reading"; the key of a reading is its sheet and number, "spring / 12".
+    ``kind`` is an item's kind or "reading"; the key of a reading is its sheet and number, "spring / 12". ``undoes`` is
+    the id of the change that this one set back.
     """
 
     id: int
@@ -60,6 +61,7 @@ class Change:
     before: Body | None
     after: Body | None
     note: str
+    undoes: int | None = None
 
 
 class ConflictError(CannotError):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass, field
 from typing import Any
 
-from linewright.core.nouns.bench_result import Working
+from linewright.core.nouns.bench_result import Key, Working
 from linewright.core.nouns.exposure import DensityFinding, ExposureFinding, LicenceFinding, SumFinding
 
 # What a plan answers: per run and frequency, where the power goes, what is received, what is borne, who keeps away
@@ -108,12 +108,18 @@ class BandFinding:
 
 @dataclass(frozen=True, slots=True)
 class Budget:
-    """One run over its frequencies."""
+    """One run over its frequencies. ``terms`` say what exposure is reckoned with."""
 
     run: str
     bands: tuple[BandFinding, ...]
     remarks: tuple[str, ...] = ()
     workings: tuple[Working, ...] = field(default=(), compare=False)
+    terms: tuple[str, ...] = ()
+
+    @property
+    def all_remarks(self) -> tuple[str, ...]:
+        """Whatever is remarked on the run, the terms of exposure last."""
+        return (*self.remarks, *self.terms)
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,7 +141,7 @@ class Plan:
                 {
                     "run": b.run,
                     "bands": [_band(x) for x in b.bands],
-                    "remarks": list(b.remarks),
+                    "remarks": list(b.all_remarks),
                     "workings": [asdict(w) for w in b.workings],
                 }
                 for b in self.budgets
@@ -159,9 +165,9 @@ def _band(x: BandFinding) -> dict[str, Any]:
 
 # Parts of a plan that are asked for alone: reception, and exposure
 
-RECEPTION = ("external noise", "system noise", "loss of signal-to-noise")
-EXPOSURE = ("EIRP", "distance", "power at the antenna")
-"""How the figures of the workings begin that belong to either."""
+RECEPTION: tuple[Key, ...] = (("external noise",), ("system noise",), ("reception loss",))
+EXPOSURE: tuple[Key, ...] = (("EIRP",), ("distance",), ("antenna power",))
+"""The workings that belong to either."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,6 +193,11 @@ class ExposurePlan:
         return {**document, "together": [asdict(s) for s in self.plan.together]}
 
 
+def belonging(budget: Budget, figures: tuple[Key, ...]) -> list[Working]:
+    """Return the workings of some kinds of figure, band by band as they stand."""
+    return [w for w in budget.workings if w.key[:1] in figures]
+
+
 def _heard(x: BandFinding) -> dict[str, Any]:
     return {"total_loss_db": x.total_loss_db, "reception": asdict(x.reception) if x.reception else None}
 
@@ -201,13 +212,13 @@ def _radiated(x: BandFinding) -> dict[str, Any]:
     }
 
 
-def _document(name: str, plan: Plan, figures: tuple[str, ...], of_band: Any) -> dict[str, Any]:
+def _document(name: str, plan: Plan, figures: tuple[Key, ...], of_band: Any) -> dict[str, Any]:
     def run(b: Budget) -> dict[str, Any]:
         return {
             "run": b.run,
             "bands": [{"frequency_hz": x.frequency_hz, **of_band(x)} for x in b.bands],
-            "remarks": list(b.remarks),
-            "workings": [asdict(w) for w in b.workings if w.figure.startswith(figures)],
+            "remarks": list(b.all_remarks),
+            "workings": [asdict(w) for w in belonging(b, figures)],
         }
 
     return {

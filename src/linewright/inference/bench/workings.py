@@ -10,7 +10,7 @@ from linewright.core.arrays import Floats
 from linewright.core.formatting import digits, frequency, interval, metres, per_metre, plain, quantity
 from linewright.core.messages import say, say_many, together
 from linewright.core.nouns.belief import Belief
-from linewright.core.nouns.bench_result import ByHand, LossFinding, MeterFinding, Working
+from linewright.core.nouns.bench_result import ByHand, Key, LossFinding, MeterFinding, Working
 from linewright.inference.bench.design import jumper_connectors_db, jumper_db, law_of
 from linewright.inference.bench.findings import connectors_db
 from linewright.inference.bench.observations import Block
@@ -102,6 +102,7 @@ def _loss(post: Posterior, x: LossFinding, belief: Belief) -> Working:
             (JOINTS, quantity(joints, "dB")),
         ),
         ENGINE,
+        ("loss", x.piece, x.frequency_hz),
     )
 
 
@@ -124,6 +125,7 @@ def _catalogue(post: Posterior, x: LossFinding, new_db: float) -> Working:
             (TABLES, quantity(plain(100 * law.spread, 0), "%")),
         ),
         say("The catalogue's fit to the published points of {line}.", line=kind),
+        ("should lose", x.piece, x.frequency_hz),
     )
 
 
@@ -152,7 +154,12 @@ def _hand(post: Posterior, block: Block, x: LossFinding) -> Working:
             (UNCERTAINTY, quantity(plain(hand.loss_db_u, 3), "dB")),
         ),
         GUM,
+        _hand_key(x, hand),
     )
+
+
+def _hand_key(x: LossFinding, hand: ByHand) -> Key:
+    return "by hand", x.piece, x.frequency_hz, hand.meter
 
 
 def _plus_minus(hand: ByHand) -> dict[str, str]:
@@ -170,6 +177,7 @@ def _from_one_end(x: LossFinding, hand: ByHand) -> Working:
         NEAR_END,
         ((UNCERTAINTY_NEAR, quantity(plain(hand.loss_db_u, 3), "dB")),),
         ENGINE,
+        _hand_key(x, hand),
     )
 
 
@@ -200,4 +208,5 @@ def _exponent(m: MeterFinding) -> Working:
         EXPONENT,
         EXPONENTS,
         ENGINE,
+        ("exponent", m.meter, m.frequency_hz),
     )

@@ -116,8 +116,7 @@ def remarks(r: ThroughResult, seen: Seen, line: LineBehind) -> tuple[str, ...]:
             " {left} of {loss}.",
             left=_db(r.updated_loss_db), loss=_db(r.loss_db),
         ))  # fmt: skip
-    if r.flat_warning is not None:
-        said += _flat(r)
+    said += [flat] if (flat := flat_remark(r)) else []
     said += _shape(r)
     if r.antenna_reactance_ohm.value is not None and r.frequency_hz is not None:
         said.append(_turn(r.frequency_hz, line))
@@ -145,15 +144,17 @@ def _plain(r: ThroughResult) -> str:
     return say("The plain formula, with no doubt in loss or meter, gives SWR {swr}.", swr=swr_words(r.plain_swr))
 
 
-def _flat(r: ThroughResult) -> list[str]:
+def flat_remark(r: ThroughResult) -> str:
+    """Return whether the curve is too flat to be true; "" where that is not asked."""
     flat = r.flat_warning
-    assert flat is not None
+    if flat is None:
+        return ""
     if flat.is_flat is None:
-        return [say("Too flat? Cannot tell. {why}", why=flat.why)]
+        return say("Too flat? Cannot tell. {why}", why=flat.why)
     if not flat.is_flat:
-        return [say("Not too flat. {why}", why=flat.why)]
+        return say("Not too flat. {why}", why=flat.why)
     others = say("Else: {causes}.", causes=together(flat.alternatives, "; ")) if flat.alternatives else ""
-    return [together([say("Too flat. {why}", why=flat.why), others])]
+    return together([say("Too flat. {why}", why=flat.why), others])
 
 
 def _shape(r: ThroughResult) -> list[str]:
@@ -215,6 +216,7 @@ def _plain_working(r: ThroughResult) -> Working:
             (say("loss"), quantity(plain(r.loss_db.value or 0.0, 3), "dB")),
         ),
         CLOSED,
+        ("plain formula",),
     )
 
 
@@ -224,6 +226,7 @@ def _ceiling_working(r: ThroughResult) -> Working:
         say("(1 + L)/(1 - L), L = 10^(-loss/10)"),
         ((say("loss"), _range(r.loss_db.low, r.loss_db.high)),),
         "ham.stackexchange.com question 9722",
+        ("highest SWR",),
     )
 
 
@@ -247,6 +250,7 @@ def _posterior(r: ThroughResult, seen: Seen) -> Working:
             (say("largest loss the reading allows"), _bound(r)),
         ),
         OWN,
+        ("antenna SWR",),
     )
 
 
@@ -256,6 +260,7 @@ def _return_loss(r: ThroughResult) -> Working:
         say("-20 lg |Γ antenna|, draw by draw"),
         ((say("SWR at the antenna"), swr_interval(r.antenna_swr)),),
         CLOSED,
+        ("return loss",),
     )
 
 
@@ -269,17 +274,17 @@ def point_workings(p: CurvePoint) -> tuple[Working, ...]:
         Working(
             say("SWR at the antenna at {f}: {swr}", f=at, swr=swr_interval(p.antenna_swr)),
             say("all g with low ≤ |g A (1 + t) + d| ≤ high; A = 10^(-loss/10); before the reading g = sin² φ, φ even"),
-            (radio, loss), OWN,
+            (radio, loss), OWN, ("antenna SWR", p.frequency_hz),
         ),
         Working(
             say("plain formula at {f}: {swr}", f=at, swr=unmended),
             say("|Γ antenna| = |Γ radio| · 10^(loss/10); SWR = (1 + |Γ|)/(1 - |Γ|)"),
-            (radio, loss), CLOSED,
+            (radio, loss), CLOSED, ("plain formula", p.frequency_hz),
         ),
         Working(
             say("highest SWR a meter at the radio can show at {f}: {swr}", f=at, swr=swr_words(p.highest_swr_at_radio)),
             say("(1 + L)/(1 - L), L = 10^(-loss/10)"),
-            (loss,), "ham.stackexchange.com question 9722",
+            (loss,), "ham.stackexchange.com question 9722", ("highest SWR", p.frequency_hz),
         ),
     )  # fmt: skip
 
@@ -301,6 +306,7 @@ def _impedance(r: ThroughResult, line: LineBehind) -> Working:
             ),
         ),
         "D. M. Pozar, Microwave Engineering, 4th ed., equation 2.91 solved for the load; section 2.7 for Z0",
+        ("impedance",),
     )
 
 
@@ -313,6 +319,7 @@ def _curve_working(r: ThroughResult) -> list[Working]:
             say("lowest point of a parabola through 1/(1 - |Γ|²) near the bottom of each draw's curve"),
             ((say("points"), str(len(r.curve))),),
             say("series resonant circuit: 1/(1 - |Γ|²) = ((R + R0)² + X²)/(4 R R0)"),
+            ("best SWR",),
         )
     ]
     if r.bandwidth_hz.value is not None:
@@ -334,6 +341,7 @@ def _curve_working(r: ThroughResult) -> list[Working]:
                     (say("loss that makes such a curve common (5 in 100)"), least),
                 ),
                 say("common practice for the antennas; the test is our own"),
+                ("flatness",),
             )
         )
     return found
@@ -345,6 +353,7 @@ def _width() -> Working:
         say("from where each draw's curve rises through SWR 2 on one side of its bottom to where it does on the other"),
         (),
         say("common practice"),
+        ("width",),
     )
 
 

@@ -50,10 +50,12 @@ def _beside(post: Posterior, x: OneEndLoss) -> Iterator[Working]:
             say("mean of the plain figures of this frequency; an antenna's peaks only where there is nothing else"),
             tuple(_by_hand(post, x.frequency_hz)),
             say("Common practice, published list posts; any amateur antenna handbook."),
+            ("mean by hand", x.frequency_hz),
         )
     yield Working(
         say("arrives at {f}: {share}", f=at, share=percent(x.delivered_fraction)),
         say("10^(-A/10)"), ((say("loss A"), loss),), say("The decibel, by its definition."),
+        ("arrives", x.frequency_hz),
     )  # fmt: skip
     if x.catalogue_db is not None:
         yield from _type(post, x)
@@ -76,6 +78,7 @@ def _type(post: Posterior, x: OneEndLoss) -> Iterator[Working]:
         say("length · (k1 √f + k2 f), the connectors included"),
         ((say("conductor and connectors"), conductor), (say("dielectric"), dielectric)),
         say("The catalogue's table of this type, or the person's own."),
+        ("should lose", x.frequency_hz),
     )  # fmt: skip
     assert x.ratio is not None
     assert x.ratio_low is not None
@@ -84,7 +87,7 @@ def _type(post: Posterior, x: OneEndLoss) -> Iterator[Working]:
         say("times that at {f}: {ratio}", f=at, ratio=interval(x.ratio, x.ratio_low, x.ratio_high, "")),
         say("loss over what its type should lose; interval by that of the loss"),
         ((say("loss"), interval(x.loss_db, x.loss_db_low, x.loss_db_high)), (say("should lose"), new)),
-        ENGINE,
+        ENGINE, ("times", x.frequency_hz),
     )  # fmt: skip
 
 
@@ -100,7 +103,7 @@ def _check(c: OneEndCheck) -> Working:
         say("the posterior without this reading, turned into what it would show; P(misread) by Bayes' rule"),
         ((say("wrong with probability"), plain(c.p_wrong, 3)), (say("checked"), say("yes") if c.checked else say("no")),
          (say("why"), c.why)),
-        ENGINE,
+        ENGINE, ("reading", c.row),
     )  # fmt: skip
 
 
@@ -114,6 +117,7 @@ def _loss(post: Posterior, x: OneEndLoss) -> Working:
         ),
         tuple(_inputs(post, x)),
         ENGINE,
+        ("loss", x.frequency_hz),
     )
 
 
@@ -168,6 +172,7 @@ def _hand(r: OneEndReading, test: OneEndTest, loss_db: float) -> Working:
         formula,
         tuple(inputs),
         source,
+        ("by hand", r.row),
     )
 
 

@@ -391,6 +391,7 @@ def _workings(seen: Seen, scale: Scale, picture: Profile) -> tuple[Working, ...]
         ((say("sweep looked at"), span), (say("velocity factor"), digits(scale.velocity_factor, 4)),
          (say("folds back beyond"), metres(float(fit.range_s * scale.m_per_s)))),
         say("sampling of a band-limited signal; common practice in time-domain reflectometry"),
+        ("resolution",),
     )  # fmt: skip
     search = Working(
         say("faults: {echoes} echoes above {threshold} times the noise",
@@ -399,6 +400,7 @@ def _workings(seen: Seen, scale: Scale, picture: Profile) -> tuple[Working, ...]
         ((say("noise taken from"), say("the median of what is left along the line")),
          (say("least size"), digits(LEAST_SIZE))),
         say("matched filter and successive least squares; threshold √(2 ln(4 cells / 0.002)) from Rayleigh's tail"),
+        ("echoes",),
     )  # fmt: skip
     told = picture.impedance_ohm is not None
     shown = Working(
@@ -408,13 +410,9 @@ def _workings(seen: Seen, scale: Scale, picture: Profile) -> tuple[Working, ...]
         else say("size of the windowed sweep turned back to each distance, the line's loss taken back"),
         ((say("window"), picture.window), (say("why"), picture.why)),
         "A. M. Bruckstein and T. Kailath, SIAM Review 29 (1987), the Schur recursion (from memory)",
+        ("profile",),
     )
     return (cell, search, shown)
-
-
-def fault_start(number: int) -> str:
-    """Return how the working of a fault begins; they are counted from 1 at the near end."""
-    return say("fault {number}", number=number)
 
 
 def _faults_worked(faults: list[Fault], seen: Seen, scale: Scale) -> list[Working]:
@@ -422,7 +420,7 @@ def _faults_worked(faults: list[Fault], seen: Seen, scale: Scale) -> list[Workin
 
 
 def _fault(number: int, fault: Fault, seen: Seen, scale: Scale) -> Working:
-    """Return how the place, the size and the certainty of a fault were worked out."""
+    """Return how the place, the size and the certainty of a fault, counted from 1 at the near end, were worked out."""
     factor = say("{factor}, within {share} (one sigma)",
                  factor=digits(scale.velocity_factor, 4), share=percent(scale.relative_u))  # fmt: skip
     inputs = [
@@ -441,11 +439,13 @@ def _fault(number: int, fault: Fault, seen: Seen, scale: Scale) -> Working:
         inputs.append((say("resistance in series"), quantity(plain(fault.series_ohm, 1), "ohm")))
     return Working(
         say("{fault}: {kind} at {place}, {size} comes back",
-            fault=fault_start(number), kind=say(fault.kind), place=metres(fault.distance_m), size=percent(fault.size)),
+            fault=say("fault {number}", number=number), kind=say(fault.kind), place=metres(fault.distance_m),
+            size=percent(fault.size)),
         say(
             "velocity factor · c · delay; size: the largest reflection, the line's loss before it taken back;"
             " sure: 1 - 4 cells · e^(-strength²/2)"
         ),
         tuple(inputs),
         say("matched filter and successive least squares; threshold √(2 ln(4 cells / 0.002)) from Rayleigh's tail"),
+        ("fault", number),
     )  # fmt: skip

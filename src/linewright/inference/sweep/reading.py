@@ -174,6 +174,7 @@ def _law_worked(name: str, law: SweepLaw, trace: Trace, found: Bins) -> Working:
             (say("wander about the law"), quantity(plain(law.departure_db, 4), "dB")),
         ),
         "D. M. Pozar, Microwave Engineering, 4th ed., section 2.7, for the law; inference/sweep/correlated.py.",
+        ("law",),
     )  # fmt: skip
 
 
@@ -191,6 +192,7 @@ def _loss(row: BandLoss, law: SweepLaw) -> Working:
             (say("wander here"), quantity(signed(loss.value - smooth, 3), "dB")),
         ),
         say("The law and the wander about it: inference/sweep/law.py."),
+        ("matched loss", row.frequency_hz),
     )  # fmt: skip
 
 
@@ -203,6 +205,7 @@ def _between(frequency_hz: float, loss: Interval) -> Working:
         ((say("looked at"), say("{low} to {high}, or the three nearest points", low=low, high=high)),
          (say("spread"), say("1.96 · 1.4826 · median of what they stand off"))),
         "P. J. Rousseeuw and C. Croux, JASA 88 (1993), for the spread (from memory)",
+        ("insertion loss", frequency_hz),
     )  # fmt: skip
 
 
@@ -215,7 +218,8 @@ def _delays(finding: SweepFinding) -> list[Working]:
         say("the best delay + n / step of frequency has the same phases; each weighed, the weights summed to 1"),
         ((say("weighed by"), say("phase at zero frequency, loss by the metre, length and velocity factor given")),),
         say("Sampling: steps of phase are told but for whole turns; inference/sweep/delays.py."),
-    ) for c in shown]  # fmt: skip
+        ("candidate", number),
+    ) for number, c in enumerate(shown, start=1)]  # fmt: skip
 
 
 def _impedance(finding: SweepFinding, skin: Skin) -> list[Working]:
@@ -226,6 +230,7 @@ def _impedance(finding: SweepFinding, skin: Skin) -> list[Working]:
         say("Z0 = √(B/C), or √(Z open · Z short), = Zc (1 + (1 - j) u), u = k1 √f/(8.686 ω τ)"),
         (("k1", quantity(plain(skin.k1_db, 5), "dB")), ("τ", _nanoseconds(skin))),
         "D. M. Pozar, Microwave Engineering, 4th ed., table 4.1 and equation 2.7.",
+        ("impedance",),
     )]  # fmt: skip
 
 
@@ -241,6 +246,7 @@ def _extent(finding: SweepFinding, skin: Skin) -> list[Working]:
         say("-dφ/dω, φ = -(ω τ + k1 √f/8.686) but for a start and a wander"),
         ((say("τ, the skin effect left out"), _nanoseconds(skin)),),
         "D. M. Pozar, Microwave Engineering, 4th ed., section 2.7.",
+        ("delay",),
     )]  # fmt: skip
     if finding.length_m is not None and finding.velocity_factor is not None:
         out.append(Working(
@@ -249,6 +255,7 @@ def _extent(finding: SweepFinding, skin: Skin) -> list[Working]:
             say("length = velocity factor · c · τ"),
             (("τ", _nanoseconds(skin)), ("c", "299792458 m/s")),
             say("The speed of light, by the definition of the metre."),
+            ("length",),
         ))  # fmt: skip
     return out
 

@@ -401,9 +401,9 @@ def _shortened(budget: Budget) -> Budget:
         return budget
     gravest = sorted(budget.bands, key=lambda x: -x.total_loss_db)[:MOST_BANDS]
     shown = tuple(x for x in budget.bands if x in gravest)
-    rest = [f"at {frequency(x.frequency_hz)}:" for x in budget.bands if x not in gravest]
+    left = {x.frequency_hz for x in budget.bands if x not in gravest}
     said = say("Of {count} frequencies the {most} that lose most are shown.", count=len(budget.bands), most=MOST_BANDS)
-    workings = tuple(w for w in budget.workings if not any(at in w.figure for at in rest))
+    workings = tuple(w for w in budget.workings if w.key[-1] not in left)
     return replace(budget, bands=shown, remarks=(said, *budget.remarks), workings=workings)
 
 
@@ -457,7 +457,7 @@ def _mark(x: BandFinding) -> Mark:
 def _remarks(plan: Plan) -> Iterator[Block]:
     runs: dict[str, list[str]] = {}
     for budget in plan.budgets:
-        for said in budget.remarks:
+        for said in budget.all_remarks:
             runs.setdefault(said, []).append(budget.run)
     every = len(plan.budgets)
     found = [

@@ -282,5 +282,6 @@ def likeness(likely: Sequence[Resemblance]) -> tuple[Working, ...]:
             say("prior · likelihood of ln loss at five frequencies, velocity factor and impedance; summed to 1"),
             rows,
             say("catalogue tables with their spread; Bayes' rule"),
+            ("resemblance",),
         ),
     )

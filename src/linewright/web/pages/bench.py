@@ -245,7 +245,7 @@ def keep_plan(ledger: Ledger, session: str, frequencies: str, joined: str, reque
     if not hertz:
         raise InputError("frequencies", "must name at least one", cure='Write them as "14.2 MHz, 144.3 MHz".')
     told = Plan(tuple(frequency(f) for f in sorted(set(hertz))), parts(joined))
-    add_note(ledger, "sheet", session, told.text(), by=by(request))
+    add_note(ledger, "sheet", session, told.text(), data=told.data(), by=by(request))
 
 
 @router.post("/bench/also/{session:path}")

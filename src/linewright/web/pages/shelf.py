@@ -191,6 +191,7 @@ def loss_working(p: ShelfPiece, x: BandLoss) -> Working:
         "length · (conductor part · G + dielectric part · G · H) · departure + connectors + joints",
         (*inputs, ("tests", str(p.tests))),
         "All its sheets and sweeps together, older ones counting less; see docs/how-the-bench-works.md.",
+        ("loss", p.tag, x.frequency_hz),
     )
 
 
@@ -204,7 +205,8 @@ def verdict_workings(p: ShelfPiece) -> tuple[Working, ...]:
         inputs = (("loss", believed(found)), ("type", p.line or "unknown"), ("length", metres(p.length_m)))
         formula = "loss of the piece / loss of a new one of its type and length, draw by draw"
         source = "The type's published figures; see the catalogue."
-        workings.append(Working(f"times what {p.line} should lose", formula, inputs, source))
+        key = ("times", p.tag, SAID_HZ)
+        workings.append(Working(f"times what {p.line} should lose", formula, inputs, source, key))
     return tuple(workings)
 
 
