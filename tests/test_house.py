@@ -202,6 +202,14 @@ def test_pins_hold_versions_and_hashes_and_nothing_else(path):
     assert [line for line in lines if not (pin.fullmatch(line) or digest.fullmatch(line))] == []
 
 
+@pytest.mark.parametrize("name", ["requirements.txt", "requirements-bench.txt"])
+def test_what_only_tests_compare_with_is_pinned_for_contributors_alone(name):
+    pinned = {p: (ROOT / p).read_text(encoding="utf-8") for p in (name, "requirements-dev.txt")}
+    for oracle in ("scikit-rf", "pandas"):
+        assert f"\n{oracle}==" not in pinned[name]
+        assert f"\n{oracle}==" in pinned["requirements-dev.txt"]
+
+
 def test_every_dependency_is_pinned():
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
     wanted = project["project"]["dependencies"] + project["build-system"]["requires"]

@@ -20,7 +20,7 @@ import numpy as np
 FILES = Path(__file__).parents[1] / "tests" / "data" / "touchstone" / "format"
 NAMES = ("x.s1p", "x.s2p", "x.ts", "x.s4p", "x", "x.z2p", "x.s3p", "x.s33p")
 OPTIONS = (None, None, None, "# GHz S RI R 50", "# Hz Z MA R 75", "#", "# R (1+1j) DB", "# R 0")
-MODULES = ("linewright.files.touchstone", "linewright.files.touchstone", "skrf.io.touchstone")
+MODULES = ("linewright.files.touchstone", "linewright.files.touchstone_header", "linewright.files.touchstone_rows")
 SLOW_S = 10
 MOST_BYTES = 4096
 MOST_MEGABYTES = 1500

@@ -4,8 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from skrf.io.touchstone import Touchstone
 from skrf.network import s2y, s2z
 
+from linewright.core.errors import InputError
 from linewright.files.touchstone import read_touchstone_text
 from published.reader import agrees, checks, label
 
@@ -272,6 +276,45 @@ def test_both_orders_of_a_two_port(order, expected):
 def test_triangles_are_mirrored(matrix, data):
     text = version_2(f"[Matrix Format] {matrix}", "[Number of Frequencies] 1", data=data, ports=3)
     assert read(text, "x.ts").s.real.tolist() == [[[11, 21, 31], [21, 22, 32], [31, 32, 33]]]
+
+
+@pytest.mark.parametrize("matrix", ["Full", "Lower", "Upper"])
+@pytest.mark.parametrize("ports", [1, 2, 3, 6])
+def test_matrices_and_triangles_are_read_as_scikit_rf_reads_them(tmp_path, ports, matrix):
+    """Points of random numbers; a triangle has its own order, whatever that of a two-port is."""
+    count = ports * ports if matrix == "Full" else ports * (ports + 1) // 2
+    rows = np.random.default_rng(ports).uniform(-0.3, 0.3, (5, 2 * count)).round(6)
+    data = "\n".join(f"{i + 1} " + " ".join(map(str, row)) for i, row in enumerate(rows.tolist()))
+    order = ["[Two-Port Data Order] 12_21"] if ports == 2 else []
+    text = version_2(*order, "[Number of Frequencies] 5", f"[Matrix Format] {matrix}", data=data, ports=ports)
+    path = tmp_path / "x.ts"
+    path.write_text(text, encoding="ascii")
+    other, sweep = Touchstone(str(path)), read(text, "x.ts")
+    assert sweep.frequency_hz.tolist() == other.f.tolist()
+    assert sweep.s.tolist() == other.s.tolist()
+
+
+NUMBERS = st.one_of(
+    st.floats(-1.0, 1.0).map(repr),
+    st.floats(-1.0, 1.0).map("{:+.3e}".format),
+    st.floats(-1.0, 1.0).map("{:.2E}".format),
+    st.integers(-1, 1).map(str),
+    st.sampled_from(["+.5", "-.25", "1.", "5e-1", "1.E+0", "-0", "0001", "1e-400", ".5e0"]),
+)
+
+
+@given(st.lists(NUMBERS, min_size=2, max_size=2), st.sampled_from([" ", "\t", "  \t ", "\f", "\v"]))
+def test_every_way_of_writing_a_number_means_what_it_means_in_python(words, between):
+    sweep = read(between.join(["# MHz S RI\n7", *words]), "x.s1p")
+    assert sweep.s[0, 0, 0] == complex(*map(float, words))
+
+
+@pytest.mark.parametrize("word", ["1.5-2", "1..5", "1e", "--1", "+", "1-", "1e5.5", "e5", "."])
+def test_what_is_no_number_though_it_has_a_numbers_signs_is_named_with_its_row(word):
+    with pytest.raises(InputError) as caught:
+        read(f"# MHz S RI R 50\n1 0.5 0.25\n2 0.5 {word}\n", "x.s1p")
+    assert f"must hold numbers only; got '{word}'" in str(caught.value)
+    assert caught.value.where.row == 3
 
 
 def test_the_reference_keyword_wins_over_R_and_goes_on_over_rows():  # noqa: N802
