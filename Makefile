@@ -16,7 +16,7 @@ export OMP_NUM_THREADS ?= 1
 export OPENBLAS_NUM_THREADS ?= 1
 
 .DEFAULT_GOAL := help
-.PHONY: help demo dev system check lint types order test thorough docs pages bench bench-nuts pins clean
+.PHONY: help demo dev system check lint types order test thorough mutants docs pages bench bench-nuts pins clean
 
 help: ## Say what can be made
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "make %-12s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
@@ -72,6 +72,9 @@ test: $(VENV)/dev ## Tests and doctests
 
 thorough: $(VENV)/dev ## All tests, the slow ones too, with many more and ever different examples
 	HYPOTHESIS_PROFILE=thorough $(BIN)/pytest $(PYTEST_FLAGS)
+
+mutants: $(VENV)/dev ## Change the code a little, many times, and see whether tests notice (by hand: hours)
+	nice $(BIN)/python tools/mutants.py $(MUTANTS)
 
 docs: $(VENV)/dev ## Build the site of the pages into build/site; a warning fails it
 	$(BIN)/mkdocs build --strict --quiet
