@@ -2,13 +2,15 @@
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from linewright.catalogue import line_type
 from linewright.catalogue.belief import catalogue_belief
 from linewright.catalogue.connectors import connector
-from linewright.choice.candidates import Candidate, Source
+from linewright.choice.candidates import Candidate, Source, barred
 from linewright.choice.choose import Question, choose_line
+from linewright.choice.remedies import _why
 from linewright.choice.walks import DRAWS, Span, losses_db
 from linewright.core.errors import InputError
 from linewright.core.nouns.bench import Piece
@@ -191,6 +193,29 @@ def test_remedies_weigh_money():
     assert moved.transmit_gain_db > shorter.transmit_gain_db > 0
 
 
+def test_without_a_word_the_route_is_shortened_to_two_thirds():
+    def gain(**wishes):
+        found = choose_line(Question(run(bands=(432.1e6,), **wishes), PRICES)).remedies
+        return next(r.transmit_gain_db for r in found if r.kind == "route")
+
+    assert gain() == pytest.approx(gain(shorter_m=20.0 * 2 / 3), abs=1e-9)
+    assert gain(shorter_m=14.0) < gain() < gain(shorter_m=13.0)
+
+
+@pytest.mark.parametrize(("gain_db", "worth"), [(0.049, False), (0.051, True), (0.3, True)])
+def test_less_than_a_twentieth_of_a_decibel_is_not_worth_money(gain_db, worth):
+    for won in ((gain_db, None), (0.0, gain_db), (-1.0, gain_db)):
+        assert ("a decibel" in _why(*won, 10.0, "EUR")) is worth
+
+
+@pytest.mark.parametrize(("ohm", "laid"), [(44.9, False), (45.1, True), (54.9, True), (55.1, False), (75.0, False)])
+def test_a_line_within_a_tenth_of_the_impedance_asked_for_may_be_laid(ohm, laid):
+    source = Source(replace(line_type("RG-213/U"), impedance_ohm=ohm))
+    assert (barred(source, Wishes(), 50.0) is None) is laid
+    assert barred(source, Wishes(any_impedance=True), 50.0) is None
+    assert barred(source, Wishes(impedance_ohm=ohm), 50.0) is None
+
+
 @pytest.mark.parametrize("wishes", [{"tail_m": 20.0}, {"replace": ("nothing",)}])
 def test_what_cannot_be_asked_is_refused(wishes):
     with pytest.raises(InputError):
@@ -233,3 +258,18 @@ def test_a_doubtful_piece_is_worth_measuring():
     choice = choose_line(Question(run(bands=(144.3e6,), limit_db=((0.0, middle),)), PRICES, {"held": HELD}, ("held",)))
     assert [m.piece for m in choice.measure] == ["held"]
     assert 0.2 < choice.measure[0].p_meets < 0.8
+
+
+def test_a_piece_is_doubtful_between_one_chance_in_ten_and_nine_in_ten():
+    """Limits of a lossy band over the whole spread of what is believed, so that every probability comes up."""
+    held = {"held": HELD}
+    free = choose_line(Question(run(bands=(144.3e6,)), PRICES, held, ("held",))).trade_off[0].bands[0]
+    seen = []
+    for limit in np.linspace(free.loss_db_low, free.loss_db_high, 25):
+        asked = run(bands=(144.3e6,), limit_db=((0.0, float(limit)),))
+        choice = choose_line(Question(asked, PRICES, held, ("held",)))
+        p = next(o.p_meets for o in choice.trade_off if o.price == 0.0)
+        assert [m.piece for m in choice.measure] == (["held"] if 0.1 < p < 0.9 else []), p
+        seen.append(p)
+    for low, high in ((0.0, 0.1), (0.1, 0.2), (0.8, 0.9), (0.9, 1.0)):
+        assert any(low < p < high for p in seen), (low, high)

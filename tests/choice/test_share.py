@@ -5,7 +5,7 @@ import pytest
 
 from linewright.catalogue import line_type
 from linewright.catalogue.belief import catalogue_belief
-from linewright.choice.share import Question, share_pieces
+from linewright.choice.share import Neighbour, Question, share_pieces, worth_of
 from linewright.core.errors import InputError
 from linewright.core.nouns.bench import Piece
 from linewright.core.nouns.choice import Need, Offer
@@ -107,3 +107,12 @@ def test_a_bought_section_is_known_no_better_than_its_type():
     loss, spread = run.losses[0], line_type("RG-213/U").law.spread
     cable = 12.0 * float(line_type("RG-213/U").law.db_per_m(432e6))
     assert loss.loss_db_high - loss.loss_db_low == pytest.approx(2 * 1.96 * spread * cable, rel=0.1)
+
+
+@pytest.mark.parametrize(("more_db", "worth"), [(0.5, True), (2.9, True), (3.1, False)])
+def test_a_plan_more_than_three_decibels_behind_is_not_measured_for(more_db, worth):
+    """A piece that loses 5 dB more or less than is believed could make up for either."""
+    doubt = np.linspace(-9.0, 9.0, 201)
+    draws = np.stack([10.0 + doubt, np.full(201, 10.0 + more_db)])[:, None, :]
+    found = worth_of([Neighbour(0, 1, 0, None, more_db)], draws, ["laid", "spare"])
+    assert [w.piece for w in found] == (["laid"] if worth else [])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -218,6 +219,18 @@ def test_the_by_hand_figure_is_the_ratio_in_decibels() -> None:
     rows = [(DESK, 28.5e6, "reference", 2.5), (DESK, 28.5e6, "blue 7", 1.25)]
     hand = prove(sheet_of(rows)).losses[0].by_hand[0]
     assert hand.loss_db == pytest.approx(10 * np.log10(2.0))
+
+
+def test_the_by_hand_figure_doubts_the_match_of_both_its_connections() -> None:
+    """Source on reference and source on piece: 8.686/√2 · |Γs| |Γl| each (EA-4/02 M, S7), Γ = (S - 1)/(S + 1)."""
+    rows = [(replace(DESK, swr=1.5), 28.5e6, path, watts) for path, watts in (("reference", 8.0), ("blue 7", 6.0))]
+    sheet = sheet_of(rows)
+    matched, reflects = (
+        prove(replace(sheet, source=replace(sheet.source, swr=swr))).losses[0].by_hand[0].loss_db_u
+        for swr in (1.0, 2.0)
+    )
+    one = 8.685889638 / np.sqrt(2.0) * (0.5 / 2.5) * (1.0 / 3.0)
+    assert reflects**2 - matched**2 == pytest.approx(2.0 * one**2, rel=1e-6)
 
 
 def test_a_card_is_followed_to_the_same_answer_as_watts() -> None:

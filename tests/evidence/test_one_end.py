@@ -16,7 +16,9 @@ from linewright.core.nouns.line import AttenuationLaw, LineType
 from linewright.core.nouns.one_end import FAR_ENDS, OneEndLoss, OneEndReading, OneEndTest
 from linewright.files.tables import to_json
 from linewright.inference.one_end.posterior import frequency_likelihoods
+from linewright.inference.one_end.priors import DEFAULT
 from linewright.inference.one_end.prove import prove_test
+from linewright.inference.one_end.targets import error_size
 
 THIN = LineType("RG-58C/U", 50.0, 0.66, AttenuationLaw(0.0142, 0.00013, spread=0.06, valid_hz=(1e6, 2.4e9)))
 HF = (7.1e6, 14.2e6, 28.5e6, 50.1e6)
@@ -261,3 +263,11 @@ def test_whatever_is_read_the_answer_is_whole(
     assert all(0.0 <= c.p_wrong <= 1.0 for c in result.readings)
     assert [c.row for c in result.readings] == list(range(1, len(some) + 1))
     assert json.loads(to_json(result))["schema"] == "linewright/one-end/1"
+
+
+@pytest.mark.parametrize("step", [0.01, 0.03, 0.06])
+def test_a_step_of_impedance_reflects_half_of_itself(step: float) -> None:
+    """Pozar, 4th ed., equation 2.35: Γ = (Z - Z0)/(Z + Z0); at so low a frequency with such a bridge nothing else."""
+    priors = replace(DEFAULT, impedance_unknown=step)
+    size = error_size(OneEndTest(pair(7e6, 1.0), directivity_db=120.0), 1.0, priors)
+    assert size == pytest.approx(step / (2.0 + step), rel=0.5 * step + 1e-4)

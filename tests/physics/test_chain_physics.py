@@ -172,3 +172,11 @@ def test_the_worst_of_a_long_mismatched_line_is_swr_times_the_matched_heat():
 def test_what_cannot_be_is_refused(call, words):
     with pytest.raises(InputError, match=words):
         call()
+
+
+@pytest.mark.parametrize(
+    ("ambient", "most", "factor"), [(20.0, 80.0, 1.5), (20.0, 65.0, 1.8), (40.0, 80.0, 1.0), (60.0, 80.0, 0.5)]
+)
+def test_a_heat_rating_falls_on_a_straight_line_from_its_own_temperature(ambient, most, factor):
+    """Below 40 degrees it is more than published; zero where the surroundings are as hot as the dielectric bears."""
+    assert float(heating.ambient_factor(ambient, most)) == pytest.approx(factor)

@@ -83,9 +83,7 @@ def _bridges(sharing: Sharing, laid: Floats, run: int, change_m: float) -> bool:
     return bool(laid[run] + change_m >= sharing.route_m[run] - 1e-9)
 
 
-def worth_of(
-    sharing: Sharing, found: Solution, near: Sequence[Neighbour], draws: Floats, tags: Sequence[str]
-) -> tuple[Worth, ...]:
+def worth_of(near: Sequence[Neighbour], draws: Floats, tags: Sequence[str]) -> tuple[Worth, ...]:
     """Return the pieces whose exact knowledge would gain most, over the plan and its neighbours.
 
     Expected value of perfect information on one piece: the mean, over its draws, of the least expected loss among the
@@ -191,7 +189,7 @@ def share_pieces(question: Question, *, seconds: float = 9.0, progress: Progress
         price=round(sum(spent), 2),
         currency=question.offers[0].currency if question.offers else "",
         cautious=_where_it_differs(question, best, wary, tags),
-        worth=worth_of(plain, best, near, draws, tags),
+        worth=worth_of(near, draws, tags),
         remarks=_remarks(question, fed),
         workings=(*_workings(best), *_losses_worked(question, fed)),
     )
