@@ -8,7 +8,7 @@ import pytest
 from linewright.catalogue import line_type
 from linewright.catalogue.belief import catalogue_belief
 from linewright.catalogue.connectors import connector
-from linewright.choice.candidates import Candidate, Source, barred
+from linewright.choice.candidates import Candidate, LineSource, barred
 from linewright.choice.choose import Question, choose_line
 from linewright.choice.remedies import _why
 from linewright.choice.walks import DRAWS, Span, losses_db
@@ -65,8 +65,8 @@ def test_every_choice_loses_what_a_plan_says(chain, family):
     asked = run(chain=chain, connector=family)
     first = asked.chain.index(OLD)
     span = Span(asked, first, first + 1, {"held": HELD})
-    thin, thick, stiff = (Source(offer.line, offer) for offer in (OFFERS[0], OFFERS[1], OFFERS[3]))
-    held = Source(HELD.piece.line, belief=HELD)
+    thin, thick, stiff = (LineSource(offer.line, offer) for offer in (OFFERS[0], OFFERS[1], OFFERS[3]))
+    held = LineSource(HELD.piece.line, belief=HELD)
     choices = [
         Candidate(thick, 20.0), Candidate(held, 20.0), Candidate(stiff, 17.0, thin, 3.0),
         Candidate(thin, 17.0, thick, 3.0), Candidate(held, 17.0, thin, 3.0), Candidate(stiff, 17.0, held, 3.0),
@@ -210,7 +210,7 @@ def test_less_than_a_twentieth_of_a_decibel_is_not_worth_money(gain_db, worth):
 
 @pytest.mark.parametrize(("ohm", "laid"), [(44.9, False), (45.1, True), (54.9, True), (55.1, False), (75.0, False)])
 def test_a_line_within_a_tenth_of_the_impedance_asked_for_may_be_laid(ohm, laid):
-    source = Source(replace(line_type("RG-213/U"), impedance_ohm=ohm))
+    source = LineSource(replace(line_type("RG-213/U"), impedance_ohm=ohm))
     assert (barred(source, Wishes(), 50.0) is None) is laid
     assert barred(source, Wishes(any_impedance=True), 50.0) is None
     assert barred(source, Wishes(impedance_ohm=ohm), 50.0) is None

@@ -5,7 +5,7 @@ import pytest
 
 from linewright.catalogue import line_type
 from linewright.catalogue.belief import catalogue_belief
-from linewright.choice.share import Neighbour, Question, share_pieces, worth_of
+from linewright.choice.share import Neighbour, SharingQuestion, share_pieces, worth_of
 from linewright.core.errors import InputError
 from linewright.core.nouns.bench import Piece
 from linewright.core.nouns.choice import Need, Offer
@@ -28,14 +28,14 @@ THIN_AND_THICK = shelf(("thin", "RG-58C/U", 13.0, 1.0), ("thick", "RG-213/U", 13
 
 
 def test_the_better_cable_goes_where_loss_is_dear():
-    shared = share_pieces(Question((HF, UHF), THIN_AND_THICK))
+    shared = share_pieces(SharingQuestion((HF, UHF), THIN_AND_THICK))
     assert [run.pieces for run in shared.fed] == [("thin",), ("thick",)]
     assert shared.gap_db == pytest.approx(0.0, abs=1e-4)
     assert shared.left_over == ()
 
 
 def test_the_reason_names_the_next_best_and_what_it_costs():
-    shared = share_pieces(Question((HF, UHF), THIN_AND_THICK))
+    shared = share_pieces(SharingQuestion((HF, UHF), THIN_AND_THICK))
     assert (
         "thick on HF wire and thin on 70 cm" in shared.fed[1].why
         or "thin on 70 cm and thick on HF wire" in shared.fed[1].why
@@ -44,13 +44,13 @@ def test_the_reason_names_the_next_best_and_what_it_costs():
 
 def test_weight_moves_the_better_cable():
     heavy = Need("HF wire", 12.0, (28e6,), weight=50.0)
-    shared = share_pieces(Question((heavy, UHF), THIN_AND_THICK))
+    shared = share_pieces(SharingQuestion((heavy, UHF), THIN_AND_THICK))
     assert shared.fed[0].pieces == ("thick",)
 
 
 def test_short_pieces_are_joined_and_the_joint_is_counted():
     pieces = shelf(("a", "RG-213/U", 8.0, 1.0), ("b", "RG-213/U", 7.0, 1.0))
-    (run,) = share_pieces(Question((UHF,), pieces)).fed
+    (run,) = share_pieces(SharingQuestion((UHF,), pieces)).fed
     assert set(run.pieces) == {"a", "b"}
     assert (run.joints, run.spare_m) == (1, pytest.approx(3.0))
     cable = 15.0 * float(line_type("RG-213/U").law.db_per_m(432e6))
@@ -59,20 +59,20 @@ def test_short_pieces_are_joined_and_the_joint_is_counted():
 
 def test_what_is_missing_is_bought_within_the_budget():
     offers = (Offer(line_type("RG-213/U"), 2.0, 3.0, "EUR"),)
-    shared = share_pieces(Question((HF, UHF), shelf(("thin", "RG-58C/U", 13.0, 1.0)), offers, budget=30.0))
+    shared = share_pieces(SharingQuestion((HF, UHF), shelf(("thin", "RG-58C/U", 13.0, 1.0)), offers, budget=30.0))
     assert shared.fed[1].bought.line == "RG-213/U"
     assert shared.fed[1].bought.price == pytest.approx(30.0)
     assert shared.price <= 30.0
 
 
 def test_a_run_that_cannot_be_fed_is_said_by_how_much():
-    shared = share_pieces(Question((Need("far", 40.0, (14e6,)),), THIN_AND_THICK, most=1))
+    shared = share_pieces(SharingQuestion((Need("far", 40.0, (14e6,)),), THIN_AND_THICK, most=1))
     assert shared.fed[0].short_m == pytest.approx(27.0)
     assert "far by 27 m" in shared.remarks[0]
 
 
 def test_another_impedance_is_not_used():
-    shared = share_pieces(Question((UHF,), shelf(("tv", "RG-6/U", 20.0, 1.0))))
+    shared = share_pieces(SharingQuestion((UHF,), shelf(("tv", "RG-6/U", 20.0, 1.0))))
     assert shared.fed[0].pieces == ()
     assert any("impedance" in r for r in shared.remarks)
 
@@ -85,25 +85,25 @@ def test_a_measurement_that_may_change_the_plan_is_named():
         wide.piece, wide.law, spread, wide.wet, wide.departure, wide.connector_db_per_sqrt_mhz, wide.joint_db,
         wide.joint_db_per_sqrt_mhz,
     )  # fmt: skip
-    shared = share_pieces(Question((HF, UHF), doubtful))
+    shared = share_pieces(SharingQuestion((HF, UHF), doubtful))
     assert shared.worth[0].piece == "doubtful"
     assert shared.worth[0].gain_db > 0.05
 
 
 def test_nothing_to_feed_is_an_error_with_its_cure():
     with pytest.raises(InputError, match="at least one run"):
-        share_pieces(Question((), THIN_AND_THICK))
+        share_pieces(SharingQuestion((), THIN_AND_THICK))
 
 
 def test_the_document_has_its_schema():
-    document = share_pieces(Question((UHF,), THIN_AND_THICK)).to_dict()
+    document = share_pieces(SharingQuestion((UHF,), THIN_AND_THICK)).to_dict()
     assert document["schema"] == "linewright/share/1"
     assert document["fed"][0]["losses"][0]["frequency_hz"] == 432e6
 
 
 def test_a_bought_section_is_known_no_better_than_its_type():
     offers = (Offer(line_type("RG-213/U"), 2.0, 3.0, "EUR"),)
-    (run,) = share_pieces(Question((UHF,), {}, offers, budget=60.0)).fed
+    (run,) = share_pieces(SharingQuestion((UHF,), {}, offers, budget=60.0)).fed
     loss, spread = run.losses[0], line_type("RG-213/U").law.spread
     cable = 12.0 * float(line_type("RG-213/U").law.db_per_m(432e6))
     assert loss.loss_db_high - loss.loss_db_low == pytest.approx(2 * 1.96 * spread * cable, rel=0.1)

@@ -19,7 +19,7 @@ SAME_OHM = 0.1
 
 
 @dataclass(frozen=True, slots=True)
-class Source:
+class LineSource:
     """Where a section may come from: an offer, a type nobody prices, or a piece on hand (its belief)."""
 
     line: LineType
@@ -59,9 +59,9 @@ class Source:
 class Candidate:
     """A main section, and a tail at the antenna's end where one is asked for."""
 
-    main: Source
+    main: LineSource
     main_m: float
-    tail: Source | None = None
+    tail: LineSource | None = None
     tail_m: float = 0.0
 
     @property
@@ -93,15 +93,15 @@ def _called(name: str, length_m: float) -> str:
     return say("{length} of {line}", length=metres(length_m), line=name)
 
 
-def sources(prices: Prices, own: Sequence[LineType], pieces: Mapping[str, Belief]) -> tuple[Source, ...]:
+def sources(prices: Prices, own: Sequence[LineType], pieces: Mapping[str, Belief]) -> tuple[LineSource, ...]:
     """Return the lines that may be laid: on sale, the person's own without a price, on hand."""
     sold = {offer.line.designator for offer in prices.offers}
-    mine = [Source(line) for line in own if line.designator not in sold]
-    held = [Source(b.piece.line, belief=b) for b in pieces.values() if b.piece.line is not None]
-    return (*(Source(offer.line, offer) for offer in prices.offers), *mine, *held)
+    mine = [LineSource(line) for line in own if line.designator not in sold]
+    held = [LineSource(b.piece.line, belief=b) for b in pieces.values() if b.piece.line is not None]
+    return (*(LineSource(offer.line, offer) for offer in prices.offers), *mine, *held)
 
 
-def barred(source: Source, wishes: Wishes, impedance_ohm: float) -> Barred | None:
+def barred(source: LineSource, wishes: Wishes, impedance_ohm: float) -> Barred | None:
     """Return why a line cannot be laid whatever it is joined to; None where it can, or where nobody can tell."""
     line, reasons = source.line, []
     wanted = wishes.impedance_ohm or impedance_ohm
@@ -122,7 +122,7 @@ def barred(source: Source, wishes: Wishes, impedance_ohm: float) -> Barred | Non
     return Barred(source.name, together(reasons, "; ")) if reasons else None
 
 
-def stiff(source: Source, wishes: Wishes) -> Barred | None:
+def stiff(source: LineSource, wishes: Wishes) -> Barred | None:
     """Return why a line cannot follow the tightest bend, None where it can or where nobody can tell.
 
     A tail without a stated bend has a stranded centre (common practice, no source).
@@ -155,7 +155,7 @@ def figure(line: LineType, name: str) -> float | None:
     return float(found.value) if found and isinstance(found.value, float | int) else None
 
 
-def candidates(found: Sequence[Source], wishes: Wishes, length_m: float) -> tuple[Candidate, ...]:
+def candidates(found: Sequence[LineSource], wishes: Wishes, length_m: float) -> tuple[Candidate, ...]:
     """Return every choice: one line from end to end, and, with a tail, each main run with each tail."""
     bends = [s for s in found if stiff(s, wishes) is None]
     whole = [Candidate(s, length_m) for s in bends if s.reaches(length_m)]

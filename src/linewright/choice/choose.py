@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from linewright.choice import remedies
-from linewright.choice.candidates import Candidate, Source, barred, candidates, solid, sources, stiff
+from linewright.choice.candidates import Candidate, LineSource, barred, candidates, solid, sources, stiff
 from linewright.choice.options import as_it_is, heard, option
 from linewright.choice.remedies import longest_runs
 from linewright.choice.walks import Span, losses_db, resampled
@@ -89,7 +89,7 @@ class Prepared:
 
     question: Question
     span: Span
-    found: tuple[Source, ...]
+    found: tuple[LineSource, ...]
     barred: tuple[Barred, ...]
     length_m: float
     choices: tuple[Candidate, ...]
@@ -217,7 +217,7 @@ def _ohm(run: Run, first: int, end: int) -> float:
     return longest.piece.line.impedance_ohm if longest and longest.piece.line else 50.0
 
 
-def _laid(question: Question, ohm: float, length_m: float) -> tuple[tuple[Source, ...], tuple[Barred, ...]]:
+def _laid(question: Question, ohm: float, length_m: float) -> tuple[tuple[LineSource, ...], tuple[Barred, ...]]:
     """Return the lines that may be laid, and those that may not, each with what bars it."""
     wishes = question.run.wishes
     pieces = {tag: question.beliefs[tag] for tag in question.on_hand if tag in question.beliefs}
@@ -239,7 +239,7 @@ def _laid(question: Question, ohm: float, length_m: float) -> tuple[tuple[Source
     return tuple(found), tuple(out)
 
 
-def _answered(known: _Field, found: Sequence[Source], kept_out: tuple[Barred, ...], length_m: float) -> Choice:
+def _answered(known: _Field, found: Sequence[LineSource], kept_out: tuple[Barred, ...], length_m: float) -> Choice:
     question, run = known.question, known.question.run
     sold = np.flatnonzero(np.isfinite(known.price))
     best = sold[frontier(known.price[sold], known.mean_db[sold])]
@@ -355,7 +355,7 @@ def _measure(known: _Field, sold: NDArray[np.int_], sure: Option | None) -> tupl
     return tuple(out.values())
 
 
-def _remarks(known: _Field, found: Sequence[Source]) -> tuple[str, ...]:
+def _remarks(known: _Field, found: Sequence[LineSource]) -> tuple[str, ...]:
     run = known.question.run
     said = [say("{line} has no price: its loss is shown, it takes no part in the choice.", line=s.name)
             for s in found if s.belief is None and s.offer is None]  # fmt: skip

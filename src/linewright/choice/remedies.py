@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from linewright.choice.candidates import Candidate, Source
+from linewright.choice.candidates import Candidate, LineSource
 from linewright.choice.options import as_it_is
 from linewright.choice.walks import Span, back
 from linewright.choice.workings import remedy_worked
@@ -130,7 +130,7 @@ LEAST_M = 1e-3
 METRE = 1.0
 
 
-def longest_runs(span: Span, sources: Sequence[Source], limit_db: Floats) -> tuple[LongestRun, ...]:
+def longest_runs(span: Span, sources: Sequence[LineSource], limit_db: Floats) -> tuple[LongestRun, ...]:
     """Return how long each new line may be at each frequency of the run, (f,) limits given."""
     new = [s for s in sources if s.belief is None]
     if not new:
@@ -149,7 +149,7 @@ def longest_runs(span: Span, sources: Sequence[Source], limit_db: Floats) -> tup
 class _Lengths:
     """The loss of the whole run with each line as long as one likes."""
 
-    def __init__(self, span: Span, new: Sequence[Source]) -> None:
+    def __init__(self, span: Span, new: Sequence[LineSource]) -> None:
         self._before, behind, self._ways = span.split(Candidate(new[0], METRE))
         self._lines = [span.sections_of(s, METRE) for s in new]
         (_, joint) = self._lines[0]

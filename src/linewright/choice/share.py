@@ -140,7 +140,7 @@ ALIKE_OHM = 5.0
 
 
 @dataclass(frozen=True, slots=True)
-class Question:
+class SharingQuestion:
     """What is to be shared out among whom, and what may be bought."""
 
     needs: Sequence[Need]
@@ -155,7 +155,7 @@ def joint_db(frequency_hz: float | Floats) -> Floats:
     return np.asarray(DEFAULT.connector_db_per_sqrt_mhz * np.sqrt(np.asarray(frequency_hz) / 1e6))
 
 
-def share_pieces(question: Question, *, seconds: float = 9.0, progress: Progress | None = None) -> Shared:
+def share_pieces(question: SharingQuestion, *, seconds: float = 9.0, progress: Progress | None = None) -> Shared:
     """Share out the pieces among the runs so that the weighted loss is least.
 
     The loss of a run is the mean over its frequencies, times its weight. A piece goes to one run at most and is not
@@ -195,7 +195,7 @@ def share_pieces(question: Question, *, seconds: float = 9.0, progress: Progress
     )
 
 
-def _checked(question: Question) -> Sequence[Need]:
+def _checked(question: SharingQuestion) -> Sequence[Need]:
     if not question.needs:
         raise InputError("runs", "must name at least one run to feed", cure="Give a run its route and its bands.")
     for need in question.needs:
@@ -213,7 +213,7 @@ def _may_go(impedance_ohm: float, need: Need) -> bool:
     return abs(impedance_ohm - need.impedance_ohm) <= ALIKE_OHM
 
 
-def _weighted_draws(question: Question) -> Floats:
+def _weighted_draws(question: SharingQuestion) -> Floats:
     """Return draws of what each piece would lose in each run, weighted, (p, r, draws)."""
     beliefs = list(question.beliefs.values())
     least = min((b.draws for b in beliefs), default=1)
@@ -224,7 +224,7 @@ def _weighted_draws(question: Question) -> Floats:
     return out
 
 
-def _sharing(question: Question, piece_db: Floats) -> Sharing:
+def _sharing(question: SharingQuestion, piece_db: Floats) -> Sharing:
     needs, offers = question.needs, question.offers
     fits = np.array([[_may_go(_ohm(b), n) for n in needs] for b in question.beliefs.values()], dtype=bool)
     joint = np.array([n.weight * joint_db(np.array(n.frequencies_hz)).mean() for n in needs])
@@ -247,7 +247,7 @@ def _sharing(question: Question, piece_db: Floats) -> Sharing:
     )
 
 
-def _fed(question: Question, found: Solution, j: int, near: Sequence[Neighbour], tags: Sequence[str]) -> Fed:
+def _fed(question: SharingQuestion, found: Solution, j: int, near: Sequence[Neighbour], tags: Sequence[str]) -> Fed:
     need = question.needs[j]
     mine = [tags[int(i)] for i in np.flatnonzero(found.takes[:, j])]
     bought = _bought(question, found, j)
@@ -270,7 +270,7 @@ def _fed(question: Question, found: Solution, j: int, near: Sequence[Neighbour],
     return replace(fed, why=_why(question, fed, j, near, tags))
 
 
-def _bought(question: Question, found: Solution, j: int) -> Bought | None:
+def _bought(question: SharingQuestion, found: Solution, j: int) -> Bought | None:
     for k, offer in enumerate(question.offers):
         length = float(found.bought_m[k, j])
         if found.buys[k, j] and length > 1e-6:
@@ -279,7 +279,7 @@ def _bought(question: Question, found: Solution, j: int) -> Bought | None:
     return None
 
 
-def _loss(question: Question, pieces: Sequence[str], bought: Bought | None, joints: int, f: float) -> FedLoss:
+def _loss(question: SharingQuestion, pieces: Sequence[str], bought: Bought | None, joints: int, f: float) -> FedLoss:
     draws: Floats = np.zeros(1) + joints * joint_db(f)
     for tag in pieces:
         draws = draws + question.beliefs[tag].loss_db(f)
@@ -291,7 +291,7 @@ def _loss(question: Question, pieces: Sequence[str], bought: Bought | None, join
     return FedLoss(f, middle, low, high, ninety)
 
 
-def _why(question: Question, fed: Fed, j: int, near: Sequence[Neighbour], tags: Sequence[str]) -> str:
+def _why(question: SharingQuestion, fed: Fed, j: int, near: Sequence[Neighbour], tags: Sequence[str]) -> str:
     if fed.short_m > 0:
         short, route = metres(fed.short_m), metres(fed.route_m)
         if question.offers:
@@ -312,7 +312,7 @@ def _why(question: Question, fed: Fed, j: int, near: Sequence[Neighbour], tags: 
     return together(said)
 
 
-def _weighted(question: Question, fed: Sequence[Fed]) -> float:
+def _weighted(question: SharingQuestion, fed: Sequence[Fed]) -> float:
     return sum(
         need.weight * float(np.mean([x.loss_db for x in run.losses]))
         for need, run in zip(question.needs, fed, strict=True)
@@ -320,7 +320,9 @@ def _weighted(question: Question, fed: Sequence[Fed]) -> float:
     )
 
 
-def _where_it_differs(question: Question, best: Solution, wary: Solution, tags: Sequence[str]) -> tuple[Fed, ...]:
+def _where_it_differs(
+    question: SharingQuestion, best: Solution, wary: Solution, tags: Sequence[str]
+) -> tuple[Fed, ...]:
     return tuple(
         _fed(question, wary, j, (), tags)
         for j in range(len(question.needs))
@@ -328,7 +330,7 @@ def _where_it_differs(question: Question, best: Solution, wary: Solution, tags: 
     )
 
 
-def _remarks(question: Question, fed: Sequence[Fed]) -> tuple[str, ...]:
+def _remarks(question: SharingQuestion, fed: Sequence[Fed]) -> tuple[str, ...]:
     said = []
     short = [run for run in fed if run.short_m > 0]
     if short:
@@ -368,7 +370,7 @@ def _workings(found: Solution) -> tuple[Working, ...]:
     )
 
 
-def _losses_worked(question: Question, fed: Sequence[Fed]) -> Iterator[Working]:
+def _losses_worked(question: SharingQuestion, fed: Sequence[Fed]) -> Iterator[Working]:
     """Yield what the loss of each run is made of, at each of its frequencies."""
     for run in fed:
         for x in run.losses:

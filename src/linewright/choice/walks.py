@@ -15,14 +15,14 @@ from typing import Any, TypeVar
 
 import numpy as np
 
-from linewright.choice.candidates import Candidate, Source
+from linewright.choice.candidates import Candidate, LineSource
 from linewright.core.arrays import Floats
 from linewright.core.formulas.two_port import State
 from linewright.core.nouns.belief import Belief
 from linewright.core.nouns.station import Antenna, ConnectorPart, Run, TunerPart
 from linewright.link.chain import antenna_state
 from linewright.link.draws import Draws, draws_of
-from linewright.link.sections import Section, sections
+from linewright.link.sections import RunSection, sections
 
 T = TypeVar("T")
 
@@ -57,11 +57,11 @@ class Span:
         parts = candidate.parts(self.run.wishes.connector)
         return replace(self.run, chain=(*self.run.chain[: self.first], *parts, *self.run.chain[self.end :]))
 
-    def known(self, run: Run) -> tuple[Section, ...]:
+    def known(self, run: Run) -> tuple[RunSection, ...]:
         """Return the sections of a run at the run's frequencies."""
         return sections(run, self.frequency_hz, draws_of(run, self.beliefs, DRAWS))
 
-    def split(self, candidate: Candidate) -> tuple[tuple[Section, ...], State, int]:
+    def split(self, candidate: Candidate) -> tuple[tuple[RunSection, ...], State, int]:
         """Return the sections before a choice, the state behind it with the antenna's power 1, and the branches."""
         run = self.with_(candidate)
         found = self.known(run)
@@ -72,7 +72,7 @@ class Span:
         ways = prod(s.ways for s in (*found[: self.first], *found[end:]))
         return found[: self.first], state, ways
 
-    def sections_of(self, source: Source, length_m: float) -> tuple[Section, ...]:
+    def sections_of(self, source: LineSource, length_m: float) -> tuple[RunSection, ...]:
         """Return the sections a line or piece makes of a length."""
         family = self.run.wishes.connector
         line, *joint = source.parts(length_m, "line", family)
@@ -81,7 +81,7 @@ class Span:
 
 
 @lru_cache(maxsize=64)
-def _joint(family: str, frequencies_hz: tuple[float, ...]) -> Section:
+def _joint(family: str, frequencies_hz: tuple[float, ...]) -> RunSection:
     """Return the mated pair of a new section, the same in every choice."""
     run = Run("joint", frequencies_hz, 1.0, (ConnectorPart("connectors of the line", family),), Antenna())
     (section,) = sections(run, np.asarray(frequencies_hz, dtype=np.float64), Draws(DRAWS, {}))
@@ -93,7 +93,7 @@ def resampled(belief: Belief) -> Belief:
     return belief if belief.draws == DRAWS else belief.taken(np.arange(DRAWS) * belief.draws // DRAWS)
 
 
-def back(found: Sequence[Section], state: State) -> State:
+def back(found: Sequence[RunSection], state: State) -> State:
     """Return the state at the radio's end of some sections."""
     for section in reversed(found):
         state = section.back(state)
@@ -123,7 +123,7 @@ def _alike(span: Span, group: Sequence[Candidate]) -> Floats:
     return np.asarray(10.0 * np.log10(power[i, j] / ways))
 
 
-def _place(among: Sequence[Source | None], one: Source | None) -> int:
+def _place(among: Sequence[LineSource | None], one: LineSource | None) -> int:
     return next(i for i, x in enumerate(among) if x is one)
 
 
@@ -132,7 +132,7 @@ def _stacked(states: Sequence[State]) -> State:
     return State(*(np.stack([np.broadcast_to(x, shape) for x in each]) for each in zip(*states, strict=True)))
 
 
-def _power(before: Sequence[Section], heads: Sequence[tuple[Section, ...]], ends: State) -> Floats:
+def _power(before: Sequence[RunSection], heads: Sequence[tuple[RunSection, ...]], ends: State) -> Floats:
     """Return the power into the run, (main, tail, f, draws)."""
     if any(isinstance(s.part, TunerPart) for s in before):
         return back(before, _stacked([back(head, ends) for head in heads])).power
@@ -143,7 +143,7 @@ def _power(before: Sequence[Section], heads: Sequence[tuple[Section, ...]], ends
     return sum_of_products(form, behind)
 
 
-def power_form(before: Sequence[Section], heads: Sequence[tuple[Section, ...]]) -> Floats:
+def power_form(before: Sequence[RunSection], heads: Sequence[tuple[RunSection, ...]]) -> Floats:
     """Return what ``|V|², |I|², Re(V I*), Im(V I*)`` behind each head count in the power into the run.
 
     Shape (head, 4, f, draws). With the chain matrix (a, b, c, d) power is ``Re[(a V + b I)(c V + d I)*]``.

@@ -9,14 +9,14 @@ from collections.abc import Sequence
 from linewright.core.errors import InputError
 from linewright.core.formatting import frequency
 from linewright.core.locale import ENGLISH, Manner
-from linewright.core.nouns.paper import Step
+from linewright.core.nouns.paper import SheetStep
 from linewright.files import fields
 from linewright.files.tables import no_formula
 
 HEADINGS = ("step", "meter", "frequency", "path", "reading", "swr", "low", "high", "note")
 
 
-def template_csv(steps: Sequence[Step], manner: Manner = ENGLISH) -> str:
+def template_csv(steps: Sequence[SheetStep], manner: Manner = ENGLISH) -> str:
     r"""Return the steps of a reading sheet as CSV with empty readings, for ``[readings] file``.
 
     With a decimal comma, a semicolon parts the cells, as spreadsheets of such places expect.

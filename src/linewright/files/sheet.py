@@ -78,7 +78,7 @@ MOST_CARD = 1.02
 
 
 @dataclass(frozen=True, slots=True)
-class Known:
+class SheetNames:
     """The meters and tags a reading may speak of; ``faulty`` are names whose own tables are wrong and complained of."""
 
     meters: Mapping[str, Meter]
@@ -91,7 +91,7 @@ class Known:
         return not named.isdisjoint(self.faulty)
 
 
-def readings_in_csv(source: Source, known: Known) -> tuple[list[Reading], int]:
+def readings_in_csv(source: Source, known: SheetNames) -> tuple[list[Reading], int]:
     """Return the readings of a CSV file, and how many steps of its sheet wait for one; problems are noted by row.
 
     A row with a step, a place and nothing read is a line of a reading sheet that nobody has filled in yet.
@@ -107,14 +107,14 @@ def readings_in_csv(source: Source, known: Known) -> tuple[list[Reading], int]:
     return [reading for reading in found if reading is not None], waiting
 
 
-def readings_in_tables(tables: Iterable[Table], known: Known) -> list[Reading]:
+def readings_in_tables(tables: Iterable[Table], known: SheetNames) -> list[Reading]:
     """Return the readings of ``[[reading]]`` tables; their row is where the table stands."""
     rows = table_rows(tables, NEEDED, OPTIONAL)
     found = (_reading(source, row, cells, known) for source, row, cells in rows)
     return [reading for reading in found if reading is not None]
 
 
-def _reading(source: Source, row: int, cells: Mapping[str, Any], known: Known) -> Reading | None:
+def _reading(source: Source, row: int, cells: Mapping[str, Any], known: SheetNames) -> Reading | None:
     if known.forgives(cells):
         return None
     try:
@@ -135,7 +135,7 @@ def _reading(source: Source, row: int, cells: Mapping[str, Any], known: Known) -
         return None
 
 
-def _meter_of_reading(name: Any, known: Known) -> Meter:
+def _meter_of_reading(name: Any, known: SheetNames) -> Meter:
     found = known.meters.get(" ".join(str(name).split()))
     if found is None:
         raise UnknownNameError(
@@ -153,7 +153,7 @@ def _frequency_of_text(value: str) -> float:
     return fields.frequency(value, "frequency")
 
 
-def path_in(value: Any, known: Known) -> tuple[str, ...]:
+def path_in(value: Any, known: SheetNames) -> tuple[str, ...]:
     """Return the tags of a written path, none for the reference."""
     if not isinstance(value, str):
         raise InputError("path", f"must be text; got {value!r}")
@@ -211,7 +211,7 @@ def _ordered(low: float | None, value: float, high: float | None) -> None:
 # What a bench sheet plans to read: frequencies, and pieces joined
 
 
-def plan_in(whole: Table, known: Known) -> ReadingPlan:
+def plan_in(whole: Table, known: SheetNames) -> ReadingPlan:
     """Return the plan of a sheet from its keys ``frequencies`` and ``joined``; what is wrong is noted."""
 
     def frequencies(value: Any, name: str) -> tuple[float, ...]:
@@ -339,7 +339,7 @@ def _read(source: Source, opened: Opener, own: Sequence[LineType]) -> tuple[Benc
     for shared in {t for t in tags if tags.count(t) > 1} & {a.tag for a in pads} & {p.tag for p in pieces}:
         source.note(InputError("attenuator tag", f"must not be a piece's tag as well; got {shared!r}"))
     named = [str(t.content.get(key, "")) for some in tables.values() for t in some if t.bad for key in ("name", "tag")]
-    known = Known({m.name: m for m in meters}, frozenset(tags), frozenset(filter(None, named)))
+    known = SheetNames({m.name: m for m in meters}, frozenset(tags), frozenset(filter(None, named)))
     plan = plan_in(whole, known)
     readings, waiting = _readings(whole, known, opened)
     one_end = one_end_tests(whole, pieces, opened)
@@ -480,7 +480,7 @@ def _unique(whole: Table, kind: str, found: Sequence[T | None], name: Callable[[
     return tuple(sound)
 
 
-def _readings(whole: Table, known: Known, opened: Opener) -> tuple[list[Reading], int]:
+def _readings(whole: Table, known: SheetNames, opened: Opener) -> tuple[list[Reading], int]:
     """Return the readings, and how many steps of the readings file wait for one."""
     inline = readings_in_tables(whole.tables("reading"), known)
     table = whole.table("readings")

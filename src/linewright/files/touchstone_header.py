@@ -114,7 +114,7 @@ STRAY = ("end information", "noise data", "end")
 
 
 @dataclass(slots=True)
-class Told:
+class KeywordValues:
     """What keywords say; ``matrix`` is full, lower or upper, ``order`` the order of a two-port."""
 
     ports: int | None = None
@@ -125,38 +125,38 @@ class Told:
     order: str = "21_12"
 
 
-def _version(_: Told, rest: str) -> None:
+def _version(_: KeywordValues, rest: str) -> None:
     _one_of("[Version]", rest, VERSIONS)
 
 
-def _ports(told: Told, rest: str) -> None:
+def _ports(told: KeywordValues, rest: str) -> None:
     told.ports = _count("[Number of Ports]", rest)
 
 
-def _points(told: Told, rest: str) -> None:
+def _points(told: KeywordValues, rest: str) -> None:
     told.points = _count("[Number of Frequencies]", rest)
 
 
-def _noise_points(told: Told, rest: str) -> None:
+def _noise_points(told: KeywordValues, rest: str) -> None:
     told.noise_points = _count("[Number of Noise Frequencies]", rest)
 
 
-def _order(told: Told, rest: str) -> None:
+def _order(told: KeywordValues, rest: str) -> None:
     told.order = _one_of("[Two-Port Data Order]", rest, ORDERS)
 
 
-def _matrix(told: Told, rest: str) -> None:
+def _matrix(told: KeywordValues, rest: str) -> None:
     told.matrix = _one_of("[Matrix Format]", rest, FORMATS)
 
 
-def _mixed(_: Told, rest: str) -> None:
+def _mixed(_: KeywordValues, rest: str) -> None:
     words = rest.lower().split()
     if words != [f"s{k + 1}" for k in range(len(words))]:
         cure = "Save the file again with single-ended parameters."
         raise InputError("[Mixed-Mode Order]", "speaks of pairs of ports, which are not read", cure=cure)
 
 
-def _reference(told: Told, rest: str) -> None:
+def _reference(told: KeywordValues, rest: str) -> None:
     words = rest.split()
     try:
         told.reference_ohm = tuple(sound_reference(complex(float(w)), w) for w in words[: MOST_PORTS + 1])
@@ -180,7 +180,7 @@ def _one_of(what: str, rest: str, known: tuple[str, ...]) -> str:
     return rest.lower()
 
 
-VALUES: dict[str, Callable[[Told, str], None]] = {
+VALUES: dict[str, Callable[[KeywordValues, str], None]] = {
     "version": _version,
     "number of ports": _ports,
     "two-port data order": _order,
@@ -231,7 +231,7 @@ class Header:
     name: str
     option: OptionLine = field(default_factory=OptionLine)
     option_row: int | None = None
-    told: Told = field(default_factory=Told)
+    told: KeywordValues = field(default_factory=KeywordValues)
     said: dict[str, int] = field(default_factory=dict)
     data: range = range(0)
     noise: range = range(0)

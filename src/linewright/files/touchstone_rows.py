@@ -24,15 +24,15 @@ Counts = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)
-class Points:
+class PointRows:
     """Where each point begins (counted from 0 in the rows given), how many numbers its first row has, and all of it."""
 
     begins: Counts
     leads: Counts
     totals: Counts
 
-    def __getitem__(self, some: slice) -> Points:
-        return Points(self.begins[some], self.leads[some], self.totals[some])
+    def __getitem__(self, some: slice) -> PointRows:
+        return PointRows(self.begins[some], self.leads[some], self.totals[some])
 
     def __len__(self) -> int:
         return len(self.begins)
@@ -131,7 +131,7 @@ def _no_number(header: Header, row: int, word: str) -> InputError:
     return header.problem(row, "row", f"must hold numbers only; got {word!r}", "Put ! before a comment.")
 
 
-def _grouped(body: list[str], header: Header, first: int) -> Points:
+def _grouped(body: list[str], header: Header, first: int) -> PointRows:
     counts = np.fromiter(map(len, map(str.split, body)), dtype=np.int64, count=len(body))
     numbers = int(counts.sum())
     if numbers > MOST_NUMBERS:
@@ -144,10 +144,10 @@ def _grouped(body: list[str], header: Header, first: int) -> Points:
     if not begins.size or begins[0] != leading:
         cure = "A point starts with its frequency; then come pairs."
         raise header.problem(leading + first, "row", f"begins the data with {counts[leading]} numbers", cure)
-    return Points(begins, counts[begins], np.add.reduceat(counts, begins))
+    return PointRows(begins, counts[begins], np.add.reduceat(counts, begins))
 
 
-def _ports(points: Points, header: Header, told: int | None) -> int:
+def _ports(points: PointRows, header: Header, told: int | None) -> int:
     """Return the number of ports as told, else as the first point has it."""
     ports = header.told.ports or told
     if ports is not None and told not in (None, ports):
@@ -165,7 +165,7 @@ def _due(ports: int, header: Header) -> int:
     return 1 + (2 * ports**2 if header.told.matrix == "full" else ports * (ports + 1))
 
 
-def _network_end(points: Points, body: list[str], header: Header, ports: int) -> int:
+def _network_end(points: PointRows, body: list[str], header: Header, ports: int) -> int:
     """Return how many points are network data; in version 1 what follows them is noise data of a two-port.
 
     Noise data begin where five numbers stand at a frequency that does not rise (Touchstone 1.1, noise data).
@@ -183,7 +183,7 @@ def _frequency(line: str) -> str:
     return word if is_number(word) else "nan"
 
 
-def _complete(points: Points, due: int, header: Header, first: int) -> None:
+def _complete(points: PointRows, due: int, header: Header, first: int) -> None:
     wrong = np.flatnonzero(points.totals != due)
     if not wrong.size:
         return

@@ -14,7 +14,7 @@ from linewright.core.formulas.sparameters import impedance_from_reflection, refl
 from linewright.core.formulas.two_port import State, load_state
 from linewright.core.nouns.station import Antenna, TunerPart
 from linewright.link.draws import Draws, curve_at, sweep_at
-from linewright.link.sections import SYSTEM_OHM, Section
+from linewright.link.sections import SYSTEM_OHM, RunSection
 
 # A run walked from the antenna to the radio: states between its parts, and what each part loses
 
@@ -31,7 +31,7 @@ class Walk:
     branches counted.
     """
 
-    sections: tuple[Section, ...]
+    sections: tuple[RunSection, ...]
     states: tuple[State, ...]
     loss_db: tuple[Floats, ...]
 
@@ -46,7 +46,7 @@ class Walk:
         return np.asarray(sum((s.matched_db for s in self.sections), np.zeros((len(self.states[-1].voltage), 1))))
 
 
-def steps(sections: Sequence[Section], antenna: State) -> Iterator[State]:
+def steps(sections: Sequence[RunSection], antenna: State) -> Iterator[State]:
     """Yield the states from the antenna to the radio."""
     state = antenna
     yield state
@@ -55,7 +55,7 @@ def steps(sections: Sequence[Section], antenna: State) -> Iterator[State]:
         yield state
 
 
-def walk(sections: tuple[Section, ...], antenna: State) -> Walk:
+def walk(sections: tuple[RunSection, ...], antenna: State) -> Walk:
     """Return a run walked with this antenna at its end."""
     states = tuple(steps(sections, antenna))[::-1]
     power = [s.power for s in states]
@@ -68,7 +68,7 @@ def loss_between(power_in: Floats, power_out: Floats, ways: int = 1) -> Floats:
     return np.asarray(10.0 * np.log10(power_in / (ways * power_out)))
 
 
-def highest_swr(sections: Sequence[Section], frequencies: int) -> Floats:
+def highest_swr(sections: Sequence[RunSection], frequencies: int) -> Floats:
     """Return the highest SWR the radio can see through a run, whatever total reflection ends it; (f, draws) or (f, 1).
 
     Tuners are left out: they hide it. The reflection at the radio is a fractional linear function of that at the end,

@@ -14,7 +14,7 @@ from linewright.core.nouns.station import Run, SplitterPart, TransformerPart, Tu
 from linewright.link.chain import Walk, highest_swr
 from linewright.link.draws import Spread, mean_spread, median_spread, upper
 from linewright.link.ratings import Rating, rating_of, stresses
-from linewright.link.sections import SYSTEM_OHM, Line, Section
+from linewright.link.sections import SYSTEM_OHM, Line, RunSection
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +24,7 @@ class PartFigures:
     Powers are for the radio's full power; ``heat_w`` is the average.
     """
 
-    section: Section
+    section: RunSection
     loss_db: Spread
     matched_db: Floats
     power_in_w: Floats
@@ -94,7 +94,7 @@ def fold_back(run: Run, swr: Floats) -> Floats:
     return np.asarray(np.interp(swr, at, share))
 
 
-def line_at_antenna(sections: Sequence[Section]) -> Line | None:
+def line_at_antenna(sections: Sequence[RunSection]) -> Line | None:
     """Return the line that ends at the antenna; None where nothing, or something that transforms, lies between."""
     for section in reversed(sections):
         if section.line is not None:

@@ -86,7 +86,7 @@ class Line:
 
 
 @dataclass(frozen=True, slots=True)
-class Section:
+class RunSection:
     """One part at some frequencies.
 
     Attributes
@@ -108,7 +108,7 @@ class Section:
     line: Line | None = None
 
 
-def sections(run: Run, frequency_hz: Floats, draws: Draws) -> tuple[Section, ...]:
+def sections(run: Run, frequency_hz: Floats, draws: Draws) -> tuple[RunSection, ...]:
     """Return the sections of a run at some frequencies (f,), from the radio to the antenna.
 
     Raises
@@ -119,11 +119,11 @@ def sections(run: Run, frequency_hz: Floats, draws: Draws) -> tuple[Section, ...
     return tuple(_section(part, i, run, frequency_hz, draws) for i, part in enumerate(run.chain))
 
 
-def _section(part: Part, place: int, run: Run, f: Floats, draws: Draws) -> Section:
+def _section(part: Part, place: int, run: Run, f: Floats, draws: Draws) -> RunSection:
     if isinstance(part, LinePart):
         return _line(part, run, f, draws.beliefs[place])
     if isinstance(part, TunerPart):
-        return Section(part, np.zeros((len(f), 1)), partial(_tune, part))
+        return RunSection(part, np.zeros((len(f), 1)), partial(_tune, part))
     if isinstance(part, SweepPart):
         return _swept(part, f)
     if isinstance(part, ConnectorPart):
@@ -138,14 +138,14 @@ def _section(part: Part, place: int, run: Run, f: Floats, draws: Draws) -> Secti
     return _fixed(part, loss_db, mismatch_step(part.swr, draws.phases_rad(place)))
 
 
-def _fixed(part: Part, loss_db: Floats, behind: Matrix | None = None, ways: int = 1) -> Section:
+def _fixed(part: Part, loss_db: Floats, behind: Matrix | None = None, ways: int = 1) -> RunSection:
     """Return a matched attenuator in 50 ohms, and what stands behind it."""
     pad = attenuator(loss_db, SYSTEM_OHM)
     whole = pad.then(behind) if behind else pad
-    return Section(part, loss_db, partial(through_matrix, m=whole), ways)
+    return RunSection(part, loss_db, partial(through_matrix, m=whole), ways)
 
 
-def _line(part: LinePart, run: Run, f: Floats, belief: Belief) -> Section:
+def _line(part: LinePart, run: Run, f: Floats, belief: Belief) -> RunSection:
     kind = part.piece.line
     if kind is None:
         raise InputError("line", f"must be known for {part.name}", cure="State the type of the piece nearest to it.")
@@ -154,21 +154,21 @@ def _line(part: LinePart, run: Run, f: Floats, belief: Belief) -> Section:
     conductor, dielectric, ends = belief.parts_db(f)
     phase = phase_rad(f, part.piece.length_m, kind.velocity_factor)[:, None]
     line = Line(belief, kind.impedance_ohm, warm * conductor, warm * dielectric, ends, phase)
-    return Section(part, line.conductor_db + line.dielectric_db + ends, line.back, line=line)
+    return RunSection(part, line.conductor_db + line.dielectric_db + ends, line.back, line=line)
 
 
-def _connectors(part: ConnectorPart, f: Floats) -> Section:
+def _connectors(part: ConnectorPart, f: Floats) -> RunSection:
     family = connector(part.family)
     heat_db = part.pairs * family.heat_loss_db(f)[:, None]
     step = family.line_section
     if step is None:
         ohm = family.impedance_ohm
-        return Section(part, heat_db, partial(through_matrix, m=attenuator(heat_db, ohm)))
+        return RunSection(part, heat_db, partial(through_matrix, m=attenuator(heat_db, ohm)))
     turn = TWO_PI * f[:, None] * (part.pairs * step.electrical_length_m) / SPEED_OF_LIGHT_M_PER_S
     return _fixed(part, heat_db, lossless_line(turn, step.impedance_ohm))
 
 
-def _swept(part: SweepPart, f: Floats) -> Section:
+def _swept(part: SweepPart, f: Floats) -> RunSection:
     s = renormalise(sweep_at(part.name, part.sweep, f, 2), part.sweep.reference_ohm, SYSTEM_OHM)
     if not np.all(np.abs(s[:, 1, 0]) > 0):
         raise InputError(part.name, f"must let something through; {part.sweep.name} does not")
@@ -178,7 +178,7 @@ def _swept(part: SweepPart, f: Floats) -> Section:
         raise InputError(part.name, f"must take power; {part.sweep.name} reflects all of it")
     loss_db = 10.0 * np.log10(entered / left)[:, None]
     whole = Matrix(m[:, 0, 0], m[:, 0, 1], m[:, 1, 0], m[:, 1, 1])
-    return Section(part, loss_db, partial(through_matrix, m=whole))
+    return RunSection(part, loss_db, partial(through_matrix, m=whole))
 
 
 def _tune(part: TunerPart, state: State) -> State:

@@ -15,7 +15,7 @@ from linewright.core.locale import ENGLISH, Manner
 from linewright.core.messages import mark, say, say_many, together, written
 from linewright.core.nouns.bench import REFERENCE, BenchSheet, Meter, Piece
 from linewright.core.nouns.bench_result import SCALE_UNIT
-from linewright.core.nouns.paper import BlankSheet, Step
+from linewright.core.nouns.paper import BlankSheet, SheetStep
 from linewright.present.localize import BREAK, apart, breakable, foreign, printable, visible
 from linewright.present.writers.paper import PAPERS, set_pages
 
@@ -179,7 +179,7 @@ def _steps(blank: BlankSheet, shown: Shown) -> dict[str, Any]:
     }
 
 
-def _row(blank: BlankSheet, step: Step, shown: Shown) -> dict[str, str]:
+def _row(blank: BlankSheet, step: SheetStep, shown: Shown) -> dict[str, str]:
     path = step.path_name.replace("+", f"+{BREAK}") if step.path else say(REFERENCE)
     return {
         "step": str(step.number),

@@ -10,7 +10,7 @@ from linewright.catalogue.cautions import cautions_of
 from linewright.core.errors import InputError
 from linewright.core.nouns.bench import BenchSheet, Meter, Piece
 from linewright.core.nouns.line import LineType
-from linewright.core.nouns.paper import BlankSheet, ReadingPlan, Step
+from linewright.core.nouns.paper import BlankSheet, ReadingPlan, SheetStep
 from linewright.core.quantities import delivered_fraction
 
 # A blank reading sheet for a bench: the steps in their order, on paper or as a CSV file to fill in
@@ -89,7 +89,9 @@ def paths_to_read(singles: Sequence[ReadingPath], *, rounds: int = 1, turned: bo
     return found
 
 
-def steps_of(bench: BenchSheet, plan: ReadingPlan, *, rounds: int = 1, every_meter: bool = False) -> Iterator[Step]:
+def steps_of(
+    bench: BenchSheet, plan: ReadingPlan, *, rounds: int = 1, every_meter: bool = False
+) -> Iterator[SheetStep]:
     """Yield the steps of a bench: band by band, meter by meter; each meter's next band runs the other way round.
 
     A meter outside its rated band is left out where another one is at home, unless ``every_meter``.
@@ -100,7 +102,7 @@ def steps_of(bench: BenchSheet, plan: ReadingPlan, *, rounds: int = 1, every_met
             singles = _singles(bench, plan, meter, hertz)
             for path in paths_to_read(singles, rounds=rounds, turned=turned[meter.name]):
                 number += 1
-                yield Step(number, meter.name, hertz, path)
+                yield SheetStep(number, meter.name, hertz, path)
             turned[meter.name] = not turned[meter.name]
 
 

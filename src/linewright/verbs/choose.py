@@ -53,14 +53,16 @@ def choose_for(
 
 
 @dataclass(frozen=True, slots=True)
-class Prepared:
+class PreparedChoice:
     """A choice before its limits are known, and what is said of the evidence and the station."""
 
     known: choose.Prepared
     remarks: tuple[str, ...]
 
 
-def prepared(known: Station, run: str, prices: Prices, *, own: Sequence[LineType] = (), beliefs: Beliefs) -> Prepared:
+def prepared(
+    known: Station, run: str, prices: Prices, *, own: Sequence[LineType] = (), beliefs: Beliefs
+) -> PreparedChoice:
     """Return a choice as far as its limits do not matter, so that others may be tried at little cost.
 
     Parameters and errors are those of ``choose_for``.
@@ -73,10 +75,10 @@ def prepared(known: Station, run: str, prices: Prices, *, own: Sequence[LineType
     _, on_hand = beliefs.of_run(replace(wanted, chain=parts))
     mine = tuple({line.designator: line for line in (*known.lines, *own)}.values())
     question = Question(wanted, prices, {**on_hand, **in_run}, tuple(free), mine, known.noise)
-    return Prepared(prepare(question), (*said, *beliefs.remarks, *known.remarks))
+    return PreparedChoice(prepare(question), (*said, *beliefs.remarks, *known.remarks))
 
 
-def chosen(ready: Prepared, wishes: Wishes | None = None) -> Choice:
+def chosen(ready: PreparedChoice, wishes: Wishes | None = None) -> Choice:
     """Return the choice, by the run's own wishes or by others that differ from them in the limits alone."""
     from linewright.choice.choose import judge
 

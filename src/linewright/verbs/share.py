@@ -54,7 +54,7 @@ def share_shelf(
     InputError
         If no run states a route, or a budget stands without prices.
     """
-    from linewright.choice.share import Question, share_pieces
+    from linewright.choice.share import SharingQuestion, share_pieces
 
     known = read(station, own)
     runs = [run for run in known.runs if run.wishes.route_m is not None]
@@ -67,7 +67,7 @@ def share_shelf(
     beliefs = Beliefs(known, DRAWS, lambda share, what: tell(JUDGED * share, what))
     pool, remarks = _pool(known, runs, beliefs)
     offers = prices.offers if prices else ()
-    question = Question([_need(run) for run in runs], pool, offers, budget)
+    question = SharingQuestion([_need(run) for run in runs], pool, offers, budget)
     shared = share_pieces(question, progress=lambda share, what: tell(JUDGED + (1 - JUDGED) * share, what))
     said = (*shared.remarks, *remarks, *(prices.remarks if prices else ()), *beliefs.remarks, *known.remarks)
     worth = tuple(_with_advice(w, known) for w in shared.worth)

@@ -24,7 +24,7 @@ Found = tuple[BenchSheet, BenchResult | None]
 Cells = Mapping[str, str]
 
 
-class State(NamedTuple):
+class EvidenceState(NamedTuple):
     """What a judgement rests on: the session and its version, own line types with theirs, the readings that stand."""
 
     session: str
@@ -33,7 +33,7 @@ class State(NamedTuple):
     readings: tuple[tuple[int, tuple[tuple[str, str], ...]], ...]
 
 
-Asked = tuple[State, bool]
+Asked = tuple[EvidenceState, bool]
 """A state, and whether the workings of its figures are wanted."""
 
 
@@ -46,13 +46,13 @@ class _Standing(NamedTuple):
     rows: tuple[KeptReading, ...]
 
     @property
-    def state(self) -> State:
+    def state(self) -> EvidenceState:
         told = tuple((r.number, tuple(sorted(r.cells.items()))) for r in readings.standing(self.rows) if r.cells)
-        return State(self.session, self.item.version, self.lines, told)
+        return EvidenceState(self.session, self.item.version, self.lines, told)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Bench:
+class Session:
     """A session as it stands: its item, every row of its readings, its sheet, its notes, and what it all says.
 
     ``result`` is None while there is nothing to judge, and while ``pending``, the work that judges it, is under way or
@@ -86,7 +86,7 @@ class Judged:
     _locks: dict[str, threading.Lock] = field(default_factory=dict)
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
-    def bench(self, ledger: Ledger, session: str, *, anew: bool = False, explained: bool = False) -> Bench:
+    def bench(self, ledger: Ledger, session: str, *, anew: bool = False, explained: bool = False) -> Session:
         """Return a session with what it says now, or with the work that finds out.
 
         A judgement of older readings is stopped for that of newer ones. One that a person stopped stays so unless it is
@@ -102,8 +102,8 @@ class Judged:
         item, rows = standing.item, standing.rows
         notes = tuple(n.body for n in notes_of(ledger, "sheet", session))
         if isinstance(found, Work):
-            return Bench(item, rows, sheet_of_rows(ledger, item, rows), notes, None, found)
-        return Bench(item, rows, found[0], notes, found[1])
+            return Session(item, rows, sheet_of_rows(ledger, item, rows), notes, None, found)
+        return Session(item, rows, found[0], notes, found[1])
 
     def ahead(self, ledger: Ledger, session: str, changes: Sequence[tuple[int, Cells | None]]) -> None:
         """Begin to judge a session as it would be with some readings changed, if nobody waits for other work.
@@ -129,14 +129,14 @@ class Judged:
             if not known and self.works.idle:
                 self._ahead[now.session] = self._begun(ledger, would, name, explained=False)
 
-    def rows(self, ledger: Ledger, session: str) -> Bench:
+    def rows(self, ledger: Ledger, session: str) -> Session:
         """Return a session without a judgement, for those who only need its lines."""
         standing = _standing(ledger, session)
         item, rows, state = standing.item, standing.rows, standing.state
         notes = tuple(n.body for n in notes_of(ledger, "sheet", session))
         with self._lock:
             known = self._known.get((state, False)) or self._known.get((state, True))
-        return Bench(item, rows, known[0] if known else sheet_of_rows(ledger, item, rows), notes, None)
+        return Session(item, rows, known[0] if known else sheet_of_rows(ledger, item, rows), notes, None)
 
     def glance(self, ledger: Ledger, session: str, patience_s: float) -> tuple[BenchResult | None, bool]:
         """Return what a session says, and whether that is of its newest readings; wait for it no longer than told."""

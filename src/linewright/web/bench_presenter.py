@@ -20,7 +20,7 @@ from linewright.core.nouns.bench_result import (
     workings_of,
 )
 from linewright.present.charts.strips import Scale, bar, scale_of
-from linewright.web.bench_rows import REFERENCE, Band, Slot, slot_id
+from linewright.web.bench_rows import REFERENCE, SheetBand, Slot, slot_id
 
 DOUBT, LOOK = 0.5, 0.2
 """From which chance of being wrong a reading is doubted, and from which it is worth a second look."""
@@ -31,7 +31,7 @@ NOTHING_YET = "Nothing can be said yet: take the reference reading, then read th
 
 
 @dataclass(frozen=True, slots=True)
-class Said:
+class ReadingNote:
     """What stands beside a reading once it is in: what was expected, and a doubt with its reason."""
 
     expected: str = ""
@@ -40,7 +40,7 @@ class Said:
     how: Working | None = None
 
 
-UNSAID = Said()
+UNSAID = ReadingNote()
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +58,7 @@ class Loss:
 
 
 @dataclass(frozen=True, slots=True)
-class Verdict:
+class PieceVerdict:
     """The verdict on one piece: what is said first, why, and the figures it rests on."""
 
     piece: str
@@ -100,8 +100,8 @@ class MeterLine:
 class Answers:
     """All that a session says."""
 
-    verdicts: tuple[Verdict, ...] = ()
-    said: Mapping[str, Said] = field(default_factory=dict)
+    verdicts: tuple[PieceVerdict, ...] = ()
+    said: Mapping[str, ReadingNote] = field(default_factory=dict)
     next: tuple[Next, ...] = ()
     meters: tuple[MeterLine, ...] = ()
     remarks: tuple[str, ...] = ()
@@ -110,12 +110,12 @@ class Answers:
     read: int = 0
     lines: int = 0
 
-    def of(self, slot: str) -> Said:
+    def of(self, slot: str) -> ReadingNote:
         """Return what stands beside a line."""
         return self.said.get(slot, UNSAID)
 
 
-def answers_of(result: BenchResult | None, sheet: BenchSheet, bands: Sequence[Band]) -> Answers:
+def answers_of(result: BenchResult | None, sheet: BenchSheet, bands: Sequence[SheetBand]) -> Answers:
     """Return what a session says, line by line of its sheet."""
     slots = [s for band in bands for bracket in band.brackets for s in bracket.slots if not bracket.folded]
     read = sum(s.kept is not None for s in slots)
@@ -145,16 +145,16 @@ def _summary(found: Sequence[ReadingFinding]) -> str:
     return f"{checked} of {len(found)} readings could be checked. {doubt or f'{doubted} are to be doubted.'}"
 
 
-def _said(r: ReadingFinding) -> Said:
+def _said(r: ReadingFinding) -> ReadingNote:
     unit = SCALE_UNIT[r.scale]
     if r.expected is None or r.expected_low is None or r.expected_high is None:
-        return Said("cannot tell", "", r.why)
+        return ReadingNote("cannot tell", "", r.why)
     expected = interval(r.expected, r.expected_low, r.expected_high, "")
     if not r.checked:
-        return Said(expected, "unchecked", r.why)
+        return ReadingNote(expected, "unchecked", r.why)
     mark = "doubted" if r.p_wrong > DOUBT else "perhaps" if r.p_wrong >= LOOK else ""
     why = f"{chance(r.p_wrong)} likely to be wrong. {r.why}" if mark else ""
-    return Said(expected, mark, why, _expected_working(r, expected, unit))
+    return ReadingNote(expected, mark, why, _expected_working(r, expected, unit))
 
 
 def _expected_working(r: ReadingFinding, expected: str, unit: str) -> Working:
@@ -169,14 +169,14 @@ def _expected_working(r: ReadingFinding, expected: str, unit: str) -> Working:
     )
 
 
-def _verdict(result: BenchResult, sheet: BenchSheet, piece: PieceFinding) -> Verdict:
+def _verdict(result: BenchResult, sheet: BenchSheet, piece: PieceFinding) -> PieceVerdict:
     lead = f"{piece.piece}: cannot tell." if piece.verdict == "cannot tell" else f"{piece.piece} is {piece.verdict}."
     noun = next((p for p in sheet.pieces if p.tag == piece.piece), None)
     kind = noun.line.designator if noun and noun.line else "type unknown"
     found = [x for x in result.losses if x.piece == piece.piece]
     growth = next((f"{g.sentence} {g.check}" for g in result.growth if g.piece == piece.piece), "")
     ends = [v for x in found for v in (x.loss_db_low, x.loss_db_high, x.catalogue_db or 0.0)]
-    return Verdict(
+    return PieceVerdict(
         piece.piece,
         f"{metres(piece.length_m)} of {kind}",
         lead,
@@ -221,6 +221,6 @@ def _meter(result: BenchResult, m: MeterFinding) -> MeterLine:
     return MeterLine(m.meter, at, m.trust, exponent, m.why, how)
 
 
-def slots_of(bands: Sequence[Band]) -> dict[str, Slot]:
+def slots_of(bands: Sequence[SheetBand]) -> dict[str, Slot]:
     """Return every line of a sheet by what it is called."""
     return {s.id: s for band in bands for bracket in band.brackets for s in bracket.slots}

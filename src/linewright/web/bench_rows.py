@@ -186,7 +186,7 @@ class Bracket:
 
 
 @dataclass(frozen=True, slots=True)
-class Band:
+class SheetBand:
     """All meters on one band."""
 
     frequency_hz: float
@@ -196,7 +196,7 @@ class Band:
 
 def bands_of(
     sheet: BenchSheet, plan: Plan, rows: Sequence[KeptReading], also: Sequence[Place] = ()
-) -> tuple[Band, ...]:
+) -> tuple[SheetBand, ...]:
     """Return the sheet of a session: its planned lines, filled with what was read, and whatever else was read.
 
     A meter's next band runs the other way round, so that what drifts, drifts over all pieces alike. ``also`` are
@@ -210,7 +210,7 @@ def bands_of(
     for hertz, text in sorted(written.items()):
         brackets = tuple(_brackets(sheet, plan, (hertz, text), filled, (also, turned)))
         turned |= {b.meter: not turned[b.meter] for b in brackets if plan.frequencies and not b.folded}
-        found.append(Band(hertz, text, brackets))
+        found.append(SheetBand(hertz, text, brackets))
     return tuple(found)
 
 
@@ -319,7 +319,7 @@ MOST_TRIES = 50
 
 
 @dataclass(frozen=True, slots=True)
-class Heard:
+class PostedReading:
     """What a page sends of one line: what was typed, and what the page had seen there."""
 
     slot: str
@@ -348,7 +348,7 @@ class Clash:
 
 
 def record_all(
-    ledger: Ledger, session: str, slots: Mapping[str, Slot], heard: Sequence[Heard], by: By
+    ledger: Ledger, session: str, slots: Mapping[str, Slot], heard: Sequence[PostedReading], by: By
 ) -> tuple[tuple[Clash, ...], dict[str, str]]:
     """Keep what was typed, line by line, in the order of the sheet.
 
@@ -376,7 +376,9 @@ def record_all(
     return tuple(clashes), problems
 
 
-def would_change(slots: Mapping[str, Slot], heard: Sequence[Heard]) -> list[tuple[int, Mapping[str, str] | None]]:
+def would_change(
+    slots: Mapping[str, Slot], heard: Sequence[PostedReading]
+) -> list[tuple[int, Mapping[str, str] | None]]:
     """Return what keeping what was typed would change: the number of a reading, 0 for a new one, and its cells."""
     changes: list[tuple[int, Mapping[str, str] | None]] = []
     for one in heard:
@@ -388,7 +390,7 @@ def would_change(slots: Mapping[str, Slot], heard: Sequence[Heard]) -> list[tupl
     return [(number, cells) for number, cells in changes if number or cells]
 
 
-def _record(ledger: Ledger, session: str, slot: Slot, heard: Heard, by: By) -> Clash | None:
+def _record(ledger: Ledger, session: str, slot: Slot, heard: PostedReading, by: By) -> Clash | None:
     number, version, attempt = heard.seen
     if not number:
         return _add(ledger, session, slot, heard.typed, attempt, by) if heard.typed else None

@@ -18,9 +18,9 @@ from linewright.files import fields, station_fields
 from linewright.files import prices as choice
 from linewright.files.prices import read_prices_text
 from linewright.present.compose import choice as compose
-from linewright.verbs.choose import Prepared
+from linewright.verbs.choose import PreparedChoice
 from linewright.web.run_state import BARE, RunState, address, sorted_values
-from linewright.web.stations import Held
+from linewright.web.stations import HeldStation
 from linewright.web.workings import Opens, OpenTable, open_table, opens
 
 # What the page that chooses a line is asked: the limits and prices of its form, and the answer of the verb
@@ -176,10 +176,10 @@ def prices_of(text: str, station: Station) -> Prices:
 class Choices:
     """The latest choices of an app, so that a drawing or a closer look costs nothing."""
 
-    _known: OrderedDict[tuple[Any, ...], tuple[Held, Choice]] = field(default_factory=OrderedDict)
-    _prepared: OrderedDict[tuple[Any, ...], tuple[Held, Prepared]] = field(default_factory=OrderedDict)
+    _known: OrderedDict[tuple[Any, ...], tuple[HeldStation, Choice]] = field(default_factory=OrderedDict)
+    _prepared: OrderedDict[tuple[Any, ...], tuple[HeldStation, PreparedChoice]] = field(default_factory=OrderedDict)
 
-    def chosen(self, station: Held, run: str, texts: Mapping[str, str], prices: str) -> Choice:
+    def chosen(self, station: HeldStation, run: str, texts: Mapping[str, str], prices: str) -> Choice:
         """Return the choice for a run of a station, with what the form asks.
 
         Raises
@@ -194,7 +194,7 @@ class Choices:
             _shortened(self._known)
         return known[1]
 
-    def _chosen(self, known: Held, run: str, texts: Mapping[str, str], prices: str) -> Choice:
+    def _chosen(self, known: HeldStation, run: str, texts: Mapping[str, str], prices: str) -> Choice:
         from linewright.verbs.choose import chosen, prepared, wishing
         from linewright.verbs.plan import the_run
 

@@ -50,7 +50,7 @@ class Note:
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class DrawnRow:
     """One frequency: its words, and its shapes as points of polygons."""
 
     y: int
@@ -66,11 +66,11 @@ class Row:
 
 
 @dataclass(frozen=True, slots=True)
-class Drawn:
+class RunDrawing:
     """The whole drawing; ``left_out`` counts frequencies that are not drawn."""
 
     places: tuple[Place, ...]
-    rows: tuple[Row, ...]
+    rows: tuple[DrawnRow, ...]
     height: int
     band_height: int
     left_out: int
@@ -96,7 +96,7 @@ def bar(value: float, low: float, high: float, top: float) -> Bar:
     return Bar(ends[0], round(max(1.0, ends[1] - ends[0]), 2), round(min(100.0, scale * value), 2))
 
 
-def draw(bands: Sequence[BandFinding], before: Sequence[BandFinding] = ()) -> Drawn:
+def draw(bands: Sequence[BandFinding], before: Sequence[BandFinding] = ()) -> RunDrawing:
     """Return the drawing of a run, a band a frequency, all on one scale of watts.
 
     Parameters
@@ -114,7 +114,7 @@ def draw(bands: Sequence[BandFinding], before: Sequence[BandFinding] = ()) -> Dr
     places = edges(parts)
     room = TALL_PX if len(shown) < 3 else LOW_PX
     rows = tuple(_row(x, places, most, HEAD_PX + i * room, then.get(x.frequency_hz)) for i, x in enumerate(shown))
-    return Drawn(
+    return RunDrawing(
         _places(parts, places), rows, HEAD_PX + room * len(rows), room - ABOVE_PX - BELOW_PX, len(bands) - len(shown)
     )
 
@@ -129,13 +129,13 @@ def _places(parts: Sequence[PartFinding], ends: Sequence[float]) -> tuple[Place,
     return tuple(found)
 
 
-def _row(x: BandFinding, places: Sequence[float], most: float, y: int, before_w: float | None) -> Row:
+def _row(x: BandFinding, places: Sequence[float], most: float, y: int, before_w: float | None) -> DrawnRow:
     scale = DEEP / most
     left = left_along(x, places)
     along = list(chain.from_iterable(left))
     low, high = _line(along, [p.low_w for p in along], scale), _line(along, [p.high_w for p in along], scale)
     arrives, reach = watts(x)
-    return Row(
+    return DrawnRow(
         y, frequency(x.frequency_hz), f"{arrives} of {x.power_w:.4g} W {reach}".strip(),
         _closed(low), _between(low, high), _text(_middle(along, scale)), _heat(x, left, scale), _back(x, places),
         None if before_w is None or abs(before_w - x.power_at_antenna_w) < 5e-3 * x.power_w else scale * before_w,

@@ -63,7 +63,7 @@ def percent(share: float) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Frame:
+class PageFrame:
     """What stands around a page: where one is, its title, the token of its forms, the paper it lies on.
 
     ``remarks`` is what should be known of the ledger: damage, a backup that failed.
@@ -91,7 +91,7 @@ def page(
     request: Request, template: str, context: DataclassInstance, *, place: Place = "", title: str, status: int = 200
 ) -> HTMLResponse:
     """Return a page made of a template and its context, whose fields are the template's names."""
-    frame = Frame(
+    frame = PageFrame(
         place,
         title,
         request.state.token,
@@ -125,7 +125,7 @@ DESK_PX, PHONE_PX = 760, 336
 
 
 @dataclass(frozen=True, slots=True)
-class Chart:
+class PageChart:
     """A chart in both widths, and what it shows in words."""
 
     desk: str
@@ -133,10 +133,10 @@ class Chart:
     about: str
 
 
-def chart(make: Callable[[int], Spec], about: str) -> Chart:
+def chart(make: Callable[[int], Spec], about: str) -> PageChart:
     """Return a chart for a page; ``make`` returns its specification for a width in pixels."""
     desk, phone = (_drawn(make(width), prefix) for width, prefix in ((DESK_PX, "d"), (PHONE_PX, "p")))
-    return Chart(desk, phone, about)
+    return PageChart(desk, phone, about)
 
 
 def _drawn(spec: Spec, prefix: str) -> str:

@@ -13,10 +13,10 @@ from linewright.core.nouns.station import LinePart
 from linewright.present.compose.plan_words import arrival, changed, watts
 from linewright.verbs.plan import the_run
 from linewright.verbs.what_if import differences
-from linewright.web.drawing import Bar, Drawn, bar, draw
+from linewright.web.drawing import Bar, RunDrawing, bar, draw
 from linewright.web.run_state import Group, RunState, address, changes_of, filled, groups_of, sifted, sorted_values
 from linewright.web.run_tables import RunTables, run_tables
-from linewright.web.stations import Held
+from linewright.web.stations import HeldStation
 from linewright.web.workings import Explained, explained, word
 
 # Plans kept side by side: the run as it stands, as it is changed now, and every plan that was kept
@@ -59,7 +59,7 @@ class _Tried:
     drop: str = ""
 
 
-def sides(state: RunState, groups: Sequence[Group], found: Held) -> tuple[Side, ...]:
+def sides(state: RunState, groups: Sequence[Group], found: HeldStation) -> tuple[Side, ...]:
     """Return the plans to stand side by side; none while there is nothing to compare."""
     if not state.values and not state.kept:
         return ()
@@ -78,7 +78,7 @@ def sides(state: RunState, groups: Sequence[Group], found: Held) -> tuple[Side, 
     return _sides(found, state.run, plans)
 
 
-def _sides(held: Held, run: str, plans: Sequence[_Tried]) -> tuple[Side, ...]:
+def _sides(held: HeldStation, run: str, plans: Sequence[_Tried]) -> tuple[Side, ...]:
     found = []
     for tried in plans:
         try:
@@ -112,7 +112,7 @@ Values = tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Remedy:
+class TriedChange:
     """What one change of a part would give, and the address that makes it."""
 
     words: str
@@ -128,7 +128,7 @@ class PartView:
     name: str
     basis: str
     rows: tuple[tuple[str, ...], ...]
-    remedies: tuple[Remedy, ...]
+    remedies: tuple[TriedChange, ...]
     close: str
 
 
@@ -148,7 +148,7 @@ class RunPage:
     change: str
     changes: tuple[str, ...]
     problems: tuple[str, ...]
-    drawn: Drawn
+    drawn: RunDrawing
     part_addresses: tuple[str, ...]
     part: PartView | None
     how: Explained | None
@@ -163,7 +163,7 @@ class RunPage:
     cautions: tuple[str, ...]
 
 
-def run_page(state: RunState, found: Held) -> RunPage:
+def run_page(state: RunState, found: HeldStation) -> RunPage:
     """Return the page of a run of a station.
 
     Raises
@@ -244,7 +244,7 @@ def _remarks(plan: Plan) -> tuple[str, ...]:
     return tuple(dict.fromkeys((*plan.budgets[0].all_remarks, *plan.remarks)))
 
 
-def _part(state: RunState, found: Held, budget: Budget, groups: Sequence[Group]) -> PartView | None:
+def _part(state: RunState, found: HeldStation, budget: Budget, groups: Sequence[Group]) -> PartView | None:
     """Return the part looked at; its number counts the parts as they are planned."""
     i = state.at - 1
     if not 0 <= i < len(budget.bands[0].parts):
@@ -262,7 +262,7 @@ def _part(state: RunState, found: Held, budget: Budget, groups: Sequence[Group])
     return PartView(state.at, name, basis, rows, tuple(_remedies(state, found, budget, groups)), address(state, at=0))
 
 
-def _remedies(state: RunState, found: Held, budget: Budget, groups: Sequence[Group]) -> list[Remedy]:
+def _remedies(state: RunState, found: HeldStation, budget: Budget, groups: Sequence[Group]) -> list[TriedChange]:
     """Return what leaving a part out would give, or a line half as long, or one of the thickest type."""
     if any(name.startswith("out") or name == "with" for name, _ in state.values):
         return []  # Parts are then counted otherwise than in the form.
@@ -280,7 +280,7 @@ def _remedies(state: RunState, found: Held, budget: Budget, groups: Sequence[Gro
         except InputError:
             continue
         gives = _gives(budget.bands, plan.budgets[0].bands)
-        out.append(Remedy(words, gives, address(state, values=sorted_values(values), at=state.at)))
+        out.append(TriedChange(words, gives, address(state, values=sorted_values(values), at=state.at)))
     return out
 
 

@@ -12,7 +12,7 @@ from linewright.core.nouns.choice import Fed, Shared
 from linewright.core.nouns.station import Station
 from linewright.core.quantities import length_m
 from linewright.present.compose import choice as compose
-from linewright.web.rendering import Chart, chart
+from linewright.web.rendering import PageChart, chart
 from linewright.web.workings import OpenTable, open_table
 
 HERE = "/runs/share"
@@ -34,7 +34,7 @@ class SharedOut:
     """The answer, as the page shows it."""
 
     verdict: str
-    chart: Chart
+    chart: PageChart
     fed: tuple[FedRun, ...]
     losses: OpenTable
     to_buy: tuple[str, ...]

@@ -36,7 +36,7 @@ SPOILT = "holds no station that can be unpacked"
 
 
 @dataclass(slots=True)
-class Held:
+class HeldStation:
     """A station an address holds, with what is believed of its pieces, and the plans made of it lately."""
 
     key: str
@@ -115,7 +115,7 @@ def unpacked(key: str) -> tuple[str, dict[str, str]]:
 
 
 @lru_cache(maxsize=16)
-def held(key: str) -> Held:
+def held(key: str) -> HeldStation:
     """Return the station of an address, its evidence judged.
 
     Raises
@@ -128,20 +128,20 @@ def held(key: str) -> Held:
     return judged(key, read_station_text(*(invented() if key == INVENTED else unpacked(key))))
 
 
-def judged(key: str, station: Station) -> Held:
+def judged(key: str, station: Station) -> HeldStation:
     """Return a station with its evidence judged."""
     beliefs = Beliefs(station, DRAWS)
     planned(station, None, beliefs)
-    return Held(key, station, beliefs)
+    return HeldStation(key, station, beliefs)
 
 
 @dataclass(slots=True)
-class Kept:
+class KeptStation:
     """The stations of a ledger, each read again only when something in the ledger has changed."""
 
-    _found: dict[str, tuple[int, Held]] = field(default_factory=dict)
+    _found: dict[str, tuple[int, HeldStation]] = field(default_factory=dict)
 
-    def held(self, ledger: Ledger, key: str) -> Held:
+    def held(self, ledger: Ledger, key: str) -> HeldStation:
         """Return the station an address names.
 
         Raises

@@ -10,7 +10,7 @@ from linewright.core.nouns.bench_result import Key, Working
 from linewright.core.nouns.sweep import SweepReport
 from linewright.present.compose import sweep as compose
 from linewright.web.drawing import bar
-from linewright.web.rendering import Chart, chart
+from linewright.web.rendering import PageChart, chart
 from linewright.web.workings import OpenTable, open_table
 
 
@@ -26,7 +26,7 @@ class SweepShown:
     along: tuple[str, ...]
     types: OpenTable
     type_words: tuple[str, ...]
-    charts: tuple[Chart, ...]
+    charts: tuple[PageChart, ...]
     cautions: tuple[str, ...]
     remarks: tuple[str, ...]
     workings: tuple[Working, ...]
@@ -73,7 +73,7 @@ def _faults(report: SweepReport) -> OpenTable:
     return open_table(compose.faults(report), report.workings, [(key, (), key, key) for key in keys])
 
 
-def _charts(report: SweepReport) -> Iterator[Chart]:
+def _charts(report: SweepReport) -> Iterator[PageChart]:
     from linewright.present.charts.law import law_chart
     from linewright.present.charts.profile import profile_chart
 

@@ -11,7 +11,7 @@ from linewright.core.nouns.through import ThroughResult
 from linewright.inference.load.words import flat_remark, point_workings
 from linewright.present.compose import one_end, through
 from linewright.web.drawing import bar
-from linewright.web.rendering import Chart, chart
+from linewright.web.rendering import PageChart, chart
 from linewright.web.workings import Opens, OpenTable, open_table
 
 OF_FIGURE: dict[through.Figure, Key] = {
@@ -28,7 +28,7 @@ class ThroughShown:
     verdict: str
     figures: OpenTable
     curve: OpenTable
-    charts: tuple[Chart, ...]
+    charts: tuple[PageChart, ...]
     flat: str
     alternatives: tuple[str, ...]
     cautions: tuple[str, ...]
@@ -70,7 +70,7 @@ def _curve(r: ThroughResult) -> OpenTable:
     return replace(bare, rows=tuple(rows))
 
 
-def _charts(r: ThroughResult) -> Iterator[Chart]:
+def _charts(r: ThroughResult) -> Iterator[PageChart]:
     from linewright.present.charts.antenna import antenna_chart
 
     if len(r.curve) > 1:

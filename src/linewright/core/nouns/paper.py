@@ -22,7 +22,7 @@ class ReadingPlan:
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class SheetStep:
     """One line of the sheet: which meter is read on which frequency through which path (empty for the reference)."""
 
     number: int
@@ -44,7 +44,7 @@ class BlankSheet:
     """
 
     bench: BenchSheet
-    steps: tuple[Step, ...]
+    steps: tuple[SheetStep, ...]
     left_out: tuple[tuple[str, float], ...] = ()
     cautions: tuple[str, ...] = ()
 

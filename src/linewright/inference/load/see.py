@@ -137,7 +137,7 @@ NO_BOUND_DB = 60.0
 
 
 @dataclass(frozen=True, slots=True)
-class Drawn:
+class AntennaDraws:
     """Everything drawn for one answer; arrays are shaped (f, draws). ``row`` is the point the headline speaks of."""
 
     seen: Seen
@@ -183,7 +183,7 @@ def through(seen: Seen, line: LineBehind, *, at_hz: float | None = None, seed: i
     return replace(result, workings=workings(result, drawn.seen, drawn.line))
 
 
-def _drawn(seen: Seen, line: LineBehind, at_hz: float | None, rng: np.random.Generator) -> Drawn:
+def _drawn(seen: Seen, line: LineBehind, at_hz: float | None, rng: np.random.Generator) -> AntennaDraws:
     if seen.frequency_hz is None and line.belief is not None:
         raise InputError("frequency", "must be stated to see through a line of a known type", cure="Add --at 144MHz.")
     seen = _spaced(seen)
@@ -195,7 +195,7 @@ def _drawn(seen: Seen, line: LineBehind, at_hz: float | None, rng: np.random.Gen
     z = antenna_impedance_ohm(on_line, line, antenna, rng)
     g = antenna.reflection if z is None else np.minimum(np.abs(reflection_from_impedance(z)), 1.0)
     row = int(np.argmin(seen.magnitude)) if at_hz is None else int(np.argmin(np.abs(f - at_hz)))
-    return Drawn(seen, line, f, antenna, np.asarray(g), z, row)
+    return AntennaDraws(seen, line, f, antenna, np.asarray(g), z, row)
 
 
 def _anchored(line: LineBehind, seen: Seen) -> LineBehind:
@@ -213,7 +213,7 @@ def _spaced(seen: Seen) -> Seen:
     return seen.taken(np.unique([*rows, int(np.argmin(seen.magnitude))]))
 
 
-def _gathered(d: Drawn) -> ThroughResult:
+def _gathered(d: AntennaDraws) -> ThroughResult:
     loss = d.antenna.loss_db[d.row]
     possible = d.antenna.possible.astype(float)
     prior = estimate(loss, np.ones_like(loss))
@@ -241,7 +241,7 @@ def _gathered(d: Drawn) -> ThroughResult:
     )
 
 
-def _with_curve(result: ThroughResult, d: Drawn, rng: np.random.Generator) -> ThroughResult:
+def _with_curve(result: ThroughResult, d: AntennaDraws, rng: np.random.Generator) -> ThroughResult:
     """Return the result with its curve, what the curve shows, and whether it is too flat."""
     flat = flat_warning(d.seen, d.line, rng)
     result = replace(result, curve=_points(d, range(len(d.f))), flat_warning=flat)
@@ -274,21 +274,21 @@ def _highest(loss: Estimate) -> Estimate:
     return Estimate(value, low, high)
 
 
-def _reflections(d: Drawn, rows: Sequence[int]) -> list[Estimate]:
+def _reflections(d: AntennaDraws, rows: Sequence[int]) -> list[Estimate]:
     """Return the antenna's |Γ| at some points; where the line is contradicted, from what the radio shows to all."""
     if d.antenna.contradicts:
         return [Estimate(None, float(d.seen.low[i]), 1.0) for i in rows]
     return estimates(d.reflection[rows], d.antenna.weight[rows])
 
 
-def _impedances(d: Drawn, rows: Sequence[int]) -> tuple[list[Estimate], list[Estimate]]:
+def _impedances(d: AntennaDraws, rows: Sequence[int]) -> tuple[list[Estimate], list[Estimate]]:
     if d.impedance_ohm is None or d.antenna.contradicts:
         return [Estimate()] * len(rows), [Estimate()] * len(rows)
     z, weight = d.impedance_ohm[rows], d.antenna.weight[rows]
     return estimates(z.real, weight), estimates(z.imag, weight)
 
 
-def _points(d: Drawn, rows: Sequence[int]) -> tuple[CurvePoint, ...]:
+def _points(d: AntennaDraws, rows: Sequence[int]) -> tuple[CurvePoint, ...]:
     middle_db, shown = np.median(d.antenna.loss_db[rows], axis=1), d.seen.magnitude[rows]
     ceiling, plain = highest_swr(middle_db), plain_far_reflection(middle_db, shown)
     swr = swr_from_reflection(np.minimum(shown, 1.0))

@@ -137,7 +137,7 @@ NORMAL_95 = 1.96
 
 
 @dataclass(frozen=True, slots=True)
-class Expected:
+class ExpectedReading:
     """A reading left out, as the others and the law predict it: a reflection, its spread, and P(misread)."""
 
     reflection: float
@@ -154,7 +154,7 @@ def checks(post: Posterior) -> tuple[OneEndCheck, ...]:
     return tuple(found[i] for i in sorted(found))
 
 
-def expected(site: Site, before: Floats, seen: Seen) -> Expected:
+def expected(site: Site, before: Floats, seen: Seen) -> ExpectedReading:
     """Return what everything else predicts of one reading. ``before`` is the site's, without its own readings."""
     others = site.product([s.term for s in site.seen if s is not seen])
     weight = (others.reshape(WORLDS, TURNS, -1) * before.astype(np.float32)[:, None, :]).ravel()
@@ -164,10 +164,10 @@ def expected(site: Site, before: Floats, seen: Seen) -> Expected:
     square = float((weight * off) @ off) / total
     spread = float(np.sqrt(max(square - mean * mean, 0.0) + seen.target.noise**2))
     p_wrong = seen.misread * total / (TURNS * float((before * site.likelihood).sum()))
-    return Expected(seen.target.middle + mean, spread, min(p_wrong, 1.0))
+    return ExpectedReading(seen.target.middle + mean, spread, min(p_wrong, 1.0))
 
 
-def _check(post: Posterior, site: Site, seen: Seen, found: Expected) -> OneEndCheck:
+def _check(post: Posterior, site: Site, seen: Seen, found: ExpectedReading) -> OneEndCheck:
     r = seen.reading
     checked = found.spread < BLIND and (len(post.test.readings) > 1 or post.laws_known)
     ohm = post.test.reference_ohm

@@ -41,7 +41,7 @@ FAR_PHASE, OPPOSITE, PLUG, END_PLUG, LOAD_SIZE, PEAK, DEFICIT = range(7)
 
 
 @dataclass(frozen=True, slots=True)
-class Draws:
+class WorldDraws:
     """``worlds`` (15, draws), alike within a world, and ``turns`` (7, draws): uniform, WORLDS * TURNS draws."""
 
     worlds: Floats
@@ -61,13 +61,13 @@ class Draws:
 
 
 @cache
-def draws() -> Draws:
+def draws() -> WorldDraws:
     """Return the draws."""
     rng = np.random.default_rng(SEED)
     worlds = np.array([(rng.permutation(WORLDS) + 0.5) / WORLDS for _ in range(LOAD_DELAY + 1)])
     n = WORLDS * TURNS
     turns = np.array([(rng.permutation(n) + rng.random(n)) / n for _ in range(DEFICIT + 1)])
-    return Draws(np.repeat(worlds, TURNS, axis=1), turns)
+    return WorldDraws(np.repeat(worlds, TURNS, axis=1), turns)
 
 
 @cache

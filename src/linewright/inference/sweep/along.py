@@ -16,7 +16,7 @@ from linewright.core.nouns.sweep import Fault, FaultFinding, FaultKind, Landmark
 from linewright.core.quantities import DB_PER_NEPER, SPEED_OF_LIGHT_M_PER_S, TWO_PI
 from linewright.inference.sweep.echoes import APART_CELLS, KAISER, Echo, EchoFit, Rate, waves
 from linewright.inference.sweep.faults import LEAST_SIZE, MODEL_CELLS, discontinuities, from_both
-from linewright.inference.sweep.line_end import TOTAL, Scale, Seen, end_by_transmission, look
+from linewright.inference.sweep.line_end import TOTAL, LineScale, SeenPair, end_by_transmission, look
 
 # The picture along a line: size of the echo, and impedance where the sweep reaches down near zero
 
@@ -232,7 +232,7 @@ def _folded(sweep: Sweep, known: Known) -> str:
     return say(FOLDS, step=digits(step_hz / 1e6, 3)) if 2.0 * delay_s * step_hz > FULL else ""
 
 
-def _short_line(seen: Seen, scale: Scale) -> str:
+def _short_line(seen: SeenPair, scale: LineScale) -> str:
     cell, end = seen.fit.cell_s * scale.m_per_s, (seen.fit.end_delay_s or 0.0) * scale.m_per_s
     wanted = FEWEST_CELLS * 2 * (seen.fit.frequency_hz[-1] - seen.fit.frequency_hz[0]) * cell / max(end, 1e-6) / 2e6
     return say(
@@ -242,7 +242,7 @@ def _short_line(seen: Seen, scale: Scale) -> str:
     )  # fmt: skip
 
 
-def _seen(sweep: Sweep, far_end: FarEnd, rate: Rate, wanted_s: float | None, loose: float) -> Seen:
+def _seen(sweep: Sweep, far_end: FarEnd, rate: Rate, wanted_s: float | None, loose: float) -> SeenPair:
     """Look from port 1. A far end that only shows as one more echo is looked for where the length puts it."""
     f, s = sweep.frequency_hz, sweep.reflection
     through = None
@@ -268,17 +268,17 @@ def _as_end(echo: Echo, wanted_s: float, reach_s: float) -> float:
     return float(np.log(echo.strength) - 0.5 * (3.0 * (echo.delay_s - wanted_s) / reach_s) ** 2)
 
 
-def _scale(seen: Seen, known: Known) -> tuple[Scale, tuple[str, ...]]:
+def _scale(seen: SeenPair, known: Known) -> tuple[LineScale, tuple[str, ...]]:
     """Return how delays become metres, and what to say of it: by the velocity factor, the length, or both."""
     told, taped = known.velocity_factor, _by_length(seen, known)
     if told and taped and abs(told[0] - taped[0]) < 3.0 * np.hypot(told[1], taped[1]):
         weights = np.array([told[1], taped[1]]) ** -2.0
         value = float(np.average([told[0], taped[0]], weights=weights))
-        return Scale(value, float(weights.sum() ** -0.5) / value), ()
+        return LineScale(value, float(weights.sum() ** -0.5) / value), ()
     if told:
-        return Scale(told[0], told[1] / told[0]), ()
+        return LineScale(told[0], told[1] / told[0]), ()
     if taped and 0.4 < taped[0] < 0.985:
-        return Scale(taped[0], taped[1] / taped[0]), (
+        return LineScale(taped[0], taped[1] / taped[0]), (
             say("Distances by the length given: velocity factor {factor}.", factor=plain(taped[0], 3)),
         )
     value, u = USUAL_VELOCITY
@@ -286,17 +286,17 @@ def _scale(seen: Seen, known: Known) -> tuple[Scale, tuple[str, ...]]:
         "No velocity factor is known: distances are for {factor} and may be off by a sixth; they scale with it.",
         factor=digits(value),
     )
-    return Scale(value, u / value), (words,)
+    return LineScale(value, u / value), (words,)
 
 
-def _slowed(faults: list[Fault], seen: Seen, scale: Scale) -> float:
+def _slowed(faults: list[Fault], seen: SeenPair, scale: LineScale) -> float:
     """Return how unsure a section of other line makes a velocity factor that the whole length gave."""
     long = sum(fault.length_m or 0.0 for fault in faults)
     end = (seen.end.delay_s if seen.end else 0.0) * scale.m_per_s
     return SLOWER * long / end if end else 0.0
 
 
-def _by_length(seen: Seen, known: Known) -> tuple[float, float] | None:
+def _by_length(seen: SeenPair, known: Known) -> tuple[float, float] | None:
     """Return the velocity factor that the length and the far end's delay make, with its standard uncertainty."""
     if not (known.length_m and seen.end):
         return None
@@ -305,7 +305,7 @@ def _by_length(seen: Seen, known: Known) -> tuple[float, float] | None:
 
 
 def _ends(
-    seen: Seen, scale: Scale, far_end: FarEnd, known: Known
+    seen: SeenPair, scale: LineScale, far_end: FarEnd, known: Known
 ) -> tuple[list[Fault], list[Landmark], tuple[str, ...]]:
     """Return the faults that are ends, the landmarks at both ends, and remarks."""
     fit = seen.fit
@@ -334,7 +334,7 @@ def _ends(
     return [], marks, _contradiction(seen, far_end, reads)
 
 
-def _contradiction(seen: Seen, far_end: FarEnd, reads: str) -> tuple[str, ...]:
+def _contradiction(seen: SeenPair, far_end: FarEnd, reads: str) -> tuple[str, ...]:
     if far_end in ("open", "short") and not seen.total:
         return (say("The far end was said to be {end}, but no echo is total: the line is long, or ended in a load.",
                     end=say(far_end)),)  # fmt: skip
@@ -344,7 +344,7 @@ def _contradiction(seen: Seen, far_end: FarEnd, reads: str) -> tuple[str, ...]:
     return ()
 
 
-def _too_early(at: float, scale: Scale, known: Known, cell_m: float) -> bool:
+def _too_early(at: float, scale: LineScale, known: Known, cell_m: float) -> bool:
     """Return whether a line ends before its stated length by more than doubt allows."""
     if not known.length_m:
         return False
@@ -353,14 +353,18 @@ def _too_early(at: float, scale: Scale, known: Known, cell_m: float) -> bool:
     return length - at > doubt
 
 
-def _loss_remark(seen: Seen, known: Known) -> tuple[str, ...]:
+def _loss_remark(seen: SeenPair, known: Known) -> tuple[str, ...]:
     if seen.end or known.db_per_m:
         return ()
     return (say("The loss of the line is not known: a usual one is taken, so sizes farther out are rough."),)
 
 
 def _finding(
-    seen: Seen, scale: Scale, reference_ohm: float, found: tuple[list[Fault], list[Landmark]], remarks: tuple[str, ...]
+    seen: SeenPair,
+    scale: LineScale,
+    reference_ohm: float,
+    found: tuple[list[Fault], list[Landmark]],
+    remarks: tuple[str, ...],
 ) -> FaultFinding:
     fit = seen.fit
     end = fit.end_delay_s
@@ -381,7 +385,7 @@ def _finding(
     )
 
 
-def _workings(seen: Seen, scale: Scale, picture: Profile) -> tuple[Working, ...]:
+def _workings(seen: SeenPair, scale: LineScale, picture: Profile) -> tuple[Working, ...]:
     fit = seen.fit
     low, high = (digits(float(f) / 1e6) for f in (fit.frequency_hz[0], fit.frequency_hz[-1]))
     span = say("{low} to {high} MHz, {points} points", low=low, high=high, points=len(fit.frequency_hz))
@@ -415,11 +419,11 @@ def _workings(seen: Seen, scale: Scale, picture: Profile) -> tuple[Working, ...]
     return (cell, search, shown)
 
 
-def _faults_worked(faults: list[Fault], seen: Seen, scale: Scale) -> list[Working]:
+def _faults_worked(faults: list[Fault], seen: SeenPair, scale: LineScale) -> list[Working]:
     return [_fault(number, fault, seen, scale) for number, fault in enumerate(faults, start=1)]
 
 
-def _fault(number: int, fault: Fault, seen: Seen, scale: Scale) -> Working:
+def _fault(number: int, fault: Fault, seen: SeenPair, scale: LineScale) -> Working:
     """Return how the place, the size and the certainty of a fault, counted from 1 at the near end, were worked out."""
     factor = say("{factor}, within {share} (one sigma)",
                  factor=digits(scale.velocity_factor, 4), share=percent(scale.relative_u))  # fmt: skip

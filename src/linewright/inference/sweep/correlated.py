@@ -34,7 +34,7 @@ class Series:
 
 
 @dataclass(frozen=True, slots=True)
-class Prior:
+class CorrelatedPrior:
     """What is believed of the coefficients, one row a possibility: standard deviations (inf: nothing) and their odds.
 
     ``wander`` is the least wander anyone may rule out, in the unit of the values.
@@ -85,7 +85,7 @@ class _Grid:
     kernel: NDArray[np.int64]
 
 
-def fit(series: Series, design: Floats, prior: Prior, at: tuple[Floats, Floats], rng: np.random.Generator,
+def fit(series: Series, design: Floats, prior: CorrelatedPrior, at: tuple[Floats, Floats], rng: np.random.Generator,
         draws: int = 1000) -> Fit:  # fmt: skip
     """Return draws of the coefficients of ``design`` (n, k), and of the wander at the axis places ``at[0]``.
 
@@ -125,7 +125,7 @@ def _sizes(series: Series, design: Floats, least: float) -> Floats:
     return np.geomspace(least, most, STEPS)
 
 
-def _weighed(kernel: _Kernel, which: int, prior: Prior, sizes: Floats) -> _Grid:
+def _weighed(kernel: _Kernel, which: int, prior: CorrelatedPrior, sizes: Floats) -> _Grid:
     """Return every possibility of one kernel, all at once: noise scale, size of wander, row of the prior."""
     noise, wander = (a.ravel() for a in np.meshgrid(NOISE_SCALES, sizes, indexing="ij"))
     variance = noise[:, None] ** 2 + wander[:, None] ** 2 * kernel.spread

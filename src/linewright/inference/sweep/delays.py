@@ -16,7 +16,7 @@ from linewright.core.formulas.delay import alias_s, group_delay_s
 from linewright.core.nouns.line import AttenuationLaw
 from linewright.core.nouns.sweep import DelayCandidate, Interval, SweepLaw
 from linewright.core.quantities import DB_PER_NEPER, SPEED_OF_LIGHT_M_PER_S, TWO_PI
-from linewright.inference.sweep.correlated import Prior, Series, fit
+from linewright.inference.sweep.correlated import CorrelatedPrior, Series, fit
 from linewright.inference.sweep.traces import Bins, Pilot, Trace, axis_of, calmed, law_design, tailed
 
 BELOW, ABOVE = 0.7, 1.2
@@ -48,7 +48,7 @@ SEED = 20_240_223
 
 
 @dataclass(frozen=True, slots=True)
-class Known:
+class LinePrior:
     """What is known beside the sweep: a length, a velocity factor, the law of a type; None where nothing is."""
 
     length_m: float | None = None
@@ -68,7 +68,7 @@ class Delays:
     candidates: tuple[DelayCandidate, ...]
 
 
-def delays(trace: Trace, course: Pilot, found: Bins, law: SweepLaw, known: Known) -> Delays:
+def delays(trace: Trace, course: Pilot, found: Bins, law: SweepLaw, known: LinePrior) -> Delays:
     """Return the delay of one pass; the law is of one pass. At zero frequency the trace's phase is zero."""
     group, bare, start = _slopes(trace, course, found, max(law.k1_db.value, 0.0))
     turn = alias_s(trace.frequency_hz)
@@ -106,7 +106,7 @@ def _slopes(trace: Trace, course: Pilot, found: Bins, k1_db: float) -> tuple[Flo
     design = np.stack([np.ones_like(f), -root, -f / f[-1]], axis=-1)
     # The skin effect turns the phase by as much as it takes from the wave, in nepers.
     skin = trace.passes * k1_db / DB_PER_NEPER * np.sqrt(f[-1] / 1e6)
-    prior = Prior(np.array([[2.0, SKIN_SPREAD * skin + PHASE_RAD, np.inf]]), np.array([1.0]), PHASE_RAD,
+    prior = CorrelatedPrior(np.array([[2.0, SKIN_SPREAD * skin + PHASE_RAD, np.inf]]), np.array([1.0]), PHASE_RAD,
                   np.array([0.0, skin, 0.0]))  # fmt: skip
     series = Series(axis_of(f, f), phase, calmed(phase - np.median(phase), found.noise / np.abs(found.ratio)))
     b = fit(series, design, prior, (np.zeros(0), np.zeros((0, 3))), np.random.default_rng(SEED)).draws
@@ -120,7 +120,7 @@ def _slopes(trace: Trace, course: Pilot, found: Bins, k1_db: float) -> tuple[Flo
     return group, group - slow, b[:, 0]
 
 
-def _plausible(one_way_s: Floats, law: SweepLaw, known: Known) -> Floats:
+def _plausible(one_way_s: Floats, law: SweepLaw, known: LinePrior) -> Floats:
     """Return the log probability of delays but for the phase at zero; minus infinity where there is none."""
     delay = np.maximum(one_way_s, 1e-13)
     given = known.velocity_factor
@@ -136,7 +136,7 @@ def _plausible(one_way_s: Floats, law: SweepLaw, known: Known) -> Floats:
     return np.asarray(score - 0.5 * (ratio / np.where(ratio < 0, below, above)) ** 2)
 
 
-def _misfit(delay_s: Floats, known: Known) -> Floats:
+def _misfit(delay_s: Floats, known: LinePrior) -> Floats:
     """Return by how many standard deviations delays miss the length given; infinite beyond the speed of light."""
     assert known.length_m is not None
     given = known.velocity_factor
@@ -146,7 +146,7 @@ def _misfit(delay_s: Floats, known: Known) -> Floats:
     return np.asarray(np.where(factor > FASTEST, np.inf, away))
 
 
-def _candidate(delay_s: float, p: float, known: Known) -> DelayCandidate:
+def _candidate(delay_s: float, p: float, known: LinePrior) -> DelayCandidate:
     v, length = known.velocity_factor, known.length_m
     return DelayCandidate(
         delay_s, p,
@@ -155,7 +155,7 @@ def _candidate(delay_s: float, p: float, known: Known) -> DelayCandidate:
     )  # fmt: skip
 
 
-def extent(found: Delays, known: Known) -> tuple[Interval | None, Interval | None]:
+def extent(found: Delays, known: LinePrior) -> tuple[Interval | None, Interval | None]:
     """Return the length in metres and the velocity factor, each known from the other or from the person.
 
     Neither where the delay may as well be none: an attenuator or a bare joint has no length of line.

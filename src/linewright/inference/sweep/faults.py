@@ -11,7 +11,7 @@ from linewright.core.formatting import metres, plain
 from linewright.core.messages import say, together
 from linewright.core.nouns.sweep import Fault, FaultKind, Landmark, MarkKind, Sweep
 from linewright.inference.sweep.echoes import APART_CELLS, Echo, EchoFit
-from linewright.inference.sweep.line_end import Scale, Seen, look
+from linewright.inference.sweep.line_end import LineScale, SeenPair, look
 
 # Echoes that are no thing of their own: what two or three known reflections throw to and fro
 
@@ -70,7 +70,7 @@ MODEL_CELLS = 0.07
 """Standard uncertainty of a delay through what its shape may hide, in resolution cells; chosen from synthetic lines."""
 
 
-def discontinuities(seen: Seen, scale: Scale, impedance_ohm: float) -> tuple[list[Fault], list[Landmark]]:
+def discontinuities(seen: SeenPair, scale: LineScale, impedance_ohm: float) -> tuple[list[Fault], list[Landmark]]:
     """Return the faults along a line and what is no fault, in order of distance, the ends left out."""
     fit = seen.fit
     last = fit.end_delay_s
@@ -119,7 +119,7 @@ def _upright(echo: Echo, before: list[Echo]) -> Echo:
     return replace(echo, size=float(echo.size / through), drop=float(min(1.0, echo.drop / through)))
 
 
-def _named(echoes: list[Echo], seen: Seen, scale: Scale, z0: float) -> list[Fault]:
+def _named(echoes: list[Echo], seen: SeenPair, scale: LineScale, z0: float) -> list[Fault]:
     """Return echoes as faults; two steps that lead away from an impedance and back are the edges of one section."""
     faults: list[Fault] = []
     z, i = z0, 0
@@ -160,7 +160,7 @@ def _edges(first: Echo, second: Echo, fit: EchoFit) -> bool:
     return second.shape == "step" and _left(first, second) < AWAY
 
 
-def _section(edges: tuple[Echo, Echo], seen: Seen, scale: Scale, z0: float) -> Fault:
+def _section(edges: tuple[Echo, Echo], seen: SeenPair, scale: LineScale, z0: float) -> Fault:
     first, second = edges
     kind: FaultKind = "water" if first.size < 0 else "insert"
     z = z0 * (1 + first.size) / (1 - first.size)
@@ -174,7 +174,7 @@ def _section(edges: tuple[Echo, Echo], seen: Seen, scale: Scale, z0: float) -> F
     return _placed(first, kind, words, seen, scale, length_m=long, impedance_ohm=z)
 
 
-def _single(echo: Echo, seen: Seen, scale: Scale, z0: float) -> Fault:
+def _single(echo: Echo, seen: SeenPair, scale: LineScale, z0: float) -> Fault:
     if echo.fits < CLEAR:
         return _placed(
             echo, "unclear", say("Fits neither a step nor a short spot: several things close together."), seen, scale
@@ -204,7 +204,7 @@ def stepped(impedance_ohm: float) -> str:
                impedance=plain(impedance_ohm, 0))  # fmt: skip
 
 
-def behind(echo: Echo, seen: Seen) -> int:
+def behind(echo: Echo, seen: SeenPair) -> int:
     """Return the sign, relative to the front, of what an echo reflects from behind; 0 if that does not show.
 
     With the far end total, the wave that comes back from it meets the same spot from behind, and its echo stands
@@ -221,7 +221,7 @@ def behind(echo: Echo, seen: Seen) -> int:
     return 1 if near[0].size * echo.size > 0 else -1
 
 
-def _placed(echo: Echo, kind: FaultKind, why: str, seen: Seen, scale: Scale, **more: float) -> Fault:
+def _placed(echo: Echo, kind: FaultKind, why: str, seen: SeenPair, scale: LineScale, **more: float) -> Fault:
     fit = seen.fit
     at = echo.delay_s * scale.m_per_s
     u = np.hypot(np.hypot(echo.delay_u_s, MODEL_CELLS * fit.cell_s) * scale.m_per_s, scale.relative_u * at)
@@ -234,7 +234,7 @@ def _placed(echo: Echo, kind: FaultKind, why: str, seen: Seen, scale: Scale, **m
 # Faults seen from both ends of a line, joined
 
 
-def from_both(faults: list[Fault], seen: Seen, sweep: Sweep, scale: Scale, z0: float) -> list[Fault]:
+def from_both(faults: list[Fault], seen: SeenPair, sweep: Sweep, scale: LineScale, z0: float) -> list[Fault]:
     """Return faults as seen from port 1 joined with those seen from port 2."""
     back = sweep.s[:, 1, 1]
     if float(np.ptp(np.abs(back))) < 1e-9:

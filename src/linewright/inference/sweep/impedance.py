@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from linewright.core.arrays import Complexes, Floats
 from linewright.core.nouns.sweep import BandImpedance, Interval
 from linewright.core.quantities import DB_PER_NEPER, TWO_PI
-from linewright.inference.sweep.correlated import Prior, Series, fit
+from linewright.inference.sweep.correlated import CorrelatedPrior, Series, fit
 from linewright.inference.sweep.traces import axis_of, calmed, edges, tailed
 
 DIRECTIVITY = 0.01
@@ -31,7 +31,7 @@ SEED = 20_240_222
 
 
 @dataclass(frozen=True, slots=True)
-class Points:
+class ImpedancePoints:
     """Z0 squared in ohms squared per bin, and the standard deviation of each part of Z0."""
 
     frequency_hz: Floats
@@ -74,7 +74,7 @@ def one_port_terms(opened: Complexes, shorted: Complexes, reference_ohm: complex
     return (1 + opened) * (1 + shorted) * reference_ohm**2, (1 - opened) * (1 - shorted)
 
 
-def points(frequency_hz: Floats, above: Complexes, below: Complexes) -> Points:
+def points(frequency_hz: Floats, above: Complexes, below: Complexes) -> ImpedancePoints:
     """Return Z0² per bin from N and D; stray points count less."""
     starts = edges(frequency_hz)
     size = np.diff(np.append(starts, len(frequency_hz)))
@@ -94,13 +94,13 @@ def points(frequency_hz: Floats, above: Complexes, below: Complexes) -> Points:
     noise = np.hypot(noise, 0.7 * usual * DIRECTIVITY * np.sqrt(weak))
     sound = np.isfinite(ohm) & (noise < 0.5 * np.abs(ohm)) & (ohm.real > np.abs(ohm.imag))
     centre = np.add.reduceat(np.sqrt(frequency_hz), starts) ** 2 / size**2
-    return Points(centre[sound], square[sound], np.maximum(noise[sound], 1e-6))
+    return ImpedancePoints(centre[sound], square[sound], np.maximum(noise[sound], 1e-6))
 
 
-def steady(frequency_hz: Floats, z0_ohm: Complexes, noise_ohm: Floats) -> Points:
+def steady(frequency_hz: Floats, z0_ohm: Complexes, noise_ohm: Floats) -> ImpedancePoints:
     """Return points from Z0 as it is, those that can be no line's left out."""
     sound = np.isfinite(z0_ohm) & (z0_ohm.real > np.abs(z0_ohm.imag)) & (noise_ohm < 0.5 * np.abs(z0_ohm))
-    return Points(frequency_hz[sound], z0_ohm[sound] ** 2, np.maximum(noise_ohm[sound], 1e-6))
+    return ImpedancePoints(frequency_hz[sound], z0_ohm[sound] ** 2, np.maximum(noise_ohm[sound], 1e-6))
 
 
 def _slope(above: Complexes, below: Complexes, weight: Floats, starts: NDArray[np.int64]) -> Complexes:
@@ -116,7 +116,7 @@ def _level(rest: Floats) -> Floats:
     return np.asarray(np.interp(np.arange(len(rest)), [b.mean() for b in blocks], level))
 
 
-def course(found: Points, skin: Skin) -> complex:
+def course(found: ImpedancePoints, skin: Skin) -> complex:
     """Return a first Zc in ohms: the middle of the lower bins that know it well, with the skin effect taken out.
 
     Connectors show more the higher the frequency.
@@ -139,7 +139,7 @@ class ImpedanceFit:
     rows: tuple[BandImpedance, ...]
 
 
-def fit_impedance(found: Points, skin: Skin, at_hz: Floats, off_ohm: float) -> ImpedanceFit:
+def fit_impedance(found: ImpedancePoints, skin: Skin, at_hz: Floats, off_ohm: float) -> ImpedanceFit:
     """Return Zc, the level that skin effect and wander leave, and Z0 at frequencies, from bins of Z0.
 
     ``off_ohm`` is how far all of it may be off alike, which nothing in the sweep shows.
@@ -153,7 +153,7 @@ def fit_impedance(found: Points, skin: Skin, at_hz: Floats, off_ohm: float) -> I
     return ImpedanceFit(Interval.of(real[0]), tuple(rows))
 
 
-def _part(found: Points, skin: Skin, at_hz: Floats, resistance: bool, off_ohm: float) -> tuple[Floats, Floats]:
+def _part(found: ImpedancePoints, skin: Skin, at_hz: Floats, resistance: bool, off_ohm: float) -> tuple[Floats, Floats]:
     """Return draws of the level of one part of Z0, its resistance or its reactance, and of that part at frequencies."""
     f, zc = found.frequency_hz, course(found, skin).real
     value = found.ohm.real if resistance else found.ohm.imag
@@ -163,7 +163,7 @@ def _part(found: Points, skin: Skin, at_hz: Floats, resistance: bool, off_ohm: f
     sd = np.array([[LEVEL_SPREAD * zc if resistance else DIRECTIVITY_OHM, SKIN_SPREAD * zc]])
     series = Series(axis_of(f, f), value, calmed(value - design @ mean, found.noise_ohm))
     places = np.clip(axis_of(at_hz, f), 0.0, 1.0)
-    prior = Prior(sd, np.array([1.0]), DIRECTIVITY_OHM, mean)
+    prior = CorrelatedPrior(sd, np.array([1.0]), DIRECTIVITY_OHM, mean)
     rng = np.random.default_rng(SEED + resistance)
     got = fit(series, design, prior, (places, across), rng)
     off = off_ohm * tailed(rng, len(got.draws))

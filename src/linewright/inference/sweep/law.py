@@ -17,7 +17,7 @@ from linewright.core.arrays import Floats
 from linewright.core.errors import InputError
 from linewright.core.nouns.sweep import Interval, Sweep, SweepLaw
 from linewright.core.quantities import TWO_PI
-from linewright.inference.sweep.correlated import Fit, Prior, Series, fit
+from linewright.inference.sweep.correlated import CorrelatedPrior, Fit, Series, fit
 from linewright.inference.sweep.traces import axis_of, calmed, law_design, robust, tailed
 
 # The law of a line's loss from a sweep: ``k0 + k1 √f + k2 f``, with intervals that know ripple and drift
@@ -39,7 +39,7 @@ WANDER_SHARE = 0.5
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class LevelStep:
     """A jump of the loss at one frequency, dB: a contact that moved while the sweep ran."""
 
     frequency_hz: float
@@ -66,7 +66,7 @@ class LawFit:
 
     law: SweepLaw
     loss_db: Floats
-    step: Step | None
+    step: LevelStep | None
 
 
 def fit_law(means: Means, at_hz: Floats) -> LawFit:
@@ -105,7 +105,7 @@ def fit_law(means: Means, at_hz: Floats) -> LawFit:
         Interval.of(k[:, 0]), Interval.of(k[:, 1]), Interval.of(k[:, 2]), bool(found.chance[0] < 0.5), found.wander,
         (float(f[0]), float(f[-1])), k,
     )  # fmt: skip
-    return LawFit(law, losses, None if jump is None else Step(jump, float(np.median(found.draws[:, 3]))))
+    return LawFit(law, losses, None if jump is None else LevelStep(jump, float(np.median(found.draws[:, 3]))))
 
 
 def _leftovers(f: Floats, at_hz: Floats, tracking_db: float, count: int) -> tuple[Floats, Floats]:
@@ -125,7 +125,9 @@ def _fit(series: Series, design: Floats, places: Floats, there: Floats, tracking
     """Return a fit of the law, with or without a jump in its last column."""
     rest = [np.inf, np.inf, *([STEP_DB] if design.shape[1] > 3 else [])]
     odds = np.array([1.0 - sum(CONSTANT_P), *CONSTANT_P])
-    prior = Prior(np.array([[sd, *rest] for sd in (tracking_db, *CONSTANT_DB)]), odds, tracking_db * WANDER_SHARE)
+    prior = CorrelatedPrior(
+        np.array([[sd, *rest] for sd in (tracking_db, *CONSTANT_DB)]), odds, tracking_db * WANDER_SHARE
+    )
     return fit(series, design, prior, (places, there), np.random.default_rng(SEED), 2 * DRAWS)
 
 

@@ -166,7 +166,7 @@ WIDER = 4.0
 
 
 @dataclass(frozen=True, slots=True)
-class Scale:
+class LineScale:
     """How delays become metres: velocity factor, its relative standard uncertainty."""
 
     velocity_factor: float
@@ -179,7 +179,7 @@ class Scale:
 
 
 @dataclass(frozen=True, slots=True)
-class Seen:
+class SeenPair:
     """The echoes from one port, where the line ends, and whether that end is total (sign of it) or not (0)."""
 
     fit: EchoFit
@@ -195,7 +195,7 @@ def look(
     end_delay_s: float | None,
     *,
     most_s: float | None = None,
-) -> Seen:
+) -> SeenPair:
     """Return the echoes seen from one port.
 
     Parameters
@@ -216,7 +216,7 @@ def look(
     f, s = thinned(frequency_hz, reflection, delay or most_s)
     fit = find_echoes(f, s, own or Rate(0.0, 0.0), delay, most_s=most_s, total=mirror is not None)
     sign = 0 if mirror is None else (1 if mirror.reflection > 0 else -1)
-    return Seen(fit, end, sign)
+    return SeenPair(fit, end, sign)
 
 
 def thinned(f: Floats, s: Complexes, delay_s: float | None) -> tuple[Floats, Complexes]:

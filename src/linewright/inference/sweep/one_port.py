@@ -24,7 +24,7 @@ from linewright.core.nouns.line import LineType
 from linewright.core.nouns.sweep import FarEnd, Sweep, SweepFinding
 from linewright.inference.sweep import health
 from linewright.inference.sweep.impedance import (
-    Points,
+    ImpedancePoints,
     Skin,
     along,
     course,
@@ -33,7 +33,16 @@ from linewright.inference.sweep.impedance import (
     points,
     steady,
 )
-from linewright.inference.sweep.reading import LEAST_IMPEDANCES, MATCH, Heard, Question, alike, checked, question, read
+from linewright.inference.sweep.reading import (
+    LEAST_IMPEDANCES,
+    MATCH,
+    LineQuestion,
+    SweepTraces,
+    alike,
+    checked,
+    question,
+    read,
+)
 from linewright.inference.sweep.traces import Pilot, Trace, law_design, pilot, reach
 
 SYSTEM_OHM = 50.0
@@ -79,14 +88,14 @@ def read_one_port(
         return read(_heard(sweeps, ask), ask)
 
 
-def _heard(sweeps: Mapping[FarEnd, Sweep], ask: Question) -> Heard:
+def _heard(sweeps: Mapping[FarEnd, Sweep], ask: LineQuestion) -> SweepTraces:
     """Return the line's trace and its impedance, as far as these far ends tell them."""
     first = next(iter(sweeps.values()))
     f = first.frequency_hz
     wave = {end: _evened(sweep) for end, sweep in sweeps.items()}
     name = together(dict.fromkeys(s.name for s in sweeps.values()), say(" and "))
     found = tuple(dict.fromkeys(h for s in sweeps.values() for h in health.checked(s)))
-    base = Heard(name, tuple(sweeps), found, remarks=_load(wave))
+    base = SweepTraces(name, tuple(sweeps), found, remarks=_load(wave))
     if "open" in wave and "short" in wave:
         return _pair(base, f, wave["open"], wave["short"])
     if "open" in wave:
@@ -131,7 +140,7 @@ def _load(wave: Mapping[FarEnd, Complexes]) -> tuple[str, ...]:
     return (said, alone) if len(wave) == 1 else (said,)
 
 
-def _pair(base: Heard, f: Floats, opened: Complexes, shorted: Complexes) -> Heard:
+def _pair(base: SweepTraces, f: Floats, opened: Complexes, shorted: Complexes) -> SweepTraces:
     """Return the trace and the impedance of a line seen both open and shorted."""
     found = points(f, *one_port_terms(opened, shorted, SYSTEM_OHM))
     rough = pilot(Trace(f, (opened - shorted) / 2.0, 2))
@@ -157,7 +166,7 @@ def _skin(rough: Pilot) -> Skin:
     return Skin(float(max(rough.loss[1], 0.0)) / 2.0, rough.delay_s / 2.0)
 
 
-def _reflection(found: Points, skin: Skin, f: Floats) -> Complexes:
+def _reflection(found: ImpedancePoints, skin: Skin, f: Floats) -> Complexes:
     """Return the reflection of the line's Z0 along the sweep, none where Z0 is not known."""
     if not len(found.frequency_hz):
         return np.zeros(len(f), dtype=np.complex128)
@@ -165,7 +174,7 @@ def _reflection(found: Points, skin: Skin, f: Floats) -> Complexes:
     return np.asarray((z0 - SYSTEM_OHM) / (z0 + SYSTEM_OHM))
 
 
-def _alone(base: Heard, f: Floats, wave: Complexes, far: float, line: LineType | None) -> Heard:
+def _alone(base: SweepTraces, f: Floats, wave: Complexes, far: float, line: LineType | None) -> SweepTraces:
     """Return the trace of a line seen open only (``far`` 1) or shorted (-1), and its Z0 if the ripple shows it."""
     far_heard = reach(f, wave)
     if far_heard < len(f):
@@ -199,7 +208,7 @@ def _beyond(f: Floats, wave: Complexes, r: Complexes, far: float) -> Trace:
     return Trace(f, inner, 2, off=ALONE / (1.0 + periods), rippled=True)
 
 
-def _rippled(f: Floats, wave: Complexes, r: Complexes, far: float, periods: float) -> Points:
+def _rippled(f: Floats, wave: Complexes, r: Complexes, far: float, periods: float) -> ImpedancePoints:
     """Return Z0 per stretch of whole ripples, from ``±Γ' ≈ E ± r' (1 - E²)``: r' is what r leaves of the true one."""
     trace = _beyond(f, wave, r, far)
     even = _course(trace)
@@ -232,7 +241,7 @@ def _stretch(f: Floats, rest: Complexes, ripple: Complexes) -> tuple[float, comp
     return float(f.mean()), complex(b[0]), spread / np.sqrt(power)
 
 
-def _loaded(f: Floats, wave: Complexes) -> Points:
+def _loaded(f: Floats, wave: Complexes) -> ImpedancePoints:
     """Return Z0 per stretch of a sweep with a load at the far end: what comes back is r on average over the ripple."""
     stretches = np.array_split(np.arange(len(f)), int(np.clip(len(f) // 8, 2, MOST_BINS)))
     r = np.array([wave[s].mean() for s in stretches], dtype=np.complex128)

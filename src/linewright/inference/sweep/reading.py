@@ -15,8 +15,8 @@ from linewright.core.nouns.bench_result import Working
 from linewright.core.nouns.line import LineType
 from linewright.core.nouns.sweep import BandLoss, FarEnd, Health, Interval, Sweep, SweepFinding, SweepLaw
 from linewright.core.quantities import DB_PER_NEPER
-from linewright.inference.sweep.delays import Delays, Known, delays, extent
-from linewright.inference.sweep.impedance import DIRECTIVITY_OHM, ImpedanceFit, Points, Skin, fit_impedance
+from linewright.inference.sweep.delays import Delays, LinePrior, delays, extent
+from linewright.inference.sweep.impedance import DIRECTIVITY_OHM, ImpedanceFit, ImpedancePoints, Skin, fit_impedance
 from linewright.inference.sweep.law import TRACKING_DB, LawFit, Means, asked, fit_law, outside
 from linewright.inference.sweep.traces import Bins, Trace, bins, in_db, pilot
 
@@ -89,7 +89,7 @@ def gain(fitted: LawFit | None) -> tuple[Health, ...]:
     return (Health("calibration", "doubt", -lowest, together([why, NO_GAIN])),)
 
 
-def remarks(finding: SweepFinding, known: Known, beyond_hz: tuple[float, ...]) -> tuple[str, ...]:
+def remarks(finding: SweepFinding, known: LinePrior, beyond_hz: tuple[float, ...]) -> tuple[str, ...]:
     """Return the remarks on a finding, the gravest first."""
     out = [h.why for h in finding.health]
     if beyond_hz:
@@ -124,7 +124,7 @@ def _law_remarks(finding: SweepFinding) -> list[str]:
     return out
 
 
-def _delay(finding: SweepFinding, known: Known) -> list[str]:
+def _delay(finding: SweepFinding, known: LinePrior) -> list[str]:
     if finding.delay_s is None and not finding.candidates:
         return [say("No delay that fits the phase agrees with the length and velocity factor given: check them.")]
     if finding.candidates:
@@ -281,10 +281,10 @@ MENDED_SEED = 20_240_224
 
 
 @dataclass(frozen=True, slots=True)
-class Question:
+class LineQuestion:
     """What is known of a cable beside its sweep, and at which frequencies, named by band, its loss is wanted."""
 
-    known: Known
+    known: LinePrior
     line: LineType | None
     wanted: tuple[tuple[str, float], ...]
     beyond_hz: tuple[float, ...]
@@ -296,14 +296,14 @@ class Question:
 
 
 @dataclass(frozen=True, slots=True)
-class Heard:
+class SweepTraces:
     """What was made of a sweep's columns: the line's trace, bins of its impedance (or that itself), insertion loss."""
 
     name: str
     far_end: tuple[FarEnd, ...]
     health: tuple[Health, ...]
     trace: Trace | None = None
-    points: Points | None = None
+    points: ImpedancePoints | None = None
     impedance: ImpedanceFit | None = None
     insertion: Sequence[Interval | None] | None = None
     remarks: tuple[str, ...] = ()
@@ -311,7 +311,7 @@ class Heard:
 
 def question(
     sweep: Sweep, length_m: float | None, velocity_factor: float | None, line: LineType | None, at_hz: Sequence[float]
-) -> Question:
+) -> LineQuestion:
     """Return the question, its numbers checked; a type lends its velocity factor and its loss."""
     if length_m is not None and not (np.isfinite(length_m) and length_m > 0):
         raise InputError("length_m", f"must be above zero and finite; got {length_m:g}")
@@ -319,8 +319,8 @@ def question(
         cure = "Write 66 % as 0.66."
         raise InputError("velocity_factor", f"must lie between 0.2 and 1; got {velocity_factor:g}", cure=cure)
     factor = velocity_factor if velocity_factor is not None or line is None else line.velocity_factor
-    known = Known(length_m, factor, None if line is None else line.law)
-    return Question(known, line, tuple(asked(sweep, at_hz)), tuple(outside(sweep, at_hz)))
+    known = LinePrior(length_m, factor, None if line is None else line.law)
+    return LineQuestion(known, line, tuple(asked(sweep, at_hz)), tuple(outside(sweep, at_hz)))
 
 
 def checked(sweep: Sweep, ports: int) -> None:
@@ -351,7 +351,7 @@ def alike(sweeps: Sequence[Sweep]) -> Floats:
     return first.frequency_hz
 
 
-def read(heard: Heard, ask: Question) -> SweepFinding:
+def read(heard: SweepTraces, ask: LineQuestion) -> SweepFinding:
     """Return all that the trace, the impedance and what is known say together."""
     if heard.trace is not None:
         trace = heard.trace.sound()
@@ -388,7 +388,7 @@ def read(heard: Heard, ask: Question) -> SweepFinding:
     )
 
 
-def _law(trace: Trace | None, ask: Question) -> tuple[LawFit | None, Bins | None]:
+def _law(trace: Trace | None, ask: LineQuestion) -> tuple[LawFit | None, Bins | None]:
     """Return the law and the bins it rests on; no law where nearly all of the sweep lies in its noise."""
     if trace is None:
         return None, None
@@ -413,7 +413,7 @@ def _median(draws: Floats | None) -> float:
     return 0.0 if draws is None else float(np.median(draws))
 
 
-def _losses(fitted: LawFit | None, heard: Heard, ask: Question) -> tuple[BandLoss, ...]:
+def _losses(fitted: LawFit | None, heard: SweepTraces, ask: LineQuestion) -> tuple[BandLoss, ...]:
     """Return the losses wanted, as far as the trace stands above its noise and does not gain."""
     if fitted is None:
         return ()

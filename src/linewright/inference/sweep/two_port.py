@@ -13,8 +13,8 @@ from linewright.core.messages import say
 from linewright.core.nouns.line import LineType
 from linewright.core.nouns.sweep import Interval, Sweep, SweepFinding
 from linewright.inference.sweep import health
-from linewright.inference.sweep.impedance import Points, Skin, along, course, points, through_terms
-from linewright.inference.sweep.reading import MATCH, NEAR, Heard, checked, question, read
+from linewright.inference.sweep.impedance import ImpedancePoints, Skin, along, course, points, through_terms
+from linewright.inference.sweep.reading import MATCH, NEAR, SweepTraces, checked, question, read
 from linewright.inference.sweep.traces import Trace, pilot
 
 ROUNDS = 4
@@ -56,10 +56,10 @@ def read_two_port(
 NO_LOSS = say("Nothing was measured from one port to the other: there is no loss to read.")
 
 
-def heard(sweep: Sweep, at_hz: Floats) -> Heard:
+def heard(sweep: Sweep, at_hz: Floats) -> SweepTraces:
     """Return the line's trace, its impedance and the insertion losses of a two-port, as far as they were measured."""
     f, empty = sweep.frequency_hz, health.filler(sweep)
-    base = Heard(sweep.name, ("through",), health.checked(sweep))
+    base = SweepTraces(sweep.name, ("through",), health.checked(sweep))
     if empty[0, 1] and empty[1, 0]:
         return replace(base, remarks=(NO_LOSS,))
     s, reference = _evened(health.completed(sweep))
@@ -83,7 +83,7 @@ def _evened(sweep: Sweep) -> tuple[Complexes, complex]:
     return renormalise(sweep.s, sweep.reference_ohm, 50.0), 50.0 + 0.0j
 
 
-def _rough_z0(trace: Trace, found: Points, reference: complex) -> Complexes:
+def _rough_z0(trace: Trace, found: ImpedancePoints, reference: complex) -> Complexes:
     """Return Z0 along the sweep from a first look at loss and delay; the reference itself where nothing can be said."""
     if len(found.frequency_hz) < 4:
         return np.full(len(trace.frequency_hz), reference)

@@ -21,15 +21,15 @@ from linewright.core.quantities import frequency_hz
 from linewright.files import fields
 from linewright.store.ledger import Ledger
 from linewright.verbs.shelf import add, add_note, all_kept, archive, restore, start_session, undo
-from linewright.web.bench_cache import Bench, Judged
+from linewright.web.bench_cache import Judged, Session
 from linewright.web.bench_presenter import Answers, answers_of, slots_of
 from linewright.web.bench_rows import (
     REFERENCE,
-    Band,
     Clash,
-    Heard,
     Place,
     Plan,
+    PostedReading,
+    SheetBand,
     bands_of,
     plan_in,
     record_all,
@@ -48,7 +48,7 @@ SHEET = "/bench/at/"
 
 
 @dataclass(frozen=True, slots=True)
-class Listed:
+class ListedSession:
     """A session in the list: where it is, when it was, how far it is."""
 
     key: str
@@ -62,8 +62,8 @@ class Listed:
 class BenchList:
     """The sessions there are."""
 
-    sessions: tuple[Listed, ...]
-    away: tuple[Listed, ...]
+    sessions: tuple[ListedSession, ...]
+    away: tuple[ListedSession, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +77,7 @@ class Sheet:
     source: str
     reference: str
     plan: Plan
-    bands: tuple[Band, ...]
+    bands: tuple[SheetBand, ...]
     answers: Answers
     undo: Undoable | None
     meters: tuple[str, ...]
@@ -96,15 +96,15 @@ def bench(request: Request) -> Response:
     return page(request, "bench.html", found, place="bench", title="Bench")
 
 
-def _listed(found: Sequence[Item]) -> tuple[Listed, ...]:
+def _listed(found: Sequence[Item]) -> tuple[ListedSession, ...]:
     newest = sorted(found, key=lambda i: (i.body["measured_on"], i.changed_at), reverse=True)
     return tuple(listed(i) for i in newest)
 
 
-def listed(i: Item) -> Listed:
+def listed(i: Item) -> ListedSession:
     """Return a session as lists show it."""
     pieces = tuple(str(p.get("tag")) for p in i.body["sheet"].get("piece", ()))
-    return Listed(i.key, i.body["title"], i.body["measured_on"], pieces, i.archived)
+    return ListedSession(i.key, i.body["title"], i.body["measured_on"], pieces, i.archived)
 
 
 @router.get("/bench/at/{session:path}")
@@ -128,7 +128,7 @@ def _sheet(request: Request, session: str, also: Sequence[Place] = ()) -> Sheet:
     return sheet_page(judged.bench(ledger, session), last_of_session(ledger, session), also)
 
 
-def sheet_page(bench: Bench, undoable: Undoable | None, also: Sequence[Place] = ()) -> Sheet:
+def sheet_page(bench: Session, undoable: Undoable | None, also: Sequence[Place] = ()) -> Sheet:
     """Return what a session's page shows."""
     plan = plan_in(bench.notes)
     bands = bands_of(bench.sheet, plan, bench.rows, also)
@@ -204,12 +204,12 @@ def _ahead(request: Request, session: str, form: FormData) -> None:
         judged.ahead(ledger, session, would_change(slots, _all_heard(form)))
 
 
-def _all_heard(form: FormData) -> list[Heard]:
+def _all_heard(form: FormData) -> list[PostedReading]:
     return [_heard(str(name).removeprefix("reading."), form) for name in form if str(name).startswith("reading.")]
 
 
-def _heard(slot: str, form: FormData) -> Heard:
-    return Heard(slot, str(form[f"reading.{slot}"]).strip(), str(form.get(f"was.{slot}", "0.0.0")))
+def _heard(slot: str, form: FormData) -> PostedReading:
+    return PostedReading(slot, str(form[f"reading.{slot}"]).strip(), str(form.get(f"was.{slot}", "0.0.0")))
 
 
 def _texts(form: FormData, name: str) -> list[str]:

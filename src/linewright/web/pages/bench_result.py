@@ -18,7 +18,7 @@ from linewright.present.charts.pull import pull_chart
 from linewright.present.charts.render import to_svg
 from linewright.present.charts.theme import DARK, LIGHT
 from linewright.present.charts.trust import trust_chart
-from linewright.web.bench_cache import Bench, Judged
+from linewright.web.bench_cache import Judged, Session
 from linewright.web.bench_presenter import Answers, answers_of, slots_of
 from linewright.web.bench_rows import bands_of, plan_in
 from linewright.web.ledgers import ledger_of
@@ -95,7 +95,7 @@ def chart(request: Request, name: str, session: str, paper: str = "light", wide:
 class _Key:
     """A judged session as a key: equal while it is the same judgement."""
 
-    def __init__(self, found: Bench) -> None:
+    def __init__(self, found: Session) -> None:
         self.found = found
 
     def __hash__(self) -> int:
@@ -112,6 +112,6 @@ def _drawn(name: str, key: _Key, paper: str, width_px: int) -> str:
     return to_svg(CHARTS[name](found.result, found.sheet, width_px=width_px, palette=palette))
 
 
-def _state(found: Bench) -> str:
+def _state(found: Session) -> str:
     rows = ",".join(f"{r.number}.{r.version}" for r in found.rows)
     return f"{crc32(f'{found.item.version} {rows}'.encode()):08x}"

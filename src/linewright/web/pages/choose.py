@@ -39,7 +39,7 @@ from linewright.web.choose_page import (
 from linewright.web.pages.runs import PLACE, station_held
 from linewright.web.rendering import page, wants_part
 from linewright.web.run_state import RunState, address
-from linewright.web.stations import INVENTED, Held, invented_prices
+from linewright.web.stations import INVENTED, HeldStation, invented_prices
 from linewright.web.sweep_requests import tried
 
 router = APIRouter(include_in_schema=False)
@@ -52,7 +52,7 @@ NAMES = (*(one.name for one in EVERY), OUTDOORS)
 class _Question:
     """What an address asks: of which station, with which limits and prices."""
 
-    known: Held
+    known: HeldStation
     run: Run
     texts: dict[str, str]
     prices: str

@@ -17,7 +17,7 @@ from linewright.verbs.line_page import SHOWN_HZ, LinePage, facts_of, line_page, 
 from linewright.verbs.loss import list_lines
 from linewright.verbs.shelf_nouns import own_lines_of
 from linewright.web.ledgers import ledger_of
-from linewright.web.rendering import Chart, chart, page
+from linewright.web.rendering import PageChart, chart, page
 
 router = APIRouter(include_in_schema=False)
 HERE = "/lines"
@@ -61,7 +61,7 @@ class TypePage:
     name: str
     leads: str
     note: str
-    chart: Chart
+    chart: PageChart
     bands: tuple[Band, ...]
     facts: tuple[str, ...]
     settled: tuple[str, ...]

@@ -24,7 +24,7 @@ from linewright.web.ledgers import by, ledger_of
 from linewright.web.rendering import Place, page, wants_part
 from linewright.web.run_page import RunPage, run_page
 from linewright.web.run_state import RunState, address, state_of
-from linewright.web.stations import INVENTED, KEPT, Held, Kept, held, invented, packed, unpacked
+from linewright.web.stations import INVENTED, KEPT, HeldStation, KeptStation, held, invented, packed, unpacked
 from linewright.web.workings import word
 
 router = APIRouter(include_in_schema=False)
@@ -32,7 +32,7 @@ PLACE: Place = "runs"
 
 
 @dataclass(frozen=True, slots=True)
-class Listed:
+class ListedRun:
     """One run of a station: where its page is; on each band what arrives of what, drawn too, and what takes most."""
 
     name: str
@@ -41,12 +41,12 @@ class Listed:
 
 
 @dataclass(frozen=True, slots=True)
-class RunsPage:
+class RunListPage:
     """The stations at hand, or the runs of one; and a station that could not be read, as it was given."""
 
     invented: str
     station: str = ""
-    listed: tuple[Listed, ...] = ()
+    listed: tuple[ListedRun, ...] = ()
     remarks: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     text: str = ""
@@ -61,7 +61,7 @@ class RunsPage:
 def runs(request: Request, station: str = "") -> Response:
     """Show the stations at hand, or the runs of one."""
     if not station:
-        return page(request, "runs.html", RunsPage(_here(INVENTED), kept=_kept(request)), place=PLACE, title="Runs")
+        return page(request, "runs.html", RunListPage(_here(INVENTED), kept=_kept(request)), place=PLACE, title="Runs")
     found = station_held(request, station)
     return page(request, "runs.html", _of_station(station, found.whole()), place=PLACE, title=found.station.name)
 
@@ -90,7 +90,7 @@ def give(
         return RedirectResponse(_here(packed(whole, others)), 303)
     except InputError as error:
         problems = tuple(str(p) for p in getattr(error, "problems", ()) or (error,))
-        told = RunsPage(
+        told = RunListPage(
             _here(INVENTED), text=text or _first(named), problems=problems, kept=_kept(request), beside=beside
         )
         return page(request, "runs.html", told, place=PLACE, title="Runs", status=422)
@@ -99,7 +99,7 @@ def give(
 @router.get("/runs/example")
 def example(request: Request) -> Response:
     """Show the invented station's file, to start one's own from."""
-    told = RunsPage(_here(INVENTED), text=invented()[0], kept=_kept(request), beside=INVENTED)
+    told = RunListPage(_here(INVENTED), text=invented()[0], kept=_kept(request), beside=INVENTED)
     return page(request, "runs.html", told, place=PLACE, title="Runs")
 
 
@@ -111,14 +111,14 @@ def run(request: Request) -> Response:
     return page(request, "run_result.html" if wants_part(request) else "run.html", told, place=PLACE, title=told.run)
 
 
-def station_held(request: Request, key: str) -> Held:
+def station_held(request: Request, key: str) -> HeldStation:
     """Return the station of an address: kept in the ledger, packed in the address, or the invented one."""
     if not key.startswith(KEPT):
         return held(key)
     state = request.app.state
     if not hasattr(state, "kept_stations"):
-        state.kept_stations = Kept()
-    found: Held = state.kept_stations.held(ledger_of(request), key)
+        state.kept_stations = KeptStation()
+    found: HeldStation = state.kept_stations.held(ledger_of(request), key)
     return found
 
 
@@ -137,18 +137,18 @@ def _keep(request: Request, text: str, beside: dict[str, str]) -> str:
     return keep_station_files(ledger_of(request), files, by=by(request)).item.key
 
 
-def _of_station(key: str, plan: Plan) -> RunsPage:
+def _of_station(key: str, plan: Plan) -> RunListPage:
     text = "" if key.startswith(KEPT) else invented()[0] if key == INVENTED else unpacked(key)[0]
     worst = max(((x.total_loss_db, b.run, x) for b in plan.budgets for x in b.bands), key=lambda found: found[0])
     verdict = f"Least arrives on {worst[1]} at {frequency(worst[2].frequency_hz)}: {arrival(worst[2])}"
     listed = tuple(_listed(key, budget) for budget in plan.budgets)
     share = f"/runs/share?{urlencode({'station': key})}"
-    return RunsPage(
+    return RunListPage(
         _here(INVENTED), plan.station, listed, plan.remarks, plan.cautions, text, (), (), key, verdict, share
     )
 
 
-def _listed(key: str, budget: Budget) -> Listed:
+def _listed(key: str, budget: Budget) -> ListedRun:
     state = RunState(key, budget.run)
     bands = tuple(
         (
@@ -158,7 +158,7 @@ def _listed(key: str, budget: Budget) -> Listed:
         )
         for x in budget.bands
     )  # fmt: skip
-    return Listed(budget.run, address(state), bands)
+    return ListedRun(budget.run, address(state), bands)
 
 
 def _here(key: str) -> str:

@@ -20,7 +20,7 @@ from linewright.web.ledgers import ledger_of
 from linewright.web.pages.runs import PLACE, station_held
 from linewright.web.rendering import page
 from linewright.web.share_page import HERE, SharedOut, SharePage, routed, routes_of, told
-from linewright.web.stations import INVENTED, KEPT, Held, invented_prices, revision
+from linewright.web.stations import INVENTED, KEPT, HeldStation, invented_prices, revision
 from linewright.web.sweep_requests import said
 
 router = APIRouter(include_in_schema=False)
@@ -53,7 +53,7 @@ def share(request: Request) -> Response:
     return page(request, "share.html", shown, place=PLACE, title="Share out the shelf")
 
 
-def _begun(request: Request, known: Held, station: Station, prices: str, budget: str) -> Work:
+def _begun(request: Request, known: HeldStation, station: Station, prices: str, budget: str) -> Work:
     sold = prices_of(prices, station)
     may_spend = money(budget.strip(), "budget") if budget.strip() else 0.0
     back = str(request.url.replace(scheme="", netloc=""))
