@@ -48,6 +48,7 @@ if TYPE_CHECKING:
     from linewright.verbs.line_page import from_dimensions, line_page
     from linewright.verbs.loss import line_loss, list_lines
     from linewright.verbs.meaning import meaning_of
+    from linewright.verbs.meters import list_meters, show_meter
     from linewright.verbs.one_end import prove_one_end
     from linewright.verbs.plan import plan_run, plan_station
     from linewright.verbs.prove import prove_cable
@@ -76,6 +77,8 @@ if TYPE_CHECKING:
         show_piece,
         undo,
     )
+    from linewright.verbs.shelf_lives import cut, fit_connectors, join, shorten
+    from linewright.verbs.shelf_stations import change_run, kept_gear, kept_runs
     from linewright.verbs.sweep import read_sweep
     from linewright.verbs.through import line_behind, see_through
     from linewright.verbs.what_if import what_if
@@ -122,7 +125,10 @@ _NAMES = {
     "verbs.prove": "prove_cable",
     "verbs.report": "report_of_file write_report",
     "verbs.report_kept": "report_of_kept",
+    "verbs.meters": "list_meters show_meter",
     "verbs.share": "share_shelf",
+    "verbs.shelf_lives": "cut fit_connectors join shorten",
+    "verbs.shelf_stations": "change_run kept_gear kept_runs",
     "verbs.shelf": "add add_note archive back_up belief_of_piece change check_ledger export_ledger file_sheet"
     " file_sweep history_of import_ledger list_shelf merge_ledger open_ledger recover_ledger rename restore show_piece"
     " undo",
@@ -166,11 +172,13 @@ __all__ = [
     "belief_of_piece",
     "blank_sheet",
     "change",
+    "change_run",
     "charts_of_file",
     "charts_of_kept",
     "charts_of_sweep",
     "check_ledger",
     "choose_for",
+    "cut",
     "deembed",
     "difference_db",
     "export_ledger",
@@ -179,9 +187,13 @@ __all__ = [
     "exposure_of_antenna",
     "file_sheet",
     "file_sweep",
+    "fit_connectors",
     "from_dimensions",
     "history_of",
     "import_ledger",
+    "join",
+    "kept_gear",
+    "kept_runs",
     "label_pages",
     "label_picture",
     "label_pieces",
@@ -192,6 +204,7 @@ __all__ = [
     "line_type",
     "line_types",
     "list_lines",
+    "list_meters",
     "list_shelf",
     "made_type",
     "meaning_of",
@@ -217,6 +230,8 @@ __all__ = [
     "see_through",
     "share_shelf",
     "sheet_pages",
+    "shorten",
+    "show_meter",
     "show_piece",
     "template_csv",
     "two_lengths",
