@@ -23,6 +23,7 @@ SPEAKERS = {"say": 1, "mark": 1, "message": 1, "say_many": 2}
 """Calls that say something, and how many of their arguments are messages."""
 WORD = re.compile(r"[^\W\d_]{2,}")
 ALIKE = {
+    "EIRP", "ERP", "{change} dB",
     "Kaiser, β {shape}", "S9+{over} dB", "SWR", "SWR {swr}", "{band}: {power} EIRP", "{c} dB, {d} dB", "{value} (SWR)",
     "ZL = Z0 (Zin - Z0 tanh γl)/(Z0 - Zin tanh γl); Z0 = R0 (1 - j (αc - αd)/β)",
 }  # fmt: skip

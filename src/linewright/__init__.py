@@ -3,7 +3,7 @@
 >>> import linewright as lw
 >>> table = lw.line_loss("RG-213/U", 30.0, [14.2e6, 144e6])
 >>> [row.extrapolated for row in table.rows]
-[True, False]
+[False, False]
 
 Everything is loaded when first asked for, so that the import costs next to nothing.
 

@@ -55,7 +55,7 @@ def made_history(tests=3, *, tag="blue 7", drift=True):
         for r in RUNGS[1 : 1 + tests]
     )
     moved = Drift(144.3e6, 5.1, 0.7, 9.8, 0.99, "rising", "") if drift and tests > 1 else None
-    return PieceHistory(piece, points, moved, None, (), ())
+    return PieceHistory(piece, points, moved, None, (), (), ())
 
 
 def made_faults(faults=5, *, impedance=True):

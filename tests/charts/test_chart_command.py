@@ -117,7 +117,7 @@ def test_what_cannot_be_drawn_is_said_clearly(words, said):
 
 def test_an_unknown_name_is_no_file_and_not_kept(ledger):
     answer = _run("blue 77", "--ledger", ledger, "--list")
-    assert "must be a file, or a piece, session or station" in str(answer.exception)
+    assert "must be a file, or a piece, session, station or run" in str(answer.exception)
 
 
 def test_there_is_no_chart_of_nothing():

@@ -164,7 +164,7 @@ def test_a_window_has_a_distance_of_its_own():
     [
         ("dipol, length 10 m", "dipole"), ("dipole, length 10 m", "height is missing"),
         ("dipole, length 10, height 5 m", "unit"), ("dipole, colour blue", "means nothing here"),
-        ("", "Name a station"),
+        ("", "Ask about a station"),
     ],
 )  # fmt: skip
 def test_an_antenna_that_cannot_be_read_is_refused(antenna, rule):

@@ -78,7 +78,9 @@ def _by_the_solver(case: Case, points, folder):
     """Return E and H, rms resultants at 1 W; the solver prints peak values."""
     deck, out = folder / "in.nec", folder / "out.txt"
     deck.write_text(_deck(case, points))
-    subprocess.run([SOLVER, "-i", deck, "-o", out], check=True, capture_output=True, timeout=300)
+    # The solver takes no long paths.
+    command = [SOLVER, "-i", deck.name, "-o", out.name]
+    subprocess.run(command, check=True, capture_output=True, timeout=300, cwd=folder)
     text = out.read_text()
     power_w = float(re.search(r"INPUT POWER\s*[:=]\s*(\S+)", text)[1])
     fields = []

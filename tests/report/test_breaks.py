@@ -104,4 +104,4 @@ def test_what_repeats_a_report_stands_on_one_page_with_what_goes_before_where_it
     for kind in documents:
         pages = page_texts(paper_of(kind))
         assert sum("To repeat this report" in page for page in pages) == 1
-        assert "To repeat this report" in pages[-1]
+        assert any("To repeat this report" in page for page in pages[-2:])

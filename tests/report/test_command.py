@@ -101,7 +101,7 @@ def test_without_a_date_it_bears_the_day(desk: Path) -> None:
         ("harbour-ridge.toml", "Say where to write it", 2),
         ("harbour-ridge.toml -o report.doc", "must end in .pdf or .html", 2),
         ("nowhere.toml -o a.pdf", "must name a file that can be read", 2),
-        ("'blue 9' -o a.pdf", "must be a file, or a piece, session or station of the ledger; got 'blue 9'", 2),
+        ("'blue 9' -o a.pdf", "ledger must be begun first", 2),
         ("harbour-ridge.csv -o a.pdf", "must be a TOML file", 2),
         ("harbour-ridge.toml -o a.pdf --paper a5", "'a5' is not one of", 2),
         ("harbour-ridge.toml -o a.pdf --language xx", "'xx' is not one of", 2),
@@ -119,7 +119,7 @@ def test_what_is_wrong_is_said_and_nothing_is_written(desk: Path, words: str, sa
 def test_a_tag_that_is_no_path_is_looked_for_in_the_ledger(desk: Path) -> None:
     done = asked("x" * 5000, "-o", "a.pdf")
     assert done.exit_code == 2
-    assert "must be a file, or a piece" in " ".join(done.output.split())
+    assert "ledger must be begun first" in " ".join(done.output.split())
 
 
 def test_a_piece_nobody_measured_and_of_no_known_type_is_reported_all_the_same(tmp_path: Path) -> None:

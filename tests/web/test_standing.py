@@ -28,14 +28,14 @@ def site(tmp_path_factory):
 @pytest.fixture
 def slow_engine(monkeypatch):
     """A judge of sheets that takes as long as the test wants."""
-    quick, go = shelf_evidence._beliefs, threading.Event()
+    quick, go = shelf_evidence._messages, threading.Event()
 
     @once(4)
-    def slowly(written):
+    def slowly(written, known):
         go.wait(30)
-        return quick(written)
+        return quick(written, known)
 
-    monkeypatch.setattr(shelf_evidence, "_beliefs", slowly)
+    monkeypatch.setattr(shelf_evidence, "_messages", slowly)
     yield go
     go.set()
 

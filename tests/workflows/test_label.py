@@ -41,7 +41,7 @@ def test_the_verdict_is_the_one_the_bench_gave(shelf, demo):
 
 
 def test_losses_are_those_of_the_shelf_at_the_bands_it_shows(shelf):
-    shown = show_piece(shelf, "blue 7").losses
+    shown = show_piece(shelf, "blue 7", on=ON).losses
     (label,) = label_pieces(shelf, ["blue 7"], bands_hz=[x.frequency_hz for x in shown], on=ON).labels
     for mine, its in zip(label.losses, shown, strict=True):
         assert (mine.loss_db, mine.loss_db_low, mine.loss_db_high) == pytest.approx(

@@ -136,7 +136,7 @@ def power_rating_w(
     >>> line = line_type("RG-213/U")
     >>> cool, hot = (power_rating_w(line, 14e6, ambient_celsius=t) for t in (20.0, 60.0))
     >>> round(cool.value / hot.value, 6)
-    3.0
+    2.6
     """
     heat = heat_w_per_m(kind)
     if heat is None:

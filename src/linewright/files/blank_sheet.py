@@ -21,8 +21,8 @@ def template_csv(steps: Sequence[SheetStep], manner: Manner = ENGLISH) -> str:
 
     With a decimal comma, a semicolon parts the cells, as spreadsheets of such places expect.
 
-    >>> from linewright.core.nouns.paper import Step
-    >>> print(template_csv([Step(1, "desk meter", 14.2e6, ())]), end="")
+    >>> from linewright.core.nouns.paper import SheetStep
+    >>> print(template_csv([SheetStep(1, "desk meter", 14.2e6, ())]), end="")
     step,meter,frequency,path,reading,swr,low,high,note
     1,desk meter,14.2 MHz,reference,,,,,
     """

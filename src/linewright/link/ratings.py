@@ -13,7 +13,7 @@ from linewright.catalogue.lines import PowerPoint, power_points
 from linewright.catalogue.properties import heat_w_per_m
 from linewright.core.arrays import Floats
 from linewright.core.errors import UnknownNameError
-from linewright.core.formatting import digits, plain
+from linewright.core.formatting import digits, per_metre, plain
 from linewright.core.formulas.heating import RATED_AT_CELSIUS, ambient_factor, rating_at_w
 from linewright.core.formulas.lossy_line import greatest
 from linewright.core.formulas.two_port import State
@@ -109,7 +109,7 @@ def _by_heat(kind: LineType, frequency_hz: float) -> tuple[float | None, str]:
     if heat is None:
         return None, ""
     nepers_per_m = float(kind.law.db_per_m(frequency_hz)) / DB_PER_NEPER
-    told = say("{heat} W/m of heat, {source}, over 2 α", heat=digits(heat.value, 3), source=heat.source)
+    told = say("{heat} of heat, {source}, over 2 α", heat=per_metre(heat.value, 1, "W"), source=heat.source)
     return heat.value / (2.0 * nepers_per_m), told
 
 

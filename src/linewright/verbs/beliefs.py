@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from linewright.core.nouns.belief import Belief
-    from linewright.core.nouns.sweep import FarEnd, Sweep, SweepFinding
+    from linewright.core.nouns.sweep import Agreement, FarEnd, Sweep, SweepFinding
     from linewright.inference.bench.prove import SheetMessages
     from linewright.verbs.combine import OneTest
 
@@ -95,20 +95,28 @@ def together(tests: Sequence[OneTest]) -> tuple[Belief, str]:
     basis = words.together(dict.fromkeys(t.belief.basis for t in tests), say(" and "))
     said = [say("{piece} is known from {evidence}, taken together.", piece=found.belief.piece.tag, evidence=basis)]
     said += [_contradiction(tests[i], tests[-1 if i < len(tests) - 1 else 0]) for i in found.doubted]
+    if not found.doubted and len(tests) == 2:  # neither of two is likelier wrong, however far apart they are
+        held = _held(*tests)
+        said += [_contradiction(*tests)] if held is not None and held.contradicts else []
     return replace(found.belief, basis=basis), words.together(said)
 
 
 def _contradiction(one: OneTest, other: OneTest) -> str:
     """Return that two tests contradict each other, with the likeliest cause where they can be held side by side."""
+    found = _held(one, other)
+    if found is None or not found.contradicts:
+        return say("They contradict each other: one of them is wrong, or of another piece.")
+    return say("The two contradict each other (p = {p}). {why}", p=digits(found.p_value, 1), why=found.why)
+
+
+def _held(one: OneTest, other: OneTest) -> Agreement | None:
+    """Return how two tests agree where both reach; None where they share no frequency."""
     from linewright.inference.sweep.belief import agree
 
     low = max(t.frequencies_hz[0] for t in (one, other))
     high = min(t.frequencies_hz[-1] for t in (one, other))
     shared = sorted({float(f) for t in (one, other) for f in t.frequencies_hz if 0.97 * low <= f <= 1.03 * high})
-    found = agree(one.belief, other.belief, shared) if shared else None
-    if found is None or not found.contradicts:
-        return say("They contradict each other: one of them is wrong, or of another piece.")
-    return say("The two contradict each other (p = {p}). {why}", p=digits(found.p_value, 1), why=found.why)
+    return agree(one.belief, other.belief, shared) if shared else None
 
 
 def beyond(evidence: Iterable[SweepEvidence], frequencies_hz: Sequence[float]) -> str:

@@ -53,7 +53,7 @@ def behind_loss(loss_db: float, half_width_db: float | None = None, *, at_hz: fl
         said = say("a line of {loss} dB (taken as within 10 %)", loss=digits(loss_db))
     else:
         draws = loss_db + half_width_db / 1.959964 * normal
-        said = say("a line of {loss} dB ± {half} dB", loss=digits(loss_db), half=digits(half_width_db))
+        said = say("a line of {loss} dB ± {half} dB", loss=digits(loss_db, 3), half=digits(half_width_db, 2))
     return LineBehind(said, stated_db=np.maximum(draws, LEAST_DB), at_hz=at_hz)
 
 
