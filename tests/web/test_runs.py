@@ -278,6 +278,15 @@ def test_a_length_is_changed_by_keyboard_and_the_watts_follow(visit):
     assert parse_qs(urlsplit(visit.url).query)["length4"] == ["19.4"]
 
 
+def test_what_is_typed_before_the_script_is_read_counts(visit):
+    scripts = []
+    visit.route("**/static/parts.js", lambda script: scripts.append(script))  # noqa: PLW0108 (marks its handler)
+    visit.goto(f"{BEAM}&length4=12", wait_until="commit")
+    visit.fill("#power", "100")
+    scripts[0].continue_()
+    visit.wait_for_selector("text=power = 100 W")
+
+
 def test_two_plans_are_kept_and_back_undoes(visit):
     visit.goto(f"{BEAM}&length4=12")
     visit.click("#keep")

@@ -87,6 +87,11 @@ document.addEventListener("input", (event) => {
   waiting = setTimeout(() => send(form), 20);
 });
 
+// What was typed before this script had been read, or what the browser filled in again, counts as well.
+const typing = ["text", "search", "number", "tel"];
+const changed = (field) => typing.includes(field.type) && field.value !== field.defaultValue;
+for (const form of document.querySelectorAll("form[data-live]")) if ([...form.elements].some(changed)) send(form);
+
 document.addEventListener("click", (event) => {
   const link = event.target.closest("a[data-part]");
   if (!link || event.ctrlKey || event.metaKey || event.shiftKey) return;
