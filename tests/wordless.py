@@ -37,7 +37,7 @@ def texts(noun: object) -> Iterator[str]:
         value = getattr(noun, field.name)
         entries = value if isinstance(value, tuple) else (value,)
         if field.name == "remedies":
-            yield from (what for what, _ in entries)
+            yield from (said for remedy in entries for said in (remedy.what, *remedy.needs))
         elif field.name == "workings":
             yield from (said for w in entries for said in (w.figure, w.formula, *chain.from_iterable(w.inputs)))
         elif field.name in SENTENCES:

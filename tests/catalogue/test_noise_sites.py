@@ -9,6 +9,8 @@ from hypothesis import strategies as st
 
 from linewright.catalogue.noise_sites import LEAST_KELVIN, external_noise, galactic_noise, noise_site, noise_sites
 from linewright.core.errors import InputError, UnknownNameError
+from linewright.core.formulas.noise import external_noise_db
+from linewright.core.formulas.sky import galactic_kelvin
 
 frequencies = st.floats(1e5, 1e10)
 sites = st.sampled_from(noise_sites())
@@ -43,7 +45,12 @@ def test_within_its_range_the_sum_holds_the_site_and_the_sky(site, frequency):
     noise = float(external_noise(site, frequency).noise_db)
     assert noise >= float(site.median_db(frequency))
     if frequency >= 10e6:
-        assert noise >= float(galactic_noise().median_db(frequency))
+        assert noise >= float(external_noise_db(galactic_kelvin(frequency)))
+
+
+def test_the_galaxy_is_that_of_the_table_as_far_as_it_is_stated():
+    hertz = [10e6, 14.2e6, 50e6, 100e6]
+    assert external_noise_db(galactic_kelvin(hertz)) == pytest.approx(galactic_noise().median_db(hertz))
 
 
 def test_galactic_noise_is_heard_from_10_megahertz_up():
@@ -55,9 +62,10 @@ def test_galactic_noise_is_heard_from_10_megahertz_up():
 
 
 def test_galactic_noise_carries_a_quiet_rural_site_on_2_metres():
-    # The quiet rural curve alone is -8.1 dB there; galactic noise is 2.4 dB (P.372-10, table 1).
+    # The quiet rural curve alone is -8.1 dB there (45 K). P.372 states galactic noise to about 100 MHz, 6.0 dB or
+    # 1155 K; from there it falls as f^-2.75 (P.372-12, equation 15): 1155 K · 1.44^-2.75 = 424 K, and 2.7 K of cosmos.
     noise = external_noise(noise_site("quiet rural"), 144e6)
-    assert float(noise.noise_db) == pytest.approx(2.8, abs=0.1)
+    assert float(noise.temperature_kelvin) == pytest.approx(45 + 424 + 3, abs=2)
     assert not noise.extrapolated
 
 

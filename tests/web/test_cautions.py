@@ -176,11 +176,11 @@ def test_a_report_says_the_cautions_of_the_verb_it_shows(verb, ledger, tmp_path)
 
 def test_no_preamplifier_is_proposed_without_its_bypass_on_transmit():
     proposed = [
-        what
+        remedy.what
         for budget in plan_station(STATION).budgets
         for band in budget.bands
-        for what, _ in band.reception.remedies
-        if "preamplifier" in what
+        for remedy in band.reception.remedies
+        if "preamplifier" in remedy.what
     ]
     choice = said_by("choose", STATION, *BEAM, "--prices", PRICES, "--json", ledger="")
     proposed += [r["what"] for r in json.loads(choice)["remedies"] if "preamplifier" in r["what"]]

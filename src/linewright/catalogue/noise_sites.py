@@ -20,11 +20,10 @@ from linewright.core.arrays import Floats
 from linewright.core.errors import InputError, UnknownNameError
 from linewright.core.formatting import digits, frequency
 from linewright.core.formulas.noise import external_noise_db, external_temperature_kelvin, median_noise_db, spread_db
+from linewright.core.formulas.sky import COSMIC_KELVIN, galactic_kelvin
 from linewright.core.messages import mark, say, together
 from linewright.core.nouns.line import Grade, Provenance
 
-COSMIC_KELVIN: Final = 2.725
-"""The cosmic background, from every direction (published widely; from memory)."""
 LEAST_KELVIN: Final = 145.0
 """No level antenna hears less: half of what it sees is ground at 290 K. Our choice; a sky temperature overrides it."""
 THUNDER_HZ: Final = 20e6
@@ -131,13 +130,13 @@ def noise_site(name: str) -> NoiseSite:
 
 
 def external_noise(
-    site: NoiseSite | None, frequency_hz: ArrayLike, sky_temperature_kelvin: float | None = None
+    site: NoiseSite | None, frequency_hz: ArrayLike, sky_temperature_kelvin: ArrayLike | None = None
 ) -> ExternalNoise:
     """Return what a lossless antenna at a site hears: man-made noise, and the sky.
 
     The sky is galactic noise from 10 MHz up and the cosmic background; the sum is never below ``LEAST_KELVIN``. A sky
-    temperature given takes the place of all three, and of the site's curve where that has ended; without a site it is
-    all that comes in, at every frequency. Noise of thunderstorms is not counted.
+    temperature given, one for all or one a frequency, takes the place of all three, and of the site's curve where that
+    has ended; without a site it is all that comes in, at every frequency. Noise of thunderstorms is not counted.
 
     Raises
     ------
@@ -152,35 +151,35 @@ def external_noise(
     >>> external_noise(None, [145e6, 432e6], sky_temperature_kelvin=580.0).temperature_kelvin
     array([580., 580.])
     """
-    if sky_temperature_kelvin is not None and not (np.isfinite(sky_temperature_kelvin) and sky_temperature_kelvin > 0):
-        raise InputError("sky_temperature_kelvin", f"must be above zero and finite; got {sky_temperature_kelvin!r}")
     f = np.asarray(frequency_hz, dtype=np.float64)
+    given = None if sky_temperature_kelvin is None else np.asarray(sky_temperature_kelvin, dtype=np.float64)
+    if given is not None and not np.all(np.isfinite(given) & (given > 0)):
+        raise InputError("sky_temperature_kelvin", f"must be above zero and finite; got {sky_temperature_kelvin!r}")
     if site is None:
-        return _stated(f, sky_temperature_kelvin)
+        return _stated(f, given)
     man_made = external_temperature_kelvin(site.median_db(f))
-    if sky_temperature_kelvin is None:
+    if given is None:
         sky, least, beyond = _sky_kelvin(f), LEAST_KELVIN, ~site.covers(f)
     else:
         man_made = np.where(f <= site.high_hz, man_made, 0.0)
-        sky, least, beyond = np.full(f.shape, sky_temperature_kelvin), 0.0, np.asarray(f < site.low_hz)
+        sky, least, beyond = np.broadcast_to(given, f.shape), 0.0, np.asarray(f < site.low_hz)
     total = np.asarray(np.maximum(man_made + sky, least))
     remarks = _remarks(site, f, beyond, man_made + sky < least)
     return ExternalNoise(site, f, man_made, sky, least, total, external_noise_db(total), beyond, remarks)
 
 
-def _stated(f: Floats, sky_temperature_kelvin: float | None) -> ExternalNoise:
+def _stated(f: Floats, given: Floats | None) -> ExternalNoise:
     """Return the noise where an antenna temperature is stated and no site: that temperature, and nothing else."""
-    if sky_temperature_kelvin is None:
+    if given is None:
         raise InputError("noise", "must name a site, or an antenna temperature must be given")
     if not np.all(np.isfinite(f) & (f > 0)):
         raise InputError("frequency_hz", "must be above zero and finite")
-    none, kelvin = np.zeros(f.shape), np.full(f.shape, sky_temperature_kelvin)
+    none, kelvin = np.zeros(f.shape), np.broadcast_to(given, f.shape)
     return ExternalNoise(None, f, none, kelvin, 0.0, kelvin, external_noise_db(kelvin), none > 0, ())
 
 
 def _sky_kelvin(f: Floats) -> Floats:
-    sky = galactic_noise()
-    return np.asarray(np.where(f >= sky.low_hz, external_temperature_kelvin(sky.median_db(f)), 0.0) + COSMIC_KELVIN)
+    return np.asarray(np.where(f >= galactic_noise().low_hz, galactic_kelvin(f), 0.0) + COSMIC_KELVIN)
 
 
 SITES: Final = (mark("city"), mark("residential"), mark("rural"), mark("quiet rural"), mark("galactic"))

@@ -20,7 +20,7 @@ from linewright.link.chain import Walk, antenna_state, walk
 from linewright.link.draws import draws_of, mean_spread, upper
 from linewright.link.figures import RunFigures, figures_of, fold_back, swr_on
 from linewright.link.ratings import rating_of, stresses
-from linewright.link.reception import Hearing, hearing
+from linewright.link.reception import Hearing, hearing, links_of
 
 Flags = NDArray[np.bool_]
 
@@ -33,7 +33,7 @@ def figures(span: Span, run: Run) -> RunFigures:
 
 def heard(span: Span, noise: NoiseSite | None) -> Hearing | None:
     """Return what reception is reckoned from, the same for every choice of a run."""
-    return hearing(figures(span, span.run), noise)
+    return hearing(figures(span, span.run), noise, DRAWS)
 
 
 def option(span: Span, candidate: Candidate, name: str, limit_db: Floats, received: Hearing | None) -> Option:
@@ -73,6 +73,7 @@ class Laid:
         walked = walk(span.known(run), antenna_state(run.antenna, span.frequency_hz, shared))
         self.loss_db = np.broadcast_to(walked.total_db, (len(self.frequency_hz), DRAWS))
         self.total_db = mean_spread(self.loss_db)
+        self.links = links_of(run, walked)
         swr = swr_on(walked.states[0], None)
         arrives = 10.0 ** (-self.total_db.middle / 10.0)
         self.at_antenna_w = run.power_w * fold_back(run, np.median(swr, axis=-1)) * arrives
@@ -118,7 +119,7 @@ def _bands(known: Laid, keeps: Flags, limit_db: Floats, received: Hearing | None
     """Return what a choice does on each band; ``keeps`` says in which draws a limit is kept, (f, draws)."""
     middle, low, high = known.total_db
     most = np.quantile(known.loss_db, 0.9, axis=-1)
-    lost = None if received is None else received.cost_db(received.middle_kelvin, middle, known.run.preamplifier)
+    lost = None if received is None else received.cost_of(known.links)
     return tuple(
         ChosenBand(
             frequency_hz=f,

@@ -21,7 +21,7 @@ from linewright.core.nouns.bench_result import Working
 from linewright.core.nouns.choice import LongestRun, Option, Prices, Remedy, RemedyKind
 from linewright.core.nouns.station import LinePart, Preamplifier
 from linewright.core.quantities import DB_PER_NEPER
-from linewright.link.reception import USUAL_PREAMPLIFIER, Hearing
+from linewright.link.reception import USUAL_PREAMPLIFIER, Hearing, with_amplifier
 
 # What may be done instead of another line: a preamplifier at the antenna, a shorter route, the radio moved
 
@@ -62,12 +62,12 @@ def _length(span: Span) -> float:
 def _preamplifier(span: Span, now: Option, prices: Prices, heard: Hearing | None) -> Reckoned | None:
     """Return what a preamplifier at the antenna does; None where the run hears nothing or has one there."""
     run = span.run
-    if heard is None or (run.preamplifier is not None and run.preamplifier.at == "antenna"):
+    if heard is None or (heard.links and heard.links[0].amplifier is not None):
         return None
     given = run.wishes.preamplifier
     one = USUAL_PREAMPLIFIER if given is None else Preamplifier(given[0], given[1], "antenna")
-    loss, kelvin = heard.loss_db.mean(axis=-1), heard.middle_kelvin
-    before, after = (float(np.mean(heard.cost_db(kelvin, loss, amplifier))) for amplifier in (run.preamplifier, one))
+    bare = tuple(link for link in heard.links if link.amplifier is None)
+    before, after = (float(np.mean(heard.cost_of(x))) for x in (heard.links, with_amplifier(bare, one)))
     gain = before - after
     price = prices.each.get(PREAMPLIFIER)
     what = say("a preamplifier at the antenna, bypassed on transmit ({gain} dB, noise figure {figure} dB)",

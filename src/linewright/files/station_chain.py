@@ -9,6 +9,7 @@ from typing import Any
 from linewright.catalogue.connectors import connector
 from linewright.core.errors import InputError, UnknownNameError, gathered
 from linewright.core.formatting import metres
+from linewright.core.formulas.noise import noise_figure_db
 from linewright.core.messages import say, say_many
 from linewright.core.nouns.bench import Piece
 from linewright.core.nouns.line import LineType
@@ -17,6 +18,7 @@ from linewright.core.nouns.station import (
     LinePart,
     LossPart,
     Part,
+    PreamplifierPart,
     Ratings,
     SplitterPart,
     SweepPart,
@@ -61,7 +63,7 @@ class Known:
         return self.pieces.get(tag)
 
 
-# Entries of a chain, a function a kind: line, piece, connector, part, sweep, tuner, transformer, splitter
+# Entries of a chain, a function a kind
 
 SPLITTERS = ("matched", "tee")
 SHELF = "A piece of the shelf is found where --ledger names the ledger, or the station is kept in it."
@@ -119,8 +121,8 @@ def connector_part(entry: Inline, known: Known) -> Parts:
     usual = say_many(
         "{count} pair of {family} connectors", "{count} pairs of {family} connectors", pairs, family=family
     )
-    name = entry.take("name", fields.text, usual)
-    return () if entry.bad else (ConnectorPart(name, family, pairs),)
+    name, warm = entry.take("name", fields.text, usual), _temperature(entry)
+    return () if entry.bad else (ConnectorPart(name, family, pairs, warm),)
 
 
 def _family(value: Any, name: str) -> str:
@@ -133,25 +135,31 @@ def _family(value: Any, name: str) -> str:
 def by_loss(table: Table, name: str) -> Parts:
     """Return a matched part by its loss; nothing after problems, which are noted."""
     loss_db = table.take("loss", station_fields.curve(fields.loss))
-    swr, ratings = table.take("swr", fields.swr, 1.0), _ratings(table)
-    return () if table.bad else (LossPart(name, loss_db, swr, ratings),)
+    swr, ratings, warm = table.take("swr", fields.swr, 1.0), _ratings(table), _temperature(table)
+    return () if table.bad else (LossPart(name, loss_db, swr, ratings, warm),)
+
+
+def _temperature(table: Table) -> float | None:
+    """Return the temperature of a part itself: what it adds in noise goes with it."""
+    warm: float | None = table.take("temperature", station_fields.part_celsius, None)
+    return warm
 
 
 def _ratings(table: Table) -> Ratings:
-    voltage_v = table.take("voltage", station_fields.voltage, None)
-    power_w = table.take("power", fields.source_power, None)
+    voltage_v = table.take("voltage", station_fields.curve(station_fields.voltage), None)
+    power_w = table.take("power", station_fields.curve(fields.source_power), None)
     return Ratings(voltage_v, power_w, say("the station file") if voltage_v or power_w else "")
 
 
 def touchstone_part(entry: Inline, known: Known) -> Parts:
     """Return a part by its sweep; nothing after problems, which are noted."""
     file = entry.take("touchstone", fields.text)
-    name, ratings = entry.take("name", fields.text, file or ""), _ratings(entry)
+    name, ratings, warm = entry.take("name", fields.text, file or ""), _ratings(entry), _temperature(entry)
     turned = entry.take("turned", _yes_or_no, False)
     if entry.bad:
         return ()
     sweep = swept(entry, file, 2, known)
-    return () if sweep is None else (SweepPart(name, _turned(sweep) if turned else sweep, ratings),)
+    return () if sweep is None else (SweepPart(name, _turned(sweep) if turned else sweep, ratings, warm),)
 
 
 def swept(entry: Inline, file: str, ports: int, known: Known) -> Sweep | None:
@@ -181,16 +189,16 @@ def tuner_part(entry: Inline, known: Known) -> Parts:
     coil = entry.take("q_inductor", station_fields.quality, usual.q_inductor)
     capacitor = entry.take("q_capacitor", station_fields.quality, usual.q_capacitor)
     match_ohm = entry.take("match", station_fields.resistance, usual.match_ohm)
-    ratings = _ratings(entry)
-    return () if entry.bad else (TunerPart(name, coil, capacitor, match_ohm, ratings),)
+    ratings, warm = _ratings(entry), _temperature(entry)
+    return () if entry.bad else (TunerPart(name, coil, capacitor, match_ohm, ratings, warm),)
 
 
 def transformer_part(entry: Inline, known: Known) -> Parts:
     """Return a transformer; nothing after problems, which are noted."""
     ratio = entry.take("transformer", station_fields.ratio)
     name = entry.take("name", fields.text, f"transformer {entry.content['transformer']}")
-    loss_db, ratings = _loss_or_none(entry, name, known), _ratings(entry)
-    return () if entry.bad else (TransformerPart(name, ratio, loss_db, ratings),)
+    loss_db, ratings, warm = _loss_or_none(entry, name, known), _ratings(entry), _temperature(entry)
+    return () if entry.bad else (TransformerPart(name, ratio, loss_db, ratings, warm),)
 
 
 def splitter_part(entry: Inline, known: Known) -> Parts:
@@ -198,8 +206,37 @@ def splitter_part(entry: Inline, known: Known) -> Parts:
     ways = entry.take("splitter", station_fields.ways)
     name = entry.take("name", fields.text, f"splitter to {ways}")
     kind = entry.take("kind", lambda value, key: fields.one_of(value, key, SPLITTERS), SPLITTERS[0])
-    loss_db, ratings = _loss_or_none(entry, name, known), _ratings(entry)
-    return () if entry.bad else (SplitterPart(name, ways, kind == "matched", loss_db, ratings),)
+    loss_db, ratings, warm = _loss_or_none(entry, name, known), _ratings(entry), _temperature(entry)
+    return () if entry.bad else (SplitterPart(name, ways, kind == "matched", loss_db, ratings, warm),)
+
+
+def noise_of(entry: Table) -> float:
+    """Return a noise figure in dB, as stated or from a noise temperature; exactly one of the two must stand there."""
+    stated = [k for k in ("noise_figure", "noise_temperature") if k in entry.content]
+    if len(stated) == 2:
+        cure = "Leave one of them out: they say the same."
+        entry.fail(InputError(f"{entry.label} noise_figure", "stands beside noise_temperature", cure=cure))
+    if stated == ["noise_temperature"]:
+        from_kelvin: float = entry.take("noise_temperature", _figure_of_kelvin)
+        return from_kelvin
+    for key in stated[1:]:
+        entry.take(key, station_fields.kelvin, None)
+    figure: float = entry.take("noise_figure", station_fields.noise_figure)
+    return figure
+
+
+def _figure_of_kelvin(value: Any, name: str) -> float:
+    return float(noise_figure_db(station_fields.kelvin(value, name)))
+
+
+def preamplifier_part(entry: Inline, known: Known) -> Parts:
+    """Return a preamplifier; nothing after problems, which are noted. ``loss`` is that of its bypass on transmit."""
+    name = entry.take("preamplifier", fields.text)
+    gain_db = entry.take("gain", station_fields.amplifier_db)
+    figure_db = noise_of(entry)
+    loss_db = entry.take("loss", station_fields.curve(fields.loss), ((0.0, 0.0),))
+    ratings, warm = _ratings(entry), _temperature(entry)
+    return () if entry.bad else (PreamplifierPart(name, gain_db, figure_db, loss_db, ratings, warm),)
 
 
 def _loss_or_none(entry: Inline, name: str, known: Known) -> tuple[tuple[float, float], ...]:
@@ -324,4 +361,5 @@ def _part(entry: Inline, known: Known) -> Parts:
 KINDS: Mapping[str, Callable[[Inline, Known], Parts]] = {
     "line": line_part, "piece": piece_part, "connector": connector_part, "part": _part,
     "touchstone": touchstone_part, "tuner": tuner_part, "transformer": transformer_part, "splitter": splitter_part,
+    "preamplifier": preamplifier_part,
 }  # fmt: skip

@@ -55,7 +55,7 @@ def noise_figure(value: Any, name: str) -> float:
     return found
 
 
-def celsius(value: Any, name: str) -> float:
+def celsius(value: Any, name: str, least: float = -100.0) -> float:
     """Return a written temperature in degrees Celsius, from -100 to 300.
 
     >>> round(celsius("95 °F", "temperature"), 6)
@@ -66,9 +66,18 @@ def celsius(value: Any, name: str) -> float:
         found = (found - 32.0) / 1.8
     if unit == "k":
         found += ABSOLUTE_ZERO_CELSIUS
-    if not -100.0 <= found <= 300.0:
-        raise InputError(name, f"must lie between -100 and 300 °C; got {value!r}")
+    if not least <= found <= 300.0:
+        raise InputError(name, f"must lie between {least:g} and 300 °C; got {value!r}")
     return found
+
+
+def part_celsius(value: Any, name: str) -> float:
+    """Return a written temperature of a part itself, degrees Celsius: it may be cooled.
+
+    >>> round(part_celsius("77 K", "temperature"), 2)
+    -196.15
+    """
+    return celsius(value, name, -270.0)
 
 
 def kelvin(value: Any, name: str) -> float:
@@ -76,6 +85,32 @@ def kelvin(value: Any, name: str) -> float:
     found, _ = _with_unit(value, name, "K", "150 K")
     if not 0.0 <= found <= 1e9:
         raise InputError(name, f"must lie between 0 and 1e9 K; got {value!r}")
+    return found
+
+
+def elevation_deg(value: Any, name: str) -> float:
+    """Return a written elevation above the horizon, from 0 to 90 degrees.
+
+    >>> elevation_deg("30 deg", "elevation"), elevation_deg("5°", "elevation")
+    (30.0, 5.0)
+    """
+    found, _ = _with_unit(value, name, "deg|°", "30 deg")
+    if not 0.0 <= found <= 90.0:
+        raise InputError(name, f"must lie between 0 and 90 degrees; got {value!r}")
+    return found
+
+
+def part_of(value: Any, name: str) -> float:
+    """Return what part of all that an antenna hears comes from the ground: nothing to all, a number or percent.
+
+    >>> part_of("10 %", "ground"), part_of(0, "ground")
+    (0.1, 0.0)
+    """
+    percent = isinstance(value, str) and value.rstrip().endswith("%")
+    found = fields.written_number(value.rstrip()[:-1], name) / 100.0 if percent else fields.number(value, name)
+    if not 0.0 <= found <= 1.0:
+        cure = "Half for an antenna that looks level, 10 to 20 % for a dish or a beam that looks up (common practice)."
+        raise InputError(name, f"must be from 0 to 1; got {value!r}", cure=cure)
     return found
 
 

@@ -13,6 +13,7 @@ from linewright.core.formatting import frequency
 from linewright.core.nouns.exposure import Over
 from linewright.core.nouns.station import (
     Antenna,
+    ConnectorPart,
     Curve,
     Exposure,
     LinePart,
@@ -20,8 +21,10 @@ from linewright.core.nouns.station import (
     Part,
     Place,
     Preamplifier,
+    PreamplifierPart,
     Receiver,
     Run,
+    Sky,
     SplitterPart,
     SweepPart,
     TransformerPart,
@@ -31,7 +34,7 @@ from linewright.files.curve import inline
 from linewright.files.prices import wishes_of
 from linewright.files.rules import duration
 from linewright.files.station_antenna import shape
-from linewright.files.station_chain import Known, Parts, chain, swept
+from linewright.files.station_chain import Known, Parts, chain, noise_of, swept
 from linewright.files.tables import Table
 
 # Whether what a run is made of speaks of its frequencies: nothing is carried beyond what was stated or swept
@@ -64,10 +67,17 @@ def uncovered(run: Run) -> Iterator[tuple[str, InputError]]:
 def _part_rule(part: Part, f: float) -> str:
     if isinstance(part, SweepPart):
         reach = part.sweep.frequency_hz
-        return "" if part.sweep.covers(f) else _outside(f, float(reach[0]), float(reach[-1]), "swept")
-    if isinstance(part, (LossPart, TransformerPart, SplitterPart)):
-        return _curve_rule(part.loss_db, f)
-    return ""
+        if not part.sweep.covers(f):
+            return _outside(f, float(reach[0]), float(reach[-1]), "swept")
+    if isinstance(part, (LossPart, TransformerPart, SplitterPart, PreamplifierPart)):
+        rule = _curve_rule(part.loss_db, f)
+        if rule:
+            return rule
+    if isinstance(part, (LinePart, ConnectorPart)):
+        return ""
+    ratings = (("voltage", part.ratings.voltage_v), ("power", part.ratings.power_w))
+    rules = (_curve_rule(curve, f, what) for what, curve in ratings if curve is not None)
+    return next(filter(None, rules), "")
 
 
 def _line_db(part: Part, f: float) -> float:
@@ -77,9 +87,10 @@ def _line_db(part: Part, f: float) -> float:
     return part.piece.length_m * float(part.piece.line.law.db_per_m(f))
 
 
-def _curve_rule(curve: Curve, f: float) -> str:
+def _curve_rule(curve: Curve, f: float, what: str = "") -> str:
     low, high = curve[0][0], curve[-1][0]
-    return "" if len(curve) == 1 or low <= f <= high else _outside(f, low, high, "stated")
+    how = f"rated by {what}" if what else "stated"
+    return "" if len(curve) == 1 or low <= f <= high else _outside(f, low, high, how)
 
 
 def _outside(f: float, low: float, high: float, how: str) -> str:
@@ -121,7 +132,7 @@ def run_of(table: Table, known: Known) -> Run | None:
     antenna = _antenna(table, known, frequencies_hz)
     gain_dbi = table.take("gain", station_fields.gain_dbi, None)
     receiver, preamplifier = _receiver(table), _preamplifier(table)
-    sky = table.take("sky_temperature", station_fields.kelvin, None)
+    sky_kelvin, sky = table.take("sky_temperature", station_fields.kelvin, None), _sky(table)
     temperature = table.take("temperature", station_fields.celsius, None)
     exposure, wishes = _exposure(table, known), wishes_of(table)
     table.close()
@@ -129,7 +140,7 @@ def run_of(table: Table, known: Known) -> Run | None:
         return None
     run = Run(
         name, frequencies_hz, power_w, parts, antenna, gain_dbi, duty, mean, curve, receiver, preamplifier,
-        sky, temperature, exposure, wishes, over,
+        sky_kelvin, temperature, exposure, wishes, over, sky,
     )  # fmt: skip
     missing = list(uncovered(run))
     for key, error in missing:
@@ -260,7 +271,7 @@ def _receiver(table: Table) -> Receiver | None:
     entry = inline(table, "receiver")
     if entry is None:
         return None
-    figure = entry.take("noise_figure", station_fields.noise_figure)
+    figure = noise_of(entry)
     entry.close()
     return None if entry.bad else Receiver(figure)
 
@@ -270,10 +281,23 @@ def _preamplifier(table: Table) -> Preamplifier | None:
     if entry is None:
         return None
     gain_db = entry.take("gain", station_fields.amplifier_db)
-    figure = entry.take("noise_figure", station_fields.noise_figure)
+    figure = noise_of(entry)
     at: Place = entry.take("at", lambda value, name: fields.one_of(value, name, PLACES), PLACES[0])
     entry.close()
     return None if entry.bad else Preamplifier(gain_db, figure, at)
+
+
+def _sky(table: Table) -> Sky | None:
+    """Return where the antenna looks; nothing after problems, which are noted."""
+    entry = inline(table, "sky")
+    if entry is None:
+        return None
+    elevation_deg = entry.take("elevation", station_fields.elevation_deg)
+    ground = entry.take("ground", station_fields.part_of)
+    entry.close()
+    if "sky_temperature" in table.content:
+        entry.fail(InputError(entry.label, "stands beside sky_temperature", cure="Give the one you trust more."))
+    return None if entry.bad else Sky(elevation_deg, ground)
 
 
 def _exposure(table: Table, known: Known) -> Exposure:

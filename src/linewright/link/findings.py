@@ -10,7 +10,7 @@ import numpy as np
 
 from linewright.catalogue.connectors import connector
 from linewright.core.formatting import frequency, plain, quantity
-from linewright.core.formulas.exposure import eirp_w
+from linewright.core.formulas.exposure import eirp_w, erp_w
 from linewright.core.formulas.heating import hot_spot_factor
 from linewright.core.messages import mark, say, together
 from linewright.core.nouns.belief import CATALOGUE
@@ -21,6 +21,7 @@ from linewright.core.nouns.station import (
     LinePart,
     LossPart,
     Part,
+    PreamplifierPart,
     Run,
     SplitterPart,
     SweepPart,
@@ -171,6 +172,7 @@ def _most(parts: Sequence[PartFinding], total_db: float) -> str:
 KINDS: dict[type[Part], str] = {
     LinePart: mark("line"), ConnectorPart: mark("connector"), LossPart: mark("part"), SweepPart: mark("sweep"),
     TunerPart: mark("tuner"), TransformerPart: mark("transformer"), SplitterPart: mark("splitter"),
+    PreamplifierPart: mark("preamplifier"),
 }  # fmt: skip
 
 NO_RULES = Rules()
@@ -209,6 +211,7 @@ def band_finding(
         heat_margin=min((p.heat_margin for p in parts if p.heat_margin is not None), default=None),
         parts=parts,
         eirp_w=None if radiated is None else radiated[0],
+        erp_w=None if radiated is None else float(erp_w(radiated[0])),
         reception=reception,
         weakest=weakest(parts, float(total.middle[at])),
         **_exposure(found, at, radiated, rules),

@@ -62,7 +62,7 @@ def plan_run(
     """
     walked = walk_run(run, beliefs, np.asarray(run.frequencies_hz, dtype=np.float64), draws)
     found = figures_of(run, walked)
-    heard = hearing(found, noise)
+    heard = hearing(found, noise, draws)
     received = reception_findings(found, heard)
     bands = tuple(band_finding(found, i, received[i], rules) for i in range(len(run.frequencies_hz)))
     return Budget(run.name, bands, remarks(found, heard), workings(found, bands, heard))

@@ -19,7 +19,7 @@ from linewright.core.formulas.lossy_line import greatest
 from linewright.core.formulas.two_port import State
 from linewright.core.messages import say
 from linewright.core.nouns.line import LineType
-from linewright.core.nouns.station import ConnectorPart, LinePart, Part
+from linewright.core.nouns.station import ConnectorPart, Curve, LinePart, Part
 from linewright.core.quantities import DB_PER_NEPER
 from linewright.link.chain import Walk
 from linewright.link.sections import Line
@@ -56,9 +56,21 @@ def rating_of(part: Part, frequency_hz: float, ambient_celsius: float | None = N
         known = family.figures["voltage_v"].provenance
         return Rating(sqrt(2.0) * family.voltage_v, None, _peak_of(known.told))
     said = part.ratings
-    peak = None if said.voltage_v is None else sqrt(2.0) * said.voltage_v
     source = said.source or say("stated for the part")
-    return Rating(peak, said.power_w, _peak_of(source), source)
+    peak = None if said.voltage_v is None else sqrt(2.0) * _stated(said.voltage_v, frequency_hz)
+    power = None if said.power_w is None else _stated(said.power_w, frequency_hz)
+    return Rating(peak, power, _peak_of(source), _average(source))
+
+
+def _stated(curve: Curve, frequency_hz: float) -> float:
+    """Return a stated rating at a frequency: between its points by straight lines on double logarithmic paper."""
+    if len(curve) == 1:
+        return curve[0][1]
+    return float(rating_at_w(frequency_hz, *zip(*curve, strict=True)))
+
+
+def _average(source: str) -> str:
+    return say("{source}; taken as average power into a match, at whatever temperature it is", source=source)
 
 
 def _line(part: LinePart, frequency_hz: float, ambient_celsius: float | None) -> Rating:

@@ -31,6 +31,7 @@ from linewright.core.nouns.station import (
     ConnectorPart,
     LinePart,
     Part,
+    PreamplifierPart,
     Run,
     SplitterPart,
     SweepPart,
@@ -133,7 +134,7 @@ def _section(part: Part, place: int, run: Run, f: Floats, draws: Draws) -> RunSe
         return _fixed(part, loss_db, splitter(part.ways, matched=part.matched), part.ways)
     if isinstance(part, TransformerPart):
         return _fixed(part, loss_db, transformer(part.ratio))
-    if part.swr == 1.0:
+    if isinstance(part, PreamplifierPart) or part.swr == 1.0:
         return _fixed(part, loss_db)
     return _fixed(part, loss_db, mismatch_step(part.swr, draws.phases_rad(place)))
 

@@ -8,25 +8,38 @@ from dataclasses import dataclass
 import numpy as np
 
 from linewright.core.arrays import Floats
-from linewright.core.formatting import digits, frequency, interval, length, metres, per_metre, plain, quantity, reach
+from linewright.core.formatting import (
+    digits,
+    frequency,
+    interval,
+    length,
+    metres,
+    per_metre,
+    plain,
+    quantity,
+    reach,
+    signed,
+)
 from linewright.core.formulas.coax import temperature_factor
-from linewright.core.formulas.exposure import eirp_w
+from linewright.core.formulas.exposure import DIPOLE_GAIN, eirp_w
 from linewright.core.formulas.lossy_line import impedance_skew
 from linewright.core.messages import say, together
 from linewright.core.nouns.bench_result import Key, Working
 from linewright.core.nouns.exposure import ExposureFinding
-from linewright.core.nouns.plan import BandFinding, PartFinding, ReceptionFinding
-from linewright.core.nouns.station import Antenna, Preamplifier
+from linewright.core.nouns.plan import BandFinding, NoiseSource, PartFinding, ReceptionFinding
+from linewright.core.nouns.station import Antenna
 from linewright.link.exposure import emitter_of, far_from_m
 from linewright.link.figures import PartFigures, RunFigures, line_at_antenna
 from linewright.link.findings import load_w
 from linewright.link.near_exposure import solved, typical_loss_ohm
-from linewright.link.reception import KELVIN_AT_0_CELSIUS, Hearing
+from linewright.link.reception import Hearing
 from linewright.link.sections import Line
 
 # How the figures on the air were worked out: noise and reception, radiation and exposure
 
 NOISE = say("ITU-R P.372-10, sections 2, 5 and 8; H. T. Friis' formula (Pozar, 4th ed., equation 10.22, from memory).")
+SKY = say("ITU-R P.372-16, equations 10, 11 and 13, and P.372-12, equation 15, as quoted; the loss A of the air by the"
+          " oxygen of P.676 (from memory).")  # fmt: skip
 OET = say("OET Bulletin 65, equations 3 to 6 (numbers from memory); limits as their tables print them.")
 MOMENTS = say("A method of moments with piecewise sinusoids; see the page on fields near wires. Limits as their tables"
               " print them.")  # fmt: skip
@@ -35,22 +48,56 @@ MOMENTS = say("A method of moments with piecewise sinusoids; see the page on fie
 def reception_workings(heard: Hearing, x: BandFinding, r: ReceptionFinding, f: str) -> Iterator[Working]:
     """Yield the workings of noise and of the loss of signal-to-noise."""
     yield _outside(heard, x.frequency_hz, r, f)
-    inputs = _receiving(heard, x, r)
+    own, system = _kelvin(r.noise_temperature_kelvin), _kelvin(r.system_noise_kelvin)
     yield Working(
-        say("system noise at {f}: {noise}", f=f, noise=_kelvin(r.system_noise_kelvin)),
-        say("external + T1 + T2/G1 + T3/(G1 G2), at the antenna's terminals; a loss L at T adds T (L - 1)"),
-        inputs,
+        say("noise figure from the antenna's terminals on at {f}: {figure}, or {noise}",
+            f=f, figure=quantity(plain(r.noise_figure_db, 2), "dB"), noise=own),
+        say("T = T1 + T2/G1 + T3/(G1 G2) + ..., F = 10 lg(1 + T/290 K); a loss L at the temperature Tp adds Tp (L - 1)"
+            " at its input"),
+        tuple(map(_counted, r.sources)),
+        NOISE, ("noise figure", x.frequency_hz),
+    )  # fmt: skip
+    yield Working(
+        say("system noise at {f}: {noise}", f=f, noise=system),
+        say("external noise + noise temperature of the chain, at the antenna's terminals"),
+        ((say("external noise"), _kelvin(r.external_noise_kelvin)), (say("noise temperature of the chain"), own)),
         NOISE,
         ("system noise", x.frequency_hz),
     )
+    if r.g_over_t_db_per_kelvin is not None and heard.run.gain_dbi is not None:
+        yield Working(
+            say("G/T at {f}: {figure}", f=f, figure=quantity(plain(r.g_over_t_db_per_kelvin, 1), "dB/K")),
+            say("gain - 10 lg(system noise / 1 K)"),
+            ((say("gain"), quantity(digits(heard.run.gain_dbi), "dBi")), (say("system noise"), system)),
+            say("Defined in ITU-R S.733 (place from memory)."), ("G/T", x.frequency_hz),
+        )  # fmt: skip
     yield Working(
         say("loss of signal-to-noise at {f}: {loss}",
             f=f, loss=interval(r.reception_loss_db, r.reception_loss_db_low, r.reception_loss_db_high)),
-        say("10 lg(system noise / system noise with a lossless line)"),
-        (*inputs, *((say("left with {remedy}", remedy=what), quantity(plain(left, 2), "dB"))
-                    for what, left in r.remedies)),
+        say("10 lg(system noise / system noise without a loss before the receiver)"),
+        (
+            (say("system noise"), system),
+            (say("without a loss"), _kelvin(r.system_noise_kelvin / 10.0 ** (r.reception_loss_db / 10.0))),
+            *((say("left with {remedy}", remedy=x.what), quantity(plain(x.reception_loss_db, 2), "dB"))
+              for x in r.remedies),
+        ),
         NOISE, ("reception loss", x.frequency_hz),
     )  # fmt: skip
+
+
+def _counted(source: NoiseSource) -> tuple[str, str]:
+    """Return one part of the cascade: its gain, its own noise temperature, and what that counts for."""
+    gain, own, counts = (
+        quantity(signed(source.gain_db, 2), "dB"),
+        _kelvin(source.noise_temperature_kelvin),
+        _kelvin(source.noise_kelvin),
+    )
+    if source.temperature_kelvin is None:
+        return source.name, say("{gain}, adds {own}, counts {counts}", gain=gain, own=own, counts=counts)
+    warm = quantity(plain(source.temperature_kelvin, 1), "K")
+    return source.name, say(
+        "{gain} at {warm}, adds {own}, counts {counts}", gain=gain, warm=warm, own=own, counts=counts
+    )
 
 
 def _kelvin(temperature: float) -> str:
@@ -63,11 +110,18 @@ def _outside(heard: Hearing, frequency_hz: float, r: ReceptionFinding, f: str) -
     figure = say("external noise at {f}: {noise} ({low} to {high})",
                  f=f, noise=_kelvin(r.external_noise_kelvin), low=low, high=high)  # fmt: skip
     sky_said = say("galactic noise and the cosmic background")
-    if sky is not None:
+    if heard.run.sky is not None:
+        sky_said = say(
+            "share · 290 K + (1 - share) · (275 K (1 - 1/A) + (galaxy + 2.7 K)/A): share {ground}, elevation {up}°",
+            ground=quantity(digits(100.0 * heard.run.sky.ground_share), "%"), up=digits(heard.run.sky.elevation_deg),
+        )  # fmt: skip
+    elif sky is not None:
         sky_said = say("{noise}, as given", noise=quantity(digits(sky), "K"))
     if site is None:
-        return Working(figure, say("the antenna temperature as given; no site is stated"),
-                       ((say("sky"), sky_said),), DEFINITION, ("external noise", frequency_hz))  # fmt: skip
+        formula, source = say("the antenna temperature as given; no site is stated"), DEFINITION
+        if heard.run.sky is not None:
+            formula, source = say("what the antenna hears of sky and ground; no site is stated"), SKY
+        return Working(figure, formula, ((say("sky"), sky_said),), source, ("external noise", frequency_hz))
     return Working(
         figure,
         say("290 K · 10^(Fa/10), Fa = c - d lg(f / 1 MHz) of the site, with the sky's noise added"),
@@ -83,27 +137,6 @@ def _outside(heard: Hearing, frequency_hz: float, r: ReceptionFinding, f: str) -
     )  # fmt: skip
 
 
-def _receiving(heard: Hearing, x: BandFinding, r: ReceptionFinding) -> tuple[tuple[str, str], ...]:
-    celsius = KELVIN_AT_0_CELSIUS + heard.run.celsius
-    noise = quantity(digits(heard.receiver.noise_figure_db), "dB")
-    return (
-        (say("external noise"), _kelvin(r.external_noise_kelvin)),
-        (say("loss from antenna to radio"), quantity(plain(x.total_loss_db, 3), "dB")),
-        (say("temperature of the line"), quantity(plain(celsius, 1), "K")),
-        (say("preamplifier"), _preamplifier(heard.run.preamplifier)),
-        (say("receiver"), say("noise figure {noise}", noise=noise)),
-    )
-
-
-def _preamplifier(amplifier: Preamplifier | None) -> str:
-    if amplifier is None:
-        return say("none")
-    gain, noise = (quantity(digits(db), "dB") for db in (amplifier.gain_db, amplifier.noise_figure_db))
-    if amplifier.at == "antenna":
-        return say("{gain}, noise figure {noise}, at the antenna", gain=gain, noise=noise)
-    return say("{gain}, noise figure {noise}, at the radio", gain=gain, noise=noise)
-
-
 def radiation_workings(found: RunFigures, x: BandFinding, f: str) -> Iterator[Working]:
     """Yield the workings of EIRP and of the distances to limits."""
     eirp = say("not known: no gain is stated")
@@ -111,6 +144,7 @@ def radiation_workings(found: RunFigures, x: BandFinding, f: str) -> Iterator[Wo
         most = float(eirp_w(x.power_at_antenna_w_high, found.run.gain_dbi))
         eirp = say("{low} to {high}", low=plain(x.eirp_w, 1), high=quantity(plain(most, 1), "W"))
         yield _eirp(found.run.gain_dbi, x, f)
+        yield _erp(x, f)
     for e in x.exposure:
         yield _near(found, x, e, f) if e.method == "near field" else _far(found, x, e, f, eirp)
 
@@ -127,6 +161,18 @@ def _eirp(gain_dbi: float, x: BandFinding, f: str) -> Working:
         ),
         DEFINITION,
         ("EIRP", x.frequency_hz),
+    )
+
+
+def _erp(x: BandFinding, f: str) -> Working:
+    assert x.erp_w is not None
+    assert x.eirp_w is not None
+    return Working(
+        say("ERP at {f}: {power}", f=f, power=quantity(plain(x.erp_w, 1), "W")),
+        say("EIRP / {ratio}, the gain of a half-wave dipole", ratio=digits(DIPOLE_GAIN)),
+        ((say("EIRP"), quantity(plain(x.eirp_w, 1), "W")),),
+        say("47 CFR 1.1307(b)(3)(i)(C) counts so."),
+        ("ERP", x.frequency_hz),
     )
 
 

@@ -17,6 +17,7 @@ Kind = Literal[
     "lines",
     "impedance",
     "meaning",
+    "reception",
     "one-end",
     "through",
     "sweep",

@@ -13,16 +13,20 @@ from typing import Any, Literal
 
 from linewright.catalogue.connectors import connector
 from linewright.core.errors import InputError, SheetError, UnknownNameError
+from linewright.core.formulas.noise import noise_figure_db
 from linewright.core.nouns.bench import Piece
 from linewright.core.nouns.station import (
     Antenna,
     ConnectorPart,
+    Curve,
     LinePart,
     LossPart,
     Part,
     Preamplifier,
+    PreamplifierPart,
     Receiver,
     Run,
+    Sky,
     SplitterPart,
     Station,
     SweepPart,
@@ -45,12 +49,14 @@ PartSetter = Callable[[Any, Any, str, Known], Part]
 KIND: Mapping[str, type | tuple[type, ...]] = {
     "line": LinePart, "piece": LinePart, "connector": ConnectorPart, "tuner": TunerPart,
     "transformer": TransformerPart, "splitter": SplitterPart, "touchstone": SweepPart,
-    "part": (LinePart, ConnectorPart, LossPart, SweepPart, TunerPart, TransformerPart, SplitterPart),
+    "part": (
+        LinePart, ConnectorPart, LossPart, SweepPart, TunerPart, TransformerPart, SplitterPart, PreamplifierPart,
+    ),
 }  # fmt: skip
 PART_WORDS = frozenset(KIND)
 ENTRY_KEYS = (
     *KINDS, "length", "name", "temperature", "cut", "pairs", "loss", "swr", "voltage", "power", "turned",
-    "q inductor", "q capacitor", "match", "kind",
+    "q inductor", "q capacitor", "match", "kind", "gain", "noise figure", "noise temperature",
 )  # fmt: skip
 
 
@@ -159,13 +165,18 @@ def _plain_part(attribute: str, read: Callable[[Any, str], Any]) -> PartSetter:
     return setter
 
 
-def _rating(attribute: str, read: Callable[[Any, str], float]) -> PartSetter:
+def _rating(attribute: str, read: Callable[[Any, str], Curve]) -> PartSetter:
     def setter(part: Any, value: Any, name: str, known: Known) -> Part:
         ratings = replace(part.ratings, **{attribute: read(value, name), "source": "the change"})
         changed: Part = replace(part, ratings=ratings)
         return changed
 
     return setter
+
+
+def _noise_kelvin(value: Any, name: str) -> float:
+    """Return the noise figure of a written noise temperature, dB."""
+    return float(noise_figure_db(station_fields.kelvin(value, name)))
 
 
 def _connectors(part: LinePart, value: Any, name: str, known: Known) -> Part:
@@ -178,8 +189,9 @@ def _family(part: ConnectorPart, value: Any, name: str, known: Known) -> Part:
 
 
 RATINGS: Mapping[str, PartSetter] = {
-    "voltage": _rating("voltage_v", station_fields.voltage),
-    "power": _rating("power_w", fields.source_power),
+    "voltage": _rating("voltage_v", station_fields.curve(station_fields.voltage)),
+    "power": _rating("power_w", station_fields.curve(fields.source_power)),
+    "temperature": _plain_part("temperature_celsius", station_fields.part_celsius),
 }
 LOSS = _plain_part("loss_db", station_fields.curve(fields.loss))
 SETTERS: Mapping[type, Mapping[str, PartSetter]] = {
@@ -188,7 +200,10 @@ SETTERS: Mapping[type, Mapping[str, PartSetter]] = {
         "temperature": _plain_part("temperature_celsius", station_fields.celsius),
         "cut": _plain_part("cut_deg", station_fields.cut_deg),
     },
-    ConnectorPart: {"": _family, "pairs": _plain_part("pairs", station_fields.pairs)},
+    ConnectorPart: {
+        "": _family, "pairs": _plain_part("pairs", station_fields.pairs),
+        "temperature": _plain_part("temperature_celsius", station_fields.part_celsius),
+    },
     LossPart: {"": LOSS, "loss": LOSS, "swr": _plain_part("swr", fields.swr), **RATINGS},
     SweepPart: {**RATINGS},
     TunerPart: {
@@ -201,12 +216,19 @@ SETTERS: Mapping[type, Mapping[str, PartSetter]] = {
         "": _plain_part("ways", station_fields.ways), "loss": LOSS, **RATINGS,
         "kind": _plain_part("matched", lambda value, name: fields.one_of(value, name, SPLITTERS) == "matched"),
     },
+    PreamplifierPart: {
+        "gain": _plain_part("gain_db", station_fields.amplifier_db),
+        "noise figure": _plain_part("noise_figure_db", station_fields.noise_figure),
+        "noise temperature": _plain_part("noise_figure_db", _noise_kelvin), "loss": LOSS, **RATINGS,
+    },
 }  # fmt: skip
 
 # Changes to what a run is driven with and ends in: power, frequencies, antenna, receiver, preamplifier
 
 RunSetter = Callable[[Run, Any, str, Known], Run]
-PREAMPLIFIER_KEYS = ("gain", "noise figure", "at")
+PREAMPLIFIER_KEYS = ("gain", "noise figure", "noise temperature", "at")
+PREAMPLIFIER = "gain 18 dB, noise figure 0.8 dB, at antenna"
+SKY_KEYS = ("elevation", "ground")
 
 
 def known_of(station: Station) -> Known:
@@ -291,25 +313,43 @@ def _ending_in(run: Run, antenna: Antenna) -> Run:
 
 
 def _receiver(run: Run, value: Any, name: str, known: Known) -> Run:
-    return replace(run, receiver=Receiver(station_fields.noise_figure(value, name)))
+    return replace(run, receiver=Receiver(_noise(value, name)))
+
+
+def _noise(value: Any, name: str) -> float:
+    """Return a noise figure in dB, from one or from a noise temperature: "4 dB", "35 K"."""
+    kelvin = isinstance(value, str) and value.strip().lower().endswith("k")
+    return _noise_kelvin(value, name) if kelvin else station_fields.noise_figure(value, name)
+
+
+def _sky_temperature(run: Run, value: Any, name: str, known: Known) -> Run:
+    return replace(run, sky_temperature_kelvin=station_fields.kelvin(value, name), sky=None)
+
+
+def _sky(run: Run, value: Any, name: str, known: Known) -> Run:
+    """Return the run with an antenna that looks elsewhere, from a table or "elevation 30 deg, ground 10 %"."""
+    content = value if isinstance(value, dict) else _clauses(value, name, SKY_KEYS, "elevation 30 deg, ground 10 %")
+    elevation_deg = station_fields.elevation_deg(content.get("elevation"), f"{name} elevation")
+    ground = station_fields.part_of(content.get("ground"), f"{name} ground")
+    return replace(run, sky=Sky(elevation_deg, ground), sky_temperature_kelvin=None)
 
 
 def _preamplifier(run: Run, value: Any, name: str, known: Known) -> Run:
     """Return the run with a preamplifier, from a table or "gain 18 dB, noise figure 0.8 dB, at antenna"."""
-    content = value if isinstance(value, dict) else _clauses(value, name)
+    content = value if isinstance(value, dict) else _clauses(value, name, PREAMPLIFIER_KEYS, PREAMPLIFIER)
     at = fields.one_of(content.get("at", "antenna"), f"{name} at", station_run.PLACES)
     gain_db = station_fields.amplifier_db(content.get("gain"), f"{name} gain")
-    figure = station_fields.noise_figure(content.get("noise_figure"), f"{name} noise figure")
+    figure = _noise(content.get("noise_figure", content.get("noise_temperature")), f"{name} noise figure")
     return replace(run, preamplifier=Preamplifier(gain_db, figure, at))
 
 
-def _clauses(value: Any, name: str) -> dict[str, str]:
+def _clauses(value: Any, name: str, keys: Sequence[str], example: str) -> dict[str, str]:
     found = {}
     for clause in str(value).split(", "):
-        key = next((k for k in PREAMPLIFIER_KEYS if re.match(rf"{k}\s", clause.lower())), None)
+        key = next((k for k in keys if re.match(rf"{k}\s", clause.lower())), None)
         if key is None:
-            cure = "Write gain 18 dB, noise figure 0.8 dB, at antenna."
-            raise InputError(name, f"must give gain, noise figure and place; got {value!r}", cure=cure)
+            rule = f"must give {', '.join(keys)}; got {value!r}"
+            raise InputError(name, rule, cure=f"Write {example}.")
         found[key.replace(" ", "_")] = clause[len(key) :].strip()
     return found
 
@@ -322,7 +362,8 @@ SETTINGS: Mapping[str, RunSetter] = {
     "mode": _mode,
     "gain": _plain_run("gain_dbi", station_fields.gain_dbi),
     "temperature": _plain_run("temperature_celsius", station_fields.celsius),
-    "sky temperature": _plain_run("sky_temperature_kelvin", station_fields.kelvin),
+    "sky temperature": _sky_temperature,
+    "sky": _sky,
     "fold back": _plain_run("fold_back", station_run.fold_back),
     "antenna swr": _antenna("swr", station_fields.curve(fields.swr)),
     "antenna impedance": _antenna("impedance_ohm", station_run.impedances),
@@ -330,9 +371,11 @@ SETTINGS: Mapping[str, RunSetter] = {
     "antenna loss": _inner("antenna", "loss_ohm", loss_ohms),
     "receiver": _receiver,
     "receiver noise figure": _receiver,
+    "receiver noise temperature": _receiver,
     "preamplifier": _preamplifier,
     "preamplifier gain": _inner("preamplifier", "gain_db", station_fields.amplifier_db),
     "preamplifier noise figure": _inner("preamplifier", "noise_figure_db", station_fields.noise_figure),
+    "preamplifier noise temperature": _inner("preamplifier", "noise_figure_db", _noise_kelvin),
     "preamplifier at": _inner("preamplifier", "at", lambda v, n: fields.one_of(v, n, station_run.PLACES)),
     "ground factor": _inner("exposure", "ground_factor", station_run.ground),
     "antenna size": _inner("exposure", "antenna_size_m", fields.length),
@@ -342,7 +385,7 @@ SETTINGS: Mapping[str, RunSetter] = {
 }
 DROPPED: Mapping[str, str] = {
     "preamplifier": "preamplifier", "receiver": "receiver", "gain": "gain_dbi", "fold back": "fold_back",
-    "sky temperature": "sky_temperature_kelvin",
+    "sky temperature": "sky_temperature_kelvin", "sky": "sky",
 }  # fmt: skip
 
 # Changes to a station in plain words: ``line 2 = RG-213/U``, ``part "arrestor" loss = 0.3 dB``, ``drop part 3``

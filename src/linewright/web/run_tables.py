@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from linewright.core.formatting import frequency, interval, plain, swr
+from linewright.core.formatting import frequency, interval, plain, signed, swr
 from linewright.core.messages import together
 from linewright.core.nouns.exposure import ExposureFinding
 from linewright.core.nouns.plan import BandFinding, PartFinding, Plan, ReceptionFinding
 from linewright.present.compose.exposure_words import all_at_once, distance, distance_notes, exemption, licence, used
 from linewright.present.compose.plan_words import assumptions, noise_scale, noises, watts
+from linewright.present.compose.reception import cascade_table, lost, needs, reasons, remedy_rows
 from linewright.web.drawing import Bar, bar
 from linewright.web.run_state import RunState, address
 from linewright.web.workings import word
@@ -19,9 +20,6 @@ SURE_DB = 0.005
 """An interval narrower than this is not worth showing."""
 AMPLE = 3.0
 """A margin above this needs no second look (common practice, no source)."""
-HEARD_DB = 0.3
-"""A loss of signal-to-noise below this nobody notices; common practice, no source."""
-NOTHING_DB = 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +66,9 @@ class HeardRow:
 
     frequency: str
     noise: Figure
+    figure: Figure
     system: Figure
+    merit: Figure
     lost: Figure
 
 
@@ -93,6 +93,7 @@ class RunTables:
     rated_words: str
     heard: tuple[HeardRow, ...]
     heard_words: tuple[str, ...]
+    cascade: tuple[tuple[str, ...], ...]
     remedies: tuple[tuple[str, tuple[str, ...]], ...]
     limits: tuple[str, ...]
     exposed: tuple[ExposedRow, ...]
@@ -116,7 +117,8 @@ def run_tables(state: RunState, plan: Plan) -> RunTables:
         rated=tuple(_rated(state, bands)),
         rated_words=_rated_words(bands),
         heard=tuple(_heard(state, x, r) for x, r in heard),
-        heard_words=(*_why([r for _, r in heard]), *assumptions(plan.budgets)),
+        heard_words=(*reasons(plan), *noise_scale(r for _, r in heard), *needs(plan), *assumptions(plan.budgets)),
+        cascade=_cascade(plan),
         remedies=_remedies([r for _, r in heard]),
         limits=tuple(f"{limit}, {who}" for limit, who in kinds),
         exposed=tuple(_exposed(state, x, kinds) for x in bands if x.exposure),
@@ -201,34 +203,26 @@ def _rated_words(bands: tuple[BandFinding, ...]) -> str:
 
 
 def _heard(state: RunState, x: BandFinding, r: ReceptionFinding) -> HeardRow:
-    sure = r.reception_loss_db_high < NOTHING_DB
-    lost = "0.0 dB" if sure else interval(
-        r.reception_loss_db, r.reception_loss_db_low, r.reception_loss_db_high
-    )  # fmt: skip
     outside, system = (_opened(state, words, "noise", x) for words in noises(r))
-    return HeardRow(frequency(x.frequency_hz), outside, system, _opened(state, lost, "heard", x))
+    figure = f"{plain(r.noise_figure_db, 2)} dB"
+    merit = "" if r.g_over_t_db_per_kelvin is None else f"{signed(r.g_over_t_db_per_kelvin, 1)} dB/K"
+    return HeardRow(
+        frequency(x.frequency_hz), outside, _opened(state, figure, "figure", x), system,
+        _opened(state, merit, "merit", x), _opened(state, lost(r), "heard", x),
+    )  # fmt: skip
 
 
-def _why(heard: list[ReceptionFinding]) -> tuple[str, ...]:
-    said = list(dict.fromkeys(r.why for r in heard if r.reception_loss_db >= HEARD_DB))
-    quiet = sum(r.reception_loss_db < HEARD_DB for r in heard)
-    where = "Elsewhere" if said else "Here"
-    hidden = [f"{where} noise from outside hides what the line takes from reception."] if quiet else []
-    return (*said, *hidden, *noise_scale(heard))
+def _cascade(plan: Plan) -> tuple[tuple[str, ...], ...]:
+    """Return what each part adds to the noise, on the band where the line costs most."""
+    return tuple(row.cells for part in cascade_table(plan).parts for row in part.rows)
 
 
 def _remedies(heard: list[ReceptionFinding]) -> tuple[tuple[str, tuple[str, ...]], ...]:
-    """Return what is lost with each remedy, a figure a band; nothing where nobody notices a loss."""
-    if all(r.reception_loss_db < HEARD_DB for r in heard):
+    """Return what is lost with each remedy, a figure a band; nothing where none wins anything."""
+    if not any(r.remedies for r in heard):
         return ()
-    names = dict.fromkeys(what for r in heard for what, _ in r.remedies)
-    as_it_is = ("as it is", tuple(f"{plain(r.reception_loss_db, 2)} dB" for r in heard))
-    return (as_it_is, *((f"with {name}", tuple(_left(r, name) for r in heard)) for name in names))
-
-
-def _left(r: ReceptionFinding, name: str) -> str:
-    db = dict(r.remedies).get(name)
-    return "" if db is None else f"{plain(db, 2)} dB"
+    rows = (row.cells for row in remedy_rows(heard))
+    return tuple((name, tuple(f"{db} dB" if db else "" for db in cells)) for name, *cells in rows)
 
 
 def _exposed(state: RunState, x: BandFinding, kinds: list[tuple[str, str]]) -> ExposedRow:

@@ -20,8 +20,10 @@ FIGURES = {
     "highest": ("highest SWR",),
     "heat": ("heat", "heat margin", "voltage margin"),
     "noise": ("external noise", "system noise"),
-    "heard": ("reception loss", "external noise", "system noise"),
-    "eirp": ("EIRP",),
+    "figure": ("noise figure",),
+    "merit": ("G/T", "system noise"),
+    "heard": ("reception loss", "external noise", "system noise", "noise figure"),
+    "eirp": ("EIRP", "ERP"),
 }
 """Figures of a whole run by the word that stands for them in an address, and the workings that tell of each."""
 OF_PART = ("part loss", "part voltage", "part heat", "part length")

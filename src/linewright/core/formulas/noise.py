@@ -183,11 +183,32 @@ def cascade_temperature_kelvin(stages: Sequence[Stage]) -> Floats:
     >>> float(noise_figure_db(whole).round(2))
     2.56
     """
-    total, gain_db = np.zeros(()), np.zeros(())
+    return np.asarray(sum(contributions_kelvin(stages), np.zeros(())), dtype=np.float64)
+
+
+def contributions_kelvin(stages: Sequence[Stage]) -> tuple[Floats, ...]:
+    """Return what each stage adds at the input of the first: ``Ti/(G1 ... Gi-1)``. They add up to the cascade.
+
+    >>> chain = (passive_stage(0.5), active_stage(20.0, 0.5), passive_stage(3.0), active_stage(0.0, 6.0))
+    >>> [float(x.round(1)) for x in contributions_kelvin(chain)]
+    [35.4, 39.7, 3.2, 19.3]
+    """
+    gain_db, out = np.zeros(()), []
     for stage in stages:
-        total = total + stage.temperature_kelvin / 10.0 ** (gain_db / 10.0)
+        out.append(np.asarray(stage.temperature_kelvin / 10.0 ** (gain_db / 10.0), dtype=np.float64))
         gain_db = gain_db + stage.gain_db
-    return np.asarray(total, dtype=np.float64)
+    return tuple(out)
+
+
+def gain_over_temperature_db_per_kelvin(gain_dbi: ArrayLike, system_kelvin: ArrayLike) -> Floats:
+    """Return the figure of merit G/T of a receiving station in dB/K, both referred to the antenna's terminals.
+
+    Defined in ITU-R S.733 (place from memory) as antenna gain in dBi less ``10 lg`` of the system noise temperature.
+
+    >>> float(gain_over_temperature_db_per_kelvin(20.0, 100.0))
+    0.0
+    """
+    return np.asarray(_finite("gain_dbi", gain_dbi) - 10.0 * np.log10(_positive("system_kelvin", system_kelvin)))
 
 
 def system_temperature_kelvin(external_kelvin: ArrayLike, stages: Sequence[Stage]) -> Floats:

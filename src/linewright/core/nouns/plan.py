@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass, field
-from typing import Any
+from typing import Any, Literal
 
 from linewright.core.nouns.bench_result import Key, Working
 from linewright.core.nouns.exposure import DensityFinding, ExposureFinding, LicenceFinding, SumFinding
@@ -48,22 +48,62 @@ class PartFinding:
     basis: str = ""
 
 
+ReceptionState = Literal["heard", "no loss", "amplified", "hidden", "little"]
+"""Where a loss of signal-to-noise comes from: it can be heard; nothing loses; a preamplifier makes up for it; noise
+from outside is louder than all that the station adds; or there is simply little loss."""
+
+
+@dataclass(frozen=True, slots=True)
+class NoiseSource:
+    """One part of the receiving chain, where it stands on the way from the antenna to the receiver.
+
+    ``gain_db`` is below zero for a loss. ``temperature_kelvin`` is the part's own temperature, None for what amplifies.
+    ``noise_temperature_kelvin`` is what it adds at its own input, ``noise_kelvin`` what that counts for at the
+    antenna's terminals: these add up to the noise temperature of the chain.
+    """
+
+    name: str
+    gain_db: float
+    temperature_kelvin: float | None
+    noise_temperature_kelvin: float
+    noise_kelvin: float
+
+
+@dataclass(frozen=True, slots=True)
+class ReceptionRemedy:
+    """What could be done for reception, what it needs, and the loss of signal-to-noise left with it."""
+
+    kind: Literal["line", "route", "mast", "shack", "moved"]
+    what: str
+    reception_loss_db: float
+    needs: tuple[str, ...] = ()
+
+
 @dataclass(frozen=True, slots=True)
 class ReceptionFinding:
     """What the run does to reception: temperatures refer to the antenna's terminals.
 
-    ``reception_loss_db`` is the loss of signal-to-noise against a lossless line into the same receiver; ``remedies``
-    are (what, loss left with it in dB). ``assumed`` says in sentences what was taken for granted.
+    ``antenna_temperature_kelvin`` is what comes in, as reckoned or as stated; ``noise_temperature_kelvin`` and
+    ``noise_figure_db`` are those of everything from the antenna's terminals on, ``system_noise_kelvin`` both together.
+    ``g_over_t_db_per_kelvin`` is None where no gain is known. ``reception_loss_db`` is the loss of signal-to-noise
+    against the same receiver and preamplifiers without any loss. ``remedies`` are those that win something;
+    ``assumed`` says in sentences what was taken for granted.
     """
 
     external_noise_kelvin: float
     external_noise_kelvin_low: float
     external_noise_kelvin_high: float
+    antenna_temperature_kelvin: float
+    noise_temperature_kelvin: float
+    noise_figure_db: float
     system_noise_kelvin: float
+    g_over_t_db_per_kelvin: float | None
     reception_loss_db: float
     reception_loss_db_low: float
     reception_loss_db_high: float
-    remedies: tuple[tuple[str, float], ...] = ()
+    state: ReceptionState
+    sources: tuple[NoiseSource, ...] = ()
+    remedies: tuple[ReceptionRemedy, ...] = ()
     why: str = ""
     assumed: tuple[str, ...] = ()
 
@@ -99,6 +139,7 @@ class BandFinding:
     heat_margin: float | None
     parts: tuple[PartFinding, ...]
     eirp_w: float | None = None
+    erp_w: float | None = None
     exposure: tuple[ExposureFinding, ...] = ()
     density: tuple[DensityFinding, ...] = ()
     licence: tuple[LicenceFinding, ...] = ()
@@ -165,8 +206,10 @@ def _band(x: BandFinding) -> dict[str, Any]:
 
 # Parts of a plan that are asked for alone: reception, and exposure
 
-RECEPTION: tuple[Key, ...] = (("external noise",), ("system noise",), ("reception loss",))
-EXPOSURE: tuple[Key, ...] = (("EIRP",), ("distance",), ("antenna power",))
+RECEPTION: tuple[Key, ...] = (
+    ("external noise",), ("noise figure",), ("system noise",), ("G/T",), ("reception loss",),
+)  # fmt: skip
+EXPOSURE: tuple[Key, ...] = (("EIRP",), ("ERP",), ("distance",), ("antenna power",))
 """The workings that belong to either."""
 
 
@@ -206,6 +249,7 @@ def _radiated(x: BandFinding) -> dict[str, Any]:
     return {
         "power_at_antenna_w": x.power_at_antenna_w,
         "eirp_w": x.eirp_w,
+        "erp_w": x.erp_w,
         "exposure": [asdict(e) for e in x.exposure],
         "density": [asdict(d) for d in x.density],
         "licence": [asdict(c) for c in x.licence],
@@ -264,7 +308,7 @@ class Difference:
 def _figures(band: BandFinding) -> dict[str, Any]:
     names = (
         "total_loss_db", "total_loss_db_low", "total_loss_db_high", "power_at_antenna_w", "power_at_antenna_w_low",
-        "power_at_antenna_w_high", "swr_at_radio", "swr_at_antenna", "voltage_margin", "heat_margin", "eirp_w",
+        "power_at_antenna_w_high", "swr_at_radio", "swr_at_antenna", "voltage_margin", "heat_margin", "eirp_w", "erp_w",
     )  # fmt: skip
     heard = band.reception
     return {name: getattr(band, name) for name in names} | {

@@ -33,10 +33,10 @@ FAR_END_WORDS = (mark("through"), mark("open"), mark("short"))
 
 @dataclass(frozen=True, slots=True)
 class Ratings:
-    """What a part bears, by its maker or by the catalogue; None where nobody says."""
+    """What a part bears, as whoever knows it states it, by frequency; None where nobody says. Voltages are rms."""
 
-    voltage_v: float | None = None
-    power_w: float | None = None
+    voltage_v: Curve | None = None
+    power_w: Curve | None = None
     source: str = ""
 
 
@@ -62,6 +62,7 @@ class ConnectorPart:
     name: str
     family: str
     pairs: int = 1
+    temperature_celsius: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +73,7 @@ class LossPart:
     loss_db: Curve
     swr: float = 1.0
     ratings: Ratings = field(default_factory=Ratings)
+    temperature_celsius: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +83,7 @@ class SweepPart:
     name: str
     sweep: Sweep
     ratings: Ratings = field(default_factory=Ratings)
+    temperature_celsius: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +95,7 @@ class TunerPart:
     q_capacitor: float = 1000.0
     match_ohm: float = 50.0
     ratings: Ratings = field(default_factory=Ratings)
+    temperature_celsius: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,6 +106,7 @@ class TransformerPart:
     ratio: float = 1.0
     loss_db: Curve = ((0.0, 0.0),)
     ratings: Ratings = field(default_factory=Ratings)
+    temperature_celsius: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,9 +121,22 @@ class SplitterPart:
     matched: bool = True
     loss_db: Curve = ((0.0, 0.0),)
     ratings: Ratings = field(default_factory=Ratings)
+    temperature_celsius: float | None = None
 
 
-Part = LinePart | ConnectorPart | LossPart | SweepPart | TunerPart | TransformerPart | SplitterPart
+@dataclass(frozen=True, slots=True)
+class PreamplifierPart:
+    """A preamplifier where it stands in the chain; bypassed while transmitting, when it has the loss of its relays."""
+
+    name: str
+    gain_db: float
+    noise_figure_db: float
+    loss_db: Curve = ((0.0, 0.0),)
+    ratings: Ratings = field(default_factory=Ratings)
+    temperature_celsius: float | None = None
+
+
+Part = LinePart | ConnectorPart | LossPart | SweepPart | TunerPart | TransformerPart | SplitterPart | PreamplifierPart
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,7 +156,7 @@ class Antenna:
 
 @dataclass(frozen=True, slots=True)
 class Receiver:
-    """The receiver by its noise figure."""
+    """The receiver by its noise figure; one stated in kelvin has the figure of that noise temperature."""
 
     noise_figure_db: float
 
@@ -150,6 +168,14 @@ class Preamplifier:
     gain_db: float
     noise_figure_db: float
     at: Place = "antenna"
+
+
+@dataclass(frozen=True, slots=True)
+class Sky:
+    """Where an antenna looks: the elevation of its main lobe, and what share of all it hears comes from the ground."""
+
+    elevation_deg: float
+    ground_share: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,7 +208,9 @@ class Run:
     fold_back : pairs of (swr, share of power)
         How the radio lowers its power as SWR rises; empty: it gives its power into any SWR.
     sky_temperature_kelvin : float, optional
-        What the antenna hears instead of the site's external noise (VHF and up).
+        What the antenna hears, as stated: all that comes in, unless a site is stated too.
+    sky : Sky, optional
+        Where the antenna looks, in place of a temperature: then what it hears follows the band.
     temperature_celsius : float, optional
         Of lines and air, as stated; see ``celsius``.
     """
@@ -203,6 +231,7 @@ class Run:
     exposure: Exposure = field(default_factory=Exposure)
     wishes: Wishes = field(default_factory=Wishes)
     over: Over | None = None
+    sky: Sky | None = None
 
     @property
     def celsius(self) -> float:

@@ -2,11 +2,42 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 
 from linewright.core.formatting import digits, is_loud, noise, places_for, plain, quantity
 from linewright.core.messages import say, together
-from linewright.core.nouns.plan import BandFinding, Budget, Difference, ReceptionFinding
+from linewright.core.nouns.plan import BandFinding, Budget, Difference, Plan, ReceptionFinding
+
+MOST_BANDS = 24
+"""Nobody reads a table of more frequencies."""
+
+
+def shown(budget: Budget, most: int = MOST_BANDS) -> list[BandFinding]:
+    """Return the bands of a run that are shown: all, or of very many those that lose most."""
+    gravest = sorted(range(len(budget.bands)), key=lambda i: -budget.bands[i].total_loss_db)[:most]
+    return [budget.bands[i] for i in sorted(gravest)]
+
+
+def unshown(plan: Plan) -> Iterator[str]:
+    """Yield which runs are not shown whole."""
+    for b in plan.budgets:
+        if len(b.bands) > MOST_BANDS:
+            yield say(
+                "{run}: of {count} frequencies the {shown} that lose most are shown; --json has them all.",
+                run=b.run, count=str(len(b.bands)), shown=str(MOST_BANDS),
+            )  # fmt: skip
+
+
+def remarks_of(budgets: Sequence[Budget], wanted: Callable[[Budget], Iterable[str]]) -> list[str]:
+    """Return the remarks that are wanted, each once, with the runs it holds for where it does not hold for all."""
+    runs: dict[str, dict[str, None]] = {}
+    for budget in budgets:
+        for said in wanted(budget):
+            runs.setdefault(said, {})[budget.run] = None
+    return [
+        said if len(names) == len(budgets) else say("{runs}: {remark}", runs=together(names, ", "), remark=said)
+        for said, names in runs.items()
+    ]
 
 
 def watts(x: BandFinding) -> tuple[str, str]:
@@ -44,13 +75,8 @@ def noise_scale(found: Iterable[ReceptionFinding]) -> Iterator[str]:
 
 def assumptions(budgets: Sequence[Budget]) -> tuple[str, ...]:
     """Return what reception takes for granted, each once, with the runs it holds for where it does not hold for all."""
-    runs: dict[str, dict[str, None]] = {}
-    for budget in budgets:
-        for said in (s for x in budget.bands if x.reception for s in x.reception.assumed):
-            runs.setdefault(said, {})[budget.run] = None
     return tuple(
-        said if len(names) == len(budgets) else say("{runs}: {remark}", runs=together(names, ", "), remark=said)
-        for said, names in runs.items()
+        remarks_of(budgets, lambda budget: (s for x in budget.bands if x.reception for s in x.reception.assumed))
     )
 
 

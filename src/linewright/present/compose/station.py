@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from functools import partial
 
@@ -25,11 +25,18 @@ from linewright.present.compose.exposure_words import (
 from linewright.present.compose.plan_words import (
     arrival,
     assumptions,
-    noise_scale,
-    noises,
     watts,
 )
 from linewright.present.compose.provenance import Made, repeat_section, workings_section
+from linewright.present.compose.reception import (
+    cascade_table,
+    chain_table,
+    heard_of,
+    needs,
+    noise_table,
+    reasons,
+    unsaid,
+)
 from linewright.present.document import (
     Block,
     Cautions,
@@ -45,6 +52,7 @@ from linewright.present.document import (
     Section,
     Table,
     Verdict,
+    points,
     sections,
 )
 
@@ -218,54 +226,22 @@ def _metres(length_m: float) -> str:
 
 # What a station's report says of the air: what is received, and how far to keep away
 
-HEARD_DB = 0.3
-"""A loss of signal-to-noise below this nobody notices; common practice, no source."""
-NOTHING_DB = 0.05
-
 
 def reception(plan: Plan) -> Iterator[Block]:
-    """Yield what runs do to reception, and what each remedy would leave."""
-    parts = tuple(Part(b.run, tuple(_noise(x, r) for x, r in _heard(b))) for b in plan.budgets if _heard(b))
-    if not parts:
+    """Yield what runs do to reception, by which parts, and what each remedy would leave."""
+    found = [b for b in plan.budgets if heard_of(b)]
+    if not found:
         return
-    columns = (
-        Column(say("frequency"), "right"), Column(say("noise from outside (95 %)"), "figure"),
-        Column(say("system noise"), "figure"), Column(say("signal-to-noise lost (95 %)"), "figure"),
-    )  # fmt: skip
-    found = [r for b in plan.budgets for _, r in _heard(b)]
-    yield Points("", (*_why(found), *assumptions(plan.budgets)))
-    notes = tuple(noise_scale(r for b in plan.budgets for _, r in _heard(b)))
-    caption = say("Noise temperatures at the antenna's terminals, and what the run costs in signal-to-noise")
+    yield points((*reasons(plan), *unsaid(plan), *assumptions(plan.budgets)))
     panels = tuple(
-        Panel(partial(figures.reception, b), say("What {run} takes from reception, by band.", run=b.run))
-        for b in plan.budgets
-        if _heard(b)
+        Panel(partial(figures.reception, b), say("What {run} takes from reception, by band.", run=b.run)) for b in found
     )
-    drawn = say("Signal-to-noise lost on each run, by band.")
-    yield Drawing(drawn, panels, Table(caption, columns, parts, notes))
+    yield Drawing(say("Signal-to-noise lost on each run, by band."), panels, noise_table(plan))
+    yield chain_table(plan)
+    parts = cascade_table(plan)
+    if parts.parts:
+        yield parts
     yield from _remedies(plan)
-
-
-def _heard(budget: Budget) -> Sequence[tuple[BandFinding, ReceptionFinding]]:
-    return [(x, x.reception) for x in budget.bands if x.reception is not None]
-
-
-def _noise(x: BandFinding, r: ReceptionFinding) -> Row:
-    lost = interval(r.reception_loss_db, r.reception_loss_db_low, r.reception_loss_db_high)
-    if r.reception_loss_db_high < NOTHING_DB:
-        lost = quantity(plain(0.0, 1), "dB")
-    return Row((frequency(x.frequency_hz), *noises(r), lost))
-
-
-def _why(found: Sequence[ReceptionFinding]) -> Iterator[str]:
-    said = list(dict.fromkeys(r.why for r in found if r.reception_loss_db >= HEARD_DB))
-    yield from said
-    if any(r.reception_loss_db < HEARD_DB for r in found):
-        yield (
-            say("Elsewhere noise from outside hides what the line takes from reception.")
-            if said
-            else say("Here noise from outside hides what the line takes from reception.")
-        )
 
 
 def _remedies(plan: Plan) -> Iterator[Block]:
@@ -273,16 +249,17 @@ def _remedies(plan: Plan) -> Iterator[Block]:
     found = [
         Part(band_title(plan, budget, x), _tried(r))
         for budget in plan.budgets
-        for x, r in _heard(budget)
-        if r.remedies and r.reception_loss_db >= HEARD_DB
+        for x, r in heard_of(budget)
+        if r.remedies and r.state == "heard"
     ]
     if found:
         yield Table(say("What each remedy would leave, where the loss can be heard"), columns, tuple(found))
+        yield points(needs(plan))
 
 
 def _tried(r: ReceptionFinding) -> tuple[Row, ...]:
     asis = Row((say("as it is"), quantity(plain(r.reception_loss_db, 2), "dB")))
-    return (asis, *(Row((what, quantity(plain(db, 2), "dB"))) for what, db in r.remedies))
+    return (asis, *(Row((m.what, quantity(plain(m.reception_loss_db, 2), "dB"))) for m in r.remedies))
 
 
 def exposure(plan: Plan) -> Iterator[Block]:
