@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from linewright.core.nouns.bench_result import BenchResult
     from linewright.core.nouns.choice import Shared
     from linewright.core.nouns.ledger import ConflictError
-    from linewright.core.nouns.meaning import Meaning
+    from linewright.core.nouns.meaning import Level, Meaning, Radiated
     from linewright.core.nouns.one_end import OneEndReading, OneEndResult, OneEndTest
     from linewright.core.nouns.plan import Budget, Plan, WhatIf
     from linewright.core.nouns.station import Run, Station
@@ -47,7 +47,7 @@ if TYPE_CHECKING:
     from linewright.verbs.label import label_pieces
     from linewright.verbs.line_page import from_dimensions, line_page
     from linewright.verbs.loss import line_loss, list_lines
-    from linewright.verbs.meaning import meaning_of
+    from linewright.verbs.meaning import level_of, meaning_between, meaning_of, radiated_at, what_it_means
     from linewright.verbs.meters import list_meters, show_meter
     from linewright.verbs.one_end import prove_one_end
     from linewright.verbs.plan import plan_run, plan_station
@@ -98,7 +98,7 @@ _NAMES = {
     "core.nouns.bench_result": "BenchResult",
     "core.nouns.choice": "Shared",
     "core.nouns.ledger": "ConflictError",
-    "core.nouns.meaning": "Meaning",
+    "core.nouns.meaning": "Level Meaning Radiated",
     "core.nouns.one_end": "OneEndReading OneEndResult OneEndTest",
     "core.nouns.plan": "Budget Plan WhatIf",
     "core.nouns.station": "Run Station",
@@ -119,7 +119,7 @@ _NAMES = {
     "verbs.label": "label_pieces",
     "verbs.line_page": "from_dimensions line_page",
     "verbs.loss": "line_loss list_lines",
-    "verbs.meaning": "meaning_of",
+    "verbs.meaning": "level_of meaning_between meaning_of radiated_at what_it_means",
     "verbs.one_end": "prove_one_end",
     "verbs.plan": "plan_run plan_station",
     "verbs.prove": "prove_cable",
@@ -146,6 +146,7 @@ __all__ = [
     "CannotError",
     "ConflictError",
     "InputError",
+    "Level",
     "LineBehind",
     "LinewrightError",
     "Meaning",
@@ -153,6 +154,7 @@ __all__ = [
     "OneEndResult",
     "OneEndTest",
     "Plan",
+    "Radiated",
     "Run",
     "Seen",
     "Shared",
@@ -198,6 +200,7 @@ __all__ = [
     "label_picture",
     "label_pieces",
     "law_belief",
+    "level_of",
     "line_behind",
     "line_loss",
     "line_page",
@@ -207,6 +210,7 @@ __all__ = [
     "list_meters",
     "list_shelf",
     "made_type",
+    "meaning_between",
     "meaning_of",
     "merge_ledger",
     "open_ledger",
@@ -215,6 +219,7 @@ __all__ = [
     "plan_station",
     "prove_cable",
     "prove_one_end",
+    "radiated_at",
     "read_bench_sheet",
     "read_lines",
     "read_prices",
@@ -237,6 +242,7 @@ __all__ = [
     "two_lengths",
     "undo",
     "what_if",
+    "what_it_means",
     "write_report",
     "write_touchstone",
 ]

@@ -21,6 +21,8 @@ FUNCTIONS = {
     "s_reading_dbm": lambda i: m.s_reading_dbm(i["s_reading"], i["over_db"], _hz(i)),
     "s_microvolt": lambda i: 1e6 * np.sqrt(50 * 10 ** (m.s_reading_dbm(i["s_reading"], 0.0, _hz(i)) / 10 - 3)),
     "s9_microvolt": lambda i: 1e6 * np.sqrt(50 * 10 ** (m.s9_dbm(_hz(i)) / 10 - 3)),
+    "s_level_voltage_microvolt": lambda i: 1e6 * m.level_voltage_v(m.s_reading_dbm(i["s_reading"], 0.0, _hz(i))),
+    "voltage_watt": lambda i: m.level_voltage_v(i["level_dbm"]) ** 2 / 50.0,
     "s_units": lambda i: m.s_units(i["change_db"]),
     "free_space_loss_db": lambda i: m.free_space_loss_db(_hz(i), i["distance_km"] * 1e3),
     "field_strength_v_per_m": lambda i: m.field_strength_v_per_m(i["eirp_w"], i["distance_m"]),

@@ -32,7 +32,7 @@ STATION, SHEET, FIELD_DAY, PRICES = (
 FILES = {n: (DEMO / n).read_text(encoding="utf-8") for n in ("harbour-ridge.toml", "harbour-ridge.csv")}
 BEAM = ("--run", "two-metre beam")
 UNTOUCHED = {
-    "meaning": "a ratio in words", "label": "a name on paper", "chart": "a drawing of another verb's answer",
+    "label": "a name on paper", "chart": "a drawing of another verb's answer",
     "report": "holds another verb's answer, see REPORTS", "serve": "opens the pages", "demo": "writes files",
     "shelf": "its show and history are walked",
 }  # fmt: skip
@@ -54,6 +54,7 @@ COMMANDS: dict[str, tuple[tuple[str, ...], ...]] = {
     "loss": (("loss", "RG-213/U", "10 m", "144 MHz"),),
     "lines": (("lines",), ("lines", "RG-213/U")),
     "impedance": (("impedance", "--centre-diameter", "2mm", "--spacing", "150mm"),),
+    "meaning": (("meaning", "100 W EIRP", "--distance", "10 m"),),
     "shelf show": (("shelf", "show", "blue 7"), ("shelf", "history", "blue 7")),
 }  # fmt: skip
 
@@ -125,6 +126,7 @@ def _asked(program):
         "loss": program.get("/api/loss", params={"line": "RG-213/U", "length": "10 m", "frequency": "144 MHz"}),
         "lines": program.get("/api/lines"),
         "impedance": program.get("/api/impedance", params={"centre_diameter": "2mm", "spacing": "150mm"}),
+        "meaning": program.get("/api/meaning", params={"change": "100 W EIRP", "distance": "10 m"}),
         "shelf show": program.get("/api/shelf/piece", params={"tag": "blue 7"}),
     }
 

@@ -20,7 +20,7 @@ VERBS = {
     "impedance": ("from_dimensions",),
     "lines": ("line_page", "list_lines"),
     "loss": ("line_loss",),
-    "meaning": ("meaning_of",),
+    "meaning": ("level_of", "meaning_between", "meaning_of", "radiated_at", "what_it_means"),
     "one-end": ("prove_one_end",),
     "plan": ("plan_run", "plan_station", "what_if"),
     "prove": ("prove_cable",),

@@ -68,9 +68,11 @@ VERBS: Final[Mapping[str, tuple[Subject, ...]]] = {
     "loss": ("overload",),
     "lines": ("overload",),
     "impedance": ("overload",),
+    "meaning": ("exposure",),
     "shelf show": ("keying", "RF burns"),
 }
-"""The subjects of every verb whose answer touches one. A report and a page carry those of the verb they show."""
+"""The subjects of every verb whose answer touches one. A report and a page carry those of the verb they show.
+``meaning`` carries its own where it speaks of fields; a ratio in words touches nothing."""
 
 
 def cautions(*subjects: Subject) -> tuple[str, ...]:

@@ -7,14 +7,19 @@ import click
 from linewright.cli.options import Reader, answer_options
 
 HELP = """\
-Say what CHANGE, so many decibels, means on the air: power, S units, range.
+Say what WHAT means on the air: power, S units, microvolts, range.
 
-A change without a sign is a loss; write +6dB for a gain.
+WHAT is a change in decibels; one without a sign is a loss, write +6dB for a gain. Or a way from one figure to another:
+two powers, two signals, two distances. Or one signal. Or an EIRP, and what it is at a distance.
 
 \b
 linewright meaning 3dB
+linewright meaning "100 W to 25 W"
+linewright meaning "S9 to S7"
+linewright meaning "10 km to 20 km"
 linewright meaning 2dB --power "100 W" --at "144 MHz" --signal S7
-linewright meaning +6dB --signal S9+10
+linewright meaning "10 µV" --at "7 MHz"
+linewright meaning "100 W EIRP" --distance "10 km" --at "144 MHz"
 """
 
 
@@ -24,20 +29,19 @@ linewright meaning +6dB --signal S9+10
     # "-3dB" is a change, not an option.
     context_settings={"ignore_unknown_options": True},
 )
-@click.argument("change", nargs=-1, required=True)
+@click.argument("what", nargs=-1, required=True)
 @click.option("--power", default="100 W", show_default=True, help="The transmitter power to compare with.")
 @click.option("--at", metavar="FREQ", help="The frequency; it says which level S9 has.")
-@click.option("--signal", metavar="READING", help='A signal before the change: S7, S9+20 or "-97 dBm".')
+@click.option("--signal", metavar="READING", help='A signal before the change: S7, S9+20, "-97 dBm" or "10 µV".')
+@click.option("--distance", metavar="LENGTH", help="How far away, for an EIRP.")
+@click.option("--gain", default="0 dBi", show_default=True, help="Gain of the antenna that receives an EIRP.")
 @answer_options()
-def meaning(change: tuple[str, ...], power: str, at: str | None, signal: str | None, reader: Reader) -> None:
+def meaning(what: tuple[str, ...], reader: Reader, **given: str | None) -> None:
     """Say what a decibel means on the air."""
-    from linewright.core.quantities import frequency_hz, power_w
-    from linewright.present.compose.line import meaning_document
-    from linewright.verbs.meaning import meaning_of, read_change_db
+    from linewright.present.compose.meaning import meant
+    from linewright.verbs.meaning import written_meaning
 
-    for word in change:
+    for word in what:
         if word.startswith("--"):
             raise click.NoSuchOption(word)
-    hertz = None if at is None else frequency_hz(at, "--at")
-    found = meaning_of(read_change_db(" ".join(change)), power_w(power, "--power"), hertz, signal)
-    reader.show(found, meaning_document)
+    reader.show(written_meaning(" ".join(what), given, {name: f"--{name}" for name in given}), meant)

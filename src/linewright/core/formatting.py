@@ -211,6 +211,30 @@ def _metres(manner: Manner, length_m: float, figures: int) -> str:
     return manner.number(f"{text.rstrip('0').rstrip('.') if '.' in text else text} ft")
 
 
+PREFIXES = ((1e3, "k"), (1.0, ""), (1e-3, "m"), (1e-6, "µ"), (1e-9, "n"), (1e-12, "p"))
+
+
+def prefixed(value: float, unit: str, least: float = 1e-12) -> str:
+    """Write a quantity above zero with three figures and the prefix that suits it, none smaller than ``least``.
+
+    >>> prefixed(5.477e-3, "V/m"), prefixed(2e-7, "V", least=1e-6), prefixed(1500.0, "W/m²")
+    ('5.48 mV/m', '0.2 µV', '1.5 kW/m²')
+    """
+    size, prefix = next(
+        ((size, name) for size, name in PREFIXES if value >= 0.9995 * size or size <= 1.001 * least), PREFIXES[-1]
+    )
+    return quantity(digits(value / size, 3), f"{prefix}{unit}")
+
+
+def away(distance_m: float) -> str:
+    """Write how far away something is: from a kilometre up in kilometres.
+
+    >>> away(10e3), away(3.5)
+    ('10 km', '3.5 m')
+    """
+    return prefixed(distance_m, "m") if distance_m >= 999.5 else metres(distance_m)
+
+
 def metres(length_m: float, figures: int = 4) -> str:
     """Write a length without needless zeros, in metres unless the reader asks for feet.
 

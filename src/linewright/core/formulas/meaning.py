@@ -100,6 +100,41 @@ def s_reading(level_dbm: ArrayLike, frequency_hz: ArrayLike) -> tuple[Floats, Fl
     return np.asarray(s, dtype=np.float64), np.asarray(np.maximum(above, 0.0), dtype=np.float64)
 
 
+SYSTEM_OHM: Final = 50.0
+"""The input that S9 is stated for (see above)."""
+
+
+def level_voltage_v(level_dbm: ArrayLike) -> Floats:
+    """Return the rms voltage across 50 ohm at a level in dBm, ``√(50 ohm · P)``.
+
+    >>> (1e6 * level_voltage_v([-73.0, -93.0])).round(1)  # S9 below 30 MHz and from there up, in microvolts
+    array([50.1,  5. ])
+    """
+    return np.asarray(np.sqrt(SYSTEM_OHM * 10.0 ** (_finite("level_dbm", level_dbm) / 10.0 - 3.0)), dtype=np.float64)
+
+
+def voltage_level_dbm(voltage_v: ArrayLike) -> Floats:
+    """Return the level in dBm of an rms voltage across 50 ohm.
+
+    >>> float(voltage_level_dbm(50e-6).round(2))
+    -73.01
+    """
+    v = _positive("voltage_v", voltage_v)
+    return np.asarray(10.0 * np.log10(v**2 / SYSTEM_OHM) + 30.0, dtype=np.float64)
+
+
+def received_dbm(eirp_w: ArrayLike, distance_m: ArrayLike, frequency_hz: ArrayLike, gain_dbi: ArrayLike) -> Floats:
+    """Return the level an antenna of a gain takes up from an EIRP in free space: EIRP - loss + gain, dBm.
+
+    ITU-R P.525: the free-space basic transmission loss is that between isotropic antennas.
+
+    >>> float(received_dbm(100.0, 10e3, 144e6, 0.0).round(1))
+    -45.6
+    """
+    p, gain = _positive("eirp_w", eirp_w), _finite("gain_dbi", gain_dbi)
+    return np.asarray(10.0 * np.log10(p) + 30.0 - free_space_loss_db(frequency_hz, distance_m) + gain)
+
+
 def free_space_range_ratio(change_db: ArrayLike) -> Floats:
     """Return by what the range is multiplied where loss grows with 20 log d, ``10^(change/20)``.
 

@@ -12,13 +12,15 @@ from linewright.core.nouns.bench_result import Working
 class Signal:
     """A received signal as an S meter shows it; ``level_dbm`` is None where the band is not known.
 
-    ``s_reading`` stays at 9 above S9, where ``over_db`` counts on; below S0 it is negative.
+    ``s_reading`` stays at 9 above S9, where ``over_db`` counts on; below S0 it is negative. ``voltage_v`` is rms across
+    50 ohm.
     """
 
     s_reading: float
     over_db: float
     level_dbm: float | None
     reading: str
+    voltage_v: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,3 +49,46 @@ class Meaning:
     def to_dict(self) -> dict[str, Any]:
         """Return the document of schema ``linewright/meaning/1``."""
         return {"schema": "linewright/meaning/1", **asdict(self)}
+
+
+@dataclass(frozen=True, slots=True)
+class Level:
+    """What one received signal is: S reading, level and voltage at the receiver's input.
+
+    Of the two ranges of S9 one is None where a frequency says which holds.
+    """
+
+    asked: str
+    frequency_hz: float | None
+    below_30_mhz: Signal | None
+    from_30_mhz: Signal | None
+    text: str
+    remarks: tuple[str, ...] = ()
+    workings: tuple[Working, ...] = ()
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the document of schema ``linewright/level/1``."""
+        return {"schema": "linewright/level/1", **asdict(self)}
+
+
+@dataclass(frozen=True, slots=True)
+class Radiated:
+    """What an EIRP is at a distance in free space; what an antenna there takes up, where a frequency is given."""
+
+    eirp_w: float
+    erp_w: float
+    distance_m: float
+    field_v_per_m: float
+    density_w_per_m2: float
+    frequency_hz: float | None
+    path_loss_db: float | None
+    gain_dbi: float
+    received: Signal | None
+    text: str
+    remarks: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    workings: tuple[Working, ...] = ()
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the document of schema ``linewright/radiated/1``."""
+        return {"schema": "linewright/radiated/1", **asdict(self)}

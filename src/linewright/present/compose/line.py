@@ -1,4 +1,4 @@
-"""The catalogue, the loss of a length of line, and what a decibel means, as documents."""
+"""The catalogue, and the loss of a length of line, as documents."""
 
 from __future__ import annotations
 
@@ -7,18 +7,15 @@ from typing import Any
 
 from linewright.catalogue import PowerPoint
 from linewright.core.formatting import digits, figure, frequency, interval, metres, percent, places_for, plain, quantity
-from linewright.core.formatting import signed as change
 from linewright.core.locale import FEET_PER_METRE, Manner
 from linewright.core.messages import mark, say, together
 from linewright.core.nouns.line import Dimensions, Grade, LineList, LineType, LossTable, Provenance
-from linewright.core.nouns.meaning import Meaning, Signal
 from linewright.present.compose.provenance import worked
 from linewright.present.document import (
     Cautions,
     Column,
     Document,
     Paragraph,
-    Row,
     Section,
     Table,
     points,
@@ -268,50 +265,3 @@ def _losses(found: LossTable) -> Iterator[tuple[str, ...]]:
             frequency(row.frequency_hz), interval(row.loss_db, row.loss_db_low, row.loss_db_high),
             percent(row.delivered_fraction), *parts, say("doubtful") if row.extrapolated else "",
         )  # fmt: skip
-
-
-# What a change of so many decibels means
-
-
-def meaning_document(found: Meaning) -> Document:
-    """Return what a change means."""
-    size = digits(abs(found.change_db), 4)
-    title = say("{change} dB", change=size)
-    if found.change_db:
-        title = say("{change} dB less", change=size) if found.change_db < 0 else say("{change} dB more", change=size)
-    columns = (
-        Column(""), Column(say("before"), "right"), Column(say("after"), "right"), Column(say("change"), "right"),
-    )  # fmt: skip
-    return Document("meaning", title, sections=sections(
-        section("", Paragraph(found.text)),
-        section("", table(columns, _changes(found))),
-        section("", points(found.remarks)),
-        worked(found.workings),
-    ))  # fmt: skip
-
-
-def _changes(found: Meaning) -> Iterator[Row | tuple[str, ...]]:
-    before, after = (quantity(digits(w, 3), "W") for w in (found.power_w, found.equivalent_power_w))
-    yield say("transmitter power"), before, after, _times(found.power_ratio)
-    units = say("{units} S units", units=change(found.s_units, 2))
-    if found.signal_before and found.signal_after:
-        yield say("signal"), found.signal_before.reading, found.signal_after.reading, units
-        if found.signal_before.level_dbm is not None:
-            by = quantity(change(found.change_db, 1), "dB")
-            yield say("level"), _level(found.signal_before), _level(found.signal_after), by
-    else:
-        yield say("signal"), "", "", units
-    yield say("range in free space"), "", "", _times(found.free_space_range_ratio)
-    last = say("range over plane earth"), "", "", _times(found.plane_earth_range_ratio)
-    note = ""
-    if found.s9_dbm is not None and found.frequency_hz is not None:
-        note = say("S9 is {level} dBm at {f}.", level=plain(found.s9_dbm, 0), f=frequency(found.frequency_hz))
-    yield Row(last, note=note)
-
-
-def _times(ratio: float) -> str:
-    return say("{ratio} times", ratio=digits(ratio, 3))
-
-
-def _level(signal: Signal) -> str:
-    return quantity(plain(signal.level_dbm or 0.0, 1), "dBm")

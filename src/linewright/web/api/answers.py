@@ -89,12 +89,9 @@ def impedance(request: Request) -> Response:
 @VERBS.get("/meaning", response_model=models.Answer)
 def meaning(question: Annotated[models.MeaningQuestion, Query()]) -> Response:
     """Say what a decibel means on the air; as ``linewright meaning``."""
-    from linewright.core.quantities import frequency_hz, power_w
-    from linewright.verbs.meaning import meaning_of, read_change_db
+    from linewright.verbs.meaning import written_meaning
 
-    hertz = None if question.at is None else frequency_hz(question.at, "at")
-    power = power_w(question.power, "power")
-    return answered(meaning_of(read_change_db(question.change), power, hertz, question.signal))
+    return answered(written_meaning(question.change, question.model_dump(exclude={"change"})))
 
 
 @VERBS.get("/through", response_model=models.Answer)

@@ -35,12 +35,14 @@ class LossQuestion(Asked):
 
 
 class MeaningQuestion(Asked):
-    """A change in decibels; one without a sign is a loss."""
+    """A change in decibels (one without a sign is a loss), a way from one figure to another, a signal, or an EIRP."""
 
-    change: str = Field(examples=["3 dB"])
+    change: str = Field(examples=["3 dB", "100 W to 25 W", "S9 to S7", "10 µV", "100 W EIRP"])
     power: str = "100 W"
     at: str | None = None
     signal: str | None = Field(None, examples=["S7"])
+    distance: str | None = Field(None, examples=["10 m"])
+    gain: str = Field("0 dBi", description="Of the antenna that receives an EIRP.")
 
 
 class ThroughQuestion(Asked):
