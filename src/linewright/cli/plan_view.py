@@ -11,7 +11,7 @@ from linewright.core.formatting import frequency, interval, plain, signed
 from linewright.core.messages import together
 from linewright.core.nouns.bench_result import Working
 from linewright.core.nouns.plan import BandFinding, Difference, PartFinding, Plan, WhatIf
-from linewright.present.compose.plan_words import arrival, assumptions, changed, watts
+from linewright.present.compose.plan_words import arrival, assumptions, changed, highest_voltages, rating_note, watts
 from linewright.present.compose.reception import needs, noise_table, reasons, unsaid
 from linewright.present.document import Document, points, sections
 from linewright.present.document import section as section_of
@@ -125,8 +125,10 @@ def ratings(plan: Plan) -> list[str]:
                 _or_unknown(p.power_rating_w, "W"),
                 _margin(p.heat_margin),
             )
+            table.under(rating_note(p))
     rest = "Every other" if narrow else "Every"
-    return [*table.lines(), *items([f"{rest} known margin is {AMPLE:.0f} times or more. {_unrated(plan)}"])]
+    known = f"{rest} known margin is {AMPLE:.0f} times or more. {_unrated(plan)}"
+    return [*table.lines(), *items([*highest_voltages(plan), known])]
 
 
 def _unrated(plan: Plan) -> str:
@@ -247,10 +249,15 @@ def _narrow(found: WhatIf) -> list[str]:
     """Return the margins that fall under one."""
     said = []
     for d in found.differences:
-        for what in ("voltage", "heat"):
-            was, now = (None if x is None else getattr(x, f"{what}_margin") for x in (d.before, d.after))
-            if now is not None and now < 1.0 and (was is None or was >= 1.0):
-                said.append(f"{d.run} at {frequency(d.frequency_hz)}: {what} over a rating, margin {now:.2f}.")
+        was = {} if d.before is None else {p.name: p.beyond("known") for p in d.before.parts}
+        for p in d.after.parts if d.after else ():
+            margins = {"voltage": p.voltage_margin, "heat": p.heat_margin}
+            where = f"{d.run} at {frequency(d.frequency_hz)}"
+            said += [
+                f"{where}: {what} over the rating of {p.name}, margin {margins[what]:.2f}."
+                for what in p.beyond("known")
+                if what not in was.get(p.name, ())
+            ]
     return said
 
 

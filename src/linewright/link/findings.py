@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from linewright.catalogue.connectors import connector
-from linewright.core.formatting import frequency, plain, quantity
+from linewright.core.formatting import digits, frequency, plain, quantity
 from linewright.core.formulas.exposure import eirp_w, erp_w
 from linewright.core.formulas.heating import hot_spot_factor
 from linewright.core.messages import mark, say, together
@@ -120,6 +120,8 @@ def _radio(found: RunFigures) -> Iterator[str]:
 
 # What to replace first, in words
 
+HIGH_V = 500.0
+"""A peak voltage worth a word: small connectors and switches are rated for no more (common practice, no source)."""
 LITTLE_DB = 0.3
 """A loss nobody hears: about 7 % of the power (common practice, no source)."""
 
@@ -132,18 +134,38 @@ def weakest(parts: Sequence[PartFinding], total_db: float) -> str:
     """
     if not parts:
         return say("There is nothing between radio and antenna.")
-    return together([*_over(parts), _most(parts, total_db)])
+    return together([*_over(parts), _most(parts, total_db), *_highest(parts)])
 
 
 def _over(parts: Sequence[PartFinding]) -> list[str]:
+    """Return what is over its rating; a rating from memory is not quoted, only asked for."""
     said = []
     for p in parts:
-        if p.voltage_margin is not None and p.voltage_margin < 1.0:
+        known, doubtful = p.beyond("known"), p.beyond("memory")
+        if "voltage" in known:
             said.append(_over_voltage(p))
-        if p.heat_margin is not None and p.heat_margin < 1.0:
+        if "voltage" in doubtful:
+            said.append(say("{part} sees {sees} peak: look up what its maker rates it for.",
+                            part=p.name, sees=quantity(plain(p.peak_voltage_v, 0), "V")))  # fmt: skip
+        if "heat" in known and p.heat_margin is not None:
             times = plain(1.0 / p.heat_margin, 1)
             said.append(say("{part} takes up {times} times the heat that its rating allows.", part=p.name, times=times))
+        if "heat" in doubtful:
+            said.append(say("{part} heats as {load} into a match would: look up what its maker rates it for.",
+                            part=p.name, load=quantity(digits(p.load_w, 3), "W")))  # fmt: skip
     return said
+
+
+def _highest(parts: Sequence[PartFinding]) -> list[str]:
+    """Return the highest voltage and where it stands, where it is high; nothing where that part was spoken of."""
+    most = max(parts, key=lambda p: p.peak_voltage_v)
+    if most.peak_voltage_v < HIGH_V or "voltage" in (*most.beyond("known"), *most.beyond("memory")):
+        return []
+    volts = quantity(plain(most.peak_voltage_v, 0), "V")
+    if most.voltage_rating_v is None:
+        return [say("The highest voltage is {volts} peak, on {part}, and nobody states what that bears.",
+                    volts=volts, part=most.name)]  # fmt: skip
+    return [say("The highest voltage is {volts} peak, on {part}.", volts=volts, part=most.name)]
 
 
 def _over_voltage(p: PartFinding) -> str:
@@ -206,6 +228,7 @@ def band_finding(
         swr_at_antenna=float(found.swr_at_antenna[at]),
         highest_swr_at_radio=highest if isfinite(highest) else None,
         peak_voltage_v=max((p.peak_voltage_v for p in parts), default=0.0),
+        peak_voltage_part=max(parts, key=lambda p: p.peak_voltage_v).name if parts else "",
         voltage_margin=min((p.voltage_margin for p in parts if p.voltage_margin is not None), default=None),
         heat_w=found.on_air * (float(found.power_w[at]) - arrives),
         heat_margin=min((p.heat_margin for p in parts if p.heat_margin is not None), default=None),
@@ -244,7 +267,7 @@ def _radiated_w(run: Run, at_antenna_w: Sequence[float]) -> tuple[float, float, 
 def part_finding(found: RunFigures, p: PartFigures, at: int) -> PartFinding:
     """Return what one part does at frequency number ``at``."""
     part, rating = p.section.part, p.ratings[at]
-    volts, loss = float(p.peak_voltage_v[at]), p.loss_db
+    volts, loss, load = float(p.peak_voltage_v[at]), p.loss_db, load_w(found, p, at)
     return PartFinding(
         name=part.name,
         kind=KINDS[type(part)],
@@ -259,8 +282,13 @@ def part_finding(found: RunFigures, p: PartFigures, at: int) -> PartFinding:
         peak_voltage_v=volts,
         voltage_rating_v=rating.voltage_v,
         voltage_margin=_margin(rating.voltage_v, volts),
+        voltage_rating_by=rating.voltage_source,
+        voltage_rating_grade=rating.voltage_grade,
         power_rating_w=rating.power_w,
-        heat_margin=_margin(rating.power_w, load_w(found, p, at)),
+        load_w=load,
+        heat_margin=_margin(rating.power_w, load),
+        power_rating_by=rating.power_source,
+        power_rating_grade=rating.power_grade,
         swr_in=float(p.swr_in[at]),
         **_of_a_line(p, at),
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cache
 from math import sqrt
+from typing import Literal
 
 import numpy as np
 
@@ -18,7 +19,7 @@ from linewright.core.formulas.heating import RATED_AT_CELSIUS, ambient_factor, r
 from linewright.core.formulas.lossy_line import greatest
 from linewright.core.formulas.two_port import State
 from linewright.core.messages import say
-from linewright.core.nouns.line import LineType
+from linewright.core.nouns.line import Grade, LineType
 from linewright.core.nouns.station import ConnectorPart, Curve, LinePart, Part
 from linewright.core.quantities import DB_PER_NEPER
 from linewright.link.chain import Walk
@@ -34,13 +35,15 @@ MOST_CELSIUS = 80.0
 class Rating:
     """What one part bears at one frequency. ``voltage_v`` is peak; ``power_w`` is the mean power into a match.
 
-    Either is None where nobody states it. The sources say how they come about.
+    Either is None where nobody states it. The sources say how they come about, the grades how they are known.
     """
 
     voltage_v: float | None = None
     power_w: float | None = None
     voltage_source: str = ""
     power_source: str = ""
+    voltage_grade: Grade | Literal[""] = ""
+    power_grade: Grade | Literal[""] = ""
 
 
 def rating_of(part: Part, frequency_hz: float, ambient_celsius: float | None = None) -> Rating:
@@ -54,12 +57,15 @@ def rating_of(part: Part, frequency_hz: float, ambient_celsius: float | None = N
     if isinstance(part, ConnectorPart):
         family = connector(part.family)
         known = family.figures["voltage_v"].provenance
-        return Rating(sqrt(2.0) * family.voltage_v, None, _peak_of(known.told))
+        return Rating(sqrt(2.0) * family.voltage_v, None, _peak_of(known.told), "", known.grade)
     said = part.ratings
     source = said.source or say("stated for the part")
     peak = None if said.voltage_v is None else sqrt(2.0) * _stated(said.voltage_v, frequency_hz)
     power = None if said.power_w is None else _stated(said.power_w, frequency_hz)
-    return Rating(peak, power, _peak_of(source), _average(source))
+    return Rating(
+        peak, power, "" if peak is None else _peak_of(source), "" if power is None else _average(source),
+        "" if peak is None else "person", "" if power is None else "person",
+    )  # fmt: skip
 
 
 def _stated(curve: Curve, frequency_hz: float) -> float:
@@ -81,35 +87,39 @@ def _line(part: LinePart, frequency_hz: float, ambient_celsius: float | None) ->
     volts = kind.figures.get("voltage_v")
     peak = None if volts is None else sqrt(2.0) * float(volts.value)
     source = "" if volts is None else _peak_of(volts.provenance.told)
-    power, power_source = _power(kind, frequency_hz)
+    known = "" if volts is None else volts.provenance.grade
+    power, power_source, grade = _power(kind, frequency_hz)
     if power is None:
-        return Rating(peak, None, source)
+        return Rating(peak, None, source, "", known)
     if celsius is None:
         as_published = say("{source}; as published for {celsius} °C: no temperature is stated",
                            source=power_source, celsius=digits(RATED_AT_CELSIUS))  # fmt: skip
-        return Rating(peak, power, source, as_published)
+        return Rating(peak, power, source, as_published, known, grade)
     most = kind.figures.get("max_temperature_celsius")
     hottest = MOST_CELSIUS if most is None else float(most.value)
     factor = float(ambient_factor(celsius, hottest))
     corrected = say("{source}; times {factor} at {celsius} °C",
                     source=power_source, factor=plain(factor, 2), celsius=digits(celsius))  # fmt: skip
-    return Rating(peak, power * factor, source, corrected)
+    return Rating(peak, power * factor, source, corrected, known, grade)
 
 
 def _peak_of(source: str) -> str:
     return say("{source} (rms times √2)", source=source)
 
 
-def _power(kind: LineType, frequency_hz: float) -> tuple[float | None, str]:
-    """Return the mean power rating into a match at 40 degrees Celsius, and where it comes from."""
+def _power(kind: LineType, frequency_hz: float) -> tuple[float | None, str, Grade | Literal[""]]:
+    """Return the mean power rating into a match at 40 degrees Celsius, where it comes from, and how it is known."""
     by_heat, told = _by_heat(kind, frequency_hz)
+    heat = kind.figures.get("heat_w_per_m")
+    grade: Grade | Literal[""] = "" if by_heat is None else "class" if heat is None else heat.provenance.grade
     points = _points(kind.designator)
     if not points:
-        return by_heat, told
+        return by_heat, told, grade
     rated = float(rating_at_w(frequency_hz, [p.frequency_hz for p in points], [p.power_w for p in points]))
     if kind.steel_centre and by_heat is not None and by_heat < rated:
-        return by_heat, told
-    return rated, say("{source}, between its frequencies", source=points[0].provenance.told)
+        return by_heat, told, grade
+    source = say("{source}, between its frequencies", source=points[0].provenance.told)
+    return rated, source, points[0].provenance.grade
 
 
 def _by_heat(kind: LineType, frequency_hz: float) -> tuple[float | None, str]:

@@ -10,7 +10,7 @@ from linewright.core.messages import together
 from linewright.core.nouns.exposure import ExposureFinding
 from linewright.core.nouns.plan import BandFinding, PartFinding, Plan, ReceptionFinding
 from linewright.present.compose.exposure_words import all_at_once, distance, distance_notes, exemption, licence, used
-from linewright.present.compose.plan_words import assumptions, noise_scale, noises, watts
+from linewright.present.compose.plan_words import assumptions, highest_voltages, noise_scale, noises, rating_note, watts
 from linewright.present.compose.reception import cascade_table, lost, needs, reasons, remedy_rows
 from linewright.web.drawing import Bar, bar
 from linewright.web.run_state import RunState, address
@@ -58,6 +58,7 @@ class RatedRow:
     voltage_margin: Figure
     power: str
     heat_margin: Figure
+    note: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +116,7 @@ def run_tables(state: RunState, plan: Plan) -> RunTables:
         part_losses=tuple(tuple(_part(state, x, i) for x in bands) for i in range(len(parts))),
         grounds=tuple(_grounds(bands)),
         rated=tuple(_rated(state, bands)),
-        rated_words=_rated_words(bands),
+        rated_words=" ".join((*highest_voltages(plan), _rated_words(bands))),
         heard=tuple(_heard(state, x, r) for x, r in heard),
         heard_words=(*reasons(plan), *noise_scale(r for _, r in heard), *needs(plan), *assumptions(plan.budgets)),
         cascade=_cascade(plan),
@@ -182,17 +183,21 @@ def _rated(state: RunState, bands: tuple[BandFinding, ...]) -> Iterator[RatedRow
             if _least(p) < AMPLE:
                 rated = "not stated" if p.voltage_rating_v is None else f"{p.voltage_rating_v:.0f} V"
                 power = "not stated" if p.power_rating_w is None else f"{p.power_rating_w:.0f} W"
+                known = p.beyond("known")
                 yield RatedRow(
                     frequency(x.frequency_hz), p.name, f"{p.peak_voltage_v:.0f} V of {rated}",
-                    _margin(state, p.voltage_margin, i, x), power, _margin(state, p.heat_margin, i, x),
+                    _margin(state, p.voltage_margin, (i, x), known="voltage" in known), power,
+                    _margin(state, p.heat_margin, (i, x), known="heat" in known), rating_note(p),
                 )  # fmt: skip
 
 
-def _margin(state: RunState, value: float | None, number: int, x: BandFinding) -> Figure:
+def _margin(state: RunState, value: float | None, where: tuple[int, BandFinding], *, known: bool) -> Figure:
+    """Return a margin; one below 1 is marked as over where its rating is known, as a doubt where it is from memory."""
     if value is None:
         return Figure("")
+    number, x = where
     words = f"{value:.1f} times" if value >= 1.0 else f"{value:.2f} times: over"
-    return _opened(state, words, f"part{number}", x, "over" if value < 1.0 else "")
+    return _opened(state, words, f"part{number}", x, "" if value >= 1.0 else "over" if known else "doubt")
 
 
 def _rated_words(bands: tuple[BandFinding, ...]) -> str:

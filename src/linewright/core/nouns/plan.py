@@ -21,7 +21,10 @@ class PartFinding:
     Voltages are peak, the greatest along a line. Loads that a rating is held against (``peak_voltage_v``,
     ``heat_w_per_m``) are the upper end of their 95 % interval. Margins are rating over load (below 1: over the rating),
     None where nobody states a rating. ``power_rating_w`` is the mean power into a match at the temperature stated,
-    as published where none is.
+    as published where none is; ``load_w`` is the mean power into a match that would heat the part as it is heated.
+    ``voltage_rating_by`` and ``power_rating_by`` say in words where a rating comes from and what was assumed,
+    ``voltage_rating_grade`` and ``power_rating_grade`` how it is known: read, from memory, typical of a class, stated
+    by the person; empty where there is none.
     ``swr_in`` is seen into the part, in a line's own impedance, else in 50 ohms. Lengths are the line's, None for other
     parts.
     """
@@ -39,13 +42,27 @@ class PartFinding:
     peak_voltage_v: float = 0.0
     voltage_rating_v: float | None = None
     voltage_margin: float | None = None
+    voltage_rating_by: str = ""
+    voltage_rating_grade: str = ""
     power_rating_w: float | None = None
+    load_w: float = 0.0
     heat_margin: float | None = None
+    power_rating_by: str = ""
+    power_rating_grade: str = ""
     swr_in: float | None = None
     length_m: float | None = None
     electrical_length_deg: float | None = None
     cut_m: tuple[float, ...] = ()
     basis: str = ""
+
+    def beyond(self, grade: Literal["known", "memory"]) -> tuple[Literal["voltage", "heat"], ...]:
+        """Return which ratings are exceeded: of those that are known, or of those from memory, which prove nothing."""
+        ratings: tuple[tuple[Literal["voltage", "heat"], float | None, str], ...] = (
+            ("voltage", self.voltage_margin, self.voltage_rating_grade),
+            ("heat", self.heat_margin, self.power_rating_grade),
+        )
+        over = ((what, by) for what, margin, by in ratings if margin is not None and margin < 1.0)
+        return tuple(what for what, by in over if (by == "memory") == (grade == "memory"))
 
 
 ReceptionState = Literal["heard", "no loss", "amplified", "hidden", "little"]
@@ -113,9 +130,9 @@ class BandFinding:
     """One run at one frequency. Losses and powers are means in dB over what is not known; an SWR is its median.
 
     The losses of ``parts`` add up to ``total_loss_db``, their heat to ``heat_w``. ``power_w`` is what the radio gives,
-    folded back where it does so. ``swr_at_antenna`` is on the line that ends there, in 50 ohms where a transformer,
-    tuner or splitter lies between. ``highest_swr_at_radio`` is what any open or short in place of the antenna could
-    show, tuners apart; None above 10,000 to 1.
+    folded back where it does so. ``peak_voltage_part`` is where the highest voltage stands. ``swr_at_antenna`` is on the
+    line that ends there, in 50 ohms where a transformer, tuner or splitter lies between. ``highest_swr_at_radio`` is
+    what any open or short in place of the antenna could show, tuners apart; None above 10,000 to 1.
     """
 
     frequency_hz: float
@@ -134,6 +151,7 @@ class BandFinding:
     swr_at_antenna: float
     highest_swr_at_radio: float | None
     peak_voltage_v: float
+    peak_voltage_part: str
     voltage_margin: float | None
     heat_w: float
     heat_margin: float | None

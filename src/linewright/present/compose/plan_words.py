@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 
-from linewright.core.formatting import digits, is_loud, noise, places_for, plain, quantity
+from linewright.core.formatting import digits, frequency, is_loud, noise, places_for, plain, quantity
 from linewright.core.messages import say, together
-from linewright.core.nouns.plan import BandFinding, Budget, Difference, Plan, ReceptionFinding
+from linewright.core.nouns.plan import BandFinding, Budget, Difference, PartFinding, Plan, ReceptionFinding
 
 MOST_BANDS = 24
 """Nobody reads a table of more frequencies."""
@@ -58,6 +58,29 @@ def arrival(x: BandFinding) -> str:
     if not reach:
         return say("{arrives} of {given} reach the antenna.", arrives=arrives, given=given)
     return say("{arrives} of {given} reach the antenna {reach}.", arrives=arrives, given=given, reach=reach)
+
+
+def highest_voltages(plan: Plan) -> Iterator[str]:
+    """Yield the highest voltage of every run, and where it stands."""
+    for b in plan.budgets:
+        x = max(b.bands, key=lambda x: x.peak_voltage_v, default=None)
+        if x is None or not x.peak_voltage_part:
+            continue
+        volts, f = quantity(plain(x.peak_voltage_v, 0), "V"), frequency(x.frequency_hz)
+        said = say("The highest voltage is {volts} peak, on {part} at {frequency}.",
+                   volts=volts, part=x.peak_voltage_part, frequency=f)  # fmt: skip
+        yield said if len(plan.budgets) == 1 else say("{run}: {remark}", run=b.run, remark=said)
+
+
+def rating_note(p: PartFinding) -> str:
+    """Return where the ratings of a part come from and what was assumed, in a sentence or two."""
+    said = []
+    if p.voltage_rating_by:
+        said.append(say("Volts: {source}.", source=p.voltage_rating_by))
+    if p.power_rating_by:
+        load = quantity(digits(p.load_w, 3), "W")
+        said.append(say("Power: {source}; held against {load} on average.", source=p.power_rating_by, load=load))
+    return together(said)
 
 
 def noises(r: ReceptionFinding) -> tuple[str, str]:

@@ -25,6 +25,8 @@ from linewright.present.compose.exposure_words import (
 from linewright.present.compose.plan_words import (
     arrival,
     assumptions,
+    highest_voltages,
+    rating_note,
     watts,
 )
 from linewright.present.compose.provenance import Made, repeat_section, workings_section
@@ -177,18 +179,18 @@ def ratings(plan: Plan) -> Table:
     notes = (
         say("A margin is rating over load, the load at the upper end of its interval: below 1 is over the rating."
             " Where no rating stands, nobody states one: that is no promise."),
+        *highest_voltages(plan),
     )  # fmt: skip
     parts = each(plan, _rating, lambda p: p.peak_voltage_v > 0)
     return Table(say("Loads and ratings of each part"), columns, parts, notes if parts else ())
 
 
 def _rating(p: PartFinding) -> Row:
-    over = [m for m in (p.voltage_margin, p.heat_margin) if m is not None and m < 1.0]
-    sign: Mark = "over" if over else ""
+    sign: Mark = "over" if p.beyond("known") else "doubt" if p.beyond("memory") else ""
     voltage = quantity(plain(p.peak_voltage_v, 0), "V")
     rated = (_rated(p.voltage_rating_v, "V"), _margin(p.voltage_margin))
     return Row((p.name, voltage, *rated, _watts(p.power_in_w), _rated(p.power_rating_w, "W"), _margin(p.heat_margin)),
-               sign)  # fmt: skip
+               sign, rating_note(p) if sign else "")  # fmt: skip
 
 
 def _rated(value: float | None, unit: str) -> str:
@@ -417,10 +419,11 @@ def _verdict(budget: Budget, x: BandFinding) -> Verdict:
 def _over(x: BandFinding) -> Iterator[str]:
     """Yield what is loaded beyond its rating."""
     for p in x.parts:
-        if p.voltage_margin is not None and p.voltage_margin < 1.0:
+        over = p.beyond("known")
+        if "voltage" in over and p.voltage_margin is not None:
             yield say("{part} sees more voltage than its rating ({margin} times is left).",
                       part=p.name, margin=plain(p.voltage_margin, 2))  # fmt: skip
-        if p.heat_margin is not None and p.heat_margin < 1.0:
+        if "heat" in over and p.heat_margin is not None:
             yield say("{part} carries more power than its rating ({margin} times is left).",
                       part=p.name, margin=plain(p.heat_margin, 2))  # fmt: skip
 
