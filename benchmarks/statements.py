@@ -1,7 +1,8 @@
 """Hold every kind of statement that a bench result makes against the truth of made-up benches.
 
 How often each is said, with which probability it is said, and how often it is true. The benches are those of
-``bench_families.py``, all families alike. ``--write`` puts the table into ``docs/how-often-it-is-right.md``.
+``bench_families.py``, all families alike; the receiving runs those of ``reception_worlds.py``. ``--write`` puts the
+tables into ``docs/how-often-it-is-right.md``; ``--reception`` does those of reception alone.
 """
 
 from __future__ import annotations
@@ -19,6 +20,9 @@ import linewright as lw
 from bench_families import FAMILIES, PieceTruth, World, bench
 from bench_families_score import prove
 from families_tables import SLIP_DB, markdown_table
+from reception_worlds import heard
+from reception_worlds import statements as of_reception
+from reception_worlds import world as receiving
 
 PAGE = Path(__file__).parent.parent / "docs" / "how-often-it-is-right.md"
 Json = dict[str, Any]
@@ -102,6 +106,12 @@ def of_bench(task: tuple[str, int, int]) -> list[Said]:
         return []
 
 
+def of_run(task: tuple[int, int]) -> list[Said]:
+    """Return the statements of one receiving run: (number, seed)."""
+    w = receiving(*task)
+    return [Said(*said) for said in of_reception(w, heard(w))]
+
+
 def table(found: list[Said]) -> str:
     """Return the statements by kind: how often said, with which probability, how often true, and its standard error."""
     rows = []
@@ -126,20 +136,42 @@ def page(found: list[Said], heading: str) -> str:
     )
 
 
+RECEPTION = "## Reception"
+
+
+def reception_part(found: list[Said], heading: str) -> str:
+    """Return the part of the page on reception."""
+    return (
+        f"{RECEPTION}\n\n"
+        "Made-up runs: parts in any order, as warm as they like, in many a preamplifier, lines that lose more or less\n"
+        "than their type, noise of a site drawn between its deciles. The truth is reckoned by carrying the powers of\n"
+        f"signal and noise forward through the run.\n\n{heading}\n\n{table(found)}\n"
+    )
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--benches", type=int, default=40, help="benches a family")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--jobs", type=int, default=1)
+    parser.add_argument("--runs", type=int, default=1000, help="receiving runs")
+    parser.add_argument("--reception", action="store_true", help="score reception alone")
     parser.add_argument("--write", action="store_true", help=f"keep the page {PAGE.name}")
     asked = parser.parse_args()
-    tasks = [(name, number, asked.seed) for number in range(asked.benches) for name in FAMILIES]
     with ProcessPoolExecutor(asked.jobs) as pool:
-        found = [s for some in pool.map(of_bench, tasks, chunksize=8) for s in some]
-    text = page(found, f"{asked.benches} benches of each of {len(FAMILIES)} families, seed {asked.seed}.")
-    print(text)
+        runs = [(number, asked.seed) for number in range(asked.runs)]
+        received = [s for some in pool.map(of_run, runs, chunksize=32) for s in some]
+        tail = reception_part(received, f"{asked.runs} runs, seed {asked.seed}.")
+        if asked.reception:
+            text = f"{PAGE.read_text(encoding='utf-8').partition(RECEPTION)[0].rstrip()}\n\n{tail}"
+        else:
+            tasks = [(name, number, asked.seed) for number in range(asked.benches) for name in FAMILIES]
+            found = [s for some in pool.map(of_bench, tasks, chunksize=8) for s in some]
+            heading = f"{asked.benches} benches of each of {len(FAMILIES)} families, seed {asked.seed}."
+            text = f"{page(found, heading)}\n{tail}"
+    print(tail if asked.reception else text)
     if asked.write:
-        PAGE.write_text(text)
+        PAGE.write_text(text, encoding="utf-8")
 
 
 if __name__ == "__main__":

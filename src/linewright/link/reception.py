@@ -226,7 +226,7 @@ def reception_findings(found: RunFigures, heard: Hearing | None) -> tuple[Recept
     cost, parts = heard.cost_of(heard.links), stages_of([link.middle for link in heard.links], heard.receiver)
     reach = mean_spread(heard.cost_db(heard.external_kelvin, heard.links))
     outside, remedies = mean_spread(heard.external_kelvin), _remedies(heard, cost)
-    states = _states(heard, cost, cascade_temperature_kelvin(parts))
+    states = _states(heard, cost, cascade_temperature_kelvin(parts), outside.high)
     return tuple(
         _finding(
             heard, i, (cost, reach, outside), _sources(heard, parts, i),
@@ -236,11 +236,11 @@ def reception_findings(found: RunFigures, heard: Hearing | None) -> tuple[Recept
     )  # fmt: skip
 
 
-def _states(heard: Hearing, cost: Floats, own_kelvin: Floats) -> list[ReceptionState]:
-    """Return what each cost comes from, (f,)."""
+def _states(heard: Hearing, cost: Floats, own_kelvin: Floats, loudest_kelvin: Floats) -> list[ReceptionState]:
+    """Return what each cost comes from, (f,). A preamplifier helps where it does so in the loudest noise as well."""
     lossy = sum((np.maximum(x.loss_db.mean(axis=-1), 0.0) for x in heard.links if not x.amplifier), np.zeros(1))
-    bare = heard.cost_of([link for link in heard.links if link.amplifier is None])
-    without = bare - heard.cost_of([])
+    bare = [link.middle for link in heard.links if link.amplifier is None]
+    without = heard.cost_db(loudest_kelvin, bare) - heard.cost_db(loudest_kelvin, [])
     loss, added, helped = (np.broadcast_to(x, cost.shape) for x in (lossy, own_kelvin, without))
     return [_state(*values) for values in zip(cost, loss, heard.middle_kelvin - added, helped, strict=True)]
 

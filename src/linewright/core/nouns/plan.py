@@ -130,9 +130,9 @@ class BandFinding:
     """One run at one frequency. Losses and powers are means in dB over what is not known; an SWR is its median.
 
     The losses of ``parts`` add up to ``total_loss_db``, their heat to ``heat_w``. ``power_w`` is what the radio gives,
-    folded back where it does so. ``peak_voltage_part`` is where the highest voltage stands. ``swr_at_antenna`` is on the
-    line that ends there, in 50 ohms where a transformer, tuner or splitter lies between. ``highest_swr_at_radio`` is
-    what any open or short in place of the antenna could show, tuners apart; None above 10,000 to 1.
+    folded back where it does so. ``peak_voltage_part`` is where the highest voltage stands. ``swr_at_antenna`` is on
+    the line that ends there, in 50 ohms where a transformer, tuner or splitter lies between. ``highest_swr_at_radio``
+    is what any open or short in place of the antenna could show, tuners apart; None above 10,000 to 1.
     """
 
     frequency_hz: float
