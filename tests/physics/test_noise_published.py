@@ -7,6 +7,9 @@ import pytest
 
 from linewright.catalogue.noise_sites import galactic_noise, noise_site
 from linewright.core.formulas import noise as n
+from linewright.core.formulas import sky
+from linewright.files.station import read_station_text
+from linewright.link.plan import plan_run
 from published.reader import agrees, checks, label
 
 AMPLIFIER = n.Stage(np.asarray(50.0), np.asarray(150.0))
@@ -38,7 +41,31 @@ def _chain(i, *, lossless=False):
     return n.receiving_stages(n.passive_stage(0.0 if lossless else i["loss_db"]), i["noise_figure_db"])
 
 
+def _run_figure_db(i):
+    """Return the noise figure of a whole run, planned from a station file; every part at 290 K."""
+    station = read_station_text(
+        '[[run]]\nname = "r"\nfrequencies = "145 MHz"\npower = "5 W"\nantenna = {swr = 1}\n'
+        f'chain = [{{part = "line", loss = "{i["loss_db"]} dB", temperature = "290 K"}}]\n'
+        f'receiver = {{noise_figure = "{i["receiver_db"]} dB"}}\nsky_temperature = "200 K"\n'
+        f'preamplifier = {{gain = "{i["gain_db"]} dB", noise_figure = "{i["noise_figure_db"]} dB",'
+        f' at = "{i["at"]}"}}\n',
+        {},
+    )
+    return plan_run(station.runs[0], {}).bands[0].reception.noise_figure_db
+
+
+def _mhz(i):
+    return i["frequency_mhz"] * 1e6
+
+
 FUNCTIONS = {
+    "run_figure_db": _run_figure_db,
+    "sum_kelvin": lambda i: n.system_temperature_kelvin(
+        i["external_kelvin"], [n.active_stage(24.0, i["noise_figure_db"])]
+    ),
+    "zenith_kelvin": lambda i: sky.sky_kelvin(_mhz(i), 90.0),
+    "sky_without_air_kelvin": lambda i: sky.galactic_kelvin(_mhz(i)) + sky.COSMIC_KELVIN,
+    "galactic_kelvin": lambda i: sky.galactic_kelvin(_mhz(i)),
     "site_median_db": lambda i: _site(i).median_db(i["frequency_mhz"] * 1e6),
     "site_slope_db_per_decade": lambda i: _site(i).median_db(1e6) - _site(i).median_db(10e6),
     "site_upper_decile_db": lambda i: _site(i).upper_decile_db,

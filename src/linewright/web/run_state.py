@@ -13,7 +13,7 @@ from starlette.datastructures import QueryParams
 from linewright.catalogue import line_types
 from linewright.core.errors import InputError
 from linewright.core.formatting import frequency
-from linewright.core.nouns.station import Curve, LinePart, LossPart, Run, Station
+from linewright.core.nouns.station import Curve, LinePart, LossPart, PreamplifierPart, Run, Station
 from linewright.verbs.changes import changed
 
 # What the address of a run's page holds, and the addresses that lead on from it
@@ -70,6 +70,9 @@ BARE = re.compile(r"[+-]?\d*[.,]?\d+")
 PREAMPLIFIER = "gain 20 dB, noise figure 1 dB"
 BYPASS = "In a line that also transmits it must be bypassed on transmit."
 """What is offered where a run has none (common practice, no source)."""
+NOISE = "A noise figure, 4 dB, or a noise temperature, 35 K."
+HEARS = "A noise temperature; without one, the noise of the site and the sky."
+LOOKS = "As in: elevation 30 deg, ground 10 %."
 PLACES = {"": "none", "antenna": "at the antenna", "radio": "at the radio"}
 MOST_DRAG = 2.5
 """A length is dragged up to so many times what it is."""
@@ -117,6 +120,14 @@ def _around(run: Run) -> Iterator[Control]:
     yield Control("swr", "SWR at the antenna", "text", base, "antenna swr", drag=(1.0, 6.0, 0.05), hint=hint)
     gain = "" if run.gain_dbi is None else f"{run.gain_dbi:g}"
     yield Control("gain", "Gain", "text", gain, "gain", "dBi")
+    receiver = "" if run.receiver is None else f"{run.receiver.noise_figure_db:g} dB"
+    yield Control("receiver", "Receiver's noise", "text", receiver, "receiver", "dB", hint=NOISE)
+    hears = "" if run.sky_temperature_kelvin is None else f"{run.sky_temperature_kelvin:g}"
+    yield Control("hears", "What the antenna hears", "text", hears, "sky temperature", "K", hint=HEARS)
+    looks = (
+        "" if run.sky is None else f"elevation {run.sky.elevation_deg:g} deg, ground {100 * run.sky.ground_share:g} %"
+    )
+    yield Control("looks", "Or where it looks", "text", looks, "sky", hint=LOOKS)
     held = run.preamplifier.at if run.preamplifier else ""
     kind = "Preamplifier" if run.preamplifier else f"Preamplifier ({PREAMPLIFIER})"
     yield Control("preamplifier", kind, "choice", held, "preamplifier", options=tuple(PLACES.items()), hint=BYPASS)
@@ -133,6 +144,11 @@ def _part(station: Station, run: Run, i: int) -> Group:
         found.append(
             Control(f"loss{number}", "Loss", "text", _single(part.loss_db), f"part {number} loss", "dB", drag=drag)
         )
+    elif isinstance(part, PreamplifierPart):
+        gain, figure = f"{part.gain_db:g}", f"{part.noise_figure_db:g}"
+        found.append(Control(f"gain{number}", "Gain", "text", gain, f"part {number} gain", "dB"))
+        found.append(Control(f"noise{number}", "Noise figure", "text", figure, f"part {number} noise figure", "dB",
+                             hint=BYPASS))  # fmt: skip
     found.append(Control(f"out{number}", "Leave it out", "check", "", f"part {number}"))
     return Group(f"{number}. {part.name}", tuple(found))
 
