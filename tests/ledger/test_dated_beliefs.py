@@ -12,7 +12,7 @@ from click.testing import CliRunner
 from ledger.gear import sweep_bytes
 from linewright.catalogue import line_type
 from linewright.cli.shelf import shelf as commands
-from linewright.verbs import shelf
+from linewright.verbs import combine, history, shelf
 from linewright.verbs.history import ladder_of
 from linewright.verbs.label import label_pieces
 from linewright.verbs.prove import prove_cable
@@ -202,3 +202,46 @@ def test_a_meter_that_nothing_shows_says_what_would(tmp_path, opened, years):
     shelf.file_sheet(opened, years[2020], on=date(2020, 5, 1))
     told = CliRunner().invoke(commands, ["meter", "pocket", "--ledger", str(tmp_path / "ledger.sqlite")]).stdout
     assert "read known attenuators with it" in told
+
+
+def test_a_step_of_the_ladder_is_worked_out_once_and_a_further_test_costs_one(opened, years, monkeypatch):
+    joined, worked = [], combine._joined
+    monkeypatch.setattr(combine, "_joined", lambda asked: joined.append(asked.digest) or worked(asked))
+    *first, (last, newest) = years.items()
+    for year, path in first:
+        shelf.file_sheet(opened, path, on=date(year, 5, 1))
+    before = ladder_of(opened, "black 20", 144.3e6)[1]
+    assert len(set(joined)) == len(first) - 1  # one test alone joins nothing
+    joined.clear()
+    assert ladder_of(opened, "black 20", 144.3e6)[1] == before
+    assert joined == []
+    shelf.file_sheet(opened, newest, on=date(last, 5, 1))
+    after = ladder_of(opened, "black 20", 144.3e6)[1]
+    assert len(set(joined)) == 2  # the newest, and the one before on its own day instead of today
+    assert after[: len(first)] == before[:-1]
+    assert (len(after), after[-1].on) == (len(before) + 1, f"{last}-05-01")
+
+
+def test_of_a_long_history_the_early_tests_are_one_step(opened, years, monkeypatch):
+    for year, path in years.items():
+        shelf.file_sheet(opened, path, on=date(year, 5, 1))
+    whole = ladder_of(opened, "black 20", 144.3e6)[1]
+    monkeypatch.setattr(history, "MOST_STEPS", 1)
+    short = ladder_of(opened, "black 20", 144.3e6)[1]
+    assert (short[0], short[-1]) == (whole[0], whole[-1])
+    assert short[1].what == f"{len(years) - 1} earlier tests, from {min(years)}-05-01 on"
+    assert (short[1].believed, short[1].alone) == (whole[-2].believed, None)
+    assert len(short) == 3
+
+
+def test_what_cannot_be_remembered_is_told_all_the_same(opened, years, monkeypatch):
+    from linewright.core.errors import CannotError
+    from linewright.store import items
+
+    def full(*_):
+        raise CannotError("the disk is full")
+
+    shelf.file_sheet(opened, years[2020], on=date(2020, 5, 1))
+    monkeypatch.setattr(items, "remember", full)
+    assert shelf.show_piece(opened, "black 20").tests == 1
+    assert len(ladder_of(opened, "black 20", 144.3e6)[1]) == 2

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from itertools import chain
-from typing import Literal
+from typing import Any, Literal
 from zlib import crc32
 
 from linewright.catalogue.belief import catalogue_belief
@@ -29,9 +29,18 @@ from linewright.present.charts.ladder import Rung
 from linewright.present.charts.piece import interval_at
 from linewright.store import items
 from linewright.store import items as logged
+from linewright.store import items as steps
 from linewright.store.ledger import Ledger
-from linewright.verbs.combine import Combined, OneTest, combined
-from linewright.verbs.shelf_beliefs import evidence_until, list_shelf, reminder_of, show_piece
+from linewright.verbs.combine import Combined, OneTest, combined, digest_of
+from linewright.verbs.engine import ENGINE
+from linewright.verbs.shelf_beliefs import (
+    evidence_until,
+    is_now,
+    list_shelf,
+    remember_answers,
+    reminder_of,
+    show_piece,
+)
 from linewright.verbs.shelf_evidence import Shelved, tests_of, year_of
 from linewright.verbs.shelf_items import notes_in
 from linewright.verbs.shelf_open import today
@@ -40,6 +49,9 @@ from linewright.verbs.shelf_words import change_words, evidence_name
 
 # A piece over the years: what each test said of it, whether its loss drifts, and when to test it again
 
+Ends = tuple[float, float, float]
+Tests = Sequence[tuple[Evidence, OneTest]]
+Progress = Callable[[float, str], None]
 PREFERRED_HZ = 144.3e6
 SURE = 0.95
 """A drift is called real from this probability on."""
@@ -55,7 +67,7 @@ SURE_KIND = 0.5
 """From this chance on a change is what a piece's history is said to be."""
 
 
-def history_of(ledger: Ledger, tag: str, *, on: date | None = None) -> PieceHistory:
+def history_of(ledger: Ledger, tag: str, *, on: date | None = None, progress: Progress | None = None) -> PieceHistory:
     """Return a piece over the years.
 
     Each sheet or sweep speaks for itself, at the frequency that most of them looked at. With two or more, what happened
@@ -68,13 +80,15 @@ def history_of(ledger: Ledger, tag: str, *, on: date | None = None) -> PieceHist
         The piece, on the shelf or put away.
     on : date, optional
         The day of the belief, and from which reminders are seen; without it, today.
+    progress : callable, optional
+        Told the share done, 0 to 1, and what is being done.
 
     Raises
     ------
     UnknownNameError
         If there is no such piece.
     """
-    row = show_piece(ledger, tag, on=on)
+    row = show_piece(ledger, tag, on=on, progress=progress)
     with ledger.reads() as snapshot:
         item = items.needed(snapshot, "piece", tag)
         shelf = Shelved.of(snapshot)
@@ -209,14 +223,19 @@ def _why(p: float, at_hz: float, percent: float, years: float) -> str:
 # The evidence ladder of a piece: what its type says, then each test in time order and the belief after it
 
 DRAWS = 1000
+MOST_STEPS = 12
+"""Steps of a ladder: each joins all tests up to it, and takes about a second of work the first time."""
+STEPS = "step"
+"""The kind under which they are remembered."""
 
 
 def ladder_of(
-    ledger: Ledger, tag: str, frequency_hz: float, *, on: date | None = None
+    ledger: Ledger, tag: str, frequency_hz: float, *, on: date | None = None, progress: Progress | None = None
 ) -> tuple[Piece, tuple[Rung, ...]]:
     """Return a piece, and by which steps its loss at a frequency came to be known, each on the day of its test.
 
-    The last step is the belief of the day asked for; without one, of today.
+    The last step is the belief of the day asked for; without one, of today. Of a long history the tests before the
+    newest ``MOST_STEPS`` are one step. Steps are remembered in the ledger, so a further test costs one.
 
     A piece of unknown type that nobody measured has no steps.
     """
@@ -224,21 +243,52 @@ def ladder_of(
         shelf = Shelved.of(snapshot)
         (noun,) = shelf.nouns([items.needed(snapshot, "piece", tag)])
         tests = tests_of(shelf, noun, evidence_until(shelf, noun.tag, on))
-    day = year_of(today(on))
-    beliefs = [
-        combined([t for _, t in tests[: i + 1]], day if i + 1 == len(tests) else None).belief for i in range(len(tests))
-    ]
-    after = tuple(
-        Rung(
-            e.what, e.measured_on, interval_at(belief, frequency_hz), interval_at(test.belief, frequency_hz), _sheet(e)
-        )
-        for (e, test), belief in zip(tests, beliefs, strict=True)
-    )
+        kept = steps.known(snapshot, STEPS, ENGINE).get(tag, ("", {}))[1]
+    names = _names(tests, frequency_hz, year_of(today(on)))
+    new = {} if set(names) <= set(kept) else _believed_after(tests, frequency_hz, names, kept, progress)
+    if new and is_now(on):
+        remember_answers(ledger, STEPS, {tag: ("", {name: kept.get(name) or new[name] for name in names})})
+    skipped = len(tests) - len(names)
+    found = []
+    for (e, test), name in zip(tests[skipped:], names, strict=True):
+        low, middle, high = kept.get(name) or new[name]
+        alone = interval_at(test.belief, frequency_hz)
+        found.append(Rung(e.what, e.measured_on, (low, middle, high), alone, _sheet(e)))
+    if skipped:
+        earlier = say("{many} earlier tests, from {first} on", many=skipped + 1, first=tests[0][0].measured_on)
+        found[0] = Rung(earlier, found[0].on, found[0].believed)
     first = before(noun, tests)
-    if first is None:
-        return noun, after
-    what = say("the catalogue's {line}", line=noun.line.designator) if noun.line else say("cables in general")
-    return noun, (Rung(what, "", interval_at(first, frequency_hz)), *after)
+    if first is not None:
+        what = say("the catalogue's {line}", line=noun.line.designator) if noun.line else say("cables in general")
+        found.insert(0, Rung(what, "", interval_at(first, frequency_hz)))
+    return noun, tuple(found)
+
+
+def _names(tests: Tests, frequency_hz: float, day: float) -> dict[str, tuple[int, float]]:
+    """Return the steps that are shown, by names that change with what they rest on: how many tests, and the day."""
+    found = {}
+    for many in range(max(len(tests) - MOST_STEPS, 1), len(tests) + 1) if tests else ():
+        heard = [t for _, t in tests[:many]]
+        year = max(day, heard[-1].year) if many == len(tests) else heard[-1].year
+        found[f"{digest_of(heard, year)} {frequency_hz:.0f}"] = (many, year)
+    return found
+
+
+def _believed_after(
+    tests: Tests,
+    frequency_hz: float,
+    names: Mapping[str, tuple[int, float]],
+    kept: Mapping[str, Any],
+    progress: Progress | None,
+) -> dict[str, Ends]:
+    """Return the steps that are not remembered, worked out."""
+    found: dict[str, Ends] = {}
+    for n, (name, (many, year)) in enumerate(names.items()):
+        if name not in kept:
+            if progress:
+                progress(n / len(names), say("joining the tests"))
+            found[name] = interval_at(combined([t for _, t in tests[:many]], year).belief, frequency_hz)
+    return found
 
 
 def _sheet(evidence: Evidence) -> str:

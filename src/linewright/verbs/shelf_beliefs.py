@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 
+from linewright.core.errors import CannotError
 from linewright.core.messages import mark, say, together
 from linewright.core.nouns.ledger import Item
 from linewright.core.nouns.shelf import BandLoss, Evidence, PieceBelief, Reminder, Shelf, ShelfPiece, Urgency
@@ -220,7 +222,7 @@ def list_shelf(
     with ledger.reads() as snapshot:
         found = _Remembered.of(snapshot, items.every(snapshot, "piece", archived=archived), on)
         new = found.anew(found.behind, progress)
-    _remember(ledger, new if _now(on) else {})
+    remember_answers(ledger, "belief", new if is_now(on) else {})
     return _listed(found.rows(new), on)
 
 
@@ -232,7 +234,7 @@ def glance_at_shelf(ledger: Ledger, *, on: date | None = None) -> tuple[Shelf, t
     with ledger.reads() as snapshot:
         found = _Remembered.of(snapshot, items.every(snapshot, "piece", archived=False), on)
         new = found.anew([i for i in found.behind if found.version(i) != i.version])
-    _remember(ledger, new if _now(on) else {})
+    remember_answers(ledger, "belief", new if is_now(on) else {})
     return _listed(found.rows(new), on), tuple(i.key for i in found.behind if i.key not in new)
 
 
@@ -241,8 +243,10 @@ def _listed(found: Sequence[ShelfPiece], on: date | None) -> Shelf:
     return Shelf(tuple(found), tuple(sorted((r for r in due if r.urgency != "later"), key=lambda r: r.due_on)))
 
 
-def show_piece(ledger: Ledger, tag: str, *, on: date | None = None) -> ShelfPiece:
+def show_piece(ledger: Ledger, tag: str, *, on: date | None = None, progress: Progress | None = None) -> ShelfPiece:
     """Return a piece with what is believed of it on a day; without one, today.
+
+    ``progress`` is told the share done as each sheet is judged.
 
     Raises
     ------
@@ -251,8 +255,8 @@ def show_piece(ledger: Ledger, tag: str, *, on: date | None = None) -> ShelfPiec
     """
     with ledger.reads() as snapshot:
         found = _Remembered.of(snapshot, [items.needed(snapshot, "piece", tag)], on)
-        new = found.anew(found.behind)
-    _remember(ledger, new if _now(on) else {})
+        new = found.anew(found.behind, progress)
+    remember_answers(ledger, "belief", new if is_now(on) else {})
     return found.rows(new)[0]
 
 
@@ -271,7 +275,7 @@ class _Remembered:
         """Look it up; for a day that somebody names, nothing is remembered."""
         shelf = Shelved.of(snapshot)
         marks = Marks(shelf, today(on))
-        known = derived.known(snapshot, "belief", ENGINE) if _now(on) else {}
+        known = derived.known(snapshot, "belief", ENGINE) if is_now(on) else {}
         return cls(shelf, chosen, known, {i.key: marks.of(i) for i in chosen}, on)
 
     @property
@@ -301,17 +305,18 @@ class _Remembered:
         return [_row(i, (new.get(i.key) or self.known[i.key])[1]) for i in self.chosen]
 
 
-def _now(on: date | None) -> bool:
+def is_now(on: date | None) -> bool:
     """Return whether a day is today, of which answers are remembered."""
     return on is None or on.isoformat() == today()
 
 
-def _remember(ledger: Ledger, new: Answers) -> None:
+def remember_answers(ledger: Ledger, kind: str, new: Answers) -> None:
+    """Remember answers, where the ledger can be written to: they may be worked out again at any time."""
     if new:
         from datetime import UTC, datetime
 
-        with ledger.writes(datetime.now(UTC)) as w:
-            derived.remember(w, "belief", ENGINE, new)
+        with suppress(CannotError), ledger.writes(datetime.now(UTC)) as w:
+            derived.remember(w, kind, ENGINE, new)
 
 
 def summary(found: PieceBelief, piece: Piece) -> dict[str, Any]:

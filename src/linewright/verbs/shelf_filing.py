@@ -219,7 +219,7 @@ def read_bytes(path: Path, argument: str) -> bytes:
     """Return a file as it is."""
     try:
         if path.stat().st_size > MOST_BYTES:
-            raise InputError(argument, "must be smaller than 200 MB", where=Culprit(str(path)))
+            raise InputError(argument, f"must be smaller than {MOST_BYTES // 1_000_000} MB", where=Culprit(str(path)))
         return path.read_bytes()
     except OSError as cause:
         rule = f"must name a file that can be read: {cause.strerror}"

@@ -6,16 +6,18 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
+from urllib.parse import quote
 
 from linewright.core.formatting import interval
 from linewright.core.nouns.bench_result import MeterFinding
 from linewright.core.nouns.ledger import Item
-from linewright.core.nouns.shelf import Shelf
+from linewright.core.nouns.shelf import PieceHistory, Shelf
 from linewright.present.charts import ladder as charted
 from linewright.present.charts.strips import Scale, bar, scale_of
 from linewright.store.ledger import Ledger
-from linewright.verbs.history import ladder_of
-from linewright.verbs.shelf import all_kept, glance_at_shelf, list_shelf
+from linewright.verbs.history import history_of, ladder_of
+from linewright.verbs.shelf import all_kept, changes, glance_at_shelf, list_shelf
+from linewright.verbs.shelf_open import today
 from linewright.web.bench_cache import Judged
 from linewright.web.jobs import PATIENCE_S, Tell, Work, Works
 
@@ -109,9 +111,35 @@ class Rung:
     drawn: str
 
 
-def ladder(ledger: Ledger, tag: str, at_hz: float) -> tuple[Rung, ...]:
-    """Return the ladder of a piece at one frequency; empty for a piece of unknown type that nobody measured."""
-    _, rungs = ladder_of(ledger, tag, at_hz)
+def history_work(ledger: Ledger, works: Works, tag: str) -> Work:
+    """Return the work that finds what is known of a piece as it stands now, its history.
+
+    After a start it may take seconds; then what its tests say is remembered.
+    """
+    back = f"/shelf/piece/{quote(tag)}"
+    title = f"What is known of {tag}"
+    return works.begin(f"piece {_state(ledger, tag)}", title, back, partial(_history, ledger, tag))
+
+
+def ladder_work(ledger: Ledger, works: Works, tag: str, at_hz: float) -> Work:
+    """Return the work that finds by which steps the loss of a piece came to be known; it lets all others go first."""
+    name, back = f"ladder {at_hz:.0f} {_state(ledger, tag)}", f"/shelf/piece/{quote(tag)}"
+    return works.begin(name, f"How the belief in {tag} grew", back, partial(_ladder, ledger, tag, at_hz), aside=True)
+
+
+def _state(ledger: Ledger, tag: str) -> str:
+    """Return a piece with the newest change of its ledger and the day: what its answers rest on."""
+    newest = next((c.id for c in changes(ledger, most=1).changes), 0)
+    return f"{ledger.where}\n{tag} {newest} {today()}"
+
+
+def _history(ledger: Ledger, tag: str, tell: Tell) -> PieceHistory:
+    return history_of(ledger, tag, progress=tell)
+
+
+def _ladder(ledger: Ledger, tag: str, at_hz: float, tell: Tell) -> tuple[Rung, ...]:
+    """Return the rungs as rows; none for a piece of unknown type that nobody measured."""
+    _, rungs = ladder_of(ledger, tag, at_hz, progress=tell)
     scale = scale_of(end for rung in rungs for end in rung.believed)
     return tuple(_rung(rung, scale) for rung in rungs)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -14,23 +15,28 @@ from fastapi.responses import RedirectResponse, Response
 from linewright.core.formatting import frequency, interval, metres, plain
 from linewright.core.nouns.bench_result import Working
 from linewright.core.nouns.ledger import KINDS, ConflictError, Item, Kind
-from linewright.core.nouns.shelf import BandLoss, Drift, PieceHistory, Reminder, ShelfPiece
+from linewright.core.nouns.shelf import BandLoss, Drift, Evidence, PieceHistory, Reminder, ShelfPiece
 from linewright.files import fields
 from linewright.present.charts.strips import Scale, bar, scale_of
 from linewright.store.ledger import Ledger
-from linewright.verbs.shelf import add_note, all_kept, archive, changes, evidence_of, history_of, kept, restore, undo
+from linewright.verbs.shelf import add_note, all_kept, archive, changes, evidence_of, kept, restore, undo
 from linewright.verbs.shelf_renames import called_now
 from linewright.web.bench_cache import Judged
 from linewright.web.bench_presenter import answers_of
+from linewright.web.jobs import PATIENCE_S, works_of
 from linewright.web.ledgers import Undoable, by, ledger_of, undoables, words_of
 from linewright.web.pages.bench import meter_about
 from linewright.web.pages.shelf_gear import EXPOSURES, designators, form_of
 from linewright.web.rendering import page
-from linewright.web.standing import MeterSaid, Rung, ladder, standing
+from linewright.web.standing import MeterSaid, Rung, history_work, ladder_work, standing
 
 router = APIRouter(include_in_schema=False)
 PIECE = "/shelf/piece/"
 NOT_UNDONE = "Nothing was undone: that was changed again since, or is undone already."
+FEW_TESTS, LONG_S = 4, 60.0
+"""A page waits so long for a piece of few tests, which takes a second at most on a machine that is not busy."""
+MOMENT_S = 0.1
+"""How long a page waits at least for a ladder that may be remembered."""
 SAID_HZ = 144.3e6
 """Where a verdict is told: on the band that decides."""
 
@@ -89,6 +95,7 @@ class PiecePage:
     verdict: str
     losses: tuple[LossLine, ...]
     rungs: tuple[Rung, ...]
+    rungs_come: bool
     rungs_at: str
     drift: Drift | None
     drift_words: str
@@ -225,16 +232,25 @@ def piece(request: Request, tag: str) -> Response:
     ledger = ledger_of(request)
     if (now := called_now(ledger, tag)) != tag:
         return RedirectResponse(PIECE + quote(now), 303)
-    history = history_of(ledger, tag)
+    item = kept(ledger, "piece", tag)
+    sheets = [e for e in evidence_of(ledger, tag) if e.kind == "sheet"]
+    until = time.monotonic() + (PATIENCE_S if len(sheets) > FEW_TESTS else LONG_S)
+    work = history_work(ledger, works_of(request), tag)
+    if not work.wait(until - time.monotonic()):
+        return RedirectResponse(work.address, 303)
+    history: PieceHistory = work.answer()
     at_hz = history.points[0].frequency_hz if history.points else SAID_HZ
-    p, item = history.piece, kept(ledger, "piece", tag)
-    uses, growth, source = _uses(request, ledger, tag)
+    grew = ladder_work(ledger, works_of(request), tag, at_hz)
+    rungs = grew.answer() if grew.wait(max(until - time.monotonic(), MOMENT_S)) else ()
+    p = history.piece
+    uses, growth, source = _uses(request, ledger, tag, sheets)
     shown = PiecePage(
         p,
         piece_words(p),
         verdict_of(p),
         losses_of(p, scale_of(x.loss_db_high for x in p.losses)),
-        ladder(ledger, tag, at_hz),
+        rungs,
+        not grew.done,
         frequency(at_hz),
         history.drift,
         _drift(history),
@@ -255,9 +271,10 @@ def piece(request: Request, tag: str) -> Response:
     return page(request, "shelf_piece.html", shown, place="shelf", title=tag)
 
 
-def _uses(request: Request, ledger: Ledger, tag: str) -> tuple[tuple[tuple[str, str, str], ...], str, str]:
+def _uses(
+    request: Request, ledger: Ledger, tag: str, sheets: Sequence[Evidence]
+) -> tuple[tuple[tuple[str, str, str], ...], str, str]:
     """Return what the newest sheet says a piece may serve for, where its loss grew, and which sheet that is."""
-    sheets = [e for e in evidence_of(ledger, tag) if e.kind == "sheet"]
     if not sheets:
         return (), "", ""
     judged: Judged = request.app.state.judged
