@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from linewright.core.errors import InputError
 from linewright.core.quantities import frequency_hz
+from linewright.files import fields
 from linewright.files.tables import FORMULA, Source, csv_rows, no_formula, with_formula
 from linewright.verbs.shelf_nouns import csv_text
 
@@ -49,3 +50,40 @@ def test_a_long_quantity_is_not_repeated_whole():
     with pytest.raises(InputError) as told:
         frequency_hz("14" * 10_000 + " furlongs")
     assert len(str(told.value)) < 600
+
+
+def problems_of(text):
+    source = Source("spring.csv", text)
+    list(csv_rows(source, ("meter", "reading"), ("note",)))
+    return [str(p) for p in source.problems]
+
+
+@pytest.mark.parametrize("sign", ["\x07", "\x1b", "\x7f", "\x9b", "\u202e", "\u2066"])
+def test_a_control_character_is_refused_with_its_place_and_cure(sign):
+    (said,) = problems_of(f"meter,reading\ndesk meter,8.2\nde{sign}sk meter,8.1\n")
+    assert said == (
+        f"row must hold no control character; U+{ord(sign):04X} is its character 3 (row 3 of spring.csv). "
+        "Take it out, or type the line anew."
+    )
+    with pytest.raises(InputError, match=f"U\\+{ord(sign):04X} is its character 5"):
+        fields.text(f"blue{sign}7", "tag")
+
+
+@pytest.mark.parametrize(
+    ("text", "limit"),
+    [
+        ("meter,reading\n" + "a,1\n" * 50_001, "at most 50,000 rows; got 50,002"),
+        (",".join(["a"] * 65) + "\n", "at most 64 columns; got 65"),
+        ("meter,reading\n" + "a" * 10_000_001, "at most 10,000,000 characters"),
+    ],
+)
+def test_a_csv_file_has_a_budget_and_its_limit_is_named(text, limit):
+    (said,) = problems_of(text)
+    assert limit in said
+    assert "spring.csv" in said
+
+
+def test_of_a_file_that_is_wrong_throughout_only_the_first_rows_are_read():
+    taken = csv_rows(source := Source("spring.csv", "meter,reading\n" + "a\n" * 49_000), ("meter", "reading"), ())
+    assert list(taken) == []
+    assert len(source.problems) == 101

@@ -132,3 +132,26 @@ def test_a_cure_is_told_only_where_it_cures():
 def test_the_page_on_files_names_the_limit(what):
     page = (Path(__file__).parents[2] / "docs" / "reference" / "files.md").read_text(encoding="utf-8")
     assert f"{AT_THE_LIMIT[what][1]:,}" in page
+
+
+@pytest.mark.parametrize(
+    ("text", "cure"),
+    [
+        ("title = Spring", "Text goes in quotes."),
+        ("title = ", "Write a value after the equals sign."),
+        ("x = 1\nx = 2", "keep one of the two"),
+        ("[a]\n[a]", "keep one"),
+        ("Spring", "Write key = value."),
+        ("[source", "Close the bracket"),
+        ("x = {a = 1", "Close the bracket or brace."),
+        ('x = "a" "b"', "One key and its value stand on a line"),
+        ('x = "\\q"', "two backslashes"),
+        ('x = """a', "Close the quotes."),
+        ('x = "\x07"', "Take it out"),
+    ],
+)
+def test_each_fault_has_its_own_cure_and_row(text, cure):
+    with pytest.raises(SheetError) as told:
+        parse_toml(f"first = 1\n{text}", "spring.toml")
+    assert cure in told.value.cure
+    assert told.value.where.row == 2 + text.count("\n")

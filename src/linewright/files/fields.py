@@ -19,12 +19,28 @@ Word = TypeVar("Word", bound=str)
 LEAST_HZ, MOST_HZ = 1e4, 1e11
 MOST_M = 1e5
 LONGEST_NAME = 200
+CONTROL = re.compile("[\0-\x08\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
+"""What no keyboard types: control characters, and those that turn the direction of writing round."""
+
+
+def control_character(text: str) -> str:
+    r"""Return what is wrong with a text that holds a control character, "" if none is in it.
+
+    >>> control_character("desk\x07 meter"), control_character("blue 7")
+    ('must hold no control character; U+0007 is its character 5', '')
+    """
+    found = CONTROL.search(text)
+    return (
+        f"must hold no control character; U+{ord(found[0]):04X} is its character {found.start() + 1}" if found else ""
+    )
 
 
 def text(value: Any, name: str) -> str:
     """Return a name or note: printable, not empty, spaces at the ends dropped."""
     if not isinstance(value, str):
         raise InputError(name, f"must be text; got {value!r}", cure='Write it in quotes, as "blue 7".')
+    if wrong := control_character(value):
+        raise InputError(name, wrong, cure="Take it out, or type the text anew.")
     found = " ".join(value.split())
     if not found or not found.isprintable():
         raise InputError(name, f"must be text one can read; got {value!r}")

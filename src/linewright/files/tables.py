@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any, Protocol, TypeVar
 
 from linewright.core.errors import Culprit, InputError
-from linewright.files.fields import nearest
+from linewright.files.fields import CONTROL, control_character, nearest
 from linewright.files.toml_reader import parse_toml
 
 # Tables of a TOML file, read key by key: what is missing, unknown or wrong is noted with its row, not raised
@@ -187,7 +187,8 @@ def table_rows(
 
 # Files as text, whatever editor or spreadsheet wrote them
 
-MOST_BYTES = 200_000_000
+MOST_BYTES = 50_000_000
+"""Bytes of a file of the person's. A sweep of 200,000 points has 30 MB."""
 
 
 def read_text(path: Path, argument: str) -> str:
@@ -200,7 +201,7 @@ def read_text(path: Path, argument: str) -> str:
     """
     try:
         if path.is_file() and path.stat().st_size > MOST_BYTES:
-            raise InputError(argument, "must be smaller than 200 MB", where=Culprit(str(path)))
+            raise InputError(argument, f"must be smaller than {MOST_BYTES // 1_000_000} MB", where=Culprit(str(path)))
         raw = path.read_bytes()
     except (OSError, ValueError) as cause:
         reason = cause.strerror if isinstance(cause, OSError) and cause.strerror else str(cause)
@@ -228,8 +229,10 @@ def decoded(raw: bytes, argument: str, name: str) -> str:
 # Rows of a CSV file as people's spreadsheets write them: any of three separators, comments, blank lines
 
 SEPARATORS = ",;\t"
-
-
+MAX_ROWS = 50_000
+"""Rows of a CSV file: read in about half a second. The largest sheets have 10,000."""
+MAX_COLUMNS = 64
+MAX_CHARACTERS = 10_000_000
 FORMULA = re.compile(r"'*[=+\-@\t\r]")
 """How a cell begins that a spreadsheet takes for a formula, be it behind apostrophes (OWASP, "CSV Injection")."""
 NUMBER = re.compile(r"[+-]?\d[\d.,]*(e[+-]?\d+)?( ?[a-zµ%/Ω]+)?", re.IGNORECASE)
@@ -257,6 +260,8 @@ def csv_rows(
     Empty cells of optional columns are left out, and those of needed ones that ``may_wait`` names. Lines that start
     with # and blank lines are skipped.
     """
+    if not _within_bounds(source):
+        return
     lines = source.text.split("\n")
     top = next((i for i, line in enumerate(lines) if line.strip() and not line.lstrip().startswith("#")), None)
     if top is None:
@@ -278,6 +283,8 @@ def csv_rows(
             cure = "Close every quote; the rows after this one were not read."
             source.note(InputError("row", f"cannot be read: {cause}", cure=cure), row)
             return
+        if source.full:
+            return
         if not any(c.strip() for c in cells):
             continue
         found = _cells(source, headings, cells, row, [n for n in needed if n not in may_wait])
@@ -285,9 +292,34 @@ def csv_rows(
             yield row, found
 
 
+def _within_bounds(source: Source) -> bool:
+    """Return whether a file is small enough, and holds characters that people write."""
+    many = source.text.count("\n")
+    if many > MAX_ROWS:
+        source.note(InputError("file", f"must hold at most {MAX_ROWS:,} rows; got {many:,}", cure=SPLIT))
+    elif len(source.text) > MAX_CHARACTERS:
+        size = len(source.text)
+        source.note(InputError("file", f"must hold at most {MAX_CHARACTERS:,} characters; got {size:,}", cure=SPLIT))
+    elif found := CONTROL.search(source.text):
+        row = source.text.count("\n", 0, found.start()) + 1
+        line = source.text.split("\n", row)[row - 1]
+        source.note(InputError("row", control_character(line), cure=TAKE_OUT), row)
+    else:
+        return True
+    return False
+
+
+SPLIT = "Make two files of it."
+TAKE_OUT = "Take it out, or type the line anew."
+
+
 def _sound(source: Source, headings: list[str], row: int, needed: Sequence[str], optional: Sequence[str]) -> bool:
     known = [*needed, *optional]
     before = len(source.problems)
+    if len(headings) > MAX_COLUMNS:
+        rule = f"must have at most {MAX_COLUMNS} columns; got {len(headings):,}"
+        source.note(InputError("headings", rule, cure=f"Known are {', '.join(known)}."), row)
+        return False
     for heading in headings:
         if heading and heading not in known:
             cure = nearest(heading, known)

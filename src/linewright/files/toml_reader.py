@@ -67,11 +67,38 @@ def parse_toml(text: str, name: str) -> dict[str, Any]:
     except (tomllib.TOMLDecodeError, RecursionError, ValueError) as cause:
         at = re.search(r"line (\d+)", str(cause))
         said = re.sub(r"\s*\(at .*\)", "", str(cause)) or "nested too deeply"
-        cure = "Text goes in quotes." if said.startswith("Invalid value") else ""
-        where = Culprit(name, int(at[1]) if at else None)
+        row = int(at[1]) if at else text.count("\n") + 1
+        where = Culprit(name, row)
+        cure = _cure(said, text.split("\n", row)[row - 1])
         raise SheetError(
             "sheet", f"must be a TOML file: {said[:1].lower()}{said[1:]}", where=where, cure=cure
         ) from cause
+
+
+CURES = (
+    ("Cannot overwrite", "It stands there already: keep one of the two."),
+    ("Cannot declare", "It stands there already: keep one, or write [[name]] for several."),
+    ("Cannot mutate", "It was closed already: write all of it in one place."),
+    ("Invalid statement", "A line is a key = value, or a table's name in brackets."),
+    ("Invalid initial character for a key", "Put the key in quotes, or use letters, digits, - and _."),
+    ("Expected '='", "Write key = value."),
+    ("Expected ']", "Close the bracket on the same line."),
+    ("Unclosed", "Close the bracket or brace."),
+    ("Expected newline", "One key and its value stand on a line; text goes in quotes."),
+    ("Unescaped", "Write two backslashes for one, or put the text in single quotes."),
+    ("Unterminated", "Close the quotes."),
+    ("Illegal character", "Take it out, or type the line anew."),
+    ("nested", "Nest less deeply."),
+)
+"""What cures a fault, by how the parser's words begin."""
+
+
+def _cure(said: str, line: str) -> str:
+    """Return the cure of a fault in a line."""
+    if said.startswith("Invalid value"):
+        value = line.partition("=")[2].strip()
+        return "Text goes in quotes." if value[:1].isalpha() else "Write a value after the equals sign."
+    return next((cure for words, cure in CURES if said.startswith(words)), "")
 
 
 def _check_size(text: str, name: str) -> None:
