@@ -12,10 +12,11 @@ import pytest
 from charts.made import CHARTS, marks, size, texts
 from charts.made_all import RUNGS, made_history, makers
 from charts.made_choice import made_choice
+from linewright.core.errors import CannotError
 from linewright.core.locale import Manner
 from linewright.present.charts.ladder import ladder_chart
 from linewright.present.charts.piece import years_chart
-from linewright.present.charts.render import to_svg
+from linewright.present.charts.render import render, to_svg
 from linewright.present.charts.theme import DARK, config
 from linewright.present.charts.trade_off import trade_off_chart
 from made_up_bench import made_up_bench
@@ -208,3 +209,14 @@ def test_a_language_of_long_words_stays_in_the_frame(made, width_px):
     wide, high = size(svg)
     assert wide <= width_px + 6
     assert not [row for row in texts(svg) if row[1] < -2 or row[2] > wide + 2 or not 0 <= row[3] <= high]
+
+
+@pytest.mark.parametrize("form", ["svg", "png", "pdf"])
+@pytest.mark.parametrize("broken", ["datum.a.b.c", "nosuch(1)"])
+def test_a_chart_that_could_not_be_drawn_is_an_error(form, broken):
+    spec = ladder_chart("blue 7", RUNGS, 144.3e6)
+    assert render(spec, form)
+    last = list(marks(spec))[-1]
+    last["transform"] = [*last.get("transform", ()), {"calculate": broken, "as": "q"}]
+    with pytest.raises(CannotError, match="could not be drawn"):
+        render(spec, form)

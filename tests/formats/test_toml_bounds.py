@@ -123,11 +123,6 @@ def test_of_very_many_problems_the_first_are_told_and_that_there_are_more():
     assert "has more problems; the first 100 are told" in str(error.problems[-1])
 
 
-def test_a_cure_is_told_only_where_it_cures():
-    assert refused("x = blue").cure == "Text goes in quotes."
-    assert refused("x = 1\nx = 2").cure == ""
-
-
 @pytest.mark.parametrize("what", AT_THE_LIMIT)
 def test_the_page_on_files_names_the_limit(what):
     page = (Path(__file__).parents[2] / "docs" / "reference" / "files.md").read_text(encoding="utf-8")

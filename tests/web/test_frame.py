@@ -215,6 +215,50 @@ def test_a_page_of_trouble_leads_everywhere(site, path):
     assert all(f'<a href="{at}"' in told.text for at in ("/", "/bench", "/shelf", "/runs", "/sweeps"))
 
 
+WORDS = (
+    ("/api/prove", b'{"sheet": ', 422, "body must be JSON: expecting value at its character 11"),
+    ("/api/prove", b"[" * 100_000, 400, "nests lists and tables too deeply"),
+    ("/api/prove", b'{"sheet": "' + b"x" * (1 << 20) + b'"}', 413, "more than this page takes, which is 1 MB"),
+    ("/api/prove", b'{"sheet": "x", "' + b"nope" * 1000 + b'": 1}', 422, "nope..."),
+    ("/api/share", b'{"station": "x", "budget": ' + b"9" * 5000 + b"}", 400, "must be JSON"),
+)
+
+
+@pytest.mark.parametrize(("path", "body", "status", "words"), WORDS, ids=lambda x: None if isinstance(x, bytes) else x)
+def test_a_body_that_cannot_be_taken_is_told_in_the_right_words(tmp_path, path, body, status, words):
+    visitor = client(Settings(str(tmp_path / "ledger.sqlite")))
+    token = visitor.get("/").text.split('name="token" content="')[1].split('"')[0]
+    answer = visitor.post(path, content=body, headers={"x-linewright-token": token, "content-type": "application/json"})
+    assert (answer.status_code, answer.json()["schema"]) == (status, "linewright/error/1")
+    assert words in answer.json()["message"]
+    assert len(answer.content) < 1000
+
+
+@pytest.mark.parametrize(
+    ("form", "words"),
+    [({}, "change: Field required."), ({"change": "9" * 5000}, "exceeded maximum size"),
+     ({"change": "9" * 20}, "change must be one that was made")],
+    ids=["missing", "of thousands of digits", "beyond 64 bits"],
+)  # fmt: skip
+def test_a_form_that_is_not_filled_in_rightly_is_told_on_a_page(tmp_path, form, words):
+    visitor = client(Settings(str(tmp_path / "ledger.sqlite")))
+    token = visitor.get("/").text.split('name="token" content="')[1].split('"')[0]
+    answer = visitor.post("/shelf/undo", data={**form, "token": token})
+    assert answer.status_code == 422
+    assert words in answer.text
+    assert "Nothing was changed." in answer.text
+    assert "9" * 81 not in answer.text
+
+
+def test_an_upload_that_is_too_large_is_told_with_the_limit(tmp_path):
+    visitor = client(Settings(str(tmp_path / "ledger.sqlite")))
+    token = visitor.get("/").text.split('name="token" content="')[1].split('"')[0]
+    told = {"x-linewright-token": token, "content-length": str(200 << 20), "content-type": "multipart/form-data"}
+    answer = visitor.post("/sweeps", content=b"", headers=told)
+    assert answer.status_code == 413
+    assert "more than this page takes, which is 48 MB" in answer.text
+
+
 def test_a_form_of_the_start_before_says_how_it_is_sent_again():
     answer = client().post("/paper", data={"paper": "dark", "token": "of the start before"})
     assert answer.status_code == 403

@@ -334,6 +334,10 @@ def undone_in(note: str) -> int | None:
     return int(found[1]) if found else None
 
 
+MAX_ROW = 2**31 - 1
+"""The largest number a row can have on a server."""
+
+
 def undo(w: Writing, number: int) -> Change:
     """Set back what a change changed, as a change of its own. What it made is put away, not wiped out.
 
@@ -349,7 +353,8 @@ def undo(w: Writing, number: int) -> Change:
     ConflictError
         If the same thing was changed again since; later changes are undone first.
     """
-    row = w.connection.execute(select(change).where(change.c.id == number)).one_or_none()
+    found = select(change).where(change.c.id == number)
+    row = w.connection.execute(found).one_or_none() if 0 < number <= MAX_ROW else None
     if row is None:
         raise UnknownNameError("change", f"must be one that was made; got {number}", cure="See the history.")
     old = _change(row)

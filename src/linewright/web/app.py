@@ -7,6 +7,7 @@ from importlib.resources import files
 from pathlib import Path
 
 from fastapi import FastAPI
+from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
@@ -15,6 +16,7 @@ from starlette.staticfiles import StaticFiles
 from linewright import __version__
 from linewright.core.errors import CannotError, DamagedError, InputError, LinewrightError
 from linewright.web.api import VERBS
+from linewright.web.api.route import wrong_field
 from linewright.web.bench_cache import Judged
 from linewright.web.choose_page import Choices
 from linewright.web.guard import Guard
@@ -85,6 +87,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     for kind, status in ((InputError, 422), (CannotError, 503)):
         app.add_exception_handler(kind, _said(status))
     app.add_exception_handler(HTTPException, _not_here)
+    app.add_exception_handler(RequestValidationError, _not_filled_in)
     app.add_middleware(Guard, settings=settings, sessions=app.state.sessions)
     return app
 
@@ -113,3 +116,15 @@ def _not_here(request: Request, cause: Exception) -> Response:
     if status in OTHERWISE:
         told = Trouble("That was not taken", OTHERWISE[status])
     return page(request, "trouble.html", told, place="elsewhere", title=told.heading, status=status)
+
+
+def _not_filled_in(request: Request, cause: Exception) -> Response:
+    """Say which fields of a form are missing or wrong; what was typed is not repeated."""
+    assert isinstance(cause, RequestValidationError)
+    problems = tuple(": ".join(wrong_field(item)) + "." for item in cause.errors()[:MOST_TOLD])
+    shown = Trouble("Something given is not right", problems)
+    return page(request, "trouble.html", shown, place="elsewhere", title=shown.heading, status=422)
+
+
+MOST_TOLD = 20
+"""Problems of one form that are told."""

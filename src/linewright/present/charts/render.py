@@ -41,6 +41,11 @@ def to_svg(spec: Spec, *, font: str | None = None) -> str:
     font : str, optional
         Another font than the house's: ``theme.PAGE_FONT`` where the drawing is set into a page of paper.
 
+    Raises
+    ------
+    CannotError
+        If it could not be drawn.
+
     >>> from linewright.present.charts.frame import framed
     >>> from linewright.present.charts.theme import PAGE_FONT
     >>> words = {"mark": {"type": "text", "text": "3 dB"}, "data": {"values": [{}]}}
@@ -49,12 +54,34 @@ def to_svg(spec: Spec, *, font: str | None = None) -> str:
     """
     if font is not None:
         spec = {**spec, "config": {**spec["config"], "font": font}}
-    return _renumbered(str(_converter().vegalite_to_svg(spec, vl_version=VEGA_LITE)))
+    return _renumbered(_svg(spec))
+
+
+def _svg(spec: Spec) -> str:
+    """Return a specification drawn.
+
+    Where an expression fails, the converter logs it and returns a frame without a word or a mark: each of our charts
+    has words, so one without is not a chart.
+    """
+    try:
+        drawn = str(_converter().vegalite_to_svg(spec, vl_version=VEGA_LITE))
+    except ValueError as cause:
+        raise CannotError(f"The chart could not be drawn: {_first_line(str(cause))}") from cause
+    if "<text" not in drawn:
+        raise CannotError(
+            "The chart could not be drawn: the converter left out what is in it. Its figures are in its table."
+        )
+    return drawn
+
+
+def _first_line(said: str) -> str:
+    """Return what went wrong, without where in the converter."""
+    return " ".join(said.split("\n    at ", maxsplit=1)[0].split())[:200]
 
 
 def to_png(spec: Spec, *, scale: float = 2.0) -> bytes:
     """Return a specification drawn as PNG, ``scale`` dots to the pixel."""
-    return bytes(_converter().vegalite_to_png(spec, vl_version=VEGA_LITE, scale=scale))
+    return svg_as_png(_svg(spec), scale)
 
 
 def svg_as_png(svg: str, scale: float) -> bytes:
@@ -64,7 +91,7 @@ def svg_as_png(svg: str, scale: float) -> bytes:
 
 def to_pdf(spec: Spec) -> bytes:
     """Return a specification drawn as a one-page PDF."""
-    return bytes(_converter().vegalite_to_pdf(spec, vl_version=VEGA_LITE))
+    return bytes(_converter().svg_to_pdf(_svg(spec)))
 
 
 def to_vega_lite(spec: Spec) -> str:
@@ -112,9 +139,12 @@ def render(spec: Spec, form: str | Path) -> bytes:
     ------
     InputError
         If the ending is none of .svg, .png, .pdf, .vl.json.
+    CannotError
+        If it could not be drawn.
 
     >>> from linewright.present.charts.frame import framed
-    >>> render(framed({"mark": "point", "data": {"values": []}}, "Nothing"), "svg")[:4]
+    >>> words = {"mark": {"type": "text", "text": "3 dB"}, "data": {"values": [{}]}}
+    >>> render(framed(words, "Words"), "svg")[:4]
     b'<svg'
     """
     drawn = _WRITERS[ending_of(form)](spec)

@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Coroutine
 from typing import Any
 
-from fastapi import HTTPException, Request, Response
+from fastapi import Request, Response
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse
 from fastapi.routing import APIRoute
+from starlette.exceptions import HTTPException
 
+from linewright.core.errors import clipped
 from linewright.files.tables import Document, to_json
 from linewright.web.api.models import Answer, Trouble
 
@@ -20,6 +22,9 @@ WRONG: dict[int | str, dict[str, Any]] = {
     413: {"description": "More than this address takes."},
     503: {"model": Trouble, "description": "The question was fair, but it could not be answered here."},
 }
+
+
+UNREADABLE = "The body cannot be read: it must be JSON."
 
 
 class Route(APIRoute):
@@ -35,7 +40,8 @@ class Route(APIRoute):
             except RequestValidationError as cause:
                 return JSONResponse(_said(cause), 422)
             except HTTPException as cause:
-                message = "The body cannot be read: it must be JSON."
+                deep = isinstance(cause.__cause__, RecursionError)
+                message = "The body nests lists and tables too deeply." if deep else UNREADABLE
                 return JSONResponse({"schema": "linewright/error/1", "message": message}, cause.status_code)
 
         return handler
@@ -53,13 +59,23 @@ def _said(cause: RequestValidationError) -> dict[str, Any]:
 
 
 def _one(item: dict[str, Any]) -> dict[str, Any]:
-    places = [str(part) for part in item["loc"] if part not in ("query", "body")]
-    argument = " ".join(places) or "body"
-    rule = str(item["msg"])
+    if item["type"] == "json_invalid":
+        why = str(item["ctx"]["error"])
+        argument, rule = "body", f"must be JSON: {why[:1].lower()}{why[1:]} at its character {item['loc'][-1] + 1}"
+        message = f"{argument} {rule}."
+    else:
+        argument, rule = wrong_field(item)
+        message = f"{argument}: {rule}."
     return {
         "argument": argument, "rule": rule, "file": None, "row": None, "key": None, "cure": "",
-        "message": f"{argument}: {rule}.",
+        "message": message,
     }  # fmt: skip
 
 
-__all__ = ["WRONG", "Answer", "Route", "answered"]
+def wrong_field(item: dict[str, Any]) -> tuple[str, str]:
+    """Return which field is wrong, by at most 80 characters of its name, and the rule it breaks."""
+    places = [str(part) for part in item["loc"] if part not in ("query", "body", "path")]
+    return clipped(" ".join(places)) or "body", clipped(str(item["msg"]))
+
+
+__all__ = ["WRONG", "Answer", "Route", "answered", "wrong_field"]
