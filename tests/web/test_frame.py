@@ -219,7 +219,7 @@ WORDS = (
     ("/api/prove", b'{"sheet": ', 422, "body must be JSON: expecting value at its character 11"),
     ("/api/prove", b"[" * 100_000, 400, "nests lists and tables too deeply"),
     ("/api/prove", b'{"sheet": "' + b"x" * (1 << 20) + b'"}', 413, "more than this page takes, which is 1 MB"),
-    ("/api/prove", b'{"sheet": "x", "' + b"nope" * 1000 + b'": 1}', 422, "nope..."),
+    ("/api/prove", b'{"sheet": "x", "' + b"nope" * 1000 + b'": 1}', 422, "...: Extra inputs are not permitted"),
     ("/api/share", b'{"station": "x", "budget": ' + b"9" * 5000 + b"}", 400, "must be JSON"),
 )
 
@@ -230,7 +230,7 @@ def test_a_body_that_cannot_be_taken_is_told_in_the_right_words(tmp_path, path, 
     token = visitor.get("/").text.split('name="token" content="')[1].split('"')[0]
     answer = visitor.post(path, content=body, headers={"x-linewright-token": token, "content-type": "application/json"})
     assert (answer.status_code, answer.json()["schema"]) == (status, "linewright/error/1")
-    assert words in answer.json()["message"]
+    assert words in answer.text
     assert len(answer.content) < 1000
 
 
