@@ -21,6 +21,8 @@ from linewright.catalogue.refit import is_read, makes, readings
 HERE = Path(__file__).parent
 BANDS_HZ = (0.0, 30.1e6, 300.1e6, 1.0001e9, 1e12)
 BAND_NAMES = ("to 30 MHz", "30 to 300 MHz", "300 MHz to 1 GHz", "above 1 GHz")
+OWN_READING = ("Q01", "Q02", "Q03", "Q04", "Q05", "Q11", "Q12", "Q13", "Q14", "Q15", "Q16")
+"""Sources looked for and read for this table alone, in no collection that the model was first fitted to."""
 
 
 @dataclass(frozen=True)
@@ -122,6 +124,7 @@ def table(asked: Sequence[Asked]) -> Iterable[str]:
     yield row("of these, clad steel and windowed line", clad)
     yield row("types of one source, by their make alone", rest)
     yield row("all", asked)
+    yield row("of these, read for this table alone", [a for a in asked if a.reading.source in OWN_READING])
     yield ""
     ratio = widths(many)
     yield (

@@ -209,6 +209,21 @@ def test_no_line_bears_more_than_its_published_rating_unless_a_temperature_is_st
     assert own.power_rating_w < plan_run(run(line()), {}).bands[0].parts[0].power_rating_w
 
 
+@pytest.mark.parametrize(
+    ("kind", "copper", "mhz", "measured_db_per_100m"),
+    [("RG-6 type", "RG-6 solid copper", 2.0, 2.4), ("450-ohm windowed", "450-ohm open wire 35 mm", 3.6, 0.75)],
+)
+def test_a_plan_carries_the_doubt_of_clad_steel(kind, copper, mhz, measured_db_per_100m):
+    def matched(name):
+        ohm = line_type(name).impedance_ohm
+        found = run(line(100.0, name), antenna=Antenna(impedance_ohm=((mhz * 1e6, complex(ohm)),)), hertz=(mhz * 1e6,))
+        return plan_run(found, {}).bands[0].parts[0]
+
+    steel, solid = matched(kind), matched(copper)
+    assert steel.loss_db_low <= measured_db_per_100m <= steel.loss_db_high
+    assert steel.loss_db_high / steel.loss_db_low > 2.0 * solid.loss_db_high / solid.loss_db_low
+
+
 def test_a_pad_in_a_standing_wave_is_held_against_its_rating_by_the_heat_it_gives_off():
     # By hand: a matched attenuator of 0.3 dB, 100 W into it, 50 ohms times 5 behind it (Pozar, section 4.4).
     kept = 10**-0.03

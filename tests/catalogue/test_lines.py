@@ -37,11 +37,11 @@ def test_every_figure_says_where_it_comes_from(line):
 
 
 def test_nothing_of_the_compilation_is_lost():
-    # 102 types; 867 attenuation points, of them 593 read, 198 from memory, 76 typical of the class; 271 power ratings.
+    # 102 types; 884 attenuation points, of them 610 read, 198 from memory, 76 typical of the class; 271 power ratings.
     points = [p for t in TYPES for p in t.points]
     grades = [p.provenance.grade for p in points]
-    assert (len(TYPES), len(points)) == (102, 867)
-    assert [grades.count(g) for g in ("read", "memory", "class")] == [593, 198, 76]
+    assert (len(TYPES), len(points)) == (102, 884)
+    assert [grades.count(g) for g in ("read", "memory", "class")] == [610, 198, 76]
     assert sum(len(catalogue.power_points(t.designator)) for t in TYPES) == 271
 
 
@@ -81,6 +81,20 @@ def test_two_terms_describe_the_curve_within_five_percent_from_10_to_500_megaher
     f = np.geomspace(10e6, 500e6, 20)
     if not line.steel_centre:
         np.testing.assert_allclose(line.law.two_terms().db_per_m(f), line.law.db_per_m(f), rtol=0.05)
+
+
+def test_read_points_lie_inside_their_types_own_interval():
+    # Once 28 of 442 lay outside. How far tables differ no law can mend: the interval has to say it.
+    outside = [
+        (line.designator, p.frequency_hz)
+        for line in TYPES
+        for p in line.points
+        if p.provenance.grade == "read" and p.kind not in ("max", "set aside")
+        and not line.law.interval_db_per_m(p.frequency_hz)[0]
+        <= p.attenuation_db_per_m
+        <= line.law.interval_db_per_m(p.frequency_hz)[1]
+    ]  # fmt: skip
+    assert len(outside) <= 0.04 * 593
 
 
 SMOOTH = {

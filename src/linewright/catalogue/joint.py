@@ -25,7 +25,7 @@ from linewright.core.quantities import DB_PER_NEPER
 COMMON: Final[dict[str, tuple[float, float]]] = {
     "braid": (np.log(0.80), 0.5),
     "braid slope": (0.16, 0.06),
-    "two braids": (np.log(0.687), 0.05),
+    "two braids": (np.log(0.865), 0.04),
     "strands 7": (np.log(0.30), 0.4),
     "strands 19": (np.log(0.30), 0.4),
     "foil": (np.log(0.30), 0.5),
@@ -61,7 +61,7 @@ WET: Final = (np.log(4.0), 0.45)
 contesting.com 2009-September/112412); "may be ten times" (pa3fwm.nl/technotes/tn33b)."""
 
 
-TURNS: Final = 15
+TURNS: Final = 100
 SETTLED: Final = 0.01
 """Most steps of the search; it has settled when no number moves by more than this share of its prior spread."""
 
@@ -203,7 +203,9 @@ def excess(make: Construction, f: Floats, x: Floats) -> tuple[Floats, Floats]:
     if "foil" in screen:
         outer = np.exp(number("foil")) * (f / 1e7) ** number("foil slope")
     elif "braid" in screen:
-        outer = np.exp(number("braid") + ("two" in screen) * number("two braids")) * (f / 1e7) ** number("braid slope")
+        outer = np.exp(number("braid")) * (f / 1e7) ** number("braid slope")
+        if "two" in screen:
+            outer = np.maximum((1.0 + outer) * np.exp(number("two braids")) - 1.0, 0.0)
     elif "corrugated" in screen:
         outer = np.full_like(f, np.exp(number("deep corrugation" if "deep" in screen else "corrugation")))
     else:
@@ -282,24 +284,30 @@ def fit(
     target = np.concatenate([g.log_db for g in groups])
     sigma, shift = np.concatenate([g.sigma for g in groups]), np.concatenate([g.shift for g in groups])
     design, bias_spread, keys = _biases(groups, errors)
-    weight, bias = np.ones_like(target), np.zeros(design.shape[1])
+    reels = _reels(groups)
+    bias_spread = np.concatenate([bias_spread, reels.spread])
+    weight, bias = np.ones_like(target), np.zeros(len(bias_spread))
     prior = 1.0 / np.concatenate([spread, bias_spread]) ** 2
+    calm, last = 1.0, np.zeros(len(prior))
     for turn in range(TURNS):
         value, slope = _model(groups, x, numbers)
-        columns = np.hstack([slope, design])
+        felt = np.hstack([design, reels.felt(slope)])
+        columns = np.hstack([slope, felt])
         precision = weight / sigma**2
-        gap = target - shift - value - design @ bias
+        gap = target - shift - value - felt @ bias
         hessian = (columns * precision[:, None]).T @ columns + np.diag(prior)
         state = np.concatenate([x - mean, bias])
         step = np.linalg.solve(hessian, columns.T @ (precision * gap) - prior * state)
-        step *= min(1.0, 0.7 / max(np.abs(step[: len(x)]).max(), 1e-9))
+        calm = 0.5 * calm if step @ last < 0 else min(1.2 * calm, 1.0)  # swinging to and fro: go half the way
+        step *= min(calm, 0.7 / max(np.abs(step[: len(x)]).max(), 1e-9))
+        last = step
         x, bias = x + step[: len(x)], bias + step[len(x) :]
         left = gap - columns @ step
         weight = (errors.freedom + 1.0) / (errors.freedom + (left / sigma) ** 2)
-        if turn > 1 and np.abs(step[: len(x)] / spread).max() < SETTLED:
+        if turn > 1 and np.abs(step[: len(x)] / spread).max() < SETTLED * calm:
             break
     covariance = np.linalg.inv(hessian)[: len(x), : len(x)]
-    return Joint(numbers, dict(makes), x, covariance, errors, dict(zip(keys, bias.tolist(), strict=True)))
+    return Joint(numbers, dict(makes), x, covariance, errors, dict(zip(keys, bias.tolist(), strict=False)))
 
 
 @dataclass(frozen=True)
@@ -350,6 +358,44 @@ def _biases(groups: Sequence[_Group], errors: Errors) -> tuple[Floats, Floats, l
             design[i, at[s, ""]] = 1.0
             spread[at[s, ""]] = errors.source
     return design, spread, keys
+
+
+@dataclass(frozen=True)
+class _Reels:
+    """Tables of clad steel: each speaks of a reel of its own, whose copper is thicker or thinner than its type's.
+
+    ``table`` is the column of each reading, -1 of what is not clad; ``clad`` the number that it moves like.
+    """
+
+    table: tuple[int, ...]
+    clad: tuple[int, ...]
+    spread: Floats
+
+    def felt(self, slope: Floats) -> Floats:
+        """Return how each reading moves with the log of its reel's thickness: as the model with its type's."""
+        out = np.zeros((len(self.table), len(self.spread)))
+        for i, (k, n) in enumerate(zip(self.table, self.clad, strict=True)):
+            if k >= 0:
+                out[i, k] = slope[i, n]
+        return out
+
+
+def _reels(groups: Sequence[_Group]) -> _Reels:
+    """Return the reels that the tables of clad steel speak of, each spread as its make says."""
+    at: dict[tuple[str, str], int] = {}
+    table, clad, spread = [], [], []
+    for g in groups:
+        for source in g.sources:
+            if g.line.clad is None:
+                table.append(-1)
+                clad.append(-1)
+                continue
+            if (source, g.designator) not in at:
+                at[source, g.designator] = len(at)
+                spread.append(g.line.make.cladding_spread)
+            table.append(at[source, g.designator])
+            clad.append(g.line.clad)
+    return _Reels(tuple(table), tuple(clad), np.array(spread, dtype=np.float64))
 
 
 def _model(groups: Sequence[_Group], x: Floats, numbers: Numbers, slopes: bool = True) -> tuple[Floats, Floats]:
