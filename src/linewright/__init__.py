@@ -43,6 +43,7 @@ if TYPE_CHECKING:
     from linewright.verbs.blank_sheet import blank_sheet
     from linewright.verbs.chart import charts_of_file, charts_of_kept, charts_of_sweep
     from linewright.verbs.choose import choose_for
+    from linewright.verbs.connector_list import list_connectors
     from linewright.verbs.exposure import exposure_at, exposure_of, exposure_of_antenna
     from linewright.verbs.label import label_pieces
     from linewright.verbs.line_page import from_dimensions, line_page
@@ -117,6 +118,7 @@ _NAMES = {
     "verbs.choose": "choose_for",
     "verbs.exposure": "exposure_at exposure_of exposure_of_antenna",
     "verbs.label": "label_pieces",
+    "verbs.connector_list": "list_connectors",
     "verbs.line_page": "from_dimensions line_page",
     "verbs.loss": "line_loss list_lines",
     "verbs.meaning": "level_of meaning_between meaning_of radiated_at what_it_means",
@@ -206,6 +208,7 @@ __all__ = [
     "line_page",
     "line_type",
     "line_types",
+    "list_connectors",
     "list_lines",
     "list_meters",
     "list_shelf",

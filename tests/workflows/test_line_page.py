@@ -9,6 +9,7 @@ import pytest
 from click.testing import CliRunner
 
 from linewright.catalogue import line_type, line_types, made_type, own_type
+from linewright.catalogue.connectors import connectors
 from linewright.catalogue.construction import construction_of
 from linewright.catalogue.properties import heat_w_per_m, power_rating_w
 from linewright.cli.main import main as door
@@ -215,3 +216,18 @@ def test_a_clad_steel_line_bears_no_more_at_the_low_end_than_its_loss_there_allo
 def test_a_rating_from_memory_says_so():
     assert "memory" in str(heat_w_per_m(line_type("RG-213/U")).source)
     assert "computed" in str(heat_w_per_m(line_type("8D-2V")).source)
+
+
+def test_the_command_tells_what_a_pair_of_every_family_takes_and_bears():
+    found = json.loads(run("connectors", "--json").output)
+    assert [c["name"] for c in found["connectors"]] == [c.name for c in connectors()]
+    for told, family in zip(found["connectors"], connectors(), strict=True):
+        assert told["figures"]["heat_db"]["grade"] in {"read", "memory", "class"}
+        for row in told["losses"]:
+            assert row["loss_db"] >= row["heat_db"] > 0
+            # Where the family has an impedance step it reflects; every other pair only heats.
+            assert (row["loss_db"] > row["heat_db"]) == (family.line_section is not None)
+    text = run("connectors").output
+    assert "UHF" in text
+    assert "surge arrestor, gas tube" in text
+    assert "power: 3000 W at 1 GHz" in text

@@ -15,6 +15,7 @@ from linewright.inference.bench.prove import prove
 VERBS = {
     "chart": ("charts_of_file", "charts_of_kept", "charts_of_sweep", "render"),
     "choose": ("choose_for",),
+    "connectors": ("list_connectors",),
     "exposure": ("exposure_at", "exposure_of", "exposure_of_antenna"),
     "label": ("label_pieces", "label_pages", "label_picture"),
     "impedance": ("from_dimensions",),

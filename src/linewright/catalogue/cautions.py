@@ -68,6 +68,7 @@ VERBS: Final[Mapping[str, tuple[Subject, ...]]] = {
     "loss": ("overload",),
     "lines": ("overload",),
     "impedance": ("overload",),
+    "connectors": ("RF burns", "overload"),
     "meaning": ("exposure",),
     "shelf show": ("keying", "RF burns"),
 }

@@ -18,6 +18,7 @@ import click
 from linewright import __version__
 from linewright.cli.chart import chart
 from linewright.cli.choose import choose
+from linewright.cli.connectors import connectors
 from linewright.cli.demo import demo
 from linewright.cli.exposure import exposure
 from linewright.cli.impedance import impedance
@@ -177,7 +178,7 @@ def main(ctx: click.Context) -> None:
 # In the order a person meets them.
 _COMMANDS = (
     prove, one_end, through, sweep, plan, reception, exposure, choose, share, shelf, chart, report, label, sheet,
-    serve, meaning, loss, lines, impedance, demo,
+    serve, meaning, loss, lines, impedance, connectors, demo,
 )  # fmt: skip
 for _command in _COMMANDS:
     main.add_command(_command)

@@ -16,6 +16,7 @@ Kind = Literal[
     "loss",
     "lines",
     "impedance",
+    "connectors",
     "meaning",
     "reception",
     "one-end",

@@ -86,6 +86,14 @@ def impedance(request: Request) -> Response:
     return answered(from_dimensions(dict(request.query_params)))
 
 
+@VERBS.get("/connectors", response_model=models.Answer)
+def connectors() -> Response:
+    """Say what connectors, adapters and arrestors take and bear, with every figure's source."""
+    from linewright.verbs.connector_list import list_connectors
+
+    return answered(list_connectors())
+
+
 @VERBS.get("/meaning", response_model=models.Answer)
 def meaning(question: Annotated[models.MeaningQuestion, Query()]) -> Response:
     """Say what a decibel means on the air; as ``linewright meaning``."""

@@ -9,10 +9,14 @@ from urllib.parse import urlencode
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
+from linewright.catalogue import PowerPoint, power_points
 from linewright.catalogue.names import succession
+from linewright.catalogue.own import make_in
 from linewright.core.formatting import frequency, interval, percent, plain
-from linewright.core.nouns.line import LineType
+from linewright.core.messages import say
+from linewright.core.nouns.line import AttenuationPoint, LineType, Provenance
 from linewright.present.charts.line_type import ABOUT, line_chart
+from linewright.present.compose.line import GRADES, POINTS, figure_words
 from linewright.verbs.line_page import SHOWN_HZ, LinePage, facts_of, line_page, show_line
 from linewright.verbs.loss import list_lines
 from linewright.verbs.shelf_nouns import own_lines_of
@@ -64,8 +68,11 @@ class TypePage:
     chart: PageChart
     bands: tuple[Band, ...]
     facts: tuple[str, ...]
+    mates: tuple[tuple[str, str], ...]
     settled: tuple[str, ...]
     figures: tuple[tuple[str, str, str], ...]
+    points: tuple[tuple[str, ...], ...]
+    powers: tuple[tuple[str, ...], ...]
     cautions: tuple[str, ...]
 
 
@@ -89,8 +96,11 @@ def line_types(request: Request) -> Response:
 
 def _listed(kind: LineType) -> Listed:
     losses = tuple(f"{100 * float(kind.law.db_per_m(f)):.2f}" for f in LISTED_HZ)
-    address = f"{HERE}?{urlencode({'type': kind.designator})}"
-    return Listed(kind.designator, address, f"{kind.impedance_ohm:g}", losses)
+    return Listed(kind.designator, _address(kind.designator), f"{kind.impedance_ohm:g}", losses)
+
+
+def _address(name: str) -> str:
+    return f"{HERE}?{urlencode({'type': name})}"
 
 
 def _in_full(found: LinePage, wanted: str, cautions: tuple[str, ...]) -> TypePage:
@@ -99,10 +109,30 @@ def _in_full(found: LinePage, wanted: str, cautions: tuple[str, ...]) -> TypePag
     return TypePage(
         kind.designator, "" if old is None else f"{wanted} is out of use; this is {old[1]}.", kind.note, drawn,
         tuple(_band(found, i) for i in range(len(SHOWN_HZ))), tuple(map(str, facts_of(found))),
-        tuple(map(str, found.settled_by)),
-        tuple((name.replace("_", " "), f"{f.value}", str(f.provenance.told)) for name, f in kind.figures.items()),
-        cautions,
+        tuple((mate, _address(mate)) for mate in found.mates), tuple(map(str, found.settled_by)),
+        tuple((*figure_words(name, f.value), _known(f.provenance)) for name, f in kind.figures.items()),
+        tuple(_point(p) for p in sorted(kind.points, key=lambda p: p.frequency_hz)),
+        tuple(_power(p) for p in _powers(kind)), cautions,
     )  # fmt: skip
+
+
+def _known(provenance: Provenance) -> str:
+    """Return how a figure is known, and where it stands."""
+    return f"{say(GRADES[provenance.grade])}: {'; '.join(filter(None, (provenance.source, provenance.note)))}"
+
+
+def _point(p: AttenuationPoint) -> tuple[str, ...]:
+    loss = f"{100 * p.attenuation_db_per_m:.4g} dB"
+    return frequency(p.frequency_hz), loss, str(say(POINTS[p.kind])), _known(p.provenance)
+
+
+def _powers(kind: LineType) -> tuple[PowerPoint, ...]:
+    mine = any(p.provenance.grade == "person" for p in kind.points) or make_in(kind) is not None
+    return () if mine or not kind.points else power_points(kind.designator)
+
+
+def _power(p: PowerPoint) -> tuple[str, ...]:
+    return frequency(p.frequency_hz), f"{p.power_w:.0f} W", _known(p.provenance)
 
 
 def _wide(kind: LineType, width_px: int) -> dict[str, object]:
@@ -113,6 +143,10 @@ def _band(found: LinePage, i: int) -> Band:
     row = found.rows[i]
     x, power = row.loss, row.power_w
     share = " to ".join(percent(v) for v in row.dielectric_share[1:])
-    bears = "" if power is None else f"{plain(power.low, 0)} to {plain(power.high, 0)} W"
+    bears = "" if power is None else f"{_two_figures(power.low)} to {_two_figures(power.high)} W"
     loss = interval(x.loss_db, x.loss_db_low, x.loss_db_high)
     return Band(frequency(x.frequency_hz), loss, share, bears, x.extrapolated)
+
+
+def _two_figures(watts: float) -> str:
+    return plain(float(f"{watts:.2g}"), 0)
