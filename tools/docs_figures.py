@@ -30,7 +30,28 @@ TOPICS = {
 """Topics of tests/published, and the module that holds our side of each."""
 
 
+LISTED_HZ = (14.2e6, 144.3e6, 432.2e6)
+
+
 def line_types() -> str:
+    """Return the types of the catalogue, a row each: what it is, what 100 m lose, how many points stand behind it."""
+    from linewright.catalogue import line_types as types
+    from linewright.catalogue import tables
+    from linewright.core.formatting import frequency
+
+    rows = []
+    for kind in types():
+        points = tables.by_designator("points").get(kind.designator, ())
+        grades = Counter(row["grade"] for row in points)
+        losses = [f"{100 * float(kind.law.db_per_m(hz)):.2f}" for hz in LISTED_HZ]
+        known = ", ".join(f"{count} {grade}" for grade, count in sorted(grades.items()))
+        rows.append((kind.designator, f"{kind.impedance_ohm:g}", f"{kind.velocity_factor:.2f}", *losses,
+                     f"{100 * kind.law.spread:.0f} %", known))  # fmt: skip
+    heads = ("type", "ohm", "velocity factor", *(f"dB at {frequency(hz)}" for hz in LISTED_HZ), "spread", "points")
+    return table(heads, rows)
+
+
+def line_types_in_full() -> str:
     """Return every type of the catalogue: figures, law, attenuation points and power ratings, each with its source."""
     from linewright.catalogue import line_types as types
 

@@ -15,43 +15,24 @@ ROOT = Path(__file__).parents[1]
 DOCS = ROOT / "docs"
 PARAGRAPHS = re.compile(r"\n\s*\n")
 LINK = re.compile(r"\]\((?!#|\w+:)")
-DOCUMENTS = (
-    "prove harbour-ridge.toml",
-    "one-end --open 5.2 --short 4.9 --at 50MHz --line RG-213/U --length 30m",
-    "through --shack-swr 1.3 --at 144.3MHz --piece 'blue 18' --sheet harbour-ridge.toml",
-    "sweep drum.s2p --length 30m --line RG-213/U",
-    "plan harbour-ridge-station.toml",
-    "plan harbour-ridge-station.toml --run 'two-metre beam' --with power=25W",
-    "reception harbour-ridge-station.toml --run 'two-metre beam'",
-    "exposure harbour-ridge-station.toml --run 'two-metre beam'",
-    "choose harbour-ridge-station.toml --run 'two-metre beam' --prices harbour-ridge-prices.csv",
-    "share harbour-ridge-field-day.toml",
-    "meaning 3dB --at 144MHz --signal S7",
-    "loss RG-213/U 30m 14.2MHz",
-    "lines",
-    "shelf add 'blue 7' --line RG-58C/U --length 7.2m",
-    "shelf file harbour-ridge.toml --on 2026-03-14",
-    "shelf list",
-    "shelf history 'blue 7'",
-    "shelf history",
-    "chart harbour-ridge.toml --list",
-    "report harbour-ridge.toml -o bench.html --date 2026-03-14",
-    "label 'blue 7'",
-    "sheet harbour-ridge.toml -o to-fill-in.csv",
-)
-"""One command for each kind of document; what it writes shows the keys."""
+SCHEMAS = DOCS / "reference" / "schemas"
+COMMON = {"workings", "cautions", "remarks"}
+"""Keys that most documents have, alike in all of them; they are told once."""
 
 
 def part(name: str, what: str | None) -> str:
     """Return a generated part of a page by its name."""
     import docs_figures
+    import docs_library
 
     makers: dict[str, Callable[[], str]] = {
         "commands": commands,
         "documents": documents,
-        "library": library,
+        "files-read": files_read,
+        "library": docs_library.library,
         "errors": errors,
         "line-types": docs_figures.line_types,
+        "line-types-in-full": docs_figures.line_types_in_full,
     }
     if name == "section":
         return section(*str(what).split("#"))
@@ -126,47 +107,50 @@ def _paragraph(words: str) -> str:
 
 
 def documents() -> str:
-    """Return every document with its keys, read off one that was really written, and their words of the glossary."""
-    import readme
-
-    known = glossary()
-    with readme.workplace() as folder:
-        written = [json.loads(readme.ran(f"linewright {words} --json", folder)) for words in DOCUMENTS]
-    return "\n\n".join(_document(words, doc, known) for words, doc in zip(DOCUMENTS, written, strict=True))
+    """Return every document with its keys, read off its schema, and the schemas of the files that are read."""
+    found = [json.loads(path.read_text(encoding="utf-8")) for path in sorted(SCHEMAS.glob("*.json"))]
+    return "\n\n".join(_document(schema) for schema in found if schema["title"].startswith("linewright/"))
 
 
-def _document(words: str, document: dict[str, Any], known: dict[str, tuple[str, str]]) -> str:
-    rows = []
-    for path, kind in keys(document).items():
-        name = path.rpartition(".")[2].removesuffix("[]")
-        unit, meaning = known.get(name) or known.get(re.sub(r"_(low|high|u)$", "", name)) or ("", "")
-        rows.append((code(path), kind, unit, meaning))
-    shown = table(("key", "kind", "unit", "meaning"), rows)
-    return f"## {document['schema']}\n\nFrom `linewright {words} --json`.\n\n{shown}"
+def _document(schema: dict[str, Any]) -> str:
+    name = schema["title"].split("/")[1]
+    rows = [(code(path), kind, plain(told)) for path, kind, told in keys(schema) if path.split("[]")[0] not in COMMON]
+    shown = table(("key", "kind", "meaning"), rows)
+    head = f"From `{schema['$comment']}`. Schema: [{name}.json](schemas/{name}.json)."
+    return f"### {schema['title']}\n\n{head}\n\n{shown}"
 
 
-def keys(value: Any, path: str = "") -> dict[str, str]:
-    """Return every key of a document with the kind of its value, in order; ``[]`` stands for any entry of a list.
+def files_read() -> str:
+    """Return the schemas of the files that are read, with what each is of."""
+    rows = [
+        (plain(schema["title"]), f"[{path.name}](schemas/{path.name})")
+        for path in sorted(SCHEMAS.glob("read-*.json"))
+        for schema in (json.loads(path.read_text(encoding="utf-8")),)
+    ]
+    return table(("file", "schema"), rows)
 
-    >>> keys({"a": [{"b": 1.5}, {"b": None}]})
-    {'a[]': 'list', 'a[].b': 'number'}
+
+def keys(schema: dict[str, Any], path: str = "") -> Iterator[tuple[str, str, str]]:
+    """Yield every key of a schema with its kind and its meaning; ``[]`` stands for any entry of a list.
+
+    >>> inner = {"type": "object", "properties": {"b": {"type": ["null", "number"], "description": "a loss"}}}
+    >>> list(keys({"type": "object", "properties": {"a": {"type": "array", "items": inner}}}))
+    [('a[]', 'list', ''), ('a[].b', 'number or null', 'a loss')]
     """
-    found: dict[str, str] = {}
-    if isinstance(value, dict):
-        for name, inner in value.items():
-            here = f"{path}.{name}" if path else str(name)
-            here += "[]" if isinstance(inner, list) else ""
-            found[here] = _kind(inner)
-            found |= {key: kind for key, kind in keys(inner, here).items() if key not in found}
-    elif isinstance(value, list):
-        for inner in value:
-            found |= {key: kind for key, kind in keys(inner, path).items() if key not in found}
-    return found
+    for name, inner in schema.get("properties", {}).items():
+        if name == "schema" and not path:
+            continue
+        listed = "items" in inner or inner.get("type") == "array"
+        here = f"{path}{name}{'[]' if listed else ''}"
+        yield here, _kind(inner), inner.get("description", "")
+        yield from keys(inner.get("items", {}) if listed else inner, f"{here}.")
 
 
-def _kind(value: Any) -> str:
-    names = {dict: "object", list: "list", str: "text", bool: "true or false", int: "number", float: "number"}
-    return names.get(type(value), "null here")
+def _kind(schema: dict[str, Any]) -> str:
+    found = schema.get("type", [])
+    types = [found] if isinstance(found, str) else found
+    names = {"array": "list", "string": "text", "boolean": "true or false", "integer": "whole number"}
+    return " or ".join(names.get(kind, kind) for kind in sorted(types, key="null".__eq__))
 
 
 def glossary() -> dict[str, tuple[str, str]]:
@@ -180,20 +164,6 @@ def glossary() -> dict[str, tuple[str, str]]:
             unit, meaning = after if len(after) == 2 else ("", after[-1])
             found |= dict.fromkeys(re.findall(r"`([^`]+)`", named), (unit, meaning))
     return found
-
-
-def library() -> str:
-    """Return where the documentation of every public name of the package goes, room by room."""
-    import linewright
-
-    rooms: dict[str, list[str]] = {}
-    for name in linewright.__all__:
-        rooms.setdefault(linewright._HOME[name].partition(".")[0], []).append(name)
-    entries = {
-        room: "\n\n".join(f"::: linewright.{linewright._HOME[name]}.{name}" for name in names)
-        for room, names in rooms.items()
-    }
-    return "\n\n".join(f"## {room}\n\n{text}" for room, text in sorted(entries.items()))
 
 
 def errors() -> str:

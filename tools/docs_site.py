@@ -1,6 +1,6 @@
 """What the builder of the site does beside its own work: `mkdocs.yml` names this file under ``hooks``.
 
-It lists every page, fills the generated parts of the reference, brings the benchmarks' pages in, lays charts into the
+It lists every page, fills what only the site has in full, brings the benchmarks' pages in, lays charts into the
 page so that they take its inks, lets wide things scroll inside themselves, and writes the search index as a script,
 which a page opened as a file may load.
 """
@@ -20,8 +20,8 @@ from mkdocs.structure.pages import Page
 
 ROOT = Path(__file__).parents[1]
 
-GENERATED = re.compile(r"^<!-- generated: (?P<name>[\w-]+)(?: (?P<what>\S+))? -->$", re.MULTILINE)
-COMMENT = re.compile(r"<!-- (?:run|file): .*? -->\n|<!-- end -->\n?")
+COMMENT = re.compile(r"<!-- (?:run|file|generated|app): .*? -->\n|<!-- end -->\n?")
+IN_FULL = re.compile(r"<!-- in full: (?P<name>[\w-]+) -->\n.*?<!-- end -->\n?", re.DOTALL)
 OUTSIDE = re.compile(r"\]\((?P<up>(?:\.\./)+)(?P<path>[\w./-]+)(?P<at>#[\w-]+)?\)")
 CHART = re.compile(r'<p><img alt="(?P<alt>[^"]*)" src="[^"]*images/(?P<name>[\w-]+)\.svg" /></p>')
 FENCED = re.compile(r"<pre><code(?= class)")
@@ -58,11 +58,11 @@ def on_files(files: Files, config: MkDocsConfig) -> Files:
 
 
 def on_page_markdown(markdown: str, page: Page, config: MkDocsConfig, files: Files) -> str:
-    """Return a page's text with its generated parts, without the marks of the tools, its links inside the site."""
+    """Return a page's text without the marks of the tools, its links inside the site."""
     import docs_reference
 
     depth = page.file.src_uri.count("/")
-    text = GENERATED.sub(lambda found: docs_reference.part(found["name"], found["what"]), markdown)
+    text = IN_FULL.sub(lambda found: docs_reference.part(found["name"], None), markdown)
     return OUTSIDE.sub(lambda found: f"]({_inside(found, page.file.src_uri, depth)})", COMMENT.sub("", text))
 
 

@@ -13,7 +13,8 @@ page shows::
     <!-- file: my-bench.toml -->
 
 before a fence puts the fence's text there. A drawing that a command leaves in the folder goes to ``docs/images`` where
-the page shows it. Run ``python tools/readme.py [PAGE ...]`` to write, ``--check`` to compare.
+the page shows it. What is read off the program rather than run stands between ``<!-- generated: commands -->`` and an
+end as well; ``tools/docs_reference.py`` makes it. Run ``python tools/readme.py [PAGE ...]`` to write, ``--check`` to compare.
 """
 
 from __future__ import annotations
@@ -37,6 +38,9 @@ BLOCK = re.compile(
     r"(<!-- run: (?:lines=(?P<lines>\d+) )?(?:keep=(?P<keep>\S+) )?(?:ends=(?P<ends>\d+) )?(?P<command>.+?) -->\n)"
     r".*?(?P<end><!-- end -->)",
     re.DOTALL,
+)
+GENERATED = re.compile(
+    r"(?P<start><!-- generated: (?P<name>[\w-]+)(?: (?P<what>\S+))? -->\n).*?(?P<end><!-- end -->)", re.DOTALL
 )
 FILE = re.compile(r"<!-- file: (?P<name>\S+) -->\n+```\w*\n(?P<text>.*?)```", re.DOTALL)
 PICTURE = re.compile(r"!\[[^\]]*\]\([^)\s]*images/(?P<name>[\w-]+\.svg)\)")
@@ -111,7 +115,7 @@ class Page:
 
 def page(path: Path) -> Page:
     """Return a page as it should be. Nothing is run for a page without blocks."""
-    text = path.read_text(encoding="utf-8")
+    text = generated(path.read_text(encoding="utf-8"))
     if not BLOCK.search(text):
         return Page(text, {})
     with workplace() as folder:
@@ -119,6 +123,17 @@ def page(path: Path) -> Page:
         shown = {found["name"] for found in PICTURE.finditer(text)}
         made = [folder / name for name in sorted(shown) if (folder / name).exists()]
         return Page(new, {IMAGES / svg.name: svg.read_text(encoding="utf-8").rstrip() for svg in made})
+
+
+def generated(text: str) -> str:
+    """Return a page with every generated part filled anew."""
+    sys.path[:0] = [str(ROOT / part) for part in ("tools", "tests") if str(ROOT / part) not in sys.path]
+    import docs_reference
+
+    def filled_in(found: re.Match[str]) -> str:
+        return f"{found['start']}\n{docs_reference.part(found['name'], found['what'])}\n\n{found['end']}"
+
+    return GENERATED.sub(filled_in, text)
 
 
 @contextlib.contextmanager
