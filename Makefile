@@ -79,8 +79,10 @@ mutants: $(VENV)/dev ## Change the code a little, many times, and see whether te
 docs: $(VENV)/dev ## Build the site of the pages into build/site; a warning fails it
 	$(BIN)/mkdocs build --strict --quiet
 
-pages: $(VENV)/dev ## Fill the blocks of the pages from the commands they name, and draw their pictures
+pages: $(VENV)/dev ## Make schemas, blocks of the pages, their pictures and the app's help anew from what commands say
+	$(BIN)/python tools/docs_schemas.py
 	$(BIN)/python tools/readme.py
+	$(BIN)/python tools/docs_help.py
 
 bench: $(VENV)/package ## Score the engine on benches with known truth
 	$(BIN)/python benchmarks/run.py

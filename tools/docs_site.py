@@ -78,7 +78,11 @@ def _inside(found: re.Match[str], here: str, depth: int) -> str:
 
 def on_page_content(html: str, page: Page, config: MkDocsConfig, files: Files) -> str:
     """Return a page with charts in its own inks, equations set as such, and wide things that scroll by themselves."""
-    html = CHART.sub(lambda found: chart(found["name"], found["alt"]), html)
+    return dressed(CHART.sub(lambda found: chart(found["name"], found["alt"]), html))
+
+
+def dressed(html: str) -> str:
+    """Return a page whose equations are set as such and whose wide things scroll by themselves."""
     html = html.replace("<table>", '<div class="scroll" tabindex="0"><table>').replace("</table>", "</table></div>")
     html = COMMAND.sub('<pre><code class="language-text"', html)
     html = EQUATION.sub(lambda found: equation(found["text"]), html)

@@ -14,7 +14,8 @@ page shows::
 
 before a fence puts the fence's text there. A drawing that a command leaves in the folder goes to ``docs/images`` where
 the page shows it. What is read off the program rather than run stands between ``<!-- generated: commands -->`` and an
-end as well; ``tools/docs_reference.py`` makes it. Run ``python tools/readme.py [PAGE ...]`` to write, ``--check`` to compare.
+end as well; ``tools/docs_reference.py`` makes it. Run ``python tools/readme.py [PAGE ...]`` to write, ``--check`` to
+compare.
 """
 
 from __future__ import annotations

@@ -40,6 +40,7 @@ from linewright.web.pages import (
 from linewright.web.pages import bench as bench_start
 from linewright.web.pages import files_out as labels
 from linewright.web.pages import files_out as reports
+from linewright.web.pages import help as manual
 from linewright.web.pages import login as door
 from linewright.web.pages import shelf_gear as shelf_rename
 from linewright.web.rendering import Trouble, page
@@ -81,6 +82,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         bench_result,
         reports,
         waiting,
+        manual,
         *shelved,
     ):
         app.include_router(part.router)

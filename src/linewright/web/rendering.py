@@ -15,6 +15,7 @@ from linewright import __version__
 from linewright.core import formatting as writing
 from linewright.present.charts.render import to_svg
 from linewright.present.charts.theme import Spec
+from linewright.web.manual import behind
 
 if TYPE_CHECKING:
     from _typeshed import DataclassInstance
@@ -22,13 +23,14 @@ if TYPE_CHECKING:
 
 # Pages as text: the templates, what they may call, and the frame around each page
 
-Place = Literal["station", "bench", "shelf", "runs", "sweeps", "elsewhere", ""]
+Place = Literal["station", "bench", "shelf", "runs", "sweeps", "help", "elsewhere", ""]
 PLACES: tuple[tuple[Place, str, str], ...] = (
     ("station", "/", "Station"),
     ("bench", "/bench", "Bench"),
     ("shelf", "/shelf", "Shelf"),
     ("runs", "/runs", "Runs"),
     ("sweeps", "/sweeps", "Sweeps"),
+    ("help", "/help", "Help"),
 )
 """Where a person may go: key, address, name."""
 PAPER = "paper"
@@ -49,6 +51,7 @@ def environment() -> Environment:
     )  # fmt: skip
     found.filters |= {
         "frequency": writing.frequency, "metres": writing.metres, "interval": writing.interval, "percent": percent,
+        "behind": behind,
     }  # fmt: skip
     return found
 
