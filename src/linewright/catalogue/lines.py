@@ -52,6 +52,11 @@ def line_type(name: str, own: Iterable[LineType] = ()) -> LineType:
 def line_types() -> tuple[LineType, ...]:
     """Return every type of the catalogue, in its order.
 
+    Returns
+    -------
+    tuple of LineType
+        In the order of the catalogue.
+
     >>> len(line_types())
     102
     """

@@ -56,6 +56,10 @@ def own_type(
     InputError
         If a value is not finite, out of range, or given twice with different attenuations; the message names the point.
 
+    References
+    ----------
+    ``α = k0 + k1 √f + k2 f``, fitted by least squares in relative units: ``docs/catalogue.md``, "The law".
+
     >>> mine = own_type("club drum", [(10e6, 0.015), (100e6, 0.051), (1000e6, 0.18)], velocity_factor=0.8)
     >>> float(mine.law.db_per_m(144e6).round(4)), mine.law.spread
     (0.061, 0.04)
@@ -105,6 +109,10 @@ def made_type(
     ------
     InputError
         If a value is not finite or out of range; the message names the point.
+
+    References
+    ----------
+    Losses from the make: ``docs/catalogue.md``, "The law", with its sources.
 
     >>> from linewright.catalogue.construction import construction_of
     >>> mine = made_type("drum", construction_of("RG-213/U"))

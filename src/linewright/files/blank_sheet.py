@@ -17,9 +17,26 @@ HEADINGS = ("step", "meter", "frequency", "path", "reading", "swr", "low", "high
 
 
 def template_csv(steps: Sequence[SheetStep], manner: Manner = ENGLISH) -> str:
-    r"""Return the steps of a reading sheet as CSV with empty readings, for ``[readings] file``.
+    """Return the steps of a reading sheet as CSV with empty readings, for ``[readings] file``.
 
     With a decimal comma, a semicolon parts the cells, as spreadsheets of such places expect.
+
+    Parameters
+    ----------
+    steps : sequence of SheetStep
+        The steps, frequencies in hertz; those of ``blank_sheet``.
+    manner : Manner
+        Decimal mark and separator.
+
+    Returns
+    -------
+    str
+        The CSV.
+
+    Raises
+    ------
+    InputError
+        If ``steps`` holds something else than steps.
 
     >>> from linewright.core.nouns.paper import SheetStep
     >>> print(template_csv([SheetStep(1, "desk meter", 14.2e6, ())]), end="")

@@ -161,12 +161,29 @@ def _yes_or_no(value: Any, name: str) -> bool:
 
 
 def read_lines(path: Path | str) -> tuple[LineType, ...]:
-    """Return the line types of a TOML or CSV file.
+    r"""Return the line types of a TOML or CSV file.
+
+    Parameters
+    ----------
+    path : Path or str
+        The file.
+
+    Returns
+    -------
+    tuple of LineType
+        In the order of the file.
 
     Raises
     ------
     InputError
         With file, row and cure; several problems are gathered in one ``SheetError``.
+
+    >>> from tempfile import TemporaryDirectory
+    >>> with TemporaryDirectory() as place:
+    ...     path = Path(place) / "lines.csv"
+    ...     _ = path.write_text("line,frequency,attenuation\ndrum,10 MHz,4 dB/100m\ndrum,100 MHz,14 dB/100m\n")
+    ...     [line.designator for line in read_lines(path)]
+    ['drum']
     """
     return read_lines_text(read_text(Path(path), "lines"), str(path))
 

@@ -63,13 +63,24 @@ def read_prices(path: Path | str, own: Sequence[LineType] = ()) -> Prices:
     Parameters
     ----------
     path : Path or str
+    path : Path or str
+        The file.
     own : sequence of LineType
         The person's own line types; they go before the catalogue's.
+
+    Returns
+    -------
+    Prices
+        Offers, prices per metre in one currency.
 
     Raises
     ------
     InputError
         With file, row and cure; several problems are gathered in one ``SheetError``.
+
+    >>> from linewright.verbs.examples import demo_file
+    >>> read_prices(demo_file("harbour-ridge-prices.csv")).offers[0].price_per_m
+    0.7
     """
     return read_prices_text(read_text(Path(path), "prices"), own, str(path))
 

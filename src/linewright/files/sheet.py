@@ -255,10 +255,20 @@ def read_bench_sheet(path: Path | str, own: Sequence[LineType] = ()) -> BenchShe
     own : sequence of LineType
         The person's own line types; they go before the catalogue's.
 
+    Returns
+    -------
+    BenchSheet
+        Frequencies in hertz, lengths in metres, losses in dB, powers in watts.
+
     Raises
     ------
     InputError
         With argument, rule, file, row and cure; several problems are gathered in one ``SheetError``.
+
+    >>> from linewright.verbs.examples import demo_file
+    >>> sheet = read_bench_sheet(demo_file("harbour-ridge.toml"))
+    >>> [piece.tag for piece in sheet.pieces], len(sheet.readings)
+    (['blue 7', 'blue 18', 'black 20'], 56)
     """
     path = Path(path)
     text = read_text(path, "sheet")

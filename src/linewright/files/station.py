@@ -244,10 +244,19 @@ def read_station(path: Path | str, own: Sequence[LineType] = (), on_hand: Mappin
     on_hand : mapping of Piece, optional
         The pieces of a ledger by tag, for those that neither the file nor its evidence describes.
 
+    Returns
+    -------
+    Station
+        Its runs, each with its chain from the radio to the antenna.
+
     Raises
     ------
     InputError
         With argument, rule, file, row and cure; several problems are gathered in one ``SheetError``.
+
+    >>> from linewright.verbs.examples import demo_file
+    >>> [run.name for run in read_station(demo_file("harbour-ridge-station.toml")).runs][:2]
+    ['multiband wire', 'two-metre beam']
     """
     return _read(Source(str(path), read_text(Path(path), "station")), _Beside(str(path), own), own, on_hand or {})
 

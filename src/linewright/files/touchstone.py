@@ -408,6 +408,15 @@ def read_touchstone(path: str | Path, *, option_line: str | None = None) -> Swee
     ------
     InputError
         With file, row, rule and cure, if the file cannot be read or what it holds cannot be meant.
+
+    References
+    ----------
+    Touchstone File Format Specification, version 2.0, IBIS Open Forum 2009.
+
+    >>> from linewright.verbs.examples import demo_file
+    >>> sweep = read_touchstone(demo_file("drum.s2p"))
+    >>> sweep.ports, sweep.s.shape[1:]
+    (2, (2, 2))
     """
     path = Path(path)
     _plain_file(path)
@@ -441,11 +450,16 @@ def write_touchstone(sweep: Sweep, path: str | Path, *, comments: tuple[str, ...
     Parameters
     ----------
     sweep : Sweep
-        At least one point.
+        At least one point; ``s`` of shape (f, ports, ports).
     path : str or Path
         Ends in ``.s2p`` (the number its ports) or ``.ts``, which is always of version 2.
     comments : tuple of str
         What to say on top.
+
+    Returns
+    -------
+    None
+        The file is written.
 
     Raises
     ------
@@ -453,6 +467,18 @@ def write_touchstone(sweep: Sweep, path: str | Path, *, comments: tuple[str, ...
         If the ending does not fit the sweep, or the sweep could not be read back.
     CannotError
         If the file cannot be written.
+
+    References
+    ----------
+    Touchstone File Format Specification, version 2.0, IBIS Open Forum 2009.
+
+    >>> from linewright.verbs.examples import demo_file
+    >>> from tempfile import TemporaryDirectory
+    >>> with TemporaryDirectory() as place:
+    ...     copy = Path(place) / "copy.s2p"
+    ...     write_touchstone(read_touchstone(demo_file("drum.s2p")), copy)
+    ...     read_touchstone(copy).ports
+    2
     """
     path = Path(path)
     ending = path.suffix.lower()

@@ -38,6 +38,8 @@ def plan_run(
     Parameters
     ----------
     run : Run
+    run : Run
+        Its chain from the radio to the antenna, frequencies in hertz, power in watts.
     beliefs : mapping
         Beliefs of measured pieces by tag; every other line is believed to be as the catalogue has it.
     noise : str, optional
@@ -47,10 +49,20 @@ def plan_run(
     rules : Rules
         One's own limits of exposure, and what one's licence allows.
 
+    Returns
+    -------
+    Budget
+        A finding for each frequency; the intervals are 95 %.
+
     Raises
     ------
     InputError
         If a part or the antenna is not known at one of the frequencies, or the antenna takes no power.
+
+    References
+    ----------
+    The exact chain of two-ports: D. M. Pozar, Microwave Engineering, 4th ed., equation 2.91 and table 4.1. Noise: ITU-R
+    P.372. Exposure as of ``exposure_at``. Each figure's own source stands in ``workings``.
 
     >>> from linewright.catalogue import line_type
     >>> from linewright.core.nouns.bench import Piece

@@ -49,10 +49,20 @@ def sheet_pages(blank: BlankSheet, *, paper: str = "a4", manner: Manner = ENGLIS
     on : date, optional
         The day it bears; a line to write one on without.
 
+    Returns
+    -------
+    bytes
+        A tagged PDF.
+
     Raises
     ------
     UnknownNameError
         If the paper is not known.
+
+    >>> from linewright.verbs.examples import demo_file
+    >>> from linewright.verbs.blank_sheet import blank_sheet
+    >>> sheet_pages(blank_sheet(demo_file("harbour-ridge.toml")))[:4]
+    b'%PDF'
     """
     if paper not in PAPERS:
         raise UnknownNameError("paper", f"must be one of {', '.join(PAPERS)}; got {paper!r}")

@@ -355,10 +355,28 @@ PLAIN = WantedLabels()
 def label_pages(labels: Sequence[Label], wanted: WantedLabels = PLAIN) -> bytes:
     """Return labels as a tagged PDF.
 
+    Parameters
+    ----------
+    labels : sequence of Label
+        What ``label_pieces`` returned in ``labels``.
+    wanted : WantedLabels
+        Sheet, size in millimetres, first place, code.
+
+    Returns
+    -------
+    bytes
+        A tagged PDF.
+
     Raises
     ------
     InputError
         If there is no label, or they cannot stand as wanted.
+
+    >>> from linewright.verbs.examples import example_ledger
+    >>> from linewright.verbs.label import label_pieces
+    >>> with example_ledger() as ledger:
+    ...     label_pages(label_pieces(ledger, ["blue 7"]).labels)[:4]
+    b'%PDF'
     """
     return set_pages(TEMPLATE, _data(labels, wanted))
 
@@ -366,10 +384,30 @@ def label_pages(labels: Sequence[Label], wanted: WantedLabels = PLAIN) -> bytes:
 def label_picture(label: Label, wanted: WantedLabels = PLAIN, kind: Picture = "svg") -> bytes:
     """Return one label as a picture of its own size, ``kind`` "svg" or "png".
 
+    Parameters
+    ----------
+    label : Label
+        One of those that ``label_pieces`` returned.
+    wanted : WantedLabels
+        Size in millimetres, code, language.
+    kind : str
+        "svg" or "png".
+
+    Returns
+    -------
+    bytes
+        The picture.
+
     Raises
     ------
     InputError
         If it cannot stand as wanted, or is wanted on a sheet.
+
+    >>> from linewright.verbs.examples import example_ledger
+    >>> from linewright.verbs.label import label_pieces
+    >>> with example_ledger() as ledger:
+    ...     label_picture(label_pieces(ledger, ["blue 7"]).labels[0])[:4]
+    b'<svg'
     """
     if wanted.sheet is not None:
         raise InputError("sheet", "goes with a PDF only", cure="Name a file that ends in .pdf.")

@@ -34,10 +34,20 @@ def blank_sheet(
     every_meter : bool
         Whether a meter is read outside its rated band, too, where another one is at home.
 
+    Returns
+    -------
+    BlankSheet
+        The steps in the order to take them, and the gear.
+
     Raises
     ------
     InputError
         If the file breaks a rule, nothing is planned, or there is more to read than anyone will.
+
+    >>> from linewright.verbs.examples import demo_file
+    >>> blank = blank_sheet(demo_file("harbour-ridge.toml"))
+    >>> len(blank.steps), blank.steps[0].meter
+    (49, 'desk meter')
     """
     from linewright.files.sheet import read_reading_plan
 

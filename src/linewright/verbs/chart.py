@@ -99,10 +99,19 @@ def charts_of_file(path: Path | str, wanted: Wanted | None = None, *, progress: 
     progress : callable, optional
         Called with the share done (0 to 1) and what is being done.
 
+    Returns
+    -------
+    list of Chart
+        Each with its kind, its words and how to draw it; ``render`` makes bytes of ``draw()``.
+
     Raises
     ------
     InputError
         If the file breaks a rule.
+
+    >>> from linewright.verbs.examples import demo_file
+    >>> [chart.kind for chart in charts_of_file(demo_file("harbour-ridge-2025.toml"))]
+    ['loss', 'doubts', 'pull']
     """
     from linewright.files.sheet import read_bench_sheet
     from linewright.files.station import read_station
@@ -220,7 +229,28 @@ def _sharing(station: Station, wanted: Wanted, progress: Progress | None) -> Cha
 
 
 def charts_of_sweep(report: SweepReport) -> list[Chart]:
-    """Return the charts of what sweeps of a line say."""
+    """Return the charts of what sweeps of a line say.
+
+    Parameters
+    ----------
+    report : SweepReport
+        What ``read_sweep`` returned.
+
+    Returns
+    -------
+    list of Chart
+        As of ``charts_of_file``.
+
+    Raises
+    ------
+    InputError
+        If the argument is no report.
+
+    >>> from linewright.verbs.examples import demo_file
+    >>> from linewright.verbs.sweep import read_sweep
+    >>> [chart.kind for chart in charts_of_sweep(read_sweep([demo_file("drum.s2p")]))]
+    ['profile', 'law']
+    """
     from linewright.present.charts.law import law_chart
     from linewright.present.charts.profile import profile_chart
 
@@ -243,12 +273,35 @@ def charts_of_kept(
 
     Without a name they are those of the station that is kept; ``station`` says which, where several are.
 
+    Parameters
+    ----------
+    ledger : Ledger
+        An open ledger; see ``open_ledger``.
+    name : str or None
+        The tag or the name.
+    wanted : Wanted, optional
+        Which run, which prices, own line types.
+    station : str, optional
+        Which station, where several are kept.
+    progress : callable, optional
+        Called with the share done (0 to 1) and what is being done.
+
+    Returns
+    -------
+    list of Chart
+        As of ``charts_of_file``.
+
     Raises
     ------
     UnknownNameError
         If nothing of the ledger answers to the name.
     InputError
         If several stations could be meant.
+
+    >>> from linewright.verbs.examples import example_ledger
+    >>> with example_ledger() as ledger:
+    ...     [chart.kind for chart in charts_of_kept(ledger, "blue 7")]
+    ['loss', 'ladder', 'years']
     """
     from linewright.store import items
     from linewright.verbs.shelf_sessions import prove_session, sheet_of

@@ -35,7 +35,15 @@ def choose_for(
     station : Station or Path or str
         The station, or the TOML file it stands in. What is asked of the line stands in the run's ``wishes``.
     run : str
+    run : str
+        The run's name.
+    run : str
+        The run's name.
     prices : Prices
+    prices : Prices
+        What each line costs; ``read_prices`` reads them.
+    prices : Prices
+        What each line costs; ``read_prices`` reads them.
     own : sequence of LineType
         The person's own line types.
     progress : callable, optional
@@ -43,10 +51,28 @@ def choose_for(
     beliefs : Beliefs, optional
         What is believed of the station's pieces where that is known already; what a run asks of its line changes none.
 
+    Returns
+    -------
+    Choice
+        Each line on sale with its loss (dB, 95 % interval) and price, the cheapest within the limits, the longest runs,
+        remedies.
+
     Raises
     ------
     InputError
         If there is no such run, it has no line to replace, or what is asked of it cannot be asked.
+
+    References
+    ----------
+    The trade-off holds the lines that no other beats in both loss and price (Pareto's set). Losses are read off the
+    chain of the run (``docs/how-a-choice-works.md``); ``plan_run`` names their sources.
+
+    >>> from linewright.verbs.examples import demo_file
+    >>> from linewright.files.prices import read_prices
+    >>> prices = read_prices(demo_file("harbour-ridge-prices.csv"))
+    >>> choice = choose_for(demo_file("harbour-ridge-field-day.toml"), "two-metre tent", prices)
+    >>> choice.run
+    'two-metre tent'
     """
     known = read(station, own)
     return chosen(prepared(known, run, prices, own=own, beliefs=beliefs or Beliefs(known, DRAWS, progress)))

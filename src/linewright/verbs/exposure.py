@@ -59,10 +59,26 @@ def exposure_at(
     progress : callable, optional
         Called with the share done (0 to 1) and what is being done, while a bench sheet is judged.
 
+    Returns
+    -------
+    Plan
+        For each run and frequency, each limit with its distance in metres, and what is used up where people are.
+
     Raises
     ------
     InputError
         If the station breaks a rule, or has no such run.
+
+    References
+    ----------
+    Limits: ICNIRP 2020, Health Physics 118:483-524; ICNIRP 2010 below 10 MHz; 47 CFR 1.1310. Far field: OET Bulletin
+    65, equations 3 to 6 (numbers from memory). Near wires: the method of moments, ``docs/near-field-equations.md``.
+
+    >>> from linewright.verbs.examples import demo_file
+    >>> plan = exposure_at(demo_file("harbour-ridge-station.toml"), run="repeater link")
+    >>> first = plan.budgets[0].bands[0].exposure[0]
+    >>> first.limit, first.who, 0.5 < first.distance_m < 3.0
+    ('ICNIRP 2020', 'public', True)
     """
     known = read(station, own)
     runs = tuple(replace(r, exposure=_asked(r.exposure, near, rules.names)) for r in known.runs)
@@ -103,10 +119,19 @@ def exposure_of(
     exposure : Exposure, optional
         The limits asked for, the ground reflection, the size of the antenna, where people and windows are.
 
+    Returns
+    -------
+    Plan
+        One run of that name, with each limit's distance in metres at each frequency.
+
     Raises
     ------
     InputError
         If a number is out of range.
+
+    References
+    ----------
+    Far field in the main lobe, ``S = g EIRP / (4 π d²)``: OET Bulletin 65, equations 3 to 6 (numbers from memory).
 
     >>> plan = exposure_of(100.0, 12.0, [14.2e6, 144e6])
     >>> [(e.who, e.distance_m, e.in_near_field) for e in plan.budgets[0].bands[0].exposure][3:]
@@ -121,6 +146,27 @@ def exposure_of(
 
 def exposure_of_antenna(run: Run, rules: Rules = NO_RULES) -> Plan:
     """Return how far to keep away from the antenna of a run without a line: its power is that at the antenna.
+
+    Parameters
+    ----------
+    run : Run
+        Power in watts at the antenna, frequencies in hertz, and the antenna with its lengths in metres or its gain.
+    rules : Rules
+        One's own limits and licence.
+
+    Returns
+    -------
+    Plan
+        As of ``exposure_of``.
+
+    Raises
+    ------
+    InputError
+        If a frequency, a power or a length is out of range.
+
+    References
+    ----------
+    As of ``exposure_at``.
 
     >>> from linewright.core.nouns.wire_antenna import Dipole
     >>> dipole = Antenna(swr=MATCHED, shape=Dipole(10.1, 10.0))

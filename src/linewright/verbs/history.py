@@ -76,6 +76,10 @@ def history_of(ledger: Ledger, tag: str, *, on: date | None = None, progress: Pr
 
     Parameters
     ----------
+    ledger : Ledger
+        An open ledger; see ``open_ledger``.
+    ledger : Ledger
+        An open ledger; see ``open_ledger``.
     tag : str
         The piece, on the shelf or put away.
     on : date, optional
@@ -83,10 +87,20 @@ def history_of(ledger: Ledger, tag: str, *, on: date | None = None, progress: Pr
     progress : callable, optional
         Told the share done, 0 to 1, and what is being done.
 
+    Returns
+    -------
+    PieceHistory
+        Each test alone (dB, 95 % interval), what happened with its probability, and when to test again.
+
     Raises
     ------
     UnknownNameError
         If there is no such piece.
+
+    >>> from linewright.verbs.examples import example_ledger
+    >>> with example_ledger() as ledger:
+    ...     history_of(ledger, "blue 7").piece.tag
+    'blue 7'
     """
     row = show_piece(ledger, tag, on=on, progress=progress)
     with ledger.reads() as snapshot:

@@ -151,10 +151,20 @@ def label_pieces(
     on : date, optional
         The day from which the next test is seen; without it, today.
 
+    Returns
+    -------
+    Labels
+        One for each piece: tag, type, length in metres, loss in dB by band with its 95 % interval, when tested.
+
     Raises
     ------
     UnknownNameError
         If there is no such piece.
+
+    >>> from linewright.verbs.examples import example_ledger
+    >>> with example_ledger() as ledger:
+    ...     label_pieces(ledger, ["blue 7"]).labels[0].tag
+    'blue 7'
     """
     rows = (
         list_shelf(ledger, on=on).pieces if tags is None

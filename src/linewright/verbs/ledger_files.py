@@ -75,12 +75,32 @@ filed, exactly as they came; ledger.json and sweeps.toml tell their names.
 def export_ledger(ledger: Ledger, path: Path | str) -> None:
     """Write a whole ledger as a zip. The same ledger always gives the same bytes.
 
+    Parameters
+    ----------
+    ledger : Ledger
+        An open ledger; see ``open_ledger``.
+    path : Path or str
+        The zip to write.
+
+    Returns
+    -------
+    None
+        The file is written.
+
     Raises
     ------
     InputError
         If something stands there that is no earlier export.
     CannotError
         If the file cannot be written.
+
+    >>> from linewright.verbs.examples import example_ledger
+    >>> from pathlib import Path
+    >>> from tempfile import TemporaryDirectory
+    >>> with TemporaryDirectory() as place, example_ledger() as ledger:
+    ...     export_ledger(ledger, Path(place) / "whole.zip")
+    ...     (Path(place) / "whole.zip").exists()
+    True
     """
     path = Path(path)
     check_place(path)
@@ -153,12 +173,42 @@ def _json(content: Any) -> bytes:
 def import_ledger(ledger: Ledger, path: Path | str, *, by: By = NOW) -> int:
     """Fill an empty ledger from an export, history and all, and return how many items came.
 
+    Parameters
+    ----------
+    ledger : Ledger
+        An open ledger; see ``open_ledger``.
+    ledger : Ledger
+        An open ledger; see ``open_ledger``.
+    path : Path or str
+        The export, a zip.
+    path : Path or str
+        The export, a zip.
+    by : By
+        When, who, and a note to the change; without it, now and nobody.
+    by : By
+        When, who, and a note to the change; without it, now and nobody.
+
+    Returns
+    -------
+    int
+        How many items came.
+
     Raises
     ------
     InputError
         If the file is no export, is damaged, or the ledger is not empty.
     CannotError
         If a newer version of the program made it.
+
+    >>> from linewright.verbs.examples import example_ledger
+    >>> from pathlib import Path
+    >>> from tempfile import TemporaryDirectory
+    >>> from linewright.verbs.shelf_open import open_ledger
+    >>> with TemporaryDirectory() as place, example_ledger() as ledger:
+    ...     export_ledger(ledger, Path(place) / "whole.zip")
+    ...     with open_ledger(Path(place) / "new.sqlite") as new:
+    ...         import_ledger(new, Path(place) / "whole.zip")
+    7
     """
     path = Path(path)
     whole = read_export(path)

@@ -61,12 +61,49 @@ def merge_ledger(ledger: Ledger, path: Path | str, *, clash: Choice = "", by: By
     Into any other, each thing comes as one change of its own, with all of its readings and files; the export's own
     history stays in the export.
 
+    Parameters
+    ----------
+    ledger : Ledger
+        An open ledger; see ``open_ledger``.
+    ledger : Ledger
+        An open ledger; see ``open_ledger``.
+    path : Path or str
+        The export, a zip.
+    path : Path or str
+        The export, a zip.
+    clash : str
+        What to do where a thing of that name stands here otherwise: "" refuses, "mine" keeps what is here, "both" keeps
+        both.
+    clash : str
+        What to do where a thing of that name stands here otherwise: "" refuses, "mine" keeps what is here, "both" keeps
+        both.
+    by : By
+        When, who, and a note to the change; without it, now and nobody.
+    by : By
+        When, who, and a note to the change; without it, now and nobody.
+
+    Returns
+    -------
+    Merged
+        What came, and what was left as it is.
+
     Raises
     ------
     InputError
         If the file is no export or is damaged; if something stands here otherwise and nobody chose. Nothing came then.
     CannotError
         If a newer version of the program made it.
+
+    >>> from linewright.verbs.examples import example_ledger
+    >>> from pathlib import Path
+    >>> from tempfile import TemporaryDirectory
+    >>> from linewright.verbs.ledger_files import export_ledger
+    >>> from linewright.verbs.shelf_open import open_ledger
+    >>> with TemporaryDirectory() as place, example_ledger() as ledger:
+    ...     export_ledger(ledger, Path(place) / "whole.zip")
+    ...     with open_ledger(Path(place) / "new.sqlite") as new:
+    ...         merge_ledger(new, Path(place) / "whole.zip").clashed
+    ()
     """
     whole = read_export(Path(path))
     by = By(by.at, by.who, by.note or f"from {Path(path).name}")

@@ -91,6 +91,21 @@ def _interval(known: Known) -> dict[str, Any]:
 def line_page(kind: LineType) -> LinePage:
     """Return a type in full, a person's own as well.
 
+    Parameters
+    ----------
+    kind : LineType
+        The type.
+
+    Returns
+    -------
+    LinePage
+        Losses on nine bands, what it bears, what shares its core, its figures and what would settle their doubts.
+
+    Raises
+    ------
+    InputError
+        If the argument is no line type.
+
     >>> from linewright.catalogue import line_type
     >>> page = line_page(line_type("RG-58A/U"))
     >>> page.mates, page.rows[3].loss.extrapolated
@@ -137,6 +152,29 @@ def _settled(kind: LineType, rows: tuple[LossRow, ...]) -> tuple[str, ...]:
 
 def from_dimensions(told: Mapping[str, str], name: str = "this line") -> Dimensions:
     """Return what written dimensions make of a line; metals, screen and impedance not told are the usual ones.
+
+    Parameters
+    ----------
+    told : mapping of str
+        Dimensions as people write them: ``centre_diameter``, ``dielectric_diameter`` or ``spacing``,
+        ``velocity_factor``, and what ``linewright impedance --help`` names besides.
+    name : str
+        What to call the line.
+
+    Returns
+    -------
+    Dimensions
+        Impedance in ohms, and the page of the line they make.
+
+    Raises
+    ------
+    InputError
+        If a dimension is missing, cannot be read or cannot be.
+
+    References
+    ----------
+    Coaxial line: D. M. Pozar, Microwave Engineering, 4th ed., table 2.1. Two wires: the exact acosh form,
+    ``docs/catalogue.md`` says with which losses.
 
     >>> found = from_dimensions({"centre_diameter": "2 mm", "spacing": "150 mm", "velocity_factor": "0.97"})
     >>> round(found.impedance_ohm)

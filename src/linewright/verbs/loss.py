@@ -42,10 +42,21 @@ def line_loss(
     own : sequence of LineType
         The person's own types; they go before the catalogue's.
 
+    Returns
+    -------
+    LossTable
+        A row for each frequency: loss in dB with its 95 % interval, the share delivered, what conductors and dielectric
+        take.
+
     Raises
     ------
     InputError
         If the name is unknown, or a number is not above zero.
+
+    References
+    ----------
+    ``k0 + k1 √f + k2 f`` per metre: skin effect and loss tangent, D. M. Pozar, Microwave Engineering, 4th ed., section
+    2.7. The points behind each type's law carry their own sources (``line_type(...).points``).
 
     >>> table = line_loss("RG-213/U", 30.0, [144e6])
     >>> 2.3 < table.rows[0].loss_db < 2.8
@@ -61,7 +72,26 @@ def line_loss(
 
 
 def list_lines(own: Sequence[LineType] = ()) -> LineList:
-    """Return every line type at hand, a person's own first."""
+    """Return every line type at hand, a person's own first.
+
+    Parameters
+    ----------
+    own : sequence of LineType
+        The person's own line types; they go before the catalogue's.
+
+    Returns
+    -------
+    LineList
+        The types, and cautions.
+
+    Raises
+    ------
+    InputError
+        If ``own`` holds something else than line types.
+
+    >>> [line.designator for line in list_lines().types][:2]
+    ['RG-58/U', 'RG-58A/U']
+    """
     return LineList((*own, *line_types()), cautions_of("lines"))
 
 

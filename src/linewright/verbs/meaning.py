@@ -222,18 +222,28 @@ def meaning_of(
     Parameters
     ----------
     change_db : float
-        The change; below zero it is a loss.
+        The change in dB; below zero it is a loss.
     power_w : float
-        The transmitter power it is compared with, above zero.
+        The transmitter power it is compared with, watts, above zero.
     frequency_hz : float, optional
-        Says which level S9 has; without it S readings still change, but have no level.
+        In hertz; says which level S9 has. Without it S readings still change, but have no level.
     signal : str, optional
         A received signal before the change: "S7", "S9+20", "-97 dBm", "10 µV" across 50 ohm.
+
+    Returns
+    -------
+    Meaning
+        Power ratio, S-units, ratio of ranges, and the same in a sentence.
 
     Raises
     ------
     InputError
         If a number is out of range, or the signal cannot be read.
+
+    References
+    ----------
+    S-units of 6 dB, S9 at 50 µV in 50 ohm below 30 MHz and -93 dBm above: IARU Region 1 Technical Recommendation R.1.
+    Range goes with the square root of power in free space (ITU-R P.525-2), with its fourth root over plane earth.
 
     >>> meaning_of(-2.0).text
     '2 dB less leaves 63 % of the power, like turning 100 W down to 63 W. That is 0.33 S units less; the range falls to

@@ -29,15 +29,29 @@ def show_meter(ledger: Ledger, name: str, *, on: date | None = None) -> MeterKno
 
     Parameters
     ----------
+    ledger : Ledger
+        An open ledger; see ``open_ledger``.
+    ledger : Ledger
+        An open ledger; see ``open_ledger``.
     name : str
         The meter, on the shelf or put away.
     on : date, optional
         The day; without it, today.
 
+    Returns
+    -------
+    MeterKnown
+        Exponent (1 reads true decibels) with its 95 % interval on each band, since when and from what.
+
     Raises
     ------
     UnknownNameError
         If there is no such meter.
+
+    >>> from linewright.verbs.examples import example_ledger
+    >>> with example_ledger() as ledger:
+    ...     show_meter(ledger, "desk meter").meter
+    'desk meter'
     """
     with ledger.reads() as snapshot:
         items.needed(snapshot, "meter", name)
@@ -45,7 +59,34 @@ def show_meter(ledger: Ledger, name: str, *, on: date | None = None) -> MeterKno
 
 
 def list_meters(ledger: Ledger, *, on: date | None = None) -> Meters:
-    """Return every meter on the shelf with how it reads."""
+    """Return every meter on the shelf with how it reads.
+
+    Parameters
+    ----------
+    ledger : Ledger
+        An open ledger; see ``open_ledger``.
+    ledger : Ledger
+        An open ledger; see ``open_ledger``.
+    on : date, optional
+        The day; without it, today.
+    on : date, optional
+        The day; without it, today.
+
+    Returns
+    -------
+    Meters
+        Each with its detector exponent and its 95 % interval, band by band.
+
+    Raises
+    ------
+    CannotError
+        If the ledger cannot be read.
+
+    >>> from linewright.verbs.examples import example_ledger
+    >>> with example_ledger() as ledger:
+    ...     sorted(meter.meter for meter in list_meters(ledger).meters)
+    ['desk meter']
+    """
     with ledger.reads() as snapshot:
         shelf = Shelved.of(snapshot)
         names = [i.key for i in items.every(snapshot, "meter", archived=False)]

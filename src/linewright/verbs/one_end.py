@@ -34,6 +34,11 @@ def prove_one_end(test: OneEndTest) -> OneEndResult:
     InputError
         If a reading cannot be one: an SWR below 1, a return loss below 0, a load nothing is known of.
 
+    References
+    ----------
+    Return loss of an open and a shorted line, twice the loss: D. M. Pozar, Microwave Engineering, 4th ed., pages 81 to
+    82; the other methods: ``docs/how-one-end-works.md``.
+
     >>> from linewright.core.nouns.one_end import OneEndReading
     >>> pair = (OneEndReading(1, "open", 144e6, "swr", 7.1), OneEndReading(2, "short", 144e6, "swr", 6.8))
     >>> (loss,) = prove_one_end(OneEndTest(pair)).losses

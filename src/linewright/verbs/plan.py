@@ -59,6 +59,16 @@ def plan_station(
     ------
     InputError
         If the station breaks a rule, or has no such run; several problems come in one ``SheetError``.
+
+    References
+    ----------
+    As of ``plan_run``.
+
+    >>> from linewright.verbs.examples import demo_file
+    >>> plan = plan_station(demo_file("harbour-ridge-station.toml"), run="repeater link")
+    >>> band = plan.budgets[0].bands[0]
+    >>> 10 < band.total_loss_db < 12, band.power_at_antenna_w_low < band.power_at_antenna_w < 1.2  # 10 W go in
+    (True, True)
     """
     known = read(station, own)
     only = None if run is None else the_run(known, run).name

@@ -42,6 +42,16 @@ def prove_cable(
     ------
     InputError
         If the file breaks a rule; several problems come in one ``SheetError``.
+
+    References
+    ----------
+    The model and its equations: ``docs/bench-equations.md``. By-hand uncertainty: JCGM 100:2008, 5.1.2; mismatch: JCGM
+    101:2008, 9.4.
+
+    >>> from linewright.verbs.examples import demo_file
+    >>> result = prove_cable(demo_file("harbour-ridge-2025.toml"))
+    >>> [(piece.piece, piece.verdict) for piece in result.pieces]
+    [('blue 7', 'worn'), ('blue 18', 'worn'), ('black 20', 'good')]
     """
     from linewright.files.sheet import read_bench_sheet
     from linewright.inference.bench.prove import prove

@@ -148,10 +148,19 @@ def report_of_file(path: Path | str, asked: Asked, *, progress: Progress | None 
     progress : callable, optional
         Called with the share done (0 to 1) and what is being done.
 
+    Returns
+    -------
+    Document
+        Headline, tables, charts, cautions and workings, for any writer.
+
     Raises
     ------
     InputError
         If the file breaks a rule.
+
+    >>> from linewright.verbs.examples import demo_file
+    >>> report_of_file(demo_file("harbour-ridge-2025.toml"), Asked(date(2026, 3, 14))).to_dict()["schema"]
+    'linewright/report/1'
     """
     from linewright.files.sheet import read_bench_sheet
     from linewright.files.station import read_station
@@ -204,12 +213,42 @@ def is_a_file(subject: str) -> bool:
 def write_report(document: Document, path: Path, manner: Manner = ENGLISH, paper: str = "a4") -> Path:
     """Write a report where ``path`` says, as PDF or HTML by its ending, and return the path.
 
+    Parameters
+    ----------
+    document : Document
+        What ``report_of_file`` or ``report_of_kept`` returned.
+    document : Document
+        What ``report_of_file`` or ``report_of_kept`` returned.
+    path : Path
+        Ends in .pdf or .html.
+    path : Path
+        Ends in .pdf or .html.
+    manner : Manner
+        Language, decimal mark, unit of lengths.
+    manner : Manner
+        Language, decimal mark, unit of lengths.
+    paper : str
+        "a4" or "letter".
+    paper : str
+        "a4" or "letter".
+
+    Returns
+    -------
+    Path
+        Where it was written.
+
     Raises
     ------
     InputError
         If the ending is neither, or something stands there that is no earlier result.
     CannotError
         If it cannot be written there, or a package that draws or sets is missing.
+
+    >>> from linewright.verbs.examples import demo_file
+    >>> from tempfile import TemporaryDirectory
+    >>> with TemporaryDirectory() as place:
+    ...     write_report(Document("prove", "Spring check"), Path(place) / "check.html").name
+    'check.html'
     """
     from linewright.present.writers.html import report_html
     from linewright.present.writers.paper import report_pdf

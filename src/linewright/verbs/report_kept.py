@@ -92,6 +92,11 @@ def report_of_kept(
     progress : callable, optional
         Called with the share done (0 to 1) and what is being done.
 
+    Returns
+    -------
+    Document
+        As of ``report_of_file``.
+
     Raises
     ------
     UnknownNameError
@@ -100,6 +105,12 @@ def report_of_kept(
         If several stations could be meant.
     CannotError
         If a session holds no reading yet.
+
+    >>> from linewright.verbs.examples import example_ledger
+    >>> from datetime import date
+    >>> with example_ledger() as ledger:
+    ...     report_of_kept(ledger, "blue 7", Asked(date(2026, 3, 14))).to_dict()["schema"]
+    'linewright/report/1'
     """
     if name is None:
         return report_of_kept_station(ledger, the_station(ledger, station), asked, progress=progress)

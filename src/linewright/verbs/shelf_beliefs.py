@@ -138,10 +138,19 @@ def belief_of_piece(ledger: Ledger, tag: str, *, on: date | None = None) -> Piec
 
     Parameters
     ----------
+    ledger : Ledger
+        An open ledger; see ``open_ledger``.
+    ledger : Ledger
+        An open ledger; see ``open_ledger``.
     tag : str
         The piece, on the shelf or put away.
     on : date, optional
         The day; without it, today, with every test that is kept.
+
+    Returns
+    -------
+    PieceBelief
+        ``belief`` holds draws of shape (draws,) of what its loss is made of; None where not even its type is known.
 
     Raises
     ------
@@ -149,6 +158,12 @@ def belief_of_piece(ledger: Ledger, tag: str, *, on: date | None = None) -> Piec
         If there is no such piece.
     InputError
         If a kept sweep cannot be read as one of a cable.
+
+    >>> from linewright.verbs.examples import example_ledger
+    >>> with example_ledger() as ledger:
+    ...     found = belief_of_piece(ledger, "blue 7")
+    ...     len(found.evidence), found.belief.growth.ndim
+    (2, 1)
     """
     with ledger.reads() as snapshot:
         item = items.needed(snapshot, "piece", tag)
@@ -217,7 +232,32 @@ def list_shelf(
     """Return the pieces on the shelf by tag, each with its belief, and which to test again.
 
     What was worked out before is remembered in the ledger, and worked out anew when evidence or engine has changed.
-    With ``archived``, the pieces put away instead. ``progress`` is told the share done as each sheet is judged.
+
+    Parameters
+    ----------
+    ledger : Ledger
+        An open ledger; see ``open_ledger``.
+    archived : bool
+        Whether to list the pieces that are put away instead.
+    on : date, optional
+        The day; without it, today.
+    progress : callable, optional
+        Called with the share done (0 to 1) and what is being done, as each sheet is judged.
+
+    Returns
+    -------
+    Shelf
+        Pieces with their loss in dB by band (95 % interval), and reminders.
+
+    Raises
+    ------
+    CannotError
+        If the ledger cannot be read or written.
+
+    >>> from linewright.verbs.examples import example_ledger
+    >>> with example_ledger() as ledger:
+    ...     [piece.tag for piece in list_shelf(ledger).pieces]
+    ['black 20', 'blue 18', 'blue 7']
     """
     with ledger.reads() as snapshot:
         found = _Remembered.of(snapshot, items.every(snapshot, "piece", archived=archived), on)
@@ -246,12 +286,31 @@ def _listed(found: Sequence[ShelfPiece], on: date | None) -> Shelf:
 def show_piece(ledger: Ledger, tag: str, *, on: date | None = None, progress: Progress | None = None) -> ShelfPiece:
     """Return a piece with what is believed of it on a day; without one, today.
 
-    ``progress`` is told the share done as each sheet is judged.
+    Parameters
+    ----------
+    ledger : Ledger
+        An open ledger; see ``open_ledger``.
+    tag : str
+        The piece, on the shelf or put away.
+    on : date, optional
+        The day; without it, today.
+    progress : callable, optional
+        Called with the share done (0 to 1) and what is being done, as each sheet is judged.
+
+    Returns
+    -------
+    ShelfPiece
+        What it is, and its loss in dB by band with its 95 % interval.
 
     Raises
     ------
     UnknownNameError
         If there is no such piece.
+
+    >>> from linewright.verbs.examples import example_ledger
+    >>> with example_ledger() as ledger:
+    ...     show_piece(ledger, "blue 7").tag
+    'blue 7'
     """
     with ledger.reads() as snapshot:
         found = _Remembered.of(snapshot, [items.needed(snapshot, "piece", tag)], on)

@@ -46,15 +46,33 @@ def file_sheet(ledger: Ledger, path: Path | str, *, on: date | None = None, by: 
 
     Parameters
     ----------
+    ledger : Ledger
+        An open ledger; see ``open_ledger``.
+    ledger : Ledger
+        An open ledger; see ``open_ledger``.
     path : Path or str
         The TOML file; files it names are looked for beside it.
     on : date, optional
         When it was measured; without it, today.
+    by : By
+        When, who, and a note to the change; without it, now and nobody.
+    by : By
+        When, who, and a note to the change; without it, now and nobody.
+
+    Returns
+    -------
+    Kept
+        The sheet, and the new pieces, meters and attenuators with it.
 
     Raises
     ------
     InputError
         If the sheet breaks a rule.
+
+    >>> from linewright.verbs.examples import demo_file, example_ledger
+    >>> with example_ledger() as ledger:
+    ...     file_sheet(ledger, demo_file("harbour-ridge-2024.toml"), on=date(2024, 3, 16)).item.kind
+    'sheet'
     """
     from linewright.files.sheet import read_bench_sheet
 
@@ -158,10 +176,47 @@ def file_sweep(
 ) -> Kept:
     """File a sweep of a piece on the shelf: through it, or from one end with the other open or short.
 
+    Parameters
+    ----------
+    ledger : Ledger
+        An open ledger; see ``open_ledger``.
+    ledger : Ledger
+        An open ledger; see ``open_ledger``.
+    path : Path or str
+        A Touchstone file.
+    path : Path or str
+        A Touchstone file.
+    piece : str
+        The tag of the piece.
+    piece : str
+        The tag of the piece.
+    far_end : str
+        "through", "open" or "short".
+    far_end : str
+        "through", "open" or "short".
+    on : date, optional
+        The day; without it, today.
+    on : date, optional
+        The day; without it, today.
+    by : By
+        When, who, and a note to the change; without it, now and nobody.
+    by : By
+        When, who, and a note to the change; without it, now and nobody.
+
+    Returns
+    -------
+    Kept
+        The sweep.
+
     Raises
     ------
     InputError
         If the file cannot be read, has too few ports, or the piece is not on the shelf.
+
+    >>> from linewright.verbs.examples import demo_file, example_ledger
+    >>> with example_ledger() as ledger:
+    ...     file_sweep(ledger, demo_file("drum.s2p"), "black 20", on=date(2026, 10, 3)).item.kind
+    'sweep'
     """
     path = Path(path)
     return file_sweep_bytes(ledger, path.name, read_bytes(path, "touchstone file"), piece, far_end, on=on, by=by)

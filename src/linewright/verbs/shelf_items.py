@@ -36,10 +36,32 @@ TAGGED = ("piece", "attenuator", "load")
 def add(ledger: Ledger, kind: Kind, body: Body, *, by: By = NOW) -> Item:
     """Keep a new piece, stock, meter, line type, attenuator, load, radio or antenna.
 
+    Parameters
+    ----------
+    ledger : Ledger
+        An open ledger; see ``open_ledger``.
+    kind : str
+        What it is: "piece", "meter", "stock", "line", "attenuator", "load", "radio" or "antenna".
+    body : mapping
+        The item as files have it, quantities with their units: ``{"tag": "red 5", "length": "5 m"}``.
+    by : By
+        When, who, and a note to the change; without it, now and nobody.
+
+    Returns
+    -------
+    Item
+        The item as it stands, with its version.
+
     Raises
     ------
     InputError
         If it breaks a rule, or its tag or name is taken.
+
+    >>> from linewright.verbs.examples import example_ledger
+    >>> with example_ledger() as ledger:
+    ...     red = add(ledger, "piece", {"tag": "red 5", "line": "RG-58C/U", "length": "5 m"})
+    ...     red.key, red.version
+    ('red 5', 1)
     """
     with writing(ledger, by) as w:
         key, sound = _checked(kind)(body, nouns.own_lines_of(w.connection))
@@ -57,12 +79,35 @@ def change(
 ) -> Item:
     """Change some fields of an item; a field of None is taken away. Its tag or name stays.
 
+    Parameters
+    ----------
+    ledger : Ledger
+        An open ledger; see ``open_ledger``.
+    kind, key : str
+        The item.
+    told : mapping
+        Fields and what they become, as files have them; a field of None is taken away.
+    expect : int, optional
+        The version it should stand at; without it, any.
+    by : By
+        When, who, and a note to the change; without it, now and nobody.
+
+    Returns
+    -------
+    Item
+        The item as it stands.
+
     Raises
     ------
     UnknownNameError
         If there is no such item.
     ConflictError
         If it stands at another version than ``expect``.
+
+    >>> from linewright.verbs.examples import example_ledger
+    >>> with example_ledger() as ledger:
+    ...     change(ledger, "piece", "blue 7", {"exposure": "portable"}).version
+    2
     """
     with writing(ledger, by) as w:
         old = items.needed(w.connection, kind, key)
@@ -82,13 +127,73 @@ def _checked(kind: Kind) -> Callable[[Body, Sequence[LineType]], tuple[str, Body
 
 
 def archive(ledger: Ledger, kind: Kind, key: str, *, expect: int | None = None, by: By = NOW) -> Item:
-    """Put an item away: out of every list, its evidence no longer counted, nothing wiped out."""
+    """Put an item away: out of every list, its evidence no longer counted, nothing wiped out.
+
+    Parameters
+    ----------
+    ledger : Ledger
+        An open ledger; see ``open_ledger``.
+    kind, key : str
+        The item.
+    expect : int, optional
+        The version it should stand at; without it, any.
+    by : By
+        When, who, and a note to the change; without it, now and nobody.
+
+    Returns
+    -------
+    Item
+        The item, marked as archived.
+
+    Raises
+    ------
+    UnknownNameError
+        If there is no such item.
+    ConflictError
+        If it stands at another version than ``expect``.
+
+    >>> from linewright.verbs.examples import example_ledger
+    >>> with example_ledger() as ledger:
+    ...     archive(ledger, "piece", "blue 18").archived
+    True
+    """
     with writing(ledger, by) as w:
         return items.archive(w, kind, key, expect=expect)
 
 
 def restore(ledger: Ledger, kind: Kind, key: str, *, expect: int | None = None, by: By = NOW) -> Item:
-    """Bring an item back."""
+    """Bring an item back that was put away.
+
+    Parameters
+    ----------
+    ledger : Ledger
+        An open ledger; see ``open_ledger``.
+    kind, key : str
+        The item.
+    expect : int, optional
+        The version it should stand at; without it, any.
+    by : By
+        When, who, and a note to the change; without it, now and nobody.
+
+    Returns
+    -------
+    Item
+        The item, no longer marked as archived.
+
+    Raises
+    ------
+    UnknownNameError
+        If there is no such item.
+    ConflictError
+        If it stands at another version than ``expect``.
+
+    >>> from linewright.verbs.examples import example_ledger
+    >>> from linewright.verbs.shelf_items import archive
+    >>> with example_ledger() as ledger:
+    ...     _ = archive(ledger, "piece", "blue 18")
+    ...     restore(ledger, "piece", "blue 18").archived
+    False
+    """
     with writing(ledger, by) as w:
         return items.archive(w, kind, key, away=False, expect=expect)
 
@@ -120,7 +225,36 @@ def own_lines(ledger: Ledger) -> tuple[LineType, ...]:
 def add_note(
     ledger: Ledger, kind: Kind, key: str, text: str, *, data: Mapping[str, Any] | None = None, by: By = NOW
 ) -> Item:
-    """Write a note on an item. ``data`` is kept beside its words, for whoever reads the note to go on from it."""
+    """Write a note on an item.
+
+    Parameters
+    ----------
+    ledger : Ledger
+        An open ledger; see ``open_ledger``.
+    kind, key : str
+        The item the note is on.
+    text : str
+        The note.
+    data : mapping, optional
+        Kept beside the words, for whoever reads the note to go on from it.
+    by : By
+        When, who, and a note to the change; without it, now and nobody.
+
+    Returns
+    -------
+    Item
+        The note.
+
+    Raises
+    ------
+    UnknownNameError
+        If there is no such item.
+
+    >>> from linewright.verbs.examples import example_ledger
+    >>> with example_ledger() as ledger:
+    ...     add_note(ledger, "piece", "blue 7", "yellow tape at one end").body["text"]
+    'yellow tape at one end'
+    """
     with writing(ledger, by) as w:
         items.needed(w.connection, kind, key)
         said = text.strip()
@@ -159,12 +293,40 @@ def new_key(snapshot: Snapshot, kind: Kind, wanted: str) -> str:
 def undo(ledger: Ledger, number: int, *, by: By = NOW) -> Change:
     """Set one change back, as a change of its own; what the change made is put away.
 
+    Parameters
+    ----------
+    ledger : Ledger
+        An open ledger; see ``open_ledger``.
+    ledger : Ledger
+        An open ledger; see ``open_ledger``.
+    number : int
+        The change, as ``linewright shelf history`` numbers them.
+    number : int
+        The change, as ``linewright shelf history`` numbers them.
+    by : By
+        When, who, and a note to the change; without it, now and nobody.
+    by : By
+        When, who, and a note to the change; without it, now and nobody.
+
+    Returns
+    -------
+    Change
+        The change that set it back.
+
     Raises
     ------
     UnknownNameError
         If there is no such change.
     ConflictError
         If the same thing was changed again since.
+
+    >>> from linewright.verbs.examples import example_ledger
+    >>> from linewright.verbs.shelf_items import archive
+    >>> with example_ledger() as ledger:
+    ...     _ = archive(ledger, "piece", "blue 18")
+    ...     last = changes(ledger).changes[0]
+    ...     undo(ledger, last.id).undoes == last.id
+    True
     """
     with writing(ledger, by) as w:
         return logged.undo(w, number)

@@ -50,12 +50,23 @@ def cut(
 
     Parameters
     ----------
+    ledger : Ledger
+        An open ledger; see ``open_ledger``.
+    tag : str
+        The piece.
     length : str
         Of the first part, "3 m".
     tags : sequence of str
         The tags of the two; without them the old one with a letter behind it.
     on : date, optional
         When; without it, today.
+    by : By
+        When, who, and a note to the change; without it, now and nobody.
+
+    Returns
+    -------
+    Kept
+        The first part, the second with it.
 
     Raises
     ------
@@ -63,6 +74,12 @@ def cut(
         If there is no such piece.
     InputError
         If it is not longer than that, is put away, or a tag is taken.
+
+    >>> from linewright.verbs.examples import example_ledger
+    >>> with example_ledger() as ledger:
+    ...     kept = cut(ledger, "blue 18", "5 m")
+    ...     kept.item.key, [item.key for item in kept.with_it]
+    ('blue 18 a', ['blue 18 b'])
     """
     with writing(ledger, by) as w:
         old = _on_hand(w, tag)
@@ -78,7 +95,51 @@ def shorten(
 ) -> Kept:  # fmt: skip
     """Shorten a piece to a length; the connector of the end that was cut off is fitted again.
 
-    Parameters and errors are those of ``cut``; ``new`` is the tag of what is left. Runs that lie on it follow.
+    Runs that lie on it follow.
+
+    Parameters
+    ----------
+    ledger : Ledger
+        An open ledger; see ``open_ledger``.
+    ledger : Ledger
+        An open ledger; see ``open_ledger``.
+    tag : str
+        The piece.
+    tag : str
+        The piece.
+    length : str
+        What is left of it, "6 m".
+    length : str
+        What is left of it, "6 m".
+    new : str, optional
+        The tag of what is left; without it, the old one.
+    new : str, optional
+        The tag of what is left; without it, the old one with a letter behind it.
+    on : date, optional
+        The day; without it, today.
+    on : date, optional
+        The day; without it, today.
+    by : By
+        When, who, and a note to the change; without it, now and nobody.
+    by : By
+        When, who, and a note to the change; without it, now and nobody.
+
+    Returns
+    -------
+    Kept
+        What is left.
+
+    Raises
+    ------
+    UnknownNameError
+        If there is no such piece.
+    InputError
+        If it is not longer than that, is put away, or the tag is taken.
+
+    >>> from linewright.verbs.examples import example_ledger
+    >>> with example_ledger() as ledger:
+    ...     shorten(ledger, "blue 7", "6 m").item.body["length"]
+    '6 m'
     """
     with writing(ledger, by) as w:
         old = _on_hand(w, tag)
@@ -93,7 +154,49 @@ def fit_connectors(
 ) -> Kept:  # fmt: skip
     """Fit a piece with new connectors, so many in all; the old ones are gone, and their faults with them.
 
-    Parameters and errors are those of ``shorten``.
+    Parameters
+    ----------
+    ledger : Ledger
+        An open ledger; see ``open_ledger``.
+    ledger : Ledger
+        An open ledger; see ``open_ledger``.
+    tag : str
+        The piece.
+    tag : str
+        The piece.
+    count : int
+        How many connectors are on it then.
+    count : int
+        How many connectors are on it then.
+    new : str, optional
+        Its tag from then on; without it, the old one.
+    new : str, optional
+        Its tag from then on; without it, the old one with a letter behind it.
+    on : date, optional
+        The day; without it, today.
+    on : date, optional
+        The day; without it, today.
+    by : By
+        When, who, and a note to the change; without it, now and nobody.
+    by : By
+        When, who, and a note to the change; without it, now and nobody.
+
+    Returns
+    -------
+    Kept
+        The piece.
+
+    Raises
+    ------
+    UnknownNameError
+        If there is no such piece.
+    InputError
+        If it is put away, the count cannot be, or the tag is taken.
+
+    >>> from linewright.verbs.examples import example_ledger
+    >>> with example_ledger() as ledger:
+    ...     fit_connectors(ledger, "blue 7", 2).item.key
+    'blue 7 a'
     """
     with writing(ledger, by) as w:
         old = _on_hand(w, tag)
@@ -110,10 +213,23 @@ def join(
 
     Parameters
     ----------
+    ledger : Ledger
+        An open ledger; see ``open_ledger``.
     tags : sequence of str
         Two or more, in order.
+    new : str, optional
+        The tag of the whole; without it, that of the first piece.
     connectors : int, optional
         How many are on it then, those between the pieces too; without it, all that they had.
+    on : date, optional
+        The day; without it, today.
+    by : By
+        When, who, and a note to the change; without it, now and nobody.
+
+    Returns
+    -------
+    Kept
+        The whole.
 
     Raises
     ------
@@ -121,6 +237,11 @@ def join(
         If there is no such piece.
     InputError
         If they are of different types, or a tag is taken.
+
+    >>> from linewright.verbs.examples import example_ledger
+    >>> with example_ledger() as ledger:
+    ...     join(ledger, ["blue 7", "blue 18"], "blue 25").item.body["length"]
+    '25.1 m'
     """
     with writing(ledger, by) as w:
         old = [_on_hand(w, tag) for tag in tags]

@@ -66,12 +66,24 @@ def open_ledger(where: str | Path | None = None, *, at: datetime | None = None) 
     at : datetime, optional
         The time now.
 
+    Returns
+    -------
+    Ledger
+        Open; close it, or use it in a ``with``.
+
     Raises
     ------
     InputError
         If there is something else than a ledger.
     CannotError
         If it is locked, comes from a newer version, cannot be written, or the server does not answer.
+
+    >>> from linewright.verbs.shelf_beliefs import list_shelf
+    >>> from pathlib import Path
+    >>> from tempfile import TemporaryDirectory
+    >>> with TemporaryDirectory() as place, open_ledger(Path(place) / "ledger.sqlite") as ledger:
+    ...     list_shelf(ledger).pieces
+    ()
     """
     return open_at(str(where) if where is not None else usual_place(), at or datetime.now(UTC))
 
@@ -79,10 +91,27 @@ def open_ledger(where: str | Path | None = None, *, at: datetime | None = None) 
 def back_up(ledger: Ledger, *, at: datetime | None = None) -> Path:
     """Copy a ledger's file now, and return where the copy is.
 
+    Parameters
+    ----------
+    ledger : Ledger
+        An open ledger; see ``open_ledger``.
+    at : datetime, optional
+        The time now, which the copy bears in its name.
+
+    Returns
+    -------
+    Path
+        Where the copy is.
+
     Raises
     ------
     CannotError
         If it cannot be written, or the ledger is on a server.
+
+    >>> from linewright.verbs.examples import example_ledger
+    >>> with example_ledger() as ledger:
+    ...     back_up(ledger).exists()
+    True
     """
     return backups.back_up(ledger, at or datetime.now(UTC))
 
@@ -115,12 +144,25 @@ def check_ledger(where: str | Path | None = None) -> Checked:
     where : str or Path, optional
         As for ``open_ledger``.
 
+    Returns
+    -------
+    Checked
+        What was looked at, and what is hurt.
+
     Raises
     ------
     InputError
         If there is no such file, or the server holds something else than a ledger.
     CannotError
         If the server does not answer.
+
+    >>> from pathlib import Path
+    >>> from tempfile import TemporaryDirectory
+    >>> with TemporaryDirectory() as place:
+    ...     where = Path(place) / "ledger.sqlite"
+    ...     open_ledger(where).close()
+    ...     check_ledger(where).hurt
+    ()
     """
     name = str(where) if where is not None else usual_place()
     if is_url(name):
@@ -136,12 +178,39 @@ def check_ledger(where: str | Path | None = None) -> Checked:
 def recover_ledger(where: str | Path | None = None, *, at: datetime | None = None) -> Recovered:
     """Put a whole ledger in the place of a damaged one, and keep the damaged file beside it.
 
+    Parameters
+    ----------
+    where : str or Path, optional
+        As for ``open_ledger``.
+    where : str or Path, optional
+        As for ``open_ledger``.
+    at : datetime, optional
+        The time now, which the damaged file's new name bears.
+    at : datetime, optional
+        The time now, which the damaged file's new name bears.
+
+    Returns
+    -------
+    Recovered
+        What was saved, and where the damaged file is kept.
+
     Raises
     ------
     InputError
         If there is no such file, or nothing is hurt.
     CannotError
         If another program has it open, or neither it nor a copy can be read; a server's own means recover its ledger.
+
+    >>> from pathlib import Path
+    >>> from tempfile import TemporaryDirectory
+    >>> with TemporaryDirectory() as place:
+    ...     where = Path(place) / "ledger.sqlite"
+    ...     open_ledger(where).close()
+    ...     try:
+    ...         recover_ledger(where)
+    ...     except InputError as error:
+    ...         error.rule.split(";")[0]
+    'must be damaged to be recovered'
     """
     name = str(where) if where is not None else usual_place()
     if is_url(name):

@@ -105,6 +105,22 @@ def free(snapshot: Snapshot, tag: str, but: str = "") -> None:
 def rename(ledger: Ledger, tag: str, new: str, *, expect: int | None = None, by: By = NOW) -> Item:
     """Give a piece another tag. Its tests, notes and history stay its own, under both.
 
+    Parameters
+    ----------
+    ledger : Ledger
+        An open ledger; see ``open_ledger``.
+    tag, new : str
+        The old tag and the new one.
+    expect : int, optional
+        The version it should stand at; without it, any.
+    by : By
+        When, who, and a note to the change; without it, now and nobody.
+
+    Returns
+    -------
+    Item
+        The piece under its new tag.
+
     Raises
     ------
     UnknownNameError
@@ -113,6 +129,11 @@ def rename(ledger: Ledger, tag: str, new: str, *, expect: int | None = None, by:
         If the new tag breaks a rule, or another piece has it or had it.
     ConflictError
         If the piece stands at another version than ``expect``.
+
+    >>> from linewright.verbs.examples import example_ledger
+    >>> with example_ledger() as ledger:
+    ...     rename(ledger, "blue 7", "blue 7a").key
+    'blue 7a'
     """
     with writing(ledger, by) as w:
         old = items.needed(w.connection, "piece", tag)

@@ -34,7 +34,30 @@ if TYPE_CHECKING:
 
 
 def kept_runs(ledger: Ledger) -> KeptRuns:
-    """Return the runs of every station that is not put away, as they are written."""
+    """Return the runs of every station that is not put away, as they are written.
+
+    Parameters
+    ----------
+    ledger : Ledger
+        An open ledger; see ``open_ledger``.
+    ledger : Ledger
+        An open ledger; see ``open_ledger``.
+
+    Returns
+    -------
+    KeptRuns
+        A row each: station, run, bands, power, parts in words, pieces.
+
+    Raises
+    ------
+    CannotError
+        If the ledger cannot be read.
+
+    >>> from linewright.verbs.examples import example_ledger
+    >>> with example_ledger() as ledger:
+    ...     [run.run for run in kept_runs(ledger).runs]
+    ['portable mast']
+    """
     with ledger.reads() as snapshot:
         names = Shelved.of(snapshot).names
         found = [(i.key, names.anew(i.body["station"])) for i in items.every(snapshot, "station", archived=False)]
@@ -50,7 +73,28 @@ def shelf_with_runs(
 
 
 def kept_gear(ledger: Ledger) -> KeptGear:
-    """Return the meters, attenuators, loads, radios and antennas that are not put away."""
+    """Return the meters, attenuators, loads, radios and antennas that are not put away.
+
+    Parameters
+    ----------
+    ledger : Ledger
+        An open ledger; see ``open_ledger``.
+
+    Returns
+    -------
+    KeptGear
+        A row each.
+
+    Raises
+    ------
+    CannotError
+        If the ledger cannot be read.
+
+    >>> from linewright.verbs.examples import example_ledger
+    >>> with example_ledger() as ledger:
+    ...     len(kept_gear(ledger).to_dict()) > 1
+    True
+    """
     with ledger.reads() as snapshot:
         kinds = (*SHEET_GEAR, *STATION_GEAR)
         return KeptGear(tuple(i for kind in kinds for i in items.every(snapshot, kind, archived=False)))
@@ -253,6 +297,10 @@ def change_run(  # noqa: PLR0913 - which run, and what becomes of it
 
     Parameters
     ----------
+    ledger : Ledger
+        An open ledger; see ``open_ledger``.
+    run : str
+        The run's name.
     told : mapping or None
         Fields and what they become; a field of None is taken away. Without a mapping the run itself is taken out.
     station : str, optional
@@ -261,6 +309,13 @@ def change_run(  # noqa: PLR0913 - which run, and what becomes of it
         Whether the run is to be added; there must be none of its name.
     expect : int, optional
         The version the station should stand at.
+    by : By
+        When, who, and a note to the change; without it, now and nobody.
+
+    Returns
+    -------
+    Kept
+        The station as it stands.
 
     Raises
     ------
@@ -270,6 +325,11 @@ def change_run(  # noqa: PLR0913 - which run, and what becomes of it
         If the station would break a rule.
     ConflictError
         If it stands at another version than ``expect``.
+
+    >>> from linewright.verbs.examples import example_ledger
+    >>> with example_ledger() as ledger:
+    ...     change_run(ledger, "portable mast", {"power": "5 W"}).item.version
+    2
     """
     name = the_station(ledger, station, run=None if new else run)
     with writing(ledger, by) as w:

@@ -30,7 +30,7 @@ def see_through(seen: Seen | Path | str, line: LineBehind, *, at_hz: float | Non
     line : LineBehind
         What is believed of the line; see ``line_behind``.
     at_hz : float, optional
-        Which point of a curve the headline speaks of; without it, the one of the lowest SWR.
+        Which point of a curve the headline speaks of, hertz; without it, the one of the lowest SWR.
 
     Returns
     -------
@@ -41,6 +41,11 @@ def see_through(seen: Seen | Path | str, line: LineBehind, *, at_hz: float | Non
     ------
     InputError
         If a file breaks a rule, the curve does not reach ``at_hz``, or a frequency is needed that nobody stated.
+
+    References
+    ----------
+    ``|Γ antenna| = |Γ radio| 10^(A/10)`` for a matched loss of A dB, twice through the line: D. M. Pozar, Microwave
+    Engineering, 4th ed., pages 81 to 82. With phase, equation 2.91 backwards.
 
     >>> from linewright.inference.load.seen import seen_swr
     >>> result = see_through(seen_swr(1.3), line_behind(loss_db=3.0))
@@ -71,13 +76,23 @@ def line_behind(
     Parameters
     ----------
     loss_db, half_width_db : float, optional
-        The matched loss and the half width of its 95 % interval; without the latter, ten per cent.
+        The matched loss and the half width of its 95 % interval, dB; without the latter, ten per cent.
     at_hz : float, optional
-        Where that loss holds; elsewhere it grows with √f.
+        Where that loss holds, hertz; elsewhere it grows with √f.
     line, length_m : LineType or str, and float, optional
         The type and the length in metres.
     own : sequence of LineType
         The person's own types; they go before the catalogue's.
+
+    Returns
+    -------
+    LineBehind
+        Draws of its loss, and of its length where the type is known.
+
+    Raises
+    ------
+    InputError
+        If neither a loss nor a type with a length is given, or a number is out of range.
 
     >>> line_behind(line="RG-58C/U", length_m=20.0).has_phase
     True

@@ -49,6 +49,11 @@ def what_if(
     ------
     InputError
         If a change cannot be read or fits nothing, or the station breaks a rule.
+
+    >>> from linewright.verbs.examples import demo_file
+    >>> found = what_if(demo_file("harbour-ridge-station.toml"), ["power = 20 W"], run="repeater link")
+    >>> [difference.run for difference in found.differences]
+    ['repeater link']
     """
     known = read(station, own)
     made = [read_change(text) for text in changes]

@@ -183,7 +183,7 @@ class Budget:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """A station's runs."""
+    """What a station's runs do, run by run, and what they do together."""
 
     station: str
     budgets: tuple[Budget, ...]

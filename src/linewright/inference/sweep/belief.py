@@ -37,11 +37,37 @@ def law_belief(finding: SweepFinding, piece: Piece, *, priors: Priors = DEFAULT,
         What a sweep of this very piece says.
     piece : Piece
         Its tag, length, type (None: a middling cable stands in) and connectors.
+    priors : Priors
+        What connectors and joints usually do.
+    priors : Priors
+        What connectors and joints usually do.
+    seed : int
+        Of the draws.
+    seed : int
+        Of the draws.
+
+    Returns
+    -------
+    Belief
+        Draws of the law's parts, each of shape (draws,), in dB per metre at 1 MHz.
 
     Raises
     ------
     InputError
         If the finding has no law.
+
+    References
+    ----------
+    ``loss = k0 + k1 √f + k2 f``, f in MHz: skin effect and loss tangent (D. M. Pozar, Microwave Engineering, 4th ed.,
+    section 2.7, equations 2.85 and 1.125; places from memory).
+
+    >>> from linewright.core.nouns.bench import Piece
+    >>> from linewright.verbs.examples import demo_file
+    >>> from linewright.verbs.sweep import read_sweep
+    >>> finding = read_sweep([demo_file("drum.s2p")]).finding
+    >>> belief = law_belief(finding, Piece("drum", 30.0, None, 2))
+    >>> belief.growth.shape == belief.joint_db.shape
+    True
     """
     if finding.law is None:
         raise InputError("finding", f"must have a law of the loss; {finding.name} has none", cure="Sweep it again.")

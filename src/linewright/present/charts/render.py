@@ -135,6 +135,11 @@ def render(spec: Spec, form: str | Path) -> bytes:
     form : str or Path
         "svg", ".png", or a whole name such as "loss.pdf" or "loss.vl.json".
 
+    Returns
+    -------
+    bytes
+        The picture, or the specification as JSON.
+
     Raises
     ------
     InputError
