@@ -18,8 +18,8 @@ FORMULAS = {
 }  # fmt: skip
 """Functions that work something out by a formula, or read and write by a standard: they name where it stands."""
 PLACE = re.compile(r"equation|section|table|pages?|docs/|Recommendation|Specification|As of|by branch and bound")
-WORDS = {"hz": r"hertz|Hz", "db": r"dB|decibel", "m": r"met(re|er)s?|longer", "w": r"watts?",
-         "dbi": r"dB|isotropic", "ohm": r"ohms?", "s": r"seconds?", "mm": r"millimetres?"}  # fmt: skip
+BARE = {"budget", "duty", "mode_factor", "velocity_factor"}
+"""Numbers without a unit: shares, ratios, and money in the currency of the prices."""
 
 
 def sections(function):
@@ -70,12 +70,13 @@ def test_what_is_raised_is_said_and_each_error_says_when():
     assert offenders(said, [name for name, f in FUNCTIONS.items() if inspect.signature(f).parameters]) == []
 
 
-def test_a_number_has_its_unit_in_words_as_well():
-    def said(function):
-        units = {given: given.rpartition("_")[2] for given in described(function)}
-        return all(re.search(WORDS[unit], described(function)[g]) for g, unit in units.items() if unit in UNITS)
+def test_a_number_has_its_unit_as_the_last_word_of_its_name_or_has_none():
+    def named(function):
+        given = inspect.signature(function).parameters.values()
+        numbers = {one.name for one in given if re.match(r"'?(float|complex)\b", str(one.annotation))}
+        return {one for one in numbers if one.rpartition("_")[2] not in UNITS} <= BARE
 
-    assert offenders(said) == []
+    assert offenders(named) == []
 
 
 def test_an_array_has_its_shape():

@@ -611,10 +611,29 @@ def what_it_means(
 ) -> Meaning | Level | Radiated:
     """Return what something written means on the air: a change, a way from one figure to another, a signal, an EIRP.
 
+    Parameters
+    ----------
+    asked : str
+        "3 dB", "100 W to 25 W", "S7 to S9", "S9+20", "100 W EIRP".
+    power_w : float
+        The transmitter power a change is compared with, watts.
+    frequency_hz : float, optional
+        In hertz; says which level S9 has.
+    signal : str, optional
+        A received signal before a change.
+    distance_m : float, optional
+        How far from the antenna an EIRP is told, metres.
+    gain_dbi : float
+        Gain of an antenna there, dB over isotropic.
+
     Raises
     ------
     InputError
         If it cannot be read; the cure says what can.
+
+    References
+    ----------
+    As of ``meaning_of``, ``level_of`` and ``radiated_at``.
 
     >>> what_it_means("100 W to 25 W").text[:29]
     '6.021 dB less leaves 25 % of '
