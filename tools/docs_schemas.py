@@ -54,6 +54,8 @@ WRITTEN = (
     "share harbour-ridge-field-day.toml",
     "meaning 3dB --at 144MHz --signal S7",
     "meaning +6dB",
+    "meaning S7 --at 7MHz",
+    "meaning '100 W EIRP' --distance 10km --at 144MHz",
     "loss RG-213/U 30m 14.2MHz",
     "lines",
     "lines RG-213/U",

@@ -636,7 +636,7 @@ def what_it_means(
     As of ``meaning_of``, ``level_of`` and ``radiated_at``.
 
     >>> what_it_means("100 W to 25 W").text[:29]
-    '6.021 dB less leaves 25 % of '
+    '6.02 dB less leaves 25 % of t'
     >>> what_it_means("10 W EIRP", distance_m=3.0).text
     '10 W EIRP makes 5.77 V/m and 88.4 mW/m² at 3.00 m in free space.'
     """
