@@ -24,9 +24,10 @@ settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "everyday"))
 
 @pytest.fixture(autouse=True, scope="session")
 def _no_ledger_of_the_persons_own(tmp_path_factory):
-    """Keep every test, and every command a test starts, away from the ledger of whoever runs them."""
+    """Keep every test, and every command a test starts, away from the ledger and the cache of whoever runs them."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("LINEWRIGHT_LEDGER", str(tmp_path_factory.mktemp("ledger") / "ledger.sqlite"))
+        patch.setenv("LINEWRIGHT_FIELD_CACHE", "off")
         yield
 
 

@@ -10,10 +10,12 @@ import pytest
 from linewright.catalogue.exposure_limits import limits_at
 from linewright.core.nouns.wire_antenna import Beam, Dipole, EndFed, Loop, Vertical
 from linewright.core.quantities import SPEED_OF_LIGHT_M_PER_S
+from linewright.link import near_exposure
 from linewright.link.near_exposure import (
     Levels,
     quotients_at,
     radiating_w,
+    reach_along,
     reach_at_height,
     reach_from_wire,
     reach_on_ground,
@@ -178,3 +180,46 @@ def test_at_the_distance_a_level_reaches_the_field_is_that_level():
 
 def test_an_antenna_is_worked_out_once():
     assert solved(Dipole(10.1, 10.0), 14.1e6) is solved(Dipole(10.1, 10.0), 14.1e6)
+
+
+def _looked_at_every_height(antenna, frequency_hz, power_w, level):
+    return reach_along(near_exposure._level_places(antenna, frequency_hz, near_exposure.HEIGHTS_M), power_w, level)
+
+
+@pytest.mark.parametrize("height_m", [3.0, 4.0, 6.0, 10.0])
+def test_a_height_that_is_left_out_because_no_level_reaches_it_would_have_shown_nothing(height_m):
+    antenna, f = Dipole(10.1, height_m), 14.1e6
+    radiating = radiating_w(antenna, f, 100.0, 0.0)
+    for level in (Levels(47.1, 0.156), Levels(103.5, 0.348), Levels(20.0, 0.05)):
+        found = reach_on_ground(antenna, f, radiating, level)
+        assert found.distance_m == _looked_at_every_height(antenna, f, radiating, level).distance_m
+
+
+@pytest.mark.parametrize(
+    "antenna", [Dipole(10.1, 5.0), Dipole(10.1, 6.0, 3.0), Vertical(5.0, top_m=2.0), Loop(1.0, 2.0)], ids=repr
+)
+def test_half_of_an_even_antenna_tells_what_the_whole_does(antenna, monkeypatch):
+    f, level = 14.1e6, Levels(47.1, 0.156)
+    assert solved(antenna, f).is_even
+
+    def found():
+        near_exposure._about_wires.cache_clear()
+        near_exposure._level_places.cache_clear()
+        power = radiating_w(antenna, f, 100.0, 5.0)
+        near = [reach_from_wire(antenna, f, power, level), reach_on_ground(antenna, f, power, level)]
+        return [x.distance_m for x in near]
+
+    half = found()
+    monkeypatch.setattr(near_exposure, "_is_even", lambda _: False)
+    whole = found()
+    near_exposure._about_wires.cache_clear()
+    near_exposure._level_places.cache_clear()
+    assert half == pytest.approx(whole, rel=1e-5)
+
+
+@pytest.mark.parametrize(
+    "antenna", [Dipole(10.1, 5.0, feed_fraction=0.3), EndFed(10.0, 3.0, 2.0), Vertical(5.0, 3.0, 3, 5.0),
+                Beam(((0.0, 10.4), (3.8, 9.96)), 10.0)], ids=repr,
+)  # fmt: skip
+def test_an_antenna_that_is_not_even_is_looked_at_whole(antenna):
+    assert not solved(antenna, 14.1e6).is_even

@@ -7,3 +7,4 @@ from numpy.typing import NDArray
 
 Floats: TypeAlias = NDArray[np.float64]
 Complexes: TypeAlias = NDArray[np.complex128]
+Integers: TypeAlias = NDArray[np.int64]

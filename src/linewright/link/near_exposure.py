@@ -6,15 +6,16 @@ counts: against an exact half space that is 2 % too near at worst and 21 % too f
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from math import pi
-from typing import Final
+from typing import Any, Final, Protocol
 
 import numpy as np
+from numpy.typing import NDArray
 
-from linewright.core.arrays import Floats
+from linewright.core.arrays import Complexes, Floats
 from linewright.core.formulas.near_field import AVERAGE_GROUND, PERFECT_GROUND, Solution, Wire, solve_over
 from linewright.core.nouns.wire_antenna import Loop, Structure, WireAntenna, structure
 
@@ -24,7 +25,9 @@ distances of the check antennas move by less than 0.1 %; with 42 a way out of a 
 HEIGHTS_M: Final = (0.1, 0.5, 1.0, 1.5, 2.0)
 """Above ground, where people stand."""
 AZIMUTHS_RAD: Final = np.linspace(0.0, pi, 13)
-"""Every antenna is its own mirror image, so half a turn is enough."""
+"""Every antenna is its own mirror image in y, so half a turn is enough; of one that is so in x too, a quarter."""
+CLEARANCE: Final = 1.5
+"""Where a height is farther from the wires than a level reaches, by so much to spare, it is not looked at."""
 SAMPLES: Final = 24
 """Places on the wires that ways lead out from."""
 SHORT_OHM: Final = 10.0
@@ -63,30 +66,111 @@ class Reach:
     electric: bool
 
 
+Arrays = Mapping[str, NDArray[Any]]
+
+
+class Keeper(Protocol):
+    """Keeps arrays by a key from one process to the next; it may forget, and never fails."""
+
+    def get(self, key: str) -> Arrays | None:
+        """Return the arrays of a key, or None."""
+        ...
+
+    def put(self, key: str, arrays: Arrays) -> None:
+        """Keep arrays."""
+        ...
+
+
+_keepers: list[Keeper] = []
+
+
+def keep_fields_in(keeper: Keeper | None) -> None:
+    """Ask a keeper before anything is worked out, from now on; None: ask nobody. What is in memory stays."""
+    _keepers[:] = [] if keeper is None else [keeper]
+
+
+def kept(
+    kind: str, antenna: WireAntenna, frequency_hz: float, more: object, make: Callable[[], dict[str, NDArray[Any]]]
+) -> Arrays:
+    """Return arrays that were worked out before, or make and keep them."""
+    key = f"{kind}|{antenna!r}|{frequency_hz!r}|{more!r}"
+    for keeper in _keepers:
+        if (found := keeper.get(key)) is not None:
+            return found
+    made = make()
+    for keeper in _keepers:
+        keeper.put(key, made)
+    return made
+
+
 @dataclass(frozen=True, slots=True)
 class Solved:
-    """An antenna over each of its grounds, with the losses of its wires only."""
+    """An antenna over each of its grounds, with the losses of its wires only.
+
+    ``impedance_ohm`` and ``radiated_fraction`` have a row a ground; the currents are solved when a field is asked for.
+    """
 
     structure: Structure
-    solutions: tuple[Solution, ...]
+    impedance_ohm: Complexes
+    radiated_fraction: Floats
+    antenna: WireAntenna
+    frequency_hz: float
+
+    @property
+    def solutions(self) -> tuple[Solution, ...]:
+        """The currents over each ground."""
+        return _solutions(self.antenna, self.frequency_hz)
 
     @property
     def resistance_ohm(self) -> Floats:
         """At the feed, over each ground."""
-        return np.array([s.impedance_ohm.real for s in self.solutions])
+        return self.impedance_ohm.real
+
+    @property
+    def is_even(self) -> bool:
+        """Whether it is its own mirror image in x as well."""
+        return _is_even(self.structure)
 
     @property
     def is_short(self) -> bool:
         """Whether its radiation resistance is so low that what is lost decides the current."""
-        return any(s.impedance_ohm.real * s.radiated_fraction < SHORT_OHM for s in self.solutions)
+        return bool(np.any(self.resistance_ohm * self.radiated_fraction < SHORT_OHM))
+
+
+def _is_even(made: Structure) -> bool:
+    if abs(made.feed_m[0]) > 1e-9 or any(abs(made.wires[load.wire].start_m[0]) > 1e-9 for load in made.loads):
+        return False
+
+    def spans(side: float) -> list[tuple[object, ...]]:
+        ends = [
+            [(round(side * x, 6) + 0.0, round(y, 6), round(z, 6)) for x, y, z in (w.start_m, w.end_m)]
+            for w in made.wires
+        ]
+        return sorted((*sorted(pair), w.radius_m, w.segments) for pair, w in zip(ends, made.wires, strict=True))
+
+    return spans(1.0) == spans(-1.0)
 
 
 @lru_cache(maxsize=64)
 def solved(antenna: WireAntenna, frequency_hz: float) -> Solved:
     """Return the solved antenna; each is worked out once."""
+
+    def make() -> dict[str, NDArray[Any]]:
+        found = _solutions(antenna, frequency_hz)
+        return {
+            "impedance_ohm": np.array([s.impedance_ohm for s in found]),
+            "radiated_fraction": np.array([s.radiated_fraction for s in found]),
+        }
+
+    made, at_feed = structure(antenna, frequency_hz), kept("feed", antenna, frequency_hz, None, make)
+    return Solved(made, at_feed["impedance_ohm"], at_feed["radiated_fraction"], antenna, frequency_hz)
+
+
+@lru_cache(maxsize=64)
+def _solutions(antenna: WireAntenna, frequency_hz: float) -> tuple[Solution, ...]:
     made = structure(antenna, frequency_hz)
     grounds = (PERFECT_GROUND,) if made.grounded else (None, PERFECT_GROUND, AVERAGE_GROUND)
-    return Solved(made, solve_over(made.wires, frequency_hz, grounds, feed=made.feed, loads=made.loads))
+    return solve_over(made.wires, frequency_hz, grounds, feed=made.feed, loads=made.loads)
 
 
 def typical_loss_ohm(antenna: WireAntenna, frequency_hz: float) -> float:
@@ -100,7 +184,7 @@ def typical_loss_ohm(antenna: WireAntenna, frequency_hz: float) -> float:
         return CAPACITOR_OHM
     found = solved(antenna, frequency_hz)
     ground = GROUND_LOSS_OHM if found.structure.grounded else 0.0
-    return float(max(abs(s.impedance_ohm.imag) for s in found.solutions)) / COIL_Q + ground
+    return float(np.max(np.abs(found.impedance_ohm.imag))) / COIL_Q + ground
 
 
 def radiating_w(antenna: WireAntenna, frequency_hz: float, power_w: float, loss_ohm: float) -> Floats:
@@ -123,14 +207,23 @@ def reach_on_ground(antenna: WireAntenna, frequency_hz: float, power_w: Floats, 
     >>> near.distance_m is not None and round(near.distance_m, 1), near.electric
     (5.2, True)
     """
-    return reach_along(_level_places(antenna, frequency_hz, HEIGHTS_M), power_w, levels)
+    return _reach_level(antenna, frequency_hz, power_w, levels, HEIGHTS_M)
 
 
 def reach_at_height(
     antenna: WireAntenna, frequency_hz: float, power_w: Floats, levels: Levels, height_m: float
 ) -> Reach:
     """Return how far from the feed, level, a level reaches at a height: a neighbour's window."""
-    return reach_along(_level_places(antenna, frequency_hz, (height_m,)), power_w, levels)
+    return _reach_level(antenna, frequency_hz, power_w, levels, (height_m,))
+
+
+def _reach_level(
+    antenna: WireAntenna, frequency_hz: float, power_w: Floats, levels: Levels, heights_m: tuple[float, ...]
+) -> Reach:
+    near = reach_from_wire(antenna, frequency_hz, power_w, levels)
+    if near.distance_m is not None and CLEARANCE * near.distance_m < clearance_m(antenna, frequency_hz, heights_m):
+        return Reach(0.0, near.electric)
+    return reach_along(_level_places(antenna, frequency_hz, heights_m), power_w, levels)
 
 
 def quotients_at(
@@ -141,7 +234,7 @@ def quotients_at(
     The circle is level and its radius the distance; over a beam it says what stands in the worst direction.
     """
     found = solved(antenna, frequency_hz)
-    return _fields(found, _circle(found.structure, np.array([distance_m]), heights_m).reshape(-1, 3))
+    return _fields(found, _circle(found, np.array([distance_m]), heights_m).reshape(-1, 3))
 
 
 def reach_along(places: Places, power_w: Floats, levels: Levels) -> Reach:
@@ -170,28 +263,48 @@ def reach_along(places: Places, power_w: Floats, levels: Levels) -> Reach:
 @lru_cache(maxsize=64)
 def _about_wires(antenna: WireAntenna, frequency_hz: float) -> Places:
     """Return the field on ways out of the wires, square to them and off their ends."""
-    found = solved(antenna, frequency_hz)
+    return _kept_places("wires", solved(antenna, frequency_hz), None, _places_about)
+
+
+def _places_about(found: Solved) -> Places:
     wires = found.structure.wires
-    points = np.concatenate([start + STEPS_M[:, None] * ways[:, None] for start, ways in _ways(wires)])
+    ways = _ways(wires, even=found.is_even)
+    points = np.concatenate([start + STEPS_M[:, None] * some[:, None] for start, some in ways])
     return _places(found, points, STEPS_M, _from_nearest(wires, points))
 
 
 @lru_cache(maxsize=64)
 def _level_places(antenna: WireAntenna, frequency_hz: float, heights_m: tuple[float, ...]) -> Places:
     """Return the field on level ways out from the feed, in steps fine enough to meet what hangs over them."""
-    found = solved(antenna, frequency_hz)
+    return _kept_places("level", solved(antenna, frequency_hz), heights_m, lambda found: _places_at(found, heights_m))
+
+
+def _kept_places(kind: str, found: Solved, more: object, make: Callable[[Solved], Places]) -> Places:
+    def arrays() -> dict[str, NDArray[Any]]:
+        p = make(found)
+        # As single figures, seven digits: kept or fresh, they are the same.
+        e, h = (np.asarray(x, dtype="<f4") for x in (p.e_v_per_m, p.h_a_per_m))
+        return {"path_m": p.path_m, "distance_m": np.asarray(p.distance_m, dtype="<f4"), "e_v_per_m": e, "h_a_per_m": h}
+
+    held = kept(kind, found.antenna, found.frequency_hz, more, arrays)
+    return Places(*(np.asarray(held[x], dtype=np.float64) for x in ("path_m", "distance_m", "e_v_per_m", "h_a_per_m")))
+
+
+def _places_at(found: Solved, heights_m: tuple[float, ...]) -> Places:
     ends = np.array([end for w in found.structure.wires for end in (w.start_m, w.end_m)])
     extent = float(np.max(np.hypot(*(ends - found.structure.feed_m)[:, :2].T)))
     fine = np.arange(0.3, extent + 3.0, max(0.3, extent / 25.0))
     steps = np.unique(np.concatenate([STEPS_M, fine]))
-    points = _circle(found.structure, steps, heights_m)
+    points = _circle(found, steps, heights_m)
     return _places(found, points, steps, np.broadcast_to(steps, points.shape[:2]))
 
 
-def _circle(made: Structure, radii_m: Floats, heights_m: Sequence[float]) -> Floats:
+def _circle(found: Solved, radii_m: Floats, heights_m: Sequence[float]) -> Floats:
     """Return points around the feed: a row for each height and direction, a column for each radius."""
-    x = made.feed_m[0] + radii_m * np.cos(AZIMUTHS_RAD)[:, None]
-    y = made.feed_m[1] + radii_m * np.sin(AZIMUTHS_RAD)[:, None]
+    feed = found.structure.feed_m
+    azimuths = AZIMUTHS_RAD[: len(AZIMUTHS_RAD) // 2 + 1] if found.is_even else AZIMUTHS_RAD
+    x = feed[0] + radii_m * np.cos(azimuths)[:, None]
+    y = feed[1] + radii_m * np.sin(azimuths)[:, None]
     return np.concatenate([np.stack([x, y, np.full_like(x, height)], axis=-1) for height in heights_m])
 
 
@@ -213,8 +326,11 @@ def _fields(found: Solved, points: Floats) -> tuple[Floats, Floats]:
     return e.max(axis=1), h.max(axis=1)
 
 
-def _ways(wires: Sequence[Wire]) -> list[tuple[Floats, Floats]]:
-    """Return places on the wires, each with the unit vectors that lead away from it; y below 0 is left out."""
+def _ways(wires: Sequence[Wire], *, even: bool) -> list[tuple[Floats, Floats]]:
+    """Return places on the wires, each with the unit vectors that lead away from it.
+
+    y below 0 is left out, and of what is ``even`` in x places with x below 0.
+    """
     total = sum(w.length_m for w in wires)
     ends = [tuple(np.round(end, 6)) for w in wires for end in (w.start_m, w.end_m)]
     found: dict[tuple[float, ...], list[Floats]] = {}
@@ -235,7 +351,17 @@ def _ways(wires: Sequence[Wire]) -> list[tuple[Floats, Floats]]:
             if ends.count(place) == 1:
                 out = u if share == 1.0 else -u
                 found[place] += [out, *((out + a) / np.sqrt(2.0) for a in around[::2])]
-    return [(np.array(p), np.array([w for w in ways if w[1] > -1e-9])) for p, ways in found.items() if p[1] > -1e-6]
+    return [
+        (np.array(p), np.array([w for w in ways if w[1] > -1e-9]))
+        for p, ways in found.items()
+        if p[1] > -1e-6 and not (even and p[0] < -1e-6)
+    ]
+
+
+def clearance_m(antenna: WireAntenna, frequency_hz: float, heights_m: Sequence[float]) -> float:
+    """Return the least upright distance of an antenna's wires from the heights between the lowest and the highest."""
+    ends = [end[2] for w in solved(antenna, frequency_hz).structure.wires for end in (w.start_m, w.end_m)]
+    return max(min(ends) - max(heights_m), min(heights_m) - max(ends), 0.0)
 
 
 def _from_nearest(wires: Sequence[Wire], points: Floats) -> Floats:

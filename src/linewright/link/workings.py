@@ -192,14 +192,14 @@ def _share(e: ExposureFinding) -> tuple[str, str]:
 def _near(found: RunFigures, x: BandFinding, e: ExposureFinding, f: str) -> Working:
     antenna = found.run.antenna
     assert antenna.shape is not None
-    impedance = solved(antenna.shape, x.frequency_hz).solutions[0].impedance_ohm
+    impedance = complex(solved(antenna.shape, x.frequency_hz).impedance_ohm[0])
     loss = say("that of its wires alone") if antenna.loss_ohm is None else quantity(digits(antenna.loss_ohm), "Ω")
     low = () if e.distance_m_low is None else (
         (say("distance with typical losses"), length(e.distance_m_low, 2)),
         (say("typical losses"), quantity(digits(typical_loss_ohm(antenna.shape, x.frequency_hz), 3), "Ω")),
     )  # fmt: skip
     window = () if e.window_distance_m is None else (
-        (say("from the feed, at the window's height"), length(e.window_distance_m, 2)),
+        (say("from the feed, at the window's height"), _level(e.window_distance_m)),
     )  # fmt: skip
     return Working(
         _figure(e, f),
@@ -214,11 +214,15 @@ def _near(found: RunFigures, x: BandFinding, e: ExposureFinding, f: str) -> Work
             (say("limit: {quantity}", quantity=say(e.quantity)), quantity(digits(e.limit_value), e.unit)),
             (say("limit by"), e.source),
             *low,
-            (say("from the feed, where people stand"), length(e.ground_distance_m or 0.0, 2)),
+            (say("from the feed, where people stand"), _level(e.ground_distance_m)),
             *window,
         ),
         MOMENTS, ("distance", e.limit, e.who, x.frequency_hz),
     )  # fmt: skip
+
+
+def _level(distance_m: float | None) -> str:
+    return length(distance_m, 2) if distance_m else say("nowhere")
 
 
 def _far(found: RunFigures, x: BandFinding, e: ExposureFinding, f: str, eirp: str) -> Working:

@@ -5,16 +5,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from linewright.catalogue.exposure_limits import Limit
 from linewright.core.arrays import Floats
 from linewright.core.nouns.exposure import Span, Zone
 from linewright.core.nouns.wire_antenna import WireAntenna
 from linewright.link.exposure import Emitter, levels_of, losses, share_of_peak
-from linewright.link.near_exposure import HEIGHTS_M, Levels, fields_each, radiating_w, reach_from_wire, solved
+from linewright.link.near_exposure import HEIGHTS_M, Levels, fields_each, kept, radiating_w, reach_from_wire, solved
 
 CELLS: Final = (44, 22, 18)
 """Along x, along half of y, along z."""
@@ -99,8 +100,17 @@ def _grid(antenna: WireAntenna, frequency_hz: float, room_m: float) -> _Grid:
     # Where people stand is looked at closely; above that in even steps, from as low as the zone may hang.
     floor = max(low[2], HEIGHTS_M[-1])
     z = np.unique(np.concatenate([HEIGHTS_M, np.linspace(floor, max(high[2], floor + 1.0), CELLS[2])]))
-    points = np.stack(np.meshgrid(x, y, z, indexing="ij"), axis=-1)
-    e, h = (part.reshape(-1, *points.shape[:3]) for part in fields_each(found, points.reshape(-1, 3)))
+    half = x[len(x) // 2 :] if found.is_even else x
+
+    def make() -> dict[str, NDArray[Any]]:
+        points = np.stack(np.meshgrid(half, y, z, indexing="ij"), axis=-1)
+        e, h = (part.reshape(-1, *points.shape[:3]) for part in fields_each(found, points.reshape(-1, 3)))
+        return {"e_v_per_m": np.asarray(e, dtype="<f4"), "h_a_per_m": np.asarray(h, dtype="<f4")}
+
+    held = kept("grid", antenna, frequency_hz, room_m, make)
+    e, h = (np.asarray(held[name], dtype=np.float64) for name in ("e_v_per_m", "h_a_per_m"))
+    if found.is_even:
+        e, h = (np.concatenate([part[:, ::-1], part], axis=1) for part in (e, h))
     return _Grid(x, y, z, e, h)
 
 

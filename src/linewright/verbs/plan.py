@@ -21,6 +21,7 @@ from linewright.link.plan import plan_run
 from linewright.present.compose.exposure_words import licence
 from linewright.verbs.beliefs import Beliefs
 from linewright.verbs.changes import Change, changed
+from linewright.verbs.fields_kept import keep_fields
 
 __all__ = ["plan_run", "plan_station", "planned", "read", "the_run"]
 
@@ -78,6 +79,8 @@ def plan_station(
 def planned(station: Station, only: str | None, beliefs: Beliefs) -> Plan:
     """Return the plan of a station's runs, or of one of them, with beliefs that may have served before."""
     runs = tuple(r for r in station.runs if only in (None, r.name))
+    if any(r.antenna.shape is not None for r in runs):
+        keep_fields()
     budgets = tuple(_budget(r, station, beliefs) for r in runs)
     remarks = (*station.remarks, *_shared(runs), *beliefs.remarks)
     return Plan(station.name, budgets, cautions_of("plan"), remarks, _together(budgets))

@@ -26,7 +26,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike
 
-from linewright.core.arrays import Complexes, Floats
+from linewright.core.arrays import Complexes, Floats, Integers
 from linewright.core.errors import InputError
 from linewright.core.quantities import (
     ANNEALED_COPPER_CONDUCTIVITY_S_PER_M,
@@ -335,30 +335,120 @@ def _modes(segments: _Segments, *, grounded: bool) -> tuple[Floats, Floats]:
 
 def _impedances(segments: _Segments, at_a: Floats, at_b: Floats, grounds: Sequence[Ground | None]) -> list[Complexes]:
     """Return ``Z_mn = -∫ f_m u·E_n ds`` plus the resistance of the wires, modes by modes, over each ground."""
-    n, k, length = len(segments), segments.k, segments.length_m
-    along, weight = _quadrature(segments)
-    points = (segments.start_m[:, None] + along[..., None] * segments.direction[:, None]).reshape(-1, 3)
-    unit = np.repeat(segments.direction, along.shape[1], axis=0)
-    sin_kl = np.sin(k * length)[:, None]
-    tests = [weight * np.sin(k * (length[:, None] - along)) / sin_kl, weight * np.sin(k * along) / sin_kl]
-    one, none = np.ones(n, dtype=np.complex128), np.zeros(n, dtype=np.complex128)
     same, across = _overlaps(segments)
     resistance = segments.resistance_ohm_per_m[:, None]
     wires = at_a.T @ (resistance * same * at_a) + at_b.T @ (resistance * same * at_b)
     wires = wires + at_a.T @ (resistance * across * at_b) + at_b.T @ (resistance * across * at_a)
-    matrices = [wires.astype(np.complex128) for _ in grounds]
-    per_segment = along.shape[1]
-    for basis, current in ((at_a, (one, none)), (at_b, (none, one))):
-        ends = _ends_of(segments, *current)
-        fields = np.empty((len(grounds), len(points), n), dtype=np.complex128)
-        for rows in _chunks(len(points), n, per_segment):
-            for field, electric in zip(fields, _electric(points[rows], segments, ends, grounds), strict=True):
-                field[rows] = np.einsum("pnx,px->pn", electric, unit[rows])
-        for i, field in enumerate(fields):
-            for modes, test in zip((at_a, at_b), tests, strict=True):
-                tested = np.einsum("sq,sqn->sn", test, field.reshape(n, per_segment, n))
-                matrices[i] = matrices[i] - modes.T @ tested @ basis
+    direct = _tested(segments, segments, None)[0]
+    image = segments.image()
+    soils = [ground for ground in dict.fromkeys(grounds) if ground is not None]
+    mirrored = dict(zip(soils, _tested(segments, image, *soils), strict=True)) if soils else {}
+    matrices = []
+    for ground in grounds:
+        # The current of an image turns round.
+        found = direct if ground is None else direct - mirrored[ground]
+        tested = [f.T @ found[i, j] @ g for i, f in enumerate((at_a, at_b)) for j, g in enumerate((at_a, at_b))]
+        matrices.append(wires - sum(tested))
     return matrices
+
+
+def _tested(segments: _Segments, sources: _Segments, *grounds: Ground | None) -> list[Complexes]:
+    """Return ``∫ f u·E ds`` on each segment for each source, (2, 2, segments, sources): both shapes f, both of E.
+
+    Pairs that lie alike have the same integral; on a straight wire of n segments there are 2n - 1 of them, not n². Over
+    soil the field of a source counts as that of an image, weighted by the reflection coefficients.
+    """
+    n = len(segments)
+    first, back = _alike(segments, sources)
+    tests = first // n
+    along, weight = _quadrature(segments)
+    k, length = segments.k, segments.length_m[:, None]
+    shapes = np.stack([np.sin(k * (length - along)), np.sin(k * along)]) * weight / np.sin(k * length)
+    found = [np.empty((2, 2, len(first)), dtype=np.complex128) for _ in grounds]
+    for rows in _chunks(len(first), along.shape[1]):
+        i, j = tests[rows], first[rows] % n
+        pair = _Pair.of(segments, sources, i, j, along[i])
+        for e, ground in zip(found, grounds, strict=True):
+            for basis, field in enumerate(pair.fields(ground)):
+                e[:, basis, rows] = np.einsum("fpq,pq->fp", shapes[:, i], field)
+    return [e[:, :, back].reshape(2, 2, n, n) for e in found]
+
+
+def _alike(segments: _Segments, sources: _Segments) -> tuple[Integers, Integers]:
+    """Return the first pair of each kind as ``segment * n + source``, and the kind of each pair."""
+    n = len(segments)
+    grain_m = 1e-7 * float(np.min(segments.length_m))
+    kinds = []
+    for some in (segments, sources):
+        shape = np.column_stack([some.direction * 1e9, some.length_m / grain_m, some.radius_m / grain_m])
+        kinds.append(np.unique(np.rint(shape).astype(np.int64), axis=0, return_inverse=True)[1].reshape(-1))
+    apart = np.rint((segments.start_m[:, None] - sources.start_m) / grain_m).astype(np.int64).reshape(-1, 3)
+    rows = np.column_stack([np.add.outer(kinds[0] * n, kinds[1]).reshape(-1), apart])
+    _, first, back = np.unique(rows, axis=0, return_index=True, return_inverse=True)
+    return first, back.reshape(-1)
+
+
+@dataclass(frozen=True, slots=True)
+class _Pair:
+    """Sources seen from points on segments, arrays (pairs, points): what their field along the segments is made of."""
+
+    k: float
+    rho: Floats
+    zeta: tuple[Floats, Floats]
+    length_m: Floats
+    u_u: Floats
+    u_across: Floats
+    path: Floats
+    n_u: Floats
+    n_source: Floats
+    n_across: Floats
+
+    @classmethod
+    def of(cls, segments: _Segments, sources: _Segments, i: Integers, j: Integers, along: Floats) -> _Pair:
+        """Return segments ``i`` with points ``along`` them before sources ``j``."""
+        u, v = segments.direction[i], sources.direction[j]
+        apart = (segments.start_m[i] - sources.start_m[j])[:, None, :] + along[..., None] * u[:, None, :]
+        z = np.einsum("pqx,px->pq", apart, v)
+        across = apart - z[..., None] * v[:, None, :]
+        rho = np.sqrt(np.einsum("pqx,pqx->pq", across, across) + sources.radius_m[j][:, None] ** 2)
+        length = sources.length_m[j][:, None]
+        path = apart - (v * length / 2.0)[:, None, :]
+        n_x, n_y = _level_normal(path[..., 0], path[..., 1])
+        return cls(
+            segments.k, rho, (-z, length - z), length, np.einsum("px,px->p", u, v)[:, None],
+            np.einsum("pqx,px->pq", across, u), path,
+            n_x * u[:, :1] + n_y * u[:, 1:2], n_x * v[:, :1] + n_y * v[:, 1:2],
+            n_x * across[..., 0] + n_y * across[..., 1],
+        )  # fmt: skip
+
+    def fields(self, ground: Ground | None) -> Iterator[Complexes]:
+        """Yield the field along the segment of a unit of current at the start of the source, and at its end."""
+        k, kl = self.k, self.k * self.length_m
+        sine, cosine = k / np.sin(kl), np.cos(kl)
+        ends = []
+        for sign, zeta in zip((-1.0, 1.0), self.zeta, strict=True):
+            r = np.sqrt(self.rho**2 + zeta**2)
+            wave, lean = sign * np.exp(-1j * k * r), zeta / r
+            charge = wave * (1j * k + 1.0 / r) / r
+            of_current = lean * charge, 1j * k * wave / self.rho - self.rho / r * charge
+            ends.append((of_current, (wave / r, wave * lean / self.rho)))
+        (i_1, s_1), (i_2, s_2) = ends
+        scale = 1j * VACUUM_IMPEDANCE_OHM / (4.0 * pi * k)
+        for e_z, e_rho in (
+            # A unit at the start has the slopes -cot kL and -csc kL times k, one at the end csc kL and cot kL.
+            (one - sine * cosine * near - sine * far for one, near, far in zip(i_1, s_1, s_2, strict=True)),
+            (one + sine * near + sine * cosine * far for one, near, far in zip(i_2, s_1, s_2, strict=True)),
+        ):
+            yield self._along(np.asarray(scale * e_z), np.asarray(scale * e_rho / self.rho), ground)
+
+    def _along(self, e_z: Complexes, e_rho: Complexes, ground: Ground | None) -> Complexes:
+        """Return the component along the segments of a field given along and across the sources."""
+        whole = e_z * self.u_u + e_rho * self.u_across
+        if ground is None or ground.is_perfect:
+            return whole
+        vertical, horizontal = _coefficients(self.path, self.k, ground)
+        normal = (e_z * self.n_source + e_rho * self.n_across) * self.n_u
+        return vertical * (whole - normal) - horizontal * normal
 
 
 def _overlaps(segments: _Segments) -> tuple[Floats, Floats]:
@@ -429,10 +519,11 @@ def _resultants(points: Floats, segments: _Segments, ends: _Ends, ground: Ground
     for rows in _chunks(len(points), len(segments)):
         fields = _summed(points[rows], segments, ends)
         if ground is not None and soil:
-            apart = _reflected(points[rows], image, ground, _direct(points[rows], image, mirrored, magnetic=True))
-            fields = [own + other.sum(axis=1) for own, other in zip(fields, apart, strict=True)]
+            apart = _soil(points[rows], image, mirrored, ground)
         elif ground is not None:
-            fields = [own + other for own, other in zip(fields, _summed(points[rows], image, mirrored), strict=True)]
+            apart = _summed(points[rows], image, mirrored)
+        if ground is not None:
+            fields = [own + other for own, other in zip(fields, apart, strict=True)]
         found[:, rows] = [np.sqrt(np.sum(np.abs(field) ** 2, axis=-1) / 2.0) for field in fields]
     return found[0], found[1]
 
@@ -495,72 +586,68 @@ def _summed(points: Floats, segments: _Segments, ends: _Ends) -> list[Complexes]
     return [electric, magnetic]
 
 
-def _electric(
-    points: Floats, segments: _Segments, ends: _Ends, grounds: Sequence[Ground | None]
-) -> Iterator[Complexes]:
-    """Yield E of each segment with each ground at each point, (points, segments, 3)."""
-    direct = _direct(points, segments, ends, magnetic=False)[0]
-    image = segments.image()
-    mirrored: list[Complexes] = []
-    for ground in grounds:
-        if ground is None:
-            yield direct
-            continue
-        mirrored = mirrored or _direct(points, image, _Ends(*(-x for x in _values(ends))), magnetic=False)
-        yield direct + (mirrored if ground.is_perfect else _reflected(points, image, ground, mirrored))[0]
+def _soil(points: Floats, images: _Segments, ends: _Ends, ground: Ground) -> list[Complexes]:
+    """Return E and H of images weighted by the reflection coefficients of soil, (points, 3), wire by wire.
+
+    ``n`` is the horizontal normal of the plane through an image segment's middle and the point. Field vectors in that
+    plane take the vertical coefficient, along ``n`` the horizontal one, its sign reversed; for H the two change places.
+    """
+    k = images.k
+    electric, magnetic = (np.zeros((len(points), 3), dtype=np.complex128) for _ in range(2))
+    for first, last in zip(images.first, [*images.first[1:], len(images)], strict=True):
+        own = slice(first, last)
+        u = images.direction[first]
+        apart = points - images.start_m[first]
+        z = apart @ u
+        across = apart - z[:, None] * u
+        rho = np.sqrt(np.einsum("px,px->p", across, across) + images.radius_m[first] ** 2)
+        across /= rho[:, None]
+        node = np.concatenate([[0.0], np.cumsum(images.length_m[own])])
+        zeta = node - z[:, None]
+        r = np.sqrt(rho[:, None] ** 2 + zeta**2)
+        wave, lean = np.exp(-1j * k * r), zeta / r
+        charge = wave * (1j * k + 1.0 / r) / r
+        over, thin = wave / r, wave * lean / rho[:, None]
+        along, out = lean * charge, 1j * k * wave / rho[:, None] - rho[:, None] / r * charge
+        i_1, s_1, i_2, s_2 = (x[own] for x in _values(ends))
+        near, far = slice(0, -1), slice(1, None)
+        e_z = i_2 * along[:, far] - i_1 * along[:, near] + s_2 * over[:, far] - s_1 * over[:, near]
+        e_rho = i_2 * out[:, far] - i_1 * out[:, near] + s_2 * thin[:, far] - s_1 * thin[:, near]
+        turn = lean * wave
+        h_phi = i_2 * turn[:, far] - i_1 * turn[:, near] - (1j / k) * (s_2 * wave[:, far] - s_1 * wave[:, near])
+        middle = (node[1:] + node[:-1]) / 2.0
+        path = apart[:, None, :] - middle[:, None] * u
+        v, h = _coefficients(path, k, ground)
+        n_x, n_y = _level_normal(path[..., 0], path[..., 1])
+        b = np.cross(u, across)
+        scale = 1j * VACUUM_IMPEDANCE_OHM / (4.0 * pi * k)
+        e_n = (v + h) * (e_z * (n_x * u[0] + n_y * u[1]) + e_rho * (n_x * across[:, :1] + n_y * across[:, 1:2]))
+        h_n = (v + h) * h_phi * (n_x * b[:, :1] + n_y * b[:, 1:2])
+        electric += scale * ((v * e_z).sum(axis=1)[:, None] * u + (v * e_rho).sum(axis=1)[:, None] * across)
+        magnetic -= ((h * h_phi).sum(axis=1) / (4.0 * pi * rho))[:, None] * b
+        for x, n in enumerate((n_x, n_y)):
+            electric[:, x] -= scale * (e_n * n).sum(axis=1)
+            magnetic[:, x] += (h_n * n).sum(axis=1) / (4.0 * pi * rho)
+    return [electric, magnetic]
 
 
 def _values(ends: _Ends) -> tuple[Complexes, ...]:
     return ends.current_1, ends.slope_1, ends.current_2, ends.slope_2
 
 
-def _direct(points: Floats, segments: _Segments, ends: _Ends, *, magnetic: bool) -> list[Complexes]:
-    """Return the fields of segments alone: the three lines of the module's docstring."""
-    k, u = segments.k, segments.direction
-    apart = points[:, None, :] - segments.start_m
-    z = np.einsum("pnx,nx->pn", apart, u)
-    across = apart - z[..., None] * u
-    rho = np.sqrt(np.einsum("pnx,pnx->pn", across, across) + segments.radius_m**2)
-    e_z, e_rho, h_phi = (np.zeros(z.shape, dtype=np.complex128) for _ in range(3))
-    for sign, zeta, current, slope in (
-        (-1.0, -z, ends.current_1, ends.slope_1),
-        (1.0, segments.length_m - z, ends.current_2, ends.slope_2),
-    ):
-        r = np.sqrt(rho**2 + zeta**2)
-        wave = sign * np.exp(-1j * k * r)
-        lean = zeta / r
-        charge = current * ((1j * k + 1.0 / r) / r) * wave
-        e_z = e_z + lean * charge + slope * wave / r
-        e_rho = e_rho + (wave * (lean * slope + 1j * k * current) / rho - (rho / r) * charge)
-        h_phi = h_phi + wave * (lean * current - (1j / k) * slope)
-    outward = across / rho[..., None]
-    scale = 1j * VACUUM_IMPEDANCE_OHM / (4.0 * pi * k)
-    found = [scale * (e_z[..., None] * u + e_rho[..., None] * outward)]
-    if magnetic:
-        found.append((h_phi / (4.0 * pi * rho))[..., None] * np.cross(u, outward))
-    return found
+def _level_normal(x: Floats, y: Floats) -> tuple[Floats, Floats]:
+    """Return the horizontal unit vector square to (x, y); that of y where both are zero."""
+    level = np.hypot(x, y)
+    on_axis = level == 0.0
+    level = np.where(on_axis, 1.0, level)
+    return -y / level, np.where(on_axis, 1.0, x / level)
 
 
-def _reflected(points: Floats, image: _Segments, ground: Ground, fields: Sequence[Complexes]) -> list[Complexes]:
-    """Return the fields of images weighted by the reflection coefficients of soil at the angle of each path.
-
-    ``n`` is the horizontal normal of the plane through the image and the point, ``c`` the cosine of the angle from the
-    vertical. Field vectors in that plane take the vertical coefficient, along ``n`` the horizontal one.
-    """
+def _coefficients(path: Floats, k: float, ground: Ground) -> tuple[Complexes, Complexes]:
+    """Return the vertical and the horizontal reflection coefficient of soil for paths that rise from images."""
     epsilon = ground.permittivity - 1j * ground.conductivity_s_per_m / (
-        image.k * SPEED_OF_LIGHT_M_PER_S * _PERMITTIVITY_F_PER_M
+        k * SPEED_OF_LIGHT_M_PER_S * _PERMITTIVITY_F_PER_M
     )
-    path = points[:, None, :] - (image.start_m + image.direction * (image.length_m / 2.0)[:, None])
-    level = np.hypot(path[..., 0], path[..., 1])
-    safe = np.where(level > 0, level, 1.0)
-    n = np.stack([-path[..., 1] / safe, np.where(level > 0, path[..., 0] / safe, 1.0), np.zeros_like(level)], axis=-1)
-    c = path[..., 2] / np.hypot(level, path[..., 2])
-    q = np.sqrt(epsilon - (1.0 - c**2))
-    vertical, horizontal = (epsilon * c - q) / (epsilon * c + q), (c - q) / (c + q)
-
-    def weighted(field: Complexes, in_plane: Complexes, normal: Complexes) -> Complexes:
-        along = np.einsum("pnx,pnx->pn", field, n)[..., None] * n
-        return np.asarray(in_plane[..., None] * (field - along) + normal[..., None] * along)
-
-    electric = weighted(fields[0], vertical, -horizontal)
-    return [electric, *(weighted(field, -horizontal, vertical) for field in fields[1:])]
+    c = path[..., 2] / np.sqrt(np.einsum("...x,...x->...", path, path))
+    q = np.sqrt(epsilon - 1.0 + c**2)
+    return (epsilon * c - q) / (epsilon * c + q), (c - q) / (c + q)
