@@ -153,6 +153,32 @@ def test_fractions_of_what_is_not_averaged_are_of_the_field_itself():
     )
 
 
+def test_near_a_feed_no_share_is_told():
+    found = density(DIPOLE, 0.2)
+    assert (found.fraction_high, found.max_power_w) == (None, None)
+    assert "0.3 m" in found.needs
+
+
+def test_the_share_near_a_wire_has_ten_percent_more_field_for_the_model():
+    even = replace(TEE, power_high_w=TEE.power_w)
+    assert density(even, 6.0, LOW).fraction_high == pytest.approx(1.1 * density(even, 6.0, LOW).fraction)
+    assert density(even, 6.0).fraction_high == pytest.approx(1.21 * density(even, 6.0).fraction)
+
+
+@pytest.mark.parametrize(("erp", "metres"), [(1.0, 0.51), (2.0, 0.72), (5.0, 1.14)])
+def test_the_distance_from_which_47_cfr_exempts_is_that_of_a_page_that_quotes_it(erp, metres):
+    # 1 W, 2 W and 5 W ERP at 144 MHz; the same rows stand in tests/published/exposure.toml.
+    found = finding(Emitter(144e6, erp, erp, gain_dbi=2.15), CFR)
+    assert found.exempt_distance_m == pytest.approx(metres, abs=0.005)
+    assert finding(Emitter(144e6, erp, erp, gain_dbi=2.15), CFR, "occupational").exempt_distance_m is None
+    assert finding(Emitter(144e6, erp, erp, gain_dbi=2.15), WHOLE).exempt_distance_m is None
+
+
+def test_nothing_is_exempt_within_a_sixth_of_a_wavelength():
+    assert finding(Emitter(3.65e6, 0.1, 0.1, gain_dbi=2.15), CFR).exempt_distance_m == pytest.approx(13.07, abs=0.01)
+    assert finding(DIPOLE, CFR).exempt_distance_m is None
+
+
 def test_inside_the_near_field_a_gain_alone_says_nothing_at_a_distance_either():
     found = density(Emitter(14.2e6, 100.0, 110.0, gain_dbi=2.15), 2.0)
     assert (found.fraction, found.max_power_w) == (None, None)

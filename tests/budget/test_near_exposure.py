@@ -13,7 +13,7 @@ from linewright.core.quantities import SPEED_OF_LIGHT_M_PER_S
 from linewright.link import near_exposure
 from linewright.link.near_exposure import (
     Levels,
-    quotients_at,
+    fields_from,
     radiating_w,
     reach_along,
     reach_at_height,
@@ -174,8 +174,16 @@ def test_a_loss_in_series_leaves_the_wires_their_share_of_the_power():
 
 def test_at_the_distance_a_level_reaches_the_field_is_that_level():
     found = _reach(reach_on_ground, TEE, 475e3, "ICNIRP 2010", loss_ohm=30.0)
-    e, _ = quotients_at(TEE, 475e3, found.distance_m)
+    e, _ = fields_from(TEE, 475e3, found.distance_m)
     assert float(e[0]) * sqrt(radiating_w(TEE, 475e3, 100.0, 30.0)[0]) == pytest.approx(83.0, rel=0.01)
+
+
+def test_a_low_end_farther_out_counts_where_people_come_as_near_as_the_feed():
+    low = Dipole(20.2, 10.0, 2.3)
+    under_the_end = sqrt(10.1**2 - 7.7**2)
+    e = [float(fields_from(low, 7.1e6, d)[0].max()) for d in (1.0, under_the_end, under_the_end + 8.0)]
+    assert e[0] == pytest.approx(e[1], rel=0.3)
+    assert e[0] > 20 * e[2]
 
 
 def test_an_antenna_is_worked_out_once():

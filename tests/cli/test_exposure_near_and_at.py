@@ -183,3 +183,28 @@ def test_the_zone_is_a_chart_of_a_run_whose_lengths_are_known():
 def test_without_rules_nothing_is_said_of_a_licence():
     assert "Licence" not in said("exposure", str(STATION))
     assert exposure_at(STATION, rules=Rules()).budgets[0].bands[0].licence == ()
+
+
+def test_the_answer_is_written_in_the_persons_manner():
+    words = ("exposure", "--power", "100 W", "--at", "14.1 MHz", "--antenna", "dipole, length 10.1 m, height 10 m")
+    told = said(*words, "--lengths", "ft", "--decimal", "comma")
+    assert "14,1 MHz" in told
+    assert " ft" in told.partition("Where people stand")[0]
+
+
+def test_a_sum_of_one_run_is_not_told_as_a_sum():
+    told = said("exposure", str(STATION), "--distance", "6 m")
+    sums = told.partition("All on the air at once")[2].partition("Limits")[0]
+    assert "47 CFR 1.1310, public: multiband wire, two-metre beam, repeater link on the air at once use" in sums
+    assert "ICNIRP 2010" not in sums
+
+
+def test_the_distance_from_which_a_run_is_exempt_is_told_without_being_asked():
+    words = ("exposure", "--power", "5 W", "--gain", "2.15 dBi", "--at", "144 MHz", "--mode", "FM")
+    assert exposures(*words)[2]["exempt_distance_m"] == pytest.approx(1.14, abs=0.005)
+    assert "where nobody comes nearer than: 144 MHz 1.2 m." in said(*words)
+
+
+def test_what_is_needed_at_a_distance_is_told_once_for_all_groups():
+    told = said("exposure", "--power", "100 W", "--gain", "2.15 dBi", "--at", "14.2 MHz", "--distance", "2 m")
+    assert told.count("2 m away: no figure") == 1

@@ -8,15 +8,12 @@ import click
 
 from linewright.cli.options import (
     Asked,
+    Reader,
+    answer_options,
     asked_station,
-    debug_option,
-    explain_option,
-    json_option,
     lines_option,
     own_lines,
     station_options,
-    write,
-    write_json,
 )
 
 HELP = """\
@@ -53,16 +50,14 @@ is given. Local rules and licensed practice decide.
 @click.option("--window", help='Height of a neighbour\'s window, "5 m".')
 @click.option("--rules", type=click.Path(), help="Your own limits and licence, TOML.")
 @lines_option
-@json_option
-@explain_option
-@debug_option
-def exposure(asked: Asked, lines_file: Path | None, as_json: bool, explain: bool, **figures: str) -> None:
+@answer_options()
+def exposure(asked: Asked, lines_file: Path | None, reader: Reader, **figures: str) -> None:
     """Estimate how far to keep away from an antenna."""
-    from linewright.cli.exposure_view import exposure_view
     from linewright.cli.progress import Progress
     from linewright.core.nouns.plan import ExposurePlan
     from linewright.files import fields
     from linewright.files.rules import read_rules
+    from linewright.present.compose.exposure import exposure_document
     from linewright.verbs.exposure import NO_RULES, People, exposure_as_written, exposure_at
 
     rules = read_rules(figures["rules"]) if figures["rules"] else NO_RULES
@@ -77,7 +72,4 @@ def exposure(asked: Asked, lines_file: Path | None, as_json: bool, explain: bool
         with Progress() as progress:
             known, run = asked_station(asked, own_lines(lines_file), progress)
             found = exposure_at(known, run=run, near=People(*lengths), rules=rules, progress=progress)
-    if as_json:
-        write_json(ExposurePlan(found))
-    else:
-        write(exposure_view(found, explain=explain))
+    reader.show(ExposurePlan(found), lambda known: exposure_document(known.plan))

@@ -4,18 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from linewright.cli.exposure_view import exposure
 from linewright.cli.plan_words import MOST_BANDS, other_remarks, shown, title
 from linewright.cli.text import WIDEST, Table, bold, clean, cut, items, page, section, workings_view, wrapped
 from linewright.core.formatting import frequency, interval, plain, signed
 from linewright.core.messages import together
 from linewright.core.nouns.bench_result import Working
 from linewright.core.nouns.plan import BandFinding, Difference, PartFinding, Plan, WhatIf
+from linewright.present.compose.exposure import brief
 from linewright.present.compose.plan_words import arrival, assumptions, changed, highest_voltages, rating_note, watts
 from linewright.present.compose.reception import needs, noise_table, reasons, unsaid
 from linewright.present.document import Document, points, sections
 from linewright.present.document import section as section_of
-from linewright.present.writers.terminal import terminal
+from linewright.present.writers.terminal import lines_of, terminal
 
 # Tables of a plan: bands, parts, ratings, lengths to cut
 
@@ -287,7 +287,7 @@ def plan_view(plan: Plan, *, explain: bool = False) -> str:
         section("Voltage and heat against ratings", ratings(plan)),
         section("Lengths to cut", cuts(plan)),
         section("Reception", reception(plan)),
-        section("Exposure", exposure(plan)),
+        section("Exposure", lines_of(brief(plan))),
         section("Remarks", items([*other_remarks(plan), *plan.remarks])),
         section("Cautions", items(plan.cautions)),
         workings_view([w for budget in plan.budgets for w in budget.workings]) if explain else [],

@@ -9,7 +9,7 @@ the lobe is not formed yet, so that its figure is too far rather than too near (
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil, inf, isfinite, sqrt
 from typing import Final
 
@@ -37,7 +37,7 @@ from linewright.core.quantities import VACUUM_IMPEDANCE_OHM
 from linewright.link.near_exposure import (
     HEIGHTS_M,
     Levels,
-    quotients_at,
+    fields_from,
     radiating_w,
     reach_at_height,
     reach_from_wire,
@@ -50,8 +50,11 @@ MAX_FREQUENCIES: Final = 24
 """A near field takes a second or so; a run of more frequencies than anyone reads has none reckoned."""
 LEAST_M: Final = 0.1
 """Nearer than this no distance is told: there coils, insulators and the feed decide, and a wire may burn."""
+LEAST_FROM_FEED_M: Final = 0.3
+"""Nearer to a feed the shape of its gap decides."""
 MODEL_SHARE: Final = 1.1
-"""Added to a distance by the near field: 1 dB of field is 10 % beside a wire, and the model is within 0.5 dB."""
+"""Times a distance or a field by the near field: beside a wire 10 % of one are 10 % of the other, some 0.8 dB, and the
+model is within 0.5 dB."""
 FIRST_CHOICE_HZ: Final = 30e6
 """Above it the notes of ICNIRP 2020 ask for one of E, H and S in the far field (table 6, note 5a, as reproduced in a
 textbook on bioelectromagnetics, page 316)."""
@@ -64,6 +67,7 @@ NEEDS_SHAPE: Final = say(
     "a near-field calculation from the antenna's kind, lengths and height, or a measurement of the field"
 )
 NEEDS_GAIN: Final = say("the antenna's gain; on HF its kind, lengths and height")
+NEEDS_ROOM: Final = say("more distance: within 0.3 m of a feed no calculation holds, and wires burn")
 NEEDS_MEASUREMENT: Final = say("a measurement: the limit reaches farther than 200 m")
 
 
@@ -144,9 +148,8 @@ def share_of_peak(emitter: Emitter, averaging_s: float) -> float:
 
 def exposure_finding(emitter: Emitter, limit: Limit) -> ExposureFinding:
     """Return how far a limit reaches from an emitter."""
-    if emitter.shape is not None:
-        return _near(emitter, emitter.shape, limit)
-    return _far(emitter, limit)
+    found = _far(emitter, limit) if emitter.shape is None else _near(emitter, emitter.shape, limit)
+    return replace(found, exempt_distance_m=_exempt_from_m(emitter, limit))
 
 
 def _far(emitter: Emitter, limit: Limit) -> ExposureFinding:
@@ -281,12 +284,14 @@ def _fractions(
 ) -> tuple[tuple[float, float] | None, str]:
     levels = levels_of(limit)
     if emitter.shape is not None:
+        if distance_m < LEAST_FROM_FEED_M:
+            return None, NEEDS_ROOM
         f, heights = emitter.frequency_hz, [*HEIGHTS_M, *([] if emitter.window_m is None else [emitter.window_m])]
-        e, h = quotients_at(emitter.shape, f, distance_m, heights)
+        e, h = fields_from(emitter.shape, f, distance_m, heights)
         loss, _ = losses(emitter, emitter.shape)
         found = []
-        for power in (emitter.power_w, emitter.power_high_w):
-            root = np.sqrt(radiating_w(emitter.shape, f, power * share, loss))
+        for power, more in ((emitter.power_w, 1.0), (emitter.power_high_w, MODEL_SHARE)):
+            root = more * np.sqrt(radiating_w(emitter.shape, f, power * share, loss))
             field = float(max(np.max(e * root) / levels.e_v_per_m, np.max(h * root) / levels.h_a_per_m))
             found.append(field**2 if limit.averaging_s else field)
         return (found[0], found[1]), ""
@@ -310,8 +315,19 @@ def _exempt(emitter: Emitter, limit: Limit, distance_m: float) -> tuple[float | 
     rule = exempt_erp_w(emitter.frequency_hz, distance_m)
     if not rule.applies or emitter.gain_dbi is None:
         return (rule.erp_w if rule.applies else None), None
-    average = erp_w(eirp_of(emitter.power_high_w, emitter.gain_dbi) * share_of_peak(emitter, limit.averaging_s))
-    return rule.erp_w, bool(average <= rule.erp_w)
+    return rule.erp_w, bool(_average_erp_w(emitter, limit, emitter.gain_dbi) <= rule.erp_w)
+
+
+def _exempt_from_m(emitter: Emitter, limit: Limit) -> float | None:
+    """Return from which distance 47 CFR exempts an emitter: its table has a power that grows with the square."""
+    if limit.standard != "47 CFR 1.1310" or limit.who != "public" or emitter.gain_dbi is None:
+        return None
+    rule = exempt_erp_w(emitter.frequency_hz, 1.0)
+    return max(rule.least_distance_m, sqrt(_average_erp_w(emitter, limit, emitter.gain_dbi) / rule.erp_w))
+
+
+def _average_erp_w(emitter: Emitter, limit: Limit, gain_dbi: float) -> float:
+    return float(erp_w(eirp_of(emitter.power_high_w, gain_dbi) * share_of_peak(emitter, limit.averaging_s)))
 
 
 def together(found: Sequence[tuple[str, Sequence[DensityFinding]]]) -> tuple[SumFinding, ...]:

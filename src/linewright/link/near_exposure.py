@@ -226,15 +226,27 @@ def _reach_level(
     return reach_along(_level_places(antenna, frequency_hz, heights_m), power_w, levels)
 
 
-def quotients_at(
+def fields_from(
     antenna: WireAntenna, frequency_hz: float, distance_m: float, heights_m: Sequence[float] = HEIGHTS_M
 ) -> tuple[Floats, Floats]:
-    """Return E and H at 1 W on a circle around the feed, over each ground: the greatest at all directions and heights.
+    """Return E and H at 1 W, over each ground: the greatest at all heights and directions from a distance outwards.
 
-    The circle is level and its radius the distance; over a beam it says what stands in the worst direction.
+    The distance is level, from below the feed. Farther out it may be worse: under the low end of a wire, say.
+
+    >>> from linewright.core.nouns.wire_antenna import Dipole
+    >>> v = Dipole(20.2, 10.0, 1.5)  # its ends hang 8.5 m from the feed
+    >>> bool(fields_from(v, 7.1e6, 3.0)[0][0] > 10 * fields_from(v, 7.1e6, 20.0)[0][0])
+    True
     """
-    found = solved(antenna, frequency_hz)
-    return _fields(found, _circle(found, np.array([distance_m]), heights_m).reshape(-1, 3))
+    found, heights = solved(antenna, frequency_hz), tuple(heights_m)
+    here = fields_each(found, _circle(found, np.array([distance_m]), heights).reshape(-1, 3))
+    places = _level_places(antenna, frequency_hz, heights)
+    outside = places.path_m > distance_m
+    e, h = (
+        np.maximum(one.max(axis=1), rest[:, :, outside].max(axis=(1, 2), initial=0.0))
+        for one, rest in zip(here, (places.e_v_per_m, places.h_a_per_m), strict=True)
+    )
+    return e, h
 
 
 def reach_along(places: Places, power_w: Floats, levels: Levels) -> Reach:
@@ -319,11 +331,6 @@ def fields_each(found: Solved, points: Floats) -> tuple[Floats, Floats]:
     """Return E and H at 1 W, (grounds, points)."""
     each = [s.fields(points) for s in found.solutions]
     return np.array([e for e, _ in each]), np.array([h for _, h in each])
-
-
-def _fields(found: Solved, points: Floats) -> tuple[Floats, Floats]:
-    e, h = fields_each(found, points)
-    return e.max(axis=1), h.max(axis=1)
 
 
 def _ways(wires: Sequence[Wire], *, even: bool) -> list[tuple[Floats, Floats]]:

@@ -22,6 +22,7 @@ Kind = Literal[
     "one-end",
     "through",
     "sweep",
+    "exposure",
     "choose",
     "share",
     "label",

@@ -9,7 +9,15 @@ from linewright.core.formatting import frequency, interval, plain, signed, swr
 from linewright.core.messages import together
 from linewright.core.nouns.exposure import ExposureFinding
 from linewright.core.nouns.plan import BandFinding, PartFinding, Plan, ReceptionFinding
-from linewright.present.compose.exposure_words import all_at_once, distance, distance_notes, exemption, licence, used
+from linewright.present.compose.exposure_words import (
+    all_at_once,
+    distance,
+    distance_notes,
+    exempt_from,
+    exemption,
+    licence,
+    used,
+)
 from linewright.present.compose.plan_words import assumptions, highest_voltages, noise_scale, noises, rating_note, watts
 from linewright.present.compose.reception import cascade_table, lost, needs, reasons, remedy_rows
 from linewright.web.drawing import Bar, bar
@@ -246,9 +254,10 @@ def _people_and_licence(run: str, bands: Iterable[BandFinding], plan: Plan) -> I
     """Yield what is used up where people are, and what the licence allows."""
     for x in bands:
         yield from used((run, x.frequency_hz, d) for d in x.density)
-        yield from dict.fromkeys(filter(None, (exemption(x.frequency_hz, d) for d in x.density)))
+        yield from dict.fromkeys(filter(None, (exemption(x.frequency_hz, d, run) for d in x.density)))
         yield from (licence(x.frequency_hz, c) for c in x.licence)
-    yield from map(all_at_once, plan.together)
+    yield from all_at_once(plan.together)
+    yield from exempt_from((run, x.frequency_hz, e) for x in bands for e in x.exposure)
 
 
 def _sources(found: list[ExposureFinding]) -> tuple[str, ...]:

@@ -47,6 +47,9 @@ class ExposureFinding:
         Average over peak power in the worst averaging time; 1 where the limit is not averaged.
     averaging_s : float
         0 where the limit is not averaged.
+    exempt_distance_m : float or None
+        Of the public's limits of 47 CFR 1.1310: from which distance to people 1.1307(b)(3)(i)(C) exempts the source,
+        never within λ/2π; None where the gain is not known, and of all other limits.
     """
 
     limit: str
@@ -65,6 +68,7 @@ class ExposureFinding:
     window_distance_m: float | None = None
     share: float = 1.0
     averaging_s: float = 0.0
+    exempt_distance_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +76,9 @@ class DensityFinding:
     """What is used up of one limit at a distance from an antenna.
 
     ``fraction`` is the quotient that adds up over transmitters: of densities, or of squared fields; of fields where the
-    limit is not averaged. ``fraction_high`` is that at the upper end of the power's interval; ``max_power_w``, the most
+    limit is not averaged. Near a wire the distance is level, from below the feed, and the worst place from there
+    outwards counts. ``fraction_high`` is that at the upper end of the power's interval, near a wire with 10 % more
+    field for the model; ``max_power_w``, the most
     power of the transmitter that keeps the limit, and ``max_over_s``, the longest over in each averaging time (None:
     without end), go with it. ``exempt_erp_w`` is the power that 47 CFR 1.1307(b)(3)(i)(C) exempts at this distance,
     None where it says nothing.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from math import ceil, floor, log10
 from typing import Final
 
 from linewright.core.formatting import digits, frequency, length, metres, percent, plain, quantity, reach
@@ -61,14 +62,25 @@ def distance_terms() -> str:
 
 
 def used(found: Iterable[tuple[str, float, DensityFinding]], *, over_only: bool = False) -> Iterator[str]:
-    """Yield what is used up where people are: on each frequency of each run the limit most used, for each group."""
+    """Yield what is used up where people are: on each frequency of each run the limit most used, for each group.
+
+    Where there is no figure, what would give one, once for all groups. ``over_only`` leaves limits that are kept out.
+    """
     groups: dict[tuple[str, float, str], list[DensityFinding]] = {}
     for run, frequency_hz, d in found:
         groups.setdefault((run, frequency_hz, d.who), []).append(d)
-    for (run, frequency_hz, _), densities in groups.items():
-        d = most_used(densities)
-        if not over_only or d.fraction_high is None or d.fraction_high > 1.0:
-            yield _used(run, frequency_hz, d)
+    said = (
+        _used(run, frequency_hz, d)
+        for (run, frequency_hz, _), densities in groups.items()
+        if (d := most_used(densities)).fraction_high is None or d.fraction_high > 1.0 or not over_only
+    )
+    yield from dict.fromkeys(said)
+
+
+def near_distance() -> str:
+    """Return what a distance at which people are means near a wire."""
+    return say("Near a wire the distance is level, from below the feed; the worst place from there outwards counts, 0.1"
+               " to 2 m above ground and at the window's height, with 10 % more field for the model.")  # fmt: skip
 
 
 def most_used(found: Iterable[DensityFinding]) -> DensityFinding:
@@ -77,17 +89,21 @@ def most_used(found: Iterable[DensityFinding]) -> DensityFinding:
 
 
 def most_power(power_w: float) -> str:
-    """Return the most power that keeps a limit; beyond what anybody has it is not told."""
+    """Return the most power that keeps a limit, rounded down; beyond what anybody has it is not told."""
     if power_w > MOST_POWER_W:
         return say("over {power}", power=quantity(plain(MOST_POWER_W / 1e3, 0), "kW"))
-    return quantity(plain(power_w, 0) if power_w >= 100.0 else digits(power_w, 3), "W")
+    if power_w <= 0.0:
+        return quantity("0", "W")
+    step = 10.0 ** (floor(log10(power_w)) - 2)
+    kept = floor(power_w / step + 1e-9) * step
+    return quantity(plain(kept, 0) if kept >= 100.0 else digits(kept, 3), "W")
 
 
 def _used(run: str, frequency_hz: float, d: DensityFinding) -> str:
-    at = say("{run}, {frequency}, {distance} away, {limit}, {who}", run=run, frequency=frequency(frequency_hz),
-             distance=metres(d.distance_m), limit=d.limit, who=say(d.who))  # fmt: skip
+    where = {"run": run, "frequency": frequency(frequency_hz), "distance": metres(d.distance_m)}
     if d.fraction_high is None or d.max_power_w is None:
-        return say("{at}: no figure. What is needed: {needs}.", at=at, needs=d.needs)
+        return say("{run}, {frequency}, {distance} away: no figure. What is needed: {needs}.", needs=d.needs, **where)
+    at = say("{run}, {frequency}, {distance} away, {limit}, {who}", limit=d.limit, who=say(d.who), **where)
     power = most_power(d.max_power_w)
     share = say("{at}: {share} of the limit is used.", at=at, share=percent(d.fraction_high))
     if d.fraction_high <= 1.0 or not d.max_over_s:
@@ -97,20 +113,37 @@ def _used(run: str, frequency_hz: float, d: DensityFinding) -> str:
                                 " {averaging} minutes.", power=power, over=over, averaging=averaging)])  # fmt: skip
 
 
-def exemption(frequency_hz: float, d: DensityFinding) -> str:
+def exemption(frequency_hz: float, d: DensityFinding, run: str) -> str:
     """Return whether a station is exempt by its distance; empty where the rule says nothing."""
     if d.exempt is None or d.exempt_erp_w is None:
         return ""
-    line = quantity(digits(d.exempt_erp_w, 3), "W")
+    given = {"run": run, "frequency": frequency(frequency_hz), "power": quantity(digits(d.exempt_erp_w, 3), "W")}
     if d.exempt:
-        return say("{frequency}: exempt by 47 CFR 1.1307(b)(3)(i)(C), up to {power} ERP at that distance.",
-                   frequency=frequency(frequency_hz), power=line)  # fmt: skip
-    return say("{frequency}: more than the {power} ERP that 47 CFR 1.1307(b)(3)(i)(C) exempts at that distance.",
-               frequency=frequency(frequency_hz), power=line)  # fmt: skip
+        return say("{run}, {frequency}: exempt by 47 CFR 1.1307(b)(3)(i)(C), up to {power} ERP at that distance.",
+                   **given)  # fmt: skip
+    return say("{run}, {frequency}: more than the {power} ERP that 47 CFR 1.1307(b)(3)(i)(C) exempts at that distance.",
+               **given)  # fmt: skip
 
 
-def all_at_once(found: SumFinding) -> str:
-    """Return what several runs use up together of a limit."""
+def exempt_from(found: Iterable[tuple[str, float, ExposureFinding]]) -> Iterator[str]:
+    """Yield from which distance a run is exempt on each frequency, where the rule says; a sentence a run."""
+    runs: dict[str, list[str]] = {}
+    for run, frequency_hz, e in found:
+        if e.exempt_distance_m is not None:
+            at = say("{frequency} {distance}", frequency=frequency(frequency_hz),
+                     distance=length(ceil(e.exempt_distance_m * 10.0 - 1e-9) / 10.0, 1))  # fmt: skip
+            runs.setdefault(run, []).append(at)
+    for run, where in runs.items():
+        yield say("{run}: exempt from a study by 47 CFR 1.1307(b)(3)(i)(C) where nobody comes nearer than: {where}.",
+                  run=run, where=together(where, ", "))  # fmt: skip
+
+
+def all_at_once(found: Iterable[SumFinding]) -> Iterator[str]:
+    """Yield what several runs use up together of each limit; where it holds for one of them alone there is no sum."""
+    return (_sum(one) for one in found if len(one.runs) > 1)
+
+
+def _sum(found: SumFinding) -> str:
     runs = together(found.runs, ", ")
     if found.fraction is None:
         return say("{limit}, {who}: {runs} together give no figure. What is needed: {needs}.",

@@ -17,6 +17,7 @@ from linewright.present.compose.exposure_words import (
     all_at_once,
     distance,
     distance_notes,
+    exempt_from,
     exemption,
     level_distance,
     licence,
@@ -297,9 +298,10 @@ def _people_and_licence(plan: Plan) -> Iterator[str]:
     for b in plan.budgets:
         for x in b.bands:
             yield from used((b.run, x.frequency_hz, d) for d in x.density)
-            yield from dict.fromkeys(filter(None, (exemption(x.frequency_hz, d) for d in x.density)))
+            yield from dict.fromkeys(filter(None, (exemption(x.frequency_hz, d, b.run) for d in x.density)))
             yield from (say("{run}: {remark}", run=b.run, remark=licence(x.frequency_hz, c)) for c in x.licence)
-    yield from map(all_at_once, plan.together)
+    yield from all_at_once(plan.together)
+    yield from exempt_from((b.run, x.frequency_hz, e) for b in plan.budgets for x in b.bands for e in x.exposure)
 
 
 def _distance(e: ExposureFinding) -> Row:

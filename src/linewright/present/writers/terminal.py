@@ -302,6 +302,12 @@ def terminal(document: Document, manner: Manner = ENGLISH, *, explain: bool = Fa
     return page([head, *parts])
 
 
+def lines_of(blocks: Iterable[Block], manner: Manner = ENGLISH, page_width: int = WIDEST) -> list[str]:
+    """Return blocks of a document as lines, to stand in a page."""
+    said = (mapped(block, partial(written, manner=manner)) for block in blocks)
+    return [line for block in said for line in _lines(block, page_width, manner)]
+
+
 def _part(section: Section, page_width: int, manner: Manner) -> list[str]:
     title = [bold(section.title)] if section.title else []
     return [*title, *(line for block in section.blocks for line in _lines(block, page_width, manner))]
