@@ -155,6 +155,8 @@ def _pages(program):
         "one-end": program.get("/sweeps/one-end?at1=144+MHz&open1=7.1&short1=6.8"),
         "one-end ": program.get("/sweeps/one-end"),
         "through": program.get("/sweeps/through?shack_swr=1.3&loss=3+dB"),
+        "exposure": program.get("/exposure?power=5&at=144&kind=&gain=0"),
+        "exposure ": program.get("/exposure"),
         "sweep": program.post("/sweeps", files=given, data={"token": program.headers["x-linewright-token"]}),
         "choose": program.get("/runs/choose", params={**beam, "prices": prices}),
         "share": program.get("/runs/share?" + urlencode({"station": field_day})),

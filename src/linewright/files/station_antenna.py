@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import re
+from collections.abc import Callable, Mapping
 from typing import Any, Final
 
 from linewright.core import quantities
@@ -105,8 +106,16 @@ def _beam(entry: Inline) -> Beam | None:
     return None if entry.bad else Beam(elements, height, driven, wire)
 
 
+_PAIR = re.compile(r"\s*([\d.,]+\s*[a-z\"']+)\s+([\d.,]+\s*[a-z\"']+)\s*", re.IGNORECASE)
+"""Two lengths side by side, "3.8 m 9.96 m"."""
+
+
 def _elements(value: Any, name: str) -> tuple[tuple[float, float], ...]:
     example = 'Write [["0 m", "10.4 m"], ["3.8 m", "9.96 m"], ...]: place on the boom, length.'
+    if isinstance(value, str):
+        example = "Write 0 m 10.4 m; 3.8 m 9.96 m; ...: place on the boom, length."
+        pairs = [(_PAIR.fullmatch(pair), pair.strip()) for pair in value.split(";") if pair.strip()]
+        value = [list(match.groups()) if match else pair for match, pair in pairs] or value
     if not isinstance(value, list) or not 1 <= len(value) <= 30:
         raise InputError(name, f"must be a list of 1 to 30 elements; got {value!r}", cure=example)
     found: list[tuple[float, float]] = []
@@ -174,13 +183,25 @@ def written_antenna(text: str, name: str, frequencies_hz: tuple[float, ...]) -> 
     kind, *clauses = (clause.strip() for clause in text.split(","))
     content: dict[str, Any] = {"kind": kind}
     for clause in clauses:
-        words = clause.split() or [""]
+        words = clause.replace("_", " ").split() or [""]
         long_first = sorted(SHAPE_KEYS, key=len, reverse=True)
         key = next((k for k in long_first if words[: k.count("_") + 1] == k.split("_")), words[0])
-        value = " ".join(words[key.count("_") + 1 :])
-        content[key] = int(value) if value.isdecimal() else value
+        content[key] = " ".join(words[key.count("_") + 1 :])
+    return antenna_of(content, name, frequencies_hz)
+
+
+def antenna_of(content: Mapping[str, Any], name: str, frequencies_hz: tuple[float, ...]) -> Antenna:
+    """Return an antenna of a kind and a few lengths by the keys of a station file.
+
+    Raises
+    ------
+    InputError
+        As ``written_antenna``.
+    """
+    counted = {key: int(value) if isinstance(value, str) and value.isdecimal() else value
+               for key, value in content.items()}  # fmt: skip
     source = Source(name, "")
-    entry = Inline(Table(source, "", {}), name, content, None)
+    entry = Inline(Table(source, "", {}), name, counted, None)
     form, loss_ohm = shape(entry, frequencies_hz)
     entry.close()
     if source.problems:

@@ -17,7 +17,7 @@ from linewright.core.nouns.rules import Rules
 from linewright.core.nouns.station import Antenna, Exposure, Run, Station
 from linewright.verbs.plan import plan_station, read
 
-NAME = say("power at the antenna")
+NAME = say("This antenna")
 MATCHED = ((0.0, 1.0),)
 
 
@@ -182,25 +182,39 @@ def exposure_of_antenna(run: Run, rules: Rules = NO_RULES) -> Plan:
 
 
 def exposure_as_written(given: Mapping[str, Any], called: str = "{}", rules: Rules = NO_RULES) -> Plan:
-    """Return the same from figures as people write them.
-
-    Parameters
-    ----------
-    given : mapping
-        ``power``, ``gain`` or ``antenna`` or both, ``at`` (several), ``duty``, ``mode`` and ``ground`` as texts;
-        perhaps ``size``, ``distance``, ``window``, ``over`` and ``pause``.
-    called : str
-        What an error calls a figure, ``{}`` its name: "--{}" for an option.
-    rules : Rules, optional
-        One's own limits and licence.
+    """Return the same from figures as people write them, as ``run_as_written`` takes them.
 
     Raises
     ------
     InputError
         If one cannot be read.
     """
+    return exposure_of_antenna(run_as_written(given, called), rules)
+
+
+def run_as_written(given: Mapping[str, Any], called: str = "{}") -> Run:
+    """Return a run without a line from figures as people write them.
+
+    Parameters
+    ----------
+    given : mapping
+        ``power``, ``gain`` or ``antenna`` or both, ``at`` (several), ``duty``, ``mode`` and ``ground`` as texts;
+        perhaps ``size``, ``distance``, ``window``, ``over`` and ``pause``, and ``limits``, the sets asked for. The
+        antenna is a text, or the keys of a station file.
+    called : str
+        What an error calls a figure, ``{}`` its name: "--{}" for an option.
+
+    Raises
+    ------
+    InputError
+        If one cannot be read.
+
+    >>> given = {"power": "100 W", "at": ["14.1 MHz"], "duty": "100 %", "mode": "CW", "ground": "EPA"}
+    >>> run_as_written({**given, "antenna": "beam, elements 0 m 10.4 m; 3.8 m 9.96 m, height 10 m"}).antenna.shape
+    Beam(elements_m=((0.0, 10.4), (3.8, 9.96)), height_m=10.0, driven=2, wire_diameter_m=0.02)
+    """
     from linewright.files import fields, station_fields, station_run
-    from linewright.files.station_antenna import written_antenna
+    from linewright.files.station_antenna import antenna_of, written_antenna
 
     def name(figure: str) -> str:
         return called.format(figure)
@@ -215,17 +229,18 @@ def exposure_as_written(given: Mapping[str, Any], called: str = "{}", rules: Rul
     gain_dbi = station_fields.gain_dbi(given["gain"], name("gain")) if given.get("gain") else None
     matched = Antenna(swr=MATCHED)
     if antenna:
-        matched = replace(written_antenna(antenna, name("antenna"), tuple(hertz)), swr=MATCHED)
-    run = Run(
+        by_keys = antenna_of if isinstance(antenna, Mapping) else written_antenna
+        matched = replace(by_keys(antenna, name("antenna"), tuple(hertz)), swr=MATCHED)
+    limits = {"standards": station_run.standards(given["limits"], name("limits"))} if given.get("limits") else {}
+    return Run(
         NAME, tuple(sorted(set(hertz))), power_w, (), matched, gain_dbi,
         station_fields.share(given["duty"], name("duty")), mode.factor,
         over=_over(given, name) or station_run.slots_of(mode),
         exposure=Exposure(
             ground_factor=station_run.ground(given["ground"], name("ground")), antenna_size_m=length("size"),
-            window_m=length("window"), people_m=length("distance"),
+            window_m=length("window"), people_m=length("distance"), **limits,
         ),
     )  # fmt: skip
-    return exposure_of_antenna(run, rules)
 
 
 def _over(given: Mapping[str, Any], name: Callable[[str], str]) -> Over | None:

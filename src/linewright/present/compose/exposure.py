@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import Final
 
-from linewright.core.formatting import digits, frequency, metres, percent, plain, quantity
+from linewright.core.formatting import digits, frequency, length, metres, percent, plain, quantity
 from linewright.core.messages import listed, mark, say, together
 from linewright.core.nouns.exposure import DensityFinding, ExposureFinding
 from linewright.core.nouns.plan import EXPOSURE, BandFinding, Budget, Plan, belonging
@@ -56,6 +56,7 @@ def exposure_document(plan: Plan) -> Document:
     return Document(
         "exposure", say("Exposure at {station}", station=plan.station),
         sections=sections(
+            section("", points(headlines(plan))),
             section(say("Distance at which the limit is reached"), distances(plan), points(_unknown(unknown))),
             section(say("Where people stand"), on_the_ground(plan)),
             section(say("At the window"), at_the_window(plan)),
@@ -70,6 +71,33 @@ def exposure_document(plan: Plan) -> Document:
         ),
         names=(plan.station, *(b.run for b in plan.budgets)),
     )  # fmt: skip
+
+
+def headlines(plan: Plan) -> Iterator[str]:
+    """Yield for each run how far the public's limits reach, by the farthest of them, and where that cannot be told."""
+    for budget in plan.budgets:
+        found = [(x.frequency_hz, e) for x in shown(budget) for e in x.exposure if e.who == "public"]
+        known = [(f, e) for f, e in found if e.distance_m_high is not None]
+        if known:
+            f, e = max(known, key=lambda one: one[1].distance_m_high or 0.0)
+            yield say(_REACHES[e.method], run=budget.run, distance=length(e.distance_m_high or 0.0, 2),
+                      frequency=frequency(f), limit=e.limit)  # fmt: skip
+        if ground := max((e.ground_distance_m or 0.0 for _, e in known), default=0.0):
+            yield say("{run}: where people stand, the limits for the public reach up to {distance}, level, from below"
+                      " the feed.", run=budget.run, distance=level_distance(ground))  # fmt: skip
+        lacking = dict.fromkeys(frequency(f) for f, e in found if e.distance_m_high is None)
+        if lacking:
+            needs = next(e.needs for _, e in found if e.distance_m_high is None)
+            yield say("{run}: no figure at {frequencies}. What is needed: {needs}.",
+                      run=budget.run, frequencies=together(list(lacking), ", "), needs=needs)  # fmt: skip
+
+
+_REACHES: Final = {
+    "near field": mark("{run}: of the limits for the public {limit} reaches farthest, {distance} from the nearest wire"
+                       " at {frequency}."),
+    "far field": mark("{run}: of the limits for the public {limit} reaches farthest, {distance} from the antenna at"
+                      " {frequency}."),
+}  # fmt: skip
 
 
 def brief(plan: Plan) -> tuple[Block, ...]:
@@ -152,7 +180,7 @@ def at_the_window(plan: Plan) -> Table:
 def _table(
     plan: Plan, cell: Callable[[ExposureFinding], str], notes: Iterable[str], *, eirp: bool = False
 ) -> Table:  # fmt: skip
-    kinds = _kinds((e.limit, e.who) for e in _found(plan))
+    kinds = kinds_of(plan)
     columns = (
         Column("", "right"),
         *([Column(say("EIRP"), "right")] if eirp else []),
@@ -162,7 +190,7 @@ def _table(
     for budget in plan.budgets:
         rows = []
         for x in shown(budget):
-            at = [[e for e in x.exposure if _kind(e.limit, e.who) == kind] for kind in kinds]
+            at = [of_kind(x, kind) for kind in kinds]
             cells = [cell(farthest(some)) if some else "" for some in at]
             if eirp or any(cells):
                 rows.append(Row((frequency(x.frequency_hz), *([_radiated(x)] if eirp else []), *cells)))
@@ -191,6 +219,16 @@ def _found(plan: Plan) -> list[ExposureFinding]:
 
 def _kind(limit: str, who: str) -> Kind:
     return FAMILY.get(limit, limit), who
+
+
+def kinds_of(plan: Plan) -> list[Kind]:
+    """Return the sets of limits that have a column."""
+    return _kinds((e.limit, e.who) for e in _found(plan))
+
+
+def of_kind(x: BandFinding, kind: Kind) -> list[ExposureFinding]:
+    """Return what of a band stands in a column."""
+    return [e for e in x.exposure if _kind(e.limit, e.who) == kind]
 
 
 def _kinds(found: Iterable[tuple[str, str]]) -> list[Kind]:

@@ -117,7 +117,7 @@ def exemption(frequency_hz: float, d: DensityFinding, run: str) -> str:
     """Return whether a station is exempt by its distance; empty where the rule says nothing."""
     if d.exempt is None or d.exempt_erp_w is None:
         return ""
-    given = {"run": run, "frequency": frequency(frequency_hz), "power": quantity(digits(d.exempt_erp_w, 3), "W")}
+    given = {"run": run, "frequency": frequency(frequency_hz), "power": most_power(d.exempt_erp_w)}
     if d.exempt:
         return say("{run}, {frequency}: exempt by 47 CFR 1.1307(b)(3)(i)(C), up to {power} ERP at that distance.",
                    **given)  # fmt: skip
@@ -134,8 +134,8 @@ def exempt_from(found: Iterable[tuple[str, float, ExposureFinding]]) -> Iterator
                      distance=length(ceil(e.exempt_distance_m * 10.0 - 1e-9) / 10.0, 1))  # fmt: skip
             runs.setdefault(run, []).append(at)
     for run, where in runs.items():
-        yield say("{run}: exempt from a study by 47 CFR 1.1307(b)(3)(i)(C) where nobody comes nearer than: {where}.",
-                  run=run, where=together(where, ", "))  # fmt: skip
+        yield say("{run}: by 47 CFR 1.1307(b)(3)(i)(C) exempt from routine evaluation where nobody comes nearer than:"
+                  " {where}.", run=run, where=together(where, ", "))  # fmt: skip
 
 
 def all_at_once(found: Iterable[SumFinding]) -> Iterator[str]:

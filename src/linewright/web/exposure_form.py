@@ -1,0 +1,156 @@
+"""The form of the page on exposure: its fields, and what they say as the verb takes it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+from linewright.catalogue.exposure_limits import factors
+from linewright.core.nouns.rules import ExposureRule, LicenceRule, PowerQuantity, Rules, Who
+from linewright.files import fields
+from linewright.files.rules import FIELDS as QUANTITIES
+from linewright.files.rules import averaging, power_law
+from linewright.link.in_force import standards
+from linewright.web.run_state import BARE
+
+OWN_LIMITS: Final = "Your own limits"
+KINDS: Final = (
+    ("dipole", "dipole or doublet, level"), ("inverted v", "inverted V"), ("end-fed", "end-fed wire"),
+    ("vertical", "vertical"), ("loop", "small loop"), ("beam", "beam"), ("", "something else: by its gain alone"),
+)  # fmt: skip
+USUAL_LIMITS: Final = ("ICNIRP 2020", "47 CFR 1.1310")
+MOST_FREQUENCIES: Final = 8
+"""A page that follows what is typed reckons no more of them."""
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """One field: its name, what it asks, the unit of a bare number, kinds of antenna it is for, a hint."""
+
+    name: str
+    label: str
+    unit: str = ""
+    kinds: tuple[str, ...] = ()
+    hint: str = ""
+
+
+LENGTHS: Final = (
+    Field("length", "Length", "m", ("dipole", "inverted v", "end-fed", "vertical"), "Of the whole wire."),
+    Field("height", "Height", "m", ("dipole", "inverted v", "end-fed", "loop", "beam"),
+          "Of its feed above ground; of a loop, of its centre."),
+    Field("end_height", "Height of its ends", "m", ("inverted v", "end-fed"), "Of an end-fed wire, of its far end."),
+    Field("counterpoise", "Counterpoise", "m", ("end-fed",), "What the feed works against, hanging down."),
+    Field("feed", "Fed at", "%", ("dipole", "inverted v"), "Of the length; empty is the middle."),
+    Field("base", "Height of its base", "m", ("vertical",), "Empty stands on the ground."),
+    Field("radials", "Radials", "", ("vertical",), "Under a raised base: 2 or more."),
+    Field("radial_length", "Length of a radial", "m", ("vertical",)),
+    Field("top", "Top wire, each of two", "m", ("vertical",)),
+    Field("coil", "Loading coil above the base", "m", ("vertical",)),
+    Field("diameter", "Diameter", "m", ("loop",)),
+    Field("beam_elements", "Elements", "", ("beam",), "Place on the boom and length: 0 m 10.4 m; 3.8 m 9.96 m"),
+    Field("driven", "Which is driven", "", ("beam",), "1 is the first; empty is the second."),
+    Field("wire", "Thickness of wire or tube", "mm", tuple(kind for kind, _ in KINDS if kind)),
+    Field("loss", "Loss in series with the feed", "ohm", tuple(kind for kind, _ in KINDS if kind),
+          "Tuner, coil, ground. Of a short antenna it decides; empty gives a bracket."),
+)  # fmt: skip
+PLACES: Final = (
+    Field("distance", "How near people come", "m", hint="Level; says how much of each limit is used there."),
+    Field("window", "Height of a neighbour's window", "m"),
+)
+OWN: Final = (
+    Field("own_electric_field", "Electric field", "V/m", hint="28, or 300/f^0.7 with f in MHz."),
+    Field("own_magnetic_field", "Magnetic field", "A/m"),
+    Field("own_power_density", "Power density", "W/m2"),
+    Field("own_averaging", "Averaged over", "min", hint="Or none."),
+)
+UNITS: Final[Mapping[str, str]] = {f.name: f.unit for f in (*LENGTHS, *PLACES, *OWN)} | {
+    "power": "W", "gain": "dBi", "size": "m", "over": "min", "pause": "min", "duty": "%", "licence": "W",
+}  # fmt: skip
+NAMES: Final = (
+    *UNITS, "at", "mode", "kind", "ground", "licence_of", "own_who",
+)  # fmt: skip
+USUAL: Final[Mapping[str, str]] = {"mode": "SSB", "duty": "100 %", "ground": "EPA", "kind": "dipole"}
+POWERS: Final[tuple[tuple[PowerQuantity, str], ...]] = (
+    ("eirp", "EIRP"),
+    ("erp", "ERP"),
+    ("power", "transmitter power"),
+)
+
+
+def modes() -> tuple[str, ...]:
+    """Return the modes whose duty is known."""
+    return tuple(f.name for f in factors("mode"))
+
+
+def grounds() -> tuple[str, ...]:
+    """Return what the ground may add to a density in the far field."""
+    return tuple(f.name for f in factors("ground"))
+
+
+def sets() -> tuple[str, ...]:
+    """Return the sets of limits that can be ticked; those that hold besides come along."""
+    return tuple(name for name in standards() if name != "ICNIRP 2010")
+
+
+def given_in(params: Mapping[str, str]) -> dict[str, str]:
+    """Return what the fields hold, a bare number with its field's unit.
+
+    >>> given_in({"power": " 100 ", "at": "14.1, 21.2", "own_electric_field": "28"})["own_electric_field"]
+    '28 V/m'
+    """
+    found = {name: " ".join(params.get(name, USUAL.get(name, "")).split()) for name in NAMES}
+    return {name: f"{text} {UNITS[name]}" if UNITS.get(name) and BARE.fullmatch(text) else text
+            for name, text in found.items()}  # fmt: skip
+
+
+def frequencies(text: str) -> list[str]:
+    """Return the frequencies of a field, a bare number in megahertz.
+
+    >>> frequencies("3.65, 7.1 MHz")
+    ['3.65 MHz', '7.1 MHz']
+    """
+    parts = [part.strip() for part in text.replace(";", ",").split(",") if part.strip()]
+    return [f"{part} MHz" if BARE.fullmatch(part) else part for part in parts[:MOST_FREQUENCIES]]
+
+
+def is_ready(given: Mapping[str, str]) -> bool:
+    """Return whether enough stands in the form to ask."""
+    antenna = given["kind"] and any(given[f.name] for f in LENGTHS if given["kind"] in f.kinds)
+    return bool(given["power"] and given["at"] and (antenna or given["gain"]))
+
+
+def asked(given: Mapping[str, str], limits: Sequence[str]) -> dict[str, Any]:
+    """Return what the verb is asked: the antenna by the keys of a station file."""
+    kind = given["kind"]
+    # A form cannot have a field "elements": its own list of fields goes by that name.
+    lengths = {f.name.removeprefix("beam_"): given[f.name] for f in LENGTHS if kind in f.kinds and given[f.name]}
+    return {
+        **{name: given[name] or None for name in ("power", "gain", "size", "distance", "window", "over", "pause")},
+        "at": frequencies(given["at"]), "mode": given["mode"], "ground": given["ground"],
+        "duty": given["duty"] or "100 %", "antenna": {"kind": kind, **lengths} if kind and lengths else None,
+        "limits": list(limits),
+    }  # fmt: skip
+
+
+def rules(given: Mapping[str, str], hertz: Sequence[float]) -> Rules:
+    """Return one's own limits and licence as the form has them, for the frequencies that are asked about.
+
+    Raises
+    ------
+    InputError
+        If one cannot be read.
+    """
+    low, high = min(hertz), max(hertz)
+    over = averaging(given["own_averaging"] or "6 min", "own averaging")
+    own = []
+    for key, (quantity, _, _) in QUANTITIES.items():
+        if given[f"own_{key}"]:
+            law = power_law(given[f"own_{key}"], f"own {key.replace('_', ' ')}", key)
+            who: Who = "occupational" if given["own_who"] == "occupational" else "public"
+            own.append(ExposureRule(OWN_LIMITS, who, low, high, quantity, *law[:2], over, law[2], "as entered"))
+    licence = []
+    if given["licence"]:
+        of: PowerQuantity = next((key for key, _ in POWERS if key == given["licence_of"]), "eirp")
+        licence.append(LicenceRule(low, high, of, fields.source_power(given["licence"], "licence"), "as entered"))
+    return Rules(tuple(own), tuple(licence))

@@ -1,0 +1,110 @@
+"""Exposure on a page: the document's words, with figures that open, and the zone to keep clear drawn."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from linewright.core.nouns.bench_result import Key, Working
+from linewright.core.nouns.exposure import ExposureFinding
+from linewright.core.nouns.plan import EXPOSURE, Plan, belonging
+from linewright.core.nouns.rules import Rules
+from linewright.core.nouns.station import Run
+from linewright.present.compose import exposure as compose
+from linewright.present.compose.exposure_words import all_at_once, exempt_from, farthest
+from linewright.present.document import Table
+from linewright.verbs.chart import zone_of
+from linewright.web import exposure_form as form
+from linewright.web.rendering import PageChart, chart
+from linewright.web.workings import OpenTable, open_table
+
+ABOUT = "The zone to keep clear around the antenna, from above and from the side; the tables have the distances."
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """A table with its heading and what stands below it."""
+
+    key: str
+    title: str
+    table: OpenTable
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ExposureShown:
+    """How far to keep away from one antenna, as its page shows it."""
+
+    verdict: tuple[str, ...]
+    tables: tuple[Shown, ...]
+    licence: tuple[str, ...]
+    over_licence: bool
+    exempt: tuple[str, ...]
+    terms: tuple[str, ...]
+    charts: tuple[PageChart, ...]
+    cautions: tuple[str, ...]
+    workings: tuple[Working, ...]
+
+
+def told(given: Mapping[str, str], limits: Sequence[str]) -> ExposureShown:
+    """Return what the form's antenna asks of people.
+
+    Raises
+    ------
+    InputError
+        If something cannot be read.
+    """
+    from linewright.verbs.exposure import exposure_of_antenna, run_as_written
+
+    run = run_as_written(form.asked(given, limits))
+    own = form.rules(given, run.frequencies_hz)
+    return shown(exposure_of_antenna(run, own), run, own)
+
+
+def shown(plan: Plan, run: Run, rules: Rules) -> ExposureShown:
+    """Return a plan of one run without a line, as the page shows it."""
+    workings = [w for b in plan.budgets for w in belonging(b, EXPOSURE)]
+    titles = (
+        ("distances", "Distance at which the limit is reached", compose.distances(plan), _distance_key),
+        ("ground", "Where people stand", compose.on_the_ground(plan), _distance_key),
+        ("window", "At the window", compose.at_the_window(plan), _distance_key),
+        ("used", "At that distance", compose.at_a_distance(plan), None),
+        ("limits", "Limits", compose.limits(plan), None),
+    )
+    found = tuple(Shown(key, title, _open(plan, table, workings, of), table.notes)
+                  for key, title, table, of in titles if table.parts)  # fmt: skip
+    band = [x for b in plan.budgets for x in b.bands]
+    return ExposureShown(
+        tuple(compose.headlines(plan)), found, tuple(compose.licensed(plan)),
+        any(c.verdict == "over" for x in band for c in x.licence),
+        (*exempt_from((b.run, x.frequency_hz, e) for b in plan.budgets for x in b.bands for e in x.exposure),
+         *all_at_once(plan.together)),
+        compose.terms(plan), tuple(zones(plan, run, rules)), plan.cautions, tuple(workings),
+    )  # fmt: skip
+
+
+def _open(
+    plan: Plan, table: Table, workings: Sequence[Working], of: Callable[[ExposureFinding, float], Key] | None
+) -> OpenTable:  # fmt: skip
+    if of is None:
+        return open_table(table, workings, ())
+    kinds, keys = compose.kinds_of(plan), []
+    radiated = [("EIRP",)] if any(c.head == "EIRP" for c in table.columns) else []
+    for b in plan.budgets:
+        for x in compose.shown(b):
+            at = [compose.of_kind(x, kind) for kind in kinds]
+            eirp = [(*key, x.frequency_hz) for key in radiated]
+            keys.append(((), *eirp, *(of(farthest(some), x.frequency_hz) if some else () for some in at)))
+    return open_table(table, workings, keys)
+
+
+def _distance_key(e: ExposureFinding, frequency_hz: float) -> Key:
+    return ("distance", e.limit, e.who, frequency_hz)
+
+
+def zones(plan: Plan, run: Run, rules: Rules) -> Iterator[PageChart]:
+    """Yield the drawing of the zone of a run whose lengths are known."""
+    (budget,) = plan.budgets
+    draw = zone_of(run, budget, rules)
+    if draw is not None:
+        yield chart(lambda width: draw(width_px=width), ABOUT)

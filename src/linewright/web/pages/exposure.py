@@ -1,0 +1,48 @@
+"""Exposure without a station: how far to keep away from one antenna, from what is typed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from fastapi import APIRouter, Request
+from fastapi.responses import Response
+
+from linewright.catalogue.cautions import cautions_of
+from linewright.web import exposure_form as form
+from linewright.web.exposure_page import ExposureShown, told
+from linewright.web.rendering import Place, page, wants_part
+from linewright.web.sweep_requests import tried
+
+router = APIRouter(include_in_schema=False)
+PLACE: Place = "runs"
+
+
+@dataclass(frozen=True, slots=True)
+class ExposurePage:
+    """What was told of an antenna, the fields that ask for it, and how far to keep away from it."""
+
+    given: Mapping[str, str]
+    limits: tuple[str, ...]
+    found: ExposureShown | None
+    problems: tuple[str, ...]
+    sets: tuple[str, ...] = form.sets()
+    kinds: tuple[tuple[str, str], ...] = form.KINDS
+    lengths: tuple[form.Field, ...] = form.LENGTHS
+    people: tuple[form.Field, ...] = form.PLACES
+    own: tuple[form.Field, ...] = form.OWN
+    powers: tuple[tuple[str, str], ...] = form.POWERS
+    modes: tuple[tuple[str, str], ...] = tuple((name, name) for name in form.modes())
+    grounds: tuple[tuple[str, str], ...] = tuple((name, name) for name in form.grounds())
+    cautions: tuple[str, ...] = cautions_of("exposure")
+
+
+@router.get("/exposure")
+def exposure(request: Request) -> Response:
+    """Show how far to keep away from an antenna, given its power, frequency, and lengths or gain."""
+    params = request.query_params
+    given = form.given_in(params)
+    limits = tuple(params.getlist("limits")) if "at" in params else form.USUAL_LIMITS
+    found, problems = tried(lambda: told(given, limits)) if form.is_ready(given) else (None, ())
+    template = "exposure_result.html" if wants_part(request) else "exposure.html"
+    return page(request, template, ExposurePage(given, limits, found, problems), place=PLACE, title="Exposure")

@@ -1,0 +1,160 @@
+"""Exposure without a station: the page says what the command says, follows what is typed, and refuses in words."""
+
+from __future__ import annotations
+
+import re
+from html import unescape
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from starlette.testclient import TestClient
+
+from linewright.files.rules import read_rules_text
+from linewright.present.compose.exposure import exposure_document
+from linewright.present.writers.terminal import terminal
+from linewright.verbs.exposure import exposure_as_written
+from linewright.web import exposure_form as form
+from linewright.web.app import create_app
+from linewright.web.exposure_page import told
+from linewright.web.sessions import Settings
+from web.conftest import EVERYONE, picture
+
+HOME = "http://localhost:8731"
+V = {"power": "100", "at": "7.1", "mode": "SSB", "kind": "inverted v", "length": "20.2", "height": "10",
+     "end_height": "3", "distance": "8", "window": "4", "gain": "2.15"}  # fmt: skip
+WRITTEN = {"power": "100 W", "at": ["7.1 MHz"], "mode": "SSB", "duty": "100 %", "ground": "EPA", "gain": "2.15 dBi",
+           "antenna": "inverted v, length 20.2 m, height 10 m, end_height 3 m", "distance": "8 m",
+           "window": "4 m"}  # fmt: skip
+RULES = """
+[[limit]]
+name = "Your own limits"
+who = "public"
+from = "7 MHz"
+to = "7.2 MHz"
+electric_field = "28 V/m"
+averaging = "6 min"
+source = "as entered"
+[[licence]]
+from = "7 MHz"
+to = "7.2 MHz"
+erp = "50 W"
+source = "as entered"
+"""
+
+
+@pytest.fixture
+def client(monkeypatch, tmp_path):
+    monkeypatch.setenv("LINEWRIGHT_LEDGER", str(tmp_path / "ledger.sqlite"))
+    return TestClient(create_app(Settings()), base_url=HOME)
+
+
+def ask(client, **fields):
+    answer = client.get("/exposure", params=fields)
+    assert answer.status_code == 200
+    return " ".join(unescape(re.sub(r"<[^>]+>", " ", answer.text)).split())
+
+
+def shown_words(found):
+    return [cell.words for t in found.tables for row in t.table.rows for cell in row.cells if cell.words]
+
+
+@pytest.mark.parametrize("rules", ["", RULES])
+def test_the_page_says_what_the_command_says(rules):
+    own = {"own_electric_field": "28", "licence": "50", "licence_of": "erp"} if rules else {}
+    found = told(form.given_in(V | own), form.USUAL_LIMITS)
+    plan = exposure_as_written(WRITTEN, rules=read_rules_text(rules, "rules") if rules else form.Rules())
+    written = terminal(exposure_document(plan))
+    assert len(shown_words(found)) > 30
+    assert [words for words in shown_words(found) if words not in written] == []
+    flat = " ".join(written.split())
+    said = (*found.verdict, *found.licence, *found.exempt, *found.terms, *(n for t in found.tables for n in t.notes))
+    assert [s for s in said if str(s) not in flat] == []
+    assert bool(found.licence) == bool(rules)
+
+
+def test_every_distance_opens_to_how_it_was_worked_out():
+    found = told(form.given_in(V), form.USUAL_LIMITS)
+    for table in found.tables:
+        if table.key in ("distances", "ground", "window"):
+            assert all(cell.workings for row in table.table.rows for cell in row.cells[1:] if cell.words)
+
+
+@pytest.mark.parametrize(
+    ("fields", "kind"),
+    [
+        ({"kind": "dipole", "length": "20", "height": "6"}, "Dipole"),
+        ({"kind": "end-fed", "length": "20", "height": "3", "counterpoise": "2", "end_height": "8"}, "EndFed"),
+        ({"kind": "vertical", "length": "10", "top": "5", "loss": "10"}, "Vertical"),
+        ({"kind": "vertical", "length": "10", "base": "3", "radials": "4", "radial_length": "10"}, "Vertical"),
+        ({"kind": "loop", "diameter": "1", "height": "2", "wire": "22"}, "Loop"),
+        ({"kind": "beam", "height": "10", "beam_elements": "0 m 20.8 m; 7.6 m 19.9 m", "driven": "2"}, "Beam"),
+    ],
+)
+def test_each_kind_of_antenna_is_asked_for_by_its_own_lengths(fields, kind):
+    asked = form.asked(form.given_in({"power": "50", "at": "7.1", "diameter": "1"} | fields), ())
+    from linewright.verbs.exposure import run_as_written
+
+    assert type(run_as_written(asked).antenna.shape).__name__ == kind
+
+
+def test_a_field_that_is_for_another_kind_is_not_asked():
+    asked = form.asked(form.given_in({**V, "diameter": "1", "beam_elements": "nonsense"}), ())
+    assert set(asked["antenna"]) == {"kind", "length", "height", "end_height"}
+
+
+def test_what_cannot_be_read_is_told_and_what_was_typed_stays(client):
+    said = client.get("/exposure", params={**V, "length": "twenty", "own_electric_field": "28 apples"}).text
+    assert 'role="alert"' in said
+    assert 'value="twenty"' in said
+    assert "Traceback" not in said
+    for wrong in ({"kind": "beam", "beam_elements": "a b c"}, {"end_height": "40"}, {"own_averaging": "soon"},
+                  {"own_electric_field": "28", "own_averaging": "soon"}, {"mode": "yodel"}, {"at": "sky"},
+                  {"over": "3"}, {"limits": "none such"}, {"licence": "much"}):  # fmt: skip
+        assert client.get("/exposure", params=V | wrong).status_code == 200
+
+
+def test_a_gain_alone_gives_no_figure_on_hf_and_says_what_would(client):
+    said = ask(client, power="100", at="14.2", kind="", gain="2.15", limits="ICNIRP 2020")
+    assert "no figure at 14.2 MHz" in said
+    assert "near-field calculation from the antenna's kind, lengths and height" in said
+
+
+def test_only_the_limits_that_are_ticked_are_held(client):
+    said = ask(client, **V, limits="ICNIRP 2020")
+    assert "47 CFR" not in said.partition("Distance at which")[2].partition("Cautions")[0]
+
+
+def test_no_more_than_eight_frequencies_are_reckoned():
+    many = form.frequencies(", ".join(f"{f}.1" for f in range(1, 29)))
+    assert len(many) == form.MOST_FREQUENCIES
+
+
+@pytest.mark.parametrize("visit", ["phone", "desk"], indirect=True)
+def test_the_answer_follows_what_is_typed_from_the_keyboard(visit):
+    visit.goto("/exposure")
+    for name, text in (("power", "100"), ("at", "14.1"), ("length", "10.1"), ("height", "5")):
+        visit.focus(f"#{name}")
+        visit.keyboard.type(text)
+    visit.wait_for_selector("#distances-name")
+    assert "reaches farthest" in visit.inner_text("#verdict")
+    assert visit.is_hidden("#diameter")
+    visit.focus("#kind")
+    visit.keyboard.type("small loop")
+    visit.wait_for_selector("#diameter", state="visible")
+    assert visit.is_hidden("#length")
+
+
+@EVERYONE
+def test_the_page_is_sound_for_everyone(visit, paper):
+    visit.goto("/exposure")
+    visit.select_option("#paper", paper)
+    visit.click("text=Set")
+    query = "&".join(f"{k}={v}" for k, v in V.items()) + "&limits=ICNIRP 2020&licence=15"
+    for name, address in (("exposure-empty", "/exposure"), ("exposure", f"/exposure?{query}")):
+        visit.goto(address)
+        visit.wait_for_load_state()
+        found = Axe().run(visit)
+        assert not found.response["violations"], found.generate_report()
+        wide, room = visit.evaluate("[document.scrollingElement.scrollWidth, innerWidth]")
+        assert wide <= room
+        picture(visit, f"{name}-{paper}")
