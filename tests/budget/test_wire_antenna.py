@@ -8,7 +8,9 @@ import pytest
 
 from linewright.core.errors import InputError
 from linewright.core.formulas.near_field import PERFECT_GROUND, solve
+from linewright.core.nouns.station import Antenna
 from linewright.core.nouns.wire_antenna import Beam, Dipole, EndFed, Loop, Vertical, structure
+from linewright.files.station_antenna import antenna_text, written_antenna
 
 ALL = [
     (Dipole(20.2, 10.0), 7.1e6), (Dipole(20.2, 10.0, 5.0, 0.3), 7.1e6), (EndFed(10.1, 2.5, 1.0, 8.0), 14.1e6),
@@ -92,3 +94,11 @@ def test_a_beam_is_fed_in_the_middle_of_its_driven_element_over_the_origin():
 def test_lengths_that_do_not_fit_are_refused(antenna, rule):
     with pytest.raises(InputError, match=rule):
         structure(antenna, 14.1e6)
+
+
+@pytest.mark.parametrize(("antenna", "frequency_hz"), ALL, ids=str)
+def test_an_antenna_written_in_one_line_is_read_back_the_same(antenna, frequency_hz):
+    for loss_ohm in (None, 12.5):
+        text = antenna_text(Antenna(shape=antenna, loss_ohm=loss_ohm))
+        found = written_antenna(text, "antenna", (frequency_hz,))
+        assert (found.shape, found.loss_ohm) == (antenna, loss_ohm)

@@ -208,3 +208,19 @@ def test_the_distance_from_which_a_run_is_exempt_is_told_without_being_asked():
 def test_what_is_needed_at_a_distance_is_told_once_for_all_groups():
     told = said("exposure", "--power", "100 W", "--gain", "2.15 dBi", "--at", "14.2 MHz", "--distance", "2 m")
     assert told.count("2 m away: no figure") == 1
+
+
+def test_limits_can_be_chosen_for_an_antenna_and_for_a_station():
+    alone = exposures("exposure", "--power", "5 W", "--gain", "2 dBi", "--at", "144 MHz", "--limits", "47 CFR 1.1310")
+    assert {e["limit"] for e in alone} == {"47 CFR 1.1310"}
+    kept = document("exposure", str(STATION), "--limits", "ICNIRP 2020 local", "--limits", "ICNIRP 2020")
+    limits = {e["limit"] for r in kept["runs"] for b in r["bands"] for e in b["exposure"]}
+    assert limits == {"ICNIRP 2020 local", "ICNIRP 2020", "ICNIRP 2010"}
+    assert "must be one of" in ask("exposure", str(STATION), "--limits", "none such").stderr
+
+
+def test_a_beam_is_written_in_one_line():
+    words = ("exposure", "--power", "100 W", "--at", "14.15 MHz", "--mode", "CW", "--antenna")
+    beam = "beam, elements 0 m 10.4 m; 3.8 m 9.96 m; 7 m 9.43 m, height 10 m"
+    assert all(e["method"] == "near field" for e in exposures(*words, beam))
+    assert "place on the boom, length" in ask(*words, "beam, elements 0 m; 3.8 m, height 10 m").stderr

@@ -129,6 +129,33 @@ def test_no_more_than_eight_frequencies_are_reckoned():
     assert len(many) == form.MOST_FREQUENCIES
 
 
+MAST = {"station": "harbour-ridge", "run": "portable mast"}
+LENGTHS = {"shape": "inverted v, length 10 m, height 6 m, end height 2.5 m", "people": "3", "window": "4",
+           "duty": "100", "mode": "FT8"}  # fmt: skip
+
+
+def test_a_run_of_the_app_takes_an_antennas_lengths_people_and_limits(client):
+    def told(**fields):
+        return " ".join(unescape(re.sub(r"<[^>]+>", " ", client.get("/runs/run", params=MAST | fields).text)).split())
+
+    assert "no figure at 14.2 MHz" in told()
+    said = told(**LENGTHS, limits='["47 CFR 1.1310"]')
+    assert "portable mast: of the limits for the public 47 CFR 1.1310 reaches farthest" in said
+    assert "portable mast, 14.2 MHz, 3 m away, 47 CFR 1.1310, public" in said
+    assert "overs of 12.64 s" in said
+    assert "ICNIRP 2020, public" not in said.partition("Exposure: how far")[2].partition("Remarks")[0]
+    assert "must be one of" in told(shape="dipol, length 10 m, height 5 m")
+
+
+def test_the_zone_of_a_run_is_drawn_where_its_lengths_are_known(client):
+    drawn = client.get("/runs/zone", params=MAST | LENGTHS | {"paper": "dark", "wide": "340"})
+    assert drawn.headers["content-type"] == "image/svg+xml"
+    assert "From the side" in drawn.text
+    assert "/runs/zone?" in client.get("/runs/run", params=MAST | LENGTHS).text
+    assert "/runs/zone?" not in client.get("/runs/run", params=MAST).text
+    assert client.get("/runs/zone", params=MAST).status_code == 422
+
+
 @pytest.mark.parametrize("visit", ["phone", "desk"], indirect=True)
 def test_the_answer_follows_what_is_typed_from_the_keyboard(visit):
     visit.goto("/exposure")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -48,15 +49,19 @@ is given. Local rules and licensed practice decide.
 @click.option("--size", help='Largest dimension of the antenna, "4.2 m".')
 @click.option("--distance", help='How near people come, "10 m": what is used up of each limit there.')
 @click.option("--window", help='Height of a neighbour\'s window, "5 m".')
+@click.option(
+    "--limits", multiple=True, help="Whose limits: ICNIRP 2020, 47 CFR 1.1310 ...; may be given several times."
+)
 @click.option("--rules", type=click.Path(), help="Your own limits and licence, TOML.")
 @lines_option
 @answer_options()
-def exposure(asked: Asked, lines_file: Path | None, reader: Reader, **figures: str) -> None:
+def exposure(asked: Asked, lines_file: Path | None, reader: Reader, **figures: Any) -> None:
     """Estimate how far to keep away from an antenna."""
     from linewright.cli.progress import Progress
     from linewright.core.nouns.plan import ExposurePlan
     from linewright.files import fields
     from linewright.files.rules import read_rules
+    from linewright.files.station_run import standards
     from linewright.present.compose.exposure import exposure_document
     from linewright.verbs.exposure import NO_RULES, People, exposure_as_written, exposure_at
 
@@ -68,8 +73,11 @@ def exposure(asked: Asked, lines_file: Path | None, reader: Reader, **figures: s
     if named:
         found = exposure_as_written(figures, "--{}", rules)
     else:
-        lengths = (fields.length(figures[k], f"--{k}") if figures[k] else None for k in ("distance", "window"))
+        limits = standards(list(figures["limits"]), "--limits")
+        people_m, window_m = (
+            fields.length(figures[k], f"--{k}") if figures[k] else None for k in ("distance", "window")
+        )
         with Progress() as progress:
             known, run = asked_station(asked, own_lines(lines_file), progress)
-            found = exposure_at(known, run=run, near=People(*lengths), rules=rules, progress=progress)
+            found = exposure_at(known, run=run, near=People(people_m, window_m, limits), rules=rules, progress=progress)
     reader.show(ExposurePlan(found), lambda known: exposure_document(known.plan))

@@ -207,3 +207,51 @@ def antenna_of(content: Mapping[str, Any], name: str, frequencies_hz: tuple[floa
     if source.problems:
         raise gathered([problem.at(Culprit()) for problem in source.problems])
     return Antenna(shape=form, loss_ohm=loss_ohm)
+
+
+def antenna_text(antenna: Antenna) -> str:
+    """Return an antenna's kind and lengths in one line, as ``written_antenna`` reads it; empty without a shape.
+
+    >>> antenna_text(written_antenna("doublet, length 27 m, height 10 m, loss 5 ohm", "antenna", (3.65e6,)))
+    'dipole, length 27 m, height 10 m, loss 5 ohm'
+    """
+    if antenna.shape is None:
+        return ""
+    kind, clauses = _told(antenna.shape)
+    told = [f"{key.replace('_', ' ')} {value}" for key, value in clauses if value]
+    loss = [] if antenna.loss_ohm is None else [f"loss {antenna.loss_ohm:g} ohm"]
+    return ", ".join([kind, *told, *loss])
+
+
+def _told(shape: WireAntenna) -> tuple[str, list[tuple[str, str]]]:
+    def metres(value: float | None) -> str:
+        return f"{value:g} m" if value else ""
+
+    usual = type(shape).__dataclass_fields__["wire_diameter_m"].default
+    wire = "" if shape.wire_diameter_m == usual else f"{1e3 * shape.wire_diameter_m:g} mm"
+    match shape:
+        case Dipole():
+            kind = "dipole" if shape.end_height_m is None else "inverted v"
+            feed = "" if shape.feed_fraction == 0.5 else f"{100 * shape.feed_fraction:g} %"
+            found = [("length", metres(shape.length_m)), ("height", metres(shape.height_m)),
+                     ("end_height", metres(shape.end_height_m)), ("feed", feed)]  # fmt: skip
+        case EndFed():
+            kind = "end-fed"
+            found = [
+                ("length", metres(shape.length_m)), ("height", metres(shape.height_m)),
+                ("counterpoise", metres(shape.counterpoise_m)), ("end_height", metres(shape.end_height_m)),
+            ]  # fmt: skip
+        case Vertical():
+            kind = "vertical"
+            found = [("length", metres(shape.length_m)), ("base", metres(shape.base_m)),
+                     ("radials", f"{shape.radials}" if shape.radials else ""),
+                     ("radial_length", metres(shape.radial_m)), ("top", metres(shape.top_m)),
+                     ("coil", metres(shape.coil_m))]  # fmt: skip
+        case Loop():
+            kind = "loop"
+            found = [("diameter", metres(shape.diameter_m)), ("height", metres(shape.height_m))]
+        case Beam():
+            kind = "beam"
+            pairs = "; ".join(f"{place:g} m {length:g} m" for place, length in shape.elements_m)
+            found = [("elements", pairs), ("height", metres(shape.height_m)), ("driven", f"{shape.driven}")]
+    return kind, [*found, ("wire", wire)]

@@ -37,7 +37,7 @@ from linewright.core.nouns.sweep import Sweep
 from linewright.files import fields, station_fields, station_run
 from linewright.files.fields import line_reader, nearest, one_of
 from linewright.files.station import SITES
-from linewright.files.station_antenna import loss_ohms
+from linewright.files.station_antenna import antenna_of, loss_ohms, written_antenna
 from linewright.files.station_chain import KINDS, SPLITTERS, Known, named_by_type, parts_of, told_apart
 from linewright.files.station_run import uncovered
 from linewright.files.toml_reader import parse_toml
@@ -312,6 +312,15 @@ def _ending_in(run: Run, antenna: Antenna) -> Run:
     return replace(run, antenna=replace(antenna, shape=run.antenna.shape, loss_ohm=run.antenna.loss_ohm))
 
 
+def _shaped(run: Run, value: Any, name: str, known: Known) -> Run:
+    """Return the run with an antenna of another kind and lengths, from a table or in one line; its match stays."""
+    if isinstance(value, Mapping):
+        found = antenna_of(value, name, run.frequencies_hz)
+    else:
+        found = written_antenna(fields.text(value, name), name, run.frequencies_hz)
+    return replace(run, antenna=replace(run.antenna, shape=found.shape, loss_ohm=found.loss_ohm))
+
+
 def _receiver(run: Run, value: Any, name: str, known: Known) -> Run:
     return replace(run, receiver=Receiver(_noise(value, name)))
 
@@ -365,6 +374,7 @@ SETTINGS: Mapping[str, RunSetter] = {
     "sky temperature": _sky_temperature,
     "sky": _sky,
     "fold back": _plain_run("fold_back", station_run.fold_back),
+    "antenna": _shaped,
     "antenna swr": _antenna("swr", station_fields.curve(fields.swr)),
     "antenna impedance": _antenna("impedance_ohm", station_run.impedances),
     "antenna touchstone": _swept,

@@ -21,8 +21,7 @@ if TYPE_CHECKING:
     from linewright.core.nouns.bench_result import BenchResult
     from linewright.core.nouns.choice import Prices
     from linewright.core.nouns.plan import Budget
-    from linewright.core.nouns.rules import Rules
-    from linewright.core.nouns.station import Run, Station
+    from linewright.core.nouns.station import Station
     from linewright.core.nouns.sweep import SweepReport
     from linewright.present.charts.theme import Spec
     from linewright.store.ledger import Ledger
@@ -149,6 +148,7 @@ def charts_of_station(station: Station, wanted: Wanted, *, progress: Progress | 
 
     Where the station has several runs and none is named, the charts of a run say so when they are laid out.
     """
+    from linewright.present.compose.figures import zone_of
     from linewright.verbs.plan import plan_station, the_run
 
     names = [run.name for run in station.runs]
@@ -162,34 +162,6 @@ def charts_of_station(station: Station, wanted: Wanted, *, progress: Progress | 
     zone = [] if drawn is None else [Chart("zone", say(ZONE), drawn)]
     choosing = _of_choice(station, run.name, wanted, progress) if wanted.prices else []
     return [*_of_budget(budget), *zone, *choosing, *sharing]
-
-
-def zone_of(run: Run, budget: Budget, rules: Rules) -> Layout | None:
-    """Return what draws the zone to keep clear on the frequency where it reaches farthest; found when it is drawn.
-
-    None where the antenna's lengths are not known, or a limit reaches farther than is told.
-    """
-    from linewright.link.exposure import emitter_of
-    from linewright.link.in_force import limits_in_force
-    from linewright.link.zone import zone_about
-    from linewright.present.charts.zone import zone_chart
-
-    solved = [x for x in budget.bands if x.exposure and all(e.distance_m_high is not None for e in x.exposure)]
-    if run.antenna.shape is None or not solved:
-        return None
-    band = max(solved, key=lambda x: max(e.distance_m_high or 0.0 for e in x.exposure))
-    limits = limits_in_force(run.exposure.standards, rules, band.frequency_hz)
-    public = [limit for limit in limits if limit.who == "public"]
-
-    def draw(**look: Any) -> Spec:
-        emitter = emitter_of(run, band.frequency_hz, band.power_at_antenna_w, band.power_at_antenna_w_high)
-        found = zone_about(emitter, public or limits)
-        if found is None:
-            raise InputError("zone", "reaches farther than can be drawn", cure="Look at the distances instead.")
-        title = say("{run}, limits for the public", run=run.name) if public else run.name
-        return zone_chart(found, title, frequency_hz=band.frequency_hz, **look)
-
-    return draw
 
 
 def _of_no_run(names: Sequence[str], wanted: Wanted) -> list[Chart]:

@@ -23,10 +23,14 @@ MATCHED = ((0.0, 1.0),)
 
 @dataclass(frozen=True, slots=True)
 class People:
-    """How near people come to an antenna, and the height of a neighbour's window; None where nobody says."""
+    """How near people come to an antenna, the height of a neighbour's window, and whose limits are asked for.
+
+    None, and no limits, where nobody says more than the station.
+    """
 
     people_m: float | None = None
     window_m: float | None = None
+    limits: tuple[str, ...] = ()
 
 
 NOBODY = People()
@@ -51,7 +55,8 @@ def exposure_at(
     run : str, optional
         The only run to look at; without it several runs are also added up.
     near : People
-        How near people come to every antenna, and the height of a neighbour's window; else as each run states them.
+        How near people come to every antenna, the height of a neighbour's window, whose limits are asked for; else as
+        each run states them.
     rules : Rules, optional
         One's own limits and licence, besides those the station names.
     own : sequence of LineType
@@ -91,7 +96,7 @@ def _asked(stated: Exposure, near: People, names: Sequence[str]) -> Exposure:
         stated,
         people_m=stated.people_m if near.people_m is None else near.people_m,
         window_m=stated.window_m if near.window_m is None else near.window_m,
-        standards=tuple(dict.fromkeys((*stated.standards, *names))),
+        standards=tuple(dict.fromkeys((*(near.limits or stated.standards), *names))),
     )
 
 
@@ -231,7 +236,7 @@ def run_as_written(given: Mapping[str, Any], called: str = "{}") -> Run:
     if antenna:
         by_keys = antenna_of if isinstance(antenna, Mapping) else written_antenna
         matched = replace(by_keys(antenna, name("antenna"), tuple(hertz)), swr=MATCHED)
-    limits = {"standards": station_run.standards(given["limits"], name("limits"))} if given.get("limits") else {}
+    limits = {"standards": station_run.standards(list(given["limits"]), name("limits"))} if given.get("limits") else {}
     return Run(
         NAME, tuple(sorted(set(hertz))), power_w, (), matched, gain_dbi,
         station_fields.share(given["duty"], name("duty")), mode.factor,

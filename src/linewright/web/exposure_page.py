@@ -12,8 +12,8 @@ from linewright.core.nouns.rules import Rules
 from linewright.core.nouns.station import Run
 from linewright.present.compose import exposure as compose
 from linewright.present.compose.exposure_words import all_at_once, exempt_from, farthest
+from linewright.present.compose.figures import zone_of
 from linewright.present.document import Table
-from linewright.verbs.chart import zone_of
 from linewright.web import exposure_form as form
 from linewright.web.rendering import PageChart, chart
 from linewright.web.workings import OpenTable, open_table

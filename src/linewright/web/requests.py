@@ -221,12 +221,14 @@ def own_rules(file: tuple[str, str] | None) -> Rules:
     return Rules() if file is None else read_rules_text(file[1], file[0])
 
 
-def people_near(distance: str | None, window: str | None) -> People:
-    """Return how near people come, and how high a window is, as written."""
+def people_near(distance: str | None, window: str | None, limits: Sequence[str] = ()) -> People:
+    """Return how near people come, how high a window is, and whose limits are asked for, as written."""
+    from linewright.files.station_run import standards
     from linewright.verbs.exposure import People
 
-    read = (fields.length(text, name) if text else None for text, name in ((distance, "distance"), (window, "window")))
-    return People(*read)
+    people_m = fields.length(distance, "distance") if distance else None
+    window_m = fields.length(window, "window") if window else None
+    return People(people_m, window_m, standards(list(limits), "limits"))
 
 
 def expose(given: Given, rules: Rules) -> Plan:

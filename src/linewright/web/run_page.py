@@ -154,6 +154,8 @@ class RunPage:
     how: Explained | None
     how_close: str
     tables: RunTables
+    zone: str
+    """The address of the drawing of the zone to keep clear; empty where the antenna's lengths are not known."""
     sides: tuple[Side, ...]
     keep: str
     clear: str
@@ -190,11 +192,19 @@ def run_page(state: RunState, found: HeldStation) -> RunPage:
         drawn=draw(budget.bands, before.bands if changes else ()),
         part_addresses=tuple(address(state, at=i, how="") for i in range(1, len(parts) + 1)),
         part=_part(state, found, budget, groups), how=explained(state.how, budget.workings),
-        how_close=address(state, how=""), tables=run_tables(state, plan), sides=kept,
+        how_close=address(state, how=""), tables=run_tables(state, plan),
+        zone=_zone(state, found, changes), sides=kept,
         keep=address(state, kept=(*state.kept, state.values)) if changes and state.values not in state.kept else "",
         clear=address(state, values=()) if values else "", groups=groups,
         values=_held(groups, values), remarks=_remarks(plan), cautions=plan.cautions,
     )  # fmt: skip
+
+
+def _zone(state: RunState, found: HeldStation, changes: Sequence[str]) -> str:
+    run = the_run(found.changed(changes, state.run), state.run)
+    if run.antenna.shape is None:
+        return ""
+    return f"/runs/zone?{urlencode([('station', state.station), ('run', state.run), *state.values])}"
 
 
 def verdict(budget: Budget) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -11,9 +12,12 @@ from urllib.parse import parse_qsl, urlencode
 from starlette.datastructures import QueryParams
 
 from linewright.catalogue import line_types
+from linewright.catalogue.exposure_limits import factors
 from linewright.core.errors import InputError
 from linewright.core.formatting import frequency
 from linewright.core.nouns.station import Curve, LinePart, LossPart, PreamplifierPart, Run, Station
+from linewright.files.station_antenna import antenna_text
+from linewright.files.station_run import STANDARDS
 from linewright.verbs.changes import changed
 
 # What the address of a run's page holds, and the addresses that lead on from it
@@ -108,7 +112,8 @@ class Group:
 def groups_of(station: Station, run: Run) -> tuple[Group, ...]:
     """Return the fields of a run, those around its chain first."""
     parts = (_part(station, run, i) for i in range(len(run.chain)))
-    return (Group("Radio and antenna", tuple(_around(run))), *parts)
+    people = Group("Fields and people", tuple(_of_fields(station, run)))
+    return (Group("Radio and antenna", tuple(_around(run))), *parts, people)
 
 
 def _around(run: Run) -> Iterator[Control]:
@@ -131,6 +136,31 @@ def _around(run: Run) -> Iterator[Control]:
     held = run.preamplifier.at if run.preamplifier else ""
     kind = "Preamplifier" if run.preamplifier else f"Preamplifier ({PREAMPLIFIER})"
     yield Control("preamplifier", kind, "choice", held, "preamplifier", options=tuple(PLACES.items()), hint=BYPASS)
+
+
+def _of_fields(station: Station, run: Run) -> Iterator[Control]:
+    """Yield what exposure hangs on: the antenna's lengths, mode and duty, people and windows, whose limits."""
+    exposure = run.exposure
+    held = antenna_text(run.antenna)
+    hint = "Kind, lengths and height in one line: vertical, length 10 m, top 5 m, loss 10 ohm"
+    yield Control("shape", "Antenna by its lengths", "text", held, "antenna", hint=hint)
+    yield Control("duty", "On the air", "text", f"{100 * run.duty:g}", "duty", "%")
+    modes = (("", "as it stands"), *((f.name, f.name) for f in factors("mode")))
+    yield Control("mode", "Mode", "choice", "", "mode", options=modes)
+    for name, label, what, value in (
+        ("people", "How near people come", "people", exposure.people_m),
+        ("window", "Height of a neighbour's window", "window", exposure.window_m),
+    ):
+        yield Control(name, label, "text", "" if value is None else f"{value:g}", what, "m")
+    sets = [(name,) for name in dict.fromkeys((*exposure.standards, *STANDARDS, *station.rules.names))]
+    several = {one: ", ".join(one) for one in (exposure.standards, *sets)}
+    options = tuple((_listed(names), words) for names, words in several.items())
+    yield Control("limits", "Limits", "choice", _listed(exposure.standards), "limits", options=options)
+
+
+def _listed(names: Sequence[str]) -> str:
+    """Return names as a change takes a list of them."""
+    return json.dumps(list(names))
 
 
 def _part(station: Station, run: Run, i: int) -> Group:

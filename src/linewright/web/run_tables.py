@@ -9,6 +9,7 @@ from linewright.core.formatting import frequency, interval, plain, signed, swr
 from linewright.core.messages import together
 from linewright.core.nouns.exposure import ExposureFinding
 from linewright.core.nouns.plan import BandFinding, PartFinding, Plan, ReceptionFinding
+from linewright.present.compose.exposure import headlines
 from linewright.present.compose.exposure_words import (
     all_at_once,
     distance,
@@ -105,6 +106,7 @@ class RunTables:
     cascade: tuple[tuple[str, ...], ...]
     remedies: tuple[tuple[str, tuple[str, ...]], ...]
     limits: tuple[str, ...]
+    reaches: tuple[str, ...]
     exposed: tuple[ExposedRow, ...]
     terms: tuple[str, ...]
     sources: tuple[str, ...]
@@ -130,6 +132,7 @@ def run_tables(state: RunState, plan: Plan) -> RunTables:
         cascade=_cascade(plan),
         remedies=_remedies([r for _, r in heard]),
         limits=tuple(f"{limit}, {who}" for limit, who in kinds),
+        reaches=tuple(headlines(plan)),
         exposed=tuple(_exposed(state, x, kinds) for x in bands if x.exposure),
         terms=(
             *distance_notes(e for x in bands for e in x.exposure),

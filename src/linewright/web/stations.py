@@ -58,9 +58,12 @@ class HeldStation:
         """Return the plan of every run as it stands."""
         return planned(self.station, None, self.fresh())
 
+    def changed(self, changes: Sequence[str], run: str) -> Station:
+        """Return the station with changes made to a run."""
+        return changed(self.station, [checked(text) for text in changes], run)
+
     def _planned(self, run: str, changes: tuple[str, ...]) -> Plan:
-        made = [checked(text) for text in changes]
-        return planned(changed(self.station, made, run), run, self.fresh())
+        return planned(self.changed(changes, run), run, self.fresh())
 
     def fresh(self) -> Beliefs:
         """Return the beliefs, sharing what was judged; what one plan says of the evidence no other repeats."""

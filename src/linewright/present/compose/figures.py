@@ -3,13 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
+from linewright.core.errors import InputError
 from linewright.core.locale import ENGLISH, Manner
+from linewright.core.messages import say
 from linewright.core.nouns.belief import Belief
 from linewright.core.nouns.bench import BenchSheet, Piece
 from linewright.core.nouns.bench_result import BenchResult
 from linewright.core.nouns.plan import Budget
+from linewright.core.nouns.rules import Rules
 from linewright.core.nouns.shelf import PieceHistory
+from linewright.core.nouns.station import Run
+from linewright.link.exposure import emitter_of
+from linewright.link.in_force import limits_in_force
+from linewright.link.zone import zone_about
 from linewright.present.charts import frame as key
 from linewright.present.charts.exposure import exposure_chart
 from linewright.present.charts.flow import flow_chart
@@ -20,6 +28,8 @@ from linewright.present.charts.piece import piece_chart, years_chart
 from linewright.present.charts.reception import reception_chart
 from linewright.present.charts.theme import PRINT, Spec
 from linewright.present.charts.trust import trust_panel
+from linewright.present.charts.zone import zone_chart
+from linewright.present.document import Draw
 
 PANEL_PX = 300
 """Width of one panel's axes: two stand abreast on paper, one on a phone."""
@@ -75,3 +85,31 @@ def exposure(budget: Budget, *, manner: Manner = ENGLISH) -> Spec:
 def flow(budget: Budget, *, manner: Manner = ENGLISH) -> Spec:
     """Return the power of a run from radio to antenna."""
     return flow_chart(budget, width_px=WHOLE_PX, palette=PRINT, manner=manner)
+
+
+def zone_of(run: Run, budget: Budget, rules: Rules) -> Draw | None:
+    """Return what draws the zone to keep clear on the frequency where it reaches farthest; found when it is drawn.
+
+    None where the antenna's lengths are not known, or a limit reaches farther than is told.
+    """
+    solved = [x for x in budget.bands if x.exposure and all(e.distance_m_high is not None for e in x.exposure)]
+    if run.antenna.shape is None or not solved:
+        return None
+    band = max(solved, key=lambda x: max(e.distance_m_high or 0.0 for e in x.exposure))
+    limits = limits_in_force(run.exposure.standards, rules, band.frequency_hz)
+    public = [limit for limit in limits if limit.who == "public"]
+
+    def draw(**look: Any) -> Spec:
+        emitter = emitter_of(run, band.frequency_hz, band.power_at_antenna_w, band.power_at_antenna_w_high)
+        found = zone_about(emitter, public or limits)
+        if found is None:
+            raise InputError("zone", "reaches farther than can be drawn", cure="Look at the distances instead.")
+        title = say("{run}, limits for the public", run=run.name) if public else run.name
+        return zone_chart(found, title, frequency_hz=band.frequency_hz, **look)
+
+    return draw
+
+
+def zone(draw: Draw, *, manner: Manner = ENGLISH) -> Spec:
+    """Return the zone to keep clear around an antenna, as ``zone_of`` draws it."""
+    return draw(width_px=WHOLE_PX, palette=PRINT, manner=manner)

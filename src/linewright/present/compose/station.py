@@ -13,6 +13,7 @@ from linewright.core.nouns.exposure import ExposureFinding
 from linewright.core.nouns.plan import BandFinding, Budget, PartFinding, Plan, ReceptionFinding
 from linewright.core.nouns.station import LinePart, Station
 from linewright.present.compose import figures
+from linewright.present.compose.exposure import headlines
 from linewright.present.compose.exposure_words import (
     all_at_once,
     distance,
@@ -265,8 +266,8 @@ def _tried(r: ReceptionFinding) -> tuple[Row, ...]:
     return (asis, *(Row((m.what, quantity(plain(m.reception_loss_db, 2), "dB"))) for m in r.remedies))
 
 
-def exposure(plan: Plan) -> Iterator[Block]:
-    """Yield how far to keep away by each limit, what the limits are, where they stand, and what to mind."""
+def exposure(plan: Plan, station: Station) -> Iterator[Block]:
+    """Yield how far to keep away by each limit, the zone to keep clear, what the limits are, and what to mind."""
     parts = [
         Part(_radiated(band_title(plan, budget, x), x), tuple(map(_distance, x.exposure)))
         for budget in plan.budgets
@@ -276,6 +277,7 @@ def exposure(plan: Plan) -> Iterator[Block]:
     if not parts:
         return
     yield Cautions(cautions("exposure"))
+    yield Points("", tuple(headlines(plan)))
     columns = (
         Column(say("limit")), Column(say("people")), Column(say("limit value"), "figure"),
         Column(say("distance"), "figure"), Column(say("field")), Column(say("on the ground"), "figure"),
@@ -288,10 +290,24 @@ def exposure(plan: Plan) -> Iterator[Block]:
     notes = tuple(distance_notes(e for b in plan.budgets for x in b.bands for e in x.exposure))
     yield Table(say("Distance at which a limit is reached"), columns, tuple(parts), notes)
     yield Drawing(say("Distance to keep, by limit and band."), panels)
+    zones = tuple(_zones(plan, station))
+    if zones:
+        yield Drawing(say("The zone to keep clear where it reaches farthest, from above and from the side."), zones,
+                      columns=1)  # fmt: skip
     more = tuple(_people_and_licence(plan))
     if more:
         yield Points(say("Where people are, and what the licence allows"), more)
     yield Points(say("Where the limits stand"), tuple(_air_sources(plan)))
+
+
+def _zones(plan: Plan, station: Station) -> Iterator[Panel]:
+    runs = {run.name: run for run in station.runs}
+    for b in plan.budgets:
+        draw = figures.zone_of(runs[b.run], b, station.rules) if b.run in runs else None
+        if draw is not None:
+            yield Panel(
+                partial(figures.zone, draw), say("The zone to keep clear around the antenna of {run}.", run=b.run)
+            )
 
 
 def _people_and_licence(plan: Plan) -> Iterator[str]:
@@ -363,7 +379,7 @@ def station_report(station: Station, plan: Plan, made: Made) -> Document:
             Section(say("Voltage and heat against ratings"), _table(ratings(plan))),
             Section(say("Lengths to cut"), _table(cuts(plan))),
             Section(say("Reception"), tuple(reception(plan))),
-            Section(say("Exposure"), tuple(exposure(plan))),
+            Section(say("Exposure"), tuple(exposure(plan, station))),
             Section(say("Remarks"), tuple(_remarks(plan))),
             workings_section([w for b in plan.budgets for w in b.workings]),
             _repeat(station, plan, made),

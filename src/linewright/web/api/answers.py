@@ -64,7 +64,7 @@ def exposure(question: models.ExposureQuestion) -> Response:
         return answered(ExposurePlan(asked.expose(question.model_dump(), rules)))
     own = asked.own_lines(_file(question.lines))
     known = station_of(question.station, question.files, own)
-    near = asked.people_near(question.distance, question.window)
+    near = asked.people_near(question.distance, question.window, question.limits)
     return answered(ExposurePlan(exposure_at(known, run=question.run, near=near, rules=rules, own=own)))
 
 

@@ -161,6 +161,7 @@ class ExposureQuestion(Asked):
     pause: str | None = None
     distance: str | None = Field(None, examples=["10 m"])
     window: str | None = None
+    limits: list[str] = Field([], examples=[["ICNIRP 2020"]], max_length=20)
     rules: NamedText | None = None
     lines: NamedText | None = None
 

@@ -12,23 +12,29 @@ from urllib.parse import urlencode
 
 from fastapi import APIRouter, File, Form, Request, UploadFile
 from fastapi.responses import RedirectResponse, Response
+from starlette.datastructures import QueryParams
 
-from linewright.core.errors import InputError
+from linewright.core.errors import InputError, UnknownNameError
 from linewright.core.formatting import frequency
 from linewright.core.nouns.plan import Budget, Plan
 from linewright.files.station import read_station_text
 from linewright.files.tables import decoded
+from linewright.present.charts.render import to_svg
+from linewright.present.charts.theme import DARK, LIGHT
 from linewright.present.compose.plan_words import arrival, watts
+from linewright.verbs.plan import the_run
 from linewright.web.drawing import Bar, bar
 from linewright.web.ledgers import by, ledger_of
-from linewright.web.rendering import Place, page, wants_part
+from linewright.web.rendering import DESK_PX, PHONE_PX, Place, page, wants_part
 from linewright.web.run_page import RunPage, run_page
-from linewright.web.run_state import RunState, address, state_of
+from linewright.web.run_state import RunState, address, changes_of, filled, groups_of, sifted, state_of
 from linewright.web.stations import INVENTED, KEPT, HeldStation, KeptStation, held, invented, packed, unpacked
 from linewright.web.workings import word
 
 router = APIRouter(include_in_schema=False)
 PLACE: Place = "runs"
+NARROW_PX = 520
+"""A picture asked for narrower than this is drawn for a phone."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +115,26 @@ def run(request: Request) -> Response:
     state = state_of(request.query_params)
     told: RunPage = run_page(state, station_held(request, state.station))
     return page(request, "run_result.html" if wants_part(request) else "run.html", told, place=PLACE, title=told.run)
+
+
+@router.get("/runs/zone")
+def zone(request: Request, paper: str = "light", wide: int = DESK_PX) -> Response:
+    """Return the zone to keep clear around a run's antenna as SVG."""
+    from linewright.present.compose.figures import zone_of
+
+    query = QueryParams([(k, v) for k, v in request.query_params.multi_items() if k not in ("paper", "wide", "v")])
+    state = state_of(query)
+    found = station_held(request, state.station)
+    run = the_run(found.station, state.run)
+    groups = groups_of(found.station, run)
+    changes, _ = sifted(found.station, run.name, changes_of(groups, filled(groups, dict(state.values))))
+    made = found.changed(changes, run.name)
+    draw = zone_of(the_run(made, run.name), found.plan(run.name, changes).budgets[0], made.rules)
+    if draw is None:
+        raise UnknownNameError("zone", "needs an antenna whose kind, lengths and height are known")
+    palette = DARK if paper == "dark" else LIGHT
+    spec = draw(width_px=PHONE_PX if wide < NARROW_PX else DESK_PX, palette=palette)
+    return Response(to_svg(spec), media_type="image/svg+xml")
 
 
 def station_held(request: Request, key: str) -> HeldStation:
