@@ -8,4 +8,4 @@ if ! command -v nec2c >/dev/null; then
     apt-get update -qq
     apt-get install -y -qq --no-install-recommends nec2c >/dev/null
 fi
-exec .venv/bin/pytest -q -rA tests/physics/test_near_field_solver.py
+exec .venv/bin/pytest -q -rA -m slow tests/physics/test_near_field_solver.py

@@ -10,6 +10,8 @@ import pytest
 
 from linewright.catalogue.exposure_limits import exempt_erp_w, limits_at, mode_factor
 from linewright.core.formulas import exposure as x
+from linewright.core.nouns.exposure import Over
+from linewright.link.exposure import Emitter, share_of_peak
 from published.reader import agrees, checks, label
 
 CFR, ICNIRP = "47 CFR 1.1310", "ICNIRP 2020"
@@ -40,7 +42,27 @@ def _exempt_distance_m(i):
     return (i["erp_w"] / exempt_erp_w(i["frequency_mhz"] * 1e6, 1.0).erp_w) ** 0.5
 
 
+def _low(i):
+    return limits_at("ICNIRP 2010", i["who"], i["frequency_mhz"] * 1e6)
+
+
+def _average_over_w(i):
+    """The average in the worst averaging time, as exposure counts it."""
+    over = Over(60.0 * i["on_min"], 60.0 * i["off_min"])
+    factor = mode_factor(i["mode"]).factor
+    emitter = Emitter(14e6, i["power_w"], i["power_w"], mode_factor=factor, over=over)
+    return i["power_w"] * share_of_peak(emitter, 60.0 * i["averaging_min"])
+
+
+def _exempt_coefficient(i):
+    return exempt_erp_w(i["frequency_mhz"] * 1e6, 1.0).erp_w / i["frequency_mhz"] ** i["power_of_f"]
+
+
 FUNCTIONS = {
+    "icnirp_2010_e_kv_per_m": lambda i: _low(i).e_v_per_m / 1e3,
+    "icnirp_2010_h_a_per_m": lambda i: _low(i).h_a_per_m,
+    "average_over_w": _average_over_w,
+    "exempt_coefficient": _exempt_coefficient,
     "cfr_mw_per_cm2": lambda i: _limit(CFR, i).s_w_per_m2 / 10,
     "icnirp_e_v_per_m": lambda i: _limit(ICNIRP, i).e_v_per_m,
     "icnirp_h_a_per_m": lambda i: _limit(ICNIRP, i).h_a_per_m,

@@ -21,7 +21,10 @@ from linewright.core.formulas.near_field import Load, Wire
 from physics.near_field_antennas import CASES, Case, solved
 
 SOLVER = shutil.which("nec2c")
-pytestmark = pytest.mark.skipif(SOLVER is None, reason="the solver is not installed; see tools/near_field_check.sh")
+pytestmark = [
+    pytest.mark.slow,
+    pytest.mark.skipif(SOLVER is None, reason="the solver is not installed; see tools/near_field_check.sh"),
+]
 LEVELS = [(s, w) for s in ("ICNIRP 2020", "ICNIRP 2010", "47 CFR 1.1310") for w in ("public", "occupational")]
 NEAREST_M = 0.15
 """Nearer than this the two methods model the end of a wire differently, and no distance is given anyway."""

@@ -333,8 +333,8 @@ def _average_erp_w(emitter: Emitter, limit: Limit, gain_dbi: float) -> float:
 def together(found: Sequence[tuple[str, Sequence[DensityFinding]]]) -> tuple[SumFinding, ...]:
     """Return what several runs use up at once: the sum of quotients, each run at the frequency that uses most.
 
-    The sums of ICNIRP 2020 (squares of field over squared levels, or densities) and ICNIRP 2010 (fields over levels),
-    and of 47 CFR 1.1307(b)(3)(ii); from memory.
+    Fields over levels for ICNIRP 2010 (page 829, equations 4 and 5); squares of fields over squared levels, or
+    densities, for ICNIRP 2020 and 47 CFR 1.1307(b)(3)(ii), both from memory.
     """
     kinds = dict.fromkeys((d.limit, d.who) for _, densities in found for d in densities)
     return tuple(_sum(found, *kind) for kind in kinds)

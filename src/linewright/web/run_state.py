@@ -112,7 +112,7 @@ class Group:
 def groups_of(station: Station, run: Run) -> tuple[Group, ...]:
     """Return the fields of a run, those around its chain first."""
     parts = (_part(station, run, i) for i in range(len(run.chain)))
-    people = Group("Fields and people", tuple(_of_fields(station, run)))
+    people = Group("Fields and people", tuple(_of_fields(run)))
     return (Group("Radio and antenna", tuple(_around(run))), *parts, people)
 
 
@@ -138,7 +138,7 @@ def _around(run: Run) -> Iterator[Control]:
     yield Control("preamplifier", kind, "choice", held, "preamplifier", options=tuple(PLACES.items()), hint=BYPASS)
 
 
-def _of_fields(station: Station, run: Run) -> Iterator[Control]:
+def _of_fields(run: Run) -> Iterator[Control]:
     """Yield what exposure hangs on: the antenna's lengths, mode and duty, people and windows, whose limits."""
     exposure = run.exposure
     held = antenna_text(run.antenna)
@@ -152,7 +152,7 @@ def _of_fields(station: Station, run: Run) -> Iterator[Control]:
         ("window", "Height of a neighbour's window", "window", exposure.window_m),
     ):
         yield Control(name, label, "text", "" if value is None else f"{value:g}", what, "m")
-    sets = [(name,) for name in dict.fromkeys((*exposure.standards, *STANDARDS, *station.rules.names))]
+    sets = [(name,) for name in STANDARDS]
     several = {one: ", ".join(one) for one in (exposure.standards, *sets)}
     options = tuple((_listed(names), words) for names, words in several.items())
     yield Control("limits", "Limits", "choice", _listed(exposure.standards), "limits", options=options)

@@ -29,6 +29,8 @@ _CAUTION: Final = mark(
     "An estimate; not for touching: burns and contact currents are not covered. Feed line, house wiring and metal"
     " nearby are not counted. Local rules and licensed practice decide."
 )
+FLUSH_M: Final = 1e-6
+"""Rows whose edges are so near touch each other."""
 ENDS: Final[Spec] = {"x2": {"field": "x2"}, "y2": {"field": "y2"}}
 Box = tuple[float, float, float, float]
 """From left to right and from the lowest to the highest, metres."""
@@ -129,8 +131,51 @@ def _panel(heading: str, view: _View, zone: Zone, layers: Sequence[Spec]) -> Spe
 
 
 def _shade(view: _View, style: str, spans: Sequence[Span]) -> Spec:
-    rows = [{"x": left, "x2": right, "y": low, "y2": high} for low, high, left, right in spans]
-    return layer("rect", style, rows, {**view.places(), **ENDS}, clip=True)
+    """Return a zone as one area for each part that hangs together; hundreds of thin bars would not lie flush."""
+    rows = [
+        {"part": number, "x": left, "x2": right, "y": at}
+        for number, part in enumerate(strands(spans))
+        for at, left, right in _outline(part)
+    ]
+    encoding = {**view.places(), "x2": ENDS["x2"], "detail": {"field": "part", "type": "nominal"}}
+    return layer("area", style, rows, encoding, clip=True, orient="horizontal")
+
+
+def strands(spans: Sequence[Span]) -> list[list[Span]]:
+    """Return spans that follow on each other upwards, one strand for each; where a zone forks new ones begin.
+
+    >>> [len(strand) for strand in strands([(0, 1, 0, 9), (1, 2, 0, 4), (1, 2, 5, 9), (2, 3, 0, 4)])]
+    [1, 2, 1]
+    """
+    found: list[list[Span]] = []
+    going: list[list[Span]] = []
+    rows: dict[float, list[Span]] = {}
+    for span in sorted(spans):
+        rows.setdefault(round(span[0], 9), []).append(span)
+    for row in rows.values():
+        below = [strand for strand in going if abs(strand[-1][1] - row[0][0]) < FLUSH_M]
+        met = {i: [s for s in below if _meet(s[-1], span)] for i, span in enumerate(row)}
+        alone = {i: some[0] for i, some in met.items()
+                 if len(some) == 1 and sum(some[0] in other for other in met.values()) == 1}  # fmt: skip
+        going = []
+        for i, span in enumerate(row):
+            if i in alone:
+                alone[i].append(span)
+            else:
+                found.append([span])
+            going.append(alone[i] if i in alone else found[-1])
+    return found
+
+
+def _meet(a: Span, b: Span) -> bool:
+    return a[2] < b[3] and b[2] < a[3]
+
+
+def _outline(strand: Sequence[Span]) -> list[tuple[float, float, float]]:
+    """Return (upright, left, right) of a strand: its lower edge, the middle of each row, its upper edge."""
+    first, last = strand[0], strand[-1]
+    middles = [((low + high) / 2.0, left, right) for low, high, left, right in strand]
+    return [(first[0], *first[2:]), *middles, (last[1], *last[2:])]
 
 
 def _rule(view: _View, style: str, row: dict[str, float]) -> Spec:
