@@ -224,3 +224,28 @@ def test_a_beam_is_written_in_one_line():
     beam = "beam, elements 0 m 10.4 m; 3.8 m 9.96 m; 7 m 9.43 m, height 10 m"
     assert all(e["method"] == "near field" for e in exposures(*words, beam))
     assert "place on the boom, length" in ask(*words, "beam, elements 0 m; 3.8 m, height 10 m").stderr
+
+
+def test_a_short_doublet_on_160_m_is_answered_in_metres():
+    # Another hand, straight down from its middle: 1.13 m for ICNIRP 2020, 2.24 m for 83 V/m; at a quarter 2.70 m.
+    words = ("exposure", "--power", "100 W", "--at", "1.85 MHz", "--mode", "carrier", "--antenna")
+    found = exposures(*words, "doublet, length 27 m, height 10 m, loss 20 ohm")
+    public = {e["limit"]: e["distance_m"] for e in found if e["who"] == "public"}
+    assert public["ICNIRP 2020"] == pytest.approx(1.22, abs=0.03)
+    assert public["ICNIRP 2010"] == pytest.approx(2.72, abs=0.05)
+
+
+def test_fields_and_density_at_a_distance_are_told_where_they_hold():
+    far = ("exposure", "--power", "400 W", "--gain", "12 dBi", "--at", "144.3 MHz", "--distance", "10 m")
+    d = document(*far)["runs"][0]["bands"][0]["density"][0]
+    density = 2.56 * 400 * 10**1.2 / (4 * 3.14159265 * 100)
+    assert (d["s_w_per_m2"], d["e_v_per_m"]) == pytest.approx((density, (density * 376.73) ** 0.5), rel=1e-4)
+    assert "12.9 W/m²" in said(*far)
+    # Another hand: 86.25 V/m at (5, 0, 2) beside the loaded vertical.
+    near = (*TEE, "vertical, length 10 m, top 10 m, loss 30 ohm", "--distance", "5 m", "--mode", "SSB")
+    d = document(*near)["runs"][0]["bands"][0]["density"][0]
+    assert d["e_v_per_m"] == pytest.approx(86.25, rel=0.01)
+    assert d["s_w_per_m2"] is None
+    gain = ("exposure", "--power", "100 W", "--gain", "2 dBi", "--at", "7.1 MHz", "--distance", "3 m")
+    assert document(*gain)["runs"][0]["bands"][0]["density"][0]["e_v_per_m"] is None
+    assert "Fields at that distance" not in said(*gain)

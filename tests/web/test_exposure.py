@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from html import unescape
 
@@ -9,6 +10,8 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from starlette.testclient import TestClient
 
+from linewright.core.nouns.plan import ExposurePlan
+from linewright.files import to_json
 from linewright.files.rules import read_rules_text
 from linewright.present.compose.exposure import exposure_document
 from linewright.present.writers.terminal import terminal
@@ -45,7 +48,10 @@ source = "as entered"
 @pytest.fixture
 def client(monkeypatch, tmp_path):
     monkeypatch.setenv("LINEWRIGHT_LEDGER", str(tmp_path / "ledger.sqlite"))
-    return TestClient(create_app(Settings()), base_url=HOME)
+    found = TestClient(create_app(Settings()), base_url=HOME)
+    token = re.search(r'<meta name="token" content="([^"]+)"', found.get("/exposure").text)
+    found.headers["x-linewright-token"] = token[1]
+    return found
 
 
 def ask(client, **fields):
@@ -127,6 +133,38 @@ def test_only_the_limits_that_are_ticked_are_held(client):
 def test_no_more_than_eight_frequencies_are_reckoned():
     many = form.frequencies(", ".join(f"{f}.1" for f in range(1, 29)))
     assert len(many) == form.MOST_FREQUENCIES
+
+
+ANSWERED = {
+    "gain": {"gain": "11 dBi", "at": ["144.3 MHz"], "size": "4 m", "distance": "20 m"},
+    "lengths": {"antenna": "vertical, length 10 m, top 10 m", "at": ["475 kHz"], "window": "5 m", "mode": "CW"},
+    "overs": {"gain": "2 dBi", "at": ["50.1 MHz"], "over": "3 min", "pause": "6 min", "mode": "FM"},
+    "slots": {"antenna": "loop, diameter 1 m, height 2 m", "at": ["14.1 MHz"], "mode": "FT8", "distance": "4 m"},
+    "limits": {"antenna": "dipole, length 20 m, height 8 m", "at": ["7.1 MHz"], "limits": ["47 CFR 1.1310"],
+               "rules": {"name": "rules.toml", "text": RULES}},
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("asked", ANSWERED.values(), ids=ANSWERED)
+def test_api_answers_what_the_library_does(client, asked):
+    answer = client.post("/api/exposure", json={"power": "100 W"} | asked)
+    assert answer.status_code == 200, answer.text
+    given = {"power": "100 W", "duty": "100 %", "mode": "carrier", "ground": "EPA"} | asked
+    rules = read_rules_text(given.pop("rules", {"text": RULES})["text"], "rules.toml") if "rules" in asked else None
+    plan = exposure_as_written(given, rules=rules or form.Rules())
+    assert answer.json() == json.loads(to_json(ExposurePlan(plan)))
+
+
+def test_api_answers_for_a_station_with_people_windows_limits_and_rules(client):
+    asked = {"station": "harbour-ridge", "distance": "6 m", "window": "5 m", "limits": ["ICNIRP 2020"],
+             "rules": {"name": "rules.toml", "text": RULES}}  # fmt: skip
+    answer = client.post("/api/exposure", json=asked).json()
+    wire = next(r for r in answer["runs"] if r["run"] == "multiband wire")["bands"][1]
+    assert {e["limit"] for e in wire["exposure"]} == {"ICNIRP 2020", "ICNIRP 2010", "Your own limits"}
+    assert all(e["window_distance_m"] is not None for e in wire["exposure"])
+    assert {d["distance_m"] for d in wire["density"]} == {6.0}
+    assert [c["quantity"] for c in wire["licence"]] == ["ERP"]
+    assert len(answer["together"]) >= 4
 
 
 MAST = {"station": "harbour-ridge", "run": "portable mast"}

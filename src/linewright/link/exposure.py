@@ -264,14 +264,39 @@ def density_finding(emitter: Emitter, limit: Limit, distance_m: float, transmitt
     if fractions is None:
         return DensityFinding(limit.standard, limit.who, distance_m, None, None, None, None, limit.averaging_s, needs,
                               exempt_w, exempt)  # fmt: skip
+    e, h, s = fields_at(emitter, distance_m)
     fraction, high = fractions
     in_power = high if limit.averaging_s else high**2
     over_s = longest_over_s(share_left(emitter, share, high), limit.averaging_s) if limit.averaging_s else inf
     return DensityFinding(
         limit.standard, limit.who, distance_m, fraction, high, transmitter_w / in_power if in_power else None,
         (over_s if isfinite(over_s) else None) if limit.averaging_s or high < 1.0 else 0.0, limit.averaging_s, "",
-        exempt_w, exempt,
+        exempt_w, exempt, e, h, s,
     )  # fmt: skip
+
+
+def fields_at(emitter: Emitter, distance_m: float) -> tuple[float | None, float | None, float | None]:
+    """Return E, H and power density at a distance while an emitter is on the air: rms, V/m, A/m and W/m².
+
+    At the power that is believed. Near a wire there is no power density, and E and H may be those of two places; far
+    from an antenna all three are those of its plane wave. All are None where neither can tell.
+    """
+    f = emitter.frequency_hz
+    if emitter.shape is not None:
+        if distance_m < LEAST_FROM_FEED_M:
+            return None, None, None
+        e, h = fields_from(emitter.shape, f, distance_m, _heights(emitter))
+        root = np.sqrt(radiating_w(emitter.shape, f, emitter.power_w, losses(emitter, emitter.shape)[0]))
+        return float(np.max(e * root)), float(np.max(h * root)), None
+    if emitter.gain_dbi is None or distance_m < reactive_near_field_m(f):
+        return None, None, None
+    radiated = eirp_of(emitter.power_w, emitter.gain_dbi)
+    s = float(power_density_w_per_m2(radiated, distance_m, emitter.ground_factor))
+    return sqrt(s * VACUUM_IMPEDANCE_OHM), sqrt(s / VACUUM_IMPEDANCE_OHM), s
+
+
+def _heights(emitter: Emitter) -> tuple[float, ...]:
+    return (*HEIGHTS_M, *(() if emitter.window_m is None else (emitter.window_m,)))
 
 
 def share_left(emitter: Emitter, share: float, fraction: float) -> float:
@@ -286,8 +311,8 @@ def _fractions(
     if emitter.shape is not None:
         if distance_m < LEAST_FROM_FEED_M:
             return None, NEEDS_ROOM
-        f, heights = emitter.frequency_hz, [*HEIGHTS_M, *([] if emitter.window_m is None else [emitter.window_m])]
-        e, h = fields_from(emitter.shape, f, distance_m, heights)
+        f = emitter.frequency_hz
+        e, h = fields_from(emitter.shape, f, distance_m, _heights(emitter))
         loss, _ = losses(emitter, emitter.shape)
         found = []
         for power, more in ((emitter.power_w, 1.0), (emitter.power_high_w, MODEL_SHARE)):

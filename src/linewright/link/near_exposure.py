@@ -226,8 +226,9 @@ def _reach_level(
     return reach_along(_level_places(antenna, frequency_hz, heights_m), power_w, levels)
 
 
+@lru_cache(maxsize=64)
 def fields_from(
-    antenna: WireAntenna, frequency_hz: float, distance_m: float, heights_m: Sequence[float] = HEIGHTS_M
+    antenna: WireAntenna, frequency_hz: float, distance_m: float, heights_m: tuple[float, ...] = HEIGHTS_M
 ) -> tuple[Floats, Floats]:
     """Return E and H at 1 W, over each ground: the greatest at all heights and directions from a distance outwards.
 
@@ -238,9 +239,9 @@ def fields_from(
     >>> bool(fields_from(v, 7.1e6, 3.0)[0][0] > 10 * fields_from(v, 7.1e6, 20.0)[0][0])
     True
     """
-    found, heights = solved(antenna, frequency_hz), tuple(heights_m)
-    here = fields_each(found, _circle(found, np.array([distance_m]), heights).reshape(-1, 3))
-    places = _level_places(antenna, frequency_hz, heights)
+    found = solved(antenna, frequency_hz)
+    here = fields_each(found, _circle(found, np.array([distance_m]), heights_m).reshape(-1, 3))
+    places = _level_places(antenna, frequency_hz, heights_m)
     outside = places.path_m > distance_m
     e, h = (
         np.maximum(one.max(axis=1), rest[:, :, outside].max(axis=(1, 2), initial=0.0))

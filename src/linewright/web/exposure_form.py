@@ -70,7 +70,7 @@ UNITS: Final[Mapping[str, str]] = {f.name: f.unit for f in (*LENGTHS, *PLACES, *
 NAMES: Final = (
     *UNITS, "at", "mode", "kind", "ground", "licence_of", "own_who",
 )  # fmt: skip
-USUAL: Final[Mapping[str, str]] = {"mode": "SSB", "duty": "100 %", "ground": "EPA", "kind": "dipole"}
+USUAL: Final[Mapping[str, str]] = {"mode": "carrier", "duty": "100 %", "ground": "EPA", "kind": "dipole"}
 POWERS: Final[tuple[tuple[PowerQuantity, str], ...]] = (
     ("eirp", "EIRP"),
     ("erp", "ERP"),

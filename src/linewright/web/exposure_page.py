@@ -69,6 +69,7 @@ def shown(plan: Plan, run: Run, rules: Rules) -> ExposureShown:
         ("ground", "Where people stand", compose.on_the_ground(plan), _distance_key),
         ("window", "At the window", compose.at_the_window(plan), _distance_key),
         ("used", "At that distance", compose.at_a_distance(plan), None),
+        ("fields", "Fields at that distance", compose.fields(plan), None),
         ("limits", "Limits", compose.limits(plan), None),
     )
     found = tuple(Shown(key, title, _open(plan, table, workings, of), table.notes)

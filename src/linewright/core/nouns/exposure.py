@@ -81,7 +81,8 @@ class DensityFinding:
     field for the model; ``max_power_w``, the most
     power of the transmitter that keeps the limit, and ``max_over_s``, the longest over in each averaging time (None:
     without end), go with it. ``exempt_erp_w`` is the power that 47 CFR 1.1307(b)(3)(i)(C) exempts at this distance,
-    None where it says nothing.
+    None where it says nothing. ``e_v_per_m``, ``h_a_per_m`` and ``s_w_per_m2`` are the rms fields and the power density
+    there while the transmitter is on, at the power that is believed; near a wire there is no power density.
     """
 
     limit: str
@@ -95,6 +96,9 @@ class DensityFinding:
     needs: str = ""
     exempt_erp_w: float | None = None
     exempt: bool | None = None
+    e_v_per_m: float | None = None
+    h_a_per_m: float | None = None
+    s_w_per_m2: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

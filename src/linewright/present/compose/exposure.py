@@ -61,6 +61,7 @@ def exposure_document(plan: Plan) -> Document:
             section(say("Where people stand"), on_the_ground(plan)),
             section(say("At the window"), at_the_window(plan)),
             section(say("At a distance"), at_a_distance(plan)),
+            section(say("Fields at that distance"), fields(plan)),
             section(say("All on the air at once"), points(all_at_once(plan.together))),
             section(say("Licence"), points(licensed(plan))),
             section(say("Limits"), limits(plan)),
@@ -265,6 +266,31 @@ def at_a_distance(plan: Plan) -> Table:
         *used(rows, over_only=True), *filter(None, exempt),
     )  # fmt: skip
     return Table("", columns, tuple(parts), notes)
+
+
+def fields(plan: Plan) -> Table:
+    """Return the fields and the power density where people are, while the transmitter is on."""
+    columns = (
+        Column("", "right"), Column(say("electric field"), "right"), Column(say("magnetic field"), "right"),
+        Column(say("power density"), "right"),
+    )  # fmt: skip
+    parts = []
+    for budget in plan.budgets:
+        at = [(x.frequency_hz, next((d for d in x.density if d.e_v_per_m is not None), None)) for x in shown(budget)]
+        rows = tuple(
+            Row((frequency(f), _figure(d.e_v_per_m, "V/m"), _figure(d.h_a_per_m, "A/m"), _figure(d.s_w_per_m2, "W/m²")))
+            for f, d in at
+            if d is not None
+        )
+        if rows:
+            parts.append(Part(budget.run if len(plan.budgets) > 1 else "", rows))
+    note = say("Effective values while the transmitter is on, at the power that is believed, before any averaging. Near"
+               " a wire there is no power density.")  # fmt: skip
+    return Table("", columns, tuple(parts), (note,))
+
+
+def _figure(value: float | None, unit: str) -> str:
+    return "" if value is None else quantity(digits(value, 3), unit)
 
 
 def _used_row(x: BandFinding, kinds: Sequence[Kind]) -> Row:

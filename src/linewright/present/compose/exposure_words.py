@@ -42,7 +42,8 @@ def distance_notes(found: Iterable[ExposureFinding]) -> Iterator[str]:
         yield distance_terms()
     if any(e.method == "near field" for e in found):
         yield say("By the near field: from the nearest wire; the second distance has 10 % more for the model, rounded"
-                  " up. It is not for touching: wires can burn whoever touches them.")  # fmt: skip
+                  " up. It is not for touching: wires can burn whoever touches them. Current on the feed line, house"
+                  " wiring and metal nearby are not counted.")  # fmt: skip
     if any(e.method == "far field" for e in found):
         yield say("By the far-field formula: from the antenna, in its main lobe.")
     if any(e.method == "far field" and e.in_near_field for e in found):
