@@ -116,7 +116,7 @@ def _row(e: ExposureFinding, frequency_hz: float, top_px: float) -> dict[str, An
 def _said(e: ExposureFinding) -> str:
     if e.distance_m is None or e.distance_m_high is None:
         return say("no figure")
-    return reach(e.distance_m, e.distance_m_high)
+    return reach(e.distance_m if e.distance_m_low is None else e.distance_m_low, e.distance_m_high)
 
 
 def _key(width_px: float, known: Sequence[tuple[float, ExposureFinding]]) -> Spec:
