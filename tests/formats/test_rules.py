@@ -5,7 +5,15 @@ from __future__ import annotations
 import pytest
 
 from linewright.core.errors import InputError
-from linewright.files.rules import averaging, duration, power_law, read_rules, read_rules_text
+from linewright.files.rules import (
+    averaging,
+    duration,
+    power_law,
+    read_rules,
+    read_rules_text,
+    written_licence,
+    written_limits,
+)
 
 LIMIT = """
 [[limit]]
@@ -129,3 +137,25 @@ def test_rules_are_read_from_a_file(tmp_path):
     found = read_rules(tmp_path / "rules.toml")
     assert len(found.exposure) == 2
     assert len(found.licence) == 1
+
+
+def test_limits_and_a_licence_are_written_in_a_line():
+    own = written_limits(
+        "electric field 300/f^0.7 V/m, magnetic field 2.2/f A/m, averaging none, for occupational", "x"
+    )
+    assert [(r.quantity, r.exponent, r.averaging_s, r.who) for r in own] == [
+        ("e_v_per_m", -0.7, 0.0, "occupational"), ("h_a_per_m", -1.0, 0.0, "occupational"),
+    ]  # fmt: skip
+    assert (written_licence("erp 100 W", "x").quantity, written_licence("400 W power", "x").limit_w) == ("erp", 400.0)
+
+
+@pytest.mark.parametrize("text", ["", "28 V/m", "averaging 6 min", "electric field loud", "electric field 28 V/m, x"])
+def test_limits_in_a_line_that_cannot_be_read_are_refused(text):
+    with pytest.raises(InputError):
+        written_limits(text, "own limits")
+
+
+@pytest.mark.parametrize("text", ["15 W", "eirp", "much EIRP", ""])
+def test_a_licence_in_a_line_that_cannot_be_read_is_refused(text):
+    with pytest.raises(InputError):
+        written_licence(text, "licence")

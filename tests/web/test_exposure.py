@@ -183,6 +183,9 @@ def test_a_run_of_the_app_takes_an_antennas_lengths_people_and_limits(client):
     assert "overs of 12.64 s" in said
     assert "ICNIRP 2020, public" not in said.partition("Exposure: how far")[2].partition("Remarks")[0]
     assert "must be one of" in told(shape="dipol, length 10 m, height 5 m")
+    said = told(**LENGTHS, own="electric field 3 V/m, averaging none", licence="15 W EIRP")
+    assert "of the limits for the public Your own limits reaches farthest" in said
+    assert "Licence at 14.2 MHz: EIRP of 28 W (" in said or "Licence at 14.2 MHz: EIRP of 28 W is over" in said
 
 
 def test_the_zone_of_a_run_is_drawn_where_its_lengths_are_known(client):

@@ -160,3 +160,61 @@ def _band(value: Any, name: str) -> tuple[float, float]:
     except UnknownNameError as error:
         raise UnknownNameError(name, error.rule, cure=error.cure) from error
     return found.low_hz, found.high_hz
+
+
+ANYWHERE: Final = (0.0, 1e12)
+OWN_LIMITS: Final = "Your own limits"
+
+
+def written_licence(text: Any, name: str) -> LicenceRule:
+    """Return what a licence allows, in a few words, on any frequency.
+
+    >>> rule = written_licence("15 W EIRP", "licence")
+    >>> rule.limit_w, rule.quantity
+    (15.0, 'eirp')
+
+    Raises
+    ------
+    InputError
+        If it is no power with one of EIRP, ERP and power.
+    """
+    words = fields.text(text, name).split()
+    of: PowerQuantity | None = next((key for key in POWERS if key in (word.lower() for word in words)), None)
+    if of is None:
+        cure = 'Write it as "15 W EIRP".'
+        raise InputError(name, f"must say whether it is EIRP, ERP or power; got {text!r}", cure=cure)
+    limit_w = fields.source_power(" ".join(word for word in words if word.lower() != of), name)
+    return LicenceRule(*ANYWHERE, of, limit_w, "as entered")
+
+
+def written_limits(text: Any, name: str) -> tuple[ExposureRule, ...]:
+    """Return limits of one's own in one line, on any frequency.
+
+    >>> [(r.quantity, r.coefficient, r.averaging_s) for r in written_limits("electric field 28 V/m", "limits")]
+    [('e_v_per_m', 28.0, 360.0)]
+
+    Raises
+    ------
+    InputError
+        If a clause is none of the fields, ``averaging`` and ``for public`` or ``for occupational``.
+    """
+    who: Who = "public"
+    averaging_s, laws = 360.0, list[tuple[FieldQuantity, tuple[float, float, str]]]()
+    for clause in fields.text(text, name).split(","):
+        words = clause.strip()
+        key = next((k for k in FIELDS if words.lower().startswith(k.replace("_", " "))), None)
+        if key is not None:
+            laws.append((FIELDS[key][0], power_law(words[len(key) :], f"{name} {key.replace('_', ' ')}", key)))
+        elif words.lower().startswith("averaging"):
+            averaging_s = averaging(words[len("averaging") :].strip(), f"{name} averaging")
+        elif words.lower() in ("for public", "for occupational"):
+            who = "occupational" if words.lower().endswith("occupational") else "public"
+        else:
+            cure = 'Write it as "electric field 28 V/m, averaging 6 min, for public".'
+            raise InputError(name, f"must be fields, averaging and for whom; got {words!r}", cure=cure)
+    if not laws:
+        raise InputError(name, "must hold a field or a power density", cure='Write it as "electric field 28 V/m".')
+    return tuple(
+        ExposureRule(OWN_LIMITS, who, *ANYWHERE, quantity, *law[:2], averaging_s, law[2], "as entered")
+        for quantity, law in laws
+    )

@@ -36,6 +36,7 @@ from linewright.core.nouns.station import (
 from linewright.core.nouns.sweep import Sweep
 from linewright.files import fields, station_fields, station_run
 from linewright.files.fields import line_reader, nearest, one_of
+from linewright.files.rules import OWN_LIMITS, written_licence, written_limits
 from linewright.files.station import SITES
 from linewright.files.station_antenna import antenna_of, loss_ohms, written_antenna
 from linewright.files.station_chain import KINDS, SPLITTERS, Known, named_by_type, parts_of, told_apart
@@ -478,6 +479,8 @@ def changed(station: Station, changes: Sequence[str | Change], run: str | None =
 def _made(station: Station, change: Change, run: str | None) -> Station:
     if [w.lower() for w in change.what] == ["noise"] and change.verb == "set":
         return replace(station, noise=one_of(change.value, "noise", SITES))
+    if change.verb == "set" and (ruled := _ruled(station, change)) is not None:
+        return ruled
     named = change.run or run
     if named is not None and named not in {r.name for r in station.runs}:
         names = [r.name for r in station.runs]
@@ -492,6 +495,22 @@ def _made(station: Station, change: Change, run: str | None) -> Station:
             cure=_cure(meant[0], change),
         )  # fmt: skip
     return replace(station, runs=tuple(made.get(r.name) or r for r in station.runs))
+
+
+def _ruled(station: Station, change: Change) -> Station | None:
+    """Return the station under another licence, or with limits of one's own beside the others; None for all else."""
+    what = " ".join(change.what).lower()
+    if what == "licence":
+        return replace(station, rules=replace(station.rules, licence=(written_licence(change.value, what),)))
+    if what != "own limits":
+        return None
+    own = written_limits(change.value, what)
+    others = tuple(rule for rule in station.rules.exposure if rule.name != OWN_LIMITS)
+    runs = tuple(
+        replace(r, exposure=replace(r.exposure, standards=tuple(dict.fromkeys((*r.exposure.standards, OWN_LIMITS)))))
+        for r in station.runs
+    )
+    return replace(station, runs=runs, rules=replace(station.rules, exposure=(*others, *own)))
 
 
 def _in_run(run: Run, change: Change, known: Known) -> Run | None:

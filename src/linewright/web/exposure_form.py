@@ -10,11 +10,10 @@ from linewright.catalogue.exposure_limits import factors
 from linewright.core.nouns.rules import ExposureRule, LicenceRule, PowerQuantity, Rules, Who
 from linewright.files import fields
 from linewright.files.rules import FIELDS as QUANTITIES
-from linewright.files.rules import averaging, power_law
+from linewright.files.rules import OWN_LIMITS, averaging, power_law
 from linewright.link.in_force import standards
 from linewright.web.run_state import BARE
 
-OWN_LIMITS: Final = "Your own limits"
 KINDS: Final = (
     ("dipole", "dipole or doublet, level"), ("inverted v", "inverted V"), ("end-fed", "end-fed wire"),
     ("vertical", "vertical"), ("loop", "small loop"), ("beam", "beam"), ("", "something else: by its gain alone"),

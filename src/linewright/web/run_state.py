@@ -156,6 +156,9 @@ def _of_fields(run: Run) -> Iterator[Control]:
     several = {one: ", ".join(one) for one in (exposure.standards, *sets)}
     options = tuple((_listed(names), words) for names, words in several.items())
     yield Control("limits", "Limits", "choice", _listed(exposure.standards), "limits", options=options)
+    own = "Beside them: electric field 28 V/m, averaging 6 min"
+    yield Control("own", "Limits of your own", "text", "", "own limits", hint=own)
+    yield Control("licence", "Your licence allows", "text", "", "licence", hint="15 W EIRP, 100 W ERP or 400 W power")
 
 
 def _listed(names: Sequence[str]) -> str:
