@@ -131,11 +131,11 @@ def exempt_from(found: Iterable[tuple[str, float, ExposureFinding]]) -> Iterator
     runs: dict[str, list[str]] = {}
     for run, frequency_hz, e in found:
         if e.exempt_distance_m is not None:
-            at = say("{frequency} {distance}", frequency=frequency(frequency_hz),
+            at = say("{distance} at {frequency}", frequency=frequency(frequency_hz),
                      distance=length(ceil(e.exempt_distance_m * 10.0 - 1e-9) / 10.0, 1))  # fmt: skip
             runs.setdefault(run, []).append(at)
     for run, where in runs.items():
-        yield say("{run}: by 47 CFR 1.1307(b)(3)(i)(C) exempt from routine evaluation where nobody comes nearer than:"
+        yield say("{run}: by 47 CFR 1.1307(b)(3)(i)(C) exempt from routine evaluation where nobody comes nearer than"
                   " {where}.", run=run, where=together(where, ", "))  # fmt: skip
 
 
