@@ -77,6 +77,7 @@ def _line_type(kind: Any) -> str:
     ]
     parts = [
         f"## {name}",
+        drawn_law(kind),
         *_in_full(kind),
         f"From 10 to 500 MHz about {law.k1_db_per_m:.6g} √f + {law.k2_db_per_m:.6g} f, dB per metre, f in MHz. "
         f"Tables and good pieces lie {100 * law.spread:.0f} % from it.",
@@ -112,6 +113,59 @@ def _in_full(kind: Any) -> list[str]:
     ]  # fmt: skip
     heads = ("at", "100 m lose (95 %)", "in dielectric", "")
     return ["\n".join(f"- {plain(x)}" for x in said), table(heads, bands)]
+
+
+TICKS_MHZ = (1.8, 7, 28, 144, 432, 1296)
+WIDE, HIGH, LEFT, FOOT = 560.0, 240.0, 44.0, 24.0
+
+
+def drawn_law(kind: Any) -> str:
+    """Return a type's law with its 95 % interval and its published points, drawn small: 1 MHz to 3 GHz, dB per 100 m.
+
+    A full dot was read, a ring is from memory, of a class, or a maximum. A hundred of them stand on one page, so they
+    are plain lines in the page's own ink; ``linewright lines NAME --chart`` draws one in full.
+    """
+    import numpy as np
+
+    f = np.geomspace(1e6, 3e9, 60)
+    law = 100 * kind.law.db_per_m(f)
+    low, high = (100 * np.asarray(side) for side in kind.law.interval_db_per_m(f))
+    shown = [p for p in kind.points if p.kind != "set aside" and 1e6 <= p.frequency_hz <= 3e9]
+    floor, top = np.log10([0.9 * low.min(), 1.1 * high.max()])
+
+    def at(hertz: Any, db: Any) -> tuple[Any, Any]:
+        x = LEFT + (WIDE - LEFT - 8) * np.log10(np.asarray(hertz) / 1e6) / np.log10(3e3)
+        return x, 6 + (HIGH - FOOT - 6) * (top - np.log10(db)) / (top - floor)
+
+    def path(hertz: Any, db: Any) -> str:
+        return " ".join(f"{x:.1f},{y:.1f}" for x, y in zip(*at(hertz, db), strict=True))
+
+    ink = 'fill="currentColor" font-size="11"'
+    marks = [
+        f'<text x="{at(1e6 * mhz, 1.0)[0]:.0f}" y="{HIGH - 6:.0f}" text-anchor="middle" {ink}>{mhz:g}</text>'
+        for mhz in TICKS_MHZ
+    ]
+    for db in (d * 10.0**n for n in range(-2, 4) for d in (1, 2, 5)):
+        if floor <= np.log10(db) <= top:
+            y = float(at(1e6, db)[1])
+            marks.append(f'<text x="{LEFT - 6:.0f}" y="{y + 4:.0f}" text-anchor="end" {ink}>{db:g}</text>')
+            marks.append(f'<path d="M{LEFT:.0f} {y:.1f}H{WIDE - 8:.0f}" stroke="currentColor" stroke-opacity=".15"/>')
+    for p in shown:
+        x, y = at(p.frequency_hz, 100 * p.attenuation_db_per_m)
+        full = p.provenance.grade in ("read", "person") and p.kind != "max"
+        inside = "currentColor" if full else "none"
+        marks.append(f'<circle cx="{x:.1f}" cy="{y:.1f}" r="3" stroke="currentColor" fill="{inside}"/>')
+    band = path(np.concatenate([f, f[::-1]]), np.concatenate([high, low[::-1]]))
+    told = (
+        f"Loss of 100 m of {kind.designator} in dB from 1 MHz to 3 GHz: the law, its 95 % interval, {len(shown)} points"
+    )
+    size = f'viewBox="0 0 {WIDE:.0f} {HIGH:.0f}" width="{WIDE:.0f}" style="max-width:100%"'
+    return "".join([
+        f'<div class="law"><svg {size} role="img" aria-label="{plain(told)}">',
+        f'<polygon points="{band}" fill="currentColor" fill-opacity=".15"/>',
+        f'<polyline points="{path(f, law)}" fill="none" stroke="currentColor" stroke-width="1.5"/>',
+        *marks, "</svg></div>",
+    ])  # fmt: skip
 
 
 def _mhz(frequency_hz: str) -> str:

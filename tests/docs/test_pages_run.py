@@ -9,6 +9,7 @@ import pytest
 
 from charts.made import texts
 from demo.tool import ROOT, tool
+from linewright.catalogue import line_type
 
 readme = tool("readme")
 DOCS = [path for path in readme.pages() if path != readme.README]
@@ -93,3 +94,15 @@ def test_no_page_marks_a_part_that_is_left_empty():
 def test_the_examples_of_a_tool_run(module, monkeypatch):
     monkeypatch.syspath_prepend(str(ROOT / "tools"))
     assert doctest.testmod(__import__(module)).failed == 0
+
+
+@pytest.mark.parametrize("name", ["RG-6 type", "RG-178B/U", "75-ohm hardline 3/4 in"])
+def test_the_law_of_a_type_is_drawn_with_every_point_a_dot_or_a_ring(name, monkeypatch):
+    monkeypatch.syspath_prepend(str(ROOT / "tools"))
+    drawn, kind = __import__("docs_figures").drawn_law(line_type(name)), line_type(name)
+    shown = [p for p in kind.points if p.kind != "set aside" and 1e6 <= p.frequency_hz <= 3e9]
+    read = [p for p in shown if p.provenance.grade == "read" and p.kind != "max"]
+    assert drawn.count("<circle") == len(shown)
+    assert drawn.count('fill="currentColor"/>') == len(read)
+    assert "95 % interval" in drawn
+    assert "nan" not in drawn
