@@ -60,6 +60,7 @@ WRITTEN = (
     "lines",
     "lines RG-213/U",
     "impedance --centre-diameter 2.3mm --dielectric-diameter 7.2mm --velocity-factor 0.66",
+    "connectors",
     "chart harbour-ridge.toml --list",
     "chart harbour-ridge.toml --kind loss -o loss.svg",
     "report harbour-ridge.toml -o bench.html --date 2026-03-14",

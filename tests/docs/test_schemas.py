@@ -28,6 +28,7 @@ QUICK = (
     "meaning 3dB",
     "meaning 3dB --at 144MHz --signal S7",
     "impedance --centre-diameter 2mm --spacing 150mm --velocity-factor 0.97",
+    "connectors",
     "through --shack-swr 1.3 --loss 3dB --at 144MHz",
     "one-end --open 5.2 --short 4.9 --at 50MHz --length 30m",
     "prove harbour-ridge-2025.toml",

@@ -220,8 +220,8 @@ def test_a_rating_from_memory_says_so():
 
 def test_the_command_tells_what_a_pair_of_every_family_takes_and_bears():
     found = json.loads(run("connectors", "--json").output)
-    assert [c["name"] for c in found["connectors"]] == [c.name for c in connectors()]
-    for told, family in zip(found["connectors"], connectors(), strict=True):
+    assert [c["name"] for c in found["families"]] == [c.name for c in connectors()]
+    for told, family in zip(found["families"], connectors(), strict=True):
         assert told["figures"]["heat_db"]["grade"] in {"read", "memory", "class"}
         for row in told["losses"]:
             assert row["loss_db"] >= row["heat_db"] > 0

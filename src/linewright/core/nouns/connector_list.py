@@ -58,9 +58,9 @@ class ConnectorList:
         """Return the document of schema ``linewright/connectors/1``."""
         return {
             "schema": "linewright/connectors/1",
-            "connectors": [
+            "families": [
                 {
-                    "name": c.name, "impedance_ohm": c.impedance_ohm, "max_hz": c.max_hz, "voltage_v": c.voltage_v,
+                    "name": c.name, "impedance_ohm": c.impedance_ohm, "max_hz": c.max_hz, "voltage_rating_v": c.voltage_v,
                     "losses": [asdict(x) for x in c.losses], "figures": _figures(c.figures),
                 }
                 for c in self.families
