@@ -60,7 +60,8 @@ class ConnectorList:
             "schema": "linewright/connectors/1",
             "families": [
                 {
-                    "name": c.name, "impedance_ohm": c.impedance_ohm, "max_hz": c.max_hz, "voltage_rating_v": c.voltage_v,
+                    "name": c.name, "impedance_ohm": c.impedance_ohm, "max_hz": c.max_hz,
+                    "voltage_rating_v": c.voltage_v,
                     "losses": [asdict(x) for x in c.losses], "figures": _figures(c.figures),
                 }
                 for c in self.families
