@@ -7,6 +7,7 @@ import json
 import re
 from datetime import date
 from pathlib import Path
+from time import sleep
 from urllib.parse import urlencode
 
 import pytest
@@ -21,6 +22,7 @@ from linewright.verbs.shelf import file_sheet, open_ledger
 from linewright.web.app import create_app
 from linewright.web.sessions import Settings
 from linewright.web.stations import packed
+from report.reading import bare, said
 
 HOME = "http://localhost:8731"
 DEMO = Path(linewright.__file__).parent / "verbs" / "demo_data"
@@ -141,6 +143,14 @@ def test_api_says_the_cautions_of_every_verb(program):
         assert set(answer.json()["cautions"]) >= set(cautions_of(name.strip())), name
 
 
+def _done(program, page):
+    """Return the page that a long work leads to, once it is done."""
+    while "/waiting/" in str(page.url):
+        sleep(0.1)
+        page = program.get(str(page.url))
+    return page
+
+
 def _pages(program):
     field_day = packed(Path(FIELD_DAY).read_text(encoding="utf-8"), FILES)
     prices = Path(PRICES).read_text(encoding="utf-8")
@@ -161,11 +171,20 @@ def _pages(program):
         "choose": program.get("/runs/choose", params={**beam, "prices": prices}),
         "share": program.get("/runs/share?" + urlencode({"station": field_day})),
         "shelf show": program.get("/shelf/piece/blue%207"),
+        "lines": program.get("/lines"),
+        "lines ": program.get("/lines?type=RG-213/U"),
     }
 
 
+def test_a_report_that_a_page_hands_out_says_them_too(program):
+    report = program.get("/report/piece/blue%207", params={"form": "html"})
+    assert report.status_code == 200, report.text
+    assert lacking("shelf show", page_words(report.text)) == []
+
+
 def test_pages_say_the_cautions_of_the_verb_they_show(program):
-    for name, page in _pages(program).items():
+    for name, asked in _pages(program).items():
+        page = _done(program, asked)
         assert page.status_code == 200, (name, page.text)
         assert lacking(name.strip(), page_words(page.text)) == [], name
 
@@ -173,11 +192,16 @@ def test_pages_say_the_cautions_of_the_verb_they_show(program):
 REPORTS = {"prove": (SHEET,), "plan": (STATION,), "shelf show": ("blue 7",)}
 
 
+@pytest.mark.parametrize("end", ["html", "pdf"])
 @pytest.mark.parametrize("verb", REPORTS)
-def test_a_report_says_the_cautions_of_the_verb_it_shows(verb, ledger, tmp_path):
-    out = tmp_path / "report.html"
+def test_a_report_says_the_cautions_of_the_verb_it_shows(verb, end, ledger, tmp_path):
+    out = tmp_path / f"report.{end}"
     said_by("report", *REPORTS[verb], "-o", str(out), "--date", "2026-04-02", ledger=ledger)
-    assert lacking(verb, page_words(out.read_text(encoding="utf-8"))) == []
+    if end == "html":
+        assert lacking(verb, page_words(out.read_text(encoding="utf-8"))) == []
+    else:
+        written = said(out.read_bytes())
+        assert [caution for caution in cautions_of(verb) if bare(caution) not in written] == []
 
 
 def test_no_preamplifier_is_proposed_without_its_bypass_on_transmit():

@@ -64,7 +64,7 @@ VERBS: Final[Mapping[str, tuple[Subject, ...]]] = {
     "through": ("keying", "RF burns", "instruments", "lightning"),
     "sweep": ("instruments", "lightning", "height"),
     "choose": ("RF burns", "overload", "height", "lightning", "preamplifier"),
-    "share": ("RF burns", "overload", "height", "lightning"),
+    "share": ("RF burns", "overload", "mains", "height", "lightning"),
     "loss": ("overload",),
     "lines": ("overload",),
     "impedance": ("overload",),

@@ -329,9 +329,10 @@ def _distance(e: ExposureFinding) -> Row:
 
 
 def _radiated(band: str, x: BandFinding) -> str:
-    if x.eirp_w is None:
+    if x.eirp_w is None or x.erp_w is None:
         return band
-    return say("{band}: {power} EIRP", band=band, power=quantity(digits(x.eirp_w, 3), "W"))
+    eirp, erp = (quantity(digits(w, 3), "W") for w in (x.eirp_w, x.erp_w))
+    return say("{band}: {eirp} EIRP, {erp} ERP", band=band, eirp=eirp, erp=erp)
 
 
 def _air_sources(plan: Plan) -> Iterator[str]:
