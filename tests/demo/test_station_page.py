@@ -69,7 +69,7 @@ def _documented() -> dict[str, set[str]]:
 
 def test_the_page_names_every_key_of_every_table_and_no_other():
     documented = _documented()
-    documented["part"] |= {"loss", "swr", "voltage", "power"}
+    documented["part"] |= {"loss", "swr", "voltage", "power", "temperature"}
     for table in ("station", "run", "piece"):
         brackets = (f"[{table}]", f"[[{table}]]")[table != "station"]
         whole = f"{BASE.format('')}\n{brackets}\ncolour = 1\n"

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from linewright.core.errors import InputError
-from linewright.core.nouns.station import LinePart, Run, Station
+from linewright.core.nouns.station import LinePart, PreamplifierPart, Run, Sky, Station
 from linewright.verbs.changes import changed, read_change
 from workflows.stations import TEXT, station
 
@@ -51,6 +51,7 @@ JUMPER, PAIRS, FEEDER, ARRESTOR = "RG-58C/U, 1 m", "2 pairs of N connectors", "R
         ("add part 1 = part filter, loss 0.5 dB", ["filter", JUMPER, PAIRS, FEEDER, ARRESTOR]),
         ('add part = {part = "relay", loss = "0.05 dB"}', [JUMPER, PAIRS, FEEDER, ARRESTOR, "relay"]),
         ("connector = 7-16", [JUMPER, "2 pairs of 7-16 connectors", FEEDER, ARRESTOR]),
+        ("add part 3 = preamplifier lna, gain 22 dB, noise figure 0.4 dB", [JUMPER, PAIRS, "lna", FEEDER, ARRESTOR]),
     ],
 )
 def test_parts_come_and_go(change, names):
@@ -73,6 +74,37 @@ def test_parts_come_and_go(change, names):
 )
 def test_settings_are_changed(change, attribute, value):
     assert getattr(_beam(change), attribute) == value
+
+
+def test_a_preamplifier_in_the_chain_changes_like_any_part():
+    run = _beam("add part 1 = preamplifier lna, gain 22 dB, noise temperature 28 K", "part lna gain = 18 dB",
+                "part lna loss = 0.2 dB", "part lna noise figure = 1 dB", "part 5 temperature = 77 K")  # fmt: skip
+    lna = run.chain[0]
+    assert isinstance(lna, PreamplifierPart)
+    assert (lna.gain_db, lna.noise_figure_db, lna.loss_db) == (18.0, 1.0, ((0.0, 0.2),))
+    assert run.chain[4].temperature_celsius == pytest.approx(77 - 273.15)
+
+
+def test_a_receiver_and_a_sky_are_stated_in_either_way():
+    run = _beam("receiver = 290 K", "sky = elevation 30 deg, ground 10 %")
+    assert run.receiver is not None
+    assert run.receiver.noise_figure_db == pytest.approx(3.0103, abs=1e-4)
+    assert run.sky == Sky(30.0, 0.1)
+    warm = changed(BEAM, ["sky = elevation 30 deg, ground 10 %", "sky temperature = 50 K"], "beam").run("beam")
+    assert (warm.sky, warm.sky_temperature_kelvin) == (None, 50.0)
+    assert changed(BEAM, ["sky = elevation 5 deg, ground 50 %", "drop sky"], "beam").run("beam").sky is None
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ("sky = elevation 120 deg, ground 10 %", "between 0 and 90"), ("sky = elevation 5 deg, ground 150 %", "0 to 1"),
+        ("sky = up", "must give elevation, ground"), ("receiver = 35", "noise figure|unit"),
+    ],
+)  # fmt: skip
+def test_what_a_sky_or_a_receiver_cannot_be_is_refused(change, words):
+    with pytest.raises(InputError, match=words):
+        _beam(change)
 
 
 def test_a_preamplifier_is_added_whole_and_then_moved():

@@ -121,9 +121,9 @@ def ratings(plan: Plan) -> list[str]:
                 p.name,
                 f"{p.peak_voltage_v:.0f} V",
                 _or_unknown(p.voltage_rating_v, "V"),
-                _margin(p.voltage_margin),
+                _margin(p.voltage_margin, "voltage" in p.beyond("known")),
                 _or_unknown(p.power_rating_w, "W"),
-                _margin(p.heat_margin),
+                _margin(p.heat_margin, "heat" in p.beyond("known")),
             )
             table.under(rating_note(p))
     rest = "Every other" if narrow else "Every"
@@ -146,10 +146,13 @@ def _or_unknown(value: float | None, unit: str) -> str:
     return "not stated" if value is None else f"{value:.0f} {unit}"
 
 
-def _margin(value: float | None) -> str:
+def _margin(value: float | None, over: bool) -> str:
+    """Return a margin; one below 1 by a rating from memory is no verdict."""
     if value is None:
         return ""
-    return f"{value:.1f} times" if value >= 1.0 else f"{value:.2f}: OVER"
+    if value >= 1.0:
+        return f"{value:.1f} times"
+    return f"{value:.2f}: OVER" if over else f"{value:.2f}: look it up"
 
 
 def cuts(plan: Plan) -> list[str]:

@@ -212,17 +212,16 @@ def splitter_part(entry: Inline, known: Known) -> Parts:
 
 def noise_of(entry: Table) -> float:
     """Return a noise figure in dB, as stated or from a noise temperature; exactly one of the two must stand there."""
-    stated = [k for k in ("noise_figure", "noise_temperature") if k in entry.content]
+    stated = [key for key in ("noise_figure", "noise_temperature") if key in entry.content]
+    by_kelvin: float | None = entry.take("noise_temperature", _figure_of_kelvin, None)
+    by_figure: float | None = entry.take("noise_figure", station_fields.noise_figure, None)
     if len(stated) == 2:
         cure = "Leave one of them out: they say the same."
         entry.fail(InputError(f"{entry.label} noise_figure", "stands beside noise_temperature", cure=cure))
-    if stated == ["noise_temperature"]:
-        from_kelvin: float = entry.take("noise_temperature", _figure_of_kelvin)
-        return from_kelvin
-    for key in stated[1:]:
-        entry.take(key, station_fields.kelvin, None)
-    figure: float = entry.take("noise_figure", station_fields.noise_figure)
-    return figure
+    if not stated:
+        cure = 'Add noise_figure = "4 dB", or noise_temperature = "35 K".'
+        entry.fail(InputError(f"{entry.label} noise_figure", "is missing", cure=cure))
+    return next((found for found in (by_figure, by_kelvin) if found is not None), 0.0)
 
 
 def _figure_of_kelvin(value: Any, name: str) -> float:

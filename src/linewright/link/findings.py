@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from linewright.catalogue.connectors import connector
-from linewright.core.formatting import digits, frequency, plain, quantity
+from linewright.core.formatting import frequency, plain, prefixed, quantity
 from linewright.core.formulas.exposure import eirp_w, erp_w
 from linewright.core.formulas.heating import hot_spot_factor
 from linewright.core.messages import mark, say, together
@@ -152,7 +152,7 @@ def _over(parts: Sequence[PartFinding]) -> list[str]:
             said.append(say("{part} takes up {times} times the heat that its rating allows.", part=p.name, times=times))
         if "heat" in doubtful:
             said.append(say("{part} heats as {load} into a match would: look up what its maker rates it for.",
-                            part=p.name, load=quantity(digits(p.load_w, 3), "W")))  # fmt: skip
+                            part=p.name, load=prefixed(p.load_w, "W")))  # fmt: skip
     return said
 
 

@@ -131,11 +131,28 @@ def why(r: ReceptionFinding, frequency_hz: float) -> str:
 
 def _heard(r: ReceptionFinding, f: str, loss: str, cost: str) -> str:
     outside, own = (noise(t, loud=False) for t in (r.external_noise_kelvin, r.noise_temperature_kelvin))
+    ahead = _ahead_db(r)
+    if ahead is not None:
+        return say(
+            "At {frequency} {outside} of noise comes in and the run adds {own}: {loss} of loss, {ahead} of it ahead of"
+            " the preamplifier, costs {cost} of signal-to-noise.",
+            frequency=f, outside=outside, own=own, loss=loss, ahead=quantity(plain(ahead, 1), "dB"), cost=cost,
+        )  # fmt: skip
     return say(
         "At {frequency} {outside} of noise comes in and the run adds {own}: {loss} of loss costs {cost} of"
         " signal-to-noise.",
         frequency=f, outside=outside, own=own, loss=loss, cost=cost,
     )  # fmt: skip
+
+
+def _ahead_db(r: ReceptionFinding) -> float | None:
+    """Return the loss between the antenna and the first preamplifier; None where there is none."""
+    lost = 0.0
+    for source in r.sources[:-1]:
+        if source.temperature_kelvin is None:
+            return lost
+        lost -= source.gain_db
+    return None
 
 
 def _won(r: ReceptionFinding) -> str:

@@ -207,7 +207,8 @@ def _margin(state: RunState, value: float | None, where: tuple[int, BandFinding]
     if value is None:
         return Figure("")
     number, x = where
-    words = f"{value:.1f} times" if value >= 1.0 else f"{value:.2f} times: over"
+    below = "over" if known else "look it up"
+    words = f"{value:.1f} times" if value >= 1.0 else f"{value:.2f} times: {below}"
     return _opened(state, words, f"part{number}", x, "" if value >= 1.0 else "over" if known else "doubt")
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 
-from linewright.core.formatting import digits, frequency, is_loud, noise, places_for, plain, quantity
+from linewright.core.formatting import digits, frequency, is_loud, noise, places_for, plain, prefixed, quantity
 from linewright.core.messages import say, together
 from linewright.core.nouns.plan import BandFinding, Budget, Difference, PartFinding, Plan, ReceptionFinding
 
@@ -78,7 +78,7 @@ def rating_note(p: PartFinding) -> str:
     if p.voltage_rating_by:
         said.append(say("Volts: {source}.", source=p.voltage_rating_by))
     if p.power_rating_by:
-        load = quantity(digits(p.load_w, 3), "W")
+        load = prefixed(p.load_w, "W")
         said.append(say("Power: {source}; held against {load} on average.", source=p.power_rating_by, load=load))
     return together(said)
 

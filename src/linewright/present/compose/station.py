@@ -190,8 +190,10 @@ def ratings(plan: Plan) -> Table:
 def _rating(p: PartFinding) -> Row:
     sign: Mark = "over" if p.beyond("known") else "doubt" if p.beyond("memory") else ""
     voltage = quantity(plain(p.peak_voltage_v, 0), "V")
-    rated = (_rated(p.voltage_rating_v, "V"), _margin(p.voltage_margin))
-    return Row((p.name, voltage, *rated, _watts(p.power_in_w), _rated(p.power_rating_w, "W"), _margin(p.heat_margin)),
+    over = p.beyond("known")
+    rated = (_rated(p.voltage_rating_v, "V"), _margin(p.voltage_margin, "voltage" in over))
+    heat = _margin(p.heat_margin, "heat" in over)
+    return Row((p.name, voltage, *rated, _watts(p.power_in_w), _rated(p.power_rating_w, "W"), heat),
                sign, rating_note(p) if sign else "")  # fmt: skip
 
 
@@ -199,12 +201,14 @@ def _rated(value: float | None, unit: str) -> str:
     return say("not stated") if value is None else quantity(plain(value, 0), unit)
 
 
-def _margin(value: float | None) -> str:
+def _margin(value: float | None, over: bool) -> str:
     if value is None:
         return ""
-    if value < 1.0:
-        return say("{margin}: OVER", margin=plain(value, 2))
-    return say("{margin} times", margin=plain(value, 1 if value < 100 else 0))
+    if value >= 1.0:
+        return say("{margin} times", margin=plain(value, 1 if value < 100 else 0))
+    return (
+        say("{margin}: OVER", margin=plain(value, 2)) if over else say("{margin}: look it up", margin=plain(value, 2))
+    )
 
 
 def cuts(plan: Plan) -> Table:
