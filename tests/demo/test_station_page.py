@@ -35,7 +35,7 @@ power = "5 W"
 chain = [{0}]
 antenna = {{swr = 1.5}}
 """
-INNER = {"antenna", "receiver", "preamplifier", "exposure"}
+INNER = {"antenna", "receiver", "preamplifier", "exposure", "sky"}
 
 
 def _known(text: str) -> set[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import html
 import json
 import re
@@ -229,3 +230,17 @@ def test_the_safety_page_lists_every_verb_with_its_subjects_and_every_caution():
     for verb, subjects in VERBS.items():
         assert f"| `{verb}` | {', '.join(subjects)} |" in page
     assert [c for some in CAUTIONS.values() for c in some if words(c) not in page] == []
+
+
+def _sentences():
+    """Yield every sentence that the code writes: the texts of its messages."""
+    for path in Path(linewright.__file__).parent.rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Call) and getattr(node.func, "id", "") in ("say", "mark", "say_many"):
+                yield from (a.value for a in node.args if isinstance(a, ast.Constant) and isinstance(a.value, str))
+
+
+def test_no_sentence_of_the_program_says_that_something_is_safe():
+    said = list(_sentences())
+    assert len(said) > 1000
+    assert [sentence for sentence in said if re.search(r"\bsafe(ly)?\b", sentence)] == []

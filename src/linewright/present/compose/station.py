@@ -7,7 +7,18 @@ from dataclasses import replace
 from functools import partial
 
 from linewright.catalogue.cautions import cautions
-from linewright.core.formatting import digits, frequency, interval, length, per_metre, percent, plain, quantity, swr
+from linewright.core.formatting import (
+    digits,
+    frequency,
+    interval,
+    length,
+    per_metre,
+    percent,
+    plain,
+    prefixed,
+    quantity,
+    swr,
+)
 from linewright.core.messages import EITHER, listed, say, together
 from linewright.core.nouns.exposure import ExposureFinding
 from linewright.core.nouns.plan import BandFinding, Budget, PartFinding, Plan, ReceptionFinding
@@ -116,7 +127,7 @@ def _flow(p: PartFinding) -> Row:
 
 
 def _watts(value: float) -> str:
-    return quantity(digits(value, 3), "W")
+    return prefixed(value, "W") if value >= 999.5 else quantity(digits(value, 3), "W")
 
 
 def _heat(p: PartFinding) -> str:
