@@ -11,7 +11,15 @@ from linewright.core.messages import together
 from linewright.core.nouns.bench_result import Working
 from linewright.core.nouns.plan import BandFinding, Difference, PartFinding, Plan, WhatIf
 from linewright.present.compose.exposure import brief
-from linewright.present.compose.plan_words import arrival, assumptions, changed, highest_voltages, rating_note, watts
+from linewright.present.compose.plan_words import (
+    arrival,
+    assumptions,
+    changed,
+    highest_voltages,
+    radiated,
+    rating_note,
+    watts,
+)
 from linewright.present.compose.reception import needs, noise_table, reasons, unsaid
 from linewright.present.document import Document, points, sections
 from linewright.present.document import section as section_of
@@ -307,7 +315,7 @@ def verdicts(plan: Plan, most: int = MOST_VERDICTS) -> list[str]:
 
 def _verdict(run: str, x: BandFinding) -> list[str]:
     lead = clean(f"{run} at {frequency(x.frequency_hz)}:")
-    lines = wrapped(f"{lead} {arrival(x)} {x.weakest}", rest="  ")
+    lines = wrapped(" ".join(filter(None, (lead, arrival(x), radiated(x), x.weakest))), rest="  ")
     if lines[0].startswith(lead):
         lines[0] = bold(lead) + lines[0][len(lead) :]
     return lines

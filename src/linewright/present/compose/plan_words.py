@@ -60,6 +60,14 @@ def arrival(x: BandFinding) -> str:
     return say("{arrives} of {given} reach the antenna {reach}.", arrives=arrives, given=given, reach=reach)
 
 
+def radiated(x: BandFinding) -> str:
+    """Return what is radiated in the main lobe, over an isotropic antenna and over a dipole; empty without a gain."""
+    if x.eirp_w is None or x.erp_w is None:
+        return ""
+    eirp, erp = (quantity(digits(float(f"{w:.3g}")), "W") for w in (x.eirp_w, x.erp_w))
+    return say("That is {eirp} EIRP, {erp} ERP.", eirp=eirp, erp=erp)
+
+
 def highest_voltages(plan: Plan) -> Iterator[str]:
     """Yield the highest voltage of every run, and where it stands."""
     for b in plan.budgets:
