@@ -191,7 +191,7 @@ def contributions_kelvin(stages: Sequence[Stage]) -> tuple[Floats, ...]:
 
     >>> chain = (passive_stage(0.5), active_stage(20.0, 0.5), passive_stage(3.0), active_stage(0.0, 6.0))
     >>> [float(x.round(1)) for x in contributions_kelvin(chain)]
-    [35.4, 39.7, 3.2, 19.3]
+    [35.4, 39.7, 3.2, 19.4]
     """
     gain_db, out = np.zeros(()), []
     for stage in stages:
