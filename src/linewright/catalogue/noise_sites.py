@@ -81,7 +81,7 @@ class ExternalNoise:
         >>> noise = external_noise(noise_site("quiet rural"), [14.2e6, 144e6])
         >>> external_noise_db(noise.drawn_kelvin([-1.28, 0.0, 1.28])).round(1)
         array([[26. , 26.7, 31.2],
-               [ 2.5,  2.8,  4.8]])
+               [ 1.8,  2.1,  4.4]])
         """
         up, down = (0.0, 0.0) if self.site is None else (self.site.upper_decile_db, self.site.lower_decile_db)
         swing = spread_db(normal, up, down)
