@@ -41,6 +41,7 @@ A change is [RUN: ]WHAT[ NUMBER][ PROPERTY] = VALUE, counted from the radio:
   antenna swr = 2                preamplifier at = radio
   add part 3 = part filter, loss 0.5 dB
   add preamplifier = gain 18 dB, noise figure 0.8 dB, at antenna
+  receiver = 35 K                sky = elevation 30 deg, ground 10 %
   drop part 3                    wire: power = 25 W
 """
 
