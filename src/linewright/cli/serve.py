@@ -2,28 +2,90 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
 import click
 
 from linewright.cli.options import debug_option
 
+if TYPE_CHECKING:
+    from linewright.verbs.starting import Arranged
+
 FILE = click.Path(exists=True, dir_okay=False)
+PORT = 8731
 
 
 @click.command(short_help="Open the web app on this machine.")
-@click.option("--port", type=click.IntRange(1024, 65535), default=8731, show_default=True, help="Where it listens.")
+@click.option("--port", type=click.IntRange(1024, 65535), default=PORT, show_default=True, help="Where it listens.")
 @click.option("--ledger", metavar="PATH", help="The ledger, a file or a PostgreSQL URL; else the usual place.")
+@click.option("--open", "show", is_flag=True, help="Show it in the browser; if it runs already, only that.")
 @click.option("--lan", is_flag=True, help="Open it to the local network, behind a pass phrase shown here.")
 @click.option("--certificate", type=FILE, help="Serve over TLS with this certificate (PEM); takes --key.")
 @click.option("--key", type=FILE, help="The certificate's private key (PEM), without a password.")
+@click.option("--install", is_flag=True, help="Put it into the menu, and start it now and at every login.")
+@click.option("--remove", is_flag=True, help="Take away what --install wrote, and stop it. The ledger stays.")
 @debug_option
-def serve(port: int, ledger: str | None, lan: bool, certificate: str | None, key: str | None) -> None:
+def serve(port: int, ledger: str | None, **given: Any) -> None:
     """Open the web app: bench, shelf, runs and sweeps, in any browser.
 
     It listens on this machine alone. With --lan it is open to the local network too, and a pass phrase, made anew at
     each start, is shown as text and as a picture to point a phone at. Ctrl-C ends it.
+
+    With --install it is in the menu of this machine, and runs as long as you are logged in, with the --port and
+    --ledger given beside it; --remove takes that away.
     """
+    if given["install"] or given["remove"]:
+        _arranged(port, ledger, given)
+        return
+    certificate, key = given["certificate"], given["key"]
     if (certificate is None) != (key is None):
         raise click.UsageError("--certificate and --key go together.")
-    from linewright.web.serving import serve_app
+    from linewright.core.machine import no_browser, open_page
+    from linewright.web.serving import is_ours, serve_app
 
-    serve_app(port, ledger, lan=lan, tell=click.echo, tls=(certificate, key) if certificate and key else None)
+    def opened(address: str) -> None:
+        if not open_page(address):
+            why = no_browser() or "the browser did not start"
+            click.echo(f"No browser was opened: {why}. Open {address} yourself.", err=True)
+
+    if given["show"] and not given["lan"] and is_ours(port):
+        click.echo(f"The station is at http://localhost:{port}/ already.")
+        opened(f"http://localhost:{port}/")
+        return
+    tls = (certificate, key) if certificate and key else None
+    serve_app(port, ledger, lan=given["lan"], tell=click.echo, tls=tls, ready=opened if given["show"] else None)
+
+
+def _arranged(port: int, ledger: str | None, given: dict[str, Any]) -> None:
+    """Write what starts the app, or take it away, and say what was done."""
+    if given["install"] and given["remove"]:
+        raise click.UsageError("--install or --remove, not both.")
+    if given["lan"] or given["certificate"] or given["key"]:
+        words = (
+            "Its pass phrase is shown at each start: serve --lan is for a terminal, --install for this machine alone."
+        )
+        raise click.UsageError(words)
+    from linewright.verbs.starting import arrange, clear
+
+    if given["remove"]:
+        _say("Taken away", clear(), "Nothing was there to take away.")
+        return
+    options = [] if port == PORT else ["--port", str(port)]
+    if ledger is not None:
+        options += ["--ledger", ledger if "://" in ledger else str(Path(ledger).expanduser().absolute())]
+    done = arrange(options)
+    _say("Written", done, "")
+    if not done.trouble:
+        click.echo(f"The station is at http://localhost:{port}/ from now on. Take it away: linewright serve --remove")
+
+
+def _say(what: str, done: Arranged, nothing: str) -> None:
+    for path in done.files:
+        click.echo(f"{what}: {path}")
+    if not done.files and nothing:
+        click.echo(nothing)
+    for why in done.trouble:
+        click.echo(f"Not done: {why}", err=True)
+    if done.files and not done.is_tried:
+        click.echo("Nobody has tried this on this system yet; please report what happens.", err=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import http.client
 import logging
 import os
 import secrets
@@ -10,6 +11,7 @@ import socket
 import ssl
 import threading
 from collections.abc import Callable, Iterator
+from pathlib import Path
 from types import FrameType
 
 from linewright.core.errors import CannotError
@@ -24,6 +26,7 @@ WORDS = (
     "slate", "sparrow", "spruce", "stone", "sumac", "thistle", "timber", "tundra", "valley", "velvet", "walnut",
     "willow", "wren",
 )  # fmt: skip
+MARK = Path(__file__).parent / "static" / "mark.svg"
 LENGTH = 5
 """Words of a pass phrase: five of 69 are 30 bits, and wrong tries must wait."""
 KEY_BYTES = 16
@@ -53,10 +56,25 @@ def own_names() -> Iterator[str]:
         probe.close()
 
 
+def is_ours(port: int) -> bool:
+    """Return whether an app of ours answers on this machine already."""
+    asked = http.client.HTTPConnection("127.0.0.1", port, timeout=2.0)
+    try:
+        asked.request("GET", "/static/mark.svg", headers={"Host": f"localhost:{port}"})
+        return asked.getresponse().read() == MARK.read_bytes()
+    except (OSError, http.client.HTTPException):
+        return False
+    finally:
+        asked.close()
+
+
 def serve_app(
-    port: int, ledger: str | None, *, lan: bool, tell: Callable[[str], object], tls: tuple[str, str] | None = None
-) -> None:
+    port: int, ledger: str | None, *, lan: bool, tell: Callable[[str], object], tls: tuple[str, str] | None = None,
+    ready: Callable[[str], object] | None = None,
+) -> None:  # fmt: skip
     """Serve until stopped; ``tls`` names the files of a certificate and of its private key.
+
+    ``ready`` is called with the address once the app answers there.
 
     Raises
     ------
@@ -81,7 +99,15 @@ def serve_app(
         create_app(settings), host="0.0.0.0" if lan else "127.0.0.1", port=port, log_level="warning",
         ssl_certfile=certificate, ssl_keyfile=private, http=impatient(), timeout_graceful_shutdown=1,
     )  # fmt: skip
-    server = uvicorn.Server(config)
+
+    class Announced(uvicorn.Server):
+        async def startup(self, sockets: list[socket.socket] | None = None) -> None:
+            await super().startup(sockets)
+            if ready is not None and self.started:
+                address = f"{settings.scheme}://localhost:{port}/"
+                await asyncio.get_running_loop().run_in_executor(None, ready, address)
+
+    server = Announced(config)
     asked = server.handle_exit
 
     def handle_exit(sig: int, frame: FrameType | None) -> None:

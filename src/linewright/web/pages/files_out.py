@@ -11,6 +11,7 @@ from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
 from linewright.core.locale import manner
+from linewright.core.machine import file_name
 from linewright.present.document import Document
 from linewright.present.labels import WantedLabels as Wanted
 from linewright.present.labels import label_pages, label_picture, label_size
@@ -44,7 +45,7 @@ def label(  # noqa: PLR0913 - a person's choices
     made = label_pieces(ledger_of(request), [tag], on=date.fromisoformat(today()))
     wanted = Wanted(size_mm=label_size(size), code=qr, manner=manner(language, None, lengths))
     content = label_pages(made.labels, wanted) if form == "pdf" else label_picture(made.labels[0], wanted, form)
-    disposition = f"attachment; filename*=UTF-8''{quote(f'{tag[:80]} label.{form}', safe='')}"
+    disposition = f"attachment; filename*=UTF-8''{quote(file_name(f'{tag[:80]} label', f'.{form}'), safe='')}"
     return Response(content, media_type=TYPES[form], headers={"content-disposition": disposition})
 
 
@@ -72,6 +73,6 @@ def report(  # noqa: PLR0913 - a person's choices
     spoken = manner(language, decimal, lengths)
     document = MAKERS[kind](ledger_of(request), key, Asked(today_of(on) or date.fromisoformat(today())))
     content = report_pdf(document, spoken, paper) if form == "pdf" else report_html(document, spoken)
-    name = quote(f"{document.title[:80]} {document.day}.{form}")
+    name = quote(file_name(f"{document.title[:80]} {document.day}", f".{form}"))
     disposition = f"attachment; filename*=UTF-8''{name}"
     return Response(content, media_type=REPORT_TYPES[form], headers={"content-disposition": disposition})

@@ -1,0 +1,289 @@
+"""Where Linux, Windows and macOS differ, all of it: no other file asks which system it runs on, or names its places.
+
+What is done on Linux is tried in every check. The branches of Windows and macOS follow the published rules of those
+systems and run in the tests under stand-ins; nobody has tried them on such a machine yet.
+"""
+
+from __future__ import annotations
+
+import errno
+import io
+import os
+import re
+import sys
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal, TextIO
+
+System = Literal["linux", "windows", "macos"]
+TRIED: tuple[System, ...] = ("linux",)
+"""The systems on which this was run for real."""
+
+
+def system() -> System:
+    """Return which system this is; every Unix but macOS counts as Linux.
+
+    >>> system() in ("linux", "windows", "macos")
+    True
+    """
+    if sys.platform in ("win32", "cygwin"):
+        return "windows"
+    return "macos" if sys.platform == "darwin" else "linux"
+
+
+# Names of files. They travel on sticks and in mails, so one rule holds on every system
+
+RESERVED = re.compile(r"(con|prn|aux|nul|com[0-9¹²³]|lpt[0-9¹²³]|conin\$|conout\$)(\..*)?", re.IGNORECASE)
+"""Names that Windows keeps for devices, with any ending (Microsoft, "Naming Files, Paths, and Namespaces")."""
+FORBIDDEN = re.compile(r'[<>:"/\\|?*\x00-\x1f\x7f]')
+"""Signs that no name may hold there, from the same page."""
+LONGEST = 120
+"""Most signs of a name: most file systems take 255 bytes, and a sign may take four of them less an ending."""
+
+
+def is_reserved(name: str) -> bool:
+    """Return whether Windows takes a name for a device.
+
+    >>> is_reserved("con.svg"), is_reserved("LPT1"), is_reserved("console.svg")
+    (True, True, False)
+    """
+    return RESERVED.fullmatch(name.rstrip(" .")) is not None
+
+
+def file_name(text: str, ending: str = "") -> str:
+    """Return a name for a file, made of any words, that every system takes; the ending has its dot.
+
+    >>> file_name("blue 7: shack/mast", ".pdf"), file_name("aux", ".svg"), file_name("...", ".txt")
+    ('blue 7- shack-mast.pdf', 'aux-.svg', 'unnamed.txt')
+    """
+    name = FORBIDDEN.sub("-", text)[:LONGEST].strip(" .") or "unnamed"
+    return f"{name}{'-' if is_reserved(name) else ''}{ending}"
+
+
+# The console
+
+REDIRECTED_ENDINGS = {errno.EPIPE, errno.EINVAL}
+"""What a write to a pipe that nobody reads ends in on Windows (Python's own tracker, issue 35754: EINVAL there)."""
+
+
+def steady_console(*streams: TextIO) -> None:
+    """Let a console or file whose code page lacks a sign (√, ±) show another instead of ending the command."""
+    for stream in streams:
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
+
+
+def lacks_signs(stream: TextIO, signs: str) -> str:
+    """Return which signs a stream's encoding cannot write."""
+    encoding = getattr(stream, "encoding", None) or "ascii"
+    return "".join(sign for sign in signs if not _writes(sign, encoding))
+
+
+def _writes(sign: str, encoding: str) -> bool:
+    try:
+        sign.encode(encoding)
+    except (UnicodeEncodeError, LookupError):
+        return False
+    return True
+
+
+def encoding_cure() -> str:
+    """Return how a console is made to write every sign."""
+    if system() == "windows":
+        return "Type chcp 65001 in this window, or set the variable PYTHONUTF8=1."
+    return "Set a locale in UTF-8, such as LANG=C.UTF-8, or the variable PYTHONUTF8=1."
+
+
+def reader_left(cause: BaseException) -> bool:
+    """Return whether an error says that whoever read the output has gone (``| head``)."""
+    if isinstance(cause, BrokenPipeError):
+        return True
+    return system() == "windows" and isinstance(cause, OSError) and cause.errno in REDIRECTED_ENDINGS
+
+
+# The browser
+
+SCREENS = ("DISPLAY", "WAYLAND_DISPLAY")
+
+
+def no_browser() -> str:
+    """Return why no browser can be opened here; "" where one can.
+
+    Without a screen Python would start a browser for text, in the terminal where the app itself speaks.
+    """
+    import webbrowser
+
+    if system() == "linux" and not any(os.environ.get(name) for name in SCREENS):
+        return "no screen is there (neither DISPLAY nor WAYLAND_DISPLAY is set)"
+    try:
+        webbrowser.get()
+    except webbrowser.Error:
+        return "no browser is known here"
+    return ""
+
+
+def open_page(address: str) -> bool:
+    """Open an address in the person's browser, and return whether that went well."""
+    import webbrowser
+
+    return not no_browser() and webbrowser.open(address)
+
+
+# Starting the app from a menu, and when the person logs in
+
+
+def own_command() -> list[str]:
+    """Return the words that start linewright again, whatever folder they are said in."""
+    import shutil
+
+    if getattr(sys, "frozen", False):
+        return [sys.executable]
+    ending = ".exe" if system() == "windows" else ""
+    beside = Path(sys.executable).with_name(f"linewright{ending}")
+    found = str(beside) if beside.is_file() else shutil.which("linewright")
+    return [found] if found else [sys.executable, "-m", "linewright"]
+
+
+@dataclass(frozen=True, slots=True)
+class Starter:
+    """What starts the app on one system: files, and the commands that make them count or take that away again."""
+
+    files: Mapping[Path, bytes]
+    after: tuple[tuple[str, ...], ...] = ()
+    before_removal: tuple[tuple[str, ...], ...] = ()
+    runnable: frozenset[Path] = frozenset()
+
+
+def starter(command: Sequence[str], options: Sequence[str], mark: bytes) -> Starter:
+    """Return what starts the app from the menu and at login.
+
+    Parameters
+    ----------
+    command : sequence of str
+        The words that start linewright.
+    options : sequence of str
+        The words after ``serve`` that both get.
+    mark : bytes
+        The app's picture, SVG.
+    """
+    served = [*command, "serve", *options]
+    return {"linux": _linux, "windows": _windows, "macos": _macos}[system()](served, [*served, "--open"], mark)
+
+
+DESKTOP = """\
+[Desktop Entry]
+Type=Application
+Version=1.5
+Name=Linewright
+Comment=Know what each coax line loses on every band
+Exec={command}
+Icon={icon}
+Terminal=false
+Categories=Utility;HamRadio;
+Keywords=coax;SWR;feed line;amateur radio;
+"""
+"""Desktop Entry Specification 1.5 (freedesktop.org)."""
+UNIT = """\
+[Unit]
+Description=Linewright, the web app on this machine
+
+[Service]
+ExecStart={command}
+Restart=on-failure
+
+[Install]
+WantedBy=default.target
+"""
+"""systemd.service(5) and systemd.unit(5)."""
+
+
+def _linux(served: list[str], opened: list[str], mark: bytes) -> Starter:
+    data = Path(os.environ.get("XDG_DATA_HOME") or Path.home() / ".local" / "share")
+    config = Path(os.environ.get("XDG_CONFIG_HOME") or Path.home() / ".config")
+    icon = data / "icons" / "hicolor" / "scalable" / "apps" / "linewright.svg"
+    unit = config / "systemd" / "user" / "linewright.service"
+    entry = DESKTOP.format(command=" ".join(map(_of_entry, opened)), icon="linewright")
+    control = ("systemctl", "--user")
+    return Starter(
+        {
+            icon: mark,
+            data / "applications" / "linewright.desktop": entry.encode(),
+            unit: UNIT.format(command=" ".join(map(_of_unit, served))).encode(),
+        },
+        after=((*control, "daemon-reload"), (*control, "enable", "--now", unit.name)),
+        before_removal=((*control, "disable", "--now", unit.name),),
+    )
+
+
+def _of_entry(word: str) -> str:
+    r"""Return a word of Exec=, quoted by section "The Exec key"; the string type escapes every backslash once more.
+
+    >>> _of_entry("/opt/my club/linewright"), _of_entry("100%")
+    ('"/opt/my club/linewright"', '100%%')
+    """
+    escaped = word.replace("%", "%%")
+    if re.fullmatch(r"[\w./:=@%+,-]+", escaped):
+        return escaped
+    return '"' + re.sub(r'(["`$\\])', r"\\\1", escaped).replace("\\", "\\\\") + '"'
+
+
+def _of_unit(word: str) -> str:
+    r"""Return a word of ExecStart=, quoted as systemd.service(5), "Command lines", says.
+
+    >>> _of_unit("/opt/my club/linewright"), _of_unit("a$b%")
+    ('"/opt/my club/linewright"', '"a$$b%%"')
+    """
+    escaped = word.replace("\\", "\\\\").replace('"', '\\"').replace("%", "%%").replace("$", "$$")
+    return escaped if re.fullmatch(r"[\w./:=@+,-]+", escaped) else f'"{escaped}"'
+
+
+def _windows(served: list[str], opened: list[str], _mark: bytes) -> Starter:
+    roaming = Path(os.environ.get("APPDATA") or Path.home() / "AppData" / "Roaming")
+    programs = roaming / "Microsoft" / "Windows" / "Start Menu" / "Programs"
+    # A batch file is read in the console's code page; 65001 is UTF-8. In it a lone % would begin a variable.
+    batch = '@chcp 65001 >nul\r\n@start "linewright" /min {}\r\n'
+    return Starter(
+        {
+            programs / "Linewright.cmd": batch.format(_of_batch(opened)).encode(),
+            programs / "Startup" / "Linewright.cmd": batch.format(_of_batch(served)).encode(),
+        },
+    )
+
+
+def _of_batch(words: Sequence[str]) -> str:
+    import subprocess
+
+    return subprocess.list2cmdline(words).replace("%", "%%")
+
+
+LABEL = "org.linewright.serve"
+
+
+def _macos(served: list[str], opened: list[str], _mark: bytes) -> Starter:
+    import plistlib
+    import shlex
+
+    agent = Path.home() / "Library" / "LaunchAgents" / f"{LABEL}.plist"
+    told = {"Label": LABEL, "ProgramArguments": served, "RunAtLoad": True, "ProcessType": "Interactive"}
+    double_click = Path.home() / "Applications" / "Linewright.command"
+    return Starter(
+        {agent: plistlib.dumps(told), double_click: f"#!/bin/sh\nexec {shlex.join(opened)}\n".encode()},
+        after=(("launchctl", "load", "-w", str(agent)),),
+        before_removal=(("launchctl", "unload", "-w", str(agent)),),
+        runnable=frozenset({double_click}),
+    )
+
+
+def done(command: Sequence[str], most_s: float = 20.0) -> str:
+    """Run a command of the system, and return why it failed; "" if it did not."""
+    import subprocess
+
+    try:
+        ended = subprocess.run(command, capture_output=True, text=True, errors="replace", timeout=most_s, check=False)
+    except FileNotFoundError:
+        return f"there is no {command[0]} here"
+    except (OSError, subprocess.TimeoutExpired) as cause:
+        return f"{command[0]}: {cause}"
+    said = " ".join((ended.stderr or ended.stdout).split())
+    return "" if ended.returncode == 0 else said or f"{command[0]} ended with {ended.returncode}"
