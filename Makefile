@@ -4,6 +4,7 @@
 PYTHON ?= python3
 VENV := .venv
 BENCH_VENV := .venv-bench
+FOLDER_VENV := .venv-folder
 BIN := $(VENV)/bin
 # The pinned files name every package with its hashes, so nothing else can get in.
 PIP_INSTALL := -m pip install --quiet --disable-pip-version-check --require-hashes
@@ -16,7 +17,7 @@ export OMP_NUM_THREADS ?= 1
 export OPENBLAS_NUM_THREADS ?= 1
 
 .DEFAULT_GOAL := help
-.PHONY: help demo dev system check lint types order test thorough mutants docs pages bench bench-nuts pins clean
+.PHONY: help demo dev system check lint types order test thorough mutants docs pages release folder bench bench-nuts pins clean
 
 help: ## Say what can be made
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "make %-12s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
@@ -44,6 +45,11 @@ $(BENCH_VENV)/package: requirements-bench.txt pyproject.toml
 	$(PYTHON) -m venv $(BENCH_VENV)
 	$(BENCH_VENV)/bin/python $(PIP_INSTALL) -r requirements-bench.txt
 	$(BENCH_VENV)/bin/python $(PIP_PACKAGE)
+	@touch $@
+
+$(FOLDER_VENV)/package: requirements-folder.txt pyproject.toml
+	$(PYTHON) -m venv $(FOLDER_VENV)
+	$(FOLDER_VENV)/bin/python $(PIP_INSTALL) -r requirements-folder.txt
 	@touch $@
 
 demo: $(VENV)/package ## Set up what a user needs and judge the invented bench
@@ -84,6 +90,13 @@ pages: $(VENV)/dev ## Make schemas, blocks of the pages, their pictures and the 
 	$(BIN)/python tools/readme.py
 	$(BIN)/python tools/docs_help.py
 
+release: $(VENV)/package ## Make wheel, sdist, manual, bill of materials and checksums in dist/, and try the wheel by itself
+	$(BIN)/python tools/release.py $(RELEASE)
+
+folder: $(FOLDER_VENV)/package ## Make a folder in dist/ that runs here without Python
+	$(FOLDER_VENV)/bin/python $(subst --editable ,,$(PIP_PACKAGE))
+	$(FOLDER_VENV)/bin/python tools/folder.py
+
 bench: $(VENV)/package ## Score the engine on benches with known truth
 	$(BIN)/python benchmarks/run.py
 
@@ -99,9 +112,10 @@ pins: $(VENV)/dev ## Write the pinned requirements again
 	$(PIP_COMPILE) -o requirements.txt pyproject.toml
 	$(PIP_COMPILE) --extra dev -c requirements.txt -o requirements-dev.txt pyproject.toml
 	$(PIP_COMPILE) --extra bench -c requirements.txt -o requirements-bench.txt pyproject.toml
-	sed -i '/^-/d' requirements.txt requirements-dev.txt requirements-bench.txt
+	$(PIP_COMPILE) --extra folder -c requirements.txt -o requirements-folder.txt pyproject.toml
+	sed -i '/^-/d' requirements.txt requirements-dev.txt requirements-bench.txt requirements-folder.txt
 
 clean: ## Take away everything that was made
-	rm -rf $(VENV) $(BENCH_VENV) build dist .pytest_cache .mypy_cache .ruff_cache .import_linter_cache .hypothesis .benchmarks
+	rm -rf $(VENV) $(BENCH_VENV) $(FOLDER_VENV) build dist .pytest_cache .mypy_cache .ruff_cache .import_linter_cache .hypothesis .benchmarks
 	find src tests benchmarks -name __pycache__ -type d -prune -exec rm -rf {} +
 	find src -name '*.egg-info' -type d -prune -exec rm -rf {} +
