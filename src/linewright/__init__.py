@@ -45,6 +45,7 @@ if TYPE_CHECKING:
     from linewright.verbs.choose import choose_for
     from linewright.verbs.connector_list import list_connectors
     from linewright.verbs.exposure import exposure_at, exposure_of, exposure_of_antenna
+    from linewright.verbs.installation import check_installation
     from linewright.verbs.label import label_pieces
     from linewright.verbs.line_page import from_dimensions, line_page
     from linewright.verbs.loss import line_loss, list_lines
@@ -117,6 +118,7 @@ _NAMES = {
     "verbs.chart": "charts_of_file charts_of_kept charts_of_sweep",
     "verbs.choose": "choose_for",
     "verbs.exposure": "exposure_at exposure_of exposure_of_antenna",
+    "verbs.installation": "check_installation",
     "verbs.label": "label_pieces",
     "verbs.connector_list": "list_connectors",
     "verbs.line_page": "from_dimensions line_page",
@@ -180,6 +182,7 @@ __all__ = [
     "charts_of_file",
     "charts_of_kept",
     "charts_of_sweep",
+    "check_installation",
     "check_ledger",
     "choose_for",
     "cut",

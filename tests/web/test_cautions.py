@@ -37,7 +37,8 @@ BEAM = ("--run", "two-metre beam")
 UNTOUCHED = {
     "label": "a name on paper", "chart": "a drawing of another verb's answer",
     "report": "holds another verb's answer, see REPORTS", "serve": "opens the pages", "demo": "writes files",
-    "shelf": "its show and history are walked",
+    "shelf": "its show and history are walked", "check": "looks at the program alone",
+    "completion": "a script for the shell", "manual": "the help on one page",
 }  # fmt: skip
 """Commands that answer with nothing a person acts on, and why."""
 

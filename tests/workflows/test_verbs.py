@@ -13,6 +13,7 @@ from linewright.core.quantities import delivered_fraction
 from linewright.inference.bench.prove import prove
 
 VERBS = {
+    "check": ("check_installation",),
     "chart": ("charts_of_file", "charts_of_kept", "charts_of_sweep", "render"),
     "choose": ("choose_for",),
     "connectors": ("list_connectors",),
@@ -58,7 +59,8 @@ VERBS = {
     "sweep": ("read_sweep",),
     "through": ("see_through",),
 }
-"""The functions behind each command; ``demo`` and ``serve`` are doors only."""
+DOORS = {"demo", "serve", "completion", "manual"}
+"""The functions behind each command, and the commands that are doors only."""
 DEMO = files("linewright.verbs.demo_data").joinpath("harbour-ridge.toml")
 
 
@@ -112,5 +114,5 @@ def test_every_name_of_the_library_answers() -> None:
 def test_every_command_is_a_function_of_the_library() -> None:
     groups = {name: getattr(command, "commands", None) for name, command in main.commands.items()}
     commands = {f"{name} {below}" if below else name for name, inner in groups.items() for below in inner or [""]}
-    assert commands - {"demo", "serve"} == set(VERBS)
+    assert commands - DOORS == set(VERBS)
     assert {name for names in VERBS.values() for name in names} <= set(lw.__all__)

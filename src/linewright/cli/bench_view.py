@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from linewright.cli.text import (
-    WIDEST,
     Table,
     bold,
     clean,
@@ -14,6 +13,7 @@ from linewright.cli.text import (
     items,
     page,
     paragraph,
+    room,
     section,
     width,
     workings_view,
@@ -138,7 +138,7 @@ def _grid(found: Sequence[MeterFinding]) -> list[str]:
     meters, bands = list(dict.fromkeys(m for m, _ in at)), sorted({f for _, f in at})
     lines: list[str] = []
     names = min(METER_NAME_WIDTH, max((width(m) for m in meters), default=0))
-    for some in groups(bands, (WIDEST - 2 - names) // BAND):
+    for some in groups(bands, (room() - 2 - names) // BAND):
         table = Table(("", *(frequency(f) for f in some)), "l" * (1 + len(some)))
         for meter in meters:
             table.add(cut(meter, METER_NAME_WIDTH), *(at.get((meter, f), "") for f in some))
@@ -290,7 +290,7 @@ def _run(run: Sequence[int]) -> list[str]:
 def bench_view(result: BenchResult, *, explain: bool = False) -> str:
     """Return a bench result for a terminal, no line wider than 100 columns."""
     return page([
-        [bold(cut(result.title, WIDEST))],
+        [bold(cut(result.title, room()))],
         verdicts(result),
         section("Losses", losses(result)),
         section("By hand, and without the catalogue", grounds(result)),

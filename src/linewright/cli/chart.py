@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from linewright.cli.options import (
+    bare_json_option,
     debug_option,
-    json_option,
     ledger_kept,
     ledger_option,
     lines_option,
@@ -58,7 +58,7 @@ SWEEP = re.compile(r"\.(s\d+p|ts)$", re.IGNORECASE)
 @click.option("--line", "line_name", metavar="TYPE", help="The type the swept line is said to be.")
 @ledger_option
 @lines_option
-@json_option
+@bare_json_option
 @debug_option
 def chart(  # noqa: PLR0913 - one argument an option
     what: tuple[str, ...], kind: str | None, listed: bool, output: Path | None, width: int, dark: bool,

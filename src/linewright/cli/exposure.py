@@ -58,6 +58,7 @@ is given. Local rules and licensed practice decide.
 def exposure(asked: Asked, lines_file: Path | None, reader: Reader, **figures: Any) -> None:
     """Estimate how far to keep away from an antenna."""
     from linewright.cli.progress import Progress
+    from linewright.cli.short import short_exposure
     from linewright.core.nouns.plan import ExposurePlan
     from linewright.files import fields
     from linewright.files.rules import read_rules
@@ -80,4 +81,4 @@ def exposure(asked: Asked, lines_file: Path | None, reader: Reader, **figures: A
         with Progress() as progress:
             known, run = asked_station(asked, own_lines(lines_file), progress)
             found = exposure_at(known, run=run, near=People(people_m, window_m, limits), rules=rules, progress=progress)
-    reader.show(ExposurePlan(found), lambda known: exposure_document(known.plan))
+    reader.show(ExposurePlan(found), lambda known: exposure_document(known.plan), short_exposure)

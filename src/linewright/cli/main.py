@@ -6,39 +6,19 @@ bug. 130: the person stopped it. Nothing but a bug under ``--debug`` shows a tra
 
 from __future__ import annotations
 
-import io
 import os
 import sys
-import traceback
-from collections.abc import Sequence
+from collections.abc import Iterator, MutableMapping, Sequence
+from importlib import import_module
 from typing import Any
 
 import click
 
 from linewright import __version__
-from linewright.cli.chart import chart
-from linewright.cli.choose import choose
-from linewright.cli.connectors import connectors
-from linewright.cli.demo import demo
-from linewright.cli.exposure import exposure
-from linewright.cli.impedance import impedance
-from linewright.cli.label import label
-from linewright.cli.lines import lines
-from linewright.cli.loss import loss
-from linewright.cli.meaning import meaning
-from linewright.cli.one_end import one_end
+from linewright.cli.completion import VARIABLE, teach
 from linewright.cli.options import debug_option
-from linewright.cli.plan import plan
-from linewright.cli.prove import prove
-from linewright.cli.reception import reception
-from linewright.cli.report import report
-from linewright.cli.serve import serve
-from linewright.cli.share import share
-from linewright.cli.sheet import sheet
-from linewright.cli.shelf import shelf
-from linewright.cli.sweep import sweep
-from linewright.cli.through import through
 from linewright.core.errors import CannotError, InputError
+from linewright.core.machine import reader_left, steady_console
 from linewright.present.writers.terminal import WIDEST, wrapped
 
 # Trouble in words: what is wrong, where, and what to do about it. Everything here goes to standard error
@@ -82,6 +62,8 @@ def bug_words(cause: BaseException, *, debug: bool) -> str:
     """Return the one line that admits a bug; under ``--debug`` its traceback as well."""
     kind = type(cause).__name__
     if debug:
+        import traceback
+
         return "".join(traceback.format_exception(cause)) + f"This is a bug in linewright ({kind}). Please report it."
     return f"This is a bug in linewright ({kind}). Please report it with what the same command says with --debug."
 
@@ -93,6 +75,40 @@ def _wrapped(text: str) -> str:
 # The command ``linewright``: its commands, and what each ending means
 
 ANSWERED, CANNOT, WRONG, BUG, STOPPED = 0, 1, 2, 70, 130
+
+
+class Commands(MutableMapping[str, click.Command]):
+    """Commands by their names, each loaded when it is asked for: starting one costs nothing of the others."""
+
+    def __init__(self, files: dict[str, str]) -> None:
+        self._files = files
+        self._loaded: dict[str, click.Command] = {}
+
+    def __getitem__(self, name: str) -> click.Command:
+        """Return a command; its function is called like its file."""
+        if name not in self._loaded:
+            file = self._files[name]
+            self._loaded[name] = getattr(import_module(f"linewright.cli.{file}"), file)
+            if VARIABLE in os.environ:
+                teach(self._loaded[name], name)
+        return self._loaded[name]
+
+    def __setitem__(self, name: str, command: click.Command) -> None:
+        self._loaded[name] = command
+        self._files.setdefault(name, name)
+
+    def __delitem__(self, name: str) -> None:
+        del self._files[name]
+        self._loaded.pop(name, None)
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._files)
+
+    def __len__(self) -> int:
+        return len(self._files)
+
+    def __contains__(self, name: object) -> bool:
+        return name in self._files
 
 
 class Door(click.Group):
@@ -108,7 +124,7 @@ class Door(click.Group):
         sys.exit(self._ended(given, **extra))
 
     def _ended(self, given: list[str], **extra: Any) -> int:
-        _never_fail_on_a_sign()
+        steady_console(sys.stdout, sys.stderr)
         try:
             status = super().main(given, standalone_mode=False, **extra)
             sys.stdout.flush()
@@ -121,17 +137,13 @@ class Door(click.Group):
         return list(self.commands)
 
 
-def _never_fail_on_a_sign() -> None:
-    """Let a terminal that lacks a sign (√, ±) show another instead."""
-    for stream in (sys.stdout, sys.stderr):
-        if isinstance(stream, io.TextIOWrapper):
-            stream.reconfigure(errors="replace")
-
-
 def _status(cause: BaseException, *, debug: bool) -> int:
     """Say what went wrong and return the exit status that stands for it."""
-    # Outside standalone mode the command-line library leaves by itself in one case only: the pipe broke.
-    if isinstance(cause, (BrokenPipeError, SystemExit)):
+    if isinstance(cause, SystemExit) and VARIABLE in os.environ:
+        sys.stdout.flush()
+        return int(cause.code or 0)
+    # Else the command-line library leaves by itself in one case only: the pipe broke.
+    if isinstance(cause, SystemExit) or reader_left(cause):
         return _reader_left()
     if isinstance(cause, (KeyboardInterrupt, click.Abort)):
         return _said("Stopped.", STOPPED)
@@ -158,8 +170,19 @@ def _reader_left() -> int:
     return ANSWERED
 
 
+# In the order a person meets them: each command's name, and the file and function it is in.
+COMMANDS = {
+    "prove": "prove", "one-end": "one_end", "through": "through", "sweep": "sweep", "plan": "plan",
+    "reception": "reception", "exposure": "exposure", "choose": "choose", "share": "share", "shelf": "shelf",
+    "chart": "chart", "report": "report", "label": "label", "sheet": "sheet", "serve": "serve", "meaning": "meaning",
+    "loss": "loss", "lines": "lines", "impedance": "impedance", "connectors": "connectors", "demo": "demo",
+    "check": "check", "completion": "completion", "manual": "manual",
+}  # fmt: skip
+
+
 @click.group(
     cls=Door,
+    commands=Commands(COMMANDS),
     invoke_without_command=True,
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
 )
@@ -173,12 +196,3 @@ def main(ctx: click.Context) -> None:
     """
     if ctx.invoked_subcommand is None:
         click.echo(ctx.get_help())
-
-
-# In the order a person meets them.
-_COMMANDS = (
-    prove, one_end, through, sweep, plan, reception, exposure, choose, share, shelf, chart, report, label, sheet,
-    serve, meaning, loss, lines, impedance, connectors, demo,
-)  # fmt: skip
-for _command in _COMMANDS:
-    main.add_command(_command)

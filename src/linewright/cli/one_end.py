@@ -82,7 +82,8 @@ class InOrder(click.Command):
 @ledger_option
 @who_option
 @lines_option
-@answer_options()
+# Its --short is what was read with the far end shorted; the answer is a short one anyway.
+@answer_options(short=False)
 @click.pass_context
 def one_end(ctx: click.Context, /, lines_file: Path | None, reader: Reader, **said: Any) -> None:
     """Say what an installed line loses, from readings at its near end."""

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import os
+import shutil
+import sys
 from collections.abc import Callable, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
@@ -24,9 +26,69 @@ if TYPE_CHECKING:
 # Options that several commands share
 
 R = TypeVar("R", bound="Document")
+F = TypeVar("F", bound=Callable[..., Any])
 debug_option = click.option("--debug", is_flag=True, expose_value=False, help="Show the traceback of a bug.")
-json_option = click.option("--json", "as_json", is_flag=True, help="Write JSON, for programs.")
-explain_option = click.option("--explain", is_flag=True, help="Show how every figure was worked out.")
+
+NARROWEST, BROADEST = 40, 400
+SHORT = "linewright.short"
+
+
+def _set_room(ctx: click.Context, _: click.Parameter, cells: int | None) -> None:
+    """Let the answer be so wide: as asked, else as the terminal is, up to what reads well."""
+    from linewright.present.writers.terminal import WIDEST, room_of
+
+    if cells is None and sys.stdout.isatty():
+        cells = max(NARROWEST, min(shutil.get_terminal_size((WIDEST, 24)).columns, WIDEST))
+    if cells is not None:
+        ctx.with_resource(room_of(cells))
+
+
+def _set_short(ctx: click.Context, _: click.Parameter, short: bool) -> None:
+    ctx.meta[SHORT] = short
+
+
+def is_short() -> bool:
+    """Return whether --short asks for the verdict alone."""
+    ctx = click.get_current_context(silent=True)
+    return ctx is not None and bool(ctx.meta.get(SHORT))
+
+
+def json_option(command: F) -> F:
+    """Add how an answer is written that programs may want too: --json, and for people --width."""
+    width = click.option(
+        "--width",
+        type=click.IntRange(NARROWEST, BROADEST),
+        metavar="CELLS",
+        expose_value=False,
+        callback=_set_room,
+        help="Most signs in a line; else those of the terminal, 100 at most.",
+    )
+    return bare_json_option(width(command))
+
+
+bare_json_option = click.option("--json", "as_json", is_flag=True, help="Write JSON, for programs.")
+"""For a command whose answer for people is a file."""
+
+
+def explain_option(command: F) -> F:
+    """Add how much of a long answer is wanted: --short, the verdict alone, and --explain, all of it."""
+    return _short_option(_workings_option(command))
+
+
+_workings_option = click.option("--explain", is_flag=True, help="Show how every figure was worked out.")
+
+
+def _short_option(command: F) -> F:
+    short = click.option(
+        "--short",
+        is_flag=True,
+        expose_value=False,
+        callback=_set_short,
+        help="Show the verdict, the odd reading and the next step alone, in 12 lines at most.",
+    )
+    return short(command)
+
+
 lines_option = click.option(
     "--lines",
     "lines_file",
@@ -45,7 +107,6 @@ def own_lines(lines_file: Path | None) -> tuple[LineType, ...]:
     return read_lines(lines_file)
 
 
-F = TypeVar("F", bound=Callable[..., Any])
 LANGUAGE = click.option(
     "--language", type=click.Choice(["en", "de"]), default="en", show_default=True, help="Output language."
 )
@@ -65,17 +126,26 @@ class Reader:
     as_json: bool
     explain: bool = False
 
-    def show(self, result: R, compose: Callable[[R], present.Document]) -> None:
-        """Write an answer: for a program the result as it is, for a person the document composed of it."""
+    def show(
+        self, result: R, compose: Callable[[R], present.Document], short: Callable[[R, Manner], str] | None = None
+    ) -> None:
+        """Write an answer: for a program the result as it is, for a person the document composed of it.
+
+        Where --short asks for it, ``short`` writes it in few lines; without that, what the document begins with stays.
+        """
         from linewright.present.writers.terminal import terminal
 
         if self.as_json:
             write_json(result)
+        elif is_short():
+            from linewright.cli.short import short_document
+
+            write(short(result, self.manner) if short else short_document(compose(result), self.manner))
         else:
             write(terminal(compose(result), self.manner, explain=self.explain))
 
 
-def answer_options(*, explain: bool = True) -> Callable[[F], F]:
+def answer_options(*, explain: bool = True, short: bool = True) -> Callable[[F], F]:
     """Add how an answer is written: language, decimal mark, lengths, JSON, workings; the command gets a ``reader``."""
 
     def added(command: F) -> F:
@@ -86,7 +156,7 @@ def answer_options(*, explain: bool = True) -> Callable[[F], F]:
             how = manner(language, decimal, lengths), given.pop("as_json"), given.pop("explain", False)
             return command(*args, reader=Reader(*how), **given)
 
-        workings = (explain_option,) if explain else ()
+        workings = () if not explain else (explain_option,) if short else (_workings_option,)
         return _with_options(cast("F", with_reader), (LANGUAGE, DECIMAL, LENGTHS, json_option, *workings, debug_option))
 
     return added
@@ -99,8 +169,23 @@ def _with_options(command: F, options: Sequence[Callable[[F], F]]) -> F:
 
 
 def write(text: str) -> None:
-    """Write an answer to standard output; without bold and dim where the person or the place wants none."""
-    click.echo(text, color=False if os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb" else None)
+    """Write an answer to standard output, on a terminal page by page if it is longer than the screen.
+
+    Without bold and dim where the person or the place wants none (NO_COLOR, https://no-color.org). PAGER names another
+    program to page with; PAGER=cat none.
+    """
+    color = False if os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb" else None
+    if is_longer_than_the_screen(text):
+        click.echo_via_pager(text if color is None else click.unstyle(text), color=color)
+    else:
+        click.echo(text, color=color)
+
+
+def is_longer_than_the_screen(text: str) -> bool:
+    """Return whether a person at a terminal would see the answer run away; false where nobody reads along."""
+    if not (sys.stdin.isatty() and sys.stdout.isatty()) or os.environ.get("TERM") == "dumb":
+        return False
+    return text.count("\n") + 2 > shutil.get_terminal_size((80, 24)).lines
 
 
 def write_json(document: Document) -> None:
@@ -286,7 +371,7 @@ def ledger_kept(where: str | None) -> AbstractContextManager[Ledger]:
     if where is not None:
         return ledger_there(where)
     from linewright.core.errors import InputError
-    from linewright.verbs.shelf_open import usual_place
+    from linewright.verbs.names import usual_place
 
     place = usual_place()
     if "://" not in place and not Path(place).exists():

@@ -11,6 +11,7 @@ from linewright.cli.options import (
     asked_station,
     debug_option,
     explain_option,
+    is_short,
     json_option,
     lines_option,
     own_lines,
@@ -72,6 +73,10 @@ def plan(asked: Asked, changes: tuple[str, ...], **how: Any) -> None:
             planned = plan_station(known, run=run, progress=progress)
     if how["as_json"]:
         write_json(found if changes else planned)
+    elif is_short():
+        from linewright.cli.short import short_plan, short_what_if
+
+        write(short_what_if(found) if changes else short_plan(planned))
     elif changes:
         write(what_if_view(found, explain=how["explain"]))
     else:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from linewright.cli.plan_words import MOST_BANDS, other_remarks, shown, title
-from linewright.cli.text import WIDEST, Table, bold, clean, cut, items, page, section, workings_view, wrapped
+from linewright.cli.text import Table, bold, clean, cut, items, page, room, section, workings_view, wrapped
 from linewright.core.formatting import frequency, interval, plain, signed
 from linewright.core.messages import together
 from linewright.core.nouns.bench_result import Working
@@ -184,9 +184,9 @@ def what_if_view(found: WhatIf, *, explain: bool = False) -> str:
     """Return what changes do to a station, for a terminal."""
     return page(
         [
-            [bold(cut(f"{found.after.station}, changed", WIDEST))],
+            [bold(cut(f"{found.after.station}, changed", room()))],
             items(found.changes),
-            items(_sentences(found)),
+            items(what_if_sentences(found)),
             section("Before and after", _table(found)),
             section("Margins that become narrow", items(_narrow(found))),
             section("Remarks", items([*found.remarks, *_left_out(found)])),
@@ -202,7 +202,8 @@ def _workings(found: WhatIf) -> list[Working]:
     return [*found.workings, *(w for budget in found.after.budgets if budget.run in runs for w in budget.workings)]
 
 
-def _sentences(found: WhatIf) -> list[str]:
+def what_if_sentences(found: WhatIf) -> list[str]:
+    """Return a sentence a run and band: what reaches the antenna then, and what that changes."""
     return [f"{d.run} at {frequency(d.frequency_hz)}: {_said(d)}" for d in _shown(found)]
 
 
@@ -291,7 +292,7 @@ MOST_VERDICTS = 12
 def plan_view(plan: Plan, *, explain: bool = False) -> str:
     """Return a plan for a terminal, no line wider than 100 columns."""
     return page([
-        [bold(cut(plan.station, WIDEST))],
+        [bold(cut(plan.station, room()))],
         verdicts(plan),
         section("Losses, power at the antenna, SWR at radio and antenna", bands(plan)),
         section("Where the power goes", parts(plan)),

@@ -1,4 +1,4 @@
-"""How far the work is, on standard error, and only when it takes long enough to wonder."""
+"""How far the work is, on a terminal's standard error, and only when it takes long enough to wonder."""
 
 from __future__ import annotations
 
@@ -13,8 +13,6 @@ from linewright.present.writers.terminal import WIDEST, cut, left
 PATIENCE_S = 1.0
 """Work shorter than this is not spoken of."""
 BLINK_S = 0.1
-LINE_S = 4.0
-"""On something that is no terminal, a line at most this often."""
 BAR = 24
 
 
@@ -35,8 +33,7 @@ class Progress:
     def __call__(self, share: float, doing: str) -> None:
         """Take note of how far the work is."""
         now = self._clock()
-        every = BLINK_S if self._stream.isatty() else LINE_S
-        if now - self._began < PATIENCE_S or now - self._last < every:
+        if now - self._began < PATIENCE_S or now - self._last < BLINK_S or not self._stream.isatty():
             return
         self._last = now
         self._show(progress_line(share, doing, now - self._began))
@@ -48,13 +45,10 @@ class Progress:
         self._stream.flush()
 
     def _show(self, line: str) -> None:
-        if self._stream.isatty():
-            room = self._room()
-            self._stream.write(f"\r{left(cut(line, room), room)}")
-            self._drawn = True
-        else:
-            self._stream.write(f"{line}\n")
+        room = self._room()
+        self._stream.write(f"\r{left(cut(line, room), room)}")
         self._stream.flush()
+        self._drawn = True
 
     def _room(self) -> int:
         """Return the cells of a line that does not run over the edge of the terminal."""

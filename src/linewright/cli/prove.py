@@ -6,7 +6,16 @@ from pathlib import Path
 
 import click
 
-from linewright.cli.options import debug_option, explain_option, json_option, lines_option, own_lines, write, write_json
+from linewright.cli.options import (
+    debug_option,
+    explain_option,
+    is_short,
+    json_option,
+    lines_option,
+    own_lines,
+    write,
+    write_json,
+)
 
 
 @click.command(short_help="Judge the pieces, meters and readings of a bench sheet.")
@@ -29,5 +38,9 @@ def prove(sheet: Path, lines_file: Path | None, as_json: bool, explain: bool) ->
         result = prove_cable(sheet, own=own_lines(lines_file), progress=progress)
     if as_json:
         write_json(result)
+    elif is_short():
+        from linewright.cli.short import short_bench
+
+        write(short_bench(result))
     else:
         write(bench_view(result, explain=explain))

@@ -31,6 +31,7 @@ def reception(asked: Asked, lines_file: Path | None, reader: Reader) -> None:
     station states its noise category, or the run what its antenna hears; the run states its receiver.
     """
     from linewright.cli.progress import Progress
+    from linewright.cli.short import short_reception
     from linewright.core.nouns.plan import Reception
     from linewright.present.compose.reception import reception_document
     from linewright.verbs.plan import plan_station
@@ -38,4 +39,4 @@ def reception(asked: Asked, lines_file: Path | None, reader: Reader) -> None:
     with Progress() as progress:
         known, run = asked_station(asked, own_lines(lines_file), progress)
         found = plan_station(known, run=run, progress=progress)
-    reader.show(Reception(found), lambda r: reception_document(r.plan))
+    reader.show(Reception(found), lambda r: reception_document(r.plan), short_reception)

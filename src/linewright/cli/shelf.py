@@ -15,6 +15,7 @@ from linewright.cli.options import (
     FAR_ENDS,
     debug_option,
     explain_option,
+    is_short,
     json_option,
     kind_option,
     ledger_option,
@@ -25,7 +26,7 @@ from linewright.cli.options import (
 )
 
 if TYPE_CHECKING:
-    from linewright.core.nouns.shelf import Kept
+    from linewright.core.nouns.shelf import Kept, PieceHistory
     from linewright.store.ledger import Ledger
     from linewright.verbs.ledger_merge import Merged
 
@@ -451,7 +452,7 @@ def show(tag: str, day: datetime | None, ledger: str | None, as_json: bool, expl
 
     with opened(ledger) as found:
         known = history_of(found, tag, on=day.date() if day else None)
-    shown(known, as_json, lambda: piece_view(known, explain=explain))
+    shown(known, as_json, lambda: _short(known) or piece_view(known, explain=explain))
 
 
 @shelf.command(short_help="List the meters and how they read.")
@@ -503,7 +504,14 @@ def history(tag: str | None, most: int, day: datetime | None, ledger: str | None
             shown(made, as_json, lambda: changes_view(made.changes))
         else:
             known = history_of(found, tag, on=day.date() if day else None)
-            shown(known, as_json, lambda: history_view(known, most, explain=explain))
+            shown(known, as_json, lambda: _short(known) or history_view(known, most, explain=explain))
+
+
+def _short(known: PieceHistory) -> str:
+    """Return what is known of a piece in few lines where that is asked for; else nothing."""
+    from linewright.cli.short import short_piece
+
+    return short_piece(known) if is_short() else ""
 
 
 @shelf.command(short_help="Put something away.")

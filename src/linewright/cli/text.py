@@ -8,8 +8,8 @@ from linewright.core.locale import ENGLISH, Manner
 from linewright.core.nouns.bench_result import Working
 from linewright.present.compose.provenance import worked
 from linewright.present.document import Document
+from linewright.present.writers.terminal import Grid as Table
 from linewright.present.writers.terminal import (
-    WIDEST,
     bold,
     clean,
     cut,
@@ -17,16 +17,16 @@ from linewright.present.writers.terminal import (
     items,
     page,
     paragraph,
+    room,
     section,
     terminal,
     width,
     wrapped,
 )
-from linewright.present.writers.terminal import Grid as Table
 
 __all__ = [
-    "WIDEST", "Table", "bold", "clean", "cut", "groups", "items", "page", "paragraph", "section", "width",
-    "workings_view", "wrapped",
+    "Table", "bold", "clean", "cut", "groups", "items", "page", "paragraph", "room", "section",
+    "width", "workings_view", "wrapped",
 ]  # fmt: skip
 
 

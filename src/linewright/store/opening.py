@@ -100,6 +100,27 @@ def engine_of_server(where: str, busy_ms: int) -> tuple[Engine, str]:
     return engine, shown
 
 
+def answering(where: str) -> str:
+    """Return the URL of a server that answers, without its password. Nothing is written there.
+
+    Raises
+    ------
+    InputError
+        If it is not such a URL.
+    CannotError
+        If the driver is not installed, or the server does not answer.
+    """
+    engine, shown = engine_of_server(where, BUSY_MS)
+    try:
+        with engine.connect() as connection:
+            connection.execute(text("SELECT 1"))
+    except DBAPIError as cause:
+        raise CannotError(f"{shown} does not answer: {' '.join(str(cause.orig).split())}") from cause
+    finally:
+        engine.dispose()
+    return shown
+
+
 def _begin_shared(connection: Connection) -> None:
     if connection.get_execution_options().get("writes"):
         connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({ONE_WRITER})")

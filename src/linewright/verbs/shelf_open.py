@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass
@@ -17,8 +16,7 @@ from linewright.store.ledger import Ledger, Writing, stamp
 from linewright.store.opening import check_rows, is_url, open_at
 from linewright.store.recovery import Recovered, recover
 from linewright.store.soundness import MAX_COPY_S, check_file
-
-VARIABLE = "LINEWRIGHT_LEDGER"
+from linewright.verbs.names import usual_place
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,15 +41,6 @@ class By:
 def today(on: date | None = None) -> str:
     """Return a day as it is kept, "2026-04-02"; today's if none is given."""
     return (on or datetime.now().astimezone().date()).isoformat()
-
-
-def usual_place() -> str:
-    """Return where the ledger lies if nobody says: what LINEWRIGHT_LEDGER names, or the user's data folder."""
-    if named := os.environ.get(VARIABLE):
-        return named
-    from platformdirs import user_data_path
-
-    return str(user_data_path("linewright", appauthor=False) / "ledger.sqlite")
 
 
 def open_ledger(where: str | Path | None = None, *, at: datetime | None = None) -> Ledger:

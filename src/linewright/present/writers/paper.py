@@ -41,6 +41,17 @@ def _typesetter() -> ModuleType:
     return typst
 
 
+def font_families() -> list[str]:
+    """Return the fonts that the typesetter carries; pages are set in no other.
+
+    Raises
+    ------
+    CannotError
+        If the typesetter is missing.
+    """
+    return list(_typesetter().Fonts(include_system_fonts=False).families())
+
+
 def set_pages(template: str, data: Mapping[str, Any], form: Form = "pdf") -> bytes:
     """Return a template of this room as a tagged PDF, or its one page as an SVG or a PNG.
 

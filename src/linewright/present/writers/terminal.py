@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from contextvars import ContextVar
 from functools import partial
 from typing import TypeVar
 
@@ -33,6 +35,33 @@ WIDEST = 100
 """No line is wider, unless another width is asked for."""
 MEASURE = 79
 """Sentences stop here: easier to read, and whole on a terminal of 80 columns."""
+_ROOM: ContextVar[int] = ContextVar("room", default=WIDEST)
+
+
+def room() -> int:
+    """Return how many cells a line may take here."""
+    return _ROOM.get()
+
+
+def measure() -> int:
+    """Return how many cells a line of a sentence may take here."""
+    return min(MEASURE, room())
+
+
+@contextmanager
+def room_of(cells: int) -> Iterator[None]:
+    """Write lines of at most so many cells meanwhile.
+
+    >>> with room_of(12):
+    ...     wrapped("one two three four")
+    ['one two', 'three four']
+    """
+    before = _ROOM.set(cells)
+    try:
+        yield
+    finally:
+        _ROOM.reset(before)
+
 
 GLUE = "\0"
 UNITS = "[kMG]?Hz|dBm?|m?W|mV|V|%|m|ft|ohm|on the scale|times"
@@ -96,13 +125,13 @@ def right(text: str, cells: int) -> str:
     return " " * (cells - width(text)) + text
 
 
-def wrapped(text: str, most: int = MEASURE, *, first: str = "", rest: str | None = None) -> list[str]:
-    """Break a text into lines of at most so many cells, indents included.
+def wrapped(text: str, most: int | None = None, *, first: str = "", rest: str | None = None) -> list[str]:
+    """Break a text into lines of at most so many cells, indents included; without ``most``, of a sentence's measure.
 
     >>> wrapped("one two three", 9, first="- ", rest="  ")
     ['- one two', '  three']
     """
-    rest = first if rest is None else rest
+    rest, most = first if rest is None else rest, measure() if most is None else most
     lines, line = [], first
     fresh = True
     for word in _words(_glued(clean(text)), most - max(width(first), width(rest))):
@@ -161,7 +190,7 @@ def paragraph(text: str) -> list[str]:
     return wrapped(text, first="  ")
 
 
-def items(sentences: Iterable[str], most: int = MEASURE) -> list[str]:
+def items(sentences: Iterable[str], most: int | None = None) -> list[str]:
     """Return sentences, each hanging from its own first line."""
     return [line for s in sentences for line in wrapped(s, most, first="  ", rest="    ")]
 
@@ -184,11 +213,12 @@ class Grid:
     """Rows under a quiet head.
 
     ``sides`` has a letter a column: ``l`` left, ``r`` right, ``d`` aligned at the decimal point, ``w`` sentences that
-    wrap (the last column only). Where room is short, names and heads are cut, never figures.
+    wrap (the last column only). Where room is short, names and heads are cut, never figures; where even that is too
+    wide, a row becomes a sentence.
     """
 
-    def __init__(self, heads: Sequence[str], sides: str, page_width: int = WIDEST) -> None:
-        self._heads, self._sides, self._page = list(heads), sides, page_width
+    def __init__(self, heads: Sequence[str], sides: str, page_width: int | None = None) -> None:
+        self._heads, self._sides, self._page = list(heads), sides, page_width or room()
         self._said: list[list[str] | tuple[str, str]] = []
 
     def add(self, *cells: str) -> None:
@@ -211,6 +241,8 @@ class Grid:
             return []
         columns = [_aligned([row[i] for row in rows], side) for i, side in enumerate(self._sides)]
         widths = self._widths([max(map(width, column)) for column in columns])
+        if len(self._indent) + sum(widths) + len(GAP) * (len(widths) - 1) > self._page:
+            return self._sentences()
         following = zip(*columns, strict=True)
         said = [dim(self._row(self._heads, widths)[0].rstrip())] if any(self._heads) else []
         for entry in self._said:
@@ -231,6 +263,19 @@ class Grid:
         while sum(widths) > room and (spare := [i for i, most in enumerate(widths) if most > least[i]]):
             widths[max(spare, key=lambda i: widths[i])] -= 1
         return widths
+
+    def _sentences(self) -> list[str]:
+        """Return the rows where no table fits: what a row is of, then each head with its cell."""
+        said: list[str] = []
+        for entry in self._said:
+            if isinstance(entry, tuple):
+                said += self._aside(*entry)
+                continue
+            named = [f"{head} {cell}".strip() for head, cell in zip(self._heads, entry, strict=True) if cell]
+            first, rest = (entry[0], named[1:]) if entry[0] else ("", named)
+            words = f"{first}: {'; '.join(rest)}" if first and rest else first or "; ".join(rest)
+            said += wrapped(words, self._page, first=self._indent, rest=f"{self._indent}  ")
+        return said
 
     def _row(self, row: Sequence[str], widths: Sequence[int]) -> list[str]:
         fixed = self._sides.replace("w", "")
@@ -273,7 +318,9 @@ SIDES = {"text": "l", "wide": "w", "figure": "d", "right": "r", "code": "l"}
 SOURCE = mark("Source: {source}")
 
 
-def terminal(document: Document, manner: Manner = ENGLISH, *, explain: bool = False, page_width: int = WIDEST) -> str:
+def terminal(
+    document: Document, manner: Manner = ENGLISH, *, explain: bool = False, page_width: int | None = None
+) -> str:
     """Return a document for a terminal.
 
     Parameters
@@ -284,14 +331,15 @@ def terminal(document: Document, manner: Manner = ENGLISH, *, explain: bool = Fa
         Language, decimal mark, unit of length.
     explain : bool
         Whether to show how every figure was worked out.
-    page_width : int
-        Most cells of a line.
+    page_width : int, optional
+        Most cells of a line; else ``room``.
 
     >>> from linewright.present.document import Paragraph, Section
     >>> whole = Document("loss", "blue 7", sections=(Section("", (Paragraph("It loses little."),)),))
     >>> terminal(whole).splitlines()[1]
     '  It loses little.'
     """
+    page_width = page_width or room()
     said = mapped(document, partial(written, manner=manner))
     shown = [s for s in said.sections if explain or not any(isinstance(b, Workings) for b in s.blocks)]
     parts = [_part(section, page_width, manner) for section in shown]
