@@ -66,6 +66,7 @@ WRITTEN = (
     "report harbour-ridge.toml -o bench.html --date 2026-03-14",
     "label --list",
     "sheet harbour-ridge.toml -o to-fill-in.csv",
+    "check",
     f"shelf add 'red 5' --line RG-58C/U --length 5m {LEDGER}",
     f"shelf file harbour-ridge.toml --on 2026-03-14 {LEDGER}",
     f"shelf file harbour-ridge-2024.toml --on 2024-03-16 {LEDGER}",

@@ -19,7 +19,6 @@ from linewright.cli.completion import VARIABLE, teach
 from linewright.cli.options import debug_option
 from linewright.core.errors import CannotError, InputError
 from linewright.core.machine import reader_left, steady_console
-from linewright.present.writers.terminal import WIDEST, wrapped
 
 # Trouble in words: what is wrong, where, and what to do about it. Everything here goes to standard error
 
@@ -29,6 +28,8 @@ MOST = 40
 
 def input_words(error: InputError) -> str:
     """Return what is wrong with what was given, one problem a paragraph, with their number when there are several."""
+    from linewright.present.writers.terminal import WIDEST, wrapped
+
     others: tuple[InputError, ...] = getattr(error, "others", ())
     if not others:
         return _wrapped(str(error))
@@ -43,6 +44,8 @@ def input_words(error: InputError) -> str:
 
 def usage_words(error: click.UsageError) -> str:
     """Return what is wrong with the command as typed, and how it is written."""
+    from linewright.present.writers.terminal import WIDEST, wrapped
+
     ctx = error.ctx
     if ctx is None:
         return _wrapped(error.format_message())
@@ -69,6 +72,8 @@ def bug_words(cause: BaseException, *, debug: bool) -> str:
 
 
 def _wrapped(text: str) -> str:
+    from linewright.present.writers.terminal import WIDEST, wrapped
+
     return "\n".join(wrapped(text, WIDEST))
 
 
