@@ -13,7 +13,16 @@ from linewright.core.formatting import chance, frequency, interval, metres, plai
 from linewright.core.locale import Manner
 from linewright.core.messages import written
 from linewright.core.nouns.bench_result import BenchResult, PieceFinding, ReadingFinding
-from linewright.core.nouns.plan import BandFinding, Budget, ExposurePlan, PartFinding, Plan, Reception, ReceptionFinding, WhatIf
+from linewright.core.nouns.plan import (
+    BandFinding,
+    Budget,
+    ExposurePlan,
+    PartFinding,
+    Plan,
+    Reception,
+    ReceptionFinding,
+    WhatIf,
+)
 from linewright.core.nouns.shelf import PieceHistory
 from linewright.present.compose.exposure_words import distance, farthest
 from linewright.present.compose.plan_words import watts
