@@ -32,8 +32,9 @@ from linewright.present.compose.sweep import likeness, verdict
 
 ENDS: tuple[FarEnd, ...] = ("through", "open", "short", "load")
 NORMAL_95 = 1.96
-TAPED, TAPED_M = 0.005, 0.01
-"""A length by tape measure: half a percent and a centimetre, standard uncertainty. Common practice, no source."""
+TAPED, TAPED_M = 0.005, 0.03
+"""A length by tape measure: half a percent, and three centimetres for connectors and adapters that were counted or not;
+standard uncertainty. Common practice, no source."""
 
 MAY_WELL = 0.05
 """A delay more probable than this may fold what lies along the line."""
@@ -81,7 +82,7 @@ def read_sweep(
     sweeps = _sweeps(files, far_end, asked)
     line = line_type(asked.line, asked.own) if isinstance(asked.line, str) else asked.line
     finding = _finding(sweeps, asked, line)
-    found = find_faults(*_clearest(sweeps), _known(finding, asked, line))
+    found = find_faults(*_clearest(sweeps, finding), _known(finding, asked, line))
     along, why = (None, found) if isinstance(found, str) else (found, "")
     seen = _measured(finding, asked)
     likely = () if seen.law is None else resembles(seen, asked.own)
@@ -155,10 +156,26 @@ def _finding(sweeps: dict[FarEnd, Sweep], asked: SweepQuestion, line: LineType |
     )
 
 
-def _clearest(sweeps: dict[FarEnd, Sweep]) -> tuple[Sweep, FarEnd]:
-    """Return the sweep that shows most along the line: through has both ends, a total end tells the loss."""
+def _clearest(sweeps: dict[FarEnd, Sweep], finding: SweepFinding) -> tuple[Sweep, FarEnd]:
+    """Return the sweep that shows most along the line: through has both ends, a total end tells the loss.
+
+    Of an open and a shorted one that were swapped, each is read as what it is.
+    """
     end = next(end for end in ENDS if end in sweeps)
+    if finding.losses and any(h.check == "far end" for h in finding.health) and {"open", "short"} <= sweeps.keys():
+        return sweeps["short"], "open"
+    if any(h.check == "far end" for h in finding.health) and {"open", "short"} <= sweeps.keys():
+        return _contradicted(sweeps)
     return sweeps[end], end
+
+
+def _contradicted(sweeps: dict[FarEnd, Sweep]) -> tuple[Sweep, FarEnd]:
+    """Return, of an open and a shorted sweep that read alike, the one that is not what was said."""
+    for end in ("open", "short"):
+        found = find_faults(sweeps[end], end, Known())
+        if not isinstance(found, str) and any(f.kind in ("open", "short") for f in found.faults):
+            return sweeps[end], end
+    return sweeps["open"], "open"
 
 
 def _known(finding: SweepFinding, asked: SweepQuestion, line: LineType | None) -> Known:

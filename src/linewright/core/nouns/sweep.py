@@ -64,12 +64,12 @@ class Sweep:
 
 FarEnd = Literal["through", "open", "short", "load"]
 Severity = Literal["note", "doubt", "refuse"]
-HealthCheck = Literal["passivity", "reciprocity", "filler", "noise floor", "calibration", "step", "spikes"]
+HealthCheck = Literal["passivity", "reciprocity", "filler", "noise floor", "calibration", "step", "spikes", "far end"]
 FAR_END_WORDS = (mark("through"), mark("open"), mark("short"), mark("load"))
 SEVERITIES = (mark("note"), mark("doubt"), mark("refuse"))
 HEALTH_CHECKS = (
     mark("passivity"), mark("reciprocity"), mark("filler"), mark("noise floor"), mark("calibration"), mark("step"),
-    mark("spikes"),
+    mark("spikes"), mark("far end"),
 )  # fmt: skip
 
 

@@ -9,14 +9,25 @@ import numpy as np
 
 from linewright.core.arrays import Complexes, Floats
 from linewright.core.formatting import digits, metres, percent, plain, quantity, reach
+from linewright.core.formulas.delay import slope_delay_s
+from linewright.core.formulas.sparameters import renormalise
 from linewright.core.formulas.time_domain import impedance_of_layers, kaiser_window, peel
 from linewright.core.messages import mark, say, together
 from linewright.core.nouns.bench_result import Working
 from linewright.core.nouns.sweep import Fault, FaultFinding, FaultKind, Landmark, Profile, Sweep
 from linewright.core.quantities import DB_PER_NEPER, SPEED_OF_LIGHT_M_PER_S, TWO_PI
-from linewright.inference.sweep.echoes import APART_CELLS, KAISER, Echo, EchoFit, Rate, waves
-from linewright.inference.sweep.faults import LEAST_SIZE, MODEL_CELLS, discontinuities, from_both
-from linewright.inference.sweep.line_end import TOTAL, LineScale, SeenPair, end_by_transmission, look
+from linewright.inference.sweep.echoes import KAISER, Echo, EchoFit, Rate, waves
+from linewright.inference.sweep.faults import LEAST_SIZE, MODEL_CELLS, blind_s, discontinuities, from_both, ghost
+from linewright.inference.sweep.health import completed, filler
+from linewright.inference.sweep.line_end import (
+    LEAST_THROUGH,
+    TOTAL,
+    LineScale,
+    SeenPair,
+    end_by_reflection,
+    end_by_transmission,
+    look,
+)
 
 # The picture along a line: size of the echo, and impedance where the sweep reaches down near zero
 
@@ -131,7 +142,21 @@ USUAL_DB_PER_M = (0.008, 0.00006)
 SLOWER = 0.12
 """By how much a wave may be slower in a wet or foreign section than in the line; chosen here."""
 
-FEWEST_POINTS, FEWEST_CELLS = 32, 4.0
+FEWEST_POINTS, FEWEST_CELLS = 32, 8.0
+MOST_SURE_END, OR_MISSTATED = 0.99, 0.9
+"""No fault is told with more than the first; one that a mistake about the far end explains too, with the second."""
+WHOLE = 0.75
+"""An end that sends back less of the wave, its loss taken back, is not sure to be open or shorted."""
+LEAST_END, END_SHARE = 0.008, 0.1
+"""A far end that shows only as one more echo throws back so much at least, and this share of the strongest echo."""
+ALIKE = 0.03
+"""A line so near in impedance to what it is swept with throws next to nothing to and fro."""
+FASTEST, FASTEST_OPEN_WIRE, OPEN_WIRE_OHM = 0.94, 0.985, 150.0
+"""Velocity factor that no coax passes, nor a balanced line, told by its impedance. Common practice, no source."""
+MISMATCHED = 0.1
+"""A near end that reflects more belongs to a line of another impedance, where no other figure tells it."""
+LOADED = 0.45
+"""A far end said to be loaded, whose own reflection in the sweep's reference is below this, holds a load."""
 NARROW = 0.9
 """A sweep that starts above this share of its top is too narrow to look along a line with."""
 
@@ -178,13 +203,24 @@ def find_faults(sweep: Sweep, far_end: FarEnd, known: Known | None = None) -> Fa
     known = known or Known()
     if trouble := _unfit(sweep) or _folded(sweep, known):
         return trouble
+    swept_ohm = float(sweep.reference_ohm[0].real)
+    sweep = _in_its_own(sweep, known.impedance_ohm)
     told = known.velocity_factor or USUAL_VELOCITY
     speed = told[0] * SPEED_OF_LIGHT_M_PER_S
     k1, k2 = known.db_per_m or USUAL_DB_PER_M
     rate = Rate(k1 / DB_PER_NEPER * speed, k2 / DB_PER_NEPER * speed)
     wanted = known.length_m[0] / speed if known.length_m else None
     seen = _seen(sweep, far_end, rate, wanted, told[1] / told[0])
-    scale, remarks = _scale(seen, known)
+    if known.impedance_ohm is None and abs(seen.fit.near.size) > MISMATCHED:
+        near = float(np.clip(seen.fit.near.size, -0.9, 0.9))
+        known = replace(known, impedance_ohm=swept_ohm * (1.0 + near) / (1.0 - near))
+        sweep = _in_its_own(sweep, known.impedance_ohm)
+        seen = _seen(sweep, far_end, rate, wanted, told[1] / told[0])
+    own_ohm = known.impedance_ohm or swept_ohm
+    seen = replace(seen, mismatch=abs(own_ohm - swept_ohm) / (own_ohm + swept_ohm))
+    beyond_s = _beyond(sweep, far_end, seen)
+    cut_short = not beyond_s and _cut_short(seen, far_end, known, swept_ohm)
+    scale, remarks = _scale(seen, known, cut_short=cut_short, beyond_s=beyond_s)
     if seen.end and (trouble := _folded(sweep, Known(delay_s=seen.end.delay_s))):
         return trouble
     z0 = known.impedance_ohm or float(sweep.reference_ohm[0].real)
@@ -196,10 +232,65 @@ def find_faults(sweep: Sweep, far_end: FarEnd, known: Known | None = None) -> Fa
         faults, marks = discontinuities(seen, scale, z0)
     if far_end == "through" and sweep.ports >= 2 and seen.fit.end_delay_s and not seen.total:
         faults = from_both(faults, seen, sweep, scale, z0)
-    broken, ends, more = _ends(seen, scale, far_end, known)
+    matched = far_end == "load" and _is_load(seen, z0, swept_ohm)
+    broken, ends, more = _ends(
+        replace(seen, total=0) if matched else seen, scale, far_end, known, cut_short=cut_short, both=bool(beyond_s)
+    )
     things = (sorted([*faults, *broken], key=lambda x: x.distance_m), [*ends, *marks])
     reference_ohm = float(sweep.reference_ohm[0].real)
     return _finding(seen, scale, reference_ohm, things, remarks + more + _loss_remark(seen, known))
+
+
+def _in_its_own(sweep: Sweep, impedance_ohm: float | None) -> Sweep:
+    """Return a sweep seen from the line's own impedance, where that is known and not nearly the sweep's.
+
+    Seen from another one every echo comes again and again, thrown back by both ends.
+    """
+    if impedance_ohm is None:
+        return sweep
+    apart = np.abs(sweep.reference_ohm - impedance_ohm) / impedance_ohm
+    if float(apart.max()) < ALIKE or sweep.ports > 2:
+        return sweep
+    whole = completed(sweep) if sweep.ports == 2 else sweep
+    if filler(whole).any():
+        whole = replace(whole, s=whole.s[:, :1, :1], reference_ohm=whole.reference_ohm[:1])
+    turned = renormalise(whole.s, whole.reference_ohm, impedance_ohm)
+    return replace(whole, s=turned, reference_ohm=np.full(whole.ports, impedance_ohm + 0j))
+
+
+def _cut_short(seen: SeenPair, far_end: FarEnd, known: Known, swept_ohm: float) -> bool:
+    """Return whether what throws the wave back is not the line's far end as it was said to be."""
+    if not (seen.total and seen.end) or abs(seen.end.reflection) < WHOLE:
+        return False
+    if far_end == "through":
+        return True
+    if far_end == "load":
+        return not _is_load(seen, known.impedance_ohm or swept_ohm, swept_ohm)
+    return seen.total != (1 if far_end == "open" else -1) or _too_fast(seen, known)
+
+
+def _too_fast(seen: SeenPair, known: Known) -> bool:
+    """Return whether the length given makes a wave faster than any usual line's: the line ends before its length."""
+    if known.velocity_factor or not (taped := _by_length(seen, known, 0.0)):
+        return False
+    open_wire = (known.impedance_ohm or 0.0) > OPEN_WIRE_OHM
+    return taped[0] > (FASTEST_OPEN_WIRE if open_wire else FASTEST)
+
+
+def _beyond(sweep: Sweep, far_end: FarEnd, seen: SeenPair) -> float:
+    """Return the delay of what lies beyond a break, as port 2 sees it; nothing where it sees none, or there is none."""
+    if far_end != "through" or sweep.ports < 2 or not seen.total:
+        return 0.0
+    back = end_by_reflection(sweep.frequency_hz, sweep.s[:, 1, 1])
+    return back.delay_s if back else 0.0
+
+
+def _is_load(seen: SeenPair, z0: float, swept_ohm: float) -> bool:
+    """Return whether what throws nearly all of the wave back is only a load far from the line's own impedance."""
+    if not (seen.total and seen.end):
+        return False
+    ohm = z0 * (1.0 + seen.end.reflection) / max(1.0 - seen.end.reflection, 1e-3)
+    return bool(abs(ohm - swept_ohm) < LOADED * (ohm + swept_ohm)) if ohm > 0 else False
 
 
 def _unfit(sweep: Sweep) -> str:
@@ -251,7 +342,11 @@ def _seen(sweep: Sweep, far_end: FarEnd, rate: Rate, wanted_s: float | None, loo
     seen = look(f, s, through, rate, None, most_s=1.3 * wanted_s if wanted_s else None)
     if seen.end:
         return seen
-    echoes = [e for e in seen.fit.echoes if e.strength > seen.fit.threshold and e.drop > 0.004]
+    if far_end == "through" and sweep.ports >= 2 and (short_s := _unresolved(sweep)):
+        return look(f, s, None, rate, short_s)
+    most = max((e.drop for e in seen.fit.echoes), default=0.0)
+    least = max(LEAST_END, END_SHARE * most)
+    echoes = [e for e in seen.fit.echoes if e.strength > seen.fit.threshold and e.drop > least]
     if wanted_s:
         reach = 3.0 * loose * wanted_s + 4.0 * seen.fit.cell_s
         echoes = [e for e in echoes if abs(e.delay_s - wanted_s) < reach]
@@ -259,8 +354,26 @@ def _seen(sweep: Sweep, far_end: FarEnd, rate: Rate, wanted_s: float | None, loo
     elif not echoes:
         return seen
     else:
-        delay = echoes[-1].delay_s
+        delay = _last(echoes, seen).delay_s
     return look(f, s, None, rate, delay)
+
+
+def _unresolved(sweep: Sweep) -> float | None:
+    """Return the delay of a line that lets the wave through and is too short to be told from its ends, or None."""
+    wave = sweep.transmission
+    if float(np.median(np.abs(wave))) < LEAST_THROUGH:
+        return None
+    delay = slope_delay_s(sweep.frequency_hz, wave)
+    cell = 1.0 / (2.0 * float(sweep.frequency_hz[-1] - sweep.frequency_hz[0]))
+    return max(delay, 0.1 * cell) if delay < FEWEST_CELLS * cell else None
+
+
+def _last(echoes: list[Echo], seen: SeenPair) -> Echo:
+    """Return the last echo that is not thrown to and fro between nearer ones; where all are, the strongest."""
+    for i in range(len(echoes) - 1, -1, -1):
+        if not ghost(echoes[i], echoes[:i], seen.fit):
+            return echoes[i]
+    return max(echoes, key=lambda e: e.drop)
 
 
 def _as_end(echo: Echo, wanted_s: float, reach_s: float) -> float:
@@ -268,9 +381,15 @@ def _as_end(echo: Echo, wanted_s: float, reach_s: float) -> float:
     return float(np.log(echo.strength) - 0.5 * (3.0 * (echo.delay_s - wanted_s) / reach_s) ** 2)
 
 
-def _scale(seen: SeenPair, known: Known) -> tuple[LineScale, tuple[str, ...]]:
-    """Return how delays become metres, and what to say of it: by the velocity factor, the length, or both."""
-    told, taped = known.velocity_factor, _by_length(seen, known)
+def _scale(
+    seen: SeenPair, known: Known, *, cut_short: bool = False, beyond_s: float = 0.0
+) -> tuple[LineScale, tuple[str, ...]]:
+    """Return how delays become metres, and what to say of it: by the velocity factor, the length, or both.
+
+    Where the line is ``cut_short`` the length is not that of what is seen; ``beyond_s`` is the delay of what lies
+    beyond a break, seen from the other port.
+    """
+    told, taped = known.velocity_factor, None if cut_short else _by_length(seen, known, beyond_s)
     if told and taped and abs(told[0] - taped[0]) < 3.0 * np.hypot(told[1], taped[1]):
         weights = np.array([told[1], taped[1]]) ** -2.0
         value = float(np.average([told[0], taped[0]], weights=weights))
@@ -296,16 +415,16 @@ def _slowed(faults: list[Fault], seen: SeenPair, scale: LineScale) -> float:
     return SLOWER * long / end if end else 0.0
 
 
-def _by_length(seen: SeenPair, known: Known) -> tuple[float, float] | None:
+def _by_length(seen: SeenPair, known: Known, beyond_s: float) -> tuple[float, float] | None:
     """Return the velocity factor that the length and the far end's delay make, with its standard uncertainty."""
     if not (known.length_m and seen.end):
         return None
-    value = known.length_m[0] / (seen.end.delay_s * SPEED_OF_LIGHT_M_PER_S)
+    value = known.length_m[0] / ((seen.end.delay_s + beyond_s) * SPEED_OF_LIGHT_M_PER_S)
     return value, value * known.length_m[1] / known.length_m[0]
 
 
 def _ends(
-    seen: SeenPair, scale: LineScale, far_end: FarEnd, known: Known
+    seen: SeenPair, scale: LineScale, far_end: FarEnd, known: Known, *, cut_short: bool, both: bool
 ) -> tuple[list[Fault], list[Landmark], tuple[str, ...]]:
     """Return the faults that are ends, the landmarks at both ends, and remarks."""
     fit = seen.fit
@@ -315,16 +434,26 @@ def _ends(
         return [], marks, (say("The far end does not show: nothing comes back from it."),)
     at = fit.end_delay_s * scale.m_per_s
     reads: FaultKind = "open" if seen.total > 0 else "short"
-    early = _too_early(at, scale, known, fit.cell_s * scale.m_per_s)
+    early = not cut_short and not both and _too_early(at, scale, known, fit.cell_s * scale.m_per_s)
     size = min(1.0, abs(seen.end.reflection)) if seen.end and seen.total else fit.end.drop if fit.end else 0.0
-    if seen.total and (early or far_end in ("through", "load")):
+    misread = far_end in ("open", "short") and reads != far_end and bool(seen.total)
+    if seen.total and (early or cut_short or (both and far_end == "through")):
         why = say("The line is shorted here: all of the wave comes back.")
         if reads == "open":
             why = say("The line is open here: all of the wave comes back.")
-        if early and known.length_m:
+        if misread:
+            why = together([why, say("Or its far end is not {end}.", end=say(far_end))])
+        elif far_end == "load":
+            why = together([why, say("Or its far end holds no load.")])
+        if (early or cut_short) and known.length_m:
             why = together([why, say("It should be {length} long.", length=metres(known.length_m[0]))])
         u = np.hypot(MODEL_CELLS * fit.cell_s * scale.m_per_s, scale.relative_u * at)
-        return [Fault(at, float(at - 1.96 * u), float(at + 1.96 * u), reads, size, 0.99, why)], marks, ()
+        sure = OR_MISSTATED if misread or far_end == "load" else MOST_SURE_END
+        return (
+            [Fault(at, float(max(at - 1.96 * u, 0.0)), float(at + 1.96 * u), reads, size, sure, why)],
+            marks,
+            (_contradiction(seen, far_end, reads) if misread else ()),
+        )
     words = {
         "through": say("The far end: where port 2 is."), "load": say("The far end: the termination."),
         "open": say("The far end: open."), "short": say("The far end: shorted."),
@@ -378,7 +507,7 @@ def _finding(
         velocity_factor=scale.velocity_factor,
         velocity_factor_u=scale.velocity_factor * scale.relative_u,
         cell_m=fit.cell_s * scale.m_per_s,
-        blind_m=APART_CELLS * fit.cell_s * scale.m_per_s,
+        blind_m=blind_s(fit) * scale.m_per_s,
         least_size=LEAST_SIZE,
         remarks=remarks,
         workings=(*_workings(seen, scale, picture), *_faults_worked(found[0], seen, scale)),
@@ -447,9 +576,9 @@ def _fault(number: int, fault: Fault, seen: SeenPair, scale: LineScale) -> Worki
             size=percent(fault.size)),
         say(
             "velocity factor · c · delay; size: the largest reflection, the line's loss before it taken back;"
-            " sure: 1 - 4 cells · e^(-strength²/2)"
+            " sure: 1 - 0.1 (wanted/size)^1.5 (15/strength)^0.7, size times the root of the share its shape explains"
         ),
         tuple(inputs),
-        say("matched filter and successive least squares; threshold √(2 ln(4 cells / 0.002)) from Rayleigh's tail"),
+        say("matched filter and successive least squares; what sound simulated lines show: inference/sweep/faults.py"),
         ("fault", number),
     )  # fmt: skip

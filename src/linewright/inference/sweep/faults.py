@@ -58,6 +58,18 @@ def _folded(echo: Echo, fit: EchoFit) -> bool:
 LEAST_SIZE = 0.015
 """A reflection below this (36 dB return loss) is the unevenness of ordinary line. Common practice, no source."""
 
+# How sure a fault is: sound lines of ``benchmarks/sweep_lines.py`` show so much of their own. What is told at 0.9
+# stands just above it; what is less sure is no fault, and is listed as unevenness.
+SURE_SIZE, SURE_STRENGTH = 0.03, 15.0
+"""Clear size and strength from which a fault far from either end is told."""
+BY_SIZE, BY_STRENGTH = 1.5, 0.7
+"""By which powers of them the doubt falls."""
+LEAST_SURE, MOST_SURE = 0.9, 0.99
+MISMATCH_SHARE = 0.1
+"""How much more a line must show whose impedance is far from the analyser's: what a calibration leaves grows there."""
+NEAR_ENDS, NEAR_REACH = 2.0, 1.0
+"""How much more it must be next to connectors, and over how many of their reaches that fades."""
+
 DYNAMIC = 0.05
 AWAY = 0.15
 """A section's far edge leads back to the impedance before it, to e^(2 · 0.15)."""
@@ -70,17 +82,36 @@ MODEL_CELLS = 0.07
 """Standard uncertainty of a delay through what its shape may hide, in resolution cells; chosen from synthetic lines."""
 
 
+CONNECTORS_S, CONNECTORS_SHARE = 1.2e-9, 0.15
+"""Connectors and adapters reach so far into a line from either end, as delay (0.25 m of solid polyethylene), but over
+no more than this share of it. Common practice, no source."""
+
+
+STRONG, MOST_MISMATCH, FURTHER = 0.3, 0.6, 2.5
+"""Where so much comes back from an end, waves go to and fro within its connectors: they reach so much further. More
+than the second is an open or a short, and no connector."""
+
+
+def blind_s(fit: EchoFit) -> float:
+    """Return how near to either end, as delay, a fault hides behind connectors and adapters."""
+    own = APART_CELLS * fit.cell_s
+    strong = max(fit.near.drop, 0.0 if fit.end is None or fit.end.drop > MOST_MISMATCH else fit.end.drop)
+    reach = CONNECTORS_S * (FURTHER if strong > STRONG else 1.0)
+    reach = reach if fit.end_delay_s is None else min(reach, CONNECTORS_SHARE * fit.end_delay_s)
+    return max(own, reach)
+
+
 def discontinuities(seen: SeenPair, scale: LineScale, impedance_ohm: float) -> tuple[list[Fault], list[Landmark]]:
     """Return the faults along a line and what is no fault, in order of distance, the ends left out."""
     fit = seen.fit
     last = fit.end_delay_s
-    near_s = APART_CELLS * fit.cell_s
+    near_s = blind_s(fit)
     on_line = [e for e in fit.echoes if near_s < e.delay_s < (last - near_s if last else np.inf)]
     most = max((e.drop for e in on_line), default=0.0)
     marks: list[Landmark] = []
     clear: list[Echo] = []
     for echo in on_line:
-        kind, why = _no_fault(echo, on_line, clear, most, fit)
+        kind, why = _no_fault(echo, on_line, clear, most, seen)
         if kind:
             marks.append(Landmark(echo.delay_s * scale.m_per_s, kind, echo.drop, why))
         else:
@@ -89,9 +120,10 @@ def discontinuities(seen: SeenPair, scale: LineScale, impedance_ohm: float) -> t
 
 
 def _no_fault(
-    echo: Echo, on_line: list[Echo], clear: list[Echo], most: float, fit: EchoFit
+    echo: Echo, on_line: list[Echo], clear: list[Echo], most: float, seen: SeenPair
 ) -> tuple[MarkKind | None, str]:
     """Return what an echo is that is no fault, and why; nothing if it is one."""
+    fit = seen.fit
     if echo.drop < LEAST_SIZE or echo.strength < fit.threshold:
         return "unevenness", say("Too small to matter.")
     if echo.fits < CLEAR and echo.drop < 2.0 * LEAST_SIZE:
@@ -102,7 +134,24 @@ def _no_fault(
         )
     if any(_shoulder(echo, other, fit.cell_s) for other in on_line if other is not echo):
         return "unevenness", say("Part of the stronger reflection next to it.")
-    return ("ghost", why) if (why := ghost(echo, clear, fit)) else (None, "")
+    if why := ghost(echo, clear, fit):
+        return "ghost", why
+    if confidence(echo, seen) < LEAST_SURE:
+        return "unevenness", say("Sound lines show as much now and then: connectors, braid and calibration leave it.")
+    return None, ""
+
+
+def confidence(echo: Echo, seen: SeenPair) -> float:
+    """Return how sure an echo is to be more than what sound lines, connectors and calibrations show, 0 to 0.99."""
+    fit = seen.fit
+    away = echo.delay_s if fit.end_delay_s is None else min(echo.delay_s, fit.end_delay_s - echo.delay_s)
+    reach = blind_s(fit)
+    wanted = (SURE_SIZE + MISMATCH_SHARE * seen.mismatch) * (
+        1.0 + NEAR_ENDS * float(np.exp(-max(away - reach, 0.0) / (NEAR_REACH * reach)))
+    )
+    size = echo.drop * float(np.sqrt(max(echo.fits, 0.0)))
+    doubt = (wanted / max(size, 1e-6)) ** BY_SIZE * (SURE_STRENGTH / max(echo.strength, 1e-6)) ** BY_STRENGTH
+    return float(np.clip(1.0 - (1.0 - LEAST_SURE) * doubt, 0.0, MOST_SURE))
 
 
 def _shoulder(echo: Echo, other: Echo, cell_s: float) -> bool:
@@ -225,10 +274,8 @@ def _placed(echo: Echo, kind: FaultKind, why: str, seen: SeenPair, scale: LineSc
     fit = seen.fit
     at = echo.delay_s * scale.m_per_s
     u = np.hypot(np.hypot(echo.delay_u_s, MODEL_CELLS * fit.cell_s) * scale.m_per_s, scale.relative_u * at)
-    cells = max(4.0, (fit.end_delay_s or fit.range_s) / fit.cell_s)
-    chance = 4.0 * cells * float(np.exp(-0.5 * min(echo.strength, 40.0) ** 2))
     low, high = max(0.0, float(at - 1.96 * u)), float(at + 1.96 * u)
-    return Fault(float(at), low, high, kind, float(echo.drop), float(np.clip(1.0 - chance, 0.0, 0.99)), why, **more)
+    return Fault(float(at), low, high, kind, float(echo.drop), confidence(echo, seen), why, **more)
 
 
 # Faults seen from both ends of a line, joined
@@ -239,7 +286,7 @@ def from_both(faults: list[Fault], seen: SeenPair, sweep: Sweep, scale: LineScal
     back = sweep.s[:, 1, 1]
     if float(np.ptp(np.abs(back))) < 1e-9:
         return faults
-    other = look(sweep.frequency_hz, back, seen.end, seen.fit.rate, None)
+    other = replace(look(sweep.frequency_hz, back, seen.end, seen.fit.rate, None), mismatch=seen.mismatch)
     if other.fit.end_delay_s is None:
         return faults
     end = other.fit.end_delay_s * scale.m_per_s

@@ -27,6 +27,12 @@ SKIN_SPREAD = 0.3
 """Relative spread of the skin effect's reactance against what the loss lets expect: tinning, braid, cladding."""
 LEVEL_SPREAD = 0.2
 """Relative spread of Zc about a first look at it."""
+ADAPTERS_OHM, CONNECTORS_PER_HZ, ADAPTERS_PER_HZ = 50.0, 2e-10, 2.5e-9
+"""Connectors and adapters shift what a line shows by a share that grows with frequency: a little on a line of their own
+impedance, and by so much more for each unit of reflection between it and theirs. Common practice, no source; the shares
+by sound simulated lines."""
+KNOWN_AT_ALL = 0.25
+"""A bin whose impedance is off by more than this share tells nothing of it."""
 SEED = 20_240_222
 
 
@@ -122,8 +128,18 @@ def course(found: ImpedancePoints, skin: Skin) -> complex:
     Connectors show more the higher the frequency.
     """
     flat = found.ohm / (1.0 + (1.0 - 1.0j) * skin.share(found.frequency_hz))
-    good = np.flatnonzero(found.noise_ohm <= 2.0 * float(np.min(found.noise_ohm)))
+    doubt = _doubt(found)
+    good = np.flatnonzero(doubt <= 2.0 * float(np.min(doubt)))
     return complex(np.median(flat.real[good[: max(4, len(good) // 8)]]))
+
+
+def _doubt(found: ImpedancePoints) -> Floats:
+    """Return the noise of each bin with what connectors and adapters may shift there, ohms."""
+    sure = np.flatnonzero(found.noise_ohm < KNOWN_AT_ALL * np.abs(found.ohm))
+    lowest = found.ohm.real[sure[: max(4, len(sure) // 8)]] if len(sure) else found.ohm.real
+    zc = float(np.median(lowest))
+    share = CONNECTORS_PER_HZ + ADAPTERS_PER_HZ * abs(zc - ADAPTERS_OHM) / (zc + ADAPTERS_OHM)
+    return np.hypot(found.noise_ohm, share * found.frequency_hz * zc)
 
 
 def along(zc_ohm: complex, skin: Skin, frequency_hz: Floats) -> Complexes:
@@ -142,18 +158,19 @@ class ImpedanceFit:
 def fit_impedance(found: ImpedancePoints, skin: Skin, at_hz: Floats, off_ohm: float) -> ImpedanceFit:
     """Return Zc, the level that skin effect and wander leave, and Z0 at frequencies, from bins of Z0.
 
-    ``off_ohm`` is how far all of it may be off alike, which nothing in the sweep shows.
+    ``off_ohm`` is how far all of it may be off alike, which nothing in the sweep shows. Zc is the line's; Z0 near a
+    frequency is what stands there, connectors and all.
     """
-    real = _part(found, skin, at_hz, True, off_ohm)
-    imaginary = _part(found, skin, at_hz, False, off_ohm)
-    rows = [
-        BandImpedance(float(f), Interval.of(real[1][:, i]), Interval.of(imaginary[1][:, i]))
-        for i, f in enumerate(at_hz)
-    ]
-    return ImpedanceFit(Interval.of(real[0]), tuple(rows))
+    level, _ = _part(found, skin, at_hz, True, off_ohm, _doubt(found))
+    _, real = _part(found, skin, at_hz, True, off_ohm, found.noise_ohm)
+    _, imaginary = _part(found, skin, at_hz, False, off_ohm, found.noise_ohm)
+    rows = [BandImpedance(float(f), Interval.of(real[:, i]), Interval.of(imaginary[:, i])) for i, f in enumerate(at_hz)]
+    return ImpedanceFit(Interval.of(level), tuple(rows))
 
 
-def _part(found: ImpedancePoints, skin: Skin, at_hz: Floats, resistance: bool, off_ohm: float) -> tuple[Floats, Floats]:
+def _part(
+    found: ImpedancePoints, skin: Skin, at_hz: Floats, resistance: bool, off_ohm: float, doubt_ohm: Floats
+) -> tuple[Floats, Floats]:
     """Return draws of the level of one part of Z0, its resistance or its reactance, and of that part at frequencies."""
     f, zc = found.frequency_hz, course(found, skin).real
     value = found.ohm.real if resistance else found.ohm.imag
@@ -161,7 +178,7 @@ def _part(found: ImpedancePoints, skin: Skin, at_hz: Floats, resistance: bool, o
     across = np.stack([np.ones_like(at_hz), skin.share(at_hz)], axis=-1)
     mean = np.array([zc, zc]) if resistance else np.array([0.0, -zc])
     sd = np.array([[LEVEL_SPREAD * zc if resistance else DIRECTIVITY_OHM, SKIN_SPREAD * zc]])
-    series = Series(axis_of(f, f), value, calmed(value - design @ mean, found.noise_ohm))
+    series = Series(axis_of(f, f), value, calmed(value - design @ mean, doubt_ohm))
     places = np.clip(axis_of(at_hz, f), 0.0, 1.0)
     prior = CorrelatedPrior(sd, np.array([1.0]), DIRECTIVITY_OHM, mean)
     rng = np.random.default_rng(SEED + resistance)

@@ -22,7 +22,7 @@ from linewright.inference.sweep.traces import axis_of, calmed, law_design, robus
 
 # The law of a line's loss from a sweep: ``k0 + k1 √f + k2 f``, with intervals that know ripple and drift
 
-TRACKING_DB = 0.015
+TRACKING_DB = 0.018
 """What a good calibration still leaves on a loss: common practice, no source. Never less is claimed."""
 ECHO_S = 1e-9
 """How late the small echoes come that a calibration leaves (0.1 m of cable): common practice, no source."""
@@ -34,6 +34,9 @@ STEP_SIDE, STEP_LEAST_DB, STEP_DB, STEP_NATS = 8, 0.025, 0.3, 8.0
 """A step: looked for between means of so many bins; its least and usual height; evidence asked for (it may be anywhere,
 and is rare)."""
 RIPPLE_SHARE = 0.2
+UNSEEN, MOST_UNSEEN_DB = 1.4, 0.15
+"""How much of a wander about the law may hide in the law, against what shows of it, and no more than this: what wanders
+further is no calibration. By sound simulated lines."""
 WANDER_SHARE = 0.5
 """The least wander about the law, as a share of what the calibration may be off by."""
 
@@ -91,7 +94,7 @@ def fit_law(means: Means, at_hz: Floats) -> LawFit:
             found = other
         else:
             jump = None
-    at_bins, at_places = _leftovers(f, at_hz, tracking_db, len(found.draws))
+    at_bins, at_places = _leftovers(f, at_hz, tracking_db, len(found.draws), SEED + 1)
     b = found.draws[:, :3] + at_bins @ np.linalg.pinv(design[:, :3]).T
     wander = found.places
     if means.rippled:
@@ -101,6 +104,8 @@ def fit_law(means: Means, at_hz: Floats) -> LawFit:
     losses = np.where(losses > 0, losses, np.maximum(b[:, 1:] @ there[:, 1:].T, 0.0))
     kept = _physical(b)
     k, losses = b[kept] / scale, losses[kept]
+    if not means.rippled:
+        losses = _widened(losses, f, at_hz, min(UNSEEN * found.wander, MOST_UNSEEN_DB))
     law = SweepLaw(
         Interval.of(k[:, 0]), Interval.of(k[:, 1]), Interval.of(k[:, 2]), bool(found.chance[0] < 0.5), found.wander,
         (float(f[0]), float(f[-1])), k,
@@ -108,12 +113,22 @@ def fit_law(means: Means, at_hz: Floats) -> LawFit:
     return LawFit(law, losses, None if jump is None else LevelStep(jump, float(np.median(found.draws[:, 3]))))
 
 
-def _leftovers(f: Floats, at_hz: Floats, tracking_db: float, count: int) -> tuple[Floats, Floats]:
+def _widened(losses: Floats, f: Floats, at_hz: Floats, hidden_db: float) -> Floats:
+    """Return draws of losses with what a calibration may hide in the law's own shape; their middles stay.
+
+    What it leaves shows in part, as a wander about the law: as much again is taken not to show.
+    """
+    _, away = _leftovers(f, at_hz, hidden_db, len(losses), SEED + 3)
+    wide = losses + away
+    return np.maximum(wide + np.median(losses, axis=0) - np.median(wide, axis=0), 0.0)
+
+
+def _leftovers(f: Floats, at_hz: Floats, tracking_db: float, count: int, seed: int) -> tuple[Floats, Floats]:
     """Return draws of what a calibration leaves on the loss, dB, at the bins and at the places: one small echo each.
 
     Nothing in the sweep shows it. Over a narrow sweep it is nearly a constant or a slope.
     """
-    rng = np.random.default_rng(SEED + 1)
+    rng = np.random.default_rng(seed)
     size = tracking_db * tailed(rng, count)[:, None]
     delay, start = ECHO_S * rng.exponential(size=(count, 1)), rng.uniform(0.0, TWO_PI, (count, 1))
     both = (np.sqrt(2.0) * size * np.cos(TWO_PI * delay * x + start) for x in (f, at_hz))

@@ -180,11 +180,15 @@ class LineScale:
 
 @dataclass(frozen=True, slots=True)
 class SeenPair:
-    """The echoes from one port, where the line ends, and whether that end is total (sign of it) or not (0)."""
+    """The echoes from one port, where the line ends, and whether that end is total (sign of it) or not (0).
+
+    ``mismatch`` is what the line's own impedance reflects in that of the sweep, a magnitude.
+    """
 
     fit: EchoFit
     end: LineEnd | None
     total: int
+    mismatch: float = 0.0
 
 
 def look(

@@ -19,10 +19,11 @@ from linewright.core.formatting import digits, frequency, plain
 from linewright.core.formulas.delay import slope_delay_s, turned_back
 from linewright.core.formulas.mismatch import return_loss_db
 from linewright.core.formulas.sparameters import renormalise
-from linewright.core.messages import say, together
+from linewright.core.messages import mark, say, together
 from linewright.core.nouns.line import LineType
-from linewright.core.nouns.sweep import FarEnd, Sweep, SweepFinding
+from linewright.core.nouns.sweep import FarEnd, Health, Sweep, SweepFinding
 from linewright.inference.sweep import health
+from linewright.inference.sweep.echoes import LOW_PASS
 from linewright.inference.sweep.impedance import (
     ImpedancePoints,
     Skin,
@@ -33,6 +34,7 @@ from linewright.inference.sweep.impedance import (
     points,
     steady,
 )
+from linewright.inference.sweep.line_end import end_by_reflection
 from linewright.inference.sweep.reading import (
     LEAST_IMPEDANCES,
     MATCH,
@@ -46,11 +48,17 @@ from linewright.inference.sweep.reading import (
 from linewright.inference.sweep.traces import Pilot, Trace, law_design, pilot, reach
 
 SYSTEM_OHM = 50.0
+TOTAL_ENDS: tuple[FarEnd, FarEnd] = ("open", "short")
 ROUNDS = 4
 LEAST_PERIODS, LEAST_PER_STRETCH, MOST_BINS = 3.0, 6, 40
 ALONE = 0.011
 """What directivity, match and the near connector may add to a wave seen from one far end alone."""
 NEIGHBOURS = 9
+WHOLE = 0.75
+"""An end that sends back less of the wave tells no open from a short."""
+LEAST_RIPPLES, ADAPTERS_S, LEFT = 2.0, 4e-9, 0.3
+"""A slower turn is the near end's own, and so is what comes back sooner, from connectors and adapters; the share of
+what goes round that a mean over whole ripples leaves."""
 LOAD_OHM = 1.5
 """How far a load at the far end may be off its nominal value: common practice, no source."""
 
@@ -96,16 +104,52 @@ def _heard(sweeps: Mapping[FarEnd, Sweep], ask: LineQuestion) -> SweepTraces:
     name = together(dict.fromkeys(s.name for s in sweeps.values()), say(" and "))
     found = tuple(dict.fromkeys(h for s in sweeps.values() for h in health.checked(s)))
     base = SweepTraces(name, tuple(sweeps), found, remarks=_load(wave))
-    if "open" in wave and "short" in wave:
+    reads: dict[FarEnd, int] = {end: _sign(f, wave[end]) for end in TOTAL_ENDS if end in wave}
+    if len(reads) == 2:
+        if reads == {"open": -1, "short": 1}:
+            return _pair(_doubted(base, SWAPPED), f, wave["short"], wave["open"])
+        if reads["open"] * reads["short"] > 0:
+            read_as = say("open") if reads["open"] > 0 else say("short")
+            return _doubted(base, say(SAME_BOTH, reads=read_as))
         return _pair(base, f, wave["open"], wave["short"])
-    if "open" in wave:
-        return _alone(base, f, wave["open"], 1.0, ask.line)
-    if "short" in wave:
-        return _alone(base, f, wave["short"], -1.0, ask.line)
+    for end, far in zip(TOTAL_ENDS, (1, -1), strict=True):
+        if end in wave:
+            if reads[end] == -far:
+                read_as = say("open") if far < 0 else say("short")
+                base = _doubted(base, say(MISREAD, end=say(end), reads=read_as))
+            return _alone(base, f, wave[end], float(reads[end] or far), ask.line)
     found_z0 = _loaded(f, wave["load"])
     if len(found_z0.frequency_hz) < LEAST_IMPEDANCES:
         return base
     return replace(base, impedance=fit_impedance(found_z0, Skin(0.0, 0.0), ask.at_hz, LOAD_OHM))
+
+
+SWAPPED = say(
+    "The file said to be open reads as shorted, and the one said to be shorted as open: they were swapped, and are read"
+    " the other way round."
+)
+SAME_BOTH = mark(
+    "Open and shorted at the far end it reads alike, as {reads}: the line is not whole, or one file was given twice."
+)
+MISREAD = mark(
+    "The far end was said to be {end}, but it reads as {reads}: the line is not whole, or the far end is not what was"
+    " said. It is read as it reads."
+)
+
+
+def _doubted(base: SweepTraces, why: str) -> SweepTraces:
+    return replace(base, health=(*base.health, Health("far end", "doubt", 1.0, why)))
+
+
+def _sign(f: Floats, wave: Complexes) -> int:
+    """Return whether a line's end throws the wave back as if open (1) or shorted (-1); 0 if that cannot be told.
+
+    Only a sweep that reaches down near zero shows the sign of an echo.
+    """
+    if f[0] > LOW_PASS * f[-1]:
+        return 0
+    end = end_by_reflection(f, wave)
+    return 0 if end is None or abs(end.reflection) < WHOLE else 1 if end.reflection > 0 else -1
 
 
 def _same(sweeps: Mapping[FarEnd, Sweep]) -> None:
@@ -191,7 +235,7 @@ def _alone(base: SweepTraces, f: Floats, wave: Complexes, far: float, line: Line
             impedance=digits(usual),
         )
         return replace(base, trace=_beyond(f, wave, step, far), remarks=(*base.remarks, said))
-    r = np.zeros(len(f), dtype=np.complex128)
+    r = np.full(len(f), _mean(wave), dtype=np.complex128)
     for _ in range(ROUNDS):
         found = _rippled(f, wave, r, far, periods)
         r = _reflection(found, _skin(pilot(_beyond(f, wave, r, far))), f)
@@ -241,10 +285,39 @@ def _stretch(f: Floats, rest: Complexes, ripple: Complexes) -> tuple[float, comp
     return float(f.mean()), complex(b[0]), spread / np.sqrt(power)
 
 
+def _mean(wave: Complexes) -> complex:
+    """Return what a wave is on average over its ripple, its ends weighed lightly.
+
+    Γ = (r + ρ E²)/(1 + r ρ E²) is analytic in E: over whole turns of its phase its mean is r, however large.
+    """
+    weight = np.hanning(len(wave) + 2)[1:-1]
+    return complex(np.average(wave, weights=weight))
+
+
+def _ripples(f: Floats, wave: Complexes) -> float:
+    """Return how many ripples a sweep spans: turns of the strongest echo beyond the near end; nothing where none shows.
+
+    A line so long that its ripple is finer than the points counts by what its folded echo shows.
+    """
+    n = len(f)
+    even = np.interp(np.linspace(f[0], f[-1], n), f, wave.real) + 1j * np.interp(
+        np.linspace(f[0], f[-1], n), f, wave.imag
+    )
+    heard = np.abs(np.fft.fft((even - _mean(wave)) * np.hanning(n)))
+    turns = np.minimum(np.arange(n), n - np.arange(n)).astype(np.float64)
+    heard[turns < max(LEAST_RIPPLES, ADAPTERS_S * float(f[-1] - f[0]))] = 0.0
+    return float(turns[int(np.argmax(heard))]) if heard.any() else 0.0
+
+
 def _loaded(f: Floats, wave: Complexes) -> ImpedancePoints:
-    """Return Z0 per stretch of a sweep with a load at the far end: what comes back is r on average over the ripple."""
-    stretches = np.array_split(np.arange(len(f)), int(np.clip(len(f) // 8, 2, MOST_BINS)))
-    r = np.array([wave[s].mean() for s in stretches], dtype=np.complex128)
-    noise = np.array([np.std(wave[s]) / np.sqrt(2.0) for s in stretches])
+    """Return Z0 per stretch of a sweep with a load at the far end: what comes back is r on average over the ripple.
+
+    A stretch holds two ripples or more: over a part of one, the mean is anything.
+    """
+    count = int(np.clip(min(_ripples(f, wave) / 2.0, len(f) / 8), 2, MOST_BINS))
+    stretches = np.array_split(np.arange(len(f)), count)
+    r = np.array([_mean(wave[s]) for s in stretches], dtype=np.complex128)
+    # Of a mean over two ripples the rest that is left grows with what goes round: a tenth of it, and the noise's share.
+    noise = np.array([np.std(wave[s]) / np.sqrt(2.0) for s in stretches]) * LEFT
     z0 = SYSTEM_OHM * (1.0 + r) / (1.0 - r)
     return steady(np.array([f[s].mean() for s in stretches]), z0, 2.0 * SYSTEM_OHM * np.maximum(noise, 1e-5))

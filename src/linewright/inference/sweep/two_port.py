@@ -8,10 +8,11 @@ from dataclasses import replace
 import numpy as np
 
 from linewright.core.arrays import Complexes, Floats
+from linewright.core.formatting import plain, quantity
 from linewright.core.formulas.sparameters import renormalise
-from linewright.core.messages import say
+from linewright.core.messages import mark, say
 from linewright.core.nouns.line import LineType
-from linewright.core.nouns.sweep import Interval, Sweep, SweepFinding
+from linewright.core.nouns.sweep import Health, Interval, Sweep, SweepFinding
 from linewright.inference.sweep import health
 from linewright.inference.sweep.impedance import ImpedancePoints, Skin, along, course, points, through_terms
 from linewright.inference.sweep.reading import MATCH, NEAR, SweepTraces, checked, question, read
@@ -53,6 +54,12 @@ def read_two_port(
         return read(heard(sweep, ask.at_hz), ask)
 
 
+LEAKS, THROWN_BACK = 0.02, 0.4
+"""Where less comes through at the bottom of a sweep, and more comes back, the line is not whole."""
+NOT_THROUGH = mark(
+    "Next to nothing comes through ({loss}) and most of the wave comes back: the line is open or shorted on its way, or"
+    " the second port is not on it. There is no loss to read."
+)
 NO_LOSS = say("Nothing was measured from one port to the other: there is no loss to read.")
 
 
@@ -64,6 +71,9 @@ def heard(sweep: Sweep, at_hz: Floats) -> SweepTraces:
         return replace(base, remarks=(NO_LOSS,))
     s, reference = _evened(health.completed(sweep))
     wave = (s[:, 1, 0] + s[:, 0, 1]) / 2.0
+    if (lost := _not_through(s, wave)) is not None:
+        why = say(NOT_THROUGH, loss=quantity(plain(lost, 0), "dB"))
+        return replace(base, health=(*base.health, Health("far end", "doubt", lost, why)))
     insertion = _insertion(f, wave, at_hz)
     if empty[0, 0] and empty[1, 1]:
         said = say("The reflections were not measured: the loss named matched still holds what mismatch adds.")
@@ -73,6 +83,16 @@ def heard(sweep: Sweep, at_hz: Floats) -> SweepTraces:
     matched, mended = travelling(s, wave, z0 / reference)
     reflected = float(np.sqrt(np.mean(np.abs(s[:, 0, 0]) ** 2 + np.abs(s[:, 1, 1]) ** 2)))
     return replace(base, trace=Trace(f, matched, 1, mended, MATCH * reflected), points=found, insertion=insertion)
+
+
+def _not_through(s: Complexes, wave: Complexes) -> float | None:
+    """Return the loss between the ports, dB, of a line that throws the wave back instead; None where it comes through.
+
+    A line loses least at the bottom of a sweep, and a pad reflects nothing.
+    """
+    low = slice(0, max(4, len(wave) // 10))
+    through, back = float(np.median(np.abs(wave[low]))), float(np.median(np.abs(s[low, 0, 0])))
+    return -20.0 * float(np.log10(max(through, 1e-10))) if through < LEAKS and back > THROWN_BACK else None
 
 
 def _evened(sweep: Sweep) -> tuple[Complexes, complex]:
