@@ -2,7 +2,8 @@
 
 ``python benchmarks/sweeps.py [--worlds 100] [--seed 3000] [--write]`` prints the tables, and keeps them in
 ``sweeps_results.md`` if asked to. The measured sweeps of ``tests/data/touchstone`` stand beside their reference
-numbers.
+numbers. ``--claims 10 --seed 100`` judges what is claimed of whole and damaged lines instead (``sweeps_claims.py``,
+kept in ``sweeps_claims_results.md``).
 """
 
 from __future__ import annotations
@@ -23,6 +24,8 @@ from linewright.files.touchstone import read_touchstone
 from linewright.inference.sweep.one_port import read_one_port
 from linewright.inference.sweep.two_port import read_two_port
 from sweep_worlds import KINDS, Kind, World, draw
+from sweeps_claims import run as run_claims
+from sweeps_claims import tables as claim_tables
 
 HERE = Path(__file__).parent
 WAYS = ("through", "open and short", "open")
@@ -203,12 +206,27 @@ def speed() -> list[str]:
     ]
 
 
+def claimed(each: int, seed: int, jobs: int, *, write: bool) -> None:
+    """Print, and keep if asked to, what is claimed of lines that are whole and of lines that are not."""
+    judged = run_claims(each, seed, jobs)
+    head = f"# What is claimed of made-up lines: {each} of each family, quality and damage; seeds from {seed}"
+    text = "\n".join([head, "", *claim_tables(judged), ""])
+    sys.stdout.write(text)
+    if write:
+        (HERE / "sweeps_claims_results.md").write_text(text, encoding="utf-8")
+
+
 def main() -> None:
     ask = argparse.ArgumentParser(description=__doc__)
     ask.add_argument("--worlds", type=int, default=100)
     ask.add_argument("--seed", type=int, default=3000)
     ask.add_argument("--write", action="store_true")
+    ask.add_argument("--claims", type=int, default=0, help="judge what is claimed of so many lines a family instead")
+    ask.add_argument("--jobs", type=int, default=1)
     given = ask.parse_args()
+    if given.claims:
+        claimed(given.claims, given.seed, given.jobs, write=given.write)
+        return
     scores = {kind: run(kind, given.worlds, given.seed) for kind in KINDS}
     out = [
         f"# Sweeps with known truth: {given.worlds} worlds a kind; seed {given.seed}", "",

@@ -109,7 +109,8 @@ def claims(line: SweptLine, report: SweepReport) -> Iterator[Claim]:
         yield Claim("fault", fault.confidence, _there(line, report, fault.distance_m), fault.kind)
     law = report.finding.law
     if law is not None and law.constant and abs(law.k0_db.value) > 0:
-        true = abs(truth.off_db) > AMISS_DB or truth.damage is not None
+        thin = truth.family in ("clad steel", "coplanar")
+        true = abs(truth.off_db) > AMISS_DB or truth.damage is not None or thin
         yield Claim("constant", None, true, f"{law.k0_db.value:.2f} dB, off {truth.off_db:.3f}")
     for h in report.finding.health:
         if h.check == "step":
@@ -177,7 +178,7 @@ def false_claims(one: Judged) -> list[Claim]:
 
 
 def _told(claim: Claim) -> bool:
-    return claim.kind == "type" and claim.note != "none of these" and (claim.p or 0.0) >= 0.5
+    return claim.kind == "type" and claim.note != "none of these" and (claim.p or 0.0) >= NAMED
 
 
 def tables(judged: list[Judged]) -> list[str]:

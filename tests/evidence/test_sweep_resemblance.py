@@ -35,7 +35,7 @@ PUBLISHED = ("RG-213/U", "RG-58C/U", "RG-6 solid copper", "RG-62A/U", "foam low-
 def test_a_line_as_published_is_found_first(name):
     best = resembles(_seen(name))[0]
     assert (best.line, best.kind) == (name, "as published")
-    assert best.probability > 0.4
+    assert best.probability > 0.3
 
 
 def test_a_worn_line_is_known_by_its_shape():
@@ -69,7 +69,7 @@ def test_without_loss_the_jacket_is_not_judged():
 
 def test_only_an_impedance_leaves_many_types_open_but_not_all():
     found = resembles(Measured(impedance_ohm=(75.0, 1.0)))
-    assert {r.line for r in found[:4]} >= {"RG-59B/U", "RG-6 type", "RG-11A/U"}
+    assert {r.line for r in found[:6]} >= {"RG-59B/U", "RG-6 type", "RG-11A/U"}
     assert all(r.kind != "worn" for r in found)
 
 

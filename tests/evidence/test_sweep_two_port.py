@@ -145,8 +145,11 @@ def test_a_coarse_sweep_is_told_by_its_length_and_type():
 
 def test_a_length_that_outruns_light_is_not_believed():
     found = read_two_port(Made().through(), length_m=60.0)
-    assert found.delay_s is None
-    assert any("check them" in said for said in found.remarks)
+    assert found.length_m is None
+    assert found.velocity_factor is None
+    assert found.delay_s.holds(Made().group_delay_s)
+    (doubt,) = [h for h in found.health if h.check == "length"]
+    assert "which no line has" in doubt.why
 
 
 def test_an_amplifier_is_no_cable():

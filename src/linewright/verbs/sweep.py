@@ -11,7 +11,7 @@ import numpy as np
 from linewright.catalogue.cautions import cautions_of
 from linewright.catalogue.lines import line_type
 from linewright.core.errors import InputError
-from linewright.core.messages import say, together
+from linewright.core.messages import mark, say, together
 from linewright.core.nouns.line import LineType
 from linewright.core.nouns.sweep import (
     FarEnd,
@@ -21,7 +21,7 @@ from linewright.core.nouns.sweep import (
     SweepQuestion,
     SweepReport,
 )
-from linewright.core.quantities import SPEED_OF_LIGHT_M_PER_S
+from linewright.core.quantities import DB_PER_NEPER, SPEED_OF_LIGHT_M_PER_S, TWO_PI
 from linewright.inference.priors import DEFAULT
 from linewright.inference.sweep.along import Known, find_faults
 from linewright.inference.sweep.one_port import read_one_port
@@ -32,13 +32,14 @@ from linewright.present.compose.sweep import likeness, verdict
 
 ENDS: tuple[FarEnd, ...] = ("through", "open", "short", "load")
 NORMAL_95 = 1.96
-TAPED, TAPED_M = 0.005, 0.03
-"""A length by tape measure: half a percent, and three centimetres for connectors and adapters that were counted or not;
+TAPED, TAPED_M = 0.005, 0.08
+"""A length by tape measure: half a percent, and eight centimetres for connectors and adapters that were counted or not;
 standard uncertainty. Common practice, no source."""
 
 MAY_WELL = 0.05
 """A delay more probable than this may fold what lies along the line."""
 
+NOTHING_HOLDS = mark("Nothing is told of the line's delay, faults and type: the sweep itself does not hold.")
 STATED, TYPICAL = 0.005, 0.013
 """A velocity factor that was stated, and one taken from the type. Common practice, no source."""
 
@@ -82,19 +83,30 @@ def read_sweep(
     sweeps = _sweeps(files, far_end, asked)
     line = line_type(asked.line, asked.own) if isinstance(asked.line, str) else asked.line
     finding = _finding(sweeps, asked, line)
-    found = find_faults(*_clearest(sweeps, finding), _known(finding, asked, line))
-    along, why = (None, found) if isinstance(found, str) else (found, "")
+    refused = any(h.severity == "refuse" for h in finding.health)
+    finding = _withheld(finding) if refused else finding
+    found = NOTHING_HOLDS if refused else find_faults(*_clearest(sweeps, finding), _known(finding, asked, line))
+    along, why = (None, say(found)) if isinstance(found, str) else (found, "")
     seen = _measured(finding, asked)
-    likely = () if seen.law is None else resembles(seen, asked.own)
-    jacket = jacket_words(likely, line.designator) if line else ""
+    likely = () if refused or seen.law is None else resembles(seen, asked.own)
+    jacket = "" if line is None or refused else jacket_words(likely, line.designator)
     if jacket and along and along.faults:
         jacket = together([jacket, say("The faults along it weigh on this.")])
+    by_type = line is not None and asked.length_m is None and asked.velocity_factor is None
     flaws = tuple(remark for sweep in sweeps.values() for remark in sweep.remarks)
     return SweepReport(
-        finding, along, why, likely, jacket, verdict(finding, along, likely, jacket), cautions_of("sweep"),
+        finding, along, why, likely, jacket, verdict(finding, along, likely, jacket, by_type=by_type),
+        cautions_of("sweep"),
         tuple(dict.fromkeys([*finding.remarks, *(along.remarks if along else ()), *flaws])),
         (*finding.workings, *(along.workings if along else ()), *likeness(likely)),
     )  # fmt: skip
+
+
+def _withheld(finding: SweepFinding) -> SweepFinding:
+    """Return what is left of a sweep that nobody should go by: its losses, for what they are worth, and its flaws."""
+    return replace(
+        finding, impedance_ohm=None, impedances=(), delay_s=None, candidates=(), length_m=None, velocity_factor=None
+    )
 
 
 def _sweeps(files: Sequence[Sweep | Path | str], far_end: Sequence[str], asked: SweepQuestion) -> dict[FarEnd, Sweep]:
@@ -194,7 +206,17 @@ def _known(finding: SweepFinding, asked: SweepQuestion, line: LineType | None) -
         law = (line.law.k1_db_per_m, line.law.k2_db_per_m)
     ohm = finding.impedance_ohm
     sure = ohm is not None and ohm.value > 0 and ohm.high - ohm.low < 0.5 * ohm.value
-    return Known(factor, length, ohm.value if ohm and sure else None, law, _longest_s(finding))
+    own = ohm.value if ohm and sure else None
+    return Known(factor, length, own, law, _longest_s(finding), _nepers_per_radian(finding))
+
+
+def _nepers_per_radian(finding: SweepFinding) -> float | None:
+    """Return the line's loss over how far it turns a wave, at the top of the sweep; None where either is unknown."""
+    if finding.law is None or finding.delay_s is None or finding.delay_s.value <= 0.0:
+        return None
+    top = finding.law.valid_hz[1]
+    loss = finding.law.k1_db.value * float(np.sqrt(top / 1e6)) + finding.law.k2_db.value * top / 1e6
+    return loss / DB_PER_NEPER / (TWO_PI * top * finding.delay_s.value)
 
 
 def _longest_s(finding: SweepFinding) -> float | None:
@@ -211,7 +233,7 @@ def _measured(finding: SweepFinding, asked: SweepQuestion) -> Measured:
     delay = finding.delay_s
     if delay is None or delay.value <= 0:
         return seen
-    if asked.length_m is not None:
+    if asked.length_m is not None and finding.velocity_factor is not None:
         length, u = asked.length_m, float(np.hypot(TAPED * asked.length_m, TAPED_M))
         factor = length / (delay.value * SPEED_OF_LIGHT_M_PER_S)
         rough = float(np.hypot(u / length, _figure(delay)[1] / delay.value))

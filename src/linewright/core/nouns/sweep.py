@@ -64,12 +64,14 @@ class Sweep:
 
 FarEnd = Literal["through", "open", "short", "load"]
 Severity = Literal["note", "doubt", "refuse"]
-HealthCheck = Literal["passivity", "reciprocity", "filler", "noise floor", "calibration", "step", "spikes", "far end"]
+HealthCheck = Literal[
+    "passivity", "reciprocity", "filler", "noise floor", "calibration", "step", "spikes", "far end", "length"
+]
 FAR_END_WORDS = (mark("through"), mark("open"), mark("short"), mark("load"))
 SEVERITIES = (mark("note"), mark("doubt"), mark("refuse"))
 HEALTH_CHECKS = (
     mark("passivity"), mark("reciprocity"), mark("filler"), mark("noise floor"), mark("calibration"), mark("step"),
-    mark("spikes"), mark("far end"),
+    mark("spikes"), mark("far end"), mark("length"),
 )  # fmt: skip
 
 
@@ -353,7 +355,8 @@ class FaultFinding:
     """All that the reflections of a sweep say along the line.
 
     ``end_m`` is where the line ends, None if that is not seen. ``velocity_factor`` with its standard uncertainty turned
-    delays into distances. ``blind_m`` is how near to either end a fault hides behind the connector.
+    delays into distances; ``assumed`` says that nothing told it. ``blind_m`` is how near to either end a fault hides
+    behind the connectors.
     """
 
     faults: tuple[Fault, ...]
@@ -367,6 +370,7 @@ class FaultFinding:
     blind_m: float
     least_size: float
     remarks: tuple[str, ...] = ()
+    assumed: bool = False
     workings: tuple[Working, ...] = ()
 
 

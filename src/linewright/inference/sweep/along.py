@@ -17,7 +17,7 @@ from linewright.core.nouns.bench_result import Working
 from linewright.core.nouns.sweep import Fault, FaultFinding, FaultKind, Landmark, Profile, Sweep
 from linewright.core.quantities import DB_PER_NEPER, SPEED_OF_LIGHT_M_PER_S, TWO_PI
 from linewright.inference.sweep.echoes import KAISER, Echo, EchoFit, Rate, waves
-from linewright.inference.sweep.faults import LEAST_SIZE, MODEL_CELLS, blind_s, discontinuities, from_both, ghost
+from linewright.inference.sweep.faults import LEAST_SIZE, MODEL_CELLS, blind_s, discontinuities, edges, from_both, ghost
 from linewright.inference.sweep.health import completed, filler
 from linewright.inference.sweep.line_end import (
     LEAST_THROUGH,
@@ -133,7 +133,7 @@ def _down_to_zero(fit: EchoFit) -> tuple[Floats, Complexes]:
 
 FarEnd = Literal["through", "open", "short", "load"]
 
-USUAL_VELOCITY = (0.76, 0.06)
+USUAL_VELOCITY = (0.76, 0.07)
 """Velocity factor of a line nobody named: solid polyethylene 0.66 to foam 0.88. Common practice, no source."""
 
 USUAL_DB_PER_M = (0.008, 0.00006)
@@ -160,6 +160,9 @@ LOADED = 0.45
 NARROW = 0.9
 """A sweep that starts above this share of its top is too narrow to look along a line with."""
 
+RESISTIVE = 0.015
+"""A line that loses more nepers a radian at the top of a sweep is no cable: RG-174/U loses 0.011 at 60 MHz."""
+
 FULL = 0.98
 """How much of the range before places fold back a line may fill."""
 
@@ -173,6 +176,7 @@ class Known:
     """What is known of a line from elsewhere: value and standard uncertainty, or None.
 
     ``db_per_m`` holds k1 and k2 in dB/m at 1 MHz, ``delay_s`` the longest one-way delay that the line may well have.
+    ``nepers_per_radian`` is its loss over its phase at the top of the sweep.
     """
 
     velocity_factor: tuple[float, float] | None = None
@@ -180,6 +184,7 @@ class Known:
     impedance_ohm: float | None = None
     db_per_m: tuple[float, float] | None = None
     delay_s: float | None = None
+    nepers_per_radian: float | None = None
 
 
 def find_faults(sweep: Sweep, far_end: FarEnd, known: Known | None = None) -> FaultFinding | str:
@@ -201,7 +206,7 @@ def find_faults(sweep: Sweep, far_end: FarEnd, known: Known | None = None) -> Fa
         says, is a fault; the far end itself is a landmark.
     """
     known = known or Known()
-    if trouble := _unfit(sweep) or _folded(sweep, known):
+    if trouble := _unfit(sweep) or _folded(sweep, known) or _resistive(sweep, known):
         return trouble
     swept_ohm = float(sweep.reference_ohm[0].real)
     sweep = _in_its_own(sweep, known.impedance_ohm)
@@ -265,7 +270,8 @@ def _cut_short(seen: SeenPair, far_end: FarEnd, known: Known, swept_ohm: float) 
     if far_end == "through":
         return True
     if far_end == "load":
-        return not _is_load(seen, known.impedance_ohm or swept_ohm, swept_ohm)
+        # Of a narrow sweep the end's size and the line's loss cannot be told apart.
+        return seen.fit.low_pass and not _is_load(seen, known.impedance_ohm or swept_ohm, swept_ohm)
     return seen.total != (1 if far_end == "open" else -1) or _too_fast(seen, known)
 
 
@@ -291,6 +297,19 @@ def _is_load(seen: SeenPair, z0: float, swept_ohm: float) -> bool:
         return False
     ohm = z0 * (1.0 + seen.end.reflection) / max(1.0 - seen.end.reflection, 1e-3)
     return bool(abs(ohm - swept_ohm) < LOADED * (ohm + swept_ohm)) if ohm > 0 else False
+
+
+def _resistive(sweep: Sweep, known: Known) -> str:
+    """Return why nothing can be told along a line that loses much of a wave within one wavelength; empty if it can.
+
+    Its impedance then changes along the sweep by as much as any fault: ``Zc = √(L/C) √(1 - j R/(ω L))``.
+    """
+    if known.nepers_per_radian is None or known.nepers_per_radian < RESISTIVE:
+        return ""
+    return say(
+        "Faults along the line cannot be told: it loses so much within a wavelength that its own impedance changes with"
+        " frequency as much as a fault would. A film or a wafer's line does; no cable in order."
+    )
 
 
 def _unfit(sweep: Sweep) -> str:
@@ -324,6 +343,8 @@ def _folded(sweep: Sweep, known: Known) -> str:
 
 
 def _short_line(seen: SeenPair, scale: LineScale) -> str:
+    if (seen.fit.end_delay_s or 0.0) < 0.5 * seen.fit.cell_s:
+        return say("Faults along the line cannot be told: there is next to no length of line here.")
     cell, end = seen.fit.cell_s * scale.m_per_s, (seen.fit.end_delay_s or 0.0) * scale.m_per_s
     wanted = FEWEST_CELLS * 2 * (seen.fit.frequency_hz[-1] - seen.fit.frequency_hz[0]) * cell / max(end, 1e-6) / 2e6
     return say(
@@ -351,10 +372,10 @@ def _seen(sweep: Sweep, far_end: FarEnd, rate: Rate, wanted_s: float | None, loo
         reach = 3.0 * loose * wanted_s + 4.0 * seen.fit.cell_s
         echoes = [e for e in echoes if abs(e.delay_s - wanted_s) < reach]
         delay = max(echoes, key=lambda e: _as_end(e, wanted_s, reach)).delay_s if echoes else wanted_s
-    elif not echoes:
+    elif not echoes or _closes(last := _last(echoes, seen), echoes, seen):
         return seen
     else:
-        delay = _last(echoes, seen).delay_s
+        delay = last.delay_s
     return look(f, s, None, rate, delay)
 
 
@@ -366,6 +387,12 @@ def _unresolved(sweep: Sweep) -> float | None:
     delay = slope_delay_s(sweep.frequency_hz, wave)
     cell = 1.0 / (2.0 * float(sweep.frequency_hz[-1] - sweep.frequency_hz[0]))
     return max(delay, 0.1 * cell) if delay < FEWEST_CELLS * cell else None
+
+
+def _closes(last: Echo, echoes: list[Echo], seen: SeenPair) -> bool:
+    """Return whether the last echo is the far edge of a section, back to the impedance before it, and no far end."""
+    before = [e for e in echoes if e.delay_s < last.delay_s and not e.size * last.size > 0]
+    return any(edges(e, last, seen.fit) for e in before)
 
 
 def _last(echoes: list[Echo], seen: SeenPair) -> Echo:
@@ -405,7 +432,7 @@ def _scale(
         "No velocity factor is known: distances are for {factor} and may be off by a sixth; they scale with it.",
         factor=digits(value),
     )
-    return LineScale(value, u / value), (words,)
+    return LineScale(value, u / value, assumed=True), (words,)
 
 
 def _slowed(faults: list[Fault], seen: SeenPair, scale: LineScale) -> float:
@@ -502,6 +529,7 @@ def _finding(
         faults=tuple(found[0]),
         landmarks=tuple(sorted(found[1], key=lambda m: m.distance_m)),
         profile=picture,
+        assumed=scale.assumed,
         end_m=end * scale.m_per_s if end else None,
         end_delay_s=end,
         velocity_factor=scale.velocity_factor,

@@ -7,7 +7,7 @@ given, the length or the velocity factor. Each candidate is weighed by all of it
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -60,12 +60,16 @@ class LinePrior:
 class Delays:
     """Draws of the one-way group delay and of the delay without the skin effect, seconds; and the candidates.
 
-    The draws are None where the candidates remain; then they are sorted, likeliest first.
+    The draws are None where the candidates remain; then they are sorted, likeliest first. ``disagrees`` says that the
+    length given does not go with the delay that the sweep alone tells. ``score`` is the log of how well the best delay
+    fits, up to a constant of the sweep.
     """
 
     group_s: Floats | None
     bare_s: Floats | None
     candidates: tuple[DelayCandidate, ...]
+    disagrees: bool = False
+    score: float = -np.inf
 
 
 def delays(trace: Trace, course: Pilot, found: Bins, law: SweepLaw, known: LinePrior) -> Delays:
@@ -82,17 +86,27 @@ def delays(trace: Trace, course: Pilot, found: Bins, law: SweepLaw, known: LineP
     blur = RIPPLED_RAD if trace.rippled else START_RAD
     score = -0.5 * off**2 / (blur**2 + float(np.var(start))) + _plausible(one_way, law, known)
     if not np.isfinite(score).any():
-        return Delays(None, None, ())
+        return _without(trace, course, found, law, known)
     p = np.exp(score - score.max())
     p /= p.sum()
     best = int(np.argmax(p))
     if known.length_m is not None and _misfit(one_way[best : best + 1], known)[0] > FAR:
-        return Delays(None, None, ())
+        return _without(trace, course, found, law, known)
     if p[best] >= CERTAIN:
         shift = (tries[best] - first) / trace.passes
-        return Delays(group / trace.passes + shift, bare / trace.passes + shift, ())
+        return Delays(group / trace.passes + shift, bare / trace.passes + shift, (), score=float(score[best]))
     order = [int(i) for i in np.argsort(-p) if p[i] > 0.001][:SHOWN]
-    return Delays(None, None, tuple(_candidate(float(one_way[i]), float(p[i]), known) for i in order))
+    return Delays(
+        None, None, tuple(_candidate(float(one_way[i]), float(p[i]), known) for i in order), score=float(score[best])
+    )
+
+
+def _without(trace: Trace, course: Pilot, found: Bins, law: SweepLaw, known: LinePrior) -> Delays:
+    """Return the delay that the sweep alone tells, if it tells one, where the length given does not go with it."""
+    if known.length_m is None:
+        return Delays(None, None, ())
+    alone = delays(trace, course, found, law, LinePrior())
+    return replace(alone, candidates=(), disagrees=alone.group_s is not None)
 
 
 def _slopes(trace: Trace, course: Pilot, found: Bins, k1_db: float) -> tuple[Floats, Floats, Floats]:
@@ -160,7 +174,7 @@ def extent(found: Delays, known: LinePrior) -> tuple[Interval | None, Interval |
 
     Neither where the delay may as well be none: an attenuator or a bare joint has no length of line.
     """
-    if found.bare_s is None or float(np.quantile(found.bare_s, 0.025)) <= 0.0:
+    if found.disagrees or found.bare_s is None or float(np.quantile(found.bare_s, 0.025)) <= 0.0:
         return None, None
     rng = np.random.default_rng(SEED)
     away = rng.standard_normal(len(found.bare_s))

@@ -74,11 +74,12 @@ DYNAMIC = 0.05
 AWAY = 0.15
 """A section's far edge leads back to the impedance before it, to e^(2 · 0.15)."""
 
+MOST_EDGE = 0.9
 NEAR_END_CELLS = 3.0
 CLEAR = 0.55
 """An echo of whose energy a plain shape explains less is of no clear shape."""
 SHOULDER_CELLS = 2.5
-MODEL_CELLS = 0.07
+MODEL_CELLS = 0.1
 """Standard uncertainty of a delay through what its shape may hide, in resolution cells; chosen from synthetic lines."""
 
 
@@ -186,9 +187,9 @@ def _named(echoes: list[Echo], seen: SeenPair, scale: LineScale, z0: float) -> l
 
 def _begins(echoes: list[Echo], i: int, fit: EchoFit) -> bool:
     """Return whether an echo begins a section that ends at the next one, which does not answer better to the third."""
-    if i + 1 >= len(echoes) or not _edges(echoes[i], echoes[i + 1], fit):
+    if i + 1 >= len(echoes) or not edges(echoes[i], echoes[i + 1], fit):
         return False
-    rival = i + 2 < len(echoes) and _edges(echoes[i + 1], echoes[i + 2], fit)
+    rival = i + 2 < len(echoes) and edges(echoes[i + 1], echoes[i + 2], fit)
     return not rival or _left(echoes[i], echoes[i + 1]) <= _left(echoes[i + 1], echoes[i + 2])
 
 
@@ -197,7 +198,7 @@ def _left(first: Echo, second: Echo) -> float:
     return float(abs(np.arctanh(np.clip([first.size, second.size], -0.9, 0.9)).sum()))
 
 
-def _edges(first: Echo, second: Echo, fit: EchoFit) -> bool:
+def edges(first: Echo, second: Echo, fit: EchoFit) -> bool:
     """Return whether two echoes are the edges of one section: away from an impedance and back.
 
     Of an edge close to the far end only the sign can be told: the end takes part of its shape.
@@ -212,14 +213,17 @@ def _edges(first: Echo, second: Echo, fit: EchoFit) -> bool:
 def _section(edges: tuple[Echo, Echo], seen: SeenPair, scale: LineScale, z0: float) -> Fault:
     first, second = edges
     kind: FaultKind = "water" if first.size < 0 else "insert"
-    z = z0 * (1 + first.size) / (1 - first.size)
+    z = _after(z0, first)
     long = (second.delay_s - first.delay_s) * scale.m_per_s
     ohm, over = plain(float(z), 0), metres(float(long), 2)
     words = say("About {impedance} ohm over some {length}: a length of other line let in, or a jacket pulled apart.",
                 impedance=ohm, length=over)  # fmt: skip
     if kind == "water":
-        words = say("About {impedance} ohm over some {length}: water in the line, or a length of other line let in.",
-                    impedance=ohm, length=over)  # fmt: skip
+        words = say(
+            "About {impedance} ohm over some {length}: water in the line, or a length of other line let in; one sweep"
+            " cannot tell which. Water moves and dries: sweep again after a dry week.",
+            impedance=ohm, length=over,
+        )  # fmt: skip
     return _placed(first, kind, words, seen, scale, length_m=long, impedance_ohm=z)
 
 
@@ -240,17 +244,25 @@ def _single(echo: Echo, seen: SeenPair, scale: LineScale, z0: float) -> Fault:
         words = say("About {resistance} ohm in series: it reflects alike from both sides. A corroded or loose joint.",
                     resistance=plain(float(series), 0))  # fmt: skip
         return _placed(echo, "bad joint", words, seen, scale, series_ohm=series)
-    z = z0 * (1 + echo.size) / (1 - echo.size)
-    words = stepped(float(z))
+    z = _after(z0, echo)
+    words = stepped(z)
     if back == 0 and echo.size > 0:
         words = together([words, say("Or resistance in series; from this end alone the two look alike.")])
     return _placed(echo, "step", words, seen, scale, impedance_ohm=z)
 
 
+def _after(z0: float, echo: Echo) -> float:
+    """Return the impedance behind an edge, ohms; what reflects all or more counts as nearly all."""
+    size = float(np.clip(echo.size, -MOST_EDGE, MOST_EDGE))
+    return z0 * (1.0 + size) / (1.0 - size)
+
+
 def stepped(impedance_ohm: float) -> str:
     """Return what is said of a step of impedance."""
-    return say("The impedance changes to about {impedance} ohm and stays: another line is joined on.",
-               impedance=plain(impedance_ohm, 0))  # fmt: skip
+    return say(
+        "The impedance changes to about {impedance} ohm: another line is joined on, or a section of it begins or ends.",
+        impedance=plain(impedance_ohm, 0),
+    )
 
 
 def behind(echo: Echo, seen: SeenPair) -> int:

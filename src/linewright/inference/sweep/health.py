@@ -21,6 +21,8 @@ ODD_SHARE = 0.02
 """Share of the points that may break a rule before the sweep as a whole does."""
 RECIPROCAL_DOUBT, RECIPROCAL_REFUSE = 0.02, 0.08
 """How far the two directions may differ, as a share of the wave."""
+ONE_WAY, WORST_RUN = 1.0, 0.15
+"""Directions that differ by more than all of a wave are no cable's; by how much a run of points may differ at most."""
 RUN = 5
 NEAR = 15
 MOST_NOISE = 0.05
@@ -144,11 +146,18 @@ def _reciprocal(sweep: Sweep) -> list[Health]:
     usual, worst = max(float(np.quantile(apart, 0.9)), _run(apart) / 2.0), int(np.argmax(apart))
     if usual <= RECIPROCAL_DOUBT:
         return []
+    if float(apart[worst]) > ONE_WAY:
+        why = say(
+            "What comes through one way is far more than the other way, most near {f}: an amplifier or an isolator is"
+            " in the line, or one direction was not measured.",
+            f=frequency(float(sweep.frequency_hz[worst])),
+        )
+        return [Health("reciprocity", "refuse", ONE_WAY, why)]
     said = say(
         "The two directions differ by up to {share} %, most near {f}; through a cable they are alike.",
         share=plain(100 * float(apart[worst]), 0), f=frequency(float(sweep.frequency_hz[worst])),
     )  # fmt: skip
-    if usual > RECIPROCAL_REFUSE:
+    if usual > RECIPROCAL_REFUSE or _run(apart) > WORST_RUN:
         bad = say("The calibration is bad, or a cable moved: calibrate again.")
         return [Health("reciprocity", "refuse", usual, together([said, bad]))]
     moved = say("The calibration is doubtful, or a cable moved meanwhile.")

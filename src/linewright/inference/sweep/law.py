@@ -22,7 +22,7 @@ from linewright.inference.sweep.traces import axis_of, calmed, law_design, robus
 
 # The law of a line's loss from a sweep: ``k0 + k1 √f + k2 f``, with intervals that know ripple and drift
 
-TRACKING_DB = 0.018
+TRACKING_DB = 0.025
 """What a good calibration still leaves on a loss: common practice, no source. Never less is claimed."""
 ECHO_S = 1e-9
 """How late the small echoes come that a calibration leaves (0.1 m of cable): common practice, no source."""
@@ -30,11 +30,11 @@ CONSTANT_DB, CONSTANT_P = (0.3, 20.0), (0.1, 0.02)
 """A loss alike at all frequencies, of a poor joint and of a pad: their size, and how common they are."""
 DRAWS = 1000
 SEED = 20_240_221
-STEP_SIDE, STEP_LEAST_DB, STEP_DB, STEP_NATS = 8, 0.025, 0.3, 8.0
+STEP_SIDE, STEP_LEAST_DB, STEP_DB, STEP_NATS = 8, 0.05, 0.3, 14.0
 """A step: looked for between means of so many bins; its least and usual height; evidence asked for (it may be anywhere,
 and is rare)."""
 RIPPLE_SHARE = 0.2
-UNSEEN, MOST_UNSEEN_DB = 1.4, 0.15
+UNSEEN, MOST_UNSEEN_DB = 1.8, 0.2
 """How much of a wander about the law may hide in the law, against what shows of it, and no more than this: what wanders
 further is no calibration. By sound simulated lines."""
 WANDER_SHARE = 0.5

@@ -167,10 +167,11 @@ WIDER = 4.0
 
 @dataclass(frozen=True, slots=True)
 class LineScale:
-    """How delays become metres: velocity factor, its relative standard uncertainty."""
+    """How delays become metres: velocity factor, its relative standard uncertainty, and whether it was only assumed."""
 
     velocity_factor: float
     relative_u: float
+    assumed: bool = False
 
     @property
     def m_per_s(self) -> float:

@@ -38,6 +38,7 @@ from linewright.inference.sweep.line_end import end_by_reflection
 from linewright.inference.sweep.reading import (
     LEAST_IMPEDANCES,
     MATCH,
+    SWAPPED,
     LineQuestion,
     SweepTraces,
     alike,
@@ -111,7 +112,7 @@ def _heard(sweeps: Mapping[FarEnd, Sweep], ask: LineQuestion) -> SweepTraces:
         if reads["open"] * reads["short"] > 0:
             read_as = say("open") if reads["open"] > 0 else say("short")
             return _doubted(base, say(SAME_BOTH, reads=read_as))
-        return _pair(base, f, wave["open"], wave["short"])
+        return replace(_pair(base, f, wave["open"], wave["short"]), either_way=0 in reads.values())
     for end, far in zip(TOTAL_ENDS, (1, -1), strict=True):
         if end in wave:
             if reads[end] == -far:
@@ -124,10 +125,6 @@ def _heard(sweeps: Mapping[FarEnd, Sweep], ask: LineQuestion) -> SweepTraces:
     return replace(base, impedance=fit_impedance(found_z0, Skin(0.0, 0.0), ask.at_hz, LOAD_OHM))
 
 
-SWAPPED = say(
-    "The file said to be open reads as shorted, and the one said to be shorted as open: they were swapped, and are read"
-    " the other way round."
-)
 SAME_BOTH = mark(
     "Open and shorted at the far end it reads alike, as {reads}: the line is not whole, or one file was given twice."
 )

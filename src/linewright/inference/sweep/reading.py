@@ -14,7 +14,7 @@ from linewright.core.messages import say, together
 from linewright.core.nouns.bench_result import Working
 from linewright.core.nouns.line import LineType
 from linewright.core.nouns.sweep import BandLoss, FarEnd, Health, Interval, Sweep, SweepFinding, SweepLaw
-from linewright.core.quantities import DB_PER_NEPER
+from linewright.core.quantities import DB_PER_NEPER, SPEED_OF_LIGHT_M_PER_S
 from linewright.inference.sweep.delays import Delays, LinePrior, delays, extent
 from linewright.inference.sweep.impedance import DIRECTIVITY_OHM, ImpedanceFit, ImpedancePoints, Skin, fit_impedance
 from linewright.inference.sweep.law import TRACKING_DB, LawFit, Means, asked, fit_law, outside
@@ -109,8 +109,8 @@ def _law_remarks(finding: SweepFinding) -> list[str]:
     out = []
     if law.constant and law.k0_db.value > 0:
         out.append(say(
-            "A loss of {loss} is there at all frequencies alike: a poor joint, a pad, or a calibration that is off. A"
-            " cable alone has none.",
+            "A loss of {loss} is there at all frequencies alike: a poor joint, a pad, a calibration that is off, or"
+            " conductors too thin or too mixed for the skin effect (film, copper over steel). Plain cable has none.",
             loss=quantity(plain(law.k0_db.value, 2), "dB"),
         ))  # fmt: skip
     if law.draws[:, 1:].mean(axis=0).max() < 0:
@@ -307,6 +307,30 @@ class SweepTraces:
     impedance: ImpedanceFit | None = None
     insertion: Sequence[Interval | None] | None = None
     remarks: tuple[str, ...] = ()
+    either_way: bool = False
+    """Whether open and short may have been swapped for all that the sweeps themselves show."""
+
+
+SWAPPED_NATS = 4.0
+"""By so much better must open and shorted fit the other way round."""
+SWAPPED = say(
+    "The file said to be open reads as shorted, and the one said to be shorted as open: they were swapped, and are read"
+    " the other way round."
+)
+
+
+def _delay_of(heard: SweepTraces, found: Bins, law: SweepLaw, known: LinePrior) -> tuple[Delays, tuple[Health, ...]]:
+    """Return the delay, of open and shorted files whichever way round they fit, and what to say if it is the other."""
+    assert heard.trace is not None
+    mine = delays(heard.trace, pilot(heard.trace), found, law, known)
+    if not heard.either_way:
+        return mine, ()
+    turned = replace(heard.trace, wave=-heard.trace.wave)
+    course = pilot(turned)
+    other = delays(turned, course, bins(turned, course), law, known)
+    if other.score < mine.score + SWAPPED_NATS or other.group_s is None:
+        return mine, ()
+    return other, (Health("far end", "doubt", 1.0, SWAPPED),)
 
 
 def question(
@@ -359,7 +383,8 @@ def read(heard: SweepTraces, ask: LineQuestion) -> SweepFinding:
     fitted, found = _law(heard.trace, ask)
     delay, skin = Delays(None, None, ()), Skin(0.0, 0.0)
     if heard.trace is not None and fitted is not None and found is not None:
-        delay = delays(heard.trace, pilot(heard.trace), found, fitted.law, ask.known)
+        delay, swapped = _delay_of(heard, found, fitted.law, ask.known)
+        heard = replace(heard, health=(*heard.health, *swapped))
         skin = Skin(max(fitted.law.k1_db.value, 0.0), _median(delay.bare_s))
     impedance = heard.impedance
     if heard.points is not None and len(heard.points.frequency_hz) >= LEAST_IMPEDANCES:
@@ -370,15 +395,22 @@ def read(heard: SweepTraces, ask: LineQuestion) -> SweepFinding:
     finding = SweepFinding(
         name=heard.name,
         far_end=heard.far_end,
-        law=fitted.law if fitted else None,
-        losses=_losses(fitted, heard, ask),
+        law=None if fitted is None or _gains(fitted) else fitted.law,
+        losses=() if fitted is None or _gains(fitted) else _losses(fitted, heard, ask),
         impedance_ohm=impedance.ohm if impedance else None,
         impedances=impedance.rows if impedance else (),
         delay_s=Interval.of(delay.group_s) if delay.group_s is not None else None,
         candidates=delay.candidates,
         length_m=length,
         velocity_factor=factor,
-        health=(*heard.health, *noise_floor(found), *spikes(found), *step(fitted), *gain(fitted)),
+        health=(
+            *heard.health,
+            *_disagreement(delay, ask.known),
+            *noise_floor(found),
+            *spikes(found),
+            *step(fitted),
+            *gain(fitted),
+        ),
         line=ask.line,
     )
     return replace(
@@ -407,6 +439,38 @@ def _unsure(fitted: LawFit, mended_db: Floats) -> LawFit:
     """Return the law with what was given back for reflections believed only to a share."""
     away = np.random.default_rng(MENDED_SEED).standard_normal((len(fitted.loss_db), 1))
     return replace(fitted, loss_db=np.maximum(fitted.loss_db + away * MENDED_SHARE * mended_db, 0.0))
+
+
+def _disagreement(found: Delays, known: LinePrior) -> tuple[Health, ...]:
+    """Return what to say where the length given, and the velocity factor if there is one, do not go with the delay."""
+    if not found.disagrees or found.bare_s is None or known.length_m is None:
+        return ()
+    delay = float(np.median(found.bare_s))
+    factor = known.length_m / (delay * SPEED_OF_LIGHT_M_PER_S)
+    given = {
+        "length": metres(known.length_m), "delay": quantity(plain(1e9 * delay, 2), "ns"), "factor": plain(factor, 2),
+    }  # fmt: skip
+    if known.velocity_factor is None:
+        why = say(
+            "Over {length} a delay of {delay} makes a velocity factor of {factor}, which no line has: the length is not"
+            " that of what was swept.",
+            **given,
+        )
+        return (Health("length", "doubt", factor, why),)
+    why = say(
+        "Over {length} a delay of {delay} makes a velocity factor of {factor}, and not {own}: the length or the type is"
+        " not what was said. At {own} the line would be {long} long.",
+        own=plain(known.velocity_factor, 2),
+        long=metres(known.velocity_factor * SPEED_OF_LIGHT_M_PER_S * delay), **given,
+    )  # fmt: skip
+    return (Health("length", "doubt", factor, why),)
+
+
+def _gains(fitted: LawFit) -> bool:
+    """Return whether a law gains all along the sweep: then it is no law of a line, and the gain alone is told."""
+    k0, k1, k2 = (float(k) for k in np.median(fitted.law.draws, axis=0))
+    f = np.array(fitted.law.valid_hz) / 1e6
+    return bool((k0 + k1 * np.sqrt(f) + k2 * f).max() < -GAIN_DB)
 
 
 def _median(draws: Floats | None) -> float:

@@ -182,13 +182,24 @@ def _type(row: Resemblance) -> str:
 
 PREFERRED_HZ = 144.3e6
 
+NAMED = 0.8
+"""A type, or none, is named from this chance on."""
+
 MOST_NAMED = 3
 """So many faults are named; the rest are counted."""
 
 
-def verdict(finding: SweepFinding, along: FaultFinding | None, likely: Sequence[Resemblance], jacket: str) -> str:
-    """Return the answer first: loss, faults, and what the line is."""
-    return together([_refused(finding), _loss(finding), _faults(along), jacket or _likeliest(likely)])
+def verdict(
+    finding: SweepFinding,
+    along: FaultFinding | None,
+    likely: Sequence[Resemblance],
+    jacket: str,
+    *,
+    by_type: bool = False,
+) -> str:
+    """Return the answer first: loss, faults, what the line is. ``by_type``: its length is by its type's velocity."""
+    said = [_refused(finding), _loss(finding, by_type=by_type), _faults(along, finding)]
+    return together([*said, jacket or _likeliest(likely)])
 
 
 def _refused(finding: SweepFinding) -> str:
@@ -197,10 +208,12 @@ def _refused(finding: SweepFinding) -> str:
     if grave:
         return say("Do not go by this sweep. {why}", why=grave[0].why)
     doubts = [h for h in finding.health if h.severity == "doubt"]
+    if doubts and doubts[0].check in ("far end", "length"):
+        return doubts[0].why
     return say("Doubtful sweep: {why}", why=doubts[0].why) if doubts else ""
 
 
-def _loss(finding: SweepFinding) -> str:
+def _loss(finding: SweepFinding, *, by_type: bool) -> str:
     if not finding.losses:
         return say("The loss cannot be told from this.")
     row = min(finding.losses, key=lambda x: abs(x.frequency_hz - PREFERRED_HZ))
@@ -208,23 +221,41 @@ def _loss(finding: SweepFinding) -> str:
     value, low, high = (plain(x, 2) for x in (loss.value, loss.low, loss.high))
     if not finding.length_m or finding.length_m.value <= 0:
         return say("It loses {loss} dB at {f} ({low} to {high}).", loss=value, f=f, low=low, high=high)
+    if by_type and finding.line is not None:
+        return say(
+            "It loses {loss} dB at {f} ({low} to {high}) over {length}, taking the velocity factor of {line},"
+            " {factor}.",
+            loss=value, f=f, low=low, high=high, length=metres(finding.length_m.value),
+            line=finding.line.designator, factor=plain(finding.line.velocity_factor, 2),
+        )  # fmt: skip
     return say(
         "It loses {loss} dB at {f} ({low} to {high}) over {length}.",
         loss=value, f=f, low=low, high=high, length=metres(finding.length_m.value),
     )  # fmt: skip
 
 
-def _faults(along: FaultFinding | None) -> str:
+def _faults(along: FaultFinding | None, finding: SweepFinding) -> str:
     if along is None:
         return ""
     if not along.faults:
-        return say("No fault shows along it.")
+        k0 = finding.law.k0_db.value if finding.law is not None and finding.law.constant else 0.0
+        if k0 <= 0.0:
+            return say("No fault shows along it.")
+        loss = quantity(plain(k0, 2), "dB")
+        return say("Nothing along it reflects, but {loss} of its loss is there at all frequencies alike.", loss=loss)
     shown = along.faults[:MOST_NAMED]
     said = capitalized(together(map(_fault, shown), "; "))
     more = len(along.faults) - MOST_NAMED
     if more > 0:
-        return say_many("{faults} and {count} more.", "{faults} and {count} more.", more, faults=said)
-    return say("{faults}.", faults=said)
+        told = say_many("{faults} and {count} more.", "{faults} and {count} more.", more, faults=said)
+    else:
+        told = say("{faults}.", faults=said)
+    if not along.assumed:
+        return told
+    taken = say(
+        "Distances take a velocity factor of {factor}, for none was given.", factor=plain(along.velocity_factor, 2)
+    )
+    return together([told, taken])
 
 
 def _fault(fault: Fault) -> str:
@@ -252,10 +283,11 @@ def _likeliest(likely: Sequence[Resemblance]) -> str:
     if not likely:
         return ""
     best = likely[0]
-    if best.probability < 0.3:
-        return say("Several types would answer to it.")
-    if best.kind == "none of these":
-        return say("It is like no type of the catalogue.")
+    none = next((r.probability for r in likely if r.kind == "none of these"), 0.0)
+    if none >= NAMED:
+        return say("It is like no type of the catalogue ({chance}).", chance=_share(none))
+    if best.kind == "none of these" or best.probability < NAMED:
+        return say("Several types would answer to it, or none.")
     chance = _share(best.probability)
     if not best.worn_ratio:
         return say("Most like {line} ({chance}).", line=best.line, chance=chance)
