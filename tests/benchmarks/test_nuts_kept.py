@@ -14,10 +14,6 @@ REFERENCE = json.loads(KEPT.read_text(encoding="utf-8"))
 SHEETS = dict(benches(len(REFERENCE)))
 
 
-@pytest.mark.xfail(
-    strict=False,
-    reason="the sampler drew from the model before shared explanations and faults of pieces; draw it anew",
-)
 @pytest.mark.parametrize("number", sorted(SHEETS))
 def test_losses_lie_where_the_sampler_puts_them(number: int) -> None:
     c = compare(SHEETS[number], REFERENCE[str(number)])

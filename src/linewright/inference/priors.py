@@ -29,6 +29,8 @@ class Priors:
         own, age has less to answer for.
     departure : float
         Small departure of a cable from its law at one frequency (log).
+    worn_departure : float
+        How much further a worn cable leaves its law: spread per unit of the log by which its loss has grown.
     unknown_spread : float
         Spread of the law of a cable of unknown type (log).
     connector_db_per_sqrt_mhz, connector_spread, jumper_spread : float
@@ -86,6 +88,7 @@ class Priors:
     wet_p: float = 0.30
     wet_spread: float = 0.50
     departure: float = 0.033
+    worn_departure: float = 0.10
     unknown_spread: float = 0.9
     connector_db_per_sqrt_mhz: float = 0.0017
     connector_spread: float = 0.5
@@ -121,7 +124,7 @@ class Priors:
     open_p: float = 0.03
     water_p: float = 0.03
     wet_plug_p: float = 0.02
-    notch_p: float = 0.012
+    notch_p: float = 0.008
     notch_db: float = 0.8
     notch_spread_db: float = 1.2
     steep_p: float = 0.05

@@ -79,6 +79,8 @@ NEW_P = 0.3
 """How often a cable of another type or length is as new, the rest being worn as usual."""
 LENGTH_LOG = 0.25
 SLACK_LOG = 0.02
+FAULT_P, FAULT_LOG = 0.1, 0.7
+"""How often a piece has a fault that no law of a line follows, and the spread it gives each band by itself (log)."""
 
 
 def doubted_claim(piece: Piece, frequency_hz: Floats, log_db: Floats, priors: Priors) -> list[CauseFinding]:
@@ -100,9 +102,13 @@ def doubted_claim(piece: Piece, frequency_hz: Floats, log_db: Floats, priors: Pr
         return []
     middle, covariance = log_db.mean(axis=0), np.atleast_2d(np.cov(log_db.T))
 
-    def evidence(line: LineType, shift: float, spread: float) -> float:
+    def evidence(line: LineType, shift: float, spread: float, each: float = 0.0) -> float:
         new = np.log(piece.length_m * line.law.db_per_m(frequency_hz) + _plugs_db(piece, frequency_hz, priors))
-        v = covariance + (spread**2 + line.law.spread**2) + (priors.departure**2 + SLACK_LOG**2) * np.eye(len(new))
+        v = (
+            covariance
+            + (spread**2 + line.law.spread**2)
+            + (priors.departure**2 + SLACK_LOG**2 + each**2) * np.eye(len(new))
+        )
         off = middle - new - shift
         return float(np.exp(-0.5 * (off @ np.linalg.solve(v, off) + np.linalg.slogdet(v)[1])))
 
@@ -114,8 +120,9 @@ def doubted_claim(piece: Piece, frequency_hz: Floats, log_db: Floats, priors: Pr
     others = [t for t in others if t.designator != piece.line.designator]
     claim = CLAIM_P * worn(piece.line, 1.0 - priors.bench_aged_p)
     length = LENGTH_P * evidence(piece.line, 0.0, LENGTH_LOG)
+    fault = FAULT_P * evidence(piece.line, priors.aged_shift, priors.aged_spread, FAULT_LOG)
     each = {t.designator: TYPE_P * worn(t, NEW_P) / len(others) for t in others}
-    whole = claim + length + sum(each.values())
+    whole = claim + length + fault + sum(each.values())
     if not whole > 0.0:
         return []
     likeliest = max(each, key=lambda name: each[name], default=None)

@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from linewright.core.arrays import Floats
 from linewright.core.nouns.bench import BenchSheet, Piece
 from linewright.core.nouns.line import AttenuationLaw
-from linewright.inference.bench.faults import Fault, echoes_db, faults_of
+from linewright.inference.bench.faults import Fault, echoes_of, faults_of
 from linewright.inference.bench.insertion import excess_of, is_other, rival_excess_db
 from linewright.inference.bench.observations import Block, Path
 from linewright.inference.priors import UNKNOWN_LAW, Priors
@@ -32,6 +32,8 @@ Ints = NDArray[np.int64]
 
 Cell = tuple[Path, float, bool]
 
+MOST_ECHO = 1.5
+"""How much more than a fault of the size that readings show may echo."""
 JOINT_HZ = 30e6
 """Where the loss of a bad joint is stated."""
 
@@ -82,6 +84,9 @@ class Layout:
     strand_of: dict[tuple[str, float], int]
     faults: tuple[Fault, ...] = ()
     echoes_db: Floats = field(default_factory=lambda: np.zeros(0))
+    contact_db: Floats = field(default_factory=lambda: np.zeros(0))
+    unruly: float = 0.0
+    """How much further a worn cable leaves its law: spread added per unit of log growth, over the usual spread."""
 
     @cached_property
     def n(self) -> int:
@@ -167,8 +172,32 @@ class Layout:
         return np.asarray(np.where(direct[:, None], 0.0, self.cells.strands[:, self.echoing]))
 
     @cached_property
+    def reflectors(self) -> Floats:
+        """By how much each unknown, per unit, makes each of those strands echo, (size, echoing).
+
+        A gap in the conductor of its piece, where one is likely, or else a bad contact, per its loss.
+        """
+        out, at = np.zeros((self.size, len(self.echoing))), self.strands.piece[self.echoing]
+        contact = self.contact_db[self.echoing]
+        for k, fault in enumerate(self.faults):
+            if fault.shape.cause == "open conductor":
+                out[self.fault.start + k] = np.where((at == fault.piece) & (contact == 0.0), 1.0, 0.0)
+        bad = np.flatnonzero(contact)
+        out[self.joint.start + at[bad], bad] = 1.0 / contact[bad]
+        return np.where(self.always > 0.0, 0.0, out)
+
+    @cached_property
+    def always(self) -> Floats:
+        """Which of those strands echo whatever is the matter, 1 or 0: those of another impedance."""
+        return np.array([float(is_other(self.sheet.pieces[int(p)])) for p in self.strands.piece[self.echoing]])
+
+    def echo_share(self, x: Floats) -> Floats:
+        """Return how much of its excess each of those strands shows for unknowns ``x`` (c, size): no fault, no echo."""
+        return np.asarray(self.always + (x @ self.reflectors).clip(0.0, MOST_ECHO))
+
+    @cached_property
     def excess(self) -> slice:
-        """What each of those strands takes beyond its matched loss, dB."""
+        """What each of those strands takes beyond its matched loss, dB; of a fault, at its likely size."""
         return slice(self.bend + 1, self.bend + 1 + len(self.echoing))
 
     @cached_property
@@ -244,7 +273,6 @@ class Layout:
         out[:, self.pad] = self.cells.attenuators
         out[:, self.fault] = through @ self.fault_db.T
         out[:, self.bad_jumper] = -self.jumper_out
-        out[:, self.excess] = self.echoed
         out[:, self.mismarked] = self.marked_db
         return out
 
@@ -332,6 +360,7 @@ def lay_out(sheet: BenchSheet, blocks: list[Block], priors: Priors) -> Layout:
     index = {key: i for i, key in enumerate(fixed)}
     sizes = [len(b.observations) for b in blocks]
     new_db = strands.conductor_db + strands.dielectric_db
+    echoes_db, contact_db = echoes_of(sheet, blocks, strand_of, new_db, priors)
     return Layout(
         sheet=sheet,
         blocks=blocks,
@@ -349,7 +378,9 @@ def lay_out(sheet: BenchSheet, blocks: list[Block], priors: Priors) -> Layout:
         attenuators=[a.tag for a in sheet.attenuators],
         strand_of=strand_of,
         faults=faults_of(sheet, blocks, strand_of, new_db, priors),
-        echoes_db=echoes_db(sheet, blocks, strand_of, new_db, priors),
+        echoes_db=echoes_db,
+        contact_db=contact_db,
+        unruly=priors.worn_departure / priors.departure,
     )
 
 
@@ -363,12 +394,17 @@ REACH = 4.0
 class Losses:
     """Losses in dB for a batch of ``c`` unknown vectors.
 
-    The cable of each strand (c, s), the dielectric part of it, its joints' extra loss; connectors and jumper of each
-    cell (c, k), the cell's whole loss against the reference, and the exponent of each observation's detector (c, n).
+    The cable of each strand (c, s) and the dielectric part of it; the log of its departure from its law, by what an
+    unknown departure is multiplied there (``unrest``) and what its log gains as the law's grows (``lift``); its joints'
+    extra loss; connectors and jumper of each cell (c, k), the cell's whole loss against the reference, and the exponent
+    of each observation's detector (c, n).
     """
 
     strand_db: Floats
     dielectric_db: Floats
+    departure: Floats
+    unrest: Floats
+    lift: Floats
     joint_db: Floats
     connector_db: Floats
     jumper_db: Floats
@@ -380,19 +416,25 @@ def losses(lay: Layout, x: Floats) -> Losses:
     """Return the losses of strands and cells for unknowns ``x`` of shape (c, size)."""
     s, k = lay.strands, lay.cells
     times = np.exp(x.clip(-REACH, REACH))
-    law = times[:, lay.growth][:, s.stock] * times[:, lay.own][:, s.piece] * times[:, lay.departure]
+    law = times[:, lay.growth][:, s.stock] * times[:, lay.own][:, s.piece]
     dielectric = law * times[:, lay.wet][:, s.stock] * s.dielectric_db
     strand = law * s.conductor_db + dielectric
+    rise = np.log(np.maximum(strand / (s.conductor_db + s.dielectric_db), 1.0))
+    unrest = np.sqrt(1.0 + (lay.unruly * rise) ** 2)
+    departure = (x[:, lay.departure] * unrest).clip(-REACH, REACH)
+    lift = 1.0 + x[:, lay.departure] * lay.unruly**2 * rise / unrest
+    strand, dielectric = strand * np.exp(departure), dielectric * np.exp(departure)
     joint = x[:, lay.joint].reshape(len(x), 2, len(lay.sheet.pieces))[:, :, s.piece]
     joint = joint[:, 0] + joint[:, 1] * lay.root + x[:, lay.fault] @ lay.fault_db
     connector = times[:, lay.connector, None] * k.connector_db
     jumper = times[:, lay.jumper, None] * k.jumper_db
     cell = (strand + joint) @ k.strands.T + connector - jumper + x[:, lay.pad] @ k.attenuators.T
-    cell = cell - x[:, [lay.bad_jumper]] * lay.jumper_out + x[:, lay.excess] @ lay.echoed.T
+    cell = cell - x[:, [lay.bad_jumper]] * lay.jumper_out
+    cell = cell + (x[:, lay.excess] * lay.echo_share(x)) @ lay.echoed.T
     cell = cell + x[:, lay.mismarked] @ lay.marked_db.T
     shared = np.where(lay.direct, 1.0, times[:, [lay.bend]])
     exponent = (times[:, lay.exponent] * shared)[:, lay.block]
-    return Losses(strand, dielectric, joint, connector, jumper, cell, exponent)
+    return Losses(strand, dielectric, departure, unrest, lift, joint, connector, jumper, cell, exponent)
 
 
 def expected_db(lay: Layout, x: Floats, got: Losses | None = None) -> Floats:
@@ -406,11 +448,15 @@ def slopes(lay: Layout, x: Floats, got: Losses | None = None) -> Floats:
     got = got or losses(lay, x)
     through = lay.cells.strands
     law = np.repeat(lay.steady[None], len(x), axis=0)
-    parts = through * got.strand_db[:, None, :]
-    law[:, :, lay.departure] = parts
+    law[:, :, lay.departure] = through * (got.strand_db * got.unrest)[:, None, :]
+    share = lay.echo_share(x)
+    law[:, :, lay.excess] = lay.echoed * share[:, None, :]
+    moves = (share - lay.always < MOST_ECHO) & (share > lay.always)
+    law += (lay.echoed * np.where(moves, x[:, lay.excess], 0.0)[:, None, :]) @ lay.reflectors.T
+    parts = through * (got.strand_db * got.lift)[:, None, :]
     law[:, :, lay.growth] = parts @ lay.stock_of
     law[:, :, lay.own] = parts @ lay.piece_of
-    law[:, :, lay.wet] = (through * got.dielectric_db[:, None, :]) @ lay.stock_of
+    law[:, :, lay.wet] = (through * (got.dielectric_db * got.lift)[:, None, :]) @ lay.stock_of
     law[:, :, lay.connector] = got.connector_db
     law[:, :, lay.jumper] = -got.jumper_db
     out: Floats = law[:, lay.cell]

@@ -32,6 +32,8 @@ LEAST_DB = 0.05
 REFLECTS_DB, REFLECTS_TIMES = 0.4, 1.7
 """A piece may reflect that some meter reads so much above its type on its lowest band, and there so many times more
 than on its highest, each as a share of its loss: wear is the same share of it."""
+CONTACT_DB, CONTACT_FLAT = 14.0, 0.7
+"""An excess below so much that keeps so large a share of itself to the next band is a resistance, no gap."""
 LEAST_EXCESS_DB, LEAST_EXCESS = 0.12, 0.15
 """A fault is tried where some meter reads at least so much above the type, in dB and as a share of its loss."""
 
@@ -48,9 +50,9 @@ class Fault:
     spread: float
 
 
-def excesses(blocks: list[Block], new_db: dict[tuple[str, float], float]) -> dict[tuple[str, float], float]:
-    """Return by how much the worst meter reads each piece above its type, dB, every reading taken at its word."""
-    found: dict[tuple[str, float], float] = defaultdict(float)
+def excesses(blocks: list[Block], new_db: dict[tuple[str, float], float]) -> dict[tuple[str, float], list[float]]:
+    """Return by how much meters read each piece above its type, dB, every reading taken at its word."""
+    found: dict[tuple[str, float], list[float]] = defaultdict(list)
     for b in blocks:
         base = [o.level_db for o in b.references if not o.bottom]
         for o in b.observations:
@@ -60,7 +62,7 @@ def excesses(blocks: list[Block], new_db: dict[tuple[str, float], float]) -> dic
             level = o.level_db if not o.bottom else o.upper_db - 6.0
             over = (max(base) if base else 0.0) - level - sum(new_db[tag, b.frequency_hz] for tag in tags)
             for tag in tags:
-                found[tag, b.frequency_hz] = max(found[tag, b.frequency_hz], over)
+                found[tag, b.frequency_hz].append(over)
     return found
 
 
@@ -74,7 +76,7 @@ def faults_of(
         mine = sorted((f, i) for (tag, f), i in strands.items() if tag == piece.tag and (tag, f) in over)
         if piece.line is None or not mine:
             continue
-        seen = [_Seen(f, float(new_db[i]), over[piece.tag, f]) for f, i in mine]
+        seen = [_Seen(f, float(new_db[i]), max(over[piece.tag, f])) for f, i in mine]
         for shape, p, mean, spread in _tried(seen, piece.line.impedance_ohm, priors):
             over_strands = np.zeros(len(new_db))
             over_strands[[i for _, i in mine]] = shape.db([f for f, _ in mine])
@@ -82,28 +84,35 @@ def faults_of(
     return tuple(found)
 
 
-def echoes_db(
+def echoes_of(
     sheet: BenchSheet, blocks: list[Block], strands: dict[tuple[str, float], int], new_db: Floats, priors: Priors
-) -> Floats:
+) -> tuple[Floats, Floats]:
     """Return by how much the source's own mismatch may move what a fault seems to take, per strand, dB; 0 for most.
 
-    A fault that takes L dB by reflection sends back |S11| = sqrt(1 - 10^(-L/10)), which meets the source's reflection:
-    8.686/√2 |S11| |Γs|, alike for all meters. What grows with frequency is heat in the line and sends nothing back.
+    With it, per strand, the loss of the bad contact that moves it so much, dB; 0 where a gap in the conductor does. A
+    gap that takes L dB heats nothing and sends back |S11| = sqrt(1 - 10^(-L/10)), a resistance in series or across
+    1 - 10^(-L/20) (D. M. Pozar, *Microwave Engineering*, 4th ed., tables 4.1 and 4.2). That meets the source's
+    reflection: 8.686/√2 |S11| |Γs|, alike for all meters. What grows with frequency is heat in the line and sends
+    nothing back.
     """
     over = excesses(blocks, {key: float(new_db[i]) for key, i in strands.items()})
     gamma = float(reflection_from_swr(sheet.source.swr or priors.source_swr))
-    out = np.zeros(len(new_db))
+    out, contact_db = np.zeros(len(new_db)), np.zeros(len(new_db))
     for piece in sheet.pieces:
         mine = sorted((f, i) for (tag, f), i in strands.items() if tag == piece.tag and (tag, f) in over)
-        found = [max(over[piece.tag, f], 0.0) for f, _ in mine]
+        found = np.array([max(float(np.median(over[piece.tag, f])), 0.0) for f, _ in mine])
         if len(mine) < 2 or found[0] < REFLECTS_DB:
             continue
-        share = [x / float(new_db[i]) for x, (_, i) in zip(found, mine, strict=True)]
+        at = [i for _, i in mine]
+        share = found / new_db[at]
         if share[0] < REFLECTS_TIMES * share[-1]:
             continue
-        sent = np.sqrt(1.0 - 10.0 ** (-np.array(found) / 10.0))
-        out[[i for _, i in mine]] = mismatch_uncertainty_db(gamma, sent)
-    return out
+        if found[0] < CONTACT_DB and found[1] > CONTACT_FLAT * found[0]:
+            contact_db[at], sent = found[0], 1.0 - 10.0 ** (-found[0] / 20.0)
+        else:
+            sent = np.sqrt(1.0 - 10.0 ** (-found / 10.0))
+        out[at] = mismatch_uncertainty_db(gamma, sent)
+    return out, contact_db
 
 
 @dataclass(frozen=True, slots=True)

@@ -44,13 +44,16 @@ def belief_of(post: Posterior, piece: Piece) -> Belief:
     lay, x = post.lay, post.draws
     stock = lay.stocks.index(piece.stock_name)
     rng = np.random.default_rng(SEED + 1)
+    got = losses(lay, x)
+    growth = np.exp(x[:, lay.growth.start + stock] + x[:, lay.own.start + lay.sheet.pieces.index(piece)])
     wide = post.priors.departure * np.where(post.rough > 0, post.priors.rough_departure, 1.0)
+    wide = np.hypot(wide, wide * lay.unruly * np.log(np.maximum(growth, 1.0)))
     at_piece = lay.sheet.pieces.index(piece)
     joint = x[:, lay.joint].reshape(len(x), 2, len(lay.sheet.pieces))[:, :, at_piece]
     return Belief(
         piece=piece,
         law=law_of(piece),
-        growth=np.exp(x[:, lay.growth.start + stock] + x[:, lay.own.start + at_piece]),
+        growth=growth,
         wet=np.exp(x[:, lay.wet.start + stock]),
         departure=np.exp(wide * rng.standard_normal(len(x))),
         connector_db_per_sqrt_mhz=np.exp(x[:, lay.connector]) * connectors_db(piece, 1e6, post.priors),
@@ -58,7 +61,7 @@ def belief_of(post: Posterior, piece: Piece) -> Belief:
         joint_db_per_sqrt_mhz=joint[:, 1] / np.sqrt(JOINT_HZ / 1e6),
         basis=say("readings of {sheet}", sheet=lay.sheet.title),
         measured=tuple(
-            (f, np.exp(x[:, lay.departure.start + at]))
+            (f, np.exp(got.departure[:, at]))
             for (tag, f), at in lay.strand_of.items()
             if tag == piece.tag and lay.read[at]
         ),
@@ -90,13 +93,14 @@ def log_loss_slopes(lay: Layout, x: Floats, priors: Priors) -> tuple[Floats, Flo
     plugs = np.exp(x[lay.connector]) * np.array([
         connectors_db(pieces[int(p)], float(f), priors) for p, f in zip(s.piece, s.frequency_hz, strict=True)
     ])  # fmt: skip
-    strand, dielectric = got.strand_db[0], got.dielectric_db[0]
+    strand, dielectric, lift = got.strand_db[0], got.dielectric_db[0], got.lift[0]
     total = np.maximum(strand + got.joint_db[0] + plugs, LEAST_DB)
     out = np.zeros((len(total), lay.size))
     rows, many = np.arange(len(total)), len(pieces)
-    out[rows, lay.growth.start + s.stock] = strand / total
-    out[rows, lay.wet.start + s.stock] = dielectric / total
-    out[rows, lay.departure.start + rows] = strand / total
+    out[rows, lay.growth.start + s.stock] = strand * lift / total
+    out[rows, lay.own.start + s.piece] = strand * lift / total
+    out[rows, lay.wet.start + s.stock] = dielectric * lift / total
+    out[rows, lay.departure.start + rows] = strand * got.unrest[0] / total
     out[rows, lay.connector] = plugs / total
     out[rows, lay.joint.start + s.piece] = 1.0 / total
     out[rows, lay.joint.start + many + s.piece] = lay.root / total

@@ -9,7 +9,7 @@ import numpy as np
 from linewright.core.arrays import Floats
 from linewright.inference.bench.censored import WAKING_DB, WRONG_P, Bottom, bottom_of
 from linewright.inference.bench.design import Layout, Prior, expected_db, losses, prior_of, slopes
-from linewright.inference.bench.gains import Point
+from linewright.inference.bench.gains import Point, one_sided
 from linewright.inference.bench.hypotheses import AGED, WET, Sites, sites_of
 from linewright.inference.bench.noise import Parts, Weights
 from linewright.inference.priors import Priors
@@ -208,5 +208,26 @@ def _refit_some(
         evidence += bottom.terms(lay.y_db - residual)[0].sum(axis=1)
     for i, at in enumerate(some):
         evidence[i] += float(sites.logit[at.rough][list(at.chosen)].sum())
-    covariance = np.linalg.inv(curvature).astype(np.float64, copy=False)[:, : lay.size, : lay.size]
-    return x[:, : lay.size], covariance, evidence
+    whole = np.linalg.inv(curvature).astype(np.float64, copy=False)
+    for i, (at, chosen) in enumerate(zip(some, data, strict=True)):
+        evidence[i] += _sided(problem, at, chosen, x[i], whole[i])
+    return x[:, : lay.size], whole[:, : lay.size, : lay.size], evidence
+
+
+def _sided(problem: Problem, at: Configuration, data: list[int], x: Floats, covariance: Floats) -> float:
+    """Return what the one-sided explanations of a configuration gain over normal ones, where its fit came to rest.
+
+    ``data`` are those among the readings, whose effects stand in ``x`` behind the unknowns, in that order.
+    """
+    lay, sites = problem.lay, problem.sites
+    mine = [s for s in at.chosen if sites.side[s]]
+    if not mine:
+        return 0.0
+    among = [s >= sites.n_data for s in mine]
+    place = [
+        int(sites.unknown[s - sites.n_data]) if unknown else lay.size + data.index(s)
+        for s, unknown in zip(mine, among, strict=True)
+    ]
+    usual = np.array([problem.prior.mean[u] if unknown else 0.0 for u, unknown in zip(place, among, strict=True)])
+    middle, spread = x[place] - usual, np.sqrt(covariance[place, place])
+    return float(one_sided(sites.side[mine], middle, spread, sites.mean[mine], sites.variance[mine]).sum())

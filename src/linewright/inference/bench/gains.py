@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.special import log_ndtr
 
 from linewright.core.arrays import Floats
 from linewright.inference.bench.design import Ints, Layout, Prior
@@ -175,15 +176,19 @@ def _alike(gram: Gram, keys: Sequence[Key]) -> list[Gains]:
     """Return the gains around sets of one size."""
     at = np.array([setting for setting, _ in keys])
     z = np.array([chosen for _, chosen in keys], dtype=np.int64)
-    logit, variance, mean = gram.logit[at], gram.sites.variance, gram.sites.mean
+    logit, variance, mean, side = gram.logit[at], gram.sites.variance, gram.sites.mean, gram.sites.side
     a, b, evidence = gram.diagonal[at], gram.w[at], gram.evidence[at]
     held = np.zeros(z.shape)
     if z.size:
         a, b, own = _given(gram.columns(at, z), a, b, z, (mean[z], 1.0 / variance[z]))
         row = np.arange(len(keys))[:, None]
-        evidence = evidence + own + logit[row, z].sum(axis=1)
         held = _gain(logit[row, z], a[row, z], b[row, z], variance[z], mean[z])
+        turned = _turned(a[row, z], b[row, z], variance[z], mean[z], side[z])
+        evidence = evidence + own + (logit[row, z] + turned).sum(axis=1)
+        held += turned
     gain = _gain(logit, a, b, variance, mean)
+    some = np.flatnonzero(side)
+    gain[:, some] += _turned(a[:, some], b[:, some], variance[some], mean[some], side[some])
     if z.size:
         gain[row, z] = -np.inf
     a = np.maximum(a, 0.0)
@@ -220,3 +225,19 @@ def _gain(logit: Floats, a: Floats, b: Floats, d: Floats, mean: Floats) -> Float
     grown = 1.0 + d * a
     out: Floats = logit - 0.5 * np.log(grown) + 0.5 * (b * b * d + 2.0 * b * mean - a * mean * mean) / grown
     return out
+
+
+def one_sided(side: Floats, middle: Floats, spread: Floats, mean: Floats, variance: Floats) -> Floats:
+    """Return what an effect ~ N(mean, variance) of one sign only gains, in nats, where N(middle, spread²) is found.
+
+    The prior is cut off at 0 and made whole again, so the evidence is that of the whole normal distribution times
+    Φ(middle / spread) / Φ(mean / √variance), with the signs turned where the effect is negative. 0 where ``side`` is 0.
+    """
+    found: Floats = log_ndtr(side * middle / spread) - log_ndtr(side * mean / np.sqrt(variance))
+    return np.where(side == 0.0, 0.0, found)
+
+
+def _turned(a: Floats, b: Floats, d: Floats, mean: Floats, side: Floats) -> Floats:
+    """Return what one-sided effects gain over normal ones, from the conditional entries of G and w."""
+    grown = 1.0 + d * np.maximum(a, 0.0)
+    return one_sided(side, (b * d + mean) / grown, np.sqrt(d / grown), mean, d)

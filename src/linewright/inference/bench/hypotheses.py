@@ -21,6 +21,9 @@ BREAK, BENT, AGED, WET, STEEP, OTHER, JOINT, CONTACT, FAULT, BAD_JUMPER, SHARED_
 """The kinds of explanation, in the order they stand in. The first five live among the readings."""
 
 
+ONE_SIDED = (SEAT, JOINT, CONTACT, FAULT, BAD_JUMPER)
+"""Kinds whose effect has the sign of its mean, for what is broken takes power and gives none."""
+
 NEVER = 1e-12
 """Chance that a test from one end, which has no detector to calibrate, is bent."""
 
@@ -43,7 +46,8 @@ class Sites:
 
     ``target`` is the reading, group, strand, block, stock or joint an explanation speaks of. ``members`` are the
     observations of each explanation that lives among the readings; each of the others is one of the unknowns,
-    ``unknown``. ``variance`` and ``mean`` are of the added effect; ``logit`` is the prior, per roughness.
+    ``unknown``. ``variance`` and ``mean`` are of the added effect; where ``side`` is not 0 it has that sign, as a bad
+    contact only ever takes power; ``logit`` is the prior, per roughness.
     """
 
     lay: Layout
@@ -53,6 +57,7 @@ class Sites:
     unknown: Ints
     variance: Floats
     mean: Floats
+    side: Floats
     logit: tuple[Floats, Floats]
     camps: tuple[Camp, ...]
 
@@ -219,14 +224,16 @@ def sites_of(lay: Layout, priors: Priors) -> Sites:
 
     rough = [*readings, *_among_unknowns(lay, priors, priors.rough_break_p)]
     members = [m for k in readings for m in k.at]
+    kind, mean = strung(k.kind for k in kinds).astype(np.int64), strung(k.mean for k in kinds)
     return Sites(
         lay=lay,
-        kind=strung(k.kind for k in kinds).astype(np.int64),
+        kind=kind,
         target=np.concatenate([k.target for k in kinds]).astype(np.int64),
         members=members,
         unknown=np.concatenate([k.at for k in unknowns]).astype(np.int64),
         variance=strung(k.spread for k in kinds) ** 2,
-        mean=strung(k.mean for k in kinds),
+        mean=mean,
+        side=np.where(np.isin(kind, ONE_SIDED), np.sign(mean), 0.0),
         logit=(_log_odds(strung(k.p for k in kinds)), _log_odds(strung(k.p for k in rough))),
         camps=_camps(lay, readings[0].target, _insertions(lay), len(members)),
     )

@@ -167,7 +167,8 @@ class _Losses:
         self._of, self._beliefs, self._strands = lay.strand_of, beliefs, strands
         tags = [lay.sheet.pieces[int(p)].tag for p in lay.strands.piece[lay.echoing]]
         bands = lay.strands.frequency_hz[lay.echoing].tolist()
-        self._echoes = {key: x[:, lay.excess.start + k] for k, key in enumerate(zip(tags, bands, strict=True))}
+        echoes = x[:, lay.excess] * lay.echo_share(x)
+        self._echoes = {key: echoes[:, k] for k, key in enumerate(zip(tags, bands, strict=True))}
 
     def at(self, piece: Piece, f: float) -> Floats:
         """Return draws of a loss, dB."""

@@ -97,6 +97,8 @@ DEAD_DIVISION = 0.5
 """How much wider a reading at the bottom of the scale is taken to be: detectors and pointers wake up late."""
 STUCK = 4.0
 """A meter is stuck when it shows one value where the cables in line should have moved it this many steps."""
+FARTHEST_DB = 60.0
+"""A reading further than this from the middle of its block is written down wrong; how far off it is tells nothing."""
 LONGEST_WAIT = 4.0
 """Rows of other blocks that lie between two readings of one block count as steps of time, up to this many."""
 
@@ -238,6 +240,16 @@ def _times(readings: list[tuple[int, Reading]]) -> list[float]:
     return times
 
 
+def _within_reach(block: Block) -> None:
+    """Bring readings that no path can have caused nearer, so that one of them does not drown the rest."""
+    shown = [o for o in block.observations if not o.bottom]
+    if block.direct or not shown:
+        return
+    middle = float(np.median([o.level_db for o in shown]))
+    for o in shown:
+        o.middle_db = min(max(o.middle_db, middle - FARTHEST_DB), middle + FARTHEST_DB)
+
+
 def blocks_of(sheet: BenchSheet) -> list[Block]:
     """Return the sheet's blocks in the order they first appear, dead ones among them."""
     grouped: dict[tuple[str, float], list[tuple[int, Reading]]] = defaultdict(list)
@@ -258,6 +270,7 @@ def blocks_of(sheet: BenchSheet) -> list[Block]:
             for (index, reading), time in zip(readings, _times(readings), strict=True)
         ]
         block.observations = _merge(seen)
+        _within_reach(block)
         block.dead = _why_dead(sheet, block)
         blocks.append(block)
     return blocks
