@@ -15,7 +15,7 @@ from ledger.conftest import fresh
 from ledger.gear import BLUE, BY, reading, session, stock_up
 from ledger.test_damage import NOW, TABLES, zero_page
 from linewright.cli.main import main
-from linewright.core.errors import CannotError, InputError
+from linewright.core.errors import CannotError, DamagedError, InputError
 from linewright.store import backups
 from linewright.store.opening import open_at
 from linewright.verbs import shelf
@@ -239,3 +239,25 @@ def test_a_server_notices_silent_change(server):
         with ledger.writes(NOW) as w:
             w.connection.exec_driver_sql("UPDATE item SET archived = true")
         assert check_ledger(new_server_ledger).hurt == ("the table item (row 1 changed since written)",)
+
+
+@pytest.mark.parametrize(
+    ("table", "column", "value"),
+    [("item", "body", '{"tag":"blue 8"}'), ("item", "body", "{"), ("item", "version", 7), ("reading", "cells", "{")],
+)
+def test_a_row_that_changed_is_told_where_it_is_read_and_never_taken(path, table, column, value):
+    change_text(path, table, column, 1, value)
+    day_before = NOW - timedelta(days=1)
+    with open_at(str(path), day_before) as ledger, pytest.raises(DamagedError, match="linewright shelf check"):
+        shelf.list_shelf(ledger)
+
+
+def test_an_answer_that_changed_where_it_is_remembered_is_worked_out_anew(path):
+    with open_at(str(path), NOW) as ledger:
+        shelf.show_piece(ledger, "mast")
+        before = shelf.show_piece(ledger, "mast")
+    with closing(sqlite3.connect(path)) as raw:
+        raw.execute("UPDATE derived SET body = replace(replace(body, '1.', '9.'), '0.', '8.')")
+        raw.commit()
+    with open_at(str(path), NOW) as ledger:
+        assert shelf.show_piece(ledger, "mast") == before

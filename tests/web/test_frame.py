@@ -250,6 +250,17 @@ def test_a_form_that_is_not_filled_in_rightly_is_told_on_a_page(tmp_path, form, 
     assert "9" * 81 not in answer.text
 
 
+@pytest.mark.parametrize("name", ["..", ".", "a\x00b.zip", "x" * 300 + ".zip", "../../x.zip", "\ud800.zip"])
+def test_an_export_may_be_called_anything(tmp_path, name):
+    visitor = client(Settings(str(tmp_path / "ledger.sqlite")))
+    token = visitor.get("/").text.split('name="token" content="')[1].split('"')[0]
+    told = f'--x\r\nContent-Disposition: form-data; name="files"; filename="{name}"\r\n\r\nPK\r\n--x--\r\n'
+    headers = {"x-linewright-token": token, "content-type": "multipart/form-data; boundary=x"}
+    answer = visitor.post("/shelf/import/ledger", content=told.encode(errors="surrogatepass"), headers=headers)
+    assert answer.status_code == 422
+    assert "must be a zip that an export wrote" in answer.text
+
+
 def test_an_upload_that_is_too_large_is_told_with_the_limit(tmp_path):
     visitor = client(Settings(str(tmp_path / "ledger.sqlite")))
     token = visitor.get("/").text.split('name="token" content="')[1].split('"')[0]

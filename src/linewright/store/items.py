@@ -10,11 +10,11 @@ from typing import Any, cast
 
 from sqlalchemy import Connection, Row, delete, func, insert, select, update
 
-from linewright.core.errors import CannotError, InputError, UnknownNameError
+from linewright.core.errors import CannotError, DamagedError, InputError, UnknownNameError
 from linewright.core.nouns.ledger import Body, Change, ConflictError, Item, KeptReading, Kind
-from linewright.store.ledger import Writing, parsed, written
+from linewright.store.ledger import SEE, Writing, parsed, written
 from linewright.store.schema import blob, change, derived, item, reading
-from linewright.store.soundness import with_sum
+from linewright.store.soundness import SUMMED, row_sum, with_sum
 
 # Items: looked up, written, put away and brought back; each change with what stood before it
 
@@ -133,6 +133,8 @@ def row_of(i: Item) -> dict[str, Any]:
 
 def _item(row: Row[Any]) -> Item:
     kind = cast("Kind", row.kind)
+    if row.checksum and row_sum("item", [getattr(row, name) for name in SUMMED["item"]]) != row.checksum:
+        raise DamagedError(f"{row.kind} {row.key} is no longer what was written: its row is damaged. {SEE}")
     return Item(kind, row.key, parsed(row.body), row.version, bool(row.archived), row.changed_at)
 
 
@@ -172,7 +174,17 @@ def names(connection: Connection) -> list[str]:
 def known(connection: Connection, kind: str, engine: str) -> dict[str, tuple[str, Any]]:
     """Return what this engine worked out of a kind: by key, the evidence it rests on and the answer."""
     asked = select(derived).where(derived.c.kind == kind, derived.c.engine == engine)
-    return {row.key: (row.evidence, parsed(row.body)) for row in connection.execute(asked)}
+    found = {}
+    for row in connection.execute(asked):
+        body, _, checksum = row.body.rpartition("\n")
+        if checksum == _sum_of(row.kind, row.key, row.evidence, body):
+            found[row.key] = (row.evidence, parsed(body))
+    return found
+
+
+def _sum_of(*parts: str) -> str:
+    """Return the checksum that stands in a last line of an answer's body; one that does not fit is worked out anew."""
+    return row_sum("derived", parts)
 
 
 def remember(w: Writing, kind: str, engine: str, answers: Mapping[str, tuple[str, Mapping[str, Any]]]) -> None:
@@ -180,10 +192,11 @@ def remember(w: Writing, kind: str, engine: str, answers: Mapping[str, tuple[str
     if not answers:
         return
     w.connection.execute(delete(derived).where(derived.c.kind == kind, derived.c.key.in_(list(answers))))
-    rows = [
-        {"kind": kind, "key": key, "engine": engine, "evidence": evidence, "body": written(body)}
-        for key, (evidence, body) in answers.items()
-    ]
+    rows = []
+    for key, (evidence, body) in answers.items():
+        text = written(body)
+        summed = f"{text}\n{_sum_of(kind, key, evidence, text)}"
+        rows.append({"kind": kind, "key": key, "engine": engine, "evidence": evidence, "body": summed})
     w.connection.execute(insert(derived), rows)
 
 

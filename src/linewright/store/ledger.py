@@ -14,7 +14,7 @@ from typing import Any, Self
 from sqlalchemy import Connection, Engine
 from sqlalchemy.exc import DBAPIError
 
-from linewright.core.errors import CannotError, InputError, LinewrightError
+from linewright.core.errors import CannotError, DamagedError, InputError, LinewrightError
 
 # What a database says when it cannot, in words that say what to do
 
@@ -157,5 +157,18 @@ def written(body: Mapping[str, Any]) -> str:
 
 
 def parsed(text: str | None) -> Any:
-    """Return what was kept as plain data; None for nothing."""
-    return None if text is None else json.loads(text)
+    """Return what was kept as plain data; None for nothing.
+
+    Raises
+    ------
+    DamagedError
+        If it is no JSON any more.
+    """
+    try:
+        return None if text is None else json.loads(text)
+    except ValueError as cause:
+        raise DamagedError(f"A row of the ledger is damaged. {SEE}") from cause
+
+
+SEE = "`linewright shelf check` names each row that is, and whether a copy is whole."
+"""What to do about a row that is no longer what was written."""

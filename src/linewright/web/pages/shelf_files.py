@@ -150,12 +150,22 @@ def _import(request: Request, form: FormData, sent: Sequence[tuple[str, bytes]])
         if len(sent) != 1:
             raise InputError("export", "must be one zip file", cure="Choose what Export gave.")
         with tempfile.TemporaryDirectory() as folder:
-            path = Path(folder) / sent[0][0]
+            path = Path(folder) / _plain(sent[0][0])
             path.write_bytes(sent[0][1])
             merged = merge_ledger(ledger_of(request), path, clash=clash, by=by(request))
     except InputError as cause:
         return _shown(request, cause)
     return RedirectResponse(f"/shelf?said={quote(_told(merged))}", 303)
+
+
+def _plain(name: str) -> str:
+    """Return a name that a file can have in a folder of its own: that of the file sent, where it is one."""
+    fits = name.isprintable() and name.strip(". ") and len(name.encode(errors="replace")) <= MOST_NAME_BYTES
+    return name if fits else "export.zip"
+
+
+MOST_NAME_BYTES = 200
+"""Bytes of a file's name; most systems take 255."""
 
 
 def _told(merged: Merged) -> str:
