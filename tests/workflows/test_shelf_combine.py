@@ -9,7 +9,10 @@ from linewright.catalogue import line_type
 from linewright.core.nouns.belief import Belief
 from linewright.core.nouns.bench import Piece
 from linewright.core.nouns.shelf import Evidence
-from linewright.verbs.combine import LEAST_U, OneTest, combined, message_of
+from linewright.inference.bench.design import law_of
+from linewright.inference.history.model import PieceClaim
+from linewright.inference.history.posterior import infer, p_rising, rate_draws
+from linewright.verbs.combine import LEAST_U, LEAST_WEIGHT, OneTest, combined, message_of
 from linewright.verbs.history import changes_in, drift_of
 
 PIECE = Piece("blue 7", 20.0, line_type("RG-58C/U"), 0)
@@ -106,3 +109,16 @@ def test_one_day_tells_no_drift():
     tests = dated((2026.0, 2026.0), (1.0, 1.0))
     assert drift_of(combined([t for _, t in tests]), tests, float(F[0])) == (None, (), "")
     assert drift_of(combined([tests[0][1]]), tests[:1], float(F[0])) == (None, (), "")
+
+
+def test_what_is_remembered_of_a_history_is_smaller_and_says_the_same():
+    tests = [t for _, t in dated((2020, 2021, 2022, 2023), (1.0, 1.11, 1.23, 1.37))]
+    claim = PieceClaim(law_of(PIECE), True, PIECE.length_m, PIECE.connectors)
+    whole, kept = infer(claim, [message_of(t) for t in tests], 2023.0), combined(tests).history
+    assert len(kept.weight) < len(whole.weight) / 2
+    assert kept.weight.sum() == pytest.approx(1.0, abs=1e-5)
+    assert kept.weight.min() > LEAST_WEIGHT
+    assert p_rising(kept) == pytest.approx(p_rising(whole), abs=1e-5)
+    assert np.array_equal(rate_draws(kept), rate_draws(whole))
+    named = [whole.fits.explanations[k] for k in whole.drawn[:50]]
+    assert [kept.fits.explanations[k] for k in kept.drawn[:50]] == named

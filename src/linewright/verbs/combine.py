@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import pickle
+import threading
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
@@ -12,6 +13,7 @@ import numpy as np
 from linewright.core.arrays import Floats
 from linewright.core.nouns.belief import Belief
 from linewright.inference.bench.design import law_of
+from linewright.inference.history.fits import Fits
 from linewright.inference.history.model import PieceClaim, PieceTest
 from linewright.inference.history.posterior import (
     Change,
@@ -24,8 +26,10 @@ from linewright.inference.history.posterior import (
 )
 from linewright.verbs.once import once
 
-MOST_REMEMBERED = 8
-"""Joined beliefs that are remembered: each takes about a second and some 4 MB with 14 tests."""
+MOST_REMEMBERED = 4
+"""Joined beliefs that are remembered: each takes about a second with 14 tests."""
+LEAST_WEIGHT = 1e-9
+"""Explanations less likely than this are not remembered: of 3,000, which take 18 MB, 1,200 stay."""
 LEAST_U = 0.01
 """No test of a loss is surer than this, as a logarithm: 1 %."""
 
@@ -115,10 +119,27 @@ class _Asked:
 def _joined(asked: _Asked) -> Combined:
     tests, piece = asked.tests, asked.tests[-1].belief.piece
     claim = PieceClaim(law_of(piece), piece.line is not None, piece.length_m, piece.connectors)
-    post = infer(claim, [message_of(t) for t in tests], asked.year)
+    with _ONE:
+        post = infer(claim, [message_of(t) for t in tests], asked.year)
     skipped = len(tests) - len(post.problem.tests)
     changes = tuple(replace(c, first=c.first + skipped, last=c.last + skipped) for c in changes_of(post))
-    return Combined(belief_of(post, piece), changes, tuple(i + skipped for i in doubted_tests(post)), post)
+    doubted = tuple(i + skipped for i in doubted_tests(post))
+    return Combined(belief_of(post, piece), changes, doubted, _likely(post))
+
+
+_ONE = threading.Lock()
+"""One is joined at a time: it takes some 180 MB meanwhile."""
+
+
+def _likely(post: HistoryPosterior) -> HistoryPosterior:
+    """Return a history with the explanations that have any weight."""
+    kept = np.flatnonzero(post.weight > LEAST_WEIGHT)
+    fits = post.fits
+    few = Fits(
+        [fits.explanations[k] for k in kept],
+        fits.mode[kept], fits.covariance[kept], fits.score[kept], fits.residual[kept],
+    )  # fmt: skip
+    return replace(post, fits=few, weight=post.weight[kept], drawn=np.searchsorted(kept, post.drawn))
 
 
 def digest_of(tests: Sequence[OneTest], year: float) -> str:

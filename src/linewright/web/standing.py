@@ -6,6 +6,7 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
+from typing import Any, NamedTuple
 from urllib.parse import quote
 
 from linewright.core.formatting import interval
@@ -111,26 +112,51 @@ class Rung:
     drawn: str
 
 
-def history_work(ledger: Ledger, works: Works, tag: str) -> Work:
-    """Return the work that finds what is known of a piece as it stands now, its history.
+def history_work(ledger: Ledger, works: Works, piece: Item, notes: int) -> Work:
+    """Return the work that finds what is known of a piece, its history.
 
-    After a start it may take seconds; then what its tests say is remembered.
+    After a start it may take seconds; then what its tests say is remembered. One that is under way is joined: readings
+    that came since are in the next.
     """
-    back = f"/shelf/piece/{quote(tag)}"
-    title = f"What is known of {tag}"
-    return works.begin(f"piece {_state(ledger, tag)}", title, back, partial(_history, ledger, tag))
+    title = f"What is known of {piece.key}"
+    return _one_at_a_time(ledger, works, piece, Wanted(f"piece {notes}", title, partial(_history, ledger, piece.key)))
 
 
-def ladder_work(ledger: Ledger, works: Works, tag: str, at_hz: float) -> Work:
+def ladder_work(ledger: Ledger, works: Works, piece: Item, at_hz: float) -> Work:
     """Return the work that finds by which steps the loss of a piece came to be known; it lets all others go first."""
-    name, back = f"ladder {at_hz:.0f} {_state(ledger, tag)}", f"/shelf/piece/{quote(tag)}"
-    return works.begin(name, f"How the belief in {tag} grew", back, partial(_ladder, ledger, tag, at_hz), aside=True)
+    title, job = f"How the belief in {piece.key} grew", partial(_ladder, ledger, piece.key, at_hz)
+    return _one_at_a_time(ledger, works, piece, Wanted(f"ladder {at_hz:.0f}", title, job, aside=True))
 
 
-def _state(ledger: Ledger, tag: str) -> str:
-    """Return a piece with the newest change of its ledger and the day: what its answers rest on."""
+class Wanted(NamedTuple):
+    """What is to be found out of a piece, in words, and how."""
+
+    what: str
+    title: str
+    job: Callable[[Tell], Any]
+    aside: bool = False
+
+
+class Known(NamedTuple):
+    """What was found out, and the newest change of the ledger when that began."""
+
+    newest: int
+    found: Any
+
+
+def _one_at_a_time(ledger: Ledger, works: Works, piece: Item, wanted: Wanted) -> Work:
+    """Return the work under way, or the one done where nothing was changed since it began, else one begun now."""
+    name = f"{wanted.what} {ledger.where}\n{piece.key} {piece.version} {today()}"
     newest = next((c.id for c in changes(ledger, most=1).changes), 0)
-    return f"{ledger.where}\n{tag} {newest} {today()}"
+    known = works.named(name)
+    if known is not None and known.done and (known.failed or known.answer().newest != newest):
+        works.forget(known)
+    back, job = f"/shelf/piece/{quote(piece.key)}", partial(_found, newest, wanted.job)
+    return works.begin(name, wanted.title, back, job, aside=wanted.aside)
+
+
+def _found(newest: int, job: Callable[[Tell], Any], tell: Tell) -> Known:
+    return Known(newest, job(tell))
 
 
 def _history(ledger: Ledger, tag: str, tell: Tell) -> PieceHistory:

@@ -19,8 +19,8 @@ from linewright.core.nouns.shelf import BandLoss, Drift, Evidence, PieceHistory,
 from linewright.files import fields
 from linewright.present.charts.strips import Scale, bar, scale_of
 from linewright.store.ledger import Ledger
-from linewright.verbs.shelf import add_note, all_kept, archive, changes, evidence_of, kept, restore, undo
-from linewright.verbs.shelf_renames import called_now
+from linewright.verbs.shelf import add_note, all_kept, archive, changes, evidence_of, kept, notes_of, restore, undo
+from linewright.verbs.shelf_renames import called_now, former
 from linewright.web.bench_cache import Judged
 from linewright.web.bench_presenter import answers_of
 from linewright.web.jobs import PATIENCE_S, works_of
@@ -235,13 +235,14 @@ def piece(request: Request, tag: str) -> Response:
     item = kept(ledger, "piece", tag)
     sheets = [e for e in evidence_of(ledger, tag) if e.kind == "sheet"]
     until = time.monotonic() + (PATIENCE_S if len(sheets) > FEW_TESTS else LONG_S)
-    work = history_work(ledger, works_of(request), tag)
+    notes = [n for name in (tag, *former(item)) for n in notes_of(ledger, "piece", name)]
+    work = history_work(ledger, works_of(request), item, len(notes))
     if not work.wait(until - time.monotonic()):
         return RedirectResponse(work.address, 303)
-    history: PieceHistory = work.answer()
+    history: PieceHistory = work.answer().found
     at_hz = history.points[0].frequency_hz if history.points else SAID_HZ
-    grew = ladder_work(ledger, works_of(request), tag, at_hz)
-    rungs = grew.answer() if grew.wait(max(until - time.monotonic(), MOMENT_S)) else ()
+    grew = ladder_work(ledger, works_of(request), item, at_hz)
+    rungs = grew.answer().found if grew.wait(max(until - time.monotonic(), MOMENT_S)) else ()
     p = history.piece
     uses, growth, source = _uses(request, ledger, tag, sheets)
     shown = PiecePage(
