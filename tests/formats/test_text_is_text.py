@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from linewright.core.errors import InputError
 from linewright.core.quantities import frequency_hz
-from linewright.files import fields
+from linewright.files import fields, tables
 from linewright.files.tables import FORMULA, Source, csv_rows, no_formula, with_formula
 from linewright.verbs.shelf_nouns import csv_text
 
@@ -81,6 +83,12 @@ def test_a_csv_file_has_a_budget_and_its_limit_is_named(text, limit):
     (said,) = problems_of(text)
     assert limit in said
     assert "spring.csv" in said
+
+
+def test_the_page_on_files_names_the_limits():
+    page = (Path(__file__).parents[2] / "docs" / "reference" / "files.md").read_text(encoding="utf-8")
+    for most in (tables.MAX_ROWS, tables.MAX_COLUMNS, tables.MAX_CHARACTERS, tables.MOST_BYTES // 1_000_000):
+        assert f"{most:,}" in page
 
 
 def test_of_a_file_that_is_wrong_throughout_only_the_first_rows_are_read():

@@ -47,7 +47,11 @@ class Visitor:
                 time.sleep(max(start + every_s * (n + draw.random()) - time.perf_counter(), 0.0))
                 (deed,) = draw.choices(list(WEIGHTS), list(WEIGHTS.values()))
                 began = time.perf_counter()
-                answer = getattr(self, "do_" + deed.replace(" ", "_"))(n, draw)
+                try:
+                    answer = getattr(self, "do_" + deed.replace(" ", "_"))(n, draw)
+                except httpx.TransportError as cause:
+                    self.troubles.append(f"{deed}: {type(cause).__name__}")
+                    continue
                 self.took[deed].append(time.perf_counter() - began)
                 if answer.status_code >= 400:
                     self.troubles.append(f"{deed}: {answer.status_code} {answer.text[:200]}")

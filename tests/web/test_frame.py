@@ -347,10 +347,18 @@ def test_the_address_in_the_picture_leads_in_with_one_button_and_changes_nothing
 def test_over_tls_cookies_are_secure_and_the_browser_is_told_to_stay_with_it():
     answer = client(Settings(tls=True)).get("/manifest.webmanifest")
     assert "Secure" in answer.headers["set-cookie"]
+    assert answer.headers["set-cookie"].startswith("__Host-linewright-")
+    assert "; Path=/;" in answer.headers["set-cookie"]
     assert answer.headers["strict-transport-security"] == "max-age=31536000"
     plain = client().get("/manifest.webmanifest")
     assert "Secure" not in plain.headers["set-cookie"]
     assert "strict-transport-security" not in plain.headers
+
+
+@pytest.mark.parametrize("path", ["/api/session", "/api/nothing", "/api/meaning?change=3dB", "/api/openapi.json"])
+def test_an_answer_for_programs_is_never_shown_as_a_page(path):
+    assert client().get(path).headers["content-disposition"] == 'attachment; filename="api.json"'
+    assert "content-disposition" not in client().get("/door").headers
 
 
 def test_what_is_too_large_is_refused_with_the_limit_before_it_is_read():
@@ -384,6 +392,10 @@ def test_a_connection_on_which_no_whole_request_comes_is_closed(sent):
     with socket.create_connection(("127.0.0.1", port), timeout=60) as held:
         held.sendall(sent)
         assert held.recv(100) == b""
-    assert httpx.get(f"http://127.0.0.1:{port}/manifest.webmanifest").status_code == 200
+    with httpx.Client(base_url=f"http://127.0.0.1:{port}") as kept:
+        assert kept.get("/manifest.webmanifest").status_code == 200
+        (connection,) = server.server_state.connections
+        assert connection.late is None  # between two requests it may be idle
+        assert kept.get("/manifest.webmanifest").status_code == 200
     server.should_exit = True
     thread.join(60)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from linewright.web.sessions import FADE_S, IDLE_S, MAX_ADMITTED, MAX_VISITORS, Sessions, Settings, Tries
+from linewright.web.sessions import FADE_S, IDLE_S, MAX_ADMITTED, MAX_AGE_S, MAX_VISITORS, Sessions, Settings, Tries
 
 PHRASE = "amber cove reed oak wren"
 
@@ -103,6 +103,16 @@ def test_a_device_that_is_silent_for_long_is_signed_out_and_one_that_speaks_is_n
     assert sessions.admitted(speaking, IDLE_S + 1)
     assert list(sessions.devices(IDLE_S + 1)) == [sessions.device_of(speaking)]
     assert not sessions.devices(3 * IDLE_S)
+
+
+def test_after_a_month_the_busiest_device_says_the_phrase_again():
+    sessions = Sessions(PHRASE)
+    busy = inside(sessions)
+    at_s = 0.0
+    while at_s + IDLE_S < MAX_AGE_S:
+        at_s += IDLE_S
+        assert sessions.admitted(busy, at_s)
+    assert not sessions.admitted(busy, MAX_AGE_S + 1)
 
 
 def test_a_device_signed_out_is_outside_and_no_other():

@@ -21,6 +21,7 @@ PORT = 8731
 @click.option("--ledger", metavar="PATH", help="The ledger, a file or a PostgreSQL URL; else the usual place.")
 @click.option("--open", "show", is_flag=True, help="Show it in the browser; if it runs already, only that.")
 @click.option("--lan", is_flag=True, help="Open it to the local network, behind a pass phrase shown here.")
+@click.option("--tls", is_flag=True, help="Serve over TLS; without --certificate, with one made at the first start.")
 @click.option("--certificate", type=FILE, help="Serve over TLS with this certificate (PEM); takes --key.")
 @click.option("--key", type=FILE, help="The certificate's private key (PEM), without a password.")
 @click.option("--install", is_flag=True, help="Put it into the menu, and start it now and at every login.")
@@ -53,15 +54,15 @@ def serve(port: int, ledger: str | None, **given: Any) -> None:
         click.echo(f"The station is at http://localhost:{port}/ already.")
         opened(f"http://localhost:{port}/")
         return
-    tls = (certificate, key) if certificate and key else None
-    serve_app(port, ledger, lan=given["lan"], tell=click.echo, tls=tls, ready=opened if given["show"] else None)
+    own = (certificate, key) if certificate and key else given["tls"]
+    serve_app(port, ledger, lan=given["lan"], tell=click.echo, tls=own, ready=opened if given["show"] else None)
 
 
 def _arranged(port: int, ledger: str | None, given: dict[str, Any]) -> None:
     """Write what starts the app, or take it away, and say what was done."""
     if given["install"] and given["remove"]:
         raise click.UsageError("--install or --remove, not both.")
-    if given["lan"] or given["certificate"] or given["key"]:
+    if given["lan"] or given["tls"] or given["certificate"] or given["key"]:
         words = (
             "Its pass phrase is shown at each start: serve --lan is for a terminal, --install for this machine alone."
         )

@@ -52,11 +52,17 @@ QUOTED = re.compile(rf"""'[^']{{{MAX_QUOTED + 1},}}'|"[^"]{{{MAX_QUOTED + 1},}}"
 
 
 def clipped(text: str) -> str:
-    """Return words that repeat no more than 80 characters of what was given, in quotes or in one stretch.
+    r"""Return words that repeat no more than 80 characters of what was given, in quotes or in one stretch.
 
+    What no terminal shows is written as Python writes it.
+
+    >>> clipped("column pa\tth")
+    'column pa\\tth'
     >>> clipped("must be a number; got '" + 200 * "x" + "'").count("x")
     77
     """
+    if not text.replace("\n", "").isprintable():
+        text = "".join(c if c.isprintable() or c == "\n" else ascii(c)[1:-1] for c in text)
     return QUOTED.sub(lambda m: f"{m[0][:78]}...{m[0][-1] if m[0][0] in QUOTES else ''}", text)[:MAX_WORDS]
 
 

@@ -45,6 +45,8 @@ HEADERS = {
     "permissions-policy": "camera=(), microphone=(), geolocation=()",
     "cache-control": "no-store",
 }
+AS_DATA = b'attachment; filename="api.json"'
+"""An answer for programs is never shown as a page (OWASP ASVS 4.0.3, 14.4.2)."""
 HSTS = b"max-age=31536000"
 """Sent over TLS only (RFC 6797, section 7.2)."""
 
@@ -63,11 +65,11 @@ class Guard:
         request = Request(scope)
         refusal = self._misaddressed(request)
         if refusal is not None:
-            await refusal(scope, receive, _Answer(send, self._settings, None))
+            await refusal(scope, receive, _Answer(send, self._settings, None, scope["path"]))
             return
         session, fresh = self._sessions.of(request.cookies.get(self._settings.cookie))
         scope["state"] = {**scope.get("state", {}), "session": session, "token": self._sessions.token(session)}
-        answer = _Answer(send, self._settings, session if fresh else None)
+        answer = _Answer(send, self._settings, session if fresh else None, scope["path"])
         refusal = self._refusal(request, session)
         if refusal is not None:
             await refusal(scope, receive, answer)
@@ -217,8 +219,9 @@ def _again(body: bytes) -> Callable[[], Awaitable[Message]]:
 class _Answer:
     """A sender that adds the guard's headers, and the cookie of a new session."""
 
-    def __init__(self, send: Send, settings: Settings, session: str | None) -> None:
+    def __init__(self, send: Send, settings: Settings, session: str | None, path: str) -> None:
         self._send, self._settings, self._session, self.begun = send, settings, session, False
+        self._data = path.startswith("/api/")
 
     async def __call__(self, message: Message) -> None:
         if message["type"] == "http.response.start":
@@ -226,6 +229,8 @@ class _Answer:
             kept = list(message.get("headers", []))
             there = {name.lower() for name, _ in kept}
             kept += [(k.encode(), v.encode()) for k, v in HEADERS.items() if k.encode() not in there]
+            if self._data and b"content-disposition" not in there:
+                kept.append((b"content-disposition", AS_DATA))
             if self._settings.tls:
                 kept.append((b"strict-transport-security", HSTS))
             if self._session is not None:

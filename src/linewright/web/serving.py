@@ -15,6 +15,7 @@ from pathlib import Path
 from types import FrameType
 
 from linewright.core.errors import CannotError
+from linewright.web.certificates import fingerprint, own_certificate
 from linewright.web.sessions import LOOPBACK, Settings
 
 WORDS = (
@@ -33,6 +34,8 @@ KEY_BYTES = 16
 """The key in the picture: 128 bits, since nobody types it."""
 END_S = 1.5
 """How long after it is told to end the app may take to end calmly."""
+IDLE_S = 60
+"""How long a connection may be idle between two requests. Closed sooner, it meets requests that are on their way."""
 HEAD_S = 10.0
 """How long the head of a request may take to come."""
 
@@ -69,10 +72,15 @@ def is_ours(port: int) -> bool:
 
 
 def serve_app(
-    port: int, ledger: str | None, *, lan: bool, tell: Callable[[str], object], tls: tuple[str, str] | None = None,
+    port: int,
+    ledger: str | None,
+    *,
+    lan: bool,
+    tell: Callable[[str], object],
+    tls: tuple[str, str] | bool | None = None,
     ready: Callable[[str], object] | None = None,
-) -> None:  # fmt: skip
-    """Serve until stopped; ``tls`` names the files of a certificate and of its private key.
+) -> None:
+    """Serve until stopped; ``tls`` names the files of a certificate and of its private key, True: one is made.
 
     ``ready`` is called with the address once the app answers there.
 
@@ -87,8 +95,11 @@ def serve_app(
 
     names = tuple(own_names()) if lan else ()
     phrase, key = (pass_phrase(), secrets.token_urlsafe(KEY_BYTES)) if lan else (None, "")
-    settings = Settings(ledger, port, (*LOOPBACK, *names), phrase, key, tls is not None)
+    settings = Settings(ledger, port, (*LOOPBACK, *names), phrase, key, bool(tls))
     _free(port, lan=lan)
+    if tls is True:
+        tls = own_certificate(ledger, settings.names)
+        tell(f"Its certificate is its own: the browser warns once. SHA-256 of it: {fingerprint(tls[0])}")
     if tls:
         _usable(*tls)
     tell(f"The station is at {settings.scheme}://localhost:{port}/")
@@ -98,6 +109,7 @@ def serve_app(
     config = uvicorn.Config(
         create_app(settings), host="0.0.0.0" if lan else "127.0.0.1", port=port, log_level="warning",
         ssl_certfile=certificate, ssl_keyfile=private, http=impatient(), timeout_graceful_shutdown=1,
+        server_header=False, timeout_keep_alive=IDLE_S,
     )  # fmt: skip
 
     class Announced(uvicorn.Server):
@@ -133,6 +145,9 @@ def impatient(head_s: float = HEAD_S) -> type[asyncio.Protocol]:
 
         def data_received(self, data: bytes) -> None:
             super().data_received(data)
+            if self.late is not None and not self.waits():  # the head is whole
+                self.late.cancel()
+                self.late = None
             self.watch()
 
         def watch(self) -> None:

@@ -18,6 +18,8 @@ from dataclasses import dataclass, field
 
 IDLE_S = 12 * 3600.0
 """A device that was silent for so long is signed out."""
+MAX_AGE_S = 30 * 24 * 3600.0
+"""So long after it came in a device says the pass phrase again, however busy it was (OWASP ASVS 4.0.3, 3.3.2)."""
 MAX_ADMITTED = 1000
 """Admitted sessions remembered; the one that was longest away is forgotten first, and says the phrase again."""
 FREE_TRIES = 5
@@ -48,6 +50,10 @@ class Device:
     visitor: str
     since_s: float
     seen_s: float
+
+    def is_over(self, at_s: float) -> bool:
+        """Return whether it was silent, or inside, for too long."""
+        return at_s - self.seen_s > IDLE_S or at_s - self.since_s > MAX_AGE_S
 
 
 @dataclass(slots=True)
@@ -104,7 +110,7 @@ class Sessions:
             return True
         with self._lock:
             device = self._admitted.pop(session, None)
-            if device is None or at_s - device.seen_s > IDLE_S:
+            if device is None or device.is_over(at_s):
                 return False
             device.seen_s = max(at_s, device.seen_s)
             self._admitted[session] = device
@@ -113,7 +119,7 @@ class Sessions:
     def devices(self, at_s: float) -> dict[str, Device]:
         """Return the devices inside by names that sign nobody in, the one heard last first."""
         with self._lock:
-            for session in [s for s, d in self._admitted.items() if at_s - d.seen_s > IDLE_S]:
+            for session in [s for s, d in self._admitted.items() if d.is_over(at_s)]:
                 del self._admitted[session]
             return {self.device_of(s): d for s, d in reversed(self._admitted.items())}
 
@@ -230,9 +236,12 @@ class Settings:
 
     @property
     def cookie(self) -> str:
-        """The name of the session's cookie, its own: browsers share cookies among the ports of a host."""
+        """The name of the session's cookie, its own: browsers share cookies among the ports of a host.
+
+        Over TLS it begins with ``__Host-``: a browser then takes it from this host alone, for every path and over TLS.
+        """
         ledger = hashlib.sha256((self.ledger or "").encode()).hexdigest()[:8]
-        return f"linewright-{self.port}-{ledger}"
+        return f"{'__Host-' if self.tls else ''}linewright-{self.port}-{ledger}"
 
     def answers_to(self, host: str) -> bool:
         """Return whether a Host header names this app.

@@ -28,12 +28,21 @@ async function answer(request) {
   const held = await caches.open(HELD);
   try {
     const fresh = await fetch(request);
+    if (fresh.redirected && new URL(fresh.url).pathname === "/door") await forgotten(held);
     if (fresh.ok && !fresh.redirected && !request.headers.has("X-Part")) held.put(request, fresh.clone());
     return fresh;
   } catch {
     const found = await held.match(request);
     if (request.mode !== "navigate") return found ?? new Response("The station does not answer.", { status: 503 });
     return found ? asSeen(found) : away();
+  }
+}
+
+// Who is signed out sees none of the pages held; what was typed and not sent stays.
+async function forgotten(held) {
+  for (const request of await held.keys()) {
+    const { pathname } = new URL(request.url);
+    if (pathname !== AWAY && !pathname.startsWith("/static/")) await held.delete(request);
   }
 }
 
