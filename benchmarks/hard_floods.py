@@ -21,6 +21,7 @@ from pathlib import Path
 from typing import Any
 
 import httpx2 as httpx
+
 from web.bench_helpers import bench_of
 from web.conftest import free_port
 
@@ -157,7 +158,9 @@ def heavy(app: Served) -> dict[str, Any]:
         "JSON 500,000 deep": lambda c: c.post(
             "/api/prove", content=deep, headers={**token_of(c), "content-type": "application/json"}
         ),
-        "200 MB uploaded": lambda c: c.post("/sweeps", files={"files": ("a.s2p", bytes(200 << 20))}, headers=token_of(c)),
+        "200 MB uploaded": lambda c: c.post(
+            "/sweeps", files={"files": ("a.s2p", bytes(200 << 20))}, headers=token_of(c)
+        ),
     }  # fmt: skip
     return {
         f"{name}: answered, and another person's slowest page meanwhile": _beside(app, ask)
@@ -213,7 +216,7 @@ def _beside(app: Served, ask: Callable[[httpx.Client], httpx.Response]) -> str:
 
 
 def _rule(words: str) -> str:
-    found = re.search(r"(must [^.(]*|That is more than[^.]*|nests [^.]*|needs [^.]*)", words)
+    found = re.search(r'(must [^.("]*|That is more than[^."]*|nests [^."]*|needs [^."]*)', words)
     return (found[1] if found else words[:80]).strip()
 
 

@@ -22,7 +22,6 @@ from ledger.gear import BLUE, BY, reading, session, stock_up
 from ledger.server import programs
 from ledger.test_export import filled
 from ledger.writers import KILL_WRITERS, start
-
 from linewright.core.errors import CannotError, DamagedError, InputError, LinewrightError
 from linewright.store import backups
 from linewright.store.opening import open_at
@@ -113,6 +112,9 @@ def _hurt(path: Path, draw: random.Random) -> str:
     return how
 
 
+COLUMNS = (("item", "body"), ("reading", "cells"), ("change", "after"), ("blob", "content"), ("derived", "body"))
+
+
 def _one(path: Path, how: str, draw: random.Random) -> None:
     content = bytearray(path.read_bytes())
     pages = len(content) // 4096
@@ -139,8 +141,7 @@ def _one(path: Path, how: str, draw: random.Random) -> None:
         content[draw.choice(spots)] = 48 + draw.randrange(10)
     else:
         with closing(sqlite3.connect(path)) as raw:
-            table, column = draw.choice((("item", "body"), ("reading", "cells"), ("change", "after"), ("blob", "content"),
-                                         ("derived", "body")))  # fmt: skip
+            table, column = draw.choice(COLUMNS)
             rows = raw.execute(f"SELECT rowid, {column} FROM {table} WHERE {column} IS NOT NULL").fetchall()
             number, value = draw.choice(rows)
             new = value.replace("8", "9").replace("1", "7") if isinstance(value, str) else value[:-1] + b"x"
@@ -377,3 +378,62 @@ def _until(true: Any, most_s: float = 60.0) -> None:
         if time.monotonic() > end:
             raise RuntimeError("it did not come back")
         time.sleep(0.05)
+
+
+def server_full() -> dict[str, Any]:
+    """Write to a server until its disk is full, make room, and write again; needs root, for a disk of its own."""
+    if programs() is None or os.geteuid() != 0:
+        return {"outcome": {"PostgreSQL on a full disk": "not run: it needs PostgreSQL, and root for a small disk"}}
+    with tempfile.TemporaryDirectory() as folder:
+        home = Path(folder)
+        home.chmod(0o755)
+        disk = home / "disk"
+        disk.mkdir()
+        subprocess.run(["mount", "-t", "tmpfs", "-o", "size=120m", "tmpfs", str(disk)], check=True)
+        try:
+            (disk / "pg").mkdir()
+            server = Postgres(disk / "pg")
+            try:
+                return {"outcome": _filled_up(server, disk)}
+            finally:
+                server.kill()
+        finally:
+            subprocess.run(["umount", "-l", str(disk)], check=True)
+
+
+def _filled_up(server: Postgres, disk: Path) -> dict[str, Any]:
+    where = f"postgresql://club@127.0.0.1:{server.port}/postgres"
+    acknowledged, said = [], Counter()
+    with open_ledger(where) as ledger:
+        stock_up(ledger)
+        key = session(ledger)
+        draw = random.Random(1)
+        while sum(said.values()) < 5:
+            token = f"t{len(acknowledged)}"
+            note = f"{token} {draw.randbytes(9000).hex()[:9900]}"
+            try:
+                shelf.add_reading(ledger, key, reading("8.2", note=note), token=token)
+            except LinewrightError as error:
+                said[str(error).replace(str(server.port), "PORT")] += 1
+                time.sleep(0.2)
+                continue
+            acknowledged.append(token)
+        subprocess.run(["mount", "-o", "remount,size=400m", str(disk)], check=True)
+        if server.running.poll() is not None:
+            server.start()
+        again = 0
+        for i in range(200):
+            with suppress(LinewrightError):
+                shelf.add_reading(ledger, key, reading("8.1", note=f"again {i}"), token=f"again {i}")
+                again += 1
+            if again > 20:
+                break
+            time.sleep(0.1)
+        there = [r.cells["note"].split()[0] for r in shelf.readings_of(ledger, key) if r.cells]
+    return {
+        "disk filled up, readings acknowledged": len(acknowledged),
+        "of them lost": len(set(acknowledged) - set(there)),
+        "kept twice": len([t for t in there if t != "again"]) - len({t for t in there if t != "again"}),
+        "what was said": "; ".join(f"{n} × {w}" for w, n in said.items()),
+        "once there was room again, readings kept": again,
+    }

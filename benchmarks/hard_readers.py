@@ -1,7 +1,7 @@
 """Mutated inputs for every reader: each must be read, or refused in the package's own words, within time and memory.
 
-A child process reads them, so that an input that goes over a bound ends with its child and is named. Which inputs come is
-told by a seed.
+A child process reads them, so that an input that goes over a bound ends with its child and is named. Which inputs come
+is told by a seed.
 """
 
 from __future__ import annotations
@@ -30,7 +30,8 @@ BATCH = 1000
 DEMO = Path(__file__).parents[1] / "src" / "linewright" / "verbs" / "demo_data"
 
 WORDS = (
-    b"", b"=", b"[", b"]", b"[[", b"]]", b"{", b"}", b'"', b"'", b"#", b",", b";", b"\t", b"\n", b"\r\n", b"\0", b"\x1b[31m",
+    b"", b"=", b"[", b"]", b"[[", b"]]", b"{", b"}", b'"', b"'", b"#", b",", b";", b"\t", b"\n", b"\r\n", b"\0",
+    b"\x1b[31m",
     b"nan", b"inf", b"-inf", b"-1", b"0", b"1e400", b"-1e-400", b"9" * 400, b"1_000", b"0x1f", b"1979-05-27", b"true",
     b"a." * 40, b"[[meter]]\n", b"[readings]\n", b"\xff\xfe", b"\xed\xa0\x80", "\u202e\u0661".encode(), b"MHz", b"dB",
     b"-5 W", b"50 ohm", b"constructor", b"__proto__", b"=HYPERLINK(1)", b"../../etc/passwd", b"null", b"[" * 200,
@@ -130,12 +131,12 @@ def readers() -> dict[str, Reader]:
                lambda c: read_bench_sheet_text(sheet, {"harbour-ridge.csv": text(c)})),
         Reader("station", files("harbour-ridge-station.toml", "harbour-ridge-field-day.toml"),
                lambda c: read_station_text(text(c), beside)),
-        Reader("two-port sweep", (_cut("drum.s2p"), b"! small\n# MHz S MA R 50\n1 .1 0 .9 0 .9 0 .1 0\n2 .2 9 .8 9 .8 9 .2 9\n"),
+        Reader("two-port sweep", (_cut("drum.s2p"), TWO_PORT),
                lambda c: read_touchstone_text(c, "x.s2p")),
         Reader("one-port sweep", (_cut("open.s1p"), _cut("mast.s1p")), lambda c: read_touchstone_text(c, "x.s1p")),
         Reader("curve", files("beam.csv"), lambda c: read_curve_text(text(c))),
         Reader("prices", files("harbour-ridge-prices.csv"), lambda c: read_prices_text(text(c))),
-        Reader("line types", (LINES, b"line,frequency,attenuation\nclub drum,10 MHz,1.5 dB/100m\nclub drum,1 GHz,18 dB/100m\n"),
+        Reader("line types", (LINES, LINES_CSV),
                lambda c: read_lines_text(text(c), "x.toml" if b"[" in c else "x.csv")),
         Reader("one end", (b"frequency,far_end,swr\n144 MHz,open,7.1\n144 MHz,short,6.8\n",),
                lambda c: read_one_end_text(text(c), "readings.csv")),
@@ -144,6 +145,8 @@ def readers() -> dict[str, Reader]:
     return {r.name: r for r in found} | {"export": Reader("export", (b"",), lambda c: None)}
 
 
+TWO_PORT = b"! small\n# MHz S MA R 50\n1 .1 0 .9 0 .9 0 .1 0\n2 .2 9 .8 9 .8 9 .2 9\n"
+LINES_CSV = b"line,frequency,attenuation\nclub drum,10 MHz,1.5 dB/100m\nclub drum,1 GHz,18 dB/100m\n"
 LINES = b"""[[line]]
 name = "club drum"
 impedance = "50 ohm"
@@ -278,7 +281,6 @@ def export_reader(folder: Path) -> Reader:
 
 def _made(folder: Path) -> bytes:
     from ledger.test_export import filled
-
     from linewright.verbs import shelf
 
     with shelf.open_ledger(folder / "full.sqlite") as ledger:

@@ -2,9 +2,9 @@
 
     python benchmarks/hard_times.py PART [PART...] [--write] [--times 200] [--inputs 100000] [--seed 1]
 
-Parts: ``kills``, ``corruptions``, ``server``, ``floods``, ``readers`` (or ``readers:NAME`` for one). Without a part all run.
-With ``--write`` each part's outcome takes the place of its earlier one in ``hard_times.json``, and ``hard_times_results.md``
-is written anew of them all.
+Parts: ``kills``, ``corruptions``, ``server``, ``disk``, ``floods``, ``readers`` (or ``readers:NAME`` for one). Without
+a part all run. With ``--write`` each outcome takes the place of its earlier one in ``hard_times.json``, and
+``hard_times_results.md`` is written anew of them all.
 """
 
 from __future__ import annotations
@@ -42,6 +42,7 @@ def main() -> None:
         "kills": lambda: hard_ledger.kills(given.times),
         "corruptions": lambda: hard_ledger.corruptions(given.times, given.seed),
         "server": hard_ledger.server_trouble,
+        "disk": hard_ledger.server_full,
         "floods": hard_floods.floods,
     }
     for name in hard_readers.readers():
@@ -78,12 +79,12 @@ def keep(name: str, found: dict[str, Any]) -> None:
 def report(kept: dict[str, Any]) -> str:
     """Return all outcomes as a page of Markdown."""
     lines = ["# Hard times", "",
-             "Written by `python benchmarks/hard_times.py --write`; each part may have been run on a day of its own, on a"
-             f" machine of {os.cpu_count()} cores with other work on it, as its load average says.", ""]  # fmt: skip
+             "Written by `python benchmarks/hard_times.py --write`; each part may have been run on a day of its own, on"
+             f" a machine of {os.cpu_count()} cores with other work on it, as its load average says.", ""]  # fmt: skip
     readers = {name.partition(":")[2]: f for name, f in kept.items() if name.startswith("readers:")}
     if readers:
         lines += ["## Mutated inputs", "",
-                  f"Sound inputs changed in one to four places. Each must be read or refused in the package's own words,"
+                  "Sound inputs changed in one to four places. Each must be read or refused in the package's own words,"
                   f" within {hard_readers.MOST_S:g} s of work and {hard_readers.MOST_MB} MB for the whole process.", "",
                   "| reader | inputs | read | refused | longest s | most MB | crash or over a bound | load average |",
                   "|---|---:|---:|---:|---:|---:|---|---|"]  # fmt: skip
@@ -92,8 +93,11 @@ def report(kept: dict[str, Any]) -> str:
             figures = f"{f['inputs']} | {f['read']} | {f['refused']} | {f['longest_s']} | {f['most_mb']}"
             lines.append(f"| {name} | {figures} | {over or 'none'} | {f['load']} |")
         lines.append("")
-    for name, title in (("kills", "Kills"), ("corruptions", "Corruptions"), ("server", "The database goes away"),
-                        ("floods", "Floods")):  # fmt: skip
+    titles = {
+        "kills": "Kills", "corruptions": "Corruptions", "server": "The database goes away",
+        "disk": "The database's disk is full", "floods": "Floods",
+    }  # fmt: skip
+    for name, title in titles.items():
         if name in kept:
             found = kept[name]
             lines += [f"## {title}", "", f"On {found['on']}, load average {found['load']}.", "", "| what | outcome |",
