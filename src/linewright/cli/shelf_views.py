@@ -31,13 +31,13 @@ def shelf_view(shelf: Shelf) -> str:
     if not shelf.pieces:
         return "The shelf is empty. Put a piece on it: linewright shelf add TAG --length 7.2m --line RG-58C/U"
     bands = shelf.pieces[0].losses or next((p.losses for p in shelf.pieces if p.losses), ())
-    heads = ["piece", "type", "length", *(frequency(x.frequency_hz) for x in bands), "times new", "tested"]
+    heads = ["piece", "type", "length", *(frequency(x.frequency_hz) for x in bands), "times", "tested"]
     table = Table(heads, "ll" + "d" * (len(bands) + 2) + "l")
     for p in shelf.pieces:
         losses = [_with_interval(x) for x in p.losses] or [""] * len(bands)
-        table.add(p.tag, p.line or "unknown", metres(p.length_m), *losses, _ratio(p), p.tested_on or "never")
+        table.add(p.tag, p.line or "unknown", metres(p.length_m), *losses, _ratio(p), (p.tested_on or "never")[:7])
     due = [f"{r.piece}: {r.why}" for r in shelf.reminders]
-    title = "On the shelf: loss in dB, with its 95 % interval"
+    title = "On the shelf: loss in dB, with its 95 % interval, and how many times that of a new one"
     return page([section(title, table.lines()), section("Test again", items(due)), _runs(shelf.runs)])
 
 
@@ -64,8 +64,20 @@ def _runs(runs: Sequence[KeptRun]) -> list[str]:
     for station, mine in groupby(runs, key=lambda r: r.station):
         table.part(station)
         for r in mine:
-            table.add(r.run, ", ".join(r.frequencies), r.power, ", ".join(r.parts))
+            table.add(r.run, in_one_unit(r.frequencies), r.power, ", ".join(r.parts))
     return section("Runs", table.lines()) if runs else []
+
+
+def in_one_unit(frequencies: Sequence[str]) -> str:
+    """Return written frequencies in a row, their unit once where all have the same.
+
+    >>> in_one_unit(["3.65 MHz", "7.1 MHz"]), in_one_unit(["475 kHz", "7.1 MHz"])
+    ('3.65, 7.1 MHz', '475 kHz, 7.1 MHz')
+    """
+    units = {text.rpartition(" ")[2] for text in frequencies}
+    return ", ".join(frequencies) if len(units) > 1 else ", ".join(t.rpartition(" ")[0] for t in frequencies) + (
+        f" {units.pop()}" if units else ""
+    )
 
 
 def meters_view(meters: Sequence[MeterKnown]) -> str:
