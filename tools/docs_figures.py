@@ -19,6 +19,7 @@ TOPICS = {
     "mismatch": "physics.test_published_mismatch",
     "one_end": "physics.test_one_end",
     "through": "physics.test_through",
+    "cut": "evidence.test_lengths",
     "chain": "physics.test_published_chain",
     "noise": "physics.test_noise_published",
     "exposure": "physics.test_exposure_published",

@@ -21,10 +21,12 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from linewright.catalogue import line_type, line_types, made_type, own_type
     from linewright.core.errors import CannotError, InputError, LinewrightError, SheetError, UnitError, UnknownNameError
+    from linewright.core.nouns.antenna import AntennaResult
     from linewright.core.nouns.belief import Belief
     from linewright.core.nouns.bench import BenchSheet
     from linewright.core.nouns.bench_result import BenchResult
     from linewright.core.nouns.choice import Shared
+    from linewright.core.nouns.cut import CutResult, ElectricalLine
     from linewright.core.nouns.ledger import ConflictError
     from linewright.core.nouns.meaning import Level, Meaning, Radiated
     from linewright.core.nouns.one_end import OneEndReading, OneEndResult, OneEndTest
@@ -40,12 +42,15 @@ if TYPE_CHECKING:
     from linewright.present.blank_sheet import sheet_pages
     from linewright.present.charts.render import render
     from linewright.present.labels import label_pages, label_picture
+    from linewright.verbs.antenna import see_antenna
     from linewright.verbs.blank_sheet import blank_sheet
     from linewright.verbs.chart import charts_of_file, charts_of_kept, charts_of_sweep
     from linewright.verbs.choose import choose_for
     from linewright.verbs.connector_list import list_connectors
+    from linewright.verbs.cut import apply_cut, cut_labels, kept_line, plan_cut
     from linewright.verbs.exposure import exposure_at, exposure_of, exposure_of_antenna
     from linewright.verbs.installation import check_installation
+    from linewright.verbs.kept_sweeps import find_sweeps, sweep_file, write_sweeps
     from linewright.verbs.label import label_pieces
     from linewright.verbs.line_page import from_dimensions, line_page
     from linewright.verbs.loss import line_loss, list_lines
@@ -82,6 +87,7 @@ if TYPE_CHECKING:
     from linewright.verbs.shelf_lives import cut, fit_connectors, join, shorten
     from linewright.verbs.shelf_stations import change_run, kept_gear, kept_runs
     from linewright.verbs.sweep import read_sweep
+    from linewright.verbs.swept_line import swept_line
     from linewright.verbs.through import line_behind, see_through
     from linewright.verbs.what_if import what_if
 
@@ -95,10 +101,12 @@ if not {*_BLAS_THREADS, "OMP_NUM_THREADS", "GOTO_NUM_THREADS"} & os.environ.keys
 _NAMES = {
     "catalogue": "line_type line_types made_type own_type",
     "core.errors": "CannotError InputError LinewrightError SheetError UnitError UnknownNameError",
+    "core.nouns.antenna": "AntennaResult",
     "core.nouns.belief": "Belief",
     "core.nouns.bench": "BenchSheet",
     "core.nouns.bench_result": "BenchResult",
     "core.nouns.choice": "Shared",
+    "core.nouns.cut": "CutResult ElectricalLine",
     "core.nouns.ledger": "ConflictError",
     "core.nouns.meaning": "Level Meaning Radiated",
     "core.nouns.one_end": "OneEndReading OneEndResult OneEndTest",
@@ -114,11 +122,14 @@ _NAMES = {
     "present.blank_sheet": "sheet_pages",
     "present.charts.render": "render",
     "present.labels": "label_pages label_picture",
+    "verbs.antenna": "see_antenna",
     "verbs.blank_sheet": "blank_sheet",
     "verbs.chart": "charts_of_file charts_of_kept charts_of_sweep",
     "verbs.choose": "choose_for",
+    "verbs.cut": "apply_cut cut_labels kept_line plan_cut",
     "verbs.exposure": "exposure_at exposure_of exposure_of_antenna",
     "verbs.installation": "check_installation",
+    "verbs.kept_sweeps": "find_sweeps sweep_file write_sweeps",
     "verbs.label": "label_pieces",
     "verbs.connector_list": "list_connectors",
     "verbs.line_page": "from_dimensions line_page",
@@ -137,18 +148,22 @@ _NAMES = {
     " file_sweep history_of import_ledger list_shelf merge_ledger open_ledger recover_ledger rename restore show_piece"
     " undo",
     "verbs.sweep": "read_sweep",
+    "verbs.swept_line": "swept_line",
     "verbs.through": "line_behind see_through",
     "verbs.what_if": "what_if",
 }
 _HOME = {name: home for home, names in _NAMES.items() for name in names.split()}
 
 __all__ = [
+    "AntennaResult",
     "Belief",
     "BenchResult",
     "BenchSheet",
     "Budget",
     "CannotError",
     "ConflictError",
+    "CutResult",
+    "ElectricalLine",
     "InputError",
     "Level",
     "LineBehind",
@@ -173,6 +188,7 @@ __all__ = [
     "WhatIf",
     "add",
     "add_note",
+    "apply_cut",
     "archive",
     "back_up",
     "belief_of_piece",
@@ -186,6 +202,7 @@ __all__ = [
     "check_ledger",
     "choose_for",
     "cut",
+    "cut_labels",
     "deembed",
     "difference_db",
     "export_ledger",
@@ -194,12 +211,14 @@ __all__ = [
     "exposure_of_antenna",
     "file_sheet",
     "file_sweep",
+    "find_sweeps",
     "fit_connectors",
     "from_dimensions",
     "history_of",
     "import_ledger",
     "join",
     "kept_gear",
+    "kept_line",
     "kept_runs",
     "label_pages",
     "label_picture",
@@ -221,6 +240,7 @@ __all__ = [
     "merge_ledger",
     "open_ledger",
     "own_type",
+    "plan_cut",
     "plan_run",
     "plan_station",
     "prove_cable",
@@ -238,18 +258,22 @@ __all__ = [
     "report_of_file",
     "report_of_kept",
     "restore",
+    "see_antenna",
     "see_through",
     "share_shelf",
     "sheet_pages",
     "shorten",
     "show_meter",
     "show_piece",
+    "sweep_file",
+    "swept_line",
     "template_csv",
     "two_lengths",
     "undo",
     "what_if",
     "what_it_means",
     "write_report",
+    "write_sweeps",
     "write_touchstone",
 ]
 

@@ -10,6 +10,7 @@ import numpy as np
 
 from charts.made import CHARTS
 from charts.made_choice import made_choice, made_lengths, made_shared
+from linewright.core.messages import say
 from linewright.core.nouns.shelf import Drift, Evidence, HistoryPoint, PieceHistory, ShelfPiece
 from linewright.core.nouns.sweep import Fault, FaultFinding, Landmark, Profile
 from linewright.core.nouns.wire_antenna import Vertical
@@ -23,6 +24,7 @@ from linewright.present.charts.flow import flow_chart
 from linewright.present.charts.ladder import Rung, ladder_chart
 from linewright.present.charts.law import law_chart
 from linewright.present.charts.longest_run import longest_run_chart
+from linewright.present.charts.overlay import Curve, overlay_chart
 from linewright.present.charts.piece import years_chart
 from linewright.present.charts.profile import WORDS, profile_chart
 from linewright.present.charts.reception import reception_chart
@@ -102,6 +104,11 @@ def made_zone():
     return zone(antenna, 475e3, [Demand(tuple(power), level)], 5.7)
 
 
+def _two_curves(tail):
+    shown = (("blue 7", 1.2), ("grey 7", 1.5))
+    return [Curve(f"{name}{tail}", [140e6, 145e6, 150e6], [2.5, least, 2.7]) for name, least in shown]
+
+
 def makers(tail=""):
     """Return every maker by name; ``tail`` stands behind every name a person could have given."""
     result, sheet = made_up_bench(3, 4, 2)
@@ -112,6 +119,7 @@ def makers(tail=""):
         "profile": partial(profile_chart, made_faults(), f"drum{tail}"),
         "law": partial(law_chart, law_finding()),
         "antenna": partial(antenna_chart, replace(_through(), seen=f"beam{tail}", line="RG-213/U")),
+        "overlay": partial(overlay_chart, _two_curves(tail), "swr", title=say("At the analyser")),
         "assignment": partial(assignment_chart, shared, made_lengths(shared)),
         "trade-off": partial(trade_off_chart, replace(choice, run=f"vhf beam{tail}")),
         "longest-run": partial(longest_run_chart, choice),

@@ -185,11 +185,36 @@ def test_a_missing_option_line_may_be_given(visitor, tmp_path):
 
 
 def test_an_antenna_is_seen_behind_its_line(visitor):
-    asked_first = give(visitor, ANTENNA, of="antenna")
-    assert "Enter the line" in asked_first.text
-    page = visitor.get(f"{asked_first.url}&line=RG-58C%2FU&length=3+m").text
-    assert "at the antenna" in page
-    assert '<svg aria-hidden="true"' in page
+    at_once = give(visitor, ANTENNA, of="antenna")
+    assert "at its best at the analyser, resonant at 62.384 MHz" in at_once.text
+    assert '<svg aria-hidden="true"' in at_once.text
+    assert "behind the line" not in at_once.text
+    page = visitor.get(f"{at_once.url}&loss=0.2").text
+    assert "behind the line (95 %)" in page
+
+
+def test_two_sweeps_of_an_antenna_are_compared_under_their_names(visitor, tmp_path):
+    for name, shift in (("one", 0), ("two", 1)):
+        rows = "".join(f"{140 + i / 5},{1.2 + abs(i - 25 - 5 * shift) / 10:.2f}\n" for i in range(51))
+        (tmp_path / f"{name}.csv").write_text(f"frequency_mhz,swr\n{rows}")
+    answer = give(visitor, tmp_path / "one.csv", tmp_path / "two.csv", of="antenna")
+    page = visitor.get(str(answer.url).replace("name=", "name=dry", 1)).text
+    assert "What changed" in page
+    assert "dry to two.csv" in page
+    assert "two.csv, at the analyser: resonance" in page
+    assert "higher" in page
+
+
+def test_an_antenna_and_a_reading_are_seen_behind_a_piece_or_a_run_that_is_kept(visitor):
+    piece = {"tag": "long one", "line": "RG-58C/U", "length": "10 m", "token": visitor.token}
+    assert visitor.post("/shelf/keep/piece", data=piece).status_code == 200
+    answer = give(visitor, ANTENNA, of="antenna")
+    assert '<option value="piece:long one">' in answer.text
+    assert "behind the line (95 %)" in visitor.get(f"{answer.url}&behind=piece:long+one").text
+    seen = visitor.get("/sweeps/through?shack_swr=1.3&at=14&behind=piece:long+one").text
+    assert "at the antenna, where the radio shows 1.30" in seen
+    told = visitor.get("/sweeps/through?shack_swr=1.3&at=14&behind=run:nobody").text
+    assert 'class="over"' in told
 
 
 def test_a_flat_curve_is_warned_of(visitor, tmp_path):
@@ -311,13 +336,28 @@ def test_a_bad_file_gives_a_clear_message_and_loses_nothing(browser, site, kind,
     context.close()
 
 
-def test_one_end_follows_what_is_typed(visit):
+def test_one_end_asks_one_thing_at_a_time(visit):
     visit.goto("/sweeps/one-end")
-    for name, words in (("at1", "144 MHz"), ("open1", "7.1"), ("short1", "6.8")):
-        visit.fill(f"#{name}", words)
-    visit.wait_for_selector("#verdict:has-text('1.23 dB')")
-    visit.fill("#short1", "3.0")
-    visit.wait_for_function("() => !document.getElementById('verdict').textContent.includes('1.2 dB')")
+    visit.get_by_text("Another line: its type and length").wait_for()
+    if visit.locator("#of").count() and visit.locator("#of").is_visible():
+        visit.select_option("#of", "other")
+        visit.get_by_text("Another line: its type and length").click()
+    visit.select_option("#line", "RG-58C/U")
+    visit.fill("#length", "15")
+    visit.get_by_role("button", name="Go on").click()
+    visit.get_by_role("heading", name="How is it read?").wait_for()
+    visit.get_by_role("button", name="Go on").click()
+    visit.fill("#at", "144")
+    visit.fill("#read", "7.1")
+    visit.keyboard.press("Enter")
+    visit.get_by_role("heading", name="The next reading").wait_for()
+    assert visit.input_value("#at") == "144 MHz"
+    assert visit.input_value("#end") == "short"
+    visit.fill("#read", "6.8")
+    visit.get_by_role("button", name="Record reading").click()
+    visit.locator("#readings-name").wait_for()
+    assert visit.get_by_text("Take it out").count() == 2
+    assert visit.evaluate("document.documentElement.scrollWidth <= document.documentElement.clientWidth")
 
 
 @EVERYONE
@@ -325,7 +365,11 @@ def test_sweeps_are_sound_for_everyone(visit, paper):
     visit.goto("/sweeps")
     visit.select_option("#paper", paper)
     visit.click("text=Set")
-    spots = {"sweeps": "/sweeps", "sweeps-one-end": ONE_END, "sweeps-through": THROUGH}
+    spots = {
+        "sweeps": "/sweeps", "sweeps-one-end": ONE_END, "sweeps-one-end-line": "/sweeps/one-end",
+        "sweeps-one-end-way": "/sweeps/one-end?of=other", "sweeps-through": THROUGH, "sweeps-cut": "/sweeps/cut",
+        "sweeps-kept": "/sweeps/kept",
+    }  # fmt: skip
     for file, name, more in (
         (CABLE, "sweeps-line", "&length=10+m&line=RG-58C%2FU"),
         (ANTENNA, "sweeps-antenna", "&loss=1+dB"),

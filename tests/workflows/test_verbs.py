@@ -17,6 +17,7 @@ VERBS = {
     "chart": ("charts_of_file", "charts_of_kept", "charts_of_sweep", "render"),
     "choose": ("choose_for",),
     "connectors": ("list_connectors",),
+    "cut": ("swept_line", "kept_line", "plan_cut", "cut_labels", "apply_cut"),
     "exposure": ("exposure_at", "exposure_of", "exposure_of_antenna"),
     "label": ("label_pieces", "label_pages", "label_picture"),
     "impedance": ("from_dimensions",),
@@ -55,9 +56,10 @@ VERBS = {
     "shelf rename": ("rename",),
     "shelf restore": ("restore",),
     "shelf show": ("show_piece",),
+    "shelf sweeps": ("find_sweeps", "sweep_file", "write_sweeps"),
     "shelf undo": ("undo",),
     "sweep": ("read_sweep",),
-    "through": ("see_through",),
+    "through": ("see_through", "see_antenna"),
 }
 DOORS = {"demo", "serve", "completion", "manual"}
 """The functions behind each command, and the commands that are doors only."""

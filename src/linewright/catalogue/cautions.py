@@ -65,6 +65,7 @@ VERBS: Final[Mapping[str, tuple[Subject, ...]]] = {
     "sweep": ("instruments", "lightning", "height"),
     "choose": ("RF burns", "overload", "height", "lightning", "preamplifier"),
     "share": ("RF burns", "overload", "mains", "height", "lightning"),
+    "cut": ("instruments", "RF burns", "overload"),
     "loss": ("overload",),
     "lines": ("overload",),
     "impedance": ("overload",),

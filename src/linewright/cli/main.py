@@ -178,7 +178,8 @@ def _reader_left() -> int:
 # In the order a person meets them: each command's name, and the file and function it is in.
 COMMANDS = {
     "prove": "prove", "one-end": "one_end", "through": "through", "sweep": "sweep", "plan": "plan",
-    "reception": "reception", "exposure": "exposure", "choose": "choose", "share": "share", "shelf": "shelf",
+    "reception": "reception", "exposure": "exposure", "choose": "choose", "share": "share", "cut": "cut",
+    "shelf": "shelf",
     "chart": "chart", "report": "report", "label": "label", "sheet": "sheet", "serve": "serve", "meaning": "meaning",
     "loss": "loss", "lines": "lines", "impedance": "impedance", "connectors": "connectors", "demo": "demo",
     "check": "check", "completion": "completion", "manual": "manual",

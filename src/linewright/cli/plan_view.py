@@ -15,6 +15,7 @@ from linewright.present.compose.plan_words import (
     arrival,
     assumptions,
     changed,
+    cut_notes,
     highest_voltages,
     radiated,
     rating_note,
@@ -173,8 +174,8 @@ def cuts(plan: Plan) -> list[str]:
         for p in asked:
             lengths = " or ".join(f"{cut_m:.3f} m" for cut_m in p.cut_m)
             table.add(p.name, f"{p.length_m or 0.0:.3f} m", f"{p.electrical_length_deg or 0.0:.0f}°", lengths)
-    note = "By the velocity factor of the type; measure before the last cut."
-    return [*table.lines(), *items([note])] if table.lines() else []
+    told = [p for _, x in _each(plan) for p in x.parts if p.cut_m]
+    return [*table.lines(), *items(cut_notes(told))] if table.lines() else []
 
 
 # What a change does, on a terminal: before and after, band by band

@@ -376,6 +376,53 @@ def list_(archived: bool, day: datetime | None, ledger: str | None, as_json: boo
     shown(listed, as_json, lambda: shelf_view(listed))
 
 
+@shelf.command(short_help="Find sweeps again, draw them over each other, export them.")
+@click.argument("piece", required=False)
+@click.option("--since", type=DAY, metavar="DAY", help="Swept on or after this day: 2024-04-02.")
+@click.option("--until", type=DAY, metavar="DAY", help="Swept on or before it.")
+@click.option("--hash", "sha256", metavar="SHA256", help="Of this very file: its hash, or the first digits of it.")
+@click.option("--same-as", type=click.Path(path_type=Path), metavar="FILE", help="Of this very file, here at hand.")
+@click.option("--archived", is_flag=True, help="Those put away as well.")
+@click.option("--chart", type=click.Path(path_type=Path), metavar="OUT", help="Draw them: .svg, .png or .pdf.")
+@click.option(
+    "--export",
+    "place",
+    type=click.Path(path_type=Path),
+    metavar="PLACE",
+    help="Write them as Touchstone, as they were filed: a .s1p or .s2p file, or a folder.",
+)
+@ledger_option
+@json_option
+@debug_option
+def sweeps(piece: str | None, ledger: str | None, as_json: bool, **said: Any) -> None:
+    """Find the sweeps that are kept, of PIECE or of all, by day and by the hash of their file.
+
+    Sweeps through a piece are drawn as the loss between its ports, those from one end as return loss, six at most.
+    """
+    from linewright.cli.shelf_views import sweeps_view
+    from linewright.verbs.kept_sweeps import find_sweeps, hash_of, overlay, write_sweeps
+    from linewright.verbs.results import check_chart_place, put_chart
+
+    chart: Path | None = said["chart"]
+    check_chart_place(chart)
+    if said["same_as"] is not None and said["sha256"] is not None:
+        raise click.UsageError("--hash and --same-as both name a file: give one of them.")
+    since, until = (said[n].date() if said[n] else None for n in ("since", "until"))
+    sha256 = hash_of(said["same_as"]) if said["same_as"] is not None else said["sha256"]
+    with opened(ledger) as found:
+        listed = find_sweeps(found, piece=piece, since=since, until=until, sha256=sha256, archived=said["archived"])
+        keys = [s.key for s in listed.sweeps]
+        if chart is not None:
+            drawn = overlay(found, keys)
+            for what, spec in drawn:
+                named = chart if len(drawn) == 1 else chart.with_stem(f"{chart.stem} {what}")
+                put_chart(spec, named)
+        written = write_sweeps(found, keys, said["place"]) if said["place"] is not None else ()
+    for path in written:
+        click.echo(f"Written to {path}.", err=True)
+    shown(listed, as_json, lambda: sweeps_view(listed.sweeps))
+
+
 @shelf.command(short_help="List the runs of the stations that are kept.")
 @ledger_option
 @json_option

@@ -9,6 +9,7 @@ from typing import Any
 
 from linewright.cli.text import Table, bold, items, page, paragraph, section, workings_view
 from linewright.core.formatting import frequency, metres, places_for
+from linewright.core.nouns.kept_sweeps import KeptSweep
 from linewright.core.nouns.ledger import Change, Item
 from linewright.core.nouns.shelf import (
     BandLoss,
@@ -46,6 +47,17 @@ def runs_view(runs: Sequence[KeptRun]) -> str:
     if not runs:
         return "No station is kept. Keep one: linewright shelf import STATION.toml"
     return page([_runs(runs)])
+
+
+def sweeps_view(sweeps: Sequence[KeptSweep]) -> str:
+    """Return the sweeps that were found."""
+    if not sweeps:
+        return "No such sweep is kept. Keep one: linewright shelf file SWEEP.s2p --piece TAG"
+    table = Table(["day", "piece", "far end", "from", "to", "points", "file", "hash"], "lllrrrll")
+    for s in sweeps:
+        ends = frequency(s.low_hz), frequency(s.high_hz)
+        table.add(s.measured_on, s.piece, s.far_end, *ends, str(s.points), s.name, s.sha256[:12])
+    return page([section("Sweeps", table.lines())])
 
 
 def gear_view(gear: Sequence[Item]) -> str:

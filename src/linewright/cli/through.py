@@ -19,7 +19,7 @@ Say what SWR stands at the antenna when the radio end of a lossy line shows anot
 \b
 What was seen, one of:
   --shack-swr 1.3    --return-loss "17.7 dB"    --impedance "38-12j"
-  --curve sweep.csv  (columns frequency_mhz,swr)  or  --curve sweep.s1p
+  --curve sweep.csv  (columns frequency_mhz,swr)  or  --curve sweep.s1p; several are compared with the first
 The line, one of:
   --loss "3 dB"      --loss "3 dB +- 0.5"       --loss "2.5 to 3.5 dB"
   --line "RG-58C/U" --length "20 m"             --piece "blue 7" --sheet spring.toml
@@ -29,15 +29,25 @@ The line, one of:
 linewright through --shack-swr 1.3 --loss "3 dB"
 linewright through --shack-swr 1.3 --run "two-metre beam" --at "144.3 MHz"
 linewright through --curve beam.csv --line RG-213/U --length "30 m" --chart beam.svg
+linewright through --curve beam.s1p                 (as the analyser shows it; without a line)
+linewright through --curve dry.s1p --curve wet.s1p --name dry --name wet --piece "blue 7"
 """
 SEEN = ("shack_swr", "return_loss", "impedance", "curve")
+LINES = ("loss", "line", "piece", "run")
 
 
 @click.command(help=HELP, short_help="Say what stands at the antenna behind a lossy line.")
 @click.option("--shack-swr", metavar="SWR", help="SWR shown at the radio.")
 @click.option("--return-loss", metavar="DB", help="Return loss shown at the radio.")
 @click.option("--impedance", metavar="Z", help="Impedance shown at the radio, ohms.")
-@click.option("--curve", type=click.Path(path_type=Path), metavar="FILE", help="Curve at the radio: CSV or Touchstone.")
+@click.option(
+    "--curve",
+    multiple=True,
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Curve at the radio: CSV or Touchstone; several of one antenna are compared.",
+)
+@click.option("--name", multiple=True, metavar="NAME", help="What to call each curve: dry, wet.")
 @click.option("--loss", metavar="DB", help="Matched loss of the line, with its interval if known.")
 @click.option("--line", metavar="TYPE", help="Type of the line.")
 @click.option("--length", metavar="LENGTH", help="Length of the line.")
@@ -60,11 +70,40 @@ def through(lines_file: Path | None, reader: Reader, chart: Path | None, **given
 
     check_chart_place(chart)
     hertz = _frequency(given["at"])
+    curves, told_line = given.pop("curve"), any(given[name] is not None for name in LINES)
+    names = given.pop("name")
+    if names and len(names) != len(curves):
+        raise InputError("--name", f"must be given once for each curve; got {len(names)} for {len(curves)}")
+    given["curve"] = curves[0] if curves else None
+    if len(curves) > 1 or (curves and not told_line):
+        _antenna(curves, names, given, (hertz, lines_file, told_line), chart, reader)
+        return
     seen = _seen(given, hertz)
     result = see_through(seen, _line(given, hertz, lines_file), at_hz=hertz if given["curve"] else None)
     if chart is not None:
         _draw(result, chart)
     reader.show(result, through_document)
+
+
+def _antenna(
+    curves: tuple[Path, ...], names: tuple[str, ...], given: dict[str, Any],
+    known: tuple[float | None, Path | None, bool], chart: Path | None, reader: Reader,
+) -> None:  # fmt: skip
+    """Show what sweeps of one antenna say, each for itself and against the first."""
+    from linewright.present.charts.overlay import Curve, overlay_chart
+    from linewright.present.compose.antenna import antenna_document
+    from linewright.verbs.antenna import see_antenna
+    from linewright.verbs.results import put_chart
+
+    hertz, lines_file, told_line = known
+    line = _line(given, hertz, lines_file) if told_line else None
+    seen = [_seen({**given, "curve": path}, hertz) for path in curves]
+    result = see_antenna(seen, line, names=names or [path.name for path in curves])
+    if chart is not None:
+        drawn = [Curve(x.name, [p.frequency_hz for p in x.points], [p.swr.value or 1e3 for p in x.points])
+                 for x in result.sweeps]  # fmt: skip
+        put_chart(overlay_chart(drawn, "swr"), chart)
+    reader.show(result, antenna_document)
 
 
 def _frequency(text: str | None) -> float | None:

@@ -288,6 +288,29 @@ def reach(low_m: float, high_m: float) -> str:
     return figure(_reach, low_m, high_m)
 
 
+def _fine(manner: Manner, length_m: float, low_m: float | None, high_m: float | None) -> str:
+    large = max(abs(length_m), abs(high_m or 0.0)) >= 1.0
+    inches, metric = ("ft", FEET_PER_METRE, 2) if large else ("in", 12.0 * FEET_PER_METRE, 2), ("m", 1.0, 3)
+    unit, per_metre, places = inches if manner.lengths == "ft" else (metric if large else ("mm", 1e3, 0))
+    if unit == "mm" and high_m is not None and low_m is not None and high_m - low_m < 0.004:
+        places = 1
+    said = f"{_plain(manner, length_m * per_metre, places)} {unit}"
+    if low_m is None or high_m is None:
+        return said
+    low, high = (_plain(manner, x * per_metre, places) for x in (low_m, high_m))
+    return f"{said} {manner.message('({low} to {high})').format(low=low, high=high)}"
+
+
+def fine(length_m: float, low_m: float | None = None, high_m: float | None = None) -> str:
+    """Write a length to cut to: millimetres below a metre, else metres with three decimals; inches and feet if asked.
+
+    >>> from linewright.core.messages import written
+    >>> fine(0.0473, 0.0441, 0.0504), fine(3.4121, 3.405, 3.419), written(fine(0.0473), Manner(lengths="ft"))
+    ('47 mm (44 to 50)', '3.412 m (3.405 to 3.419)', '1.86 in')
+    """
+    return figure(_fine, length_m, low_m, high_m)
+
+
 def _per_metre(manner: Manner, value_per_m: float, places: int, unit: str) -> str:
     if manner.lengths == "ft":
         return f"{_plain(manner, value_per_m / FEET_PER_METRE, places)} {unit}/ft"

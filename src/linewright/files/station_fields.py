@@ -152,24 +152,47 @@ def ratio(value: Any, name: str) -> float:
     return up / down
 
 
+WAVES = {"quarter": 0.25, "half": 0.5, "full": 1.0, "whole": 1.0, "eighth": 0.125}
+COUNTS = {"one": 1, "two": 2, "three": 3, "five": 5, "seven": 7}
+_WAVES = re.compile(
+    r"(?:(?P<count>[a-z]+|\d+) )?(?P<wave>quarter|half|full|whole|eighth) waves?|"
+    r"(?P<top>\d+)/(?P<bottom>\d+) waves?|(?P<some>\d*\.?\d+) waves?"
+)
+
+
 def cut_deg(value: Any, name: str) -> float:
     """Return the electrical length a line is to be cut to, in degrees.
 
-    >>> cut_deg("half wave", "cut"), cut_deg("90 deg", "cut")
-    (180.0, 90.0)
+    >>> cut_deg("half wave", "cut"), cut_deg("90 deg", "cut"), cut_deg("three quarter waves", "cut")
+    (180.0, 90.0, 270.0)
+    >>> cut_deg("5/4 wave", "cut"), cut_deg("0.7 waves", "cut")
+    (450.0, 252.0)
     """
-    words = {"half wave": 180.0, "quarter wave": 90.0, "full wave": 360.0}
-    if isinstance(value, str) and value.strip().lower().replace("-", " ") in words:
-        return words[value.strip().lower().replace("-", " ")]
-    try:
-        found, _ = _with_unit(value, name, "deg|degrees|°", "90 deg")
-    except UnitError as error:
-        raise UnitError(
-            name, f"must be an electrical length; got {value!r}", cure='Write "half wave" or "90 deg".'
-        ) from error
+    found = _waves(value)
+    if found is None:
+        try:
+            found, _ = _with_unit(value, name, "deg|degrees|°", "90 deg")
+        except UnitError as error:
+            raise UnitError(
+                name, f"must be an electrical length; got {value!r}", cure='Write "half wave", "3/4 wave" or "90 deg".'
+            ) from error
     if not 0.0 < found <= 36000.0:
         raise InputError(name, f"must lie between 0 and 36000 degrees; got {value!r}")
     return found
+
+
+def _waves(value: Any) -> float | None:
+    """Return a length told in waves, in degrees; None where it is told otherwise."""
+    match = _WAVES.fullmatch(" ".join(value.lower().replace("-", " ").split())) if isinstance(value, str) else None
+    if match is None:
+        return None
+    if match["some"]:
+        return 360.0 * float(match["some"])
+    if match["top"]:
+        return 360.0 * int(match["top"]) / int(match["bottom"]) if int(match["bottom"]) else 0.0
+    count = match["count"] or "1"
+    many = int(count) if count.isdigit() else COUNTS.get(count)
+    return None if many is None else 360.0 * many * WAVES[match["wave"]]
 
 
 def quality(value: Any, name: str) -> float:

@@ -326,6 +326,8 @@ def _of_a_line(p: PartFigures, at: int) -> dict[str, Any]:
     return {
         "length_m": length_m,
         "electrical_length_deg": degrees,
+        "velocity_factor": part.velocity_factor or (part.piece.line.velocity_factor if part.piece.line else None),
+        "velocity_swept": part.velocity_factor is not None,
         "cut_m": () if part.cut_deg is None else cuts_m(length_m, degrees, part.cut_deg),
         "basis": line.belief.basis,
     }

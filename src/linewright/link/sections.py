@@ -153,7 +153,7 @@ def _line(part: LinePart, run: Run, f: Floats, belief: Belief) -> RunSection:
     celsius = run.celsius if part.temperature_celsius is None else part.temperature_celsius
     warm = float(temperature_factor(celsius))
     conductor, dielectric, ends = belief.parts_db(f)
-    phase = phase_rad(f, part.piece.length_m, kind.velocity_factor)[:, None]
+    phase = phase_rad(f, part.piece.length_m, part.velocity_factor or kind.velocity_factor)[:, None]
     line = Line(belief, kind.impedance_ohm, warm * conductor, warm * dielectric, ends, phase)
     return RunSection(part, line.conductor_db + line.dielectric_db + ends, line.back, line=line)
 

@@ -362,11 +362,14 @@ def _loss(p: PartFinding) -> str:
 def _length(p: PartFinding, degrees: float, length_m: float, here: Here) -> Working:
     said = say("electrical length of {part} at {f}: {length} degrees", part=p.name, f=here.f, length=plain(degrees, 1))
     long, source = (say("length"), metres(length_m)), say("{book}, section 2.1 (from memory).", book=POZAR)
+    factor = (say("velocity factor, by its sweep") if p.velocity_swept else say("velocity factor, of its type"),
+              plain(p.velocity_factor or 0.0, 4))  # fmt: skip
     if not p.cut_m:
-        return Working(said, say("360 · f · length / (velocity factor · c)"), (long,), source, here.key("part length"))
+        formula = say("360 · f · length / (velocity factor · c)")
+        return Working(said, formula, (long, factor), source, here.key("part length"))
     cuts = together((length(c, 3) for c in p.cut_m), ", ")
     formula = say("360 · f · length / (velocity factor · c); cuts: that length, or whole half waves more")
-    return Working(said, formula, (long, (say("cuts"), cuts)), source, here.key("part length"))
+    return Working(said, formula, (long, factor, (say("cuts"), cuts)), source, here.key("part length"))
 
 
 def _line_inputs(found: RunFigures, figures: PartFigures, i: int) -> tuple[tuple[str, str], ...]:

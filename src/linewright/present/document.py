@@ -25,6 +25,8 @@ Kind = Literal[
     "exposure",
     "choose",
     "share",
+    "cut",
+    "antenna",
     "label",
     "sheet",
 ]

@@ -491,12 +491,14 @@ def _unbroken(text: str) -> str:
 
 
 def about_words(label: Label) -> str:
-    """Return type and length."""
-    return together([label.line or say("unknown type"), metres(label.length_m)], ", ")
+    """Return type and length, where it is known."""
+    return together([label.line or say("unknown type"), *([metres(label.length_m)] if label.length_m else [])], ", ")
 
 
 def standing_words(label: Label) -> str:
-    """Return the verdict with the multiple of the type's loss, short enough for a label."""
+    """Return the verdict with the multiple of the type's loss, short enough for a label; of a cut, what to cut."""
+    if label.order:
+        return label.order
     if label.ratio is None or label.ratio_low is None or label.ratio_high is None:
         if label.standing != "not measured":
             return say("measured; its type is not known")
@@ -508,7 +510,9 @@ def standing_words(label: Label) -> str:
 
 
 def tested_words(label: Label) -> str:
-    """Return when it was tested and when to test it again."""
+    """Return when it was tested and when to test it again; of a cut, what it is for."""
+    if label.purpose:
+        return label.purpose
     if label.tested_on is None:
         return say("never tested")
     if label.retest_on is None:

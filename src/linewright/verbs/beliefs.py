@@ -165,8 +165,18 @@ class Beliefs:
                 belief = self._of_part(part, run.frequencies_hz)
                 if belief is not None:
                     found[part.piece.tag] = belief
-                    chain[i] = replace(part, piece=belief.piece, measured=True)
+                    factor = self.velocity_factor(part)
+                    chain[i] = replace(part, piece=belief.piece, measured=True, velocity_factor=factor)
         return replace(run, chain=tuple(chain)), found
+
+    def velocity_factor(self, part: LinePart) -> float | None:
+        """Return the velocity factor that the sweeps of a piece tell, for the length it had then; None without one."""
+        from linewright.verbs.swept_line import swept_factor
+
+        tag = part.piece.tag
+        sweeps = [(e.far_end, e.sweep) for e in self.station.sweeps if e.piece == tag] if part.measured else []
+        whole = self.station.pieces.get(tag)
+        return swept_factor(whole, sweeps) if sweeps and whole is not None else None
 
     def _of_part(self, part: LinePart, frequencies_hz: Sequence[float]) -> Belief | None:
         """Return the belief of a piece as long as it is in its run; None where the catalogue's says it all."""

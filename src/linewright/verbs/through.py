@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from linewright.catalogue.cautions import cautions_of
 from linewright.core.errors import InputError, UnknownNameError
 from linewright.core.messages import say
-from linewright.core.nouns.station import Antenna, SplitterPart, TransformerPart, TunerPart
+from linewright.core.nouns.station import Antenna, LinePart, SplitterPart, TransformerPart, TunerPart
 from linewright.core.nouns.through import LineBehind, Seen, ThroughResult
 from linewright.inference.load.see import behind_belief, behind_loss
 
@@ -136,12 +136,14 @@ def kept_piece_behind(ledger: Ledger, tag: str) -> LineBehind:
     InputError
         If nothing was measured of it and its type is not known.
     """
+    from linewright.verbs.cut import kept_factor
     from linewright.verbs.shelf_beliefs import belief_of_piece
 
     belief = belief_of_piece(ledger, tag).belief
     if belief is None:
         raise InputError("piece", f"must be measured, or of a known type; nothing is known of {tag!r}")
-    return behind_belief(belief)
+    return replace(behind_belief(belief, kept_factor(ledger, tag)), name=say("{piece}, {line}", piece=tag,
+                   line=behind_belief(belief).name))  # fmt: skip
 
 
 def kept_run_behind(
@@ -182,9 +184,10 @@ def run_behind(station: Station, run: str, *, at_hz: float | None = None) -> Lin
     if stuck is not None:
         cure = "Read the SWR on its antenna side, and name the line there: --loss, --line or --piece."
         raise InputError("run", f"must be line and matched parts alone; {wanted.name} holds {stuck}", cure=cure)
-    _, known = beliefs.of_run(wanted)
+    wanted, known = beliefs.of_run(wanted)
     if len(wanted.chain) == 1 and len(known) == 1:
-        return behind_belief(next(iter(known.values())))
+        factor = next((p.velocity_factor for p in wanted.chain if isinstance(p, LinePart)), None)
+        return behind_belief(next(iter(known.values())), factor)
     if at_hz is None and len(wanted.frequencies_hz) > 1:
         at = ", ".join(f"{f / 1e6:g} MHz" for f in wanted.frequencies_hz)
         raise InputError("at", f"must be named; {wanted.name} works at {at}", cure='Add --at "144.3 MHz".')

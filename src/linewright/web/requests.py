@@ -9,8 +9,11 @@ from typing import TYPE_CHECKING, Any
 
 from linewright.core.errors import InputError, gathered
 from linewright.core.locale import Manner
+from linewright.core.nouns.antenna import AntennaResult
 from linewright.core.nouns.bench import BenchSheet
 from linewright.core.nouns.choice import Choice, Prices, Shared
+from linewright.core.nouns.cut import CutResult
+from linewright.core.nouns.kept_sweeps import KeptSweeps
 from linewright.core.nouns.line import LineType
 from linewright.core.nouns.one_end import OneEndResult, OneEndTest
 from linewright.core.nouns.plan import Plan
@@ -29,6 +32,7 @@ from linewright.web.stations import INVENTED, invented, station_of
 if TYPE_CHECKING:
     from linewright.present.labels import WantedLabels as Labelled
     from linewright.verbs.chart import Chart, Wanted
+    from linewright.verbs.cut import CutQuestion
     from linewright.verbs.exposure import People
 
 # What pages and programs ask, turned from text into the nouns the verbs take
@@ -57,8 +61,15 @@ def bench_texts(text: str, files: Mapping[str, str]) -> tuple[str, Mapping[str, 
     return known[f"{INVENTED}.toml"], known
 
 
-def see(given: Given, curve: tuple[str, str] | Seen | None = None, own: Sequence[LineType] = ()) -> ThroughResult:
+def see(
+    given: Given,
+    curve: tuple[str, str] | Seen | None = None,
+    own: Sequence[LineType] = (),
+    ledger: Ledger | None = None,
+) -> ThroughResult:
     """Return what stands behind a line. ``given`` holds the names of ``ThroughQuestion``; a curve may be read already.
+
+    A piece or a run is looked up in the ledger.
 
     Raises
     ------
@@ -69,7 +80,25 @@ def see(given: Given, curve: tuple[str, str] | Seen | None = None, own: Sequence
 
     hertz = None if given.get("at") is None else fields.frequency(given["at"], "at")
     seen = _seen(given, hertz, curve)
-    return see_through(seen, _line(given, hertz, own), at_hz=hertz if curve else None)
+    return see_through(seen, _line(given, hertz, own, ledger), at_hz=hertz if curve else None)
+
+
+def antenna(
+    given: Given, curves: Sequence[Seen], names: Sequence[str], own: Sequence[LineType] = (),
+    ledger: Ledger | None = None,
+) -> AntennaResult:  # fmt: skip
+    """Return what sweeps of one antenna show. ``given`` holds the names of ``AntennaQuestion``; no line is an answer.
+
+    Raises
+    ------
+    InputError
+        If the line is told twice, or a curve is a single reading.
+    """
+    from linewright.verbs.antenna import see_antenna
+
+    hertz = None if given.get("at") is None else fields.frequency(given["at"], "at")
+    told = any(given.get(name) is not None for name in BEFORE)
+    return see_antenna(curves, _line(given, hertz, own, ledger) if told else None, names=names)
 
 
 def _seen(given: Given, hertz: float | None, curve: tuple[str, str] | Seen | None) -> Seen:
@@ -97,11 +126,19 @@ def curve_of(name: str, text: str, *, step: float | None = None, directivity_db:
     return read_curve_text(text, name, step=step, directivity_db=directivity_db)
 
 
-def _line(given: Given, hertz: float | None, own: Sequence[LineType]) -> LineBehind:
-    from linewright.verbs.through import line_behind
+BEFORE = ("loss", "line", "piece", "run")
+"""What a line before an antenna is told by: one of these."""
 
-    if (given.get("loss") is None) == (given.get("line") is None):
-        raise InputError("the line", "must be told by a loss, or by a line type with its length")
+
+def _line(given: Given, hertz: float | None, own: Sequence[LineType], ledger: Ledger | None = None) -> LineBehind:
+    from linewright.verbs.through import kept_piece_behind, kept_run_behind, line_behind
+
+    if sum(given.get(name) is not None for name in BEFORE) != 1:
+        raise InputError("the line", "must be told by one of a loss, a line type with its length, a piece, a run")
+    if ledger is not None and given.get("piece") is not None:
+        return kept_piece_behind(ledger, given["piece"])
+    if ledger is not None and given.get("run") is not None:
+        return kept_run_behind(ledger, given["run"], station=given.get("station"), at_hz=hertz)
     if given.get("loss") is not None:
         db, half = radio_side.loss_with_interval(given["loss"], "loss")
         return line_behind(loss_db=db, half_width_db=half, at_hz=hertz)
@@ -110,8 +147,8 @@ def _line(given: Given, hertz: float | None, own: Sequence[LineType]) -> LineBeh
     return line_behind(line=given["line"], length_m=fields.length(given["length"], "length"), own=own)
 
 
-def prove(rows: Sequence[Given], given: Given, own: Sequence[LineType] = ()) -> OneEndResult:
-    """Return what a line loses from readings at its near end; every problem is gathered.
+def one_end_test(rows: Sequence[Given], given: Given, own: Sequence[LineType] = ()) -> OneEndTest:
+    """Return the test that readings at a line's near end make; every problem is gathered.
 
     Raises
     ------
@@ -121,7 +158,6 @@ def prove(rows: Sequence[Given], given: Given, own: Sequence[LineType] = ()) -> 
     from linewright.catalogue.lines import line_type
     from linewright.files.one_end import reading_in
     from linewright.files.tables import Source
-    from linewright.verbs.one_end import prove_one_end
 
     source = Source("readings", "")
     found = [
@@ -129,7 +165,7 @@ def prove(rows: Sequence[Given], given: Given, own: Sequence[LineType] = ()) -> 
     ]
     if source.problems:
         raise gathered(source.problems)
-    test = OneEndTest(
+    return OneEndTest(
         tuple(reading for reading in found if reading is not None),
         directivity_db=_read(given, "directivity", ratio_db),
         source_swr=_read(given, "source_swr", fields.swr),
@@ -137,7 +173,26 @@ def prove(rows: Sequence[Given], given: Given, own: Sequence[LineType] = ()) -> 
         line=None if given.get("line") is None else line_type(given["line"], own),
         length_m=_read(given, "length", fields.length),
     )
-    return prove_one_end(test)
+
+
+def prove(
+    rows: Sequence[Given], given: Given, own: Sequence[LineType] = (), ledger: Ledger | None = None
+) -> OneEndResult:
+    """Return what a line loses from readings at its near end; a piece is looked up in the ledger.
+
+    Raises
+    ------
+    InputError
+        If a reading cannot be read or cannot be one, or type and length are told beside a piece.
+    """
+    from linewright.verbs.one_end import prove_one_end, test_of_piece
+
+    test = one_end_test(rows, given, own)
+    if ledger is None or given.get("piece") is None:
+        return prove_one_end(test)
+    if given.get("line") is not None or given.get("length") is not None:
+        raise InputError("piece", "brings its type and length: leave out line and length")
+    return prove_one_end(test_of_piece(ledger, given["piece"], test))
 
 
 def _read(given: Given, name: str, read: Any) -> Any:
@@ -175,6 +230,59 @@ def report(sweeps: Sequence[Sweep], ends: Sequence[str], given: Given, own: Sequ
         at_hz=tuple(fields.frequency(f, "at") for f in given.get("at", ())),
     )
     return read_sweep(sweeps, ends, asked)
+
+
+def cut(given: Given, ledger: Ledger | None, own: Sequence[LineType] = ()) -> CutResult:
+    """Return how lines differ, and where to cut. ``given`` holds the names of ``CutQuestion``.
+
+    Raises
+    ------
+    InputError
+        If a line is not known, a sweep tells no phase, or what is asked cannot be read.
+    """
+    from linewright.files.touchstone import read_touchstone_text
+    from linewright.verbs.cut import kept_lines, plan_cut
+    from linewright.verbs.swept_line import swept_line
+
+    wanted = cut_asked(given)
+    found = [] if ledger is None else list(kept_lines(ledger, given["pieces"], wanted.at_hz))
+    for line in given["sweeps"]:
+        read = [read_touchstone_text(f["text"], f["name"]) for f in line["files"]]
+        ends = [f["far_end"] for f in line["files"] if f["far_end"] is not None]
+        known = SweepQuestion(length_m=_read(line, "length", fields.length), line=given.get("line"), own=tuple(own))
+        found.append(swept_line(
+            read, wanted.at_hz, ends, name=line["name"], asked=known, connectors=line["connectors"]
+        ))  # fmt: skip
+    return plan_cut(found, wanted)
+
+
+def cut_asked(given: Given) -> CutQuestion:
+    """Return what is asked of lines to be compared or cut."""
+    from linewright.verbs.cut import asked_of
+
+    hertz = [fields.frequency(f, "at") for f in given.get("at") or ()]
+    names = ("to", "stub", "beyond", "load", "sets_of")
+    told = {name: given.get(name) or None for name in names}
+    return asked_of(hertz, given.get("band") or None, side_by_side=given.get("side_by_side") or 1, **told)
+
+
+def sweeps_found(given: Given, ledger: Ledger) -> KeptSweeps:
+    """Return the kept sweeps that are asked for. ``given`` holds the names of ``KeptSweepsQuestion``, empty for any."""
+    from linewright.verbs.kept_sweeps import find_sweeps
+
+    since, until = (_read_day(given, name) for name in ("since", "until"))
+    return find_sweeps(
+        ledger, piece=given.get("piece") or None, since=since, until=until, sha256=given.get("sha256") or None,
+        archived=bool(given.get("archived")),
+    )  # fmt: skip
+
+
+def _read_day(given: Given, name: str) -> date | None:
+    text = given.get(name)
+    try:
+        return date.fromisoformat(text) if text else None
+    except ValueError as cause:
+        raise InputError(name, f"must be a day; got {text!r}", cure="Write it as 2026-04-02.") from cause
 
 
 def choose(given: Given, station: str, files: Mapping[str, str]) -> Choice:

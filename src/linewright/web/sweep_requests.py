@@ -14,10 +14,12 @@ from linewright.core.errors import InputError
 from linewright.core.nouns.line import LineType
 from linewright.core.nouns.sweep import Sweep
 from linewright.core.nouns.through import Seen
+from linewright.store.ledger import Ledger
 from linewright.web import requests as asked
+from linewright.web.antenna_page import AntennaShown, antenna_shown
 from linewright.web.run_state import BARE
 from linewright.web.sweep_page import SweepShown, shown
-from linewright.web.through_page import OneEndShown, ThroughShown, one_end_shown, through_shown
+from linewright.web.through_page import ThroughShown, through_shown
 
 # Sweeps that were handed in: held in memory by the address of their content until newer ones need the room
 
@@ -118,17 +120,47 @@ def line_told(
     return shown(asked.report(curves, ends, wanted, own))
 
 
-def seen_told(held: Held | None, given: Mapping[str, str], own: Sequence[LineType]) -> ThroughShown:
-    """Return what stands behind a line: a curve that is held, or a reading among what was told."""
-    wanted = {name: value or None for name, value in given.items()}
-    if wanted.get("loss"):
-        wanted |= {"line": None, "length": None}
-    if held is None:
-        return through_shown(asked.see(wanted, None, own))
+LINE_FIELDS = ("behind", "loss", "line", "length")
+"""What tells the line before an antenna; ``behind`` names a piece or a run of the ledger, "piece:" or "run:" before it.
+"""
+
+
+def before_it(given: Mapping[str, str]) -> dict[str, str | None]:
+    """Return the line that a form tells, by the field that goes before the others: piece or run, loss, type.
+
+    >>> before_it({"behind": "piece:blue 7", "loss": "3 dB", "line": "", "length": "", "at": "7 MHz"})
+    {'loss': None, 'line': None, 'length': None, 'at': '7 MHz', 'piece': 'blue 7'}
+    """
+    told: dict[str, str | None] = {name: value or None for name, value in given.items() if name != "behind"}
+    kind, _, name = given.get("behind", "").partition(":")
+    if name and kind in ("piece", "run"):
+        return {**told, "loss": None, "line": None, "length": None, kind: name}
+    return {**told, "line": None, "length": None} if told.get("loss") else told
+
+
+def knows_line(given: Mapping[str, str]) -> bool:
+    """Return whether a form tells a line."""
+    return bool(given["behind"] or given["loss"] or (given["line"] and given["length"]))
+
+
+def seen_told(given: Mapping[str, str], own: Sequence[LineType], ledger: Ledger) -> ThroughShown:
+    """Return what stands behind a line, of a reading among what was told."""
+    return through_shown(asked.see(before_it(given), None, own, ledger))
+
+
+def antenna_told(
+    held: Sequence[Held], names: Sequence[str], given: Mapping[str, str], own: Sequence[LineType], ledger: Ledger
+) -> AntennaShown:
+    """Return what sweeps of one antenna say, behind a line where one is told."""
     from linewright.inference.load.seen import seen_sweep
 
-    curve = seen_sweep(held.curve) if isinstance(held.curve, Sweep) else held.curve
-    return through_shown(asked.see(wanted, curve, own))
+    curves = [seen_sweep(h.curve) if isinstance(h.curve, Sweep) else h.curve for h in held]
+    wanted = before_it(given)
+    if wanted.get("line") and not wanted.get("length"):
+        wanted["line"] = None
+    return antenna_shown(
+        asked.antenna(wanted, curves, [n or h.name for n, h in zip(names, held, strict=True)], own, ledger)
+    )
 
 
 def readings_of(given: Mapping[str, str], i: int) -> list[dict[str, str]]:
@@ -140,12 +172,6 @@ def readings_of(given: Mapping[str, str], i: int) -> list[dict[str, str]]:
             column = "return_loss" if "db" in read.lower() else "resistance" if "ohm" in read.lower() else "swr"
             out.append({"frequency": given[f"at{i}"], "far_end": end, column: read})
     return out
-
-
-def proved(rows: Sequence[Mapping[str, str]], given: Mapping[str, str], own: Sequence[LineType]) -> OneEndShown:
-    """Return what readings at one end say."""
-    wanted = {name: given[name] or None for name in ("line", "length")}
-    return one_end_shown(asked.prove(rows, wanted, own))
 
 
 def tried(work: Callable[[], Any]) -> tuple[Any, tuple[str, ...]]:

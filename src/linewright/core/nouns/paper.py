@@ -74,6 +74,7 @@ class Label:
 
     ``standing`` is the verdict over the bands shown; ``ratio`` is the loss as a multiple of what the type should lose,
     with its 95 % interval. Days are written "2026-04-02". ``diameter_m`` is the cable's, for a label folded round it.
+    ``order`` stands in place of the verdict on a piece that is to be cut, and ``purpose`` in place of its days.
     """
 
     tag: str
@@ -87,6 +88,8 @@ class Label:
     tested_on: str | None = None
     retest_on: str | None = None
     diameter_m: float | None = None
+    order: str = ""
+    purpose: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,7 +26,7 @@ class PartFinding:
     ``voltage_rating_grade`` and ``power_rating_grade`` how it is known: read, from memory, typical of a class, stated
     by the person; empty where there is none.
     ``swr_in`` is seen into the part, in a line's own impedance, else in 50 ohms. Lengths are the line's, None for other
-    parts.
+    parts. ``velocity_swept`` says that the velocity factor is the piece's own, from its sweep, not its type's.
     """
 
     name: str
@@ -52,6 +52,8 @@ class PartFinding:
     swr_in: float | None = None
     length_m: float | None = None
     electrical_length_deg: float | None = None
+    velocity_factor: float | None = None
+    velocity_swept: bool = False
     cut_m: tuple[float, ...] = ()
     basis: str = ""
 

@@ -45,7 +45,8 @@ class LinePart:
     """A length of feed line. ``piece`` holds type, length and connectors; its belief is looked up by its tag.
 
     ``measured`` says that the tag is that of a piece on hand, so that evidence may speak of it. ``cut_deg`` asks for
-    the nearest lengths of that electrical length (180 for half waves).
+    the nearest lengths of that electrical length (180 for half waves). ``velocity_factor`` is that of the piece where
+    it was swept; without one, its type's holds.
     """
 
     name: str
@@ -53,6 +54,7 @@ class LinePart:
     measured: bool = False
     temperature_celsius: float | None = None
     cut_deg: float | None = None
+    velocity_factor: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

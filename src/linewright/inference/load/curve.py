@@ -111,6 +111,19 @@ def _bandwidth(f: Floats, bent: Floats, bottom: int) -> Floats:
     return np.where(bent[bottom] > limit, np.nan, right - left)
 
 
+def edges(f: Floats, reflection: Floats, bottom: int, swr: float) -> tuple[Floats, Floats]:
+    """Return where the curve rises through an SWR below and above its bottom, by draw; not a number where it does not.
+
+    ``reflection`` is shaped (f, draws).
+    """
+    bent = 1.0 / (1.0 - np.minimum(reflection, MOST) ** 2)
+    limit = 1.0 / (1.0 - float(reflection_from_swr(swr)) ** 2)
+    right = _crossing(f[bottom:], bent[bottom:], limit)
+    left = _crossing(f[: bottom + 1][::-1], bent[: bottom + 1][::-1], limit)
+    out = bent[bottom] > limit
+    return np.where(out, np.nan, left), np.where(out, np.nan, right)
+
+
 def _crossing(f: Floats, bent: Floats, limit: float) -> Floats:
     """Return where each draw first rises through a limit, walking away from the bottom; not a number if never."""
     over = bent > limit

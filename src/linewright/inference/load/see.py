@@ -57,8 +57,8 @@ def behind_loss(loss_db: float, half_width_db: float | None = None, *, at_hz: fl
     return LineBehind(said, stated_db=np.maximum(draws, LEAST_DB), at_hz=at_hz)
 
 
-def behind_belief(belief: Belief) -> LineBehind:
-    """Return the line a belief is about; with a known type its phase is known too."""
+def behind_belief(belief: Belief, velocity_factor: float | None = None) -> LineBehind:
+    """Return the line a belief is about; with a known type its phase is known too, by the velocity factor it showed."""
     piece = belief.piece
     kind = piece.line
     said = say("{length} of {line}, known from {basis}", length=metres(piece.length_m),
@@ -66,7 +66,7 @@ def behind_belief(belief: Belief) -> LineBehind:
     if kind is None:
         return LineBehind(said, belief)
     return LineBehind(
-        said, belief, impedance_ohm=kind.impedance_ohm, velocity_factor=kind.velocity_factor,
+        said, belief, impedance_ohm=kind.impedance_ohm, velocity_factor=velocity_factor or kind.velocity_factor,
         length_m=piece.length_m,
     )  # fmt: skip
 
@@ -186,7 +186,7 @@ def through(seen: Seen, line: LineBehind, *, at_hz: float | None = None, seed: i
 def _drawn(seen: Seen, line: LineBehind, at_hz: float | None, rng: np.random.Generator) -> AntennaDraws:
     if seen.frequency_hz is None and line.belief is not None:
         raise InputError("frequency", "must be stated to see through a line of a known type", cure="Add --at 144MHz.")
-    seen = _spaced(seen)
+    seen = spaced(seen)
     line = _anchored(thinned(line, CURVE_DRAWS if seen.is_curve else SINGLE_DRAWS, rng), seen)
     f = np.array([line.at_hz or 1e6]) if seen.frequency_hz is None else seen.frequency_hz
     loss = np.atleast_2d(line.loss_db(f))
@@ -205,8 +205,8 @@ def _anchored(line: LineBehind, seen: Seen) -> LineBehind:
     return replace(line, at_hz=float(seen.frequency_hz[0] + seen.frequency_hz[-1]) / 2)
 
 
-def _spaced(seen: Seen) -> Seen:
-    """Keep evenly spaced points of a long curve, and its lowest."""
+def spaced(seen: Seen) -> Seen:
+    """Return a curve with evenly spaced points of a long one, and its lowest."""
     if len(seen.magnitude) <= MOST_POINTS:
         return seen
     rows = np.linspace(0, len(seen.magnitude) - 1, MOST_POINTS - 1).round().astype(int)

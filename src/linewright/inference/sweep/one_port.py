@@ -94,10 +94,10 @@ def read_one_port(
     first = next(iter(sweeps.values()))
     ask = question(first, length_m, velocity_factor, line, at_hz)
     with np.errstate(all="ignore"):
-        return read(_heard(sweeps, ask), ask)
+        return read(heard(sweeps, ask), ask)
 
 
-def _heard(sweeps: Mapping[FarEnd, Sweep], ask: LineQuestion) -> SweepTraces:
+def heard(sweeps: Mapping[FarEnd, Sweep], ask: LineQuestion) -> SweepTraces:
     """Return the line's trace and its impedance, as far as these far ends tell them."""
     first = next(iter(sweeps.values()))
     f = first.frequency_hz

@@ -151,3 +151,14 @@ def _heard(change_db: float | None) -> str:
     if change_db > 0:
         return say("Signals stand {change} higher over the noise.", change=change)
     return say("Signals stand {change} lower over the noise.", change=change)
+
+
+def cut_notes(asked: Sequence[PartFinding]) -> tuple[str, ...]:
+    """Return by which velocity factors the lengths to be cut are told: those of swept pieces, else their types'."""
+    swept = dict.fromkeys(
+        say("{part}: by the velocity factor of its own sweep, {factor}.", part=p.name,
+            factor=plain(p.velocity_factor or 0.0, 3))
+        for p in asked if p.velocity_swept
+    )  # fmt: skip
+    typed = [say("By the velocity factor of the type; measure before the last cut.")]
+    return (*swept, *(typed if any(not p.velocity_swept for p in asked) else ()))

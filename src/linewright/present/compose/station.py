@@ -38,6 +38,7 @@ from linewright.present.compose.exposure_words import (
 from linewright.present.compose.plan_words import (
     arrival,
     assumptions,
+    cut_notes,
     highest_voltages,
     rating_note,
     watts,
@@ -228,8 +229,9 @@ def cuts(plan: Plan) -> Table:
         Column(say("part"), "wide"), Column(say("as it is"), "figure"), Column(say("electrical"), "figure"),
         Column(say("cut to")),
     )  # fmt: skip
-    notes = (say("By the velocity factor of the type; measure before the last cut."),)
     parts = each(plan, _cut, lambda p: bool(p.cut_m))
+    asked = [p for b in plan.budgets for x in b.bands for p in x.parts if p.cut_m]
+    notes = cut_notes(asked)
     return Table(say("Lengths of lines to be cut"), columns, parts, notes if parts else ())
 
 

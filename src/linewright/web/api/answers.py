@@ -7,6 +7,7 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Query, Request, Response
 from fastapi.responses import JSONResponse
 
+from linewright.store.ledger import Ledger
 from linewright.web import requests as asked
 from linewright.web.api import models
 from linewright.web.api.route import WRONG, Route, answered
@@ -103,24 +104,43 @@ def meaning(question: Annotated[models.MeaningQuestion, Query()]) -> Response:
 
 
 @VERBS.get("/through", response_model=models.Answer)
-def through(question: Annotated[models.ThroughQuestion, Query()]) -> Response:
+def through(question: Annotated[models.ThroughQuestion, Query()], request: Request) -> Response:
     """Say what SWR stands at the antenna behind a lossy line; as ``linewright through``."""
-    return answered(asked.see(question.model_dump()))
+    return answered(asked.see(question.model_dump(), ledger=_ledger_for(question, request)))
 
 
 @VERBS.post("/through", response_model=models.Answer)
-def through_curve(question: models.ThroughCurveQuestion) -> Response:
+def through_curve(question: models.ThroughCurveQuestion, request: Request) -> Response:
     """See a whole curve through a line; as ``linewright through --curve``."""
-    given = question.model_dump(exclude={"curve", "lines"})
-    return answered(asked.see(given, _file(question.curve), asked.own_lines(_file(question.lines))))
+    given, ledger = question.model_dump(exclude={"curve", "lines"}), _ledger_for(question, request)
+    return answered(asked.see(given, _file(question.curve), asked.own_lines(_file(question.lines)), ledger))
+
+
+@VERBS.post("/antenna", response_model=models.Answer)
+def antenna(question: models.AntennaQuestion, request: Request) -> Response:
+    """Show sweeps of one antenna, at the analyser and behind its line; as ``through`` with several curves."""
+    from linewright.core.quantities import loss_ratio_db
+
+    leak = None if question.directivity is None else loss_ratio_db(question.directivity, "directivity")
+    curves = [asked.curve_of(f.name, f.text, directivity_db=leak) for f in question.sweeps]
+    own = asked.own_lines(_file(question.lines))
+    given = question.model_dump(exclude={"sweeps", "names", "lines"})
+    names = question.names or [f.name for f in question.sweeps]
+    return answered(asked.antenna(given, curves, names, own, _ledger_for(question, request)))
+
+
+def _ledger_for(question: models.ThroughQuestion | models.AntennaQuestion, request: Request) -> Ledger | None:
+    """Return the ledger where a question names something of it."""
+    return ledger_of(request) if question.piece or question.run else None
 
 
 @VERBS.post("/one-end", response_model=models.Answer)
-def one_end(question: models.OneEndQuestion) -> Response:
+def one_end(question: models.OneEndQuestion, request: Request) -> Response:
     """Say what an installed line loses, from its near end alone; as ``linewright one-end``."""
     rows: list[dict[str, Any]] = [row.model_dump() for row in question.readings]
     given = question.model_dump(exclude={"readings", "lines"})
-    return answered(asked.prove(rows, given, asked.own_lines(_file(question.lines))))
+    ledger = ledger_of(request) if question.piece else None
+    return answered(asked.prove(rows, given, asked.own_lines(_file(question.lines)), ledger))
 
 
 @VERBS.post("/sweeps", response_model=models.Answer)
@@ -162,6 +182,13 @@ def share(question: models.ShareQuestion) -> Response:
     return answered(asked.share(question.model_dump(), question.station, question.files))
 
 
+@VERBS.post("/cut", response_model=models.Answer)
+def cut(question: models.CutQuestion, request: Request) -> Response:
+    """Compare lines by their electrical length, or say where to cut one; as ``linewright cut``."""
+    ledger = ledger_of(request) if question.pieces else None
+    return answered(asked.cut(question.model_dump(), ledger, asked.own_lines(_file(question.lines))))
+
+
 def _file(file: models.NamedText | None) -> tuple[str, str] | None:
     return None if file is None else (file.name, file.text)
 
@@ -183,6 +210,24 @@ def piece(request: Request, tag: Annotated[str, Query(min_length=1, max_length=3
     from linewright.verbs.shelf import history_of
 
     return answered(history_of(ledger_of(request), tag))
+
+
+@VERBS.get("/shelf/sweeps", response_model=models.Answer)
+def kept_sweeps(question: Annotated[models.KeptSweepsQuestion, Query()], request: Request) -> Response:
+    """Find the sweeps that are kept, by piece, day and hash; as ``linewright shelf sweeps``."""
+    return answered(asked.sweeps_found(question.model_dump(), ledger_of(request)))
+
+
+@VERBS.get("/shelf/sweep", responses={200: {"content": {"text/plain": {}}, "description": "A Touchstone file."}})
+def kept_sweep(request: Request, key: Annotated[str, Query(min_length=1, max_length=400)]) -> Response:
+    """Hand out a kept sweep as a Touchstone file, byte for byte as it was filed."""
+    from urllib.parse import quote
+
+    from linewright.verbs.kept_sweeps import sweep_file
+
+    name, content = sweep_file(ledger_of(request), key)
+    head = {"content-disposition": f"attachment; filename*=UTF-8''{quote(name, safe='')}"}
+    return Response(content, media_type="application/octet-stream", headers=head)
 
 
 @VERBS.get("/shelf/changes", response_model=models.Answer)

@@ -54,6 +54,9 @@ class ThroughQuestion(Asked):
     loss: str | None = Field(None, examples=["3 dB +- 0.5"])
     line: str | None = None
     length: str | None = None
+    piece: str | None = Field(None, description="A piece of the ledger.", examples=["blue 7"])
+    run: str | None = Field(None, description="A run of a station that the ledger keeps.")
+    station: str | None = None
     at: str | None = None
     step: Annotated[float, Field(gt=0, allow_inf_nan=False)] | None = None
     directivity: str | None = None
@@ -63,6 +66,22 @@ class ThroughCurveQuestion(ThroughQuestion):
     """The same, with a whole curve: CSV (frequency_mhz,swr) or Touchstone."""
 
     curve: NamedText | None = None
+    lines: NamedText | None = None
+
+
+class AntennaQuestion(Asked):
+    """Sweeps of one antenna, and the line before it where one is known: a loss, a type and length, a piece or a run."""
+
+    sweeps: list[NamedText] = Field(min_length=1, max_length=6)
+    names: list[str] = Field([], max_length=6, examples=[["dry", "wet"]])
+    loss: str | None = None
+    line: str | None = None
+    length: str | None = None
+    piece: str | None = None
+    run: str | None = None
+    station: str | None = None
+    at: str | None = None
+    directivity: str | None = None
     lines: NamedText | None = None
 
 
@@ -88,6 +107,7 @@ class OneEndQuestion(Asked):
     impedance: str | None = None
     line: str | None = None
     length: str | None = None
+    piece: str | None = Field(None, description="A piece of the ledger: brings its type, length and connectors.")
     lines: NamedText | None = None
 
 
@@ -106,6 +126,32 @@ class SweepQuestion(Asked):
     line: str | None = None
     at: list[str] = Field([], max_length=200)
     option_line: str | None = None
+    lines: NamedText | None = None
+
+
+class CutLine(Asked):
+    """One line by its sweeps: a two-port through it, or one-ports with its far end open, shorted, or both."""
+
+    name: str = Field(examples=["red 1"], min_length=1, max_length=300)
+    files: list[SweepFile] = Field(min_length=1, max_length=2)
+    length: str | None = Field(None, examples=["7.2 m"])
+    connectors: int = Field(2, ge=0, le=50)
+
+
+class CutQuestion(Asked):
+    """Lines, of the ledger or by their sweeps, and what is wanted of them: compared, in sets, or the first one cut."""
+
+    pieces: list[str] = Field([], max_length=40, examples=[["blue 7", "blue 8"]])
+    sweeps: list[CutLine] = Field([], max_length=40)
+    at: list[str] = Field([], max_length=50, examples=[["145 MHz"]])
+    band: str | None = Field(None, examples=["2 m"])
+    sets_of: int | None = Field(None, ge=2, le=40)
+    to: str | None = Field(None, examples=["quarter wave"])
+    beyond: str | None = None
+    stub: Literal["open", "short"] | None = None
+    load: str | None = Field(None, examples=["50 ohm"])
+    side_by_side: int = Field(1, ge=1, le=16)
+    line: str | None = None
     lines: NamedText | None = None
 
 
@@ -254,6 +300,16 @@ class LabelQuestion(Written):
     address: str | None = None
     bands: str | None = None
     date: str | None = None
+
+
+class KeptSweepsQuestion(Asked):
+    """Which sweeps of the ledger: of a piece, swept between two days, of a file with this hash."""
+
+    piece: str | None = Field(None, max_length=300, examples=["blue 7"])
+    since: str | None = Field(None, examples=["2026-01-01"])
+    until: str | None = None
+    sha256: str | None = Field(None, max_length=80)
+    archived: bool = False
 
 
 class Answer(BaseModel):

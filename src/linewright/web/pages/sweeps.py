@@ -10,36 +10,37 @@ from urllib.parse import urlencode
 from fastapi import APIRouter, File, Form, Request, UploadFile
 from fastapi.responses import RedirectResponse, Response
 
-from linewright.catalogue.cautions import cautions_of
 from linewright.core.errors import InputError
 from linewright.core.nouns.line import LineType
 from linewright.core.nouns.sweep import Sweep
+from linewright.web.antenna_page import AntennaShown
 from linewright.web.ledgers import by, ledger_of
 from linewright.web.rendering import Place, page, wants_part
 from linewright.web.sweep_page import SweepShown
 from linewright.web.sweep_requests import (
+    LINE_FIELDS,
     Held,
     about,
+    antenna_told,
     far_end_of,
     given_in,
+    knows_line,
     line_told,
-    proved,
-    readings_of,
     said,
     seen_told,
     tried,
     type_names,
     uploads_of,
 )
-from linewright.web.through_page import OneEndShown, ThroughShown
+from linewright.web.through_page import ThroughShown
 
 router = APIRouter(include_in_schema=False)
 PLACE: Place = "sweeps"
 KEPT_ENDS = ("through", "open", "short")
 """Far ends a piece is judged from."""
-MOST_FILES = 4
-ROWS = 3
-"""Frequencies a form of one end takes."""
+MOST_FILES = 12
+"""Of several lines to be compared; of one line four count."""
+MOST_OF_A_LINE, MOST_OF_AN_ANTENNA = 4, 6
 NOTHING = "Files must hold one sweep at least. Choose one that ends in .s1p or .s2p."
 
 
@@ -78,25 +79,25 @@ class SweepPage:
 
 @dataclass(frozen=True, slots=True)
 class SeenPage:
-    """An antenna behind its line: what was told, and what is seen. ``file`` holds a whole curve."""
+    """An antenna behind its line, from one reading: what was told, and what is seen."""
 
-    file: FileField | None
     given: Mapping[str, str]
     types: tuple[str, ...]
+    kept: tuple[tuple[str, str], ...]
     found: ThroughShown | None
     problems: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class OneEndPage:
-    """A line with one end in hand: what was told, and what it says."""
+class AntennaPage:
+    """Sweeps of one antenna: the files with what they are called, what is told of the line, and what they say."""
 
-    rows: tuple[int, ...]
+    files: tuple[FileField, ...]
     given: Mapping[str, str]
     types: tuple[str, ...]
-    found: OneEndShown | None
+    kept: tuple[tuple[str, str], ...]
+    found: AntennaShown | None
     problems: tuple[str, ...]
-    cautions: tuple[str, ...] = cautions_of("one-end")
 
 
 @router.get("/sweeps")
@@ -126,9 +127,13 @@ def give(
     if problems:
         told = SweepsPage(tuple(problems), option_line)
         return page(request, "sweeps.html", told, place=PLACE, title="Sweeps", status=422)
+    if of == "cut":
+        pairs = [pair for h in held for pair in (("file", h.key), ("end", far_end_of(h)), ("taped", ""))]
+        return RedirectResponse(f"/sweeps/cut?{urlencode(pairs)}", 303)
     if of == "antenna" or any(not isinstance(h.curve, Sweep) for h in held):
-        return RedirectResponse(f"/sweeps/antenna?{urlencode({'file': held[0].key})}", 303)
-    pairs = [pair for h in held for pair in (("file", h.key), ("end", far_end_of(h)))]
+        pairs = [pair for h in held[:MOST_OF_AN_ANTENNA] for pair in (("file", h.key), ("name", ""))]
+        return RedirectResponse(f"/sweeps/antenna?{urlencode(pairs)}", 303)
+    pairs = [pair for h in held[:MOST_OF_A_LINE] for pair in (("file", h.key), ("end", far_end_of(h)))]
     return RedirectResponse(f"/sweeps/line?{urlencode(pairs)}", 303)
 
 
@@ -136,14 +141,14 @@ def give(
 def line(request: Request) -> Response:
     """Show what a line's sweeps say, with what is told beside them."""
     params = request.query_params
-    held = [uploads_of(request).get(key) for key in params.getlist("file")[:MOST_FILES]]
+    held = [uploads_of(request).get(key) for key in params.getlist("file")[:MOST_OF_A_LINE]]
     ends = [*params.getlist("end"), *([""] * len(held))][: len(held)]
     given = given_in(params, ("length", "velocity_factor", "line", "at"))
-    own = _own(request)
+    own = own_of(request)
     found, problems = tried(lambda: line_told(held, ends, given, own))
     files = tuple(FileField(h.key, h.name, e, about(h)) for h, e in zip(held, ends, strict=True))
     antenna = f"/sweeps/antenna?{urlencode({'file': held[0].key})}" if len(held) == 1 and held[0].ports == 1 else ""
-    pieces = _pieces(request) if found and set(ends) <= set(KEPT_ENDS) else ()
+    pieces = pieces_of(request) if found and set(ends) <= set(KEPT_ENDS) else ()
     told = SweepPage(files, given, type_names(own), found, problems, antenna, pieces, params.get("kept", ""))
     template = "sweep_line_result.html" if wants_part(request) else "sweep_line.html"
     return page(request, template, told, place=PLACE, title="A line's sweep")
@@ -168,49 +173,47 @@ def keep(
 
 @router.get("/sweeps/antenna")
 def antenna(request: Request) -> Response:
-    """Show the antenna of a curve behind its line."""
+    """Show an antenna as the analyser shows it; behind a line and against other sweeps where these are told."""
     params = request.query_params
-    held = uploads_of(request).get(params.get("file", ""))
-    given = given_in(params, ("loss", "line", "length"))
-    told, own = bool(given["loss"] or given["line"]), _own(request)
-    found, problems = tried(lambda: seen_told(held, given, own)) if told else (None, ())
-    file = FileField(held.key, held.name, "", about(held))
-    whole = SeenPage(file, given, type_names(own), found, problems)
-    template = "sweep_seen_result.html" if wants_part(request) else "sweep_antenna.html"
-    return page(request, template, whole, place=PLACE, title="An antenna behind its line")
+    held = [uploads_of(request).get(key) for key in params.getlist("file")[:MOST_OF_AN_ANTENNA]]
+    names = [*params.getlist("name"), *([""] * len(held))][: len(held)]
+    given, own = given_in(params, (*LINE_FIELDS, "at")), own_of(request)
+    found, problems = tried(lambda: antenna_told(held, names, given, own, ledger_of(request)))
+    files = tuple(FileField(h.key, h.name, name, about(h)) for h, name in zip(held, names, strict=True))
+    whole = AntennaPage(files, given, type_names(own), lines_kept(request), found, problems)
+    template = "sweep_antenna_result.html" if wants_part(request) else "sweep_antenna.html"
+    return page(request, template, whole, place=PLACE, title="An antenna's sweep")
 
 
 @router.get("/sweeps/through")
 def through(request: Request) -> Response:
     """Show what SWR stands at the antenna, from one reading at the radio."""
-    given = given_in(request.query_params, ("shack_swr", "loss", "line", "length", "at"))
-    ready, own = given["shack_swr"] and (given["loss"] or given["line"]), _own(request)
-    found, problems = tried(lambda: seen_told(None, given, own)) if ready else (None, ())
-    told = SeenPage(None, given, type_names(own), found, problems)
+    given = given_in(request.query_params, ("shack_swr", "at", *LINE_FIELDS))
+    ready, own = given["shack_swr"] and knows_line(given), own_of(request)
+    found, problems = tried(lambda: seen_told(given, own, ledger_of(request))) if ready else (None, ())
+    told = SeenPage(given, type_names(own), lines_kept(request), found, problems)
     template = "sweep_seen_result.html" if wants_part(request) else "sweep_through.html"
     return page(request, template, told, place=PLACE, title="SWR through a line")
 
 
-@router.get("/sweeps/one-end")
-def one_end(request: Request) -> Response:
-    """Show what a line loses, from readings at its near end."""
-    names = [f"{name}{i}" for i in range(1, ROWS + 1) for name in ("at", "open", "short")]
-    given = given_in(request.query_params, (*names, "line", "length"))
-    rows = [row for i in range(1, ROWS + 1) for row in readings_of(given, i)]
-    own = _own(request)
-    found, problems = tried(lambda: proved(rows, given, own)) if rows else (None, ())
-    told = OneEndPage(tuple(range(1, ROWS + 1)), given, type_names(own), found, problems)
-    template = "sweep_one_end_result.html" if wants_part(request) else "sweep_one_end.html"
-    return page(request, template, told, place=PLACE, title="One end in hand")
+def lines_kept(request: Request) -> tuple[tuple[str, str], ...]:
+    """Return the pieces and runs that the ledger keeps, as a form names them and as a person reads them."""
+    from linewright.verbs.shelf import all_kept
+
+    pieces = [(f"piece:{tag}", tag) for tag in pieces_of(request)]
+    stations = all_kept(ledger_of(request), "station")
+    runs = [str(run.get("name")) for item in stations for run in item.body["station"].get("run", ())]
+    return (*pieces, *((f"run:{run}", f"{run} (a run)") for run in runs if runs.count(run) == 1))
 
 
-def _pieces(request: Request) -> tuple[str, ...]:
+def pieces_of(request: Request) -> tuple[str, ...]:
+    """Return the tags of the pieces on the shelf."""
     from linewright.verbs.shelf import all_kept
 
     return tuple(item.key for item in all_kept(ledger_of(request), "piece"))
 
 
-def _own(request: Request) -> tuple[LineType, ...]:
+def own_of(request: Request) -> tuple[LineType, ...]:
     """Return the person's own line types, as the ledger keeps them."""
     from linewright.verbs.shelf import own_lines
 

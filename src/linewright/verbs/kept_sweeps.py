@@ -1,0 +1,208 @@
+"""Sweeps of the ledger found again by piece, day and hash, drawn over each other, and written out as they came."""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import re
+import zipfile
+from collections.abc import Sequence
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from linewright.core.errors import Culprit, InputError
+from linewright.core.messages import say
+from linewright.core.nouns.kept_sweeps import KeptSweep, KeptSweeps
+from linewright.core.nouns.ledger import Item
+from linewright.store import items
+from linewright.store import items as blobs
+from linewright.store.ledger import Ledger, Snapshot
+from linewright.verbs.shelf_renames import names_now
+
+if TYPE_CHECKING:
+    from linewright.core.nouns.sweep import Sweep
+    from linewright.present.charts.overlay import Curve, Drawn
+    from linewright.present.charts.theme import Spec
+
+LEAST_HASH = 4
+MOST_DRAWN = 6
+
+
+def find_sweeps(
+    ledger: Ledger, *, piece: str | None = None, since: date | None = None, until: date | None = None,
+    sha256: str | None = None, archived: bool = False,
+) -> KeptSweeps:  # fmt: skip
+    """Return the sweeps that are kept, newest first.
+
+    Parameters
+    ----------
+    piece : str, optional
+        Of this piece, by its tag or one it had before.
+    since, until : date, optional
+        Swept on or after, on or before.
+    sha256 : str, optional
+        The hash of the file as it was filed, or its first four digits or more.
+    archived : bool
+        Those put away as well.
+
+    Raises
+    ------
+    UnknownNameError
+        If there is no such piece.
+    InputError
+        If the hash is none.
+    """
+    wanted = None if sha256 is None else _hash(sha256)
+    with ledger.reads() as snapshot:
+        tag = None if piece is None else items.needed(snapshot, "piece", piece).key
+        every = [*items.every(snapshot, "sweep", archived=False)]
+        if archived:
+            every += items.every(snapshot, "sweep", archived=True)
+        names = names_now(items.every(snapshot, "piece"))
+        found = []
+        for item in every:
+            body = names.anew(item.body) if names.pieces else item.body
+            day = str(body["measured_on"])
+            of_day = (since is None or day >= since.isoformat()) and (until is None or day <= until.isoformat())
+            of_hash = wanted is None or str(body["files"][0]["sha256"]).startswith(wanted)
+            if of_day and of_hash and tag in (None, body["piece"]):
+                found.append(_kept(snapshot, item, str(body["piece"])))
+    return KeptSweeps(tuple(sorted(found, key=lambda s: (s.measured_on, s.key), reverse=True)))
+
+
+def _hash(text: str) -> str:
+    found = text.strip().lower().removeprefix("sha256:")
+    if not re.fullmatch(rf"[0-9a-f]{{{LEAST_HASH},64}}", found):
+        rule = f"must be the SHA-256 of a file, or its first {LEAST_HASH} digits or more; got {text!r}"
+        raise InputError("hash", rule, cure="sha256sum FILE writes it.")
+    return found
+
+
+def hash_of(path: Path | str) -> str:
+    """Return the hash by which the sweep of a file is found again.
+
+    Raises
+    ------
+    InputError
+        If the file cannot be read.
+    """
+    from linewright.verbs.shelf_filing import read_bytes
+
+    return hashlib.sha256(read_bytes(Path(path), "touchstone file")).hexdigest()
+
+
+def _kept(snapshot: Snapshot, item: Item, piece: str) -> KeptSweep:
+    file = item.body["files"][0]
+    sweep = _sweep(snapshot, item)
+    f = sweep.frequency_hz
+    return KeptSweep(
+        item.key, piece, item.body["far_end"], item.body["measured_on"], file["name"], file["sha256"], sweep.ports,
+        len(f), float(f[0]), float(f[-1]), item.archived,
+    )  # fmt: skip
+
+
+def _sweep(snapshot: Snapshot, item: Item) -> Sweep:
+    from linewright.files.touchstone import read_touchstone_text
+
+    file = item.body["files"][0]
+    return read_touchstone_text(blobs.content(snapshot, file["sha256"]), file["name"])
+
+
+# Drawn over each other
+
+
+def overlay(ledger: Ledger, keys: Sequence[str], *, width_px: int = 660) -> list[tuple[Drawn, Spec]]:
+    """Return kept sweeps drawn over each other: the loss between the ports of those through, return loss of the others.
+
+    Raises
+    ------
+    UnknownNameError
+        If there is no such sweep.
+    InputError
+        If none is named, or more than six are.
+    """
+    from linewright.present.charts.overlay import overlay_chart
+
+    if not 1 <= len(keys) <= MOST_DRAWN:
+        raise InputError("sweeps", f"must be one to {MOST_DRAWN} to be drawn over each other; got {len(keys)}")
+    found: dict[Drawn, list[Curve]] = {"loss": [], "return loss": []}
+    with ledger.reads() as snapshot:
+        for key in dict.fromkeys(keys):
+            item = items.needed(snapshot, "sweep", key)
+            what: Drawn = "loss" if item.body["far_end"] == "through" else "return loss"
+            found[what].append(_curve(_sweep(snapshot, item), item))
+    titles = {"loss": say("Loss between the ports"), "return loss": say("Return loss at the near end")}
+    return [(what, overlay_chart(curves, what, title=titles[what], width_px=width_px))
+            for what, curves in found.items() if curves]  # fmt: skip
+
+
+def _curve(sweep: Sweep, item: Item) -> Curve:
+    import numpy as np
+
+    from linewright.present.charts.overlay import Curve
+
+    wave = sweep.transmission if item.body["far_end"] == "through" else sweep.reflection
+    values = -20.0 * np.log10(np.maximum(np.abs(wave), 1e-6))
+    return Curve(item.key, sweep.frequency_hz.tolist(), values.tolist())
+
+
+# Written out
+
+
+def sweep_file(ledger: Ledger, key: str) -> tuple[str, bytes]:
+    """Return the Touchstone file of a kept sweep, byte for byte as it was filed, and a name that tells what it is.
+
+    Raises
+    ------
+    UnknownNameError
+        If there is no such sweep.
+    """
+    with ledger.reads() as snapshot:
+        item = items.needed(snapshot, "sweep", key)
+        file = item.body["files"][0]
+        ending = Path(file["name"]).suffix or f".s{_sweep(snapshot, item).ports}p"
+        return f"{_plain(item.key)}{ending}", blobs.content(snapshot, file["sha256"])
+
+
+def _plain(name: str) -> str:
+    """Return a name that any file system takes."""
+    return re.sub(r"[^\w .+-]+", "_", name).strip(" .") or "sweep"
+
+
+def sweeps_zip(ledger: Ledger, keys: Sequence[str]) -> bytes:
+    """Return several kept sweeps as a zip of Touchstone files; the same sweeps always make the same bytes."""
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
+        for key in dict.fromkeys(keys):
+            name, content = sweep_file(ledger, key)
+            archive.writestr(zipfile.ZipInfo(name, (1980, 1, 1, 0, 0, 0)), content, zipfile.ZIP_DEFLATED)
+    return out.getvalue()
+
+
+def write_sweeps(ledger: Ledger, keys: Sequence[str], place: Path | str) -> tuple[Path, ...]:
+    """Write kept sweeps: one to a file that is named, several into a folder.
+
+    Raises
+    ------
+    InputError
+        If nothing is to be written, a file is there already, or several are to go into one file.
+    """
+    place = Path(place)
+    if not keys:
+        raise InputError("sweeps", "must be one at least: none was found")
+    names = [sweep_file(ledger, key) for key in dict.fromkeys(keys)]
+    is_file = re.fullmatch(r"\.s\d+p|\.ts", place.suffix.lower()) is not None
+    if is_file and len(names) > 1:
+        raise InputError("export", f"must be a folder for {len(names)} sweeps", where=Culprit(str(place)))
+    paths = [place] if is_file else [place / name for name, _ in names]
+    there = next((p for p in paths if p.exists()), None)
+    if there is not None:
+        raise InputError("export", "must not be there already", where=Culprit(str(there)), cure="Name another place.")
+    paths[0].parent.mkdir(parents=True, exist_ok=True)
+    for path, (_, content) in zip(paths, names, strict=True):
+        path.write_bytes(content)
+    return tuple(paths)
+
+
+__all__ = ["find_sweeps", "hash_of", "overlay", "sweep_file", "sweeps_zip", "write_sweeps"]

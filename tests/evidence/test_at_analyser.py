@@ -1,0 +1,126 @@
+"""An antenna at the analyser: figures and changes are as doubtful as they say, on antennas whose truth is known."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+
+from linewright.cli.main import main
+from linewright.core.errors import InputError
+from linewright.core.nouns.sweep import Sweep
+from linewright.core.nouns.through import Estimate
+from linewright.inference.load.at_analyser import at_analyser, changes, difference
+from linewright.inference.load.seen import seen_sweep, seen_swr
+from linewright.verbs.antenna import see_antenna
+from linewright.verbs.through import line_behind
+
+F = np.linspace(140e6, 150e6, 101)
+RESONATOR = Path(__file__).parents[1] / "data" / "touchstone" / "antennas" / "resonator_coax_62MHz.s1p"
+
+
+def antenna(f0=145e6, ohm=40.0, q=15.0):
+    """The reflection of a series resonant antenna, with its true figures."""
+    z = ohm * (1 + 1j * q * (F / f0 - f0 / F))
+    return (z - 50) / (z + 50)
+
+
+def swept(gamma, rng, name="a", leak_db=40.0):
+    """A sweep of it through a bridge that leaks, at most so much."""
+    leak = 10 ** (-leak_db / 20) * np.sqrt(rng.random()) * np.exp(2j * np.pi * rng.random())
+    shown = gamma + leak + 0.002 * (rng.random(len(F)) - 0.5)
+    return seen_sweep(Sweep(name, F, shown[:, None, None], np.array([50.0 + 0j])))
+
+
+def width_hz(gamma, swr=2.0):
+    inside = F[np.abs(gamma) < (swr - 1) / (swr + 1)]
+    return inside[-1] - inside[0] + (F[1] - F[0])
+
+
+def test_figures_lie_in_their_intervals():
+    rng, held = np.random.default_rng(2), {"best": 0, "resonance": 0, "ohm": 0, "width": 0}
+    for _ in range(24):
+        f0, ohm, q = rng.uniform(144e6, 146e6), rng.uniform(35, 65), rng.uniform(15, 30)
+        gamma = antenna(f0, ohm, q)
+        x = at_analyser(swept(gamma, rng))
+        best = (1 + np.min(np.abs(gamma))) / (1 - np.min(np.abs(gamma)))
+        held["best"] += x.best_swr.low - 0.005 <= best <= x.best_swr.high + 0.005
+        held["resonance"] += abs(x.zero_reactance_hz.value - f0) < 1.96 * 0.5 * 1e5 + (
+            x.zero_reactance_hz.high - x.zero_reactance_hz.low
+        )
+        held["ohm"] += x.resistance_ohm.low - 0.3 <= ohm <= x.resistance_ohm.high + 0.3
+        w = next(w for w in x.widths if w.swr == 2.0).width_hz
+        held["width"] += w.low - 1e5 <= width_hz(gamma) <= w.high + 1e5
+    assert min(held.values()) >= 22, held
+
+
+def test_a_wet_antenna_is_told_from_a_dry_one_and_nothing_from_nothing():
+    rng, told, false, inside = np.random.default_rng(4), 0, 0, 0
+    for _ in range(24):
+        f0 = rng.uniform(144e6, 146e6)
+        dry, again = (at_analyser(swept(antenna(f0), rng, n)) for n in ("dry", "again"))
+        wet = at_analyser(swept(antenna(f0 - 400e3, 44.0), rng, "wet"))
+        (moved,) = [c for c in changes([dry, wet]) if c.figure == "resonance"]
+        told += moved.told
+        inside += moved.change.low <= -400e3 <= moved.change.high
+        false += any(c.told for c in changes([dry, again]) if c.figure == "resonance")
+    assert told >= 23
+    assert inside >= 22
+    assert false <= 2
+
+
+def test_a_leakier_bridge_doubts_more():
+    rng = np.random.default_rng(1)
+    fine, coarse = (at_analyser(swept(antenna(), rng, leak_db=d)) for d in (40.0, 40.0))
+    rough = at_analyser(seen_swr(1.0 + np.abs(F - 145e6) / 4e6, 0.1, frequency_hz=F))
+    assert rough.best_swr.high - rough.best_swr.low > 2 * (fine.best_swr.high - fine.best_swr.low)
+    assert coarse.resistance_ohm.value is not None
+    assert rough.resistance_ohm == Estimate()
+
+
+def test_a_dip_outside_the_sweep_is_no_resonance():
+    x = at_analyser(swept(antenna(160e6), np.random.default_rng(3)))
+    assert x.resonance_hz.value is None
+    result = see_antenna([swept(antenna(160e6), np.random.default_rng(3))])
+    assert "no resonance lies within the sweep" in result.verdict
+
+
+def test_a_single_reading_is_no_sweep():
+    with pytest.raises(InputError, match="three points or more"):
+        at_analyser(seen_swr(1.3))
+
+
+def test_a_difference_adds_its_doubts_as_squares():
+    found = difference(Estimate(3.0, 2.7, 3.3), Estimate(4.0, 3.6, 4.4))
+    assert found.value == 1.0
+    assert found.high - 1.0 == pytest.approx(0.5)
+    assert difference(Estimate(), Estimate(1.0, 0.5, 1.5)) == Estimate()
+
+
+def test_behind_a_line_the_antenna_is_sharper_than_at_the_analyser():
+    rng, gamma = np.random.default_rng(6), antenna(q=40.0)
+    result = see_antenna([swept(gamma * 10**-0.2, rng, "near"), swept(gamma * 10**-0.2, rng, "near")],
+                         line_behind(loss_db=2.0, half_width_db=0.1, at_hz=145e6))  # fmt: skip
+    one, other = result.sweeps
+    assert (one.name, other.name) == ("near (1)", "near (2)")
+    width = next(w for w in one.widths if w.swr == 2.0).width_hz
+    assert one.behind.bandwidth_hz.high < width.low
+    assert {c.at for c in result.changes} == {"analyser", "antenna"}
+    assert not any(c.told for c in result.changes)
+
+
+def test_the_command_shows_an_antenna_without_a_line_and_compares_several():
+    one = CliRunner().invoke(main, ["through", "--curve", str(RESONATOR)], standalone_mode=False)
+    assert "resonant at 62.384 MHz" in one.stdout
+    assert "A lossy line before the antenna flatters all of this" in " ".join(one.stdout.split())
+    words = ["--curve", str(RESONATOR), "--name", "dry", "--curve", str(RESONATOR), "--name", "wet"]
+    two = CliRunner().invoke(main, ["through", *words, "--json"], standalone_mode=False)
+    answer = json.loads(two.stdout)
+    assert answer["schema"] == "linewright/antenna/1"
+    assert [x["name"] for x in answer["sweeps"]] == ["dry", "wet"]
+    assert all(c["told"] is False for c in answer["changes"])
+    bad = CliRunner().invoke(main, ["through", "--curve", str(RESONATOR), *words], standalone_mode=False)
+    assert "once for each curve" in str(bad.exception)
