@@ -82,8 +82,9 @@ thorough: $(VENV)/dev ## All tests, the slow ones too, with many more and ever d
 mutants: $(VENV)/dev ## Change the code a little, many times, and see whether tests notice (by hand: hours)
 	nice $(BIN)/python tools/mutants.py $(MUTANTS)
 
-docs: $(VENV)/dev ## Build the site of the pages into build/site; a warning fails it
+docs: $(VENV)/dev ## Build the site of the pages into build/site; a warning fails it, and so does a command of a page
 	$(BIN)/mkdocs build --strict --quiet
+	$(BIN)/pytest $(PYTEST_FLAGS) tests/docs
 
 pages: $(VENV)/dev ## Make schemas, blocks of the pages, their pictures and the app's help anew from what commands say
 	$(BIN)/python tools/docs_schemas.py

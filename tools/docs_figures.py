@@ -52,6 +52,19 @@ def line_types() -> str:
     return table(heads, rows)
 
 
+CARD_TYPES = ("RG-174/U", "RG-58C/U", "RG-8X type", "RG-213/U", "foam low-loss 10 mm", "corrugated 1/2 in foam")
+CARD_HZ = (3.6e6, 14.2e6, 28.5e6, 50.1e6, 144.3e6, 432.2e6)
+
+
+def card_losses() -> str:
+    """Return what 10 m of usual types lose when new, for the bench card."""
+    from linewright.catalogue import line_type
+    from linewright.core.formatting import frequency
+
+    rows = [(name, *(f"{10 * float(line_type(name).law.db_per_m(hz)):.2f}" for hz in CARD_HZ)) for name in CARD_TYPES]
+    return table(("type", *(frequency(hz) for hz in CARD_HZ)), rows)
+
+
 def line_types_in_full() -> str:
     """Return every type of the catalogue: figures, law, attenuation points and power ratings, each with its source."""
     from linewright.catalogue import line_types as types

@@ -22,7 +22,7 @@ HELP = ROOT / "src" / "linewright" / "web" / "help"
 LISTED = "pages.json"
 EXTENSIONS = ("admonition", "attr_list", "md_in_html", "toc", "tables", "fenced_code")
 LINK = re.compile(r'<a (?P<before>[^>]*?)href="(?P<to>[^"]*)"(?P<after>[^>]*)>(?P<words>.*?)</a>', re.DOTALL)
-IN_FULL = re.compile(r"<!-- in full: \S+ -->\n|<!-- sheet -->\n")
+IN_FULL = re.compile(r"<!-- in full: \S+ -->\n")
 
 
 def nav() -> Iterator[tuple[str, str, str]]:
@@ -56,6 +56,7 @@ def made() -> dict[str, str]:
     known = {file for _, _, file in pages}
     out = {f"{file.removesuffix('.md')}.html": fragment(file, known) for _, _, file in pages}
     listed = [{"part": part, "title": title, "page": file.removesuffix(".md")} for part, title, file in pages]
+    out |= {f"examples/{path.name}": path.read_text(encoding="utf-8") for path in (DOCS / "examples").glob("*.ipynb")}
     return {**out, LISTED: json.dumps(listed, indent=1, ensure_ascii=False) + "\n"}
 
 

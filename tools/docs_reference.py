@@ -31,6 +31,7 @@ def part(name: str, what: str | None) -> str:
         "files-read": files_read,
         "library": docs_library.library,
         "errors": errors,
+        "card-losses": docs_figures.card_losses,
         "line-types": docs_figures.line_types,
         "line-types-in-full": docs_figures.line_types_in_full,
     }

@@ -20,7 +20,7 @@ from mkdocs.structure.pages import Page
 
 ROOT = Path(__file__).parents[1]
 
-COMMENT = re.compile(r"<!-- (?:run|file|generated|app): .*? -->\n|<!-- end -->\n?")
+COMMENT = re.compile(r"<!-- (?:run|file|generated|app): .*? -->\n|<!-- (?:end|sheet) -->\n?")
 IN_FULL = re.compile(r"<!-- in full: (?P<name>[\w-]+) -->\n.*?<!-- end -->\n?", re.DOTALL)
 OUTSIDE = re.compile(r"\]\((?P<up>(?:\.\./)+)(?P<path>[\w./-]+)(?P<at>#[\w-]+)?\)")
 CHART = re.compile(r'<p><img alt="(?P<alt>[^"]*)" src="[^"]*images/(?P<name>[\w-]+)\.svg" /></p>')

@@ -13,7 +13,13 @@ from demo.tool import ROOT, tool
 from linewright.cli import main
 
 readme = tool("readme")
-TEXTS = {page.name: page.read_text(encoding="utf-8") for page in sorted((ROOT / "docs" / "how-to").glob("*.md"))}
+TEXTS = {
+    page.name: page.read_text(encoding="utf-8")
+    for part in ("how-to", "jobs")
+    for page in sorted((ROOT / "docs" / part).glob("*.md"))
+}
+QUICK = {"know-a-decibel.md", "see-through-an-swr.md", "06-see-through-an-swr.md", "13-keep-the-record.md"}
+"""Pages that are walked every day; ``make docs`` and ``make thorough`` walk them all."""
 IN_A_SENTENCE = re.compile(r"`(linewright [^`]*\.(?:s\dp|csv|toml)[^`]*)`")
 NAMED = {
     name: [found["command"] for found in readme.BLOCK.finditer(text)]
@@ -43,7 +49,7 @@ def test_the_how_tos_name_the_sweeps_and_the_curve():
     assert {"drum.s2p", "mast.s1p", "open.s1p", "short.s1p", "beam.csv", "harbour-ridge.toml"} <= read
 
 
-@pytest.mark.parametrize("name", TEXTS)
+@pytest.mark.parametrize("name", [n if n in QUICK else pytest.param(n, marks=pytest.mark.slow) for n in TEXTS])
 def test_every_command_of_a_how_to_runs_on_what_the_demo_leaves(name, left_by_the_demo, tmp_path, monkeypatch):
     folder = shutil.copytree(left_by_the_demo, tmp_path / "linewright-demo")
     for shown in readme.FILE.finditer(TEXTS[name]):

@@ -87,8 +87,10 @@ def in_one_unit(frequencies: Sequence[str]) -> str:
     ('3.65, 7.1 MHz', '475 kHz, 7.1 MHz')
     """
     units = {text.rpartition(" ")[2] for text in frequencies}
-    return ", ".join(frequencies) if len(units) > 1 else ", ".join(t.rpartition(" ")[0] for t in frequencies) + (
-        f" {units.pop()}" if units else ""
+    return (
+        ", ".join(frequencies)
+        if len(units) > 1
+        else ", ".join(t.rpartition(" ")[0] for t in frequencies) + (f" {units.pop()}" if units else "")
     )
 
 

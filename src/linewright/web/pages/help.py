@@ -81,6 +81,15 @@ def schema(name: str) -> Response:
     return Response(there.read_text(encoding="utf-8"), media_type="application/schema+json")
 
 
+@router.get("/help/examples/{name}.ipynb")
+def notebook(name: str) -> Response:
+    """Return an example as a notebook."""
+    there = files("linewright.web").joinpath("help", "examples", f"{name}.ipynb")
+    if not re.fullmatch(r"[a-z-]+", name) or not there.is_file():
+        raise HTTPException(404)
+    return Response(there.read_text(encoding="utf-8"), media_type="application/x-ipynb+json")
+
+
 @router.get("/help/{name:path}")
 def one(request: Request, name: str) -> Response:
     """Show a page of the manual."""

@@ -1,0 +1,55 @@
+"""What the pages say one does in the app: each place is there, and each word in bold stands on it."""
+
+from __future__ import annotations
+
+import re
+from datetime import date
+from html import unescape
+
+import pytest
+from fastapi.testclient import TestClient
+
+from demo.tool import ROOT
+from linewright.verbs.examples import demo_file
+from linewright.verbs.shelf import file_any, keep_station, open_ledger
+from linewright.web.app import create_app
+from linewright.web.sessions import Settings
+
+STEPS = re.compile(r"<!-- app: (?P<places>.+?) -->\n(?P<steps>(?:\d+\. .*\n(?: {3}.*\n)*)+)")
+BOLD = re.compile(r"\*\*(.+?)\*\*", re.DOTALL)
+PAGES = {
+    path.name: path.read_text(encoding="utf-8")
+    for path in [*sorted((ROOT / "docs" / "jobs").glob("*.md")), ROOT / "docs" / "quick-start-app.md"]
+}
+
+
+@pytest.fixture(scope="module", name="client")
+def served(tmp_path_factory):
+    """Serve a ledger with the demo's bench and station, as after `shelf file` and `shelf import`."""
+    ledger = tmp_path_factory.mktemp("app") / "ledger.sqlite"
+    with open_ledger(ledger) as kept:
+        file_any(kept, demo_file("harbour-ridge.toml"), on=date(2026, 3, 14))
+        keep_station(kept, demo_file("harbour-ridge-station.toml"), on=date(2026, 3, 14))
+    with TestClient(create_app(Settings(str(ledger), 8765)), base_url="http://localhost:8765") as found:
+        yield found
+
+
+def words_of(client, address):
+    """Return the words of a page, those of its fields and pictures too."""
+    answer = client.get(address)
+    assert answer.status_code == 200, address
+    return " ".join(unescape(re.sub(r"<[^>]+>", " ", answer.text)).split())
+
+
+EVERY_DAY = ("quick-start-app.md", "01-prove-a-piece.md", "13-keep-the-record.md", "19-learn-and-teach.md")
+
+
+@pytest.mark.parametrize("name", [n if n in EVERY_DAY else pytest.param(n, marks=pytest.mark.slow) for n in PAGES])
+def test_every_step_in_the_app_can_be_taken(name, client):
+    found = list(STEPS.finditer(PAGES[name]))
+    assert len(found) == 1
+    for block in found:
+        there = " ".join(words_of(client, address) for address in block["places"].split())
+        named = [" ".join(bold.split()) for bold in BOLD.findall(block["steps"])]
+        assert named or name == "03-know-what-to-measure-next.md"
+        assert [bold for bold in named if bold.rstrip(".") not in there] == []
