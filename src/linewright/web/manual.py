@@ -18,8 +18,8 @@ PAGES = {
     "chain-equations#from-the-antenna-to-the-radio":
         "extra loss, total loss, radio SWR, antenna SWR, radio power, antenna power",
     "chain-equations#voltage-and-heat": "heat, heat margin, voltage margin, part heat, part voltage",
-    "chain-equations#noise": "external noise, system noise, reception loss",
-    "how-a-plan-works#exposure": "EIRP, distance",
+    "chain-equations#noise": "external noise, system noise, reception loss, noise figure, G/T",
+    "how-a-plan-works#exposure": "EIRP, ERP, distance",
     "how-a-plan-works#what-if": "change of power, change of signal-to-noise",
     "how-a-choice-works#how-a-line-is-chosen": "longest, remedy",
     "how-a-choice-works": "assignment, joint, cuts",
