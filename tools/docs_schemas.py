@@ -64,6 +64,7 @@ WRITTEN = (
     "loss RG-213/U 30m 14.2MHz",
     "lines",
     "lines RG-213/U",
+    "connectors",
     "impedance --centre-diameter 2.3mm --dielectric-diameter 7.2mm --velocity-factor 0.66",
     "connectors",
     "chart harbour-ridge.toml --list",

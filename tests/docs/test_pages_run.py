@@ -30,7 +30,7 @@ def name(page):
 
 
 EVERY_DAY = {
-    "quick-start-terminal.md", "how-to/know-a-decibel.md", "how-to/keep-the-record.md", "how-to/see-through-an-swr.md",
+    "how-to/know-a-decibel.md", "how-to/keep-the-record.md", "how-to/see-through-an-swr.md",
     "jobs/01-prove-a-piece.md", "jobs/05-read-a-sweep.md", "jobs/07-plan-a-run.md", "jobs/11-know-a-decibel.md",
     "jobs/15-calibrate.md",
 }  # fmt: skip

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import re
 from html.parser import HTMLParser
 
@@ -9,6 +10,7 @@ import numpy as np
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from fastapi.testclient import TestClient
+from pypdf import PdfReader
 
 import linewright as lw
 from demo.tool import ROOT, tool
@@ -134,6 +136,26 @@ def test_every_kind_of_figure_of_the_demo_leads_to_a_place_of_its_own():
 
 def test_a_figure_without_a_place_of_its_own_leads_to_what_the_figures_mean():
     assert manual.behind(Working("", "", (), "", ("something new", 1.0))) == manual.START
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_the_bench_card_is_one_printed_page(site, browser, paper):
+    with browser.new_context(base_url=site.address) as context:
+        page = context.new_page()
+        page.goto("/help/bench-card")
+        printed = page.pdf(format=paper)
+    sheets = PdfReader(io.BytesIO(printed)).pages
+    assert len(sheets) == 1
+    assert "RF burns" in sheets[0].extract_text()
+
+
+@pytest.mark.parametrize("name", ["quick-start-app", "quick-start-terminal"])
+def test_a_quick_start_fits_one_screen_of_a_desk(site, browser, name):
+    with browser.new_context(base_url=site.address, viewport={"width": 1280, "height": 800}) as context:
+        page = context.new_page()
+        page.goto(f"/help/{name}")
+        below = page.evaluate("document.querySelector('.text > p:last-of-type').getBoundingClientRect().bottom")
+    assert below <= 800
 
 
 def test_help_is_read_searched_and_left_on_any_device(visit):
