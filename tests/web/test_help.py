@@ -18,6 +18,7 @@ from linewright.core.nouns.bench_result import Working
 from linewright.web import manual
 from linewright.web.app import create_app
 from linewright.web.pages import help as pages
+from linewright.web.rendering import environment
 from linewright.web.sessions import Settings
 from web.conftest import picture
 
@@ -132,6 +133,18 @@ def test_every_kind_of_figure_of_the_demo_leads_to_a_place_of_its_own():
     kinds = {str(w.key[0]) for w in asked if w.key}
     assert len(kinds) > 20
     assert kinds <= manual.PLACE.keys()
+
+
+HEAT = Working("heat in the line", "P = ...", (("P", "1 W"),), "a book", ("part heat", 2, 7e6))
+
+
+@pytest.mark.parametrize(("file", "macro", "given"), [
+    ("run_macros.html", "working", (HEAT,)),
+    ("bench_parts.html", "how", ((HEAT,), "how-1")),
+])  # fmt: skip
+def test_an_opened_figure_leads_to_its_place(file, macro, given):
+    shown = getattr(environment().get_template(file).make_module({"how": None}), macro)(*given)
+    assert "/help/chain-equations#voltage-and-heat" in Links(str(shown)).links
 
 
 def test_a_figure_without_a_place_of_its_own_leads_to_what_the_figures_mean():
