@@ -82,7 +82,7 @@ def test_the_reference_names_every_command_document_and_name(site, pages):
         name: pages[site / "reference" / f"{name}.html"].anchors for name in ("commands", "documents", "library")
     }
     assert {f"linewright-{name}" for name in main.commands} <= set(anchors["commands"])
-    assert set(linewright.__all__) <= {anchor.rpartition(".")[2] for anchor in anchors["library"]}
+    assert {name.lower() for name in linewright.__all__} <= set(anchors["library"])
     assert len([anchor for anchor in anchors["documents"] if anchor.startswith("linewright")]) >= 15
 
 
