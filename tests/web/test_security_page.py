@@ -13,6 +13,7 @@ from starlette.testclient import TestClient
 from linewright.web import serving
 from linewright.web.app import create_app
 from linewright.web.sessions import Sessions, Settings
+from web.conftest import free_port
 
 ROOT = Path(__file__).parents[2]
 PAGE = (ROOT / "docs" / "reference" / "security.md").read_text(encoding="utf-8")
@@ -88,7 +89,7 @@ def test_no_header_names_a_program(monkeypatch):
 
     met = []
     monkeypatch.setattr(uvicorn.Server, "run", lambda self: met.append(self.config))
-    serving.serve_app(8731, None, lan=False, tell=lambda _: None)
+    serving.serve_app(free_port(), None, lan=False, tell=lambda _: None)
     assert met[0].server_header is False
     headers = client().get("/").headers
     assert {"server", "x-powered-by", "via"}.isdisjoint(headers)

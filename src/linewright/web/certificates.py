@@ -17,7 +17,7 @@ from pathlib import Path
 
 from linewright.core.errors import CannotError
 from linewright.store.opening import is_url
-from linewright.verbs.shelf_open import usual_place
+from linewright.verbs.names import usual_place
 
 DAYS = 397
 """How long it is good for: as long as browsers take from anybody (CA/Browser Forum, Baseline Requirements 6.3.2)."""
