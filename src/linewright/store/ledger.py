@@ -170,5 +170,5 @@ def parsed(text: str | None) -> Any:
         raise DamagedError(f"A row of the ledger is damaged. {SEE}") from cause
 
 
-SEE = "`linewright shelf check` names each row that is, and whether a copy is whole."
+SEE = "`linewright shelf check` names each row that is hurt; `linewright shelf recover` makes a whole ledger again."
 """What to do about a row that is no longer what was written."""

@@ -234,10 +234,10 @@ def piece(request: Request, tag: str) -> Response:
         return RedirectResponse(PIECE + quote(now), 303)
     item = kept(ledger, "piece", tag)
     sheets = [e for e in evidence_of(ledger, tag) if e.kind == "sheet"]
-    until = time.monotonic() + (PATIENCE_S if len(sheets) > FEW_TESTS else LONG_S)
+    until = time.monotonic() + PATIENCE_S
     notes = [n for name in (tag, *former(item)) for n in notes_of(ledger, "piece", name)]
     work = history_work(ledger, works_of(request), item, len(notes))
-    if not work.wait(until - time.monotonic()):
+    if not work.wait(PATIENCE_S if len(sheets) > FEW_TESTS else LONG_S):
         return RedirectResponse(work.address, 303)
     history: PieceHistory = work.answer().found
     at_hz = history.points[0].frequency_hz if history.points else SAID_HZ
