@@ -12,8 +12,6 @@ import sys
 import tempfile
 from pathlib import Path
 
-import PyInstaller.__main__
-
 ROOT = Path(__file__).parents[1]
 NAME = "linewright"
 START = "from linewright.cli import main\n\nmain(prog_name='linewright')\n"
@@ -43,6 +41,8 @@ def options(start: Path, work: Path, out: Path) -> list[str]:
 
 def main() -> int:
     """Make the folder and its archive."""
+    import PyInstaller.__main__  # not there where the tests run
+
     out = ROOT / "dist"
     called = out / f"{NAME}-{platform.system().lower()}-{platform.machine().lower()}"
     shutil.rmtree(called, ignore_errors=True)

@@ -86,7 +86,8 @@ def _command(name: str, command: click.Command) -> Iterator[str]:
 
 def _options(command: click.Command, name: str) -> Iterator[str]:
     context = click.Context(command, info_name=name, terminal_width=100)
-    return _terms(record for p in command.params if (record := p.get_help_record(context)))
+    records = (p.get_help_record(context) for p in command.params)
+    return _terms(record for record in records if record and record[1])
 
 
 def _first(command: click.Command) -> str:

@@ -368,11 +368,12 @@ def line(
 @debug_option
 def list_(archived: bool, day: datetime | None, ledger: str | None, as_json: bool) -> None:
     """List the pieces with what is believed of each, and which to test again."""
+    from linewright.cli.progress import Progress
     from linewright.cli.shelf_views import shelf_view
     from linewright.verbs.shelf_stations import shelf_with_runs
 
-    with opened(ledger) as found:
-        listed = shelf_with_runs(found, archived=archived, on=day.date() if day else None)
+    with opened(ledger) as found, Progress() as progress:
+        listed = shelf_with_runs(found, archived=archived, on=day.date() if day else None, progress=progress)
     shown(listed, as_json, lambda: shelf_view(listed))
 
 
@@ -494,11 +495,12 @@ def run_(name: str, settings: tuple[str, ...], ledger: str | None, as_json: bool
 @debug_option
 def show(tag: str, day: datetime | None, ledger: str | None, as_json: bool, explain: bool) -> None:
     """Show what is believed of the piece TAG on a day, and what that rests on: tests up to that day."""
+    from linewright.cli.progress import Progress
     from linewright.cli.shelf_views import piece_view
     from linewright.verbs.shelf import history_of
 
-    with opened(ledger) as found:
-        known = history_of(found, tag, on=day.date() if day else None)
+    with opened(ledger) as found, Progress() as progress:
+        known = history_of(found, tag, on=day.date() if day else None, progress=progress)
     shown(known, as_json, lambda: _short(known) or piece_view(known, explain=explain))
 
 
@@ -542,6 +544,7 @@ def meter(name: str, day: datetime | None, ledger: str | None, as_json: bool) ->
 @debug_option
 def history(tag: str | None, most: int, day: datetime | None, ledger: str | None, as_json: bool, explain: bool) -> None:
     """Show the piece TAG over the years: each test, the drift, the changes. Without it, the ledger's newest changes."""
+    from linewright.cli.progress import Progress
     from linewright.cli.shelf_views import changes_view, history_view
     from linewright.verbs.shelf import changes, history_of
 
@@ -549,9 +552,10 @@ def history(tag: str | None, most: int, day: datetime | None, ledger: str | None
         if tag is None:
             made = changes(found, most=most)
             shown(made, as_json, lambda: changes_view(made.changes))
-        else:
-            known = history_of(found, tag, on=day.date() if day else None)
-            shown(known, as_json, lambda: _short(known) or history_view(known, most, explain=explain))
+            return
+        with Progress() as progress:
+            known = history_of(found, tag, on=day.date() if day else None, progress=progress)
+    shown(known, as_json, lambda: _short(known) or history_view(known, most, explain=explain))
 
 
 def _short(known: PieceHistory) -> str:
