@@ -219,8 +219,8 @@ def _linux(served: list[str], opened: list[str], mark: bytes) -> Starter:
 def _of_entry(word: str) -> str:
     r"""Return a word of Exec=, quoted by section "The Exec key"; the string type escapes every backslash once more.
 
-    >>> _of_entry("/opt/my club/linewright"), _of_entry("100%")
-    ('"/opt/my club/linewright"', '100%%')
+    >>> _of_entry("/srv/my club/linewright"), _of_entry("100%")
+    ('"/srv/my club/linewright"', '100%%')
     """
     escaped = word.replace("%", "%%")
     if re.fullmatch(r"[\w./:=@%+,-]+", escaped):
@@ -231,8 +231,8 @@ def _of_entry(word: str) -> str:
 def _of_unit(word: str) -> str:
     r"""Return a word of ExecStart=, quoted as systemd.service(5), "Command lines", says.
 
-    >>> _of_unit("/opt/my club/linewright"), _of_unit("a$b%")
-    ('"/opt/my club/linewright"', '"a$$b%%"')
+    >>> _of_unit("/srv/my club/linewright"), _of_unit("a$b%")
+    ('"/srv/my club/linewright"', '"a$$b%%"')
     """
     escaped = word.replace("\\", "\\\\").replace('"', '\\"').replace("%", "%%").replace("$", "$$")
     return escaped if re.fullmatch(r"[\w./:=@+,-]+", escaped) else f'"{escaped}"'
