@@ -24,7 +24,9 @@ PAGES = {
     "how-a-choice-works#how-a-line-is-chosen": "longest, remedy",
     "how-a-choice-works": "assignment, joint, cuts",
     "how-histories-work#what-happened": "drift",
-    "how-to/know-a-decibel": "power ratio, equivalent power, S units, free space, plane earth",
+    "how-to/know-a-decibel":
+        "power ratio, equivalent power, S units, free space, plane earth, signal voltage, S reading, field, "
+        "power density, path loss, received level",
 }  # fmt: skip
 """Places of the manual, and the kinds of figures whose workings they explain (the first word of a working's key)."""
 PLACE = {kind: page for page, kinds in PAGES.items() for kind in kinds.split(", ")}
