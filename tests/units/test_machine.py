@@ -245,3 +245,19 @@ def test_a_command_of_the_system_says_why_it_failed(monkeypatch):
     ended = subprocess.CompletedProcess([], 3, "", " bus:\n none ")
     monkeypatch.setattr(subprocess, "run", lambda *_, **__: ended)
     assert machine.done(["x"]) == "bus: none"
+
+
+def test_a_command_that_hangs_is_ended_and_told(monkeypatch):
+    def hang(*_, **__):
+        raise subprocess.TimeoutExpired("x", 1.0)
+
+    monkeypatch.setattr(subprocess, "run", hang)
+    assert machine.done(["x"], 1.0) == "x: x did not end within 1 s"
+
+
+def test_a_private_file_is_private_where_bits_say_so(system, tmp_path):
+    path = tmp_path / "key.pem"
+    path.write_bytes(b"old and open to all")
+    machine.make_private(path)
+    assert path.read_bytes() == b""
+    assert system == "windows" or path.stat().st_mode & 0o077 == 0

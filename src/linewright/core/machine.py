@@ -275,15 +275,45 @@ def _macos(served: list[str], opened: list[str], _mark: bytes) -> Starter:
     )
 
 
-def done(command: Sequence[str], most_s: float = 20.0) -> str:
-    """Run a command of the system, and return why it failed; "" if it did not."""
+def ran(command: Sequence[str], most_s: float = 20.0) -> tuple[int, str, str]:
+    """Run another program, and return its status and what it said on standard output and standard error.
+
+    Raises
+    ------
+    OSError
+        If it cannot be run, or takes longer than it may.
+    """
     import subprocess
 
     try:
         ended = subprocess.run(command, capture_output=True, text=True, errors="replace", timeout=most_s, check=False)
+    except subprocess.TimeoutExpired as cause:
+        raise TimeoutError(errno.ETIMEDOUT, f"{command[0]} did not end within {most_s:.0f} s") from cause
+    return ended.returncode, ended.stdout, ended.stderr
+
+
+def done(command: Sequence[str], most_s: float = 20.0) -> str:
+    """Run a command of the system, and return why it failed; "" if it did not."""
+    try:
+        status, out, err = ran(command, most_s)
     except FileNotFoundError:
         return f"there is no {command[0]} here"
-    except (OSError, subprocess.TimeoutExpired) as cause:
-        return f"{command[0]}: {cause}"
-    said = " ".join((ended.stderr or ended.stdout).split())
-    return "" if ended.returncode == 0 else said or f"{command[0]} ended with {ended.returncode}"
+    except OSError as cause:
+        return f"{command[0]}: {cause.strerror or cause}"
+    said = " ".join((err or out).split())
+    return "" if status == 0 else said or f"{command[0]} ended with {status}"
+
+
+def make_private(path: Path) -> None:
+    """Make an empty file that nobody else may read, not even while it is being filled.
+
+    On Windows a file is as private as the folder of the person's data that it lies in: there are no such bits.
+
+    Raises
+    ------
+    OSError
+        If it cannot be made.
+    """
+    os.close(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600))
+    if system() != "windows":
+        path.chmod(0o600)

@@ -7,15 +7,14 @@ warns once, and its fingerprint, shown at the start, tells whether it is this on
 from __future__ import annotations
 
 import hashlib
-import os
 import ssl
-import subprocess
 from collections.abc import Iterable
 from contextlib import suppress
 from ipaddress import ip_address
 from pathlib import Path
 
 from linewright.core.errors import CannotError
+from linewright.core.machine import make_private, ran
 from linewright.store.opening import is_url
 from linewright.verbs.names import usual_place
 
@@ -75,33 +74,31 @@ def _good(certificate: Path, wanted: Iterable[str]) -> bool:
     if not certificate.is_file():
         return False
     asked = ("x509", "-in", str(certificate), "-noout", "-checkend", str(LEFT_S), "-ext", "subjectAltName")
-    done = _openssl(*asked)
-    said = done.stdout.replace("IP Address:", "IP:").replace("0:0:0:0:0:0:0:1", "::1")
+    status, said, _ = _openssl(*asked)
+    said = said.replace("IP Address:", "IP:").replace("0:0:0:0:0:0:0:1", "::1")
     there = {word.strip(" \n,") for word in said.replace(",", " ").split()}
-    return done.returncode == 0 and set(wanted) <= there
+    return status == 0 and set(wanted) <= there
 
 
 def _make(certificate: Path, key: Path, wanted: Iterable[str]) -> None:
     try:
         key.parent.mkdir(parents=True, exist_ok=True)
-        # Nobody else may read the key, not even while it is being made.
-        os.close(os.open(key, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600))
-        key.chmod(0o600)
+        make_private(key)
     except OSError as cause:
         raise CannotError(f"The key {key} cannot be written: {cause.strerror}.") from cause
-    done = _openssl(
+    status, _, told = _openssl(
         "req", "-x509", "-newkey", "ec", "-pkeyopt", "ec_paramgen_curve:prime256v1", "-nodes", "-days", str(DAYS),
         "-subj", "/CN=linewright", "-addext", f"subjectAltName={','.join(wanted)}",
         "-keyout", str(key), "-out", str(certificate),
     )  # fmt: skip
-    if done.returncode:
-        said = (done.stderr.strip().splitlines() or ["no reason given"])[-1]
+    if status:
+        said = (told.strip().splitlines() or ["no reason given"])[-1]
         raise CannotError(f"No certificate could be made: {said[:200]}.")
 
 
-def _openssl(*words: str) -> subprocess.CompletedProcess[str]:
+def _openssl(*words: str) -> tuple[int, str, str]:
     try:
-        return subprocess.run(["openssl", *words], capture_output=True, text=True, check=False, timeout=60)
-    except (OSError, subprocess.TimeoutExpired) as cause:
+        return ran(["openssl", *words], 60.0)
+    except OSError as cause:
         cure = "Install openssl, or give a certificate with --certificate and --key."
         raise CannotError(f"A certificate is made by the program openssl, which cannot be run. {cure}") from cause
