@@ -50,8 +50,8 @@ def _list_all(nav: list[dict[str, Any]], docs: Path) -> None:
 
 
 def on_files(files: Files, config: MkDocsConfig) -> Files:
-    """Bring in the pages of the benchmarks and the style sheet of the inks."""
-    for page in sorted((ROOT / BENCHMARKS).glob("*.md")):
+    """Bring in the pages of the benchmarks with their pictures, and the style sheet of the inks."""
+    for page in sorted(p for p in (ROOT / BENCHMARKS).iterdir() if p.suffix in (".md", ".svg")):
         files.append(File.generated(config, f"{BENCHMARKS}/{page.name}", content=page.read_text(encoding="utf-8")))
     files.append(File.generated(config, "css/inks.css", content=inks()))
     return files
