@@ -131,7 +131,8 @@ def test_longest_runs_lose_the_limit_on_average():
         part = LinePart("main run", Piece("x", longest.length_m, line_type(longest.line), 0))
         chain = (*asked.chain[:2], part, ConnectorPart("c", "N"), *asked.chain[3:])
         planned = plan_run(replace(asked, chain=chain, frequencies_hz=(longest.frequency_hz,)), {}, draws=48)
-        assert planned.bands[0].total_loss_db == pytest.approx(3.0, abs=0.01)
+        # Echoes in a mismatched run make its loss ripple with length, within 0.03 dB of a straight line here.
+        assert planned.bands[0].total_loss_db == pytest.approx(3.0, abs=0.03)
 
 
 def test_longest_run_is_catalogue_arithmetic_into_a_match():
