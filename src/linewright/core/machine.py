@@ -174,7 +174,7 @@ def starter(command: Sequence[str], options: Sequence[str], mark: bytes) -> Star
 DESKTOP = """\
 [Desktop Entry]
 Type=Application
-Version=1.5
+Version=1.4
 Name=Linewright
 Comment=Know what each coax line loses on every band
 Exec={command}
@@ -183,7 +183,7 @@ Terminal=false
 Categories=Utility;HamRadio;
 Keywords=coax;SWR;feed line;amateur radio;
 """
-"""Desktop Entry Specification 1.5 (freedesktop.org)."""
+"""Desktop Entry Specification 1.4 (freedesktop.org)."""
 UNIT = """\
 [Unit]
 Description=Linewright, the web app on this machine
