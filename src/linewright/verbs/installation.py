@@ -54,6 +54,11 @@ def check_installation(
     Installation
         Its ``parts`` are good, doubtful or wrong; ``serves`` tells whether nothing is wrong.
 
+    Raises
+    ------
+    InputError
+        If an argument is of another type; what is wrong with the installation is an answer.
+
     >>> found = check_installation()
     >>> {p.part for p in found.parts} >= {"Python", "packages", "ledger", "clock"}
     True
