@@ -2,7 +2,8 @@
 
 How often each is said, with which probability it is said, and how often it is true. The benches are those of
 ``bench_families.py``, all families alike; the receiving runs those of ``reception_worlds.py``. ``--write`` puts the
-tables into ``docs/how-often-it-is-right.md``; ``--reception`` does those of reception alone.
+tables into ``docs/how-often-it-is-right.md``; ``--reception`` does those of reception alone, ``--lines 2`` those of
+sweeps and tests from one end (``line_statements.py``).
 """
 
 from __future__ import annotations
@@ -20,6 +21,9 @@ import linewright as lw
 from bench_families import FAMILIES, PieceTruth, World, bench
 from bench_families_score import prove
 from families_tables import SLIP_DB, markdown_table
+from line_statements import PART, of_one_end, of_sweep, sweep_tasks
+from line_statements import part as line_part
+from one_end_worlds import KINDS as WAYS
 from reception_worlds import heard
 from reception_worlds import statements as of_reception
 from reception_worlds import world as receiving
@@ -131,7 +135,7 @@ def page(found: list[Said], heading: str) -> str:
         "They come from the physics and are written by someone who had not read the engine; each family bends one\n"
         "thing, so there is far more trouble among them than at home. *With* is the mean probability a statement was\n"
         "made with, *true* how often it was, *se* the standard error of that, statements of one bench taken as\n"
-        "independent. `benchmarks/statements.py` makes this page. Statements of sweeps, tests from one end and\n"
+        "independent. `benchmarks/statements.py` makes this page. Statements of\n"
         f"histories are not in it yet.\n\n{heading}\n\n{table(found)}\n"
     )
 
@@ -149,6 +153,23 @@ def reception_part(found: list[Said], heading: str) -> str:
     )
 
 
+def lines_part(each: int, seed: int, jobs: int) -> str:
+    """Return the part of the page on sweeps and tests from one end, scored afresh."""
+    tests = [(way, number, seed) for number in range(20 * each) for way in WAYS]
+    with ProcessPoolExecutor(jobs) as pool:
+        some = [s for one in pool.map(of_sweep, sweep_tasks(each, seed), chunksize=4) for s in one]
+        some += [s for one in pool.map(of_one_end, tests, chunksize=16) for s in one]
+    heading = f"{len(sweep_tasks(each, seed))} sweeps and {len(tests)} tests, seed {seed}."
+    return line_part(table([Said(*s) for s in some]), heading)
+
+
+def with_lines(text: str, part: str) -> str:
+    """Return the page with its part on sweeps and tests from one end in place, before that on reception."""
+    before, _, after = text.partition(RECEPTION)
+    before = before.partition(PART)[0].rstrip()
+    return f"{before}\n\n{part}\n{RECEPTION}{after}" if after else f"{before}\n\n{part}"
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--benches", type=int, default=40, help="benches a family")
@@ -156,8 +177,15 @@ def main() -> None:
     parser.add_argument("--jobs", type=int, default=1)
     parser.add_argument("--runs", type=int, default=1000, help="receiving runs")
     parser.add_argument("--reception", action="store_true", help="score reception alone")
+    parser.add_argument("--lines", type=int, default=0, help="score sweeps and one-end tests alone, so many a kind")
     parser.add_argument("--write", action="store_true", help=f"keep the page {PAGE.name}")
     asked = parser.parse_args()
+    if asked.lines:
+        text = with_lines(PAGE.read_text(encoding="utf-8"), lines_part(asked.lines, asked.seed, asked.jobs))
+        print(text)
+        if asked.write:
+            PAGE.write_text(text, encoding="utf-8")
+        return
     with ProcessPoolExecutor(asked.jobs) as pool:
         runs = [(number, asked.seed) for number in range(asked.runs)]
         received = [s for some in pool.map(of_run, runs, chunksize=32) for s in some]
@@ -169,6 +197,8 @@ def main() -> None:
             found = [s for some in pool.map(of_bench, tasks, chunksize=8) for s in some]
             heading = f"{asked.benches} benches of each of {len(FAMILIES)} families, seed {asked.seed}."
             text = f"{page(found, heading)}\n{tail}"
+            if PAGE.exists() and PART in (kept := PAGE.read_text(encoding="utf-8")):
+                text = with_lines(text, PART + kept.partition(PART)[2].partition(RECEPTION)[0].rstrip() + "\n")
     print(tail if asked.reception else text)
     if asked.write:
         PAGE.write_text(text, encoding="utf-8")

@@ -54,6 +54,7 @@ class Judged:
     place_inside: bool | None = None
     losses: list[bool] = field(default_factory=list)
     delay_wrong: bool | None = None
+    looked: bool = False
     error: str = ""
 
 
@@ -93,6 +94,7 @@ def judge(task: tuple[str, str, str, str, int, bool]) -> Judged:
         out.error = str(error)
         return out
     out.claims = list(claims(line, report))
+    out.looked = report.along is not None
     _places(out, line, report)
     truth = line.truth
     if not damage:

@@ -40,6 +40,8 @@ MAY_WELL = 0.05
 """A delay more probable than this may fold what lies along the line."""
 
 NOTHING_HOLDS = mark("Nothing is told of the line's delay, faults and type: the sweep itself does not hold.")
+LOWEST_HZ, PAD_DB = 1e6, 3.0
+"""Below the first every line loses much within a wavelength; a constant loss above the second is a pad's."""
 STATED, TYPICAL = 0.005, 0.013
 """A velocity factor that was stated, and one taken from the type. Common practice, no source."""
 
@@ -211,12 +213,17 @@ def _known(finding: SweepFinding, asked: SweepQuestion, line: LineType | None) -
 
 
 def _nepers_per_radian(finding: SweepFinding) -> float | None:
-    """Return the line's loss over how far it turns a wave, at the top of the sweep; None where either is unknown."""
+    """Return the line's loss over how far it turns a wave, at the middle of the sweep; None where either is unknown.
+
+    A constant loss counts with it, as that of thin conductors, but for one so large that it is a pad's.
+    """
     if finding.law is None or finding.delay_s is None or finding.delay_s.value <= 0.0:
         return None
-    top = finding.law.valid_hz[1]
-    loss = finding.law.k1_db.value * float(np.sqrt(top / 1e6)) + finding.law.k2_db.value * top / 1e6
-    return loss / DB_PER_NEPER / (TWO_PI * top * finding.delay_s.value)
+    law, (low, high) = finding.law, finding.law.valid_hz
+    middle = float(np.sqrt(max(low, LOWEST_HZ) * high))
+    k0 = law.k0_db.value if law.constant and law.k0_db.value < PAD_DB else 0.0
+    loss = k0 + law.k1_db.value * float(np.sqrt(middle / 1e6)) + law.k2_db.value * middle / 1e6
+    return loss / DB_PER_NEPER / (TWO_PI * middle * finding.delay_s.value)
 
 
 def _longest_s(finding: SweepFinding) -> float | None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from linewright.core.arrays import Floats
-from linewright.core.formatting import frequency, interval
+from linewright.core.formatting import frequency, interval, metres
 from linewright.core.messages import listed, say, together
 from linewright.core.nouns.bench_result import Verdict
 from linewright.core.nouns.one_end import Method, MethodLoss, OneEndCheck, OneEndLaw, OneEndLoss, OneEndTest
@@ -115,8 +115,21 @@ def verdict(post: Posterior, ratio: Floats | None, found: tuple[OneEndLoss, ...]
             post.test.line.designator, low, middle, high, lambda limit: float(post.weight[ratio > limit].sum()),
             loss, frequency(last.frequency_hz),
         ),
-        too_good=TOO_GOOD,
+        too_good=_too_good(post, low, middle, high),
     )  # fmt: skip
+
+
+def _too_good(post: Posterior, low: float, middle: float, high: float) -> str:
+    """Return what to check of a line that loses less than its type can: where it would be open or shorted."""
+    length = post.test.length_m
+    ends = {r.far_end for r in post.test.readings}
+    if length is None or not ends <= {"open", "short"} or len(post.test.readings) < 2:
+        return TOO_GOOD
+    broken = say(
+        "A line open or shorted on its way, about {middle} from here ({low} to {high}), would read so.",
+        middle=metres(middle * length, 2), low=metres(low * length, 2), high=metres(high * length, 2),
+    )  # fmt: skip
+    return together([TOO_GOOD, broken])
 
 
 def _not_given(test: OneEndTest) -> str:

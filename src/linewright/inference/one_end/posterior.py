@@ -18,7 +18,7 @@ from linewright.inference.priors import UNKNOWN_LAW, Priors
 
 # Laws a line may follow, as a grid: what its type, age and length let one believe before the first reading
 
-GROWTH = np.arange(-1.6, 2.6, 0.0125)
+GROWTH = np.arange(-3.6, 2.6, 0.0125)
 WET = np.array([-0.9, -0.5, -0.25, -0.12, 0.0, 0.12, 0.25, 0.5, 0.9, 1.4])
 LEVEL_STEP = 0.02
 SHARES = np.linspace(-2.0, 2.0, 9)
@@ -83,6 +83,10 @@ def _of_type(
         GROWTH, s.good_shift + s.aged_shift, float(np.hypot(good, s.aged_spread))
     )
     growth = (1.0 - priors.stranger_p) * growth + priors.stranger_p * _normal(GROWTH, 0.0, priors.stranger_spread)
+    # A line that is open or shorted on its way is cut to a share of its length, any share alike likely.
+    growth = (1.0 - priors.broken_p) * growth + priors.broken_p * np.where(
+        GROWTH < 0.0, np.sqrt(2.0 * np.pi) * np.exp(GROWTH), 0.0
+    )
     wet = (1.0 - s.wet_p) * _normal(WET, 0.0, s.good_wet_spread) + s.wet_p * _normal(
         WET, 0.0, float(np.hypot(s.good_wet_spread, s.wet_spread))
     )

@@ -58,6 +58,8 @@ class OneEndPriors:
         k2/k1 at 1 MHz of a line of unknown type, and its log spread.
     stranger_p, stranger_spread : float
         Chance that the line is not what it is said to be in type or length, and how far off it is then (log).
+    broken_p : float
+        Chance that the line is open or shorted on its way: what is heard is then a share of its length.
     """
 
     directivity_db: float = 25.0
@@ -98,6 +100,7 @@ class OneEndPriors:
     share_spread: float = 1.0
     stranger_p: float = 0.02
     stranger_spread: float = 1.0
+    broken_p: float = 0.02
 
 
 DEFAULT = OneEndPriors()

@@ -160,8 +160,8 @@ LOADED = 0.45
 NARROW = 0.9
 """A sweep that starts above this share of its top is too narrow to look along a line with."""
 
-RESISTIVE = 0.015
-"""A line that loses more nepers a radian at the top of a sweep is no cable: RG-174/U loses 0.011 at 60 MHz."""
+RESISTIVE = 0.06
+"""A line that loses more nepers a radian at the middle of a sweep is no cable: RG-174/U loses 0.037 at 8 MHz."""
 
 FULL = 0.98
 """How much of the range before places fold back a line may fill."""
@@ -176,7 +176,7 @@ class Known:
     """What is known of a line from elsewhere: value and standard uncertainty, or None.
 
     ``db_per_m`` holds k1 and k2 in dB/m at 1 MHz, ``delay_s`` the longest one-way delay that the line may well have.
-    ``nepers_per_radian`` is its loss over its phase at the top of the sweep.
+    ``nepers_per_radian`` is its loss over its phase at the middle of the sweep.
     """
 
     velocity_factor: tuple[float, float] | None = None
@@ -391,8 +391,8 @@ def _unresolved(sweep: Sweep) -> float | None:
 
 def _closes(last: Echo, echoes: list[Echo], seen: SeenPair) -> bool:
     """Return whether the last echo is the far edge of a section, back to the impedance before it, and no far end."""
-    before = [e for e in echoes if e.delay_s < last.delay_s and not e.size * last.size > 0]
-    return any(edges(e, last, seen.fit) for e in before)
+    before = [e for e in echoes if e.delay_s < last.delay_s]
+    return bool(before) and edges(before[-1], last, seen.fit)
 
 
 def _last(echoes: list[Echo], seen: SeenPair) -> Echo:

@@ -468,9 +468,7 @@ def _disagreement(found: Delays, known: LinePrior) -> tuple[Health, ...]:
 
 def _gains(fitted: LawFit) -> bool:
     """Return whether a law gains all along the sweep: then it is no law of a line, and the gain alone is told."""
-    k0, k1, k2 = (float(k) for k in np.median(fitted.law.draws, axis=0))
-    f = np.array(fitted.law.valid_hz) / 1e6
-    return bool((k0 + k1 * np.sqrt(f) + k2 * f).max() < -GAIN_DB)
+    return max(_law_at(fitted, f) for f in fitted.law.valid_hz) < -GAIN_DB
 
 
 def _median(draws: Floats | None) -> float:
@@ -486,5 +484,11 @@ def _losses(fitted: LawFit | None, heard: SweepTraces, ask: LineQuestion) -> tup
     return tuple(
         BandLoss(name, f, Interval.of(draws), seen)
         for (name, f), draws, seen in zip(ask.wanted, fitted.loss_db.T, insertion, strict=True)
-        if 0.9 * low <= f <= 1.1 * high and np.quantile(draws, 0.975) > NOTHING_DB
+        if 0.9 * low <= f <= 1.1 * high and np.quantile(draws, 0.975) > NOTHING_DB and _law_at(fitted, f) > -GAIN_DB
     )
+
+
+def _law_at(fitted: LawFit, frequency_hz: float) -> float:
+    """Return what the law itself says at a frequency, dB."""
+    k0, k1, k2 = (float(k) for k in np.median(fitted.law.draws, axis=0))
+    return k0 + k1 * float(np.sqrt(frequency_hz / 1e6)) + k2 * frequency_hz / 1e6
