@@ -47,7 +47,7 @@ if TYPE_CHECKING:
     from linewright.verbs.chart import charts_of_file, charts_of_kept, charts_of_sweep
     from linewright.verbs.choose import choose_for
     from linewright.verbs.connector_list import list_connectors
-    from linewright.verbs.cut import apply_cut, cut_labels, kept_line, plan_cut
+    from linewright.verbs.cut import CutQuestion, apply_cut, cut_labels, kept_line, plan_cut
     from linewright.verbs.exposure import exposure_at, exposure_of, exposure_of_antenna
     from linewright.verbs.installation import check_installation
     from linewright.verbs.kept_sweeps import find_sweeps, sweep_file, write_sweeps
@@ -126,7 +126,7 @@ _NAMES = {
     "verbs.blank_sheet": "blank_sheet",
     "verbs.chart": "charts_of_file charts_of_kept charts_of_sweep",
     "verbs.choose": "choose_for",
-    "verbs.cut": "apply_cut cut_labels kept_line plan_cut",
+    "verbs.cut": "CutQuestion apply_cut cut_labels kept_line plan_cut",
     "verbs.exposure": "exposure_at exposure_of exposure_of_antenna",
     "verbs.installation": "check_installation",
     "verbs.kept_sweeps": "find_sweeps sweep_file write_sweeps",
@@ -162,6 +162,7 @@ __all__ = [
     "Budget",
     "CannotError",
     "ConflictError",
+    "CutQuestion",
     "CutResult",
     "ElectricalLine",
     "InputError",

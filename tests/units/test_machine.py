@@ -72,11 +72,7 @@ def test_no_other_file_knows_a_system():
     "code",
     [
         "import fcntl", "from signal import SIGTERM", "import os\nos.fork()", "from os import getuid",
-<<<<<<< HEAD
         "import os.path\nos.name", "import sys\nsys.platform", "x = '/" + "tmp/x'", "x = '~/.config'", "x = 'C:\\\\x'",
-=======
-        "import os.path\nos.name", "import sys\nsys.platform", "x = '/dev/x'", "x = '~/.config'", "x = 'C:\\\\x'",
->>>>>>> 0a3acca (Name no place of one machine, and a version of desktop entries that is known)
         "import webbrowser",
     ],
 )  # fmt: skip
@@ -137,11 +133,7 @@ def test_each_system_is_told(system):
 
 
 COMMAND = ["/srv/my club/50% $more/linewright"]
-<<<<<<< HEAD
 OPTIONS = ["--port", "8799", "--ledger", '/srv/a b/it\'s "our" ledger.sqlite']
-=======
-OPTIONS = ["--port", "8799", "--ledger", '/srv/a b/it\'s "our" ledger.sqlite']
->>>>>>> 0a3acca (Name no place of one machine, and a version of desktop entries that is known)
 
 
 def test_what_starts_the_app_lies_in_the_persons_own_folders_and_says_the_command(system, tmp_path):

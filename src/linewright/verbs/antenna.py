@@ -34,6 +34,10 @@ def see_antenna(
     ------
     InputError
         If there is no sweep, too many, one is a single reading, or a file breaks a rule.
+
+    >>> from linewright.verbs.examples import demo_file
+    >>> [sweep.name for sweep in see_antenna([demo_file("mast.s1p")]).sweeps]
+    ['mast.s1p']
     """
     from linewright.files.curve import read_curve
     from linewright.inference.load.at_analyser import changes

@@ -124,6 +124,7 @@ def plan_cut(lines: Sequence[ElectricalLine], asked: CutQuestion) -> CutResult:
         As ``swept_line`` or ``kept_line`` return them, all at the frequencies of the question. The first is the one to
         cut where a length is asked for.
     asked : CutQuestion
+        Frequencies, and what is wanted: compared, in sets, or the first one cut.
 
     Returns
     -------
@@ -134,6 +135,12 @@ def plan_cut(lines: Sequence[ElectricalLine], asked: CutQuestion) -> CutResult:
     ------
     InputError
         If there are no lines, or too few for what is asked.
+
+    >>> from linewright.verbs.examples import demo_file
+    >>> from linewright.verbs.swept_line import swept_line
+    >>> drum = swept_line([demo_file("drum.s2p")], [144.3e6])
+    >>> round(plan_cut([drum], CutQuestion((144.3e6,), target_deg=90.0)).cut.length_m, 2)
+    0.4
     """
     from linewright.inference import lengths
     from linewright.present.compose.cut import verdict
@@ -225,12 +232,32 @@ def _remarks(lines: Sequence[ElectricalLine], cut: CutTo | None) -> tuple[str, .
 def kept_line(ledger: Ledger, tag: str, at_hz: Sequence[float]) -> ElectricalLine:
     """Return a piece of the ledger by its newest sweep, else by where it is resonant, else by its type and tape length.
 
+    Parameters
+    ----------
+    ledger : Ledger
+        Where it is kept.
+    tag : str
+        The piece, by its tag or one it had before.
+    at_hz : sequence of float
+        Where its phase is wanted, in hertz.
+
+    Returns
+    -------
+    ElectricalLine
+        Phases in radians at those frequencies, shape (f,), with their doubt, and how they are known.
+
     Raises
     ------
     UnknownNameError
         If there is no such piece.
     InputError
         If nothing tells its electrical length: neither a test nor its type.
+
+    >>> from linewright.verbs.examples import example_ledger
+    >>> with example_ledger() as ledger:
+    ...     line = kept_line(ledger, "blue 7", [144.3e6])
+    >>> line.basis, line.phase_rad.shape
+    ('its type', (1,))
     """
     return kept_lines(ledger, [tag], at_hz)[0]
 
@@ -363,7 +390,29 @@ def kept_factor(ledger: Ledger, tag: str) -> float | None:
 
 
 def cut_labels(result: CutResult) -> tuple[Label, ...]:
-    """Return a label for every line that is to be cut, with what to trim from it."""
+    """Return a label for every line that is to be cut, with what to trim from it.
+
+    Parameters
+    ----------
+    result : CutResult
+        What :func:`plan_cut` said.
+
+    Returns
+    -------
+    tuple of Label
+        One for each, none where nothing is to be cut.
+
+    Raises
+    ------
+    InputError
+        If the result is none of a cut.
+
+    >>> from linewright.verbs.examples import demo_file
+    >>> from linewright.verbs.swept_line import swept_line
+    >>> asked = CutQuestion((144.3e6,), target_deg=90.0)
+    >>> [label.purpose for label in cut_labels(plan_cut([swept_line([demo_file("drum.s2p")], [144.3e6])], asked))]
+    ['line, 90° at 144.3 MHz']
+    """
     from linewright.present.compose.cut import order_words, purpose_words
 
     lengths = {p.piece: p for p in result.pieces}
@@ -406,10 +455,33 @@ def apply_cut(
 ) -> tuple[Kept, ...]:  # fmt: skip
     """Shorten the pieces in the ledger as they were cut; what was known of each passes on to what is left.
 
+    Parameters
+    ----------
+    ledger : Ledger
+        Where the pieces are kept.
+    result : CutResult
+        What :func:`plan_cut` said of pieces of this ledger.
+    on : date, optional
+        The day it is done; today unless told.
+    by : By
+        Who does it, when, with which note.
+
+    Returns
+    -------
+    tuple of Kept
+        The pieces as they are kept now, in the order of the result.
+
     Raises
     ------
     InputError
         If nothing is to be cut, or a piece is not on the shelf.
+
+    >>> from linewright.verbs.examples import example_ledger
+    >>> with example_ledger() as ledger:
+    ...     lines = [kept_line(ledger, tag, [7.1e6]) for tag in ("blue 18", "blue 7")]
+    ...     (piece,) = apply_cut(ledger, plan_cut(lines, CutQuestion((7.1e6,))))
+    ...     piece.item.key
+    'blue 18 a'
     """
     from linewright.verbs.shelf_lives import shorten
 

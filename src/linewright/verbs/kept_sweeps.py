@@ -37,6 +37,8 @@ def find_sweeps(
 
     Parameters
     ----------
+    ledger : Ledger
+        Where they are kept.
     piece : str, optional
         Of this piece, by its tag or one it had before.
     since, until : date, optional
@@ -46,12 +48,24 @@ def find_sweeps(
     archived : bool
         Those put away as well.
 
+    Returns
+    -------
+    KeptSweeps
+        Each with its key, piece, date, hash, ports, points and band in hertz.
+
     Raises
     ------
     UnknownNameError
         If there is no such piece.
     InputError
         If the hash is none.
+
+    >>> from linewright.verbs.examples import demo_file, example_ledger
+    >>> from linewright.verbs.shelf_filing import file_sweep
+    >>> with example_ledger() as ledger:
+    ...     kept = file_sweep(ledger, demo_file("drum.s2p"), "black 20")
+    ...     [(sweep.piece, sweep.ports, sweep.points) for sweep in find_sweeps(ledger).sweeps]
+    [('black 20', 2, 451)]
     """
     wanted = None if sha256 is None else _hash(sha256)
     with ledger.reads() as snapshot:
@@ -153,10 +167,30 @@ def _curve(sweep: Sweep, item: Item) -> Curve:
 def sweep_file(ledger: Ledger, key: str) -> tuple[str, bytes]:
     """Return the Touchstone file of a kept sweep, byte for byte as it was filed, and a name that tells what it is.
 
+    Parameters
+    ----------
+    ledger : Ledger
+        Where it is kept.
+    key : str
+        The sweep, as :func:`find_sweeps` names it.
+
+    Returns
+    -------
+    tuple of str and bytes
+        A file name, and what is in the file.
+
     Raises
     ------
     UnknownNameError
         If there is no such sweep.
+
+    >>> from linewright.verbs.examples import demo_file, example_ledger
+    >>> from linewright.verbs.shelf_filing import file_sweep
+    >>> with example_ledger() as ledger:
+    ...     kept = file_sweep(ledger, demo_file("drum.s2p"), "black 20")
+    ...     name, data = sweep_file(ledger, find_sweeps(ledger).sweeps[0].key)
+    >>> data == demo_file("drum.s2p").read_bytes()
+    True
     """
     with ledger.reads() as snapshot:
         item = items.needed(snapshot, "sweep", key)
@@ -183,10 +217,33 @@ def sweeps_zip(ledger: Ledger, keys: Sequence[str]) -> bytes:
 def write_sweeps(ledger: Ledger, keys: Sequence[str], place: Path | str) -> tuple[Path, ...]:
     """Write kept sweeps: one to a file that is named, several into a folder.
 
+    Parameters
+    ----------
+    ledger : Ledger
+        Where they are kept.
+    keys : sequence of str
+        The sweeps, as :func:`find_sweeps` names them.
+    place : Path or str
+        A file for one, a folder for several.
+
+    Returns
+    -------
+    tuple of Path
+        The files that were written, in the order of the keys.
+
     Raises
     ------
     InputError
         If nothing is to be written, a file is there already, or several are to go into one file.
+
+    >>> from pathlib import Path
+    >>> from tempfile import TemporaryDirectory
+    >>> from linewright.verbs.examples import demo_file, example_ledger
+    >>> from linewright.verbs.shelf_filing import file_sweep
+    >>> with TemporaryDirectory() as place, example_ledger() as ledger:
+    ...     kept = file_sweep(ledger, demo_file("drum.s2p"), "black 20")
+    ...     [path.name for path in write_sweeps(ledger, [find_sweeps(ledger).sweeps[0].key], Path(place) / "it.s2p")]
+    ['it.s2p']
     """
     place = Path(place)
     if not keys:

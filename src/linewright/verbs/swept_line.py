@@ -38,11 +38,23 @@ def swept_line(
         What to call it; else the first file's name.
     asked : SweepQuestion, optional
         Length, velocity factor, type.
+    connectors : int
+        How many connectors its sweep went through.
+
+    Returns
+    -------
+    ElectricalLine
+        Phases in radians at those frequencies, shape (f,), with their doubt; impedance in ohms.
 
     Raises
     ------
     InputError
         If a file cannot be read, its far end is not told, or the sweep does not tell one delay.
+
+    >>> from linewright.verbs.examples import demo_file
+    >>> line = swept_line([demo_file("drum.s2p")], [144.3e6])
+    >>> line.basis, line.phase_rad.round(1).tolist()
+    ('swept', [137.8])
     """
     from linewright.catalogue.lines import line_type
     from linewright.files.touchstone import read_touchstone
