@@ -89,5 +89,5 @@ def test_a_run_with_nothing_in_it_still_draws():
 
 def test_words_are_written_in_the_manner_asked_for(budgets):
     spec = flow_chart(budgets["multiband wire"], manner=Manner(decimal=","))
-    assert "3,65 MHz: 52 W" in " ".join(words for words, *_ in texts(to_svg(spec)))
+    assert "3,65 MHz: 49 W" in " ".join(words for words, *_ in texts(to_svg(spec)))
     assert spec["config"]["locale"]["number"]["decimal"] == ","

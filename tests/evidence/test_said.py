@@ -18,7 +18,7 @@ from linewright.core.formatting import plain, quantity
 from linewright.core.messages import say, together
 from linewright.core.nouns import bench_result as result
 from linewright.core.nouns import bench_result as scale
-from linewright.core.nouns import one_end, shelf, station
+from linewright.core.nouns import cut, one_end, shelf, station
 from linewright.core.nouns import sweep as faults
 from linewright.core.nouns import sweep as sweep_result
 from linewright.core.nouns.bench import Attenuator, BenchSheet, Meter, Piece, Reference
@@ -187,7 +187,8 @@ CONTRACTS = [
     (sweep_result.SEVERITIES, sweep_result.Severity), (sweep_result.HEALTH_CHECKS, sweep_result.HealthCheck),
     (shelf.EVIDENCE_KINDS, shelf.EvidenceKind), (shelf.URGENCIES, shelf.Urgency), (shelf.TRENDS, shelf.Trend),
     (station.NOISE_SITES, station.NoiseSite), (station.PLACES, station.Place),
-    (station.FAR_END_WORDS, station.FarEnd),
+    (station.FAR_END_WORDS, station.FarEnd), (cut.LENGTH_BASES, cut.LengthBasis), (cut.CUT_WAYS, cut.CutWay),
+    (cut.PURPOSES, cut.Purpose),
 ]  # fmt: skip
 
 
@@ -223,7 +224,18 @@ def unsaid(tree: ast.AST) -> Iterator[str]:
 
 KEYS = {"by hand", "mean by hand", "should lose"}
 """What workings are called by, never shown."""
-CONTRACT = {*result.VERDICTS, *result.USES, *one_end.METHODS, *SYMBOLS, *get_args(result.Cause), *KEYS, "one end"}
+CONTRACT = {
+    *result.VERDICTS,
+    *result.USES,
+    *one_end.METHODS,
+    *SYMBOLS,
+    *get_args(result.Cause),
+    *cut.LENGTH_BASES,
+    *cut.CUT_WAYS,
+    *cut.PURPOSES,
+    *KEYS,
+    "one end",
+}
 
 
 @pytest.mark.parametrize("path", sorted(p for room in ROOMS for p in (ROOT / "inference").glob(room)), ids=str)

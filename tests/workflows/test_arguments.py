@@ -13,7 +13,7 @@ from linewright.core.arguments import _hints
 
 FUNCTIONS = [name for name in lw.__all__ if inspect.isroutine(getattr(lw, name))]
 #: Functions that take no argument of one type.
-NOTHING = ("line_types", "line_behind")
+NOTHING = ("line_types", "line_behind", "list_connectors")
 
 
 class Wrong:

@@ -178,7 +178,7 @@ def cut_deg(value: Any, name: str) -> float:
             ) from error
     if not 0.0 < found <= 36000.0:
         raise InputError(name, f"must lie between 0 and 36000 degrees; got {value!r}")
-    return found
+    return round(found, 9)
 
 
 def _waves(value: Any) -> float | None:

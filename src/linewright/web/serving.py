@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import ctypes
 import http.client
 import logging
 import os
@@ -12,11 +11,11 @@ import socket
 import ssl
 import threading
 from collections.abc import Callable, Iterator
-from contextlib import suppress
 from pathlib import Path
 from types import FrameType
 
 from linewright.core.errors import CannotError
+from linewright.core.machine import share_heaps
 from linewright.web.certificates import fingerprint, own_certificate
 from linewright.web.sessions import LOOPBACK, Settings
 
@@ -36,9 +35,6 @@ KEY_BYTES = 16
 """The key in the picture: 128 bits, since nobody types it."""
 END_S = 1.5
 """How long after it is told to end the app may take to end calmly."""
-M_ARENA_MAX, ARENAS = -8, 2
-"""The option of glibc's ``mallopt`` (malloc.h), and how many heaps the threads share. One for each of forty threads
-keeps what judgements freed: with 20 people 387 MB, with two heaps 323."""
 IDLE_S = 60
 """How long a connection may be idle between two requests. Closed sooner, it meets requests that are on their way."""
 HEAD_S = 10.0
@@ -102,7 +98,7 @@ def serve_app(
     phrase, key = (pass_phrase(), secrets.token_urlsafe(KEY_BYTES)) if lan else (None, "")
     settings = Settings(ledger, port, (*LOOPBACK, *names), phrase, key, bool(tls))
     _free(port, lan=lan)
-    _share_heaps()
+    share_heaps()
     if tls is True:
         tls = own_certificate(ledger, settings.names)
         tell(f"Its certificate is its own: the browser warns once. SHA-256 of it: {fingerprint(tls[0])}")
@@ -169,12 +165,6 @@ def impatient(head_s: float = HEAD_S) -> type[asyncio.Protocol]:
                 self.transport.close()
 
     return Impatient
-
-
-def _share_heaps() -> None:
-    """Let the threads share a few heaps, where the C library has such an option."""
-    with suppress(AttributeError, OSError, TypeError):
-        ctypes.CDLL(None).mallopt(M_ARENA_MAX, ARENAS)
 
 
 def _leave_soon(status: int) -> None:
