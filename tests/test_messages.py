@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from string import Formatter
 from types import ModuleType
+from typing import get_args
 
 import pytest
 from babel.messages.catalog import Catalog, Message
@@ -17,6 +18,9 @@ from babel.messages.catalog import Catalog, Message
 from linewright.core.formatting import plain
 from linewright.core.locale import LANGUAGES, manner
 from linewright.core.messages import say, say_many, written
+from linewright.core.nouns.exposure import Method
+from linewright.core.nouns.rules import Who
+from linewright.present.compose.station import WORDS
 
 ROOT = Path(__file__).parents[1]
 SPEAKERS = {"say": 1, "mark": 1, "message": 1, "say_many": 2}
@@ -24,8 +28,15 @@ SPEAKERS = {"say": 1, "mark": 1, "message": 1, "say_many": 2}
 WORD = re.compile(r"[^\W\d_]{2,}")
 ALIKE = {
     "EIRP", "ERP", "{change} dB",
-    "Kaiser, β {shape}", "S9+{over} dB", "SWR", "SWR {swr}", "{band}: {power} EIRP", "{c} dB, {d} dB", "{value} (SWR)",
+    "Kaiser, β {shape}", "S9+{over} dB", "SWR", "SWR {swr}", "{c} dB, {d} dB", "{value} (SWR)",
     "ZL = Z0 (Zin - Z0 tanh γl)/(Z0 - Zin tanh γl); Z0 = R0 (1 - j (αc - αd)/β)",
+    "20 lg(4 π d f/c)",
+    "EIRP/(4 π d²)",
+    "ICNIRP 2010, Health Physics 99:818-836",
+    "{band}: {eirp} EIRP, {erp} ERP",
+    "√(30 EIRP)/d",
+    "{f} MHz",
+    "SWR (95 %)",
 }  # fmt: skip
 """Messages of names, symbols and units, and words that German writes as English does."""
 COMMA = re.compile(r"\d\.\d")
@@ -73,6 +84,12 @@ def _said() -> Iterator[str]:
 def test_the_tool_misses_no_sentence(german):
     known = {english for message in _messages(german) for english, _ in _forms(message)}
     assert [text for text in _said() if text not in known] == []
+
+
+@pytest.mark.parametrize("word", [*get_args(Who), *(m for m in get_args(Method) if m != "none")])
+def test_a_word_of_a_finding_is_a_message(german, word):
+    assert word in WORDS
+    assert german.get(word).string
 
 
 def _forms(message: Message) -> list[tuple[str, str]]:

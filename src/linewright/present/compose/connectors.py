@@ -51,10 +51,11 @@ def shown_hz(found: ConnectorList) -> list[float]:
 def family_row(one: ConnectorFamily, shown: Sequence[float]) -> tuple[str, ...]:
     """Return a family's row: impedance, losses ("" where it is not used), limits, and how its loss is known."""
     lost = {x.frequency_hz: x.loss_db for x in one.losses}
+    known = BRIEF[one.figures["heat_db"].provenance.grade]
     return (
         one.name, plain(one.impedance_ohm, 0), *(plain(lost[f], 3) if f in lost else "" for f in shown),
         frequency(one.max_hz), quantity(plain(one.voltage_v, 0), "V"),
-        say(BRIEF[one.figures["heat_db"].provenance.grade]),
+        say(known),
     )  # fmt: skip
 
 

@@ -19,7 +19,7 @@ from linewright.core.formatting import (
     quantity,
     swr,
 )
-from linewright.core.messages import EITHER, listed, say, together
+from linewright.core.messages import EITHER, listed, mark, say, together
 from linewright.core.nouns.exposure import ExposureFinding
 from linewright.core.nouns.plan import BandFinding, Budget, PartFinding, Plan, ReceptionFinding
 from linewright.core.nouns.station import LinePart, Station
@@ -78,6 +78,8 @@ SURE_DB = 0.005
 """An interval narrower than this is not worth showing."""
 NARROW_SWR = 0.1
 LEAST_W = 0.05
+WORDS = (mark("public"), mark("occupational"), mark("near field"), mark("far field"))
+"""Whom a limit is for and how its distance was found, said as a finding has them."""
 
 
 def band_title(plan: Plan, budget: Budget, x: BandFinding) -> str:
