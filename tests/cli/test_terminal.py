@@ -26,7 +26,7 @@ from linewright.present.document import (
     sections,
     table,
 )
-from linewright.present.writers.terminal import terminal, width
+from linewright.present.writers.terminal import Grid, terminal, width
 
 WORKED = Working(say("loss: {loss}", loss=quantity(plain(3.25, 2), "dB")), "a + b", (("a", plain(1.5, 1)),), "by hand")
 
@@ -103,3 +103,11 @@ def test_a_length_reads_in_feet_where_feet_are_asked_for():
     assert CliRunner().invoke(main, [*words, "--lengths", "ft", "--json"]).stdout == CliRunner().invoke(
         main, [*words, "--json"]
     ).stdout  # fmt: skip
+
+
+def test_a_head_too_wide_for_its_column_stands_in_two_lines_and_is_not_cut():
+    grid = Grid(["", "ICNIRP, public", "Your own limits, public"], "lrr", 34)
+    grid.add("7.1 MHz", "7.74 m", "8.04 m")
+    assert [" ".join(line.split()) for line in map(unstyle, grid.lines())] == [
+        "Your own", "ICNIRP, limits,", "public public", "7.1 MHz 7.74 m 8.04 m",
+    ]  # fmt: skip

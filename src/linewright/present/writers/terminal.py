@@ -213,8 +213,8 @@ class Grid:
     """Rows under a quiet head.
 
     ``sides`` has a letter a column: ``l`` left, ``r`` right, ``d`` aligned at the decimal point, ``w`` sentences that
-    wrap (the last column only). Where room is short, names and heads are cut, never figures; where even that is too
-    wide, a row becomes a sentence.
+    wrap (the last column only). Where room is short, heads stand in several lines, then names and words of heads are
+    cut, never figures; where even that is too wide, a row becomes a sentence.
     """
 
     def __init__(self, heads: Sequence[str], sides: str, page_width: int | None = None) -> None:
@@ -244,7 +244,7 @@ class Grid:
         if len(self._indent) + sum(widths) + len(GAP) * (len(widths) - 1) > self._page:
             return self._sentences()
         following = zip(*columns, strict=True)
-        said = [dim(self._row(self._heads, widths)[0].rstrip())] if any(self._heads) else []
+        said = [dim(line) for line in self._head_lines(widths)] if any(self._heads) else []
         for entry in self._said:
             said += self._aside(*entry) if isinstance(entry, tuple) else self._row(next(following), widths)
         return said
@@ -259,10 +259,23 @@ class Grid:
         room = self._page - len(self._indent) - len(GAP) * (len(widths) - 1)
         if self._sides.endswith("w"):
             widths[-1] = max(SENTENCE, min(widths[-1], room - sum(widths[:-1])))
+        words = [max(map(width, head.split()), default=0) for head in self._heads]
+        whole = [{"w": SENTENCE}.get(side, max(filled[i], words[i])) for i, side in enumerate(self._sides)]
         least = [{"l": LEAST, "w": SENTENCE}.get(side, filled[i]) for i, side in enumerate(self._sides)]
-        while sum(widths) > room and (spare := [i for i, most in enumerate(widths) if most > least[i]]):
-            widths[max(spare, key=lambda i: widths[i])] -= 1
+        for narrowest in (whole, least):
+            while sum(widths) > room and (spare := [i for i, most in enumerate(widths) if most > narrowest[i]]):
+                widths[max(spare, key=lambda i: widths[i])] -= 1
         return widths
+
+    def _head_lines(self, widths: Sequence[int]) -> list[str]:
+        """Return the heads, each in as many lines as its column asks, the last line over the cells."""
+        heads = [
+            wrapped(head, most) if width(head) > most else [head]
+            for head, most in zip(self._heads, widths, strict=True)
+        ]
+        deep = max(map(len, heads))
+        rows = zip(*([""] * (deep - len(head)) + head for head in heads), strict=True)
+        return [self._row(list(row), widths)[0].rstrip() for row in rows]
 
     def _sentences(self) -> list[str]:
         """Return the rows where no table fits: what a row is of, then each head with its cell."""
