@@ -270,6 +270,7 @@ def test_a_length_is_changed_by_keyboard_and_the_watts_follow(visit):
     visit.click("text=Look at the invented Harbour Ridge station")
     visit.click("text=two-metre beam")
     before = visit.inner_text(".weakest")
+    visit.wait_for_load_state()  # the page may be there before the script that hears its keys
     visit.focus("#length4")
     for _ in range(10):
         visit.keyboard.press("ArrowDown")
