@@ -178,13 +178,13 @@ def test_a_run_of_the_app_takes_an_antennas_lengths_people_and_limits(client):
 
     assert "no figure at 14.2 MHz" in told()
     said = told(**LENGTHS, limits='["47 CFR 1.1310"]')
-    assert "portable mast: of the limits for the public 47 CFR 1.1310 reaches farthest" in said
+    assert "portable mast: the public limit that reaches farthest is 47 CFR 1.1310," in said
     assert "portable mast, 14.2 MHz, 3 m away, 47 CFR 1.1310, public" in said
     assert "overs of 12.64 s" in said
     assert "ICNIRP 2020, public" not in said.partition("Exposure: how far")[2].partition("Remarks")[0]
     assert "must be one of" in told(shape="dipol, length 10 m, height 5 m")
     said = told(**LENGTHS, own="electric field 3 V/m, averaging none", licence="15 W EIRP")
-    assert "of the limits for the public Your own limits reaches farthest" in said
+    assert "the public limit that reaches farthest is Your own limits," in said
     assert "Licence at 14.2 MHz: EIRP of 28 W (" in said or "Licence at 14.2 MHz: EIRP of 28 W is over" in said
 
 

@@ -94,9 +94,9 @@ def headlines(plan: Plan) -> Iterator[str]:
 
 
 _REACHES: Final = {
-    "near field": mark("{run}: of the limits for the public {limit} reaches farthest, {distance} from the nearest wire"
-                       " at {frequency}."),
-    "far field": mark("{run}: of the limits for the public {limit} reaches farthest, {distance} from the antenna at"
+    "near field": mark("{run}: the public limit that reaches farthest is {limit}, {distance} from the nearest wire at"
+                       " {frequency}."),
+    "far field": mark("{run}: the public limit that reaches farthest is {limit}, {distance} from the antenna at"
                       " {frequency}."),
 }  # fmt: skip
 
