@@ -357,6 +357,7 @@ def test_one_end_asks_one_thing_at_a_time(visit):
     visit.get_by_role("button", name="Record reading").click()
     visit.locator("#readings-name").wait_for()
     assert visit.get_by_text("Take it out").count() == 2
+    visit.wait_for_load_state()  # its width is that of the style sheet, which may come after the words
     assert visit.evaluate("document.documentElement.scrollWidth <= document.documentElement.clientWidth")
 
 
