@@ -20,7 +20,7 @@ import numpy as np
 import linewright as lw
 from bench_families import FAMILIES, PieceTruth, World, bench
 from bench_families_score import prove
-from families_tables import SLIP_DB, markdown_table
+from families_tables import SLIP_DB, bins_table, markdown_table
 from line_statements import PART, of_one_end, of_sweep, sweep_tasks
 from line_statements import part as line_part
 from one_end_worlds import KINDS as WAYS
@@ -32,7 +32,11 @@ PAGE = Path(__file__).parent.parent / "docs" / "how-often-it-is-right.md"
 Json = dict[str, Any]
 OFF = 0.10
 """A detector is off where its exponent is a tenth from one: what "doubtful" and "none" say of it."""
+WORTH, WORTH_DB = 0.10, 0.05
+"""An excess worth a name, as a share of what the claim should lose and in dB: what "nothing worth naming" denies."""
 FLAT = ("resistive joint", "short")
+CHANCES = ("a reading is wrong", "a loss is above 1.1 times", "a piece's cause", "a slip's shape")
+"""What is said with every chance from none to certain: held against the truth in bins."""
 
 
 @dataclass(frozen=True)
@@ -49,17 +53,30 @@ def statements(world: World, said: Json) -> Iterator[Said]:
     for entry in said["losses"]:
         truth = world.pieces[entry["piece"]].loss_db[entry["frequency_hz"]]
         yield Said("a loss lies in its interval", 0.95, entry["loss_db_low"] <= truth <= entry["loss_db_high"])
+        if entry["p_worse_1_1"] is not None:
+            worse = world.pieces[entry["piece"]].claimed_ratio[entry["frequency_hz"]] > 1.1
+            yield Said(CHANCES[1], entry["p_worse_1_1"], worse)
     for entry in said["pieces"]:
         yield from _of_a_piece(world.pieces[entry["piece"]], entry)
     for entry in said["readings"]:
         yield from _of_a_reading(world, entry)
     for entry in said["meters"]:
         exponent = world.exponents.get((entry["meter"], entry["frequency_hz"]))
-        if exponent is not None and entry["trust"] in ("good", "doubtful"):
-            off = abs(np.log(exponent)) > OFF
-            yield Said(f"a meter: {entry['trust']}", None, bool(off == (entry["trust"] == "doubtful")))
+        if exponent is not None:
+            yield from _of_a_meter(float(np.log(exponent)), entry)
     for entry in said["growth"]:
         yield from _of_growth(world.pieces[entry["piece"]], entry)
+
+
+def _of_a_meter(log: float, entry: Json) -> Iterator[Said]:
+    """Hold a meter's sentence against the log of its exponent: good, off one way, or between two ends."""
+    if entry["trust"] == "good":
+        yield Said("a meter: good", None, abs(log) <= OFF)
+    elif "every decibel" in entry["why"]:
+        yield Said("a meter: its decibels are off", None, (log if entry["exponent"] > 1.0 else -log) > OFF)
+    elif "anything from" in entry["why"]:
+        within = entry["exponent_low"] <= np.exp(log) <= entry["exponent_high"]
+        yield Said("a meter: its decibels may be from here to there", 0.95, bool(within))
 
 
 def _of_a_piece(truth: PieceTruth, entry: Json) -> Iterator[Said]:
@@ -67,8 +84,12 @@ def _of_a_piece(truth: PieceTruth, entry: Json) -> Iterator[Said]:
     held = {"good": ratio <= 1.25, "worn": ratio > 1.1, "bad": ratio > 1.5}
     if entry["verdict"] in held and not np.isnan(ratio):
         yield Said(f"a piece: {entry['verdict']}", 0.95, bool(held[entry["verdict"]]))
+    if "It reads like" in entry["why"]:
+        either = truth.cause == "other type" or (truth.cause in ("wear", "braid") and ratio > 1.1)
+        yield Said("a piece: like another type, or worn", None, either)
     causes = [entry, *entry["rivals"]] if entry["cause"] else []
     for cause in causes:
+        yield Said(CHANCES[2], cause["p"], _is(truth.cause, cause["cause"]))
         if cause["p"] >= 0.5:
             yield Said(f"a piece: {cause['cause']}", cause["p"], _is(truth.cause, cause["cause"]))
     if {c["cause"] for c in causes} & {"other type", "other length", "other impedance"}:
@@ -85,12 +106,22 @@ def _of_growth(truth: PieceTruth, entry: Json) -> Iterator[Said]:
     if "Cannot tell" in entry["sentence"]:
         return
     name = max(parts, key=lambda part: entry[part])
-    yield Said(f"what grew: {name.removeprefix('p_')}", entry[name], truth.cause in parts[name])
+    held = not _lost_beyond_new(truth) if name == "p_none" else truth.cause in parts[name]
+    yield Said(f"what grew: {name.removeprefix('p_')}", entry[name], held)
+
+
+def _lost_beyond_new(truth: PieceTruth) -> bool:
+    """Return whether on some band a piece loses more beyond its claim than is worth a name there."""
+    claimed = {f: truth.loss_db[f] / ratio for f, ratio in truth.claimed_ratio.items()}
+    return any(truth.loss_db[f] - new > max(WORTH * new, WORTH_DB) for f, new in claimed.items())
 
 
 def _of_a_reading(world: World, entry: Json) -> Iterator[Said]:
     read = world.reads[entry["row"] - 2]
     wrong = abs(read.slip_db) >= SLIP_DB
+    yield Said(CHANCES[0], entry["p_wrong"], wrong)
+    if entry["cause"]:
+        yield Said(CHANCES[3], entry["p"], read.kind == entry["cause"])
     if entry["p_wrong"] > 0.5:
         yield Said("a reading is wrong (above 0.5)", entry["p_wrong"], wrong)
     if entry["p_wrong"] > 0.95:
@@ -119,12 +150,18 @@ def of_run(task: tuple[int, int]) -> list[Said]:
 def table(found: list[Said]) -> str:
     """Return the statements by kind: how often said, with which probability, how often true, and its standard error."""
     rows = []
-    for kind in sorted({s.kind for s in found}):
+    for kind in sorted({s.kind for s in found} - set(CHANCES)):
         mine = [s for s in found if s.kind == kind]
         true, told = float(np.mean([s.true for s in mine])), [s.p for s in mine if s.p is not None]
         said = f"{np.mean(told):.2f}" if told else "-"
         rows.append((kind, len(mine), said, f"{true:.2f}", f"{np.sqrt(true * (1 - true) / len(mine)):.2f}"))
     return markdown_table(("statement", "said", "with", "true", "se"), rows)
+
+
+def bins(found: list[Said]) -> str:
+    """Return for each thing that is said with any chance how often it was so, in bins of that chance."""
+    kinds = [[(s.p, s.true) for s in found if s.kind == kind and s.p is not None] for kind in CHANCES]
+    return "\n\n".join(bins_table(pairs, kind) for kind, pairs in zip(CHANCES, kinds, strict=True) if pairs)
 
 
 def page(found: list[Said], heading: str) -> str:
@@ -135,8 +172,11 @@ def page(found: list[Said], heading: str) -> str:
         "They come from the physics and are written by someone who had not read the engine; each family bends one\n"
         "thing, so there is far more trouble among them than at home. *With* is the mean probability a statement was\n"
         "made with, *true* how often it was, *se* the standard error of that, statements of one bench taken as\n"
-        "independent. `benchmarks/statements.py` makes this page. Statements of\n"
-        f"histories are not in it yet.\n\n{heading}\n\n{table(found)}\n"
+        "independent. `benchmarks/statements.py` makes this page. That nothing grew\n"
+        "is true where no band loses a tenth and 0.05 dB beyond the claim; which part grew, where its cause is one of\n"
+        f"that part. Statements of histories are not in it yet.\n\n{heading}\n\n{table(found)}\n\n"
+        "Chances in bins: how often what was said with such a chance was so. A reading counts as wrong where what was\n"
+        f"written is {SLIP_DB:g} dB or more from what an honest hand would have written.\n\n{bins(found)}\n"
     )
 
 

@@ -3,19 +3,34 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from evidence.benches import BLUE_7, BLUE_18, DESK, PATHS, POCKET, read, sheet_of
-from linewright.core.nouns.bench import Attenuator, BenchSheet, Reference
+from linewright.catalogue import line_type
+from linewright.core.nouns.bench import Attenuator, BenchSheet, Piece, Reference
 from linewright.inference.bench.censored import bottom_of
 from linewright.inference.bench.design import Layout, Prior, expected_db, lay_out, losses, prior_of, slopes
 from linewright.inference.bench.fit import Configuration, Problem, point_at, refit
 from linewright.inference.bench.gains import Gram, gains
-from linewright.inference.bench.hypotheses import Sites, sites_of
+from linewright.inference.bench.hypotheses import (
+    BENT,
+    BREAK,
+    LENGTH,
+    MISREAD,
+    OTHER,
+    SHARED_BEND,
+    WET,
+    WILD,
+    Sites,
+    sites_of,
+)
+from linewright.inference.bench.insertion import rival_log
 from linewright.inference.bench.noise import Noise, Parts
 from linewright.inference.bench.observations import blocks_of
+from linewright.inference.bench.posterior import low_middle_high
 from linewright.inference.priors import DEFAULT
 
 ROUGH_AND_NOISY = 3
@@ -151,3 +166,62 @@ def test_every_pair_of_blocks_is_independent_in_its_own_noise(bench: tuple[Layou
     for scaled, fixed in zip(parts.scaled, parts.fixed, strict=True):
         assert np.linalg.eigvalsh(scaled + fixed).min() > 0.0
     assert all(a.stop == b.start for a, b in itertools.pairwise(lay.slice_of(i) for i in range(len(lay.blocks))))
+
+
+def test_a_reading_that_was_repeated_is_half_as_likely_misread_for_each_time() -> None:
+    """Codes that agree three times are misread together with a quarter of the chance, and of one path inserted once."""
+    rows = [*read(DESK, 14.2e6, ("reference", "blue 7", "blue 7", "blue 7")), (DESK, 14.2e6, "blue 18", 7.0)]
+    lay = lay_out(sheet_of(rows), blocks_of(sheet_of(rows)), DEFAULT)
+    sites = sites_of(lay, DEFAULT)
+    chance = 1 / (1 + np.exp(-sites.logit[0]))
+    misread = {lay.count[int(t)]: chance[s] for s, t in enumerate(sites.target) if sites.kind[s] == MISREAD}
+    assert misread[3] == pytest.approx(DEFAULT.misread_p / 4 + DEFAULT.insertion_p)
+    wild = {lay.count[int(t)]: chance[s] for s, t in enumerate(sites.target) if sites.kind[s] == WILD}
+    assert wild[3] == pytest.approx(DEFAULT.wild_p / 4)
+    assert wild[1] == pytest.approx(DEFAULT.wild_p)
+
+
+def test_a_path_read_once_may_be_a_bad_insertion_and_the_jumper_is_none() -> None:
+    rows = [(DESK, 14.2e6, "reference", 10.0), (DESK, 14.2e6, "blue 18", 7.0)]
+    lay = lay_out(sheet_of(rows), blocks_of(sheet_of(rows)), DEFAULT)
+    sites = sites_of(lay, DEFAULT)
+    paths = [o.path for b in lay.blocks for o in b.observations]
+    chance = {
+        paths[int(t)]: 1 / (1 + np.exp(-sites.logit[0][s]))
+        for s, t in enumerate(sites.target) if sites.kind[s] == MISREAD
+    }  # fmt: skip
+    assert chance[("blue 18",)] == pytest.approx(DEFAULT.misread_p + DEFAULT.insertion_p)
+    assert chance[()] == pytest.approx(DEFAULT.misread_p)
+
+
+@pytest.mark.parametrize("kind", [MISREAD, WILD, BREAK, BENT, WET, OTHER, LENGTH, SHARED_BEND])
+def test_what_may_go_either_way_has_no_side(bench: tuple[Layout, Sites, Prior, Parts], kind: int) -> None:
+    _, sites, _, _ = bench
+    assert (sites.kind == kind).any()
+    assert not sites.mean[sites.kind == kind].any()
+    assert not sites.side[sites.kind == kind].any()
+
+
+def test_equal_codes_of_a_path_are_one_observation_at_their_mean_time() -> None:
+    shown = [("reference", 10.0), ("blue 7", 9.0), ("blue 18", 7.0), ("blue 7", 9.0), ("blue 7", 8.9), ("blue 7", 9.0)]
+    (block,) = blocks_of(sheet_of([(DESK, 14.2e6, path, watts) for path, watts in shown]))
+    seen = {(o.path, o.code): (o.rows, o.time) for o in block.observations}
+    assert seen[("blue 7",), 9.0] == ([1, 3, 5], pytest.approx((1 + 3 + 5) / 3))
+    assert seen[("blue 7",), 8.9] == ([4], 4)
+    assert len(seen) == 4
+
+
+@pytest.mark.parametrize("many", [1, 2, 7, 40])
+def test_quantiles_between_two_draws_lie_on_a_straight_line(many: int) -> None:
+    draws = np.random.default_rng(many).standard_normal((many, 3))
+    np.testing.assert_allclose(low_middle_high(draws), np.quantile(draws, [0.025, 0.5, 0.975], axis=0))
+
+
+def test_a_rival_of_twice_the_loss_lies_a_logarithm_of_two_above() -> None:
+    thin, half = line_type("RG-59B/U"), line_type("RG-59B/U").law
+    law = replace(half, k0_db_per_m=0.0, k1_db_per_m=0.02, k2_db_per_m=0.0)
+    at = np.array([14.2e6, 144.3e6])
+    assert rival_log(Piece("tv", 5.0, thin), "RG-59B/U", at) == 0.0
+    ratio = thin.law.db_per_m(at) / law.db_per_m(at)
+    found = rival_log(Piece("other", 5.0, replace(thin, law=law)), "RG-59B/U", at)
+    assert found == pytest.approx(np.log(ratio).mean())

@@ -124,3 +124,15 @@ def test_the_command_shows_an_antenna_without_a_line_and_compares_several():
     assert all(c["told"] is False for c in answer["changes"])
     bad = CliRunner().invoke(main, ["through", "--curve", str(RESONATOR), *words], standalone_mode=False)
     assert "once for each curve" in str(bad.exception)
+
+
+def test_a_curve_whose_edges_are_not_certain_is_said_to_be_so(tmp_path):
+    """ "Not within the sweep" stood over points of SWR 1.66 and 1.59 at both ends of it, for a width at SWR 1.5."""
+    curve = tmp_path / "beam.csv"
+    swr = 1.15 + 0.0166 * (np.linspace(140.0, 150.0, 16) - 145.3) ** 2
+    rows = (f"{f:.3f},{x:.2f}" for f, x in zip(np.linspace(140.0, 150.0, 16), swr, strict=True))
+    curve.write_text("\n".join(["frequency_mhz,swr", *rows]))
+    said = CliRunner().invoke(main, ["through", "--curve", str(curve)], standalone_mode=False).stdout
+    assert "not within the sweep" not in said
+    assert "not certain to lie within the sweep" in said
+    assert "no reactance      cannot be told" in said

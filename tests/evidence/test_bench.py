@@ -56,8 +56,11 @@ def test_a_bad_insertion_is_told_from_a_misread_reading() -> None:
         meter, f, path, value = rows[i]
         rows[i] = (meter, f, path, round(value * (0.72 + 0.004 * i), 2))
     result = prove(sheet_of(rows))
-    assert {r.row for r in result.readings if r.p_wrong > 0.5} == {10, 11, 12}
-    assert "bad insertion" in next(r for r in result.readings if r.row == 10).why
+    assert {r.row for r in result.readings if r.p_wrong > 0.4} == {10, 11, 12}
+    seated = next(r for r in result.readings if r.row == 10)
+    assert "perhaps a bad insertion" in seated.why
+    assert seated.p is not None
+    assert 0.65 * seated.p_wrong < seated.p <= 0.75 * seated.p_wrong + 1e-9  # all of them may be read wrong alike
 
 
 def test_joined_pieces_add_with_the_joint() -> None:

@@ -31,7 +31,7 @@ def test_a_directly_told_loss_alone_gives_a_verdict():
     result = prove(BenchSheet("Mast", (ONE_END,), (mast,), (told(145e6, 1.8 * new, 0.2),)))
     (loss,) = result.losses
     assert loss.loss_db == pytest.approx(1.8 * new, abs=0.3)
-    assert 0.4 < loss.loss_db_high - loss.loss_db_low < 1.2
+    assert 0.4 < loss.loss_db_high - loss.loss_db_low < 2.4, "one test, far from what the type should lose"
     assert result.pieces[0].verdict in ("bad", "worn")
     assert not result.meters, "a test from one end is no meter"
 

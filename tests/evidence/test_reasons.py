@@ -87,9 +87,10 @@ def checked_drops(sheet: BenchSheet, r: ReadingFinding) -> int:
     return found
 
 
-def test_every_meter_is_quoted_with_what_it_read_at_that_path_and_frequency_converted_once() -> None:
+@pytest.mark.parametrize("seeds", [range(12), pytest.param(range(12, 40), marks=pytest.mark.slow)], ids=str)
+def test_every_meter_is_quoted_with_what_it_read_at_that_path_and_frequency_converted_once(seeds: range) -> None:
     drops = repeats = 0
-    for seed in range(40):
+    for seed in seeds:
         sheet = any_bench(seed)
         for r in prove(sheet).readings:
             assert not re.search(r"meter says|say \d", r.why)
@@ -97,8 +98,8 @@ def test_every_meter_is_quoted_with_what_it_read_at_that_path_and_frequency_conv
             for shown in AGAIN.findall(r.why):
                 repeats += 1
                 assert numbers(shown) <= read_by(sheet, r.meter, r.frequency_hz, r.path)
-    assert drops > 100
-    assert repeats > 20
+    assert drops > 30
+    assert repeats > 6
 
 
 def both_alike(slip: float) -> tuple[BenchSheet, BenchResult]:

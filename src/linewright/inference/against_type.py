@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
 
-from linewright.core.formatting import plain
+import numpy as np
+
+from linewright.core.arrays import Floats
+from linewright.core.formatting import frequency, plain
+from linewright.core.frozen import dataclass
 from linewright.core.messages import say, together
 from linewright.core.nouns.bench_result import Verdict
 
-# From where on a verdict is given, and how sure one must be of it
+# Verdict thresholds, and the confidence they need
 
 SURE, HARDLY = 0.95, 0.05
 SECOND_LOOK, WORN, BAD, IMPOSSIBLE = 1.25, 1.1, 1.5, 0.8
 """Multiples of the type's loss: from 1.25 look twice, from 1.5 no home-station cable (common practice, no source)."""
+
+BORNE_OUT = 0.9
+"""How sure the other bands together must be of a loss above the type's, for one band not to speak alone."""
 
 # The verdict on a line by what it loses over what its type should lose, and the sentence that gives it
 
@@ -22,7 +28,8 @@ SECOND_LOOK, WORN, BAD, IMPOSSIBLE = 1.25, 1.1, 1.5, 0.8
 class Multiple:
     """Quantiles of the multiple of the type's loss, and the chance of one above a limit.
 
-    ``loss`` and ``frequency`` are where the line loses most, as written.
+    ``loss`` and ``frequency`` are where the line loses most, as written; ``lone`` is the band that alone makes it look
+    worn, or empty.
     """
 
     line: str
@@ -32,6 +39,29 @@ class Multiple:
     above: Callable[[float], float]
     loss: str
     frequency: str
+    lone: str = ""
+
+
+def lone_band(log_times: Floats, frequencies_hz: Sequence[float]) -> str:
+    """Return the band that alone makes a line look worn, as written; empty where the others bear it out.
+
+    Wear, water and a bad contact take something on every band. What stands out on one is as likely to be how the plug
+    sat while that band was read, or a resonance.
+
+    Parameters
+    ----------
+    log_times : array, (draws, bands)
+        Log of the loss over what the type should lose.
+    frequencies_hz : sequence of float
+        The bands, in hertz.
+    """
+    bands = len(frequencies_hz)
+    if bands < 2:
+        return ""
+    rest = (log_times.sum(axis=1, keepdims=True) - log_times) / (bands - 1)
+    borne_out = np.mean(rest > np.log(WORN), axis=0)
+    least = int(borne_out.argmin())
+    return frequency(frequencies_hz[least]) if borne_out[least] < BORNE_OUT else ""
 
 
 def against_type(m: Multiple, *, too_good: str, open_yet: str = "") -> tuple[Verdict, str]:
@@ -52,6 +82,13 @@ def against_type(m: Multiple, *, too_good: str, open_yet: str = "") -> tuple[Ver
         )
         return "cannot tell", together([better, too_good])
     verdict = _word(m.above)
+    if verdict in ("worn", "bad") and m.lone:
+        alone = say(
+            "It loses {ratio} times what {line} should lose ({low} to {high}), but {lone} alone says so, and the other"
+            " bands do not bear it out: unplug it, plug it in, and read it there again.",
+            lone=m.lone, **times,
+        )  # fmt: skip
+        return "cannot tell", alone
     if verdict != "cannot tell":
         return verdict, say(
             "It loses {ratio} times what {line} should lose ({low} to {high}); {loss} at {frequency}.", **times

@@ -8,12 +8,12 @@ the lines that were measured and taped: with one line the two cannot be told apa
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
 from linewright.core.arrays import Complexes, Floats
 from linewright.core.formulas.lossy_line import input_impedance_ohm, swr_in
+from linewright.core.frozen import dataclass
 from linewright.core.nouns.cut import (
     CutPiece,
     CutTo,

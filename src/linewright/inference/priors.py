@@ -6,8 +6,7 @@ Values without a source are common practice at amateur benches, weighed against 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from linewright.core.frozen import dataclass
 from linewright.core.nouns.bench import KnownExponent
 from linewright.core.nouns.line import AttenuationLaw
 
@@ -20,6 +19,9 @@ class Priors:
     ----------
     exponent_in, exponent_out : float
         Spread of the log detector exponent inside and outside a meter's rated band.
+    exponent_shift_in, exponent_shift_out : float
+        Mean of the log detector exponent inside and outside the rated band. The drop of a diode takes more of a small
+        voltage than of a large one, so what the scale does not make good stretches decibels and never shrinks them.
     exponent_shared : float
         Share of that variance which one meter keeps across its bands.
     good_shift, good_spread, good_wet_spread : float
@@ -31,6 +33,9 @@ class Priors:
         Small departure of a cable from its law at one frequency (log).
     worn_departure : float
         How much further a worn cable leaves its law: spread per unit of the log by which its loss has grown.
+    worn_tilt, worn_tilt_spread : float
+        By how much the log of wear grows over a decade of frequency, per unit of that log: a braid that touches badly
+        takes more than √f.
     unknown_spread : float
         Spread of the law of a cable of unknown type (log).
     connector_db_per_sqrt_mhz, connector_spread, jumper_spread : float
@@ -39,6 +44,8 @@ class Priors:
         Reading noise, random walk per step, error of a conversion card, offset of zero in divisions.
     source_swr, meter_swr, source_swr_high, meter_swr_high, line_reflection : float
         Taken when the sheet gives no SWR, and above 100 MHz; reflection at a cable's own impedance steps.
+    plug_reflection : float
+        What the plugs of a path reflect at 432 MHz; a plug that is no 50 ohm is a short line, so it goes with f.
     level_db : float
         How well a meter shows absolute power: used only where a reference reading is missing.
     misread_p, misread_db, insertion_p, insertion_db, break_p, break_log, bent_in_p, bent_out_p, bent_log : float
@@ -46,8 +53,9 @@ class Priors:
         frequency, a badly non-linear meter (in and out of its rated band).
     noise_scales, noise_weights : tuple of float
         Common scale on noise and drift, and its prior weights.
-    joint_p, joint_db, joint_spread_db, joint_usual_db : float
-        A bad joint of a piece: its chance (twice, for a loss alike on all bands and one that grows with √f), its loss
+    joint_p, joint_root_p, joint_db, joint_spread_db, joint_usual_db : float
+        A bad joint of a piece: its chance (for a loss alike on all bands, as a resistance is, and, seldom, for one that
+        grows with √f as the cable's own does), its loss
         at 30 MHz and the spread of that; and how much joints vary when they are sound.
     contact_p, contact_db, contact_spread_db : float
         A contact that bites, or a leak across: alike on all bands.
@@ -65,6 +73,8 @@ class Priors:
         A reading written down wrong by a factor: a decimal, another range, another row.
     shared_p, shared_db, seat_p, seat_db, seat_spread_db : float
         All meters of a band misled alike by one path; a plug seated badly while several bands were read.
+    step_p, step_db : float
+        A source that stepped, or warmed up, between two insertions: all bands are moved alike from then on.
     jumper_p, jumper_db, jumper_spread_db : float
         A bad contact in the jumper.
     bend_spread, bend_p, bend_log : float
@@ -77,18 +87,22 @@ class Priors:
 
     exponent_in: float = 0.03
     exponent_out: float = 0.12
+    exponent_shift_in: float = 0.012
+    exponent_shift_out: float = 0.03
     exponent_shared: float = 0.25
     good_shift: float = 0.01
     good_spread: float = 0.035
     good_wet_spread: float = 0.10
     aged_p: float = 0.8
-    bench_aged_p: float = 0.65
+    bench_aged_p: float = 0.36
     aged_shift: float = 0.42
     aged_spread: float = 0.36
     wet_p: float = 0.30
     wet_spread: float = 0.50
     departure: float = 0.033
     worn_departure: float = 0.10
+    worn_tilt: float = 0.22
+    worn_tilt_spread: float = 0.24
     unknown_spread: float = 0.9
     connector_db_per_sqrt_mhz: float = 0.0017
     connector_spread: float = 0.5
@@ -102,6 +116,7 @@ class Priors:
     source_swr_high: float = 1.6
     meter_swr_high: float = 1.4
     line_reflection: float = 0.03
+    plug_reflection: float = 0.08
     level_db: float = 1.2
     misread_p: float = 0.05
     misread_db: float = 2.5
@@ -115,6 +130,7 @@ class Priors:
     bent_out_p: float = 0.08
     bent_log: float = 0.4
     joint_p: float = 0.03
+    joint_root_p: float = 0.008
     joint_db: float = 0.6
     joint_spread_db: float = 0.6
     joint_usual_db: float = 0.01
@@ -130,26 +146,28 @@ class Priors:
     steep_p: float = 0.05
     steep_shift: float = 1.1
     steep_spread: float = 0.6
-    other_p: float = 0.03
+    other_p: float = 0.05
     other_log: float = 0.7
     own_spread: float = 0.01
     own_p: float = 0.02
     own_log: float = 0.35
-    mismarked_p: float = 0.008
+    mismarked_p: float = 0.06
     mismarked_spread: float = 0.2
     shared_p: float = 0.004
     shared_db: float = 3.5
     seat_p: float = 0.01
     seat_db: float = 1.0
     seat_spread_db: float = 1.5
+    step_p: float = 0.02
+    step_db: float = 0.35
     jumper_p: float = 0.03
     jumper_db: float = 0.4
     jumper_spread_db: float = 0.5
     bend_spread: float = 0.012
     bend_p: float = 0.06
     bend_log: float = 0.12
-    noise_scales: tuple[float, ...] = (0.6, 1.0, 1.8, 3.0)
-    noise_weights: tuple[float, ...] = (0.25, 0.45, 0.22, 0.08)
+    noise_scales: tuple[float, ...] = (0.4, 0.8, 1.6, 3.0)
+    noise_weights: tuple[float, ...] = (0.20, 0.42, 0.28, 0.10)
     rough_p: float = 0.2
     rough_exponent: float = 1.8
     rough_departure: float = 1.6
@@ -162,6 +180,9 @@ class Priors:
 
 
 DEFAULT = Priors()
+
+HIGH_HZ = 100e6
+"""Above this, gear that states no SWR is taken to be further from a match."""
 
 UNKNOWN_LAW = AttenuationLaw(k1_db_per_m=0.0095, k2_db_per_m=0.00007, spread=0.9)
 """Midway between thin and thick solid-PE 50-ohm cable: where a piece of unknown type starts from."""

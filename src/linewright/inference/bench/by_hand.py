@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass
 from math import sqrt
 
 from linewright.core.formulas.mismatch import mismatch_uncertainty_db
 from linewright.core.formulas.uncertainty import combine
+from linewright.core.frozen import dataclass
 from linewright.core.nouns.bench import BenchSheet
 from linewright.core.nouns.bench_result import ByHand
 from linewright.core.quantities import reflection_from_swr
 from linewright.inference.bench.design import jumper_connectors_db, jumper_db
-from linewright.inference.bench.observations import Block, Observation
+from linewright.inference.bench.observations import BESIDE, Block, Observation
 from linewright.inference.priors import Priors
 
 
@@ -55,7 +55,7 @@ def by_hand(sheet: BenchSheet, block: Block, priors: Priors) -> dict[str, ByHand
         if len(o.path) == 1 and not o.bottom:
             alone[o.path[0]].append(o)
     if block.direct:
-        return _told(block, alone)
+        return {} if block.meter.name == BESIDE else _told(block, alone)
     base = [o for o in block.references if not o.bottom]
     if not base or not alone:
         return {}

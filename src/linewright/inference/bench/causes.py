@@ -10,12 +10,14 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from linewright.catalogue.lines import line_types
-from linewright.core.arrays import Floats
+from linewright.catalogue.lines import laws_near
+from linewright.core.arrays import Floats, median
+from linewright.core.frozen import dataclass
 from linewright.core.nouns.belief import Belief
 from linewright.core.nouns.bench import Piece
 from linewright.core.nouns.bench_result import Cause, CauseFinding
-from linewright.core.nouns.line import LineType
+from linewright.core.nouns.line import AttenuationLaw
+from linewright.inference.bench.chances import NONE_MOST, of_causes
 from linewright.inference.priors import Priors
 
 GROWN, MIN_GROWTH_DB = 0.10, 0.05
@@ -24,6 +26,10 @@ LEAK = 0.3
 """A leak across the line is flat as a bad contact is, and met less often: how often (common practice, no source)."""
 SAID = 0.2
 """A cause less likely than this is not named."""
+OF_A_PLACE: tuple[Cause, ...] = ("open conductor", "resistive joint", "short", "wet connector")
+"""Causes that sit in one place of a piece: where one is found, the claim of its cable is not doubted for it."""
+OF_THE_CLAIM: tuple[Cause, ...] = ("other type", "other length", "other impedance")
+"""Causes that are none of the cable's: it is not what it is said to be."""
 
 
 def least_db(belief: Belief, hertz: float) -> float:
@@ -48,24 +54,28 @@ def worst_hz(belief: Belief, measured_hz: Sequence[float]) -> float:
     """Return the measured frequency at which the piece loses most beyond new, against what is worth a name there."""
     return max(
         sorted(measured_hz, reverse=True),
-        key=lambda f: float(np.median(sum(excesses_db(belief, f).values()))) / least_db(belief, f),
+        key=lambda f: float(median(sum(excesses_db(belief, f).values()))) / least_db(belief, f),
     )
 
 
-def chances(belief: Belief, hertz: float) -> dict[Cause, float]:
-    """Return the probability of each cause being what adds most at a frequency; what is missing to 1 is no cause."""
+def chances(belief: Belief, hertz: float) -> tuple[dict[Cause, float], float]:
+    """Return how likely each cause is what adds most at a frequency, and how likely nothing worth a name is added.
+
+    What is missing to 1 is what the engine took for a cause and was none.
+    """
     parts = excesses_db(belief, hertz)
     names, stack = list(parts), np.stack(list(parts.values()))
     grown = stack.max(axis=0) > least_db(belief, hertz)
     which = np.where(grown, stack.argmax(axis=0), len(names))
-    return {name: float(np.mean(which == k)) for k, name in enumerate(names)}
+    found = {name: float(np.mean(which == k)) for k, name in enumerate(names)}
+    return of_causes(found), NONE_MOST * float(np.mean(~grown))
 
 
 def causes_of(belief: Belief, measured_hz: Sequence[float]) -> list[CauseFinding]:
     """Return the causes of a piece's excess worth naming, the likeliest first; none of a piece of unknown type."""
     if belief.piece.line is None or not measured_hz:
         return []
-    found = chances(belief, worst_hz(belief, measured_hz))
+    found, _ = chances(belief, worst_hz(belief, measured_hz))
     flat = found.pop("resistive joint")
     found |= {"resistive joint": (1.0 - LEAK) * flat, "short": LEAK * flat}
     return sorted((CauseFinding(c, p) for c, p in found.items() if p >= SAID), key=lambda c: -c.p)
@@ -77,13 +87,26 @@ CLAIM_P, TYPE_P, LENGTH_P = 0.9, 0.05, 0.05
 """How often a piece is what is said of it, another type, another length (common practice, no source)."""
 NEW_P = 0.3
 """How often a cable of another type or length is as new, the rest being worn as usual."""
+RIGID = ("semi-rigid", "corrugated")
+"""Types with a tube for a screen: nobody takes a cable that bends for one."""
 LENGTH_LOG = 0.25
 SLACK_LOG = 0.02
 FAULT_P, FAULT_LOG = 0.1, 0.7
 """How often a piece has a fault that no law of a line follows, and the spread it gives each band by itself (log)."""
 
 
-def doubted_claim(piece: Piece, frequency_hz: Floats, log_db: Floats, priors: Priors) -> list[CauseFinding]:
+@dataclass(frozen=True, slots=True)
+class Rivalry:
+    """Causes that doubt a claim, the likelier first, and the type whose new cable reads as the claim's worn one does.
+
+    ``like`` is empty where no type's does, with nothing said of how often such a cable is met or marked so.
+    """
+
+    found: list[CauseFinding]
+    like: str = ""
+
+
+def doubted_claim(piece: Piece, frequency_hz: Floats, log_db: Floats, priors: Priors) -> Rivalry:
     """Hold a piece's losses against its claim, against other types as long and against its type of another length.
 
     Parameters
@@ -95,40 +118,41 @@ def doubted_claim(piece: Piece, frequency_hz: Floats, log_db: Floats, priors: Pr
 
     Returns
     -------
-    list of CauseFinding
-        "other type", naming the likeliest, and "other length", each with its probability, the likelier first.
+    Rivalry
+        "other type", naming the likeliest, and "other length", each with its probability.
     """
     if piece.line is None:
-        return []
+        return Rivalry([])
     middle, covariance = log_db.mean(axis=0), np.atleast_2d(np.cov(log_db.T))
 
-    def evidence(line: LineType, shift: float, spread: float, each: float = 0.0) -> float:
-        new = np.log(piece.length_m * line.law.db_per_m(frequency_hz) + _plugs_db(piece, frequency_hz, priors))
-        v = (
-            covariance
-            + (spread**2 + line.law.spread**2)
-            + (priors.departure**2 + SLACK_LOG**2 + each**2) * np.eye(len(new))
-        )
+    def evidence(law: AttenuationLaw, shift: float, spread: float, each: float = 0.0) -> float:
+        new = np.log(piece.length_m * law.db_per_m(frequency_hz) + _plugs_db(piece, frequency_hz, priors))
+        v = covariance + (spread**2 + law.spread**2) + (priors.departure**2 + SLACK_LOG**2 + each**2) * np.eye(len(new))
         off = middle - new - shift
         return float(np.exp(-0.5 * (off @ np.linalg.solve(v, off) + np.linalg.slogdet(v)[1])))
 
-    def worn(line: LineType, new_p: float) -> float:
-        good = evidence(line, priors.good_shift, priors.good_spread)
-        return new_p * good + (1.0 - new_p) * evidence(line, priors.aged_shift, priors.aged_spread)
+    def worn(law: AttenuationLaw, new_p: float) -> float:
+        good = evidence(law, priors.good_shift, priors.good_spread)
+        return new_p * good + (1.0 - new_p) * evidence(law, priors.aged_shift, priors.aged_spread)
 
-    others = [t for t in line_types() if abs(t.impedance_ohm / piece.line.impedance_ohm - 1.0) < 0.1]
-    others = [t for t in others if t.designator != piece.line.designator]
-    claim = CLAIM_P * worn(piece.line, 1.0 - priors.bench_aged_p)
-    length = LENGTH_P * evidence(piece.line, 0.0, LENGTH_LOG)
-    fault = FAULT_P * evidence(piece.line, priors.aged_shift, priors.aged_spread, FAULT_LOG)
-    each = {t.designator: TYPE_P * worn(t, NEW_P) / len(others) for t in others}
+    mine = piece.line
+    others = [(name, law) for name, law in laws_near(mine.impedance_ohm, 0.1) if name != mine.designator]
+    claim = CLAIM_P * worn(mine.law, 1.0 - priors.bench_aged_p)
+    length = LENGTH_P * evidence(mine.law, 0.0, LENGTH_LOG)
+    fault = FAULT_P * evidence(mine.law, priors.aged_shift, priors.aged_spread, FAULT_LOG)
+    each = {name: TYPE_P * worn(law, NEW_P) / len(others) for name, law in others}
     whole = claim + length + fault + sum(each.values())
     if not whole > 0.0:
-        return []
+        return Rivalry([])
+    bends = [(name, law) for name, law in others if not name.startswith(RIGID)]
+    new = {name: evidence(law, priors.good_shift, priors.good_spread) for name, law in bends}
+    nearest = max(new, key=lambda name: new[name], default="")
+    as_well = nearest and new[nearest] > evidence(mine.law, priors.aged_shift, priors.aged_spread)
     likeliest = max(each, key=lambda name: each[name], default=None)
     types = CauseFinding("other type", sum(each.values()) / whole, likeliest)
     found = [types, CauseFinding("other length", length / whole)]
-    return sorted((c for c in found if c.p >= SAID), key=lambda c: -c.p)
+    named = sorted((c for c in found if c.p >= SAID), key=lambda c: -c.p)
+    return Rivalry(named, nearest if as_well else "")
 
 
 def _plugs_db(piece: Piece, frequency_hz: Floats, priors: Priors) -> Floats:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import erfc, pi, sqrt
 
 import numpy as np
 
 from linewright.core.arrays import Floats
+from linewright.core.frozen import dataclass
 from linewright.inference.bench.design import Ints, Layout
 
 WAKING_DB = 0.5
@@ -22,14 +22,15 @@ _ERFC = np.frompyfunc(erfc, 1, 1)
 
 @dataclass(frozen=True, slots=True)
 class Bottom:
-    """Where such readings stand, and the level each was below (dB)."""
+    """Where such readings stand, the level each was below (dB), and how unsure that is beyond how a meter wakes up."""
 
     rows: Ints
     upper_db: Floats
+    unsure_db: Floats
 
     def likelihood(self, level_db: Floats, waking_db: float = WAKING_DB) -> Floats:
         """Return the chance of seeing nothing at the expected levels, shape (..., rows), all being in order."""
-        out: Floats = _below((self.upper_db - level_db[..., self.rows]) / waking_db)
+        out: Floats = _below((self.upper_db - level_db[..., self.rows]) / np.hypot(waking_db, self.unsure_db))
         return out
 
     def terms(
@@ -39,10 +40,11 @@ class Bottom:
 
         The likelihood is ``(1 - q) Φ((upper - level)/s) + q``: a probit edge that a wrong reading may cross.
         """
-        z = (self.upper_db - level_db[..., self.rows]) / waking_db
+        wide = np.hypot(waking_db, self.unsure_db)
+        z = (self.upper_db - level_db[..., self.rows]) / wide
         whole = (1.0 - wrong_p) * _below(z) + wrong_p
         g = (1.0 - wrong_p) * np.exp(-0.5 * z * z) / sqrt(2.0 * pi) / whole
-        return np.log(whole), -g / waking_db, np.maximum(g * (z + g), 0.0) / waking_db**2
+        return np.log(whole), -g / wide, np.maximum(g * (z + g), 0.0) / wide**2
 
     def wrong(self, level_db: Floats) -> Floats:
         """Return the chance that each reading means nothing, averaged over draws of the levels (draws, n)."""
@@ -60,7 +62,7 @@ def _below(z: Floats) -> Floats:
 def bottom_of(lay: Layout) -> Bottom:
     """Return the readings of a layout that stand at the bottom of their scales."""
     rows = np.flatnonzero(lay.bottom)
-    return Bottom(rows, lay.upper_db[rows])
+    return Bottom(rows, lay.upper_db[rows], lay.unsure_db[rows])
 
 
 def as_observations(bottom: Bottom, level_db: Floats, size: int) -> tuple[Floats, Floats]:

@@ -4,25 +4,34 @@ Unknowns, in order: block levels (dB), log detector exponents, log multipliers o
 dielectric part, the logs of connector loss and of jumper loss, the extra loss of each piece's joints (dB), the log
 departure of each cable at each frequency, the losses of known attenuators (dB), the sizes of shaped faults, a bad
 contact in the jumper (dB), a bend that all detectors share (log), what lines of another impedance take beyond their
-matched loss (dB), the log factor by which a piece differs from its stock, and whether it is a 75-ohm line marked as
-another. A *cell* is one path at one frequency;
+matched loss (dB), the log factor by which a piece differs from its stock, whether it is a thin or a thick 75-ohm line
+marked as another, and how much steeper than new the wear of each stock is. A *cell* is one path at one frequency;
 a *strand* is one piece at one frequency.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import cached_property
 from math import log10
 
 import numpy as np
 from numpy.typing import NDArray
 
-from linewright.core.arrays import Floats
+from linewright.core.arrays import Floats, distinct, median
+from linewright.core.frozen import dataclass
 from linewright.core.nouns.bench import BenchSheet, Piece
 from linewright.core.nouns.line import AttenuationLaw
-from linewright.inference.bench.faults import Fault, echoes_of, faults_of
-from linewright.inference.bench.insertion import excess_of, is_other, rival_excess_db
+from linewright.inference.bench.faults import Fault, echoes_of, excesses, faults_of
+from linewright.inference.bench.insertion import (
+    RIVALS,
+    excess_of,
+    is_other,
+    rival_excess_db,
+    rival_excess_of,
+    rival_log,
+    rival_read,
+)
 from linewright.inference.bench.observations import Block, Path
 from linewright.inference.priors import UNKNOWN_LAW, Priors
 
@@ -74,6 +83,7 @@ class Layout:
     y_db: Floats
     width_db: Floats
     upper_db: Floats
+    unsure_db: Floats
     bottom: NDArray[np.bool_]
     count: Floats
     block: Ints
@@ -85,6 +95,8 @@ class Layout:
     faults: tuple[Fault, ...] = ()
     echoes_db: Floats = field(default_factory=lambda: np.zeros(0))
     contact_db: Floats = field(default_factory=lambda: np.zeros(0))
+    suspects: dict[int, int] = field(default_factory=dict)
+    """Which pieces read as a rival does, a line of another impedance, whatever they are marked; and which rival."""
     unruly: float = 0.0
     """How much further a worn cable leaves its law: spread added per unit of log growth, over the usual spread."""
 
@@ -161,9 +173,17 @@ class Layout:
 
     @cached_property
     def echoing(self) -> Ints:
-        """The strands that echo: of another impedance, or with a fault that reflects. The bench shows more or less."""
+        """The strands that echo: of another impedance, or with a fault that reflects. The bench shows more or less.
+
+        Those that would echo as a rival stand behind them; a strand may be in both.
+        """
         other = np.array([is_other(self.sheet.pieces[int(p)]) for p in self.strands.piece], dtype=bool)
-        return np.flatnonzero(other | (self.echoes_db > 0.0)).astype(np.int64)
+        return np.concatenate([np.flatnonzero(other | (self.echoes_db > 0.0)), self.rippling]).astype(np.int64)
+
+    @cached_property
+    def rippling(self) -> Ints:
+        """The strands of pieces that read as a rival does."""
+        return np.flatnonzero(np.isin(self.strands.piece, list(self.suspects)) & self.read).astype(np.int64)
 
     @cached_property
     def echoed(self) -> Floats:
@@ -175,15 +195,19 @@ class Layout:
     def reflectors(self) -> Floats:
         """By how much each unknown, per unit, makes each of those strands echo, (size, echoing).
 
-        A gap in the conductor of its piece, where one is likely, or else a bad contact, per its loss.
+        A gap in the conductor of its piece, where one is likely, or else a bad contact, per its loss; for those that
+        would echo as a rival, that it is one.
         """
         out, at = np.zeros((self.size, len(self.echoing))), self.strands.piece[self.echoing]
-        contact = self.contact_db[self.echoing]
+        contact, own = self.contact_db[self.echoing], len(at) - len(self.rippling)
         for k, fault in enumerate(self.faults):
             if fault.shape.cause == "open conductor":
                 out[self.fault.start + k] = np.where((at == fault.piece) & (contact == 0.0), 1.0, 0.0)
         bad = np.flatnonzero(contact)
         out[self.joint.start + at[bad], bad] = 1.0 / contact[bad]
+        out[:, own:] = 0.0
+        for rival in range(len(RIVALS)):
+            out[self.mismarked.start + rival * len(self.sheet.pieces) + at[own:], np.arange(own, len(at))] = 1.0
         return np.where(self.always > 0.0, 0.0, out)
 
     @cached_property
@@ -207,24 +231,50 @@ class Layout:
 
     @cached_property
     def mismarked(self) -> slice:
-        """How far each piece echoes as a 75-ohm line of its length would: 1 if it is one marked as another."""
-        return slice(self.own.stop, self.own.stop + len(self.sheet.pieces))
+        """How far each piece is a rival of another impedance, all pieces for each rival: 1 if it is one marked so."""
+        return slice(self.own.stop, self.own.stop + len(RIVALS) * len(self.sheet.pieces))
+
+    @cached_property
+    def tilt(self) -> slice:
+        """By how much the log of each stock's wear grows over a decade of frequency, per unit of that log."""
+        return slice(self.mismarked.stop, self.mismarked.stop + len(self.stocks))
 
     @cached_property
     def size(self) -> int:
         """Number of unknowns."""
-        return int(self.mismarked.stop)
+        return int(self.tilt.stop)
+
+    @cached_property
+    def decades(self) -> Floats:
+        """How many decades of frequency each strand lies above 30 MHz."""
+        return np.asarray(np.log10(self.strands.frequency_hz / JOINT_HZ))
 
     @cached_property
     def marked_db(self) -> Floats:
-        """What each piece of 50 ohm in a cell takes beyond its matched loss as one of 75, dB, (cells, pieces)."""
-        s, pieces = self.strands, self.sheet.pieces
-        found = [
-            0.0 if (piece := pieces[int(p)]).line is None or is_other(piece) else rival_excess_db(piece, f, loss)
-            for p, f, loss in zip(s.piece, s.frequency_hz, s.conductor_db + s.dielectric_db, strict=True)
-        ]
+        """What each piece of 50 ohm in a cell takes beyond its matched loss as each rival, dB, (cells, rivals)."""
+        s, pieces, found = self.strands, self.sheet.pieces, []
         direct = np.array([told for _, _, told in self.cells.fixed], dtype=bool)
-        return np.asarray(np.where(direct[:, None], 0.0, (self.cells.strands * np.array(found)) @ self.piece_of))
+        for rival in RIVALS:
+            more = [
+                0.0 if (piece := pieces[int(p)]).line is None or is_other(piece) else rival_excess_db(piece, rival, f)
+                for p, f in zip(s.piece, s.frequency_hz, strict=True)
+            ]
+            found.append(np.where(direct[:, None], 0.0, (self.cells.strands * np.array(more)) @ self.piece_of))
+        return np.concatenate(found, axis=1)
+
+    @cached_property
+    def marked_log(self) -> Floats:
+        """What the log of each piece's loss gains as each rival, which has a law of its own, (strands, rivals)."""
+        s, columns = self.strands, []
+        for rival in RIVALS:
+            each = [
+                rival_log(p, rival, s.frequency_hz[s.piece == i])
+                if p.line is not None and np.any(s.piece == i)
+                else 0.0
+                for i, p in enumerate(self.sheet.pieces)
+            ]
+            columns.append(self.piece_of * np.array(each))
+        return np.concatenate(columns, axis=1)
 
     @cached_property
     def piece_of(self) -> Floats:
@@ -361,6 +411,7 @@ def lay_out(sheet: BenchSheet, blocks: list[Block], priors: Priors) -> Layout:
     sizes = [len(b.observations) for b in blocks]
     new_db = strands.conductor_db + strands.dielectric_db
     echoes_db, contact_db = echoes_of(sheet, blocks, strand_of, new_db, priors)
+    over = excesses(blocks, {key: float(new_db[i]) for key, i in strand_of.items()})
     return Layout(
         sheet=sheet,
         blocks=blocks,
@@ -369,6 +420,7 @@ def lay_out(sheet: BenchSheet, blocks: list[Block], priors: Priors) -> Layout:
         y_db=np.array([o.middle_db for _, o, _ in flat], dtype=float),
         width_db=np.array([o.width_db if not o.bottom else 0.0 for _, o, _ in flat], dtype=float),
         upper_db=np.array([o.upper_db for _, o, _ in flat], dtype=float),
+        unsure_db=np.array([o.unsure_db for _, o, _ in flat], dtype=float),
         bottom=np.array([o.bottom for _, o, _ in flat], dtype=bool),
         count=np.array([len(o.rows) for _, o, _ in flat], dtype=float),
         block=np.array([i for i, _, _ in flat], dtype=np.int64),
@@ -380,8 +432,29 @@ def lay_out(sheet: BenchSheet, blocks: list[Block], priors: Priors) -> Layout:
         faults=faults_of(sheet, blocks, strand_of, new_db, priors),
         echoes_db=echoes_db,
         contact_db=contact_db,
+        suspects=_suspects(sheet, strand_of, new_db, over),
         unruly=priors.worn_departure / priors.departure,
     )
+
+
+def _suspects(
+    sheet: BenchSheet,
+    strand_of: dict[tuple[str, float], int],
+    new_db: Floats,
+    over: dict[tuple[str, float], list[float]],
+) -> dict[int, int]:
+    """Return the pieces of 50 ohm whose readings, taken at their word, fit a rival as well as the claim; and which."""
+    found: dict[int, int] = {}
+    for at, piece in enumerate(sheet.pieces):
+        mine = sorted((f, i) for (tag, f), i in strand_of.items() if tag == piece.tag and (tag, f) in over)
+        if piece.line is None or is_other(piece) or len(mine) < 2:
+            continue
+        new = new_db[[i for _, i in mine]]
+        seen = new + np.array([float(median(over[piece.tag, f])) for f, _ in mine])
+        rival = rival_read(piece, np.array([f for f, _ in mine]), new, seen)
+        if rival is not None:
+            found[at] = rival
+    return found
 
 
 # What the readings should be, given the unknowns; and how they move with each of them. Batches of unknowns at once
@@ -395,15 +468,16 @@ class Losses:
     """Losses in dB for a batch of ``c`` unknown vectors.
 
     The cable of each strand (c, s) and the dielectric part of it; the log of its departure from its law, by what an
-    unknown departure is multiplied there (``unrest``) and what its log gains as the law's grows (``lift``); its joints'
-    extra loss; connectors and jumper of each cell (c, k), the cell's whole loss against the reference, and the exponent
-    of each observation's detector (c, n).
+    unknown departure is multiplied there (``unrest``), by what an unknown tilt is (``steeper``) and what its log gains
+    as the law's grows (``lift``); its joints' extra loss; connectors and jumper of each cell (c, k), the cell's whole
+    loss against the reference, and the exponent of each observation's detector (c, n).
     """
 
     strand_db: Floats
     dielectric_db: Floats
     departure: Floats
     unrest: Floats
+    steeper: Floats
     lift: Floats
     joint_db: Floats
     connector_db: Floats
@@ -417,12 +491,14 @@ def losses(lay: Layout, x: Floats) -> Losses:
     s, k = lay.strands, lay.cells
     times = np.exp(x.clip(-REACH, REACH))
     law = times[:, lay.growth][:, s.stock] * times[:, lay.own][:, s.piece]
+    law = law * np.exp((x[:, lay.mismarked] @ lay.marked_log.T).clip(-REACH, REACH))
     dielectric = law * times[:, lay.wet][:, s.stock] * s.dielectric_db
     strand = law * s.conductor_db + dielectric
     rise = np.log(np.maximum(strand / (s.conductor_db + s.dielectric_db), 1.0))
     unrest = np.sqrt(1.0 + (lay.unruly * rise) ** 2)
-    departure = (x[:, lay.departure] * unrest).clip(-REACH, REACH)
-    lift = 1.0 + x[:, lay.departure] * lay.unruly**2 * rise / unrest
+    tilt, steeper = x[:, lay.tilt][:, s.stock], rise * lay.decades
+    departure = (x[:, lay.departure] * unrest + tilt * steeper).clip(-REACH, REACH)
+    lift = 1.0 + x[:, lay.departure] * lay.unruly**2 * rise / unrest + np.where(rise > 0.0, tilt * lay.decades, 0.0)
     strand, dielectric = strand * np.exp(departure), dielectric * np.exp(departure)
     joint = x[:, lay.joint].reshape(len(x), 2, len(lay.sheet.pieces))[:, :, s.piece]
     joint = joint[:, 0] + joint[:, 1] * lay.root + x[:, lay.fault] @ lay.fault_db
@@ -434,7 +510,7 @@ def losses(lay: Layout, x: Floats) -> Losses:
     cell = cell + x[:, lay.mismarked] @ lay.marked_db.T
     shared = np.where(lay.direct, 1.0, times[:, [lay.bend]])
     exponent = (times[:, lay.exponent] * shared)[:, lay.block]
-    return Losses(strand, dielectric, departure, unrest, lift, joint, connector, jumper, cell, exponent)
+    return Losses(strand, dielectric, departure, unrest, steeper, lift, joint, connector, jumper, cell, exponent)
 
 
 def expected_db(lay: Layout, x: Floats, got: Losses | None = None) -> Floats:
@@ -453,9 +529,11 @@ def slopes(lay: Layout, x: Floats, got: Losses | None = None) -> Floats:
     law[:, :, lay.excess] = lay.echoed * share[:, None, :]
     moves = (share - lay.always < MOST_ECHO) & (share > lay.always)
     law += (lay.echoed * np.where(moves, x[:, lay.excess], 0.0)[:, None, :]) @ lay.reflectors.T
+    law[:, :, lay.tilt] = (through * (got.strand_db * got.steeper)[:, None, :]) @ lay.stock_of
     parts = through * (got.strand_db * got.lift)[:, None, :]
     law[:, :, lay.growth] = parts @ lay.stock_of
     law[:, :, lay.own] = parts @ lay.piece_of
+    law[:, :, lay.mismarked] += parts @ lay.marked_log
     law[:, :, lay.wet] = (through * (got.dielectric_db * got.lift)[:, None, :]) @ lay.stock_of
     law[:, :, lay.connector] = got.connector_db
     law[:, :, lay.jumper] = -got.jumper_db
@@ -530,8 +608,9 @@ def _echoes(lay: Layout, priors: Priors) -> tuple[Floats, Floats]:
     """Return mean and covariance of what echoing pieces seem to take beyond their matched loss."""
     mean, covariance, s = np.zeros(len(lay.echoing)), np.eye(len(lay.echoing)), lay.strands
     of_piece = s.piece[lay.echoing]
-    for p in np.unique(of_piece):
-        at = np.flatnonzero(of_piece == p)
+    own = len(lay.echoing) - len(lay.rippling)
+    for p in distinct(of_piece[:own]):
+        at = np.flatnonzero(of_piece[:own] == p)
         mine = lay.echoing[at]
         new_db = s.conductor_db[mine] + s.dielectric_db[mine]
         piece = lay.sheet.pieces[int(p)]
@@ -539,7 +618,11 @@ def _echoes(lay: Layout, priors: Priors) -> tuple[Floats, Floats]:
             mean[at], covariance[np.ix_(at, at)] = excess_of(lay.sheet, piece, s.frequency_hz[mine], new_db, priors)
         else:
             covariance[np.ix_(at, at)] = np.zeros((len(at), len(at)))
-    covariance += np.diag(lay.echoes_db[lay.echoing] ** 2)
+    covariance[range(own), range(own)] += lay.echoes_db[lay.echoing[:own]] ** 2
+    for p in distinct(lay.strands.piece[lay.rippling]):
+        at = own + np.flatnonzero(lay.strands.piece[lay.rippling] == p)
+        f = s.frequency_hz[lay.echoing[at]]
+        covariance[np.ix_(at, at)] = rival_excess_of(lay.sheet, lay.sheet.pieces[int(p)], f, priors)[1]
     return mean, covariance
 
 
@@ -549,7 +632,8 @@ def prior_of(lay: Layout, priors: Priors) -> Prior:
     mean[lay.level], spread[lay.level] = _levels(lay, priors)
     for i, block in enumerate(lay.blocks):
         earlier = priors.known_exponent(block.meter.name, block.frequency_hz)
-        mean[lay.exponent.start + i] = earlier.log_mean if earlier else 0.0
+        usual = priors.exponent_shift_in if block.in_band else priors.exponent_shift_out
+        mean[lay.exponent.start + i] = earlier.log_mean if earlier else 0.0 if block.direct else usual
     for i, stock in enumerate(lay.stocks):
         line = next((p.line for p in lay.sheet.pieces if p.stock_name == stock), None)
         g, h = lay.growth.start + i, lay.wet.start + i
@@ -560,6 +644,7 @@ def prior_of(lay: Layout, priors: Priors) -> Prior:
             spread[g], spread[h] = np.hypot(line.law.spread, priors.good_spread), priors.good_wet_spread
     spread[lay.joint] = priors.joint_usual_db
     spread[lay.own], spread[lay.mismarked] = priors.own_spread, NOTHING
+    mean[lay.tilt], spread[lay.tilt] = priors.worn_tilt, max(priors.worn_tilt_spread, NOTHING)
     spread[lay.fault], spread[lay.bad_jumper], spread[lay.bend] = NOTHING, NOTHING, priors.bend_spread
     spread[lay.connector], spread[lay.jumper] = priors.connector_spread, priors.jumper_spread
     for i, pad in enumerate(lay.sheet.attenuators):

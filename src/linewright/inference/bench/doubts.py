@@ -11,8 +11,9 @@ from linewright.core.formatting import digits, frequency, plain, quantity
 from linewright.core.messages import EITHER, listed, mark, say, say_many, together
 from linewright.core.nouns.bench import Meter, Reading
 from linewright.core.nouns.bench_result import SCALE_UNIT, Cause, ReadingFinding
+from linewright.inference.bench.chances import of_wrong
 from linewright.inference.bench.design import Layout
-from linewright.inference.bench.hypotheses import MISREAD, WILD
+from linewright.inference.bench.hypotheses import MISREAD, STEP, WILD
 from linewright.inference.bench.leave_one_out import Doubt, Expected, left_out, own_variance, predict
 from linewright.inference.bench.observations import Block, Observation, Path, shown
 from linewright.inference.bench.posterior import Posterior
@@ -53,7 +54,7 @@ def reading_findings(post: Posterior, blocks: list[Block]) -> tuple[ReadingFindi
 
 
 def _doubts(post: Posterior) -> list[Doubt]:
-    """Return ``P(wrong) = 1 - (1 - P(misread)) (1 - P(bad insertion))`` for every observation."""
+    """Return ``1 - (1 - P(misread)) (1 - P(bad insertion))`` for every observation, weighed to how often it is so."""
     lay, sites = post.lay, post.sites
     right, seated = 1.0 - post.bottom_wrong * lay.bottom, np.ones(lay.n)
     group: list[int | None] = [None] * lay.n
@@ -61,12 +62,17 @@ def _doubts(post: Posterior) -> list[Doubt]:
         if sites.kind[s] in (MISREAD, WILD):
             right[members] *= 1.0 - post.chance[s]
             continue
+        if sites.kind[s] == STEP:
+            continue  # What was shown was so.
         seated[members] *= 1.0 - post.chance[s]
         for m in members.tolist():
             best = group[m]
             if best is None or post.chance[s] > post.chance[best]:
                 group[m] = s
-    return [Doubt(float(1.0 - p * q), float(1.0 - q), g) for p, q, g in zip(right, seated, group, strict=True)]
+    return [
+        Doubt(of_wrong(float(1.0 - p * q)), of_wrong(float(1.0 - q)), g)
+        for p, q, g in zip(right, seated, group, strict=True)
+    ]
 
 
 def _of_dead_meter(reading: Reading, block: Block) -> ReadingFinding:
@@ -113,8 +119,16 @@ def _why(post: Posterior, flat: Flat, i: int, doubts: list[Doubt], expected: Exp
             "Cannot tell: nothing else on the bench says what this should be."
             " A repeat with the reference on either side, or a second meter, would tell."
         )
+        if doubts[i].p_wrong < ASK:
+            return blind
+        drops = _drops(post.lay, flat, i, doubts)
+        if drops:
+            blind = say(
+                "Cannot tell: the rest of the bench leaves open what this should be."
+                " Unplugged, plugged in and read again, it would tell."
+            )
         prior = say("What such cable usually loses would make it {span}.", span=span)
-        return together([blind, prior]) if doubts[i].p_wrong >= ASK else blind
+        return together([blind, *drops, prior])
     if doubts[i].p_wrong < ASK:
         return ""
     if o.bottom:
@@ -155,8 +169,8 @@ def _insertion(o: Observation, slip: Slip) -> str:
             return say("All meters are off alike at the reference here: unplug it, plug it in and read again.")
         return say("All meters are off alike at {path} here: unplug it, plug it in and read again.", path=path)
     if not o.path:
-        return say("All readings of the reference are off here: a bad insertion, such as a loose plug.")
-    return say("All readings of {path} are off here: a bad insertion, such as a loose plug.", path=path)
+        return say("All readings of the reference are off here: perhaps a bad insertion, such as a loose plug.")
+    return say("All readings of {path} are off here: perhaps a bad insertion, such as a loose plug.", path=path)
 
 
 def _rivals(post: Posterior, flat: Flat, i: int, doubts: list[Doubt]) -> str:
@@ -168,6 +182,8 @@ def _rivals(post: Posterior, flat: Flat, i: int, doubts: list[Doubt]) -> str:
         for j, (b, o) in enumerate(flat)
         if j != i and b is flat[i][0] and ASK < doubts[j].p_wrong <= 0.9
     ]
+    if not rows and len(flat[i][1].rows) > 1:
+        return say("Unplugged, plugged in and read again, it would tell.")
     if not rows:
         return say("A repeat of it would settle the matter.")
     others = listed([say("row {row}", row=r) for r in rows[:3]], EITHER)
@@ -187,11 +203,14 @@ def _witnesses(post: Posterior, flat: Flat, i: int, doubts: list[Doubt]) -> list
 def _repeats(lay: Layout, flat: Flat, i: int) -> list[str]:
     again = np.flatnonzero((lay.block == lay.block[i]) & (lay.cell == lay.cell[i]))
     shown = [flat[j][1] for j in again if j != i]
+    alike = len(flat[i][1].rows)
+    same = [say("Looked at again, it is the same: {count} readings alike.", count=str(alike))] if alike > 1 else []
     if not shown:
-        return []
+        return same
     count = sum(len(o.rows) for o in shown)
     return [
-        say_many("Its repeat shows {read}.", "Its repeats show {read}.", count, read=_read(flat[i][0].meter, shown))
+        *same,
+        say_many("Its repeat shows {read}.", "Its repeats show {read}.", count, read=_read(flat[i][0].meter, shown)),
     ]
 
 
@@ -212,7 +231,7 @@ def _pointing(post: Posterior, i: int, doubts: list[Doubt], pattern: str, *, her
     """
     lay = post.lay
     f = np.array([b.frequency_hz for b in lay.blocks])[lay.block]
-    explained = [s for s in post.bank[0].chosen if s < post.sites.n_data]
+    explained = [s for s in post.bank[0].chosen if s < post.sites.n_data and post.sites.kind[s] != STEP]
     sound = ~lay.bottom & np.array([d.p_wrong < ASK for d in doubts])
     sound[[m for s in explained for m in post.sites.members[s]]] = False
     elsewhere = (lay.block == lay.block[i]) & (lay.cell != lay.cell[i])
@@ -248,7 +267,8 @@ def _witnessed(lay: Layout) -> NDArray[np.bool_]:
     insertion = lay.block * len(lay.cells.fixed) + lay.cell
     repeated = np.bincount(insertion, lay.count)[insertion] > 1
     firm = np.flatnonzero(~lay.bottom)
-    firm = firm[np.unique(insertion[firm], return_index=True)[1]]
+    firm = firm[np.argsort(insertion[firm], kind="stable")]
+    firm = firm[np.diff(insertion[firm], prepend=-1) != 0]
     others = kin[firm].sum(axis=0) - np.isin(insertion, insertion[firm])[:, None]
     padded = np.any(lay.cells.attenuators > 0, axis=1)[lay.cell]
     borne_out: NDArray[np.bool_] = np.any(kin & (others > 0), axis=1) | (padded & ~np.any(kin, axis=1))

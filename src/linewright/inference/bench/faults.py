@@ -9,18 +9,18 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 import numpy as np
 
-from linewright.core.arrays import Floats
+from linewright.core.arrays import Floats, median
 from linewright.core.formulas.faults import series_capacitance_db, shunt_capacitance_db
 from linewright.core.formulas.mismatch import mismatch_uncertainty_db
+from linewright.core.frozen import dataclass
 from linewright.core.nouns.belief import FaultShape
 from linewright.core.nouns.bench import BenchSheet
 from linewright.core.quantities import reflection_from_swr
 from linewright.inference.bench.observations import Block
-from linewright.inference.priors import Priors
+from linewright.inference.priors import HIGH_HZ, Priors
 
 OPEN_F = tuple(8e-12 * 1.5**k for k in range(14))
 """Capacitances across a broken conductor that are tried, farad: 8 pF to 1.6 nF, each a fault of its own."""
@@ -29,9 +29,10 @@ WET_PLUG_F = (6e-12, 11e-12, 20e-12, 35e-12)
 OPEN_SPREAD, WET_PLUG_SPREAD, WATER_TIMES = 0.2, 0.3, 1.2
 """Spread of a capacitance between those tried, in its dB; what water adds, as a multiple of the new loss."""
 LEAST_DB = 0.05
-REFLECTS_DB, REFLECTS_TIMES = 0.4, 1.7
+REFLECTS_DB, REFLECTS_TIMES, REFLECTS_POWER = 0.4, 1.7, 0.25
 """A piece may reflect that some meter reads so much above its type on its lowest band, and there so many times more
-than on its highest, each as a share of its loss: wear is the same share of it."""
+than on its highest, each as a share of its loss: wear is the same share of it. Between bands near each other less will
+do: what is flat is a share that falls with √f, and half of that, as a logarithm, lies midway to wear."""
 CONTACT_DB, CONTACT_FLAT = 14.0, 0.7
 """An excess below so much that keeps so large a share of itself to the next band is a resistance, no gap."""
 LEAST_EXCESS_DB, LEAST_EXCESS = 0.12, 0.15
@@ -50,6 +51,10 @@ class Fault:
     spread: float
 
 
+UNBOUNDED_DB = 30.0
+"""How far below its scale a reading of nothing may lie: it bounds a loss from below alone, so every fault is tried."""
+
+
 def excesses(blocks: list[Block], new_db: dict[tuple[str, float], float]) -> dict[tuple[str, float], list[float]]:
     """Return by how much meters read each piece above its type, dB, every reading taken at its word."""
     found: dict[tuple[str, float], list[float]] = defaultdict(list)
@@ -59,7 +64,7 @@ def excesses(blocks: list[Block], new_db: dict[tuple[str, float], float]) -> dic
             tags = [tag for tag in o.path if (tag, b.frequency_hz) in new_db]
             if not tags or not (base or b.direct):
                 continue
-            level = o.level_db if not o.bottom else o.upper_db - 6.0
+            level = o.level_db if not o.bottom else o.upper_db - UNBOUNDED_DB
             over = (max(base) if base else 0.0) - level - sum(new_db[tag, b.frequency_hz] for tag in tags)
             for tag in tags:
                 found[tag, b.frequency_hz].append(over)
@@ -87,32 +92,40 @@ def faults_of(
 def echoes_of(
     sheet: BenchSheet, blocks: list[Block], strands: dict[tuple[str, float], int], new_db: Floats, priors: Priors
 ) -> tuple[Floats, Floats]:
-    """Return by how much the source's own mismatch may move what a fault seems to take, per strand, dB; 0 for most.
+    """Return by how much the bench's own mismatch may move what a fault seems to take, per strand, dB; 0 for most.
 
     With it, per strand, the loss of the bad contact that moves it so much, dB; 0 where a gap in the conductor does. A
     gap that takes L dB heats nothing and sends back |S11| = sqrt(1 - 10^(-L/10)), a resistance in series or across
     1 - 10^(-L/20) (D. M. Pozar, *Microwave Engineering*, 4th ed., tables 4.1 and 4.2). That meets the source's
-    reflection: 8.686/√2 |S11| |Γs|, alike for all meters. What grows with frequency is heat in the line and sends
-    nothing back.
+    reflection, and on its other side the meter's: 8.686/√2 |S11| |Γ|, taken alike for all meters. What grows with
+    frequency is heat in the line and sends nothing back.
     """
     over = excesses(blocks, {key: float(new_db[i]) for key, i in strands.items()})
-    gamma = float(reflection_from_swr(sheet.source.swr or priors.source_swr))
     out, contact_db = np.zeros(len(new_db)), np.zeros(len(new_db))
     for piece in sheet.pieces:
         mine = sorted((f, i) for (tag, f), i in strands.items() if tag == piece.tag and (tag, f) in over)
-        found = np.array([max(float(np.median(over[piece.tag, f])), 0.0) for f, _ in mine])
+        found = np.array([max(float(median(over[piece.tag, f])), 0.0) for f, _ in mine])
         if len(mine) < 2 or found[0] < REFLECTS_DB:
             continue
-        at = [i for _, i in mine]
+        at, over_hz = [i for _, i in mine], [f for f, _ in mine]
         share = found / new_db[at]
-        if share[0] < REFLECTS_TIMES * share[-1]:
+        apart = (over_hz[-1] / over_hz[0]) ** REFLECTS_POWER
+        if share[0] < min(REFLECTS_TIMES, apart) * share[-1]:
             continue
         if found[0] < CONTACT_DB and found[1] > CONTACT_FLAT * found[0]:
             contact_db[at], sent = found[0], 1.0 - 10.0 ** (-found[0] / 20.0)
         else:
             sent = np.sqrt(1.0 - 10.0 ** (-found / 10.0))
-        out[at] = mismatch_uncertainty_db(gamma, sent)
+        out[at] = mismatch_uncertainty_db(np.array([_reflection(sheet, f, priors) for f in over_hz]), sent)
     return out, contact_db
+
+
+def _reflection(sheet: BenchSheet, frequency_hz: float, priors: Priors) -> float:
+    """Return what source and meter usually reflect at a frequency, taken together."""
+    high = frequency_hz > HIGH_HZ
+    source = reflection_from_swr(sheet.source.swr or (priors.source_swr_high if high else priors.source_swr))
+    meter = reflection_from_swr(priors.meter_swr_high if high else priors.meter_swr)
+    return float(np.hypot(source, meter))
 
 
 @dataclass(frozen=True, slots=True)

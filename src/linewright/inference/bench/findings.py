@@ -6,15 +6,15 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from linewright.core.arrays import Floats
+from linewright.core.arrays import Floats, median
 from linewright.core.formatting import chance, frequency, plain, quantity
 from linewright.core.messages import mark, say, together
 from linewright.core.nouns.belief import LEAST_DB, Belief
 from linewright.core.nouns.bench import Piece
 from linewright.core.nouns.bench_result import ByHand, Cause, GrowthFinding, LossFinding, Prediction
 from linewright.core.quantities import delivered_fraction
-from linewright.inference.bench.by_hand import by_hand
-from linewright.inference.bench.causes import chances, excesses_db, worst_hz
+from linewright.inference.bench.causes import OF_A_PLACE, chances, excesses_db, worst_hz
+from linewright.inference.bench.chances import of_worse
 from linewright.inference.bench.design import JOINT_HZ, Layout, law_of, losses
 from linewright.inference.bench.observations import Block
 from linewright.inference.bench.posterior import SEED, Posterior, low_middle_high
@@ -45,10 +45,12 @@ def belief_of(post: Posterior, piece: Piece) -> Belief:
     stock = lay.stocks.index(piece.stock_name)
     rng = np.random.default_rng(SEED + 1)
     got = losses(lay, x)
-    growth = np.exp(x[:, lay.growth.start + stock] + x[:, lay.own.start + lay.sheet.pieces.index(piece)])
+    at_piece = lay.sheet.pieces.index(piece)
+    mine = np.flatnonzero(lay.strands.piece == at_piece)[:1]
+    marked = (x[:, lay.mismarked] @ lay.marked_log[mine].T).sum(axis=1)
+    growth = np.exp(x[:, lay.growth.start + stock] + x[:, lay.own.start + at_piece] + marked)
     wide = post.priors.departure * np.where(post.rough > 0, post.priors.rough_departure, 1.0)
     wide = np.hypot(wide, wide * lay.unruly * np.log(np.maximum(growth, 1.0)))
-    at_piece = lay.sheet.pieces.index(piece)
     joint = x[:, lay.joint].reshape(len(x), 2, len(lay.sheet.pieces))[:, :, at_piece]
     return Belief(
         piece=piece,
@@ -99,8 +101,10 @@ def log_loss_slopes(lay: Layout, x: Floats, priors: Priors) -> tuple[Floats, Flo
     rows, many = np.arange(len(total)), len(pieces)
     out[rows, lay.growth.start + s.stock] = strand * lift / total
     out[rows, lay.own.start + s.piece] = strand * lift / total
+    out[:, lay.mismarked] = (strand * lift / total)[:, None] * lay.marked_log
     out[rows, lay.wet.start + s.stock] = dielectric * lift / total
     out[rows, lay.departure.start + rows] = strand * got.unrest[0] / total
+    out[rows, lay.tilt.start + s.stock] = strand * got.steeper[0] / total
     out[rows, lay.connector] = plugs / total
     out[rows, lay.joint.start + s.piece] = 1.0 / total
     out[rows, lay.joint.start + many + s.piece] = lay.root / total
@@ -112,6 +116,8 @@ def loss_findings(post: Posterior, blocks: list[Block], draws: Floats) -> tuple[
     lay = post.lay
     if not len(lay.strands.piece):
         return ()
+    from linewright.inference.bench.by_hand import by_hand
+
     ends, alone = low_middle_high(draws), low_middle_high(strand_draws(post, post.alone))
     hands = [(b.frequency_hz, by_hand(lay.sheet, b, post.priors)) for b in blocks if not b.dead]
     order = np.lexsort((lay.strands.frequency_hz, lay.strands.piece))
@@ -144,8 +150,8 @@ def _finding(
         ratio=middle / new if known else None,
         ratio_low=low / new if known else None,
         ratio_high=high / new if known else None,
-        p_worse_1_1=float(np.mean(loss > 1.1 * new)) if known else None,
-        p_worse_1_25=float(np.mean(loss > 1.25 * new)) if known else None,
+        p_worse_1_1=of_worse(float(np.mean(loss > 1.1 * new))) if known else None,
+        p_worse_1_25=of_worse(float(np.mean(loss > 1.25 * new))) if known else None,
         by_hand=tuple(found[piece.tag] for at, found in hands if at == f and piece.tag in found),
         without_catalogue_db=alone_db,
         without_catalogue_db_low=alone_low,
@@ -171,16 +177,13 @@ def predictions(post: Posterior, beliefs: dict[str, Belief]) -> tuple[Prediction
 
 # Where a piece's extra loss comes from: which part of a belief grew beyond new
 
-SURE, UNCHANGED = 0.95, 0.80
-"""A part is named from the first, as chances below it are overstated; that nothing grew is said from the second."""
+NAMED, UNCHANGED = 0.70, 0.80
+"""A part is named, with its chance, from the first; that nothing grew is said from the second."""
 APART = 9.0
 """Bands closer together than this ratio do not tell the √f part from the f part reliably (``benchmarks/growth.py``)."""
 GREW = {
     "conductor": mark(
         "In {piece} the √f part: conductors and braid grew (about {excess} beyond new at {frequency}, {chance})."
-    ),
-    "dielectric": mark(
-        "In {piece} the f part: the dielectric grew (about {excess} beyond new at {frequency}, {chance})."
     ),
     "joint": mark(
         "In {piece} a plug or joint grew, not the cable (about {excess} beyond new at {frequency}, {chance})."
@@ -199,9 +202,6 @@ NAMES = ("conductor", "dielectric", "joint", "none")
 SHARES = (mark("conductor {chance}"), mark("dielectric {chance}"), mark("joint {chance}"), mark("none {chance}"))
 CHECKS = {
     "conductor": say("Open one end and look for dark, dull or broken strands: corrosion there cannot be mended."),
-    "dielectric": say(
-        "Look for a nick in the jacket and for damp under it; dry and seal the ends, then measure again."
-    ),
     "joint": say("Check solder, crimp and centre pins of both plugs, remake the worse one, and measure again."),
     "none": say("Nothing to mend: it loses what its type does."),
     "open conductor": say(
@@ -216,7 +216,7 @@ NARROW = say(
 OPEN = say("Measure on a lower and a higher band, with plugs moved while watching the meter: a joint shows itself so.")
 
 
-def growth_finding(belief: Belief, measured_hz: Sequence[float]) -> GrowthFinding:
+def growth_finding(belief: Belief, measured_hz: Sequence[float], claim_p: float = 1.0) -> GrowthFinding:
     """Say which part of a piece's loss grew beyond new.
 
     Parameters
@@ -225,26 +225,28 @@ def growth_finding(belief: Belief, measured_hz: Sequence[float]) -> GrowthFindin
         What is believed of the piece.
     measured_hz : sequence of float
         The frequencies it was measured at, hertz.
+    claim_p : float
+        The chance that type, length and impedance are as said; where they are not, the excess may be no growth at all.
 
     Returns
     -------
     GrowthFinding
         With "cannot tell" in its sentence when the type is unknown, when no two measured bands lie nine times apart,
-        or when no part reaches 95 %.
+        or when no part reaches 70 %.
     """
     tag = belief.piece.tag
     if belief.piece.line is None or not measured_hz:
         return _open(belief, UNKNOWN if belief.piece.line is None else NARROW)
     at = worst_hz(belief, measured_hz)
-    parts, found = excesses_db(belief, at), chances(belief, at)
-    each: dict[str, float] = dict.fromkeys(NAMES, 0.0)
+    parts, (found, none) = excesses_db(belief, at), chances(belief, at)
+    each: dict[str, float] = dict.fromkeys(NAMES, 0.0) | {"none": none}
+    found = {c: p if c in OF_A_PLACE else p * claim_p for c, p in found.items()}
     for cause, p in found.items():
         each[PART_OF[cause]] += p
-    each["none"] = max(0.0, 1.0 - sum(found.values()))
     conductor, dielectric, joint = (
-        float(np.median(sum(x for cause, x in parts.items() if PART_OF[cause] == name))) for name in NAMES[:3]
+        float(median(sum(x for cause, x in parts.items() if PART_OF[cause] == name))) for name in NAMES[:3]
     )
-    apart = [c for c in ("open conductor", "wet connector") if found.get(c, 0.0) > SURE]
+    apart = [c for c in ("open conductor", "wet connector") if found.get(c, 0.0) > NAMED]
     shares, middles = tuple(each.values()), [conductor, dielectric, joint, 0.0]
     ratio = max(measured_hz) / min(measured_hz)
     sentence, check = _said(tag, shares, middles, at, ratio, apart[0] if apart else None)
@@ -271,7 +273,7 @@ def _said(
     if ratio < APART and apart is None:
         return say("Cannot tell which part of {piece} grew: the bands measured lie too close together.",
                    piece=tag), NARROW  # fmt: skip
-    if likely < SURE and apart is None:
+    if likely < NAMED and apart is None:
         shares = [say(part, chance=chance(p)) for part, p in zip(SHARES, chances, strict=True) if p >= 0.05]
         return say("Cannot tell which part of {piece} grew: {shares}.", piece=tag, shares=together(shares, ", ")), OPEN
     name = apart or name

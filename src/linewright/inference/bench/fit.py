@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from linewright.core.arrays import Floats
+from linewright.core.frozen import dataclass
 from linewright.inference.bench.censored import WAKING_DB, WRONG_P, Bottom, bottom_of
 from linewright.inference.bench.design import Layout, Prior, expected_db, losses, prior_of, slopes
 from linewright.inference.bench.gains import Point, one_sided

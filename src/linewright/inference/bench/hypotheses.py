@@ -6,19 +6,19 @@ Each is on or off; when on it adds one variance along one direction, in the read
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 
-from linewright.core.arrays import Floats
+from linewright.core.arrays import Floats, distinct
+from linewright.core.frozen import dataclass
 from linewright.inference.bench.design import Ints, Layout
-from linewright.inference.bench.insertion import is_other
+from linewright.inference.bench.insertion import RIVALS, is_other
 from linewright.inference.priors import Priors
 
-MISREAD, WILD, INSERTION, SHARED, SEAT = range(5)
-BREAK, BENT, AGED, WET, STEEP, OTHER, JOINT, CONTACT, FAULT, BAD_JUMPER, SHARED_BEND, LENGTH, MISMARKED = range(5, 18)
-"""The kinds of explanation, in the order they stand in. The first five live among the readings."""
+MISREAD, WILD, INSERTION, SHARED, SEAT, STEP = range(6)
+BREAK, BENT, AGED, WET, STEEP, OTHER, JOINT, CONTACT, FAULT, BAD_JUMPER, SHARED_BEND, LENGTH, MISMARKED = range(6, 19)
+"""The kinds of explanation, in the order they stand in. The first six live among the readings."""
 
 
 ONE_SIDED = (SEAT, JOINT, CONTACT, FAULT, BAD_JUMPER)
@@ -100,18 +100,18 @@ class Sites:
 def _insertions(lay: Layout) -> list[Ints]:
     """Return the groups of observations of one path in one block, where there is more than one."""
     key = lay.block * (lay.cell.max(initial=0) + 1) + lay.cell
-    groups = [np.flatnonzero(key == k) for k in np.unique(key)]
+    groups = [np.flatnonzero(key == k) for k in distinct(key)]
     return [g for g in groups if len(g) > 1]
 
 
 def _shared(lay: Layout) -> list[Ints]:
     """Return the groups of observations of one path on one band, where two meters or more read it."""
     groups = [np.flatnonzero((lay.cell == c) & ~lay.bottom) for c in range(len(lay.cells.fixed))]
-    return [g for g in groups if len(np.unique(lay.block[g])) > 1]
+    return [g for g in groups if len(distinct(lay.block[g])) > 1]
 
 
-def _seats(lay: Layout) -> list[Ints]:
-    """Return the groups of observations that one insertion may have lasted for: one path, read on and on over bands."""
+def _read_on(lay: Layout) -> list[Ints]:
+    """Return the observations of each path that was read on and on over bands, in the order they were read."""
     rows = sorted((r, i) for i, o in enumerate(o for b in lay.blocks for o in b.observations) for r in o.rows)
     groups: list[list[int]] = []
     last: tuple[object, ...] | None = None
@@ -122,9 +122,26 @@ def _seats(lay: Layout) -> list[Ints]:
         last = (reading.path, reading.meter)
         groups[-1].append(i)
     found = [
-        np.unique([i for i in g if not lay.bottom[i] and not lay.direct[lay.block[i]]]).astype(int) for g in groups
+        distinct(np.array([i for i in g if not lay.bottom[i] and not lay.direct[lay.block[i]]], dtype=int))
+        for g in groups
     ]
-    return [g for g in found if len(g) > 1 and len(np.unique(lay.block[g])) > 1]
+    return [g for g in found if len(g) > 1 and len(distinct(lay.block[g])) > 1]
+
+
+def _steps(lay: Layout, insertions: list[Ints]) -> list[Ints]:
+    """Return the groups of observations that a step of the source moves alike: of all bands, from an insertion on.
+
+    Only bands that were read before it as well count: of others the level is free. What was read alike before and after
+    is one observation, and no step moved it.
+    """
+    found = []
+    for k in range(1, len(insertions)):
+        earlier = distinct(np.concatenate(insertions[:k]))
+        later = distinct(np.concatenate(insertions[k:]))
+        later = later[~np.isin(later, earlier) & np.isin(lay.block[later], lay.block[earlier])]
+        if len(distinct(lay.block[later])) > 1:
+            found.append(later)
+    return found
 
 
 def _camps(lay: Layout, firm: Ints, groups: list[Ints], n_data: int) -> tuple[Camp, ...]:
@@ -177,13 +194,15 @@ def _among_readings(lay: Layout, priors: Priors) -> list[_Kind]:
         priors.misread_p * repeated + np.where(single, priors.insertion_p, 0.0),
         [np.array([i]) for i in firm],
     )
-    shared, seats = _shared(lay), _seats(lay)
+    shared, seats = _shared(lay), _read_on(lay)
+    steps = _steps(lay, seats)
     return [
         _Kind(MISREAD, firm, each, misread, 0.0, priors.misread_db),
         _Kind(WILD, firm, each, np.where(read, priors.wild_p * repeated, NEVER), 0.0, priors.wild_db),
         _Kind(INSERTION, np.arange(len(groups)), groups, priors.insertion_p, 0.0, priors.insertion_db),
         _Kind(SHARED, np.arange(len(shared)), shared, priors.shared_p, 0.0, priors.shared_db),
         _Kind(SEAT, np.arange(len(seats)), seats, priors.seat_p, -priors.seat_db, priors.seat_spread_db),
+        _Kind(STEP, np.arange(len(steps)), steps, priors.step_p, 0.0, priors.step_db),
     ]
 
 
@@ -193,8 +212,9 @@ def _among_unknowns(lay: Layout, priors: Priors, break_p: float) -> list[_Kind]:
     stocks, joints = np.flatnonzero(known), np.arange(2 * len(pieces))
     bent = np.array([priors.bent_in_p if b.in_band else priors.bent_out_p for b in lay.blocks])
     bent[lay.direct] = NEVER
+    joint = np.repeat([priors.joint_p, priors.joint_root_p], len(pieces))
     fifty = [p.line is not None and not is_other(p) for p in lay.sheet.pieces]
-    marked = np.where(fifty, priors.mismarked_p, NEVER)
+    marked, rivals = np.where(fifty, priors.mismarked_p / len(RIVALS), NEVER), np.arange(len(RIVALS) * len(pieces))
     growth, wet, one = lay.growth.start + stocks, lay.wet.start + stocks, np.array([0])
     p, mean, spread = np.array([(f.p, f.mean, f.spread) for f in lay.faults]).reshape(len(lay.faults), 3).T
     return [
@@ -204,12 +224,14 @@ def _among_unknowns(lay: Layout, priors: Priors, break_p: float) -> list[_Kind]:
         _Kind(WET, stocks, wet, priors.wet_p, 0.0, priors.wet_spread),
         _Kind(STEEP, stocks, wet, priors.steep_p, priors.steep_shift, priors.steep_spread),
         _Kind(OTHER, stocks, growth, priors.other_p, 0.0, priors.other_log),
-        _Kind(JOINT, joints, lay.joint.start + joints, priors.joint_p, priors.joint_db, priors.joint_spread_db),
+        _Kind(JOINT, joints, lay.joint.start + joints, joint, priors.joint_db, priors.joint_spread_db),
         _Kind(CONTACT, pieces, lay.joint.start + pieces, priors.contact_p, priors.contact_db, priors.contact_spread_db),
         _Kind(FAULT, np.arange(len(p)), lay.fault.start + np.arange(len(p)), p, mean, spread),
         _Kind(BAD_JUMPER, one, one + lay.bad_jumper, priors.jumper_p, priors.jumper_db, priors.jumper_spread_db),
         _Kind(SHARED_BEND, one, one + lay.bend, priors.bend_p, 0.0, priors.bend_log),
-        _Kind(MISMARKED, pieces, lay.mismarked.start + pieces, marked, 1.0, priors.mismarked_spread),
+        _Kind(
+            MISMARKED, rivals, lay.mismarked.start + rivals, np.tile(marked, len(RIVALS)), 1.0, priors.mismarked_spread
+        ),
         _Kind(LENGTH, pieces, lay.own.start + pieces, priors.own_p, 0.0, priors.own_log),
     ]
 

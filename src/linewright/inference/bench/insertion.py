@@ -6,8 +6,11 @@ waves the excess is known well and on short ones only its range: mean and covari
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
+from linewright.catalogue.lines import line_type
 from linewright.core.arrays import Floats
 from linewright.core.nouns.bench import BenchSheet, Piece
 from linewright.core.quantities import SPEED_OF_LIGHT_M_PER_S, reflection_from_swr
@@ -69,14 +72,56 @@ def excess_of(
     return found.mean(axis=0), covariance
 
 
-RIVAL_OHM = 75.0
-"""The impedance that a cable marked as one of 50 ohm is met with instead."""
+RIVALS = ("RG-59B/U", "RG-11A/U")
+"""The lines that a cable marked as one of 50 ohm is met with instead: a thin and a thick one of 75 ohm."""
 
 
-def rival_excess_db(piece: Piece, frequency_hz: float, loss_db: float) -> float:
-    """Return what a piece would take beyond its matched loss as a 75-ohm line, its length in doubt."""
+def rival_excess_db(piece: Piece, rival: str, frequency_hz: float) -> float:
+    """Return what a piece would take beyond its matched loss as a line of another impedance, its length in doubt."""
+    line = line_type(rival)
+    turns = piece.length_m * frequency_hz / (line.velocity_factor * SPEED_OF_LIGHT_M_PER_S)
+    around = turns * (1.0 + LENGTH * np.linspace(-2.0, 2.0, 21))
+    loss = np.array(piece.length_m * float(line.law.db_per_m(frequency_hz)))
+    return float(inserted_excess_db(np.array(line.impedance_ohm), loss, around).mean())
+
+
+def rival_excess_of(sheet: BenchSheet, piece: Piece, frequency_hz: Floats, priors: Priors) -> tuple[Floats, Floats]:
+    """Return mean and covariance over bands of what a piece would take beyond its matched loss as a rival."""
+    rival = replace(piece, line=line_type(RIVALS[0]))
+    loss_db = piece.length_m * line_type(RIVALS[0]).law.db_per_m(frequency_hz)
+    return excess_of(sheet, rival, frequency_hz, np.asarray(loss_db), priors)
+
+
+CLAIM_LOG, RIVAL_LOG = 0.35, 0.15
+"""Spread of the log of a loss against that of the claim, which may be worn, and against that of a rival."""
+HAND_DB, HAND = 0.1, 0.06
+"""How well readings taken at their word tell a loss: dB, and as a share."""
+
+
+def rival_read(piece: Piece, frequency_hz: Floats, new_db: Floats, seen_db: Floats) -> int | None:
+    """Return which rival losses by hand fit, echoes and all, about as well as the claim, worn or not; None if none."""
+    sd = np.hypot(HAND_DB, HAND * seen_db)
+    claim = _fit(seen_db, new_db, sd, CLAIM_LOG)
+    rivals = []
+    for rival in RIVALS:
+        law_db = piece.length_m * line_type(rival).law.db_per_m(frequency_hz)
+        turns = piece.length_m * frequency_hz / (line_type(rival).velocity_factor * SPEED_OF_LIGHT_M_PER_S)
+        around = turns * (1.0 + LENGTH * np.linspace(-2.0, 2.0, 21))[:, None]
+        echoes = inserted_excess_db(np.array(line_type(rival).impedance_ohm), law_db, around)
+        rivals.append(_fit(seen_db - echoes.mean(axis=0), law_db, np.hypot(sd, echoes.std(axis=0)), RIVAL_LOG))
+    return int(np.argmax(rivals)) if max(rivals) > claim - 1.0 else None
+
+
+def _fit(seen_db: Floats, law_db: Floats, sd: Floats, spread: float) -> float:
+    """Return the best log density of losses under a law times a factor whose log has a spread."""
+    times = np.linspace(-3.0, 3.0, 61)[:, None] * spread
+    off = (seen_db - np.exp(times) * law_db) / sd
+    return float((-0.5 * (off**2).sum(axis=1) - 0.5 * (times[:, 0] / spread) ** 2).max() - np.log(sd).sum())
+
+
+def rival_log(piece: Piece, rival: str, frequency_hz: Floats) -> float:
+    """Return the log of a rival's matched loss over that of the type a piece is marked as, its mean over bands."""
     if piece.line is None:
         return 0.0
-    turns = piece.length_m * frequency_hz / (piece.line.velocity_factor * SPEED_OF_LIGHT_M_PER_S)
-    around = turns * (1.0 + LENGTH * np.linspace(-2.0, 2.0, 21))
-    return float(inserted_excess_db(np.array(RIVAL_OHM), np.array(loss_db), around).mean())
+    ours, theirs = piece.line.law.db_per_m(frequency_hz), line_type(rival).law.db_per_m(frequency_hz)
+    return float(np.mean(np.log(theirs / ours)))

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
-from linewright.core.arrays import Floats
+from linewright.core.arrays import Floats, distinct
+from linewright.core.frozen import dataclass
 from linewright.inference.bench.design import Ints, Layout, expected_db
 from linewright.inference.bench.hypotheses import MISREAD
 from linewright.inference.bench.posterior import Posterior
@@ -123,7 +122,7 @@ def _private(post: Posterior, rows: Ints) -> Floats:
     lay = post.lay
     scale = post.priors.noise_scales[post.bank[0].scale] ** 2
     out = np.zeros((len(rows), len(rows)))
-    for b in np.unique(lay.block[rows]):
+    for b in distinct(lay.block[rows]):
         mine = np.flatnonzero(lay.block[rows] == b)
         local = rows[mine] - int(lay.starts[b])
         whole = scale * post.parts.scaled[b] + post.parts.fixed[b]

@@ -2,22 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Iterator
 from functools import partial
-from statistics import median
+from typing import get_args
 
 import numpy as np
 
-from linewright.core.arrays import Floats
+from linewright.core.arrays import Floats, median
 from linewright.core.formatting import decimals_for, digits, frequency, plain, quantity
+from linewright.core.frozen import dataclass
 from linewright.core.messages import mark, say
 from linewright.core.nouns.belief import LEAST_DB, Belief
 from linewright.core.nouns.bench import Meter, Piece
-from linewright.core.nouns.bench_result import NextReading
+from linewright.core.nouns.bench_result import Lacking, NextReading
 from linewright.inference.bench.design import Ints
 from linewright.inference.bench.findings import BANDS_HZ
-from linewright.inference.bench.observations import Block
+from linewright.inference.bench.observations import BESIDE, Block
 from linewright.inference.bench.posterior import DRAWS, Posterior
 
 WORTH_NATS = 0.05
@@ -38,6 +38,10 @@ READ_ONE_END = mark("Read the SWR of {piece} at {frequency} as well, its far end
 READ_ANOTHER = mark("Read another length: reference, {piece}, reference, at {frequency} on the {meter}.")
 
 
+LACKING: tuple[Lacking, ...] = get_args(Lacking)
+ATTENUATOR, SECOND_METER = LACKING
+
+
 @dataclass(frozen=True, slots=True)
 class Candidate:
     """A reading that could be taken: draws of what it would show, and its own variances in dB².
@@ -56,21 +60,35 @@ class Candidate:
     fresh: float
     taken: float = 0.0
 
+    @property
+    def needs(self) -> Lacking | None:
+        """What it needs that is not on the sheet."""
+        if self.kind == "pad" and self.path is None:
+            return ATTENUATOR
+        return SECOND_METER if self.kind == "meter" and self.meter is None else None
+
 
 def next_readings(
-    post: Posterior, blocks: list[Block], beliefs: dict[str, Belief], strands: Floats, doubt: dict[int, float]
+    post: Posterior,
+    blocks: list[Block],
+    beliefs: dict[str, Belief],
+    strands: Floats,
+    doubt: dict[int, float],
+    lacking: Collection[Lacking] = (),
 ) -> tuple[NextReading, ...]:
     """Return up to ``MOST`` readings worth taking, best first, each given that those before it are taken.
 
     The gain of a reading z about the log losses l is ``½ ln(var(z) / var(z | l))``, the mutual information of two
     Gaussians (Cover and Thomas, Elements of Information Theory, 2nd ed., section 8.5), from the posterior's covariance.
-    ``doubt`` gives the chance that a reading (by its index on the sheet) is wrong.
+    ``doubt`` gives the chance that a reading (by its index on the sheet) is wrong; what needs gear that is ``lacking``
+    is not proposed.
     """
     if not strands.shape[1]:
         return ()
     logs = np.log(strands)
     wide = np.argsort(-logs.std(axis=0), kind="stable")[:MOST_LOSSES]
-    found = list(_candidates(post, blocks, _Losses(post, beliefs, strands), doubt))[:MOST_CANDIDATES]
+    every = _candidates(post, blocks, _Losses(post, beliefs, strands), doubt)
+    found = [c for c in every if c.needs not in lacking][:MOST_CANDIDATES]
     if not found:
         return ()
     covariance = np.cov(np.vstack([logs.T[wide], *(c.level_db for c in found)]))
@@ -112,7 +130,13 @@ def _choose(
         covariance = covariance - np.outer(column, column) / max(float(shown[best]), float(column[n + best]))
         after = np.sqrt(np.maximum(np.diag(covariance)[:n], 1e-12))
         yield NextReading(
-            c.action(), c.meter, c.frequency_hz, c.path, float(gain[best]), _why(post, wide, strands, before, after)
+            c.action(),
+            c.meter,
+            c.frequency_hz,
+            c.path,
+            float(gain[best]),
+            _why(post, wide, strands, before, after),
+            c.needs,
         )
         done.add((c.kind, c.frequency_hz))
 
@@ -121,7 +145,7 @@ def _why(post: Posterior, wide: Ints, strands: Floats, before: Floats, after: Fl
     at = int(np.argmax(before / after))
     i = int(wide[at])
     lay = post.lay
-    loss = float(np.median(strands[:, i]))
+    loss = float(median(strands[:, i]))
     old, new = (1.96 * loss * float(s[at]) for s in (before, after))
     places = decimals_for(new)
     piece = lay.sheet.pieces[int(lay.strands.piece[i])].tag
@@ -142,7 +166,7 @@ def _fresh(post: Posterior) -> float:
 def _width(block: Block | None, post: Posterior) -> float:
     widths = [o.width_db for o in block.observations if not o.bottom] if block else []
     every = [o.width_db for b in post.lay.blocks for o in b.observations if not o.bottom]
-    return median(widths or every or [0.2])
+    return float(median(widths or every or [0.2]))
 
 
 def _stuck(block: Block | None, post: Posterior) -> float:
@@ -168,7 +192,9 @@ class _Losses:
         tags = [lay.sheet.pieces[int(p)].tag for p in lay.strands.piece[lay.echoing]]
         bands = lay.strands.frequency_hz[lay.echoing].tolist()
         echoes = x[:, lay.excess] * lay.echo_share(x)
-        self._echoes = {key: echoes[:, k] for k, key in enumerate(zip(tags, bands, strict=True))}
+        self._echoes: dict[tuple[str, float], Floats] = {}
+        for k, key in enumerate(zip(tags, bands, strict=True)):
+            self._echoes[key] = self._echoes.get(key, 0.0) + echoes[:, k]
 
     def at(self, piece: Piece, f: float) -> Floats:
         """Return draws of a loss, dB."""
@@ -277,13 +303,13 @@ def _from_one_end(post: Posterior, known: _Losses) -> Iterator[Candidate]:
     told = [
         (tag, o.width_db / max(-o.middle_db, LEAST_DB))
         for b in post.lay.blocks
-        if b.direct
+        if b.direct and b.meter.name != BESIDE
         for o in b.observations
         for tag in o.path
     ]
     read = {b.frequency_hz for b in post.lay.blocks if b.direct}
     for tag in dict.fromkeys(tag for tag, _ in told):
-        relative = median(w for t, w in told if t == tag)
+        relative = float(median([w for t, w in told if t == tag]))
         piece = post.lay.sheet.piece(tag)
         for f in BANDS_HZ:
             if any(abs(g / f - 1.0) < 0.08 for g in read):

@@ -3,20 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 
-from linewright.core.arrays import Floats
+from linewright.core.arrays import Floats, distinct
 from linewright.core.formulas.mismatch import mismatch_uncertainty_db
+from linewright.core.frozen import dataclass
 from linewright.core.quantities import reflection_from_swr
 from linewright.inference.bench.design import Ints, Layout, connectors_in
 from linewright.inference.bench.insertion import is_other, reflection_of
-from linewright.inference.priors import Priors
+from linewright.inference.priors import HIGH_HZ, Priors
 
-HIGH_HZ = 100e6
-"""Above this, gear that states no SWR is taken to be further from a match."""
+PLUGS_HZ = 432e6
+"""Where the reflection of plugs is stated; above it nobody uses those that are no 50 ohm."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,8 +114,9 @@ class Noise:
         cable = np.array([connectors_in(lay.sheet, o.path) > 0 for _, o in flat], dtype=bool)
         own = {p.tag: reflection_of(p) for p in lay.sheet.pieces if is_other(p)}
         line = np.array([max((abs(own.get(t, 0.0)) for t in o.path), default=0.0) for _, o in flat])
-        line = np.hypot(line, priors.line_reflection)
-        steps = np.where(cable, line * np.hypot(self._source, self._meter), 0.0)
+        plugs = priors.plug_reflection * np.array([min(b.frequency_hz / PLUGS_HZ, 1.0) for b, _ in flat])
+        line = np.hypot(np.hypot(line, priors.line_reflection), plugs)
+        steps = np.where(cable, np.hypot(line * np.hypot(self._source, self._meter), plugs**2), 0.0)
         self._steps = mismatch_uncertainty_db(1.0, steps)
         self._time = np.array([o.time for _, o in flat])
         self._zero_db = np.array([o.zero_effect_db for _, o in flat]) * priors.zero_division
@@ -177,7 +178,7 @@ def _alike(lay: Layout) -> list[Alike]:
     """Return the blocks by how many observations they hold."""
     sizes = np.diff(lay.starts)
     found = []
-    for size in np.unique(sizes):
+    for size in distinct(sizes):
         blocks = np.flatnonzero(sizes == size)
         found.append(Alike(blocks, lay.starts[blocks][:, None] + np.arange(size)))
     return found

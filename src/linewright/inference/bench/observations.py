@@ -8,8 +8,9 @@ from math import inf, isfinite, log, log10
 
 import numpy as np
 
-from linewright.core.messages import say, say_many, together
-from linewright.core.nouns.bench import BenchSheet, Meter, Reading
+from linewright.core.arrays import median
+from linewright.core.messages import mark, say, say_many, together
+from linewright.core.nouns.bench import BenchSheet, KnownBottom, Meter, Reading
 from linewright.core.nouns.line import LineType
 
 # From a meter's own scale to decibels and back
@@ -93,6 +94,8 @@ def span(reading: Reading, division: float) -> tuple[float, float]:
 # Readings to observations in decibels. A block is one meter at one frequency; equal codes of a path are merged
 
 Path = tuple[str, ...]
+BESIDE = mark("SWR beside the power")
+"""The method of losses told by an SWR that was read beside the power, through the reference and through a piece."""
 DEAD_DIVISION = 0.5
 """How much wider a reading at the bottom of the scale is taken to be: detectors and pointers wake up late."""
 STUCK = 4.0
@@ -109,6 +112,7 @@ class Observation:
 
     ``level_db`` is what was shown; ``middle_db`` the middle, in dB, of the interval the code stands for: on a coarse
     scale that lies lower, since the interval reaches further down than up.
+    ``unsure_db`` is how unsure the bottom of the scale is beyond what any meter's is.
     """
 
     path: Path
@@ -122,6 +126,7 @@ class Observation:
     zero_effect_db: float
     code: float
     bottom: bool = False
+    unsure_db: float = 0.0
 
 
 @dataclass(slots=True)
@@ -154,7 +159,9 @@ class Block:
         return [o for o in self.observations if not o.path]
 
 
-def _observe(meter: Meter, reading: Reading, division: float, index: int, time: float) -> Observation:
+def _observe(
+    meter: Meter, reading: Reading, division: float, index: int, time: float, wakes: KnownBottom | None = None
+) -> Observation:
     low, high = span(reading, division)
     if meter.scale in ("dBm", "dB", "loss"):
         shown = level_db(meter, reading.reading)
@@ -177,8 +184,10 @@ def _observe(meter: Meter, reading: Reading, division: float, index: int, time: 
     upper = level_db(meter, high)
     shown = level_db(meter, reading.reading)
     if bottom:
+        unsure = wakes.sd_db if wakes is not None and reading.high is None else 0.0
+        upper = wakes.level_db if wakes is not None and reading.high is None else upper
         return Observation(
-            reading.path, shown, upper, inf, upper, time, [index], reading.swr, 0.0, reading.reading, bottom=True
+            reading.path, shown, upper, inf, upper, time, [index], reading.swr, 0.0, reading.reading, True, unsure
         )
     slope = (upper - shown) / max((high - reading.reading) / reading.reading, 1e-9)
     effect = min(slope, 2.5 * DB_PER_RELATIVE) * division / reading.reading
@@ -211,6 +220,10 @@ def _merge(observations: list[Observation]) -> list[Observation]:
     return list(merged.values())
 
 
+TOO_MUCH_DB = 30.0
+"""A reference further above the stated power than this is another unit or a slip: nothing can be held against it."""
+
+
 def _should_move_db(sheet: BenchSheet, block: Block) -> float:
     """Return the largest loss that the claimed types put in line, dB."""
     new = {p.tag: p.length_m * float(p.line.law.db_per_m(block.frequency_hz)) if p.line else 0.0 for p in sheet.pieces}
@@ -223,6 +236,10 @@ def _why_dead(sheet: BenchSheet, block: Block) -> str:
         return say("it shows nothing at all here")
     if block.references and all(o.bottom for o in block.references):
         return say("it shows nothing even through the reference")
+    if block.meter.scale in ("watts", "milliwatts", "dBm") and sheet.source.power_w and block.references:
+        given = 10.0 * log10(sheet.source.power_w)
+        if min(o.level_db for o in block.references) > given + TOO_MUCH_DB:
+            return say("it shows far more power than the source gives")
     codes, paths = {o.code for o in block.observations}, {o.path for o in block.observations}
     step = max(o.width_db for o in shown)
     if len(paths) >= 3 and len(codes) == 1 and _should_move_db(sheet, block) > STUCK * step:
@@ -245,7 +262,7 @@ def _within_reach(block: Block) -> None:
     shown = [o for o in block.observations if not o.bottom]
     if block.direct or not shown:
         return
-    middle = float(np.median([o.level_db for o in shown]))
+    middle = float(median([o.level_db for o in shown]))
     for o in shown:
         o.middle_db = min(max(o.middle_db, middle - FARTHEST_DB), middle + FARTHEST_DB)
 
@@ -265,8 +282,9 @@ def blocks_of(sheet: BenchSheet) -> list[Block]:
     meters = {m.name: m for m in sheet.meters}
     for (name, frequency_hz), readings in grouped.items():
         block = Block(meters[name], float(frequency_hz))
+        wakes = next((k for k in sheet.known_bottoms if k.meter == name and k.covers(frequency_hz)), None)
         seen = [
-            _observe(block.meter, reading, divisions[name], index, time)
+            _observe(block.meter, reading, divisions[name], index, time, wakes)
             for (index, reading), time in zip(readings, _times(readings), strict=True)
         ]
         block.observations = _merge(seen)

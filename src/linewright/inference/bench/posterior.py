@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from linewright.core.arrays import Floats
+from linewright.core.frozen import dataclass
 from linewright.inference.bench.censored import Bottom
 from linewright.inference.bench.design import Layout, Prior, expected_db
 from linewright.inference.bench.fit import Configuration, Fits
@@ -82,6 +81,9 @@ def infer(lay: Layout, priors: Priors, progress: Progress | None = None) -> Post
     settled = [bench.settle(x, doubt, tell) for x, doubt in bench.starts()]
     again = [start for rest in settled for start in bench.second_thoughts(rest)]
     settled += [bench.settle(x, np.zeros(lay.n), tell, barred) for x, barred in again]
+    settled.sort(key=lambda s: -s.evidence)
+    marked = bench.marked_otherwise(settled[0])
+    settled += [bench.settle(x, np.zeros(lay.n), tell, pinned=pinned) for x, pinned in marked]
     settled.sort(key=lambda s: -s.evidence)
     best = settled[0]
     tell(0.75, "refitting")

@@ -2,129 +2,44 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
-from math import exp, log, sqrt
+from collections.abc import Collection, Mapping
+from types import MappingProxyType
 
 import numpy as np
 
 from linewright.catalogue.cautions import VERBS, cautions_of
 from linewright.core.arrays import Floats
 from linewright.core.nouns.belief import Belief
-from linewright.core.nouns.bench import BenchSheet, Meter, Piece, Reading
-from linewright.core.nouns.bench_result import BenchResult, GrowthFinding
-from linewright.core.nouns.one_end import Method, OneEndTest
-from linewright.inference.bench.design import Ints, lay_out
+from linewright.core.nouns.bench import BenchSheet, Piece
+from linewright.core.nouns.bench_result import BenchResult, GrowthFinding, Lacking, PieceFinding, Working
+from linewright.inference.bench.causes import OF_THE_CLAIM
 from linewright.inference.bench.doubts import reading_findings
 from linewright.inference.bench.findings import (
     belief_of,
     growth_finding,
-    log_loss_slopes,
     loss_findings,
     predictions,
     strand_draws,
 )
 from linewright.inference.bench.next_reading import next_readings
-from linewright.inference.bench.observations import Block, blocks_of, typed_by_stock
-from linewright.inference.bench.posterior import Posterior, infer, without_stock
+from linewright.inference.bench.observations import BESIDE, blocks_of, typed_by_stock
+from linewright.inference.bench.pieces import posterior_of, with_one_end
+from linewright.inference.bench.posterior import Posterior
 from linewright.inference.bench.remarks import remarks
 from linewright.inference.bench.search import Progress
 from linewright.inference.bench.trust import meter_findings
 from linewright.inference.bench.verdicts import piece_finding
-from linewright.inference.bench.workings import workings
-from linewright.inference.one_end.likelihood import FrequencyLikelihood
-from linewright.inference.one_end.posterior import frequency_likelihoods
-from linewright.inference.priors import DEFAULT, UNKNOWN_LAW, Priors
-
-# Tests with one end in hand, put down as losses told directly, so that the bench engine hears them with the rest
-
-LEAST_SD_DB, LEAST_LOG = 0.01, 0.005
-"""No test from one end knows a loss better, in dB or as a share."""
-LEAST_BEND = 1e-4
-FAR_BELOW, FAR_ABOVE = 0.8, 1.0
-"""How far from the matched loss an observation may lie, as a share of it."""
-ALIKE: Mapping[Method, float] = {
-    "open and short": 0.2, "known load": 0.2, "antenna left connected": 0.5, "resonance": 0.1,
-}  # fmt: skip
-"""How alike the errors of one method are at several frequencies: what an instrument adds, or an antenna takes, it does
-at all of them. Weighed against simulated tests of known truth; readings are widened so that their mean is right."""
-
-
-def with_one_end(sheet: BenchSheet, priors: Priors) -> BenchSheet:
-    """Return the sheet with every method of every test from one end as readings on a scale of loss.
-
-    A reading stands for an even spread of the mean and standard deviation it is matched to: the engine needs no more.
-    Methods stay apart, so that one may be doubted and the others not.
-    """
-    told = [reading for test in sheet.one_end for reading in _told(test, priors)]
-    names = dict.fromkeys(reading.meter for reading in told)
-    return replace(
-        sheet,
-        meters=(*sheet.meters, *(Meter(name, "loss") for name in names)),
-        readings=(*sheet.readings, *told),
-        one_end=(),
-    )
-
-
-def _told(test: OneEndTest, priors: Priors) -> Iterator[Reading]:
-    for method in dict.fromkeys(r.method for r in test.readings):
-        some = replace(test, readings=tuple(r for r in test.readings if r.method == method))
-        found = frequency_likelihoods(some)
-        shared = 1.0 + ALIKE[method] * (len(found) - 1)
-        for said in found:
-            mean, sd = _as_observation(said, *_prior_log(test, said.frequency_hz, priors))
-            half = sqrt(3.0 * shared) * sd
-            yield Reading(
-                said.rows[0], method, said.frequency_hz, (test.tag,), said.mean_db, low=mean - half, high=mean + half
-            )
-
-
-def _prior_log(test: OneEndTest, frequency_hz: float, priors: Priors) -> tuple[float, float]:
-    """Return mean and standard deviation of the log of the loss before any reading, as one normal density."""
-    law = test.line.law if test.line else UNKNOWN_LAW
-    new_db = (test.length_m or 1.0) * float(law.db_per_m(frequency_hz))
-    new_db += test.connectors * priors.connector_db_per_sqrt_mhz * sqrt(frequency_hz / 1e6)
-    if test.line is None:
-        return log(new_db), priors.unknown_spread
-    shift = priors.bench_aged_p * priors.aged_shift
-    spread = priors.bench_aged_p * (priors.aged_spread**2 + priors.aged_shift**2) - shift**2
-    below, above = law.beyond(frequency_hz)
-    beyond = 0.5 * float(below**2 + above**2)
-    return log(new_db) + shift, sqrt(spread + priors.good_spread**2 + law.spread**2 + beyond)
-
-
-def _as_observation(said: FrequencyLikelihood, log_mean: float, log_sd: float) -> tuple[float, float]:
-    """Return mean and standard deviation of the plain observation that does to the prior what the likelihood does.
-
-    The likelihood may be a shelf with no end ("more than 8 dB"), which no observation is by itself. So the moments of
-    prior times likelihood are matched in the logarithm of the loss, and the prior is taken out again (expectation
-    propagation: T. P. Minka, 2001, section 3.2, from memory). The observation is the one with the same pull and the
-    same bend at the matched loss; where it would lie far from there, the pull alone is kept. Where the likelihood is
-    narrow, all this is its own mean and standard deviation.
-    """
-    grid = np.log(said.grid_db)
-    width = np.gradient(grid)
-    both = width * np.exp(-0.5 * ((grid - log_mean) / log_sd) ** 2 + said.log_likelihood)
-    if not both.sum() > 0.0:
-        return said.mean_db, max(said.sd_db, LEAST_SD_DB)
-    share = both / both.sum()
-    middle = float(share @ grid)
-    variance = max(float(share @ (grid - middle) ** 2), LEAST_LOG**2)
-    pull = (middle - log_mean) / log_sd**2
-    bend = max(1.0 / variance - 1.0 / log_sd**2, LEAST_BEND)
-    away = pull / bend
-    if not -FAR_BELOW <= away <= FAR_ABOVE:
-        away = FAR_ABOVE if away > 0 else -FAR_BELOW
-        bend = pull / away
-    loss_db = exp(middle)
-    return loss_db * (1.0 + away), max(loss_db / sqrt(bend), LEAST_SD_DB)
-
-
-# The bench engine: what crude readings really say about each cable, each meter and each other
+from linewright.inference.priors import DEFAULT, Priors
 
 
 def prove(
-    sheet: BenchSheet, *, progress: Progress | None = None, priors: Priors = DEFAULT, explained: bool = True
+    sheet: BenchSheet,
+    *,
+    progress: Progress | None = None,
+    priors: Priors = DEFAULT,
+    explained: bool = True,
+    known: Mapping[str, Belief] = MappingProxyType({}),
+    lacking: Collection[Lacking] = (),
 ) -> BenchResult:
     """Prove every piece on a bench sheet.
 
@@ -138,6 +53,11 @@ def prove(
         What is believed before the first reading.
     explained : bool
         Whether to write down how every figure was worked out. The figures are the same without.
+    known : mapping
+        Beliefs by tag that hold the tests of other days as well as this sheet: losses, verdicts and predictions of
+        these pieces are read from them.
+    lacking : collection of str
+        Gear that nobody has: no reading is proposed that needs it.
 
     Returns
     -------
@@ -148,96 +68,47 @@ def prove(
     cautions = cautions_of("prove", *(VERBS["one-end"] if sheet.one_end else ()))
     sheet, typed = typed_by_stock(with_one_end(sheet, priors))
     blocks = blocks_of(sheet)
-    post = _posterior(sheet, blocks, priors, progress)
-    strands = strand_draws(post, post.draws)
-    beliefs = {p.tag: belief_of(post, p) for p in sheet.pieces}
+    post = posterior_of(sheet, blocks, priors, progress)
+    strands = _of_all_days(post, strand_draws(post, post.draws), known)
+    beliefs = {p.tag: known.get(p.tag) or belief_of(post, p) for p in sheet.pieces}
     readings = reading_findings(post, blocks)
     meters = meter_findings(post, blocks, readings)
     found = loss_findings(post, blocks, strands)
     doubt = {i: r.p_wrong for i, r in enumerate(readings)}
+    pieces = tuple(piece_finding(post, p, strands, beliefs[p.tag]) for p in sheet.pieces)
+    worked: tuple[Working, ...] = ()
+    if explained:
+        from linewright.inference.bench.workings import workings
+
+        worked = workings(post, blocks, found, meters, beliefs)
     return BenchResult(
         title=sheet.title,
         losses=found,
-        pieces=tuple(piece_finding(post, p, strands, beliefs[p.tag]) for p in sheet.pieces),
-        readings=readings,
+        pieces=pieces,
+        readings=tuple(r for r in readings if r.meter != BESIDE),
         meters=meters,
         predictions=predictions(post, beliefs),
-        next=next_readings(post, blocks, beliefs, strands, doubt),
+        next=next_readings(post, blocks, beliefs, strands, doubt, lacking),
         cautions=cautions,
         remarks=(*remarks(post, blocks, found), *typed),
-        workings=workings(post, blocks, found, meters, beliefs) if explained else (),
-        growth=tuple(_growth(post, p, beliefs[p.tag]) for p in sheet.pieces),
+        workings=worked,
+        growth=tuple(_growth(post, p, beliefs[p.tag], f) for p, f in zip(sheet.pieces, pieces, strict=True)),
     )
 
 
-def beliefs_of(sheet: BenchSheet, *, progress: Progress | None = None, priors: Priors = DEFAULT) -> dict[str, Belief]:
-    """Return what a bench sheet lets one believe of each of its pieces, by tag: draws, for whatever is made of them."""
-    sheet, _ = typed_by_stock(with_one_end(sheet, priors))
-    post = _posterior(sheet, blocks_of(sheet), priors, progress)
-    return {p.tag: belief_of(post, p) for p in sheet.pieces}
+def _of_all_days(post: Posterior, strands: Floats, known: Mapping[str, Belief]) -> Floats:
+    """Return draws of every strand's loss, those of pieces that are known from other days as well read from that."""
+    if not known:
+        return strands
+    out, s = strands.copy(), post.lay.strands
+    for i, piece in enumerate(post.lay.sheet.pieces):
+        if piece.tag in known and (mine := np.flatnonzero(s.piece == i)).size:
+            out[:, mine] = known[piece.tag].loss_db(s.frequency_hz[mine]).T
+    return out
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class SheetMessages:
-    """What a sheet says of each piece beyond what was believed of that piece before, to be joined with other days.
-
-    Attributes
-    ----------
-    beliefs : dict
-        The belief of each piece, by tag, the catalogue included.
-    losses : dict
-        Per tag the frequencies read (hertz), and mean and covariance of ln loss there with the prior of that piece's
-        stock taken out. The priors of all else stay in: pieces of known type tell how a meter reads.
-    exponents : tuple
-        Per living meter and frequency: its name, hertz, draws of its log exponent without the catalogue, and the spread
-        it had before any reading.
-    """
-
-    beliefs: dict[str, Belief]
-    losses: dict[str, tuple[Floats, Floats, Floats]]
-    exponents: tuple[tuple[str, float, Floats, float], ...]
-
-
-def messages_of(sheet: BenchSheet, *, progress: Progress | None = None, priors: Priors = DEFAULT) -> SheetMessages:
-    """Return what a sheet lets one believe of its pieces, and what it says of each beyond its prior."""
-    sheet, _ = typed_by_stock(with_one_end(sheet, priors))
-    post = _posterior(sheet, blocks_of(sheet), priors, progress)
-    lay = post.lay
-    losses = {}
-    for i, piece in enumerate(sheet.pieces):
-        mine = np.flatnonzero((lay.strands.piece == i) & lay.read)
-        if len(mine):
-            losses[piece.tag] = lay.strands.frequency_hz[mine], *_message(post, piece, mine)
-    exponents = tuple(
-        (b.meter.name, b.frequency_hz, post.alone[:, lay.exponent.start + i] + post.alone[:, lay.bend],
-         priors.exponent_in if b.in_band else priors.exponent_out)
-        for i, b in enumerate(lay.blocks)
-        if not b.direct
-    )  # fmt: skip
-    return SheetMessages({p.tag: belief_of(post, p) for p in sheet.pieces}, losses, exponents)
-
-
-def _message(post: Posterior, piece: Piece, strands: Ints) -> tuple[Floats, Floats]:
-    """Return mean and covariance of ln loss of a piece without the prior of its stock, over configurations."""
-    weights, means, covariances = [], [], []
-    for weight, mode, freed, covariance in without_stock(post, post.lay.stocks.index(piece.stock_name)):
-        log_loss, slope = log_loss_slopes(post.lay, mode, post.priors)
-        slope = slope[strands]
-        weights.append(weight)
-        means.append(log_loss[strands] + slope @ (freed - mode))
-        covariances.append(slope @ covariance @ slope.T)
-    share, each = np.array(weights), np.array(means)
-    middle = share @ each
-    off = each - middle
-    return middle, np.einsum("c,cij->ij", share, np.array(covariances)) + np.einsum("c,ci,cj->ij", share, off, off)
-
-
-def _growth(post: Posterior, piece: Piece, belief: Belief) -> GrowthFinding:
+def _growth(post: Posterior, piece: Piece, belief: Belief, found: PieceFinding) -> GrowthFinding:
     strands, at = post.lay.strands, post.lay.sheet.pieces.index(piece)
-    return growth_finding(belief, [float(f) for f in strands.frequency_hz[strands.piece == at]])
-
-
-def _posterior(sheet: BenchSheet, blocks: list[Block], priors: Priors, progress: Progress | None) -> Posterior:
-    if sheet.known_exponents:
-        priors = replace(priors, known_exponents=sheet.known_exponents)
-    return infer(lay_out(sheet, [b for b in blocks if not b.dead], priors), priors, progress)
+    causes = [(found.cause, found.p or 0.0), *((c.cause, c.p) for c in found.rivals)]
+    other = sum(p for cause, p in causes if cause in OF_THE_CLAIM)
+    return growth_finding(belief, [float(f) for f in strands.frequency_hz[strands.piece == at]], max(0.0, 1.0 - other))

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from linewright.core.formatting import frequency, plain, quantity
 from linewright.core.messages import say, together
+from linewright.core.nouns.bench import BenchSheet
 from linewright.core.nouns.bench_result import LossFinding
 from linewright.inference.bench.design import jumper_db, levelled_by_power
 from linewright.inference.bench.observations import Block, rising
+from linewright.inference.bench.pieces import beside
 from linewright.inference.bench.posterior import Posterior
 
 
@@ -15,7 +17,7 @@ def remarks(post: Posterior, blocks: list[Block], found: tuple[LossFinding, ...]
     return tuple(
         dict.fromkeys([
             *_rising(blocks), *_dead(blocks), *_references(post), *_negative(found),
-            *_types(post, found), *_coverage(post),
+            *_types(post, found), *_coverage(post), *_beside(post.lay.sheet),
         ])
     )  # fmt: skip
 
@@ -125,4 +127,34 @@ def _coverage(post: Posterior) -> list[str]:
         said.append(
             say("One meter and no known attenuator: that its detector is linear is taken for granted, not measured.")
         )
+    return said
+
+
+FALLS = 0.3
+"""A fall of SWR worth a word."""
+
+
+def _beside(sheet: BenchSheet) -> list[str]:
+    """Say what an SWR read beside the power tells: of a poor load how much is lost, of a good one nothing."""
+    tests = beside(sheet)
+    if not tests:
+        through = [r.swr for r in sheet.readings if r.swr is not None and not r.path]
+        if not through or not any(r.swr is not None and len(r.path) == 1 for r in sheet.readings):
+            return []
+        worst = plain(max(through), 1)
+        return [say("The SWR beside the readings tells no loss: at {swr} the load is too good for that.", swr=worst)]
+    said = []
+    for test in tests:
+        falls = max(test.readings, key=lambda r: (r.direct or 1.0) - r.value)
+        if falls.direct is not None and falls.direct - falls.value >= FALLS:
+            said.append(
+                say(
+                    "With {piece} in line the SWR at {frequency} falls from {before} to {after}: that is loss on the"
+                    " way there and back, not a better match.",
+                    piece=test.tag,
+                    frequency=frequency(falls.frequency_hz),
+                    before=plain(falls.direct, 1),
+                    after=plain(falls.value, 1),
+                )
+            )
     return said

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from functools import partial
 
 import numpy as np
 
 from linewright.core.arrays import Floats
+from linewright.core.frozen import dataclass
 from linewright.inference.bench.censored import as_observations, out_of_the_way
 from linewright.inference.bench.design import Layout, losses
 from linewright.inference.bench.fit import Configuration, Fits, point_at, problem_of, refit, robust_mode
 from linewright.inference.bench.gains import DENSE, Chosen, Gains, Gram, Key, Point, gains
-from linewright.inference.bench.hypotheses import BENT, BREAK, CONTACT, FAULT, JOINT, MISREAD, Sites
+from linewright.inference.bench.hypotheses import BENT, BREAK, CONTACT, FAULT, JOINT, MISMARKED, MISREAD, Sites
 from linewright.inference.bench.noise import Noise, Parts, Weights
 from linewright.inference.priors import Priors
 
@@ -42,10 +42,10 @@ class State:
 
 
 class Search:
-    """The beam. Looks up each set at most once."""
+    """The beam. Looks up each set at most once; what is ``pinned`` stays in every set."""
 
-    def __init__(self, gram: Gram, log_weights: Floats, beam: int = BEAM) -> None:
-        self.gram, self._log_weights, self._beam = gram, log_weights, beam
+    def __init__(self, gram: Gram, log_weights: Floats, pinned: Chosen = (), beam: int = BEAM) -> None:
+        self.gram, self._log_weights, self._pinned, self._beam = gram, log_weights, pinned, beam
         self._known: dict[Key, Gains] = {}
 
     def look(self, hyper: int, chosen: Chosen) -> Gains:
@@ -80,7 +80,7 @@ class Search:
         weakest = WEAKEST if len(state.chosen) <= CROWDED else WEAKEST // 4
         held = self.look(state.hyper, state.chosen).held
         order = np.argsort(held, kind="stable")[:weakest].tolist()
-        return [(k, state.chosen[:k] + state.chosen[k + 1 :]) for k in order]
+        return [(k, state.chosen[:k] + state.chosen[k + 1 :]) for k in order if state.chosen[k] not in self._pinned]
 
     def _around(self, front: Sequence[State]) -> Iterator[Key]:
         """Yield every state whose gains the neighbours of some states are read from."""
@@ -109,7 +109,7 @@ class Search:
         for group in self.gram.sites.camps:
             mine = set(group.members) & set(state.chosen)
             if mine:
-                rest = set(state.chosen) - set(group.related) | (set(group.members) - mine)
+                rest = set(state.chosen) - set(group.related) | (set(group.members) - mine) | set(self._pinned)
                 sides.append((state.hyper, self._pruned(state.hyper, tuple(sorted(rest)))))
         turned = [(state.hyper, chosen) for chosen in climbs(self.gram, sides)]
         self.see(turned)
@@ -119,7 +119,7 @@ class Search:
     def _pruned(self, hyper: int, chosen: Chosen) -> Chosen:
         """Drop what a set does not need, the least needed first."""
         while chosen:
-            held = self.look(hyper, chosen).held
+            held = np.where(np.isin(chosen, self._pinned), 0.0, self.look(hyper, chosen).held)
             k = int(held.argmin())
             if held[k] >= 0.0:
                 break
@@ -263,12 +263,34 @@ class Bench:
         x[self.sites.unknown[np.array(chosen) - self.sites.n_data]] = 0.0
         return [(x, chosen)] if np.abs(x - rest.x).max() > FAR else []
 
+    def marked_otherwise(self, rest: Settled) -> list[tuple[Floats, Chosen]]:
+        """Return further starts where pieces read as a line of another impedance does, and that they are.
+
+        All of them are, or the longest alone. What such a line's echoes take is known by its range on short waves, and
+        is free only where there is such a line: no chain of moves that start without it leads there.
+        """
+        lay, pieces = self.lay, len(self.lay.sheet.pieces)
+        if not lay.suspects or self.sites.count > DENSE:
+            return []
+        longest = max(lay.suspects, key=lambda p: lay.sheet.pieces[p].length_m)
+        found = []
+        for some in [list(lay.suspects), [longest]][: len(lay.suspects)]:
+            x, pinned = rest.x.copy(), []
+            for p in some:
+                growth = lay.growth.start + lay.stocks.index(lay.sheet.pieces[p].stock_name)
+                rival = lay.suspects[p] * pieces + p
+                x[growth], x[lay.mismarked.start + rival] = self.prior.mean[growth], 1.0
+                here = (self.sites.kind == MISMARKED) & (self.sites.target == rival)
+                pinned.append(int(np.flatnonzero(here)[0]))
+            found.append((x, tuple(sorted(pinned))))
+        return found
+
     def refit(self, exact: list[Weights], x: Floats, configurations: list[Configuration]) -> Fits:
         """Refit configurations from ``x``."""
         return refit(self.problem, exact, x, configurations)
 
-    def settle(self, x: Floats, doubt: Floats, tell: Progress, barred: Chosen = ()) -> Settled:
-        """Search and relinearise at the best until it stays."""
+    def settle(self, x: Floats, doubt: Floats, tell: Progress, barred: Chosen = (), pinned: Chosen = ()) -> Settled:
+        """Search and relinearise at the best until it stays; ``barred`` are left out at first, ``pinned`` in always."""
         states: list[State] = []
         for turn in range(TURNS):
             point, parts, weights, gram = self.linearise(x)
@@ -277,9 +299,9 @@ class Bench:
                 exact = [
                     self.noise.parts(point.cell_db, self.aside).weights(scale) for scale in self.priors.noise_scales
                 ]
-            search = Search(gram, self.log_weights)
+            search = Search(gram, self.log_weights, pinned)
             starts = [(s.hyper, s.chosen) for s in states[:10]]
-            starts = starts or _starts(gram, self.log_weights, doubt, barred)
+            starts = starts or _starts(gram, self.log_weights, doubt, barred, pinned)
             before = (states[0].hyper, states[0].chosen) if states else None
             states = search.run(starts, partial(_tick, tell, turn))
             best = states[0]
@@ -298,11 +320,11 @@ def _hypers(priors: Priors) -> tuple[list[tuple[int, int]], Floats]:
     return pairs, np.log([priors.noise_weights[k] * rough[r] for k, r in pairs])
 
 
-def _starts(gram: Gram, log_weights: Floats, doubt: Floats, barred: Chosen) -> list[tuple[int, Chosen]]:
+def _starts(gram: Gram, log_weights: Floats, doubt: Floats, barred: Chosen, pinned: Chosen) -> list[Key]:
     """Return where the search begins: a climb for every hyperparameter, on a large bench one climb for all."""
     sites, settings = gram.sites, range(len(gram))
     if sites.count <= DENSE:
-        return list(zip(settings, climbs(gram, [(h, ()) for h in settings], barred), strict=True))
+        return list(zip(settings, climbs(gram, [(h, pinned) for h in settings], barred), strict=True))
     clear = tuple(int(s) for s in np.flatnonzero(sites.kind == MISREAD) if doubt[sites.target[s]] > 0.9)
     seen = gains(gram, [(h, clear) for h in settings])
     first = int(np.argmax([g.evidence + w for g, w in zip(seen, log_weights, strict=True)]))

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
-from linewright.core.arrays import Floats
+from linewright.core.arrays import Floats, median
 from linewright.core.formatting import plain, quantity
+from linewright.core.frozen import dataclass
 from linewright.core.messages import say, together
 from linewright.core.nouns.bench_result import MeterFinding, ReadingFinding, Trust
 from linewright.inference.bench.observations import Block
@@ -16,6 +15,8 @@ from linewright.inference.bench.posterior import Posterior, low_middle_high
 OFF = 0.10
 """A detector whose decibels are more than a tenth too large or too small is off."""
 FAR = 0.35
+SURELY = 0.8
+"""How sure that is before a meter is said to stretch or shrink decibels; short of it, between what they may lie."""
 GOOD = (0.88, 1.14)
 
 
@@ -64,8 +65,8 @@ def _say(seen: Exponent, measured: bool, block: Block, wrong: float) -> tuple[Tr
     place = _place(block)
     away = np.abs(seen.log)
     off, far = float((away > OFF).mean()), float((away > FAR).mean())
-    if far > 0.8 or off > 0.5:
-        return _bent(float(np.median(seen.log)), far > 0.8, place)
+    if far > 0.8 or off > SURELY:
+        return _bent(float(median(seen.log)), far > 0.8, place)
     if wrong >= 0.4:
         return "doubtful", say(
             "Its ratios look true, but {share} of its readings here do not fit ({place}).",

@@ -2,26 +2,26 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
-from linewright.core.arrays import Floats
+from linewright.core.arrays import Floats, median
 from linewright.core.formatting import digits, frequency, interval, plain, quantity
+from linewright.core.frozen import dataclass
 from linewright.core.messages import listed, say, together
 from linewright.core.nouns.belief import Belief
 from linewright.core.nouns.bench import Piece
-from linewright.core.nouns.bench_result import USES, Cause, CauseFinding, PieceFinding, UseFinding, Verdict
-from linewright.inference.against_type import BAD, HARDLY, SURE, Multiple, against_type
-from linewright.inference.bench.causes import SAID, causes_of, doubted_claim
+from linewright.core.nouns.bench_result import USES, CauseFinding, PieceFinding, UseFinding, Verdict
+from linewright.inference.against_type import BAD, HARDLY, SECOND_LOOK, SURE, Multiple, against_type, lone_band
+from linewright.inference.bench.causes import OF_A_PLACE, SAID, causes_of, doubted_claim
+from linewright.inference.bench.chances import of_causes
 from linewright.inference.bench.design import JOINT_HZ, law_of
 from linewright.inference.bench.findings import catalogue_db, strand_draws
 from linewright.inference.bench.hypotheses import JOINT, MISMARKED
 from linewright.inference.bench.posterior import Posterior, low_middle_high
 
 LIKELY_JOINT = 0.5
-OF_A_PLACE: tuple[Cause, ...] = ("open conductor", "resistive joint", "short", "wet connector")
-"""Causes that sit in one place of a piece: where one is found, the claim of its cable is not doubted for it."""
 HF_HZ = 30e6
 HF_ASKED_HZ = 28.5e6
 TOO_GOOD = say(
@@ -33,13 +33,13 @@ OPEN_YET = say("See what to measure next.")
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """Draws of a piece's loss at the frequencies it is judged at, (draws, frequencies)."""
+    """Draws of a piece's loss at the frequencies it is judged at, and of the log of its ratio to new; (draws, n)."""
 
     piece: Piece
     usable: bool
     frequencies_hz: list[float]
     loss_db: Floats
-    ratio: Floats | None
+    log_ratio: Floats | None
     multiple: tuple[float, float, float] | None
     """Low, middle and high of the ratio."""
 
@@ -54,21 +54,21 @@ def judged(post: Posterior, piece: Piece, strands: Floats) -> Judged:
     if piece.line is None or not mine:
         return Judged(piece, usable, f, loss, None, None)
     new = np.array([catalogue_db(piece, g, post.priors) for g in f])
-    ratio = np.exp(np.log(loss / new).mean(axis=1))
-    low, middle, high = low_middle_high(ratio).tolist()
-    return Judged(piece, usable, f, loss, ratio, (low, middle, high))
+    log_ratio = np.log(loss / new)
+    low, middle, high = low_middle_high(np.exp(log_ratio.mean(axis=1))).tolist()
+    return Judged(piece, usable, f, loss, log_ratio, (low, middle, high))
 
 
 def piece_finding(post: Posterior, piece: Piece, strands: Floats, belief: Belief) -> PieceFinding:
     """Return the verdict on one piece."""
     seen = judged(post, piece, strands)
     law = law_of(piece)
-    k1 = float(np.median((law.k0_db_per_m + law.k1_db_per_m) * belief.growth))
-    k2 = float(np.median(law.k2_db_per_m * belief.growth * belief.wet))
+    k1 = float(median((law.k0_db_per_m + law.k1_db_per_m) * belief.growth))
+    k2 = float(median(law.k2_db_per_m * belief.growth * belief.wet))
     verdict, why = _verdict(seen)
     why = together([why, _joint(post, piece)]) if seen.usable else why
-    causes = _causes(post, seen, belief, verdict)
-    why = together([why, *_doubted(seen, causes)])
+    causes, like = _causes(post, seen, belief, verdict)
+    why = together([why, *_doubted(seen, causes, like)])
     low, middle, high = seen.multiple or (None, None, None)
     first = causes[0] if causes else None
     return PieceFinding(
@@ -77,34 +77,42 @@ def piece_finding(post: Posterior, piece: Piece, strands: Floats, belief: Belief
     )  # fmt: skip
 
 
-def _causes(post: Posterior, seen: Judged, belief: Belief, verdict: Verdict) -> list[CauseFinding]:
-    """Return the causes worth naming, the likeliest first; a claim that the verdict bears out is not doubted."""
-    if not seen.usable or seen.ratio is None:
-        return []
+def _causes(post: Posterior, seen: Judged, belief: Belief, verdict: Verdict) -> tuple[list[CauseFinding], str]:
+    """Return the causes worth naming, the likeliest first; a claim that the verdict bears out is not doubted.
+
+    And the type whose new cable reads as a worn one of its claim does, of a piece that loses so much more.
+    """
+    if not seen.usable or seen.log_ratio is None or seen.multiple is None:
+        return [], ""
     claim: list[CauseFinding] = []
+    like = ""
     if verdict != "good":
         lay, pieces = post.lay, post.lay.sheet.pieces
         mine = [i for i in np.argsort(lay.strands.frequency_hz) if pieces[int(lay.strands.piece[i])] is seen.piece]
         alone = np.log(strand_draws(post, post.alone)[:, mine])
-        claim = doubted_claim(seen.piece, np.array(seen.frequencies_hz), alone, post.priors)
+        doubted = doubted_claim(seen.piece, np.array(seen.frequencies_hz), alone, post.priors)
+        like = doubted.like if verdict in ("worn", "bad") and seen.multiple[1] >= SECOND_LOOK else ""
+        claim = [replace(c, p=of_causes({c.cause: c.p})[c.cause]) for c in doubted.found]
     claim += _marked_otherwise(post, seen.piece)
     own = causes_of(belief, seen.frequencies_hz)
     broken = sum(c.p for c in own if c.cause in OF_A_PLACE)
     claim = [replace(c, p=c.p * (1.0 - broken)) for c in claim]
     true_claim = 1.0 - sum(c.p for c in claim)
     own = [c if c.cause in OF_A_PLACE else replace(c, p=c.p * true_claim) for c in own]
-    return sorted((c for c in (*claim, *own) if c.p >= SAID), key=lambda c: -c.p)
+    placed = broken > LIKELY_JOINT or any(c.cause == "other impedance" for c in claim)
+    return sorted((c for c in (*claim, *own) if c.p >= SAID), key=lambda c: -c.p), "" if placed else like
 
 
 def _marked_otherwise(post: Posterior, piece: Piece) -> list[CauseFinding]:
     """Return how likely a piece marked as one of 50 ohm echoes as a 75-ohm line does."""
     sites, at = post.sites, post.lay.sheet.pieces.index(piece)
-    chance = post.chance[(sites.kind == MISMARKED) & (sites.target == at)]
-    return [CauseFinding("other impedance", float(chance[0]))] if len(chance) and chance[0] >= SAID else []
+    mine = (sites.kind == MISMARKED) & (sites.target % len(post.lay.sheet.pieces) == at)
+    chance = min(float(post.chance[mine].sum()), 1.0)
+    return [CauseFinding("other impedance", chance)] if chance >= SAID else []
 
 
-def _doubted(seen: Judged, causes: list[CauseFinding]) -> list[str]:
-    """Return what the piece may be instead of what is said of it."""
+def _doubted(seen: Judged, causes: list[CauseFinding], like: str) -> list[str]:
+    """Return what the piece may be instead of what is said of it; ``like`` is the type it reads like as new."""
     found = {c.cause: c for c in causes}
     if "other impedance" in found and found["other impedance"].p > LIKELY_JOINT:
         return [
@@ -113,36 +121,39 @@ def _doubted(seen: Judged, causes: list[CauseFinding]) -> list[str]:
                 " given is its own, without the echoes."
             )
         ]
-    if "other type" not in found or seen.piece.line is None or seen.multiple is None:
+    other = (found["other type"].line or "") if "other type" in found else like
+    if not other or seen.piece.line is None or seen.multiple is None:
         return []
     return [
         say(
             "It reads like {other}, or like {line} with {ratio} times its loss: its diameter and printing tell, or a"
             " tape if only its length is wrong.",
-            other=found["other type"].line or "", line=seen.piece.line.designator, ratio=plain(seen.multiple[1], 1),
+            other=other, line=seen.piece.line.designator, ratio=plain(seen.multiple[1], 1),
         )
     ]  # fmt: skip
 
 
 def _verdict(seen: Judged) -> tuple[Verdict, str]:
     if not seen.frequencies_hz:
-        return "cannot tell", say("No reading of it is on the sheet; one pair of readings would start the matter.")
+        return "cannot tell", say("No reading of it is on the sheet; one pair of readings is enough to begin.")
     if not seen.usable:
         return "cannot tell", say(
             "No meter gave a usable reading of it; the losses shown are what its type is known for."
         )
     low, middle, high = low_middle_high(seen.loss_db[:, -1]).tolist()
     loss, at = interval(middle, low, high), frequency(seen.frequencies_hz[-1])
-    if seen.ratio is None or seen.multiple is None or seen.piece.line is None:
+    if seen.log_ratio is None or seen.multiple is None or seen.piece.line is None:
         return "cannot tell", say(
             "Its type is unknown, so no multiple of a specification can be formed; it loses {loss} at {frequency}."
             " Its diameter and printing, or its velocity factor, would tell the type.",
             loss=loss,
             frequency=at,
         )
-    ratio = seen.ratio
+    ratio, lone = np.exp(seen.log_ratio.mean(axis=1)), lone_band(seen.log_ratio, seen.frequencies_hz)
     return against_type(
-        Multiple(seen.piece.line.designator, *seen.multiple, lambda limit: float(np.mean(ratio > limit)), loss, at),
+        Multiple(
+            seen.piece.line.designator, *seen.multiple, lambda limit: float(np.mean(ratio > limit)), loss, at, lone
+        ),
         too_good=TOO_GOOD,
         open_yet=OPEN_YET,
     )

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from linewright.core.arrays import Floats
+from linewright.core.arrays import Floats, quantile
 from linewright.core.formatting import digits, frequency, interval, metres, per_metre, plain, quantity
 from linewright.core.messages import say, say_many, together
 from linewright.core.nouns.belief import Belief
@@ -61,7 +61,7 @@ def _has(block: Block, x: LossFinding) -> bool:
 
 def _numbers(draws: Sequence[Floats]) -> list[str]:
     """Return the median of each with its interval."""
-    ends = np.quantile(np.stack(draws), [0.025, 0.5, 0.975], axis=1).T
+    ends = quantile(np.stack(draws), [0.025, 0.5, 0.975], axis=1).T
     return [
         say("{value} ({low} to {high})", value=plain(middle, 3), low=plain(low, 3), high=plain(high, 3))
         for low, middle, high in ends.tolist()

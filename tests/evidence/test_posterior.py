@@ -1,0 +1,67 @@
+"""How chances and the readings' own share are taken from a bank of configurations."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from linewright.inference.bench.posterior import _chances, without_stock
+
+
+@dataclass(eq=False)
+class Told:
+    """A search that knows the gain of adding each explanation, and of those that are in."""
+
+    gain: np.ndarray
+    held: list[float]
+
+    @property
+    def search(self):
+        """Return itself."""
+        return self
+
+    def see(self, _):
+        """Have everything seen already."""
+
+    def look(self, *_):
+        """Return what is known."""
+        return self
+
+
+def test_a_chance_is_half_the_share_of_the_bank_and_half_the_odds_over_it():
+    """Two configurations of weights 0.7 and 0.3; only the first holds explanation 1. In nats, and by hand."""
+    with_it = (Told(np.array([-2.0, 99.0, 1.0]), [3.0]), SimpleNamespace(hyper=0, chosen=(1,)))
+    without = (Told(np.array([-1.0, 0.5, -60.0]), []), SimpleNamespace(hyper=0, chosen=()))
+
+    def odds(nats):
+        return 1 / (1 + np.exp(-nats))
+
+    found = _chances([with_it, without], np.array([0.7, 0.3]), SimpleNamespace(count=3))
+    by_odds = np.array([
+        0.7 * odds(-2.0) + 0.3 * odds(-1.0), 0.7 * odds(3.0) + 0.3 * odds(0.5), 0.7 * odds(1.0) + 0.3 * odds(-50.0),
+    ])  # fmt: skip
+    assert found == pytest.approx(0.5 * (np.array([0.0, 0.7, 0.0]) + by_odds))
+
+
+def test_without_the_prior_of_a_stock_its_readings_speak_alone():
+    """Two unknowns of a prior and of readings, independent: a hundredth of the prior's precision is left."""
+    prior_mean, prior_var = np.array([0.2, -0.1]), np.array([0.04, 0.09])
+    read_mean, read_var = np.array([0.5, 0.3]), np.array([0.01, 0.25])
+    both = 1 / (1 / prior_var + 1 / read_var)
+    mode = both * (prior_mean / prior_var + read_mean / read_var)
+    post = SimpleNamespace(
+        lay=SimpleNamespace(growth=slice(0, 1), wet=slice(1, 2)),
+        sites=SimpleNamespace(n_data=0, unknown=np.array([], dtype=int)),
+        weight=np.array([1.0]), bank=[SimpleNamespace(chosen=(), rough=0)],
+        fits=SimpleNamespace(mode=mode[None], covariance=np.diag(both)[None]),
+        prior=SimpleNamespace(mean=prior_mean, covariance=np.diag(prior_var)[None]),
+    )  # fmt: skip
+    ((weight, before, freed, wider),) = without_stock(post, 0)
+    left = 1 / (0.01 / prior_var + 1 / read_var)
+    assert weight == 1.0
+    assert before == pytest.approx(mode)
+    assert np.diag(wider) == pytest.approx(left)
+    assert freed == pytest.approx(left * (0.01 * prior_mean / prior_var + read_mean / read_var))
