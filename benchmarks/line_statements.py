@@ -20,11 +20,11 @@ Statement = tuple[str, float | None, bool]
 PART = "## Sweeps and tests from one end"
 LIKELY = 0.8
 KINDS = {
-    "joint": {"bad joint", "step", "gap"}, "crushed": {"pinch", "water"}, "water": {"water"},
-    "insert": {"insert", "water"}, "break": {"open"}, "short": {"short"},
+    "joint": {"bad joint", "step", "gap"}, "crushed": {"pinch", "section"}, "water": {"water", "section"},
+    "insert": {"insert", "section"}, "break": {"open"}, "short": {"short"},
     "far connector": {"bad joint", "pinch", "unclear"},
 }  # fmt: skip
-"""What each damage may fairly be called: other line let in is called water where its impedance is lower."""
+"""What each damage may fairly be called: a section is said to be water or other line, which cannot be told."""
 
 
 def sweep_tasks(each: int, seed: int) -> list[tuple[str, str, str, str, int, bool]]:
@@ -90,5 +90,5 @@ def part(table: str, heading: str) -> str:
         "Made-up lines from the physics: catalogue types and lines of none, sound ones and damaged ones, swept by\n"
         "analysers of five qualities, half of them with the length given; and installed lines read from one end.\n"
         "A type, or none of the catalogue, counts where it has 80 % or more. What an analyser cannot tell apart\n"
-        f"counts as right: other line of lower impedance is called water.\n\n{heading}\n\n{table}\n"
+        f"counts as right: a section that may be water or other line.\n\n{heading}\n\n{table}\n"
     )

@@ -16,7 +16,7 @@ from itertools import pairwise
 import numpy as np
 
 import linewright as lw
-from linewright.core.nouns.sweep import SweepQuestion, SweepReport
+from linewright.core.nouns.sweep import Fault, SweepQuestion, SweepReport
 from linewright.verbs.sweep import read_sweep
 from sweep_lines import COAX, DAMAGE, NO_COAX, QUALITIES, SweptLine, draw
 
@@ -71,6 +71,7 @@ def tasks(each: int, seed: int) -> list[tuple[str, str, str, str, int, bool]]:
                 family = COAX[(number // 2) % 2]
                 out.append((family, quality, damage, known, seed + number, False))
             out += [(family, quality, "", known, seed + number, True) for family in ("coax 50", "coax 75", "own make")]
+            out += [(COAX[(number // 2) % 2], quality, damage, known, seed + number, True) for damage in DAMAGE]
     return out
 
 
@@ -108,7 +109,7 @@ def claims(line: SweptLine, report: SweepReport) -> Iterator[Claim]:
     """Give every claim of a report that the truth of its line can be held against."""
     truth = line.truth
     for fault in report.along.faults if report.along else ():
-        yield Claim("fault", fault.confidence, _there(line, report, fault.distance_m), fault.kind)
+        yield Claim("fault", fault.confidence, _there(line, report, fault), fault.kind)
     law = report.finding.law
     if law is not None and law.constant and abs(law.k0_db.value) > 0:
         thin = truth.family in ("clad steel", "coplanar")
@@ -134,17 +135,21 @@ def _designators() -> set[str]:
     return {kind.designator for kind in line_types()}
 
 
-def _there(line: SweptLine, report: SweepReport, distance_m: float) -> bool:
-    """Return whether something is where a fault is claimed; metres made of delays as the true line makes them."""
+def _there(line: SweptLine, report: SweepReport, fault: Fault) -> bool:
+    """Return whether something is where a fault is claimed; metres made of delays as the true line makes them.
+
+    Of a place that folds every one that is named counts: its interval holds them all.
+    """
     truth, along = line.truth, report.along
     assert along is not None
-    at = distance_m / along.velocity_factor * truth.velocity_factor
+    at = fault.distance_m / along.velocity_factor * truth.velocity_factor
     cell = along.cell_m / along.velocity_factor * truth.velocity_factor
     near = 2.0 * cell + 0.015 * truth.length_m
     edges = list(truth.edges_m)
     if truth.damage is not None:
         edges += [truth.damage.at_m, truth.damage.to_m]
-    return any(abs(at - edge) < near for edge in edges)
+    folds = along.end_m is not None and along.end_m > along.profile.range_m
+    return any(abs(at - e) < near or (folds and fault.low_m <= e <= fault.high_m) for e in edges)
 
 
 def _places(out: Judged, line: SweptLine, report: SweepReport) -> None:
@@ -154,7 +159,7 @@ def _places(out: Judged, line: SweptLine, report: SweepReport) -> None:
     out.found = False
     if along is None:
         return
-    mine = [f for f in along.faults if _there(line, report, f.distance_m)]
+    mine = [f for f in along.faults if _there(line, report, f)]
     if damage.kind in ("break", "short"):
         mine = [f for f in mine if f.kind in ("open", "short")]
     if not mine:
@@ -240,7 +245,7 @@ def _recall(judged: list[Judged]) -> list[str]:
     rows = []
     for known in ("bare", "length"):
         for damage in DAMAGE:
-            mine = [j for j in judged if j.damage == damage and j.known == known]
+            mine = [j for j in judged if j.damage == damage and j.known == known and not j.folded]
             kinds: dict[str, int] = defaultdict(int)
             for j in mine:
                 if j.found:
@@ -310,8 +315,17 @@ def _folding(judged: list[Judged]) -> list[str]:
     rows = []
     for known in ("bare", "length"):
         mine = [j for j in judged if not j.damage and j.known == known and j.folded]
+        hurt = [j for j in judged if j.damage and j.known == known and j.folded]
         bad = sum(any(c.kind == "fault" for c in j.claims) for j in mine)
         told = [j for j in mine if j.delay_wrong is not None]
         wrong, lost = sum(bool(j.delay_wrong) for j in told), sum(bool(j.losses) for j in mine)
-        rows.append((known, len(mine), bad, wrong, len(told), lost))
-    return _rows("known | sweeps | with a false fault | delay wrong | delay told | loss told", rows)
+        looked = [j for j in hurt if j.looked]
+        other = sum(any(c.kind == "fault" and not c.true for c in j.claims) for j in hurt)
+        places = [j.place_inside for j in hurt if j.place_inside is not None]
+        found = f"{sum(bool(j.found) for j in looked)} of {len(looked)}"
+        inside = f"{sum(places)} of {len(places)}"
+        rows.append((known, len(mine), bad, wrong, len(told), lost, len(hurt), len(looked), found, inside, other))
+    return _rows(
+        "known | whole lines | with a false fault | delay wrong | delay told | loss told | damaged lines | unfolded"
+        " | damage found of these | place inside | with another, false fault", rows,
+    )  # fmt: skip

@@ -151,7 +151,9 @@ def test_the_verb_takes_sweeps_already_read():
     from linewright.files.touchstone import read_touchstone
 
     report = read_sweep([read_touchstone(TEN)], (), SweepQuestion(length_m=10.0))
-    assert report.verdict.startswith("It loses 1.3")
+    (loss,) = (row.matched_loss_db for row in report.finding.losses if row.band == "2 m")
+    assert loss.value == pytest.approx(1.304, abs=0.02)
+    assert report.verdict.startswith("It loses 1.")
     assert report.along is not None
     assert report.along.end_m == pytest.approx(10.0, rel=1e-3)
 

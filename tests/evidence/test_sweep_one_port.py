@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -13,6 +14,7 @@ from evidence.made_sweeps import Made
 from linewright.core.errors import InputError
 from linewright.core.formulas.sparameters import line_from_open_short, reflection_from_impedance, renormalise
 from linewright.inference.sweep.one_port import read_one_port
+from linewright.inference.sweep.reading import SWAPPED_NATS, _either
 from linewright.inference.sweep.two_port import read_two_port
 
 AT_HZ = (14e6, 144e6, 432e6)
@@ -116,3 +118,12 @@ def test_what_is_no_set_of_one_ports_is_refused():
         read_one_port({"open": made.through()})
     with pytest.raises(InputError, match="same frequencies"):
         read_one_port({"open": made.ended(1.0), "short": Made(points=52).ended(-1.0)})
+
+
+@pytest.mark.parametrize("ahead", [-3.0, 0.0, 4.0])
+def test_an_end_that_may_be_either_shares_out_the_whole_chance(ahead):
+    """In nats: half of what a swap asks for speaks for the end as it was said."""
+    mine, other = (SimpleNamespace(bare_s=np.full(3, delay), score=0.0) for delay in (100e-9, 105e-9))
+    found = {c.delay_s: c.probability for c in _either(mine, other, (ahead, 0.0)).candidates}
+    assert sum(found.values()) == pytest.approx(1.0)
+    assert np.log(found[100e-9] / found[105e-9]) == pytest.approx(ahead + SWAPPED_NATS / 2)

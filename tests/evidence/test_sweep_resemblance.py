@@ -7,9 +7,10 @@ from collections import defaultdict
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
+from examples import few
 from linewright.catalogue.lines import line_type, line_types
 from linewright.core.formatting import percent
 from linewright.core.nouns.line import AttenuationLaw, LineType
@@ -103,7 +104,7 @@ RATHER = re.compile(r"It is rather like (.+?) \(")
 NOT_IT = re.compile(r"Not what the jacket says: .*?(no type of the catalogue|[^;]+ is nearer)")
 
 
-@settings(max_examples=60)
+@few(15)
 @given(
     claimed=st.sampled_from(["RG-6 type", "RG-58C/U", "RG-213/U"]),
     like=st.sampled_from(["RG-6 type", "RG-59B/U", "RG-58C/U", "RG-8X type", "RG-213/U"]),
@@ -132,6 +133,7 @@ def test_the_sentence_on_the_jacket_and_the_table_of_types_say_the_same(claimed,
     assert ("others" in words) == (named == claimed and total[claimed] <= 0.5)
 
 
+@few(15)
 @given(
     k1=st.floats(1e-4, 0.2),
     k2=st.floats(-1e-4, 1e-2),

@@ -17,6 +17,8 @@ from linewright.core.errors import InputError
 from linewright.core.formulas.sparameters import renormalise
 from linewright.core.nouns.bench import Piece
 from linewright.inference.sweep.belief import law_belief
+from linewright.inference.sweep.law import LawFit
+from linewright.inference.sweep.reading import _unsure
 from linewright.inference.sweep.two_port import read_two_port
 
 AT_HZ = (14e6, 144e6, 432e6)
@@ -246,3 +248,12 @@ def test_an_unequally_spaced_sweep_is_read_as_well():
     found = read_two_port(sweep_of(network, noise=1e-4), at_hz=AT_HZ)
     assert abs(found.delay_s.value / base.delay_s - 1) < 1e-3
     assert all(abs(loss.value - base.loss_at(f)) < 0.02 for f, loss in _losses(found).items())
+
+
+def test_what_was_given_back_for_reflections_is_believed_to_three_tenths():
+    """Where a decibel was given back, the loss is unsure by 0.3 dB, alike at all frequencies, never below 0."""
+    fitted = LawFit(None, np.full((4000, 3), 2.0), None)
+    found = _unsure(fitted, np.array([0.0, 1.0, 2.0])).loss_db
+    assert found.std(axis=0) == pytest.approx([0.0, 0.3, 0.6], rel=0.05)
+    assert np.corrcoef(found[:, 1:].T)[0, 1] > 0.999
+    assert _unsure(fitted, np.full(3, 60.0)).loss_db.min() == 0.0

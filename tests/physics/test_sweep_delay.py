@@ -51,6 +51,12 @@ def test_delays_an_alias_apart_step_alike():
     assert np.allclose(one[1:] * np.conj(one[:-1]), other[1:] * np.conj(other[:-1]))
 
 
+@pytest.mark.parametrize(("off", "alias"), [(0.0009, 1e-6), (0.0012, 1 / 0.9988e6)])
+def test_steps_that_differ_by_a_thousandth_count_as_equal(off, alias):
+    f = 1e6 * np.array([1.0, 2.0, 3.0, 4.0 - off, 5.0 - off])
+    assert alias_s(f) == pytest.approx(alias, rel=1e-12)
+
+
 @pytest.mark.parametrize(
     ("f", "wave", "rule"), [([1e6], [1], "two at least"), ([2e6, 1e6], [1, 1], "must rise"), ([1e6, 2e6], [1], "many")]
 )

@@ -104,6 +104,14 @@ def test_a_reference_that_is_none_is_refused(reference, rule):
         abcd_from_s(np.zeros((2, 2)), reference)
 
 
+@pytest.mark.parametrize("form", [z_from_s, s_from_z, abcd_from_s, lambda s: renormalise(s, 50.0, 75.0)])
+def test_networks_may_stand_in_any_array_of_arrays(form):
+    rng = np.random.default_rng(4)
+    many = 0.3 * (rng.standard_normal((5, 3, 2, 2)) + 1j * rng.standard_normal((5, 3, 2, 2)))
+    each = np.array([[form(one) for one in row] for row in many])
+    np.testing.assert_allclose(form(many), each, rtol=1e-12)
+
+
 def test_matrices_of_the_wrong_shape_are_refused():
     with pytest.raises(InputError, match="2x2"):
         s_from_abcd(np.zeros((4, 3, 3)))

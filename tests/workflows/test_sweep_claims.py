@@ -9,8 +9,9 @@ import numpy as np
 import pytest
 
 from evidence.made_sweeps import Made
-from linewright.core.nouns.sweep import Sweep, SweepQuestion, SweepReport
+from linewright.core.nouns.sweep import Resemblance, Sweep, SweepQuestion, SweepReport
 from linewright.files.touchstone import read_touchstone
+from linewright.present.compose.sweep import types, verdict
 from linewright.verbs.sweep import read_sweep
 
 MEASURED = Path(__file__).parents[1] / "data" / "touchstone" / "cables" / "coax_10m_two_port.s2p"
@@ -25,7 +26,7 @@ def withheld(report: SweepReport) -> bool:
     places = any(w in report.verdict for w in (" at ", "No fault")) and " m (" in report.verdict
     remarks = " ".join(report.remarks)
     return (
-        report.along is None and "too wide for so long a line" in report.along_why and not places
+        report.along is None and "too wide" in report.along_why and not places
         and "No velocity factor" not in remarks and "far end" not in remarks
     )  # fmt: skip
 
@@ -38,7 +39,13 @@ def test_places_that_fold_are_withheld_with_the_reason(far_end: str, length_m: f
     made = replace(LONG, points=points)
     assert 2.0 * made.delay_s * 1499e6 / (points - 1) > 1.0
     sweep = made.through() if far_end == "through" else made.ended(1.0 if far_end == "open" else -1.0)
-    assert withheld(read_sweep([sweep], [far_end], SweepQuestion(length_m=length_m)))
+    report = read_sweep([sweep], [far_end], SweepQuestion(length_m=length_m))
+    if length_m is not None and far_end == "through":
+        assert report.along is not None
+        assert report.along.faults == ()
+        assert any("unfolded by the length given" in remark for remark in report.remarks)
+        return
+    assert withheld(report)
 
 
 @pytest.mark.parametrize("far_end", ["through", "open", "short"])
@@ -62,7 +69,19 @@ def thinned(each: int) -> Sweep:
 def test_a_measured_cable_thinned_until_its_places_fold_has_none(each: int, known: dict[str, float]) -> None:
     sweep = thinned(each)
     assert 2.0 * DELAY_S * float(np.diff(sweep.frequency_hz)[0]) > 1.0
-    assert withheld(read_sweep([sweep], ["through"], SweepQuestion(**known)))
+    report = read_sweep([sweep], ["through"], SweepQuestion(**known))
+    # Its length unfolds the places, and of these there are none.
+    assert withheld(report) if "length_m" not in known else report.along is not None
+    assert report.along is None or report.along.faults == ()
+
+
+def test_a_delay_that_is_not_told_is_why_places_are_not() -> None:
+    """A stepped line of 0.14 m was said to be too long for steps of 5 MHz, for 200.9 ns were not ruled out."""
+    stepped = MEASURED.parents[1] / "lines" / "microstrip_stepped_140mm_tdr.s2p"
+    report = read_sweep([stepped])
+    assert "cannot be told before its delay is" in report.along_why
+    assert "200.9 ns" in report.along_why
+    assert read_sweep([stepped], (), SweepQuestion(length_m=0.14)).along is not None
 
 
 def test_a_length_alone_shows_that_places_fold() -> None:
@@ -121,3 +140,19 @@ def test_swapped_files_of_open_and_short_are_told(far: float) -> None:
     opened, shorted = SHORT.ended(far), SHORT.ended(-far)
     said = " ".join(read_sweep([opened, shorted], ["open", "short"], SweepQuestion(length_m=3.0)).remarks)
     assert ("they were swapped" in said) is (far < 0)
+
+
+@pytest.mark.parametrize("none", [0.01, 0.03, 0.5])
+def test_the_first_line_and_the_table_agree_on_whether_it_may_be_none(none: float) -> None:
+    """ "Or none" stood over a table in which none was not listed, for its chance was the seventh."""
+    found = read_sweep([Made().through()], (), SweepQuestion(length_m=Made().length_m))
+    rest = tuple(
+        replace(r, line=f"type {i}", kind="as published", probability=(1.0 - none) / 6.0)
+        for i, r in enumerate([found.resembles[0]] * 6)
+    )
+    last = Resemblance("none of these", "none of these", none, None, "")
+    rows = tuple(sorted((*rest, last), key=lambda r: -r.probability))
+    report = replace(found, resembles=rows, verdict=verdict(found.finding, found.along, rows, ""))
+    listed = "none of these" in str(types(report))
+    assert listed is (none >= 0.02)
+    assert ("or none" in report.verdict) is listed

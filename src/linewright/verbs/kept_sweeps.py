@@ -6,8 +6,9 @@ import hashlib
 import io
 import re
 import zipfile
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import date
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -88,8 +89,12 @@ def find_sweeps(
 def _hash(text: str) -> str:
     found = text.strip().lower().removeprefix("sha256:")
     if not re.fullmatch(rf"[0-9a-f]{{{LEAST_HASH},64}}", found):
-        rule = f"must be the SHA-256 of a file, or its first {LEAST_HASH} digits or more; got {text!r}"
-        raise InputError("hash", rule, cure="sha256sum FILE writes it.")
+        rule = say(
+            "must be the SHA-256 of a file, or its first {least_hash} digits or more; got {value}",
+            least_hash=LEAST_HASH,
+            value=repr(text),
+        )
+        raise InputError("hash", rule, cure=say("sha256sum FILE writes it."))
     return found
 
 
@@ -136,10 +141,30 @@ def overlay(ledger: Ledger, keys: Sequence[str], *, width_px: int = 660) -> list
     InputError
         If none is named, or more than six are.
     """
+    return [(what, draw(width_px=width_px)) for what, draw in overlays(ledger, keys)]
+
+
+def overlays(ledger: Ledger, keys: Sequence[str]) -> list[tuple[Drawn, Callable[..., Spec]]]:
+    """Return what draws kept sweeps over each other, as ``overlay`` does, in a width and a manner that it is told.
+
+    Raises
+    ------
+    UnknownNameError
+        If there is no such sweep.
+    InputError
+        If none is named, or more than six are.
+    """
     from linewright.present.charts.overlay import overlay_chart
 
     if not 1 <= len(keys) <= MOST_DRAWN:
-        raise InputError("sweeps", f"must be one to {MOST_DRAWN} to be drawn over each other; got {len(keys)}")
+        raise InputError(
+            "sweeps",
+            say(
+                "must be one to {most_drawn} to be drawn over each other; got {value}",
+                most_drawn=MOST_DRAWN,
+                value=len(keys),
+            ),
+        )
     found: dict[Drawn, list[Curve]] = {"loss": [], "return loss": []}
     with ledger.reads() as snapshot:
         for key in dict.fromkeys(keys):
@@ -147,7 +172,7 @@ def overlay(ledger: Ledger, keys: Sequence[str], *, width_px: int = 660) -> list
             what: Drawn = "loss" if item.body["far_end"] == "through" else "return loss"
             found[what].append(_curve(_sweep(snapshot, item), item))
     titles = {"loss": say("Loss between the ports"), "return loss": say("Return loss at the near end")}
-    return [(what, overlay_chart(curves, what, title=titles[what], width_px=width_px))
+    return [(what, partial(overlay_chart, curves, what, title=titles[what]))
             for what, curves in found.items() if curves]  # fmt: skip
 
 
@@ -247,19 +272,23 @@ def write_sweeps(ledger: Ledger, keys: Sequence[str], place: Path | str) -> tupl
     """
     place = Path(place)
     if not keys:
-        raise InputError("sweeps", "must be one at least: none was found")
+        raise InputError("sweeps", say("must be one at least: none was found"))
     names = [sweep_file(ledger, key) for key in dict.fromkeys(keys)]
     is_file = re.fullmatch(r"\.s\d+p|\.ts", place.suffix.lower()) is not None
     if is_file and len(names) > 1:
-        raise InputError("export", f"must be a folder for {len(names)} sweeps", where=Culprit(str(place)))
+        raise InputError(
+            "export", say("must be a folder for {count} sweeps", count=len(names)), where=Culprit(str(place))
+        )
     paths = [place] if is_file else [place / name for name, _ in names]
     there = next((p for p in paths if p.exists()), None)
     if there is not None:
-        raise InputError("export", "must not be there already", where=Culprit(str(there)), cure="Name another place.")
+        raise InputError(
+            "export", say("must not be there already"), where=Culprit(str(there)), cure=say("Name another place.")
+        )
     paths[0].parent.mkdir(parents=True, exist_ok=True)
     for path, (_, content) in zip(paths, names, strict=True):
         path.write_bytes(content)
     return tuple(paths)
 
 
-__all__ = ["find_sweeps", "hash_of", "overlay", "sweep_file", "sweeps_zip", "write_sweeps"]
+__all__ = ["find_sweeps", "hash_of", "overlay", "overlays", "sweep_file", "sweeps_zip", "write_sweeps"]

@@ -11,7 +11,7 @@ import numpy as np
 from linewright.catalogue.cautions import cautions_of
 from linewright.catalogue.lines import line_type
 from linewright.core.errors import InputError
-from linewright.core.messages import mark, say, together
+from linewright.core.messages import mark, say, say_many, together
 from linewright.core.nouns.line import LineType
 from linewright.core.nouns.sweep import (
     FarEnd,
@@ -32,9 +32,9 @@ from linewright.present.compose.sweep import likeness, verdict
 
 ENDS: tuple[FarEnd, ...] = ("through", "open", "short", "load")
 NORMAL_95 = 1.96
-TAPED, TAPED_M = 0.005, 0.08
-"""A length by tape measure: half a percent, and eight centimetres for connectors and adapters that were counted or not;
-standard uncertainty. Common practice, no source."""
+TAPED, TAPED_M, TAPED_SHARE = 0.005, 0.08, 0.1
+"""A length by tape measure: half a percent, and eight centimetres for connectors and adapters that were counted or not,
+but no more than a tenth of it; standard uncertainty. Common practice, no source."""
 
 MAY_WELL = 0.05
 """A delay more probable than this may fold what lies along the line."""
@@ -114,20 +114,24 @@ def _withheld(finding: SweepFinding) -> SweepFinding:
 def _sweeps(files: Sequence[Sweep | Path | str], far_end: Sequence[str], asked: SweepQuestion) -> dict[FarEnd, Sweep]:
     """Return the sweeps by their far end, each cut to the ports it needs."""
     if not files:
-        raise InputError("files", "must hold one sweep at least")
+        raise InputError("files", say("must hold one sweep at least"))
     if far_end and len(far_end) != len(files):
-        rule = f"must be given once for each file; got {len(far_end)} for {len(files)} files"
-        raise InputError("far end", rule, cure="Write --far-end as often as there are files, in the same order.")
+        rule = say(
+            "must be given once for each file; got {value} for {count} files", value=len(far_end), count=len(files)
+        )
+        raise InputError("far end", rule, cure=say("Write --far-end as often as there are files, in the same order."))
     out: dict[FarEnd, Sweep] = {}
     for i, file in enumerate(files):
         sweep = file if isinstance(file, Sweep) else _read(file, asked.option_line)
         end = _end(far_end[i] if far_end else None, sweep)
         if end in out:
-            raise InputError("far end", f"must differ from file to file; {end} was given twice")
+            raise InputError("far end", say("must differ from file to file; {end} was given twice", end=end))
         out[end] = coarser(_cut(sweep, end)) if len(files) == 1 else _cut(sweep, end)
     if "through" in out and len(out) > 1:
-        rule = "goes with no other file: a sweep through the line answers alone"
-        raise InputError("far end through", rule, cure="Read it by itself, or give the others as open, short, load.")
+        rule = say("goes with no other file: a sweep through the line answers alone")
+        raise InputError(
+            "far end through", rule, cure=say("Read it by itself, or give the others as open, short, load.")
+        )
     return out
 
 
@@ -141,15 +145,25 @@ def _end(given: str | None, sweep: Sweep) -> FarEnd:
     if given is None:
         if sweep.ports == 2:
             return "through"
-        rule = f"must be told for {sweep.name}, which has {sweep.ports} port{'s' if sweep.ports > 1 else ''}"
-        raise InputError("far end", rule, cure="Add --far-end open, short or load.")
+        rule = say_many(
+            "must be told for {name}, which has {count} port",
+            "must be told for {name}, which has {count} ports",
+            sweep.ports,
+            name=sweep.name,
+        )
+        raise InputError("far end", rule, cure=say("Add --far-end open, short or load."))
     for end in ENDS:
         if end == given:
             return end
     if given == "antenna":
-        cure = f"An antenna behind its line: linewright through --curve {sweep.name} --line TYPE --length LENGTH."
-        raise InputError("far end", "must be an end of a line, through, open, short or load; got 'antenna'", cure=cure)
-    raise InputError("far end", f"must be through, open, short or load; got {given!r}")
+        cure = say(
+            "An antenna behind its line: linewright through --curve {name} --line TYPE --length LENGTH.",
+            name=sweep.name,
+        )
+        raise InputError(
+            "far end", say("must be an end of a line, through, open, short or load; got 'antenna'"), cure=cure
+        )
+    raise InputError("far end", say("must be through, open, short or load; got {value}", value=repr(given)))
 
 
 def _cut(sweep: Sweep, end: FarEnd) -> Sweep:
@@ -199,7 +213,7 @@ def _known(finding: SweepFinding, asked: SweepQuestion, line: LineType | None) -
         factor = (asked.velocity_factor, STATED * asked.velocity_factor)
     elif line is not None:
         factor = (line.velocity_factor, TYPICAL)
-    length = None if asked.length_m is None else (asked.length_m, float(np.hypot(TAPED * asked.length_m, TAPED_M)))
+    length = None if asked.length_m is None else (asked.length_m, _taped_u_m(asked.length_m))
     law = None
     if finding.law and finding.length_m and finding.length_m.value > 0:
         law = (max(finding.law.k1_db.value, 0.0) / finding.length_m.value,
@@ -209,21 +223,35 @@ def _known(finding: SweepFinding, asked: SweepQuestion, line: LineType | None) -
     ohm = finding.impedance_ohm
     sure = ohm is not None and ohm.value > 0 and ohm.high - ohm.low < 0.5 * ohm.value
     own = ohm.value if ohm and sure else None
-    return Known(factor, length, own, law, _longest_s(finding), _nepers_per_radian(finding))
+    constant = finding.law.k0_db.value if finding.law is not None and finding.law.constant else 0.0
+    constant = constant if 0.0 < constant < PAD_DB else 0.0
+    u = _figure(ohm)[1] / ohm.value if ohm and sure else np.inf
+    doubted = any(h.check in ("far end", "length") for h in finding.health)
+    told_s = finding.delay_s.value if finding.delay_s and asked.length_m is not None and not doubted else None
+    per_radian = _nepers_per_radian(finding)
+    return Known(
+        factor, length, own, law, _longest_s(finding), *per_radian, constant, u, told_s, finding.delay_s is None
+    )
 
 
-def _nepers_per_radian(finding: SweepFinding) -> float | None:
-    """Return the line's loss over how far it turns a wave, at the middle of the sweep; None where either is unknown.
+def _taped_u_m(length_m: float) -> float:
+    """Return how far a length by tape measure may be off."""
+    return float(np.hypot(TAPED * length_m, min(TAPED_M, TAPED_SHARE * length_m)))
 
-    A constant loss counts with it, as that of thin conductors, but for one so large that it is a pad's.
+
+def _nepers_per_radian(finding: SweepFinding) -> tuple[float | None, float]:
+    """Return the line's loss over how far it turns a wave, at the middle of the sweep, and what a constant adds to it.
+
+    None where loss or delay is unknown. A constant loss so large that it is a pad's adds nothing.
     """
     if finding.law is None or finding.delay_s is None or finding.delay_s.value <= 0.0:
-        return None
+        return None, 0.0
     law, (low, high) = finding.law, finding.law.valid_hz
     middle = float(np.sqrt(max(low, LOWEST_HZ) * high))
     k0 = law.k0_db.value if law.constant and law.k0_db.value < PAD_DB else 0.0
-    loss = k0 + law.k1_db.value * float(np.sqrt(middle / 1e6)) + law.k2_db.value * middle / 1e6
-    return loss / DB_PER_NEPER / (TWO_PI * middle * finding.delay_s.value)
+    loss = law.k1_db.value * float(np.sqrt(middle / 1e6)) + law.k2_db.value * middle / 1e6
+    turn = DB_PER_NEPER * TWO_PI * middle * finding.delay_s.value
+    return loss / turn, k0 / turn
 
 
 def _longest_s(finding: SweepFinding) -> float | None:
@@ -241,7 +269,7 @@ def _measured(finding: SweepFinding, asked: SweepQuestion) -> Measured:
     if delay is None or delay.value <= 0:
         return seen
     if asked.length_m is not None and finding.velocity_factor is not None:
-        length, u = asked.length_m, float(np.hypot(TAPED * asked.length_m, TAPED_M))
+        length, u = asked.length_m, _taped_u_m(asked.length_m)
         factor = length / (delay.value * SPEED_OF_LIGHT_M_PER_S)
         rough = float(np.hypot(u / length, _figure(delay)[1] / delay.value))
         seen = replace(seen, velocity_factor=(factor, factor * rough))

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from linewright.core.errors import InputError
+from linewright.core.frozen import dataclass
 from linewright.core.messages import say
 from linewright.core.nouns.cut import ElectricalLine
 from linewright.core.nouns.sweep import Interval, Sweep, SweepQuestion
@@ -62,12 +63,12 @@ def swept_line(
     asked = asked or SweepQuestion()
     read = [f if isinstance(f, Sweep) else read_touchstone(Path(f), option_line=asked.option_line) for f in files]
     if not read:
-        raise InputError("files", "must hold one sweep at least")
+        raise InputError("files", say("must hold one sweep at least"))
     line = line_type(asked.line, asked.own) if isinstance(asked.line, str) else asked.line
     ends = far_end or ["through"] if len(read) == 1 and read[0].ports == 2 else far_end
     if len(ends) != len(read):
-        cure = "Say --far-end open or --far-end short, once for each one-port, in the order of the files."
-        raise InputError("far end", f"must be told for {read[0].name}", cure=cure)
+        cure = say("Say --far-end open or --far-end short, once for each one-port, in the order of the files.")
+        raise InputError("far end", say("must be told for {name}", name=read[0].name), cure=cure)
     sweeps = dict(zip(map(far_end_of, ends), read, strict=True))
     return line_of(name or read[0].name, sweeps, at_hz, (asked.length_m, asked.velocity_factor, line), connectors)
 
@@ -76,7 +77,7 @@ def far_end_of(text: str) -> FarEnd:
     """Return a far end that tells a phase: through, open or short."""
     if text in ("through", "open", "short"):
         return text  # type: ignore[return-value]
-    raise InputError("far end", f"must be through, open or short to tell a phase; got {text!r}")
+    raise InputError("far end", say("must be through, open or short to tell a phase; got {value}", value=repr(text)))
 
 
 def line_of(
@@ -114,7 +115,7 @@ def _read(
     length_m, factor, line = known
     if "through" in sweeps:
         if len(sweeps) > 1:
-            raise InputError("far end through", "goes with no other file of the same line")
+            raise InputError("far end through", say("goes with no other file of the same line"))
         return read_two_port(
             sweeps["through"], length_m=length_m, velocity_factor=factor, line=line, at_hz=at_hz
         )  # fmt: skip

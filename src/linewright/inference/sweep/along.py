@@ -2,134 +2,45 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import replace
 from typing import Literal
 
 import numpy as np
 
-from linewright.core.arrays import Complexes, Floats
 from linewright.core.formatting import digits, metres, percent, plain, quantity, reach
 from linewright.core.formulas.delay import slope_delay_s
 from linewright.core.formulas.sparameters import renormalise
-from linewright.core.formulas.time_domain import impedance_of_layers, kaiser_window, peel
+from linewright.core.frozen import dataclass
 from linewright.core.messages import mark, say, together
 from linewright.core.nouns.bench_result import Working
 from linewright.core.nouns.sweep import Fault, FaultFinding, FaultKind, Landmark, Profile, Sweep
-from linewright.core.quantities import DB_PER_NEPER, SPEED_OF_LIGHT_M_PER_S, TWO_PI
-from linewright.inference.sweep.echoes import KAISER, Echo, EchoFit, Rate, waves
-from linewright.inference.sweep.faults import LEAST_SIZE, MODEL_CELLS, blind_s, discontinuities, edges, from_both, ghost
+from linewright.core.quantities import DB_PER_NEPER, SPEED_OF_LIGHT_M_PER_S
+from linewright.inference.sweep.connectors import MATCHED, SURE_OHM, in_series_beyond, poor_far_end
+from linewright.inference.sweep.echoes import FULL, Echo, Rate
+from linewright.inference.sweep.faults import (
+    AS_MUCH,
+    LEAST_SIZE,
+    MODEL_CELLS,
+    blind_s,
+    discontinuities,
+    edges,
+    from_both,
+    ghost,
+    in_series,
+)
 from linewright.inference.sweep.health import completed, filler
 from linewright.inference.sweep.line_end import (
     LEAST_THROUGH,
-    TOTAL,
+    LineEnd,
     LineScale,
     SeenPair,
     end_by_reflection,
     end_by_transmission,
     look,
 )
-
-# The picture along a line: size of the echo, and impedance where the sweep reaches down near zero
-
-PER_CELL = 4
-MOST_POINTS = 1600
-MOST_NEPERS = 2.3
-"""The line's loss is taken back up to 20 dB; beyond, noise would be all that grows."""
-
-WIDEST_OHM = (5.0, 500.0)
-
-
-def profile(fit: EchoFit, m_per_s: float, reference_ohm: float) -> Profile:
-    """Return the profile along a line, from a little before the near end to a little beyond the far one.
-
-    The loss of the line is taken back along the distance. Impedance comes from peeling the impulse response layer by
-    layer, so that what two reflections throw to and fro is not mistaken for a third. It needs the response at zero
-    frequency: below the sweep's first point the fitted echoes stand in for it.
-    """
-    far = 1.06 * fit.end_delay_s if fit.end_delay_s else fit.searched_s
-    points = int(min(MOST_POINTS, max(64, PER_CELL * far / fit.cell_s)))
-    delays = np.linspace(0.0, far, points)
-    f, s = _down_to_zero(fit) if fit.low_pass else (fit.frequency_hz, fit.reflection)
-    window = kaiser_window(f, KAISER, low_pass=fit.low_pass)
-    back = _undone(fit, f, delays)
-    heard = (s * window) @ back
-    envelope = np.abs(heard) / window.sum()
-    impedance = None
-    if fit.low_pass and (delays[1] - delays[0]) <= 0.75 * fit.cell_s:
-        impedance = _impedance(f, (s - _skin(fit, f)) * window, back, delays, reference_ohm)
-    return Profile(
-        delays * m_per_s, envelope, impedance, _window(fit),
-        why_window(fit), fit.cell_s * m_per_s, fit.range_s * m_per_s,
-    )  # fmt: skip
-
-
-def why_window(fit: EchoFit) -> str:
-    """Return why this window and this way of looking."""
-    first, last = fit.frequency_hz[0] / 1e6, fit.frequency_hz[-1] / 1e6
-    sides = say(
-        "Side lobes 37 dB down, so that a strong end does not paint faults; one reflection looks about two cells wide."
-    )
-    if fit.low_pass:
-        starts = say("The sweep starts at {f} MHz, near enough to zero to tell the sign of a step.", f=digits(first, 4))
-        return together([sides, starts])
-    high = say(
-        "The sweep starts at {first} MHz of {last} MHz, too high to tell impedance along the line; only where"
-        " reflections stand is shown.",
-        first=digits(first, 4), last=digits(last, 4),
-    )  # fmt: skip
-    return together([sides, high])
-
-
-def _window(fit: EchoFit) -> str:
-    if fit.low_pass:
-        return say("Kaiser, β {shape}, falling half", shape=digits(KAISER))
-    return say("Kaiser, β {shape}", shape=digits(KAISER))
-
-
-def _undone(fit: EchoFit, f: Floats, delays: Floats) -> Complexes:
-    """Return what turns a wave back to each delay and lifts it by the loss up to there, shape (f, delays)."""
-    exponent = -fit.rate.exponent(f)
-    turned = waves(np.asarray(1j * exponent.imag), delays)
-    lift = np.exp(np.minimum(np.outer(exponent.real, delays), MOST_NEPERS))
-    return np.asarray(turned * lift)
-
-
-def _impedance(f: Floats, heard: Complexes, back: Complexes, delays: Floats, reference_ohm: float) -> Floats:
-    """Return the impedance along the line by peeling."""
-    width = np.gradient(f)
-    width[0] *= 0.5
-    layer = 2.0 * (delays[1] - delays[0])
-    impulse = 2.0 * layer * ((heard * width) @ back).real
-    return np.clip(impedance_of_layers(peel(impulse), reference_ohm), *WIDEST_OHM)
-
-
-def _skin(fit: EchoFit, f: Floats) -> Complexes:
-    """Return what the skin effect's own part of the characteristic impedance reflects, at both ends, to first order.
-
-    ``Zc = Z∞ √(1 + 2 A1 (1 + j) / (jω))`` rises toward low frequencies; left in, a sound line would seem to grow in
-    impedance along its length.
-    """
-    if fit.end_delay_s is None:
-        return np.zeros(len(f), dtype=np.complex128)
-    conductor = fit.rate.parts(f)[0]
-    omega = TWO_PI * np.maximum(f, max(0.25 * f[f > 0][0], 1.0))
-    root = np.sqrt(1.0 + 2.0 * conductor * (1 + 1j) / (1j * omega))
-    trips = 2.0 if fit.end and fit.end.drop > TOTAL else 1.0
-    return np.asarray((root - 1) / (root + 1) * (1.0 - np.exp(trips * fit.end_delay_s * fit.rate.exponent(f))))
-
-
-def _down_to_zero(fit: EchoFit) -> tuple[Floats, Complexes]:
-    """Return the sweep with points added from zero up to its first: what the fitted echoes give there."""
-    f = fit.frequency_hz
-    step = float(np.median(np.diff(f)))
-    count = min(max(1, int(np.ceil(f[0] / step))), len(f)) if f[0] > 0 else 0
-    share = np.arange(count) / max(count, 1)
-    low = share * f[0]
-    left_over = (fit.reflection[0] - fit.modelled[0]) * share
-    return np.concatenate([low, f]), np.concatenate([fit.model_at(low) + left_over, fit.reflection])
-
-
-# What lies along a line: one sweep, or both ports of one, to faults, landmarks and a profile
+from linewright.inference.sweep.picture import profile
+from linewright.inference.sweep.unfold import MOST_CELLS, MOST_FOLDS, hidden, placed, seen_unfolded
 
 FarEnd = Literal["through", "open", "short", "load"]
 
@@ -149,22 +60,31 @@ WHOLE = 0.75
 """An end that sends back less of the wave, its loss taken back, is not sure to be open or shorted."""
 LEAST_END, END_SHARE = 0.008, 0.1
 """A far end that shows only as one more echo throws back so much at least, and this share of the strongest echo."""
+NEAR_BREAK_CELLS, NEAR_CELLS = 2.0, 0.3
+"""So near the near end an open or shorted line is told by its phase alone, and to so many cells (standard uncertainty).
+"""
+MOST_LOST_DB = 25.0
+"""No echo that lost more on its way, there and back at the sweep's middle, is a far end that nothing else tells."""
 ALIKE = 0.03
 """A line so near in impedance to what it is swept with throws next to nothing to and fro."""
-FASTEST, FASTEST_OPEN_WIRE, OPEN_WIRE_OHM = 0.94, 0.985, 150.0
-"""Velocity factor that no coax passes, nor a balanced line, told by its impedance. Common practice, no source."""
+SLOWEST, FASTEST, FASTEST_OPEN_WIRE, OPEN_WIRE_OHM = 0.66, 0.94, 0.985, 150.0
+"""Velocity factor of solid polyethylene; that no coax passes, nor a balanced line, told by its impedance. Common
+practice, no source."""
 MISMATCHED = 0.1
 """A near end that reflects more belongs to a line of another impedance, where no other figure tells it."""
 LOADED = 0.45
 """A far end said to be loaded, whose own reflection in the sweep's reference is below this, holds a load."""
+LOAD_ALIKE, LATER = 0.4, 0.3
+"""A load at the far end of a line of another impedance reflects what their difference does, to so much, relative; and
+so much of it at most comes back later still."""
 NARROW = 0.9
 """A sweep that starts above this share of its top is too narrow to look along a line with."""
 
+EVEN = 1e-3
+"""Steps of a sweep that differ by less, relative, are all alike."""
+
 RESISTIVE = 0.06
 """A line that loses more nepers a radian at the middle of a sweep is no cable: RG-174/U loses 0.037 at 8 MHz."""
-
-FULL = 0.98
-"""How much of the range before places fold back a line may fill."""
 
 FOLDS = mark(
     "Faults along the line cannot be told: steps of {step} MHz are too wide for so long a line. Take more points."
@@ -175,8 +95,12 @@ FOLDS = mark(
 class Known:
     """What is known of a line from elsewhere: value and standard uncertainty, or None.
 
-    ``db_per_m`` holds k1 and k2 in dB/m at 1 MHz, ``delay_s`` the longest one-way delay that the line may well have.
-    ``nepers_per_radian`` is its loss over its phase at the middle of the sweep.
+    ``db_per_m`` holds k1 and k2 in dB/m at 1 MHz, ``delay_s`` the longest one-way delay that the line may well have,
+    ``listed`` whether it is one of several.
+    ``nepers_per_radian`` is its loss over its phase at the middle of the sweep, ``constant_db`` the loss that is there
+    at all frequencies alike and ``constant_per_radian`` what it adds to the former; ``impedance_u`` the relative
+    standard uncertainty of the impedance. ``told_s`` is the delay that a stated length told, by which places may be
+    unfolded.
     """
 
     velocity_factor: tuple[float, float] | None = None
@@ -185,6 +109,11 @@ class Known:
     db_per_m: tuple[float, float] | None = None
     delay_s: float | None = None
     nepers_per_radian: float | None = None
+    constant_per_radian: float = 0.0
+    constant_db: float = 0.0
+    impedance_u: float = np.inf
+    told_s: float | None = None
+    listed: bool = False
 
 
 def find_faults(sweep: Sweep, far_end: FarEnd, known: Known | None = None) -> FaultFinding | str:
@@ -206,8 +135,18 @@ def find_faults(sweep: Sweep, far_end: FarEnd, known: Known | None = None) -> Fa
         says, is a fault; the far end itself is a landmark.
     """
     known = known or Known()
-    if trouble := _unfit(sweep) or _folded(sweep, known) or _resistive(sweep, known):
-        return trouble
+    if _unfolds(sweep, far_end, known):
+        return _unfolded(sweep, known)
+    trouble = _unfit(sweep) or _folded(sweep, known) or _resistive(known)
+    found = trouble or _looked_along(sweep, far_end, known)
+    if isinstance(found, str) or not (why := _resistive(known, constant=True)):
+        return found
+    joint = _witnessed(found.faults, known, float(sweep.reference_ohm[0].real))
+    return replace(found, faults=(joint,)) if joint else why
+
+
+def _looked_along(sweep: Sweep, far_end: FarEnd, known: Known) -> FaultFinding | str:
+    """Return what lies along a line that its sweep can hold, or why it cannot be told once the line's end is seen."""
     swept_ohm = float(sweep.reference_ohm[0].real)
     sweep = _in_its_own(sweep, known.impedance_ohm)
     told = known.velocity_factor or USUAL_VELOCITY
@@ -215,12 +154,12 @@ def find_faults(sweep: Sweep, far_end: FarEnd, known: Known | None = None) -> Fa
     k1, k2 = known.db_per_m or USUAL_DB_PER_M
     rate = Rate(k1 / DB_PER_NEPER * speed, k2 / DB_PER_NEPER * speed)
     wanted = known.length_m[0] / speed if known.length_m else None
-    seen = _seen(sweep, far_end, rate, wanted, told[1] / told[0])
+    seen = _seen(sweep, far_end, rate, wanted, (told[1] / told[0], known.delay_s), swept_ohm)
     if known.impedance_ohm is None and abs(seen.fit.near.size) > MISMATCHED:
         near = float(np.clip(seen.fit.near.size, -0.9, 0.9))
         known = replace(known, impedance_ohm=swept_ohm * (1.0 + near) / (1.0 - near))
         sweep = _in_its_own(sweep, known.impedance_ohm)
-        seen = _seen(sweep, far_end, rate, wanted, told[1] / told[0])
+        seen = _seen(sweep, far_end, rate, wanted, (told[1] / told[0], known.delay_s), swept_ohm)
     own_ohm = known.impedance_ohm or swept_ohm
     seen = replace(seen, mismatch=abs(own_ohm - swept_ohm) / (own_ohm + swept_ohm))
     beyond_s = _beyond(sweep, far_end, seen)
@@ -230,13 +169,22 @@ def find_faults(sweep: Sweep, far_end: FarEnd, known: Known | None = None) -> Fa
         return trouble
     z0 = known.impedance_ohm or float(sweep.reference_ohm[0].real)
     if seen.fit.end_delay_s and seen.fit.end_delay_s < FEWEST_CELLS * seen.fit.cell_s:
-        return _short_line(seen, scale)
-    faults, marks = discontinuities(seen, scale, z0)
+        if not (cut_short or (seen.total and beyond_s)):
+            return _short_line(seen, scale)
+        # So little of the line is left that nothing but its end shows.
+        broken, ends, more = _ends(seen, scale, far_end, known, cut_short=cut_short, both=bool(beyond_s))
+        reference_ohm = float(sweep.reference_ohm[0].real)
+        return _finding(seen, scale, reference_ohm, (broken, ends), (*remarks, *more, _short_line(seen, scale)))
+    faults, marks = discontinuities(seen, scale, z0, known.constant_db)
     if known.length_m and (slow := _slowed(faults, seen, scale)):
         scale = replace(scale, relative_u=float(np.hypot(scale.relative_u, slow)))
-        faults, marks = discontinuities(seen, scale, z0)
+        faults, marks = discontinuities(seen, scale, z0, known.constant_db)
     if far_end == "through" and sweep.ports >= 2 and seen.fit.end_delay_s and not seen.total:
-        faults = from_both(faults, seen, sweep, scale, z0)
+        faults = from_both(faults, seen, sweep, scale, z0, known.constant_db)
+        if known.impedance_u < SURE_OHM and all(fault.kind != "step" for fault in faults):
+            faults += poor_far_end(sweep, seen, scale, 0.0 if faults else known.constant_db, z0)
+    if far_end != "through" and known.impedance_u < SURE_OHM and not faults and not cut_short:
+        faults = in_series_beyond(seen, scale, known.constant_db, z0)
     matched = far_end == "load" and _is_load(seen, z0, swept_ohm)
     broken, ends, more = _ends(
         replace(seen, total=0) if matched else seen, scale, far_end, known, cut_short=cut_short, both=bool(beyond_s)
@@ -244,6 +192,49 @@ def find_faults(sweep: Sweep, far_end: FarEnd, known: Known | None = None) -> Fa
     things = (sorted([*faults, *broken], key=lambda x: x.distance_m), [*ends, *marks])
     reference_ohm = float(sweep.reference_ohm[0].real)
     return _finding(seen, scale, reference_ohm, things, remarks + more + _loss_remark(seen, known))
+
+
+def _unfolds(sweep: Sweep, far_end: FarEnd, known: Known) -> bool:
+    """Return whether a delay that the length told lets places be unfolded: both ports show them, and there are few."""
+    both = far_end == "through" and sweep.ports == 2 and not filler(sweep).any()
+    if not both or known.told_s is None or known.length_m is None or known.db_per_m is None or _unfit(sweep):
+        return False
+    steps = np.diff(sweep.frequency_hz)
+    step_hz = float(np.median(steps))
+    cells = 2.0 * known.told_s * float(sweep.frequency_hz[-1] - sweep.frequency_hz[0])
+    few = 2.0 * known.told_s * step_hz < MOST_FOLDS and cells < MOST_CELLS and bool(np.ptp(steps) < EVEN * step_hz)
+    return few and bool(_folded(sweep, known)) and not _resistive(known, constant=True)
+
+
+def _unfolded(sweep: Sweep, known: Known) -> FaultFinding:
+    """Return what lies along a line longer than the steps of its sweep can hold, by the delay that its length told."""
+    assert known.told_s is not None
+    assert known.length_m is not None
+    assert known.db_per_m is not None
+    swept_ohm = float(sweep.reference_ohm[0].real)
+    own_ohm = known.impedance_ohm or swept_ohm
+    sweep = _in_its_own(sweep, known.impedance_ohm)
+    length_m, u_m = known.length_m
+    scale = LineScale(length_m / (known.told_s * SPEED_OF_LIGHT_M_PER_S), u_m / length_m)
+    rate = Rate(*(k / DB_PER_NEPER * scale.m_per_s for k in known.db_per_m))
+    mismatch = abs(own_ohm - swept_ohm) / (own_ohm + swept_ohm)
+    seen, other = (seen_unfolded(sweep, port, known.told_s, rate, mismatch) for port in (0, 1))
+    faults, marks = discontinuities(seen, scale, own_ohm, known.constant_db)
+    if slow := _slowed(faults, seen, scale):
+        scale = replace(scale, relative_u=float(np.hypot(scale.relative_u, slow)))
+        faults, marks = discontinuities(seen, scale, own_ohm, known.constant_db)
+    both = (placed(fault, seen, other, scale) for fault in faults)
+    _, ends, _ = _ends(seen, scale, "through", Known(), cut_short=False, both=False)
+    words = say(
+        "Steps of {step} MHz are too wide for so long a line: its places fold, and are unfolded by the length given,"
+        " {length}. More points would tell them outright.",
+        step=digits(float(np.median(np.diff(sweep.frequency_hz))) / 1e6, 3), length=metres(length_m),
+    )  # fmt: skip
+    folded = hidden(seen.fit)
+    ways = together((metres(float(delay * scale.m_per_s), 3) for delay in folded), say(" or "))
+    blind = say("What stands at {places} shows where an end of the line does, and is hidden by it.", places=ways)
+    things = (sorted((x for x in both if x), key=lambda x: x.distance_m), [*ends, *marks])
+    return _finding(seen, scale, float(sweep.reference_ohm[0].real), things, (words, blind))
 
 
 def _in_its_own(sweep: Sweep, impedance_ohm: float | None) -> Sweep:
@@ -299,12 +290,21 @@ def _is_load(seen: SeenPair, z0: float, swept_ohm: float) -> bool:
     return bool(abs(ohm - swept_ohm) < LOADED * (ohm + swept_ohm)) if ohm > 0 else False
 
 
-def _resistive(sweep: Sweep, known: Known) -> str:
+def _witnessed(faults: Sequence[Fault], known: Known, reference_ohm: float) -> Fault | None:
+    """Return the one fault that makes the loss which is there at all frequencies alike, if there is one."""
+    series = in_series(known.constant_db, known.impedance_ohm or reference_ohm)
+    joints = [f for f in faults if f.kind in ("bad joint", "step") and abs(np.log(f.size / series)) < AS_MUCH]
+    return joints[0] if len(joints) == 1 else None
+
+
+def _resistive(known: Known, *, constant: bool = False) -> str:
     """Return why nothing can be told along a line that loses much of a wave within one wavelength; empty if it can.
 
-    Its impedance then changes along the sweep by as much as any fault: ``Zc = √(L/C) √(1 - j R/(ω L))``.
+    Its impedance then changes along the sweep by as much as any fault: ``Zc = √(L/C) √(1 - j R/(ω L))``. A ``constant``
+    loss counts as that of thin conductors, unless a joint is seen that makes it.
     """
-    if known.nepers_per_radian is None or known.nepers_per_radian < RESISTIVE:
+    more = known.constant_per_radian if constant else 0.0
+    if known.nepers_per_radian is None or known.nepers_per_radian + more < RESISTIVE:
         return ""
     return say(
         "Faults along the line cannot be told: it loses so much within a wavelength that its own impedance changes with"
@@ -333,13 +333,22 @@ def _folded(sweep: Sweep, known: Known) -> str:
     """Return why places cannot be told where the steps of a sweep are too wide for the line; empty if they can.
 
     In steps of Δf a reflection later than 1/Δf, there and back, stands in the place of an earlier one. Along a stated
-    length a wave is no faster than light.
+    length a wave may be as slow as in solid polyethylene, where nothing tells its delay.
     """
     step_hz = float(np.median(np.diff(sweep.frequency_hz)))
-    factor = known.velocity_factor[0] if known.velocity_factor else 1.0
+    factor = known.velocity_factor[0] if known.velocity_factor else SLOWEST
     by_length = known.length_m[0] / (factor * SPEED_OF_LIGHT_M_PER_S) if known.length_m else 0.0
     delay_s = by_length if known.delay_s is None else known.delay_s
-    return say(FOLDS, step=digits(step_hz / 1e6, 3)) if 2.0 * delay_s * step_hz > FULL else ""
+    if 2.0 * delay_s * step_hz <= FULL:
+        return ""
+    step = digits(step_hz / 1e6, 3)
+    if not known.listed:
+        return say(FOLDS, step=step)
+    return say(
+        "Faults along the line cannot be told before its delay is: for the longest that may well be it, {delay}, steps"
+        " of {step} MHz are too wide. Give the length or the type of the line, or take more points.",
+        delay=quantity(digits(1e9 * delay_s, 4), "ns"), step=step,
+    )  # fmt: skip
 
 
 def _short_line(seen: SeenPair, scale: LineScale) -> str:
@@ -354,8 +363,20 @@ def _short_line(seen: SeenPair, scale: LineScale) -> str:
     )  # fmt: skip
 
 
-def _seen(sweep: Sweep, far_end: FarEnd, rate: Rate, wanted_s: float | None, loose: float) -> SeenPair:
-    """Look from port 1. A far end that only shows as one more echo is looked for where the length puts it."""
+def _seen(
+    sweep: Sweep,
+    far_end: FarEnd,
+    rate: Rate,
+    wanted_s: float | None,
+    known: tuple[float, float | None],
+    swept_ohm: float,
+) -> SeenPair:
+    """Look from port 1. A far end that only shows as one more echo is looked for where the length puts it.
+
+    ``known`` is how loosely that is, relative, and the delay that the phase of the sweep tells, where it tells one.
+    Else the last echo is it, but none from so far that a usual line would have lost it on the way.
+    """
+    loose, phased_s = known
     f, s = sweep.frequency_hz, sweep.reflection
     through = None
     if far_end == "through" and sweep.ports >= 2:
@@ -363,20 +384,43 @@ def _seen(sweep: Sweep, far_end: FarEnd, rate: Rate, wanted_s: float | None, loo
     seen = look(f, s, through, rate, None, most_s=1.3 * wanted_s if wanted_s else None)
     if seen.end:
         return seen
+    if near := _near_break(sweep, far_end, seen):
+        return near
     if far_end == "through" and sweep.ports >= 2 and (short_s := _unresolved(sweep)):
         return look(f, s, None, rate, short_s)
+    if far_end in ("open", "short") and phased_s and phased_s < FEWEST_CELLS * seen.fit.cell_s:
+        return look(f, s, None, rate, max(phased_s, 0.1 * seen.fit.cell_s))
     most = max((e.drop for e in seen.fit.echoes), default=0.0)
     least = max(LEAST_END, END_SHARE * most)
     echoes = [e for e in seen.fit.echoes if e.strength > seen.fit.threshold and e.drop > least]
+    if not wanted_s:
+        middle = -rate.exponent(np.array([0.5 * (f[0] + f[-1])])).real[0] * DB_PER_NEPER
+        echoes = [e for e in echoes if e.delay_s * middle < MOST_LOST_DB]
     if wanted_s:
         reach = 3.0 * loose * wanted_s + 4.0 * seen.fit.cell_s
         echoes = [e for e in echoes if abs(e.delay_s - wanted_s) < reach]
         delay = max(echoes, key=lambda e: _as_end(e, wanted_s, reach)).delay_s if echoes else wanted_s
+    elif far_end == "load" and (loaded := _loaded(echoes, seen, float(sweep.reference_ohm[0].real), swept_ohm)):
+        delay = loaded.delay_s
     elif not echoes or _closes(last := _last(echoes, seen), echoes, seen):
         return seen
     else:
         delay = last.delay_s
     return look(f, s, None, rate, delay)
+
+
+def _near_break(sweep: Sweep, far_end: FarEnd, seen: SeenPair) -> SeenPair | None:
+    """Return a line open or shorted so near the near end that its echo is not told from it: all comes back at once."""
+    s, fit = sweep.reflection, seen.fit
+    if far_end not in ("through", "load") or not fit.low_pass or float(np.quantile(np.abs(s), 0.1)) < WHOLE:
+        return None
+    delay = slope_delay_s(sweep.frequency_hz, s) / 2.0
+    if delay > NEAR_BREAK_CELLS * fit.cell_s:
+        return None
+    sign = 1 if float(np.mean(s[: max(4, len(s) // 20)].real)) > 0 else -1
+    delay = max(delay, 0.1 * fit.cell_s)
+    own = look(sweep.frequency_hz, s, None, fit.rate, delay)
+    return replace(own, end=LineEnd(delay, fit.rate, float(sign)), total=sign)
 
 
 def _unresolved(sweep: Sweep) -> float | None:
@@ -387,6 +431,20 @@ def _unresolved(sweep: Sweep) -> float | None:
     delay = slope_delay_s(sweep.frequency_hz, wave)
     cell = 1.0 / (2.0 * float(sweep.frequency_hz[-1] - sweep.frequency_hz[0]))
     return max(delay, 0.1 * cell) if delay < FEWEST_CELLS * cell else None
+
+
+def _loaded(echoes: list[Echo], seen: SeenPair, own_ohm: float, swept_ohm: float) -> Echo | None:
+    """Return the echo that a load of what the line is swept in makes at its far end; None where the line is like it.
+
+    What comes later must be far smaller: waves that go to and fro.
+    """
+    wanted = (swept_ohm - own_ohm) / (swept_ohm + own_ohm) if own_ohm != swept_ohm else -seen.fit.near.size
+    if abs(wanted) < MATCHED or not echoes:
+        return None
+    most = max(echoes, key=lambda e: e.drop)
+    later = max((e.drop for e in echoes if e.delay_s > most.delay_s), default=0.0)
+    like = most.shape == "step" and abs(most.size - wanted) < LOAD_ALIKE * abs(wanted)
+    return most if like and later < LATER * most.drop else None
 
 
 def _closes(last: Echo, echoes: list[Echo], seen: SeenPair) -> bool:
@@ -438,7 +496,7 @@ def _scale(
 def _slowed(faults: list[Fault], seen: SeenPair, scale: LineScale) -> float:
     """Return how unsure a section of other line makes a velocity factor that the whole length gave."""
     long = sum(fault.length_m or 0.0 for fault in faults)
-    end = (seen.end.delay_s if seen.end else 0.0) * scale.m_per_s
+    end = (seen.fit.end_delay_s or 0.0) * scale.m_per_s
     return SLOWER * long / end if end else 0.0
 
 
@@ -474,7 +532,9 @@ def _ends(
             why = together([why, say("Or its far end holds no load.")])
         if (early or cut_short) and known.length_m:
             why = together([why, say("It should be {length} long.", length=metres(known.length_m[0]))])
-        u = np.hypot(MODEL_CELLS * fit.cell_s * scale.m_per_s, scale.relative_u * at)
+        # Next to the near end its connectors are in the echo.
+        cells = MODEL_CELLS if fit.end_delay_s > NEAR_BREAK_CELLS * fit.cell_s else NEAR_CELLS
+        u = np.hypot(cells * fit.cell_s * scale.m_per_s, scale.relative_u * at)
         sure = OR_MISSTATED if misread or far_end == "load" else MOST_SURE_END
         return (
             [Fault(at, float(max(at - 1.96 * u, 0.0)), float(at + 1.96 * u), reads, size, sure, why)],

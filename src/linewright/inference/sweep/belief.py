@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from linewright.core.arrays import Floats
 from linewright.core.errors import InputError
 from linewright.core.formatting import frequency, plain, signed
+from linewright.core.frozen import dataclass
 from linewright.core.messages import mark, say, together
 from linewright.core.nouns.belief import Belief
 from linewright.core.nouns.bench import Piece
@@ -70,7 +71,11 @@ def law_belief(finding: SweepFinding, piece: Piece, *, priors: Priors = DEFAULT,
     True
     """
     if finding.law is None:
-        raise InputError("finding", f"must have a law of the loss; {finding.name} has none", cure="Sweep it again.")
+        raise InputError(
+            "finding",
+            say("must have a law of the loss; {name} has none", name=finding.name),
+            cure=say("Sweep it again."),
+        )
     rng, law = np.random.default_rng(seed), law_of(piece).two_terms()
     k0, k1, k2 = finding.law.draws.T
     plugs = _connectors(piece, k1, rng, priors)
@@ -145,9 +150,13 @@ def agree(bench: Belief, sweep: Belief, frequencies_hz: Sequence[float], *, seed
         If there is no frequency, or the pieces differ.
     """
     if not len(frequencies_hz):
-        raise InputError("frequencies_hz", "must hold at least one frequency", cure="Give those both were measured at.")
+        raise InputError(
+            "frequencies_hz", say("must hold at least one frequency"), cure=say("Give those both were measured at.")
+        )
     if bench.piece.tag != sweep.piece.tag:
-        raise InputError("sweep", f"must be of piece {bench.piece.tag}; it is of {sweep.piece.tag}")
+        raise InputError(
+            "sweep", say("must be of piece {tag}; it is of {other}", tag=bench.piece.tag, other=sweep.piece.tag)
+        )
     f = np.asarray(frequencies_hz, dtype=np.float64)
     mine, other = bench.loss_db(f), sweep.loss_db(f)
     floor = np.diag((LEAST_U * other.mean(axis=1)) ** 2)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -11,6 +9,7 @@ from linewright.core.arrays import Complexes, Floats
 from linewright.core.errors import InputError
 from linewright.core.formulas.delay import phase_rad, slope_delay_s
 from linewright.core.formulas.sparameters import abcd_from_s, s_from_abcd
+from linewright.core.frozen import dataclass
 from linewright.core.messages import say, together
 from linewright.core.nouns.sweep import Sweep
 from linewright.core.quantities import DB_PER_NEPER, SPEED_OF_LIGHT_M_PER_S, TWO_PI
@@ -22,14 +21,16 @@ def _two_ports(*sweeps: Sweep) -> Floats:
     """Return the common frequencies of two-ports, or refuse."""
     for one in sweeps:
         if one.ports != 2:
-            raise InputError("sweep", f"must have 2 ports; {one.name} has {one.ports}")
+            raise InputError("sweep", say("must have 2 ports; {name} has {ports}", name=one.name, ports=one.ports))
     return alike(sweeps)
 
 
 def _chain(sweep: Sweep) -> Complexes:
     """Return the chain matrix; a two-port through which nothing comes has none."""
     if not np.all(sweep.s[:, 1, 0] != 0):
-        raise InputError("sweep", f"must let something through at every frequency; {sweep.name} does not")
+        raise InputError(
+            "sweep", say("must let something through at every frequency; {name} does not", name=sweep.name)
+        )
     return abcd_from_s(sweep.s, sweep.reference_ohm)
 
 
@@ -148,7 +149,9 @@ def two_lengths(short: Sweep, long: Sweep, difference_m: float | None = None) ->
     """
     f = _two_ports(short, long)
     if difference_m is not None and not (np.isfinite(difference_m) and difference_m > 0):
-        raise InputError("difference_m", f"must be above zero and finite; got {difference_m:g}")
+        raise InputError(
+            "difference_m", say("must be above zero and finite; got {value}", value=format(difference_m, "g"))
+        )
     both = _over(_chain(long), _chain(short))
     grown = _growing(both, long.transmission / short.transmission)
     phase = -phase_rad(f, 1.0 / grown, slope_delay_s(f, 1.0 / grown))
@@ -211,5 +214,5 @@ def difference_db(through: Sweep, reference: Sweep) -> Floats:
     _two_ports(through, reference)
     mine, other = ((one.s[:, 1, 0] + one.s[:, 0, 1]) / 2.0 for one in (completed(through), completed(reference)))
     if not (np.all(mine != 0) and np.all(other != 0)):
-        raise InputError("sweep", "must let something through at every frequency")
+        raise InputError("sweep", say("must let something through at every frequency"))
     return np.asarray(20.0 * np.log10(np.abs(other / mine)))

@@ -8,12 +8,11 @@ such possibilities, each weighed by its evidence. One eigendecomposition a kerne
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from linewright.core.arrays import Floats
+from linewright.core.frozen import dataclass
 
 REACHES = (0.05, 0.16, 0.5)
 """How far the wander keeps its sign, as a share of the axis."""

@@ -7,12 +7,13 @@ given, the length or the velocity factor. Each candidate is weighed by all of it
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from linewright.core.arrays import Floats
 from linewright.core.formulas.delay import alias_s, group_delay_s
+from linewright.core.frozen import dataclass
 from linewright.core.nouns.line import AttenuationLaw
 from linewright.core.nouns.sweep import DelayCandidate, Interval, SweepLaw
 from linewright.core.quantities import DB_PER_NEPER, SPEED_OF_LIGHT_M_PER_S, TWO_PI
@@ -61,8 +62,8 @@ class Delays:
     """Draws of the one-way group delay and of the delay without the skin effect, seconds; and the candidates.
 
     The draws are None where the candidates remain; then they are sorted, likeliest first. ``disagrees`` says that the
-    length given does not go with the delay that the sweep alone tells. ``score`` is the log of how well the best delay
-    fits, up to a constant of the sweep.
+    length given does not go with the delay that the sweep alone tells; ``by_length`` that the sweep alone would have
+    left several. ``score`` is the log of how well the best delay fits, up to a constant of the sweep.
     """
 
     group_s: Floats | None
@@ -70,6 +71,7 @@ class Delays:
     candidates: tuple[DelayCandidate, ...]
     disagrees: bool = False
     score: float = -np.inf
+    by_length: bool = False
 
 
 def delays(trace: Trace, course: Pilot, found: Bins, law: SweepLaw, known: LinePrior) -> Delays:
@@ -84,21 +86,30 @@ def delays(trace: Trace, course: Pilot, found: Bins, law: SweepLaw, known: LineP
     off = (off + np.pi) % TWO_PI - np.pi
     one_way = tries / trace.passes
     blur = RIPPLED_RAD if trace.rippled else START_RAD
-    score = -0.5 * off**2 / (blur**2 + float(np.var(start))) + _plausible(one_way, law, known)
+    start_score = -0.5 * off**2 / (blur**2 + float(np.var(start)))
+    score = start_score + _plausible(one_way, law, known)
     if not np.isfinite(score).any():
         return _without(trace, course, found, law, known)
-    p = np.exp(score - score.max())
-    p /= p.sum()
+    p = _chances(score)
     best = int(np.argmax(p))
     if known.length_m is not None and _misfit(one_way[best : best + 1], known)[0] > FAR:
         return _without(trace, course, found, law, known)
     if p[best] >= CERTAIN:
         shift = (tries[best] - first) / trace.passes
-        return Delays(group / trace.passes + shift, bare / trace.passes + shift, (), score=float(score[best]))
+        alone = _chances(start_score + _plausible(one_way, law, replace(known, length_m=None)))
+        by_length = known.length_m is not None and bool(alone[best] < CERTAIN)
+        told = group / trace.passes + shift, bare / trace.passes + shift
+        return Delays(*told, (), score=float(score[best]), by_length=by_length)
     order = [int(i) for i in np.argsort(-p) if p[i] > 0.001][:SHOWN]
     return Delays(
         None, None, tuple(_candidate(float(one_way[i]), float(p[i]), known) for i in order), score=float(score[best])
     )
+
+
+def _chances(score: Floats) -> Floats:
+    """Return probabilities from their logarithms, up to a constant."""
+    p = np.exp(score - score.max())
+    return np.asarray(p / p.sum())
 
 
 def _without(trace: Trace, course: Pilot, found: Bins, law: SweepLaw, known: LinePrior) -> Delays:

@@ -9,7 +9,6 @@ and reflects as ``jf``; what fits neither is a lump, a short power series.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -17,6 +16,7 @@ from numpy.typing import NDArray
 
 from linewright.core.arrays import Complexes, Floats
 from linewright.core.formulas.time_domain import cell_s, kaiser_window
+from linewright.core.frozen import dataclass
 from linewright.core.quantities import TWO_PI
 
 # Echoes in a reflection sweep: a sum of few reflections, each delayed and attenuated by the line before it
@@ -103,6 +103,8 @@ class EchoFit:
         Delays beyond this fold back onto shorter ones.
     threshold, noise : float
         What strength an echo needs, and the noise it is counted in.
+    series : float
+        What a resistance in series reflects that the line's loss speaks for; 0 for none.
     """
 
     frequency_hz: Floats
@@ -119,6 +121,7 @@ class EchoFit:
     low_pass: bool
     searched_s: float
     parts: tuple[tuple[Part, Floats], ...]
+    series: float = 0.0
 
     def model_at(self, frequency_hz: Floats) -> Complexes:
         """Return what the fitted parts give at other frequencies; to be trusted near the sweep's own only."""
@@ -185,7 +188,10 @@ CROWD_CELLS, MOVED_CELLS = 2.6, 4.0
 class EchoSet:
     """Weighted least squares over a growing set of parts."""
 
-    def __init__(self, f: Floats, s: Complexes, rate: Rate, most_s: float, ends: list[float]) -> None:
+    def __init__(
+        self, f: Floats, s: Complexes, rate: Rate, most_s: float, ends: list[float], fold_s: float = np.inf
+    ) -> None:
+        self.fold_s = fold_s
         self.low_pass = bool(f[0] < LOW_PASS * f[-1])
         self.f, self.s, self.u = f, s, f / f[-1]
         self.w = kaiser_window(f, KAISER, low_pass=self.low_pass)
@@ -202,6 +208,11 @@ class EchoSet:
         self.target = np.concatenate([s.real * self.w, s.imag * self.w])
         self.blocks: dict[tuple[float, str], tuple[Complexes, Floats]] = {}
         self.parts += [Part(delay, "far") for delay in self._apart(ends)]
+
+    def away(self, delays: Floats, other: float) -> Floats:
+        """Return how far delays show from another, in cells; on a line longer than the range, modulo the range."""
+        away = np.abs(delays - other)
+        return (away if np.isinf(self.fold_s) else np.minimum(away % self.fold_s, -away % self.fold_s)) / self.cell_s
 
     def _apart(self, ends: list[float]) -> list[float]:
         """Return the far end's delay and its multiples, less what folds back onto another or is lost on the way."""
@@ -255,7 +266,7 @@ class EchoSet:
         """Return, for each delay, the least amplitude an echo must have because of its strong neighbours."""
         least = np.full(len(self.delays), LEAST)
         for part, wave in zip(self.parts, given, strict=True):
-            away = np.abs(self.delays - part.delay) / self.cell_s
+            away = self.away(self.delays, part.delay)
             height = float(np.sqrt(np.average(np.abs(wave) ** 2, weights=self.w)))
             if part.kind in PLAIN:
                 continue
@@ -263,7 +274,7 @@ class EchoSet:
                 least = np.maximum(least, np.where(away < reach, share * height, 0.0))
             least[away < APART_CELLS] = np.inf
         for delay in self.closed:
-            least[np.abs(self.delays - delay) < self.cell_s] = np.inf
+            least[self.away(self.delays, delay) < 1.0] = np.inf
         return least
 
     def add(self, delay: float, kind: Shape) -> None:
@@ -272,7 +283,7 @@ class EchoSet:
         Two wide ones side by side would explain each other away: then the place is closed instead.
         """
         for part in self.parts:
-            if part.kind in PLAIN and abs(part.delay - delay) < APART_CELLS * self.cell_s:
+            if part.kind in PLAIN and self.away(np.array(part.delay), delay) < APART_CELLS:
                 if self._crowded(part):
                     self.closed.append(delay)
                 else:
@@ -283,7 +294,7 @@ class EchoSet:
     def _crowded(self, part: Part) -> bool:
         """Return whether a wide part stands so near that another would not be told from it."""
         wide = [p for p in self.parts if p is not part and p.kind not in PLAIN]
-        return any(abs(p.delay - part.delay) < CROWD_CELLS * self.cell_s for p in wide)
+        return any(self.away(np.array(p.delay), part.delay) < CROWD_CELLS for p in wide)
 
     def refine(self, about: list[float]) -> None:
         """Move each plain echo near the given delays to where its own wave fits best, the others held."""
@@ -298,7 +309,7 @@ class EchoSet:
         """Make one lump of plain echoes that moved too near to each other to be told apart."""
         for part in [p for p in self.parts if p.kind in PLAIN]:
             for other in self.parts:
-                if other is not part and abs(other.delay - part.delay) < APART_CELLS * self.cell_s:
+                if other is not part and self.away(np.array(other.delay), part.delay) < APART_CELLS:
                     self.parts.remove(part)
                     if other.kind in PLAIN and not self._crowded(other):
                         other.kind = "lump"
@@ -331,6 +342,9 @@ def _vertex(x: Floats, y: Floats, i: int) -> float:
     return float(x[i] + 0.5 * (x[1] - x[0]) * ((left - right) / bend if bend else 0.0))
 
 
+FULL = 0.98
+"""How much of the range before places fold back a line may fill."""
+
 # The search for echoes: the strongest first, until nothing stands out of the sweep's own noise
 
 FALSE_ALARM = 0.002
@@ -361,7 +375,8 @@ def find_echoes(
 
     They are taken one by one, the strongest first: a matched filter looks at every delay for a step and for a short
     spot, the found set is fitted again as a whole, and what is left is searched again, until nothing stands out of the
-    noise of the sweep itself. Both ends of the line have a shape of their own, wide enough for a connector.
+    noise of the sweep itself. Both ends of the line have a shape of their own, wide enough for a connector. Along a
+    line longer than the range two echoes that show at one place are taken for one.
 
     Parameters
     ----------
@@ -372,15 +387,18 @@ def find_echoes(
     end_delay_s : float or None
         One-way delay of the far end, where known.
     most_s : float, optional
-        How far to look, one way, where the end is not known.
+        How far to look, one way, where the end is not known; or that end's delay, to look all along a line longer than
+        the range.
     total : bool
         Whether the far end throws all back: the wave then goes to and fro, and shows at multiples of its delay.
     """
     range_s = 1.0 / (2.0 * float(np.median(np.diff(frequency_hz))))
     beyond = BEYOND_TOTAL if total else BEYOND
-    most = min(beyond * end_delay_s if end_delay_s else (most_s or 0.5 * range_s), 0.98 * range_s)
+    folded = end_delay_s is not None and most_s == end_delay_s > FULL * range_s
+    most = min(beyond * end_delay_s if end_delay_s else (most_s or 0.5 * range_s), FULL * range_s)
+    most = end_delay_s if folded and end_delay_s else most
     ends = [n * end_delay_s for n in range(1, (MULTIPLES if total else 1) + 1)] if end_delay_s else []
-    search = EchoSet(frequency_hz, reflection, rate, most, ends)
+    search = EchoSet(frequency_hz, reflection, rate, most, ends, range_s if folded else np.inf)
     inside = search.delays <= (end_delay_s or search.delays[-1])
     cells = max(4.0, float(search.delays[inside][-1] / search.cell_s))
     threshold = float(np.sqrt(2.0 * np.log(4.0 * cells / FALSE_ALARM)))
@@ -430,7 +448,7 @@ def _strongest(search: EchoSet, seen: dict[str, Floats], least: float) -> list[t
     found: list[tuple[float, Shape]] = []
     while (i := int(np.argmax(whole))) >= 0 and whole[i] >= least and len(found) < MOST_AT_ONCE:
         found.append((float(search.delays[i]), "step" if seen["step"][i] >= seen["spot"][i] else "spot"))
-        whole[np.abs(search.delays - search.delays[i]) < MOVED_CELLS * search.cell_s] = 0.0
+        whole[search.away(search.delays, float(search.delays[i])) < MOVED_CELLS] = 0.0
     return found
 
 

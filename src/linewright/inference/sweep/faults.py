@@ -7,10 +7,13 @@ from itertools import combinations_with_replacement
 
 import numpy as np
 
+from linewright.core.arrays import Complexes, Floats
 from linewright.core.formatting import metres, plain
+from linewright.core.formulas.time_domain import kaiser_window
 from linewright.core.messages import say, together
 from linewright.core.nouns.sweep import Fault, FaultKind, Landmark, MarkKind, Sweep
-from linewright.inference.sweep.echoes import APART_CELLS, Echo, EchoFit
+from linewright.core.quantities import DB_PER_NEPER
+from linewright.inference.sweep.echoes import APART_CELLS, KAISER, Echo, EchoFit, columns
 from linewright.inference.sweep.line_end import LineScale, SeenPair, look
 
 # Echoes that are no thing of their own: what two or three known reflections throw to and fro
@@ -47,7 +50,7 @@ def _folded(echo: Echo, fit: EchoFit) -> bool:
     for way in ways:
         delay = end.delay_s + sum(end.delay_s - turn.delay_s for turn in way)
         reach = end.drop ** (len(way) + 1) * float(np.prod([turn.drop for turn in way]))
-        away = abs(delay % fit.range_s - echo.delay_s)
+        away = abs((delay - echo.delay_s + 0.5 * fit.range_s) % fit.range_s - 0.5 * fit.range_s)
         if delay > fit.range_s and away < APART_CELLS * fit.cell_s and echo.drop < 3.0 * reach:
             return True
     return False
@@ -69,6 +72,10 @@ MISMATCH_SHARE = 0.1
 """How much more a line must show whose impedance is far from the analyser's: what a calibration leaves grows there."""
 NEAR_ENDS, NEAR_REACH = 2.0, 1.0
 """How much more it must be next to connectors, and over how many of their reaches that fades."""
+
+AS_MUCH, WITNESSED = 0.4, 0.25
+"""Where an echo is that of the resistance which a loss alike at all frequencies makes, to so much (log), it is doubted
+so many times less: two witnesses of one joint."""
 
 DYNAMIC = 0.05
 AWAY = 0.15
@@ -102,9 +109,15 @@ def blind_s(fit: EchoFit) -> float:
     return max(own, reach)
 
 
-def discontinuities(seen: SeenPair, scale: LineScale, impedance_ohm: float) -> tuple[list[Fault], list[Landmark]]:
-    """Return the faults along a line and what is no fault, in order of distance, the ends left out."""
-    fit = seen.fit
+def discontinuities(
+    seen: SeenPair, scale: LineScale, impedance_ohm: float, constant_db: float = 0.0
+) -> tuple[list[Fault], list[Landmark]]:
+    """Return the faults along a line and what is no fault, in order of distance, the ends left out.
+
+    A loss ``constant_db`` that is there at all frequencies alike speaks for the echo that resistance of so much makes.
+    """
+    fit = replace(seen.fit, series=in_series(constant_db, impedance_ohm))
+    seen = replace(seen, fit=fit)
     last = fit.end_delay_s
     near_s = blind_s(fit)
     on_line = [e for e in fit.echoes if near_s < e.delay_s < (last - near_s if last else np.inf)]
@@ -152,7 +165,21 @@ def confidence(echo: Echo, seen: SeenPair) -> float:
     )
     size = echo.drop * float(np.sqrt(max(echo.fits, 0.0)))
     doubt = (wanted / max(size, 1e-6)) ** BY_SIZE * (SURE_STRENGTH / max(echo.strength, 1e-6)) ** BY_STRENGTH
+    # Of no clear shape, it may be the resistance's as well as a spot's.
+    heard = echo.size if echo.shape == "step" else echo.drop if echo.fits < CLEAR else 0.0
+    if fit.series > LEAST_SIZE and abs(np.log(max(heard, 1e-6) / fit.series)) < AS_MUCH:
+        doubt *= WITNESSED
     return float(np.clip(1.0 - (1.0 - LEAST_SURE) * doubt, 0.0, MOST_SURE))
+
+
+def in_series(constant_db: float, impedance_ohm: float) -> float:
+    """Return what a resistance in series reflects that loses so much, both by itself: ``R = 2 Z0 (10^(A/20) - 1)``.
+
+    >>> round(in_series(0.83, 50.0), 3)
+    0.091
+    """
+    ohm = 2.0 * impedance_ohm * float(np.expm1(max(constant_db, 0.0) / DB_PER_NEPER))
+    return ohm / (2.0 * impedance_ohm + ohm)
 
 
 def _shoulder(echo: Echo, other: Echo, cell_s: float) -> bool:
@@ -212,19 +239,130 @@ def edges(first: Echo, second: Echo, fit: EchoFit) -> bool:
 
 def _section(edges: tuple[Echo, Echo], seen: SeenPair, scale: LineScale, z0: float) -> Fault:
     first, second = edges
-    kind: FaultKind = "water" if first.size < 0 else "insert"
     z = _after(z0, first)
     long = (second.delay_s - first.delay_s) * scale.m_per_s
     ohm, over = plain(float(z), 0), metres(float(long), 2)
+    kind: FaultKind = "insert"
     words = say("About {impedance} ohm over some {length}: a length of other line let in, or a jacket pulled apart.",
                 impedance=ohm, length=over)  # fmt: skip
-    if kind == "water":
-        words = say(
-            "About {impedance} ohm over some {length}: water in the line, or a length of other line let in; one sweep"
-            " cannot tell which. Water moves and dries: sweep again after a dry week.",
-            impedance=ohm, length=over,
-        )  # fmt: skip
+    if first.size < 0:
+        kind, words = _filled(first, second, (z, z0), seen, ohm=ohm, over=over)
     return _placed(first, kind, words, seen, scale, length_m=long, impedance_ohm=z)
+
+
+# What fills a section of lower impedance: water, which loses much, or other line, whose impedance is a usual one
+
+LINES_OHM = {25.0: 1.0, 35.0: 1.0, 50.0: 10.0, 62.0: 1.0, 75.0: 10.0, 93.0: 2.0}
+"""Impedances that coax is made in, and how often each is met. Common practice, no source."""
+OWN_OHM = 0.12
+"""A section bends what is read of the line's own impedance by so much at most, relative: a usual one near it counts."""
+NEAR_OHM, ANY_OHM = 0.025, 0.1
+"""How near to one of them a length of other line is read, relative; and the share of lines of any other impedance."""
+WET = (0.62, 0.98)
+"""Water lowers an impedance to such shares, all alike likely: a permittivity up to 2.6 times as large."""
+WET_TIMES, LINE_TIMES = (3.0, 0.6), (1.0, 0.4)
+"""How many times a line's own loss water loses, and other line: the middle and its log spread. Chosen here."""
+TIMES = np.geomspace(0.3, 12.0, 28)
+EDGE_SIZE = 0.006
+"""By how much the far edge may reflect less or more than the near one for reasons of its own: braid, a bend."""
+HEARD = 2.0
+"""So many times the noise counts in a section: what its edges leave over hangs together. By simulated lines."""
+TOLD_APART = 0.9
+
+
+def _filled(
+    first: Echo, second: Echo, ohms: tuple[float, float], seen: SeenPair, *, ohm: str, over: str
+) -> tuple[FaultKind, str]:
+    """Return whether water fills a section, or other line, and what to say; neither where the sweep cannot tell."""
+    times, weight = _loses(first, second, seen)
+    wet, line = (float(weight @ _about(times, *middle)) for middle in (WET_TIMES, LINE_TIMES))
+    by_wet, by_line = _ohm_odds(*ohms)
+    chance = wet * by_wet / max(wet * by_wet + line * by_line, 1e-300)
+    given = {"impedance": ohm, "length": over}
+    if max(chance, 1.0 - chance) < TOLD_APART:
+        return "section", say(
+            "About {impedance} ohm over some {length}: water in the line, or a length of other line let in; one sweep"
+            " cannot tell which. Water moves and dries: sweep again after a dry week.", **given,
+        )  # fmt: skip
+    if chance < TOLD_APART:
+        return "insert", say(
+            "About {impedance} ohm over some {length}: a length of other line let in. Water would lose more, or leave"
+            " another impedance.", **given,
+        )  # fmt: skip
+    if wet > 2.0 * line:
+        return "water", say(
+            "About {impedance} ohm over some {length}, which loses more than the line does: water in the line, rather"
+            " than other line.", **given,
+        )  # fmt: skip
+    return "water", say(
+        "About {impedance} ohm over some {length}: water in the line, for no usual line has such an impedance. Crushed"
+        " or wound line may show the same.", **given,
+    )  # fmt: skip
+
+
+def _about(times: Floats, middle: float, spread: float) -> Floats:
+    """Return a log-normal prior over a grid of multiples, its weights summed to 1."""
+    height = np.exp(-0.5 * (np.log(times / middle) / spread) ** 2)
+    return np.asarray(height / height.sum())
+
+
+def _ohm_odds(z: float, z0: float) -> tuple[float, float]:
+    """Return how likely an impedance, per unit of its logarithm, is in a wet section and in one of other line."""
+    share = z / z0
+    wet = 1.0 / float(np.log(WET[1] / WET[0])) if WET[0] < share < WET[1] else 1e-3
+    own = min(LINES_OHM, key=lambda x: abs(np.log(x / z0)))
+    own = own if abs(np.log(own / z0)) < OWN_OHM else z0
+    usual = {x: met for x, met in LINES_OHM.items() if abs(np.log(x / own)) > 2.0 * NEAR_OHM}
+    off = np.log(share * own / np.array(list(usual))) / NEAR_OHM
+    near = np.average(np.exp(-0.5 * off**2), weights=list(usual.values())) / (NEAR_OHM * np.sqrt(2.0 * np.pi))
+    return wet, float((1.0 - ANY_OHM) * near + ANY_OHM / np.log(5.0))
+
+
+def _loses(first: Echo, second: Echo, seen: SeenPair) -> tuple[Floats, Floats]:
+    """Return multiples of the line's own loss that a section may have, and how likely the sweep makes each.
+
+    The far edge throws back what the near one did, turned over, less ``r²`` at each pass and less what the section
+    loses there and back. Where the line's own loss is not known every multiple is as likely as any other.
+    """
+    fit = seen.fit
+    alike: Floats = np.full(len(TIMES), 1.0 / len(TIMES))
+    if seen.end is None or fit.rate.conductor + fit.rate.dielectric <= 0.0:
+        return TIMES, alike
+    exponent, u = fit.rate.exponent(fit.frequency_hz), fit.frequency_hz / fit.frequency_hz[-1]
+    edge = fit.reflection - fit.modelled
+    for part, share in fit.parts:
+        if min(abs(part.delay - e.delay_s) for e in (first, second)) < APART_CELLS * fit.cell_s and part.kind in EDGES:
+            edge = edge + columns(part, u, exponent) @ share
+    w = kaiser_window(fit.frequency_hz, KAISER, low_pass=fit.low_pass)
+    noise = max(HEARD * fit.noise, 1e-9)
+    near = np.exp(first.delay_s * exponent) * w
+    passed = -(1.0 - min(first.size**2, 0.8))
+    scores = np.full(len(TIMES), -np.inf)
+    for away in np.linspace(-0.4, 0.4, 5) * fit.cell_s:
+        late = second.delay_s + away
+        for i, times in enumerate(TIMES):
+            more = 2.0 * (times - 1.0) * (late - first.delay_s) * np.add(*fit.rate.parts(fit.frequency_hz))
+            far = np.exp(late * exponent - more) * w
+            scores[i] = max(scores[i], _edge_score(edge * w, near + passed * far, far, noise))
+    weight = np.exp(scores - scores.max())
+    # The line's loss was read with the section in it.
+    of_all = float(np.clip((second.delay_s - first.delay_s) / seen.end.delay_s, 0.0, 0.9))
+    alone = TIMES * (1.0 - of_all) / np.maximum(1.0 - of_all * TIMES, 0.05)
+    return alone, np.asarray(weight / weight.sum())
+
+
+EDGES = ("step", "spot", "lump")
+FILLED = ("water", "insert", "section")
+"""What fills a section; the last where that cannot be told."""
+
+
+def _edge_score(heard: Complexes, both: Complexes, far: Complexes, noise: float) -> float:
+    """Return the log likelihood of two edges of one size, the far one a little free, that size being anything."""
+    a = np.column_stack([np.concatenate([x.real, x.imag]) for x in (both, far)])
+    y = np.concatenate([heard.real, heard.imag])
+    tight = np.diag([0.0, (noise / EDGE_SIZE) ** 2])
+    gram, seen = a.T @ a + tight, a.T @ y
+    return float(0.5 * seen @ np.linalg.solve(gram + 1e-12 * np.trace(gram) * np.eye(2), seen) / noise**2)
 
 
 def _single(echo: Echo, seen: SeenPair, scale: LineScale, z0: float) -> Fault:
@@ -293,7 +431,9 @@ def _placed(echo: Echo, kind: FaultKind, why: str, seen: SeenPair, scale: LineSc
 # Faults seen from both ends of a line, joined
 
 
-def from_both(faults: list[Fault], seen: SeenPair, sweep: Sweep, scale: LineScale, z0: float) -> list[Fault]:
+def from_both(
+    faults: list[Fault], seen: SeenPair, sweep: Sweep, scale: LineScale, z0: float, constant_db: float = 0.0
+) -> list[Fault]:
     """Return faults as seen from port 1 joined with those seen from port 2."""
     back = sweep.s[:, 1, 1]
     if float(np.ptp(np.abs(back))) < 1e-9:
@@ -302,7 +442,7 @@ def from_both(faults: list[Fault], seen: SeenPair, sweep: Sweep, scale: LineScal
     if other.fit.end_delay_s is None:
         return faults
     end = other.fit.end_delay_s * scale.m_per_s
-    mirrored = [_turned(x, end, scale.relative_u) for x in discontinuities(other, scale, z0)[0]]
+    mirrored = [_turned(x, end, scale.relative_u) for x in discontinuities(other, scale, z0, constant_db)[0]]
     cell = seen.fit.cell_s * scale.m_per_s
     joined: list[Fault] = []
     for fault in faults:
@@ -341,5 +481,6 @@ def _joined(near: Fault, far: Fault, z0: float | None) -> Fault:
         if up != down:
             why = stepped(near.impedance_ohm) if near.kind == "step" else near.why
             return replace(best, why=why, impedance_ohm=near.impedance_ohm)
-    named = near if near.kind != "unclear" else far
+    told = near.kind in FILLED[:2] or far.kind not in FILLED
+    named = near if near.kind != "unclear" and (told or near.kind not in FILLED) else far
     return replace(best, kind=named.kind, why=named.why, impedance_ohm=named.impedance_ohm, length_m=named.length_m)

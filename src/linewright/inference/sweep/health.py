@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from linewright.core.arrays import Complexes, Floats
-from linewright.core.formatting import frequency, plain
+from linewright.core.formatting import near_frequency, plain
 from linewright.core.formulas.delay import slope_delay_s, turned_back
 from linewright.core.messages import say, together
 from linewright.core.nouns.sweep import Health, Sweep
@@ -91,7 +91,7 @@ def _passive(sweep: Sweep, empty: NDArray[np.bool_]) -> list[Health]:
     worst = int(np.argmax(over))
     if odd <= ODD_SHARE / 4.0 or usual <= GAIN_NOTE:
         return []
-    where = frequency(float(sweep.frequency_hz[worst]))
+    where = near_frequency(float(sweep.frequency_hz[worst]))
     said = say(
         "{share} % of the points give back more than goes in, at worst {worst} % in amplitude near {f}: a cable adds"
         " no power.",
@@ -150,12 +150,12 @@ def _reciprocal(sweep: Sweep) -> list[Health]:
         why = say(
             "What comes through one way is far more than the other way, most near {f}: an amplifier or an isolator is"
             " in the line, or one direction was not measured.",
-            f=frequency(float(sweep.frequency_hz[worst])),
+            f=near_frequency(float(sweep.frequency_hz[worst])),
         )
         return [Health("reciprocity", "refuse", ONE_WAY, why)]
     said = say(
         "The two directions differ by up to {share} %, most near {f}; through a cable they are alike.",
-        share=plain(100 * float(apart[worst]), 0), f=frequency(float(sweep.frequency_hz[worst])),
+        share=plain(100 * float(apart[worst]), 0), f=near_frequency(float(sweep.frequency_hz[worst])),
     )  # fmt: skip
     if usual > RECIPROCAL_REFUSE or _run(apart) > WORST_RUN:
         bad = say("The calibration is bad, or a cable moved: calibrate again.")

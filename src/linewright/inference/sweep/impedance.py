@@ -8,12 +8,11 @@ resistance and reactance, ``Z0 = Zc (1 + (1 - j) u)`` with ``u = α_c l/(ω τ)`
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from linewright.core.arrays import Complexes, Floats
+from linewright.core.frozen import dataclass
 from linewright.core.nouns.sweep import BandImpedance, Interval
 from linewright.core.quantities import DB_PER_NEPER, TWO_PI
 from linewright.inference.sweep.correlated import CorrelatedPrior, Series, fit

@@ -7,7 +7,7 @@ Neighbouring points of a sweep share their errors. The fit is made to means over
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +15,8 @@ from numpy.typing import NDArray
 from linewright.catalogue.bands import bands
 from linewright.core.arrays import Floats
 from linewright.core.errors import InputError
+from linewright.core.frozen import dataclass
+from linewright.core.messages import say
 from linewright.core.nouns.sweep import Interval, Sweep, SweepLaw
 from linewright.core.quantities import TWO_PI
 from linewright.inference.sweep.correlated import CorrelatedPrior, Fit, Series, fit
@@ -179,7 +181,7 @@ def asked(sweep: Sweep, at_hz: Sequence[float]) -> list[tuple[str, float]]:
     """
     for f in at_hz:
         if not (np.isfinite(f) and f > 0):
-            raise InputError("at_hz", f"must be above zero and finite; got {f:g}")
+            raise InputError("at_hz", say("must be above zero and finite; got {value}", value=format(f, "g")))
     low, high = float(sweep.frequency_hz[0]), float(sweep.frequency_hz[-1])
     found = [("", float(f)) for f in at_hz if sweep.covers(f)]
     for band in bands():

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
 
 from linewright.core.arrays import Complexes, Floats
 from linewright.core.formulas.time_domain import kaiser_window
+from linewright.core.frozen import dataclass
 from linewright.core.quantities import SPEED_OF_LIGHT_M_PER_S, TWO_PI
 from linewright.inference.sweep.echoes import KAISER, LOW_PASS, EchoFit, Rate, find_echoes
 

@@ -38,6 +38,7 @@ from linewright.inference.sweep.line_end import end_by_reflection
 from linewright.inference.sweep.reading import (
     LEAST_IMPEDANCES,
     MATCH,
+    MISREAD,
     SWAPPED,
     LineQuestion,
     SweepTraces,
@@ -118,7 +119,8 @@ def heard(sweeps: Mapping[FarEnd, Sweep], ask: LineQuestion) -> SweepTraces:
             if reads[end] == -far:
                 read_as = say("open") if far < 0 else say("short")
                 base = _doubted(base, say(MISREAD, end=say(end), reads=read_as))
-            return _alone(base, f, wave[end], float(reads[end] or far), ask.line)
+            alone = _alone(base, f, wave[end], float(reads[end] or far), ask.line)
+            return replace(alone, either_way=reads[end] == 0)
     found_z0 = _loaded(f, wave["load"])
     if len(found_z0.frequency_hz) < LEAST_IMPEDANCES:
         return base
@@ -127,10 +129,6 @@ def heard(sweeps: Mapping[FarEnd, Sweep], ask: LineQuestion) -> SweepTraces:
 
 SAME_BOTH = mark(
     "Open and shorted at the far end it reads alike, as {reads}: the line is not whole, or one file was given twice."
-)
-MISREAD = mark(
-    "The far end was said to be {end}, but it reads as {reads}: the line is not whole, or the far end is not what was"
-    " said. It is read as it reads."
 )
 
 
@@ -151,10 +149,12 @@ def _sign(f: Floats, wave: Complexes) -> int:
 
 def _same(sweeps: Mapping[FarEnd, Sweep]) -> None:
     if not sweeps:
-        raise InputError("sweeps", "must hold one sweep at least", cure="Sweep with the far end open, then shorted.")
+        raise InputError(
+            "sweeps", say("must hold one sweep at least"), cure=say("Sweep with the far end open, then shorted.")
+        )
     for end, sweep in sweeps.items():
         if end not in ("open", "short", "load"):
-            raise InputError("far_end", f"must be open, short or load; got {end!r}")
+            raise InputError("far_end", say("must be open, short or load; got {value}", value=repr(end)))
         checked(sweep, 1)
     alike(list(sweeps.values()))
 

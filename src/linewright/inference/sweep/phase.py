@@ -7,13 +7,15 @@ the skin effect add is in it. Whole turns are counted by the delay, which the re
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from linewright.core.arrays import Floats
 from linewright.core.errors import InputError
 from linewright.core.formatting import frequency
+from linewright.core.frozen import dataclass
+from linewright.core.messages import mark, say
 from linewright.core.nouns.sweep import FarEnd, Sweep, SweepFinding
 from linewright.core.quantities import DB_PER_NEPER, TWO_PI
 from linewright.inference.sweep import one_port, two_port
@@ -21,7 +23,7 @@ from linewright.inference.sweep.delays import END, PHASE_RAD, PLANE_S
 from linewright.inference.sweep.reading import question
 from linewright.inference.sweep.traces import bins, pilot
 
-CURE = "Sweep again with more points, or give the length of the line."
+CURE = mark("Sweep again with more points, or give the length of the line.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,20 +64,24 @@ def electrical_length(
     """
     delay = finding.delay_s
     if delay is None:
-        raise InputError("sweep", f"must tell one delay; {finding.name} fits several or none", cure=CURE)
+        raise InputError(
+            "sweep", say("must tell one delay; {name} fits several or none", name=finding.name), cure=say(CURE)
+        )
     first = next(iter(sweeps.values()))
     ask = question(first, length_m, None, finding.line, ())
     with np.errstate(all="ignore"):
         through = "through" in sweeps
         traces = two_port.heard(sweeps["through"], ask.at_hz) if through else one_port.heard(sweeps, ask)
     if traces.trace is None:
-        raise InputError("sweep", f"must hold the wave along the line; {finding.name} does not", cure=CURE)
+        raise InputError(
+            "sweep", say("must hold the wave along the line; {name} does not", name=finding.name), cure=say(CURE)
+        )
     trace = traces.trace.sound()
     f_hz = np.asarray(at_hz, dtype=np.float64)
     top = float(trace.frequency_hz[-1])
     if np.any(f_hz > top * (1.0 + 1e-6)):
-        rule = f"must lie within the sweep of {finding.name}, which ends at {frequency(top)}"
-        raise InputError("frequency", rule, cure="Sweep it up to the band it is wanted for.")
+        rule = say("must lie within the sweep of {name}, which ends at {top}", name=finding.name, top=frequency(top))
+        raise InputError("frequency", rule, cure=say("Sweep it up to the band it is wanted for."))
     course = replace(pilot(trace), delay_s=trace.passes * delay.value, phase_rad=0.0)
     found = bins(trace, course)
     left = -np.unwrap(np.angle(found.ratio)) / trace.passes - _expected(finding, found.frequency_hz)

@@ -3,17 +3,37 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from linewright.core.arrays import Floats
 from linewright.core.errors import InputError
-from linewright.core.formatting import digits, frequency, interval, metres, percent, plain, quantity, signed
-from linewright.core.messages import say, together
+from linewright.core.formatting import (
+    digits,
+    frequency,
+    interval,
+    metres,
+    near_frequency,
+    percent,
+    plain,
+    quantity,
+    signed,
+)
+from linewright.core.frozen import dataclass
+from linewright.core.messages import mark, say, together
 from linewright.core.nouns.bench_result import Working
 from linewright.core.nouns.line import LineType
-from linewright.core.nouns.sweep import BandLoss, FarEnd, Health, Interval, Sweep, SweepFinding, SweepLaw
+from linewright.core.nouns.sweep import (
+    BandLoss,
+    DelayCandidate,
+    FarEnd,
+    Health,
+    Interval,
+    Sweep,
+    SweepFinding,
+    SweepLaw,
+)
 from linewright.core.quantities import DB_PER_NEPER, SPEED_OF_LIGHT_M_PER_S
 from linewright.inference.sweep.delays import Delays, LinePrior, delays, extent
 from linewright.inference.sweep.impedance import DIRECTIVITY_OHM, ImpedanceFit, ImpedancePoints, Skin, fit_impedance
@@ -36,7 +56,7 @@ def noise_floor(found: Bins | None) -> tuple[Health, ...]:
     """Return where the wave is lost in noise."""
     if found is None or len(found.dropped_hz) < FEWEST:
         return ()
-    low, high = frequency(float(found.dropped_hz.min())), frequency(float(found.dropped_hz.max()))
+    low, high = near_frequency(float(found.dropped_hz.min())), near_frequency(float(found.dropped_hz.max()))
     why = say(
         "The wave drowns in noise, or in nearer reflections, between {low} and {high}: those points are left out.",
         low=low, high=high,
@@ -61,7 +81,7 @@ def step(fitted: LawFit | None) -> tuple[Health, ...]:
     """Return the jump that was taken out of the loss."""
     if fitted is None or fitted.step is None:
         return ()
-    height, where = fitted.step.height_db, frequency(fitted.step.frequency_hz)
+    height, where = fitted.step.height_db, near_frequency(fitted.step.frequency_hz)
     why = say(
         "The loss jumps by {height} dB at {f}: a contact or a cable moved during the sweep, or the analyser changed its"
         " range there. Sweep again.",
@@ -84,7 +104,7 @@ def gain(fitted: LawFit | None) -> tuple[Health, ...]:
     lowest, at = min(ends)
     if lowest > -GAIN_DB:
         return ()
-    near = frequency(float(f"{at:.3g}"))
+    near = near_frequency(float(at))
     why = say("A gain of {gain} is there near {f}.", gain=quantity(plain(-lowest, 2), "dB"), f=near)
     return (Health("calibration", "doubt", -lowest, together([why, NO_GAIN])),)
 
@@ -274,7 +294,8 @@ LEAST_BINS, LEAST_IMPEDANCES = 8, 2
 MENDED_SHARE = 0.3
 """How far the loss by reflection that was taken out may be off, as a share of it."""
 MATCH = 0.015
-"""What a calibration leaves of the ports' own reflection (36 dB): common practice, no source."""
+"""What a calibration leaves of the ports' own reflection (36 dB): common practice, no source. It counts with all that
+comes back, and so allows for ports of 28 dB, whose errors go with the mean of that."""
 NOTHING_DB = 0.005
 """No calibration lets one say that a line loses less than this: where it came out so, there was a gain."""
 MENDED_SEED = 20_240_224
@@ -308,11 +329,17 @@ class SweepTraces:
     insertion: Sequence[Interval | None] | None = None
     remarks: tuple[str, ...] = ()
     either_way: bool = False
-    """Whether open and short may have been swapped for all that the sweeps themselves show."""
+    """Whether open and short may have been swapped, or taken for each other, for all that the sweeps show."""
 
 
 SWAPPED_NATS = 4.0
 """By so much better must open and shorted fit the other way round."""
+SURE_NATS = 1.5
+"""By so much must what was said fit better than the other way round; else both are listed."""
+MISREAD = mark(
+    "The far end was said to be {end}, but it reads as {reads}: the line is not whole, or the far end is not what was"
+    " said. It is read as it reads."
+)
 SWAPPED = say(
     "The file said to be open reads as shorted, and the one said to be shorted as open: they were swapped, and are read"
     " the other way round."
@@ -327,10 +354,32 @@ def _delay_of(heard: SweepTraces, found: Bins, law: SweepLaw, known: LinePrior) 
         return mine, ()
     turned = replace(heard.trace, wave=-heard.trace.wave)
     course = pilot(turned)
-    other = delays(turned, course, bins(turned, course), law, known)
-    if other.score < mine.score + SWAPPED_NATS or other.group_s is None:
-        return mine, ()
-    return other, (Health("far end", "doubt", 1.0, SWAPPED),)
+    both = bins(turned, course)
+    other = delays(turned, course, both, law, known)
+    # The length of a line that is not whole speaks for neither.
+    bare = replace(known, length_m=None)
+    scores = (mine.score, other.score) if known.length_m is None else (
+        delays(heard.trace, pilot(heard.trace), found, law, bare).score, delays(turned, course, both, law, bare).score
+    )  # fmt: skip
+    if scores[1] < scores[0] + SWAPPED_NATS or other.group_s is None:
+        return (
+            mine if scores[0] > scores[1] + SURE_NATS or other.group_s is None else _either(mine, other, scores)
+        ), ()
+    if {"open", "short"} <= set(heard.far_end):
+        return other, (Health("far end", "doubt", 1.0, SWAPPED),)
+    ends = say("open"), say("short")
+    said, reads = ends if "open" in heard.far_end else ends[::-1]
+    return other, (Health("far end", "doubt", 1.0, say(MISREAD, end=said, reads=reads)),)
+
+
+def _either(mine: Delays, other: Delays, scores: tuple[float, float]) -> Delays:
+    """Return both delays of a line, as it was said to end and as if it ended the other way, each with its chance."""
+    if mine.bare_s is None or other.bare_s is None:
+        return mine
+    p = 1.0 / (1.0 + float(np.exp(scores[1] - scores[0] - SWAPPED_NATS / 2.0)))
+    both = ((float(np.median(x.bare_s)), chance) for x, chance in ((mine, p), (other, 1.0 - p)) if x.bare_s is not None)
+    found = sorted((DelayCandidate(delay, chance, None, None) for delay, chance in both), key=lambda c: -c.probability)
+    return Delays(None, None, tuple(found), score=mine.score)
 
 
 def question(
@@ -338,10 +387,14 @@ def question(
 ) -> LineQuestion:
     """Return the question, its numbers checked; a type lends its velocity factor and its loss."""
     if length_m is not None and not (np.isfinite(length_m) and length_m > 0):
-        raise InputError("length_m", f"must be above zero and finite; got {length_m:g}")
+        raise InputError("length_m", say("must be above zero and finite; got {value}", value=format(length_m, "g")))
     if velocity_factor is not None and not 0.2 <= velocity_factor <= 1.0:
-        cure = "Write 66 % as 0.66."
-        raise InputError("velocity_factor", f"must lie between 0.2 and 1; got {velocity_factor:g}", cure=cure)
+        cure = say("Write 66 % as 0.66.")
+        raise InputError(
+            "velocity_factor",
+            say("must lie between 0.2 and 1; got {value}", value=format(velocity_factor, "g")),
+            cure=cure,
+        )
     factor = velocity_factor if velocity_factor is not None or line is None else line.velocity_factor
     known = LinePrior(length_m, factor, None if line is None else line.law)
     return LineQuestion(known, line, tuple(asked(sweep, at_hz)), tuple(outside(sweep, at_hz)))
@@ -350,18 +403,29 @@ def question(
 def checked(sweep: Sweep, ports: int) -> None:
     """Refuse a sweep of another number of ports, of too few points, or with values that are not numbers."""
     if sweep.ports != ports:
-        cure = "A one-port is read with its far end named." if ports == 2 else "Take its first port alone."
-        raise InputError("sweep", f"must have {ports} ports; {sweep.name} has {sweep.ports}", cure=cure)
+        cure = say("A one-port is read with its far end named.") if ports == 2 else say("Take its first port alone.")
+        raise InputError(
+            "sweep",
+            say("must have {ports} ports; {name} has {found}", ports=ports, name=sweep.name, found=sweep.ports),
+            cure=cure,
+        )
     if len(sweep.frequency_hz) < LEAST_POINTS:
-        rule = f"needs {LEAST_POINTS} points or more; {sweep.name} has {len(sweep.frequency_hz)}"
-        raise InputError("sweep", rule, cure="Sweep again with more points.")
+        rule = say(
+            "needs {least_points} points or more; {name} has {count}",
+            least_points=LEAST_POINTS,
+            name=sweep.name,
+            count=len(sweep.frequency_hz),
+        )
+        raise InputError("sweep", rule, cure=say("Sweep again with more points."))
     most = float(np.abs(sweep.s).max())
     if most > MOST:
-        rule = f"must hold scattering parameters; {sweep.name} has values up to {most:.3g}"
-        raise InputError("sweep", rule, cure="Are they decibels, or impedances, under the name of S?")
+        rule = say(
+            "must hold scattering parameters; {name} has values up to {most}", name=sweep.name, most=format(most, ".3g")
+        )
+        raise InputError("sweep", rule, cure=say("Are they decibels, or impedances, under the name of S?"))
     rising = np.all(np.diff(sweep.frequency_hz) > 0) and sweep.frequency_hz[0] >= 0
     if not (rising and np.all(np.isfinite(sweep.s))):
-        raise InputError("sweep", f"must rise in frequency and hold numbers only; {sweep.name} does not")
+        raise InputError("sweep", say("must rise in frequency and hold numbers only; {name} does not", name=sweep.name))
 
 
 def alike(sweeps: Sequence[Sweep]) -> Floats:
@@ -370,8 +434,12 @@ def alike(sweeps: Sequence[Sweep]) -> Floats:
     for other in rest:
         same = len(other.frequency_hz) == len(first.frequency_hz)
         if not (same and np.allclose(other.frequency_hz, first.frequency_hz, rtol=1e-6)):
-            rule = f"must be swept over the same frequencies; {other.name} and {first.name} are not"
-            raise InputError("sweeps", rule, cure="Sweep them again with the same start, stop and number of points.")
+            rule = say(
+                "must be swept over the same frequencies; {one} and {other} are not", one=other.name, other=first.name
+            )
+            raise InputError(
+                "sweeps", rule, cure=say("Sweep them again with the same start, stop and number of points.")
+            )
     return first.frequency_hz
 
 
@@ -415,7 +483,7 @@ def read(heard: SweepTraces, ask: LineQuestion) -> SweepFinding:
     )
     return replace(
         finding,
-        remarks=(*heard.remarks, *remarks(finding, ask.known, ask.beyond_hz)),
+        remarks=(*heard.remarks, *_unfolded(delay, ask.known), *remarks(finding, ask.known, ask.beyond_hz)),
         workings=workings(finding, heard.trace, found, skin),
     )
 
@@ -443,12 +511,12 @@ def _unsure(fitted: LawFit, mended_db: Floats) -> LawFit:
 
 def _disagreement(found: Delays, known: LinePrior) -> tuple[Health, ...]:
     """Return what to say where the length given, and the velocity factor if there is one, do not go with the delay."""
-    if not found.disagrees or found.bare_s is None or known.length_m is None:
+    if not found.disagrees or found.bare_s is None or found.group_s is None or known.length_m is None:
         return ()
     delay = float(np.median(found.bare_s))
     factor = known.length_m / (delay * SPEED_OF_LIGHT_M_PER_S)
     given = {
-        "length": metres(known.length_m), "delay": quantity(plain(1e9 * delay, 2), "ns"), "factor": plain(factor, 2),
+        "length": metres(known.length_m), "delay": _told(found.group_s), "factor": plain(factor, 2),
     }  # fmt: skip
     if known.velocity_factor is None:
         why = say(
@@ -464,6 +532,22 @@ def _disagreement(found: Delays, known: LinePrior) -> tuple[Health, ...]:
         long=metres(known.velocity_factor * SPEED_OF_LIGHT_M_PER_S * delay), **given,
     )  # fmt: skip
     return (Health("length", "doubt", factor, why),)
+
+
+def _unfolded(found: Delays, known: LinePrior) -> tuple[str, ...]:
+    """Return that a delay is told by the length given, where the sweep alone would have left several."""
+    if not found.by_length or found.group_s is None or known.length_m is None:
+        return ()
+    return (say(
+        "The points lie too far apart to tell the delay by themselves: of those that fit the phase, {delay} is the one"
+        " that goes with the length given, {length}.",
+        delay=_told(found.group_s), length=metres(known.length_m),
+    ),)  # fmt: skip
+
+
+def _told(delay_s: Floats) -> str:
+    """Return a delay as the figures of the line say it."""
+    return quantity(plain(1e9 * float(np.median(delay_s)), 2), "ns")
 
 
 def _gains(fitted: LawFit) -> bool:

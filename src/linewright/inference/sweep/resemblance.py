@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from math import lgamma
 
 import numpy as np
@@ -12,6 +11,7 @@ from linewright.catalogue.lines import line_types
 from linewright.catalogue.names import seldom_met
 from linewright.core.arrays import Floats
 from linewright.core.formatting import digits, frequency, percent, plain
+from linewright.core.frozen import dataclass
 from linewright.core.messages import mark, say, together
 from linewright.core.nouns.line import LineType
 from linewright.core.nouns.sweep import Resemblance
@@ -29,6 +29,10 @@ USUAL_VELOCITY = 0.76
 SHAPE_SHARE = 0.5
 """How much of a type's spread may change the slope of its loss and not only its level; chosen here."""
 
+ANY_LEVEL, ANY_POWER, ANY_BEND = 1.1, 0.22, 0.05
+"""Of a line of no type: the log spread of its loss, that of the power of frequency it grows by, and how fast that power
+may change with the logarithm of frequency. Thin film hardly grows, a board's dielectric grows in proportion."""
+
 LEAST_U = 0.02
 NEW, WORN, NONE = 0.6, 0.4, 0.4
 """Before anything is measured: a line is as published or worn, and two in seven are of no type in the catalogue."""
@@ -37,7 +41,7 @@ TEMPER = 0.8
 """What a likelihood counts for: types differ from their tables in more ways than their spread says. By simulated lines
 of known type and of none (``benchmarks/sweep_lines.py``)."""
 
-TAILS = 8.0
+TAILS = 12.0
 """Degrees of freedom of velocity factor and impedance about a type's: now and then a line is far off."""
 
 WORN_RATIOS = np.exp(np.linspace(np.log(1.12), np.log(3.0), 25))
@@ -106,7 +110,7 @@ SELDOM = 0.1
 def resembles(seen: Measured, own: Iterable[LineType] = ()) -> tuple[Resemblance, ...]:
     """Return which types a measured line may be, likeliest first; the probabilities of all, told or not, sum to 1.
 
-    Every type competes twice, as published and worn (the same shape, 1.1 to 3 times the loss, a little rather than
+    Every type is tried twice, as published and worn (the same shape, 1.1 to 3 times the loss, a little rather than
     much), with one possibility more: none of these. Losses are compared at five frequencies of the sweep, as
     logarithms; published tables of a type differ by its ``spread``, mostly in level and partly in slope, and that much
     the measured line may differ too.
@@ -256,7 +260,9 @@ def _stranger(seen: Measured) -> float:
         np.log(seen.reckoned_at / USUAL_VELOCITY) if seen.reckoned_at else 0.0
     )
     x = np.log(f / np.sqrt(f[0] * f[-1]))
-    broad = 1.1**2 * np.ones((5, 5)) + 0.35**2 * np.outer(x, x) / max(float(x[-1]) ** 2, 1e-9) + LEAST_U**2 * np.eye(5)
+    bend = x**2 - np.mean(x**2)
+    broad = ANY_LEVEL**2 * np.ones((5, 5)) + ANY_POWER**2 * np.outer(x, x) + ANY_BEND**2 * np.outer(bend, bend)
+    broad = broad + LEAST_U**2 * np.eye(5)
     return score + _gaussian(mine - middle, spread + broad)
 
 

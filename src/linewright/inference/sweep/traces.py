@@ -6,13 +6,14 @@ bins of it can be averaged as complex numbers. Noise has no phase: it averages o
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from linewright.core.arrays import Complexes, Floats
 from linewright.core.formulas.delay import slope_delay_s, turned_back
+from linewright.core.frozen import dataclass
 from linewright.core.nouns.sweep import Sweep
 from linewright.core.quantities import DB_PER_NEPER, TWO_PI
 

@@ -19,6 +19,7 @@ from linewright.inference.sweep.reading import MATCH, NEAR, SweepTraces, checked
 from linewright.inference.sweep.traces import Trace, pilot
 
 ROUNDS = 4
+SYSTEM_OHM = 50.0
 
 
 def read_two_port(
@@ -81,8 +82,11 @@ def heard(sweep: Sweep, at_hz: Floats) -> SweepTraces:
     found = points(f, *through_terms(s, reference))
     z0 = _rough_z0(Trace(f, wave, 1), found, reference)
     matched, mended = travelling(s, wave, z0 / reference)
-    reflected = float(np.sqrt(np.mean(np.abs(s[:, 0, 0]) ** 2 + np.abs(s[:, 1, 1]) ** 2)))
-    return replace(base, trace=Trace(f, matched, 1, mended, MATCH * reflected), points=found, insertion=insertion)
+    # An analyser is of 50 ohm, whatever its file is written in; what comes back from both ends goes round once more.
+    seen = s if reference == SYSTEM_OHM else renormalise(s, reference, SYSTEM_OHM)
+    reflected = float(np.sqrt(np.mean(np.abs(seen[:, 0, 0]) ** 2 + np.abs(seen[:, 1, 1]) ** 2)))
+    off = MATCH * reflected * (1.0 + reflected)
+    return replace(base, trace=Trace(f, matched, 1, mended, off), points=found, insertion=insertion)
 
 
 def _not_through(s: Complexes, wave: Complexes) -> float | None:

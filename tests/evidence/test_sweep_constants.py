@@ -1,0 +1,141 @@
+"""Constants that were chosen or tuned: each has a case that comes out otherwise when it moves."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy.stats import norm
+from scipy.stats import t as students_t
+
+from fault_worlds import _line, _product, _scattering, _series
+from linewright.core.nouns.sweep import Sweep
+from linewright.inference.sweep import reading, resemblance, two_port
+from linewright.inference.sweep.along import Known, find_faults
+from linewright.inference.sweep.connectors import beyond_near, poor_connector
+from linewright.inference.sweep.delays import Delays
+from linewright.inference.sweep.line_end import look
+from linewright.inference.sweep.resemblance import Measured
+
+RG58 = (0.130, 0.028)
+F = np.linspace(1e6, 900e6, 801)
+
+
+# Connectors
+
+
+def _spot(seconds):
+    """Return what port 1 shows of a connector that reflects as a shunt capacitance does: j 2 pi f times so long."""
+    s = _scattering(_product([_line(F, 50.0, 0.66, RG58, 14.0)]))
+    return look(F, s[:, 0, 0] - 2j * np.pi * F * seconds, None, None, 14.0 / 0.66 / 299792458.0).fit
+
+
+@pytest.mark.parametrize(("times", "sure"), [(0.5, 0.434), (1.0, 0.9), (1.5, 0.9637), (2.0, 0.9823)])
+def test_a_connector_is_doubted_by_the_power_of_two_and_a_half_of_what_it_reflects_too_much(times, sure):
+    """At 0.085 ns, with what a calibration of 34 dB leaves up to 500 MHz, it is told at 0.9; at twice that at 0.98."""
+    ordinary_s = 0.085e-9 + 0.02 / (2 * np.pi * 500e6)
+    assert poor_connector(_spot(times * ordinary_s))[1] == pytest.approx(sure, abs=0.004 if times > 0.9 else 0.06)
+
+
+@pytest.mark.parametrize(("share", "beyond"), [(0.37, True), (0.43, False)])
+def test_a_resistance_stands_beyond_the_near_end_where_two_fifths_of_it_do_not_show_there(share, beyond):
+    ohm = 16.0
+    s = _scattering(_product([_series(F, ohm), _line(F, 50.0, 0.66, RG58, 14.0)]))
+    fit = look(F, s[:, 0, 0], None, None, 14.0 / 0.66 / 299792458.0).fit
+    assert beyond_near(fit, ohm / (100.0 + ohm) / share) is beyond
+
+
+@pytest.mark.parametrize(("unsure", "faults"), [(0.115, 1), (0.125, 0)])
+def test_a_far_connector_is_told_where_the_impedance_is_known_to_an_eighth(unsure, faults):
+    plug = _line(F, 38.0, 0.7, RG58, 0.03)
+    s = _scattering(_product([plug, _line(F, 50.0, 0.66, RG58, 14.0), _line(F, 22.0, 0.7, RG58, 0.04), plug]))
+    known = Known((0.66, 0.003), (14.0, 0.1), 50.0, impedance_u=unsure)
+    found = find_faults(Sweep("made", F, s, np.full(2, 50.0 + 0j)), "through", known)
+    assert len(found.faults) == faults
+
+
+# Open and shorted files that may have been swapped
+
+
+@pytest.mark.parametrize(
+    ("better", "told"),
+    [(1.6, "as said"), (1.4, "both"), (0.0, "both"), (-3.9, "both"), (-4.1, "swapped")],
+)
+def test_how_much_better_one_end_must_fit_than_the_other(monkeypatch, better, told):
+    """As said from 1.5 nats on, the other way round from 4 on, and both are listed between."""
+    f = np.linspace(200e6, 500e6, 101)
+    wave = np.exp(-2j * np.pi * f * 40e-9)
+
+    def scored(trace, *_):
+        mine = bool(np.allclose(trace.wave, wave))
+        delay = np.full(9, 20e-9 if mine else 21e-9)
+        return Delays(delay, delay, (), score=better if mine else 0.0)
+
+    monkeypatch.setattr(reading, "delays", scored)
+    trace = reading.Trace(f, wave, 2)
+    heard = reading.SweepTraces("made", ("open",), (), trace, either_way=True)
+    found = reading.bins(trace, reading.pilot(trace))
+    delay, health = reading._delay_of(heard, found, None, reading.LinePrior())
+    if told == "both":
+        assert len(delay.candidates) == 2
+        assert sum(c.probability for c in delay.candidates) == pytest.approx(1.0)
+    else:
+        assert delay.group_s[0] == (20e-9 if told == "as said" else 21e-9)
+    assert bool(health) is (told == "swapped")
+
+
+# Types, and lines of none
+
+
+def _unnamed(k1, k2, valid_hz=(10e6, 500e6)):
+    return resemblance._stranger(Measured((k1, 1e-9), (k2, 1e-12), valid_hz=valid_hz))
+
+
+def test_a_line_of_no_type_is_as_likely_as_its_three_freedoms_say():
+    """Level, power and bend are free by 1.1, 0.22 and 0.05, two more ways by 0.02 alone: five normal densities."""
+    x = np.log(np.geomspace(10e6, 500e6, 5) / np.sqrt(10e6 * 500e6))
+    bend = x**2 - np.mean(x**2)
+    free = [(1.1, 5.0), (0.22, x @ x), (0.05, bend @ bend)]
+    alone = [norm.logpdf(0.0, scale=np.hypot(u * np.sqrt(square), 0.02)) for u, square in free]
+    assert _unnamed(0.008, 4e-5) == pytest.approx(sum(alone) + 2 * norm.logpdf(0.0, scale=0.02), abs=1e-3)
+
+
+def test_a_loss_three_times_the_middling_one_is_one_spread_off():
+    assert _unnamed(0.008, 4e-5) - _unnamed(0.008 * np.exp(1.1), 4e-5 * np.exp(1.1)) == pytest.approx(0.5, abs=0.01)
+
+
+@pytest.mark.parametrize("off", [0.0, 1.0, 3.0, 8.0])
+def test_a_velocity_factor_far_from_its_types_is_doubted_as_by_students_t_of_twelve(off):
+    assert resemblance._tailed(off * 0.02, 0.02) == pytest.approx(students_t(12, scale=0.02).logpdf(off * 0.02))
+
+
+# What a calibration leaves
+
+
+def _mismatched(rng, match):
+    """Return a lossless line of 75 ohm, seen by two ports that reflect so much of what comes back to them."""
+    theta = 2j * np.pi * F * 5.0 / 0.66 / 299792458.0
+    r = (75.0 - 50.0) / (75.0 + 50.0)
+    t = np.exp(-theta)
+    below = 1 - r**2 * t**2
+    a, b = r * (1 - t**2) / below, (1 - r**2) * t / below
+    e, g = match * np.exp(2j * np.pi * rng.uniform(size=2))
+    det = (1 - e * a) * (1 - g * a) - e * g * b**2
+    s = np.empty((len(F), 2, 2), dtype=complex)
+    s[:, 0, 0] = (a * (1 - g * a) + g * b**2) / det
+    s[:, 1, 1] = (a * (1 - e * a) + e * b**2) / det
+    s[:, 0, 1] = s[:, 1, 0] = b / det
+    return Sweep("made", F, s, np.full(2, 50.0 + 0j))
+
+
+def test_what_ports_of_28_db_add_to_a_loss_is_what_it_is_said_to_be_off_by():
+    """The loss of a line far from the ports' impedance errs by the phase of their match: as much as the trace allows.
+
+    Taken for 36 dB with all that comes back, the allowance covers ports of 28 dB, which see its mean.
+    """
+    rng = np.random.default_rng(4)
+    errors, allowed = [], []
+    for _ in range(60):
+        trace = two_port.heard(_mismatched(rng, 10 ** (-28 / 20)), np.zeros(0)).trace
+        errors.append(np.mean(-np.log(np.abs(trace.wave))))
+        allowed.append(trace.off)
+    assert np.sqrt(np.mean(np.square(errors))) == pytest.approx(np.mean(allowed), rel=0.1)
