@@ -17,7 +17,7 @@ from bench import lay_out
 from cables import Cable
 from linewright.inference.bench.findings import APART, GROWN, NAMES, SURE, UNCHANGED, growth_finding
 from linewright.inference.bench.findings import MIN_GROWTH_DB as LEAST_DB
-from linewright.inference.bench.prove import beliefs_of
+from linewright.inference.bench.pieces import beliefs_of
 from worlds import KINDS, world
 
 HERE = Path(__file__).parent

@@ -1,6 +1,6 @@
 """The ledger held against made-up stations of two to eight years whose truth is known (``history_worlds.py``).
 
-    python benchmarks/histories.py --stations 12 --kinds ageing,stepped --seed 1 --jobs 2 --write
+    python benchmarks/histories.py --stations 12 --kinds ageing,stepped --seed 1,2 --jobs 2 --write
 
 prints markdown tables; ``--write`` keeps them in histories_results.md. Only the public library and its JSON are used.
 Set OMP_NUM_THREADS=1. Seeds 9001 and above are for the last look, once.
@@ -221,9 +221,9 @@ def tables(scores: Sequence[Score], heading: str) -> str:
     return "\n".join([*parts, *(f"- {text}" for text in refused[:4])]).rstrip() + "\n"
 
 
-def run(stations: int, kinds: Sequence[str], seed: int, jobs: int) -> list[Score]:
+def run(stations: int, kinds: Sequence[str], seeds: Sequence[int], jobs: int) -> list[Score]:
     """Score stations of every kind on several processes."""
-    tasks = [(kind, number, seed) for number in range(stations) for kind in kinds]
+    tasks = [(kind, number, seed) for seed in seeds for number in range(stations) for kind in kinds]
     with ProcessPoolExecutor(jobs) as pool:
         return list(pool.map(score, tasks))
 
@@ -232,7 +232,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--stations", type=int, default=12, help="stations a kind")
     parser.add_argument("--kinds", default=",".join(KINDS), help="their names, with commas")
-    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--seed", default="1", help="one, or several with commas")
     parser.add_argument("--jobs", type=int, default=1)
     parser.add_argument("--write", action="store_true", help=f"keep the tables in {KEPT.name}")
     asked = parser.parse_args()
@@ -240,9 +240,9 @@ def main() -> None:
     unknown = [kind for kind in kinds if kind not in KINDS]
     if unknown:
         parser.error(f"--kinds: there is no {unknown[0]}; there are {', '.join(KINDS)}")
-    text = tables(
-        run(asked.stations, kinds, asked.seed, asked.jobs), f"{asked.stations} stations a kind, seed {asked.seed}"
-    )
+    seeds = [int(seed) for seed in asked.seed.split(",")]
+    heading = f"{asked.stations} stations a kind, seed {' and '.join(map(str, seeds))}"
+    text = tables(run(asked.stations, kinds, seeds, asked.jobs), heading)
     print(text)
     if asked.write:
         KEPT.write_text(text)

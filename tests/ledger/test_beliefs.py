@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+import weakref
 from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -12,13 +13,15 @@ import pytest
 
 from ledger.gear import BLUE, BY, reading, sound_bench, stock_up, sweep_bytes
 from linewright.core.errors import InputError
+from linewright.core.nouns.shelf import SessionPlan
 from linewright.files.sheet import read_bench_sheet
-from linewright.inference.bench.prove import beliefs_of
+from linewright.inference.bench.pieces import beliefs_of
 from linewright.verbs import shelf, shelf_beliefs, shelf_evidence
 from linewright.verbs.plan import plan_station
 from linewright.verbs.prove import prove_cable
 from linewright.verbs.shelf import By, open_ledger
-from linewright.verbs.shelf_evidence import once
+from linewright.verbs.shelf_beliefs import Marks
+from linewright.verbs.shelf_evidence import Shelved, once
 
 DEMO = Path(__file__).parents[2] / "src" / "linewright" / "verbs" / "demo_data"
 LATER = By(datetime(2029, 4, 2, 12, 0, tzinfo=UTC))
@@ -372,3 +375,71 @@ def test_what_went_wrong_is_tried_again():
     with pytest.raises(ZeroDivisionError):
         sometimes("a")
     assert (sometimes("a"), len(tries)) == (1, 2)
+
+
+def test_only_the_newest_answer_of_a_place_is_remembered():
+    worked = []
+
+    @once(10, place=lambda sheet, _: sheet or None)
+    def judged(sheet, state):
+        worked.append((sheet, state))
+        return state
+
+    for state in range(30):
+        judged("spring", state)
+    judged("autumn", 0)
+    assert len(judged) == 2
+    worked.clear()
+    assert (judged("spring", 29), judged("autumn", 0), worked) == (29, 0, [])
+    judged("spring", 28)  # one that came late: it is answered, and has the place now
+    assert (len(judged), worked) == (2, [("spring", 28)])
+    for state in range(30):
+        judged("", state)
+    assert len(judged) == 10
+
+
+def test_answers_together_are_no_larger_than_told():
+    answered = once(100, most_mb=1.0)(lambda size, _: bytes(size))
+    for n in range(20):
+        answered(200_000, n)
+    assert len(answered) == 4
+    answered(3_000_000, 0)
+    assert len(answered) == 1  # the newest, whatever its size
+    answered(10, 0)
+    assert len(answered) == 1
+
+
+def test_what_a_question_holds_beyond_its_key_is_let_go():
+    class Tests:
+        pass
+
+    answered, tests = once(4, key=lambda digest, _: digest)(lambda digest, _: digest), Tests()
+    told = weakref.ref(tests)
+    answered("a", tests)
+    del tests
+    assert told() is None
+    assert answered("a", None) == "a"
+
+
+def test_what_an_answer_rests_on_stays_small_over_many_sessions_that_share_meters(ledger):
+    stock_up(ledger)
+    shelf.add(ledger, "meter", {"name": "pocket", "scale": "milliwatts", "division": "1 mW"}, by=BY)
+    keys = []
+    for week in range(14):
+        by = By(datetime(2026, 1, 1 + week, 12, 0, tzinfo=UTC))
+        plan = SessionPlan(f"week {week}", ("desk meter", "pocket"), ("blue 7",))
+        keys.append(shelf.start_session(ledger, plan, by=by).key)
+        shelf.add_reading(ledger, keys[-1], reading(9.4), by=by)
+        shelf.add_reading(ledger, keys[-1], reading(8.3, "blue 7"), by=by)
+    with ledger.reads() as snapshot:
+        held = Shelved.of(snapshot)
+        marks = Marks(held, "2026-04-02")
+        before = marks.of(held.pieces["blue 7"])
+    assert {len(marks._sheet(key)) for key in keys} == {64}
+    # A reading of the first session is felt through the meters of all that came after it.
+    shelf.correct_reading(ledger, keys[0], 1, reading(9.5), by=BY)
+    with ledger.reads() as snapshot:
+        held = Shelved.of(snapshot)
+        later = Marks(held, "2026-04-02")
+        assert later._sheet(keys[-1]) != marks._sheet(keys[-1])
+        assert later.of(held.pieces["blue 7"]) != before

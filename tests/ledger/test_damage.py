@@ -10,10 +10,12 @@ from pathlib import Path
 import pytest
 
 from ledger.gear import BLUE, BY, session, stock_up
-from linewright.core.errors import CannotError
+from linewright.core.errors import CannotError, DamagedError
 from linewright.store import backups, soundness
+from linewright.store.names import names_in
 from linewright.store.opening import open_at
 from linewright.verbs import shelf
+from linewright.verbs.shelf_open import check_ledger, recover_ledger
 
 NOW = datetime(2026, 4, 2, 12, 0, tzinfo=UTC)
 TABLES = ("item", "reading", "blob", "change", "derived", "alembic_version")
@@ -177,3 +179,20 @@ def test_a_copy_there_was_no_time_to_check_makes_no_room(tmp_path, monkeypatch):
     monkeypatch.setattr(backups, "MAX_COPY_S", -1.0)
     open_daily(path, 2, begin=NOW + timedelta(days=30))
     assert len(backups.backups(path)) == backups.KEPT + 2
+
+
+@pytest.mark.parametrize("table", TABLES)
+def test_a_list_of_tables_whose_bytes_are_no_text_any_more_is_damage_with_a_cure(path, table):
+    # The driver quotes the name of a table that it cannot read, and fails where that is no UTF-8.
+    name, content = table.encode(), path.read_bytes()
+    hurt = content.replace(b"table" + name, b"table\xa0" + name[1:]).replace(b"CREATE TABLE " + name, b"C" * 13 + name)
+    assert hurt != content
+    path.write_bytes(hurt)
+    copy = backups.newest_whole(path)
+    with pytest.raises(DamagedError, match="damaged in the list of tables") as met:
+        open_at(str(path), NOW)
+    assert str(copy) in str(met.value)
+    assert check_ledger(path).hurt
+    assert names_in(path, "piece") == []
+    recover_ledger(path, at=NOW)
+    assert check_ledger(path).hurt == ()

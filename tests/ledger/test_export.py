@@ -162,6 +162,7 @@ EDITED = {
         "meters.toml", lambda c: c.replace(b'"0.1 W"', b"9" * 5000, 1), "at most 100 characters",
     ),
     "a huge version": (*_edited("ledger.json", lambda e: e[0].update(version=10**30)), "must be a whole number"),
+    "things that are no tables": ("meters.toml", lambda c: b'meter = ["p", "p", "p"]', "body must be a table; got 'p'"),
     "archived in words": (
         *_edited("ledger.json", lambda e: e[2].update(archived="no")),
         r"archived must be true or false; got 'no' \(entry 3 of ledger.json of a.zip\)",
@@ -297,9 +298,8 @@ def test_an_export_of_ten_thousand_readings_is_far_from_every_limit(tmp_path):
         stock_up(ledger)
         key = session(ledger)
         with writing(ledger, BY) as w:
-            for number in range(1, 10_001):
-                cells = reading(f"{number / 1000}", "blue 7")
-                rows.append_row(w.connection, KeptReading(key, number, 1, w.at, f"t{number}", cells))
+            told = ((n, reading(f"{n / 1000}", "blue 7")) for n in range(1, 10_001))
+            rows.append_rows(w.connection, [KeptReading(key, n, 1, w.at, f"t{n}", cells) for n, cells in told])
         shelf.export_ledger(ledger, tmp_path / "a.zip")
     packed = zipfile.ZipFile(tmp_path / "a.zip")
     unpacked = sum(i.file_size for i in packed.infolist())
@@ -308,6 +308,20 @@ def test_an_export_of_ten_thousand_readings_is_far_from_every_limit(tmp_path):
     assert 100_000 < signs < ledger_files.MAX_JSON_SIGNS / 20
     with open_ledger(tmp_path / "b.sqlite") as other:
         assert shelf.import_ledger(other, tmp_path / "a.zip") == 4
+
+
+@pytest.mark.parametrize("limit", ["MAX_FILES", "MAX_UNPACKED_BYTES", "MAX_FILE_BYTES", "MAX_JSON_SIGNS"])
+def test_an_export_that_no_import_takes_is_written_and_says_so(tmp_path, monkeypatch, limit):
+    from linewright.verbs import ledger_files
+
+    monkeypatch.setattr(ledger_files, limit, 3)
+    with open_ledger(tmp_path / "a.sqlite") as ledger:
+        filled(ledger)
+        with pytest.raises(CannotError, match="no import takes it: it must hold at most 3 "):
+            shelf.export_ledger(ledger, tmp_path / "a.zip")
+    monkeypatch.undo()
+    with open_ledger(tmp_path / "b.sqlite") as other:
+        assert shelf.import_ledger(other, tmp_path / "a.zip") > 4
 
 
 def test_what_is_no_zip_is_told(tmp_path):

@@ -52,8 +52,8 @@ LINE = RUN.replace('{piece = "black 20"}', '{line = "RG-213/U", length = "20 m"}
 
 
 @pytest.fixture
-def ledger(tmp_path):
-    with open_ledger(tmp_path / "club.sqlite", at=NOON) as found:
+def ledger(where, tmp_path):
+    with open_ledger(where, at=NOON) as found:
         stock_up(found)
         yield found
 

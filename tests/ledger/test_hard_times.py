@@ -379,11 +379,11 @@ def test_an_old_ledger_is_copied_before_its_tables_change(tmp_path, monkeypatch)
 
     path = tmp_path / "ledger.sqlite"
     open_ledger(path).close()
-    monkeypatch.setattr(opening, "HEAD", "0004")
+    monkeypatch.setattr(opening, "HEAD", "0005")
     monkeypatch.setattr(opening, "upgrade", lambda connection: None)
-    monkeypatch.setattr(migrate, "REVISIONS", ("", "0001", "0002", "0003", "0004"))
+    monkeypatch.setattr(migrate, "REVISIONS", ("", "0001", "0002", "0003", "0004", "0005"))
     open_at(str(path), NOW).close()
-    assert [p.name for p in backups.backups(path)] == ["ledger-2026-04-02-120000-before-0004.sqlite"]
+    assert [p.name for p in backups.backups(path)] == ["ledger-2026-04-02-120000-before-0005.sqlite"]
 
 
 def test_a_server_is_not_copied_by_us(server, new_server_ledger):

@@ -7,6 +7,7 @@ import pytest
 from ledger.gear import BLACK, BLUE, BY, DRUM, METER, reading, session, stock_up
 from linewright.core.errors import CannotError, InputError, UnknownNameError
 from linewright.core.nouns.ledger import ConflictError
+from linewright.store.ledger import written
 from linewright.verbs import shelf
 from linewright.verbs.shelf import open_ledger
 
@@ -16,6 +17,22 @@ def test_a_new_ledger_has_the_tables_as_they_are_drawn(ledger):
 
     with ledger.reads() as snapshot:
         assert difference(snapshot) == []
+
+
+def test_a_reading_of_nothing_that_is_kept_is_refused_by_the_tables_themselves(ledger):
+    from sqlalchemy.exc import IntegrityError
+
+    from linewright.store.schema import reading as table
+
+    row = {"item_id": 4711, "number": 1, "version": 1, "at": "2026-04-02T10:00:00.000Z", "checksum": ""}
+    with ledger.engine.connect() as connection, pytest.raises(IntegrityError):
+        connection.execute(table.insert().values(**row))
+
+
+@pytest.mark.parametrize("number", [float("nan"), float("inf")])
+def test_a_number_that_json_does_not_know_is_not_written(number):
+    with pytest.raises(ValueError, match="not JSON compliant"):
+        written({"length_m": number})
 
 
 def test_what_was_kept_is_there_after_closing(where):

@@ -28,9 +28,9 @@ antenna = {swr = 1.2}
 
 
 @pytest.fixture
-def ledger(tmp_path):
+def ledger(where, tmp_path):
     """A shelf whose blue 7 (7.3152 m) loses 1.6 times what its type should, and lies in a run."""
-    with open_ledger(tmp_path / "club.sqlite", at=NOON) as found:
+    with open_ledger(where, at=NOON) as found:
         stock_up(found)
         sound_bench(found, worse=1.6)
         (tmp_path / "hut.toml").write_text(STATION)

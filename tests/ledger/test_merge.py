@@ -94,7 +94,9 @@ def test_both_are_kept_and_their_tests_speak_of_theirs(ledger, theirs):
     assert named["piece"] == "blue 7 (2)"
     assert named["sheet"].endswith("Spring (2)")
     assert shelf.show_piece(ledger, "blue 7").losses == mine
-    assert shelf.show_piece(ledger, "blue 7 (2)").losses == theirs[1]
+    # The pieces beside it are known from both ledgers now: that tells a little more of the meters, and nothing of it.
+    for now, before in zip(shelf.show_piece(ledger, "blue 7 (2)").losses, theirs[1], strict=True):
+        assert now.loss_db == pytest.approx(before.loss_db, rel=0.01)
     assert [n.body["text"] for n in shelf.notes_of(ledger, "piece", "blue 7 (2)")] == ["theirs"]
     assert shelf.notes_of(ledger, "piece", "blue 7") == ()
 

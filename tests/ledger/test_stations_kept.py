@@ -47,8 +47,8 @@ antenna = {swr = 1.5}
 
 
 @pytest.fixture
-def ledger(tmp_path):
-    with open_ledger(tmp_path / "club.sqlite", at=NOON) as found:
+def ledger(where, tmp_path):
+    with open_ledger(where, at=NOON) as found:
         stock_up(found)
         (tmp_path / "hut.toml").write_text(HUT)
         shelf.file_any(found, tmp_path / "hut.toml", by=BY)

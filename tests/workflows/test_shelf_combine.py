@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 
 from linewright.catalogue import line_type
-from linewright.core.nouns.belief import Belief
+from linewright.core.nouns.belief import Belief, OneTest
 from linewright.core.nouns.bench import Piece
 from linewright.core.nouns.shelf import Evidence
 from linewright.inference.bench.design import law_of
 from linewright.inference.history.model import PieceClaim
 from linewright.inference.history.posterior import infer, p_rising, rate_draws
-from linewright.verbs.combine import LEAST_U, LEAST_WEIGHT, OneTest, combined, message_of
+from linewright.verbs.combine import LEAST_U, LEAST_WEIGHT, combined, message_of
 from linewright.verbs.history import changes_in, drift_of
 
 PIECE = Piece("blue 7", 20.0, line_type("RG-58C/U"), 0)
@@ -103,6 +103,29 @@ def test_a_quiet_history_tells_no_drift_and_says_so():
     assert (drift.verdict, change.kind) == ("cannot tell", "steady")
     assert drift.percent_per_year_low <= 0.0 <= drift.percent_per_year_high
     assert change.why.startswith("Nothing shows that its loss changed between 2020-01-01 and 2024-01-01")
+
+
+@pytest.mark.parametrize("levels", [(1.0, 1.03, 1.08), (1.0, 1.05, 1.1), (1.0, 1.0, 1.09), (1.0, 1.08, 1.08)])
+def test_the_interval_of_a_drift_holds_nought_where_it_cannot_be_told(levels):
+    drift, _, _ = said_of((2020, 2022, 2024), levels)
+    if drift is not None:
+        assert (drift.verdict == "cannot tell") <= (drift.percent_per_year_low <= 0.0)
+        assert (drift.percent_per_year_low > 0.0) <= (drift.verdict == "rising")
+
+
+def test_a_rise_that_may_be_a_step_or_steady_says_so_and_tells_no_rate():
+    found = [said_of((2020, 2023), (1.0, level))[0] for level in np.arange(1.2, 1.7, 0.05)]
+    unsure = [d for d in found if d is not None and d.verdict == "rising" and d.percent_per_year_low <= 0.0]
+    assert all("whether steadily or at once" in d.why for d in unsure)
+    assert all("% of itself" not in d.why for d in unsure)
+
+
+def test_what_is_less_likely_than_not_is_said_to_be_so_perhaps():
+    tests = dated((2020, 2022, 2024), (1.0, 1.05, 1.1))
+    for change in changes_in(combined([t for _, t in tests]), tests):
+        doubtful = change.kind != "steady" and change.p < 0.5
+        assert (" may " in change.why) == doubtful, change.why
+        assert not doubtful or "% a year" not in change.why
 
 
 def test_one_day_tells_no_drift():

@@ -10,7 +10,7 @@ from zlib import crc32
 from linewright.core import messages as words
 from linewright.core.formatting import digits, frequency
 from linewright.core.messages import say
-from linewright.core.nouns.belief import Belief
+from linewright.core.nouns.belief import Belief, OneTest
 from linewright.core.nouns.bench import BenchSheet, Piece
 from linewright.core.nouns.station import LinePart, Run, Station, SweepEvidence
 from linewright.verbs.shelf_words import by_its_stock
@@ -19,10 +19,8 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from linewright.core.nouns.belief import Belief
     from linewright.core.nouns.sweep import Agreement, FarEnd, Sweep, SweepFinding
-    from linewright.inference.bench.prove import SheetMessages
-    from linewright.verbs.combine import OneTest
+    from linewright.inference.bench.pieces import SheetMessages
 
     Floats = NDArray[np.float64]
 
@@ -87,11 +85,11 @@ def together(tests: Sequence[OneTest]) -> tuple[Belief, str]:
     were written, so they count as tests of one day: where they contradict each other, the likeliest cause is said and
     the joint belief is wide.
     """
+    if len(tests) == 1:
+        return tests[0].belief, ""
     from linewright.verbs.combine import combined
 
     found = combined(tests)
-    if len(tests) == 1:
-        return found.belief, ""
     basis = words.together(dict.fromkeys(t.belief.basis for t in tests), say(" and "))
     said = [say("{piece} is known from {evidence}, taken together.", piece=found.belief.piece.tag, evidence=basis)]
     said += [_contradiction(tests[i], tests[-1 if i < len(tests) - 1 else 0]) for i in found.doubted]
@@ -169,14 +167,22 @@ class Beliefs:
                     chain[i] = replace(part, piece=belief.piece, measured=True, velocity_factor=factor)
         return replace(run, chain=tuple(chain)), found
 
+    def share(self, other: Beliefs) -> None:
+        """Take over what was judged of another station that has the same pieces, sheets and sweeps, the very same."""
+        mine, theirs = self.station, other.station
+        if mine.sheets == theirs.sheets and mine.pieces == theirs.pieces and not (mine.sweeps or theirs.sweeps):
+            self._by_sheet, self._by_piece = other._by_sheet, other._by_piece
+
     def velocity_factor(self, part: LinePart) -> float | None:
         """Return the velocity factor that the sweeps of a piece tell, for the length it had then; None without one."""
-        from linewright.verbs.swept_line import swept_factor
-
         tag = part.piece.tag
         sweeps = [(e.far_end, e.sweep) for e in self.station.sweeps if e.piece == tag] if part.measured else []
         whole = self.station.pieces.get(tag)
-        return swept_factor(whole, sweeps) if sweeps and whole is not None else None
+        if not sweeps or whole is None:
+            return None
+        from linewright.verbs.swept_line import swept_factor
+
+        return swept_factor(whole, sweeps)
 
     def _of_part(self, part: LinePart, frequencies_hz: Sequence[float]) -> Belief | None:
         """Return the belief of a piece as long as it is in its run; None where the catalogue's says it all."""
@@ -214,8 +220,6 @@ class Beliefs:
 
     def _tests(self, tag: str) -> list[OneTest]:
         """Return what each sheet and sweep says of a piece, in the order the station names them."""
-        from linewright.verbs.combine import OneTest
-
         sheets = [name for name, sheet in self.station.sheets.items() if tag in {p.tag for p in sheet.pieces}]
         sweeps = [e for e in self.station.sweeps if e.piece == tag]
         swept = sweep_beliefs(self.station.pieces[tag], sweeps) if sweeps else []
@@ -233,7 +237,7 @@ class Beliefs:
 
     def _judged(self, name: str) -> SheetMessages:
         """Return what a sheet says of its pieces."""
-        from linewright.inference.bench.prove import messages_of
+        from linewright.inference.bench.pieces import messages_of
 
         if name not in self._by_sheet:
             sheet = self.station.sheets[name]

@@ -12,26 +12,27 @@ from linewright.catalogue.belief import catalogue_belief
 from linewright.catalogue.cautions import cautions_of
 from linewright.core.formatting import frequency, interval, plain, signed
 from linewright.core.messages import say
-from linewright.core.nouns.belief import Belief
+from linewright.core.nouns.belief import Belief, OneTest
 from linewright.core.nouns.bench import Piece
 from linewright.core.nouns.bench_result import Working
 from linewright.core.nouns.shelf import (
     Drift,
     Evidence,
     HistoryPoint,
+    Passing,
     PieceChange,
     PieceHistory,
     Reminder,
     ShelfPiece,
 )
-from linewright.inference.history.posterior import p_rising, rate_draws
+from linewright.inference.history.posterior import p_ages, p_rising, rate_draws, years_until
 from linewright.present.charts.ladder import Rung
 from linewright.present.charts.piece import interval_at
 from linewright.store import items
 from linewright.store import items as logged
 from linewright.store import items as steps
 from linewright.store.ledger import Ledger
-from linewright.verbs.combine import Combined, OneTest, combined, digest_of
+from linewright.verbs.combine import Combined, combined, digest_of, goes_on
 from linewright.verbs.engine import ENGINE
 from linewright.verbs.shelf_beliefs import (
     evidence_until,
@@ -45,7 +46,7 @@ from linewright.verbs.shelf_evidence import Shelved, tests_of, year_of
 from linewright.verbs.shelf_items import notes_in
 from linewright.verbs.shelf_open import today
 from linewright.verbs.shelf_renames import former
-from linewright.verbs.shelf_words import change_words, evidence_name
+from linewright.verbs.shelf_words import change_words, evidence_name, passing_words
 
 # A piece over the years: what each test said of it, whether its loss drifts, and when to test it again
 
@@ -63,11 +64,16 @@ UPDATE = say(
 )
 BELIEVED = "docs/how-the-bench-works.md, docs/how-the-ledger-works.md"
 FORMULA = say("ln loss of each test = law, dielectric and joints on that day + errors; drift = exp(rate) - 1")
-SURE_KIND = 0.5
-"""From this chance on a change is what a piece's history is said to be."""
 
 
-def history_of(ledger: Ledger, tag: str, *, on: date | None = None, progress: Progress | None = None) -> PieceHistory:
+def history_of(
+    ledger: Ledger,
+    tag: str,
+    *,
+    on: date | None = None,
+    limits: Sequence[tuple[float, float]] = (),
+    progress: Progress | None = None,
+) -> PieceHistory:
     """Return a piece over the years.
 
     Each sheet or sweep speaks for itself, at the frequency that most of them looked at. With two or more, what happened
@@ -84,6 +90,9 @@ def history_of(ledger: Ledger, tag: str, *, on: date | None = None, progress: Pr
         The piece, on the shelf or put away.
     on : date, optional
         The day of the belief, and from which reminders are seen; without it, today.
+    limits : sequence of (float, float)
+        Frequencies in hertz with limits in dB: when the loss passes each is told. Without any, the next of 1, 3 and
+        6 dB at the frequency of the tests (what a home station, a portable one and a receiver bear; common practice).
     progress : callable, optional
         Told the share done, 0 to 1, and what is being done.
 
@@ -102,8 +111,8 @@ def history_of(ledger: Ledger, tag: str, *, on: date | None = None, progress: Pr
     ...     history_of(ledger, "blue 7").piece.tag
     'blue 7'
     """
-    row = show_piece(ledger, tag, on=on, progress=progress)
-    with ledger.reads() as snapshot:
+    with ledger.one_moment(), ledger.reads() as snapshot:
+        row = show_piece(ledger, tag, on=on, progress=progress)
         item = items.needed(snapshot, "piece", tag)
         shelf = Shelved.of(snapshot)
         (noun,) = shelf.nouns([item])
@@ -113,13 +122,43 @@ def history_of(ledger: Ledger, tag: str, *, on: date | None = None, progress: Pr
         made = tuple(logged.changes(snapshot, kind="piece", key=names, most=MOST_CHANGES))
     at_hz = _common([t for _, t in tests])
     found = combined([t for _, t in tests], year_of(today(on))) if tests else None
+    passes = passings_of(found, limits or _next_limit(found, at_hz)) if found else ()
     changes = changes_in(found, tests)
     drift, workings, apart = drift_of(found, tests, at_hz)
     points = tuple(_point(e, t, at_hz) for e, t in tests)
     workings = (*_belief_workings(row, [e for e, _ in tests if f"{e.kind} {e.key}" in row.basis]), *workings)
     reminder = None if row.archived else reminder_of(row, today(on))
     told = cautions_of("shelf show")
-    return PieceHistory(row, points, drift, reminder, notes, changes, made, row.remarks, workings, apart, told)
+    return PieceHistory(row, points, drift, reminder, notes, changes, made, row.remarks, workings, apart, told,
+                        passes)  # fmt: skip
+
+
+BORNE_DB = (1.0, 3.0, 6.0)
+"""What a home station, a portable one and a receiver bear (common practice, no source; the bench judges uses by it)."""
+
+
+def _next_limit(found: Combined, at_hz: float) -> tuple[tuple[float, float], ...]:
+    """Return the first of the usual limits that a piece has not passed."""
+    import numpy as np
+
+    now = float(np.median(found.belief.loss_db(at_hz)))
+    return tuple((at_hz, limit) for limit in BORNE_DB if limit > now)[:1]
+
+
+def passings_of(found: Combined, limits: Sequence[tuple[float, float]]) -> tuple[Passing, ...]:
+    """Return when the loss of a piece passes limits, (hertz, dB) each, out of the same explanations as its belief."""
+    return tuple(_passing(found, f, limit) for f, limit in limits)
+
+
+def _passing(found: Combined, frequency_hz: float, limit_db: float) -> Passing:
+    import numpy as np
+
+    years = years_until(found.belief, goes_on(found), frequency_hz, limit_db)
+    now, one, five = (float(np.mean(years <= t)) for t in (0.0, 1.0, 5.0))
+    ends = np.quantile(years, [0.025, 0.5, 0.975], method="inverted_cdf")
+    low, middle, high = (None if np.isinf(v) else float(v) for v in ends)
+    why = passing_words(frequency_hz, limit_db, (low, middle, high), (now, five))
+    return Passing(frequency_hz, limit_db, now, one, five, low, middle, high, why)
 
 
 def reminders(ledger: Ledger, *, on: date | None = None) -> tuple[Reminder, ...]:
@@ -182,7 +221,7 @@ def changes_in(found: Combined | None, tests: Sequence[tuple[Evidence, OneTest]]
     )  # fmt: skip
 
 
-LEAST_P = 0.005
+LEAST_P = 0.02
 """A change less likely than this is not worth a line."""
 
 
@@ -202,9 +241,11 @@ def drift_of(
     import numpy as np
 
     p = p_rising(found.history)
-    rates = rate_draws(found.history)
+    steadily = min(p, p_ages(found.history)) > SURE
+    rates = rate_draws(found.history, if_it_ages=steadily)
     low, middle, high = (float(100.0 * np.expm1(v)) for v in np.quantile(rates, [0.025, 0.5, 0.975]))
-    drift = Drift(at_hz, middle, low, high, p, _verdict(p), _why(p, at_hz, middle, max(years) - min(years)))
+    drift = Drift(at_hz, middle, low, high, p, _verdict(p),
+                  _why(p, at_hz, middle if steadily else None, max(years) - min(years)))  # fmt: skip
     inputs = [(evidence_name(e.kind, e.key), say("year {year}", year=plain(t.year, 2))) for e, t in tests]
     figure = say("drift at {f}: {percent} % a year", f=frequency(at_hz), percent=signed(middle, 1))
     return drift, (Working(figure, FORMULA, tuple(inputs), UPDATE, ("drift", at_hz)),), ""
@@ -221,12 +262,19 @@ def _verdict(p: float) -> Literal["rising", "cannot tell"]:
     return "rising" if p > SURE else "cannot tell"
 
 
-def _why(p: float, at_hz: float, percent: float, years: float) -> str:
+def _why(p: float, at_hz: float, percent: float | None, years: float) -> str:
+    """Return what is said of a drift; ``percent`` a year where it is sure that the piece ages steadily."""
     f, over = frequency(at_hz), plain(years, 1)
+    if _verdict(p) == "rising" and percent is None:
+        return say(
+            "The loss rises over {years} years, at {f} (probability {p}); the tests do not tell whether steadily or at"
+            " once.",
+            years=over, f=f, p=plain(p, 3),
+        )  # fmt: skip
     if _verdict(p) == "rising":
         return say(
             "The loss rises over {years} years, at {f}: by {percent} % of itself a year (probability {p}).",
-            years=over, f=f, percent=plain(percent, 1), p=plain(p, 3),
+            years=over, f=f, percent=plain(percent or 0.0, 1), p=plain(p, 3),
         )  # fmt: skip
     return say(
         "The tests do not tell a drift from noise over {years} years, at {f} (probability that it rises: {p}).",
@@ -248,8 +296,9 @@ def ladder_of(
 ) -> tuple[Piece, tuple[Rung, ...]]:
     """Return a piece, and by which steps its loss at a frequency came to be known, each on the day of its test.
 
-    The last step is the belief of the day asked for; without one, of today. Of a long history the tests before the
-    newest ``MOST_STEPS`` are one step. Steps are remembered in the ledger, so a further test costs one.
+    The last step is the belief of the day asked for; without one, of today. Of more tests than ``MOST_STEPS`` those of
+    one day are one step, and those before the newest steps as well. Steps are remembered in the ledger, so a further
+    test costs one.
 
     A piece of unknown type that nobody measured has no steps.
     """
@@ -262,15 +311,16 @@ def ladder_of(
     new = {} if set(names) <= set(kept) else _believed_after(tests, frequency_hz, names, kept, progress)
     if new and is_now(on):
         remember_answers(ledger, STEPS, {tag: ("", {name: kept.get(name) or new[name] for name in names})})
-    skipped = len(tests) - len(names)
-    found = []
-    for (e, test), name in zip(tests[skipped:], names, strict=True):
+    found, heard = [], 0
+    for name, (many, _) in names.items():
         low, middle, high = kept.get(name) or new[name]
-        alone = interval_at(test.belief, frequency_hz)
-        found.append(Rung(e.what, e.measured_on, (low, middle, high), alone, _sheet(e)))
-    if skipped:
-        earlier = say("{many} earlier tests, from {first} on", many=skipped + 1, first=tests[0][0].measured_on)
-        found[0] = Rung(earlier, found[0].on, found[0].believed)
+        e, test = tests[many - 1]
+        if many == heard + 1:
+            alone = interval_at(test.belief, frequency_hz)
+            found.append(Rung(e.what, e.measured_on, (low, middle, high), alone, _sheet(e)))
+        else:
+            found.append(Rung(_together(tests[heard:many]), e.measured_on, (low, middle, high)))
+        heard = many
     first = before(noun, tests)
     if first is not None:
         what = say("the catalogue's {line}", line=noun.line.designator) if noun.line else say("cables in general")
@@ -278,10 +328,30 @@ def ladder_of(
     return noun, tuple(found)
 
 
+def _steps(years: Sequence[float]) -> list[int]:
+    """Return how many tests each step has heard; a long history goes by days, which have no order within them.
+
+    >>> _steps([2024.0, 2025.0, 2025.0]), _steps([2024.0, *(15 * [2025.0]), 2026.0])
+    ([1, 2, 3], [1, 16, 17])
+    """
+    counts = list(range(1, len(years) + 1))
+    if len(counts) > MOST_STEPS + 1:
+        counts = [n for n in counts if n == len(years) or years[n] > years[n - 1]]
+    return counts[-MOST_STEPS - 1 :]
+
+
+def _together(tests: Tests) -> str:
+    """Return what a step of several tests is called."""
+    first, last = tests[0][0].measured_on, tests[-1][0].measured_on
+    if first == last:
+        return say("{many} tests of one day", many=len(tests))
+    return say("{many} earlier tests, from {first} on", many=len(tests), first=first)
+
+
 def _names(tests: Tests, frequency_hz: float, day: float) -> dict[str, tuple[int, float]]:
     """Return the steps that are shown, by names that change with what they rest on: how many tests, and the day."""
     found = {}
-    for many in range(max(len(tests) - MOST_STEPS, 1), len(tests) + 1) if tests else ():
+    for many in _steps([t.year for _, t in tests]):
         heard = [t for _, t in tests[:many]]
         year = max(day, heard[-1].year) if many == len(tests) else heard[-1].year
         found[f"{digest_of(heard, year)} {frequency_hz:.0f}"] = (many, year)

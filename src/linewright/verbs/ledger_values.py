@@ -11,6 +11,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from linewright.core.errors import InputError
+from linewright.core.messages import say
 from linewright.core.nouns.ledger import Change, KeptReading
 from linewright.store.items import undone_in
 
@@ -40,7 +41,9 @@ def text(most: int) -> Check:
 
     def check(value: Any, name: str) -> str:
         if not isinstance(value, str) or len(value) > most:
-            raise InputError(name, f"must be text of at most {most} characters; got {quoted(value)}")
+            raise InputError(
+                name, say("must be text of at most {most} characters; got {value}", most=most, value=quoted(value))
+            )
         return value
 
     return check
@@ -49,38 +52,43 @@ def text(most: int) -> Check:
 def whole(value: Any, name: str) -> int:
     """Return a whole number from 1 on."""
     if isinstance(value, bool) or not isinstance(value, int) or not 1 <= value <= MAX_WHOLE:
-        raise InputError(name, f"must be a whole number from 1 to {MAX_WHOLE}; got {quoted(value)}")
+        raise InputError(
+            name,
+            say("must be a whole number from 1 to {max_whole}; got {value}", max_whole=MAX_WHOLE, value=quoted(value)),
+        )
     return value
 
 
 def truth(value: Any, name: str) -> bool:
     """Return true or false."""
     if not isinstance(value, bool):
-        raise InputError(name, f"must be true or false; got {quoted(value)}")
+        raise InputError(name, say("must be true or false; got {value}", value=quoted(value)))
     return value
 
 
 def plain(value: Any, name: str, depth: int = 0) -> Any:
     """Return a value that JSON and TOML can both hold: finite, of 64 bits, not too deep."""
     if depth > MAX_DEPTH:
-        raise InputError(name, f"must nest lists and tables at most {MAX_DEPTH} deep")
+        raise InputError(name, say("must nest lists and tables at most {most} deep", most=MAX_DEPTH))
     if isinstance(value, Mapping):
         return {key: plain(inner, f"{name} {key[:80]}".strip(), depth + 1) for key, inner in value.items()}
     if isinstance(value, list):
         return [plain(inner, name, depth + 1) for inner in value]
     if isinstance(value, float) and not math.isfinite(value):
-        raise InputError(name, f"must be a finite number; got {value!r}")
+        raise InputError(name, say("must be a finite number; got {value}", value=repr(value)))
     if isinstance(value, int) and not isinstance(value, bool) and abs(value) >= 2**63:
-        raise InputError(name, f"must be a number of at most 64 bits; got {quoted(value)}")
+        raise InputError(name, say("must be a number of at most 64 bits; got {value}", value=quoted(value)))
     if value is not None and not isinstance(value, (str, bool, int, float)):
-        raise InputError(name, f"must be text, a number, true or false, a list or a table; got {quoted(value)}")
+        raise InputError(
+            name, say("must be text, a number, true or false, a list or a table; got {value}", value=quoted(value))
+        )
     return value
 
 
 def table(value: Any, name: str) -> dict[str, Any]:
     """Return a table of plain values."""
     if not isinstance(value, Mapping):
-        raise InputError(name, f"must be a table; got {quoted(value)}")
+        raise InputError(name, say("must be a table; got {value}", value=quoted(value)))
     return dict(plain(value, ""))
 
 
@@ -113,13 +121,13 @@ UNDOES = "undoes"
 def fields(entry: Any, known: Mapping[str, Check], optional: tuple[str, ...] = ()) -> dict[str, Any]:
     """Return an entry whose every field is known, there and sound."""
     if not isinstance(entry, Mapping):
-        raise InputError("entry", f"must be a table; got {quoted(entry)}")
+        raise InputError("entry", say("must be a table; got {value}", value=quoted(entry)))
     for name in entry:
         if name not in known and name not in optional:
-            raise InputError(name[:80], f"means nothing here; known are {', '.join(known)}")
+            raise InputError(name[:80], say("means nothing here; known are {known}", known=", ".join(known)))
     for name in known:
         if name not in entry:
-            raise InputError(name, "is missing")
+            raise InputError(name, say("is missing"))
     return {name: check(entry[name], name) for name, check in known.items()}
 
 

@@ -2,38 +2,124 @@
 
 from __future__ import annotations
 
+import pickle
 import threading
+from collections import OrderedDict
 from collections.abc import Callable, Hashable
-from functools import lru_cache
-from typing import Generic, TypeVar
+from dataclasses import dataclass, field
+from typing import Any, Generic, TypeVar
 
 T = TypeVar("T")
 
 
+@dataclass(slots=True, eq=False)
+class _Turn:
+    """Those who ask for one answer: the first works it out, the others wait."""
+
+    lock: threading.Lock = field(default_factory=threading.Lock)
+    asking: int = 0
+
+
+@dataclass(slots=True, eq=False)
+class _Answer(Generic[T]):
+    """An answer that is remembered, its size in bytes, and what it is the newest answer to."""
+
+    found: T
+    size: int
+    place: Hashable
+
+
 class Once(Generic[T]):
-    """A function whose last ``most`` answers are remembered, and that never works one out twice at the same time.
+    """A function whose last answers are remembered, and that never works one out twice at the same time.
 
     What goes wrong is not remembered: the next who asks tries again.
+
+    Parameters
+    ----------
+    function : Callable
+        What works an answer out.
+    most : int
+        How many answers are remembered.
+    most_mb : float, optional
+        How large they may be together; the newest is remembered whatever its size.
+    key : Callable, optional
+        Returns what tells one question from another; without it, all that is given. Only that is held on to.
+    place : Callable, optional
+        Returns a place in which only the newest answer is remembered: what was asked there before is not asked again.
+        None, and the answer has no place.
 
     >>> root = Once(lambda x: x**0.5, most=2)
     >>> root(9), root(9), root.cache_clear()
     (3.0, 3.0, None)
     """
 
-    def __init__(self, function: Callable[..., T], most: int) -> None:
-        self._answer = lru_cache(maxsize=most)(function)
-        self._lock_of = lru_cache(maxsize=4 * most)(lambda *_: threading.Lock())
+    def __init__(
+        self,
+        function: Callable[..., T],
+        most: int,
+        *,
+        most_mb: float | None = None,
+        key: Callable[..., Hashable] | None = None,
+        place: Callable[..., Hashable] | None = None,
+    ) -> None:
+        self._function, self._most, self._most_mb, self._key, self._place = function, most, most_mb, key, place
         self._lock = threading.Lock()
-        self.cache_clear = self._answer.cache_clear
+        self._turns: dict[Hashable, _Turn] = {}
+        self.cache_clear()
 
-    def __call__(self, *given: Hashable) -> T:
-        """Return the answer."""
+    def cache_clear(self) -> None:
+        """Forget all answers."""
         with self._lock:
-            mine = self._lock_of(*given)
-        with mine:
-            return self._answer(*given)
+            self._known: OrderedDict[Hashable, _Answer[T]] = OrderedDict()
+            self._placed: dict[Hashable, Hashable] = {}
+            self._bytes = 0
+
+    def __len__(self) -> int:
+        """Return how many answers are remembered."""
+        return len(self._known)
+
+    def __call__(self, *given: Any) -> T:
+        """Return the answer."""
+        key = self._key(*given) if self._key else given
+        with self._lock:
+            if key in self._known:
+                self._known.move_to_end(key)
+                return self._known[key].found
+            turn = self._turns.setdefault(key, _Turn())
+            turn.asking += 1
+        try:
+            with turn.lock:
+                known = self._known.get(key)
+                if known is not None:
+                    return known.found
+                found = self._function(*given)
+                size = len(pickle.dumps(found)) if self._most_mb is not None else 0
+                self._remember(key, _Answer(found, size, self._place(*given) if self._place else None))
+                return found
+        finally:
+            with self._lock:
+                turn.asking -= 1
+                if not turn.asking:
+                    del self._turns[key]
+
+    def _remember(self, key: Hashable, answer: _Answer[T]) -> None:
+        with self._lock:
+            older = self._placed.get(answer.place)
+            if older is not None:
+                self._forget(older)
+            self._known[key] = answer
+            self._bytes += answer.size
+            if answer.place is not None:
+                self._placed[answer.place] = key
+            while len(self._known) > self._most or (len(self._known) > 1 and self._bytes > (self._most_mb or 0) * 1e6):
+                self._forget(next(iter(self._known)))
+
+    def _forget(self, key: Hashable) -> None:
+        gone = self._known.pop(key)
+        self._bytes -= gone.size
+        self._placed.pop(gone.place, None)
 
 
-def once(most: int) -> Callable[[Callable[..., T]], Once[T]]:
-    """Return a decorator that makes a function one that is worked out once."""
-    return lambda function: Once(function, most)
+def once(most: int, **how: Any) -> Callable[[Callable[..., T]], Once[T]]:
+    """Return a decorator that makes a function one that is worked out once; for ``how`` see ``Once``."""
+    return lambda function: Once(function, most, **how)

@@ -30,8 +30,9 @@ Keeping::
 
 At the bench::
 
-    start_session(ledger, SessionPlan(title, meters, pieces, ...), *, by) -> Item    its key is the session's name
-    change_session(ledger, session, tables, *, expect, by) -> Item
+    start_session(ledger, SessionPlan(title, meters, pieces, ...), *, gear=(), note=None, on=None, by) -> Item
+                                                            its key is the session's name
+    change_session(ledger, session, tables, *, on=None, expect, by) -> Item
     add_reading(ledger, session, cells, *, token=None, by) -> KeptReading   the same token again adds nothing
     correct_reading(ledger, session, number, cells, *, expect, by) -> KeptReading   cells None withdraws it
     readings_of(ledger, session) -> tuple[KeptReading, ...]
@@ -47,15 +48,20 @@ Asking::
     list_shelf(ledger, *, archived=False, on=None) -> Shelf     each piece with its belief, and what to test again
     glance_at_shelf(ledger, *, on=None) -> tuple[Shelf, tuple[str, ...]]    at once; of these tags, as it was before
     show_piece(ledger, tag) -> ShelfPiece
+    due_first(ledger, *, on=None) -> DueList                what to test first, by what the plans gain
     evidence_of(ledger, tag) -> tuple[Evidence, ...]
     belief_of_piece(ledger, tag) -> PieceBelief             draws, from every sheet and sweep
     history_of(ledger, tag, *, on=None) -> PieceHistory
     reminders(ledger, *, on=None) -> tuple[Reminder, ...]
     notes_of(ledger, kind, key) -> tuple[Item, ...]
-    changes(ledger, *, kind=None, key=None, most=50) -> Changes
+    changes(ledger, *, kind=None, key=None, most=50, after=0) -> Changes
     stations(ledger) -> tuple[Item, ...]                    station_of(ledger, name) -> Station, for plan_station
     the_station(ledger, name=None, *, run=None) -> str      which one is meant, where nobody says more
     change_run(ledger, run, fields, *, station, new, expect, by) -> Kept    a run of it; None takes the run out
+    kept_plans(ledger, run=None, *, station=None) -> KeptPlans              plans beside runs, and what each would do
+    keep_plan(ledger, run, plan, fields=None, *, station, expect, by) -> Kept   the run with fields changed, beside it
+    lay_plan(ledger, run, plan, *, station, expect, by) -> Kept             in the run's place
+    drop_plan(ledger, run, plan, *, station, expect, by) -> Kept
     export_station(ledger, path, name=None) -> Path         as a file to write on by hand
     shelf_with_runs(ledger, ...) -> Shelf                   the shelf, and the runs of all of them
     kept_gear(ledger) -> KeptGear                           meters, attenuators, loads, radios, antennas
@@ -76,6 +82,7 @@ The whole::
 
 from __future__ import annotations
 
+from linewright.verbs.due import due_first
 from linewright.verbs.history import history_of, reminders
 from linewright.verbs.ledger_files import export_ledger, import_ledger
 from linewright.verbs.ledger_merge import merge_ledger
@@ -107,6 +114,7 @@ from linewright.verbs.shelf_items import (
 )
 from linewright.verbs.shelf_lives import cut, fit_connectors, join, shorten
 from linewright.verbs.shelf_open import By, back_up, check_ledger, open_ledger, recover_ledger
+from linewright.verbs.shelf_plans import drop_plan, keep_plan, kept_plans, lay_plan
 from linewright.verbs.shelf_renames import rename
 from linewright.verbs.shelf_sessions import (
     add_reading,
@@ -133,11 +141,12 @@ from linewright.verbs.shelf_stations import (
 
 __all__ = [
     "By", "add", "add_note", "add_reading", "all_kept", "archive", "back_up", "belief_of_piece", "change",
-    "change_run", "change_session", "changes", "check_ledger", "correct_reading", "cut", "evidence_of",
-    "export_ledger", "export_station", "file_any", "file_gear", "file_lines", "file_of", "file_sheet",
-    "file_sheet_files", "file_sweep", "file_sweep_bytes", "fit_connectors", "glance_at_shelf", "history_of",
-    "imagined", "import_ledger", "join", "keep_station", "keep_station_files", "kept", "kept_gear", "kept_runs",
-    "list_shelf", "merge_ledger", "notes_of", "open_ledger", "own_lines", "prove_session", "read_station_beside",
-    "readings_of", "recover_ledger", "reminders", "rename", "restore", "sheet_of", "sheet_of_rows", "shelf_with_runs",
-    "shorten", "show_piece", "start_session", "station_of", "stations", "the_station", "undo",
+    "change_run", "change_session", "changes", "check_ledger", "correct_reading", "cut", "drop_plan", "due_first",
+    "evidence_of", "export_ledger", "export_station", "file_any", "file_gear", "file_lines", "file_of",
+    "file_sheet", "file_sheet_files", "file_sweep", "file_sweep_bytes", "fit_connectors", "glance_at_shelf",
+    "history_of", "imagined", "import_ledger", "join", "keep_plan", "keep_station", "keep_station_files", "kept",
+    "kept_gear", "kept_plans", "kept_runs", "lay_plan", "list_shelf", "merge_ledger", "notes_of", "open_ledger",
+    "own_lines", "prove_session", "read_station_beside", "readings_of", "recover_ledger", "reminders", "rename",
+    "restore", "sheet_of", "sheet_of_rows", "shelf_with_runs", "shorten", "show_piece", "start_session",
+    "station_of", "stations", "the_station", "undo",
 ]  # fmt: skip

@@ -6,7 +6,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from linewright.core.errors import CannotError, InputError
-from linewright.core.nouns.choice import Choice, Fed, Option, Shared
+from linewright.core.messages import say
+from linewright.core.nouns.choice import Choice, Fed, Shared, Stretch
 from linewright.core.nouns.ledger import Item
 from linewright.core.nouns.shelf import Kept
 from linewright.core.nouns.station import Run
@@ -38,17 +39,28 @@ def apply_share(ledger: Ledger, station: str, shared: Shared, *, by: By = NOW) -
     InputError
         If a piece lies in a part that several runs share.
     """
-    short = [f"{fed.run} lacks {fed.short_m:.1f} m" for fed in shared.fed if fed.short_m > 0]
-    if short:
-        raise CannotError(f"Nothing was applied: {', '.join(short)}. Put more on the shelf, or buy with --budget.")
-    fed = {f.run.lower(): f for f in shared.fed}
     with writing(ledger, by) as w:
         item = items.needed(w.connection, "station", station)
-        tables = dict(item.body["station"])
-        _none_shared(tables, [tag for f in shared.fed for tag in f.pieces])
-        tables["run"] = [_fed(dict(run), fed.get(_name(run))) for run in tables.get("run", ())]
-        kept = put_station(w, item, tables)
+        kept = put_station(w, item, fed_tables(item.body["station"], shared))
     return _told(item, kept, [_fed_words(f) for f in shared.fed])
+
+
+def fed_tables(tables: Mapping[str, Any], shared: Shared) -> Entry:
+    """Return a station's tables with its runs on the pieces they get.
+
+    Raises
+    ------
+    CannotError, InputError
+        As ``apply_share``.
+    """
+    short = [f"{fed.run} lacks {fed.short_m:.1f} m" for fed in shared.fed if fed.short_m > 0]
+    if short:
+        raise CannotError(
+            say("Nothing was applied: {short}. Put more on the shelf, or buy with --budget.", short=", ".join(short))
+        )
+    fed = {f.run.lower(): f for f in shared.fed}
+    _none_shared(tables, [tag for f in shared.fed for tag in f.pieces])
+    return {**tables, "run": [_fed(dict(run), fed.get(_name(run))) for run in tables.get("run", ())]}
 
 
 def apply_choice(
@@ -75,8 +87,12 @@ def apply_choice(
     from linewright.choice.choose import span_of
 
     if not 1 <= number <= len(choice.trade_off):
-        cure = "Look at the trade-off first." if choice.trade_off else "No choice keeps the limits."
-        raise InputError("--apply", f"must be one of 1 to {len(choice.trade_off)}; got {number}", cure=cure)
+        cure = say("Look at the trade-off first.") if choice.trade_off else say("No choice keeps the limits.")
+        raise InputError(
+            "--apply",
+            say("must be one of 1 to {count}; got {value}", count=len(choice.trade_off), value=number),
+            cure=cure,
+        )
     option = choice.trade_off[number - 1]
     with writing(ledger, by) as w:
         item = items.needed(w.connection, "station", station)
@@ -85,7 +101,7 @@ def apply_choice(
         mine = next(r for r in runs if _name(r) == run.name.lower())
         first, end = _entries(mine.get("chain", ()), _sizes(tables), span_of(run))
         chain = list(mine.get("chain", ()))
-        mine["chain"] = [*chain[:first], *_laid(option, run.wishes.connector), *chain[end:]]
+        mine["chain"] = [*chain[:first], *laid(option.stretches, run.wishes.connector), *chain[end:]]
         kept = put_station(w, item, tables | {"run": runs})
     return _told(item, kept, [f"{run.name} lies on {option.name}."])
 
@@ -122,12 +138,13 @@ def _none_shared(tables: Mapping[str, Any], tags: Sequence[str]) -> None:
     for part in tables.get("part", ()):
         for entry in part.get("chain", ()):
             if entry.get("piece") in tags:
-                rule = f"holds the piece {entry['piece']!r}, and several runs may share it"
-                raise InputError(f"part {part.get('name')!r}", rule, cure="Write the piece into the run itself.")
+                rule = say("holds the piece {entry}, and several runs may share it", entry=repr(entry["piece"]))
+                raise InputError(f"part {part.get('name')!r}", rule, cure=say("Write the piece into the run itself."))
 
 
-def _laid(option: Option, family: str) -> Iterator[Entry]:
-    for stretch in option.stretches:
+def laid(stretches: Sequence[Stretch], family: str) -> Iterator[Entry]:
+    """Yield the entries of a chain that a choice stands for: pieces, and new lines each with a joint."""
+    for stretch in stretches:
         if stretch.on_hand:
             yield {"piece": stretch.name}
         else:
@@ -155,6 +172,6 @@ def _entries(chain: Sequence[Mapping[str, Any]], sizes: Mapping[str, int], span:
     for entry in chain:
         ends.append(ends[-1] + sizes.get(_part(entry), 1))
     if not set(span) <= set(ends):
-        rule = "must be line of the run itself; it lies in a part that several runs share"
-        raise InputError("replace", rule, cure="Write the line into the run's own chain.")
+        rule = say("must be line of the run itself; it lies in a part that several runs share")
+        raise InputError("replace", rule, cure=say("Write the line into the run's own chain."))
     return ends.index(span[0]), ends.index(span[1])

@@ -5,22 +5,33 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 
 from linewright.core.errors import CannotError
+from linewright.core.frozen import dataclass
 from linewright.core.messages import mark, say, together
 from linewright.core.nouns.ledger import Item
 from linewright.core.nouns.shelf import BandLoss, Evidence, PieceBelief, Reminder, Shelf, ShelfPiece, Urgency
 from linewright.store import items
 from linewright.store import items as derived
-from linewright.store.ledger import Ledger, Snapshot, written
+from linewright.store.ledger import Ledger, written
 from linewright.verbs.engine import ENGINE
-from linewright.verbs.shelf_evidence import Shelved, by_stock, meters_of, prepared, telling_sheets, tests_of, year_of
+from linewright.verbs.shelf_evidence import (
+    Shelved,
+    by_stock,
+    meters_of,
+    neighbours,
+    prepared,
+    tellers,
+    tests_of,
+    year_of,
+)
 from linewright.verbs.shelf_lives import origins, passed_on
 from linewright.verbs.shelf_open import today
-from linewright.verbs.shelf_words import by_its_stock, doubted, evidence_name, kept, of_no_type, words
+from linewright.verbs.shelf_words import by_its_stock, doubted, evidence_name, kept, of_no_type, read_off, words
+from linewright.verbs.standing import SHOWN_HZ, standing_of
 
 if TYPE_CHECKING:
     from linewright.core.nouns.belief import Belief
@@ -32,35 +43,65 @@ if TYPE_CHECKING:
 class Marks:
     """What an answer rests on, as a digest.
 
-    The day, the piece, its evidence with what showed how the meters of that read, its stock's, and the person's line
-    types.
+    The day, the piece, its evidence with what showed how the meters of that read, other tests of the pieces that lay
+    beside it, its stock's evidence, and the person's line types.
     """
 
     def __init__(self, shelf: Shelved, day: str) -> None:
         self.shelf, self.day = shelf, day
+        self._pieces: dict[str, str] = {}
         self._sheets: dict[str, str] = {}
+        self._tellers = tellers(shelf.sheets)
+
+    @classmethod
+    def on(cls, shelf: Shelved, day: str) -> Marks:
+        """Return those of a day, worked out once for a shelf as it stands."""
+        if day not in shelf.marks:
+            # What is held must not hold the snapshot it was read from.
+            shelf.marks[day] = cls(replace(shelf, snapshot=None), day)
+        found: Marks = shelf.marks[day]
+        return found
 
     def of(self, item: Item) -> str:
         """Return the digest of one piece."""
+        if item.key not in self._pieces:
+            self._pieces[item.key] = self._of(item)
+        return self._pieces[item.key]
+
+    def _of(self, item: Item) -> str:
         shelf = self.shelf
         parts = [self.day, written(item.body), shelf.own]
         evidence = shelf.evidence(item.key)
         for e in evidence:
-            parts.append(self._sheet(e.key) if e.kind == "sheet" else written(shelf.sweeps[e.key].body))
+            parts.append(self._evidence(e))
+            parts += [self._evidence(n) for _, n in (neighbours(shelf, item.key, e) if e.kind == "sheet" else ())]
         if not evidence:
             parts += [self.of(parent) for parent in origins(shelf, item.key)]
         if not evidence and (judge := shelf.judge_by_stock(item.key)):
             parts.append(self._sheet(judge))
         return hashlib.sha256("\n".join(parts).encode()).hexdigest()
 
+    def _evidence(self, e: Evidence) -> str:
+        return self._sheet(e.key) if e.kind == "sheet" else written(self.shelf.sweeps[e.key].body)
+
     def _sheet(self, key: str) -> str:
+        """Return the digest of a sheet, of its readings and of the earlier sheets that tell how its meters read."""
         if key not in self._sheets:
-            rows = [written({"number": r.number, "cells": r.cells}) for r in self.shelf.kept[key]]
             sheet = self.shelf.sheets[key]
-            earlier = telling_sheets(self.shelf.sheets, meters_of(sheet), sheet.body["measured_on"])
-            shown = [self._sheet(k) for k in earlier]
-            self._sheets[key] = "\n".join([key, written(sheet.body), *rows, *shown])
+            wanted, day = meters_of(sheet), sheet.body["measured_on"]
+            shown = [self._sheet(k) for k, here, on in self._tellers if wanted & here and on < day]
+            # A digest and not the text: each holds those before it, so that texts would double with every session.
+            self._sheets[key] = hashlib.sha256("\n".join([self._alone(key), *shown]).encode()).hexdigest()
         return self._sheets[key]
+
+    def _alone(self, key: str) -> str:
+        """Return the digest of a sheet and its own readings, worked out once for as long as none come to it."""
+        known = self.shelf.sums
+        if key not in known:
+            rows = [written({"number": r.number, "cells": r.cells}) for r in self.shelf.kept[key]]
+            whole = "\n".join([key, written(self.shelf.sheets[key].body), *rows])
+            known[key] = hashlib.sha256(whole.encode()).hexdigest()
+        return known[key]
 
 
 # When to test a piece again: by the weather it lives in and by how it stood last time
@@ -112,8 +153,6 @@ def _why_due(exposure: str, worn: bool, months: int, tested_on: str) -> str:
 
 Answers = dict[str, tuple[str, dict[str, Any]]]
 Progress = Callable[[float, str], None]
-SHOWN_HZ = (14.2e6, 144.3e6, 432.1e6)
-"""Where a shelf shows losses."""
 DRAWS = 1000
 
 
@@ -192,7 +231,7 @@ def measured(shelf: Shelved, piece: Piece, *, on: date | None = None) -> PieceBe
     found = combined([t for _, t in tests], year_of(today(on)))
     names = [evidence_name(e.kind, e.key) for e, _ in tests]
     basis = together((name for i, name in enumerate(names) if i not in found.doubted), say(" and "))
-    remarks = tuple(doubted(names[i]) for i in found.doubted)
+    remarks = (*(doubted(names[i]) for i in found.doubted), *(read_off(names[i], by) for i, by in found.off))
     return PieceBelief(replace(found.belief, basis=basis), evidence, remarks)
 
 
@@ -260,7 +299,8 @@ def list_shelf(
     ['black 20', 'blue 18', 'blue 7']
     """
     with ledger.reads() as snapshot:
-        found = _Remembered.of(snapshot, items.every(snapshot, "piece", archived=archived), on)
+        shelf = Shelved.of(snapshot)
+        found = _Remembered.of(shelf, shelf.listed(archived=archived), on)
         new = found.anew(found.behind, progress)
     remember_answers(ledger, "belief", new if is_now(on) else {})
     return _listed(found.rows(new), on)
@@ -272,7 +312,8 @@ def glance_at_shelf(ledger: Ledger, *, on: date | None = None) -> tuple[Shelf, t
     A piece of which nothing is remembered, or which was itself changed since, is worked out at once.
     """
     with ledger.reads() as snapshot:
-        found = _Remembered.of(snapshot, items.every(snapshot, "piece", archived=False), on)
+        shelf = Shelved.of(snapshot)
+        found = _Remembered.of(shelf, shelf.listed(archived=False), on)
         new = found.anew([i for i in found.behind if found.version(i) != i.version])
     remember_answers(ledger, "belief", new if is_now(on) else {})
     return _listed(found.rows(new), on), tuple(i.key for i in found.behind if i.key not in new)
@@ -313,7 +354,8 @@ def show_piece(ledger: Ledger, tag: str, *, on: date | None = None, progress: Pr
     'blue 7'
     """
     with ledger.reads() as snapshot:
-        found = _Remembered.of(snapshot, [items.needed(snapshot, "piece", tag)], on)
+        item = items.needed(snapshot, "piece", tag)
+        found = _Remembered.of(Shelved.of(snapshot), [item], on)
         new = found.anew(found.behind, progress)
     remember_answers(ledger, "belief", new if is_now(on) else {})
     return found.rows(new)[0]
@@ -330,11 +372,10 @@ class _Remembered:
     on: date | None
 
     @classmethod
-    def of(cls, snapshot: Snapshot, chosen: Sequence[Item], on: date | None = None) -> _Remembered:
+    def of(cls, shelf: Shelved, chosen: Sequence[Item], on: date | None = None) -> _Remembered:
         """Look it up; for a day that somebody names, nothing is remembered."""
-        shelf = Shelved.of(snapshot)
-        marks = Marks(shelf, today(on))
-        known = derived.known(snapshot, "belief", ENGINE) if is_now(on) else {}
+        marks = Marks.on(shelf, today(on))
+        known = derived.known(shelf.reading, "belief", ENGINE) if is_now(on) else {}
         return cls(shelf, chosen, known, {i.key: marks.of(i) for i in chosen}, on)
 
     @property
@@ -380,13 +421,15 @@ def remember_answers(ledger: Ledger, kind: str, new: Answers) -> None:
 
 def summary(found: PieceBelief, piece: Piece) -> dict[str, Any]:
     """Return what a shelf shows of a belief, as plain data."""
-    belief, evidence = found.belief, found.evidence
+    belief, evidence, stand = found.belief, found.evidence, standing_of(found, piece)
     return {
         "basis": kept(belief.basis if belief else say("nothing")),
         "tests": len(evidence),
         "tested_on": evidence[-1].measured_on if evidence else None,
         "losses": [list(_at(belief, piece, f)) for f in SHOWN_HZ] if belief else [],
         "remarks": [kept(remark) for remark in found.remarks],
+        "standing": stand.standing,
+        "times": [stand.ratio, stand.ratio_low, stand.ratio_high],
     }
 
 
@@ -409,6 +452,7 @@ def _row(item: Item, said: dict[str, Any]) -> ShelfPiece:
         item.key, body.get("line"), length_of(item), body.get("connectors", 2), body.get("stock"),
         body.get("exposure", ""), item.version, item.archived, words(said["basis"]), said["tests"], said["tested_on"],
         tuple(BandLoss(*row) for row in said["losses"]), tuple(words(remark) for remark in said["remarks"]),
+        said["standing"], *said["times"],
     )  # fmt: skip
 
 

@@ -10,6 +10,8 @@ from pathlib import Path, PurePath
 from typing import Any
 
 from linewright.core.errors import Culprit, InputError
+from linewright.core.messages import say, say_many
+from linewright.core.nouns.bench import BenchSheet
 from linewright.core.nouns.ledger import Item, KeptReading, Kind
 from linewright.core.nouns.line import LineType
 from linewright.core.nouns.shelf import Filed, Kept
@@ -17,19 +19,20 @@ from linewright.core.nouns.station import FarEnd, Station
 from linewright.core.nouns.sweep import Sweep
 from linewright.files import fields
 from linewright.files.own_lines import read_lines
-from linewright.files.sheet import NEEDED, OPTIONAL, read_bench_sheet_text
+from linewright.files.sheet import NEEDED, OPTIONAL, completed, read_bench_sheet, read_bench_sheet_text
 from linewright.files.station import read_station, read_station_text
 from linewright.files.tables import MOST_BYTES, Source, csv_rows, decoded
+from linewright.files.toml import toml_text
 from linewright.files.toml_reader import parse_toml
 from linewright.store import items
 from linewright.store import items as blobs
 from linewright.store import items as readings
 from linewright.store.ledger import Ledger, Snapshot, Writing
 from linewright.verbs import shelf_nouns as nouns
-from linewright.verbs.shelf_evidence import Shelved
+from linewright.verbs.shelf_evidence import Shelved, Written, with_sheet
 from linewright.verbs.shelf_items import CHECKS, NOW, new_key
 from linewright.verbs.shelf_open import By, today, writing
-from linewright.verbs.shelf_renames import free
+from linewright.verbs.shelf_renames import Names, free
 
 # Filing sheets, sweeps and stations: their files kept exactly as they came, what they say beside them
 
@@ -51,7 +54,8 @@ def file_sheet(ledger: Ledger, path: Path | str, *, on: date | None = None, by: 
     ledger : Ledger
         An open ledger; see ``open_ledger``.
     path : Path or str
-        The TOML file; files it names are looked for beside it.
+        The TOML file; files it names are looked for beside it. A piece, meter or attenuator that it only names is taken
+        as the ledger keeps it.
     on : date, optional
         When it was measured; without it, today.
     by : By
@@ -74,10 +78,9 @@ def file_sheet(ledger: Ledger, path: Path | str, *, on: date | None = None, by: 
     ...     file_sheet(ledger, demo_file("harbour-ridge-2024.toml"), on=date(2024, 3, 16)).item.kind
     'sheet'
     """
-    from linewright.files.sheet import read_bench_sheet
-
     path = Path(path)
-    read_bench_sheet(path, _own(ledger))
+    with ledger.reads() as snapshot:
+        read_bench_sheet(path, nouns.own_lines_of(snapshot), nouns.known_gear(snapshot))
     content = read_bytes(path, "sheet")
     names = _named(parse_toml(decoded(content, "sheet", str(path)), str(path)))
     files = {path.name: content} | {n: read_bytes(path.parent / n, "file") for n in names}
@@ -100,9 +103,9 @@ def sheet_into(w: Writing, files: Files, day: str) -> Kept:
     if old is not None:
         return Kept(old, remarks=(f"{name} was filed before, as {old.key}.",))
     texts = {n: decoded(c, "file", n) for n, c in files.items()}
-    own = nouns.own_lines_of(w.connection)
-    sheet = read_bench_sheet_text(texts[name], texts, own)
-    tables = parse_toml(texts[name], name)
+    own, known = nouns.own_lines_of(w.connection), nouns.known_gear(w.connection)
+    sheet = read_bench_sheet_text(texts[name], texts, own, known)
+    tables = completed(parse_toml(texts[name], name), known)
     rows = _rows(tables, texts)
     body = {
         "title": sheet.title,
@@ -111,12 +114,55 @@ def sheet_into(w: Writing, files: Files, day: str) -> Kept:
         "files": [{"name": n, "sha256": blobs.keep(w, c)} for n, c in files.items()],
     }
     new = items.put(w, "sheet", new_key(w.connection, "sheet", f"{day} {sheet.title}"), body, expect=0)
-    for number, cells in enumerate(rows, start=1):
-        readings.append_row(w.connection, KeptReading(new.key, number, 1, w.at, None, nouns.cells_of(cells)))
+    kept = [KeptReading(new.key, n, 1, w.at, None, nouns.cells_of(cells)) for n, cells in enumerate(rows, start=1)]
+    readings.append_rows(w.connection, kept)
     lines = [p.line for p in sheet.pieces if p.line is not None]
     joined, remarks = _onto_shelf(w, tables.get("piece", []), lines)
     joined += tuple(_new_gear(w, tables))
     return Kept(new, joined, remarks)
+
+
+def sheet_beside(
+    shelf: Shelved, path: Path, day: str, own: Sequence[LineType]
+) -> tuple[Shelved, str, BenchSheet, str]:  # fmt: skip
+    """Return a shelf on which a sheet of a file speaks as if it were filed on a day.
+
+    With it come the key it has there, the sheet as its file has it, and the day. One that is filed already counts once,
+    on the day it was filed for.
+    """
+    content = read_bytes(path, "sheet")
+    names = _named(parse_toml(decoded(content, "sheet", str(path)), str(path)))
+    own, known = (*own, *nouns.own_lines_of(shelf.reading)), nouns.known_gear(shelf.reading)
+    sheet = read_bench_sheet(path, own, known)
+    files = {path.name: content} | {n: read_bytes(path.parent / n, "file") for n in names}
+    if (old := _filed(shelf.reading, "sheet", files.values())) is not None:
+        return shelf, old.key, sheet, old.body["measured_on"]
+    texts = {n: decoded(c, "file", n) for n, c in files.items()}
+    tables = completed(parse_toml(texts[path.name], path.name), known)
+    rows = [
+        KeptReading(path.name, number, 1, "", None, nouns.cells_of(cells))
+        for number, cells in enumerate(_rows(tables, texts), start=1)
+    ]
+    beside = with_sheet(
+        shelf, path.name, day, _as_if_kept(shelf.names.anew(tables), texts, rows, (own, shelf.names)), rows
+    )
+    return beside, path.name, sheet, day
+
+
+def _as_if_kept(
+    tables: Mapping[str, Any], texts: Mapping[str, str], rows: Sequence[KeptReading],
+    called: tuple[Sequence[LineType], Names],
+) -> Written:  # fmt: skip
+    """Return a sheet that is at hand as ``Shelved.written`` has one that is kept."""
+    own, names = called
+    whole = {k: v for k, v in tables.items() if k not in ("reading", "readings")}
+    named = {whole.get("lines"), (whole.get("one_end") or {}).get("file")} if nouns.has_file(whole) else set()
+    files = {n: names.rows(t) if n.lower().endswith(".csv") else t for n, t in texts.items() if n in named}
+    if rows:
+        whole["readings"] = {"file": nouns.READINGS}
+        files[nouns.READINGS] = nouns.csv_text(nouns.HEADINGS, [names.anew(r.cells or {}) for r in rows])
+    lines = toml_text({"line": [nouns.line_body(x) for x in own]}) if own else ""
+    return Written(toml_text(whole), tuple(files.items()), lines, tuple(r.number for r in rows))
 
 
 def _rows(tables: Mapping[str, Any], texts: Mapping[str, str]) -> list[Mapping[str, Any]]:
@@ -240,8 +286,12 @@ def sweep_into(w: Writing, file: tuple[str, bytes], of: tuple[str, str], day: st
     tag = items.needed(w.connection, "piece", piece).key
     sweep = read_touchstone_text(content, name)
     if far_end == "through" and sweep.ports != 2:
-        rule = f"must be a two-port for a sweep through a piece; it has {sweep.ports} port{'s' * (sweep.ports > 1)}"
-        raise InputError("touchstone file", rule, where=Culprit(name), cure="Give the far end: open or short.")
+        rule = say_many(
+            "must be a two-port for a sweep through a piece; it has {count} port",
+            "must be a two-port for a sweep through a piece; it has {count} ports",
+            sweep.ports,
+        )
+        raise InputError("touchstone file", rule, where=Culprit(name), cure=say("Give the far end: open or short."))
     _says_something(sweep, far_end)
     old = _filed(w.connection, "sweep", [content])
     if old is not None and (old.body["piece"], old.body["far_end"]) == (tag, far_end):
@@ -259,8 +309,8 @@ def _says_something(sweep: Sweep, far_end: FarEnd) -> None:
 
     found = read_two_port(sweep) if far_end == "through" else read_one_port({far_end: sweep})
     if found.law is None:
-        cure = "Look at it first: linewright sweep says what is the matter."
-        raise InputError("touchstone file", "tells no loss of a line", where=Culprit(sweep.name), cure=cure)
+        cure = say("Look at it first: linewright sweep says what is the matter.")
+        raise InputError("touchstone file", say("tells no loss of a line"), where=Culprit(sweep.name), cure=cure)
 
 
 def _filed(snapshot: Snapshot, kind: Kind, contents: Iterable[bytes]) -> Item | None:
@@ -274,16 +324,15 @@ def read_bytes(path: Path, argument: str) -> bytes:
     """Return a file as it is."""
     try:
         if path.stat().st_size > MOST_BYTES:
-            raise InputError(argument, f"must be smaller than {MOST_BYTES // 1_000_000} MB", where=Culprit(str(path)))
+            raise InputError(
+                argument,
+                say("must be smaller than {value} MB", value=MOST_BYTES // 1_000_000),
+                where=Culprit(str(path)),
+            )
         return path.read_bytes()
     except OSError as cause:
-        rule = f"must name a file that can be read: {cause.strerror}"
-        raise InputError(argument, rule, where=Culprit(str(path)), cure="Check the path.") from cause
-
-
-def _own(ledger: Ledger) -> tuple[LineType, ...]:
-    with ledger.reads() as snapshot:
-        return nouns.own_lines_of(snapshot)
+        rule = say("must name a file that can be read: {reason}", reason=cause.strerror or cause)
+        raise InputError(argument, rule, where=Culprit(str(path)), cure=say("Check the path.")) from cause
 
 
 # Stations: kept as their files; what was measured of their pieces flows in from the rest of the ledger
@@ -439,7 +488,9 @@ def file_any(
     if piece is not None:
         return Filed((file_sweep(ledger, path, piece, far_end, on=on, by=by),))
     if re.fullmatch(r"\.s\d+p|\.ts", path.suffix.lower()):
-        raise InputError("piece", "must be named for a sweep", where=Culprit(str(path)), cure="Add --piece TAG.")
+        raise InputError(
+            "piece", say("must be named for a sweep"), where=Culprit(str(path)), cure=say("Add --piece TAG.")
+        )
     if path.suffix.lower() == ".csv":
         return Filed(tuple(Kept(i) for i in file_lines(ledger, path, by=by)))
     tables = Source(str(path), decoded(read_bytes(path, "file"), "file", str(path))).parsed()

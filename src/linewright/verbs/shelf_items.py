@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from linewright.core.errors import InputError
+from linewright.core.messages import say
 from linewright.core.nouns.ledger import KINDS, Body, Change, Item, Kind
 from linewright.core.nouns.line import LineType
 from linewright.core.nouns.shelf import Changes
@@ -13,7 +14,7 @@ from linewright.files import fields
 from linewright.store import items
 from linewright.store import items as blobs
 from linewright.store import items as logged
-from linewright.store.ledger import Ledger, Snapshot
+from linewright.store.ledger import Ledger, Snapshot, Writing
 from linewright.verbs import shelf_nouns as nouns
 from linewright.verbs.shelf_open import By, writing
 from linewright.verbs.shelf_renames import former, free
@@ -64,14 +65,21 @@ def add(ledger: Ledger, kind: Kind, body: Body, *, by: By = NOW) -> Item:
     ('red 5', 1)
     """
     with writing(ledger, by) as w:
-        key, sound = _checked(kind)(body, nouns.own_lines_of(w.connection))
-        old = items.find(w.connection, kind, key)
-        if old is not None:
-            where = "is put away: restore it" if old.archived else "is kept already: change it"
-            raise InputError("tag" if kind in TAGGED else "name", f"must be new; {key!r} {where}")
-        if kind == "piece":
-            free(w.connection, key)
-        return items.put(w, kind, key, sound, expect=0)
+        return put_new(w, kind, body)
+
+
+def put_new(w: Writing, kind: Kind, body: Body) -> Item:
+    """Keep a new item in a transaction that is open; see ``add``."""
+    key, sound = _checked(kind)(body, nouns.own_lines_of(w.connection))
+    old = items.find(w.connection, kind, key)
+    if old is not None:
+        where = "is put away: restore it" if old.archived else "is kept already: change it"
+        raise InputError(
+            "tag" if kind in TAGGED else "name", say("must be new; {key} {where}", key=repr(key), where=where)
+        )
+    if kind == "piece":
+        free(w.connection, key)
+    return items.put(w, kind, key, sound, expect=0)
 
 
 def change(
@@ -114,15 +122,15 @@ def change(
         merged = {k: v for k, v in {**old.body, **told}.items() if v is not None}
         new_key, sound = _checked(kind)(merged, nouns.own_lines_of(w.connection))
         if new_key != key:
-            rule = f"stays; {key!r} cannot become {new_key!r}"
-            cure = "Rename it." if kind == "piece" else "Archive it and add another."
+            rule = say("stays; {key} cannot become {new_key}", key=repr(key), new_key=repr(new_key))
+            cure = say("Rename it.") if kind == "piece" else say("Archive it and add another.")
             raise InputError("tag" if kind in TAGGED else "name", rule, cure=cure)
         return items.put(w, kind, key, sound, expect=expect)
 
 
 def _checked(kind: Kind) -> Callable[[Body, Sequence[LineType]], tuple[str, Body]]:
     if kind not in CHECKS:
-        raise InputError("kind", f"must be one of {', '.join(CHECKS)}; got {kind!r}")
+        raise InputError("kind", say("must be one of {known}; got {value}", known=", ".join(CHECKS), value=repr(kind)))
     return CHECKS[kind]
 
 
@@ -257,13 +265,16 @@ def add_note(
     """
     with writing(ledger, by) as w:
         items.needed(w.connection, kind, key)
-        said = text.strip()
-        if not said or len(said) > 10_000:
-            raise InputError("note", "must be some text, of at most 10 000 characters")
-        name = new_key(w.connection, "note", w.at[:10])
-        return items.put(
-            w, "note", name, {"kind": kind, "key": key, "text": said, "at": w.at, **(data or {})}, expect=0
-        )
+        return put_note(w, kind, key, text, data)
+
+
+def put_note(w: Writing, kind: Kind, key: str, text: str, data: Mapping[str, Any] | None = None) -> Item:
+    """Write a note on an item in a transaction that is open; see ``add_note``."""
+    said = text.strip()
+    if not said or len(said) > 10_000:
+        raise InputError("note", say("must be some text, of at most 10 000 characters"))
+    name = new_key(w.connection, "note", w.at[:10])
+    return items.put(w, "note", name, {"kind": kind, "key": key, "text": said, "at": w.at, **(data or {})}, expect=0)
 
 
 def notes_of(ledger: Ledger, kind: Kind, key: str) -> tuple[Item, ...]:
@@ -332,10 +343,12 @@ def undo(ledger: Ledger, number: int, *, by: By = NOW) -> Change:
         return logged.undo(w, number)
 
 
-def changes(ledger: Ledger, *, kind: str | None = None, key: str | None = None, most: int | None = 50) -> Changes:
-    """Return changes, newest first."""
+def changes(
+    ledger: Ledger, *, kind: str | None = None, key: str | None = None, most: int | None = 50, after: int = 0
+) -> Changes:
+    """Return changes, newest first; those after the change of a number, if one is given."""
     with ledger.reads() as snapshot:
-        return Changes(tuple(logged.changes(snapshot, kind=kind, key=key, most=most)))
+        return Changes(tuple(logged.changes(snapshot, kind=kind, key=key, most=most, after=after)))
 
 
 def file_of(ledger: Ledger, sha256: str) -> bytes:

@@ -246,11 +246,15 @@ def join(
     with writing(ledger, by) as w:
         old = [_on_hand(w, tag) for tag in tags]
         if len(old) < 2 or len({i.key for i in old}) < len(old):
-            raise InputError("pieces", f"must be two or more, each once; got {', '.join(tags) or 'none'}")
+            raise InputError(
+                "pieces", say("must be two or more, each once; got {value}", value=", ".join(tags) or "none")
+            )
         lines = {i.body.get("line") for i in old}
         if len(lines) > 1:
-            cure = "Keep both, and name both in the chain of a run."
-            raise InputError("pieces", f"must be of one type; got {' and '.join(map(str, lines))}", cure=cure)
+            cure = say("Keep both, and name both in the chain of a run.")
+            raise InputError(
+                "pieces", say("must be of one type; got {value}", value=" and ".join(map(str, lines))), cure=cure
+            )
         (name,) = _tags(w, " and ".join(i.key for i in old), [new] if new else [], 1, plain=True)
         ends = sum(i.body.get("connectors", 2) for i in old) if connectors is None else connectors
         told = {"length": f"{sum(map(_length_m, old)):.10g} m", "connectors": fields.whole(ends, "connectors")}
@@ -260,7 +264,9 @@ def join(
 def _on_hand(w: Writing, tag: str) -> Item:
     item = items.needed(w.connection, "piece", tag)
     if item.archived:
-        raise InputError("piece", f"must be on the shelf; {tag!r} is put away", cure="Restore it first.")
+        raise InputError(
+            "piece", say("must be on the shelf; {tag} is put away", tag=repr(tag)), cure=say("Restore it first.")
+        )
     return item
 
 
@@ -272,14 +278,22 @@ def _split(item: Item, length: str) -> tuple[str, str]:
     """Return a length and what is left, as written."""
     whole, first = _length_m(item), fields.length(length, "length")
     if not first < whole:
-        raise InputError("length", f"must be less than the {metres(whole)} of {item.key}; got {length!r}")
+        raise InputError(
+            "length",
+            say(
+                "must be less than the {whole} of {key}; got {value}",
+                whole=metres(whole),
+                key=item.key,
+                value=repr(length),
+            ),
+        )
     return length, f"{whole - first:.10g} m"
 
 
 def _tags(w: Writing, old: str, given: Sequence[str], count: int, *, plain: bool = False) -> list[str]:
     """Return as many new tags: those given, else the old one with a letter behind it that nobody has."""
     if given and len(given) != count:
-        raise InputError("tags", f"must be {count}; got {len(given)}")
+        raise InputError("tags", say("must be {count}; got {value}", count=count, value=len(given)))
     if given:
         found = [fields.tag(tag, "tag") for tag in given]
     else:

@@ -10,7 +10,8 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from linewright.core.errors import InputError
-from linewright.core.nouns.ledger import Body, Item, KeptReading
+from linewright.core.messages import say
+from linewright.core.nouns.ledger import Body, Item, KeptReading, Kind
 from linewright.files import fields
 from linewright.files.sheet import NEEDED, OPTIONAL
 from linewright.files.tables import decoded, no_formula
@@ -35,6 +36,19 @@ def own_lines_of(snapshot: Snapshot) -> tuple[LineType, ...]:
     """Return the person's own line types that are kept."""
     bodies = [i.body for i in items.every(snapshot, "line", archived=False)]
     return lines_of(bodies) if bodies else ()
+
+
+def known_gear(snapshot: Snapshot) -> dict[str, dict[str, Mapping[str, Any]]]:
+    """Return the pieces, meters and attenuators that are kept, as tables of a bench sheet: by kind, then by name."""
+    kinds: tuple[Kind, ...] = ("piece", "meter", "attenuator")
+    found: dict[str, dict[str, Mapping[str, Any]]] = {}
+    for kind in kinds:
+        bodies = {i.key: i.body for i in items.every(snapshot, kind, archived=False)}
+        found[kind] = {
+            key: {k: v for k, v in body.items() if (k in PIECE_KEYS if kind == "piece" else k not in ("note", LOADS))}
+            for key, body in bodies.items()
+        }
+    return found
 
 
 def lines_of(bodies: Sequence[Body]) -> tuple[LineType, ...]:
@@ -83,7 +97,7 @@ def checked_piece(body: Body, own: Sequence[LineType]) -> tuple[str, Body]:
     for key, value in more.items():
         if key not in ("exposure", "since", "note", "formerly"):
             cure = fields.nearest(key, [*PIECE_KEYS, "exposure", "since", "note"])
-            raise InputError(key, "means nothing here", cure=cure)
+            raise InputError(key, say("means nothing here"), cure=cure)
         for said in value if key == "formerly" and isinstance(value, list) else [value]:
             fields.text(said, key)
     if "exposure" in more:
@@ -101,7 +115,7 @@ def _origin(value: Any) -> None:
         or value.keys() != {"how", "pieces", "on"}
         or not isinstance(value["pieces"], list)
     ):
-        raise InputError("origin", f"must say how, pieces and on; got {value!r}")
+        raise InputError("origin", say("must say how, pieces and on; got {value}", value=repr(value)))
     for said in (value["how"], *value["pieces"]):
         fields.text(said, "origin")
     day(value["on"], "origin")
@@ -109,8 +123,30 @@ def _origin(value: Any) -> None:
 
 def checked_meter(body: Body, _own: Sequence[LineType]) -> tuple[str, Body]:
     """Return a meter's name and its body once it obeys the rules."""
-    (meter,) = _read(toml_text({"meter": [dict(body)]}), {}, ()).meters
+    (meter,) = _read(toml_text({"meter": [{k: v for k, v in body.items() if k != LOADS}]}), {}, ()).meters
+    rows = body.get(LOADS, [])
+    if not isinstance(rows, list) or not all(isinstance(row, list) and len(row) == len(LOAD_ROW) for row in rows):
+        raise InputError(
+            LOADS, say("must be rows of {load_row}; got {value}", load_row=", ".join(LOAD_ROW), value=repr(rows))
+        )
+    for on, at, load, swr in rows:
+        day(on, LOADS)
+        fields.frequency(at, LOADS)
+        load_ohm(load)
+        fields.swr(swr, LOADS)
     return meter.name, dict(body) | {"name": meter.name}
+
+
+LOADS = "swr_of_loads"
+"""The field of a meter that holds what it showed of known loads."""
+LOAD_ROW = ("day", "frequency", "load", "SWR")
+
+
+def load_ohm(text: Any) -> complex:
+    """Return the impedance of a written load, ohms."""
+    from linewright.files import station_fields
+
+    return station_fields.impedance(text, "load")
 
 
 def checked_line(body: Body, _own: Sequence[LineType]) -> tuple[str, Body]:
@@ -132,9 +168,9 @@ def checked_load(body: Body, _own: Sequence[LineType]) -> tuple[str, Body]:
 
     for key in body:
         if key not in ("tag", "impedance", "swr", "note"):
-            raise InputError(key, "means nothing here; known are tag, impedance, swr, note")
+            raise InputError(key, say("means nothing here; known are tag, impedance, swr, note"))
     if ("impedance" in body) == ("swr" in body):
-        raise InputError("load", "must state its impedance or its SWR", cure='Write impedance = "25 ohm".')
+        raise InputError("load", say("must state its impedance or its SWR"), cure=say('Write impedance = "25 ohm".'))
     if "impedance" in body:
         station_fields.impedance(body["impedance"], "impedance")
     else:
@@ -155,7 +191,9 @@ def checked_antenna(body: Body, _own: Sequence[LineType]) -> tuple[str, Body]:
     """Return an antenna's name and its body once it obeys the rules."""
     name = fields.text(body.get("name"), "name")
     if "touchstone" in body:
-        raise InputError("touchstone", "is kept with a station whose run names the antenna", cure="Import the station.")
+        raise InputError(
+            "touchstone", say("is kept with a station whose run names the antenna"), cure=say("Import the station.")
+        )
     _usable({"antenna": [dict(body)]}, {"power": "1 W", "antenna": name})
     return name, dict(body) | {"name": name}
 
@@ -178,7 +216,7 @@ def checked_stock(body: Body, own: Sequence[LineType]) -> tuple[str, Body]:
     """Return a stock's name and its body once it obeys the rules."""
     for key, value in body.items():
         if key not in ("name", "line", "since", "note"):
-            raise InputError(key, "means nothing here; known are name, line, since, note")
+            raise InputError(key, say("means nothing here; known are name, line, since, note"))
         fields.text(value, key)
     if "since" in body:
         day(body["since"], "since")
@@ -195,13 +233,15 @@ def day(value: Any, name: str) -> str:
     try:
         return date.fromisoformat(value).isoformat()
     except (TypeError, ValueError) as cause:
-        raise InputError(name, f"must be a day; got {value!r}", cure='Write it as "2026-04-02".') from cause
+        raise InputError(
+            name, say("must be a day; got {value}", value=repr(value)), cure=say('Write it as "2026-04-02".')
+        ) from cause
 
 
 def sheet_texts(snapshot: Snapshot, item: Item, kept: Sequence[KeptReading]) -> tuple[str, dict[str, str]]:
     """Return a session as the texts of a bench sheet and the files it names."""
     tables = dict(item.body["sheet"])
-    named = {tables.get("lines"), (tables.get("one_end") or {}).get("file")} if _has_file(tables) else set()
+    named = {tables.get("lines"), (tables.get("one_end") or {}).get("file")} if has_file(tables) else set()
     files = {
         f["name"]: decoded(blobs.content(snapshot, f["sha256"]), "file", f["name"])
         for f in item.body.get("files", ())
@@ -213,7 +253,8 @@ def sheet_texts(snapshot: Snapshot, item: Item, kept: Sequence[KeptReading]) -> 
     return toml_text(tables), files
 
 
-def _has_file(tables: Mapping[str, Any]) -> bool:
+def has_file(tables: Mapping[str, Any]) -> bool:
+    """Return whether a sheet names a file beside that of its readings."""
     return "lines" in tables or isinstance(tables.get("one_end"), Mapping)
 
 
@@ -230,7 +271,7 @@ def cells_of(cells: Mapping[str, Any]) -> dict[str, str]:
     """Return the fields of a reading as typed: text, spaces squeezed, empty ones left out."""
     for key in cells:
         if key not in HEADINGS:
-            raise InputError(key, f"means nothing here; known are {', '.join(HEADINGS)}")
+            raise InputError(key, say("means nothing here; known are {headings}", headings=", ".join(HEADINGS)))
     found = {k: " ".join(str(v).split()) for k, v in cells.items() if v is not None}
     return {k: v for k, v in found.items() if v}
 

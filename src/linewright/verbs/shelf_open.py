@@ -5,12 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
 
 from linewright.core.errors import CannotError, InputError
+from linewright.core.frozen import dataclass
+from linewright.core.messages import say
 from linewright.store import backups
 from linewright.store.ledger import Ledger, Writing, stamp
 from linewright.store.opening import check_rows, is_url, open_at
@@ -203,17 +205,21 @@ def recover_ledger(where: str | Path | None = None, *, at: datetime | None = Non
     """
     name = str(where) if where is not None else usual_place()
     if is_url(name):
-        raise CannotError("A ledger on a server is recovered from the server's own backups, or from an export.")
+        raise CannotError(say("A ledger on a server is recovered from the server's own backups, or from an export."))
     path = _there(name)
     if not backups.check_beside_copies(path, math.inf, rows=True).hurt:
-        raise InputError("ledger", f"must be damaged to be recovered; nothing is hurt in {path}")
+        raise InputError("ledger", say("must be damaged to be recovered; nothing is hurt in {path}", path=path))
     return recover(path, at or datetime.now(UTC))
 
 
 def _there(name: str) -> Path:
     path = Path(name).expanduser()
     if not path.is_file():
-        raise InputError("ledger", f"must be a file that is there; {path} is not", cure="Name another with --ledger.")
+        raise InputError(
+            "ledger",
+            say("must be a file that is there; {path} is not", path=path),
+            cure=say("Name another with --ledger."),
+        )
     return path
 
 

@@ -5,11 +5,13 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from itertools import zip_longest
 from typing import Any
 
 from linewright.core.errors import InputError
+from linewright.core.frozen import dataclass
+from linewright.core.messages import say
 from linewright.core.nouns.ledger import Item
 from linewright.files.tables import no_formula, with_formula
 from linewright.store import items
@@ -99,7 +101,9 @@ def free(snapshot: Snapshot, tag: str, but: str = "") -> None:
     for piece in items.every(snapshot, "piece"):
         if piece.key != but and tag in (piece.key, *former(piece)):
             whose = "is kept already" if tag == piece.key else f"is a former tag of {piece.key}"
-            raise InputError("tag", f"must be new; {tag!r} {whose}", cure="Choose another.")
+            raise InputError(
+                "tag", say("must be new; {tag} {whose}", tag=repr(tag), whose=whose), cure=say("Choose another.")
+            )
 
 
 def rename(ledger: Ledger, tag: str, new: str, *, expect: int | None = None, by: By = NOW) -> Item:

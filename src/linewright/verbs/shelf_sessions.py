@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from datetime import date
 from typing import Any
 
 from linewright.core.errors import CannotError, InputError
+from linewright.core.messages import say
 from linewright.core.nouns.bench import BenchSheet
 from linewright.core.nouns.bench_result import BenchResult
-from linewright.core.nouns.ledger import Item, KeptReading
+from linewright.core.nouns.ledger import Body, Item, KeptReading, Kind
 from linewright.core.nouns.shelf import SessionPlan
 from linewright.files import fields
 from linewright.files.toml import toml_text
@@ -17,31 +19,67 @@ from linewright.store import items as readings
 from linewright.store.ledger import Ledger, Snapshot
 from linewright.verbs import shelf_nouns as nouns
 from linewright.verbs.shelf_evidence import with_known_meters
-from linewright.verbs.shelf_items import NOW, new_key
-from linewright.verbs.shelf_open import By, writing
+from linewright.verbs.shelf_items import NOW, new_key, put_new, put_note
+from linewright.verbs.shelf_open import By, today, writing
 
 Cells = Mapping[str, Any]
 
 
-def start_session(ledger: Ledger, plan: SessionPlan, *, by: By = NOW) -> Item:
+def start_session(
+    ledger: Ledger,
+    plan: SessionPlan,
+    *,
+    gear: Sequence[tuple[Kind, Body]] = (),
+    note: tuple[str, Mapping[str, Any]] | None = None,
+    on: date | None = None,
+    by: By = NOW,
+) -> Item:
     """Begin a bench session on meters and pieces of the shelf; its key is what it is called from now on.
 
     The session keeps what was said of each when it began: a piece that is cut shorter later was as long as it was.
+    All of it is kept, or nothing: a session that is refused leaves no gear behind.
+
+    Parameters
+    ----------
+    ledger : Ledger
+        An open ledger; see ``open_ledger``.
+    plan : SessionPlan
+        Its title, its meters and pieces by name, and the tables of a bench sheet.
+    gear : sequence of (str, mapping)
+        Meters and pieces to put on the shelf first, each a kind and a body.
+    note : (str, mapping), optional
+        The text of a note on the session, and what is kept beside it.
+    on : date, optional
+        The day it was measured; without it, the day it is kept.
+    by : By
+        When, who, and a note to the change; without it, now and nobody.
+
+    Returns
+    -------
+    Item
+        The session.
 
     Raises
     ------
     InputError
         If something named is not on the shelf, or a table breaks a rule.
     """
+    day = today(on) if on else by.day
     with writing(ledger, by) as w:
+        for kind, body in gear:
+            put_new(w, kind, body)
         tables = _tables(w.connection, plan)
         _checked(w.connection, tables)
-        body = {"title": tables["title"], "measured_on": by.day, "sheet": tables, "files": []}
-        return items.put(w, "sheet", new_key(w.connection, "sheet", f"{by.day} {tables['title']}"), body, expect=0)
+        body = {"title": tables["title"], "measured_on": day, "sheet": tables, "files": []}
+        item = items.put(w, "sheet", new_key(w.connection, "sheet", f"{day} {tables['title']}"), body, expect=0)
+        if note is not None:
+            put_note(w, "sheet", item.key, *note)
+        return item
 
 
 def _tables(snapshot: Snapshot, plan: SessionPlan) -> dict[str, Any]:
-    meters = [dict(items.needed(snapshot, "meter", name).body) for name in plan.meters]
+    bodies = [items.needed(snapshot, "meter", name).body for name in plan.meters]
+    meters = [{k: v for k, v in body.items() if k != nouns.LOADS} for body in bodies]
     pieces = [items.needed(snapshot, "piece", tag).body for tag in plan.pieces]
     tables = {
         "title": fields.text(plan.title, "title"),
@@ -61,9 +99,17 @@ def _checked(snapshot: Snapshot, tables: Mapping[str, Any]) -> None:
 
 
 def change_session(
-    ledger: Ledger, session: str, tables: Mapping[str, Any], *, expect: int | None = None, by: By = NOW
+    ledger: Ledger,
+    session: str,
+    tables: Mapping[str, Any],
+    *,
+    on: date | None = None,
+    expect: int | None = None,
+    by: By = NOW,
 ) -> Item:
     """Change tables of a session's sheet (``{"source": {"power": "5 W"}}``); a table of None is taken away.
+
+    ``on`` is the day it was measured, if another than was kept.
 
     Raises
     ------
@@ -76,6 +122,7 @@ def change_session(
         old = items.needed(w.connection, "sheet", session)
         merged = {k: v for k, v in {**old.body["sheet"], **tables}.items() if v is not None}
         body = {**old.body, "sheet": merged, "title": merged.get("title", old.body["title"])}
+        body |= {"measured_on": today(on)} if on else {}
         new = items.put(w, "sheet", session, body, expect=expect)
         if readings.of_sheet(w.connection, session) or "one_end" in merged:
             nouns.read_session(w.connection, new)
@@ -176,7 +223,7 @@ def imagined(rows: Sequence[KeptReading], changes: Sequence[tuple[int, Cells | N
     for number, cells in changes:
         last = next((r for r in reversed(found) if r.number == number), None)
         if number and last is None:
-            raise InputError("number", f"must be that of a reading of the session; got {number}")
+            raise InputError("number", say("must be that of a reading of the session; got {value}", value=number))
         typed = None if cells is None else nouns.cells_of(cells)
         session = found[0].sheet if found else ""
         called = number or max((r.number for r in found), default=0) + 1
@@ -190,5 +237,5 @@ def prove_session(ledger: Ledger, session: str, *, progress: Callable[[float, st
 
     sheet = sheet_of(ledger, session)
     if not sheet.readings and not sheet.one_end:
-        raise CannotError(f"{session} holds no reading yet. Add the reference reading first.")
+        raise CannotError(say("{session} holds no reading yet. Add the reference reading first.", session=session))
     return prove_cable(sheet, progress=progress)

@@ -151,14 +151,16 @@ def the_station(ledger: Ledger, name: str | None = None, *, run: str | None = No
         return _named(kept, away, name)
     if not kept:
         back = f' Or bring one back: linewright shelf restore --kind station "{away[0]}".' if away else ""
-        cure = f"Keep one: linewright shelf import STATION.toml.{back}"
-        raise InputError("station", f"must be kept first; the ledger {ledger.where} keeps none", cure=cure)
+        cure = say("Keep one: linewright shelf import STATION.toml.{back}", back=back)
+        raise InputError(
+            "station", say("must be kept first; the ledger {where} keeps none", where=ledger.where), cure=cure
+        )
     fits = kept if run is None else [i for i in kept if _lower(run) in map(_lower, _run_names(i))]
     if not fits:
         raise _no_such_run(kept, str(run))
     if len(fits) > 1:
-        rule = f"must be named: the ledger keeps {', '.join(i.key for i in fits)}"
-        raise InputError("station", rule, cure=f'Add --station "{fits[0].key}".')
+        rule = say("must be named: the ledger keeps {fits}", fits=", ".join(i.key for i in fits))
+        raise InputError("station", rule, cure=say('Add --station "{key}".', key=fits[0].key))
     return fits[0].key
 
 
@@ -166,21 +168,28 @@ def _named(kept: Sequence[Item], away: Sequence[str], name: str) -> str:
     found = next((i.key for i in kept if _lower(i.key) == _lower(name)), None)
     if found is None:
         if _lower(name) in map(_lower, away):
-            rule, cure = f"is put away: {name!r}", f'Bring it back: linewright shelf restore --kind station "{name}".'
+            rule, cure = (
+                say("is put away: {name}", name=repr(name)),
+                say('Bring it back: linewright shelf restore --kind station "{name}".', name=name),
+            )
             raise InputError("station", rule, cure=cure)
         known = ", ".join(i.key for i in kept)
         raise UnknownNameError(
-            "station", f"must be one that is kept; got {name!r}", cure=f"There is {known}." if known else "None is."
+            "station",
+            say("must be one that is kept; got {value}", value=repr(name)),
+            cure=say("There is {known}.", known=known) if known else say("None is."),
         )
     return found
 
 
 def _no_such_run(kept: Sequence[Item], run: str) -> UnknownNameError:
     if _lower(run) in (_lower(i.key) for i in kept):
-        cure = f'That is a station: say --station "{run}".'
+        cure = say('That is a station: say --station "{run}".', run=run)
     else:
         cure = " ".join(f"{i.key} has {', '.join(_run_names(i))}." for i in kept)
-    return UnknownNameError("run", f"must be a file, or a run of a kept station; got {run!r}", cure=cure)
+    return UnknownNameError(
+        "run", say("must be a file, or a run of a kept station; got {value}", value=repr(run)), cure=cure
+    )
 
 
 def _run_names(item: Item) -> list[str]:
@@ -339,7 +348,11 @@ def change_run(  # noqa: PLR0913 - which run, and what becomes of it
         at = next((i for i, r in enumerate(runs) if _lower(_name_of(r)) == _lower(run)), None)
         if (at is not None) == new:
             if new:
-                raise InputError("run", f"must be new; {name} has {run!r} already", cure="Change it.")
+                raise InputError(
+                    "run",
+                    say("must be new; {name} has {run} already", name=name, run=repr(run)),
+                    cure=say("Change it."),
+                )
             raise _no_such_run([item], run)
         old = runs[at] if at is not None else {"name": run}
         made = None if told is None else {k: v for k, v in {**old, **told}.items() if v is not None}
@@ -348,11 +361,63 @@ def change_run(  # noqa: PLR0913 - which run, and what becomes of it
         return Kept(put_station(w, item, tables, expect=expect))
 
 
+def change_site(
+    ledger: Ledger, station: str, noise: str | None, limits: Sequence[str], *, own: Mapping[str, Any] | None = None,
+    by: By = NOW,
+) -> Kept:  # fmt: skip
+    """Say what noise there is about a kept station, and which limits its exposure and its power are held against.
+
+    Parameters
+    ----------
+    ledger : Ledger
+        An open ledger; see ``open_ledger``.
+    station : str
+        The station's name.
+    noise : str or None
+        One of the site categories, "residential" say; None where nobody says.
+    limits : sequence of str
+        Names of sets of limits; a run that names its own keeps them.
+    own : mapping, optional
+        Rules of one's own by their keys in a station file: ``own_limits``, "electric field 28 V/m, averaging 6 min,
+        for public", and ``licence``, ["60 m: 15 W EIRP", "400 W power"]. An empty one is taken away, one that is not
+        told stays.
+    by : By
+        When, who, and a note to the change; without it, now and nobody.
+
+    Returns
+    -------
+    Kept
+        The station as it stands.
+
+    Raises
+    ------
+    UnknownNameError
+        If there is no such station, site or set of limits.
+    InputError
+        If limits of one's own or the licence cannot be read.
+
+    >>> from linewright.verbs.examples import example_ledger
+    >>> with example_ledger() as ledger:
+    ...     name = stations(ledger)[0].key
+    ...     change_site(ledger, name, "rural", ["ICNIRP 2020"]).item.body["station"]["station"]["noise"]
+    'rural'
+    """
+    name = the_station(ledger, station)
+    with writing(ledger, by) as w:
+        item = items.needed(w.connection, "station", name)
+        tables = dict(item.body["station"])
+        told: dict[str, Any] = {"noise": noise, "limits": list(limits) or None}
+        told |= {key: value or None for key, value in (own or {}).items()}
+        head = {**dict(tables.get("station", {})), **told}
+        tables["station"] = {k: v for k, v in head.items() if v is not None}
+        return Kept(put_station(w, item, tables))
+
+
 def put_station(w: Writing, item: Item, tables: Mapping[str, Any], *, expect: int | None = None) -> Item:
     """Write a station's tables, once they obey the rules, in a transaction that is open."""
     shelf = Shelved.of(w.connection)
     _read_tables(w.connection, shelf, item, shelf.names.anew(tables))
-    return items.put(w, "station", item.key, {**item.body, "station": tables}, expect=expect)
+    return items.put(w, "station", item.key, {**item.body, "station": dict(tables)}, expect=expect)
 
 
 def _read_tables(
@@ -403,17 +468,24 @@ def export_station(ledger: Ledger, path: Path | str, name: str | None = None, *,
     path, name = Path(path), the_station(ledger, name)
     with ledger.reads() as snapshot:
         item = items.needed(snapshot, "station", name)
-        text = FORM.format(name=name, day=today(on)) + toml_text(_form(snapshot, item))
+        text = form_text(snapshot, item, on)
         named = [f for f in item.body["files"] if f'"{f["name"]}"' in text]
         beside = {f["name"]: blobs.content(snapshot, f["sha256"]) for f in named}
     new = {path: text.encode()} | {path.parent / other: content for other, content in beside.items()}
     for place, content in new.items():
         if place.exists() and (place.is_dir() or place.read_bytes() != content):
-            rule = "must be a new file: what stands there may have been written on by hand"
-            raise InputError("output", rule, where=Culprit(str(place)), cure="Name another, or take that one away.")
+            rule = say("must be a new file: what stands there may have been written on by hand")
+            raise InputError(
+                "output", rule, where=Culprit(str(place)), cure=say("Name another, or take that one away.")
+            )
     for place, content in new.items():
         put_file(place, content)
     return path
+
+
+def form_text(snapshot: Snapshot, item: Item, on: date | None = None) -> str:
+    """Return a kept station as the text of a file."""
+    return FORM.format(name=item.key, day=today(on)) + toml_text(_form(snapshot, item))
 
 
 def _form(snapshot: Snapshot, item: Item) -> dict[str, Any]:

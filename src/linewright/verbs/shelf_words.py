@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
+from math import expm1
 from typing import TYPE_CHECKING, Any
 
-from linewright.core.formatting import plain
+from linewright.core.formatting import chance, digits, frequency, plain, quantity
 from linewright.core.messages import Joined, Sentence, say, together
 
 if TYPE_CHECKING:
     from linewright.inference.history.posterior import Change
+
+
+LIKELY = 0.5
+"""What is less likely than this is said to be so perhaps."""
+HARDLY = 0.10
+"""Under this chance of passing a limit within five years, that is said to be hardly so."""
 
 
 def evidence_name(kind: str, key: str) -> str:
@@ -19,6 +26,49 @@ def evidence_name(kind: str, key: str) -> str:
 def doubted(test: str) -> str:
     """Return what is said of a test that does not fit the others."""
     return say("{test} does not fit the other tests and hardly counts: it is wrong, or of another piece.", test=test)
+
+
+def read_off(test: str, by_log: float) -> str:
+    """Return what is said of a session whose meters read off that day, by so much of the loss (ln)."""
+    percent = plain(abs(100.0 * expm1(by_log)), 0)
+    cure = say("It is taken so; a known attenuator beside its meters would tell.")
+    told = {"test": test, "percent": percent}
+    high = say("{test} shows the loss of all its pieces about {percent} % too high.", **told)
+    low = say("{test} shows the loss of all its pieces about {percent} % too low.", **told)
+    return together([high if by_log > 0.0 else low, cure])
+
+
+def passing_words(
+    frequency_hz: float, limit_db: float, years: tuple[float | None, ...], chances: tuple[float, float]
+) -> str:
+    """Return when a loss passes a limit: the ends and the middle of the years until then, and how likely it has.
+
+    ``chances`` are those of today and of five years on; a year of None lies beyond the horizon.
+    """
+    low, _, high = years
+    now, five = chances
+    said = {"limit": quantity(digits(limit_db), "dB"), "f": frequency(frequency_hz)}
+    if high == 0.0:
+        return say("It loses more than {limit} on {f} already.", **said)
+    if low is None:
+        return say("It does not pass {limit} on {f} within twenty years, if it goes on so.", **said)
+    if high is not None and low > 0.0:
+        return say("It passes {limit} on {f} in {low} to {high} years, if it goes on so.",
+                   low=plain(low, 0 if low >= 2 else 1), high=plain(high, 0 if high >= 2 else 1), **said)  # fmt: skip
+    if five < HARDLY:
+        return say("It hardly passes {limit} on {f} within five years (chance {five}), if it goes on so.",
+                   five=chance(five), **said)  # fmt: skip
+    if low > 0.0:
+        return say(
+            "It may pass {limit} on {f} from {low} years on, with a chance of {five} within five, if it goes on so. A"
+            " further test, a season on, tells more.",
+            low=plain(low, 0 if low >= 2 else 1), five=chance(five), **said,
+        )  # fmt: skip
+    return say(
+        "Cannot tell when it passes {limit} on {f}: it has with a chance of {now}, and will have in five years with one"
+        " of {five}, if it goes on so. A further test, a season on, tells more.",
+        now=chance(now), five=chance(five), **said,
+    )  # fmt: skip
 
 
 def change_words(change: Change, test: str, first: str, last: str, *, unsure: bool = False) -> str:
@@ -36,6 +86,8 @@ def change_words(change: Change, test: str, first: str, last: str, *, unsure: bo
         Whether a single test on one side of a step is all that shows it.
     """
     said = {"first": first, "last": last, "p": plain(change.p, 2)}
+    if change.p < LIKELY and change.kind != "steady":
+        return _perhaps(change, test, said)
     if change.kind == "ageing" and change.rate_per_year is not None:
         low, high = max(change.rate_low or 0.0, 0.0), change.rate_high or 0.0
         return say(
@@ -61,6 +113,15 @@ def change_words(change: Change, test: str, first: str, last: str, *, unsure: bo
             test=test, **said,
         )  # fmt: skip
     return say("Nothing shows that its loss changed between {first} and {last} (probability {p}).", **said)
+
+
+def _perhaps(change: Change, test: str, said: dict[str, str]) -> str:
+    """Return what is said of a thing that is less likely than not."""
+    if change.kind == "ageing":
+        return say("It may have aged steadily between {first} and {last} (probability {p}).", **said)
+    if change.kind == "step":
+        return say("Its loss may have changed at once between {first} and {last} (probability {p}).", **said)
+    return say("{test} of {first} may be of another piece (probability {p}).", test=test, **said)
 
 
 def by_its_stock(tag: str, stock: str | None) -> str:

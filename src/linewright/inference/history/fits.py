@@ -3,21 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from math import lgamma
 
 import numpy as np
 
 from linewright.core.arrays import Floats
+from linewright.core.frozen import dataclass
 from linewright.inference.bench.design import JOINT_HZ
 from linewright.inference.history import model
 from linewright.inference.history.model import Explanation, PieceClaim, PieceTest, Start
+from linewright.inference.history.sessions import MeterState, meter_states
 
 G, H, K, J0, J1 = range(5)
 ROUNDS = 4
 REACH = 3.0
 LEAST_DB = 1e-2
 SAME_BAND = 0.03
+FAR_LOG = 0.7
+"""A test that differs so much on a band (ln) is not held against another piece at all."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -42,6 +45,7 @@ class Problem:
     plugs_db: Floats
     root: Floats
     walk: Floats
+    meters: tuple[MeterState, ...]
 
     @property
     def size(self) -> int:
@@ -70,6 +74,7 @@ def problem_of(claim: PieceClaim, tests: Sequence[PieceTest], year: float, start
         claim, tuple(tests), tuple(starts), bands, days, np.concatenate([t.log_loss for t in tests]), test, band,
         _noise(tests, test, band, len(bands)), lengths * conductor, lengths * dielectric,
         plugs * np.sqrt(f / 1e6), np.sqrt(f / JOINT_HZ), model.WALK**2 * np.minimum.outer(since, since),
+        meter_states(tests, test, band, bands),
     )  # fmt: skip
 
 
@@ -116,14 +121,18 @@ def fit(problem: Problem, explanations: Sequence[Explanation]) -> Fits:
     mean, variance = _prior(problem, explanations)
     loads = loads_of(problem, explanations)
     noise = _noises(problem, explanations)
-    theirs = np.array([np.isin(problem.test, e.other) for e in explanations], dtype=bool)
+    theirs = np.zeros((len(explanations), len(problem.y)), dtype=bool)
+    for c, e in enumerate(explanations):
+        for i in e.other:
+            theirs[c, problem.test == i] = True
     kept = kept_joints(problem, explanations)
+    y = problem.y - np.array([problem.meters[e.meters].mean for e in explanations])
     x = mean.copy()
     for _ in range(ROUNDS):
         shown, slope = _expected(problem, x, loads, kept)
-        shown = np.where(theirs, problem.y, shown)
+        shown = np.where(theirs, y, shown)
         slope[theirs] = 0.0
-        off = problem.y - shown + np.einsum("cno,co->cn", slope, x - mean)
+        off = y - shown + np.einsum("cno,co->cn", slope, x - mean)
         passed = slope * variance[:, None, :]
         w = problem.walks
         passed[:, :, w] = slope[:, :, w] @ problem.walk
@@ -131,7 +140,9 @@ def fit(problem: Problem, explanations: Sequence[Explanation]) -> Fits:
         pull = np.linalg.solve(spread, off[:, :, None])[:, :, 0]
         x = x + (mean + np.einsum("cno,cn->co", passed, pull) - x).clip(-REACH, REACH)
     score = -0.5 * (np.einsum("cn,cn->c", off, pull) + np.linalg.slogdet(spread)[1])
-    score = score + np.array([e.log_weight + problem.starts[e.start].log_weight for e in explanations])
+    score = score + np.array([
+        e.log_weight + problem.starts[e.start].log_weight + problem.meters[e.meters].log_weight for e in explanations
+    ])  # fmt: skip
     strange = _strange(problem)
     score = score + np.array([sum(strange[i] for i in e.other) for e in explanations])
     gain = np.linalg.solve(spread, passed)
@@ -150,9 +161,48 @@ def _strange(problem: Problem) -> list[float]:
     claimed = np.log(problem.conductor_db + problem.dielectric_db + problem.plugs_db)
     for i, t in enumerate(problem.tests):
         mine = np.flatnonzero(problem.test == i)
-        spread = t.covariance + model.REMADE**2 + model.OTHER_LOG**2 + model.OTHER_BAND**2 * np.eye(len(mine))
-        out.append(_student(problem.y[mine] - claimed[mine], spread, model.OTHER_FREEDOM))
+        spread = t.covariance + model.REMADE**2 + model.OTHER_LOG**2
+        off = problem.y[mine] - claimed[mine]
+        each = [
+            np.log(weight) + _student(off, spread + band**2 * np.eye(len(mine)), model.OTHER_FREEDOM)
+            for band, weight in model.OTHER_BANDS
+        ]
+        exchanged = _exchanged(problem, i, claimed[mine])
+        if exchanged:
+            p = model.EXCHANGED_P
+            each = [v + np.log(1.0 - p) for v in each] + [v + np.log(p / len(exchanged)) for v in exchanged]
+        out.append(float(np.logaddexp.reduce(each)))
     return out
+
+
+def _exchanged(problem: Problem, i: int, claimed: Floats) -> list[float]:
+    """Return the log density of a test if it is of another piece of its session: one for each other test of those.
+
+    On a band that the other was not read on, it may lose anything that a piece of another type may.
+    """
+    test = problem.tests[i]
+    here = {b.tag for b in test.beside}
+    found = []
+    for k, other in enumerate(problem.tests):
+        for b in other.beside if k != i else ():
+            if b.tag not in here:
+                continue
+            apart = np.abs(np.log(test.frequencies_hz[:, None] / b.frequencies_hz[None]))
+            both = np.flatnonzero(apart.min(axis=1) < SAME_BAND)
+            if not len(both):
+                continue
+            at = apart[both].argmin(axis=1)
+            if np.abs(test.log_loss[both] - b.log_loss[at]).max() > FAR_LOG:
+                found.append(-np.inf)
+                continue
+            mean, spread = claimed.copy(), (model.OTHER_LOG**2 + model.OTHER_BANDS[1][0] ** 2) * np.eye(len(claimed))
+            mean[both] = b.log_loss[at]
+            near = b.covariance[np.ix_(at, at)] + model.REMADE**2 + model.EXCHANGED_LOG**2
+            spread[np.ix_(both, both)] = near + model.REMADE**2 * np.eye(len(at))
+            spread = spread + test.covariance
+            off = test.log_loss - mean
+            found.append(-0.5 * float(off @ np.linalg.solve(spread, off) + np.linalg.slogdet(spread)[1]))
+    return found
 
 
 def _student(off: Floats, spread: Floats, freedom: float) -> float:
@@ -210,6 +260,7 @@ def _noises(problem: Problem, explanations: Sequence[Explanation]) -> Floats:
     blocks = [np.outer(m, m) for m in mine]
     rough = [b * (model.ROUGH_LOG**2 + (0.5 * model.ROUGH_LOG) ** 2 * np.eye(len(b))) for b in blocks]
     for c, e in enumerate(explanations):
+        out[c] += problem.meters[e.meters].covariance
         if e.blank:
             out[c, e.blank, e.blank] += model.BLANK_LOG**2
         for i in e.rough:

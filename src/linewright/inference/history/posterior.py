@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from linewright.core.arrays import Floats
+from linewright.core.frozen import dataclass
 from linewright.core.nouns.belief import Belief
 from linewright.core.nouns.bench import Piece
 from linewright.inference.bench.design import JOINT_HZ, law_of
@@ -27,6 +28,8 @@ MOST_TESTS = 14
 MANY = 6
 """With more tests than this, only the worst fitting ones are suspected, and only the likeliest days of a step."""
 NATS = 12.0
+OFF_P, OFF_LOG = 0.9, 0.05
+"""From this chance on a session is said to read off, by so much at least."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,14 +87,14 @@ def infer(claim: PieceClaim, tests: Sequence[PieceTest], year: float) -> History
 
 def _search(problem: Problem) -> Fits:
     """Fit every explanation that may matter: first how the piece began, then what happened, then which tests err."""
-    tests = range(len(problem.tests))
-    plain = [Explanation(k, 0.0) for k in range(len(problem.starts))]
+    tests, meters = range(len(problem.tests)), range(len(problem.meters))
+    plain = [Explanation(k, 0.0, meters=m) for k in range(len(problem.starts)) for m in meters]
     suspects = _suspects(problem, fit(problem, plain))
     first = [*plain, *(_changed(e, other=(i,)) for e in plain for i in suspects)]
-    first += [_aged(e, model.RATES[1], "line") for e in plain]
+    first += [_aged(problem, e, model.RATES[1], "line") for e in plain]
     begun = fit(problem, first)
     kept = _best_starts(problem, begun)
-    changes = [e for k in kept for e in _changes(problem, Explanation(k, 0.0))]
+    changes = [e for k in kept for m in meters for e in _changes(problem, Explanation(k, 0.0, meters=m))]
     if len(tests) < 2:
         return fit(problem, changes)
     alone = fit(problem, changes)
@@ -109,8 +112,7 @@ def _search(problem: Problem) -> Fits:
 def _blanked(problem: Problem, found: Fits) -> Fits:
     """Try the likeliest explanations again, each with one more band of a test that says nothing."""
     best = np.argsort(-found.score, kind="stable")[:BLANKED]
-    known = {(e.start, e.rate, e.rate_of, e.step, e.step_of, e.step_after, e.other, e.rough, e.blank)
-             for e in found.explanations}  # fmt: skip
+    known = {_key(e, e.blank) for e in found.explanations}
     new = []
     for k in best:
         e = found.explanations[k]
@@ -118,11 +120,15 @@ def _blanked(problem: Problem, found: Fits) -> Fits:
             if i in e.blank or problem.test[i] in e.other:
                 continue
             blank = tuple(sorted((*e.blank, i)))
-            key = (e.start, e.rate, e.rate_of, e.step, e.step_of, e.step_after, e.other, e.rough, blank)
+            key = _key(e, blank)
             if key not in known:
                 known.add(key)
                 new.append(replace(e, log_weight=e.log_weight + float(np.log(model.BLANK_P)), blank=blank))
     return _joined(found, fit(problem, new)) if new else found
+
+
+def _key(e: Explanation, blank: tuple[int, ...]) -> tuple[object, ...]:
+    return e.start, e.rate, e.rate_of, e.step, e.step_of, e.step_after, e.other, e.rough, e.meters, blank
 
 
 def _near(fits: Fits, all_of: Sequence[Explanation]) -> Sequence[Explanation]:
@@ -147,23 +153,24 @@ def _changed(e: Explanation, *, other: tuple[int, ...] = (), rough: tuple[int, .
     return replace(e, log_weight=e.log_weight + float(log_p), other=e.other + other, rough=e.rough + rough)
 
 
-def _aged(e: Explanation, rate: tuple[float, float, float], term: Term) -> Explanation:
+def _aged(problem: Problem, e: Explanation, rate: tuple[float, float, float], term: Term) -> Explanation:
     share = model.DIELECTRIC_AGES if term == "dielectric" else 1.0 - model.DIELECTRIC_AGES
-    log_p = float(np.log(model.AGES_P * share * rate[2]))
+    log_p = float(np.log(problem.meters[e.meters].ages_p * share * rate[2]))
     return replace(e, log_weight=e.log_weight + log_p, rate=rate[:2], rate_of=term)
 
 
 def _changes(problem: Problem, e: Explanation) -> Iterator[Explanation]:
     """Yield all that may have happened to a piece: nothing, ageing, or a step between two tests."""
     years = problem.years
-    yield replace(e, log_weight=e.log_weight + float(np.log(1.0 - model.AGES_P)))
-    yield from (_aged(e, rate, "line") for rate in model.RATES)
-    yield from (_aged(e, rate, "dielectric") for rate in model.WET_RATES)
+    rests_p = 1.0 - problem.meters[e.meters].ages_p
+    yield replace(e, log_weight=e.log_weight + float(np.log(rests_p)))
+    yield from (_aged(problem, e, rate, "line") for rate in model.RATES)
+    yield from (_aged(problem, e, rate, "dielectric") for rate in model.WET_RATES)
     for k in range(len(problem.tests) - 1):
         gap = float(years[k + 1] - years[k])
         if gap <= 0.0:
             continue
-        p = min(model.STEP_BETWEEN + model.STEP_A_YEAR * gap, 0.5) * (1.0 - model.AGES_P)
+        p = min(model.STEP_BETWEEN + model.STEP_A_YEAR * gap, 0.5) * rests_p
         for term, steps in model.STEPS.items():
             for mean, spread, weight in steps:
                 stepped = replace(e, log_weight=e.log_weight + float(np.log(p * weight)), step=(mean, spread),
@@ -193,13 +200,20 @@ def _suspects(problem: Problem, fits: Fits) -> Sequence[int]:
 
 
 def _best_starts(problem: Problem, fits: Fits) -> list[int]:
-    """Return the starts worth going on with, best first, some with a bad joint always among them: it may be mended."""
+    """Return the starts worth going on with, best first.
+
+    With several tests some with a bad joint are always among them, which may be mended, and some without one, which may
+    come.
+    """
     number = np.array([e.start for e in fits.explanations])
     best = {k: float(fits.score[number == k].max()) for k in range(len(problem.starts))}
     order = sorted(best, key=lambda k: -best[k])
     kept = [k for k in order[:KEPT_STARTS] if best[k] > best[order[0]] - START_NATS]
-    joints = [k for k in order if problem.starts[k].mean[2] > 0.0][: KEPT_JOINTS if len(problem.tests) > 1 else 0]
-    return kept + [k for k in joints if k not in kept]
+    if len(problem.tests) < 2:
+        return kept
+    bad = [k for k in order if problem.starts[k].mean[2] > 0.0]
+    sound = [k for k in order if not any(problem.starts[k].mean[2:])]
+    return list(dict.fromkeys([*kept, *bad[:KEPT_JOINTS], *sound[:KEPT_JOINTS]]))
 
 
 def _draw(fits: Fits, weight: Floats) -> tuple[Floats, np.ndarray]:
@@ -248,19 +262,76 @@ def belief_of(post: HistoryPosterior, piece: Piece) -> Belief:
     )
 
 
-def carried(belief: Belief, years: float) -> Belief:
-    """Return the belief of a piece tested once, so many years on: it may have aged, and it wanders."""
+@dataclass(frozen=True, slots=True, eq=False)
+class GoingOn:
+    """How a piece goes on after the day of its belief, in draws that go with those of the belief.
+
+    ``line`` and ``dielectric`` are rates of ln loss a year, ``walk`` standard normal.
+    """
+
+    line: Floats
+    dielectric: Floats
+    walk: Floats
+
+
+def going_on(post: HistoryPosterior) -> GoingOn:
+    """Return how the piece of a history goes on: each draw ages as its explanation does, and wanders."""
+    said = [post.fits.explanations[k] for k in post.drawn]
+    rate = post.draws[:, -2]
+    wet = np.array([e.rate_of == "dielectric" for e in said])
+    ages = np.array([e.rate[1] > 0.0 for e in said])
+    walk = np.random.default_rng(SEED + 4).standard_normal(len(rate))
+    return GoingOn(np.where(ages & ~wet, rate, 0.0), np.where(ages & wet, rate, 0.0), walk)
+
+
+def going_on_alone(draws: int) -> GoingOn:
+    """Return how a piece goes on that was tested once, or never: it may age, and it wanders."""
+    rng = np.random.default_rng(SEED + 3)
+    parts = [(0.0, 0.0, 1.0 - model.AGES_P), *((m, s, model.AGES_P * w) for m, s, w in model.RATES)]
+    ends = np.round(np.cumsum([w for *_, w in parts]) * draws).astype(int)
+    which = np.repeat(np.arange(len(parts)), np.diff(np.concatenate([[0], ends])))[rng.permutation(draws)]
+    mean, spread = (np.array([part[k] for part in parts])[which] for k in (0, 1))
+    rate = np.maximum(mean + spread * rng.standard_normal(draws), 0.0)
+    return GoingOn(rate, np.zeros(draws), rng.standard_normal(draws))
+
+
+def later(belief: Belief, how: GoingOn, years: float) -> Belief:
+    """Return the belief of a piece so many years on, if it goes on so."""
     if years <= 0.0:
         return belief
-    rng = np.random.default_rng(SEED + 3)
-    n = belief.draws
-    parts = [(0.0, 0.0, 1.0 - model.AGES_P), *((m, s, model.AGES_P * w) for m, s, w in model.RATES)]
-    ends = np.round(np.cumsum([w for *_, w in parts]) * n).astype(int)
-    which = np.repeat(np.arange(len(parts)), np.diff(np.concatenate([[0], ends])))[rng.permutation(n)]
-    mean, spread = (np.array([part[k] for part in parts])[which] for k in (0, 1))
-    rate = np.maximum(mean + spread * rng.standard_normal(n), 0.0)
-    walk = model.WALK * np.sqrt(years) * rng.standard_normal(n)
-    return replace(belief, growth=belief.growth * np.exp(walk + rate * years))
+    moved_by = how.line * years + model.WALK * np.sqrt(years) * how.walk
+    return replace(
+        belief, growth=belief.growth * np.exp(moved_by), wet=belief.wet * np.exp(how.dielectric * years)
+    )  # fmt: skip
+
+
+def carried(belief: Belief, years: float) -> Belief:
+    """Return the belief of a piece tested once, so many years on: it may have aged, and it wanders."""
+    return later(belief, going_on_alone(belief.draws), years)
+
+
+HORIZON_YEARS, STEP_YEARS = 20.0, 0.25
+"""How far ahead the loss of a piece is looked at, and how closely."""
+
+
+def years_until(belief: Belief, how: GoingOn, frequency_hz: float, limit_db: float) -> Floats:
+    """Return draws of the years until a loss passes a limit: 0 where it does already, infinite beyond the horizon.
+
+    Parameters
+    ----------
+    belief : Belief
+        Of the day from which is counted.
+    how : GoingOn
+        How the piece goes on.
+    frequency_hz : float
+        Where its loss is held against the limit.
+    limit_db : float
+        The limit.
+    """
+    found = np.full(belief.draws, np.inf)
+    for years in np.arange(HORIZON_YEARS, -STEP_YEARS / 2, -STEP_YEARS):
+        found[later(belief, how, float(years)).loss_db(frequency_hz) > limit_db] = years
+    return found
 
 
 def doubted_tests(post: HistoryPosterior) -> tuple[int, ...]:
@@ -269,6 +340,26 @@ def doubted_tests(post: HistoryPosterior) -> tuple[int, ...]:
     for e, w in zip(post.fits.explanations, post.weight, strict=True):
         chance[list({*e.other, *e.rough})] += w
     return tuple(int(i) for i in np.flatnonzero(chance > 0.5))
+
+
+def p_true(post: HistoryPosterior) -> float:
+    """Return the probability that the meters of all sessions read true."""
+    true = np.array([post.problem.meters[e.meters].kind == "true" for e in post.fits.explanations])
+    return float(post.weight[true].sum())
+
+
+def sessions_off(post: HistoryPosterior) -> tuple[tuple[int, float], ...]:
+    """Return the tests whose meters read off that day, as other pieces show, and by how much (ln) they read high."""
+    problem, found = post.problem, []
+    for i in range(len(problem.tests)):
+        mine = problem.test == i
+        mean = np.array([s.mean[mine].mean() for s in problem.meters])
+        sd = np.array([np.sqrt(s.covariance[np.ix_(mine, mine)].mean()) for s in problem.meters])
+        share = np.bincount([e.meters for e in post.fits.explanations], post.weight, len(mean))
+        off = np.abs(mean) > np.maximum(OFF_LOG, 2.0 * sd)
+        if share[off].sum() > OFF_P:
+            found.append((i, float(share[off] @ mean[off] / share[off].sum())))
+    return tuple(found)
 
 
 def changes_of(post: HistoryPosterior) -> tuple[Change, ...]:
@@ -315,10 +406,10 @@ def _rates(post: HistoryPosterior, which: np.ndarray) -> Floats:
     shocks = np.random.default_rng(SEED + 2).standard_normal(DRAWS)
     ends = np.round(np.cumsum(some / some.sum()) * DRAWS).astype(int)
     at = np.repeat(which, np.diff(np.concatenate([[0], ends])))
-    share = np.array([_share(post.problem, fits.explanations[k], fits.mode[k]) for k in which])
-    by = dict(zip(which.tolist(), share.tolist(), strict=True))
+    by = {k: _share(post.problem, fits.explanations[k], fits.mode[k]) for k in np.unique(at).tolist()}
+    ages = np.array([e.rate[1] > 0.0 for e in fits.explanations])[at]
     rate = fits.mode[at, -2] + np.sqrt(np.maximum(fits.covariance[at, -2, -2], 0.0)) * shocks[: len(at)]
-    return np.asarray(rate * np.array([by[int(k)] for k in at]))
+    return np.where(ages, rate * np.array([by[int(k)] for k in at]), 0.0)
 
 
 def p_rising(post: HistoryPosterior) -> float:
@@ -327,15 +418,19 @@ def p_rising(post: HistoryPosterior) -> float:
     return float(post.weight[rises].sum())
 
 
-def rate_draws(post: HistoryPosterior) -> Floats:
-    """Return draws of the rate of ln loss a year over all explanations without a step; 0 where nothing ages.
+def p_ages(post: HistoryPosterior) -> float:
+    """Return the probability that the piece ages steadily, with no step."""
+    ages = np.array([e.rate[1] > 0 and e.step_after < 0 for e in post.fits.explanations])
+    return float(post.weight[ages].sum())
 
-    Where ageing is likelier than not, of the explanations in which it ages.
+
+def rate_draws(post: HistoryPosterior, *, if_it_ages: bool = False) -> Floats:
+    """Return draws of the rate of ln loss a year over all explanations, 0 where nothing ages: what goes on.
+
+    ``if_it_ages`` takes those alone in which the piece ages steadily.
     """
-    free = np.array([e.step_after < 0 for e in post.fits.explanations])
-    ages = free & np.array([e.rate[1] > 0 for e in post.fits.explanations])
-    likely = post.weight[ages].sum() > 0.5 * post.weight[free].sum()
-    return _rates(post, np.flatnonzero(ages if likely else free))
+    ages = np.array([e.rate[1] > 0 and e.step_after < 0 for e in post.fits.explanations])
+    return _rates(post, np.flatnonzero(ages) if if_it_ages else np.arange(len(ages)))
 
 
 def _share(problem: Problem, e: Explanation, x: Floats) -> float:

@@ -9,7 +9,7 @@ of them is drawn.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +18,7 @@ from linewright.core.arrays import Complexes, Floats
 from linewright.core.formulas.deembedding import far_impedance_ohm, lossy_impedance_ohm, phase_constant_rad_per_m
 from linewright.core.formulas.mismatch import reflection_from_swr
 from linewright.core.formulas.sparameters import impedance_from_reflection, reflection_from_impedance
+from linewright.core.frozen import dataclass
 from linewright.core.nouns.belief import LEAST_DB
 from linewright.core.nouns.through import LineBehind, Seen
 from linewright.core.quantities import DB_PER_NEPER, SPEED_OF_LIGHT_M_PER_S, TWO_PI

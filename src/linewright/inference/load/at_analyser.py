@@ -14,6 +14,7 @@ from linewright.core.arrays import Complexes, Floats
 from linewright.core.errors import InputError
 from linewright.core.formulas.mismatch import return_loss_db, swr_from_reflection
 from linewright.core.formulas.sparameters import impedance_from_reflection
+from linewright.core.messages import say
 from linewright.core.nouns.antenna import WIDTHS, AntennaChange, AntennaSweep, SweptPoint, Width
 from linewright.core.nouns.through import Estimate, Seen
 from linewright.core.quantities import TWO_PI
@@ -39,7 +40,9 @@ def at_analyser(seen: Seen, seed: int = SEED) -> AntennaSweep:
         If it is a single reading, which has no shape.
     """
     if not seen.is_curve or seen.frequency_hz is None:
-        raise InputError("curve", "must have three points or more to show an antenna", cure="Sweep it over its band.")
+        raise InputError(
+            "curve", say("must have three points or more to show an antenna"), cure=say("Sweep it over its band.")
+        )
     seen = spaced(seen)
     f = np.asarray(seen.frequency_hz)
     rng = np.random.default_rng(seed)

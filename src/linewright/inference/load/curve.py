@@ -6,13 +6,12 @@ which the bottom is read. It need hold near the bottom only.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from linewright.core.arrays import Complexes, Floats
 from linewright.core.formulas.mismatch import reflection_from_swr, swr_from_reflection
+from linewright.core.frozen import dataclass
 
 WIDTH_SWR = 2.0
 DEEPEST, NEAR = 0.35, 0.75

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -11,6 +10,7 @@ from linewright.catalogue.bands import bands
 from linewright.core.arrays import Complexes, Floats
 from linewright.core.formatting import frequency, plain
 from linewright.core.formulas.mismatch import reflection_from_swr, swr_from_reflection
+from linewright.core.frozen import dataclass
 from linewright.core.messages import say, together
 from linewright.core.nouns.belief import LEAST_DB
 from linewright.core.nouns.through import FlatWarning, LineBehind, Seen

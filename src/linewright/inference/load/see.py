@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from statistics import NormalDist
 
 import numpy as np
@@ -14,6 +14,7 @@ from linewright.core.formatting import digits, metres
 from linewright.core.formulas.deembedding import highest_swr, plain_far_reflection
 from linewright.core.formulas.mismatch import return_loss_db, swr_from_reflection
 from linewright.core.formulas.sparameters import reflection_from_impedance
+from linewright.core.frozen import dataclass
 from linewright.core.messages import say
 from linewright.core.nouns.belief import LEAST_DB, Belief
 from linewright.core.nouns.through import CurvePoint, Estimate, LineBehind, Seen, ThroughResult
@@ -44,9 +45,13 @@ def behind_loss(loss_db: float, half_width_db: float | None = None, *, at_hz: fl
     array([2.5, 3.5])
     """
     if not (np.isfinite(loss_db) and loss_db >= 0):
-        raise InputError("loss_db", f"must be zero or more; got {loss_db!r}", cure="A passive line's loss is positive.")
+        raise InputError(
+            "loss_db",
+            say("must be zero or more; got {value}", value=repr(loss_db)),
+            cure=say("A passive line's loss is positive."),
+        )
     if half_width_db is not None and not (np.isfinite(half_width_db) and half_width_db >= 0):
-        raise InputError("half_width_db", f"must be zero or more; got {half_width_db!r}")
+        raise InputError("half_width_db", say("must be zero or more; got {value}", value=repr(half_width_db)))
     normal = _even_normal(DRAWS)
     if half_width_db is None:
         draws = loss_db * np.exp(BARE_SPREAD * normal)
@@ -185,7 +190,9 @@ def through(seen: Seen, line: LineBehind, *, at_hz: float | None = None, seed: i
 
 def _drawn(seen: Seen, line: LineBehind, at_hz: float | None, rng: np.random.Generator) -> AntennaDraws:
     if seen.frequency_hz is None and line.belief is not None:
-        raise InputError("frequency", "must be stated to see through a line of a known type", cure="Add --at 144MHz.")
+        raise InputError(
+            "frequency", say("must be stated to see through a line of a known type"), cure=say("Add --at 144MHz.")
+        )
     seen = spaced(seen)
     line = _anchored(thinned(line, CURVE_DRAWS if seen.is_curve else SINGLE_DRAWS, rng), seen)
     f = np.array([line.at_hz or 1e6]) if seen.frequency_hz is None else seen.frequency_hz

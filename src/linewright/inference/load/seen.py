@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from linewright.core.arrays import Floats
@@ -10,8 +12,10 @@ from linewright.core.formatting import digits
 from linewright.core.formulas.mismatch import reflection_from_return_loss, reflection_from_swr
 from linewright.core.formulas.sparameters import reflection_from_impedance
 from linewright.core.messages import say
-from linewright.core.nouns.sweep import Sweep
 from linewright.core.nouns.through import Seen
+
+if TYPE_CHECKING:
+    from linewright.core.nouns.sweep import Sweep
 
 METER_DIRECTIVITY_DB = 25.0
 """Directivity of a through-line element is at least this (manual of such a meter); an SWR meter is taken as one."""
@@ -83,7 +87,7 @@ def seen_impedance(
     z = np.atleast_1d(np.asarray(impedance_ohm, dtype=np.complex128))
     _above_zero("step_ohm", step_ohm)
     if not np.all(np.isfinite(z) & (z.real >= 0)):
-        raise InputError("impedance_ohm", "must be finite, with a resistance of zero or more")
+        raise InputError("impedance_ohm", say("must be finite, with a resistance of zero or more"))
     gamma = reflection_from_impedance(z)
     # The reflection moves by |dΓ/dZ| = 2 R0/|Z + R0|² an ohm.
     reach = 2.0 * 50.0 / np.abs(z + 50.0) ** 2 * step_ohm / np.sqrt(2.0)
@@ -111,4 +115,4 @@ def _complex(name: str, gamma: np.ndarray, reach: Floats, f: Floats | None, leak
 
 def _above_zero(name: str, value: float) -> None:
     if not (np.isfinite(value) and value > 0):
-        raise InputError(name, f"must be above zero and finite; got {value!r}")
+        raise InputError(name, say("must be above zero and finite; got {value}", value=repr(value)))

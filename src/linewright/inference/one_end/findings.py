@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from linewright.core.arrays import Floats
 from linewright.core.formatting import frequency, interval, metres
+from linewright.core.frozen import dataclass
 from linewright.core.messages import listed, say, together
 from linewright.core.nouns.bench_result import Verdict
 from linewright.core.nouns.one_end import Method, MethodLoss, OneEndCheck, OneEndLaw, OneEndLoss, OneEndTest
@@ -102,6 +101,15 @@ def ratios(post: Posterior) -> Floats | None:
     return np.asarray(np.exp(np.mean(logs, axis=0)))
 
 
+def ratio_interval(post: Posterior, ratio: Floats, found: tuple[OneEndLoss, ...]) -> tuple[float, float, float]:
+    """Return low, middle and high of those means; of a single frequency those of its loss, which are the same thing."""
+    (first, *more) = found
+    if more or first.ratio_low is None or first.ratio is None or first.ratio_high is None:
+        low, middle, high = quantiles(ratio, post.weight)
+        return low, middle, high
+    return first.ratio_low, first.ratio, first.ratio_high
+
+
 def verdict(post: Posterior, ratio: Floats | None, found: tuple[OneEndLoss, ...]) -> tuple[Verdict, str]:
     """Return the verdict and its sentence, by the limits a bench sheet is judged by."""
     last = found[-1]
@@ -109,7 +117,7 @@ def verdict(post: Posterior, ratio: Floats | None, found: tuple[OneEndLoss, ...]
     if ratio is None or post.test.line is None:
         loses = say("It loses {loss} at {frequency}.", loss=loss, frequency=frequency(last.frequency_hz))
         return "cannot tell", together([loses, _not_given(post.test)])
-    low, middle, high = quantiles(ratio, post.weight)
+    low, middle, high = ratio_interval(post, ratio, found)
     return against_type(
         Multiple(
             post.test.line.designator, low, middle, high, lambda limit: float(post.weight[ratio > limit].sum()),
@@ -200,8 +208,8 @@ def _why(post: Posterior, site: Site, checked: bool, p_wrong: float) -> str:
     fits = p_wrong <= DOUBT
     if len(post.test.readings) == 1:
         if fits:
-            return say("What its type should lose bears it out.")
-        return say("What its type should lose does not bear it out.")
+            return say("It agrees with what its type should lose.")
+        return say("It does not agree with what its type should lose.")
     by = _witnesses(post, site)
     if fits:
         return say("{witnesses} bear it out.", witnesses=by)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import cache, cached_property, reduce
 from math import isfinite, log10
 from statistics import NormalDist
@@ -13,6 +12,7 @@ from numpy.typing import NDArray
 
 from linewright.core.arrays import Complexes, Floats
 from linewright.core.formulas.one_end import loss_from_reflection_db, loss_from_resonance_db
+from linewright.core.frozen import dataclass
 from linewright.core.nouns.one_end import OneEndReading, OneEndTest
 from linewright.inference.one_end.priors import OneEndPriors
 from linewright.inference.one_end.targets import (

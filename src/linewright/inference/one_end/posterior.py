@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from math import sqrt
 
 import numpy as np
 
 from linewright.core.arrays import Floats
+from linewright.core.frozen import dataclass
 from linewright.core.nouns.line import AttenuationLaw
 from linewright.core.nouns.one_end import OneEndTest
 from linewright.core.quantities import DB_PER_NEPER

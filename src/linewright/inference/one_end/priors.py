@@ -6,7 +6,7 @@ Values without a source are common practice at amateur benches, weighed against 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from linewright.core.frozen import dataclass
 
 
 @dataclass(frozen=True, slots=True)

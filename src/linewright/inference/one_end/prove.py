@@ -9,9 +9,9 @@ from linewright.catalogue.cautions import cautions_of
 from linewright.core.formatting import digits, frequency, plain, quantity
 from linewright.core.messages import say, together
 from linewright.core.nouns.one_end import OneEndCheck, OneEndReading, OneEndResult, OneEndTest
-from linewright.inference.one_end.findings import DOUBT, checks, law, losses, ratios, verdict
+from linewright.inference.one_end.findings import DOUBT, checks, law, losses, ratio_interval, ratios, verdict
 from linewright.inference.one_end.likelihood import far_reflection, impedance_of
-from linewright.inference.one_end.posterior import Posterior, infer, quantiles
+from linewright.inference.one_end.posterior import Posterior, infer
 from linewright.inference.one_end.priors import DEFAULT, OneEndPriors
 from linewright.inference.one_end.targets import directivity_of, reflection_of, sound
 from linewright.inference.one_end.workings import checked as every_check
@@ -162,7 +162,7 @@ def prove_test(test: OneEndTest, priors: OneEndPriors = DEFAULT) -> OneEndResult
     found, checked = losses(post), checks(post)
     ratio = ratios(post)
     word, why = verdict(post, ratio, found)
-    low, middle, high = (None, None, None) if ratio is None else quantiles(ratio, post.weight)
+    low, middle, high = (None, None, None) if ratio is None else ratio_interval(post, ratio, found)
     return OneEndResult(
         tag=test.tag,
         line=None if test.line is None else test.line.designator,

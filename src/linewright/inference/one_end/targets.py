@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from math import hypot, inf, isfinite, isnan, log10
 
 from linewright.core.errors import Culprit, InputError, gathered
+from linewright.core.frozen import dataclass
+from linewright.core.messages import mark, say
 from linewright.core.nouns.one_end import OneEndReading, OneEndTest
 from linewright.inference.one_end.priors import OneEndPriors
 
@@ -126,9 +127,9 @@ def directivity_of(test: OneEndTest, priors: OneEndPriors) -> float:
 
 LEAST = {"swr": 1.0, "return_loss_db": 0.0, "resistance_ohm": 0.0}
 CURE = {
-    "swr": "An SWR of 1 is a perfect match; if this is a return loss, write it with dB.",
-    "return_loss_db": "Write a return loss as a positive number of dB.",
-    "resistance_ohm": "A resistance at resonance is a positive number of ohms.",
+    "swr": mark("An SWR of 1 is a perfect match; if this is a return loss, write it with dB."),
+    "return_loss_db": mark("Write a return loss as a positive number of dB."),
+    "resistance_ohm": mark("A resistance at resonance is a positive number of ohms."),
 }
 
 
@@ -150,43 +151,61 @@ def sound(test: OneEndTest) -> None:
 
 def _test(test: OneEndTest) -> Iterator[InputError]:
     if not test.readings:
-        yield InputError("readings", "must hold at least one", cure="Give an SWR with the far end open or shorted.")
+        yield InputError(
+            "readings", say("must hold at least one"), cure=say("Give an SWR with the far end open or shorted.")
+        )
     positive = {
         "length_m": test.length_m, "impedance_ohm": test.impedance_ohm, "reference_ohm": test.reference_ohm,
         "directivity_db": test.directivity_db,
     }  # fmt: skip
     for name, value in positive.items():
         if value is not None and not (isfinite(value) and value > 0.0):
-            yield InputError(name, f"must be above zero and finite; got {value:g}")
+            yield InputError(name, say("must be above zero and finite; got {value}", value=format(value, "g")))
     if test.source_swr is not None and not 1.0 <= test.source_swr < inf:
-        yield InputError("source_swr", f"must be at least 1 and finite; got {test.source_swr:g}")
+        yield InputError(
+            "source_swr", say("must be at least 1 and finite; got {value}", value=format(test.source_swr, "g"))
+        )
 
 
 def _reading(r: OneEndReading) -> Iterator[InputError]:
     if not (isfinite(r.frequency_hz) and r.frequency_hz > 0.0):
-        yield InputError("frequency_hz", f"must be above zero and finite; got {r.frequency_hz:g}")
+        yield InputError(
+            "frequency_hz", say("must be above zero and finite; got {value}", value=format(r.frequency_hz, "g"))
+        )
     values = {r.quantity: r.value} if r.direct is None else {r.quantity: r.value, "direct": r.direct}
     for name, value in values.items():
         if isnan(value) or value < LEAST[r.quantity]:
-            yield InputError(name, f"must be at least {LEAST[r.quantity]:g}; got {value:g}", cure=CURE[r.quantity])
+            yield InputError(
+                name,
+                say(
+                    "must be at least {least}; got {value}",
+                    least=format(LEAST[r.quantity], "g"),
+                    value=format(value, "g"),
+                ),
+                cure=say(CURE[r.quantity]),
+            )
     if r.value == inf and r.quantity != "swr":
-        yield InputError(r.quantity, "must be finite", cure='Write a limit instead, as "over 40 dB".')
+        yield InputError(r.quantity, say("must be finite"), cure=say('Write a limit instead, as "over 40 dB".'))
     if r.direct == inf:
-        yield InputError("direct", "must be finite", cure="A load that reflects everything is an open or a short.")
+        yield InputError(
+            "direct", say("must be finite"), cure=say("A load that reflects everything is an open or a short.")
+        )
     for name, step in (("step", r.step), ("direct_step", r.direct_step)):
         if step is not None and not (isfinite(step) and step >= 0.0):
-            yield InputError(name, f"must be zero or more and finite; got {step:g}")
+            yield InputError(name, say("must be zero or more and finite; got {value}", value=format(step, "g")))
     yield from _load(r)
 
 
 def _load(r: OneEndReading) -> Iterator[InputError]:
     if r.quantity == "resistance_ohm" and r.far_end not in ("open", "short"):
-        yield InputError("resistance_ohm", f"goes with an open or shorted far end; got {r.far_end}")
+        yield InputError("resistance_ohm", say("goes with an open or shorted far end; got {value}", value=r.far_end))
     if r.far_end != "load":
         return
     if r.load_swr is None and r.direct is None:
-        cure = "Say its SWR (load:3), or what the instrument shows with the load right at it."
-        yield InputError("load", "must be known", cure=cure)
+        cure = say("Say its SWR (load:3), or what the instrument shows with the load right at it.")
+        yield InputError("load", say("must be known"), cure=cure)
     if r.load_swr is not None and not 1.0 < r.load_swr < inf:
-        cure = "A matched load returns nothing that could be measured; use one of SWR 2 to 5."
-        yield InputError("load_swr", f"must be above 1 and finite; got {r.load_swr:g}", cure=cure)
+        cure = say("A matched load returns nothing that could be measured; use one of SWR 2 to 5.")
+        yield InputError(
+            "load_swr", say("must be above 1 and finite; got {value}", value=format(r.load_swr, "g")), cure=cure
+        )

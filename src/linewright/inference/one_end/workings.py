@@ -16,7 +16,8 @@ ENGINE = say("The one-end engine of this project, its prior values in inference/
 HAND = {
     "open and short": (
         say("10 lg(1 / |Γ|), half the return loss; |Γ| = (S - 1)/(S + 1)"),
-        say("Common practice, published list posts; any amateur antenna handbook."),
+        say("Common practice; worked, with the antenna connected, at lists.contesting.com/_towertalk/2004-12/"
+            "msg00502.html."),
     ),
     "antenna left connected": (
         say("at most 10 lg(1 / |Γ|), as no antenna returns more than all"),
@@ -49,7 +50,10 @@ def _beside(post: Posterior, x: OneEndLoss) -> Iterator[Working]:
             say("mean by hand at {f}: {loss}", f=at, loss=quantity(plain(x.by_hand_db, 3), "dB")),
             say("mean of the plain figures of this frequency; an antenna's peaks only where there is nothing else"),
             tuple(_by_hand(post, x.frequency_hz)),
-            say("Common practice, published list posts; any amateur antenna handbook."),
+            say(
+                "Common practice; worked, with the antenna connected, at lists.contesting.com/_towertalk/2004-12/"
+                "msg00502.html."
+            ),
             ("mean by hand", x.frequency_hz),
         )
     yield Working(
