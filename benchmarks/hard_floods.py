@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import random
 import re
 import signal
 import socket
@@ -24,6 +25,7 @@ import httpx2 as httpx
 
 from web.bench_helpers import bench_of
 from web.conftest import free_port
+from web.mixed_load import Visitor, all_at_once, visitors
 
 PHRASE = "amber cove reed oak wren"
 SERVE = """
@@ -91,7 +93,6 @@ def floods() -> dict[str, Any]:
         found |= _told(heavy(app))
         found |= _told(half_open(app))
         found["most memory of the server through all of the above, MB"] = app.peak_mb()
-    found |= _told(endings())
     return {"outcome": found}
 
 
@@ -111,8 +112,8 @@ def door(app: Served) -> dict[str, Any]:
         httpx.get(f"{app.address}/door")
     strangers_s, after = time.perf_counter() - began, inside.get("/").status_code
     for _ in range(510):
-        httpx.post(f"{app.address}/paper", headers={"origin": "http://evil.example"})
-    mine = inside.post("/paper", data={"paper": "dark"}, headers=token_of(inside)).status_code
+        httpx.post(f"{app.address}/settings", headers={"origin": "http://evil.example"})
+    mine = inside.post("/settings", data={"theme": "dark"}, headers=token_of(inside)).status_code
     said = Counter()
     for i in range(12):
         with httpx.Client(base_url=app.address, timeout=60) as stranger:
@@ -220,6 +221,91 @@ def _rule(words: str) -> str:
     return (found[1] if found else words[:80]).strip()
 
 
+# One person's heavy work beside twenty benches
+
+
+EVERY_S, DEEDS = 4.0, 10
+
+
+def fairness() -> dict[str, Any]:
+    """Let twenty people type readings, alone and beside one person who sends what is heaviest, on and on."""
+    found: dict[str, Any] = {}
+    with tempfile.TemporaryDirectory() as folder:
+        ledger = Path(folder) / "ledger.sqlite"
+        people = visitors("", str(ledger), 20)
+        app = Served(ledger)
+        try:
+            _readings(app, people, ())  # everything is loaded, every session was judged once
+            alone = _readings(app, people, ())
+            found["twenty people type readings, answered in s (median, 95th percentile, longest)"] = _spread(alone)
+            for name, ask in heaviest().items():
+                done: list[str] = []
+                took = _readings(app, people, (ask, done))
+                answers = ", ".join(f"{n} times {said}" for said, n in Counter(done).items()) or "none yet"
+                found[f"beside one person's {name} over six connections"] = f"{_spread(took)}; it got {answers}"
+            found["most memory of the server through it, MB"] = app.peak_mb()
+            found["SIGTERM beside the last, s"] = round(app.end(), 2)
+        finally:
+            if app.process.poll() is None:
+                app.end()
+    return {"outcome": _told(found)}
+
+
+def heaviest() -> dict[str, Callable[[httpx.Client], httpx.Response]]:
+    """Return what costs most of what is let in."""
+    points = b"".join(b"%d 0.012345 0.001234 -0.71 0.62 -0.71 0.62 0.015 0.0033\n" % (10**6 + 10**4 * i)
+                      for i in range(199_000))  # fmt: skip
+    sweep = b"# Hz S RI R 50\n" + points
+    rows = (f"desk meter,{14 + i // 2 / 100} MHz,{'blue 7' if i % 2 else 'reference'},{8 + i * 7919 % 10 / 10}\n"
+            for i in range(12_000))  # fmt: skip
+    bench = {"sheet": SHEET.decode(), "files": {"x.csv": "meter,frequency,path,reading\n" + "".join(rows)}}
+    return {
+        "sweeps of 199,000 points": lambda c: c.post(
+            "/sweeps", files={"files": ("a.s2p", sweep)}, headers=token_of(c)
+        ),
+        "bench of 6,000 frequencies": lambda c: c.post("/api/prove", json=bench, headers=token_of(c)),
+    }  # fmt: skip
+
+
+def _readings(app: Served, people: list[Visitor], beside: Any) -> list[float]:
+    """Return how long each reading took, with another person's asking meanwhile."""
+    over = threading.Event()
+
+    def ask() -> None:
+        heavy, done = beside
+        with suppress(httpx.HTTPError), httpx.Client(base_url=app.address, timeout=400, cookies=mine) as client:
+            while not over.is_set():
+                done.append(str(heavy(client).status_code))
+                time.sleep(0.2)
+
+    if beside:
+        with httpx.Client(base_url=app.address) as first:
+            first.get("/")
+            mine = dict(first.cookies)
+        for _ in range(6):
+            threading.Thread(target=ask, daemon=True).start()
+        time.sleep(2)
+    typing = [Typist(app.address, p.session, p.seed, p.piece) for p in people]
+    all_at_once(typing, DEEDS, EVERY_S)
+    over.set()
+    return [s for p in typing for kind in p.took.values() for s in kind]
+
+
+class Typist(Visitor):
+    """A visitor who types readings and does nothing else."""
+
+    def do_page(self, n: int, draw: random.Random) -> httpx.Response:
+        """Type a reading in place of what another would do."""
+        return self.do_reading(n, draw)
+
+    do_piece = do_what_if = do_sweep = do_page
+
+
+def _spread(took: list[float]) -> str:
+    inside = sorted(took)
+    return f"{statistics.median(inside):.2f}, {inside[int(0.95 * len(inside))]:.2f}, {inside[-1]:.2f}"
+
+
 def half_open(app: Served, many: int = 400) -> dict[str, Any]:
     """Open connections that send half a head; a page must still be answered, and they must be closed."""
     open_ends = []
@@ -245,17 +331,18 @@ def half_open(app: Served, many: int = 400) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def endings() -> dict[str, Any]:
-    """Tell the app to end while it is at work; it must be gone within 2 s."""
-    found = {}
-    for sig in (signal.SIGTERM, signal.SIGINT):
+def endings(times: int = 4) -> dict[str, Any]:
+    """Tell the app to end while it is at work, so many times; it must be gone within 2 s."""
+    took: dict[str, list[str]] = {}
+    for sig in (signal.SIGTERM, signal.SIGINT) * times:
         with served() as app:
             workers = [threading.Thread(target=_press, args=(app.address,), daemon=True) for _ in range(10)]
             for worker in workers:
                 worker.start()
             time.sleep(3)
-            found[f"told to end by {sig.name} under ten people who press pages and choices, s"] = round(app.end(sig), 2)
-    return found
+            took.setdefault(sig.name, []).append(f"{app.end(sig):.2f}")
+    words = "told to end by {} under ten people who press pages and choices, s"
+    return {"outcome": _told({words.format(name): ", ".join(sorted(said)) for name, said in took.items()})}
 
 
 def _press(address: str) -> None:

@@ -58,7 +58,7 @@ def kills(times: int) -> dict[str, Any]:
 # Corruptions of a ledger's file, of its copies, or of both
 
 
-def corruptions(times: int, seed: int) -> dict[str, Any]:
+def corruptions(times: int, seed: int, first: int = 0) -> dict[str, Any]:
     """Damage a ledger and its copies, so many times, each time anew; say how each damage was met."""
     met: Counter[str] = Counter()
     faults: list[str] = []
@@ -67,7 +67,7 @@ def corruptions(times: int, seed: int) -> dict[str, Any]:
         made.mkdir()
         _prepare(made / "ledger.sqlite")
         before = _rows(made / "ledger.sqlite")
-        for i in range(times):
+        for i in range(first, first + times):
             draw, place = random.Random(f"{seed} {i}"), Path(folder) / "one"
             shutil.copytree(made, place)
             how = _hurt(place / "ledger.sqlite", draw)
@@ -76,7 +76,7 @@ def corruptions(times: int, seed: int) -> dict[str, Any]:
             if said.isupper():
                 faults.append(f"{seed} {i}: {how}: {said}")
             shutil.rmtree(place)
-    return {"outcome": dict(sorted(met.items())) | {"not told, or no whole copy left": "; ".join(faults) or "none"}}
+    return {"first": first, "inputs": times, "outcome": dict(sorted(met.items())), "over": faults}
 
 
 def _prepare(path: Path) -> None:

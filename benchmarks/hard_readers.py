@@ -169,13 +169,13 @@ source = "invented"
 """
 
 
-def run(name: str, many: int, seed: int, tell: Callable[[str], Any]) -> Outcome:
-    """Give a reader so many mutated inputs; each child's batch is told."""
+def run(name: str, which: range, seed: int, tell: Callable[[str], Any]) -> Outcome:
+    """Give a reader the mutated inputs of these numbers; each child's batch is told."""
     whole = Outcome()
-    for start in range(0, many, BATCH):
-        whole.add(_batch(name, range(start, min(start + BATCH, many)), seed))
+    for start in which[::BATCH]:
+        whole.add(_batch(name, range(start, min(start + BATCH, which.stop)), seed))
         if start // BATCH % 10 == 9:
-            tell(f"{name}: {start + BATCH} of {many}, {len(whole.over)} over a bound or a crash")
+            tell(f"{name}: {start + BATCH} of {which.stop}, {len(whole.over)} over a bound or a crash")
     return whole
 
 

@@ -1,10 +1,16 @@
 """Twenty, fifty and a hundred people at their own pace, on a SQLite file and on PostgreSQL with three servers.
 
-    python benchmarks/web_load.py [--write] [--people 20 50 100] [--minutes 10] [--ledger file server]
+    python benchmarks/web_load.py --write
 
-Each person does a thing in each ten seconds: readings, pages, among them that of a piece which all their sessions speak
-of, notes, what-ifs, sweeps. With ``--write`` each outcome takes the place of its earlier one in ``web_load.json``, and
-``web_load_results.md`` with its picture is written anew of them all.
+That is all of it, 34 minutes: ten minutes of twenty people and two minutes each of fifty and of a hundred, on either
+kind of ledger, with some minutes to set up. ``--minutes 1`` makes each run a minute long, 8 minutes in all;
+``--people 20 100`` and ``--ledger file`` leave some out: each outcome may be measured and written on a day of its own.
+One that hangs is broken off, and the next begins.
+
+Each person does a thing in each ten seconds: readings, pages, notes, what-ifs, sweeps. A page is any that the app leads
+to, each drawn as often: among them one's own session, and the piece which all the sessions speak of. With ``--write``
+each outcome takes the place of its earlier one in ``web_load.json``, and ``web_load_results.md`` with its picture is
+written anew after each; runs of more than one state of the code are told.
 """
 
 from __future__ import annotations
@@ -32,6 +38,7 @@ sys.path.insert(0, str(HERE.parent / "tests"))
 
 import httpx2 as httpx  # noqa: E402, I001 - the tests' helpers are found only once their folder is known
 from ledger.server import running  # noqa: E402
+from unattended import OverdueError, within  # noqa: E402
 from web.conftest import free_port  # noqa: E402
 from web.mixed_load import PAGES, WEIGHTS, Visitor, all_at_once, visitors  # noqa: E402
 
@@ -39,17 +46,51 @@ KEPT, TABLE, PICTURE = (HERE / name for name in ("web_load.json", "web_load_resu
 SERVE = "from linewright.web.serving import serve_app; serve_app({port}, {ledger!r}, lan=False, tell=print)"
 EVERY_S = 10.0
 SHARED = f"/shelf/piece/{quote('blue 7')}"
+EVERY_PAGE = (
+    *PAGES, SHARED, "/exposure", "/connectors", "/lines", "/help", "/help/quick-start-app", "/devices", "/shelf/file",
+    "/shelf/new/piece", "/shelf/check", f"/shelf/rename/{quote('blue 7')}", "/bench/new", "/sweeps/through",
+    "/sweeps/one-end", "/sweeps/kept", "/runs?station=harbour-ridge",
+    "/runs/zone?station=harbour-ridge&run=multiband+wire",
+    "/runs/run?station=harbour-ridge&run=two-metre+beam", "/runs/choose?station=harbour-ridge&run=two-metre+beam",
+    "/runs/share?station=harbour-ridge", f"/report/piece/{quote('blue 7')}?form=html",
+    f"/report/piece/{quote('blue 7')}", f"/label/piece/{quote('blue 7')}",
+)  # fmt: skip
+"""Every kind of page; a session's own are added for each person."""
+LONG = {20}
+"""How many people are watched for ten minutes; the others for two."""
+SHORT_MINUTES, SET_UP_MINUTES, PATIENCE_MINUTES = 2.0, 1.0, 10.0
+BULKY = ("memory_mb", "p95_by_page_s")
+"""What is kept and not printed."""
 TARGET_S = {20: 1.0, 100: 3.0}
 """What the 95th percentile is to stay below, on a quiet machine of two cores."""
 MOST_MB = 350
 
 
 class Guest(Visitor):
-    """A visitor who looks at the piece that all sessions speak of, too."""
+    """A visitor who looks at every page there is, and remembers how long each took."""
 
     def do_page(self, _: int, draw: random.Random) -> httpx.Response:
         """Look at a place."""
-        return self.client.get(draw.choice((*PAGES, SHARED)))
+        mine = [f"/bench/{part}/{quote(self.session)}" for part in ("at", "said")]
+        path = draw.choice((*EVERY_PAGE, *mine, *self.charts))
+        began = time.perf_counter()
+        found = self.client.get(path)
+        if path == mine[-1]:
+            self.charts[:] = re.findall(r'/bench/chart/[^"&?]+', found.text)
+        self.looks.append((path.removesuffix(quote(self.session)), time.perf_counter() - began))
+        return found
+
+    @property
+    def charts(self) -> list[str]:
+        """The charts that what one's session says led to when last looked at."""
+        found: list[str] = self.__dict__.setdefault("_charts", [])
+        return found
+
+    @property
+    def looks(self) -> list[tuple[str, float]]:
+        """Which page was looked at, and how long it took."""
+        found: list[tuple[str, float]] = self.__dict__.setdefault("_looks", [])
+        return found
 
 
 def main() -> None:
@@ -57,15 +98,25 @@ def main() -> None:
     asked = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     asked.add_argument("--write", action="store_true")
     asked.add_argument("--people", type=int, nargs="+", default=[20, 50, 100])
-    asked.add_argument("--minutes", type=float, default=10.0)
+    asked.add_argument("--minutes", type=float, help="of each run; else 10 for twenty people and 2 for the others")
     asked.add_argument("--ledger", nargs="+", choices=("file", "server"), default=["file", "server"])
     given = asked.parse_args()
+    minutes = {many: given.minutes or (10.0 if many in LONG else SHORT_MINUTES) for many in given.people}
+    total = len(given.ledger) * sum(m + SET_UP_MINUTES for m in minutes.values())
+    print(f"This takes about {total:.0f} minutes.", flush=True)
     for kind in given.ledger:
         for many in given.people:
-            found = measured(kind, many, given.minutes)
-            print(json.dumps({k: v for k, v in found.items() if k != "memory_mb"}, indent=1), flush=True)
+            try:
+                with within(2 * minutes[many] + PATIENCE_MINUTES):
+                    found = measured(kind, many, minutes[many]) | {"code": code()}
+            except OverdueError as cause:
+                print(f"{kind} {many}: {cause}", flush=True)
+                continue
+            print(json.dumps({k: v for k, v in found.items() if k not in BULKY}, indent=1), flush=True)
             if given.write:
                 keep(f"{kind} {many}", found)
+    sys.stdout.flush()
+    os._exit(0)  # who waits for an answer that never comes is not waited for
 
 
 @contextmanager
@@ -96,6 +147,7 @@ def measured(kind: str, many: int, minutes: float) -> dict[str, Any]:
             watch.start()
             took_s = all_at_once(people, max(round(60 * minutes / EVERY_S), 1), EVERY_S)
             over.set()
+            cpu_s = sum(_cpu_s(s.pid) for s in servers)
             lost = sum(replace_address(p, ports[0]).lost() for p in people)
             ends = [_end(s) for s in servers]
         finally:
@@ -107,11 +159,39 @@ def measured(kind: str, many: int, minutes: float) -> dict[str, Any]:
         "median_s": round(statistics.median(took), 3), "p95_s": round(took[int(0.95 * len(took))], 3),
         "longest_s": round(took[-1], 2),
         "p95_by_deed_s": {d: _p95([s for p in people for s in p.took[d]]) for d in WEIGHTS},
+        "p95_by_page_s": by_page(people), "grew_mb": grown(memory),
+        "cpu_s": round(cpu_s / len(took), 3),
         "refused": sum(len(p.troubles) for p in people), "troubles": [t for p in people for t in p.troubles][:3],
         "acknowledged": sum(len(p.kept) + len(p.notes) for p in people), "lost": lost,
         "most_mb": max((mb for _, row in memory for mb in row), default=0), "end_s": [round(s, 2) for s in ends],
         "load": f"{load:.1f} before, {os.getloadavg()[0]:.1f} after", "memory_mb": memory,
     }  # fmt: skip
+
+
+def by_page(people: Sequence[Guest]) -> dict[str, float | None]:
+    """Return the 95th percentile of each page, the slowest first."""
+    took: dict[str, list[float]] = {}
+    for path, seconds in (look for p in people for look in p.looks):
+        took.setdefault(path, []).append(seconds)
+    return dict(sorted(((path, _p95(s)) for path, s in took.items()), key=lambda pair: -(pair[1] or 0.0)))
+
+
+def grown(memory: Sequence[tuple[float, Sequence[int]]]) -> int:
+    """Return how many MB the largest server grew from the middle third of a run to its last.
+
+    >>> grown([(t, [100 + t]) for t in range(9)])
+    3
+    """
+    largest = [max(row) for _, row in memory]
+    third = len(largest) // 3
+    return round(statistics.median(largest[-third:]) - statistics.median(largest[third:-third])) if third else 0
+
+
+def code() -> str:
+    """Return which state of the code this is: its last commit, and whether it was changed since."""
+    asked = (["git", "rev-parse", "--short", "HEAD"], ["git", "status", "--porcelain", "--", "src"])
+    commit, changed = (subprocess.run(a, cwd=HERE, capture_output=True, text=True, check=False).stdout for a in asked)
+    return commit.strip() + (" and changes" if changed.strip() else "")
 
 
 def replace_address(person: Guest, port: int) -> Guest:
@@ -144,6 +224,12 @@ def _watch(servers: Sequence[subprocess.Popen[bytes]], memory: list[Any], over: 
         memory.append((round(time.perf_counter() - began, 1), row))
 
 
+def _cpu_s(pid: int) -> float:
+    """Return how long a process has worked, in seconds of a processor, with the processes it began and waited for."""
+    told = Path(f"/proc/{pid}/stat").read_text(encoding="utf-8").rpartition(")")[2].split()
+    return sum(map(int, told[11:15])) / os.sysconf("SC_CLK_TCK")
+
+
 def _end(server: subprocess.Popen[bytes]) -> float:
     began = time.perf_counter()
     server.terminate()
@@ -166,14 +252,19 @@ def report(kept: dict[str, Any]) -> str:
              f"Written by `python benchmarks/web_load.py --write`. Each person does one thing in each {EVERY_S:.0f} s."
              f" Servers, people and database on one machine of {os.cpu_count()} cores; its load average says how busy"
              f" others kept it. On a quiet one the 95th percentile is to be below {TARGET_S[20]:g} s with 20 people and"
-             f" {TARGET_S[100]:g} s with 100, and each server below {MOST_MB} MB.", "",
+             f" {TARGET_S[100]:g} s with 100, and each server below {MOST_MB} MB. What a server grew is from the middle"
+             " third of the run to its last; work is processor time of the servers. Lost is what was acknowledged and"
+             " is not there afterwards.",
+             "", "All runs are of one state of the code." if len({f.get("code") for f in kept.values()}) == 1 else
+             "**These runs are of more than one state of the code**, the last column says which.", "",
              "| ledger | people | servers | minutes | things | median s | 95 % s | longest s | refused | acknowledged |"
-             " lost | most MB | end s | load average |",
-             "|---|---:|---:|---:|---:|---:|---:|---:|---:|---:|---:|---:|---|---|"]  # fmt: skip
+             " lost | most MB | grew MB | work a thing s | end s | load average | code |",
+             "|---|---:|---:|---:|---:|---:|---:|---:|---:|---:|---:|---:|---:|---:|---|---|---|"]  # fmt: skip
     for name, f in kept.items():
         ends = ", ".join(f"{s:g}" for s in f["end_s"])
         figures = (f["people"], f["servers"], f["minutes"], f["things"], f["median_s"], f["p95_s"], f["longest_s"],
-                   f["refused"], f["acknowledged"], f["lost"], f["most_mb"], ends, f["load"])  # fmt: skip
+                   f["refused"], f["acknowledged"], f["lost"], f["most_mb"], f.get("grew_mb", ""),
+                   f.get("cpu_s", ""), ends, f["load"], f.get("code", "earlier"))  # fmt: skip
         where = "SQLite" if name.startswith("file") else "PostgreSQL"
         lines.append(f"| {where} | " + " | ".join(map(str, figures)) + " |")
     lines += ["", "![Memory of each server over time](web_load.svg)", "", "95th percentile by what was done, s:", "",
@@ -182,6 +273,16 @@ def report(kept: dict[str, Any]) -> str:
         where = "SQLite" if name.startswith("file") else "PostgreSQL"
         told = " | ".join(str(f["p95_by_deed_s"][d] if f["p95_by_deed_s"][d] is not None else "") for d in WEIGHTS)
         lines.append(f"| {where} | {f['people']} | {told} |")
+    lines += [
+        "",
+        "95th percentile by page, the ten slowest of each run, s:",
+        "",
+        "| ledger | people | pages |",
+        "|---|---:|---|",
+    ]
+    for name, f in kept.items():
+        slowest = "; ".join(f"`{path}` {s:g}" for path, s in list(f.get("p95_by_page_s", {}).items())[:10])
+        lines.append(f"| {'SQLite' if name.startswith('file') else 'PostgreSQL'} | {f['people']} | {slowest} |")
     return "\n".join([*lines, ""])
 
 

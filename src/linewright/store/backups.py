@@ -14,6 +14,7 @@ from datetime import date, datetime
 from pathlib import Path
 
 from linewright.core.errors import CannotError
+from linewright.core.messages import say
 from linewright.store.ledger import Ledger, stamp
 from linewright.store.soundness import MAX_COPY_S, Soundness, changes_in, check_file
 
@@ -66,7 +67,9 @@ def back_up(ledger: Ledger, at: datetime, *, why: str = "", keep: int = KEPT) ->
         If the copy cannot be written or is not whole, or the ledger is on a server.
     """
     if ledger.path is None:
-        raise CannotError("A ledger on a server is backed up by the server. `linewright shelf export` copies it whole.")
+        raise CannotError(
+            say("A ledger on a server is backed up by the server. `linewright shelf export` copies it whole.")
+        )
     moment = stamp(at)[:19].replace("T", "-").replace(":", "")
     target = folder(ledger.path) / f"{ledger.path.stem}-{moment}{f'-{why}' if why else ''}.sqlite"
     # Others may be copying it at the same moment, each into a file of its own.
@@ -76,10 +79,17 @@ def back_up(ledger: Ledger, at: datetime, *, why: str = "", keep: int = KEPT) ->
         _copy(ledger.path, part)
         found = check_file(part, MAX_COPY_S, rows=True)
         if found.hurt:
-            raise CannotError(f"No backup was made: {ledger.path} is damaged in {', '.join(found.hurt)}. {RECOVER}")
+            raise CannotError(
+                say(
+                    "No backup was made: {path} is damaged in {hurt}. {recover}",
+                    path=ledger.path,
+                    hurt=", ".join(found.hurt),
+                    recover=RECOVER,
+                )
+            )
         part.replace(target)
-    except (OSError, sqlite3.Error) as cause:
-        raise CannotError(f"The backup {target} cannot be written: {cause}.") from cause
+    except (OSError, sqlite3.Error, UnicodeError) as cause:
+        raise CannotError(say("The backup {target} cannot be written: {cause}.", target=target, cause=cause)) from cause
     finally:
         with suppress(OSError):
             part.unlink()

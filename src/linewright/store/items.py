@@ -11,6 +11,7 @@ from typing import Any, cast
 from sqlalchemy import Connection, Row, delete, func, insert, select, update
 
 from linewright.core.errors import CannotError, DamagedError, InputError, UnknownNameError
+from linewright.core.messages import say
 from linewright.core.nouns.ledger import Body, Change, ConflictError, Item, KeptReading, Kind
 from linewright.store.ledger import SEE, Writing, parsed, written
 from linewright.store.schema import blob, change, derived, item, reading
@@ -22,7 +23,7 @@ from linewright.store.soundness import SUMMED, row_sum, with_sum
 def find(connection: Connection, kind: Kind, key: str) -> Item | None:
     """Return an item, archived or not; None if there is none."""
     row = connection.execute(select(item).where(item.c.kind == kind, item.c.key == key)).one_or_none()
-    return None if row is None else _item(row)
+    return None if row is None else item_in(row)
 
 
 def needed(connection: Connection, kind: Kind, key: str) -> Item:
@@ -35,13 +36,17 @@ def needed(connection: Connection, kind: Kind, key: str) -> Item:
     """
     found = find(connection, kind, key)
     if found is None:
-        from difflib import get_close_matches
-
-        keys = [i.key for i in every(connection, kind)]
-        near = get_close_matches(key, keys, 3, 0.5) or keys[:5]
-        cure = f"There is {', '.join(near)}." if near else f"No {kind} is kept yet."
-        raise UnknownNameError(kind, f"must be one that is kept; got {key!r}", cure=cure)
+        raise not_there(kind, key, [i.key for i in every(connection, kind)])
     return found
+
+
+def not_there(kind: Kind, key: str, keys: Sequence[str]) -> UnknownNameError:
+    """Return the error that says what is near a name that nothing of a kind has."""
+    from difflib import get_close_matches
+
+    near = get_close_matches(key, keys, 3, 0.5) or keys[:5]
+    cure = say("There is {known}.", known=", ".join(near)) if near else say("No {kind} is kept yet.", kind=kind)
+    return UnknownNameError(kind, say("must be one that is kept; got {value}", value=repr(key)), cure=cure)
 
 
 def every(connection: Connection, kind: Kind, *, archived: bool | None = None) -> list[Item]:
@@ -50,7 +55,7 @@ def every(connection: Connection, kind: Kind, *, archived: bool | None = None) -
     if archived is not None:
         asked = asked.where(item.c.archived == archived)
     # By code point, so that both databases agree.
-    return sorted((_item(row) for row in connection.execute(asked)), key=lambda i: i.key)
+    return sorted((item_in(row) for row in connection.execute(asked)), key=lambda i: i.key)
 
 
 def put(w: Writing, kind: Kind, key: str, body: Mapping[str, Any], *, expect: int | None = None) -> Item:
@@ -131,10 +136,24 @@ def row_of(i: Item) -> dict[str, Any]:
     })  # fmt: skip
 
 
-def _item(row: Row[Any]) -> Item:
+def item_in(row: Row[Any]) -> Item:
+    """Return the item in a row.
+
+    Raises
+    ------
+    DamagedError
+        If the row is no longer what was written.
+    """
     kind = cast("Kind", row.kind)
     if row.checksum and row_sum("item", [getattr(row, name) for name in SUMMED["item"]]) != row.checksum:
-        raise DamagedError(f"{row.kind} {row.key} is no longer what was written: its row is damaged. {SEE}")
+        raise DamagedError(
+            say(
+                "{kind} {key} is no longer what was written: its row is damaged. {see}",
+                kind=row.kind,
+                key=row.key,
+                see=SEE,
+            )
+        )
     return Item(kind, row.key, parsed(row.body), row.version, bool(row.archived), row.changed_at)
 
 
@@ -159,7 +178,11 @@ def content(connection: Connection, name: str) -> bytes:
     """
     found = connection.execute(select(blob.c.content).where(blob.c.sha256 == name)).scalar_one_or_none()
     if found is None or hashlib.sha256(bytes(found)).hexdigest() != name:
-        raise CannotError(f"The kept file {name[:12]} is {'gone' if found is None else 'damaged'}. Open a backup.")
+        raise CannotError(
+            say("The kept file {name} is gone. Open a backup.", name=name[:12])
+            if found is None
+            else say("The kept file {name} is damaged. Open a backup.", name=name[:12])
+        )
     return bytes(found)
 
 
@@ -174,12 +197,15 @@ def names(connection: Connection) -> list[str]:
 def known(connection: Connection, kind: str, engine: str) -> dict[str, tuple[str, Any]]:
     """Return what this engine worked out of a kind: by key, the evidence it rests on and the answer."""
     asked = select(derived).where(derived.c.kind == kind, derived.c.engine == engine)
-    found = {}
-    for row in connection.execute(asked):
-        body, _, checksum = row.body.rpartition("\n")
-        if checksum == _sum_of(row.kind, row.key, row.evidence, body):
-            found[row.key] = (row.evidence, parsed(body))
-    return found
+    found = {row.key: _answer(row.kind, row.key, row.evidence, row.body) for row in connection.execute(asked)}
+    return {key: answer for key, answer in found.items() if answer is not None}
+
+
+@lru_cache(maxsize=1024)
+def _answer(kind: str, key: str, evidence: str, text: str) -> tuple[str, Any] | None:
+    """Return what a row remembers, None where it does not fit its checksum; the same rows are read for every page."""
+    body, _, checksum = text.rpartition("\n")
+    return (evidence, parsed(body)) if checksum == _sum_of(kind, key, evidence, body) else None
 
 
 def _sum_of(*parts: str) -> str:
@@ -218,11 +244,16 @@ def add(w: Writing, sheet: str, cells: Cells, token: str | None = None, number: 
     found = _by_token(w.connection, sheet, token) if token else None
     if found is not None:
         if found.cells != dict(cells):
-            rule = f"must be new for each reading; {token!r} was reading {found.number} of {sheet}"
+            rule = say(
+                "must be new for each reading; {token} was reading {number} of {sheet}",
+                token=repr(token),
+                number=found.number,
+                sheet=sheet,
+            )
             raise InputError("token", rule)
         return found
     if needed(w.connection, "sheet", sheet).archived:
-        raise CannotError(f"{sheet} is put away. Restore it before adding a reading.")
+        raise CannotError(say("{sheet} is put away. Restore it before adding a reading.", sheet=sheet))
     number = _last(w.connection, sheet) + 1 if number is None else number
     return _append(w, KeptReading(sheet, number, 1, w.at, token, dict(cells)), None)
 
@@ -239,7 +270,9 @@ def correct(w: Writing, sheet: str, number: int, cells: Cells | None, *, expect:
     """
     old = one(w.connection, sheet, number)
     if expect is not None and expect != old.version:
-        raise ConflictError(f"Reading {number} of {sheet}", cells, old.cells, old.version)
+        raise ConflictError(
+            say("Reading {number} of {sheet}", number=number, sheet=sheet), cells, old.cells, old.version
+        )
     new = None if cells is None else dict(cells)
     if new == old.cells:
         return old
@@ -251,7 +284,9 @@ def one(connection: Connection, sheet: str, number: int) -> KeptReading:
     asked = _asked(sheet).where(reading.c.number == number).order_by(reading.c.version.desc()).limit(1)
     row = connection.execute(asked).one_or_none()
     if row is None:
-        raise UnknownNameError("reading", f"must be one of {sheet}; it has no number {number}")
+        raise UnknownNameError(
+            "reading", say("must be one of {known}; it has no number {number}", known=sheet, number=number)
+        )
     return _kept(row)
 
 
@@ -285,30 +320,60 @@ def _last(connection: Connection, sheet: str) -> int:
 
 
 def _append(w: Writing, new: KeptReading, before: Cells | None) -> KeptReading:
-    append_row(w.connection, new)
+    append_rows(w.connection, [new])
     log(w, "reading", f"{new.sheet} / {new.number}", before, new.cells)
     return new
 
 
-def append_row(connection: Connection, new: KeptReading) -> None:
-    """Write a row as it is."""
-    of_it = connection.execute(select(item.c.id).where(item.c.kind == "sheet", item.c.key == new.sheet)).scalar_one()
-    values = {
-        "item_id": of_it, "number": new.number, "version": new.version, "at": new.at, "token": new.token,
-        "cells": None if new.cells is None else written(new.cells),
-    }  # fmt: skip
-    connection.execute(insert(reading).values(with_sum("reading", values)))
+def append_rows(connection: Connection, new: Sequence[KeptReading]) -> None:
+    """Write rows as they are, all in one statement."""
+    if not new:
+        return
+    wanted = select(item.c.key, item.c.id).where(item.c.kind == "sheet", item.c.key.in_({r.sheet for r in new}))
+    ids = {row.key: row.id for row in connection.execute(wanted)}
+    rows = (
+        {"item_id": ids[r.sheet], "number": r.number, "version": r.version, "at": r.at, "token": r.token,
+         "cells": None if r.cells is None else written(r.cells)}
+        for r in new
+    )  # fmt: skip
+    connection.execute(insert(reading), [with_sum("reading", row) for row in rows])
 
 
 def _asked(sheet: str | None) -> Any:
     r = reading.c
-    asked = select(item.c.key.label("sheet"), r.number, r.version, r.at, r.token, r.cells).join_from(reading, item)
+    asked = select(item.c.key.label("sheet"), *(r[name] for name in (*SUMMED["reading"], "checksum")))
+    asked = asked.join_from(reading, item)
     asked = asked.where(item.c.kind == "sheet")
     return asked if sheet is None else asked.where(item.c.key == sheet)
 
 
 def _kept(row: Row[Any]) -> KeptReading:
-    return KeptReading(row.sheet, row.number, row.version, row.at, row.token, _cells(row.cells))
+    return reading_in(row, row.sheet)
+
+
+def reading_in(row: Row[Any], sheet: str) -> KeptReading:
+    """Return the reading in a row of a sheet.
+
+    Raises
+    ------
+    DamagedError
+        If the row is no longer what was written.
+    """
+    if row.checksum and not _is_as_written(row.checksum, *(getattr(row, name) for name in SUMMED["reading"])):
+        words = say(
+            "Reading {number} of {sheet} is no longer what was written: its row is damaged. {see}",
+            number=row.number,
+            sheet=sheet,
+            see=SEE,
+        )
+        raise DamagedError(words)
+    return KeptReading(sheet, row.number, row.version, row.at, row.token, _cells(row.cells))
+
+
+@lru_cache(maxsize=16384)
+def _is_as_written(checksum: str, *values: Any) -> bool:
+    """Return whether a row of readings fits its checksum; the same rows are read over and over while a sheet fills."""
+    return row_sum("reading", values) == checksum
 
 
 @lru_cache(maxsize=4096)
@@ -322,15 +387,28 @@ def _cells(text: str | None) -> Cells | None:
 
 
 def changes(
-    connection: Connection, *, kind: str | None = None, key: str | Sequence[str] | None = None, most: int | None = None
+    connection: Connection,
+    *,
+    kind: str | None = None,
+    key: str | Sequence[str] | None = None,
+    most: int | None = None,
+    after: int = 0,
 ) -> list[Change]:
-    """Return changes, newest first; of one kind, of one thing under any of its names, or at most so many."""
+    """Return changes, newest first; of one kind, of one thing under any of its names, after one, or at most so many."""
     asked = select(change).order_by(change.c.id.desc()).limit(most)
     if kind is not None:
         asked = asked.where(change.c.kind == kind)
     if key is not None:
         asked = asked.where(change.c.key.in_([key] if isinstance(key, str) else key))
+    if after:
+        asked = asked.where(change.c.id > after)
     return [_change(row) for row in connection.execute(asked)]
+
+
+def last_change(connection: Connection, *, besides: str = "") -> int:
+    """Return the number of the last change, of any kind but one; 0 where nothing was changed."""
+    found = connection.execute(select(func.max(change.c.id)).where(change.c.kind != besides)).scalar_one()
+    return int(found or 0)
 
 
 OLD_UNDO = re.compile(r"undoes change (\d+)")
@@ -369,7 +447,9 @@ def undo(w: Writing, number: int) -> Change:
     found = select(change).where(change.c.id == number)
     row = w.connection.execute(found).one_or_none() if 0 < number <= MAX_ROW else None
     if row is None:
-        raise UnknownNameError("change", f"must be one that was made; got {number}", cure="See the history.")
+        raise UnknownNameError(
+            "change", say("must be one that was made; got {value}", value=number), cure=say("See the history.")
+        )
     old = _change(row)
     back = Writing(w.connection, w.at, w.who, w.note or f"undoes change {number}", number)
     (_undo_reading if old.kind == "reading" else _undo_item)(back, old)
@@ -395,7 +475,9 @@ def _undo_reading(w: Writing, old: Change) -> None:
     sheet, _, number = old.key.rpartition(" / ")
     now = one(w.connection, sheet, int(number))
     if now.cells != old.after:
-        raise ConflictError(f"Reading {number} of {sheet}", old.before, now.cells, now.version)
+        raise ConflictError(
+            say("Reading {number} of {sheet}", number=number, sheet=sheet), old.before, now.cells, now.version
+        )
     correct(w, sheet, int(number), cast("Any", old.before))
 
 

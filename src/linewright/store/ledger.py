@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import json
 import threading
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Self
@@ -15,24 +15,26 @@ from sqlalchemy import Connection, Engine
 from sqlalchemy.exc import DBAPIError
 
 from linewright.core.errors import CannotError, DamagedError, InputError, LinewrightError
+from linewright.core.frozen import dataclass
+from linewright.core.messages import mark, say
 
 # What a database says when it cannot, in words that say what to do
 
 SAID = (
     (("database is locked", "database table is locked", "lock timeout", "locking protocol"),
-     "{where} is locked: another program is writing to it and does not finish. Nothing was written. "
-     "Close that program, or try again in a moment."),
+     mark("{where} is locked: another program is writing to it and does not finish. Nothing was written. "
+     "Close that program, or try again in a moment.")),
     (("disk is full", "no space left", "disk i/o error", "could not extend file"),
-     "{where} cannot grow: the disk is full, over its limit, or failing. Nothing of this change was written; "
-     "what was kept before is intact. Make room, then try again."),
+     mark("{where} cannot grow: the disk is full, over its limit, or failing. Nothing of this change was written; "
+     "what was kept before is intact. Make room, then try again.")),
     (("readonly database", "read-only"),
-     "{where} is in a place that cannot be written to. Copy it to one that can, or name another with --ledger."),
+     mark("{where} is in a place that cannot be written to. Copy it to one that can, or name another with --ledger.")),
     (("unable to open database file",),
-     "{where} cannot be opened: its folder is missing or may not be written to. Name another with --ledger."),
+     mark("{where} cannot be opened: its folder is missing or may not be written to. Name another with --ledger.")),
     (("malformed", "disk image"),
-     "{where} is damaged. Close it and open it again: that says what is hurt and which of its copies is whole."),
+     mark("{where} is damaged. Close it and open it again: that says what is hurt and which of its copies is whole.")),
     (("connection failed", "could not connect", "connection refused", "server closed", "connection is lost"),
-     "{where} does not answer. Is the server running, and the address right?"),
+     mark("{where} does not answer. Is the server running, and the address right?")),
 )  # fmt: skip
 
 
@@ -53,21 +55,27 @@ def told(where: str) -> Iterator[None]:
         raise
     except DBAPIError as cause:
         raise _words(str(cause.orig), where) from cause
+    except UnicodeDecodeError as cause:  # the driver cannot even say what is wrong: its words hold bytes of the file
+        raise _words("malformed", where) from cause
 
 
 def _words(said: str, where: str) -> LinewrightError:
     low = said.lower()
     if "not a database" in low:
-        rule = f"must be a ledger; {where} is a file of another kind"
-        return InputError("ledger", rule, cure="Name another file with --ledger.")
+        rule = say("must be a ledger; {where} is a file of another kind", where=where)
+        return InputError("ledger", rule, cure=say("Name another file with --ledger."))
     for signs, words in SAID:
         if any(sign in low for sign in signs):
-            return CannotError(words.format(where=where))
-    return CannotError(f"{where} could not do it: {said.splitlines()[0] if said else 'no reason given'}.")
+            return CannotError(say(words, where=where))
+    return CannotError(
+        say("{where} could not do it: {why}.", where=where, why=said.splitlines()[0] if said else "no reason given")
+    )
 
 
 # An open ledger: reads on a snapshot, writes one at a time, each all or nothing
 
+CHANNEL = "linewright"
+"""Where a server tells the programs of a ledger that something was written, and what they call out to each other."""
 Snapshot = Connection
 """What is read from: the ledger as it was when the reading began."""
 
@@ -95,17 +103,36 @@ class Ledger:
         Its file; None on a server.
     remarks : list of str
         What went amiss on opening without being in the way: a daily copy that could not be written.
+    after_writing : list of callable
+        Called, quickly, each time something was written here.
     """
 
     engine: Engine
     where: str
     path: Path | None = None
     remarks: list[str] = field(default_factory=list)
+    after_writing: list[Callable[[], object]] = field(default_factory=list)
     _writer: threading.Lock = field(default_factory=threading.Lock)
+    _moment: threading.local = field(default_factory=threading.local, repr=False)
+
+    @contextmanager
+    def one_moment(self) -> Iterator[None]:
+        """Let all that this thread reads meanwhile be of one moment, whoever writes: what rests on it goes together."""
+        before: Connection | None = getattr(self._moment, "snapshot", None)
+        with self.reads() as snapshot:
+            self._moment.snapshot = snapshot
+            try:
+                yield
+            finally:
+                self._moment.snapshot = before
 
     @contextmanager
     def reads(self) -> Iterator[Connection]:
-        """Open a snapshot to read from."""
+        """Open a snapshot to read from; within one moment, that of the moment."""
+        held: Connection | None = getattr(self._moment, "snapshot", None)
+        if held is not None:
+            yield held
+            return
         with told(self.where), self.engine.connect() as plain:
             # A server shows each statement the newest state unless told otherwise; a file does not.
             connection = plain.execution_options(isolation_level="REPEATABLE READ") if self.path is None else plain
@@ -119,6 +146,8 @@ class Ledger:
             connection = plain.execution_options(writes=True)
             with connection.begin():
                 yield Writing(connection, stamp(at), who, note)
+        for tell in list(self.after_writing):
+            tell()
 
     def close(self) -> None:
         """Close every connection."""
@@ -152,7 +181,7 @@ def written(body: Mapping[str, Any]) -> str:
     try:
         text.encode()
     except UnicodeEncodeError as cause:
-        raise InputError("text", "must hold characters only", cure="Type it again.") from cause
+        raise InputError("text", say("must hold characters only"), cure=say("Type it again.")) from cause
     return text
 
 
@@ -167,7 +196,7 @@ def parsed(text: str | None) -> Any:
     try:
         return None if text is None else json.loads(text)
     except ValueError as cause:
-        raise DamagedError(f"A row of the ledger is damaged. {SEE}") from cause
+        raise DamagedError(say("A row of the ledger is damaged. {see}", see=SEE)) from cause
 
 
 SEE = "`linewright shelf check` names each row that is hurt; `linewright shelf recover` makes a whole ledger again."

@@ -8,6 +8,7 @@ from contextlib import closing
 from pathlib import Path
 
 from linewright.core.errors import CannotError
+from linewright.core.messages import say
 
 WAIT_S = 0.2
 """Nobody waits longer for a name."""
@@ -22,7 +23,7 @@ def names_in(path: Path, kind: str) -> list[str]:
     try:
         with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True, timeout=WAIT_S)) as raw:
             rows = raw.execute("SELECT key, body FROM item WHERE kind = ? AND NOT archived", (asked,)).fetchall()
-    except sqlite3.Error:
+    except (sqlite3.Error, UnicodeError):
         return []
     found = [str(name) for key, body in rows for name in (_runs(body) if kind == "run" else (key,))]
     return sorted(dict.fromkeys(found))
@@ -47,6 +48,6 @@ def standing_of(path: Path) -> tuple[str, str]:
         with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True, timeout=1.0)) as raw:
             (found,) = raw.execute("SELECT version_num FROM alembic_version").fetchone()
             newest = raw.execute("SELECT max(at) FROM change").fetchone()[0]
-    except (sqlite3.Error, TypeError) as cause:
-        raise CannotError(f"{path} cannot be read: {cause}") from cause
+    except (sqlite3.Error, UnicodeError, TypeError) as cause:
+        raise CannotError(say("{path} cannot be read: {cause}", path=path, cause=cause)) from cause
     return str(found), str(newest or "")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 import time
 from datetime import datetime
 from pathlib import Path
@@ -11,8 +12,9 @@ from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url, 
 from sqlalchemy.exc import ArgumentError, DBAPIError
 
 from linewright.core.errors import CannotError, DamagedError, InputError
+from linewright.core.messages import say
 from linewright.store.backups import RECOVER, back_up, backups, check_beside_copies, folder, is_due, newest_whole
-from linewright.store.ledger import Ledger, stamp
+from linewright.store.ledger import CHANNEL, Ledger, stamp
 from linewright.store.schema import HEAD, metadata
 from linewright.store.soundness import MAX_OPENING_S, changed_rows, query_of_rows
 
@@ -95,7 +97,7 @@ def engine_of_server(where: str, busy_ms: int) -> tuple[Engine, str]:
     try:
         engine = create_engine(url, connect_args=options, pool_size=5, max_overflow=40, pool_pre_ping=True)
     except ImportError as cause:
-        raise CannotError("A ledger on PostgreSQL needs its driver: install linewright[club].") from cause
+        raise CannotError(say("A ledger on PostgreSQL needs its driver: install linewright[club].")) from cause
     event.listen(engine, "begin", _begin_shared)
     return engine, shown
 
@@ -115,7 +117,9 @@ def answering(where: str) -> str:
         with engine.connect() as connection:
             connection.execute(text("SELECT 1"))
     except DBAPIError as cause:
-        raise CannotError(f"{shown} does not answer: {' '.join(str(cause.orig).split())}") from cause
+        raise CannotError(
+            say("{shown} does not answer: {orig}", shown=shown, orig=" ".join(str(cause.orig).split()))
+        ) from cause
     finally:
         engine.dispose()
     return shown
@@ -123,18 +127,20 @@ def answering(where: str) -> str:
 
 def _begin_shared(connection: Connection) -> None:
     if connection.get_execution_options().get("writes"):
-        connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({ONE_WRITER})")
+        # What is told is told once the transaction is kept, and never where it is not (PostgreSQL 15, NOTIFY).
+        connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({ONE_WRITER}), pg_notify('{CHANNEL}', '')")
 
 
 def _refused() -> InputError:
-    cure = "Write postgresql://user@host/name, or the path of a file."
-    return InputError("ledger", "must be a file or the URL of a PostgreSQL database", cure=cure)
+    cure = say("Write postgresql://user@host/name, or the path of a file.")
+    return InputError("ledger", say("must be a file or the URL of a PostgreSQL database"), cure=cure)
 
 
 # Bringing a ledger's tables up to date, and refusing what is no ledger or comes from the future
 
 STEPS = Path(__file__).parent / "migrations"
-REVISIONS = ("", "0001", "0002", HEAD)
+STEPPING = threading.Lock()
+REVISIONS = ("", "0001", "0002", "0003", HEAD)
 """Every revision a ledger may be found at, oldest first; the first is an empty one."""
 USUAL = "SELECT version_num FROM alembic_version WHERE NOT EXISTS (SELECT 1 FROM item, change WHERE item.id < 0)"
 
@@ -155,13 +161,23 @@ def revision(connection: Connection, where: str) -> str:
     if not tables:
         return ""
     if not {"alembic_version", "item", "change"} <= tables:
-        rule = f"must be a ledger or empty; {where} holds something else ({', '.join(sorted(tables)[:3])})"
-        raise InputError("ledger", rule, cure="Name another file with --ledger.")
+        rule = say(
+            "must be a ledger or empty; {where} holds something else ({tables})",
+            where=where,
+            tables=", ".join(sorted(tables)[:3]),
+        )
+        raise InputError("ledger", rule, cure=say("Name another file with --ledger."))
     found = str(connection.execute(text("SELECT version_num FROM alembic_version")).scalar_one())
     if found not in REVISIONS:
         raise CannotError(
-            f"{where} was written by a newer version of linewright (tables {found}; this one knows {HEAD}). "
-            "Nothing was changed. Update linewright, or open an older copy from the backups."
+            say(
+                "{where} was written by a newer version of linewright (tables {found}; this one "
+                "knows {head}). Nothing was changed. Update linewright, or open an older copy "
+                "from the backups.",
+                where=where,
+                found=found,
+                head=HEAD,
+            )
         )
     return found
 
@@ -194,7 +210,8 @@ def upgrade(connection: Connection) -> None:
     def steps(found: Any, _: Any) -> Any:
         return script._upgrade_revs(HEAD, found)
 
-    with EnvironmentContext(config, script, fn=steps, destination_rev=HEAD) as environment:
+    # What alembic works on stands in its module, for one at a time.
+    with STEPPING, EnvironmentContext(config, script, fn=steps, destination_rev=HEAD) as environment:
         environment.configure(connection=connection, target_metadata=metadata)
         environment.run_migrations()
 
@@ -246,10 +263,16 @@ def _on_server(where: str, busy_ms: int) -> Ledger:
 def _in_file(path: Path, busy_ms: int) -> Ledger:
     try:
         if path.is_dir():
-            raise InputError("ledger", f"must be a file; {path} is a folder", cure=f"Name {path / 'ledger.sqlite'}.")
+            raise InputError(
+                "ledger",
+                say("must be a file; {path} is a folder", path=path),
+                cure=say("Name {value}.", value=path / "ledger.sqlite"),
+            )
         path.parent.mkdir(parents=True, exist_ok=True)
     except OSError as cause:
-        raise CannotError(f"The folder {path.parent} cannot be made: {cause.strerror}.") from cause
+        raise CannotError(
+            say("The folder {parent} cannot be made: {reason}.", parent=path.parent, reason=cause.strerror or cause)
+        ) from cause
     remarks = _checked(path) if path.exists() else []
     return Ledger(engine_of_file(path, busy_ms), str(path), path, remarks)
 
@@ -264,7 +287,15 @@ def _checked(path: Path) -> list[str]:
     cure = f"The newest whole copy is {copy}."
     if copy is None:
         cure = f"None of the {many} copies in {folder(path)} is whole." if many else f"{folder(path)} holds no copy."
-    raise DamagedError(f"{path} is damaged in {', '.join(found.hurt)}. It was left as it is. {cure} {RECOVER}")
+    raise DamagedError(
+        say(
+            "{path} is damaged in {hurt}. It was left as it is. {cure} {recover}",
+            path=path,
+            hurt=", ".join(found.hurt),
+            cure=cure,
+            recover=RECOVER,
+        )
+    )
 
 
 def _up_to_date(ledger: Ledger, at: datetime) -> None:

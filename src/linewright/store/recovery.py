@@ -13,16 +13,17 @@ import shutil
 import sqlite3
 from collections.abc import Iterator, Mapping
 from contextlib import closing, suppress
-from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 from linewright.core.errors import CannotError
+from linewright.core.frozen import dataclass
+from linewright.core.messages import say
 from linewright.store.backups import newest_whole
 from linewright.store.ledger import stamp
 from linewright.store.opening import BUSY_MS, new_file
-from linewright.store.soundness import MAX_COPY_S, SUMMED, check_file, is_as_written, lenient, with_sum
+from linewright.store.soundness import MAX_COPY_S, SUMMED, UNREADABLE, check_file, is_as_written, lenient, with_sum
 
 COLUMNS = {**{t: ("id", *c, "checksum") for t, c in SUMMED.items()}, "blob": ("rowid", "content", "sha256")}
 """What is brought over of each table, the row's number first; answers worked out before are worked out anew."""
@@ -78,7 +79,9 @@ def recover(path: Path, at: datetime) -> Recovered:
     held = _rows_of_file(copy) if copy else {name: {} for name in COLUMNS}
     read = {name: dict(_readable(path, name, max(held[name], default=0))) for name in COLUMNS}
     if copy is None and not any(read.values()):
-        raise CannotError(f"Nothing can be read of {path}, and no copy of it is whole. It was left as it is.")
+        raise CannotError(
+            say("Nothing can be read of {path}, and no copy of it is whole. It was left as it is.", path=path)
+        )
     tables = {name: held[name] | read[name] for name in COLUMNS}
     rebuilt = _rebuild(tables)
     lost = sum(max(rows, default=0) - len(rows) for name, rows in tables.items() if name != "blob")
@@ -88,7 +91,9 @@ def recover(path: Path, at: datetime) -> Recovered:
         _write(new, tables, at)
         damaged = _put_in_place(new, path, at)
     except (OSError, sqlite3.Error) as cause:
-        raise CannotError(f"{path} could not be recovered: {cause}. It was left as it is.") from cause
+        raise CannotError(
+            say("{path} could not be recovered: {cause}. It was left as it is.", path=path, cause=cause)
+        ) from cause
     finally:
         with suppress(OSError):
             new.unlink()
@@ -104,9 +109,9 @@ def _nobody_else(path: Path) -> None:
             raw.execute("PRAGMA locking_mode = EXCLUSIVE")
             raw.execute("BEGIN EXCLUSIVE")
             raw.execute("ROLLBACK")
-    except sqlite3.DatabaseError as cause:
+    except UNREADABLE as cause:
         if "locked" in str(cause):
-            raise CannotError(f"{path} is open in another program. Stop that, then recover.") from cause
+            raise CannotError(say("{path} is open in another program. Stop that, then recover.", path=path)) from cause
 
 
 # What can be read
@@ -129,14 +134,14 @@ def _readable(path: Path, table: str, newest: int) -> Iterator[tuple[int, Row]]:
                 whole = row if summed else (*row, _sum(table, row))
                 if is_as_written(table, whole):
                     yield row[0], whole
-    except sqlite3.DatabaseError:
+    except UNREADABLE:
         return
 
 
 def _last(raw: sqlite3.Connection, table: str, newest: int) -> int:
     try:
         return int(raw.execute(f'SELECT coalesce(max(rowid), 0) FROM "{table}"').fetchone()[0])
-    except sqlite3.DatabaseError:
+    except UNREADABLE:
         return newest + BEYOND
 
 
@@ -146,7 +151,7 @@ def _pieces(raw: sqlite3.Connection, asked: str, low: int, high: int) -> Iterato
         return
     try:
         found = raw.execute(asked, (low, high)).fetchall()
-    except sqlite3.DatabaseError:
+    except UNREADABLE:
         if low < high:
             middle = (low + high) // 2
             yield from _pieces(raw, asked, low, middle)

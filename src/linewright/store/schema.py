@@ -16,7 +16,7 @@ from sqlalchemy import (
     UniqueConstraint,
 )
 
-HEAD = "0003"
+HEAD = "0004"
 """The newest migration: a ledger at this revision needs none."""
 
 metadata = MetaData()
@@ -72,6 +72,20 @@ change = Table(
     Column("undoes", Integer),
     Column("checksum", String(16), nullable=False, server_default=""),
     Index("change_of", "kind", "key"),
+)
+
+# By which programs speak to the app.
+token = Table(
+    "token",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("name", String(80), nullable=False),
+    Column("scope", String(8), nullable=False),
+    Column("sha256", String(64), nullable=False),
+    Column("made_at", String(32), nullable=False),
+    Column("used_at", String(32)),
+    UniqueConstraint("name", name="token_name"),
+    UniqueConstraint("sha256", name="token_sha256"),
 )
 
 # What was worked out from the rest. May be emptied at any time.

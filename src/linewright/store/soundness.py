@@ -13,9 +13,10 @@ import sqlite3
 import time
 from collections.abc import Iterable, Mapping, Sequence
 from contextlib import closing
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
+
+from linewright.core.frozen import dataclass
 
 SUMMED = {
     "item": ("kind", "key", "body", "version", "archived", "changed_at"),
@@ -23,6 +24,8 @@ SUMMED = {
     "change": ("at", "who", "kind", "key", "before", "after", "note"),
 }
 """What the checksum of a row covers, by table, in this order: all but its number."""
+UNREADABLE = (sqlite3.DatabaseError, UnicodeError)
+"""What reading a damaged file raises; the second where the driver cannot say a fault that quotes bytes of the file."""
 MAX_OPENING_S = 2.0
 """How long a check at opening may begin further tables; one of 100 MB takes under 0.1 s."""
 MAX_COPY_S = 60.0
@@ -77,8 +80,8 @@ def check_file(path: Path, most_s: float, *, rows: bool = False) -> Soundness:
             return _check_tables(raw, end_s, rows)
     except sqlite3.OperationalError:
         return Soundness(unchecked=("every table",))  # locked, or out of reach: whoever opens it says so
-    except sqlite3.DatabaseError as cause:
-        return Soundness() if "not a database" in str(cause) else Soundness((f"the list of tables ({cause})",))
+    except UNREADABLE as cause:
+        return Soundness() if "not a database" in str(cause) else Soundness((f"the list of tables ({_said(cause)})",))
 
 
 def lenient(text: bytes) -> str:
@@ -105,10 +108,16 @@ def _faults(raw: sqlite3.Connection, table: str) -> list[str]:
         lost = raw.execute(f"PRAGMA foreign_key_check({quoted})").fetchall()
     except sqlite3.OperationalError:
         raise
-    except sqlite3.DatabaseError as cause:
-        found, lost = [str(cause)], []
-    told = [f"the table {table} ({' '.join(found[0].split())[:80]})"] if found else []
-    return told + ([f"{len(lost)} rows of the table {table} that belong to nothing"] if lost else [])
+    except UNREADABLE as cause:
+        found, lost = [_said(cause)], []
+    shown = table.encode("utf-8", "replace").decode()
+    told = [f"the table {shown} ({' '.join(found[0].split())[:80]})"] if found else []
+    return told + ([f"{len(lost)} rows of the table {shown} that belong to nothing"] if lost else [])
+
+
+def _said(cause: Exception) -> str:
+    """Return what the database says of a damage; nothing of bytes that are no text."""
+    return "bytes that are no text" if isinstance(cause, UnicodeError) else str(cause)
 
 
 def _silent(raw: sqlite3.Connection, table: str) -> list[str]:
@@ -155,5 +164,5 @@ def changes_in(path: Path) -> int:
     try:
         with closing(sqlite3.connect(path)) as raw:
             return int(raw.execute("SELECT coalesce(max(id), 0) FROM change").fetchone()[0])
-    except sqlite3.Error:
+    except (sqlite3.Error, UnicodeError):
         return -1

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
 
 from sqlalchemy import func, insert, select
 
 from linewright.core.errors import InputError
+from linewright.core.frozen import dataclass
+from linewright.core.messages import say
 from linewright.core.nouns.ledger import KINDS, Change, Item, KeptReading
 from linewright.store import items
 from linewright.store import items as blobs
@@ -53,16 +54,17 @@ def put_in(w: Writing, whole: Whole) -> None:
         If it is not empty.
     """
     if not is_empty(w.connection):
-        cure = "Name a new file with --ledger, then import into that."
-        raise InputError("ledger", "must be empty to import into: nothing is ever mixed or written over", cure=cure)
+        cure = say("Name a new file with --ledger, then import into that.")
+        raise InputError(
+            "ledger", say("must be empty to import into: nothing is ever mixed or written over"), cure=cure
+        )
     for content in whole.files.values():
         blobs.keep(w, content)
-    for i in whole.items:
-        w.connection.execute(insert(item).values(items.row_of(i)))
-    for r in whole.readings:
-        readings.append_row(w.connection, r)
-    for c in whole.changes:
-        w.connection.execute(insert(change).values(_change_row(c)))
+    rows = {item: [items.row_of(i) for i in whole.items], change: [_change_row(c) for c in whole.changes]}
+    for table, found in rows.items():
+        if found:
+            w.connection.execute(insert(table), found)
+    readings.append_rows(w.connection, whole.readings)
     if w.connection.dialect.name == "postgresql":
         # The changes kept their numbers; the next one is to follow them.
         last = max((c.id for c in whole.changes), default=0)

@@ -26,6 +26,7 @@ from pathlib import Path, PurePath
 from typing import Any, TypeVar
 
 from linewright.core.errors import CannotError, Culprit, InputError, SheetError
+from linewright.core.messages import mark, say, together
 from linewright.core.nouns.ledger import KINDS, Change, Item, KeptReading, Kind
 from linewright.core.nouns.line import LineType
 from linewright.files.tables import Source
@@ -60,7 +61,7 @@ UNREADABLE = (OSError, zipfile.BadZipFile, zlib.error, NotImplementedError, Runt
 """What the reader of zip files complains with."""
 APART: Mapping[Kind, str] = {"sheet": "sheet", "station": "station"}
 """Kinds whose items are files of their own, and the part of the body that makes up the file."""
-AGAIN = "Export the ledger again."
+AGAIN = mark("Export the ledger again.")
 README = """A linewright ledger, whole, as open files.
 
 ledger.json lists every item. pieces.toml, stocks.toml, lines.toml, meters.toml, sweeps.toml, notes.toml hold them as
@@ -92,7 +93,7 @@ def export_ledger(ledger: Ledger, path: Path | str) -> None:
     InputError
         If something stands there that is no earlier export.
     CannotError
-        If the file cannot be written.
+        If the file cannot be written, or holds more than an import takes; then it is there all the same.
 
     >>> from linewright.verbs.examples import example_ledger
     >>> from pathlib import Path
@@ -115,7 +116,23 @@ def export_ledger(ledger: Ledger, path: Path | str) -> None:
         part.replace(path)
     except OSError as cause:
         part.unlink(missing_ok=True)
-        raise CannotError(f"{path} cannot be written: {cause.strerror}.") from cause
+        raise CannotError(
+            say("{path} cannot be written: {reason}.", path=path, reason=cause.strerror or cause)
+        ) from cause
+    _check_comes_back(path)
+
+
+def _check_comes_back(path: Path) -> None:
+    """Say of an export that holds more than an import takes that it does."""
+    try:
+        _check_directory(path)
+        with zipfile.ZipFile(path) as packed:
+            _check_unpacked(packed.infolist(), path)
+            for name in ("ledger.json", "readings.json", "history.json"):
+                _check_signs(packed.read(name).decode(), path, name)
+    except InputError as error:
+        words = f"{path} is written, and holds the whole ledger, but no import takes it: it {error.rule}."
+        raise CannotError(say("{words} Keep the copies of the ledger's file beside it.", words=words)) from error
 
 
 def _entry(name: str) -> zipfile.ZipInfo:
@@ -235,9 +252,9 @@ def read_export(path: Path) -> Whole:
     except CannotError:
         raise
     except UNREADABLE as cause:
-        said = cause.strerror if isinstance(cause, OSError) else cause
-        rule = f"must be a zip that an export wrote, and whole: {said}"
-        raise InputError("export", rule, where=Culprit(path.name), cure="Choose another file.") from cause
+        said = (cause.strerror if isinstance(cause, OSError) else None) or cause
+        rule = say("must be a zip that an export wrote, and whole: {said}", said=said)
+        raise InputError("export", rule, where=Culprit(path.name), cure=say("Choose another file.")) from cause
 
 
 def _check_directory(path: Path) -> None:
@@ -263,8 +280,17 @@ def _check_unpacked(entries: Sequence[zipfile.ZipInfo], path: Path) -> None:
 
 def _check(what: str, found: int, most: int, path: Path, key: str | None = None) -> None:
     if found > most:
-        rule = f"must hold at most {most:,} {what}; got {found:,}"
-        raise InputError("export", rule, where=Culprit(path.name, key=key), cure="Choose the zip that an export wrote.")
+        rule = say(
+            "must hold at most {most} {what}; got {value}", most=format(most, ","), what=what, value=format(found, ",")
+        )
+        raise InputError(
+            "export", rule, where=Culprit(path.name, key=key), cure=say("Choose the zip that an export wrote.")
+        )
+
+
+def _check_signs(text: str, path: Path, name: str) -> None:
+    signs = sum(text.count(sign) for sign in ",[{")
+    _check("commas and opening brackets of JSON", signs, MAX_JSON_SIGNS, path, name)
 
 
 class _Export:
@@ -280,8 +306,14 @@ class _Export:
         schema = str(head.get("schema")) if isinstance(head, dict) else ""
         if schema != SCHEMA:
             if schema.startswith("linewright/ledger/"):
-                raise CannotError(f"{self._path} was written by a newer version of linewright ({schema}). Update it.")
-            raise self._wrong("ledger.json", "is not the list of a ledger")
+                raise CannotError(
+                    say(
+                        "{path} was written by a newer version of linewright ({schema}). Update it.",
+                        path=self._path,
+                        schema=schema,
+                    )
+                )
+            raise self._wrong("ledger.json", say("is not the list of a ledger"))
         items = self._made("ledger.json", lambda: self._items(head["items"]))
         self._check_bodies(items)
         rows = tuple(self._entries("readings.json", values.kept_reading))
@@ -296,7 +328,7 @@ class _Export:
 
     def _item(self, e: dict[str, Any], queues: Mapping[str, Any]) -> Item:
         if e["kind"] not in KINDS:
-            raise self._wrong("ledger.json", f"has an item of unknown kind {values.quoted(e['kind'])}")
+            raise self._wrong("ledger.json", say("has an item of unknown kind {kind}", kind=values.quoted(e["kind"])))
         if "about" in e:
             tables = {k: v for k, v in self._toml(e["file"]).items() if k != "readings"}
             body = {**e["about"], APART[e["kind"]]: tables}
@@ -321,15 +353,15 @@ class _Export:
     def _check_body(self, i: Item, n: int, own: Sequence[LineType]) -> None:
         name = f"{i.kind}s.toml"
         try:
-            if i.kind in CHECKS:
+            if i.kind in CHECKS and isinstance(i.body, Mapping):
                 CHECKS[i.kind](i.body, own)
             values.table(i.body, "body")
         except InputError as error:
             key = error.argument.split()[0] if error.argument else ""
             row = None if i.kind in APART else Source(name, self._text(name)).row(i.kind, n, key)
             where = Culprit(self._path, row, self._file_of(i) if i.kind in APART else name)
-            rule = f"{error.argument} {error.rule}" if error.argument else error.rule
-            raise InputError(f"{i.kind} {i.key[:80]}", rule, where=where, cure=error.cure or AGAIN) from error
+            rule = together([error.argument, error.rule])
+            raise InputError(f"{i.kind} {i.key[:80]}", rule, where=where, cure=error.cure or say(AGAIN)) from error
 
     def _file_of(self, i: Item) -> str:
         listed = self._json("ledger.json")["items"]
@@ -338,7 +370,7 @@ class _Export:
     def _entries(self, name: str, make: Callable[[Any], T]) -> Iterator[T]:
         listed = self._json(name)
         if not isinstance(listed, list):
-            raise self._wrong(name, "must be a list")
+            raise self._wrong(name, say("must be a list"))
         return self._each(name, listed, make)
 
     def _each(self, name: str, listed: Sequence[Any], make: Callable[[Any], T]) -> Iterator[T]:
@@ -348,7 +380,7 @@ class _Export:
                 yield make(entry)
             except InputError as error:
                 where = Culprit(self._path, key=f"entry {n} of {name}")
-                raise InputError(error.argument, error.rule, where=where, cure=AGAIN) from error
+                raise InputError(error.argument, error.rule, where=where, cure=say(AGAIN)) from error
 
     def _check_names(self, items: Sequence[Item], rows: Sequence[KeptReading], changes: Sequence[Change]) -> None:
         """Refuse a reading of no session here, and what stands twice."""
@@ -356,8 +388,8 @@ class _Export:
         for n, row in enumerate(rows, start=1):
             if row.sheet not in sheets:
                 where = Culprit(self._path, key=f"entry {n} of readings.json")
-                rule = f"must be a session of this export; got {values.quoted(row.sheet)}"
-                raise InputError("sheet", rule, where=where, cure=AGAIN)
+                rule = say("must be a session of this export; got {value}", value=values.quoted(row.sheet))
+                raise InputError("sheet", rule, where=where, cure=say(AGAIN))
         for name, keys in (
             ("ledger.json", [(i.kind, i.key) for i in items]),
             ("readings.json", [(r.sheet, r.number, r.version) for r in rows]),
@@ -366,14 +398,16 @@ class _Export:
         ):
             if len(set(keys)) < len(keys):
                 twice = next(k for k, many in Counter(keys).items() if many > 1)
-                raise self._wrong(name, f"must hold each thing once; {values.quoted(twice)} stands twice")
+                raise self._wrong(
+                    name, say("must hold each thing once; {twice} stands twice", twice=values.quoted(twice))
+                )
 
     def _kept(self) -> _Kept:
         found = {}
         for name in sorted(n for n in self._names if n.startswith("files/")):
             sha = PurePath(name).name.partition(".")[0]
             if hashlib.sha256(self._packed.read(name)).hexdigest() != sha:
-                raise self._wrong(name, "is damaged: it is no longer what its name says")
+                raise self._wrong(name, say("is damaged: it is no longer what its name says"))
             found[sha] = name
         return _Kept(self._at, found)
 
@@ -383,26 +417,25 @@ class _Export:
         except InputError:
             raise
         except (KeyError, TypeError, ValueError, StopIteration, AttributeError, RuntimeError) as cause:
-            raise self._wrong(name, f"does not hold what it should ({cause})") from cause
+            raise self._wrong(name, say("does not hold what it should ({cause})", cause=cause)) from cause
 
     def _text(self, name: str) -> str:
         if name not in self._names:
-            raise self._wrong(name, "is missing")
+            raise self._wrong(name, say("is missing"))
         try:
             return self._packed.read(name).decode()
         except UnicodeDecodeError as cause:
-            raise self._wrong(name, "is not text") from cause
+            raise self._wrong(name, say("is not text")) from cause
 
     def _json(self, name: str) -> Any:
         text = self._text(name)
-        signs = sum(text.count(sign) for sign in ",[{")
-        _check("commas and opening brackets of JSON", signs, MAX_JSON_SIGNS, self._at, name)
+        _check_signs(text, self._at, name)
         try:
             return json.loads(text)
         except RecursionError as cause:
-            raise self._wrong(name, "is nested too deeply") from cause
+            raise self._wrong(name, say("is nested too deeply")) from cause
         except ValueError as cause:
-            raise self._wrong(name, f"is not JSON: {cause}") from cause
+            raise self._wrong(name, say("is not JSON: {cause}", cause=cause)) from cause
 
     def _toml(self, name: str) -> dict[str, Any]:
         try:
@@ -411,7 +444,7 @@ class _Export:
             raise self._wrong(name, cause.rule, cause.where.row) from cause
 
     def _wrong(self, name: str, rule: str, row: int | None = None) -> InputError:
-        return InputError("export", rule, where=Culprit(self._path, row, name), cure=AGAIN)
+        return InputError("export", rule, where=Culprit(self._path, row, name), cure=say(AGAIN))
 
 
 class _Kept(Mapping[str, bytes]):

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Literal
 
 from linewright.core.errors import InputError
-from linewright.core.messages import listed
+from linewright.core.frozen import dataclass
+from linewright.core.messages import listed, say
 from linewright.core.nouns.ledger import Item, KeptReading, Kind
 from linewright.store import items
 from linewright.store import items as blobs
@@ -198,9 +199,9 @@ class _Merge:
             for file in i.body.get("files", ()):
                 blobs.keep(self.w, self.theirs.files[file["sha256"]])
             items.put(self.w, i.kind, key, self._body(i, key, names, called), expect=0)
-            for row in (r for r in self.theirs.readings if i.kind == "sheet" and r.sheet == i.key):
-                cells = None if row.cells is None else names.anew(row.cells)
-                readings.append_row(self.w.connection, replace(row, sheet=key, cells=cells))
+            rows = [r for r in self.theirs.readings if i.kind == "sheet" and r.sheet == i.key]
+            told = [replace(r, sheet=key, cells=None if r.cells is None else names.anew(r.cells)) for r in rows]
+            readings.append_rows(self.w.connection, told)
             if i.archived:
                 items.archive(self.w, i.kind, key)
 
@@ -245,5 +246,5 @@ def _refused(clashing: Sequence[Item]) -> InputError:
     names = [f"{i.kind} {i.key}" for i in clashing[:MOST_NAMED]]
     if len(clashing) > MOST_NAMED:
         names.append(f"{len(clashing) - MOST_NAMED} more")
-    rule = f"must not write over what stands here: {listed(names)} here and there differ"
-    return InputError("export", rule, cure="Choose: keep mine, or keep both, theirs under a name of its own.")
+    rule = say("must not write over what stands here: {names} here and there differ", names=listed(names))
+    return InputError("export", rule, cure=say("Choose: keep mine, or keep both, theirs under a name of its own."))
