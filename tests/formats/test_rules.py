@@ -159,3 +159,11 @@ def test_limits_in_a_line_that_cannot_be_read_are_refused(text):
 def test_a_licence_in_a_line_that_cannot_be_read_is_refused(text):
     with pytest.raises(InputError):
         written_licence(text, "licence")
+
+
+def test_a_licence_in_a_line_may_be_of_a_band():
+    rule = written_licence("60 m: 15 W EIRP", "licence")
+    assert (rule.low_hz, rule.high_hz, rule.limit_w, rule.quantity) == (5.3515e6, 5.3665e6, 15.0, "eirp")
+    assert written_licence("15 W EIRP", "licence").holds(14.2e6)
+    with pytest.raises(InputError, match="band"):
+        written_licence("61 m: 15 W EIRP", "licence")

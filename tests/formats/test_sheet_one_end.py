@@ -64,3 +64,9 @@ def test_problems_here_and_elsewhere_come_together():
 def test_without_meter_or_test_there_is_nothing_to_judge():
     with pytest.raises(InputError, match="at least one"):
         read_bench_sheet_text(PIECE, {})
+
+
+def test_a_slip_in_its_name_is_put_right_even_where_no_such_table_stands():
+    with pytest.raises(SheetError) as caught:
+        read_bench_sheet_text(PIECE + OPEN.replace("one_end", "one_ends"), {})
+    assert ("one_ends", 'Did you mean "one_end"?') in [(p.argument, p.cure) for p in caught.value.problems]

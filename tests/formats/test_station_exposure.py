@@ -101,3 +101,17 @@ def test_another_mode_has_its_own_overs_and_a_duty_has_none():
     assert changed(station, ["mode = WSPR"]).runs[0].over == Over(110.6, 9.4)
     assert changed(station, ["mode = SSB"]).runs[0].over is None
     assert changed(station, ["duty = 50 %"]).runs[0].over is None
+
+
+def test_limits_and_a_licence_of_ones_own_stand_in_the_head_of_a_station():
+    head = (
+        '[station]\nown_limits = "electric field 28 V/m, averaging 6 min"\nlicence = ["40 m: 100 W power", "1 kW EIRP"]'
+    )
+    found = read_station_text(text(head=head), {})
+    assert found.rules.names == ("Your own limits",)
+    assert [(r.quantity, r.limit_w) for r in found.rules.licence] == [("power", 100.0), ("eirp", 1000.0)]
+    assert "Your own limits" in found.runs[0].exposure.standards
+    narrow = read_station_text(text(head=f'{head}\nlimits = ["ICNIRP 2020"]'), {})
+    assert narrow.runs[0].exposure.standards == ("ICNIRP 2020", "Your own limits")
+    with pytest.raises(InputError, match="station own_limits"):
+        read_station_text(text(head='[station]\nown_limits = "a lot"'), {})

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from linewright.core.errors import InputError
+from linewright.core.errors import Culprit, InputError
 from linewright.core.quantities import frequency_hz
 from linewright.files import fields, tables
 from linewright.files.tables import FORMULA, Source, csv_rows, no_formula, with_formula
@@ -46,6 +46,12 @@ def test_a_message_repeats_no_more_than_eighty_characters(made):
     error = InputError("swr", f"must be a number; got {made('x' * 20_000)!r}", cure=f"Not {'y' * 300}.")
     assert str(error).count("x") <= 80
     assert str(error).count("y") <= 80
+
+
+def test_a_message_shows_the_signs_that_no_terminal_shows_in_the_name_of_a_file_too():
+    made = InputError("export", "is missing", where=Culprit("stocks.t\x7fml\n of all.zip"))
+    assert str(made) == r"export is missing (stocks.t\x7fml\n of all.zip)."
+    assert made.where.file == "stocks.t\x7fml\n of all.zip"
 
 
 def test_a_long_quantity_is_not_repeated_whole():

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from linewright.core.errors import InputError
 from linewright.core.formatting import frequency
 from linewright.core.locale import ENGLISH, Manner
+from linewright.core.messages import say
 from linewright.core.nouns.paper import SheetStep
 from linewright.files import fields
 from linewright.files.tables import no_formula
@@ -66,5 +67,5 @@ def bands_listed(text: str, name: str = "bands") -> tuple[float, ...]:
     parts = [part.strip() for part in text.replace(";", ", ").split(", ")]
     found = sorted({fields.frequency(part, name) for part in parts if part})
     if not found:
-        raise InputError(name, "must name a frequency at least", cure='Write "14.2 MHz, 144.3 MHz".')
+        raise InputError(name, say("must name a frequency at least"), cure=say('Write "14.2 MHz, 144.3 MHz".'))
     return tuple(found)

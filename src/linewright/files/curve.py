@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 
 from linewright.core.errors import Culprit, InputError, gathered
+from linewright.core.messages import say
 from linewright.core.nouns.through import Seen
 from linewright.core.quantities import loss_ratio_db, ratio_db
 from linewright.files import fields
@@ -43,7 +44,9 @@ def swr(text: str, name: str = "swr") -> float:
     found = written_number(re.sub(r"\s*:\s*1\s*$", "", text), name)
     if not 1.0 <= found <= MOST_SWR:
         raise InputError(
-            name, f"must be at least 1; got {text}", cure="If this is a return loss in dB, give it as a return loss."
+            name,
+            say("must be at least 1; got {value}", value=text),
+            cure=say("If this is a return loss in dB, give it as a return loss."),
         )
     return found
 
@@ -67,14 +70,14 @@ def loss_with_interval(text: str, name: str = "loss") -> tuple[float, float | No
     if to:
         first, last = loss(_with_unit(low), name), loss(_with_unit(high), name)
         if not first < last:
-            raise InputError(name, f"must rise from low to high; got {text!r}")
+            raise InputError(name, say("must rise from low to high; got {value}", value=repr(text)))
         return (first + last) / 2, (last - first) / 2
     middle, sign, half = re.sub(r"\+/-|\+-", "±", text).partition("±")
     if not sign:
         return loss(text, name), None
     width = ratio_db(_with_unit(half), f"{name} interval")
     if width < 0:
-        raise InputError(f"{name} interval", f"must not be negative; got {text!r}")
+        raise InputError(f"{name} interval", say("must not be negative; got {value}", value=repr(text)))
     return loss(_with_unit(middle), name), width
 
 
@@ -153,7 +156,9 @@ def read_curve_text(
     (array([1.44e+08, 1.45e+08, 1.46e+08]), 0.1)
     """
     if not text.strip():
-        raise InputError("curve", "is empty", where=Culprit(name), cure="Start with the headings frequency_mhz,swr.")
+        raise InputError(
+            "curve", say("is empty"), where=Culprit(name), cure=say("Start with the headings frequency_mhz,swr.")
+        )
     source = Source(name, text)
     rows = list(csv_rows(source, (), (*FREQUENCY, *VALUE, "note")))
     if source.problems:
@@ -189,17 +194,19 @@ def _is_touchstone(path: Path) -> bool:
 def _columns(source: Source, rows: list[Row]) -> tuple[str, tuple[str, ...]]:
     """Return which column holds the frequency and which hold what was seen; two of a kind are refused."""
     if not rows:
-        cure = "Add rows below the headings, such as 144.0,1.5 below frequency_mhz,swr."
-        raise InputError("curve", "holds no reading", where=Culprit(source.name), cure=cure)
+        cure = say("Add rows below the headings, such as 144.0,1.5 below frequency_mhz,swr.")
+        raise InputError("curve", say("holds no reading"), where=Culprit(source.name), cure=cure)
     found = dict.fromkeys(column for _, row in rows for column in row)
     axes = [c for c in FREQUENCY if c in found]
     kinds = [c for c in ("swr", "return_loss", "return_loss_db", "resistance_ohm") if c in found]
     if len(axes) != 1:
-        cure = "Name one column frequency (144.0 MHz) or frequency_mhz (144.0)."
-        raise InputError("frequency", "must stand in one column", where=Culprit(source.name), cure=cure)
+        cure = say("Name one column frequency (144.0 MHz) or frequency_mhz (144.0).")
+        raise InputError("frequency", say("must stand in one column"), where=Culprit(source.name), cure=cure)
     if len(kinds) != 1 or ("reactance_ohm" in found) != (kinds[0] == "resistance_ohm"):
-        cure = "Name one column swr, return_loss_db, or two resistance_ohm and reactance_ohm."
-        raise InputError("what was seen", "must stand in one kind of column", where=Culprit(source.name), cure=cure)
+        cure = say("Name one column swr, return_loss_db, or two resistance_ohm and reactance_ohm.")
+        raise InputError(
+            "what was seen", say("must stand in one kind of column"), where=Culprit(source.name), cure=cure
+        )
     return axes[0], ("resistance_ohm", "reactance_ohm") if kinds[0] == "resistance_ohm" else (kinds[0],)
 
 
@@ -208,7 +215,7 @@ def _column(source: Source, rows: list[Row], column: str, read: Callable[[str, s
     for number, row in rows:
         try:
             if column not in row:
-                raise InputError(column, "is missing", cure="Fill in the cell.")
+                raise InputError(column, say("is missing"), cure=say("Fill in the cell."))
             out.append(read(row[column], column))
         except InputError as error:
             source.note(error, number)
@@ -233,7 +240,11 @@ def _bare_loss(text: str, name: str) -> float:
 def _resistance(text: str, name: str) -> float:
     found = fields.written_number(text, name)
     if found < 0:
-        raise InputError(name, f"must be zero or more; got {text}", cure="What is passive has no negative resistance.")
+        raise InputError(
+            name,
+            say("must be zero or more; got {value}", value=text),
+            cure=say("What is passive has no negative resistance."),
+        )
     return found
 
 
@@ -249,7 +260,7 @@ _READERS: dict[str, Callable[[str, str], float]] = {
 def _twice(source: Source, rows: list[Row], f: list[float]) -> InputError:
     again = next(i for i in range(len(f)) if f[i] in f[:i])
     where = Culprit(source.name, rows[again][0])
-    return InputError("frequency", "stands twice in the curve", where=where, cure="Drop one row.")
+    return InputError("frequency", say("stands twice in the curve"), where=where, cure=say("Drop one row."))
 
 
 # Inline tables, such as ``antenna = {swr = 1.5}``, and lists of them, each with the row it stands in
@@ -288,7 +299,11 @@ def inline(outer: Table, key: str) -> Inline | None:
 
 def _table(value: Any, name: str, key: str) -> dict[str, Any]:
     if not isinstance(value, dict):
-        raise InputError(name, f"must be a table; got {value!r}", cure=f"Write {key} = {{...}} with its keys.")
+        raise InputError(
+            name,
+            say("must be a table; got {value}", value=repr(value)),
+            cure=say("Write {example} = {{...}} with its keys.", example=key),
+        )
     return value
 
 
@@ -301,14 +316,18 @@ def inlines(outer: Table, key: str, word: str) -> list[Inline]:
             found.append(Inline(outer, f"{outer.label} {word} {i}", entry, row))
         else:
             outer.bad = True
-            rule = f"must be a table; got {entry!r}"
-            outer.source.note(InputError(f"{outer.label} {word} {i}", rule, cure="Write it in braces: {...}."), row)
+            rule = say("must be a table; got {value}", value=repr(entry))
+            outer.source.note(
+                InputError(f"{outer.label} {word} {i}", rule, cure=say("Write it in braces: {{...}}.")), row
+            )
     return found
 
 
 def _list(value: Any, name: str) -> list[Any]:
     if not isinstance(value, list):
-        raise InputError(name, f"must be a list; got {value!r}", cure="Write it in brackets: [...].")
+        raise InputError(
+            name, say("must be a list; got {value}", value=repr(value)), cure=say("Write it in brackets: [...].")
+        )
     return value
 
 

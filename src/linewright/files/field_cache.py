@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import json
 import os
-import tempfile
 from collections.abc import Mapping
 from contextlib import suppress
 from hashlib import blake2b
@@ -55,6 +54,8 @@ class FieldCache:
         """Keep arrays; nothing happens where the folder cannot be written."""
         with suppress(OSError):
             self._folder.mkdir(parents=True, exist_ok=True)
+            import tempfile
+
             handle, aside = tempfile.mkstemp(dir=self._folder, suffix=".part")
             try:
                 with os.fdopen(handle, "wb") as file:

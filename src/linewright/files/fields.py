@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Iterable, Sequence
-from difflib import get_close_matches
 from typing import Any, TypeVar
 
 from linewright.catalogue import line_type
 from linewright.core import quantities
 from linewright.core.errors import InputError, UnitError
+from linewright.core.messages import say
 from linewright.core.nouns.line import LineType
 
 # Single fields of a file: what each may hold. Every reader takes the value and the name to complain under
@@ -30,22 +30,27 @@ def control_character(text: str) -> str:
     ('must hold no control character; U+0007 is its character 5', '')
     """
     found = CONTROL.search(text)
-    return (
-        f"must hold no control character; U+{ord(found[0]):04X} is its character {found.start() + 1}" if found else ""
-    )
+    if not found:
+        return ""
+    sign = f"U+{ord(found[0]):04X}"
+    return say("must hold no control character; {sign} is its character {number}", sign=sign, number=found.start() + 1)
 
 
 def text(value: Any, name: str) -> str:
     """Return a name or note: printable, not empty, spaces at the ends dropped."""
     if not isinstance(value, str):
-        raise InputError(name, f"must be text; got {value!r}", cure='Write it in quotes, as "blue 7".')
+        raise InputError(
+            name, say("must be text; got {value}", value=repr(value)), cure=say('Write it in quotes, as "blue 7".')
+        )
     if wrong := control_character(value):
-        raise InputError(name, wrong, cure="Take it out, or type the text anew.")
+        raise InputError(name, wrong, cure=say("Take it out, or type the text anew."))
     found = " ".join(value.split())
     if not found or not found.isprintable():
-        raise InputError(name, f"must be text one can read; got {value!r}")
+        raise InputError(name, say("must be text one can read; got {value}", value=repr(value)))
     if len(found) > LONGEST_NAME:
-        raise InputError(name, f"must be at most {LONGEST_NAME} characters long; got {len(found)}")
+        raise InputError(
+            name, say("must be at most {most} characters long; got {value}", most=LONGEST_NAME, value=len(found))
+        )
     return found
 
 
@@ -55,8 +60,8 @@ def tag(value: Any, name: str) -> str:
     if found.lower() == "reference" or "+" in found:
         raise InputError(
             name,
-            f"must not be 'reference' or hold a plus sign; got {found!r}",
-            cure="Paths use both: choose another tag.",
+            say("must not be 'reference' or hold a plus sign; got {value}", value=repr(found)),
+            cure=say("Paths use both: choose another tag."),
         )
     return found
 
@@ -64,13 +69,13 @@ def tag(value: Any, name: str) -> str:
 def number(value: Any, name: str) -> float:
     """Return a plain finite number."""
     if isinstance(value, bool) or not isinstance(value, (int, float)):
-        raise InputError(name, f"must be a number; got {value!r}")
+        raise InputError(name, say("must be a number; got {value}", value=repr(value)))
     try:
         found = float(value)
     except OverflowError:
         found = math.inf
     if not math.isfinite(found):
-        raise InputError(name, f"must be a finite number; got {value!r}")
+        raise InputError(name, say("must be a finite number; got {value}", value=repr(value)))
     return found
 
 
@@ -81,7 +86,11 @@ def written_number(value: Any, name: str) -> float:
     plain = value.strip()
     if re.fullmatch(r"[+-]?[1-9]\d{0,2},\d{3}", plain):
         both = f"{plain.replace(',', '.')} or {plain.replace(',', '')}"
-        raise InputError(name, f"may mean {both}; got {value!r}", cure="Write it with a point, or without a comma.")
+        raise InputError(
+            name,
+            say("may mean {both}; got {value}", both=both, value=repr(value)),
+            cure=say("Write it with a point, or without a comma."),
+        )
     if plain.count(",") == 1 and "." not in plain:
         plain = plain.replace(",", ".")
     try:
@@ -89,14 +98,16 @@ def written_number(value: Any, name: str) -> float:
     except ValueError:
         found = math.nan
     if not math.isfinite(found):
-        raise InputError(name, f"must be a finite number; got {value!r}", cure="Write it as 4.3.")
+        raise InputError(
+            name, say("must be a finite number; got {value}", value=repr(value)), cure=say("Write it as 4.3.")
+        )
     return found
 
 
 def whole(value: Any, name: str) -> int:
     """Return a whole number from 0 to 50."""
     if isinstance(value, bool) or not isinstance(value, int) or not 0 <= value <= 50:
-        raise InputError(name, f"must be a whole number from 0 to 50; got {value!r}")
+        raise InputError(name, say("must be a whole number from 0 to 50; got {value}", value=repr(value)))
     return value
 
 
@@ -105,7 +116,9 @@ def swr(value: Any, name: str) -> float:
     found = written_number(value, name)
     if not 1.0 <= found <= 100.0:
         raise InputError(
-            name, f"must be at least 1 and at most 100; got {found:g}", cure="An SWR of 1 is a perfect match."
+            name,
+            say("must be at least 1 and at most 100; got {value}", value=format(found, "g")),
+            cure=say("An SWR of 1 is a perfect match."),
         )
     return found
 
@@ -114,7 +127,11 @@ def frequency(value: Any, name: str) -> float:
     """Return a written frequency in hertz, from 10 kHz to 100 GHz."""
     found = quantities.frequency_hz(value, name)
     if not LEAST_HZ <= found <= MOST_HZ:
-        raise InputError(name, f"must lie between 10 kHz and 100 GHz; got {value!r}", cure="Check the unit: 144 MHz?")
+        raise InputError(
+            name,
+            say("must lie between 10 kHz and 100 GHz; got {value}", value=repr(value)),
+            cure=say("Check the unit: 144 MHz?"),
+        )
     return found
 
 
@@ -122,7 +139,11 @@ def length(value: Any, name: str) -> float:
     """Return a written length in metres, at most 100 km."""
     found = quantities.length_m(value, name)
     if not 1e-3 <= found <= MOST_M:
-        raise InputError(name, f"must lie between 1 mm and 100 km; got {value!r}", cure="Check the unit: 7.2 m?")
+        raise InputError(
+            name,
+            say("must lie between 1 mm and 100 km; got {value}", value=repr(value)),
+            cure=say("Check the unit: 7.2 m?"),
+        )
     return found
 
 
@@ -130,7 +151,11 @@ def source_power(value: Any, name: str) -> float:
     """Return a written power in watts, above zero and at most 1 MW."""
     found = quantities.power_w(value, name)
     if not 0.0 < found <= 1e6:
-        raise InputError(name, f"must be above zero and at most 1 MW; got {value!r}", cure="Check the unit: 10 W?")
+        raise InputError(
+            name,
+            say("must be above zero and at most 1 MW; got {value}", value=repr(value)),
+            cure=say("Check the unit: 10 W?"),
+        )
     return found
 
 
@@ -138,14 +163,14 @@ def loss(value: Any, name: str) -> float:
     """Return a written loss in dB, from 0 to 200."""
     found = quantities.loss_ratio_db(value, name)
     if found > 200.0:
-        raise InputError(name, f"must be at most 200 dB; got {value!r}")
+        raise InputError(name, say("must be at most 200 dB; got {value}", value=repr(value)))
     return found
 
 
 def above_zero(value: float, given: Any, name: str) -> float:
     """Return a value that must be above zero."""
     if value <= 0.0:
-        raise InputError(name, f"must be above zero; got {given!r}")
+        raise InputError(name, say("must be above zero; got {value}", value=repr(given)))
     return value
 
 
@@ -154,19 +179,29 @@ def one_of(value: Any, name: str, known: Iterable[Word]) -> Word:
     words = list(known)
     found = next((w for w in words if w == value), None)
     if found is None:
-        raise InputError(name, f"must be one of {', '.join(words)}; got {value!r}", cure=nearest(value, words))
+        raise InputError(
+            name,
+            say("must be one of {known}; got {value}", known=", ".join(words), value=repr(value)),
+            cure=nearest(value, words),
+        )
     return found
 
 
 def nearest(value: Any, known: Iterable[str]) -> str:
     """Return a cure that names the nearest known word, or the empty string."""
+    from difflib import get_close_matches
+
     close = get_close_matches(str(value), list(known), n=1, cutoff=0.5)
-    return f'Did you mean "{close[0]}"?' if close else ""
+    return say('Did you mean "{name}"?', name=close[0]) if close else ""
 
 
 def bare(value: Any, name: str, example: str) -> UnitError:
     """Return the error for a number that should carry a unit."""
-    return UnitError(name, f"needs a unit; got the bare number {value!r}", cure=f'Write it as "{example}".')
+    return UnitError(
+        name,
+        say("needs a unit; got the bare number {value}", value=repr(value)),
+        cure=say('Write it as "{example}".', example=example),
+    )
 
 
 # Names of line types in a file: a person's own types before the catalogue's

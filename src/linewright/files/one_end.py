@@ -20,6 +20,7 @@ from pathlib import Path
 from typing import Any
 
 from linewright.core.errors import InputError, UnitError, UnknownNameError, gathered
+from linewright.core.messages import say
 from linewright.core.nouns.one_end import FAR_ENDS, Bound, FarEnd, OneEndReading, OneEndTest, Quantity, printed_step
 from linewright.files import fields
 from linewright.files.tables import Source, Table, csv_rows, read_text, table_rows
@@ -53,8 +54,8 @@ def shown(text: Any, name: str) -> tuple[Quantity, float, float | None, Bound]:
     match = _SHOWN.match(said)
     quantity = UNITS.get((match[3] or "").strip().lower()) if match else None
     if match is None or quantity is None:
-        cure = "Write an SWR as 7.1, a return loss as 1.9 dB, a resistance as 5.7 ohm, a limit as over 20."
-        raise UnitError(name, f"is not a reading; got {text!r}", cure=cure)
+        cure = say("Write an SWR as 7.1, a return loss as 1.9 dB, a resistance as 5.7 ohm, a limit as over 20.")
+        raise UnitError(name, say("is not a reading; got {value}", value=repr(text)), cure=cure)
     value = fields.written_number(match[2], name)
     step = printed_step(match[2].replace(",", ".")) if "e" not in match[2].lower() else None
     return quantity, value, step, LIMITS.get((match[1] or "").lower(), "is")
@@ -70,13 +71,19 @@ def far_end(value: Any, name: str) -> tuple[FarEnd, float | None]:
     if word.strip() == "load" and colon:
         known = fields.swr(swr.strip(), name)
         if known <= 1.0:
-            raise InputError(name, f"must be a load that reflects; got SWR {known:g}", cure="Use one of SWR 2 to 5.")
+            raise InputError(
+                name,
+                say("must be a load that reflects; got SWR {known}", known=format(known, "g")),
+                cure=say("Use one of SWR 2 to 5."),
+            )
         return "load", known
     try:
         return fields.one_of(word.strip() if not colon else value, name, FAR_ENDS), None
     except InputError as error:
         raise InputError(
-            name, f"must be open, short, load:<swr>, load or antenna; got {value!r}", cure=error.cure
+            name,
+            say("must be open, short, load:<swr>, load or antenna; got {value}", value=repr(value)),
+            cure=error.cure,
         ) from error
 
 
@@ -96,7 +103,7 @@ def read_one_end_text(text: str, name: str) -> tuple[OneEndReading, ...]:
     source = Source(name, text)
     found = one_end_in_csv(source)
     if not found and not source.problems:
-        source.note(InputError("readings", "holds no reading", cure="Add a row such as 144 MHz,open,7.1."))
+        source.note(InputError("readings", say("holds no reading"), cure=say("Add a row such as 144 MHz,open,7.1.")))
     if source.problems:
         raise gathered(source.problems)
     return tuple(found)
@@ -135,7 +142,9 @@ def _reading(row: int, cells: Mapping[str, Any], tags: Collection[str] | None) -
     end, load_swr = far_end(cells["far_end"], "far_end")
     direct, direct_step = (None, None) if "direct" not in cells else _direct(cells["direct"], column, cells)
     if direct is not None and end != "load":
-        raise InputError("direct", f"goes with a load at the far end; got {end}", cure="Write far_end as load.")
+        raise InputError(
+            "direct", say("goes with a load at the far end; got {value}", value=end), cure=say("Write far_end as load.")
+        )
     return OneEndReading(
         row, end, fields.frequency(cells["frequency"], "frequency"), quantity, value, step, bound, load_swr,
         direct, direct_step, _piece(cells, tags), str(cells.get("note", "")),
@@ -146,7 +155,7 @@ def _column(cells: Mapping[str, Any]) -> str:
     given = [name for name in SHOWN if name in cells]
     if len(given) != 1:
         got = " and ".join(given) or "none"
-        raise InputError("reading", f"must stand in one of swr, return_loss, resistance; got {got}")
+        raise InputError("reading", say("must stand in one of swr, return_loss, resistance; got {value}", value=got))
     return given[0]
 
 
@@ -158,11 +167,17 @@ def _in_column(given: Any, column: str) -> tuple[Quantity, float, float | None, 
         raise fields.bare(given, column, EXAMPLE[wanted])
     quantity, value, step, bound = shown(given, column)
     if quantity != wanted:
-        raise UnitError(column, f"must be written as {EXAMPLE[wanted]}; got {given!r}", cure="Check column and unit.")
+        raise UnitError(
+            column,
+            say("must be written as {example}; got {value}", example=EXAMPLE[wanted], value=repr(given)),
+            cure=say("Check column and unit."),
+        )
     least = 1.0 if wanted == "swr" else 0.0
     if value < least:
-        cure = "If this is a return loss in dB, use the column return_loss." if wanted == "swr" else ""
-        raise InputError(column, f"must be at least {least:g}; got {given!r}", cure=cure)
+        cure = say("If this is a return loss in dB, use the column return_loss.") if wanted == "swr" else ""
+        raise InputError(
+            column, say("must be at least {least}; got {value}", least=format(least, "g"), value=repr(given)), cure=cure
+        )
     return quantity, value, step, bound
 
 
@@ -172,7 +187,7 @@ def _direct(given: Any, column: str, cells: Mapping[str, Any]) -> tuple[float, f
     except InputError as error:
         raise type(error)("direct", error.rule, cure=error.cure) from error
     if bound != "is" or value == inf:
-        raise InputError("direct", f"must be a figure, not a limit; got {given!r}")
+        raise InputError("direct", say("must be a figure, not a limit; got {value}", value=repr(given)))
     return value, _step(cells["step"], quantity) if "step" in cells else step
 
 
@@ -180,7 +195,11 @@ def _step(given: Any, quantity: Quantity) -> float:
     """Return a step: a bare number, or with the reading's own unit."""
     value = shown(str(given), "step")
     if value[0] not in ("swr", quantity) or value[3] != "is" or not 0.0 <= value[1] < inf:
-        raise UnitError("step", f"must be in the reading's own unit; got {given!r}", cure="Write it as 0.1.")
+        raise UnitError(
+            "step",
+            say("must be in the reading's own unit; got {value}", value=repr(given)),
+            cure=say("Write it as 0.1."),
+        )
     return value[1]
 
 
@@ -190,7 +209,9 @@ def _piece(cells: Mapping[str, Any], tags: Collection[str] | None) -> str | None
     found = fields.tag(cells["piece"], "piece")
     if tags is not None and found not in tags:
         raise UnknownNameError(
-            "piece", f"must be one of the sheet's pieces; got {found!r}", cure=fields.nearest(found, tags)
+            "piece",
+            say("must be one of the sheet's pieces; got {value}", value=repr(found)),
+            cure=fields.nearest(found, tags),
         )
     return found
 

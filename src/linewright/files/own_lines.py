@@ -33,6 +33,7 @@ from typing import TYPE_CHECKING, Any
 
 from linewright import catalogue
 from linewright.core.errors import Culprit, InputError, UnitError, gathered
+from linewright.core.messages import say
 from linewright.core.nouns.line import LineType
 from linewright.core.quantities import METRE_PER_FOOT
 from linewright.files import fields
@@ -53,7 +54,11 @@ def attenuation_db_per_m(value: Any, name: str) -> float:
     """
     match = _RATE.match(value) if isinstance(value, str) else None
     if match is None:
-        raise UnitError(name, f"is not an attenuation with its unit; got {value!r}", cure='Write it as "5.1 dB/100m".')
+        raise UnitError(
+            name,
+            say("is not an attenuation with its unit; got {value}", value=repr(value)),
+            cure=say('Write it as "5.1 dB/100m".'),
+        )
     number, times, unit = match.groups()
     return fields.written_number(number, name) / (float(times or 1.0) * _METRE[unit.lower()])
 
@@ -62,17 +67,28 @@ def impedance_ohm(value: Any, name: str) -> float:
     """Return a written impedance, "50 ohm", in ohms."""
     match = re.match(r"^\s*([\d.,]+)\s*(?:ohms?|Ω)\s*$", value, re.IGNORECASE) if isinstance(value, str) else None
     if match is None:
-        raise UnitError(name, f"is not an impedance with its unit; got {value!r}", cure='Write it as "50 ohm".')
+        raise UnitError(
+            name,
+            say("is not an impedance with its unit; got {value}", value=repr(value)),
+            cure=say('Write it as "50 ohm".'),
+        )
     return fields.written_number(match[1], name)
 
 
 def _points(value: Any, name: str) -> list[tuple[float, float]]:
     if not isinstance(value, list) or not value:
-        raise InputError(name, f"must be a list of points; got {value!r}", cure='[["10 MHz", "1.5 dB/100m"], ...]')
+        raise InputError(
+            name,
+            say("must be a list of points; got {value}", value=repr(value)),
+            cure=say('[["10 MHz", "1.5 dB/100m"], ...]'),
+        )
     points = []
     for i, pair in enumerate(value, start=1):
         if not isinstance(pair, list) or len(pair) != 2:
-            raise InputError(name, f"must be pairs of frequency and attenuation; point {i} is {pair!r}")
+            raise InputError(
+                name,
+                say("must be pairs of frequency and attenuation; point {number} is {pair}", number=i, pair=repr(pair)),
+            )
         points.append((
             fields.frequency(pair[0], f"{name}, frequency of point {i}"),
             attenuation_db_per_m(pair[1], f"{name}, attenuation of point {i}"),
@@ -111,7 +127,7 @@ def _make(made: dict[str, Any], impedance: float, velocity: float) -> Constructi
 
     for key in ("centre", "centre_diameter", "dielectric"):
         if made[key] is None:
-            raise InputError(key, "must be given where a line is told by how it is made")
+            raise InputError(key, say("must be given where a line is told by how it is made"))
     return Construction(
         impedance, velocity, made["centre"], made["centre_diameter"], made["dielectric"],
         made["screen"] or ("none" if made["spacing"] is not None else "braid"), int(made["strands"] or 1),
@@ -141,7 +157,11 @@ def diameter_m(value: Any, name: str) -> float:
     """Return a written small length, "2.95 mm", "12 um" or "0.141 in", in metres."""
     match = _SMALL.match(value) if isinstance(value, str) else None
     if match is None:
-        raise UnitError(name, f"is not a length with its unit; got {value!r}", cure='Write it as "2.95 mm" or "12 um".')
+        raise UnitError(
+            name,
+            say("is not a length with its unit; got {value}", value=repr(value)),
+            cure=say('Write it as "2.95 mm" or "12 um".'),
+        )
     return fields.written_number(match[1], name) * _SMALL_METRE[match[2].lower()]
 
 
@@ -156,7 +176,7 @@ MAKE: dict[str, Any] = {
 
 def _yes_or_no(value: Any, name: str) -> bool:
     if not isinstance(value, bool):
-        raise InputError(name, f"must be true or false; got {value!r}")
+        raise InputError(name, say("must be true or false; got {value}", value=repr(value)))
     return value
 
 
@@ -198,7 +218,7 @@ def read_lines_text(text: str, name: str) -> tuple[LineType, ...]:
         found = lines_in(whole.tables("line"))
         whole.close()
     if not found and not source.problems:
-        source.note(InputError("lines", "holds no line type", cure="Add a [[line]] table."))
+        source.note(InputError("lines", say("holds no line type"), cure=say("Add a [[line]] table.")))
     if source.problems:
         raise gathered(source.problems)
     return found

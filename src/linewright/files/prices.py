@@ -17,6 +17,7 @@ from typing import Any
 from linewright.catalogue import line_type
 from linewright.catalogue.connectors import connector
 from linewright.core.errors import InputError, UnitError, UnknownNameError, gathered
+from linewright.core.messages import say
 from linewright.core.nouns.choice import Offer, Prices, Wishes
 from linewright.core.nouns.line import LineType
 from linewright.core.quantities import METRE_PER_FOOT
@@ -43,8 +44,8 @@ def price_of(text: str, name: str) -> tuple[float, str]:
     """
     match = _PRICE.match(text.strip())
     if match is None:
-        cure = 'Write it as "1.85/m", "1.10/ft" or "95 each".'
-        raise UnitError(name, f"must say what it is for; got {text!r}", cure=cure)
+        cure = say('Write it as "1.85/m", "1.10/ft" or "95 each".')
+        raise UnitError(name, say("must say what it is for; got {value}", value=repr(text)), cure=cure)
     money, unit = amount(match[1], name), match[2].lower()
     return (money / METRE_PER_FOOT, "m") if unit == "ft" else (money, unit)
 
@@ -53,7 +54,7 @@ def amount(text: str, name: str) -> float:
     """Return a sum of money: 0 or more."""
     found = fields.written_number(text, name)
     if not (math.isfinite(found) and 0.0 <= found <= 1e9):
-        raise InputError(name, f"must be 0 or more; got {text!r}")
+        raise InputError(name, say("must be 0 or more; got {value}", value=repr(text)))
     return found
 
 
@@ -112,7 +113,9 @@ def read_prices_text(text: str, own: Sequence[LineType] = (), name: str = "price
             source.note(error, row)
     if not offers and not each and not source.problems:
         left = f" {remarks[0]}" if remarks else ""
-        source.note(InputError("prices", f"holds no price that can be used.{left}", cure="Add a row."))
+        source.note(
+            InputError("prices", say("holds no price that can be used.{left}", left=left), cure=say("Add a row."))
+        )
     if source.problems:
         raise gathered(source.problems)
     return Prices(tuple(offers.values()), each, next(iter(currencies), ""), tuple(remarks))
@@ -123,20 +126,28 @@ def _one_currency(seen: dict[str, int], currency: str, row: int) -> None:
     if len(seen) > 1:
         first, at = next(iter(seen.items()))
         seen.pop(currency)
-        rule = f"must be one for all prices; got {currency} here and {first} in row {at}"
-        raise InputError("currency", rule, cure="Convert them by hand: no rate of exchange is known here.")
+        rule = say(
+            "must be one for all prices; got {value} here and {first} in row {at}", value=currency, first=first, at=at
+        )
+        raise InputError("currency", rule, cure=say("Convert them by hand: no rate of exchange is known here."))
 
 
 def _put(into: dict[str, object] | dict[str, Offer] | dict[str, float], name: str, value: object) -> None:
     if name in into:
-        raise InputError("line", f"must stand once; {name} stands twice", cure="Keep the offer you would take.")
+        raise InputError(
+            "line", say("must stand once; {name} stands twice", name=name), cure=say("Keep the offer you would take.")
+        )
     into[name] = value  # type: ignore[assignment]
 
 
 def _each(price: str, what: str) -> float:
     money, unit = price_of(price, "price")
     if unit != "each":
-        raise UnitError("price", f"must be each for a {what}; got {price!r}", cure='Write it as "95 each".')
+        raise UnitError(
+            "price",
+            say("must be each for a {what}; got {value}", what=what, value=repr(price)),
+            cure=say('Write it as "95 each".'),
+        )
     return money
 
 
@@ -144,11 +155,19 @@ def _offer(cells: dict[str, str], what: str, currency: str, own: Sequence[LineTy
     line = line_type(what, own)
     money, unit = price_of(cells["price"], "price")
     if unit == "each":
-        raise UnitError("price", f"must be by length for a line; got {cells['price']!r}", cure='Write it as "1.85/m".')
+        raise UnitError(
+            "price",
+            say("must be by length for a line; got {value}", value=repr(cells["price"])),
+            cure=say('Write it as "1.85/m".'),
+        )
     connector = amount(cells["connector_price"], "connector_price") if "connector_price" in cells else 0.0
     said = cells.get("outdoors", "").lower()
     if said not in ("", *_YES):
-        raise InputError("outdoors", f"must be yes or no; got {said!r}", cure="Leave it empty if nobody says.")
+        raise InputError(
+            "outdoors",
+            say("must be yes or no; got {value}", value=repr(said)),
+            cure=say("Leave it empty if nobody says."),
+        )
     return Offer(line, money, connector, currency, cells.get("note", ""), _YES.get(said))
 
 
@@ -254,7 +273,11 @@ def weight_of(value: Any, name: str) -> float:
     """Return how much a run counts: a number from 0 to 1000."""
     found = fields.number(value, name)
     if not 0.0 <= found <= 1000.0:
-        raise InputError(name, f"must lie between 0 and 1000; got {value!r}", cure="1 is usual; 2 counts double.")
+        raise InputError(
+            name,
+            say("must lie between 0 and 1000; got {value}", value=repr(value)),
+            cure=say("1 is usual; 2 counts double."),
+        )
     return found
 
 
@@ -262,7 +285,7 @@ def money(value: Any, name: str) -> float:
     """Return a budget: a number, 0 or more, in the currency of the prices."""
     found = fields.written_number(value, name)
     if not 0.0 <= found <= 1e9:
-        raise InputError(name, f"must be 0 or more; got {value!r}")
+        raise InputError(name, say("must be 0 or more; got {value}", value=repr(value)))
     return found
 
 
@@ -270,7 +293,11 @@ def margin(value: Any, name: str) -> float:
     """Return how many times its load a rating must be, at least 1."""
     found = fields.written_number(value, name)
     if not 1.0 <= found <= 100.0:
-        raise InputError(name, f"must lie between 1 and 100; got {value!r}", cure="2 is a rating of twice the load.")
+        raise InputError(
+            name,
+            say("must lie between 1 and 100; got {value}", value=repr(value)),
+            cure=say("2 is a rating of twice the load."),
+        )
     return found
 
 
@@ -284,7 +311,11 @@ def mass_kg_per_m(value: Any, name: str) -> float:
     unit = re.sub(r"\s", "", match[2]).lower() if match else ""
     if match is None or unit not in _KG_PER:
         known = ", ".join(_KG_PER)
-        raise UnitError(name, f"needs a mass per length in {known}; got {value!r}", cure='Write it as "160 g/m".')
+        raise UnitError(
+            name,
+            say("needs a mass per length in {known}; got {value}", known=known, value=repr(value)),
+            cure=say('Write it as "160 g/m".'),
+        )
     return fields.above_zero(fields.written_number(match[1], name) * _KG_PER[unit], value, name)
 
 
@@ -305,5 +336,5 @@ def family(value: Any, name: str) -> str:
 
 def _yes_or_no(value: Any, name: str) -> bool:
     if not isinstance(value, bool):
-        raise InputError(name, f"must be true or false; got {value!r}")
+        raise InputError(name, say("must be true or false; got {value}", value=repr(value)))
     return value

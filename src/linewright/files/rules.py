@@ -27,6 +27,7 @@ from typing import Any, Final
 
 from linewright.catalogue.bands import band
 from linewright.core.errors import InputError, UnitError, UnknownNameError, gathered
+from linewright.core.messages import say
 from linewright.core.nouns.rules import ExposureRule, FieldQuantity, LicenceRule, PowerQuantity, Rules, Who
 from linewright.files import fields
 from linewright.files.tables import Source, Table, read_text
@@ -54,10 +55,14 @@ def duration(value: Any, name: str) -> float:
     """
     match = _TIME.fullmatch(value) if isinstance(value, str) else None
     if match is None:
-        raise UnitError(name, f"needs a time with its unit; got {value!r}", cure='Write it as "6 min" or "30 s".')
+        raise UnitError(
+            name,
+            say("needs a time with its unit; got {value}", value=repr(value)),
+            cure=say('Write it as "6 min" or "30 s".'),
+        )
     found = fields.written_number(match[1], name) * {"s": 1.0, "min": 60.0, "h": 3600.0}[match[2].lower()]
     if not 0.0 < found <= 86400.0:
-        raise InputError(name, f"must be above zero and at most a day; got {value!r}")
+        raise InputError(name, say("must be above zero and at most a day; got {value}", value=repr(value)))
     return found
 
 
@@ -78,8 +83,14 @@ def power_law(value: Any, name: str, key: str) -> tuple[float, float, str]:
     match = _POWER_LAW.fullmatch(value) if isinstance(value, str) else None
     times = units.get(match[5].lower()) if match else None
     if match is None or times is None:
-        cure = f'Write it as "{example}", f in MHz; known units: {", ".join(dict.fromkeys(units))}.'
-        raise UnitError(name, f"must be a number or a power of f, with its unit; got {value!r}", cure=cure)
+        cure = say(
+            'Write it as "{example}", f in MHz; known units: {units}.',
+            example=example,
+            units=", ".join(dict.fromkeys(units)),
+        )
+        raise UnitError(
+            name, say("must be a number or a power of f, with its unit; got {value}", value=repr(value)), cure=cure
+        )
     coefficient = fields.above_zero(fields.written_number(match[1], name), value, name)
     exponent = fields.written_number(match[4], name) if match[4] else float(match[3] is not None)
     return coefficient * times, -exponent if match[2] == "/" else exponent, " ".join(value.split())
@@ -104,7 +115,7 @@ def read_rules_text(text: str, name: str) -> Rules:
     licence = [rule for table in whole.tables("licence") for rule in _licence(table)]
     whole.close()
     if not exposure and not licence and not source.problems:
-        source.note(InputError("rules", "holds no rule", cure="Add a [[limit]] or a [[licence]] table."))
+        source.note(InputError("rules", say("holds no rule"), cure=say("Add a [[limit]] or a [[licence]] table.")))
     if source.problems:
         raise gathered(source.problems)
     return Rules(tuple(exposure), tuple(licence))
@@ -120,7 +131,7 @@ def _limit(table: Table) -> Sequence[ExposureRule]:
     table.close()
     given = {FIELDS[key][0]: law for key, law in found.items() if law is not None}
     if not given and not table.bad:
-        table.fail(InputError(table.label, f"must hold at least one of {', '.join(FIELDS)}"))
+        table.fail(InputError(table.label, say("must hold at least one of {known}", known=", ".join(FIELDS))))
     if table.bad:
         return ()
     return [ExposureRule(name, who, low, high, q, *law[:2], averaging_s, law[2], source) for q, law in given.items()]
@@ -137,8 +148,10 @@ def _licence(table: Table) -> Sequence[LicenceRule]:
     table.close()
     given = {key: limit_w for key, limit_w in found.items() if limit_w is not None}
     if not given and not table.bad:
-        cure = 'Add a line eirp = "15 W", as your licence has it.'
-        table.fail(InputError(table.label, f"must hold at least one of {', '.join(POWERS)}", cure=cure))
+        cure = say('Add a line eirp = "15 W", as your licence has it.')
+        table.fail(
+            InputError(table.label, say("must hold at least one of {known}", known=", ".join(POWERS)), cure=cure)
+        )
     return () if table.bad else [LicenceRule(low, high, key, limit_w, source) for key, limit_w in given.items()]
 
 
@@ -150,7 +163,7 @@ def _range(table: Table, *, band_too: bool = False) -> tuple[float, float]:
     if band_too:
         table.take("band", _band, None)
     if not table.bad and not low < high:
-        table.fail(InputError(f"{table.label} to", "must lie above from"), "to")
+        table.fail(InputError(f"{table.label} to", say("must lie above from")), "to")
     return low, high
 
 
@@ -167,24 +180,30 @@ OWN_LIMITS: Final = "Your own limits"
 
 
 def written_licence(text: Any, name: str) -> LicenceRule:
-    """Return what a licence allows, in a few words, on any frequency.
+    """Return what a licence allows, in a few words, on any frequency or on the band that stands before it.
 
     >>> rule = written_licence("15 W EIRP", "licence")
     >>> rule.limit_w, rule.quantity
     (15.0, 'eirp')
+    >>> written_licence("60 m: 15 W EIRP", "licence").low_hz
+    5351500.0
 
     Raises
     ------
     InputError
-        If it is no power with one of EIRP, ERP and power.
+        If it is no power with one of EIRP, ERP and power, or the band before it is none.
     """
-    words = fields.text(text, name).split()
+    band_name, sign, rest = fields.text(text, name).rpartition(":")
+    low_hz, high_hz = _band(band_name, name) if sign else ANYWHERE
+    words = rest.split()
     of: PowerQuantity | None = next((key for key in POWERS if key in (word.lower() for word in words)), None)
     if of is None:
-        cure = 'Write it as "15 W EIRP".'
-        raise InputError(name, f"must say whether it is EIRP, ERP or power; got {text!r}", cure=cure)
+        cure = say('Write it as "15 W EIRP".')
+        raise InputError(
+            name, say("must say whether it is EIRP, ERP or power; got {value}", value=repr(text)), cure=cure
+        )
     limit_w = fields.source_power(" ".join(word for word in words if word.lower() != of), name)
-    return LicenceRule(*ANYWHERE, of, limit_w, "as entered")
+    return LicenceRule(low_hz, high_hz, of, limit_w, "as entered")
 
 
 def written_limits(text: Any, name: str) -> tuple[ExposureRule, ...]:
@@ -210,10 +229,14 @@ def written_limits(text: Any, name: str) -> tuple[ExposureRule, ...]:
         elif words.lower() in ("for public", "for occupational"):
             who = "occupational" if words.lower().endswith("occupational") else "public"
         else:
-            cure = 'Write it as "electric field 28 V/m, averaging 6 min, for public".'
-            raise InputError(name, f"must be fields, averaging and for whom; got {words!r}", cure=cure)
+            cure = say('Write it as "electric field 28 V/m, averaging 6 min, for public".')
+            raise InputError(
+                name, say("must be fields, averaging and for whom; got {value}", value=repr(words)), cure=cure
+            )
     if not laws:
-        raise InputError(name, "must hold a field or a power density", cure='Write it as "electric field 28 V/m".')
+        raise InputError(
+            name, say("must hold a field or a power density"), cure=say('Write it as "electric field 28 V/m".')
+        )
     return tuple(
         ExposureRule(OWN_LIMITS, who, *ANYWHERE, quantity, *law[:2], averaging_s, law[2], "as entered")
         for quantity, law in laws

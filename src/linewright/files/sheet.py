@@ -3,23 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any, Literal, TypeVar
 
 from linewright.core import quantities
 from linewright.core.errors import Culprit, InputError, UnitError, UnknownNameError, gathered
+from linewright.core.frozen import dataclass
 from linewright.core.messages import say
-from linewright.core.nouns.bench import Attenuator, BenchSheet, Limits, Meter, Piece, Reading, Reference
+from linewright.core.nouns.bench import Attenuator, BenchSheet, Limits, Meter, Piece, Reading, ReadingPlan, Reference
 from linewright.core.nouns.bench import Source as Transmitter
 from linewright.core.nouns.bench_result import Scale
 from linewright.core.nouns.line import LineType
 from linewright.core.nouns.one_end import OneEndReading, OneEndTest
-from linewright.core.nouns.paper import ReadingPlan
 from linewright.files import fields
 from linewright.files.fields import line_reader
-from linewright.files.one_end import one_end_in_csv, one_end_in_tables
 from linewright.files.own_lines import lines_in, read_lines_text
 from linewright.files.tables import Source, Table, csv_rows, read_text, table_rows
 
@@ -49,12 +48,16 @@ def _analyser(table: Table | None) -> tuple[float | None, float | None]:
 
 
 def _one_end_readings(whole: Table, tags: Sequence[str], opened: Opener) -> list[OneEndReading]:
-    if not isinstance(whole.content.get("one_end"), dict):
+    if not isinstance(whole.content.get("one_end", {}), dict):
+        from linewright.files.one_end import one_end_in_tables
+
         return one_end_in_tables(whole.tables("one_end"), tags)
-    table = whole.table("one_end")
+    table = whole.table("one_end")  # asked for even where it is not there, so that it counts as known
     name = table.take("file", fields.text) if table else None
     if table is None or name is None:
         return []
+    from linewright.files.one_end import one_end_in_csv
+
     table.close()
     try:
         source = Source(name, opened(name, "one_end file"))
@@ -103,7 +106,7 @@ def readings_in_csv(source: Source, known: SheetNames) -> tuple[list[Reading], i
         elif "step" in cells and not {"swr", "low", "high"} & cells.keys():
             waiting += 1
         else:
-            source.note(InputError("reading", "is missing", cure="Fill in the cell."), row)
+            source.note(InputError("reading", say("is missing"), cure=say("Fill in the cell.")), row)
     return [reading for reading in found if reading is not None], waiting
 
 
@@ -139,7 +142,9 @@ def _meter_of_reading(name: Any, known: SheetNames) -> Meter:
     found = known.meters.get(" ".join(str(name).split()))
     if found is None:
         raise UnknownNameError(
-            "meter", f"must be one of the sheet's meters; got {name!r}", cure=fields.nearest(name, known.meters)
+            "meter",
+            say("must be one of the sheet's meters; got {value}", value=repr(name)),
+            cure=fields.nearest(name, known.meters),
         )
     return found
 
@@ -156,20 +161,28 @@ def _frequency_of_text(value: str) -> float:
 def path_in(value: Any, known: SheetNames) -> tuple[str, ...]:
     """Return the tags of a written path, none for the reference."""
     if not isinstance(value, str):
-        raise InputError("path", f"must be text; got {value!r}")
+        raise InputError("path", say("must be text; got {value}", value=repr(value)))
     tags = tuple(" ".join(part.split()) for part in value.split("+"))
     if len(tags) == 1 and tags[0].lower() == "reference":
         return ()
     if "reference" in [t.lower() for t in tags]:
-        raise InputError("path", f"must not join the reference to anything; got {value!r}", cure="Name pieces only.")
+        raise InputError(
+            "path",
+            say("must not join the reference to anything; got {value}", value=repr(value)),
+            cure=say("Name pieces only."),
+        )
     for t in tags:
         if t not in known.tags:
             raise UnknownNameError(
-                "path", f"must be 'reference' or tags of the sheet joined by +; got {t!r}",
+                "path", say("must be 'reference' or tags of the sheet joined by +; got {value}", value=repr(t)),
                 cure=fields.nearest(t, [*known.tags, "reference"]),
             )  # fmt: skip
     if len(set(tags)) < len(tags):
-        raise InputError("path", f"names a piece twice; got {value!r}", cure="Give each piece a tag of its own.")
+        raise InputError(
+            "path",
+            say("names a piece twice; got {value}", value=repr(value)),
+            cure=say("Give each piece a tag of its own."),
+        )
     return tags
 
 
@@ -177,11 +190,20 @@ def _value(given: Any, meter: Meter, name: str) -> float:
     """Return a reading in the meter's own scale; a unit is allowed if it is the scale's."""
     value = _number_of(given, meter, name)
     if meter.scale not in ("dBm", "dB") and value < 0:
-        raise InputError(name, f"must not be negative on a scale of {meter.scale}; got {given!r}")
+        raise InputError(
+            name, say("must not be negative on a scale of {scale}; got {value}", scale=meter.scale, value=repr(given))
+        )
     if abs(value) > 1e9:
-        raise InputError(name, f"is not a reading anyone has; got {given!r}")
+        raise InputError(name, say("is not a reading anyone has; got {value}", value=repr(given)))
     if meter.scale == "card" and name == "reading" and value > MOST_CARD * meter.card[-1][0]:
-        raise InputError(name, f"must lie on the card, which ends at {meter.card[-1][0]:g}; got {given!r}")
+        raise InputError(
+            name,
+            say(
+                "must lie on the card, which ends at {card}; got {value}",
+                card=format(meter.card[-1][0], "g"),
+                value=repr(given),
+            ),
+        )
     return value
 
 
@@ -194,18 +216,36 @@ def _number_of(given: Any, meter: Meter, name: str) -> float:
     if digits and unit and unit.lower() not in SCALE_UNITS[meter.scale]:
         own = " or ".join(SCALE_UNITS[meter.scale]) or "no unit"
         raise UnitError(
-            name, f"must be in the meter's own scale ({own}); got {given!r}", cure="Write the number as read."
+            name,
+            say("must be in the meter's own scale ({own}); got {value}", own=own, value=repr(given)),
+            cure=say("Write the number as read."),
         )
     return fields.written_number(digits or text, name)
 
 
 def _ordered(low: float | None, value: float, high: float | None) -> None:
     if low is not None and low > value:
-        raise InputError("low", f"must not be above the reading {value:g}; got {low:g}")
+        raise InputError(
+            "low",
+            say(
+                "must not be above the reading {reading}; got {value}",
+                reading=format(value, "g"),
+                value=format(low, "g"),
+            ),
+        )
     if high is not None and high < value:
-        raise InputError("high", f"must not be below the reading {value:g}; got {high:g}")
+        raise InputError(
+            "high",
+            say(
+                "must not be below the reading {reading}; got {value}",
+                reading=format(value, "g"),
+                value=format(high, "g"),
+            ),
+        )
     if low is not None and high is not None and not low < high:
-        raise InputError("low", f"must be below high; got {low:g} and {high:g}")
+        raise InputError(
+            "low", say("must be below high; got {value} and {high}", value=format(low, "g"), high=format(high, "g"))
+        )
 
 
 # What a bench sheet plans to read: frequencies, and pieces joined
@@ -224,7 +264,9 @@ def plan_in(whole: Table, known: SheetNames) -> ReadingPlan:
         paths = tuple(dict.fromkeys(path_in(path, known) for path in written))
         for path in paths:
             if len(path) < 2:
-                raise InputError(name, f"must name two pieces or more with + between; got {'+'.join(path)!r}")
+                raise InputError(
+                    name, say("must name two pieces or more with + between; got {value}", value=repr("+".join(path)))
+                )
         return paths
 
     return ReadingPlan(whole.take("frequencies", frequencies, ()), whole.take("joined", joined, None))
@@ -232,7 +274,11 @@ def plan_in(whole: Table, known: SheetNames) -> ReadingPlan:
 
 def _texts(value: Any, name: str, example: str) -> list[str]:
     if not isinstance(value, list) or not all(isinstance(v, str) for v in value):
-        raise InputError(name, f"must be a list of texts; got {value!r}", cure=f"Write {example}.")
+        raise InputError(
+            name,
+            say("must be a list of texts; got {value}", value=repr(value)),
+            cure=say("Write {example}.", example=example),
+        )
     return value
 
 
@@ -245,7 +291,11 @@ Opener = Callable[[str, str], str]
 """Returns the text of a file the sheet names, given what it holds, or raises InputError."""
 
 
-def read_bench_sheet(path: Path | str, own: Sequence[LineType] = ()) -> BenchSheet:
+Gear = Mapping[str, Mapping[str, Mapping[str, Any]]]
+"""What is known of pieces, meters and attenuators, as tables of a sheet would say it: by kind, then by tag or name."""
+
+
+def read_bench_sheet(path: Path | str, own: Sequence[LineType] = (), known: Gear = MappingProxyType({})) -> BenchSheet:
     """Return the bench sheet of a TOML file; files it names are looked for beside it.
 
     Parameters
@@ -254,6 +304,9 @@ def read_bench_sheet(path: Path | str, own: Sequence[LineType] = ()) -> BenchShe
         The sheet.
     own : sequence of LineType
         The person's own line types; they go before the catalogue's.
+    known : mapping
+        What is known of pieces, meters and attenuators: by kind ("piece"), then by tag or name, their tables. One that
+        the sheet only names is taken from there.
 
     Returns
     -------
@@ -276,7 +329,7 @@ def read_bench_sheet(path: Path | str, own: Sequence[LineType] = ()) -> BenchShe
     def opened(name: str, what: str) -> str:
         return read_text(path.parent / name, what)
 
-    return _read(Source(str(path), text), opened, own)[0]
+    return _read(Source(str(path), text), opened, own, known)[0]
 
 
 def read_reading_plan(path: Path | str, own: Sequence[LineType] = ()) -> tuple[BenchSheet, ReadingPlan]:
@@ -315,27 +368,56 @@ def _planned(source: Source, opened: Opener, own: Sequence[LineType]) -> tuple[B
     sheet, plan = _read(source, opened, own)
     hertz = plan.frequencies_hz or tuple(sorted({r.frequency_hz for r in sheet.readings}))
     if not hertz:
-        cure = 'Add frequencies = ["14.2 MHz", "144.3 MHz"] above the first table.'
-        raise InputError("frequencies", "is missing: no band is planned", where=Culprit(source.name), cure=cure)
+        cure = say('Add frequencies = ["14.2 MHz", "144.3 MHz"] above the first table.')
+        raise InputError("frequencies", say("is missing: no band is planned"), where=Culprit(source.name), cure=cure)
     if not sheet.pieces:
-        rule = "is missing: there is nothing to measure"
-        raise InputError("piece", rule, where=Culprit(source.name), cure="Add a [[piece]] table.")
+        rule = say("is missing: there is nothing to measure")
+        raise InputError("piece", rule, where=Culprit(source.name), cure=say("Add a [[piece]] table."))
     return sheet, ReadingPlan(hertz, plan.joined)
 
 
-def read_bench_sheet_text(text: str, files: Mapping[str, str], own: Sequence[LineType] = ()) -> BenchSheet:
+def read_bench_sheet_text(
+    text: str, files: Mapping[str, str], own: Sequence[LineType] = (), known: Gear = MappingProxyType({})
+) -> BenchSheet:
     """Return the bench sheet of a text, with the files it names given as texts."""
-    return _read(Source("sheet", text), lambda name, what: _given(name, what, files), own)[0]
+    return _read(Source("sheet", text), lambda name, what: _given(name, what, files), own, known)[0]
 
 
 def _given(name: str, what: str, files: Mapping[str, str]) -> str:
     if name not in files:
-        raise InputError(what, f"must be given with the sheet; {name!r} was not", where=Culprit(name))
+        raise InputError(
+            what, say("must be given with the sheet; {name} was not", name=repr(name)), where=Culprit(name)
+        )
     return files[name]
 
 
-def _read(source: Source, opened: Opener, own: Sequence[LineType]) -> tuple[BenchSheet, ReadingPlan]:
-    whole = Table(source, "", source.parsed())
+def completed(tables: Mapping[str, Any], known: Gear) -> dict[str, Any]:
+    """Return the tables of a sheet; a piece, meter or attenuator that it only names is as it is known by that name.
+
+    >>> known = {"piece": {"blue 7": {"tag": "blue 7", "length": "7.2 m"}}}
+    >>> completed({"piece": [{"tag": "blue 7"}, {"tag": "grey 9"}]}, known)["piece"]
+    [{'tag': 'blue 7', 'length': '7.2 m'}, {'tag': 'grey 9'}]
+    """
+    found = dict(tables)
+    for kind, by_name in known.items():
+        told = found.get(kind)
+        if isinstance(told, list):
+            found[kind] = [_bare(by_name, t) for t in told]
+    return found
+
+
+def _bare(known: Mapping[str, Mapping[str, Any]], table: Any) -> Any:
+    """Return what is known of a table that holds a name alone; else the table."""
+    if not isinstance(table, dict) or len(table) > 1:
+        return table
+    name = table.get("tag", table.get("name"))
+    return dict(known.get(" ".join(name.split()), table)) if isinstance(name, str) else table
+
+
+def _read(
+    source: Source, opened: Opener, own: Sequence[LineType], known: Gear = MappingProxyType({})
+) -> tuple[BenchSheet, ReadingPlan]:
+    whole = Table(source, "", completed(source.parsed(), known))
     title = whole.take("title", fields.text, say("Bench sheet"))
     own = (*_own_lines(whole, opened), *own)
     transmitter = _transmitter(whole.table("source"))
@@ -347,15 +429,17 @@ def _read(source: Source, opened: Opener, own: Sequence[LineType]) -> tuple[Benc
     limits = _limits(whole.table("limits"))
     tags = [p.tag for p in pieces] + [a.tag for a in pads]
     for shared in {t for t in tags if tags.count(t) > 1} & {a.tag for a in pads} & {p.tag for p in pieces}:
-        source.note(InputError("attenuator tag", f"must not be a piece's tag as well; got {shared!r}"))
+        source.note(
+            InputError("attenuator tag", say("must not be a piece's tag as well; got {value}", value=repr(shared)))
+        )
     named = [str(t.content.get(key, "")) for some in tables.values() for t in some if t.bad for key in ("name", "tag")]
-    known = SheetNames({m.name: m for m in meters}, frozenset(tags), frozenset(filter(None, named)))
-    plan = plan_in(whole, known)
-    readings, waiting = _readings(whole, known, opened)
+    names = SheetNames({m.name: m for m in meters}, frozenset(tags), frozenset(filter(None, named)))
+    plan = plan_in(whole, names)
+    readings, waiting = _readings(whole, names, opened)
     one_end = one_end_tests(whole, pieces, opened)
     if not (tables["meter"] or one_end or source.problems):
-        cure = "Add a [[meter]] table, or [[one_end]] readings."
-        source.note(InputError("meter", "is missing: a sheet needs at least one", cure=cure))
+        cure = say("Add a [[meter]] table, or [[one_end]] readings.")
+        source.note(InputError("meter", say("is missing: a sheet needs at least one"), cure=cure))
     whole.close()
     if source.problems:
         raise gathered(source.problems)
@@ -401,10 +485,13 @@ def _meter(table: Table) -> Meter | None:
     card = table.take("card", _card, ())
     swr = table.take("swr", fields.swr, None)
     if scale == "card" and not card and not table.bad:
-        table.fail(InputError(f"{table.label} card", "is missing", cure='Add card = [[0, "0 W"], [100, "12 W"]].'))
+        table.fail(
+            InputError(f"{table.label} card", say("is missing"), cure=say('Add card = [[0, "0 W"], [100, "12 W"]].'))
+        )
     if scale != "card" and card and not table.bad:
         table.fail(
-            InputError(f"{table.label} card", "goes with a bare scale only", cure='Write scale = "card".'), "card"
+            InputError(f"{table.label} card", say("goes with a bare scale only"), cure=say('Write scale = "card".')),
+            "card",
         )
     table.close()
     return None if table.bad else Meter(name, scale, division, rated, card, swr)
@@ -437,18 +524,29 @@ def _volts(value: Any, name: str) -> float:
 def _card(value: Any, name: str) -> tuple[tuple[float, float], ...]:
     example = '[[0, "0 W"], [50, "3.2 W"], [100, "12.8 W"]]'
     if not isinstance(value, list) or len(value) < 2:
-        raise InputError(name, f"must be a list of two points or more; got {value!r}", cure=f"Write {example}.")
+        raise InputError(
+            name,
+            say("must be a list of two points or more; got {value}", value=repr(value)),
+            cure=say("Write {example}.", example=example),
+        )
     points: list[tuple[float, float]] = []
     for i, pair in enumerate(value, start=1):
         if not isinstance(pair, list) or len(pair) != 2:
-            raise InputError(name, f"must be pairs of scale and power; point {i} is {pair!r}", cure=f"Write {example}.")
+            raise InputError(
+                name,
+                say("must be pairs of scale and power; point {number} is {pair}", number=i, pair=repr(pair)),
+                cure=say("Write {example}.", example=example),
+            )
         scale = fields.number(pair[0], f"{name}, scale of point {i}")
         power = quantities.power_w(pair[1], f"{name}, power of point {i}")
         if scale < 0 or (points and not (scale > points[-1][0] and power > points[-1][1])):
-            raise InputError(name, f"must rise from point to point, from 0 up; point {i} is {pair!r}")
+            raise InputError(
+                name,
+                say("must rise from point to point, from 0 up; point {number} is {pair}", number=i, pair=repr(pair)),
+            )
         points.append((scale, power))
     if sum(p > 0 and s > 0 for s, p in points) < 1:
-        raise InputError(name, "must hold a point above zero", cure=f"Write {example}.")
+        raise InputError(name, say("must hold a point above zero"), cure=say("Write {example}.", example=example))
     return tuple(points)
 
 
@@ -485,7 +583,7 @@ def _unique(whole: Table, kind: str, found: Sequence[T | None], name: Callable[[
     sound = [f for f in found if f is not None]
     for i, one in enumerate(sound):
         if name(one) in [name(o) for o in sound[:i]]:
-            rule = f"must be different for each; {name(one)!r} stands twice"
+            rule = say("must be different for each; {one} stands twice", one=repr(name(one)))
             whole.source.note(InputError(f"{kind} {'name' if kind == 'meter' else 'tag'}", rule))
     return tuple(sound)
 

@@ -6,27 +6,31 @@ All problems are gathered before any is raised.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from pathlib import Path, PurePath
-from typing import Any, Protocol, get_args
+from typing import TYPE_CHECKING, Any, Protocol, get_args
 
 from linewright.core.errors import Culprit, InputError, SheetError, UnknownNameError, gathered
+from linewright.core.frozen import dataclass
+from linewright.core.messages import say
 from linewright.core.nouns.bench import BenchSheet, Piece
 from linewright.core.nouns.line import LineType
-from linewright.core.nouns.rules import Rules
+from linewright.core.nouns.rules import LicenceRule, Rules
 from linewright.core.nouns.station import FarEnd, NoiseSite, Run, Station, SweepEvidence
-from linewright.core.nouns.sweep import Sweep
 from linewright.files import fields
 from linewright.files.curve import Inline, entry_rows
 from linewright.files.fields import line_reader
 from linewright.files.own_lines import lines_in, read_lines_text
-from linewright.files.rules import read_rules_text
+from linewright.files.rules import OWN_LIMITS, read_rules_text, written_licence, written_limits
 from linewright.files.sheet import read_bench_sheet, read_bench_sheet_text
 from linewright.files.station_chain import Known, named_parts
 from linewright.files.station_gear import equip
 from linewright.files.station_run import run_of, standards
 from linewright.files.tables import Source, Table, read_text
 from linewright.files.toml_reader import parse_toml
+
+if TYPE_CHECKING:
+    from linewright.core.nouns.sweep import Sweep
 
 # What a station's pieces are judged from: bench sheets, and sweeps that say which piece they are of
 
@@ -70,7 +74,9 @@ def read_sweep(files: Files, name: str, ports: int) -> Sweep:
     if sweep.ports != ports:
         kind = "two-port (.s2p)" if ports == 2 else "one-port (.s1p)"
         has = f"{sweep.ports} port{'s' * (sweep.ports > 1)}"
-        raise InputError("touchstone file", f"must be a {kind}; it has {has}", where=Culprit(name))
+        raise InputError(
+            "touchstone file", say("must be a {kind}; it has {has}", kind=kind, has=has), where=Culprit(name)
+        )
     return sweep
 
 
@@ -104,7 +110,9 @@ def _some(value: Any, name: str) -> list[Any]:
     if isinstance(value, (str, dict)):
         return [value]
     if not isinstance(value, list):
-        raise InputError(name, f"must be a list of files; got {value!r}", cure='Write ["spring.toml"].')
+        raise InputError(
+            name, say("must be a list of files; got {value}", value=repr(value)), cure=say('Write ["spring.toml"].')
+        )
     return value
 
 
@@ -113,13 +121,15 @@ def _file(name: str, label: str, place: tuple[Table, int | None], files: Files, 
     if name in found.names:
         return
     if end == ".s1p":
-        cure = f'Write {{piece = "blue 7", touchstone = "{name}", far_end = "open"}}.'
-        raise InputError(label, f"must say which piece {name!r} is of, and what was at its far end", cure=cure)
+        cure = say('Write {{piece = "blue 7", touchstone = "{name}", far_end = "open"}}.', name=name)
+        raise InputError(
+            label, say("must say which piece {name} is of, and what was at its far end", name=repr(name)), cure=cure
+        )
     if end in SWEEP_ENDS:
         found.loose.append((name, *place))
     elif end != ".toml":
-        cure = 'Name a bench sheet (.toml), or {piece = "blue 7", touchstone = "blue.s2p"}.'
-        raise InputError(label, f"must be a bench sheet or a sweep; got {name!r}", cure=cure)
+        cure = say('Name a bench sheet (.toml), or {{piece = "blue 7", touchstone = "blue.s2p"}}.')
+        raise InputError(label, say("must be a bench sheet or a sweep; got {value}", value=repr(name)), cure=cure)
     else:
         found.sheets[name] = _sheet(name, label, files)
         _take_pieces(name, label, found)
@@ -128,14 +138,22 @@ def _file(name: str, label: str, place: tuple[Table, int | None], files: Files, 
 
 def _sheet(name: str, label: str, files: Files) -> BenchSheet:
     if PurePath(name) == PurePath(PurePath(files.name).name):
-        raise InputError(label, f"names the station itself: {name!r}", cure="Name the bench sheet of its pieces.")
+        raise InputError(
+            label,
+            say("names the station itself: {name}", name=repr(name)),
+            cure=say("Name the bench sheet of its pieces."),
+        )
     text = files.text(name, label)
     try:
         content = parse_toml(text, name)
     except SheetError:
         content = {}
     if "run" in content or "station" in content:
-        raise InputError(label, f"must be a bench sheet; {name!r} is a station", cure="Name the sheet with readings.")
+        raise InputError(
+            label,
+            say("must be a bench sheet; {name} is a station", name=repr(name)),
+            cure=say("Name the sheet with readings."),
+        )
     return files.sheet(name)
 
 
@@ -144,8 +162,12 @@ def _take_pieces(name: str, label: str, found: Evidence) -> None:
         known = found.pieces.setdefault(piece.tag, piece)
         if (piece.line, piece.length_m, piece.connectors) != (known.line, known.length_m, known.connectors):
             first = next(n for n, s in found.sheets.items() if piece.tag in {p.tag for p in s.pieces})
-            rule = f"holds the piece {piece.tag!r}, which {first!r} holds with another type, length or connectors"
-            raise InputError(label, rule, cure="One tag is one piece: describe it alike, or rename one.")
+            rule = say(
+                "holds the piece {tag}, which {first} holds with another type, length or connectors",
+                tag=repr(piece.tag),
+                first=repr(first),
+            )
+            raise InputError(label, rule, cure=say("One tag is one piece: describe it alike, or rename one."))
 
 
 def _of_piece(entry: Inline, files: Files, found: Evidence) -> None:
@@ -172,7 +194,7 @@ def sweeps_of(found: Evidence, known: Known, files: Files) -> None:
             _noted(table, error, row)
     for tag, name, _, _, table, _ in found.sweeps:
         if known.piece(tag) is None:
-            rule = f"speaks of {tag!r}, a piece that is in no sheet and no [[piece]] table"
+            rule = say("speaks of {tag}, a piece that is in no sheet and no [[piece]] table", tag=repr(tag))
             cure = fields.nearest(tag, [*known.pieces, *known.on_hand])
             table.fail(UnknownNameError(f"evidence {name}", rule, cure=cure))
 
@@ -185,8 +207,8 @@ def _piece_called(name: str, known: Known) -> str:
     if not called and len(known.pieces) == 1:
         called = list(known.pieces)
     if len(called) != 1:
-        cure = f'Write {{piece = "blue 7", touchstone = "{name}"}}.'
-        raise InputError("evidence", f"must say which piece {name!r} is a sweep of", cure=cure)
+        cure = say('Write {{piece = "blue 7", touchstone = "{name}"}}.', name=name)
+        raise InputError("evidence", say("must say which piece {name} is a sweep of", name=repr(name)), cure=cure)
     return called[0]
 
 
@@ -225,7 +247,9 @@ class _Given:
 
     def text(self, name: str, what: str) -> str:
         if name not in self.files:
-            raise InputError(what, f"must be given with the station; {name!r} was not", where=Culprit(name))
+            raise InputError(
+                what, say("must be given with the station; {name} was not", name=repr(name)), where=Culprit(name)
+            )
         return self.files[name]
 
     def sheet(self, name: str) -> BenchSheet:
@@ -282,7 +306,7 @@ def read_station_text(
 def _read(source: Source, files: Files, own: Sequence[LineType], on_hand: Mapping[str, Piece]) -> Station:
     whole = Table(source, "", source.parsed())
     if "run" not in whole.content and {"meter", "readings"} & whole.content.keys():
-        rule, cure = "must hold runs; this is a bench sheet", "The command linewright prove reads it."
+        rule, cure = say("must hold runs; this is a bench sheet"), say("The command linewright prove reads it.")
         raise InputError("station", rule, where=Culprit(source.name), cure=cure)
     own = (*_own_lines(whole, files), *own)
     head, runs = whole.table("station"), whole.tables("run")
@@ -290,16 +314,18 @@ def _read(source: Source, files: Files, own: Sequence[LineType], on_hand: Mappin
     for table in filter(None, (whole, head, *runs)):
         evidence_of(table, files, found)
     pieces = {**_unmeasured(whole, found.pieces, own), **found.pieces}
-    rules = _rules(whole, files)
+    stated = head is not None and "own_limits" in head.content  # known by their name, whatever is wrong with them
+    rules = _rules(whole, head, files)
+    named = tuple(dict.fromkeys((*rules.names, *([OWN_LIMITS] if stated else []))))
     known = Known(
         pieces, line_reader(own), lambda name, ports: read_sweep(files, name, ports), on_hand=on_hand,
-        own_limits=rules.names,
+        own_limits=named,
     )  # fmt: skip
     known.faulty |= {str(t.get("tag")) for t in whole.content.get("piece", []) if isinstance(t, dict)} - set(pieces)
     named_parts(whole.tables("part"), known)
     equip(whole, runs)
     read = _runs(whole, runs, known)
-    name, noise = _head(head)
+    name, noise = _head(head, named)
     sweeps_of(found, known, files)
     whole.close()
     if source.problems:
@@ -322,23 +348,29 @@ def _own_lines(whole: Table, files: Files) -> tuple[LineType, ...]:
         return found
 
 
-def _rules(whole: Table, files: Files) -> Rules:
-    """Return the person's own rules, of the file that ``rules`` names."""
+def _rules(whole: Table, head: Table | None, files: Files) -> Rules:
+    """Return the person's own rules: of the file that ``rules`` names, and those that the station's head states."""
     name: str = whole.take("rules", fields.text, "")
-    if not name:
-        return Rules()
-    try:
-        return read_rules_text(files.text(name, "rules"), name)
-    except InputError as error:
-        whole.source.problems += getattr(error, "problems", ()) or (error,)
-        return Rules()
+    limits = () if head is None else head.take("own_limits", written_limits, ())
+    licence = () if head is None else head.take("licence", _licences, ())
+    found = Rules()
+    if name:
+        try:
+            found = read_rules_text(files.text(name, "rules"), name)
+        except InputError as error:
+            whole.source.problems += getattr(error, "problems", ()) or (error,)
+    return Rules((*found.exposure, *(limits or ())), (*found.licence, *(licence or ())))
 
 
-def _head(table: Table | None) -> tuple[str, NoiseSite | None]:
+def _licences(value: Any, name: str) -> tuple[LicenceRule, ...]:
+    return tuple(written_licence(v, name) for v in (value if isinstance(value, list) else [value]))
+
+
+def _head(table: Table | None, own_limits: tuple[str, ...]) -> tuple[str, NoiseSite | None]:
     if table is None:
         return "Station", None
     name = table.take("name", fields.text, "Station")
-    table.take("limits", standards, ())
+    table.take("limits", lambda value, label: standards(value, label, own_limits), ())
     noise: NoiseSite | None = table.take("noise", lambda v, n: fields.one_of(v, n, SITES), None)
     table.close()
     return name, noise
@@ -356,7 +388,13 @@ def _unmeasured(whole: Table, measured: Mapping[str, Piece], own: Sequence[LineT
         table.close()
         if tag and (tag in found or tag in measured):
             where = "twice" if tag in found else "in a sheet under evidence as well"
-            table.fail(InputError(f"{table.label} tag", f"must be different for each; {tag!r} stands {where}"), "tag")
+            table.fail(
+                InputError(
+                    f"{table.label} tag",
+                    say("must be different for each; {tag} stands {where}", tag=repr(tag), where=where),
+                ),
+                "tag",
+            )
         if not table.bad:
             found[tag] = Piece(tag, length_m, line, connectors, stock)
     return found
@@ -364,13 +402,20 @@ def _unmeasured(whole: Table, measured: Mapping[str, Piece], own: Sequence[LineT
 
 def _runs(whole: Table, tables: Sequence[Table], known: Known) -> tuple[Run, ...]:
     if not tables:
-        whole.source.note(InputError("run", "is missing: a station needs at least one", cure="Add a [[run]] table."))
+        whole.source.note(
+            InputError("run", say("is missing: a station needs at least one"), cure=say("Add a [[run]] table."))
+        )
     named: list[str] = []
     found = []
     for table in tables:
         name = " ".join(str(table.content.get("name", "")).split())
         if name and name in named:
-            table.fail(InputError(f"{table.label} name", f"must be different for each; {name!r} stands twice"), "name")
+            table.fail(
+                InputError(
+                    f"{table.label} name", say("must be different for each; {name} stands twice", name=repr(name))
+                ),
+                "name",
+            )
         named.append(name)
         found.append(run_of(table, known))
     return tuple(run for run in found if run is not None)

@@ -8,6 +8,7 @@ from typing import Any, Final
 
 from linewright.core import quantities
 from linewright.core.errors import Culprit, InputError, gathered
+from linewright.core.messages import say
 from linewright.core.nouns.station import Antenna
 from linewright.core.nouns.wire_antenna import Beam, Dipole, EndFed, Loop, Vertical, WireAntenna, structure
 from linewright.files import fields
@@ -33,8 +34,8 @@ def shape(entry: Inline, frequencies_hz: tuple[float, ...]) -> tuple[WireAntenna
     if "kind" not in entry.content:
         stray = next((key for key in SHAPE_KEYS if key in entry.content), None)
         if stray is not None:
-            cure = f'Add kind = "dipole", or another of {", ".join(KINDS)}.'
-            entry.fail(InputError(f"{entry.label} {stray}", "means nothing without kind", cure=cure))
+            cure = say('Add kind = "dipole", or another of {kinds}.', kinds=", ".join(KINDS))
+            entry.fail(InputError(f"{entry.label} {stray}", say("means nothing without kind"), cure=cure))
         return None, None
     kind = entry.take("kind", lambda value, name: fields.one_of(_lower(value), name, KINDS))
     loss_ohm = entry.take("loss", loss_ohms, None)
@@ -83,11 +84,11 @@ def _vertical(entry: Inline) -> Vertical | None:
     top, coil = entry.take("top", _length, 0.0), entry.take("coil", _length, 0.0)
     wire = entry.take("wire", _thickness, 0.002)
     if not entry.bad and base > 0.0 and not (radials >= 2 and radial > 0.0):
-        cure = 'Add radials = 4 and radial_length = "5 m", or leave base out where it stands on the ground.'
-        entry.fail(InputError(f"{entry.label} base", "needs two radials or more to stand on", cure=cure))
+        cure = say('Add radials = 4 and radial_length = "5 m", or leave base out where it stands on the ground.')
+        entry.fail(InputError(f"{entry.label} base", say("needs two radials or more to stand on"), cure=cure))
     if not entry.bad and base == 0.0 and (radials or radial):
-        cure = 'What the ground takes is a loss in series with the feed: loss = "10 ohm".'
-        entry.fail(InputError(f"{entry.label} radials", "count only under a raised base", cure=cure))
+        cure = say('What the ground takes is a loss in series with the feed: loss = "10 ohm".')
+        entry.fail(InputError(f"{entry.label} radials", say("count only under a raised base"), cure=cure))
     return None if entry.bad else Vertical(length, base, radials, radial, top, coil, wire)
 
 
@@ -95,7 +96,9 @@ def _loop(entry: Inline) -> Loop | None:
     diameter, height = entry.take("diameter", _length), entry.take("height", _length)
     wire = entry.take("wire", _thickness, 0.022)
     if not entry.bad and not height > diameter / 2.0:
-        entry.fail(InputError(f"{entry.label} height", "must keep the loop above ground; it is that of its centre"))
+        entry.fail(
+            InputError(f"{entry.label} height", say("must keep the loop above ground; it is that of its centre"))
+        )
     return None if entry.bad else Loop(diameter, height, wire)
 
 
@@ -111,20 +114,28 @@ _PAIR = re.compile(r"\s*([\d.,]+\s*[a-z\"']+)\s+([\d.,]+\s*[a-z\"']+)\s*", re.IG
 
 
 def _elements(value: Any, name: str) -> tuple[tuple[float, float], ...]:
-    example = 'Write [["0 m", "10.4 m"], ["3.8 m", "9.96 m"], ...]: place on the boom, length.'
+    example = say('Write [["0 m", "10.4 m"], ["3.8 m", "9.96 m"], ...]: place on the boom, length.')
     if isinstance(value, str):
-        example = "Write 0 m 10.4 m; 3.8 m 9.96 m; ...: place on the boom, length."
+        example = say("Write 0 m 10.4 m; 3.8 m 9.96 m; ...: place on the boom, length.")
         pairs = [(_PAIR.fullmatch(pair), pair.strip()) for pair in value.split(";") if pair.strip()]
         value = [list(match.groups()) if match else pair for match, pair in pairs] or value
     if not isinstance(value, list) or not 1 <= len(value) <= 30:
-        raise InputError(name, f"must be a list of 1 to 30 elements; got {value!r}", cure=example)
+        raise InputError(name, say("must be a list of 1 to 30 elements; got {value}", value=repr(value)), cure=example)
     found: list[tuple[float, float]] = []
     for i, pair in enumerate(value, start=1):
         if not isinstance(pair, list) or len(pair) != 2:
-            raise InputError(name, f"must be pairs of place and length; element {i} is {pair!r}", cure=example)
+            raise InputError(
+                name,
+                say("must be pairs of place and length; element {number} is {pair}", number=i, pair=repr(pair)),
+                cure=example,
+            )
         place = _length_or_none(pair[0], f"{name}, place of element {i}")
         if found and place <= found[-1][0]:
-            raise InputError(name, f"must rise along the boom; element {i} is {pair!r}", cure=example)
+            raise InputError(
+                name,
+                say("must rise along the boom; element {number} is {pair}", number=i, pair=repr(pair)),
+                cure=example,
+            )
         found.append((place, _length(pair[1], f"{name}, length of element {i}")))
     return tuple(found)
 
@@ -136,7 +147,11 @@ def _lower(value: Any) -> Any:
 def _length(value: Any, name: str) -> float:
     found = quantities.length_m(value, name)
     if not 0.01 <= found <= MAX_M:
-        raise InputError(name, f"must lie between 1 cm and 1 km; got {value!r}", cure="Check the unit: 10 m?")
+        raise InputError(
+            name,
+            say("must lie between 1 cm and 1 km; got {value}", value=repr(value)),
+            cure=say("Check the unit: 10 m?"),
+        )
     return found
 
 
@@ -149,15 +164,21 @@ def _length_or_none(value: Any, name: str) -> float:
 def _thickness(value: Any, name: str) -> float:
     found = quantities.length_m(value, name)
     if not 1e-4 <= found <= 0.5:
-        raise InputError(name, f"must lie between 0.1 and 500 mm; got {value!r}", cure="It is a diameter: 2 mm?")
+        raise InputError(
+            name,
+            say("must lie between 0.1 and 500 mm; got {value}", value=repr(value)),
+            cure=say("It is a diameter: 2 mm?"),
+        )
     return found
 
 
 def _feed(value: Any, name: str) -> float:
     found = share(value, name)
     if not 0.02 <= found <= 0.98:
-        cure = "A wire fed at its end is end-fed."
-        raise InputError(name, f"must lie between 2 and 98 % of the length; got {value!r}", cure=cure)
+        cure = say("A wire fed at its end is end-fed.")
+        raise InputError(
+            name, say("must lie between 2 and 98 % of the length; got {value}", value=repr(value)), cure=cure
+        )
     return found
 
 
@@ -165,7 +186,14 @@ def loss_ohms(value: Any, name: str) -> float:
     """Return a loss resistance, "0.03 ohm"; it may be zero."""
     found = written_ohms(value, name)
     if not 0.0 <= found <= MAX_LOSS_OHM:
-        raise InputError(name, f"must lie between 0 and {MAX_LOSS_OHM:g} ohm; got {value!r}")
+        raise InputError(
+            name,
+            say(
+                "must lie between 0 and {max_loss_ohm} ohm; got {value}",
+                max_loss_ohm=format(MAX_LOSS_OHM, "g"),
+                value=repr(value),
+            ),
+        )
     return found
 
 

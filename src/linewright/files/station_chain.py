@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from linewright.catalogue.connectors import connector
 from linewright.core.errors import InputError, UnknownNameError, gathered
 from linewright.core.formatting import metres
 from linewright.core.formulas.noise import noise_figure_db
-from linewright.core.messages import say, say_many
+from linewright.core.messages import mark, say, say_many, together
 from linewright.core.nouns.bench import Piece
 from linewright.core.nouns.line import LineType
 from linewright.core.nouns.station import (
@@ -25,10 +25,12 @@ from linewright.core.nouns.station import (
     TransformerPart,
     TunerPart,
 )
-from linewright.core.nouns.sweep import Sweep
 from linewright.files import fields, station_fields
 from linewright.files.curve import Inline, inlines
 from linewright.files.tables import Source, Table
+
+if TYPE_CHECKING:
+    from linewright.core.nouns.sweep import Sweep
 
 # What a chain may speak of
 
@@ -66,7 +68,7 @@ class Known:
 # Entries of a chain, a function a kind
 
 SPLITTERS = ("matched", "tee")
-SHELF = "A piece of the shelf is found where --ledger names the ledger, or the station is kept in it."
+SHELF = mark("A piece of the shelf is found where --ledger names the ledger, or the station is kept in it.")
 
 
 def line_part(entry: Inline, known: Known) -> Parts:
@@ -94,7 +96,11 @@ def piece_part(entry: Inline, known: Known) -> Parts:
     piece = known.piece(tag) if tag else None
     if tag and piece is None and tag not in known.faulty:
         shelf = ", or of the shelf" if known.on_hand else ""
-        rule = f"must be a piece of a bench sheet under evidence, or of a [[piece]] table{shelf}; got {tag!r}"
+        rule = say(
+            "must be a piece of a bench sheet under evidence, or of a [[piece]] table{shelf}; got {value}",
+            shelf=shelf,
+            value=repr(tag),
+        )
         tags = [*known.pieces, *known.on_hand]
         entry.fail(UnknownNameError(f"{entry.label} piece", rule, cure=fields.nearest(tag, tags) or _list_of(tags)))
     if entry.bad or piece is None:
@@ -105,9 +111,9 @@ def piece_part(entry: Inline, known: Known) -> Parts:
 
 def _list_of(pieces: Iterable[str]) -> str:
     tags = sorted(pieces)
-    return (
-        f"Known are {', '.join(tags[:12])}." if tags else f'Add evidence = ["sheet.toml"] or a [[piece]] table. {SHELF}'
-    )
+    if tags:
+        return say("Known are {known}.", known=", ".join(tags[:12]))
+    return together([say('Add evidence = ["sheet.toml"] or a [[piece]] table.'), say(SHELF)])
 
 
 def _line_extras(entry: Inline) -> tuple[float | None, float | None]:
@@ -179,7 +185,7 @@ def _turned(sweep: Sweep) -> Sweep:
 
 def _yes_or_no(value: Any, name: str) -> bool:
     if not isinstance(value, bool):
-        raise InputError(name, f"must be true or false; got {value!r}")
+        raise InputError(name, say("must be true or false; got {value}", value=repr(value)))
     return value
 
 
@@ -216,11 +222,11 @@ def noise_of(entry: Table) -> float:
     by_kelvin: float | None = entry.take("noise_temperature", _figure_of_kelvin, None)
     by_figure: float | None = entry.take("noise_figure", station_fields.noise_figure, None)
     if len(stated) == 2:
-        cure = "Leave one of them out: they say the same."
-        entry.fail(InputError(f"{entry.label} noise_figure", "stands beside noise_temperature", cure=cure))
+        cure = say("Leave one of them out: they say the same.")
+        entry.fail(InputError(f"{entry.label} noise_figure", say("stands beside noise_temperature"), cure=cure))
     if not stated:
-        cure = 'Add noise_figure = "4 dB", or noise_temperature = "35 K".'
-        entry.fail(InputError(f"{entry.label} noise_figure", "is missing", cure=cure))
+        cure = say('Add noise_figure = "4 dB", or noise_temperature = "35 K".')
+        entry.fail(InputError(f"{entry.label} noise_figure", say("is missing"), cure=cure))
     return next((found for found in (by_figure, by_kelvin) if found is not None), 0.0)
 
 
@@ -256,7 +262,11 @@ def chain(table: Table, known: Known) -> Parts:
     found = [part for entry in entries for part in _entry(entry, known)]
     if len(found) > MOST_PARTS:
         table.fail(
-            InputError(f"{table.label} chain", f"must hold at most {MOST_PARTS} parts; got {len(found)}"), "chain"
+            InputError(
+                f"{table.label} chain",
+                say("must hold at most {most} parts; got {value}", most=MOST_PARTS, value=len(found)),
+            ),
+            "chain",
         )
         return ()
     return told_apart(found)
@@ -282,7 +292,12 @@ def named_parts(tables: Iterable[Table], known: Known) -> None:
     for table in tables:
         name = table.take("name", fields.text)
         if name in known.named:
-            table.fail(InputError(f"{table.label} name", f"must be different for each; {name!r} stands twice"), "name")
+            table.fail(
+                InputError(
+                    f"{table.label} name", say("must be different for each; {name} stands twice", name=repr(name))
+                ),
+                "name",
+            )
         elif name:
             known.named[name] = table
     for name, table in known.named.items():
@@ -301,12 +316,12 @@ def named_part(name: str, argument: str, known: Known) -> Parts:
     """
     if name not in known.named:
         raise UnknownNameError(
-            argument, f"must state its loss, or be named by a [[part]] table; got {name!r}",
-            cure=fields.nearest(name, known.named) or 'Add loss = "0.1 dB".',
+            argument, say("must state its loss, or be named by a [[part]] table; got {value}", value=repr(name)),
+            cure=fields.nearest(name, known.named) or say('Add loss = "0.1 dB".'),
         )  # fmt: skip
     if name in known.trail:
         way = " > ".join([*known.trail[known.trail.index(name) :], name])
-        raise InputError(argument, f"goes round in a circle: {way}", cure="Take one of them out.")
+        raise InputError(argument, say("goes round in a circle: {way}", way=way), cure=say("Take one of them out."))
     if name not in known.done:
         known.trail.append(name)
         known.done[name] = _of_table(known.named[name], name, known)
@@ -335,8 +350,12 @@ def _entry(entry: Inline, known: Known) -> Parts:
     kinds = [kind for kind in KINDS if kind in entry.content]
     if len(kinds) != 1:
         what = "nothing that says so" if not kinds else " and ".join(kinds)
-        rule = f"must be of one kind; got {what}"
-        entry.fail(InputError(entry.label, rule, cure=f"Write one of {', '.join(KINDS)}, and name = for a name."))
+        rule = say("must be of one kind; got {value}", value=what)
+        entry.fail(
+            InputError(
+                entry.label, rule, cure=say("Write one of {known}, and name = for a name.", known=", ".join(KINDS))
+            )
+        )
         return ()
     found = KINDS[kinds[0]](entry, known)
     entry.close()

@@ -8,6 +8,7 @@ from typing import Any
 
 from linewright.core import quantities
 from linewright.core.errors import InputError, UnitError
+from linewright.core.messages import say
 from linewright.core.nouns.station import Curve
 from linewright.files import fields
 
@@ -22,7 +23,11 @@ _PLAIN = r"[0-9]+(?:\.[0-9]*)?"
 def _with_unit(value: Any, name: str, units: str, example: str) -> tuple[float, str]:
     match = re.fullmatch(rf"\s*({_NUMBER})\s*({units})\s*", value, re.IGNORECASE) if isinstance(value, str) else None
     if match is None:
-        raise UnitError(name, f"needs a number with its unit; got {value!r}", cure=f'Write it as "{example}".')
+        raise UnitError(
+            name,
+            say("needs a number with its unit; got {value}", value=repr(value)),
+            cure=say('Write it as "{example}".', example=example),
+        )
     return fields.written_number(match[1], name), match[2].lower()
 
 
@@ -35,7 +40,7 @@ def gain_dbi(value: Any, name: str) -> float:
     found, unit = _with_unit(value, name, "dBi|dBd", "11 dBi")
     found = round(found + (DBI_OVER_DBD if unit == "dbd" else 0.0), 9)
     if not -60.0 <= found <= 60.0:
-        raise InputError(name, f"must lie between -60 and 60 dBi; got {value!r}")
+        raise InputError(name, say("must lie between -60 and 60 dBi; got {value}", value=repr(value)))
     return found
 
 
@@ -43,7 +48,7 @@ def amplifier_db(value: Any, name: str) -> float:
     """Return a written gain of an amplifier, dB, from -20 to 60."""
     found = quantities.ratio_db(value, name)
     if not -20.0 <= found <= 60.0:
-        raise InputError(name, f"must lie between -20 and 60 dB; got {value!r}")
+        raise InputError(name, say("must lie between -20 and 60 dB; got {value}", value=repr(value)))
     return found
 
 
@@ -51,7 +56,7 @@ def noise_figure(value: Any, name: str) -> float:
     """Return a written noise figure, dB, from 0 to 60: a receiver below 0 dB would give noise back."""
     found = quantities.ratio_db(value, name)
     if not 0.0 <= found <= 60.0:
-        raise InputError(name, f"must lie between 0 and 60 dB; got {value!r}")
+        raise InputError(name, say("must lie between 0 and 60 dB; got {value}", value=repr(value)))
     return found
 
 
@@ -67,7 +72,9 @@ def celsius(value: Any, name: str, least: float = -100.0) -> float:
     if unit == "k":
         found += ABSOLUTE_ZERO_CELSIUS
     if not least <= found <= 300.0:
-        raise InputError(name, f"must lie between {least:g} and 300 °C; got {value!r}")
+        raise InputError(
+            name, say("must lie between {least} and 300 °C; got {value}", least=format(least, "g"), value=repr(value))
+        )
     return found
 
 
@@ -84,7 +91,7 @@ def kelvin(value: Any, name: str) -> float:
     """Return a written noise temperature in kelvins."""
     found, _ = _with_unit(value, name, "K", "150 K")
     if not 0.0 <= found <= 1e9:
-        raise InputError(name, f"must lie between 0 and 1e9 K; got {value!r}")
+        raise InputError(name, say("must lie between 0 and 1e9 K; got {value}", value=repr(value)))
     return found
 
 
@@ -96,7 +103,7 @@ def elevation_deg(value: Any, name: str) -> float:
     """
     found, _ = _with_unit(value, name, "deg|°", "30 deg")
     if not 0.0 <= found <= 90.0:
-        raise InputError(name, f"must lie between 0 and 90 degrees; got {value!r}")
+        raise InputError(name, say("must lie between 0 and 90 degrees; got {value}", value=repr(value)))
     return found
 
 
@@ -109,8 +116,10 @@ def part_of(value: Any, name: str) -> float:
     percent = isinstance(value, str) and value.rstrip().endswith("%")
     found = fields.written_number(value.rstrip()[:-1], name) / 100.0 if percent else fields.number(value, name)
     if not 0.0 <= found <= 1.0:
-        cure = "Half for an antenna that looks level, 10 to 20 % for a dish or a beam that looks up (common practice)."
-        raise InputError(name, f"must be from 0 to 1; got {value!r}", cure=cure)
+        cure = say(
+            "Half for an antenna that looks level, 10 to 20 % for a dish or a beam that looks up (common practice)."
+        )
+        raise InputError(name, say("must be from 0 to 1; got {value}", value=repr(value)), cure=cure)
     return found
 
 
@@ -133,7 +142,9 @@ def share(value: Any, name: str) -> float:
     percent = isinstance(value, str) and value.rstrip().endswith("%")
     found = fields.written_number(value.rstrip()[:-1], name) / 100.0 if percent else fields.number(value, name)
     if not 0.0 < found <= 1.0:
-        raise InputError(name, f"must be above 0 and at most 1; got {value!r}", cure='Write 0.4 or "40 %".')
+        raise InputError(
+            name, say("must be above 0 and at most 1; got {value}", value=repr(value)), cure=say('Write 0.4 or "40 %".')
+        )
     return found
 
 
@@ -145,10 +156,14 @@ def ratio(value: Any, name: str) -> float:
     """
     match = re.fullmatch(rf"\s*({_NUMBER})\s*:\s*({_NUMBER})\s*", value) if isinstance(value, str) else None
     if match is None:
-        raise InputError(name, f"must be a ratio; got {value!r}", cure='Write antenna side to radio side: "4:1".')
+        raise InputError(
+            name,
+            say("must be a ratio; got {value}", value=repr(value)),
+            cure=say('Write antenna side to radio side: "4:1".'),
+        )
     up, down = (fields.written_number(part, name) for part in match.groups())
     if not (up > 0 and down > 0 and 0.01 <= up / down <= 100):
-        raise InputError(name, f"must lie between 1:100 and 100:1; got {value!r}")
+        raise InputError(name, say("must lie between 1:100 and 100:1; got {value}", value=repr(value)))
     return up / down
 
 
@@ -174,10 +189,12 @@ def cut_deg(value: Any, name: str) -> float:
             found, _ = _with_unit(value, name, "deg|degrees|°", "90 deg")
         except UnitError as error:
             raise UnitError(
-                name, f"must be an electrical length; got {value!r}", cure='Write "half wave", "3/4 wave" or "90 deg".'
+                name,
+                say("must be an electrical length; got {value}", value=repr(value)),
+                cure=say('Write "half wave", "3/4 wave" or "90 deg".'),
             ) from error
     if not 0.0 < found <= 36000.0:
-        raise InputError(name, f"must lie between 0 and 36000 degrees; got {value!r}")
+        raise InputError(name, say("must lie between 0 and 36000 degrees; got {value}", value=repr(value)))
     return round(found, 9)
 
 
@@ -199,7 +216,7 @@ def quality(value: Any, name: str) -> float:
     """Return the Q of a coil or capacitor, from 1 to 100 000."""
     found = fields.written_number(value, name)
     if not 1.0 <= found <= 1e5:
-        raise InputError(name, f"must lie between 1 and 100000; got {value!r}")
+        raise InputError(name, say("must lie between 1 and 100000; got {value}", value=repr(value)))
     return found
 
 
@@ -212,10 +229,16 @@ def impedance(value: Any, name: str) -> complex:
     text = re.sub(r"\s|ohms?$|Ω$", "", value.lower()).replace(",", ".") if isinstance(value, str) else ""
     text = re.sub(r"j([\d.]+)$", r"\1j", text)
     if not re.fullmatch(rf"{_PLAIN}(?:[+-]{_PLAIN}j)?", text):
-        raise InputError(name, f"must be a complex impedance; got {value!r}", cure='Write it as "38-12j", in ohms.')
+        raise InputError(
+            name,
+            say("must be a complex impedance; got {value}", value=repr(value)),
+            cure=say('Write it as "38-12j", in ohms.'),
+        )
     found = complex(text)
     if not 0.0 < found.real <= 1e6 or abs(found.imag) > 1e6:
-        raise InputError(name, f"must have a resistance above zero, and at most a megohm; got {value!r}")
+        raise InputError(
+            name, say("must have a resistance above zero, and at most a megohm; got {value}", value=repr(value))
+        )
     return found
 
 
@@ -228,7 +251,7 @@ def resistance(value: Any, name: str) -> float:
     """Return a written resistance, "50 ohm"."""
     found = written_ohms(value, name)
     if not 1.0 <= found <= 10000.0:
-        raise InputError(name, f"must lie between 1 and 10000 ohm; got {value!r}")
+        raise InputError(name, say("must lie between 1 and 10000 ohm; got {value}", value=repr(value)))
     return found
 
 
@@ -241,21 +264,30 @@ def ways(value: Any, name: str) -> int:
     """Return how many branches a splitter has, from 2 to 16."""
     found = fields.whole(value, name)
     if not 2 <= found <= 16:
-        raise InputError(name, f"must be a whole number from 2 to 16; got {value!r}")
+        raise InputError(name, say("must be a whole number from 2 to 16; got {value}", value=repr(value)))
     return found
 
 
 def points(value: Any, name: str, read: Callable[[Any, str], Any]) -> tuple[tuple[float, Any], ...]:
     """Return pairs of (frequency, value), their frequencies rising, as ``read`` has the values."""
     if not isinstance(value, list) or not value:
-        raise InputError(name, f"must be a list of points; got {value!r}", cure='Write [["14.2 MHz", ...], ...].')
+        raise InputError(
+            name,
+            say("must be a list of points; got {value}", value=repr(value)),
+            cure=say('Write [["14.2 MHz", ...], ...].'),
+        )
     found: list[tuple[float, Any]] = []
     for i, pair in enumerate(value, start=1):
         if not isinstance(pair, list) or len(pair) != 2:
-            raise InputError(name, f"must be pairs of frequency and value; point {i} is {pair!r}")
+            raise InputError(
+                name, say("must be pairs of frequency and value; point {number} is {pair}", number=i, pair=repr(pair))
+            )
         at = fields.frequency(pair[0], f"{name}, frequency of point {i}")
         if found and at <= found[-1][0]:
-            raise InputError(name, f"must rise in frequency from point to point; point {i} is {pair!r}")
+            raise InputError(
+                name,
+                say("must rise in frequency from point to point; point {number} is {pair}", number=i, pair=repr(pair)),
+            )
         found.append((at, read(pair[1], f"{name}, value of point {i}")))
     return tuple(found)
 

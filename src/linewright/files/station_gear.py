@@ -4,6 +4,8 @@
 
     [station]
     limits = ["ICNIRP 2020"]              # what exposure is held against, where a run does not say
+    own_limits = "electric field 28 V/m, averaging 6 min"
+    licence = ["60 m: 15 W EIRP", "400 W power"]
 
     [[radio]]
     name = "desk rig"
@@ -29,7 +31,9 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from linewright.core.errors import InputError, UnknownNameError
+from linewright.core.messages import say
 from linewright.files import fields
+from linewright.files.rules import OWN_LIMITS
 from linewright.files.tables import Table
 
 RADIO = ("power", "mode", "duty", "fold_back", "receiver")
@@ -44,7 +48,7 @@ def equip(whole: Table, runs: Sequence[Table]) -> None:
     """Give every run what its radio, its antenna and its site say, in place; what is wrong is noted at its row."""
     radios, antennas = _gear(whole, "radio", RADIO), _gear(whole, "antenna", ANTENNA)
     head = whole.content.get("station")
-    limits = head.get("limits") if isinstance(head, Mapping) else None
+    limits = _limits(head) if isinstance(head, Mapping) else None
     for run in runs:
         content = dict(run.content)
         radio = _named(run, "radio", radios)
@@ -63,6 +67,15 @@ def equip(whole: Table, runs: Sequence[Table]) -> None:
         run.content = content
 
 
+def _limits(head: Mapping[str, Any]) -> Any:
+    """Return what exposure is held against where a run does not say: of a station that states its own, those too."""
+    limits = head.get("limits")
+    if limits is None or "own_limits" not in head:
+        return limits
+    named = limits if isinstance(limits, list) else [limits]
+    return [*named, *([] if OWN_LIMITS in named else [OWN_LIMITS])]
+
+
 def _gear(whole: Table, kind: str, known: Sequence[str]) -> Gear:
     """Return the ``[[radio]]`` or ``[[antenna]]`` tables by name."""
     found: dict[str, Mapping[str, Any]] = {}
@@ -72,7 +85,7 @@ def _gear(whole: Table, kind: str, known: Sequence[str]) -> Gear:
         table.take("note", fields.text, None)
         table.close()
         if name in found:
-            rule = f"must be different for each; {name!r} stands twice"
+            rule = say("must be different for each; {name} stands twice", name=repr(name))
             table.fail(InputError(f"{table.label} name", rule), "name")
         elif name:
             found[name] = content
@@ -87,7 +100,7 @@ def _named(run: Table, kind: str, known: Gear) -> Mapping[str, Any] | None:
         return None
     if name in known:
         return known[name]
-    cure = fields.nearest(name, known) or f"Add a [[{kind}]] table of that name."
-    rule = f"must be named by a [[{kind}]] table; got {name!r}"
+    cure = fields.nearest(name, known) or say("Add a [[{kind}]] table of that name.", kind=kind)
+    rule = say("must be named by a [[{kind}]] table; got {value}", kind=kind, value=repr(name))
     run.fail(UnknownNameError(f"{run.label} {kind}", rule, cure=cure), kind)
     return None

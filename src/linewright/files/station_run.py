@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import Any, get_args
 
@@ -10,6 +10,7 @@ from linewright.catalogue.bands import band
 from linewright.catalogue.exposure_limits import Factor, ground_factor, mode_factor
 from linewright.core.errors import InputError, UnknownNameError
 from linewright.core.formatting import frequency
+from linewright.core.messages import mark, say
 from linewright.core.nouns.exposure import Over
 from linewright.core.nouns.station import (
     Antenna,
@@ -51,32 +52,46 @@ def uncovered(run: Run) -> Iterator[tuple[str, InputError]]:
         for f in run.frequencies_hz:
             rule = _part_rule(part, f)
             if rule:
-                yield "chain", InputError(f"{part.name} of run {run.name!r}", rule, cure="Plan inside it.")
+                yield "chain", InputError(f"{part.name} of run {run.name!r}", rule, cure=say("Plan inside it."))
     for f in run.frequencies_hz:
         lost_db = sum(_line_db(part, f) for part in run.chain)
         if lost_db > MOST_DB:
-            rule = f"would lose {lost_db:.0f} dB at {frequency(f)}: no run does"
-            yield "chain", InputError(f"chain of run {run.name!r}", rule, cure="Check its lengths and the frequency.")
+            rule = say(
+                "would lose {lost_db} dB at {frequency}: no run does",
+                lost_db=format(lost_db, ".0f"),
+                frequency=frequency(f),
+            )
+            yield (
+                "chain",
+                InputError(f"chain of run {run.name!r}", rule, cure=say("Check its lengths and the frequency.")),
+            )
     for f in run.frequencies_hz:
         rule = _antenna_rule(run.antenna, f)
         if rule:
-            cure = "Add a point for this band, or take the frequency out."
+            cure = say("Add a point for this band, or take the frequency out.")
             yield "antenna", InputError(f"antenna of run {run.name!r}", rule, cure=cure)
+
+
+def check_covered(runs: Sequence[Run]) -> None:
+    """Refuse a run that cannot be planned on one of its frequencies."""
+    for run in runs:
+        for _, error in uncovered(run):
+            raise error
 
 
 def _part_rule(part: Part, f: float) -> str:
     if isinstance(part, SweepPart):
         reach = part.sweep.frequency_hz
         if not part.sweep.covers(f):
-            return _outside(f, float(reach[0]), float(reach[-1]), "swept")
+            return _outside(f, float(reach[0]), float(reach[-1]), SWEPT)
     if isinstance(part, (LossPart, TransformerPart, SplitterPart, PreamplifierPart)):
         rule = _curve_rule(part.loss_db, f)
         if rule:
             return rule
     if isinstance(part, (LinePart, ConnectorPart)):
         return ""
-    ratings = (("voltage", part.ratings.voltage_v), ("power", part.ratings.power_w))
-    rules = (_curve_rule(curve, f, what) for what, curve in ratings if curve is not None)
+    ratings = ((RATED_VOLTAGE, part.ratings.voltage_v), (RATED_POWER, part.ratings.power_w))
+    rules = (_curve_rule(curve, f, how) for how, curve in ratings if curve is not None)
     return next(filter(None, rules), "")
 
 
@@ -87,30 +102,35 @@ def _line_db(part: Part, f: float) -> float:
     return part.piece.length_m * float(part.piece.line.law.db_per_m(f))
 
 
-def _curve_rule(curve: Curve, f: float, what: str = "") -> str:
+SWEPT = mark("is swept from {low} to {high} only; {frequency} lies outside")
+STATED = mark("is stated from {low} to {high} only; {frequency} lies outside")
+RATED_VOLTAGE = mark("is rated by voltage from {low} to {high} only; {frequency} lies outside")
+RATED_POWER = mark("is rated by power from {low} to {high} only; {frequency} lies outside")
+
+
+def _curve_rule(curve: Curve, f: float, how: str = STATED) -> str:
     low, high = curve[0][0], curve[-1][0]
-    how = f"rated by {what}" if what else "stated"
     return "" if len(curve) == 1 or low <= f <= high else _outside(f, low, high, how)
 
 
 def _outside(f: float, low: float, high: float, how: str) -> str:
-    return f"is {how} from {frequency(low)} to {frequency(high)} only; {frequency(f)} lies outside"
+    return say(how, low=frequency(low), high=frequency(high), frequency=frequency(f))
 
 
 def _antenna_rule(antenna: Antenna, f: float) -> str:
     if antenna.sweep is not None:
         reach = antenna.sweep.frequency_hz
-        return "" if antenna.sweep.covers(f) else _outside(f, float(reach[0]), float(reach[-1]), "swept")
+        return "" if antenna.sweep.covers(f) else _outside(f, float(reach[0]), float(reach[-1]), SWEPT)
     stated = antenna.swr or antenna.impedance_ohm or ()
     at = [point[0] for point in stated]
     if len(at) == 1 and at[0] == 0.0:
         return ""
     if not at[0] <= f <= at[-1] and len(at) > 1:
-        return _outside(f, at[0], at[-1], "stated")
+        return _outside(f, at[0], at[-1], STATED)
     near = min(at, key=lambda g: abs(g - f))
     if abs(near - f) <= NEAR * near:
         return ""
-    return f"says nothing of {frequency(f)}: the nearest point is {frequency(near)}"
+    return say("says nothing of {frequency}: the nearest point is {near}", frequency=frequency(f), near=frequency(near))
 
 
 # A ``[[run]]`` table to a run
@@ -164,28 +184,41 @@ def _frequencies(table: Table, known: Known) -> tuple[float, ...]:
         if said not in known.remarks:
             known.remarks.append(said)
     if not given and not table.bad:
-        rule = "must name at least one frequency or band"
-        table.fail(InputError(f"{table.label} frequencies", rule, cure='Add frequencies = ["144.3 MHz"].'))
+        rule = say("must name at least one frequency or band")
+        table.fail(InputError(f"{table.label} frequencies", rule, cure=say('Add frequencies = ["144.3 MHz"].')))
     if len(given) > MOST_FREQUENCIES:
-        table.fail(InputError(f"{table.label} frequencies", f"must be at most {MOST_FREQUENCIES}; got {len(given)}"))
+        table.fail(
+            InputError(
+                f"{table.label} frequencies",
+                say("must be at most {most}; got {value}", most=MOST_FREQUENCIES, value=len(given)),
+            )
+        )
     return tuple(sorted(set(given)))
 
 
 def fold_back(value: Any, name: str) -> Curve:
     """Return how a radio lowers its power: pairs of (SWR, share of power), the SWR rising, the share not."""
-    example = 'Write [[1.5, "100 %"], [3, "50 %"]].'
+    example = say('Write [[1.5, "100 %"], [3, "50 %"]].')
     if not isinstance(value, list) or not value:
-        raise InputError(name, f"must be a list of SWR and share; got {value!r}", cure=example)
+        raise InputError(name, say("must be a list of SWR and share; got {value}", value=repr(value)), cure=example)
     found: list[tuple[float, float]] = []
     for i, pair in enumerate(value, start=1):
         if not isinstance(pair, list) or len(pair) != 2:
-            raise InputError(name, f"must be pairs of SWR and share; point {i} is {pair!r}", cure=example)
+            raise InputError(
+                name,
+                say("must be pairs of SWR and share; point {number} is {pair}", number=i, pair=repr(pair)),
+                cure=example,
+            )
         point = (
             fields.swr(pair[0], f"{name}, SWR of point {i}"),
             station_fields.share(pair[1], f"{name}, share of point {i}"),
         )
         if found and not (point[0] > found[-1][0] and point[1] <= found[-1][1]):
-            raise InputError(name, f"must rise in SWR and fall in share; point {i} is {pair!r}", cure=example)
+            raise InputError(
+                name,
+                say("must rise in SWR and fall in share; point {number} is {pair}", number=i, pair=repr(pair)),
+                cure=example,
+            )
         found.append(point)
     return tuple(found)
 
@@ -209,8 +242,8 @@ def _time_on_air(table: Table) -> tuple[float, float, Over | None]:
         entry.close()
         over = None if entry.bad else Over(on_s, off_s)
         if "duty" in table.content:
-            cure = "Leave out duty: each limit has the one of its own averaging time."
-            entry.fail(InputError(entry.label, "stands beside duty", cure=cure))
+            cure = say("Leave out duty: each limit has the one of its own averaging time.")
+            entry.fail(InputError(entry.label, say("stands beside duty"), cure=cure))
     elif named is not None and "duty" not in table.content:
         over = slots_of(named)
     return duty, 1.0 if named is None else named.factor, over
@@ -232,16 +265,18 @@ def mode_named(value: Any, name: str) -> Factor:
 def _each_piece_once(table: Table, parts: Parts) -> None:
     tags = [p.piece.tag for p in parts if isinstance(p, LinePart) and p.measured]
     for tag in dict.fromkeys(t for t in tags if tags.count(t) > 1):
-        rule = f"holds the piece {tag!r} twice"
-        table.fail(InputError(f"{table.label} chain", rule, cure="One piece lies in one place: take one out."), "chain")
+        rule = say("holds the piece {tag} twice", tag=repr(tag))
+        table.fail(
+            InputError(f"{table.label} chain", rule, cure=say("One piece lies in one place: take one out.")), "chain"
+        )
 
 
 def _antenna(table: Table, known: Known, frequencies_hz: tuple[float, ...]) -> Antenna | None:
     entry = inline(table, "antenna")
     if entry is None:
         if "antenna" not in table.content:
-            cure = "Add antenna = {swr = 1.5}, {impedance = ...} or {touchstone = ...}."
-            table.fail(InputError(f"{table.label} antenna", "is missing", cure=cure))
+            cure = say("Add antenna = {{swr = 1.5}}, {{impedance = ...}} or {{touchstone = ...}}.")
+            table.fail(InputError(f"{table.label} antenna", say("is missing"), cure=cure))
         return None
     kinds = [kind for kind in ("swr", "impedance", "touchstone") if kind in entry.content]
     swr = entry.take("swr", station_fields.curve(fields.swr), None)
@@ -250,7 +285,9 @@ def _antenna(table: Table, known: Known, frequencies_hz: tuple[float, ...]) -> A
     form, loss_ohm = shape(entry, frequencies_hz)
     entry.close()
     if len(kinds) != 1 and not entry.bad:
-        rule = f"must be one of swr, impedance, touchstone; got {' and '.join(kinds) or 'none of them'}"
+        rule = say(
+            "must be one of swr, impedance, touchstone; got {value}", value=" and ".join(kinds) or "none of them"
+        )
         entry.fail(InputError(entry.label, rule))
     if entry.bad:
         return None
@@ -296,7 +333,9 @@ def _sky(table: Table) -> Sky | None:
     ground = entry.take("ground", station_fields.part_of)
     entry.close()
     if "sky_temperature" in table.content:
-        entry.fail(InputError(entry.label, "stands beside sky_temperature", cure="Give the one you trust more."))
+        entry.fail(
+            InputError(entry.label, say("stands beside sky_temperature"), cure=say("Give the one you trust more."))
+        )
     return None if entry.bad else Sky(elevation_deg, ground)
 
 
@@ -331,6 +370,6 @@ def ground(value: Any, name: str) -> float:
             raise UnknownNameError(name, error.rule, cure=error.cure) from error
     found = fields.number(value, name)
     if not 1.0 <= found <= 4.0:
-        cure = "1 is no reflection, 2.56 the EPA's figure, 4 all of it in phase."
-        raise InputError(name, f"must lie between 1 and 4; got {value!r}", cure=cure)
+        cure = say("1 is no reflection, 2.56 the EPA's figure, 4 all of it in phase.")
+        raise InputError(name, say("must lie between 1 and 4; got {value}", value=repr(value)), cure=cure)
     return found

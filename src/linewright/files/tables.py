@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any, Protocol, TypeVar
 
 from linewright.core.errors import Culprit, InputError
+from linewright.core.messages import mark, say
 from linewright.files.fields import CONTROL, control_character, nearest
 from linewright.files.toml_reader import parse_toml
 
@@ -91,7 +92,13 @@ class Source:
     def note(self, error: InputError, row: int | None = None, key: str | None = None) -> None:
         """Keep a problem, with its place; of very many, the first."""
         if len(self.problems) == MAX_PROBLEMS:
-            error, row, key = InputError("file", f"has more problems; the first {MAX_PROBLEMS} are told"), None, None
+            error, row, key = (
+                InputError(
+                    "file", say("has more problems; the first {max_problems} are told", max_problems=MAX_PROBLEMS)
+                ),
+                None,
+                None,
+            )
         if not self.full:
             self.problems.append(error.at(Culprit(self.name, row, key)))
 
@@ -105,7 +112,11 @@ class Table:
         self.bad = False
         if not isinstance(content, dict):
             self.fail(
-                InputError(name, f"must be a table; got {content!r}", cure=f"Write [{name}] on a line of its own.")
+                InputError(
+                    name,
+                    say("must be a table; got {value}", value=repr(content)),
+                    cure=say("Write [{name}] on a line of its own.", name=name),
+                )
             )
             content = {}
         self.content: dict[str, Any] = content
@@ -127,7 +138,7 @@ class Table:
         full = f"{self.label} {key}".strip()
         if key not in self.content:
             if default is _NEEDED:
-                self.fail(InputError(full, "is missing", cure=f"Add a line {key} = ..."))
+                self.fail(InputError(full, say("is missing"), cure=say("Add a line {key} = ...", key=key)))
                 return None  # type: ignore[return-value]
             return default  # type: ignore[no-any-return]
         try:
@@ -142,7 +153,9 @@ class Table:
         content = self.content.get(key, [])
         if not isinstance(content, list):
             self.source.note(
-                InputError(key, "must be an array of tables", cure=f"Write [[{key}]] with two brackets."),
+                InputError(
+                    key, say("must be an array of tables"), cure=say("Write [[{key}]] with two brackets.", key=key)
+                ),
                 self.source.row(key, None),
             )
             return [Table(self.source, key, content)] if isinstance(content, dict) else []
@@ -161,7 +174,7 @@ class Table:
                 self.fail(
                     InputError(
                         f"{place}{key}",
-                        f"means nothing here; known are {', '.join(self._known)}",
+                        say("means nothing here; known are {known}", known=", ".join(self._known)),
                         cure=nearest(key, self._known),
                     ),
                     key,
@@ -201,12 +214,19 @@ def read_text(path: Path, argument: str) -> str:
     """
     try:
         if path.is_file() and path.stat().st_size > MOST_BYTES:
-            raise InputError(argument, f"must be smaller than {MOST_BYTES // 1_000_000} MB", where=Culprit(str(path)))
+            raise InputError(
+                argument,
+                say("must be smaller than {value} MB", value=MOST_BYTES // 1_000_000),
+                where=Culprit(str(path)),
+            )
         raw = path.read_bytes()
     except (OSError, ValueError) as cause:
         reason = cause.strerror if isinstance(cause, OSError) and cause.strerror else str(cause)
         raise InputError(
-            argument, f"must name a file that can be read: {reason}", where=Culprit(str(path)), cure="Check the path."
+            argument,
+            say("must name a file that can be read: {reason}", reason=reason),
+            where=Culprit(str(path)),
+            cure=say("Check the path."),
         ) from cause
     return decoded(raw, argument, str(path))
 
@@ -218,7 +238,7 @@ def decoded(raw: bytes, argument: str, name: str) -> str:
     ('é\n', 'é')
     """
     if b"\0" in raw:
-        raise InputError(argument, "must be a text file; this one holds zero bytes", where=Culprit(name))
+        raise InputError(argument, say("must be a text file; this one holds zero bytes"), where=Culprit(name))
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError:
@@ -265,7 +285,11 @@ def csv_rows(
     lines = source.text.split("\n")
     top = next((i for i, line in enumerate(lines) if line.strip() and not line.lstrip().startswith("#")), None)
     if top is None:
-        source.note(InputError("readings", "is empty", cure=f"Start with the headings {','.join(needed)}."))
+        source.note(
+            InputError(
+                "readings", say("is empty"), cure=say("Start with the headings {needed}.", needed=",".join(needed))
+            )
+        )
         return
     separator = max(SEPARATORS, key=lines[top].count)
     headings = [h.strip().strip('"').strip().lower() for h in lines[top].split(separator)]
@@ -280,8 +304,8 @@ def csv_rows(
         except StopIteration:
             return
         except csv.Error as cause:
-            cure = "Close every quote; the rows after this one were not read."
-            source.note(InputError("row", f"cannot be read: {cause}", cure=cure), row)
+            cure = say("Close every quote; the rows after this one were not read.")
+            source.note(InputError("row", say("cannot be read: {cause}", cause=cause), cure=cure), row)
             return
         if source.full:
             return
@@ -296,42 +320,66 @@ def _within_bounds(source: Source) -> bool:
     """Return whether a file is small enough, and holds characters that people write."""
     many = source.text.count("\n")
     if many > MAX_ROWS:
-        source.note(InputError("file", f"must hold at most {MAX_ROWS:,} rows; got {many:,}", cure=SPLIT))
+        source.note(
+            InputError(
+                "file",
+                say("must hold at most {most} rows; got {value}", most=format(MAX_ROWS, ","), value=format(many, ",")),
+                cure=say(SPLIT),
+            )
+        )
     elif len(source.text) > MAX_CHARACTERS:
         size = len(source.text)
-        source.note(InputError("file", f"must hold at most {MAX_CHARACTERS:,} characters; got {size:,}", cure=SPLIT))
+        source.note(
+            InputError(
+                "file",
+                say(
+                    "must hold at most {most} characters; got {value}",
+                    most=format(MAX_CHARACTERS, ","),
+                    value=format(size, ","),
+                ),
+                cure=say(SPLIT),
+            )
+        )
     elif found := CONTROL.search(source.text):
         row = source.text.count("\n", 0, found.start()) + 1
         line = source.text.split("\n", row)[row - 1]
-        source.note(InputError("row", control_character(line), cure=TAKE_OUT), row)
+        source.note(InputError("row", control_character(line), cure=say(TAKE_OUT)), row)
     else:
         return True
     return False
 
 
-SPLIT = "Make two files of it."
-TAKE_OUT = "Take it out, or type the line anew."
+SPLIT = mark("Make two files of it.")
+TAKE_OUT = mark("Take it out, or type the line anew.")
 
 
 def _sound(source: Source, headings: list[str], row: int, needed: Sequence[str], optional: Sequence[str]) -> bool:
     known = [*needed, *optional]
     before = len(source.problems)
     if len(headings) > MAX_COLUMNS:
-        rule = f"must have at most {MAX_COLUMNS} columns; got {len(headings):,}"
-        source.note(InputError("headings", rule, cure=f"Known are {', '.join(known)}."), row)
+        rule = say("must have at most {most} columns; got {value}", most=MAX_COLUMNS, value=format(len(headings), ","))
+        source.note(InputError("headings", rule, cure=say("Known are {known}.", known=", ".join(known))), row)
         return False
     for heading in headings:
         if heading and heading not in known:
             cure = nearest(heading, known)
             source.note(
-                InputError(f"column {heading}", f"means nothing here; known are {', '.join(known)}", cure=cure), row
+                InputError(
+                    f"column {heading}", say("means nothing here; known are {known}", known=", ".join(known)), cure=cure
+                ),
+                row,
             )
         if heading and headings.count(heading) > 1 and not source.problems[before:]:
-            source.note(InputError(f"column {heading}", "stands twice in the headings", cure="Drop one."), row)
+            source.note(
+                InputError(f"column {heading}", say("stands twice in the headings"), cure=say("Drop one.")), row
+            )
     for name in needed:
         if name not in headings:
             source.note(
-                InputError(f"column {name}", "is missing from the headings", cure="Add it to the first line."), row
+                InputError(
+                    f"column {name}", say("is missing from the headings"), cure=say("Add it to the first line.")
+                ),
+                row,
             )
     return len(source.problems) == before
 
@@ -343,8 +391,8 @@ def _cells(
         source.note(
             InputError(
                 "row",
-                f"has {len(cells)} cells where the headings have {len(headings)}",
-                cure="A decimal comma or a comma in a note needs quotes around it.",
+                say("has {count} cells where the headings have {headings}", count=len(cells), headings=len(headings)),
+                cure=say("A decimal comma or a comma in a note needs quotes around it."),
             ),
             row,
         )
@@ -352,7 +400,7 @@ def _cells(
     found = {h: with_formula(c.strip()) for h, c in zip(headings, cells, strict=False) if h and c.strip()}
     missing = [name for name in needed if name not in found]
     for name in missing:
-        source.note(InputError(name, "is missing", cure="Fill in the cell."), row)
+        source.note(InputError(name, say("is missing"), cure=say("Fill in the cell.")), row)
     return None if missing else found
 
 
@@ -382,3 +430,20 @@ def _plain(value: Any) -> Any:
     if isinstance(value, (str, int)) or value is None:
         return value
     return value.item()
+
+
+def is_file(folder: Path, name: str) -> bool:
+    """Return whether a text is the name of a file in a folder."""
+    try:
+        return bool(name.strip()) and (folder / name).is_file()
+    except (OSError, ValueError):
+        return False
+
+
+def is_a_file(subject: str) -> bool:
+    """Return whether a subject of a report is a file rather than the tag of a piece.
+
+    >>> is_a_file("spring.toml"), is_a_file("blue 7")
+    (True, False)
+    """
+    return subject.lower().endswith(".toml") or is_file(Path(), subject)

@@ -8,6 +8,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from linewright.core.errors import InputError
+from linewright.core.messages import say
 
 _BARE = re.compile(r"^[A-Za-z0-9_-]+$")
 
@@ -76,11 +77,13 @@ def _value(value: Any) -> str:
         return f"[{', '.join(_value(v) for v in value)}]"
     if isinstance(value, Mapping):
         return f"{{{', '.join(f'{_key(k)} = {_value(v)}' for k, v in value.items())}}}"
-    raise InputError("value", f"must be text, a number, true or false, a list or a table; got {value!r}")
+    raise InputError(
+        "value", say("must be text, a number, true or false, a list or a table; got {value}", value=repr(value))
+    )
 
 
 def _text(value: str) -> str:
     """Quote text; JSON's escapes are TOML's, but for a surrogate, which is no character, and for DEL."""
     if any("\ud800" <= c <= "\udfff" for c in value):
-        raise InputError("text", f"must hold characters only; got {value!r}")
+        raise InputError("text", say("must hold characters only; got {value}", value=repr(value)))
     return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")

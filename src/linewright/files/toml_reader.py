@@ -12,6 +12,7 @@ import tomllib
 from typing import Any
 
 from linewright.core.errors import Culprit, InputError, SheetError
+from linewright.core.messages import mark, say
 
 MAX_CHARACTERS = 10_000_000
 MAX_LINES = 500_000
@@ -71,24 +72,27 @@ def parse_toml(text: str, name: str) -> dict[str, Any]:
         where = Culprit(name, row)
         cure = _cure(said, text.split("\n", row)[row - 1])
         raise SheetError(
-            "sheet", f"must be a TOML file: {said[:1].lower()}{said[1:]}", where=where, cure=cure
+            "sheet",
+            say("must be a TOML file: {said}", said=said[:1].lower() + said[1:]),
+            where=where,
+            cure=cure,
         ) from cause
 
 
 CURES = (
-    ("Cannot overwrite", "It stands there already: keep one of the two."),
-    ("Cannot declare", "It stands there already: keep one, or write [[name]] for several."),
-    ("Cannot mutate", "It was closed already: write all of it in one place."),
-    ("Invalid statement", "A line is a key = value, or a table's name in brackets."),
-    ("Invalid initial character for a key", "Put the key in quotes, or use letters, digits, - and _."),
-    ("Expected '='", "Write key = value."),
-    ("Expected ']", "Close the bracket on the same line."),
-    ("Unclosed", "Close the bracket or brace."),
-    ("Expected newline", "One key and its value stand on a line; text goes in quotes."),
-    ("Unescaped", "Write two backslashes for one, or put the text in single quotes."),
-    ("Unterminated", "Close the quotes."),
-    ("Illegal character", "Take it out, or type the line anew."),
-    ("nested", "Nest less deeply."),
+    ("Cannot overwrite", mark("It stands there already: keep one of the two.")),
+    ("Cannot declare", mark("It stands there already: keep one, or write [[name]] for several.")),
+    ("Cannot mutate", mark("It was closed already: write all of it in one place.")),
+    ("Invalid statement", mark("A line is a key = value, or a table's name in brackets.")),
+    ("Invalid initial character for a key", mark("Put the key in quotes, or use letters, digits, - and _.")),
+    ("Expected '='", mark("Write key = value.")),
+    ("Expected ']", mark("Close the bracket on the same line.")),
+    ("Unclosed", mark("Close the bracket or brace.")),
+    ("Expected newline", mark("One key and its value stand on a line; text goes in quotes.")),
+    ("Unescaped", mark("Write two backslashes for one, or put the text in single quotes.")),
+    ("Unterminated", mark("Close the quotes.")),
+    ("Illegal character", mark("Take it out, or type the line anew.")),
+    ("nested", mark("Nest less deeply.")),
 )
 """What cures a fault, by how the parser's words begin."""
 
@@ -97,8 +101,8 @@ def _cure(said: str, line: str) -> str:
     """Return the cure of a fault in a line."""
     if said.startswith("Invalid value"):
         value = line.partition("=")[2].strip()
-        return "Text goes in quotes." if value[:1].isalpha() else "Write a value after the equals sign."
-    return next((cure for words, cure in CURES if said.startswith(words)), "")
+        return say("Text goes in quotes.") if value[:1].isalpha() else say("Write a value after the equals sign.")
+    return next((say(cure) for words, cure in CURES if said.startswith(words)), "")
 
 
 def _check_size(text: str, name: str) -> None:
@@ -109,7 +113,16 @@ def _check_size(text: str, name: str) -> None:
         (signs, MAX_SIGNS, "equals signs, commas, points and opening brackets"),
     ):
         if found > most:
-            raise SheetError("sheet", f"must hold at most {most:,} {what}; got {found:,}", where=Culprit(name))
+            raise SheetError(
+                "sheet",
+                say(
+                    "must hold at most {most} {what}; got {value}",
+                    most=format(most, ","),
+                    what=what,
+                    value=format(found, ","),
+                ),
+                where=Culprit(name),
+            )
 
 
 def _check_shape(text: str, name: str) -> None:
@@ -138,12 +151,12 @@ def _check_shape(text: str, name: str) -> None:
 def _broken(parts: int, depth: int, bare: int) -> str:
     """Return the rule that was broken."""
     if parts > MAX_KEY_PARTS:
-        return f"must have keys of at most {MAX_KEY_PARTS} parts, a.b.c having three"
+        return say("must have keys of at most {most} parts, a.b.c having three", most=MAX_KEY_PARTS)
     if depth > MAX_BRACKETS:
-        return f"must nest lists and tables at most {MAX_BRACKETS} deep"
+        return say("must nest lists and tables at most {most} deep", most=MAX_BRACKETS)
     if bare > MAX_BARE:
-        return f"must have numbers and bare words of at most {MAX_BARE} characters"
-    return f"must have at most {MAX_TABLE_NAMES} different names of tables in brackets"
+        return say("must have numbers and bare words of at most {most} characters", most=MAX_BARE)
+    return say("must have at most {most} different names of tables in brackets", most=MAX_TABLE_NAMES)
 
 
 def written_field(text: str) -> tuple[str, Any]:
@@ -159,7 +172,11 @@ def written_field(text: str) -> tuple[str, Any]:
     """
     key, sign, value = (part.strip() for part in text.partition("="))
     if not (key and sign):
-        raise InputError("--set", f"must be a field and its value; got {text!r}", cure='Write power = "25 W".')
+        raise InputError(
+            "--set",
+            say("must be a field and its value; got {value}", value=repr(text)),
+            cure=say('Write power = "25 W".'),
+        )
     if not value:
         return key, None
     try:

@@ -16,6 +16,7 @@ import numpy as np
 
 from linewright.core.arrays import Complexes, Floats
 from linewright.core.errors import CannotError, Culprit, InputError, gathered
+from linewright.core.messages import say, say_many
 from linewright.core.nouns.sweep import Sweep
 from linewright.files.tables import decoded, read_text
 from linewright.files.touchstone_header import UNITS, Header, read_header, written_ohms
@@ -52,7 +53,9 @@ def touchstone_text(sweep: Sweep, *, comments: tuple[str, ...] = (), version_2: 
     one = bool((sweep.reference_ohm == sweep.reference_ohm[0]).all())
     if sweep.reference_ohm.imag.any():
         if version_2:
-            raise InputError("sweep", "must have real references for version 2", cure="Write it as .s1p, .s2p, ...")
+            raise InputError(
+                "sweep", say("must have real references for version 2"), cure=say("Write it as .s1p, .s2p, ...")
+            )
         lines.append("! complex references, one for each port, are not in the standard")
         lines += [_option(sweep, sweep.ports), *_rows(sweep)]
     elif version_2 or not one or sweep.ports > 2:
@@ -65,11 +68,13 @@ def touchstone_text(sweep: Sweep, *, comments: tuple[str, ...] = (), version_2: 
 def _can_be_written(sweep: Sweep) -> None:
     f, s, ohm = sweep.frequency_hz, sweep.s, sweep.reference_ohm
     if f.size == 0 or s.shape != (f.size, ohm.size, ohm.size):
-        raise InputError("sweep", f"must have parameters for each of its points and ports; got {s.shape}")
+        raise InputError(
+            "sweep", say("must have parameters for each of its points and ports; got {value}", value=str(s.shape))
+        )
     if not (np.isfinite(f).all() and np.isfinite(s).all() and np.isfinite(ohm).all() and (ohm.real > 0).all()):
-        raise InputError("sweep", "must hold finite numbers, its references above 0 ohm")
+        raise InputError("sweep", say("must hold finite numbers, its references above 0 ohm"))
     if f[0] < 0 or (np.diff(f) <= 0).any():
-        raise InputError("sweep", "must have rising frequencies")
+        raise InputError("sweep", say("must have rising frequencies"))
 
 
 def _plain(comment: str) -> list[str]:
@@ -231,15 +236,19 @@ def sweep_of(frequency_hz: Floats, pairs: Complexes, rows: Rows, header: Header)
 def _of_frequency(f: Floats, rows: Rows, header: Header) -> list[InputError]:
     problems = []
     for i in np.flatnonzero(~np.isfinite(f) | (f < 0))[:MOST_SAID]:
-        rule = f"must be finite and not below 0 Hz; got {f[i]:g}"
-        problems.append(header.problem(int(rows.row[i]), "frequency", rule, "Drop the row."))
+        rule = say("must be finite and not below 0 Hz; got {value}", value=format(f[i], "g"))
+        problems.append(header.problem(int(rows.row[i]), "frequency", rule, say("Drop the row.")))
     if not problems and not LEAST_HZ <= f.max() <= MOST_HZ:
         problems.append(_wrong_unit(float(f.min()), float(f.max()), rows, header))
     if problems:
         return problems
     for i in np.flatnonzero(np.diff(f) < 0)[:MOST_SAID]:
-        rule = f"must rise from row to row; {f[i + 1]:g} Hz stands after {f[i]:g} Hz"
-        cure = "Sort the rows by frequency, or drop what was added twice."
+        rule = say(
+            "must rise from row to row; {frequency} Hz stands after {higher} Hz",
+            frequency=format(f[i + 1], "g"),
+            higher=format(f[i], "g"),
+        )
+        cure = say("Sort the rows by frequency, or drop what was added twice.")
         problems.append(header.problem(int(rows.row[i + 1]), "frequency", rule, cure))
     return problems
 
@@ -247,8 +256,17 @@ def _of_frequency(f: Floats, rows: Rows, header: Header) -> list[InputError]:
 def _wrong_unit(low: float, high: float, rows: Rows, header: Header) -> InputError:
     name, hertz = UNITS[header.option.unit]
     fits = [u for u, h in UNITS.values() if USUAL_HZ[0] <= high / hertz * h <= USUAL_HZ[1]]
-    cure = f"{' or '.join(fits)} would make sense: correct the option line." if fits else "Check the option line."
-    rule = f"cannot be meant: in {name}, as the option line says, it goes from {low:g} to {high:g} Hz"
+    cure = (
+        say("{fits} would make sense: correct the option line.", fits=" or ".join(fits))
+        if fits
+        else say("Check the option line.")
+    )
+    rule = say(
+        "cannot be meant: in {name}, as the option line says, it goes from {low} to {high} Hz",
+        name=name,
+        low=format(low, "g"),
+        high=format(high, "g"),
+    )
     return header.problem(int(rows.row[0]), "frequency", rule, cure)
 
 
@@ -256,7 +274,9 @@ def _reference(rows: Rows, header: Header) -> Complexes:
     """Return one reference a port."""
     told = header.reference_ohm
     if len(told) not in (1, rows.ports):
-        rule = f"must be one value, or one for each of {rows.ports} ports; got {len(told)}"
+        rule = say(
+            "must be one value, or one for each of {ports} ports; got {value}", ports=rows.ports, value=len(told)
+        )
         raise header.problem(header.said.get("reference", header.option_row), "reference", rule)
     return np.array(told * rows.ports if len(told) == 1 else told, dtype=np.complex128)
 
@@ -275,8 +295,8 @@ def _scattering(pairs: Complexes, reference_ohm: Complexes, rows: Rows, header: 
     with np.errstate(all="ignore"):
         bad = ~(np.abs(values) <= MOST_S).all(axis=(1, 2))
     if bad.any():
-        rule = "holds a value that cannot be meant: not finite, or above 120 dB"
-        cure = "Drop the row, or check the option line."
+        rule = say("holds a value that cannot be meant: not finite, or above 120 dB")
+        cure = say("Drop the row, or check the option line.")
         raise gathered([header.problem(int(r), "row", rule, cure) for r in rows.row[bad][:MOST_SAID]])
     return values
 
@@ -284,19 +304,21 @@ def _scattering(pairs: Complexes, reference_ohm: Complexes, rows: Rows, header: 
 def _all_positive(magnitude: Floats, rows: Rows, header: Header) -> None:
     below = (magnitude < 0).any(axis=(1, 2))
     if below.any():
-        rule = "holds a magnitude below 0, which MA does not have"
+        rule = say("holds a magnitude below 0, which MA does not have")
         raise header.problem(
-            int(rows.row[below][0]), "row", rule, "The numbers look like RI or DB: correct the option line."
+            int(rows.row[below][0]), "row", rule, say("The numbers look like RI or DB: correct the option line.")
         )
 
 
 def _convertible(parameter: str, reference_ohm: Complexes, rows: Rows, header: Header) -> None:
     what = f"{parameter.upper()} parameters"
     if reference_ohm.imag.any():
-        raise header.problem(header.option_row, what, "need real references", "Save the file again as S parameters.")
+        raise header.problem(
+            header.option_row, what, say("need real references"), say("Save the file again as S parameters.")
+        )
     if parameter in "hg" and rows.ports != 2:
-        rule = f"belong to two ports; the file has {rows.ports}"
-        raise header.problem(header.option_row, what, rule, "Check the option line.")
+        rule = say("belong to two ports; the file has {ports}", ports=rows.ports)
+        raise header.problem(header.option_row, what, rule, say("Check the option line."))
 
 
 def _remark_order(s: Complexes, rows: Rows, header: Header) -> None:
@@ -306,8 +328,8 @@ def _remark_order(s: Complexes, rows: Rows, header: Header) -> None:
     apart = float(np.abs(s[:, 0, 1] - s[:, 1, 0]).max())
     if rows.broken:
         if apart > ALIKE:
-            rule = "goes over several rows, so that the order of S21 and S12 is not certain, and they differ"
-            cure = "Write each point on one row: frequency, S11, S21, S12, S22."
+            rule = say("goes over several rows, so that the order of S21 and S12 is not certain, and they differ")
+            cure = say("Write each point on one row: frequency, S11, S21, S12, S22.")
             raise header.problem(int(rows.row[0]), "point", rule, cure)
         header.remarks.append("points go over several rows; the order of S21 and S12 is not certain, but they agree")
     elif header.s12_first and apart > ALIKE:
@@ -324,10 +346,15 @@ def _single(f: Floats, s: Complexes, rows: Rows, header: Header) -> tuple[Floats
     differ = same & (np.abs(np.diff(s, axis=0)).max(axis=(1, 2)) > ALIKE)
     if differ.any():
         at = np.flatnonzero(differ)[:MOST_SAID] + 1
-        cure = "Keep one of the rows."
+        cure = say("Keep one of the rows.")
         raise gathered(
             [
-                header.problem(int(rows.row[i]), "frequency", f"{f[i]:g} Hz stands twice, with other data", cure)
+                header.problem(
+                    int(rows.row[i]),
+                    "frequency",
+                    say("{frequency} Hz stands twice, with other data", frequency=format(f[i], "g")),
+                    cure,
+                )
                 for i in at
             ]
         )
@@ -378,14 +405,17 @@ def _floats(rows: Rows, header: Header, a_point: int) -> Floats:
         return np.array([float(word) for word in rows.text.split()]).reshape(-1, a_point)
     except ValueError as cause:
         i, word = first_strange(rows.text.split("\n"))
-        raise header.problem(i + header.data.start, "row", f"must hold numbers only; got {word!r}") from cause
+        raise header.problem(
+            i + header.data.start, "row", say("must hold numbers only; got {value}", value=repr(word))
+        ) from cause
 
 
 # Touchstone files: sweeps of an analyser in and out
 
 __all__ = ["ports_of", "read_touchstone", "read_touchstone_text", "touchstone_text", "write_touchstone"]
 
-MOST_LINES = 2_000_000
+MOST_LINES = 1_000_000
+"""As many as hold the most numbers, eight in a row."""
 LONGEST_LINE = 200_000
 
 
@@ -483,13 +513,17 @@ def write_touchstone(sweep: Sweep, path: str | Path, *, comments: tuple[str, ...
     path = Path(path)
     ending = path.suffix.lower()
     if ending not in (f".s{sweep.ports}p", ".ts"):
-        rule = f"must end in .s{sweep.ports}p or .ts for {sweep.ports} port{'s' * (sweep.ports > 1)}"
-        raise InputError("path", rule, where=Culprit(str(path)), cure="Rename it.")
+        rule = say_many(
+            "must end in .s{count}p or .ts for {count} port",
+            "must end in .s{count}p or .ts for {count} ports",
+            sweep.ports,
+        )
+        raise InputError("path", rule, where=Culprit(str(path)), cure=say("Rename it."))
     text = touchstone_text(sweep, comments=comments, version_2=ending == ".ts")
     try:
         path.write_bytes(text.encode("ascii"))
     except (OSError, ValueError) as cause:
-        raise CannotError(f"{path} cannot be written: {cause}") from cause
+        raise CannotError(say("{path} cannot be written: {cause}", path=path, cause=cause)) from cause
 
 
 def ports_of(name: str) -> int | None:
@@ -509,7 +543,9 @@ def _plain_file(path: Path) -> None:
     except (OSError, ValueError):
         return
     if not (S_ISREG(mode) or S_ISDIR(mode)):
-        raise InputError("touchstone file", "must be a plain file", where=Culprit(str(path)), cure="Copy it to one.")
+        raise InputError(
+            "touchstone file", say("must be a plain file"), where=Culprit(str(path)), cure=say("Copy it to one.")
+        )
 
 
 def _lines(text: str | bytes, name: str) -> list[str]:
@@ -521,8 +557,14 @@ def _lines(text: str | bytes, name: str) -> list[str]:
     text = text.removeprefix("\ufeff").rstrip("\x1a")
     where = Culprit(name)
     if text.count("\n") > MOST_LINES:
-        raise InputError("touchstone file", f"must have at most {MOST_LINES:,} rows", where=where)
+        raise InputError(
+            "touchstone file", say("must have at most {most} rows", most=format(MOST_LINES, ",")), where=where
+        )
     lines = text.split("\n")
     if max(map(len, lines)) > LONGEST_LINE:
-        raise InputError("touchstone file", f"has a row of more than {LONGEST_LINE:,} characters", where=where)
+        raise InputError(
+            "touchstone file",
+            say("has a row of more than {longest_line} characters", longest_line=format(LONGEST_LINE, ",")),
+            where=where,
+        )
     return lines

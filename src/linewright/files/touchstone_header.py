@@ -5,9 +5,11 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from linewright.core.errors import Culprit, InputError
+from linewright.core.frozen import dataclass
+from linewright.core.messages import say
 from linewright.files.fields import nearest
 
 # The option line of a Touchstone file: what the numbers after it are
@@ -68,9 +70,17 @@ def written_ohms(impedance: complex) -> str:
 def _keep(found: dict[str, str], word: str) -> None:
     kind = "unit" if word in UNITS else "layout" if word in LAYOUTS else "parameter"
     if kind == "parameter" and word not in tuple(PARAMETERS):
-        raise InputError("option line", f"has a word that means nothing: {word[:40]!r}", cure=f"Write it as {EXAMPLE}.")
+        raise InputError(
+            "option line",
+            say("has a word that means nothing: {word}", word=repr(word[:40])),
+            cure=say("Write it as {example}.", example=EXAMPLE),
+        )
     if kind in found:
-        raise InputError("option line", f"says its {kind} twice: {found[kind]} and {word}", cure="Drop one.")
+        raise InputError(
+            "option line",
+            say("says its {kind} twice: {found} and {word}", kind=kind, found=found[kind], word=word),
+            cure=say("Drop one."),
+        )
     found[kind] = word
 
 
@@ -78,7 +88,7 @@ def _after_r(words: list[str], found: dict[str, str]) -> list[str]:
     """Return the words that are references; those after them are options again, as their order is free."""
     count = next((i for i, w in enumerate(words) if not _COMPLEX.fullmatch(w)), len(words))
     if count == 0:
-        raise InputError("option line", "has an R without a number after it", cure="Write R 50, say.")
+        raise InputError("option line", say("has an R without a number after it"), cure=say("Write R 50, say."))
     for word in words[count:]:
         _keep(found, word)
     return words[:count]
@@ -89,7 +99,9 @@ def _ohms(word: str) -> complex:
         value = complex(word)
     except ValueError:
         raise InputError(
-            "option line", f"has a reference that is no number: {word[:40]!r}", cure="Write R 50, say."
+            "option line",
+            say("has a reference that is no number: {word}", word=repr(word[:40])),
+            cure=say("Write R 50, say."),
         ) from None
     return sound_reference(value, word)
 
@@ -98,7 +110,9 @@ def sound_reference(value: complex, word: str) -> complex:
     """Return a reference impedance if it is one: finite, its real part above 0."""
     if not (math.isfinite(value.real) and math.isfinite(value.imag) and 0 < value.real <= 1e9):
         raise InputError(
-            "reference", f"must be an impedance above 0 ohm; got {word[:40]}", cure="Write R 50 if the system is 50 Ω."
+            "reference",
+            say("must be an impedance above 0 ohm; got {value}", value=word[:40]),
+            cure=say("Write R 50 if the system is 50 Ω."),
         )
     return value
 
@@ -152,8 +166,8 @@ def _matrix(told: KeywordValues, rest: str) -> None:
 def _mixed(_: KeywordValues, rest: str) -> None:
     words = rest.lower().split()
     if words != [f"s{k + 1}" for k in range(len(words))]:
-        cure = "Save the file again with single-ended parameters."
-        raise InputError("[Mixed-Mode Order]", "speaks of pairs of ports, which are not read", cure=cure)
+        cure = say("Save the file again with single-ended parameters.")
+        raise InputError("[Mixed-Mode Order]", say("speaks of pairs of ports, which are not read"), cure=cure)
 
 
 def _reference(told: KeywordValues, rest: str) -> None:
@@ -163,20 +177,24 @@ def _reference(told: KeywordValues, rest: str) -> None:
     except ValueError as cause:
         if isinstance(cause, InputError):
             raise
-        raise InputError("[Reference]", "must be one number per port", cure="Write them in ohms.") from None
+        raise InputError("[Reference]", say("must be one number per port"), cure=say("Write them in ohms.")) from None
     if not words:
-        raise InputError("[Reference]", "must be one number per port", cure="Write them in ohms.")
+        raise InputError("[Reference]", say("must be one number per port"), cure=say("Write them in ohms."))
 
 
 def _count(what: str, rest: str) -> int:
     if not re.fullmatch(r"[0-9]{1,9}", rest, re.ASCII) or int(rest) < 1:
-        raise InputError(what, f"must be a whole number above 0; got {rest[:20]!r}", cure="Write the count alone.")
+        raise InputError(
+            what,
+            say("must be a whole number above 0; got {value}", value=repr(rest[:20])),
+            cure=say("Write the count alone."),
+        )
     return int(rest)
 
 
 def _one_of(what: str, rest: str, known: tuple[str, ...]) -> str:
     if rest.lower() not in known:
-        raise InputError(what, f"must be {' or '.join(known)}; got {rest[:20]!r}")
+        raise InputError(what, say("must be {known}; got {value}", known=" or ".join(known), value=repr(rest[:20])))
     return rest.lower()
 
 
@@ -305,8 +323,8 @@ def _comment(header: Header, row: int, line: str) -> None:
 
 def _option(header: Header, row: int, line: str) -> None:
     if len(header.strange) + header.later > MOST_HASHES:
-        rule = f"has more than {MOST_HASHES:,} lines that start with #"
-        raise header.problem(row, "touchstone file", rule, "Comments start with !.")
+        rule = say("has more than {most_hashes} lines that start with #", most_hashes=format(MOST_HASHES, ","))
+        raise header.problem(row, "touchstone file", rule, say("Comments start with !."))
     try:
         option = option_line(line)
     except InputError as error:
@@ -325,13 +343,17 @@ def _keyword(header: Header, lines: list[str], i: int, line: str) -> int:
     row = i + 1
     key, rest = _parts(line)
     if key not in KEYWORDS:
-        raise header.problem(row, f"{key[:40]!r}", "is no keyword of the standard", nearest(key[:40], KEYWORDS))
+        raise header.problem(row, f"{key[:40]!r}", say("is no keyword of the standard"), nearest(key[:40], KEYWORDS))
     if key != "version" and not header.version_2:
-        raise header.problem(row, f"[{key}]", "needs [Version] 2.0 before it", "Put [Version] 2.0 on the first line.")
+        raise header.problem(
+            row, f"[{key}]", say("needs [Version] 2.0 before it"), say("Put [Version] 2.0 on the first line.")
+        )
     if key in header.said:
-        raise header.problem(row, f"[{key}]", f"stands twice, in row {header.said[key]} too", "Drop one.")
+        raise header.problem(
+            row, f"[{key}]", say("stands twice, in row {said} too", said=header.said[key]), say("Drop one.")
+        )
     if key in STRAY or (key == "version" and header.option_row):
-        raise header.problem(row, f"[{key}]", "stands out of place", "Keep the order of the standard.")
+        raise header.problem(row, f"[{key}]", say("stands out of place"), say("Keep the order of the standard."))
     header.said[key] = row
     if key == "network data":
         _ends(header, lines)
@@ -375,7 +397,7 @@ def _end_of_information(header: Header, lines: list[str], start: int) -> int:
         line = without_comment(lines[i])
         if line.startswith("[") and _parts(line)[0] == "end information":
             return i
-    raise header.problem(start + 1, "[Begin Information]", "has no [End Information]", "Close the block.")
+    raise header.problem(start + 1, "[Begin Information]", say("has no [End Information]"), say("Close the block."))
 
 
 def _ends(header: Header, lines: list[str]) -> None:
@@ -407,11 +429,13 @@ def _settle_option(header: Header, instead: OptionLine | None) -> None:
 
 
 def _no_option(header: Header) -> InputError:
-    cure = (
-        f"Say what the numbers are on a line above them, such as {EXAMPLE}, or give that line as option_line. "
-        "The standard's default (GHz S MA R 50) is not assumed, as it is often wrong."
+    cure = say(
+        "Say what the numbers are on a line above them, such as {example}, or give that "
+        "line as option_line. The standard's default (GHz S MA R 50) is not assumed, as "
+        "it is often wrong.",
+        example=EXAMPLE,
     )
-    return header.problem(None, "option line", "is missing", cure)
+    return header.problem(None, "option line", say("is missing"), cure)
 
 
 def _settle_version(header: Header) -> None:
@@ -420,11 +444,11 @@ def _settle_version(header: Header) -> None:
         return
     for key in ("number of ports", "network data"):
         if key not in header.said:
-            raise header.problem(None, f"[{key}]", "is missing", "Version 2 of the standard needs it.")
+            raise header.problem(None, f"[{key}]", say("is missing"), say("Version 2 of the standard needs it."))
     if header.told.ports != 2 and "two-port data order" in header.said:
         header.remarks.append("[Two-Port Data Order] is ignored, as the file is no two-port")
     if header.told.ports == 2 and "two-port data order" not in header.said:
-        cure = "Add [Two-Port Data Order] 21_12, or 12_21 if S12 stands before S21."
-        raise header.problem(None, "[two-port data order]", "is missing", cure)
+        cure = say("Add [Two-Port Data Order] 21_12, or 12_21 if S12 stands before S21.")
+        raise header.problem(None, "[two-port data order]", say("is missing"), cure)
     if header.told.points is None:
         header.remarks.append("[Number of Frequencies] is missing; every row is read")

@@ -7,12 +7,13 @@ point is known by its counts, however its rows are broken.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from linewright.core.errors import InputError
+from linewright.core.frozen import dataclass
+from linewright.core.messages import say, say_many
 from linewright.files.touchstone_header import MOST_PORTS, Header
 
 MOST_POINTS = 200_000
@@ -123,27 +124,35 @@ def _without_options(body: list[str], header: Header, first: int) -> list[str]:
 
 def _no_number(header: Header, row: int, word: str) -> InputError:
     if word.lower().strip("+-") in ("nan", "inf", "infinity", "1.#qnan", "1.#ind", "1.#inf"):
-        cure = "Drop the row or measure it again."
-        return header.problem(row, "row", f"holds {word!r}, which no analyser measures", cure)
+        cure = say("Drop the row or measure it again.")
+        return header.problem(row, "row", say("holds {word}, which no analyser measures", word=repr(word)), cure)
     if "," in word or ";" in word:
-        cure = "Numbers have a decimal point and stand apart by blanks."
-        return header.problem(row, "row", f"holds a comma or semicolon: {word!r}", cure)
-    return header.problem(row, "row", f"must hold numbers only; got {word!r}", "Put ! before a comment.")
+        cure = say("Numbers have a decimal point and stand apart by blanks.")
+        return header.problem(row, "row", say("holds a comma or semicolon: {word}", word=repr(word)), cure)
+    return header.problem(
+        row, "row", say("must hold numbers only; got {value}", value=repr(word)), say("Put ! before a comment.")
+    )
 
 
 def _grouped(body: list[str], header: Header, first: int) -> PointRows:
     counts = np.fromiter(map(len, map(str.split, body)), dtype=np.int64, count=len(body))
     numbers = int(counts.sum())
     if numbers > MOST_NUMBERS:
-        rule = f"must hold at most {MOST_NUMBERS:,} numbers; this one has {numbers:,}"
-        raise header.problem(None, "touchstone file", rule, "Keep every second point.")
+        rule = say(
+            "must hold at most {most} numbers; this one has {numbers}",
+            most=format(MOST_NUMBERS, ","),
+            numbers=format(numbers, ","),
+        )
+        raise header.problem(None, "touchstone file", rule, say("Keep every second point."))
     if not numbers:
-        raise header.problem(None, "touchstone file", "holds no numbers", "Save it again from the analyser.")
+        raise header.problem(None, "touchstone file", say("holds no numbers"), say("Save it again from the analyser."))
     begins = np.flatnonzero(counts % 2 == 1)
     leading = int(np.flatnonzero(counts)[0])
     if not begins.size or begins[0] != leading:
-        cure = "A point starts with its frequency; then come pairs."
-        raise header.problem(leading + first, "row", f"begins the data with {counts[leading]} numbers", cure)
+        cure = say("A point starts with its frequency; then come pairs.")
+        raise header.problem(
+            leading + first, "row", say("begins the data with {counts} numbers", counts=counts[leading]), cure
+        )
     return PointRows(begins, counts[begins], np.add.reduceat(counts, begins))
 
 
@@ -151,12 +160,16 @@ def _ports(points: PointRows, header: Header, told: int | None) -> int:
     """Return the number of ports as told, else as the first point has it."""
     ports = header.told.ports or told
     if ports is not None and told not in (None, ports):
-        rule = f"says {ports} where the file's ending says {told}"
-        raise header.problem(header.said["number of ports"], "[number of ports]", rule, "Rename the file.")
+        rule = say("says {ports} where the file's ending says {told}", ports=ports, told=told)
+        raise header.problem(header.said["number of ports"], "[number of ports]", rule, say("Rename the file."))
     if ports is None:
         ports = math.isqrt((int(points.totals[0]) - 1) // 2)
     if not 1 <= ports <= MOST_PORTS:
-        raise header.problem(None, "touchstone file", f"must have 1 to {MOST_PORTS} ports; got {ports}")
+        raise header.problem(
+            None,
+            "touchstone file",
+            say("must have 1 to {most_ports} ports; got {value}", most_ports=MOST_PORTS, value=ports),
+        )
     return ports
 
 
@@ -189,21 +202,29 @@ def _complete(points: PointRows, due: int, header: Header, first: int) -> None:
         return
     got = int(points.totals[wrong[0]])
     root = math.isqrt((got - 1) // 2)
-    cure = "Complete the row or drop it; the file may be cut short."
+    cure = say("Complete the row or drop it; the file may be cut short.")
     if due != NOISE_NUMBERS and root and (points.totals == got).all() and got == 1 + 2 * root**2:
-        cure = f"These are data of {root} port{'s' * (root > 1)}: name the file .s{root}p."
-    rule = f"begins a point of {got} numbers where {due} are due"
+        cure = say_many(
+            "These are data of {count} port: name the file .s{count}p.",
+            "These are data of {count} ports: name the file .s{count}p.",
+            root,
+        )
+    rule = say("begins a point of {got} numbers where {due} are due", got=got, due=due)
     raise header.problem(int(points.begins[wrong[0]]) + first, "row", rule, cure)
 
 
 def _counted(points: int, header: Header) -> None:
     if points > MOST_POINTS:
-        rule = f"must hold at most {MOST_POINTS:,} points; this one has {points:,}"
-        raise header.problem(None, "touchstone file", rule, "Keep every second point.")
+        rule = say(
+            "must hold at most {most} points; this one has {points}",
+            most=format(MOST_POINTS, ","),
+            points=format(points, ","),
+        )
+        raise header.problem(None, "touchstone file", rule, say("Keep every second point."))
     if header.told.points not in (None, points):
-        rule = f"says {header.told.points}, but the file holds {points}"
+        rule = say("says {points}, but the file holds {found}", points=header.told.points, found=points)
         row = header.said["number of frequencies"]
-        raise header.problem(row, "[number of frequencies]", rule, "The file may be cut short.")
+        raise header.problem(row, "[number of frequencies]", rule, say("The file may be cut short."))
 
 
 def _noise_of_version_2(lines: list[str], header: Header, ports: int) -> None:
@@ -211,11 +232,15 @@ def _noise_of_version_2(lines: list[str], header: Header, ports: int) -> None:
     if not header.noise:
         return
     if ports != 2:
-        raise header.problem(header.noise.start - 1, "[noise data]", f"belong to two ports; the file has {ports}")
+        raise header.problem(
+            header.noise.start - 1, "[noise data]", say("belong to two ports; the file has {ports}", ports=ports)
+        )
     points = _grouped(_clean(lines, header.noise, header), header, header.noise.start)
     _complete(points, NOISE_NUMBERS, header, header.noise.start)
     if header.told.noise_points not in (None, len(points)):
-        rule = f"says {header.told.noise_points}, but the file holds {len(points)}"
+        rule = say(
+            "says {noise_points}, but the file holds {count}", noise_points=header.told.noise_points, count=len(points)
+        )
         row = header.said["number of noise frequencies"]
-        raise header.problem(row, "[number of noise frequencies]", rule, "The file may be cut short.")
+        raise header.problem(row, "[number of noise frequencies]", rule, say("The file may be cut short."))
     header.remarks.append(f"noise data are set aside (points: {len(points)})")
