@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from linewright.core.nouns.meaning import Level, Meaning, Radiated
     from linewright.core.nouns.one_end import OneEndReading, OneEndResult, OneEndTest
     from linewright.core.nouns.plan import Budget, Plan, WhatIf
+    from linewright.core.nouns.practice import Claim, PracticeBench, PracticeOutcome
     from linewright.core.nouns.station import Run, Station
     from linewright.core.nouns.sweep import Sweep, SweepQuestion, SweepReport
     from linewright.core.nouns.through import LineBehind, Seen, ThroughResult
@@ -48,16 +49,19 @@ if TYPE_CHECKING:
     from linewright.verbs.choose import choose_for
     from linewright.verbs.connector_list import list_connectors
     from linewright.verbs.cut import CutQuestion, apply_cut, cut_labels, kept_line, plan_cut
+    from linewright.verbs.due import due_first
     from linewright.verbs.exposure import exposure_at, exposure_of, exposure_of_antenna
     from linewright.verbs.installation import check_installation
     from linewright.verbs.kept_sweeps import find_sweeps, sweep_file, write_sweeps
     from linewright.verbs.label import label_pieces
     from linewright.verbs.line_page import from_dimensions, line_page
+    from linewright.verbs.listen import open_channel, take_number
     from linewright.verbs.loss import line_loss, list_lines
     from linewright.verbs.meaning import level_of, meaning_between, meaning_of, radiated_at, what_it_means
-    from linewright.verbs.meters import list_meters, show_meter
+    from linewright.verbs.meters import calibrate_meter, list_meters, show_meter
     from linewright.verbs.one_end import prove_one_end
     from linewright.verbs.plan import plan_run, plan_station
+    from linewright.verbs.practise import invent_bench, mark_answer, show_bench, take_reading
     from linewright.verbs.prove import prove_cable
     from linewright.verbs.report import report_of_file, write_report
     from linewright.verbs.report_kept import report_of_kept
@@ -85,6 +89,7 @@ if TYPE_CHECKING:
         undo,
     )
     from linewright.verbs.shelf_lives import cut, fit_connectors, join, shorten
+    from linewright.verbs.shelf_plans import drop_plan, keep_plan, kept_plans, lay_plan
     from linewright.verbs.shelf_stations import change_run, kept_gear, kept_runs
     from linewright.verbs.sweep import read_sweep
     from linewright.verbs.swept_line import swept_line
@@ -111,6 +116,7 @@ _NAMES = {
     "core.nouns.meaning": "Level Meaning Radiated",
     "core.nouns.one_end": "OneEndReading OneEndResult OneEndTest",
     "core.nouns.plan": "Budget Plan WhatIf",
+    "core.nouns.practice": "Claim PracticeBench PracticeOutcome",
     "core.nouns.station": "Run Station",
     "core.nouns.sweep": "Sweep SweepQuestion SweepReport",
     "core.nouns.through": "LineBehind Seen ThroughResult",
@@ -127,22 +133,26 @@ _NAMES = {
     "verbs.chart": "charts_of_file charts_of_kept charts_of_sweep",
     "verbs.choose": "choose_for",
     "verbs.cut": "CutQuestion apply_cut cut_labels kept_line plan_cut",
+    "verbs.due": "due_first",
     "verbs.exposure": "exposure_at exposure_of exposure_of_antenna",
     "verbs.installation": "check_installation",
     "verbs.kept_sweeps": "find_sweeps sweep_file write_sweeps",
     "verbs.label": "label_pieces",
     "verbs.connector_list": "list_connectors",
     "verbs.line_page": "from_dimensions line_page",
+    "verbs.listen": "open_channel take_number",
     "verbs.loss": "line_loss list_lines",
     "verbs.meaning": "level_of meaning_between meaning_of radiated_at what_it_means",
     "verbs.one_end": "prove_one_end",
     "verbs.plan": "plan_run plan_station",
+    "verbs.practise": "invent_bench mark_answer show_bench take_reading",
     "verbs.prove": "prove_cable",
     "verbs.report": "report_of_file write_report",
     "verbs.report_kept": "report_of_kept",
-    "verbs.meters": "list_meters show_meter",
+    "verbs.meters": "calibrate_meter list_meters show_meter",
     "verbs.share": "share_shelf",
     "verbs.shelf_lives": "cut fit_connectors join shorten",
+    "verbs.shelf_plans": "drop_plan keep_plan kept_plans lay_plan",
     "verbs.shelf_stations": "change_run kept_gear kept_runs",
     "verbs.shelf": "add add_note archive back_up belief_of_piece change check_ledger export_ledger file_sheet"
     " file_sweep history_of import_ledger list_shelf merge_ledger open_ledger recover_ledger rename restore show_piece"
@@ -161,6 +171,7 @@ __all__ = [
     "BenchSheet",
     "Budget",
     "CannotError",
+    "Claim",
     "ConflictError",
     "CutQuestion",
     "CutResult",
@@ -174,6 +185,8 @@ __all__ = [
     "OneEndResult",
     "OneEndTest",
     "Plan",
+    "PracticeBench",
+    "PracticeOutcome",
     "Radiated",
     "Run",
     "Seen",
@@ -194,6 +207,7 @@ __all__ = [
     "back_up",
     "belief_of_piece",
     "blank_sheet",
+    "calibrate_meter",
     "change",
     "change_run",
     "charts_of_file",
@@ -206,6 +220,8 @@ __all__ = [
     "cut_labels",
     "deembed",
     "difference_db",
+    "drop_plan",
+    "due_first",
     "export_ledger",
     "exposure_at",
     "exposure_of",
@@ -217,14 +233,18 @@ __all__ = [
     "from_dimensions",
     "history_of",
     "import_ledger",
+    "invent_bench",
     "join",
+    "keep_plan",
     "kept_gear",
     "kept_line",
+    "kept_plans",
     "kept_runs",
     "label_pages",
     "label_picture",
     "label_pieces",
     "law_belief",
+    "lay_plan",
     "level_of",
     "line_behind",
     "line_loss",
@@ -236,9 +256,11 @@ __all__ = [
     "list_meters",
     "list_shelf",
     "made_type",
+    "mark_answer",
     "meaning_between",
     "meaning_of",
     "merge_ledger",
+    "open_channel",
     "open_ledger",
     "own_type",
     "plan_cut",
@@ -264,10 +286,13 @@ __all__ = [
     "share_shelf",
     "sheet_pages",
     "shorten",
+    "show_bench",
     "show_meter",
     "show_piece",
     "sweep_file",
     "swept_line",
+    "take_number",
+    "take_reading",
     "template_csv",
     "two_lengths",
     "undo",

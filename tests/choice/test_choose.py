@@ -10,11 +10,13 @@ from linewright.catalogue.belief import catalogue_belief
 from linewright.catalogue.connectors import connector
 from linewright.choice.candidates import Candidate, LineSource, barred
 from linewright.choice.choose import Question, choose_line
+from linewright.choice.options import _money
 from linewright.choice.remedies import _why
 from linewright.choice.walks import DRAWS, Span, losses_db
+from linewright.choice.workings import prices_worked
 from linewright.core.errors import InputError
 from linewright.core.nouns.bench import Piece
-from linewright.core.nouns.choice import Offer, Prices, Wishes
+from linewright.core.nouns.choice import Check, Offer, Prices, Wishes
 from linewright.core.nouns.station import (
     Antenna,
     ConnectorPart,
@@ -106,6 +108,9 @@ def test_the_trade_off_is_complete():
         (by,) = [o for o in choice.trade_off if o.name == beaten.by]
         assert by.price <= beaten.price
         assert by.loss_db <= beaten.loss_db + 1e-9
+        less, cheaper = beaten.loss_db - by.loss_db, beaten.price - by.price
+        assert beaten.why == f"loses {less:.2f} dB less and costs {cheaper:.2f} less"
+    assert choice.beaten
 
 
 def test_the_cheapest_keeps_the_limit_and_nothing_cheaper_does():
@@ -174,7 +179,22 @@ def test_what_binds_is_said_with_by_how_much():
     assert choice.cheapest is None
     assert "dB over the limit" in choice.binding[0]
     poor = choose_line(Question(run(bands=(14.2e6,), limit_db=((0.0, 2.0),), budget=5.0), PRICES))
-    assert "over the budget" in poor.binding[0]
+    assert poor.binding == ("20 m of RG-58C/U: budget, 17.00 over the budget.",)
+
+
+@pytest.mark.parametrize(
+    ("budget", "kept", "said"), [(21.5, False, "0.50 over the budget"), (22.0, True, "0.00 are left")]
+)
+def test_half_a_coin_over_the_budget_is_over_it(budget, kept, said):
+    assert _money(22.0, budget) == Check("budget", kept, said)
+
+
+def test_a_price_is_worked_out_for_what_is_bought_alone():
+    choice = choose_line(Question(run(bands=(14.2e6,)), PRICES, {"held": HELD}, ("held",)))
+    held, bought = choice.trade_off[:2]
+    assert list(prices_worked(held, "EUR")) == []
+    (worked,) = prices_worked(bought, "EUR")
+    assert (worked.key, dict(worked.inputs)["price"]) == (("price", "RG-213/U"), f"{bought.price:.2f} EUR")
 
 
 def test_a_line_without_a_price_is_spoken_of():

@@ -1,11 +1,13 @@
 """Who gets which piece, and why."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from linewright.catalogue import line_type
 from linewright.catalogue.belief import catalogue_belief
-from linewright.choice.share import Neighbour, SharingQuestion, share_pieces, worth_of
+from linewright.choice.share import Neighbour, SharingQuestion, joint_db, share_pieces, worth_of
 from linewright.core.errors import InputError
 from linewright.core.nouns.bench import Piece
 from linewright.core.nouns.choice import Need, Offer
@@ -116,3 +118,60 @@ def test_a_plan_more_than_three_decibels_behind_is_not_measured_for(more_db, wor
     draws = np.stack([10.0 + doubt, np.full(201, 10.0 + more_db)])[:, None, :]
     found = worth_of([Neighbour(0, 1, 0, None, more_db)], draws, ["laid", "spare"])
     assert [w.piece for w in found] == (["laid"] if worth else [])
+
+
+def test_what_two_pieces_have_in_common_is_no_reason_to_measure_one():
+    """Both lose the same more or less: the one that is laid stays ahead by half a decibel, whatever is measured."""
+    doubt = np.linspace(-9.0, 9.0, 201)
+    draws = np.stack([10.0 + doubt, 10.5 + doubt])[:, None, :]
+    assert worth_of([Neighbour(0, 1, 0, None, 0.5)], draws, ["laid", "spare"]) == ()
+
+
+def test_what_a_measurement_is_worth_is_said_to_two_decimals():
+    draws = np.stack([np.array([8.0, 10.0, 12.75]), np.full(3, 10.5)])[:, None, :]
+    (worth,) = worth_of([Neighbour(0, 1, 0, None, 0.25)], draws, ["laid", "spare"])
+    assert (worth.gain_db, worth.p_change) == pytest.approx((0.75, 1 / 3))
+    assert worth.why == (
+        "Measured exactly, laid would change the plan with probability 0.33 and gain 0.75 weighted dB on average."
+    )
+
+
+def test_a_run_that_counts_for_nothing_may_be_fed_and_a_negative_weight_may_not():
+    shared = share_pieces(SharingQuestion((Need("spare", 12.0, (28e6,), weight=0.0), UHF), THIN_AND_THICK))
+    assert shared.fed[1].pieces == ("thick",)
+    with pytest.raises(InputError, match="must not be negative; got -1 for spare"):
+        share_pieces(SharingQuestion((Need("spare", 12.0, (28e6,), weight=-1.0),), THIN_AND_THICK))
+
+
+def test_prices_of_two_currencies_are_not_added_up():
+    offers = (Offer(line_type("RG-213/U"), 2.0, 3.0, "EUR"), Offer(line_type("RG-58C/U"), 1.0, 3.0, "USD"))
+    with pytest.raises(InputError, match="must be one for all prices; got EUR, USD"):
+        share_pieces(SharingQuestion((UHF,), {}, offers, budget=60.0))
+
+
+@pytest.mark.parametrize(("joints", "laid"), [(1.9, "on hand"), (2.1, "new")])
+def test_a_bought_section_is_charged_its_two_connectors(joints, laid):
+    """A piece that loses more than the new line and two of its connectors makes room for it."""
+    offer = Offer(line_type("RG-213/U"), 2.0, 3.0, "EUR")
+    at = np.array(UHF.frequencies_hz)
+    new_db = 12.0 * float(offer.line.law.db_per_m(at).mean()) + joints * float(joint_db(at).mean())
+    (belief,) = shelf(("on hand", "RG-213/U", 12.0, 1.0)).values()
+    exact = replace(belief, growth=belief.growth * (new_db / belief.loss_db(at).mean()))
+    assert exact.loss_db(at).mean() == pytest.approx(new_db)
+    (run,) = share_pieces(SharingQuestion((UHF,), {"on hand": exact}, (offer,), budget=60.0)).fed
+    assert ("new" if run.bought else "on hand") == laid
+
+
+def test_the_working_of_a_run_lists_what_its_loss_is_made_of():
+    offers = (Offer(line_type("RG-213/U"), 2.0, 3.0, "EUR"),)
+    pieces = shelf(("thin", "RG-58C/U", 13.0, 1.0))
+    shared = share_pieces(SharingQuestion((HF, UHF), pieces, offers, budget=30.0))
+    by_key = {w.key: dict(w.inputs) for w in shared.workings}
+    laid = by_key["loss", "HF wire", 14.2e6]
+    assert laid["thin"] == f"{np.median(pieces['thin'].loss_db(14.2e6)):.3f} dB"
+    new, joint = by_key["loss", "70 cm", 432e6], float(joint_db(432e6))
+    length = shared.fed[1].bought.length_m
+    assert new["its two connectors"] == f"{2 * joint:.3f} dB"
+    assert new["joints"] == f"0, {joint:.3f} dB each"
+    assert f"{length * float(line_type('RG-213/U').law.db_per_m(432e6)):.3f} dB" in new.values()
+    assert new["90th percentile"] == f"{shared.fed[1].losses[0].loss_db_90:.3f} dB"

@@ -89,6 +89,22 @@ def test_soil_reflects_as_fresnel_says():
     assert found == pytest.approx(expected, rel=0.01)
 
 
+@pytest.mark.parametrize("turned_deg", [37.0, 90.0, 200.0])
+@pytest.mark.parametrize("ground", [PERFECT_GROUND, AVERAGE_GROUND], ids=["perfect", "soil"])
+def test_an_antenna_turned_about_the_vertical_is_the_same_antenna(ground, turned_deg):
+    """Its arms lead apart and slope, so that both directions over the ground take part in every pair."""
+    turn = np.radians(turned_deg)
+    about = np.array([[np.cos(turn), -np.sin(turn), 0], [np.sin(turn), np.cos(turn), 0], [0, 0, 1]])
+    tips, at = np.array([(-5.0, 0.5, 6.0), (2.0, 4.5, 8.5)]), np.array([(3.0, -2.0, 2.0), (-6.0, 1.0, 1.5)])
+
+    def made(way):
+        return solve([Wire((0, 0, 9), tuple(way @ tip), 0.001, 20) for tip in tips], F, feed=1, ground=ground)
+
+    straight, turned = made(np.eye(3)), made(about)
+    assert turned.impedance_ohm == pytest.approx(straight.impedance_ohm, rel=1e-7)
+    np.testing.assert_allclose(turned.fields(at @ about.T), straight.fields(at), rtol=1e-7)
+
+
 def test_a_source_below_a_vertical_feeds_all_its_radials_alike():
     turned = [(x * c - y * s, x * s + y * c, z) for x, y, z in [(5, 1, 2.5)] for c, s in ((1, 0), (0, 1), (-1, 0))]
     e, h = solved("H").fields(turned)

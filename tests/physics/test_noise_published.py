@@ -81,6 +81,12 @@ FUNCTIONS = {
     "loss_kelvin": lambda i: n.passive_stage(i["loss_db"]).temperature_kelvin,
     "line_first_figure_db": lambda i: n.noise_figure_db(_line_first(i)),
     "shack_loss_db": lambda i: 10 * np.log10(_line_first(i) / n.noise_temperature_kelvin(i["other_figure_db"])),
+    "two_amplifiers_kelvin": lambda i: n.cascade_temperature_kelvin(
+        (
+            n.Stage(10 * np.log10(i["gain"]), np.asarray(i["first_kelvin"])),
+            n.Stage(np.asarray(1.0), np.asarray(i["second_kelvin"])),
+        )
+    ),
     "hf_over_external_db": lambda i: 10 * np.log10(n.system_temperature_kelvin(_external(i), _chain(i)) / _external(i)),
     "reception_loss_db": lambda i: n.reception_loss_db(_external(i), _chain(i), _chain(i, lossless=True)),
 }

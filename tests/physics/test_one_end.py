@@ -84,6 +84,11 @@ def test_open_and_short_together_cancel_errors_to_first_order(loss_db, error, tu
     assert alone <= 2.5 * error + 1e-12
 
 
+def test_an_end_that_shows_nothing_is_behind_any_loss():
+    assert oe.loss_from_reflection_db(0.0) == np.inf
+    assert str(oe.loss_from_reflection_db(1.0)) == "0.0"
+
+
 @pytest.mark.parametrize(
     ("call", "argument"),
     [

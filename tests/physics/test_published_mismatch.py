@@ -34,6 +34,9 @@ FUNCTIONS = {
     "total_loss_db": lambda i: mm.total_loss_db(_matched_db(i), i["reflection"]),
     "delivered_of_100_w": lambda i: 100 * 10 ** (-mm.total_loss_db(_matched_db(i), i["reflection"]) / 10),
     "input_swr": lambda i: mm.swr_from_reflection(mm.input_reflection(_matched_db(i), i["reflection"])),
+    "input_return_loss_db": lambda i: mm.return_loss_db(
+        mm.input_reflection(i["matched_loss_db"], 10 ** (-i["return_loss_db"] / 20))
+    ),
     "ceiling_swr": lambda i: mm.swr_from_reflection(mm.input_reflection(i["matched_loss_db"], 1.0)),
     "total_loss_at_swr_db": lambda i: mm.total_loss_db(i["matched_loss_db"], mm.reflection_from_swr(i["load_swr"])),
     "section_swr": lambda i: mm.swr_from_reflection(mm.line_section(*_section(i))[0]),

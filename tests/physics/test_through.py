@@ -118,6 +118,11 @@ def test_first_order_impedance_is_close_to_the_square_root():
     assert abs(ours - exact) < 1e-3 * abs(exact)
 
 
+def test_what_reflects_everything_leaves_room_for_no_loss():
+    assert str(th.largest_loss_db(1.0)) == "0.0"
+    assert th.largest_loss_db(0.0) == np.inf
+
+
 @pytest.mark.parametrize(
     "call",
     [

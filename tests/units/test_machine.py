@@ -6,10 +6,12 @@ import ast
 import configparser
 import errno
 import io
+import platform
 import plistlib
 import re
 import shlex
 import subprocess
+import sys
 import webbrowser
 from collections.abc import Iterator
 from functools import cache
@@ -261,3 +263,62 @@ def test_a_private_file_is_private_where_bits_say_so(system, tmp_path):
     machine.make_private(path)
     assert path.read_bytes() == b""
     assert system == "windows" or path.stat().st_mode & 0o077 == 0
+
+
+def test_processes_are_forks_of_a_server_where_there_are_forks_and_load_everything_elsewhere(monkeypatch):
+    import multiprocessing
+
+    assert machine.processes(["json"]).get_start_method() == "forkserver"
+    monkeypatch.setattr(multiprocessing, "get_all_start_methods", lambda: ["spawn"])
+    assert machine.processes(["json"]).get_start_method() == "spawn"
+
+
+def test_nobody_is_kept_to_anything_where_the_system_sees_to_none_of_it(monkeypatch):
+    monkeypatch.setattr(machine, "system", lambda: "windows")
+    monkeypatch.setattr(machine.os, "nice", None)
+    machine.keep_to(1, 1, 1)  # this process goes on as it was
+
+
+MEMORY = """
+import sys
+from pathlib import Path
+from linewright.core import machine
+
+def used_mb():
+    return int(Path("/proc/self/statm").read_text().split()[1]) * 4096 / 2**20
+
+if "shared" in sys.argv:
+    machine.share_heaps()
+large = bytearray(20 << 20)
+del large  # unless told otherwise, blocks of this size lie in the heap from now on
+blocks = [bytearray(8 << 20) for _ in range(10)]
+small = [bytes(2000) for _ in range(40_000)]
+del blocks
+print(used_mb())
+del small[:-1]
+print(used_mb())
+machine.give_back()
+print(used_mb())
+"""
+
+
+@pytest.mark.skipif(platform.libc_ver()[0] != "glibc", reason="the options are those of glibc")
+def test_what_is_freed_goes_back_to_the_system():
+    kept, shared = (
+        [float(mb) for mb in subprocess.check_output([sys.executable, "-c", MEMORY, *more], text=True).split()]
+        for more in ((), ("shared",))
+    )
+    assert kept[0] - shared[0] > 70  # ten blocks of 8 MB
+    assert shared[1] - shared[2] > 50  # small ones, 80 MB, held by the last of them
+
+
+def test_a_c_library_without_such_options_goes_on_as_it_was(monkeypatch):
+    monkeypatch.setattr("ctypes.CDLL", lambda _: object())
+    machine.share_heaps()
+    machine.give_back()
+
+
+def test_an_interrupt_passes_a_process_by_that_ends_with_its_parent():
+    code = "import signal; from linewright.core import machine; machine.pass_interrupts_by()"
+    told = [sys.executable, "-c", f"{code}; signal.raise_signal(signal.SIGINT); print(1)"]
+    assert subprocess.check_output(told, text=True).split() == ["1"]

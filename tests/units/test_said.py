@@ -10,8 +10,18 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from linewright.core.errors import UnknownNameError
-from linewright.core.formatting import chance, frequencies, frequency, interval, metres, per_length, percent, plain
-from linewright.core.locale import ENGLISH, LANGUAGES, Manner, manner
+from linewright.core.formatting import (
+    chance,
+    frequencies,
+    frequency,
+    interval,
+    manner,
+    metres,
+    per_length,
+    percent,
+    plain,
+)
+from linewright.core.locale import ENGLISH, LANGUAGES, Manner
 from linewright.core.messages import EITHER, listed, say, say_many, together, written
 
 COMMA = Manner(decimal=",")

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cache
 
 from linewright.catalogue.names import key
 from linewright.catalogue.tables import rows
 from linewright.core.errors import UnknownNameError
+from linewright.core.frozen import dataclass
+from linewright.core.messages import say
 from linewright.core.nouns.line import Grade, Provenance
 
 LICENCE = "Allocations differ by region and country: the local licence decides."
@@ -66,5 +67,5 @@ def band(name: str) -> Band:
     for one in bands():
         if key(one.name) == key(str(name)):
             return one
-    cure = f"Known bands: {', '.join(b.name for b in bands())}."
-    raise UnknownNameError("band", f"must be an amateur band; got {name!r}", cure=cure)
+    cure = say("Known bands: {value}.", value=", ".join(b.name for b in bands()))
+    raise UnknownNameError("band", say("must be an amateur band; got {value}", value=repr(name)), cure=cure)

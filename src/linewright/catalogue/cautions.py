@@ -11,8 +11,9 @@ from typing import Final, Literal
 from linewright.core.messages import say
 
 Subject = Literal[
-    "keying", "RF burns", "instruments", "overload", "mains", "height", "lightning", "preamplifier", "exposure"
-]
+    "keying", "RF burns", "instruments", "inputs", "overload", "mains", "height", "lightning", "preamplifier",
+    "exposure",
+]  # fmt: skip
 
 CAUTIONS: Final[Mapping[Subject, tuple[str, ...]]] = {
     "keying": (
@@ -22,6 +23,10 @@ CAUTIONS: Final[Mapping[Subject, tuple[str, ...]]] = {
     "instruments": (
         say("Connect only a low-power instrument made for this; no transmitter into an open or shorted line: its"
             " voltage and current can harm the transmitter and the line, and RF burns."),
+    ),
+    "inputs": (
+        say("An instrument's input bears far less than a transmitter gives: key only through an attenuator or a coupler"
+            " rated for that power, and set the instrument's range first."),
     ),
     "overload": (
         say("A line's voltage, power and temperature ratings hold whatever its loss; a lossy line turns the power into"
@@ -54,9 +59,12 @@ CAUTIONS: Final[Mapping[Subject, tuple[str, ...]]] = {
 RUN: Final[tuple[Subject, ...]] = (
     "keying", "RF burns", "overload", "mains", "height", "lightning", "preamplifier", "exposure",
 )  # fmt: skip
+CALIBRATING: Final[tuple[Subject, ...]] = ("keying", "RF burns", "overload")
+"""Subjects of holding a meter against known loads."""
 VERBS: Final[Mapping[str, tuple[Subject, ...]]] = {
     "prove": ("keying", "RF burns", "overload", "mains"),
     "sheet": ("keying", "RF burns", "mains"),
+    "listen": ("keying", "RF burns", "inputs", "mains"),
     "plan": RUN,
     "reception": RUN,
     "exposure": RUN,
@@ -71,6 +79,7 @@ VERBS: Final[Mapping[str, tuple[Subject, ...]]] = {
     "impedance": ("overload",),
     "connectors": ("RF burns", "overload"),
     "meaning": ("exposure",),
+    "practise": ("keying", "RF burns", "instruments"),
     "shelf show": ("keying", "RF burns"),
 }
 """The subjects of every verb whose answer touches one. A report and a page carry those of the verb they show.

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cache
 from typing import cast
 
@@ -14,6 +13,8 @@ from linewright.catalogue.names import key
 from linewright.catalogue.tables import Row, rows, worded
 from linewright.core.errors import InputError, UnknownNameError
 from linewright.core.formulas.mismatch import section_loss_db
+from linewright.core.frozen import dataclass
+from linewright.core.messages import say
 from linewright.core.nouns.line import Figure, Grade, Provenance
 
 ALIASES: Mapping[str, str] = {
@@ -50,7 +51,7 @@ class Connector:
         """Return the heat loss of a mated pair in dB, shaped as the frequency: ``heat_db √(f / 1 MHz)``."""
         f = np.asarray(frequency_hz, dtype=np.float64)
         if not np.all(np.isfinite(f) & (f >= 0)):
-            raise InputError("frequency_hz", "must be zero or more and finite")
+            raise InputError("frequency_hz", say("must be zero or more and finite"))
         return np.asarray(self.heat_db * np.sqrt(f / 1e6), dtype=np.float64)
 
 
@@ -88,8 +89,10 @@ def connector(name: str) -> Connector:
     for one in connectors():
         if key(one.name) == wanted:
             return one
-    cure = f"Known: {', '.join(c.name for c in connectors())}."
-    raise UnknownNameError("connector", f"must be a family the catalogue knows; got {name!r}", cure=cure)
+    cure = say("Known: {value}.", value=", ".join(c.name for c in connectors()))
+    raise UnknownNameError(
+        "connector", say("must be a family the catalogue knows; got {value}", value=repr(name)), cure=cure
+    )
 
 
 def fittings() -> tuple[Fitting, ...]:

@@ -7,7 +7,6 @@ and corrugation; its dielectric loses what its material's loss tangent says, wit
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cache
 from typing import Final
 
@@ -29,6 +28,7 @@ from linewright.core.formulas.conductors import (
     sheet_resistance_ohm,
     wire_resistance_ohm_per_m,
 )
+from linewright.core.frozen import dataclass
 from linewright.core.quantities import DB_PER_NEPER, SPEED_OF_LIGHT_M_PER_S, VACUUM_IMPEDANCE_OHM
 
 PLATING_M: Final = 1e-6

@@ -6,7 +6,6 @@ Where two rows of a table name the same edge, the stricter figure is taken. Loca
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from functools import cache
 from math import nan
 from typing import Literal, cast
@@ -16,6 +15,7 @@ from linewright.catalogue.tables import Row, placed, rows
 from linewright.core.errors import InputError, UnknownNameError
 from linewright.core.formatting import frequency
 from linewright.core.formulas.exposure import equivalent_density_w_per_m2
+from linewright.core.frozen import dataclass
 from linewright.core.nouns.line import Figure, Grade, Provenance
 from linewright.core.quantities import SPEED_OF_LIGHT_M_PER_S, TWO_PI
 

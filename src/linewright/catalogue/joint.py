@@ -10,7 +10,6 @@ weights found again at each step.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from math import erf, sqrt
 from typing import Final
 
@@ -19,6 +18,7 @@ import numpy as np
 from linewright.catalogue.construction import DIELECTRICS, Construction, dielectric_db_per_m, smooth_parts_ohm_per_m
 from linewright.catalogue.tables import rows
 from linewright.core.arrays import Floats
+from linewright.core.frozen import dataclass
 from linewright.core.nouns.line import CURVE_HZ, NORMAL_95, AttenuationLaw, AttenuationPoint, Curve
 from linewright.core.quantities import DB_PER_NEPER
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from typing import Literal, cast
 
 from linewright.catalogue.names import designators, find
 from linewright.catalogue.tables import Row, by_designator, source_words
+from linewright.core.frozen import dataclass
 from linewright.core.nouns.line import AttenuationLaw, AttenuationPoint, Curve, Figure, Grade, LineType, Provenance
 
 Kind = Literal["nominal", "max", "measured", "set aside"]
@@ -63,6 +63,23 @@ def line_types() -> tuple[LineType, ...]:
     return tuple(_built(name) for name in designators())
 
 
+@lru_cache(maxsize=32)
+def laws_near(impedance_ohm: float, within: float) -> tuple[tuple[str, AttenuationLaw], ...]:
+    """Return designator and law of every type whose impedance is so near, as a share; in the order of the catalogue.
+
+    Costs a third of building the types whole, with all their points and figures.
+
+    >>> [name for name, _ in laws_near(93.0, 0.02)], len(laws_near(50.0, 0.1)) > 40
+    (['RG-62A/U'], True)
+    """
+    return tuple(
+        (name, _law(name))
+        for name in designators()
+        for r in by_designator("figures")[name]
+        if r["figure"] == "impedance_ohm" and abs(float(r["value"]) / impedance_ohm - 1.0) < within
+    )
+
+
 def points_of(designator: str) -> tuple[AttenuationPoint, ...]:
     """Return every published attenuation point of a type, all tables together."""
     return tuple(
@@ -103,6 +120,7 @@ def _built(designator: str) -> LineType:
     )
 
 
+@cache
 def _law(designator: str) -> AttenuationLaw:
     (row,) = by_designator("laws")[designator]
     return AttenuationLaw(

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from difflib import SequenceMatcher
 from functools import cache
 
 from linewright.catalogue.tables import rows
 from linewright.core.errors import UnknownNameError
+from linewright.core.messages import say
 
 
 def designators() -> tuple[str, ...]:
@@ -100,12 +100,20 @@ def find(name: str, own: Iterable[str] = ()) -> str:
     if wanted in _obsolete():
         return _obsolete()[wanted][0]
     close = _nearest(wanted, table)
-    cure = f"Nearest: {', '.join(close)}." if close else "The command linewright lines lists them all."
-    raise UnknownNameError("line", f"must be a type the catalogue or your own file knows; got {name!r}", cure=cure)
+    cure = (
+        say("Nearest: {close}.", close=", ".join(close))
+        if close
+        else say("The command linewright lines lists them all.")
+    )
+    raise UnknownNameError(
+        "line", say("must be a type the catalogue or your own file knows; got {value}", value=repr(name)), cure=cure
+    )
 
 
 def _nearest(wanted: str, table: Mapping[str, str]) -> list[str]:
     """Return up to three designators nearest to a key, none of another number; swapped digits count as the same."""
+    from difflib import SequenceMatcher
+
     digits = sorted(re.sub(r"\D", "", wanted))
 
     def closeness(known: str) -> tuple[bool, float]:

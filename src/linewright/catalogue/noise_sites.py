@@ -7,7 +7,6 @@ median of a city as loud as the sky 1.1 dB above either, where the sum is 3 dB.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cache
 from typing import Final, cast
 
@@ -16,11 +15,12 @@ from numpy.typing import ArrayLike, NDArray
 
 from linewright.catalogue.names import key
 from linewright.catalogue.tables import Row, placed, rows
-from linewright.core.arrays import Floats
+from linewright.core.arrays import Floats, distinct
 from linewright.core.errors import InputError, UnknownNameError
 from linewright.core.formatting import digits, frequency
 from linewright.core.formulas.noise import external_noise_db, external_temperature_kelvin, median_noise_db, spread_db
 from linewright.core.formulas.sky import COSMIC_KELVIN, galactic_kelvin
+from linewright.core.frozen import dataclass
 from linewright.core.messages import mark, say, together
 from linewright.core.nouns.line import Grade, Provenance
 
@@ -209,7 +209,7 @@ def _remarks(site: NoiseSite, f: Floats, beyond: NDArray[np.bool_], held: NDArra
 
 
 def _list(hertz: Floats) -> str:
-    return together((frequency(float(f)) for f in np.unique(hertz)), ", ")
+    return together((frequency(float(f)) for f in distinct(hertz)), ", ")
 
 
 def _aliases(row: Row) -> tuple[str, ...]:

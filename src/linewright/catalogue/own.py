@@ -12,6 +12,7 @@ import numpy as np
 from linewright.catalogue.construction import Construction
 from linewright.catalogue.fit import check, fit_law
 from linewright.core.errors import InputError
+from linewright.core.messages import say
 from linewright.core.nouns.line import CURVE_HZ, AttenuationLaw, AttenuationPoint, Figure, LineType, Provenance
 
 MOST_DB_PER_M: Final = 30.0
@@ -179,26 +180,39 @@ def make_in(kind: LineType) -> Construction | None:
 
 def _name(designator: object) -> str:
     if not isinstance(designator, str) or not any(c.isalnum() for c in designator):
-        raise InputError("designator", f"must be a name with a letter or a digit in it; got {designator!r}")
+        raise InputError(
+            "designator", say("must be a name with a letter or a digit in it; got {value}", value=repr(designator))
+        )
     return " ".join(designator.split())
 
 
 def _number(argument: str, value: object) -> float:
     if isinstance(value, bool) or not isinstance(value, (int, float, np.number)):
-        raise InputError(argument, f"must be a number; got {value!r}")
+        raise InputError(argument, say("must be a number; got {value}", value=repr(value)))
     return float(value)
 
 
 def _between(argument: str, value: object, low: float, high: float) -> float:
     number = _number(argument, value)
     if not low <= number <= high:
-        raise InputError(argument, f"must lie between {low:g} and {high:g}; got {number:g}")
+        raise InputError(
+            argument,
+            say(
+                "must lie between {low} and {high}; got {value}",
+                low=format(low, "g"),
+                high=format(high, "g"),
+                value=format(number, "g"),
+            ),
+        )
     return number
 
 
 def _point(i: int, pair: object, known: Provenance) -> AttenuationPoint:
     if not (isinstance(pair, (tuple, list)) and len(pair) == 2):
-        raise InputError("points", f"must be pairs of frequency and attenuation; point {i} is {pair!r}")
+        raise InputError(
+            "points",
+            say("must be pairs of frequency and attenuation; point {number} is {pair}", number=i, pair=repr(pair)),
+        )
     frequency_hz = _number(f"frequency_hz of point {i}", pair[0])
     attenuation_db_per_m = _number(f"attenuation_db_per_m of point {i}", pair[1])
     return AttenuationPoint(frequency_hz, attenuation_db_per_m, known, "own")
@@ -209,17 +223,34 @@ def _sane(table: tuple[AttenuationPoint, ...]) -> None:
     for i, p in enumerate(table, start=1):
         if not LEAST_HZ <= p.frequency_hz <= MOST_HZ:
             raise InputError(
-                "frequency_hz", f"must lie between 1 kHz and 110 GHz; got {p.frequency_hz:g} Hz in point {i}",
-                cure="Write frequencies with their unit, such as 144 MHz.",
-            )  # fmt: skip
+                "frequency_hz",
+                say(
+                    "must lie between 1 kHz and 110 GHz; got {value} Hz in point {number}",
+                    value=format(p.frequency_hz, "g"),
+                    number=i,
+                ),
+                cure=say("Write frequencies with their unit, such as 144 MHz."),
+            )
         if p.attenuation_db_per_m > MOST_DB_PER_M:
             raise InputError(
                 "attenuation_db_per_m",
-                f"must be at most {MOST_DB_PER_M:g}; got {p.attenuation_db_per_m:g} in point {i}",
-                cure="Is the figure per 100 m or per 100 ft? Say so with its unit.",
-            )  # fmt: skip
+                say(
+                    "must be at most {most}; got {value} in point {number}",
+                    most=format(MOST_DB_PER_M, "g"),
+                    value=format(p.attenuation_db_per_m, "g"),
+                    number=i,
+                ),
+                cure=say("Is the figure per 100 m or per 100 ft? Say so with its unit."),
+            )
         if seen.setdefault(p.frequency_hz, p.attenuation_db_per_m) != p.attenuation_db_per_m:
-            raise InputError("points", f"must not give two attenuations at {p.frequency_hz:g} Hz (point {i})")
+            raise InputError(
+                "points",
+                say(
+                    "must not give two attenuations at {frequency_hz} Hz (point {number})",
+                    frequency_hz=format(p.frequency_hz, "g"),
+                    number=i,
+                ),
+            )
     _rising(sorted(seen.items()))
 
 
@@ -227,6 +258,13 @@ def _rising(pairs: list[tuple[float, float]]) -> None:
     for (f1, a1), (f2, a2) in pairwise(pairs):
         if a2 < 0.8 * a1:
             raise InputError(
-                "points", f"must not fall as frequency rises; {a1:g} dB/m at {f1:g} Hz, then {a2:g} at {f2:g} Hz",
-                cure="A line loses more at higher frequencies: look for a slipped digit or swapped columns.",
-            )  # fmt: skip
+                "points",
+                say(
+                    "must not fall as frequency rises; {a1} dB/m at {f1} Hz, then {a2} at {f2} Hz",
+                    a1=format(a1, "g"),
+                    f1=format(f1, "g"),
+                    a2=format(a2, "g"),
+                    f2=format(f2, "g"),
+                ),
+                cure=say("A line loses more at higher frequencies: look for a slipped digit or swapped columns."),
+            )

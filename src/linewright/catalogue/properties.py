@@ -6,7 +6,6 @@ figures do not agree with each other or with its dimensions, ``contradictions`` 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -23,6 +22,7 @@ from linewright.core.errors import InputError
 from linewright.core.formatting import plain, quantity
 from linewright.core.formulas.coax import LOSS_PER_KELVIN
 from linewright.core.formulas.heating import ambient_factor, bearable_heat_w_per_m, hot_spot_factor
+from linewright.core.frozen import dataclass
 from linewright.core.messages import mark, say
 from linewright.core.nouns.line import LineType
 from linewright.core.quantities import SPEED_OF_LIGHT_M_PER_S

@@ -5,11 +5,13 @@ from __future__ import annotations
 import csv
 from collections.abc import Iterator, Mapping
 from functools import cache
-from importlib.resources import files
+from pathlib import Path
 
 from linewright.core.messages import say, together
 
 Row = dict[str, str]
+DATA = Path(__file__).parent / "data"
+"""Read as plain files: ``importlib.resources`` costs every command the import of the readers of archives."""
 
 
 @cache
@@ -19,7 +21,7 @@ def rows(name: str) -> tuple[Row, ...]:
     >>> rows("types")[0]["designator"]
     'RG-58/U'
     """
-    text = files(__package__).joinpath("data", f"{name}.csv").read_text(encoding="utf-8")
+    text = (DATA / f"{name}.csv").read_text(encoding="utf-8")
     head, *body = csv.reader(text.splitlines())
     return tuple(dict(zip(head, line, strict=True)) for line in body)
 
@@ -45,8 +47,9 @@ def source_words(keys: str) -> str:
 
 
 SAID: Mapping[str, tuple[str, ...]] = {
-    "connectors": ("source",), "exposure_factors": ("source", "place"), "exposure_limits": ("source", "place"),
-    "fittings": ("source",), "noise_sites": ("source", "place"), "obsolete": ("why",), "sources": ("source",),
+    "connectors": ("value", "source", "note"), "exposure_factors": ("source", "place"),
+    "exposure_limits": ("source", "place"), "fittings": ("name", "value", "source", "note"),
+    "noise_sites": ("source", "place"), "obsolete": ("why",), "sources": ("source",),
 }  # fmt: skip
 """Columns of the data files whose words are said in the reader's language."""
 
@@ -54,12 +57,16 @@ SAID: Mapping[str, tuple[str, ...]] = {
 def worded(text: str) -> str:
     """Return what a data file says of a source, to be said in the reader's language; a bare address stays.
 
-    >>> from linewright.core.locale import manner
+    >>> from linewright.core.formatting import manner
     >>> from linewright.core.messages import written
     >>> written(worded("common practice, no source"), manner("de")), worded("scc-ares-races.org/cable")
     ('übliche Praxis, keine Quelle', 'scc-ares-races.org/cable')
     """
-    return say(text) if " " in text else text
+    return say(text) if _is_worded(text) else text
+
+
+def _is_worded(text: str) -> bool:
+    return " " in text or (text[:1].isalpha() and not {".", "/"} & {*text})
 
 
 def placed(source: str, place: str) -> str:
@@ -71,4 +78,4 @@ def messages() -> Iterator[str]:
     """Yield every message of the data files, for the catalogues of messages."""
     for name, columns in SAID.items():
         for row in rows(name):
-            yield from (row[column] for column in columns if " " in row[column])
+            yield from (row[column] for column in columns if _is_worded(row[column]))

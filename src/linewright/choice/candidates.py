@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from functools import cache
 
 from linewright.core.formatting import digits, metres, plain
+from linewright.core.frozen import dataclass
 from linewright.core.messages import say, together
 from linewright.core.nouns.belief import Belief
 from linewright.core.nouns.bench import Piece

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from itertools import pairwise
 
 import numpy as np
@@ -18,6 +18,7 @@ from linewright.choice.workings import longest_worked, losses_worked
 from linewright.core.arrays import Floats
 from linewright.core.errors import InputError
 from linewright.core.formatting import frequency, metres, plain
+from linewright.core.frozen import dataclass
 from linewright.core.messages import say
 from linewright.core.nouns.belief import Belief
 from linewright.core.nouns.bench_result import Working
@@ -156,8 +157,12 @@ def prepare(question: Question) -> Prepared:
     span = Span(run, first, end, {tag: resampled(b) for tag, b in question.beliefs.items()})
     length_m = length_of(run, first, end)
     if wishes.tail_m >= length_m:
-        rule = f"must be shorter than the way of {metres(length_m)}; got {metres(wishes.tail_m)}"
-        raise InputError("tail", rule, cure='A tail is a metre or three: --tail "3 m".')
+        rule = say(
+            "must be shorter than the way of {length_m}; got {value}",
+            length_m=metres(length_m),
+            value=metres(wishes.tail_m),
+        )
+        raise InputError("tail", rule, cure=say('A tail is a metre or three: --tail "3 m".'))
     found, kept_out = _laid(question, _ohm(run, first, end), length_m)
     choices = candidates(found, wishes, length_m)
     loss_db = losses_db(span, choices)
@@ -190,7 +195,9 @@ def span_of(run: Run) -> tuple[int, int]:
         return len(run.chain), len(run.chain)
     if not lines:
         raise InputError(
-            "run", f"must hold a line to be replaced; {run.name} has none", cure="Add the line it has, or a route."
+            "run",
+            say("must hold a line to be replaced; {name} has none", name=run.name),
+            cure=say("Add the line it has, or a route."),
         )
     return -max(lines)[1], 1 - max(lines)[1]
 
@@ -201,7 +208,11 @@ def _named(run: Run, name: str) -> int:
         if wanted in (part.name.lower(), part.piece.tag.lower() if isinstance(part, LinePart) else ""):
             return i
     known = ", ".join(part.name for part in run.chain)
-    raise InputError("replace", f"must name parts of {run.name}; got {name!r}", cure=f"Its parts are {known}.")
+    raise InputError(
+        "replace",
+        say("must name parts of {name}; got {value}", name=run.name, value=repr(name)),
+        cure=say("Its parts are {known}.", known=known),
+    )
 
 
 def length_of(run: Run, first: int, end: int) -> float:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +11,7 @@ from linewright.choice.candidates import Candidate, figure
 from linewright.choice.walks import DRAWS, Span
 from linewright.core.arrays import Floats
 from linewright.core.formatting import digits, frequency, plain
+from linewright.core.frozen import dataclass
 from linewright.core.messages import say
 from linewright.core.nouns.choice import Check, ChosenBand, Option, Stretch, Wishes
 from linewright.core.nouns.line import LineType
@@ -49,7 +49,7 @@ def as_it_is(span: Span, limit_db: Floats, received: Hearing | None) -> Option:
     """Return the run as it is, as a choice that costs nothing."""
     lies = [p for p in span.run.chain[span.first : span.end] if isinstance(p, LinePart)]
     kept = tuple(Stretch(p.name, p.piece.length_m, 0.0, p.measured) for p in lies)
-    named = Named("as it is", kept, 0.0, [p.piece.line for p in lies if p.piece.line])
+    named = Named(say("as it is"), kept, 0.0, [p.piece.line for p in lies if p.piece.line])
     known = span.once("as it is", lambda: Laid(span, span.run, span.end))
     return _option(known, named, span.run.wishes, limit_db, received)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -16,6 +16,7 @@ from linewright.core.arrays import Floats
 from linewright.core.formatting import digits, metres, plain, quantity
 from linewright.core.formulas.lossy_line import impedance_skew
 from linewright.core.formulas.two_port import State, through_line
+from linewright.core.frozen import dataclass
 from linewright.core.messages import say
 from linewright.core.nouns.bench_result import Working
 from linewright.core.nouns.choice import LongestRun, Option, Prices, Remedy, RemedyKind

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -12,6 +12,7 @@ from linewright.choice.sharing import Sharing, Solution, solve
 from linewright.core.arrays import Floats
 from linewright.core.errors import InputError
 from linewright.core.formatting import digits, frequency, metres, plain, quantity
+from linewright.core.frozen import dataclass
 from linewright.core.messages import say, together
 from linewright.core.nouns.belief import Belief
 from linewright.core.nouns.bench import Piece
@@ -197,15 +198,25 @@ def share_pieces(question: SharingQuestion, *, seconds: float = 9.0, progress: P
 
 def _checked(question: SharingQuestion) -> Sequence[Need]:
     if not question.needs:
-        raise InputError("runs", "must name at least one run to feed", cure="Give a run its route and its bands.")
+        raise InputError(
+            "runs", say("must name at least one run to feed"), cure=say("Give a run its route and its bands.")
+        )
     for need in question.needs:
         if not need.route_m > 0:
-            raise InputError("route", f"must be above zero; got {need.route_m:g} m for {need.name}")
+            raise InputError(
+                "route",
+                say("must be above zero; got {value} m for {name}", value=format(need.route_m, "g"), name=need.name),
+            )
         if not need.weight >= 0:
-            raise InputError("weight", f"must not be negative; got {need.weight:g} for {need.name}")
+            raise InputError(
+                "weight",
+                say("must not be negative; got {value} for {name}", value=format(need.weight, "g"), name=need.name),
+            )
     currencies = {o.currency for o in question.offers}
     if len(currencies) > 1:
-        raise InputError("currency", f"must be one for all prices; got {', '.join(sorted(currencies))}")
+        raise InputError(
+            "currency", say("must be one for all prices; got {value}", value=", ".join(sorted(currencies)))
+        )
     return question.needs
 
 

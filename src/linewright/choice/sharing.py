@@ -7,7 +7,7 @@ import sys
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import combinations, pairwise
 from math import comb
 from threading import Lock
@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from linewright.core.arrays import Floats
 from linewright.core.errors import CannotError
+from linewright.core.frozen import dataclass
 
 # What is to be shared out, in figures, and who gets what: the nouns of the program
 

@@ -7,7 +7,7 @@ it, so each main run is walked twice, each tail once, and a pair of them costs f
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from functools import lru_cache
 from itertools import groupby
 from math import prod
@@ -18,6 +18,7 @@ import numpy as np
 from linewright.choice.candidates import Candidate, LineSource
 from linewright.core.arrays import Floats
 from linewright.core.formulas.two_port import State
+from linewright.core.frozen import dataclass
 from linewright.core.nouns.belief import Belief
 from linewright.core.nouns.station import Antenna, ConnectorPart, Run, TunerPart
 from linewright.link.chain import antenna_state

@@ -41,7 +41,7 @@ def prices_worked(option: Option, currency: str) -> Iterator[Working]:
                 say("length · price by length + 2 · price of a connector"),
                 ((say("length"), metres(s.length_m)),
                  (say("price"), quantity(price, currency) if currency else price)),
-                say("The person's own prices."),
+                say("Your own prices."),
                 ("price", s.name),
             )  # fmt: skip
 

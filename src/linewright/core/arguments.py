@@ -76,7 +76,7 @@ def _hints(function: Callable[..., Any]) -> Mapping[str, Any]:
 
 
 class ClassName(str):
-    """The name of a class that is not loaded where it is named."""
+    """The name of a class that is not loaded where it is named; of several with a bar between, or None."""
 
     __slots__ = ()
 
@@ -88,7 +88,8 @@ def fits(value: Any, hint: Any) -> bool:
     (True, False, True, False)
     """
     if isinstance(hint, ClassName):
-        return any(hint == kind.__name__ for kind in type(value).__mro__)
+        names = {name.strip() for name in hint.split("|")}
+        return (value is None and "None" in names) or any(kind.__name__ in names for kind in type(value).__mro__)
     origin, inner = get_origin(hint), get_args(hint)
     if origin in (typing.Union, types.UnionType):
         return any(fits(value, one) for one in inner)
@@ -99,7 +100,8 @@ def fits(value: Any, hint: Any) -> bool:
     if hint in (float, int, complex):
         kind = {float: numbers.Real, int: numbers.Integral, complex: numbers.Complex}[hint]
         return isinstance(value, kind) and not isinstance(value, bool)
-    if hint is Any or not isinstance(hint, type) or getattr(hint, "_is_protocol", False):
+    unseen = getattr(hint, "_is_protocol", False) and not getattr(hint, "_is_runtime_protocol", False)
+    if hint is Any or not isinstance(hint, type) or unseen:
         return True
     return isinstance(value, hint)
 

@@ -20,9 +20,29 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from linewright.core.messages import mark, say, together
+
 
 class LinewrightError(Exception):
-    """The root of everything this package raises on purpose."""
+    """The root of everything this package raises on purpose.
+
+    As a string it is English. Words that were given as a message stay one, so that a page can say them in its language.
+    """
+
+    def __str__(self) -> str:
+        """Return its words, a message where they were given as one."""
+        words = self.args[0] if len(self.args) == 1 else ""
+        return words if isinstance(words, str) else super().__str__()
+
+    def __reduce__(self) -> tuple[object, ...]:
+        """Return what makes it again in another process, whatever its arguments were."""
+        return _again, (type(self), self.args, self.__dict__)
+
+
+def _again(kind: type[LinewrightError], args: tuple[object, ...], known: dict[str, object]) -> LinewrightError:
+    found = kind.__new__(kind, *args)
+    found.__dict__.update(known)
+    return found
 
 
 @dataclass(frozen=True)
@@ -34,14 +54,11 @@ class Culprit:
     key: str | None = None
 
     def __str__(self) -> str:
-        parts = []
-        if self.row is not None:
-            parts.append(f"row {self.row}")
-        if self.key:
-            parts.append(self.key)
-        if self.file:
-            parts.append(self.file)
-        return " of ".join(parts)
+        place = "" if self.row is None else say("row {row}", row=self.row)
+        for name in filter(None, (self.key, self.file)):
+            whole = _printable(name)
+            place = say("{part} of {whole}", part=place, whole=whole) if place else whole
+        return place
 
 
 MAX_QUOTED = 80
@@ -61,12 +78,30 @@ def clipped(text: str) -> str:
     >>> clipped("must be a number; got '" + 200 * "x" + "'").count("x")
     77
     """
-    if not text.replace("\n", "").isprintable():
-        text = "".join(c if c.isprintable() or c == "\n" else ascii(c)[1:-1] for c in text)
-    return QUOTED.sub(lambda m: f"{m[0][:78]}...{m[0][-1] if m[0][0] in QUOTES else ''}", text)[:MAX_WORDS]
+    shown = "\n".join(map(_printable, text.split("\n")))
+    short = QUOTED.sub(lambda m: f"{m[0][:78]}...{m[0][-1] if m[0][0] in QUOTES else ''}", shown)[:MAX_WORDS]
+    return text if short == text else short
+
+
+def _printable(text: str) -> str:
+    return text if text.isprintable() else "".join(c if c.isprintable() else ascii(c)[1:-1] for c in text)
 
 
 QUOTES = "'\""
+
+
+ARGUMENTS = frozenset((
+    mark("answer"), mark("band"), mark("bands"), mark("change"), mark("chart"), mark("club"), mark("curve"),
+    mark("date"), mark("day"), mark("distance"), mark("division"), mark("duty"), mark("export"), mark("far end"),
+    mark("files"), mark("frequencies"), mark("frequency"), mark("gain"), mark("impedance"), mark("insertion"),
+    mark("ledger"), mark("length"), mark("limit"), mark("limits"), mark("line"), mark("load"), mark("loss"),
+    mark("meter"), mark("name"), mark("note"), mark("part"), mark("path"), mark("piece"), mark("pieces"),
+    mark("plan"), mark("power"), mark("prices"), mark("rated"), mark("reading"), mark("readings"),
+    mark("reference"), mark("route"), mark("row"), mark("run"), mark("runs"), mark("session"), mark("sheet"),
+    mark("signal"), mark("size"), mark("station"), mark("sweep"), mark("sweeps"), mark("table"), mark("tag"),
+    mark("token"), mark("touchstone file"), mark("unit"), mark("work"),
+))  # fmt: skip
+"""Arguments that a page says in its language. Keys and columns of files stay as they are."""
 
 
 class InputError(LinewrightError, ValueError):
@@ -84,9 +119,9 @@ class InputError(LinewrightError, ValueError):
         super().__init__(self._sentence())
 
     def _sentence(self) -> str:
-        place = f" ({self.where})" if str(self.where) else ""
-        tail = f" {self.cure}" if self.cure else ""
-        return f"{self.argument} {self.rule}{place}.{tail}"
+        place = (" (", str(self.where), ")") if str(self.where) else ()
+        argument = say(self.argument) if self.argument in ARGUMENTS else self.argument
+        return together([together([argument, " ", self.rule, *place, "."], ""), self.cure])
 
     def at(self, where: Culprit) -> InputError:
         """Return the same error, now with its place."""

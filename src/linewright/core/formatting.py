@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from typing import Any, Concatenate, ParamSpec
+from typing import Any, Concatenate, Literal, ParamSpec
 
-from linewright.core.locale import ENGLISH, FEET_PER_METRE, Manner
+from linewright.core.errors import UnknownNameError
+from linewright.core.locale import ENGLISH, FEET_PER_METRE, LANGUAGES, Manner
 from linewright.core.messages import Said, say, written
 from linewright.core.quantities import NOISE_REFERENCE_KELVIN
 
@@ -18,6 +19,41 @@ P = ParamSpec("P")
 
 MOST = 1e6
 """A figure larger than this says that something is wrong; it stands in powers of ten."""
+
+
+def manner(language: str = "en", decimal: str | None = None, lengths: str = "m") -> Manner:
+    """Return the manner for a language, with its own decimal mark unless another is asked for.
+
+    Parameters
+    ----------
+    language : str
+        "en" or "de".
+    decimal : str, optional
+        "point" or "comma"; the language's own when left out.
+    lengths : str
+        "m" or "ft".
+
+    Raises
+    ------
+    UnknownNameError
+        If one of them is not known; the message says what is.
+
+    >>> manner("de")
+    Manner(language='de', decimal=',', lengths='m')
+    """
+    marks: dict[str, Literal[".", ","]] = {"point": ".", "comma": ","}
+    units: dict[str, Literal["m", "ft"]] = {"m": "m", "ft": "ft"}
+    for argument, name, known in (
+        ("language", language, LANGUAGES),
+        ("decimal", decimal or "point", marks),
+        ("lengths", lengths, units),
+    ):
+        if name not in known:
+            raise UnknownNameError(
+                argument, say("must be one of {known}; got {value}", known=", ".join(known), value=repr(name))
+            )
+    own = "point" if LANGUAGES[language] == "." else "comma"
+    return Manner(language, marks[decimal or own], units[lengths])
 
 
 class Figure(Said):
@@ -180,6 +216,15 @@ def frequency(frequency_hz: float) -> str:
     return figure(_frequency, frequency_hz)
 
 
+def near_frequency(frequency_hz: float) -> str:
+    """Write a frequency that is told as the neighbourhood of something, to three digits.
+
+    >>> near_frequency(256.6799e6)
+    '257 MHz'
+    """
+    return frequency(float(f"{frequency_hz:.3g}"))
+
+
 def _frequencies(manner: Manner, hertz: Sequence[float]) -> str:
     said = [_frequency(manner, f) for f in hertz]
     units = {text.partition(" ")[2] for text in said}
@@ -211,7 +256,7 @@ def _metres(manner: Manner, length_m: float, figures: int) -> str:
     return manner.number(f"{text.rstrip('0').rstrip('.') if '.' in text else text} ft")
 
 
-PREFIXES = ((1e3, "k"), (1.0, ""), (1e-3, "m"), (1e-6, "µ"), (1e-9, "n"), (1e-12, "p"))
+PREFIXES = ((1e9, "G"), (1e6, "M"), (1e3, "k"), (1.0, ""), (1e-3, "m"), (1e-6, "µ"), (1e-9, "n"), (1e-12, "p"))
 
 
 def prefixed(value: float, unit: str, least: float = 1e-12) -> str:
@@ -224,6 +269,15 @@ def prefixed(value: float, unit: str, least: float = 1e-12) -> str:
         ((size, name) for size, name in PREFIXES if value >= 0.9995 * size or size <= 1.001 * least), PREFIXES[-1]
     )
     return quantity(digits(value / size, 3), f"{prefix}{unit}")
+
+
+def power(value_w: float, figures: int = 3) -> str:
+    """Write a power with so many figures: from a kilowatt up with a prefix, below it in watts.
+
+    >>> power(135951.0), power(0.874), power(1500.0)
+    ('136 kW', '0.874 W', '1.5 kW')
+    """
+    return prefixed(value_w, "W") if value_w >= 999.5 else quantity(digits(value_w, figures), "W")
 
 
 def away(distance_m: float) -> str:

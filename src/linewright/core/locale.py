@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import gettext
-from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 from typing import Literal
 
-from linewright.core.errors import UnknownNameError
+from linewright.core.frozen import dataclass
 
 LOCALE = Path(__file__).parent.parent / "locale"
 """Catalogues of messages, a folder a language, made by ``tools/messages.py``."""
@@ -51,36 +50,3 @@ def _messages(language: str) -> gettext.NullTranslations:
     if language == "en":
         return gettext.NullTranslations()
     return gettext.translation("linewright", LOCALE, [language])
-
-
-def manner(language: str = "en", decimal: str | None = None, lengths: str = "m") -> Manner:
-    """Return the manner for a language, with its own decimal mark unless another is asked for.
-
-    Parameters
-    ----------
-    language : str
-        "en" or "de".
-    decimal : str, optional
-        "point" or "comma"; the language's own when left out.
-    lengths : str
-        "m" or "ft".
-
-    Raises
-    ------
-    UnknownNameError
-        If one of them is not known; the message says what is.
-
-    >>> manner("de")
-    Manner(language='de', decimal=',', lengths='m')
-    """
-    marks: dict[str, Literal[".", ","]] = {"point": ".", "comma": ","}
-    units: dict[str, Literal["m", "ft"]] = {"m": "m", "ft": "ft"}
-    for argument, name, known in (
-        ("language", language, LANGUAGES),
-        ("decimal", decimal or "point", marks),
-        ("lengths", lengths, units),
-    ):
-        if name not in known:
-            raise UnknownNameError(argument, f"must be one of {', '.join(known)}; got {name!r}")
-    own = "point" if LANGUAGES[language] == "." else "comma"
-    return Manner(language, marks[decimal or own], units[lengths])

@@ -13,9 +13,11 @@ import re
 import sys
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal, TextIO
+from typing import IO, Any, Literal, TextIO
+
+from linewright.core.errors import CannotError, InputError
+from linewright.core.frozen import dataclass
 
 System = Literal["linux", "windows", "macos"]
 TRIED: tuple[System, ...] = ("linux",)
@@ -323,11 +325,100 @@ def make_private(path: Path) -> None:
 M_ARENA_MAX, ARENAS = -8, 2
 """The option of glibc's ``mallopt`` (malloc.h), and how many heaps the threads share. One for each of forty threads
 keeps what it has freed."""
+M_MMAP_THRESHOLD, LARGE_BYTES = -3, 1 << 20
+"""What is larger goes back to the system as soon as it is freed. Unset, the bound rises to the largest freed so far."""
 
 
 def share_heaps() -> None:
-    """Let the threads share a few heaps, where the C library has such an option."""
+    """Let the threads share a few heaps, and none keep large blocks, where the C library has such options."""
+    _c_library("mallopt", M_ARENA_MAX, ARENAS)
+    _c_library("mallopt", M_MMAP_THRESHOLD, LARGE_BYTES)
+
+
+def give_back() -> None:
+    """Give the system back what is free in the heaps, where the C library can (glibc's ``malloc_trim``)."""
+    _c_library("malloc_trim", 0)
+
+
+def _c_library(name: str, *given: int) -> None:
     import ctypes
 
     with suppress(AttributeError, OSError, TypeError):
-        ctypes.CDLL(None).mallopt(M_ARENA_MAX, ARENAS)
+        getattr(ctypes.CDLL(None), name)(*given)
+
+
+# Serial ports
+
+
+def open_serial(port: str, baud: str) -> IO[bytes]:
+    """Return a serial port, opened for lines of text: 8 bits, no parity, one stop bit, no flow control.
+
+    Raises
+    ------
+    InputError
+        If there is no such port, or it does not know the rate.
+    CannotError
+        On Windows, whose ports want a library.
+    """
+    if system() == "windows":
+        raise CannotError(
+            "A serial port here needs PyVISA: install linewright[instruments], and name visa:ASRL3::INSTR."
+        )
+    import termios
+    import tty
+
+    rate = getattr(termios, f"B{baud}", None) if baud.isascii() and baud.isdigit() else None
+    if not rate:
+        raise InputError("baud", f"must be a rate that serial ports have; got {baud[:20]!r}", cure="9600 is usual.")
+    try:
+        found = os.open(port, os.O_RDWR | os.O_NOCTTY)
+        try:
+            tty.setraw(found)
+            told = termios.tcgetattr(found)
+            told[2] = (told[2] & ~(termios.PARENB | termios.CSTOPB | termios.CSIZE)) | termios.CS8 | termios.CLOCAL
+            told[4] = told[5] = rate
+            termios.tcsetattr(found, termios.TCSANOW, told)
+        except BaseException:
+            os.close(found)
+            raise
+    except (OSError, termios.error) as cause:
+        rule = f"must be a serial port; {port}: {cause.args[-1]}"
+        raise InputError("from", rule, cure="Is it plugged in, and may you use it?") from cause
+    return os.fdopen(found, "r+b", buffering=0)
+
+
+def processes(loaded: Sequence[str]) -> Any:
+    """Return what begins processes of our own, with some modules loaded where a server of forks begins them.
+
+    A fork of a process with threads may find their locks taken for ever, so the fork is made of a server without any.
+    Windows has no forks: there each process loads what it needs.
+    """
+    import multiprocessing
+
+    if "forkserver" not in multiprocessing.get_all_start_methods():
+        return multiprocessing.get_context("spawn")
+    context = multiprocessing.get_context("forkserver")
+    context.set_forkserver_preload(list(loaded))
+    return context
+
+
+def keep_to(most_mb: int, most_s: int, nice: int) -> None:
+    """Let this process stand behind others, and have no more memory and time, as far as the system sees to it.
+
+    Windows sees to none of it; macOS not to the memory.
+    """
+    if system() == "windows":
+        return
+    import resource
+
+    os.nice(nice)
+    for what, most in ((resource.RLIMIT_DATA, most_mb << 20), (resource.RLIMIT_CPU, most_s)):
+        with suppress(ValueError, OSError):
+            resource.setrlimit(what, (most, most))
+
+
+def pass_interrupts_by() -> None:
+    """Let what interrupts a command on its terminal pass this process by: it ends with its parent."""
+    import signal
+
+    signal.signal(signal.SIGINT, signal.SIG_IGN)

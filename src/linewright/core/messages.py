@@ -6,7 +6,8 @@ same value to write itself in that manner; nothing has to be worked out again.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from pathlib import Path
 from string import Formatter
 
 from linewright.core.locale import ENGLISH, Manner
@@ -56,7 +57,11 @@ class Sentence(Said):
         return manner.message(self.pattern, self.many, self.how_many)
 
 
-def say(pattern: str, **parts: str | int) -> str:
+Part = str | int | Path | BaseException
+"""What may stand in a place: a text, a count, the path of a file, or the cause of an error."""
+
+
+def say(pattern: str, **parts: Part) -> str:
     """Return a sentence from a pattern with named places.
 
     Parameters
@@ -64,7 +69,7 @@ def say(pattern: str, **parts: str | int) -> str:
     pattern : str
         English, with ``{name}`` places and doubled braces for real ones. It is the key of the catalogue of messages,
         so it stands as one literal in the call.
-    **parts : str or int
+    **parts : Part
         What stands in the places: names as they are, other sentences and figures as ``Said``.
 
     >>> say("the {meter} reads {level}", meter="desk meter", level="3 W")
@@ -73,7 +78,7 @@ def say(pattern: str, **parts: str | int) -> str:
     return _sentence(pattern, None, 1, parts)
 
 
-def say_many(one: str, many: str, count: int, **parts: str | int) -> str:
+def say_many(one: str, many: str, count: int, **parts: Part) -> str:
     """Return a sentence that counts: ``one`` for a count of one, else ``many``; the count stands at ``{count}``.
 
     >>> say_many("{count} reading", "{count} readings", 1), say_many("{count} reading", "{count} readings", 3)
@@ -82,7 +87,7 @@ def say_many(one: str, many: str, count: int, **parts: str | int) -> str:
     return _sentence(one, many, count, {**parts, "count": count})
 
 
-def _sentence(pattern: str, many: str | None, count: int, parts: dict[str, str | int]) -> str:
+def _sentence(pattern: str, many: str | None, count: int, parts: Mapping[str, Part]) -> str:
     kept = {name: part if isinstance(part, str) else str(part) for name, part in parts.items()}
     text = Sentence((pattern if many is None or count == 1 else many).format_map(kept))
     text.pattern, text.many, text.how_many, text.parts = pattern, many, count, kept

@@ -12,6 +12,7 @@ from math import inf, log, log10, pi
 from typing import Final
 
 from linewright.core.errors import InputError, UnitError
+from linewright.core.messages import say
 
 # Decibels and the ratios behind them
 
@@ -39,7 +40,9 @@ def loss_db(power_in_w: float, power_out_w: float) -> float:
     1.0
     """
     if power_in_w <= 0 or power_out_w <= 0:
-        raise InputError("power", f"must be above zero to form a ratio; got {min(power_in_w, power_out_w)} W")
+        raise InputError(
+            "power", say("must be above zero to form a ratio; got {value} W", value=str(min(power_in_w, power_out_w)))
+        )
     return 10.0 * log10(power_in_w / power_out_w)
 
 
@@ -68,7 +71,11 @@ def reflection_from_swr(swr: float) -> float:
     0.2
     """
     if not swr >= 1.0:
-        raise InputError("swr", f"must be at least 1; got {swr:g}", cure="An SWR of 1 is a perfect match.")
+        raise InputError(
+            "swr",
+            say("must be at least 1; got {value}", value=format(swr, "g")),
+            cure=say("An SWR of 1 is a perfect match."),
+        )
     return (swr - 1.0) / (swr + 1.0) if swr != inf else 1.0
 
 
@@ -114,19 +121,35 @@ RATIO_DB: Final[Mapping[str, float]] = {"db": 1.0}
 def _split(text: object, name: str, example: str) -> tuple[float, str]:
     if not isinstance(text, str):
         what = "the bare number" if isinstance(text, (int, float)) and not isinstance(text, bool) else "instead"
-        raise UnitError(name, f"needs a number with its unit; got {what} {text!r}", cure=f'Write it as "{example}".')
+        raise UnitError(
+            name,
+            say("needs a number with its unit; got {value} {text}", value=what, text=repr(text)),
+            cure=say('Write it as "{example}".', example=example),
+        )
     match = _QUANTITY.match(text)
     if match is None:
-        raise UnitError(name, f"is not a number with a unit; got {text!r}", cure=f'Write it as "{example}".')
+        raise UnitError(
+            name,
+            say("is not a number with a unit; got {value}", value=repr(text)),
+            cure=say('Write it as "{example}".', example=example),
+        )
     number, unit = match.groups()
     if unit is None:
-        raise UnitError(name, f"needs a unit; got the bare number {text!r}", cure=f'Write it as "{example}".')
+        raise UnitError(
+            name,
+            say("needs a unit; got the bare number {value}", value=repr(text)),
+            cure=say('Write it as "{example}".', example=example),
+        )
     if re.fullmatch(r"[+-]?[1-9]\d{0,2},\d{3}", number):
         both = f"{number.replace(',', '.')} or {number.replace(',', '')}"
-        raise InputError(name, f"may mean {both}; got {text!r}", cure="Write it with a point, or without a comma.")
+        raise InputError(
+            name,
+            say("may mean {both}; got {value}", both=both, value=repr(text)),
+            cure=say("Write it with a point, or without a comma."),
+        )
     value = float(number.replace(",", "."))
     if not math.isfinite(value):
-        raise InputError(name, f"must be finite; got {text!r}")
+        raise InputError(name, say("must be finite; got {value}", value=repr(text)))
     return value, unit.strip()
 
 
@@ -135,7 +158,11 @@ def _scaled(text: object, name: str, units: Mapping[str, float], example: str) -
     factor = units.get(unit.lower())
     if factor is None:
         known = ", ".join(units)
-        raise UnitError(name, f"has the unit {unit!r}, which is none of {known}", cure=f'Write it as "{example}".')
+        raise UnitError(
+            name,
+            say("has the unit {unit}, which is none of {known}", unit=repr(unit), known=known),
+            cure=say('Write it as "{example}".', example=example),
+        )
     return value * factor
 
 
@@ -147,7 +174,7 @@ def length_m(text: object, name: str = "length") -> float:
     """
     value = round(_scaled(text, name, LENGTH_M, "7.2 m"), 9)
     if value <= 0:
-        raise InputError(name, f"must be above zero; got {text!r}")
+        raise InputError(name, say("must be above zero; got {value}", value=repr(text)))
     return value
 
 
@@ -159,7 +186,7 @@ def frequency_hz(text: object, name: str = "frequency") -> float:
     """
     value = round(_scaled(text, name, FREQUENCY_HZ, "144 MHz"), 3)
     if value <= 0:
-        raise InputError(name, f"must be above zero; got {text!r}")
+        raise InputError(name, say("must be above zero; got {value}", value=repr(text)))
     return value
 
 
@@ -172,11 +199,11 @@ def power_w(text: object, name: str = "power") -> float:
     value, unit = _split(text, name, "5 W")
     if unit.lower() == "dbm":
         if value > 100:
-            raise InputError(name, f"is not a power anyone has; got {text!r}")
+            raise InputError(name, say("is not a power anyone has; got {value}", value=repr(text)))
         return watts(value)
     result = _scaled(text, name, POWER_W, "5 W")
     if result < 0:
-        raise InputError(name, f"must not be negative; got {text!r}")
+        raise InputError(name, say("must not be negative; got {value}", value=repr(text)))
     return result
 
 
@@ -194,7 +221,9 @@ def loss_ratio_db(text: object, name: str = "loss") -> float:
     value = ratio_db(text, name)
     if value < 0:
         raise InputError(
-            name, f"must not be negative; got {text!r}", cure="A loss is written as a positive number of dB."
+            name,
+            say("must not be negative; got {value}", value=repr(text)),
+            cure=say("A loss is written as a positive number of dB."),
         )
     return value
 
@@ -210,10 +239,14 @@ def frequency_range_hz(text: object, name: str = "rated") -> tuple[float, float]
     example = "1.8 MHz to 60 MHz"
     parts = re.split(r"\s+to\s+|\s*[-–…]\s*", text.strip()) if isinstance(text, str) else []
     if len(parts) != 2:
-        raise UnitError(name, f"is not a frequency range; got {text!r}", cure=f'Write it as "{example}".')
+        raise UnitError(
+            name,
+            say("is not a frequency range; got {value}", value=repr(text)),
+            cure=say('Write it as "{example}".', example=example),
+        )
     if re.fullmatch(_NUMBER, parts[0]):
         parts[0] += " " + _split(parts[1], name, example)[1]
     low, high = frequency_hz(parts[0], name), frequency_hz(parts[1], name)
     if not low < high:
-        raise InputError(name, f"must rise from low to high; got {text!r}")
+        raise InputError(name, say("must rise from low to high; got {value}", value=repr(text)))
     return low, high

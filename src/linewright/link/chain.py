@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -12,6 +11,7 @@ from linewright.core.errors import InputError
 from linewright.core.formulas.mismatch import reflection_from_swr
 from linewright.core.formulas.sparameters import impedance_from_reflection, reflection_from_impedance
 from linewright.core.formulas.two_port import State, load_state
+from linewright.core.frozen import dataclass
 from linewright.core.nouns.station import Antenna, TunerPart
 from linewright.link.draws import Draws, curve_at, sweep_at
 from linewright.link.sections import SYSTEM_OHM, RunSection

@@ -3,21 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from typing import NamedTuple, TypeVar
+from typing import TYPE_CHECKING, NamedTuple, TypeVar
 from zlib import crc32
 
 import numpy as np
 from numpy.typing import NDArray
 
 from linewright.catalogue.belief import catalogue_belief
-from linewright.core.arrays import Complexes, Floats
+from linewright.core.arrays import Complexes, Floats, median, quantile
 from linewright.core.errors import InputError
 from linewright.core.formatting import frequency
+from linewright.core.frozen import dataclass
 from linewright.core.nouns.belief import Belief
 from linewright.core.nouns.station import LinePart, Run
-from linewright.core.nouns.sweep import Sweep
 from linewright.core.quantities import TWO_PI
+
+if TYPE_CHECKING:
+    from linewright.core.nouns.sweep import Sweep
 
 # What is not known of a run, as draws that all its parts share: beliefs of its lines, phases of reflections
 
@@ -87,7 +89,7 @@ def mean_spread(draws: Floats) -> Spread:
 
 def median_spread(draws: Floats) -> Spread:
     """Return the median over the last axis with its interval, for what has a long tail."""
-    return _spread(draws, np.median(draws, axis=-1))
+    return _spread(draws, median(draws, axis=-1))
 
 
 def upper(draws: Floats) -> Floats:
@@ -98,7 +100,7 @@ def upper(draws: Floats) -> Floats:
 def _spread(draws: Floats, middle: Floats) -> Spread:
     if draws.shape[-1] == 1:
         return Spread(middle, middle, middle)
-    low, high = np.quantile(draws, ENDS, axis=-1)
+    low, high = quantile(draws, ENDS, axis=-1)
     return Spread(middle, np.minimum(low, middle), np.maximum(high, middle))
 
 

@@ -9,7 +9,7 @@ the lobe is not formed yet, so that its figure is too far rather than too near (
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from math import ceil, inf, isfinite, sqrt
 from typing import Final
 
@@ -29,6 +29,7 @@ from linewright.core.formulas.exposure import (
     reactive_near_field_m,
 )
 from linewright.core.formulas.exposure import eirp_w as eirp_of
+from linewright.core.frozen import dataclass
 from linewright.core.messages import mark, say
 from linewright.core.nouns.exposure import DensityFinding, ExposureFinding, Over, SumFinding
 from linewright.core.nouns.station import Run

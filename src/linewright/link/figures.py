@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
-from linewright.core.arrays import Floats
+from linewright.core.arrays import Floats, median
 from linewright.core.formulas.lossy_line import swr_in
 from linewright.core.formulas.two_port import State
+from linewright.core.frozen import dataclass
 from linewright.core.nouns.station import Run, SplitterPart, TransformerPart, TunerPart
 from linewright.link.chain import Walk, highest_swr
 from linewright.link.draws import Spread, mean_spread, median_spread, upper
@@ -77,8 +77,8 @@ def figures_of(run: Run, walked: Walk) -> RunFigures:
         matched_db=walked.matched_db.mean(axis=-1),
         total_db=total,
         swr_at_radio=seen,
-        swr_at_antenna=np.median(swr_on(walked.states[-1], line_at_antenna(walked.sections)), axis=-1),
-        highest_swr=np.median(highest_swr(walked.sections, frequencies), axis=-1),
+        swr_at_antenna=median(swr_on(walked.states[-1], line_at_antenna(walked.sections)), axis=-1),
+        highest_swr=median(highest_swr(walked.sections, frequencies), axis=-1),
         share=share,
         power_w=power,
         at_antenna_w=Spread(middle, np.minimum(arrives.low, middle), np.maximum(arrives.high, middle)),
@@ -126,11 +126,11 @@ def _parts(run: Run, walked: Walk, power_w: Floats, given_w: Floats) -> tuple[Pa
             PartFigures(
                 section=section,
                 loss_db=loss,
-                matched_db=np.median(section.matched_db, axis=-1),
+                matched_db=median(section.matched_db, axis=-1),
                 power_in_w=here,
                 power_out_w=left / section.ways,
                 heat_w=run.duty * run.mode_factor * branches * (here - left),
-                swr_in=np.median(swr_on(walked.states[i], section.line), axis=-1),
+                swr_in=median(swr_on(walked.states[i], section.line), axis=-1),
                 peak_voltage_v=upper(stress.voltage_v * np.sqrt(given_w)),
                 heat_w_per_m=None if stress.heat_per_m is None else upper(stress.heat_per_m * average_w),
                 alike_w=None if stress.alike_w is None else upper(stress.alike_w * average_w),

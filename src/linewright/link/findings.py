@@ -161,7 +161,7 @@ def _highest(parts: Sequence[PartFinding]) -> list[str]:
     most = max(parts, key=lambda p: p.peak_voltage_v)
     if most.peak_voltage_v < HIGH_V or "voltage" in (*most.beyond("known"), *most.beyond("memory")):
         return []
-    volts = quantity(plain(most.peak_voltage_v, 0), "V")
+    volts = prefixed(most.peak_voltage_v, "V")
     if most.voltage_rating_v is None:
         return [say("The highest voltage is {volts} peak, on {part}, and nobody states what that bears.",
                     volts=volts, part=most.name)]  # fmt: skip

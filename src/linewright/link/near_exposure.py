@@ -7,7 +7,6 @@ counts: against an exact half space that is 2 % too near at worst and 21 % too f
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from math import pi
 from typing import Any, Final, Protocol
@@ -15,8 +14,9 @@ from typing import Any, Final, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from linewright.core.arrays import Complexes, Floats
+from linewright.core.arrays import Complexes, Floats, distinct
 from linewright.core.formulas.near_field import AVERAGE_GROUND, PERFECT_GROUND, Solution, Wire, solve_over
+from linewright.core.frozen import dataclass
 from linewright.core.nouns.wire_antenna import Loop, Structure, WireAntenna, structure
 
 STEPS_M: Final = np.geomspace(0.1, 200.0, 56)
@@ -307,7 +307,7 @@ def _places_at(found: Solved, heights_m: tuple[float, ...]) -> Places:
     ends = np.array([end for w in found.structure.wires for end in (w.start_m, w.end_m)])
     extent = float(np.max(np.hypot(*(ends - found.structure.feed_m)[:, :2].T)))
     fine = np.arange(0.3, extent + 3.0, max(0.3, extent / 25.0))
-    steps = np.unique(np.concatenate([STEPS_M, fine]))
+    steps = distinct(np.concatenate([STEPS_M, fine]))
     points = _circle(found, steps, heights_m)
     return _places(found, points, steps, np.broadcast_to(steps, points.shape[:2]))
 

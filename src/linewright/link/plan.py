@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from linewright.core.arrays import Floats
 from linewright.core.errors import InputError
+from linewright.core.frozen import dataclass
+from linewright.core.messages import say
 from linewright.core.nouns.belief import Belief
 from linewright.core.nouns.plan import Budget
 from linewright.core.nouns.rules import Rules
@@ -20,7 +21,6 @@ from linewright.link.figures import figures_of, swr_on
 from linewright.link.findings import NO_RULES, band_finding, remarks
 from linewright.link.reception import hearing, reception_findings
 from linewright.link.sections import sections
-from linewright.link.workings import workings
 
 # The verb: what a run does on each of its frequencies
 
@@ -32,6 +32,7 @@ def plan_run(
     noise: NoiseSite | None = None,
     draws: int = 1000,
     rules: Rules = NO_RULES,
+    worked: bool = True,
 ) -> Budget:
     """Return what a run does on each of its frequencies: power, heat, voltage, reception, exposure, and workings.
 
@@ -48,6 +49,8 @@ def plan_run(
         How many draws an interval is made of.
     rules : Rules
         One's own limits of exposure, and what one's licence allows.
+    worked : bool
+        Whether it comes with how each figure was worked out; on several bands that takes as long as all the rest.
 
     Returns
     -------
@@ -77,6 +80,10 @@ def plan_run(
     heard = hearing(found, noise, draws)
     received = reception_findings(found, heard)
     bands = tuple(band_finding(found, i, received[i], rules) for i in range(len(run.frequencies_hz)))
+    if not worked:
+        return Budget(run.name, bands, remarks(found, heard))
+    from linewright.link.workings import workings
+
     return Budget(run.name, bands, remarks(found, heard), workings(found, bands, heard))
 
 
@@ -90,9 +97,11 @@ def walk_run(run: Run, beliefs: Mapping[str, Belief], frequency_hz: Floats, draw
 def check_run(run: Run, frequency_hz: Floats) -> None:
     """Refuse a run that cannot be reckoned with."""
     if not (len(frequency_hz) and np.all(np.isfinite(frequency_hz) & (frequency_hz > 0))):
-        raise InputError("frequencies", f"must be above zero, and at least one, in the run {run.name}")
+        raise InputError("frequencies", say("must be above zero, and at least one, in the run {name}", name=run.name))
     if not (np.isfinite(run.power_w) and run.power_w > 0):
-        raise InputError("power", f"must be above zero in the run {run.name}; got {run.power_w!r}")
+        raise InputError(
+            "power", say("must be above zero in the run {name}; got {value}", name=run.name, value=repr(run.power_w))
+        )
 
 
 # A run over many frequencies: curves with their intervals

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cache
 from math import sqrt
 from typing import Literal
@@ -18,6 +17,7 @@ from linewright.core.formatting import digits, per_metre, plain
 from linewright.core.formulas.heating import RATED_AT_CELSIUS, ambient_factor, rating_at_w
 from linewright.core.formulas.lossy_line import greatest
 from linewright.core.formulas.two_port import State
+from linewright.core.frozen import dataclass
 from linewright.core.messages import say
 from linewright.core.nouns.line import Grade, LineType
 from linewright.core.nouns.station import ConnectorPart, Curve, LinePart, Part
@@ -148,7 +148,7 @@ def _points(designator: str) -> tuple[PowerPoint, ...]:
 
 
 TINY_DB = 1e-300
-"""A line without loss heats nowhere, whichever way it leans."""
+"""Keeps 0/0 out for a line without loss."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +23,7 @@ from linewright.core.formulas.noise import (
     spread_db,
 )
 from linewright.core.formulas.sky import antenna_kelvin, sky_kelvin
+from linewright.core.frozen import dataclass
 from linewright.core.nouns.plan import NoiseSource, ReceptionFinding, ReceptionRemedy, ReceptionState
 from linewright.core.nouns.station import LinePart, NoiseSite, Preamplifier, PreamplifierPart, Receiver, Run
 from linewright.link.chain import Walk

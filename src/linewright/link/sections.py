@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from functools import partial
 
 import numpy as np
@@ -26,6 +25,7 @@ from linewright.core.formulas.two_port import (
     through_matrix,
     transformer,
 )
+from linewright.core.frozen import dataclass
 from linewright.core.nouns.belief import Belief
 from linewright.core.nouns.station import (
     ConnectorPart,

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -23,6 +22,7 @@ from linewright.core.formatting import (
 from linewright.core.formulas.coax import temperature_factor
 from linewright.core.formulas.exposure import DIPOLE_GAIN, eirp_w
 from linewright.core.formulas.lossy_line import impedance_skew
+from linewright.core.frozen import dataclass
 from linewright.core.messages import say, together
 from linewright.core.nouns.bench_result import Key, Working
 from linewright.core.nouns.exposure import ExposureFinding

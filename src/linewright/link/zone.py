@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, Final
 
@@ -11,7 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from linewright.catalogue.exposure_limits import Limit
-from linewright.core.arrays import Floats
+from linewright.core.arrays import Floats, distinct
+from linewright.core.frozen import dataclass
 from linewright.core.nouns.exposure import Span, Zone
 from linewright.core.nouns.wire_antenna import WireAntenna
 from linewright.link.exposure import Emitter, levels_of, losses, share_of_peak
@@ -99,7 +99,7 @@ def _grid(antenna: WireAntenna, frequency_hz: float, room_m: float) -> _Grid:
     y = np.linspace(0.0, high[1], CELLS[1])
     # Where people stand is looked at closely; above that in even steps, from as low as the zone may hang.
     floor = max(low[2], HEIGHTS_M[-1])
-    z = np.unique(np.concatenate([HEIGHTS_M, np.linspace(floor, max(high[2], floor + 1.0), CELLS[2])]))
+    z = distinct(np.concatenate([HEIGHTS_M, np.linspace(floor, max(high[2], floor + 1.0), CELLS[2])]))
     half = x[len(x) // 2 :] if found.is_even else x
 
     def make() -> dict[str, NDArray[Any]]:

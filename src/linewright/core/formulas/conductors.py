@@ -9,7 +9,6 @@ Skin effect, plating, cladding and the roll-off towards direct current all follo
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final
 
@@ -18,6 +17,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from linewright.core.arrays import Floats
 from linewright.core.errors import InputError
+from linewright.core.frozen import dataclass
 from linewright.core.quantities import VACUUM_PERMEABILITY_H_PER_M
 
 Complex = NDArray[np.complex128]

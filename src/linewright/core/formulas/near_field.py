@@ -19,7 +19,7 @@ wires that do not touch it. ``docs/near-field-equations.md`` derives the lines a
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from math import inf, isfinite, pi
 from typing import Final
 
@@ -28,6 +28,7 @@ from numpy.typing import ArrayLike
 
 from linewright.core.arrays import Complexes, Floats, Integers
 from linewright.core.errors import InputError
+from linewright.core.frozen import dataclass
 from linewright.core.quantities import (
     ANNEALED_COPPER_CONDUCTIVITY_S_PER_M,
     SPEED_OF_LIGHT_M_PER_S,

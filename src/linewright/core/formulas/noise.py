@@ -7,7 +7,6 @@ frequency as first axis and draws as the next; shapes broadcast. The line is tak
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Final, Literal
 
 import numpy as np
@@ -15,6 +14,7 @@ from numpy.typing import ArrayLike
 
 from linewright.core.arrays import Floats
 from linewright.core.errors import InputError
+from linewright.core.frozen import dataclass
 from linewright.core.quantities import NOISE_REFERENCE_KELVIN
 
 Place = Literal["antenna", "radio"]

@@ -216,7 +216,6 @@ def line_from_open_short(
     _reference(reference_ohm, 1)
     with np.errstate(divide="ignore", invalid="ignore"):
         root = np.sqrt((1.0 + o) * (1.0 + s) / ((1.0 - o) * (1.0 - s)))
-        root = np.where(root.real < 0, -root, root)
         r = (root - 1.0) / (root + 1.0)
         gl = np.asarray(-0.5 * np.log((o - r) / (1.0 - r * o)), dtype=np.complex128)
     return gl, np.asarray(reference_ohm * root, dtype=np.complex128)

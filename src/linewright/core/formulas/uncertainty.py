@@ -6,7 +6,6 @@ The guides: JCGM 100:2008 (the GUM) and JCGM 101:2008 (its supplement 1).
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
 from math import inf, log, sqrt
 
 import numpy as np
@@ -14,6 +13,7 @@ from numpy.typing import ArrayLike
 
 from linewright.core.arrays import Floats
 from linewright.core.errors import InputError
+from linewright.core.frozen import dataclass
 
 # Uncertainty as the guides have it: first-order propagation, and distributions propagated by Monte Carlo
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, field, fields, is_dataclass
+from dataclasses import asdict, field, fields, is_dataclass
 from typing import Any
 
+from linewright.core.frozen import dataclass
 from linewright.core.nouns.bench_result import Working
 from linewright.core.nouns.through import Estimate, ThroughResult
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from linewright.core.arrays import Floats
 from linewright.core.formulas.faults import series_capacitance_db, shunt_capacitance_db
+from linewright.core.frozen import dataclass
 from linewright.core.messages import say
 from linewright.core.nouns.bench import Piece
 from linewright.core.nouns.bench_result import Cause
@@ -172,3 +173,76 @@ class Belief:
     def loss_db(self, frequency_hz: ArrayLike) -> Floats:
         """Return draws of the whole loss, dB, shaped (*frequency, draws)."""
         return np.asarray(np.maximum(sum(self.parts_db(frequency_hz)), LEAST_DB))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Beside:
+    """What a session says of another piece than the one in question.
+
+    Attributes
+    ----------
+    tag, length_m : str, float
+        Which, and how long it was.
+    frequencies_hz, log_loss, covariance : ndarray, shapes (f), (f) and (f, f)
+        Where it looked, and mean and covariance of ln loss (dB) there.
+    """
+
+    tag: str
+    length_m: float
+    frequencies_hz: Floats
+    log_loss: Floats
+    covariance: Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Elsewhere:
+    """What another test says of pieces that lay beside one: a session without that one, or a sweep.
+
+    ``name`` tells tests apart; ``source`` is "bench" or "sweep"; ``meters`` are as in a test of the piece itself.
+    """
+
+    name: str
+    year: float
+    source: str
+    frequencies_hz: Floats
+    meters: tuple[int, ...]
+    beside: tuple[Beside, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class OneTest:
+    """What one test says of a piece.
+
+    Attributes
+    ----------
+    year : float
+        When, in years.
+    frequencies_hz : ndarray, shape (f,)
+        Where it looked; at least one.
+    belief : Belief
+        What it lets one believe, the catalogue included.
+    before : Belief, optional
+        What was believed before it, where the belief holds that too; None for a test that speaks alone.
+    log_loss : pair of ndarray, shapes (f) and (f, f), optional
+        Mean and covariance of what it says of ln loss beyond what was believed of the piece before; None for a test
+        that speaks alone.
+    length_m, connectors : float, int
+        The piece as it was in the test; 0 for as it is now, -1 for as many as now.
+    meters : tuple of int
+        How many meters read it at each frequency.
+    beside : tuple of Beside
+        What the same session says of other pieces, those of its own stock left out.
+    elsewhere : tuple of Elsewhere
+        What other tests up to that day say of those pieces.
+    """
+
+    year: float
+    frequencies_hz: Floats
+    belief: Belief
+    before: Belief | None = None
+    log_loss: tuple[Floats, Floats] | None = None
+    length_m: float = 0.0
+    connectors: int = -1
+    meters: tuple[int, ...] = ()
+    beside: tuple[Beside, ...] = ()
+    elsewhere: tuple[Elsewhere, ...] = ()

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Literal
 
+from linewright.core.frozen import dataclass
 from linewright.core.messages import mark, say
 from linewright.core.nouns.bench_result import Scale
 from linewright.core.nouns.line import LineType
@@ -119,6 +120,20 @@ class KnownExponent:
 
 
 @dataclass(frozen=True, slots=True)
+class KnownBottom:
+    """The level (dB on the meter's scale) below which a meter shows nothing on a band, as known from other sessions."""
+
+    meter: str
+    frequency_hz: float
+    level_db: float
+    sd_db: float
+
+    def covers(self, frequency_hz: float) -> bool:
+        """Return whether a frequency is of the same band."""
+        return abs(frequency_hz / self.frequency_hz - 1.0) < SAME_BAND
+
+
+@dataclass(frozen=True, slots=True)
 class Limits:
     """Loss a use can bear, decibels per run. Common practice, no source; a sheet may set its own."""
 
@@ -132,7 +147,7 @@ class BenchSheet:
     """Everything a person wrote down at the bench.
 
     ``one_end`` holds the tests of pieces with one end in hand; ``waiting`` counts the lines of its reading sheet that
-    nobody has filled in yet. ``known_exponents`` is what other sessions showed of its meters.
+    nobody has filled in yet. ``known_exponents`` and ``known_bottoms`` are what other sessions showed of its meters.
     """
 
     title: str
@@ -146,6 +161,7 @@ class BenchSheet:
     one_end: tuple[OneEndTest, ...] = ()
     waiting: int = 0
     known_exponents: tuple[KnownExponent, ...] = ()
+    known_bottoms: tuple[KnownBottom, ...] = ()
 
     def meter(self, name: str) -> Meter:
         """Return the meter of this name."""
@@ -154,3 +170,11 @@ class BenchSheet:
     def piece(self, tag: str) -> Piece:
         """Return the piece of this tag."""
         return next(p for p in self.pieces if p.tag == tag)
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingPlan:
+    """What a bench means to read: frequencies in hertz, and joined paths; None where the order may choose them."""
+
+    frequencies_hz: tuple[float, ...] = ()
+    joined: tuple[tuple[str, ...], ...] | None = None

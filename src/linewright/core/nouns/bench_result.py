@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, field, fields, is_dataclass
+from dataclasses import asdict, field, fields, is_dataclass
 from typing import Any, Literal
 
+from linewright.core.frozen import dataclass
 from linewright.core.messages import mark
 
 # Where a piece's extra loss comes from
@@ -13,10 +14,11 @@ from linewright.core.messages import mark
 
 @dataclass(frozen=True, slots=True)
 class GrowthFinding:
-    """Which part of a piece's loss grew beyond new: probabilities that sum to 1, and what a person would check.
+    """Which part of a piece's loss grew beyond new: probabilities, and what a person would check.
 
     ``p_conductor`` is for the part that grows with √f (conductors, braid, corrosion), ``p_dielectric`` for the part
-    that grows with f (dielectric, moisture), ``p_joint`` for plugs and joints, ``p_none`` for no growth worth a name.
+    that grows with f (dielectric, moisture), ``p_joint`` for plugs and joints, ``p_none`` for no growth worth a name;
+    what is missing to 1 is the chance that the excess is none, for the piece is not what it is said to be.
     ``*_db`` is each part's median excess over new, at ``frequency_hz``, the highest frequency measured.
     """
 
@@ -242,9 +244,16 @@ class Prediction:
     loss_db_high: float
 
 
+Lacking = Literal["attenuator", "second meter"]
+"""Gear that is on no sheet, and that a reading may be proposed with unless nobody has it."""
+
+
 @dataclass(frozen=True, slots=True)
 class NextReading:
-    """A reading worth taking next, and what it would settle. ``gain_nats`` is expected information on the losses."""
+    """A reading worth taking next, and what it would settle. ``gain_nats`` is expected information on the losses.
+
+    ``needs`` is gear that is not on the sheet; None where everything is.
+    """
 
     action: str
     meter: str | None
@@ -252,6 +261,7 @@ class NextReading:
     path: str | None
     gain_nats: float
     why: str
+    needs: Lacking | None = None
 
 
 @dataclass(frozen=True, slots=True)

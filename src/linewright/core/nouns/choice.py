@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, field
 from typing import Any, Literal
 
+from linewright.core.frozen import dataclass
 from linewright.core.nouns.bench_result import Working
 from linewright.core.nouns.line import LineType
 

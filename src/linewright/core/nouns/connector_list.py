@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from typing import Any
 
+from linewright.core.frozen import dataclass
 from linewright.core.nouns.line import Figure
 
 

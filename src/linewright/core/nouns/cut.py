@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any, Literal
 
 from linewright.core.arrays import Floats
+from linewright.core.frozen import dataclass
 from linewright.core.messages import mark
 from linewright.core.nouns.bench_result import Working, document
 from linewright.core.nouns.line import LineType

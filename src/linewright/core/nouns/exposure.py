@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
 
 from linewright.core.formulas.near_field import Point
+from linewright.core.frozen import dataclass
 
 Method = Literal["far field", "near field", "none"]
 Verdict = Literal["within", "over", "cannot tell"]

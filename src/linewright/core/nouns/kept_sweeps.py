@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
+from linewright.core.frozen import dataclass
 from linewright.core.nouns.bench_result import document
 from linewright.core.nouns.sweep import FarEnd
 

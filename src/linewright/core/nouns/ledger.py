@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any, Literal, get_args
 
 from linewright.core.errors import CannotError
+from linewright.core.frozen import dataclass
+from linewright.core.messages import say
 
 Kind = Literal[
     "piece", "stock", "line", "meter", "sheet", "sweep", "station", "note", "attenuator", "load", "radio", "antenna"
@@ -64,6 +65,21 @@ class Change:
     undoes: int | None = None
 
 
+Scope = Literal["read", "write"]
+SCOPES: tuple[Scope, ...] = get_args(Scope)
+
+
+@dataclass(frozen=True, slots=True)
+class Token:
+    """What a program may do by its token. Times are UTC, ISO 8601; the last use is kept to the minute."""
+
+    id: int
+    name: str
+    scope: Scope
+    made_at: str
+    used_at: str | None = None
+
+
 class ConflictError(CannotError):
     """Somebody else changed it meanwhile; nothing was written.
 
@@ -77,4 +93,6 @@ class ConflictError(CannotError):
 
     def __init__(self, what: str, mine: Body | None, theirs: Body | None, version: int) -> None:
         self.mine, self.theirs, self.version = mine, theirs, version
-        super().__init__(f"{what} was changed meanwhile. Nothing was written: look at both, then decide.")
+        super().__init__(
+            say("{what} was changed meanwhile. Nothing was written: look at both, then decide.", what=what)
+        )

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import asdict, field, replace
 from typing import TYPE_CHECKING, Any, Literal
 
+from linewright.core.frozen import dataclass
 from linewright.core.messages import mark, say
 from linewright.core.nouns.bench_result import Working
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from typing import Any
 
+from linewright.core.frozen import dataclass
 from linewright.core.nouns.bench_result import Working
 
 

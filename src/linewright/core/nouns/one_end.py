@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from math import inf, isfinite
 from typing import Any, Literal
 
+from linewright.core.frozen import dataclass
 from linewright.core.messages import mark, say
 from linewright.core.nouns.bench_result import Verdict, Working, document
 from linewright.core.nouns.line import LineType

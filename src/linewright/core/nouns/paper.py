@@ -2,23 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, field
-from typing import Any, Literal
+from dataclasses import asdict, field
+from typing import Any
 
-from linewright.core.messages import mark, say
+from linewright.core.frozen import dataclass
+from linewright.core.messages import say
 from linewright.core.nouns.bench import REFERENCE, BenchSheet
 from linewright.core.nouns.bench_result import Working
-from linewright.core.nouns.shelf import BandLoss
+from linewright.core.nouns.shelf import BandLoss, Standing
 
 # A reading sheet that nobody has filled in yet
-
-
-@dataclass(frozen=True, slots=True)
-class ReadingPlan:
-    """What a bench means to read: frequencies in hertz, and joined paths; None where the order may choose them."""
-
-    frequencies_hz: tuple[float, ...] = ()
-    joined: tuple[tuple[str, ...], ...] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,9 +56,6 @@ class BlankSheet:
 
 
 # What stands on the label of a piece, and what came of asking for labels
-
-Standing = Literal["good", "worn", "bad", "cannot tell", "not measured"]
-STANDINGS = (mark("good"), mark("worn"), mark("bad"), mark("cannot tell"), mark("not measured"))
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, field
 from typing import Any, Literal
 
+from linewright.core.frozen import dataclass
 from linewright.core.nouns.bench_result import Key, Working
 from linewright.core.nouns.exposure import DensityFinding, ExposureFinding, LicenceFinding, SumFinding
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
+
+from linewright.core.frozen import dataclass
 
 Who = Literal["public", "occupational"]
 FieldQuantity = Literal["e_v_per_m", "h_a_per_m", "s_w_per_m2"]

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field, fields
+from dataclasses import asdict, field, fields
 from typing import TYPE_CHECKING, Any, Literal
 
+from linewright.core.frozen import dataclass
 from linewright.core.messages import mark
 from linewright.core.nouns.bench_result import Working
 from linewright.core.nouns.ledger import Change, Item
+from linewright.core.nouns.plan import Difference
 
 if TYPE_CHECKING:
     from linewright.core.nouns.belief import Belief
@@ -16,8 +18,10 @@ if TYPE_CHECKING:
 EvidenceKind = Literal["sheet", "sweep"]
 Urgency = Literal["due", "soon", "later"]
 Trend = Literal["rising", "falling", "cannot tell"]
+Standing = Literal["good", "worn", "bad", "cannot tell", "not measured"]
 EVIDENCE_KINDS = (mark("sheet"), mark("sweep"))
 URGENCIES = (mark("due"), mark("soon"), mark("later"))
+STANDINGS = (mark("good"), mark("worn"), mark("bad"), mark("cannot tell"), mark("not measured"))
 TRENDS = (mark("rising"), mark("falling"), mark("cannot tell"))
 
 
@@ -57,7 +61,8 @@ class PieceBelief:
 class ShelfPiece:
     """A piece on the shelf with what is believed of it.
 
-    ``basis`` says what that rests on; ``tested_on`` is the day of the newest evidence.
+    ``basis`` says what that rests on; ``tested_on`` is the day of the newest evidence. ``standing`` is the verdict over
+    the bands it was measured on together, and ``ratio`` its loss there as a multiple of what its type should lose.
     """
 
     tag: str
@@ -73,6 +78,10 @@ class ShelfPiece:
     tested_on: str | None
     losses: tuple[BandLoss, ...]
     remarks: tuple[str, ...] = ()
+    standing: Standing = "not measured"
+    ratio: float | None = None
+    ratio_low: float | None = None
+    ratio_high: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,6 +129,39 @@ class KeptRuns:
 
 
 @dataclass(frozen=True, slots=True)
+class KeptPlan:
+    """A plan kept beside a run: what it says otherwise than the run, and what that would do.
+
+    ``fields`` holds what it says otherwise as a station file has it, None for what it leaves out; ``differences`` one
+    a frequency, the run as it lies before, the plan after.
+    """
+
+    station: str
+    run: str
+    plan: str
+    fields: Mapping[str, Any]
+    differences: tuple[Difference, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class KeptPlans:
+    """Plans that are kept beside runs."""
+
+    plans: tuple[KeptPlan, ...]
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the document of schema ``linewright/plans/1``."""
+        told = [
+            {
+                "station": p.station, "run": p.run, "plan": p.plan, "fields": dict(p.fields),
+                "differences": [d.to_dict() for d in p.differences],
+            }
+            for p in self.plans
+        ]  # fmt: skip
+        return {"schema": "linewright/plans/1", "plans": told}
+
+
+@dataclass(frozen=True, slots=True)
 class Shelf:
     """The pieces on the shelf, which to test again, and the runs they may lie in."""
 
@@ -161,27 +203,91 @@ class Drift:
 
 @dataclass(frozen=True, slots=True)
 class MeterBand:
-    """How a meter reads on a band: its detector exponent, the decibels it shows for one, with its 95 % interval.
+    """How a meter reads on a band, intervals of 95 %.
 
-    ``since`` is the day of the first session that showed it; ``sources`` are all that did.
+    Attributes
+    ----------
+    frequency_hz : float
+        The band.
+    exponent, exponent_low, exponent_high : float, optional
+        Its detector exponent, the decibels it shows for one; None where no session showed it.
+    since : str
+        The day of the first session that showed anything of it.
+    sources : tuple of str
+        All sessions that did.
+    why : str
+        The sentences that say so.
+    gain_db, gain_db_low, gain_db_high : float, optional
+        By how much it shows a power above what ``against`` shows of it; None where no better meter read beside it.
+    against : str, optional
+        A meter in its rated band that read the same carrier.
+    both_rated : bool
+        Whether both are in their rated bands, so that neither is a yardstick for the other.
+    bottom, bottom_low, bottom_high : float, optional
+        The reading, on its own scale, below which it shows nothing; None where no session showed that it sleeps beyond
+        the first step of its scale.
     """
 
     frequency_hz: float
-    exponent: float
-    exponent_low: float
-    exponent_high: float
+    exponent: float | None
+    exponent_low: float | None
+    exponent_high: float | None
     since: str
     sources: tuple[str, ...]
+    why: str
+    gain_db: float | None = None
+    gain_db_low: float | None = None
+    gain_db_high: float | None = None
+    against: str | None = None
+    both_rated: bool = False
+    bottom: float | None = None
+    bottom_low: float | None = None
+    bottom_high: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class BridgeBand:
+    """What SWR readings of known loads tell of a meter on a band, intervals of 95 %.
+
+    Attributes
+    ----------
+    frequency_hz : float
+        The band.
+    directivity_db, directivity_db_low, directivity_db_high : float
+        The directivity of its bridge.
+    scale, scale_low, scale_high : float
+        The reflection it shows over the true one.
+    tests : int
+        How many readings that comes from.
+    since : str
+        The day of the first.
+    why : str
+        The sentence that says so.
+    """
+
+    frequency_hz: float
+    directivity_db: float
+    directivity_db_low: float
+    directivity_db_high: float
+    scale: float
+    scale_low: float
+    scale_high: float
+    tests: int
+    since: str
     why: str
 
 
 @dataclass(frozen=True, slots=True)
 class MeterKnown:
-    """A meter with its sessions, oldest first, and how it reads on the bands that some of them showed."""
+    """A meter with its sessions, oldest first, and how it reads on the bands that some of them showed.
+
+    ``bridges`` says how it reads SWR, on the bands it was held against known loads on.
+    """
 
     meter: str
     sessions: tuple[str, ...]
     bands: tuple[MeterBand, ...]
+    bridges: tuple[BridgeBand, ...] = ()
 
     def to_dict(self) -> dict[str, Any]:
         """Return the document of schema ``linewright/meter/1``."""
@@ -238,11 +344,77 @@ class PieceChange:
 
 
 @dataclass(frozen=True, slots=True)
+class Passing:
+    """When the loss of a piece passes a limit, if it goes on as it does.
+
+    Attributes
+    ----------
+    frequency_hz, limit_db : float
+        Where, and which limit.
+    p_now, p_1_year, p_5_years : float
+        How likely it is over the limit today, in a year, in five years.
+    years_low, years, years_high : float, optional
+        Years from the day of the belief until it passes, with a 95 % interval; 0 for already, None for beyond twenty.
+    why : str
+        The sentence that says so.
+    """
+
+    frequency_hz: float
+    limit_db: float
+    p_now: float
+    p_1_year: float
+    p_5_years: float
+    years_low: float | None
+    years: float | None
+    years_high: float | None
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """A piece to test, and what the plans stand to gain by it.
+
+    Attributes
+    ----------
+    piece, due_on, urgency : str
+        Which, by when, and how pressing that is.
+    gain_db : float
+        By how much a test would narrow the intervals of what the runs lose that the piece lies in, all runs together,
+        each at its frequency where that is most; 0 for a piece in no run.
+    run, frequency_hz, width_db, width_db_after : str, float, optional
+        The run that gains most, where, and how wide the interval of its loss is there before and after.
+    why : str
+        The sentence that says so.
+    """
+
+    piece: str
+    due_on: str
+    urgency: Urgency
+    gain_db: float
+    run: str | None
+    frequency_hz: float | None
+    width_db: float | None
+    width_db_after: float | None
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class DueList:
+    """What to test first, the greatest gain to the plans before."""
+
+    due: tuple[Due, ...]
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the document of schema ``linewright/due/1``."""
+        return _document("due", self)
+
+
+@dataclass(frozen=True, slots=True)
 class PieceHistory:
     """A piece over the years: what each test said, what happened to it, what was edited and noted, when to test again.
 
     ``changes`` are what may have happened, likeliest first; ``edits`` what people changed in the ledger.
-    ``disagreement`` says where tests do not agree; there is no drift then.
+    ``disagreement`` says where tests do not agree; there is no drift then. ``passes`` says when limits are passed.
     """
 
     piece: ShelfPiece
@@ -256,6 +428,7 @@ class PieceHistory:
     workings: tuple[Working, ...] = field(default=(), compare=False)
     disagreement: str = ""
     cautions: tuple[str, ...] = ()
+    passes: tuple[Passing, ...] = ()
 
     def to_dict(self) -> dict[str, Any]:
         """Return the document of schema ``linewright/history/1``."""

@@ -3,20 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING, Literal
 
+from linewright.core.frozen import dataclass
 from linewright.core.messages import mark
 from linewright.core.nouns.bench import BenchSheet, Piece
 from linewright.core.nouns.choice import Wishes
 from linewright.core.nouns.exposure import Over
 from linewright.core.nouns.line import LineType
 from linewright.core.nouns.rules import Rules
-from linewright.core.nouns.sweep import Sweep
 from linewright.core.nouns.wire_antenna import WireAntenna
 
 if TYPE_CHECKING:
     from linewright.core.nouns.shelf import PieceBelief
+    from linewright.core.nouns.sweep import Sweep
 
 Curve = tuple[tuple[float, float], ...]
 """Pairs of (frequency in hertz, value), rising; one pair holds for all frequencies."""

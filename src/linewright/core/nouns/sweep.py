@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, field
 from typing import Any, Literal
 
 import numpy as np
 
 from linewright.core.arrays import Complexes, Floats
+from linewright.core.frozen import dataclass
 from linewright.core.messages import mark
 from linewright.core.nouns.belief import Belief
 from linewright.core.nouns.bench_result import Working
@@ -264,12 +265,12 @@ def _working(w: Working) -> dict[str, Any]:
 
 # What a sweep shows along a line: faults, landmarks, the impedance profile, and which type the line resembles
 
-FaultKind = Literal["pinch", "gap", "water", "insert", "step", "bad joint", "open", "short", "unclear"]
+FaultKind = Literal["pinch", "gap", "water", "insert", "section", "step", "bad joint", "open", "short", "unclear"]
 MarkKind = Literal["connector", "far end", "ghost", "unevenness"]
 Likeness = Literal["as published", "worn", "none of these"]
 FAULT_KINDS = (
-    mark("pinch"), mark("gap"), mark("water"), mark("insert"), mark("step"), mark("bad joint"), mark("open"),
-    mark("short"), mark("unclear"),
+    mark("pinch"), mark("gap"), mark("water"), mark("insert"), mark("section"), mark("step"), mark("bad joint"),
+    mark("open"), mark("short"), mark("unclear"),
 )  # fmt: skip
 MARK_KINDS = (mark("connector"), mark("far end"), mark("ghost"), mark("unevenness"))
 LIKENESSES = (mark("as published"), mark("worn"), mark("none of these"))
@@ -284,9 +285,10 @@ class Fault:
     distance_m, low_m, high_m : float
         From the plane the analyser was calibrated at, with a 95 % interval; of a water section, its near edge.
     kind : str
-        "pinch" (short and of lower impedance), "gap" (short and of higher), "water" (lower over a length), "insert"
-        (higher over a length), "step" (the impedance changes and stays), "bad joint" (resistance in series), "open",
-        "short", "unclear".
+        "pinch" (short and of lower impedance), "gap" (short and of higher), "water" (lower over a length, and it loses
+        more or is no usual line's impedance), "insert" (other line over a length), "section" (lower over a length:
+        water or other line, which cannot be told), "step" (the impedance changes and stays), "bad joint" (resistance in
+        series, or a connector that reflects more than those in order), "open", "short", "unclear".
     size : float
         Largest reflection it makes within the sweep, magnitude, with the loss of the line before it taken back.
     confidence : float

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, field, fields, replace
+from dataclasses import asdict, field, fields, replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from linewright.core.arrays import Complexes, Floats
+from linewright.core.frozen import dataclass
 from linewright.core.nouns.belief import Belief
 from linewright.core.nouns.bench_result import Working
 

@@ -6,13 +6,14 @@ along y; every antenna is its own mirror image in y. A loss is not part of the s
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import pairwise
 from math import cos, hypot, pi, sin, sqrt
 from typing import Final
 
 from linewright.core.errors import InputError
 from linewright.core.formulas.near_field import Load, Point, Wire
+from linewright.core.frozen import dataclass
+from linewright.core.messages import say
 from linewright.core.quantities import ANNEALED_COPPER_CONDUCTIVITY_S_PER_M, SPEED_OF_LIGHT_M_PER_S
 
 ALUMINIUM_CONDUCTIVITY_S_PER_M: Final = 3.5e7
@@ -152,7 +153,14 @@ def _vertical(a: Vertical, frequency_hz: float) -> Structure:
     loads: tuple[Load, ...] = ()
     if a.coil_m > 0.0:
         if not a.coil_m < a.length_m:
-            raise InputError("coil", f"must lie below the tip, {a.length_m:.3g} m above the base; got {a.coil_m:.3g} m")
+            raise InputError(
+                "coil",
+                say(
+                    "must lie below the tip, {length_m} m above the base; got {value} m",
+                    length_m=format(a.length_m, ".3g"),
+                    value=format(a.coil_m, ".3g"),
+                ),
+            )
         coil: Point = (0.0, 0.0, a.base_m + a.coil_m)
         spans, loads = [(base, coil), (coil, tip)], (Load(1, 0j, resonates=True),)
     if a.top_m > 0.0:
@@ -176,7 +184,10 @@ def _loop(a: Loop, frequency_hz: float) -> Structure:
 
 def _beam(a: Beam, frequency_hz: float) -> Structure:
     if not 1 <= a.driven <= len(a.elements_m):
-        raise InputError("driven", f"must be the number of an element, 1 to {len(a.elements_m)}; got {a.driven}")
+        raise InputError(
+            "driven",
+            say("must be the number of an element, 1 to {count}; got {value}", count=len(a.elements_m), value=a.driven),
+        )
     middle = a.elements_m[a.driven - 1][0]
     spans: list[tuple[Point, Point]] = [
         ((place - middle, 0.0, a.height_m), (place - middle, side * length / 2.0, a.height_m))
@@ -191,7 +202,12 @@ def _slope(length_m: float, height_m: float, end_height_m: float | None) -> tupl
     """Return how far out a straight wire ends, and how high."""
     end = height_m if end_height_m is None else end_height_m
     if abs(height_m - end) >= length_m:
-        rule = f"must be less than the {length_m:.3g} m of the wire away from {height_m:.3g} m; got {end:.3g} m"
+        rule = say(
+            "must be less than the {length_m} m of the wire away from {height_m} m; got {value} m",
+            length_m=format(length_m, ".3g"),
+            height_m=format(height_m, ".3g"),
+            value=format(end, ".3g"),
+        )
         raise InputError("end_height", rule)
     return sqrt(length_m**2 - (height_m - end) ** 2), end
 
@@ -207,8 +223,10 @@ def _cut(
     wavelength = SPEED_OF_LIGHT_M_PER_S / frequency_hz
     segment = max(sum(lengths) / MAX_SEGMENTS, min(sum(lengths) / SEGMENTS, wavelength / 20.0), 2.0 * diameter_m)
     if segment > wavelength / 8.0:
-        rule = f"must be at most {MAX_SEGMENTS // 8} wavelengths of wire in all, and thin, to be solved here"
-        raise InputError("antenna", rule, cure="Leave out its lengths; the distance then needs a measurement.")
+        rule = say(
+            "must be at most {most} wavelengths of wire in all, and thin, to be solved here", most=MAX_SEGMENTS // 8
+        )
+        raise InputError("antenna", rule, cure=say("Leave out its lengths; the distance then needs a measurement."))
     return tuple(
         Wire(*span, diameter_m / 2.0, max(round(length / segment), 1), conductivity_s_per_m)
         for span, length in zip(spans, lengths, strict=True)
