@@ -83,10 +83,10 @@ def documents(
 
 @pytest.fixture(scope="session")
 def paper_of(documents: dict[str, Document]) -> Callable[..., bytes]:
-    """Return what gives a report of the demo on paper, set once however many tests look at it."""
+    """Return what gives a report of the demo on paper, with its appendix unless not, set once for all tests."""
 
     @cache
-    def made(kind: str, paper: str = "a4", manner: Manner = ENGLISH) -> bytes:
-        return report_pdf(documents[kind], manner, paper=paper)
+    def made(kind: str, paper: str = "a4", manner: Manner = ENGLISH, appendix: bool = True) -> bytes:
+        return report_pdf(documents[kind] if appendix else documents[kind].letter(), manner, paper=paper)
 
     return made

@@ -40,6 +40,13 @@ def said(content: bytes) -> str:
     return bare("".join(page_texts(content)))
 
 
+def said_across(content: bytes, head: str) -> str:
+    """Return the same without what heads and ends each page, for words may run over to the next."""
+    pages = [bare(text) for text in page_texts(content)]
+    feet = [f"linewrightpage{i}of{len(pages)}" for i in range(1, len(pages) + 1)]
+    return "".join(page.removeprefix(bare(head)).replace(foot, "") for page, foot in zip(pages, feet, strict=True))
+
+
 @lru_cache(maxsize=64)
 def said_by_the_other(content: bytes) -> str:
     """Return the same by the other reader."""

@@ -17,7 +17,7 @@ from linewright.present.writers.paper import report_pdf
 from report.made import HOSTILE
 from report.reading import POINTS_PER_MM, boxes, page_texts
 
-FILLED = range(30, 62, 2)
+FILLED = range(34, 58)
 """Lines above the table: it begins here and there, and at last at the foot of the page."""
 
 

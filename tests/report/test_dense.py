@@ -7,14 +7,14 @@ from dataclasses import replace
 
 import pytest
 
-from linewright.core.formatting import plain
-from linewright.core.locale import ENGLISH, Manner, manner
+from linewright.core.formatting import manner, plain
+from linewright.core.locale import ENGLISH, Manner
 from linewright.core.messages import GAP, say, taken_apart, written
 from linewright.present.compose.provenance import workings_section
 from linewright.present.document import Document, Way, Workings
 from linewright.present.localize import in_manner
 from linewright.present.writers.paper import Kind, dense, report_pdf
-from report.reading import bare, said
+from report.reading import bare, said_across
 
 MANNERS = (ENGLISH, manner("de"), Manner(lengths="ft"))
 KINDS = ("bench", "station", "piece")
@@ -88,8 +88,9 @@ def test_a_sentence_is_taken_apart_in_the_order_of_its_language(monkeypatch):
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_paper_holds_every_value_of_the_workings(documents, paper_of, kind):
-    words = said(paper_of(kind))
-    workings = workings_of(in_manner(documents[kind], ENGLISH))
+    document = in_manner(documents[kind], ENGLISH)
+    words = said_across(paper_of(kind), document.title + document.subtitle)
+    workings = workings_of(document)
     values = {value for way in workings.ways for _, inputs in way.figures for _, value in inputs}
     assert [value for value in values if bare(value) not in words] == []
 

@@ -14,10 +14,11 @@ from linewright.present.document import Document
 from report.made import DAY
 
 
-def _cells(document: Document, title: str) -> list[list[str]]:
-    """Return the rows of the first table under a heading."""
+def _cells(document: Document, title: str, caption: str = "") -> list[list[str]]:
+    """Return the rows of the first table under a heading, or of the one with a caption."""
     section = next(s for s in document.to_dict()["sections"] if s["title"] == title)
-    table = next(b.get("data") or b for b in section["blocks"] if b.get("data") or b["block"] == "table")
+    tables = [b.get("data") or b for b in section["blocks"] if b.get("data") or b["block"] == "table"]
+    table = next(t for t in tables if caption in t["caption"])
     return [row["cells"] for part in table["parts"] for row in part["rows"]]
 
 
@@ -64,7 +65,7 @@ def test_a_doubted_reading_has_a_sign_and_its_reason(documents, answers):
 
 
 def test_meters_are_those_of_prove(documents, answers):
-    rows = _cells(documents["bench"], "Which meter to believe")
+    rows = _cells(documents["bench"], "Each meter band by band")
     for row, m in zip(rows, answers["prove"]["meters"], strict=True):
         assert row[0] == frequency(m["frequency_hz"])
         assert row[2] == interval(m["exponent"], m["exponent_low"], m["exponent_high"], "")
@@ -108,7 +109,7 @@ def test_every_limit_of_exposure_stands_there_with_its_source_and_cautions(docum
 
 
 def test_tests_of_a_piece_are_those_of_its_history(documents, answers):
-    rows = _cells(documents["piece"], "Each test alone, and drift")
+    rows = _cells(documents["piece"], "Evidence in figures", "Tests in time order, each alone")
     points = answers["history"]["points"]
     assert [row[0] for row in rows] == ["2025-03-01", "2026-03-20"]
     for row, x in zip(rows, points, strict=True):
@@ -117,7 +118,7 @@ def test_tests_of_a_piece_are_those_of_its_history(documents, answers):
 
 
 def test_the_ladder_ends_with_what_is_believed_today(documents):
-    ladder = _cells(documents["piece"], "How it came to be known")
+    ladder = _cells(documents["piece"], "Evidence in figures")
     losses = _cells(documents["piece"], "Loss against frequency")
     assert len(ladder) == 3
     assert ladder[-1][3] == next(row[1] for row in losses if row[0] == ladder_band(documents))
@@ -125,8 +126,8 @@ def test_the_ladder_ends_with_what_is_believed_today(documents):
 
 def ladder_band(documents) -> str:
     """Return the band the ladder is told at."""
-    section = next(s for s in documents["piece"].to_dict()["sections"] if s["title"] == "How it came to be known")
-    return section["blocks"][0]["data"]["caption"].removeprefix("Ladder of evidence at ")
+    section = next(s for s in documents["piece"].to_dict()["sections"] if s["title"] == "Evidence in figures")
+    return section["blocks"][0]["caption"].removeprefix("Ladder of evidence at ")
 
 
 def test_notes_and_reminder_stand_in_a_piece_report(documents):

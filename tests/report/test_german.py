@@ -19,10 +19,11 @@ import pypdfium2
 import pytest
 
 from linewright.core import locale as manners
-from linewright.core.locale import Manner, manner
+from linewright.core.formatting import manner
+from linewright.core.locale import Manner
 from linewright.core.messages import say, written
 from linewright.link.workings import POZAR
-from linewright.present.document import Align, Document, Facts, Kind, Mark
+from linewright.present.document import Align, Document, Facts, Kind, Mark, Table
 from linewright.present.localize import mapped
 from linewright.present.writers.html import report_html
 from report.reading import POINTS_PER_MM, bare, boxes, said
@@ -94,7 +95,15 @@ def _left(document: Document, blank: Manner, names: set[str], origins: list[str]
     mapped(document, lambda text: texts.append(str(written(text, blank))) or text)
     facts = [fact for block in document.sections[-1].blocks if isinstance(block, Facts) for fact in block.rows]
     skipped = {value for _, value in facts} | set(document.names) | CODES
-    return [text for text in texts if text not in skipped and _words(text, origins) - names]
+    given = sorted(skipped - CODES, key=len, reverse=True)  # the foot of a letter names what went in, and the command
+    foot = {text for text in texts if document.maker in text and not _words(text, [*given, *_inputs(document)]) - names}
+    return [text for text in texts if text not in skipped | foot and _words(text, origins) - names]
+
+
+def _inputs(document: Document) -> list[str]:
+    """Return the names of the files that went in, the longest first."""
+    tables = [block for block in document.sections[-1].blocks if isinstance(block, Table)]
+    return sorted((str(row.cells[0]) for t in tables for p in t.parts for row in p.rows), key=len, reverse=True)
 
 
 def _words(text: str, origins: list[str]) -> set[str]:

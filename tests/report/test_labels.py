@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 
 from examples import few
 from linewright.core.errors import InputError, UnknownNameError
-from linewright.core.locale import manner
-from linewright.core.nouns.paper import STANDINGS
+from linewright.core.formatting import manner
+from linewright.core.nouns.shelf import STANDINGS
 from linewright.present.labels import (
     LABEL_SHEETS,
     band_choices,

@@ -14,9 +14,9 @@ import pytest
 
 from linewright.catalogue import line_type
 from linewright.core.errors import UnknownNameError
-from linewright.core.locale import manner
-from linewright.core.nouns.bench import Attenuator, BenchSheet, Meter, Piece, Reference, Source
-from linewright.core.nouns.paper import BlankSheet, ReadingPlan
+from linewright.core.formatting import manner
+from linewright.core.nouns.bench import Attenuator, BenchSheet, Meter, Piece, ReadingPlan, Reference, Source
+from linewright.core.nouns.paper import BlankSheet
 from linewright.present.blank_sheet import ROW_MM, cautions, directions, sheet_pages
 from linewright.present.localize import printable, visible
 from linewright.verbs.blank_sheet import steps_of

@@ -7,8 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from linewright.core.nouns.paper import STANDINGS
-from linewright.present.compose.bench import LEADS, MARKS, bench_report
+from linewright.core.nouns.shelf import STANDINGS
+from linewright.present.compose.bench import MARKS, bench_report
+from linewright.present.compose.bench_words import LEADS
 from linewright.present.document import Document, Verdict
 from linewright.verbs.label import label_pieces
 from linewright.verbs.report import Asked

@@ -65,7 +65,9 @@ def sheet_pages(blank: BlankSheet, *, paper: str = "a4", manner: Manner = ENGLIS
     b'%PDF'
     """
     if paper not in PAPERS:
-        raise UnknownNameError("paper", f"must be one of {', '.join(PAPERS)}; got {paper!r}")
+        raise UnknownNameError(
+            "paper", say("must be one of {known}; got {value}", known=", ".join(PAPERS), value=repr(paper))
+        )
     bench = blank.bench
     names = [bench.title, *(m.name for m in bench.meters), *(a.tag for a in bench.attenuators)]
     names += [text for p in bench.pieces for text in (p.tag, p.stock or "", p.line.designator if p.line else "")]

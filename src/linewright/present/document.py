@@ -6,13 +6,16 @@ Texts may be messages (``core.messages``), so one document serves every language
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import fields, is_dataclass, replace
 from typing import Any, Literal
+
+from linewright.core.frozen import dataclass
 
 Kind = Literal[
     "bench",
     "station",
     "piece",
+    "meter",
     "loss",
     "lines",
     "impedance",
@@ -27,6 +30,7 @@ Kind = Literal[
     "share",
     "cut",
     "antenna",
+    "practise",
     "label",
     "sheet",
 ]
@@ -114,11 +118,13 @@ class Table:
 class Panel:
     """One chart, with the words that stand for it where it cannot be seen.
 
-    ``draw`` makes its specification, laid out in the manner it is given: ``draw(manner=manner)``.
+    ``draw`` makes its specification, laid out in the manner it is given: ``draw(manner=manner)``. ``legend`` marks the
+    key of the drawings after it: it stays with them.
     """
 
     draw: Draw
     about: str
+    legend: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,10 +163,11 @@ Block = Paragraph | Verdict | Points | Cautions | Facts | Table | Drawing | Work
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """A heading with what stands under it."""
+    """A heading with what stands under it; ``appendix`` marks what a letter leaves out unless it is asked for."""
 
     title: str
     blocks: tuple[Block, ...]
+    appendix: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,6 +188,8 @@ class Document:
         The first is the summary.
     names : tuple of str
         Names people gave: they are set apart where they run in the other direction.
+    one_page : bool
+        Whether its letter is to stand on one page of paper, its drawing left out if need be.
     """
 
     kind: Kind
@@ -190,13 +199,18 @@ class Document:
     maker: str = ""
     sections: tuple[Section, ...] = ()
     names: tuple[str, ...] = ()
+    one_page: bool = False
+
+    def letter(self) -> Document:
+        """Return the document without its appendix."""
+        return replace(self, sections=tuple(s for s in self.sections if not s.appendix))
 
     def to_dict(self) -> dict[str, Any]:
         """Return the document of schema ``linewright/report/1``; every block says what it is."""
         return {"schema": "linewright/report/1", **plain(self, lambda p: {"spec": p.draw(), "about": str(p.about)})}
 
 
-UNTOLD = ("draw", "apart")
+UNTOLD = ("draw", "apart", "legend", "one_page")
 """What a document keeps for those who set it: programs read the same elsewhere."""
 
 
@@ -221,13 +235,13 @@ def sections(*found: Section) -> tuple[Section, ...]:
     return tuple(s for s in found if s.blocks)
 
 
-def section(title: str, *blocks: Block) -> Section:
+def section(title: str, *blocks: Block, appendix: bool = False) -> Section:
     """Return a section without the blocks that hold nothing.
 
-    >>> section("Empty", Paragraph(""), Points("", ()), table((Column(""),), ()))
-    Section(title='Empty', blocks=())
+    >>> section("Empty", Paragraph(""), Points("", ()), table((Column(""),), ())).blocks
+    ()
     """
-    return Section(title, tuple(b for b in blocks if _holds(b)))
+    return Section(title, tuple(b for b in blocks if _holds(b)), appendix)
 
 
 def _holds(block: Block) -> bool:

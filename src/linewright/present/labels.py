@@ -1,4 +1,4 @@
-"""Labels to tie on cables: nouns to words, words to a tagged PDF, an SVG or a PNG."""
+"""Cable labels: nouns to words, words to a tagged PDF, an SVG or a PNG."""
 
 from __future__ import annotations
 
@@ -6,12 +6,13 @@ import io
 import math
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from typing import Any, Literal
 from urllib.parse import quote
 
 from linewright.core.errors import CannotError, InputError, UnknownNameError
 from linewright.core.formatting import frequency, interval, metres, plain
+from linewright.core.frozen import dataclass
 from linewright.core.locale import ENGLISH, Manner
 from linewright.core.messages import mark, say, say_many, together, written
 from linewright.core.nouns.paper import Label
@@ -50,8 +51,10 @@ def content_of(tag: str, address: str | None) -> str:
     if address is None:
         return tag
     if not address.startswith(("http://", "https://")) or not address.isprintable() or " " in address:
-        cure = 'Write it as "http://shack.local:8000/shelf/piece/"; the tag goes behind it.'
-        raise InputError("address", f"must begin with http:// or https://; got {address!r}", cure=cure)
+        cure = say('Write it as "http://shack.local:8000/shelf/piece/"; the tag goes behind it.')
+        raise InputError(
+            "address", say("must begin with http:// or https://; got {value}", value=repr(address)), cure=cure
+        )
     return address + quote(tag, safe="")
 
 
@@ -68,12 +71,12 @@ def code_of(content: str) -> Code:
     try:
         import segno
     except ImportError as cause:
-        raise CannotError("A code needs the package segno, which is not installed.") from cause
+        raise CannotError(say("A code needs the package segno, which is not installed.")) from cause
     try:
         made = segno.make(content, error="m", micro=False, boost_error=False)
     except segno.DataOverflowError as cause:
-        rule = f"is more than a code can hold: {len(content)} characters"
-        raise InputError("address", rule, cure="Shorten the address.") from cause
+        rule = say("is more than a code can hold: {count} characters", count=len(content))
+        raise InputError("address", rule, cure=say("Shorten the address.")) from cause
     drawn = io.BytesIO()
     made.save(drawn, kind="svg", border=QUIET, xmldecl=False, light="#fff")
     return Code(content, drawn.getvalue().decode(), int(made.symbol_size(border=QUIET)[0]))
@@ -171,7 +174,11 @@ def label_sheet(name: str) -> LabelSheet:
     found = LABEL_SHEETS.get(" ".join(name.lower().split()))
     if found is None:
         known = "; ".join(LABEL_SHEETS)
-        raise UnknownNameError("sheet", f"must be one of {known}; got {name!r}", cure="Name it by its measure.")
+        raise UnknownNameError(
+            "sheet",
+            say("must be one of {known}; got {value}", known=known, value=repr(name)),
+            cure=say("Name it by its measure."),
+        )
     return found
 
 
@@ -188,12 +195,16 @@ def label_size(text: str) -> tuple[float, float]:
     """
     found = re.fullmatch(r"\s*([\d.]+)\s*x\s*([\d.]+)\s*(mm|in)\s*", text.lower())
     if not found or any(part.count(".") > 1 or part == "." for part in found.groups()[:2]):
-        raise InputError("size", f"must be width x height with its unit; got {text!r}", cure='Write it as "70x37mm".')
+        raise InputError(
+            "size",
+            say("must be width x height with its unit; got {value}", value=repr(text)),
+            cure=say('Write it as "70x37mm".'),
+        )
     unit = INCH_MM if found[3] == "in" else 1.0
     size = float(found[1]) * unit, float(found[2]) * unit
     if not all(least <= side <= most for side, least, most in zip(size, LEAST_MM, MOST_MM, strict=True)):
         room = f"{LEAST_MM[0]:g} x {LEAST_MM[1]:g} mm and {MOST_MM[0]:g} x {MOST_MM[1]:g} mm"
-        raise InputError("size", f"must lie between {room}; got {text!r}")
+        raise InputError("size", say("must lie between {room}; got {value}", room=room, value=repr(text)))
     return size
 
 
@@ -251,7 +262,12 @@ def on_sheets(sheet: LabelSheet, diameters_m: Sequence[float | None], *, first: 
         If ``first`` is not on the sheet, or a half of a folded label has no room for words.
     """
     if not 1 <= first <= sheet.count:
-        rule = f"must lie from 1 to {sheet.count}, the labels on a sheet of {sheet.name}; got {first}"
+        rule = say(
+            "must lie from 1 to {count}, the labels on a sheet of {name}; got {value}",
+            count=sheet.count,
+            name=sheet.name,
+            value=first,
+        )
         raise InputError("first", rule)
     width, height = sheet.page_mm
     places = list(sheet.places_mm())
@@ -309,8 +325,18 @@ def _halves(label: Box, inside: Box, diameter_m: float | None) -> Iterator[Box]:
     x, y, width, height = inside
     left, right = middle - around / 2.0 - x, x + width - middle - around / 2.0
     if min(left, right) < LEAST_HALF_MM:
-        rule = f"leaves {min(left, right):.0f} mm a side beside the {around:.0f} mm that go round the cable"
-        raise InputError("wrap", rule, cure=f"Take a wider label: each side needs {LEAST_HALF_MM:g} mm.")
+        rule = say(
+            "leaves {left} mm a side beside the {around} mm that go round the cable",
+            left=format(min(left, right), ".0f"),
+            around=format(around, ".0f"),
+        )
+        raise InputError(
+            "wrap",
+            rule,
+            cure=say(
+                "Take a wider label: each side needs {least_half_mm} mm.", least_half_mm=format(LEAST_HALF_MM, "g")
+            ),
+        )
     yield x, y, left, height
     yield middle + around / 2.0, y, right, height
 
@@ -323,7 +349,7 @@ def _fold(label: Box) -> Iterator[Box]:
     yield middle, top + height - MARK_MM, 0.0, MARK_MM
 
 
-# Labels to tie on cables: nouns to words, words to a tagged PDF, an SVG or a PNG
+# Cable labels: nouns to words, words to a tagged PDF, an SVG or a PNG
 
 TEMPLATE = "label.typ"
 OWN_SIZE_MM = (70.0, 37.0)
@@ -410,7 +436,7 @@ def label_picture(label: Label, wanted: WantedLabels = PLAIN, kind: Picture = "s
     b'<svg'
     """
     if wanted.sheet is not None:
-        raise InputError("sheet", "goes with a PDF only", cure="Name a file that ends in .pdf.")
+        raise InputError("sheet", say("goes with a PDF only"), cure=say("Name a file that ends in .pdf."))
     return set_pages(TEMPLATE, _data([label], wanted), kind)
 
 
@@ -437,8 +463,8 @@ def code_remarks(labels: Sequence[Label], wanted: WantedLabels) -> tuple[str, ..
 
 def _placed(labels: Sequence[Label], wanted: WantedLabels) -> Pages:
     if not labels:
-        raise InputError("labels", "must be one at least; the shelf is empty",
-                         cure="Keep a piece first: linewright shelf add, or linewright shelf file.")  # fmt: skip
+        raise InputError("labels", say("must be one at least; the shelf is empty"),
+                         cure=say("Keep a piece first: linewright shelf add, or linewright shelf file."))  # fmt: skip
     around = [label.diameter_m for label in labels]
     if wanted.sheet is None:
         return in_own_size(wanted.size_mm, around, wrap=wanted.wrap)

@@ -32,7 +32,7 @@ LONGEST, LONGEST_WORD = 18, 26
 """What is as long as the first may break anywhere on paper; a plain word only beyond the second."""
 
 _WORD = re.compile(rf"[^\s{BREAK}]{{{LONGEST},}}")
-_PLAIN = re.compile(r"[(„]?[^\W\d_][a-zäöüß-]+[.,;:)“]*")
+_PLAIN = re.compile(r"[(„]?[^\W\d_][a-zäöüß]+(?:-[^\W\d_]?[a-zäöüß]+)*-?[.,;:)“]*")
 _STEP = 6
 _UNIT = re.compile(r"(?<=\d) (?=(?:dB|[kM]?Hz|W|V|m|ft|M?K|[oO]hm)\b|%)")
 
@@ -96,14 +96,14 @@ def boxed(text: str) -> str:
 def breakable(text: str) -> str:
     """Return a text whose overlong words may break, so that no column overflows.
 
-    >>> len(breakable("a" * 30)), breakable("Standardunsicherheit, Wahrscheinlichkeit")
-    (34, 'Standardunsicherheit, Wahrscheinlichkeit')
+    >>> len(breakable("a" * 30)), breakable("Standardunsicherheit, Signal-Rausch-Abstand")
+    (34, 'Standardunsicherheit, Signal-Rausch-Abstand')
     """
     return _WORD.sub(lambda found: _broken(found[0]), text)
 
 
 def _broken(word: str) -> str:
-    if len(word) <= LONGEST_WORD and _PLAIN.fullmatch(word):
+    if max(map(len, word.split("-"))) <= LONGEST_WORD and _PLAIN.fullmatch(word):
         return word
     return BREAK.join(re.findall(f".{{1,{_STEP}}}", word))
 

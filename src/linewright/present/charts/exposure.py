@@ -42,7 +42,14 @@ _ABOUT: Final = mark("How far to keep away from the antenna, by band and limit: 
 
 
 @in_manner
-def exposure_chart(budget: Budget, *, width_px: int = 660, palette: Palette = LIGHT, manner: Manner = ENGLISH) -> Spec:
+def exposure_chart(
+    budget: Budget,
+    *,
+    width_px: int = 660,
+    keyed: bool = True,
+    palette: Palette = LIGHT,
+    manner: Manner = ENGLISH,
+) -> Spec:
     """Return the compliance distances of a run, one panel a limit, with its key and its caution.
 
     Parameters
@@ -51,6 +58,8 @@ def exposure_chart(budget: Budget, *, width_px: int = 660, palette: Palette = LI
         A run as planned; bands without a known gain or a limit are left out.
     width_px : int
         Width of the whole figure; below 520 px the panels stand in one column.
+    keyed : bool
+        Whether key and caution stand over it; else they stand elsewhere, the key by ``exposure_key``.
     palette : Palette
         The inks.
     manner : Manner
@@ -67,12 +76,16 @@ def exposure_chart(budget: Budget, *, width_px: int = 660, palette: Palette = LI
     words_px = room_for(_said(e) for _, e in known)
     columns, inner = columns_in(width_px, len(limits), least_px=NAME_PX + LEAST_PX + words_px)
     panels = [_panel(limit, known, inner) for limit in limits]
+    entries = [*(_samples(known) if keyed else []), *_lacking(known)]
     body: Spec = {
         "title": {
             "text": wrapped(say("How far to keep away, {run}", run=budget.run), width_px - 20, letter_px=7.6),
-            "subtitle": wrapped(together(cautions("exposure")), width_px - 20, most=CAUTION_LINES),
+            "subtitle": wrapped(together(cautions("exposure")) if keyed else "", width_px - 20, most=CAUTION_LINES),
         },
-        "vconcat": [_key(width_px - 20, known), *([columns_of(panels, columns, GAP_PX)] if panels else [])],
+        "vconcat": [
+            *([key(entries, width_px - 20)] if entries else []),
+            *([columns_of(panels, columns, GAP_PX)] if panels else []),
+        ],
     }
     return framed(body, say(_ABOUT), palette)
 
@@ -84,7 +97,7 @@ def _panel(limit: str, known: Sequence[tuple[float, ExposureFinding]], width_px:
     height = BAND_PX * len(everywhere)
     top_m = 1.06 * max([LEAST_TOP_M, *(e.distance_m_high for _, e in known if e.distance_m_high is not None)])
     room_px = room_for(row["word"] for row in rows)
-    ticks = int((width_px - room_px - NAME_PX) / TICK_PX)
+    ticks = max(2, int((width_px - room_px - NAME_PX) / TICK_PX))
     x = across("middle", (0.0, top_m), (NAME_PX, width_px - room_px), length_axis(0.0, top_m, min(ticks, 6)))
     y = down(height)
     names = [{"y_px": (i + 0.5) * BAND_PX - 5, "name": frequency(f)} for i, f in enumerate(everywhere)]
@@ -119,21 +132,31 @@ def _said(e: ExposureFinding) -> str:
     return reach(e.distance_m if e.distance_m_low is None else e.distance_m_low, e.distance_m_high)
 
 
-def _key(width_px: float, known: Sequence[tuple[float, ExposureFinding]]) -> Spec:
+def _samples(known: Sequence[tuple[float, ExposureFinding]]) -> list[Entry]:
     if not known:
-        return key([Entry(say("Nothing can be said: no limit that was asked for holds here."), ())], width_px)
-    entries = [
-        Entry(say("the public"), (Sample("span", "belief-bar"), Sample("point", "belief-dot"))),
-        Entry(say("at work, trained and aware"), (Sample("span", "alone-bar"), Sample("point", "alone-point"))),
-        Entry(say("dot: with the power that is believed; bar: with the upper end of its interval (95 %)"), ()),
-    ]
+        return [Entry(say("Nothing can be said: no limit that was asked for holds here."), ())]
+    return list(_ENTRIES) if any(e.distance_m is not None for _, e in known) else []
+
+
+_ENTRIES: Final = (
+    Entry(say("the public"), (Sample("span", "belief-bar"), Sample("point", "belief-dot"))),
+    Entry(say("at work, trained and aware"), (Sample("span", "alone-bar"), Sample("point", "alone-point"))),
+    Entry(say("dot: with the power that is believed; bar: with the upper end of its interval (95 %)"), ()),
+)
+
+
+def exposure_key(width_px: float, abreast: int = 1) -> Spec:
+    """Return the key of drawings of distances to keep, a view of its own."""
+    return key(_ENTRIES, width_px, abreast)
+
+
+def _lacking(known: Sequence[tuple[float, ExposureFinding]]) -> list[Entry]:
+    """Return what is needed where there is no figure."""
     lacking = [
         Entry(say("no figure: inside the near field the formula does not hold; what is needed: {needs}", needs=n), ())
         for n in in_order(e.needs for _, e in known if e.distance_m is None and e.in_near_field)
     ]
-    lacking += [
+    return lacking + [
         Entry(say("no figure; what is needed: {needs}", needs=n), ())
         for n in in_order(e.needs for _, e in known if e.distance_m is None and not e.in_near_field)
     ]
-    drawn = any(e.distance_m is not None for _, e in known)
-    return key([*(entries if drawn else []), *lacking], width_px)

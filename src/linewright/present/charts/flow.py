@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any, Final
 
-from linewright.core.formatting import digits, frequencies, frequency, interval, plain, quantity
+from linewright.core.formatting import frequencies, frequency, interval, plain, power, quantity
 from linewright.core.formulas.mismatch import reflection_from_swr
+from linewright.core.frozen import dataclass
 from linewright.core.locale import ENGLISH, Manner
 from linewright.core.messages import mark, say, together
 from linewright.core.nouns.plan import BandFinding, Budget, PartFinding
@@ -93,7 +93,6 @@ BACK_PX: Final = 14
 """A wave that comes back whole is drawn so high."""
 DEEP_PX: Final = 58
 GAP_PX: Final = 20
-ROW_PX: Final = HEAD_PX + BACK_PX + DEEP_PX + GAP_PX
 NAMES_PX: Final = 18
 NOTED_DB: Final = 0.1
 """A loss from here on has its decibels written at its part, where they have room."""
@@ -104,7 +103,17 @@ _ABOUT: Final = mark(
 
 
 @in_manner
-def flow_chart(budget: Budget, *, width_px: int = 660, palette: Palette = LIGHT, manner: Manner = ENGLISH) -> Spec:
+def flow_chart(  # noqa: PLR0913 - how it is laid out
+    budget: Budget,
+    *,
+    width_px: int = 660,
+    most: int = MOST_ROWS,
+    deep_px: int = DEEP_PX,
+    keyed: bool = True,
+    named: bool = True,
+    palette: Palette = LIGHT,
+    manner: Manner = ENGLISH,
+) -> Spec:
     """Return where a run's power goes, a band a frequency from radio (left) to antenna (right), with its key.
 
     Parameters
@@ -113,6 +122,14 @@ def flow_chart(budget: Budget, *, width_px: int = 660, palette: Palette = LIGHT,
         A run as planned.
     width_px : int
         Width of the whole figure.
+    most : int
+        Bands drawn at most: those that lose most.
+    deep_px : int
+        Height of a band where no power is lost yet.
+    keyed : bool
+        Whether the key stands over it; else it is drawn elsewhere, by ``flow_key``.
+    named : bool
+        Whether the parts are listed beneath; else a table beside it has them by their numbers.
     palette : Palette
         The inks.
     manner : Manner
@@ -128,27 +145,29 @@ def flow_chart(budget: Budget, *, width_px: int = 660, palette: Palette = LIGHT,
     ['Power from radio to antenna, mast']
     """
     inner = width_px - 20
-    gravest = sorted(range(len(budget.bands)), key=lambda i: -budget.bands[i].total_loss_db)[:MOST_ROWS]
+    gravest = sorted(range(len(budget.bands)), key=lambda i: -budget.bands[i].total_loss_db)[:most]
     shown = [budget.bands[i] for i in sorted(gravest)]
-    views = [_key(inner), _view(budget, shown, inner)]
-    if shown and shown[0].parts:
+    views = [*([flow_key(inner)] if keyed else []), _view(budget, shown, inner, deep_px)]
+    if named and shown and shown[0].parts:
         views.append(_names(shown[0], inner))
     return framed({"vconcat": views, "spacing": 12}, say(_ABOUT), palette)
 
 
-def _view(budget: Budget, shown: Sequence[BandFinding], width_px: int) -> Spec:
+def _view(budget: Budget, shown: Sequence[BandFinding], width_px: int, deep_px: int) -> Spec:
     """Return the bands, one under the other, with the parts' numbers over them."""
-    height = NAMES_PX + ROW_PX * max(1, len(shown))
+    row_px = HEAD_PX + BACK_PX + deep_px + GAP_PX * deep_px / DEEP_PX
+    height = NAMES_PX + row_px * max(1, len(shown))
     most_w = max((x.power_w for x in shown), default=1.0) or 1.0
     shapes: dict[str, Rows] = {name: [] for name in _SHAPES}
     texts: dict[str, Rows] = {"head": [], "note": [], "number": []}
     for i, x in enumerate(shown):
-        top_px = NAMES_PX + i * ROW_PX + HEAD_PX + BACK_PX
-        _draw(x, shapes, top_px, (width_px, DEEP_PX / most_w))
+        top_px = NAMES_PX + i * row_px + HEAD_PX + BACK_PX
+        scale = _Scale(width_px, deep_px / most_w, deep_px)
+        _draw(x, shapes, top_px, scale)
         texts["head"].append(
             {"words": wrapped(_arrives(x), width_px, most=1)[0], "y_px": top_px - BACK_PX - HEAD_PX / 2}
         )
-        texts["note"] += _notes(x, top_px, (width_px, DEEP_PX / most_w))
+        texts["note"] += _notes(x, top_px, scale)
     places = edges(shown[0].parts) if shown and shown[0].parts else []
     texts["number"] = [
         {"words": str(i), "x_px": width_px * (a + b) / 2, "y_px": NAMES_PX / 2}
@@ -191,41 +210,54 @@ def _across(width_px: float) -> Spec:
     return {"field": "x_px", "type": "quantitative", "axis": None, "scale": scale}
 
 
-def _draw(x: BandFinding, shapes: dict[str, Rows], top_px: float, scale: tuple[float, float]) -> None:
+@dataclass(frozen=True, slots=True)
+class _Scale:
+    """Pixels of the whole width, of a watt, and of the most power."""
+
+    wide_px: float
+    px_per_w: float
+    deep_px: float
+
+    def deep(self, power_w: float) -> float:
+        """Return how high a power is drawn."""
+        return min(self.deep_px, self.px_per_w * power_w)
+
+
+def _draw(x: BandFinding, shapes: dict[str, Rows], top_px: float, scale: _Scale) -> None:
     """Add the shapes of one frequency: places across in pixels, power down from ``top_px``."""
-    wide_px, px_per_w = scale
     places = edges(x.parts)
     names = [
         say("{part}: {loss}", part=p.name, loss=interval(p.loss_db, p.loss_db_low, p.loss_db_high)) for p in x.parts
     ] or [""]
 
-    def deep(power_w: float) -> float:
-        return top_px + min(DEEP_PX, px_per_w * power_w)
-
     for i, along in enumerate(left_along(x, places)):
-        whole = deep(along[0].power_w)
+        whole = top_px + scale.deep(along[0].power_w)
         for at in along:
-            row = {"x_px": wide_px * at.place, "shape": f"{x.frequency_hz}"}
-            low, middle, high = deep(at.low_w), deep(at.power_w), deep(at.high_w)
+            row = {"x_px": scale.wide_px * at.place, "shape": f"{x.frequency_hz}"}
+            low, middle, high = (top_px + scale.deep(w) for w in (at.low_w, at.power_w, at.high_w))
             heat = {"shape": f"{x.frequency_hz} {i}", "said": names[i], "y_px": middle, "foot_px": whole}
             shapes["heat"].append(row | heat)
             shapes["sure"].append({**row, "y_px": top_px, "foot_px": low, "joint": i > 0 and at is along[0]})
             shapes["perhaps"].append({**row, "y_px": low, "foot_px": high, "middle_px": middle})
     shapes["back"] += [
-        {"x_px": wide_px * place, "y_px": top_px - BACK_PX * back, "foot_px": top_px, "shape": f"{x.frequency_hz}"}
+        {
+            "x_px": scale.wide_px * place,
+            "y_px": top_px - BACK_PX * back,
+            "foot_px": top_px,
+            "shape": f"{x.frequency_hz}",
+        }
         for place, back in zip(places, returned(x), strict=True)
     ]
 
 
-def _notes(x: BandFinding, top_px: float, scale: tuple[float, float]) -> list[dict[str, Any]]:
+def _notes(x: BandFinding, top_px: float, scale: _Scale) -> list[dict[str, Any]]:
     """Return the decibels of each part where they have room, in the middle of the power that leaves it."""
-    wide_px, px_per_w = scale
     found = []
     for part, (a, b) in zip(x.parts, pairwise(edges(x.parts)), strict=False):
         said = told(quantity(plain(part.loss_db, 1), "dB"))
-        deep_px = min(DEEP_PX, px_per_w * part.power_out_w)
-        if part.loss_db >= NOTED_DB and LETTER_PX * len(said) < wide_px * (b - a) and deep_px > 12:
-            found.append({"words": said, "x_px": wide_px * (a + b) / 2, "y_px": top_px + deep_px / 2})
+        deep_px = scale.deep(part.power_out_w)
+        if part.loss_db >= NOTED_DB and LETTER_PX * len(said) < scale.wide_px * (b - a) and deep_px > 12:
+            found.append({"words": said, "x_px": scale.wide_px * (a + b) / 2, "y_px": top_px + deep_px / 2})
     return found
 
 
@@ -233,7 +265,7 @@ def _arrives(x: BandFinding) -> str:
     arrives = interval(x.power_at_antenna_w, x.power_at_antenna_w_low, x.power_at_antenna_w_high, "W")
     return say(
         "{frequency}: {arrives} of {given} arrive",
-        frequency=frequency(x.frequency_hz), arrives=arrives, given=quantity(digits(x.power_w, 4), "W"),
+        frequency=frequency(x.frequency_hz), arrives=arrives, given=power(x.power_w, 4),
     )  # fmt: skip
 
 
@@ -244,14 +276,15 @@ def _left_out(budget: Budget, shown: Sequence[BandFinding]) -> str:
     return say("all bands on one scale of watts; not drawn: {frequencies}", frequencies=frequencies(rest))
 
 
-def _key(width_px: float) -> Spec:
+def flow_key(width_px: float, abreast: int = 1) -> Spec:
+    """Return the key of drawings of power on its way, a view of its own."""
     power = (Sample("band", "power", 6, 0), Sample("band", "power-edge", 0, 4), Sample("span", "belief-line"))
     entries = [
         Entry(say("power still on its way, lighter: 95 % interval"), power),
         Entry(say("turned to heat"), (Sample("band", "heat", 5, 5),)),
         Entry(say("share of the wave that comes back"), (Sample("band", "back", 2, 2),)),
     ]
-    return key(entries, width_px)
+    return key(entries, width_px, abreast)
 
 
 def _names(x: BandFinding, width_px: float) -> Spec:

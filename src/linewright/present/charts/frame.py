@@ -7,11 +7,11 @@ import re
 import textwrap
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextvars import ContextVar
-from dataclasses import dataclass
 from functools import wraps
 from typing import Any, Final, Literal, ParamSpec
 
 from linewright.core.formatting import digits
+from linewright.core.frozen import dataclass
 from linewright.core.locale import ENGLISH, FEET_PER_METRE, Manner
 from linewright.core.messages import say, written
 from linewright.present.charts.theme import LIGHT, Palette, Spec, config, shape_of
@@ -157,6 +157,17 @@ def band_labels(frequencies_hz: Iterable[float]) -> dict[float, str]:
     return {f: digits(f / 1e6, 7) if f in alike else short[f] for f in known}
 
 
+def between(ends: Sequence[float], spaced: Iterable[float]) -> list[float]:
+    """Return places along a line that are read well: its ends, and between them what is spaced there, in three digits.
+
+    >>> between([1.84, 3.65], [1.84, 2.4431, 3.0467, 3.65])
+    [1.84, 2.44, 3.05, 3.65]
+    """
+    low, high = (float(end) for end in ends)
+    inner = {float(f"{x:.3g}") for x in spaced}
+    return [low, *sorted(x for x in inner if low < x < high), high]
+
+
 def looked_up(labels: Mapping[float, str]) -> str:
     """Return an axis label expression that reads a value's label off a table."""
     entries = ", ".join(f"'{value:.17g}': {quoted(label)}" for value, label in labels.items())
@@ -219,10 +230,13 @@ class _Placed:
     lines: list[str]
 
 
-def _placed(entries: Sequence[Entry], width_px: float) -> tuple[list[_Placed], float]:
-    """Return the entries in as many even columns as the longest of them allows, and the height they take."""
+def _placed(entries: Sequence[Entry], width_px: float, abreast: int) -> tuple[list[_Placed], float]:
+    """Return the entries in as many even columns as the longest of them allows, and the height they take.
+
+    Of fewer columns than ``abreast`` there are so many, with their words broken.
+    """
     room = SAMPLE_PX + 20 + LETTER_PX * max(len(told(entry.words)) for entry in entries)
-    columns = max(1, int(width_px // room))
+    columns = max(1, abreast, int(width_px // room))
     each = -(-len(entries) // columns)
     placed, high = [], 0.0
     for first in range(0, len(entries), each):
@@ -256,9 +270,9 @@ def _drawn(sample: Sample, at: tuple[float, float], width_px: float, height_px: 
     return layer(mark, sample.style, [row], encoding, **({"shape": sample.shape} if sample.shape else {}))
 
 
-def key(entries: Sequence[Entry], width_px: float) -> Spec:
+def key(entries: Sequence[Entry], width_px: float, abreast: int = 1) -> Spec:
     """Return the key as a view of its own, as wide as the figure and as high as its words need."""
-    placed, height = _placed(entries, width_px)
+    placed, height = _placed(entries, width_px, abreast)
     samples = [_drawn(sample, (at.x, at.y), width_px, height) for at in placed for sample in at.entry.samples]
     words = [
         {"x": at.x + SAMPLE_PX, "y": at.y + i * MORE_PX, "words": line}
@@ -270,7 +284,7 @@ def key(entries: Sequence[Entry], width_px: float) -> Spec:
     return {"width": width_px, "height": height, "layer": [*samples, said]}
 
 
-def loss_key(meters: Sequence[str], width_px: float) -> Spec:
+def loss_key(meters: Sequence[str], width_px: float, abreast: int = 1) -> Spec:
     """Return the key of the loss chart."""
     hands = [
         Entry(
@@ -293,4 +307,5 @@ def loss_key(meters: Sequence[str], width_px: float) -> Spec:
             *([doubted] if meters else []),
         ],
         width_px,
+        abreast,
     )

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any, Final
 
 from linewright.core.formatting import frequency, interval
+from linewright.core.frozen import dataclass
 from linewright.core.locale import ENGLISH, Manner
 from linewright.core.messages import mark, say, together
 from linewright.present.charts.frame import Entry, Sample, framed, in_manner, key, wrapped

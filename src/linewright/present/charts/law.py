@@ -6,16 +6,27 @@ from typing import Any
 
 import numpy as np
 
-from linewright.core.formatting import frequency, plain, quantity
+from linewright.core.formatting import frequency, interval, plain, quantity
 from linewright.core.locale import ENGLISH, Manner
 from linewright.core.messages import mark, say
 from linewright.core.nouns.sweep import SweepFinding, SweepLaw
-from linewright.present.charts.frame import Entry, Sample, band_labels, framed, in_manner, key, layer, looked_up
+from linewright.present.charts.frame import (
+    Entry,
+    Sample,
+    band_labels,
+    between,
+    framed,
+    in_manner,
+    key,
+    layer,
+    looked_up,
+)
 from linewright.present.charts.theme import LIGHT, Palette, Spec
 
 Rows = list[dict[str, Any]]
 AXIS_PX, HEIGHT_PX, STEPS = 32, 220, 60
 NORMAL_95 = 1.96
+AT = [{"field": "band", "title": say("at")}]
 ABOUT = mark("Loss of the whole line in decibels against frequency, square-root axis: the law found, and its type's.")
 
 
@@ -38,7 +49,7 @@ def law_chart(found: SweepFinding, *, width_px: int = 660, palette: Palette = LI
     assert found.law is not None
     inner = width_px - 20 - AXIS_PX
     low, high = found.law.valid_hz
-    hertz = np.linspace(np.sqrt(low), np.sqrt(high), STEPS) ** 2
+    hertz = np.array(between([low, high], (np.linspace(np.sqrt(low), np.sqrt(high), STEPS) ** 2).tolist()))
     believed, typical = _believed(found.law, hertz), _typical(found, hertz)
     marks = [x.frequency_hz for x in found.losses if low <= x.frequency_hz <= high]
     x, y = _x(high, marks), _y(1.08 * max(row["high"] for row in (*believed, *typical)))
@@ -68,14 +79,18 @@ def _typical(found: SweepFinding, hertz: np.ndarray[Any, Any]) -> Rows:
         return []
     law, length = found.line.law, found.length_m.value
     low, high = law.interval_db_per_m(hertz)
-    return _rows(hertz, length * low, length * np.asarray(law.db_per_m(hertz)), length * high)
+    rows = _rows(hertz, length * low, length * np.asarray(law.db_per_m(hertz)), length * high)
+    return [{**row, "type": say("{line} as published", line=found.line.designator)} for row in rows]
 
 
 def _rows(hertz: np.ndarray[Any, Any], *losses: np.ndarray[Any, Any]) -> Rows:
     return [
-        {"frequency_hz": float(f), "low": round(float(a), 5), "loss_db": round(float(b), 5), "high": round(float(c), 5)}
+        {
+            "frequency_hz": float(f), "low": round(float(a), 5), "loss_db": round(float(b), 5),
+            "high": round(float(c), 5), "band": frequency(float(f)), "said": interval(float(b), float(a), float(c)),
+        }
         for f, a, b, c in zip(hertz, *losses, strict=True)
-    ]
+    ]  # fmt: skip
 
 
 def _x(top_hz: float, marks_hz: list[float]) -> Spec:
@@ -108,7 +123,7 @@ def _belief_layers(found: SweepFinding, rows: Rows, x: Spec, y: Spec) -> list[Sp
     tip = [{"field": "said", "title": say("loss")}]
     return [
         layer("area", "belief-band", rows, ribbon, clip=True),
-        layer("line", "belief-line", rows, {"x": x, "y": y}, clip=True),
+        layer("line", "belief-line", rows, {"x": x, "y": y, "tooltip": [*AT, *tip]}, clip=True),
         layer("point", "belief-dot", points, {"x": x, "y": y, "tooltip": tip}),
     ]
 
@@ -119,4 +134,5 @@ def _type_layers(rows: Rows, x: Spec, y: Spec) -> list[Spec]:
     edges = [
         layer("line", "spec-edge", rows, {"x": x, "y": {**y, "field": side}}, clip=True) for side in ("low", "high")
     ]
-    return [*edges, layer("line", "spec-line", rows, {"x": x, "y": y}, clip=True)]
+    tip = [{"field": "type", "title": say("type")}, *AT, {"field": "said", "title": say("loss")}]
+    return [*edges, layer("line", "spec-line", rows, {"x": x, "y": y, "tooltip": tip}, clip=True)]

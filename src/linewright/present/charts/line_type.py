@@ -6,11 +6,21 @@ from typing import Any
 
 import numpy as np
 
-from linewright.core.formatting import frequency, plain, quantity
+from linewright.core.formatting import frequency, interval, plain, quantity
 from linewright.core.locale import ENGLISH, Manner
 from linewright.core.messages import mark, say
 from linewright.core.nouns.line import LineType
-from linewright.present.charts.frame import Entry, Sample, band_labels, framed, in_manner, key, layer, looked_up
+from linewright.present.charts.frame import (
+    Entry,
+    Sample,
+    band_labels,
+    between,
+    framed,
+    in_manner,
+    key,
+    layer,
+    looked_up,
+)
 from linewright.present.charts.theme import LIGHT, Palette, Spec
 
 Rows = list[dict[str, Any]]
@@ -32,22 +42,26 @@ def line_chart(kind: LineType, *, width_px: int = 660, palette: Palette = LIGHT,
         Width of the whole figure.
     """
     inner = width_px - 20 - AXIS_PX
-    hertz = np.geomspace(LOW_HZ, HIGH_HZ, STEPS)
+    hertz = np.array(between([LOW_HZ, HIGH_HZ], np.geomspace(LOW_HZ, HIGH_HZ, STEPS).tolist()))
     low, high = kind.law.interval_db_per_m(hertz)
-    rows = [
-        {"frequency_hz": float(f), "low": 100 * float(a), "loss_db": 100 * float(b), "high": 100 * float(c)}
+    rows: Rows = [
+        {
+            "frequency_hz": float(f), "low": 100 * float(a), "loss_db": 100 * float(b), "high": 100 * float(c),
+            "band": frequency(float(f)), "said": interval(100 * float(b), 100 * float(a), 100 * float(c)),
+        }
         for f, a, b, c in zip(hertz, low, kind.law.db_per_m(hertz), high, strict=True)
-    ]
+    ]  # fmt: skip
     read, other = _points(kind, read=True), _points(kind, read=False)
     ends = [v for row in rows for v in (row["low"], row["high"])] + [p["loss_db"] for p in (*read, *other)]
     x, y = _x(), _y(min(ends), max(ends))
     ribbon = {"x": x, "y": {**y, "field": "low"}, "y2": {"field": "high"}}
+    at = [{"field": "band", "title": say("at")}]
     tip = [{"field": "said", "title": say("loss")}]
     plot = {
         "width": inner, "height": HEIGHT_PX,
         "layer": [
             layer("area", "belief-band", rows, ribbon, clip=True),
-            layer("line", "belief-line", rows, {"x": x, "y": y}, clip=True),
+            layer("line", "belief-line", rows, {"x": x, "y": y, "tooltip": [*at, *tip]}, clip=True),
             layer("point", "hand-point", other, {"x": x, "y": y, "tooltip": tip}),
             layer("point", "belief-dot", read, {"x": x, "y": y, "tooltip": tip}),
         ],

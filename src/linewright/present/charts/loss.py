@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
+from itertools import pairwise
 from typing import Any, Final
 
 import numpy as np
 
 from linewright.core.formatting import digits, frequency, interval, metres, plain, quantity
+from linewright.core.frozen import dataclass
 from linewright.core.locale import ENGLISH, Manner
 from linewright.core.messages import mark, say, together
 from linewright.core.nouns.bench import BenchSheet, Limits, Piece
 from linewright.core.nouns.bench_result import BenchResult, ByHand, LossFinding, Prediction
 from linewright.present.charts.frame import (
+    LETTER_PX,
     band_labels,
     bands,
+    between,
     columns_of,
     framed,
     in_manner,
@@ -22,6 +27,7 @@ from linewright.present.charts.frame import (
     layer,
     looked_up,
     loss_key,
+    told,
 )
 from linewright.present.charts.strips import headed
 from linewright.present.charts.theme import LIGHT, Palette, Spec, shape_of
@@ -90,6 +96,49 @@ def belief(result: BenchResult, piece: str) -> Rows:
     ]
 
 
+STOPS: Final = 64
+"""Places between the measured bands at which a line is drawn and read."""
+
+
+def along(rows: Rows) -> Rows:
+    """Return the belief between its bands as well, where a cable's law, k1 √f + k2 f, carries it.
+
+    Loss over √f is a straight line against √f for such a law, so it is interpolated there: the middle follows the law
+    that runs through its two neighbours, and the ends of the interval do.
+
+    >>> ends = [{"frequency_hz": f, "loss_db": db, "loss_db_low": db, "loss_db_high": db} for f, db in
+    ...         ((1e6, 0.1 + 0.01), (100e6, 1.0 + 1.0))]
+    >>> round(next(row["loss_db"] for row in along(ends) if row["frequency_hz"] == 25e6), 6)
+    0.75
+    """
+    if len(rows) < 2:
+        return rows
+    known_hz = np.array([row["frequency_hz"] for row in rows])
+    roots = np.sqrt(known_hz)
+    stops_hz = between(known_hz[[0, -1]].tolist(), (np.linspace(roots[0], roots[-1], STOPS) ** 2).tolist())
+    new_hz = np.array([f for f in stops_hz if not np.any(np.isclose(known_hz, f, rtol=2e-3))])
+    sides = {
+        side: np.sqrt(new_hz) * np.interp(np.sqrt(new_hz), roots, np.array([row[side] for row in rows]) / roots)
+        for side in ("loss_db", "loss_db_low", "loss_db_high")
+    }
+    new: Rows = [
+        {"frequency_hz": float(f), **{side: float(values[i]) for side, values in sides.items()}}
+        for i, f in enumerate(new_hz)
+    ]
+    return sorted([*rows, *new], key=lambda row: row["frequency_hz"])
+
+
+def by_law(rows: Rows, band: str) -> Rows:
+    """Return rows with what is read on their line; ``band`` says which line it is, with a place for the frequency."""
+    return [
+        {
+            **row, "band": say(band, frequency=frequency(row["frequency_hz"])),
+            "said": interval(row["loss_db"], row["loss_db_low"], row["loss_db_high"]),
+        } if row["frequency_hz"] > 0 else row
+        for row in rows
+    ]  # fmt: skip
+
+
 def specification(result: BenchResult, sheet: BenchSheet | None, piece: str) -> Rows:
     """Return what a good piece of the claimed type loses, connectors included, with the spread of its tables.
 
@@ -104,7 +153,8 @@ def specification(result: BenchResult, sheet: BenchSheet | None, piece: str) -> 
         return [{"frequency_hz": f, "loss_db": db, "loss_db_low": db, "loss_db_high": db} for f, db in known]
     at_hz, at_db = np.array(known, dtype=np.float64).T
     fittings = float(np.mean((at_db - noun.length_m * line.law.db_per_m(at_hz)) / np.sqrt(at_hz)))
-    grid_hz = (np.linspace(0.0, 1.0, 41) * np.sqrt(at_hz.max() * BEYOND)) ** 2
+    top_hz = float(at_hz.max() * BEYOND)
+    grid_hz = np.array(between([0.0, top_hz], ((np.linspace(0.0, 1.0, 41) ** 2) * top_hz).tolist()))
     loss = noun.length_m * line.law.db_per_m(grid_hz)
     low, high = line.law.interval_db_per_m(np.maximum(grid_hz, 1.0))
     whole = loss + fittings * np.sqrt(grid_hz)
@@ -179,6 +229,9 @@ HEIGHT_PX = 210
 CROWD = 6
 """With more bands than this the by-hand points are drawn small."""
 
+BESIDE_PX = 32
+"""Least room beside the axes for the figure of a limit whose words have no place in them."""
+
 WORDS_PX = 13
 """Limits nearer to each other than this share one line of words."""
 
@@ -227,10 +280,11 @@ _TIP = [{"field": "band", "title": say("at")}, {"field": "said", "title": say("l
 def _belief_layers(rows: Rows, x: Spec, y: Spec) -> list[Spec]:
     ribbon = {"x": x, "y": {**y, "field": "loss_db_low"}, "y2": {"field": "loss_db_high"}}
     dots = [row for row in rows if row["measured"]]
+    drawn = by_law(along(rows), mark("by the law, {frequency}"))
     lines = (
         [
-            layer("area", "belief-band", rows, ribbon, clip=True),
-            layer("line", "belief-line", rows, {"x": x, "y": y}, clip=True),
+            layer("area", "belief-band", drawn, ribbon, clip=True),
+            layer("line", "belief-line", drawn, {"x": x, "y": y, "tooltip": _TIP}, clip=True),
         ]
         if len(rows) > 1
         else []
@@ -247,8 +301,10 @@ def _specification_layers(rows: Rows, x: Spec, y: Spec) -> list[Spec]:
         for side in ("low", "high")
         if any(row["loss_db_high"] > row["loss_db_low"] for row in rows)
     ]
-    mark = "line" if len(rows) > 1 else "tick"
-    return [*edges, layer(mark, f"spec-{mark}", rows, {"x": x, "y": y}, clip=True)]
+    kind = "line" if len(rows) > 1 else "tick"
+    told = by_law(rows, mark("as the type specifies, {frequency}"))
+    encoding = {"x": x, "y": y, "tooltip": _TIP} if kind == "line" else {"x": x, "y": y}
+    return [*edges, layer(kind, f"spec-{kind}", told, encoding, clip=True)]
 
 
 def _hand_layers(rows: Rows, meters: list[str], x: Spec, y: Spec) -> list[Spec]:
@@ -273,35 +329,116 @@ def _hand_layers(rows: Rows, meters: list[str], x: Spec, y: Spec) -> list[Spec]:
     return [*layers, layer("text", "doubt-text", away, words, xOffset=nudge)]
 
 
-def _limit_layers(limits: Limits, rows: Rows, top_hz: float, top_db: float, y: Spec) -> list[Spec]:
-    """Draw each limit as a thin rule, its words at the end that the belief crosses farthest from."""
+@dataclass(frozen=True, slots=True)
+class _Frame:
+    """The axes of a panel: where a frequency and a loss lie, pixels from the upper left."""
+
+    width_px: float
+    height_px: float
+    top_hz: float
+    low_db: float
+    top_db: float
+
+    def at(self, frequency_hz: float, loss_db: float) -> tuple[float, float]:
+        """Return the place of a point."""
+        down = (self.top_db - loss_db) / (self.top_db - self.low_db)
+        return self.width_px * (frequency_hz / self.top_hz) ** 0.5, self.height_px * down
+
+
+Box = tuple[float, float, float, float]
+"""Left, top, right and bottom, pixels."""
+
+
+def _taken(frame: _Frame, curves: Iterable[Rows], hand: Rows) -> list[Box]:
+    """Return what is drawn in a panel, as boxes: each curve in short steps, each point with its bar."""
+    found = []
+    for rows in curves:
+        for one, other in pairwise(rows):
+            steps = np.linspace(0.0, 1.0, 9)
+            hertz, low, high = (
+                one[name] + steps * (other[name] - one[name])
+                for name in ("frequency_hz", "loss_db_low", "loss_db_high")
+            )
+            for f, least, most in zip(hertz, low, high, strict=True):
+                (x, bottom), (_, top) = frame.at(float(f), float(least)), frame.at(float(f), float(most))
+                found.append((x - 3.0, top - 2.0, x + 3.0, bottom + 2.0))
+    for row in hand:
+        x, bottom = frame.at(row["frequency_hz"], row["loss_db_low"])
+        _, top = frame.at(row["frequency_hz"], row["loss_db_high"])
+        _, y = frame.at(row["frequency_hz"], row["loss_db"])
+        x += row["nudge_px"]
+        found.append((x - 5.0, min(top, y - 5.0), x + 5.0, max(bottom, y + 5.0)))
+    return found
+
+
+def _meet(one: Box, other: Box) -> bool:
+    return one[0] < other[2] and other[0] < one[2] and one[1] < other[3] and other[1] < one[3]
+
+
+def _figure(loss_db: float) -> str:
+    return told(quantity(digits(loss_db), "dB"))
+
+
+def _limit_rows(limits: Limits, frame: _Frame, taken: Sequence[Box]) -> Rows:
+    """Return each limit with its words where nothing else is drawn: else its figure alone, beside the axes."""
     uses = (
         (say("home station"), limits.home_db),
         (say("portable"), limits.portable_db),
         (say("receive only"), limits.receive_db),
     )
     marks: Rows = [
-        {"loss_db": db, "note": together([use, quantity(digits(db), "dB")])} for use, db in uses if db <= top_db
+        {"loss_db": db, "note": told(together([use, quantity(digits(db), "dB")]))}
+        for use, db in uses
+        if db <= frame.top_db
     ]
-
-    def late(limit_db: float) -> bool:
-        over = [row["frequency_hz"] for row in rows if row["loss_db_high"] >= 0.8 * limit_db]
-        return not over or min(over) > 0.3 * top_hz
-
-    named = [
-        row
-        for row, above in zip(marks, [*marks[1:], None], strict=True)
-        if above is None or above["loss_db"] - row["loss_db"] > top_db * WORDS_PX / HEIGHT_PX
+    filled = [
+        *taken,
+        *((0.0, top - 1.0, frame.width_px, top + 1.0) for top in (frame.at(0, m["loss_db"])[1] for m in marks)),
     ]
-    left = [row for row in named if late(row["loss_db"])]
-    right = [row for row in named if not late(row["loss_db"])]
+    for row in marks:
+        at = frame.at(0.0, row["loss_db"])[1]
+        wide = LETTER_PX * len(row["note"])
+        row["side"] = "beside"
+        for side, left, top in _places(wide, at, frame):
+            box = (left, top, left + wide, top + WORDS_PX - 1.5)
+            inside = left >= 0.0 and 0.0 <= top < frame.height_px - WORDS_PX
+            if inside and not any(_meet(box, other) for other in filled):
+                row["side"] = side
+                filled.append(box)
+                break
+        else:
+            row["note"] = _figure(row["loss_db"])
+    return marks
+
+
+def _limit_layers(marks: Rows, y: Spec) -> list[Spec]:
+    """Draw each limit as a thin rule with its words."""
     text = {"y": y, "text": {"field": "note"}}
-    at_left, at_right = {**text, "x": {"value": 4}}, {**text, "x": {"value": "width"}}
     return [
         layer("rule", "limit-rule", marks, {"y": y}),
-        layer("text", "limit-text", left, at_left, align="left", baseline="bottom", dy=-2),
-        layer("text", "limit-text", right, at_right, align="right", baseline="bottom", dy=-2, dx=-2),
+        *(
+            layer("text", "limit-text", [row for row in marks if row["side"] == side], text | {"x": x}, **style)
+            for side, (x, style) in _SIDES.items()
+        ),
     ]
+
+
+_SIDES: Final[dict[str, tuple[Spec, dict[str, Any]]]] = {
+    "left": ({"value": 4}, {"align": "left", "baseline": "bottom", "dy": -2}),
+    "right": ({"value": "width"}, {"align": "right", "baseline": "bottom", "dy": -2, "dx": -2}),
+    "left below": ({"value": 4}, {"align": "left", "baseline": "top", "dy": 3}),
+    "right below": ({"value": "width"}, {"align": "right", "baseline": "top", "dy": 3, "dx": -2}),
+    "beside": ({"value": "width"}, {"align": "left", "baseline": "middle", "dx": 4}),
+}
+"""Where the words of a limit may stand, and how they are set there."""
+
+
+def _places(wide_px: float, at_px: float, frame: _Frame) -> Iterator[tuple[str, float, float]]:
+    """Yield the places of words beside a rule: side, left and top."""
+    right = frame.width_px - wide_px - 2.0
+    for ending, top in (("", at_px - WORDS_PX), (" below", at_px + 1.5)):
+        yield f"left{ending}", 4.0, top
+        yield f"right{ending}", right, top
 
 
 def _heading(result: BenchResult, sheet: BenchSheet | None, piece: str, width_px: float) -> Spec:
@@ -315,7 +452,7 @@ def loss_panel(
     piece: str,
     sheet: BenchSheet | None = None,
     *,
-    width_px: int | str = 300,
+    width_px: int = 300,
     height_px: int = HEIGHT_PX,
 ) -> Spec:
     """Return one panel: the loss of one piece against frequency. A part of a figure; ``loss_chart`` frames it."""
@@ -328,12 +465,19 @@ def loss_panel(
     low_db = min([0.0, *(1.15 * row["loss_db"] for row in hand), *(row["loss_db_low"] for row in believed)])
     top_hz = 1.08 * marks[-1] if marks else 30e6
     x, y = _x(top_hz, marks), _y(low_db, top_db)
+    frame = _Frame(width_px, height_px, top_hz, low_db, top_db)
+    shown = [row for row in hand if row["loss_db"] <= top_db]
+    named = _limit_rows(limits, frame, _taken(frame, (believed, specified), shown))
+    if any(row["side"] == "beside" for row in named):
+        longest = max(len(_figure(row["loss_db"])) for row in named)
+        frame = replace(frame, width_px=width_px - max(BESIDE_PX, 4 + LETTER_PX * longest))
+        named = _limit_rows(limits, frame, _taken(frame, (believed, specified), shown))
     return {
-        "title": _heading(result, sheet, piece, width_px if isinstance(width_px, int) else 300),
-        "width": width_px,
+        "title": _heading(result, sheet, piece, width_px),
+        "width": frame.width_px,
         "height": height_px,
         "layer": [
-            *_limit_layers(limits, believed, top_hz, top_db, y),
+            *_limit_layers(named, y),
             *_specification_layers(specified, x, y),
             *_belief_layers(believed, x, y),
             *_hand_layers(hand, meters, x, y),
@@ -347,6 +491,7 @@ def loss_chart(
     sheet: BenchSheet | None = None,
     *,
     width_px: int = 660,
+    height_px: int = HEIGHT_PX,
     palette: Palette = LIGHT,
     manner: Manner = ENGLISH,
 ) -> Spec:
@@ -361,6 +506,8 @@ def loss_chart(
         drawn at the measured bands alone, with no spread.
     width_px : int
         Width of the whole figure; below 520 px the panels stand in one column.
+    height_px : int
+        Height of the axes of each panel; the key over low ones is low as well.
 
     Returns
     -------
@@ -371,8 +518,8 @@ def loss_chart(
     columns = 1 if width_px < 520 or len(pieces) == 1 else 2
     gap_px = AXIS_PX + 20
     inner = int((width_px - 20 - AXIS_PX - gap_px * (columns - 1)) / columns)
-    panels = [loss_panel(result, piece, sheet, width_px=inner) for piece in pieces]
+    panels = [loss_panel(result, piece, sheet, width_px=inner, height_px=height_px) for piece in pieces]
     meters = in_order(hand.meter for loss in result.losses for hand in loss.by_hand)
-    legend = loss_key(meters, width_px - 20 - AXIS_PX)
+    legend = loss_key(meters, width_px - 20 - AXIS_PX, 2 if height_px < HEIGHT_PX else 1)
     body: Spec = {"vconcat": [legend, *([columns_of(panels, columns, gap_px)] if panels else [])]}
     return framed(body, say(_ABOUT), palette)

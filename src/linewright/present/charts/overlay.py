@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Literal
 
 from linewright.core.formatting import frequency, plain, quantity
 from linewright.core.formatting import swr as swr_words
+from linewright.core.frozen import dataclass
 from linewright.core.locale import ENGLISH, Manner
 from linewright.core.messages import mark, say
 from linewright.present.charts.frame import Entry, Sample, framed, in_manner, key, layer, wrapped

@@ -9,7 +9,8 @@ from typing import Any, Final
 
 import numpy as np
 
-from linewright.core.formatting import frequency, interval
+from linewright.core.formatting import digits, frequency, interval
+from linewright.core.frozen import dataclass
 from linewright.core.locale import ENGLISH, Manner
 from linewright.core.messages import mark, say
 from linewright.core.nouns.belief import Belief
@@ -18,7 +19,7 @@ from linewright.core.nouns.bench_result import BenchResult, LossFinding, Predict
 from linewright.core.nouns.shelf import Drift, HistoryPoint, PieceHistory
 from linewright.inference.bench.findings import catalogue_db
 from linewright.inference.priors import DEFAULT
-from linewright.present.charts.frame import Entry, Sample, framed, in_manner, key, layer, looked_up
+from linewright.present.charts.frame import Entry, Sample, between, framed, in_manner, key, layer, looked_up
 from linewright.present.charts.loss import loss_chart
 from linewright.present.charts.strips import Rows, headed
 from linewright.present.charts.theme import LIGHT, Palette, Spec
@@ -37,7 +38,13 @@ def interval_at(belief: Belief, frequency_hz: float) -> tuple[float, float, floa
 
 
 def piece_chart(
-    piece: Piece, belief: Belief, *, width_px: int = 660, palette: Palette = LIGHT, manner: Manner = ENGLISH
+    piece: Piece,
+    belief: Belief,
+    *,
+    width_px: int = 660,
+    height_px: int = 210,
+    palette: Palette = LIGHT,
+    manner: Manner = ENGLISH,
 ) -> Spec:
     """Return the believed loss of a piece against frequency, beside what its type specifies.
 
@@ -49,25 +56,28 @@ def piece_chart(
         What is believed of it.
     width_px : int
         Width of the whole figure.
+    height_px : int
+        Height of the axes.
 
     Returns
     -------
     dict
         A Vega-Lite specification.
     """
-    grid_hz = np.linspace(np.sqrt(1.8e6), np.sqrt(SHOWN_HZ[-1]), DRAWN) ** 2
+    roots = np.linspace(np.sqrt(1.8e6), np.sqrt(SHOWN_HZ[-1]), DRAWN)
+    grid_hz = between([1.8e6, SHOWN_HZ[-1]], (roots**2).tolist())
     result = BenchResult(
         title=piece.tag,
         losses=tuple(_loss(piece, belief, f) for f in SHOWN_HZ),
         pieces=(),
         readings=(),
         meters=(),
-        predictions=tuple(_prediction(piece, belief, float(f)) for f in grid_hz),
+        predictions=tuple(_prediction(piece, belief, f) for f in grid_hz),
         next=(),
         cautions=(),
     )
     sheet = BenchSheet(piece.tag, (), (piece,), ())
-    return loss_chart(result, sheet, width_px=width_px, palette=palette, manner=manner)
+    return loss_chart(result, sheet, width_px=width_px, height_px=height_px, palette=palette, manner=manner)
 
 
 def _prediction(piece: Piece, belief: Belief, frequency_hz: float) -> Prediction:
@@ -110,7 +120,12 @@ _ABOUT: Final = mark("Loss over the years: each test with its 95 % interval, and
 
 @in_manner
 def years_chart(
-    history: PieceHistory, *, width_px: int = 660, palette: Palette = LIGHT, manner: Manner = ENGLISH
+    history: PieceHistory,
+    *,
+    width_px: int = 660,
+    height_px: int = HEIGHT_PX,
+    palette: Palette = LIGHT,
+    manner: Manner = ENGLISH,
 ) -> Spec:
     """Return a piece's loss over the years, with its key.
 
@@ -120,6 +135,8 @@ def years_chart(
         The piece: each test alone, and the drift where two tests or more tell one.
     width_px : int
         Width of the whole figure.
+    height_px : int
+        Height of the axes; the key over low ones is low as well.
     palette : Palette
         The inks.
     manner : Manner
@@ -133,14 +150,51 @@ def years_chart(
     """
     inner = width_px - 20 - AXIS_PX
     rows = [_row(p) for p in history.points]
-    trend = _trend(history.points, history.drift)
+    trend, levels, steps = _trend(history.points, history.drift), _levels(history), _steps(history)
     panel: Spec = {
         "title": headed(history.piece.tag, _subtitle(history), inner),
         "width": inner,
-        "height": HEIGHT_PX,
-        "layer": _layers(rows, trend),
+        "height": height_px,
+        "layer": _layers(rows, trend, levels, steps),
     }
-    return framed({"vconcat": [_key(inner, rows, trend, history.disagreement), panel]}, say(_ABOUT), palette)
+    abreast = 2 if height_px < HEIGHT_PX else 1
+    legend = _key(inner, _Shown(rows, trend, levels, steps), history.disagreement, abreast)
+    return framed({"vconcat": [legend, panel]}, say(_ABOUT), palette)
+
+
+@dataclass(frozen=True, slots=True)
+class _Shown:
+    """What there is to draw: tests, the trend, what a new one loses and its multiples, and where a step lies."""
+
+    rows: Rows
+    trend: Rows
+    levels: Rows
+    steps: Rows
+
+
+LOOK_AGAIN, NOT_AT_HOME = 1.25, 1.5
+"""Multiples of what a type should lose: worth a second look; no cable for the home station (common practice)."""
+LIKELY = 0.5
+"""From this chance on a step is drawn."""
+
+
+def _levels(history: PieceHistory) -> Rows:
+    """Return what a new piece of the type loses, and the multiples of that which are limits."""
+    if not history.points:
+        return []
+    at_hz = history.points[0].frequency_hz
+    new = next((x.loss_db / x.ratio for x in history.piece.losses if x.frequency_hz == at_hz and x.ratio), None)
+    if new is None:
+        return []
+    return [{"loss_db": new, "times": 1.0}, *({"loss_db": t * new, "times": t} for t in (LOOK_AGAIN, NOT_AT_HOME))]
+
+
+def _steps(history: PieceHistory) -> Rows:
+    """Return between which tests a step lies, where that is what most likely happened."""
+    found = history.changes[0] if history.changes else None
+    if found is None or found.kind != "step" or found.p < LIKELY:
+        return []
+    return [{"day": _day(found.first_on), "until": _day(found.last_on)}]
 
 
 def _day(written: str) -> int:
@@ -185,16 +239,27 @@ def _trend(points: Sequence[HistoryPoint], drift: Drift | None) -> Rows:
 
 def _along(year: float, centre: float, level: float, slopes: Sequence[float]) -> dict[str, Any]:
     one, middle, other = (exp(level + slope * (year - centre)) for slope in slopes)
-    return {"day": year * YEAR_DAYS, "low": min(one, other), "loss_db": middle, "high": max(one, other)}
+    low, high = min(one, other), max(one, other)
+    day = date.fromordinal(round(year * YEAR_DAYS)).isoformat()
+    return {
+        "day": year * YEAR_DAYS, "low": low, "loss_db": middle, "high": high,
+        "name": say("by the trend, {day}", day=day), "said": interval(middle, low, high),
+    }  # fmt: skip
 
 
-def _layers(rows: Rows, trend: Rows) -> list[Spec]:
-    x, y = _x([row["day"] for row in rows]), _y(max([0.1, *(row["high"] for row in rows)]))
+def _layers(rows: Rows, trend: Rows, levels: Rows, steps: Rows) -> list[Spec]:
+    tops = [row["high"] for row in rows] + [row["loss_db"] for row in levels]
+    x, y = _x([row["day"] for row in rows]), _y(max([0.1, *tops]))
+    new, limits = [r for r in levels if r["times"] == 1.0], [r for r in levels if r["times"] > 1.0]
+    between = {"x": x, "x2": {"field": "until"}, "y": {"value": 0}, "y2": {"value": HEIGHT_PX}}
     ends = {"x": x, "y": {**y, "field": "low"}, "y2": {"field": "high"}}
     tip = [{"field": "name", "title": say("test")}, {"field": "said", "title": say("loss")}]
     return [
+        layer("rect", "step-band", steps, between, clip=True),
+        layer("rule", "spec-line", new, {"y": y}),
+        layer("rule", "limit-dots", limits, {"y": y}),
         layer("area", "belief-band", trend, ends, clip=True),
-        layer("line", "belief-line", trend, {"x": x, "y": y}, clip=True),
+        layer("line", "belief-line", trend, {"x": x, "y": y, "tooltip": tip}, clip=True),
         layer("rule", "hand-bar", rows, ends),
         layer("point", "hand-point", rows, {"x": x, "y": y, "tooltip": tip}),
     ]
@@ -231,7 +296,8 @@ def _y(top_db: float) -> Spec:
     return {"field": "loss_db", "type": "quantitative", "scale": scale, "axis": axis}
 
 
-def _key(width_px: float, rows: Rows, trend: Rows, disagreement: str) -> Spec:
+def _key(width_px: float, shown: _Shown, disagreement: str, abreast: int) -> Spec:
+    rows, trend = shown.rows, shown.trend
     test = (Sample("bar", "hand-bar", 7, 7), Sample("point", "hand-point"))
     entries = [Entry(say("one test, with 95 % interval"), test)]
     if trend:
@@ -241,4 +307,10 @@ def _key(width_px: float, rows: Rows, trend: Rows, disagreement: str) -> Spec:
         entries.append(Entry(say("no trend: it changed at once, or a test is of another piece"), ()))
     elif rows:
         entries.append(Entry(say("too few tests, or too near in time, for a trend"), ()))
-    return key(entries, width_px)
+    if shown.steps:
+        entries.append(Entry(say("a step lies between these tests"), (Sample("band", "step-band", 6, 6),)))
+    if shown.levels:
+        times = say("{first} and {second} times that", first=digits(LOOK_AGAIN), second=digits(NOT_AT_HOME))
+        entries.append(Entry(say("a new one"), (Sample("span", "spec-line"),)))
+        entries.append(Entry(times, (Sample("span", "limit-dots"),)))
+    return key(entries, width_px, abreast)

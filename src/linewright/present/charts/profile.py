@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from linewright.core.formatting import decimals_for, length, metres, percent
+from linewright.core.formatting import decimals_for, length, metres, percent, plain, quantity
 from linewright.core.locale import ENGLISH, Manner
 from linewright.core.messages import mark, say, say_many, together
 from linewright.core.nouns.sweep import Fault, FaultFinding, Landmark, Profile
@@ -22,9 +22,9 @@ MOST_OHM = 200.0
 AXIS_PX = 46
 
 WORDS = {
-    "pinch": mark("pinch or poor joint"), "gap": mark("gap or open braid"), "water": mark("water or other line"),
-    "insert": mark("other line let in"), "step": mark("impedance step"), "bad joint": mark("bad joint"),
-    "open": mark("open"), "short": mark("short"), "unclear": mark("unclear"),
+    "pinch": mark("pinch or poor joint"), "gap": mark("gap or open braid"), "water": mark("water"),
+    "section": mark("water or line"), "insert": mark("other line"), "step": mark("impedance step"),
+    "bad joint": mark("bad joint"), "open": mark("open"), "short": mark("short"), "unclear": mark("unclear"),
 }  # fmt: skip
 ALONG = mark("Along the line")
 
@@ -62,12 +62,13 @@ def profile_chart(
     marked = _marked(found, inner, span)
     lanes = 1 + max((row["lane"] for row in marked), default=0)
     strip = {"width": inner, "height": lanes * LANE_PX, "layer": _words(marked, {**x, "axis": None}, lanes)}
+    tip = [{"field": "place", "title": say("at")}, {"field": "said", "title": what}]
     plot = {
         "width": inner,
         "height": HEIGHT_PX,
         "layer": [
             layer("rule", "hair", [r for r in marked if not r["fault"]], {"x": x}),
-            layer("line", "belief-line", curve, {"x": x, "y": y}, clip=True),
+            layer("line", "belief-line", curve, {"x": x, "y": y, "tooltip": tip}, clip=True),
             *_crosses(found, x, y),
         ],
     }
@@ -125,9 +126,14 @@ def _inside(found: FaultFinding, values: np.ndarray[Any, Any]) -> np.ndarray[Any
 
 
 def _rows(p: Profile, values: np.ndarray[Any, Any], name: str) -> Rows:
+    back = name == "percent"
     return [
-        {"distance_m": round(float(d), 5), name: round(float(v), 4)} for d, v in zip(p.distance_m, values, strict=True)
-    ]
+        {
+            "distance_m": round(float(d), 5), name: round(float(v), 4), "place": metres(float(d)),
+            "said": say("{share} back", share=percent(float(v) / 100.0)) if back else quantity(plain(v, 1), say("ohm")),
+        }
+        for d, v in zip(p.distance_m, values, strict=True)
+    ]  # fmt: skip
 
 
 def _y(name: str, domain: tuple[float, float], unit: str) -> Spec:

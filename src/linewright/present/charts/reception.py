@@ -29,6 +29,7 @@ def reception_chart(
     before: Budget | None = None,
     *,
     width_px: int = 660,
+    keyed: bool = True,
     palette: Palette = LIGHT,
     manner: Manner = ENGLISH,
 ) -> Spec:
@@ -42,6 +43,8 @@ def reception_chart(
         The same run before a change; its figures stand in a lane beneath.
     width_px : int
         Width of the whole figure.
+    keyed : bool
+        Whether the key stands over it; else it is drawn elsewhere, by ``reception_key``.
     palette : Palette
         The inks.
     manner : Manner
@@ -63,7 +66,8 @@ def reception_chart(
     ]
     panel = _panel(rows, [(f, (i + 0.5) * band_px - PAD_PX / 2) for i, f in enumerate(everywhere)], inner)
     title = headed(say("Lost on reception, {run}", run=budget.run), say("signal-to-noise, dB"), inner)
-    return framed({"vconcat": [_key(inner, list(lanes), bool(rows)), {"title": title, **panel}]}, say(_ABOUT), palette)
+    over = [reception_key(inner, list(lanes), bool(rows))] if keyed else []
+    return framed({"vconcat": [*over, {"title": title, **panel}]}, say(_ABOUT), palette)
 
 
 def _heard(budget: Budget) -> dict[float, ReceptionFinding]:
@@ -98,7 +102,8 @@ def _panel(rows: Rows, names: Sequence[tuple[float, float]], width_px: float) ->
     return {"width": width_px, "height": height, "layer": layers}
 
 
-def _key(width_px: float, lanes: Sequence[str], known: bool) -> Spec:
+def reception_key(width_px: float, lanes: Sequence[str] = ("now",), known: bool = True) -> Spec:
+    """Return the key of drawings of what is lost on reception, a view of its own."""
     if not known:
         return key([Entry(say("Nothing can be said of reception here."), ())], width_px)
     texts = {"now": say("as planned"), "before": say("before the change")}

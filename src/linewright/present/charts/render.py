@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from linewright.core.errors import CannotError, InputError
+from linewright.core.messages import say
 from linewright.present.charts.theme import Spec
 
 if TYPE_CHECKING:
@@ -21,7 +22,9 @@ def _converter() -> ModuleType:
     try:
         import vl_convert
     except ImportError as cause:
-        raise CannotError("Drawing a chart needs the package vl-convert-python, which is not installed.") from cause
+        raise CannotError(
+            say("Drawing a chart needs the package vl-convert-python, which is not installed.")
+        ) from cause
     return vl_convert
 
 
@@ -29,6 +32,19 @@ def _renumbered(svg: str) -> str:
     """Return a drawing with its clips numbered from 0, whatever the converter drew before: same chart, same text."""
     numbers: dict[str, str] = {}
     return re.sub(r"\bclip\d+\b", lambda found: numbers.setdefault(found[0], f"clip{len(numbers)}"), svg)
+
+
+Draws = Callable[[Spec], str]
+"""Returns a specification drawn as SVG text; raises ``CannotError`` where it cannot."""
+_draws: list[Draws] = []
+
+
+def draw_elsewhere(draws: Draws | None) -> None:
+    """Have charts drawn by another than this process, or by this one again.
+
+    The converter holds a script engine of some 160 MB, which a server that runs for days need not carry.
+    """
+    _draws[:] = [] if draws is None else [draws]
 
 
 def to_svg(spec: Spec, *, font: str | None = None) -> str:
@@ -58,7 +74,11 @@ def to_svg(spec: Spec, *, font: str | None = None) -> str:
 
 
 def _svg(spec: Spec) -> str:
-    """Return a specification drawn.
+    return _draws[0](spec) if _draws else drawn_here(spec)
+
+
+def drawn_here(spec: Spec) -> str:
+    """Return a specification drawn by this process.
 
     Where an expression fails, the converter logs it and returns a frame without a word or a mark: each of our charts
     has words, so one without is not a chart.
@@ -66,10 +86,10 @@ def _svg(spec: Spec) -> str:
     try:
         drawn = str(_converter().vegalite_to_svg(spec, vl_version=VEGA_LITE))
     except ValueError as cause:
-        raise CannotError(f"The chart could not be drawn: {_first_line(str(cause))}") from cause
+        raise CannotError(say("The chart could not be drawn: {cause}", cause=_first_line(str(cause)))) from cause
     if "<text" not in drawn:
         raise CannotError(
-            "The chart could not be drawn: the converter left out what is in it. Its figures are in its table."
+            say("The chart could not be drawn: the converter left out what is in it. Its figures are in its table.")
         )
     return drawn
 
@@ -121,7 +141,9 @@ def ending_of(form: str | Path) -> str:
     name = f".{form}".lower()
     found = next((ending for ending in _WRITERS if name.endswith(ending)), None)
     if found is None:
-        raise InputError("chart file", f"must end in .svg, .png, .pdf or .vl.json; got {str(form)!r}")
+        raise InputError(
+            "chart file", say("must end in .svg, .png, .pdf or .vl.json; got {value}", value=repr(str(form)))
+        )
     return found
 
 

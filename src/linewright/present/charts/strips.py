@@ -7,10 +7,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
 from math import ceil, floor, log10
 from typing import Any, Final
 
+from linewright.core.frozen import dataclass
 from linewright.core.messages import say
 from linewright.present.charts.frame import LETTER_PX, layer, length_unit, metres_per_unit, told, wrapped
 from linewright.present.charts.theme import Spec
@@ -177,9 +177,36 @@ def bar(
     kind = "held doubted" if doubted else "held"
     tick = "" if new is None else f'<path class="new" d="M{scale.at(new):.1f} 1V17"/>'
     return (
-        f'<svg class="bar" viewBox="0 0 {WIDE:.0f} {DEEP:.0f}" preserveAspectRatio="none"'
-        ' aria-hidden="true" focusable="false">'
+        f'<svg class="bar" viewBox="0 0 {WIDE:.0f} {DEEP:.0f}" preserveAspectRatio="none" aria-hidden="true">'
         f'<path class="base" d="M2 {DEEP / 2:.0f}H{WIDE - 2:.0f}"/>'
         f'<rect class="{kind}" x="{left:.1f}" y="5" width="{width:.1f}" height="8"/>'
         f'<path class="mid" d="M{scale.at(middle):.1f} 3V15"/>{tick}</svg>'
     )
+
+
+def reach(low: float, high: float, read: float, *, doubted: bool = False) -> str:
+    """Return where a reading lies against the interval that is expected of it: a bar, and a stroke or a ring.
+
+    The scale is the drawing's own: it holds both. Its words stand beside it, so it is hidden from readers aloud.
+
+    Parameters
+    ----------
+    low, high : float
+        The interval.
+    read : float
+        The reading.
+    doubted : bool
+        Drawn as a ring.
+
+    >>> reach(5.0, 6.0, 5.5).count("<line"), "<circle" in reach(5.0, 6.0, 9.0, doubted=True)
+    (1, True)
+    """
+    least, most = min(low, read), max(high, read)
+    scale = Scale(least - 0.12 * (most - least), most + 0.12 * (most - least))
+    left, right, at = (100 * scale.at(value) / WIDE for value in (low, high, read))
+    mark = f'<line x1="{at:.0f}%" x2="{at:.0f}%" y2="12"/>'
+    if doubted:
+        mark = f'<circle cx="{at:.0f}%" cy="6" r="3.5"/>'
+    # A page holds dozens: shares of its own width, and no more words than the drawing needs.
+    width = max(right - left, 100 * LEAST / WIDE)
+    return f'<svg class="reach-drawn" aria-hidden="true"><rect x="{left:.0f}%" width="{width:.0f}%"/>{mark}</svg>'

@@ -6,8 +6,9 @@ differs in shape, dash or fill from every other, so black-and-white print loses 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any, Final
+
+from linewright.core.frozen import dataclass
 
 Spec = dict[str, Any]
 """A Vega-Lite specification, or a part of one."""
@@ -47,7 +48,7 @@ class Palette:
 LIGHT: Final = Palette("#faf7f0", "#23211d", "#5c574d", "#cfc8b8", "#0d5057", "#94600a", "#9a3324")
 PRINT: Final = Palette("#ffffff", "#23211d", "#5c574d", "#cfc8b8", "#0d5057", "#94600a", "#9a3324")
 """The light inks on white paper."""
-DARK: Final = Palette("#2b2926", "#ece6d9", "#b3ab9c", "#55504a", "#86c5c4", "#dcaa55", "#e8917b")
+DARK: Final = Palette("#262421", "#ece6d9", "#b3ab9c", "#55504a", "#86c5c4", "#dcaa55", "#e8917b")
 
 
 def _marks(p: Palette) -> dict[str, Spec]:
@@ -85,6 +86,8 @@ def _marks(p: Palette) -> dict[str, Spec]:
         "doubt-text": {"color": p.ochre, "fontWeight": "bold"},
         "over-bar": line(p.brick, 1.8),
         "limit-rule": line(p.brick, 0.8),
+        "limit-dots": line(p.brick, 1.2, 2, 4),
+        "step-band": solid(p.ochre, fillOpacity=0.18),
         "limit-text": {"color": p.brick, "fontSize": 10.5},
         "hair": line(p.rule, 1),
         "tick": {**line(p.ink, 1), "filled": False, "shape": "M0,-1L0,1", "size": 150},

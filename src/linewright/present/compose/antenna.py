@@ -121,7 +121,8 @@ def named_figures(x: AntennaSweep) -> Iterator[tuple[str, str, str, str]]:
     yield "best SWR", say("resonance"), _told(x.resonance_hz), _told(r.resonance_hz) if r and not none else ""
     blind = r is not None and r.antenna_resistance_ohm.value is None
     zero = "" if r is None or none else say("cannot be told") if blind else _told(r.zero_reactance_hz)
-    yield "impedance", say("no reactance"), _told(x.zero_reactance_hz), zero
+    here = say("cannot be told") if x.resistance_ohm.value is None else _told(x.zero_reactance_hz)
+    yield "impedance", say("no reactance"), here, zero
     there = ohms(r.antenna_resistance_ohm) if r and not none else ""
     yield "impedance", say("resistance there"), ohms(x.resistance_ohm), there
     for w in x.widths:
@@ -133,7 +134,7 @@ def named_figures(x: AntennaSweep) -> Iterator[tuple[str, str, str, str]]:
 
 
 def _told(e: Estimate) -> str:
-    return megahertz(e) if e.value else say("not within the sweep")
+    return megahertz(e) if e.value else say("not certain to lie within the sweep")
 
 
 def changes(result: AntennaResult) -> Table:

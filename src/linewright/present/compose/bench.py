@@ -2,15 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import replace
 from functools import partial
 from typing import TypeVar
 
-from linewright.core.formatting import chance, digits, frequency, interval, metres, percent, plain, quantity, signed
+from linewright.core.formatting import (
+    chance,
+    digits,
+    frequencies,
+    frequency,
+    interval,
+    metres,
+    plain,
+    quantity,
+)
 from linewright.core.messages import listed, mark, say, say_many, together
-from linewright.core.nouns.bench import REFERENCE, BenchSheet
+from linewright.core.nouns.bench import BenchSheet
 from linewright.core.nouns.bench_result import (
-    SCALE_UNIT,
     BenchResult,
     LossFinding,
     MeterFinding,
@@ -21,7 +30,20 @@ from linewright.core.nouns.bench_result import (
 )
 from linewright.present.charts.frame import in_order
 from linewright.present.compose import figures
-from linewright.present.compose.provenance import Made, repeat_section, workings_section
+from linewright.present.compose.bench_words import (
+    ANSWER,
+    DOUBT,
+    LEADS,
+    LOOK,
+    alone_cells,
+    beyond_note,
+    expected_cell,
+    exponent_cell,
+    loss_cells,
+    path_cell,
+    read_cell,
+)
+from linewright.present.compose.provenance import Made, made_again, repeat_section, workings_section
 from linewright.present.document import (
     Block,
     Cautions,
@@ -37,6 +59,7 @@ from linewright.present.document import (
     Section,
     Table,
     Verdict,
+    section,
     sections,
 )
 
@@ -44,11 +67,6 @@ from linewright.present.document import (
 
 X = TypeVar("X")
 
-DOUBT, LOOK = 0.5, 0.2
-"""From which chance of being wrong a reading is doubted, and from which it is worth a second look."""
-NOTHING = 25.0
-"""An interval whose ends lie so many times apart says next to nothing."""
-BEYOND = "*"
 SCRAP = "scrap"
 
 TRUST: dict[str, tuple[str, Mark]] = {
@@ -57,11 +75,7 @@ TRUST: dict[str, tuple[str, Mark]] = {
     "none": (mark("do not use"), "over"),
     "unknown": (mark("cannot tell"), "unknown"),
 }
-ANSWERS: dict[bool | None, tuple[str, Mark]] = {
-    True: (mark("yes"), "good"),
-    False: (mark("no"), "over"),
-    None: (mark("cannot tell"), "unknown"),
-}
+FITS: dict[bool | None, Mark] = {True: "good", False: "over", None: "unknown"}
 
 
 def parts_by(rows: Iterable[X], title: Callable[[X], str], row: Callable[[X], Row]) -> tuple[Part, ...]:
@@ -84,19 +98,9 @@ def losses(result: BenchResult) -> Table:
         Column(say("frequency"), "right"), Column(say("loss (95 %)"), "figure"), Column(say("arrives"), "right"),
         Column(say("should lose"), "figure"), Column(say("times that (95 %)"), "figure"),
     )  # fmt: skip
-    note = say("{sign} The type is known less well on this band than it usually is.", sign=BEYOND)
-    notes = (note,) if any(x.extrapolated for x in result.losses) else ()
-    parts = parts_by(result.losses, lambda x: titles.get(x.piece, x.piece), _loss)
+    notes = (beyond_note(),) if any(x.extrapolated for x in result.losses) else ()
+    parts = parts_by(result.losses, lambda x: titles.get(x.piece, x.piece), lambda x: Row(loss_cells(x)))
     return Table(say("Loss of each piece"), columns, parts, notes)
-
-
-def _loss(x: LossFinding) -> Row:
-    new = "" if x.catalogue_db is None else quantity(plain(x.catalogue_db, 2), "dB")
-    new = together([new, BEYOND], "") if x.extrapolated and new else new
-    known = x.ratio is not None and x.ratio_low is not None and x.ratio_high is not None
-    times = interval(x.ratio or 0.0, x.ratio_low or 0.0, x.ratio_high or 0.0, "") if known else ""
-    believed = interval(x.loss_db, x.loss_db_low, x.loss_db_high)
-    return Row((frequency(x.frequency_hz), believed, percent(x.delivered_fraction), new, times))
 
 
 def loss_at(x: LossFinding) -> str:
@@ -125,15 +129,7 @@ def _ground(x: LossFinding) -> Row:
         say("{meter} {loss} ± {u}", meter=h.meter, loss=plain(h.loss_db, 2), u=plain(h.loss_db_u, 2))
         for h in x.by_hand
     ]  # fmt: skip
-    return Row((frequency(x.frequency_hz), together(hands, "; "), *_alone(x)))
-
-
-def _alone(x: LossFinding) -> tuple[str, str]:
-    alone, low, high = x.without_catalogue_db, x.without_catalogue_db_low, x.without_catalogue_db_high
-    if alone is None or low is None or high is None or high > NOTHING * low:
-        return say("cannot tell"), say("rests on it")
-    pull = say("rests on it") if x.catalogue_pull_db is None else quantity(signed(x.catalogue_pull_db, 2), "dB")
-    return interval(alone, low, high), pull
+    return Row((frequency(x.frequency_hz), together(hands, "; "), *alone_cells(x)))
 
 
 def uses(result: BenchResult) -> Table:
@@ -144,10 +140,46 @@ def uses(result: BenchResult) -> Table:
 
 
 def _use(u: UseFinding) -> Row:
-    answer, sign = ANSWERS[u.ok]
-    if u.use == SCRAP:
-        sign = "over" if u.ok else ""
-    return Row((say(u.use), say(answer), u.why), sign)
+    sign = ("over" if u.ok else "") if u.use == SCRAP else FITS[u.ok]
+    return Row((say(u.use), say(ANSWER[u.ok]), u.why), sign)
+
+
+def fitness(result: BenchResult) -> Table:
+    """Return what each piece may serve for, a row a piece."""
+    named = in_order(u.use for p in result.pieces for u in p.uses)
+    columns = (Column(say("piece")), *(Column(say(use)) for use in named))
+    rows = tuple(_fitness(p, named) for p in result.pieces if p.uses)
+    return Table("", columns, (Part("", rows),) if rows else ())
+
+
+def _fitness(p: PieceFinding, named: Sequence[str]) -> Row:
+    found = {u.use: say(ANSWER[u.ok]) for u in p.uses}
+    return Row((p.piece, *(found.get(use, "") for use in named)), MARKS[p.verdict])
+
+
+def doubtful(result: BenchResult) -> Table:
+    """Return the readings that are doubted or worth another look, as ``readings`` has them."""
+    found = tuple(r for r in result.readings if _judged(r)[1] in ("doubt", "over"))
+    return replace(readings(replace(result, readings=found)), caption="")
+
+
+def meters_in_short(result: BenchResult) -> Table:
+    """Return on which bands to believe each meter, a row a meter; why it is not believed elsewhere stands below it."""
+    judged = in_order(TRUST[m.trust][0] for m in result.meters)
+    columns = (Column(say("meter")), *(Column(say(said)) for said in judged))
+    rows = tuple(_meter_in_short(name, result, judged) for name in in_order(m.meter for m in result.meters))
+    return Table("", columns, (Part("", rows),) if rows else ())
+
+
+def _meter_in_short(meter: str, result: BenchResult, judged: Sequence[str]) -> Row:
+    found = [m for m in result.meters if m.meter == meter]
+    hertz = ([m.frequency_hz for m in found if TRUST[m.trust][0] == said] for said in judged)
+    why = [
+        say("{frequency}: {why}", frequency=frequency(m.frequency_hz), why=m.why)
+        for m in found if m.trust in ("doubtful", "none")
+    ]  # fmt: skip
+    sign: Mark = "over" if any(m.trust == "none" for m in found) else "doubt" if why else "good"
+    return Row((meter, *(frequencies(some) if some else "" for some in hertz)), sign, together(why))
 
 
 def readings(result: BenchResult) -> Table:
@@ -162,9 +194,7 @@ def readings(result: BenchResult) -> Table:
 
 def _reading(r: ReadingFinding) -> Row:
     said, sign = _judged(r)
-    read = together([digits(r.reading), SCALE_UNIT[r.scale]])
-    path = say(REFERENCE) if r.path == REFERENCE else r.path
-    cells = (str(r.row), r.meter, frequency(r.frequency_hz), path, read, _expected(r))
+    cells = (str(r.row), r.meter, frequency(r.frequency_hz), path_cell(r), read_cell(r), expected_cell(r))
     wrong = chance(r.p_wrong) if r.checked else ""
     return Row((*cells, wrong, said), sign, r.why if sign in ("doubt", "over") else "")
 
@@ -175,12 +205,6 @@ def _judged(r: ReadingFinding) -> tuple[str, Mark]:
     if not r.checked:
         return say("not checked"), "unknown"
     return (say("look again"), "doubt") if r.p_wrong >= LOOK else ("", "")
-
-
-def _expected(r: ReadingFinding) -> str:
-    if r.expected is None or r.expected_low is None or r.expected_high is None:
-        return say("cannot tell")
-    return interval(r.expected, r.expected_low, r.expected_high, "")
 
 
 def unchecked(result: BenchResult) -> Iterator[str]:
@@ -205,13 +229,7 @@ def meter_table(result: BenchResult) -> Table:
 
 def _meter(m: MeterFinding) -> Row:
     said, sign = TRUST[m.trust]
-    return Row((frequency(m.frequency_hz), say(said), _exponent(m), m.why), sign)
-
-
-def _exponent(m: MeterFinding) -> str:
-    if m.exponent is None or m.exponent_low is None or m.exponent_high is None:
-        return ""
-    return interval(m.exponent, m.exponent_low, m.exponent_high, "")
+    return Row((frequency(m.frequency_hz), say(said), exponent_cell(m), m.why), sign)
 
 
 def trust_of(result: BenchResult, meter: str) -> str:
@@ -247,12 +265,6 @@ def limits_said(home_db: float, portable_db: float, receive_db: float) -> str:
 
 # A bench sheet's report: what each piece loses, which readings and meters to believe, what to measure next
 
-LEADS = {
-    "good": mark("{piece} is good."),
-    "worn": mark("{piece} is worn."),
-    "bad": mark("{piece} is bad."),
-    "cannot tell": mark("{piece}: cannot tell."),
-}
 MARKS: dict[str, Mark] = {"good": "good", "worn": "doubt", "bad": "over", "cannot tell": "unknown"}
 
 
@@ -282,14 +294,18 @@ def bench_report(sheet: BenchSheet, result: BenchResult, made: Made) -> Document
         sections=sections(
             Section(say("Summary"), tuple(_summary(sheet, result))),
             Section(say("Loss against frequency"), tuple(_losses(sheet, result))),
-            Section(say("What the losses rest on"), tuple(_filled(grounds(result)))),
             Section(say("Where the loss comes from"), tuple(_growth(result))),
-            Section(say("What each piece still serves for"), tuple(_filled(uses(result)))),
-            Section(say("Readings"), tuple(_readings(result))),
-            Section(say("Which meter to believe"), tuple(_meters(sheet, result))),
-            Section(say("Bands nobody measured"), tuple(_filled(other_bands(result)))),
+            section(say("What each piece still serves for"), fitness(result)),
+            section(say("Readings in doubt"), doubtful(result)),
+            section(say("Which meter to believe"), meters_in_short(result)),
             Section(say("Measure next"), _points(*(together([n.action, n.why]) for n in result.next))),
             Section(say("Remarks"), _points(*result.remarks)),
+            made_again(made),
+            section(say("What the losses rest on"), grounds(result), appendix=True),
+            section(say("Reasons for each use"), uses(result), appendix=True),
+            Section(say("Readings"), tuple(_readings(result)), appendix=True),
+            Section(say("Each meter band by band"), tuple(_meters(sheet, result)), appendix=True),
+            section(say("Bands nobody measured"), other_bands(result), appendix=True),
             workings_section(result.workings),
             _repeat(sheet, result, made),
         ),
@@ -305,11 +321,6 @@ def _names(sheet: BenchSheet, result: BenchResult) -> Iterator[str]:
 
 def _points(*items: str) -> tuple[Block, ...]:
     return (Points("", items),) if items else ()
-
-
-def _filled(table: Table) -> Iterator[Block]:
-    if table.parts:
-        yield table
 
 
 def _summary(sheet: BenchSheet, result: BenchResult) -> Iterator[Block]:
@@ -353,12 +364,14 @@ def _losses(sheet: BenchSheet, result: BenchResult) -> Iterator[Block]:
     if not pieces:
         return
     meters = in_order(hand.meter for x in result.losses for hand in x.by_hand)
-    panels = (
-        Panel(partial(figures.loss_key, meters), say("Key to the drawings of loss against frequency")),
-        *(Panel(partial(figures.loss, result, sheet, tag), _about(result, tag)) for tag in pieces),
-    )
+    about = say("Key to the drawings of loss against frequency")
+    legend = Panel(partial(figures.loss_key, meters), about, legend=True)
+    abreast = figures.abreast(len(pieces))
+    draw = partial(figures.loss, result, sheet, abreast=abreast)
     caption = say("Loss of each piece against frequency, on a square-root axis: a cable's √f law is a straight line.")
-    yield Drawing(caption, panels, losses(result))
+    bears = limits_said(sheet.limits.home_db, sheet.limits.portable_db, sheet.limits.receive_db)
+    yield Drawing(together([caption, bears]), (legend,), columns=1)
+    yield Drawing("", tuple(Panel(partial(draw, tag), _about(result, tag)) for tag in pieces), losses(result), abreast)
 
 
 def _about(result: BenchResult, tag: str) -> str:

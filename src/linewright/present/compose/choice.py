@@ -128,19 +128,25 @@ def trade_off_title(choice: Choice) -> str:
 def trade_off(choice: Choice) -> Table:
     """Return the run as it is and the choices worth making, with what each decibel costs."""
     per_db = {step.to_name: plain(step.price_per_db, 0) for step in choice.steps}
-    now = (choice.as_it_is,) if choice.as_it_is.stretches else ()
-    return options((*now, *choice.trade_off), choice.currency, per_db)
+    now = choice.as_it_is if choice.as_it_is.stretches else None
+    return options((*([now] if now else []), *choice.trade_off), choice.currency, per_db, now)
 
 
-def options(found: Sequence[Option], currency: str, per_db: Mapping[str, str] | None = None) -> Table:
-    """Return choices: what each is, its price and that of a decibel, its losses, how probably it meets the limit."""
+def options(
+    found: Sequence[Option], currency: str, per_db: Mapping[str, str] | None = None, now: Option | None = None
+) -> Table:
+    """Return choices: what each is, its price and that of a decibel, its losses, how probably it meets the limit.
+
+    The run as it is, ``now``, has more parts than a line and a tail.
+    """
     columns = (
         Column(say("line")), Column(say("tail")), Column(currency or say("price"), "figure"),
         Column(say("per dB"), "right"), Column(say("loss"), "figure"), Column("90 %", "figure"),
         Column(say("heard"), "figure"), Column(say("meets limit"), "right"),
     )  # fmt: skip
     return table(columns, (
-        (*stretches(o), "?" if o.price is None else plain(o.price, 2), (per_db or {}).get(o.name, ""),
+        (*((say("as it is"), "") if o is now else stretches(o)),
+         "?" if o.price is None else plain(o.price, 2), (per_db or {}).get(o.name, ""),
          plain(o.loss_db, 2), plain(o.loss_db_90, 2),
          "" if o.reception_loss_db is None else plain(o.reception_loss_db, 2), likely(o.p_meets))
         for o in found
@@ -148,13 +154,11 @@ def options(found: Sequence[Option], currency: str, per_db: Mapping[str, str] | 
 
 
 def stretches(option: Option) -> tuple[str, str]:
-    """Return the line and the tail of a choice; the run as it is has more parts than those."""
+    """Return the line and the tail of a choice."""
     said = [
         say("{name}, {length} on hand", name=s.name, length=metres(s.length_m)) if s.on_hand else s.name
         for s in option.stretches
     ]
-    if option.name == "as it is":
-        return say("as it is"), ""
     return said[0], said[1] if len(said) > 1 else ""
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
+from linewright.catalogue.tables import worded
 from linewright.core.formatting import frequency, plain, quantity
 from linewright.core.messages import mark, say, together
 from linewright.core.nouns.connector_list import ConnectorFamily, ConnectorList
@@ -28,7 +29,7 @@ def connectors_document(found: ConnectorList) -> Document:
     return Document("connectors", say("Connectors and adapters"), sections=sections(
         section(say("Loss of a mated pair, dB"), table(columns, (family_row(c, shown) for c in found.families))),
         section("", points(notes())),
-        *(section(one.name, points(told(one.figures, sources))) for one in found.each),
+        *(section(worded(one.name), points(told(one.figures, sources))) for one in found.each),
         section(say("Sources"), points(f"[{i}] {source}" for i, source in enumerate(sources, start=1))),
         section(say("Cautions"), Cautions(found.cautions)),
     ))  # fmt: skip
@@ -72,6 +73,6 @@ def told(figures: Mapping[str, Figure], sources: Sequence[str]) -> Iterator[str]
             known = figures[name].provenance
             yield say(
                 "{what}: {value} ({known}, [{number}])", what=say(words),
-                value=together([str(figures[name].value), *([known.note] if known.note else [])], "; "),
+                value=together([worded(str(figures[name].value)), *([worded(known.note)] if known.note else [])], "; "),
                 known=say(GRADES[known.grade]), number=str(sources.index(known.source) + 1),
             )  # fmt: skip

@@ -49,10 +49,19 @@ def cut_document(result: CutResult) -> Document:
 def verdict(result: CutResult) -> str:
     """Return what was found, in a sentence or two."""
     if result.cut is not None:
-        return _cut_verdict(result.cut)
-    if result.sets:
-        return _sets_verdict(result)
-    return together(_pair_verdicts(result))
+        said = [_cut_verdict(result.cut)]
+    else:
+        said = [_sets_verdict(result)] if result.sets else list(_pair_verdicts(result))
+    return together([*said, *_taken(result)])
+
+
+def _taken(result: CutResult) -> Iterator[str]:
+    """Return by which velocity factor metres are reckoned where no length was given."""
+    for p in result.pieces:
+        if p.length_m is None:
+            factor = interval(p.velocity_factor, p.velocity_factor_low, p.velocity_factor_high, "")
+            yield say("The length of {piece} was not given: its metres take a velocity factor of {factor}.",
+                      piece=p.piece, factor=factor)  # fmt: skip
 
 
 def _pair_verdicts(result: CutResult) -> Iterator[str]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import Final
 
-from linewright.core.formatting import digits, frequency, length, metres, percent, plain, quantity
+from linewright.core.formatting import digits, frequency, length, metres, percent, plain, power, quantity
 from linewright.core.messages import listed, mark, say, together
 from linewright.core.nouns.exposure import DensityFinding, ExposureFinding
 from linewright.core.nouns.plan import EXPOSURE, BandFinding, Budget, Plan, belonging
@@ -203,7 +203,7 @@ def _table(
 def _radiated(x: BandFinding) -> str:
     if x.eirp_w is None:
         return ""
-    return quantity(plain(x.eirp_w, 0) if x.eirp_w >= 100.0 else digits(x.eirp_w, 3), "W")
+    return power(x.eirp_w)
 
 
 def _nothing() -> Table:

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from math import ceil, floor, log10
 from typing import Final
 
-from linewright.core.formatting import digits, frequency, length, metres, percent, plain, quantity, reach
+from linewright.core.formatting import digits, frequency, length, metres, percent, plain, power, quantity, reach
 from linewright.core.messages import say, together
 from linewright.core.nouns.exposure import DensityFinding, ExposureFinding, LicenceFinding, SumFinding
 
@@ -155,12 +155,12 @@ def _sum(found: SumFinding) -> str:
 
 def licence(frequency_hz: float, c: LicenceFinding) -> str:
     """Return what a licence allows against what there is: a sentence that begins with its word."""
-    at, allowed = frequency(frequency_hz), quantity(digits(c.limit_w, 4), "W")
+    at, allowed = frequency(frequency_hz), power(c.limit_w, 4)
     what = say(c.quantity)
     if c.value_w is None or c.value_w_low is None or c.value_w_high is None:
         return say("Licence at {at}: {what} is not known against the {allowed} allowed. What is needed: {needs}.",
                    at=at, what=what, allowed=allowed, needs=c.needs)  # fmt: skip
-    value = quantity(digits(c.value_w, 3), "W")
+    value = power(c.value_w)
     if c.verdict == "over":
         return say("Licence at {at}: {what} of {value} is over the {allowed} allowed.",
                    at=at, what=what, value=value, allowed=allowed)  # fmt: skip

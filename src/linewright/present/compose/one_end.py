@@ -51,7 +51,9 @@ def one_end_document(result: OneEndResult) -> Document:
 
 
 def verdict(result: OneEndResult) -> str:
-    """Return the verdict and its reason."""
+    """Return the verdict and its reason; where nothing says what the line should lose, its loss is the answer."""
+    if result.ratio is None:
+        return result.why
     return say("{verdict}: {why}", verdict=capitalized(say(result.verdict)), why=result.why)
 
 

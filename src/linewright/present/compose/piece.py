@@ -4,21 +4,21 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from functools import partial
 from typing import Any
 
 from linewright.core.formatting import chance, frequency, interval, metres, plain, quantity
+from linewright.core.frozen import dataclass
 from linewright.core.messages import mark, say, say_many, together
 from linewright.core.nouns.belief import Belief
 from linewright.core.nouns.bench import Piece
 from linewright.core.nouns.ledger import Change, Item
-from linewright.core.nouns.paper import Standing
-from linewright.core.nouns.shelf import BandLoss, Drift, HistoryPoint, PieceHistory, Reminder, ShelfPiece
+from linewright.core.nouns.shelf import BandLoss, Drift, HistoryPoint, PieceHistory, Reminder, ShelfPiece, Standing
 from linewright.present.charts.ladder import Interval, Rung
 from linewright.present.compose import figures
-from linewright.present.compose.bench import LEADS, MARKS
-from linewright.present.compose.provenance import Made, repeat_section, workings_section
+from linewright.present.compose.bench import MARKS
+from linewright.present.compose.bench_words import LEADS
+from linewright.present.compose.provenance import Made, made_again, repeat_section, workings_section
 from linewright.present.document import (
     Block,
     Cautions,
@@ -34,6 +34,7 @@ from linewright.present.document import (
     Section,
     Table,
     Verdict,
+    section,
     sections,
 )
 
@@ -202,10 +203,11 @@ def piece_report(known: Known, made: Made) -> Document:
             Section(say("Loss against frequency"), tuple(_losses(known))),
             Section(say("How it came to be known"), tuple(_ladder(known))),
             Section(say("Each test alone, and drift"), tuple(_tests(history))),
-            Section(say("Test again"), tuple(_again(history.reminder))),
             Section(say("Notes"), tuple(_filled(notes(history.notes)))),
-            Section(say("Changes"), tuple(_filled(changes(history.edits)))),
             Section(say("Remarks"), (Points("", history.remarks),) if history.remarks else ()),
+            made_again(made),
+            section(say("Evidence in figures"), *_evidence(known), appendix=True),
+            section(say("Changes"), changes(history.edits), appendix=True),
             workings_section(history.workings),
             _repeat(known, made),
         ),
@@ -270,11 +272,16 @@ def _losses(known: Known) -> Iterator[Block]:
 
 def _ladder(known: Known) -> Iterator[Block]:
     if known.rungs:
-        table = ladder(known.rungs, known.rungs_hz)
         draw = partial(figures.ladder, known.noun.tag, known.rungs, known.rungs_hz)
         about = say("What was believed of {piece} after each test, in time order.", piece=known.noun.tag)
         caption = say("What each step of evidence says alone, and what is believed after it.")
-        yield Drawing(caption, (Panel(draw, about),), table, columns=1)
+        yield Drawing(caption, (Panel(draw, about),), columns=1)
+
+
+def _evidence(known: Known) -> Iterator[Block]:
+    if known.rungs:
+        yield ladder(known.rungs, known.rungs_hz)
+    yield tests(known.history.points)
 
 
 def _tests(history: PieceHistory) -> Iterator[Block]:
@@ -282,14 +289,14 @@ def _tests(history: PieceHistory) -> Iterator[Block]:
         yield Paragraph(say("It was never tested."))
         return
     about = say("The loss of {piece} over the years, each test alone.", piece=history.piece.tag)
-    caption = say("Each test alone over the years, with the drift where two tests or more tell one.")
-    yield Drawing(caption, (Panel(partial(figures.years, history), about),), tests(history.points), columns=1)
+    yield Drawing("", (Panel(partial(figures.years, history), about),), columns=1)
     drift = history.drift
     if drift is None:
         alone = say("One test tells no drift. Test it again, a season apart or more.")
         yield Paragraph(history.disagreement or alone)
         return
-    yield Paragraph(together([drift.why, _drift(drift)]))
+    yield Paragraph(_drift(drift))
+    yield from (Paragraph(p.why) for p in history.passes)
 
 
 def _drift(d: Drift) -> str:
@@ -297,11 +304,6 @@ def _drift(d: Drift) -> str:
     rate, low, high = (quantity(plain(v, 1), "%") for v in (d.percent_per_year, *ends))
     return say("Drift a year: {rate} ({low} to {high}). Probability that the loss rises: {chance}.",
                rate=rate, low=low, high=high, chance=chance(d.p_rising))  # fmt: skip
-
-
-def _again(reminder: Reminder | None) -> Iterator[Block]:
-    if reminder is not None:
-        yield Paragraph(_due(reminder))
 
 
 def _due(r: Reminder) -> str:
@@ -312,13 +314,13 @@ def _due(r: Reminder) -> str:
 
 def _repeat(known: Known, made: Made) -> Section:
     method = (
-        say("Each sheet and each sweep is judged by itself. The newest test is taken as it is; each older one moves the"
-            " belief by what it said beyond the belief it began with, made less sure by the years between."),
-        say("Drift is a line through the logarithm of each test's loss over the years, weighted by how sure each is."),
+        say("Each sheet and each sweep is judged by itself; all of them together give one belief for the day. Rival"
+            " explanations of what lies between them are weighed by their evidence; the newest test has no privilege."),
+        say("Drift is the rate at which the logarithm of the loss goes on, over all of these explanations."),
     )  # fmt: skip
     assumptions = (
-        say("The loss of a piece wanders by about 5 % of itself in a year (common practice, no source)."),
-        say("A connector made off again, another bench, another day: a test repeats to about 2 % (common practice, no"
+        say("The loss of a piece wanders by about 1 % of itself in a year (common practice, no source)."),
+        say("A connector made off again, another bench, another day: a test repeats to about 1.2 % (common practice, no"
             " source)."),
     )  # fmt: skip
     line = known.noun.line

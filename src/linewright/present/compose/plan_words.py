@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 
-from linewright.core.formatting import digits, frequency, is_loud, noise, places_for, plain, prefixed, quantity
+from linewright.core.formatting import frequency, is_loud, noise, places_for, plain, power, prefixed, quantity
 from linewright.core.messages import say, together
 from linewright.core.nouns.plan import BandFinding, Budget, Difference, PartFinding, Plan, ReceptionFinding
 
@@ -43,18 +43,19 @@ def remarks_of(budgets: Sequence[Budget], wanted: Callable[[Budget], Iterable[st
 def watts(x: BandFinding) -> tuple[str, str]:
     """Return the power at the antenna and its interval in brackets, empty where that says nothing more."""
     low, high = x.power_at_antenna_w_low, x.power_at_antenna_w_high
-    places = places_for(low, high)
-    if x.power_at_antenna_w >= 10.0:
-        places = max(0, places - 1)
+    fine = places_for(low, high)
+    coarse = max(0, fine - 1) if x.power_at_antenna_w >= 10.0 else fine
+    places = coarse if plain(low, coarse) != plain(high, coarse) else fine
     ends = plain(low, places), plain(high, places)
-    reach = "" if ends[0] == ends[1] else say("({low} to {high})", low=ends[0], high=ends[1])
-    return quantity(plain(x.power_at_antenna_w, places), "W"), reach
+    if ends[0] == ends[1]:
+        return quantity(plain(x.power_at_antenna_w, coarse), "W"), ""
+    return quantity(plain(x.power_at_antenna_w, places), "W"), say("({low} to {high})", low=ends[0], high=ends[1])
 
 
 def arrival(x: BandFinding) -> str:
     """Return what reaches the antenna, as a sentence: "25 W of 50 W reach the antenna (23 to 27)."."""
     arrives, reach = watts(x)
-    given = quantity(digits(x.power_w, 4), "W")
+    given = power(x.power_w, 4)
     if not reach:
         return say("{arrives} of {given} reach the antenna.", arrives=arrives, given=given)
     return say("{arrives} of {given} reach the antenna {reach}.", arrives=arrives, given=given, reach=reach)
@@ -64,7 +65,7 @@ def radiated(x: BandFinding) -> str:
     """Return what is radiated in the main lobe, over an isotropic antenna and over a dipole; empty without a gain."""
     if x.eirp_w is None or x.erp_w is None:
         return ""
-    eirp, erp = (quantity(digits(float(f"{w:.3g}")), "W") for w in (x.eirp_w, x.erp_w))
+    eirp, erp = (power(w) for w in (x.eirp_w, x.erp_w))
     return say("That is {eirp} EIRP, {erp} ERP.", eirp=eirp, erp=erp)
 
 
@@ -74,7 +75,7 @@ def highest_voltages(plan: Plan) -> Iterator[str]:
         x = max(b.bands, key=lambda x: x.peak_voltage_v, default=None)
         if x is None or not x.peak_voltage_part:
             continue
-        volts, f = quantity(plain(x.peak_voltage_v, 0), "V"), frequency(x.frequency_hz)
+        volts, f = prefixed(x.peak_voltage_v, "V"), frequency(x.frequency_hz)
         said = say("The highest voltage is {volts} peak, on {part} at {frequency}.",
                    volts=volts, part=x.peak_voltage_part, frequency=f)  # fmt: skip
         yield said if len(plan.budgets) == 1 else say("{run}: {remark}", run=b.run, remark=said)
@@ -117,7 +118,7 @@ def changed(d: Difference) -> str:
         return say("It is no longer planned.") if d.after is None else say("It was not planned before.")
     as_if = ""
     if d.after.power_w == d.before.power_w:
-        as_if = quantity(digits(d.before.power_w * d.delivered_ratio, 3), "W")
+        as_if = power(d.before.power_w * d.delivered_ratio)
     return together([_arriving(d.delivered_ratio, as_if), _heard(d.signal_to_noise_db)])
 
 

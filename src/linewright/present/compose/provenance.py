@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 
-from linewright.core.messages import say, taken_apart
+from linewright.core.frozen import dataclass
+from linewright.core.messages import say, taken_apart, together
 from linewright.core.nouns.bench_result import Working
 from linewright.present.document import (
     Block,
@@ -64,13 +64,27 @@ def workings_section(workings: Sequence[Working]) -> Section:
         Way(formula, source, tuple((w.figure, w.inputs) for w in some), tuple(taken_apart(w.figure) for w in some))
         for (formula, source), some in ways.items()
     )
-    return Section(say("How each figure was worked out"), (Workings(found),) if found else ())
+    return Section(say("How each figure was worked out"), (Workings(found),) if found else (), appendix=True)
 
 
 def worked(workings: Sequence[Working]) -> Section:
     """Return how each figure was worked out, one after the other, as a reader of the answer meets them."""
     ways = tuple(Way(w.formula, w.source, ((w.figure, w.inputs),), (taken_apart(w.figure),)) for w in workings)
     return Section(say("How it was worked out"), (Workings(ways),) if ways else ())
+
+
+MOST_NAMED = 3
+"""Files that the foot of a letter names; its appendix has them all."""
+
+
+def made_again(made: Made) -> Section:
+    """Return the foot of a letter: from what it was made, by what, and how to see the workings."""
+    names = together([i.name for i in made.inputs[:MOST_NAMED]], ", ")
+    if len(made.inputs) > MOST_NAMED:
+        names = say("{names} and {count} more", names=names, count=str(len(made.inputs) - MOST_NAMED))
+    said = say("Made by {maker} from {files}: {command}. With --appendix it adds every reading and how each figure was"
+               " worked out.", maker=made.maker, files=names, command=made.command)  # fmt: skip
+    return Section("", (Paragraph(said),))
 
 
 def repeat_section(
@@ -85,7 +99,8 @@ def repeat_section(
         Facts(((say("program"), made.maker), *made.versions, (say("command that makes it again"), made.command))),
         _inputs(made.inputs),
     )
-    return Section(say("To repeat this report"), tuple(b for b in blocks if not isinstance(b, Points) or b.items))
+    held = tuple(b for b in blocks if not isinstance(b, Points) or b.items)
+    return Section(say("To repeat this report"), held, appendix=True)
 
 
 def _inputs(inputs: Sequence[Input]) -> Table:

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from functools import partial
 
 from linewright.catalogue.cautions import cautions
 from linewright.core.formatting import (
-    digits,
     frequency,
     interval,
     length,
     per_metre,
     percent,
     plain,
+    power,
     prefixed,
     quantity,
     swr,
@@ -31,6 +31,7 @@ from linewright.present.compose.exposure_words import (
     distance_notes,
     exempt_from,
     exemption,
+    farthest,
     level_distance,
     licence,
     used,
@@ -43,11 +44,12 @@ from linewright.present.compose.plan_words import (
     rating_note,
     watts,
 )
-from linewright.present.compose.provenance import Made, repeat_section, workings_section
+from linewright.present.compose.provenance import Made, made_again, repeat_section, workings_section
 from linewright.present.compose.reception import (
     cascade_table,
     chain_table,
     heard_of,
+    lost,
     needs,
     noise_table,
     reasons,
@@ -69,6 +71,7 @@ from linewright.present.document import (
     Table,
     Verdict,
     points,
+    section,
     sections,
 )
 
@@ -108,7 +111,10 @@ def flows(plan: Plan) -> Iterator[Block]:
     parts = each(plan, _flow, lambda p: True)
     if not parts:
         return
-    panels = tuple(Panel(partial(figures.flow, b), _drawn(b)) for b in plan.budgets if any(x.parts for x in b.bands))
+    panels = (
+        Panel(figures.key_of_flow, say("Key to the drawings of power on its way"), legend=True),
+        *(Panel(partial(figures.flow, b), _drawn(b)) for b in plan.budgets if any(x.parts for x in b.bands)),
+    )
     caption = say("A band a frequency from radio (left) to antenna (right), as wide as the power still on its way.")
     yield Drawing(caption, panels, Table(say("Power on its way, part by part"), columns, parts), columns=1)
     yield Points("", tuple(_grounds(plan)))
@@ -125,12 +131,8 @@ def _drawn(budget: Budget) -> str:
 def _flow(p: PartFinding) -> Row:
     sure = p.loss_db_high - p.loss_db_low < SURE_DB
     loss = quantity(plain(p.loss_db, 2), "dB") if sure else interval(p.loss_db, p.loss_db_low, p.loss_db_high)
-    cells = (_watts(p.power_in_w), _watts(p.power_out_w), loss, quantity(plain(p.matched_loss_db, 2), "dB"))
+    cells = (power(p.power_in_w), power(p.power_out_w), loss, quantity(plain(p.matched_loss_db, 2), "dB"))
     return Row((p.name, *cells, _heat(p)))
-
-
-def _watts(value: float) -> str:
-    return prefixed(value, "W") if value >= 999.5 else quantity(digits(value, 3), "W")
 
 
 def _heat(p: PartFinding) -> str:
@@ -203,16 +205,20 @@ def ratings(plan: Plan) -> Table:
 
 def _rating(p: PartFinding) -> Row:
     sign: Mark = "over" if p.beyond("known") else "doubt" if p.beyond("memory") else ""
-    voltage = quantity(plain(p.peak_voltage_v, 0), "V")
+    voltage = _volts(p.peak_voltage_v)
     over = p.beyond("known")
     rated = (_rated(p.voltage_rating_v, "V"), _margin(p.voltage_margin, "voltage" in over))
     heat = _margin(p.heat_margin, "heat" in over)
-    return Row((p.name, voltage, *rated, _watts(p.power_in_w), _rated(p.power_rating_w, "W"), heat),
+    return Row((p.name, voltage, *rated, power(p.power_in_w), _rated(p.power_rating_w, "W"), heat),
                sign, rating_note(p) if sign else "")  # fmt: skip
 
 
 def _rated(value: float | None, unit: str) -> str:
-    return say("not stated") if value is None else quantity(plain(value, 0), unit)
+    return say("not stated") if value is None else prefixed(float(f"{value:.3g}"), unit)
+
+
+def _volts(value: float) -> str:
+    return prefixed(value, "V") if value >= 999.5 else quantity(plain(value, 0), "V")
 
 
 def _margin(value: float | None, over: bool) -> str:
@@ -259,7 +265,9 @@ def reception(plan: Plan) -> Iterator[Block]:
     panels = tuple(
         Panel(partial(figures.reception, b), say("What {run} takes from reception, by band.", run=b.run)) for b in found
     )
-    yield Drawing(say("Signal-to-noise lost on each run, by band."), panels, noise_table(plan))
+    legend = Panel(figures.key_of_reception, say("Key to the drawings of reception"), legend=True)
+    yield Drawing(say("Signal-to-noise lost on each run, by band."), (legend,), columns=1)
+    yield Drawing("", panels, noise_table(plan))
     yield chain_table(plan)
     parts = cascade_table(plan)
     if parts.parts:
@@ -308,7 +316,9 @@ def exposure(plan: Plan, station: Station) -> Iterator[Block]:
     )
     notes = tuple(distance_notes(e for b in plan.budgets for x in b.bands for e in x.exposure))
     yield Table(say("Distance at which a limit is reached"), columns, tuple(parts), notes)
-    yield Drawing(say("Distance to keep, by limit and band."), panels)
+    legend = Panel(figures.key_of_exposure, say("Key to the drawings of distances"), legend=True)
+    yield Drawing(say("Distance to keep, by limit and band."), (legend,), columns=1)
+    yield Drawing("", panels)
     zones = tuple(_zones(plan, station))
     if zones:
         yield Drawing(say("The zone to keep clear where it reaches farthest, from above and from the side."), zones,
@@ -340,7 +350,7 @@ def _people_and_licence(plan: Plan) -> Iterator[str]:
 
 
 def _distance(e: ExposureFinding) -> Row:
-    value = quantity(digits(e.limit_value, 3), e.unit)
+    value = prefixed(e.limit_value, e.unit)
     if e.method == "none":
         field = say("near field") if e.in_near_field else say("none")
         return Row((e.limit, say(e.who), value, distance(e), field, ""), "doubt")
@@ -350,7 +360,7 @@ def _distance(e: ExposureFinding) -> Row:
 def _radiated(band: str, x: BandFinding) -> str:
     if x.eirp_w is None or x.erp_w is None:
         return band
-    eirp, erp = (quantity(digits(w, 3), "W") for w in (x.eirp_w, x.erp_w))
+    eirp, erp = (power(w) for w in (x.eirp_w, x.erp_w))
     return say("{band}: {eirp} EIRP, {erp} ERP", band=band, eirp=eirp, erp=erp)
 
 
@@ -358,6 +368,92 @@ def _air_sources(plan: Plan) -> Iterator[str]:
     found = {(e.limit, e.who, e.source): None for b in plan.budgets for x in b.bands for e in x.exposure}
     for limit, who, source in found:
         yield say("{limit}, {who}; {source}", limit=limit, who=say(who), source=source)
+
+
+# What a letter says of one run: where its power goes, what each band gives, what comes nearest to its rating
+
+
+def run_section(plan: Plan, budget: Budget, *, keyed: bool) -> Section:
+    """Return a run as a letter tells it; the first one has the key to its drawing."""
+    alone = replace(plan, budgets=(budget,))
+    most = figures.LETTER_BANDS if len(plan.budgets) > 1 else 1
+    drawn = Panel(partial(figures.brief_flow, budget, most=most), _drawn(budget))
+    legend = (Panel(figures.key_of_flow, say("Key to the drawings of power on its way"), legend=True),) if keyed else ()
+    flow = Drawing("", (*legend, drawn), columns=1) if any(x.parts for x in budget.bands) else Paragraph("")
+    figures_of = (_bands_in_short(budget), _nearest(budget), cuts(alone))
+    return section(budget.run, *figures_of, flow, points(_said_of(alone)))
+
+
+def _said_of(alone: Plan) -> Iterator[str]:
+    """Yield what is to be known of a run beside its figures: what is heard, who keeps away, what the licence allows."""
+    yield from reasons(alone)
+    yield from headlines(alone)
+    for b in alone.budgets:
+        for x in b.bands:
+            yield from used(((b.run, x.frequency_hz, d) for d in x.density), over_only=True)
+            yield from (say("{run}: {remark}", run=b.run, remark=licence(x.frequency_hz, c)) for c in x.licence)
+
+
+def _bands_in_short(budget: Budget) -> Table:
+    """Return what every band gives, each with where it goes below it."""
+    columns = (
+        Column(say("frequency"), "right"), Column(say("arrives (95 %)"), "figure"),
+        Column(say("loss (95 %)"), "figure"), Column(say("SWR at the radio"), "figure"),
+        Column(say("at the antenna"), "figure"),
+        Column(say("signal-to-noise lost (95 %)"), "figure"),
+        Column(say("public keeps away"), "figure"),
+    )  # fmt: skip
+    rows = tuple(map(_band_in_short, budget.bands))
+    return Table("", columns, (Part("", rows),) if rows else ())
+
+
+def _band_in_short(x: BandFinding) -> Row:
+    public = [e for e in x.exposure if e.who == "public"]
+    return Row((
+        frequency(x.frequency_hz), together(watts(x)),
+        interval(x.total_loss_db, x.total_loss_db_low, x.total_loss_db_high),
+        _seen(x), swr(x.swr_at_antenna),
+        "" if x.reception is None else lost(x.reception), distance(farthest(public)) if public else "",
+    ), _mark(x), together([x.weakest, *_over(x)]))  # fmt: skip
+
+
+def _nearest(budget: Budget) -> Table:
+    """Return what each part bears on the band where it comes nearest to its rating, of voltage and of heat."""
+    at = (Column(say("at"), "right"),) if len(budget.bands) > 1 else ()
+    columns = (
+        Column("", "right"), Column(say("part"), "wide"), Column(say("peak voltage"), "figure"),
+        Column(say("rated"), "figure"), Column(say("margin"), "figure"), *at,
+        Column(say("enters"), "figure"), Column(say("power rating"), "figure"),
+        Column(say("margin"), "figure"), *at,
+    )  # fmt: skip
+    alike = zip(*(((x, p) for p in x.parts) for x in budget.bands), strict=False)
+    rows = tuple(_nearest_row(str(i), list(found), told=bool(at)) for i, found in enumerate(alike, start=1))
+    return Table(say("Where each part comes nearest to its ratings"), columns, (Part("", rows),) if rows else ())
+
+
+def _nearest_row(number: str, found: Sequence[tuple[BandFinding, PartFinding]], *, told: bool) -> Row:
+    x, p = min(found, key=lambda one: (_far(one[1].voltage_margin), -one[1].peak_voltage_v))
+    hot, q = min(found, key=lambda one: (_far(one[1].heat_margin), -one[1].power_in_w))
+    over = {*(o for o in p.beyond("known") if o == "voltage"), *(o for o in q.beyond("known") if o == "heat")}
+    memory = {*(o for o in p.beyond("memory") if o == "voltage"), *(o for o in q.beyond("memory") if o == "heat")}
+    voltage = (_volts(p.peak_voltage_v), _rated(p.voltage_rating_v, "V"), _margin(p.voltage_margin, "voltage" in over))
+    heat = (power(q.power_in_w), _rated(q.power_rating_w, "W"), _margin(q.heat_margin, "heat" in over))
+    notes = dict.fromkeys(rating_note(one) for one in (p, q)) if over or memory else ()
+    sign: Mark = "over" if over else "doubt" if memory else ""
+    at_x, at_hot = ((frequency(one.frequency_hz),) if told else () for one in (x, hot))
+    return Row((number, p.name, *voltage, *at_x, *heat, *at_hot), sign, together(list(notes)))
+
+
+def _far(margin: float | None) -> float:
+    return float("inf") if margin is None else margin
+
+
+def _limits_named(plan: Plan) -> Iterator[str]:
+    """Yield where the limits stand that a letter names: for each run the public one that reaches farthest."""
+    public = ([e for e in x.exposure if e.who == "public"] for b in plan.budgets for x in b.bands)
+    named = dict.fromkeys((e.limit, e.source) for e in (farthest(some) for some in public if some))
+    yield from (say("{limit}, {who}; {source}", limit=limit, who=say("public"), source=source)
+                for limit, source in named)  # fmt: skip
 
 
 # A station's report: what reaches the antenna, where the rest goes, what parts bear, what is heard, who keeps away
@@ -394,18 +490,31 @@ def station_report(station: Station, plan: Plan, made: Made) -> Document:
         maker=made.maker,
         sections=sections(
             Section(say("Summary"), tuple(_summary(plan))),
-            Section(say("Losses and standing waves"), _table(bands(plan))),
-            Section(say("Power from radio to antenna"), tuple(flows(plan))),
-            Section(say("Voltage and heat against ratings"), _table(ratings(plan))),
-            Section(say("Lengths to cut"), _table(cuts(plan))),
-            Section(say("Reception"), tuple(reception(plan))),
-            Section(say("Exposure"), tuple(exposure(plan, station))),
-            Section(say("Remarks"), tuple(_remarks(plan))),
+            *(run_section(plan, b, keyed=i == 0) for i, b in enumerate(plan.budgets)),
+            *_at_the_end(plan),
+            made_again(made),
+            section(say("Losses and standing waves"), bands(plan), appendix=True),
+            section(say("Voltage and heat against ratings"), ratings(plan), appendix=True),
+            section(say("Lengths to cut"), cuts(plan), appendix=True),
+            Section(say("Power from radio to antenna"), tuple(flows(plan)), appendix=True),
+            Section(say("Reception"), tuple(reception(plan)), appendix=True),
+            Section(say("Exposure"), tuple(exposure(plan, station)), appendix=True),
             workings_section([w for b in plan.budgets for w in b.workings]),
             _repeat(station, plan, made),
         ),
         names=tuple(dict.fromkeys(_names(station, plan))),
+        one_page=len(plan.budgets) == 1,
     )
+
+
+def _at_the_end(plan: Plan) -> Iterator[Section]:
+    """Yield where the limits stand, and what else is to be known; of a run alone as one, so that a page holds it."""
+    limits = points(_limits_named(plan))
+    if len(plan.budgets) == 1:
+        yield section(say("Remarks"), *_remarks(plan), limits)
+        return
+    yield section(say("Where the limits stand"), limits, points(all_at_once(plan.together)))
+    yield Section(say("Remarks"), tuple(_remarks(plan)))
 
 
 def shortened(plan: Plan) -> Plan:
@@ -434,24 +543,35 @@ def _names(station: Station, plan: Plan) -> Iterator[str]:
     yield from (sheet.title for sheet in station.sheets.values())
 
 
-def _table(table: Table) -> tuple[Block, ...]:
-    return (table,) if table.parts else ()
-
-
 def _summary(plan: Plan) -> Iterator[Block]:
     for budget in plan.budgets:
-        for x in budget.bands:
-            yield _verdict(budget, x)
+        if budget.bands:
+            yield _verdict(budget)
     if not any(b.bands for b in plan.budgets):
         yield Verdict(say("There is nothing to plan."), say("The station has no run with a band."), "unknown")
     yield Paragraph(say("Intervals in brackets hold the true value with 95 % probability."))
     yield Cautions(plan.cautions)
 
 
-def _verdict(budget: Budget, x: BandFinding) -> Verdict:
+def _verdict(budget: Budget) -> Verdict:
+    """Return a run by the band that loses most, then what arrives on the others, and what is over its rating."""
+    x = max(budget.bands, key=lambda x: x.total_loss_db)
     lead = say("{run} at {frequency}: {arrival}", run=budget.run, frequency=frequency(x.frequency_hz),
                arrival=arrival(x))  # fmt: skip
-    return Verdict(lead, together([x.weakest, *_over(x)]), _mark(x))
+    over = dict.fromkeys(said for band in budget.bands for said in _over(band))
+    marks: tuple[Mark, ...] = ("over", "doubt", "good")
+    mark = next(m for m in marks if any(_mark(band) == m for band in budget.bands))
+    return Verdict(lead, together([_others(budget, x), *over]), mark)
+
+
+def _others(budget: Budget, worst: BandFinding) -> str:
+    others = sorted((x for x in budget.bands if x is not worst), key=lambda x: x.power_at_antenna_w)
+    if not others:
+        return worst.weakest
+    if len(others) == 1:
+        return say("On the other band {power} arrive.", power=watts(others[0])[0])
+    return say("On the other {count} bands {least} to {most} arrive.",
+               count=str(len(others)), least=watts(others[0])[0], most=watts(others[-1])[0])  # fmt: skip
 
 
 def _over(x: BandFinding) -> Iterator[str]:

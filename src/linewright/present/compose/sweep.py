@@ -152,8 +152,9 @@ def _resolution(found: FaultFinding) -> str:
 
 
 def _likely(report: SweepReport) -> list[Resemblance]:
-    """Return the types that are likely enough to be listed."""
-    return [row for row in report.resembles if row.probability >= LEAST_CHANCE][:MOST_TYPES]
+    """Return the types that are likely enough to be listed, and none of them if that is likely enough."""
+    likely = [row for row in report.resembles if row.probability >= LEAST_CHANCE]
+    return likely[:MOST_TYPES] + [row for row in likely[MOST_TYPES:] if row.kind == "none of these"]
 
 
 def types(report: SweepReport) -> Table:
@@ -250,6 +251,8 @@ def _faults(along: FaultFinding | None, finding: SweepFinding) -> str:
         told = say_many("{faults} and {count} more.", "{faults} and {count} more.", more, faults=said)
     else:
         told = say("{faults}.", faults=said)
+    if along.end_m is not None and along.end_m > along.profile.range_m:
+        return together([told, say("The sweep's steps fold places; they are unfolded by the length given.")])
     if not along.assumed:
         return told
     taken = say(
@@ -263,7 +266,8 @@ def _fault(fault: Fault) -> str:
     found = {
         "pinch": say("a pinch or poor joint at {place}", place=_place(fault)),
         "gap": say("a gap or opened braid at {place}", place=_place(fault)),
-        "water": say("water, or other line let in, at {place}", place=_place(fault)),
+        "water": say("water at {place}", place=_place(fault)),
+        "section": say("water, or other line let in, at {place}", place=_place(fault)),
         "insert": say("other line let in at {place}", place=_place(fault)),
         "step": say("a step of impedance at {place}", place=_place(fault)),
         "bad joint": say("a bad joint at {place}", place=_place(fault)),
@@ -287,7 +291,10 @@ def _likeliest(likely: Sequence[Resemblance]) -> str:
     if none >= NAMED:
         return say("It is like no type of the catalogue ({chance}).", chance=_share(none))
     if best.kind == "none of these" or best.probability < NAMED:
-        return say("Several types would answer to it, or none.")
+        or_none = none >= LEAST_CHANCE
+        return (
+            say("Several types would answer to it, or none.") if or_none else say("Several types would answer to it.")
+        )
     chance = _share(best.probability)
     if not best.worn_ratio:
         return say("Most like {line} ({chance}).", line=best.line, chance=chance)

@@ -5,14 +5,15 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import lru_cache
+from types import MappingProxyType
 
+from linewright.core.frozen import dataclass
 from linewright.core.locale import Manner
 from linewright.present.charts.render import to_svg
 from linewright.present.charts.theme import FONT, PAGE_FONT
 from linewright.present.document import Document, Drawing, Mark, Panel
-from linewright.present.localize import boxed, mapped
+from linewright.present.localize import boxed, in_manner, mapped
 
 # The charts of a report as SVG, drawn once for paper and page
 
@@ -35,9 +36,24 @@ class Drawn:
         return re.sub(r"\bclip(\d+)\b", rf"clip{number}-\1", svg)
 
 
-def drawn(panel: Panel, manner: Manner) -> Drawn:
-    """Return a panel drawn in a manner, with signs that every font has."""
-    return _drawn(json.dumps(mapped(panel.draw(manner=manner), boxed), sort_keys=True))
+Drawings = Mapping[str, Drawn]
+"""Drawings by what they were drawn of."""
+
+
+def drawn(panel: Panel, manner: Manner, known: Drawings = MappingProxyType({})) -> Drawn:
+    """Return a panel drawn in a manner, with signs that every font has; one of ``known`` is not drawn anew."""
+    spec = _spec(panel, manner)
+    return known.get(spec) or _drawn(spec)
+
+
+def drawings_of(document: Document, manner: Manner) -> Drawings:
+    """Return the drawings of a document, so that another process can set it without drawing them."""
+    specs = [_spec(panel, manner) for panel in panels_of(in_manner(document, manner))]
+    return {spec: _drawn(spec) for spec in specs}
+
+
+def _spec(panel: Panel, manner: Manner) -> str:
+    return json.dumps(mapped(panel.draw(manner=manner), boxed), sort_keys=True)
 
 
 @lru_cache(maxsize=KEPT)

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
+from linewright.core.frozen import dataclass
 from linewright.core.locale import ENGLISH, Manner
 from linewright.core.messages import mark
 from linewright.present.charts.theme import DARK, PRINT, Palette
 from linewright.present.document import Document, plain
 from linewright.present.localize import in_manner
 from linewright.present.writers.drawings import SIGNS, Drawn, drawn, panels_of
-from linewright.present.writers.paper import TEMPLATES
+from linewright.present.writers.paper import APPENDIX, TEMPLATES
 
 if TYPE_CHECKING:
     from jinja2 import Template
@@ -29,7 +29,7 @@ class Ink:
     dark: str
 
 
-def report_html(document: Document, manner: Manner = ENGLISH) -> bytes:
+def report_html(document: Document, manner: Manner = ENGLISH, *, opened: bool = False) -> bytes:
     """Return a report as a page that opens by itself: self-contained, light and dark, narrow and wide, fit to print.
 
     Parameters
@@ -38,6 +38,8 @@ def report_html(document: Document, manner: Manner = ENGLISH) -> bytes:
         What to report.
     manner : Manner
         Language, decimal mark, unit of length.
+    opened : bool
+        Whether the appendix is open from the start; else a reader opens it, and it is not printed.
 
     Raises
     ------
@@ -48,6 +50,7 @@ def report_html(document: Document, manner: Manner = ENGLISH) -> bytes:
     page = _template().render(
         report=plain(said), drawings=_inlined([drawn(p, manner) for p in panels_of(said)]), signs=SIGNS,
         language=manner.language, contents=manner.message(CONTENTS),
+        appendix=manner.message(APPENDIX), opened=opened,
         style=(TEMPLATES / "report.css").read_text(encoding="utf-8"), inks=inks(),
     )  # fmt: skip
     return page.encode()

@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Literal
 
 from linewright.core.errors import CannotError, UnknownNameError
+from linewright.core.frozen import dataclass
 from linewright.core.locale import ENGLISH, Manner
-from linewright.core.messages import mark
+from linewright.core.messages import mark, say
 from linewright.present.document import Document, Panel, Section, Way, Workings, plain
 from linewright.present.localize import bound, breakable, in_manner, mapped, printable
-from linewright.present.writers.drawings import SIGNS, drawn
+from linewright.present.writers.drawings import SIGNS, Drawings, drawn
 
 if TYPE_CHECKING:
     from types import ModuleType
@@ -37,7 +39,7 @@ def _typesetter() -> ModuleType:
     try:
         import typst
     except ImportError as cause:
-        raise CannotError("Setting pages needs the package typst, which is not installed.") from cause
+        raise CannotError(say("Setting pages needs the package typst, which is not installed.")) from cause
     return typst
 
 
@@ -81,7 +83,7 @@ def set_pages(template: str, data: Mapping[str, Any], form: Form = "pdf") -> byt
             pdf_standards=[PDF_UA] if form == "pdf" else [],
         )
     except typst.TypstError as cause:
-        raise CannotError(f"The pages could not be set: {cause}") from cause
+        raise CannotError(say("The pages could not be set: {cause}", cause=cause)) from cause
     return bytes(pages)
 
 
@@ -182,19 +184,24 @@ def _cell(value: str, numbers: dict[str, int]) -> str:
 HEAD = 70
 """Signs of the title that fit the running head."""
 PAGE = mark("page {number} of {total}")
+APPENDIX = mark("Appendix")
 
 
-def report_pdf(document: Document, manner: Manner = ENGLISH, paper: str = "a4") -> bytes:
+def report_pdf(
+    document: Document, manner: Manner = ENGLISH, paper: str = "a4", known: Drawings = MappingProxyType({})
+) -> bytes:
     """Return a report as a PDF (PDF/UA-1), the same bytes for the same document, manner and paper.
 
     Parameters
     ----------
     document : Document
-        What to report.
+        What to report; its ``letter()`` where no appendix was asked for.
     manner : Manner
         Language, decimal mark, unit of length.
     paper : str
         "a4" or "letter".
+    known : mapping
+        Drawings that need not be drawn anew; see ``drawings_of``.
 
     Raises
     ------
@@ -204,13 +211,18 @@ def report_pdf(document: Document, manner: Manner = ENGLISH, paper: str = "a4") 
         If the typesetter or the converter of drawings is missing.
     """
     if paper not in PAPERS:
-        raise UnknownNameError("paper", f"must be one of {', '.join(PAPERS)}; got {paper!r}")
+        raise UnknownNameError(
+            "paper", say("must be one of {known}; got {value}", known=", ".join(PAPERS), value=repr(paper))
+        )
     said = in_manner(document, manner)
     data = {
         **mapped(plain(replace(said, sections=())), _set),
-        "sections": [mapped(_section(section, manner), _set) for section in said.sections],
+        "sections": [mapped(_section(s, manner, known), _set) for s in said.sections if not s.appendix],
+        "appendix": [mapped(_section(s, manner, known), _set) for s in said.sections if s.appendix],
+        "appendix_title": manner.message(APPENDIX),
         "language": manner.language,
         "paper": paper,
+        "one_page": document.one_page,
         "page": manner.message(PAGE),
         "signs": SIGNS,
         "head": printable(said.title if len(said.title) <= HEAD else f"{said.title[:HEAD]}…"),
@@ -219,12 +231,12 @@ def report_pdf(document: Document, manner: Manner = ENGLISH, paper: str = "a4") 
     return set_pages("report.typ", data)
 
 
-def _section(section: Section, manner: Manner) -> dict[str, Any]:
+def _section(section: Section, manner: Manner, known: Drawings) -> dict[str, Any]:
     """Return a section as plain data; workings stand in tables on paper."""
     blocks = [
         {"block": "worked", "ways": plain(dense(b, manner))}
         if isinstance(b, Workings)
-        else plain(b, lambda panel: _panel(panel, manner))
+        else plain(b, lambda panel: _panel(panel, manner, known))
         for b in section.blocks
     ]
     return {"title": section.title, "blocks": blocks}
@@ -235,6 +247,9 @@ def _set(text: str) -> str:
     return text if text.startswith("<svg") else breakable(bound(printable(text)))
 
 
-def _panel(panel: Panel, manner: Manner) -> dict[str, Any]:
-    found = drawn(panel, manner)
-    return {"svg": found.svg, "about": panel.about, "aspect": found.height_px / found.width_px}
+def _panel(panel: Panel, manner: Manner, known: Drawings) -> dict[str, Any]:
+    found = drawn(panel, manner, known)
+    aspect = found.height_px / found.width_px
+    return {
+        "svg": found.svg, "about": panel.about, "legend": panel.legend, "aspect": aspect, "width": found.width_px,
+    }  # fmt: skip

@@ -36,6 +36,7 @@ WIDEST = 100
 MEASURE = 79
 """Sentences stop here: easier to read, and whole on a terminal of 80 columns."""
 _ROOM: ContextVar[int] = ContextVar("room", default=WIDEST)
+_MANNER: ContextVar[Manner] = ContextVar("manner", default=ENGLISH)
 
 
 def room() -> int:
@@ -63,17 +64,38 @@ def room_of(cells: int) -> Iterator[None]:
         _ROOM.reset(before)
 
 
+def manner() -> Manner:
+    """Return the manner in which messages are written here."""
+    return _MANNER.get()
+
+
+@contextmanager
+def manner_of(reader: Manner) -> Iterator[None]:
+    """Write messages in a manner meanwhile.
+
+    >>> from linewright.core.messages import say
+    >>> with manner_of(Manner("de", ",")):
+    ...     clean(say("cannot tell"))
+    'nicht zu entscheiden'
+    """
+    before = _MANNER.set(reader)
+    try:
+        yield
+    finally:
+        _MANNER.reset(before)
+
+
 GLUE = "\0"
 UNITS = "[kMG]?Hz|dBm?|m?W|mV|V|%|m|ft|ohm|on the scale|times"
 
 
 def clean(text: str) -> str:
-    r"""Return text on one line without anything a terminal would obey.
+    r"""Return text on one line, in the reader's manner, without anything a terminal would obey.
 
     >>> clean("blue\x1b[31m 7\n")
     'blue [31m 7'
     """
-    return " ".join("".join(c if c.isprintable() else " " for c in text).split())
+    return " ".join("".join(c if c.isprintable() else " " for c in written(text, manner())).split())
 
 
 def width(text: str) -> int:
@@ -182,7 +204,7 @@ def page(parts: Iterable[Sequence[str]]) -> str:
 
 def section(title: str, lines: Sequence[str]) -> list[str]:
     """Put a title over lines; nothing over nothing."""
-    return [bold(title), *lines] if lines else []
+    return [bold(clean(title)), *lines] if lines else []
 
 
 def paragraph(text: str) -> list[str]:
@@ -218,7 +240,7 @@ class Grid:
     """
 
     def __init__(self, heads: Sequence[str], sides: str, page_width: int | None = None) -> None:
-        self._heads, self._sides, self._page = list(heads), sides, page_width or room()
+        self._heads, self._sides, self._page = [clean(h) for h in heads], sides, page_width or room()
         self._said: list[list[str] | tuple[str, str]] = []
 
     def add(self, *cells: str) -> None:
@@ -332,7 +354,7 @@ SOURCE = mark("Source: {source}")
 
 
 def terminal(
-    document: Document, manner: Manner = ENGLISH, *, explain: bool = False, page_width: int | None = None
+    document: Document, reader: Manner | None = None, *, explain: bool = False, page_width: int | None = None
 ) -> str:
     """Return a document for a terminal.
 
@@ -340,8 +362,8 @@ def terminal(
     ----------
     document : Document
         What is answered.
-    manner : Manner
-        Language, decimal mark, unit of length.
+    reader : Manner, optional
+        Language, decimal mark, unit of length; else ``manner``.
     explain : bool
         Whether to show how every figure was worked out.
     page_width : int, optional
@@ -353,9 +375,12 @@ def terminal(
     '  It loses little.'
     """
     page_width = page_width or room()
-    said = mapped(document, partial(written, manner=manner))
+    if reader is not None:
+        with manner_of(reader):
+            return terminal(document, explain=explain, page_width=page_width)
+    said = mapped(document, partial(written, manner=manner()))
     shown = [s for s in said.sections if explain or not any(isinstance(b, Workings) for b in s.blocks)]
-    parts = [_part(section, page_width, manner) for section in shown]
+    parts = [_part(section, page_width) for section in shown]
     head = [bold(cut(said.title, page_width))] if said.title else []
     if shown and not shown[0].title and isinstance(shown[0].blocks[0], Paragraph):
         parts[0] = [*head, *parts[0]]
@@ -363,18 +388,18 @@ def terminal(
     return page([head, *parts])
 
 
-def lines_of(blocks: Iterable[Block], manner: Manner = ENGLISH, page_width: int = WIDEST) -> list[str]:
+def lines_of(blocks: Iterable[Block], page_width: int = WIDEST) -> list[str]:
     """Return blocks of a document as lines, to stand in a page."""
-    said = (mapped(block, partial(written, manner=manner)) for block in blocks)
-    return [line for block in said for line in _lines(block, page_width, manner)]
+    said = (mapped(block, partial(written, manner=manner())) for block in blocks)
+    return [line for block in said for line in _lines(block, page_width)]
 
 
-def _part(section: Section, page_width: int, manner: Manner) -> list[str]:
+def _part(section: Section, page_width: int) -> list[str]:
     title = [bold(section.title)] if section.title else []
-    return [*title, *(line for block in section.blocks for line in _lines(block, page_width, manner))]
+    return [*title, *(line for block in section.blocks for line in _lines(block, page_width))]
 
 
-def _lines(block: Block, page_width: int, manner: Manner) -> list[str]:
+def _lines(block: Block, page_width: int) -> list[str]:
     measure = min(MEASURE, page_width)
     match block:
         case Paragraph():
@@ -393,7 +418,7 @@ def _lines(block: Block, page_width: int, manner: Manner) -> list[str]:
         case Drawing():
             return _grid(block.data, page_width) if block.data else []
         case Workings():
-            return _worked(block, page_width, manner)
+            return _worked(block, page_width)
 
 
 def _verdict(block: Verdict, measure: int) -> list[str]:
@@ -415,7 +440,7 @@ def _grid(shown: Table, page_width: int) -> list[str]:
     return [*grid.lines(), *items(shown.notes, min(MEASURE, page_width))]
 
 
-def _worked(block: Workings, page_width: int, manner: Manner) -> list[str]:
+def _worked(block: Workings, page_width: int) -> list[str]:
     """Return every working: figure, formula, inputs and source."""
     lines: list[str] = []
     for way in block.ways:
@@ -425,5 +450,5 @@ def _worked(block: Workings, page_width: int, manner: Manner) -> list[str]:
             lines += wrapped(way.formula, page_width, first="    = ", rest="      ")
             for name, value in inputs:
                 lines += put(f"{name}: {value}")
-            lines += [*put(manner.message(SOURCE).format(source=way.source)), ""]
+            lines += [*put(manner().message(SOURCE).format(source=way.source)), ""]
     return lines[:-1]
