@@ -79,3 +79,38 @@ def test_one_sees_through_a_piece_of_a_ledger(kept):
 def test_a_ledger_that_is_not_there_is_not_made(kept, tmp_path):
     assert "must be a ledger that is there" in asked("plan", "hut.toml", "--ledger", "clab.sqlite", status=2).stderr
     assert not (tmp_path / "clab.sqlite").exists()
+
+
+SHEET = """title = "Autumn"
+[source]
+power = "10 W"
+[reference]
+line = "RG-58C/U"
+length = "0.9 m"
+[[meter]]
+name = "desk meter"
+[[piece]]
+tag = "blue 7"
+[[reading]]
+meter = "desk meter"
+frequency = "14.2 MHz"
+path = "reference"
+reading = 9.4
+[[reading]]
+meter = "desk meter"
+frequency = "14.2 MHz"
+path = "blue 7"
+reading = 8.3
+"""
+
+
+def test_a_sheet_is_proved_with_what_a_ledger_knows_of_its_pieces(kept, tmp_path):
+    (tmp_path / "autumn.toml").write_text(SHEET)
+    assert "length is missing" in asked("prove", "autumn.toml", status=2).stderr
+    beside = json.loads(asked("prove", "autumn.toml", "--ledger", "club.sqlite", "--json").stdout)
+    asked("shelf", "file", "autumn.toml", "--ledger", "club.sqlite")
+    shown = json.loads(asked("shelf", "show", "blue 7", "--ledger", "club.sqlite", "--json").stdout)["piece"]["losses"]
+    (loss,), (at_14,) = beside["losses"], (x for x in shown if x["frequency_hz"] == 14.2e6)
+    assert {k: loss[k] for k in at_14} == at_14
+    assert "--on goes with --ledger" in asked("prove", "autumn.toml", "--on", "2026-05-01", status=2).stderr
+    assert "must be a ledger that is there" in asked("prove", "autumn.toml", "--ledger", "clab.sqlite", status=2).stderr

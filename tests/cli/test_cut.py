@@ -121,3 +121,14 @@ def test_what_cannot_be_is_refused(folder, words, said):
     assert ran.exception is not None
     assert lw.InputError in type(ran.exception).__mro__
     assert __import__("re").search(said, str(ran.exception))
+
+
+def test_a_velocity_factor_that_was_taken_is_in_the_sentence(folder):
+    """Where no length was given, metres stood on a factor that nobody had named."""
+    cut = ("--to", "quarter wave")
+    bare, measured = (
+        " ".join(ask(folder, str(folder / "one.s2p"), *cut, *length).stdout.split())
+        for length in ((), ("--length", "7 m"))
+    )
+    assert "The length of one.s2p was not given: its metres take a velocity factor of 0.77 (0.59 to 0.95)." in bare
+    assert "was not given" not in measured

@@ -17,7 +17,7 @@ from linewright.core import machine
 from linewright.verbs import installation, starting
 from linewright.verbs.installation import check_installation
 
-NOW = datetime(2026, 11, 29, 12, tzinfo=UTC)
+NOW = datetime.now(UTC)
 
 
 def parts(**asked):

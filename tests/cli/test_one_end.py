@@ -125,3 +125,19 @@ def test_a_file_of_two_lines_is_refused(tmp_path):
 def test_help_shows_every_way_of_reading():
     shown = ask("--help").stdout
     assert all(option in shown for option in ("--open", "--short", "--load-seen", "--peak", "--resonance", "--file"))
+
+
+def test_the_first_line_and_the_table_say_the_same_multiple_of_one_frequency():
+    """0.31 (0.26 to 0.36) stood over 0.31 (0.26 to 0.35)."""
+    answer = said(*PAIR, "--line", "RG-58C/U", "--length", "20 m")
+    (loss,) = answer["losses"]
+    assert [answer[k] for k in ("ratio", "ratio_low", "ratio_high")] == [
+        loss[k] for k in ("ratio", "ratio_low", "ratio_high")
+    ]
+
+
+def test_a_loss_with_nothing_to_hold_it_against_is_the_answer():
+    """ "Cannot tell: It loses 2.2 dB" was the first line of a test that told the loss."""
+    view = " ".join(ask("--load", "3.0", "--load-seen", "1.8", "--at", "14.2 MHz").stdout.split())
+    assert "Cannot tell" not in view
+    assert "It loses 2.2 dB (0.6 to 3.4) at 14.2 MHz. Its type" in view

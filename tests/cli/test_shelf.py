@@ -54,6 +54,14 @@ def test_a_filed_sheet_speaks_for_its_pieces(filled):
     assert "56 readings" in said
 
 
+def test_the_list_names_the_meters_that_are_kept_and_where_they_are_told_of(filled):
+    said = words_of(filled("list").stdout)
+    assert "pocket meter watts 1.6 MHz to 30 MHz" in said
+    assert "card meter card 100 MHz to 470 MHz" in said
+    assert "linewright shelf meters" in said
+    assert "pocket meter" not in filled("list", "--archived").stdout
+
+
 def test_a_piece_that_got_worse_is_said_to_rise(filled):
     said = words_of(filled("history", "blue 7").stdout)
     assert "The loss rises over 3.0 years" in said
@@ -65,9 +73,10 @@ def test_tests_that_do_not_agree_make_no_rate_anywhere(ask, tmp_path):
     (tmp_path / "other.s2p").write_bytes(sweep_bytes(loss=2.9, metres=7.2))
     ask("file", str(DEMO_SHEET), "--on", "2026-03-14")
     ask("file", str(tmp_path / "other.s2p"), "--piece", "blue 7", "--on", "2026-10-03")
-    said = "Its loss changed at once between 2026-03-14 and 2026-10-03 (probability 1.00)"
+    said = "Its loss changed at once between 2026-03-14 and 2026-10-03 (probability 0.96)"
     over_years = words_of(ask("history", "blue 7").stdout)
     assert said in over_years
+    assert "may be of another piece (probability 0.04)" in over_years
     assert "% a year" not in over_years
     whole = json.loads(ask("history", "blue 7", "--json").stdout)
     assert whole["drift"] is None

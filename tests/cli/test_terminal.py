@@ -5,8 +5,7 @@ from click import unstyle
 from click.testing import CliRunner
 
 from linewright.cli.main import main
-from linewright.core.formatting import interval, metres, plain, quantity
-from linewright.core.locale import manner
+from linewright.core.formatting import interval, manner, metres, plain, quantity
 from linewright.core.messages import say
 from linewright.core.nouns.bench_result import Working
 from linewright.present.compose.provenance import worked
@@ -43,7 +42,7 @@ def test_one_document_serves_every_language_decimal_mark_and_unit_of_length():
     assert [" ".join(line.split()) for line in english[-2:]] == [
         "3.7 dB (3.2 to 4.2) 7.2 m", "13.7 dB (13.2 to 14.2) 30.48 m"
     ]  # fmt: skip
-    head, *german = shown(losses, manner=manner("de", lengths="ft")).splitlines()[-3:]
+    head, *german = shown(losses, reader=manner("de", lengths="ft")).splitlines()[-3:]
     assert head.split() == ["Dämpfung", "(95", "%)"]
     assert [" ".join(line.split()) for line in german] == [
         "3,7 dB (3,2 bis 4,2) 23,6 ft", "13,7 dB (13,2 bis 14,2) 100 ft"

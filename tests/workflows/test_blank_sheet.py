@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from linewright.catalogue import line_type
 from linewright.core.errors import InputError
-from linewright.core.locale import manner
+from linewright.core.formatting import manner
 from linewright.files import read_bench_sheet
 from linewright.files.blank_sheet import HEADINGS, bands_listed, template_csv
 from linewright.verbs.blank_sheet import blank_sheet, paths_to_read

@@ -26,7 +26,7 @@ def test_a_proved_piece_carries_its_own_interval():
     import numpy as np
 
     from linewright.files.sheet import read_bench_sheet
-    from linewright.inference.bench.prove import beliefs_of
+    from linewright.inference.bench.pieces import beliefs_of
 
     tag, belief = next(iter(beliefs_of(read_bench_sheet(DEMO_SHEET)).items()))
     seen = seen_swr(1.3, frequency_hz=np.array([144.3e6]))

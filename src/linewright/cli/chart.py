@@ -65,7 +65,7 @@ def chart(  # noqa: PLR0913 - one argument an option
     language: str, decimal: str | None, lengths: str, as_json: bool, **given: Any,
 ) -> None:  # fmt: skip
     """Draw a chart."""
-    from linewright.core.locale import manner
+    from linewright.core.formatting import manner
     from linewright.core.messages import written
     from linewright.verbs.chart import Listing, chosen
     from linewright.verbs.results import check_chart_place, put_chart

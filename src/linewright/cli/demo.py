@@ -6,12 +6,13 @@ from pathlib import Path
 
 import click
 
-from linewright.cli.options import debug_option, json_option, write, write_json
+from linewright.cli.options import debug_option, view_options, write, write_json
+from linewright.core.messages import say
 
 
 @click.command(short_help="Judge an invented bench, plan its station from a ledger, and leave the files in a folder.")
 @click.argument("folder", type=click.Path(path_type=Path), default=Path("linewright-demo"))
-@json_option
+@view_options
 @debug_option
 def demo(folder: Path, as_json: bool) -> None:
     """Judge an invented bench and plan the station made of its pieces.
@@ -31,15 +32,16 @@ def demo(folder: Path, as_json: bool) -> None:
         write_json(done.result)
     else:
         write(bench_view(done.result))
-        title = "The station made of these pieces, each run on the band that loses most"
+        title = say("The station made of these pieces, each run on the band that loses most")
         write("\n".join(["", *section(title, verdicts(done.plan, 1))]))
         write("\n".join(["", *paragraph(_afterwards(done.folder))]))
 
 
 def _afterwards(folder: Path) -> str:
-    return (
-        f"Everything is in {folder}: what-is-here.md lists it and compares the answer with the truth. Change a reading"
-        " in harbour-ridge.csv there and judge again: linewright prove harbour-ridge.toml. See what each run of the"
-        " station does: linewright plan harbour-ridge-station.toml; from the tests of two years: linewright plan"
-        " --ledger harbour-ridge.sqlite"
-    )
+    return say(
+        "Everything is in {folder}: what-is-here.md lists it and compares the answer with the truth. Change a reading"
+        " in harbour-ridge.csv there and judge again: {prove}. See what each run of the station does: {plan}; from the"
+        " tests of two years: {kept}",
+        folder=str(folder), prove="linewright prove harbour-ridge.toml",
+        plan="linewright plan harbour-ridge-station.toml", kept="linewright plan --ledger harbour-ridge.sqlite",
+    )  # fmt: skip

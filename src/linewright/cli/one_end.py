@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -64,6 +65,7 @@ class InOrder(click.Command):
 @click.option("--file", "readings", type=click.Path(path_type=Path), metavar="FILE", help="Readings as CSV.")
 @click.option("--step", metavar="STEP", help="Smallest step that can be read; else the last digit written.")
 @click.option("--directivity", metavar="DB", help='Of the instrument, "30 dB"; else that of a usual one.')
+@click.option("--meter", metavar="NAME", help="Read with this meter: its directivity as the ledger's loads showed it.")
 @click.option("--source-swr", metavar="SWR", help="SWR of the instrument's own port.")
 @click.option("--impedance", metavar="OHM", help='Of the line, "75 ohm"; else its type\'s, or 50 ohm.')
 @click.option("--line", metavar="LINE", help="Its type; with --length it is judged against that.")
@@ -87,7 +89,15 @@ def one_end(ctx: click.Context, /, lines_file: Path | None, reader: Reader, **sa
         raise click.UsageError("--keep files a test of a piece: name it with --piece TAG.")
     if said["piece"] is not None and (said["line"] or said["length"]):
         raise click.UsageError("--piece brings its type and length: leave out --line and --length.")
+    if said["meter"] is not None and said["directivity"] is not None:
+        raise click.UsageError("--meter brings its directivity: leave out --directivity.")
     test = written_test(ctx.meta["order"], said, own_lines(lines_file))
+    if said["meter"] is not None:
+        from linewright.verbs.meters import directivity_at
+
+        hertz = {r.frequency_hz for r in test.readings}
+        with ledger_kept(said["ledger"]) as found:
+            test = replace(test, directivity_db=min(directivity_at(found, said["meter"], f) for f in hertz))
     if said["piece"] is not None:
         with ledger_kept(said["ledger"]) as found:
             result = _of_piece(found, test, said)

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import os
-import shutil
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import AbstractContextManager
-from dataclasses import dataclass
 from functools import wraps
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 import click
+
+from linewright.core.frozen import dataclass
 
 if TYPE_CHECKING:
     from linewright.core.locale import Manner
@@ -30,7 +30,7 @@ F = TypeVar("F", bound=Callable[..., Any])
 debug_option = click.option("--debug", is_flag=True, expose_value=False, help="Show the traceback of a bug.")
 
 NARROWEST, BROADEST = 40, 400
-SHORT = "linewright.short"
+SHORT, MANNER = "linewright.short", "linewright.manner"
 
 
 def _set_room(ctx: click.Context, _: click.Parameter, cells: int | None) -> None:
@@ -38,6 +38,8 @@ def _set_room(ctx: click.Context, _: click.Parameter, cells: int | None) -> None
     from linewright.present.writers.terminal import WIDEST, room_of
 
     if cells is None and sys.stdout.isatty():
+        import shutil
+
         cells = max(NARROWEST, min(shutil.get_terminal_size((WIDEST, 24)).columns, WIDEST))
     if cells is not None:
         ctx.with_resource(room_of(cells))
@@ -107,15 +109,18 @@ def own_lines(lines_file: Path | None) -> tuple[LineType, ...]:
     return read_lines(lines_file)
 
 
-LANGUAGE = click.option(
-    "--language", type=click.Choice(["en", "de"]), default="en", show_default=True, help="Output language."
-)
-DECIMAL = click.option(
-    "--decimal", type=click.Choice(["point", "comma"]), help="Decimal mark (default: that of the language)."
-)
-LENGTHS = click.option(
-    "--lengths", type=click.Choice(["m", "ft"]), default="m", show_default=True, help="Unit of lengths."
-)
+MANNERS: Mapping[str, dict[str, Any]] = {
+    "--language": {
+        "type": click.Choice(["en", "de"]), "default": "en", "show_default": True, "help": "Output language.",
+    },
+    "--decimal": {
+        "type": click.Choice(["point", "comma"]), "help": "Decimal mark (default: that of the language).",
+    },
+    "--lengths": {
+        "type": click.Choice(["m", "ft"]), "default": "m", "show_default": True, "help": "Unit of lengths.",
+    },
+}  # fmt: skip
+"""The options that say in which manner an answer is written."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,23 +131,37 @@ class Reader:
     as_json: bool
     explain: bool = False
 
+    @property
+    def explained(self) -> bool:
+        """Whether it is read how figures were worked out; else that need not be written down."""
+        return self.explain or self.as_json
+
     def show(
-        self, result: R, compose: Callable[[R], present.Document], short: Callable[[R, Manner], str] | None = None
+        self, result: R, compose: Callable[[R], present.Document], short: Callable[[R], str] | None = None
     ) -> None:
         """Write an answer: for a program the result as it is, for a person the document composed of it.
 
         Where --short asks for it, ``short`` writes it in few lines; without that, what the document begins with stays.
         """
-        from linewright.present.writers.terminal import terminal
 
-        if self.as_json:
-            write_json(result)
-        elif is_short():
+        def whole() -> str:
+            from linewright.present.writers.terminal import terminal
+
+            return terminal(compose(result), explain=self.explain)
+
+        def brief() -> str:
             from linewright.cli.short import short_document
 
-            write(short(result, self.manner) if short else short_document(compose(result), self.manner))
-        else:
-            write(terminal(compose(result), self.manner, explain=self.explain))
+            return short(result) if short else short_document(compose(result))
+
+        self.write(result, whole, brief)
+
+    def write(self, result: Document, view: Callable[[], str], short: Callable[[], str] | None = None) -> None:
+        """Write an answer: for a program the result, for a person its view or, under --short, the short one."""
+        if self.as_json:
+            write_json(result)
+            return
+        write(short() if short and is_short() else view())
 
 
 def answer_options(*, explain: bool = True, short: bool = True) -> Callable[[F], F]:
@@ -151,21 +170,49 @@ def answer_options(*, explain: bool = True, short: bool = True) -> Callable[[F],
     def added(command: F) -> F:
         @wraps(command)
         def with_reader(*args: Any, language: str, decimal: str | None, lengths: str, **given: Any) -> Any:
-            from linewright.core.locale import manner
+            from linewright.core.formatting import manner
+            from linewright.present.writers.terminal import manner_of
 
             how = manner(language, decimal, lengths), given.pop("as_json"), given.pop("explain", False)
-            return command(*args, reader=Reader(*how), **given)
+            with manner_of(how[0]):
+                return command(*args, reader=Reader(*how), **given)
 
         workings = () if not explain else (explain_option,) if short else (_workings_option,)
-        return _with_options(cast("F", with_reader), (LANGUAGE, DECIMAL, LENGTHS, json_option, *workings, debug_option))
+        how = [click.option(name, **said) for name, said in MANNERS.items()]
+        return _with_options(cast("F", with_reader), (*how, json_option, *workings, debug_option))
 
     return added
+
+
+def view_options(command: F) -> F:
+    """Add how an answer is written, as ``answer_options`` does, for a command that shows what it did."""
+    how = [click.option(n, expose_value=False, callback=_set_manner, **said) for n, said in MANNERS.items()]
+    return _with_options(command, (*how, json_option))
+
+
+def _set_manner(ctx: click.Context, option: click.Parameter, said: str | None) -> None:
+    """Write messages from here on as this option says, and those before it."""
+    if said == option.default or option.name is None:
+        return
+    from linewright.core.formatting import manner
+    from linewright.present.writers.terminal import manner_of
+
+    ctx.meta[MANNER] = ctx.meta.get(MANNER, {}) | {option.name: said}
+    ctx.with_resource(manner_of(manner(**ctx.meta[MANNER])))
 
 
 def _with_options(command: F, options: Sequence[Callable[[F], F]]) -> F:
     for option in reversed(options):
         command = option(command)
     return command
+
+
+def echo(words: str, *, err: bool = False) -> None:
+    """Say something short in the reader's manner."""
+    from linewright.core.messages import written
+    from linewright.present.writers.terminal import manner
+
+    click.echo(written(words, manner()), err=err)
 
 
 def write(text: str) -> None:
@@ -185,6 +232,8 @@ def is_longer_than_the_screen(text: str) -> bool:
     """Return whether a person at a terminal would see the answer run away; false where nobody reads along."""
     if not (sys.stdin.isatty() and sys.stdout.isatty()) or os.environ.get("TERM") == "dumb":
         return False
+    import shutil
+
     return text.count("\n") + 2 > shutil.get_terminal_size((80, 24)).lines
 
 
@@ -242,7 +291,7 @@ def opened(where: str | None) -> AbstractContextManager[Ledger]:
 
     found = open_ledger(where)
     for remark in found.remarks:
-        click.echo(remark, err=True)
+        echo(remark, err=True)
     return found
 
 
@@ -258,7 +307,7 @@ class Asked:
     @property
     def is_file(self) -> bool:
         """Whether a station file is named."""
-        from linewright.verbs.report import is_a_file
+        from linewright.files.tables import is_a_file
 
         return self.given is not None and is_a_file(self.given)
 

@@ -2,23 +2,23 @@
 
 from __future__ import annotations
 
-from typing import Any
+from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from linewright.cli.options import (
     Asked,
+    Reader,
+    answer_options,
     asked_station,
-    debug_option,
-    explain_option,
-    is_short,
-    json_option,
     lines_option,
     own_lines,
     station_options,
-    write,
-    write_json,
 )
+
+if TYPE_CHECKING:
+    from linewright.core.nouns.plan import Plan, WhatIf
 
 HELP = """\
 Plan the runs of a station, from the radio to the antenna, on every band.
@@ -55,29 +55,46 @@ with_option = click.option(
 @station_options()
 @with_option
 @lines_option
-@json_option
-@explain_option
-@debug_option
-def plan(asked: Asked, changes: tuple[str, ...], **how: Any) -> None:
+@answer_options()
+def plan(asked: Asked, changes: tuple[str, ...], lines_file: Path | None, reader: Reader) -> None:
     """Plan the runs of a station."""
-    from linewright.cli.plan_view import plan_view, what_if_view
     from linewright.cli.progress import Progress
-    from linewright.verbs.plan import plan_station
-    from linewright.verbs.what_if import what_if
 
     with Progress() as progress:
-        known, run = asked_station(asked, own_lines(how["lines_file"]), progress)
+        known, run = asked_station(asked, own_lines(lines_file), progress)
         if changes:
+            from linewright.verbs.what_if import what_if
+
             found = what_if(known, changes, run=run, progress=progress)
         else:
-            planned = plan_station(known, run=run, progress=progress)
-    if how["as_json"]:
-        write_json(found if changes else planned)
-    elif is_short():
-        from linewright.cli.short import short_plan, short_what_if
+            from linewright.verbs.plan import plan_station
 
-        write(short_what_if(found) if changes else short_plan(planned))
-    elif changes:
-        write(what_if_view(found, explain=how["explain"]))
+            planned = plan_station(known, run=run, progress=progress, explained=reader.explained)
+    if changes:
+        reader.write(found, lambda: _what_if(found, reader), lambda: _short_what_if(found))
     else:
-        write(plan_view(planned, explain=how["explain"]))
+        reader.write(planned, lambda: _plan(planned, reader), lambda: _short_plan(planned))
+
+
+def _plan(planned: Plan, reader: Reader) -> str:
+    from linewright.cli.plan_view import plan_view
+
+    return plan_view(planned, explain=reader.explain)
+
+
+def _short_plan(planned: Plan) -> str:
+    from linewright.cli.short import short_plan
+
+    return short_plan(planned)
+
+
+def _what_if(found: WhatIf, reader: Reader) -> str:
+    from linewright.cli.plan_view import what_if_view
+
+    return what_if_view(found, explain=reader.explain)
+
+
+def _short_what_if(found: WhatIf) -> str:
+    from linewright.cli.short import short_what_if
+
+    return short_what_if(found)

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 
 from linewright.cli.plan_words import MOST_BANDS, other_remarks, shown, title
 from linewright.cli.text import Table, bold, clean, cut, items, page, room, section, workings_view, wrapped
-from linewright.core.formatting import frequency, interval, plain, signed
-from linewright.core.messages import together
+from linewright.core.formatting import frequency, interval, length, per_metre, plain, quantity, signed, swr
+from linewright.core.messages import EITHER, listed, mark, say, together
 from linewright.core.nouns.bench_result import Working
 from linewright.core.nouns.plan import BandFinding, Difference, PartFinding, Plan, WhatIf
 from linewright.present.compose.exposure import brief
@@ -37,7 +37,9 @@ AMPLE = 3.0
 
 def bands(plan: Plan) -> list[str]:
     """Return losses, watts and SWR of every run and band."""
-    heads = ("", "matched", "by SWR", "total (95 %)", "arrives (95 %)", "radio", "antenna")
+    heads = (
+        "", say("matched"), say("by SWR"), say("total (95 %)"), say("arrives (95 %)"), say("radio"), say("antenna"),
+    )  # fmt: skip
     table = Table(heads, "rdddddd")
     for budget in plan.budgets:
         if len(plan.budgets) > 1:
@@ -51,22 +53,20 @@ def bands(plan: Plan) -> list[str]:
 def _band(x: BandFinding) -> tuple[str, ...]:
     return (
         frequency(x.frequency_hz),
-        f"{plain(x.matched_loss_db, 2)} dB",
-        f"{plain(x.mismatch_loss_db, 2)} dB",
+        quantity(plain(x.matched_loss_db, 2), "dB"),
+        quantity(plain(x.mismatch_loss_db, 2), "dB"),
         interval(x.total_loss_db, x.total_loss_db_low, x.total_loss_db_high),
         together(watts(x)),
-        _swr(x.swr_at_radio),
-        _swr(x.swr_at_antenna),
+        swr(x.swr_at_radio),
+        swr(x.swr_at_antenna),
     )
 
 
 def _swing(x: BandFinding) -> str:
     low, high = x.swr_at_radio_low, x.swr_at_radio_high
-    return "" if high - low < NARROW_SWR else f"SWR at the radio: {_swr(x.swr_at_radio)} ({_swr(low)} to {_swr(high)})."
-
-
-def _swr(value: float) -> str:
-    return f"{value:.2f}" if value < 10 else f"{value:.0f}"
+    if high - low < NARROW_SWR:
+        return ""
+    return say("SWR at the radio: {value} ({low} to {high}).", value=swr(x.swr_at_radio), low=swr(low), high=swr(high))
 
 
 def _each(plan: Plan) -> Iterator[tuple[str, BandFinding]]:
@@ -78,7 +78,7 @@ def _each(plan: Plan) -> Iterator[tuple[str, BandFinding]]:
 
 def parts(plan: Plan) -> list[str]:
     """Return what every part loses, and how warm it grows; of several runs, on the band that loses most."""
-    table = Table(("", "loss (95 %)", "behind a match", "heat"), "lddr")
+    table = Table(("", say("loss (95 %)"), say("behind a match"), say("heat")), "lddr")
     gravest = [max(b.bands, key=lambda x: x.total_loss_db) for b in plan.budgets if b.bands]
     several = len(plan.budgets) > 1 and any(len(b.bands) > 1 for b in plan.budgets)
     for name, x in _each(plan):
@@ -87,14 +87,14 @@ def parts(plan: Plan) -> list[str]:
         if x.parts:
             table.part(name)
         for p in x.parts:
-            table.add(p.name, _loss(p), f"{plain(p.matched_loss_db, 2)} dB", _heat(p))
-    more = ["Of every run the band that loses most; --run NAME shows them all."] if several else []
+            table.add(p.name, _loss(p), quantity(plain(p.matched_loss_db, 2), "dB"), _heat(p))
+    more = [say("Of every run the band that loses most; --run NAME shows them all.")] if several else []
     return [*table.lines(), *items([*_grounds(plan), *more])]
 
 
 def _loss(p: PartFinding) -> str:
     if p.loss_db_high - p.loss_db_low < SURE_DB:
-        return f"{plain(p.loss_db, 2)} dB"
+        return quantity(plain(p.loss_db, 2), "dB")
     return interval(p.loss_db, p.loss_db_low, p.loss_db_high)
 
 
@@ -106,19 +106,22 @@ def _grounds(plan: Plan) -> Iterator[str]:
             if p.basis:
                 found.setdefault(p.basis, {})[p.name] = None
     for basis, names in found.items():
-        yield f"From the {basis}: {', '.join(names)}."
+        yield say("From the {basis}: {names}.", basis=basis, names=", ".join(names))
 
 
 def _heat(p: PartFinding) -> str:
     if p.heat_w < 0.05:
         return ""
-    most = f", {p.heat_w_per_m:.1f} W/m" if p.heat_w_per_m is not None and p.heat_w_per_m >= 0.05 else ""
-    return f"{plain(p.heat_w, 1)} W{most}"
+    heat = quantity(plain(p.heat_w, 1), "W")
+    if p.heat_w_per_m is None or p.heat_w_per_m < 0.05:
+        return heat
+    return together([heat, per_metre(p.heat_w_per_m, 1, "W")], ", ")
 
 
 def ratings(plan: Plan) -> list[str]:
     """Return the parts whose margins are worth a look; where every margin is ample, one sentence says so."""
-    table = Table(("", "peak voltage", "rated", "margin", "power rating", "margin"), "lrrrrr")
+    heads = ("", say("peak voltage"), say("rated"), say("margin"), say("power rating"), say("margin"))
+    table = Table(heads, "lrrrrr")
     narrow = False
     for name, x in _each(plan):
         close = [p for p in x.parts if _least(p) < AMPLE]
@@ -128,23 +131,27 @@ def ratings(plan: Plan) -> list[str]:
         for p in close:
             table.add(
                 p.name,
-                f"{p.peak_voltage_v:.0f} V",
+                quantity(plain(p.peak_voltage_v, 0), "V"),
                 _or_unknown(p.voltage_rating_v, "V"),
                 _margin(p.voltage_margin, "voltage" in p.beyond("known")),
                 _or_unknown(p.power_rating_w, "W"),
                 _margin(p.heat_margin, "heat" in p.beyond("known")),
             )
             table.under(rating_note(p))
-    rest = "Every other" if narrow else "Every"
-    known = f"{rest} known margin is {AMPLE:.0f} times or more. {_unrated(plan)}"
-    return [*table.lines(), *items([*highest_voltages(plan), known])]
+    ample = plain(AMPLE, 0)
+    known = (
+        say("Every other known margin is {ample} times or more.", ample=ample)
+        if narrow
+        else say("Every known margin is {ample} times or more.", ample=ample)
+    )
+    return [*table.lines(), *items([*highest_voltages(plan), together([known, _unrated(plan)])])]
 
 
 def _unrated(plan: Plan) -> str:
     names = dict.fromkeys(
         p.name for _, x in _each(plan) for p in x.parts if p.voltage_margin is None and p.heat_margin is None
     )
-    return f"Nobody states a rating for {', '.join(names)}." if names else ""
+    return say("Nobody states a rating for {parts}.", parts=", ".join(names)) if names else ""
 
 
 def _least(p: PartFinding) -> float:
@@ -152,7 +159,7 @@ def _least(p: PartFinding) -> float:
 
 
 def _or_unknown(value: float | None, unit: str) -> str:
-    return "not stated" if value is None else f"{value:.0f} {unit}"
+    return say("not stated") if value is None else quantity(plain(value, 0), unit)
 
 
 def _margin(value: float | None, over: bool) -> str:
@@ -160,20 +167,22 @@ def _margin(value: float | None, over: bool) -> str:
     if value is None:
         return ""
     if value >= 1.0:
-        return f"{value:.1f} times"
-    return f"{value:.2f}: OVER" if over else f"{value:.2f}: look it up"
+        return say("{margin} times", margin=plain(value, 1))
+    margin = plain(value, 2)
+    return say("{margin}: OVER", margin=margin) if over else say("{margin}: look it up", margin=margin)
 
 
 def cuts(plan: Plan) -> list[str]:
     """Return the lengths asked for, beside the length as it is."""
-    table = Table(("", "as it is", "electrical", "cut to"), "lrrl")
+    table = Table(("", say("as it is"), say("electrical"), say("cut to")), "lrrl")
     for name, x in _each(plan):
         asked = [p for p in x.parts if p.cut_m]
         if asked:
             table.part(name)
         for p in asked:
-            lengths = " or ".join(f"{cut_m:.3f} m" for cut_m in p.cut_m)
-            table.add(p.name, f"{p.length_m or 0.0:.3f} m", f"{p.electrical_length_deg or 0.0:.0f}°", lengths)
+            lengths = listed([length(cut_m, 3) for cut_m in p.cut_m], EITHER)
+            angle = say("{angle}°", angle=plain(p.electrical_length_deg or 0.0, 0))
+            table.add(p.name, length(p.length_m or 0.0, 3), angle, lengths)
     told = [p for _, x in _each(plan) for p in x.parts if p.cut_m]
     return [*table.lines(), *items(cut_notes(told))] if table.lines() else []
 
@@ -185,13 +194,13 @@ def what_if_view(found: WhatIf, *, explain: bool = False) -> str:
     """Return what changes do to a station, for a terminal."""
     return page(
         [
-            [bold(cut(f"{found.after.station}, changed", room()))],
+            [bold(cut(say("{station}, changed", station=found.after.station), room()))],
             items(found.changes),
             items(what_if_sentences(found)),
-            section("Before and after", _table(found)),
-            section("Margins that become narrow", items(_narrow(found))),
-            section("Remarks", items([*found.remarks, *_left_out(found)])),
-            section("Cautions", items(found.after.cautions)),
+            section(say("Before and after"), _table(found)),
+            section(say("Margins that become narrow"), items(_narrow(found))),
+            section(say("Remarks"), items([*found.remarks, *_left_out(found)])),
+            section(say("Cautions"), items(found.after.cautions)),
             workings_view(_workings(found)) if explain else [],
         ]
     )
@@ -205,7 +214,10 @@ def _workings(found: WhatIf) -> list[Working]:
 
 def what_if_sentences(found: WhatIf) -> list[str]:
     """Return a sentence a run and band: what reaches the antenna then, and what that changes."""
-    return [f"{d.run} at {frequency(d.frequency_hz)}: {_said(d)}" for d in _shown(found)]
+    return [
+        say("{run} at {frequency}: {said}", run=d.run, frequency=frequency(d.frequency_hz), said=_said(d))
+        for d in _shown(found)
+    ]
 
 
 def _shown(found: WhatIf) -> list[Difference]:
@@ -217,7 +229,9 @@ def _shown(found: WhatIf) -> list[Difference]:
 
 def _left_out(found: WhatIf) -> list[str]:
     count = len(found.differences)
-    more = f"Of {count} differences the {MOST_BANDS} largest are shown; --json has them all."
+    more = say(
+        "Of {count} differences the {shown} largest are shown; --json has them all.", count=count, shown=MOST_BANDS
+    )
     return [more] if count > MOST_BANDS else []
 
 
@@ -226,7 +240,9 @@ def _said(d: Difference) -> str:
 
 
 def _table(found: WhatIf) -> list[str]:
-    heads = ("", "loss", "then", "at the antenna", "then", "change", "signal-to-noise")
+    heads = (
+        "", say("loss"), say("then"), say("at the antenna"), say("then"), say("change"), say("signal-to-noise"),
+    )  # fmt: skip
     table = Table(heads, "rddrrdd")
     runs = dict.fromkeys(d.run for d in found.differences)
     for run in runs:
@@ -245,17 +261,23 @@ def _row(d: Difference) -> tuple[str, ...]:
         _loss_change(d.after),
         _power(d.before),
         _power(d.after),
-        "" if d.delivered_db is None else f"{signed(d.delivered_db, 2)} dB",
-        "" if d.signal_to_noise_db is None else f"{signed(d.signal_to_noise_db, 2)} dB",
+        "" if d.delivered_db is None else quantity(signed(d.delivered_db, 2), "dB"),
+        "" if d.signal_to_noise_db is None else quantity(signed(d.signal_to_noise_db, 2), "dB"),
     )
 
 
 def _loss_change(x: BandFinding | None) -> str:
-    return "" if x is None else f"{plain(x.total_loss_db, 2)} dB"
+    return "" if x is None else quantity(plain(x.total_loss_db, 2), "dB")
 
 
 def _power(x: BandFinding | None) -> str:
     return "" if x is None else watts(x)[0]
+
+
+NARROW = {
+    "voltage": mark("{run} at {frequency}: voltage over the rating of {part}, margin {margin}."),
+    "heat": mark("{run} at {frequency}: heat over the rating of {part}, margin {margin}."),
+}
 
 
 def _narrow(found: WhatIf) -> list[str]:
@@ -265,12 +287,12 @@ def _narrow(found: WhatIf) -> list[str]:
         was = {} if d.before is None else {p.name: p.beyond("known") for p in d.before.parts}
         for p in d.after.parts if d.after else ():
             margins = {"voltage": p.voltage_margin, "heat": p.heat_margin}
-            where = f"{d.run} at {frequency(d.frequency_hz)}"
             said += [
-                f"{where}: {what} over the rating of {p.name}, margin {margins[what]:.2f}."
+                say(NARROW[what], run=d.run, frequency=frequency(d.frequency_hz), part=p.name,
+                    margin=plain(margins[what] or 0.0, 2))
                 for what in p.beyond("known")
                 if what not in was.get(p.name, ())
-            ]
+            ]  # fmt: skip
     return said
 
 
@@ -295,14 +317,14 @@ def plan_view(plan: Plan, *, explain: bool = False) -> str:
     return page([
         [bold(cut(plan.station, room()))],
         verdicts(plan),
-        section("Losses, power at the antenna, SWR at radio and antenna", bands(plan)),
-        section("Where the power goes", parts(plan)),
-        section("Voltage and heat against ratings", ratings(plan)),
-        section("Lengths to cut", cuts(plan)),
-        section("Reception", reception(plan)),
-        section("Exposure", lines_of(brief(plan))),
-        section("Remarks", items([*other_remarks(plan), *plan.remarks])),
-        section("Cautions", items(plan.cautions)),
+        section(say("Losses, power at the antenna, SWR at radio and antenna"), bands(plan)),
+        section(say("Where the power goes"), parts(plan)),
+        section(say("Voltage and heat against ratings"), ratings(plan)),
+        section(say("Lengths to cut"), cuts(plan)),
+        section(say("Reception"), reception(plan)),
+        section(say("Exposure"), lines_of(brief(plan))),
+        section(say("Remarks"), items([*other_remarks(plan), *plan.remarks])),
+        section(say("Cautions"), items(plan.cautions)),
         workings_view([w for budget in plan.budgets for w in budget.workings]) if explain else [],
     ])  # fmt: skip
 
@@ -316,8 +338,8 @@ def verdicts(plan: Plan, most: int = MOST_VERDICTS) -> list[str]:
 
 
 def _verdict(run: str, x: BandFinding) -> list[str]:
-    lead = clean(f"{run} at {frequency(x.frequency_hz)}:")
-    lines = wrapped(" ".join(filter(None, (lead, arrival(x), radiated(x), x.weakest))), rest="  ")
+    lead = clean(say("{run} at {frequency}:", run=run, frequency=frequency(x.frequency_hz)))
+    lines = wrapped(together([lead, arrival(x), radiated(x), x.weakest]), rest="  ")
     if lines[0].startswith(lead):
         lines[0] = bold(lead) + lines[0][len(lead) :]
     return lines

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from linewright.core.formatting import frequency
+from linewright.core.messages import say
 from linewright.core.nouns.plan import BandFinding, Budget, Plan
 from linewright.present.compose.plan_words import MOST_BANDS, remarks_of, shown, unshown
 
@@ -16,7 +17,8 @@ def left_out(plan: Plan) -> list[str]:
 
 def title(plan: Plan, budget: Budget, x: BandFinding) -> str:
     """Return what to call a band: its frequency, with its run where there are several."""
-    return (f"{budget.run}, " if len(plan.budgets) > 1 else "") + frequency(x.frequency_hz)
+    at = frequency(x.frequency_hz)
+    return at if len(plan.budgets) == 1 else say("{run}, {frequency}", run=budget.run, frequency=at)
 
 
 def other_remarks(plan: Plan) -> list[str]:

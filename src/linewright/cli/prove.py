@@ -2,45 +2,60 @@
 
 from __future__ import annotations
 
+from contextlib import ExitStack
+from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
-from linewright.cli.options import (
-    debug_option,
-    explain_option,
-    is_short,
-    json_option,
-    lines_option,
-    own_lines,
-    write,
-    write_json,
-)
+from linewright.cli.options import Reader, answer_options, ledger_there, lines_option, own_lines
+
+if TYPE_CHECKING:
+    from linewright.core.nouns.bench_result import BenchResult
 
 
 @click.command(short_help="Judge the pieces, meters and readings of a bench sheet.")
 @click.argument("sheet", type=click.Path(path_type=Path))
+@click.option(
+    "--ledger",
+    metavar="PATH",
+    help="Judge with what this ledger knows of the meters and the pieces; nothing is written.",
+)
+@click.option("--on", type=click.DateTime(["%Y-%m-%d"]), metavar="DAY", help="When it was measured; today unless told.")
 @lines_option
-@json_option
-@explain_option
-@debug_option
-def prove(sheet: Path, lines_file: Path | None, as_json: bool, explain: bool) -> None:
+@answer_options()
+def prove(sheet: Path, ledger: str | None, on: datetime | None, lines_file: Path | None, reader: Reader) -> None:
     """Judge the pieces, meters and readings of a bench SHEET (TOML).
 
     What each piece loses on each band, with an interval; what it is still good for; which readings and which meters not
     to believe; what to measure next. Start from a sheet that works: `linewright demo` writes one.
+
+    A sheet stands alone, unless --ledger names a ledger: then earlier sessions tell how its meters read, and what was
+    measured of its pieces on other days counts, as if the sheet were filed there.
     """
-    from linewright.cli.bench_view import bench_view
     from linewright.cli.progress import Progress
     from linewright.verbs.prove import prove_cable
 
-    with Progress() as progress:
-        result = prove_cable(sheet, own=own_lines(lines_file), progress=progress)
-    if as_json:
-        write_json(result)
-    elif is_short():
-        from linewright.cli.short import short_bench
+    if on is not None and ledger is None:
+        raise click.UsageError("--on goes with --ledger: a sheet that stands alone has no day.")
+    with ExitStack() as stack:
+        progress = stack.enter_context(Progress())
+        kept = stack.enter_context(ledger_there(ledger)) if ledger is not None else None
+        result = prove_cable(
+            sheet, own=own_lines(lines_file), ledger=kept, on=on.date() if on else None, progress=progress,
+            explained=reader.explained,
+        )  # fmt: skip
+    reader.write(result, lambda: _view(result, reader), lambda: _short(result))
 
-        write(short_bench(result))
-    else:
-        write(bench_view(result, explain=explain))
+
+def _view(result: BenchResult, reader: Reader) -> str:
+    from linewright.cli.bench_view import bench_view
+
+    return bench_view(result, explain=reader.explain)
+
+
+def _short(result: BenchResult) -> str:
+    from linewright.cli.short import short_bench
+
+    return short_bench(result)

@@ -22,7 +22,8 @@ linewright report -o station.pdf
 linewright report "two-metre beam" -o beam.pdf
 linewright report "blue 7" -o blue-7.pdf --language de --paper letter
 
-The same files, the same options and the same --date make the same bytes. The last page says what went in.
+A report is as long as a letter: a bench two pages, a station a page a run. --appendix adds every reading and how each
+figure was worked out. The same files, the same options and the same --date make the same bytes.
 """
 
 
@@ -34,6 +35,7 @@ The same files, the same options and the same --date make the same bytes. The la
 @click.option("--decimal", type=click.Choice(["point", "comma"]), help="Decimal mark (default: that of the language).")
 @click.option("--lengths", type=click.Choice(["m", "ft"]), default="m", show_default=True, help="Unit of lengths.")
 @click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Size of paper.")
+@click.option("--appendix", is_flag=True, help="Add every reading and how each figure was worked out.")
 @click.option(
     "--date", "day", type=click.DateTime(["%Y-%m-%d"]), metavar="DAY", help="The date it bears; today unless told."
 )
@@ -43,12 +45,13 @@ The same files, the same options and the same --date make the same bytes. The la
 @debug_option
 def report(  # noqa: PLR0913 - one argument an option
     subject: str | None, station: str | None, output: Path | None, language: str, decimal: str | None, lengths: str,
-    paper: str, day: datetime | None, ledger: str | None, lines_file: Path | None, as_json: bool,
+    paper: str, appendix: bool, day: datetime | None, ledger: str | None, lines_file: Path | None, as_json: bool,
 ) -> None:  # fmt: skip
     """Write a report."""
     from linewright.cli.progress import Progress
-    from linewright.core.locale import manner
-    from linewright.verbs.report import Asked, ending_of, is_a_file, report_of_file, write_report
+    from linewright.core.formatting import manner
+    from linewright.files.tables import is_a_file
+    from linewright.verbs.report import Asked, ending_of, report_of_file, write_report
     from linewright.verbs.results import check_place
 
     if output is None and not as_json:
@@ -62,6 +65,7 @@ def report(  # noqa: PLR0913 - one argument an option
             ("--station", station),
             ("--paper", paper if paper != "a4" else None), ("--lines", lines_file and lines_file.name)]  # fmt: skip
     options = tuple(word for name, value in told if value for word in (name, str(value)))
+    options += ("--appendix",) if appendix else ()
     asked = Asked((day or datetime.now().astimezone()).date(), options, lines_file)
     if subject is not None and is_a_file(subject):
         with Progress() as progress:
@@ -72,7 +76,7 @@ def report(  # noqa: PLR0913 - one argument an option
         with ledger_kept(ledger) as kept, Progress() as progress:
             document = report_of_kept(kept, subject, asked, station=station, progress=progress)
     if output is not None:
-        write_report(document, output, spoken, paper)
+        write_report(document, output, spoken, paper, appendix=appendix)
     if as_json:
         write_json(document)
     else:

@@ -13,22 +13,26 @@ import click
 from linewright.cli.impedance import make_options
 from linewright.cli.options import (
     FAR_ENDS,
+    F,
     debug_option,
+    echo,
     explain_option,
     is_short,
-    json_option,
     kind_option,
     ledger_option,
     opened,
     piece_options,
     shown,
+    view_options,
     who_option,
 )
+from linewright.core.messages import say, say_many, together
 
 if TYPE_CHECKING:
     from linewright.core.nouns.shelf import Kept, PieceHistory
     from linewright.store.ledger import Ledger
     from linewright.verbs.ledger_merge import Merged
+    from linewright.verbs.shelf_open import Checked
 
 DAY = click.DateTime(formats=["%Y-%m-%d"])
 
@@ -39,7 +43,7 @@ DAY = click.DateTime(formats=["%Y-%m-%d"])
 @click.argument("path", type=click.Path(path_type=Path))
 @click.option("--station", metavar="NAME", help="Which station a .toml file is to hold, where several are kept.")
 @ledger_option
-@json_option
+@view_options
 @debug_option
 def export(path: Path, station: str | None, ledger: str | None, as_json: bool) -> None:
     """Write the ledger to PATH. The ending says what: .toml a station, .zip all.
@@ -53,10 +57,12 @@ def export(path: Path, station: str | None, ledger: str | None, as_json: bool) -
         where = found.where
         if path.suffix.lower() == ".toml":
             export_station(found, path, station)
-            _said(as_json, "export", f"The station is written to {path}.", path=str(path), ledger=where)
+            said = say("The station is written to {path}.", path=str(path))
+            _said(as_json, "export", said, path=str(path), ledger=where)
             return
         export_ledger(found, path)
-    _said(as_json, "export", f"The ledger {where}\nis written to {path}.", path=str(path), ledger=where)
+    said = say("The ledger {ledger}\nis written to {path}.", ledger=where, path=str(path))
+    _said(as_json, "export", said, path=str(path), ledger=where)
 
 
 @click.command("import", short_help="Take in a station, gear or a sheet (TOML), or a whole ledger (zip).")
@@ -64,7 +70,7 @@ def export(path: Path, station: str | None, ledger: str | None, as_json: bool) -
 @click.option("--on", type=DAY, metavar="DAY", help="When what a form brings was measured; today unless told.")
 @ledger_option
 @who_option
-@json_option
+@view_options
 @debug_option
 @click.option("--clash", type=click.Choice(["mine", "both"]), help="Where something stands here otherwise: keep which.")
 def import_(path: Path, on: datetime | None, ledger: str | None, who: str, as_json: bool, clash: Any) -> None:
@@ -90,21 +96,28 @@ def import_(path: Path, on: datetime | None, ledger: str | None, who: str, as_js
         merged = merge_ledger(found, path, clash=clash or "")
         where = found.where
     told = {"path": str(path), "ledger": where, "items": len(merged.came), **asdict(merged)}
-    _said(as_json, "import", "\n".join(_came(merged, where)), **told)
+    _said(as_json, "import", together(_came(merged, where), "\n"), **told)
 
 
 def _came(merged: Merged, where: str) -> Iterator[str]:
-    yield f"{len(merged.came)} things came into the ledger\n{where}."
+    yield say_many(
+        "{count} thing came into the ledger\n{ledger}.",
+        "{count} things came into the ledger\n{ledger}.",
+        len(merged.came), ledger=where,
+    )  # fmt: skip
     if merged.same:
-        yield f"{merged.same} were there already, just so."
+        yield say_many("{count} was there already, just so.", "{count} were there already, just so.", merged.same)
     for b in merged.clashed:
-        what = f"theirs is called {b.called} here" if b.called else "mine stays, theirs was left out"
-        yield f"{b.kind} {b.key}: {what}."
+        told = {"kind": say(b.kind), "key": b.key}
+        if b.called:
+            yield say("{kind} {key}: theirs is called {called} here.", called=b.called, **told)
+        else:
+            yield say("{kind} {key}: mine stays, theirs was left out.", **told)
 
 
 @click.command(short_help="Copy the ledger's file now.")
 @ledger_option
-@json_option
+@view_options
 @debug_option
 def backup(ledger: str | None, as_json: bool) -> None:
     """Copy the ledger's file now, beside it. A copy is made by itself once a day."""
@@ -113,12 +126,13 @@ def backup(ledger: str | None, as_json: bool) -> None:
     with opened(ledger) as found:
         copy = back_up(found)
         where = found.where
-    _said(as_json, "backup", f"The ledger {where}\nis copied to {copy}.", path=str(copy), ledger=where)
+    said = say("The ledger {ledger}\nis copied to {path}.", ledger=where, path=str(copy))
+    _said(as_json, "backup", said, path=str(copy), ledger=where)
 
 
 @click.command(short_help="Check the ledger whole: every page, every row.")
 @ledger_option
-@json_option
+@view_options
 @debug_option
 def check(ledger: str | None, as_json: bool) -> None:
     """Check the ledger whole: every page and index, every row against its checksum. Nothing is changed.
@@ -128,22 +142,30 @@ def check(ledger: str | None, as_json: bool) -> None:
     from linewright.verbs.shelf import check_ledger
 
     found = check_ledger(ledger)
-    copies = f"The newest whole copy is {found.newest_whole}." if found.newest_whole else "No copy of it is whole."
-    lines = [f"The ledger {found.ledger}", f"is damaged in {hurt}." if (hurt := ", ".join(found.hurt)) else "is whole."]
-    if found.unchecked:
-        lines[1:] = [f"could not be checked: {', '.join(found.unchecked)}."]
-    if hurt:
-        lines += [copies, "`linewright shelf recover` makes a whole one again."]
     if as_json:
         _json(found.to_dict())
     else:
-        click.echo("\n".join(lines))
-    click.get_current_context().exit(1 if hurt or found.unchecked else 0)
+        echo(together(_soundness(found), "\n"))
+    click.get_current_context().exit(1 if found.hurt or found.unchecked else 0)
+
+
+def _soundness(found: Checked) -> Iterator[str]:
+    told = {"ledger": found.ledger}
+    if found.unchecked:
+        yield say("The ledger {ledger}\ncould not be checked: {what}.", what=", ".join(found.unchecked), **told)
+    elif found.hurt:
+        yield say("The ledger {ledger}\nis damaged in {what}.", what=", ".join(found.hurt), **told)
+    else:
+        yield say("The ledger {ledger}\nis whole.", **told)
+    if found.hurt:
+        newest = found.newest_whole
+        yield say("The newest whole copy is {copy}.", copy=newest) if newest else say("No copy of it is whole.")
+        yield say("`linewright shelf recover` makes a whole one again.")
 
 
 @click.command(short_help="Make a whole ledger of a damaged one.")
 @ledger_option
-@json_option
+@view_options
 @debug_option
 def recover(ledger: str | None, as_json: bool) -> None:
     """Put a whole ledger in the place of a damaged one: what can be read of it, and for the rest its newest whole copy.
@@ -153,16 +175,17 @@ def recover(ledger: str | None, as_json: bool) -> None:
     from linewright.verbs.shelf import recover_ledger
 
     done = recover_ledger(ledger)
-    lines = [
-        f"The ledger {done.path}\nis whole again: {done.read} rows as they were, {done.copied} from the copy,",
-        f"{done.rebuilt} made again from the history, {done.lost} lost.",
-        f"The copy was {done.copy}." if done.copy else "There was no whole copy.",
-        f"The damaged file is kept as {done.damaged}.",
-    ]
+    lines = (
+        say("The ledger {ledger}\nis whole again: {read} rows as they were, {copied} from the copy,\n"
+            "{rebuilt} made again from the history, {lost} lost.",
+            ledger=str(done.path), read=done.read, copied=done.copied, rebuilt=done.rebuilt, lost=done.lost),
+        say("The copy was {copy}.", copy=str(done.copy)) if done.copy else say("There was no whole copy."),
+        say("The damaged file is kept as {file}.", file=str(done.damaged)),
+    )  # fmt: skip
     if as_json:
         _json(done.to_dict())
     else:
-        click.echo("\n".join(lines))
+        echo(together(lines, "\n"))
 
 
 def _json(document: dict[str, Any]) -> None:
@@ -175,7 +198,10 @@ def _said(as_json: bool, name: str, words: str, **told: Any) -> None:
     import json
 
     document = {"schema": f"linewright/{name}/1", **told}
-    click.echo(json.dumps(document, indent=2, ensure_ascii=False).encode() if as_json else words)
+    if as_json:
+        click.echo(json.dumps(document, indent=2, ensure_ascii=False).encode())
+    else:
+        echo(words)
 
 
 # ``linewright shelf``: what is kept of every piece, meter, sheet and sweep
@@ -184,6 +210,26 @@ DAY = click.DateTime(formats=["%Y-%m-%d"])
 date_option = click.option(
     "--date", "day", type=DAY, metavar="DAY", help="The day of the belief, from tests up to it; default today."
 )
+
+
+def limit_options(command: F) -> F:
+    """Add the limit whose passing is asked about."""
+    for option in (
+        click.option("--at", metavar="FREQ", help="Where the loss is held against --limit: 432MHz."),
+        click.option("--limit", metavar="LOSS", help="Say when the loss passes this: 3dB. Goes with --at."),
+    ):
+        command = option(command)
+    return command
+
+
+def _limits(limit: str | None, at: str | None) -> list[tuple[float, float]]:
+    if (limit is None) != (at is None):
+        raise click.UsageError("--limit and --at go together: when the loss passes 3dB at 432MHz.")
+    if limit is None or at is None:
+        return []
+    from linewright.files import fields
+
+    return [(fields.frequency(at, "--at"), fields.above_zero(fields.loss(limit, "--limit"), limit, "--limit"))]
 
 
 @click.group(short_help="Keep pieces, meters, sheets and sweeps; see what is known of each.")
@@ -200,7 +246,7 @@ def shelf() -> None:
 @piece_options
 @ledger_option
 @who_option
-@json_option
+@view_options
 @debug_option
 def add(tag: str, ledger: str | None, who: str, as_json: bool, **told: Any) -> None:
     """Put a piece on the shelf, under the TAG that is tied to it."""
@@ -221,7 +267,7 @@ def add(tag: str, ledger: str | None, who: str, as_json: bool, **told: Any) -> N
 @piece_options
 @ledger_option
 @who_option
-@json_option
+@view_options
 @debug_option
 def change(tag: str, ledger: str | None, who: str, as_json: bool, **told: Any) -> None:
     """Change what is said of the piece TAG. An empty value takes a field away."""
@@ -241,7 +287,7 @@ def change(tag: str, ledger: str | None, who: str, as_json: bool, **told: Any) -
 @click.argument("new")
 @ledger_option
 @who_option
-@json_option
+@view_options
 @debug_option
 def rename(tag: str, new: str, ledger: str | None, who: str, as_json: bool) -> None:
     """Call the piece TAG by the tag NEW. Its tests and its history stay its own; the history shows both tags."""
@@ -266,7 +312,7 @@ when_option = click.option("--on", type=DAY, metavar="DAY", help="When it was do
 @when_option
 @ledger_option
 @who_option
-@json_option
+@view_options
 @debug_option
 def cut_(tag: str, length: str, tags: tuple[str, ...] | None, **how: Any) -> None:
     """Cut the piece TAG in two, the first part of this LENGTH. What was known of it passes on to both."""
@@ -282,7 +328,7 @@ def cut_(tag: str, length: str, tags: tuple[str, ...] | None, **how: Any) -> Non
 @when_option
 @ledger_option
 @who_option
-@json_option
+@view_options
 @debug_option
 def join_(tags: tuple[str, ...], new: str | None, connectors: int | None, **how: Any) -> None:
     """Join the pieces TAGS end to end for good, in this order. What was known of them passes on."""
@@ -298,7 +344,7 @@ def join_(tags: tuple[str, ...], new: str | None, connectors: int | None, **how:
 @when_option
 @ledger_option
 @who_option
-@json_option
+@view_options
 @debug_option
 def shorten_(tag: str, length: str, new: str | None, **how: Any) -> None:
     """Shorten the piece TAG to this LENGTH. What was known of it passes on, and its runs follow."""
@@ -314,7 +360,7 @@ def shorten_(tag: str, length: str, new: str | None, **how: Any) -> None:
 @when_option
 @ledger_option
 @who_option
-@json_option
+@view_options
 @debug_option
 def connectors_(tag: str, count: int, new: str | None, **how: Any) -> None:
     """Fit the piece TAG with new connectors, COUNT in all. What was known of its line stays, and its runs follow."""
@@ -339,7 +385,7 @@ def _lived(how: dict[str, Any], done: Callable[[Ledger, dict[str, Any]], Kept]) 
 @make_options
 @ledger_option
 @who_option
-@json_option
+@view_options
 @debug_option
 def line(
     name: str, points: tuple[tuple[str, str], ...], ledger: str | None, who: str, as_json: bool, **told: Any
@@ -362,19 +408,32 @@ def line(
 
 @shelf.command("list", short_help="List the pieces with what is believed of each.")
 @click.option("--archived", is_flag=True, help="Those put away instead.")
+@click.option("--due", is_flag=True, help="What to test first: by what the plans of the kept runs stand to gain.")
 @date_option
 @ledger_option
-@json_option
+@view_options
 @debug_option
-def list_(archived: bool, day: datetime | None, ledger: str | None, as_json: bool) -> None:
-    """List the pieces with what is believed of each, and which to test again."""
-    from linewright.cli.progress import Progress
-    from linewright.cli.shelf_views import shelf_view
-    from linewright.verbs.shelf_stations import shelf_with_runs
+def list_(archived: bool, due: bool, day: datetime | None, ledger: str | None, as_json: bool) -> None:
+    """List the pieces with what is believed of each, which to test again, and the meters and runs that are kept.
 
+    With --due, what to test first: the piece first by which the runs stand to gain most certainty.
+    """
+    from linewright.cli.progress import Progress
+    from linewright.cli.shelf_views import due_view, shelf_view
+    from linewright.verbs.due import due_first
+    from linewright.verbs.shelf_stations import kept_gear, shelf_with_runs
+
+    if due and archived:
+        raise click.UsageError("What is put away is not tested: give --due or --archived, not both.")
+    if due:
+        with opened(ledger) as found, Progress() as progress:
+            first = due_first(found, on=day.date() if day else None, progress=progress)
+        shown(first, as_json, lambda: due_view(first.due))
+        return
     with opened(ledger) as found, Progress() as progress:
         listed = shelf_with_runs(found, archived=archived, on=day.date() if day else None, progress=progress)
-    shown(listed, as_json, lambda: shelf_view(listed))
+        meters = [i for i in kept_gear(found).gear if i.kind == "meter" and not archived]
+    shown(listed, as_json, lambda: shelf_view(listed, meters))
 
 
 @shelf.command(short_help="Find sweeps again, draw them over each other, export them.")
@@ -393,7 +452,7 @@ def list_(archived: bool, day: datetime | None, ledger: str | None, as_json: boo
     help="Write them as Touchstone, as they were filed: a .s1p or .s2p file, or a folder.",
 )
 @ledger_option
-@json_option
+@view_options
 @debug_option
 def sweeps(piece: str | None, ledger: str | None, as_json: bool, **said: Any) -> None:
     """Find the sweeps that are kept, of PIECE or of all, by day and by the hash of their file.
@@ -420,13 +479,13 @@ def sweeps(piece: str | None, ledger: str | None, as_json: bool, **said: Any) ->
                 put_chart(spec, named)
         written = write_sweeps(found, keys, said["place"]) if said["place"] is not None else ()
     for path in written:
-        click.echo(f"Written to {path}.", err=True)
+        echo(say("Written to {path}.", path=str(path)), err=True)
     shown(listed, as_json, lambda: sweeps_view(listed.sweeps))
 
 
 @shelf.command(short_help="List the runs of the stations that are kept.")
 @ledger_option
-@json_option
+@view_options
 @debug_option
 def runs(ledger: str | None, as_json: bool) -> None:
     """List the runs of every station that is kept, each with its parts from the radio to the antenna."""
@@ -440,7 +499,7 @@ def runs(ledger: str | None, as_json: bool) -> None:
 
 @shelf.command(short_help="List the gear that is kept.")
 @ledger_option
-@json_option
+@view_options
 @debug_option
 def gear(ledger: str | None, as_json: bool) -> None:
     """List the meters, attenuators, loads, radios and antennas that are kept, as they are written."""
@@ -462,7 +521,7 @@ def gear(ledger: str | None, as_json: bool) -> None:
 @click.option("--station", metavar="NAME", help="Which station, where the ledger keeps several.")
 @ledger_option
 @who_option
-@json_option
+@view_options
 @debug_option
 def run_(name: str, settings: tuple[str, ...], ledger: str | None, as_json: bool, **how: Any) -> None:
     r"""Change the run NAME of a kept station, field by field, as its file would say it. An empty value takes one away.
@@ -484,29 +543,86 @@ def run_(name: str, settings: tuple[str, ...], ledger: str | None, as_json: bool
     shown(kept, as_json, lambda: kept_view((kept,)))
 
 
+@shelf.command(short_help="List the plans beside runs, and what each would do.")
+@click.argument("run", required=False)
+@click.option("--station", metavar="NAME", help="Which station, where the ledger keeps several.")
+@ledger_option
+@view_options
+@debug_option
+def plans(run: str | None, station: str | None, ledger: str | None, as_json: bool) -> None:
+    """List the plans that are kept beside runs, of one RUN or of all, each against the run as it lies."""
+    from linewright.cli.progress import Progress
+    from linewright.cli.shelf_views import plans_view
+    from linewright.verbs.shelf import kept_plans
+
+    with Progress() as progress, opened(ledger) as found:
+        listed = kept_plans(found, run, station=station, progress=progress)
+    shown(listed, as_json, lambda: plans_view(listed.plans))
+
+
+@shelf.command("plan", short_help="Keep a plan beside a run, apply it, or drop it.")
+@click.argument("run")
+@click.argument("name")
+@click.option(
+    "--set", "settings", multiple=True, metavar="KEY=VALUE", help="What is other in it, as its file has it; several."
+)
+@click.option("--apply", is_flag=True, help="Lay it in the run's place.")
+@click.option("--drop", is_flag=True, help="Take the plan away.")
+@click.option("--station", metavar="NAME", help="Which station, where the ledger keeps several.")
+@ledger_option
+@who_option
+@view_options
+@debug_option
+def plan_(run: str, name: str, settings: tuple[str, ...], ledger: str | None, as_json: bool, **how: Any) -> None:
+    r"""Keep RUN, with what --set makes other in it, as the plan NAME beside it; or apply or drop that plan.
+
+    A plan changes no run until it is applied. It stays beside the run then; shelf undo takes the step back.
+
+    \b
+    linewright shelf plan "two-metre beam" thicker --set 'chain = [{line = "corrugated 1/2 in foam", length = "20 m"}]'
+    linewright shelf plans "two-metre beam"
+    linewright shelf plan "two-metre beam" thicker --apply
+    """
+    from linewright.cli.shelf_views import kept_view
+    from linewright.files.toml_reader import written_field
+    from linewright.verbs.shelf import By, drop_plan, keep_plan, lay_plan
+
+    if bool(settings) + how["apply"] + how["drop"] > 1:
+        raise click.UsageError("One at a time: --set what is other in a new plan, or --apply, or --drop.")
+    where: dict[str, Any] = {"station": how["station"], "by": By(who=how["who"])}
+    with opened(ledger) as found:
+        if how["apply"] or how["drop"]:
+            kept = (lay_plan if how["apply"] else drop_plan)(found, run, name, **where)
+        else:
+            kept = keep_plan(found, run, name, dict(written_field(text) for text in settings), **where)
+    shown(kept, as_json, lambda: kept_view((kept,)))
+
+
 @shelf.command(short_help="Show all that is known of a piece.")
 @click.argument("tag")
 @click.option(
     "--date", "day", type=click.DateTime(["%Y-%m-%d"]), metavar="DAY", help="The day of the belief; default today."
 )
+@limit_options
 @ledger_option
-@json_option
+@view_options
 @explain_option
 @debug_option
-def show(tag: str, day: datetime | None, ledger: str | None, as_json: bool, explain: bool) -> None:
+def show(tag: str, day: datetime | None, ledger: str | None, as_json: bool, explain: bool, **ahead: Any) -> None:
     """Show what is believed of the piece TAG on a day, and what that rests on: tests up to that day."""
     from linewright.cli.progress import Progress
     from linewright.cli.shelf_views import piece_view
     from linewright.verbs.shelf import history_of
 
+    limits = _limits(**ahead)
     with opened(ledger) as found, Progress() as progress:
-        known = history_of(found, tag, on=day.date() if day else None, progress=progress)
+        known = history_of(found, tag, on=day.date() if day else None, limits=limits, progress=progress)
     shown(known, as_json, lambda: _short(known) or piece_view(known, explain=explain))
 
 
 @shelf.command(short_help="List the meters and how they read.")
 @ledger_option
-@json_option
+@view_options
 @debug_option
 def meters(ledger: str | None, as_json: bool) -> None:
     """List the meters, and how each reads on the bands that some session showed."""
@@ -520,41 +636,100 @@ def meters(ledger: str | None, as_json: bool) -> None:
 
 @shelf.command(short_help="Show how a meter reads, band by band.")
 @click.argument("name")
+@click.option(
+    "-o", "--output", type=click.Path(path_type=Path), metavar="FILE", help="Its correction card: .pdf, .html."
+)
 @date_option
 @ledger_option
-@json_option
+@view_options
 @debug_option
-def meter(name: str, day: datetime | None, ledger: str | None, as_json: bool) -> None:
-    """Show how the meter NAME reads per band, since when that is known and from which sessions."""
+def meter(name: str, output: Path | None, day: datetime | None, ledger: str | None, as_json: bool) -> None:
+    """Show how the meter NAME reads per band, since when that is known and from which sessions.
+
+    With -o it is written as a correction card, to print and keep with the meter.
+    """
     from linewright.cli.shelf_views import meters_view
     from linewright.verbs.meters import show_meter
+    from linewright.verbs.report import Asked, ending_of, write_report
+    from linewright.verbs.report_kept import card_of_meter
+    from linewright.verbs.results import check_place
 
+    if output is not None:
+        ending_of(output)
+        check_place(output)
     with opened(ledger) as found:
         known = show_meter(found, name, on=day.date() if day else None)
+        if output is not None:
+            on = (day or datetime.now().astimezone()).date()
+            write_report(card_of_meter(found, name, Asked(on, ("--output", output.name))), output)
+    if output is not None:
+        echo(say("Wrote {path}.", path=str(output)), err=as_json)
+        if not as_json:
+            return
     shown(known, as_json, lambda: meters_view([known]))
+
+
+@shelf.command(short_help="Keep what an SWR meter shows of known loads.")
+@click.argument("name")
+@click.option("--at", required=True, metavar="FREQ", help="The band: 144.3MHz.")
+@click.option(
+    "--load", "loads", multiple=True, nargs=2, required=True, metavar="LOAD SWR",
+    help='A load, "25 ohm" or the tag of a kept one, and the SWR shown of it; several times.',
+)  # fmt: skip
+@when_option
+@ledger_option
+@who_option
+@view_options
+@debug_option
+def calibrate(  # noqa: PLR0913 - one argument an option
+    name: str, at: str, loads: tuple[tuple[str, str], ...], on: datetime | None, ledger: str | None, who: str,
+    as_json: bool,
+) -> None:  # fmt: skip
+    r"""Keep what the SWR meter NAME shows of known loads, and say how it reads since.
+
+    Two loads on either side of 50 ohms tell how much its bridge leaks and how long it shows a reflection.
+
+    \b
+    linewright shelf calibrate bridge --at 144.3MHz --load "25 ohm" 2.1 --load "100 ohm" 1.9 --load "50 ohm" 1.1
+    """
+    from linewright.catalogue.cautions import CALIBRATING, cautions
+    from linewright.cli.shelf_views import meters_view
+    from linewright.files import fields
+    from linewright.verbs.meters import calibrate_meter
+    from linewright.verbs.shelf import By
+
+    read = [(load, fields.swr(fields.written_number(swr, "--load"), "--load")) for load, swr in loads]
+    hertz, day = fields.frequency(at, "--at"), on.date() if on else None
+    with opened(ledger) as found:
+        known = calibrate_meter(found, name, hertz, read, on=day, by=By(who=who))
+    shown(known, as_json, lambda: meters_view([known], cautions(*CALIBRATING)))
 
 
 @shelf.command(short_help="A piece over the years, or the changes of the whole ledger.")
 @click.argument("tag", required=False)
 @click.option("--most", type=click.IntRange(1), default=30, show_default=True, help="How many changes at most.")
 @date_option
+@limit_options
 @ledger_option
-@json_option
+@view_options
 @explain_option
 @debug_option
-def history(tag: str | None, most: int, day: datetime | None, ledger: str | None, as_json: bool, explain: bool) -> None:
+def history(
+    tag: str | None, most: int, day: datetime | None, ledger: str | None, as_json: bool, explain: bool, **ahead: Any
+) -> None:
     """Show the piece TAG over the years: each test, the drift, the changes. Without it, the ledger's newest changes."""
     from linewright.cli.progress import Progress
     from linewright.cli.shelf_views import changes_view, history_view
     from linewright.verbs.shelf import changes, history_of
 
+    limits = _limits(**ahead)
     with opened(ledger) as found:
         if tag is None:
             made = changes(found, most=most)
             shown(made, as_json, lambda: changes_view(made.changes))
             return
         with Progress() as progress:
-            known = history_of(found, tag, on=day.date() if day else None, progress=progress)
+            known = history_of(found, tag, on=day.date() if day else None, limits=limits, progress=progress)
     shown(known, as_json, lambda: _short(known) or history_view(known, most, explain=explain))
 
 
@@ -570,7 +745,7 @@ def _short(known: PieceHistory) -> str:
 @kind_option
 @ledger_option
 @who_option
-@json_option
+@view_options
 @debug_option
 def archive(key: str, kind: Any, ledger: str | None, who: str, as_json: bool) -> None:
     """Put a piece (or a sheet, a sweep: --kind) away. A sheet or sweep put away no longer counts as evidence."""
@@ -582,7 +757,7 @@ def archive(key: str, kind: Any, ledger: str | None, who: str, as_json: bool) ->
 @kind_option
 @ledger_option
 @who_option
-@json_option
+@view_options
 @debug_option
 def restore(key: str, kind: Any, ledger: str | None, who: str, as_json: bool) -> None:
     """Bring back what was archived."""
@@ -605,7 +780,7 @@ def _moved(verb: str, key: str, kind: Any, how: tuple[str | None, str, bool]) ->
 @click.argument("number", type=int)
 @ledger_option
 @who_option
-@json_option
+@view_options
 @debug_option
 def undo(number: int, ledger: str | None, who: str, as_json: bool) -> None:
     """Undo the change of this NUMBER, as `linewright shelf history` counts them. Undoing is a change of its own."""
@@ -631,7 +806,7 @@ def undo(number: int, ledger: str | None, who: str, as_json: bool) -> None:
 )
 @ledger_option
 @who_option
-@json_option
+@view_options
 @debug_option
 def file_(  # noqa: PLR0913 - one argument an option
     path: Path, piece: str | None, far_end: str, on: datetime | None, ledger: str | None, who: str, as_json: bool
@@ -652,7 +827,7 @@ def file_(  # noqa: PLR0913 - one argument an option
 @kind_option
 @ledger_option
 @who_option
-@json_option
+@view_options
 @debug_option
 def note(key: str, text: str, kind: Any, ledger: str | None, who: str, as_json: bool) -> None:
     """Write a note on a piece (or a meter, a sheet: --kind)."""

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from linewright.core.locale import ENGLISH, Manner
 from linewright.core.nouns.bench_result import Working
-from linewright.present.compose.provenance import worked
 from linewright.present.document import Document
 from linewright.present.writers.terminal import Grid as Table
 from linewright.present.writers.terminal import (
@@ -30,7 +28,10 @@ __all__ = [
 ]  # fmt: skip
 
 
-def workings_view(workings: Sequence[Working], manner: Manner = ENGLISH) -> list[str]:
-    """Return every working in a manner: figure, formula, inputs and source."""
-    shown = Document("bench", "", sections=(worked(workings),))
-    return terminal(shown, manner, explain=True).splitlines() if workings else []
+def workings_view(workings: Sequence[Working]) -> list[str]:
+    """Return every working: figure, formula, inputs and source."""
+    if not workings:
+        return []
+    from linewright.present.compose.provenance import worked
+
+    return terminal(Document("bench", "", sections=(worked(workings),)), explain=True).splitlines()

@@ -59,6 +59,7 @@ LINES = ("loss", "line", "piece", "run")
 @click.option("--at", metavar="FREQ", help="Frequency of the reading, or of the loss.")
 @click.option("--step", type=float, metavar="STEP", help="Step the reading was read to; else its last digit.")
 @click.option("--directivity", metavar="DB", help="Directivity of the bridge; else 25 dB, or 40 dB of an analyser.")
+@click.option("--meter", metavar="NAME", help="Read with this meter: its directivity as the ledger's loads showed it.")
 @click.option("--chart", type=click.Path(path_type=Path), metavar="OUT", help="Draw the curve: .svg, .png or .pdf.")
 @lines_option
 @answer_options()
@@ -122,6 +123,13 @@ def _seen(given: dict[str, Any], hertz: float | None) -> Seen:
         names = ", ".join("--" + name.replace("_", "-") for name in SEEN)
         raise InputError("what was seen", f"must be told by one of {names}; got {len(told)}")
     leak = None if given["directivity"] is None else loss_ratio_db(given["directivity"], "--directivity")
+    if given["meter"] is not None:
+        from linewright.verbs.meters import directivity_at
+
+        if leak is not None:
+            raise InputError("--meter", "brings its directivity", cure="Leave out --directivity.")
+        with ledger_kept(given["ledger"]) as found:
+            leak = directivity_at(found, given["meter"], hertz)
     step = given["step"]
     if told[0] == "curve":
         return read_curve(given["curve"], step=step, directivity_db=leak)

@@ -45,9 +45,13 @@ def see_antenna(
     from linewright.verbs.antenna_workings import workings
 
     if not 1 <= len(sweeps) <= MOST_SWEEPS:
-        raise InputError("curve", f"must be one to {MOST_SWEEPS} sweeps; got {len(sweeps)}")
+        raise InputError(
+            "curve", say("must be one to {most_sweeps} sweeps; got {value}", most_sweeps=MOST_SWEEPS, value=len(sweeps))
+        )
     if names and len(names) != len(sweeps):
-        raise InputError("names", f"must be one for each sweep; got {len(names)} for {len(sweeps)}")
+        raise InputError(
+            "names", say("must be one for each sweep; got {value} for {count}", value=len(names), count=len(sweeps))
+        )
     seen = [x if isinstance(x, Seen) else read_curve(x) for x in sweeps]
     called = _called([str(n) for n in names] or [str(s.name) for s in seen])
     found = [_one(replace(s, name=n), line) for s, n in zip(seen, called, strict=True)]

@@ -8,9 +8,10 @@ from pathlib import Path
 
 from linewright.catalogue.cautions import cautions_of
 from linewright.core.errors import InputError
-from linewright.core.nouns.bench import BenchSheet, Meter, Piece
+from linewright.core.messages import say
+from linewright.core.nouns.bench import BenchSheet, Meter, Piece, ReadingPlan
 from linewright.core.nouns.line import LineType
-from linewright.core.nouns.paper import BlankSheet, ReadingPlan, SheetStep
+from linewright.core.nouns.paper import BlankSheet, SheetStep
 from linewright.core.quantities import delivered_fraction
 
 # A blank reading sheet for a bench: the steps in their order, on paper or as a CSV file to fill in
@@ -57,11 +58,13 @@ def blank_sheet(
 def blank_of(bench: BenchSheet, plan: ReadingPlan, *, rounds: int = 1, every_meter: bool = False) -> BlankSheet:
     """Return the blank reading sheet of a bench that was read already; arguments and errors as of ``blank_sheet``."""
     if not 1 <= rounds <= MOST_ROUNDS:
-        raise InputError("repeats", f"must lie from 1 to {MOST_ROUNDS}; got {rounds}")
+        raise InputError(
+            "repeats", say("must lie from 1 to {most_rounds}; got {value}", most_rounds=MOST_ROUNDS, value=rounds)
+        )
     steps = tuple(steps_of(bench, plan, rounds=rounds, every_meter=every_meter))
     if len(steps) > MOST_STEPS:
-        rule = f"would make {len(steps)} steps; a sheet holds at most {MOST_STEPS}"
-        raise InputError("frequencies", rule, cure="Plan fewer bands, or make a sheet for each.")
+        rule = say("would make {count} steps; a sheet holds at most {most}", count=len(steps), most=MOST_STEPS)
+        raise InputError("frequencies", rule, cure=say("Plan fewer bands, or make a sheet for each."))
     away = [(m.name, f) for f in plan.frequencies_hz for m in bench.meters if m not in at_home(bench, f)]
     return BlankSheet(bench, steps, () if every_meter else tuple(away), cautions_of("sheet"))
 

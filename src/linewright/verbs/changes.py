@@ -7,13 +7,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from linewright.catalogue.connectors import connector
 from linewright.core.errors import InputError, SheetError, UnknownNameError
 from linewright.core.formulas.noise import noise_figure_db
+from linewright.core.frozen import dataclass
+from linewright.core.messages import mark, say
 from linewright.core.nouns.bench import Piece
 from linewright.core.nouns.station import (
     Antenna,
@@ -33,15 +35,17 @@ from linewright.core.nouns.station import (
     TransformerPart,
     TunerPart,
 )
-from linewright.core.nouns.sweep import Sweep
 from linewright.files import fields, station_fields, station_run
 from linewright.files.fields import line_reader, nearest, one_of
 from linewright.files.rules import OWN_LIMITS, written_licence, written_limits
 from linewright.files.station import SITES
 from linewright.files.station_antenna import antenna_of, loss_ohms, written_antenna
 from linewright.files.station_chain import KINDS, SPLITTERS, Known, named_by_type, parts_of, told_apart
-from linewright.files.station_run import uncovered
+from linewright.files.station_run import check_covered
 from linewright.files.toml_reader import parse_toml
+
+if TYPE_CHECKING:
+    from linewright.core.nouns.sweep import Sweep
 
 # Changes to the chain of a run: another line, another length, a part less or more
 
@@ -80,8 +84,8 @@ def add_part(chain: Chain, what: Sequence[str], value: Any, known: Known) -> Cha
     """Return the chain with a part put in, so that it has the number given; at the antenna's end if none is."""
     content = _entry(value)
     if content is None:
-        cure = "Write add part 3 = line RG-213/U, length 3 m."
-        raise InputError("added part", f"must be an entry of a chain; got {value!r}", cure=cure)
+        cure = say("Write add part 3 = line RG-213/U, length 3 m.")
+        raise InputError("added part", say("must be an entry of a chain; got {value}", value=repr(value)), cure=cure)
     number = what[1] if len(what) > 1 else str(len(chain) + 1)
     if not number.isascii() or not number.isdigit() or not 1 <= int(number) <= len(chain) + 1:
         return None
@@ -134,8 +138,8 @@ def _set(part: Part, key: str, value: Any, known: Known) -> Part:
     if key.lower() not in setters:
         names = ", ".join(k for k in setters if k) or "nothing that can be changed"
         raise UnknownNameError(
-            "change", f"must name a property of {part.name}; got {key!r}",
-            cure=f"It has {names}.",
+            "change", say("must name a property of {name}; got {value}", name=part.name, value=repr(key)),
+            cure=say("It has {names}.", names=names),
         )  # fmt: skip
     return setters[key.lower()](part, value, f"{part.name} {key}".strip(), known)
 
@@ -242,7 +246,10 @@ def _sweep(name: str, ports: int) -> Sweep:
 
     found = read_touchstone(Path(name))
     if found.ports != ports:
-        raise InputError("touchstone file", f"must have {ports} ports; {name} has {found.ports}")
+        raise InputError(
+            "touchstone file",
+            say("must have {ports} ports; {name} has {found}", ports=ports, name=name, found=found.ports),
+        )
     return found
 
 
@@ -274,8 +281,8 @@ def _inner(attribute: str, key: str, read: Callable[[Any, str], Any]) -> RunSett
     def setter(run: Run, value: Any, name: str, known: Known) -> Run:
         held = getattr(run, attribute)
         if held is None:
-            rule = f"cannot be changed: {run.name} has no {attribute}"
-            raise InputError(name, rule, cure=f"Add it whole: add {attribute} = ...")
+            rule = say("cannot be changed: {name} has no {attribute}", name=run.name, attribute=attribute)
+            raise InputError(name, rule, cure=say("Add it whole: add {attribute} = ...", attribute=attribute))
         return replace(run, **{attribute: replace(held, **{key: read(value, name)})})
 
     return setter
@@ -358,8 +365,8 @@ def _clauses(value: Any, name: str, keys: Sequence[str], example: str) -> dict[s
     for clause in str(value).split(", "):
         key = next((k for k in keys if re.match(rf"{k}\s", clause.lower())), None)
         if key is None:
-            rule = f"must give {', '.join(keys)}; got {value!r}"
-            raise InputError(name, rule, cure=f"Write {example}.")
+            rule = say("must give {keys}; got {value}", keys=", ".join(keys), value=repr(value))
+            raise InputError(name, rule, cure=say("Write {example}.", example=example))
         found[key.replace(" ", "_")] = clause[len(key) :].strip()
     return found
 
@@ -403,7 +410,7 @@ DROPPED: Mapping[str, str] = {
 
 Verb = Literal["set", "add", "drop"]
 ARGUMENT = "change"
-EXAMPLE = "Write line 2 = RG-213/U, or drop part 3."
+EXAMPLE = mark("Write line 2 = RG-213/U, or drop part 3.")
 _FORM = re.compile(r"\s*(?:([^=]+?)\s*:\s+)?(?:(add|drop)\s+)?([^=]+?)\s*(?:=\s*(.+?))?\s*", re.DOTALL)
 _WORD = re.compile(r"\"([^\"]*)\"|'([^']*)'|(\S+)")
 
@@ -433,11 +440,15 @@ def read_change(text: str) -> Change:
     """
     match = _FORM.fullmatch(text)
     if match is None:
-        raise InputError(ARGUMENT, f"must say what becomes what; got {text!r}", cure=EXAMPLE)
+        raise InputError(ARGUMENT, say("must say what becomes what; got {value}", value=repr(text)), cure=say(EXAMPLE))
     run, verb, what, value = match.groups()
     if (value is None) != (verb == "drop"):
-        rule = f"must {'drop something and give it no value' if verb == 'drop' else 'give a new value'}; got {text!r}"
-        raise InputError(ARGUMENT, rule, cure=EXAMPLE)
+        rule = (
+            say("must drop something and give it no value; got {value}", value=repr(text))
+            if verb == "drop"
+            else say("must give a new value; got {value}", value=repr(text))
+        )
+        raise InputError(ARGUMENT, rule, cure=say(EXAMPLE))
     words = tuple(a or b or c for a, b, c in _WORD.findall(what))
     said: Verb = "drop" if verb == "drop" else "add" if verb == "add" else "set"
     return Change(" ".join(text.split()), run, said, words, None if value is None else _value(value))
@@ -470,9 +481,7 @@ def changed(station: Station, changes: Sequence[str | Change], run: str | None =
     """
     for one in changes:
         station = _made(station, read_change(one) if isinstance(one, str) else one, run)
-    for known in station.runs:
-        for _, error in uncovered(known):
-            raise error
+    check_covered(station.runs)
     return station
 
 
@@ -484,14 +493,16 @@ def _made(station: Station, change: Change, run: str | None) -> Station:
     named = change.run or run
     if named is not None and named not in {r.name for r in station.runs}:
         names = [r.name for r in station.runs]
-        cure = nearest(named, names) or f"Known are {', '.join(names)}."
-        raise UnknownNameError("run", f"must be a run of {station.name}; got {named!r}", cure=cure)
+        cure = nearest(named, names) or say("Known are {known}.", known=", ".join(names))
+        raise UnknownNameError(
+            "run", say("must be a run of {whole}; got {value}", whole=station.name, value=repr(named)), cure=cure
+        )
     known = known_of(station)
     meant = [r for r in station.runs if named is None or r.name == named]
     made = {r.name: _in_run(r, change, known) for r in meant}
     if not any(made.values()):
         raise UnknownNameError(
-            ARGUMENT, f"must speak of something in the run; {change.text!r} does not",
+            ARGUMENT, say("must speak of something in the run; {text} does not", text=repr(change.text)),
             cure=_cure(meant[0], change),
         )  # fmt: skip
     return replace(station, runs=tuple(made.get(r.name) or r for r in station.runs))
@@ -527,6 +538,6 @@ def _in_run(run: Run, change: Change, known: Known) -> Run | None:
 
 def _cure(run: Run, change: Change) -> str:
     if change.what[0].lower() in PART_WORDS:
-        return f"{run.name} has {parts_known(run.chain)}."
+        return say("{run} has {known}.", run=run.name, known=parts_known(run.chain))
     near = nearest(change.what[0].lower(), PART_WORDS) or nearest(" ".join(change.what), SETTINGS)
-    return near or f"Known are line, piece, part and {', '.join(SETTINGS)}."
+    return near or say("Known are line, piece, part and {known}.", known=", ".join(SETTINGS))

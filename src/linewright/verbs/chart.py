@@ -6,12 +6,13 @@ Every verb returns charts, the main one first; ``chosen`` picks one by its kind,
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
 from linewright.core.errors import InputError, UnknownNameError
+from linewright.core.frozen import dataclass
 from linewright.core.locale import ENGLISH, Manner
 from linewright.core.messages import mark, say, written
 from linewright.core.nouns.line import LineType
@@ -79,11 +80,11 @@ def chosen(charts: Sequence[Chart], kind: str | None = None) -> Chart:
         If there is none of that kind; the message lists what there is.
     """
     if not charts:
-        raise InputError("chart", "needs something that was read or found; there is nothing to draw")
+        raise InputError("chart", say("needs something that was read or found; there is nothing to draw"))
     found = charts[0] if kind is None else next((c for c in charts if c.kind == kind.strip().lower()), None)
     if found is None:
-        rule = f"must be one that there is of this; got {kind!r}"
-        raise UnknownNameError("kind", rule, cure=f"There is {', '.join(c.kind for c in charts)}.")
+        rule = say("must be one that there is of this; got {value}", value=repr(kind))
+        raise UnknownNameError("kind", rule, cure=say("There is {known}.", known=", ".join(c.kind for c in charts)))
     return found
 
 
@@ -168,7 +169,7 @@ def _of_no_run(names: Sequence[str], wanted: Wanted) -> list[Chart]:
     """Return the charts there are of a run, none of which can be laid out before one is named."""
 
     def draw(**_: Any) -> Spec:
-        raise InputError("--run", "must be named", cure=f"There is {', '.join(names)}.")
+        raise InputError("--run", say("must be named"), cure=say("There is {known}.", known=", ".join(names)))
 
     return [Chart(kind, say(about), draw) for kind, about in (OF_A_RUN | (OF_CHOICE if wanted.prices else {})).items()]
 
@@ -178,7 +179,7 @@ def _of_budget(budget: Budget) -> list[Chart]:
     from linewright.present.charts.flow import flow_chart
     from linewright.present.charts.reception import reception_chart
 
-    layouts = {"flow": flow_chart}
+    layouts: dict[str, Callable[..., Spec]] = {"flow": flow_chart}
     if any(x.reception for x in budget.bands):
         layouts["reception"] = reception_chart
     if any(x.exposure for x in budget.bands):
@@ -303,8 +304,8 @@ def charts_of_kept(
     if name.lower() in (run.run.lower() for run in kept_runs(ledger).runs):
         known = station_of(ledger, the_station(ledger, station, run=name), whole=True, progress=progress)
         return charts_of_station(known, replace(wanted, run=name), progress=progress)
-    rule = f"must be a file, or a piece, session, station or run of the ledger; got {name!r}"
-    raise UnknownNameError("what to draw", rule, cure="The command linewright shelf list shows what is kept.")
+    rule = say("must be a file, or a piece, session, station or run of the ledger; got {value}", value=repr(name))
+    raise UnknownNameError("what to draw", rule, cure=say("The command linewright shelf list shows what is kept."))
 
 
 def charts_of_piece(ledger: Ledger, tag: str) -> list[Chart]:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from linewright.catalogue.cautions import cautions_of
+from linewright.core.frozen import dataclass
 from linewright.core.messages import say
 from linewright.core.nouns.choice import Choice, Prices, Wishes
 from linewright.core.nouns.line import LineType

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING
 
 from linewright.catalogue.cautions import cautions_of
 from linewright.core.errors import InputError, UnknownNameError
 from linewright.core.formatting import frequency
+from linewright.core.frozen import dataclass
 from linewright.core.messages import say
 from linewright.core.nouns.cut import CutResult, CutTo, ElectricalLine, Purpose
 from linewright.core.nouns.paper import Label
@@ -79,8 +80,8 @@ def over(at_hz: Iterable[float] = (), band: str | None = None) -> CutQuestion:
 
     hertz = tuple(sorted(set(at_hz)))
     if bool(hertz) == (band is not None):
-        cure = 'Say --at "145 MHz", or --band "2 m".'
-        raise InputError("frequency", "must be told by a frequency or by a band, not by both", cure=cure)
+        cure = say('Say --at "145 MHz", or --band "2 m".')
+        raise InputError("frequency", say("must be told by a frequency or by a band, not by both"), cure=cure)
     if band is None:
         return CutQuestion(hertz, len(hertz) // 2)
     found = band_of(band)
@@ -104,10 +105,10 @@ def asked_of(  # noqa: PLR0913 - all that can be asked, as written
     from linewright.files import station_fields
 
     if to is not None and sets_of is not None:
-        raise InputError("sets of", "cannot stand beside a length: first cut one, then match the others to it")
+        raise InputError("sets of", say("cannot stand beside a length: first cut one, then match the others to it"))
     purposes: dict[str | None, Purpose] = {None: "line", "open": "open stub", "short": "shorted stub"}
     if stub not in purposes:
-        raise InputError("stub", f"must be open or short; got {stub!r}")
+        raise InputError("stub", say("must be open or short; got {value}", value=repr(stub)))
     ohm = None if load is None else station_fields.impedance(load, "load")
     return replace(
         over(at_hz, band), target_deg=None if to is None else station_fields.cut_deg(to, "to"),
@@ -162,27 +163,43 @@ def plan_cut(lines: Sequence[ElectricalLine], asked: CutQuestion) -> CutResult:
 
 def _checked(lines: Sequence[ElectricalLine], asked: CutQuestion) -> None:
     if not 1 <= len(lines) <= MOST_LINES:
-        raise InputError("pieces", f"must be 1 to {MOST_LINES}; got {len(lines)}", cure="Name pieces or files.")
+        raise InputError(
+            "pieces",
+            say("must be 1 to {most_lines}; got {value}", most_lines=MOST_LINES, value=len(lines)),
+            cure=say("Name pieces or files."),
+        )
     names = [x.name for x in lines]
     twice = next((n for n in names if names.count(n) > 1), None)
     if twice is not None:
-        raise InputError("pieces", f"must each be named once; {twice!r} stands twice")
+        raise InputError("pieces", say("must each be named once; {twice} stands twice", twice=repr(twice)))
     if len(lines) < 2 and asked.target_deg is None:
-        cure = 'Name another piece to compare it with, or say --to "quarter wave".'
-        raise InputError("pieces", "must be two or more to be compared", cure=cure)
+        cure = say('Name another piece to compare it with, or say --to "quarter wave".')
+        raise InputError("pieces", say("must be two or more to be compared"), cure=cure)
     if asked.set_of is not None and not 2 <= asked.set_of <= len(lines):
-        raise InputError("sets of", f"must be 2 to the {len(lines)} pieces there are; got {asked.set_of}")
+        raise InputError(
+            "sets of",
+            say("must be 2 to the {count} pieces there are; got {value}", count=len(lines), value=asked.set_of),
+        )
     if asked.target_deg is not None and not 0.0 < asked.target_deg <= MOST_DEG:
-        raise InputError("to", f"must lie above 0 and be at most {MOST_DEG:g} degrees; got {asked.target_deg:g}")
+        raise InputError(
+            "to",
+            say(
+                "must lie above 0 and be at most {most} degrees; got {value}",
+                most=format(MOST_DEG, "g"),
+                value=format(asked.target_deg, "g"),
+            ),
+        )
     if asked.beyond is not None and (asked.beyond not in names[1:] or asked.target_deg is None):
-        cure = (
+        cure = say(
             'Name it after the piece to be cut, with --to: linewright cut red 1 red 2 --to "90 deg" --beyond "red 2".'
         )
-        raise UnknownNameError("beyond", f"must be another of the pieces; got {asked.beyond!r}", cure=cure)
+        raise UnknownNameError(
+            "beyond", say("must be another of the pieces; got {value}", value=repr(asked.beyond)), cure=cure
+        )
     if asked.target_deg is None and (asked.load_ohm is not None or asked.purpose != "line"):
-        raise InputError("to", "is missing: a stub and a load need a length", cure='Say --to "quarter wave".')
+        raise InputError("to", say("is missing: a stub and a load need a length"), cure=say('Say --to "quarter wave".'))
     if asked.purpose != "line" and (asked.load_ohm is not None or asked.beyond is not None):
-        raise InputError("stub", "ends open or shorted: it has no load, and no line to be longer than")
+        raise InputError("stub", say("ends open or shorted: it has no load, and no line to be longer than"))
 
 
 def _cut(lines: Sequence[ElectricalLine], slow: Mapping[str, Slowness], asked: CutQuestion) -> CutTo:
@@ -281,9 +298,13 @@ def _kept(shelf: Shelved, piece: Piece, at_hz: Sequence[float]) -> ElectricalLin
     found, why_not = _by_sweep(shelf, piece, at_hz)
     found = found or _by_resonance(shelf, piece, at_hz) or _by_type(piece, at_hz)
     if found is None:
-        cure = "Sweep it, or state its type."
+        cure = say("Sweep it, or state its type.")
         said = f"; its sweep does not: {why_not}" if why_not else ""
-        raise InputError("piece", f"must be swept or of a known type; nothing tells {piece.tag!r}{said}", cure=cure)
+        raise InputError(
+            "piece",
+            say("must be swept or of a known type; nothing tells {tag}{said}", tag=repr(piece.tag), said=said),
+            cure=cure,
+        )
     return replace(found, loss_db=found.loss_db or loss, stock=piece.stock)
 
 
@@ -443,10 +464,12 @@ def trimmed_lengths(result: CutResult) -> dict[str, float]:
         if trim is None:
             continue
         if p.length_m is None or not 0.0 < trim < p.length_m:
-            raise InputError("apply", f"needs a length that is longer than the cut; {p.piece} has none such")
+            raise InputError(
+                "apply", say("needs a length that is longer than the cut; {piece} has none such", piece=p.piece)
+            )
         out[p.piece] = p.length_m - trim
     if not out:
-        raise InputError("apply", "has nothing to do: nothing is to be cut")
+        raise InputError("apply", say("has nothing to do: nothing is to be cut"))
     return out
 
 

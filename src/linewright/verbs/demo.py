@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import hashlib
 from collections.abc import Callable
-from dataclasses import dataclass
 from datetime import date
 from importlib.resources import files as package_files
 from pathlib import Path
@@ -13,6 +12,7 @@ from typing import Final
 
 from linewright.core.errors import CannotError, Culprit, InputError
 from linewright.core.formatting import frequency
+from linewright.core.frozen import dataclass
 from linewright.core.nouns.bench import BenchSheet
 from linewright.core.nouns.bench_result import BenchResult, LossFinding
 from linewright.core.nouns.plan import Plan

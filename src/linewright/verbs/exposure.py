@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from linewright.core.errors import InputError
 from linewright.core.formatting import digits
+from linewright.core.frozen import dataclass
 from linewright.core.messages import say
 from linewright.core.nouns.exposure import Over
 from linewright.core.nouns.line import LineType
@@ -255,6 +256,6 @@ def _over(given: Mapping[str, Any], name: Callable[[str], str]) -> Over | None:
     if not on and not off:
         return None
     if not on or not off:
-        rule = "must stand together: the longest over and the shortest pause"
+        rule = say("must stand together: the longest over and the shortest pause")
         raise InputError(f"{name('over')} and {name('pause')}", rule)
     return Over(duration(on, name("over")), duration(off, name("pause")))

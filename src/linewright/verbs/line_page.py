@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 from linewright.catalogue import line_type
@@ -23,6 +23,7 @@ from linewright.catalogue.properties import (
 )
 from linewright.catalogue.tables import by_designator, worded
 from linewright.core.formatting import plain, quantity
+from linewright.core.frozen import dataclass
 from linewright.core.messages import say
 from linewright.core.nouns.line import Dimensions, LineList, LineType, LossRow
 from linewright.verbs.loss import line_loss

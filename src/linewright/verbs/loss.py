@@ -106,7 +106,7 @@ def _succeeded(line: str | LineType, kind: LineType) -> tuple[str, ...]:
 def _above_zero(name: str, values: Sequence[float]) -> None:
     for value in values:
         if not (np.isfinite(value) and value > 0):
-            raise InputError(name, f"must be above zero and finite; got {value!r}")
+            raise InputError(name, say("must be above zero and finite; got {value}", value=repr(value)))
 
 
 def _row(kind: LineType, length_m: float, f: float) -> LossRow:

@@ -13,7 +13,7 @@ from linewright.core.errors import InputError, UnitError
 from linewright.core.formatting import away, digits, frequency, plain, prefixed, quantity
 from linewright.core.formulas import meaning as physics
 from linewright.core.formulas.exposure import DIPOLE_GAIN, erp_w, power_density_w_per_m2
-from linewright.core.messages import say, together
+from linewright.core.messages import mark, say, together
 from linewright.core.nouns.bench_result import Working
 from linewright.core.nouns.meaning import Level, Meaning, Radiated, Signal
 from linewright.core.quantities import SPEED_OF_LIGHT_M_PER_S, TWO_PI, length_m, loss_db, ratio_db
@@ -250,9 +250,16 @@ def meaning_of(
     79 % in free space, to 89 % over plane earth.'
     """
     if not (math.isfinite(change_db) and abs(change_db) <= MOST_DB):
-        raise InputError("change_db", f"must lie within -{MOST_DB:g} and {MOST_DB:g} dB; got {change_db!r}")
+        raise InputError(
+            "change_db",
+            say(
+                "must lie within -{most_db} and {most_db} dB; got {value}",
+                most_db=format(MOST_DB, "g"),
+                value=repr(change_db),
+            ),
+        )
     if not (math.isfinite(power_w) and power_w > 0):
-        raise InputError("power_w", f"must be above zero and finite; got {power_w!r}")
+        raise InputError("power_w", say("must be above zero and finite; got {value}", value=repr(power_w)))
     before = _signal(signal, frequency_hz) if signal is not None else None
     found = Meaning(
         change_db=float(change_db),
@@ -277,10 +284,12 @@ def _signal(text: str, frequency_hz: float | None) -> Signal:
         return _shown(float(physics.s_reading_dbm(s, over, frequency_hz or ANY_BAND_HZ)), frequency_hz)
     level_dbm = _level_dbm(text)
     if level_dbm is None:
-        cure = 'Write S7, S9+20, -97dBm or "10 µV".'
-        raise UnitError("signal", f"is no S reading and no level; got {text!r}", cure=cure)
+        cure = say('Write S7, S9+20, -97dBm or "10 µV".')
+        raise UnitError("signal", say("is no S reading and no level; got {value}", value=repr(text)), cure=cure)
     if frequency_hz is None:
-        raise InputError("frequency", "is needed to say which S reading a level is", cure='Add it: --at "144 MHz".')
+        raise InputError(
+            "frequency", say("is needed to say which S reading a level is"), cure=say('Add it: --at "144 MHz".')
+        )
     return _shown(level_dbm, frequency_hz)
 
 
@@ -310,7 +319,7 @@ def _changed(before: Signal, change_db: float, frequency_hz: float | None) -> Si
 
 _FROM_TO: Final = re.compile(r"^\s*(.+?)\s+to\s+(.+?)\s*$", re.IGNORECASE)
 _RADIATED: Final = re.compile(r"^\s*(.+?)\s*\b(EIRP|ERP)\s*$", re.IGNORECASE)
-EXAMPLES: Final = 'Write 3dB, "100 W to 25 W", "S9 to S7", "10 km to 20 km", "10 µV" or "100 W EIRP".'
+EXAMPLES: Final = mark('Write 3dB, "100 W to 25 W", "S9 to S7", "10 km to 20 km", "10 µV" or "100 W EIRP".')
 CHANGES: Final = "3dB, +6dB, 100 W to 25 W, S9 to S7, 10 km to 20 km"
 
 
@@ -339,8 +348,10 @@ def meaning_between(before: str, after: str, frequency_hz: float | None = None, 
     """
     if "" not in (_kind(before), _kind(after)) and _kind(before) == _kind(after):
         return _BETWEEN[_kind(before)](before, after, frequency_hz, power_w)
-    rule = f"must go from one figure to another of its kind; got {before!r} and {after!r}"
-    raise InputError("change", rule, cure=EXAMPLES)
+    rule = say(
+        "must go from one figure to another of its kind; got {value} and {after}", value=repr(before), after=repr(after)
+    )
+    raise InputError("change", rule, cure=say(EXAMPLES))
 
 
 def _kind(text: str) -> str:
@@ -369,7 +380,9 @@ def _no_line(found: Meaning) -> Meaning:
 def _between_signals(before: str, after: str, frequency_hz: float | None, power_w: float) -> Meaning:
     bands_differ = bool(_S_READING.match(before)) != bool(_S_READING.match(after))
     if bands_differ and frequency_hz is None:
-        raise InputError("frequency", "is needed between an S reading and a level", cure='Add it: --at "144 MHz".')
+        raise InputError(
+            "frequency", say("is needed between an S reading and a level"), cure=say('Add it: --at "144 MHz".')
+        )
     first, then = (_any_dbm(text, frequency_hz) for text in (before, after))
     named = frequency_hz is not None or _S_READING.match(before)
     return _no_line(meaning_of(then - first, power_w, frequency_hz, before if named else None))
@@ -410,7 +423,7 @@ def _size_db(change_db: float) -> str:
 def _distance_m(text: str) -> float:
     found = length_m(text, "distance")
     if not found > 0:
-        raise InputError("distance", f"must be above zero; got {text!r}")
+        raise InputError("distance", say("must be above zero; got {value}", value=repr(text)))
     return found
 
 
@@ -528,12 +541,17 @@ def radiated_at(eirp_w: float, distance_m: float, frequency_hz: float | None = N
     """
     for name, value in (("eirp_w", eirp_w), ("distance_m", distance_m)):
         if not (math.isfinite(value) and value > 0):
-            raise InputError(name, f"must be above zero and finite; got {value!r}")
+            raise InputError(name, say("must be above zero and finite; got {value}", value=repr(value)))
     if frequency_hz is not None:
         least_m = SPEED_OF_LIGHT_M_PER_S / frequency_hz / TWO_PI
         if distance_m < least_m:
-            rule = f"must lie beyond λ/2π, {least_m:.3g} m at {frequency(frequency_hz)}; got {distance_m:g} m"
-            cure = "Nearer, the field hangs on the antenna's wires: linewright exposure reckons it."
+            rule = say(
+                "must lie beyond λ/2π, {least_m} m at {frequency_hz}; got {value} m",
+                least_m=format(least_m, ".3g"),
+                frequency_hz=frequency(frequency_hz),
+                value=format(distance_m, "g"),
+            )
+            cure = say("Nearer, the field hangs on the antenna's wires: linewright exposure reckons it.")
             raise InputError("distance", rule, cure=cure)
     loss = None if frequency_hz is None else float(physics.free_space_loss_db(frequency_hz, distance_m))
     level = None if frequency_hz is None else float(
@@ -642,16 +660,20 @@ def what_it_means(
     """
     radiated = _RADIATED.match(asked)
     if radiated is None and distance_m is not None:
-        raise InputError("distance", "goes with an EIRP or an ERP alone", cure='Write "100 W EIRP".')
+        raise InputError("distance", say("goes with an EIRP or an ERP alone"), cure=say('Write "100 W EIRP".'))
     if radiated is not None:
         if distance_m is None:
-            raise InputError("distance", "is needed to say what an EIRP is", cure='Add it: --distance "10 m".')
+            raise InputError(
+                "distance", say("is needed to say what an EIRP is"), cure=say('Add it: --distance "10 m".')
+            )
         power = power_in_w(radiated[1], "EIRP")
         eirp = power * (DIPOLE_GAIN if radiated[2].upper() == "ERP" else 1.0)
         return radiated_at(eirp, distance_m, frequency_hz, gain_dbi)
     if match := _FROM_TO.match(asked):
         if signal is not None:
-            raise InputError("signal", "stands beside a change that names both its ends", cure="Leave one of them out.")
+            raise InputError(
+                "signal", say("stands beside a change that names both its ends"), cure=say("Leave one of them out.")
+            )
         return meaning_between(match[1], match[2], frequency_hz, power_w)
     if _kind(asked) == "signal":
         return level_of(asked, frequency_hz)

@@ -7,6 +7,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from linewright.core.errors import InputError
+from linewright.core.messages import say
 from linewright.core.nouns.one_end import OneEndResult, OneEndTest
 from linewright.verbs.shelf_open import By, today, writing
 
@@ -67,7 +68,15 @@ def test_of_piece(ledger: Ledger, tag: str, test: OneEndTest) -> OneEndTest:
         (piece,) = Shelved.of(snapshot).nouns([items.needed(snapshot, "piece", tag)])
     other = next((r for r in test.readings if r.piece not in (None, piece.tag)), None)
     if other is not None:
-        raise InputError("piece", f"must be one and the same; reading {other.row} is of {other.piece!r}, not {tag!r}")
+        raise InputError(
+            "piece",
+            say(
+                "must be one and the same; reading {row} is of {piece}, not {tag}",
+                row=other.row,
+                piece=repr(other.piece),
+                tag=repr(tag),
+            ),
+        )
     return replace(
         test, tag=piece.tag, line=piece.line, length_m=piece.length_m, connectors=piece.connectors,
         readings=tuple(replace(r, piece=piece.tag) for r in test.readings),
@@ -98,8 +107,8 @@ def keep_one_end(ledger: Ledger, test: OneEndTest, *, on: date | None = None, by
     from linewright.verbs.shelf_nouns import PIECE_KEYS
 
     if test.impedance_ohm is not None:
-        rule = "cannot be kept with a test: a piece has the impedance of its type"
-        raise InputError("impedance", rule, cure="Leave it out, or keep a line type of your own and name it.")
+        rule = say("cannot be kept with a test: a piece has the impedance of its type")
+        raise InputError("impedance", rule, cure=say("Leave it out, or keep a line type of your own and name it."))
     by = by or By()
     day = today(on) if on else by.day
     with writing(ledger, by) as w:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from linewright.catalogue.cautions import cautions_of
 from linewright.core.errors import UnknownNameError
@@ -20,8 +20,9 @@ from linewright.link.exposure import together as together_of
 from linewright.link.plan import plan_run
 from linewright.present.compose.exposure_words import licence
 from linewright.verbs.beliefs import Beliefs
-from linewright.verbs.changes import Change, changed
-from linewright.verbs.fields_kept import keep_fields
+
+if TYPE_CHECKING:
+    from linewright.verbs.changes import Change
 
 __all__ = ["plan_run", "plan_station", "planned", "read", "the_run"]
 
@@ -35,6 +36,7 @@ def plan_station(
     run: str | None = None,
     own: Sequence[LineType] = (),
     progress: Callable[[float, str], None] | None = None,
+    explained: bool = True,
 ) -> Plan:
     """Plan the runs of a station.
 
@@ -50,6 +52,8 @@ def plan_station(
         The person's own line types, for a station that is still to be read.
     progress : callable, optional
         Called with the share done (0 to 1) and what is being done, while a bench sheet is judged.
+    explained : bool
+        Whether to write down how every figure was worked out. The figures are the same without.
 
     Returns
     -------
@@ -73,15 +77,28 @@ def plan_station(
     """
     known = read(station, own)
     only = None if run is None else the_run(known, run).name
-    return planned(changed(known, changes, only), only, Beliefs(known, DRAWS, progress))
+    if changes:
+        from linewright.verbs.changes import changed
+
+        known = changed(known, changes, only)
+    else:
+        from linewright.files.station_run import check_covered
+
+        check_covered(known.runs)
+    return planned(known, only, Beliefs(known, DRAWS, progress), worked=explained)
 
 
-def planned(station: Station, only: str | None, beliefs: Beliefs) -> Plan:
-    """Return the plan of a station's runs, or of one of them, with beliefs that may have served before."""
+def planned(station: Station, only: str | None, beliefs: Beliefs, *, worked: bool = True) -> Plan:
+    """Return the plan of a station's runs, or of one of them, with beliefs that may have served before.
+
+    ``worked`` is whether it says how each figure was worked out.
+    """
     runs = tuple(r for r in station.runs if only in (None, r.name))
     if any(r.antenna.shape is not None for r in runs):
+        from linewright.verbs.fields_kept import keep_fields
+
         keep_fields()
-    budgets = tuple(_budget(r, station, beliefs) for r in runs)
+    budgets = tuple(_budget(r, station, beliefs, worked=worked) for r in runs)
     remarks = (*station.remarks, *_shared(runs), *beliefs.remarks)
     return Plan(station.name, budgets, cautions_of("plan"), remarks, _together(budgets))
 
@@ -92,8 +109,8 @@ def _together(budgets: Sequence[Budget]) -> tuple[SumFinding, ...]:
     return together_of(near) if len(near) > 1 else ()
 
 
-def _budget(run: Run, station: Station, beliefs: Beliefs) -> Budget:
-    found = plan_run(*beliefs.of_run(run), noise=station.noise, draws=beliefs.draws, rules=station.rules)
+def _budget(run: Run, station: Station, beliefs: Beliefs, *, worked: bool) -> Budget:
+    found = plan_run(*beliefs.of_run(run), noise=station.noise, draws=beliefs.draws, rules=station.rules, worked=worked)
     told = [licence(x.frequency_hz, c) for x in found.bands for c in x.licence if c.verdict != "within"]
     return replace(found, remarks=(*told, *found.remarks), terms=tuple(exposure_terms(run, found)))
 
@@ -144,8 +161,10 @@ def the_run(station: Station, name: str) -> Run:
     """Return the run of this name; raise InputError if there is none."""
     found = next((r for r in station.runs if r.name.lower() == " ".join(name.lower().split())), None)
     if found is None:
-        cure = f"Known are {', '.join(r.name for r in station.runs)}."
-        raise UnknownNameError("run", f"must be a run of {station.name}; got {name!r}", cure=cure)
+        cure = say("Known are {known}.", known=", ".join(r.name for r in station.runs))
+        raise UnknownNameError(
+            "run", say("must be a run of {whole}; got {value}", whole=station.name, value=repr(name)), cure=cure
+        )
     return found
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 import shlex
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from importlib.resources import files
 from pathlib import Path
@@ -13,10 +12,11 @@ from typing import TYPE_CHECKING, Any
 
 from linewright import __version__
 from linewright.core.errors import Culprit, InputError
+from linewright.core.frozen import dataclass
 from linewright.core.locale import ENGLISH, Manner
 from linewright.core.messages import say
 from linewright.core.nouns.line import LineType
-from linewright.files.tables import decoded
+from linewright.files.tables import decoded, is_file
 from linewright.files.toml_reader import parse_toml
 from linewright.present.compose.provenance import Input, Made
 from linewright.present.document import Document
@@ -55,14 +55,6 @@ def _gather_inputs(path: Path, home: Path, found: dict[Path, Input]) -> None:
 def _name(path: Path, home: Path) -> str:
     """Return what a file is called in a report: no folder of this machine, but those below the first file's."""
     return path.relative_to(home).as_posix() if path.is_relative_to(home) else path.name
-
-
-def is_file(folder: Path, name: str) -> bool:
-    """Return whether a text is the name of a file in a folder."""
-    try:
-        return bool(name.strip()) and (folder / name).is_file()
-    except (OSError, ValueError):
-        return False
 
 
 def texts_in(value: Any) -> Iterator[str]:
@@ -201,36 +193,23 @@ def report_of_station(station: Station, made: Made, *, progress: Progress | None
     return station_report(station, plan_station(station, progress=progress), made)
 
 
-def is_a_file(subject: str) -> bool:
-    """Return whether a subject of a report is a file rather than the tag of a piece.
-
-    >>> is_a_file("spring.toml"), is_a_file("blue 7")
-    (True, False)
-    """
-    return subject.lower().endswith(".toml") or is_file(Path(), subject)
-
-
-def write_report(document: Document, path: Path, manner: Manner = ENGLISH, paper: str = "a4") -> Path:
+def write_report(
+    document: Document, path: Path, manner: Manner = ENGLISH, paper: str = "a4", *, appendix: bool = False
+) -> Path:
     """Write a report where ``path`` says, as PDF or HTML by its ending, and return the path.
 
     Parameters
     ----------
     document : Document
         What ``report_of_file`` or ``report_of_kept`` returned.
-    document : Document
-        What ``report_of_file`` or ``report_of_kept`` returned.
-    path : Path
-        Ends in .pdf or .html.
     path : Path
         Ends in .pdf or .html.
     manner : Manner
         Language, decimal mark, unit of lengths.
-    manner : Manner
-        Language, decimal mark, unit of lengths.
     paper : str
         "a4" or "letter".
-    paper : str
-        "a4" or "letter".
+    appendix : bool
+        Whether every reading and the workings follow on paper; a page has them closed, else open.
 
     Returns
     -------
@@ -254,7 +233,10 @@ def write_report(document: Document, path: Path, manner: Manner = ENGLISH, paper
     from linewright.present.writers.paper import report_pdf
 
     ending = ending_of(path)
-    content = report_pdf(document, manner, paper) if ending == ".pdf" else report_html(document, manner)
+    if ending == ".pdf":
+        content = report_pdf(document if appendix else document.letter(), manner, paper)
+    else:
+        content = report_html(document, manner, opened=appendix)
     return put_result(path, content)
 
 
@@ -262,7 +244,7 @@ def ending_of(path: Path) -> str:
     """Return the ending of a report's file; raise InputError if it is neither .pdf nor .html."""
     ending = path.suffix.lower()
     if ending not in (".pdf", ".html"):
-        raise InputError("report file", "must end in .pdf or .html", where=Culprit(file=str(path)))
+        raise InputError("report file", say("must end in .pdf or .html"), where=Culprit(file=str(path)))
     return ending
 
 

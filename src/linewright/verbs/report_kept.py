@@ -47,7 +47,9 @@ def inputs_of_station(ledger: Ledger, name: str) -> tuple[Input, ...]:
 
 
 def _item(item: Item) -> Input:
-    named = say("piece {key}", key=item.key) if item.kind == "piece" else say("station {key}", key=item.key)
+    named = {
+        "piece": say("piece {key}", key=item.key), "meter": say("meter {key}", key=item.key)
+    }.get(item.kind, say("station {key}", key=item.key))  # fmt: skip
     return Input(named, _sha(toml_text(item.body)))
 
 
@@ -65,7 +67,7 @@ def _sha(text: str) -> str:
 
 # Reports of what a ledger keeps: a piece over the years, a bench session, a station
 
-REPORTED: tuple[Kind, ...] = ("piece", "sheet", "station")
+REPORTED: tuple[Kind, ...] = ("piece", "sheet", "station", "meter")
 """Where a name is looked for, in this order."""
 
 
@@ -77,7 +79,9 @@ def report_of_kept(
     station: str | None = None,
     progress: Progress | None = None,
 ) -> Document:
-    """Return the report of the piece of this tag, else of the session, the station or the run of this name.
+    """Return the report of the piece of this tag, else of the session, the station, the meter or the run of this name.
+
+    That of a meter is its correction card.
 
     Parameters
     ----------
@@ -119,6 +123,8 @@ def report_of_kept(
         return report_of_piece(ledger, name, asked)
     if kind == "sheet":
         return report_of_session(ledger, name, asked, progress=progress)
+    if kind == "meter":
+        return card_of_meter(ledger, name, asked)
     if kind == "run":
         return report_of_kept_run(ledger, name, asked, station=station, progress=progress)
     return report_of_kept_station(ledger, name, asked, progress=progress)
@@ -135,24 +141,42 @@ def _kind(ledger: Ledger, name: str) -> Kind | Literal["run"]:
             return "run"
         known = runs + [i.key for kind in REPORTED for i in items.every(snapshot, kind, archived=False)]
     near = get_close_matches(name, known, 3, 0.5) or known[:5]
-    rule = f"must be a file, or a piece, session, station or run of the ledger; got {name!r}"
-    raise UnknownNameError("subject", rule, cure=f"There is {', '.join(near)}." if near else "Nothing is kept yet.")
+    rule = say(
+        "must be a file, or a piece, session, station, meter or run of the ledger; got {value}", value=repr(name)
+    )
+    raise UnknownNameError(
+        "subject", rule, cure=say("There is {known}.", known=", ".join(near)) if near else say("Nothing is kept yet.")
+    )
 
 
 def report_of_piece(ledger: Ledger, tag: str, asked: Asked) -> Document:
     """Return the report of a piece, on the shelf or put away; reminders are seen from the day it bears."""
     from linewright.present.compose.piece import Known, piece_report
     from linewright.verbs.history import PREFERRED_HZ, history_of, ladder_of
-    from linewright.verbs.label import standing_of
     from linewright.verbs.shelf_beliefs import belief_of_piece
+    from linewright.verbs.standing import standing_of
 
-    history = history_of(ledger, tag, on=asked.day)
-    at_hz = history.points[0].frequency_hz if history.points else PREFERRED_HZ
-    noun, rungs = ladder_of(ledger, tag, at_hz, on=asked.day)
-    belief = belief_of_piece(ledger, tag, on=asked.day).belief
-    stand = standing_of(history.piece, noun, belief)
-    known = Known(history, stand.standing, stand.why, rungs, at_hz, noun, belief)
-    return piece_report(known, asked.made(history.piece.tag, inputs_of_piece(ledger, history.piece.tag)))
+    with ledger.one_moment():
+        history = history_of(ledger, tag, on=asked.day)
+        at_hz = history.points[0].frequency_hz if history.points else PREFERRED_HZ
+        noun, rungs = ladder_of(ledger, tag, at_hz, on=asked.day)
+        believed = belief_of_piece(ledger, tag, on=asked.day)
+        inputs = inputs_of_piece(ledger, history.piece.tag)
+    stand = standing_of(believed, noun)
+    known = Known(history, stand.standing, stand.why, rungs, at_hz, noun, believed.belief)
+    return piece_report(known, asked.made(history.piece.tag, inputs))
+
+
+def card_of_meter(ledger: Ledger, name: str, asked: Asked) -> Document:
+    """Return the correction card of a meter, on the shelf or put away, as it is known on the day it bears."""
+    from linewright.present.compose.meter import meter_card
+    from linewright.verbs.meters import show_meter
+
+    known = show_meter(ledger, name, on=asked.day)
+    with ledger.reads() as snapshot:
+        shelf, item = Shelved.of(snapshot), items.needed(snapshot, "meter", name)
+        inputs = (_item(item), *(_evidence(shelf, "sheet", key) for key in known.sessions))
+    return meter_card(known, asked.made(name, inputs))
 
 
 def report_of_session(

@@ -73,10 +73,10 @@ def share_shelf(
     known = read(station, own)
     runs = [run for run in known.runs if run.wishes.route_m is not None]
     if not runs:
-        rule = "must be stated for at least one run"
-        raise InputError("route", rule, cure='Add route = "25 m" to the runs that share the pieces.')
+        rule = say("must be stated for at least one run")
+        raise InputError("route", rule, cure=say('Add route = "25 m" to the runs that share the pieces.'))
     if budget > 0 and prices is None:
-        raise InputError("budget", "needs prices to be spent at", cure="Add --prices PRICES.csv.")
+        raise InputError("budget", say("needs prices to be spent at"), cure=say("Add --prices PRICES.csv."))
     tell = progress or (lambda share, what: None)
     beliefs = Beliefs(known, DRAWS, lambda share, what: tell(JUDGED * share, what))
     pool, remarks = _pool(known, runs, beliefs)

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
 
 from linewright.core import machine
 from linewright.core.errors import CannotError
+from linewright.core.frozen import dataclass
+from linewright.core.messages import say
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +44,7 @@ def arrange(options: Sequence[str], *, run: Callable[[Sequence[str]], str] = mac
             if path in found.runnable:
                 path.chmod(0o755)
         except OSError as cause:
-            raise CannotError(f"Cannot write {path}: {cause.strerror or cause}.") from cause
+            raise CannotError(say("Cannot write {path}: {value}.", path=path, value=cause.strerror or cause)) from cause
     return _told(found, found.files, found.after, run)
 
 
@@ -62,7 +63,9 @@ def clear(*, run: Callable[[Sequence[str]], str] = machine.done) -> Arranged:
         try:
             path.unlink()
         except OSError as cause:
-            raise CannotError(f"Cannot take {path} away: {cause.strerror or cause}.") from cause
+            raise CannotError(
+                say("Cannot take {path} away: {value}.", path=path, value=cause.strerror or cause)
+            ) from cause
     return told
 
 

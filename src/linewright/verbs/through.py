@@ -58,7 +58,14 @@ def see_through(seen: Seen | Path | str, line: LineBehind, *, at_hz: float | Non
     found = seen if isinstance(seen, Seen) else read_curve(seen)
     f = found.frequency_hz
     if at_hz is not None and f is not None and not f[0] * (1 - 1e-6) <= at_hz <= f[-1] * (1 + 1e-6):
-        raise InputError("at_hz", f"must lie within the curve, {f[0] / 1e6:g} to {f[-1] / 1e6:g} MHz")
+        raise InputError(
+            "at_hz",
+            say(
+                "must lie within the curve, {low} to {high} MHz",
+                low=format(f[0] / 1e6, "g"),
+                high=format(f[-1] / 1e6, "g"),
+            ),
+        )
     return replace(through(found, line, at_hz=at_hz), cautions=cautions_of("through"))
 
 
@@ -100,7 +107,7 @@ def line_behind(
     if loss_db is not None:
         return behind_loss(loss_db, half_width_db, at_hz=at_hz)
     if line is None or length_m is None:
-        raise InputError("line", "must be told by a loss, or by a type and a length")
+        raise InputError("line", say("must be told by a loss, or by a type and a length"))
     from linewright.catalogue import line_type
     from linewright.catalogue.belief import catalogue_belief
     from linewright.core.nouns.bench import Piece
@@ -118,11 +125,15 @@ def piece_behind(sheet: Path | str, tag: str, own: Sequence[LineType] = ()) -> L
         If the sheet has no such piece.
     """
     from linewright.files.sheet import read_bench_sheet
-    from linewright.inference.bench.prove import beliefs_of
+    from linewright.inference.bench.pieces import beliefs_of
 
     beliefs = beliefs_of(read_bench_sheet(sheet, own))
     if tag not in beliefs:
-        raise UnknownNameError("piece", f"must be on the sheet; got {tag!r}", cure=f"It has {', '.join(beliefs)}.")
+        raise UnknownNameError(
+            "piece",
+            say("must be on the sheet; got {value}", value=repr(tag)),
+            cure=say("It has {beliefs}.", beliefs=", ".join(beliefs)),
+        )
     return behind_belief(beliefs[tag])
 
 
@@ -141,7 +152,7 @@ def kept_piece_behind(ledger: Ledger, tag: str) -> LineBehind:
 
     belief = belief_of_piece(ledger, tag).belief
     if belief is None:
-        raise InputError("piece", f"must be measured, or of a known type; nothing is known of {tag!r}")
+        raise InputError("piece", say("must be measured, or of a known type; nothing is known of {tag}", tag=repr(tag)))
     return replace(behind_belief(belief, kept_factor(ledger, tag)), name=say("{piece}, {line}", piece=tag,
                    line=behind_belief(belief).name))  # fmt: skip
 
@@ -182,15 +193,21 @@ def run_behind(station: Station, run: str, *, at_hz: float | None = None) -> Lin
     wanted, beliefs = the_run(station, run), Beliefs(station, DRAWS)
     stuck = next((p.name for p in wanted.chain if isinstance(p, TunerPart | TransformerPart | SplitterPart)), None)
     if stuck is not None:
-        cure = "Read the SWR on its antenna side, and name the line there: --loss, --line or --piece."
-        raise InputError("run", f"must be line and matched parts alone; {wanted.name} holds {stuck}", cure=cure)
+        cure = say("Read the SWR on its antenna side, and name the line there: --loss, --line or --piece.")
+        raise InputError(
+            "run",
+            say("must be line and matched parts alone; {name} holds {stuck}", name=wanted.name, stuck=stuck),
+            cure=cure,
+        )
     wanted, known = beliefs.of_run(wanted)
     if len(wanted.chain) == 1 and len(known) == 1:
         factor = next((p.velocity_factor for p in wanted.chain if isinstance(p, LinePart)), None)
         return behind_belief(next(iter(known.values())), factor)
     if at_hz is None and len(wanted.frequencies_hz) > 1:
         at = ", ".join(f"{f / 1e6:g} MHz" for f in wanted.frequencies_hz)
-        raise InputError("at", f"must be named; {wanted.name} works at {at}", cure='Add --at "144.3 MHz".')
+        raise InputError(
+            "at", say("must be named; {name} works at {at}", name=wanted.name, at=at), cure=say('Add --at "144.3 MHz".')
+        )
     matched = replace(wanted, frequencies_hz=(at_hz or wanted.frequencies_hz[0],), antenna=Antenna(swr=((0.0, 1.0),)))
     (budget,) = planned(replace(station, runs=(matched,)), None, beliefs).budgets
     (band,) = budget.bands

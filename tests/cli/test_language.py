@@ -1,0 +1,190 @@
+"""What prove, plan and shelf say on a terminal can be said in another manner: all of it, figures and words."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator
+from datetime import date
+
+import pytest
+from click import unstyle
+
+from cli.doors import ask
+from linewright.catalogue import designators
+from linewright.cli import shelf_views as shelf
+from linewright.cli import short
+from linewright.cli.bench_view import bench_view
+from linewright.cli.plan_view import plan_view, what_if_view
+from linewright.core.locale import Manner
+from linewright.core.nouns.plan import ExposurePlan, Reception
+from linewright.core.nouns.shelf import Kept
+from linewright.present.writers.terminal import manner_of
+from linewright.verbs import shelf as verbs
+from linewright.verbs.due import due_first
+from linewright.verbs.examples import demo_file, example_ledger
+from linewright.verbs.meters import list_meters
+from linewright.verbs.plan import plan_station
+from linewright.verbs.prove import prove_cable
+from linewright.verbs.shelf_items import all_kept
+from linewright.verbs.shelf_stations import kept_gear, kept_runs, shelf_with_runs
+from linewright.verbs.what_if import what_if
+from wordless import ADDRESS, SYMBOLS, Wordless
+
+SAME = {
+    *designators(), "linewright shelf import STATION.toml", "linewright shelf import X.toml",
+    "linewright shelf file SWEEP.s2p --piece TAG", "linewright shelf add TAG --length 7.2m --line RG-58C/U",
+}  # fmt: skip
+"""What is the same in every language: names of types, and commands."""
+CITED = {"1.1310", "1.1307"}
+"""Paragraphs of 47 CFR."""
+DAY = date(2026, 4, 2)
+POINT = re.compile(r"(?<![\d.])\d+\.\d+(?![\d.])")
+
+
+def english(view: Callable[[], str], names: set[str]) -> set[str]:
+    """Return the words that a view keeps in a language without words, names and symbols taken out."""
+    with manner_of(Wordless()):
+        said = ADDRESS.sub(" ", unstyle(view()))
+    said = " ".join(said.split())
+    for known in sorted({*names, *SAME, *SYMBOLS}, key=len, reverse=True):
+        said = said.replace(known, " ")
+    return set(re.findall(r"[^\W\d_]{2,}", said))
+
+
+def points(view: Callable[[], str]) -> list[str]:
+    """Return the figures that keep a decimal point where a comma is asked for."""
+    with manner_of(Manner(decimal=",")):
+        return [figure for figure in POINT.findall(unstyle(view())) if figure not in CITED]
+
+
+@pytest.fixture(scope="module")
+def bench():
+    return prove_cable(demo_file("harbour-ridge.toml"))
+
+
+def bench_names(bench) -> set[str]:
+    readings = bench.readings
+    return {bench.title, *(p.piece for p in bench.pieces), *(r.meter for r in readings), *(r.path for r in readings)}
+
+
+@pytest.mark.parametrize("explain", [False, True])
+def test_a_bench_is_said_anew(bench, explain):
+    view = lambda: bench_view(bench, explain=explain)  # noqa: E731 - a view to be asked twice
+    assert english(view, bench_names(bench)) == set()
+    assert points(view) == []
+
+
+def test_a_short_bench_is_said_anew(bench):
+    assert english(lambda: short.short_bench(bench), bench_names(bench)) == set()
+    assert points(lambda: short.short_bench(bench)) == []
+
+
+@pytest.fixture(scope="module")
+def plan():
+    return plan_station(demo_file("harbour-ridge-station.toml"))
+
+
+def plan_names(plan) -> set[str]:
+    bands = [x for b in plan.budgets for x in b.bands]
+    return {
+        plan.station, *(b.run for b in plan.budgets), *(p.name for x in bands for p in x.parts),
+        *(e.limit for x in bands for e in x.exposure), "blue 7", "blue 18", "black 20", "Harbour Ridge",
+        "Harbour Ridge club bench (invented)", "EIRP", "ERP", "SWR", "CFR", "ICNIRP", "BNC", "UHF",
+    }  # fmt: skip
+
+
+def plan_views(plan) -> Iterator[tuple[str, Callable[[], str]]]:
+    yield "whole", lambda: plan_view(plan)
+    yield "short", lambda: short.short_plan(plan)
+    yield "reception", lambda: short.short_reception(Reception(plan))
+    yield "exposure", lambda: short.short_exposure(ExposurePlan(plan))
+
+
+@pytest.mark.parametrize("which", ["whole", "short", "reception", "exposure"])
+def test_a_plan_is_said_anew(plan, which):
+    view = dict(plan_views(plan))[which]
+    assert english(view, plan_names(plan)) == set()
+    assert points(view) == []
+
+
+def test_a_change_is_said_anew():
+    found = what_if(demo_file("harbour-ridge-station.toml"), ["two-metre beam: line 1 = RG-58C/U"])
+    names = {*plan_names(found.before), *plan_names(found.after), *found.changes}
+    for view in (lambda: what_if_view(found), lambda: short.short_what_if(found)):
+        assert english(view, names) == set()
+        assert points(view) == []
+
+
+@pytest.fixture(scope="module")
+def ledger():
+    with example_ledger() as found:
+        verbs.add_note(found, "piece", "blue 7", "gnawed")
+        yield found
+
+
+def shelf_names(ledger) -> set[str]:
+    listed = shelf_with_runs(ledger, on=DAY)
+    return {
+        *(p.tag for p in listed.pieces), *(m.meter for m in list_meters(ledger).meters), "gnawed", "blue drum", "BNC",
+        *(name for r in listed.runs for name in (r.station, r.run)), "Harbour Ridge spring check 2025 (invented)",
+        "One meter, one band (invented)",
+    }  # fmt: skip
+
+
+def shelf_sayings(ledger) -> Iterator[tuple[str, Callable[[], str]]]:
+    known = verbs.history_of(ledger, "blue 7", on=DAY, limits=[(144e6, 3.0)])
+    yield "list", lambda: shelf.shelf_view(shelf_with_runs(ledger, on=DAY))
+    yield "due", lambda: shelf.due_view(due_first(ledger, on=DAY).due)
+    yield "runs", lambda: shelf.runs_view(kept_runs(ledger).runs)
+    yield "meters", lambda: shelf.meters_view(list_meters(ledger).meters)
+    yield "piece", lambda: shelf.piece_view(known)
+    yield "history", lambda: shelf.history_view(known, 30)
+    yield "short", lambda: short.short_piece(known)
+    (meter, *_) = all_kept(ledger, "meter")
+    yield "kept", lambda: shelf.kept_view((Kept(meter),))
+    yield "nothing due", lambda: shelf.due_view(())
+    yield "no sweeps", lambda: shelf.sweeps_view(())
+    yield "no gear", lambda: shelf.gear_view(())
+    yield "no runs", lambda: shelf.runs_view(())
+    yield "no meters", lambda: shelf.meters_view(())
+    yield "no changes", lambda: shelf.changes_view(())
+
+
+SHELF = ("list", "due", "runs", "meters", "piece", "history", "short", "kept", "nothing due", "no sweeps", "no gear",
+         "no runs", "no meters", "no changes")  # fmt: skip
+
+
+WRITTEN = ("list", "runs")
+"""They show the bands of a run as its station has them, in somebody's own writing."""
+
+
+@pytest.mark.parametrize("which", SHELF)
+def test_the_shelf_is_said_anew(ledger, which):
+    view = dict(shelf_sayings(ledger))[which]
+    assert english(view, shelf_names(ledger)) == set()
+    assert points(view) == (["14.2"] if which in WRITTEN else [])
+
+
+def test_gear_is_said_anew_but_for_what_somebody_wrote(ledger):
+    gear = kept_gear(ledger).gear
+    written = {word for item in gear for text in (item.key, *map(str, item.body), *map(str, item.body.values()))
+               for word in re.findall(r"\w+", text)}  # fmt: skip
+    assert english(lambda: shelf.gear_view(gear), {*written, "nothing"}) == set()
+
+
+def test_every_command_of_these_takes_the_manner(tmp_path):
+    sheet, station, place = (
+        demo_file("harbour-ridge.toml"),
+        demo_file("harbour-ridge-station.toml"),
+        tmp_path / "l.sqlite",
+    )
+    ask("shelf", "file", str(sheet), "--ledger", str(place), "--on", "2026-03-14")
+    for words in (
+        ("prove", str(sheet)), ("prove", str(sheet), "--short"), ("plan", str(station), "--run", "repeater link"),
+        ("shelf", "show", "blue 7", "--ledger", str(place), "--date", "2026-04-02"),
+    ):  # fmt: skip
+        plain, german = ask(*words).output, ask(*words, "--language", "de").output
+        assert len(POINT.findall(plain)) > 3
+        assert not set(POINT.findall(german)) - CITED
+        assert ask(*words, "--decimal", "comma").output != plain
+    assert "ft" in ask("shelf", "show", "blue 7", "--ledger", str(place), "--lengths", "ft").output
