@@ -1,8 +1,9 @@
-"""The browser the tests use, and how it is started."""
+"""The browser the tests use: how it is started, how long it waits, and how a window of it is used again."""
 
 from __future__ import annotations
 
 import shutil
+from collections.abc import Callable
 
 CHROMIUM = shutil.which("chromium") or "/usr/bin/chromium"
 #: No sandbox, since tests may run as root; nothing that speaks to the outside.
@@ -10,3 +11,93 @@ FLAGS = (
     "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
     "--disable-component-update", "--disable-sync",
 )  # fmt: skip
+#: How long a page may take to show what a test waits for. It only ends a wait for what will never come.
+PATIENCE_MS = 300_000
+MOST_FREE = 4
+
+
+class Patient:
+    """A browser whose pages wait for what a test waits for, however busy the machine is.
+
+    A new context with its first page takes three quarters of a second of processor time, so one that is closed is wiped
+    of all that was done in it and handed out again. After a failure it is closed for good.
+    """
+
+    def __init__(self, browser, failures: Callable[[], int]):
+        self._browser, self._failures = browser, failures
+        self._free: dict[str, Window] = {}
+
+    def new_context(self, **how):
+        """Return a context of that patience."""
+        key = repr(sorted(how.items()))
+        window = self._free.pop(key, None) or Window(self._browser, how)
+        window.failures, window.unused = self._failures(), True
+        window.context.close = lambda: self._returned(key, window)
+        return window.context
+
+    def _returned(self, key: str, window: Window) -> None:
+        if self._free.get(key) is window:
+            return  # closed twice
+        if self._failures() > window.failures or not window.wiped():
+            window.close()
+            return
+        if key in self._free:
+            self._free.pop(key).close()
+        self._free[key] = window
+        if len(self._free) > MOST_FREE:
+            self._free.pop(next(iter(self._free))).close()
+
+
+class Window:
+    """A context of the browser and its first page, which can be wiped."""
+
+    def __init__(self, browser, how):
+        self.failures, self.unused, self._heard = 0, True, []
+        self._origin, self._size = how.get("base_url"), how.get("viewport", {"width": 1280, "height": 720})
+        self.context = browser.new_context(**how)
+        self.context.set_default_timeout(PATIENCE_MS)
+        self.close, self._another = self.context.close, self.context.new_page
+        self.page = self.context.new_page()
+        self._listen = self.page.on
+        self.page.on, self.context.new_page = self._noted, self._opened
+        self._plain = set(vars(self.page))
+
+    def _noted(self, event, f):
+        self._heard.append((event, f))
+        self._listen(event, f)
+
+    def _opened(self):
+        """Return the first page to who asks first, a new one to the others."""
+        if not self.unused:
+            return self._another()
+        self.unused = False
+        return self.page
+
+    def wiped(self) -> bool:
+        """Wipe it as if nobody had been there; return whether that could be done: a page on its way cannot be."""
+        from playwright.sync_api import Error
+
+        try:
+            self.page.evaluate("try { sessionStorage.clear() } catch {}")
+        except Error:
+            return False
+        for name in set(vars(self.page)) - self._plain:
+            delattr(self.page, name)
+        for event, f in self._heard:
+            self.page.remove_listener(event, f)
+        self._heard.clear()
+        for other in self.context.pages:
+            if other is not self.page:
+                other.close()
+        self.page.unroute_all()
+        self.context.unroute_all()
+        self.page.goto("about:blank")
+        self.page.emulate_media(media="null", color_scheme="null")
+        self.page.set_viewport_size(self._size)
+        self.context.clear_cookies()
+        asked = self.context.new_cdp_session(self.page)
+        asked.send("Network.clearBrowserCache")
+        if self._origin:
+            asked.send("Storage.clearDataForOrigin", {"origin": self._origin, "storageTypes": "all"})
+        asked.detach()
+        return True

@@ -10,7 +10,7 @@ from linewright.verbs.shelf import add, add_note, open_ledger, start_session
 BANDS = ("14.2 MHz", "50.1 MHz", "144.3 MHz")
 #: What the invented RG-58C/U loses: dB per metre at 1 MHz, the parts that grow with √f and with f (invented).
 K1_DB_PER_M, K2_DB_PER_M = 0.0205, 0.00034
-LENGTHS_M = {"reference": 0.9, "blue 7": 7.2, "blue 18": 17.9, "blue 7+blue 18": 25.1}
+LENGTHS_M = {"reference": 0.9, "blue 7": 7.2, "blue 18": 17.9, "blue 7+blue 18": 25.1, "blue 18+blue 7": 25.1}
 
 
 def bench_of(ledger: Path, title: str = "Spring", meters: tuple[str, ...] = ("desk meter", "pocket meter")) -> str:

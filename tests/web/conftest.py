@@ -2,20 +2,31 @@
 
 from __future__ import annotations
 
+import asyncio
 import os
 import socket
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Coroutine, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
+from typing import Any, TypeVar
 
 import pytest
+from axe_playwright_python.sync_playwright import Axe
 
 from browsing import CHROMIUM, FLAGS  # noqa: F401 - for those who look here
 
+T = TypeVar("T")
+PHONE_FIRST = ["phone", pytest.param("desk", marks=pytest.mark.slow)]
 PHONE = {"viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobile": True, "device_scale_factor": 2}
 DESK = {"viewport": {"width": 1280, "height": 900}}
+#: Where a page is used in another way on each device: both of them every day.
+BOTH = pytest.mark.parametrize("visit", ["phone", "desk"], indirect=True)
+#: Where a desk shows more of it than a phone.
+DESK_FIRST = pytest.mark.parametrize("visit", ["desk", pytest.param("phone", marks=pytest.mark.slow)], indirect=True)
 #: Each device once and each paper once; thorough runs cross them.
 EVERYONE = pytest.mark.parametrize(
     ("visit", "paper"),
@@ -27,8 +38,8 @@ EVERYONE = pytest.mark.parametrize(
     ],
     indirect=["visit"],
 )
-#: Where pictures of the pages are left to be looked at.
-PICTURES = Path(os.environ.get("LINEWRIGHT_PICTURES", "build/pictures"))
+#: The folder where pictures of the pages are left to be looked at, if somebody wants any: they are dear.
+PICTURES = os.environ.get("LINEWRIGHT_PICTURES")
 
 
 @dataclass(frozen=True)
@@ -39,10 +50,27 @@ class Site:
     ledger: Path
 
 
-def free_port() -> int:
+def ran(work: Coroutine[Any, Any, T]) -> T:
+    """Return what a coroutine returns. It runs in a thread: where a browser is open, this one has a loop already."""
+    with ThreadPoolExecutor(1) as apart:
+        return apart.submit(asyncio.run, work).result()
+
+
+def free_port(wanted: int = 0) -> int:
+    """Return a port that nobody listens at: the one that is wanted, if it is free."""
     with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
+        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind(("127.0.0.1", wanted))
+        except OSError:
+            probe.bind(("127.0.0.1", 0))
         return int(probe.getsockname()[1])
+
+
+@cache
+def own_port() -> int:
+    """Return where this process serves its stations, one after the other: a browser's windows know them by that."""
+    return free_port()
 
 
 @pytest.fixture(scope="module")
@@ -53,7 +81,7 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Site]:
     from linewright.web.app import create_app
     from linewright.web.sessions import Settings
 
-    port, ledger = free_port(), tmp_path_factory.mktemp("station") / "ledger.db"
+    port, ledger = free_port(own_port()), tmp_path_factory.mktemp("station") / "ledger.db"
     app = create_app(Settings(str(ledger), port))
     server = uvicorn.Server(uvicorn.Config(app, host="127.0.0.1", port=port, log_level="warning"))
     thread = threading.Thread(target=server.run, daemon=True)
@@ -65,9 +93,9 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Site]:
     thread.join(10)
 
 
-@pytest.fixture(params=["phone", "desk"])
+@pytest.fixture(params=PHONE_FIRST)
 def visit(request, browser, site):
-    """Return a page of the station on a phone and on a desk; anything the page complains of fails the test."""
+    """Return a page of the station, on a phone, in thorough runs on a desk too; what it complains of fails the test."""
     context = browser.new_context(base_url=site.address, **(PHONE if request.param == "phone" else DESK))
     page = context.new_page()
     complaints: list[str] = []
@@ -79,9 +107,39 @@ def visit(request, browser, site):
     assert not complaints
 
 
-def picture(page, name: str) -> Path:
-    """Leave a picture of the whole page to be looked at."""
-    PICTURES.mkdir(parents=True, exist_ok=True)
-    path = PICTURES / f"{name}-{page.device}.png"
-    page.screenshot(path=str(path), full_page=True)
-    return path
+def on_paper(page, look: str, **taste: str) -> None:
+    """Read from now on as a browser does whose settings say so, light or dark and what else there is; load it anew."""
+    from linewright.web.language import TASTE, Taste
+
+    address = page.evaluate("location.origin")
+    page.context.add_cookies([{"name": TASTE, "value": Taste(look=look, **taste).cookie, "url": address}])
+    page.reload()
+
+
+def fits(page) -> bool:
+    """Tell whether nothing stands out sideways. On a phone the window widens with the page, so it is no measure."""
+    page.wait_for_load_state()  # before its style sheets a page is as wide as its widest table
+    return page.evaluate("document.documentElement.scrollWidth <= document.documentElement.clientWidth")
+
+
+#: Whether every drawing at or near the window stands in its place; the others come when they are scrolled to.
+DRAWN = """() => [...document.querySelectorAll("[data-picture]")].every((box) => {
+  const at = box.getBoundingClientRect();
+  const near = box.checkVisibility() && at.top < innerHeight + 300 && at.bottom > -300;
+  return !near || box.querySelector(".drawn.live");
+})"""
+
+
+def sound(page, name: str = "") -> None:
+    """Hold a page, once all of it is there, to what it owes everyone: axe objects to nothing, nothing stands out."""
+    page.wait_for_load_state()
+    page.wait_for_function(DRAWN)
+    found = Axe().run(page)
+    assert not found.response["violations"], f"{name}: {found.generate_report()}"
+    assert fits(page), name
+
+
+def picture(page, name: str) -> None:
+    """Leave a picture of the whole page to be looked at, where a folder is named for them."""
+    if PICTURES:
+        page.screenshot(path=Path(PICTURES) / f"{name}-{page.device}.png", full_page=True)

@@ -58,5 +58,5 @@ def crowd(people: list[Person], rest_s: float = 0.0) -> None:
 def standing(address: str, session: str) -> dict[str, str]:
     """Return what the station shows for every line that holds a reading."""
     page = httpx.get(f"{address}/bench/at/{quote(session)}", timeout=None, follow_redirects=True).text
-    rows = re.findall(r'id="x-(r\w+)" data-mark="[^"]*" data-was="[^"]*" data-value="([^"]*)"', page)
+    rows = re.findall(r'name="reading\.(r\w+)" value="([^"]*)"', page)
     return {line: value for line, value in rows if value}

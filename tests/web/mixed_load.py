@@ -54,7 +54,9 @@ class Visitor:
                     continue
                 self.took[deed].append(time.perf_counter() - began)
                 if answer.status_code >= 400:
-                    self.troubles.append(f"{deed}: {answer.status_code} {answer.text[:200]}")
+                    said = html.unescape(re.sub(r"<[^>]+>", " ", answer.text.rpartition("<main")[2]))
+                    what = f"{deed}: {answer.url.path} {answer.status_code}"
+                    self.troubles.append(f"{what} {' '.join(said.split())[:200]}")
 
     def do_reading(self, n: int, draw: random.Random) -> httpx.Response:
         """Type one reading, or correct it."""
@@ -84,12 +86,9 @@ class Visitor:
     def do_what_if(self, _: int, draw: random.Random) -> httpx.Response:
         """Change a length of the invented station's run."""
         runs = re.findall(r'href="(/runs/run[^"]*)"', self.client.get("/runs?station=harbour-ridge").text)
-        address = html.unescape(draw.choice(runs))
-        lengths = re.findall(
-            r'<input name="(length\d+)"[^>]*value="([^"]+)"[^>]*data-step', self.client.get(address).text
-        )
-        name, value = draw.choice(lengths)
-        return self.client.get(f"{address}&{urlencode({name: f'{float(value) * (1 + draw.random()):.1f}'})}")
+        address = html.unescape(draw.choice(runs)).partition("&how=")[0]
+        asked = {"open": 1, "do": "set", "f.length": f"{2 + 5 * draw.random():.1f}"}
+        return self.client.get(f"{address}&{urlencode(asked)}")
 
     def do_sweep(self, _: int, draw: random.Random) -> httpx.Response:
         """Hand in a sweep and see what it says."""

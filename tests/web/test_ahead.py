@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import gc
 import time
 
 import pytest
 from fastapi.testclient import TestClient
 
 from linewright.core.errors import InputError
+from linewright.core.nouns.bench_result import BenchResult
 from linewright.core.nouns.shelf import SessionPlan
 from linewright.store.ledger import Ledger
 from linewright.verbs.shelf import (
@@ -62,9 +64,9 @@ def proved(monkeypatch) -> list[int]:
     """How many readings each judgement rested on, one entry a judgement."""
     counted, plain = [], module._proved
 
-    def counting(ledger, standing, explained, tell):
+    def counting(ledger, standing, how, tell):
         counted.append(len(sheet_of_rows(ledger, standing.item, standing.rows).readings))
-        return plain(ledger, standing, explained, tell)
+        return plain(ledger, standing, how, tell)
 
     monkeypatch.setattr(module, "_proved", counting)
     return counted
@@ -73,6 +75,15 @@ def proved(monkeypatch) -> list[int]:
 def settled(judged: Judged) -> None:
     while not judged.works.idle:
         time.sleep(0.005)
+
+
+def said(judged: Judged, ledger: Ledger, session: str) -> BenchResult | None:
+    """Return what a session says, however long that takes: a page is shown after a second without it."""
+    found = judged.bench(ledger, session)
+    while found.pending is not None:
+        found.pending.wait()
+        found = judged.bench(ledger, session)
+    return found.result
 
 
 def test_an_imagined_reading_makes_the_sheet_that_keeping_it_makes(ledger, session):
@@ -92,15 +103,31 @@ def test_a_reading_that_is_not_there_cannot_be_imagined_otherwise(ledger, sessio
 
 def test_what_was_thought_ahead_is_not_thought_again(ledger, session, proved):
     judged = Judged()
-    judged.bench(ledger, session)
+    said(judged, ledger, session)
     judged.ahead(ledger, session, [(0, cells("reference"))])
     settled(judged)
     assert proved == [3, 4]
     assert len(readings_of(ledger, session)) == 3
     add_reading(ledger, session, cells("reference"))
-    found = judged.bench(ledger, session)
+    found = said(judged, ledger, session)
     assert proved == [3, 4]
-    assert found.result == Judged().bench(ledger, session).result
+    assert found == said(Judged(), ledger, session)
+
+
+def test_of_many_sessions_only_the_latest_judgements_are_held(ledger, session, monkeypatch):
+    def held():
+        gc.collect()
+        return sum(isinstance(one, BenchResult) for one in gc.get_objects())
+
+    monkeypatch.setattr(module, "MOST", 2)
+    judged, before = Judged(), held()
+    for n in range(6):
+        key = start_session(ledger, SessionPlan(f"No {n}", ("desk meter",), ("blue 7",), {"power": "10 W"})).key
+        for path in PATHS[:2]:
+            add_reading(ledger, key, cells(path))
+        assert said(judged, ledger, key) is not None
+    # The work that ended last holds its answer until the next begins.
+    assert held() - before <= 3
 
 
 def test_a_wrong_guess_changes_nothing(ledger, session, proved):
@@ -108,13 +135,13 @@ def test_a_wrong_guess_changes_nothing(ledger, session, proved):
     judged.ahead(ledger, session, [(2, cells("blue 7", "2.0"))])
     settled(judged)
     correct_reading(ledger, session, 2, cells("blue 7", "9.0"))
-    assert judged.bench(ledger, session).result == Judged().bench(ledger, session).result
+    assert said(judged, ledger, session) == said(Judged(), ledger, session)
 
 
 def test_a_newer_guess_stops_an_older_one(ledger, session, monkeypatch):
     judged, stopped, plain = Judged(), [], module._proved
 
-    def slowly(ledger, standing, explained, tell):
+    def slowly(ledger, standing, how, tell):
         if standing.rows[-1].cells["reading"] == "9":
             try:
                 while True:
@@ -123,7 +150,7 @@ def test_a_newer_guess_stops_an_older_one(ledger, session, monkeypatch):
             except StoppedError:
                 stopped.append(True)
                 raise
-        return plain(ledger, standing, explained, tell)
+        return plain(ledger, standing, how, tell)
 
     monkeypatch.setattr(module, "_proved", slowly)
     judged.ahead(ledger, session, [(2, cells("blue 7", "9"))])
@@ -133,10 +160,7 @@ def test_a_newer_guess_stops_an_older_one(ledger, session, monkeypatch):
     # A value that was stopped as a guess is worked out as soon as it is real.
     monkeypatch.setattr(module, "_proved", plain)
     correct_reading(ledger, session, 2, cells("blue 7", "9"))
-    found = judged.bench(ledger, session)
-    if found.pending is not None:  # it is given a moment, and on a busy machine takes longer
-        found.pending.wait()
-    assert judged.bench(ledger, session).result is not None
+    assert said(judged, ledger, session) is not None
 
 
 def test_nobody_waits_for_a_guess(ledger, session, proved):
@@ -161,9 +185,9 @@ def test_an_own_line_type_set_right_judges_anew(tmp_path, proved):
         for path in PATHS[:2]:
             add_reading(ledger, key, cells(path))
         judged = Judged()
-        before = judged.bench(ledger, key).result
+        before = said(judged, ledger, key)
         change(ledger, "line", "attic coax", {"points": [["10 MHz", "15 dB/100m"]]})
-        assert judged.bench(ledger, key).result != before
+        assert said(judged, ledger, key) != before
 
 
 def test_a_page_guesses_and_half_a_number_is_no_error(ledger, session):
@@ -172,8 +196,7 @@ def test_a_page_guesses_and_half_a_number_is_no_error(ledger, session):
     with TestClient(app, base_url=f"http://localhost:{port}") as client:
         page = client.get(f"/bench/at/{session}").text
         token = page.split('name="token" content="')[1].split('"')[0]
-        slot = page.split('name="was.')[1].split('"')[0]
-        was = page.split(f'name="was.{slot}" value="')[1].split('"')[0]
+        slot, _, was = page.split('name="was" value="')[1].split()[0].partition(":")
         for typed in ("9.4", "<", "9.", "\u2212", "nine", ""):
             asked = {f"reading.{slot}": typed, f"was.{slot}": was}
             told = client.post(f"/bench/ahead/{session}", data=asked, headers={"X-Linewright-Token": token})
@@ -197,3 +220,24 @@ def test_typing_asks_ahead_and_enter_finds_it(visit, site):
     assert asked.count("read") == 4
     assert asked.count("ahead") >= 4
     assert asked.index("ahead") < asked.index("read")
+
+
+def test_half_a_number_is_not_asked_about_until_the_keys_rest(visit, site):
+    key = bench_of(site.ledger, f"Half {visit.device}", ("desk meter",))
+    with open_ledger(site.ledger) as ledger:
+        add_reading(ledger, key, cells("reference", "9.4"))
+    visit.clock.install()
+    visit.goto(f"/bench/at/{key}")
+    asked = []
+    visit.on("request", lambda r: asked.append(r.post_data) if "/bench/ahead/" in r.url else None)
+    line = visit.locator("[data-reading]").nth(1)
+    line.focus()
+    for typed in ("8", ".", "1"):
+        visit.keyboard.type(typed)
+        visit.clock.run_for(200)
+    visit.wait_for_function("() => true")
+    assert ["=8.1&" in told for told in asked] == [True]
+    line.fill("8")
+    visit.clock.run_for(310)
+    visit.wait_for_function("() => true")
+    assert ["=8&" in told for told in asked] == [False, True]

@@ -4,7 +4,7 @@ import pytest
 from playwright.sync_api import expect
 
 from linewright.verbs.shelf import add, open_ledger
-from web.conftest import DESK, PHONE, free_port, picture
+from web.conftest import DESK, PHONE, PHONE_FIRST, free_port, picture
 
 
 @pytest.fixture
@@ -42,7 +42,7 @@ def station(tmp_path):
     found.stop()
 
 
-@pytest.fixture(params=["phone", "desk"])
+@pytest.fixture(params=PHONE_FIRST)
 def page(request, browser, station):
     context = browser.new_context(
         base_url=f"http://localhost:{station.port}", **(PHONE if request.param == "phone" else DESK)

@@ -20,7 +20,7 @@ from web.conftest import DESK, PHONE, free_port
 
 
 def lines(page):
-    return page.locator("[data-reading]:visible")
+    return page.locator("[data-reading]")
 
 
 def settled(page):
@@ -69,6 +69,7 @@ def test_a_station_killed_between_keystrokes_loses_no_reading(browser, station, 
     page.goto(f"/bench/at/{quote(key)}")
     many = lines(page).count()
     typed = {}
+    page.wait_for_selector("body.scripted")
     lines(page).first.focus()
     for i in range(many):
         where = page.evaluate("document.activeElement.dataset.where")
@@ -158,7 +159,7 @@ def test_what_takes_long_is_stopped_and_begun_again(visit, site, slow_engine):
     visit.goto(f"/bench/at/{quote(key)}")
     lines(visit).nth(0).fill("9.3")
     lines(visit).nth(1).fill("8.1")
-    visit.click("text=Record readings")
+    lines(visit).nth(1).press("Enter")
     settled(visit)
     visit.click("#stop")
     expect(visit.locator("#verdicts")).to_contain_text("Stopped before it was worked out")

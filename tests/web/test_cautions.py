@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import html
 import json
+import os
 import re
 from datetime import date
 from pathlib import Path
@@ -61,6 +62,8 @@ COMMANDS: dict[str, tuple[tuple[str, ...], ...]] = {
     "connectors": (("connectors",),),
     "impedance": (("impedance", "--centre-diameter", "2mm", "--spacing", "150mm"),),
     "meaning": (("meaning", "100 W EIRP", "--distance", "10 m"),),
+    "practise": (("practise", "--seed", "7", "--show"), ("practise", "--seed", "7", "--guess", "cannot tell")),
+    "listen": (("listen", "--from", os.devnull),),
     "shelf show": (("shelf", "show", "blue 7"), ("shelf", "history", "blue 7")),
 }  # fmt: skip
 
@@ -142,8 +145,15 @@ def _asked(program):
         "connectors": program.get("/api/connectors"),
         "impedance": program.get("/api/impedance", params={"centre_diameter": "2mm", "spacing": "150mm"}),
         "meaning": program.get("/api/meaning", params={"change": "100 W EIRP", "distance": "10 m"}),
+        "practise": program.post("/api/practise", json={"seed": 7}),
+        "practise ": program.post("/api/practise", json={"seed": 7, "guess": "cannot tell"}),
+        "listen": program.get("/api/bench/next", params={"session": _session(program)}),
         "shelf show": program.get("/api/shelf/piece", params={"tag": "blue 7"}),
     }
+
+
+def _session(program):
+    return program.get("/api/bench/sessions").json()["sessions"][0]["key"]
 
 
 def test_api_says_the_cautions_of_every_verb(program):
@@ -182,6 +192,8 @@ def _pages(program):
         "cut": program.get("/sweeps/cut?piece=blue+7&at=145&want=line&to=half+wave"),
         "choose": program.get("/runs/choose", params={**beam, "prices": prices}),
         "share": program.get("/runs/share?" + urlencode({"station": field_day})),
+        "practise": program.get("/practise/bench?code=200+0DQ"),
+        "practise ": program.get("/practise/truth?code=200+0DQ&claim=cannot+tell|"),
         "shelf show": program.get("/shelf/piece/blue%207"),
         "lines": program.get("/lines"),
         "lines ": program.get("/lines?type=RG-213/U"),

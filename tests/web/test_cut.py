@@ -11,7 +11,7 @@ from linewright.verbs.cut import kept_lines, over, plan_cut
 from linewright.verbs.shelf import add, file_sweep, kept, open_ledger
 from linewright.web.app import create_app
 from linewright.web.sessions import Settings
-from web.conftest import picture
+from web.conftest import fits, picture
 
 HOME = "http://localhost:8731"
 MADE = {"red 1": Made(k1_db=0.14, length_m=7.0, points=201, stop_hz=300e6),
@@ -114,7 +114,7 @@ def test_the_page_follows_a_finger_and_fits_its_screen(visit, site, tmp_path):
     visit.get_by_label("How long").fill("half wave")
     visit.get_by_text("Where to cut", exact=True).wait_for()
     assert visit.get_by_label("How many go together").is_hidden()
-    assert visit.evaluate("document.documentElement.scrollWidth <= document.documentElement.clientWidth")
+    assert fits(visit)
     low = "label.lone-tick, #result button, #result .button, .what-if select, .what-if input:not([type=hidden])"
     heights = visit.evaluate(
         f"[...document.querySelectorAll('{low}')].filter(e => e.offsetHeight && !['checkbox'].includes(e.type))"

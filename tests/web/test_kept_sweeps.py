@@ -5,8 +5,10 @@ from __future__ import annotations
 import hashlib
 import io
 import json
+import re
 import zipfile
 from datetime import date
+from html import unescape
 
 import pytest
 from click.testing import CliRunner
@@ -117,7 +119,9 @@ def test_the_page_finds_draws_and_hands_out(place, ledger):
     drawn = client.get("/sweeps/kept", params={"piece": "red 1", "draw": keys[1:]}).text
     assert "3 sweeps kept of red 1." in drawn
     assert "Return loss at the near end" in drawn
-    assert '<svg aria-hidden="true"' in drawn
+    pictures = dict.fromkeys(unescape(t) for t in re.findall(r'data-picture="([^"]+)"', drawn))
+    svgs = [client.get(there).text for there in pictures]
+    assert sum(svg.count('aria-roledescription="along"') for svg in svgs) == 3
     assert "must be a day" in client.get("/sweeps/kept?since=yesterday").text
     name, content = sweep_file(ledger, keys[0])
     one = client.get("/sweeps/kept/file", params={"key": keys[0]})

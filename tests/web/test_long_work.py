@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 import threading
 import time
 from collections.abc import Iterator
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from fastapi import APIRouter, Request
 from fastapi.responses import PlainTextResponse, RedirectResponse, Response
 
@@ -15,7 +16,7 @@ from linewright.core.errors import InputError
 from linewright.web.app import create_app
 from linewright.web.jobs import MOST, StoppedError, Works, works_of
 from linewright.web.sessions import Settings
-from web.conftest import DESK, PHONE, Site, free_port, picture
+from web.conftest import DESK, EVERYONE, Site, free_port, on_paper, own_port, picture, sound
 
 GO_ON = threading.Event()
 PATIENCE_S = 300.0
@@ -42,7 +43,7 @@ def slow(request: Request, name: str) -> Response:
 def site(tmp_path_factory) -> Iterator[Site]:
     import uvicorn
 
-    port = free_port()
+    port = free_port(own_port())
     app = create_app(Settings(str(tmp_path_factory.mktemp("slow") / "ledger.db"), port))
     app.include_router(SLOW)
     server = uvicorn.Server(uvicorn.Config(app, host="127.0.0.1", port=port, log_level="warning"))
@@ -161,27 +162,36 @@ def test_a_page_follows_the_work_to_its_answer(browser, site, script):
     context.close()
 
 
-@pytest.mark.parametrize("device", [PHONE, DESK], ids=["phone", "desk"])
-@pytest.mark.parametrize("paper", ["light", "dark"])
-def test_waiting_is_sound_for_everyone(browser, site, paper, device):
+def test_a_press_of_stop_counts_however_long_it_lasts(browser, site):
     GO_ON.clear()
-    context = browser.new_context(base_url=site.address, **device)
+    context = browser.new_context(base_url=site.address, **DESK)
     page = context.new_page()
-    page.device = "phone" if device is PHONE else "desk"
-    page.goto("/bench")
-    page.select_option("#paper", paper)
-    page.click("text=Set")
-    page.goto(f"/slow/{paper} {page.device}")
-    for name, shown in (("waiting", "progress"), ("stopped", ".over")):
-        page.wait_for_selector(shown)
-        page.wait_for_load_state()  # the style sheet too
-        found = Axe().run(page)
-        assert not found.response["violations"], found.generate_report()
-        assert page.evaluate("document.documentElement.scrollWidth <= document.documentElement.clientWidth")
-        picture(page, f"{name}-{paper}")
-        if name == "waiting":
-            page.click("#stop")
+    page.goto("/slow/pressed")
+    page.wait_for_load_state()
+    page.hover("#stop")
+    page.mouse.down()
+    held = page.evaluate_handle("document.querySelector('#stop:active')").as_element()
+    for _ in range(3):  # the answer before the last has been dealt with
+        with page.expect_response("**/waiting/*"):
+            pass
+    assert held.evaluate("button => button.isConnected")
+    page.mouse.up()
+    page.wait_for_selector(".over")
     context.close()
+
+
+@EVERYONE
+def test_waiting_is_sound_for_everyone(visit, paper):
+    GO_ON.clear()
+    visit.goto("/bench")
+    on_paper(visit, paper)
+    visit.goto(f"/slow/{paper} {visit.device}")
+    for name, shown in (("waiting", "progress"), ("stopped", ".over")):
+        visit.wait_for_selector(shown)
+        sound(visit, name)
+        picture(visit, f"{name}-{paper}")
+        if name == "waiting":
+            visit.click("#stop")
 
 
 def test_a_work_nobody_knows_is_told(browser, site):
@@ -198,3 +208,17 @@ def test_a_part_that_follows_work_made_needless_is_told_nothing_and_a_page_why(s
     with Client(base_url=site.address) as client:
         assert client.get("/waiting/0123", headers={"X-Part": "1"}).status_code == 204
         assert client.get("/waiting/0123").status_code == 422
+
+
+HELD = """
+import re, sys
+from linewright.web import serving
+serving._leave_soon(143)
+print("told", flush=True)
+re.fullmatch("(a+)+b", "a" * 60)  # never lets another thread have its turn, and would take years
+"""
+
+
+def test_told_to_end_the_app_ends_even_while_a_parser_lets_no_other_thread_have_its_turn():
+    done = subprocess.run([sys.executable, "-c", HELD], capture_output=True, text=True, check=False)
+    assert (done.stdout, done.returncode) == ("told\n", 1)

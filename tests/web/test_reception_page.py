@@ -9,11 +9,13 @@ import pytest
 from starlette.testclient import TestClient
 
 from linewright.files.station import read_station
+from linewright.files.toml import toml_text
+from linewright.files.toml_reader import parse_toml
 from linewright.verbs.changes import changed
 from linewright.verbs.plan import plan_station
 from linewright.web.app import create_app
-from linewright.web.run_state import changes_of, filled, groups_of
 from linewright.web.sessions import Settings
+from linewright.web.stations import invented, packed
 from web.test_cautions import STATION
 
 LNA = "add part 6 = preamplifier lna, gain 22 dB, noise figure 0.4 dB"
@@ -34,21 +36,27 @@ def words(page):
     return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", page.text)).split())
 
 
-def test_receiver_sky_and_preamplifier_are_fields_of_a_run(station):
-    groups = groups_of(station, station.run("repeater link"))
-    given = {"receiver": "35 K", "looks": "elevation 30 deg, ground 10 %"}
-    assert changes_of(groups, filled(groups, given)) == (
-        "receiver = 35 K", "sky = elevation 30 deg, ground 10 %",
-    )  # fmt: skip
-    with_lna = changed(station, [LNA], "repeater link")
-    groups = groups_of(with_lna, with_lna.run("repeater link"))
-    assert changes_of(groups, filled(groups, {"gain6": "18", "noise6": "1"})) == (
-        "part 6 gain = 18 dB", "part 6 noise figure = 1 dB",
-    )  # fmt: skip
+def test_receiver_sky_and_preamplifier_are_fields_of_a_run(program):
+    asked = {"station": "harbour-ridge", "run": "repeater link"}
+    radio = program.get("/runs/run", params={**asked, "open": "radio"}).text
+    assert 'name="f.receiver.noise_figure" value="5 dB"' in radio
+    assert 'name="f.preamplifier.gain"' in radio
+    antenna = program.get("/runs/run", params={**asked, "open": "antenna"}).text
+    assert 'name="f.sky_temperature" value="200 K"' in antenna
+    told = {"open": "radio", "do": "set", "f.receiver.noise_figure": "", "f.receiver.noise_temperature": "35"}
+    shown = words(program.get("/runs/run", params={**asked, **told, "view": "reception"}))
+    assert "Tried, not kept" in shown
+    assert "0.50 dB" in shown or "noise figure" in shown
 
 
 def test_the_page_shows_what_the_command_says_of_a_cascade(program, station):
-    page = program.get("/runs/run", params={"station": "harbour-ridge", "run": "repeater link", "with": LNA})
+    lna = {"preamplifier": "lna", "gain": "22 dB", "noise_figure": "0.4 dB"}
+    text, files = invented()
+    tables = parse_toml(text, "station")
+    tables["run"][2]["chain"].append(lna)
+    key = packed(toml_text(tables), files)
+    asked = {"station": key, "run": "repeater link", "view": "reception"}
+    page = program.get("/runs/run", params=asked)
     shown = words(page)
     plan = plan_station(changed(station, [LNA], "repeater link"), run="repeater link")
     r = plan.budgets[0].bands[0].reception
@@ -58,5 +66,5 @@ def test_the_page_shows_what_the_command_says_of_a_cascade(program, station):
     assert f"{r.g_over_t_db_per_kelvin:+.1f} dB/K" in shown
     assert all(source.name in shown for source in r.sources)
     assert all(said in shown for said in r.assumed)
-    asked = {"station": "harbour-ridge", "run": "repeater link", "with": LNA, "how": "figure@432100000"}
+    asked["how"] = "figure@432100000"
     assert "a loss L at the temperature Tp adds" in words(program.get("/runs/run", params=asked))

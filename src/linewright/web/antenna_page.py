@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import partial
 
 from linewright.core.messages import say
 from linewright.core.nouns.antenna import AntennaResult, AntennaSweep
 from linewright.core.nouns.bench_result import Key, Working
 from linewright.present.compose import antenna as compose
-from linewright.web.rendering import PageChart, chart
+from linewright.web.pictures import Drawable
 from linewright.web.workings import OpenTable, open_table
 
 OF_BEHIND: dict[str, Key] = {"best SWR": ("best SWR",), "impedance": ("impedance",), "width": ("width",)}
@@ -20,7 +21,7 @@ class AntennaShown:
     """All that sweeps of an antenna say, as their page shows it."""
 
     verdict: str
-    charts: tuple[PageChart, ...]
+    charts: tuple[Drawable, ...]
     flat: tuple[str, ...]
     figures: tuple[tuple[str, OpenTable], ...]
     changes: OpenTable
@@ -56,21 +57,23 @@ def _curve(r: AntennaResult, x: AntennaSweep) -> OpenTable:
     return open_table(compose.curve(x), r.workings, [((), shown, shown, there, there) for _ in compose.curve_points(x)])
 
 
-def _charts(r: AntennaResult) -> Iterator[PageChart]:
+def _charts(r: AntennaResult) -> Iterator[Drawable]:
     from linewright.present.charts.antenna import antenna_chart
     from linewright.present.charts.overlay import Curve, overlay_chart
 
     drawn = [
         Curve(x.name, [p.frequency_hz for p in x.points], [p.swr.value or 1e3 for p in x.points]) for x in r.sweeps
     ]
-    about = "SWR against frequency at the analyser, the sweeps over each other; the tables have the figures."
-    yield chart(lambda width: overlay_chart(drawn, "swr", title=say("At the analyser"), width_px=width), about)
+    about = say("SWR against frequency at the analyser, the sweeps over each other; the tables have the figures.")
+    yield Drawable("analyser", about, partial(overlay_chart, drawn, "swr", title=say("At the analyser")))
     behind = [x.behind for x in r.sweeps if x.behind is not None and not x.behind.contradiction]
     if len(behind) == 1:
-        about = "SWR against frequency behind the line with its 95 % band, and at the radio; the table has the figures."
-        yield chart(lambda width: antenna_chart(behind[0], width_px=width), about)
+        about = say(
+            "SWR against frequency behind the line with its 95 % band, and at the radio; the table has the figures."
+        )
+        yield Drawable("behind", about, partial(antenna_chart, behind[0]))
     elif behind:
         seen = [Curve(b.seen, [p.frequency_hz for p in b.curve], [p.antenna_swr.value or 1e3 for p in b.curve])
                 for b in behind]  # fmt: skip
-        about = "SWR against frequency behind the line, the sweeps over each other; the tables have the figures."
-        yield chart(lambda width: overlay_chart(seen, "swr", title=say("Behind the line"), width_px=width), about)
+        about = say("SWR against frequency behind the line, the sweeps over each other; the tables have the figures.")
+        yield Drawable("behind", about, partial(overlay_chart, seen, "swr", title=say("Behind the line")))

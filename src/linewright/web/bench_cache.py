@@ -4,51 +4,65 @@ from __future__ import annotations
 
 import threading
 from collections import OrderedDict
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
-from functools import partial
-from typing import NamedTuple
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property, partial
+from typing import NamedTuple, get_args
 from urllib.parse import quote
 
 from linewright.core.nouns.bench import BenchSheet
-from linewright.core.nouns.bench_result import BenchResult
+from linewright.core.nouns.bench_result import BenchResult, Lacking
 from linewright.core.nouns.ledger import Body, Item, KeptReading
-from linewright.store import items
 from linewright.store import items as readings
 from linewright.store.ledger import Ledger
-from linewright.verbs.shelf import imagined, notes_of, sheet_of_rows
+from linewright.store.standing import Kept, kept_now
+from linewright.verbs.shelf import imagined, sheet_of_rows
+from linewright.web.apart import Apart
 from linewright.web.jobs import PATIENCE_S, Tell, Work, Works
 
 MOST = 24
+LACKING = "lacking"
+"""What a note keeps beside its words where it says that some gear is not at hand, now and for all sessions to come."""
 Found = tuple[BenchSheet, BenchResult | None]
 Cells = Mapping[str, str]
 
 
 class EvidenceState(NamedTuple):
-    """What a judgement rests on: the session and its version, own line types with theirs, the readings that stand."""
+    """What a judgement rests on: the session and its version, own line types with theirs, the readings that stand.
+
+    ``lacking`` is gear that nobody has, so that no reading is proposed with it.
+    """
 
     session: str
     version: int
     lines: tuple[tuple[str, int], ...]
     readings: tuple[tuple[int, tuple[tuple[str, str], ...]], ...]
+    lacking: tuple[Lacking, ...] = ()
 
 
 Asked = tuple[EvidenceState, bool]
 """A state, and whether the workings of its figures are wanted."""
 
 
-class _Standing(NamedTuple):
+@dataclass(frozen=True, eq=False)
+class _Standing:
     """A session as it stands or might stand: its name, its item, own line types with their versions, all its rows."""
 
     session: str
     item: Item
     lines: tuple[tuple[str, int], ...]
     rows: tuple[KeptReading, ...]
+    lacking: tuple[Lacking, ...] = ()
+    notes: tuple[Body, ...] = ()
 
-    @property
+    @cached_property
     def state(self) -> EvidenceState:
         told = tuple((r.number, tuple(sorted(r.cells.items()))) for r in readings.standing(self.rows) if r.cells)
-        return EvidenceState(self.session, self.item.version, self.lines, told)
+        return EvidenceState(self.session, self.item.version, self.lines, told, self.lacking)
+
+    def followed_by(self, now: Kept, touched: Sequence[str]) -> _Standing:
+        """Return how it stands once readings came to some sessions."""
+        return replace(self, rows=now.rows(self.item.key)) if self.item.key in touched else self
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -77,12 +91,14 @@ class _How(NamedTuple):
 
 @dataclass(slots=True)
 class Judged:
-    """Judgements of an app, the latest few. Who asks for one that is under way waits a moment for it."""
+    """Judgements of an app, the latest few. A caller waits briefly for one already under way."""
 
     works: Works = field(default_factory=Works)
+    apart: bool = False
     _under_way: dict[tuple[str, bool], Work] = field(default_factory=dict)
     _ahead: dict[str, Work] = field(default_factory=dict)
     _known: OrderedDict[Asked, Found] = field(default_factory=OrderedDict)
+    _read: OrderedDict[str, tuple[EvidenceState, BenchSheet]] = field(default_factory=OrderedDict)
     _locks: dict[str, threading.Lock] = field(default_factory=dict)
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
@@ -100,10 +116,9 @@ class Judged:
         with self._lock_of(ledger, session):
             standing, found = self._now(ledger, session, _How(anew, explained))
         item, rows = standing.item, standing.rows
-        notes = tuple(n.body for n in notes_of(ledger, "sheet", session))
         if isinstance(found, Work):
-            return Session(item, rows, sheet_of_rows(ledger, item, rows), notes, None, found)
-        return Session(item, rows, found[0], notes, found[1])
+            return Session(item, rows, self._sheet(ledger, standing), standing.notes, None, found)
+        return Session(item, rows, found[0], standing.notes, found[1])
 
     def ahead(self, ledger: Ledger, session: str, changes: Sequence[tuple[int, Cells | None]]) -> None:
         """Begin to judge a session as it would be with some readings changed, if nobody waits for other work.
@@ -116,7 +131,7 @@ class Judged:
             If a change cannot be.
         """
         now = _standing(ledger, session)
-        would = now._replace(rows=imagined(now.rows, changes))
+        would = replace(now, rows=imagined(now.rows, changes))
         name = repr((would.state, False))
         with self._lock:
             older = self._ahead.get(now.session)
@@ -129,21 +144,36 @@ class Judged:
             if not known and self.works.idle:
                 self._ahead[now.session] = self._begun(ledger, would, name, explained=False)
 
-    def rows(self, ledger: Ledger, session: str) -> Session:
-        """Return a session without a judgement, for those who only need its lines."""
-        standing = _standing(ledger, session)
-        item, rows, state = standing.item, standing.rows, standing.state
-        notes = tuple(n.body for n in notes_of(ledger, "sheet", session))
+    def rows(self, ledger: Ledger, session: str, now: Kept | None = None) -> Session:
+        """Return a session without a judgement, for those who only need its lines; ``now`` is the ledger as read."""
+        standing = _standing(ledger, session, now)
+        return Session(standing.item, standing.rows, self._sheet(ledger, standing), standing.notes, None)
+
+    def _sheet(self, ledger: Ledger, standing: _Standing) -> BenchSheet:
+        """Return a session's sheet; the one it was judged by, else the one that was read last, where it is the same."""
+        state, name = standing.state, standing.session
         with self._lock:
             known = self._known.get((state, False)) or self._known.get((state, True))
-        return Session(item, rows, known[0] if known else sheet_of_rows(ledger, item, rows), notes, None)
+            read = self._read.get(name)
+        if known:
+            return known[0]
+        if read is None or read[0] != state:
+            read = state, sheet_of_rows(ledger, standing.item, standing.rows)
+            with self._lock:
+                self._read[name] = read
+                self._read.move_to_end(name)
+                while len(self._read) > MOST:
+                    self._read.popitem(last=False)
+        return read[1]
 
-    def glance(self, ledger: Ledger, session: str, patience_s: float) -> tuple[BenchResult | None, bool]:
+    def glance(
+        self, ledger: Ledger, session: str, patience_s: float, now: Kept | None = None
+    ) -> tuple[BenchResult | None, bool]:
         """Return what a session says, and whether that is of its newest readings; wait for it no longer than told."""
         mine = self._lock_of(ledger, session)
         if mine.acquire(timeout=patience_s):
             try:
-                _, found = self._now(ledger, session, _How(patience_s=patience_s))
+                _, found = self._now(ledger, session, _How(patience_s=patience_s), now)
             finally:
                 mine.release()
             if not isinstance(found, Work):
@@ -162,8 +192,8 @@ class Judged:
         with self._lock:
             return self._locks.setdefault(_name(ledger, session), threading.Lock())
 
-    def _now(self, ledger: Ledger, session: str, how: _How) -> tuple[_Standing, Found | Work]:
-        standing = _standing(ledger, session)
+    def _now(self, ledger: Ledger, session: str, how: _How, now: Kept | None = None) -> tuple[_Standing, Found | Work]:
+        standing = _standing(ledger, session, now)
         return standing, self._judged(ledger, standing, how)
 
     def _judged(self, ledger: Ledger, standing: _Standing, how: _How) -> Found | Work:
@@ -197,12 +227,13 @@ class Judged:
         work = self._begun(ledger, standing, name, explained=how.explained)
         if older is not None and older is not work:
             older.stop()
-        self._under_way[mine] = work
+        with self._lock:
+            self._under_way = {of: one for of, one in self._under_way.items() if not one.done} | {mine: work}
         return work
 
     def _begun(self, ledger: Ledger, standing: _Standing, name: str, *, explained: bool) -> Work:
         title, back = f"What {standing.item.body['title']} says", f"/bench/said/{quote(standing.item.key)}"
-        return self.works.begin(name, title, back, partial(_proved, ledger, standing, explained))
+        return self.works.begin(name, title, back, partial(_proved, ledger, standing, (explained, self.apart)))
 
     def _dropped(self, work: Work) -> None:
         """Let go of work that nobody waits for."""
@@ -210,21 +241,45 @@ class Judged:
         self.works.forget(work)
 
 
-def _standing(ledger: Ledger, session: str) -> _Standing:
-    with ledger.reads() as snapshot:
-        item = items.needed(snapshot, "sheet", session)
-        rows = tuple(readings.all_of(snapshot, [session]))
-        lines = tuple((i.key, i.version) for i in items.every(snapshot, "line", archived=False))
-    return _Standing(_name(ledger, session), item, lines, rows)
+def _standing(ledger: Ledger, session: str, now: Kept | None = None) -> _Standing:
+    """Return a session as it stands, worked out once for as long as nothing is written."""
+    now = kept_now(ledger) if now is None else now
+    return now.once(("standing", session), lambda: _standing_in(now, _name(ledger, session), session))
+
+
+def _standing_in(now: Kept, name: str, session: str) -> _Standing:
+    lines = tuple((i.key, i.version) for i in now.every("line", archived=False))
+    notes = now.every("note", archived=False)
+    told = [n.body.get(LACKING) for n in notes]
+    missing = {what for words in told if isinstance(words, list) for what in words}
+    lacking = tuple(what for what in get_args(Lacking) if what in missing)
+    mine = sorted((n.body for n in notes if (n.body["kind"], n.body["key"]) == ("sheet", session)), key=_written_at)
+    return _Standing(name, now.needed("sheet", session), lines, now.rows(session), lacking, tuple(mine))
+
+
+def _written_at(note: Body) -> str:
+    return str(note["at"])
 
 
 def _name(ledger: Ledger, session: str) -> str:
     return f"{ledger.where}\n{session}"
 
 
-def _proved(ledger: Ledger, standing: _Standing, explained: bool, tell: Tell) -> Found:
+LARGE = 60
+"""Bands read, counted for each meter, from which on a bench is judged in a process of its own: seconds of work."""
+
+
+def _proved(ledger: Ledger, standing: _Standing, how: tuple[bool, bool], tell: Tell) -> Found:
+    explained, apart = how
+    sheet = sheet_of_rows(ledger, standing.item, standing.rows)
+    if not ((sheet.readings or sheet.one_end) and sheet.pieces):
+        return sheet, None
+    if apart and len({(r.meter, r.frequency_hz) for r in sheet.readings}) > LARGE:
+        return sheet, Apart(_judged, sheet, explained, standing.lacking, tells=True).answer(tell)
+    return sheet, _judged(sheet, explained, standing.lacking, tell)
+
+
+def _judged(sheet: BenchSheet, explained: bool, lacking: Collection[Lacking], tell: Tell) -> BenchResult:
     from linewright.verbs.prove import prove_cable
 
-    sheet = sheet_of_rows(ledger, standing.item, standing.rows)
-    judge = bool(sheet.readings or sheet.one_end) and bool(sheet.pieces)
-    return sheet, prove_cable(sheet, progress=tell, explained=explained) if judge else None
+    return prove_cable(sheet, progress=tell, explained=explained, lacking=lacking)

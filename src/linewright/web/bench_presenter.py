@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from zlib import crc32
 
 from linewright.catalogue.cautions import cautions_of
-from linewright.core.formatting import chance, frequency, interval, metres, percent, plain
+from linewright.core.formatting import chance, frequency, interval, metres, places_for, plain
+from linewright.core.messages import mark, say, say_many, together
 from linewright.core.nouns.bench import BenchSheet
 from linewright.core.nouns.bench_result import (
     SCALE_UNIT,
@@ -19,28 +21,47 @@ from linewright.core.nouns.bench_result import (
     Working,
     workings_of,
 )
-from linewright.present.charts.strips import Scale, bar, scale_of
+from linewright.present.charts.strips import Scale, bar, reach, scale_of
+from linewright.present.compose.bench_words import ANSWER, DOUBT, LEADS, LOOK, exponent_cell, loss_cells
 from linewright.web.bench_rows import REFERENCE, SheetBand, Slot, slot_id
 
-DOUBT, LOOK = 0.5, 0.2
-"""From which chance of being wrong a reading is doubted, and from which it is worth a second look."""
 OF_LOSS = ("loss", "should lose", "by hand")
 """The workings that a loss opens to."""
-ANSWER = {True: "yes", False: "no", None: "cannot tell"}
-NOTHING_YET = "Nothing can be said yet: take the reference reading, then read through a piece."
+TIMES = Scale(0.75, 2.0)
+"""The scale on which every piece of a bench is drawn: times what its type should lose."""
+WORN = 1.25
+"""From here on a loss is worth a second look (common practice, no source)."""
+VERDICT = {
+    "good": mark("good"), "worn": mark("worn"), "bad": mark("bad"), "cannot tell": mark("cannot tell"),
+}  # fmt: skip
+NOTHING_YET = mark("Nothing can be said yet: take the reference reading, then read through a piece.")
 
 
 @dataclass(frozen=True, slots=True)
 class ReadingNote:
-    """What stands beside a reading once it is in: what was expected, and a doubt with its reason."""
+    """What stands under a reading once it is in: what was expected, written and drawn, and a doubt with its reason."""
 
     expected: str = ""
     mark: str = ""
     why: str = ""
     how: Working | None = None
+    drawn: str = ""
+    middle: str = ""
+    reach: str = ""
 
 
 UNSAID = ReadingNote()
+EXPECTED = Working(
+    "",
+    say(
+        "the reading as if it were taken anew, from every other reading of the bench and the types' laws, this one left"
+        " out"
+    ),
+    (),
+    say("The bench engine of this project; see docs/how-the-bench-works.md."),
+    ("expected", 0),
+)
+"""How every expected reading is worked out."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,11 +90,17 @@ class PieceVerdict:
     uses: tuple[tuple[str, str, str], ...]
     growth: str
     losses: tuple[Loss, ...]
+    word: str = ""
+    times: str = ""
+    drawn: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Next:
-    """A reading worth taking; ``slot`` is the line of the sheet it goes to, ``there`` whether the sheet has it."""
+    """A reading worth taking; ``slot`` is the line of the sheet it goes to, ``there`` whether the sheet has it.
+
+    ``needs`` is gear that is not on the sheet.
+    """
 
     action: str
     why: str
@@ -82,6 +109,7 @@ class Next:
     meter: str
     frequency: str
     path: str
+    needs: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +137,8 @@ class Answers:
     summary: str = NOTHING_YET
     read: int = 0
     lines: int = 0
+    headline: str = ""
+    how_expected: Working = EXPECTED
 
     def of(self, slot: str) -> ReadingNote:
         """Return what stands beside a line."""
@@ -126,13 +156,14 @@ def answers_of(result: BenchResult | None, sheet: BenchSheet, bands: Sequence[Sh
     return Answers(
         verdicts=tuple(_verdict(result, sheet, p) for p in result.pieces),
         said=said,
-        next=tuple(_next(n, {s.id for s in slots if s.kept is None}) for n in result.next),
+        next=tuple(_next(n, {s.id for s in slots if s.kept is None}) for n in _once(result.next)),
         meters=tuple(_meter(result, m) for m in result.meters),
         remarks=result.remarks,
         cautions=result.cautions,
         summary=_summary(result.readings),
         read=read,
         lines=len(slots),
+        headline=_headline(result),
     )
 
 
@@ -140,72 +171,111 @@ def _summary(found: Sequence[ReadingFinding]) -> str:
     doubted = sum(r.p_wrong > DOUBT and r.checked for r in found)
     checked = sum(r.checked for r in found)
     if not checked:
-        return "Nothing could be checked yet: no reading has others to be held against."
-    doubt = {0: "None stands out against the rest.", 1: "One is to be doubted."}.get(doubted)
-    return f"{checked} of {len(found)} readings could be checked. {doubt or f'{doubted} are to be doubted.'}"
+        return say("Nothing could be checked yet: no reading has others to be held against.")
+    doubt = say("None stands out against the rest.") if not doubted else _doubted(doubted)
+    could = say("{checked} of {all} readings could be checked.", checked=str(checked), all=str(len(found)))
+    return together([could, doubt])
+
+
+def _doubted(count: int) -> str:
+    return say_many("{count} reading is doubted.", "{count} readings are doubted.", count)
+
+
+def _headline(result: BenchResult) -> str:
+    """Return the verdict of a whole bench in a sentence or two: how many pieces are what, and what is doubted."""
+    found = [p.verdict for p in result.pieces]
+    bad, worn, good, unknown = (found.count(v) for v in ("bad", "worn", "good", "cannot tell"))
+    said = [
+        say_many("{count} piece is bad.", "{count} pieces are bad.", bad) if bad else "",
+        say_many("{count} piece is worn.", "{count} pieces are worn.", worn) if worn else "",
+        say_many("{count} piece is good.", "{count} pieces are good.", good) if good else "",
+        say_many("Nothing can be told of {count} piece yet.", "Nothing can be told of {count} pieces yet.", unknown)
+        if unknown
+        else "",
+        _doubted(doubted) if (doubted := sum(r.p_wrong > DOUBT and r.checked for r in result.readings)) else "",
+    ]
+    return together(said)
 
 
 def _said(r: ReadingFinding) -> ReadingNote:
     unit = SCALE_UNIT[r.scale]
     if r.expected is None or r.expected_low is None or r.expected_high is None:
-        return ReadingNote("cannot tell", "", r.why)
+        return ReadingNote(say("cannot tell"), "", r.why)
     expected = interval(r.expected, r.expected_low, r.expected_high, "")
+    places = places_for(r.expected_low, r.expected_high)
+    middle, low, high = (plain(v, places) for v in (r.expected, r.expected_low, r.expected_high))
+    ends = say("{low} to {high}", low=low, high=high)
     if not r.checked:
-        return ReadingNote(expected, "unchecked", r.why)
-    mark = "doubted" if r.p_wrong > DOUBT else "perhaps" if r.p_wrong >= LOOK else ""
-    why = f"{chance(r.p_wrong)} likely to be wrong. {r.why}" if mark else ""
-    return ReadingNote(expected, mark, why, _expected_working(r, expected, unit))
+        return ReadingNote(expected, "unchecked", r.why, middle=middle, reach=ends)
+    doubt = "doubted" if r.p_wrong > DOUBT else "perhaps" if r.p_wrong >= LOOK else ""
+    likely = say("{chance} likely to be wrong.", chance=chance(r.p_wrong))
+    below = r.reading == 0.0 and unit not in ("dBm", "dB")  # "below the first mark" stands nowhere on the scale
+    drawn = "" if below else reach(r.expected_low, r.expected_high, r.reading, doubted=bool(doubt))
+    why = together([likely, r.why]) if doubt else ""
+    return ReadingNote(expected, doubt, why, _expected_working(r, expected, unit), drawn, middle, ends)
 
 
 def _expected_working(r: ReadingFinding, expected: str, unit: str) -> Working:
-    at = f"{r.path} on the {r.meter} at {frequency(r.frequency_hz)}"
-    return Working(
-        f"expected of {at}: {expected}",
-        "the reading as if it were taken anew, from every other reading of the bench and the types' laws, this one left"
-        " out",
-        (("read", f"{r.reading:g} {unit}".strip()), ("chance that it is wrong", chance(r.p_wrong))),
-        "The bench engine of this project; see docs/how-the-bench-works.md.",
-        ("expected", r.row),
+    at = say("{path} on the {meter} at {frequency}", path=r.path, meter=r.meter, frequency=frequency(r.frequency_hz))
+    return replace(
+        EXPECTED,
+        figure=say("expected of {at}: {expected}", at=at, expected=expected),
+        inputs=(
+            (say("read"), f"{r.reading:g} {unit}".strip()),
+            (say("chance that it is wrong"), chance(r.p_wrong)),
+        ),
+        key=("expected", r.row),
     )
 
 
 def _verdict(result: BenchResult, sheet: BenchSheet, piece: PieceFinding) -> PieceVerdict:
-    lead = f"{piece.piece}: cannot tell." if piece.verdict == "cannot tell" else f"{piece.piece} is {piece.verdict}."
     noun = next((p for p in sheet.pieces if p.tag == piece.piece), None)
-    kind = noun.line.designator if noun and noun.line else "type unknown"
+    kind = noun.line.designator if noun and noun.line else say("type unknown")
     found = [x for x in result.losses if x.piece == piece.piece]
-    growth = next((f"{g.sentence} {g.check}" for g in result.growth if g.piece == piece.piece), "")
+    growth = next((together([g.sentence, g.check]) for g in result.growth if g.piece == piece.piece), "")
     ends = [v for x in found for v in (x.loss_db_low, x.loss_db_high, x.catalogue_db or 0.0)]
+    times, drawn = "", ""
+    if piece.ratio is not None and piece.ratio_low is not None and piece.ratio_high is not None:
+        low, high = plain(piece.ratio_low, 2), plain(piece.ratio_high, 2)
+        times = say("{times} × ({low} to {high})", times=plain(piece.ratio, 2), low=low, high=high)
+        drawn = bar(TIMES, piece.ratio_low, piece.ratio, piece.ratio_high, new=WORN)
     return PieceVerdict(
         piece.piece,
-        f"{metres(piece.length_m)} of {kind}",
-        lead,
+        say("{length} of {line}", length=metres(piece.length_m), line=kind),
+        say(LEADS[piece.verdict], piece=piece.piece),
         piece.why,
         piece.verdict,
-        tuple((u.use, ANSWER[u.ok], u.why) for u in piece.uses),
+        tuple((say(u.use), say(ANSWER[u.ok]), u.why) for u in piece.uses),
         growth if piece.verdict != "good" and piece.ratio is not None else "",
         tuple(_loss(result, x, scale_of(ends)) for x in found),
+        VERDICT[piece.verdict],
+        times,
+        drawn,
     )
 
 
 def _loss(result: BenchResult, x: LossFinding, scale: Scale) -> Loss:
-    at = frequency(x.frequency_hz)
-    ratio = x.ratio is not None and x.ratio_low is not None and x.ratio_high is not None
+    at, loss, arrives, _, times = loss_cells(x)
     return Loss(
         at,
-        interval(x.loss_db, x.loss_db_low, x.loss_db_high),
+        loss,
         bar(scale, x.loss_db_low, x.loss_db, x.loss_db_high, new=x.catalogue_db),
-        percent(x.delivered_fraction),
+        arrives,
         "" if x.catalogue_db is None else f"{plain(x.catalogue_db, 2)} dB",
-        interval(x.ratio or 0.0, x.ratio_low or 0.0, x.ratio_high or 0.0, "") if ratio else "",
+        times,
         tuple(f"{h.meter} {plain(h.loss_db, 2)} ± {plain(h.loss_db_u, 2)}" for h in x.by_hand),
         workings_of(result.workings, *((kind, x.piece, x.frequency_hz) for kind in OF_LOSS)),
     )
 
 
+def _once(found: Sequence[NextReading]) -> list[NextReading]:
+    """Return what to read next; what needs the same gear that is not there is proposed once."""
+    return [n for i, n in enumerate(found) if n.needs is None or n.needs not in [o.needs for o in found[:i]]]
+
+
 def _next(n: NextReading, free: set[str]) -> Next:
     if n.meter is None or n.frequency_hz is None or n.path is None:
-        return Next(n.action, n.why, "", False, "", "", "")
+        return Next(n.action, n.why, "", False, "", "", "", n.needs or "")
     path = n.path or REFERENCE
     ids = [slot_id(n.meter, n.frequency_hz, path, nth) for nth in range(4)]
     slot = next((i for i in ids if i in free), "")
@@ -213,12 +283,19 @@ def _next(n: NextReading, free: set[str]) -> Next:
 
 
 def _meter(result: BenchResult, m: MeterFinding) -> MeterLine:
-    at = frequency(m.frequency_hz)
-    exponent = "cannot tell"
-    if m.exponent is not None and m.exponent_low is not None and m.exponent_high is not None:
-        exponent = interval(m.exponent, m.exponent_low, m.exponent_high, "")
+    at, exponent = frequency(m.frequency_hz), exponent_cell(m) or say("cannot tell")
     how = next(iter(workings_of(result.workings, ("exponent", m.meter, m.frequency_hz))), None)
     return MeterLine(m.meter, at, m.trust, exponent, m.why, how)
+
+
+def mark_of(slot: Slot, said: ReadingNote, wrong: str = "") -> str:
+    """Return a digest of all that a page shows of a line: as long as it is the same, nothing of it need be sent again.
+
+    The small drawing is left out: it shows the same interval as the words do.
+    """
+    inputs = said.how.inputs if said.how else ()
+    shown = (slot.id, slot.typed, slot.was, said.expected, said.mark, said.why, said.reach, inputs, wrong)
+    return f"{crc32(repr(shown).encode()):08x}"
 
 
 def slots_of(bands: Sequence[SheetBand]) -> dict[str, Slot]:

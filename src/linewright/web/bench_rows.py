@@ -5,37 +5,52 @@ from __future__ import annotations
 import hashlib
 import re
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any, Literal
 
 from linewright.core.errors import InputError
 from linewright.core.formatting import frequency
+from linewright.core.messages import mark, say
 from linewright.core.nouns.bench import BenchSheet, Meter
 from linewright.core.nouns.bench_result import SCALE_UNIT
 from linewright.core.nouns.ledger import Body, ConflictError, KeptReading
 from linewright.core.quantities import frequency_hz
-from linewright.store import items as readings
 from linewright.store.ledger import Ledger
+from linewright.store.standing import kept_now
 from linewright.verbs.blank_sheet import paths_to_read
 from linewright.verbs.shelf import By, add_reading, correct_reading
 
 # A reading sheet in the order that controls drift: reference, pieces, reference again; per meter and frequency
 
-REFERENCE = "reference"
+REFERENCE = mark("reference")
 TOKEN, PLAN = "sheet", "plan"
 MOST_ALIKE = 20
 """Lines of one meter, band and path that a sheet tells apart."""
 Place = tuple[str, float, str]
 """Meter, frequency in hertz, path."""
+Wish = tuple[str, float, str, int]
+"""A place, and how many lines of it are wanted on the sheet besides what was planned."""
+
+
+Order = Literal["fewest", "middle", "bands"]
+ORDERS: tuple[Order, ...] = ("fewest", "middle", "bands")
+"""In which order a bench is read: what is put in changes last, and the reference comes first and last; the same with
+the reference in the middle as well; or band by band, each meter from reference to reference."""
 
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """What a session means to read: frequencies as written, and paths besides the single pieces."""
+    """What a session means to read: frequencies as written, paths besides the single pieces, in which order.
+
+    ``out`` are paths that nobody can or will read.
+    """
 
     frequencies: tuple[str, ...] = ()
     joined: tuple[str, ...] = ()
+    order: Order = "fewest"
+    out: tuple[str, ...] = ()
 
     def text(self) -> str:
         """Return it in words, as the note that keeps it.
@@ -46,16 +61,21 @@ class Plan:
         through = f"; through {', '.join(self.joined)}" if self.joined else ""
         return f"To read: {', '.join(self.frequencies)}{through}"
 
-    def data(self) -> dict[str, dict[str, list[str]]]:
+    def data(self) -> dict[str, dict[str, Any]]:
         """Return it as what the note keeps beside its words."""
-        return {PLAN: {"frequencies": list(self.frequencies), "joined": list(self.joined)}}
+        kept: dict[str, Any] = {"frequencies": list(self.frequencies), "joined": list(self.joined)}
+        if self.order != ORDERS[0]:
+            kept["order"] = self.order
+        if self.out:
+            kept["out"] = list(self.out)
+        return {PLAN: kept}
 
 
 def plan_in(notes: Sequence[Body]) -> Plan:
     """Return the newest plan among notes, oldest first.
 
-    >>> plan_in([Plan(("14.2 MHz",)).data(), {"text": "To read: the manual"}])
-    Plan(frequencies=('14.2 MHz',), joined=())
+    >>> plan_in([Plan(("14.2 MHz",)).data(), {"text": "To read: the manual"}]).frequencies
+    ('14.2 MHz',)
     """
     return next((plan for note in reversed(notes) if (plan := _plan_of(note)) is not None), Plan())
 
@@ -64,8 +84,10 @@ def _plan_of(note: Body) -> Plan | None:
     kept = note.get(PLAN)
     if not isinstance(kept, Mapping):
         return _old_plan(str(note.get("text", "")))
-    written = (kept.get(name) for name in ("frequencies", "joined"))
-    return Plan(*(tuple(map(str, names)) if isinstance(names, list) else () for names in written))
+    written = {name: kept.get(name) for name in ("frequencies", "joined", "out")}
+    told = {name: tuple(map(str, names)) if isinstance(names, list) else () for name, names in written.items()}
+    order = next((o for o in ORDERS if o == kept.get("order")), ORDERS[0])
+    return Plan(told["frequencies"], told["joined"], order, told["out"])
 
 
 OLD_PLAN = re.compile(r"To read: (?P<frequencies>[^;]+?)(?:; through (?P<joined>.+))?")
@@ -74,8 +96,8 @@ OLD_PLAN = re.compile(r"To read: (?P<frequencies>[^;]+?)(?:; through (?P<joined>
 def _old_plan(text: str) -> Plan | None:
     """Return a plan that was kept in the words of its note alone, as all were once; None for any other note.
 
-    >>> _old_plan("To read: 14.2 MHz; through blue 7+blue 18")
-    Plan(frequencies=('14.2 MHz',), joined=('blue 7+blue 18',))
+    >>> _old_plan("To read: 14.2 MHz; through blue 7+blue 18").joined
+    ('blue 7+blue 18',)
     >>> _old_plan("To read: the manual") is None
     True
     """
@@ -195,29 +217,28 @@ class SheetBand:
 
 
 def bands_of(
-    sheet: BenchSheet, plan: Plan, rows: Sequence[KeptReading], also: Sequence[Place] = ()
+    sheet: BenchSheet, plan: Plan, rows: Sequence[KeptReading], also: Sequence[Wish] = ()
 ) -> tuple[SheetBand, ...]:
     """Return the sheet of a session: its planned lines, filled with what was read, and whatever else was read.
 
-    A meter's next band runs the other way round, so that what drifts, drifts over all pieces alike. ``also`` are
-    places somebody wants to read besides.
+    Read band by band, every other band runs the other way round, so that what drifts, drifts over all pieces alike.
+    ``also`` are places somebody wants to read besides.
     """
     known = trails(rows)
     written = _frequencies(plan, known, also)
     filled = _Filled(known)
-    turned = dict.fromkeys((m.name for m in sheet.meters), False)
     found = []
-    for hertz, text in sorted(written.items()):
+    for i, (hertz, text) in enumerate(sorted(written.items())):
+        turned = plan.order == "bands" and bool(plan.frequencies) and i % 2 == 1
         brackets = tuple(_brackets(sheet, plan, (hertz, text), filled, (also, turned)))
-        turned |= {b.meter: not turned[b.meter] for b in brackets if plan.frequencies and not b.folded}
         found.append(SheetBand(hertz, text, brackets))
     return tuple(found)
 
 
-def _frequencies(plan: Plan, known: Sequence[Trail], also: Sequence[Place]) -> dict[float, str]:
+def _frequencies(plan: Plan, known: Sequence[Trail], also: Sequence[Wish]) -> dict[float, str]:
     texts = [*plan.frequencies, *(t.standing.cells["frequency"] for t in known if t.standing.cells)]
     found = {frequency_hz(text): frequency(frequency_hz(text)) for text in texts}
-    return found | {hertz: frequency(hertz) for _, hertz, _ in also}
+    return found | {hertz: frequency(hertz) for _, hertz, _, _ in also}
 
 
 def _brackets(
@@ -225,15 +246,15 @@ def _brackets(
     plan: Plan,
     band: tuple[float, str],
     filled: _Filled,
-    order: tuple[Sequence[Place], Mapping[str, bool]],
+    order: tuple[Sequence[Wish], bool],
 ) -> Iterator[Bracket]:
     (hertz, text), (also, turned) = band, order
     for meter in sheet.meters:
-        extra = [p for m, f, p in also if (m, f) == (meter.name, hertz)]
-        paths = _paths(sheet, plan, extra, turned=turned[meter.name])
-        slots = list(filled.slots(meter.name, hertz, text, paths))
+        extra = {p: many for m, f, p, many in also if (m, f) == (meter.name, hertz)}
+        paths = _paths(sheet, plan, tuple(extra), turned=turned)
+        slots = list(filled.slots((meter.name, hertz), text, paths, extra))
         outside = meter.in_rated_band(hertz) is False and not extra
-        unit = SCALE_UNIT[meter.scale] or "scale"
+        unit = SCALE_UNIT[meter.scale] or say("scale")
         yield Bracket(meter.name, unit, meter.scale, _rated(meter), outside, tuple(slots))
 
 
@@ -242,12 +263,154 @@ def _paths(sheet: BenchSheet, plan: Plan, extra: Sequence[str], *, turned: bool)
     singles = [p.tag for p in sheet.pieces]
     pads = [a.tag for a in sheet.attenuators]
     named = dict.fromkeys([*singles, *plan.joined, *pads, *(p for p in extra if p != REFERENCE)])
-    order = paths_to_read([(path,) for path in named], turned=turned)
-    return [path[0] if path else REFERENCE for path in order]
+    read = [path for path in named if path not in plan.out]
+    order = paths_to_read([(path,) for path in read], turned=turned)
+    found = [path[0] if path else REFERENCE for path in order]
+    if plan.order == "middle" and len(read) > 1:
+        found.insert(1 + (len(read) + 1) // 2, REFERENCE)
+    return found
+
+
+# The same lines as they are read at the bench: one insertion after the other
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One meter on one band."""
+
+    meter: str
+    frequency: str
+    unit: str
+    negative: bool
+    outside: bool
+    first: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One reading of an insertion: its line, its column, and whether the meter is changed for it."""
+
+    slot: Slot
+    column: Column
+    number: int
+    change: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Insertion:
+    """What is put in once and read on some meters and bands.
+
+    ``cells`` are its steps by column, None where nothing is read; ``turned`` where the meters are read from the last
+    to the first, so that none is changed when the next piece goes in.
+    """
+
+    number: int
+    path: str
+    label: str
+    cells: tuple[Step | None, ...]
+    turned: bool
+    only: str = ""
+
+    @property
+    def steps(self) -> tuple[Step, ...]:
+        """Its readings in the order they are taken."""
+        return tuple(sorted((c for c in self.cells if c), key=lambda c: c.number))
+
+    @property
+    def read(self) -> int:
+        """How many of them are there."""
+        return sum(c.slot.kept is not None for c in self.cells if c)
+
+
+def columns_of(bands: Sequence[SheetBand]) -> tuple[Column, ...]:
+    """Return the columns of a session's table: meters across, each with its bands; what is folded has none."""
+    meters = dict.fromkeys(b.meter for band in bands for b in band.brackets)
+    found = []
+    for meter in meters:
+        mine = [(band, b) for band in bands for b in band.brackets if b.meter == meter and not b.folded]
+        for i, (band, b) in enumerate(mine):
+            found.append(Column(meter, band.frequency, b.unit, b.negative, b.outside, first=i == 0))
+    return tuple(found)
+
+
+def insertions_of(bands: Sequence[SheetBand], order: Order = "fewest") -> tuple[Insertion, ...]:
+    """Return the lines of a session's sheet insertion by insertion, in the order they are read.
+
+    The order "bands" goes through the whole sheet on one band before the next, as ``bands`` are; the others change
+    what is put in as seldom as can be, and the meter only within an insertion.
+    """
+    columns = columns_of(bands)
+    if order == "bands":
+        groups = [(band.frequency, _by_insertion([band])) for band in bands]
+    else:
+        groups = [("", _by_insertion(bands))]
+    found: list[Insertion] = []
+    number, meter = 0, ""
+    for only, rows in groups:
+        for label, mine in rows:
+            at = [i for i, c in enumerate(columns) if (c.meter, c.frequency) in mine]
+            if not at:
+                continue
+            path = mine[columns[at[0]].meter, columns[at[0]].frequency].path
+            turned = bool(meter) and columns[at[-1]].meter == meter != columns[at[0]].meter
+            cells: list[Step | None] = [None] * len(columns)
+            for i in reversed(at) if turned else at:
+                number += 1
+                slot = mine[columns[i].meter, columns[i].frequency]
+                cells[i] = Step(slot, columns[i], number, columns[i].meter != meter)
+                meter = columns[i].meter
+            found.append(Insertion(len(found) + 1, path, label, tuple(cells), turned, only))
+    return tuple(found)
+
+
+def _by_insertion(bands: Sequence[SheetBand]) -> list[tuple[str, dict[tuple[str, str], Slot]]]:
+    """Return each insertion's lines by meter and band, in the order of the sheet; what fits none comes before the end.
+
+    A meter's next band runs the other way round on the sheet; here all follow the first.
+    """
+    found: dict[str, dict[tuple[str, str], Slot]] = {}
+    place: dict[str, float] = {}
+    for band in bands:
+        for bracket in band.brackets:
+            if bracket.folded:
+                continue
+            seen: dict[str, int] = defaultdict(int)
+            for slot in bracket.slots:
+                seen[slot.path] += 1
+                label = f"{slot.path}#{seen[slot.path]}"
+                found.setdefault(label, {})[bracket.meter, band.frequency] = slot
+    shapes = [[s.path for s in b.slots] for band in bands for b in band.brackets if not b.folded]
+    once = [[p for i, p in enumerate(paths) if p == REFERENCE or p not in paths[:i]] for paths in shapes]
+    longest = max(once, key=len, default=[])
+    counted: dict[str, int] = defaultdict(int)
+    for i, path in enumerate(longest):
+        counted[path] += 1
+        place[f"{path}#{counted[path]}"] = i
+    late = len(longest) - 1.5  # a repeated reading, before the last reference
+    order = sorted(found, key=lambda label: place.get(label, late))
+    return [(next(iter(found[label].values())).label, found[label]) for label in order]
+
+
+def plug_changes(steps: Iterable[Step]) -> int:
+    """Return how often something is unplugged when readings are taken in an order: another piece, or another meter.
+
+    >>> plug_changes([])
+    0
+    """
+    count, last = 0, ("", "")
+    for step in steps:
+        now = (step.slot.path, step.slot.meter)
+        if last[1]:
+            count += (now[0] != last[0]) + (now[1] != last[1])
+        last = now
+    return count
 
 
 def _rated(meter: Meter) -> str:
-    return "" if meter.rated_hz is None else f"rated {frequency(meter.rated_hz[0])} to {frequency(meter.rated_hz[1])}"
+    if meter.rated_hz is None:
+        return ""
+    low, high = map(frequency, meter.rated_hz)
+    return say("rated {low} to {high}", low=low, high=high)
 
 
 class _Filled:
@@ -264,8 +427,14 @@ class _Filled:
             elif cells is not None:
                 self._loose[_place(cells)].append(trail.standing)
 
-    def slots(self, meter: str, hertz: float, text: str, paths: Sequence[str]) -> Iterator[Slot]:
-        """Yield the lines of one meter on one band; what does not fit a planned line gets one of its own."""
+    def slots(
+        self, at: tuple[str, float], text: str, paths: Sequence[str], wanted: Mapping[str, int]
+    ) -> Iterator[Slot]:
+        """Yield the lines of one meter on one band; what does not fit a planned line gets one of its own.
+
+        ``wanted`` is how many lines there are to be of a path at least.
+        """
+        meter, hertz = at
         seen: dict[str, int] = defaultdict(int)
         own = dict.fromkeys(p for m, f, p in self._loose if (m, f) == (meter, hertz) and p not in paths)
         for path in [*paths[:-1], *own, paths[-1]]:
@@ -273,7 +442,11 @@ class _Filled:
             seen[path] += 1
         for path, nth in seen.items():
             more = nth
-            while self._loose[meter, hertz, path] or slot_id(meter, hertz, path, more) in self._by_slot:
+            while (
+                self._loose[meter, hertz, path]
+                or slot_id(meter, hertz, path, more) in self._by_slot
+                or more < wanted.get(path, 0)
+            ):
                 yield self._slot((meter, hertz, path), text, more)
                 more += 1
 
@@ -283,7 +456,8 @@ class _Filled:
         standing = next((t.standing for t in mine if t.standing.cells is not None), None)
         if standing is None and self._loose[place]:
             standing = self._loose[place].pop(0)
-        label = f"{place[2]} again" if nth else place[2]
+        name = say(REFERENCE) if place[2] == REFERENCE else place[2]
+        label = say("{path} again", path=name) if nth else name
         return Slot(key, place[0], text, place[2], label, standing, len(mine))
 
 
@@ -316,6 +490,8 @@ def _hertz(text: str) -> float:
 # Readings as they arrive from pages: kept once whoever sends them how often, and never over what was not seen
 
 MOST_TRIES = 50
+LOOKED_AT = "looked at again: the same"
+"""The note of a repeat that confirms a reading."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -331,7 +507,7 @@ class PostedReading:
         """Number and version of the reading the page had seen, 0 for none, and the attempt."""
         parts = self.was.split(".")
         if len(parts) != 3 or not all(p.isdigit() and len(p) < 9 for p in parts):
-            raise InputError("what the page had seen", f"must be three numbers; got {self.was!r}")
+            raise InputError("what the page had seen", say("must be three numbers; got {value}", value=repr(self.was)))
         number, version, attempt = (int(p) for p in parts)
         return number, version, attempt
 
@@ -374,6 +550,34 @@ def record_all(
         else:
             clashes += [clash] if clash else []
     return tuple(clashes), problems
+
+
+def read_again(ledger: Ledger, session: str, slot: Slot, nth: int, by: By) -> None:
+    """Keep that a reading was looked at again and is the same: a repeat of it on a line of its own.
+
+    Parameters
+    ----------
+    ledger : Ledger
+        An open ledger.
+    session : str
+        Which session.
+    slot : Slot
+        The line of the reading.
+    nth : int
+        How many lines there are of its meter, band and path.
+    by : By
+        On whose word.
+
+    Raises
+    ------
+    InputError
+        If nothing stands on the line.
+    """
+    if slot.kept is None or not slot.kept.cells:
+        raise InputError("reading", say("is not there any more"), cure=say("Load the page again."))
+    told = {name: cell for name, cell in slot.kept.cells.items() if name != "step"}
+    line = slot_id(*_place(told), nth)
+    add_reading(ledger, session, told | {"note": LOOKED_AT}, token=f"{TOKEN}:{line}:0", by=by)
 
 
 def would_change(
@@ -419,7 +623,7 @@ def _add(ledger: Ledger, session: str, slot: Slot, typed: str, attempt: int, by:
         standing = _called(ledger, session, token)
         if standing is None or standing.cells is not None:
             return None
-    raise InputError("reading", "was withdrawn here too often", cure="Add a line of its own for it.")
+    raise InputError("reading", say("was withdrawn here too often"), cure=say("Add a line of its own for it."))
 
 
 def _fresh(slot: Slot) -> Slot:
@@ -428,9 +632,7 @@ def _fresh(slot: Slot) -> Slot:
 
 def _called(ledger: Ledger, session: str, token: str) -> KeptReading | None:
     """Return how the reading that was sent under a token stands now."""
-    with ledger.reads() as snapshot:
-        known = trails(readings.all_of(snapshot, [session]))
-    return next((t.standing for t in known if t.token == token), None)
+    return next((t.standing for t in trails(kept_now(ledger).rows(session)) if t.token == token), None)
 
 
 def _clash(slot: Slot, mine: str, theirs: KeptReading) -> Clash | None:

@@ -2,30 +2,30 @@
 
 from __future__ import annotations
 
+import json
 from collections import OrderedDict
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
-from urllib.parse import urlencode
 
 from linewright.choice.workings import losses_worked, prices_worked
 from linewright.core.errors import InputError, gathered
-from linewright.core.formatting import frequency
-from linewright.core.nouns.bench_result import Key, Working
-from linewright.core.nouns.choice import Choice, Option, Prices, Stretch, Wishes
-from linewright.core.nouns.station import LinePart, Run, Station
+from linewright.core.formatting import frequency, plain, quantity
+from linewright.core.messages import say
+from linewright.core.nouns.bench_result import Key
+from linewright.core.nouns.choice import Choice, Option, Prices, Wishes
+from linewright.core.nouns.station import Run, Station
 from linewright.files import fields, station_fields
 from linewright.files import prices as choice
 from linewright.files.prices import read_prices_text
 from linewright.present.compose import choice as compose
 from linewright.verbs.choose import PreparedChoice
-from linewright.web.run_state import BARE, RunState, address, sorted_values
+from linewright.web.run_state import BARE
 from linewright.web.stations import HeldStation
 from linewright.web.workings import Opens, OpenTable, open_table, opens
 
 # What the page that chooses a line is asked: the limits and prices of its form, and the answer of the verb
 
-HEADING = "line,price,currency,connector_price,outdoors,note"
 MOST_PRICES = 20_000
 """Signs of prices that an address holds."""
 MOST_KNOWN = 16
@@ -57,7 +57,11 @@ def _preamplifier(value: str, name: str) -> tuple[float, float]:
     """Return a gain and a noise figure, which stand with a semicolon between them."""
     gain, sign, figure = value.partition(";")
     if not sign:
-        raise InputError(name, f"needs a gain and a noise figure; got {value!r}", cure='Write it as "20 dB; 0.8 dB".')
+        raise InputError(
+            name,
+            say("needs a gain and a noise figure; got {value}", value=repr(value)),
+            cure=say('Write it as "20 dB; 0.8 dB".'),
+        )
     return station_fields.amplifier_db(in_unit(gain, "dB"), name), station_fields.noise_figure(
         in_unit(figure, "dB"), name
     )
@@ -166,8 +170,12 @@ def prices_of(text: str, station: Station) -> Prices:
         If they are too long for an address, or cannot be read.
     """
     if len(text) > MOST_PRICES:
-        cure = "Leave out what you would not take, or use the command linewright choose."
-        raise InputError("prices", f"must be at most {MOST_PRICES} signs long; got {len(text)}", cure=cure)
+        cure = say("Leave out what you would not take, or use the command linewright choose.")
+        raise InputError(
+            "prices",
+            say("must be at most {most} signs long; got {value}", most=MOST_PRICES, value=len(text)),
+            cure=cure,
+        )
     rows = [row for row in text.splitlines() if row.strip() and not row.lstrip().startswith("#")]
     return read_prices_text(text.replace("\r\n", "\n"), station.lines) if len(rows) > 1 else Prices()
 
@@ -179,30 +187,36 @@ class Choices:
     _known: OrderedDict[tuple[Any, ...], tuple[HeldStation, Choice]] = field(default_factory=OrderedDict)
     _prepared: OrderedDict[tuple[Any, ...], tuple[HeldStation, PreparedChoice]] = field(default_factory=OrderedDict)
 
-    def chosen(self, station: HeldStation, run: str, texts: Mapping[str, str], prices: str) -> Choice:
-        """Return the choice for a run of a station, with what the form asks.
+    def chosen(
+        self, station: HeldStation, run: str, texts: Mapping[str, str], prices: str, more: tuple[str, ...] = ()
+    ) -> Choice:
+        """Return the choice for a run of a station, with what the form asks; ``more`` are types without a price.
 
         Raises
         ------
         InputError
             If something asked cannot be read, or cannot be asked of this run.
         """
-        key = (id(station), run, prices, *sorted(texts.items()))
+        key = (id(station.station), run, prices, more, *sorted(texts.items()))
         known = self._known.get(key)
-        if known is None or known[0] is not station:
-            known = self._known[key] = station, self._chosen(station, run, texts, prices)
+        if known is None or known[0].station is not station.station:
+            known = self._known[key] = station, self._chosen(station, run, texts, prices, more)
             _shortened(self._known)
         return known[1]
 
-    def _chosen(self, known: HeldStation, run: str, texts: Mapping[str, str], prices: str) -> Choice:
+    def _chosen(
+        self, known: HeldStation, run: str, texts: Mapping[str, str], prices: str, more: tuple[str, ...]
+    ) -> Choice:
+        from linewright.catalogue import line_type
         from linewright.verbs.choose import chosen, prepared, wishing
         from linewright.verbs.plan import the_run
 
         wanted = wishing(known.station, run, wishes_in(texts))
-        key = (id(known), run, prices, *sorted(pair for pair in texts.items() if pair[0] not in JUDGING))
+        key = (id(known.station), run, prices, more, *sorted(pair for pair in texts.items() if pair[0] not in JUDGING))
         ready = self._prepared.get(key)
-        if ready is None or ready[0] is not known:
-            made = prepared(wanted, run, prices_of(prices, known.station), beliefs=known.fresh())
+        if ready is None or ready[0].station is not known.station:
+            own = [line_type(name, known.station.lines) for name in more]
+            made = prepared(wanted, run, prices_of(prices, known.station), own=own, beliefs=known.fresh())
             ready = self._prepared[key] = known, made
             _shortened(self._prepared)
         return chosen(ready[1], the_run(wanted, run).wishes)
@@ -213,176 +227,27 @@ def _shortened(kept: OrderedDict[tuple[Any, ...], Any]) -> None:
         kept.popitem(last=False)
 
 
-# The page that chooses a line for a run: the answer of the verb, and the addresses that lead on from it
-
-HERE = "/runs/choose"
+# What a choice stands for in the drawing, and its figures that open
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
-    """One choice: what it costs and loses, the address that opens it, and the one that tries it in the run."""
-
-    number: str
-    name: str
-    tail: str
-    price: str
-    per_db: str
-    loss: str
-    loss_90: str
-    heard: str
-    meets: str
-    kept: bool
-    mark: str
-    look: str
-    go: str
+def laying(option: Option, run: Run, span: tuple[int, int]) -> tuple[tuple[str, str], ...]:
+    """Return what an edit of a run's drawing is told that lays a choice in the place of some parts."""
+    stretches = [[s.name, round(s.length_m, 6), s.on_hand] for s in option.stretches]
+    return ("to", f"{span[0]}:{span[1]}"), ("stretches", json.dumps(stretches)), ("joint", run.wishes.connector)
 
 
-@dataclass(frozen=True, slots=True)
-class LookedAt:
-    """One choice opened: band by band, against each limit, and how its figures were worked out."""
-
-    name: str
-    bands: OpenTable
-    checks: tuple[tuple[str, bool | None], ...]
-    workings: tuple[Working, ...]
+def loss_of(option: Option, currency: str) -> Opens:
+    """Return the mean loss of a choice, opening to how each band and its price were worked out."""
+    return Opens(quantity(plain(option.loss_db, 2), "dB"), (*prices_worked(option, currency), *losses_worked(option)))
 
 
-@dataclass(frozen=True, slots=True)
-class Answer:
-    """What the verb answers, as the page shows it."""
-
-    verdict: str
-    title: str
-    money: str
-    binding: tuple[str, ...]
-    rows: tuple[Row, ...]
-    unpriced: tuple[Row, ...]
-    looked: LookedAt | None
-    longest: OpenTable
-    remedies: tuple[Opens, ...]
-    measure: tuple[str, ...]
-    barred: tuple[str, ...]
-    beaten: tuple[str, ...]
-    cautions: tuple[str, ...]
-    remarks: tuple[str, ...]
-    workings: tuple[Working, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class ChoosePage:
-    """The form as it stands and the answer to it; None where something asked cannot be read."""
-
-    key: str
-    run: str
-    back: tuple[str, str]
-    run_page: str
-    limits: tuple[Limit, ...]
-    more: tuple[Limit, ...]
-    held: dict[str, str]
-    stepped: str
-    prices: str
-    at: str
-    close: str
-    asked: str
-    state: str
-    problems: tuple[str, ...]
-    found: Answer | None
-
-
-@dataclass(frozen=True, slots=True)
-class Asked:
-    """What the address of the page holds: the station's key, the run, and every field by its name."""
-
-    station: str
-    run: str
-    fields: tuple[tuple[str, str], ...] = ()
-    at: str = ""
-
-    def address(self, at: str = "") -> str:
-        """Return the address of this page, one choice opened."""
-        pairs = [("station", self.station), ("run", self.run), *self.fields, *([("at", at)] if at else [])]
-        return f"{HERE}?{urlencode(pairs)}"
-
-
-def answer(asked: Asked, choice: Choice, run: Run, span: tuple[int, int]) -> Answer:
-    """Return an answer as the page shows it; ``span`` is which parts of the run the new line replaces."""
-    shown = _numbered(choice)
-    priced, unpriced = compose.trade_off(choice), compose.options(choice.unpriced, choice.currency)
-    cells = [row.cells for found in (priced, unpriced) for part in found.parts for row in part.rows]
-    rows = {
-        n: _row(n, o, c, choice, asked, _tried(asked, o, run, span))
-        for (n, o), c in zip(shown.items(), cells, strict=True)
-    }
-    looked = _looked(shown[asked.at], choice) if asked.at in shown else None
-    return Answer(
-        compose.choice_verdict(choice), compose.trade_off_title(choice), choice.currency, choice.binding,
-        tuple(row for n, row in rows.items() if not n.startswith("u")),
-        tuple(row for n, row in rows.items() if n.startswith("u")), looked, _longest(choice), tuple(_remedies(choice)),
-        tuple(m.why for m in choice.measure), compose.barred(choice).items, compose.beaten(choice.beaten).items,
-        choice.cautions, choice.remarks, choice.workings,
-    )  # fmt: skip
-
-
-def _numbered(choice: Choice) -> dict[str, Option]:
-    """Return the choices by the number that opens each: 0 as it is, as in the drawing, u1 without a price."""
-    now = {"0": choice.as_it_is} if choice.as_it_is.stretches else {}
-    sold = {str(i): o for i, o in enumerate(choice.trade_off, 1)}
-    return now | sold | {f"u{i}": o for i, o in enumerate(choice.unpriced, 1)}
-
-
-def _row(n: str, o: Option, cells: Sequence[str], choice: Choice, asked: Asked, go: str) -> Row:
-    best = {one.name: mark for one, mark in ((choice.cautious, "cautious"), (choice.cheapest, "cheapest")) if one}
-    line, tail, price, per_db, loss, loss_90, heard, meets = cells
-    return Row(
-        n if n.isdigit() and n != "0" else "", line, tail, price, per_db, loss, loss_90, heard, meets, o.meets,
-        best.get(o.name, "") if n != "0" else "", asked.address("" if asked.at == n else n), go if n != "0" else "",
-    )  # fmt: skip
-
-
-def _looked(o: Option, choice: Choice) -> LookedAt:
-    worked = tuple(losses_worked(o))
-    keys: list[tuple[Key, ...]] = [((), ("loss", o.name, b.frequency_hz)) for b in o.bands]
-    bands = open_table(compose.bands(o, choice.power_w), worked, keys)
-    workings = (*prices_worked(o, choice.currency), *worked)
-    return LookedAt(o.name, bands, tuple((compose.check(c), c.ok) for c in o.checks), workings)
-
-
-def _longest(choice: Choice) -> OpenTable:
-    keys: list[tuple[Key, ...]] = [((), (), (), ("longest", r.line, r.frequency_hz)) for r in choice.longest]
+def longest_of(choice: Choice) -> OpenTable:
+    """Return how long each line may be on each band."""
+    keys: list[list[Key]] = [[(), (), (), ("longest", r.line, r.frequency_hz)] for r in choice.longest]
     return open_table(compose.longest(choice.longest), choice.workings, keys)
 
 
-def _remedies(choice: Choice) -> Iterator[Opens]:
+def remedies_of(choice: Choice) -> Iterator[Opens]:
+    """Yield what may be done instead of another line."""
     for r in choice.remedies:
         yield opens(compose.remedy(r, choice.currency), choice.workings, ("remedy", r.kind))
-
-
-def _tried(asked: Asked, option: Option, run: Run, span: tuple[int, int]) -> str:
-    """Return the address of the run's page with a choice laid in it."""
-    first, end = span
-    places = [i for i in range(first, end) if isinstance(run.chain[i], LinePart)]
-    values: dict[str, str] = {}
-    added: list[str] = []
-    for k, stretch in enumerate(option.stretches):
-        if k < len(places):
-            values |= _laid(stretch, run.chain[places[k]], places[k] + 1)
-        else:
-            added.append(f"add part {end + 1 + len(added)} = {_entry(stretch)}")
-    values |= {f"out{i + 1}": "on" for i in range(first, end) if i not in places[: len(option.stretches)]}
-    values |= {"with": "; ".join(added)} if added else {}
-    return address(RunState(asked.station, asked.run, sorted_values(values)))
-
-
-def _laid(stretch: Stretch, part: object, number: int) -> dict[str, str]:
-    """Return the fields that put a section in the place of a line; a piece lies whole."""
-    assert isinstance(part, LinePart)
-    out = {f"type{number}": stretch.name}
-    if not stretch.on_hand and abs(stretch.length_m - part.piece.length_m) > 1e-9:
-        out[f"length{number}"] = f"{stretch.length_m:.6g}"
-    return out
-
-
-def _entry(stretch: Stretch) -> str:
-    if stretch.on_hand:
-        return f"piece {stretch.name}"
-    return f"line {stretch.name}, length {stretch.length_m:.6g} m"

@@ -10,6 +10,7 @@ from fastapi import Request
 from starlette.datastructures import QueryParams
 
 from linewright.core.errors import InputError
+from linewright.core.messages import say
 from linewright.core.nouns.cut import CutResult, ElectricalLine
 from linewright.core.nouns.sweep import Sweep, SweepQuestion
 from linewright.files import fields
@@ -107,7 +108,9 @@ def _swept(request: Request, field: LineField, at_hz: tuple[float, ...]) -> Elec
     held = [uploads_of(request).get(key) for key, *_ in field.files]
     sweeps = [h.curve for h in held if isinstance(h.curve, Sweep)]
     if len(sweeps) < len(held):
-        raise InputError("sweep", f"must be a Touchstone file; {field.name} is a curve of SWR, which tells no phase")
+        raise InputError(
+            "sweep", say("must be a Touchstone file; {name} is a curve of SWR, which tells no phase", name=field.name)
+        )
     length = field.taped if not field.taped.replace(".", "").isdecimal() else f"{field.taped} {UNITS['length']}"
     known = SweepQuestion(length_m=fields.length(length, "length") if field.taped else None)
     return swept_line(sweeps, at_hz, [end for _, _, end, _ in field.files], name=field.name, asked=known)

@@ -1,79 +1,74 @@
-"""The line drawn as it lies: a band from radio to antenna, as wide as the power still on its way.
+"""A run drawn as it lies, from radio to antenna: each part its own slice of the band of power.
 
-Shapes stand in a box of 1000 by 100 that is stretched to the paper; words stand beside it in per cent of the width, so
-they keep their size on a phone. Where parts lie and what power is left on the way is that of the charts.
+A slice is a box of 100 by 100 that stretches: along it the way, across it the power. Covered is what is still on its
+way, the lighter edge its 95 % interval, what stays free has turned to heat. The run's list is the drawing: on a desk
+its slices stand in a row, on a phone one under the other, so each is made for both.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import chain, pairwise
 
-from linewright.core.formatting import frequency, plain
+from linewright.core.formatting import figure, frequency, interval, plain, quantity, swr
+from linewright.core.locale import Manner
+from linewright.core.messages import say, written
 from linewright.core.nouns.plan import BandFinding, PartFinding
-from linewright.present.charts.flow import Left, edges, left_along, returned
+from linewright.present.charts.flow import Left, left_along, returned
 from linewright.present.compose.plan_words import watts
 
-WIDE, DEEP = 1000.0, 100.0
-NOTED_DB = 0.3
-"""A loss from here on has its decibels written at the band."""
-LETTER = 9.0
-"""Room a letter of a name takes, of the box's width."""
-HEAD_PX, TALL_PX, LOW_PX = 40, 150, 116
-"""Room for the names of parts; for a row where there are one or two; where there are more."""
-ABOVE_PX, BELOW_PX = 34, 14
-"""Room in a row over the band (words, what comes back) and under it."""
-MOST_ROWS = 8
+BOX = 100.0
+SURE_DB = 0.005
+"""An interval narrower than this is not worth showing."""
+BIG_DB = 0.7
+"""A part that loses more is drawn taller on a phone."""
+LEAST, MOST_GROWN = 12, 30
+"""Widths of slices in tenths; the classes of the style sheet have these names."""
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
-    """Where a part lies along the drawing, in per cent of its width, and what is written over it."""
+class Slice:
+    """One part at one frequency: its words, and its shapes lying (``h``) and standing (``v``).
+
+    ``grown`` is how wide it lies, in tenths. ``measured`` is None where nothing measured nor stated stands behind it
+    but the catalogue, False where it is as stated.
+    """
 
     number: int
     name: str
-    left: float
-    width: float
-    middle: float
-    short: str
-
-
-@dataclass(frozen=True, slots=True)
-class Note:
-    """Decibels written on a part, at ``y`` per cent of the band's height; ``roomy``: they have room on a phone too."""
-
-    x: float
-    y: int
-    words: str
-    roomy: bool
-
-
-@dataclass(frozen=True, slots=True)
-class DrawnRow:
-    """One frequency: its words, and its shapes as points of polygons."""
-
-    y: int
-    frequency: str
-    arrives: str
-    sure: str
-    perhaps: str
-    edge: str
-    heat: tuple[str, ...]
+    grown: int
+    big: bool
+    loss: str
+    reach: str
+    heat: str
+    measured: bool | None
+    way_h: str
+    edge_h: str
+    way_v: str
+    edge_v: str
     back: str
-    before_y: float | None
-    notes: tuple[Note, ...]
+    over: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
-class RunDrawing:
-    """The whole drawing; ``left_out`` counts frequencies that are not drawn."""
+class DrawnBand:
+    """One frequency drawn whole, in words and slices; ``thin`` is the whole way in one small box."""
 
-    places: tuple[Place, ...]
-    rows: tuple[DrawnRow, ...]
-    height: int
-    band_height: int
-    left_out: int
+    frequency: str
+    hertz: str
+    arrives: str
+    reach: str
+    given: str
+    lost: str
+    back: str
+    seen: str
+    seen_reach: str
+    slices: tuple[Slice, ...]
+    thin_way: str
+    thin_edge: str
+    cuts: tuple[float, ...]
+    before: str = ""
+    before_at: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,91 +91,97 @@ def bar(value: float, low: float, high: float, top: float) -> Bar:
     return Bar(ends[0], round(max(1.0, ends[1] - ends[0]), 2), round(min(100.0, scale * value), 2))
 
 
-def draw(bands: Sequence[BandFinding], before: Sequence[BandFinding] = ()) -> RunDrawing:
-    """Return the drawing of a run, a band a frequency, all on one scale of watts.
+def drawn_band(x: BandFinding, before: BandFinding | None = None) -> DrawnBand:
+    """Return one frequency of a run as a drawing.
 
     Parameters
     ----------
-    bands : sequence of BandFinding
-        The run as planned.
-    before : sequence of BandFinding
-        The run without its changes; what arrived then is marked at the antenna's end.
+    x : BandFinding
+        The run as planned there.
+    before : BandFinding, optional
+        The run without what is tried; what arrived then is marked at the antenna's end.
     """
-    gravest = sorted(range(len(bands)), key=lambda i: -bands[i].total_loss_db)[:MOST_ROWS]
-    shown = [bands[i] for i in sorted(gravest)]
-    then = {x.frequency_hz: x.power_at_antenna_w for x in before}
-    most = max([x.power_w for x in (*shown, *before)], default=1.0)
-    parts = shown[0].parts if shown else ()
-    places = edges(parts)
-    room = TALL_PX if len(shown) < 3 else LOW_PX
-    rows = tuple(_row(x, places, most, HEAD_PX + i * room, then.get(x.frequency_hz)) for i, x in enumerate(shown))
-    return RunDrawing(
-        _places(parts, places), rows, HEAD_PX + room * len(rows), room - ABOVE_PX - BELOW_PX, len(bands) - len(shown)
-    )
-
-
-def _places(parts: Sequence[PartFinding], ends: Sequence[float]) -> tuple[Place, ...]:
-    found = []
-    for i, (part, (a, b)) in enumerate(zip(parts, pairwise(ends), strict=False), start=1):
-        room = int((b - a) * WIDE / LETTER) - 2
-        short = part.name if len(part.name) <= room else f"{part.name[: room - 1].rstrip()}…" if room > 7 else ""
-        left, width = round(100 * a, 2), round(100 * (b - a), 2)
-        found.append(Place(i, part.name, left, width, round(left + width / 2, 2), short))
-    return tuple(found)
-
-
-def _row(x: BandFinding, places: Sequence[float], most: float, y: int, before_w: float | None) -> DrawnRow:
-    scale = DEEP / most
-    left = left_along(x, places)
-    along = list(chain.from_iterable(left))
-    low, high = _line(along, [p.low_w for p in along], scale), _line(along, [p.high_w for p in along], scale)
+    grown = _grown(x.parts)
+    places = [0.0]
+    for g in grown:
+        places.append(places[-1] + g / (sum(grown) or 1))
+    left = left_along(x, places if x.parts else [0.0, 1.0])
+    back = returned(x)
+    slices = tuple(_slice(x, i, g, left[i], back[i : i + 2]) for i, g in enumerate(grown))
     arrives, reach = watts(x)
-    return DrawnRow(
-        y, frequency(x.frequency_hz), f"{arrives} of {x.power_w:.4g} W {reach}".strip(),
-        _closed(low), _between(low, high), _text(_middle(along, scale)), _heat(x, left, scale), _back(x, places),
-        None if before_w is None or abs(before_w - x.power_at_antenna_w) < 5e-3 * x.power_w else scale * before_w,
-        _notes(x, places, scale),
-    )  # fmt: skip
-
-
-def _line(along: Sequence[Left], watts_left: Sequence[float], scale: float) -> list[tuple[float, float]]:
-    return [(WIDE * p.place, min(DEEP, scale * power)) for p, power in zip(along, watts_left, strict=True)]
-
-
-def _middle(along: Sequence[Left], scale: float) -> list[tuple[float, float]]:
-    return _line(along, [p.power_w for p in along], scale)
-
-
-def _heat(x: BandFinding, left: Sequence[Sequence[Left]], scale: float) -> tuple[str, ...]:
-    """Return what each part turns to heat: between what is left of the power and what came in."""
-    return tuple(
-        _text([*_middle(own, scale), (WIDE * own[-1].place, min(DEEP, scale * part.power_in_w))])
-        for part, own in zip(x.parts, left, strict=False)
+    returning = x.power_w * float(back[0])
+    along = [p for own in left for p in own]
+    changed = before is not None and abs(before.power_at_antenna_w - x.power_at_antenna_w) > 5e-3 * x.power_w
+    return DrawnBand(
+        frequency(x.frequency_hz),
+        f"{x.frequency_hz:.0f}",
+        arrives,
+        reach,
+        quantity(f"{x.power_w:.4g}", "W"),
+        quantity(plain(x.total_loss_db, 2), "dB"),
+        say("{power} W back", power=plain(returning, 1)) if returning >= 0.05 else "",
+        swr(x.swr_at_radio),
+        _swing(x),
+        slices,
+        *_curves(along, x.power_w)[:2],
+        tuple(round(BOX * p, 2) for p in places[1:-1]),
+        say("was {arrives} {reach}", arrives=watts(before)[0], reach=watts(before)[1]) if before and changed else "",
+        round(BOX * min(1.0, before.power_at_antenna_w / x.power_w), 2) if before and changed else None,
     )
 
 
-def _back(x: BandFinding, places: Sequence[float]) -> str:
-    """Return the wave that comes back, as wide as its share of the wave that goes out; it stands on its foot."""
-    points = [(WIDE * place, DEEP * (1.0 - back)) for place, back in zip(places, returned(x), strict=True)]
-    return _text([*points, (WIDE, DEEP), (0.0, DEEP)])
+def _swing(x: BandFinding) -> str:
+    low, high = x.swr_at_radio_low, x.swr_at_radio_high
+    return say("({low} to {high})", low=swr(low), high=swr(high)) if high - low >= 0.1 else ""
 
 
-def _notes(x: BandFinding, places: Sequence[float], scale: float) -> tuple[Note, ...]:
-    found = []
-    for part, (a, b) in zip(x.parts, pairwise(places), strict=False):
-        if part.loss_db >= NOTED_DB:
-            y = round(0.5 * min(DEEP, scale * part.power_out_w))
-            found.append(Note(round(50 * (a + b), 2), y, f"{plain(part.loss_db, 1)} dB", b - a >= 0.15))
-    return tuple(found)
+def _grown(parts: Sequence[PartFinding]) -> list[int]:
+    """Return how wide each part lies, in tenths: lines grow with their length, nothing hides."""
+    whole = sum(p.length_m or 0.0 for p in parts) or 1.0
+    return [LEAST + 2 * round((MOST_GROWN - LEAST) * (p.length_m or 0.0) / whole / 2) for p in parts]
 
 
-def _closed(line: Sequence[tuple[float, float]]) -> str:
-    return _text([*line, (WIDE, 0.0), (0.0, 0.0)])
+def _reach(manner: Manner, value: float, low: float, high: float) -> str:
+    """Return the interval of a loss in brackets, its decibels standing beside it."""
+    return written(interval(value, low, high), manner).partition(" dB ")[2]
 
 
-def _between(low: Sequence[tuple[float, float]], high: Sequence[tuple[float, float]]) -> str:
-    return _text([*low, *reversed(high)])
+def _slice(x: BandFinding, i: int, grown: int, own: Sequence[Left], back: Sequence[float]) -> Slice:
+    p = x.parts[i]
+    sure = p.loss_db_high - p.loss_db_low < SURE_DB
+    words = quantity(plain(p.loss_db, 2), "dB")
+    reach = "" if sure else figure(_reach, p.loss_db, p.loss_db_low, p.loss_db_high)
+    low = [100.0 * (1.0 - min(1.0, share)) for share in back]
+    return Slice(
+        i + 1,
+        p.name,
+        grown,
+        p.loss_db >= BIG_DB,
+        words,
+        reach,
+        quantity(plain(p.power_in_w - p.power_out_w, 1), "W"),
+        _measured(p),
+        *_curves(own, x.power_w),
+        f"M0 100V{low[0]:.1f}L100 {low[1]:.1f}V100Z",
+        p.beyond("known"),
+    )
 
 
-def _text(points: Sequence[tuple[float, float]]) -> str:
-    return " ".join(f"{x:.1f},{y:.2f}" for x, y in points)
+def _measured(p: PartFinding) -> bool | None:
+    if p.kind == "line":
+        return True if p.basis and "catalogue" not in p.basis else None
+    return None if p.kind == "connector" else False
+
+
+def _curves(along: Sequence[Left], power_w: float) -> tuple[str, str, str, str]:
+    """Return what is left along a stretch as closed outlines: lying along it, low and high, and standing beside it."""
+    a, b = along[0].place, along[-1].place
+    scale = BOX / ((b - a) or 1.0)
+    places = [f"{scale * (p.place - a):.1f}" for p in reversed(along)]
+    ends = [
+        [f"{BOX * min(1.0, w / power_w):.2f}" for w in left]
+        for left in ([p.low_w for p in reversed(along)], [p.high_w for p in reversed(along)])
+    ]
+    lying = ["M0 0H100" + "".join(map("L{} {}".format, places, left)) + "Z" for left in ends]
+    standing = ["M0 0V100" + "".join(map("L{} {}".format, left, places)) + "Z" for left in ends]
+    return lying[0], lying[1], standing[0], standing[1]

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from linewright.catalogue.exposure_limits import factors
+from linewright.core.messages import say
 from linewright.core.nouns.rules import ExposureRule, LicenceRule, PowerQuantity, Rules, Who
 from linewright.files import fields
 from linewright.files.rules import FIELDS as QUANTITIES
@@ -15,8 +16,9 @@ from linewright.link.in_force import standards
 from linewright.web.run_state import BARE
 
 KINDS: Final = (
-    ("dipole", "dipole or doublet, level"), ("inverted v", "inverted V"), ("end-fed", "end-fed wire"),
-    ("vertical", "vertical"), ("loop", "small loop"), ("beam", "beam"), ("", "something else: by its gain alone"),
+    ("dipole", say("dipole or doublet, level")), ("inverted v", say("inverted V")), ("end-fed", say("end-fed wire")),
+    ("vertical", say("vertical")), ("loop", say("small loop")), ("beam", say("beam")),
+    ("", say("something else: by its gain alone")),
 )  # fmt: skip
 USUAL_LIMITS: Final = ("ICNIRP 2020", "47 CFR 1.1310")
 MOST_FREQUENCIES: Final = 8
@@ -35,33 +37,35 @@ class Field:
 
 
 LENGTHS: Final = (
-    Field("length", "Length", "m", ("dipole", "inverted v", "end-fed", "vertical"), "Of the whole wire."),
-    Field("height", "Height", "m", ("dipole", "inverted v", "end-fed", "loop", "beam"),
-          "Of its feed above ground; of a loop, of its centre."),
-    Field("end_height", "Height of its ends", "m", ("inverted v", "end-fed"), "Of an end-fed wire, of its far end."),
-    Field("counterpoise", "Counterpoise", "m", ("end-fed",), "What the feed works against, hanging down."),
-    Field("feed", "Fed at", "%", ("dipole", "inverted v"), "Of the length; empty is the middle."),
-    Field("base", "Height of its base", "m", ("vertical",), "Empty stands on the ground."),
-    Field("radials", "Radials", "", ("vertical",), "Under a raised base: 2 or more."),
-    Field("radial_length", "Length of a radial", "m", ("vertical",)),
-    Field("top", "Top wire, each of two", "m", ("vertical",)),
-    Field("coil", "Loading coil above the base", "m", ("vertical",)),
-    Field("diameter", "Diameter", "m", ("loop",)),
-    Field("beam_elements", "Elements", "", ("beam",), "Place on the boom and length: 0 m 10.4 m; 3.8 m 9.96 m"),
-    Field("driven", "Which is driven", "", ("beam",), "1 is the first; empty is the second."),
-    Field("wire", "Thickness of wire or tube", "mm", tuple(kind for kind, _ in KINDS if kind)),
-    Field("loss", "Loss in series with the feed", "ohm", tuple(kind for kind, _ in KINDS if kind),
-          "Tuner, coil, ground. Of a short antenna it decides; empty gives a bracket."),
+    Field("length", say("Length"), "m", ("dipole", "inverted v", "end-fed", "vertical"), say("Of the whole wire.")),
+    Field("height", say("Height"), "m", ("dipole", "inverted v", "end-fed", "loop", "beam"),
+          say("Of its feed above ground; of a loop, of its centre.")),
+    Field("end_height", say("Height of its ends"), "m", ("inverted v", "end-fed"),
+          say("Of an end-fed wire, of its far end.")),
+    Field("counterpoise", say("Counterpoise"), "m", ("end-fed",), say("What the feed works against, hanging down.")),
+    Field("feed", say("Fed at"), "%", ("dipole", "inverted v"), say("Of the length; empty is the middle.")),
+    Field("base", say("Height of its base"), "m", ("vertical",), say("Empty stands on the ground.")),
+    Field("radials", say("Radials"), "", ("vertical",), say("Under a raised base: 2 or more.")),
+    Field("radial_length", say("Length of a radial"), "m", ("vertical",)),
+    Field("top", say("Top wire, each of two"), "m", ("vertical",)),
+    Field("coil", say("Loading coil above the base"), "m", ("vertical",)),
+    Field("diameter", say("Diameter"), "m", ("loop",)),
+    Field("beam_elements", say("Elements"), "", ("beam",),
+          say("Place on the boom and length: 0 m 10.4 m; 3.8 m 9.96 m")),
+    Field("driven", say("Which is driven"), "", ("beam",), say("1 is the first; empty is the second.")),
+    Field("wire", say("Thickness of wire or tube"), "mm", tuple(kind for kind, _ in KINDS if kind)),
+    Field("loss", say("Loss in series with the feed"), "ohm", tuple(kind for kind, _ in KINDS if kind),
+          say("Tuner, coil, ground. Of a short antenna it decides; empty gives a bracket.")),
 )  # fmt: skip
 PLACES: Final = (
-    Field("distance", "How near people come", "m", hint="Level; says how much of each limit is used there."),
-    Field("window", "Height of a neighbour's window", "m"),
+    Field("distance", say("How near people come"), "m", hint=say("Level; says how much of each limit is used there.")),
+    Field("window", say("Height of a neighbour's window"), "m"),
 )
 OWN: Final = (
-    Field("own_electric_field", "Electric field", "V/m", hint="28, or 300/f^0.7 with f in MHz."),
-    Field("own_magnetic_field", "Magnetic field", "A/m"),
-    Field("own_power_density", "Power density", "W/m2"),
-    Field("own_averaging", "Averaged over", "min", hint="Or none."),
+    Field("own_electric_field", say("Electric field"), "V/m", hint=say("28, or 300/f^0.7 with f in MHz.")),
+    Field("own_magnetic_field", say("Magnetic field"), "A/m"),
+    Field("own_power_density", say("Power density"), "W/m2"),
+    Field("own_averaging", say("Averaged over"), "min", hint=say("Or none.")),
 )
 UNITS: Final[Mapping[str, str]] = {f.name: f.unit for f in (*LENGTHS, *PLACES, *OWN)} | {
     "power": "W", "gain": "dBi", "size": "m", "over": "min", "pause": "min", "duty": "%", "licence": "W",
@@ -73,18 +77,25 @@ USUAL: Final[Mapping[str, str]] = {"mode": "carrier", "duty": "100 %", "ground":
 POWERS: Final[tuple[tuple[PowerQuantity, str], ...]] = (
     ("eirp", "EIRP"),
     ("erp", "ERP"),
-    ("power", "transmitter power"),
+    ("power", say("transmitter power")),
 )
 
 
-def modes() -> tuple[str, ...]:
-    """Return the modes whose duty is known."""
-    return tuple(f.name for f in factors("mode"))
+WORDS: Final[Mapping[str, str]] = {
+    "SSB processed": say("SSB, processed"), "carrier": say("constant carrier"),
+    "none": say("nothing: free space"), "EPA": say("EPA: 1.6 times the field"), "full": say("twice the field"),
+}  # fmt: skip
+"""Names of modes and grounds that are no words one would read."""
 
 
-def grounds() -> tuple[str, ...]:
-    """Return what the ground may add to a density in the far field."""
-    return tuple(f.name for f in factors("ground"))
+def modes() -> tuple[tuple[str, str], ...]:
+    """Return the modes whose duty is known, each with what it is called."""
+    return tuple((f.name, WORDS.get(f.name, f.name)) for f in factors("mode"))
+
+
+def grounds() -> tuple[tuple[str, str], ...]:
+    """Return what the ground may add to a density in the far field, each with what it is called."""
+    return tuple((f.name, WORDS.get(f.name, f.name)) for f in factors("ground"))
 
 
 def sets() -> tuple[str, ...]:

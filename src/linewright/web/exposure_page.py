@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
+from linewright.core.messages import mark, say
 from linewright.core.nouns.bench_result import Key, Working
 from linewright.core.nouns.exposure import ExposureFinding
 from linewright.core.nouns.plan import EXPOSURE, Plan, belonging
@@ -15,10 +16,10 @@ from linewright.present.compose.exposure_words import all_at_once, exempt_from, 
 from linewright.present.compose.figures import zone_of
 from linewright.present.document import Table
 from linewright.web import exposure_form as form
-from linewright.web.rendering import PageChart, chart
+from linewright.web.pictures import Drawable
 from linewright.web.workings import OpenTable, open_table
 
-ABOUT = "The zone to keep clear around the antenna, from above and from the side; the tables have the distances."
+ABOUT = mark("The zone to keep clear around the antenna, from above and from the side; the tables have the distances.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +42,7 @@ class ExposureShown:
     over_licence: bool
     exempt: tuple[str, ...]
     terms: tuple[str, ...]
-    charts: tuple[PageChart, ...]
+    charts: tuple[Drawable, ...]
     cautions: tuple[str, ...]
     workings: tuple[Working, ...]
 
@@ -103,9 +104,9 @@ def _distance_key(e: ExposureFinding, frequency_hz: float) -> Key:
     return ("distance", e.limit, e.who, frequency_hz)
 
 
-def zones(plan: Plan, run: Run, rules: Rules) -> Iterator[PageChart]:
+def zones(plan: Plan, run: Run, rules: Rules) -> Iterator[Drawable]:
     """Yield the drawing of the zone of a run whose lengths are known."""
     (budget,) = plan.budgets
     draw = zone_of(run, budget, rules)
     if draw is not None:
-        yield chart(lambda width: draw(width_px=width), ABOUT)
+        yield Drawable("zone", say(ABOUT), draw)

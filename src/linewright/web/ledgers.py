@@ -14,10 +14,12 @@ from dataclasses import dataclass, field
 from fastapi import FastAPI, Request
 
 from linewright.core.errors import LinewrightError
+from linewright.core.messages import mark, say, together
 from linewright.core.nouns.ledger import Change
 from linewright.store.ledger import Ledger
 from linewright.verbs.shelf import changes
 from linewright.verbs.shelf_open import By, keep_daily, open_ledger
+from linewright.web.bearers import bearer
 
 # The ledger of a running app: opened once, when it is first asked for, and shared by all of its threads
 
@@ -80,7 +82,10 @@ def ledger_of(request: Request) -> Ledger:
 
 
 def by(request: Request, note: str = "") -> By:
-    """Return on whose word something is written: who sits at the station, or a visitor on the network."""
+    """Return on whose word something is written: who sits at the station, a visitor on the network, or a token."""
+    program = bearer(request)
+    if program is not None:
+        return By(who=program.name, note=note)
     lan = bool(request.app.state.settings.pass_phrase)
     return By(who="network" if lan else "", note=note)
 
@@ -89,6 +94,8 @@ def by(request: Request, note: str = "") -> By:
 async def closed_at_the_end(app: FastAPI) -> AsyncIterator[None]:
     """Close the ledger when the app stops."""
     yield
+    app.state.live.close()
+    app.state.live.wait()
     app.state.opened.close()
 
 
@@ -138,31 +145,60 @@ def words_of(c: Change) -> str:
     """Return a change in words: "blue 7 on the desk meter at 14.2 MHz: 8.2, was 8.0"."""
     if c.kind == "reading":
         told = c.after or c.before or {}
-        where = f"{told.get('path')} on the {told.get('meter')} at {told.get('frequency')}"
-        return f"{where}: {_value(c.after)}{f', was {_value(c.before)}' if c.before else ''}"
+        where = {name: str(told.get(name)) for name in ("path", "meter", "frequency")}
+        if c.before:
+            now, was = _value(c.after), _value(c.before)
+            return say("{path} on the {meter} at {frequency}: {now}, was {was}", now=now, was=was, **where)
+        return say("{path} on the {meter} at {frequency}: {now}", now=_value(c.after), **where)
     if c.before is None:
-        return f"{_thing(c)} added"
+        return say("{thing} added", thing=_thing(c))
     before, after = c.before.get("archived"), (c.after or {}).get("archived")
     if before != after:
-        return f"{_thing(c)} {'put away' if after else 'brought back'}"
+        return say("{thing} put away", thing=_thing(c)) if after else say("{thing} brought back", thing=_thing(c))
     was = c.before.get("body", {}).get("tag", c.key)
-    return f"{c.kind} {was} renamed {c.key}" if was != c.key else f"{c.kind} {c.key} changed{_fields(c)}"
+    if was != c.key:
+        return say("{kind} {was} renamed {now}", kind=say(c.kind), was=was, now=c.key)
+    fields = _fields(c)
+    if fields:
+        return say("{thing} changed: {fields}", thing=_thing(c), fields=fields)
+    return say("{thing} changed", thing=_thing(c))
 
 
 def _thing(c: Change) -> str:
     """Return what was changed, by the name a person knows it by: a note by what it is on."""
     if c.kind != "note":
-        return f"{c.kind} {c.key}"
+        return say("{kind} {name}", kind=say(c.kind), name=c.key)
     body = (c.after or c.before or {}).get("body", {})
-    return f"note on {body.get('kind')} {body.get('key')}"
+    return say("note on {kind} {name}", kind=say(str(body.get("kind"))), name=str(body.get("key")))
 
 
 def _value(cells: object) -> str:
-    return str(cells["reading"]) if isinstance(cells, dict) else "withdrawn"
+    return str(cells["reading"]) if isinstance(cells, dict) else say("withdrawn")
 
 
 def _fields(c: Change) -> str:
     old, new = (c.before or {}).get("body", {}), (c.after or {}).get("body", {})
     names = [k for k in {**old, **new} if old.get(k) != new.get(k)]
-    said = "; ".join(f"{k} {old.get(k, 'not said')} to {new.get(k, 'not said')}" for k in names if k != "card")
-    return f": {said}" if said and len(said) < 120 else ""
+    none = say("not said")
+    said = [
+        say(
+            "{field} {was} to {now}",
+            field=k,
+            was=str(old[k]) if k in old else none,
+            now=str(new[k]) if k in new else none,
+        )
+        for k in names
+        if k != "card"
+    ]
+    told = together(said, "; ")
+    return told if len(told) < MOST_FIELDS else ""
+
+
+MOST_FIELDS = 120
+"""Letters in which the changed fields of a thing are told."""
+
+KIND_WORDS = (
+    mark("piece"), mark("stock"), mark("line"), mark("meter"), mark("sheet"), mark("sweep"), mark("station"),
+    mark("note"), mark("attenuator"), mark("load"), mark("radio"), mark("antenna"),
+)  # fmt: skip
+"""Each kind of thing kept, in words."""

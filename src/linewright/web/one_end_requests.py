@@ -14,6 +14,7 @@ from starlette.datastructures import QueryParams
 
 from linewright.core.errors import InputError
 from linewright.core.formatting import frequency, interval
+from linewright.core.messages import say
 from linewright.core.nouns.line import LineType
 from linewright.core.nouns.one_end import OneEndTest
 from linewright.store.ledger import Ledger
@@ -43,20 +44,21 @@ class MethodAsked:
 
 
 METHODS = (
-    MethodAsked("open", "Far end open, then shorted",
-                "Somebody opens and shorts the far end; the near end shows an SWR or a return loss.",
-                (("open", "open"), ("short", "shorted")), "Shown at the near end",
-                "SWR as 7.1, return loss as 1.9 dB, a limit as over 20"),
-    MethodAsked("load", "A load of known SWR at the far end",
-                "A load of SWR 2 to 5 at the far end; the same instrument reads it there and right at itself.",
-                (("load", "the load"),), "Shown through the line", "SWR as 1.8, or return loss as 10.9 dB",
-                "Shown with the load right at the instrument"),
-    MethodAsked("peaks", "The antenna left connected: peaks of SWR",
-                "Off its own band the antenna reflects nearly all: the highest peaks of SWR there tell the loss.",
-                (("antenna", "the antenna"),), "SWR at a peak", "12.5"),
-    MethodAsked("resonance", "Resistance at resonance",
-                "Where the open or shorted line shows a resistance alone, a bridge reads it.",
-                (("open", "open"), ("short", "shorted")), "Resistance there", "5.7 ohm"),
+    MethodAsked("open", say("Far end open, then shorted"),
+                say("Somebody opens and shorts the far end; the near end shows an SWR or a return loss."),
+                (("open", say("open")), ("short", say("shorted"))), say("Shown at the near end"),
+                say("SWR as 7.1, return loss as 1.9 dB, a limit as over 20")),
+    MethodAsked("load", say("A load of known SWR at the far end"),
+                say("A load of SWR 2 to 5 at the far end; the same instrument reads it there and right at itself."),
+                (("load", say("the load")),), say("Shown through the line"),
+                say("SWR as 1.8, or return loss as 10.9 dB"),
+                say("Shown with the load right at the instrument")),
+    MethodAsked("peaks", say("The antenna left connected: peaks of SWR"),
+                say("Off its own band the antenna reflects nearly all: the highest peaks of SWR there tell the loss."),
+                (("antenna", say("the antenna")),), say("SWR at a peak"), "12.5"),
+    MethodAsked("resonance", say("Resistance at resonance"),
+                say("Where the open or shorted line shows a resistance alone, a bridge reads it."),
+                (("open", say("open")), ("short", say("shorted"))), say("Resistance there"), "5.7 ohm"),
 )  # fmt: skip
 
 
@@ -115,7 +117,7 @@ def new_row(params: QueryParams, method: MethodAsked) -> str:
     typed = given_in(params, ("at", "read", "end", "direct", "load_swr", "note"))
     for name, field in (("at", "frequency"), ("read", "reading")):
         if not typed[name]:
-            raise InputError(field, "is missing", cure="Write it as it was read.")
+            raise InputError(field, say("is missing"), cure=say("Write it as it was read."))
     read = typed["read"]
     unit = "ohm" if method.key == "resonance" and read.replace(".", "").isdecimal() else ""
     read = f"{read} {unit}".strip()
@@ -145,8 +147,10 @@ def file_rows(name: str, content: bytes) -> list[str]:
         row_of({k: str(v) for k, v in cells.items()}) for _, cells in csv_rows(Source(name, text), NEEDED, OPTIONAL)
     ]
     if len(rows) > MOST_READINGS:
-        cure = f"linewright one-end --file {name} takes any number."
-        raise InputError("readings", f"must be at most {MOST_READINGS} here; got {len(rows)}", cure=cure)
+        cure = say("linewright one-end --file {name} takes any number.", name=name)
+        raise InputError(
+            "readings", say("must be at most {most} here; got {value}", most=MOST_READINGS, value=len(rows)), cure=cure
+        )
     return rows
 
 

@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Callable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, fields
 from functools import cache
-from typing import TYPE_CHECKING, Any, Literal
+from typing import IO, TYPE_CHECKING, Any, Literal, cast
 
 from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
 from linewright import __version__
 from linewright.core import formatting as writing
-from linewright.present.charts.render import to_svg
-from linewright.present.charts.theme import Spec
+from linewright.core.messages import say
+from linewright.web.language import spoken, taste_of
 from linewright.web.manual import behind
 
 if TYPE_CHECKING:
@@ -23,27 +22,26 @@ if TYPE_CHECKING:
 
 # Pages as text: the templates, what they may call, and the frame around each page
 
-Place = Literal["station", "bench", "shelf", "runs", "sweeps", "help", "elsewhere", ""]
+Place = Literal["station", "bench", "shelf", "runs", "sweeps", "help", "find", "settings", "elsewhere", ""]
 PLACES: tuple[tuple[Place, str, str], ...] = (
-    ("station", "/", "Station"),
-    ("bench", "/bench", "Bench"),
-    ("shelf", "/shelf", "Shelf"),
-    ("runs", "/runs", "Runs"),
-    ("sweeps", "/sweeps", "Sweeps"),
-    ("help", "/help", "Help"),
+    ("station", "/", say("Station")),
+    ("bench", "/bench", say("Bench")),
+    ("shelf", "/shelf", say("Shelf")),
+    ("runs", "/runs", say("Runs")),
+    ("sweeps", "/sweeps", say("Sweeps")),
+    ("help", "/help", say("Help")),
 )
 """Where a person may go: key, address, name."""
-PAPER = "paper"
-PAPERS = ("", "light", "dark")
-"""The paper a visitor chose (a cookie of that name); empty: as the system has it."""
 PART_HEADER = "x-part"
 """Sent when only a part of a page is wanted, to be put in place of the old one."""
 
 
 @cache
 def environment() -> Environment:
-    """Return the templates. Everything they show is escaped, whatever it holds."""
+    """Return the templates. Everything they show is escaped, whatever it holds, and in the manner of the request."""
     from jinja2 import Environment, PackageLoader, StrictUndefined
+
+    from linewright.web.language import teach
 
     found = Environment(
         loader=PackageLoader("linewright.web"), autoescape=True, undefined=StrictUndefined, trim_blocks=True,
@@ -53,6 +51,7 @@ def environment() -> Environment:
         "frequency": writing.frequency, "metres": writing.metres, "interval": writing.interval, "percent": percent,
         "behind": behind,
     }  # fmt: skip
+    teach(found)
     return found
 
 
@@ -67,9 +66,10 @@ def percent(share: float) -> str:
 
 @dataclass(frozen=True, slots=True)
 class PageFrame:
-    """What stands around a page: where one is, its title, the token of its forms, the paper it lies on.
+    """What stands around a page: where one is, its title, the token of its forms, the language, light or dark paper.
 
-    ``remarks`` is what should be known of the ledger: damage, a backup that failed.
+    ``paper`` is "" where the system decides, ``still`` whether nothing may move. ``remarks`` is what should be known of
+    the ledger: damage, a backup that failed.
     """
 
     place: Place
@@ -78,6 +78,8 @@ class PageFrame:
     paper: str
     address: str
     lan: bool
+    language: str = "en"
+    still: bool = False
     remarks: tuple[str, ...] = ()
 
 
@@ -94,13 +96,16 @@ def page(
     request: Request, template: str, context: DataclassInstance, *, place: Place = "", title: str, status: int = 200
 ) -> HTMLResponse:
     """Return a page made of a template and its context, whose fields are the template's names."""
+    taste = taste_of(request.cookies)
     frame = PageFrame(
         place,
         title,
         request.state.token,
-        _paper(request),
+        taste.look,
         request.url.path,
         bool(request.app.state.settings.pass_phrase),
+        spoken().language,
+        taste.motion == "still",
         request.app.state.opened.remarks if place else (),
     )
     names = {item.name: getattr(context, item.name) for item in fields(context)}
@@ -117,32 +122,12 @@ def wants_part(request: Request) -> bool:
     return PART_HEADER in request.headers
 
 
-def _paper(request: Request) -> str:
-    said = request.cookies.get(PAPER, "")
-    return said if said in PAPERS else ""
+def messages_in(
+    file: IO[bytes], keywords: Mapping[str, Any], comment_tags: Iterable[str], options: Mapping[str, Any]
+) -> Iterator[tuple[int, str, Any, list[str]]]:
+    """Yield the messages of a template, as ``babel.messages.extract`` wants them."""
+    from jinja2.ext import extract_from_ast
 
-
-# Charts in a page: drawn as SVG text, once for a desk and once for a phone; a page's style gives them its inks
-
-DESK_PX, PHONE_PX = 760, 336
-
-
-@dataclass(frozen=True, slots=True)
-class PageChart:
-    """A chart in both widths, and what it shows in words."""
-
-    desk: str
-    phone: str
-    about: str
-
-
-def chart(make: Callable[[int], Spec], about: str) -> PageChart:
-    """Return a chart for a page; ``make`` returns its specification for a width in pixels."""
-    desk, phone = (_drawn(make(width), prefix) for width, prefix in ((DESK_PX, "d"), (PHONE_PX, "p")))
-    return PageChart(desk, phone, about)
-
-
-def _drawn(spec: Spec, prefix: str) -> str:
-    """Return a drawing whose clips have names of their own, since a page holds several."""
-    mark = f"{prefix}{abs(hash(str(spec))) % 10**8}-"
-    return re.sub(r"\bclip(\d+)\b", rf"{mark}\1", to_svg(spec)).replace("<svg ", '<svg aria-hidden="true" ', 1)
+    tree = environment().parse(file.read().decode())
+    for line, function, messages in extract_from_ast(tree, (*keywords, "in_words")):
+        yield line, "say" if function == "in_words" else function, cast("Any", messages), []

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from linewright.core.errors import InputError, gathered
 from linewright.core.locale import Manner
+from linewright.core.messages import say
 from linewright.core.nouns.antenna import AntennaResult
 from linewright.core.nouns.bench import BenchSheet
 from linewright.core.nouns.choice import Choice, Prices, Shared
@@ -44,6 +45,15 @@ Given = Mapping[str, Any]
 def own_lines(file: tuple[str, str] | None) -> tuple[LineType, ...]:
     """Return the person's own line types from a file's name and text; none without a file."""
     return () if file is None else read_lines_text(file[1], file[0])
+
+
+def limit_at(limit: str | None, at: str | None) -> tuple[tuple[float, float], ...]:
+    """Return the frequency and the limit whose passing is asked about, hertz and dB; none where neither is given."""
+    if limit is None and at is None:
+        return ()
+    if limit is None or at is None:
+        raise InputError("limit", say("goes with at: the loss that is passed, and at which frequency"))
+    return ((fields.frequency(at, "at"), fields.above_zero(fields.loss(limit, "limit"), limit, "limit")),)
 
 
 def bench(text: str, files: Mapping[str, str], own: Sequence[LineType] = ()) -> BenchSheet:
@@ -105,7 +115,10 @@ def _seen(given: Given, hertz: float | None, curve: tuple[str, str] | Seen | Non
     told = [name for name in READINGS if given.get(name) is not None]
     if len(told) + (curve is not None) != 1:
         names = ", ".join((*READINGS, "curve"))
-        raise InputError("what was seen", f"must be told by one of {names}; got {len(told) + (curve is not None)}")
+        raise InputError(
+            "what was seen",
+            say("must be told by one of {known}; got {value}", known=names, value=len(told) + (curve is not None)),
+        )
     if isinstance(curve, Seen):
         return curve
     leak = None if given.get("directivity") is None else loss_ratio_db(given["directivity"], "directivity")
@@ -134,7 +147,7 @@ def _line(given: Given, hertz: float | None, own: Sequence[LineType], ledger: Le
     from linewright.verbs.through import kept_piece_behind, kept_run_behind, line_behind
 
     if sum(given.get(name) is not None for name in BEFORE) != 1:
-        raise InputError("the line", "must be told by one of a loss, a line type with its length, a piece, a run")
+        raise InputError("the line", say("must be told by one of a loss, a line type with its length, a piece, a run"))
     if ledger is not None and given.get("piece") is not None:
         return kept_piece_behind(ledger, given["piece"])
     if ledger is not None and given.get("run") is not None:
@@ -143,7 +156,7 @@ def _line(given: Given, hertz: float | None, own: Sequence[LineType], ledger: Le
         db, half = radio_side.loss_with_interval(given["loss"], "loss")
         return line_behind(loss_db=db, half_width_db=half, at_hz=hertz)
     if given.get("length") is None:
-        raise InputError("length", "is missing", cure="A type needs a length.")
+        raise InputError("length", say("is missing"), cure=say("A type needs a length."))
     return line_behind(line=given["line"], length_m=fields.length(given["length"], "length"), own=own)
 
 
@@ -191,7 +204,7 @@ def prove(
     if ledger is None or given.get("piece") is None:
         return prove_one_end(test)
     if given.get("line") is not None or given.get("length") is not None:
-        raise InputError("piece", "brings its type and length: leave out line and length")
+        raise InputError("piece", say("brings its type and length: leave out line and length"))
     return prove_one_end(test_of_piece(ledger, given["piece"], test))
 
 
@@ -282,7 +295,9 @@ def _read_day(given: Given, name: str) -> date | None:
     try:
         return date.fromisoformat(text) if text else None
     except ValueError as cause:
-        raise InputError(name, f"must be a day; got {text!r}", cure="Write it as 2026-04-02.") from cause
+        raise InputError(
+            name, say("must be a day; got {value}", value=repr(text)), cure=say("Write it as 2026-04-02.")
+        ) from cause
 
 
 def choose(given: Given, station: str, files: Mapping[str, str]) -> Choice:
@@ -352,7 +367,7 @@ def expose(given: Given, rules: Rules) -> Plan:
     there = {**given, "gain": given.get("gain") or given.get("antenna")}
     for name in ("power", "gain", "at"):
         if not there.get(name):
-            raise InputError(name, "is missing", cure="Give a station, or power, at, and gain or antenna.")
+            raise InputError(name, say("is missing"), cure=say("Give a station, or power, at, and gain or antenna."))
     return exposure_as_written(given, rules=rules)
 
 
@@ -360,7 +375,7 @@ def _usual(ports: int, name: str) -> str:
     """Return the far end of a sweep that does not tell it: a two-port goes through the line."""
     if ports == 2:
         return "through"
-    raise InputError("far end", f"must be told for {name}", cure="Say open, short or load.")
+    raise InputError("far end", say("must be told for {name}", name=name), cure=say("Say open, short or load."))
 
 
 def velocity_factor(given: Any, name: str) -> float:
@@ -451,9 +466,9 @@ def labels_wanted(given: Given, spoken: Manner) -> Labelled:
     from linewright.present.labels import WantedLabels as Wanted
 
     if given["sheet"] and given["size"]:
-        raise InputError("size", "must not stand beside a sheet, whose labels have a size of their own")
+        raise InputError("size", say("must not stand beside a sheet, whose labels have a size of their own"))
     if given["first"] != 1 and not given["sheet"]:
-        raise InputError("first", "goes with a sheet")
+        raise InputError("first", say("goes with a sheet"))
     return Wanted(
         label_sheet(given["sheet"]) if given["sheet"] else None,
         label_size(given["size"]) if given["size"] else OWN_SIZE_MM,
@@ -464,7 +479,10 @@ def labels_wanted(given: Given, spoken: Manner) -> Labelled:
 def _one_of(given: Given, names: Sequence[str]) -> str:
     told = [name for name in names if given.get(name)]
     if len(told) != 1:
-        raise InputError("what is asked about", f"must be told by one of {', '.join(names)}; got {len(told)}")
+        raise InputError(
+            "what is asked about",
+            say("must be told by one of {known}; got {value}", known=", ".join(names), value=len(told)),
+        )
     return told[0]
 
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from linewright.core.formatting import frequency, interval, plain, signed, swr
-from linewright.core.messages import together
+from linewright.core.formatting import frequency, interval, plain, quantity, signed, swr
+from linewright.core.messages import listed, say, together
 from linewright.core.nouns.exposure import ExposureFinding
 from linewright.core.nouns.plan import BandFinding, PartFinding, Plan, ReceptionFinding
 from linewright.present.compose.exposure import headlines
@@ -92,6 +93,59 @@ class ExposedRow:
 
 
 @dataclass(frozen=True, slots=True)
+class Margin:
+    """How often a rating holds the load: in words, how high it is drawn of 100, and the address that opens it."""
+
+    words: str
+    high: float
+    mark: str
+    address: str
+
+
+@dataclass(frozen=True, slots=True)
+class RatedPart:
+    """One part with its two margins, as wide as its slice; None where nobody states a rating."""
+
+    name: str
+    grown: int
+    voltage: Margin | None
+    heat: Margin | None
+
+
+@dataclass(frozen=True, slots=True)
+class OnScale:
+    """One row of a scale: its words, the figure, and a dot with its interval in per cent."""
+
+    name: str
+    figure: Figure
+    dot: float
+    low: float
+    width: float
+
+
+@dataclass(frozen=True, slots=True)
+class Arc:
+    """How far one limit reaches, drawn as a quarter circle on a ruler of metres; no radius where there is no figure."""
+
+    name: str
+    figure: Figure
+    radius: float | None
+    doubtful: bool
+    public: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Ruler:
+    """The arcs of one frequency, the largest first, and the marks of the ruler they lie on."""
+
+    frequency: str
+    eirp: Figure
+    arcs: tuple[Arc, ...]
+    marks: tuple[tuple[str, float], ...]
+    size: float | None
+
+
+@dataclass(frozen=True, slots=True)
 class RunTables:
     """Every table of a run."""
 
@@ -111,10 +165,15 @@ class RunTables:
     terms: tuple[str, ...]
     sources: tuple[str, ...]
     people: tuple[str, ...] = ()
+    margins: tuple[RatedPart, ...] = ()
+    lost: tuple[OnScale, ...] = ()
+    lost_marks: tuple[tuple[str, float], ...] = ()
+    adds: tuple[OnScale, ...] = ()
+    ruler: Ruler | None = None
 
 
-def run_tables(state: RunState, plan: Plan) -> RunTables:
-    """Return the tables of a plan of one run."""
+def run_tables(state: RunState, plan: Plan, x: BandFinding, size_m: float | None = None) -> RunTables:
+    """Return the figures of a plan of one run, ``x`` the frequency that is drawn; ``size_m`` is that of its antenna."""
     budget = plan.budgets[0]
     bands = budget.bands
     kinds = list(dict.fromkeys((e.limit, e.who) for x in bands for e in x.exposure))
@@ -122,7 +181,7 @@ def run_tables(state: RunState, plan: Plan) -> RunTables:
     heard = [(x, x.reception) for x in bands if x.reception is not None]
     return RunTables(
         bands=tuple(_band(state, x) for x in bands),
-        part_names=tuple((i, p.name, address(state, at=i, how="")) for i, p in enumerate(parts, start=1)),
+        part_names=tuple((i, p.name, address(state, open=str(i), how="")) for i, p in enumerate(parts, start=1)),
         part_losses=tuple(tuple(_part(state, x, i) for x in bands) for i in range(len(parts))),
         grounds=tuple(_grounds(bands)),
         rated=tuple(_rated(state, bands)),
@@ -140,6 +199,119 @@ def run_tables(state: RunState, plan: Plan) -> RunTables:
         ),
         sources=_sources([e for x in bands for e in x.exposure]),
         people=tuple(_people_and_licence(budget.run, bands, plan)),
+        margins=tuple(_margins(state, x)) if state.view == "ratings" else (),
+        lost=_lost(state, heard),
+        lost_marks=_lost_marks(heard),
+        adds=_adds(state, x),
+        ruler=_ruler(state, x, size_m),
+    )
+
+
+# Ratings, reception and exposure drawn, each on a scale of its own
+
+FULL_TIMES = 300.0
+"""A margin drawn as high as may be."""
+MOST_ARC = 340.0
+"""The radius of the widest arc in its box."""
+
+
+def _margins(state: RunState, x: BandFinding) -> Iterator[RatedPart]:
+    """Yield the margins of each part at one frequency."""
+    from linewright.web.drawing import drawn_band
+
+    for s, (i, p) in zip(drawn_band(x).slices, enumerate(x.parts, start=1), strict=True):
+        known = p.beyond("known")
+        yield RatedPart(
+            p.name,
+            s.grown,
+            _times(state, p.voltage_margin, (i, x), known="voltage" in known),
+            _times(state, p.heat_margin, (i, x), known="heat" in known),
+        )
+
+
+def _times(state: RunState, value: float | None, where: tuple[int, BandFinding], *, known: bool) -> Margin | None:
+    if value is None:
+        return None
+    number, x = where
+    high = 100.0 * math.log(1.0 + min(value, FULL_TIMES)) / math.log(1.0 + FULL_TIMES)
+    said = word(f"part{number}", x.frequency_hz)
+    words = f"{value:.0f} ×" if value >= 10.0 else f"{value:.1f} ×" if value >= 1.0 else f"{value:.2f} ×"
+    mark = "" if value >= 1.0 else "over" if known else "doubt"
+    return Margin(words, round(max(2.0, high), 1), mark, address(state, how="" if state.how == said else said))
+
+
+def _top(heard: list[tuple[BandFinding, ReceptionFinding]]) -> float:
+    return max([r.reception_loss_db_high for _, r in heard] + [1.0]) * 1.05
+
+
+def _lost(state: RunState, heard: list[tuple[BandFinding, ReceptionFinding]]) -> tuple[OnScale, ...]:
+    """Return what is lost of signal-to-noise, a row a band."""
+    top = _top(heard)
+    return tuple(
+        OnScale(
+            frequency(x.frequency_hz),
+            _opened(state, lost(r), "heard", x),
+            round(100 * max(0.0, r.reception_loss_db) / top, 2),
+            *_interval(r.reception_loss_db_low, r.reception_loss_db_high, top),
+        )
+        for x, r in heard
+    )
+
+
+def _interval(low: float, high: float, top: float) -> tuple[float, float]:
+    a, b = (min(100.0, max(0.0, 100 * end / top)) for end in (low, high))
+    return round(a, 2), round(max(0.6, b - a), 2)
+
+
+def _lost_marks(heard: list[tuple[BandFinding, ReceptionFinding]]) -> tuple[tuple[str, float], ...]:
+    return _ticks(_top(heard), 7)
+
+
+def _ticks(top: float, most: int) -> tuple[tuple[str, float], ...]:
+    steps = (m * 10.0**e for e in range(-2, 6) for m in (1, 2, 5))
+    step = next(s for s in steps if top / s <= most)
+    return tuple((f"{i * step:g}", round(100 * i * step / top, 2)) for i in range(int(top / step) + 1))
+
+
+def _adds(state: RunState, x: BandFinding) -> tuple[OnScale, ...]:
+    """Return what each part of the receiving chain counts for, as noise at the antenna's terminals."""
+    r = x.reception
+    if r is None:
+        return ()
+    rows = [(say("from outside"), r.antenna_temperature_kelvin), *((s.name, s.noise_kelvin) for s in r.sources)]
+    top = max([k for _, k in rows] + [1.0])
+    return tuple(
+        OnScale(
+            name, Figure(f"{plain(k, 0)} K"), round(100 * max(0.0, k) / top, 2), 0.0, round(100 * max(0.0, k) / top, 2)
+        )
+        for name, k in rows
+    )
+
+
+def _ruler(state: RunState, x: BandFinding, size_m: float | None) -> Ruler | None:
+    if not x.exposure:
+        return None
+    far = max([e.distance_m_high or 0.0 for e in x.exposure] + [size_m or 0.0, 0.5]) * 1.08
+    arcs = [
+        Arc(
+            f"{e.limit}, {e.who}",
+            _distance(state, x, e),
+            None if e.distance_m_high is None else round(MOST_ARC * e.distance_m_high / far, 1),
+            e.distance_m is None or e.in_near_field,
+            e.who == "public",
+        )
+        for e in sorted(x.exposure, key=lambda e: -(e.distance_m_high or 1e9))
+    ]
+    eirp = x.eirp_w or 0.0
+    words = f"{eirp:.0f} W" if eirp >= 100.0 else f"{eirp:.3g} W"
+    marks = tuple((name, round(MOST_ARC * at / 100, 1)) for name, at in _ticks(far, 6))
+    size = None if size_m is None else round(MOST_ARC * size_m / far, 1)
+    return Ruler(
+        frequency(x.frequency_hz),
+        _opened(state, words, "eirp", x) if x.eirp_w else Figure(""),
+        tuple(arcs),
+        marks,
+        size,
     )
 
 
@@ -155,13 +327,13 @@ def _band(state: RunState, x: BandFinding) -> BandRow:
     total = interval(x.total_loss_db, x.total_loss_db_low, x.total_loss_db_high)
     return BandRow(
         frequency(x.frequency_hz),
-        _opened(state, f"{plain(x.matched_loss_db, 2)} dB", "matched", x),
-        _opened(state, f"{plain(x.mismatch_loss_db, 2)} dB", "extra", x),
+        _opened(state, quantity(plain(x.matched_loss_db, 2), "dB"), "matched", x),
+        _opened(state, quantity(plain(x.mismatch_loss_db, 2), "dB"), "extra", x),
         _opened(state, total, "total", x),
         _opened(state, together(watts(x)), "power", x),
         drawn,
         _opened(state, swr(x.swr_at_radio), "radio", x),
-        f"({swr(low)} to {swr(high)})" if high - low >= 0.1 else "",
+        say("({low} to {high})", low=swr(low), high=swr(high)) if high - low >= 0.1 else "",
         _opened(state, swr(x.swr_at_antenna), "antenna", x),
         _opened(state, most, "highest", x),
     )
@@ -170,7 +342,7 @@ def _band(state: RunState, x: BandFinding) -> BandRow:
 def _part(state: RunState, x: BandFinding, i: int) -> Figure:
     p = x.parts[i]
     sure = p.loss_db_high - p.loss_db_low < SURE_DB
-    words = f"{plain(p.loss_db, 2)} dB" if sure else interval(p.loss_db, p.loss_db_low, p.loss_db_high)
+    words = quantity(plain(p.loss_db, 2), "dB") if sure else interval(p.loss_db, p.loss_db_low, p.loss_db_high)
     return _opened(state, words, f"part{i + 1}", x)
 
 
@@ -192,11 +364,12 @@ def _rated(state: RunState, bands: tuple[BandFinding, ...]) -> Iterator[RatedRow
     for x in bands:
         for i, p in enumerate(x.parts, start=1):
             if _least(p) < AMPLE:
-                rated = "not stated" if p.voltage_rating_v is None else f"{p.voltage_rating_v:.0f} V"
-                power = "not stated" if p.power_rating_w is None else f"{p.power_rating_w:.0f} W"
+                rated = say("not stated") if p.voltage_rating_v is None else f"{p.voltage_rating_v:.0f} V"
+                power = say("not stated") if p.power_rating_w is None else f"{p.power_rating_w:.0f} W"
+                peak = say("{peak} of {rated}", peak=f"{p.peak_voltage_v:.0f} V", rated=rated)
                 known = p.beyond("known")
                 yield RatedRow(
-                    frequency(x.frequency_hz), p.name, f"{p.peak_voltage_v:.0f} V of {rated}",
+                    frequency(x.frequency_hz), p.name, peak,
                     _margin(state, p.voltage_margin, (i, x), known="voltage" in known), power,
                     _margin(state, p.heat_margin, (i, x), known="heat" in known), rating_note(p),
                 )  # fmt: skip
@@ -207,21 +380,25 @@ def _margin(state: RunState, value: float | None, where: tuple[int, BandFinding]
     if value is None:
         return Figure("")
     number, x = where
-    below = "over" if known else "look it up"
-    words = f"{value:.1f} times" if value >= 1.0 else f"{value:.2f} times: {below}"
+    times = plain(value, 1 if value >= 1.0 else 2)
+    words = say("{times} times", times=times)
+    if value < 1.0:
+        words = say("{times} times: over", times=times) if known else say("{times} times: look it up", times=times)
     return _opened(state, words, f"part{number}", x, "" if value >= 1.0 else "over" if known else "doubt")
 
 
 def _rated_words(bands: tuple[BandFinding, ...]) -> str:
-    rest = "Every other" if any(_least(p) < AMPLE for x in bands for p in x.parts) else "Every"
+    ample = f"{AMPLE:.0f}"
+    rest = say("Every known margin is {ample} times or more.", ample=ample)
+    if any(_least(p) < AMPLE for x in bands for p in x.parts):
+        rest = say("Every other known margin is {ample} times or more.", ample=ample)
     bare = dict.fromkeys(p.name for x in bands for p in x.parts if p.voltage_margin is None and p.heat_margin is None)
-    unrated = f" Nobody states a rating for {', '.join(bare)}." if bare else ""
-    return f"{rest} known margin is {AMPLE:.0f} times or more.{unrated}"
+    return together([rest, say("Nobody states a rating for {parts}.", parts=listed(tuple(bare))) if bare else ""])
 
 
 def _heard(state: RunState, x: BandFinding, r: ReceptionFinding) -> HeardRow:
     outside, system = (_opened(state, words, "noise", x) for words in noises(r))
-    figure = f"{plain(r.noise_figure_db, 2)} dB"
+    figure = quantity(plain(r.noise_figure_db, 2), "dB")
     merit = "" if r.g_over_t_db_per_kelvin is None else f"{signed(r.g_over_t_db_per_kelvin, 1)} dB/K"
     return HeardRow(
         frequency(x.frequency_hz), outside, _opened(state, figure, "figure", x), system,
@@ -239,7 +416,7 @@ def _remedies(heard: list[ReceptionFinding]) -> tuple[tuple[str, tuple[str, ...]
     if not any(r.remedies for r in heard):
         return ()
     rows = (row.cells for row in remedy_rows(heard))
-    return tuple((name, tuple(f"{db} dB" if db else "" for db in cells)) for name, *cells in rows)
+    return tuple((name, tuple(quantity(db, "dB") if db else "" for db in cells)) for name, *cells in rows)
 
 
 def _exposed(state: RunState, x: BandFinding, kinds: list[tuple[str, str]]) -> ExposedRow:

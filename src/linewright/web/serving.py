@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import faulthandler
 import http.client
 import logging
 import os
@@ -10,12 +11,13 @@ import secrets
 import socket
 import ssl
 import threading
+import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from types import FrameType
 
 from linewright.core.errors import CannotError
-from linewright.core.machine import share_heaps
+from linewright.core.machine import give_back, share_heaps
 from linewright.web.certificates import fingerprint, own_certificate
 from linewright.web.sessions import LOOPBACK, Settings
 
@@ -33,8 +35,8 @@ LENGTH = 5
 """Words of a pass phrase: five of 69 are 30 bits, and wrong tries must wait."""
 KEY_BYTES = 16
 """The key in the picture: 128 bits, since nobody types it."""
-END_S = 1.5
-"""How long after it is told to end the app may take to end calmly."""
+END_S, LAST_S = 0.9, 1.4
+"""How long after it is told to end the app may take to end calmly, and how long until it is ended whatever holds it."""
 IDLE_S = 60
 """How long a connection may be idle between two requests. Closed sooner, it meets requests that are on their way."""
 HEAD_S = 10.0
@@ -92,13 +94,17 @@ def serve_app(
     """
     import uvicorn
 
+    from linewright.present.charts.render import draw_elsewhere
+    from linewright.web.apart import Drawer
     from linewright.web.app import create_app
 
     names = tuple(own_names()) if lan else ()
     phrase, key = (pass_phrase(), secrets.token_urlsafe(KEY_BYTES)) if lan else (None, "")
-    settings = Settings(ledger, port, (*LOOPBACK, *names), phrase, key, bool(tls))
+    settings = Settings(ledger, port, (*LOOPBACK, *names), phrase, key, bool(tls), apart=True)
     _free(port, lan=lan)
     share_heaps()
+    threading.Thread(target=_give_back, name="memory", daemon=True).start()
+    draw_elsewhere(Drawer())
     if tls is True:
         tls = own_certificate(ledger, settings.names)
         tell(f"Its certificate is its own: the browser warns once. SHA-256 of it: {fingerprint(tls[0])}")
@@ -108,8 +114,9 @@ def serve_app(
     if settings.pass_phrase:
         _invite(settings, names, tell)
     certificate, private = tls or (None, None)
+    app = create_app(settings)
     config = uvicorn.Config(
-        create_app(settings), host="0.0.0.0" if lan else "127.0.0.1", port=port, log_level="warning",
+        app, host="0.0.0.0" if lan else "127.0.0.1", port=port, log_level="warning",
         ssl_certfile=certificate, ssl_keyfile=private, http=impatient(), timeout_graceful_shutdown=1,
         server_header=False, timeout_keep_alive=IDLE_S,
     )  # fmt: skip
@@ -128,6 +135,7 @@ def serve_app(
         # What is broken off now would be shown with its traceback.
         logging.getLogger("uvicorn.error").disabled = True
         _leave_soon(128 + sig)
+        app.state.live.close()
         asked(sig, frame)
 
     server.handle_exit = handle_exit  # type: ignore[method-assign]
@@ -167,8 +175,23 @@ def impatient(head_s: float = HEAD_S) -> type[asyncio.Protocol]:
     return Impatient
 
 
+GIVE_BACK_S = 15.0
+"""How often free memory goes back to the system; it takes some milliseconds."""
+
+
+def _give_back() -> None:
+    while True:
+        time.sleep(GIVE_BACK_S)
+        give_back()
+
+
 def _leave_soon(status: int) -> None:
-    """End shortly, whatever is still being worked out then: what was acknowledged is on the disk."""
+    """End shortly, whatever is still being worked out then: what was acknowledged is on the disk.
+
+    The timer waits for its turn among the threads that work. Where it does not get it, a watchdog that needs no turn
+    ends the process (https://docs.python.org/3/library/faulthandler.html#dumping-the-tracebacks-after-a-timeout).
+    """
+    faulthandler.dump_traceback_later(LAST_S, exit=True, file=Path(os.devnull).open("w", encoding="utf-8"))  # noqa: SIM115 - it ends us
     last = threading.Timer(END_S, os._exit, (status,))
     last.daemon = True
     last.start()

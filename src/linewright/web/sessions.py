@@ -178,6 +178,14 @@ class Sessions:
         """Return whether a form came from one of our own pages."""
         return hmac.compare_digest(self.token(session).encode(), token.encode())
 
+    def sign(self, words: str) -> str:
+        """Return what proves that words in an address are the app's own."""
+        return self._signed("said", words)[:32]
+
+    def is_signed(self, words: str, signature: str) -> bool:
+        """Return whether words in an address are the app's own."""
+        return hmac.compare_digest(self.sign(words).encode(), signature.encode(errors="replace"))
+
     def _is_right(self, pass_phrase: str) -> bool:
         said, known = (" ".join(text.lower().split()).encode() for text in (pass_phrase, self.pass_phrase or ""))
         by_key = bool(self.key) and hmac.compare_digest(pass_phrase.encode(), self.key.encode())
@@ -220,6 +228,8 @@ class Settings:
         What the picture carries in place of the phrase; "" for none.
     tls : bool
         Whether it is served over TLS.
+    apart : bool
+        Whether heavy requests are answered in processes of their own.
     """
 
     ledger: str | None = None
@@ -228,6 +238,7 @@ class Settings:
     pass_phrase: str | None = None
     key: str = ""
     tls: bool = False
+    apart: bool = False
 
     @property
     def scheme(self) -> str:

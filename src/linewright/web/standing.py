@@ -3,24 +3,32 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import partial
 from typing import Any, NamedTuple
 from urllib.parse import quote
 
+from linewright.core.errors import LinewrightError
 from linewright.core.formatting import interval
+from linewright.core.messages import say
 from linewright.core.nouns.bench_result import MeterFinding
 from linewright.core.nouns.ledger import Item
-from linewright.core.nouns.shelf import PieceHistory, Shelf
+from linewright.core.nouns.plan import Plan
+from linewright.core.nouns.shelf import Due, HistoryPoint, PieceChange, PieceHistory, Shelf
 from linewright.present.charts import ladder as charted
 from linewright.present.charts.strips import Scale, bar, scale_of
 from linewright.store.ledger import Ledger
+from linewright.store.standing import Kept, kept_now
+from linewright.verbs.due import due_first
 from linewright.verbs.history import history_of, ladder_of
-from linewright.verbs.shelf import all_kept, changes, glance_at_shelf, list_shelf
+from linewright.verbs.plan import plan_station
+from linewright.verbs.shelf import changes, glance_at_shelf, list_shelf, station_of, stations
 from linewright.verbs.shelf_open import today
 from linewright.web.bench_cache import Judged
 from linewright.web.jobs import PATIENCE_S, Tell, Work, Works
+from linewright.web.stations import revision
 
 # How shelf and meters stand: shown at once as they were remembered, while newer readings are judged aside
 
@@ -51,14 +59,15 @@ class Standing:
     behind: tuple[str, ...]
 
 
-def standing(ledger: Ledger, judged: Judged, patience_s: float = PATIENCE_S) -> Standing:
+def standing(ledger: Ledger, judged: Judged, now: Kept | None = None, patience_s: float = PATIENCE_S) -> Standing:
     """Return how all stands, having waited no longer than ``patience_s`` for what is judged anew."""
     until = time.monotonic() + patience_s
+    now = kept_now(ledger) if now is None else now
 
     def left() -> float:
         return max(until - time.monotonic(), 0.0)
 
-    meters, sessions = _meters(ledger, judged, left)
+    meters, sessions = _meters(ledger, judged, now, left)
     shelf, pieces = glance_at_shelf(ledger)
     if pieces and _begun(ledger, judged.works).wait(left()):
         shelf, pieces = glance_at_shelf(ledger)
@@ -78,12 +87,14 @@ def _listed(ledger: Ledger, tell: Tell) -> Shelf:
     return list_shelf(ledger, progress=tell)
 
 
-def _meters(ledger: Ledger, judged: Judged, left: Callable[[], float]) -> tuple[tuple[MeterSaid, ...], tuple[str, ...]]:
+def _meters(
+    ledger: Ledger, judged: Judged, now: Kept, left: Callable[[], float]
+) -> tuple[tuple[MeterSaid, ...], tuple[str, ...]]:
     """Return what sessions say of meters, the newest that could tell first, and the sessions that are behind."""
     found: dict[tuple[str, float], MeterSaid] = {}
     behind = []
-    for item in sorted(all_kept(ledger, "sheet"), key=_newness, reverse=True)[:MOST_SESSIONS]:
-        result, newest = judged.glance(ledger, item.key, left())
+    for item in sorted(now.every("sheet", archived=False), key=_newness, reverse=True)[:MOST_SESSIONS]:
+        result, newest = judged.glance(ledger, item.key, left(), now)
         if not newest:
             behind.append(item.body["title"])
         for m in result.meters if result else ():
@@ -95,6 +106,88 @@ def _meters(ledger: Ledger, judged: Judged, left: Callable[[], float]) -> tuple[
 
 def _newness(session: Item) -> tuple[str, str]:
     return session.body["measured_on"], session.changed_at
+
+
+# What takes longer than a glance: the plans of the kept stations, and what happened to each piece over the years
+
+
+@dataclass(frozen=True, slots=True)
+class Trend:
+    """The tests of a piece, each alone, and what most likely happened between them."""
+
+    points: tuple[HistoryPoint, ...]
+    change: PieceChange | None
+
+
+@dataclass(frozen=True, slots=True)
+class Outlook:
+    """The plans of the kept stations, the trend of each piece tested more than once, and what to test first."""
+
+    plans: Mapping[str, Plan]
+    trends: Mapping[str, Trend]
+    due: tuple[Due, ...] = ()
+
+
+NO_OUTLOOK = Outlook({}, {})
+
+
+REST = 4.0
+"""How many times as long as a long outlook took nobody works out the next: pages and readings go first."""
+
+
+@dataclass(slots=True)
+class Outlooks:
+    """The newest outlook, shown while a newer one is worked out: one at a time, and seldom where it takes long."""
+
+    _newest: tuple[int, Outlook] | None = None
+    _work: tuple[int, Work] | None = None
+    _from_s: float = 0.0
+
+    def glance(
+        self, ledger: Ledger, works: Works, shelf: Shelf, patience_s: float, now: int | None = None
+    ) -> tuple[Outlook, bool]:
+        """Return the outlook, and whether it is of the ledger as it stands; wait no longer than told.
+
+        ``now`` is the number of the last change, where it is known.
+        """
+        now = revision(ledger) if now is None else now
+        self._taken_over()
+        if self._work is None and time.monotonic() >= self._from_s and (not self._newest or self._newest[0] != now):
+            job = partial(_outlook, ledger, [p.tag for p in shelf.pieces if p.tests > 1])
+            name = f"outlook {ledger.where} {now}"
+            self._work = now, works.begin(name, say("How the station stands"), "/", job, aside=True)
+        if self._work is not None and self._work[1].wait(patience_s):
+            self._taken_over()
+        newest, outlook = self._newest or (-1, NO_OUTLOOK)
+        return outlook, newest == now
+
+    def _taken_over(self) -> None:
+        """Take what the work under way found, once it has; where it could not, the outlook stays as it was."""
+        if self._work is None or not self._work[1].done:
+            return
+        (of, work), self._work = self._work, None
+        outlook, took_s = (self._newest[1] if self._newest else NO_OUTLOOK, 0.0) if work.failed else work.answer()
+        self._newest = of, outlook
+        self._from_s = time.monotonic() + (REST * took_s if took_s > PATIENCE_S else 0.0)
+
+
+def _outlook(ledger: Ledger, tags: Sequence[str], tell: Tell) -> tuple[Outlook, float]:
+    """Return the outlook, and how long it took in seconds."""
+    began_s = time.monotonic()
+    plans: dict[str, Plan] = {}
+    for item in stations(ledger):
+        tell(0.0, item.key)
+        with suppress(LinewrightError):
+            plans[item.key] = plan_station(station_of(ledger, item.key))
+    trends = {}
+    for n, tag in enumerate(tags):
+        tell(n / len(tags), tag)
+        history = history_of(ledger, tag)
+        trends[tag] = Trend(history.points, history.changes[0] if history.changes else None)
+    due: tuple[Due, ...] = ()
+    with suppress(LinewrightError):
+        due = due_first(ledger).due
+    return Outlook(plans, trends, due), time.monotonic() - began_s
 
 
 # The evidence ladder of a piece as a table's rows: the words of each rung, its bar, and where its sheet is judged

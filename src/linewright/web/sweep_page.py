@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import partial
 from itertools import count
 
+from linewright.core.messages import say
 from linewright.core.nouns.bench_result import Key, Working
 from linewright.core.nouns.sweep import SweepReport
 from linewright.present.compose import sweep as compose
 from linewright.web.drawing import bar
-from linewright.web.rendering import PageChart, chart
+from linewright.web.pictures import Drawable
 from linewright.web.workings import OpenTable, open_table
 
 
@@ -26,7 +28,7 @@ class SweepShown:
     along: tuple[str, ...]
     types: OpenTable
     type_words: tuple[str, ...]
-    charts: tuple[PageChart, ...]
+    charts: tuple[Drawable, ...]
     cautions: tuple[str, ...]
     remarks: tuple[str, ...]
     workings: tuple[Working, ...]
@@ -73,13 +75,15 @@ def _faults(report: SweepReport) -> OpenTable:
     return open_table(compose.faults(report), report.workings, [(key, (), key, key) for key in keys])
 
 
-def _charts(report: SweepReport) -> Iterator[PageChart]:
+def _charts(report: SweepReport) -> Iterator[Drawable]:
     from linewright.present.charts.law import law_chart
     from linewright.present.charts.profile import profile_chart
 
     if report.finding.law is not None:
-        about = "Loss of the whole line against frequency, square-root axis; the table of losses has the same figures."
-        yield chart(lambda width: law_chart(report.finding, width_px=width), about)
+        about = say(
+            "Loss of the whole line against frequency, square-root axis; the table of losses has the same figures."
+        )
+        yield Drawable("law", about, partial(law_chart, report.finding))
     if report.along is not None:
-        along, about = report.along, "What comes back along the line; the table of faults has the same places."
-        yield chart(lambda width: profile_chart(along, "Along the line", width_px=width), about)
+        about = say("What comes back along the line; the table of faults has the same places.")
+        yield Drawable("profile", about, partial(profile_chart, report.along))

@@ -11,20 +11,24 @@ from typing import Any
 from fastapi import Request
 
 from linewright.core.errors import InputError
+from linewright.core.messages import say
 from linewright.core.nouns.line import LineType
 from linewright.core.nouns.sweep import Sweep
-from linewright.core.nouns.through import Seen
+from linewright.core.nouns.through import Seen, ThroughResult
+from linewright.files.fields import written_number
 from linewright.store.ledger import Ledger
 from linewright.web import requests as asked
 from linewright.web.antenna_page import AntennaShown, antenna_shown
+from linewright.web.apart import Apart
 from linewright.web.run_state import BARE
 from linewright.web.sweep_page import SweepShown, shown
-from linewright.web.through_page import ThroughShown, through_shown
 
 # Sweeps that were handed in: held in memory by the address of their content until newer ones need the room
 
 MOST_POINTS = 2_000_000
 """Points held at once, about 130 MB of two-ports."""
+LARGE_BYTES = 1 << 20
+"""From which size on a file is read in a process of its own: a tenth of a second of work."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,8 +54,9 @@ class Held:
 
 @dataclass(slots=True)
 class Uploads:
-    """What was handed in to one start of the app, oldest first."""
+    """What was handed in to one start of the app, oldest first; large files are read in a process of their own."""
 
+    apart: bool = False
     _held: dict[str, Held] = field(default_factory=dict)
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
@@ -62,9 +67,15 @@ class Uploads:
         ------
         InputError
             If it cannot be read.
+        CannotError
+            If that takes more time or memory than it may.
         """
         key = hashlib.sha256(b"\0".join((name.encode(), (option_line or "").encode(), content))).hexdigest()[:24]
-        found = Held(key, name, _read(name, content, option_line), content)
+        if self.apart and len(content) > LARGE_BYTES:
+            curve = Apart(_read, name, content, option_line).answer()
+        else:
+            curve = _read(name, content, option_line)
+        found = Held(key, name, curve, content)
         with self._lock:
             self._held.pop(key, None)
             self._held[key] = found
@@ -76,7 +87,7 @@ class Uploads:
         """Return what is held under an address; raise InputError if it is held no longer."""
         found = self._held.get(key)
         if found is None:
-            raise InputError("sweep", "is not held any longer", cure="Choose its file again, under Sweeps.")
+            raise InputError("sweep", say("is not held any longer"), cure=say("Choose its file again, under Sweeps."))
         return found
 
 
@@ -94,7 +105,7 @@ def uploads_of(request: Request) -> Uploads:
     """Return what was handed in to this app."""
     state = request.app.state
     if not hasattr(state, "uploads"):
-        state.uploads = Uploads()
+        state.uploads = Uploads(state.settings.apart)
     found: Uploads = state.uploads
     return found
 
@@ -102,7 +113,7 @@ def uploads_of(request: Request) -> Uploads:
 # What the forms of sweeps tell, turned into answers; what cannot be read is told, not raised
 
 ENDS = ("through", "open", "short", "load")
-UNITS = {"length": "m", "at": "MHz", "loss": "dB"}
+UNITS = {"length": "m", "at": "MHz", "loss": "dB", "directivity": "dB"}
 """What a bare number in a field stands for; the field says so."""
 
 
@@ -112,8 +123,12 @@ def line_told(
     """Return what sweeps say of a line, with what was told beside them."""
     open_questions = [h.name for h, end in zip(held, ends, strict=True) if end not in ENDS]
     if not held or open_questions:
-        rule = f"must be told for {', '.join(open_questions)}" if open_questions else "needs a sweep"
-        raise InputError("far end", rule, cure="Choose what was there: open, short or load.")
+        rule = (
+            say("must be told for {open_questions}", open_questions=", ".join(open_questions))
+            if open_questions
+            else say("needs a sweep")
+        )
+        raise InputError("far end", rule, cure=say("Choose what was there: open, short or load."))
     curves = [h.curve for h in held if isinstance(h.curve, Sweep)]
     wanted: dict[str, Any] = {name: given[name] or None for name in ("length", "velocity_factor", "line")}
     wanted["at"] = [part.strip() for part in given["at"].split(",") if part.strip()]
@@ -143,9 +158,12 @@ def knows_line(given: Mapping[str, str]) -> bool:
     return bool(given["behind"] or given["loss"] or (given["line"] and given["length"]))
 
 
-def seen_told(given: Mapping[str, str], own: Sequence[LineType], ledger: Ledger) -> ThroughShown:
+def seen_result(given: Mapping[str, str], own: Sequence[LineType], ledger: Ledger) -> ThroughResult:
     """Return what stands behind a line, of a reading among what was told."""
-    return through_shown(asked.see(before_it(given), None, own, ledger))
+    wanted: dict[str, Any] = dict(before_it(given))
+    if wanted.get("step"):
+        wanted["step"] = written_number(wanted["step"], "step")
+    return asked.see({name: value or None for name, value in wanted.items()}, None, own, ledger)
 
 
 def antenna_told(

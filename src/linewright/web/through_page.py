@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from urllib.parse import urlencode
 
 from linewright.core.nouns.bench_result import Key, Working
 from linewright.core.nouns.one_end import OneEndLoss, OneEndResult
 from linewright.core.nouns.through import ThroughResult
+from linewright.core.quantities import loss_ratio_db
+from linewright.files.curve import step_of
 from linewright.inference.load.words import flat_remark, point_workings
 from linewright.present.compose import one_end, through
 from linewright.web.drawing import bar
-from linewright.web.rendering import PageChart, chart
+from linewright.web.through_drawing import Squeeze, Telling, headline, hidden, reach_of, squeeze, tellings
 from linewright.web.workings import Opens, OpenTable, open_table
 
 OF_FIGURE: dict[through.Figure, Key] = {
@@ -28,7 +31,6 @@ class ThroughShown:
     verdict: str
     figures: OpenTable
     curve: OpenTable
-    charts: tuple[PageChart, ...]
     flat: str
     alternatives: tuple[str, ...]
     cautions: tuple[str, ...]
@@ -48,13 +50,60 @@ class OneEndShown:
     workings: tuple[Working, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class BothEnds:
+    """A reading seen through a line, drawn: the answer, what would tell more, and where one goes from here."""
+
+    headline: str
+    reach: str
+    hidden: str
+    drawn: Squeeze
+    tellings: tuple[Telling, ...]
+    run: str
+    piece: str
+
+
+def sentence_of(given: Mapping[str, str]) -> dict[str, str]:
+    """Return what the sentence holds: of piece, run, type and stated loss only the one that it speaks of."""
+    told = dict(given)
+    behind = told["behind"] or ("loss:" if told["loss"] else "type:" if told["line"] or told["length"] else "")
+    told["behind"] = behind
+    if behind != "loss:":
+        told["loss"] = ""
+    if behind != "type:":
+        told["line"] = told["length"] = ""
+    return told
+
+
+def both_ends(
+    r: ThroughResult, given: Mapping[str, str], kept: Sequence[tuple[str, str]],
+    ask: Callable[[Mapping[str, str]], ThroughResult],
+) -> BothEnds:  # fmt: skip
+    """Return a reading seen through a line as its page draws it."""
+    leak = (
+        10 ** (-loss_ratio_db(given["directivity"], "directivity") / 20) if given["directivity"] else 10 ** (-25 / 20)
+    )
+    step = float(given["step"].replace(",", ".")) if given["step"] else step_of(given["shack_swr"])
+    others = [pair for pair in kept if pair[0] != given["behind"] and pair[0].startswith("piece:")]
+
+    def there(told: Mapping[str, str]) -> str:
+        return f"/sweeps/through?{urlencode({k: v for k, v in told.items() if v})}"
+
+    kind, _, name = given["behind"].partition(":")
+    return BothEnds(
+        headline(r), reach_of(r.antenna_swr), hidden(r), squeeze(r, step, leak),
+        tuple(tellings(r, ask, given, there, others)),
+        name if kind == "run" else "", name if kind == "piece" else "",
+    )  # fmt: skip
+
+
 def through_shown(r: ThroughResult) -> ThroughShown:
     """Return what stands behind a line, as its page shows it."""
     flat = r.flat_warning if r.flat_warning is not None and r.flat_warning.is_flat else None
     keys: list[tuple[Key, ...]] = [((), (), OF_FIGURE[of]) for of, *_ in through.named_figures(r)]
     return ThroughShown(
         r.verdict, open_table(through.figures(r), r.workings, keys), _curve(r),
-        tuple(_charts(r)), flat.why if flat else "", flat.alternatives if flat else (), r.cautions,
+        flat.why if flat else "", flat.alternatives if flat else (), r.cautions,
         tuple(said for said in r.remarks if not (flat and said == flat_remark(r))), r.workings,
     )  # fmt: skip
 
@@ -68,14 +117,6 @@ def _curve(r: ThroughResult) -> OpenTable:
         worked = (Opens(f.words, (w,)) for f, w in zip(figures, point_workings(point), strict=True))
         rows.append(replace(row, cells=(at, radio, *worked)))
     return replace(bare, rows=tuple(rows))
-
-
-def _charts(r: ThroughResult) -> Iterator[PageChart]:
-    from linewright.present.charts.antenna import antenna_chart
-
-    if len(r.curve) > 1:
-        about = "SWR against frequency at the antenna with its 95 % band, and at the radio; the table has the figures."
-        yield chart(lambda width: antenna_chart(r, width_px=width), about)
 
 
 def one_end_shown(result: OneEndResult) -> OneEndShown:

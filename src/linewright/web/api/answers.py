@@ -103,6 +103,19 @@ def meaning(question: Annotated[models.MeaningQuestion, Query()]) -> Response:
     return answered(written_meaning(question.change, question.model_dump(exclude={"change"})))
 
 
+@VERBS.post("/practise", response_model=models.Answer)
+def practise(question: models.PractiseQuestion) -> Response:
+    """Show an invented bench to practise on, or mark what is said of it; as ``linewright practise``."""
+    from linewright.verbs.practise import mark_answer, show_bench, written_bench, written_claims, written_reading
+
+    bench = written_bench(question.level, question.seed, question.code)
+    for words in question.read:
+        bench = written_reading(bench, words)
+    if question.guess is not None:
+        return answered(mark_answer(bench, written_claims(question.guess)))
+    return answered(show_bench(bench, truth=question.truth))
+
+
 @VERBS.get("/through", response_model=models.Answer)
 def through(question: Annotated[models.ThroughQuestion, Query()], request: Request) -> Response:
     """Say what SWR stands at the antenna behind a lossy line; as ``linewright through``."""
@@ -204,12 +217,25 @@ def shelf(request: Request, archived: bool = False) -> Response:
     return answered(shelf_with_runs(ledger_of(request), archived=archived))
 
 
+@VERBS.get("/shelf/due", response_model=models.Answer)
+def due(request: Request) -> Response:
+    """Say what to test first, by what the plans stand to gain; as ``linewright shelf list --due``."""
+    from linewright.verbs.due import due_first
+
+    return answered(due_first(ledger_of(request)))
+
+
 @VERBS.get("/shelf/piece", response_model=models.Answer)
-def piece(request: Request, tag: Annotated[str, Query(min_length=1, max_length=300)]) -> Response:
+def piece(
+    request: Request,
+    tag: Annotated[str, Query(min_length=1, max_length=300)],
+    limit: Annotated[str | None, Query(max_length=40)] = None,
+    at: Annotated[str | None, Query(max_length=40)] = None,
+) -> Response:
     """Show all that is known of a piece, over the years; as ``linewright shelf show``."""
     from linewright.verbs.shelf import history_of
 
-    return answered(history_of(ledger_of(request), tag))
+    return answered(history_of(ledger_of(request), tag, limits=asked.limit_at(limit, at)))
 
 
 @VERBS.get("/shelf/sweeps", response_model=models.Answer)

@@ -9,7 +9,8 @@ from typing import Annotated, Any
 from fastapi import Query, Request, Response
 
 from linewright.core.errors import InputError, UnknownNameError
-from linewright.core.locale import Manner, manner
+from linewright.core.formatting import manner
+from linewright.core.locale import Manner
 from linewright.web import requests as asked
 from linewright.web import requests as asked_to_show
 from linewright.web.api import models
@@ -109,7 +110,9 @@ def report(question: models.ReportQuestion, request: Request) -> Response:
     document = asked_to_show.report_of(question.model_dump(), day, kept, {PDF: ".pdf", HTML: ".html"}.get(form, ""))
     if form == JSON:
         return answered(document)
-    return handed(report_pdf(document, spoken, question.paper) if form == PDF else report_html(document, spoken), form)
+    if form == PDF:
+        return handed(report_pdf(document if question.appendix else document.letter(), spoken, question.paper), form)
+    return handed(report_html(document, spoken, opened=question.appendix), form)
 
 
 @VERBS.get("/label", response_model=models.Answer, responses=described(*LABELS))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field, StrictBool, StrictFloat, StrictInt
 
 FarEnd = Literal["through", "open", "short", "load"]
 Texts = dict[str, str]
@@ -43,6 +43,17 @@ class MeaningQuestion(Asked):
     signal: str | None = Field(None, examples=["S7"])
     distance: str | None = Field(None, examples=["10 m"])
     gain: str = Field("0 dBi", description="Of the antenna that receives an EIRP.")
+
+
+class PractiseQuestion(Asked):
+    """An invented bench to practise on: which, the readings to take, and what is said of it to be marked."""
+
+    level: int | None = Field(None, strict=True, ge=1, le=5, description="1 unless told.")
+    seed: int | None = Field(None, strict=True, ge=0, lt=2**20, description="0 unless told.")
+    code: str | None = Field(None, examples=["200 0DQ"], description="Instead of level and seed.", max_length=20)
+    read: list[str] = Field(default=[], examples=[["pocket meter, 144.3 MHz, pad"]], max_length=40)
+    guess: str | None = Field(None, examples=["likely bent pocket meter"], max_length=200)
+    truth: StrictBool = False
 
 
 class ThroughQuestion(Asked):
@@ -135,7 +146,7 @@ class CutLine(Asked):
     name: str = Field(examples=["red 1"], min_length=1, max_length=300)
     files: list[SweepFile] = Field(min_length=1, max_length=2)
     length: str | None = Field(None, examples=["7.2 m"])
-    connectors: int = Field(2, ge=0, le=50)
+    connectors: int = Field(2, strict=True, ge=0, le=50)
 
 
 class CutQuestion(Asked):
@@ -145,12 +156,12 @@ class CutQuestion(Asked):
     sweeps: list[CutLine] = Field([], max_length=40)
     at: list[str] = Field([], max_length=50, examples=[["145 MHz"]])
     band: str | None = Field(None, examples=["2 m"])
-    sets_of: int | None = Field(None, ge=2, le=40)
+    sets_of: int | None = Field(None, strict=True, ge=2, le=40)
     to: str | None = Field(None, examples=["quarter wave"])
     beyond: str | None = None
     stub: Literal["open", "short"] | None = None
     load: str | None = Field(None, examples=["50 ohm"])
-    side_by_side: int = Field(1, ge=1, le=16)
+    side_by_side: int = Field(1, strict=True, ge=1, le=16)
     line: str | None = None
     lines: NamedText | None = None
 
@@ -183,8 +194,8 @@ class SheetQuestion(Asked):
 class BlankQuestion(SheetQuestion, Written):
     """A bench to be read, and how often. Accept says whether as JSON, CSV or PDF."""
 
-    repeats: int = Field(1, ge=1, le=6)
-    every_meter: bool = False
+    repeats: int = Field(1, strict=True, ge=1, le=6)
+    every_meter: StrictBool = False
     paper: Literal["a4", "letter"] = "a4"
     date: str | None = None
 
@@ -239,9 +250,9 @@ class ChooseQuestion(PlanQuestion):
     bend_radius: str | None = None
     voltage_margin: Number | None = None
     heat_margin: Number | None = None
-    budget: Annotated[float, Field(ge=0, allow_inf_nan=False)] | None = None
+    budget: Annotated[float, Field(strict=True, ge=0, allow_inf_nan=False)] | None = None
     impedance: str | None = Field(None, examples=["any"])
-    outdoors: bool | None = None
+    outdoors: StrictBool | None = None
     connector: str | None = None
     shorter: str | None = None
     moved: str | None = None
@@ -254,7 +265,7 @@ class ShareQuestion(Asked):
     station: str = Field(description="The text of a station file.")
     files: Texts = Field({}, description="The files the station names, by name.")
     prices: NamedText | None = None
-    budget: Annotated[float, Field(ge=0, allow_inf_nan=False)] = 0.0
+    budget: Annotated[float, Field(strict=True, ge=0, allow_inf_nan=False)] = 0.0
     lines: NamedText | None = None
 
 
@@ -267,8 +278,8 @@ class ChartQuestion(Written):
     kept: str | None = Field(None, description="A piece, a session or a station of the ledger.")
     files: Texts = Field({}, description="The files that the sheet or the station names, by name.")
     kind: str | None = Field(None, description="Which chart; the main one if not told.", examples=["loss"])
-    width: int = Field(660, ge=320, le=2000)
-    dark: bool = False
+    width: int = Field(660, strict=True, ge=320, le=2000)
+    dark: StrictBool = False
     run: str | None = None
     prices: NamedText | None = None
     length: str | None = None
@@ -284,6 +295,7 @@ class ReportQuestion(Written):
     kept: str | None = Field(None, description="A piece, a session or a station of the ledger.")
     files: Texts = {}
     paper: Literal["a4", "letter"] = "a4"
+    appendix: StrictBool = Field(False, description="Whether every reading and the workings follow the letter.")
     date: str | None = Field(None, description="The date it bears; today if not told.", examples=["2026-04-02"])
     lines: NamedText | None = None
 
@@ -312,11 +324,268 @@ class KeptSweepsQuestion(Asked):
     archived: bool = False
 
 
+# What a program may write, with a token
+
+Short = Annotated[str, Field(min_length=1, max_length=300)]
+Tag = Annotated[str, Field(min_length=1, max_length=200)]
+Cell = Annotated[str, Field(max_length=300)] | Annotated[StrictInt | StrictFloat, Field(allow_inf_nan=False)]
+"""What stands in a field of a reading: as typed, or a bare number."""
+Version = Annotated[int, Field(ge=0, lt=2**31, description="The version it should stand at; another one is a 409.")]
+ARCHIVED = Field(None, description="true puts it away: out of every list, nothing wiped out; false brings it back.")
+
+
+class Reference(Asked):
+    """What is in place for the reference reading."""
+
+    line: Short | None = Field(None, examples=["RG-58C/U"])
+    length: Short | None = Field(None, examples=["0.9 m"])
+    in_place: Literal["replaced", "stays"] | None = None
+
+
+class Attenuator(Asked):
+    """An attenuator taken to the bench."""
+
+    tag: Tag
+    loss: Short = Field(examples=["3.0 dB"])
+
+
+class NewSession(Asked):
+    """A bench session on meters and pieces of the shelf."""
+
+    title: Short = Field(examples=["Spring check"])
+    meters: list[Tag] = Field(min_length=1, max_length=50, examples=[["desk meter"]])
+    pieces: list[Tag] = Field(min_length=1, max_length=200, examples=[["blue 7", "blue 18"]])
+    power: Short = Field(examples=["10 W"])
+    swr: Cell | None = None
+    reference: Reference | None = None
+    attenuators: list[Attenuator] = Field([], max_length=20)
+    frequencies: list[Short] = Field(min_length=1, max_length=100, examples=[["14.2 MHz", "144.3 MHz"]])
+    joined: list[Short] = Field([], max_length=50, examples=[["blue 7+blue 18"]])
+    date: Short | None = Field(None, description="The day it was measured; today if not told.", examples=["2026-04-02"])
+
+
+class SessionChange(Asked):
+    """What becomes of a session; what is not told stays."""
+
+    title: Short | None = None
+    power: Short | None = None
+    swr: Cell | None = None
+    reference: Reference | None = None
+    frequencies: list[Short] | None = Field(None, min_length=1, max_length=100)
+    joined: list[Short] | None = Field(None, max_length=50)
+    date: Short | None = Field(None, examples=["2026-04-02"])
+    archived: StrictBool | None = ARCHIVED
+    expect: Version | None = None
+
+
+class ReadingCells(Asked):
+    """The fields of a reading that may be left out, as the readings file of a bench sheet has them."""
+
+    swr: Cell | None = None
+    low: Cell | None = None
+    high: Cell | None = None
+    step: Cell | None = None
+    note: Cell | None = None
+
+
+class NewReading(ReadingCells):
+    """A reading: the meter, where, through what, and what it shows in its own scale."""
+
+    meter: Tag = Field(examples=["desk meter"])
+    frequency: Short = Field(examples=["14.2 MHz"])
+    path: Short = Field(description="reference, a tag, or tags joined by +.", examples=["reference", "blue 7"])
+    reading: Cell = Field(examples=["8.2", 8.2])
+
+
+class ReadingChange(ReadingCells):
+    """A correction: fields not told stay, a field of null is taken away."""
+
+    meter: Tag | None = None
+    frequency: Short | None = None
+    path: Short | None = None
+    reading: Cell | None = None
+    expect: Version | None = None
+
+
+class PieceFields(Asked):
+    """What is said of a piece; a field of null is taken away."""
+
+    line: Short | None = Field(None, examples=["RG-58C/U"])
+    length: Short | None = Field(None, examples=["7.2 m"])
+    connectors: Annotated[int, Field(ge=0, le=50)] | None = None
+    stock: Tag | None = None
+    exposure: Short | None = Field(None, examples=["outdoors"])
+    since: Short | None = Field(None, examples=["2024-05-01"])
+    note: Short | None = None
+
+
+class NewPiece(PieceFields):
+    """A piece for the shelf."""
+
+    tag: Tag = Field(examples=["blue 7"])
+    length: Short = Field(examples=["7.2 m"])
+
+
+class PieceChange(PieceFields):
+    """What becomes of a piece; what is not told stays."""
+
+    archived: StrictBool | None = ARCHIVED
+    expect: Version | None = None
+
+
+class MeterFields(Asked):
+    """What is said of a meter; a field of null is taken away."""
+
+    rated: Short | None = Field(None, examples=["1.8 MHz to 60 MHz"])
+    scale: Short | None = Field(None, examples=["watts"])
+    division: Cell | None = Field(None, examples=["0.2 W"])
+    card: list[list[Cell]] | None = Field(None, max_length=200, examples=[[[0, "0 W"], [100, "12.5 W"]]])
+    swr: Cell | None = None
+
+
+class NewMeter(MeterFields):
+    """A meter for the shelf."""
+
+    name: Tag = Field(examples=["desk meter"])
+
+
+class MeterChange(MeterFields):
+    """What becomes of a meter; what is not told stays."""
+
+    archived: StrictBool | None = ARCHIVED
+    expect: Version | None = None
+
+
+class RunFields(Asked):
+    """Fields of a run as its station's file has them; a field of null is taken away."""
+
+    fields: dict[Tag, Any] = Field(
+        max_length=60,
+        examples=[{"power": "50 W", "bands": ["2 m"], "chain": [{"piece": "blue 7"}], "antenna": {"swr": 1.5}}],
+    )
+
+
+class NewRun(RunFields):
+    """A run for a station that is kept; a station of that name is begun where none is."""
+
+    name: Tag = Field(examples=["two-metre beam"])
+    station: Tag | None = Field(None, description="Which station, where several are kept.")
+
+
+class RunChange(RunFields):
+    """What becomes of a run; what is not told stays."""
+
+    expect: Version | None = None
+
+
+class RunPlan(Asked):
+    """A plan beside a run, by both their names."""
+
+    run: Tag = Field(examples=["two-metre beam"])
+    plan: Tag = Field(examples=["thicker"])
+    station: Tag | None = Field(None, description="Which station, where several are kept.")
+    expect: Version | None = None
+
+
+class NewPlan(RunPlan):
+    """A run, with what becomes of some of its fields, to be kept as a plan beside it."""
+
+    fields: dict[Tag, Any] = Field({}, max_length=60, examples=[{"power": "25 W"}])
+
+
+class UndoQuestion(Asked):
+    """A change to be set back, by its number in the history."""
+
+    change: Annotated[int, Field(ge=1, lt=2**31)]
+
+
 class Answer(BaseModel):
     """A document. Its schema says which; ``linewright COMMAND --json`` writes the same."""
 
     model_config = ConfigDict(extra="allow", json_schema_extra={"required": ["schema"]})
     schema_: str = Field(alias="schema", pattern="^linewright/[a-z-]+/1$")
+
+
+class Document(BaseModel):
+    """A document that only this interface writes."""
+
+    model_config = ConfigDict(extra="forbid")
+
+
+class KeptReading(Document):
+    """A reading as it stands: the fields as typed, none once it is withdrawn; ``version`` counts its corrections."""
+
+    number: int
+    version: int
+    at: str
+    cells: dict[str, str] | None
+
+
+class Readings(Document):
+    """The readings of a bench session; after a write the one that was written, and the number of its change."""
+
+    schema_: Literal["linewright/readings/1"] = Field(alias="schema")
+    session: str
+    readings: list[KeptReading]
+    change: int | None = Field(description="The change that was made, to be undone by; null where none was.")
+    cautions: list[str] = []
+
+
+class ListedSession(Document):
+    """A bench session in a list."""
+
+    key: str
+    title: str
+    measured_on: str
+    version: int
+    archived: bool
+    meters: list[str]
+    pieces: list[str]
+    frequencies: list[str]
+    readings: int
+
+
+class Sessions(Document):
+    """The bench sessions, the newest first."""
+
+    schema_: Literal["linewright/sessions/1"] = Field(alias="schema")
+    sessions: list[ListedSession]
+
+
+class ReadingField(Document):
+    """A field of the reading sheet: where it is, the meter's scale, and the key that puts a reading there once."""
+
+    meter: str
+    frequency: str
+    path: str
+    label: str
+    scale: str
+    key: str
+
+
+class NextField(Document):
+    """The next empty field in the order of a session, null once all are filled; how many of its fields are read."""
+
+    schema_: Literal["linewright/next-field/1"] = Field(alias="schema")
+    session: str
+    field: ReadingField | None
+    read: int
+    fields: int
+    cautions: list[str]
+
+
+class Pending(Document):
+    """Something that is being worked out: ask again; ``share`` of it is done, 0 to 1."""
+
+    schema_: Literal["linewright/pending/1"] = Field(alias="schema")
+    share: float
+
+
+WRITTEN: dict[type[Document], str] = {
+    Readings: "GET /api/bench/readings", Sessions: "GET /api/bench/sessions", NextField: "GET /api/bench/next",
+    Pending: "GET /api/bench/result",
+}  # fmt: skip
+"""The documents that no command but ``listen`` writes, and where each comes from."""
 
 
 class Trouble(BaseModel):

@@ -18,7 +18,16 @@ from linewright.web.api.models import Answer, Trouble
 WRONG: dict[int | str, dict[str, Any]] = {
     422: {"model": Trouble, "description": "What was given is wrong: argument, rule, culprit, cure."},
     400: {"model": Trouble, "description": "The body cannot be read."},
-    403: {"description": "The token of this session is missing: GET /api/session tells it."},
+    401: {"model": Trouble, "description": "A token is missing or wrong."},
+    403: {
+        "model": Trouble,
+        "description": "The token may only read, or the one of this browser is missing.",
+    },
+    409: {
+        "model": Trouble,
+        "description": "It was changed meanwhile: both sides are told, nothing is written.",
+    },
+    429: {"model": Trouble, "description": "Too often: Retry-After says when to go on."},
     413: {"description": "More than this address takes."},
     503: {"model": Trouble, "description": "The question was fair, but it could not be answered here."},
 }

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import partial
 from typing import Any
 from zlib import crc32
 
@@ -12,24 +13,24 @@ from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse, Response
 
 from linewright.core.errors import CannotError, UnknownNameError
+from linewright.core.messages import say
 from linewright.present.charts.doubts import doubts_chart
 from linewright.present.charts.loss import loss_chart
 from linewright.present.charts.pull import pull_chart
-from linewright.present.charts.render import to_svg
-from linewright.present.charts.theme import DARK, LIGHT
 from linewright.present.charts.trust import trust_chart
 from linewright.web.bench_cache import Judged, Session
 from linewright.web.bench_presenter import Answers, answers_of, slots_of
 from linewright.web.bench_rows import bands_of, plan_in
 from linewright.web.ledgers import ledger_of
+from linewright.web.pictures import answered
 from linewright.web.rendering import page
 
 router = APIRouter(include_in_schema=False)
 CHARTS: dict[str, Callable[..., dict[str, Any]]] = {
     "loss": loss_chart, "doubts": doubts_chart, "trust": trust_chart, "pull": pull_chart,
 }  # fmt: skip
-WIDE, NARROW = 760, 340
-"""Widths charts are drawn for: a desk and a phone."""
+CHART_PATIENCE_S = 20.0
+"""How long a chart waits for what it shows: it stands in a page and cannot lead to another that waits."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,49 +68,40 @@ def said(request: Request, session: str) -> Response:
     answers, slots = answers_of(found.result, found.sheet, bands), slots_of(bands)
     marked = [(slots[i], s) for i, s in answers.said.items() if s.mark in ("doubted", "perhaps")]
     rows = [
-        Doubted(f"{s.label} on the {s.meter}, {s.frequency}", s.typed, d.expected, d.why, d.mark) for s, d in marked
+        Doubted(
+            say("{piece} on the {meter}, {frequency}", piece=s.label, meter=s.meter, frequency=s.frequency),
+            s.typed,
+            d.expected,
+            d.why,
+            d.mark,
+        )
+        for s, d in marked
     ]
     blind = sum(s.mark == "unchecked" or s.expected == "cannot tell" for s in answers.said.values())
     title = found.item.body["title"]
     shown = ResultPage(
         found.item.key, title, found.item.body["measured_on"], answers, tuple(rows), blind, _state(found)
     )
-    return page(request, "bench_said.html", shown, place="bench", title=f"{title}: what it says")
+    return page(request, "bench_said.html", shown, place="bench", title=say("{title}: what it says", title=title))
 
 
 @router.get("/bench/chart/{name}/{session:path}")
-def chart(request: Request, name: str, session: str, paper: str = "light", wide: int = WIDE) -> Response:
+def chart(request: Request, name: str, session: str) -> Response:
     """Return a chart of a session as SVG."""
     if name not in CHARTS:
-        raise UnknownNameError("chart", f"must be one of {', '.join(CHARTS)}; got {name[:40]!r}")
+        raise UnknownNameError(
+            "chart", say("must be one of {known}; got {value}", known=", ".join(CHARTS), value=repr(name[:40]))
+        )
     judged: Judged = request.app.state.judged
-    found = judged.bench(ledger_of(request), session)
+    found, until_s = judged.bench(ledger_of(request), session), time.monotonic() + CHART_PATIENCE_S
+    while (work := found.pending) and work.wanted and (left_s := until_s - time.monotonic()) > 0:
+        work.wait(left_s)
+        found = judged.bench(ledger_of(request), session)
     if found.pending is not None:
-        raise CannotError("What the bench says is still being worked out.")
+        raise CannotError(say("What the bench says is still being worked out."))
     if found.result is None:
-        raise UnknownNameError("chart", "needs a reading through a piece")
-    drawn = _drawn(name, _Key(found), "dark" if paper == "dark" else "light", NARROW if wide < 520 else WIDE)
-    return Response(drawn, media_type="image/svg+xml")
-
-
-class _Key:
-    """A judged session as a key: equal while it is the same judgement."""
-
-    def __init__(self, found: Session) -> None:
-        self.found = found
-
-    def __hash__(self) -> int:
-        return id(self.found.result)
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Key) and other.found.result is self.found.result
-
-
-@lru_cache(maxsize=32)
-def _drawn(name: str, key: _Key, paper: str, width_px: int) -> str:
-    found = key.found
-    palette = DARK if paper == "dark" else LIGHT
-    return to_svg(CHARTS[name](found.result, found.sheet, width_px=width_px, palette=palette))
+        raise UnknownNameError("chart", say("needs a reading through a piece"))
+    return answered(request, partial(CHARTS[name], found.result, found.sheet), f"{found.item.body['title']} {name}")
 
 
 def _state(found: Session) -> str:

@@ -7,7 +7,9 @@ from dataclasses import dataclass
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
+from linewright.catalogue.tables import worded
 from linewright.core.formatting import frequency
+from linewright.core.messages import say
 from linewright.present.compose.connectors import family_row, notes, shown_hz, sources_of, told
 from linewright.verbs.connector_list import list_connectors
 from linewright.web.rendering import page
@@ -35,7 +37,7 @@ def connectors(request: Request) -> Response:
     shown, sources = shown_hz(found), sources_of(found)
     body = ConnectorsPage(
         tuple(frequency(f) for f in shown), tuple(family_row(c, shown) for c in found.families), tuple(notes()),
-        tuple((one.name, tuple(told(one.figures, sources))) for one in found.each),
+        tuple((worded(one.name), tuple(told(one.figures, sources))) for one in found.each),
         tuple(sources), found.cautions,
     )  # fmt: skip
-    return page(request, "connectors.html", body, place="elsewhere", title="Connectors and adapters")
+    return page(request, "connectors.html", body, place="elsewhere", title=say("Connectors and adapters"))

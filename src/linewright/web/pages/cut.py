@@ -14,6 +14,7 @@ from starlette.datastructures import QueryParams
 from linewright.catalogue.bands import bands
 from linewright.catalogue.cautions import cautions_of
 from linewright.core.errors import InputError
+from linewright.core.messages import say
 from linewright.core.nouns.cut import CutResult
 from linewright.web.cut_page import CutShown, shown
 from linewright.web.cut_requests import ASKED, LineField, cut_of, lines_in, named
@@ -24,11 +25,11 @@ from linewright.web.sweep_requests import given_in, tried
 router = APIRouter(include_in_schema=False)
 PLACE: Place = "sweeps"
 WANTS = (
-    ("compare", "Compare them, and trim to the shortest"),
-    ("sets", "Find which go together"),
-    ("line", "Cut one to a length"),
-    ("open", "Make one a stub, open at its end"),
-    ("short", "Make one a stub, shorted at its end"),
+    ("compare", say("Compare them, and trim to the shortest")),
+    ("sets", say("Find which go together")),
+    ("line", say("Cut one to a length")),
+    ("open", say("Make one a stub, open at its end")),
+    ("short", say("Make one a stub, shorted at its end")),
 )
 ANGLES = ("quarter wave", "half wave", "3/4 wave", "5/4 wave", "full wave")
 
@@ -72,7 +73,7 @@ def cut(request: Request) -> Response:
         problems, query, result is not None and not files and _cuts(result),
     )  # fmt: skip
     template = "sweep_cut_result.html" if wants_part(request) else "sweep_cut.html"
-    return page(request, template, told, place=PLACE, title="Cut and match")
+    return page(request, template, told, place=PLACE, title=say("Cut and match"))
 
 
 def _cuts(result: CutResult) -> bool:

@@ -10,11 +10,13 @@ from urllib.parse import quote
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
-from linewright.core.locale import manner
+from linewright.core.formatting import manner
+from linewright.core.locale import Manner
 from linewright.core.machine import file_name
 from linewright.present.document import Document
 from linewright.present.labels import WantedLabels as Wanted
 from linewright.present.labels import label_pages, label_picture, label_size
+from linewright.present.writers.drawings import drawings_of
 from linewright.present.writers.html import report_html
 from linewright.present.writers.paper import report_pdf
 from linewright.store.ledger import Ledger
@@ -22,6 +24,8 @@ from linewright.verbs.label import label_pieces
 from linewright.verbs.report import Asked
 from linewright.verbs.report_kept import report_of_kept_station, report_of_piece, report_of_session
 from linewright.verbs.shelf_open import today
+from linewright.web.apart import typeset
+from linewright.web.language import spoken, taste_of
 from linewright.web.ledgers import ledger_of
 from linewright.web.pages.shelf import today_of
 
@@ -38,13 +42,17 @@ def label(  # noqa: PLR0913 - a person's choices
     form: Literal["pdf", "svg", "png"] = "pdf",
     size: str = "70x37mm",
     qr: bool = False,
-    language: str = "en",
-    lengths: str = "m",
+    language: str | None = None,
+    lengths: str | None = None,
 ) -> Response:
     """Hand out the label of a piece, in its own size, as a file."""
     made = label_pieces(ledger_of(request), [tag], on=date.fromisoformat(today()))
-    wanted = Wanted(size_mm=label_size(size), code=qr, manner=manner(language, None, lengths))
-    content = label_pages(made.labels, wanted) if form == "pdf" else label_picture(made.labels[0], wanted, form)
+    wanted = Wanted(size_mm=label_size(size), code=qr, manner=_manner(language, None, lengths))
+    apart = request.app.state.settings.apart
+    if form == "pdf":
+        content = typeset(apart, label_pages, made.labels, wanted)
+    else:
+        content = typeset(apart, label_picture, made.labels[0], wanted, form)
     disposition = f"attachment; filename*=UTF-8''{quote(file_name(f'{tag[:80]} label', f'.{form}'), safe='')}"
     return Response(content, media_type=TYPES[form], headers={"content-disposition": disposition})
 
@@ -63,16 +71,32 @@ def report(  # noqa: PLR0913 - a person's choices
     kind: Literal["piece", "bench", "station"],
     key: str,
     form: Literal["pdf", "html"] = "pdf",
-    paper: Literal["a4", "letter"] = "a4",
-    language: str = "en",
+    paper: Literal["a4", "letter"] | None = None,
+    language: str | None = None,
     decimal: str | None = None,
-    lengths: str = "m",
+    lengths: str | None = None,
     on: Annotated[str, Query(max_length=10)] = "",
+    appendix: bool = False,
 ) -> Response:
     """Hand out a report as a file; the same address on the same ledger hands out the same bytes on the same day."""
-    spoken = manner(language, decimal, lengths)
+    asked = _manner(language, decimal, lengths)
     document = MAKERS[kind](ledger_of(request), key, Asked(today_of(on) or date.fromisoformat(today())))
-    content = report_pdf(document, spoken, paper) if form == "pdf" else report_html(document, spoken)
+    apart = request.app.state.settings.apart
+    if form == "pdf":
+        letter = document if appendix else document.letter()
+        # Drawn here, where drawings are remembered: a process of its own would load the script engine for each file.
+        drawings = drawings_of(letter, asked)
+        content = typeset(apart, report_pdf, letter, asked, paper or taste_of(request.cookies).sheet, drawings)
+    else:
+        content = report_html(document, asked, opened=appendix)
     name = quote(file_name(f"{document.title[:80]} {document.day}", f".{form}"))
     disposition = f"attachment; filename*=UTF-8''{name}"
     return Response(content, media_type=REPORT_TYPES[form], headers={"content-disposition": disposition})
+
+
+def _manner(language: str | None, decimal: str | None, lengths: str | None) -> Manner:
+    """Return the manner an address asks for; what it does not say is as the browser's settings have it."""
+    own = spoken()
+    if language is None and decimal is None:
+        decimal = "comma" if own.decimal == "," else "point"
+    return manner(language or own.language, decimal, lengths or own.lengths)

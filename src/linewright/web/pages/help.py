@@ -15,6 +15,7 @@ from fastapi.responses import Response
 from markupsafe import Markup
 from starlette.exceptions import HTTPException
 
+from linewright.core.messages import say
 from linewright.web.manual import address
 from linewright.web.rendering import page
 
@@ -108,7 +109,7 @@ def _shown(request: Request, name: str, sought: str) -> Response:
         Markup(body), name, parts, headings if len(headings) > 2 else (), sought, search(sought) if sought else (),
         listed[at - 1] if at else None, listed[at + 1] if at + 1 < len(listed) else None,
     )  # fmt: skip
-    return page(request, "help.html", shown, place="help", title=f"{listed[at].title} · Help")
+    return page(request, "help.html", shown, place="help", title=say("{title} · Help", title=listed[at].title))
 
 
 @cache

@@ -10,11 +10,13 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from linewright.core.formatting import frequency
+from linewright.core.messages import say
 from linewright.core.nouns.kept_sweeps import KeptSweep, KeptSweeps
 from linewright.web import requests as asked
 from linewright.web.ledgers import ledger_of
 from linewright.web.pages.sweeps import PLACE, pieces_of
-from linewright.web.rendering import PageChart, chart, page, wants_part
+from linewright.web.pictures import Drawable, PageChart, chart_of, charts_on
+from linewright.web.rendering import page, wants_part
 from linewright.web.sweep_requests import tried
 
 router = APIRouter(include_in_schema=False)
@@ -53,7 +55,7 @@ def kept(request: Request) -> Response:
     result, problems = tried(lambda: asked.sweeps_found(given, ledger))
     sweeps = (result or KeptSweeps(())).sweeps
     chosen = [key for key in dict.fromkeys(params.getlist("draw")) if key in {s.key for s in sweeps}]
-    charts, wrong = tried(lambda: _charts(request, chosen)) if chosen else ((), ())
+    charts, wrong = tried(lambda: charts_on(request, HERE, _charts(request, chosen))) if chosen else ((), ())
     lines = tuple(SweepLine(s, f"{frequency(s.low_hz)} to {frequency(s.high_hz)}",
                             f"{HERE}/file?{urlencode({'key': s.key})}", s.key in chosen) for s in sweeps)  # fmt: skip
     every = urlencode([("key", key) for key in (chosen or [s.key for s in sweeps])])
@@ -62,32 +64,33 @@ def kept(request: Request) -> Response:
         (*problems, *wrong), _verdict(len(sweeps), given),
     )  # fmt: skip
     template = "sweep_kept_result.html" if wants_part(request) else "sweep_kept.html"
-    return page(request, template, told, place=PLACE, title="Kept sweeps")
+    return page(request, template, told, place=PLACE, title=say("Kept sweeps"))
 
 
 def _verdict(count: int, given: Mapping[str, str]) -> str:
     if not count:
-        return "No such sweep is kept." if any(given.values()) else "No sweep is kept yet."
+        return say("No such sweep is kept.") if any(given.values()) else say("No sweep is kept yet.")
     return f"{count} sweep{'s' * (count > 1)} kept{' of ' + given['piece'] if given['piece'] else ''}."
 
 
-def _charts(request: Request, keys: list[str]) -> tuple[PageChart, ...]:
-    from linewright.verbs.kept_sweeps import overlay
+def _charts(request: Request, keys: list[str]) -> tuple[Drawable, ...]:
+    from linewright.verbs.kept_sweeps import overlays
 
-    names = {"loss": "Loss between the ports", "return loss": "Return loss at the near end", "swr": "SWR"}
-    ledger = ledger_of(request)
-    drawn: dict[int, dict[str, object]] = {}
-
-    def of(what: str, width: int) -> dict[str, object]:
-        if width not in drawn:
-            drawn[width] = dict(overlay(ledger, keys, width_px=width))
-        return drawn[width][what]  # type: ignore[return-value]
-
-    kinds = [what for what, _ in overlay(ledger, keys)]
+    named = ", ".join(keys)
+    words = {
+        "loss": say("Loss between the ports against frequency: {sweeps}.", sweeps=named),
+        "return loss": say("Return loss at the near end against frequency: {sweeps}.", sweeps=named),
+    }
     return tuple(
-        chart(lambda width, w=what: of(w, width), f"{names[what]} against frequency: {', '.join(keys)}.")  # type: ignore[misc]
-        for what in kinds
+        Drawable(what.replace(" ", "-"), words[what], draw) for what, draw in overlays(ledger_of(request), keys)
     )
+
+
+@router.get(HERE + "/chart/{name}")
+def drawing(request: Request, name: str) -> Response:
+    """Return sweeps drawn over each other."""
+    keys = list(dict.fromkeys(request.query_params.getlist("draw")))
+    return chart_of(request, HERE, name, lambda: _charts(request, keys))
 
 
 @router.get("/sweeps/kept/file")

@@ -12,16 +12,18 @@ from fastapi.responses import Response
 from linewright.catalogue import PowerPoint, power_points
 from linewright.catalogue.names import succession
 from linewright.catalogue.own import make_in
-from linewright.core.formatting import frequency, interval, percent, plain
-from linewright.core.messages import say
+from linewright.catalogue.tables import worded
+from linewright.core.formatting import digits, frequency, interval, percent, plain, quantity
+from linewright.core.messages import say, together
 from linewright.core.nouns.line import AttenuationPoint, LineType, Provenance
-from linewright.present.charts.line_type import ABOUT, line_chart
+from linewright.present.charts.line_type import line_chart
 from linewright.present.compose.line import GRADES, POINTS, figure_words
 from linewright.verbs.line_page import SHOWN_HZ, LinePage, facts_of, line_page, show_line
 from linewright.verbs.loss import list_lines
 from linewright.verbs.shelf_nouns import own_lines_of
 from linewright.web.ledgers import ledger_of
-from linewright.web.rendering import PageChart, chart, page
+from linewright.web.pictures import answered
+from linewright.web.rendering import page
 
 router = APIRouter(include_in_schema=False)
 HERE = "/lines"
@@ -65,7 +67,8 @@ class TypePage:
     name: str
     leads: str
     note: str
-    chart: PageChart
+    chart: str
+    """The address of its drawing."""
     bands: tuple[Band, ...]
     facts: tuple[str, ...]
     mates: tuple[tuple[str, str], ...]
@@ -90,13 +93,22 @@ def line_types(request: Request) -> Response:
     heads = tuple(frequency(f) for f in LISTED_HZ)
     types = tuple(_listed(kind) for kind in every.types)
     return page(
-        request, "line_types.html", ListPage(heads, types, every.cautions), place="elsewhere", title="Line types"
+        request, "line_types.html", ListPage(heads, types, every.cautions), place="elsewhere", title=say("Line types")
     )
 
 
+@router.get(HERE + "/chart")
+def chart(request: Request) -> Response:
+    """Return a type's law, drawn."""
+    wanted = request.query_params.get("type", "")
+    with ledger_of(request).reads() as snapshot:
+        kind = line_page(show_line(wanted, own_lines_of(snapshot)).types[0]).line
+    return answered(request, partial(line_chart, kind), kind.designator)
+
+
 def _listed(kind: LineType) -> Listed:
-    losses = tuple(f"{100 * float(kind.law.db_per_m(f)):.2f}" for f in LISTED_HZ)
-    return Listed(kind.designator, _address(kind.designator), f"{kind.impedance_ohm:g}", losses)
+    losses = tuple(plain(100 * float(kind.law.db_per_m(f)), 2) for f in LISTED_HZ)
+    return Listed(kind.designator, _address(kind.designator), digits(kind.impedance_ohm), losses)
 
 
 def _address(name: str) -> str:
@@ -105,11 +117,12 @@ def _address(name: str) -> str:
 
 def _in_full(found: LinePage, wanted: str, cautions: tuple[str, ...]) -> TypePage:
     kind, old = found.line, succession(wanted)
-    drawn = chart(partial(_wide, kind), str(ABOUT))
+    drawn = f"{HERE}/chart?{urlencode({'type': kind.designator})}"
+    leads = "" if old is None else say("{name} is out of use; this is {line}.", name=wanted, line=worded(old[1]))
     return TypePage(
-        kind.designator, "" if old is None else f"{wanted} is out of use; this is {old[1]}.", kind.note, drawn,
-        tuple(_band(found, i) for i in range(len(SHOWN_HZ))), tuple(map(str, facts_of(found))),
-        tuple((mate, _address(mate)) for mate in found.mates), tuple(map(str, found.settled_by)),
+        kind.designator, leads, kind.note, drawn,
+        tuple(_band(found, i) for i in range(len(SHOWN_HZ))), tuple(facts_of(found)),
+        tuple((mate, _address(mate)) for mate in found.mates), tuple(found.settled_by),
         tuple((*figure_words(name, f.value), _known(f.provenance)) for name, f in kind.figures.items()),
         tuple(_point(p) for p in sorted(kind.points, key=lambda p: p.frequency_hz)),
         tuple(_power(p) for p in _powers(kind)), cautions,
@@ -118,12 +131,13 @@ def _in_full(found: LinePage, wanted: str, cautions: tuple[str, ...]) -> TypePag
 
 def _known(provenance: Provenance) -> str:
     """Return how a figure is known, and where it stands."""
-    return f"{say(GRADES[provenance.grade])}: {'; '.join(filter(None, (provenance.source, provenance.note)))}"
+    there = together([worded(part) for part in (provenance.source, provenance.note) if part], "; ")
+    return say("{grade}: {source}", grade=say(GRADES[provenance.grade]), source=there)
 
 
 def _point(p: AttenuationPoint) -> tuple[str, ...]:
-    loss = f"{100 * p.attenuation_db_per_m:.4g} dB"
-    return frequency(p.frequency_hz), loss, str(say(POINTS[p.kind])), _known(p.provenance)
+    loss = quantity(digits(100 * p.attenuation_db_per_m, 4), "dB")
+    return frequency(p.frequency_hz), loss, say(POINTS[p.kind]), _known(p.provenance)
 
 
 def _powers(kind: LineType) -> tuple[PowerPoint, ...]:
@@ -132,20 +146,22 @@ def _powers(kind: LineType) -> tuple[PowerPoint, ...]:
 
 
 def _power(p: PowerPoint) -> tuple[str, ...]:
-    return frequency(p.frequency_hz), f"{p.power_w:.0f} W", _known(p.provenance)
-
-
-def _wide(kind: LineType, width_px: int) -> dict[str, object]:
-    return line_chart(kind, width_px=width_px)
+    return frequency(p.frequency_hz), quantity(plain(p.power_w, 0), "W"), _known(p.provenance)
 
 
 def _band(found: LinePage, i: int) -> Band:
     row = found.rows[i]
     x, power = row.loss, row.power_w
-    share = " to ".join(percent(v) for v in row.dielectric_share[1:])
-    bears = "" if power is None else f"{_two_figures(power.low)} to {_two_figures(power.high)} W"
+    low, high = (percent(v) for v in row.dielectric_share[1:])
+    share = say("{low} to {high}", low=low, high=high)
+    bears = "" if power is None else _bears(power.low, power.high)
     loss = interval(x.loss_db, x.loss_db_low, x.loss_db_high)
     return Band(frequency(x.frequency_hz), loss, share, bears, x.extrapolated)
+
+
+def _bears(low_w: float, high_w: float) -> str:
+    ends = say("{low} to {high}", low=_two_figures(low_w), high=_two_figures(high_w))
+    return quantity(ends, "W")
 
 
 def _two_figures(watts: float) -> str:

@@ -1,4 +1,4 @@
-"""The door: where a visitor on the local network says the pass phrase; and which paper a page lies on."""
+"""The door: where a visitor on the local network says the pass phrase."""
 
 from __future__ import annotations
 
@@ -10,11 +10,11 @@ from typing import Annotated
 from fastapi import APIRouter, Form, Request
 from fastapi.responses import RedirectResponse, Response
 
-from linewright.web.rendering import PAPER, PAPERS, page
+from linewright.core.messages import mark, say
+from linewright.web.rendering import page
 from linewright.web.sessions import Sessions
 
 router = APIRouter(include_in_schema=False)
-YEAR_S = 365 * 24 * 3600
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +30,7 @@ class DoorPage:
 def door(request: Request, to: str = "/", key: str = "") -> Response:
     """Show the door."""
     wait_s = request.app.state.sessions.wait_s(_visitor(request), time.monotonic())
-    return page(request, "door.html", DoorPage(_waits(wait_s), to, key), title="Pass phrase")
+    return page(request, "door.html", DoorPage(_waits(wait_s), to, key), title=say("Pass phrase"))
 
 
 @router.post("/door")
@@ -40,13 +40,13 @@ def knock(request: Request, pass_phrase: Annotated[str, Form()] = "", to: Annota
     what = request.headers.get("user-agent", "")
     found = sessions.admit(request.state.session, pass_phrase, _visitor(request), time.monotonic(), what)
     if found.session:
-        answer: Response = RedirectResponse(_here(to), 303)
+        answer: Response = RedirectResponse(here(to), 303)
         settings = request.app.state.settings
         answer.set_cookie(settings.cookie, found.session, samesite="strict", httponly=True, secure=settings.tls)
         return answer
-    wrong = _waits(found.wait_s) or "That is not it."
+    wrong = _waits(found.wait_s) or say("That is not it.")
     status = 429 if found.wait_s else 403
-    answer = page(request, "door.html", DoorPage(wrong, to), title="Pass phrase", status=status)
+    answer = page(request, "door.html", DoorPage(wrong, to), title=say("Pass phrase"), status=status)
     if found.wait_s:
         answer.headers["retry-after"] = str(math.ceil(found.wait_s))
     return answer
@@ -58,7 +58,8 @@ def _visitor(request: Request) -> str:
 
 
 def _waits(wait_s: float) -> str:
-    return f"Too many wrong tries from this device. The next can be made in {math.ceil(wait_s)} s." if wait_s else ""
+    words = mark("Too many wrong tries from this device. The next can be made in {seconds} s.")
+    return say(words, seconds=math.ceil(wait_s)) if wait_s else ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,10 +86,10 @@ def devices(request: Request) -> Response:
     sessions: Sessions = request.app.state.sessions
     now_s, mine = time.monotonic(), sessions.device_of(request.state.session)
     rows = tuple(
-        DeviceRow(name, d.what or "a program", d.visitor, int(now_s - d.seen_s) // 60, name == mine)
+        DeviceRow(name, d.what or say("a program"), d.visitor, int(now_s - d.seen_s) // 60, name == mine)
         for name, d in sessions.devices(now_s).items()
     )
-    return page(request, "devices.html", DevicesPage(rows), place="elsewhere", title="Devices")
+    return page(request, "devices.html", DevicesPage(rows), place="elsewhere", title=say("Devices"))
 
 
 @router.post("/devices/out")
@@ -100,14 +101,6 @@ def sign_out(request: Request, device: Annotated[str, Form()] = "") -> Response:
     return RedirectResponse("/door" if device in ("", mine) else "/devices", 303)
 
 
-@router.post("/paper")
-def paper(request: Request, paper: Annotated[str, Form()] = "", back: Annotated[str, Form()] = "/") -> Response:
-    """Lay the pages on light or dark paper, or as the system has it."""
-    answer = RedirectResponse(_here(back), 303)
-    answer.set_cookie(PAPER, paper if paper in PAPERS else "", max_age=YEAR_S, samesite="strict", httponly=True)
-    return answer
-
-
-def _here(address: str) -> str:
+def here(address: str) -> str:
     """Return an address of this station; one that leads away becomes the first page."""
     return address if address.startswith("/") and not address.startswith("//") else "/"

@@ -10,6 +10,7 @@ from typing import Literal
 from fastapi import APIRouter, Request
 from fastapi.responses import JSONResponse, Response
 
+from linewright.core.messages import say
 from linewright.web.rendering import page
 
 router = APIRouter(include_in_schema=False)
@@ -39,7 +40,7 @@ class AwayPage:
 @router.get("/away")
 def away(request: Request) -> Response:
     """Show what the worker keeps for pages it never saw."""
-    return page(request, "away.html", AwayPage(), place="elsewhere", title="The station does not answer")
+    return page(request, "away.html", AwayPage(), place="elsewhere", title=say("The station does not answer"))
 
 
 @router.get("/manifest.webmanifest")

@@ -13,6 +13,7 @@ from starlette.datastructures import QueryParams
 
 from linewright.catalogue.cautions import cautions_of
 from linewright.core.errors import InputError
+from linewright.core.messages import say
 from linewright.web.ledgers import by, ledger_of
 from linewright.web.one_end_requests import (
     METHODS,
@@ -93,7 +94,7 @@ def give(
     told = told_in(QueryParams(query))
     try:
         if readings is None or not readings.filename:
-            raise InputError("readings", "must be a CSV file", cure="Choose one.")
+            raise InputError("readings", say("must be a CSV file"), cure=say("Choose one."))
         rows = file_rows(str(readings.filename), readings.file.read())
     except InputError as error:
         return _page(request, told, said(error), status=422)
@@ -112,7 +113,7 @@ def keep(request: Request, query: Annotated[str, Form()] = "", piece: Annotated[
     test, tag = test_told(told, own_of(request), ledger)
     if tag is None:
         if not piece:
-            raise InputError("piece", "must be named: a test is kept for a piece", cure="Choose it.")
+            raise InputError("piece", say("must be named: a test is kept for a piece"), cure=say("Choose it."))
         tag = piece
         test = test_of_piece(ledger, tag, replace(test, line=None, length_m=None))
     keep_one_end(ledger, test, by=by(request))
@@ -144,7 +145,7 @@ def _page(request: Request, told: Told, problems: list[str], status: int = 200) 
         found[0], found[1] or "", params.get("kept", ""), tuple(dict.fromkeys(problems)),
     )  # fmt: skip
     template = "sweep_one_end_result.html" if wants_part(request) else "sweep_one_end.html"
-    return page(request, template, shown, place=PLACE, title="One end in hand", status=status)
+    return page(request, template, shown, place=PLACE, title=say("One end in hand"), status=status)
 
 
 def _of_words(told: Told, kept: Mapping[str, str]) -> str:

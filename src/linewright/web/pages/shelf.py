@@ -13,6 +13,7 @@ from fastapi import APIRouter, Form, Request
 from fastapi.responses import RedirectResponse, Response
 
 from linewright.core.formatting import frequency, interval, metres, plain
+from linewright.core.messages import mark, say, say_many, together
 from linewright.core.nouns.bench_result import Working
 from linewright.core.nouns.ledger import KINDS, ConflictError, Item, Kind
 from linewright.core.nouns.shelf import BandLoss, Drift, Evidence, PieceHistory, Reminder, ShelfPiece
@@ -24,15 +25,18 @@ from linewright.verbs.shelf_renames import called_now, former
 from linewright.web.bench_cache import Judged
 from linewright.web.bench_presenter import answers_of
 from linewright.web.jobs import PATIENCE_S, works_of
+from linewright.web.language import now_written
 from linewright.web.ledgers import Undoable, by, ledger_of, undoables, words_of
-from linewright.web.pages.bench import meter_about
+from linewright.web.pages.bench_start import meter_about
 from linewright.web.pages.shelf_gear import EXPOSURES, designators, form_of
 from linewright.web.rendering import page
 from linewright.web.standing import MeterSaid, Rung, history_work, ladder_work, standing
 
 router = APIRouter(include_in_schema=False)
 PIECE = "/shelf/piece/"
-NOT_UNDONE = "Nothing was undone: that was changed again since, or is undone already."
+NOT_UNDONE = mark("Nothing was undone: that was changed again since, or is undone already.")
+MOST_SAID = 400
+"""Letters of what an address says was done."""
 FEW_TESTS, LONG_S = 4, 60.0
 """A page waits so long for a piece of few tests, which takes a second at most on a machine that is not busy."""
 MOMENT_S = 0.1
@@ -45,6 +49,7 @@ SAID_HZ = 144.3e6
 class LossLine:
     """A believed loss, written and drawn."""
 
+    hz: str
     frequency: str
     believed: str
     drawn: str
@@ -97,6 +102,8 @@ class PiecePage:
     rungs: tuple[Rung, ...]
     rungs_come: bool
     rungs_at: str
+    rungs_hz: str
+    tested: bool
     drift: Drift | None
     drift_words: str
     reminder: Reminder | None
@@ -114,9 +121,16 @@ class PiecePage:
     state: str
 
 
+def told(request: Request, words: str) -> Response:
+    """Lead to the shelf, which says what was done; the address proves that the words are the app's own."""
+    said = now_written(words)[:MOST_SAID]
+    return RedirectResponse(f"/shelf?said={quote(said)}&by={request.app.state.sessions.sign(said)}", 303)
+
+
 @router.get("/shelf")
-def shelf(request: Request, said: str = "") -> Response:
+def shelf(request: Request, said: str = "", by: str = "") -> Response:
     """Show the shelf."""
+    said = said if request.app.state.sessions.is_signed(said, by) else ""
     ledger = ledger_of(request)
     stands = standing(ledger, request.app.state.judged)
     found = stands.shelf
@@ -131,46 +145,57 @@ def shelf(request: Request, said: str = "") -> Response:
         away,
         undoables(changes(ledger, most=60).changes, 8),
         not (found.pieces or meters or away or all_kept(ledger, "sheet")),
-        said[:200],
+        said,
         stands.behind,
     )
-    return page(request, "shelf.html", shown, place="shelf", title="Shelf")
+    return page(request, "shelf.html", shown, place="shelf", title=say("Shelf"))
 
 
 def _line(p: ShelfPiece, due: Reminder | None, scale: Scale) -> PieceLine:
-    soon = "" if due is None else f"{'Test again' if due.urgency == 'due' else 'Test soon'}: {due.why}"
+    soon = ""
+    if due is not None:
+        soon = say("Test again: {why}", why=due.why) if due.urgency == "due" else say("Test soon: {why}", why=due.why)
     return PieceLine(p.tag, piece_words(p), verdict_of(p), basis_of(p), soon, losses_of(p, scale))
 
 
 def piece_words(p: ShelfPiece) -> str:
     """Return a piece in words."""
-    more = [f"stock {p.stock}"] if p.stock else []
-    return ", ".join(
-        [f"{metres(p.length_m)} of {p.line or 'unknown type'}", *more, *([p.exposure] if p.exposure else [])]
+    return together(
+        (
+            say("{length} of {line}", length=metres(p.length_m), line=p.line or say("unknown type")),
+            say("stock {stock}", stock=p.stock) if p.stock else "",
+            say(p.exposure) if p.exposure else "",
+        ),
+        ", ",
     )
 
 
 def basis_of(p: ShelfPiece) -> str:
     """Return what a belief rests on, in words."""
     if not p.tests:
-        return "not measured: " + (f"as the {p.basis} has it" if p.losses else "nothing is known")
-    return f"{p.tests} {'test' if p.tests == 1 else 'tests'}, the last on {p.tested_on}"
+        if not p.losses:
+            return say("not measured: nothing is known")
+        return say("not measured: as the {basis} has it", basis=p.basis)
+    return say_many(
+        "{count} test, the last on {day}", "{count} tests, the last on {day}", p.tests, day=p.tested_on or ""
+    )
 
 
 def verdict_of(p: ShelfPiece) -> str:
     """Return the verdict on a piece as a sentence: "blue 7 loses 1.7 times what RG-58C/U should (1.5 to 1.9)"."""
     found = next((x for x in p.losses if x.frequency_hz == SAID_HZ), None)
     if found is None:
-        return f"{p.tag}: cannot tell. Its type is unknown and nobody measured it."
-    at = f"at {frequency(found.frequency_hz)}"
+        return say("{tag}: cannot tell. Its type is unknown and nobody measured it.", tag=p.tag)
+    told = {"tag": p.tag, "loss": believed(found), "band": frequency(found.frequency_hz)}
     if not p.tests and "stock" not in p.basis:
-        return f"{p.tag} was never measured; a new one loses {believed(found)} {at}."
-    if found.ratio is None or found.ratio_low is None or found.ratio_high is None:
-        return f"{p.tag} loses {believed(found)} {at}."
-    times = f"{plain(found.ratio, 2)} times what {p.line} should"
-    return (
-        f"{p.tag} loses {times} ({plain(found.ratio_low, 2)} to {plain(found.ratio_high, 2)}): {believed(found)} {at}."
-    )
+        return say("{tag} was never measured; a new one loses {loss} at {band}.", **told)
+    if p.ratio is None or p.ratio_low is None or p.ratio_high is None:
+        return say("{tag} loses {loss} at {band}.", **told)
+    value, low, high = (plain(x, 2) for x in (p.ratio, p.ratio_low, p.ratio_high))
+    return say(
+        "{tag} loses {value} times what {line} should ({low} to {high}): {loss} at {band}.",
+        value=value, low=low, high=high, line=p.line or "", **told,
+    )  # fmt: skip
 
 
 def believed(x: BandLoss) -> str:
@@ -187,17 +212,23 @@ def _loss(p: ShelfPiece, x: BandLoss, scale: Scale) -> LossLine:
     ratio = x.ratio is not None and x.ratio_low is not None and x.ratio_high is not None
     times = interval(x.ratio or 0.0, x.ratio_low or 0.0, x.ratio_high or 0.0, "") if ratio else ""
     drawn = bar(scale, x.loss_db_low, x.loss_db, x.loss_db_high)
-    return LossLine(frequency(x.frequency_hz), believed(x), drawn, times, loss_working(p, x))
+    return LossLine(f"{x.frequency_hz:.0f}", frequency(x.frequency_hz), believed(x), drawn, times, loss_working(p, x))
 
 
 def loss_working(p: ShelfPiece, x: BandLoss) -> Working:
     """Return how the loss of a piece on one band was worked out."""
-    inputs = [("length", metres(p.length_m)), ("type", p.line or "unknown"), ("rests on", p.basis)]
+    inputs = (
+        (say("length"), metres(p.length_m)), (say("type"), p.line or say("unknown")), (say("rests on"), p.basis),
+        (say("tests"), str(p.tests)),
+    )  # fmt: skip
     return Working(
-        f"loss of {p.tag} at {frequency(x.frequency_hz)}: {believed(x)}",
-        "length · (conductor part · G + dielectric part · G · H) · departure + connectors + joints",
-        (*inputs, ("tests", str(p.tests))),
-        "All its sheets and sweeps together, older ones counting less; see docs/how-the-bench-works.md.",
+        say("loss of {tag} at {band}: {loss}", tag=p.tag, band=frequency(x.frequency_hz), loss=believed(x)),
+        say("length · (conductor part · G + dielectric part · G · H) · departure + connectors + joints"),
+        inputs,
+        say(
+            "All its sheets and sweeps together, older ones counting less; see {page}.",
+            page="docs/how-the-bench-works.md",
+        ),
         ("loss", p.tag, x.frequency_hz),
     )
 
@@ -208,12 +239,15 @@ def verdict_workings(p: ShelfPiece) -> tuple[Working, ...]:
     if found is None:
         return ()
     workings = [loss_working(p, found)]
-    if found.ratio is not None and p.tests:
-        inputs = (("loss", believed(found)), ("type", p.line or "unknown"), ("length", metres(p.length_m)))
-        formula = "loss of the piece / loss of a new one of its type and length, draw by draw"
-        source = "The type's published figures; see the catalogue."
-        key = ("times", p.tag, SAID_HZ)
-        workings.append(Working(f"times what {p.line} should lose", formula, inputs, source, key))
+    if p.ratio is not None and p.tests:
+        inputs = ((say("type"), p.line or say("unknown")), (say("length"), metres(p.length_m)))
+        formula = say(
+            "loss of the piece / loss of a new one of its type and length, draw by draw; geometric mean over the bands"
+            " it was measured on"
+        )
+        source = say("The type's published figures; see the catalogue.")
+        what = say("times what {line} should lose", line=p.line or "")
+        workings.append(Working(what, formula, inputs, source, ("times", p.tag, SAID_HZ)))
     return tuple(workings)
 
 
@@ -253,6 +287,8 @@ def piece(request: Request, tag: str) -> Response:
         rungs,
         not grew.done,
         frequency(at_hz),
+        f"{at_hz:.0f}",
+        bool(history.points),
         history.drift,
         _drift(history),
         history.reminder,
@@ -288,9 +324,10 @@ def _uses(
 def _drift(history: PieceHistory) -> str:
     d = history.drift
     if d is None:
-        return history.disagreement or "Two tests, some weeks apart at least, will show whether its loss drifts."
-    ends = interval(d.percent_per_year, d.percent_per_year_low, d.percent_per_year_high, "% a year")
-    return f"{ends} at {frequency(d.frequency_hz)}: {d.verdict}. {d.why}"
+        return history.disagreement or say("Two tests, some weeks apart at least, will show whether its loss drifts.")
+    ends = interval(d.percent_per_year, d.percent_per_year_low, d.percent_per_year_high, "%")
+    at, verdict = frequency(d.frequency_hz), say(d.verdict)
+    return say("{change} a year at {band}: {verdict}. {why}", change=ends, band=at, verdict=verdict, why=d.why)
 
 
 @router.post("/shelf/away/{kind}/{key:path}")
@@ -299,8 +336,9 @@ def away(request: Request, kind: str, key: str, back: Annotated[str, Form()] = "
     (restore if back else archive)(ledger_of(request), fields.one_of(kind, "kind", KINDS), key, by=by(request))
     if kind == "station":
         return RedirectResponse("/", 303)
-    said = f"{key} is back on the shelf." if back else f"{key} is put away. Restore brings it back."
-    return RedirectResponse(f"/shelf?said={quote(said)}", 303)
+    if back:
+        return told(request, say("{key} is back on the shelf.", key=key))
+    return told(request, say("{key} is put away. Restore brings it back.", key=key))
 
 
 @router.post("/shelf/note/{kind}/{key:path}")
@@ -319,10 +357,10 @@ def take_back(request: Request, change: Annotated[int, Form()], back: Annotated[
     try:
         made = undo(ledger_of(request), change, by=by(request))
     except ConflictError:
-        return RedirectResponse(f"/shelf?said={quote(NOT_UNDONE)}", 303)
+        return told(request, say(NOT_UNDONE))
     if back.startswith(PIECE):  # it may have another tag now
         return RedirectResponse(PIECE + quote(made.key), 303)
-    return RedirectResponse(f"/shelf?said={quote(f'Undone: {words_of(made)}.')}", 303)
+    return told(request, say("Undone: {change}.", change=words_of(made)))
 
 
 def today_of(text: str) -> date | None:

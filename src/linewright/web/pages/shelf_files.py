@@ -15,6 +15,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import FormData, UploadFile
 
 from linewright.core.errors import InputError
+from linewright.core.messages import say, say_many, together
 from linewright.files import fields
 from linewright.store.recovery import Recovered
 from linewright.verbs.ledger_merge import Choice, Merged
@@ -33,7 +34,7 @@ from linewright.verbs.shelf import (
 from linewright.verbs.shelf_open import Checked, today
 from linewright.web.ledgers import Opened, by, ledger_of
 from linewright.web.pages.bench import SHEET
-from linewright.web.pages.shelf import today_of
+from linewright.web.pages.shelf import today_of, told
 from linewright.web.rendering import page
 
 router = APIRouter(include_in_schema=False)
@@ -59,7 +60,7 @@ def _shown(request: Request, cause: InputError | None = None) -> Response:
     tags = tuple(i.key for i in all_kept(ledger_of(request), "piece"))
     problems = tuple(str(p) for p in getattr(cause, "problems", ()) or (cause,)) if cause else ()
     shown = FilesPage(tags, today(), problems)
-    return page(request, "shelf_file.html", shown, place="shelf", title="Files", status=422 if cause else 200)
+    return page(request, "shelf_file.html", shown, place="shelf", title=say("Files"), status=422 if cause else 200)
 
 
 @router.post("/shelf/import/sheet")
@@ -82,8 +83,8 @@ def sheet_first(sent: Sequence[tuple[str, bytes]]) -> list[tuple[str, bytes]]:
     """Return files with the sheet, the one TOML that is no list of lines, before those it names."""
     tomls = [f for f in sent if PurePath(f[0]).suffix.lower() == ".toml"]
     if not tomls:
-        cure = "Choose the sheet and, with it, the files it names."
-        raise InputError("sheet", "must be a TOML file", cure=cure)
+        cure = say("Choose the sheet and, with it, the files it names.")
+        raise InputError("sheet", say("must be a TOML file"), cure=cure)
     main = next((f for f in tomls if b"[[meter]]" in f[1] or b"[[one_end]]" in f[1]), tomls[0])
     return [main, *(f for f in sent if f is not main)]
 
@@ -99,7 +100,7 @@ def _sweep(request: Request, form: FormData, sent: Sequence[tuple[str, bytes]]) 
     tag = str(form.get("piece", ""))
     try:
         if not sent:
-            raise InputError("sweep", "must be a Touchstone file", cure="Choose one.")
+            raise InputError("sweep", say("must be a Touchstone file"), cure=say("Choose one."))
         for name, content in sent:
             _swept(request, name, content, form)
     except InputError as cause:
@@ -148,14 +149,14 @@ def _import(request: Request, form: FormData, sent: Sequence[tuple[str, bytes]])
     try:
         clash: Choice = fields.one_of(str(form.get("clash", "")), "clash", get_args(Choice))
         if len(sent) != 1:
-            raise InputError("export", "must be one zip file", cure="Choose what Export gave.")
+            raise InputError("export", say("must be one zip file"), cure=say("Choose what Export gave."))
         with tempfile.TemporaryDirectory() as folder:
             path = Path(folder) / _plain(sent[0][0])
             path.write_bytes(sent[0][1])
             merged = merge_ledger(ledger_of(request), path, clash=clash, by=by(request))
     except InputError as cause:
         return _shown(request, cause)
-    return RedirectResponse(f"/shelf?said={quote(_told(merged))}", 303)
+    return told(request, _told(merged))
 
 
 def _plain(name: str) -> str:
@@ -170,29 +171,28 @@ MOST_NAME_BYTES = 200
 
 def _told(merged: Merged) -> str:
     """Return what came of an import, as sentences."""
-    many = len(merged.came)
-    said = [f"{many or 'No'} {'thing' if many == 1 else 'things'} came in."]
-    if merged.same:
-        said.append(f"{merged.same} {'was' if merged.same == 1 else 'were'} here already, just so.")
     mine = [f"{b.kind} {b.key}" for b in merged.clashed if not b.called]
     theirs = [f"{b.kind} {b.called}" for b in merged.clashed if b.called]
-    if mine:
-        said.append(f"Kept as here: {_names(mine)}.")
-    if theirs:
-        said.append(f"Came under names of their own: {_names(theirs)}.")
-    return " ".join(said)
+    return together((
+        say_many("{count} thing came in.", "{count} things came in.", len(merged.came))
+        if merged.came else say("Nothing came in."),
+        say_many("{count} was here already, just so.", "{count} were here already, just so.", merged.same)
+        if merged.same else "",
+        say("Kept as here: {names}.", names=_names(mine)) if mine else "",
+        say("Came under names of their own: {names}.", names=_names(theirs)) if theirs else "",
+    ))  # fmt: skip
 
 
 def _names(found: Sequence[str]) -> str:
-    more = [f"{len(found) - MOST_NAMED} more"] if len(found) > MOST_NAMED else []
-    return ", ".join([*found[:MOST_NAMED], *more])
+    more = [say("{count} more", count=len(found) - MOST_NAMED)] if len(found) > MOST_NAMED else []
+    return together([*found[:MOST_NAMED], *more], ", ")
 
 
 @router.post("/shelf/backup")
 def backup(request: Request) -> Response:
     """Copy the ledger's file now."""
     path = back_up(ledger_of(request))
-    return RedirectResponse(f"/shelf?said={quote(f'Backed up as {path.name}, in {path.parent.name}.')}", 303)
+    return told(request, say("Backed up as {file}, in {folder}.", file=path.name, folder=path.parent.name))
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,7 +207,7 @@ class CheckPage:
 def check(request: Request) -> Response:
     """Check the ledger whole; it need not open for that."""
     found = check_ledger(request.app.state.opened.where)
-    return page(request, "shelf_check.html", CheckPage(found), place="shelf", title="Check of the ledger")
+    return page(request, "shelf_check.html", CheckPage(found), place="shelf", title=say("Check of the ledger"))
 
 
 @router.post("/shelf/recover")
@@ -216,4 +216,4 @@ def recover(request: Request) -> Response:
     opened: Opened = request.app.state.opened
     opened.close()
     done = recover_ledger(opened.where)
-    return page(request, "shelf_check.html", CheckPage(recovered=done), place="shelf", title="Check of the ledger")
+    return page(request, "shelf_check.html", CheckPage(recovered=done), place="shelf", title=say("Check of the ledger"))

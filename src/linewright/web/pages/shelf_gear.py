@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import partial
 from typing import Annotated, Any, Literal
 from urllib.parse import quote
 
@@ -14,16 +15,18 @@ from starlette.datastructures import FormData
 
 from linewright.catalogue import line_types
 from linewright.core.errors import InputError, UnknownNameError
+from linewright.core.messages import say, together
 from linewright.core.nouns.ledger import Body, ConflictError, Item
+from linewright.core.nouns.shelf import PieceHistory
 from linewright.files import fields
-from linewright.present.charts.piece import piece_chart
-from linewright.present.charts.render import to_svg
-from linewright.present.charts.theme import DARK, LIGHT
+from linewright.present.charts.piece import piece_chart, years_chart
 from linewright.store.ledger import Ledger
+from linewright.verbs.history import history_of
 from linewright.verbs.shelf import add, belief_of_piece, change, kept, rename
 from linewright.verbs.shelf_renames import called_now
+from linewright.web.field_units import STEP_UNIT, range_with_unit, with_unit
 from linewright.web.ledgers import by, ledger_of
-from linewright.web.pages.bench_result import NARROW, WIDE
+from linewright.web.pictures import Lead, answered
 from linewright.web.rendering import page
 
 # What a form says of a piece or a meter, as the body a ledger keeps
@@ -31,11 +34,12 @@ from linewright.web.rendering import page
 PIECE_FIELDS = ("tag", "line", "length", "connectors", "stock", "exposure", "since", "note")
 METER_FIELDS = ("name", "scale", "division", "rated", "swr", "card")
 SCALES = (
-    ("watts", "watts"), ("milliwatts", "milliwatts"), ("dBm", "dBm"), ("dB", "dB"), ("volts", "volts"),
-    ("card", "a bare scale, with a conversion card"),
+    ("watts", say("watts")), ("milliwatts", say("milliwatts")), ("dBm", "dBm"), ("dB", "dB"), ("volts", say("volts")),
+    ("card", say("a bare scale, with a conversion card")),
 )  # fmt: skip
 EXPOSURES = (
-    ("", "not said"), ("indoors", "indoors"), ("outdoors", "outdoors"), ("buried", "buried"), ("portable", "portable"),
+    ("", say("not said")), ("indoors", say("indoors")), ("outdoors", say("outdoors")), ("buried", say("buried")),
+    ("portable", say("portable")),
 )  # fmt: skip
 POINT = "0 = 0 W; 25 = 0.8 W; 100 = 12.5 W"
 GearForm = Mapping[str, str]
@@ -47,15 +51,17 @@ def designators() -> tuple[str, ...]:
 
 
 def piece_body(form: GearForm) -> dict[str, Any]:
-    """Return a piece as its form has it; fields left empty are left out."""
+    """Return a piece as its form has it, a bare length in metres; fields left empty are left out."""
     told: dict[str, Any] = {k: form[k].strip() for k in PIECE_FIELDS if form.get(k, "").strip()}
+    if "length" in told:
+        told["length"] = with_unit(told["length"], "m")
     if "connectors" in told:
         told["connectors"] = whole(told["connectors"], "connectors")
     return told
 
 
 def meter_body(form: GearForm) -> dict[str, Any]:
-    """Return a meter as its form has it.
+    """Return a meter as its form has it; a bare number has the unit of its field.
 
     Raises
     ------
@@ -67,28 +73,36 @@ def meter_body(form: GearForm) -> dict[str, Any]:
         told["card"] = card_of(told["card"])
     if told.get("scale") == "card" and "division" in told:
         told["division"] = fields.written_number(told["division"], "division")
+    elif "division" in told:
+        told["division"] = with_unit(told["division"], STEP_UNIT.get(told.get("scale", "watts"), ""))
+    if "rated" in told:
+        told["rated"] = range_with_unit(told["rated"])
     return told
 
 
 def whole(text: str, name: str) -> int:
     """Return a written whole number."""
     if not text.isdigit():
-        raise InputError(name, f"must be a whole number; got {text!r}")
+        raise InputError(name, say("must be a whole number; got {value}", value=repr(text)))
     return int(text)
 
 
 def card_of(text: str) -> list[list[Any]]:
     """Return a conversion card as typed.
 
-    >>> card_of("0 = 0 W; 25 = 0,8 W")
+    >>> card_of("0 = 0 W; 25 = 0,8")
     [[0.0, '0 W'], [25.0, '0,8 W']]
     """
     points: list[list[Any]] = []
     for part in filter(None, (p.strip() for p in text.replace("\n", ";").split(";"))):
         scale, sign, power = part.partition("=")
         if not sign:
-            raise InputError("card", f"must be points of scale and power; got {part!r}", cure=f"Write {POINT}.")
-        points.append([fields.written_number(scale.strip(), "card"), power.strip()])
+            raise InputError(
+                "card",
+                say("must be points of scale and power; got {value}", value=repr(part)),
+                cure=say("Write {example}.", example=POINT),
+            )
+        points.append([fields.written_number(scale.strip(), "card"), with_unit(power, "W")])
     return points
 
 
@@ -190,15 +204,35 @@ def _differ(mine: Body | None, theirs: Body | None) -> tuple[tuple[str, str, str
 
 
 @router.get("/shelf/chart/{tag:path}")
-def chart(request: Request, tag: str, paper: str = "light", wide: int = WIDE) -> Response:
-    """Return the loss of a piece against frequency as SVG."""
-    found = belief_of_piece(ledger_of(request), tag)
-    if found.belief is None:
-        raise UnknownNameError("chart", "needs a piece of known type, or a test of it")
-    palette = DARK if paper == "dark" else LIGHT
-    width_px = NARROW if wide < 520 else 560
-    drawn = to_svg(piece_chart(found.belief.piece, found.belief, width_px=width_px, palette=palette))
-    return Response(drawn, media_type="image/svg+xml")
+def chart(request: Request, tag: str, kind: str = "loss") -> Response:
+    """Return a chart of a piece: its loss against frequency, or over the years."""
+    ledger = ledger_of(request)
+    if kind == "years":
+        history = history_of(ledger, tag)
+        return answered(request, partial(years_chart, history), f"{tag} years", _sheet_of(history))
+    found = belief_of_piece(ledger, tag)
+    if kind != "loss" or found.belief is None:
+        raise UnknownNameError("chart", say("needs a piece of known type, or a test of it"))
+    lead = _loss_of(found.belief.piece.tag)
+    return answered(request, partial(piece_chart, found.belief.piece, found.belief), f"{tag} loss", lead)
+
+
+def _sheet_of(history: PieceHistory) -> Lead:
+    """Return what leads from a test of a piece to what its sheet says."""
+    sheets = {p.evidence.what: p.evidence.key for p in history.points if p.evidence.kind == "sheet"}
+
+    def lead(row: Mapping[str, Any]) -> str:
+        what = str(row.get("name", "")).partition(", ")[2]
+        return f"/bench/said/{quote(sheets[what])}" if what in sheets else ""
+
+    return lead
+
+
+def _loss_of(tag: str) -> Lead:
+    """Return what leads from a loss to how it was worked out."""
+    return lambda row: (
+        f"#loss-at-{row['frequency_hz']:.0f}" if row.get("frequency_hz") and row.get("piece") == tag else ""
+    )
 
 
 # A piece under another tag
@@ -224,7 +258,9 @@ def form(request: Request, tag: str) -> Response:
 
 
 def _rename_page(request: Request, found: RenamePage, status: int = 200) -> Response:
-    return page(request, "shelf_rename.html", found, place="shelf", title=f"Rename {found.tag}", status=status)
+    return page(
+        request, "shelf_rename.html", found, place="shelf", title=say("Rename {tag}", tag=found.tag), status=status
+    )
 
 
 @router.post("/shelf/rename/{tag:path}")
@@ -234,7 +270,11 @@ def change_tag(request: Request, tag: str, new: Annotated[str, Form()], version:
     try:
         item = rename(ledger, tag, new, expect=version, by=by(request))
     except ConflictError as cause:
-        return _rename_page(request, RenamePage(tag, cause.version, new, f"{cause} Send it again to rename it."), 409)
+        return _rename_page(
+            request,
+            RenamePage(tag, cause.version, new, together([str(cause), say("Send it again to rename it.")])),
+            409,
+        )
     except InputError as cause:
         return _rename_page(request, RenamePage(tag, version, new, str(cause)), 422)
     return RedirectResponse(f"/shelf/piece/{quote(item.key)}", 303)

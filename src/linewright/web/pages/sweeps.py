@@ -11,10 +11,12 @@ from fastapi import APIRouter, File, Form, Request, UploadFile
 from fastapi.responses import RedirectResponse, Response
 
 from linewright.core.errors import InputError
+from linewright.core.messages import mark, say
 from linewright.core.nouns.line import LineType
 from linewright.core.nouns.sweep import Sweep
 from linewright.web.antenna_page import AntennaShown
 from linewright.web.ledgers import by, ledger_of
+from linewright.web.pictures import Drawable, PageChart, chart_of, charts_on
 from linewright.web.rendering import Place, page, wants_part
 from linewright.web.sweep_page import SweepShown
 from linewright.web.sweep_requests import (
@@ -27,21 +29,22 @@ from linewright.web.sweep_requests import (
     knows_line,
     line_told,
     said,
-    seen_told,
+    seen_result,
     tried,
     type_names,
     uploads_of,
 )
-from linewright.web.through_page import ThroughShown
+from linewright.web.through_page import BothEnds, ThroughShown, both_ends, sentence_of, through_shown
 
 router = APIRouter(include_in_schema=False)
 PLACE: Place = "sweeps"
+LINE, ANTENNA = "/sweeps/line", "/sweeps/antenna"
 KEPT_ENDS = ("through", "open", "short")
 """Far ends a piece is judged from."""
 MOST_FILES = 12
 """Of several lines to be compared; of one line four count."""
 MOST_OF_A_LINE, MOST_OF_AN_ANTENNA = 4, 6
-NOTHING = "Files must hold one sweep at least. Choose one that ends in .s1p or .s2p."
+NOTHING = mark("Choose at least one file that ends in .s1p or .s2p.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +78,7 @@ class SweepPage:
     pieces: tuple[str, ...]
     kept: str
     """The piece it was just kept for."""
+    charts: tuple[PageChart, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +90,7 @@ class SeenPage:
     kept: tuple[tuple[str, str], ...]
     found: ThroughShown | None
     problems: tuple[str, ...]
+    ends: BothEnds | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,12 +103,13 @@ class AntennaPage:
     kept: tuple[tuple[str, str], ...]
     found: AntennaShown | None
     problems: tuple[str, ...]
+    charts: tuple[PageChart, ...] = ()
 
 
 @router.get("/sweeps")
 def sweeps(request: Request) -> Response:
     """Show where files are handed in."""
-    return page(request, "sweeps.html", SweepsPage(), place=PLACE, title="Sweeps")
+    return page(request, "sweeps.html", SweepsPage(), place=PLACE, title=say("Sweeps"))
 
 
 @router.post("/sweeps")
@@ -115,9 +121,7 @@ def give(
 ) -> Response:
     """Take files and go to what they say; what cannot be read is told, every file by itself."""
     named = [f for f in files or () if f.filename][:MOST_FILES]
-    problems: list[str] = (
-        [] if named else ["files must hold one sweep at least. Choose a file that ends in .s1p or .s2p."]
-    )
+    problems: list[str] = [] if named else [say(NOTHING)]
     held: list[Held] = []
     for file in named:
         try:
@@ -126,7 +130,7 @@ def give(
             problems += said(error)
     if problems:
         told = SweepsPage(tuple(problems), option_line)
-        return page(request, "sweeps.html", told, place=PLACE, title="Sweeps", status=422)
+        return page(request, "sweeps.html", told, place=PLACE, title=say("Sweeps"), status=422)
     if of == "cut":
         pairs = [pair for h in held for pair in (("file", h.key), ("end", far_end_of(h)), ("taped", ""))]
         return RedirectResponse(f"/sweeps/cut?{urlencode(pairs)}", 303)
@@ -137,21 +141,38 @@ def give(
     return RedirectResponse(f"/sweeps/line?{urlencode(pairs)}", 303)
 
 
-@router.get("/sweeps/line")
+@router.get(LINE)
 def line(request: Request) -> Response:
     """Show what a line's sweeps say, with what is told beside them."""
-    params = request.query_params
-    held = [uploads_of(request).get(key) for key in params.getlist("file")[:MOST_OF_A_LINE]]
-    ends = [*params.getlist("end"), *([""] * len(held))][: len(held)]
-    given = given_in(params, ("length", "velocity_factor", "line", "at"))
+    held, ends, given = _line_asked(request)
     own = own_of(request)
     found, problems = tried(lambda: line_told(held, ends, given, own))
+    charts = charts_on(request, LINE, found.charts) if found else ()
     files = tuple(FileField(h.key, h.name, e, about(h)) for h, e in zip(held, ends, strict=True))
     antenna = f"/sweeps/antenna?{urlencode({'file': held[0].key})}" if len(held) == 1 and held[0].ports == 1 else ""
     pieces = pieces_of(request) if found and set(ends) <= set(KEPT_ENDS) else ()
-    told = SweepPage(files, given, type_names(own), found, problems, antenna, pieces, params.get("kept", ""))
+    told = SweepPage(files, given, type_names(own), found, problems, antenna, pieces,
+                     request.query_params.get("kept", ""), charts)  # fmt: skip
     template = "sweep_line_result.html" if wants_part(request) else "sweep_line.html"
-    return page(request, template, told, place=PLACE, title="A line's sweep")
+    return page(request, template, told, place=PLACE, title=say("A line's sweep"))
+
+
+def _line_asked(request: Request) -> tuple[list[Held], list[str], dict[str, str]]:
+    """Return the sweeps of a line that an address holds, their far ends, and what is told beside them."""
+    params = request.query_params
+    held = [uploads_of(request).get(key) for key in params.getlist("file")[:MOST_OF_A_LINE]]
+    ends = [*params.getlist("end"), *([""] * len(held))][: len(held)]
+    return held, ends, given_in(params, ("length", "velocity_factor", "line", "at"))
+
+
+@router.get(LINE + "/chart/{name}")
+def line_chart(request: Request, name: str) -> Response:
+    """Return a drawing of what a line's sweeps say."""
+
+    def again() -> tuple[Drawable, ...]:
+        return line_told(*_line_asked(request), own_of(request)).charts
+
+    return chart_of(request, LINE, name, again)
 
 
 @router.post("/sweeps/keep")
@@ -171,29 +192,50 @@ def keep(
     return RedirectResponse(f"/sweeps/line?{urlencode([*pairs, ('kept', piece)])}", 303)
 
 
-@router.get("/sweeps/antenna")
+@router.get(ANTENNA)
 def antenna(request: Request) -> Response:
     """Show an antenna as the analyser shows it; behind a line and against other sweeps where these are told."""
+    held, names, given = _antenna_asked(request)
+    own = own_of(request)
+    found, problems = tried(lambda: antenna_told(held, names, given, own, ledger_of(request)))
+    charts = charts_on(request, ANTENNA, found.charts) if found else ()
+    files = tuple(FileField(h.key, h.name, name, about(h)) for h, name in zip(held, names, strict=True))
+    whole = AntennaPage(files, given, type_names(own), lines_kept(request), found, problems, charts)
+    template = "sweep_antenna_result.html" if wants_part(request) else "sweep_antenna.html"
+    return page(request, template, whole, place=PLACE, title=say("An antenna's sweep"))
+
+
+def _antenna_asked(request: Request) -> tuple[list[Held], list[str], dict[str, str]]:
+    """Return the sweeps of an antenna that an address holds, what they are called, and what is told beside them."""
     params = request.query_params
     held = [uploads_of(request).get(key) for key in params.getlist("file")[:MOST_OF_AN_ANTENNA]]
     names = [*params.getlist("name"), *([""] * len(held))][: len(held)]
-    given, own = given_in(params, (*LINE_FIELDS, "at")), own_of(request)
-    found, problems = tried(lambda: antenna_told(held, names, given, own, ledger_of(request)))
-    files = tuple(FileField(h.key, h.name, name, about(h)) for h, name in zip(held, names, strict=True))
-    whole = AntennaPage(files, given, type_names(own), lines_kept(request), found, problems)
-    template = "sweep_antenna_result.html" if wants_part(request) else "sweep_antenna.html"
-    return page(request, template, whole, place=PLACE, title="An antenna's sweep")
+    return held, names, given_in(params, (*LINE_FIELDS, "at"))
+
+
+@router.get(ANTENNA + "/chart/{name}")
+def antenna_chart(request: Request, name: str) -> Response:
+    """Return a drawing of what an antenna's sweeps say."""
+
+    def again() -> tuple[Drawable, ...]:
+        return antenna_told(*_antenna_asked(request), own_of(request), ledger_of(request)).charts
+
+    return chart_of(request, ANTENNA, name, again)
 
 
 @router.get("/sweeps/through")
 def through(request: Request) -> Response:
-    """Show what SWR stands at the antenna, from one reading at the radio."""
-    given = given_in(request.query_params, ("shack_swr", "at", *LINE_FIELDS))
-    ready, own = given["shack_swr"] and knows_line(given), own_of(request)
-    found, problems = tried(lambda: seen_told(given, own, ledger_of(request))) if ready else (None, ())
-    told = SeenPage(given, type_names(own), lines_kept(request), found, problems)
+    """Show what SWR stands at the antenna, from one reading at the radio: a sentence to fill in, drawn below."""
+    given = sentence_of(given_in(request.query_params, ("shack_swr", "at", "step", "directivity", *LINE_FIELDS)))
+    own, ledger = own_of(request), ledger_of(request)
+    ready = given["shack_swr"] and knows_line(given)
+    result, problems = tried(lambda: seen_result(given, own, ledger)) if ready else (None, ())
+    kept = lines_kept(request)
+    found = None if result is None else through_shown(result)
+    drawn = None if result is None else both_ends(result, given, kept, lambda told: seen_result(told, own, ledger))
+    told = SeenPage(given, type_names(own), kept, found, problems, drawn)
     template = "sweep_seen_result.html" if wants_part(request) else "sweep_through.html"
-    return page(request, template, told, place=PLACE, title="SWR through a line")
+    return page(request, template, told, place=PLACE, title=say("SWR through a line"))
 
 
 def lines_kept(request: Request) -> tuple[tuple[str, str], ...]:
@@ -203,7 +245,7 @@ def lines_kept(request: Request) -> tuple[tuple[str, str], ...]:
     pieces = [(f"piece:{tag}", tag) for tag in pieces_of(request)]
     stations = all_kept(ledger_of(request), "station")
     runs = [str(run.get("name")) for item in stations for run in item.body["station"].get("run", ())]
-    return (*pieces, *((f"run:{run}", f"{run} (a run)") for run in runs if runs.count(run) == 1))
+    return (*pieces, *((f"run:{run}", say("{run} (a run)", run=run)) for run in runs if runs.count(run) == 1))
 
 
 def pieces_of(request: Request) -> tuple[str, ...]:

@@ -8,6 +8,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse, Response
 
 from linewright.core.errors import LinewrightError, UnknownNameError
+from linewright.core.messages import say
 from linewright.web.jobs import Work, works_of
 from linewright.web.rendering import page, wants_part
 
@@ -48,8 +49,8 @@ def stop(request: Request, key: str) -> Response:
 def _known(request: Request, key: str) -> Work:
     found = works_of(request).called(key)
     if found is None:
-        rule = "must be one that was begun since the app was started"
-        raise UnknownNameError("work", rule, cure="Go back to the page that began it, and begin it again.")
+        rule = say("must be one that was begun since the app was started")
+        raise UnknownNameError("work", rule, cure=say("Go back to the page that began it, and begin it again."))
     return found
 
 

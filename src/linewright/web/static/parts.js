@@ -10,6 +10,8 @@ const token = document.querySelector('meta[name="token"]')?.content ?? "";
 const said = document.getElementById("said");
 const under = new Map();
 
+const words = (name) => document.querySelector(`meta[name="${name}"]`)?.content ?? "";
+
 export function say(words) {
   if (said) said.textContent = words;
 }
@@ -19,6 +21,9 @@ export async function ask(address, options = {}) {
   return fetch(address, { ...options, headers, credentials: "same-origin" });
 }
 
+const FIELDS = "textarea[id], select[id], input[id]:not([type=checkbox], [type=radio], [type=file], [type=hidden])";
+const values = (part) => new Map([...part.querySelectorAll(FIELDS)].map((field) => [field.id, field.value]));
+
 export async function put(id, address, options = {}) {
   const old = document.getElementById(id);
   if (!old) return false;
@@ -26,6 +31,7 @@ export async function put(id, address, options = {}) {
   const mine = new AbortController();
   under.set(id, mine);
   old.setAttribute("aria-busy", "true");
+  const sent = values(old);
   try {
     const answer = await ask(address, { ...options, signal: mine.signal });
     if (answer.redirected) return location.assign(answer.url);
@@ -33,20 +39,25 @@ export async function put(id, address, options = {}) {
     if (mine.signal.aborted) return false;
     const fresh = new DOMParser().parseFromString(text, "text/html").getElementById(id);
     if (!fresh) throw new Error(text.slice(0, 200));
+    // What was typed since the question was sent is newer than the answer.
+    for (const [id, value] of values(old)) {
+      const field = value !== sent.get(id) && fresh.querySelector(`#${CSS.escape(id)}`);
+      if (field) field.value = value;
+    }
     keepingFocus(old, fresh);
     document.dispatchEvent(new CustomEvent("part", { detail: id }));
     return answer.ok;
   } catch (cause) {
     if (cause.name === "AbortError") return false;
     old.removeAttribute("aria-busy");
-    say("The station does not answer. What you typed is still here.");
+    say(words("no-answer"));
     return false;
   } finally {
     if (under.get(id) === mine) under.delete(id);
   }
 }
 
-function keepingFocus(old, fresh) {
+export function keepingFocus(old, fresh) {
   const at = document.activeElement;
   const id = old.contains(at) && at.id;
   const live = id && at.form && "live" in at.form.dataset && !["checkbox", "radio", "file"].includes(at.type);
@@ -57,7 +68,6 @@ function keepingFocus(old, fresh) {
   for (const d of fresh.querySelectorAll("details[id]")) if (open.has(d.id)) d.open = true;
   const again = id && document.getElementById(id);
   if (!again) return;
-  // What was typed since the question was sent is newer than the answer.
   if (typed !== null) again.value = typed;
   again.focus({ preventScroll: true });
   if (caret && again.setSelectionRange && again.type !== "number") again.setSelectionRange(...caret);
@@ -108,9 +118,10 @@ async function follow() {
     if (answer.redirected) return location.replace(answer.url);
     if (answer.status === 204 && old.id === "waiting") return location.reload(); // gone; the whole page says why
     const fresh = new DOMParser().parseFromString(await answer.text(), "text/html").getElementById(old.id);
-    if (fresh && old.isConnected) keepingFocus(old, fresh);
+    // A button that is being pressed stays until it is let go, or the press would be lost.
+    if (fresh && old.isConnected && !old.matches(":active")) keepingFocus(old, fresh);
   } catch {
-    say("The station does not answer. Asking again.");
+    say(words("asking-again"));
   }
   setTimeout(follow, 400);
 }

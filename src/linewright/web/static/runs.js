@@ -10,19 +10,25 @@ function tell(field) {
 // Forms that follow need no button.
 for (const button of document.querySelectorAll("form[data-live] button.by-hand")) button.hidden = true;
 
-for (const slider of document.querySelectorAll("input[data-for]")) {
-  slider.hidden = false;
-  const field = document.getElementById(slider.dataset.for);
-  slider.addEventListener("input", (event) => {
-    event.stopPropagation();
-    field.value = String(Number(slider.value));
-    tell(field);
-  });
-  field.addEventListener("input", () => {
-    const typed = number(field.value);
-    if (Number.isFinite(typed)) slider.value = typed;
-  });
+// A slider may stand in a part that is put anew, so the document listens for all of them.
+function shown() {
+  for (const slider of document.querySelectorAll("input[data-for]")) slider.hidden = false;
 }
+shown();
+document.addEventListener("part", shown);
+
+document.addEventListener("input", (event) => {
+  const { target } = event;
+  const field = target.dataset.for && document.getElementById(target.dataset.for);
+  if (field) {
+    event.stopPropagation();
+    field.value = String(Number(target.value));
+    tell(field);
+    return;
+  }
+  const slider = target.id && document.querySelector(`input[data-for="${CSS.escape(target.id)}"]`);
+  if (slider && Number.isFinite(number(target.value))) slider.value = number(target.value);
+}, true);
 
 document.addEventListener("keydown", (event) => {
   const step = Number(event.target.dataset?.step);

@@ -20,6 +20,8 @@ self.addEventListener("fetch", (event) => {
   const { request } = event;
   const { pathname, origin } = new URL(request.url);
   if (origin !== location.origin || pathname.startsWith("/api/")) return;
+  // A stream has no end to be held: whoever left its page would keep one of the browser's few connections to the station.
+  if (request.headers.get("Accept") === "text/event-stream") return;
   if (request.method === "GET") event.respondWith(answer(request));
   else if (request.mode === "navigate") event.respondWith(fetch(request).catch(away));
 });

@@ -1,0 +1,202 @@
+"""Every page of the app, walked: nothing under 44 px on a phone, no sideways scroll, nothing axe objects to."""
+
+from __future__ import annotations
+
+import importlib
+import pkgutil
+import re
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Response
+
+from linewright.verbs.shelf import add, file_sheet, keep_station, open_ledger
+from linewright.web import pages
+from web.conftest import EVERYONE, PICTURES, fits, on_paper, picture, sound
+from web.test_api import DEMO
+
+SESSION = "/bench/{at}/2026-04-02%20Harbour%20Ridge%20club%20bench%20%28invented%29"
+RUN = "station=harbour-ridge&run=two-metre+beam"
+WALKED = {
+    "/": "/",
+    "/away": "/away",
+    "/bench": "/bench",
+    "/bench/new": "/bench/new",
+    "/bench/at/{session:path}": SESSION.format(at="at"),
+    "/bench/paste": "/bench/paste",
+    "/bench/room/{session:path}": SESSION.format(at="room"),
+    "/bench/said/{session:path}": SESSION.format(at="said"),
+    "/connectors": "/connectors",
+    "/decibel": "/decibel?change=3",
+    "/exposure": "/exposure",
+    "/find": "/find?q=blue",
+    "/help": "/help",
+    "/help/{name:path}": "/help/quick-start-app",
+    "/labels": "/labels",
+    "/lines": "/lines",
+    "/lines?type": "/lines?type=RG-213%2FU",
+    "/lines/dimensions": "/lines/dimensions?centre_diameter=0.9&dielectric_diameter=2.95&velocity_factor=0.66",
+    "/lines/loss": "/lines/loss?line=RG-213%2FU&length=30&frequency=144",
+    "/lines/new": "/lines/new",
+    "/practise": "/practise",
+    "/runs": "/runs",
+    "/runs/choose": f"/runs/choose?{RUN}",
+    "/runs/run": f"/runs/run?{RUN}",
+    "/runs/share": "/runs/share?station=harbour-ridge",
+    "/settings": "/settings",
+    "/settings/tokens": "/settings/tokens",
+    "/sheets": "/sheets",
+    "/shelf": "/shelf",
+    "/shelf/calibrate/{name:path}": "/shelf/calibrate/desk%20meter",
+    "/shelf/change/{kind}/{key:path}": "/shelf/change/piece/blue%207",
+    "/shelf/check": "/shelf/check",
+    "/shelf/file": "/shelf/file",
+    "/shelf/new/{kind}": "/shelf/new/meter",
+    "/shelf/piece/{tag:path}": "/shelf/piece/blue%207",
+    "/shelf/rename/{tag:path}": "/shelf/rename/blue%207",
+    "/station/runs/{name:path}": "/station/runs/Harbour%20Ridge%20station%20%28invented%29",
+    "/sweeps": "/sweeps",
+    "/sweeps/cut": "/sweeps/cut?piece=blue+7",
+    "/sweeps/kept": "/sweeps/kept",
+    "/sweeps/one-end": "/sweeps/one-end",
+    "/sweeps/through": "/sweeps/through",
+}
+"""Each page's route, and an address that shows it."""
+FILES = {
+    "/bench/chart/{name}/{session:path}", "/bench/live/{session:path}", "/help/examples/{name}.ipynb",
+    "/help/schemas/{name}.json", "/label/piece/{tag:path}", "/labels/file", "/manifest.webmanifest",
+    "/mark-{pixels}.png",
+    "/report/{kind}/{key:path}", "/exposure/chart/{name}", "/lines/chart", "/sweeps/antenna/chart/{name}",
+    "/sweeps/kept/chart/{name}", "/sweeps/line/chart/{name}", "/runs/choose/chart/{name}", "/runs/zone", "/sheets/file",
+    "/shelf/chart/{tag:path}",
+    "/shelf/export", "/sweeps/cut/label", "/sweeps/kept/file", "/worker.js",
+}  # fmt: skip
+"""What is handed out, and no page."""
+ELSEWHERE = {
+    "/door", "/devices", "/waiting/{key}", "/practise/bench", "/practise/club/{key}", "/practise/new",
+    "/practise/truth",
+    "/runs/example", "/runs/file", "/runs/offers", "/sweeps/antenna", "/sweeps/line",
+}  # fmt: skip
+"""Pages that need a pass phrase, a sweep or something under way: the tests of their topics look at them."""
+SCROLLED_THROUGH = """async () => {
+  for (let y = 0; y < document.documentElement.scrollHeight; y += innerHeight) {
+    scrollTo(0, y);
+    await new Promise(requestAnimationFrame);
+  }
+  scrollTo(0, 0);
+}"""
+"""A drawing comes when it is scrolled to."""
+SMALL = """() => [...document.querySelectorAll('a[href], button, input:not([type=hidden]), select, textarea, summary')]
+  .filter((e) => e.checkVisibility({ visibilityProperty: true }) && !e.matches('.skip'))
+  .map((e) => [e.matches('[type=checkbox], [type=radio]') && e.closest('label') || e, e])
+  .filter(([box]) => box.getBoundingClientRect().height > 0 && box.getBoundingClientRect().height < 43.5)
+  .map(([, e]) => e.outerHTML.slice(0, 100))"""
+
+
+WIDTHS = {"phone": (360, 390), "desk": (768, 1440, 3840)}
+"""Windows that every page is looked at in, by device, in pixels."""
+
+
+def called(route: str) -> str:
+    """Return what the picture of a page is called by, from its route."""
+    return (
+        re.sub(r"/\{[^}]*\}", "", route.replace("{name:path}", "page")).strip("/").replace("/", "-").replace("?", "-")
+        or "station"
+    )
+
+
+def routes():
+    for module in pkgutil.iter_modules(pages.__path__):
+        router = getattr(importlib.import_module(f"linewright.web.pages.{module.name}"), "router", None)
+        yield from (r.path for r in getattr(router, "routes", ()) if "GET" in (r.methods or ()))
+
+
+def test_no_page_is_left_out():
+    assert set(routes()) - set(WALKED) - FILES - ELSEWHERE == set()
+
+
+@pytest.fixture
+def filed(visit, site):
+    with open_ledger(site.ledger) as ledger:
+        from datetime import date
+
+        file_sheet(ledger, DEMO / "harbour-ridge.toml", on=date(2026, 4, 2))
+        keep_station(ledger, DEMO / "harbour-ridge-station.toml")
+        try:
+            add(ledger, "piece", {"tag": "grey 9", "length": "9 m"})
+        except ValueError:
+            assert visit.device  # it is there from the walk before
+    return visit
+
+
+def came(page, at):
+    answer = page.goto(at)
+    assert answer.status == 200, at
+    page.wait_for_load_state()  # the style sheet too
+
+
+@pytest.mark.parametrize("visit", ["phone"], indirect=True)
+def test_on_a_phone_a_thumb_finds_everything_and_nothing_scrolls_sideways(filed):
+    small, wide = {}, {}
+    for at in WALKED.values():
+        filed.set_viewport_size({"width": 390, "height": 844})
+        came(filed, at)
+        if found := filed.evaluate(SMALL):
+            small[at] = found[:4]
+        filed.set_viewport_size({"width": 320, "height": 700})
+        if (reach := filed.evaluate("document.documentElement.scrollWidth")) > 320:
+            wide[at] = reach
+    assert (small, wide) == ({}, {})
+
+
+@EVERYONE
+def test_axe_objects_to_nothing_anywhere(filed, paper):
+    filed.goto("/settings")
+    on_paper(filed, paper)
+    for at in WALKED.values():
+        came(filed, at)
+        sound(filed, at)
+
+
+@pytest.mark.parametrize("visit", ["desk"], indirect=True)
+def test_a_page_weighs_little_before_its_pictures(filed):
+    heavy = {}
+    for at in ("/", "/shelf", "/shelf/piece/blue%207", "/settings", "/find?q=blue"):
+        sizes: list[int] = []
+
+        def listen(answer: Response, sizes: list[int] = sizes) -> None:
+            sizes.append(len(answer.body()) if "/chart/" not in answer.url else 0)
+
+        filed.on("response", listen)
+        came(filed, at)
+        filed.wait_for_load_state("networkidle")  # what no state tells: that nothing more is asked for
+        filed.remove_listener("response", listen)
+        if sum(sizes) > 150_000:
+            heavy[at] = sum(sizes)
+    assert heavy == {}
+
+
+@pytest.mark.slow
+@EVERYONE
+def test_every_page_fits_every_window(filed, paper):
+    """Leaves a picture of each, and each as it is printed, where a folder is named for them."""
+    filed.goto("/settings")
+    on_paper(filed, paper)
+    wide = []
+    for route, at in WALKED.items():
+        for px in WIDTHS[filed.device]:
+            filed.set_viewport_size({"width": px, "height": max(740, px * 5 // 8)})
+            came(filed, at)
+            if not fits(filed):
+                wide.append((at, px))
+            if PICTURES:
+                filed.evaluate(SCROLLED_THROUGH)
+                filed.wait_for_load_state("networkidle")
+                picture(filed, f"page-{called(route)}-{px}-{paper}")
+        if PICTURES and paper == "light":
+            filed.pdf(path=Path(PICTURES) / f"page-{called(route)}-paper.pdf", prefer_css_page_size=True)
+    assert wide == []
+
+
+def test_no_two_pages_leave_one_picture():
+    assert len({called(route) for route in WALKED}) == len(WALKED)
