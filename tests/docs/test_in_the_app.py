@@ -14,12 +14,16 @@ from linewright.verbs.examples import demo_file
 from linewright.verbs.shelf import file_any, keep_station, open_ledger
 from linewright.web.app import create_app
 from linewright.web.sessions import Settings
+from web.test_every_page import WALKED, called
 
 STEPS = re.compile(r"<!-- app: (?P<places>.+?) -->\n(?P<steps>(?:\d+\. .*\n(?: {3}.*\n)*)+)")
 BOLD = re.compile(r"\*\*(.+?)\*\*", re.DOTALL)
 PAGES = {
     path.name: path.read_text(encoding="utf-8")
-    for path in [*sorted((ROOT / "docs" / "jobs").glob("*.md")), ROOT / "docs" / "quick-start-app.md"]
+    for path in [
+        *sorted((ROOT / "docs" / "jobs").glob("*.md")),
+        *(ROOT / "docs" / n for n in ("quick-start-app.md", "walk.md")),
+    ]
 }
 
 
@@ -41,7 +45,7 @@ def words_of(client, address):
     return " ".join(unescape(re.sub(r"<[^>]+>", " ", answer.text)).split())
 
 
-EVERY_DAY = ("quick-start-app.md", "01-prove-a-piece.md", "13-keep-the-record.md", "19-learn-and-teach.md")
+EVERY_DAY = ("quick-start-app.md", "walk.md", "01-prove-a-piece.md", "13-keep-the-record.md", "19-learn-and-teach.md")
 
 
 @pytest.mark.parametrize("name", [n if n in EVERY_DAY else pytest.param(n, marks=pytest.mark.slow) for n in PAGES])
@@ -53,3 +57,9 @@ def test_every_step_in_the_app_can_be_taken(name, client):
         named = [" ".join(bold.split()) for bold in BOLD.findall(block["steps"])]
         assert named or name == "03-know-what-to-measure-next.md"
         assert [bold for bold in named if bold.rstrip(".") not in there] == []
+
+
+def test_the_walk_names_pictures_that_are_left_and_none_of_a_page_twice():
+    named = re.findall(r"`page-([a-z-]+)`", PAGES["walk.md"])
+    assert set(named) <= {called(route) for route in WALKED}
+    assert len(named) == len(set(named)) > 25

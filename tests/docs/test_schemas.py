@@ -66,8 +66,8 @@ def test_every_schema_is_one():
 def test_every_document_that_the_package_names_has_a_schema():
     source = "".join(path.read_text(encoding="utf-8") for path in (ROOT / "src").rglob("*.py"))
     named = set(re.findall(r"linewright/([a-z-]+)/1\b", source)) | set(re.findall(r'_document\("([a-z-]+)"', source))
-    elsewhere = {"error", "session", "recover", "ledger"}
-    """What a refusal or a damaged file alone makes, and what stands in an exported ledger."""
+    elsewhere = {"ledger"}
+    """What stands in an exported ledger."""
     assert named - elsewhere <= {made.name_of(schema["title"]) for schema in SCHEMAS.values() if "/" in schema["title"]}
 
 
@@ -76,11 +76,20 @@ def test_what_is_quickly_written_keeps_to_its_schema():
     assert {f"{words}: {found}" for words, one in zip(QUICK, documents, strict=True) for found in breaks(one)} == set()
 
 
+def test_what_the_app_refuses_and_what_is_made_whole_keep_to_their_schemas():
+    documents = [document for _, document in (*made.app_documents(), *made.mended_documents())]
+    assert [found for one in documents for found in breaks(one)] == []
+    assert {made.name_of(one["schema"]) for one in documents} == {"error", "session", "recover"}
+    assert not jsonschema_rs.validator_for(SCHEMAS["error.json"]).is_valid({"schema": "linewright/error/1"})
+
+
 @pytest.mark.slow
 def test_whatever_is_written_keeps_to_its_schema_and_every_schema_is_as_it_would_be_made_now():
-    documents = made.ran_documents()
+    documents = [*made.ran_documents(), *(d for _, d in (*made.app_documents(), *made.mended_documents()))]
     assert [found for one in documents for found in breaks(one)] == []
-    assert {one["schema"] for one in documents} == {s["title"] for s in SCHEMAS.values() if "/" in s["title"]}
+    by_interface = {schema["title"] for schema in made.interface_schemas().values()}
+    titles = {schema["title"] for schema in SCHEMAS.values() if "/" in schema["title"]}
+    assert {one["schema"] for one in documents} == titles - by_interface
     assert {f"{name}.json": schema for name, schema in made.every().items()} == SCHEMAS
 
 
