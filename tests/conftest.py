@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import gc
 import os
 from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, settings
 
-from browsing import CHROMIUM, FLAGS
+from browsing import CHROMIUM, FLAGS, PATIENCE_MS, Patient
 
 # Everyday: the same examples each time, so a failure is the change's and not the day's. No deadline: a busy machine
 # is not a bug, and times are measured by the benchmarks.
@@ -17,9 +18,23 @@ settings.register_profile("everyday", derandomize=True, deadline=None, max_examp
 settings.register_profile(
     "thorough", deadline=None, max_examples=2000, print_blob=True, suppress_health_check=[HealthCheck.too_slow]
 )
-#: How long a page may take to show what a test waits for. It only ends a wait for what will never come.
-PATIENCE_MS = 300_000
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "everyday"))
+
+
+def pytest_xdist_auto_num_workers():
+    """Start half as many workers again as there are cores: a test in the browser waits about a third of its time."""
+    return max(2, round(1.5 * (os.cpu_count() or 1)))
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_collection():
+    """Look for no garbage among what is collected: it stays to the end, and looking costs a third of collecting."""
+    gc.disable()
+    try:
+        return (yield)
+    finally:
+        gc.freeze()
+        gc.enable()
 
 
 @pytest.fixture(autouse=True, scope="session")
@@ -32,7 +47,7 @@ def _no_ledger_of_the_persons_own(tmp_path_factory):
 
 
 @pytest.fixture(scope="session")
-def browser():
+def browser(request):
     """Return the one real browser of a worker; skip without one, but fail where CI is set."""
     if not Path(CHROMIUM).exists():
         words = "chromium is not installed: tools/system.sh installs it"
@@ -42,21 +57,8 @@ def browser():
     expect.set_options(timeout=PATIENCE_MS)
     with sync_playwright() as maker:
         found = maker.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
-        yield Patient(found)
+        yield Patient(found, lambda: request.session.testsfailed)
         found.close()
-
-
-class Patient:
-    """A browser whose pages wait for what a test waits for, however busy the machine is."""
-
-    def __init__(self, browser):
-        self._browser = browser
-
-    def new_context(self, **how):
-        """Return a context of that patience."""
-        context = self._browser.new_context(**how)
-        context.set_default_timeout(PATIENCE_MS)
-        return context
 
 
 @pytest.fixture(scope="session")

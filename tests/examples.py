@@ -1,4 +1,4 @@
-"""How many examples a costly property test draws: few in everyday runs, twenty times as many in thorough ones."""
+"""How many examples a costly property test draws: few in everyday runs, many in thorough ones."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import Any
 from hypothesis import settings
 
 
-def few(everyday: int, **more: Any) -> settings:
-    """Return settings for a test that is dear: the number of examples of everyday runs, and what else it needs."""
-    times = 20 if os.environ.get("HYPOTHESIS_PROFILE") == "thorough" else 1
-    return settings(max_examples=times * everyday, **more)
+def few(everyday: int, thorough: int | None = None, **more: Any) -> settings:
+    """Return settings for a dear test: its examples every day, and in thorough runs, twenty times as many if untold."""
+    many = thorough or 20 * everyday
+    return settings(max_examples=many if os.environ.get("HYPOTHESIS_PROFILE") == "thorough" else everyday, **more)

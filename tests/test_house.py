@@ -118,6 +118,21 @@ def test_every_module_can_be_imported_first():
     TopologicalSorter(needs).prepare()  # raises CycleError, with the circle, if there is one
 
 
+def _by_the_standard(path: Path) -> bool:
+    """Return whether a file has frozen classes with slots that the standard decorator makes."""
+    text = path.read_text(encoding="utf-8")
+    light = re.search(r"^from linewright\.core\.frozen import dataclass$", text, re.MULTILINE)
+    return "@dataclass(frozen=True, slots=True" in text and light is None
+
+
+@pytest.mark.parametrize("room", ["core", "catalogue", "inference", "link", "choice", "store", "files", "present",
+                                  "verbs", "cli"])  # fmt: skip
+def test_frozen_classes_are_made_sooner_than_by_the_standard_decorator(room):
+    files = sorted((SOURCE / room).rglob("*.py"))
+    assert files
+    assert [str(f.relative_to(SOURCE)) for f in files if _by_the_standard(f) and f.name != "frozen.py"] == []
+
+
 def test_importing_the_package_loads_nothing_heavy():
     assert not _loaded_after("import linewright") & HEAVY
 

@@ -89,7 +89,8 @@ def sentences_as_keys(source: str, *, prose: bool = True) -> Iterator[str]:
                 inside = isinstance(way, (ast.In, ast.NotIn)) and _is_worded(right, names)
                 found |= inside and getattr(right, "attr", "") not in LISTS
                 if isinstance(way, (ast.Eq, ast.NotEq, ast.In)):
-                    found |= _is_worded(node.left, names) and _is_prose(right, constants)
+                    worded = _is_worded(node.left, names) or getattr(node.left, "attr", "") == "name"
+                    found |= worded and _is_prose(right, constants)
         if found:
             yield f"{node.lineno}: {ast.unparse(node)}"
 
@@ -107,6 +108,7 @@ def sentences_as_keys(source: str, *, prose: bool = True) -> Iterator[str]:
         "first = text.startswith(fault_start(1))",
         "told = any('impedance' in said for said in header.remarks)",
         "same = w.figure == f'instead of another line: {what}'",
+        "lies = option.name == 'as it is'",
     ],
 )
 def test_the_walk_finds_a_sentence_used_as_a_key(code):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import importlib.util
+import pickle
 import re
 import shutil
 from collections.abc import Iterator
@@ -15,8 +16,9 @@ from typing import get_args
 import pytest
 from babel.messages.catalog import Catalog, Message
 
-from linewright.core.formatting import plain
-from linewright.core.locale import LANGUAGES, manner
+from linewright.core.errors import CannotError, Culprit, UnitError
+from linewright.core.formatting import manner, plain
+from linewright.core.locale import LANGUAGES, Manner
 from linewright.core.messages import say, say_many, written
 from linewright.core.nouns.exposure import Method
 from linewright.core.nouns.rules import Who
@@ -27,7 +29,7 @@ SPEAKERS = {"say": 1, "mark": 1, "message": 1, "say_many": 2}
 """Calls that say something, and how many of their arguments are messages."""
 WORD = re.compile(r"[^\W\d_]{2,}")
 ALIKE = {
-    "EIRP", "ERP", "{change} dB",
+    "Drift", "EIRP", "ERP", "{change} dB", "{loss} dB: {what}",
     "Kaiser, β {shape}", "S9+{over} dB", "SWR", "SWR {swr}", "{c} dB, {d} dB", "{value} (SWR)",
     "ZL = Z0 (Zin - Z0 tanh γl)/(Z0 - Zin tanh γl); Z0 = R0 (1 - j (αc - αd)/β)",
     "20 lg(4 π d f/c)",
@@ -37,14 +39,23 @@ ALIKE = {
     "√(30 EIRP)/d",
     "{f} MHz",
     "SWR (95 %)",
+    "# GHz S RI R 50", "200 0DQ", "A4, 210 x 297 mm", "Budget", "Filter", "Minus", "Name", "Radials", "Station",
+    "Token", '[["10 MHz", "1.5 dB/100m"], ...]',
+    "Touchstone", "in {shared}",
+    "quarter wave",  # typed as it stands: what reads it knows English only
 }  # fmt: skip
 """Messages of names, symbols and units, and words that German writes as English does."""
+TYPED = re.compile(
+    r"(?:Add|Write|Put|Name one column|Read 25|Check the unit|For a bare scale)\b|\[\[|needs \[|3\.65, 7\.1"
+)
+"""How messages begin that show what to type: files and fields take a point in every language."""
 COMMA = re.compile(r"\d\.\d")
 PLACE = re.compile(
     r"\bGleichung(?:en)? \d+\.\d+(?: (?:und|bis) \d+\.\d+)?"
+    r"|\bPunkt: 3\.7"
     r"|\b(?:Abschnitt|Tabelle|CFR|IEEE|JCGM 100:2008,) \d+(?:\.\d+)+"
 )
-"""A place in a book or a law keeps its point."""
+"""A place in a book or a law keeps its point, and so does what shows how a point looks."""
 
 
 def _tool() -> ModuleType:
@@ -103,6 +114,62 @@ def _names(text: str) -> set[str]:
     return {name for _, name, _, _ in Formatter().parse(text) if name is not None}
 
 
+FOR_PROGRAMS = (
+    "cli/", "core/formulas/", "core/arguments.py", "core/machine.py", "link/draws.py", "link/chain.py",
+    "link/sections.py", "verbs/listen.py", "verbs/results.py", "verbs/demo.py", "web/api/", "web/serving.py",
+    "web/certificates.py", "catalogue/fit.py", "catalogue/construction.py", "catalogue/properties.py",
+    "catalogue/belief.py", "catalogue/noise_sites.py", "catalogue/exposure_limits.py", "choice/sharing.py",
+    "present/compose/figures.py", "core/errors.py",
+)  # fmt: skip
+"""Where errors arise that no page shows: on the terminal, in ``/api``, or because a function was called wrongly."""
+CANNOT = {"CannotError", "ConflictError", "DamagedError"}
+ERRORS = {"InputError", "UnitError", "UnknownNameError", "SheetError", *CANNOT}
+TWO_WORDS = re.compile(r"[^\W\d_]{2,} [^\W\d_]{2,}")
+
+
+def _unsaid_errors() -> Iterator[str]:
+    """Yield the words of errors that a page may show and that are no message."""
+    for path in sorted((ROOT / "src" / "linewright").rglob("*.py")):
+        place = str(path.relative_to(ROOT / "src" / "linewright"))
+        if place.startswith(FOR_PROGRAMS):
+            continue
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            name = getattr(node.func, "id", "") if isinstance(node, ast.Call) else ""
+            if name in ERRORS:
+                words = [k.value for k in node.keywords if k.arg in ("rule", "cure")]
+                words += node.args[:1] if name in CANNOT else node.args[1:2]
+                yield from (f"{place}:{node.lineno}: {bare}" for text in words for bare in _unsaid(text))
+
+
+def _unsaid(text: ast.expr) -> Iterator[str]:
+    """Yield the words of an expression that stand outside a message."""
+    if isinstance(text, ast.JoinedStr | ast.Constant):
+        parts = [part.value for part in getattr(text, "values", [text]) if isinstance(part, ast.Constant)]
+        yield from filter(TWO_WORDS.search, ["".join(map(str, parts))])
+    elif isinstance(text, ast.IfExp | ast.BoolOp | ast.BinOp):
+        yield from (bare for part in ast.iter_child_nodes(text) if isinstance(part, ast.expr) for bare in _unsaid(part))
+
+
+def test_what_an_error_says_on_a_page_is_a_message():
+    assert list(_unsaid_errors()) == []
+
+
+def test_an_error_keeps_its_messages_beside_its_english():
+    error = UnitError("length", say("needs a unit; got {value}", value="'5'"), where=Culprit("a.toml", 3, "piece 1"))
+    assert str(error) == "length needs a unit; got '5' (row 3 of piece 1 of a.toml)."
+    assert written(str(error), Bracketed()) == "⟦length⟧ ⟦needs a unit; got '5'⟧ (⟦⟦⟦row 3⟧ of piece 1⟧ of a.toml⟧)."
+    again = pickle.loads(pickle.dumps(error))
+    assert written(str(again), Bracketed()) == written(str(error), Bracketed())
+    assert written(str(CannotError(say("It is full."))), Bracketed()) == "⟦It is full.⟧"
+
+
+class Bracketed(Manner):
+    """A language that is English in brackets."""
+
+    def message(self, pattern, many=None, count=1):
+        return f"⟦{pattern if many is None or count == 1 else many}⟧"
+
+
 def test_the_catalogues_are_whole_and_in_step(tool, capsys, monkeypatch):
     monkeypatch.setattr("sys.argv", ["messages.py", "--check"])
     assert tool.main() == 0, capsys.readouterr().err
@@ -136,8 +203,9 @@ def test_no_message_stays_english(german):
 
 
 def test_german_has_a_decimal_comma_and_promises_nothing(german):
+    told = [other for message in _messages(german) for english, other in _forms(message) if not TYPED.match(english)]
+    assert [text for text in told if COMMA.search(PLACE.sub("", text))] == []
     texts = [other for message in _messages(german) for _, other in _forms(message)]
-    assert [text for text in texts if COMMA.search(PLACE.sub("", text))] == []
     assert [text for text in texts if re.search(r"\b(?:ist|sind) sicher\b", text)] == []
 
 

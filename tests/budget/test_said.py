@@ -42,7 +42,9 @@ def names_of(plan) -> set[str]:
     basis = {p.basis for x in bands for p in x.parts} - {""}
     limits = {e.limit for x in bands for e in x.exposure}
     runs = {b.run for b in plan.budgets}
-    return parts | sources | symbols | basis | limits | runs | {*designators(), "N", "UHF"}
+    quantities = {e.quantity for x in bands for e in x.exposure}
+    names = {plan.station, *designators(), "N", "UHF"}
+    return parts | sources | symbols | basis | limits | runs | quantities | names
 
 
 @pytest.mark.parametrize("text", [TEXT, ODD], ids=["small", "odd"])
@@ -55,7 +57,8 @@ def test_every_text_of_a_plan_is_written_anew(text):
 
 def test_every_text_of_a_change_is_written_anew():
     found = what_if(station(), ["beam: line 2 length = 40 m"])
-    assert stays_english(texts(found), {*names_of(found.before), *names_of(found.after)}) == {}
+    names = {*found.changes, *names_of(found.before), *names_of(found.after)}
+    assert stays_english(texts(found), names) == {}
 
 
 def test_a_text_that_stays_english_is_found():
