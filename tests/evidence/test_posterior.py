@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
+from linewright.inference.bench.hypotheses import MISREAD
 from linewright.inference.bench.posterior import _chances, without_stock
+from linewright.inference.bench.search import Bench
 
 
 @dataclass(eq=False)
@@ -65,3 +68,29 @@ def test_without_the_prior_of_a_stock_its_readings_speak_alone():
     assert before == pytest.approx(mode)
     assert np.diag(wider) == pytest.approx(left)
     assert freed == pytest.approx(left * (0.01 * prior_mean / prior_var + read_mean / read_var))
+
+
+def tried(behind, misread=0, readings=30):
+    """Return which pieces are tried as lines of 75 ohm: two are suspected, the longest comes to rest so far behind."""
+    pieces = [SimpleNamespace(length_m=8.0), SimpleNamespace(length_m=3.0)]
+    rest = SimpleNamespace(evidence=-20.0, states=[SimpleNamespace(chosen=tuple(range(misread)))])
+    kinds = np.full(readings, MISREAD)
+    asked = []
+    bench = SimpleNamespace(
+        lay=SimpleNamespace(suspects={0: 1, 1: 0}, n=readings, sheet=SimpleNamespace(pieces=pieces)),
+        sites=SimpleNamespace(count=60, kind=kinds, n_data=readings),
+    )
+    bench._hopeless = partial(Bench._hopeless, bench)
+    bench._as_rivals = lambda rest, some, _: asked.append(some) or SimpleNamespace(evidence=rest.evidence - behind)
+    Bench.marked_otherwise(bench, rest, None)
+    return asked
+
+
+def test_all_suspected_pieces_are_tried_as_75_ohm_only_where_the_longest_alone_comes_near():
+    assert tried(2.9) == [[0], [0, 1]]
+    assert tried(3.1) == [[0]]
+
+
+def test_nothing_hidden_is_searched_for_behind_readings_of_which_more_than_a_third_are_taken_for_wrong():
+    assert tried(3.1, misread=10) == [[0]]
+    assert tried(3.1, misread=11) == []

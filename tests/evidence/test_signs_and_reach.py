@@ -42,7 +42,8 @@ def test_an_effect_of_one_sign_weighs_what_its_cut_off_prior_does(mean, sd, seen
     precision = 1 / sd**2 + 1 / noise**2
     middle = (mean / sd**2 + seen / noise**2) / precision
     whole = norm.pdf(seen, mean, np.hypot(sd, noise))
-    gained = one_sided(*(np.array([v]) for v in (side, middle, precision**-0.5, mean, sd**2)))
+    inside = norm.logcdf(abs(mean) / sd)
+    gained = one_sided(*(np.array([v]) for v in (side, middle, precision**-0.5, inside)))
     assert gained[0] == pytest.approx(np.log(cut_off / whole), abs=1e-6)
 
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from math import erfc, pi, sqrt
+from math import pi, sqrt
 
 import numpy as np
 
-from linewright.core.arrays import Floats
+from linewright.core.arrays import Floats, normal_cdf
 from linewright.core.frozen import dataclass
 from linewright.inference.bench.design import Ints, Layout
 
@@ -17,7 +17,6 @@ WRONG_P = 0.03
 NO_WEIGHT = 1e6
 """Variance (dB²) that takes a reading out of its block's plain noise."""
 LEAST_CURVATURE = 1e-4
-_ERFC = np.frompyfunc(erfc, 1, 1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +29,7 @@ class Bottom:
 
     def likelihood(self, level_db: Floats, waking_db: float = WAKING_DB) -> Floats:
         """Return the chance of seeing nothing at the expected levels, shape (..., rows), all being in order."""
-        out: Floats = _below((self.upper_db - level_db[..., self.rows]) / np.hypot(waking_db, self.unsure_db))
+        out: Floats = normal_cdf((self.upper_db - level_db[..., self.rows]) / np.hypot(waking_db, self.unsure_db))
         return out
 
     def terms(
@@ -42,7 +41,7 @@ class Bottom:
         """
         wide = np.hypot(waking_db, self.unsure_db)
         z = (self.upper_db - level_db[..., self.rows]) / wide
-        whole = (1.0 - wrong_p) * _below(z) + wrong_p
+        whole = (1.0 - wrong_p) * normal_cdf(z) + wrong_p
         g = (1.0 - wrong_p) * np.exp(-0.5 * z * z) / sqrt(2.0 * pi) / whole
         return np.log(whole), -g / wide, np.maximum(g * (z + g), 0.0) / wide**2
 
@@ -51,12 +50,6 @@ class Bottom:
         fine = (1.0 - WRONG_P) * self.likelihood(level_db)
         out: Floats = np.mean(WRONG_P / (WRONG_P + fine), axis=0)
         return out
-
-
-def _below(z: Floats) -> Floats:
-    """Return the standard normal distribution function."""
-    out: Floats = 0.5 * np.asarray(_ERFC(-np.asarray(z) / sqrt(2.0)), dtype=np.float64)
-    return out
 
 
 def bottom_of(lay: Layout) -> Bottom:

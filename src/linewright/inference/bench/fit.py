@@ -229,4 +229,4 @@ def _sided(problem: Problem, at: Configuration, data: list[int], x: Floats, cova
     ]
     usual = np.array([problem.prior.mean[u] if unknown else 0.0 for u, unknown in zip(place, among, strict=True)])
     middle, spread = x[place] - usual, np.sqrt(covariance[place, place])
-    return float(one_sided(sites.side[mine], middle, spread, sites.mean[mine], sites.variance[mine]).sum())
+    return float(one_sided(sites.side[mine], middle, spread, sites.inside[mine]).sum())

@@ -8,13 +8,12 @@ Perspective, 1997, section 18.1).
 
 from __future__ import annotations
 
-import math
 from collections import defaultdict
 from collections.abc import Sequence
 
 import numpy as np
 
-from linewright.core.arrays import Floats, distinct
+from linewright.core.arrays import Floats, distinct, log_normal_cdf
 from linewright.core.frozen import dataclass
 from linewright.inference.bench.design import Ints, Layout, Prior
 from linewright.inference.bench.hypotheses import Sites
@@ -177,18 +176,18 @@ def _alike(gram: Gram, keys: Sequence[Key]) -> list[Gains]:
     at = np.array([setting for setting, _ in keys])
     z = np.array([chosen for _, chosen in keys], dtype=np.int64)
     logit, variance, mean, side = gram.logit[at], gram.sites.variance, gram.sites.mean, gram.sites.side
-    a, b, evidence = gram.diagonal[at], gram.w[at], gram.evidence[at]
+    a, b, evidence, inside = gram.diagonal[at], gram.w[at], gram.evidence[at], gram.sites.inside
     held = np.zeros(z.shape)
     if z.size:
         a, b, own = _given(gram.columns(at, z), a, b, z, (mean[z], 1.0 / variance[z]))
         row = np.arange(len(keys))[:, None]
         held = _gain(logit[row, z], a[row, z], b[row, z], variance[z], mean[z])
-        turned = _turned(a[row, z], b[row, z], variance[z], mean[z], side[z])
+        turned = _turned(a[row, z], b[row, z], variance[z], mean[z], side[z], inside[z])
         evidence = evidence + own + (logit[row, z] + turned).sum(axis=1)
         held += turned
     gain = _gain(logit, a, b, variance, mean)
     some = np.flatnonzero(side)
-    gain[:, some] += _turned(a[:, some], b[:, some], variance[some], mean[some], side[some])
+    gain[:, some] += _turned(a[:, some], b[:, some], variance[some], mean[some], side[some], inside[some])
     if z.size:
         gain[row, z] = -np.inf
     a = np.maximum(a, 0.0)
@@ -227,41 +226,18 @@ def _gain(logit: Floats, a: Floats, b: Floats, d: Floats, mean: Floats) -> Float
     return out
 
 
-def one_sided(side: Floats, middle: Floats, spread: Floats, mean: Floats, variance: Floats) -> Floats:
-    """Return what an effect ~ N(mean, variance) of one sign only gains, in nats, where N(middle, spread²) is found.
+def one_sided(side: Floats, middle: Floats, spread: Floats, inside: Floats) -> Floats:
+    """Return what an effect of one sign only gains, in nats, where N(middle, spread²) is found.
 
-    The prior is cut off at 0 and made whole again, so the evidence is that of the whole normal distribution times
-    Φ(middle / spread) / Φ(mean / √variance), with the signs turned where the effect is negative. 0 where ``side`` is 0.
+    Its prior, N(mean, variance), is cut off at 0 and made whole again, so the evidence is that of the whole normal
+    distribution times Φ(middle / spread) / Φ(mean / √variance), with the signs turned where the effect is negative.
+    ``inside`` is the log of the latter, ``Sites.inside``. 0 where ``side`` is 0.
     """
-    found: Floats = log_normal_cdf(side * middle / spread) - log_normal_cdf(side * mean / np.sqrt(variance))
+    found: Floats = log_normal_cdf(side * middle / spread) - inside
     return np.where(side == 0.0, 0.0, found)
 
 
-_ERFC = np.frompyfunc(math.erfc, 1, 1)
-FAR = -35.0
-"""Below it the complementary error function nears the least number there is, and its series is exact."""
-
-
-def log_normal_cdf(x: Floats) -> Floats:
-    """Return log Φ(x) of the standard normal distribution, exact in both tails.
-
-    Importing ``scipy.special`` for it would take longer than most benches take to be judged. The far tail is the
-    asymptotic series of Abramowitz and Stegun, Handbook of Mathematical Functions, 26.2.12.
-
-    >>> np.round(log_normal_cdf(np.array([-40.0, -1.0, 0.0, 9.0])), 4)
-    array([-8.046084e+02, -1.841000e+00, -6.931000e-01, -0.000000e+00])
-    """
-    tail = np.asarray(_ERFC(np.abs(np.maximum(x, FAR)) * math.sqrt(0.5)), dtype=np.float64)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        near = np.where(x > 0.0, np.log1p(-0.5 * tail), np.log(0.5 * tail))
-        square = 1.0 / (x * x)
-        series = 1.0 - square * (1.0 - 3.0 * square * (1.0 - 5.0 * square * (1.0 - 7.0 * square)))
-        far = -0.5 * x * x - np.log(-x * math.sqrt(2.0 * math.pi)) + np.log(series)
-    out: Floats = np.where(x < FAR, far, near)
-    return out
-
-
-def _turned(a: Floats, b: Floats, d: Floats, mean: Floats, side: Floats) -> Floats:
+def _turned(a: Floats, b: Floats, d: Floats, mean: Floats, side: Floats, inside: Floats) -> Floats:
     """Return what one-sided effects gain over normal ones, from the conditional entries of G and w."""
     grown = 1.0 + d * np.maximum(a, 0.0)
-    return one_sided(side, (b * d + mean) / grown, np.sqrt(d / grown), mean, d)
+    return one_sided(side, (b * d + mean) / grown, np.sqrt(d / grown), inside)

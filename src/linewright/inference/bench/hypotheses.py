@@ -10,7 +10,7 @@ from functools import cached_property
 
 import numpy as np
 
-from linewright.core.arrays import Floats, distinct
+from linewright.core.arrays import Floats, distinct, log_normal_cdf
 from linewright.core.frozen import dataclass
 from linewright.inference.bench.design import Ints, Layout
 from linewright.inference.bench.insertion import RIVALS, is_other
@@ -70,6 +70,11 @@ class Sites:
     def n_data(self) -> int:
         """Number of explanations that live among the readings."""
         return len(self.members)
+
+    @cached_property
+    def inside(self) -> Floats:
+        """The log of what the sign of each effect leaves of its normal prior; 0 where it may have either."""
+        return np.where(self.side == 0.0, 0.0, log_normal_cdf(self.side * self.mean / np.sqrt(self.variance)))
 
     @cached_property
     def marks(self) -> Floats:

@@ -82,8 +82,7 @@ def infer(lay: Layout, priors: Priors, progress: Progress | None = None) -> Post
     again = [start for rest in settled for start in bench.second_thoughts(rest)]
     settled += [bench.settle(x, np.zeros(lay.n), tell, barred) for x, barred in again]
     settled.sort(key=lambda s: -s.evidence)
-    marked = bench.marked_otherwise(settled[0])
-    settled += [bench.settle(x, np.zeros(lay.n), tell, pinned=pinned) for x, pinned in marked]
+    settled += bench.marked_otherwise(settled[0], tell)
     settled.sort(key=lambda s: -s.evidence)
     best = settled[0]
     tell(0.75, "refitting")

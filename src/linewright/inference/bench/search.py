@@ -200,6 +200,10 @@ STILL = 0.02
 """A search has settled when no unknown moves more than this (log or dB)."""
 FAR = 0.25
 """An unknown explained away by more than this (log or dB) deserves second thoughts."""
+HOPELESS = 1 / 3
+"""Where more than this share of the readings is taken for wrong, nothing that hides behind them is searched for."""
+ALL_NATS = 3.0
+"""Pieces are tried as lines of another impedance together where the longest alone comes as near to the best."""
 APART_DB = 0.3
 """Two starts whose readings differ by more than this are both followed."""
 
@@ -256,6 +260,8 @@ class Bench:
         A long step is where linearising misleads, so what the search made of it is tried again from the plain side.
         On a large bench much else speaks of each unknown, and the search is long: there it is not.
         """
+        if self._hopeless(rest):
+            return []
         chosen = tuple(s for s in rest.states[0].chosen if self.sites.kind[s] in (BREAK, BENT, JOINT, CONTACT, FAULT))
         if not chosen or self.sites.count > DENSE:
             return []
@@ -263,27 +269,36 @@ class Bench:
         x[self.sites.unknown[np.array(chosen) - self.sites.n_data]] = 0.0
         return [(x, chosen)] if np.abs(x - rest.x).max() > FAR else []
 
-    def marked_otherwise(self, rest: Settled) -> list[tuple[Floats, Chosen]]:
-        """Return further starts where pieces read as a line of another impedance does, and that they are.
+    def _hopeless(self, rest: Settled) -> bool:
+        """Tell whether so many readings are taken for wrong that the others tell nothing finer."""
+        return int((self.sites.kind[list(rest.states[0].chosen)] == MISREAD).sum()) > HOPELESS * self.lay.n
 
-        All of them are, or the longest alone. What such a line's echoes take is known by its range on short waves, and
-        is free only where there is such a line: no chain of moves that start without it leads there.
+    def marked_otherwise(self, rest: Settled, tell: Progress) -> list[Settled]:
+        """Return further searches where pieces read as a line of another impedance does: that they are such lines.
+
+        The longest alone; and where that is not far behind, all of them. What such a line's echoes take is known by its
+        range on short waves, and is free only where there is such a line: no chain of moves that start without it leads
+        there.
         """
-        lay, pieces = self.lay, len(self.lay.sheet.pieces)
-        if not lay.suspects or self.sites.count > DENSE:
+        suspects = self.lay.suspects
+        if not suspects or self.sites.count > DENSE or self._hopeless(rest):
             return []
-        longest = max(lay.suspects, key=lambda p: lay.sheet.pieces[p].length_m)
-        found = []
-        for some in [list(lay.suspects), [longest]][: len(lay.suspects)]:
-            x, pinned = rest.x.copy(), []
-            for p in some:
-                growth = lay.growth.start + lay.stocks.index(lay.sheet.pieces[p].stock_name)
-                rival = lay.suspects[p] * pieces + p
-                x[growth], x[lay.mismarked.start + rival] = self.prior.mean[growth], 1.0
-                here = (self.sites.kind == MISMARKED) & (self.sites.target == rival)
-                pinned.append(int(np.flatnonzero(here)[0]))
-            found.append((x, tuple(sorted(pinned))))
+        longest = max(suspects, key=lambda p: self.lay.sheet.pieces[p].length_m)
+        found = [self._as_rivals(rest, [longest], tell)]
+        if len(suspects) > 1 and found[0].evidence > rest.evidence - ALL_NATS:
+            found.append(self._as_rivals(rest, list(suspects), tell))
         return found
+
+    def _as_rivals(self, rest: Settled, pieces: Sequence[int], tell: Progress) -> Settled:
+        """Search on from where another came to rest, with some pieces held for what they are suspected to be."""
+        lay, x, pinned = self.lay, rest.x.copy(), []
+        for p in pieces:
+            growth = lay.growth.start + lay.stocks.index(lay.sheet.pieces[p].stock_name)
+            rival = lay.suspects[p] * len(lay.sheet.pieces) + p
+            x[growth], x[lay.mismarked.start + rival] = self.prior.mean[growth], 1.0
+            here = (self.sites.kind == MISMARKED) & (self.sites.target == rival)
+            pinned.append(int(np.flatnonzero(here)[0]))
+        return self.settle(x, np.zeros(lay.n), tell, pinned=tuple(sorted(pinned)))
 
     def refit(self, exact: list[Weights], x: Floats, configurations: list[Configuration]) -> Fits:
         """Refit configurations from ``x``."""
