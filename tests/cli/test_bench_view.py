@@ -12,12 +12,12 @@ from hypothesis import strategies as st
 
 from cli.doors import DEMO_SHEET, ask, words_of
 from evidence.benches import BLUE_7, DESK, PATHS, POCKET, read, sheet_of
-from linewright.cli.bench_view import bench_view
 from linewright.core.formatting import frequency
 from linewright.core.nouns.bench_result import BenchResult, MeterFinding, NextReading, ReadingFinding, UseFinding
 from linewright.files import read_bench_sheet
 from linewright.inference.bench.prove import prove
-from linewright.present.writers.terminal import width
+from linewright.present.compose.prove import bench_document
+from linewright.present.writers.terminal import terminal, width
 from made_up_bench import made_up_bench
 
 
@@ -27,7 +27,7 @@ def demo() -> BenchResult:
 
 
 def _lines(result, **how):
-    return click.unstyle(bench_view(result, **how)).splitlines()
+    return click.unstyle(terminal(bench_document(result), **how)).splitlines()
 
 
 @given(st.integers(0, 6), st.integers(0, 12), st.integers(1, 9), st.booleans(), st.integers(0, 10_000))
@@ -210,7 +210,7 @@ def test_explain_adds_every_working(demo):
 
 
 def test_marks_are_for_terminals_only(demo):
-    assert "\x1b[" in bench_view(demo)
+    assert "\x1b[" in terminal(bench_document(demo))
     assert "\x1b[" not in ask("prove", str(DEMO_SHEET)).stdout
 
 

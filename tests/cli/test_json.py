@@ -9,8 +9,9 @@ import pytest
 
 import linewright as lw
 from cli.doors import DEMO_SHEET, ask, run
-from linewright.cli.bench_view import bench_view
 from linewright.files.tables import to_json
+from linewright.present.compose.prove import bench_document
+from linewright.present.writers.terminal import terminal
 
 #: The contract: what is there may grow, and never shrinks.
 KEYS = {
@@ -54,7 +55,9 @@ def test_command_and_library_give_the_same_document(document):
 
 def test_command_shows_what_the_view_makes_of_the_librarys_result():
     marks = re.compile("\x1b\\[[0-9;]*m")
-    assert ask("prove", str(DEMO_SHEET)).stdout.rstrip() == marks.sub("", bench_view(lw.prove_cable(DEMO_SHEET)))
+    assert ask("prove", str(DEMO_SHEET)).stdout.rstrip() == marks.sub(
+        "", terminal(bench_document(lw.prove_cable(DEMO_SHEET)))
+    )
 
 
 def test_loss_as_json_is_the_librarys_table():

@@ -11,14 +11,15 @@ from click import unstyle
 
 from cli.doors import ask
 from linewright.catalogue import designators
-from linewright.cli import shelf_views as shelf
 from linewright.cli import short
-from linewright.cli.bench_view import bench_view
-from linewright.cli.plan_view import plan_view, what_if_view
+from linewright.cli.options import kept_words
 from linewright.core.locale import Manner
 from linewright.core.nouns.plan import ExposurePlan, Reception
 from linewright.core.nouns.shelf import Kept
-from linewright.present.writers.terminal import manner_of
+from linewright.present.compose import shelf
+from linewright.present.compose.plan import plan_document, what_if_document
+from linewright.present.compose.prove import bench_document
+from linewright.present.writers.terminal import manner_of, terminal
 from linewright.verbs import shelf as verbs
 from linewright.verbs.due import due_first
 from linewright.verbs.examples import demo_file, example_ledger
@@ -69,7 +70,7 @@ def bench_names(bench) -> set[str]:
 
 @pytest.mark.parametrize("explain", [False, True])
 def test_a_bench_is_said_anew(bench, explain):
-    view = lambda: bench_view(bench, explain=explain)  # noqa: E731 - a view to be asked twice
+    view = lambda: terminal(bench_document(bench), explain=explain)  # noqa: E731 - a view to be asked twice
     assert english(view, bench_names(bench)) == set()
     assert points(view) == []
 
@@ -94,7 +95,7 @@ def plan_names(plan) -> set[str]:
 
 
 def plan_views(plan) -> Iterator[tuple[str, Callable[[], str]]]:
-    yield "whole", lambda: plan_view(plan)
+    yield "whole", lambda: terminal(plan_document(plan))
     yield "short", lambda: short.short_plan(plan)
     yield "reception", lambda: short.short_reception(Reception(plan))
     yield "exposure", lambda: short.short_exposure(ExposurePlan(plan))
@@ -110,7 +111,7 @@ def test_a_plan_is_said_anew(plan, which):
 def test_a_change_is_said_anew():
     found = what_if(demo_file("harbour-ridge-station.toml"), ["two-metre beam: line 1 = RG-58C/U"])
     names = {*plan_names(found.before), *plan_names(found.after), *found.changes}
-    for view in (lambda: what_if_view(found), lambda: short.short_what_if(found)):
+    for view in (lambda: terminal(what_if_document(found)), lambda: short.short_what_if(found)):
         assert english(view, names) == set()
         assert points(view) == []
 
@@ -133,21 +134,21 @@ def shelf_names(ledger) -> set[str]:
 
 def shelf_sayings(ledger) -> Iterator[tuple[str, Callable[[], str]]]:
     known = verbs.history_of(ledger, "blue 7", on=DAY, limits=[(144e6, 3.0)])
-    yield "list", lambda: shelf.shelf_view(shelf_with_runs(ledger, on=DAY))
-    yield "due", lambda: shelf.due_view(due_first(ledger, on=DAY).due)
-    yield "runs", lambda: shelf.runs_view(kept_runs(ledger).runs)
-    yield "meters", lambda: shelf.meters_view(list_meters(ledger).meters)
-    yield "piece", lambda: shelf.piece_view(known)
-    yield "history", lambda: shelf.history_view(known, 30)
+    yield "list", lambda: terminal(shelf.shelf_document(shelf_with_runs(ledger, on=DAY)))
+    yield "due", lambda: terminal(shelf.due_document(due_first(ledger, on=DAY).due))
+    yield "runs", lambda: terminal(shelf.runs_document(kept_runs(ledger).runs))
+    yield "meters", lambda: terminal(shelf.meters_document(list_meters(ledger).meters))
+    yield "piece", lambda: terminal(shelf.piece_document(known))
+    yield "history", lambda: terminal(shelf.history_document(known, 30))
     yield "short", lambda: short.short_piece(known)
     (meter, *_) = all_kept(ledger, "meter")
-    yield "kept", lambda: shelf.kept_view((Kept(meter),))
-    yield "nothing due", lambda: shelf.due_view(())
-    yield "no sweeps", lambda: shelf.sweeps_view(())
-    yield "no gear", lambda: shelf.gear_view(())
-    yield "no runs", lambda: shelf.runs_view(())
-    yield "no meters", lambda: shelf.meters_view(())
-    yield "no changes", lambda: shelf.changes_view(())
+    yield "kept", lambda: kept_words((Kept(meter),))
+    yield "nothing due", lambda: terminal(shelf.due_document(()))
+    yield "no sweeps", lambda: terminal(shelf.sweeps_document(()))
+    yield "no gear", lambda: terminal(shelf.gear_document(()))
+    yield "no runs", lambda: terminal(shelf.runs_document(()))
+    yield "no meters", lambda: terminal(shelf.meters_document(()))
+    yield "no changes", lambda: terminal(shelf.changes_document(()))
 
 
 SHELF = ("list", "due", "runs", "meters", "piece", "history", "short", "kept", "nothing due", "no sweeps", "no gear",
@@ -169,7 +170,7 @@ def test_gear_is_said_anew_but_for_what_somebody_wrote(ledger):
     gear = kept_gear(ledger).gear
     written = {word for item in gear for text in (item.key, *map(str, item.body), *map(str, item.body.values()))
                for word in re.findall(r"\w+", text)}  # fmt: skip
-    assert english(lambda: shelf.gear_view(gear), {*written, "nothing"}) == set()
+    assert english(lambda: terminal(shelf.gear_document(gear)), {*written, "nothing"}) == set()
 
 
 def test_every_command_of_these_takes_the_manner(tmp_path):

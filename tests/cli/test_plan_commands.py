@@ -11,8 +11,9 @@ import sys
 import pytest
 
 from cli.doors import DATA, ask, words_of
-from linewright.cli.plan_view import plan_view
 from linewright.files import to_json
+from linewright.present.compose.plan import plan_document
+from linewright.present.writers.terminal import terminal
 from linewright.verbs.exposure import exposure_of
 from linewright.verbs.plan import plan_station
 from linewright.verbs.what_if import what_if
@@ -70,8 +71,8 @@ def test_the_verdict_comes_first_with_its_interval():
     assert said.index("reach the antenna") < said.index("Losses")
 
 
-def test_command_shows_what_the_view_makes_of_the_librarys_plan(planned):
-    assert ask("plan", str(STATION)).stdout.rstrip() == MARKS.sub("", plan_view(planned))
+def test_command_shows_what_the_document_says_of_the_librarys_plan(planned):
+    assert ask("plan", str(STATION)).stdout.rstrip() == MARKS.sub("", terminal(plan_document(planned)))
 
 
 def test_the_plan_as_json_keeps_the_contract(planned):

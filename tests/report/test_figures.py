@@ -52,8 +52,9 @@ def test_losses_are_those_of_prove(documents, answers):
 def test_readings_are_all_there_with_their_doubts(documents, answers):
     rows = _cells(documents["bench"], "Readings")
     readings = answers["prove"]["readings"]
-    assert [row[0] for row in rows] == [str(r["row"]) for r in readings]
-    assert [row[0] for row in rows if row[7] == "doubted"] == [str(r["row"]) for r in readings if r["p_wrong"] > 0.5]
+    assert [row[0] for row in rows] == [f"row {r['row']}" for r in readings]
+    doubted = [f"row {r['row']}" for r in readings if r["p_wrong"] > 0.5]
+    assert [row[0] for row in rows if row[7] == "doubted"] == doubted
     assert sum(r["p_wrong"] > 0.5 for r in readings) == 3
 
 

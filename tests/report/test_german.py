@@ -125,7 +125,7 @@ def test_sources_and_changes_speak_german(paper_of):
     assert bare("Gleichungen 2.35 und 2.41 (aus dem Gedächtnis)") in words["station"]
     assert bare(POZAR) in words["station"]
     assert bare("in einem Text, der es zitiert: Tabelle 5, ganzer Körper") in words["station"]
-    assert bare("Einsatzort: – → im Freien") in words["piece"]
+    assert bare("Einsatzort: nichts → im Freien") in words["piece"]
 
 
 def test_a_sentence_left_in_english_is_found(documents, blank, names, origins):

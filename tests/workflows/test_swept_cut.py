@@ -8,7 +8,7 @@ import pytest
 
 import linewright as lw
 from evidence.made_sweeps import C_M_PER_S, Made
-from linewright.cli.plan_view import cuts
+from linewright.present.compose.plan import cuts
 from linewright.verbs.shelf import add, file_sweep, open_ledger
 from linewright.verbs.shelf_filing import keep_station
 from linewright.verbs.shelf_stations import station_of
@@ -49,7 +49,7 @@ def test_a_file_with_the_sweep_as_evidence_is_cut_by_it(folder):
     assert part.velocity_swept
     assert part.velocity_factor == pytest.approx(0.62, rel=0.006)
     assert min(abs(c - n * half_m) / c for c in part.cut_m for n in (1, 2)) < 0.012
-    said = " ".join(cuts(plan))
+    said = " ".join(cuts(plan).notes)
     assert "of its own sweep" in said
     assert "of the type" not in said
     (long,) = [w for w in plan.budgets[0].workings if w.key[0] == "part length"]

@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import click
 
 from linewright.cli.options import debug_option, json_option, ledger_option, shown
+
+if TYPE_CHECKING:
+    from linewright.core.nouns.installation import Installation
+    from linewright.present.document import Document
 
 SIGN = {"good": "", "doubt": "mind", "wrong": "WRONG"}
 
@@ -24,16 +30,17 @@ def check(ledger: str | None, as_json: bool) -> None:
 
     found = check_installation(ledger)
 
-    def view() -> str:
-        from linewright.cli.text import Table, bold, items, page
-
-        table = Table(("", "", ""), "llw")
-        for p in found.parts:
-            table.add(p.part, SIGN[p.soundness], p.found)
-            table.under(p.cure)
-        wrong = sum(p.soundness == "wrong" for p in found.parts)
-        said = f"{wrong} of {len(found.parts)} must be mended." if wrong else "Nothing is wrong."
-        return page([[bold(f"linewright {found.version}")], table.lines(), items([said])])
-
-    shown(found, as_json, view)
+    shown(found, as_json, lambda: _document(found))
     click.get_current_context().exit(0 if found.serves else 1)
+
+
+def _document(found: Installation) -> Document:
+    from linewright.present.document import Column, Document, Paragraph, Row, Section, section, table
+
+    columns = (Column(""), Column(""), Column("", "wide"))
+    parts = table(columns, (Row((p.part, SIGN[p.soundness], p.found), note=p.cure) for p in found.parts))
+    wrong = sum(p.soundness == "wrong" for p in found.parts)
+    said = f"{wrong} of {len(found.parts)} must be mended." if wrong else "Nothing is wrong."
+    return Document("label", f"linewright {found.version}", sections=(
+        Section("", (parts,)), section("", Paragraph(said)),
+    ))  # fmt: skip

@@ -11,6 +11,7 @@ import click
 from linewright.cli.options import (
     Reader,
     answer_options,
+    kept_words,
     ledger_kept,
     ledger_option,
     lines_option,
@@ -157,11 +158,10 @@ def _put_labels(result: CutResult, path: Path, reader: Reader) -> None:
 
 
 def _apply(result: CutResult, said: dict[str, Any]) -> None:
-    from linewright.cli.shelf_views import kept_view
     from linewright.verbs.cut import apply_cut
     from linewright.verbs.shelf import By
 
     day = said["day"].date() if said["day"] else None
     with ledger_kept(said["ledger"]) as found:
         kept = apply_cut(found, result, on=day, by=By(who=said["who"]))
-    click.echo(kept_view(kept), err=True)
+    click.echo(kept_words(kept), err=True)

@@ -20,10 +20,11 @@ def demo(folder: Path, as_json: bool) -> None:
     Leaves sheets of two years, a station, a ledger of both, results and charts in FOLDER (linewright-demo if none is
     named).
     """
-    from linewright.cli.bench_view import bench_view
-    from linewright.cli.plan_view import verdicts
     from linewright.cli.progress import Progress
-    from linewright.present.writers.terminal import paragraph, section
+    from linewright.present.compose.plan import verdicts
+    from linewright.present.compose.prove import bench_document
+    from linewright.present.document import Document, Section
+    from linewright.present.writers.terminal import paragraph, section, terminal
     from linewright.verbs.demo import run_demo
 
     with Progress() as progress:
@@ -31,9 +32,10 @@ def demo(folder: Path, as_json: bool) -> None:
     if as_json:
         write_json(done.result)
     else:
-        write(bench_view(done.result))
+        write(terminal(bench_document(done.result)))
         title = say("The station made of these pieces, each run on the band that loses most")
-        write("\n".join(["", *section(title, verdicts(done.plan, 1))]))
+        each = terminal(Document("station", "", sections=(Section("", tuple(verdicts(done.plan, 1))),)))
+        write("\n".join(["", *section(title, each.splitlines())]))
         write("\n".join(["", *paragraph(_afterwards(done.folder))]))
 
 

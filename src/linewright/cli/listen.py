@@ -61,8 +61,8 @@ field over, q and Enter ends. Readings go straight into the ledger; an app that 
 def listen(where: str, session: str, **told: Any) -> None:
     """Take readings from an instrument."""
     from linewright.catalogue.cautions import cautions_of
-    from linewright.cli.text import items
     from linewright.files.rules import duration
+    from linewright.present.writers.terminal import items
     from linewright.verbs.listen import open_channel, who
 
     settle_s = 0.0 if told["settle"] == "0 s" else duration(told["settle"], "settle")

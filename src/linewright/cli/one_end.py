@@ -12,6 +12,7 @@ import click
 from linewright.cli.options import (
     Reader,
     answer_options,
+    kept_words,
     ledger_kept,
     ledger_option,
     lines_option,
@@ -108,7 +109,6 @@ def one_end(ctx: click.Context, /, lines_file: Path | None, reader: Reader, **sa
 
 def _of_piece(ledger: Ledger, test: OneEndTest, said: Mapping[str, Any]) -> OneEndResult:
     """Return what a test says of a kept piece, having filed it where that is asked."""
-    from linewright.cli.shelf_views import kept_view
     from linewright.verbs.one_end import keep_one_end, prove_one_end, test_of_piece
     from linewright.verbs.shelf import By
 
@@ -116,5 +116,5 @@ def _of_piece(ledger: Ledger, test: OneEndTest, said: Mapping[str, Any]) -> OneE
     result = prove_one_end(whole)
     if said["keep"]:
         kept = keep_one_end(ledger, whole, on=said["day"].date() if said["day"] else None, by=By(who=said["who"]))
-        click.echo(kept_view((kept,)), err=True)
+        click.echo(kept_words((kept,)), err=True)
     return result

@@ -13,15 +13,18 @@ from typing import TYPE_CHECKING, Any, TypeVar, cast
 import click
 
 from linewright.core.frozen import dataclass
+from linewright.core.messages import say
 
 if TYPE_CHECKING:
     from linewright.core.locale import Manner
+    from linewright.core.nouns.ledger import Item
     from linewright.core.nouns.line import LineType
     from linewright.core.nouns.shelf import Kept
     from linewright.core.nouns.station import Station
     from linewright.files.tables import Document
     from linewright.present import document as present
     from linewright.store.ledger import Ledger
+    from linewright.verbs.shelf_open import By
 
 # Options that several commands share
 
@@ -395,12 +398,11 @@ def applied(asked: Asked, done: Callable[[Ledger, str], Kept], run: str | None =
     UsageError
         If the station is a file.
     """
-    from linewright.cli.shelf_views import kept_view
     from linewright.verbs.shelf_stations import the_station
 
     with ledger_kept(asked.ledger) as found:
         kept = done(found, the_station(found, asked.station, run=run))
-    click.echo(kept_view((kept,)), err=True)
+    click.echo(kept_words((kept,)), err=True)
 
 
 def refuse_file(asked: Asked) -> None:
@@ -438,9 +440,49 @@ def ledger_there(where: str) -> AbstractContextManager[Ledger]:
     return opened(where)
 
 
-def shown(document: Document, as_json: bool, view: Callable[[], str]) -> None:
-    """Write an answer, for programs or for people."""
+def shown(document: Document, as_json: bool, compose: Callable[[], present.Document], *, explain: bool = False) -> None:
+    """Write an answer: for programs as it is, for people the document composed of it."""
+    if as_json:
+        write_json(document)
+        return
+    from linewright.present.writers.terminal import terminal
+
+    write(terminal(compose(), explain=explain))
+
+
+def kept_words(kept: Sequence[Kept]) -> str:
+    """Return what was written into the ledger, for a terminal."""
+    from linewright.present.writers.terminal import items
+
+    said: list[str] = []
+    for one in kept:
+        item = one.item
+        told = {"kind": say(item.kind), "key": item.key, "version": str(item.version)}
+        said.append(
+            say("{kind} {key} is put away (version {version}).", **told)
+            if item.archived
+            else say("{kind} {key} is kept (version {version}).", **told)
+        )
+        said += [say("With it: {kind} {key}.", kind=say(i.kind), key=i.key) for i in one.with_it]
+        said += one.remarks
+    return "\n".join(line.strip() for line in items(said))
+
+
+def keep(how: tuple[str | None, str, bool], done: Callable[[Ledger, By], Kept | Item]) -> None:
+    """Do something in a ledger (which one, on whose word), and write what was kept, as JSON or in words."""
+    from linewright.core.nouns.shelf import Kept
+    from linewright.verbs.shelf import By
+
+    ledger, who, as_json = how
+    with opened(ledger) as found:
+        made = done(found, By(who=who))
+    kept = made if isinstance(made, Kept) else Kept(made)
+    shown_kept(kept, as_json, (kept,))
+
+
+def shown_kept(document: Document, as_json: bool, kept: Sequence[Kept]) -> None:
+    """Write what was kept: for programs the answer as it is, for people in words."""
     if as_json:
         write_json(document)
     else:
-        write(view())
+        write(kept_words(kept))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
@@ -16,9 +15,6 @@ from linewright.cli.options import (
     own_lines,
     station_options,
 )
-
-if TYPE_CHECKING:
-    from linewright.core.nouns.plan import Plan, WhatIf
 
 HELP = """\
 Plan the runs of a station, from the radio to the antenna, on every band.
@@ -59,6 +55,8 @@ with_option = click.option(
 def plan(asked: Asked, changes: tuple[str, ...], lines_file: Path | None, reader: Reader) -> None:
     """Plan the runs of a station."""
     from linewright.cli.progress import Progress
+    from linewright.cli.short import short_plan, short_what_if
+    from linewright.present.compose.plan import plan_document, what_if_document
 
     with Progress() as progress:
         known, run = asked_station(asked, own_lines(lines_file), progress)
@@ -71,30 +69,6 @@ def plan(asked: Asked, changes: tuple[str, ...], lines_file: Path | None, reader
 
             planned = plan_station(known, run=run, progress=progress, explained=reader.explained)
     if changes:
-        reader.write(found, lambda: _what_if(found, reader), lambda: _short_what_if(found))
+        reader.show(found, what_if_document, short_what_if)
     else:
-        reader.write(planned, lambda: _plan(planned, reader), lambda: _short_plan(planned))
-
-
-def _plan(planned: Plan, reader: Reader) -> str:
-    from linewright.cli.plan_view import plan_view
-
-    return plan_view(planned, explain=reader.explain)
-
-
-def _short_plan(planned: Plan) -> str:
-    from linewright.cli.short import short_plan
-
-    return short_plan(planned)
-
-
-def _what_if(found: WhatIf, reader: Reader) -> str:
-    from linewright.cli.plan_view import what_if_view
-
-    return what_if_view(found, explain=reader.explain)
-
-
-def _short_what_if(found: WhatIf) -> str:
-    from linewright.cli.short import short_what_if
-
-    return short_what_if(found)
+        reader.show(planned, plan_document, short_plan)

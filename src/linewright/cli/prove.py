@@ -5,14 +5,10 @@ from __future__ import annotations
 from contextlib import ExitStack
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
 from linewright.cli.options import Reader, answer_options, ledger_there, lines_option, own_lines
-
-if TYPE_CHECKING:
-    from linewright.core.nouns.bench_result import BenchResult
 
 
 @click.command(short_help="Judge the pieces, meters and readings of a bench sheet.")
@@ -35,6 +31,8 @@ def prove(sheet: Path, ledger: str | None, on: datetime | None, lines_file: Path
     measured of its pieces on other days counts, as if the sheet were filed there.
     """
     from linewright.cli.progress import Progress
+    from linewright.cli.short import short_bench
+    from linewright.present.compose.prove import bench_document
     from linewright.verbs.prove import prove_cable
 
     if on is not None and ledger is None:
@@ -46,16 +44,4 @@ def prove(sheet: Path, ledger: str | None, on: datetime | None, lines_file: Path
             sheet, own=own_lines(lines_file), ledger=kept, on=on.date() if on else None, progress=progress,
             explained=reader.explained,
         )  # fmt: skip
-    reader.write(result, lambda: _view(result, reader), lambda: _short(result))
-
-
-def _view(result: BenchResult, reader: Reader) -> str:
-    from linewright.cli.bench_view import bench_view
-
-    return bench_view(result, explain=reader.explain)
-
-
-def _short(result: BenchResult) -> str:
-    from linewright.cli.short import short_bench
-
-    return short_bench(result)
+    reader.show(result, bench_document, short_bench)

@@ -18,23 +18,43 @@ from linewright.cli.options import (
     echo,
     explain_option,
     is_short,
+    keep,
     kind_option,
     ledger_option,
     opened,
     piece_options,
     shown,
+    shown_kept,
     view_options,
     who_option,
+    write,
 )
 from linewright.core.messages import say, say_many, together
 
 if TYPE_CHECKING:
     from linewright.core.nouns.shelf import Kept, PieceHistory
+    from linewright.present.document import Document
     from linewright.store.ledger import Ledger
     from linewright.verbs.ledger_merge import Merged
-    from linewright.verbs.shelf_open import Checked
+    from linewright.verbs.shelf_open import By, Checked
 
 DAY = click.DateTime(formats=["%Y-%m-%d"])
+
+
+def looking(command: F) -> F:
+    """Add which ledger, and how the answer is written."""
+    return ledger_option(view_options(debug_option(command)))
+
+
+def explaining(command: F) -> F:
+    """Add the same, and how much of the answer is wanted."""
+    return ledger_option(view_options(explain_option(debug_option(command))))
+
+
+def keeping(command: F) -> F:
+    """Add which ledger, on whose word something is kept, and how the answer is written."""
+    return ledger_option(who_option(view_options(debug_option(command))))
+
 
 # ``linewright shelf export``, ``import``, ``backup``: the whole ledger at once
 
@@ -42,9 +62,7 @@ DAY = click.DateTime(formats=["%Y-%m-%d"])
 @click.command("export", short_help="Write the whole ledger as a zip of open files, or a station as TOML.")
 @click.argument("path", type=click.Path(path_type=Path))
 @click.option("--station", metavar="NAME", help="Which station a .toml file is to hold, where several are kept.")
-@ledger_option
-@view_options
-@debug_option
+@looking
 def export(path: Path, station: str | None, ledger: str | None, as_json: bool) -> None:
     """Write the ledger to PATH. The ending says what: .toml a station, .zip all.
 
@@ -58,20 +76,17 @@ def export(path: Path, station: str | None, ledger: str | None, as_json: bool) -
         if path.suffix.lower() == ".toml":
             export_station(found, path, station)
             said = say("The station is written to {path}.", path=str(path))
-            _said(as_json, "export", said, path=str(path), ledger=where)
+            _said(as_json, said, {"schema": "linewright/export/1", "path": str(path), "ledger": where})
             return
         export_ledger(found, path)
     said = say("The ledger {ledger}\nis written to {path}.", ledger=where, path=str(path))
-    _said(as_json, "export", said, path=str(path), ledger=where)
+    _said(as_json, said, {"schema": "linewright/export/1", "path": str(path), "ledger": where})
 
 
 @click.command("import", short_help="Take in a station, gear or a sheet (TOML), or a whole ledger (zip).")
 @click.argument("path", type=click.Path(path_type=Path))
 @click.option("--on", type=DAY, metavar="DAY", help="When what a form brings was measured; today unless told.")
-@ledger_option
-@who_option
-@view_options
-@debug_option
+@keeping
 @click.option("--clash", type=click.Choice(["mine", "both"]), help="Where something stands here otherwise: keep which.")
 def import_(path: Path, on: datetime | None, ledger: str | None, who: str, as_json: bool, clash: Any) -> None:
     """Bring what stands at PATH into the ledger. The ending says what: .toml a form, .zip a whole ledger.
@@ -84,19 +99,18 @@ def import_(path: Path, on: datetime | None, ledger: str | None, who: str, as_js
     """
     from dataclasses import asdict
 
-    from linewright.cli.shelf_views import kept_view
     from linewright.verbs.shelf import By, file_any, merge_ledger
 
     if path.suffix.lower() != ".zip" and not is_zipfile(path):
         with opened(ledger) as found:
             filed = file_any(found, path, on=on.date() if on else None, by=By(who=who))
-        shown(filed, as_json, lambda: kept_view(filed.filed))
+        shown_kept(filed, as_json, filed.filed)
         return
     with opened(ledger) as found:
         merged = merge_ledger(found, path, clash=clash or "")
         where = found.where
     told = {"path": str(path), "ledger": where, "items": len(merged.came), **asdict(merged)}
-    _said(as_json, "import", together(_came(merged, where), "\n"), **told)
+    _said(as_json, together(_came(merged, where), "\n"), {"schema": "linewright/import/1", **told})
 
 
 def _came(merged: Merged, where: str) -> Iterator[str]:
@@ -116,9 +130,7 @@ def _came(merged: Merged, where: str) -> Iterator[str]:
 
 
 @click.command(short_help="Copy the ledger's file now.")
-@ledger_option
-@view_options
-@debug_option
+@looking
 def backup(ledger: str | None, as_json: bool) -> None:
     """Copy the ledger's file now, beside it. A copy is made by itself once a day."""
     from linewright.verbs.shelf import back_up
@@ -127,13 +139,11 @@ def backup(ledger: str | None, as_json: bool) -> None:
         copy = back_up(found)
         where = found.where
     said = say("The ledger {ledger}\nis copied to {path}.", ledger=where, path=str(copy))
-    _said(as_json, "backup", said, path=str(copy), ledger=where)
+    _said(as_json, said, {"schema": "linewright/backup/1", "path": str(copy), "ledger": where})
 
 
 @click.command(short_help="Check the ledger whole: every page, every row.")
-@ledger_option
-@view_options
-@debug_option
+@looking
 def check(ledger: str | None, as_json: bool) -> None:
     """Check the ledger whole: every page and index, every row against its checksum. Nothing is changed.
 
@@ -142,10 +152,7 @@ def check(ledger: str | None, as_json: bool) -> None:
     from linewright.verbs.shelf import check_ledger
 
     found = check_ledger(ledger)
-    if as_json:
-        _json(found.to_dict())
-    else:
-        echo(together(_soundness(found), "\n"))
+    _said(as_json, together(_soundness(found), "\n"), found.to_dict())
     click.get_current_context().exit(1 if found.hurt or found.unchecked else 0)
 
 
@@ -164,9 +171,7 @@ def _soundness(found: Checked) -> Iterator[str]:
 
 
 @click.command(short_help="Make a whole ledger of a damaged one.")
-@ledger_option
-@view_options
-@debug_option
+@looking
 def recover(ledger: str | None, as_json: bool) -> None:
     """Put a whole ledger in the place of a damaged one: what can be read of it, and for the rest its newest whole copy.
 
@@ -182,22 +187,12 @@ def recover(ledger: str | None, as_json: bool) -> None:
         say("The copy was {copy}.", copy=str(done.copy)) if done.copy else say("There was no whole copy."),
         say("The damaged file is kept as {file}.", file=str(done.damaged)),
     )  # fmt: skip
-    if as_json:
-        _json(done.to_dict())
-    else:
-        echo(together(lines, "\n"))
+    _said(as_json, together(lines, "\n"), done.to_dict())
 
 
-def _json(document: dict[str, Any]) -> None:
+def _said(as_json: bool, words: str, document: dict[str, Any]) -> None:
     import json
 
-    click.echo(json.dumps(document, indent=2, ensure_ascii=False).encode())
-
-
-def _said(as_json: bool, name: str, words: str, **told: Any) -> None:
-    import json
-
-    document = {"schema": f"linewright/{name}/1", **told}
     if as_json:
         click.echo(json.dumps(document, indent=2, ensure_ascii=False).encode())
     else:
@@ -206,7 +201,6 @@ def _said(as_json: bool, name: str, words: str, **told: Any) -> None:
 
 # ``linewright shelf``: what is kept of every piece, meter, sheet and sweep
 
-DAY = click.DateTime(formats=["%Y-%m-%d"])
 date_option = click.option(
     "--date", "day", type=DAY, metavar="DAY", help="The day of the belief, from tests up to it; default today."
 )
@@ -244,61 +238,37 @@ def shelf() -> None:
 @click.argument("tag")
 @click.option("--length", required=True, help="Its length with its unit, such as 7.2m.")
 @piece_options
-@ledger_option
-@who_option
-@view_options
-@debug_option
+@keeping
 def add(tag: str, ledger: str | None, who: str, as_json: bool, **told: Any) -> None:
     """Put a piece on the shelf, under the TAG that is tied to it."""
-    from linewright.cli.shelf_views import kept_view
-    from linewright.core.nouns.shelf import Kept
-    from linewright.verbs.shelf import By
     from linewright.verbs.shelf import add as put
 
-    with opened(ledger) as found:
-        body = {"tag": tag} | {k: v for k, v in told.items() if v is not None}
-        kept = Kept(put(found, "piece", body, by=By(who=who)))
-    shown(kept, as_json, lambda: kept_view((kept,)))
+    body = {"tag": tag} | {k: v for k, v in told.items() if v is not None}
+    keep((ledger, who, as_json), lambda found, by: put(found, "piece", body, by=by))
 
 
 @shelf.command(short_help="Change what is said of a piece.")
 @click.argument("tag")
 @click.option("--length", help="Its length with its unit, such as 7.2m.")
 @piece_options
-@ledger_option
-@who_option
-@view_options
-@debug_option
+@keeping
 def change(tag: str, ledger: str | None, who: str, as_json: bool, **told: Any) -> None:
     """Change what is said of the piece TAG. An empty value takes a field away."""
-    from linewright.cli.shelf_views import kept_view
-    from linewright.core.nouns.shelf import Kept
-    from linewright.verbs.shelf import By
     from linewright.verbs.shelf import change as put
 
     fields = {k: None if v == "" else v for k, v in told.items() if v is not None}
-    with opened(ledger) as found:
-        kept = Kept(put(found, "piece", tag, fields, by=By(who=who)))
-    shown(kept, as_json, lambda: kept_view((kept,)))
+    keep((ledger, who, as_json), lambda found, by: put(found, "piece", tag, fields, by=by))
 
 
 @shelf.command(short_help="Give a piece another tag.")
 @click.argument("tag")
 @click.argument("new")
-@ledger_option
-@who_option
-@view_options
-@debug_option
+@keeping
 def rename(tag: str, new: str, ledger: str | None, who: str, as_json: bool) -> None:
     """Call the piece TAG by the tag NEW. Its tests and its history stay its own; the history shows both tags."""
-    from linewright.cli.shelf_views import kept_view
-    from linewright.core.nouns.shelf import Kept
-    from linewright.verbs.shelf import By
     from linewright.verbs.shelf import rename as put
 
-    with opened(ledger) as found:
-        kept = Kept(put(found, tag, new, by=By(who=who)))
-    shown(kept, as_json, lambda: kept_view((kept,)))
+    keep((ledger, who, as_json), lambda found, by: put(found, tag, new, by=by))
 
 
 new_option = click.option("--tag", "new", metavar="NEW", help="The new tag; else the old one with a letter.")
@@ -310,10 +280,7 @@ when_option = click.option("--on", type=DAY, metavar="DAY", help="When it was do
 @click.argument("length")
 @click.option("--tags", nargs=2, metavar="A B", help="The tags of the two; else the old one with a letter.")
 @when_option
-@ledger_option
-@who_option
-@view_options
-@debug_option
+@keeping
 def cut_(tag: str, length: str, tags: tuple[str, ...] | None, **how: Any) -> None:
     """Cut the piece TAG in two, the first part of this LENGTH. What was known of it passes on to both."""
     from linewright.verbs.shelf import cut
@@ -326,10 +293,7 @@ def cut_(tag: str, length: str, tags: tuple[str, ...] | None, **how: Any) -> Non
 @new_option
 @click.option("--connectors", type=click.IntRange(0, 50), help="How many are on it then; else all that they had.")
 @when_option
-@ledger_option
-@who_option
-@view_options
-@debug_option
+@keeping
 def join_(tags: tuple[str, ...], new: str | None, connectors: int | None, **how: Any) -> None:
     """Join the pieces TAGS end to end for good, in this order. What was known of them passes on."""
     from linewright.verbs.shelf import join
@@ -342,10 +306,7 @@ def join_(tags: tuple[str, ...], new: str | None, connectors: int | None, **how:
 @click.argument("length")
 @new_option
 @when_option
-@ledger_option
-@who_option
-@view_options
-@debug_option
+@keeping
 def shorten_(tag: str, length: str, new: str | None, **how: Any) -> None:
     """Shorten the piece TAG to this LENGTH. What was known of it passes on, and its runs follow."""
     from linewright.verbs.shelf import shorten
@@ -358,10 +319,7 @@ def shorten_(tag: str, length: str, new: str | None, **how: Any) -> None:
 @click.argument("count", type=click.IntRange(0, 50))
 @new_option
 @when_option
-@ledger_option
-@who_option
-@view_options
-@debug_option
+@keeping
 def connectors_(tag: str, count: int, new: str | None, **how: Any) -> None:
     """Fit the piece TAG with new connectors, COUNT in all. What was known of its line stays, and its runs follow."""
     from linewright.verbs.shelf import fit_connectors
@@ -370,23 +328,15 @@ def connectors_(tag: str, count: int, new: str | None, **how: Any) -> None:
 
 
 def _lived(how: dict[str, Any], done: Callable[[Ledger, dict[str, Any]], Kept]) -> None:
-    from linewright.cli.shelf_views import kept_view
-    from linewright.verbs.shelf import By
-
-    when = {"on": how["on"].date() if how["on"] else None, "by": By(who=how["who"])}
-    with opened(how["ledger"]) as found:
-        kept = done(found, when)
-    shown(kept, how["as_json"], lambda: kept_view((kept,)))
+    day = how["on"].date() if how["on"] else None
+    keep((how["ledger"], how["who"], how["as_json"]), lambda found, by: done(found, {"on": day, "by": by}))
 
 
 @shelf.command("line", short_help="Keep a line type of your own.")
 @click.argument("name")
 @click.option("--point", "points", multiple=True, nargs=2, metavar="FREQ LOSS", help='A point: "10 MHz" "1.5 dB/100m".')
 @make_options
-@ledger_option
-@who_option
-@view_options
-@debug_option
+@keeping
 def line(
     name: str, points: tuple[tuple[str, str], ...], ledger: str | None, who: str, as_json: bool, **told: Any
 ) -> None:
@@ -394,32 +344,25 @@ def line(
 
     It stands beside the catalogue's types wherever a type is asked for, and goes with an export.
     """
-    from linewright.cli.shelf_views import kept_view
-    from linewright.core.nouns.shelf import Kept
     from linewright.verbs.line_page import line_body_of
-    from linewright.verbs.shelf import By
     from linewright.verbs.shelf import add as put
 
     body = line_body_of(name, points, {k: v for k, v in told.items() if v is not None})
-    with opened(ledger) as found:
-        kept = Kept(put(found, "line", body, by=By(who=who)))
-    shown(kept, as_json, lambda: kept_view((kept,)))
+    keep((ledger, who, as_json), lambda found, by: put(found, "line", body, by=by))
 
 
 @shelf.command("list", short_help="List the pieces with what is believed of each.")
 @click.option("--archived", is_flag=True, help="Those put away instead.")
 @click.option("--due", is_flag=True, help="What to test first: by what the plans of the kept runs stand to gain.")
 @date_option
-@ledger_option
-@view_options
-@debug_option
+@looking
 def list_(archived: bool, due: bool, day: datetime | None, ledger: str | None, as_json: bool) -> None:
     """List the pieces with what is believed of each, which to test again, and the meters and runs that are kept.
 
     With --due, what to test first: the piece first by which the runs stand to gain most certainty.
     """
     from linewright.cli.progress import Progress
-    from linewright.cli.shelf_views import due_view, shelf_view
+    from linewright.present.compose.shelf import due_document, shelf_document
     from linewright.verbs.due import due_first
     from linewright.verbs.shelf_stations import kept_gear, shelf_with_runs
 
@@ -428,12 +371,12 @@ def list_(archived: bool, due: bool, day: datetime | None, ledger: str | None, a
     if due:
         with opened(ledger) as found, Progress() as progress:
             first = due_first(found, on=day.date() if day else None, progress=progress)
-        shown(first, as_json, lambda: due_view(first.due))
+        shown(first, as_json, lambda: due_document(first.due))
         return
     with opened(ledger) as found, Progress() as progress:
         listed = shelf_with_runs(found, archived=archived, on=day.date() if day else None, progress=progress)
         meters = [i for i in kept_gear(found).gear if i.kind == "meter" and not archived]
-    shown(listed, as_json, lambda: shelf_view(listed, meters))
+    shown(listed, as_json, lambda: shelf_document(listed, meters))
 
 
 @shelf.command(short_help="Find sweeps again, draw them over each other, export them.")
@@ -451,15 +394,13 @@ def list_(archived: bool, due: bool, day: datetime | None, ledger: str | None, a
     metavar="PLACE",
     help="Write them as Touchstone, as they were filed: a .s1p or .s2p file, or a folder.",
 )
-@ledger_option
-@view_options
-@debug_option
+@looking
 def sweeps(piece: str | None, ledger: str | None, as_json: bool, **said: Any) -> None:
     """Find the sweeps that are kept, of PIECE or of all, by day and by the hash of their file.
 
     Sweeps through a piece are drawn as the loss between its ports, those from one end as return loss, six at most.
     """
-    from linewright.cli.shelf_views import sweeps_view
+    from linewright.present.compose.shelf import sweeps_document
     from linewright.verbs.kept_sweeps import find_sweeps, hash_of, overlay, write_sweeps
     from linewright.verbs.results import check_chart_place, put_chart
 
@@ -480,35 +421,31 @@ def sweeps(piece: str | None, ledger: str | None, as_json: bool, **said: Any) ->
         written = write_sweeps(found, keys, said["place"]) if said["place"] is not None else ()
     for path in written:
         echo(say("Written to {path}.", path=str(path)), err=True)
-    shown(listed, as_json, lambda: sweeps_view(listed.sweeps))
+    shown(listed, as_json, lambda: sweeps_document(listed.sweeps))
 
 
 @shelf.command(short_help="List the runs of the stations that are kept.")
-@ledger_option
-@view_options
-@debug_option
+@looking
 def runs(ledger: str | None, as_json: bool) -> None:
     """List the runs of every station that is kept, each with its parts from the radio to the antenna."""
-    from linewright.cli.shelf_views import runs_view
+    from linewright.present.compose.shelf import runs_document
     from linewright.verbs.shelf_stations import kept_runs
 
     with opened(ledger) as found:
         listed = kept_runs(found)
-    shown(listed, as_json, lambda: runs_view(listed.runs))
+    shown(listed, as_json, lambda: runs_document(listed.runs))
 
 
 @shelf.command(short_help="List the gear that is kept.")
-@ledger_option
-@view_options
-@debug_option
+@looking
 def gear(ledger: str | None, as_json: bool) -> None:
     """List the meters, attenuators, loads, radios and antennas that are kept, as they are written."""
-    from linewright.cli.shelf_views import gear_view
+    from linewright.present.compose.shelf import gear_document
     from linewright.verbs.shelf_stations import kept_gear
 
     with opened(ledger) as found:
         listed = kept_gear(found)
-    shown(listed, as_json, lambda: gear_view(listed.gear))
+    shown(listed, as_json, lambda: gear_document(listed.gear))
 
 
 @shelf.command("run", short_help="Change a run of a kept station.")
@@ -519,10 +456,7 @@ def gear(ledger: str | None, as_json: bool) -> None:
 @click.option("--add", is_flag=True, help="Add it as a new run.")
 @click.option("--remove", is_flag=True, help="Take the run out.")
 @click.option("--station", metavar="NAME", help="Which station, where the ledger keeps several.")
-@ledger_option
-@who_option
-@view_options
-@debug_option
+@keeping
 def run_(name: str, settings: tuple[str, ...], ledger: str | None, as_json: bool, **how: Any) -> None:
     r"""Change the run NAME of a kept station, field by field, as its file would say it. An empty value takes one away.
 
@@ -531,33 +465,31 @@ def run_(name: str, settings: tuple[str, ...], ledger: str | None, as_json: bool
     linewright shelf run "two-metre beam" --set 'chain = [{piece = "blue 7"}, {connector = "N"}]'
     linewright shelf run "old wire" --remove
     """
-    from linewright.cli.shelf_views import kept_view
     from linewright.files.toml_reader import written_field
-    from linewright.verbs.shelf import By, change_run
+    from linewright.verbs.shelf import change_run
 
     if how["remove"] == bool(settings) or (how["add"] and how["remove"]):
         raise click.UsageError("Say what becomes of it: --set KEY=VALUE, with --add for a new run, or --remove.")
     fields = None if how["remove"] else dict(written_field(text) for text in settings)
-    with opened(ledger) as found:
-        kept = change_run(found, name, fields, station=how["station"], new=how["add"], by=By(who=how["who"]))
-    shown(kept, as_json, lambda: kept_view((kept,)))
+    keep(
+        (ledger, how["who"], as_json),
+        lambda found, by: change_run(found, name, fields, station=how["station"], new=how["add"], by=by),
+    )
 
 
 @shelf.command(short_help="List the plans beside runs, and what each would do.")
 @click.argument("run", required=False)
 @click.option("--station", metavar="NAME", help="Which station, where the ledger keeps several.")
-@ledger_option
-@view_options
-@debug_option
+@looking
 def plans(run: str | None, station: str | None, ledger: str | None, as_json: bool) -> None:
     """List the plans that are kept beside runs, of one RUN or of all, each against the run as it lies."""
     from linewright.cli.progress import Progress
-    from linewright.cli.shelf_views import plans_view
+    from linewright.present.compose.shelf import plans_document
     from linewright.verbs.shelf import kept_plans
 
     with Progress() as progress, opened(ledger) as found:
         listed = kept_plans(found, run, station=station, progress=progress)
-    shown(listed, as_json, lambda: plans_view(listed.plans))
+    shown(listed, as_json, lambda: plans_document(listed.plans))
 
 
 @shelf.command("plan", short_help="Keep a plan beside a run, apply it, or drop it.")
@@ -569,10 +501,7 @@ def plans(run: str | None, station: str | None, ledger: str | None, as_json: boo
 @click.option("--apply", is_flag=True, help="Lay it in the run's place.")
 @click.option("--drop", is_flag=True, help="Take the plan away.")
 @click.option("--station", metavar="NAME", help="Which station, where the ledger keeps several.")
-@ledger_option
-@who_option
-@view_options
-@debug_option
+@keeping
 def plan_(run: str, name: str, settings: tuple[str, ...], ledger: str | None, as_json: bool, **how: Any) -> None:
     r"""Keep RUN, with what --set makes other in it, as the plan NAME beside it; or apply or drop that plan.
 
@@ -583,19 +512,19 @@ def plan_(run: str, name: str, settings: tuple[str, ...], ledger: str | None, as
     linewright shelf plans "two-metre beam"
     linewright shelf plan "two-metre beam" thicker --apply
     """
-    from linewright.cli.shelf_views import kept_view
     from linewright.files.toml_reader import written_field
-    from linewright.verbs.shelf import By, drop_plan, keep_plan, lay_plan
+    from linewright.verbs.shelf import drop_plan, keep_plan, lay_plan
 
     if bool(settings) + how["apply"] + how["drop"] > 1:
         raise click.UsageError("One at a time: --set what is other in a new plan, or --apply, or --drop.")
-    where: dict[str, Any] = {"station": how["station"], "by": By(who=how["who"])}
-    with opened(ledger) as found:
+
+    def done(found: Ledger, by: By) -> Kept:
         if how["apply"] or how["drop"]:
-            kept = (lay_plan if how["apply"] else drop_plan)(found, run, name, **where)
-        else:
-            kept = keep_plan(found, run, name, dict(written_field(text) for text in settings), **where)
-    shown(kept, as_json, lambda: kept_view((kept,)))
+            return (lay_plan if how["apply"] else drop_plan)(found, run, name, station=how["station"], by=by)
+        fields = dict(written_field(text) for text in settings)
+        return keep_plan(found, run, name, fields, station=how["station"], by=by)
+
+    keep((ledger, how["who"], as_json), done)
 
 
 @shelf.command(short_help="Show all that is known of a piece.")
@@ -604,34 +533,29 @@ def plan_(run: str, name: str, settings: tuple[str, ...], ledger: str | None, as
     "--date", "day", type=click.DateTime(["%Y-%m-%d"]), metavar="DAY", help="The day of the belief; default today."
 )
 @limit_options
-@ledger_option
-@view_options
-@explain_option
-@debug_option
+@explaining
 def show(tag: str, day: datetime | None, ledger: str | None, as_json: bool, explain: bool, **ahead: Any) -> None:
     """Show what is believed of the piece TAG on a day, and what that rests on: tests up to that day."""
     from linewright.cli.progress import Progress
-    from linewright.cli.shelf_views import piece_view
+    from linewright.present.compose.shelf import piece_document
     from linewright.verbs.shelf import history_of
 
     limits = _limits(**ahead)
     with opened(ledger) as found, Progress() as progress:
         known = history_of(found, tag, on=day.date() if day else None, limits=limits, progress=progress)
-    shown(known, as_json, lambda: _short(known) or piece_view(known, explain=explain))
+    _shown_piece(known, as_json, lambda: piece_document(known), explain=explain)
 
 
 @shelf.command(short_help="List the meters and how they read.")
-@ledger_option
-@view_options
-@debug_option
+@looking
 def meters(ledger: str | None, as_json: bool) -> None:
     """List the meters, and how each reads on the bands that some session showed."""
-    from linewright.cli.shelf_views import meters_view
+    from linewright.present.compose.shelf import meters_document
     from linewright.verbs.meters import list_meters
 
     with opened(ledger) as found:
         known = list_meters(found)
-    shown(known, as_json, lambda: meters_view(known.meters))
+    shown(known, as_json, lambda: meters_document(known.meters))
 
 
 @shelf.command(short_help="Show how a meter reads, band by band.")
@@ -640,15 +564,13 @@ def meters(ledger: str | None, as_json: bool) -> None:
     "-o", "--output", type=click.Path(path_type=Path), metavar="FILE", help="Its correction card: .pdf, .html."
 )
 @date_option
-@ledger_option
-@view_options
-@debug_option
+@looking
 def meter(name: str, output: Path | None, day: datetime | None, ledger: str | None, as_json: bool) -> None:
     """Show how the meter NAME reads per band, since when that is known and from which sessions.
 
     With -o it is written as a correction card, to print and keep with the meter.
     """
-    from linewright.cli.shelf_views import meters_view
+    from linewright.present.compose.shelf import meters_document
     from linewright.verbs.meters import show_meter
     from linewright.verbs.report import Asked, ending_of, write_report
     from linewright.verbs.report_kept import card_of_meter
@@ -666,7 +588,7 @@ def meter(name: str, output: Path | None, day: datetime | None, ledger: str | No
         echo(say("Wrote {path}.", path=str(output)), err=as_json)
         if not as_json:
             return
-    shown(known, as_json, lambda: meters_view([known]))
+    shown(known, as_json, lambda: meters_document([known]))
 
 
 @shelf.command(short_help="Keep what an SWR meter shows of known loads.")
@@ -677,10 +599,7 @@ def meter(name: str, output: Path | None, day: datetime | None, ledger: str | No
     help='A load, "25 ohm" or the tag of a kept one, and the SWR shown of it; several times.',
 )  # fmt: skip
 @when_option
-@ledger_option
-@who_option
-@view_options
-@debug_option
+@keeping
 def calibrate(  # noqa: PLR0913 - one argument an option
     name: str, at: str, loads: tuple[tuple[str, str], ...], on: datetime | None, ledger: str | None, who: str,
     as_json: bool,
@@ -693,8 +612,8 @@ def calibrate(  # noqa: PLR0913 - one argument an option
     linewright shelf calibrate bridge --at 144.3MHz --load "25 ohm" 2.1 --load "100 ohm" 1.9 --load "50 ohm" 1.1
     """
     from linewright.catalogue.cautions import CALIBRATING, cautions
-    from linewright.cli.shelf_views import meters_view
     from linewright.files import fields
+    from linewright.present.compose.shelf import meters_document
     from linewright.verbs.meters import calibrate_meter
     from linewright.verbs.shelf import By
 
@@ -702,7 +621,7 @@ def calibrate(  # noqa: PLR0913 - one argument an option
     hertz, day = fields.frequency(at, "--at"), on.date() if on else None
     with opened(ledger) as found:
         known = calibrate_meter(found, name, hertz, read, on=day, by=By(who=who))
-    shown(known, as_json, lambda: meters_view([known], cautions(*CALIBRATING)))
+    shown(known, as_json, lambda: meters_document([known], cautions(*CALIBRATING)))
 
 
 @shelf.command(short_help="A piece over the years, or the changes of the whole ledger.")
@@ -710,88 +629,71 @@ def calibrate(  # noqa: PLR0913 - one argument an option
 @click.option("--most", type=click.IntRange(1), default=30, show_default=True, help="How many changes at most.")
 @date_option
 @limit_options
-@ledger_option
-@view_options
-@explain_option
-@debug_option
+@explaining
 def history(
     tag: str | None, most: int, day: datetime | None, ledger: str | None, as_json: bool, explain: bool, **ahead: Any
 ) -> None:
     """Show the piece TAG over the years: each test, the drift, the changes. Without it, the ledger's newest changes."""
     from linewright.cli.progress import Progress
-    from linewright.cli.shelf_views import changes_view, history_view
+    from linewright.present.compose.shelf import changes_document, history_document
     from linewright.verbs.shelf import changes, history_of
 
     limits = _limits(**ahead)
     with opened(ledger) as found:
         if tag is None:
             made = changes(found, most=most)
-            shown(made, as_json, lambda: changes_view(made.changes))
+            shown(made, as_json, lambda: changes_document(made.changes))
             return
         with Progress() as progress:
             known = history_of(found, tag, on=day.date() if day else None, limits=limits, progress=progress)
-    shown(known, as_json, lambda: _short(known) or history_view(known, most, explain=explain))
+    _shown_piece(known, as_json, lambda: history_document(known, most), explain=explain)
 
 
-def _short(known: PieceHistory) -> str:
-    """Return what is known of a piece in few lines where that is asked for; else nothing."""
+def _shown_piece(known: PieceHistory, as_json: bool, compose: Callable[[], Document], *, explain: bool) -> None:
+    """Write what is known of a piece, in few lines where that is asked for."""
+    if as_json or not is_short():
+        shown(known, as_json, compose, explain=explain)
+        return
     from linewright.cli.short import short_piece
 
-    return short_piece(known) if is_short() else ""
+    write(short_piece(known))
 
 
 @shelf.command(short_help="Put something away.")
 @click.argument("key")
 @kind_option
-@ledger_option
-@who_option
-@view_options
-@debug_option
+@keeping
 def archive(key: str, kind: Any, ledger: str | None, who: str, as_json: bool) -> None:
     """Put a piece (or a sheet, a sweep: --kind) away. A sheet or sweep put away no longer counts as evidence."""
-    _moved("archive", key, kind, (ledger, who, as_json))
+    from linewright.verbs.shelf import archive as put_away
+
+    keep((ledger, who, as_json), lambda found, by: put_away(found, kind, key, by=by))
 
 
 @shelf.command(short_help="Bring something back.")
 @click.argument("key")
 @kind_option
-@ledger_option
-@who_option
-@view_options
-@debug_option
+@keeping
 def restore(key: str, kind: Any, ledger: str | None, who: str, as_json: bool) -> None:
     """Bring back what was archived."""
-    _moved("restore", key, kind, (ledger, who, as_json))
+    from linewright.verbs.shelf import restore as bring_back
 
-
-def _moved(verb: str, key: str, kind: Any, how: tuple[str | None, str, bool]) -> None:
-    from linewright.cli.shelf_views import kept_view
-    from linewright.core.nouns.shelf import Kept
-    from linewright.verbs import shelf as verbs
-
-    ledger, who, as_json = how
-    with opened(ledger) as found:
-        move = verbs.archive if verb == "archive" else verbs.restore
-        kept = Kept(move(found, kind, key, by=verbs.By(who=who)))
-    shown(kept, as_json, lambda: kept_view((kept,)))
+    keep((ledger, who, as_json), lambda found, by: bring_back(found, kind, key, by=by))
 
 
 @shelf.command(short_help="Undo one change.")
 @click.argument("number", type=int)
-@ledger_option
-@who_option
-@view_options
-@debug_option
+@keeping
 def undo(number: int, ledger: str | None, who: str, as_json: bool) -> None:
     """Undo the change of this NUMBER, as `linewright shelf history` counts them. Undoing is a change of its own."""
-    from linewright.cli.shelf_views import changes_view
     from linewright.core.nouns.shelf import Changes
+    from linewright.present.compose.shelf import changes_document
     from linewright.verbs.shelf import By
     from linewright.verbs.shelf import undo as set_back
 
     with opened(ledger) as found:
         made = Changes((set_back(found, number, by=By(who=who)),))
-    shown(made, as_json, lambda: changes_view(made.changes))
+    shown(made, as_json, lambda: changes_document(made.changes))
 
 
 @shelf.command("file", short_help="File a sheet, a sweep, a station or line types.")
@@ -804,40 +706,29 @@ def undo(number: int, ledger: str | None, who: str, as_json: bool) -> None:
     metavar="DAY",
     help="When it was measured, 2024-04-02; today unless told.",
 )
-@ledger_option
-@who_option
-@view_options
-@debug_option
+@keeping
 def file_(  # noqa: PLR0913 - one argument an option
     path: Path, piece: str | None, far_end: str, on: datetime | None, ledger: str | None, who: str, as_json: bool
 ) -> None:
     """File the bench sheet, sweep, station or line types at PATH. The file is kept exactly as it came."""
-    from linewright.cli.shelf_views import kept_view
     from linewright.verbs.shelf import By, file_any
 
     day: date | None = on.date() if on else None
     with opened(ledger) as found:
         filed = file_any(found, path, piece, far_end, on=day, by=By(who=who))
-    shown(filed, as_json, lambda: kept_view(filed.filed))
+    shown_kept(filed, as_json, filed.filed)
 
 
 @shelf.command(short_help="Write a note on something.")
 @click.argument("key")
 @click.argument("text")
 @kind_option
-@ledger_option
-@who_option
-@view_options
-@debug_option
+@keeping
 def note(key: str, text: str, kind: Any, ledger: str | None, who: str, as_json: bool) -> None:
     """Write a note on a piece (or a meter, a sheet: --kind)."""
-    from linewright.cli.shelf_views import kept_view
-    from linewright.core.nouns.shelf import Kept
-    from linewright.verbs.shelf import By, add_note
+    from linewright.verbs.shelf import add_note
 
-    with opened(ledger) as found:
-        kept = Kept(add_note(found, kind, key, text, by=By(who=who)))
-    shown(kept, as_json, lambda: kept_view((kept,)))
+    keep((ledger, who, as_json), lambda found, by: add_note(found, kind, key, text, by=by))
 
 
 for _command in (export, import_, backup, check, recover):

@@ -6,8 +6,6 @@ from collections.abc import Iterable, Iterator, Sequence
 from functools import partial
 from typing import Literal
 
-from linewright.cli.plan_view import what_if_sentences
-from linewright.cli.text import Table, bold, cut, items, page, room, wrapped
 from linewright.core.formatting import chance, frequency, interval, metres, plain, quantity
 from linewright.core.messages import mark, say, together, written
 from linewright.core.nouns.bench_result import BenchResult, PieceFinding, ReadingFinding
@@ -23,10 +21,12 @@ from linewright.core.nouns.plan import (
 from linewright.core.nouns.shelf import PieceHistory, Reminder
 from linewright.present.compose.bench_words import DOUBT, path_cell
 from linewright.present.compose.exposure_words import distance, farthest
+from linewright.present.compose.plan import what_if_sentences
 from linewright.present.compose.plan_words import watts
 from linewright.present.document import Block, Cautions, Document, Paragraph, Points, Section, Verdict
 from linewright.present.localize import mapped
-from linewright.present.writers.terminal import manner
+from linewright.present.writers.terminal import Grid as Table
+from linewright.present.writers.terminal import bold, cut, items, manner, page, room, wrapped
 
 MOST_LINES = 12
 """A short answer has no more lines: half of the smallest usual terminal, 24."""

@@ -81,10 +81,11 @@ class Facts:
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """A column of a table."""
+    """A column of a table; a spare one is left out where lines are short, as on a terminal."""
 
     head: str
     align: Align = "text"
+    spare: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -210,7 +211,7 @@ class Document:
         return {"schema": "linewright/report/1", **plain(self, lambda p: {"spec": p.draw(), "about": str(p.about)})}
 
 
-UNTOLD = ("draw", "apart", "legend", "one_page")
+UNTOLD = ("draw", "apart", "legend", "one_page", "spare")
 """What a document keeps for those who set it: programs read the same elsewhere."""
 
 

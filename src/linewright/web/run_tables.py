@@ -7,9 +7,9 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from linewright.core.formatting import frequency, interval, plain, quantity, signed, swr
-from linewright.core.messages import listed, say, together
+from linewright.core.messages import say, together
 from linewright.core.nouns.exposure import ExposureFinding
-from linewright.core.nouns.plan import BandFinding, PartFinding, Plan, ReceptionFinding
+from linewright.core.nouns.plan import BandFinding, Plan, ReceptionFinding
 from linewright.present.compose.exposure import headlines
 from linewright.present.compose.exposure_words import (
     all_at_once,
@@ -20,16 +20,23 @@ from linewright.present.compose.exposure_words import (
     licence,
     used,
 )
-from linewright.present.compose.plan_words import assumptions, highest_voltages, noise_scale, noises, rating_note, watts
+from linewright.present.compose.plan_words import (
+    assumptions,
+    grounds,
+    highest_voltages,
+    is_ample,
+    loss_cell,
+    noise_scale,
+    noises,
+    rating_note,
+    swr_interval,
+    watts,
+    well_rated,
+)
 from linewright.present.compose.reception import cascade_table, lost, needs, reasons, remedy_rows
 from linewright.web.drawing import Bar, bar
 from linewright.web.run_state import RunState, address
 from linewright.web.workings import word
-
-SURE_DB = 0.005
-"""An interval narrower than this is not worth showing."""
-AMPLE = 3.0
-"""A margin above this needs no second look (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,9 +190,9 @@ def run_tables(state: RunState, plan: Plan, x: BandFinding, size_m: float | None
         bands=tuple(_band(state, x) for x in bands),
         part_names=tuple((i, p.name, address(state, open=str(i), how="")) for i, p in enumerate(parts, start=1)),
         part_losses=tuple(tuple(_part(state, x, i) for x in bands) for i in range(len(parts))),
-        grounds=tuple(_grounds(bands)),
+        grounds=tuple(grounds(bands)),
         rated=tuple(_rated(state, bands)),
-        rated_words=" ".join((*highest_voltages(plan), _rated_words(bands))),
+        rated_words=" ".join((*highest_voltages(plan), well_rated(plan.budgets))),
         heard=tuple(_heard(state, x, r) for x, r in heard),
         heard_words=(*reasons(plan), *noise_scale(r for _, r in heard), *needs(plan), *assumptions(plan.budgets)),
         cascade=_cascade(plan),
@@ -321,7 +328,6 @@ def _opened(state: RunState, words: str, figure: str, x: BandFinding, mark: str 
 
 
 def _band(state: RunState, x: BandFinding) -> BandRow:
-    low, high = x.swr_at_radio_low, x.swr_at_radio_high
     most = "over 10 000" if x.highest_swr_at_radio is None else swr(x.highest_swr_at_radio)
     drawn = bar(x.power_at_antenna_w, x.power_at_antenna_w_low, x.power_at_antenna_w_high, x.power_w)
     total = interval(x.total_loss_db, x.total_loss_db_low, x.total_loss_db_high)
@@ -333,7 +339,7 @@ def _band(state: RunState, x: BandFinding) -> BandRow:
         _opened(state, together(watts(x)), "power", x),
         drawn,
         _opened(state, swr(x.swr_at_radio), "radio", x),
-        say("({low} to {high})", low=swr(low), high=swr(high)) if high - low >= 0.1 else "",
+        swr_interval(x),
         _opened(state, swr(x.swr_at_antenna), "antenna", x),
         _opened(state, most, "highest", x),
     )
@@ -341,29 +347,13 @@ def _band(state: RunState, x: BandFinding) -> BandRow:
 
 def _part(state: RunState, x: BandFinding, i: int) -> Figure:
     p = x.parts[i]
-    sure = p.loss_db_high - p.loss_db_low < SURE_DB
-    words = quantity(plain(p.loss_db, 2), "dB") if sure else interval(p.loss_db, p.loss_db_low, p.loss_db_high)
-    return _opened(state, words, f"part{i + 1}", x)
-
-
-def _grounds(bands: tuple[BandFinding, ...]) -> Iterator[str]:
-    found: dict[str, dict[str, None]] = {}
-    for x in bands:
-        for p in x.parts:
-            if p.basis:
-                found.setdefault(p.basis, {})[p.name] = None
-    for basis, names in found.items():
-        yield f"From the {basis}: {', '.join(names)}."
-
-
-def _least(p: PartFinding) -> float:
-    return min((m for m in (p.voltage_margin, p.heat_margin) if m is not None), default=AMPLE)
+    return _opened(state, loss_cell(p), f"part{i + 1}", x)
 
 
 def _rated(state: RunState, bands: tuple[BandFinding, ...]) -> Iterator[RatedRow]:
     for x in bands:
         for i, p in enumerate(x.parts, start=1):
-            if _least(p) < AMPLE:
+            if not is_ample(p):
                 rated = say("not stated") if p.voltage_rating_v is None else f"{p.voltage_rating_v:.0f} V"
                 power = say("not stated") if p.power_rating_w is None else f"{p.power_rating_w:.0f} W"
                 peak = say("{peak} of {rated}", peak=f"{p.peak_voltage_v:.0f} V", rated=rated)
@@ -385,15 +375,6 @@ def _margin(state: RunState, value: float | None, where: tuple[int, BandFinding]
     if value < 1.0:
         words = say("{times} times: over", times=times) if known else say("{times} times: look it up", times=times)
     return _opened(state, words, f"part{number}", x, "" if value >= 1.0 else "over" if known else "doubt")
-
-
-def _rated_words(bands: tuple[BandFinding, ...]) -> str:
-    ample = f"{AMPLE:.0f}"
-    rest = say("Every known margin is {ample} times or more.", ample=ample)
-    if any(_least(p) < AMPLE for x in bands for p in x.parts):
-        rest = say("Every other known margin is {ample} times or more.", ample=ample)
-    bare = dict.fromkeys(p.name for x in bands for p in x.parts if p.voltage_margin is None and p.heat_margin is None)
-    return together([rest, say("Nobody states a rating for {parts}.", parts=listed(tuple(bare))) if bare else ""])
 
 
 def _heard(state: RunState, x: BandFinding, r: ReceptionFinding) -> HeardRow:

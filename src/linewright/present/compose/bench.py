@@ -2,46 +2,40 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import replace
+from collections.abc import Iterator, Sequence
 from functools import partial
-from typing import TypeVar
 
 from linewright.core.formatting import (
-    chance,
     digits,
     frequencies,
     frequency,
     interval,
-    metres,
-    plain,
     quantity,
 )
-from linewright.core.messages import listed, mark, say, say_many, together
+from linewright.core.messages import mark, say, say_many, together
 from linewright.core.nouns.bench import BenchSheet
 from linewright.core.nouns.bench_result import (
     BenchResult,
     LossFinding,
     MeterFinding,
     PieceFinding,
-    Prediction,
-    ReadingFinding,
-    UseFinding,
 )
 from linewright.present.charts.frame import in_order
 from linewright.present.compose import figures
-from linewright.present.compose.bench_words import (
-    ANSWER,
-    DOUBT,
-    LEADS,
-    LOOK,
-    alone_cells,
-    beyond_note,
-    expected_cell,
-    exponent_cell,
-    loss_cells,
-    path_cell,
-    read_cell,
+from linewright.present.compose.bench_words import ANSWER, DOUBT, exponent_cell
+from linewright.present.compose.prove import (
+    MARKS,
+    grounds,
+    growth,
+    judged,
+    losses,
+    next_steps,
+    other_bands,
+    parts_by,
+    readings,
+    unchecked,
+    uses,
+    verdict,
 )
 from linewright.present.compose.provenance import Made, made_again, repeat_section, workings_section
 from linewright.present.document import (
@@ -54,20 +48,16 @@ from linewright.present.document import (
     Panel,
     Paragraph,
     Part,
-    Points,
     Row,
     Section,
     Table,
     Verdict,
+    points,
     section,
     sections,
 )
 
 # Tables of a bench report: losses, what they rest on, uses, readings, meters, other bands
-
-X = TypeVar("X")
-
-SCRAP = "scrap"
 
 TRUST: dict[str, tuple[str, Mark]] = {
     "good": (mark("believe"), "good"),
@@ -75,73 +65,12 @@ TRUST: dict[str, tuple[str, Mark]] = {
     "none": (mark("do not use"), "over"),
     "unknown": (mark("cannot tell"), "unknown"),
 }
-FITS: dict[bool | None, Mark] = {True: "good", False: "over", None: "unknown"}
-
-
-def parts_by(rows: Iterable[X], title: Callable[[X], str], row: Callable[[X], Row]) -> tuple[Part, ...]:
-    """Return rows gathered under titles, in the order they first stand."""
-    found: dict[str, list[Row]] = {}
-    for x in rows:
-        found.setdefault(title(x), []).append(row(x))
-    return tuple(Part(name, tuple(some)) for name, some in found.items())
-
-
-def _titles(result: BenchResult) -> dict[str, str]:
-    """Return what each piece is called over its rows: its tag, with its length where that is known."""
-    return {p.piece: say("{piece}, {length}", piece=p.piece, length=metres(p.length_m)) for p in result.pieces}
-
-
-def losses(result: BenchResult) -> Table:
-    """Return what every piece loses on every band, beside what its type should lose."""
-    titles = _titles(result)
-    columns = (
-        Column(say("frequency"), "right"), Column(say("loss (95 %)"), "figure"), Column(say("arrives"), "right"),
-        Column(say("should lose"), "figure"), Column(say("times that (95 %)"), "figure"),
-    )  # fmt: skip
-    notes = (beyond_note(),) if any(x.extrapolated for x in result.losses) else ()
-    parts = parts_by(result.losses, lambda x: titles.get(x.piece, x.piece), lambda x: Row(loss_cells(x)))
-    return Table(say("Loss of each piece"), columns, parts, notes)
 
 
 def loss_at(x: LossFinding) -> str:
     """Return a loss with its band, for a person who cannot see the drawing."""
     believed = interval(x.loss_db, x.loss_db_low, x.loss_db_high)
     return say("{loss} at {frequency}", loss=believed, frequency=frequency(x.frequency_hz))
-
-
-def grounds(result: BenchResult) -> Table:
-    """Return what the losses rest on: by hand on each meter, and the readings without the catalogue."""
-    titles = _titles(result)
-    columns = (
-        Column(say("frequency"), "right"), Column(say("by hand, dB ± standard uncertainty"), "wide"),
-        Column(say("readings alone (95 %)"), "figure"), Column(say("moved by the catalogue"), "right"),
-    )  # fmt: skip
-    notes = (
-        say("By hand is each meter's plain ratio. Readings alone is what all readings say together when no catalogue is"
-            " listened to; the catalogue moves that to the loss believed."),
-    )  # fmt: skip
-    parts = parts_by(result.losses, lambda x: titles.get(x.piece, x.piece), _ground)
-    return Table(say("Grounds of each loss"), columns, parts, notes if parts else ())
-
-
-def _ground(x: LossFinding) -> Row:
-    hands = [
-        say("{meter} {loss} ± {u}", meter=h.meter, loss=plain(h.loss_db, 2), u=plain(h.loss_db_u, 2))
-        for h in x.by_hand
-    ]  # fmt: skip
-    return Row((frequency(x.frequency_hz), together(hands, "; "), *alone_cells(x)))
-
-
-def uses(result: BenchResult) -> Table:
-    """Return what each piece may serve for, with the reason."""
-    columns = (Column(say("use")), Column(say("fit")), Column(say("because"), "wide"))
-    parts = tuple(Part(p.piece, tuple(map(_use, p.uses))) for p in result.pieces if p.uses)
-    return Table(say("Uses of each piece"), columns, parts)
-
-
-def _use(u: UseFinding) -> Row:
-    sign = ("over" if u.ok else "") if u.use == SCRAP else FITS[u.ok]
-    return Row((say(u.use), say(ANSWER[u.ok]), u.why), sign)
 
 
 def fitness(result: BenchResult) -> Table:
@@ -159,8 +88,7 @@ def _fitness(p: PieceFinding, named: Sequence[str]) -> Row:
 
 def doubtful(result: BenchResult) -> Table:
     """Return the readings that are doubted or worth another look, as ``readings`` has them."""
-    found = tuple(r for r in result.readings if _judged(r)[1] in ("doubt", "over"))
-    return replace(readings(replace(result, readings=found)), caption="")
+    return readings(r for r in result.readings if judged(r)[1] in ("doubt", "over"))
 
 
 def meters_in_short(result: BenchResult) -> Table:
@@ -180,42 +108,6 @@ def _meter_in_short(meter: str, result: BenchResult, judged: Sequence[str]) -> R
     ]  # fmt: skip
     sign: Mark = "over" if any(m.trust == "none" for m in found) else "doubt" if why else "good"
     return Row((meter, *(frequencies(some) if some else "" for some in hertz)), sign, together(why))
-
-
-def readings(result: BenchResult) -> Table:
-    """Return every reading beside what the rest of the bench expects of it; the reason under a doubted one."""
-    columns = (
-        Column(say("row"), "right"), Column(say("meter")), Column(say("frequency"), "right"), Column(say("path")),
-        Column(say("read"), "figure"), Column(say("expected (95 %)"), "figure"), Column(say("wrong"), "right"),
-        Column(say("judged")),
-    )  # fmt: skip
-    return Table(say("Readings in the order taken"), columns, (Part("", tuple(map(_reading, result.readings))),))
-
-
-def _reading(r: ReadingFinding) -> Row:
-    said, sign = _judged(r)
-    cells = (str(r.row), r.meter, frequency(r.frequency_hz), path_cell(r), read_cell(r), expected_cell(r))
-    wrong = chance(r.p_wrong) if r.checked else ""
-    return Row((*cells, wrong, said), sign, r.why if sign in ("doubt", "over") else "")
-
-
-def _judged(r: ReadingFinding) -> tuple[str, Mark]:
-    if r.p_wrong > DOUBT:
-        return say("doubted"), "over"
-    if not r.checked:
-        return say("not checked"), "unknown"
-    return (say("look again"), "doubt") if r.p_wrong >= LOOK else ("", "")
-
-
-def unchecked(result: BenchResult) -> Iterator[str]:
-    """Yield why readings could not be checked, each reason once with its rows."""
-    blind: dict[str, list[str]] = {}
-    for r in result.readings:
-        if not r.checked:
-            blind.setdefault(r.why, []).append(str(r.row))
-    for why, rows in blind.items():
-        said = say_many("Row {rows}: {why}", "Rows {rows}: {why}", len(rows), rows=listed(rows), why=why)
-        yield said
 
 
 def meter_table(result: BenchResult) -> Table:
@@ -242,19 +134,6 @@ def trust_of(result: BenchResult, meter: str) -> str:
     return say("How far to believe the {meter}: {bands}.", meter=meter, bands=together(said, "; "))
 
 
-def other_bands(result: BenchResult) -> Table:
-    """Return the losses believed on bands nobody measured."""
-    columns = (Column(say("frequency"), "right"), Column(say("loss (95 %)"), "figure"))
-    return Table(
-        say("Loss by the law found, where nothing was measured"), columns,
-        parts_by(result.predictions, lambda p: p.piece, _prediction),
-    )  # fmt: skip
-
-
-def _prediction(p: Prediction) -> Row:
-    return Row((frequency(p.frequency_hz), interval(p.loss_db, p.loss_db_low, p.loss_db_high)))
-
-
 def limits_said(home_db: float, portable_db: float, receive_db: float) -> str:
     """Return the loss a use can bear, as the sheet sets it."""
     home, portable, receive = (quantity(digits(db), "dB") for db in (home_db, portable_db, receive_db))
@@ -264,8 +143,6 @@ def limits_said(home_db: float, portable_db: float, receive_db: float) -> str:
 
 
 # A bench sheet's report: what each piece loses, which readings and meters to believe, what to measure next
-
-MARKS: dict[str, Mark] = {"good": "good", "worn": "doubt", "bad": "over", "cannot tell": "unknown"}
 
 
 def bench_report(sheet: BenchSheet, result: BenchResult, made: Made) -> Document:
@@ -294,18 +171,23 @@ def bench_report(sheet: BenchSheet, result: BenchResult, made: Made) -> Document
         sections=sections(
             Section(say("Summary"), tuple(_summary(sheet, result))),
             Section(say("Loss against frequency"), tuple(_losses(sheet, result))),
-            Section(say("Where the loss comes from"), tuple(_growth(result))),
+            section(say("Where the loss comes from"), points(growth(result))),
             section(say("What each piece still serves for"), fitness(result)),
             section(say("Readings in doubt"), doubtful(result)),
             section(say("Which meter to believe"), meters_in_short(result)),
-            Section(say("Measure next"), _points(*(together([n.action, n.why]) for n in result.next))),
-            Section(say("Remarks"), _points(*result.remarks)),
+            section(say("Measure next"), points(next_steps(result))),
+            section(say("Remarks"), points(result.remarks)),
             made_again(made),
-            section(say("What the losses rest on"), grounds(result), appendix=True),
+            section(say("What the losses rest on"), *grounds(result), appendix=True),
             section(say("Reasons for each use"), uses(result), appendix=True),
-            Section(say("Readings"), tuple(_readings(result)), appendix=True),
+            section(
+                say("Readings"),
+                readings(result.readings, say("Readings in the order taken")),
+                points(unchecked(result)),
+                appendix=True,
+            ),
             Section(say("Each meter band by band"), tuple(_meters(sheet, result)), appendix=True),
-            section(say("Bands nobody measured"), other_bands(result), appendix=True),
+            section(say("Bands nobody measured"), *other_bands(result), appendix=True),
             workings_section(result.workings),
             _repeat(sheet, result, made),
         ),
@@ -319,22 +201,14 @@ def _names(sheet: BenchSheet, result: BenchResult) -> Iterator[str]:
     yield from (p.line.designator for p in sheet.pieces if p.line)
 
 
-def _points(*items: str) -> tuple[Block, ...]:
-    return (Points("", items),) if items else ()
-
-
 def _summary(sheet: BenchSheet, result: BenchResult) -> Iterator[Block]:
     for piece in result.pieces:
-        yield _verdict(piece)
+        yield verdict(piece)
     if not result.pieces:
         yield Verdict(say("There is nothing to judge."), say("The sheet holds no piece with readings."), "unknown")
     yield Paragraph(_counted(sheet, result))
     if result.cautions:
         yield Cautions(result.cautions)
-
-
-def _verdict(p: PieceFinding) -> Verdict:
-    return Verdict(say(LEADS[p.verdict], piece=p.piece), p.why, MARKS[p.verdict])
 
 
 def _counted(sheet: BenchSheet, result: BenchResult) -> str:
@@ -378,17 +252,6 @@ def _about(result: BenchResult, tag: str) -> str:
     found = [x for x in result.losses if x.piece == tag]
     said = [loss_at(x) for x in found]
     return say("Loss of {piece} against frequency: {losses}.", piece=tag, losses=together(said, "; "))
-
-
-def _growth(result: BenchResult) -> Iterator[Block]:
-    worse = {p.piece for p in result.pieces if p.verdict != "good" and p.ratio is not None}
-    yield from _points(*(together([g.sentence, g.check]) for g in result.growth if g.piece in worse))
-
-
-def _readings(result: BenchResult) -> Iterator[Block]:
-    if result.readings:
-        yield readings(result)
-    yield from _points(*unchecked(result))
 
 
 def _meters(sheet: BenchSheet, result: BenchResult) -> Iterator[Block]:

@@ -23,6 +23,8 @@ from linewright.present.compose.exposure_words import (
     near_distance,
     used,
 )
+from linewright.present.compose.plan_words import remarks_of, unshown
+from linewright.present.compose.plan_words import shown as bands_shown
 from linewright.present.compose.provenance import worked
 from linewright.present.document import (
     Block,
@@ -38,8 +40,6 @@ from linewright.present.document import (
     sections,
 )
 
-MOST_BANDS: Final = 24
-"""Nobody reads a table of more frequencies."""
 FAMILY: Final = {"ICNIRP 2020": "ICNIRP", "ICNIRP 2010": "ICNIRP", "47 CFR 1.1310": "47 CFR"}
 """What the head of a column calls a set of limits; two of one name share a column."""
 WHO: Final = {"public": mark("public"), "occupational": mark("occup.")}
@@ -66,7 +66,7 @@ def exposure_document(plan: Plan) -> Document:
             section(say("Licence"), points(licensed(plan))),
             section(say("Limits"), limits(plan)),
             section(say("Exempt by distance"), points(exempt_from(_each(plan)))),
-            section(say("Reckoned with"), points([*terms(plan), *left_out(plan)])),
+            section(say("Reckoned with"), points([*terms(plan), *unshown(plan)])),
             section(say("Cautions"), Cautions(plan.cautions)),
             worked(workings),
         ),
@@ -112,29 +112,13 @@ def brief(plan: Plan) -> tuple[Block, ...]:
 
 
 def shown(budget: Budget) -> Sequence[BandFinding]:
-    """Return the bands of a run that are shown: all that have a limit, or of very many those that lose most."""
-    gravest = sorted(range(len(budget.bands)), key=lambda i: -budget.bands[i].total_loss_db)[:MOST_BANDS]
-    return [x for x in (budget.bands[i] for i in sorted(gravest)) if x.exposure]
-
-
-def left_out(plan: Plan) -> Iterator[str]:
-    """Yield which runs are not shown whole."""
-    for b in plan.budgets:
-        if len(b.bands) > MOST_BANDS:
-            yield say("{run}: of {count} frequencies the {most} that lose most are shown; --json has them all.",
-                      run=b.run, count=len(b.bands), most=MOST_BANDS)  # fmt: skip
+    """Return the bands of a run that are shown, of those that have a limit."""
+    return [x for x in bands_shown(budget) if x.exposure]
 
 
 def terms(plan: Plan) -> tuple[str, ...]:
     """Return what exposure is reckoned with, each once, with the runs it holds for where it does not hold for all."""
-    runs: dict[str, list[str]] = {}
-    for budget in plan.budgets:
-        for said in budget.terms:
-            runs.setdefault(said, []).append(budget.run)
-    return tuple(
-        said if len(names) == len(plan.budgets) else say("{runs}: {remark}", runs=together(names, ", "), remark=said)
-        for said, names in runs.items()
-    )
+    return remarks_of(plan.budgets, lambda budget: budget.terms)
 
 
 def _unknown(runs: Sequence[str]) -> Iterator[str]:

@@ -2,23 +2,21 @@
 
 from __future__ import annotations
 
-import json
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from functools import partial
-from typing import Any
 
-from linewright.core.formatting import chance, frequency, interval, metres, plain, quantity
+from linewright.core.formatting import frequency, interval, metres
 from linewright.core.frozen import dataclass
-from linewright.core.messages import mark, say, say_many, together
+from linewright.core.messages import say, say_many, together
 from linewright.core.nouns.belief import Belief
 from linewright.core.nouns.bench import Piece
-from linewright.core.nouns.ledger import Change, Item
-from linewright.core.nouns.shelf import BandLoss, Drift, HistoryPoint, PieceHistory, Reminder, ShelfPiece, Standing
+from linewright.core.nouns.shelf import BandLoss, PieceHistory, Standing
 from linewright.present.charts.ladder import Interval, Rung
 from linewright.present.compose import figures
-from linewright.present.compose.bench import MARKS
 from linewright.present.compose.bench_words import LEADS
+from linewright.present.compose.prove import MARKS
 from linewright.present.compose.provenance import Made, made_again, repeat_section, workings_section
+from linewright.present.compose.shelf import EXPOSURES, changes, drift_words, due_words, losses, notes, tests
 from linewright.present.document import (
     Block,
     Cautions,
@@ -38,36 +36,11 @@ from linewright.present.document import (
     sections,
 )
 
-# Tables of a piece's report: losses, the ladder of its evidence, tests, notes, changes
-
-EXPOSURES = (mark("indoors"), mark("outdoors"), mark("buried"), mark("portable"))
-FIELDS = {
-    "tag": mark("tag"), "line": mark("type"), "length": mark("length"), "connectors": mark("connectors"),
-    "stock": mark("stock"), "exposure": mark("lives"), "note": mark("note"), "since": mark("in use since"),
-}  # fmt: skip
-"""What the fields of a piece are called; a field with none stands under its key."""
-KINDS = {"sheet": mark("sheet"), "sweep": mark("sweep")}
-CUT = 120
-"""Signs of a field that a change shows."""
+# The ladder of a piece's evidence
 
 
 def _one(title: str, rows: Sequence[Row]) -> tuple[Part, ...]:
     return (Part(title, tuple(rows)),) if rows else ()
-
-
-def losses(piece: ShelfPiece) -> Table:
-    """Return what is believed of the losses of a piece."""
-    columns = (
-        Column(say("frequency"), "right"), Column(say("loss (95 %)"), "figure"),
-        Column(say("times a new one (95 %)"), "figure"),
-    )  # fmt: skip
-    return Table(say("Loss as believed today"), columns, _one("", [_loss(x) for x in piece.losses]))
-
-
-def _loss(x: BandLoss) -> Row:
-    known = x.ratio is not None and x.ratio_low is not None and x.ratio_high is not None
-    times = interval(x.ratio or 0.0, x.ratio_low or 0.0, x.ratio_high or 0.0, "") if known else ""
-    return Row((frequency(x.frequency_hz), interval(x.loss_db, x.loss_db_low, x.loss_db_high), times))
 
 
 def loss_at(x: BandLoss) -> str:
@@ -94,66 +67,6 @@ def _rung(r: Rung) -> Row:
 def _written(ends: Interval) -> str:
     low, middle, high = ends
     return interval(middle, low, high)
-
-
-def tests(points: Sequence[HistoryPoint]) -> Table:
-    """Return each test in time order, with what it says alone."""
-    columns = (
-        Column(say("measured on")), Column(say("kind")), Column(say("evidence"), "wide"),
-        Column(say("frequency"), "right"), Column(say("loss (95 %)"), "figure"),
-    )  # fmt: skip
-    return Table(say("Tests in time order, each alone"), columns, _one("", [_test(x) for x in points]))
-
-
-def _test(x: HistoryPoint) -> Row:
-    e = x.evidence
-    believed = interval(x.loss_db, x.loss_db_low, x.loss_db_high)
-    return Row((e.measured_on, say(KINDS[e.kind]), e.what, frequency(x.frequency_hz), believed))
-
-
-def notes(found: Sequence[Item]) -> Table:
-    """Return the notes on a piece."""
-    rows = [Row((str(n.body["at"])[:10], " ".join(str(n.body["text"]).split()))) for n in found]
-    return Table(say("Notes as written"), (Column(say("on")), Column(say("note"), "wide")), _one("", rows))
-
-
-def changes(made: Sequence[Change]) -> Table:
-    """Return what was changed of a piece, newest first."""
-    columns = (Column(say("when")), Column(say("who")), Column(say("what"), "wide"))
-    return Table(say("Changes, newest first"), columns, _one("", [_change(c) for c in made]))
-
-
-def _change(c: Change) -> Row:
-    return Row((c.at[:16].replace("T", " "), c.who, together([_told(c), c.note])))
-
-
-def _told(c: Change) -> str:
-    """Say what a change did."""
-    if c.before is None:
-        return say("added")
-    if c.after is None:
-        return say("withdrawn")
-    if c.before["archived"] != c.after["archived"]:
-        return say("archived") if c.after["archived"] else say("restored")
-    return _differences(c.before["body"], c.after["body"])
-
-
-def _differences(before: Mapping[str, Any], after: Mapping[str, Any]) -> str:
-    keys = [k for k in {**before, **after} if before.get(k) != after.get(k)]
-    return together([_difference(k, before.get(k), after.get(k)) for k in keys], "; ")
-
-
-def _difference(key: str, before: Any, after: Any) -> str:
-    field = say(FIELDS[key]) if key in FIELDS else key
-    return say("{field}: {before} → {after}", field=field, before=_short(before, key), after=_short(after, key))
-
-
-def _short(value: Any, key: str) -> str:
-    """Return a value as it was typed; where a piece lives is a word of ours."""
-    if key == "exposure" and value in EXPOSURES:
-        return say(value)
-    text = "–" if value is None else value if isinstance(value, str) else json.dumps(value, ensure_ascii=False)
-    return text if len(text) <= CUT else f"{text[:CUT]}…"
 
 
 # A piece's report: what it loses today, how that came to be known, how it drifts, when to test it again
@@ -230,7 +143,7 @@ def _filled(table: Table) -> Iterator[Block]:
 def _summary(known: Known) -> Iterator[Block]:
     yield _verdict(known)
     if known.history.reminder is not None:
-        yield Paragraph(_due(known.history.reminder))
+        yield Paragraph(due_words(known.history.reminder))
     yield Paragraph(say("Intervals in brackets hold the true value with 95 % probability."))
     yield Cautions(known.history.cautions)
 
@@ -290,26 +203,9 @@ def _tests(history: PieceHistory) -> Iterator[Block]:
         return
     about = say("The loss of {piece} over the years, each test alone.", piece=history.piece.tag)
     yield Drawing("", (Panel(partial(figures.years, history), about),), columns=1)
-    drift = history.drift
-    if drift is None:
-        alone = say("One test tells no drift. Test it again, a season apart or more.")
-        yield Paragraph(history.disagreement or alone)
-        return
-    yield Paragraph(_drift(drift))
-    yield from (Paragraph(p.why) for p in history.passes)
-
-
-def _drift(d: Drift) -> str:
-    ends = (d.percent_per_year_low, d.percent_per_year_high)
-    rate, low, high = (quantity(plain(v, 1), "%") for v in (d.percent_per_year, *ends))
-    return say("Drift a year: {rate} ({low} to {high}). Probability that the loss rises: {chance}.",
-               rate=rate, low=low, high=high, chance=chance(d.p_rising))  # fmt: skip
-
-
-def _due(r: Reminder) -> str:
-    if r.urgency == "due":
-        return say("It is due to be tested now. {why}", why=r.why)
-    return say("Test it again by {day}. {why}", day=r.due_on, why=r.why)
+    yield from map(Paragraph, drift_words(history))
+    if history.drift:
+        yield from (Paragraph(p.why) for p in history.passes)
 
 
 def _repeat(known: Known, made: Made) -> Section:

@@ -4,12 +4,28 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 
-from linewright.core.formatting import frequency, is_loud, noise, places_for, plain, power, prefixed, quantity
+from linewright.core.formatting import (
+    frequency,
+    interval,
+    is_loud,
+    noise,
+    per_metre,
+    places_for,
+    plain,
+    power,
+    prefixed,
+    quantity,
+    swr,
+)
 from linewright.core.messages import say, together
 from linewright.core.nouns.plan import BandFinding, Budget, Difference, PartFinding, Plan, ReceptionFinding
 
 MOST_BANDS = 24
 """Nobody reads a table of more frequencies."""
+SURE_DB, NARROW_SWR, LEAST_W = 0.005, 0.1, 0.05
+"""A narrower interval of a loss or an SWR is not worth showing, nor is less heat."""
+AMPLE = 3.0
+"""A margin above this needs no second look (common practice, no source)."""
 
 
 def shown(budget: Budget, most: int = MOST_BANDS) -> list[BandFinding]:
@@ -28,16 +44,16 @@ def unshown(plan: Plan) -> Iterator[str]:
             )  # fmt: skip
 
 
-def remarks_of(budgets: Sequence[Budget], wanted: Callable[[Budget], Iterable[str]]) -> list[str]:
+def remarks_of(budgets: Sequence[Budget], wanted: Callable[[Budget], Iterable[str]]) -> tuple[str, ...]:
     """Return the remarks that are wanted, each once, with the runs it holds for where it does not hold for all."""
     runs: dict[str, dict[str, None]] = {}
     for budget in budgets:
         for said in wanted(budget):
             runs.setdefault(said, {})[budget.run] = None
-    return [
+    return tuple(
         said if len(names) == len(budgets) else say("{runs}: {remark}", runs=together(names, ", "), remark=said)
         for said, names in runs.items()
-    ]
+    )
 
 
 def watts(x: BandFinding) -> tuple[str, str]:
@@ -81,6 +97,59 @@ def highest_voltages(plan: Plan) -> Iterator[str]:
         yield said if len(plan.budgets) == 1 else say("{run}: {remark}", run=b.run, remark=said)
 
 
+def loss_cell(p: PartFinding) -> str:
+    """Return what a part loses, with its interval where that says more."""
+    if p.loss_db_high - p.loss_db_low < SURE_DB:
+        return quantity(plain(p.loss_db, 2), "dB")
+    return interval(p.loss_db, p.loss_db_low, p.loss_db_high)
+
+
+def heat_cell(p: PartFinding) -> str:
+    """Return what a part takes as heat, with what that is on a metre of a line; empty where it is next to nothing."""
+    if p.heat_w < LEAST_W:
+        return ""
+    heat = quantity(plain(p.heat_w, 1), "W")
+    if p.heat_w_per_m is None or p.heat_w_per_m < LEAST_W:
+        return heat
+    return together([heat, per_metre(p.heat_w_per_m, 1, "W")], ", ")
+
+
+def swr_interval(x: BandFinding) -> str:
+    """Return between which ends the SWR at the radio lies, in brackets; empty where that says nothing more."""
+    low, high = x.swr_at_radio_low, x.swr_at_radio_high
+    return "" if high - low < NARROW_SWR else say("({low} to {high})", low=swr(low), high=swr(high))
+
+
+def grounds(found: Iterable[BandFinding]) -> Iterator[str]:
+    """Yield what the losses of lines rest on: names, by what they rest on."""
+    names: dict[str, dict[str, None]] = {}
+    for x in found:
+        for p in x.parts:
+            if p.basis:
+                names.setdefault(p.basis, {})[p.name] = None
+    for basis, some in names.items():
+        yield say("From the {basis}: {names}.", basis=basis, names=together(list(some), ", "))
+
+
+def is_ample(p: PartFinding) -> bool:
+    """Return whether every known margin of a part is ample."""
+    return all(m is None or m >= AMPLE for m in (p.voltage_margin, p.heat_margin))
+
+
+def well_rated(budgets: Sequence[Budget]) -> str:
+    """Return that the margins not told of are ample, and the parts for which nobody states a rating."""
+    found = [p for b in budgets for x in shown(b) for p in x.parts]
+    ample = plain(AMPLE, 0)
+    known = (
+        say("Every known margin is {ample} times or more.", ample=ample)
+        if all(map(is_ample, found))
+        else say("Every other known margin is {ample} times or more.", ample=ample)
+    )
+    bare = dict.fromkeys(p.name for p in found if p.voltage_margin is None and p.heat_margin is None)
+    names = together(list(bare), ", ")
+    return together([known, say("Nobody states a rating for {parts}.", parts=names) if bare else ""])
+
+
 def rating_note(p: PartFinding) -> str:
     """Return where the ratings of a part come from and what was assumed, in a sentence or two."""
     said = []
@@ -107,9 +176,7 @@ def noise_scale(found: Iterable[ReceptionFinding]) -> Iterator[str]:
 
 def assumptions(budgets: Sequence[Budget]) -> tuple[str, ...]:
     """Return what reception takes for granted, each once, with the runs it holds for where it does not hold for all."""
-    return tuple(
-        remarks_of(budgets, lambda budget: (s for x in budget.bands if x.reception for s in x.reception.assumed))
-    )
+    return remarks_of(budgets, lambda budget: (s for x in budget.bands if x.reception for s in x.reception.assumed))
 
 
 def changed(d: Difference) -> str:

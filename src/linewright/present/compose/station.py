@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from functools import partial
 
@@ -10,16 +10,13 @@ from linewright.catalogue.cautions import cautions
 from linewright.core.formatting import (
     frequency,
     interval,
-    length,
-    per_metre,
-    percent,
     plain,
     power,
     prefixed,
     quantity,
     swr,
 )
-from linewright.core.messages import EITHER, listed, mark, say, together
+from linewright.core.messages import mark, say, together
 from linewright.core.nouns.exposure import ExposureFinding
 from linewright.core.nouns.plan import BandFinding, Budget, PartFinding, Plan, ReceptionFinding
 from linewright.core.nouns.station import LinePart, Station
@@ -36,12 +33,26 @@ from linewright.present.compose.exposure_words import (
     licence,
     used,
 )
+from linewright.present.compose.plan import (
+    band_title,
+    bands,
+    cuts,
+    heat_cells,
+    parts,
+    rating_mark,
+    ratings,
+    voltage_cells,
+)
 from linewright.present.compose.plan_words import (
+    MOST_BANDS,
     arrival,
     assumptions,
-    cut_notes,
+    grounds,
     highest_voltages,
     rating_note,
+    remarks_of,
+    shown,
+    swr_interval,
     watts,
 )
 from linewright.present.compose.provenance import Made, made_again, repeat_section, workings_section
@@ -75,49 +86,24 @@ from linewright.present.document import (
     sections,
 )
 
-# Tables of a station's report: the power on its way, bands, ratings, lengths to cut
+# Tables of a station's report: the power on its way, ratings
 
-SURE_DB = 0.005
-"""An interval narrower than this is not worth showing."""
-NARROW_SWR = 0.1
-LEAST_W = 0.05
 WORDS = (mark("public"), mark("occupational"), mark("near field"), mark("far field"))
 """Whom a limit is for and how its distance was found, said as a finding has them."""
 
 
-def band_title(plan: Plan, budget: Budget, x: BandFinding) -> str:
-    """Return what to call a band: its frequency, with its run where there are several."""
-    if len(plan.budgets) == 1:
-        return frequency(x.frequency_hz)
-    return say("{run}, {frequency}", run=budget.run, frequency=frequency(x.frequency_hz))
-
-
-def each(plan: Plan, row: Callable[[PartFinding], Row], kept: Callable[[PartFinding], bool]) -> tuple[Part, ...]:
-    """Return a part for every run and band that has rows."""
-    found = [
-        Part(band_title(plan, budget, x), tuple(row(p) for p in x.parts if kept(p)))
-        for budget in plan.budgets
-        for x in budget.bands
-    ]
-    return tuple(p for p in found if p.rows)
-
-
 def flows(plan: Plan) -> Iterator[Block]:
     """Yield the power on its way from radio to antenna: drawn run by run, then part by part."""
-    columns = (
-        Column(say("part"), "wide"), Column(say("enters"), "figure"), Column(say("leaves"), "figure"),
-        Column(say("loss (95 %)"), "figure"), Column(say("behind a match"), "figure"), Column(say("heat"), "figure"),
-    )  # fmt: skip
-    parts = each(plan, _flow, lambda p: True)
-    if not parts:
+    found = parts(plan)
+    if not found.parts:
         return
     panels = (
         Panel(figures.key_of_flow, say("Key to the drawings of power on its way"), legend=True),
         *(Panel(partial(figures.flow, b), _drawn(b)) for b in plan.budgets if any(x.parts for x in b.bands)),
     )
     caption = say("A band a frequency from radio (left) to antenna (right), as wide as the power still on its way.")
-    yield Drawing(caption, panels, Table(say("Power on its way, part by part"), columns, parts), columns=1)
-    yield Points("", tuple(_grounds(plan)))
+    yield Drawing(caption, panels, found, columns=1)
+    yield Points("", tuple(grounds(x for b in plan.budgets for x in b.bands)))
 
 
 def _drawn(budget: Budget) -> str:
@@ -128,129 +114,14 @@ def _drawn(budget: Budget) -> str:
     return say("Power from radio to antenna, {run}. {bands}", run=budget.run, bands=together(said))
 
 
-def _flow(p: PartFinding) -> Row:
-    sure = p.loss_db_high - p.loss_db_low < SURE_DB
-    loss = quantity(plain(p.loss_db, 2), "dB") if sure else interval(p.loss_db, p.loss_db_low, p.loss_db_high)
-    cells = (power(p.power_in_w), power(p.power_out_w), loss, quantity(plain(p.matched_loss_db, 2), "dB"))
-    return Row((p.name, *cells, _heat(p)))
-
-
-def _heat(p: PartFinding) -> str:
-    if p.heat_w < LEAST_W:
-        return ""
-    heat = quantity(plain(p.heat_w, 1), "W")
-    if p.heat_w_per_m is None or p.heat_w_per_m < LEAST_W:
-        return heat
-    return together([heat, per_metre(p.heat_w_per_m, 1, "W")], ", ")
-
-
-def _grounds(plan: Plan) -> Iterator[str]:
-    """Say what the losses of lines rest on: names, by what they rest on."""
-    found: dict[str, dict[str, None]] = {}
-    for budget in plan.budgets:
-        for x in budget.bands:
-            for p in x.parts:
-                if p.basis:
-                    found.setdefault(p.basis, {})[p.name] = None
-    for basis, names in found.items():
-        yield say("From the {basis}: {names}.", basis=basis, names=together(list(names), ", "))
-
-
-def bands(plan: Plan) -> Table:
-    """Return losses, watts and SWR of every run and band."""
-    columns = (
-        Column(say("frequency"), "right"), Column(say("matched"), "figure"), Column(say("by SWR"), "figure"),
-        Column(say("total (95 %)"), "figure"), Column(say("arrives (95 %)"), "figure"), Column(say("share"), "right"),
-        Column(say("SWR at the radio (95 %)"), "figure"), Column(say("SWR at the antenna"), "figure"),
-    )  # fmt: skip
-    parts = tuple(Part(b.run, tuple(map(_band, b.bands))) for b in plan.budgets if b.bands)
-    return Table(say("Losses, power at the antenna and standing waves"), columns, parts)
-
-
-def _band(x: BandFinding) -> Row:
-    return Row((
-        frequency(x.frequency_hz),
-        quantity(plain(x.matched_loss_db, 2), "dB"),
-        quantity(plain(x.mismatch_loss_db, 2), "dB"),
-        interval(x.total_loss_db, x.total_loss_db_low, x.total_loss_db_high),
-        together(watts(x)),
-        percent(x.power_at_antenna_w / x.power_w) if x.power_w > 0 else "",
-        _seen(x),
-        swr(x.swr_at_antenna),
-    ))  # fmt: skip
-
-
-def _seen(x: BandFinding) -> str:
-    low, high = x.swr_at_radio_low, x.swr_at_radio_high
-    if high - low < NARROW_SWR:
-        return swr(x.swr_at_radio)
-    return say("{value} ({low} to {high})", value=swr(x.swr_at_radio), low=swr(low), high=swr(high))
-
-
-def ratings(plan: Plan) -> Table:
-    """Return what every part bears of voltage and heat, beside its rating; what is beyond it is marked."""
-    columns = (
-        Column(say("part"), "wide"), Column(say("peak voltage"), "figure"), Column(say("rated"), "figure"),
-        Column(say("margin"), "figure"), Column(say("enters"), "figure"), Column(say("power rating"), "figure"),
-        Column(say("margin"), "figure"),
-    )  # fmt: skip
+def _ratings(plan: Plan) -> Table:
+    """Return what every part bears of voltage and heat, beside its rating."""
     notes = (
         say("A margin is rating over load, the load at the upper end of its interval: below 1 is over the rating."
             " Where no rating stands, nobody states one: that is no promise."),
         *highest_voltages(plan),
     )  # fmt: skip
-    parts = each(plan, _rating, lambda p: p.peak_voltage_v > 0)
-    return Table(say("Loads and ratings of each part"), columns, parts, notes if parts else ())
-
-
-def _rating(p: PartFinding) -> Row:
-    sign: Mark = "over" if p.beyond("known") else "doubt" if p.beyond("memory") else ""
-    voltage = _volts(p.peak_voltage_v)
-    over = p.beyond("known")
-    rated = (_rated(p.voltage_rating_v, "V"), _margin(p.voltage_margin, "voltage" in over))
-    heat = _margin(p.heat_margin, "heat" in over)
-    return Row((p.name, voltage, *rated, power(p.power_in_w), _rated(p.power_rating_w, "W"), heat),
-               sign, rating_note(p) if sign else "")  # fmt: skip
-
-
-def _rated(value: float | None, unit: str) -> str:
-    return say("not stated") if value is None else prefixed(float(f"{value:.3g}"), unit)
-
-
-def _volts(value: float) -> str:
-    return prefixed(value, "V") if value >= 999.5 else quantity(plain(value, 0), "V")
-
-
-def _margin(value: float | None, over: bool) -> str:
-    if value is None:
-        return ""
-    if value >= 1.0:
-        return say("{margin} times", margin=plain(value, 1 if value < 100 else 0))
-    return (
-        say("{margin}: OVER", margin=plain(value, 2)) if over else say("{margin}: look it up", margin=plain(value, 2))
-    )
-
-
-def cuts(plan: Plan) -> Table:
-    """Return the lengths asked for, beside the length as it is."""
-    columns = (
-        Column(say("part"), "wide"), Column(say("as it is"), "figure"), Column(say("electrical"), "figure"),
-        Column(say("cut to")),
-    )  # fmt: skip
-    parts = each(plan, _cut, lambda p: bool(p.cut_m))
-    asked = [p for b in plan.budgets for x in b.bands for p in x.parts if p.cut_m]
-    notes = cut_notes(asked)
-    return Table(say("Lengths of lines to be cut"), columns, parts, notes if parts else ())
-
-
-def _cut(p: PartFinding) -> Row:
-    lengths = listed([_metres(cut_m) for cut_m in p.cut_m], EITHER)
-    return Row((p.name, _metres(p.length_m or 0.0), say("{angle}°", angle=plain(p.electrical_length_deg or 0.0, 0)),
-                lengths))  # fmt: skip
-
-
-def _metres(length_m: float) -> str:
-    return length(length_m, 3)
+    return replace(ratings(plan, lambda p: p.peak_voltage_v > 0), notes=notes)
 
 
 # What a station's report says of the air: what is received, and how far to keep away
@@ -412,7 +283,7 @@ def _band_in_short(x: BandFinding) -> Row:
     return Row((
         frequency(x.frequency_hz), together(watts(x)),
         interval(x.total_loss_db, x.total_loss_db_low, x.total_loss_db_high),
-        _seen(x), swr(x.swr_at_antenna),
+        together([swr(x.swr_at_radio), swr_interval(x)]), swr(x.swr_at_antenna),
         "" if x.reception is None else lost(x.reception), distance(farthest(public)) if public else "",
     ), _mark(x), together([x.weakest, *_over(x)]))  # fmt: skip
 
@@ -434,14 +305,11 @@ def _nearest(budget: Budget) -> Table:
 def _nearest_row(number: str, found: Sequence[tuple[BandFinding, PartFinding]], *, told: bool) -> Row:
     x, p = min(found, key=lambda one: (_far(one[1].voltage_margin), -one[1].peak_voltage_v))
     hot, q = min(found, key=lambda one: (_far(one[1].heat_margin), -one[1].power_in_w))
-    over = {*(o for o in p.beyond("known") if o == "voltage"), *(o for o in q.beyond("known") if o == "heat")}
-    memory = {*(o for o in p.beyond("memory") if o == "voltage"), *(o for o in q.beyond("memory") if o == "heat")}
-    voltage = (_volts(p.peak_voltage_v), _rated(p.voltage_rating_v, "V"), _margin(p.voltage_margin, "voltage" in over))
-    heat = (power(q.power_in_w), _rated(q.power_rating_w, "W"), _margin(q.heat_margin, "heat" in over))
-    notes = dict.fromkeys(rating_note(one) for one in (p, q)) if over or memory else ()
-    sign: Mark = "over" if over else "doubt" if memory else ""
+    sign = rating_mark(p, q)
+    notes = dict.fromkeys(rating_note(one) for one in (p, q)) if sign else ()
     at_x, at_hot = ((frequency(one.frequency_hz),) if told else () for one in (x, hot))
-    return Row((number, p.name, *voltage, *at_x, *heat, *at_hot), sign, together(list(notes)))
+    cells = (number, p.name, *voltage_cells(p), *at_x, *heat_cells(q), *at_hot)
+    return Row(cells, sign, together(list(notes)))
 
 
 def _far(margin: float | None) -> float:
@@ -458,8 +326,6 @@ def _limits_named(plan: Plan) -> Iterator[str]:
 
 # A station's report: what reaches the antenna, where the rest goes, what parts bear, what is heard, who keeps away
 
-MOST_BANDS = 24
-"""Nobody reads a table of more frequencies."""
 GRAVE_DB, NOTABLE_DB = 3.0, 1.0
 """Losses of a run that are marked (common practice, no source: half the power, and a fifth of it)."""
 
@@ -494,7 +360,7 @@ def station_report(station: Station, plan: Plan, made: Made) -> Document:
             *_at_the_end(plan),
             made_again(made),
             section(say("Losses and standing waves"), bands(plan), appendix=True),
-            section(say("Voltage and heat against ratings"), ratings(plan), appendix=True),
+            section(say("Voltage and heat against ratings"), _ratings(plan), appendix=True),
             section(say("Lengths to cut"), cuts(plan), appendix=True),
             Section(say("Power from radio to antenna"), tuple(flows(plan)), appendix=True),
             Section(say("Reception"), tuple(reception(plan)), appendix=True),
@@ -511,10 +377,10 @@ def _at_the_end(plan: Plan) -> Iterator[Section]:
     """Yield where the limits stand, and what else is to be known; of a run alone as one, so that a page holds it."""
     limits = points(_limits_named(plan))
     if len(plan.budgets) == 1:
-        yield section(say("Remarks"), *_remarks(plan), limits)
+        yield section(say("Remarks"), _remarks(plan), limits)
         return
     yield section(say("Where the limits stand"), limits, points(all_at_once(plan.together)))
-    yield Section(say("Remarks"), tuple(_remarks(plan)))
+    yield section(say("Remarks"), _remarks(plan))
 
 
 def shortened(plan: Plan) -> Plan:
@@ -525,12 +391,11 @@ def shortened(plan: Plan) -> Plan:
 def _shortened(budget: Budget) -> Budget:
     if len(budget.bands) <= MOST_BANDS:
         return budget
-    gravest = sorted(budget.bands, key=lambda x: -x.total_loss_db)[:MOST_BANDS]
-    shown = tuple(x for x in budget.bands if x in gravest)
-    left = {x.frequency_hz for x in budget.bands if x not in gravest}
+    kept = shown(budget)
+    left = {x.frequency_hz for x in budget.bands if x not in kept}
     said = say("Of {count} frequencies the {most} that lose most are shown.", count=len(budget.bands), most=MOST_BANDS)
     workings = tuple(w for w in budget.workings if w.key[-1] not in left)
-    return replace(budget, bands=shown, remarks=(said, *budget.remarks), workings=workings)
+    return replace(budget, bands=tuple(kept), remarks=(said, *budget.remarks), workings=workings)
 
 
 def _names(station: Station, plan: Plan) -> Iterator[str]:
@@ -592,18 +457,8 @@ def _mark(x: BandFinding) -> Mark:
     return "doubt" if x.total_loss_db >= NOTABLE_DB else "good"
 
 
-def _remarks(plan: Plan) -> Iterator[Block]:
-    runs: dict[str, list[str]] = {}
-    for budget in plan.budgets:
-        for said in budget.all_remarks:
-            runs.setdefault(said, []).append(budget.run)
-    every = len(plan.budgets)
-    found = [
-        said if len(names) == every else say("{runs}: {remark}", runs=together(names, ", "), remark=said)
-        for said, names in runs.items()
-    ]
-    if found or plan.remarks:
-        yield Points("", (*found, *plan.remarks))
+def _remarks(plan: Plan) -> Points:
+    return points((*remarks_of(plan.budgets, lambda b: b.all_remarks), *plan.remarks))
 
 
 def _repeat(station: Station, plan: Plan, made: Made) -> Section:

@@ -396,16 +396,20 @@ def lines_of(blocks: Iterable[Block], page_width: int = WIDEST) -> list[str]:
 
 def _part(section: Section, page_width: int) -> list[str]:
     title = [bold(section.title)] if section.title else []
-    return [*title, *(line for block in section.blocks for line in _lines(block, page_width))]
+    lines: list[str] = []
+    for before, block in zip((None, *section.blocks), section.blocks, strict=False):
+        lines += [""] if isinstance(before, Table) and isinstance(block, Table) else []
+        lines += _lines(block, page_width, "  " if section.title else "")
+    return [*title, *lines]
 
 
-def _lines(block: Block, page_width: int) -> list[str]:
+def _lines(block: Block, page_width: int, first: str = "  ") -> list[str]:
     measure = min(MEASURE, page_width)
     match block:
         case Paragraph():
             return wrapped(block.text, measure, first="  ")
         case Verdict():
-            return _verdict(block, measure)
+            return _verdict(block, measure, first)
         case Points():
             title = wrapped(block.title, measure, first="  ") if block.title else []
             return [*title, *items(block.items, measure)]
@@ -421,21 +425,22 @@ def _lines(block: Block, page_width: int) -> list[str]:
             return _worked(block, page_width)
 
 
-def _verdict(block: Verdict, measure: int) -> list[str]:
+def _verdict(block: Verdict, measure: int, indent: str) -> list[str]:
     lead = clean(block.lead)
-    first, *rest = wrapped(f"{lead} {block.text}", measure, first="  ", rest="    ")
+    first, *rest = wrapped(f"{lead} {block.text}", measure, first=indent, rest=f"{indent}  ")
     return [first.replace(lead, bold(lead), 1), *rest]
 
 
 def _grid(shown: Table, page_width: int) -> list[str]:
-    sides = [SIDES[c.align] for c in shown.columns]
+    kept = [i for i, c in enumerate(shown.columns) if not c.spare]
+    sides = [SIDES[shown.columns[i].align] for i in kept]
     sides[:-1] = [side.replace("w", "l") for side in sides[:-1]]
-    grid = Grid([c.head for c in shown.columns], "".join(sides), page_width)
+    grid = Grid([shown.columns[i].head for i in kept], "".join(sides), page_width)
     for part in shown.parts:
         if part.title:
             grid.part(part.title)
         for row in part.rows:
-            grid.add(*row.cells)
+            grid.add(*(row.cells[i] for i in kept))
             grid.under(row.note)
     return [*grid.lines(), *items(shown.notes, min(MEASURE, page_width))]
 
