@@ -17,7 +17,6 @@ from linewright.core.formatting import (
     interval,
     manner,
     metres,
-    per_length,
     percent,
     plain,
 )
@@ -70,7 +69,6 @@ def test_feet_are_the_international_foot() -> None:
     # NIST SP 811 (2008), appendix B.8: 1 foot = 3.048 E-01 m.
     feet = Manner(lengths="ft")
     assert written(metres(30.48), feet) == "100 ft"
-    assert written(per_length(0.1), feet) == "3.05 dB/100 ft"
 
 
 def test_a_count_picks_its_form() -> None:

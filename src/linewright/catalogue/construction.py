@@ -51,8 +51,6 @@ EFFECTIVE: Final = {1: 1.0, 7: 0.939, 19: 0.970}
 """Diameter that strands have for the impedance, against the circle round them. From memory; "about 0.94" for seven
 strands: 360docs.net/doc/8b2830627.html."""
 
-PE_PERMITTIVITY: Final = 2.28
-
 
 @dataclass(frozen=True, slots=True)
 class Dielectric:

@@ -381,22 +381,6 @@ def per_metre(value_per_m: float, places: int, unit: str = "dB") -> str:
     return figure(_per_metre, value_per_m, places, unit)
 
 
-def _per_length(manner: Manner, db_per_m: float, length_m: float, figures: int) -> str:
-    if manner.lengths == "ft":
-        return manner.number(f"{db_per_m * length_m / FEET_PER_METRE:.{figures}g} dB/{length_m:g} ft")
-    return manner.number(f"{db_per_m * length_m:.{figures}g} dB/{length_m:g} m")
-
-
-def per_length(db_per_m: float, length_m: float = 100.0, figures: int = 3) -> str:
-    """Write a loss per length, as cable tables do.
-
-    >>> from linewright.core.messages import written
-    >>> per_length(0.185), written(per_length(0.185), Manner(lengths="ft"))
-    ('18.5 dB/100 m', '5.64 dB/100 ft')
-    """
-    return figure(_per_length, db_per_m, length_m, figures)
-
-
 def _swr(manner: Manner, value: float) -> str:
     return manner.number(f"{value:.2f}" if value < 10 else f"{value:.0f}")
 

@@ -184,16 +184,6 @@ def with_amplifier(links: Links, amplifier: Preamplifier, at: str = "antenna") -
     return (link, *links) if at == "antenna" else (*links, link)
 
 
-def loss_ahead_db(links: Sequence[Link]) -> Floats:
-    """Return the loss between the antenna and whatever amplifies first, (f,)."""
-    total = np.zeros(1)
-    for link in links:
-        if link.amplifier is not None:
-            break
-        total = total + np.maximum(link.loss_db.mean(axis=-1), 0.0)
-    return np.asarray(total)
-
-
 def _ways(heard: Hearing) -> Iterator[tuple[RemedyKind, Preamplifier | None, Links]]:
     """Yield what could be done to a run, each with the parts it would leave: only what the run has room for."""
     links, own = heard.links, amplifiers(heard.links)

@@ -24,7 +24,6 @@ BETWEEN: Final = 3
 ROOM: Final = 1.15
 """How much farther than the zone the picture reaches."""
 LEAST_ROOM_M: Final = 1.0
-LOWEST_M: Final = 0.1
 
 
 @dataclass(frozen=True, slots=True)

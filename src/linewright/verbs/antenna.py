@@ -8,8 +8,10 @@ from pathlib import Path
 
 from linewright.catalogue.cautions import cautions_of
 from linewright.core.errors import InputError
+from linewright.core.formatting import digits, plain
 from linewright.core.messages import say
 from linewright.core.nouns.antenna import AntennaResult, AntennaSweep
+from linewright.core.nouns.bench_result import Working
 from linewright.core.nouns.through import LineBehind, Seen
 from linewright.verbs.through import see_through
 
@@ -42,7 +44,6 @@ def see_antenna(
     from linewright.files.curve import read_curve
     from linewright.inference.load.at_analyser import changes
     from linewright.present.compose.antenna import verdict
-    from linewright.verbs.antenna_workings import workings
 
     if not 1 <= len(sweeps) <= MOST_SWEEPS:
         raise InputError(
@@ -57,7 +58,7 @@ def see_antenna(
     found = [_one(replace(s, name=n), line) for s, n in zip(seen, called, strict=True)]
     bare = AntennaResult(
         "", tuple(found), changes(found), "" if line is None else line.name, cautions_of("through"),
-        _remarks(found, line), workings(found),
+        _remarks(found, line), tuple(w for x in found for w in (*_at_analyser(x), *_behind(x))),
     )  # fmt: skip
     return replace(bare, verdict=verdict(bare))
 
@@ -89,3 +90,30 @@ def _remarks(found: Sequence[AntennaSweep], line: LineBehind | None) -> tuple[st
         ))  # fmt: skip
     behind = (r for x in found if x.behind is not None for r in x.behind.remarks)
     return tuple(dict.fromkeys([*said, *behind]))
+
+
+# How the figures of an antenna's sweeps were worked out
+
+ENGINE = "inference/load/at_analyser.py, inference/load/curve.py"
+
+
+def _at_analyser(x: AntennaSweep) -> list[Working]:
+    drawn = say("draws of Γ shown - D, D a leak all points share; 1/(1 - |Γ|²) is a parabola at a dip")
+    best = (say("lowest point shown"), say("{f} MHz", f=plain(x.best_hz / 1e6, 3)))
+    points = (say("points"), digits(len(x.points)))
+    out = [
+        Working(say("{sweep} at the analyser", sweep=x.name), drawn, (best, points), ENGINE, ("best SWR", x.name)),
+        Working(say("{sweep}: resistance and reactance", sweep=x.name), "Z = 50 (1 + Γ)/(1 - Γ)", (points,),
+                "D. M. Pozar, Microwave Engineering, 4th ed., equation 2.35 (from memory).", ("impedance", x.name)),
+    ]  # fmt: skip
+    for w in x.widths:
+        name = say("{sweep}: width at SWR {swr}", sweep=x.name, swr=digits(w.swr))
+        how = say("where each draw of the curve first rises through it, both ways from its lowest point")
+        out.append(Working(name, how, (best,), ENGINE, ("width", x.name, w.swr)))
+    return out
+
+
+def _behind(x: AntennaSweep) -> list[Working]:
+    if x.behind is None:
+        return []
+    return [replace(w, key=("behind", x.name, *w.key)) for w in x.behind.workings]

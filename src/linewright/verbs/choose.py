@@ -38,11 +38,7 @@ def choose_for(
     run : str
     run : str
         The run's name.
-    run : str
-        The run's name.
     prices : Prices
-    prices : Prices
-        What each line costs; ``read_prices`` reads them.
     prices : Prices
         What each line costs; ``read_prices`` reads them.
     own : sequence of LineType

@@ -84,8 +84,6 @@ def history_of(
     ----------
     ledger : Ledger
         An open ledger; see ``open_ledger``.
-    ledger : Ledger
-        An open ledger; see ``open_ledger``.
     tag : str
         The piece, on the shelf or put away.
     on : date, optional

@@ -194,14 +194,8 @@ def import_ledger(ledger: Ledger, path: Path | str, *, by: By = NOW) -> int:
     ----------
     ledger : Ledger
         An open ledger; see ``open_ledger``.
-    ledger : Ledger
-        An open ledger; see ``open_ledger``.
     path : Path or str
         The export, a zip.
-    path : Path or str
-        The export, a zip.
-    by : By
-        When, who, and a note to the change; without it, now and nobody.
     by : By
         When, who, and a note to the change; without it, now and nobody.
 

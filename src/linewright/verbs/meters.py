@@ -39,8 +39,6 @@ def show_meter(ledger: Ledger, name: str, *, on: date | None = None) -> MeterKno
     ----------
     ledger : Ledger
         An open ledger; see ``open_ledger``.
-    ledger : Ledger
-        An open ledger; see ``open_ledger``.
     name : str
         The meter, on the shelf or put away.
     on : date, optional
@@ -74,10 +72,6 @@ def list_meters(ledger: Ledger, *, on: date | None = None) -> Meters:
     ----------
     ledger : Ledger
         An open ledger; see ``open_ledger``.
-    ledger : Ledger
-        An open ledger; see ``open_ledger``.
-    on : date, optional
-        The day; without it, today.
     on : date, optional
         The day; without it, today.
 

@@ -179,8 +179,6 @@ def belief_of_piece(ledger: Ledger, tag: str, *, on: date | None = None) -> Piec
     ----------
     ledger : Ledger
         An open ledger; see ``open_ledger``.
-    ledger : Ledger
-        An open ledger; see ``open_ledger``.
     tag : str
         The piece, on the shelf or put away.
     on : date, optional

@@ -308,14 +308,8 @@ def undo(ledger: Ledger, number: int, *, by: By = NOW) -> Change:
     ----------
     ledger : Ledger
         An open ledger; see ``open_ledger``.
-    ledger : Ledger
-        An open ledger; see ``open_ledger``.
     number : int
         The change, as ``linewright shelf history`` numbers them.
-    number : int
-        The change, as ``linewright shelf history`` numbers them.
-    by : By
-        When, who, and a note to the change; without it, now and nobody.
     by : By
         When, who, and a note to the change; without it, now and nobody.
 

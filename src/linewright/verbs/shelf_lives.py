@@ -101,26 +101,14 @@ def shorten(
     ----------
     ledger : Ledger
         An open ledger; see ``open_ledger``.
-    ledger : Ledger
-        An open ledger; see ``open_ledger``.
-    tag : str
-        The piece.
     tag : str
         The piece.
     length : str
         What is left of it, "6 m".
-    length : str
-        What is left of it, "6 m".
-    new : str, optional
-        The tag of what is left; without it, the old one.
     new : str, optional
         The tag of what is left; without it, the old one with a letter behind it.
     on : date, optional
         The day; without it, today.
-    on : date, optional
-        The day; without it, today.
-    by : By
-        When, who, and a note to the change; without it, now and nobody.
     by : By
         When, who, and a note to the change; without it, now and nobody.
 
@@ -158,26 +146,14 @@ def fit_connectors(
     ----------
     ledger : Ledger
         An open ledger; see ``open_ledger``.
-    ledger : Ledger
-        An open ledger; see ``open_ledger``.
-    tag : str
-        The piece.
     tag : str
         The piece.
     count : int
         How many connectors are on it then.
-    count : int
-        How many connectors are on it then.
-    new : str, optional
-        Its tag from then on; without it, the old one.
     new : str, optional
         Its tag from then on; without it, the old one with a letter behind it.
     on : date, optional
         The day; without it, today.
-    on : date, optional
-        The day; without it, today.
-    by : By
-        When, who, and a note to the change; without it, now and nobody.
     by : By
         When, who, and a note to the change; without it, now and nobody.
 

@@ -173,10 +173,6 @@ def recover_ledger(where: str | Path | None = None, *, at: datetime | None = Non
     ----------
     where : str or Path, optional
         As for ``open_ledger``.
-    where : str or Path, optional
-        As for ``open_ledger``.
-    at : datetime, optional
-        The time now, which the damaged file's new name bears.
     at : datetime, optional
         The time now, which the damaged file's new name bears.
 

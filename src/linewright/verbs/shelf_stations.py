@@ -40,8 +40,6 @@ def kept_runs(ledger: Ledger) -> KeptRuns:
     ----------
     ledger : Ledger
         An open ledger; see ``open_ledger``.
-    ledger : Ledger
-        An open ledger; see ``open_ledger``.
 
     Returns
     -------
