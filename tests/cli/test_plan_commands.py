@@ -281,7 +281,7 @@ def test_what_is_wrong_ends_with_2(words):
 
 def test_help_loads_no_numbers():
     for name in ("plan", "reception", "exposure"):
-        code = f"import sys; from linewright.cli.{name} import {name}; sys.exit('numpy' in sys.modules)"
+        code = f"import sys; from linewright.cli.plan import {name}; sys.exit('numpy' in sys.modules)"
         assert subprocess.run([sys.executable, "-c", code], capture_output=True, check=False).returncode == 0
 
 

@@ -13,7 +13,7 @@ from click.testing import CliRunner
 from cli.doors import DATA, DEMO_SHEET, words_of
 from ledger.gear import sweep_bytes
 from linewright.cli.main import Door
-from linewright.cli.report import report
+from linewright.cli.paper import report
 from linewright.cli.shelf import shelf
 
 main = click.Group("linewright", commands=[shelf])

@@ -1,10 +1,10 @@
-"""``linewright lines``: the types at hand, or all that is known of one."""
+"""The catalogue on the command line: types of line, what a length loses, what dimensions make, connectors."""
 
 from __future__ import annotations
 
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -13,6 +13,8 @@ from linewright.core.errors import InputError
 
 if TYPE_CHECKING:
     from linewright.core.nouns.line import LineType
+
+# ``linewright lines``: the types at hand, or all that is known of one
 
 
 @click.command(short_help="List the line types at hand, or show all that is known of one.")
@@ -46,3 +48,97 @@ def _draw(kind: LineType, path: Path) -> None:
     from linewright.verbs.results import put_chart
 
     put_chart(line_chart(kind), path)
+
+
+# ``linewright loss``: what a length of line should lose
+
+LOSS_HELP = """\
+Say what LENGTH of LINE loses at each FREQ, by the catalogue or your own types.
+
+\b
+linewright loss "RG-213/U" "30 m" 14.2MHz 144MHz
+linewright loss "club drum" "80 ft" 432MHz --lines club.toml
+
+\b
+A file of your own types holds points of their data sheets:
+  [[line]]
+  name = "club drum"
+  impedance = "50 ohm"
+  velocity_factor = 0.80
+  points = [["10 MHz", "1.5 dB/100m"], ["1 GHz", "18 dB/100m"]]
+or, as CSV: line,frequency,attenuation
+"""
+
+
+@click.command(help=LOSS_HELP, short_help="Say what a length of line should lose.")
+@click.argument("line")
+@click.argument("length")
+@click.argument("freq", nargs=-1, required=True)
+@lines_option
+@answer_options()
+def loss(line: str, length: str, freq: tuple[str, ...], lines_file: Path | None, reader: Reader) -> None:
+    """Say what a length of line should lose."""
+    from linewright.core.quantities import frequency_hz, length_m
+    from linewright.present.compose.line import loss_document
+    from linewright.verbs.loss import line_loss
+
+    metres, hertz = length_m(length, "LENGTH"), [frequency_hz(f, "FREQ") for f in freq]
+    reader.show(line_loss(line, metres, hertz, own_lines(lines_file)), loss_document)
+
+
+# ``linewright impedance``: what a line's dimensions make of it
+
+IMPEDANCE_HELP = """\
+Say what a line's dimensions make of it: impedance, capacitance, delay, and what it should lose.
+
+\b
+linewright impedance --centre-diameter 0.9mm --strands 19 --dielectric-diameter 2.95mm --velocity-factor 0.66
+linewright impedance --centre-diameter 2mm --spacing 150mm --velocity-factor 0.97
+
+Copper and a braid, or two bare wires, unless told otherwise. Strands count with their
+effective diameter, a braid with that of its middle.
+"""
+
+
+def make_options(command: Any) -> Any:
+    """Add what tells how a line is made."""
+    for option in (
+        click.option("--velocity-factor", metavar="NUMBER", help="Its velocity factor, such as 0.66."),
+        click.option("--impedance", metavar="OHM", help="Its impedance, such as 50ohm; else from the dimensions."),
+        click.option("--spacing", metavar="SIZE", help="Between the middles of the wires of a pair, such as 150mm."),
+        click.option(
+            "--screen", metavar="KIND", help='"braid", "two braids", "foil and braid", "corrugated", "tube" ...'
+        ),
+        click.option("--dielectric-diameter", metavar="SIZE", help="Over the dielectric, such as 2.95mm."),
+        click.option("--dielectric", metavar="KIND", help='"PE", "foam PE", "PTFE", "PE web", "air" ...'),
+        click.option("--cladding", metavar="SIZE", help="Thickness of copper on steel or aluminium, such as 12um."),
+        click.option("--strands", metavar="NUMBER", help="How many strands the centre has: 1, 7, 19."),
+        click.option("--centre", metavar="KIND", help='"copper", "tinned copper", "clad steel" ...'),
+        click.option("--centre-diameter", metavar="SIZE", help="Over the centre conductor or one wire, such as 0.9mm."),
+    ):
+        command = option(command)
+    return command
+
+
+@click.command(help=IMPEDANCE_HELP, short_help="Say what a line's dimensions make of it.")
+@make_options
+@answer_options(explain=False)
+def impedance(reader: Reader, **told: str | None) -> None:
+    """Say what a line's dimensions make of it."""
+    from linewright.present.compose.line import impedance_document
+    from linewright.verbs.line_page import from_dimensions
+
+    reader.show(from_dimensions({k: v for k, v in told.items() if v is not None}), impedance_document)
+
+
+# ``linewright connectors``: what connectors and adapters take and bear
+
+
+@click.command(short_help="Say what connectors, adapters and arrestors take and bear.")
+@answer_options(explain=False)
+def connectors(reader: Reader) -> None:
+    """Say what a mated pair of each connector family loses on each band, what it bears, and how that is known."""
+    from linewright.present.compose.connectors import connectors_document
+    from linewright.verbs.connector_list import list_connectors
+
+    reader.show(list_connectors(), connectors_document)

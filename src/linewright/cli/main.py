@@ -91,10 +91,10 @@ class Commands(MutableMapping[str, click.Command]):
         self._loaded: dict[str, click.Command] = {}
 
     def __getitem__(self, name: str) -> click.Command:
-        """Return a command; its function is called like its file."""
+        """Return a command; its function is called like it."""
         if name not in self._loaded:
-            file = self._files[name]
-            self._loaded[name] = getattr(import_module(f"linewright.cli.{file}"), file)
+            file = import_module(f"linewright.cli.{self._files[name]}")
+            self._loaded[name] = getattr(file, name.replace("-", "_"))
             if VARIABLE in os.environ:
                 teach(self._loaded[name], name)
         return self._loaded[name]
@@ -184,14 +184,14 @@ def _reader_left() -> int:
     return ANSWERED
 
 
-# In the order a person meets them: each command's name, and the file and function it is in.
+# In the order a person meets them: each command's name, and the file it is in.
 COMMANDS = {
     "prove": "prove", "one-end": "one_end", "through": "through", "sweep": "sweep", "plan": "plan",
-    "reception": "reception", "exposure": "exposure", "choose": "choose", "share": "share", "cut": "cut",
+    "reception": "plan", "exposure": "plan", "choose": "choose", "share": "share", "cut": "cut",
     "shelf": "shelf",
-    "chart": "chart", "report": "report", "label": "label", "sheet": "sheet", "serve": "serve",
+    "chart": "chart", "report": "paper", "label": "paper", "sheet": "paper", "serve": "serve",
     "listen": "listen", "meaning": "meaning",
-    "loss": "loss", "lines": "lines", "impedance": "impedance", "connectors": "connectors", "practise": "practise",
+    "loss": "lines", "lines": "lines", "impedance": "lines", "connectors": "lines", "practise": "practise",
     "demo": "demo",
     "check": "check", "completion": "completion", "manual": "manual",
 }  # fmt: skip

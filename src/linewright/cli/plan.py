@@ -1,8 +1,9 @@
-"""``linewright plan``: a station's runs, from the radio to the antenna."""
+"""A station's runs on the command line: what reaches the antenna, what is received, how far to keep away."""
 
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -15,6 +16,8 @@ from linewright.cli.options import (
     own_lines,
     station_options,
 )
+
+# ``linewright plan``: a station's runs, from the radio to the antenna
 
 HELP = """\
 Plan the runs of a station, from the radio to the antenna, on every band.
@@ -72,3 +75,100 @@ def plan(asked: Asked, changes: tuple[str, ...], lines_file: Path | None, reader
         reader.show(found, what_if_document, short_what_if)
     else:
         reader.show(planned, plan_document, short_plan)
+
+
+# ``linewright reception``: what a run does to what is received
+
+
+@click.command(short_help="Say what a run does to reception, before and after each remedy.")
+@station_options()
+@lines_option
+@answer_options()
+def reception(asked: Asked, lines_file: Path | None, reader: Reader) -> None:
+    """Say what the runs of a station do to reception, before and after each remedy.
+
+    Without an argument, of the station the ledger keeps; of one RUN of it; or of a STATION file (TOML).
+
+    The loss of signal-to-noise against the same receiver without any loss before it: next to nothing on HF, where noise
+    from outside is loud; decisive on UHF. Noise figure, noise temperature and G/T of the whole chain, part by part. The
+    station states its noise category, or the run what its antenna hears; the run states its receiver.
+    """
+    from linewright.cli.progress import Progress
+    from linewright.cli.short import short_reception
+    from linewright.core.nouns.plan import Reception
+    from linewright.present.compose.reception import reception_document
+    from linewright.verbs.plan import plan_station
+
+    with Progress() as progress:
+        known, run = asked_station(asked, own_lines(lines_file), progress)
+        found = plan_station(known, run=run, progress=progress)
+    reader.show(Reception(found), lambda r: reception_document(r.plan), short_reception)
+
+
+# ``linewright exposure``: how far to keep away from an antenna
+
+EXPOSURE_HELP = """\
+Estimate how far to keep away from the antennas of a station, or from one of a given power and gain or lengths.
+
+Without an argument, of the station the ledger keeps; of one RUN of it; or of a STATION file (TOML).
+
+\b
+linewright exposure
+linewright exposure "two-metre beam"
+linewright exposure station.toml --run "two-metre beam"
+linewright exposure station.toml --distance "10 m" --rules rules.toml
+linewright exposure --power "100 W" --gain "12 dBi" --at "144.3 MHz" --mode SSB --duty "50 %"
+linewright exposure --power "100 W" --antenna "dipole, length 20 m, height 10 m" --at "7.1 MHz"
+
+Near a wire the field is reckoned from its lengths, far from an antenna from its gain. Where neither can tell, no figure
+is given. Local rules and licensed practice decide.
+"""
+
+
+@click.command(help=EXPOSURE_HELP, short_help="Estimate how far to keep away from an antenna.")
+@station_options()
+@click.option("--power", help='Power at the antenna, "100 W".')
+@click.option("--gain", help='Gain of the antenna, "2.15 dBi" or "0 dBd".')
+@click.option("--antenna", help='Kind and lengths: "vertical, length 10 m, top 10 m, loss 30 ohm".')
+@click.option("--at", "at", multiple=True, metavar="FREQ", help="Frequency; may be given several times.")
+@click.option("--duty", default="100 %", show_default=True, help="Share of the averaging time on air.")
+@click.option("--mode", default="carrier", show_default=True, help="SSB, CW, FM, RTTY, FT8, WSPR, carrier ...")
+@click.option("--over", help='Longest over, "3 min"; with --pause, instead of --duty.')
+@click.option("--pause", help='Shortest pause between two overs, "5 min".')
+@click.option("--ground", default="EPA", show_default=True, help="Reflection from the ground: none, EPA, full.")
+@click.option("--size", help='Largest dimension of the antenna, "4.2 m".')
+@click.option("--distance", help='How near people come, "10 m": what is used up of each limit there.')
+@click.option("--window", help='Height of a neighbour\'s window, "5 m".')
+@click.option(
+    "--limits", multiple=True, help="Whose limits: ICNIRP 2020, 47 CFR 1.1310 ...; may be given several times."
+)
+@click.option("--rules", type=click.Path(), help="Your own limits and licence, TOML.")
+@lines_option
+@answer_options()
+def exposure(asked: Asked, lines_file: Path | None, reader: Reader, **figures: Any) -> None:
+    """Estimate how far to keep away from an antenna."""
+    from linewright.cli.progress import Progress
+    from linewright.cli.short import short_exposure
+    from linewright.core.nouns.plan import ExposurePlan
+    from linewright.files import fields
+    from linewright.files.rules import read_rules
+    from linewright.files.station_run import standards
+    from linewright.present.compose.exposure import exposure_document
+    from linewright.verbs.exposure import NO_RULES, People, exposure_as_written, exposure_at
+
+    rules = read_rules(figures["rules"]) if figures["rules"] else NO_RULES
+    alone = figures["power"] and figures["at"] and (figures["gain"] or figures["antenna"])
+    named = any(figures[name] for name in ("power", "gain", "antenna", "at"))
+    if named and (not alone or asked.given or asked.run or asked.station):
+        raise click.UsageError("Ask about a station, or give --power, --at and --gain or --antenna.")
+    if named:
+        found = exposure_as_written(figures, "--{}", rules)
+    else:
+        limits = standards(list(figures["limits"]), "--limits")
+        people_m, window_m = (
+            fields.length(figures[k], f"--{k}") if figures[k] else None for k in ("distance", "window")
+        )
+        with Progress() as progress:
+            known, run = asked_station(asked, own_lines(lines_file), progress)
+            found = exposure_at(known, run=run, near=People(people_m, window_m, limits), rules=rules, progress=progress)
+    reader.show(ExposurePlan(found), lambda known: exposure_document(known.plan), short_exposure)

@@ -10,7 +10,7 @@ from zipfile import is_zipfile
 
 import click
 
-from linewright.cli.impedance import make_options
+from linewright.cli.lines import make_options
 from linewright.cli.options import (
     FAR_ENDS,
     F,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from functools import partial
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from linewright.core.formatting import chance, frequency, interval, metres, plain, quantity
 from linewright.core.messages import mark, say, together, written
@@ -18,7 +18,6 @@ from linewright.core.nouns.plan import (
     ReceptionFinding,
     WhatIf,
 )
-from linewright.core.nouns.shelf import PieceHistory, Reminder
 from linewright.present.compose.bench_words import DOUBT, path_cell
 from linewright.present.compose.exposure_words import distance, farthest
 from linewright.present.compose.plan import what_if_sentences
@@ -27,6 +26,9 @@ from linewright.present.document import Block, Cautions, Document, Paragraph, Po
 from linewright.present.localize import mapped
 from linewright.present.writers.terminal import Grid as Table
 from linewright.present.writers.terminal import bold, cut, items, manner, page, room, wrapped
+
+if TYPE_CHECKING:
+    from linewright.core.nouns.shelf import PieceHistory, Reminder
 
 MOST_LINES = 12
 """A short answer has no more lines: half of the smallest usual terminal, 24."""
