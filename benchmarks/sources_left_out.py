@@ -15,7 +15,7 @@ os.environ.setdefault("OMP_NUM_THREADS", "1")
 
 import numpy as np
 
-from linewright.catalogue.joint import Joint, Reading, drawn, fit
+from linewright.catalogue.joint import Joint, QuotedPoint, drawn, fit
 from linewright.catalogue.refit import is_read, makes, readings
 
 HERE = Path(__file__).parent
@@ -29,7 +29,7 @@ OWN_READING = ("Q01", "Q02", "Q03", "Q04", "Q05", "Q11", "Q12", "Q13", "Q14", "Q
 class Asked:
     """One point of a source that was left out: the logs of what it prints and of the law, and the interval's ends."""
 
-    reading: Reading
+    reading: QuotedPoint
     printed: float
     law: float
     low: float
@@ -46,12 +46,12 @@ class Asked:
         return int(np.searchsorted(BANDS_HZ, self.reading.point.frequency_hz)) - 1
 
 
-def sources(given: Sequence[Reading]) -> list[str]:
+def sources(given: Sequence[QuotedPoint]) -> list[str]:
     """Return every source that was read."""
     return sorted({r.source for r in given if is_read(r)})
 
 
-def asked_of(source: str, given: Sequence[Reading], whole: Joint) -> list[Asked]:
+def asked_of(source: str, given: Sequence[QuotedPoint], whole: Joint) -> list[Asked]:
     """Leave a source out, fit the rest, and ask for its points."""
     every = makes()
     rest = [r for r in given if r.source != source]

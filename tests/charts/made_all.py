@@ -21,7 +21,7 @@ from linewright.present.charts.antenna import antenna_chart
 from linewright.present.charts.assignment import assignment_chart
 from linewright.present.charts.exposure import exposure_chart
 from linewright.present.charts.flow import flow_chart
-from linewright.present.charts.ladder import Rung, ladder_chart
+from linewright.present.charts.ladder import LadderStep, ladder_chart
 from linewright.present.charts.law import law_chart
 from linewright.present.charts.longest_run import longest_run_chart
 from linewright.present.charts.overlay import Curve, overlay_chart
@@ -35,10 +35,10 @@ from linewright.verbs.through import line_behind, see_through
 from made_up_bench import made_up_bench
 
 RUNGS = (
-    Rung("RG-58C/U", "", (1.9, 2.5, 3.3)),
-    Rung("spring at the bench", "2023-04-02", (2.4, 2.8, 3.2), (2.2, 3.0, 3.9)),
-    Rung("a sweep", "2024-05-01", (2.75, 2.85, 2.95), (2.7, 2.9, 3.1)),
-    Rung("autumn at the bench", "2026-09-10", (3.3, 3.5, 3.7), (3.2, 3.6, 4.0)),
+    LadderStep("RG-58C/U", "", (1.9, 2.5, 3.3)),
+    LadderStep("spring at the bench", "2023-04-02", (2.4, 2.8, 3.2), (2.2, 3.0, 3.9)),
+    LadderStep("a sweep", "2024-05-01", (2.75, 2.85, 2.95), (2.7, 2.9, 3.1)),
+    LadderStep("autumn at the bench", "2026-09-10", (3.3, 3.5, 3.7), (3.2, 3.6, 4.0)),
 )
 
 

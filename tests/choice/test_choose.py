@@ -8,7 +8,7 @@ import pytest
 from linewright.catalogue import line_type
 from linewright.catalogue.belief import catalogue_belief
 from linewright.catalogue.connectors import connector
-from linewright.choice.candidates import Candidate, LineSource, barred
+from linewright.choice.candidates import LineCandidate, LineSource, barred
 from linewright.choice.choose import Question, choose_line
 from linewright.choice.options import _money
 from linewright.choice.remedies import _why
@@ -70,8 +70,9 @@ def test_every_choice_loses_what_a_plan_says(chain, family):
     thin, thick, stiff = (LineSource(offer.line, offer) for offer in (OFFERS[0], OFFERS[1], OFFERS[3]))
     held = LineSource(HELD.piece.line, belief=HELD)
     choices = [
-        Candidate(thick, 20.0), Candidate(held, 20.0), Candidate(stiff, 17.0, thin, 3.0),
-        Candidate(thin, 17.0, thick, 3.0), Candidate(held, 17.0, thin, 3.0), Candidate(stiff, 17.0, held, 3.0),
+        LineCandidate(thick, 20.0), LineCandidate(held, 20.0), LineCandidate(stiff, 17.0, thin, 3.0),
+        LineCandidate(thin, 17.0, thick, 3.0), LineCandidate(held, 17.0, thin, 3.0),
+        LineCandidate(stiff, 17.0, held, 3.0),
     ]  # fmt: skip
     got = losses_db(span, choices).mean(axis=-1)
     for i, choice in enumerate(choices):

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from linewright.core.formulas import lossy_line as li
-from linewright.core.formulas.two_port import State, through_line
+from linewright.core.formulas.two_port import VoltageCurrent, through_line
 from published.reader import agrees, checks, label
 
 DB = 20 / np.log(10)
@@ -33,7 +33,7 @@ def _closed(i):
 def _walked(i):
     nepers, phase, skew = _line(i)
     z0, load = i["r0_ohm"] * (1 - 1j * skew), complex(*i["load_ohm"])
-    far = State(np.array([load]), np.ones(1, complex))
+    far = VoltageCurrent(np.array([load]), np.ones(1, complex))
     near = through_line(far, np.array([nepers]), np.exp(1j * phase), i["r0_ohm"], skew)
     return z0, load, near.impedance_ohm[0], 10 * np.log10(near.power[0] / far.power[0])
 

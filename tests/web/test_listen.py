@@ -21,7 +21,7 @@ from click.testing import CliRunner
 from demo.tool import ROOT
 from linewright.cli.main import main
 from linewright.core.errors import CannotError, InputError
-from linewright.verbs.listen import Station, in_scale, open_channel, take_number
+from linewright.verbs.listen import RemoteSession, in_scale, open_channel, take_number
 from linewright.verbs.shelf import add_reading, changes, open_ledger, readings_of
 from linewright.verbs.tokens import make_token
 from web.bench_helpers import bench_of, reading_of
@@ -119,7 +119,7 @@ def test_a_whole_bench_is_fed_through_the_app_by_a_token(site):
     session = bench_of(site.ledger, "Fed", meters=("desk meter",))
     with open_ledger(site.ledger) as ledger:
         token = make_token(ledger, "bench instrument", "write")
-    station = Station(site.address, token, session)
+    station = RemoteSession(site.address, token, session)
     assert station.begin() == session
     shown = []
     while (place := station.next(None, len(shown))) is not None:
@@ -332,9 +332,9 @@ def test_a_wrong_token_and_a_station_that_is_not_there_are_told(site, monkeypatc
     found = ran("--station", site.address, status=2, typed="1\n", LINEWRIGHT_TOKEN="lwt_x")
     assert "must be one that was made here" in found.output
     with pytest.raises(CannotError, match="does not answer"):
-        Station("http://127.0.0.1:9", "lwt_x").begin()
+        RemoteSession("http://127.0.0.1:9", "lwt_x").begin()
     with pytest.raises(InputError, match="http://"):
-        Station("localhost:8731", "lwt_x").begin()
+        RemoteSession("localhost:8731", "lwt_x").begin()
 
 
 PAGE = ROOT / "docs" / "how-to" / "feed-readings.md"

@@ -98,7 +98,7 @@ ERRORS: Final = Errors()
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
+class QuotedPoint:
     """A published point with whose it is."""
 
     designator: str
@@ -138,7 +138,7 @@ STEEP_HZ: Final = 300e6
 COMMON_AT: Final = {name: i for i, name in enumerate(COMMON)}
 
 
-class Line:
+class MakeGrid:
     """One make at fixed frequencies, its smooth losses kept: what a vector of numbers makes of it."""
 
     def __init__(self, make: Construction, frequency_hz: Floats, own: tuple[int, int, int | None]) -> None:
@@ -230,10 +230,10 @@ class Joint:
     errors: Errors
     biases: dict[tuple[str, str], float]
 
-    def line(self, designator: str, frequency_hz: Floats) -> Line:
+    def line(self, designator: str, frequency_hz: Floats) -> MakeGrid:
         """Return a type at frequencies."""
         make = self.makes[designator]
-        return Line(make, frequency_hz, self.numbers.of(make.core, designator))
+        return MakeGrid(make, frequency_hz, self.numbers.of(make.core, designator))
 
     def spread_of(self, name: str) -> float:
         """Return the standard deviation of a common number."""
@@ -253,7 +253,7 @@ def numbers_of(makes: Mapping[str, Construction]) -> Numbers:
 
 
 def fit(
-    readings: Sequence[Reading],
+    readings: Sequence[QuotedPoint],
     makes: Mapping[str, Construction],
     *,
     errors: Errors = ERRORS,
@@ -315,7 +315,7 @@ class _Group:
     """One type's readings, and the line at their frequencies."""
 
     designator: str
-    line: Line
+    line: MakeGrid
     log_db: Floats
     sigma: Floats
     shift: Floats
@@ -324,15 +324,15 @@ class _Group:
 
 
 def _grouped(
-    readings: Sequence[Reading], makes: Mapping[str, Construction], numbers: Numbers, errors: Errors
+    readings: Sequence[QuotedPoint], makes: Mapping[str, Construction], numbers: Numbers, errors: Errors
 ) -> list[_Group]:
-    by_type: dict[str, list[Reading]] = {}
+    by_type: dict[str, list[QuotedPoint]] = {}
     for r in readings:
         by_type.setdefault(r.designator, []).append(r)
     out = []
     for name, found in by_type.items():
         make = makes[name]
-        line = Line(make, np.array([r.point.frequency_hz for r in found]), numbers.of(make.core, name))
+        line = MakeGrid(make, np.array([r.point.frequency_hz for r in found]), numbers.of(make.core, name))
         wet = WET[0] if make.dielectric == "wet PE web" else 0.0
         maximum = np.array([r.point.kind == "max" for r in found])
         memory = tuple(r.point.provenance.grade in ("memory", "class") for r in found)

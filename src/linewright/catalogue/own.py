@@ -141,9 +141,9 @@ def made_type(
 
 def _built_law(name: str, make: Construction, table: tuple[AttenuationPoint, ...]) -> AttenuationLaw:
     """Return the law that a make and a person's own points give, by the catalogue's common numbers."""
-    from linewright.catalogue.joint import Reading, fit, law_from, stored_common
+    from linewright.catalogue.joint import QuotedPoint, fit, law_from, stored_common
 
-    given = [Reading(name, point, "own") for point in table]
+    given = [QuotedPoint(name, point, "own") for point in table]
     post = fit(given, {name: replace(make, core=name)}, common=stored_common())
     hertz = [p.frequency_hz for p in table] or [CURVE_HZ[0], CURVE_HZ[-1]]
     return law_from(post, name, read=bool(table), valid_hz=(min(hertz), max(hertz)))

@@ -47,7 +47,7 @@ SUN_FACTOR: Final = 0.85
 
 
 @dataclass(frozen=True, slots=True)
-class Known:
+class StatedFigure:
     """A figure with the ends of its 95 % interval, and where it comes from, in words."""
 
     value: float
@@ -56,7 +56,7 @@ class Known:
     source: str
 
 
-def impedance(kind: LineType) -> Known:
+def impedance(kind: LineType) -> StatedFigure:
     """Return a type's impedance in ohms.
 
     >>> from linewright.catalogue import line_type
@@ -68,14 +68,14 @@ def impedance(kind: LineType) -> Known:
     return _about(kind.impedance_ohm, share, _told(kind, "impedance_ohm"))
 
 
-def velocity_factor(kind: LineType) -> Known:
+def velocity_factor(kind: LineType) -> StatedFigure:
     """Return a type's velocity factor."""
     share = PAIR if kind.balanced else SOLID if kind.velocity_factor < 0.72 else FOAM
     found = _about(kind.velocity_factor, share, _told(kind, "velocity_factor"))
-    return Known(found.value, found.low, min(found.high, 1.0), found.source)
+    return StatedFigure(found.value, found.low, min(found.high, 1.0), found.source)
 
 
-def capacitance(kind: LineType) -> Known:
+def capacitance(kind: LineType) -> StatedFigure:
     """Return a type's capacitance in farads per metre, from its impedance and velocity factor: ``1/(c VF Z0)``.
 
     >>> from linewright.catalogue import line_type
@@ -89,14 +89,14 @@ def capacitance(kind: LineType) -> Known:
     )
 
 
-def delay_s_per_m(kind: LineType) -> Known:
+def delay_s_per_m(kind: LineType) -> StatedFigure:
     """Return a type's delay in seconds per metre."""
     factor = velocity_factor(kind)
     middle, low, high = (1.0 / (SPEED_OF_LIGHT_M_PER_S * v) for v in (factor.value, factor.high, factor.low))
-    return Known(middle, low, high, factor.source)
+    return StatedFigure(middle, low, high, factor.source)
 
 
-def loss_db_per_m(kind: LineType, frequency_hz: float, celsius: float = 20.0) -> Known:
+def loss_db_per_m(kind: LineType, frequency_hz: float, celsius: float = 20.0) -> StatedFigure:
     """Return a type's loss in dB per metre at a temperature: conductors lose 0.2 % more per kelvin, dielectrics do not.
 
     >>> from linewright.catalogue import line_type
@@ -107,7 +107,7 @@ def loss_db_per_m(kind: LineType, frequency_hz: float, celsius: float = 20.0) ->
     conductor, dielectric = (float(part) for part in kind.law.parts_db_per_m(frequency_hz))
     loss = conductor * (1.0 + LOSS_PER_KELVIN * (celsius - 20.0)) + dielectric
     below, above = (float(side) for side in kind.law.doubt(frequency_hz))
-    return Known(
+    return StatedFigure(
         loss,
         loss * float(np.exp(-below)),
         loss * float(np.exp(above)),
@@ -117,7 +117,7 @@ def loss_db_per_m(kind: LineType, frequency_hz: float, celsius: float = 20.0) ->
 
 def power_rating_w(
     kind: LineType, frequency_hz: float, *, ambient_celsius: float = 40.0, sun: bool = False, swr: float = 1.0
-) -> Known | None:
+) -> StatedFigure | None:
     """Return the mean power a type bears by heat, or None where neither its heat nor its make is known.
 
     The heat that a metre bears is shared out over what it loses there: so the rating follows the law at every
@@ -149,10 +149,12 @@ def power_rating_w(
     def bears(watts: float, db: float) -> float:
         return factor * watts / float(1.0 - 10.0 ** (-db / 10.0))
 
-    return Known(bears(heat.value, loss.value), bears(heat.low, loss.high), bears(heat.high, loss.low), heat.source)
+    return StatedFigure(
+        bears(heat.value, loss.value), bears(heat.low, loss.high), bears(heat.high, loss.low), heat.source
+    )
 
 
-def heat_w_per_m(kind: LineType) -> Known | None:
+def heat_w_per_m(kind: LineType) -> StatedFigure | None:
     """Return the heat a metre of a type bears at 40 degrees Celsius, watts: as stated, else by its make."""
     stated = _number(kind, "heat_w_per_m")
     if stated is not None:
@@ -201,10 +203,10 @@ def make_of(kind: LineType) -> Construction | None:
     return construction_of(kind.designator) if kind.designator in by_designator("constructions") else None
 
 
-def _about(value: float, share: float, source: str) -> Known:
+def _about(value: float, share: float, source: str) -> StatedFigure:
     if not value > 0:
         raise InputError("value", f"must be above zero; got {value:g}")
-    return Known(value, value * (1.0 - share), value * (1.0 + share), source)
+    return StatedFigure(value, value * (1.0 - share), value * (1.0 + share), source)
 
 
 def _told(kind: LineType, figure: str) -> str:

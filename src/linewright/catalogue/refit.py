@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Final
 
 from linewright.catalogue.construction import Construction, construction_of, core_mates
-from linewright.catalogue.joint import COMMON, Joint, Reading, fit, law_from
+from linewright.catalogue.joint import COMMON, Joint, QuotedPoint, fit, law_from
 from linewright.catalogue.lines import points_of
 from linewright.catalogue.names import designators
 from linewright.catalogue.tables import by_designator
@@ -29,29 +29,29 @@ def makes() -> dict[str, Construction]:
     return {name: construction_of(name) for name in designators()}
 
 
-def readings() -> tuple[Reading, ...]:
+def readings() -> tuple[QuotedPoint, ...]:
     """Return every published point that is not set aside, each with its source."""
     return tuple(
-        Reading(name, point, row["sources"])
+        QuotedPoint(name, point, row["sources"])
         for name in designators()
         for point, row in zip(points_of(name), by_designator("points").get(name, ()), strict=True)
         if point.kind != "set aside"
     )
 
 
-def is_read(reading: Reading) -> bool:
+def is_read(reading: QuotedPoint) -> bool:
     """Return whether a point was read as what a good piece loses: neither from memory nor a maximum."""
     return reading.point.provenance.grade == "read" and reading.point.kind != "max"
 
 
-def law_of(post: Joint, designator: str, given: Sequence[Reading]) -> AttenuationLaw:
+def law_of(post: Joint, designator: str, given: Sequence[QuotedPoint]) -> AttenuationLaw:
     """Return a type's law out of the joint fit to ``given``."""
     core = post.makes[designator].core
     known = any(is_read(r) and post.makes[r.designator].core == core for r in given)
     return law_from(post, designator, read=known, valid_hz=_span(designator, given))
 
 
-def _span(designator: str, given: Sequence[Reading]) -> tuple[float, float]:
+def _span(designator: str, given: Sequence[QuotedPoint]) -> tuple[float, float]:
     """Return the frequencies that read points of a type span; else its core's; else any; else the curve's."""
     mates = {designator, *core_mates(designator)}
     for rows in (
@@ -64,7 +64,7 @@ def _span(designator: str, given: Sequence[Reading]) -> tuple[float, float]:
     return CURVE_HZ[0], CURVE_HZ[-1]
 
 
-def law_rows(post: Joint, given: Sequence[Reading]) -> Iterator[tuple[str, ...]]:
+def law_rows(post: Joint, given: Sequence[QuotedPoint]) -> Iterator[tuple[str, ...]]:
     """Yield the rows of laws.csv, the heading first."""
     yield COLUMNS
     for name in post.makes:

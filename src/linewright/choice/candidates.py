@@ -56,7 +56,7 @@ class LineSource:
 
 
 @dataclass(frozen=True, slots=True)
-class Candidate:
+class LineCandidate:
     """A main section, and a tail at the antenna's end where one is asked for."""
 
     main: LineSource
@@ -155,14 +155,14 @@ def figure(line: LineType, name: str) -> float | None:
     return float(found.value) if found and isinstance(found.value, float | int) else None
 
 
-def candidates(found: Sequence[LineSource], wishes: Wishes, length_m: float) -> tuple[Candidate, ...]:
+def candidates(found: Sequence[LineSource], wishes: Wishes, length_m: float) -> tuple[LineCandidate, ...]:
     """Return every choice: one line from end to end, and, with a tail, each main run with each tail."""
     bends = [s for s in found if stiff(s, wishes) is None]
-    whole = [Candidate(s, length_m) for s in bends if s.reaches(length_m)]
+    whole = [LineCandidate(s, length_m) for s in bends if s.reaches(length_m)]
     if wishes.tail_m <= 0:
         return tuple(whole)
     main_m = length_m - wishes.tail_m
     mains = [s for s in found if s.reaches(main_m)]
     tails = [s for s in bends if s.reaches(wishes.tail_m)]
-    pairs = [Candidate(m, main_m, t, wishes.tail_m) for m in mains for t in tails if m.name != t.name]
+    pairs = [LineCandidate(m, main_m, t, wishes.tail_m) for m in mains for t in tails if m.name != t.name]
     return (*whole, *pairs)

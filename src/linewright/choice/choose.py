@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from linewright.choice import remedies
-from linewright.choice.candidates import Candidate, LineSource, barred, candidates, solid, sources, stiff
+from linewright.choice.candidates import LineCandidate, LineSource, barred, candidates, solid, sources, stiff
 from linewright.choice.options import as_it_is, heard, option
 from linewright.choice.remedies import longest_runs
 from linewright.choice.walks import Span, losses_db, resampled
@@ -93,7 +93,7 @@ class Prepared:
     found: tuple[LineSource, ...]
     barred: tuple[Barred, ...]
     length_m: float
-    choices: tuple[Candidate, ...]
+    choices: tuple[LineCandidate, ...]
     loss_db: Floats
     price: Floats
     received: Hearing | None
@@ -106,7 +106,7 @@ class _Field:
     question: Question
     span: Span
     limit_db: Floats
-    choices: tuple[Candidate, ...]
+    choices: tuple[LineCandidate, ...]
     loss_db: Floats
     price: Floats
     received: Hearing | None

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from linewright.choice.candidates import Candidate, figure
+from linewright.choice.candidates import LineCandidate, figure
 from linewright.choice.walks import DRAWS, Span
 from linewright.core.arrays import Floats
 from linewright.core.formatting import digits, frequency, plain
@@ -36,7 +36,7 @@ def heard(span: Span, noise: NoiseSite | None) -> Hearing | None:
     return hearing(figures(span, span.run), noise, DRAWS)
 
 
-def option(span: Span, candidate: Candidate, name: str, limit_db: Floats, received: Hearing | None) -> Option:
+def option(span: Span, candidate: LineCandidate, name: str, limit_db: Floats, received: Hearing | None) -> Option:
     """Return a choice in full; it is walked once under its name."""
     end = span.first + len(candidate.parts(span.run.wishes.connector))
     known = span.once(name, lambda: Laid(span, span.with_(candidate), end))

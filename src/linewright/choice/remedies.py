@@ -8,14 +8,14 @@ from typing import NamedTuple
 
 import numpy as np
 
-from linewright.choice.candidates import Candidate, LineSource
+from linewright.choice.candidates import LineCandidate, LineSource
 from linewright.choice.options import as_it_is
 from linewright.choice.walks import Span, back
 from linewright.choice.workings import remedy_worked
 from linewright.core.arrays import Floats
 from linewright.core.formatting import digits, metres, plain, quantity
 from linewright.core.formulas.lossy_line import impedance_skew
-from linewright.core.formulas.two_port import State, through_line
+from linewright.core.formulas.two_port import VoltageCurrent, through_line
 from linewright.core.frozen import dataclass
 from linewright.core.messages import say
 from linewright.core.nouns.bench_result import Working
@@ -151,7 +151,7 @@ class _Lengths:
     """The loss of the whole run with each line as long as one likes."""
 
     def __init__(self, span: Span, new: Sequence[LineSource]) -> None:
-        self._before, behind, self._ways = span.split(Candidate(new[0], METRE))
+        self._before, behind, self._ways = span.split(LineCandidate(new[0], METRE))
         self._lines = [span.sections_of(s, METRE) for s in new]
         (_, joint) = self._lines[0]
         self._behind = joint.back(behind)
@@ -167,7 +167,7 @@ class _Lengths:
         length = length_m[..., None]
         nepers = (self._conductor + self._dielectric) * length / DB_PER_NEPER
         turn = np.exp(1j * self._phase * length)
-        state: State = through_line(self._behind, nepers, turn, self._ohm, self._skew)  # type: ignore[arg-type]
+        state: VoltageCurrent = through_line(self._behind, nepers, turn, self._ohm, self._skew)  # type: ignore[arg-type]
         return np.asarray(10.0 * np.log10(back(self._before, state).power / self._ways))
 
     def at_limit(self, limit_db: Floats, summary: Summary) -> Floats:

@@ -97,7 +97,7 @@ ROUGH = 3e-3
 
 
 @dataclass(frozen=True, slots=True)
-class Table:
+class ColumnTable:
     """All columns. ``pieces`` (n, most) are indices, p for none; costs and money (n, r) by offer, 0: nothing bought."""
 
     sharing: Sharing
@@ -125,7 +125,7 @@ def can_list(s: Sharing) -> bool:
     return covers <= MOST_COVERS and all((x >= 0).all() for x in figures) and bool(dear.all())
 
 
-def table_of(s: Sharing) -> Table:
+def table_of(s: Sharing) -> ColumnTable:
     """Return every column: covers with no piece too many, and what falls short, with the rest bought or missing."""
     p, r, t = s.shape
     some = [c + (p,) * (s.most - len(c)) for size in range(s.most + 1) for c in combinations(range(p), size)]
@@ -147,10 +147,10 @@ def table_of(s: Sharing) -> Table:
         with_it = np.where(may, own[fewer] + joined + s.plugs_db + metre * rest[fewer], np.inf)
         cost.append(with_it + eps * paid)
         money.append(paid)
-    return Table(s, pieces, rest, cost, money)
+    return ColumnTable(s, pieces, rest, cost, money)
 
 
-def _program(table: Table, columns: Columns) -> tuple[Floats, Any, Floats]:
+def _program(table: ColumnTable, columns: Columns) -> tuple[Floats, Any, Floats]:
     """Return costs, the matrix (pieces, runs, money) and the money of some columns."""
     from scipy.sparse import coo_array
 
@@ -167,7 +167,7 @@ def _program(table: Table, columns: Columns) -> tuple[Floats, Any, Floats]:
     return cost, coo_array((values, (rows, index)), shape=(p + r + 1, n)).tocsr(), money
 
 
-def _reduced(table: Table, dual: Floats) -> list[Floats]:
+def _reduced(table: ColumnTable, dual: Floats) -> list[Floats]:
     p, r, _ = table.sharing.shape
     piece = np.append(dual[:p], 0.0)[table.pieces].sum(axis=1)
     return [
@@ -194,7 +194,7 @@ def _cheapest(reduced: list[Floats]) -> Columns:
     return Columns(stacked[:, 0], stacked[:, 1], stacked[:, 2])
 
 
-def relaxed(table: Table, until: float) -> tuple[Columns, list[Floats], float]:
+def relaxed(table: ColumnTable, until: float) -> tuple[Columns, list[Floats], float]:
     """Return the columns that were priced in, the reduced costs under the best duals, and the bound those prove."""
     from scipy.optimize import linprog
 
@@ -216,7 +216,7 @@ def relaxed(table: Table, until: float) -> tuple[Columns, list[Floats], float]:
         columns = _joined(columns, _cheapest(reduced))
 
 
-def _within(table: Table, reduced: list[Floats], gap_db: float) -> tuple[Columns, float]:
+def _within(table: ColumnTable, reduced: list[Floats], gap_db: float) -> tuple[Columns, float]:
     """Return the columns that a better sharing-out may use, and what any with another costs over the bound at least.
 
     A section bought in part costs no less than the mean of buying all the rest and none of it.
@@ -246,7 +246,9 @@ def _quiet() -> Iterator[None]:
         os.close(nowhere)
 
 
-def _chosen(table: Table, columns: Columns, seconds: float, gap: float = GAP) -> tuple[float, float, Solution] | None:
+def _chosen(
+    table: ColumnTable, columns: Columns, seconds: float, gap: float = GAP
+) -> tuple[float, float, Solution] | None:
     """Return the objective, the bound and the sharing-out of the best pick among some columns."""
     from scipy.optimize import Bounds, LinearConstraint, milp
     from scipy.sparse import coo_array, hstack, vstack
@@ -280,7 +282,7 @@ def _chosen(table: Table, columns: Columns, seconds: float, gap: float = GAP) ->
     return float(found.fun), bound, _as_solution(table, columns, found.x[:n] > 0.5, found.x[n:].reshape(t, r))
 
 
-def _as_solution(table: Table, columns: Columns, picked: NDArray[np.bool_], less_m: Floats) -> Solution:
+def _as_solution(table: ColumnTable, columns: Columns, picked: NDArray[np.bool_], less_m: Floats) -> Solution:
     p, r, t = table.sharing.shape
     takes, buys = np.zeros((p, r), dtype=bool), np.zeros((t, r), dtype=bool)
     bought, short = np.zeros((t, r)), np.zeros(r)

@@ -15,9 +15,9 @@ from typing import Any, TypeVar
 
 import numpy as np
 
-from linewright.choice.candidates import Candidate, LineSource
+from linewright.choice.candidates import LineCandidate, LineSource
 from linewright.core.arrays import Floats
-from linewright.core.formulas.two_port import State
+from linewright.core.formulas.two_port import VoltageCurrent
 from linewright.core.frozen import dataclass
 from linewright.core.nouns.belief import Belief
 from linewright.core.nouns.station import Antenna, ConnectorPart, Run, TunerPart
@@ -53,7 +53,7 @@ class Span:
         """The run's frequencies, (f,)."""
         return np.asarray(self.run.frequencies_hz, dtype=np.float64)
 
-    def with_(self, candidate: Candidate) -> Run:
+    def with_(self, candidate: LineCandidate) -> Run:
         """Return the run with a choice in the place of the span."""
         parts = candidate.parts(self.run.wishes.connector)
         return replace(self.run, chain=(*self.run.chain[: self.first], *parts, *self.run.chain[self.end :]))
@@ -62,14 +62,14 @@ class Span:
         """Return the sections of a run at the run's frequencies."""
         return sections(run, self.frequency_hz, draws_of(run, self.beliefs, DRAWS))
 
-    def split(self, candidate: Candidate) -> tuple[tuple[RunSection, ...], State, int]:
+    def split(self, candidate: LineCandidate) -> tuple[tuple[RunSection, ...], VoltageCurrent, int]:
         """Return the sections before a choice, the state behind it with the antenna's power 1, and the branches."""
         run = self.with_(candidate)
         found = self.known(run)
         end = self.first + len(candidate.parts(run.wishes.connector))
         state = antenna_state(run.antenna, self.frequency_hz, draws_of(run, self.beliefs, DRAWS))
         root = np.sqrt(state.power)
-        state = back(found[end:], State(state.voltage / root, state.current / root))
+        state = back(found[end:], VoltageCurrent(state.voltage / root, state.current / root))
         ways = prod(s.ways for s in (*found[: self.first], *found[end:]))
         return found[: self.first], state, ways
 
@@ -94,14 +94,14 @@ def resampled(belief: Belief) -> Belief:
     return belief if belief.draws == DRAWS else belief.taken(np.arange(DRAWS) * belief.draws // DRAWS)
 
 
-def back(found: Sequence[RunSection], state: State) -> State:
+def back(found: Sequence[RunSection], state: VoltageCurrent) -> VoltageCurrent:
     """Return the state at the radio's end of some sections."""
     for section in reversed(found):
         state = section.back(state)
     return state
 
 
-def losses_db(span: Span, candidates: Sequence[Candidate]) -> Floats:
+def losses_db(span: Span, candidates: Sequence[LineCandidate]) -> Floats:
     """Return the loss of the whole run for every choice, dB, (choice, f, draws)."""
     out = np.empty((len(candidates), len(span.run.frequencies_hz), DRAWS))
     kinds = [(c.main.belief is None, c.tail is not None and c.tail.belief is None, c.tail is None) for c in candidates]
@@ -111,7 +111,7 @@ def losses_db(span: Span, candidates: Sequence[Candidate]) -> Floats:
     return out
 
 
-def _alike(span: Span, group: Sequence[Candidate]) -> Floats:
+def _alike(span: Span, group: Sequence[LineCandidate]) -> Floats:
     """Return the losses of choices that have their parts in the same places."""
     before, behind, ways = span.split(group[0])
     mains = list({c.main.name: c.main for c in group}.values())
@@ -128,12 +128,12 @@ def _place(among: Sequence[LineSource | None], one: LineSource | None) -> int:
     return next(i for i, x in enumerate(among) if x is one)
 
 
-def _stacked(states: Sequence[State]) -> State:
+def _stacked(states: Sequence[VoltageCurrent]) -> VoltageCurrent:
     shape = np.broadcast_shapes(*(s.voltage.shape for s in states))
-    return State(*(np.stack([np.broadcast_to(x, shape) for x in each]) for each in zip(*states, strict=True)))
+    return VoltageCurrent(*(np.stack([np.broadcast_to(x, shape) for x in each]) for each in zip(*states, strict=True)))
 
 
-def _power(before: Sequence[RunSection], heads: Sequence[tuple[RunSection, ...]], ends: State) -> Floats:
+def _power(before: Sequence[RunSection], heads: Sequence[tuple[RunSection, ...]], ends: VoltageCurrent) -> Floats:
     """Return the power into the run, (main, tail, f, draws)."""
     if any(isinstance(s.part, TunerPart) for s in before):
         return back(before, _stacked([back(head, ends) for head in heads])).power
@@ -150,8 +150,8 @@ def power_form(before: Sequence[RunSection], heads: Sequence[tuple[RunSection, .
     Shape (head, 4, f, draws). With the chain matrix (a, b, c, d) power is ``Re[(a V + b I)(c V + d I)*]``.
     """
     one, none = np.ones((1, 1), np.complex128), np.zeros((1, 1), np.complex128)
-    a, c = back(before, _stacked([back(head, State(one, none)) for head in heads]))
-    b, d = back(before, _stacked([back(head, State(none, one)) for head in heads]))
+    a, c = back(before, _stacked([back(head, VoltageCurrent(one, none)) for head in heads]))
+    b, d = back(before, _stacked([back(head, VoltageCurrent(none, one)) for head in heads]))
     w = a * np.conj(d) + np.conj(b) * c
     return np.stack([(a * np.conj(c)).real, (b * np.conj(d)).real, w.real, -w.imag], axis=1)
 

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any, Literal
 import click
 
 from linewright.cli.options import (
-    Asked,
     Reader,
+    StationAsked,
     answer_options,
     applied,
     asked_station,
@@ -59,7 +59,7 @@ What is asked of the line may stand in the station, under [run.choose]:
 @lines_option
 @answer_options()
 def choose(  # noqa: PLR0913
-    asked: Asked,
+    asked: StationAsked,
     prices_file: Path,
     tail: str | None,
     limit: str | None,

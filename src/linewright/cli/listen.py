@@ -16,7 +16,7 @@ from linewright.core.errors import InputError
 from linewright.core.frozen import dataclass
 
 if TYPE_CHECKING:
-    from linewright.verbs.listen import Bench, Channel, Taken
+    from linewright.verbs.listen import Channel, ReadingSink, Taken
 
 TOKEN = "LINEWRIGHT_TOKEN"
 HELP = """\
@@ -88,7 +88,7 @@ def listen(where: str, session: str, **told: Any) -> None:
 class _Listening:
     """One session with an instrument; ``waits`` for Enter before each field."""
 
-    bench: Bench
+    bench: ReadingSink
     channel: Channel
     settle_s: float
     waits: bool
@@ -146,16 +146,16 @@ class _Listening:
 
 
 @contextmanager
-def _bench(session: str, told: Mapping[str, Any]) -> Iterator[tuple[Bench, str]]:
+def _bench(session: str, told: Mapping[str, Any]) -> Iterator[tuple[ReadingSink, str]]:
     """Open the session that is fed: of an app if one is named, by a token, else of the ledger."""
-    from linewright.verbs.listen import Station, newest_session
+    from linewright.verbs.listen import RemoteSession, newest_session
 
     if told["station"] is not None:
         token = os.environ.get(TOKEN, "")
         if not token:
             cure = "Make one in the app there, under Settings, Tokens."
             raise InputError(TOKEN, "must hold a token that may write", cure=cure)
-        station = Station(told["station"], token, session, told["certificate"])
+        station = RemoteSession(told["station"], token, session, told["certificate"])
         yield station, station.begin()
         return
     from linewright.verbs.shelf import all_kept, open_ledger

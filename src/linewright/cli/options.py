@@ -299,7 +299,7 @@ def opened(where: str | None) -> AbstractContextManager[Ledger]:
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class StationAsked:
     """Which station and which run a command is asked about; ``given`` is a file, the name of a run, or nothing."""
 
     given: str | None
@@ -334,7 +334,7 @@ def station_options(argument: str = "[STATION.toml|RUN]") -> Callable[[F], F]:
         def with_asked(
             *args: Any, given: str | None, station: str | None, ledger: str | None, run: str | None = None, **how: Any
         ) -> Any:
-            return command(*args, asked=Asked(given, run, station, ledger), **how)
+            return command(*args, asked=StationAsked(given, run, station, ledger), **how)
 
         found: Any = with_asked
         for option in reversed(options):
@@ -345,7 +345,7 @@ def station_options(argument: str = "[STATION.toml|RUN]") -> Callable[[F], F]:
 
 
 def asked_station(
-    asked: Asked,
+    asked: StationAsked,
     own: Sequence[LineType] = (),
     progress: Callable[[float, str], None] | None = None,
     *,
@@ -390,7 +390,7 @@ def _of_file(
         return read_station_beside(found, path, own, progress=progress)
 
 
-def applied(asked: Asked, done: Callable[[Ledger, str], Kept], run: str | None = None) -> None:
+def applied(asked: StationAsked, done: Callable[[Ledger, str], Kept], run: str | None = None) -> None:
     """Write into the ledger what was worked out for its station, and say so.
 
     Raises
@@ -405,7 +405,7 @@ def applied(asked: Asked, done: Callable[[Ledger, str], Kept], run: str | None =
     click.echo(kept_words((kept,)), err=True)
 
 
-def refuse_file(asked: Asked) -> None:
+def refuse_file(asked: StationAsked) -> None:
     """Refuse to apply anything to a station file: it is the person's own."""
     if asked.is_file:
         raise click.UsageError("--apply changes the station in the ledger: name no file, or import it first.")

@@ -8,8 +8,8 @@ from typing import Any
 import click
 
 from linewright.cli.options import (
-    Asked,
     Reader,
+    StationAsked,
     answer_options,
     asked_station,
     lines_option,
@@ -55,7 +55,7 @@ with_option = click.option(
 @with_option
 @lines_option
 @answer_options()
-def plan(asked: Asked, changes: tuple[str, ...], lines_file: Path | None, reader: Reader) -> None:
+def plan(asked: StationAsked, changes: tuple[str, ...], lines_file: Path | None, reader: Reader) -> None:
     """Plan the runs of a station."""
     from linewright.cli.progress import Progress
     from linewright.cli.short import short_plan, short_what_if
@@ -84,7 +84,7 @@ def plan(asked: Asked, changes: tuple[str, ...], lines_file: Path | None, reader
 @station_options()
 @lines_option
 @answer_options()
-def reception(asked: Asked, lines_file: Path | None, reader: Reader) -> None:
+def reception(asked: StationAsked, lines_file: Path | None, reader: Reader) -> None:
     """Say what the runs of a station do to reception, before and after each remedy.
 
     Without an argument, of the station the ledger keeps; of one RUN of it; or of a STATION file (TOML).
@@ -145,7 +145,7 @@ is given. Local rules and licensed practice decide.
 @click.option("--rules", type=click.Path(), help="Your own limits and licence, TOML.")
 @lines_option
 @answer_options()
-def exposure(asked: Asked, lines_file: Path | None, reader: Reader, **figures: Any) -> None:
+def exposure(asked: StationAsked, lines_file: Path | None, reader: Reader, **figures: Any) -> None:
     """Estimate how far to keep away from an antenna."""
     from linewright.cli.progress import Progress
     from linewright.cli.short import short_exposure

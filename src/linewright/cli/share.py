@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from linewright.cli.options import (
-    Asked,
     Reader,
+    StationAsked,
     answer_options,
     applied,
     asked_station,
@@ -52,7 +52,7 @@ In the station, beside what a run has:
 @click.option("--chart", type=click.Path(path_type=Path), metavar="OUT", help="Draw the plan: .svg, .png or .pdf.")
 @lines_option
 @answer_options()
-def share(asked: Asked, chart: Path | None, reader: Reader, **given: Any) -> None:
+def share(asked: StationAsked, chart: Path | None, reader: Reader, **given: Any) -> None:
     """Share out the pieces on hand."""
     from linewright.cli.progress import Progress
     from linewright.files.prices import read_prices

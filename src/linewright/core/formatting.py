@@ -1,7 +1,7 @@
 """Numbers as a person writes them: digits follow the interval, units are spaced, and a figure keeps what it was.
 
-Every writer here returns a ``Figure``: a string in English that can write itself with a decimal comma, in feet or in
-another language (``said.written``).
+Every writer here returns a ``WrittenFigure``: a string in English that can write itself with a decimal comma, in feet
+or in another language (``said.written``).
 """
 
 from __future__ import annotations
@@ -56,7 +56,7 @@ def manner(language: str = "en", decimal: str | None = None, lengths: str = "m")
     return Manner(language, marks[decimal or own], units[lengths])
 
 
-class Figure(Said):
+class WrittenFigure(Said):
     """A number or a quantity, written by one rule in every manner."""
 
     rule: Callable[..., str]
@@ -69,7 +69,7 @@ class Figure(Said):
 
 def figure(rule: Callable[Concatenate[Manner, P], str], *given: P.args, **none: P.kwargs) -> str:
     """Return a figure that ``rule`` writes: a function of the module that takes a manner and what is given."""
-    text = Figure(rule(ENGLISH, *given, **none))
+    text = WrittenFigure(rule(ENGLISH, *given, **none))
     text.rule, text.given = rule, given
     return text
 

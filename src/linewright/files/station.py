@@ -23,7 +23,7 @@ from linewright.files.fields import line_reader
 from linewright.files.own_lines import lines_in, read_lines_text
 from linewright.files.rules import OWN_LIMITS, read_rules_text, written_licence, written_limits
 from linewright.files.sheet import read_bench_sheet, read_bench_sheet_text
-from linewright.files.station_chain import Known, named_parts
+from linewright.files.station_chain import ChainNames, named_parts
 from linewright.files.station_gear import equip
 from linewright.files.station_run import run_of, standards
 from linewright.files.tables import Source, Table, read_text
@@ -56,7 +56,7 @@ class Files(Protocol):
 
 
 @dataclass(slots=True)
-class Evidence:
+class EvidenceFound:
     """The evidence found so far. ``loose`` are sweeps that do not say which piece they are of."""
 
     sheets: dict[str, BenchSheet] = field(default_factory=dict)
@@ -80,7 +80,7 @@ def read_sweep(files: Files, name: str, ports: int) -> Sweep:
     return sweep
 
 
-def evidence_of(table: Table, files: Files, found: Evidence) -> None:
+def evidence_of(table: Table, files: Files, found: EvidenceFound) -> None:
     """Add the evidence that a table names; what is wrong is noted at its row."""
     content = table.take("evidence", _some, [])
     if not content:
@@ -116,7 +116,7 @@ def _some(value: Any, name: str) -> list[Any]:
     return value
 
 
-def _file(name: str, label: str, place: tuple[Table, int | None], files: Files, found: Evidence) -> None:
+def _file(name: str, label: str, place: tuple[Table, int | None], files: Files, found: EvidenceFound) -> None:
     end = PurePath(name).suffix.lower()
     if name in found.names:
         return
@@ -157,7 +157,7 @@ def _sheet(name: str, label: str, files: Files) -> BenchSheet:
     return files.sheet(name)
 
 
-def _take_pieces(name: str, label: str, found: Evidence) -> None:
+def _take_pieces(name: str, label: str, found: EvidenceFound) -> None:
     for piece in found.sheets[name].pieces:
         known = found.pieces.setdefault(piece.tag, piece)
         if (piece.line, piece.length_m, piece.connectors) != (known.line, known.length_m, known.connectors):
@@ -170,7 +170,7 @@ def _take_pieces(name: str, label: str, found: Evidence) -> None:
             raise InputError(label, rule, cure=say("One tag is one piece: describe it alike, or rename one."))
 
 
-def _of_piece(entry: Inline, files: Files, found: Evidence) -> None:
+def _of_piece(entry: Inline, files: Files, found: EvidenceFound) -> None:
     tag, name = entry.take("piece", fields.tag), entry.take("touchstone", fields.text)
     far_end: FarEnd = entry.take("far_end", lambda v, n: fields.one_of(v, n, FAR_ENDS), FAR_ENDS[0])
     entry.close()
@@ -180,7 +180,7 @@ def _of_piece(entry: Inline, files: Files, found: Evidence) -> None:
         found.names[name] = None
 
 
-def sweeps_of(found: Evidence, known: Known, files: Files) -> None:
+def sweeps_of(found: EvidenceFound, known: ChainNames, files: Files) -> None:
     """Give every sweep its piece, in place; a sweep whose piece nobody can tell is noted.
 
     A sweep named alone is of the piece its file is called after, or of the only piece there is.
@@ -199,7 +199,7 @@ def sweeps_of(found: Evidence, known: Known, files: Files) -> None:
             table.fail(UnknownNameError(f"evidence {name}", rule, cure=cure))
 
 
-def _piece_called(name: str, known: Known) -> str:
+def _piece_called(name: str, known: ChainNames) -> str:
     def plain(text: str) -> str:
         return "".join(c for c in text.lower() if c.isalnum())
 
@@ -212,7 +212,7 @@ def _piece_called(name: str, known: Known) -> str:
     return called[0]
 
 
-def as_evidence(found: Evidence, known: Known) -> tuple[SweepEvidence, ...]:
+def as_evidence(found: EvidenceFound, known: ChainNames) -> tuple[SweepEvidence, ...]:
     """Return the sweeps of known pieces as nouns."""
     of = ((known.piece(tag), sweep, far_end) for tag, _, sweep, far_end, _, _ in found.sweeps)
     return tuple(SweepEvidence(piece.tag, sweep, far_end) for piece, sweep, far_end in of if piece is not None)
@@ -310,14 +310,14 @@ def _read(source: Source, files: Files, own: Sequence[LineType], on_hand: Mappin
         raise InputError("station", rule, where=Culprit(source.name), cure=cure)
     own = (*_own_lines(whole, files), *own)
     head, runs = whole.table("station"), whole.tables("run")
-    found = Evidence()
+    found = EvidenceFound()
     for table in filter(None, (whole, head, *runs)):
         evidence_of(table, files, found)
     pieces = {**_unmeasured(whole, found.pieces, own), **found.pieces}
     stated = head is not None and "own_limits" in head.content  # known by their name, whatever is wrong with them
     rules = _rules(whole, head, files)
     named = tuple(dict.fromkeys((*rules.names, *([OWN_LIMITS] if stated else []))))
-    known = Known(
+    known = ChainNames(
         pieces, line_reader(own), lambda name, ports: read_sweep(files, name, ports), on_hand=on_hand,
         own_limits=named,
     )  # fmt: skip
@@ -400,7 +400,7 @@ def _unmeasured(whole: Table, measured: Mapping[str, Piece], own: Sequence[LineT
     return found
 
 
-def _runs(whole: Table, tables: Sequence[Table], known: Known) -> tuple[Run, ...]:
+def _runs(whole: Table, tables: Sequence[Table], known: ChainNames) -> tuple[Run, ...]:
     if not tables:
         whole.source.note(
             InputError("run", say("is missing: a station needs at least one"), cure=say("Add a [[run]] table."))

@@ -38,7 +38,7 @@ Parts = tuple[Part, ...]
 
 
 @dataclass(slots=True)
-class Known:
+class ChainNames:
     """What a chain may speak of: pieces by tag, named parts, line types of the person's own, and sweep files.
 
     ``on_hand`` are the pieces of a ledger, for what neither the station nor its evidence describes. ``faulty`` are tags
@@ -71,7 +71,7 @@ SPLITTERS = ("matched", "tee")
 SHELF = mark("A piece of the shelf is found where --ledger names the ledger, or the station is kept in it.")
 
 
-def line_part(entry: Inline, known: Known) -> Parts:
+def line_part(entry: Inline, known: ChainNames) -> Parts:
     """Return a line of a type; nothing after problems, which are noted."""
     line = entry.take("line", known.line)
     length_m = entry.take("length", fields.length)
@@ -88,7 +88,7 @@ def named_by_type(line: LineType, length_m: float) -> str:
     return say("{line}, {length}", line=line.designator, length=metres(length_m))
 
 
-def piece_part(entry: Inline, known: Known) -> Parts:
+def piece_part(entry: Inline, known: ChainNames) -> Parts:
     """Return a piece on hand; nothing after problems, which are noted."""
     tag = entry.take("piece", fields.tag)
     name = entry.take("name", fields.text, tag or "")
@@ -120,7 +120,7 @@ def _line_extras(entry: Inline) -> tuple[float | None, float | None]:
     return entry.take("temperature", station_fields.celsius, None), entry.take("cut", station_fields.cut_deg, None)
 
 
-def connector_part(entry: Inline, known: Known) -> Parts:
+def connector_part(entry: Inline, known: ChainNames) -> Parts:
     """Return mated connectors; nothing after problems, which are noted."""
     family = entry.take("connector", _family)
     pairs = entry.take("pairs", station_fields.pairs, 1)
@@ -157,7 +157,7 @@ def _ratings(table: Table) -> Ratings:
     return Ratings(voltage_v, power_w, say("the station file") if voltage_v or power_w else "")
 
 
-def touchstone_part(entry: Inline, known: Known) -> Parts:
+def touchstone_part(entry: Inline, known: ChainNames) -> Parts:
     """Return a part by its sweep; nothing after problems, which are noted."""
     file = entry.take("touchstone", fields.text)
     name, ratings, warm = entry.take("name", fields.text, file or ""), _ratings(entry), _temperature(entry)
@@ -168,7 +168,7 @@ def touchstone_part(entry: Inline, known: Known) -> Parts:
     return () if sweep is None else (SweepPart(name, _turned(sweep) if turned else sweep, ratings, warm),)
 
 
-def swept(entry: Inline, file: str, ports: int, known: Known) -> Sweep | None:
+def swept(entry: Inline, file: str, ports: int, known: ChainNames) -> Sweep | None:
     """Return the sweep of a file; None after problems, which are noted with their place in that file."""
     try:
         return known.sweep(file, ports)
@@ -189,7 +189,7 @@ def _yes_or_no(value: Any, name: str) -> bool:
     return value
 
 
-def tuner_part(entry: Inline, known: Known) -> Parts:
+def tuner_part(entry: Inline, known: ChainNames) -> Parts:
     """Return a tuner; nothing after problems, which are noted."""
     name, usual = entry.take("tuner", fields.text), TunerPart("")
     coil = entry.take("q_inductor", station_fields.quality, usual.q_inductor)
@@ -199,7 +199,7 @@ def tuner_part(entry: Inline, known: Known) -> Parts:
     return () if entry.bad else (TunerPart(name, coil, capacitor, match_ohm, ratings, warm),)
 
 
-def transformer_part(entry: Inline, known: Known) -> Parts:
+def transformer_part(entry: Inline, known: ChainNames) -> Parts:
     """Return a transformer; nothing after problems, which are noted."""
     ratio = entry.take("transformer", station_fields.ratio)
     name = entry.take("name", fields.text, f"transformer {entry.content['transformer']}")
@@ -207,7 +207,7 @@ def transformer_part(entry: Inline, known: Known) -> Parts:
     return () if entry.bad else (TransformerPart(name, ratio, loss_db, ratings, warm),)
 
 
-def splitter_part(entry: Inline, known: Known) -> Parts:
+def splitter_part(entry: Inline, known: ChainNames) -> Parts:
     """Return a splitter; nothing after problems, which are noted."""
     ways = entry.take("splitter", station_fields.ways)
     name = entry.take("name", fields.text, f"splitter to {ways}")
@@ -234,7 +234,7 @@ def _figure_of_kelvin(value: Any, name: str) -> float:
     return float(noise_figure_db(station_fields.kelvin(value, name)))
 
 
-def preamplifier_part(entry: Inline, known: Known) -> Parts:
+def preamplifier_part(entry: Inline, known: ChainNames) -> Parts:
     """Return a preamplifier; nothing after problems, which are noted. ``loss`` is that of its bypass on transmit."""
     name = entry.take("preamplifier", fields.text)
     gain_db = entry.take("gain", station_fields.amplifier_db)
@@ -244,7 +244,7 @@ def preamplifier_part(entry: Inline, known: Known) -> Parts:
     return () if entry.bad else (PreamplifierPart(name, gain_db, figure_db, loss_db, ratings, warm),)
 
 
-def _loss_or_none(entry: Inline, name: str, known: Known) -> tuple[tuple[float, float], ...]:
+def _loss_or_none(entry: Inline, name: str, known: ChainNames) -> tuple[tuple[float, float], ...]:
     if "loss" not in entry.content:
         known.remarks.append(f"No loss is stated for {name}: it is taken as nothing.")
     return entry.take("loss", station_fields.curve(fields.loss), ((0.0, 0.0),))
@@ -256,7 +256,7 @@ MOST_PARTS = 200
 """No run has more; parts that hold parts soon would."""
 
 
-def chain(table: Table, known: Known) -> Parts:
+def chain(table: Table, known: ChainNames) -> Parts:
     """Return the parts of a table's ``chain``; what is wrong with an entry is noted at its own row."""
     entries = inlines(table, "chain", "part" if table.name == "run" else "entry")
     found = [part for entry in entries for part in _entry(entry, known)]
@@ -272,7 +272,7 @@ def chain(table: Table, known: Known) -> Parts:
     return told_apart(found)
 
 
-def parts_of(content: dict[str, Any], known: Known, label: str) -> Parts:
+def parts_of(content: dict[str, Any], known: ChainNames, label: str) -> Parts:
     """Return the parts of one entry that stands in no file.
 
     Raises
@@ -287,7 +287,7 @@ def parts_of(content: dict[str, Any], known: Known, label: str) -> Parts:
     return found
 
 
-def named_parts(tables: Iterable[Table], known: Known) -> None:
+def named_parts(tables: Iterable[Table], known: ChainNames) -> None:
     """Take up the ``[[part]]`` tables, and note what is wrong with them."""
     for table in tables:
         name = table.take("name", fields.text)
@@ -306,7 +306,7 @@ def named_parts(tables: Iterable[Table], known: Known) -> None:
             known.faulty.add(name)
 
 
-def named_part(name: str, argument: str, known: Known) -> Parts:
+def named_part(name: str, argument: str, known: ChainNames) -> Parts:
     """Return what a named part stands for.
 
     Raises
@@ -329,7 +329,7 @@ def named_part(name: str, argument: str, known: Known) -> Parts:
     return known.done[name]
 
 
-def _of_table(table: Table, name: str, known: Known) -> Parts:
+def _of_table(table: Table, name: str, known: ChainNames) -> Parts:
     found = chain(table, known) if "chain" in table.content else by_loss(table, name)
     table.close()
     return found
@@ -346,7 +346,7 @@ def told_apart(parts: Iterable[Part]) -> Parts:
     return tuple(found)
 
 
-def _entry(entry: Inline, known: Known) -> Parts:
+def _entry(entry: Inline, known: ChainNames) -> Parts:
     kinds = [kind for kind in KINDS if kind in entry.content]
     if len(kinds) != 1:
         what = "nothing that says so" if not kinds else " and ".join(kinds)
@@ -362,7 +362,7 @@ def _entry(entry: Inline, known: Known) -> Parts:
     return () if entry.bad else found
 
 
-def _part(entry: Inline, known: Known) -> Parts:
+def _part(entry: Inline, known: ChainNames) -> Parts:
     name = entry.take("part", fields.text)
     if entry.bad or "loss" in entry.content:
         return by_loss(entry, name)
@@ -376,7 +376,7 @@ def _part(entry: Inline, known: Known) -> Parts:
         return ()
 
 
-KINDS: Mapping[str, Callable[[Inline, Known], Parts]] = {
+KINDS: Mapping[str, Callable[[Inline, ChainNames], Parts]] = {
     "line": line_part, "piece": piece_part, "connector": connector_part, "part": _part,
     "touchstone": touchstone_part, "tuner": tuner_part, "transformer": transformer_part, "splitter": splitter_part,
     "preamplifier": preamplifier_part,

@@ -35,7 +35,7 @@ from linewright.files.curve import inline
 from linewright.files.prices import wishes_of
 from linewright.files.rules import duration
 from linewright.files.station_antenna import shape
-from linewright.files.station_chain import Known, Parts, chain, noise_of, swept
+from linewright.files.station_chain import ChainNames, Parts, chain, noise_of, swept
 from linewright.files.tables import Table
 
 # Whether what a run is made of speaks of its frequencies: nothing is carried beyond what was stated or swept
@@ -140,7 +140,7 @@ PLACES: tuple[Place, ...] = get_args(Place)
 MOST_FREQUENCIES = 5000
 
 
-def run_of(table: Table, known: Known) -> Run | None:
+def run_of(table: Table, known: ChainNames) -> Run | None:
     """Return a run; None after problems, which are noted."""
     name = table.take("name", fields.text)
     frequencies_hz = _frequencies(table, known)
@@ -168,7 +168,7 @@ def run_of(table: Table, known: Known) -> Run | None:
     return None if missing else run
 
 
-def _frequencies(table: Table, known: Known) -> tuple[float, ...]:
+def _frequencies(table: Table, known: ChainNames) -> tuple[float, ...]:
     given = table.take("frequencies", station_fields.one_or_more(fields.frequency), ()) or ()
     named = table.take("bands", station_fields.texts, ()) or ()
     for name in named:
@@ -271,7 +271,7 @@ def _each_piece_once(table: Table, parts: Parts) -> None:
         )
 
 
-def _antenna(table: Table, known: Known, frequencies_hz: tuple[float, ...]) -> Antenna | None:
+def _antenna(table: Table, known: ChainNames, frequencies_hz: tuple[float, ...]) -> Antenna | None:
     entry = inline(table, "antenna")
     if entry is None:
         if "antenna" not in table.content:
@@ -339,7 +339,7 @@ def _sky(table: Table) -> Sky | None:
     return None if entry.bad else Sky(elevation_deg, ground)
 
 
-def _exposure(table: Table, known: Known) -> Exposure:
+def _exposure(table: Table, known: ChainNames) -> Exposure:
     entry, usual = inline(table, "exposure"), Exposure()
     usual = replace(usual, standards=(*usual.standards, *known.own_limits))
     if entry is None:

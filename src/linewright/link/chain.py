@@ -10,7 +10,7 @@ from linewright.core.arrays import Floats
 from linewright.core.errors import InputError
 from linewright.core.formulas.mismatch import reflection_from_swr
 from linewright.core.formulas.sparameters import impedance_from_reflection, reflection_from_impedance
-from linewright.core.formulas.two_port import State, load_state
+from linewright.core.formulas.two_port import VoltageCurrent, load_state
 from linewright.core.frozen import dataclass
 from linewright.core.nouns.station import Antenna, TunerPart
 from linewright.link.draws import Draws, curve_at, sweep_at
@@ -32,7 +32,7 @@ class Walk:
     """
 
     sections: tuple[RunSection, ...]
-    states: tuple[State, ...]
+    states: tuple[VoltageCurrent, ...]
     loss_db: tuple[Floats, ...]
 
     @property
@@ -46,7 +46,7 @@ class Walk:
         return np.asarray(sum((s.matched_db for s in self.sections), np.zeros((len(self.states[-1].voltage), 1))))
 
 
-def steps(sections: Sequence[RunSection], antenna: State) -> Iterator[State]:
+def steps(sections: Sequence[RunSection], antenna: VoltageCurrent) -> Iterator[VoltageCurrent]:
     """Yield the states from the antenna to the radio."""
     state = antenna
     yield state
@@ -55,7 +55,7 @@ def steps(sections: Sequence[RunSection], antenna: State) -> Iterator[State]:
         yield state
 
 
-def walk(sections: tuple[RunSection, ...], antenna: State) -> Walk:
+def walk(sections: tuple[RunSection, ...], antenna: VoltageCurrent) -> Walk:
     """Return a run walked with this antenna at its end."""
     states = tuple(steps(sections, antenna))[::-1]
     power = [s.power for s in states]
@@ -78,8 +78,8 @@ def highest_swr(sections: Sequence[RunSection], frequencies: int) -> Floats:
     """
     fixed = [s for s in sections if not isinstance(s.part, TunerPart)]
     one, none = np.ones((frequencies, 1), np.complex128), np.zeros((frequencies, 1), np.complex128)
-    *_, (a, c_siemens) = steps(fixed, State(one, none))
-    *_, (b_ohm, d) = steps(fixed, State(none, one))
+    *_, (a, c_siemens) = steps(fixed, VoltageCurrent(one, none))
+    *_, (b_ohm, d) = steps(fixed, VoltageCurrent(none, one))
     b, c = b_ohm / SYSTEM_OHM, c_siemens * SYSTEM_OHM
     whole = a + b + c + d
     s11, s22, product = (a + b - c - d) / whole, (d + b - a - c) / whole, 4.0 * (a * d - b * c) / whole**2
@@ -96,7 +96,7 @@ PLACE = -1
 """Where the antenna stands among the places of a chain that draw phases."""
 
 
-def antenna_state(antenna: Antenna, frequency_hz: Floats, draws: Draws) -> State:
+def antenna_state(antenna: Antenna, frequency_hz: Floats, draws: Draws) -> VoltageCurrent:
     """Return voltage and current at the antenna, shape (f, draws), or (f, 1) where nothing is doubtful.
 
     An SWR is referred to 50 ohms; its phase is drawn over the whole circle.
@@ -115,7 +115,7 @@ def antenna_state(antenna: Antenna, frequency_hz: Floats, draws: Draws) -> State
         reflection = size[:, None] * turn
     elif antenna.impedance_ohm is not None:
         ohm = curve_at("antenna impedance", antenna.impedance_ohm, frequency_hz)[:, None]
-        return _taking_power(State(ohm, np.ones_like(ohm)))
+        return _taking_power(VoltageCurrent(ohm, np.ones_like(ohm)))
     else:
         assert antenna.sweep is not None
         reference = complex(antenna.sweep.reference_ohm[0])
@@ -124,7 +124,7 @@ def antenna_state(antenna: Antenna, frequency_hz: Floats, draws: Draws) -> State
     return _taking_power(load_state(reflection))
 
 
-def _taking_power(state: State) -> State:
+def _taking_power(state: VoltageCurrent) -> VoltageCurrent:
     if not np.all(state.power > 0):
         raise InputError(
             "antenna", "must take power: a resistance above zero, an SWR that is not infinite",

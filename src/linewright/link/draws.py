@@ -74,7 +74,7 @@ def _resampled(belief: Belief, count: int) -> Belief:
 ENDS = (0.025, 0.975)
 
 
-class Spread(NamedTuple):
+class IntervalByBand(NamedTuple):
     """A middle and the ends of the 95 % interval, each of shape (f,). The middle lies within."""
 
     middle: Floats
@@ -82,12 +82,12 @@ class Spread(NamedTuple):
     high: Floats
 
 
-def mean_spread(draws: Floats) -> Spread:
+def mean_spread(draws: Floats) -> IntervalByBand:
     """Return the mean over the last axis with its interval. Means of the parts add up to the mean of the sum."""
     return _spread(draws, draws.mean(axis=-1))
 
 
-def median_spread(draws: Floats) -> Spread:
+def median_spread(draws: Floats) -> IntervalByBand:
     """Return the median over the last axis with its interval, for what has a long tail."""
     return _spread(draws, median(draws, axis=-1))
 
@@ -97,11 +97,11 @@ def upper(draws: Floats) -> Floats:
     return np.asarray(_spread(draws, draws[..., 0]).high)
 
 
-def _spread(draws: Floats, middle: Floats) -> Spread:
+def _spread(draws: Floats, middle: Floats) -> IntervalByBand:
     if draws.shape[-1] == 1:
-        return Spread(middle, middle, middle)
+        return IntervalByBand(middle, middle, middle)
     low, high = quantile(draws, ENDS, axis=-1)
-    return Spread(middle, np.minimum(low, middle), np.maximum(high, middle))
+    return IntervalByBand(middle, np.minimum(low, middle), np.maximum(high, middle))
 
 
 # What a person states at some frequencies, at those of a run; nothing is carried on beyond what was stated

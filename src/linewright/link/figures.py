@@ -8,11 +8,11 @@ import numpy as np
 
 from linewright.core.arrays import Floats, median
 from linewright.core.formulas.lossy_line import swr_in
-from linewright.core.formulas.two_port import State
+from linewright.core.formulas.two_port import VoltageCurrent
 from linewright.core.frozen import dataclass
 from linewright.core.nouns.station import Run, SplitterPart, TransformerPart, TunerPart
 from linewright.link.chain import Walk, highest_swr
-from linewright.link.draws import Spread, mean_spread, median_spread, upper
+from linewright.link.draws import IntervalByBand, mean_spread, median_spread, upper
 from linewright.link.ratings import Rating, rating_of, stresses
 from linewright.link.sections import SYSTEM_OHM, Line, RunSection
 
@@ -25,7 +25,7 @@ class PartFigures:
     """
 
     section: RunSection
-    loss_db: Spread
+    loss_db: IntervalByBand
     matched_db: Floats
     power_in_w: Floats
     power_out_w: Floats
@@ -45,13 +45,13 @@ class RunFigures:
     frequency_hz: Floats
     walked: Walk
     matched_db: Floats
-    total_db: Spread
-    swr_at_radio: Spread
+    total_db: IntervalByBand
+    swr_at_radio: IntervalByBand
     swr_at_antenna: Floats
     highest_swr: Floats
     share: Floats
     power_w: Floats
-    at_antenna_w: Spread
+    at_antenna_w: IntervalByBand
     parts: tuple[PartFigures, ...]
 
     @property
@@ -81,7 +81,7 @@ def figures_of(run: Run, walked: Walk) -> RunFigures:
         highest_swr=median(highest_swr(walked.sections, frequencies), axis=-1),
         share=share,
         power_w=power,
-        at_antenna_w=Spread(middle, np.minimum(arrives.low, middle), np.maximum(arrives.high, middle)),
+        at_antenna_w=IntervalByBand(middle, np.minimum(arrives.low, middle), np.maximum(arrives.high, middle)),
         parts=_parts(run, walked, power, given_w),
     )
 
@@ -104,7 +104,7 @@ def line_at_antenna(sections: Sequence[RunSection]) -> Line | None:
     return None
 
 
-def swr_on(state: State, line: Line | None) -> Floats:
+def swr_on(state: VoltageCurrent, line: Line | None) -> Floats:
     """Return the SWR of a state on a line, in its complex impedance; in 50 ohms without a line.
 
     Where the complex impedance has no SWR (a load so reactive that |Γ| reaches 1), it is that in R0.

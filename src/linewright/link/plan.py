@@ -16,7 +16,7 @@ from linewright.core.nouns.plan import Budget
 from linewright.core.nouns.rules import Rules
 from linewright.core.nouns.station import NoiseSite, Run
 from linewright.link.chain import Walk, antenna_state, walk
-from linewright.link.draws import Draws, Spread, draws_of, mean_spread, median_spread
+from linewright.link.draws import Draws, IntervalByBand, draws_of, mean_spread, median_spread
 from linewright.link.figures import figures_of, swr_on
 from linewright.link.findings import NO_RULES, band_finding, remarks
 from linewright.link.reception import hearing, reception_findings
@@ -120,15 +120,15 @@ class RunSweep:
 
     frequency_hz: Floats
     matched_loss_db: Floats
-    total_loss_db: Spread
-    swr_at_radio: Spread
+    total_loss_db: IntervalByBand
+    swr_at_radio: IntervalByBand
     parts_db: Floats
 
     @property
-    def delivered_fraction(self) -> Spread:
+    def delivered_fraction(self) -> IntervalByBand:
         """What arrives at the antenna of what enters the run."""
         middle, low, high = self.total_loss_db
-        return Spread(*(np.asarray(10.0 ** (-x / 10.0)) for x in (middle, high, low)))
+        return IntervalByBand(*(np.asarray(10.0 ** (-x / 10.0)) for x in (middle, high, low)))
 
 
 def sweep_run(run: Run, beliefs: Mapping[str, Belief], frequency_hz: ArrayLike, draws: int = 1000) -> RunSweep:
@@ -163,8 +163,8 @@ def sweep_run(run: Run, beliefs: Mapping[str, Belief], frequency_hz: ArrayLike, 
     return RunSweep(
         f,
         np.concatenate(matched),
-        Spread(*(np.concatenate(x) for x in zip(*total, strict=True))),
-        Spread(*(np.concatenate(x) for x in zip(*swr, strict=True))),
+        IntervalByBand(*(np.concatenate(x) for x in zip(*total, strict=True))),
+        IntervalByBand(*(np.concatenate(x) for x in zip(*swr, strict=True))),
         np.concatenate(parts, axis=1),
     )
 
@@ -176,7 +176,7 @@ def _walks(run: Run, f: Floats, shared: Draws) -> Iterator[Walk]:
         yield walk(sections(run, some, shared), antenna_state(run.antenna, some, shared))
 
 
-def _row(walked: Walk) -> tuple[Floats, Spread, Spread, Floats]:
+def _row(walked: Walk) -> tuple[Floats, IntervalByBand, IntervalByBand, Floats]:
     swr = swr_on(walked.states[0], None)
     parts = np.array([loss.mean(axis=-1) for loss in walked.loss_db]).reshape(len(walked.loss_db), -1)
     return walked.matched_db.mean(axis=-1), mean_spread(walked.total_db), median_spread(swr), parts

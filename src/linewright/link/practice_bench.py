@@ -155,7 +155,7 @@ def _phase(length_m: float, velocity_factor: float, frequency_hz: float) -> floa
 
 
 @dataclass(frozen=True, slots=True)
-class Made:
+class MadeBench:
     """A bench with all that is hidden: only this module and what marks an answer look into it."""
 
     level: int
@@ -182,7 +182,7 @@ def draws(*place: int) -> np.random.RandomState:
 
 
 @lru_cache(maxsize=256)
-def made(level: int, seed: int) -> Made:
+def made(level: int, seed: int) -> MadeBench:
     """Return the bench of a level and a seed, the same whenever it is asked for.
 
     Raises
@@ -208,7 +208,7 @@ def made(level: int, seed: int) -> Made:
     slip = next(((int(f.of[0]), f.size) for f in faults if f.kind == "misread"), None)
     pad_db = float(PAD_DB + PAD_SD_DB * rng.standard_normal())
     drift = np.cumsum(DRIFT_DB * rng.standard_normal(MOST_READINGS + 1))
-    return Made(
+    return MadeBench(
         level=level,
         seed=seed,
         power_w=power_w,
@@ -327,7 +327,7 @@ def _spoiled(cable: Cable, faults: Sequence[Fault]) -> Cable:
 # What is read off it
 
 
-def level_db(bench: Made, wanted: PracticeReading) -> float:
+def level_db(bench: MadeBench, wanted: PracticeReading) -> float:
     """Return the power that arrives at the meter's input, dB over the transmitter's, without drift and noise."""
     dial, f = dial_of(bench, wanted.meter), wanted.frequency_hz
     loss_db, phase = _path(bench, wanted.path, f)
@@ -344,7 +344,7 @@ def mismatch_db(source: complex, meter: complex, loss_db: float, phase_rad: floa
     return float(10.0 * np.log10(ratio))
 
 
-def _path(bench: Made, path: str, frequency_hz: float) -> tuple[float, float]:
+def _path(bench: MadeBench, path: str, frequency_hz: float) -> tuple[float, float]:
     """Return the matched loss of a path, dB, and its phase, radians."""
     if path == "reference":
         return jumper_db(frequency_hz), _phase(JUMPER_M, line_type(JUMPER).velocity_factor, frequency_hz)
@@ -354,12 +354,12 @@ def _path(bench: Made, path: str, frequency_hz: float) -> tuple[float, float]:
     return cable.loss_db(frequency_hz), cable.phase_rad(frequency_hz)
 
 
-def dial_of(bench: Made, meter: str) -> Dial:
+def dial_of(bench: MadeBench, meter: str) -> Dial:
     """Return a meter with what is hidden in it."""
     return next(d for d in bench.dials if d.meter.name == meter)
 
 
-def _read(bench: Made, wanted: PracticeReading, number: int, before: int) -> Reading:
+def _read(bench: MadeBench, wanted: PracticeReading, number: int, before: int) -> Reading:
     """Return the reading that is written down as the ``number``-th, after ``before`` of the very same."""
     dial = dial_of(bench, wanted.meter)
     place = [bench.level, bench.seed, [d.meter.name for d in bench.dials].index(wanted.meter), before]
@@ -412,7 +412,7 @@ def bench_of(level: int, seed: int, taken: Sequence[PracticeReading] = ()) -> Pr
     return PracticeBench(level, seed, sheet, len(bench.given), bench.bands, tuple(taken))
 
 
-def _checked(bench: Made, wanted: PracticeReading) -> PracticeReading:
+def _checked(bench: MadeBench, wanted: PracticeReading) -> PracticeReading:
     if wanted.meter not in bench.bands:
         raise InputError(
             "meter", say("must be one of {known}; got {value}", known=", ".join(bench.bands), value=repr(wanted.meter))

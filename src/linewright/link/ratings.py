@@ -16,7 +16,7 @@ from linewright.core.errors import UnknownNameError
 from linewright.core.formatting import digits, per_metre, plain
 from linewright.core.formulas.heating import RATED_AT_CELSIUS, ambient_factor, rating_at_w
 from linewright.core.formulas.lossy_line import greatest
-from linewright.core.formulas.two_port import State
+from linewright.core.formulas.two_port import VoltageCurrent
 from linewright.core.frozen import dataclass
 from linewright.core.messages import say
 from linewright.core.nouns.line import Grade, LineType
@@ -192,7 +192,7 @@ def _ports(walked: Walk, i: int, into: Floats) -> Stress:
     return Stress(_peak(np.maximum(near, far), into))
 
 
-def _line_stress(line: Line, far: State, into: Floats) -> Stress:
+def _line_stress(line: Line, far: VoltageCurrent, into: Floats) -> Stress:
     """Return what a line bears, standing wave and all, from R and G along it.
 
     Heat at a place is ``(R |I|² + G |V|²)/2`` with ``R = 2 αc R0`` and ``G = 2 αd/(R0 (1 + x²))``.

@@ -27,7 +27,7 @@ from linewright.core.frozen import dataclass
 from linewright.core.nouns.plan import NoiseSource, ReceptionFinding, ReceptionRemedy, ReceptionState
 from linewright.core.nouns.station import LinePart, NoiseSite, Preamplifier, PreamplifierPart, Receiver, Run
 from linewright.link.chain import Walk
-from linewright.link.draws import SEED, Spread, mean_spread
+from linewright.link.draws import SEED, IntervalByBand, mean_spread
 from linewright.link.figures import RunFigures
 from linewright.link.reception_words import RemedyKind, assumed, needs_of, remedy_words, source_words, why
 
@@ -264,7 +264,7 @@ def _sources(heard: Hearing, stages: Sequence[Stage], i: int) -> tuple[NoiseSour
 def _finding(
     heard: Hearing,
     i: int,
-    figures: tuple[Floats, Spread, Spread],
+    figures: tuple[Floats, IntervalByBand, IntervalByBand],
     sources: tuple[NoiseSource, ...],
     remedies: Sequence[ReceptionRemedy],
     state: ReceptionState,

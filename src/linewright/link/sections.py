@@ -16,7 +16,7 @@ from linewright.core.formulas.lossy_line import impedance_skew, phase_rad
 from linewright.core.formulas.sparameters import abcd_from_s, renormalise
 from linewright.core.formulas.two_port import (
     Matrix,
-    State,
+    VoltageCurrent,
     attenuator,
     lossless_line,
     mismatch_step,
@@ -73,13 +73,13 @@ class Line:
         """Whether its ends lose anything."""
         return bool(np.any(self.ends_db))
 
-    def back(self, state: State) -> State:
+    def back(self, state: VoltageCurrent) -> VoltageCurrent:
         """Return the state at the near end."""
         state = self.end(state)
         state = through_line(state, self.nepers, np.exp(1j * self.phase_rad), self.impedance_ohm, self.skew)
         return self.end(state)
 
-    def end(self, state: State) -> State:
+    def end(self, state: VoltageCurrent) -> VoltageCurrent:
         """Return the state on the other side of the connectors of one end."""
         if not self.has_ends:
             return state
@@ -104,7 +104,7 @@ class RunSection:
 
     part: Part
     matched_db: Floats
-    back: Callable[[State], State]
+    back: Callable[[VoltageCurrent], VoltageCurrent]
     ways: int = 1
     line: Line | None = None
 
@@ -182,5 +182,5 @@ def _swept(part: SweepPart, f: Floats) -> RunSection:
     return RunSection(part, loss_db, partial(through_matrix, m=whole))
 
 
-def _tune(part: TunerPart, state: State) -> State:
+def _tune(part: TunerPart, state: VoltageCurrent) -> VoltageCurrent:
     return through_matrix(state, match(state.impedance_ohm, part.match_ohm, part.q_inductor, part.q_capacitor))

@@ -79,7 +79,7 @@ def zone_about(emitter: Emitter, limits: Sequence[Limit]) -> Zone | None:
 
 
 @dataclass(frozen=True, slots=True)
-class _Grid:
+class _FieldGrid:
     """E and H at 1 W over each ground, (grounds, x, y, z); y from 0."""
 
     x_m: Floats
@@ -90,7 +90,7 @@ class _Grid:
 
 
 @lru_cache(maxsize=16)
-def _grid(antenna: WireAntenna, frequency_hz: float, room_m: float) -> _Grid:
+def _grid(antenna: WireAntenna, frequency_hz: float, room_m: float) -> _FieldGrid:
     found = solved(antenna, frequency_hz)
     ends = np.array([end for w in found.structure.wires for end in (w.start_m, w.end_m)])
     low, high = ends.min(axis=0) - room_m, ends.max(axis=0) + room_m
@@ -110,7 +110,7 @@ def _grid(antenna: WireAntenna, frequency_hz: float, room_m: float) -> _Grid:
     e, h = (np.asarray(held[name], dtype=np.float64) for name in ("e_v_per_m", "h_a_per_m"))
     if found.is_even:
         e, h = (np.concatenate([part[:, ::-1], part], axis=1) for part in (e, h))
-    return _Grid(x, y, z, e, h)
+    return _FieldGrid(x, y, z, e, h)
 
 
 def _spans(level: Floats, upright: Floats, quotient: Floats, *, mirrored: bool = False) -> tuple[Span, ...]:

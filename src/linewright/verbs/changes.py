@@ -40,7 +40,7 @@ from linewright.files.fields import line_reader, nearest, one_of
 from linewright.files.rules import OWN_LIMITS, written_licence, written_limits
 from linewright.files.station import SITES
 from linewright.files.station_antenna import antenna_of, loss_ohms, written_antenna
-from linewright.files.station_chain import KINDS, SPLITTERS, Known, named_by_type, parts_of, told_apart
+from linewright.files.station_chain import KINDS, SPLITTERS, ChainNames, named_by_type, parts_of, told_apart
 from linewright.files.station_run import check_covered
 from linewright.files.toml_reader import parse_toml
 
@@ -50,7 +50,7 @@ if TYPE_CHECKING:
 # Changes to the chain of a run: another line, another length, a part less or more
 
 Chain = tuple[Part, ...]
-PartSetter = Callable[[Any, Any, str, Known], Part]
+PartSetter = Callable[[Any, Any, str, ChainNames], Part]
 KIND: Mapping[str, type | tuple[type, ...]] = {
     "line": LinePart, "piece": LinePart, "connector": ConnectorPart, "tuner": TunerPart,
     "transformer": TransformerPart, "splitter": SplitterPart, "touchstone": SweepPart,
@@ -70,7 +70,7 @@ def parts_known(chain: Chain) -> str:
     return ", ".join(f"part {i} ({part.name})" for i, part in enumerate(chain, start=1)) or "no parts"
 
 
-def change_part(chain: Chain, what: Sequence[str], value: Any, known: Known) -> Chain | None:
+def change_part(chain: Chain, what: Sequence[str], value: Any, known: ChainNames) -> Chain | None:
     """Return the chain with one part changed; None if it has no such part."""
     place, rest = _place(chain, what)
     if place is None:
@@ -80,7 +80,7 @@ def change_part(chain: Chain, what: Sequence[str], value: Any, known: Known) -> 
     return (*chain[:place], *became, *chain[place + 1 :])
 
 
-def add_part(chain: Chain, what: Sequence[str], value: Any, known: Known) -> Chain | None:
+def add_part(chain: Chain, what: Sequence[str], value: Any, known: ChainNames) -> Chain | None:
     """Return the chain with a part put in, so that it has the number given; at the antenna's end if none is."""
     content = _entry(value)
     if content is None:
@@ -93,7 +93,7 @@ def add_part(chain: Chain, what: Sequence[str], value: Any, known: Known) -> Cha
     return (*chain[:place], *parts_of(content, known, "the change"), *chain[place:])
 
 
-def drop_part(chain: Chain, what: Sequence[str], value: Any, known: Known) -> Chain | None:
+def drop_part(chain: Chain, what: Sequence[str], value: Any, known: ChainNames) -> Chain | None:
     """Return the chain without a part; None if it has no such part."""
     place, rest = _place(chain, what)
     return None if place is None or rest else (*chain[:place], *chain[place + 1 :])
@@ -133,7 +133,7 @@ def _entry(value: Any) -> dict[str, Any] | None:
     return found if found.keys() & KINDS.keys() else None
 
 
-def _set(part: Part, key: str, value: Any, known: Known) -> Part:
+def _set(part: Part, key: str, value: Any, known: ChainNames) -> Part:
     setters = SETTERS[type(part)]
     if key.lower() not in setters:
         names = ", ".join(k for k in setters if k) or "nothing that can be changed"
@@ -144,7 +144,7 @@ def _set(part: Part, key: str, value: Any, known: Known) -> Part:
     return setters[key.lower()](part, value, f"{part.name} {key}".strip(), known)
 
 
-def _line_type(part: LinePart, value: Any, name: str, known: Known) -> Part:
+def _line_type(part: LinePart, value: Any, name: str, known: ChainNames) -> Part:
     """Return a new line in place of one: as long, with as many connectors; or another piece on hand by its tag."""
     if isinstance(value, str) and value in known.pieces:
         return replace(part, name=value, piece=known.pieces[value], measured=True)
@@ -154,7 +154,7 @@ def _line_type(part: LinePart, value: Any, name: str, known: Known) -> Part:
     return replace(part, name=called, piece=new, measured=False)
 
 
-def _length(part: LinePart, value: Any, name: str, known: Known) -> Part:
+def _length(part: LinePart, value: Any, name: str, known: ChainNames) -> Part:
     length_m = fields.length(value, name)
     line = part.piece.line
     fresh = line is not None and part.name == named_by_type(line, part.piece.length_m)
@@ -163,7 +163,7 @@ def _length(part: LinePart, value: Any, name: str, known: Known) -> Part:
 
 
 def _plain_part(attribute: str, read: Callable[[Any, str], Any]) -> PartSetter:
-    def setter(part: Any, value: Any, name: str, known: Known) -> Part:
+    def setter(part: Any, value: Any, name: str, known: ChainNames) -> Part:
         changed: Part = replace(part, **{attribute: read(value, name)})
         return changed
 
@@ -171,7 +171,7 @@ def _plain_part(attribute: str, read: Callable[[Any, str], Any]) -> PartSetter:
 
 
 def _rating(attribute: str, read: Callable[[Any, str], Curve]) -> PartSetter:
-    def setter(part: Any, value: Any, name: str, known: Known) -> Part:
+    def setter(part: Any, value: Any, name: str, known: ChainNames) -> Part:
         ratings = replace(part.ratings, **{attribute: read(value, name), "source": "the change"})
         changed: Part = replace(part, ratings=ratings)
         return changed
@@ -184,11 +184,11 @@ def _noise_kelvin(value: Any, name: str) -> float:
     return float(noise_figure_db(station_fields.kelvin(value, name)))
 
 
-def _connectors(part: LinePart, value: Any, name: str, known: Known) -> Part:
+def _connectors(part: LinePart, value: Any, name: str, known: ChainNames) -> Part:
     return replace(part, piece=replace(part.piece, connectors=fields.whole(value, name)))
 
 
-def _family(part: ConnectorPart, value: Any, name: str, known: Known) -> Part:
+def _family(part: ConnectorPart, value: Any, name: str, known: ChainNames) -> Part:
     family = connector(fields.text(value, name)).name
     return replace(part, family=family, name=part.name.replace(part.family, family))
 
@@ -230,15 +230,15 @@ SETTERS: Mapping[type, Mapping[str, PartSetter]] = {
 
 # Changes to what a run is driven with and ends in: power, frequencies, antenna, receiver, preamplifier
 
-RunSetter = Callable[[Run, Any, str, Known], Run]
+RunSetter = Callable[[Run, Any, str, ChainNames], Run]
 PREAMPLIFIER_KEYS = ("gain", "noise figure", "noise temperature", "at")
 PREAMPLIFIER = "gain 18 dB, noise figure 0.8 dB, at antenna"
 SKY_KEYS = ("elevation", "ground")
 
 
-def known_of(station: Station) -> Known:
+def known_of(station: Station) -> ChainNames:
     """Return what a change may speak of: the station's pieces and line types, and sweep files where they lie."""
-    return Known(dict(station.pieces), line_reader(station.lines), _sweep)
+    return ChainNames(dict(station.pieces), line_reader(station.lines), _sweep)
 
 
 def _sweep(name: str, ports: int) -> Sweep:
@@ -253,7 +253,7 @@ def _sweep(name: str, ports: int) -> Sweep:
     return found
 
 
-def change_setting(run: Run, what: Sequence[str], value: Any, known: Known) -> Run | None:
+def change_setting(run: Run, what: Sequence[str], value: Any, known: ChainNames) -> Run | None:
     """Return the run with a setting changed; None if there is no such setting."""
     key = " ".join(what).lower().replace("_", " ")
     return SETTINGS[key](run, value, key, known) if key in SETTINGS else None
@@ -269,7 +269,7 @@ def drop_setting(run: Run, what: Sequence[str]) -> Run | None:
 
 
 def _plain_run(attribute: str, read: Callable[[Any, str], Any]) -> RunSetter:
-    def setter(run: Run, value: Any, name: str, known: Known) -> Run:
+    def setter(run: Run, value: Any, name: str, known: ChainNames) -> Run:
         return replace(run, **{attribute: read(value, name)})
 
     return setter
@@ -278,7 +278,7 @@ def _plain_run(attribute: str, read: Callable[[Any, str], Any]) -> RunSetter:
 def _inner(attribute: str, key: str, read: Callable[[Any, str], Any]) -> RunSetter:
     """Return a setter of one figure of what the run has already."""
 
-    def setter(run: Run, value: Any, name: str, known: Known) -> Run:
+    def setter(run: Run, value: Any, name: str, known: ChainNames) -> Run:
         held = getattr(run, attribute)
         if held is None:
             rule = say("cannot be changed: {name} has no {attribute}", name=run.name, attribute=attribute)
@@ -288,30 +288,30 @@ def _inner(attribute: str, key: str, read: Callable[[Any, str], Any]) -> RunSett
     return setter
 
 
-def _frequencies(run: Run, value: Any, name: str, known: Known) -> Run:
+def _frequencies(run: Run, value: Any, name: str, known: ChainNames) -> Run:
     texts = value.split(", ") if isinstance(value, str) else value
     read = station_fields.one_or_more(fields.frequency)
     return replace(run, frequencies_hz=tuple(sorted(set(read(texts, name)))))
 
 
-def _duty(run: Run, value: Any, name: str, known: Known) -> Run:
+def _duty(run: Run, value: Any, name: str, known: ChainNames) -> Run:
     return replace(run, duty=station_fields.share(value, name), over=None)
 
 
-def _mode(run: Run, value: Any, name: str, known: Known) -> Run:
+def _mode(run: Run, value: Any, name: str, known: ChainNames) -> Run:
     """Return the run in another mode; overs and pauses are those of its slots, or none."""
     mode = station_run.mode_named(value, name)
     return replace(run, mode_factor=mode.factor, over=station_run.slots_of(mode))
 
 
 def _antenna(key: str, read: Callable[[Any, str], Any]) -> RunSetter:
-    def setter(run: Run, value: Any, name: str, known: Known) -> Run:
+    def setter(run: Run, value: Any, name: str, known: ChainNames) -> Run:
         return _ending_in(run, Antenna(**{key: read(value, name)}))
 
     return setter
 
 
-def _swept(run: Run, value: Any, name: str, known: Known) -> Run:
+def _swept(run: Run, value: Any, name: str, known: ChainNames) -> Run:
     return _ending_in(run, Antenna(sweep=known.sweep(fields.text(value, name), 1)))
 
 
@@ -320,7 +320,7 @@ def _ending_in(run: Run, antenna: Antenna) -> Run:
     return replace(run, antenna=replace(antenna, shape=run.antenna.shape, loss_ohm=run.antenna.loss_ohm))
 
 
-def _shaped(run: Run, value: Any, name: str, known: Known) -> Run:
+def _shaped(run: Run, value: Any, name: str, known: ChainNames) -> Run:
     """Return the run with an antenna of another kind and lengths, from a table or in one line; its match stays."""
     if isinstance(value, Mapping):
         found = antenna_of(value, name, run.frequencies_hz)
@@ -329,7 +329,7 @@ def _shaped(run: Run, value: Any, name: str, known: Known) -> Run:
     return replace(run, antenna=replace(run.antenna, shape=found.shape, loss_ohm=found.loss_ohm))
 
 
-def _receiver(run: Run, value: Any, name: str, known: Known) -> Run:
+def _receiver(run: Run, value: Any, name: str, known: ChainNames) -> Run:
     return replace(run, receiver=Receiver(_noise(value, name)))
 
 
@@ -339,11 +339,11 @@ def _noise(value: Any, name: str) -> float:
     return _noise_kelvin(value, name) if kelvin else station_fields.noise_figure(value, name)
 
 
-def _sky_temperature(run: Run, value: Any, name: str, known: Known) -> Run:
+def _sky_temperature(run: Run, value: Any, name: str, known: ChainNames) -> Run:
     return replace(run, sky_temperature_kelvin=station_fields.kelvin(value, name), sky=None)
 
 
-def _sky(run: Run, value: Any, name: str, known: Known) -> Run:
+def _sky(run: Run, value: Any, name: str, known: ChainNames) -> Run:
     """Return the run with an antenna that looks elsewhere, from a table or "elevation 30 deg, ground 10 %"."""
     content = value if isinstance(value, dict) else _clauses(value, name, SKY_KEYS, "elevation 30 deg, ground 10 %")
     elevation_deg = station_fields.elevation_deg(content.get("elevation"), f"{name} elevation")
@@ -351,7 +351,7 @@ def _sky(run: Run, value: Any, name: str, known: Known) -> Run:
     return replace(run, sky=Sky(elevation_deg, ground), sky_temperature_kelvin=None)
 
 
-def _preamplifier(run: Run, value: Any, name: str, known: Known) -> Run:
+def _preamplifier(run: Run, value: Any, name: str, known: ChainNames) -> Run:
     """Return the run with a preamplifier, from a table or "gain 18 dB, noise figure 0.8 dB, at antenna"."""
     content = value if isinstance(value, dict) else _clauses(value, name, PREAMPLIFIER_KEYS, PREAMPLIFIER)
     at = fields.one_of(content.get("at", "antenna"), f"{name} at", station_run.PLACES)
@@ -524,7 +524,7 @@ def _ruled(station: Station, change: Change) -> Station | None:
     return replace(station, runs=runs, rules=replace(station.rules, exposure=(*others, *own)))
 
 
-def _in_run(run: Run, change: Change, known: Known) -> Run | None:
+def _in_run(run: Run, change: Change, known: ChainNames) -> Run | None:
     """Return the changed run; None if it has no such thing."""
     head = change.what[0].lower()
     if head in PART_WORDS:

@@ -45,7 +45,7 @@ OF_CHOICE = {
 }
 
 
-class Layout(Protocol):
+class ChartLayout(Protocol):
     """What lays a chart out: ``width_px``, ``palette`` and ``manner`` may be told; returns a specification."""
 
     def __call__(self, **look: Any) -> Spec:
@@ -59,7 +59,7 @@ class Chart:
 
     kind: str
     about: str
-    draw: Layout
+    draw: ChartLayout
 
 
 @dataclass(frozen=True, slots=True)

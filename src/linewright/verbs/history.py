@@ -26,7 +26,7 @@ from linewright.core.nouns.shelf import (
     ShelfPiece,
 )
 from linewright.inference.history.posterior import p_ages, p_rising, rate_draws, years_until
-from linewright.present.charts.ladder import Rung
+from linewright.present.charts.ladder import LadderStep
 from linewright.present.charts.piece import interval_at
 from linewright.store import items
 from linewright.store import items as logged
@@ -291,7 +291,7 @@ STEPS = "step"
 
 def ladder_of(
     ledger: Ledger, tag: str, frequency_hz: float, *, on: date | None = None, progress: Progress | None = None
-) -> tuple[Piece, tuple[Rung, ...]]:
+) -> tuple[Piece, tuple[LadderStep, ...]]:
     """Return a piece, and by which steps its loss at a frequency came to be known, each on the day of its test.
 
     The last step is the belief of the day asked for; without one, of today. Of more tests than ``MOST_STEPS`` those of
@@ -315,14 +315,14 @@ def ladder_of(
         e, test = tests[many - 1]
         if many == heard + 1:
             alone = interval_at(test.belief, frequency_hz)
-            found.append(Rung(e.what, e.measured_on, (low, middle, high), alone, _sheet(e)))
+            found.append(LadderStep(e.what, e.measured_on, (low, middle, high), alone, _sheet(e)))
         else:
-            found.append(Rung(_together(tests[heard:many]), e.measured_on, (low, middle, high)))
+            found.append(LadderStep(_together(tests[heard:many]), e.measured_on, (low, middle, high)))
         heard = many
     first = before(noun, tests)
     if first is not None:
         what = say("the catalogue's {line}", line=noun.line.designator) if noun.line else say("cables in general")
-        found.insert(0, Rung(what, "", interval_at(first, frequency_hz)))
+        found.insert(0, LadderStep(what, "", interval_at(first, frequency_hz)))
     return noun, tuple(found)
 
 

@@ -12,7 +12,7 @@ from linewright.catalogue.construction import core_mates, impedance_from_dimensi
 from linewright.catalogue.names import succession
 from linewright.catalogue.properties import (
     AGREED,
-    Known,
+    StatedFigure,
     capacitance,
     contradictions,
     delay_s_per_m,
@@ -38,7 +38,7 @@ class PageRow:
 
     loss: LossRow
     dielectric_share: tuple[float, float, float]
-    power_w: Known | None
+    power_w: StatedFigure | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,10 +47,10 @@ class LinePage:
 
     line: LineType
     rows: tuple[PageRow, ...]
-    impedance_ohm: Known
-    velocity_factor: Known
-    capacitance_f_per_m: Known
-    delay_s_per_m: Known
+    impedance_ohm: StatedFigure
+    velocity_factor: StatedFigure
+    capacitance_f_per_m: StatedFigure
+    delay_s_per_m: StatedFigure
     from_dimensions_ohm: float | None
     mates: tuple[str, ...]
     sources: int
@@ -85,7 +85,7 @@ class LinePage:
         }
 
 
-def _interval(known: Known) -> dict[str, Any]:
+def _interval(known: StatedFigure) -> dict[str, Any]:
     return {"value": known.value, "low": known.low, "high": known.high, "source": str(known.source)}
 
 

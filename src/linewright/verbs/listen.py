@@ -384,7 +384,7 @@ TRIES = 3
 AGAIN_S = 1.0
 
 
-class Bench(Protocol):
+class ReadingSink(Protocol):
     """Where readings go."""
 
     def next(self, meter: str | None, passed: int) -> dict[str, Any] | None:
@@ -395,7 +395,7 @@ class Bench(Protocol):
 
 
 @dataclass(slots=True)
-class Station:
+class RemoteSession:
     """A session of an app that runs somewhere, by a token that may write.
 
     Attributes

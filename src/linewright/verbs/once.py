@@ -13,7 +13,7 @@ T = TypeVar("T")
 
 
 @dataclass(slots=True, eq=False)
-class _Turn:
+class _Waiting:
     """Those who ask for one answer: the first works it out, the others wait."""
 
     lock: threading.Lock = field(default_factory=threading.Lock)
@@ -64,7 +64,7 @@ class Once(Generic[T]):
     ) -> None:
         self._function, self._most, self._most_mb, self._key, self._place = function, most, most_mb, key, place
         self._lock = threading.Lock()
-        self._turns: dict[Hashable, _Turn] = {}
+        self._turns: dict[Hashable, _Waiting] = {}
         self.cache_clear()
 
     def cache_clear(self) -> None:
@@ -85,7 +85,7 @@ class Once(Generic[T]):
             if key in self._known:
                 self._known.move_to_end(key)
                 return self._known[key].found
-            turn = self._turns.setdefault(key, _Turn())
+            turn = self._turns.setdefault(key, _Waiting())
             turn.asking += 1
         try:
             with turn.lock:

@@ -151,7 +151,7 @@ def _kind(ledger: Ledger, name: str) -> Kind | Literal["run"]:
 
 def report_of_piece(ledger: Ledger, tag: str, asked: Asked) -> Document:
     """Return the report of a piece, on the shelf or put away; reminders are seen from the day it bears."""
-    from linewright.present.compose.piece import Known, piece_report
+    from linewright.present.compose.piece import PieceKnown, piece_report
     from linewright.verbs.history import PREFERRED_HZ, history_of, ladder_of
     from linewright.verbs.shelf_beliefs import belief_of_piece
     from linewright.verbs.standing import standing_of
@@ -163,7 +163,7 @@ def report_of_piece(ledger: Ledger, tag: str, asked: Asked) -> Document:
         believed = belief_of_piece(ledger, tag, on=asked.day)
         inputs = inputs_of_piece(ledger, history.piece.tag)
     stand = standing_of(believed, noun)
-    known = Known(history, stand.standing, stand.why, rungs, at_hz, noun, believed.belief)
+    known = PieceKnown(history, stand.standing, stand.why, rungs, at_hz, noun, believed.belief)
     return piece_report(known, asked.made(history.piece.tag, inputs))
 
 

@@ -263,7 +263,7 @@ def _ladder(ledger: Ledger, tag: str, at_hz: float, tell: Tell) -> tuple[Rung, .
     return tuple(_rung(rung, scale) for rung in rungs)
 
 
-def _rung(rung: charted.Rung, scale: Scale) -> Rung:
+def _rung(rung: charted.LadderStep, scale: Scale) -> Rung:
     alone = "" if rung.alone is None else _said(rung.alone)
     return Rung(rung.what, rung.on, rung.sheet, alone, _said(rung.believed), bar(scale, *rung.believed))
 

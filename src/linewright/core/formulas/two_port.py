@@ -20,7 +20,7 @@ Flags = NDArray[np.bool_]
 Entry = NDArray[Any] | complex
 
 
-class State(NamedTuple):
+class VoltageCurrent(NamedTuple):
     """Voltage and current at one place of a chain, to a common scale."""
 
     voltage: Complexes
@@ -52,23 +52,25 @@ class Matrix(NamedTuple):
         return Matrix(a * e + b * g, a * f + b * h, c * e + d * g, c * f + d * h)
 
 
-def load_state(reflection: ArrayLike, reference_ohm: float = 50.0) -> State:
+def load_state(reflection: ArrayLike, reference_ohm: float = 50.0) -> VoltageCurrent:
     """Return the state at a load of this reflection.
 
     >>> complex(load_state(0.5).impedance_ohm)
     (150+0j)
     """
     g = np.asarray(reflection, dtype=np.complex128)
-    return State(1.0 + g, (1.0 - g) / reference_ohm)
+    return VoltageCurrent(1.0 + g, (1.0 - g) / reference_ohm)
 
 
-def through_matrix(state: State, m: Matrix) -> State:
+def through_matrix(state: VoltageCurrent, m: Matrix) -> VoltageCurrent:
     """Return the state at the source's end of a part."""
     v, i = state
-    return State(np.asarray(m.a * v + m.b * i), np.asarray(m.c * v + m.d * i))
+    return VoltageCurrent(np.asarray(m.a * v + m.b * i), np.asarray(m.c * v + m.d * i))
 
 
-def through_line(state: State, nepers: Floats, turn: Entry, impedance_ohm: float, skew: Entry = 0.0) -> State:
+def through_line(
+    state: VoltageCurrent, nepers: Floats, turn: Entry, impedance_ohm: float, skew: Entry = 0.0
+) -> VoltageCurrent:
     """Return the state at the near end of a line.
 
     The two waves ``(V ± Z0 I)/2`` grow and shrink by ``e^(αl + jβl)``. Cheaper than a matrix: loss varies over draws,
@@ -76,7 +78,7 @@ def through_line(state: State, nepers: Floats, turn: Entry, impedance_ohm: float
 
     Parameters
     ----------
-    state : State
+    state : VoltageCurrent
         At the far end.
     nepers : ndarray
         αl, varying over frequency and draws.
@@ -95,7 +97,7 @@ def through_line(state: State, nepers: Floats, turn: Entry, impedance_ohm: float
     zi = z0 * i
     forth = (v + zi) * (0.5 * grown * turn)
     back = (v - zi) * (np.conj(turn) * (0.5 / grown))
-    return State(forth + back, (forth - back) / z0)
+    return VoltageCurrent(forth + back, (forth - back) / z0)
 
 
 def attenuator(loss_db: ArrayLike, impedance_ohm: float = 50.0) -> Matrix:

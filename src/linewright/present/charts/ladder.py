@@ -23,7 +23,7 @@ _ABOUT: Final = mark("The evidence of a piece in time order: what each test says
 
 
 @dataclass(frozen=True, slots=True)
-class Rung:
+class LadderStep:
     """One step of the ladder: what was heard and when, what is believed after it, what it says alone (dB).
 
     ``sheet`` is the key of the bench sheet it comes from, empty for anything else.
@@ -39,7 +39,7 @@ class Rung:
 @in_manner
 def ladder_chart(
     title: str,
-    rungs: Sequence[Rung],
+    rungs: Sequence[LadderStep],
     frequency_hz: float,
     *,
     width_px: int = 660,
@@ -85,7 +85,7 @@ def ladder_chart(
     return framed({"vconcat": [_key(inner, bool(rungs)), panel]}, say(_ABOUT), palette)
 
 
-def _rows(rung: Rung, top_px: float) -> Rows:
+def _rows(rung: LadderStep, top_px: float) -> Rows:
     """Return the lanes of a rung: what it says alone, and under it what is believed after it."""
     lanes: list[tuple[str, Interval, float]] = [("believed", rung.believed, top_px + NAME_PX + 1.5 * LANE_PX)]
     if rung.alone is not None:
@@ -93,14 +93,14 @@ def _rows(rung: Rung, top_px: float) -> Rows:
     return [_row(rung, lane, ends, y_px) for lane, ends, y_px in lanes]
 
 
-def _row(rung: Rung, lane: str, ends: Interval, y_px: float) -> dict[str, Any]:
+def _row(rung: LadderStep, lane: str, ends: Interval, y_px: float) -> dict[str, Any]:
     low, middle, high = ends
     said = interval(middle, low, high)
     drawn = {"low": low, "middle": middle, "high": high}
     return {"lane": lane, "name": rung.what, "word": said, "said": said, "y_px": y_px, **drawn}
 
 
-def _layers(rungs: Sequence[Rung], rows: Rows, height: float, sizes: tuple[float, float]) -> list[Spec]:
+def _layers(rungs: Sequence[LadderStep], rows: Rows, height: float, sizes: tuple[float, float]) -> list[Spec]:
     width_px, room_px = sizes
     top_db = 1.06 * max([0.1, *(row["high"] for row in rows)])
     axis = {"title": "dB", "tickCount": 5}

@@ -22,7 +22,7 @@ from linewright.present.charts import frame as key
 from linewright.present.charts.exposure import exposure_chart, exposure_key
 from linewright.present.charts.flow import flow_chart, flow_key
 from linewright.present.charts.frame import framed, in_manner
-from linewright.present.charts.ladder import Rung, ladder_chart
+from linewright.present.charts.ladder import LadderStep, ladder_chart
 from linewright.present.charts.loss import HEIGHT_PX, loss_panel
 from linewright.present.charts.piece import piece_chart, years_chart
 from linewright.present.charts.reception import reception_chart, reception_key
@@ -80,7 +80,7 @@ def piece(noun: Piece, belief: Belief, *, manner: Manner = ENGLISH) -> Spec:
     return piece_chart(noun, belief, width_px=WHOLE_PX, height_px=LOW_PX, palette=PRINT, manner=manner)
 
 
-def ladder(tag: str, rungs: Sequence[Rung], frequency_hz: float, *, manner: Manner = ENGLISH) -> Spec:
+def ladder(tag: str, rungs: Sequence[LadderStep], frequency_hz: float, *, manner: Manner = ENGLISH) -> Spec:
     """Return the evidence of a piece in time order: what each test says alone, and the belief after it."""
     return ladder_chart(tag, rungs, frequency_hz, width_px=WHOLE_PX, palette=PRINT, manner=manner)
 

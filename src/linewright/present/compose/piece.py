@@ -11,7 +11,7 @@ from linewright.core.messages import say, say_many, together
 from linewright.core.nouns.belief import Belief
 from linewright.core.nouns.bench import Piece
 from linewright.core.nouns.shelf import BandLoss, PieceHistory, Standing
-from linewright.present.charts.ladder import Interval, Rung
+from linewright.present.charts.ladder import Interval, LadderStep
 from linewright.present.compose import figures
 from linewright.present.compose.bench_words import LEADS
 from linewright.present.compose.prove import MARKS
@@ -49,7 +49,7 @@ def loss_at(x: BandLoss) -> str:
     return say("{loss} at {frequency}", loss=believed, frequency=frequency(x.frequency_hz))
 
 
-def ladder(rungs: Sequence[Rung], frequency_hz: float) -> Table:
+def ladder(rungs: Sequence[LadderStep], frequency_hz: float) -> Table:
     """Return the evidence in time order, each step with what it says alone and what is believed after it."""
     columns = (
         Column(say("measured on")), Column(say("evidence"), "wide"), Column(say("alone (95 %)"), "figure"),
@@ -59,7 +59,7 @@ def ladder(rungs: Sequence[Rung], frequency_hz: float) -> Table:
     return Table(caption, columns, _one("", [_rung(r) for r in rungs]))
 
 
-def _rung(r: Rung) -> Row:
+def _rung(r: LadderStep) -> Row:
     alone = "" if r.alone is None else _written(r.alone)
     return Row((r.on, r.what, alone, _written(r.believed)))
 
@@ -73,7 +73,7 @@ def _written(ends: Interval) -> str:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Known:
+class PieceKnown:
     """All that a piece's report is made of: its history, the ladder of its evidence, and what is believed of it.
 
     ``standing`` is the verdict that its label bears as well; ``why`` gives its reason.
@@ -82,18 +82,18 @@ class Known:
     history: PieceHistory
     standing: Standing
     why: str
-    rungs: tuple[Rung, ...]
+    rungs: tuple[LadderStep, ...]
     rungs_hz: float
     noun: Piece
     belief: Belief | None
 
 
-def piece_report(known: Known, made: Made) -> Document:
+def piece_report(known: PieceKnown, made: Made) -> Document:
     """Return the report of a piece on the shelf.
 
     Parameters
     ----------
-    known : Known
+    known : PieceKnown
         What is known of it.
     made : Made
         The date, what went in, the command.
@@ -140,7 +140,7 @@ def _filled(table: Table) -> Iterator[Block]:
         yield table
 
 
-def _summary(known: Known) -> Iterator[Block]:
+def _summary(known: PieceKnown) -> Iterator[Block]:
     yield _verdict(known)
     if known.history.reminder is not None:
         yield Paragraph(due_words(known.history.reminder))
@@ -148,7 +148,7 @@ def _summary(known: Known) -> Iterator[Block]:
     yield Cautions(known.history.cautions)
 
 
-def _verdict(known: Known) -> Verdict:
+def _verdict(known: PieceKnown) -> Verdict:
     tag, drift = known.history.piece.tag, known.history.drift
     reason = together([known.why, drift.why if drift else known.history.disagreement])
     if known.standing == "not measured":
@@ -172,7 +172,7 @@ def _facts(history: PieceHistory) -> Facts:
     return Facts(tuple(row for row in rows if row[1]))
 
 
-def _losses(known: Known) -> Iterator[Block]:
+def _losses(known: PieceKnown) -> Iterator[Block]:
     table = losses(known.history.piece)
     if known.belief is None:
         yield from _filled(table)
@@ -183,7 +183,7 @@ def _losses(known: Known) -> Iterator[Block]:
     yield Drawing(caption, (Panel(partial(figures.piece, known.noun, known.belief), about),), table, columns=1)
 
 
-def _ladder(known: Known) -> Iterator[Block]:
+def _ladder(known: PieceKnown) -> Iterator[Block]:
     if known.rungs:
         draw = partial(figures.ladder, known.noun.tag, known.rungs, known.rungs_hz)
         about = say("What was believed of {piece} after each test, in time order.", piece=known.noun.tag)
@@ -191,7 +191,7 @@ def _ladder(known: Known) -> Iterator[Block]:
         yield Drawing(caption, (Panel(draw, about),), columns=1)
 
 
-def _evidence(known: Known) -> Iterator[Block]:
+def _evidence(known: PieceKnown) -> Iterator[Block]:
     if known.rungs:
         yield ladder(known.rungs, known.rungs_hz)
     yield tests(known.history.points)
@@ -208,7 +208,7 @@ def _tests(history: PieceHistory) -> Iterator[Block]:
         yield from (Paragraph(p.why) for p in history.passes)
 
 
-def _repeat(known: Known, made: Made) -> Section:
+def _repeat(known: PieceKnown, made: Made) -> Section:
     method = (
         say("Each sheet and each sweep is judged by itself; all of them together give one belief for the day. Rival"
             " explanations of what lies between them are weighed by their evidence; the newest test has no privilege."),

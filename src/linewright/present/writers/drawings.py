@@ -23,7 +23,7 @@ _SIZE = re.compile(r'<svg[^>]* viewBox="[-\d.]+ [-\d.]+ ([\d.]+) ([\d.]+)"')
 
 
 @dataclass(frozen=True, slots=True)
-class Drawn:
+class ChartSvg:
     """A chart as SVG text in the font of paper, and its size in pixels."""
 
     svg: str
@@ -36,11 +36,11 @@ class Drawn:
         return re.sub(r"\bclip(\d+)\b", rf"clip{number}-\1", svg)
 
 
-Drawings = Mapping[str, Drawn]
+Drawings = Mapping[str, ChartSvg]
 """Drawings by what they were drawn of."""
 
 
-def drawn(panel: Panel, manner: Manner, known: Drawings = MappingProxyType({})) -> Drawn:
+def drawn(panel: Panel, manner: Manner, known: Drawings = MappingProxyType({})) -> ChartSvg:
     """Return a panel drawn in a manner, with signs that every font has; one of ``known`` is not drawn anew."""
     spec = _spec(panel, manner)
     return known.get(spec) or _drawn(spec)
@@ -57,11 +57,11 @@ def _spec(panel: Panel, manner: Manner) -> str:
 
 
 @lru_cache(maxsize=KEPT)
-def _drawn(spec: str) -> Drawn:
+def _drawn(spec: str) -> ChartSvg:
     svg = to_svg(json.loads(spec), font=PAGE_FONT)
     size = _SIZE.search(svg)
     assert size is not None
-    return Drawn(svg, float(size[1]), float(size[2]))
+    return ChartSvg(svg, float(size[1]), float(size[2]))
 
 
 def panels_of(document: Document) -> tuple[Panel, ...]:

@@ -11,7 +11,7 @@ from linewright.core.messages import mark
 from linewright.present.charts.theme import DARK, PRINT, Palette
 from linewright.present.document import Document, plain
 from linewright.present.localize import in_manner
-from linewright.present.writers.drawings import SIGNS, Drawn, drawn, panels_of
+from linewright.present.writers.drawings import SIGNS, ChartSvg, drawn, panels_of
 from linewright.present.writers.paper import APPENDIX, TEMPLATES
 
 if TYPE_CHECKING:
@@ -66,7 +66,7 @@ def inks(light: Palette = PRINT, dark: Palette = DARK) -> tuple[Ink, ...]:
     return tuple(Ink(name, getattr(light, name), getattr(dark, name)) for name in names)
 
 
-def _inlined(found: list[Drawn]) -> list[str]:
+def _inlined(found: list[ChartSvg]) -> list[str]:
     return [d.inline(i) for i, d in enumerate(found)]
 
 
