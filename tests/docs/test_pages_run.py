@@ -98,7 +98,7 @@ JOBS = sorted((ROOT / "docs" / "jobs").glob("*.md"))
 def test_there_is_a_short_page_for_each_of_the_nineteen_jobs():
     assert [page.name[:2] for page in JOBS] == [f"{number:02d}" for number in range(1, 20)]
     for page in JOBS:
-        for part in ("**You have**", "## In the app", "## At the terminal", "**What comes out:**", "More: ["):
+        for part in ("**You have**", "## In the app", "## At the terminal", "**What you get:**", "More: ["):
             assert part in text(page), f"{page.name}: {part}"
         assert len(text(page).splitlines()) < 75, page.name
 
