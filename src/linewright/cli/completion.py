@@ -16,18 +16,19 @@ VARIABLE = "_LINEWRIGHT_COMPLETE"
 """Set by the shell when it asks what may follow; the command line makes its name of the program's."""
 SHELLS = ("bash", "zsh", "fish")
 HELP = """\
-Print what lets a SHELL complete commands, options, pieces, runs, stations, meters and line types.
+Print a script that makes SHELL complete commands, options, pieces, runs, stations, meters and line types.
 
 \b
 bash   echo 'eval "$(linewright completion bash)"' >> ~/.bashrc
 zsh    echo 'eval "$(linewright completion zsh)"' >> ~/.zshrc
 fish   linewright completion fish > ~/.config/fish/completions/linewright.fish
 
-Names come from the ledger in the usual place, or from that of --ledger, if it is a file. Bash needs version 4.4.
+Names come from the ledger in its usual place, or from the one given with --ledger, if it is a file. Bash needs version
+4.4.
 """
 
 
-@click.command(help=HELP, short_help="Let bash, zsh or fish complete commands and the ledger's names.")
+@click.command(help=HELP, short_help="Make bash, zsh or fish complete commands and the ledger's names.")
 @click.argument("shell", type=click.Choice(SHELLS))
 @debug_option
 @click.pass_context

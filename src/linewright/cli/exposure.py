@@ -18,9 +18,9 @@ from linewright.cli.options import (
 )
 
 HELP = """\
-Estimate how far to keep away from the antennas of a station, or from one of a given power and gain or lengths.
+Estimate how far to stay from the antennas of a station, or from an antenna of given power and gain or dimensions.
 
-Without an argument, of the station the ledger keeps; of one RUN of it; or of a STATION file (TOML).
+Without an argument, it takes the station in the ledger; with RUN, that run of it; or a STATION file (TOML).
 
 \b
 linewright exposure
@@ -30,27 +30,27 @@ linewright exposure station.toml --distance "10 m" --rules rules.toml
 linewright exposure --power "100 W" --gain "12 dBi" --at "144.3 MHz" --mode SSB --duty "50 %"
 linewright exposure --power "100 W" --antenna "dipole, length 20 m, height 10 m" --at "7.1 MHz"
 
-Near a wire the field is reckoned from its lengths, far from an antenna from its gain. Where neither can tell, no figure
-is given. Local rules and licensed practice decide.
+Near a wire the field is calculated from its dimensions, far from an antenna from its gain. Where neither works, no
+figure is given. Local rules and licensed practice decide.
 """
 
 
-@click.command(help=HELP, short_help="Estimate how far to keep away from an antenna.")
+@click.command(help=HELP, short_help="Estimate how far to stay from an antenna.")
 @station_options()
 @click.option("--power", help='Power at the antenna, "100 W".')
 @click.option("--gain", help='Gain of the antenna, "2.15 dBi" or "0 dBd".')
-@click.option("--antenna", help='Kind and lengths: "vertical, length 10 m, top 10 m, loss 30 ohm".')
-@click.option("--at", "at", multiple=True, metavar="FREQ", help="Frequency; may be given several times.")
-@click.option("--duty", default="100 %", show_default=True, help="Share of the averaging time on air.")
+@click.option("--antenna", help='Kind and dimensions: "vertical, length 10 m, top 10 m, loss 30 ohm".')
+@click.option("--at", "at", multiple=True, metavar="FREQ", help="Frequency; may be repeated.")
+@click.option("--duty", default="100 %", show_default=True, help="Share of the averaging time on the air.")
 @click.option("--mode", default="carrier", show_default=True, help="SSB, CW, FM, RTTY, FT8, WSPR, carrier ...")
-@click.option("--over", help='Longest over, "3 min"; with --pause, instead of --duty.')
+@click.option("--over", help='Longest over, "3 min"; use with --pause instead of --duty.')
 @click.option("--pause", help='Shortest pause between two overs, "5 min".')
 @click.option("--ground", default="EPA", show_default=True, help="Reflection from the ground: none, EPA, full.")
 @click.option("--size", help='Largest dimension of the antenna, "4.2 m".')
-@click.option("--distance", help='How near people come, "10 m": what is used up of each limit there.')
+@click.option("--distance", help='How near people come, "10 m": shows how much of each limit is used there.')
 @click.option("--window", help='Height of a neighbour\'s window, "5 m".')
 @click.option(
-    "--limits", multiple=True, help="Whose limits: ICNIRP 2020, 47 CFR 1.1310 ...; may be given several times."
+    "--limits", multiple=True, help="Limits to compare with: ICNIRP 2020, 47 CFR 1.1310 ...; may be repeated."
 )
 @click.option("--rules", type=click.Path(), help="Your own limits and licence, TOML.")
 @lines_option

@@ -23,23 +23,25 @@ linewright label "blue 7" -o blue-7.png
 linewright label -o labels.pdf --sheet "a4 3x8 70x37" --first 4
 linewright label --all -o flags.pdf --sheet "letter 2x10 4x1in" --wrap
 
-Without TAGS it is every piece on the shelf. Without -o, what would stand on them is shown here. The ending says the
-form: .pdf, or .svg and .png for one label.
+Without TAGS you get every piece on the shelf. Without -o, the text of the labels is shown here. The file's ending
+chooses the format: .pdf, or .svg and .png for one label.
 """
 
 
-@click.command(help=HELP, short_help="Typeset cable labels, on label sheets or singly.")
+@click.command(help=HELP, short_help="Typeset cable labels, on label sheets or one by one.")
 @click.argument("tags", nargs=-1)
-@click.option("--all", "every", is_flag=True, help="Every piece on the shelf; so it is if none is named.")
-@click.option("-o", "--output", type=click.Path(path_type=Path), metavar="FILE", help="Where to: .pdf, .svg, .png.")
-@click.option("--sheet", metavar="NAME", help="The sheet of labels, by measure; --list names them.")
-@click.option("--list", "list_", is_flag=True, help="List the sheets of labels.")
+@click.option("--all", "every", is_flag=True, help="Every piece on the shelf (the default if none is named).")
+@click.option("-o", "--output", type=click.Path(path_type=Path), metavar="FILE", help="Output file: .pdf, .svg, .png.")
+@click.option("--sheet", metavar="NAME", help="Label sheet, named by its size; --list shows them.")
+@click.option("--list", "list_", is_flag=True, help="List the label sheets.")
 @click.option("--first", type=int, default=1, show_default=True, help="Start at this label of a part-used sheet.")
-@click.option("--size", metavar="WxH", help="Without --sheet: the label's own size, such as 70x37mm.")
-@click.option("--wrap", is_flag=True, help="Fold each label round its cable: both halves say the same.")
-@click.option("--qr", is_flag=True, help="Put a square code on each, for phones; it holds the tag.")
+@click.option("--size", metavar="WxH", help="Size of the label, such as 70x37mm; not with --sheet.")
+@click.option("--wrap", is_flag=True, help="Make flags to fold round the cable: both halves say the same.")
+@click.option("--qr", is_flag=True, help="Add a QR code that holds the tag.")
 @click.option("--address", metavar="URL", help="URL prefix for the QR code; implies --qr.")
-@click.option("--bands", metavar="LIST", help='Which bands to show, as "14.2 MHz, 144.3 MHz"; else those measured.')
+@click.option(
+    "--bands", metavar="LIST", help=('Bands to show, such as "14.2 MHz, 144.3 MHz" (default: those measured).')
+)
 @click.option(
     "--date", "day", type=click.DateTime(["%Y-%m-%d"]), metavar="DAY", help="Date to use as 'today' (default: today)."
 )

@@ -15,13 +15,16 @@ if TYPE_CHECKING:
     from linewright.core.nouns.line import LineType
 
 
-@click.command(short_help="List the line types at hand, or show all that is known of one.")
+@click.command(short_help="List the known line types, or show everything about one.")
 @click.argument("name", required=False)
 @click.option("--chart", type=click.Path(path_type=Path), metavar="OUT", help="Draw the law: .svg, .png or .pdf.")
 @lines_option
 @answer_options(explain=False)
 def lines(name: str | None, chart: Path | None, lines_file: Path | None, reader: Reader) -> None:
-    """List the line types at hand, or show all of the type NAME: its law, its make, every figure and its source."""
+    """List the known line types, or show everything about the type NAME.
+
+    That is its law, its construction, every figure and its source.
+    """
     from linewright.catalogue import power_points
     from linewright.present.compose.line import line_document, lines_document
     from linewright.verbs.line_page import show_line

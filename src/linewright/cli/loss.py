@@ -9,14 +9,14 @@ import click
 from linewright.cli.options import Reader, answer_options, lines_option, own_lines
 
 HELP = """\
-Say what LENGTH of LINE loses at each FREQ, by the catalogue or your own types.
+Say what LENGTH of LINE should lose at each FREQ, by the catalogue or your own types.
 
 \b
 linewright loss "RG-213/U" "30 m" 14.2MHz 144MHz
 linewright loss "club drum" "80 ft" 432MHz --lines club.toml
 
 \b
-A file of your own types holds points of their data sheets:
+A file of your own types lists points from their data sheets:
   [[line]]
   name = "club drum"
   impedance = "50 ohm"

@@ -209,7 +209,8 @@ COMMANDS = {
 def main(ctx: click.Context) -> None:
     """Know what each coax line loses on every band, from crude readings, honestly.
 
-    Quantities carry their units: "7.2 m", "24 ft", 144MHz. Where the readings cannot say, neither does linewright.
+    Quantities carry their units: "7.2 m", "24 ft", 144MHz. Where the readings do not settle a question, linewright says
+    so.
     """
     if ctx.invoked_subcommand is None:
         click.echo(ctx.get_help())

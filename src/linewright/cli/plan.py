@@ -23,10 +23,11 @@ if TYPE_CHECKING:
 HELP = """\
 Plan the runs of a station, from the radio to the antenna, on every band.
 
-Without an argument, of the station the ledger keeps; of one RUN of it; or of a STATION file (TOML), which stands alone.
+Without an argument, it plans the station in the ledger; with RUN, that run of it; with a STATION file (TOML), that file
+alone.
 
-What reaches the antenna, where the rest goes, what the parts bear, what it does to reception, how far to keep away.
-Start from a station that works: `linewright demo` writes one.
+You get the power that reaches the antenna, where the rest goes, whether the parts can take it, what the run costs
+reception, and how far to stay away. To start from a station that works, run `linewright demo`, which writes one.
 
 \b
 linewright plan

@@ -17,18 +17,19 @@ from linewright.cli.options import (
 )
 
 
-@click.command(short_help="Say what a run does to reception, before and after each remedy.")
+@click.command(short_help="Say what a run costs reception, before and after each remedy.")
 @station_options()
 @lines_option
 @answer_options()
 def reception(asked: Asked, lines_file: Path | None, reader: Reader) -> None:
-    """Say what the runs of a station do to reception, before and after each remedy.
+    """Say what the runs of a station cost reception, before and after each remedy.
 
-    Without an argument, of the station the ledger keeps; of one RUN of it; or of a STATION file (TOML).
+    Without an argument, it takes the station in the ledger; with RUN, that run of it; or a STATION file (TOML).
 
-    The loss of signal-to-noise against the same receiver without any loss before it: next to nothing on HF, where noise
-    from outside is loud; decisive on UHF. Noise figure, noise temperature and G/T of the whole chain, part by part. The
-    station states its noise category, or the run what its antenna hears; the run states its receiver.
+    The loss of signal-to-noise ratio is given against the same receiver with no loss ahead of it: next to nothing on
+    HF, where external noise is strong; decisive on UHF. You also get noise figure, noise temperature and G/T of the
+    whole chain, part by part. The station states its noise category, or the run what its antenna hears; the run states
+    its receiver.
     """
     from linewright.cli.progress import Progress
     from linewright.cli.short import short_reception

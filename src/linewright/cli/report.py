@@ -10,10 +10,10 @@ import click
 from linewright.cli.options import debug_option, json_option, ledger_kept, ledger_option, lines_option, write_json
 
 HELP = """\
-Write a report of SUBJECT, to be read, printed and argued with.
+Write a report on SUBJECT, for others to read, print and question.
 
-SUBJECT is a bench sheet or a station (TOML), or the name of a piece, a session, a station or a run of the ledger.
-Without one it is the station the ledger keeps.
+SUBJECT is a bench sheet or a station (TOML), or the name of a piece, a session, a station or a run in the ledger.
+Without SUBJECT it is the station in the ledger.
 
 \b
 linewright report harbour-ridge.toml -o bench.pdf
@@ -22,22 +22,22 @@ linewright report -o station.pdf
 linewright report "two-metre beam" -o beam.pdf
 linewright report "blue 7" -o blue-7.pdf --language de --paper letter
 
-A report is as long as a letter: a bench two pages, a station a page a run. --appendix adds every reading and how each
-figure was worked out. The same files, the same options and the same --date make the same bytes.
+A report is as short as a letter: two pages for a bench, one page for each run of a station. --appendix adds every
+reading and how each figure was worked out. The same files, options and --date give the same bytes.
 """
 
 
 @click.command(help=HELP, short_help="Write a report: bench, station or piece, as PDF or HTML.")
 @click.argument("subject", required=False)
-@click.option("--station", metavar="NAME", help="Which station, where the ledger keeps several.")
-@click.option("-o", "--output", type=click.Path(path_type=Path), metavar="FILE", help="Where to: .pdf or .html.")
+@click.option("--station", metavar="NAME", help="Which station, if the ledger has several.")
+@click.option("-o", "--output", type=click.Path(path_type=Path), metavar="FILE", help="Output file: .pdf or .html.")
 @click.option("--language", type=click.Choice(["en", "de"]), default="en", show_default=True, help="Output language.")
 @click.option("--decimal", type=click.Choice(["point", "comma"]), help="Decimal mark (default: that of the language).")
 @click.option("--lengths", type=click.Choice(["m", "ft"]), default="m", show_default=True, help="Unit of lengths.")
-@click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Size of paper.")
+@click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Paper size.")
 @click.option("--appendix", is_flag=True, help="Add every reading and how each figure was worked out.")
 @click.option(
-    "--date", "day", type=click.DateTime(["%Y-%m-%d"]), metavar="DAY", help="The date it bears; today unless told."
+    "--date", "day", type=click.DateTime(["%Y-%m-%d"]), metavar="DAY", help="Date on the report (default: today)."
 )
 @ledger_option
 @lines_option

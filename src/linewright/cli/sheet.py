@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from linewright.core.nouns.paper import BlankSheet
 
 HELP = """\
-Set a blank reading sheet for the bench SHEET (TOML), to fill in with a pencil.
+Make a blank reading sheet for the bench SHEET (TOML), to fill in with a pencil.
 
 \b
 linewright sheet spring.toml -o spring.pdf
@@ -23,19 +23,23 @@ linewright sheet spring.toml -o spring.csv
 linewright prove spring.toml
 
 The sheet names source, reference, meters and pieces as for `linewright prove`, and above its first table the bands to
-read: frequencies = ["14.2 MHz", "144.3 MHz"]. The steps stand in the order that keeps a drift from falling on one
-piece. The CSV file has the same steps, their readings empty: fill it in, name it in [readings] file, and prove.
+read: frequencies = ["14.2 MHz", "144.3 MHz"]. The order of the steps keeps a drift from falling on one piece. The CSV
+file has the same steps with empty readings: fill it in, name it as file under [readings], and prove.
 """
 
 
-@click.command(help=HELP, short_help="Set a blank reading sheet, to print or to fill in.")
+@click.command(help=HELP, short_help="Make a blank reading sheet, to print or to fill in.")
 @click.argument("sheet", type=click.Path(path_type=Path))
-@click.option("-o", "--output", type=click.Path(path_type=Path), metavar="FILE", help="Where to: .pdf or .csv.")
-@click.option("--repeats", type=int, default=1, show_default=True, help="How often each path is read; 2 cancels drift.")
-@click.option("--every-meter", is_flag=True, help="Read meters outside their rated band, too.")
-@click.option("--force", is_flag=True, help="Write over a CSV file that is there.")
-@click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Size of paper.")
-@click.option("--date", "day", type=click.DateTime(["%Y-%m-%d"]), metavar="DAY", help="The date it bears; else none.")
+@click.option("-o", "--output", type=click.Path(path_type=Path), metavar="FILE", help="Output file: .pdf or .csv.")
+@click.option(
+    "--repeats", type=int, default=1, show_default=True, help="Number of readings of each path; 2 cancels drift."
+)
+@click.option("--every-meter", is_flag=True, help="Read meters outside their rated band too.")
+@click.option("--force", is_flag=True, help="Overwrite an existing CSV file.")
+@click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Paper size.")
+@click.option(
+    "--date", "day", type=click.DateTime(["%Y-%m-%d"]), metavar="DAY", help="Date on the sheet (default: none)."
+)
 @lines_option
 @answer_options(explain=False)
 def sheet(sheet: Path, output: Path | None, lines_file: Path | None, reader: Reader, **how: Any) -> None:
