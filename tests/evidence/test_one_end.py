@@ -205,7 +205,7 @@ def test_what_is_taken_for_granted_is_said() -> None:
 
 def test_cautions_speak_of_power_static_and_climbing() -> None:
     said = " ".join(prove_test(OneEndTest(pair(144e6, 1.0))).cautions)
-    assert all(word in said for word in ("low-power", "static", "transmitter into an open or shorted line"))
+    assert all(word in said for word in ("low-power", "static", "transmit into an open or shorted line"))
     assert "safe" not in said
 
 

@@ -86,7 +86,7 @@ def test_a_pipe_fills_the_fields_in_their_order(bench):
     assert {r["cells"]["meter"] for r in document["readings"]} == {"desk meter"}
     assert [r.cells for r in kept_in(bench)] == [r["cells"] for r in document["readings"]]
     assert document["readings"][0]["cells"]["path"] == "reference"
-    assert any("input bears far less" in caution for caution in document["cautions"])
+    assert any("input takes far less" in caution for caution in document["cautions"])
     with open_ledger(bench[0]) as ledger:
         assert changes(ledger, kind="reading", most=1).changes[0].who == "instrument"
 
