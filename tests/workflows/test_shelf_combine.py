@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from linewright.catalogue import line_type
+from linewright.cli.shelf_views import history_view
+from linewright.cli.short import short_piece
 from linewright.core.nouns.belief import Belief, OneTest
 from linewright.core.nouns.bench import Piece
 from linewright.core.nouns.shelf import Evidence
@@ -13,7 +17,9 @@ from linewright.inference.bench.design import law_of
 from linewright.inference.history.model import PieceClaim
 from linewright.inference.history.posterior import infer, p_rising, rate_draws
 from linewright.verbs.combine import LEAST_U, LEAST_WEIGHT, combined, message_of
-from linewright.verbs.history import changes_in, drift_of
+from linewright.verbs.examples import example_ledger
+from linewright.verbs.history import changes_in, drift_of, history_of
+from linewright.web.pages.shelf import drift_told
 
 PIECE = Piece("blue 7", 20.0, line_type("RG-58C/U"), 0)
 F = np.array([14.2e6, 144.3e6])
@@ -96,6 +102,16 @@ def test_steady_ageing_has_a_rate_and_its_interval():
     plain = change.to_dict()
     assert (plain["kind"], plain["from"], plain["to"]) == ("ageing", "2020-01-01", "2023-01-01")
     assert plain["rate_low"] < plain["rate_per_year"] < plain["rate_high"]
+
+
+def test_the_rate_of_a_drift_is_said_once_on_page_and_terminal():
+    drift, _, _ = said_of((2020, 2021, 2022, 2023), (1.0, 1.11, 1.23, 1.37))
+    assert "steadily over 3.0 years, at 144.3 MHz" in drift.why
+    with example_ledger() as ledger:
+        known = replace(history_of(ledger, "blue 7"), drift=drift)
+    for told in (drift_told(known), history_view(known, 0), short_piece(known)):
+        assert told.count("% (") == told.count(" a year") == 1
+        assert " ".join(told.split()).count("probability 1.000") == 1
 
 
 def test_a_quiet_history_tells_no_drift_and_says_so():

@@ -8,7 +8,7 @@ from itertools import groupby
 from typing import Any
 
 from linewright.cli.text import Table, bold, clean, items, page, paragraph, section, workings_view
-from linewright.core.formatting import frequency, metres, places_for, plain, quantity, signed
+from linewright.core.formatting import frequency, interval, metres, places_for, plain, quantity
 from linewright.core.messages import mark, say, say_many, together
 from linewright.core.nouns.kept_sweeps import KeptSweep
 from linewright.core.nouns.ledger import Change, Item
@@ -260,7 +260,7 @@ def history_view(known: PieceHistory, most: int, *, explain: bool = False) -> st
     drift = known.drift
     alone = say("One test tells no drift. Test it again, a season apart or more.")
     said = drift.why if drift else known.disagreement or alone
-    figures = [_drift(drift)] if drift else []
+    figures = [drift_rate(drift)] if drift else []
     return page([
         [bold(clean(say("{piece} over the years", piece=known.piece.tag)))],
         section(say("Each test alone"), _evidence(known) or paragraph(say("It was never tested."))),
@@ -276,11 +276,10 @@ def history_view(known: PieceHistory, most: int, *, explain: bool = False) -> st
     ])  # fmt: skip
 
 
-def _drift(d: Drift) -> str:
-    rates = (d.percent_per_year, d.percent_per_year_low, d.percent_per_year_high)
-    rate, low, high = (signed(v, 1) for v in rates)
-    return say("{rate} % a year ({low} to {high}); probability that it rises {chance}.",
-               rate=rate, low=low, high=high, chance=plain(d.p_rising, 2))  # fmt: skip
+def drift_rate(d: Drift) -> str:
+    """Return the rate of a drift with its interval; its ``why`` says the rest."""
+    ends = interval(d.percent_per_year, d.percent_per_year_low, d.percent_per_year_high, "%")
+    return say("{change} a year.", change=ends)
 
 
 def changes_view(changes: Sequence[Change]) -> str:

@@ -7,6 +7,7 @@ from functools import partial
 from typing import Literal
 
 from linewright.cli.plan_view import what_if_sentences
+from linewright.cli.shelf_views import drift_rate
 from linewright.cli.text import Table, bold, cut, items, page, room, wrapped
 from linewright.core.formatting import chance, frequency, interval, metres, plain, quantity
 from linewright.core.messages import mark, say, together, written
@@ -250,7 +251,10 @@ def short_piece(known: PieceHistory) -> str:
         times = "" if x.ratio is None or x.ratio_low is None or x.ratio_high is None else (
             say("{times} times new", times=interval(x.ratio, x.ratio_low, x.ratio_high, "")))  # fmt: skip
         table.add(frequency(x.frequency_hz), interval(x.loss_db, x.loss_db_low, x.loss_db_high), times)
-    drift = [known.drift.why] if known.drift else [known.disagreement] if known.disagreement else []
+    d = known.drift
+    drift = [d.why] if d else [known.disagreement] if known.disagreement else []
+    if d and d.percent_per_year_low > 0.0:
+        drift.append(drift_rate(d))
     again = known.reminder
     when = [] if again is None else [_again(again)]
     line = p.line or say("unknown type")

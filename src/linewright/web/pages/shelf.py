@@ -290,7 +290,7 @@ def piece(request: Request, tag: str) -> Response:
         f"{at_hz:.0f}",
         bool(history.points),
         history.drift,
-        _drift(history),
+        drift_told(history),
         history.reminder,
         uses,
         source,
@@ -321,13 +321,13 @@ def _uses(
     return (mine.uses, mine.growth, sheets[-1].key) if mine else ((), "", "")
 
 
-def _drift(history: PieceHistory) -> str:
+def drift_told(history: PieceHistory) -> str:
+    """Return how the loss of a piece moves: its rate once, and what is said of it."""
     d = history.drift
     if d is None:
         return history.disagreement or say("Two tests, some weeks apart at least, will show whether its loss drifts.")
     ends = interval(d.percent_per_year, d.percent_per_year_low, d.percent_per_year_high, "%")
-    at, verdict = frequency(d.frequency_hz), say(d.verdict)
-    return say("{change} a year at {band}: {verdict}. {why}", change=ends, band=at, verdict=verdict, why=d.why)
+    return say("{change} a year. {why}", change=ends, why=d.why)
 
 
 @router.post("/shelf/away/{kind}/{key:path}")
