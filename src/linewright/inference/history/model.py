@@ -11,7 +11,7 @@ their first value, plus a random walk (g alone), plus ageing at a steady rate, p
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 
@@ -135,9 +135,10 @@ class Start:
     log_weight: float
 
 
-@dataclass(frozen=True, slots=True)
-class Explanation:
+class Explanation(NamedTuple):
     """One explanation of all tests together. ``start`` is the number of a :class:`Start`.
+
+    A search makes thousands, which is why it is a tuple.
 
     Attributes
     ----------

@@ -81,11 +81,15 @@ class MeterState:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Other:
-    """Another piece where it was read with the piece in question: rows of that one's observations, ln loss, errors."""
+    """Another piece where it was read with the piece in question: rows of that one's observations, ln loss, errors.
+
+    ``alone`` is what may have happened to it alone when each piece ages with some probability; see ``_alone``.
+    """
 
     rows: np.ndarray
     log_loss: Floats
     noise: Floats
+    alone: dict[float, tuple[Floats, Floats, Floats]]
 
 
 Test = PieceTest | Elsewhere
@@ -109,13 +113,11 @@ def meter_states(
     true = MeterState("true", 0.0, np.zeros(own), np.zeros((own, own)))
     seen, test, band, mine = _with_others(tests, test, band, bands_hz)
     n = len(test)
-    others = _others(seen, test, bands_hz[band])
+    others = _others(seen, test, band, bands_hz)
     if not others:
         return (true,)
-    years = np.array([t.year for t in seen])
-    where = years, test, band
-    found = [_told(kind, log_p, kernel, others, where) for kind, log_p, kernel in _kernels(seen, test, bands_hz[band])]
-    weather = _told("true", float(np.log(WEATHER_P)), np.zeros((n, n)), others, where, WEATHER_AGES_P)
+    found = [_told(kind, log_p, kernel, others, band) for kind, log_p, kernel in _kernels(seen, test, bands_hz[band])]
+    weather = _told("true", float(np.log(WEATHER_P)), np.zeros((n, n)), others, band, WEATHER_AGES_P)
     either = float(np.logaddexp(found[0].log_weight, weather.log_weight))
     outside = float(np.exp(weather.log_weight - either))
     ages_p = outside * WEATHER_AGES_P + (1.0 - outside) * model.AGES_P if len(tests) > 2 else model.AGES_P
@@ -154,8 +156,9 @@ def _with_others(
     return seen, np.concatenate(tests_of), np.concatenate(bands_of), np.arange(len(test))
 
 
-def _others(tests: Sequence[Test], test: np.ndarray, f: Floats) -> list[_Other]:
+def _others(tests: Sequence[Test], test: np.ndarray, band: np.ndarray, bands_hz: Floats) -> list[_Other]:
     """Return the other pieces that were read in two of the sessions at least, most readings first."""
+    f, years = bands_hz[band], np.array([t.year for t in tests])
     parts: dict[str, list[tuple[np.ndarray, Floats, Floats]]] = {}
     for i, t in enumerate(tests):
         mine = np.flatnonzero(test == i)
@@ -165,9 +168,9 @@ def _others(tests: Sequence[Test], test: np.ndarray, f: Floats) -> list[_Other]:
             if len(at):
                 told = b.log_loss[at] - np.log(b.length_m), b.covariance[np.ix_(at, at)]
                 parts.setdefault(b.tag, []).append((mine[off[at].argmin(axis=1)], *told))
-    found = []
+    found: list[_Other] = []
     for _, tests_of in sorted(parts.items(), key=lambda item: (-sum(len(r) for r, *_ in item[1]), item[0])):
-        if len(tests_of) > 1:
+        if len(tests_of) > 1 and len(found) < MOST_OTHERS:
             rows = np.concatenate([r for r, *_ in tests_of])
             noise = np.zeros((len(rows), len(rows)))
             first = 0
@@ -176,8 +179,12 @@ def _others(tests: Sequence[Test], test: np.ndarray, f: Floats) -> list[_Other]:
                 spread = (1.0 - model.SHARED) * covariance + model.REMADE**2
                 noise[block, block] = spread + model.UNEVEN * np.diag(np.diag(covariance))
                 first += len(r)
-            found.append(_Other(rows, np.concatenate([y for _, y, _ in tests_of]), noise + 1e-6 * np.eye(len(rows))))
-    return found[:MOST_OTHERS]
+            same = (band[rows][:, None] == band[rows][None, :]).astype(float)
+            found.append(_Other(
+                rows, np.concatenate([y for _, y, _ in tests_of]), noise + 1e-6 * np.eye(len(rows)),
+                {p: _alone(years, test[rows], same, p) for p in (model.AGES_P, WEATHER_AGES_P)},
+            ))  # fmt: skip
+    return found
 
 
 def _kernels(tests: Sequence[Test], test: np.ndarray, f: Floats) -> Iterator[tuple[str, float, Floats]]:
@@ -216,35 +223,33 @@ def _told(
     log_p: float,
     kernel: Floats,
     others: Sequence[_Other],
-    where: tuple[Floats, np.ndarray, np.ndarray],
+    band: np.ndarray,
     ages_p: float = model.AGES_P,
 ) -> MeterState:
     """Return one explanation as the other pieces tell it, heard one after the other."""
-    _, test, band = where
     same = np.where(band[:, None] == band[None, :], 1.0, ALIKE)
-    mean, covariance, score = np.zeros(len(test)), kernel * same, log_p
+    mean, covariance, score = np.zeros(len(band)), kernel * same, log_p
     for other in others:
-        heard, mean, covariance = _heard(mean, covariance, other, where, ages_p)
+        heard, mean, covariance = _heard(mean, covariance, other, band, ages_p)
         score += heard
     return MeterState(kind, score, mean, covariance)
 
 
 def _heard(
-    mean: Floats, covariance: Floats, other: _Other, where: tuple[Floats, np.ndarray, np.ndarray], ages_p: float
+    mean: Floats, covariance: Floats, other: _Other, band: np.ndarray, ages_p: float
 ) -> tuple[float, Floats, Floats]:
     """Return the log evidence of another piece's tests, and mean and covariance of the factors after them.
 
     What may have happened to that piece alone (nothing, ageing, a step, a test of another) is a mixture, which is taken
     by its moments.
     """
-    years, test, band = where
     rows = other.rows
     y = other.log_loss.copy()
     mine = band[rows]
     for b in np.unique(mine):
         y[mine == b] -= y[mine == b].mean()
     same = (mine[:, None] == mine[None, :]).astype(float)
-    log_p, shift, extra = _alone(years, test[rows], same, ages_p)
+    log_p, shift, extra = other.alone[ages_p]
     plain = other.noise + LEVEL_LOG**2 * same + covariance[np.ix_(rows, rows)]
     spread = plain[None] + extra
     off = (y - mean[rows])[None] - shift
