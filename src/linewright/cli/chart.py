@@ -19,6 +19,7 @@ from linewright.cli.options import (
     write_json,
 )
 from linewright.core.errors import InputError
+from linewright.core.messages import say
 
 if TYPE_CHECKING:
     from linewright.verbs.chart import Chart, Wanted
@@ -71,7 +72,7 @@ def chart(  # noqa: PLR0913 - one argument an option
     from linewright.verbs.results import check_chart_place, put_chart
 
     if output is None and not (listed or as_json):
-        raise click.UsageError("Say where to draw it: -o chart.svg, .png, .pdf or .vl.json (or --list).")
+        raise click.UsageError(say("Say where to draw it: -o chart.svg, .png, .pdf or .vl.json (or --list)."))
     check_chart_place(output)
     spoken = manner(language, decimal, lengths)
     charts = _charts(what, given)

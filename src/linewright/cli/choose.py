@@ -19,6 +19,7 @@ from linewright.cli.options import (
     station_options,
     who_option,
 )
+from linewright.core.messages import say
 
 if TYPE_CHECKING:
     from linewright.core.nouns.choice import Choice
@@ -106,7 +107,7 @@ def choose(  # noqa: PLR0913
     with Progress() as progress:
         station, run = asked_station(asked, own, progress, whole=True)
         if run is None:
-            raise click.UsageError("Name the run that wants a line: --run NAME.")
+            raise click.UsageError(say("Name the run that wants a line: --run NAME."))
         known = wishing(station, run, wishes)
         prices = read_prices(prices_file, (*own, *known.lines))
         choice = choose_for(known, run, prices, own=own, progress=progress)

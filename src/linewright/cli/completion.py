@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from linewright.cli.options import debug_option
+from linewright.core.messages import say
 
 if TYPE_CHECKING:
     from click.shell_completion import CompletionItem
@@ -38,7 +39,7 @@ def completion(ctx: click.Context, shell: str) -> None:
 
     made = get_completion_class(shell)
     if made is None:
-        raise click.UsageError(f"Nothing is known of {shell}.")
+        raise click.UsageError(say("Nothing is known of {shell}.", shell=shell))
     click.echo(made(ctx.find_root().command, {}, "linewright", VARIABLE).source())
 
 

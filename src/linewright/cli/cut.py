@@ -18,6 +18,7 @@ from linewright.cli.options import (
     who_option,
 )
 from linewright.core.errors import InputError
+from linewright.core.messages import say
 
 if TYPE_CHECKING:
     from linewright.core.nouns.cut import CutResult, ElectricalLine
@@ -86,7 +87,7 @@ def cut(pieces: tuple[str, ...], reader: Reader, label: Path | None, **said: Any
 
     asked = _question(said)
     if said["apply"] and any(_is_files(p) for p in pieces):
-        raise click.UsageError("--apply shortens pieces of the ledger: name tags, not files.")
+        raise click.UsageError(say("--apply shortens pieces of the ledger: name tags, not files."))
     result = plan_cut(_lines(pieces, asked, said), asked)
     if said["apply"]:
         trimmed_lengths(result)

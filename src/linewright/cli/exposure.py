@@ -16,6 +16,7 @@ from linewright.cli.options import (
     own_lines,
     station_options,
 )
+from linewright.core.messages import say
 
 HELP = """\
 Estimate how far to stay from the antennas of a station, or from an antenna of given power and gain or dimensions.
@@ -70,7 +71,7 @@ def exposure(asked: Asked, lines_file: Path | None, reader: Reader, **figures: A
     alone = figures["power"] and figures["at"] and (figures["gain"] or figures["antenna"])
     named = any(figures[name] for name in ("power", "gain", "antenna", "at"))
     if named and (not alone or asked.given or asked.run or asked.station):
-        raise click.UsageError("Ask about a station, or give --power, --at and --gain or --antenna.")
+        raise click.UsageError(say("Ask about a station, or give --power, --at and --gain or --antenna."))
     if named:
         found = exposure_as_written(figures, "--{}", rules)
     else:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from linewright.cli.options import Reader, answer_options, ledger_option, opened
+from linewright.core.messages import say
 
 if TYPE_CHECKING:
     from linewright.core.locale import Manner
@@ -61,7 +62,7 @@ def label(  # noqa: PLR0913 - one argument an option
         reader.show(LabelSheets(), label_sheets_document)
         return
     if tags and every:
-        raise click.UsageError("Name the pieces, or say --all; not both.")
+        raise click.UsageError(say("Name the pieces, or say --all; not both."))
     wanted = _wanted(reader.manner, **how)
     with opened(ledger) as found:
         hertz = bands_listed(bands) if bands else ()
@@ -80,9 +81,9 @@ def _wanted(manner: Manner, *, sheet: str | None, size: str | None, first: int, 
     from linewright.present.labels import WantedLabels as Wanted
 
     if sheet and size:
-        raise click.UsageError("A sheet has labels of its own size: say --sheet or --size, not both.")
+        raise click.UsageError(say("A sheet has labels of its own size: say --sheet or --size, not both."))
     if first != 1 and not sheet:
-        raise click.UsageError("--first goes with --sheet.")
+        raise click.UsageError(say("--first goes with --sheet."))
     return Wanted(
         label_sheet(sheet) if sheet else None, label_size(size) if size else OWN_SIZE_MM, first, wrap,
         code["qr"] or code["address"] is not None, code["address"], manner,

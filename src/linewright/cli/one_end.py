@@ -18,6 +18,7 @@ from linewright.cli.options import (
     own_lines,
     who_option,
 )
+from linewright.core.messages import say
 
 if TYPE_CHECKING:
     from linewright.core.nouns.one_end import OneEndResult, OneEndTest
@@ -92,11 +93,11 @@ def one_end(ctx: click.Context, /, lines_file: Path | None, reader: Reader, **sa
     from linewright.verbs.one_end import prove_one_end
 
     if said["keep"] and said["piece"] is None:
-        raise click.UsageError("--keep files a test of a piece: name it with --piece TAG.")
+        raise click.UsageError(say("--keep files a test of a piece: name it with --piece TAG."))
     if said["piece"] is not None and (said["line"] or said["length"]):
-        raise click.UsageError("--piece brings its type and length: leave out --line and --length.")
+        raise click.UsageError(say("--piece brings its type and length: leave out --line and --length."))
     if said["meter"] is not None and said["directivity"] is not None:
-        raise click.UsageError("--meter brings its directivity: leave out --directivity.")
+        raise click.UsageError(say("--meter brings its directivity: leave out --directivity."))
     test = written_test(ctx.meta["order"], said, own_lines(lines_file))
     if said["meter"] is not None:
         from linewright.verbs.meters import directivity_at

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, TypeVar, cast
 import click
 
 from linewright.core.frozen import dataclass
+from linewright.core.messages import say
 
 if TYPE_CHECKING:
     from linewright.core.locale import Manner
@@ -366,10 +367,10 @@ def asked_station(
     """
     if asked.given is not None and asked.is_file:
         if asked.station is not None:
-            raise click.UsageError("--station names one that is kept: give a file or --station, not both.")
+            raise click.UsageError(say("--station names one that is kept: give a file or --station, not both."))
         return _of_file(Path(asked.given), own, asked.ledger, progress), asked.run
     if asked.given is not None and asked.run is not None:
-        raise click.UsageError("Name the run once: as it is, or with --run.")
+        raise click.UsageError(say("Name the run once: as it is, or with --run."))
     from linewright.verbs.plan import the_run
     from linewright.verbs.shelf_stations import station_of, the_station
 
@@ -412,7 +413,7 @@ def applied(asked: Asked, done: Callable[[Ledger, str], Kept], run: str | None =
 def refuse_file(asked: Asked) -> None:
     """Refuse to apply anything to a station file: it is the person's own."""
     if asked.is_file:
-        raise click.UsageError("--apply changes the station in the ledger: name no file, or import it first.")
+        raise click.UsageError(say("--apply changes the station in the ledger: name no file, or import it first."))
 
 
 def ledger_kept(where: str | None) -> AbstractContextManager[Ledger]:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from linewright.cli.options import Reader, answer_options, ledger_there, lines_option, own_lines
+from linewright.core.messages import say
 
 if TYPE_CHECKING:
     from linewright.core.nouns.bench_result import BenchResult
@@ -38,7 +39,7 @@ def prove(sheet: Path, ledger: str | None, on: datetime | None, lines_file: Path
     from linewright.verbs.prove import prove_cable
 
     if on is not None and ledger is None:
-        raise click.UsageError("--on goes with --ledger: a sheet that stands alone has no day.")
+        raise click.UsageError(say("--on goes with --ledger: a sheet that stands alone has no day."))
     with ExitStack() as stack:
         progress = stack.enter_context(Progress())
         kept = stack.enter_context(ledger_there(ledger)) if ledger is not None else None

@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 
 from linewright.cli.options import debug_option, json_option, ledger_kept, ledger_option, lines_option, write_json
+from linewright.core.messages import say
 
 HELP = """\
 Write a report on SUBJECT, for others to read, print and question.
@@ -55,7 +56,7 @@ def report(  # noqa: PLR0913 - one argument an option
     from linewright.verbs.results import check_place
 
     if output is None and not as_json:
-        raise click.UsageError("Say where to write it: -o report.pdf or -o report.html (or --json).")
+        raise click.UsageError(say("Say where to write it: -o report.pdf or -o report.html (or --json)."))
     if output is not None:
         ending_of(output)
         check_place(output)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from linewright.cli.options import debug_option
+from linewright.core.messages import say
 
 if TYPE_CHECKING:
     from linewright.verbs.starting import Arranged
@@ -43,7 +44,7 @@ def serve(port: int, ledger: str | None, **given: Any) -> None:
         return
     certificate, key = given["certificate"], given["key"]
     if (certificate is None) != (key is None):
-        raise click.UsageError("--certificate and --key go together.")
+        raise click.UsageError(say("--certificate and --key go together."))
     from linewright.core.machine import no_browser, open_page
     from linewright.web.serving import is_ours, serve_app
 
@@ -63,12 +64,14 @@ def serve(port: int, ledger: str | None, **given: Any) -> None:
 def _arranged(port: int, ledger: str | None, given: dict[str, Any]) -> None:
     """Write what starts the app, or take it away, and say what was done."""
     if given["install"] and given["remove"]:
-        raise click.UsageError("--install or --remove, not both.")
+        raise click.UsageError(say("--install or --remove, not both."))
     if given["lan"] or given["tls"] or given["certificate"] or given["key"]:
-        words = (
-            "Its pass phrase is shown at each start: serve --lan is for a terminal, --install for this machine alone."
+        raise click.UsageError(
+            say(
+                "Its pass phrase is shown at each start: serve --lan is for a terminal, --install for this machine"
+                " alone."
+            )
         )
-        raise click.UsageError(words)
     from linewright.verbs.starting import arrange, clear
 
     if given["remove"]:

@@ -19,6 +19,7 @@ from linewright.cli.options import (
     station_options,
     who_option,
 )
+from linewright.core.messages import say
 
 if TYPE_CHECKING:
     from linewright.core.nouns.choice import Shared
@@ -69,7 +70,9 @@ def share(asked: Asked, chart: Path | None, reader: Reader, **given: Any) -> Non
     prices = read_prices(prices_file, own) if prices_file else None
     with Progress() as progress:
         if asked.given is not None and not asked.is_file:
-            raise click.UsageError(f"{asked.given} is no station file. Pieces are shared among all runs: name none.")
+            raise click.UsageError(
+                say("{name} is no station file. Pieces are shared among all runs: name none.", name=asked.given)
+            )
         known, _ = asked_station(asked, own, progress, whole=True)
         shared = share_shelf(known, prices=prices, budget=given["budget"], own=own, progress=progress)
     if given["apply"]:

@@ -222,7 +222,7 @@ def limit_options(command: F) -> F:
 
 def _limits(limit: str | None, at: str | None) -> list[tuple[float, float]]:
     if (limit is None) != (at is None):
-        raise click.UsageError("--limit and --at go together: when the loss passes 3dB at 432MHz.")
+        raise click.UsageError(say("--limit and --at go together: when the loss passes 3dB at 432MHz."))
     if limit is None or at is None:
         return []
     from linewright.files import fields
@@ -433,7 +433,7 @@ def list_(archived: bool, due: bool, day: datetime | None, ledger: str | None, a
     from linewright.verbs.shelf_stations import kept_gear, shelf_with_runs
 
     if due and archived:
-        raise click.UsageError("What is put away is not tested: give --due or --archived, not both.")
+        raise click.UsageError(say("What is put away is not tested: give --due or --archived, not both."))
     if due:
         with opened(ledger) as found, Progress() as progress:
             first = due_first(found, on=day.date() if day else None, progress=progress)
@@ -475,7 +475,7 @@ def sweeps(piece: str | None, ledger: str | None, as_json: bool, **said: Any) ->
     chart: Path | None = said["chart"]
     check_chart_place(chart)
     if said["same_as"] is not None and said["sha256"] is not None:
-        raise click.UsageError("--hash and --same-as both name a file: give one of them.")
+        raise click.UsageError(say("--hash and --same-as both name a file: give one of them."))
     since, until = (said[n].date() if said[n] else None for n in ("since", "until"))
     sha256 = hash_of(said["same_as"]) if said["same_as"] is not None else said["sha256"]
     with opened(ledger) as found:
@@ -547,7 +547,7 @@ def run_(name: str, settings: tuple[str, ...], ledger: str | None, as_json: bool
     from linewright.verbs.shelf import By, change_run
 
     if how["remove"] == bool(settings) or (how["add"] and how["remove"]):
-        raise click.UsageError("Say what becomes of it: --set KEY=VALUE, with --add for a new run, or --remove.")
+        raise click.UsageError(say("Say what becomes of it: --set KEY=VALUE, with --add for a new run, or --remove."))
     fields = None if how["remove"] else dict(written_field(text) for text in settings)
     with opened(ledger) as found:
         kept = change_run(found, name, fields, station=how["station"], new=how["add"], by=By(who=how["who"]))
@@ -603,7 +603,7 @@ def plan_(run: str, name: str, settings: tuple[str, ...], ledger: str | None, as
     from linewright.verbs.shelf import By, drop_plan, keep_plan, lay_plan
 
     if bool(settings) + how["apply"] + how["drop"] > 1:
-        raise click.UsageError("One at a time: --set what is other in a new plan, or --apply, or --drop.")
+        raise click.UsageError(say("One at a time: --set what is other in a new plan, or --apply, or --drop."))
     where: dict[str, Any] = {"station": how["station"], "by": By(who=how["who"])}
     with opened(ledger) as found:
         if how["apply"] or how["drop"]:
