@@ -11,11 +11,15 @@ from evidence.made_sweeps import Made
 from fault_worlds import _line, _product, _scattering, _series
 from linewright.core.nouns.sweep import Sweep, SweepQuestion
 from linewright.inference.sweep.along import Known, find_faults
+from linewright.inference.sweep.echoes import Echo
+from linewright.inference.sweep.faults import ghost
+from linewright.inference.sweep.line_end import look
 from linewright.inference.sweep.resemblance import Measured, resembles
 from linewright.verbs.sweep import read_sweep
 from sweep_lines import draw
 
 RG58 = (0.130, 0.028)
+F_BEHIND = np.linspace(1e6, 900e6, 517)
 REF = np.full(2, 50.0 + 0j)
 
 
@@ -466,3 +470,48 @@ def test_what_is_of_no_clear_shape_is_a_fault_where_the_loss_speaks_for_it():
     world = draw(np.random.default_rng([120, 1, 4, 0, 0]), "coax 75", "bent cable", "joint")
     (fault,) = read_sweep(world.files, world.far_end, SweepQuestion(length_m=world.told_length_m)).along.faults
     assert fault.low_m < world.truth.damage.at_m < fault.high_m
+
+
+# What an open or shorted end throws back shows from behind, and may fold onto the line
+
+
+@pytest.mark.parametrize("far", [1.0, -1.0])
+def test_what_is_heard_from_behind_and_folds_back_is_no_second_fault(far):
+    """A wet stretch at 8.5 m of 44 was told again at 22 m, at 99 %: its echo from behind comes 117 ns too late."""
+    f = np.linspace(1e6, 900e6, 517)
+    s = _ended(f, far, (50.0, 0.66, 8.5), (38.0, 0.66, 1.7), (50.0, 0.66, 34.3))
+    s = s + np.random.default_rng(1).normal(size=(*s.shape, 2)) @ np.array([1.0, 1j]) * 5e-4
+    report = _told(s, f, "open" if far > 0 else "short", length_m=44.5)
+    (fault,) = report.along.faults
+    assert fault.low_m < 8.5 < fault.high_m
+
+
+def test_a_near_connector_heard_from_behind_and_folded_back_is_no_pinch():
+    """A pinch was told at 2.3 m of a sound line of 5.4 m, at 99 %: its near plug, once more round."""
+    f = np.linspace(10e6, 3e9, 208)
+    s = _ended(f, 1.0, (36.0, 0.7, 0.03), (50.0, 0.7, 0.04), (38.0, 0.7, 0.03), (75.0, 0.83, 5.4))
+    report = _told(s, f, "open", length_m=5.5)
+    assert report.along.faults == ()
+
+
+@pytest.mark.parametrize(("late_cells", "ghosts"), [(-1.0, 1), (5.5, 1), (6.5, 0), (-1.6, 0)])
+def test_how_far_what_comes_from_behind_may_trail(late_cells, ghosts):
+    """A spot at 40 ns of 220 shows from behind at 400, which is 113 in such steps; and up to six cells later."""
+    fit = look(F_BEHIND, _ended(F_BEHIND, 1.0, (50.0, 0.66, 43.5))[:, 0, 0], None, None, None).fit
+    assert fit.end
+    source = Echo(40e-9, 1e-12, "step", 0.2, 500.0, 0.2, 1.0)
+    at = (2.0 * fit.end.delay_s - 40e-9) % fit.range_s + late_cells * fit.cell_s
+    heard = Echo(at, 1e-12, "step", 0.1, 50.0, 0.1, 1.0)
+    assert bool(ghost(heard, [], replace(fit, echoes=(source, heard)))) is bool(ghosts)
+
+
+@pytest.mark.parametrize(("far", "told"), [("load", False), ("through", True)])
+def test_a_place_on_a_line_whose_delay_nothing_tells_may_be_folded_and_is_said_to_be(far, told):
+    """A load tells no delay: a short at 13 m was told at 2.1, a wet stretch at 1 m at 0.1, both at 97 to 99 %."""
+    f = np.linspace(1e6, 500e6, 401)
+    s = _cascade(f, (50.0, 0.66, 8.0), (75.0, 0.66, 1.5), (50.0, 0.66, 8.0))
+    bare, given = _told(s, f, far), _told(s, f, far, length_m=17.5)
+    assert given.along.faults[0].confidence == 0.99
+    assert bare.along.faults[0].confidence == (0.99 if told else 0.9)
+    assert ("fold its place" in bare.along.faults[0].why) is not told
+    assert "fold its place" not in given.along.faults[0].why

@@ -55,7 +55,8 @@ SLOWER = 0.12
 
 FEWEST_POINTS, FEWEST_CELLS = 32, 8.0
 MOST_SURE_END, OR_MISSTATED = 0.99, 0.9
-"""No fault is told with more than the first; one that a mistake about the far end explains too, with the second."""
+"""No fault is told with more than the first; one that a mistake about the far end explains too, or a line too long for
+the steps of its sweep, with the second."""
 WHOLE = 0.75
 """An end that sends back less of the wave, its loss taken back, is not sure to be open or shorted."""
 LEAST_END, END_SHARE = 0.008, 0.1
@@ -189,9 +190,18 @@ def _looked_along(sweep: Sweep, far_end: FarEnd, known: Known) -> FaultFinding |
     broken, ends, more = _ends(
         replace(seen, total=0) if matched else seen, scale, far_end, known, cut_short=cut_short, both=bool(beyond_s)
     )
-    things = (sorted([*faults, *broken], key=lambda x: x.distance_m), [*ends, *marks])
+    told = sorted([*faults, *broken], key=lambda x: x.distance_m)
+    if known.delay_s is None and known.length_m is None:
+        told = [_if_it_fits(fault, seen.fit.range_s * scale.m_per_s) for fault in told]
     reference_ohm = float(sweep.reference_ohm[0].real)
-    return _finding(seen, scale, reference_ohm, things, remarks + more + _loss_remark(seen, known))
+    return _finding(seen, scale, reference_ohm, (told, [*ends, *marks]), remarks + more + _loss_remark(seen, known))
+
+
+def _if_it_fits(fault: Fault, range_m: float) -> Fault:
+    """Return a fault on a line whose delay nothing tells, and which may be too long for the steps of its sweep."""
+    why = say("On a line longer than {range} it may stand farther out: the steps of the sweep would fold its place.",
+              range=metres(range_m))  # fmt: skip
+    return replace(fault, confidence=min(fault.confidence, OR_MISSTATED), why=together([fault.why, why]))
 
 
 def _unfolds(sweep: Sweep, far_end: FarEnd, known: Known) -> bool:

@@ -22,6 +22,9 @@ TRIPS = 6
 """So many times a wave is followed to and fro."""
 
 MOST_FOLDED = 0.25
+BEHIND_CELLS = 6.0
+"""What comes from behind a total end and folds back trails so far after its place: skin effect draws it out. By
+simulated wet lines."""
 FOLDED = say("The wave went to and fro along the whole line; the sweep's steps are so wide that it folds back to here.")
 
 
@@ -40,18 +43,27 @@ def ghost(echo: Echo, before: list[Echo], fit: EchoFit) -> str:
 
 
 def _folded(echo: Echo, fit: EchoFit) -> bool:
-    """Return whether a wave that went several times to the far end shows here: beyond the range, delays fold back."""
-    if fit.end is None or echo.drop > MOST_FOLDED:
+    """Return whether a wave that went several times to the far end shows here: beyond the range, delays fold back.
+
+    An open or shorted end throws all back, and what stands before it is heard again from behind, weaker for the longer
+    way: one turn is enough, and at the near end it is spread over all that its connectors reach.
+    """
+    if fit.end is None:
         return False
     end, turns = fit.end, [fit.near, *(e for e in fit.echoes if e is not echo)]
-    ways = [(a, b) for a, b in combinations_with_replacement(turns, 2)] + [
-        (a,) * n for a in turns for n in range(3, TRIPS + 1)
-    ]
+    ways: list[tuple[Echo, ...]] = []
+    if end.drop > MOST_MISMATCH:
+        ways += [(a,) for a in turns if a is fit.near or a.strength > echo.strength]
+    if echo.drop <= MOST_FOLDED:
+        ways += [*combinations_with_replacement(turns, 2), *((a,) * n for a in turns for n in range(3, TRIPS + 1))]
     for way in ways:
         delay = end.delay_s + sum(end.delay_s - turn.delay_s for turn in way)
         reach = end.drop ** (len(way) + 1) * float(np.prod([turn.drop for turn in way]))
-        away = abs((delay - echo.delay_s + 0.5 * fit.range_s) % fit.range_s - 0.5 * fit.range_s)
-        if delay > fit.range_s and away < APART_CELLS * fit.cell_s and echo.drop < 3.0 * reach:
+        early = blind_s(fit) if way == (fit.near,) else 0.0
+        trail = (BEHIND_CELLS if len(way) == 1 else APART_CELLS) * fit.cell_s
+        late = (echo.delay_s - delay + early + 0.5 * fit.range_s) % fit.range_s - 0.5 * fit.range_s
+        shows = -APART_CELLS * fit.cell_s < late < early + trail
+        if delay > fit.range_s and shows and echo.drop < 3.0 * reach:
             return True
     return False
 
