@@ -512,6 +512,6 @@ def test_a_place_on_a_line_whose_delay_nothing_tells_may_be_folded_and_is_said_t
     s = _cascade(f, (50.0, 0.66, 8.0), (75.0, 0.66, 1.5), (50.0, 0.66, 8.0))
     bare, given = _told(s, f, far), _told(s, f, far, length_m=17.5)
     assert given.along.faults[0].confidence == 0.99
-    assert bare.along.faults[0].confidence == (0.99 if told else 0.9)
+    assert bare.along.faults[0].confidence == (0.99 if told else 0.7)
     assert ("fold its place" in bare.along.faults[0].why) is not told
     assert "fold its place" not in given.along.faults[0].why
