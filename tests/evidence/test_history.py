@@ -193,6 +193,19 @@ def test_a_joint_made_anew_is_a_step_and_leaves_a_good_piece():
     assert low < 1.0 < high
 
 
+def test_a_bad_joint_that_the_last_test_alone_does_not_show_was_mended():
+    bad = np.log(1.5 * np.exp(NEW) + 0.8)  # 0.8 dB on all bands alike, on a worn piece
+    coarse = np.diag([0.15, 0.08, 0.06]) ** 2 + 0.03**2
+    before = [PieceTest(y, F, bad, coarse, 20.0, 0) for y in (2021.0, 2022.0)]
+    tests = [*before, told(2023.5, 1.3, 0.07)]
+    change = named(tests)
+    assert change.kind == "step"
+    assert change.p > 0.8
+    low, middle, high = loss(tests)
+    assert low < 1.3 < high
+    assert middle == pytest.approx(1.3, rel=0.06)
+
+
 def test_a_joint_that_goes_bad_is_a_step_and_no_test_of_another_piece():
     one = PieceClaim(LINE.law, True, 4.0, 0)
     new = np.log(4.0 * LINE.law.db_per_m(F))
@@ -286,6 +299,11 @@ def test_several_meters_that_agree_are_hardly_off_together():
     assert true[1] > true[0] + np.log(3.0)
 
 
+def test_bad_plugs_that_others_got_rid_of_are_no_blow_to_the_meter():
+    tests = on_one_bench(YEARS, (1.2,) * 4, [(6.8, 6.8, 1.0, 1.0), (2.6, 2.6, 1.0, 1.0), (2.0, 2.0, 1.0, 1.0)])
+    assert loss(tests)[1] == pytest.approx(1.2, rel=0.05)
+
+
 def test_a_meter_that_drifts_makes_no_piece_age():
     drift = [1.03**i for i in range(6)]
     years = range(2018, 2024)
@@ -369,11 +387,13 @@ def test_the_constants_are_those_the_made_up_histories_chose():
     assert (model.OTHER_FREEDOM, model.ROUGH_P, model.ROUGH_LOG) == (4.0, 0.04, 0.12)
     assert model.OTHER_BANDS == ((0.06, 0.4), (0.25, 0.6))
     assert (model.BLANK_P, model.BLANK_LOG) == (0.01, 2.0)
+    assert (model.MENDED_P, model.STEPS["repair"]) == (0.1, ((-0.08, 0.07, 0.12),))
     assert (model.EXCHANGED_P, model.EXCHANGED_LOG) == (0.5, 0.04)
     assert (sessions.WANDERS_P, sessions.WANDERS_LOG) == (0.10, 0.06)
     assert (sessions.DRIFTS_P, sessions.DRIFTS_LOG) == (0.05, 0.03)
     assert (sessions.BLOW_A_YEAR, sessions.BLOW_BETWEEN, sessions.BLOW_LOG) == (0.03, 0.01, 0.18)
     assert (sessions.ODD_P, sessions.ODD_LOG, sessions.ALIKE) == (0.01, 0.15, 0.95)
+    assert (sessions.STEP_LOGS, sessions.AGES_LOG) == (((0.5, 0.7), (1.5, 0.3)), 0.06)
     assert (sessions.MOST_OTHERS, sessions.MOST_ELSEWHERE) == (8, 8)
     assert (sessions.SEVERAL, sessions.WEATHER_P, sessions.WEATHER_AGES_P) == (0.5, 0.15, 0.6)
 

@@ -50,9 +50,11 @@ STEPS: dict[Term, tuple[tuple[float, float, float], ...]] = {
     "line": ((0.45, 0.25, 0.40), (-0.3, 0.25, 0.08)),
     "dielectric": ((1.0, 0.6, 0.14), (2.0, 0.7, 0.06)),
     "joint": ((1.5, 1.2, 0.20),),
-    "repair": ((-0.05, 0.07, 0.12),),
+    "repair": ((-0.08, 0.07, 0.12),),
 }
 """How far a step goes (ln; dB for a joint): mean, spread and weight. Up is likelier than down (a guess of ours)."""
+MENDED_P = 0.1
+"""How likely a bad joint is made anew between two tests, at the least: whoever reads one mends it (a guess of ours)."""
 CREEPS = 0.5
 """Share of steps of a dielectric after which it goes on growing: water creeps on."""
 OTHER_P = 0.012

@@ -158,6 +158,7 @@ def _changes(problem: Problem, e: Explanation) -> Iterator[Explanation]:
     """Yield all that may have happened to a piece: nothing, ageing, or a step between two tests."""
     years = problem.years
     rests_p = 1.0 - problem.meters[e.meters].ages_p
+    bad_joint = any(problem.starts[e.start].mean[2:])
     yield e._replace(log_weight=e.log_weight + float(np.log(rests_p)))
     yield from (_aged(problem, e, rate, "line") for rate in model.RATES)
     yield from (_aged(problem, e, rate, "dielectric") for rate in model.WET_RATES)
@@ -168,7 +169,8 @@ def _changes(problem: Problem, e: Explanation) -> Iterator[Explanation]:
         p = min(model.STEP_BETWEEN + model.STEP_A_YEAR * gap, 0.5) * rests_p
         for term, steps in model.STEPS.items():
             for mean, spread, weight in steps:
-                stepped = e._replace(log_weight=e.log_weight + float(np.log(p * weight)), step=(mean, spread),
+                chance = max(p * weight, model.MENDED_P * rests_p) if bad_joint and term == "repair" else p * weight
+                stepped = e._replace(log_weight=e.log_weight + float(np.log(chance)), step=(mean, spread),
                                      step_of=term, step_after=k)  # fmt: skip
                 if term != "dielectric":
                     yield stepped

@@ -38,8 +38,9 @@ ALIKE = 0.95
 """Share of such a factor's variance that all bands of a session have in common."""
 LEVEL_LOG = 1.0
 """Spread of a piece's own level on a band, which tells nothing of a session."""
-STEP_LOG, AGES_LOG = 0.5, 0.06
-"""How far another piece may have stepped, and its rate of ageing a year (ln)."""
+STEP_LOGS, AGES_LOG = ((0.5, 0.7), (1.5, 0.3)), 0.06
+"""How far another piece may have stepped, each with its weight: a plug made anew may take away most of a loss; and its
+rate of ageing a year (ln)."""
 MOST_OTHERS = 8
 """So many other pieces are heard, those with most readings in common."""
 MOST_ELSEWHERE = 8
@@ -288,7 +289,9 @@ def _alone(years: Floats, test: np.ndarray, same: Floats, ages_p: float) -> tupl
     for k, later in pairwise(here):
         p = min(model.STEP_BETWEEN + model.STEP_A_YEAR * float(years[later] - years[k]), 0.3)
         after = (test > k).astype(float)
-        add(p, nothing, STEP_LOG**2 * np.outer(after, after) * np.where(same > 0, 1.0, 0.7))
+        stepped = np.outer(after, after) * np.where(same > 0, 1.0, 0.7)
+        for size, weight in STEP_LOGS:
+            add(p * weight, nothing, size**2 * stepped)
     for i in here:
         mine = (test == i).astype(float)
         wide = model.OTHER_LOG**2 + model.OTHER_BANDS[1][0] ** 2 * same
