@@ -7,12 +7,12 @@ import threading
 
 import pytest
 import schemathesis
-from hypothesis import HealthCheck, Phase
+from hypothesis import HealthCheck
 from schemathesis.checks import not_a_server_error
 from schemathesis.specs.openapi.checks import response_schema_conformance
 from starlette.testclient import TestClient
 
-from examples import few
+from examples import ASKED, few
 from ledger.conftest import fresh
 from linewright.verbs import tokens as verbs
 from linewright.verbs.shelf import By, add_reading, changes, history_of, kept, open_ledger, readings_of
@@ -496,10 +496,7 @@ SCHEMA = schemathesis.openapi.from_asgi("/api/openapi.json", DESCRIBED, headers=
 
 
 @SCHEMA.include(tag=["writing", "bench"]).parametrize()
-@few(
-    3, 120, deadline=None, derandomize=True, phases=[Phase.explicit, Phase.generate],
-    suppress_health_check=list(HealthCheck),
-)  # fmt: skip
+@few(10, 120, deadline=None, derandomize=True, phases=ASKED, suppress_health_check=list(HealthCheck))
 def test_no_writing_breaks_it(case, any_script, monkeypatch):
     monkeypatch.setattr(bearers, "BURST", 1e9)
     case.operation.app = any_script.app
