@@ -151,6 +151,33 @@ def test_on_a_phone_a_thumb_finds_everything_and_nothing_scrolls_sideways(filed)
     assert (small, wide) == ({}, {})
 
 
+CUT = """() => [...document.querySelectorAll("main .scroll, .line .nm > *, .line .fg")]
+  .filter((e) => e.checkVisibility() && e.scrollWidth > e.clientWidth + 1 && getComputedStyle(e).display !== "inline")
+  .map((e) => e.getAttribute("aria-label") ?? e.textContent)"""
+WHOLE = ("bench/said", "shelf/piece", "runs/run", "lines?type", "lines/loss", "decibel")
+"""Pages whose tables and drawings a phone shows whole."""
+
+
+@pytest.mark.parametrize("visit", ["phone"], indirect=True)
+def test_a_phone_shows_every_figure_without_scrolling_a_table_sideways(filed):
+    cut = {}
+    filed.set_viewport_size({"width": 390, "height": 844})
+    for route, at in WALKED.items():
+        if route.startswith(tuple(f"/{name}" for name in WHOLE)):
+            came(filed, at)
+            if found := filed.evaluate(CUT):
+                cut[at] = found
+    assert cut == {}
+
+
+@pytest.mark.parametrize("visit", ["desk"], indirect=True)
+def test_radio_and_antenna_stand_over_the_ends_of_the_bands(filed):
+    came(filed, "/")
+    filed.locator(".runlist").wait_for()
+    band, ends = filed.locator(".bands .pw").first.bounding_box(), filed.locator(".ends").bounding_box()
+    assert (ends["x"], ends["width"]) == (pytest.approx(band["x"], abs=2), pytest.approx(band["width"], abs=4))
+
+
 @EVERYONE
 def test_axe_objects_to_nothing_anywhere(filed, paper):
     filed.goto("/settings")

@@ -141,12 +141,14 @@ def _why_due(exposure: str, worn: bool, months: int, tested_on: str) -> str:
                    where=say(exposure), **said)  # fmt: skip
     if worn:
         return say(
-            "Where it lives is not said, and it is worn: test it every {months} months; last on {day} (common practice,"
-            " no source).",
+            "It is worn, and nobody said where it is kept: test it every {months} months; last on {day} (common"
+            " practice, no source).",
             **said,
         )  # fmt: skip
-    return say("Where it lives is not said: test it every {months} months; last on {day} (common practice, no source).",
-               **said)  # fmt: skip
+    return say(
+        "Nobody said where it is kept: test it every {months} months; last on {day} (common practice, no source).",
+        **said,
+    )
 
 
 # What is believed of the pieces on the shelf: from all their evidence, else their stock's, else the catalogue

@@ -224,7 +224,7 @@ def _calibration_page(name: str, typed: Given, faults: tuple[tuple[str, str], ..
     typed = {f.name: typed.get(f.name, f.value) for f in fields}
     about = say(
         "Loads on either side of 50 ohms, at the meter's own port, tell how much its bridge leaks and how long it shows"
-        " a reflection. The commands through and one-end go by the directivity found, where this meter is named."
+        " a reflection. At the terminal, through and one-end take the directivity found where --meter names this one."
     )
     title = say("{name} against known loads", name=name)
     return AskPage(title, about, fields, typed, say("Keep it"), "post", None, faults)

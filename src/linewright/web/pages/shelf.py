@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from typing import Annotated
 from urllib.parse import quote
 
@@ -21,6 +21,7 @@ from linewright.files import fields
 from linewright.present.charts.strips import Scale, bar, scale_of
 from linewright.store.ledger import Ledger
 from linewright.verbs.shelf import add_note, all_kept, archive, changes, evidence_of, kept, notes_of, restore, undo
+from linewright.verbs.shelf_open import today
 from linewright.verbs.shelf_renames import called_now, former
 from linewright.web.bench_cache import Judged
 from linewright.web.bench_presenter import answers_of
@@ -296,7 +297,7 @@ def piece(request: Request, tag: str) -> Response:
         source,
         growth,
         tuple((n.body["at"][:10], n.body["text"]) for n in history.notes),
-        undoables(history.edits, 1),
+        undoables([c for c in history.edits if _today(c.at)], 1),
         history.cautions,
         history.remarks,
         history.workings,
@@ -306,6 +307,11 @@ def piece(request: Request, tag: str) -> Response:
         f"{item.version}-{p.tests}-{p.tested_on}",
     )
     return page(request, "shelf_piece.html", shown, place="shelf", title=tag)
+
+
+def _today(at: str) -> bool:
+    """Return whether a change was made today: those before are undone from the shelf's list."""
+    return datetime.fromisoformat(at).astimezone().date().isoformat() == today()
 
 
 def _uses(
