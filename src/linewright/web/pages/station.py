@@ -27,7 +27,7 @@ from linewright.verbs.shelf import file_sheet_files, station_of
 from linewright.verbs.shelf_open import today
 from linewright.web.bench_cache import Judged
 from linewright.web.bench_rows import bands_of, plan_in
-from linewright.web.drawing import DrawnBand, drawn_band
+from linewright.web.drawing import DrawnBand, drawn_band, takes_most
 from linewright.web.jobs import PATIENCE_S
 from linewright.web.language import spoken
 from linewright.web.ledgers import by, ledger_of
@@ -352,13 +352,11 @@ def _runs_of(name: str, plan: Plan) -> RunsOf:
 
 def _run(budget: Budget, state: RunState) -> RunLine:
     worst = max(budget.bands, key=lambda x: x.total_loss_db)
-    place, weakest = max(enumerate(worst.parts, 1), key=lambda found: found[1].loss_db)
-    said = say("{part} takes most: {loss} of {total} dB.", part=capitalized(weakest.name),
-               loss=plain(weakest.loss_db, 2), total=plain(worst.total_loss_db, 2))  # fmt: skip
+    place, _ = max(enumerate(worst.parts, 1), key=lambda found: found[1].loss_db)
     gives = quantity(digits(max(x.power_w for x in budget.bands), 4), "W")
     how = word(f"part{place}", worst.frequency_hz)
     bands = tuple(_band(x, state) for x in budget.bands[: 2 * MOST])
-    return RunLine(budget.run, address(state), gives, bands, said, address(state, how=how))
+    return RunLine(budget.run, address(state), gives, bands, takes_most(worst), address(state, how=how))
 
 
 def _band(x: BandFinding, state: RunState) -> BandLine:
