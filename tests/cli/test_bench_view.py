@@ -175,7 +175,7 @@ def test_of_one_pair_of_readings_nothing_could_be_checked():
     result = prove(sheet_of(read(DESK, 14.2e6, PATHS[:2]), [BLUE_7]))
     lines = _section(result, "Readings to doubt")
     assert [line.strip() for line in lines if line] == [
-        "Nothing could be checked: no reading has others to be held against."
+        "Nothing could be checked: no reading has others to compare it with."
     ]
     assert "could be checked against the rest" not in "\n".join(_lines(result))
 

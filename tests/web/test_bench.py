@@ -180,7 +180,7 @@ def test_a_doubted_reading_that_is_looked_at_again_counts_as_a_repeat(visit, sit
     expect(visit.locator(".keeps[open]:visible")).to_contain_text("a slip in reading is half as likely")
     picture(visit, "bench-keep")
     visit.get_by_role("button", name="It still says 8.9").locator("visible=true").click()
-    alike = visit.locator(".because", has_text="Looked at again, it is the same: 2 readings alike.")
+    alike = visit.locator(".because", has_text="Looking again gave the same reading: 2 are alike.")
     expect(alike.first).to_be_attached()
     expect(visit.locator("tr.insertion[data-path='blue 18'] [data-reading]")).to_have_count(7)
     with open_ledger(site.ledger) as ledger:

@@ -52,8 +52,8 @@ from linewright.present.compose.bench_words import (
 # Losses on a terminal: what is believed, what it rests on, and the bands nobody measured
 
 GROUNDS = mark(
-    "Each meter's plain ratio, dB, with its standard uncertainty; what all readings say together when no catalogue is"
-    " listened to; and how far the catalogue moves that to the loss above."
+    "Each meter's plain ratio, dB, with its standard uncertainty; the result of all readings together without the "
+    "catalogue; and how far the catalogue moves it to reach the loss above."
 )
 HANDS, COLUMNS, NAME = 3, 3, 24
 
@@ -201,18 +201,18 @@ def doubted(result: BenchResult) -> list[str]:
     if not result.readings:
         return []
     lines = _listed([r for r in result.readings if r.p_wrong > DOUBT])
-    calm = [] if lines or not any(r.checked for r in result.readings) else [say("None stands out against the rest.")]
+    calm = [] if lines or not any(r.checked for r in result.readings) else [say("No reading stands out from the rest.")]
     return [*lines, *items([*calm, _checked(result.readings)])]
 
 
 def _checked(readings: Sequence[ReadingFinding]) -> str:
     done = sum(r.checked for r in readings)
     if not done:
-        return say("Nothing could be checked: no reading has others to be held against.")
+        return say("Nothing could be checked: no reading has others to compare it with.")
     if done == len(readings):
         return say("All {count} readings could be checked against the rest of the bench.", count=done)
     return say(
-        "{done} of {count} readings could be checked against the rest of the bench; the others stand below.",
+        "{done} of {count} readings could be checked against the rest of the bench; the others are listed below.",
         done=done, count=len(readings),
     )  # fmt: skip
 
@@ -288,7 +288,7 @@ def bench_view(result: BenchResult, *, explain: bool = False) -> str:
         section(say("Uses"), uses(result)),
         section(say("Readings to doubt"), doubted(result)),
         section(say("Worth a second look"), second_look(result)),
-        section(say("Readings nothing could check"), unchecked(result)),
+        section(say("Readings that nothing could check"), unchecked(result)),
         section(say("Which meter to believe"), trust(result)),
         section(say("Bands not measured"), other_bands(result)),
         section(say("Measure next"), _next(result.next)),

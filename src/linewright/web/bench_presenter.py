@@ -172,7 +172,7 @@ def _summary(found: Sequence[ReadingFinding]) -> str:
     checked = sum(r.checked for r in found)
     if not checked:
         return say("Nothing could be checked yet: no reading has others to be held against.")
-    doubt = say("None stands out against the rest.") if not doubted else _doubted(doubted)
+    doubt = say("No reading stands out from the rest.") if not doubted else _doubted(doubted)
     could = say("{checked} of {all} readings could be checked.", checked=str(checked), all=str(len(found)))
     return together([could, doubt])
 
