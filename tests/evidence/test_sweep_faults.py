@@ -212,7 +212,7 @@ def test_any_sweep_is_answered_or_says_why(seed, points, low, span, ports, end, 
     known = replace(known, told_s=known.delay_s)
     answer = find_faults(Sweep("any", f, s, np.full(ports, 50.0 + 0j)), end, known)
     if isinstance(answer, str):
-        assert answer.startswith("Faults along the line cannot be told")
+        assert answer.startswith("Faults along the line cannot be found")
         return
     assert all(np.isfinite([x.distance_m, x.low_m, x.high_m, x.size]).all() for x in answer.faults)
     assert all(x.low_m <= x.distance_m <= x.high_m and 0 <= x.confidence <= 1 for x in answer.faults)

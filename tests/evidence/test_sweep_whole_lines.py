@@ -54,15 +54,15 @@ def test_steps_too_wide_for_the_line_give_its_delay_and_loss_and_no_folded_place
     assert "too wide" in bare.along_why
     rows = {row.band: row.matched_loss_db for row in report.finding.losses}
     assert rows["2 m"].holds(made.loss_at(146e6))
-    assert not any("No velocity factor is known" in remark for remark in report.remarks)
-    unfolded = [r for r in report.remarks if "the one that goes with the length given, 9.144 m" in r]
+    assert not any("The velocity factor is not known" in remark for remark in report.remarks)
+    unfolded = [r for r in report.remarks if "the one that agrees with the length given, 9.144 m" in r]
     assert unfolded
     assert f"{1e9 * report.finding.delay_s.value:.2f} ns" in unfolded[0]
 
 
 def test_a_delay_that_the_sweep_tells_by_itself_is_not_said_to_be_unfolded():
     report = read_sweep([Made(length_m=9.144, points=401).through()], [], SweepQuestion(length_m=9.144))
-    assert not any("goes with the length given" in remark for remark in report.remarks)
+    assert not any("agrees with the length given" in remark for remark in report.remarks)
 
 
 @pytest.mark.parametrize("far", ["through", "open", "load"])
@@ -303,7 +303,7 @@ def test_directions_of_which_one_lets_nothing_through_differ_in_words():
     one_way = sweep.s.copy()
     one_way[:, 0, 1] = 1e-6 * np.exp(1j * np.arange(len(one_way)))
     report = read_sweep([replace(sweep, s=one_way)])
-    assert "far more than the other way" in report.verdict
+    assert "Far more comes through one way than the other" in report.verdict
     assert "e+" not in " ".join([report.verdict, *report.remarks])
 
 
@@ -320,7 +320,7 @@ def test_a_length_and_a_type_that_disagree_are_named_and_the_delay_stays():
     made = Made(length_m=9.5, velocity_factor=0.66, k1_db=0.45, k2_db=0.006)
     report = read_sweep([made.through()], [], SweepQuestion(length_m=6.78, line="RG-58C/U"))
     assert report.finding.delay_s.value == pytest.approx(made.group_delay_s, rel=1e-3)
-    assert "the length or the type is not what was said" in report.verdict
+    assert "the length or the type is not as stated" in report.verdict
     assert f"a delay of {1e9 * report.finding.delay_s.value:.2f} ns" in report.verdict
     assert "9.5" in report.verdict
     assert "needs its loss" not in report.verdict
@@ -334,7 +334,7 @@ def test_a_velocity_factor_that_was_taken_is_in_the_sentence():
     f = np.linspace(1e6, 500e6, 801)
     bare = _told(_cascade(f, (50.0, 0.66, 9.0), (75.0, 0.66, 2.0), (50.0, 0.66, 9.0)), f)
     assert bare.along.faults
-    assert "take a velocity factor of 0.76" in bare.verdict
+    assert "assume a velocity factor of 0.76" in bare.verdict
 
 
 def test_a_line_on_a_wafer_is_of_no_type():
@@ -388,7 +388,7 @@ def test_a_break_is_told_where_little_line_is_left_before_it(far, kind):
     (fault,) = report.along.faults
     assert fault.kind == kind
     assert fault.low_m < 3.0 < fault.high_m
-    assert any("cannot be told" in remark for remark in report.remarks)
+    assert any("cannot be found" in remark for remark in report.remarks)
 
 
 @pytest.mark.parametrize(("far", "kind"), [(1.0, "open"), (-1.0, "short")])
@@ -407,7 +407,7 @@ def test_a_short_taken_for_an_open_is_told_by_its_phase():
     made = Made(length_m=4.0, k1_db=0.05, k2_db=0.0004, start_hz=45e6, stop_hz=500e6, points=201)
     report = read_sweep([made.ended(-1.0)], ["open"], SweepQuestion(length_m=6.0))
     assert report.finding.delay_s.value == pytest.approx(made.group_delay_s, rel=0.01)
-    assert "said to be open, but it reads as short" in report.verdict
+    assert "stated as open, but it reads as short" in report.verdict
 
 
 @pytest.mark.parametrize("far", ["open", "short"])

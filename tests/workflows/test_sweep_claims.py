@@ -43,7 +43,7 @@ def test_places_that_fold_are_withheld_with_the_reason(far_end: str, length_m: f
     if length_m is not None and far_end == "through":
         assert report.along is not None
         assert report.along.faults == ()
-        assert any("unfolded by the length given" in remark for remark in report.remarks)
+        assert any("unfolded with the length given" in remark for remark in report.remarks)
         return
     assert withheld(report)
 
@@ -79,7 +79,7 @@ def test_a_delay_that_is_not_told_is_why_places_are_not() -> None:
     """A stepped line of 0.14 m was said to be too long for steps of 5 MHz, for 200.9 ns were not ruled out."""
     stepped = MEASURED.parents[1] / "lines" / "microstrip_stepped_140mm_tdr.s2p"
     report = read_sweep([stepped])
-    assert "cannot be told before its delay is" in report.along_why
+    assert "cannot be found until its delay is known" in report.along_why
     assert "200.9 ns" in report.along_why
     assert read_sweep([stepped], (), SweepQuestion(length_m=0.14)).along is not None
 
@@ -106,8 +106,8 @@ def test_a_gain_is_a_matter_of_calibration_and_no_poor_joint(gain_db: float) -> 
     """It said: A loss of -0.76 dB is there at all frequencies alike: a poor joint, a pad, or ..."""
     report = read_sweep([lifted(SHORT.through(), gain_db)], ["through"], SweepQuestion(length_m=3.0))
     said = " ".join(report.remarks)
-    assert float(said.split("A gain of ")[1].split(" dB")[0]) == pytest.approx(gain_db, abs=0.03)
-    assert "the calibration is bad, an amplifier is in the way, or files were swapped" in said
+    assert float(said.split("a gain of ")[1].split(" dB")[0]) == pytest.approx(gain_db, abs=0.03)
+    assert "the calibration is bad, an amplifier is in the path, or files were swapped" in said
     assert "poor joint" not in said
     assert "loss of -" not in said
     assert report.verdict.startswith(("Doubtful sweep", "Do not go by this sweep"))
