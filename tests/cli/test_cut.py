@@ -130,5 +130,5 @@ def test_a_velocity_factor_that_was_taken_is_in_the_sentence(folder):
         " ".join(ask(folder, str(folder / "one.s2p"), *cut, *length).stdout.split())
         for length in ((), ("--length", "7 m"))
     )
-    assert "The length of one.s2p was not given: its metres take a velocity factor of 0.77 (0.59 to 0.95)." in bare
+    assert "The length of one.s2p was not given: its metres assume a velocity factor of 0.77 (0.59 to 0.95)." in bare
     assert "was not given" not in measured

@@ -170,7 +170,7 @@ def test_a_choice_that_is_tried_loses_in_the_run_what_it_was_said_to(visitor):
     for option, there in zip(choice.trade_off, tries, strict=False):
         shown = plain_text(visitor.get(there).text)
         said = option.bands[-1].loss_db
-        total = float(re.search(r"takes most: [\d.]+ of ([\d.]+) dB", shown)[1])
+        total = float(re.search(r"Most is lost in .+?: [\d.]+ of ([\d.]+) dB", shown)[1])
         assert total == pytest.approx(said, abs=0.3)
 
 

@@ -132,8 +132,8 @@ def test_the_interval_of_a_drift_holds_nought_where_it_cannot_be_told(levels):
 def test_a_rise_that_may_be_a_step_or_steady_says_so_and_tells_no_rate():
     found = [said_of((2020, 2023), (1.0, level))[0] for level in np.arange(1.2, 1.7, 0.05)]
     unsure = [d for d in found if d is not None and d.verdict == "rising" and d.percent_per_year_low <= 0.0]
-    assert all("whether steadily or at once" in d.why for d in unsure)
-    assert all("% of itself" not in d.why for d in unsure)
+    assert all("whether steadily or in one step" in d.why for d in unsure)
+    assert all("% a year" not in d.why for d in unsure)
 
 
 def test_what_is_less_likely_than_not_is_said_to_be_so_perhaps():

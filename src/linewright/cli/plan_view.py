@@ -88,7 +88,7 @@ def parts(plan: Plan) -> list[str]:
             table.part(name)
         for p in x.parts:
             table.add(p.name, _loss(p), quantity(plain(p.matched_loss_db, 2), "dB"), _heat(p))
-    more = [say("Of every run the band that loses most; --run NAME shows them all.")] if several else []
+    more = [say("For each run, the band with the most loss; --run NAME shows all bands.")] if several else []
     return [*table.lines(), *items([*_grounds(plan), *more])]
 
 
@@ -151,7 +151,7 @@ def _unrated(plan: Plan) -> str:
     names = dict.fromkeys(
         p.name for _, x in _each(plan) for p in x.parts if p.voltage_margin is None and p.heat_margin is None
     )
-    return say("Nobody states a rating for {parts}.", parts=", ".join(names)) if names else ""
+    return say("No rating is known for {parts}.", parts=", ".join(names)) if names else ""
 
 
 def _least(p: PartFinding) -> float:
@@ -198,7 +198,7 @@ def what_if_view(found: WhatIf, *, explain: bool = False) -> str:
             items(found.changes),
             items(what_if_sentences(found)),
             section(say("Before and after"), _table(found)),
-            section(say("Margins that become narrow"), items(_narrow(found))),
+            section(say("Margins that become small"), items(_narrow(found))),
             section(say("Remarks"), items([*found.remarks, *_left_out(found)])),
             section(say("Cautions"), items(found.after.cautions)),
             workings_view(_workings(found)) if explain else [],

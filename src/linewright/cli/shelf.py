@@ -57,7 +57,7 @@ def export(path: Path, station: str | None, ledger: str | None, as_json: bool) -
         where = found.where
         if path.suffix.lower() == ".toml":
             export_station(found, path, station)
-            said = say("The station is written to {path}.", path=str(path))
+            said = say("Wrote the station to {path}.", path=str(path))
             _said(as_json, "export", said, path=str(path), ledger=where)
             return
         export_ledger(found, path)
@@ -112,7 +112,7 @@ def _came(merged: Merged, where: str) -> Iterator[str]:
         if b.called:
             yield say("{kind} {key}: theirs is called {called} here.", called=b.called, **told)
         else:
-            yield say("{kind} {key}: mine stays, theirs was left out.", **told)
+            yield say("{kind} {key}: kept mine, left theirs out.", **told)
 
 
 @click.command(short_help="Copy the ledger's file now.")
@@ -159,8 +159,8 @@ def _soundness(found: Checked) -> Iterator[str]:
         yield say("The ledger {ledger}\nis whole.", **told)
     if found.hurt:
         newest = found.newest_whole
-        yield say("The newest whole copy is {copy}.", copy=newest) if newest else say("No copy of it is whole.")
-        yield say("`linewright shelf recover` makes a whole one again.")
+        yield say("The newest sound copy is {copy}.", copy=newest) if newest else say("None of its copies is sound.")
+        yield say("`linewright shelf recover` repairs it.")
 
 
 @click.command(short_help="Repair a damaged ledger.")
@@ -179,8 +179,8 @@ def recover(ledger: str | None, as_json: bool) -> None:
         say("The ledger {ledger}\nis whole again: {read} rows as they were, {copied} from the copy,\n"
             "{rebuilt} made again from the history, {lost} lost.",
             ledger=str(done.path), read=done.read, copied=done.copied, rebuilt=done.rebuilt, lost=done.lost),
-        say("The copy was {copy}.", copy=str(done.copy)) if done.copy else say("There was no whole copy."),
-        say("The damaged file is kept as {file}.", file=str(done.damaged)),
+        say("The copy was {copy}.", copy=str(done.copy)) if done.copy else say("There was no sound copy."),
+        say("The damaged file is now {file}.", file=str(done.damaged)),
     )  # fmt: skip
     if as_json:
         _json(done.to_dict())

@@ -42,7 +42,7 @@ def shelf_view(shelf: Shelf, meters: Sequence[Item] = ()) -> str:
     """Return the whole shelf; ``meters`` are those that are kept."""
     if not shelf.pieces:
         return clean(
-            say("The shelf is empty. Put a piece on it: {command}",
+            say("The shelf is empty. To put a piece on it: {command}",
                 command="linewright shelf add TAG --length 7.2m --line RG-58C/U")
         )  # fmt: skip
     bands = shelf.pieces[0].losses or next((p.losses for p in shelf.pieces if p.losses), ())
@@ -56,7 +56,7 @@ def shelf_view(shelf: Shelf, meters: Sequence[Item] = ()) -> str:
         tested = p.tested_on[:7] if p.tested_on else say("never")
         table.add(p.tag, p.line or say("unknown"), metres(p.length_m), *losses, _ratio(p), tested)
     due = [say("{piece}: {why}", piece=r.piece, why=r.why) for r in shelf.reminders]
-    title = say("On the shelf: loss in dB, with its 95 % interval, and how many times that of a new one")
+    title = say("On the shelf: loss in dB with its 95 % interval, and as a multiple of a new piece's")
     return page([section(title, table.lines()), section(say("Test again"), items(due)), _meters(meters),
                  _runs(shelf.runs)])  # fmt: skip
 
@@ -67,14 +67,14 @@ def _meters(meters: Sequence[Item]) -> list[str]:
     table = Table([say("meter"), say("scale"), say("rated")], "lll")
     for i in meters:
         table.add(i.key, i.body.get("scale", "watts"), _short(i.body.get("rated", "")))
-    told = say("How each reads: {command}", command="linewright shelf meters")
+    told = say("To see how each reads: {command}", command="linewright shelf meters")
     return section(say("Meters"), [*table.lines(), *items([told])])
 
 
 def due_view(due: Sequence[Due]) -> str:
     """Return what to test first."""
     if not due:
-        return clean(say("No piece need be tested now, and no plan gains by a test."))
+        return clean(say("No piece needs a test now, and no plan would gain from one."))
     table = Table(["", say("piece"), say("gains the plans"), say("by"), say("why")], "rldlw")
     for n, d in enumerate(due, start=1):
         when = say("now") if d.urgency == "due" else d.due_on
@@ -85,7 +85,12 @@ def due_view(due: Sequence[Due]) -> str:
 def runs_view(runs: Sequence[KeptRun]) -> str:
     """Return the runs of all kept stations."""
     if not runs:
-        return clean(say("No station is kept. Keep one: {command}", command="linewright shelf import STATION.toml"))
+        return clean(
+            say(
+                "There is no station in the ledger. To import one: {command}",
+                command="linewright shelf import STATION.toml",
+            )
+        )
     return page([_runs(runs)])
 
 
@@ -93,7 +98,7 @@ def plans_view(plans: Sequence[KeptPlan]) -> str:
     """Return plans beside runs, each with what it says otherwise and what that would do."""
     if not plans:
         command = "linewright shelf plan RUN NAME --set KEY=VALUE"
-        return clean(say("No plan is kept beside a run. Keep one: {command}", command=command))
+        return clean(say("No plan is saved beside a run. To save one: {command}", command=command))
     return page([section(say("{plan}, a plan of {run}", plan=p.plan, run=p.run), items(_of_plan(p))) for p in plans])
 
 
@@ -116,7 +121,7 @@ def sweeps_view(sweeps: Sequence[KeptSweep]) -> str:
     """Return the sweeps that were found."""
     if not sweeps:
         command = "linewright shelf file SWEEP.s2p --piece TAG"
-        return clean(say("No such sweep is kept. Keep one: {command}", command=command))
+        return clean(say("There is no such sweep in the ledger. To file one: {command}", command=command))
     heads = [
         say("day"), say("piece"), say("far end"), say("from"), say("to"), say("points"), say("file"), say("hash"),
     ]  # fmt: skip
@@ -131,7 +136,9 @@ def gear_view(gear: Sequence[Item]) -> str:
     """Return the gear that is kept."""
     if not gear:
         command = "linewright shelf import X.toml"
-        return clean(say("No gear is kept. A sheet or a station brings its own: {command}", command=command))
+        return clean(
+            say("There is no gear in the ledger. File a sheet or a station that has some: {command}", command=command)
+        )
     table = Table(["", say("name"), say("as it is written")], "llw")
     for i in gear:
         fields = {k: _short(v) for k, v in i.body.items() if k not in ("name", "tag")}
@@ -165,8 +172,10 @@ def in_one_unit(frequencies: Sequence[str]) -> str:
 def meters_view(meters: Sequence[MeterKnown], cautions: Sequence[str] = ()) -> str:
     """Return how meters read, band by band, and what to mind where they were read just now."""
     if not meters:
-        return clean(say("There is no meter on the shelf yet. A bench sheet that is filed brings its own."))
-    unknown = say("Nothing shows how it reads yet: read known attenuators with it, or a second meter beside it.")
+        return clean(say("There is no meter on the shelf yet. Filing a bench sheet adds its meters."))
+    unknown = say(
+        "Nothing shows how it reads yet: measure known attenuators with it, or read a second meter beside it."
+    )
     parts = []
     for m in meters:
         rows = [
@@ -193,7 +202,7 @@ def piece_view(known: PieceHistory, *, explain: bool = False) -> str:
     return page([
         [bold(clean(known.piece.tag))],
         section(say("What it is"), items(_what(known.piece))),
-        section(say("What is believed of it"), _believed(known.piece)),
+        section(say("Best estimate"), _believed(known.piece)),
         section(say("Looking ahead"), items([p.why for p in known.passes])),
         section(say("What that rests on"), _evidence(known)),
         section(say("Test again"), items(_due(known.reminder))),
@@ -258,7 +267,7 @@ def _notes(notes: Sequence[Item]) -> list[str]:
 def history_view(known: PieceHistory, most: int, *, explain: bool = False) -> str:
     """Return one piece over the years."""
     drift = known.drift
-    alone = say("One test tells no drift. Test it again, a season apart or more.")
+    alone = say("One test cannot show a drift. Test it again after a season or more.")
     said = drift.why if drift else known.disagreement or alone
     figures = [drift_rate(drift)] if drift else []
     return page([
@@ -285,7 +294,7 @@ def drift_rate(d: Drift) -> str:
 def changes_view(changes: Sequence[Change]) -> str:
     """Return changes, newest first."""
     if not changes:
-        return clean(say("Nothing was ever changed."))
+        return clean(say("Nothing has been changed yet."))
     return page([section(say("Changes, newest first"), _changes(changes))])
 
 
@@ -332,10 +341,10 @@ def kept_view(kept: Sequence[Kept]) -> str:
         item = one.item
         told = {"kind": say(item.kind), "key": item.key, "version": str(item.version)}
         said.append(
-            say("{kind} {key} is put away (version {version}).", **told)
+            say("Archived {kind} {key} (version {version}).", **told)
             if item.archived
-            else say("{kind} {key} is kept (version {version}).", **told)
+            else say("Saved {kind} {key} (version {version}).", **told)
         )
-        said += [say("With it: {kind} {key}.", kind=say(i.kind), key=i.key) for i in one.with_it]
+        said += [say("Also: {kind} {key}.", kind=say(i.kind), key=i.key) for i in one.with_it]
         said += one.remarks
     return "\n".join(line.strip() for line in items(said))

@@ -1,4 +1,4 @@
-"""A whole ledger made again of a damaged one: what can still be read of it, and for the rest its newest whole copy.
+"""Repair of a damaged ledger: what can still be read of it, and the rest from its newest sound copy.
 
 Every row carries a checksum, so a row that can be read is taken only if it is what was written. Rows that neither the
 file nor the copy holds are made again from the history, which keeps the state after every change. The damaged file is

@@ -267,16 +267,16 @@ def _why(p: float, at_hz: float, years: float, *, steadily: bool) -> str:
     f, over = frequency(at_hz), plain(years, 1)
     if _verdict(p) == "rising" and not steadily:
         return say(
-            "The loss rises over {years} years, at {f} (probability {p}); the tests do not tell whether steadily or at"
-            " once.",
+            "The loss has risen over {years} years, at {f} (probability {p}); the tests do not show whether steadily "
+            "or in one step.",
             years=over, f=f, p=plain(p, 3),
         )  # fmt: skip
     if _verdict(p) == "rising":
         return say(
-            "The loss rises steadily over {years} years, at {f} (probability {p}).", years=over, f=f, p=plain(p, 3),
+            "The loss has risen steadily over {years} years, at {f} (probability {p}).", years=over, f=f, p=plain(p, 3),
         )  # fmt: skip
     return say(
-        "The tests do not tell a drift from noise over {years} years, at {f} (probability that it rises: {p}).",
+        "The tests cannot tell a drift from noise over {years} years, at {f} (probability that the loss rises: {p}).",
         years=over, f=f, p=plain(p, 2),
     )  # fmt: skip
 

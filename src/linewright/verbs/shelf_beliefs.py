@@ -141,14 +141,13 @@ def _why_due(exposure: str, worn: bool, months: int, tested_on: str) -> str:
                    where=say(exposure), **said)  # fmt: skip
     if worn:
         return say(
-            "It is worn, and nobody said where it is kept: test it every {months} months; last on {day} (common"
-            " practice, no source).",
+            "Its place is not stated, and it is worn: test it every {months} months; last on {day} (common practice, "
+            "no source).",
             **said,
         )  # fmt: skip
     return say(
-        "Nobody said where it is kept: test it every {months} months; last on {day} (common practice, no source).",
-        **said,
-    )
+        "Its place is not stated: test it every {months} months; last on {day} (common practice, no source).",
+               **said)  # fmt: skip
 
 
 # What is believed of the pieces on the shelf: from all their evidence, else their stock's, else the catalogue

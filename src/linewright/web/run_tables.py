@@ -393,7 +393,7 @@ def _rated_words(bands: tuple[BandFinding, ...]) -> str:
     if any(_least(p) < AMPLE for x in bands for p in x.parts):
         rest = say("Every other known margin is {ample} times or more.", ample=ample)
     bare = dict.fromkeys(p.name for x in bands for p in x.parts if p.voltage_margin is None and p.heat_margin is None)
-    return together([rest, say("Nobody states a rating for {parts}.", parts=listed(tuple(bare))) if bare else ""])
+    return together([rest, say("No rating is known for {parts}.", parts=listed(tuple(bare))) if bare else ""])
 
 
 def _heard(state: RunState, x: BandFinding, r: ReceptionFinding) -> HeardRow:

@@ -60,8 +60,8 @@ def _card(known: MeterKnown) -> Iterator[Paragraph | Table]:
     if not known.bands:
         yield Paragraph(
             say(
-                "Nothing shows how it reads yet: read known attenuators with it, or a better meter beside it, and file"
-                " the sheet."
+                "Nothing shows how it reads yet: measure known attenuators with it, or read a better meter beside "
+                "it, and file the sheet."
             )
         )
         return

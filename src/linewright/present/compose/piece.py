@@ -292,7 +292,7 @@ def _tests(history: PieceHistory) -> Iterator[Block]:
     yield Drawing("", (Panel(partial(figures.years, history), about),), columns=1)
     drift = history.drift
     if drift is None:
-        alone = say("One test tells no drift. Test it again, a season apart or more.")
+        alone = say("One test cannot show a drift. Test it again after a season or more.")
         yield Paragraph(history.disagreement or alone)
         return
     yield Paragraph(_drift(drift))

@@ -186,7 +186,7 @@ def verdict_of(p: ShelfPiece) -> str:
     """Return the verdict on a piece as a sentence: "blue 7 loses 1.7 times what RG-58C/U should (1.5 to 1.9)"."""
     found = next((x for x in p.losses if x.frequency_hz == SAID_HZ), None)
     if found is None:
-        return say("{tag}: cannot tell. Its type is unknown and nobody measured it.", tag=p.tag)
+        return say("{tag}: cannot tell. Its type is unknown and it was never measured.", tag=p.tag)
     told = {"tag": p.tag, "loss": believed(found), "band": frequency(found.frequency_hz)}
     if not p.tests and "stock" not in p.basis:
         return say("{tag} was never measured; a new one loses {loss} at {band}.", **told)
