@@ -104,7 +104,7 @@ def test_what_if_as_json_is_the_librarys():
 def test_what_if_says_what_is_gained_in_words():
     said = words_of("\n".join(_lines("plan", str(STATION), *BEAM, "--with", "piece 1 = corrugated 1/2 in foam")))
     assert "more than before" in said
-    assert "over the noise" in said
+    assert "Signal-to-noise ratio is" in said
 
 
 def test_a_margin_that_a_change_breaks_is_named():
@@ -205,7 +205,7 @@ def test_noise_is_written_in_one_unit_a_row():
     assert len(rows) == 10
     noises = [re.split(r"\s{2,}", row.strip())[1:3] for row in rows]
     assert all((" dB" in outside) is (" dB" in system) is not (" K" in system) for outside, system in noises)
-    assert "is over kT0" in words_of("\n".join(lines))
+    assert "is relative to kT0" in words_of("\n".join(lines))
 
 
 def test_loud_noise_is_told_in_decibels_over_290_kelvin():

@@ -191,7 +191,7 @@ def test_a_reading_by_itself_is_not_said_to_be_checked() -> None:
 
 def test_more_through_the_line_than_from_the_load_is_a_remark_not_an_error() -> None:
     result = prove_test(OneEndTest((OneEndReading(1, "load", 7e6, "swr", 3.0, direct=2.0),)))
-    assert any("a passive line cannot do that" in said for said in result.remarks)
+    assert any("which a passive line cannot do" in said for said in result.remarks)
 
 
 def test_what_is_taken_for_granted_is_said() -> None:

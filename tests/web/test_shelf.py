@@ -167,7 +167,7 @@ def test_a_file_that_is_no_sheet_is_refused_in_words(client):
     told = {"token": hidden(visitor.get("/shelf/file"), "token")}
     answer = visitor.post("/shelf/import/sheet", data=told, files={"files": ("a.toml", b"nonsense [")})
     assert answer.status_code == 422
-    assert "Nothing was kept." in answer.text
+    assert "Nothing was saved." in answer.text
 
 
 @DESK_FIRST

@@ -77,7 +77,10 @@ def piece(tag, standing, tests=1):
         ([], "Nothing is on the shelf yet."),
         ([piece("a", "not measured", 0)], "Nothing is measured yet."),
         ([piece("a", "good")], "Every piece loses what its type should."),
-        ([piece("a", "good"), piece("b", "not measured", 0)], "What was measured is good; 1 of 2 pieces were."),
+        (
+            [piece("a", "good"), piece("b", "not measured", 0)],
+            "Everything measured is good; 1 of 2 pieces were measured.",
+        ),
         ([piece("a", "good"), piece("b", "cannot tell")], "Of b nobody can tell yet."),
         ([piece("a", "worn"), piece("b", "cannot tell")], "a loses more than its type should."),
         ([piece("a", "worn"), piece("b", "bad")], "a and b lose more than their types should."),

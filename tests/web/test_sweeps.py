@@ -137,7 +137,7 @@ def test_each_fault_has_a_working_with_its_own_place():
 
 def test_a_sweep_says_that_it_goes_until_it_is_kept_for_a_piece(visitor):
     answer = give(visitor, CABLE)
-    assert "It goes when the app stops" in answer.text
+    assert "It is lost when the app stops" in answer.text
     assert "/shelf/new/piece" in answer.text
     piece = {"tag": "long one", "line": "RG-58C/U", "length": "10 m", "token": visitor.token}
     assert visitor.post("/shelf/keep/piece", data=piece).status_code == 200
@@ -146,7 +146,7 @@ def test_a_sweep_says_that_it_goes_until_it_is_kept_for_a_piece(visitor):
     sent = {"file": key, "end": "through", "piece": "long one", "token": visitor.token}
     kept = visitor.post("/sweeps/keep", data=sent).text
     assert "Kept as evidence of" in kept
-    assert "It goes when the app stops" not in kept
+    assert "It is lost when the app stops" not in kept
     assert CABLE.name in visitor.get("/shelf/piece/long one").text
 
 

@@ -78,7 +78,7 @@ def _each(plan: Plan) -> Iterator[tuple[str, BandFinding]]:
 
 def parts(plan: Plan) -> list[str]:
     """Return what every part loses, and how warm it grows; of several runs, on the band that loses most."""
-    table = Table(("", say("loss (95 %)"), say("behind a match"), say("heat")), "lddr")
+    table = Table(("", say("loss (95 %)"), say("into a match"), say("heat")), "lddr")
     gravest = [max(b.bands, key=lambda x: x.total_loss_db) for b in plan.budgets if b.bands]
     several = len(plan.budgets) > 1 and any(len(b.bands) > 1 for b in plan.budgets)
     for name, x in _each(plan):

@@ -376,8 +376,7 @@ def _through(state: RunState, x: BandFinding) -> tuple[str, str]:
     """Return how much of an antenna can be seen from the radio, and the address of the drawing of it."""
     most = say("more than 10,000") if x.highest_swr_at_radio is None else swr(x.highest_swr_at_radio)
     words = say(
-        "Through these {loss} a meter at the radio can never show more than SWR {most}, whatever stands at the"
-        " antenna.",
+        "Through {loss}, a meter at the radio can never show more than SWR {most}, whatever the antenna.",
         loss=quantity(plain(x.matched_loss_db, 1), "dB"),
         most=most,
     )

@@ -66,7 +66,7 @@ def exposure_document(plan: Plan) -> Document:
             section(say("Licence"), points(licensed(plan))),
             section(say("Limits"), limits(plan)),
             section(say("Exempt by distance"), points(exempt_from(_each(plan)))),
-            section(say("Reckoned with"), points([*terms(plan), *left_out(plan)])),
+            section(say("Assumptions"), points([*terms(plan), *left_out(plan)])),
             section(say("Cautions"), Cautions(plan.cautions)),
             worked(workings),
         ),
