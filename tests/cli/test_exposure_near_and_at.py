@@ -235,7 +235,7 @@ def test_a_short_doublet_on_160_m_is_answered_in_metres():
     assert public["ICNIRP 2010"] == pytest.approx(2.72, abs=0.05)
 
 
-def test_fields_and_density_at_a_distance_are_told_where_they_hold():
+def test_fields_and_density_at_a_distance_are_given_where_they_are_valid():
     far = ("exposure", "--power", "400 W", "--gain", "12 dBi", "--at", "144.3 MHz", "--distance", "10 m")
     d = document(*far)["runs"][0]["bands"][0]["density"][0]
     density = 2.56 * 400 * 10**1.2 / (4 * 3.14159265 * 100)

@@ -111,7 +111,7 @@ def test_a_plan_is_said_anew(plan, which):
     assert points(view) == []
 
 
-def test_a_change_is_said_anew():
+def test_a_change_is_rewritten_in_the_language():
     found = what_if(demo_file("harbour-ridge-station.toml"), ["two-metre beam: line 1 = RG-58C/U"])
     names = {*plan_names(found.before), *plan_names(found.after), *found.changes}
     for view in (lambda: what_if_view(found), lambda: short.short_what_if(found)):

@@ -62,7 +62,7 @@ def test_the_list_names_the_meters_that_are_kept_and_where_they_are_told_of(fill
     assert "pocket meter" not in filled("list", "--archived").stdout
 
 
-def test_a_piece_that_got_worse_is_said_to_rise(filled):
+def test_the_loss_of_a_piece_that_got_worse_is_said_to_rise(filled):
     said = words_of(filled("history", "blue 7").stdout)
     assert "The loss has risen over 3.0 years" in said
     assert "2026-04-02 sweep blue.s2p, through it" in said

@@ -69,7 +69,7 @@ def test_without_a_file_it_is_the_station_of_the_ledger(ask, verb):
 
 
 @pytest.mark.parametrize("verb", ["plan", "reception", "exposure"])
-def test_what_is_no_file_is_the_name_of_a_run(ask, verb):
+def test_an_argument_that_is_not_a_file_names_a_run(ask, verb):
     (run,) = told(ask, verb, "Six-metre  wire")["runs"]
     assert run["run"] == "six-metre wire"
     assert told(ask, verb, "--run", "six-metre wire") == told(ask, verb, "six-metre wire")

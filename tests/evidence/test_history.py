@@ -370,7 +370,7 @@ def test_the_pieces_beside_one_may_stand_in_any_order():
     assert loss(tests) == pytest.approx(loss(turned), rel=1e-9)
 
 
-def test_where_nothing_was_read_beside_it_nothing_is_said_of_the_meters():
+def test_a_piece_read_alone_says_nothing_about_the_meters():
     tests = [told(float(y), 1.2) for y in YEARS]
     (state,) = infer(CLAIM, tests, 2023.0).problem.meters
     assert (state.kind, state.log_weight, state.mean.any()) == ("true", 0.0, False)
@@ -430,7 +430,7 @@ def test_sessions_that_show_what_the_bench_takes_any_meter_for_leave_it_there(us
     assert known_exponents(tests, 2023.0)[0].log_mean == pytest.approx(before, abs=1e-6)
 
 
-def test_what_is_known_of_a_meter_loosens_with_the_years():
+def test_knowledge_of_a_meter_loosens_with_the_years():
     spreads = [known_exponents([shown(2020.0, 0.1, 0.02)], 2020.0 + y)[0].log_sd for y in (0.1, 1.0, 4.0, 9.0)]
     assert spreads == sorted(spreads)
     assert spreads[3] ** 2 - spreads[0] ** 2 == pytest.approx(0.02**2 * 8.9, rel=0.05)

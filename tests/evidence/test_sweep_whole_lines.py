@@ -254,7 +254,7 @@ def _plugged(far_ohm, far_m, series=0.0, stop_hz=900e6):
     return _told(_scattering(_product([plug, _line(f, 50.0, 0.66, RG58, 14.0), *bad, plug])), f, length_m=14.0)
 
 
-def test_a_poor_connector_at_the_far_end_is_told():
+def test_a_poor_connector_at_the_far_end_is_found():
     (fault,) = _plugged(22.0, 0.04).along.faults
     assert fault.kind == "bad joint"
     assert fault.low_m < 14.0 < fault.high_m + 0.05

@@ -248,7 +248,7 @@ def test_an_instrument_that_does_not_say_what_it_is_is_read_all_the_same(bench, 
     assert len(kept_in(bench)) == 1
 
 
-def test_an_instrument_that_falls_silent_is_told(bench, monkeypatch):
+def test_an_instrument_that_falls_silent_is_reported(bench, monkeypatch):
     from linewright.verbs import listen as verbs
 
     monkeypatch.setattr(verbs, "WAIT_S", 0.2)

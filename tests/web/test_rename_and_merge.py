@@ -69,7 +69,7 @@ def test_what_differs_is_told_and_nothing_comes(browser, site, export, paper):
     page.context.close()
 
 
-def test_mine_is_kept_and_the_rest_comes(visit, site, export):
+def test_mine_is_kept_and_the_rest_is_imported(visit, site, export):
     bring(visit, export, "keep mine")
     expect(visit.locator(".told")).to_contain_text("2 things came in.")
     expect(visit.locator(".told")).to_contain_text("Kept as here: piece blue 7.")

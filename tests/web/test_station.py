@@ -57,7 +57,7 @@ def test_a_session_under_way_is_offered_first(visit, site):
 
 
 @pytest.mark.parametrize(("bands", "where"), [((144.3e6,), ""), ((50.1e6, 144.3e6), " That is at 144.3 MHz.")])
-def test_what_is_said_of_a_doubtful_meter_is_whole_sentences(bands, where):
+def test_the_remark_on_a_doubtful_meter_is_whole_sentences(bands, where):
     why = "Its dB scale may be anything from 20 % low to 40 % high (used outside its rated band)."
     said = [MeterSaid("spring", MeterFinding("card meter", f, "doubtful", 1.1, 0.8, 1.4, why)) for f in bands]
     assert _doubt(said) == why + where

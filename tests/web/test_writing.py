@@ -420,7 +420,7 @@ def test_another_sites_page_gets_no_leave_to_send_a_token(script, origin):
         ("/api/undo", {"change": 99}),
     ],
 )  # fmt: skip
-def test_what_breaks_a_rule_is_said_and_keeps_nothing(script, path, body):
+def test_a_write_that_breaks_a_rule_is_refused_and_stores_nothing(script, path, body):
     before = script.kept(changes).changes
     answer = script.post(path, content=json.dumps(body), headers={"content-type": "application/json"})
     told = is_error(answer, 422)
@@ -437,7 +437,7 @@ def test_a_body_that_is_too_large_is_not_read(script):
 # Tokens themselves
 
 
-def test_a_token_is_kept_as_its_hash_alone_and_leaves_with_no_export(tmp_path):
+def test_a_token_is_stored_only_as_a_hash_and_never_exported(tmp_path):
     from linewright.verbs.shelf import back_up, export_ledger
 
     path = tmp_path / "ledger.db"

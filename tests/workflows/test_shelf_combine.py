@@ -136,7 +136,7 @@ def test_a_rise_that_may_be_a_step_or_steady_says_so_and_tells_no_rate():
     assert all("% a year" not in d.why for d in unsure)
 
 
-def test_what_is_less_likely_than_not_is_said_to_be_so_perhaps():
+def test_an_explanation_below_even_odds_is_called_possible():
     tests = dated((2020, 2022, 2024), (1.0, 1.05, 1.1))
     for change in changes_in(combined([t for _, t in tests]), tests):
         doubtful = change.kind != "steady" and change.p < 0.5

@@ -75,7 +75,7 @@ def test_a_measured_cable_thinned_until_its_places_fold_has_none(each: int, know
     assert report.along is None or report.along.faults == ()
 
 
-def test_a_delay_that_is_not_told_is_why_places_are_not() -> None:
+def test_without_a_delay_no_places_are_given() -> None:
     """A stepped line of 0.14 m was said to be too long for steps of 5 MHz, for 200.9 ns were not ruled out."""
     stepped = MEASURED.parents[1] / "lines" / "microstrip_stepped_140mm_tdr.s2p"
     report = read_sweep([stepped])

@@ -83,7 +83,7 @@ class Question:
 
 @dataclass(frozen=True, slots=True)
 class Prepared:
-    """A question as far as it can be reckoned before its limits are known: what may be laid and what it loses.
+    """The part of a question that does not depend on its limits: the candidates and their losses.
 
     ``loss_db`` is (choice, f, draws), ``price`` (choice,), not a number where there is none.
     """

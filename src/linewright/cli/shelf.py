@@ -1,4 +1,4 @@
-"""``linewright shelf``: what is kept of every piece, meter, sheet and sweep."""
+"""``linewright shelf``: the record of every piece, meter, sheet and sweep."""
 
 from __future__ import annotations
 

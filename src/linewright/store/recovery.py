@@ -103,7 +103,7 @@ def recover(path: Path, at: datetime) -> Recovered:
 
 
 def _nobody_else(path: Path) -> None:
-    """Refuse while another program has the file open: it would go on writing into what is put away."""
+    """Refuse while another program has the file open: it would go on writing into the replaced file."""
     try:
         with closing(sqlite3.connect(path, timeout=0.5, isolation_level=None)) as raw:
             raw.execute("PRAGMA locking_mode = EXCLUSIVE")

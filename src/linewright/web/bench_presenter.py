@@ -287,7 +287,7 @@ def _meter(result: BenchResult, m: MeterFinding) -> MeterLine:
 
 
 def mark_of(slot: Slot, said: ReadingNote, wrong: str = "") -> str:
-    """Return a digest of all that a page shows of a line: as long as it is the same, nothing of it need be sent again.
+    """Return a digest of everything a page shows of a line: while it is unchanged, the line need not be sent again.
 
     The small drawing is left out: it shows the same interval as the words do.
     """

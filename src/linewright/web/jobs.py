@@ -221,7 +221,7 @@ class Works:
         return self._known.get(key)
 
     def forget(self, work: Work) -> None:
-        """Drop a work whose answer is kept elsewhere."""
+        """Drop a job whose answer is stored elsewhere."""
         with self._lock:
             if self._known.get(work.key) is work:
                 del self._known[work.key]

@@ -248,7 +248,7 @@ def _why_dead(sheet: BenchSheet, block: Block) -> str:
 
 
 def _times(readings: list[tuple[int, Reading]]) -> list[float]:
-    """Return the time of each reading in steps: as given, else by its place in the sheet."""
+    """Return the time of each reading in steps: as given, or else its position in the sheet."""
     times, now, last = [], 0.0, None
     for index, reading in readings:
         now += 0.0 if last is None else min(float(index - last), LONGEST_WAIT)

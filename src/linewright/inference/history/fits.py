@@ -260,7 +260,7 @@ def _student(off: Floats, spread: Floats, freedom: float) -> float:
 
 
 def _prior(problem: Problem, explanations: Sequence[Explanation]) -> tuple[Floats, Floats]:
-    """Return means and variances of the unknowns under each explanation; the walk's variances stand apart."""
+    """Return means and variances of the unknowns under each explanation, and the walk's variances apart."""
     priors = problem.claim.priors
     mean = np.zeros((len(explanations), problem.size))
     spread = np.zeros_like(mean)

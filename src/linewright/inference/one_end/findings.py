@@ -176,7 +176,7 @@ def checks(post: Posterior) -> tuple[OneEndCheck, ...]:
 
 
 def expected(site: Site, before: Floats, seen: Seen) -> ExpectedReading:
-    """Return what everything else predicts of one reading. ``before`` is the site's, without its own readings."""
+    """Return one reading as predicted by all the others. ``before`` is the site's state without its own readings."""
     others = site.product([s.term for s in site.seen if s is not seen])
     weight = (others.reshape(WORLDS, TURNS, -1) * before.astype(np.float32)[:, None, :]).ravel()
     total = float(weight.sum(dtype=np.float64))

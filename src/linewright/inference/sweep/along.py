@@ -309,7 +309,7 @@ def _witnessed(faults: Sequence[Fault], known: Known, reference_ohm: float) -> F
 
 
 def _resistive(known: Known, *, constant: bool = False) -> str:
-    """Return why nothing can be told along a line that loses much of a wave within one wavelength; empty if it can.
+    """Return why faults cannot be found along a line with a high loss per wavelength; empty if they can.
 
     Its impedance then changes along the sweep by as much as any fault: ``Zc = √(L/C) √(1 - j R/(ω L))``. A ``constant``
     loss counts as that of thin conductors, unless a joint is seen that makes it.

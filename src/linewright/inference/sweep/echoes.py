@@ -308,7 +308,7 @@ class EchoSet:
         return len(self.parts) > before
 
     def _crowded(self, part: Part) -> bool:
-        """Return whether a wide part stands so near that another would not be told from it."""
+        """Return whether a wide part is so near that another could not be told from it."""
         wide = [p for p in self.parts if p is not part and p.kind not in PLAIN]
         return any(self.away(np.array(p.delay), part.delay) < CROWD_CELLS for p in wide)
 

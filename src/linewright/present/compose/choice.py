@@ -63,7 +63,7 @@ def choose_document(choice: Choice) -> Document:
 
 
 def choice_verdict(choice: Choice) -> str:
-    """Return the answer first: what is cheapest within the limit, how probably, and what the run does now."""
+    """Return the main answer: the cheapest choice within the limit, its probability, and the present loss."""
     limits = sorted({b.limit_db for b in choice.as_it_is.bands})
     limit = quantity(digits(limits[0]), "dB") if len(limits) == 1 else say("the limits")
     at = frequencies([b.frequency_hz for b in choice.as_it_is.bands])

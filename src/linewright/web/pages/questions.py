@@ -233,7 +233,7 @@ def _calibration_page(name: str, typed: Given, faults: tuple[tuple[str, str], ..
 
 @router.get("/shelf/calibrate/{name:path}")
 def calibration(request: Request, name: str) -> Response:
-    """Show how a kept meter reads known loads, and an empty form for more."""
+    """Show how a meter of the ledger reads known loads, with an empty form for more."""
     ledger = ledger_of(request)
     known = show_meter(ledger, kept(ledger, "meter", name).key)
     return _calibrated(request, known, _calibration_page(known.meter, {}))

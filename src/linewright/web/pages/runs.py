@@ -85,7 +85,7 @@ class RunListPage:
 
 @dataclass(frozen=True, slots=True)
 class Offers:
-    """What could stand in a place, to be put beside the drawing once it is worked out."""
+    """The candidates for a place in the chain, shown beside the drawing once they are worked out."""
 
     candidates: tuple[Candidate, ...]
     hidden: tuple[tuple[str, str], ...]
