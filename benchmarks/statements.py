@@ -72,7 +72,7 @@ def _of_a_meter(log: float, entry: Json) -> Iterator[Said]:
     """Hold a meter's sentence against the log of its exponent: good, off one way, or between two ends."""
     if entry["trust"] == "good":
         yield Said("a meter: good", None, abs(log) <= OFF)
-    elif "every decibel" in entry["why"]:
+    elif "dB differences" in entry["why"]:
         yield Said("a meter: its decibels are off", None, (log if entry["exponent"] > 1.0 else -log) > OFF)
     elif "anything from" in entry["why"]:
         within = entry["exponent_low"] <= np.exp(log) <= entry["exponent_high"]

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import functools
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import pytest
 
 CHROMIUM = shutil.which("chromium") or "/usr/bin/chromium"
 #: No sandbox, since tests may run as root; nothing that speaks to the outside.
@@ -14,6 +18,48 @@ FLAGS = (
 #: How long a page may take to show what a test waits for. It only ends a wait for what will never come.
 PATIENCE_MS = 300_000
 MOST_FREE = 4
+#: What a test does at a page, and what it asks of it without waiting for an answer that it wants.
+DEEDS = (
+    "all", "all_inner_texts", "all_text_contents", "blur", "bounding_box", "check", "clear", "click", "count",
+    "dblclick", "dispatch_event", "down", "evaluate", "fill", "focus", "get_attribute", "hover", "inner_html",
+    "inner_text", "input_value", "insert_text", "is_checked", "is_disabled", "is_enabled", "is_hidden", "is_visible",
+    "move", "pdf", "press", "press_sequentially", "screenshot", "scroll_into_view_if_needed", "select_option",
+    "select_text", "set_checked", "set_input_files", "tap", "text_content", "type", "uncheck", "up", "wheel",
+)  # fmt: skip
+
+
+def whole_first(patch: pytest.MonkeyPatch) -> None:
+    """Let every deed at a page wait until all of that page is there, its scripts and its style sheets too.
+
+    The words of a page that a click leads to are found before its scripts run and its styles are read: keys pressed
+    then are heard by nobody, and a width measured then is that of the bare page.
+    """
+    from playwright.sync_api import Locator, Page
+
+    for kind, page_of in ((Page, lambda page: page), (Locator, lambda there: there.page)):
+        for name, deed in _deeds_of(kind):
+            patch.setattr(kind, name, _waiting(deed, page_of))
+
+
+def _deeds_of(thing: Any) -> Iterator[tuple[str, Callable[..., Any]]]:
+    return ((name, getattr(thing, name)) for name in DEEDS if hasattr(thing, name))
+
+
+def _waiting(deed: Callable[..., Any], page_of: Callable[[Any], Any]) -> Callable[..., Any]:
+    @functools.wraps(deed)
+    def waited(thing: Any, *told: Any, **how: Any) -> Any:
+        page_of(thing).wait_for_load_state()
+        return deed(thing, *told, **how)
+
+    return waited
+
+
+def _with_hands(page: Any) -> Any:
+    """Let the keys, the mouse and the finger of a page wait for it as well: they do not know whose they are."""
+    for hand in (page.keyboard, page.mouse, page.touchscreen):
+        for name, deed in _deeds_of(type(hand)):
+            setattr(hand, name, functools.partial(_waiting(deed, lambda _: page), hand))
+    return page
 
 
 class Patient:
@@ -57,7 +103,7 @@ class Window:
         self.context = browser.new_context(**how)
         self.context.set_default_timeout(PATIENCE_MS)
         self.close, self._another = self.context.close, self.context.new_page
-        self.page = self.context.new_page()
+        self.page = _with_hands(self.context.new_page())
         self._listen = self.page.on
         self.page.on, self.context.new_page = self._noted, self._opened
         self._plain = set(vars(self.page))
@@ -69,7 +115,7 @@ class Window:
     def _opened(self):
         """Return the first page to who asks first, a new one to the others."""
         if not self.unused:
-            return self._another()
+            return _with_hands(self._another())
         self.unused = False
         return self.page
 

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, settings
 
-from browsing import CHROMIUM, FLAGS, PATIENCE_MS, Patient
+from browsing import CHROMIUM, FLAGS, PATIENCE_MS, Patient, whole_first
 
 # Everyday: the same examples each time, so a failure is the change's and not the day's. No deadline: a busy machine
 # is not a bug, and times are measured by the benchmarks.
@@ -55,7 +55,8 @@ def browser(request):
     from playwright.sync_api import expect, sync_playwright
 
     expect.set_options(timeout=PATIENCE_MS)
-    with sync_playwright() as maker:
+    with sync_playwright() as maker, pytest.MonkeyPatch.context() as patch:
+        whole_first(patch)
         found = maker.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
         yield Patient(found, lambda: request.session.testsfailed)
         found.close()

@@ -211,7 +211,7 @@ def test_german_has_a_decimal_comma_and_promises_nothing(german):
 
 def test_a_sentence_is_written_in_german():
     german = manner("de")
-    kept = say("Signals stand {change} lower over the noise.", change=plain(1.5, 1))
+    kept = say("Signal-to-noise ratio is {change} worse.", change=plain(1.5, 1))
     assert written(kept, german) != str(kept)
     assert "1,5" in written(kept, german)
     one, three = (say_many("{count} reading is doubted.", "{count} readings are doubted.", n) for n in (1, 3))

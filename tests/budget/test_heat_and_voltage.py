@@ -37,7 +37,7 @@ def test_a_pad_is_as_hot_as_the_power_it_takes_up():
     assert (heat_w, allowed_w) == pytest.approx((15.4, 6.67), abs=0.05)
     assert 1.0 / pad.heat_margin == pytest.approx(heat_w / allowed_w)
     assert pad.load_w == pytest.approx(231.0, abs=1.0)
-    assert "pad takes up 2.3 times the heat that its rating allows." in band.weakest
+    assert "pad gets 2.3 times the heat that its rating allows." in band.weakest
 
 
 def test_every_band_names_its_highest_voltage_and_where_it_stands():
@@ -48,7 +48,7 @@ def test_every_band_names_its_highest_voltage_and_where_it_stands():
     # At the antenna V = √(2 P |Z|²/R): the power that arrives tells it.
     at_the_end = np.sqrt(2.0 * band.power_at_antenna_w_high * abs(2900 - 1500j) ** 2 / 2900)
     assert band.peak_voltage_v == pytest.approx(at_the_end, rel=0.02)
-    assert f"The highest voltage is {band.peak_voltage_v:.0f} V peak, on ladder, and nobody states" in band.weakest
+    assert f"The highest voltage is {band.peak_voltage_v:.0f} V peak, on ladder; no rating is stated" in band.weakest
 
 
 @pytest.mark.parametrize(("power", "told"), [("2400 W", False), ("2600 W", True)])
@@ -97,11 +97,11 @@ def test_a_rating_from_memory_never_heads_an_answer():
     assert line.beyond("memory") == ("heat",)
     assert "times the heat" not in band.weakest
     assert f"{line.power_rating_w:.0f}" not in band.weakest
-    assert "look up what its maker rates it for" in band.weakest
+    assert "look up its maker's rating" in band.weakest
 
 
 def test_a_stated_rating_heads_it():
     (band,) = bands('{part = "relay", loss = "0.1 dB", power = "50 W", voltage = "50 V"}')
     assert set(band.parts[0].beyond("known")) == {"voltage", "heat"}
     assert "relay sees 100 V peak and is rated for 71 V." in band.weakest
-    assert "relay takes up 2.0 times the heat" in band.weakest
+    assert "relay gets 2.0 times the heat" in band.weakest

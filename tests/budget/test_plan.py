@@ -236,7 +236,7 @@ def test_a_pad_in_a_standing_wave_is_held_against_its_rating_by_the_heat_it_give
     assert (heat_w, allowed_w) == (pytest.approx(15.4, abs=0.05), pytest.approx(6.67, abs=0.01))
     assert band.heat_w == pytest.approx(heat_w, rel=1e-3)
     assert band.heat_margin == pytest.approx(allowed_w / heat_w, rel=1e-3)
-    assert band.weakest.startswith("pad takes up 2.3 times the heat that its rating allows.")
+    assert band.weakest.startswith("pad gets 2.3 times the heat that its rating allows.")
     assert "230.8" in next(v for w in budget.workings if w.figure.startswith("heat of pad") for k, v in w.inputs if
                          k.startswith("load"))  # fmt: skip
 
@@ -290,7 +290,8 @@ def test_a_stated_antenna_temperature_is_the_total_and_what_is_assumed_is_said()
         assert band.reception.system_noise_kelvin == pytest.approx(system)
         assert band.reception.reception_loss_db == pytest.approx(cost)
         assert band.reception.assumed == (
-            "No site is stated: the antenna temperature of 580 K is taken as all that comes in, and as steady.",
+            "No site is stated: the antenna temperature of 580 K is taken as all the noise that comes in, and as"
+            " steady.",
         )
     both = plan_run(made, {}, noise="rural").bands[0].reception
     assert both.external_noise_kelvin == pytest.approx(580 + 290 * 10 ** ((67.2 - 27.7 * np.log10(145)) / 10))
@@ -398,7 +399,7 @@ def test_a_belief_of_other_draws_keeps_its_interval():
 
 def test_a_piece_of_which_no_evidence_speaks_is_named():
     said = plan_run(run(line(measured=True)), {}).remarks
-    assert any(remark.startswith("feeder: no evidence speaks of it") for remark in said)
+    assert any(remark.startswith("feeder: there is no evidence for it") for remark in said)
 
 
 def test_an_uhf_pair_reflects_and_an_n_pair_does_not():

@@ -191,7 +191,7 @@ def test_what_is_said_of_reception_is_so(kelvin, loss_db, figure_db, amplified, 
     chain = line if not amplified else f"{line}, {LNA}" if place else f"{LNA}, {line}"
     r = heard(chain, f'noise_figure = "{figure_db:.3f} dB"', more=f'sky_temperature = "{kelvin:.3f} K"')
     said = {
-        "heard": "comes in and the run adds", "hidden": "louder than all that the run adds",
+        "heard": "of noise and the run adds", "hidden": "louder than all the noise that the run adds",
         "amplified": "makes up for", "little": "Little is lost", "no loss": "nothing between antenna and receiver",
     }  # fmt: skip
     assert said[r.state] in r.why
@@ -205,7 +205,7 @@ def test_what_is_said_of_reception_is_so(kelvin, loss_db, figure_db, amplified, 
     assert "little noise comes in" not in r.why
     for remedy in r.remedies:
         assert r.reception_loss_db - remedy.reception_loss_db >= LEAST_WON_DB - 1e-9
-    if won := re.search(r"Most is won by (.*?): ", r.why):
+    if won := re.search(r"The best remedy is (.*?)(?:: |, which)", r.why):
         assert won[1] == min(r.remedies, key=lambda m: m.reception_loss_db).what
 
 

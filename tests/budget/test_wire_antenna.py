@@ -39,7 +39,7 @@ def test_wires_lie_above_ground_and_mirror_each_other(antenna, frequency_hz):
     assert made.wires[made.feed].start_m == made.feed_m
 
 
-def test_the_wire_of_a_dipole_is_as_long_as_said_however_its_ends_hang():
+def test_a_dipole_has_the_stated_wire_length_however_its_ends_hang():
     for end in (None, 5.0, 3.0):
         wires = structure(Dipole(20.2, 10.0, end), 7.1e6).wires
         assert sum(w.length_m for w in wires) == pytest.approx(20.2)

@@ -52,7 +52,7 @@ def test_where_a_level_is_reached_the_picture_says_so(tee):
     assert reach > 5
 
 
-def test_what_is_seen_from_above_is_its_own_mirror_image(tee):
+def test_the_view_from_above_is_its_own_mirror_image(tee):
     found, _ = tee
     turned = {(-high, -low, *ends) for low, high, *ends in found.above}
     assert turned == set(found.above)

@@ -109,7 +109,7 @@ def test_the_document_holds_the_specification_and_the_manner(tmp_path):
         ((SHEET,), "Say where to draw it"),
     ],
 )
-def test_what_cannot_be_drawn_is_said_clearly(words, said):
+def test_a_chart_that_cannot_be_drawn_is_refused_clearly(words, said):
     answer = _run(*words)
     text = f"{answer.exception} {getattr(answer.exception, 'cure', '')}"
     assert said in text

@@ -85,7 +85,7 @@ def test_a_meter_unused_on_a_band_leaves_its_row_and_says_so():
     assert "not used" in _words(trust_chart(fewer, sheet))
 
 
-def test_a_piece_of_unknown_type_is_drawn_against_what_is_believed():
+def test_a_piece_of_unknown_type_is_drawn_against_its_estimate():
     result, sheet = made_up_bench(3, 2, 1)
     said = _words(pull_chart(result, sheet))
     assert "type unknown" in said

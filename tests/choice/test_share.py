@@ -132,7 +132,7 @@ def test_what_a_measurement_is_worth_is_said_to_two_decimals():
     (worth,) = worth_of([Neighbour(0, 1, 0, None, 0.25)], draws, ["laid", "spare"])
     assert (worth.gain_db, worth.p_change) == pytest.approx((0.75, 1 / 3))
     assert worth.why == (
-        "Measured exactly, laid would change the plan with probability 0.33 and gain 0.75 weighted dB on average."
+        "An exact measurement of laid would change the plan with probability 0.33 and gain 0.75 weighted dB on average."
     )
 
 

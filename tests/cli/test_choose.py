@@ -50,7 +50,7 @@ def test_the_verdict_comes_first(asked):
 
 
 def test_a_run_that_keeps_the_limit_is_said_to(asked):
-    assert "and keeps every limit." in asked("--limit", "9 dB").output.replace("\n", " ")
+    assert "and meets every limit." in asked("--limit", "9 dB").output.replace("\n", " ")
 
 
 def test_a_tail_makes_two_sections(asked):
@@ -65,7 +65,7 @@ def test_what_nobody_knows_is_left_out_and_said(asked):
 
 def test_a_budget_too_small_binds(asked):
     text = asked("--limit", "2 dB", "--budget", "10").output
-    assert text.startswith("A line for beam\n  Nothing keeps every limit")
+    assert text.startswith("A line for beam\n  No choice meets every limit")
     assert "35.00 over the budget" in text
 
 

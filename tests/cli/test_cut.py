@@ -70,7 +70,7 @@ def test_open_and_short_of_one_line_are_joined(folder):
 def test_a_piece_that_nobody_swept_is_known_by_its_type_and_said_to_be(folder):
     answer = told(folder, "spare", "two")
     assert {p["piece"]: p["basis"] for p in answer["pieces"]} == {"spare": "its type", "two": "swept"}
-    assert any("Nothing measured" in r for r in answer["remarks"])
+    assert any("No measurement gives" in r for r in answer["remarks"])
 
 
 def test_a_whole_band_shows_what_is_left_over_it(folder):
@@ -130,5 +130,5 @@ def test_a_velocity_factor_that_was_taken_is_in_the_sentence(folder):
         " ".join(ask(folder, str(folder / "one.s2p"), *cut, *length).stdout.split())
         for length in ((), ("--length", "7 m"))
     )
-    assert "The length of one.s2p was not given: its metres take a velocity factor of 0.77 (0.59 to 0.95)." in bare
+    assert "The length of one.s2p was not given: its metres assume a velocity factor of 0.77 (0.59 to 0.95)." in bare
     assert "was not given" not in measured

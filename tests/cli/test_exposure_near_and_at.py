@@ -195,14 +195,14 @@ def test_the_answer_is_written_in_the_persons_manner():
 def test_a_sum_of_one_run_is_not_told_as_a_sum():
     told = said("exposure", str(STATION), "--distance", "6 m")
     sums = told.partition("All on the air at once")[2].partition("Limits")[0]
-    assert "47 CFR 1.1310, public: multiband wire, two-metre beam, repeater link on the air at once use" in sums
+    assert "47 CFR 1.1310, public: multiband wire, two-metre beam, repeater link on the air together use" in sums
     assert "ICNIRP 2010" not in sums
 
 
 def test_the_distance_from_which_a_run_is_exempt_is_told_without_being_asked():
     words = ("exposure", "--power", "5 W", "--gain", "2.15 dBi", "--at", "144 MHz", "--mode", "FM")
     assert exposures(*words)[2]["exempt_distance_m"] == pytest.approx(1.14, abs=0.005)
-    assert "where nobody comes nearer than 1.2 m at 144 MHz." in said(*words)
+    assert "if nobody comes nearer than 1.2 m at 144 MHz." in said(*words)
 
 
 def test_what_is_needed_at_a_distance_is_told_once_for_all_groups():
@@ -235,7 +235,7 @@ def test_a_short_doublet_on_160_m_is_answered_in_metres():
     assert public["ICNIRP 2010"] == pytest.approx(2.72, abs=0.05)
 
 
-def test_fields_and_density_at_a_distance_are_told_where_they_hold():
+def test_fields_and_density_at_a_distance_are_given_where_they_are_valid():
     far = ("exposure", "--power", "400 W", "--gain", "12 dBi", "--at", "144.3 MHz", "--distance", "10 m")
     d = document(*far)["runs"][0]["bands"][0]["density"][0]
     density = 2.56 * 400 * 10**1.2 / (4 * 3.14159265 * 100)

@@ -112,7 +112,7 @@ def test_sheets_of_labels_are_listed():
         (("label", "new 7", "--address", "shack", "-o", "x.pdf"), "must begin with http"),
     ],
 )
-def test_what_a_label_cannot_be_is_told(shelf, monkeypatch, words, said):
+def test_an_impossible_label_is_refused_with_the_reason(shelf, monkeypatch, words, said):
     monkeypatch.chdir(shelf)
     told = CliRunner().invoke(main, list(words))
     assert told.exit_code == 2

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import sys
 from collections.abc import Callable, Iterator
 from datetime import date
 
@@ -11,8 +12,11 @@ from click import unstyle
 
 from cli.doors import ask
 from linewright.catalogue import designators
-from linewright.cli import short
+from linewright.cli import main, short
+from linewright.cli.main import input_words
 from linewright.cli.options import kept_words
+from linewright.core.errors import InputError
+from linewright.core.formatting import manner
 from linewright.core.locale import Manner
 from linewright.core.nouns.plan import ExposurePlan, Reception
 from linewright.core.nouns.shelf import Kept
@@ -108,7 +112,7 @@ def test_a_plan_is_said_anew(plan, which):
     assert points(view) == []
 
 
-def test_a_change_is_said_anew():
+def test_a_change_is_rewritten_in_the_language():
     found = what_if(demo_file("harbour-ridge-station.toml"), ["two-metre beam: line 1 = RG-58C/U"])
     names = {*plan_names(found.before), *plan_names(found.after), *found.changes}
     for view in (lambda: terminal(what_if_document(found)), lambda: short.short_what_if(found)):
@@ -189,3 +193,46 @@ def test_every_command_of_these_takes_the_manner(tmp_path):
         assert not set(POINT.findall(german)) - CITED
         assert ask(*words, "--decimal", "comma").output != plain
     assert "ft" in ask("shelf", "show", "blue 7", "--ledger", str(place), "--lengths", "ft").output
+
+
+REFUSED = [
+    ("loss", "RG-213/U", "30 m", "14"),
+    ("loss", "no such line", "30 m", "14MHz"),
+    ("prove", "nowhere.toml"),
+    ("shelf", "show", "nothing of this name"),
+]
+
+
+@pytest.mark.parametrize("words", REFUSED, ids=" ".join)
+@pytest.mark.parametrize("how", [("--language", "de"), ("--language=de",)], ids=" ".join)
+def test_what_is_wrong_is_said_in_the_language_that_was_asked_for(words, how, tmp_path, monkeypatch):
+    monkeypatch.setenv("LINEWRIGHT_LEDGER", str(tmp_path / "ledger.sqlite"))
+    english, asked = ask(*words), ask(*words, *how)
+    assert (english.exit_code, asked.exit_code) == (2, 2)
+    with manner_of(manner("de")):
+        with pytest.raises(InputError) as caught:
+            main.main([*words, *how], standalone_mode=False)
+        assert asked.stderr == input_words(caught.value) + "\n"
+    assert asked.stderr != english.stderr
+
+
+@pytest.mark.parametrize(
+    ("words", "exit_code"),
+    [
+        (("loss", "RG-213/U", "--langage"), 2),
+        (("loss",), 2),
+        (("report", "blue 7"), 2),
+    ],
+    ids=str,
+)
+def test_every_word_about_a_slip_can_be_said_anew(words, exit_code, monkeypatch):
+    """Names of options and arguments stay as they are typed."""
+    monkeypatch.setattr(sys.modules["linewright.cli.main"], "manner_asked", lambda _: Wordless())
+    done = ask(*words)
+    assert done.exit_code == exit_code
+    said = re.sub(r"\bmain [a-z]+( show)?|\[OPTIONS\]|--[a-z]+|\b[A-Z]{2,}|blue", " ", done.stderr)
+    assert re.findall(r"[a-z]{2,}", said) == []
+
+
+def test_a_language_that_is_not_known_is_refused_in_english():
+    assert "is not one of" in ask("lines", "--language", "xx").stderr

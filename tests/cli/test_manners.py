@@ -107,7 +107,7 @@ def test_of_many_pieces_the_worst_stand_first_and_none_is_lost_unsaid():
     assert "Next: Read it again." in text
 
 
-def test_where_no_reading_is_odd_that_is_said():
+def test_the_answer_says_when_no_reading_is_odd():
     from linewright.cli.short import short_bench
 
     assert "No reading stands out" in short_bench(_bench(["good"], [0.1], []))

@@ -105,7 +105,7 @@ def test_what_if_as_json_is_the_librarys():
 def test_what_if_says_what_is_gained_in_words():
     said = words_of("\n".join(_lines("plan", str(STATION), *BEAM, "--with", "piece 1 = corrugated 1/2 in foam")))
     assert "more than before" in said
-    assert "over the noise" in said
+    assert "Signal-to-noise ratio is" in said
 
 
 def test_a_margin_that_a_change_breaks_is_named():
@@ -189,10 +189,11 @@ def test_duty_and_mode_count():
 
 def test_reception_says_nothing_matters_on_hf_and_much_on_uhf():
     said = words_of("\n".join(_lines("reception", str(STATION))))
-    assert "repeater link: At 432.1 MHz 200 K of noise comes in and the run adds 10200 K: 10.6 dB of loss costs" in said
+    heard = "the antenna brings in 200 K of noise and the run adds 10200 K: 10.6 dB of loss costs"
+    assert f"repeater link: At 432.1 MHz {heard}" in said
     assert "with a preamplifier at the antenna" in said
     wire = words_of("\n".join(_lines("reception", str(STATION), "--run", "multiband wire")))
-    assert "noise from outside hides what the line takes from reception" in wire
+    assert "external noise hides the line's loss on reception" in wire
 
 
 def test_noise_is_written_in_one_unit_a_row():
@@ -205,7 +206,7 @@ def test_noise_is_written_in_one_unit_a_row():
     assert len(rows) == 10
     noises = [re.split(r"\s{2,}", row.strip())[1:3] for row in rows]
     assert all((" dB" in outside) is (" dB" in system) is not (" K" in system) for outside, system in noises)
-    assert "is over kT0" in words_of("\n".join(lines))
+    assert "is relative to kT0" in words_of("\n".join(lines))
 
 
 def test_loud_noise_is_told_in_decibels_over_290_kelvin():
@@ -292,7 +293,7 @@ def test_of_very_many_frequencies_those_that_lose_most_are_shown_and_that_is_sai
     path.write_text(f'{run}chain = [{{line = "RG-58C/U", length = "10 m"}}]\n', encoding="utf-8")
     lines = _lines("plan", str(path))
     said = words_of("\n".join(lines))
-    assert "of 60 frequencies the 24 that lose most are shown" in said
+    assert "the 24 of 60 frequencies with the most loss are shown" in said
     assert "160 MHz" in said
     assert not any(line.strip().startswith(("101 MHz", "r at 101 MHz")) for line in lines)
     changed = words_of("\n".join(_lines("plan", str(path), "--with", "line 1 = RG-213/U")))

@@ -62,9 +62,9 @@ def test_the_list_names_the_meters_that_are_kept_and_where_they_are_told_of(fill
     assert "pocket meter" not in filled("list", "--archived").stdout
 
 
-def test_a_piece_that_got_worse_is_said_to_rise(filled):
+def test_the_loss_of_a_piece_that_got_worse_is_said_to_rise(filled):
     said = words_of(filled("history", "blue 7").stdout)
-    assert "The loss rises over 3.0 years" in said
+    assert "The loss has risen over 3.0 years" in said
     assert "2026-04-02 sweep blue.s2p, through it" in said
     assert "All tests together as one Gaussian problem" in words_of(filled("history", "blue 7", "--explain").stdout)
 
@@ -73,10 +73,10 @@ def test_tests_that_do_not_agree_make_no_rate_anywhere(ask, tmp_path):
     (tmp_path / "other.s2p").write_bytes(sweep_bytes(loss=2.9, metres=7.2))
     ask("file", str(DEMO_SHEET), "--on", "2026-03-14")
     ask("file", str(tmp_path / "other.s2p"), "--piece", "blue 7", "--on", "2026-10-03")
-    said = "Its loss changed at once between 2026-03-14 and 2026-10-03 (probability 0.96)"
+    said = "Its loss changed in one step between 2026-03-14 and 2026-10-03 (probability 0.96)"
     over_years = words_of(ask("history", "blue 7").stdout)
     assert said in over_years
-    assert "may be of another piece (probability 0.04)" in over_years
+    assert "may be a test of another piece (probability 0.04)" in over_years
     assert "% a year" not in over_years
     whole = json.loads(ask("history", "blue 7", "--json").stdout)
     assert whole["drift"] is None
@@ -118,7 +118,7 @@ def test_archive_restore_undo_and_the_history_of_it(filled):
 def test_a_sweep_put_away_no_longer_counts(filled):
     (sweep,) = [c for c in json.loads(filled("history", "--json").stdout)["changes"] if c["kind"] == "sweep"]
     filled("archive", sweep["key"], "--kind", "sweep")
-    assert "One test tells no drift" in filled("history", "blue 7").stdout
+    assert "One test cannot show a drift" in filled("history", "blue 7").stdout
 
 
 def test_change_and_note(filled):
@@ -131,8 +131,8 @@ def test_change_and_note(filled):
 
 def test_a_station_is_filed_with_its_evidence(ask):
     said = ask("file", str(STATION)).stdout
-    assert "station Harbour Ridge station (invented) is kept" in words_of(said)
-    assert "With it: sheet" in said
+    assert "Saved station Harbour Ridge station (invented)" in words_of(said)
+    assert "Also: sheet" in said
 
 
 def test_out_and_in_again(filled, tmp_path):

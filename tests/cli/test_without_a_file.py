@@ -69,7 +69,7 @@ def test_without_a_file_it_is_the_station_of_the_ledger(ask, verb):
 
 
 @pytest.mark.parametrize("verb", ["plan", "reception", "exposure"])
-def test_what_is_no_file_is_the_name_of_a_run(ask, verb):
+def test_an_argument_that_is_not_a_file_names_a_run(ask, verb):
     (run,) = told(ask, verb, "Six-metre  wire")["runs"]
     assert run["run"] == "six-metre wire"
     assert told(ask, verb, "--run", "six-metre wire") == told(ask, verb, "six-metre wire")
@@ -102,7 +102,7 @@ def test_a_test_from_one_end_is_kept_with_its_piece(ask, club):
     read = "one-end", "--piece", "black 20", "--open", "9.5", "--short", "9.2", "--at", "50 MHz"
     before = told(ask, "shelf", "show", "black 20")
     said = ask(*read, "--keep", "--on", "2026-05-03", "--json")
-    assert "sheet 2026-05-03 black 20 from one end is kept" in said.stderr
+    assert "Saved sheet 2026-05-03 black 20 from one end" in said.stderr
     after = told(ask, "shelf", "show", "black 20")
     assert after["piece"]["tests"] == before["piece"]["tests"] + 1
     alone = next(p for p in after["points"] if p["evidence"]["measured_on"] == "2026-05-03")
@@ -151,7 +151,7 @@ def test_an_empty_place_is_told_how_to_begin_and_nothing_is_made(ask, tmp_path, 
 def test_a_station_is_taken_in_listed_changed_and_written_out(ask, tmp_path):
     (tmp_path / "van.toml").write_text(VAN + '[[piece]]\ntag = "blue 7"\nline = "RG-58C/U"\nlength = "7.2 m"\n')
     there = "--ledger", str(tmp_path / "new.sqlite")
-    assert "station Van is kept" in ask("shelf", "import", str(tmp_path / "van.toml"), *there, "--who", "Robin").stdout
+    assert "Saved station Van" in ask("shelf", "import", str(tmp_path / "van.toml"), *there, "--who", "Robin").stdout
     for listing in (ask("shelf", "runs", *there).stdout, ask("shelf", "list", *there).stdout):
         assert "whip" in listing
         assert "28.5 MHz" in listing

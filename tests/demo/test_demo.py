@@ -145,7 +145,7 @@ def test_a_file_in_place_of_the_folder_is_refused(tmp_path):
         run_demo(tmp_path / "bench", tell=lambda words: None)
 
 
-def test_a_folder_that_cannot_be_made_is_said_so(tmp_path):
+def test_a_folder_that_cannot_be_made_is_reported(tmp_path):
     (tmp_path / "file").write_text("", encoding="utf-8")
     with pytest.raises(CannotError, match="Cannot write"):
         run_demo(tmp_path / "file" / "bench", tell=lambda words: None)

@@ -59,7 +59,7 @@ def test_the_plan_holds_what_the_pieces_were_made_to_lose(plan):
 def test_the_worn_drum_starves_the_link_and_is_named(plan):
     (link,) = _bands(plan, "repeater link")
     assert link.power_at_antenna_w < 0.15 * link.power_w
-    assert "blue 18 takes most" in link.weakest
+    assert "Most is lost in blue 18" in link.weakest
     assert "bench" in _part(link, "blue 18").basis
 
 

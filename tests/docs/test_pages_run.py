@@ -98,7 +98,7 @@ JOBS = sorted((ROOT / "docs" / "jobs").glob("*.md"))
 def test_there_is_a_short_page_for_each_of_the_nineteen_jobs():
     assert [page.name[:2] for page in JOBS] == [f"{number:02d}" for number in range(1, 20)]
     for page in JOBS:
-        for part in ("**You have**", "## In the app", "## At the terminal", "**What comes out:**", "More: ["):
+        for part in ("**You have**", "## In the app", "## At the terminal", "**What you get:**", "More: ["):
             assert part in text(page), f"{page.name}: {part}"
         assert len(text(page).splitlines()) < 75, page.name
 
@@ -128,7 +128,7 @@ def test_the_decibels_written_by_hand_are_right():
 
 def test_verdicts_are_tried_in_the_order_that_the_page_says():
     """A piece near 1.15 to 1.20 times may be both worn and good: the first row that holds gives the word."""
-    rows = table_after(ROOT / "docs" / "what-the-figures-mean.md", "They are tried from the top")[1:]
+    rows = table_after(ROOT / "docs" / "what-the-figures-mean.md", "The rows are tried from the top")[1:]
     limits = [float(row[1].split()[2]) for row in rows[:4]]
     assert limits == [against.IMPOSSIBLE, against.BAD, against.WORN, against.SECOND_LOOK]
     for middle in (0.6, 0.9, 1.0, 1.15, 1.17, 1.2, 1.24, 1.3, 1.45, 1.55, 2.0):

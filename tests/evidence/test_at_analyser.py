@@ -85,7 +85,7 @@ def test_a_dip_outside_the_sweep_is_no_resonance():
     x = at_analyser(swept(antenna(160e6), np.random.default_rng(3)))
     assert x.resonance_hz.value is None
     result = see_antenna([swept(antenna(160e6), np.random.default_rng(3))])
-    assert "no resonance lies within the sweep" in result.verdict
+    assert "there is no resonance within the sweep" in result.verdict
 
 
 def test_a_single_reading_is_no_sweep():

@@ -25,7 +25,7 @@ def with_told(sheet, *readings):
     return BenchSheet(sheet.title, (*sheet.meters, ONE_END), sheet.pieces, (*sheet.readings, *readings), sheet.source)
 
 
-def test_a_directly_told_loss_alone_gives_a_verdict():
+def test_a_directly_stated_loss_alone_gives_a_verdict():
     mast = Piece("blue 7", 25.0, THIN)
     new = 25.0 * float(THIN.law.db_per_m(145e6)) + 0.0034 * 145**0.5
     result = prove(BenchSheet("Mast", (ONE_END,), (mast,), (told(145e6, 1.8 * new, 0.2),)))

@@ -11,7 +11,7 @@ import pytest
 from linewright.catalogue import line_type
 from linewright.core.nouns.belief import Beside
 from linewright.core.nouns.bench import Piece
-from linewright.inference.history import model, sessions
+from linewright.inference.history import fits, model, sessions
 from linewright.inference.history.meters import (
     BottomTest,
     MeterTest,
@@ -57,6 +57,24 @@ def named(tests):
 
 
 # What must hold whatever the figures
+def test_explanations_fitted_in_small_lots_say_the_same(monkeypatch):
+    tests = [told(2020.0, 1.0), told(2023.0, 1.3)]
+    whole = infer(CLAIM, tests, 2024.0)
+    monkeypatch.setattr(fits, "AT_ONCE", 7)
+    lots = infer(CLAIM, tests, 2024.0)
+    np.testing.assert_allclose(lots.weight, whole.weight, rtol=1e-9)
+    np.testing.assert_allclose(lots.fits.mode, whole.fits.mode, atol=1e-9)
+    assert lots.fits.explanations == whole.fits.explanations
+
+
+def test_the_covariance_of_an_explanation_is_that_of_its_unknowns_given_the_tests():
+    post = infer(CLAIM, [told(2020.0, 1.0), told(2023.0, 1.02)], 2024.0)
+    best = np.array([post.weight.argmax()])
+    (found,) = fits.covariances(post.problem, post.fits, best)
+    assert np.linalg.eigvalsh(found).min() > -1e-12
+    prior = post.problem.starts[post.fits.explanations[best[0]].start].spread[0] ** 2
+    # Both tests at 3 % tell the level within 3 %; before, it stood open by some 8.
+    assert found[0, 0] < 0.05**2 < prior
 
 
 def test_tests_of_one_day_count_alike_in_any_order():
@@ -175,6 +193,19 @@ def test_a_joint_made_anew_is_a_step_and_leaves_a_good_piece():
     assert low < 1.0 < high
 
 
+def test_a_bad_joint_that_the_last_test_alone_does_not_show_was_mended():
+    bad = np.log(1.5 * np.exp(NEW) + 0.8)  # 0.8 dB on all bands alike, on a worn piece
+    coarse = np.diag([0.15, 0.08, 0.06]) ** 2 + 0.03**2
+    before = [PieceTest(y, F, bad, coarse, 20.0, 0) for y in (2021.0, 2022.0)]
+    tests = [*before, told(2023.5, 1.3, 0.07)]
+    change = named(tests)
+    assert change.kind == "step"
+    assert change.p > 0.8
+    low, middle, high = loss(tests)
+    assert low < 1.3 < high
+    assert middle == pytest.approx(1.3, rel=0.06)
+
+
 def test_a_joint_that_goes_bad_is_a_step_and_no_test_of_another_piece():
     one = PieceClaim(LINE.law, True, 4.0, 0)
     new = np.log(4.0 * LINE.law.db_per_m(F))
@@ -268,6 +299,11 @@ def test_several_meters_that_agree_are_hardly_off_together():
     assert true[1] > true[0] + np.log(3.0)
 
 
+def test_bad_plugs_that_others_got_rid_of_are_no_blow_to_the_meter():
+    tests = on_one_bench(YEARS, (1.2,) * 4, [(6.8, 6.8, 1.0, 1.0), (2.6, 2.6, 1.0, 1.0), (2.0, 2.0, 1.0, 1.0)])
+    assert loss(tests)[1] == pytest.approx(1.2, rel=0.05)
+
+
 def test_a_meter_that_drifts_makes_no_piece_age():
     drift = [1.03**i for i in range(6)]
     years = range(2018, 2024)
@@ -334,7 +370,7 @@ def test_the_pieces_beside_one_may_stand_in_any_order():
     assert loss(tests) == pytest.approx(loss(turned), rel=1e-9)
 
 
-def test_where_nothing_was_read_beside_it_nothing_is_said_of_the_meters():
+def test_a_piece_read_alone_says_nothing_about_the_meters():
     tests = [told(float(y), 1.2) for y in YEARS]
     (state,) = infer(CLAIM, tests, 2023.0).problem.meters
     assert (state.kind, state.log_weight, state.mean.any()) == ("true", 0.0, False)
@@ -351,11 +387,13 @@ def test_the_constants_are_those_the_made_up_histories_chose():
     assert (model.OTHER_FREEDOM, model.ROUGH_P, model.ROUGH_LOG) == (4.0, 0.04, 0.12)
     assert model.OTHER_BANDS == ((0.06, 0.4), (0.25, 0.6))
     assert (model.BLANK_P, model.BLANK_LOG) == (0.01, 2.0)
+    assert (model.MENDED_P, model.STEPS["repair"]) == (0.1, ((-0.08, 0.07, 0.12),))
     assert (model.EXCHANGED_P, model.EXCHANGED_LOG) == (0.5, 0.04)
     assert (sessions.WANDERS_P, sessions.WANDERS_LOG) == (0.10, 0.06)
     assert (sessions.DRIFTS_P, sessions.DRIFTS_LOG) == (0.05, 0.03)
     assert (sessions.BLOW_A_YEAR, sessions.BLOW_BETWEEN, sessions.BLOW_LOG) == (0.03, 0.01, 0.18)
     assert (sessions.ODD_P, sessions.ODD_LOG, sessions.ALIKE) == (0.01, 0.15, 0.95)
+    assert (sessions.STEP_LOGS, sessions.AGES_LOG) == (((0.5, 0.7), (1.5, 0.3)), 0.06)
     assert (sessions.MOST_OTHERS, sessions.MOST_ELSEWHERE) == (8, 8)
     assert (sessions.SEVERAL, sessions.WEATHER_P, sessions.WEATHER_AGES_P) == (0.5, 0.15, 0.6)
 
@@ -392,7 +430,7 @@ def test_sessions_that_show_what_the_bench_takes_any_meter_for_leave_it_there(us
     assert known_exponents(tests, 2023.0)[0].log_mean == pytest.approx(before, abs=1e-6)
 
 
-def test_what_is_known_of_a_meter_loosens_with_the_years():
+def test_knowledge_of_a_meter_loosens_with_the_years():
     spreads = [known_exponents([shown(2020.0, 0.1, 0.02)], 2020.0 + y)[0].log_sd for y in (0.1, 1.0, 4.0, 9.0)]
     assert spreads == sorted(spreads)
     assert spreads[3] ** 2 - spreads[0] ** 2 == pytest.approx(0.02**2 * 8.9, rel=0.05)

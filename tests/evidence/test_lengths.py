@@ -113,7 +113,7 @@ def test_trimming_as_advised_brings_two_lines_within_what_is_said():
 
 @pytest.mark.parametrize(("to", "degrees", "length_m"), [("quarter wave", 90.0, 0.5), ("3/4 wave", 270.0, 1.2),
                                                         ("half wave", 180.0, 6.0)])  # fmt: skip
-def test_a_line_cut_as_told_is_as_long_as_wanted(to, degrees, length_m):
+def test_a_line_cut_as_advised_has_the_wanted_length(to, degrees, length_m):
     made = Made(k1_db=0.02 * length_m, zc_ohm=75.0, length_m=length_m, noise=2e-4)
     line = swept_line([made.through()], [145e6], asked=lw_question(made))
     cut = plan_cut([line], asked_of([145e6], to=to)).cut
@@ -293,12 +293,12 @@ def test_a_resonance_that_fits_two_counts_tells_nothing():
     assert resonant_line(test, unknown, [145e6]) is None
 
 
-def test_lines_that_nobody_swept_are_not_told_apart_by_a_tape():
+def test_a_tape_measure_does_not_tell_unswept_lines_apart():
     lines = [typed_line(n, lw.line_type("RG-58C/U"), m, [145e6]) for n, m in (("a", 7.20), ("b", 7.23))]
     result = plan_cut(lines, over([145e6]))
     assert not result.differences[0].told
     assert "Trim nothing" in result.verdict
-    assert any("Nothing measured" in r for r in result.remarks)
+    assert any("No measurement gives" in r for r in result.remarks)
 
 
 def test_what_cannot_be_asked_is_refused_in_words():

@@ -29,7 +29,7 @@ def test_a_break_near_the_near_end_is_named_and_placed(share, bands):
     """At 0.08 of its length readings that agreed were called misread, and 7.5 dB told of a line that showed 0.5."""
     found = _read(share, *bands)
     assert found.ratio_low < share < found.ratio_high
-    assert f"open or shorted on its way, about {share * LENGTH_M:.0f}"[:30] in found.why
+    assert "open or shorted about" in found.why
     assert all(check.p_wrong < 0.1 for check in found.readings)
     true_db = share * LENGTH_M * float(COAX.law.db_per_m(bands[-1]))
     assert found.losses[-1].loss_db_low < true_db < found.losses[-1].loss_db_high
@@ -45,4 +45,4 @@ def test_readings_that_agree_on_far_more_loss_are_believed():
 def test_a_sound_line_is_not_called_broken():
     found = _read(1.0, 14e6, 50e6, 144e6)
     assert found.verdict == "good"
-    assert "on its way" not in found.why
+    assert "open or shorted" not in found.why

@@ -191,4 +191,4 @@ def test_a_meter_is_said_to_stretch_decibels_where_that_is_sure_and_not_before(o
     block = blocks_of(sheet_of(read(DESK, 28.5e6, PATHS)))[0]
     trust, why = _say(Exponent(log, 0.9, float(np.exp(0.15)), 1.3, float(log.std())), True, block, 0.0)
     assert trust == "doubtful"
-    assert ("every decibel" in why) == said
+    assert ("dB differences" in why) == said

@@ -2,22 +2,28 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy.stats import norm
 from scipy.stats import t as students_t
 
+from evidence.made_sweeps import Made
 from fault_worlds import _line, _product, _scattering, _series
 from linewright.core.nouns.sweep import Sweep
-from linewright.inference.sweep import reading, resemblance, two_port
+from linewright.inference.sweep import one_port, reading, resemblance, two_port
 from linewright.inference.sweep.along import Known, find_faults
 from linewright.inference.sweep.connectors import beyond_near, poor_connector
-from linewright.inference.sweep.delays import Delays
+from linewright.inference.sweep.delays import Delays, LinePrior
 from linewright.inference.sweep.line_end import look
 from linewright.inference.sweep.resemblance import Measured
+from linewright.verbs.sweep import read_sweep
+from sweep_lines import draw
 
 RG58 = (0.130, 0.028)
 F = np.linspace(1e6, 900e6, 801)
+ASK = reading.LineQuestion(LinePrior(), None, (), ())
 
 
 # Connectors
@@ -51,6 +57,49 @@ def test_a_far_connector_is_told_where_the_impedance_is_known_to_an_eighth(unsur
     known = Known((0.66, 0.003), (14.0, 0.1), 50.0, impedance_u=unsure)
     found = find_faults(Sweep("made", F, s, np.full(2, 50.0 + 0j)), "through", known)
     assert len(found.faults) == faults
+
+
+def _ends_of(z0, near, far, f=F, long_m=14.0):
+    """Return the faults of a line whose ends are sections of (ohm, metres), swept through."""
+    ends = [[_line(f, ohm, 0.7, RG58, long) for ohm, long in end] for end in (near, far)]
+    s = _scattering(_product([*ends[0], _line(f, z0, 0.83, RG58, long_m), *ends[1]]))
+    known = Known((0.83, 0.003), (long_m, 0.1), z0, impedance_u=0.02)
+    return find_faults(Sweep("made", f, s, np.full(2, 50.0 + 0j)), "through", known).faults
+
+
+PLUG, CRUSHED = (50.0, 0.03), (22.0, 0.045)
+
+
+def test_on_a_line_of_75_ohm_a_far_connector_stands_out_of_its_plugs_of_50():
+    """A crushed one was never told there: all that reflects 0.05 of a wave of 50 ohm was taken for the line itself."""
+    assert _ends_of(75.0, [PLUG], [PLUG]) == ()
+    (joint,) = _ends_of(75.0, [PLUG], [CRUSHED, PLUG])
+    assert joint.kind == "bad joint"
+
+
+@pytest.mark.parametrize(("mismatch", "times"), [(0.0, 1.0), (0.05, 1.0), (0.2, 2.05), (0.3, 2.75)])
+def test_plugs_in_order_reflect_more_the_further_a_line_is_from_50_ohm(mismatch, times):
+    """By seven times what it reflects more than 0.05."""
+    spot_s = 0.085e-9 * times + 0.02 / (2 * np.pi * 500e6)
+    assert poor_connector(_spot(spot_s), mismatch=mismatch)[1] == pytest.approx(0.9, abs=0.006)
+
+
+@pytest.mark.parametrize(("near_m", "told"), [(0.026, True), (0.032, False)])
+def test_a_far_connector_reflects_half_as_much_again_as_the_near_one(near_m, told):
+    assert bool(_ends_of(50.0, [(22.0, near_m)], [CRUSHED])) is told
+
+
+@pytest.mark.parametrize(("top_hz", "told"), [(195e6, False), (205e6, True)])
+def test_a_far_connector_is_told_from_200_mhz_on(top_hz, told):
+    """Of a sound line swept to 60 MHz it was told at 99 %: a cheap calibration leaves as much."""
+    assert bool(_ends_of(50.0, [PLUG], [(18.0, 0.06)], np.linspace(1e6, top_hz, 401))) is told
+
+
+@pytest.mark.parametrize(("cells", "told"), [(9.6, False), (10.1, True)])
+def test_a_far_connector_is_told_on_a_line_of_ten_cells(cells, told):
+    f = np.linspace(1e6, 500e6, 401)
+    long_m = cells / (2.0 * 499e6) * 0.83 * 299792458.0
+    assert bool(_ends_of(50.0, [], [(18.0, 0.04)], f, long_m)) is told
 
 
 # Open and shorted files that may have been swapped
@@ -106,6 +155,32 @@ def test_a_loss_three_times_the_middling_one_is_one_spread_off():
 @pytest.mark.parametrize("off", [0.0, 1.0, 3.0, 8.0])
 def test_a_velocity_factor_far_from_its_types_is_doubted_as_by_students_t_of_twelve(off):
     assert resemblance._tailed(off * 0.02, 0.02) == pytest.approx(students_t(12, scale=0.02).logpdf(off * 0.02))
+
+
+# What a line seen from one far end alone may be said to lose
+
+
+@pytest.mark.parametrize(("lost_db", "constant"), [(0.11, False), (0.13, True)])
+def test_a_constant_loss_seen_from_one_end_alone_is_told_from_an_eighth_of_a_db_on(lost_db, constant):
+    """Constants of 0.08 and 0.09 dB were told of lines that have none: ripple makes them."""
+    sweep = Made(k1_db=0.03, k2_db=0.0002, length_m=3.0).ended(1.0)
+    found = reading.read(one_port.heard({"open": replace(sweep, s=sweep.s * 10 ** (-lost_db / 10))}, ASK), ASK)
+    assert found.law.constant is constant
+
+
+def test_a_jump_of_the_loss_seen_from_one_end_alone_takes_24_nats():
+    """Steps of 0.3 and 0.5 dB at 16 and 20 nats were ripple; an abrupt one of 0.07 dB has 24.1."""
+    sweep = Made(k1_db=0.03, k2_db=0.0002, length_m=3.0).ended(1.0)
+    lost_db = 0.07 * (sweep.frequency_hz > 0.55 * sweep.frequency_hz[-1])
+    moved = replace(sweep, s=sweep.s * (10 ** (-lost_db / 10))[:, None, None])
+    found = reading.read(one_port.heard({"open": moved}, ASK), ASK)
+    assert [h.check for h in found.health] == ["step"]
+
+
+def test_ripple_that_looks_like_a_jump_is_none():
+    world = draw(np.random.default_rng([7107, 4, 2, 7, 0]), "own make", "cheap")
+    assert world.far_end == ("open",)
+    assert not any(h.check == "step" for h in read_sweep(world.files, world.far_end).finding.health)
 
 
 # What a calibration leaves

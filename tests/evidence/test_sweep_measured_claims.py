@@ -61,7 +61,7 @@ def test_a_whole_measured_line_has_no_fault(name, known):
     assert report.along is None or report.along.faults == ()
 
 
-def test_a_stepped_line_is_told_by_its_edges():
+def test_a_stepped_line_is_recognised_by_its_edges():
     """20 mm of low impedance from 50 mm on, then 20 mm of high, were told as "98 ohm and stays"."""
     low, high = told(STRIPS[2], 0.14).along.faults
     assert low.distance_m == pytest.approx(0.050, abs=0.004)

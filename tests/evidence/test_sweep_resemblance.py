@@ -65,7 +65,7 @@ def test_the_jacket_may_be_right():
 
 
 def test_without_loss_the_jacket_is_not_judged():
-    assert "cannot be told" in jacket_words((), "RG-213/U")
+    assert "Cannot tell whether" in jacket_words((), "RG-213/U")
 
 
 def test_only_an_impedance_leaves_many_types_open_but_not_all():
@@ -100,8 +100,8 @@ def test_a_length_made_of_a_velocity_factor_is_no_evidence():
 
 
 LIKELY = re.compile(r"(?:It may well be|Like worn) (.+?)(?::| \()")
-RATHER = re.compile(r"It is rather like (.+?) \(")
-NOT_IT = re.compile(r"Not what the jacket says: .*?(no type of the catalogue|[^;]+ is nearer)")
+RATHER = re.compile(r"It (?:is more like|matches) (.+?)(?: better)? \(")
+NOT_IT = re.compile(r"Not what the jacket says: .*?(no type in the catalogue|[^;]+ is closer)")
 
 
 @few(15)
@@ -124,12 +124,12 @@ def test_the_sentence_on_the_jacket_and_the_table_of_types_say_the_same(claimed,
     words = jacket_words(found, claimed)
     likeliest = max(total, key=total.get)
     if total[claimed] < 0.03:
-        named = NOT_IT.match(words)[1].removesuffix(" is nearer").strip()
+        named = NOT_IT.match(words)[1].removesuffix(" is closer").strip()
     else:
         named = (LIKELY.match(words) or RATHER.match(words))[1]
         assert percent(total[claimed]) in words
         assert (named == claimed) == bool(LIKELY.match(words))
-    assert named == ("no type of the catalogue" if likeliest == "none of these" else likeliest)
+    assert named == ("no type in the catalogue" if likeliest == "none of these" else likeliest)
     assert ("others" in words) == (named == claimed and total[claimed] <= 0.5)
 
 

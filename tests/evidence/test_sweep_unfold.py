@@ -41,9 +41,9 @@ def test_a_pinch_stands_at_its_own_place_of_two_or_three(at_m):
 def test_what_was_unfolded_is_said_to_be_and_what_the_ends_hide():
     report = _told(5.5)
     said = " ".join(report.remarks)
-    assert "are unfolded by the length given, 9.144 m" in said
-    assert "stands at 0.404 m or 4.37 m or 4.77 m or 8.74 m shows where an end of the line does" in said
-    assert "they are unfolded by the length given" in report.verdict
+    assert "were unfolded with the length given, 9.144 m" in said
+    assert "Anything at 0.404 m or 4.37 m or 4.77 m or 8.74 m shows at the same place as an end of the line" in said
+    assert "they were unfolded with the length given" in report.verdict
     assert report.along.profile.impedance_ohm is None
     assert "drawn once" in report.along.profile.why
 

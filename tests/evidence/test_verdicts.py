@@ -53,9 +53,9 @@ def test_before_a_reading_says_anything_about_a_third_are_believed_worn():
 @pytest.mark.parametrize(
     ("times", "bands_hz", "scrap", "why"),
     [
-        (7.0, (14.2e6, 144.3e6), True, "It serves for none of the uses above, on no band, at this length."),
-        (3.0, (14.2e6, 144.3e6), False, "At this length it still serves receive only on 14.2 MHz;"),
-        (2.0, (14.2e6,), False, "It still serves: "),
+        (7.0, (14.2e6, 144.3e6), True, "At this length it will do for none of the uses above, on any band."),
+        (3.0, (14.2e6, 144.3e6), False, "At this length it will still do for receive only on 14.2 MHz;"),
+        (2.0, (14.2e6,), False, "It will still do for: "),
     ],
 )
 def test_a_piece_is_scrap_where_it_serves_for_nothing_on_any_band(times, bands_hz, scrap, why):

@@ -57,7 +57,7 @@ def test_own_types_come_from_the_given_texts_too() -> None:
     assert sheet.pieces[0].line.designator == "drum"
 
 
-def test_every_problem_of_a_file_of_own_types_is_told() -> None:
+def test_every_error_in_a_file_of_own_types_is_reported() -> None:
     own = '[[line]]\nname = "a"\npoints = 3\n[[line]]\nname = "b"\npoints = 4\n'
     error = wrong("meter\n", 'lines = "own.toml"\n' + SHEET, **{"own.toml": own})
     rows = [(p.where.file, p.where.row) for p in getattr(error, "problems", ())]

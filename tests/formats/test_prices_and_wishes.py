@@ -30,7 +30,7 @@ def test_a_price_by_the_foot_is_one_by_the_metre():
     )
 
 
-def test_what_is_bought_each_stands_apart():
+def test_items_bought_singly_are_listed_separately():
     found = prices("masthead preamplifier,95 each,EUR,,")
     assert found.each == {"masthead preamplifier": 95.0}
 

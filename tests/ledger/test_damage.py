@@ -73,7 +73,7 @@ def test_a_damaged_table_is_told_by_name_with_the_newest_whole_copy(path, table)
         with pytest.raises(CannotError) as told:
             open_at(str(path), NOW + timedelta(days=day))
         assert f"damaged in the table {table}" in str(told.value)
-        assert f"newest whole copy is {newest}" in str(told.value)
+        assert f"newest sound copy is {newest}" in str(told.value)
     assert path.read_bytes() == before
     assert [is_whole(p) for p in backups.backups(path)] == [True] * 3
 
@@ -82,7 +82,7 @@ def test_a_damaged_copy_is_not_named_as_whole(path):
     zero_page(path, "reading")
     *_, second, newest = backups.backups(path)
     zero_page(newest, "item")
-    with pytest.raises(CannotError, match="newest whole copy is") as told:
+    with pytest.raises(CannotError, match="newest sound copy is") as told:
         open_at(str(path), NOW)
     assert str(second) in str(told.value)
     assert str(newest) not in str(told.value)

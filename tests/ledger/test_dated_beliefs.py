@@ -233,7 +233,7 @@ def test_a_meter_is_shown_as_the_bench_takes_it(tmp_path, opened):
     band = told["bands"][-1]
     assert band["exponent_low"] < 1.38 < band["exponent_high"]
     assert (band["since"], band["sources"]) == ("2025-05-01", ["2025-05-01 Yearly check"])
-    assert "stretches every decibel" in band["why"]
+    assert "over-reads dB differences" in band["why"]
     listed = json.loads(CliRunner().invoke(commands, ["meters", *asked]).stdout)
     assert [m["meter"] for m in listed["meters"]] == ["pocket"]
     assert "stretches" in CliRunner().invoke(commands, ["meters", *asked[1:]]).stdout
@@ -242,7 +242,7 @@ def test_a_meter_is_shown_as_the_bench_takes_it(tmp_path, opened):
 def test_a_meter_that_nothing_shows_says_what_would(tmp_path, opened, years):
     shelf.file_sheet(opened, years[2020], on=date(2020, 5, 1))
     told = CliRunner().invoke(commands, ["meter", "pocket", "--ledger", str(tmp_path / "ledger.sqlite")]).stdout
-    assert "read known attenuators with it" in told
+    assert "measure known attenuators with it" in told
 
 
 def test_a_step_of_the_ladder_is_worked_out_once_and_a_further_test_costs_one(opened, years, monkeypatch):
@@ -387,7 +387,7 @@ def test_a_piece_that_ages_passes_its_limit_when_its_rate_says(opened, ageing):
     assert 0 < found.years_low < true < found.years_high < 6
     assert found.p_now < 0.01 < found.p_1_year < 0.2  # in truth after 1.9 years
     assert found.p_5_years > 0.95
-    assert found.why.startswith("It passes 6 dB on 432.1 MHz in ")
+    assert found.why.startswith("It will pass 6 dB on 432.1 MHz in ")
 
 
 def test_when_it_passes_agrees_with_what_is_believed_of_that_day(opened, ageing):
@@ -400,7 +400,7 @@ def test_when_it_passes_agrees_with_what_is_believed_of_that_day(opened, ageing)
 def test_what_is_over_its_limit_is_over_and_what_is_far_below_hardly_passes(opened, ageing, tmp_path):
     over, under = shelf.history_of(opened, "black 20", on=ageing, limits=[(432.1e6, 2.0), (14.2e6, 6.0)]).passes
     assert (over.years_low, over.years_high, over.p_now) == (0.0, 0.0, 1.0)
-    assert over.why == "It loses more than 2 dB on 432.1 MHz already."
+    assert over.why == "It already loses more than 2 dB on 432.1 MHz."
     assert under.years_low is None or under.p_5_years < 0.1
     (next_one,) = shelf.history_of(opened, "black 20", on=ageing).passes
     assert (next_one.frequency_hz, next_one.limit_db) == (144.3e6, 3.0)

@@ -323,7 +323,7 @@ open_ledger(sys.argv[1])
 
 
 @pytest.mark.skipif(os.geteuid() != 0, reason="needs to become somebody who may not write")
-def test_a_place_that_cannot_be_written_to_is_told(tmp_path):
+def test_a_read_only_place_is_reported(tmp_path):
     (tmp_path / "ledger.sqlite").write_bytes(b"")
     for part in (tmp_path, *list(tmp_path.parents)[:3]):
         part.chmod(0o755)

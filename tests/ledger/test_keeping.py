@@ -174,7 +174,7 @@ def test_a_session_needs_gear_of_the_shelf(ledger):
         session(ledger)
 
 
-def test_a_session_keeps_what_was_said_of_a_piece_then(ledger):
+def test_a_session_keeps_the_description_of_a_piece_at_that_time(ledger):
     stock_up(ledger)
     key = session(ledger)
     shelf.change(ledger, "piece", "blue 7", {"length": "5 m"})

@@ -113,7 +113,7 @@ def test_what_came_under_a_name_of_its_own_is_known_when_it_comes_again(ledger, 
     assert shelf.changes(ledger, most=None) == changes
 
 
-def test_what_was_changed_after_it_came_under_a_name_of_its_own_comes_again(ledger, theirs):
+def test_an_import_that_was_renamed_and_changed_is_imported_again(ledger, theirs):
     stock_up(ledger)
     shelf.merge_ledger(ledger, theirs[0], clash="both", by=BY)
     shelf.change(ledger, "piece", "blue 7 (2)", {"length": "5 m"}, by=BY)
@@ -121,7 +121,7 @@ def test_what_was_changed_after_it_came_under_a_name_of_its_own_comes_again(ledg
     assert [b.called for b in merged.clashed if b.kind == "piece"] == ["blue 7 (3)"]
 
 
-def test_a_line_type_of_another_making_comes_under_a_name_of_its_own(ledger, theirs):
+def test_a_line_type_of_another_construction_is_imported_under_a_new_name(ledger, theirs):
     shelf.add(ledger, "line", DRUM | {"velocity_factor": 0.7}, by=BY)
     merged = shelf.merge_ledger(ledger, theirs[0], clash="both")
     assert [b.called for b in merged.clashed] == ["club drum (2)"]

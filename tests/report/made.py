@@ -60,7 +60,7 @@ def hostile_station(station: tuple[Station, Plan]) -> Document:
     found, plan = station
     band = plan.budgets[0].bands[0]
     parts = tuple(replace(band.parts[i % 6], name=name) for i, name in enumerate(HOSTILE))
-    named = replace(band, parts=parts, weakest=f"{HOSTILE[6]} takes most.")
+    named = replace(band, parts=parts, weakest=f"Most is lost in {HOSTILE[6]}.")
     many = tuple(replace(named, frequency_hz=1e6 + 1e5 * i, total_loss_db=0.01 * i) for i in range(60))
     budgets = tuple(replace(plan.budgets[0], run=name, bands=(named,)) for name in HOSTILE[:3])
     wide = replace(plan, station=HOSTILE[2], budgets=(*budgets, replace(plan.budgets[0], run="sweep", bands=many)))

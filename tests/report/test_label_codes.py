@@ -69,7 +69,7 @@ def test_a_tag_in_an_address_is_quoted():
     assert content_of("a/b c?é", "https://x.example/") == "https://x.example/a%2Fb%20c%3F%C3%A9"
 
 
-def test_a_code_too_fine_for_a_phone_is_said():
+def test_a_code_too_fine_for_a_phone_is_reported():
     small, long = label_sheet("letter 3x10 2.625x1in"), "https://club.example/" + "x" * 200 + "/"
     label = made_label("blue 7")
     assert code_remarks([label], Wanted(small, code=True)) == ()

@@ -56,13 +56,13 @@ def test_the_card_says_what_to_multiply_watts_by_where_a_better_meter_read_besid
     # Two meters in their rated bands are no yardstick for each other.
     (peer,) = (b for b in show_meter(opened, "pocket meter", on=DAY).bands if b.frequency_hz == 14.2e6)
     assert peer.both_rated
-    assert "nothing tells which is right" in peer.why
+    assert "nothing shows which is right" in peer.why
     assert next(r for r in rows_of(report_of_kept(opened, "pocket meter", Asked(DAY))) if r[0] == "14.2 MHz")[4] == "–"
 
 
 def test_a_meter_that_nothing_shows_has_a_card_that_says_what_would(opened, tmp_path):
     shelf.file_sheet(opened, write(tmp_path / "plain"), on=date(2026, 4, 1))
-    assert "read known attenuators with it" in json.dumps(report_of_kept(opened, "pocket", Asked(DAY)).to_dict())
+    assert "measure known attenuators with it" in json.dumps(report_of_kept(opened, "pocket", Asked(DAY)).to_dict())
 
 
 def test_the_command_writes_the_card(opened, tmp_path):
@@ -86,5 +86,5 @@ def test_a_card_says_in_letters_of_usual_size_how_the_meter_reads(opened):
 
     content = report_pdf(report_of_kept(opened, "pocket meter", Asked(DAY)).letter())
     pypdf.PdfReader(io.BytesIO(content)).pages[0].extract_text(visitor_text=seen)
-    (size,) = {size for text, size in sizes.items() if "stretches every decibel" in " ".join(text.split())}
+    (size,) = {size for text, size in sizes.items() if "over-reads dB differences" in " ".join(text.split())}
     assert size > 9.0

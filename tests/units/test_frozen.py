@@ -96,7 +96,7 @@ def test_init_is_written_when_a_class_is_first_called():
 
 
 @pytest.mark.parametrize("name", sorted(OWN))
-def test_a_class_with_a_method_of_its_own_keeps_it(name):
+def test_a_class_keeps_its_own_method(name):
     calls = []
     own = {"__post_init__": lambda self: calls.append(name)}.get(name, lambda *given: calls.append(name))
     body = {"__module__": __name__, "__annotations__": {"x": "float"}, name: own}

@@ -6,12 +6,12 @@ from pathlib import Path
 import pytest
 import schemathesis
 from click.testing import CliRunner
-from hypothesis import HealthCheck, Phase
+from hypothesis import HealthCheck
 from schemathesis.specs.openapi.checks import positive_data_acceptance
 from starlette.testclient import TestClient
 
 import linewright
-from examples import few
+from examples import ASKED, few
 from linewright.cli.main import main
 from linewright.verbs.results import signed
 from linewright.web.app import create_app
@@ -399,10 +399,7 @@ SCHEMA = schemathesis.openapi.from_asgi("/api/openapi.json", PROGRAM.app, header
 
 # A stream of events answers for as long as one listens; tests/web/test_live.py does.
 @SCHEMA.include(path_regex=r"^/api/(?!openapi|events)").parametrize()
-@few(
-    3, 160, deadline=None, derandomize=True, phases=[Phase.explicit, Phase.generate],
-    suppress_health_check=list(HealthCheck),
-)  # fmt: skip
+@few(10, 160, deadline=None, derandomize=True, phases=ASKED, suppress_health_check=list(HealthCheck))
 def test_no_question_breaks_it(case):
     """Whatever is asked is answered by the description of the interface, never with a fault of the server.
 

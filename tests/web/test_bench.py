@@ -177,10 +177,10 @@ def test_a_doubted_reading_that_is_looked_at_again_counts_as_a_repeat(visit, sit
     if visit.device == "phone":
         visit.get_by_role("button", name="Look at it").click()
     visit.locator("summary:visible", has_text="Keep 8.9").click()
-    expect(visit.locator(".keeps[open]:visible")).to_contain_text("a slip in reading is half as likely")
+    expect(visit.locator(".keeps[open]:visible")).to_contain_text("a misreading is then half as likely")
     picture(visit, "bench-keep")
     visit.get_by_role("button", name="It still says 8.9").locator("visible=true").click()
-    alike = visit.locator(".because", has_text="Looked at again, it is the same: 2 readings alike.")
+    alike = visit.locator(".because", has_text="Looking again gave the same reading: 2 are alike.")
     expect(alike.first).to_be_attached()
     expect(visit.locator("tr.insertion[data-path='blue 18'] [data-reading]")).to_have_count(7)
     with open_ledger(site.ledger) as ledger:

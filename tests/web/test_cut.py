@@ -78,8 +78,8 @@ def test_a_length_a_stub_and_sets_are_answered(visitor):
 
 
 def test_what_is_not_yet_enough_asks_and_what_is_wrong_is_told(visitor):
-    assert "Choose two pieces or more" in visitor.get("/sweeps/cut").text
-    assert "Choose two pieces or more" in visitor.get("/sweeps/cut?piece=red+1&at=145").text
+    assert "Choose two or more pieces" in visitor.get("/sweeps/cut").text
+    assert "Choose two or more pieces" in visitor.get("/sweeps/cut?piece=red+1&at=145").text
     assert "electrical length" in visitor.get("/sweeps/cut?piece=red+1&at=145&want=line&to=a+mile").text
     assert "within the sweep" not in visitor.get(BOTH).text
 

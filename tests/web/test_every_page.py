@@ -8,6 +8,7 @@ import re
 from pathlib import Path
 
 import pytest
+from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Response
 
 from linewright.verbs.shelf import add, file_sheet, keep_station, open_ledger
@@ -132,6 +133,7 @@ def filed(visit, site):
 def came(page, at):
     answer = page.goto(at)
     assert answer.status == 200, at
+    page.wait_for_url(lambda there: "/waiting/" not in there)  # what takes long comes by itself, and would cut in later
     page.wait_for_load_state()  # the style sheet too
 
 
@@ -147,6 +149,33 @@ def test_on_a_phone_a_thumb_finds_everything_and_nothing_scrolls_sideways(filed)
         if (reach := filed.evaluate("document.documentElement.scrollWidth")) > 320:
             wide[at] = reach
     assert (small, wide) == ({}, {})
+
+
+CUT = """() => [...document.querySelectorAll("main .scroll, .line .nm > *, .line .fg")]
+  .filter((e) => e.checkVisibility() && e.scrollWidth > e.clientWidth + 1 && getComputedStyle(e).display !== "inline")
+  .map((e) => e.getAttribute("aria-label") ?? e.textContent)"""
+WHOLE = ("bench/said", "shelf/piece", "runs/run", "lines?type", "lines/loss", "decibel")
+"""Pages whose tables and drawings a phone shows whole."""
+
+
+@pytest.mark.parametrize("visit", ["phone"], indirect=True)
+def test_a_phone_shows_every_figure_without_scrolling_a_table_sideways(filed):
+    cut = {}
+    filed.set_viewport_size({"width": 390, "height": 844})
+    for route, at in WALKED.items():
+        if route.startswith(tuple(f"/{name}" for name in WHOLE)):
+            came(filed, at)
+            if found := filed.evaluate(CUT):
+                cut[at] = found
+    assert cut == {}
+
+
+@pytest.mark.parametrize("visit", ["desk"], indirect=True)
+def test_radio_and_antenna_stand_over_the_ends_of_the_bands(filed):
+    came(filed, "/")
+    filed.locator(".runlist").wait_for()
+    band, ends = filed.locator(".bands .pw").first.bounding_box(), filed.locator(".ends").bounding_box()
+    assert (ends["x"], ends["width"]) == (pytest.approx(band["x"], abs=2), pytest.approx(band["width"], abs=4))
 
 
 @EVERYONE
@@ -179,7 +208,7 @@ def test_a_page_weighs_little_before_its_pictures(filed):
 @pytest.mark.slow
 @EVERYONE
 def test_every_page_fits_every_window(filed, paper):
-    """Leaves a picture of each, and each as it is printed, where a folder is named for them."""
+    """Nothing stands out and axe objects to nothing, at any width. Leaves a picture of each where a folder is named."""
     filed.goto("/settings")
     on_paper(filed, paper)
     wide = []
@@ -189,6 +218,7 @@ def test_every_page_fits_every_window(filed, paper):
             came(filed, at)
             if not fits(filed):
                 wide.append((at, px))
+            wide += [(at, px, rule["id"]) for rule in Axe().run(filed).response["violations"]]
             if PICTURES:
                 filed.evaluate(SCROLLED_THROUGH)
                 filed.wait_for_load_state("networkidle")

@@ -84,7 +84,7 @@ def test_a_verdict_is_reached_in_five_minutes_by_what_stands_on_the_pages(person
     person.types("What you call it", "desk meter")
     person.picks("0.1")
     person.types("Tag of a new piece", "blue 18")
-    person.types("Type of a new piece; empty is that of the row above", "RG-58C/U")
+    person.types("Type of a new piece; empty means as in the row above", "RG-58C/U")
     person.types("Length of a new piece, in metres", "17.9")
     person.types("Others, as bands or in MHz", "50.1, 144.3")
     person.picks("Carrier and reference jumper")
@@ -107,7 +107,7 @@ def test_who_begins_with_nothing_filled_in_is_told_what_lacks_and_loses_nothing(
     page.wait_for_load_state()
     person.types("Others, as bands or in MHz", "17m")
     person.presses("Put in the reference jumper")
-    expect(page.locator("[role=alert]")).to_have_text("Nothing was begun yet: look at the fields that are marked.")
+    expect(page.locator("[role=alert]")).to_have_text("The session was not started: look at the marked fields.")
     expect(page.locator("#pieces-wrong")).to_be_visible()
     expect(page.get_by_label("Others, as bands or in MHz", exact=True)).to_have_value("17m")
 
@@ -116,7 +116,7 @@ def test_who_begins_with_nothing_filled_in_is_told_what_lacks_and_loses_nothing(
     ("label", "typed", "at"),
     [
         ("Length of a new piece, in metres", "seven", "newpiece0_length"),
-        ("Type of a new piece; empty is that of the row above", "RG-999", "newpiece0_line"),
+        ("Type of a new piece; empty means as in the row above", "RG-999", "newpiece0_line"),
     ],
 )
 def test_a_slip_in_a_field_is_named_there_and_what_was_typed_stays(person, label, typed, at):

@@ -275,7 +275,7 @@ def test_an_export_may_be_called_anything(tmp_path, name):
     assert "must be a zip that an export wrote" in answer.text
 
 
-def test_an_upload_that_is_too_large_is_told_with_the_limit(tmp_path):
+def test_too_large_an_upload_is_refused_with_the_limit(tmp_path):
     visitor = client(Settings(str(tmp_path / "ledger.sqlite")))
     token = visitor.get("/").text.split('name="token" content="')[1].split('"')[0]
     told = {"x-linewright-token": token, "content-length": str(200 << 20), "content-type": "multipart/form-data"}

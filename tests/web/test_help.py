@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import re
+from functools import cache
 from html.parser import HTMLParser
 
 import numpy as np
@@ -56,7 +57,7 @@ def test_the_help_is_what_the_pages_say_now():
 def test_every_page_of_the_manual_is_served_and_every_link_in_it_leads_somewhere(client):
     texts = {manual.address(name): Links(client.get(manual.address(name)).text) for name in NAMES}
     assert len(texts) > 40
-    missing = []
+    missing, status = [], cache(lambda where: client.get(where).status_code)
     for here, page in texts.items():
         for link in page.links:
             where, _, anchor = link.partition("#")
@@ -64,7 +65,7 @@ def test_every_page_of_the_manual_is_served_and_every_link_in_it_leads_somewhere
                 continue
             there = texts.get(where or here)
             if there is None:
-                missing += [f"{here}: {link}"] if client.get(where).status_code != 200 else []
+                missing += [f"{here}: {link}"] if status(where) != 200 else []
             elif anchor and anchor not in there.anchors:
                 missing.append(f"{here}: {link}")
     assert missing == []

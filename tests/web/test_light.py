@@ -27,7 +27,8 @@ from linewright.verbs.shelf import (
     start_session,
 )
 from linewright.web import bench_cache, stations
-from linewright.web.app import create_app
+from linewright.web.app import STATIC, create_app
+from linewright.web.lean import lean_style
 from linewright.web.sessions import Settings
 from web.bench_helpers import bench_of, reading_of
 from web.test_api import DEMO
@@ -36,6 +37,8 @@ from web.test_every_page import WALKED
 PORT = 8732
 MOST_BYTES = 150_000
 """What a page may weigh before its pictures, with its style and its scripts, nothing packed."""
+KEPT_RUN = "/runs/choose?station=%3DHarbour+Ridge+station+%28invented%29&run=two-metre+beam"
+"""The heaviest view of a run that is kept: its addresses are longer than those of the invented station."""
 MOST_ANSWER = 20_000
 """What an answer to one reading of sixty may weigh, before it is packed."""
 MOST_ASKED = 6
@@ -161,9 +164,34 @@ def weight(app: TestClient, at: str) -> int:
 
 def test_every_page_weighs_little_before_its_pictures(tmp_path):
     with filled(tmp_path) as (app, key):
-        places = [*WALKED.values(), *(f"/bench/{at}/{quote(key)}" for at in ("at", "said", "room"))]
+        places = [*WALKED.values(), KEPT_RUN, *(f"/bench/{at}/{quote(key)}" for at in ("at", "said", "room"))]
         heavy = {at: much for at in places if (much := weight(app, at)) > MOST_BYTES}
     assert heavy == {}
+
+
+def test_a_style_sheet_and_a_script_are_sent_without_what_their_authors_read(tmp_path):
+    with client_of(str(tmp_path / "ledger.sqlite")) as app:
+        for name, most in (("style.css", 0.86), ("draw.css", 0.86), ("bench.js", 0.88)):
+            found = app.get(f"/static/{name}")
+            kept = (STATIC / name).read_text(encoding="utf-8")
+            assert len(found.content) < most * len(kept.encode()), name
+            assert "\n  " not in found.text
+            again = app.get(f"/static/{name}", headers={"if-none-match": found.headers["etag"]})
+            assert (again.status_code, again.content) == (304, b"")
+        assert app.head("/static/style.css").content == b""
+        assert app.get("/static/mark.svg").content == (STATIC / "mark.svg").read_bytes()
+
+
+@pytest.mark.parametrize("sheet", sorted(STATIC.glob("*.css")), ids=lambda sheet: sheet.name)
+def test_a_browser_reads_the_same_rules_from_a_lean_style_sheet(browser, sheet):
+    page = browser.new_context().new_page()
+    rules = """(text) => { const sheet = new CSSStyleSheet(); sheet.replaceSync(text);
+      return [...sheet.cssRules].map((rule) => rule.cssText).join("\\n"); }"""
+    whole = sheet.read_text(encoding="utf-8")
+    read, again = (re.sub(r",\s+", ",", page.evaluate(rules, text)) for text in (whole, lean_style(whole)))
+    assert len(read) > 100
+    assert again == read
+    page.context.close()
 
 
 def test_an_answer_to_a_reading_holds_what_it_changed_and_no_more(tmp_path):

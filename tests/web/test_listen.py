@@ -86,7 +86,7 @@ def test_a_pipe_fills_the_fields_in_their_order(bench):
     assert {r["cells"]["meter"] for r in document["readings"]} == {"desk meter"}
     assert [r.cells for r in kept_in(bench)] == [r["cells"] for r in document["readings"]]
     assert document["readings"][0]["cells"]["path"] == "reference"
-    assert any("input bears far less" in caution for caution in document["cautions"])
+    assert any("input takes far less" in caution for caution in document["cautions"])
     with open_ledger(bench[0]) as ledger:
         assert changes(ledger, kind="reading", most=1).changes[0].who == "instrument"
 
@@ -248,7 +248,7 @@ def test_an_instrument_that_does_not_say_what_it_is_is_read_all_the_same(bench, 
     assert len(kept_in(bench)) == 1
 
 
-def test_an_instrument_that_falls_silent_is_told(bench, monkeypatch):
+def test_an_instrument_that_falls_silent_is_reported(bench, monkeypatch):
     from linewright.verbs import listen as verbs
 
     monkeypatch.setattr(verbs, "WAIT_S", 0.2)

@@ -124,8 +124,8 @@ def test_the_instrument_and_the_impedance_count(visitor):
     state = {"of": "other", "method": "open"}
     usual = read(visitor, state, *WAYS["open"][0]).text
     fine = read(visitor, {**state, "directivity": "40 dB"}, *WAYS["open"][0]).text
-    assert "Directivity is taken as 25 dB" in usual
-    assert "Directivity is taken as 25 dB" not in fine
+    assert "The directivity is assumed to be 25 dB" in usual
+    assert "The directivity is assumed to be 25 dB" not in fine
 
 
 @pytest.mark.parametrize("of", ["piece:mast", "run:one line"])

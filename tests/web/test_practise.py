@@ -157,7 +157,7 @@ def test_an_answer_that_cannot_be_is_asked_for_again(claims, wrong, app):
 def test_the_cautions_stand_where_measuring_is_described(app):
     page = words(Visitor(app).get("/practise/bench?code=200+0DQ").text)
     assert "dummy load" in page
-    assert "no transmitter into an open or shorted line" in page
+    assert "Never transmit into an open or shorted line" in page
 
 
 @EVERYONE

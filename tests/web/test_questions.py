@@ -117,7 +117,7 @@ def test_the_page_of_a_command_is_there(visitor, command):
     assert holds in answer.text
 
 
-def test_a_meter_is_held_against_known_loads_and_says_how_it_reads(visitor):
+def test_a_meter_is_calibrated_with_known_loads_and_says_how_it_reads(visitor):
     form = visitor.get("/shelf/calibrate/desk%20meter").text
     token = re.search(r'name="token" value="([^"]+)"', form)[1]
     told = {"token": token, "at": "144.3", "load1": "25", "swr1": "2.1", "load2": "100 ohm", "swr2": "1,9"}

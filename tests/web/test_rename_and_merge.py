@@ -59,9 +59,9 @@ def test_what_differs_is_told_and_nothing_comes(browser, site, export, paper):
     page.device = "phone"
     page.goto("/shelf/file")
     on_paper(page, paper)
-    bring(page, export, "tell me, and bring nothing")
+    bring(page, export, "tell me, and import nothing")
     expect(page.get_by_role("alert")).to_contain_text("piece blue 7 here and there differ")
-    expect(page.get_by_role("alert")).to_contain_text("Nothing was kept.")
+    expect(page.get_by_role("alert")).to_contain_text("Nothing was saved.")
     sound(page)
     picture(page, f"merge-refused-{paper}")
     with open_ledger(site.ledger) as ledger:
@@ -69,7 +69,7 @@ def test_what_differs_is_told_and_nothing_comes(browser, site, export, paper):
     page.context.close()
 
 
-def test_mine_is_kept_and_the_rest_comes(visit, site, export):
+def test_mine_is_kept_and_the_rest_is_imported(visit, site, export):
     bring(visit, export, "keep mine")
     expect(visit.locator(".told")).to_contain_text("2 things came in.")
     expect(visit.locator(".told")).to_contain_text("Kept as here: piece blue 7.")
@@ -81,7 +81,7 @@ def test_mine_is_kept_and_the_rest_comes(visit, site, export):
 
 @DESK_FIRST
 def test_both_are_kept_and_theirs_is_taken_back(visit, site, export):
-    bring(visit, export, "keep both, theirs under a name of its own")
+    bring(visit, export, "keep both, theirs under a new name")
     expect(visit.locator(".told")).to_contain_text("Came under names of their own: piece blue 7 (2).")
     expect(visit.locator(".shelf-list h3")).to_have_count(4)
     with open_ledger(site.ledger) as ledger:

@@ -664,7 +664,7 @@ def test_the_line_is_walked_opened_moved_and_emptied_by_keyboard(visit):
     expect(visit.locator("#line .part")).to_have_count(2)
 
 
-def test_what_is_typed_wrongly_is_told_at_its_field_and_kept(visit):
+def test_a_wrong_entry_is_reported_at_its_field_and_kept_there(visit):
     new_run(visit)
     visit.click("#at-1")
     visit.fill("#f-length", "12 bananas")

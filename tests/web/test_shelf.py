@@ -58,9 +58,10 @@ def test_a_filed_sheet_fills_the_shelf(filed, site):
     expect(filed.locator(".ladder tbody tr")).to_have_count(2)
     filed.locator("#against").scroll_into_view_if_needed()
     expect(filed.locator(".drawn.live")).to_have_count(2)
-    first = filed.locator("#loss-at-14200000")
-    first.locator("summary").click()
-    assert "length · (conductor part · G" in first.inner_text()
+    expect(filed.locator(".ladder .bar .new")).to_have_count(2)  # each bar beside what a new one loses
+    filed.click("a.figure[href='#loss-at-14200000']")
+    expect(filed.locator("#loss-at-14200000 .formula")).to_be_visible()
+    assert "length · (conductor part · G" in filed.inner_text("#loss-at-14200000")
     picture(filed, "shelf-piece")
 
 
@@ -101,6 +102,16 @@ def client(tmp_path):
 def hidden(page, name):
     """Return what a form of a page sends along."""
     return re.search(f'name="{name}" (?:value|content)="([^"]*)"', page.text)[1]
+
+
+def test_what_was_changed_on_another_day_is_undone_from_the_shelf_alone(client, monkeypatch):
+    visitor, where = client
+    with open_ledger(where) as ledger:
+        add(ledger, "piece", {"tag": "grey 12", "line": "RG-213/U", "length": "12 m"})
+    assert "Undo: piece grey 12 added" in visitor.get("/shelf/piece/grey 12").text
+    monkeypatch.setattr("linewright.web.pages.shelf.today", lambda: "2031-05-01")
+    assert "Undo:" not in visitor.get("/shelf/piece/grey 12").text
+    assert "piece grey 12 added" in visitor.get("/shelf").text
 
 
 def test_of_two_who_change_a_piece_the_later_sees_both(client):
@@ -156,7 +167,7 @@ def test_a_file_that_is_no_sheet_is_refused_in_words(client):
     told = {"token": hidden(visitor.get("/shelf/file"), "token")}
     answer = visitor.post("/shelf/import/sheet", data=told, files={"files": ("a.toml", b"nonsense [")})
     assert answer.status_code == 422
-    assert "Nothing was kept." in answer.text
+    assert "Nothing was saved." in answer.text
 
 
 @DESK_FIRST

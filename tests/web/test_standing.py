@@ -70,15 +70,15 @@ def test_a_page_shows_what_was_known_and_follows_to_what_is_new(visit, site, slo
     with open_ledger(site.ledger) as ledger:
         read_all(ledger, key)
     visit.goto(path)
-    expect(visit.locator("#standing .hint", has_text="As before the newest readings: blue 18, blue 7.")).to_have_count(
-        1
-    )
+    expect(
+        visit.locator("#standing .hint", has_text="Still without the newest readings: blue 18, blue 7.")
+    ).to_have_count(1)
     expect(stands(visit, path)).to_contain_text(NEVER[path])
     sound(visit)
     picture(visit, f"standing{path.replace('/', '-')}-{paper}")
     slow_engine.set()
     expect(stands(visit, path)).not_to_contain_text(NEVER[path])
-    expect(visit.get_by_text("As before the newest readings")).to_have_count(0)
+    expect(visit.get_by_text("Still without the newest readings")).to_have_count(0)
     assert visit.get_attribute("#standing", "data-follow") is None
     with open_ledger(site.ledger) as ledger:
         piece = next(p for p in list_shelf(ledger).pieces if p.tag == "blue 7")

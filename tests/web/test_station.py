@@ -57,8 +57,8 @@ def test_a_session_under_way_is_offered_first(visit, site):
 
 
 @pytest.mark.parametrize(("bands", "where"), [((144.3e6,), ""), ((50.1e6, 144.3e6), " That is at 144.3 MHz.")])
-def test_what_is_said_of_a_doubtful_meter_is_whole_sentences(bands, where):
-    why = "Its decibels may be anything from 0.8 to 1.4 times what they are (used outside its rated band)."
+def test_the_remark_on_a_doubtful_meter_is_whole_sentences(bands, where):
+    why = "Its dB scale may be anything from 20 % low to 40 % high (used outside its rated band)."
     said = [MeterSaid("spring", MeterFinding("card meter", f, "doubtful", 1.1, 0.8, 1.4, why)) for f in bands]
     assert _doubt(said) == why + where
 
@@ -77,7 +77,10 @@ def piece(tag, standing, tests=1):
         ([], "Nothing is on the shelf yet."),
         ([piece("a", "not measured", 0)], "Nothing is measured yet."),
         ([piece("a", "good")], "Every piece loses what its type should."),
-        ([piece("a", "good"), piece("b", "not measured", 0)], "What was measured is good; 1 of 2 pieces were."),
+        (
+            [piece("a", "good"), piece("b", "not measured", 0)],
+            "Everything measured is good; 1 of 2 pieces were measured.",
+        ),
         ([piece("a", "good"), piece("b", "cannot tell")], "Of b nobody can tell yet."),
         ([piece("a", "worn"), piece("b", "cannot tell")], "a loses more than its type should."),
         ([piece("a", "worn"), piece("b", "bad")], "a and b lose more than their types should."),

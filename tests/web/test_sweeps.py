@@ -137,7 +137,7 @@ def test_each_fault_has_a_working_with_its_own_place():
 
 def test_a_sweep_says_that_it_goes_until_it_is_kept_for_a_piece(visitor):
     answer = give(visitor, CABLE)
-    assert "It goes when the app stops" in answer.text
+    assert "It is lost when the app stops" in answer.text
     assert "/shelf/new/piece" in answer.text
     piece = {"tag": "long one", "line": "RG-58C/U", "length": "10 m", "token": visitor.token}
     assert visitor.post("/shelf/keep/piece", data=piece).status_code == 200
@@ -146,7 +146,7 @@ def test_a_sweep_says_that_it_goes_until_it_is_kept_for_a_piece(visitor):
     sent = {"file": key, "end": "through", "piece": "long one", "token": visitor.token}
     kept = visitor.post("/sweeps/keep", data=sent).text
     assert "Kept as evidence of" in kept
-    assert "It goes when the app stops" not in kept
+    assert "It is lost when the app stops" not in kept
     assert CABLE.name in visitor.get("/shelf/piece/long one").text
 
 
@@ -166,7 +166,7 @@ def test_two_files_of_one_line_answer_together(visitor):
     assert "It loses" in page
 
 
-def test_a_bad_file_is_told_by_name_and_row(visitor, tmp_path):
+def test_a_bad_file_is_reported_by_name_and_row(visitor, tmp_path):
     bad = tmp_path / "bad.s1p"
     bad.write_text("# MHz S MA R 50\n10 0.5\n")
     answer = give(visitor, bad, CABLE)
@@ -186,7 +186,7 @@ def test_a_missing_option_line_may_be_given(visitor, tmp_path):
 
 def test_an_antenna_is_seen_behind_its_line(visitor):
     at_once = give(visitor, ANTENNA, of="antenna")
-    assert "at its best at the analyser, resonant at 62.384 MHz" in at_once.text
+    assert "at the analyser, resonant at 62.384 MHz" in at_once.text
     (there,) = {html.unescape(t) for t in re.findall(r'data-picture="([^"]+)"', at_once.text)}
     drawn = visitor.get(there).text
     assert 'aria-roledescription="along"' in drawn
@@ -230,7 +230,7 @@ def test_a_flat_curve_is_warned_of(visitor, tmp_path):
     assert result.flat_warning.why.split(",")[0][:25] in page
 
 
-def test_what_is_held_no_longer_says_so(visitor):
+def test_a_sweep_that_is_no_longer_held_says_so(visitor):
     answer = visitor.get("/sweeps/line?file=0123456789abcdef")
     assert answer.status_code == 422
     assert "Choose its file again" in answer.text
@@ -281,7 +281,7 @@ def test_the_law_is_drawn_with_its_type():
     "words",
     ["open1=nonsense&at1=144+MHz", "open1=7.1", "open1=7.1&at1=0", "open1=7.1&at1=144+MHz&line=RG-999"],
 )
-def test_what_is_read_wrongly_is_told(visitor, words):
+def test_a_bad_reading_is_reported(visitor, words):
     page = visitor.get(f"/sweeps/one-end?{words}")
     assert page.status_code == 200
     assert 'role="alert"' in page.text

@@ -95,7 +95,7 @@ def test_the_page_has_the_figures_of_the_command_and_says_what_would_tell_more(v
 
 
 @pytest.mark.parametrize("typed", ["shack_swr=0.5", "shack_swr=many", "loss=-3", "at=long", "step=x", "directivity=x"])
-def test_whatever_is_typed_is_answered_and_kept(visitor, typed):
+def test_every_entry_is_answered_and_kept(visitor, typed):
     name = typed.partition("=")[0]
     page = visitor.get(f"{ASKED}&{typed}")
     assert page.status_code == 200

@@ -7,12 +7,12 @@ import threading
 
 import pytest
 import schemathesis
-from hypothesis import HealthCheck, Phase
+from hypothesis import HealthCheck
 from schemathesis.checks import not_a_server_error
 from schemathesis.specs.openapi.checks import response_schema_conformance
 from starlette.testclient import TestClient
 
-from examples import few
+from examples import ASKED, few
 from ledger.conftest import fresh
 from linewright.verbs import tokens as verbs
 from linewright.verbs.shelf import By, add_reading, changes, history_of, kept, open_ledger, readings_of
@@ -420,7 +420,7 @@ def test_another_sites_page_gets_no_leave_to_send_a_token(script, origin):
         ("/api/undo", {"change": 99}),
     ],
 )  # fmt: skip
-def test_what_breaks_a_rule_is_said_and_keeps_nothing(script, path, body):
+def test_a_write_that_breaks_a_rule_is_refused_and_stores_nothing(script, path, body):
     before = script.kept(changes).changes
     answer = script.post(path, content=json.dumps(body), headers={"content-type": "application/json"})
     told = is_error(answer, 422)
@@ -437,7 +437,7 @@ def test_a_body_that_is_too_large_is_not_read(script):
 # Tokens themselves
 
 
-def test_a_token_is_kept_as_its_hash_alone_and_leaves_with_no_export(tmp_path):
+def test_a_token_is_stored_only_as_a_hash_and_never_exported(tmp_path):
     from linewright.verbs.shelf import back_up, export_ledger
 
     path = tmp_path / "ledger.db"
@@ -496,10 +496,7 @@ SCHEMA = schemathesis.openapi.from_asgi("/api/openapi.json", DESCRIBED, headers=
 
 
 @SCHEMA.include(tag=["writing", "bench"]).parametrize()
-@few(
-    3, 120, deadline=None, derandomize=True, phases=[Phase.explicit, Phase.generate],
-    suppress_health_check=list(HealthCheck),
-)  # fmt: skip
+@few(10, 120, deadline=None, derandomize=True, phases=ASKED, suppress_health_check=list(HealthCheck))
 def test_no_writing_breaks_it(case, any_script, monkeypatch):
     monkeypatch.setattr(bearers, "BURST", 1e9)
     case.operation.app = any_script.app

@@ -175,7 +175,7 @@ def test_an_own_type_goes_into_the_ledger_and_comes_back_the_same():
         assert back.law.db_per_m(144e6) == pytest.approx(kind.law.db_per_m(144e6), rel=1e-6)
 
 
-def test_a_type_of_neither_points_nor_make_is_not_kept(tmp_path):
+def test_a_type_with_neither_points_nor_construction_is_refused(tmp_path):
     where = ("--ledger", str(tmp_path / "club.db"))
     done = CliRunner().invoke(door, ["shelf", "line", "none", *where])
     assert done.exit_code == 2

@@ -2,18 +2,25 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from linewright.catalogue import line_type
+from linewright.cli.short import short_piece
 from linewright.core.nouns.belief import Belief, OneTest
 from linewright.core.nouns.bench import Piece
 from linewright.core.nouns.shelf import Evidence
 from linewright.inference.bench.design import law_of
 from linewright.inference.history.model import PieceClaim
 from linewright.inference.history.posterior import infer, p_rising, rate_draws
+from linewright.present.compose.shelf import history_document
+from linewright.present.writers.terminal import terminal
 from linewright.verbs.combine import LEAST_U, LEAST_WEIGHT, combined, message_of
-from linewright.verbs.history import changes_in, drift_of
+from linewright.verbs.examples import example_ledger
+from linewright.verbs.history import changes_in, drift_of, history_of
+from linewright.web.pages.shelf import drift_told
 
 PIECE = Piece("blue 7", 20.0, line_type("RG-58C/U"), 0)
 F = np.array([14.2e6, 144.3e6])
@@ -98,6 +105,16 @@ def test_steady_ageing_has_a_rate_and_its_interval():
     assert plain["rate_low"] < plain["rate_per_year"] < plain["rate_high"]
 
 
+def test_the_rate_of_a_drift_is_said_once_on_page_and_terminal():
+    drift, _, _ = said_of((2020, 2021, 2022, 2023), (1.0, 1.11, 1.23, 1.37))
+    assert "steadily over 3.0 years, at 144.3 MHz" in drift.why
+    with example_ledger() as ledger:
+        known = replace(history_of(ledger, "blue 7"), drift=drift)
+    for told in (drift_told(known), terminal(history_document(known, 0)), short_piece(known)):
+        assert told.count("% (") == told.count(" a year") == 1
+        assert " ".join(told.split()).count("probability 1.000") == 1
+
+
 def test_a_quiet_history_tells_no_drift_and_says_so():
     drift, _, change = said_of((2020, 2022, 2024), (1.2, 1.21, 1.2))
     assert (drift.verdict, change.kind) == ("cannot tell", "steady")
@@ -116,11 +133,11 @@ def test_the_interval_of_a_drift_holds_nought_where_it_cannot_be_told(levels):
 def test_a_rise_that_may_be_a_step_or_steady_says_so_and_tells_no_rate():
     found = [said_of((2020, 2023), (1.0, level))[0] for level in np.arange(1.2, 1.7, 0.05)]
     unsure = [d for d in found if d is not None and d.verdict == "rising" and d.percent_per_year_low <= 0.0]
-    assert all("whether steadily or at once" in d.why for d in unsure)
-    assert all("% of itself" not in d.why for d in unsure)
+    assert all("whether steadily or in one step" in d.why for d in unsure)
+    assert all("% a year" not in d.why for d in unsure)
 
 
-def test_what_is_less_likely_than_not_is_said_to_be_so_perhaps():
+def test_an_explanation_below_even_odds_is_called_possible():
     tests = dated((2020, 2022, 2024), (1.0, 1.05, 1.1))
     for change in changes_in(combined([t for _, t in tests]), tests):
         doubtful = change.kind != "steady" and change.p < 0.5

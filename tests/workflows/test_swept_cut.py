@@ -50,7 +50,7 @@ def test_a_file_with_the_sweep_as_evidence_is_cut_by_it(folder):
     assert part.velocity_factor == pytest.approx(0.62, rel=0.006)
     assert min(abs(c - n * half_m) / c for c in part.cut_m for n in (1, 2)) < 0.012
     said = " ".join(cuts(plan).notes)
-    assert "of its own sweep" in said
+    assert "from its own sweep" in said
     assert "of the type" not in said
     (long,) = [w for w in plan.budgets[0].workings if w.key[0] == "part length"]
     assert "by its sweep" in str(long.inputs)

@@ -40,7 +40,7 @@ def test_an_unknown_piece_is_refused_with_those_there_are():
         piece_behind(DEMO_SHEET, "no such piece")
 
 
-def test_a_line_must_be_told():
+def test_a_line_must_be_given():
     with pytest.raises(InputError, match="type and a length"):
         line_behind(line="RG-213/U")
     with pytest.raises(InputError, match="zero or more"):

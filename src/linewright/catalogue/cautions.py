@@ -21,38 +21,44 @@ CAUTIONS: Final[Mapping[Subject, tuple[str, ...]]] = {
     ),
     "RF burns": (say("Switch the transmitter off before you open or touch a connector: RF burns."),),
     "instruments": (
-        say("Connect only a low-power instrument made for this; no transmitter into an open or shorted line: its"
-            " voltage and current can harm the transmitter and the line, and RF burns."),
+        say(
+            "Connect only a low-power instrument made for this. Never transmit into an open or shorted line: "
+            "voltage and current can damage the transmitter and the line, and RF burns."),
     ),
     "inputs": (
-        say("An instrument's input bears far less than a transmitter gives: key only through an attenuator or a coupler"
-            " rated for that power, and set the instrument's range first."),
+        say(
+            "An instrument's input takes far less power than a transmitter delivers: key only through an "
+            "attenuator or a coupler rated for that power, and set the instrument's range first."),
     ),
     "overload": (
         say("A line's voltage, power and temperature ratings hold whatever its loss; a lossy line turns the power into"
             " heat."),
-        say("Ratings are held against figures of tables and typical parts: what the maker of yours states goes before"
-            " them."),
+        say(
+            "Ratings here are from tables and typical parts: what the maker of your own line or part states "
+            "overrides them."),
     ),
     "mains": (
-        say("Mains and generators kill. Unplug a power supply or an amplifier before you open it, and mind what its"
-            " capacitors still hold; mains wiring is for a qualified person, by local code."),
+        say(
+            "Mains and generators kill. Unplug a power supply or an amplifier before you open it, and beware of "
+            "the charge left in its capacitors; mains wiring is work for a qualified person, by local code."),
     ),
     "height": (
-        say("Keep clear of power lines with everything you raise, for its whole length if it falls."),
-        say("Whoever goes up does so by local rules, with every transmitter on the mast off."),
+        say("Keep everything you raise clear of power lines, by at least its whole length in case it falls."),
+        say("Climb only by local rules, with every transmitter on the mast switched off."),
     ),
     "lightning": (
-        say("An antenna on a mast gathers static charge: discharge the line to earth before connecting an instrument,"
-            " and stay away from it when thunder is near."),
-        say("Earthing and surge protection follow local code, by a qualified person."),
+        say(
+            "An antenna on a mast collects static charge: discharge the line to earth before you connect an "
+            "instrument, and stay away from it when thunder is near."),
+        say("Earthing and surge protection must follow local code and be done by a qualified person."),
     ),
     "preamplifier": (
         say("A preamplifier in a line that also transmits must be bypassed on transmit before power reaches it,"
             " or it is destroyed. At the antenna it also needs a supply, and protection against surges."),
     ),
     "exposure": (
-        say("Exposure figures are estimates, and none is for touching: local rules and licensed practice decide."),
+        say(
+            "Exposure figures are estimates and do not cover touching: local rules and licensed practice decide."),
     ),
 }  # fmt: skip
 

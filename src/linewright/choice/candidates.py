@@ -107,16 +107,16 @@ def barred(source: LineSource, wishes: Wishes, impedance_ohm: float) -> Barred |
     wanted = wishes.impedance_ohm or impedance_ohm
     if not wishes.any_impedance and abs(line.impedance_ohm / wanted - 1.0) > SAME_OHM:
         reasons.append(
-            say("{has} ohm, where {asked} ohm are asked for", has=digits(line.impedance_ohm), asked=digits(wanted))
+            say("{has} ohm, where {asked} ohm is required", has=digits(line.impedance_ohm), asked=digits(wanted))
         )
     if over(line, "outer_diameter_m", wishes.most_diameter_m):
         thick = figure(line, "outer_diameter_m") or 0.0
         most = plain(1e3 * (wishes.most_diameter_m or 0.0), 1)
-        reasons.append(say("{has} mm thick, where {most} mm fit", has=plain(1e3 * thick, 1), most=most))
+        reasons.append(say("{has} mm thick, where {most} mm is allowed", has=plain(1e3 * thick, 1), most=most))
     if over(line, "mass_kg_per_m", wishes.most_kg_per_m):
         heavy = figure(line, "mass_kg_per_m") or 0.0
         most = plain(1e3 * (wishes.most_kg_per_m or 0.0), 0)
-        reasons.append(say("{has} g/m, where {most} g/m are borne", has=plain(1e3 * heavy, 0), most=most))
+        reasons.append(say("{has} g/m, where {most} g/m is allowed", has=plain(1e3 * heavy, 0), most=most))
     if wishes.outdoors and source.offer and source.offer.outdoors is False:
         reasons.append(say("not rated for sun and rain"))
     return Barred(source.name, together(reasons, "; ")) if reasons else None
@@ -133,7 +133,7 @@ def stiff(source: LineSource, wishes: Wishes) -> Barred | None:
         return None
     needs = figure(source.line, "bend_radius_m") or 0.0
     has, asked = (plain(1e3 * radius_m, 0) for radius_m in (needs, wishes.bend_radius_m or 0.0))
-    why = say("bends to a radius of {has} mm, where {asked} mm are asked for", has=has, asked=asked)
+    why = say("bends to a radius of {has} mm, where {asked} mm is required", has=has, asked=asked)
     return Barred(source.name, why)
 
 

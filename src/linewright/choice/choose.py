@@ -83,7 +83,7 @@ class Question:
 
 @dataclass(frozen=True, slots=True)
 class Prepared:
-    """A question as far as it can be reckoned before its limits are known: what may be laid and what it loses.
+    """The part of a question that does not depend on its limits: the candidates and their losses.
 
     ``loss_db`` is (choice, f, draws), ``price`` (choice,), not a number where there is none.
     """
@@ -311,7 +311,7 @@ def _binding(known: _Field, sold: NDArray[np.int_], kept_out: Sequence[Barred]) 
         return tuple(said)
     keeps = sold[known.p_meets[sold] >= known.question.run.wishes.sure]
     if not len(keeps):
-        return (say("No one choice keeps the losses on all bands at once."),)
+        return (say("No single choice meets the loss limits on all bands at once."),)
     nearest = known.option(int(keeps[np.argmin(known.price[keeps])]))
     return tuple(
         say("{name}: {limit}, {said}.", name=nearest.name, limit=c.limit, said=c.said)
@@ -360,7 +360,7 @@ def _measure(known: _Field, sold: NDArray[np.int_], sure: Option | None) -> tupl
         for s in (choice.main, choice.tail):
             if s and s.belief and s.name not in out:
                 saves = None if sure is None or sure.price is None else sure.price - float(known.price[i])
-                why = say("{choice} keeps the limits with probability {p}: measuring {piece} would settle it.",
+                why = say("{choice} meets the limits with probability {p}: measuring {piece} would settle it.",
                           choice=choice.name, p=plain(p, 2), piece=s.name)  # fmt: skip
                 out[s.name] = Measure(s.name, p, saves if saves and saves > 0 else None, why)
     return tuple(out.values())
@@ -368,30 +368,32 @@ def _measure(known: _Field, sold: NDArray[np.int_], sure: Option | None) -> tupl
 
 def _remarks(known: _Field, found: Sequence[LineSource]) -> tuple[str, ...]:
     run = known.question.run
-    said = [say("{line} has no price: its loss is shown, it takes no part in the choice.", line=s.name)
+    said = [say("{line} has no price: its loss is shown, but it is not considered.", line=s.name)
             for s in found if s.belief is None and s.offer is None]  # fmt: skip
     names = ", ".join(p.name for p in run.chain[known.span.first : known.span.end])
     said.append(
         say("The new line takes the place of {parts}; the rest of the run stays and its losses count.", parts=names)
         if names
-        else say("The new line lies behind all the run has; the rest of the run stays and its losses count.")
+        else say("The new line follows everything the run has; the rest of the run stays and its losses count.")
     )
     hard = [s.name for s in found if run.wishes.tail_m > 0 and solid(s.line) and run.wishes.bend_radius_m is None]
     if hard:
         said.append(say(
-            "Not taken for a tail, for their centre is solid: {lines}. State a bend_radius to go by that instead.",
+            "Not used for a tail, because the centre is solid: {lines}. State a bend_radius to decide by that "
+            "instead.",
             lines=", ".join(hard),
         ))  # fmt: skip
     family = run.wishes.connector
     said.append(say(
-        "Each new section is counted with one mated pair of {family}, and with two connectors to buy.", family=family
+        "Each new section counts with one mated pair of {family} connectors, and with two connectors to buy.",
+        family=family,
     ))  # fmt: skip
     if remedies.MOVED in known.question.prices.each and run.wishes.moved_m is None:
-        said.append(say('Moving the radio has a price, but nobody says what length is left: add moved = "8 m".'))
+        said.append(say('Moving the radio has a price, but the remaining length is not stated: add moved = "8 m".'))
     if run.wishes.outdoors:
         unsaid = [s.name for s in found if s.offer and s.offer.outdoors is None]
         if unsaid:
-            said.append(say("Cannot tell whether sun and rain are borne: {lines}.", lines=", ".join(unsaid)))
+            said.append(say("Cannot tell whether it withstands sun and rain: {lines}.", lines=", ".join(unsaid)))
     return tuple(said)
 
 

@@ -154,7 +154,7 @@ def _checks(
         if not known:
             checks.append(Check(what, None, say("no rating is known")))
         else:
-            said = say("rating {times} times the load, where {least} times are asked for",
+            said = say("rating {times} times the load, where {least} times is required",
                        times=plain(min(known), 1), least=digits(least))  # fmt: skip
             checks.append(Check(what, min(known) >= least, said))
     if wishes.budget is not None:
@@ -167,9 +167,9 @@ def _loss(band: ChosenBand, sure: float) -> Check:
     over = band.loss_db - band.limit_db
     given = {"loss": plain(band.loss_db, 2), "by": plain(abs(over), 2), "kept": plain(DRAWS * band.p_meets, 0)}
     said = (
-        say("loses {loss} dB, {by} dB over the limit; kept in {kept} of {draws} draws", **given, draws=DRAWS)
+        say("loses {loss} dB, {by} dB over the limit; met in {kept} of {draws} draws", **given, draws=DRAWS)
         if over > 0
-        else say("loses {loss} dB, {by} dB under the limit; kept in {kept} of {draws} draws", **given, draws=DRAWS)
+        else say("loses {loss} dB, {by} dB under the limit; met in {kept} of {draws} draws", **given, draws=DRAWS)
     )
     return Check(say("loss at {f}", f=frequency(band.frequency_hz)), band.p_meets >= sure, said)
 
@@ -194,7 +194,7 @@ def _unknown(line: LineType, wishes: Wishes) -> list[Check]:
         (say("bend radius"), "bend_radius_m", wishes.bend_radius_m),
     )
     return [
-        Check(what, None, say("cannot tell: nobody states that of {line}", line=line.designator))
+        Check(what, None, say("cannot tell: not stated for {line}", line=line.designator))
         for what, name, most in asked
         if most is not None and figure(line, name) is None
     ]

@@ -38,7 +38,7 @@ class Reckoned:
 
 
 def remedies(span: Span, now: Option, prices: Prices, received: Hearing | None) -> tuple[Reckoned, ...]:
-    """Return what each remedy does to the run as it is."""
+    """Return the effect of each remedy on the present run."""
     lies_m = _length(span)
     wishes, out = span.run.wishes, []
     heard = _preamplifier(span, now, prices, received)
@@ -78,7 +78,7 @@ def _preamplifier(span: Span, now: Option, prices: Prices, heard: Hearing | None
 
 
 class _Way(NamedTuple):
-    """A way to less line: which, in words, what is left of it, what that costs."""
+    """A way to shorten the line: its name in words, the remaining length, the cost."""
 
     kind: RemedyKind
     what: str

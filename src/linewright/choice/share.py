@@ -103,8 +103,9 @@ def worth_of(near: Sequence[Neighbour], draws: Floats, tags: Sequence[str]) -> t
     return tuple(
         Worth(
             tags[i], gain, change,
-            say("Measured exactly, {piece} would change the plan with probability {p} and gain {gain} weighted dB"
-                " on average.", piece=tags[i], p=plain(change, 2), gain=plain(gain, 2)),
+            say(
+                "An exact measurement of {piece} would change the plan with probability {p} and gain {gain} "
+                "weighted dB on average.", piece=tags[i], p=plain(change, 2), gain=plain(gain, 2)),
         )
         for gain, change, _, i in best
         if gain > WORTH_DB
@@ -306,20 +307,20 @@ def _why(question: SharingQuestion, fed: Fed, j: int, near: Sequence[Neighbour],
     if fed.short_m > 0:
         short, route = metres(fed.short_m), metres(fed.route_m)
         if question.offers:
-            return say("{short} of {route} cannot be bridged: no piece that fits is left, and no money.",
+            return say("{short} of {route} cannot be bridged: no suitable piece is left, and no money.",
                        short=short, route=route)  # fmt: skip
-        return say("{short} of {route} cannot be bridged: no piece that fits is left.", short=short, route=route)
+        return say("{short} of {route} cannot be bridged: no suitable piece is left.", short=short, route=route)
     said = []
     if fed.bought:
-        said.append(say("Bought because no piece left over reaches {route} with less loss.", route=metres(fed.route_m)))
+        said.append(say("Bought because no remaining piece reaches {route} with less loss.", route=metres(fed.route_m)))
     rivals = [n for n in near if j in n.runs]
     if rivals:
         rival = min(rivals, key=lambda n: n.more_db)
         names = [n.name for n in question.needs]
-        said.append(say("Next best: {move}, {more} weighted dB more.",
+        said.append(say("Next best: {move}, for {more} weighted dB more.",
                         move=rival.words(tags, names), more=plain(rival.more_db, 2)))  # fmt: skip
     elif fed.pieces:
-        said.append(say("No other piece bridges it without leaving another run short."))
+        said.append(say("No other piece reaches without leaving another run short."))
     return together(said)
 
 
@@ -346,11 +347,11 @@ def _remarks(question: SharingQuestion, fed: Sequence[Fed]) -> tuple[str, ...]:
     short = [run for run in fed if run.short_m > 0]
     if short:
         missing = together((say("{run} by {length}", run=r.run, length=metres(r.short_m)) for r in short), ", ")
-        said.append(say("Not every run can be fed: short are {missing}. Buy, borrow, or move the radio nearer.",
+        said.append(say("Not every run can be fed; too short: {missing}. Buy, borrow, or move the radio nearer.",
                         missing=missing))  # fmt: skip
     idle = [t for t, b in question.beliefs.items() if not any(_may_go(_ohm(b), n) for n in question.needs)]
     if idle:
-        said.append(say("Of another impedance than any run asks for: {pieces}.", pieces=", ".join(idle)))
+        said.append(say("With an impedance that no run asks for: {pieces}.", pieces=", ".join(idle)))
     return tuple(said)
 
 

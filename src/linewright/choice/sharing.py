@@ -234,7 +234,7 @@ def _within(table: ColumnTable, reduced: list[Floats], gap_db: float) -> tuple[C
 
 @contextmanager
 def _quiet() -> Iterator[None]:
-    """Keep the standard output clean: the solver writes a line of its own there now and then, whatever it is told."""
+    """Keep the standard output clean: the solver sometimes prints a line there, whatever its settings."""
     sys.stdout.flush()
     kept, nowhere = os.dup(1), os.open(os.devnull, os.O_WRONLY)
     os.dup2(nowhere, 1)

@@ -19,13 +19,14 @@ from linewright.cli.options import (
     write_json,
 )
 from linewright.core.errors import InputError
+from linewright.core.messages import say
 
 if TYPE_CHECKING:
     from linewright.verbs.chart import Chart, Wanted
 
 HELP = """\
-Draw a chart of WHAT: a bench sheet or a station (TOML), the sweeps of a line, or a piece, a session, a station or a run
-of the ledger by its name. Without WHAT it is the station the ledger keeps.
+Draw a chart of WHAT: a bench sheet or a station (TOML), the sweeps of a line, or the name of a piece, a session, a
+station or a run in the ledger. Without WHAT it is the station in the ledger.
 
 \b
 linewright chart spring.toml --list
@@ -35,27 +36,27 @@ linewright chart drum.s2p --length "30 m" --kind law -o law.png
 linewright chart "two-metre beam" -o flow.svg
 linewright chart "blue 7" --kind years -o years.vl.json
 
-Without --kind it is the main chart of that thing. A .vl.json file holds the chart as a Vega-Lite specification.
+Without --kind you get the main chart. A .vl.json file holds the chart as a Vega-Lite specification.
 """
 SWEEP = re.compile(r"\.(s\d+p|ts)$", re.IGNORECASE)
 
 
 @click.command(help=HELP, short_help="Draw a chart: SVG, PNG, PDF or Vega-Lite JSON.")
 @click.argument("what", nargs=-1, metavar="[WHAT...]")
-@click.option("--kind", metavar="NAME", help="Which chart; --list shows what there is.")
-@click.option("--list", "listed", is_flag=True, help="Show which charts there are of it.")
+@click.option("--kind", metavar="NAME", help="Which chart; --list shows the choice.")
+@click.option("--list", "listed", is_flag=True, help="List the charts that can be drawn.")
 @click.option("-o", "--output", type=click.Path(path_type=Path), metavar="FILE", help=".svg, .png, .pdf or .vl.json.")
 @click.option("--width", type=click.IntRange(320, 2000), default=660, show_default=True, help="Width in pixels.")
-@click.option("--dark", is_flag=True, help="Light inks on dark paper.")
+@click.option("--dark", is_flag=True, help="Light ink on a dark background.")
 @click.option("--language", type=click.Choice(["en", "de"]), default="en", show_default=True, help="Output language.")
 @click.option("--decimal", type=click.Choice(["point", "comma"]), help="Decimal mark (default: that of the language).")
 @click.option("--lengths", type=click.Choice(["m", "ft"]), default="m", show_default=True, help="Unit of lengths.")
 @click.option("--run", "run", metavar="NAME", help="Which run of a station.")
-@click.option("--station", metavar="NAME", help="Which station, where the ledger keeps several.")
-@click.option("--prices", type=click.Path(path_type=Path), metavar="FILE", help="Prices, CSV: for what may be bought.")
+@click.option("--station", metavar="NAME", help="Which station, if the ledger has several.")
+@click.option("--prices", type=click.Path(path_type=Path), metavar="FILE", help="Your prices, CSV.")
 @click.option("--far-end", multiple=True, metavar="END", help="through, open, short or load; once for each sweep.")
 @click.option("--length", metavar="LENGTH", help='How long the swept line is: "30 m".')
-@click.option("--line", "line_name", metavar="TYPE", help="The type the swept line is said to be.")
+@click.option("--line", "line_name", metavar="TYPE", help="Stated type of the swept line.")
 @ledger_option
 @lines_option
 @bare_json_option
@@ -71,7 +72,7 @@ def chart(  # noqa: PLR0913 - one argument an option
     from linewright.verbs.results import check_chart_place, put_chart
 
     if output is None and not (listed or as_json):
-        raise click.UsageError("Say where to draw it: -o chart.svg, .png, .pdf or .vl.json (or --list).")
+        raise click.UsageError(say("Say where to draw it: -o chart.svg, .png, .pdf or .vl.json (or --list)."))
     check_chart_place(output)
     spoken = manner(language, decimal, lengths)
     charts = _charts(what, given)

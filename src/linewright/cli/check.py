@@ -15,16 +15,16 @@ if TYPE_CHECKING:
 SIGN = {"good": "", "doubt": "mind", "wrong": "WRONG"}
 
 
-@click.command(short_help="Say what is wrong with this installation, and the cure.")
+@click.command(short_help="Say what is wrong with this installation, and how to mend it.")
 @ledger_option
 @json_option
 @debug_option
 def check(ledger: str | None, as_json: bool) -> None:
     """Try each thing that linewright needs on this machine, and say what is wrong and what to do about it.
 
-    Python and the packages, numbers, fonts, charts, the browser, the app's port, the data folder, the ledger, the
-    clock, the console. Nothing is changed. Ends with status 1 if something is wrong. `linewright shelf check` looks at
-    every row of a ledger.
+    It tests Python and the packages, arithmetic, fonts, charts, the browser, the app's port, the data folder, the
+    ledger, the clock and the console. Nothing is changed. The exit status is 1 if something is wrong. `linewright shelf
+    check` checks every row of a ledger.
     """
     from linewright.verbs.installation import check_installation
 

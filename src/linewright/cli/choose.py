@@ -19,15 +19,16 @@ from linewright.cli.options import (
     station_options,
     who_option,
 )
+from linewright.core.messages import say
 
 if TYPE_CHECKING:
     from linewright.core.nouns.choice import Choice
 
 HELP = """\
-Choose a line for one run of a station: price against what reaches the antenna and what is heard.
+Choose a line for one run of a station: price against power at the antenna and loss on reception.
 
-Without a STATION file (TOML), the station is the one the ledger keeps, and the pieces of its shelf that lie in no run
-stand beside what may be bought.
+Without a STATION file (TOML), the station is the one in the ledger, and the pieces on its shelf that are in no run
+compete with what may be bought.
 
 \b
 linewright choose --run "two-metre beam" --prices prices.csv
@@ -36,26 +37,34 @@ linewright choose station.toml --run "two-metre beam" --prices prices.csv --tail
 linewright choose station.toml --run "two-metre beam" --prices prices.csv --chart trade-off.svg
 
 \b
-What is asked of the line may stand in the station, under [run.choose]:
+Requirements for the line can be given in the station file, under [run.choose]:
   replace, tail, limit, sure, max_diameter, max_mass, bend_radius, voltage_margin, heat_margin,
   budget, impedance, outdoors, connector, shorter, moved, preamplifier
 """
 
 
-@click.command(help=HELP, short_help="Choose a line for a run, by price and by what it does.")
+@click.command(help=HELP, short_help="Choose a line for a run: price against loss.")
 @station_options()
 @click.option(
     "--prices", "prices_file", required=True, type=click.Path(path_type=Path), metavar="FILE", help="Your prices, CSV."
 )
-@click.option("--tail", metavar="LENGTH", help="A flexible tail at the antenna's end.")
-@click.option("--limit", metavar="LOSS", help="The most the whole run may lose; 1 dB if not stated.")
-@click.option("--budget", type=click.FloatRange(min=0), metavar="SUM", help="What may be spent.")
-@click.option("--apply", "number", type=int, metavar="N", help="Let the run in the ledger lie on choice N, from cheap.")
+@click.option("--tail", metavar="LENGTH", help="Add a flexible tail of this length at the antenna end.")
+@click.option("--limit", metavar="LOSS", help="The most the whole run may lose (default: 1 dB).")
+@click.option("--budget", type=click.FloatRange(min=0), metavar="SUM", help="The most that may be spent.")
+@click.option(
+    "--apply",
+    "number",
+    type=int,
+    metavar="N",
+    help="Put choice N, counted from the cheapest, into the run in the ledger.",
+)
 @who_option
 @click.option(
     "--chart", type=click.Path(path_type=Path), metavar="OUT", help="Draw price against loss: .svg, .png or .pdf."
 )
-@click.option("--lengths-chart", type=click.Path(path_type=Path), metavar="OUT", help="Draw how long each line may be.")
+@click.option(
+    "--lengths-chart", type=click.Path(path_type=Path), metavar="OUT", help="Draw the longest run of each line."
+)
 @lines_option
 @answer_options()
 def choose(  # noqa: PLR0913
@@ -98,7 +107,7 @@ def choose(  # noqa: PLR0913
     with Progress() as progress:
         station, run = asked_station(asked, own, progress, whole=True)
         if run is None:
-            raise click.UsageError("Name the run that wants a line: --run NAME.")
+            raise click.UsageError(say("Name the run that wants a line: --run NAME."))
         known = wishing(station, run, wishes)
         prices = read_prices(prices_file, (*own, *known.lines))
         choice = choose_for(known, run, prices, own=own, progress=progress)

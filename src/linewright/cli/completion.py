@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from linewright.cli.options import debug_option
+from linewright.core.messages import say
 
 if TYPE_CHECKING:
     from click.shell_completion import CompletionItem
@@ -16,18 +17,19 @@ VARIABLE = "_LINEWRIGHT_COMPLETE"
 """Set by the shell when it asks what may follow; the command line makes its name of the program's."""
 SHELLS = ("bash", "zsh", "fish")
 HELP = """\
-Print what lets a SHELL complete commands, options, pieces, runs, stations, meters and line types.
+Print a script that makes SHELL complete commands, options, pieces, runs, stations, meters and line types.
 
 \b
 bash   echo 'eval "$(linewright completion bash)"' >> ~/.bashrc
 zsh    echo 'eval "$(linewright completion zsh)"' >> ~/.zshrc
 fish   linewright completion fish > ~/.config/fish/completions/linewright.fish
 
-Names come from the ledger in the usual place, or from that of --ledger, if it is a file. Bash needs version 4.4.
+Names come from the ledger in its usual place, or from the one given with --ledger, if it is a file. Bash needs version
+4.4.
 """
 
 
-@click.command(help=HELP, short_help="Let bash, zsh or fish complete commands and the ledger's names.")
+@click.command(help=HELP, short_help="Make bash, zsh or fish complete commands and the ledger's names.")
 @click.argument("shell", type=click.Choice(SHELLS))
 @debug_option
 @click.pass_context
@@ -37,7 +39,7 @@ def completion(ctx: click.Context, shell: str) -> None:
 
     made = get_completion_class(shell)
     if made is None:
-        raise click.UsageError(f"Nothing is known of {shell}.")
+        raise click.UsageError(say("Nothing is known of {shell}.", shell=shell))
     click.echo(made(ctx.find_root().command, {}, "linewright", VARIABLE).source())
 
 

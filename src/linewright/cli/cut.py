@@ -19,6 +19,7 @@ from linewright.cli.options import (
     who_option,
 )
 from linewright.core.errors import InputError
+from linewright.core.messages import say
 
 if TYPE_CHECKING:
     from linewright.core.nouns.cut import CutResult, ElectricalLine
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
     from linewright.verbs.cut import CutQuestion
 
 HELP = """\
-Compare lines by their electrical length, or say where to cut one.
+Compare the electrical lengths of lines, or say where to cut one.
 
 \b
 linewright cut "blue 7" "blue 8" --at "145 MHz"
@@ -35,29 +36,47 @@ linewright cut "blue 7" --to "quarter wave" --at "145 MHz" --load "50 ohm" --sid
 linewright cut "red 1" --stub short --to "quarter wave" --at "3.6 MHz"
 linewright cut "red 1" "red 2" --to "90 deg" --beyond "red 2" --at "7.1 MHz"
 
-PIECES are tags of the ledger, or Touchstone files of a line each; files of one line, open and shorted, are joined by +.
+PIECES are tags in the ledger, or Touchstone files of one line each; join the files of one line, open and shorted, by +.
 A file needs its --far-end (once a file, in order) unless it is a two-port through the line; a --length for each gives
-its velocity factor. Of several pieces each is compared with the shortest; a cut is of the first.
+its velocity factor. Several pieces are compared with the shortest; a cut is for the first.
 """
 
 
-@click.command(help=HELP, short_help="Say how lines differ in degrees, and where to cut.")
+@click.command(help=HELP, short_help="Compare electrical lengths, and say where to cut.")
 @click.argument("pieces", nargs=-1, required=True, metavar="PIECES...")
-@click.option("--at", multiple=True, metavar="FREQ", help="The frequency that decides; of several the middle one.")
+@click.option(
+    "--at", multiple=True, metavar="FREQ", help="The frequency that matters; if several are given, the middle one."
+)
 @click.option("--band", metavar="BAND", help='A whole band instead: "2 m".')
-@click.option("--sets-of", type=click.IntRange(2, 40), metavar="N", help="Which N go together: 2 for pairs.")
-@click.option("--to", metavar="ANGLE", help='How long the first is to be: "quarter wave", "3/4 wave", "71.5 deg".')
-@click.option("--beyond", metavar="PIECE", help="So much longer than this other piece: a phasing line.")
-@click.option("--stub", type=click.Choice(["open", "short"]), help="It is to be a stub, open or shorted at its end.")
-@click.option("--load", metavar="Z", help='What stands at its end: "50 ohm", "38-12j".')
-@click.option("--side-by-side", type=click.IntRange(1, 16), default=1, metavar="N", help="So many alike, each loaded.")
-@click.option("--length", "taped", multiple=True, metavar="LENGTH", help="Of each file's line, in their order.")
-@click.option("--far-end", multiple=True, metavar="END", help="through, open or short; once a file, in their order.")
+@click.option("--sets-of", type=click.IntRange(2, 40), metavar="N", help="Sort the pieces into sets of N: 2 for pairs.")
+@click.option(
+    "--to", metavar="ANGLE", help=('Wanted length of the first piece: "quarter wave", "3/4 wave", "71.5 deg".')
+)
+@click.option("--beyond", metavar="PIECE", help="Make it longer than this other piece by --to: a phasing line.")
+@click.option("--stub", type=click.Choice(["open", "short"]), help="Make it a stub, open or shorted at its end.")
+@click.option("--load", metavar="Z", help='The load at its end: "50 ohm", "38-12j".')
+@click.option(
+    "--side-by-side",
+    type=click.IntRange(1, 16),
+    default=1,
+    metavar="N",
+    help="This many equal lines in parallel, each with its load.",
+)
+@click.option("--length", "taped", multiple=True, metavar="LENGTH", help="Length of the line in each file, in order.")
+@click.option("--far-end", multiple=True, metavar="END", help="through, open or short; once for each file, in order.")
 @click.option("--line", "line_name", metavar="TYPE", help="The type of the lines in the files.")
-@click.option("--connectors", type=click.IntRange(0, 50), default=2, show_default=True, help="On each file's line.")
-@click.option("--label", type=click.Path(path_type=Path), metavar="FILE", help="Labels with what to trim: .pdf.")
-@click.option("--apply", is_flag=True, help="It was cut so: shorten the pieces in the ledger.")
-@click.option("--on", "day", type=click.DateTime(["%Y-%m-%d"]), metavar="DAY", help="When it was cut; else today.")
+@click.option(
+    "--connectors",
+    type=click.IntRange(0, 50),
+    default=2,
+    show_default=True,
+    help="Connectors on the line of each file.",
+)
+@click.option(
+    "--label", type=click.Path(path_type=Path), metavar="FILE", help="Write labels that say what to trim: .pdf."
+)
+@click.option("--apply", is_flag=True, help="The pieces have been cut: shorten them in the ledger.")
+@click.option("--on", "day", type=click.DateTime(["%Y-%m-%d"]), metavar="DAY", help="Day of the cut (default: today).")
 @ledger_option
 @who_option
 @lines_option
@@ -69,7 +88,7 @@ def cut(pieces: tuple[str, ...], reader: Reader, label: Path | None, **said: Any
 
     asked = _question(said)
     if said["apply"] and any(_is_files(p) for p in pieces):
-        raise click.UsageError("--apply shortens pieces of the ledger: name tags, not files.")
+        raise click.UsageError(say("--apply shortens pieces of the ledger: name tags, not files."))
     result = plan_cut(_lines(pieces, asked, said), asked)
     if said["apply"]:
         trimmed_lengths(result)

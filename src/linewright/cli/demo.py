@@ -17,8 +17,8 @@ from linewright.core.messages import say
 def demo(folder: Path, as_json: bool) -> None:
     """Judge an invented bench and plan the station made of its pieces.
 
-    Leaves sheets of two years, a station, a ledger of both, results and charts in FOLDER (linewright-demo if none is
-    named).
+    It leaves bench sheets from two years, a station, a ledger with both, results and charts in FOLDER (linewright-demo
+    if none is named).
     """
     from linewright.cli.progress import Progress
     from linewright.present.compose.plan import verdicts

@@ -17,13 +17,16 @@ if TYPE_CHECKING:
 # ``linewright lines``: the types at hand, or all that is known of one
 
 
-@click.command(short_help="List the line types at hand, or show all that is known of one.")
+@click.command(short_help="List the known line types, or show everything about one.")
 @click.argument("name", required=False)
 @click.option("--chart", type=click.Path(path_type=Path), metavar="OUT", help="Draw the law: .svg, .png or .pdf.")
 @lines_option
 @answer_options(explain=False)
 def lines(name: str | None, chart: Path | None, lines_file: Path | None, reader: Reader) -> None:
-    """List the line types at hand, or show all of the type NAME: its law, its make, every figure and its source."""
+    """List the known line types, or show everything about the type NAME.
+
+    That is its law, its construction, every figure and its source.
+    """
     from linewright.catalogue import power_points
     from linewright.present.compose.line import line_document, lines_document
     from linewright.verbs.line_page import show_line
@@ -53,14 +56,14 @@ def _draw(kind: LineType, path: Path) -> None:
 # ``linewright loss``: what a length of line should lose
 
 LOSS_HELP = """\
-Say what LENGTH of LINE loses at each FREQ, by the catalogue or your own types.
+Say what LENGTH of LINE should lose at each FREQ, by the catalogue or your own types.
 
 \b
 linewright loss "RG-213/U" "30 m" 14.2MHz 144MHz
 linewright loss "club drum" "80 ft" 432MHz --lines club.toml
 
 \b
-A file of your own types holds points of their data sheets:
+A file of your own types lists points from their data sheets:
   [[line]]
   name = "club drum"
   impedance = "50 ohm"
@@ -89,14 +92,14 @@ def loss(line: str, length: str, freq: tuple[str, ...], lines_file: Path | None,
 # ``linewright impedance``: what a line's dimensions make of it
 
 IMPEDANCE_HELP = """\
-Say what a line's dimensions make of it: impedance, capacitance, delay, and what it should lose.
+Work out from a line's dimensions its impedance, capacitance and delay, and what it should lose.
 
 \b
 linewright impedance --centre-diameter 0.9mm --strands 19 --dielectric-diameter 2.95mm --velocity-factor 0.66
 linewright impedance --centre-diameter 2mm --spacing 150mm --velocity-factor 0.97
 
-Copper and a braid, or two bare wires, unless told otherwise. Strands count with their
-effective diameter, a braid with that of its middle.
+The default is copper and a braid, or two bare wires. A stranded centre counts with its effective diameter, a braid with
+its mean diameter.
 """
 
 
@@ -104,23 +107,27 @@ def make_options(command: Any) -> Any:
     """Add what tells how a line is made."""
     for option in (
         click.option("--velocity-factor", metavar="NUMBER", help="Its velocity factor, such as 0.66."),
-        click.option("--impedance", metavar="OHM", help="Its impedance, such as 50ohm; else from the dimensions."),
-        click.option("--spacing", metavar="SIZE", help="Between the middles of the wires of a pair, such as 150mm."),
+        click.option("--impedance", metavar="OHM", help="Its impedance, such as 50ohm (default: from the dimensions)."),
+        click.option("--spacing", metavar="SIZE", help="Spacing of a pair of wires, centre to centre, such as 150mm."),
         click.option(
             "--screen", metavar="KIND", help='"braid", "two braids", "foil and braid", "corrugated", "tube" ...'
         ),
-        click.option("--dielectric-diameter", metavar="SIZE", help="Over the dielectric, such as 2.95mm."),
+        click.option("--dielectric-diameter", metavar="SIZE", help="Diameter over the dielectric, such as 2.95mm."),
         click.option("--dielectric", metavar="KIND", help='"PE", "foam PE", "PTFE", "PE web", "air" ...'),
-        click.option("--cladding", metavar="SIZE", help="Thickness of copper on steel or aluminium, such as 12um."),
-        click.option("--strands", metavar="NUMBER", help="How many strands the centre has: 1, 7, 19."),
+        click.option("--cladding", metavar="SIZE", help="Thickness of the copper on steel or aluminium, such as 12um."),
+        click.option("--strands", metavar="NUMBER", help="Number of strands in the centre: 1, 7, 19."),
         click.option("--centre", metavar="KIND", help='"copper", "tinned copper", "clad steel" ...'),
-        click.option("--centre-diameter", metavar="SIZE", help="Over the centre conductor or one wire, such as 0.9mm."),
+        click.option(
+            "--centre-diameter",
+            metavar="SIZE",
+            help="Diameter of the centre conductor or of one wire, such as 0.9mm.",
+        ),
     ):
         command = option(command)
     return command
 
 
-@click.command(help=IMPEDANCE_HELP, short_help="Say what a line's dimensions make of it.")
+@click.command(help=IMPEDANCE_HELP, short_help="Work out a line's impedance from its dimensions.")
 @make_options
 @answer_options(explain=False)
 def impedance(reader: Reader, **told: str | None) -> None:
@@ -134,10 +141,10 @@ def impedance(reader: Reader, **told: str | None) -> None:
 # ``linewright connectors``: what connectors and adapters take and bear
 
 
-@click.command(short_help="Say what connectors, adapters and arrestors take and bear.")
+@click.command(short_help="Say what connectors, adapters and arrestors lose and withstand.")
 @answer_options(explain=False)
 def connectors(reader: Reader) -> None:
-    """Say what a mated pair of each connector family loses on each band, what it bears, and how that is known."""
+    """Say what a mated pair of each connector family loses on each band, what it withstands, and how that is known."""
     from linewright.present.compose.connectors import connectors_document
     from linewright.verbs.connector_list import list_connectors
 

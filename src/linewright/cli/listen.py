@@ -30,31 +30,33 @@ other-program | linewright listen "2026-04-02 Spring" --unit mW --station https:
 
 \b
 The instrument:
-  tcp:HOST[:PORT]       lines of text over TCP, port 5025 unless told (SCPI, IEEE 488.2)
-  serial:PORT[@BAUD]    lines of text over a serial port, 9600 baud unless told
-  visa:RESOURCE         whatever PyVISA reaches (install linewright[instruments])
-  - or a path           a pipe or a file, one number a line
-With --ask it is asked for each reading, in the words of its manual. Without, it sends by itself.
+  tcp:HOST[:PORT]       lines of text over TCP, default port 5025 (SCPI, IEEE 488.2)
+  serial:PORT[@BAUD]    lines of text over a serial port, default 9600 baud
+  visa:RESOURCE         anything PyVISA can reach (install linewright[instruments])
+  - or a path           a pipe or a file, one number per line
+--ask gives the command, from its manual, that asks for a reading. Without it, the instrument sends by itself.
 
-An instrument that is asked waits for you before each field: put the path in, key, then Enter; s and Enter passes the
-field over, q and Enter ends. Readings go straight into the ledger; an app that shows the session hears of them. With
---station they go to an app elsewhere, by a token in LINEWRIGHT_TOKEN (made there under Settings, Tokens).
+With --ask, the command waits for you before each field: put the path in, key, press Enter; s and Enter skips the field,
+q and Enter quits. Readings go straight into the ledger; an app that shows the session is told. With --station they go
+to an app on another machine, with a token in LINEWRIGHT_TOKEN (made there under Settings, Tokens).
 """
 
 
 @click.command(help=HELP, short_help="Take readings from an instrument, field by field.")
 @click.argument("session", default="")
-@click.option("--from", "where", default="-", metavar="INSTRUMENT", help="Where the numbers come from; - is a pipe.")
+@click.option(
+    "--from", "where", default="-", metavar="INSTRUMENT", help="Where the numbers come from; - reads standard input."
+)
 @click.option("--ask", default="", metavar="TEXT", help="What to send for one reading.")
-@click.option("--setup", multiple=True, metavar="TEXT", help="What to send once before the first; may be repeated.")
+@click.option("--setup", multiple=True, metavar="TEXT", help="A line to send once at the start; may be repeated.")
 @click.option("--unit", metavar="UNIT", help="The unit of a bare number: W, mW, dBm, dB, V, or scale.")
-@click.option("--meter", metavar="NAME", help="Feed this meter's fields alone.")
-@click.option("--readings", default=1, show_default=True, metavar="N", help="Take the median of so many.")
-@click.option("--settle", default="0 s", show_default=True, metavar="TIME", help="Wait so long before the first.")
+@click.option("--meter", metavar="NAME", help="Fill in only this meter's fields.")
+@click.option("--readings", default=1, show_default=True, metavar="N", help="Take the median of this many readings.")
+@click.option("--settle", default="0 s", show_default=True, metavar="TIME", help="Wait this long before the first.")
 @click.option("--at-once", is_flag=True, help="Do not wait for Enter before each field.")
-@click.option("--most", type=click.IntRange(1, 100_000), metavar="N", help="End after so many fields.")
-@click.option("--station", metavar="ADDRESS", help="Feed the app there, by a token.")
-@click.option("--certificate", metavar="FILE", help="Trust this certificate, of an app that made its own.")
+@click.option("--most", type=click.IntRange(1, 100_000), metavar="N", help="Stop after this many fields.")
+@click.option("--station", metavar="ADDRESS", help="Send the readings to the app at this address; needs a token.")
+@click.option("--certificate", metavar="FILE", help="Trust this certificate, for an app that made its own.")
 @ledger_option
 @bare_json_option
 @debug_option

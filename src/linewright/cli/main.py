@@ -11,6 +11,7 @@ import os
 import sys
 from collections.abc import Iterator, MutableMapping, Sequence
 from importlib import import_module
+from itertools import chain, pairwise
 from typing import Any
 
 import click
@@ -19,9 +20,24 @@ from linewright import __version__
 from linewright.cli.completion import VARIABLE, teach
 from linewright.cli.options import debug_option
 from linewright.core.errors import CannotError, InputError
+from linewright.core.locale import ENGLISH, Manner
 from linewright.core.machine import reader_left, steady_console
+from linewright.core.messages import say, together
 
-# Trouble in words: what is wrong, where, and what to do about it. Everything here goes to standard error
+# Trouble in words: what is wrong, where, and what to do about it. Everything here goes to standard error, in the manner
+# that was asked for. What the command-line library and the system say of themselves stays English
+
+
+def manner_asked(given: Sequence[str]) -> Manner:
+    """Return the manner that a command's words ask for, whatever else is wrong with them."""
+    from linewright.core.formatting import manner
+
+    asked = dict(pairwise(chain.from_iterable(word.split("=", 1) for word in given)))
+    try:
+        return manner(asked.get("--language", "en"), asked.get("--decimal"), asked.get("--lengths", "m"))
+    except InputError:
+        return ENGLISH
+
 
 MOST = 40
 """Nobody mends more at once."""
@@ -35,11 +51,11 @@ def input_words(error: InputError) -> str:
     if not others:
         return _wrapped(str(error))
     problems = [error, *others]
-    lines = [f"{len(problems)} problems:"]
+    lines = wrapped(say("{count} problems:", count=len(problems)))
     for one in problems[:MOST]:
         lines += wrapped(str(one), WIDEST, first="- ", rest="  ")
     if len(problems) > MOST:
-        lines.append(f"And {len(problems) - MOST} more.")
+        lines += wrapped(say("And {count} more.", count=len(problems) - MOST))
     return "\n".join(lines)
 
 
@@ -47,29 +63,49 @@ def usage_words(error: click.UsageError) -> str:
     """Return what is wrong with the command as typed, and how it is written."""
     from linewright.present.writers.terminal import WIDEST, wrapped
 
-    ctx = error.ctx
+    ctx, wrong = error.ctx, _wrapped(_typed_wrong(error))
     if ctx is None:
-        return _wrapped(error.format_message())
-    usage = " ".join(ctx.get_usage().split())
-    return "\n".join([_wrapped(error.format_message()), *wrapped(usage, WIDEST), f"Help: {ctx.command_path} --help"])
+        return wrong
+    usage = say("Usage: {words}", words=" ".join(ctx.get_usage().split()).removeprefix("Usage: "))
+    return "\n".join(
+        [wrong, *wrapped(usage, WIDEST), _wrapped(say("Help: {words}", words=f"{ctx.command_path} --help"))]
+    )
+
+
+def _typed_wrong(error: click.UsageError) -> str:
+    """Return what is wrong, as a message where it is one of the slips of every day."""
+    if isinstance(error, click.NoSuchOption):
+        near = say("Did you mean {names}?", names=", ".join(error.possibilities)) if error.possibilities else ""
+        return together([say("No such option '{name}'.", name=error.option_name), near])
+    if isinstance(error, click.MissingParameter) and not error.message and isinstance(error.param, click.Argument):
+        return say("Missing argument {name}.", name=error.param.get_error_hint(error.ctx))
+    return error.format_message()
 
 
 def cannot_words(cause: BaseException) -> str:
     """Return why it could not be done here."""
     if isinstance(cause, OSError):
-        place = f"{cause.filename}: " if cause.filename else ""
-        return _wrapped(f"Could not: {place}{cause.strerror or cause}.")
+        why = cause.strerror or str(cause)
+        return _wrapped(say("Could not: {why}.", why=f"{cause.filename}: {why}" if cause.filename else why))
     return _wrapped(str(cause))
 
 
 def bug_words(cause: BaseException, *, debug: bool) -> str:
     """Return the one line that admits a bug; under ``--debug`` its traceback as well."""
+    from linewright.present.writers.terminal import clean
+
     kind = type(cause).__name__
     if debug:
         import traceback
 
-        return "".join(traceback.format_exception(cause)) + f"This is a bug in linewright ({kind}). Please report it."
-    return f"This is a bug in linewright ({kind}). Please report it with what the same command says with --debug."
+        admitted = say("This is a bug in linewright ({kind}). Please report it.", kind=kind)
+        return "".join(traceback.format_exception(cause)) + clean(admitted)
+    return clean(
+        say(
+            "This is a bug in linewright ({kind}). Please report it with what the same command says with --debug.",
+            kind=kind,
+        )
+    )
 
 
 def _wrapped(text: str) -> str:
@@ -143,7 +179,10 @@ class Door(click.Group):
             status = super().main(given, standalone_mode=False, **extra)
             sys.stdout.flush()
         except BaseException as cause:
-            return _status(cause, debug="--debug" in given)
+            from linewright.present.writers.terminal import manner_of
+
+            with manner_of(manner_asked(given)):
+                return _status(cause, debug="--debug" in given)
         return status if isinstance(status, int) else ANSWERED
 
     def list_commands(self, ctx: click.Context) -> list[str]:
@@ -160,7 +199,7 @@ def _status(cause: BaseException, *, debug: bool) -> int:
     if isinstance(cause, SystemExit) or reader_left(cause):
         return _reader_left()
     if isinstance(cause, (KeyboardInterrupt, click.Abort)):
-        return _said("Stopped.", STOPPED)
+        return _said(_wrapped(say("Stopped.")), STOPPED)
     if isinstance(cause, InputError):
         return _said(input_words(cause), WRONG)
     if isinstance(cause, click.UsageError):
@@ -209,7 +248,8 @@ COMMANDS = {
 def main(ctx: click.Context) -> None:
     """Know what each coax line loses on every band, from crude readings, honestly.
 
-    Quantities carry their units: "7.2 m", "24 ft", 144MHz. Where the readings cannot say, neither does linewright.
+    Quantities carry their units: "7.2 m", "24 ft", 144MHz. Where the readings do not settle a question, linewright says
+    so.
     """
     if ctx.invoked_subcommand is None:
         click.echo(ctx.get_help())

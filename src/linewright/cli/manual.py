@@ -25,7 +25,7 @@ VARIABLES = (
     ("OPENBLAS_NUM_THREADS", "How many threads may work on numbers; one unless this is set."),
 )
 HELP = """\
-Print the help of every command as one page of the manual.
+Print the help of every command as one manual page.
 
 \b
 linewright manual | man -l -
@@ -33,7 +33,7 @@ linewright manual > ~/.local/share/man/man1/linewright.1
 """
 
 
-@click.command(help=HELP, short_help="Print the manual, for man.")
+@click.command(help=HELP, short_help="Print the manual page.")
 @debug_option
 @click.pass_context
 def manual(ctx: click.Context) -> None:

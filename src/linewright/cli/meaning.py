@@ -9,8 +9,8 @@ from linewright.cli.options import Reader, answer_options
 HELP = """\
 Say what WHAT means on the air: power, S units, microvolts, range.
 
-WHAT is a change in decibels; one without a sign is a loss, write +6dB for a gain. Or a way from one figure to another:
-two powers, two signals, two distances. Or one signal. Or an EIRP, and what it is at a distance.
+WHAT is a change in decibels; without a sign it is a loss, so write +6dB for a gain. Or it is two figures: two powers,
+two signals, two distances. Or one signal. Or an EIRP, for the field at a distance.
 
 \b
 linewright meaning 3dB
@@ -31,9 +31,9 @@ linewright meaning "100 W EIRP" --distance "10 km" --at "144 MHz"
 )
 @click.argument("what", nargs=-1, required=True)
 @click.option("--power", default="100 W", show_default=True, help="The transmitter power to compare with.")
-@click.option("--at", metavar="FREQ", help="The frequency; it says which level S9 has.")
+@click.option("--at", metavar="FREQ", help="Frequency; it decides the level of S9.")
 @click.option("--signal", metavar="READING", help='A signal before the change: S7, S9+20, "-97 dBm" or "10 µV".')
-@click.option("--distance", metavar="LENGTH", help="How far away, for an EIRP.")
+@click.option("--distance", metavar="LENGTH", help="Distance, for an EIRP.")
 @click.option("--gain", default="0 dBi", show_default=True, help="Gain of the antenna that receives an EIRP.")
 @answer_options()
 def meaning(what: tuple[str, ...], reader: Reader, **given: str | None) -> None:

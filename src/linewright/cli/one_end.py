@@ -19,6 +19,7 @@ from linewright.cli.options import (
     own_lines,
     who_option,
 )
+from linewright.core.messages import say
 
 if TYPE_CHECKING:
     from linewright.core.nouns.one_end import OneEndResult, OneEndTest
@@ -27,7 +28,7 @@ if TYPE_CHECKING:
 # ``linewright one-end``: what a line loses, from its near end alone
 
 HELP = """\
-Say what an installed line loses, from readings at its near end.
+Find the loss of an installed line from readings at its near end.
 
 \b
 linewright one-end --open 7.1 --short 6.8 --at "144 MHz"
@@ -38,9 +39,9 @@ linewright one-end --resonance "5.7 ohm @ 14.2 MHz" --impedance "50 ohm"
 linewright one-end --file readings.csv --line "RG-213/U" --length "30 m"
 linewright one-end --piece "blue 7" --open 7.1 --short 6.8 --at "144 MHz" --keep
 
-A bare number is an SWR, one with dB a return loss, one with ohm a resistance; "inf" and "over 20" are limits. An --at
-belongs to the readings before it. A file has the columns frequency, far_end (open, short, load:SWR, load, antenna), one
-of swr, return_loss and resistance, and, where there is more to say, direct, step, piece and note.
+A bare number is an SWR, a number with dB a return loss, one with ohm a resistance; "inf" and "over 20" are limits. --at
+gives the frequency of the readings before it. A file has the columns frequency, far_end (open, short, load:SWR, load,
+antenna), one of swr, return_loss and resistance, and, as needed, direct, step, piece and note.
 """
 
 
@@ -54,26 +55,32 @@ class InOrder(click.Command):
         return super().parse_args(ctx, args)
 
 
-@click.command("one-end", cls=InOrder, help=HELP, short_help="Say what a line loses, from its near end alone.")
-@click.option("--open", "open_", multiple=True, metavar="READING", help="Shown with the far end open.")
-@click.option("--short", multiple=True, metavar="READING", help="Shown with the far end shorted.")
-@click.option("--load", multiple=True, metavar="READING", help="Shown with a load right at the instrument.")
-@click.option("--load-swr", multiple=True, metavar="SWR", help="Known SWR of a load not read directly.")
-@click.option("--load-seen", multiple=True, metavar="READING", help="Shown with that load at the far end.")
+@click.command("one-end", cls=InOrder, help=HELP, short_help="Find a line's loss from its near end alone.")
+@click.option("--open", "open_", multiple=True, metavar="READING", help="Reading with the far end open.")
+@click.option("--short", multiple=True, metavar="READING", help="Reading with the far end shorted.")
+@click.option("--load", multiple=True, metavar="READING", help="Reading of a load right at the instrument.")
+@click.option("--load-swr", multiple=True, metavar="SWR", help="Known SWR of a load that was not read directly.")
+@click.option("--load-seen", multiple=True, metavar="READING", help="Reading with that load at the far end.")
 @click.option("--at", multiple=True, metavar="FREQ", help="Frequency of the readings before it.")
-@click.option("--peak", multiple=True, metavar='"SWR @ FREQ"', help="A peak off the antenna's band, antenna connected.")
+@click.option(
+    "--peak", multiple=True, metavar='"SWR @ FREQ"', help="An SWR peak off the antenna's band, antenna connected."
+)
 @click.option("--resonance", multiple=True, metavar='"OHM @ FREQ"', help="Resistance of the open or shorted line.")
-@click.option("--file", "readings", type=click.Path(path_type=Path), metavar="FILE", help="Readings as CSV.")
-@click.option("--step", metavar="STEP", help="Smallest step that can be read; else the last digit written.")
-@click.option("--directivity", metavar="DB", help='Of the instrument, "30 dB"; else that of a usual one.')
-@click.option("--meter", metavar="NAME", help="Read with this meter: its directivity as the ledger's loads showed it.")
+@click.option("--file", "readings", type=click.Path(path_type=Path), metavar="FILE", help="Readings in a CSV file.")
+@click.option("--step", metavar="STEP", help="Smallest step that can be read (default: the last digit written).")
+@click.option(
+    "--directivity", metavar="DB", help=('Directivity of the instrument, "30 dB" (default: that of a usual one).')
+)
+@click.option("--meter", metavar="NAME", help="Meter that took the reading: use its directivity from the ledger.")
 @click.option("--source-swr", metavar="SWR", help="SWR of the instrument's own port.")
-@click.option("--impedance", metavar="OHM", help='Of the line, "75 ohm"; else its type\'s, or 50 ohm.')
-@click.option("--line", metavar="LINE", help="Its type; with --length it is judged against that.")
-@click.option("--length", metavar="LENGTH", help="Its length.")
-@click.option("--piece", metavar="TAG", help="A piece of the ledger's shelf; its type and length are those kept there.")
-@click.option("--keep", is_flag=True, help="Keep the test in the ledger, as one of this piece.")
-@click.option("--on", "day", type=click.DateTime(["%Y-%m-%d"]), metavar="DAY", help="When it was read; else today.")
+@click.option("--impedance", metavar="OHM", help='Impedance of the line, "75 ohm" (default: its type\'s, or 50 ohm).')
+@click.option("--line", metavar="LINE", help="Type of the line; with --length, the loss is judged against it.")
+@click.option("--length", metavar="LENGTH", help="Length of the line.")
+@click.option("--piece", metavar="TAG", help="A piece in the ledger; type and length are taken from there.")
+@click.option("--keep", is_flag=True, help="File the test in the ledger, under this piece.")
+@click.option(
+    "--on", "day", type=click.DateTime(["%Y-%m-%d"]), metavar="DAY", help="Day of the readings (default: today)."
+)
 @ledger_option
 @who_option
 @lines_option
@@ -81,17 +88,17 @@ class InOrder(click.Command):
 @answer_options(short=False)
 @click.pass_context
 def one_end(ctx: click.Context, /, lines_file: Path | None, reader: Reader, **said: Any) -> None:
-    """Say what an installed line loses, from readings at its near end."""
+    """Find the loss of an installed line from readings at its near end."""
     from linewright.cli.one_end_words import written_test
     from linewright.present.compose.one_end import one_end_document
     from linewright.verbs.one_end import prove_one_end
 
     if said["keep"] and said["piece"] is None:
-        raise click.UsageError("--keep files a test of a piece: name it with --piece TAG.")
+        raise click.UsageError(say("--keep files a test of a piece: name it with --piece TAG."))
     if said["piece"] is not None and (said["line"] or said["length"]):
-        raise click.UsageError("--piece brings its type and length: leave out --line and --length.")
+        raise click.UsageError(say("--piece brings its type and length: leave out --line and --length."))
     if said["meter"] is not None and said["directivity"] is not None:
-        raise click.UsageError("--meter brings its directivity: leave out --directivity.")
+        raise click.UsageError(say("--meter brings its directivity: leave out --directivity."))
     test = written_test(ctx.meta["order"], said, own_lines(lines_file))
     if said["meter"] is not None:
         from linewright.verbs.meters import directivity_at

@@ -66,7 +66,7 @@ def json_option(command: F) -> F:
         metavar="CELLS",
         expose_value=False,
         callback=_set_room,
-        help="Most signs in a line; else those of the terminal, 100 at most.",
+        help="Most characters in a line (default: as wide as the terminal, 100 at most).",
     )
     return bare_json_option(width(command))
 
@@ -89,7 +89,7 @@ def _short_option(command: F) -> F:
         is_flag=True,
         expose_value=False,
         callback=_set_short,
-        help="Show the verdict, the odd reading and the next step alone, in 12 lines at most.",
+        help="Show only the verdict, the odd reading and the next step, in 12 lines at most.",
     )
     return short(command)
 
@@ -99,7 +99,7 @@ lines_option = click.option(
     "lines_file",
     type=click.Path(path_type=Path),
     metavar="FILE",
-    help="Your own line types, TOML or CSV; they go before the catalogue's.",
+    help="Your own line types, TOML or CSV; they override the catalogue.",
 )
 
 
@@ -266,22 +266,26 @@ KINDS = (
     "antenna",
 )
 
-run_option = click.option("--run", metavar="NAME", help="Which run; else all of them.")
+run_option = click.option("--run", metavar="NAME", help="Which run (default: all).")
 ledger_option = click.option(
-    "--ledger", metavar="PATH", help="The ledger, a file or a PostgreSQL URL; else the usual place."
+    "--ledger", metavar="PATH", help="The ledger: a file or a PostgreSQL URL (default: the usual place)."
 )
-who_option = click.option("--who", default="", help="On whose word; stands in the history.")
-kind_option = click.option("--kind", type=click.Choice(KINDS), default="piece", show_default=True, help="What it is.")
+who_option = click.option("--who", default="", help="Who makes the change; shown in the history.")
+kind_option = click.option(
+    "--kind", type=click.Choice(KINDS), default="piece", show_default=True, help="What kind of thing it is."
+)
 
 
 def piece_options(command: F) -> F:
     """Add what can be said of a piece."""
     for option in (
         click.option("--note", help="Anything worth knowing."),
-        click.option("--since", metavar="DAY", help="In use since: 2024-04-02."),
-        click.option("--exposure", type=click.Choice(EXPOSURES), help="Where it lives; sets when to test it again."),
+        click.option("--since", metavar="DAY", help="In use since this day: 2024-04-02."),
+        click.option(
+            "--exposure", type=click.Choice(EXPOSURES), help="Where it is used; decides when to test it again."
+        ),
         click.option("--stock", help="The drum it was cut from; pieces of one stock share their law."),
-        click.option("--connectors", type=click.IntRange(0, 50), help="How many connectors are on it; 2 unless told."),
+        click.option("--connectors", type=click.IntRange(0, 50), help="Number of connectors on it (default: 2)."),
         click.option("--line", help="Its type, such as RG-213/U."),
     ):
         command = option(command)
@@ -320,12 +324,14 @@ def station_options(argument: str = "[STATION.toml|RUN]") -> Callable[[F], F]:
     options = (
         click.argument("given", required=False, metavar=argument),
         *([run_option] if "RUN" in argument else []),
-        click.option("--station", "station", metavar="NAME", help="Which station, where the ledger keeps several."),
+        click.option("--station", "station", metavar="NAME", help="Which station, if the ledger has several."),
         click.option(
             "--ledger",
             metavar="PATH",
-            help="The ledger: a file or a PostgreSQL URL; else the usual place. With a file: where to look for its"
-            " pieces of which it brings no evidence.",
+            help=(
+                "The ledger: a file or a PostgreSQL URL (default: the usual place). With a station file: where to "
+                "find its pieces that have no evidence in the file."
+            ),
         ),
     )
 
@@ -363,10 +369,10 @@ def asked_station(
     """
     if asked.given is not None and asked.is_file:
         if asked.station is not None:
-            raise click.UsageError("--station names one that is kept: give a file or --station, not both.")
+            raise click.UsageError(say("--station names one that is kept: give a file or --station, not both."))
         return _of_file(Path(asked.given), own, asked.ledger, progress), asked.run
     if asked.given is not None and asked.run is not None:
-        raise click.UsageError("Name the run once: as it is, or with --run.")
+        raise click.UsageError(say("Name the run once: as it is, or with --run."))
     from linewright.verbs.plan import the_run
     from linewright.verbs.shelf_stations import station_of, the_station
 
@@ -408,7 +414,7 @@ def applied(asked: StationAsked, done: Callable[[Ledger, str], Kept], run: str |
 def refuse_file(asked: StationAsked) -> None:
     """Refuse to apply anything to a station file: it is the person's own."""
     if asked.is_file:
-        raise click.UsageError("--apply changes the station in the ledger: name no file, or import it first.")
+        raise click.UsageError(say("--apply changes the station in the ledger: name no file, or import it first."))
 
 
 def ledger_kept(where: str | None) -> AbstractContextManager[Ledger]:
@@ -459,11 +465,11 @@ def kept_words(kept: Sequence[Kept]) -> str:
         item = one.item
         told = {"kind": say(item.kind), "key": item.key, "version": str(item.version)}
         said.append(
-            say("{kind} {key} is put away (version {version}).", **told)
+            say("Archived {kind} {key} (version {version}).", **told)
             if item.archived
-            else say("{kind} {key} is kept (version {version}).", **told)
+            else say("Saved {kind} {key} (version {version}).", **told)
         )
-        said += [say("With it: {kind} {key}.", kind=say(i.kind), key=i.key) for i in one.with_it]
+        said += [say("Also: {kind} {key}.", kind=say(i.kind), key=i.key) for i in one.with_it]
         said += one.remarks
     return "\n".join(line.strip() for line in items(said))
 

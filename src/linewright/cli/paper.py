@@ -20,6 +20,7 @@ from linewright.cli.options import (
     own_lines,
     write_json,
 )
+from linewright.core.messages import say
 
 if TYPE_CHECKING:
     from linewright.core.locale import Manner
@@ -29,10 +30,10 @@ if TYPE_CHECKING:
 # ``linewright report``: a report of a sheet, a station or a piece
 
 REPORT_HELP = """\
-Write a report of SUBJECT, to be read, printed and argued with.
+Write a report on SUBJECT, for others to read, print and question.
 
-SUBJECT is a bench sheet or a station (TOML), or the name of a piece, a session, a station or a run of the ledger.
-Without one it is the station the ledger keeps.
+SUBJECT is a bench sheet or a station (TOML), or the name of a piece, a session, a station or a run in the ledger.
+Without SUBJECT it is the station in the ledger.
 
 \b
 linewright report harbour-ridge.toml -o bench.pdf
@@ -41,22 +42,22 @@ linewright report -o station.pdf
 linewright report "two-metre beam" -o beam.pdf
 linewright report "blue 7" -o blue-7.pdf --language de --paper letter
 
-A report is as long as a letter: a bench two pages, a station a page a run. --appendix adds every reading and how each
-figure was worked out. The same files, the same options and the same --date make the same bytes.
+A report is as short as a letter: two pages for a bench, one page for each run of a station. --appendix adds every
+reading and how each figure was worked out. The same files, options and --date give the same bytes.
 """
 
 
 @click.command(help=REPORT_HELP, short_help="Write a report: bench, station or piece, as PDF or HTML.")
 @click.argument("subject", required=False)
-@click.option("--station", metavar="NAME", help="Which station, where the ledger keeps several.")
-@click.option("-o", "--output", type=click.Path(path_type=Path), metavar="FILE", help="Where to: .pdf or .html.")
+@click.option("--station", metavar="NAME", help="Which station, if the ledger has several.")
+@click.option("-o", "--output", type=click.Path(path_type=Path), metavar="FILE", help="Output file: .pdf or .html.")
 @click.option("--language", type=click.Choice(["en", "de"]), default="en", show_default=True, help="Output language.")
 @click.option("--decimal", type=click.Choice(["point", "comma"]), help="Decimal mark (default: that of the language).")
 @click.option("--lengths", type=click.Choice(["m", "ft"]), default="m", show_default=True, help="Unit of lengths.")
-@click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Size of paper.")
+@click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Paper size.")
 @click.option("--appendix", is_flag=True, help="Add every reading and how each figure was worked out.")
 @click.option(
-    "--date", "day", type=click.DateTime(["%Y-%m-%d"]), metavar="DAY", help="The date it bears; today unless told."
+    "--date", "day", type=click.DateTime(["%Y-%m-%d"]), metavar="DAY", help="Date on the report (default: today)."
 )
 @ledger_option
 @lines_option
@@ -74,7 +75,7 @@ def report(  # noqa: PLR0913 - one argument an option
     from linewright.verbs.results import check_place
 
     if output is None and not as_json:
-        raise click.UsageError("Say where to write it: -o report.pdf or -o report.html (or --json).")
+        raise click.UsageError(say("Say where to write it: -o report.pdf or -o report.html (or --json)."))
     if output is not None:
         ending_of(output)
         check_place(output)
@@ -112,23 +113,25 @@ linewright label "blue 7" -o blue-7.png
 linewright label -o labels.pdf --sheet "a4 3x8 70x37" --first 4
 linewright label --all -o flags.pdf --sheet "letter 2x10 4x1in" --wrap
 
-Without TAGS it is every piece on the shelf. Without -o, what would stand on them is shown here. The ending says the
-form: .pdf, or .svg and .png for one label.
+Without TAGS you get every piece on the shelf. Without -o, the text of the labels is shown here. The file's ending
+chooses the format: .pdf, or .svg and .png for one label.
 """
 
 
-@click.command(help=LABEL_HELP, short_help="Typeset cable labels, on label sheets or singly.")
+@click.command(help=LABEL_HELP, short_help="Typeset cable labels, on label sheets or one by one.")
 @click.argument("tags", nargs=-1)
-@click.option("--all", "every", is_flag=True, help="Every piece on the shelf; so it is if none is named.")
-@click.option("-o", "--output", type=click.Path(path_type=Path), metavar="FILE", help="Where to: .pdf, .svg, .png.")
-@click.option("--sheet", metavar="NAME", help="The sheet of labels, by measure; --list names them.")
-@click.option("--list", "list_", is_flag=True, help="List the sheets of labels.")
+@click.option("--all", "every", is_flag=True, help="Every piece on the shelf (the default if none is named).")
+@click.option("-o", "--output", type=click.Path(path_type=Path), metavar="FILE", help="Output file: .pdf, .svg, .png.")
+@click.option("--sheet", metavar="NAME", help="Label sheet, named by its size; --list shows them.")
+@click.option("--list", "list_", is_flag=True, help="List the label sheets.")
 @click.option("--first", type=int, default=1, show_default=True, help="Start at this label of a part-used sheet.")
-@click.option("--size", metavar="WxH", help="Without --sheet: the label's own size, such as 70x37mm.")
-@click.option("--wrap", is_flag=True, help="Fold each label round its cable: both halves say the same.")
-@click.option("--qr", is_flag=True, help="Put a square code on each, for phones; it holds the tag.")
+@click.option("--size", metavar="WxH", help="Size of the label, such as 70x37mm; not with --sheet.")
+@click.option("--wrap", is_flag=True, help="Make flags to fold round the cable: both halves say the same.")
+@click.option("--qr", is_flag=True, help="Add a QR code that holds the tag.")
 @click.option("--address", metavar="URL", help="URL prefix for the QR code; implies --qr.")
-@click.option("--bands", metavar="LIST", help='Which bands to show, as "14.2 MHz, 144.3 MHz"; else those measured.')
+@click.option(
+    "--bands", metavar="LIST", help=('Bands to show, such as "14.2 MHz, 144.3 MHz" (default: those measured).')
+)
 @click.option(
     "--date", "day", type=click.DateTime(["%Y-%m-%d"]), metavar="DAY", help="Date to use as 'today' (default: today)."
 )
@@ -148,7 +151,7 @@ def label(  # noqa: PLR0913 - one argument an option
         reader.show(LabelSheets(), label_sheets_document)
         return
     if tags and every:
-        raise click.UsageError("Name the pieces, or say --all; not both.")
+        raise click.UsageError(say("Name the pieces, or say --all; not both."))
     wanted = _wanted(reader.manner, **how)
     with opened(ledger) as found:
         hertz = bands_listed(bands) if bands else ()
@@ -167,9 +170,9 @@ def _wanted(manner: Manner, *, sheet: str | None, size: str | None, first: int, 
     from linewright.present.labels import WantedLabels as Wanted
 
     if sheet and size:
-        raise click.UsageError("A sheet has labels of its own size: say --sheet or --size, not both.")
+        raise click.UsageError(say("A sheet has labels of its own size: say --sheet or --size, not both."))
     if first != 1 and not sheet:
-        raise click.UsageError("--first goes with --sheet.")
+        raise click.UsageError(say("--first goes with --sheet."))
     return Wanted(
         label_sheet(sheet) if sheet else None, label_size(size) if size else OWN_SIZE_MM, first, wrap,
         code["qr"] or code["address"] is not None, code["address"], manner,
@@ -199,7 +202,7 @@ def _set(made: Labels, wanted: Wanted, output: Path) -> tuple[str, ...]:
 # ``linewright sheet``: a blank reading sheet for a bench without a computer
 
 SHEET_HELP = """\
-Set a blank reading sheet for the bench SHEET (TOML), to fill in with a pencil.
+Make a blank reading sheet for the bench SHEET (TOML), to fill in with a pencil.
 
 \b
 linewright sheet spring.toml -o spring.pdf
@@ -207,19 +210,23 @@ linewright sheet spring.toml -o spring.csv
 linewright prove spring.toml
 
 The sheet names source, reference, meters and pieces as for `linewright prove`, and above its first table the bands to
-read: frequencies = ["14.2 MHz", "144.3 MHz"]. The steps stand in the order that keeps a drift from falling on one
-piece. The CSV file has the same steps, their readings empty: fill it in, name it in [readings] file, and prove.
+read: frequencies = ["14.2 MHz", "144.3 MHz"]. The order of the steps keeps a drift from falling on one piece. The CSV
+file has the same steps with empty readings: fill it in, name it as file under [readings], and prove.
 """
 
 
-@click.command(help=SHEET_HELP, short_help="Set a blank reading sheet, to print or to fill in.")
+@click.command(help=SHEET_HELP, short_help="Make a blank reading sheet, to print or to fill in.")
 @click.argument("sheet", type=click.Path(path_type=Path))
-@click.option("-o", "--output", type=click.Path(path_type=Path), metavar="FILE", help="Where to: .pdf or .csv.")
-@click.option("--repeats", type=int, default=1, show_default=True, help="How often each path is read; 2 cancels drift.")
-@click.option("--every-meter", is_flag=True, help="Read meters outside their rated band, too.")
-@click.option("--force", is_flag=True, help="Write over a CSV file that is there.")
-@click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Size of paper.")
-@click.option("--date", "day", type=click.DateTime(["%Y-%m-%d"]), metavar="DAY", help="The date it bears; else none.")
+@click.option("-o", "--output", type=click.Path(path_type=Path), metavar="FILE", help="Output file: .pdf or .csv.")
+@click.option(
+    "--repeats", type=int, default=1, show_default=True, help="Number of readings of each path; 2 cancels drift."
+)
+@click.option("--every-meter", is_flag=True, help="Read meters outside their rated band too.")
+@click.option("--force", is_flag=True, help="Overwrite an existing CSV file.")
+@click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Paper size.")
+@click.option(
+    "--date", "day", type=click.DateTime(["%Y-%m-%d"]), metavar="DAY", help="Date on the sheet (default: none)."
+)
 @lines_option
 @answer_options(explain=False)
 def sheet(sheet: Path, output: Path | None, lines_file: Path | None, reader: Reader, **how: Any) -> None:

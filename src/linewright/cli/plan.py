@@ -16,16 +16,18 @@ from linewright.cli.options import (
     own_lines,
     station_options,
 )
+from linewright.core.messages import say
 
 # ``linewright plan``: a station's runs, from the radio to the antenna
 
 HELP = """\
 Plan the runs of a station, from the radio to the antenna, on every band.
 
-Without an argument, of the station the ledger keeps; of one RUN of it; or of a STATION file (TOML), which stands alone.
+Without an argument, it plans the station in the ledger; with RUN, that run of it; with a STATION file (TOML), that file
+alone.
 
-What reaches the antenna, where the rest goes, what the parts bear, what it does to reception, how far to keep away.
-Start from a station that works: `linewright demo` writes one.
+You get the power that reaches the antenna, where the rest goes, whether the parts can take it, what the run costs
+reception, and how far to stay away. To start from a station that works, run `linewright demo`, which writes one.
 
 \b
 linewright plan
@@ -80,18 +82,19 @@ def plan(asked: StationAsked, changes: tuple[str, ...], lines_file: Path | None,
 # ``linewright reception``: what a run does to what is received
 
 
-@click.command(short_help="Say what a run does to reception, before and after each remedy.")
+@click.command(short_help="Say what a run costs reception, before and after each remedy.")
 @station_options()
 @lines_option
 @answer_options()
 def reception(asked: StationAsked, lines_file: Path | None, reader: Reader) -> None:
-    """Say what the runs of a station do to reception, before and after each remedy.
+    """Say what the runs of a station cost reception, before and after each remedy.
 
-    Without an argument, of the station the ledger keeps; of one RUN of it; or of a STATION file (TOML).
+    Without an argument, it takes the station in the ledger; with RUN, that run of it; or a STATION file (TOML).
 
-    The loss of signal-to-noise against the same receiver without any loss before it: next to nothing on HF, where noise
-    from outside is loud; decisive on UHF. Noise figure, noise temperature and G/T of the whole chain, part by part. The
-    station states its noise category, or the run what its antenna hears; the run states its receiver.
+    The loss of signal-to-noise ratio is given against the same receiver with no loss ahead of it: next to nothing on
+    HF, where external noise is strong; decisive on UHF. You also get noise figure, noise temperature and G/T of the
+    whole chain, part by part. The station states its noise category, or the run what its antenna hears; the run states
+    its receiver.
     """
     from linewright.cli.progress import Progress
     from linewright.cli.short import short_reception
@@ -108,9 +111,9 @@ def reception(asked: StationAsked, lines_file: Path | None, reader: Reader) -> N
 # ``linewright exposure``: how far to keep away from an antenna
 
 EXPOSURE_HELP = """\
-Estimate how far to keep away from the antennas of a station, or from one of a given power and gain or lengths.
+Estimate how far to stay from the antennas of a station, or from an antenna of given power and gain or dimensions.
 
-Without an argument, of the station the ledger keeps; of one RUN of it; or of a STATION file (TOML).
+Without an argument, it takes the station in the ledger; with RUN, that run of it; or a STATION file (TOML).
 
 \b
 linewright exposure
@@ -120,27 +123,27 @@ linewright exposure station.toml --distance "10 m" --rules rules.toml
 linewright exposure --power "100 W" --gain "12 dBi" --at "144.3 MHz" --mode SSB --duty "50 %"
 linewright exposure --power "100 W" --antenna "dipole, length 20 m, height 10 m" --at "7.1 MHz"
 
-Near a wire the field is reckoned from its lengths, far from an antenna from its gain. Where neither can tell, no figure
-is given. Local rules and licensed practice decide.
+Near a wire the field is calculated from its dimensions, far from an antenna from its gain. Where neither works, no
+figure is given. Local rules and licensed practice decide.
 """
 
 
-@click.command(help=EXPOSURE_HELP, short_help="Estimate how far to keep away from an antenna.")
+@click.command(help=EXPOSURE_HELP, short_help="Estimate how far to stay from an antenna.")
 @station_options()
 @click.option("--power", help='Power at the antenna, "100 W".')
 @click.option("--gain", help='Gain of the antenna, "2.15 dBi" or "0 dBd".')
-@click.option("--antenna", help='Kind and lengths: "vertical, length 10 m, top 10 m, loss 30 ohm".')
-@click.option("--at", "at", multiple=True, metavar="FREQ", help="Frequency; may be given several times.")
-@click.option("--duty", default="100 %", show_default=True, help="Share of the averaging time on air.")
+@click.option("--antenna", help='Kind and dimensions: "vertical, length 10 m, top 10 m, loss 30 ohm".')
+@click.option("--at", "at", multiple=True, metavar="FREQ", help="Frequency; may be repeated.")
+@click.option("--duty", default="100 %", show_default=True, help="Share of the averaging time on the air.")
 @click.option("--mode", default="carrier", show_default=True, help="SSB, CW, FM, RTTY, FT8, WSPR, carrier ...")
-@click.option("--over", help='Longest over, "3 min"; with --pause, instead of --duty.')
+@click.option("--over", help='Longest over, "3 min"; use with --pause instead of --duty.')
 @click.option("--pause", help='Shortest pause between two overs, "5 min".')
 @click.option("--ground", default="EPA", show_default=True, help="Reflection from the ground: none, EPA, full.")
 @click.option("--size", help='Largest dimension of the antenna, "4.2 m".')
-@click.option("--distance", help='How near people come, "10 m": what is used up of each limit there.')
+@click.option("--distance", help='How near people come, "10 m": shows how much of each limit is used there.')
 @click.option("--window", help='Height of a neighbour\'s window, "5 m".')
 @click.option(
-    "--limits", multiple=True, help="Whose limits: ICNIRP 2020, 47 CFR 1.1310 ...; may be given several times."
+    "--limits", multiple=True, help="Limits to compare with: ICNIRP 2020, 47 CFR 1.1310 ...; may be repeated."
 )
 @click.option("--rules", type=click.Path(), help="Your own limits and licence, TOML.")
 @lines_option
@@ -160,7 +163,7 @@ def exposure(asked: StationAsked, lines_file: Path | None, reader: Reader, **fig
     alone = figures["power"] and figures["at"] and (figures["gain"] or figures["antenna"])
     named = any(figures[name] for name in ("power", "gain", "antenna", "at"))
     if named and (not alone or asked.given or asked.run or asked.station):
-        raise click.UsageError("Ask about a station, or give --power, --at and --gain or --antenna.")
+        raise click.UsageError(say("Ask about a station, or give --power, --at and --gain or --antenna."))
     if named:
         found = exposure_as_written(figures, "--{}", rules)
     else:

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from linewright.core.nouns.practice import PracticeBench
 
 HELP = """\
-Practise on an invented bench: something may be wrong with it. Read it, then say what.
+Practise on an invented bench: something may be wrong with it. Take readings, then say what it is.
 
 \b
 linewright practise --level 2
@@ -27,15 +27,15 @@ Level 1 hides a slip, 2 a bent meter, 3 a wet or badly connected cable, 4 anothe
 or nothing. Without --show, --truth or --guess it asks line by line, at a terminal or from a pipe:
 
 \b
-read 1 2 3             the first meter, at its second band, through the third path; or by name, with commas
+read 1 2 3             first meter, its second band, third path; or the names, with commas
 sheet                  the bench and the readings so far
 hand                   the figures by hand so far
-ask                    what the engine makes of them; costs 2 points
+ask                    what the engine makes of the readings; costs 2 points
 guess wet blue 7       or joint, type, length; misread 4; bent card meter; nothing; cannot tell
 guess likely wet blue 7; misread 4     not sure; two things at once
 quit
 
-A sure claim earns 10 points or costs 20, a likely one 6 and 4; "cannot tell" earns 3 where the readings cannot.
+A sure claim earns 10 points or costs 20, a likely one 6 and 4; "cannot tell" earns 3 when the readings cannot tell.
 """
 MOST_LINES = 200
 """Lines that one game reads, and the characters of each."""
@@ -44,13 +44,15 @@ TURNS = "read, sheet, hand, ask, guess, help or quit"
 
 
 @click.command(help=HELP, short_help="Practise on an invented bench with something hidden in it.")
-@click.option("--level", type=click.IntRange(1, 5), help="What may be hidden, 1 to 5; 1 unless told.")
-@click.option("--seed", type=click.IntRange(0, 2**20 - 1), metavar="NUMBER", help="Which bench; else any.")
+@click.option("--level", type=click.IntRange(1, 5), help="Level, 1 to 5: what may be hidden (default: 1).")
+@click.option("--seed", type=click.IntRange(0, 2**20 - 1), metavar="NUMBER", help="Number of the bench (default: any).")
 @click.option("--code", metavar="CODE", help="The code of a bench, instead of level and seed.")
-@click.option("--read", "reads", multiple=True, metavar="READING", help='"METER, FREQ, PATH"; as often as wanted.')
+@click.option(
+    "--read", "reads", multiple=True, metavar="READING", help=('Take a reading, "METER, FREQ, PATH"; may be repeated.')
+)
 @click.option("--guess", metavar="CLAIMS", help='What is wrong: "wet blue 7", "likely misread 4", "cannot tell".')
-@click.option("--show", is_flag=True, help="Show the bench with its readings, and end.")
-@click.option("--truth", is_flag=True, help="Show it with the truth, and end.")
+@click.option("--show", is_flag=True, help="Show the bench with its readings, and exit.")
+@click.option("--truth", is_flag=True, help="Show the bench with the truth, and exit.")
 @answer_options(explain=False)
 def practise(reads: tuple[str, ...], guess: str | None, reader: Reader, **said: Any) -> None:
     """Practise on an invented bench."""

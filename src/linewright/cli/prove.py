@@ -9,6 +9,7 @@ from pathlib import Path
 import click
 
 from linewright.cli.options import Reader, answer_options, ledger_there, lines_option, own_lines
+from linewright.core.messages import say
 
 
 @click.command(short_help="Judge the pieces, meters and readings of a bench sheet.")
@@ -16,19 +17,19 @@ from linewright.cli.options import Reader, answer_options, ledger_there, lines_o
 @click.option(
     "--ledger",
     metavar="PATH",
-    help="Judge with what this ledger knows of the meters and the pieces; nothing is written.",
+    help="Also use what this ledger knows of the meters and the pieces; nothing is written.",
 )
-@click.option("--on", type=click.DateTime(["%Y-%m-%d"]), metavar="DAY", help="When it was measured; today unless told.")
+@click.option("--on", type=click.DateTime(["%Y-%m-%d"]), metavar="DAY", help="Day of the measurement (default: today).")
 @lines_option
 @answer_options()
 def prove(sheet: Path, ledger: str | None, on: datetime | None, lines_file: Path | None, reader: Reader) -> None:
     """Judge the pieces, meters and readings of a bench SHEET (TOML).
 
-    What each piece loses on each band, with an interval; what it is still good for; which readings and which meters not
-    to believe; what to measure next. Start from a sheet that works: `linewright demo` writes one.
+    You get what each piece loses on each band, with an interval; what it is still good for; which readings and meters
+    not to believe; what to measure next. To start from a sheet that works, run `linewright demo`, which writes one.
 
-    A sheet stands alone, unless --ledger names a ledger: then earlier sessions tell how its meters read, and what was
-    measured of its pieces on other days counts, as if the sheet were filed there.
+    The sheet is judged by itself, unless you name a ledger with --ledger: then earlier sessions show how its meters
+    read, and tests of its pieces on other days count too, as if the sheet were filed there.
     """
     from linewright.cli.progress import Progress
     from linewright.cli.short import short_bench
@@ -36,7 +37,7 @@ def prove(sheet: Path, ledger: str | None, on: datetime | None, lines_file: Path
     from linewright.verbs.prove import prove_cable
 
     if on is not None and ledger is None:
-        raise click.UsageError("--on goes with --ledger: a sheet that stands alone has no day.")
+        raise click.UsageError(say("--on goes with --ledger: a sheet that stands alone has no day."))
     with ExitStack() as stack:
         progress = stack.enter_context(Progress())
         kept = stack.enter_context(ledger_there(ledger)) if ledger is not None else None

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from linewright.cli.options import debug_option
+from linewright.core.messages import say
 
 if TYPE_CHECKING:
     from linewright.verbs.starting import Arranged
@@ -17,31 +18,33 @@ PORT = 8731
 
 
 @click.command(short_help="Open the web app on this machine.")
-@click.option("--port", type=click.IntRange(1024, 65535), default=PORT, show_default=True, help="Where it listens.")
-@click.option("--ledger", metavar="PATH", help="The ledger, a file or a PostgreSQL URL; else the usual place.")
-@click.option("--open", "show", is_flag=True, help="Show it in the browser; if it runs already, only that.")
+@click.option("--port", type=click.IntRange(1024, 65535), default=PORT, show_default=True, help="Port to listen on.")
+@click.option("--ledger", metavar="PATH", help="The ledger: a file or a PostgreSQL URL (default: the usual place).")
+@click.option("--open", "show", is_flag=True, help="Open it in the browser; if it is already running, only that.")
 @click.option("--lan", is_flag=True, help="Open it to the local network, behind a pass phrase shown here.")
-@click.option("--tls", is_flag=True, help="Serve over TLS; without --certificate, with one made at the first start.")
-@click.option("--certificate", type=FILE, help="Serve over TLS with this certificate (PEM); takes --key.")
+@click.option(
+    "--tls", is_flag=True, help="Serve over TLS; without --certificate, the app makes one at the first start."
+)
+@click.option("--certificate", type=FILE, help="Serve over TLS with this certificate (PEM); needs --key.")
 @click.option("--key", type=FILE, help="The certificate's private key (PEM), without a password.")
-@click.option("--install", is_flag=True, help="Put it into the menu, and start it now and at every login.")
-@click.option("--remove", is_flag=True, help="Take away what --install wrote, and stop it. The ledger stays.")
+@click.option("--install", is_flag=True, help="Add it to the menu, and start it now and at every login.")
+@click.option("--remove", is_flag=True, help="Undo --install, and stop the app. The ledger stays.")
 @debug_option
 def serve(port: int, ledger: str | None, **given: Any) -> None:
     """Open the web app: bench, shelf, runs and sweeps, in any browser.
 
-    It listens on this machine alone. With --lan it is open to the local network too, and a pass phrase, made anew at
-    each start, is shown as text and as a picture to point a phone at. Ctrl-C ends it.
+    It listens on this machine only. With --lan it is open to the local network too, behind a pass phrase that is new at
+    each start and is shown as text and as a QR code for phones. Ctrl-C stops it.
 
-    With --install it is in the menu of this machine, and runs as long as you are logged in, with the --port and
-    --ledger given beside it; --remove takes that away.
+    --install adds it to this machine's menu and runs it while you are logged in, with the --port and --ledger you give;
+    --remove undoes that.
     """
     if given["install"] or given["remove"]:
         _arranged(port, ledger, given)
         return
     certificate, key = given["certificate"], given["key"]
     if (certificate is None) != (key is None):
-        raise click.UsageError("--certificate and --key go together.")
+        raise click.UsageError(say("--certificate and --key go together."))
     from linewright.core.machine import no_browser, open_page
     from linewright.web.serving import is_ours, serve_app
 
@@ -61,12 +64,14 @@ def serve(port: int, ledger: str | None, **given: Any) -> None:
 def _arranged(port: int, ledger: str | None, given: dict[str, Any]) -> None:
     """Write what starts the app, or take it away, and say what was done."""
     if given["install"] and given["remove"]:
-        raise click.UsageError("--install or --remove, not both.")
+        raise click.UsageError(say("--install or --remove, not both."))
     if given["lan"] or given["tls"] or given["certificate"] or given["key"]:
-        words = (
-            "Its pass phrase is shown at each start: serve --lan is for a terminal, --install for this machine alone."
+        raise click.UsageError(
+            say(
+                "Its pass phrase is shown at each start: serve --lan is for a terminal, --install for this machine"
+                " alone."
+            )
         )
-        raise click.UsageError(words)
     from linewright.verbs.starting import arrange, clear
 
     if given["remove"]:

@@ -19,6 +19,7 @@ from linewright.cli.options import (
     station_options,
     who_option,
 )
+from linewright.core.messages import say
 
 if TYPE_CHECKING:
     from linewright.core.nouns.choice import Shared
@@ -26,8 +27,8 @@ if TYPE_CHECKING:
 HELP = """\
 Share out the pieces on hand among the runs of a station that state a route.
 
-Which piece goes where, what to join, what is left over, what to buy, so that the weighted loss is least.
-Without a STATION file (TOML), the station is the one the ledger keeps, and the pieces are those of its shelf.
+It says which piece goes where, what to join, what is left over and what to buy, so that the weighted loss is least.
+Without a STATION file (TOML), the station is the one in the ledger, and the pieces are those on its shelf.
 
 \b
 linewright share
@@ -37,7 +38,7 @@ linewright share fieldday.toml --prices prices.csv --budget 80
 linewright share fieldday.toml --chart plan.svg
 
 \b
-In the station, beside what a run has:
+In the station file, each run also has:
   route = "23 m"          how far its line must reach
   weight = 2              how much its decibels count; 1 if not stated
 """
@@ -46,8 +47,8 @@ In the station, beside what a run has:
 @click.command(help=HELP, short_help="Share out the pieces on hand among several runs.")
 @station_options("[STATION.toml]")
 @click.option("--prices", "prices_file", type=click.Path(path_type=Path), metavar="FILE", help="Your prices, CSV.")
-@click.option("--budget", type=click.FloatRange(min=0), default=0.0, metavar="SUM", help="What may be spent.")
-@click.option("--apply", is_flag=True, help="Let the runs in the ledger lie on what they get; can be undone.")
+@click.option("--budget", type=click.FloatRange(min=0), default=0.0, metavar="SUM", help="The most that may be spent.")
+@click.option("--apply", is_flag=True, help="Put the result into the runs in the ledger; can be undone.")
 @who_option
 @click.option("--chart", type=click.Path(path_type=Path), metavar="OUT", help="Draw the plan: .svg, .png or .pdf.")
 @lines_option
@@ -69,7 +70,9 @@ def share(asked: StationAsked, chart: Path | None, reader: Reader, **given: Any)
     prices = read_prices(prices_file, own) if prices_file else None
     with Progress() as progress:
         if asked.given is not None and not asked.is_file:
-            raise click.UsageError(f"{asked.given} is no station file. Pieces are shared among all runs: name none.")
+            raise click.UsageError(
+                say("{name} is no station file. Pieces are shared among all runs: name none.", name=asked.given)
+            )
         known, _ = asked_station(asked, own, progress, whole=True)
         shared = share_shelf(known, prices=prices, budget=given["budget"], own=own, progress=progress)
     if given["apply"]:

@@ -1,4 +1,4 @@
-"""``linewright shelf``: what is kept of every piece, meter, sheet and sweep."""
+"""``linewright shelf``: the record of every piece, meter, sheet and sweep."""
 
 from __future__ import annotations
 
@@ -61,13 +61,13 @@ def keeping(command: F) -> F:
 
 @click.command("export", short_help="Write the whole ledger as a zip of open files, or a station as TOML.")
 @click.argument("path", type=click.Path(path_type=Path))
-@click.option("--station", metavar="NAME", help="Which station a .toml file is to hold, where several are kept.")
+@click.option("--station", metavar="NAME", help="Which station to write to a .toml file, if the ledger has several.")
 @looking
 def export(path: Path, station: str | None, ledger: str | None, as_json: bool) -> None:
-    """Write the ledger to PATH. The ending says what: .toml a station, .zip all.
+    """Write the ledger to PATH. The ending decides: .toml for a station, .zip for everything.
 
-    A zip holds TOML, CSV and JSON, and every filed file as it came. A station is a file to write on by hand, with its
-    pieces; what was measured of them stays in the ledger.
+    A zip holds TOML, CSV and JSON, and every filed file unchanged. A station is written with its pieces, as a file that
+    you can edit; what was measured of them stays in the ledger.
     """
     from linewright.verbs.shelf import export_ledger, export_station
 
@@ -75,7 +75,7 @@ def export(path: Path, station: str | None, ledger: str | None, as_json: bool) -
         where = found.where
         if path.suffix.lower() == ".toml":
             export_station(found, path, station)
-            said = say("The station is written to {path}.", path=str(path))
+            said = say("Wrote the station to {path}.", path=str(path))
             _said(as_json, said, {"schema": "linewright/export/1", "path": str(path), "ledger": where})
             return
         export_ledger(found, path)
@@ -83,19 +83,19 @@ def export(path: Path, station: str | None, ledger: str | None, as_json: bool) -
     _said(as_json, said, {"schema": "linewright/export/1", "path": str(path), "ledger": where})
 
 
-@click.command("import", short_help="Take in a station, gear or a sheet (TOML), or a whole ledger (zip).")
+@click.command("import", short_help="Read in a station, gear or a sheet (TOML), or a whole ledger (zip).")
 @click.argument("path", type=click.Path(path_type=Path))
-@click.option("--on", type=DAY, metavar="DAY", help="When what a form brings was measured; today unless told.")
+@click.option("--on", type=DAY, metavar="DAY", help="Day of the measurements in the file (default: today).")
 @keeping
-@click.option("--clash", type=click.Choice(["mine", "both"]), help="Where something stands here otherwise: keep which.")
+@click.option("--clash", type=click.Choice(["mine", "both"]), help="Which to keep where the two differ.")
 def import_(path: Path, on: datetime | None, ledger: str | None, who: str, as_json: bool, clash: Any) -> None:
-    """Bring what stands at PATH into the ledger. The ending says what: .toml a form, .zip a whole ledger.
+    """Read PATH into the ledger. The ending decides: .toml for one file, .zip for a whole ledger.
 
-    A form is a station, a bench sheet, or gear; one that is kept already is changed, and every change can be undone.
+    A TOML file is a station, a bench sheet, or gear; one that the ledger has already is changed, and every change can
+    be undone.
 
-    Of a zip an empty ledger becomes the exported one, history and all. Into any other comes what is not there yet.
-    Nothing is written over: where something stands there otherwise, nothing comes until --clash says whether mine is
-    kept, or both.
+    From a zip, an empty ledger becomes the exported one, history included; any other ledger gets what it lacks. Nothing
+    is overwritten: where something differs, nothing is imported until --clash says whether to keep mine, or both.
     """
     from dataclasses import asdict
 
@@ -126,13 +126,13 @@ def _came(merged: Merged, where: str) -> Iterator[str]:
         if b.called:
             yield say("{kind} {key}: theirs is called {called} here.", called=b.called, **told)
         else:
-            yield say("{kind} {key}: mine stays, theirs was left out.", **told)
+            yield say("{kind} {key}: kept mine, left theirs out.", **told)
 
 
 @click.command(short_help="Copy the ledger's file now.")
 @looking
 def backup(ledger: str | None, as_json: bool) -> None:
-    """Copy the ledger's file now, beside it. A copy is made by itself once a day."""
+    """Copy the ledger's file now, beside it. A copy is made automatically once a day."""
     from linewright.verbs.shelf import back_up
 
     with opened(ledger) as found:
@@ -142,12 +142,12 @@ def backup(ledger: str | None, as_json: bool) -> None:
     _said(as_json, said, {"schema": "linewright/backup/1", "path": str(copy), "ledger": where})
 
 
-@click.command(short_help="Check the ledger whole: every page, every row.")
+@click.command(short_help="Check the whole ledger: every page, every row.")
 @looking
 def check(ledger: str | None, as_json: bool) -> None:
-    """Check the ledger whole: every page and index, every row against its checksum. Nothing is changed.
+    """Check the whole ledger: every page and index, every row against its checksum. Nothing is changed.
 
-    Ends with status 1 if something is hurt.
+    The exit status is 1 if something is damaged.
     """
     from linewright.verbs.shelf import check_ledger
 
@@ -166,14 +166,14 @@ def _soundness(found: Checked) -> Iterator[str]:
         yield say("The ledger {ledger}\nis whole.", **told)
     if found.hurt:
         newest = found.newest_whole
-        yield say("The newest whole copy is {copy}.", copy=newest) if newest else say("No copy of it is whole.")
-        yield say("`linewright shelf recover` makes a whole one again.")
+        yield say("The newest sound copy is {copy}.", copy=newest) if newest else say("None of its copies is sound.")
+        yield say("`linewright shelf recover` repairs it.")
 
 
-@click.command(short_help="Make a whole ledger of a damaged one.")
+@click.command(short_help="Repair a damaged ledger.")
 @looking
 def recover(ledger: str | None, as_json: bool) -> None:
-    """Put a whole ledger in the place of a damaged one: what can be read of it, and for the rest its newest whole copy.
+    """Repair a damaged ledger: keep what can be read, and take the rest from its newest sound copy.
 
     The damaged file is kept beside it. Stop the app and every other command on the ledger first.
     """
@@ -184,8 +184,8 @@ def recover(ledger: str | None, as_json: bool) -> None:
         say("The ledger {ledger}\nis whole again: {read} rows as they were, {copied} from the copy,\n"
             "{rebuilt} made again from the history, {lost} lost.",
             ledger=str(done.path), read=done.read, copied=done.copied, rebuilt=done.rebuilt, lost=done.lost),
-        say("The copy was {copy}.", copy=str(done.copy)) if done.copy else say("There was no whole copy."),
-        say("The damaged file is kept as {file}.", file=str(done.damaged)),
+        say("The copy was {copy}.", copy=str(done.copy)) if done.copy else say("There was no sound copy."),
+        say("The damaged file is now {file}.", file=str(done.damaged)),
     )  # fmt: skip
     _said(as_json, together(lines, "\n"), done.to_dict())
 
@@ -201,16 +201,15 @@ def _said(as_json: bool, words: str, document: dict[str, Any]) -> None:
 
 # ``linewright shelf``: what is kept of every piece, meter, sheet and sweep
 
-date_option = click.option(
-    "--date", "day", type=DAY, metavar="DAY", help="The day of the belief, from tests up to it; default today."
-)
+DAY = click.DateTime(formats=["%Y-%m-%d"])
+date_option = click.option("--date", "day", type=DAY, metavar="DAY", help="Use tests up to this day (default: today).")
 
 
 def limit_options(command: F) -> F:
     """Add the limit whose passing is asked about."""
     for option in (
-        click.option("--at", metavar="FREQ", help="Where the loss is held against --limit: 432MHz."),
-        click.option("--limit", metavar="LOSS", help="Say when the loss passes this: 3dB. Goes with --at."),
+        click.option("--at", metavar="FREQ", help="Frequency for --limit: 432MHz."),
+        click.option("--limit", metavar="LOSS", help="Say when the loss will pass this: 3dB. Needs --at."),
     ):
         command = option(command)
     return command
@@ -218,7 +217,7 @@ def limit_options(command: F) -> F:
 
 def _limits(limit: str | None, at: str | None) -> list[tuple[float, float]]:
     if (limit is None) != (at is None):
-        raise click.UsageError("--limit and --at go together: when the loss passes 3dB at 432MHz.")
+        raise click.UsageError(say("--limit and --at go together: when the loss passes 3dB at 432MHz."))
     if limit is None or at is None:
         return []
     from linewright.files import fields
@@ -226,11 +225,11 @@ def _limits(limit: str | None, at: str | None) -> list[tuple[float, float]]:
     return [(fields.frequency(at, "--at"), fields.above_zero(fields.loss(limit, "--limit"), limit, "--limit"))]
 
 
-@click.group(short_help="Keep pieces, meters, sheets and sweeps; see what is known of each.")
+@click.group(short_help="Keep a record of pieces, meters, sheets and sweeps.")
 def shelf() -> None:
-    """Keep pieces, meters, bench sheets and sweeps in a ledger, and see what is known of each piece.
+    """Keep a record of pieces, meters, bench sheets and sweeps, and see what is known of each piece.
 
-    Nothing is ever wiped out: a change can be undone, and what is archived can be restored.
+    Nothing is ever deleted: a change can be undone, and what is archived can be restored.
     """
 
 
@@ -247,13 +246,13 @@ def add(tag: str, ledger: str | None, who: str, as_json: bool, **told: Any) -> N
     keep((ledger, who, as_json), lambda found, by: put(found, "piece", body, by=by))
 
 
-@shelf.command(short_help="Change what is said of a piece.")
+@shelf.command(short_help="Change what the shelf says about a piece.")
 @click.argument("tag")
 @click.option("--length", help="Its length with its unit, such as 7.2m.")
 @piece_options
 @keeping
 def change(tag: str, ledger: str | None, who: str, as_json: bool, **told: Any) -> None:
-    """Change what is said of the piece TAG. An empty value takes a field away."""
+    """Change what the shelf says about the piece TAG. An empty value removes a field."""
     from linewright.verbs.shelf import change as put
 
     fields = {k: None if v == "" else v for k, v in told.items() if v is not None}
@@ -265,24 +264,24 @@ def change(tag: str, ledger: str | None, who: str, as_json: bool, **told: Any) -
 @click.argument("new")
 @keeping
 def rename(tag: str, new: str, ledger: str | None, who: str, as_json: bool) -> None:
-    """Call the piece TAG by the tag NEW. Its tests and its history stay its own; the history shows both tags."""
+    """Give the piece TAG the tag NEW. It keeps its tests and its history; the history shows both tags."""
     from linewright.verbs.shelf import rename as put
 
     keep((ledger, who, as_json), lambda found, by: put(found, tag, new, by=by))
 
 
-new_option = click.option("--tag", "new", metavar="NEW", help="The new tag; else the old one with a letter.")
-when_option = click.option("--on", type=DAY, metavar="DAY", help="When it was done; today unless told.")
+new_option = click.option("--tag", "new", metavar="NEW", help="The new tag (default: the old one with a letter).")
+when_option = click.option("--on", type=DAY, metavar="DAY", help="Day it was done (default: today).")
 
 
 @shelf.command("cut", short_help="Cut a piece in two.")
 @click.argument("tag")
 @click.argument("length")
-@click.option("--tags", nargs=2, metavar="A B", help="The tags of the two; else the old one with a letter.")
+@click.option("--tags", nargs=2, metavar="A B", help="The tags of the two (default: the old one with a letter).")
 @when_option
 @keeping
 def cut_(tag: str, length: str, tags: tuple[str, ...] | None, **how: Any) -> None:
-    """Cut the piece TAG in two, the first part of this LENGTH. What was known of it passes on to both."""
+    """Cut the piece TAG in two, the first part of this LENGTH. What was known of it carries over to both."""
     from linewright.verbs.shelf import cut
 
     _lived(how, lambda found, when: cut(found, tag, length, tags or (), **when))
@@ -291,11 +290,15 @@ def cut_(tag: str, length: str, tags: tuple[str, ...] | None, **how: Any) -> Non
 @shelf.command("join", short_help="Join pieces of one type end to end.")
 @click.argument("tags", nargs=-1, required=True)
 @new_option
-@click.option("--connectors", type=click.IntRange(0, 50), help="How many are on it then; else all that they had.")
+@click.option(
+    "--connectors",
+    type=click.IntRange(0, 50),
+    help="Number of connectors left on it (default: all that the pieces had).",
+)
 @when_option
 @keeping
 def join_(tags: tuple[str, ...], new: str | None, connectors: int | None, **how: Any) -> None:
-    """Join the pieces TAGS end to end for good, in this order. What was known of them passes on."""
+    """Join the pieces TAGS end to end for good, in this order. What was known of them carries over."""
     from linewright.verbs.shelf import join
 
     _lived(how, lambda found, when: join(found, tags, new, connectors=connectors, **when))
@@ -308,20 +311,20 @@ def join_(tags: tuple[str, ...], new: str | None, connectors: int | None, **how:
 @when_option
 @keeping
 def shorten_(tag: str, length: str, new: str | None, **how: Any) -> None:
-    """Shorten the piece TAG to this LENGTH. What was known of it passes on, and its runs follow."""
+    """Shorten the piece TAG to this LENGTH. What was known of it carries over, and its runs follow."""
     from linewright.verbs.shelf import shorten
 
     _lived(how, lambda found, when: shorten(found, tag, length, new, **when))
 
 
-@shelf.command("connectors", short_help="Fit a piece with new connectors.")
+@shelf.command("connectors", short_help="Fit new connectors to a piece.")
 @click.argument("tag")
 @click.argument("count", type=click.IntRange(0, 50))
 @new_option
 @when_option
 @keeping
 def connectors_(tag: str, count: int, new: str | None, **how: Any) -> None:
-    """Fit the piece TAG with new connectors, COUNT in all. What was known of its line stays, and its runs follow."""
+    """Fit new connectors to the piece TAG, COUNT in all. What was known of its line stays, and its runs follow."""
     from linewright.verbs.shelf import fit_connectors
 
     _lived(how, lambda found, when: fit_connectors(found, tag, count, new, **when))
@@ -332,17 +335,24 @@ def _lived(how: dict[str, Any], done: Callable[[Ledger, dict[str, Any]], Kept]) 
     keep((how["ledger"], how["who"], how["as_json"]), lambda found, by: done(found, {"on": day, "by": by}))
 
 
-@shelf.command("line", short_help="Keep a line type of your own.")
+@shelf.command("line", short_help="Add a line type of your own.")
 @click.argument("name")
-@click.option("--point", "points", multiple=True, nargs=2, metavar="FREQ LOSS", help='A point: "10 MHz" "1.5 dB/100m".')
+@click.option(
+    "--point",
+    "points",
+    multiple=True,
+    nargs=2,
+    metavar="FREQ LOSS",
+    help=('A point of its data sheet: "10 MHz" "1.5 dB/100m".'),
+)
 @make_options
 @keeping
 def line(
     name: str, points: tuple[tuple[str, str], ...], ledger: str | None, who: str, as_json: bool, **told: Any
 ) -> None:
-    """Keep a line type of your own by NAME, from a maker's points (--point, as often as there are), its make, or both.
+    """Add a line type of your own as NAME, from a maker's points (--point, repeated), its construction, or both.
 
-    It stands beside the catalogue's types wherever a type is asked for, and goes with an export.
+    You can use it wherever a type is asked for, and it is exported with the ledger.
     """
     from linewright.verbs.line_page import line_body_of
     from linewright.verbs.shelf import add as put
@@ -351,15 +361,15 @@ def line(
     keep((ledger, who, as_json), lambda found, by: put(found, "line", body, by=by))
 
 
-@shelf.command("list", short_help="List the pieces with what is believed of each.")
-@click.option("--archived", is_flag=True, help="Those put away instead.")
-@click.option("--due", is_flag=True, help="What to test first: by what the plans of the kept runs stand to gain.")
+@shelf.command("list", short_help="List the pieces with the estimate for each.")
+@click.option("--archived", is_flag=True, help="List archived things instead.")
+@click.option("--due", is_flag=True, help="List what to test first, by how much your runs would gain.")
 @date_option
 @looking
 def list_(archived: bool, due: bool, day: datetime | None, ledger: str | None, as_json: bool) -> None:
-    """List the pieces with what is believed of each, which to test again, and the meters and runs that are kept.
+    """List the pieces with the estimate for each, which to test again, and the meters and runs in the ledger.
 
-    With --due, what to test first: the piece first by which the runs stand to gain most certainty.
+    With --due, list what to test first, starting with the piece whose test would narrow your runs' intervals most.
     """
     from linewright.cli.progress import Progress
     from linewright.present.compose.shelf import due_document, shelf_document
@@ -367,7 +377,7 @@ def list_(archived: bool, due: bool, day: datetime | None, ledger: str | None, a
     from linewright.verbs.shelf_stations import kept_gear, shelf_with_runs
 
     if due and archived:
-        raise click.UsageError("What is put away is not tested: give --due or --archived, not both.")
+        raise click.UsageError(say("What is put away is not tested: give --due or --archived, not both."))
     if due:
         with opened(ledger) as found, Progress() as progress:
             first = due_first(found, on=day.date() if day else None, progress=progress)
@@ -379,26 +389,26 @@ def list_(archived: bool, due: bool, day: datetime | None, ledger: str | None, a
     shown(listed, as_json, lambda: shelf_document(listed, meters))
 
 
-@shelf.command(short_help="Find sweeps again, draw them over each other, export them.")
+@shelf.command(short_help="Find filed sweeps, draw them over each other, export them.")
 @click.argument("piece", required=False)
 @click.option("--since", type=DAY, metavar="DAY", help="Swept on or after this day: 2024-04-02.")
 @click.option("--until", type=DAY, metavar="DAY", help="Swept on or before it.")
-@click.option("--hash", "sha256", metavar="SHA256", help="Of this very file: its hash, or the first digits of it.")
-@click.option("--same-as", type=click.Path(path_type=Path), metavar="FILE", help="Of this very file, here at hand.")
-@click.option("--archived", is_flag=True, help="Those put away as well.")
+@click.option("--hash", "sha256", metavar="SHA256", help="Only the file with this hash, or with these first digits.")
+@click.option("--same-as", type=click.Path(path_type=Path), metavar="FILE", help="Only sweeps identical to this file.")
+@click.option("--archived", is_flag=True, help="Include archived sweeps.")
 @click.option("--chart", type=click.Path(path_type=Path), metavar="OUT", help="Draw them: .svg, .png or .pdf.")
 @click.option(
     "--export",
     "place",
     type=click.Path(path_type=Path),
     metavar="PLACE",
-    help="Write them as Touchstone, as they were filed: a .s1p or .s2p file, or a folder.",
+    help="Write them as filed, in Touchstone: a .s1p or .s2p file, or a folder.",
 )
 @looking
 def sweeps(piece: str | None, ledger: str | None, as_json: bool, **said: Any) -> None:
-    """Find the sweeps that are kept, of PIECE or of all, by day and by the hash of their file.
+    """Find filed sweeps, of PIECE or of all pieces, by day or by the hash of the file.
 
-    Sweeps through a piece are drawn as the loss between its ports, those from one end as return loss, six at most.
+    Sweeps through a piece are drawn as insertion loss, sweeps from one end as return loss, six at most.
     """
     from linewright.present.compose.shelf import sweeps_document
     from linewright.verbs.kept_sweeps import find_sweeps, hash_of, overlay, write_sweeps
@@ -407,7 +417,7 @@ def sweeps(piece: str | None, ledger: str | None, as_json: bool, **said: Any) ->
     chart: Path | None = said["chart"]
     check_chart_place(chart)
     if said["same_as"] is not None and said["sha256"] is not None:
-        raise click.UsageError("--hash and --same-as both name a file: give one of them.")
+        raise click.UsageError(say("--hash and --same-as both name a file: give one of them."))
     since, until = (said[n].date() if said[n] else None for n in ("since", "until"))
     sha256 = hash_of(said["same_as"]) if said["same_as"] is not None else said["sha256"]
     with opened(ledger) as found:
@@ -424,10 +434,10 @@ def sweeps(piece: str | None, ledger: str | None, as_json: bool, **said: Any) ->
     shown(listed, as_json, lambda: sweeps_document(listed.sweeps))
 
 
-@shelf.command(short_help="List the runs of the stations that are kept.")
+@shelf.command(short_help="List the runs of all stations in the ledger.")
 @looking
 def runs(ledger: str | None, as_json: bool) -> None:
-    """List the runs of every station that is kept, each with its parts from the radio to the antenna."""
+    """List the runs of every station in the ledger, each with its parts from the radio to the antenna."""
     from linewright.present.compose.shelf import runs_document
     from linewright.verbs.shelf_stations import kept_runs
 
@@ -436,10 +446,10 @@ def runs(ledger: str | None, as_json: bool) -> None:
     shown(listed, as_json, lambda: runs_document(listed.runs))
 
 
-@shelf.command(short_help="List the gear that is kept.")
+@shelf.command(short_help="List the gear in the ledger.")
 @looking
 def gear(ledger: str | None, as_json: bool) -> None:
-    """List the meters, attenuators, loads, radios and antennas that are kept, as they are written."""
+    """List the meters, attenuators, loads, radios and antennas in the ledger, as they were entered."""
     from linewright.present.compose.shelf import gear_document
     from linewright.verbs.shelf_stations import kept_gear
 
@@ -448,28 +458,30 @@ def gear(ledger: str | None, as_json: bool) -> None:
     shown(listed, as_json, lambda: gear_document(listed.gear))
 
 
-@shelf.command("run", short_help="Change a run of a kept station.")
+@shelf.command("run", short_help="Change a run of a station in the ledger.")
 @click.argument("name")
 @click.option(
-    "--set", "settings", multiple=True, metavar="KEY=VALUE", help="A field as its file has it; several times."
+    "--set", "settings", multiple=True, metavar="KEY=VALUE", help="A field, as in a station file; may be repeated."
 )
 @click.option("--add", is_flag=True, help="Add it as a new run.")
-@click.option("--remove", is_flag=True, help="Take the run out.")
-@click.option("--station", metavar="NAME", help="Which station, where the ledger keeps several.")
+@click.option("--remove", is_flag=True, help="Delete the run.")
+@click.option("--station", metavar="NAME", help="Which station, if the ledger has several.")
 @keeping
 def run_(name: str, settings: tuple[str, ...], ledger: str | None, as_json: bool, **how: Any) -> None:
-    r"""Change the run NAME of a kept station, field by field, as its file would say it. An empty value takes one away.
+    """Change the run NAME of a station in the ledger, field by field, as in a station file.
+
+    An empty value removes a field.
 
     \b
     linewright shelf run "two-metre beam" --set power="25 W"
     linewright shelf run "two-metre beam" --set 'chain = [{piece = "blue 7"}, {connector = "N"}]'
     linewright shelf run "old wire" --remove
-    """
+    """  # noqa: D301 (the command line library wants the control character itself)
     from linewright.files.toml_reader import written_field
     from linewright.verbs.shelf import change_run
 
     if how["remove"] == bool(settings) or (how["add"] and how["remove"]):
-        raise click.UsageError("Say what becomes of it: --set KEY=VALUE, with --add for a new run, or --remove.")
+        raise click.UsageError(say("Say what becomes of it: --set KEY=VALUE, with --add for a new run, or --remove."))
     fields = None if how["remove"] else dict(written_field(text) for text in settings)
     keep(
         (ledger, how["who"], as_json),
@@ -477,12 +489,12 @@ def run_(name: str, settings: tuple[str, ...], ledger: str | None, as_json: bool
     )
 
 
-@shelf.command(short_help="List the plans beside runs, and what each would do.")
+@shelf.command(short_help="List the plans saved beside runs, and what each would do.")
 @click.argument("run", required=False)
-@click.option("--station", metavar="NAME", help="Which station, where the ledger keeps several.")
+@click.option("--station", metavar="NAME", help="Which station, if the ledger has several.")
 @looking
 def plans(run: str | None, station: str | None, ledger: str | None, as_json: bool) -> None:
-    """List the plans that are kept beside runs, of one RUN or of all, each against the run as it lies."""
+    """List the plans saved beside runs, of one RUN or of all, and compare each with the run as it is."""
     from linewright.cli.progress import Progress
     from linewright.present.compose.shelf import plans_document
     from linewright.verbs.shelf import kept_plans
@@ -492,31 +504,35 @@ def plans(run: str | None, station: str | None, ledger: str | None, as_json: boo
     shown(listed, as_json, lambda: plans_document(listed.plans))
 
 
-@shelf.command("plan", short_help="Keep a plan beside a run, apply it, or drop it.")
+@shelf.command("plan", short_help="Save a plan beside a run, apply it, or delete it.")
 @click.argument("run")
 @click.argument("name")
 @click.option(
-    "--set", "settings", multiple=True, metavar="KEY=VALUE", help="What is other in it, as its file has it; several."
+    "--set",
+    "settings",
+    multiple=True,
+    metavar="KEY=VALUE",
+    help="A field that differs, as in a station file; may be repeated.",
 )
-@click.option("--apply", is_flag=True, help="Lay it in the run's place.")
-@click.option("--drop", is_flag=True, help="Take the plan away.")
-@click.option("--station", metavar="NAME", help="Which station, where the ledger keeps several.")
+@click.option("--apply", is_flag=True, help="Put the plan in place of the run.")
+@click.option("--drop", is_flag=True, help="Delete the plan.")
+@click.option("--station", metavar="NAME", help="Which station, if the ledger has several.")
 @keeping
 def plan_(run: str, name: str, settings: tuple[str, ...], ledger: str | None, as_json: bool, **how: Any) -> None:
-    r"""Keep RUN, with what --set makes other in it, as the plan NAME beside it; or apply or drop that plan.
+    """Save RUN, changed by --set, as the plan NAME beside it; or apply or delete that plan.
 
-    A plan changes no run until it is applied. It stays beside the run then; shelf undo takes the step back.
+    A plan changes no run until it is applied. It then stays beside the run; shelf undo undoes the step.
 
     \b
     linewright shelf plan "two-metre beam" thicker --set 'chain = [{line = "corrugated 1/2 in foam", length = "20 m"}]'
     linewright shelf plans "two-metre beam"
     linewright shelf plan "two-metre beam" thicker --apply
-    """
+    """  # noqa: D301 (the command line library wants the control character itself)
     from linewright.files.toml_reader import written_field
     from linewright.verbs.shelf import drop_plan, keep_plan, lay_plan
 
     if bool(settings) + how["apply"] + how["drop"] > 1:
-        raise click.UsageError("One at a time: --set what is other in a new plan, or --apply, or --drop.")
+        raise click.UsageError(say("One at a time: --set what is other in a new plan, or --apply, or --drop."))
 
     def done(found: Ledger, by: By) -> Kept:
         if how["apply"] or how["drop"]:
@@ -527,15 +543,19 @@ def plan_(run: str, name: str, settings: tuple[str, ...], ledger: str | None, as
     keep((ledger, how["who"], as_json), done)
 
 
-@shelf.command(short_help="Show all that is known of a piece.")
+@shelf.command(short_help="Show everything known about a piece.")
 @click.argument("tag")
 @click.option(
-    "--date", "day", type=click.DateTime(["%Y-%m-%d"]), metavar="DAY", help="The day of the belief; default today."
+    "--date",
+    "day",
+    type=click.DateTime(["%Y-%m-%d"]),
+    metavar="DAY",
+    help="Use tests up to this day (default: today).",
 )
 @limit_options
 @explaining
 def show(tag: str, day: datetime | None, ledger: str | None, as_json: bool, explain: bool, **ahead: Any) -> None:
-    """Show what is believed of the piece TAG on a day, and what that rests on: tests up to that day."""
+    """Show the estimate for the piece TAG on a day, and the tests up to that day that it rests on."""
     from linewright.cli.progress import Progress
     from linewright.present.compose.shelf import piece_document
     from linewright.verbs.shelf import history_of
@@ -561,14 +581,14 @@ def meters(ledger: str | None, as_json: bool) -> None:
 @shelf.command(short_help="Show how a meter reads, band by band.")
 @click.argument("name")
 @click.option(
-    "-o", "--output", type=click.Path(path_type=Path), metavar="FILE", help="Its correction card: .pdf, .html."
+    "-o", "--output", type=click.Path(path_type=Path), metavar="FILE", help="Write its correction card: .pdf, .html."
 )
 @date_option
 @looking
 def meter(name: str, output: Path | None, day: datetime | None, ledger: str | None, as_json: bool) -> None:
-    """Show how the meter NAME reads per band, since when that is known and from which sessions.
+    """Show how the meter NAME reads on each band, since when that is known and from which sessions.
 
-    With -o it is written as a correction card, to print and keep with the meter.
+    With -o, write it as a correction card to print and keep with the meter.
     """
     from linewright.present.compose.shelf import meters_document
     from linewright.verbs.meters import show_meter
@@ -591,12 +611,12 @@ def meter(name: str, output: Path | None, day: datetime | None, ledger: str | No
     shown(known, as_json, lambda: meters_document([known]))
 
 
-@shelf.command(short_help="Keep what an SWR meter shows of known loads.")
+@shelf.command(short_help="Record what an SWR meter shows for known loads.")
 @click.argument("name")
 @click.option("--at", required=True, metavar="FREQ", help="The band: 144.3MHz.")
 @click.option(
     "--load", "loads", multiple=True, nargs=2, required=True, metavar="LOAD SWR",
-    help='A load, "25 ohm" or the tag of a kept one, and the SWR shown of it; several times.',
+    help="A load, \"25 ohm\" or the tag of one in the ledger, and the SWR shown; may be repeated.",
 )  # fmt: skip
 @when_option
 @keeping
@@ -604,13 +624,13 @@ def calibrate(  # noqa: PLR0913 - one argument an option
     name: str, at: str, loads: tuple[tuple[str, str], ...], on: datetime | None, ledger: str | None, who: str,
     as_json: bool,
 ) -> None:  # fmt: skip
-    r"""Keep what the SWR meter NAME shows of known loads, and say how it reads since.
+    """Record what the SWR meter NAME shows for known loads, and say how it reads from then on.
 
-    Two loads on either side of 50 ohms tell how much its bridge leaks and how long it shows a reflection.
+    Two loads on either side of 50 ohms show how much its bridge leaks and how its scale stretches a reflection.
 
     \b
     linewright shelf calibrate bridge --at 144.3MHz --load "25 ohm" 2.1 --load "100 ohm" 1.9 --load "50 ohm" 1.1
-    """
+    """  # noqa: D301 (the command line library wants the control character itself)
     from linewright.catalogue.cautions import CALIBRATING, cautions
     from linewright.files import fields
     from linewright.present.compose.shelf import meters_document
@@ -624,9 +644,9 @@ def calibrate(  # noqa: PLR0913 - one argument an option
     shown(known, as_json, lambda: meters_document([known], cautions(*CALIBRATING)))
 
 
-@shelf.command(short_help="A piece over the years, or the changes of the whole ledger.")
+@shelf.command(short_help="Show a piece over the years, or all changes of the ledger.")
 @click.argument("tag", required=False)
-@click.option("--most", type=click.IntRange(1), default=30, show_default=True, help="How many changes at most.")
+@click.option("--most", type=click.IntRange(1), default=30, show_default=True, help="Most changes to show.")
 @date_option
 @limit_options
 @explaining
@@ -659,18 +679,18 @@ def _shown_piece(known: PieceHistory, as_json: bool, compose: Callable[[], Docum
     write(short_piece(known))
 
 
-@shelf.command(short_help="Put something away.")
+@shelf.command(short_help="Archive something.")
 @click.argument("key")
 @kind_option
 @keeping
 def archive(key: str, kind: Any, ledger: str | None, who: str, as_json: bool) -> None:
-    """Put a piece (or a sheet, a sweep: --kind) away. A sheet or sweep put away no longer counts as evidence."""
+    """Archive a piece (or with --kind a sheet, a sweep). An archived sheet or sweep no longer counts as evidence."""
     from linewright.verbs.shelf import archive as put_away
 
     keep((ledger, who, as_json), lambda found, by: put_away(found, kind, key, by=by))
 
 
-@shelf.command(short_help="Bring something back.")
+@shelf.command(short_help="Restore something from the archive.")
 @click.argument("key")
 @kind_option
 @keeping
@@ -698,13 +718,15 @@ def undo(number: int, ledger: str | None, who: str, as_json: bool) -> None:
 
 @shelf.command("file", short_help="File a sheet, a sweep, a station or line types.")
 @click.argument("path", type=click.Path(path_type=Path))
-@click.option("--piece", metavar="TAG", help="What a sweep is of.")
-@click.option("--far-end", type=click.Choice(FAR_ENDS), default="through", show_default=True, help="Of a sweep.")
+@click.option("--piece", metavar="TAG", help="The piece that was swept.")
+@click.option(
+    "--far-end", type=click.Choice(FAR_ENDS), default="through", show_default=True, help="Far end of a sweep."
+)
 @click.option(
     "--on",
     type=DAY,
     metavar="DAY",
-    help="When it was measured, 2024-04-02; today unless told.",
+    help="Day of the measurement, 2024-04-02 (default: today).",
 )
 @keeping
 def file_(  # noqa: PLR0913 - one argument an option

@@ -110,16 +110,16 @@ def _odd(readings: Sequence[ReadingFinding]) -> Iterator[str]:
         )  # fmt: skip
         yield together([first, _more(len(odd) - 1)])
     elif any(r.checked for r in readings):
-        yield say("No reading stands out against the rest.")
+        yield say("No reading stands out from the rest.")
     elif readings:
-        yield say("No reading could be checked: none has others to be held against.")
+        yield say("No reading could be checked: none has others to compare it with.")
 
 
 def _next(result: BenchResult) -> Iterator[str]:
     if result.next:
         yield say("Next: {action}", action=result.next[0].action)
     else:
-        yield say("Next: nothing that would tell much more.")
+        yield say("Next: no reading would add much.")
 
 
 def _more(count: int) -> str:
@@ -157,7 +157,7 @@ def _over(plan: Plan) -> Iterator[str]:
             first = say(lead, part=p.name, run=run, frequency=frequency(at), what=say(what))
             yield together([first, _more(len(over) - 1)])
             return
-    yield say("No part is over a rating that is known.")
+    yield say("No part exceeds a known rating.")
 
 
 _GRADES: tuple[tuple[Literal["known", "memory"], str], ...] = (
@@ -173,10 +173,10 @@ def _open(plan: Plan) -> Iterator[str]:
     parts = [(p.loss_db_high - p.loss_db_low, b.run, x.frequency_hz, p) for b, x in _gravest(plan) for p in x.parts]
     width, run, at, p = max(parts, key=lambda found: found[0], default=(0.0, "", 0.0, None))
     if p is None or width < OPEN_DB:
-        yield say("Next: try a change with --with; no part is known so badly that it should be measured first.")
+        yield say("Next: try a change with --with; every part is known well enough for that.")
     else:
         yield say(
-            "Next: measure {part}: {low} to {high} dB at {frequency} leaves most open, in {run}.",
+            "Next: measure {part}: {low} to {high} dB at {frequency} is the widest uncertainty, in {run}.",
             part=p.name, low=plain(p.loss_db_low, 1), high=plain(p.loss_db_high, 1), frequency=frequency(at), run=run,
         )  # fmt: skip
 
@@ -221,11 +221,9 @@ def short_exposure(exposure: ExposurePlan) -> str:
         cells = [cell for who in ("public", "occupational") for cell in _farthest(budget, who)]
         table.add(budget.run, *cells)
     over = [d for b in plan.budgets for x in b.bands for d in x.density if (d.fraction_high or 0.0) > 1.0]
-    said = (
-        [say("Over a limit: {count} of those reckoned at the distance asked about.", count=len(over))] if over else []
-    )
+    said = [say("Over a limit: {count} of the figures at the distance asked about.", count=len(over))] if over else []
     unknown = any(e.distance_m is None for b in plan.budgets for x in b.bands for e in x.exposure)
-    needs = [say("No figure: what it would need stands in the long answer.")] if unknown else []
+    needs = [say("No figure: the long answer says what it would need.")] if unknown else []
     local = say("Estimates: local rules and licensed practice decide.")
     return short(
         say("Exposure at {station}", station=plan.station), _rows(table), [*said, *needs, local], len(plan.cautions)
@@ -246,13 +244,18 @@ def _farthest(budget: Budget, who: str) -> tuple[str, str]:
 
 def short_piece(known: PieceHistory) -> str:
     """Return what is believed of a piece, whether it changes, and when to test it again."""
+    from linewright.present.compose.shelf import drift_rate
+
     p = known.piece
     table = Table(("", "", ""), "ddd")
     for x in p.losses:
         times = "" if x.ratio is None or x.ratio_low is None or x.ratio_high is None else (
             say("{times} times new", times=interval(x.ratio, x.ratio_low, x.ratio_high, "")))  # fmt: skip
         table.add(frequency(x.frequency_hz), interval(x.loss_db, x.loss_db_low, x.loss_db_high), times)
-    drift = [known.drift.why] if known.drift else [known.disagreement] if known.disagreement else []
+    d = known.drift
+    drift = [d.why] if d else [known.disagreement] if known.disagreement else []
+    if d and d.percent_per_year_low > 0.0:
+        drift.append(drift_rate(d))
     again = known.reminder
     when = [] if again is None else [_again(again)]
     line = p.line or say("unknown type")

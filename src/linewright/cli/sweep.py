@@ -21,21 +21,21 @@ linewright sweep drum.s2p --length "30 m"
 linewright sweep open.s1p short.s1p --far-end open --far-end short --line RG-213/U
 linewright sweep mast.s1p --far-end load --velocity-factor 0.66 --chart mast.svg
 
-Say what stands at the far end of each file, in the order of the files. A two-port goes through the line unless you say
-otherwise. With a length or a velocity factor, delays become metres.
+Say what is at the far end for each file, in the order of the files. A two-port goes through the line unless you say
+otherwise. With a length or a velocity factor, distances are given in metres.
 """
 
 
-@click.command(help=HELP, short_help="Read a line's loss, length, faults and type from an analyser's files.")
+@click.command(help=HELP, short_help="Find a line's loss, length, faults and type from an analyser's files.")
 @click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="FILES...")
 @click.option(
-    "--far-end", multiple=True, metavar="END", help="through, open, short or load; once for each file, in their order."
+    "--far-end", multiple=True, metavar="END", help="through, open, short or load; once for each file, in order."
 )
 @click.option("--length", metavar="LENGTH", help='How long the line is: "30 m".')
 @click.option("--velocity-factor", metavar="NUMBER", help="Speed of the wave: 0.66, or 66 %.")
-@click.option("--line", "line_name", metavar="TYPE", help="The type it is said to be.")
-@click.option("--at", multiple=True, metavar="FREQ", help="A frequency wanted beside the bands; may be repeated.")
-@click.option("--option-line", metavar="LINE", help='Stands in for a missing option line: "# GHz S RI R 50".')
+@click.option("--line", "line_name", metavar="TYPE", help="Its stated type.")
+@click.option("--at", multiple=True, metavar="FREQ", help="A frequency to show besides the bands; may be repeated.")
+@click.option("--option-line", metavar="LINE", help='Use this in place of a missing option line: "# GHz S RI R 50".')
 @click.option("--chart", type=click.Path(path_type=Path), metavar="FILE", help="Draw the line as .svg, .png or .pdf.")
 @lines_option
 @answer_options()

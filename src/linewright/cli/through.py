@@ -14,16 +14,16 @@ if TYPE_CHECKING:
     from linewright.core.nouns.through import LineBehind, Seen
 
 HELP = """\
-Say what SWR stands at the antenna when the radio end of a lossy line shows another.
+Say what the SWR is at the antenna, given the SWR at the radio end of a lossy line.
 
 \b
-What was seen, one of:
+The reading, one of:
   --shack-swr 1.3    --return-loss "17.7 dB"    --impedance "38-12j"
   --curve sweep.csv  (columns frequency_mhz,swr)  or  --curve sweep.s1p; several are compared with the first
 The line, one of:
   --loss "3 dB"      --loss "3 dB +- 0.5"       --loss "2.5 to 3.5 dB"
   --line "RG-58C/U" --length "20 m"             --piece "blue 7" --sheet spring.toml
-  --piece "blue 7"   (of the ledger's shelf)    --run "two-metre beam"   (all of a kept run)
+  --piece "blue 7"   (in the ledger)            --run "two-metre beam"   (a whole run in the ledger)
 
 \b
 linewright through --shack-swr 1.3 --loss "3 dB"
@@ -36,7 +36,7 @@ SEEN = ("shack_swr", "return_loss", "impedance", "curve")
 LINES = ("loss", "line", "piece", "run")
 
 
-@click.command(help=HELP, short_help="Say what stands at the antenna behind a lossy line.")
+@click.command(help=HELP, short_help="Say what the SWR is at the antenna, behind a lossy line.")
 @click.option("--shack-swr", metavar="SWR", help="SWR shown at the radio.")
 @click.option("--return-loss", metavar="DB", help="Return loss shown at the radio.")
 @click.option("--impedance", metavar="Z", help="Impedance shown at the radio, ohms.")
@@ -45,21 +45,23 @@ LINES = ("loss", "line", "piece", "run")
     multiple=True,
     type=click.Path(path_type=Path),
     metavar="FILE",
-    help="Curve at the radio: CSV or Touchstone; several of one antenna are compared.",
+    help="Curve at the radio: CSV or Touchstone; give several to compare them.",
 )
-@click.option("--name", multiple=True, metavar="NAME", help="What to call each curve: dry, wet.")
+@click.option("--name", multiple=True, metavar="NAME", help="Name for each curve: dry, wet.")
 @click.option("--loss", metavar="DB", help="Matched loss of the line, with its interval if known.")
 @click.option("--line", metavar="TYPE", help="Type of the line.")
 @click.option("--length", metavar="LENGTH", help="Length of the line.")
 @click.option("--piece", metavar="TAG", help="Tag of a piece on the sheet or in the ledger.")
 @click.option("--sheet", type=click.Path(path_type=Path), metavar="SHEET", help="Bench sheet that proves the piece.")
-@click.option("--run", metavar="NAME", help="All of a run that the ledger keeps, from the radio to the antenna.")
-@click.option("--station", metavar="NAME", help="Which station, where the ledger keeps several.")
-@click.option("--ledger", metavar="PATH", help="The ledger: a file or a PostgreSQL URL; else the usual place.")
+@click.option("--run", metavar="NAME", help="A whole run in the ledger, from the radio to the antenna.")
+@click.option("--station", metavar="NAME", help="Which station, if the ledger has several.")
+@click.option("--ledger", metavar="PATH", help="The ledger: a file or a PostgreSQL URL (default: the usual place).")
 @click.option("--at", metavar="FREQ", help="Frequency of the reading, or of the loss.")
-@click.option("--step", type=float, metavar="STEP", help="Step the reading was read to; else its last digit.")
-@click.option("--directivity", metavar="DB", help="Directivity of the bridge; else 25 dB, or 40 dB of an analyser.")
-@click.option("--meter", metavar="NAME", help="Read with this meter: its directivity as the ledger's loads showed it.")
+@click.option("--step", type=float, metavar="STEP", help="Smallest step of the reading (default: its last digit).")
+@click.option(
+    "--directivity", metavar="DB", help="Directivity of the bridge (default: 25 dB, or 40 dB for an analyser)."
+)
+@click.option("--meter", metavar="NAME", help="Meter that took the reading: use its directivity from the ledger.")
 @click.option("--chart", type=click.Path(path_type=Path), metavar="OUT", help="Draw the curve: .svg, .png or .pdf.")
 @lines_option
 @answer_options()

@@ -234,7 +234,7 @@ def _frequencies(manner: Manner, hertz: Sequence[float]) -> str:
 
 
 def frequencies(hertz: Sequence[float]) -> str:
-    """Write frequencies in a row; a unit they share stands once.
+    """Write a list of frequencies; a common unit is written once.
 
     >>> frequencies([14.2e6, 144.3e6]), frequencies([136e3, 1.9e6])
     ('14.2, 144.3 MHz', '136 kHz, 1.9 MHz')

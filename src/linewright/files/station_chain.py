@@ -336,7 +336,7 @@ def _of_table(table: Table, name: str, known: ChainNames) -> Parts:
 
 
 def told_apart(parts: Iterable[Part]) -> Parts:
-    """Return parts, numbered where their names stand twice."""
+    """Return parts, numbered where a name occurs twice."""
     found: list[Part] = []
     for part in parts:
         taken, name, i = {p.name for p in found}, part.name, 2

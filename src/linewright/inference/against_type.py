@@ -76,16 +76,16 @@ def against_type(m: Multiple, *, too_good: str, open_yet: str = "") -> tuple[Ver
     }  # fmt: skip
     if m.above(IMPOSSIBLE) < HARDLY:
         better = say(
-            "It reads {ratio} times what {line} should lose ({low} to {high}); {loss} at {frequency}: better than its"
-            " type allows.",
+            "It reads {ratio} times what {line} should lose ({low} to {high}); {loss} at {frequency}: better than "
+            "its type can be.",
             **times,
         )
         return "cannot tell", together([better, too_good])
     verdict = _word(m.above)
     if verdict in ("worn", "bad") and m.lone:
         alone = say(
-            "It loses {ratio} times what {line} should lose ({low} to {high}), but {lone} alone says so, and the other"
-            " bands do not bear it out: unplug it, plug it in, and read it there again.",
+            "It loses {ratio} times what {line} should lose ({low} to {high}), but only {lone} says so, and the "
+            "other bands do not confirm it: unplug it, plug it in, and read it there again.",
             lone=m.lone, **times,
         )  # fmt: skip
         return "cannot tell", alone
@@ -94,8 +94,8 @@ def against_type(m: Multiple, *, too_good: str, open_yet: str = "") -> tuple[Ver
             "It loses {ratio} times what {line} should lose ({low} to {high}); {loss} at {frequency}.", **times
         )
     both = say(
-        "It loses {ratio} times what {line} should lose ({low} to {high}); {loss} at {frequency}: the readings leave"
-        " both good and worn open.",
+        "It loses {ratio} times what {line} should lose ({low} to {high}); {loss} at {frequency}: on these readings "
+        "it could be good or worn.",
         **times,
     )
     return verdict, together([both, open_yet])

@@ -321,7 +321,7 @@ def _reach(value: float, u: float) -> tuple[float, float, float]:
 
 
 def stub_losses(x: ElectricalLine, cut: CutTo) -> tuple[StubLoss, ...]:
-    """Return what a stub takes from signals on a 50-ohm line that it hangs across, at its frequency and its harmonics.
+    """Return the attenuation of a stub across a 50-ohm line, at its frequency and its harmonics.
 
     ``20 lg |1 + Z0/(2 Zs)|`` with ``Zs = Zc coth γl`` open and ``Zc tanh γl`` shorted (D. M. Pozar, Microwave
     Engineering, 4th ed., table 4.1: a shunt admittance; equation 2.91 for a lossy line; places from memory). Nothing

@@ -66,8 +66,8 @@ def _antenna(found: RunFigures) -> Iterator[str]:
     if where := _at(found, highest < TELLING_SWR):
         most = plain(float(highest[highest < TELLING_SWR].max()), 1)
         yield say(
-            "At {frequencies} the line hides the antenna: even an open or a short there would show the radio no more"
-            " than {swr} to 1.",
+            "At {frequencies} the line hides the antenna: even with an open or a short there, the radio would show "
+            "no more than {swr} to 1.",
             frequencies=where, swr=most,
         )  # fmt: skip
 
@@ -79,10 +79,10 @@ def _lines(found: RunFigures) -> Iterator[str]:
             continue
         law = line.belief.law
         if where := _at(found, [not law.covers(f) for f in found.run.frequencies_hz]):
-            yield say("{part}: at {frequencies} the loss of its type is known less well than usual.",
+            yield say("{part}: at {frequencies} the loss of its type is less well known than usual.",
                       part=part.name, frequencies=where)  # fmt: skip
         if part.measured and line.belief.basis == CATALOGUE:
-            yield say("{part}: no evidence speaks of it, so it is taken as new, and its connectors as lossless.",
+            yield say("{part}: there is no evidence for it, so it is taken as new, and its connectors as lossless.",
                       part=part.name)  # fmt: skip
 
 
@@ -101,8 +101,8 @@ def _splitters(found: RunFigures) -> Iterator[str]:
     for part in found.run.chain:
         if isinstance(part, SplitterPart):
             yield say(
-                "Beyond {part} powers, voltages and margins are those of one of {ways} branches; losses and heat, and"
-                " the power at the antenna, are those of all together.",
+                "After {part}, powers, voltages and margins are for one of {ways} branches; losses and heat, and the "
+                "power at the antenna, are for all of them together.",
                 part=part.name, ways=part.ways,
             )  # fmt: skip
 
@@ -112,7 +112,7 @@ def _radio(found: RunFigures) -> Iterator[str]:
     for f, share, power, yes in zip(found.run.frequencies_hz, found.share, found.power_w, lowered, strict=True):
         if yes:
             yield say(
-                "At {frequency} the radio folds back to {power}, {share} of its power.",
+                "At {frequency} the radio folds back to {power}, {share} of its full power.",
                 frequency=frequency(f), power=quantity(plain(float(power), 0), "W"),
                 share=quantity(plain(100.0 * float(share), 0), "%"),
             )  # fmt: skip
@@ -145,13 +145,13 @@ def _over(parts: Sequence[PartFinding]) -> list[str]:
         if "voltage" in known:
             said.append(_over_voltage(p))
         if "voltage" in doubtful:
-            said.append(say("{part} sees {sees} peak: look up what its maker rates it for.",
+            said.append(say("{part} sees {sees} peak: look up its maker's rating.",
                             part=p.name, sees=quantity(plain(p.peak_voltage_v, 0), "V")))  # fmt: skip
         if "heat" in known and p.heat_margin is not None:
             times = plain(1.0 / p.heat_margin, 1)
-            said.append(say("{part} takes up {times} times the heat that its rating allows.", part=p.name, times=times))
+            said.append(say("{part} gets {times} times the heat that its rating allows.", part=p.name, times=times))
         if "heat" in doubtful:
-            said.append(say("{part} heats as {load} into a match would: look up what its maker rates it for.",
+            said.append(say("{part} gets as hot as with {load} into a match: look up its maker's rating.",
                             part=p.name, load=prefixed(p.load_w, "W")))  # fmt: skip
     return said
 
@@ -163,7 +163,7 @@ def _highest(parts: Sequence[PartFinding]) -> list[str]:
         return []
     volts = prefixed(most.peak_voltage_v, "V")
     if most.voltage_rating_v is None:
-        return [say("The highest voltage is {volts} peak, on {part}, and nobody states what that bears.",
+        return [say("The highest voltage is {volts} peak, on {part}; no rating is stated for it.",
                     volts=volts, part=most.name)]  # fmt: skip
     return [say("The highest voltage is {volts} peak, on {part}.", volts=volts, part=most.name)]
 
@@ -178,15 +178,17 @@ def _most(parts: Sequence[PartFinding], total_db: float) -> str:
     most = max(parts, key=lambda p: p.loss_db)
     total = quantity(plain(total_db, 2), "dB")
     if total_db < LITTLE_DB:
-        return say("Nothing here is worth replacing for its loss: {total} in all.", total=total)
+        return say("The loss is too small to be worth replacing anything: {total} in all.", total=total)
     share = quantity(plain(100.0 * (1.0 - delivered_fraction(most.loss_db)), 0), "%")
     takes = say(
-        "{part} takes most: {loss} of {total}, {share} of what enters it.",
+        "Most is lost in {part}: {loss} of {total}, {share} of the power that enters it.",
         part=most.name, loss=plain(most.loss_db, 2), total=total, share=share,
     )  # fmt: skip
     if most.loss_db - most.matched_loss_db <= 0.5 * most.loss_db:
         return takes
-    return together([takes, say("Most of that comes with the standing wave: a better match at the antenna saves it.")])
+    return together(
+        [takes, say("Most of that comes from the standing wave: a better match at the antenna would save it.")]
+    )
 
 
 # Figures of a run to findings: one a frequency, one a part

@@ -186,7 +186,7 @@ Answer = tuple[tuple[FaultKind, str], ...]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Hypothesis:
-    """Faults that may be there together: what is said of them, log weight, and mean and variance of each candidate."""
+    """Faults that may occur together: the claims about them, log weight, and mean and variance of each candidate."""
 
     answer: Answer
     log_weight: float

@@ -153,7 +153,7 @@ TINY_DB = 1e-300
 
 @dataclass(frozen=True, slots=True)
 class Stress:
-    """What one part bears while the transmitter gives a watt, (f, draws) or (f, 1).
+    """The load on one part per watt of transmitter power, (f, draws) or (f, 1).
 
     Attributes
     ----------

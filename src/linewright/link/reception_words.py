@@ -41,8 +41,8 @@ def _antenna(run: Run, outside: ExternalNoise) -> Iterator[str]:
     sky, site = run.sky_temperature_kelvin, outside.site
     if run.sky is not None:
         yield say(
-            "The antenna looks {elevation}° above the horizon and takes {ground} of its noise from ground at {warm}:"
-            " the sky is clear, the galaxy the median of ITU-R P.372, sun and moon are elsewhere.",
+            "The antenna points {elevation}° above the horizon and takes {ground} of its noise from ground at "
+            "{warm}: the sky is clear, the galaxy is the median of ITU-R P.372, and sun and moon are elsewhere.",
             elevation=digits(run.sky.elevation_deg), ground=quantity(digits(100.0 * run.sky.ground_share), "%"),
             warm=quantity(digits(GROUND_KELVIN), "K"),
         )  # fmt: skip
@@ -53,13 +53,14 @@ def _antenna(run: Run, outside: ExternalNoise) -> Iterator[str]:
             )  # fmt: skip
     elif sky is None:
         yield say(
-            "No antenna temperature is stated: the sky is galactic noise and the cosmic background, and no antenna is"
-            " taken to hear less than {least}.",
+            "No antenna temperature is stated: the sky is taken as galactic noise and the cosmic background, and no "
+            "antenna is assumed to hear less than {least}.",
             least=quantity(digits(LEAST_KELVIN), "K"),
         )  # fmt: skip
     elif site is None:
         yield say(
-            "No site is stated: the antenna temperature of {noise} is taken as all that comes in, and as steady.",
+            "No site is stated: the antenna temperature of {noise} is taken as all the noise that comes in, and as "
+            "steady.",
             noise=quantity(digits(sky), "K"),
         )  # fmt: skip
     else:
@@ -86,7 +87,7 @@ def remedy_words(kind: RemedyKind, amplifier: str) -> str:
     return say("a preamplifier at the radio, bypassed on transmit")
 
 
-BYPASS = say("a bypass that switches over before power comes")
+BYPASS = say("a bypass that switches before power arrives")
 MAST_NEEDS = (BYPASS, say("a supply up the mast"), say("protection against lightning and surges"))
 
 
@@ -114,17 +115,18 @@ def why(r: ReceptionFinding, frequency_hz: float) -> str:
         return say("At {frequency} nothing between antenna and receiver loses enough to speak of.", frequency=f)
     if r.state == "amplified":
         return say(
-            "The preamplifier makes up for the line at {frequency}: {loss} of loss costs {cost} of signal-to-noise.",
+            "The preamplifier makes up for the line at {frequency}: {loss} of loss costs {cost} of signal-to-noise "
+            "ratio.",
             frequency=f, loss=loss, cost=cost,
         )  # fmt: skip
     if r.state == "hidden":
         return say(
-            "Noise from outside is louder than all that the run adds at {frequency}: {loss} of loss costs {cost} of"
-            " signal-to-noise.",
+            "External noise is louder than all the noise that the run adds at {frequency}: {loss} of loss costs "
+            "{cost} of signal-to-noise ratio.",
             frequency=f, loss=loss, cost=cost,
         )  # fmt: skip
     return say(
-        "Little is lost at {frequency}: {loss} of loss costs {cost} of signal-to-noise.",
+        "Little is lost at {frequency}: {loss} of loss costs {cost} of signal-to-noise ratio.",
         frequency=f, loss=loss, cost=cost,
     )  # fmt: skip
 
@@ -134,13 +136,13 @@ def _heard(r: ReceptionFinding, f: str, loss: str, cost: str) -> str:
     ahead = _ahead_db(r)
     if ahead is not None:
         return say(
-            "At {frequency} {outside} of noise comes in and the run adds {own}: {loss} of loss, {ahead} of it ahead of"
-            " the preamplifier, costs {cost} of signal-to-noise.",
+            "At {frequency} the antenna brings in {outside} of noise and the run adds {own}: {loss} of loss, {ahead} "
+            "of it ahead of the preamplifier, costs {cost} of signal-to-noise ratio.",
             frequency=f, outside=outside, own=own, loss=loss, ahead=quantity(plain(ahead, 1), "dB"), cost=cost,
         )  # fmt: skip
     return say(
-        "At {frequency} {outside} of noise comes in and the run adds {own}: {loss} of loss costs {cost} of"
-        " signal-to-noise.",
+        "At {frequency} the antenna brings in {outside} of noise and the run adds {own}: {loss} of loss costs {cost} "
+        "of signal-to-noise ratio.",
         frequency=f, outside=outside, own=own, loss=loss, cost=cost,
     )  # fmt: skip
 
@@ -161,5 +163,7 @@ def _won(r: ReceptionFinding) -> str:
     best = min(r.remedies, key=lambda x: x.reception_loss_db)
     left = quantity(plain(abs(best.reception_loss_db), 1), "dB")
     if best.reception_loss_db >= 0:
-        return say("Most is won by {remedy}: {left} left.", remedy=best.what, left=left)
-    return say("Most is won by {remedy}: {left} better than with a lossless line alone.", remedy=best.what, left=left)
+        return say("The best remedy is {remedy}, which leaves {left}.", remedy=best.what, left=left)
+    return say(
+        "The best remedy is {remedy}: {left} better than with a lossless line alone.", remedy=best.what, left=left
+    )

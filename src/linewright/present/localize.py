@@ -1,4 +1,4 @@
-"""A document in a manner: every sentence written anew, every sign made visible, figures set under each other."""
+"""Write a document in a reader's locale: translate each sentence, make each character visible, align the figures."""
 
 from __future__ import annotations
 

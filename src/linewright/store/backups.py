@@ -27,7 +27,7 @@ MIN_WHOLE = 3
 
 MAGIC = b"SQLite format 3\0"
 """How every such file begins (https://www.sqlite.org/fileformat2.html, section 1.3)."""
-RECOVER = "`linewright shelf recover` makes a whole one again, of what can be read and the newest whole copy."
+RECOVER = "`linewright shelf recover` repairs it from what can be read and the newest sound copy."
 """The cure for a damaged ledger."""
 
 

@@ -278,13 +278,13 @@ def _in_file(path: Path, busy_ms: int) -> Ledger:
 
 
 def _checked(path: Path) -> list[str]:
-    """Return what could not be checked of a file, as a remark; damage is an error that names the newest whole copy."""
+    """Return what could not be checked of a file, as a remark; damage is an error that names the newest sound copy."""
     found = check_beside_copies(path, MAX_OPENING_S)
     if not found.hurt:
         left = ", ".join(found.unchecked)
         return [f"{path} is too large to be checked whole at opening; not checked: {left}."] if left else []
     copy, many = newest_whole(path), len(backups(path))
-    cure = f"The newest whole copy is {copy}."
+    cure = f"The newest sound copy is {copy}."
     if copy is None:
         cure = f"None of the {many} copies in {folder(path)} is whole." if many else f"{folder(path)} holds no copy."
     raise DamagedError(

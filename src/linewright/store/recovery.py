@@ -1,4 +1,4 @@
-"""A whole ledger made again of a damaged one: what can still be read of it, and for the rest its newest whole copy.
+"""Repair of a damaged ledger: what can still be read of it, and the rest from its newest sound copy.
 
 Every row carries a checksum, so a row that can be read is taken only if it is what was written. Rows that neither the
 file nor the copy holds are made again from the history, which keeps the state after every change. The damaged file is
@@ -103,7 +103,7 @@ def recover(path: Path, at: datetime) -> Recovered:
 
 
 def _nobody_else(path: Path) -> None:
-    """Refuse while another program has the file open: it would go on writing into what is put away."""
+    """Refuse while another program has the file open: it would go on writing into the replaced file."""
     try:
         with closing(sqlite3.connect(path, timeout=0.5, isolation_level=None)) as raw:
             raw.execute("PRAGMA locking_mode = EXCLUSIVE")

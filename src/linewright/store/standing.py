@@ -151,7 +151,7 @@ def _kept(snapshot: Snapshot, held: Kept | None) -> Kept:
 
 
 def kept_now(ledger: Ledger) -> Kept:
-    """Return all that is kept in a ledger now."""
+    """Return the current contents of a ledger."""
     with ledger.reads() as snapshot:
         return kept(snapshot)
 

@@ -39,7 +39,7 @@ def drop(w: Writing, number: int) -> bool:
 
 
 def hash_of(secret: str) -> str:
-    """Return the hash a secret is kept as. It has 256 random bits, so that nobody finds it by trying words."""
+    """Return the hash under which a secret is stored. The secret has 256 random bits, so it cannot be guessed."""
     return hashlib.sha256(secret.encode()).hexdigest()
 
 

@@ -41,7 +41,7 @@ def taken_out(snapshot: Snapshot) -> Whole:
 
 
 def is_empty(snapshot: Snapshot) -> bool:
-    """Return whether nothing was ever kept in a ledger."""
+    """Return whether a ledger has never held anything."""
     return not snapshot.execute(select(func.count()).select_from(change)).scalar_one()
 
 

@@ -185,7 +185,7 @@ class Beliefs:
         return swept_factor(whole, sweeps)
 
     def _of_part(self, part: LinePart, frequencies_hz: Sequence[float]) -> Belief | None:
-        """Return the belief of a piece as long as it is in its run; None where the catalogue's says it all."""
+        """Return the belief of a piece at its length in the run; None where the catalogue's is enough."""
         piece = part.piece
         belief, said = self._of_piece(piece.tag) if part.measured else (None, ())
         if belief is not None:

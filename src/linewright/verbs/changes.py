@@ -417,7 +417,7 @@ _WORD = re.compile(r"\"([^\"]*)\"|'([^']*)'|(\S+)")
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """One change: in which run (None: wherever it fits), what is done to what, and the new value."""
+    """One change: its run (None: every run where it fits), the action, its target, and the new value."""
 
     text: str
     run: str | None

@@ -123,7 +123,7 @@ def _likely(post: HistoryPosterior) -> HistoryPosterior:
     fits = post.fits
     few = Fits(
         [fits.explanations[k] for k in kept],
-        fits.mode[kept], fits.covariance[kept], fits.score[kept], fits.residual[kept],
+        fits.mode[kept], fits.near[kept], fits.score[kept], fits.residual[kept],
     )  # fmt: skip
     return replace(post, fits=few, weight=post.weight[kept], drawn=np.searchsorted(kept, post.drawn))
 

@@ -228,17 +228,17 @@ def _remarks(lines: Sequence[ElectricalLine], cut: CutTo | None) -> tuple[str, .
     guessed = [x.name for x in lines if x.basis == "its type"]
     if guessed:
         said.append(say(
-            "Nothing measured tells how long {pieces} is electrically: sweep it through, or open and shorted from one"
-            " end, or find where it is resonant.", pieces=guessed[0] if len(guessed) == 1 else ", ".join(guessed)
+            "No measurement gives the electrical length of {pieces}: sweep it through, or open and shorted from one "
+            "end, or find where it is resonant.", pieces=guessed[0] if len(guessed) == 1 else ", ".join(guessed)
         ))  # fmt: skip
     if len(lines) > 1 and len({x.basis for x in lines}) == 1 and lines[0].basis == "swept":
         said.append(say(
-            "Each phase is doubted by itself. Swept one after the other with one calibration and the same adapters, two"
-            " lines differ less in their errors than stated here."
+            "Each phase has its own uncertainty here. Two lines swept one after the other, with one calibration and "
+            "the same adapters, share errors and differ less than stated."
         ))  # fmt: skip
     if cut is not None and cut.purpose != "line":
         said.append(say(
-            "The length of a stub counts from the middle of the tee it hangs on: take off what half the tee adds."
+            "Measure the length of a stub from the middle of its tee: take off half the length of the tee."
         ))  # fmt: skip
     return tuple(said)
 

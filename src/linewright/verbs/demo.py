@@ -13,6 +13,7 @@ from typing import Final
 from linewright.core.errors import CannotError, Culprit, InputError
 from linewright.core.formatting import frequency
 from linewright.core.frozen import dataclass
+from linewright.core.messages import say
 from linewright.core.nouns.bench import BenchSheet
 from linewright.core.nouns.bench_result import BenchResult, LossFinding
 from linewright.core.nouns.plan import Plan
@@ -150,14 +151,16 @@ def _known(folder: Path) -> dict[str, str]:
         If the folder is something else, or holds a file of one of our names that we did not write.
     """
     if folder.exists() and not folder.is_dir():
-        raise InputError("demo folder", f"must be a folder; {folder} is a file", cure="Name another.")
+        raise InputError(
+            say("demo folder"), say("must be a folder; {folder} is a file", folder=folder), cure=say("Name another.")
+        )
     lines = (folder / SUMS).read_text(encoding="utf-8").splitlines() if (folder / SUMS).is_file() else []
     known = {name: digest for digest, _, name in (line.partition("  ") for line in lines)}
     for name in _names():
         path = folder / name
         if path.exists() and not (path.is_file() and _sum(path.read_bytes()) == known.get(name)):
-            rule = f"holds a {name} that the demo did not write, or that was changed since"
-            raise InputError("demo folder", rule, where=Culprit(file=str(path)), cure="Name another folder.")
+            rule = say("holds a {name} that the demo did not write, or that was changed since", name=name)
+            raise InputError(say("demo folder"), rule, where=Culprit(file=str(path)), cure=say("Name another folder."))
     return known
 
 
@@ -176,7 +179,7 @@ def _write(folder: Path, made: dict[str, bytes], known: dict[str, str]) -> tuple
         lines = [f"{digest}  {name}\n" for name, digest in known.items()]
         (folder / SUMS).write_text("".join(lines), encoding="utf-8")
     except OSError as cause:
-        raise CannotError(f"Cannot write to {folder}: {cause.strerror or cause}.") from cause
+        raise CannotError(say("Cannot write {path}: {why}.", path=folder, why=cause.strerror or cause)) from cause
     return tuple(folder / name for name in made)
 
 

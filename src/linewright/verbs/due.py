@@ -124,7 +124,7 @@ def _due(reminder: Reminder, gains: list[_Gain]) -> Due:
         return Due(reminder.piece, reminder.due_on, reminder.urgency, 0.0, None, None, None, None, why)
     best = max(gains, key=lambda g: g.db)
     why = say(
-        "A test would narrow the loss of {run} on {f} from {before} dB wide to {after} dB. {why}",
+        "A test would narrow the interval of {run} on {f} from {before} dB to {after} dB. {why}",
         run=best.run, f=frequency(best.frequency_hz), before=plain(best.width_db, 1), after=plain(best.after_db, 1),
         why=reminder.why,
     )  # fmt: skip

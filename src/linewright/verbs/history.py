@@ -243,7 +243,7 @@ def drift_of(
     rates = rate_draws(found.history, if_it_ages=steadily)
     low, middle, high = (float(100.0 * np.expm1(v)) for v in np.quantile(rates, [0.025, 0.5, 0.975]))
     drift = Drift(at_hz, middle, low, high, p, _verdict(p),
-                  _why(p, at_hz, middle if steadily else None, max(years) - min(years)))  # fmt: skip
+                  _why(p, at_hz, max(years) - min(years), steadily=steadily))  # fmt: skip
     inputs = [(evidence_name(e.kind, e.key), say("year {year}", year=plain(t.year, 2))) for e, t in tests]
     figure = say("drift at {f}: {percent} % a year", f=frequency(at_hz), percent=signed(middle, 1))
     return drift, (Working(figure, FORMULA, tuple(inputs), UPDATE, ("drift", at_hz)),), ""
@@ -260,22 +260,21 @@ def _verdict(p: float) -> Literal["rising", "cannot tell"]:
     return "rising" if p > SURE else "cannot tell"
 
 
-def _why(p: float, at_hz: float, percent: float | None, years: float) -> str:
-    """Return what is said of a drift; ``percent`` a year where it is sure that the piece ages steadily."""
+def _why(p: float, at_hz: float, years: float, *, steadily: bool) -> str:
+    """Return what is said of a drift, ``steadily`` where it is sure that the piece ages so; its rate stands beside."""
     f, over = frequency(at_hz), plain(years, 1)
-    if _verdict(p) == "rising" and percent is None:
+    if _verdict(p) == "rising" and not steadily:
         return say(
-            "The loss rises over {years} years, at {f} (probability {p}); the tests do not tell whether steadily or at"
-            " once.",
+            "The loss has risen over {years} years, at {f} (probability {p}); the tests do not show whether steadily "
+            "or in one step.",
             years=over, f=f, p=plain(p, 3),
         )  # fmt: skip
     if _verdict(p) == "rising":
         return say(
-            "The loss rises over {years} years, at {f}: by {percent} % of itself a year (probability {p}).",
-            years=over, f=f, percent=plain(percent or 0.0, 1), p=plain(p, 3),
+            "The loss has risen steadily over {years} years, at {f} (probability {p}).", years=over, f=f, p=plain(p, 3),
         )  # fmt: skip
     return say(
-        "The tests do not tell a drift from noise over {years} years, at {f} (probability that it rises: {p}).",
+        "The tests cannot tell a drift from noise over {years} years, at {f} (probability that the loss rises: {p}).",
         years=over, f=f, p=plain(p, 2),
     )  # fmt: skip
 

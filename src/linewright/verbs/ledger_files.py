@@ -162,7 +162,7 @@ def _files(whole: Whole) -> dict[str, bytes]:
 
 
 def _own_file(files: dict[str, bytes], whole: Whole, item: Item, number: int) -> dict[str, Any]:
-    """Write an item as a file of its own, and return what the list says of it."""
+    """Write an item as a separate file, and return its entry in the list."""
     part = APART[item.kind]
     name, tables = f"{item.kind}s/{number}.toml", dict(item.body[part])
     kept = [r for r in standing([r for r in whole.readings if r.sheet == item.key]) if r.cells is not None]

@@ -200,7 +200,7 @@ def made_line(told: Mapping[str, str], name: str) -> LineType:
 
 
 def line_body_of(name: str, points: Sequence[tuple[str, str]], told: Mapping[str, str]) -> dict[str, Any]:
-    """Return a person's line type as it is kept: as written, once it obeys the rules."""
+    """Return a user's line type in its stored form: as written, after validation."""
     made = {k: v for k, v in told.items() if k not in ("impedance", "velocity_factor")}
     body: dict[str, Any] = {"name": name}
     if made:

@@ -77,13 +77,13 @@ def _more(m: Meaning) -> tuple[str, str]:
 
 def remarks(m: Meaning, *, in_a_line: bool = True) -> tuple[str, ...]:
     """Return what a person should know before quoting it; ``in_a_line`` where a loss may be that of a feed line."""
-    said = [say("Few S meters keep to 6 dB a unit, and few paths to either law of range.")]
+    said = [say("Few S meters keep to 6 dB per S unit, and few paths follow either law of range.")]
     if m.frequency_hz is not None and 30e6 <= m.frequency_hz < 144e6:
         said.append(say("An older wording gives S9 as -93 dBm above 144 MHz only and says nothing from 30 to 144 MHz."))
     if m.change_db < 0 and in_a_line:
         said.append(say(
-            "In the feed line this is what a transmitted signal loses. Reception loses less where noise comes down the"
-            " same line: next to nothing on a noisy short-wave band."
+            "In the feed line, a transmitted signal loses this much. Reception loses less, because noise comes down "
+            "the same line: next to nothing on a noisy short-wave band."
         ))  # fmt: skip
     return tuple(said)
 
@@ -459,7 +459,7 @@ def level_of(signal: str, frequency_hz: float | None = None) -> Level:
         None if frequency_hz is not None and frequency_hz >= SPLIT_HZ else _signal(signal, frequency_hz or ANY_BAND_HZ)
     )
     high = None if frequency_hz is not None and frequency_hz < SPLIT_HZ else _signal(signal, frequency_hz or VHF_HZ)
-    found = Level(name, frequency_hz, low, high, "", remarks=(say("Few S meters keep to 6 dB a unit."),))
+    found = Level(name, frequency_hz, low, high, "", remarks=(say("Few S meters keep to 6 dB per S unit."),))
     return replace(found, text=_level_text(found), workings=_level_workings(found))
 
 
@@ -551,7 +551,7 @@ def radiated_at(eirp_w: float, distance_m: float, frequency_hz: float | None = N
                 frequency_hz=frequency(frequency_hz),
                 value=format(distance_m, "g"),
             )
-            cure = say("Nearer, the field hangs on the antenna's wires: linewright exposure reckons it.")
+            cure = say("Nearer than that, the field depends on the antenna's wires: linewright exposure calculates it.")
             raise InputError("distance", rule, cure=cure)
     loss = None if frequency_hz is None else float(physics.free_space_loss_db(frequency_hz, distance_m))
     level = None if frequency_hz is None else float(
@@ -569,7 +569,7 @@ def radiated_at(eirp_w: float, distance_m: float, frequency_hz: float | None = N
         received=None if level is None else _shown(level, frequency_hz),
         text="",
         remarks=(
-            say("This is free space, the far field and the main lobe: ground may add to it or take it all away."),
+            say("This is for free space, the far field and the main lobe: the ground may add to it or cancel it."),
         ),
         cautions=cautions("exposure"),
     )
@@ -585,7 +585,7 @@ def _radiated_text(r: Radiated) -> str:
     if r.received is None or r.frequency_hz is None:
         return said
     return together([said, say(
-        "At {frequency} an antenna of {gain} there takes up {volts} across 50 ohm, {level}: {reading}.",
+        "At {frequency} an antenna of {gain} there receives {volts} across 50 ohm, {level}: {reading}.",
         frequency=frequency(r.frequency_hz), gain=quantity(digits(r.gain_dbi), "dBi"), volts=volts(r.received),
         level=level_words(r.received), reading=r.received.reading,
     )])  # fmt: skip

@@ -174,14 +174,14 @@ def _gain_words(gain: KnownGain, *, first: bool) -> str:
     """Return how much power a meter shows beside another; ``first`` where the band is still to be named."""
     ends = [gain.gain_db + k * gain.sd_db for k in (-1.96, 0.0, 1.96)]
     if ends[0] < 0.0 < ends[2]:
-        said = say("It shows the power that {other} shows, within {low} to {high} dB.",
+        said = say("It agrees with {other}, within {low} to {high} dB.",
                    other=gain.against, low=signed(ends[0], 1), high=signed(ends[2], 1))  # fmt: skip
     else:
         low, middle, high = sorted(map(abs, ends))
         told = {"size": plain(middle, 1), "other": gain.against, "low": plain(low, 1), "high": plain(high, 1)}
         more = say("It shows {size} dB more power than {other} ({low} to {high}).", **told)
         less = say("It shows {size} dB less power than {other} ({low} to {high}).", **told)
-        cure = say("Both are in their rated band: nothing tells which is right.") if gain.peers else say(
+        cure = say("Both are in their rated band: nothing shows which is right.") if gain.peers else say(
             "Multiply its watts by {times}.", times=plain(10.0 ** (-gain.gain_db / 10.0), 2))  # fmt: skip
         said = together([more if gain.gain_db > 0 else less, cure])
     return together([say("On {f}:", f=written_frequency(gain.frequency_hz)), said]) if first else said
@@ -191,12 +191,14 @@ def _why(known: KnownExponent, middle: float, low: float, high: float) -> str:
     parts = {"f": written_frequency(known.frequency_hz), "share": plain(100 * abs(middle - 1.0), 0),
              "low": plain(low, 2), "high": plain(high, 2)}  # fmt: skip
     if low > 1.0 - TRUE and high < 1.0 + TRUE:
-        return say("On {f} its decibels are true within a tenth ({low} to {high} of what they should be).", **parts)
+        return say("On {f} its dB scale is right within a tenth ({low} to {high} times the true value).", **parts)
     if low > 1.0:
-        return say("On {f} it stretches every decibel by about {share} % ({low} to {high}).", **parts)
+        return say("On {f} it over-reads dB differences by about {share} % ({low} to {high}).", **parts)
     if high < 1.0:
-        return say("On {f} it shrinks every decibel by about {share} % ({low} to {high}).", **parts)
-    return say("On {f} its decibels may be {low} to {high} of what they should be; a known attenuator tells.", **parts)
+        return say("On {f} it under-reads dB differences by about {share} % ({low} to {high}).", **parts)
+    return say(
+        "On {f} its dB scale may be {low} to {high} times the true value; a known attenuator would show it.", **parts
+    )
 
 
 # SWR meters against known loads
@@ -249,7 +251,7 @@ def calibrate_meter(
     """
     if not readings:
         raise InputError(
-            "readings", say("are missing"), cure=say("Give a load with the SWR that the meter shows of it.")
+            "readings", say("are missing"), cure=say("Give a load and the SWR that the meter shows for it.")
         )
     with writing(ledger, by) as w:
         old = items.find(w.connection, "meter", name)
@@ -268,7 +270,8 @@ def _load_text(snapshot: Snapshot, load: str) -> str:
         return load
     if "impedance" not in kept.body:
         raise InputError(
-            "load", say("must be kept with its impedance; {load} has an SWR, which any phase may have", load=load)
+            "load",
+            say("must be stated with its impedance; {load} has only an SWR, which leaves its phase open", load=load),
         )
     return str(kept.body["impedance"])
 
@@ -291,11 +294,11 @@ def _bridge(known: KnownBridge, rows: Sequence[Sequence[Any]]) -> BridgeBand:
     least, scale, most = (float(v) for v in np.quantile(known.scale, [0.025, 0.5, 0.975]))
     since, f = min(row[0] for row in mine), written_frequency(known.frequency_hz)
     if not known.agree:
-        why = say("On {f} no bridge shows all these readings: read the loads again, and check their plugs.", f=f)
+        why = say("On {f} no bridge could show all these readings: read the loads again, and check their plugs.", f=f)
     else:
         why = say(
-            "On {f} the directivity of its bridge is about {directivity} dB ({low} to {high}), and it shows a"
-            " reflection {scale} times as long as it is ({least} to {most}); from {count} readings of known loads.",
+            "On {f} the directivity of its bridge is about {directivity} dB ({low} to {high}), and it shows a "
+            "reflection as {scale} times its true size ({least} to {most}); from {count} readings of known loads.",
             f=f, directivity=plain(middle, 0), low=plain(low, 0), high=plain(high, 0), scale=plain(scale, 2),
             least=plain(least, 2), most=plain(most, 2), count=known.tests,
         )  # fmt: skip
@@ -319,7 +322,7 @@ def directivity_at(ledger: Ledger, name: str, frequency_hz: float | None, *, on:
             name=name,
         )
         raise InputError(
-            "meter", say("must have been held against known loads{at}; {name} was not", at=at, name=name), cure=cure
+            "meter", say("must have been calibrated with known loads{at}; {name} was not", at=at, name=name), cure=cure
         )
     return min(b.directivity_db_low for b in near)
 

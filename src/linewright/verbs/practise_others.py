@@ -104,7 +104,7 @@ def _engine_cable(bench: PracticeBench, judged: BenchResult) -> Iterator[Told]:
 
 
 def _off(piece: PieceFinding) -> float:
-    """Return how far the multiple of a piece lies from 1, in units of its spread, as logarithms."""
+    """Return how far the multiple of a piece is from 1, in units of its spread, as logarithms."""
     if piece.ratio is None or piece.ratio_low is None or piece.ratio_high is None:
         return 0.0
     middle, low, high = (log(max(x, 0.01)) for x in (piece.ratio, piece.ratio_low, piece.ratio_high))

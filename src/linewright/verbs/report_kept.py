@@ -32,7 +32,7 @@ def inputs_of_piece(ledger: Ledger, tag: str) -> tuple[Input, ...]:
 
 
 def inputs_of_sheet(ledger: Ledger, session: str) -> tuple[Input, ...]:
-    """Return a session of a ledger, its readings as they stand."""
+    """Return a session of a ledger with its current readings."""
     with ledger.reads() as snapshot:
         return (_evidence(Shelved.of(snapshot), "sheet", session),)
 
@@ -79,7 +79,7 @@ def report_of_kept(
     station: str | None = None,
     progress: Progress | None = None,
 ) -> Document:
-    """Return the report of the piece of this tag, else of the session, the station, the meter or the run of this name.
+    """Return the report on the piece with this tag, or else on the session, station, meter or run with this name.
 
     That of a meter is its correction card.
 

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from linewright.core.errors import CannotError, Culprit, InputError
+from linewright.core.messages import say
 
 if TYPE_CHECKING:
     from linewright.present.charts.theme import Spec
@@ -97,7 +98,7 @@ def put_file(path: Path, content: bytes) -> None:
         part.replace(there)
     except OSError as cause:
         part.unlink(missing_ok=True)
-        raise CannotError(f"Cannot write {path}: {cause.strerror or cause}.") from cause
+        raise CannotError(say("Cannot write {path}: {why}.", path=path, why=cause.strerror or cause)) from cause
 
 
 def signed(content: bytes, name: str) -> bytes:
@@ -131,4 +132,4 @@ def _is_signed(path: Path) -> bool:
             file.seek(max(0, path.stat().st_size - LONGEST))
             return WORDS in head + file.read()
     except OSError as cause:
-        raise CannotError(f"Cannot read {path}: {cause.strerror or cause}.") from cause
+        raise CannotError(say("Cannot read {path}: {why}.", path=path, why=cause.strerror or cause)) from cause

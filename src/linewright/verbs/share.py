@@ -95,7 +95,7 @@ def _need(run: Run) -> Need:
 
 
 def _pool(station: Station, runs: Sequence[Run], beliefs: Beliefs) -> tuple[Mapping[str, Belief], tuple[str, ...]]:
-    """Return the beliefs of the pieces to be shared out, and what is said of the others."""
+    """Return the beliefs of the pieces to share out, and remarks on the others."""
     kept = {
         part.piece.tag: run.name
         for run in station.runs

@@ -56,7 +56,7 @@ def fed_tables(tables: Mapping[str, Any], shared: Shared) -> Entry:
     short = [f"{fed.run} lacks {fed.short_m:.1f} m" for fed in shared.fed if fed.short_m > 0]
     if short:
         raise CannotError(
-            say("Nothing was applied: {short}. Put more on the shelf, or buy with --budget.", short=", ".join(short))
+            say("Nothing was applied: {short}. Add pieces to the shelf, or buy with --budget.", short=", ".join(short))
         )
     fed = {f.run.lower(): f for f in shared.fed}
     _none_shared(tables, [tag for f in shared.fed for tag in f.pieces])

@@ -141,11 +141,12 @@ def _why_due(exposure: str, worn: bool, months: int, tested_on: str) -> str:
                    where=say(exposure), **said)  # fmt: skip
     if worn:
         return say(
-            "Where it lives is not said, and it is worn: test it every {months} months; last on {day} (common practice,"
-            " no source).",
+            "Its place is not stated, and it is worn: test it every {months} months; last on {day} (common practice, "
+            "no source).",
             **said,
         )  # fmt: skip
-    return say("Where it lives is not said: test it every {months} months; last on {day} (common practice, no source).",
+    return say(
+        "Its place is not stated: test it every {months} months; last on {day} (common practice, no source).",
                **said)  # fmt: skip
 
 

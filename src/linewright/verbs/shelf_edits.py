@@ -1,4 +1,4 @@
-"""A kept station edited as it is drawn: its tables as a whole, plans beside its runs, undo and redo of it alone."""
+"""Edit a station of the ledger in its drawing: all its tables, plans beside its runs, undo and redo for it alone."""
 
 from __future__ import annotations
 

@@ -85,6 +85,8 @@ class Shelved:
     """What answers rest on, as it was worked out on a day."""
     sums: dict[str, str] = field(default_factory=dict)
     """The digest of each sheet and its own readings, as far as somebody asked."""
+    speaking: dict[str, tuple[Evidence, ...]] = field(default_factory=dict)
+    """What speaks of each piece, as far as somebody asked."""
 
     @classmethod
     def of(cls, snapshot: Snapshot) -> Shelved:
@@ -120,6 +122,7 @@ class Shelved:
             texts={key: found for key, found in self.texts.items() if key not in new},
             marks={},
             sums={key: found for key, found in self.sums.items() if key not in new},
+            speaking={},
         )
 
     def listed(self, *, archived: bool) -> list[Item]:
@@ -138,9 +141,11 @@ class Shelved:
 
     def evidence(self, tag: str) -> tuple[Evidence, ...]:
         """Return what speaks of a piece, oldest first."""
-        found = [_of_sheet(i, len(self.kept[k])) for k, i in self.sheets.items() if self.speaks(k, tag)]
-        found += [_of_sweep(i) for i in self.sweeps.values() if i.body["piece"] == tag]
-        return tuple(sorted(found, key=lambda e: (e.measured_on, e.kind, e.key)))
+        if tag not in self.speaking:
+            found = [_of_sheet(i, len(self.kept[k])) for k, i in self.sheets.items() if self.speaks(k, tag)]
+            found += [_of_sweep(i) for i in self.sweeps.values() if i.body["piece"] == tag]
+            self.speaking[tag] = tuple(sorted(found, key=lambda e: (e.measured_on, e.kind, e.key)))
+        return self.speaking[tag]
 
     def speaks(self, key: str, tag: str) -> bool:
         """Return whether a sheet holds a reading of a piece."""
@@ -212,7 +217,7 @@ def with_sheet(shelf: Shelved, key: str, day: str, written: Written, rows: Seque
     return replace(
         shelf, sheets={**shelf.sheets, key: item}, kept={**shelf.kept, key: kept},
         spoken={**shelf.spoken, key: _spoken(item, kept)}, given={**shelf.given, key: written},
-        texts=dict(shelf.texts), marks={}, sums={},
+        texts=dict(shelf.texts), marks={}, sums={}, speaking={},
     )  # fmt: skip
 
 

@@ -354,7 +354,7 @@ def passed_on(shelf: Shelved, piece: Piece, judge: Callable[[Piece], PieceBelief
     basis = say("{pieces}, of which it came, {basis}", pieces=together([i.key for i in came], ", "),
                 basis=together(dict.fromkeys(b.basis for b in beliefs), ", "))  # fmt: skip
     evidence = tuple(sorted({e for k in known for e in k.evidence}, key=lambda e: (e.measured_on, e.kind, e.key)))
-    said = say("{piece} came of {pieces} on {day}: what was known of it passes on, by its length.", piece=piece.tag,
+    said = say("{piece} was made from {pieces} on {day}: what was known carries over, by length.", piece=piece.tag,
                pieces=together([i.key for i in came], ", "), day=origin["on"])  # fmt: skip
     return PieceBelief(replace(belief, basis=basis), evidence, (said,))
 

@@ -109,7 +109,7 @@ def back_up(ledger: Ledger, *, at: datetime | None = None) -> Path:
 
 @dataclass(frozen=True, slots=True)
 class Checked:
-    """What a whole check of a ledger found: what is hurt, in words, and the newest copy that is whole."""
+    """The result of a full check of a ledger: the damage, in words, and the newest sound copy."""
 
     ledger: str
     hurt: tuple[str, ...]

@@ -65,7 +65,7 @@ def kept_runs(ledger: Ledger) -> KeptRuns:
 def shelf_with_runs(
     ledger: Ledger, *, archived: bool = False, on: date | None = None, progress: Progress | None = None
 ) -> Shelf:
-    """Return the shelf (``list_shelf``) with the runs of the stations that are kept."""
+    """Return the shelf (``list_shelf``) with the runs of the stations in the ledger."""
     found = list_shelf(ledger, archived=archived, on=on, progress=progress)
     return found if archived else replace(found, runs=kept_runs(ledger).runs)
 
@@ -450,7 +450,7 @@ FORM = """\
 
 
 def export_station(ledger: Ledger, path: Path | str, name: str | None = None, *, on: date | None = None) -> Path:
-    """Write a kept station as a file to write on by hand: its runs, its pieces and the line types of one's own.
+    """Write a station of the ledger as a file that a person can edit: its runs, its pieces and the user's line types.
 
     The sweeps it names are written beside it. ``import`` of the file makes the same station.
 

@@ -25,13 +25,15 @@ def evidence_name(kind: str, key: str) -> str:
 
 def doubted(test: str) -> str:
     """Return what is said of a test that does not fit the others."""
-    return say("{test} does not fit the other tests and hardly counts: it is wrong, or of another piece.", test=test)
+    return say(
+        "{test} does not fit the other tests and hardly counts: it is wrong, or a test of another piece.", test=test
+    )
 
 
 def read_off(test: str, by_log: float) -> str:
     """Return what is said of a session whose meters read off that day, by so much of the loss (ln)."""
     percent = plain(abs(100.0 * expm1(by_log)), 0)
-    cure = say("It is taken so; a known attenuator beside its meters would tell.")
+    cure = say("The figures allow for that; a known attenuator read on its meters would confirm it.")
     told = {"test": test, "percent": percent}
     high = say("{test} shows the loss of all its pieces about {percent} % too high.", **told)
     low = say("{test} shows the loss of all its pieces about {percent} % too low.", **told)
@@ -49,24 +51,25 @@ def passing_words(
     now, five = chances
     said = {"limit": quantity(digits(limit_db), "dB"), "f": frequency(frequency_hz)}
     if high == 0.0:
-        return say("It loses more than {limit} on {f} already.", **said)
+        return say("It already loses more than {limit} on {f}.", **said)
     if low is None:
-        return say("It does not pass {limit} on {f} within twenty years, if it goes on so.", **said)
+        return say("It will not pass {limit} on {f} within twenty years, if it goes on like this.", **said)
     if high is not None and low > 0.0:
-        return say("It passes {limit} on {f} in {low} to {high} years, if it goes on so.",
+        return say("It will pass {limit} on {f} in {low} to {high} years, if it goes on like this.",
                    low=plain(low, 0 if low >= 2 else 1), high=plain(high, 0 if high >= 2 else 1), **said)  # fmt: skip
     if five < HARDLY:
-        return say("It hardly passes {limit} on {f} within five years (chance {five}), if it goes on so.",
+        return say(
+            "It is unlikely to pass {limit} on {f} within five years (probability {five}), if it goes on like this.",
                    five=chance(five), **said)  # fmt: skip
     if low > 0.0:
         return say(
-            "It may pass {limit} on {f} from {low} years on, with a chance of {five} within five, if it goes on so. A"
-            " further test, a season on, tells more.",
+            "It may pass {limit} on {f} from {low} years on, with a probability of {five} within five, if it goes on "
+            "like this. Test again after a season.",
             low=plain(low, 0 if low >= 2 else 1), five=chance(five), **said,
         )  # fmt: skip
     return say(
-        "Cannot tell when it passes {limit} on {f}: it has with a chance of {now}, and will have in five years with one"
-        " of {five}, if it goes on so. A further test, a season on, tells more.",
+        "Cannot tell when it passes {limit} on {f}: the probability that it has is {now}, and that it will have in "
+        "five years {five}, if it goes on like this. Test again after a season.",
         now=chance(now), five=chance(five), **said,
     )  # fmt: skip
 
@@ -91,25 +94,25 @@ def change_words(change: Change, test: str, first: str, last: str, *, unsure: bo
     if change.kind == "ageing" and change.rate_per_year is not None:
         low, high = max(change.rate_low or 0.0, 0.0), change.rate_high or 0.0
         return say(
-            "It aged steadily between {first} and {last}, by about {rate} % a year ({low} to {high}; probability {p}).",
+            "It aged steadily from {first} to {last}, by about {rate} % a year ({low} to {high}; probability {p}).",
             rate=plain(100 * change.rate_per_year, 0), low=plain(100 * low, 0), high=plain(100 * high, 0), **said,
         )  # fmt: skip
     if change.kind == "step" and unsure:
         return say(
-            "Its loss changed at once between {first} and {last} (probability {p}): look for water, a blow, or a plug"
-            " made anew. One test alone shows it: test again, to tell it from a wrong tag.",
+            "Its loss changed in one step between {first} and {last} (probability {p}): look for water, a blow, or a "
+            "new plug. Only one test shows it: test again, to rule out a wrong tag.",
             **said,
         )
     if change.kind == "step":
         return say(
-            "Its loss changed at once between {first} and {last} (probability {p}): look for water, a blow, or a plug"
-            " made anew.",
+            "Its loss changed in one step between {first} and {last} (probability {p}): look for water, a blow, or a "
+            "new plug.",
             **said,
         )
     if change.kind == "other piece":
         return say(
-            "{test} of {first} does not seem to be of this piece (probability {p}): its loss does not fit the other"
-            " tests. Check the tag; a test again would tell.",
+            "{test} of {first} seems to be a test of another piece (probability {p}): its loss does not fit the "
+            "other tests. Check the tag, and test again.",
             test=test, **said,
         )  # fmt: skip
     return say("Nothing shows that its loss changed between {first} and {last} (probability {p}).", **said)
@@ -120,19 +123,19 @@ def _perhaps(change: Change, test: str, said: dict[str, str]) -> str:
     if change.kind == "ageing":
         return say("It may have aged steadily between {first} and {last} (probability {p}).", **said)
     if change.kind == "step":
-        return say("Its loss may have changed at once between {first} and {last} (probability {p}).", **said)
-    return say("{test} of {first} may be of another piece (probability {p}).", test=test, **said)
+        return say("Its loss may have changed in one step between {first} and {last} (probability {p}).", **said)
+    return say("{test} of {first} may be a test of another piece (probability {p}).", test=test, **said)
 
 
 def by_its_stock(tag: str, stock: str | None) -> str:
     """Return what is said of a piece judged by its stock."""
-    return say("Nothing was measured of {piece} itself: it is judged by the rest of {stock}.",
+    return say("{piece} itself was not measured: it is judged by the rest of {stock}.",
                piece=tag, stock=stock or "")  # fmt: skip
 
 
 def of_no_type(tag: str) -> str:
     """Return what is said of a piece of which nothing is known."""
-    return say("{piece} is of no known type and was not measured: nothing can be said of its loss yet.", piece=tag)
+    return say("{piece} is of unknown type and was not measured: nothing can be said about its loss yet.", piece=tag)
 
 
 def kept(text: str) -> Any:

@@ -1,4 +1,4 @@
-"""How a piece of the shelf stands: one verdict for shelf, label, report and page, by the rule that a bench goes by."""
+"""The standing of a piece: one verdict for shelf, label, report and page, by the same rule as on the bench."""
 
 from __future__ import annotations
 

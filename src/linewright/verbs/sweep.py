@@ -39,7 +39,7 @@ but no more than a tenth of it; standard uncertainty. Common practice, no source
 MAY_WELL = 0.05
 """A delay more probable than this may fold what lies along the line."""
 
-NOTHING_HOLDS = mark("Nothing is told of the line's delay, faults and type: the sweep itself does not hold.")
+NOTHING_HOLDS = mark("Delay, faults and type of the line are not given, because the sweep itself is not sound.")
 LOWEST_HZ, PAD_DB = 1e6, 3.0
 """Below the first every line loses much within a wavelength; a constant loss above the second is a pad's."""
 STATED, TYPICAL = 0.005, 0.013

@@ -14,7 +14,6 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Match
-from starlette.staticfiles import StaticFiles
 from starlette.types import Message
 
 from linewright import __version__
@@ -28,6 +27,7 @@ from linewright.web.bench_cache import Judged
 from linewright.web.choose_page import Choices
 from linewright.web.clubs import Clubs
 from linewright.web.guard import Guard
+from linewright.web.lean import LeanFiles
 from linewright.web.ledgers import Opened, closed_at_the_end
 from linewright.web.live import Live
 from linewright.web.pages import (
@@ -120,7 +120,7 @@ def create_app(settings: Settings | None = None, *, guarded: bool = True) -> Fas
         app.router.routes.extend(part.router.routes)
     for interface in (VERBS, READS, WRITES):
         app.router.routes.extend(interface.routes)
-    app.mount("/static", StaticFiles(directory=STATIC), name="static")
+    app.mount("/static", LeanFiles(directory=STATIC), name="static")
     for kind, status in ((InputError, 422), (CannotError, 503)):
         app.add_exception_handler(kind, _said(status))
     app.add_exception_handler(HTTPException, _not_here)

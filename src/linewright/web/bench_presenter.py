@@ -34,7 +34,7 @@ WORN = 1.25
 VERDICT = {
     "good": mark("good"), "worn": mark("worn"), "bad": mark("bad"), "cannot tell": mark("cannot tell"),
 }  # fmt: skip
-NOTHING_YET = mark("Nothing can be said yet: take the reference reading, then read through a piece.")
+NOTHING_YET = mark("No answer yet: take the reference reading, then read through a piece.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,8 +171,8 @@ def _summary(found: Sequence[ReadingFinding]) -> str:
     doubted = sum(r.p_wrong > DOUBT and r.checked for r in found)
     checked = sum(r.checked for r in found)
     if not checked:
-        return say("Nothing could be checked yet: no reading has others to be held against.")
-    doubt = say("None stands out against the rest.") if not doubted else _doubted(doubted)
+        return say("Nothing could be checked yet: no reading has others to compare it with.")
+    doubt = say("No reading stands out from the rest.") if not doubted else _doubted(doubted)
     could = say("{checked} of {all} readings could be checked.", checked=str(checked), all=str(len(found)))
     return together([could, doubt])
 
@@ -189,9 +189,7 @@ def _headline(result: BenchResult) -> str:
         say_many("{count} piece is bad.", "{count} pieces are bad.", bad) if bad else "",
         say_many("{count} piece is worn.", "{count} pieces are worn.", worn) if worn else "",
         say_many("{count} piece is good.", "{count} pieces are good.", good) if good else "",
-        say_many("Nothing can be told of {count} piece yet.", "Nothing can be told of {count} pieces yet.", unknown)
-        if unknown
-        else "",
+        say_many("No answer yet for {count} piece.", "No answer yet for {count} pieces.", unknown) if unknown else "",
         _doubted(doubted) if (doubted := sum(r.p_wrong > DOUBT and r.checked for r in result.readings)) else "",
     ]
     return together(said)
@@ -289,7 +287,7 @@ def _meter(result: BenchResult, m: MeterFinding) -> MeterLine:
 
 
 def mark_of(slot: Slot, said: ReadingNote, wrong: str = "") -> str:
-    """Return a digest of all that a page shows of a line: as long as it is the same, nothing of it need be sent again.
+    """Return a digest of everything a page shows of a line: while it is unchanged, the line need not be sent again.
 
     The small drawing is left out: it shows the same interval as the words do.
     """

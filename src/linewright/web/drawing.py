@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from linewright.core.formatting import figure, frequency, interval, plain, quantity, swr
+from linewright.core.formatting import capitalized, figure, frequency, interval, plain, quantity, swr
 from linewright.core.locale import Manner
 from linewright.core.messages import say, written
 from linewright.core.nouns.plan import BandFinding, PartFinding
@@ -185,3 +185,10 @@ def _curves(along: Sequence[Left], power_w: float) -> tuple[str, str, str, str]:
     lying = ["M0 0H100" + "".join(map("L{} {}".format, places, left)) + "Z" for left in ends]
     standing = ["M0 0V100" + "".join(map("L{} {}".format, left, places)) + "Z" for left in ends]
     return lying[0], lying[1], standing[0], standing[1]
+
+
+def takes_most(x: BandFinding) -> str:
+    """Return which part takes most on a band, in a sentence."""
+    weakest = max(x.parts, key=lambda part: part.loss_db)
+    loss, total = plain(weakest.loss_db, 2), plain(x.total_loss_db, 2)
+    return say("{part} takes most: {loss} of {total} dB.", part=capitalized(weakest.name), loss=loss, total=total)

@@ -29,7 +29,7 @@ from linewright.core.errors import CannotError
 Tell = Callable[[float, str], None]
 """Told the share done, 0 to 1, and what is being done. It raises ``StoppedError`` once nobody wants the work."""
 Job = Callable[[Tell], Any]
-PATIENCE_S = 1.0
+PATIENCE_S = 0.6
 """How long a page waits before it shows how far the work is."""
 GIVE_WAY_S = 0.002
 """How long work that stands aside leaves the machine to whoever waits for it."""
@@ -221,7 +221,7 @@ class Works:
         return self._known.get(key)
 
     def forget(self, work: Work) -> None:
-        """Drop a work whose answer is kept elsewhere."""
+        """Drop a job whose answer is stored elsewhere."""
         with self._lock:
             if self._known.get(work.key) is work:
                 del self._known[work.key]

@@ -1,4 +1,4 @@
-"""Changes of the ledger told as they are made to every page and program that listens (server-sent events).
+"""Report changes of the ledger, as they are made, to every listening page and program (server-sent events).
 
 One thread looks at the ledger while anybody listens: at once after this app wrote something, and as soon as others did,
 such as the command line or another app on the same ledger. So whoever writes has nobody to tell::
@@ -274,7 +274,7 @@ class Live:
                 self._thread.start()
 
     def _missed(self, mine: _Listener, after: int | None) -> list[bytes]:
-        """Return what a listener is told first; whatever is newer is told by the thread that looks."""
+        """Return what a new listener gets first; the watching thread sends everything newer."""
         self._ready.wait(AGAIN_S)
         newest = _newest(self.ledger())
         since = newest if after is None else after

@@ -452,7 +452,7 @@ def report_of(given: Given, day: date, ledger: Ledger | None, ending: str = "") 
 
 
 def _options(given: Given, name: str, ending: str) -> tuple[str, ...]:
-    """Return what the command would be told beside its subject, to make a report again."""
+    """Return the options that the command needs, besides the subject, to reproduce a report."""
     output = [("--output", f"{name}{ending}")] if ending else []
     usual = {"language": "en", "decimal": None, "lengths": "m", "paper": "a4"}
     told = [(f"--{name}", given[name]) for name, value in usual.items() if given[name] != value]

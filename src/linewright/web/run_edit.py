@@ -240,7 +240,7 @@ def _set(edit: Edit) -> None:
 
 
 def _which_antenna(edit: Edit) -> None:
-    """Let the run name a kept antenna, or state its own; then of SWR, impedance and sweep one holds, the newest."""
+    """Let the run name an antenna of the ledger or state its own; of SWR, impedance and sweep, the newest applies."""
     told = edit.told
     named = told.get(fields.NAMED_ANTENNA.name)
     if named:

@@ -220,7 +220,7 @@ RADIO = (
     Field("preamplifier.at", mark("Where the preamplifier stands"), "choice", folded=True),
     Field("temperature", mark("Temperature of lines and air"), unit="°C", folded=True),
     Field("radio", mark("A radio that is kept"), "choice", folded=True,
-          hint=mark("What it says holds where nothing stands above.")),
+          hint=mark("Its own values apply where a field above is empty.")),
 )  # fmt: skip
 ANTENNA = (
     Field("antenna.swr", mark("SWR"), "curve", slide=(1.0, 6.0, 0.05),

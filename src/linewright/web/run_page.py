@@ -10,7 +10,7 @@ from typing import Any
 from urllib.parse import urlencode
 
 from linewright.core.errors import InputError
-from linewright.core.formatting import frequency, metres, plain, quantity, signed, swr
+from linewright.core.formatting import capitalized, frequency, metres, plain, quantity, signed, swr
 from linewright.core.messages import say, together
 from linewright.core.nouns.plan import BandFinding, Budget, Plan
 from linewright.present.compose.plan_words import arrival, changed, watts
@@ -217,7 +217,7 @@ def run_page(  # noqa: PLR0913 - what is shown hangs on all of it
         state=state,
         hidden=tuple(pairs_of(calm)),
         verdict=_verdict(x, len(budget.bands) > 1),
-        weakest=x.weakest,
+        weakest=capitalized(x.weakest),
         over=tuple(_over(budget)),
         assumed=tuple((words, address(calm, open=opens)) for opens, words in assumed_words(draft, drawn.run)),
         change=_change(drawn, x) if drawn.trying else "",
@@ -376,8 +376,7 @@ def _through(state: RunState, x: BandFinding) -> tuple[str, str]:
     """Return how much of an antenna can be seen from the radio, and the address of the drawing of it."""
     most = say("more than 10,000") if x.highest_swr_at_radio is None else swr(x.highest_swr_at_radio)
     words = say(
-        "Through these {loss} a meter at the radio can never show more than SWR {most}, whatever stands at the"
-        " antenna.",
+        "Through {loss}, a meter at the radio can never show more than SWR {most}, whatever the antenna.",
         loss=quantity(plain(x.matched_loss_db, 1), "dB"),
         most=most,
     )

@@ -413,7 +413,7 @@ def _distance(state: RunState, x: BandFinding, e: ExposureFinding) -> Figure:
 
 
 def _people_and_licence(run: str, bands: Iterable[BandFinding], plan: Plan) -> Iterator[str]:
-    """Yield what is used up where people are, and what the licence allows."""
+    """Yield the share of each limit used where people are, and the check against the licence."""
     for x in bands:
         yield from used((run, x.frequency_hz, d) for d in x.density)
         yield from dict.fromkeys(filter(None, (exemption(x.frequency_hz, d, run) for d in x.density)))

@@ -328,7 +328,7 @@ def _row(  # noqa: PLR0913 - what is shown hangs on all of it
     there = "" if now else address(replace(untried(state), do="lay", open=""), typed=(*untried(state).typed, *lay))
     dot, end = 100 * o.loss_db / top, 100 * o.loss_db_90 / top
     price = "" if o.price is None or now else compose.money(o.price, choice.currency)
-    meets = say("yes") if o.p_meets > 0.995 else say("no") if o.p_meets < 0.005 else _chance(o.p_meets)
+    meets = say("within") if o.p_meets > 0.995 else say("over") if o.p_meets < 0.005 else _chance(o.p_meets)
     return Chosen(
         say("as it lies") if now else line,
         "" if now else tail,

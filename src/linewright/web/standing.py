@@ -18,7 +18,7 @@ from linewright.core.nouns.ledger import Item
 from linewright.core.nouns.plan import Plan
 from linewright.core.nouns.shelf import Due, HistoryPoint, PieceChange, PieceHistory, Shelf
 from linewright.present.charts import ladder as charted
-from linewright.present.charts.strips import Scale, bar, scale_of
+from linewright.present.charts.strips import Scale, bar
 from linewright.store.ledger import Ledger
 from linewright.store.standing import Kept, kept_now
 from linewright.verbs.due import due_first
@@ -259,13 +259,14 @@ def _history(ledger: Ledger, tag: str, tell: Tell) -> PieceHistory:
 def _ladder(ledger: Ledger, tag: str, at_hz: float, tell: Tell) -> tuple[Rung, ...]:
     """Return the rungs as rows; none for a piece of unknown type that nobody measured."""
     _, rungs = ladder_of(ledger, tag, at_hz, progress=tell)
-    scale = scale_of(end for rung in rungs for end in rung.believed)
-    return tuple(_rung(rung, scale) for rung in rungs)
+    ends = [end for rung in rungs for end in rung.believed]
+    scale = Scale(min(ends, default=0.0), max(ends, default=1.0))
+    return tuple(_rung(rung, scale, rungs[0].believed[1]) for rung in rungs)
 
 
-def _rung(rung: charted.LadderStep, scale: Scale) -> Rung:
+def _rung(rung: charted.LadderStep, scale: Scale, new_db: float) -> Rung:
     alone = "" if rung.alone is None else _said(rung.alone)
-    return Rung(rung.what, rung.on, rung.sheet, alone, _said(rung.believed), bar(scale, *rung.believed))
+    return Rung(rung.what, rung.on, rung.sheet, alone, _said(rung.believed), bar(scale, *rung.believed, new=new_db))
 
 
 def _said(ends: charted.Interval) -> str:

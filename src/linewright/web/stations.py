@@ -1,4 +1,4 @@
-"""Which station an address speaks of, and its plans: read once, judged once, kept for the next change.
+"""The station that an address names, and its plans: read once, judged once, cached for the next change.
 
 An address holds a station as ``harbour-ridge`` (the invented one that comes along) or as ``~`` and packed text: the
 station's file with the files it names, so that back, bookmark and sharing work and nothing is kept on the server; or

@@ -206,7 +206,7 @@ def said(error: InputError) -> list[str]:
 
 
 def given_in(params: Mapping[str, str], names: Sequence[str]) -> dict[str, str]:
-    """Return what was told in these fields, a bare number with its field's unit; empty where nothing was.
+    """Return the values of these fields, a bare number with its field's unit; empty where a field is empty.
 
     >>> given_in({"length": " 30 ", "loss": "3 dB"}, ("length", "loss", "line"))
     {'length': '30 m', 'loss': '3 dB', 'line': ''}

@@ -176,7 +176,7 @@ def reach_of(x: Estimate) -> str:
 def headline(r: ThroughResult) -> str:
     """Return the answer, as one sentence without its interval."""
     if r.antenna_swr.value is None:
-        return say("What stands at the antenna cannot be told from here")
+        return say("The SWR at the antenna cannot be told from here")
     return say("At the antenna it is {swr}", swr=written(r.antenna_swr.value))
 
 
@@ -186,7 +186,7 @@ def hidden(r: ThroughResult) -> str:
     reach = "" if low is None or high is None else say(" ({low} to {high})", low=plain(low, 1), high=plain(high, 1))
     alike = r.antenna_swr.low is not None and r.antenna_swr.low < 1.005
     line = say(
-        "The line hides it: {loss} dB{reach} weakens what comes back twice over, there and home again.",
+        "The line hides it: {loss} dB{reach} weakens the reflection twice, on the way there and on the way back.",
         loss=plain(r.loss_db.value or 0.0, 1),
         reach=reach,
     )
@@ -223,7 +223,7 @@ def tellings(
         out.append(
             Telling(
                 say(
-                    "The antenna through another line. Through {line} the same {radio} would mean {swr} {reach}.",
+                    "With another line: through {line}, the same {radio} would mean {swr} {reach}.",
                     line=words,
                     radio=swr(r.radio_swr),
                     swr=written(new.antenna_swr.value),

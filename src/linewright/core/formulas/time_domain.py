@@ -76,7 +76,7 @@ def step_response(reflection: ArrayLike, window: ArrayLike, samples: int) -> Flo
 
 
 def impedance_of_step(step: ArrayLike, reference_ohm: float) -> Floats:
-    """Return the impedance a step response stands for, ``Z0 (1 + ρ) / (1 - ρ)``, re-reflections not taken out.
+    """Return the impedance that a step response shows, ``Z0 (1 + ρ) / (1 - ρ)``, without removing re-reflections.
 
     >>> impedance_of_step([0.0, 0.2, -0.2], 50.0).round(2)
     array([50.  , 75.  , 33.33])

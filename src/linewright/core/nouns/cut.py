@@ -65,7 +65,7 @@ class ElectricalLine:
 
     @property
     def family(self) -> str:
-        """What it shares its velocity factor with: its stock, else its type, else nobody."""
+        """The group it shares its velocity factor with: its stock, or its type, or none."""
         kind = self.line.designator if self.line else f"\x00{self.name}"
         return f"{kind}\x00{self.stock}" if self.stock else kind
 

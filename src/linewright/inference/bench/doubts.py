@@ -77,7 +77,7 @@ def _doubts(post: Posterior) -> list[Doubt]:
 
 def _of_dead_meter(reading: Reading, block: Block) -> ReadingFinding:
     why = say(
-        "The {meter} is no witness at {frequency}: {reason}.",
+        "The {meter} cannot be used as a check at {frequency}: {reason}.",
         meter=block.name,
         frequency=frequency(block.frequency_hz),
         reason=block.dead,
@@ -116,23 +116,23 @@ def _why(post: Posterior, flat: Flat, i: int, doubts: list[Doubt], expected: Exp
     span = _span(block.meter, expected.level_db, expected.sd_db)
     if not expected.checked:
         blind = say(
-            "Cannot tell: nothing else on the bench says what this should be."
-            " A repeat with the reference on either side, or a second meter, would tell."
+            "Cannot tell: nothing else on the bench says what this should be. To find out, read it again with the "
+            "reference before and after, or use a second meter."
         )
         if doubts[i].p_wrong < ASK:
             return blind
         drops = _drops(post.lay, flat, i, doubts)
         if drops:
             blind = say(
-                "Cannot tell: the rest of the bench leaves open what this should be."
-                " Unplugged, plugged in and read again, it would tell."
+                "Cannot tell: the rest of the bench does not settle what this should be. To find out, unplug it, "
+                "plug it in and read again."
             )
-        prior = say("What such cable usually loses would make it {span}.", span=span)
+        prior = say("The usual loss of such cable would make it {span}.", span=span)
         return together([blind, *drops, prior])
     if doubts[i].p_wrong < ASK:
         return ""
     if o.bottom:
-        return say("It shows nothing, where the rest of the bench expects {span}.", span=span)
+        return say("It shows nothing; the rest of the bench expects {span}.", span=span)
     parts = [say("The rest of the bench expects {span}.", span=span)]
     parts += _witnesses(post, flat, i, doubts)
     if slip is not None and slip.cause in ("bad insertion", "all meters alike") and doubts[i].group is not None:
@@ -142,13 +142,13 @@ def _why(post: Posterior, flat: Flat, i: int, doubts: list[Doubt], expected: Exp
 
 
 SLIPS: dict[Cause, str] = {
-    "range": mark("It fits {meant}, had another range of the scale been read."),
+    "range": mark("It fits {meant}, if the wrong range of the scale was read."),
     "decimal": mark("It fits {meant} with the decimal point moved."),
     "digits swapped": mark("It fits {meant} with two digits swapped."),
-    "rows swapped": mark("It fits {meant}, which stands in row {row}: the two rows may be swapped."),
-    "copied": mark("It repeats row {row}: it may be copied from there."),
-    "wrong piece": mark("It is about what row {row} reads: another piece may have been in line."),
-    "bad insertion": mark("It may be a loose plug: unplug, plug in again and read again."),
+    "rows swapped": mark("It fits {meant}, the reading in row {row}: the two rows may be swapped."),
+    "copied": mark("It is the same as row {row}: it may have been copied from there."),
+    "wrong piece": mark("It is close to row {row}: another piece may have been in line."),
+    "bad insertion": mark("It may be a loose plug: unplug, plug in and read again."),
 }
 """What a slip may have been, by its code; the likeliest is said, as a possibility."""
 
@@ -166,8 +166,12 @@ def _insertion(o: Observation, slip: Slip) -> str:
     path = "+".join(o.path)
     if slip.cause == "all meters alike":
         if not o.path:
-            return say("All meters are off alike at the reference here: unplug it, plug it in and read again.")
-        return say("All meters are off alike at {path} here: unplug it, plug it in and read again.", path=path)
+            return say(
+                "All meters are off by the same amount at the reference here: unplug it, plug it in and read again."
+            )
+        return say(
+            "All meters are off by the same amount at {path} here: unplug it, plug it in and read again.", path=path
+        )
     if not o.path:
         return say("All readings of the reference are off here: perhaps a bad insertion, such as a loose plug.")
     return say("All readings of {path} are off here: perhaps a bad insertion, such as a loose plug.", path=path)
@@ -183,20 +187,22 @@ def _rivals(post: Posterior, flat: Flat, i: int, doubts: list[Doubt]) -> str:
         if j != i and b is flat[i][0] and ASK < doubts[j].p_wrong <= 0.9
     ]
     if not rows and len(flat[i][1].rows) > 1:
-        return say("Unplugged, plugged in and read again, it would tell.")
+        return say("To find out, unplug it, plug it in and read again.")
     if not rows:
-        return say("A repeat of it would settle the matter.")
+        return say("Read it again to settle it.")
     others = listed([say("row {row}", row=r) for r in rows[:3]], EITHER)
-    return say("It may be {others} instead: a repeat of both would tell.", others=others)
+    return say("Or {others} may be wrong instead: read both again to find out.", others=others)
 
 
 def _witnesses(post: Posterior, flat: Flat, i: int, doubts: list[Doubt]) -> list[str]:
     """Return what speaks for or against a reading: other readings as they stand, and what undoubted ones point to."""
     return [
         *_repeats(post.lay, flat, i),
-        *_pointing(post, i, doubts, mark("Other lengths on this meter, where undoubted, point to {span}."), here=True),
+        *_pointing(
+            post, i, doubts, mark("Undoubted readings of other lengths on this meter point to {span}."), here=True
+        ),
         *_drops(post.lay, flat, i, doubts),
-        *_pointing(post, i, doubts, mark("Other bands, where undoubted, point to {span}."), here=False),
+        *_pointing(post, i, doubts, mark("Undoubted readings on other bands point to {span}."), here=False),
     ]
 
 
@@ -204,7 +210,7 @@ def _repeats(lay: Layout, flat: Flat, i: int) -> list[str]:
     again = np.flatnonzero((lay.block == lay.block[i]) & (lay.cell == lay.cell[i]))
     shown = [flat[j][1] for j in again if j != i]
     alike = len(flat[i][1].rows)
-    same = [say("Looked at again, it is the same: {count} readings alike.", count=str(alike))] if alike > 1 else []
+    same = [say("Looking again gave the same reading: {count} are alike.", count=str(alike))] if alike > 1 else []
     if not shown:
         return same
     count = sum(len(o.rows) for o in shown)

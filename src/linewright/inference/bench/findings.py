@@ -183,19 +183,21 @@ APART = 9.0
 """Bands closer together than this ratio do not tell the √f part from the f part reliably (``benchmarks/growth.py``)."""
 GREW = {
     "conductor": mark(
-        "In {piece} the √f part: conductors and braid grew (about {excess} beyond new at {frequency}, {chance})."
+        "In {piece} the √f part of the loss has grown: conductors and braid (about {excess} more than new at "
+        "{frequency}, {chance})."
     ),
     "joint": mark(
-        "In {piece} a plug or joint grew, not the cable (about {excess} beyond new at {frequency}, {chance})."
+        "In {piece} the loss has grown in a plug or joint, not in the cable (about {excess} more than new at "
+        "{frequency}, {chance})."
     ),
-    "none": mark("{piece} lost nothing worth naming beyond new ({chance})."),
+    "none": mark("{piece} loses hardly more than a new one ({chance})."),
     "open conductor": mark(
-        "{piece} loses most on low bands: its centre conductor is broken or nearly so (about {excess} beyond new at"
-        " {frequency}, {chance})."
+        "{piece} loses most on low bands: its centre conductor is broken or nearly so (about {excess} more than new "
+        "at {frequency}, {chance})."
     ),
     "wet connector": mark(
-        "{piece} loses far more on high bands: a plug is wet or dirty across (about {excess} beyond new at {frequency},"
-        " {chance})."
+        "{piece} loses far more on high bands: a plug is wet or dirty inside (about {excess} more than new at "
+        "{frequency}, {chance})."
     ),
 }
 NAMES = ("conductor", "dielectric", "joint", "none")
@@ -203,17 +205,22 @@ SHARES = (mark("conductor {chance}"), mark("dielectric {chance}"), mark("joint {
 CHECKS = {
     "conductor": say("Open one end and look for dark, dull or broken strands: corrosion there cannot be mended."),
     "joint": say("Check solder, crimp and centre pins of both plugs, remake the worse one, and measure again."),
-    "none": say("Nothing to mend: it loses what its type does."),
+    "none": say("Nothing to mend: it loses what its type should."),
     "open conductor": say(
         "Measure its centre conductor from pin to pin, flexing it near both plugs: look for a broken or unsoldered pin."
     ),
-    "wet connector": say("Open both plugs and look for water, corrosion and flux between pin and shell; dry or renew."),
+    "wet connector": say(
+        "Open both plugs and look for water, corrosion and flux between pin and shell; dry or replace them."
+    ),
 }
-UNKNOWN = say("Without a known type nobody can say what the piece lost when new.")
+UNKNOWN = say("Its type is unknown, so there is no telling what it lost when new.")
 NARROW = say(
-    "Measure it on two bands at least nine times apart in frequency: loss that grows with √f parts from loss with f."
+    "Measure it on two bands at least nine times apart in frequency: that separates loss growing with √f from loss "
+    "growing with f."
 )
-OPEN = say("Measure on a lower and a higher band, with plugs moved while watching the meter: a joint shows itself so.")
+OPEN = say(
+    "Measure on a lower and a higher band, and move the plugs while you watch the meter: that shows a bad joint."
+)
 
 
 def growth_finding(belief: Belief, measured_hz: Sequence[float], claim_p: float = 1.0) -> GrowthFinding:
@@ -271,11 +278,16 @@ def _said(
     if name == "none" and likely >= UNCHANGED:
         return say(GREW[name], piece=tag, chance=chance(likely)), CHECKS[name]
     if ratio < APART and apart is None:
-        return say("Cannot tell which part of {piece} grew: the bands measured lie too close together.",
+        return say(
+            "Cannot tell in which part of {piece} the loss has grown: the bands measured are too close together.",
                    piece=tag), NARROW  # fmt: skip
     if likely < NAMED and apart is None:
         shares = [say(part, chance=chance(p)) for part, p in zip(SHARES, chances, strict=True) if p >= 0.05]
-        return say("Cannot tell which part of {piece} grew: {shares}.", piece=tag, shares=together(shares, ", ")), OPEN
+        return say(
+            "Cannot tell in which part of {piece} the loss has grown: {shares}.",
+            piece=tag,
+            shares=together(shares, ", "),
+        ), OPEN
     name = apart or name
     excess = quantity(plain(middles[best], 1), "dB")
     grew = say(GREW[name], piece=tag, excess=excess, frequency=frequency(top), chance=chance(likely))
@@ -285,5 +297,5 @@ def _said(
 def _open(belief: Belief, why: str) -> GrowthFinding:
     return GrowthFinding(
         belief.piece.tag, None, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0,
-        say("Cannot tell which part of {piece} grew.", piece=belief.piece.tag), why,
+        say("Cannot tell in which part of {piece} the loss has grown.", piece=belief.piece.tag), why,
     )  # fmt: skip

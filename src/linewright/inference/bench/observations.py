@@ -243,12 +243,12 @@ def _why_dead(sheet: BenchSheet, block: Block) -> str:
     codes, paths = {o.code for o in block.observations}, {o.path for o in block.observations}
     step = max(o.width_db for o in shown)
     if len(paths) >= 3 and len(codes) == 1 and _should_move_db(sheet, block) > STUCK * step:
-        return say("it shows the same whatever is in line")
+        return say("it shows the same, whatever is in line")
     return ""
 
 
 def _times(readings: list[tuple[int, Reading]]) -> list[float]:
-    """Return the time of each reading in steps: as given, else by its place in the sheet."""
+    """Return the time of each reading in steps: as given, or else its position in the sheet."""
     times, now, last = [], 0.0, None
     for index, reading in readings:
         now += 0.0 if last is None else min(float(index - last), LONGEST_WAIT)
@@ -315,10 +315,10 @@ def typed_by_stock(sheet: BenchSheet) -> tuple[BenchSheet, tuple[str, ...]]:
             known.setdefault(p.stock_name, {})[p.line.designator] = p.line
     said = [
         say_many(
-            "The pieces of {stock} are said to be of {count} type ({types}), yet one stock is one cable:"
-            " check the printing or the stock.",
-            "The pieces of {stock} are said to be of {count} types ({types}), yet one stock is one cable:"
-            " check the printing or the stock.",
+            "The pieces of {stock} are stated as {count} type ({types}), but one stock is one cable: check the "
+            "printing or the stock.",
+            "The pieces of {stock} are stated as {count} types ({types}), but one stock is one cable: check the "
+            "printing or the stock.",
             len(types),
             stock=stock,
             types=together(types, ", "),
@@ -332,7 +332,7 @@ def typed_by_stock(sheet: BenchSheet) -> tuple[BenchSheet, tuple[str, ...]]:
         if p.line is None and len(types) == 1:
             line = next(iter(types.values()))
             said.append(
-                say("{piece} is taken for {line}, as the rest of {stock} is.",
+                say("{piece} is taken to be {line}, like the rest of {stock}.",
                     piece=p.tag, line=line.designator, stock=p.stock_name)
             )  # fmt: skip
             pieces.append(replace(p, line=line))

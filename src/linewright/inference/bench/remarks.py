@@ -25,8 +25,8 @@ def remarks(post: Posterior, blocks: list[Block], found: tuple[LossFinding, ...]
 def _rising(blocks: list[Block]) -> list[str]:
     return [
         say(
-            "The {meter} rises by {rise} at {frequency} when {path} goes in. A cable adds no power: look for a misread"
-            " reading, a loose reference, a drifting source or a poor match.",
+            "The {meter} rises by {rise} at {frequency} when {path} is put in. A cable adds no power: look for a "
+            "misread reading, a loose reference, a drifting source or a poor match.",
             meter=b.meter.name,
             rise=quantity(plain(up, 1), "dB"),
             frequency=frequency(b.frequency_hz),
@@ -58,11 +58,9 @@ def _references(post: Posterior) -> list[str]:
         return said
     sheet = lay.sheet
     if sheet.reference.in_place == "replaced" and (sheet.reference.line is None or not sheet.reference.length_m):
-        said.append(say("The reference jumper is not described: its own loss is taken as nothing."))
+        said.append(say("The reference jumper is not described: its own loss is taken as zero."))
     elif any(jumper_db(sheet, b.frequency_hz) > 1.0 for b in lay.blocks):
-        said.append(
-            say("The reference jumper itself loses more than 1 dB on some band: a shorter one would tell more.")
-        )
+        said.append(say("The reference jumper itself loses more than 1 dB on some band: use a shorter one."))
     return said
 
 
@@ -70,8 +68,8 @@ def _no_reference(block: Block, by_power: bool) -> str:
     at = {"meter": block.meter.name, "frequency": frequency(block.frequency_hz)}
     if by_power:
         return say(
-            "No reference reading of the {meter} at {frequency}: the stated power stands in for it, which is crude."
-            " Take a reference reading.",
+            "No reference reading of the {meter} at {frequency}: the stated power is used instead, which is crude. "
+            "Take a reference reading.",
             **at,
         )
     return say(
@@ -84,7 +82,7 @@ def _no_reference(block: Block, by_power: bool) -> str:
 def _negative(found: tuple[LossFinding, ...]) -> list[str]:
     return [
         say(
-            "By hand, {piece} at {frequency} on the {meter} comes out at {loss}, which no cable can have.",
+            "By hand, {piece} at {frequency} on the {meter} comes to {loss}, which no cable can have.",
             piece=x.piece,
             frequency=frequency(x.frequency_hz),
             meter=h.meter,
@@ -99,7 +97,7 @@ def _negative(found: tuple[LossFinding, ...]) -> list[str]:
 def _types(post: Posterior, found: tuple[LossFinding, ...]) -> list[str]:
     said = [
         say(
-            "The type of {piece} is unknown: its loss rests on the readings and on what cables in general do.",
+            "The type of {piece} is unknown: its loss rests on the readings and on cables in general.",
             piece=p.tag,
         )
         for p in post.lay.sheet.pieces
@@ -112,7 +110,7 @@ def _types(post: Posterior, found: tuple[LossFinding, ...]) -> list[str]:
     ]
     if beyond:
         where = together(beyond, ", ")
-        said.append(say("The catalogue knows the type less well than usual for {where}.", where=where))
+        said.append(say("The catalogue is less certain of the type than usual for {where}.", where=where))
     return said
 
 
@@ -121,11 +119,14 @@ def _coverage(post: Posterior) -> list[str]:
     said = []
     if len({b.frequency_hz for b in lay.blocks}) == 1 and lay.strands.piece.size:
         said.append(
-            say("One frequency only: no law can be checked, and losses on other bands follow the type's usual shape.")
+            say(
+                "One frequency only: the law cannot be checked, and losses on other bands follow the type's usual "
+                "shape."
+            )
         )
     if len({b.meter.name for b in lay.blocks if not b.direct}) == 1 and not lay.attenuators:
         said.append(
-            say("One meter and no known attenuator: that its detector is linear is taken for granted, not measured.")
+            say("One meter and no known attenuator: its detector is assumed to be linear; that was not measured.")
         )
     return said
 
@@ -142,7 +143,7 @@ def _beside(sheet: BenchSheet) -> list[str]:
         if not through or not any(r.swr is not None and len(r.path) == 1 for r in sheet.readings):
             return []
         worst = plain(max(through), 1)
-        return [say("The SWR beside the readings tells no loss: at {swr} the load is too good for that.", swr=worst)]
+        return [say("The SWR readings say nothing about the loss: at {swr} the load is too good for that.", swr=worst)]
     said = []
     for test in tests:
         falls = max(test.readings, key=lambda r: (r.direct or 1.0) - r.value)

@@ -34,7 +34,7 @@ def meter_findings(
             continue
         i = alive.get((block.meter.name, block.frequency_hz))
         if block.dead or i is None:
-            why = say("No ratio can be formed: {reason}.", reason=block.dead or say("no reading is usable"))
+            why = say("It gives no ratio: {reason}.", reason=block.dead or say("no reading is usable"))
             found.append(MeterFinding(block.meter.name, block.frequency_hz, "none", None, None, None, why))
             continue
         low, middle, high = ends[i]
@@ -69,20 +69,20 @@ def _say(seen: Exponent, measured: bool, block: Block, wrong: float) -> tuple[Tr
         return _bent(float(median(seen.log)), far > 0.8, place)
     if wrong >= 0.4:
         return "doubtful", say(
-            "Its ratios look true, but {share} of its readings here do not fit ({place}).",
+            "Its ratios look right, but {share} of its readings here do not fit ({place}).",
             share=_percent(wrong),
             place=place,
         )
     if seen.low > GOOD[0] and seen.high < GOOD[1]:
         if measured:
             return "good", say("Its decibels agree with the rest of the bench ({place}).", place=place)
-        return "good", say("Taken as linear because it is used in its rated band; not measured here.")
+        return "good", say("Assumed linear, because it is used in its rated band; not measured here.")
     if not measured:
         return "unknown", say(
-            "Nothing here shows whether its decibels are true ({place}); a known attenuator would tell.", place=place
+            "Nothing here shows whether its decibels are true ({place}); a known attenuator would.", place=place
         )
     return "doubtful", say(
-        "Its decibels may be anything from {least} to {most} ({place}).",
+        "Its dB scale may be anything from {least} to {most} ({place}).",
         least=_off(seen.low),
         most=_off(seen.high),
         place=place,
@@ -91,7 +91,7 @@ def _say(seen: Exponent, measured: bool, block: Block, wrong: float) -> tuple[Tr
 
 def _place(block: Block) -> str:
     if not block.meter.rated_hz:
-        return say("of no stated rated band")
+        return say("no rated band stated")
     return say("used in its rated band") if block.in_band else say("used outside its rated band")
 
 
@@ -99,12 +99,12 @@ def _bent(log: float, useless: bool, place: str) -> tuple[Trust, str]:
     """Say of a detector that its decibels are too large or too small."""
     parts = {"share": _percent(abs(float(np.expm1(log)))), "place": place}
     if useless and log > 0:
-        return "none", say("It stretches every decibel by about {share}; do not use its ratios ({place}).", **parts)
+        return "none", say("It over-reads dB differences by about {share}; do not use its ratios ({place}).", **parts)
     if useless:
-        return "none", say("It shrinks every decibel by about {share}; do not use its ratios ({place}).", **parts)
+        return "none", say("It under-reads dB differences by about {share}; do not use its ratios ({place}).", **parts)
     if log > 0:
-        return "doubtful", say("It stretches every decibel by about {share} ({place}).", **parts)
-    return "doubtful", say("It shrinks every decibel by about {share} ({place}).", **parts)
+        return "doubtful", say("It over-reads dB differences by about {share} ({place}).", **parts)
+    return "doubtful", say("It under-reads dB differences by about {share} ({place}).", **parts)
 
 
 def _percent(share: float) -> str:
@@ -116,7 +116,7 @@ def _off(exponent: float) -> str:
     if not percent:
         return say("true")
     share = quantity(str(abs(percent)), "%")
-    return say("{share} too long", share=share) if percent > 0 else say("{share} too short", share=share)
+    return say("{share} high", share=share) if percent > 0 else say("{share} low", share=share)
 
 
 def _step(block: Block) -> str:

@@ -25,8 +25,8 @@ LIKELY_JOINT = 0.5
 HF_HZ = 30e6
 HF_ASKED_HZ = 28.5e6
 TOO_GOOD = say(
-    "Check the length, the type, and that the reference jumper was whole; a figure far better than specified is as"
-    " suspect as one far worse."
+    "Check the length, the type, and that the reference jumper was sound; a figure far better than specified is as "
+    "suspect as one far worse."
 )
 OPEN_YET = say("See what to measure next.")
 
@@ -117,8 +117,8 @@ def _doubted(seen: Judged, causes: list[CauseFinding], like: str) -> list[str]:
     if "other impedance" in found and found["other impedance"].p > LIKELY_JOINT:
         return [
             say(
-                "It echoes as a line of 75 ohm does, whatever it is marked: its diameter and printing tell. The loss"
-                " given is its own, without the echoes."
+                "It reflects like a line of 75 ohm, whatever its marking: check its diameter and printing. The loss "
+                "given is its own, without the reflections."
             )
         ]
     other = (found["other type"].line or "") if "other type" in found else like
@@ -126,8 +126,8 @@ def _doubted(seen: Judged, causes: list[CauseFinding], like: str) -> list[str]:
         return []
     return [
         say(
-            "It reads like {other}, or like {line} with {ratio} times its loss: its diameter and printing tell, or a"
-            " tape if only its length is wrong.",
+            "It reads like {other}, or like {line} with {ratio} times its loss: check its diameter and printing, or "
+            "its length with a tape.",
             other=other, line=seen.piece.line.designator, ratio=plain(seen.multiple[1], 1),
         )
     ]  # fmt: skip
@@ -135,17 +135,15 @@ def _doubted(seen: Judged, causes: list[CauseFinding], like: str) -> list[str]:
 
 def _verdict(seen: Judged) -> tuple[Verdict, str]:
     if not seen.frequencies_hz:
-        return "cannot tell", say("No reading of it is on the sheet; one pair of readings is enough to begin.")
+        return "cannot tell", say("The sheet has no reading of it; one pair of readings is enough to begin.")
     if not seen.usable:
-        return "cannot tell", say(
-            "No meter gave a usable reading of it; the losses shown are what its type is known for."
-        )
+        return "cannot tell", say("No meter gave a usable reading of it; the losses shown are those of its type.")
     low, middle, high = low_middle_high(seen.loss_db[:, -1]).tolist()
     loss, at = interval(middle, low, high), frequency(seen.frequencies_hz[-1])
     if seen.log_ratio is None or seen.multiple is None or seen.piece.line is None:
         return "cannot tell", say(
-            "Its type is unknown, so no multiple of a specification can be formed; it loses {loss} at {frequency}."
-            " Its diameter and printing, or its velocity factor, would tell the type.",
+            "Its type is unknown, so its loss cannot be compared with a specification; it loses {loss} at "
+            "{frequency}. Its diameter and printing, or its velocity factor, would show the type.",
             loss=loss,
             frequency=at,
         )
@@ -184,7 +182,7 @@ def _uses(post: Posterior, seen: Judged, belief: Belief, verdict: Verdict) -> tu
     if verdict == "bad":
         home = UseFinding(
             "home station", False,
-            say("More than {limit} times its type's loss is no home-station cable.", limit=digits(BAD)),
+            say("A cable with more than {limit} times its type's loss is not for a home station.", limit=digits(BAD)),
         )  # fmt: skip
     uses = [
         home,
@@ -240,12 +238,12 @@ def _scrap(uses: list[UseFinding], served: dict[str, list[str]]) -> UseFinding:
     """Judge whether nothing is left to do with a piece: no use as a whole, and none on any single band."""
     serves = listed([say(u.use) for u in uses if u.ok])
     if serves:
-        return UseFinding("scrap", False, say("It still serves: {uses}.", uses=serves))
+        return UseFinding("scrap", False, say("It will still do for: {uses}.", uses=serves))
     some = next((use for use, bands in served.items() if bands), None)
     if some:
-        why = say("At this length it still serves {use} on {bands}; a shorter length serves more.",
+        why = say("At this length it will still do for {use} on {bands}; a shorter length will do for more.",
                   use=say(some), bands=listed(served[some]))  # fmt: skip
         return UseFinding("scrap", False, why)
     if all(u.ok is False for u in uses):
-        return UseFinding("scrap", True, say("It serves for none of the uses above, on no band, at this length."))
+        return UseFinding("scrap", True, say("At this length it will do for none of the uses above, on any band."))
     return UseFinding("scrap", None, say("Some uses above are still open."))

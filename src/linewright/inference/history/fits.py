@@ -11,7 +11,7 @@ from linewright.core.arrays import Floats
 from linewright.core.frozen import dataclass
 from linewright.inference.bench.design import JOINT_HZ
 from linewright.inference.history import model
-from linewright.inference.history.model import Explanation, PieceClaim, PieceTest, Start
+from linewright.inference.history.model import Explanation, PieceClaim, PieceTest, Start, Term
 from linewright.inference.history.sessions import MeterState, meter_states
 
 G, H, K, J0, J1 = range(5)
@@ -19,6 +19,8 @@ ROUNDS = 4
 REACH = 3.0
 LEAST_DB = 1e-2
 SAME_BAND = 0.03
+AT_ONCE = 200
+"""So many explanations are fitted at a time: what they need then stays near the processor."""
 FAR_LOG = 0.7
 """A test that differs so much on a band (ln) is not held against another piece at all."""
 
@@ -28,7 +30,8 @@ class Problem:
     """Everything the explanations share.
 
     Unknowns are g, h, k, j0, j1, δ per band, the walk per test and on the day, the rate and the step. ``y`` are the
-    tests' ln losses one after the other, ``test`` and ``band`` say where each belongs.
+    tests' ln losses one after the other, ``test`` and ``band`` say where each belongs. ``strange`` is the log density
+    of each test if it is of another piece, without the factor of pi that all tests share.
     """
 
     claim: PieceClaim
@@ -46,6 +49,7 @@ class Problem:
     root: Floats
     walk: Floats
     meters: tuple[MeterState, ...]
+    strange: Floats
 
     @property
     def size(self) -> int:
@@ -70,11 +74,12 @@ def problem_of(claim: PieceClaim, tests: Sequence[PieceTest], year: float, start
     plugs = np.array([t.connectors for t in tests])[test] * claim.priors.connector_db_per_sqrt_mhz
     days = np.array([*(t.year for t in tests), max(year, tests[-1].year)])
     since = days - days[0]
+    y, lost = np.concatenate([t.log_loss for t in tests]), (lengths * conductor, lengths * dielectric)
+    plugs_db = plugs * np.sqrt(f / 1e6)
     return Problem(
-        claim, tuple(tests), tuple(starts), bands, days, np.concatenate([t.log_loss for t in tests]), test, band,
-        _noise(tests, test, band, len(bands)), lengths * conductor, lengths * dielectric,
-        plugs * np.sqrt(f / 1e6), np.sqrt(f / JOINT_HZ), model.WALK**2 * np.minimum.outer(since, since),
-        meter_states(tests, test, band, bands),
+        claim, tuple(tests), tuple(starts), bands, days, y, test, band, _noise(tests, test, band, len(bands)), *lost,
+        plugs_db, np.sqrt(f / JOINT_HZ), model.WALK**2 * np.minimum.outer(since, since),
+        meter_states(tests, test, band, bands), _strange(tests, test, y, np.log(sum(lost) + plugs_db)),
     )  # fmt: skip
 
 
@@ -107,83 +112,122 @@ def _noise(tests: Sequence[PieceTest], test: np.ndarray, band: np.ndarray, bands
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Fits:
-    """Explanations with the mode and covariance of the unknowns and the log of prior times evidence of each."""
+    """Explanations with the mode of the unknowns and the log of prior times evidence of each.
+
+    ``near`` is where each was last held against the tests; its covariance belongs to that (``covariances``).
+    """
 
     explanations: list[Explanation]
     mode: Floats
-    covariance: Floats
+    near: Floats
     score: Floats
     residual: Floats
 
 
 def fit(problem: Problem, explanations: Sequence[Explanation]) -> Fits:
     """Fit explanations to the tests."""
-    mean, variance = _prior(problem, explanations)
-    loads = loads_of(problem, explanations)
-    noise = _noises(problem, explanations)
-    theirs = np.zeros((len(explanations), len(problem.y)), dtype=bool)
-    for c, e in enumerate(explanations):
-        for i in e.other:
-            theirs[c, problem.test == i] = True
-    kept = kept_joints(problem, explanations)
-    y = problem.y - np.array([problem.meters[e.meters].mean for e in explanations])
-    x = mean.copy()
+    return joined([_fit(problem, explanations[k : k + AT_ONCE]) for k in range(0, len(explanations), AT_ONCE)])
+
+
+def joined(some: Sequence[Fits]) -> Fits:
+    """Return fits of several lots of explanations as one."""
+    parts = zip(*((f.mode, f.near, f.score, f.residual) for f in some), strict=True)
+    return Fits([e for f in some for e in f.explanations], *(np.concatenate(p) for p in parts))
+
+
+def _fit(problem: Problem, explanations: Sequence[Explanation]) -> Fits:
+    asked = _Asked.of(problem, explanations)
+    x = asked.mean
     for _ in range(ROUNDS):
-        shown, slope = _expected(problem, x, loads, kept)
-        shown = np.where(theirs, y, shown)
-        slope[theirs] = 0.0
-        off = y - shown + np.einsum("cno,co->cn", slope, x - mean)
-        passed = slope * variance[:, None, :]
-        w = problem.walks
-        passed[:, :, w] = slope[:, :, w] @ problem.walk
-        spread = passed @ slope.transpose(0, 2, 1) + noise
+        near = x
+        shown, slope, passed, spread = asked.held(near)
+        off = asked.y - shown + np.einsum("cno,co->cn", slope, near - asked.mean)
         pull = np.linalg.solve(spread, off[:, :, None])[:, :, 0]
-        x = x + (mean + np.einsum("cno,cn->co", passed, pull) - x).clip(-REACH, REACH)
+        x = near + (asked.mean + np.einsum("cno,cn->co", passed, pull) - near).clip(-REACH, REACH)
     score = -0.5 * (np.einsum("cn,cn->c", off, pull) + np.linalg.slogdet(spread)[1])
     score = score + np.array([
         e.log_weight + problem.starts[e.start].log_weight + problem.meters[e.meters].log_weight for e in explanations
     ])  # fmt: skip
-    strange = _strange(problem)
-    score = score + np.array([sum(strange[i] for i in e.other) for e in explanations])
-    gain = np.linalg.solve(spread, passed)
-    prior = np.zeros((len(x), problem.size, problem.size))
-    at = np.arange(problem.size)
-    prior[:, at, at] = variance
+    score = score + np.array([sum(problem.strange[i] for i in e.other) for e in explanations])
+    return Fits(list(explanations), x, near, score, off / np.sqrt(np.einsum("cnn->cn", spread)))
+
+
+def covariances(problem: Problem, fits: Fits, which: np.ndarray) -> Floats:
+    """Return the covariances of the unknowns under some of the explanations, (len(which), size, size)."""
+    asked = _Asked.of(problem, [fits.explanations[k] for k in which])
+    _, _, passed, spread = asked.held(fits.near[which])
+    prior = np.zeros((len(which), problem.size, problem.size))
+    at, w = np.arange(problem.size), problem.walks
+    prior[:, at, at] = asked.variance
     prior[:, w, w] = problem.walk
-    covariance = prior - passed.transpose(0, 2, 1) @ gain
-    wide = np.sqrt(np.einsum("cnn->cn", spread))
-    return Fits(list(explanations), x, covariance, score, off / wide)
+    return np.asarray(prior - passed.transpose(0, 2, 1) @ np.linalg.solve(spread, passed))
 
 
-def _strange(problem: Problem) -> list[float]:
-    """Return the log density of each test if it is of another piece, without the factor of pi that all tests share."""
+@dataclass(frozen=True, slots=True, eq=False)
+class _Asked:
+    """Explanations as arrays: what each expects beforehand, how it moves and reads the tests, and how far each errs."""
+
+    problem: Problem
+    mean: Floats
+    variance: Floats
+    loads: Floats
+    kept: Floats
+    noise: Floats
+    theirs: np.ndarray
+    y: Floats
+
+    @classmethod
+    def of(cls, problem: Problem, explanations: Sequence[Explanation]) -> _Asked:
+        of_test = np.zeros((len(explanations), len(problem.tests)), dtype=bool)
+        for c, e in enumerate(explanations):
+            of_test[c, e.other] = True
+        theirs = of_test[:, problem.test]
+        high = np.array([m.mean for m in problem.meters])[[e.meters for e in explanations]]
+        return cls(
+            problem, *_prior(problem, explanations), loads_of(problem, explanations),
+            kept_joints(problem, explanations), _noises(problem, explanations, theirs), theirs, problem.y - high,
+        )  # fmt: skip
+
+    def held(self, x: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+        """Return what the tests should tell at ``x``, its slopes, the same times the prior's spread, and the spread."""
+        shown, slope = _expected(self.problem, x, self.loads, self.kept)
+        shown = np.where(self.theirs, self.y, shown)
+        slope[self.theirs] = 0.0
+        passed = slope * self.variance[:, None, :]
+        w = self.problem.walks
+        # A test's loss moves with the walk of its own day alone, as with the line.
+        passed[:, :, w] = slope[:, :, [G]] * self.problem.walk[self.problem.test]
+        return shown, slope, passed, passed @ slope.transpose(0, 2, 1) + self.noise
+
+
+def _strange(tests: Sequence[PieceTest], test: np.ndarray, y: Floats, claimed: Floats) -> Floats:
+    """Return the log density of each test if it is of another piece; ``claimed`` is ln loss as the tag has it."""
     out = []
-    claimed = np.log(problem.conductor_db + problem.dielectric_db + problem.plugs_db)
-    for i, t in enumerate(problem.tests):
-        mine = np.flatnonzero(problem.test == i)
+    for i, t in enumerate(tests):
+        mine = np.flatnonzero(test == i)
         spread = t.covariance + model.REMADE**2 + model.OTHER_LOG**2
-        off = problem.y[mine] - claimed[mine]
+        off = y[mine] - claimed[mine]
         each = [
             np.log(weight) + _student(off, spread + band**2 * np.eye(len(mine)), model.OTHER_FREEDOM)
             for band, weight in model.OTHER_BANDS
         ]
-        exchanged = _exchanged(problem, i, claimed[mine])
+        exchanged = _exchanged(tests, i, claimed[mine])
         if exchanged:
             p = model.EXCHANGED_P
             each = [v + np.log(1.0 - p) for v in each] + [v + np.log(p / len(exchanged)) for v in exchanged]
         out.append(float(np.logaddexp.reduce(each)))
-    return out
+    return np.array(out)
 
 
-def _exchanged(problem: Problem, i: int, claimed: Floats) -> list[float]:
+def _exchanged(tests: Sequence[PieceTest], i: int, claimed: Floats) -> list[float]:
     """Return the log density of a test if it is of another piece of its session: one for each other test of those.
 
     On a band that the other was not read on, it may lose anything that a piece of another type may.
     """
-    test = problem.tests[i]
+    test = tests[i]
     here = {b.tag for b in test.beside}
     found = []
-    for k, other in enumerate(problem.tests):
+    for k, other in enumerate(tests):
         for b in other.beside if k != i else ():
             if b.tag not in here:
                 continue
@@ -216,13 +260,13 @@ def _student(off: Floats, spread: Floats, freedom: float) -> float:
 
 
 def _prior(problem: Problem, explanations: Sequence[Explanation]) -> tuple[Floats, Floats]:
-    """Return means and variances of the unknowns under each explanation; the walk's variances stand apart."""
+    """Return means and variances of the unknowns under each explanation, and the walk's variances apart."""
     priors = problem.claim.priors
     mean = np.zeros((len(explanations), problem.size))
     spread = np.zeros_like(mean)
-    where = [G, H, J0, J1]
-    mean[:, where] = [problem.starts[e.start].mean for e in explanations]
-    spread[:, where] = [problem.starts[e.start].spread for e in explanations]
+    where, start = [G, H, J0, J1], [e.start for e in explanations]
+    mean[:, where] = np.array([s.mean for s in problem.starts])[start]
+    spread[:, where] = np.array([s.spread for s in problem.starts])[start]
     spread[:, K] = priors.connector_spread
     spread[:, 5 : 5 + len(problem.bands_hz)] = priors.departure
     mean[:, -2:] = [(e.rate[0], e.step[0]) for e in explanations]
@@ -232,16 +276,15 @@ def _prior(problem: Problem, explanations: Sequence[Explanation]) -> tuple[Float
 
 def loads_of(problem: Problem, explanations: Sequence[Explanation]) -> Floats:
     """Return how far rate and step move g, h and j0 in each test, and on the day: (c, tests + 1, 3, 2)."""
-    tests = len(problem.tests)
-    terms = ("line", "dielectric", "joint")
-    out = np.zeros((len(explanations), tests + 1, 3, 2))
-    since = problem.years - problem.years[0]
-    for c, e in enumerate(explanations):
-        begun = 0.5 * (problem.years[e.step_after] + problem.years[e.step_after + 1]) if e.step_after >= 0 else 0.0
-        creeping = e.step_after >= 0
-        out[c, :, terms.index(e.rate_of), 0] = np.maximum(problem.years - begun, 0.0) if creeping else since
-        if creeping:
-            out[c, e.step_after + 1 :, terms.index("line" if e.step_of == "repair" else e.step_of), 1] = 1.0
+    years, each = problem.years, np.arange(len(explanations))
+    terms: dict[Term, int] = {"line": 0, "dielectric": 1, "joint": 2, "repair": 0}
+    after = np.array([e.step_after for e in explanations])
+    begun = 0.5 * (years[after] + years[after + 1])
+    out = np.zeros((len(explanations), len(years), 3, 2))
+    creeps = np.where(after[:, None] >= 0, np.maximum(years - begun[:, None], 0.0), years - years[0])
+    out[each, :, [terms[e.rate_of] for e in explanations], 0] = creeps
+    stepped = (after[:, None] >= 0) & (np.arange(len(years)) > after[:, None])
+    out[each, :, [terms[e.step_of] for e in explanations], 1] = stepped
     return out
 
 
@@ -254,21 +297,20 @@ def kept_joints(problem: Problem, explanations: Sequence[Explanation]) -> Floats
     return out
 
 
-def _noises(problem: Problem, explanations: Sequence[Explanation]) -> Floats:
-    out = np.repeat(problem.noise[None], len(explanations), axis=0)
-    mine = [problem.test == i for i in range(len(problem.tests))]
+def _noises(problem: Problem, explanations: Sequence[Explanation], theirs: np.ndarray) -> Floats:
+    """Return how far the tests err under each explanation; those of another piece, ``theirs``, tell nothing."""
+    out = (problem.noise + np.array([m.covariance for m in problem.meters]))[[e.meters for e in explanations]]
+    mine = (problem.test == i for i in range(len(problem.tests)))
     blocks = [np.outer(m, m) for m in mine]
     rough = [b * (model.ROUGH_LOG**2 + (0.5 * model.ROUGH_LOG) ** 2 * np.eye(len(b))) for b in blocks]
     for c, e in enumerate(explanations):
-        out[c] += problem.meters[e.meters].covariance
         if e.blank:
             out[c, e.blank, e.blank] += model.BLANK_LOG**2
         for i in e.rough:
             out[c] += rough[i]
-        for i in e.other:
-            out[c][mine[i]] = 0.0
-            out[c][:, mine[i]] = 0.0
-            out[c][np.diag_indices(len(problem.y))] += mine[i]
+    out = np.where(theirs[:, :, None] | theirs[:, None, :], 0.0, out)
+    at = np.arange(len(problem.y))
+    out[:, at, at] += theirs
     return out
 
 

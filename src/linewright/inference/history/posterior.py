@@ -13,7 +13,17 @@ from linewright.core.nouns.belief import Belief
 from linewright.core.nouns.bench import Piece
 from linewright.inference.bench.design import JOINT_HZ, law_of
 from linewright.inference.history import model
-from linewright.inference.history.fits import Fits, Problem, fit, kept_joints, loads_of, moved, problem_of
+from linewright.inference.history.fits import (
+    Fits,
+    Problem,
+    covariances,
+    fit,
+    joined,
+    kept_joints,
+    loads_of,
+    moved,
+    problem_of,
+)
 from linewright.inference.history.model import Explanation, PieceClaim, PieceTest, Term, starts_of
 
 DRAWS = 1000
@@ -81,7 +91,7 @@ def infer(claim: PieceClaim, tests: Sequence[PieceTest], year: float) -> History
     fits = _search(problem)
     weight = np.exp(fits.score - fits.score.max())
     weight /= weight.sum()
-    draws, drawn = _draw(fits, weight)
+    draws, drawn = _draw(problem, fits, weight)
     return HistoryPosterior(problem, fits, weight, draws, drawn)
 
 
@@ -89,7 +99,7 @@ def _search(problem: Problem) -> Fits:
     """Fit every explanation that may matter: first how the piece began, then what happened, then which tests err."""
     tests, meters = range(len(problem.tests)), range(len(problem.meters))
     plain = [Explanation(k, 0.0, meters=m) for k in range(len(problem.starts)) for m in meters]
-    suspects = _suspects(problem, fit(problem, plain))
+    suspects = _suspects(problem, plain)
     first = [*plain, *(_changed(e, other=(i,)) for e in plain for i in suspects)]
     first += [_aged(problem, e, model.RATES[1], "line") for e in plain]
     begun = fit(problem, first)
@@ -99,11 +109,11 @@ def _search(problem: Problem) -> Fits:
         return fit(problem, changes)
     alone = fit(problem, changes)
     swapped = fit(problem, [_changed(e, other=(i,)) for e in _near(alone, changes) for i in suspects])
-    found = _joined(alone, swapped)
+    found = joined([alone, swapped])
     best = [found.explanations[i] for i in np.argsort(-found.score, kind="stable")[:DOUBTED]]
     rough = [_changed(e, rough=(i,)) for e in best for i in tests if i not in e.other]
     more = [_changed(e, other=(i,)) for e in best if e.other and len(tests) > 3 for i in suspects if i > e.other[-1]]
-    found = _joined(found, fit(problem, [*rough, *more]))
+    found = joined([found, fit(problem, [*rough, *more])])
     for _ in range(BLANKS):
         found = _blanked(problem, found)
     return found
@@ -112,23 +122,18 @@ def _search(problem: Problem) -> Fits:
 def _blanked(problem: Problem, found: Fits) -> Fits:
     """Try the likeliest explanations again, each with one more band of a test that says nothing."""
     best = np.argsort(-found.score, kind="stable")[:BLANKED]
-    known = {_key(e, e.blank) for e in found.explanations}
+    known = {e._replace(log_weight=0.0) for e in found.explanations if e.blank}
     new = []
     for k in best:
         e = found.explanations[k]
         for i in np.argsort(-np.abs(found.residual[k]))[:4].tolist():
             if i in e.blank or problem.test[i] in e.other:
                 continue
-            blank = tuple(sorted((*e.blank, i)))
-            key = _key(e, blank)
+            key = e._replace(log_weight=0.0, blank=tuple(sorted((*e.blank, i))))
             if key not in known:
                 known.add(key)
-                new.append(replace(e, log_weight=e.log_weight + float(np.log(model.BLANK_P)), blank=blank))
-    return _joined(found, fit(problem, new)) if new else found
-
-
-def _key(e: Explanation, blank: tuple[int, ...]) -> tuple[object, ...]:
-    return e.start, e.rate, e.rate_of, e.step, e.step_of, e.step_after, e.other, e.rough, e.meters, blank
+                new.append(key._replace(log_weight=e.log_weight + float(np.log(model.BLANK_P))))
+    return joined([found, fit(problem, new)]) if new else found
 
 
 def _near(fits: Fits, all_of: Sequence[Explanation]) -> Sequence[Explanation]:
@@ -138,32 +143,23 @@ def _near(fits: Fits, all_of: Sequence[Explanation]) -> Sequence[Explanation]:
     return [fits.explanations[i] for i in np.argsort(-fits.score, kind="stable")[:400]]
 
 
-def _joined(one: Fits, other: Fits) -> Fits:
-    return Fits(
-        [*one.explanations, *other.explanations],
-        np.concatenate([one.mode, other.mode]),
-        np.concatenate([one.covariance, other.covariance]),
-        np.concatenate([one.score, other.score]),
-        np.concatenate([one.residual, other.residual]),
-    )
-
-
 def _changed(e: Explanation, *, other: tuple[int, ...] = (), rough: tuple[int, ...] = ()) -> Explanation:
     log_p = len(other) * np.log(model.OTHER_P) + len(rough) * np.log(model.ROUGH_P)
-    return replace(e, log_weight=e.log_weight + float(log_p), other=e.other + other, rough=e.rough + rough)
+    return e._replace(log_weight=e.log_weight + float(log_p), other=e.other + other, rough=e.rough + rough)
 
 
 def _aged(problem: Problem, e: Explanation, rate: tuple[float, float, float], term: Term) -> Explanation:
     share = model.DIELECTRIC_AGES if term == "dielectric" else 1.0 - model.DIELECTRIC_AGES
     log_p = float(np.log(problem.meters[e.meters].ages_p * share * rate[2]))
-    return replace(e, log_weight=e.log_weight + log_p, rate=rate[:2], rate_of=term)
+    return e._replace(log_weight=e.log_weight + log_p, rate=rate[:2], rate_of=term)
 
 
 def _changes(problem: Problem, e: Explanation) -> Iterator[Explanation]:
     """Yield all that may have happened to a piece: nothing, ageing, or a step between two tests."""
     years = problem.years
     rests_p = 1.0 - problem.meters[e.meters].ages_p
-    yield replace(e, log_weight=e.log_weight + float(np.log(rests_p)))
+    bad_joint = any(problem.starts[e.start].mean[2:])
+    yield e._replace(log_weight=e.log_weight + float(np.log(rests_p)))
     yield from (_aged(problem, e, rate, "line") for rate in model.RATES)
     yield from (_aged(problem, e, rate, "dielectric") for rate in model.WET_RATES)
     for k in range(len(problem.tests) - 1):
@@ -173,27 +169,28 @@ def _changes(problem: Problem, e: Explanation) -> Iterator[Explanation]:
         p = min(model.STEP_BETWEEN + model.STEP_A_YEAR * gap, 0.5) * rests_p
         for term, steps in model.STEPS.items():
             for mean, spread, weight in steps:
-                stepped = replace(e, log_weight=e.log_weight + float(np.log(p * weight)), step=(mean, spread),
-                                  step_of=term, step_after=k)  # fmt: skip
+                chance = max(p * weight, model.MENDED_P * rests_p) if bad_joint and term == "repair" else p * weight
+                stepped = e._replace(log_weight=e.log_weight + float(np.log(chance)), step=(mean, spread),
+                                     step_of=term, step_after=k)  # fmt: skip
                 if term != "dielectric":
                     yield stepped
                     continue
-                half = replace(stepped, log_weight=stepped.log_weight + float(np.log(1.0 - model.CREEPS)))
-                yield half
+                yield stepped._replace(log_weight=stepped.log_weight + float(np.log(1.0 - model.CREEPS)))
                 yield from (
-                    replace(stepped, log_weight=stepped.log_weight + float(np.log(model.CREEPS * w)),
-                            rate=(m, s), rate_of="dielectric")
+                    stepped._replace(log_weight=stepped.log_weight + float(np.log(model.CREEPS * w)),
+                                     rate=(m, s), rate_of="dielectric")
                     for m, s, w in model.WET_RATES
                 )  # fmt: skip
 
 
-def _suspects(problem: Problem, fits: Fits) -> Sequence[int]:
+def _suspects(problem: Problem, plain: Sequence[Explanation]) -> Sequence[int]:
     """Return which tests may be of another piece: all of a short history, the worst fitting of a long one."""
     tests = range(len(problem.tests))
     if len(tests) < 2:
         return ()
     if len(tests) <= MANY:
         return tests
+    fits = fit(problem, plain)
     best = int(np.argmax(fits.score))
     off = [float(np.mean(fits.residual[best][problem.test == i] ** 2)) for i in tests]
     return sorted(int(i) for i in np.argsort(off)[-4:])
@@ -216,7 +213,7 @@ def _best_starts(problem: Problem, fits: Fits) -> list[int]:
     return list(dict.fromkeys([*kept, *bad[:KEPT_JOINTS], *sound[:KEPT_JOINTS]]))
 
 
-def _draw(fits: Fits, weight: Floats) -> tuple[Floats, np.ndarray]:
+def _draw(problem: Problem, fits: Fits, weight: Floats) -> tuple[Floats, np.ndarray]:
     """Return draws from the mixture, made of fixed standard normal ones, and the explanation of each."""
     size = fits.mode.shape[1]
     rng = np.random.default_rng(SEED)
@@ -225,12 +222,11 @@ def _draw(fits: Fits, weight: Floats) -> tuple[Floats, np.ndarray]:
     order = np.argsort(-weight, kind="stable")
     ends = np.round(np.cumsum(weight[order]) * DRAWS).astype(int)
     shares = np.diff(np.concatenate([[0], ends]))
-    draws, drawn, at = np.empty_like(shocks), np.empty(DRAWS, dtype=int), 0
-    for k, n in zip(order, shares, strict=True):
-        if n:
-            draws[at : at + n] = fits.mode[k] + shocks[at : at + n] @ _root(fits.covariance[k]).T
-            drawn[at : at + n] = k
-            at += int(n)
+    drawn = np.repeat(order, shares)
+    draws, at, some = np.empty_like(shocks), 0, np.flatnonzero(shares)
+    for k, n, covariance in zip(order[some], shares[some], covariances(problem, fits, order[some]), strict=True):
+        draws[at : at + n] = fits.mode[k] + shocks[at : at + n] @ _root(covariance).T
+        at += int(n)
     return draws, drawn
 
 
@@ -338,7 +334,8 @@ def doubted_tests(post: HistoryPosterior) -> tuple[int, ...]:
     """Return the tests that are likelier of another piece, or much less good than they say, than not."""
     chance = np.zeros(len(post.problem.tests))
     for e, w in zip(post.fits.explanations, post.weight, strict=True):
-        chance[list({*e.other, *e.rough})] += w
+        for i in {*e.other, *e.rough}:
+            chance[i] += w
     return tuple(int(i) for i in np.flatnonzero(chance > 0.5))
 
 
@@ -366,8 +363,9 @@ def changes_of(post: HistoryPosterior) -> tuple[Change, ...]:
     """Return what may have happened, likeliest first; chances of things that can go together overlap."""
     found = []
     last = len(post.problem.tests) - 1
+    said = [e.kinds for e in post.fits.explanations]
     for kind in ("steady", "ageing", "step", "other piece"):
-        mine = np.array([kind in e.kinds for e in post.fits.explanations])
+        mine = np.array([kind in kinds for kinds in said])
         p = float(post.weight[mine].sum())
         if not p > 0.0:
             continue
@@ -402,14 +400,16 @@ def _with_rate(post: HistoryPosterior, change: Change, mine: np.ndarray) -> Chan
 
 def _rates(post: HistoryPosterior, which: np.ndarray) -> Floats:
     """Return draws of the rate of ln loss a year under some explanations, weighted as they are."""
-    fits, some = post.fits, post.weight[which]
+    fits, chance = post.fits, post.weight[which]
     shocks = np.random.default_rng(SEED + 2).standard_normal(DRAWS)
-    ends = np.round(np.cumsum(some / some.sum()) * DRAWS).astype(int)
+    ends = np.round(np.cumsum(chance / chance.sum()) * DRAWS).astype(int)
     at = np.repeat(which, np.diff(np.concatenate([[0], ends])))
-    by = {k: _share(post.problem, fits.explanations[k], fits.mode[k]) for k in np.unique(at).tolist()}
-    ages = np.array([e.rate[1] > 0.0 for e in fits.explanations])[at]
-    rate = fits.mode[at, -2] + np.sqrt(np.maximum(fits.covariance[at, -2, -2], 0.0)) * shocks[: len(at)]
-    return np.where(ages, rate * np.array([by[int(k)] for k in at]), 0.0)
+    some, place = np.unique(at, return_inverse=True)
+    by = np.array([_share(post.problem, fits.explanations[k], fits.mode[k]) for k in some])
+    ages = np.array([fits.explanations[k].rate[1] > 0.0 for k in some])
+    spread = np.sqrt(np.maximum(covariances(post.problem, fits, some)[:, -2, -2], 0.0))
+    rate = fits.mode[at, -2] + spread[place] * shocks[: len(at)]
+    return np.where(ages[place], rate * by[place], 0.0)
 
 
 def p_rising(post: HistoryPosterior) -> float:

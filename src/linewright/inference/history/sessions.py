@@ -38,8 +38,9 @@ ALIKE = 0.95
 """Share of such a factor's variance that all bands of a session have in common."""
 LEVEL_LOG = 1.0
 """Spread of a piece's own level on a band, which tells nothing of a session."""
-STEP_LOG, AGES_LOG = 0.5, 0.06
-"""How far another piece may have stepped, and its rate of ageing a year (ln)."""
+STEP_LOGS, AGES_LOG = ((0.5, 0.7), (1.5, 0.3)), 0.06
+"""How far another piece may have stepped, each with its weight: a plug made anew may take away most of a loss; and its
+rate of ageing a year (ln)."""
 MOST_OTHERS = 8
 """So many other pieces are heard, those with most readings in common."""
 MOST_ELSEWHERE = 8
@@ -81,11 +82,15 @@ class MeterState:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Other:
-    """Another piece where it was read with the piece in question: rows of that one's observations, ln loss, errors."""
+    """Another piece where it was read with the piece in question: rows of that one's observations, ln loss, errors.
+
+    ``alone`` is what may have happened to it alone when each piece ages with some probability; see ``_alone``.
+    """
 
     rows: np.ndarray
     log_loss: Floats
     noise: Floats
+    alone: dict[float, tuple[Floats, Floats, Floats]]
 
 
 Test = PieceTest | Elsewhere
@@ -109,13 +114,11 @@ def meter_states(
     true = MeterState("true", 0.0, np.zeros(own), np.zeros((own, own)))
     seen, test, band, mine = _with_others(tests, test, band, bands_hz)
     n = len(test)
-    others = _others(seen, test, bands_hz[band])
+    others = _others(seen, test, band, bands_hz)
     if not others:
         return (true,)
-    years = np.array([t.year for t in seen])
-    where = years, test, band
-    found = [_told(kind, log_p, kernel, others, where) for kind, log_p, kernel in _kernels(seen, test, bands_hz[band])]
-    weather = _told("true", float(np.log(WEATHER_P)), np.zeros((n, n)), others, where, WEATHER_AGES_P)
+    found = [_told(kind, log_p, kernel, others, band) for kind, log_p, kernel in _kernels(seen, test, bands_hz[band])]
+    weather = _told("true", float(np.log(WEATHER_P)), np.zeros((n, n)), others, band, WEATHER_AGES_P)
     either = float(np.logaddexp(found[0].log_weight, weather.log_weight))
     outside = float(np.exp(weather.log_weight - either))
     ages_p = outside * WEATHER_AGES_P + (1.0 - outside) * model.AGES_P if len(tests) > 2 else model.AGES_P
@@ -154,8 +157,9 @@ def _with_others(
     return seen, np.concatenate(tests_of), np.concatenate(bands_of), np.arange(len(test))
 
 
-def _others(tests: Sequence[Test], test: np.ndarray, f: Floats) -> list[_Other]:
+def _others(tests: Sequence[Test], test: np.ndarray, band: np.ndarray, bands_hz: Floats) -> list[_Other]:
     """Return the other pieces that were read in two of the sessions at least, most readings first."""
+    f, years = bands_hz[band], np.array([t.year for t in tests])
     parts: dict[str, list[tuple[np.ndarray, Floats, Floats]]] = {}
     for i, t in enumerate(tests):
         mine = np.flatnonzero(test == i)
@@ -165,9 +169,9 @@ def _others(tests: Sequence[Test], test: np.ndarray, f: Floats) -> list[_Other]:
             if len(at):
                 told = b.log_loss[at] - np.log(b.length_m), b.covariance[np.ix_(at, at)]
                 parts.setdefault(b.tag, []).append((mine[off[at].argmin(axis=1)], *told))
-    found = []
+    found: list[_Other] = []
     for _, tests_of in sorted(parts.items(), key=lambda item: (-sum(len(r) for r, *_ in item[1]), item[0])):
-        if len(tests_of) > 1:
+        if len(tests_of) > 1 and len(found) < MOST_OTHERS:
             rows = np.concatenate([r for r, *_ in tests_of])
             noise = np.zeros((len(rows), len(rows)))
             first = 0
@@ -176,8 +180,12 @@ def _others(tests: Sequence[Test], test: np.ndarray, f: Floats) -> list[_Other]:
                 spread = (1.0 - model.SHARED) * covariance + model.REMADE**2
                 noise[block, block] = spread + model.UNEVEN * np.diag(np.diag(covariance))
                 first += len(r)
-            found.append(_Other(rows, np.concatenate([y for _, y, _ in tests_of]), noise + 1e-6 * np.eye(len(rows))))
-    return found[:MOST_OTHERS]
+            same = (band[rows][:, None] == band[rows][None, :]).astype(float)
+            found.append(_Other(
+                rows, np.concatenate([y for _, y, _ in tests_of]), noise + 1e-6 * np.eye(len(rows)),
+                {p: _alone(years, test[rows], same, p) for p in (model.AGES_P, WEATHER_AGES_P)},
+            ))  # fmt: skip
+    return found
 
 
 def _kernels(tests: Sequence[Test], test: np.ndarray, f: Floats) -> Iterator[tuple[str, float, Floats]]:
@@ -216,35 +224,33 @@ def _told(
     log_p: float,
     kernel: Floats,
     others: Sequence[_Other],
-    where: tuple[Floats, np.ndarray, np.ndarray],
+    band: np.ndarray,
     ages_p: float = model.AGES_P,
 ) -> MeterState:
     """Return one explanation as the other pieces tell it, heard one after the other."""
-    _, test, band = where
     same = np.where(band[:, None] == band[None, :], 1.0, ALIKE)
-    mean, covariance, score = np.zeros(len(test)), kernel * same, log_p
+    mean, covariance, score = np.zeros(len(band)), kernel * same, log_p
     for other in others:
-        heard, mean, covariance = _heard(mean, covariance, other, where, ages_p)
+        heard, mean, covariance = _heard(mean, covariance, other, band, ages_p)
         score += heard
     return MeterState(kind, score, mean, covariance)
 
 
 def _heard(
-    mean: Floats, covariance: Floats, other: _Other, where: tuple[Floats, np.ndarray, np.ndarray], ages_p: float
+    mean: Floats, covariance: Floats, other: _Other, band: np.ndarray, ages_p: float
 ) -> tuple[float, Floats, Floats]:
     """Return the log evidence of another piece's tests, and mean and covariance of the factors after them.
 
     What may have happened to that piece alone (nothing, ageing, a step, a test of another) is a mixture, which is taken
     by its moments.
     """
-    years, test, band = where
     rows = other.rows
     y = other.log_loss.copy()
     mine = band[rows]
     for b in np.unique(mine):
         y[mine == b] -= y[mine == b].mean()
     same = (mine[:, None] == mine[None, :]).astype(float)
-    log_p, shift, extra = _alone(years, test[rows], same, ages_p)
+    log_p, shift, extra = other.alone[ages_p]
     plain = other.noise + LEVEL_LOG**2 * same + covariance[np.ix_(rows, rows)]
     spread = plain[None] + extra
     off = (y - mean[rows])[None] - shift
@@ -283,7 +289,9 @@ def _alone(years: Floats, test: np.ndarray, same: Floats, ages_p: float) -> tupl
     for k, later in pairwise(here):
         p = min(model.STEP_BETWEEN + model.STEP_A_YEAR * float(years[later] - years[k]), 0.3)
         after = (test > k).astype(float)
-        add(p, nothing, STEP_LOG**2 * np.outer(after, after) * np.where(same > 0, 1.0, 0.7))
+        stepped = np.outer(after, after) * np.where(same > 0, 1.0, 0.7)
+        for size, weight in STEP_LOGS:
+            add(p * weight, nothing, size**2 * stepped)
     for i in here:
         mine = (test == i).astype(float)
         wide = model.OTHER_LOG**2 + model.OTHER_BANDS[1][0] ** 2 * same

@@ -66,7 +66,7 @@ def behind_belief(belief: Belief, velocity_factor: float | None = None) -> LineB
     """Return the line a belief is about; with a known type its phase is known too, by the velocity factor it showed."""
     piece = belief.piece
     kind = piece.line
-    said = say("{length} of {line}, known from {basis}", length=metres(piece.length_m),
+    said = say("{length} of {line}, from the {basis}", length=metres(piece.length_m),
                line=kind.designator if kind else say("unknown type"), basis=belief.basis)  # fmt: skip
     if kind is None:
         return LineBehind(said, belief)

@@ -50,8 +50,8 @@ def verdict(r: ThroughResult) -> str:
     """Return the answer in words."""
     if r.contradiction:
         return say(
-            "What was seen cannot come through this line: SWR {swr} at the radio leaves room for {most}, not {loss}."
-            " One of the two is wrong.",
+            "This line cannot give this reading: SWR {swr} at the radio allows {most}, not {loss}. One of the two is "
+            "wrong.",
             swr=swr_words(r.radio_swr), most=_most(r), loss=_db(r.loss_db),
         )  # fmt: skip
     if r.flat_warning is not None and r.flat_warning.is_flat:
@@ -76,10 +76,10 @@ def _single(r: ThroughResult) -> str:
 
 def _curve(r: ThroughResult) -> str:
     best = swr_words(min(p.radio_swr for p in r.curve))
-    said = say("At its best the antenna has SWR {swr}, where the radio shows {radio}.",
+    said = say("The antenna's best SWR is {swr}, where the radio shows {radio}.",
                swr=swr_interval(r.best_swr), radio=best)  # fmt: skip
     if r.resonance_hz.value is None:
-        return together([said, say("Where its bottom lies the curve does not show: sweep wider.")])
+        return together([said, say("The curve does not reach its minimum: sweep wider.")])
     return together([said, say("Resonance at {f}.", f=hertz_words(r.resonance_hz))])
 
 
@@ -112,8 +112,8 @@ def remarks(r: ThroughResult, seen: Seen, line: LineBehind) -> tuple[str, ...]:
     said = [_ceiling(r), _plain(r)]
     if r.loss_tightened and not r.contradiction:
         said.append(say(
-            "No antenna reflects more than everything: losses that would need it are struck out, which leaves the line"
-            " {left} of {loss}.",
+            "No antenna reflects more than it receives: losses that would need that are ruled out, which leaves "
+            "{left} of {loss} for the line.",
             left=_db(r.updated_loss_db), loss=_db(r.loss_db),
         ))  # fmt: skip
     said += [flat] if (flat := flat_remark(r)) else []
@@ -123,7 +123,7 @@ def remarks(r: ThroughResult, seen: Seen, line: LineBehind) -> tuple[str, ...]:
     if line.impedance_ohm is not None and abs(line.impedance_ohm / seen.reference_ohm - 1.0) > 0.02:
         said.append(_other_impedance(line, seen))
     if r.curve and line.belief is None and line.at_hz is not None:
-        said.append(say("The stated loss is taken to grow with √f around {f}.", f=frequency(line.at_hz)))
+        said.append(say("The stated loss is assumed to grow with √f around {f}.", f=frequency(line.at_hz)))
     return tuple(said)
 
 
@@ -137,11 +137,10 @@ def _ceiling(r: ThroughResult) -> str:
 def _plain(r: ThroughResult) -> str:
     if r.plain_swr is None:
         return say(
-            "The plain formula gives |Γ| {reflection}, more than everything: it is impossible, so the loss or the"
-            " reading is not what it is taken for.",
+            "The plain formula gives |Γ| {reflection}, which is impossible: the loss or the reading is wrong.",
             reflection=plain(r.plain_reflection, 2),
         )
-    return say("The plain formula, with no doubt in loss or meter, gives SWR {swr}.", swr=swr_words(r.plain_swr))
+    return say("The plain formula, which takes loss and meter as exact, gives SWR {swr}.", swr=swr_words(r.plain_swr))
 
 
 def flat_remark(r: ThroughResult) -> str:
@@ -161,10 +160,15 @@ def _shape(r: ThroughResult) -> list[str]:
     if not r.curve or r.contradiction or r.bandwidth_hz.value is not None:
         return []
     if (r.best_swr.value or 1.0) > 2.0:
-        return [say("The antenna's SWR falls nowhere to 2 within the curve.")]
+        return [say("The antenna's SWR does not fall to 2 anywhere on the curve.")]
     if (r.best_swr.high or 1.0) > 2.0:
-        return [say("Whether the antenna's SWR falls to 2 the curve does not show for sure, nor so its bandwidth.")]
-    return [say("The bandwidth at SWR 2 reaches beyond the curve: sweep further to find its ends.")]
+        return [
+            say(
+                "The curve does not show for certain whether the antenna's SWR falls to 2, so its bandwidth is not "
+                "given."
+            )
+        ]
+    return [say("The bandwidth at SWR 2 extends beyond the curve: sweep further to find its ends.")]
 
 
 def _turn(frequency_hz: float, line: LineBehind) -> str:
@@ -172,19 +176,19 @@ def _turn(frequency_hz: float, line: LineBehind) -> str:
     radians = phase_constant_rad_per_m(frequency_hz, line.velocity_factor or 1.0) * (line.length_m or 0.0)
     turn = 2.0 * 1.96 * DELAY_SPREAD * np.degrees(radians)
     return say(
-        "Resistance and reactance hang on the line's electrical length: within 2 % of {waves} wavelengths it turns the"
-        " reflection by up to {turn} degrees. The SWR does not hang on it.",
+        "Resistance and reactance depend on the line's electrical length: 2 % of {waves} wavelengths turns the "
+        "reflection by up to {turn} degrees. The SWR does not depend on it.",
         waves=plain(float(np.degrees(radians)) / 360, 1), turn=plain(float(turn), 0),
     )  # fmt: skip
 
 
 def _other_impedance(line: LineBehind, seen: Seen) -> str:
     if seen.has_phase and line.has_phase:
-        return say("The reading was carried into the line's own {impedance} ohm and back exactly.",
+        return say("The reading was converted exactly to the line's own {impedance} ohm and back.",
                    impedance=digits(line.impedance_ohm or 0.0))  # fmt: skip
     return say(
-        "The line has {impedance} ohm and the meter {reference}: the SWR shown for the antenna is the one on the line,"
-        " and the step between the two is part of its interval.",
+        "The line is {impedance} ohm and the meter {reference}: the SWR given for the antenna is the one on the "
+        "line, and its interval allows for the step between the two.",
         impedance=digits(line.impedance_ohm or 0.0), reference=digits(seen.reference_ohm),
     )  # fmt: skip
 

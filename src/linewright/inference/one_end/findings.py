@@ -134,7 +134,7 @@ def _too_good(post: Posterior, low: float, middle: float, high: float) -> str:
     if length is None or not ends <= {"open", "short"} or len(post.test.readings) < 2:
         return TOO_GOOD
     broken = say(
-        "A line open or shorted on its way, about {middle} from here ({low} to {high}), would read so.",
+        "A line open or shorted about {middle} from here ({low} to {high}) would read like this.",
         middle=metres(middle * length, 2), low=metres(low * length, 2), high=metres(high * length, 2),
     )  # fmt: skip
     return together([TOO_GOOD, broken])
@@ -176,7 +176,7 @@ def checks(post: Posterior) -> tuple[OneEndCheck, ...]:
 
 
 def expected(site: Site, before: Floats, seen: Seen) -> ExpectedReading:
-    """Return what everything else predicts of one reading. ``before`` is the site's, without its own readings."""
+    """Return one reading as predicted by all the others. ``before`` is the site's state without its own readings."""
     others = site.product([s.term for s in site.seen if s is not seen])
     weight = (others.reshape(WORLDS, TURNS, -1) * before.astype(np.float32)[:, None, :]).ravel()
     total = float(weight.sum(dtype=np.float64))
@@ -204,7 +204,7 @@ def _check(post: Posterior, site: Site, seen: Seen, found: ExpectedReading) -> O
 
 def _why(post: Posterior, site: Site, checked: bool, p_wrong: float) -> str:
     if not checked:
-        return say("Nothing here could check it: a second far end or another frequency would.")
+        return say("Nothing here can check it; a second far end or another frequency could.")
     fits = p_wrong <= DOUBT
     if len(post.test.readings) == 1:
         if fits:
@@ -212,8 +212,8 @@ def _why(post: Posterior, site: Site, checked: bool, p_wrong: float) -> str:
         return say("It does not agree with what its type should lose.")
     by = _witnesses(post, site)
     if fits:
-        return say("{witnesses} bear it out.", witnesses=by)
-    return say("{witnesses} do not bear it out.", witnesses=by)
+        return say("{witnesses} confirm it.", witnesses=by)
+    return say("{witnesses} do not confirm it.", witnesses=by)
 
 
 def _witnesses(post: Posterior, site: Site) -> str:

@@ -223,7 +223,7 @@ def quantiles(values: Floats, weight: Floats, levels: tuple[float, ...] = (0.025
 
 
 def grid_quantiles(grid_db: Floats, mass: Floats, levels: tuple[float, ...] = (0.025, 0.5, 0.975)) -> tuple[float, ...]:
-    """Return quantiles of losses whose masses, those of trapezoids, stand on a grid."""
+    """Return quantiles of losses from their masses on a grid, by the trapezoidal rule."""
     edges = np.concatenate([[grid_db[0]], 0.5 * (grid_db[1:] + grid_db[:-1]), [grid_db[-1]]])
     return tuple(float(x) for x in np.interp(levels, np.concatenate([[0.0], np.cumsum(mass)]), edges))
 

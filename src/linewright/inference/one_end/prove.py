@@ -31,7 +31,7 @@ def remarks(post: Posterior, found: Iterable[OneEndCheck]) -> tuple[str, ...]:
         *_antenna(test, post.priors), *_beyond(post), *_taken(test, post.priors),
     ]  # fmt: skip
     if len(post.sites) == 1:
-        said.append(say("One frequency only: nothing can be said of the law, and no other band is judged."))
+        said.append(say("One frequency only: it says nothing about the law, and no other band is judged."))
     return tuple(dict.fromkeys(said))
 
 
@@ -45,8 +45,8 @@ def _louder_than_load(test: OneEndTest) -> list[str]:
         if r.method == "known load" and _seen(r, test) > far_reflection(r, test):
             said.append(
                 say(
-                    "Row {row} ({far_end}, {frequency}) shows more reflection through the line than the load has: a"
-                    " passive line cannot do that. Check the rows, the load, and the line's impedance.",
+                    "Row {row} ({far_end}, {frequency}) shows more reflection through the line than the load has, "
+                    "which a passive line cannot do. Check the rows, the load, and the line's impedance.",
                     **_row(r),
                 )
             )
@@ -60,8 +60,8 @@ def _seen(r: OneEndReading, test: OneEndTest) -> float:
 def _doubted(found: Iterable[OneEndCheck]) -> list[str]:
     return [
         say(
-            "Row {row} ({far_end}, {frequency}) does not fit the rest: misread, or its far end is not what it is said"
-            " to be. Read it again.",
+            "Row {row} ({far_end}, {frequency}) does not fit the rest: it was misread, or the far end is not as "
+            "stated. Read it again.",
             **_row(c),
         )
         for c in found
@@ -92,8 +92,8 @@ def _faint(test: OneEndTest, priors: OneEndPriors) -> list[str]:
     faint = [r for r in test.readings if r.method != "resonance" and r.value < inf and _seen(r, test) < limit]
     return [
         say(
-            "Row {row} ({far_end}, {frequency}) lies near what the instrument's own directivity shows: it bounds the"
-            " loss, little more.",
+            "Row {row} ({far_end}, {frequency}) is close to the instrument's own directivity: it gives little more "
+            "than a bound on the loss.",
             **_row(r),
         )
         for r in faint
@@ -102,9 +102,7 @@ def _faint(test: OneEndTest, priors: OneEndPriors) -> list[str]:
 
 def _one_sided(test: OneEndTest) -> list[str]:
     if any(r.value == inf for r in test.readings):
-        return [
-            say("Off the scale is read as an SWR of 10 or more: it says that the loss is small, not that it is none.")
-        ]
+        return [say("Off the scale is taken as an SWR of 10 or more: the loss is small, but not zero.")]
     return []
 
 
@@ -113,8 +111,9 @@ def _antenna(test: OneEndTest, priors: OneEndPriors) -> list[str]:
         return []
     return [
         say(
-            "An antenna away from its band is taken to return nearly all: a return loss of about {return_loss}, a few"
-            " at most (common practice, no source). Every peak by itself is an upper bound on the loss.",
+            "An antenna away from its band is assumed to reflect nearly everything: a return loss of about "
+            "{return_loss}, a few dB at most (common practice, no source). Each peak by itself is an upper bound on "
+            "the loss.",
             return_loss=quantity(digits(priors.antenna_db), "dB"),
         )
     ]
@@ -127,7 +126,7 @@ def _beyond(post: Posterior) -> list[str]:
     at = [frequency(s.frequency_hz) for s in post.sites if not line.law.covers(s.frequency_hz)]
     if not at:
         return []
-    return [say("The type's loss is known less well than usual at {frequencies}.", frequencies=together(at, ", "))]
+    return [say("The type's loss is less well known than usual at {frequencies}.", frequencies=together(at, ", "))]
 
 
 def _taken(test: OneEndTest, priors: OneEndPriors) -> list[str]:
@@ -136,13 +135,14 @@ def _taken(test: OneEndTest, priors: OneEndPriors) -> list[str]:
         taken = -20.0 * log10(directivity_of(test, priors))
         said.append(
             say(
-                "Directivity is taken as {directivity}, that of a usual instrument (common practice, no source).",
+                "The directivity is assumed to be {directivity}, that of a usual instrument (common practice, no "
+                "source).",
                 directivity=quantity(plain(taken, 0), "dB"),
             )
         )
     if test.line is None and test.impedance_ohm is None:
         ohm = digits(impedance_of(test))
-        said.append(say("The line is taken for {impedance} ohm within 3 %.", impedance=ohm))
+        said.append(say("The line is assumed to be {impedance} ohm within 3 %.", impedance=ohm))
     return said
 
 

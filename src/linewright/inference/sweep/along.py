@@ -54,8 +54,10 @@ SLOWER = 0.12
 """By how much a wave may be slower in a wet or foreign section than in the line; chosen here."""
 
 FEWEST_POINTS, FEWEST_CELLS = 32, 8.0
-MOST_SURE_END, OR_MISSTATED = 0.99, 0.9
-"""No fault is told with more than the first; one that a mistake about the far end explains too, with the second."""
+MOST_SURE_END, OR_MISSTATED, IF_IT_FITS = 0.99, 0.9, 0.7
+"""No fault is told with more than the first; one that a mistake about the far end explains too, with the second. Where
+nothing tells the line's delay, and it may be too long for the steps of its sweep, no more than the third: of 40 such
+faults of simulated lines 27 were there."""
 WHOLE = 0.75
 """An end that sends back less of the wave, its loss taken back, is not sure to be open or shorted."""
 LEAST_END, END_SHARE = 0.008, 0.1
@@ -87,7 +89,7 @@ RESISTIVE = 0.06
 """A line that loses more nepers a radian at the middle of a sweep is no cable: RG-174/U loses 0.037 at 8 MHz."""
 
 FOLDS = mark(
-    "Faults along the line cannot be told: steps of {step} MHz are too wide for so long a line. Take more points."
+    "Faults along the line cannot be found: steps of {step} MHz are too wide for so long a line. Take more points."
 )
 
 
@@ -189,9 +191,18 @@ def _looked_along(sweep: Sweep, far_end: FarEnd, known: Known) -> FaultFinding |
     broken, ends, more = _ends(
         replace(seen, total=0) if matched else seen, scale, far_end, known, cut_short=cut_short, both=bool(beyond_s)
     )
-    things = (sorted([*faults, *broken], key=lambda x: x.distance_m), [*ends, *marks])
+    there = sorted([*faults, *broken], key=lambda x: x.distance_m)
+    if known.delay_s is None and known.length_m is None:
+        there = [_if_it_fits(fault, seen.fit.range_s * scale.m_per_s) for fault in there]
     reference_ohm = float(sweep.reference_ohm[0].real)
-    return _finding(seen, scale, reference_ohm, things, remarks + more + _loss_remark(seen, known))
+    return _finding(seen, scale, reference_ohm, (there, [*ends, *marks]), remarks + more + _loss_remark(seen, known))
+
+
+def _if_it_fits(fault: Fault, range_m: float) -> Fault:
+    """Return a fault on a line whose delay nothing tells, and which may be too long for the steps of its sweep."""
+    why = say("On a line longer than {range} it may stand farther out: the steps of the sweep would fold its place.",
+              range=metres(range_m))  # fmt: skip
+    return replace(fault, confidence=min(fault.confidence, IF_IT_FITS), why=together([fault.why, why]))
 
 
 def _unfolds(sweep: Sweep, far_end: FarEnd, known: Known) -> bool:
@@ -226,13 +237,13 @@ def _unfolded(sweep: Sweep, known: Known) -> FaultFinding:
     both = (placed(fault, seen, other, scale) for fault in faults)
     _, ends, _ = _ends(seen, scale, "through", Known(), cut_short=False, both=False)
     words = say(
-        "Steps of {step} MHz are too wide for so long a line: its places fold, and are unfolded by the length given,"
-        " {length}. More points would tell them outright.",
+        "Steps of {step} MHz are too wide for so long a line: distances fold back, and were unfolded with the length "
+        "given, {length}. More points would settle them directly.",
         step=digits(float(np.median(np.diff(sweep.frequency_hz))) / 1e6, 3), length=metres(length_m),
     )  # fmt: skip
     folded = hidden(seen.fit)
     ways = together((metres(float(delay * scale.m_per_s), 3) for delay in folded), say(" or "))
-    blind = say("What stands at {places} shows where an end of the line does, and is hidden by it.", places=ways)
+    blind = say("Anything at {places} shows at the same place as an end of the line, and is hidden by it.", places=ways)
     things = (sorted((x for x in both if x), key=lambda x: x.distance_m), [*ends, *marks])
     return _finding(seen, scale, float(sweep.reference_ohm[0].real), things, (words, blind))
 
@@ -298,7 +309,7 @@ def _witnessed(faults: Sequence[Fault], known: Known, reference_ohm: float) -> F
 
 
 def _resistive(known: Known, *, constant: bool = False) -> str:
-    """Return why nothing can be told along a line that loses much of a wave within one wavelength; empty if it can.
+    """Return why faults cannot be found along a line with a high loss per wavelength; empty if they can.
 
     Its impedance then changes along the sweep by as much as any fault: ``Zc = √(L/C) √(1 - j R/(ω L))``. A ``constant``
     loss counts as that of thin conductors, unless a joint is seen that makes it.
@@ -307,8 +318,9 @@ def _resistive(known: Known, *, constant: bool = False) -> str:
     if known.nepers_per_radian is None or known.nepers_per_radian + more < RESISTIVE:
         return ""
     return say(
-        "Faults along the line cannot be told: it loses so much within a wavelength that its own impedance changes with"
-        " frequency as much as a fault would. A film or a wafer's line does; no cable in order."
+        "Faults along the line cannot be found: it loses so much within a wavelength that its own impedance changes "
+        "with frequency as much as a fault would change it. Lines of film or on a wafer do that; a sound cable does "
+        "not."
     )
 
 
@@ -316,14 +328,16 @@ def _unfit(sweep: Sweep) -> str:
     """Return why the reflections of a sweep cannot be looked along; empty if they can."""
     f, s = sweep.frequency_hz, sweep.reflection
     if len(f) < FEWEST_POINTS:
-        return say("Faults along the line cannot be told from {points} points; {least} are the least.",
+        return say("Faults along the line cannot be found from {points} points; it takes at least {least}.",
                    points=len(f), least=FEWEST_POINTS)  # fmt: skip
     if float(np.ptp(np.abs(s))) < 1e-9 and float(np.ptp(np.angle(s))) < 1e-9:
-        return say("Faults along the line cannot be told: the reflection is one number throughout, not a measurement.")
+        return say(
+            "Faults along the line cannot be found: the reflection is the same number throughout, not a measurement."
+        )
     if f[0] > NARROW * f[-1]:
         return say(
-            "Faults along the line cannot be told: the sweep spans {span} MHz of {top} MHz. A sweep from near zero"
-            " would tell.",
+            "Faults along the line cannot be found: the sweep spans only {span} MHz of {top} MHz. Sweep from near "
+            "zero.",
             span=digits(float(f[-1] - f[0]) / 1e6, 4), top=digits(float(f[-1]) / 1e6, 4),
         )  # fmt: skip
     return ""
@@ -345,20 +359,20 @@ def _folded(sweep: Sweep, known: Known) -> str:
     if not known.listed:
         return say(FOLDS, step=step)
     return say(
-        "Faults along the line cannot be told before its delay is: for the longest that may well be it, {delay}, steps"
-        " of {step} MHz are too wide. Give the length or the type of the line, or take more points.",
+        "Faults along the line cannot be found until its delay is known: for the longest likely delay, {delay}, "
+        "steps of {step} MHz are too wide. Give the length or the type of the line, or take more points.",
         delay=quantity(digits(1e9 * delay_s, 4), "ns"), step=step,
     )  # fmt: skip
 
 
 def _short_line(seen: SeenPair, scale: LineScale) -> str:
     if (seen.fit.end_delay_s or 0.0) < 0.5 * seen.fit.cell_s:
-        return say("Faults along the line cannot be told: there is next to no length of line here.")
+        return say("Faults along the line cannot be found: there is next to no length of line here.")
     cell, end = seen.fit.cell_s * scale.m_per_s, (seen.fit.end_delay_s or 0.0) * scale.m_per_s
     wanted = FEWEST_CELLS * 2 * (seen.fit.frequency_hz[-1] - seen.fit.frequency_hz[0]) * cell / max(end, 1e-6) / 2e6
     return say(
-        "Faults along the line cannot be told: the sweep tells things {cell} apart, and the line is {length} long."
-        " A sweep over {wanted} MHz would.",
+        "Faults along the line cannot be found: the sweep resolves {cell}, and the line is {length} long. Sweep over "
+        "{wanted} MHz.",
         cell=metres(float(cell), 3), length=metres(float(end), 3), wanted=plain(float(wanted), 0),
     )  # fmt: skip
 
@@ -487,7 +501,7 @@ def _scale(
         )
     value, u = USUAL_VELOCITY
     words = say(
-        "No velocity factor is known: distances are for {factor} and may be off by a sixth; they scale with it.",
+        "The velocity factor is not known: distances are for {factor} and may be off by a sixth; they scale with it.",
         factor=digits(value),
     )
     return LineScale(value, u / value, assumed=True), (words,)
@@ -523,9 +537,9 @@ def _ends(
     size = min(1.0, abs(seen.end.reflection)) if seen.end and seen.total else fit.end.drop if fit.end else 0.0
     misread = far_end in ("open", "short") and reads != far_end and bool(seen.total)
     if seen.total and (early or cut_short or (both and far_end == "through")):
-        why = say("The line is shorted here: all of the wave comes back.")
+        why = say("The line is shorted here: the whole wave comes back.")
         if reads == "open":
-            why = say("The line is open here: all of the wave comes back.")
+            why = say("The line is open here: the whole wave comes back.")
         if misread:
             why = together([why, say("Or its far end is not {end}.", end=say(far_end))])
         elif far_end == "load":
@@ -552,10 +566,12 @@ def _ends(
 
 def _contradiction(seen: SeenPair, far_end: FarEnd, reads: str) -> tuple[str, ...]:
     if far_end in ("open", "short") and not seen.total:
-        return (say("The far end was said to be {end}, but no echo is total: the line is long, or ended in a load.",
+        return (say(
+            "The far end was stated as {end}, but nothing reflects the whole wave: the line is long, or ends in a "
+            "load.",
                     end=say(far_end)),)  # fmt: skip
     if far_end in ("open", "short") and reads != far_end:
-        return (say("The far end was said to be {end}, but it reads as {reads}. Were files swapped?",
+        return (say("The far end was stated as {end}, but it reads as {reads}. Were files swapped?",
                     end=say(far_end), reads=say(reads)),)  # fmt: skip
     return ()
 
@@ -572,7 +588,7 @@ def _too_early(at: float, scale: LineScale, known: Known, cell_m: float) -> bool
 def _loss_remark(seen: SeenPair, known: Known) -> tuple[str, ...]:
     if seen.end or known.db_per_m:
         return ()
-    return (say("The loss of the line is not known: a usual one is taken, so sizes farther out are rough."),)
+    return (say("The loss of the line is not known: a usual one is assumed, so sizes farther out are rough."),)
 
 
 def _finding(

@@ -151,7 +151,9 @@ def agree(bench: Belief, sweep: Belief, frequencies_hz: Sequence[float], *, seed
     """
     if not len(frequencies_hz):
         raise InputError(
-            "frequencies_hz", say("must hold at least one frequency"), cure=say("Give those both were measured at.")
+            "frequencies_hz",
+            say("must hold at least one frequency"),
+            cure=say("Give frequencies at which both were measured."),
         )
     if bench.piece.tag != sweep.piece.tag:
         raise InputError(
@@ -218,13 +220,13 @@ def _causes(off: Floats, f: Floats, loss: Floats) -> list[_Cause]:
     more = say("the bench") if off.mean() > 0 else say("the sweep")
     share = float(np.median(off / loss))
     everywhere = say(
-        "The two differ by much the same {difference} dB everywhere, {more} seeing more: an attenuator, a filter or a"
-        " poor contact stood between the sweep's calibration and the line, or in one bench path only.",
+        "The two differ by about the same {difference} dB everywhere, and {more} shows more: an attenuator, a filter "
+        "or a poor contact was between the sweep's calibration and the line, or in only one of the bench paths.",
         difference=plain(float(abs(np.median(off))), 2), more=more,
     )  # fmt: skip
     rising = say(
-        "The difference grows as √f, {more} seeing more: an adapter or a short jumper was in one measurement and not"
-        " in the other. Calibrate at the line's own connectors.",
+        "The difference grows with √f, and {more} shows more: an adapter or a short jumper was in one measurement "
+        "and not in the other. Calibrate at the line's own connectors.",
         more=more,
     )
     ratio = say(
@@ -239,8 +241,8 @@ def _causes(off: Floats, f: Floats, loss: Floats) -> list[_Cause]:
     ]
     for i, hertz in enumerate(f if len(f) > 1 else ()):
         alone = say(
-            "They part at {f} alone, by {difference} dB: there the meter does not read in proportion to power. Leave"
-            " that band to the sweep.",
+            "They differ only at {f}, by {difference} dB: there the meter does not read in proportion to power. Use "
+            "the sweep for that band.",
             f=frequency(float(hertz)), difference=signed(float(off[i]), 2),
         )  # fmt: skip
         found.append(_Cause(mark("meter at one band"), np.eye(len(f))[i], 1.0, 0.6 / len(f), alone))

@@ -28,8 +28,18 @@ FAR_SHARE = 0.4
 FEWEST = 8
 SURE_OHM = 0.12
 """An impedance less sure than this, relative, hides what a connector reflects behind what the line may."""
-MATCHED = 0.05
-"""Of a line that reflects more in what it is swept with, a connector cannot be told from the line itself."""
+MATCHED, MISMATCHED = 0.05, 0.35
+"""Of a line that reflects more in what it is swept with, resistance in series cannot be told from the line itself; and
+of one that reflects more than the second, no connector, for all are of 50 or 75 ohm."""
+FOREIGN = 7.0
+"""By so much more, for each unit that a line reflects, connectors in order stand out of it: their own impedance is that
+of the analyser. By simulated lines of 60 to 93 ohm with adapters."""
+AS_NEAR = 1.5
+"""A connector in poor order reflects so much more than the one at the other end: what both do is how the line is made
+up, or what is not known of its impedance."""
+LEAST_HZ, LEAST_CELLS = 200e6, 10.0
+"""Up to the first a connector in poor order reflects no more than a cheap calibration leaves; on a line of fewer cells
+than the second one end is not told from the other."""
 
 
 def poor_far_end(sweep: Sweep, seen: SeenPair, scale: LineScale, constant_db: float, z0: float) -> list[Fault]:
@@ -38,10 +48,13 @@ def poor_far_end(sweep: Sweep, seen: SeenPair, scale: LineScale, constant_db: fl
     A loss alike at all frequencies speaks for resistance in series, here as anywhere.
     """
     back = sweep.s[:, 1, 1]
-    if seen.mismatch > MATCHED or filler(sweep)[1, 1] or seen.fit.end_delay_s is None:
+    if seen.mismatch > MISMATCHED or filler(sweep)[1, 1] or seen.fit.end_delay_s is None:
+        return []
+    if seen.fit.end_delay_s < LEAST_CELLS * seen.fit.cell_s or sweep.frequency_hz[-1] < LEAST_HZ:
         return []
     other = look(sweep.frequency_hz, back, seen.end, seen.fit.rate, None)
-    size, sure = poor_connector(other.fit, in_series(constant_db, z0))
+    series = in_series(constant_db, z0) if seen.mismatch < MATCHED else 0.0
+    size, sure = poor_connector(other.fit, series, seen.mismatch, AS_NEAR * _spot(seen.fit)[0])
     if sure < LEAST_SURE:
         return []
     at = seen.fit.end_delay_s * scale.m_per_s
@@ -74,20 +87,29 @@ def in_series_beyond(seen: SeenPair, scale: LineScale, constant_db: float, z0: f
     return [Fault(at, low, float(at + 1.96 * u), "bad joint", series, LEAST_SURE, why, series_ohm=ohm)]
 
 
-def poor_connector(fit: EchoFit, series: float = 0.0) -> tuple[float, float]:
+def poor_connector(
+    fit: EchoFit, series: float = 0.0, mismatch: float = 0.0, other_s: float = 0.0
+) -> tuple[float, float]:
     """Return how much the connector at the near end of a fit reflects at most, and how sure it is in poor order.
 
     A short section of another impedance reflects in proportion to frequency; ``series`` is what a resistance reflects
-    that a loss alike at all frequencies speaks for.
+    that a loss alike at all frequencies speaks for, ``mismatch`` what the line itself reflects in the sweep's
+    impedance, ``other_s`` what a connector in order may reflect by what stands at the other end, in seconds.
     """
+    slope, size, top = _spot(fit)
+    usual_s = max(ORDINARY_S * (1.0 + FOREIGN * max(mismatch - MATCHED, 0.0)) + LEFT_OVER / top, other_s)
+    excess = float(np.hypot(slope / usual_s, series / ORDINARY))
+    sure = 1.0 - (1.0 - LEAST_SURE) * max(excess, 1e-3) ** -BY_EXCESS
+    return size, float(np.clip(sure, 0.0, MOST_SURE))
+
+
+def _spot(fit: EchoFit) -> tuple[float, float, float]:
+    """Return what the near end of a fit reflects beside what it does alike: seconds, the most, up to which 2 pi f."""
     f, local = _near_end(fit, CONNECTOR_HZ)
     # What it reflects alike is the line's own step as often as not.
     omega, size = TWO_PI * f, np.abs(local - _alike(fit))
     slope = float(np.sum(omega * size) / max(float(np.sum(omega**2)), NOTHING))
-    usual_s = ORDINARY_S + LEFT_OVER / float(omega[-1])
-    excess = float(np.hypot(slope / usual_s, series / ORDINARY))
-    sure = 1.0 - (1.0 - LEAST_SURE) * max(excess, 1e-3) ** -BY_EXCESS
-    return min(1.0, float(np.quantile(size, 0.95))), float(np.clip(sure, 0.0, MOST_SURE))
+    return slope, min(1.0, float(np.quantile(size, 0.95))), float(omega[-1])
 
 
 def beyond_near(fit: EchoFit, series: float) -> bool:

@@ -291,8 +291,24 @@ class EchoSet:
                 return
         self.parts.append(Part(delay, kind))
 
+    def hear_from_behind(self, end_delay_s: float, given: list[Complexes], least: float) -> bool:
+        """Add what an open or shorted end throws back from behind echoes, where that is later than the search goes.
+
+        It folds back onto the line, but has lost more than what stands where it shows. Returns whether one was added.
+        """
+        before = len(self.parts)
+        for part, wave in zip(tuple(self.parts), given, strict=True):
+            late = 2.0 * end_delay_s - part.delay
+            if part.kind not in PLAIN or part.delay > end_delay_s or late < self.delays[-1]:
+                continue
+            heard = self.w * wave * np.exp((late - part.delay) * self.exponent.real)
+            apart = all(self.away(np.array(late), p.delay) > APART_CELLS for p in self.parts)
+            if apart and np.linalg.norm(heard) > least:
+                self.parts.append(Part(late, part.kind))
+        return len(self.parts) > before
+
     def _crowded(self, part: Part) -> bool:
-        """Return whether a wide part stands so near that another would not be told from it."""
+        """Return whether a wide part is so near that another could not be told from it."""
         wide = [p for p in self.parts if p is not part and p.kind not in PLAIN]
         return any(self.away(np.array(p.delay), part.delay) < CROWD_CELLS for p in wide)
 
@@ -398,11 +414,12 @@ def find_echoes(
     most = min(beyond * end_delay_s if end_delay_s else (most_s or 0.5 * range_s), FULL * range_s)
     most = end_delay_s if folded and end_delay_s else most
     ends = [n * end_delay_s for n in range(1, (MULTIPLES if total else 1) + 1)] if end_delay_s else []
-    search = EchoSet(frequency_hz, reflection, rate, most, ends, range_s if folded else np.inf)
+    behind_s = end_delay_s if total and end_delay_s and 2.0 * end_delay_s > most else None
+    search = EchoSet(frequency_hz, reflection, rate, most, ends, range_s if folded or behind_s else np.inf)
     inside = search.delays <= (end_delay_s or search.delays[-1])
     cells = max(4.0, float(search.delays[inside][-1] / search.cell_s))
     threshold = float(np.sqrt(2.0 * np.log(4.0 * cells / FALSE_ALARM)))
-    noise = _greedy(search, inside, threshold)
+    noise = _greedy(search, inside, threshold, behind_s)
     given, residual, shares = search.solved()
     echoes = [
         _echo(search, part, wave, residual, noise)
@@ -421,13 +438,18 @@ def find_echoes(
     )  # fmt: skip
 
 
-def _greedy(search: EchoSet, inside: NDArray[np.bool_], threshold: float) -> float:
-    """Take the strongest echoes, a few far from each other at a time; return the noise at the end."""
+def _greedy(search: EchoSet, inside: NDArray[np.bool_], threshold: float, behind_s: float | None) -> float:
+    """Take the strongest echoes, a few far from each other at a time; return the noise at the end.
+
+    ``behind_s`` is the delay of an end that throws them back from behind, too late for the search to reach.
+    """
     noise = np.inf
     for _ in range(MOST):
         given, residual = search.solve()
         seen = search.statistic(residual)
         noise = _noise(seen, inside)
+        if behind_s is not None and search.hear_from_behind(behind_s, given, float(noise)):
+            continue
         least = search.allowed(given)
         for shape in PLAIN:
             amplitude = np.sqrt(seen[shape] / search.seen[shape])

@@ -22,7 +22,12 @@ TRIPS = 6
 """So many times a wave is followed to and fro."""
 
 MOST_FOLDED = 0.25
-FOLDED = say("The wave went to and fro along the whole line; the sweep's steps are so wide that it folds back to here.")
+BEHIND_CELLS = 6.0
+"""What comes from behind a total end and folds back trails so far after its place: skin effect draws it out. By
+simulated wet lines."""
+FOLDED = say(
+    "The wave went back and forth along the whole line; the sweep's steps are so wide that it folds back to here."
+)
 
 
 def ghost(echo: Echo, before: list[Echo], fit: EchoFit) -> str:
@@ -35,23 +40,32 @@ def ghost(echo: Echo, before: list[Echo], fit: EchoFit) -> str:
             delay = sum(turn.delay_s for turn in way) - (len(way) - 1) * first.delay_s
             reach = float(np.prod([turn.drop for turn in way])) * first.drop ** (len(way) - 1)
             if abs(delay - echo.delay_s) < APART_CELLS * fit.cell_s and echo.drop < 2.0 * reach:
-                return say("The wave went to and fro between two nearer reflections.")
+                return say("The wave went back and forth between two nearer reflections.")
     return FOLDED if _folded(echo, fit) else ""
 
 
 def _folded(echo: Echo, fit: EchoFit) -> bool:
-    """Return whether a wave that went several times to the far end shows here: beyond the range, delays fold back."""
-    if fit.end is None or echo.drop > MOST_FOLDED:
+    """Return whether a wave that went several times to the far end shows here: beyond the range, delays fold back.
+
+    An open or shorted end throws all back, and what stands before it is heard again from behind, weaker for the longer
+    way: one turn is enough, and at the near end it is spread over all that its connectors reach.
+    """
+    if fit.end is None:
         return False
     end, turns = fit.end, [fit.near, *(e for e in fit.echoes if e is not echo)]
-    ways = [(a, b) for a, b in combinations_with_replacement(turns, 2)] + [
-        (a,) * n for a in turns for n in range(3, TRIPS + 1)
-    ]
+    ways: list[tuple[Echo, ...]] = []
+    if end.drop > MOST_MISMATCH:
+        ways += [(a,) for a in turns if a is fit.near or a.strength > echo.strength]
+    if echo.drop <= MOST_FOLDED:
+        ways += [*combinations_with_replacement(turns, 2), *((a,) * n for a in turns for n in range(3, TRIPS + 1))]
     for way in ways:
         delay = end.delay_s + sum(end.delay_s - turn.delay_s for turn in way)
         reach = end.drop ** (len(way) + 1) * float(np.prod([turn.drop for turn in way]))
-        away = abs((delay - echo.delay_s + 0.5 * fit.range_s) % fit.range_s - 0.5 * fit.range_s)
-        if delay > fit.range_s and away < APART_CELLS * fit.cell_s and echo.drop < 3.0 * reach:
+        early = blind_s(fit) if way == (fit.near,) else 0.0
+        trail = (BEHIND_CELLS if len(way) == 1 else APART_CELLS) * fit.cell_s
+        late = (echo.delay_s - delay + early + 0.5 * fit.range_s) % fit.range_s - 0.5 * fit.range_s
+        shows = -APART_CELLS * fit.cell_s < late < early + trail
+        if delay > fit.range_s and shows and echo.drop < 3.0 * reach:
             return True
     return False
 
@@ -143,15 +157,13 @@ def _no_fault(
     if echo.fits < CLEAR and echo.drop < 2.0 * LEAST_SIZE:
         return "unevenness", say("Small, and of no clear shape.")
     if echo.drop < DYNAMIC * most:
-        return "unevenness", say(
-            "Too small beside the strongest reflection on the line to be told from what that leaves."
-        )
+        return "unevenness", say("Too small to be told from the remainder of the strongest reflection on the line.")
     if any(_shoulder(echo, other, fit.cell_s) for other in on_line if other is not echo):
         return "unevenness", say("Part of the stronger reflection next to it.")
     if why := ghost(echo, clear, fit):
         return "ghost", why
     if confidence(echo, seen) < LEAST_SURE:
-        return "unevenness", say("Sound lines show as much now and then: connectors, braid and calibration leave it.")
+        return "unevenness", say("Sound lines sometimes show as much, from connectors, braid and calibration.")
     return None, ""
 
 
@@ -243,7 +255,8 @@ def _section(edges: tuple[Echo, Echo], seen: SeenPair, scale: LineScale, z0: flo
     long = (second.delay_s - first.delay_s) * scale.m_per_s
     ohm, over = plain(float(z), 0), metres(float(long), 2)
     kind: FaultKind = "insert"
-    words = say("About {impedance} ohm over some {length}: a length of other line let in, or a jacket pulled apart.",
+    words = say(
+        "About {impedance} ohm over about {length}: a length of other line spliced in, or a jacket pulled apart.",
                 impedance=ohm, length=over)  # fmt: skip
     if first.size < 0:
         kind, words = _filled(first, second, (z, z0), seen, ohm=ohm, over=over)
@@ -281,22 +294,22 @@ def _filled(
     given = {"impedance": ohm, "length": over}
     if max(chance, 1.0 - chance) < TOLD_APART:
         return "section", say(
-            "About {impedance} ohm over some {length}: water in the line, or a length of other line let in; one sweep"
-            " cannot tell which. Water moves and dries: sweep again after a dry week.", **given,
+            "About {impedance} ohm over about {length}: water in the line, or a length of other line spliced in; one "
+            "sweep cannot tell which. Water moves and dries: sweep again after a dry week.", **given,
         )  # fmt: skip
     if chance < TOLD_APART:
         return "insert", say(
-            "About {impedance} ohm over some {length}: a length of other line let in. Water would lose more, or leave"
-            " another impedance.", **given,
+            "About {impedance} ohm over about {length}: a length of other line spliced in. Water would lose more, or "
+            "give another impedance.", **given,
         )  # fmt: skip
     if wet > 2.0 * line:
         return "water", say(
-            "About {impedance} ohm over some {length}, which loses more than the line does: water in the line, rather"
-            " than other line.", **given,
+            "About {impedance} ohm over about {length}, which loses more than the line does: water in the line, "
+            "rather than other line.", **given,
         )  # fmt: skip
     return "water", say(
-        "About {impedance} ohm over some {length}: water in the line, for no usual line has such an impedance. Crushed"
-        " or wound line may show the same.", **given,
+        "About {impedance} ohm over about {length}: water in the line, because no usual line has such an impedance. "
+        "Crushed or tightly coiled line may look the same.", **given,
     )  # fmt: skip
 
 
@@ -379,13 +392,14 @@ def _single(echo: Echo, seen: SeenPair, scale: LineScale, z0: float) -> Fault:
     back = behind(echo, seen)
     if back > 0 and echo.size > 0:
         series = 2.0 * z0 * echo.size / (1.0 - echo.size)
-        words = say("About {resistance} ohm in series: it reflects alike from both sides. A corroded or loose joint.",
+        words = say(
+            "About {resistance} ohm in series: it reflects the same from both sides. A corroded or loose joint.",
                     resistance=plain(float(series), 0))  # fmt: skip
         return _placed(echo, "bad joint", words, seen, scale, series_ohm=series)
     z = _after(z0, echo)
     words = stepped(z)
     if back == 0 and echo.size > 0:
-        words = together([words, say("Or resistance in series; from this end alone the two look alike.")])
+        words = together([words, say("Or series resistance; from this end alone the two look alike.")])
     return _placed(echo, "step", words, seen, scale, impedance_ohm=z)
 
 
@@ -474,7 +488,7 @@ def _joined(near: Fault, far: Fault, z0: float | None) -> Fault:
         if up and down:
             series = 2.0 * z0 * near.size / max(1e-3, 1.0 - near.size)
             why = say(
-                "About {resistance} ohm in series: it reflects alike from both ends. A corroded or loose joint.",
+                "About {resistance} ohm in series: it reflects the same from both ends. A corroded or loose joint.",
                 resistance=plain(series, 0),
             )
             return replace(best, kind="bad joint", why=why, series_ohm=series, impedance_ohm=None)

@@ -73,10 +73,10 @@ def _filler(sweep: Sweep, empty: NDArray[np.bool_]) -> list[Health]:
     if not empty.any():
         return []
     names = ", ".join(f"S{i + 1}{j + 1}" for i, j in zip(*np.nonzero(empty), strict=True))
-    why = say("{parameters} of {sweep} hold filler, not a measurement: they are left aside.",
+    why = say("{parameters} of {sweep} hold filler, not a measurement: they are ignored.",
               parameters=names, sweep=sweep.name)  # fmt: skip
     if sweep.ports == 2 and not (empty & empty[::-1, ::-1]).any():
-        why = say("{parameters} of {sweep} were not measured: the cable is taken as alike from both ends.",
+        why = say("{parameters} of {sweep} were not measured: the cable is assumed to be the same from both ends.",
                   parameters=names, sweep=sweep.name)  # fmt: skip
         return [Health("filler", "note", float(empty.sum()), why)]
     through = sweep.ports == 1 or not empty[~np.eye(sweep.ports, dtype=bool)].all()
@@ -93,8 +93,8 @@ def _passive(sweep: Sweep, empty: NDArray[np.bool_]) -> list[Health]:
         return []
     where = near_frequency(float(sweep.frequency_hz[worst]))
     said = say(
-        "{share} % of the points give back more than goes in, at worst {worst} % in amplitude near {f}: a cable adds"
-        " no power.",
+        "At {share} % of the points more comes out than goes in, at worst {worst} % in amplitude near {f}: a cable "
+        "adds no power.",
         share=plain(100 * odd, 0), worst=plain(100 * float(over[worst]), 1), f=where,
     )  # fmt: skip
     if usual > GAIN_REFUSE:
@@ -148,17 +148,17 @@ def _reciprocal(sweep: Sweep) -> list[Health]:
         return []
     if float(apart[worst]) > ONE_WAY:
         why = say(
-            "What comes through one way is far more than the other way, most near {f}: an amplifier or an isolator is"
-            " in the line, or one direction was not measured.",
+            "Far more comes through one way than the other, most near {f}: an amplifier or an isolator is in the "
+            "line, or one direction was not measured.",
             f=near_frequency(float(sweep.frequency_hz[worst])),
         )
         return [Health("reciprocity", "refuse", ONE_WAY, why)]
     said = say(
-        "The two directions differ by up to {share} %, most near {f}; through a cable they are alike.",
+        "The two directions differ by up to {share} %, most near {f}; through a cable they are the same.",
         share=plain(100 * float(apart[worst]), 0), f=near_frequency(float(sweep.frequency_hz[worst])),
     )  # fmt: skip
     if usual > RECIPROCAL_REFUSE or _run(apart) > WORST_RUN:
         bad = say("The calibration is bad, or a cable moved: calibrate again.")
         return [Health("reciprocity", "refuse", usual, together([said, bad]))]
-    moved = say("The calibration is doubtful, or a cable moved meanwhile.")
+    moved = say("The calibration is doubtful, or a cable moved in the meantime.")
     return [Health("reciprocity", "doubt", usual, together([said, moved]))]

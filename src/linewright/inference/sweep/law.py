@@ -35,6 +35,9 @@ SEED = 20_240_221
 STEP_SIDE, STEP_LEAST_DB, STEP_DB, STEP_NATS = 8, 0.05, 0.3, 14.0
 """A step: looked for between means of so many bins; its least and usual height; evidence asked for (it may be anywhere,
 and is rare)."""
+RIPPLED_NATS, RIPPLED_DB = 24.0, 0.12
+"""The same evidence, and the least constant, of a line seen from one far end alone: its ripple makes steps of 0.3 to
+0.5 dB (16 to 20 nats) and constants up to 0.09 dB. By sound simulated lines."""
 RIPPLE_SHARE = 0.2
 UNSEEN, MOST_UNSEEN_DB = 1.8, 0.2
 """How much of a wander about the law may hide in the law, against what shows of it, and no more than this: what wanders
@@ -92,7 +95,7 @@ def fit_law(means: Means, at_hz: Floats) -> LawFit:
         apart = replace(series, noise=np.where(beside, STEP_DB, series.noise))
         other = _fit(apart, stepped, places, np.column_stack([there, np.zeros(len(at_hz))]), tracking_db)
         plain = _fit(apart, design, places, there, tracking_db)
-        if other.evidence > plain.evidence + STEP_NATS:
+        if other.evidence > plain.evidence + (RIPPLED_NATS if means.rippled else STEP_NATS):
             found = other
         else:
             jump = None
@@ -108,10 +111,11 @@ def fit_law(means: Means, at_hz: Floats) -> LawFit:
     k, losses = b[kept] / scale, losses[kept]
     if not means.rippled:
         losses = _widened(losses, f, at_hz, min(UNSEEN * found.wander, MOST_UNSEEN_DB))
+    k0 = Interval.of(k[:, 0])
+    constant = bool(found.chance[0] < 0.5) and not (means.rippled and abs(k0.value) < RIPPLED_DB)
     law = SweepLaw(
-        Interval.of(k[:, 0]), Interval.of(k[:, 1]), Interval.of(k[:, 2]), bool(found.chance[0] < 0.5), found.wander,
-        (float(f[0]), float(f[-1])), k,
-    )  # fmt: skip
+        k0, Interval.of(k[:, 1]), Interval.of(k[:, 2]), constant, found.wander, (float(f[0]), float(f[-1])), k
+    )
     return LawFit(law, losses, None if jump is None else LevelStep(jump, float(np.median(found.draws[:, 3]))))
 
 

@@ -128,7 +128,7 @@ def heard(sweeps: Mapping[FarEnd, Sweep], ask: LineQuestion) -> SweepTraces:
 
 
 SAME_BOTH = mark(
-    "Open and shorted at the far end it reads alike, as {reads}: the line is not whole, or one file was given twice."
+    "Open and shorted at the far end, it reads the same, as {reads}: the line is broken, or one file was given twice."
 )
 
 
@@ -177,7 +177,7 @@ def _load(wave: Mapping[FarEnd, Complexes]) -> tuple[str, ...]:
         "With a load at the far end at most {share} of the wave comes back (return loss {loss} dB).",
         share=plain(most, 3), loss=plain(loss, 0),
     )  # fmt: skip
-    alone = say("A load alone says nothing of the loss: sweep open or shorted as well.")
+    alone = say("A load alone says nothing about the loss: sweep open or shorted as well.")
     return (said, alone) if len(wave) == 1 else (said,)
 
 
@@ -220,15 +220,15 @@ def _alone(base: SweepTraces, f: Floats, wave: Complexes, far: float, line: Line
     far_heard = reach(f, wave)
     if far_heard < len(f):
         above = frequency(float(f[far_heard]))
-        said = say("Above {f} nearer reflections hide the far end: the sweep is read up to there.", f=above)
+        said = say("Above {f} nearer reflections hide the far end: the sweep is used up to there.", f=above)
         base, f, wave = replace(base, remarks=(*base.remarks, said)), f[:far_heard], wave[:far_heard]
     periods = abs(pilot(Trace(f, far * wave, 2)).delay_s) * float(f[-1] - f[0])
     if periods < LEAST_PERIODS:
         usual = SYSTEM_OHM if line is None else line.impedance_ohm
         step = np.full(len(f), (usual - SYSTEM_OHM) / (usual + SYSTEM_OHM), dtype=np.complex128)
         said = say(
-            "The sweep is too narrow to tell the impedance from one far end alone: {impedance} ohms are taken. Sweep it"
-            " open and shorted.",
+            "The sweep is too narrow to give the impedance from one far end alone: {impedance} ohms is assumed. "
+            "Sweep it open and shorted.",
             impedance=digits(usual),
         )
         return replace(base, trace=_beyond(f, wave, step, far), remarks=(*base.remarks, said))

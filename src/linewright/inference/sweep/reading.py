@@ -44,7 +44,7 @@ from linewright.inference.sweep.traces import Bins, Trace, bins, in_db, pilot
 
 THROUGH = say("2 √det/(A + B/Z0 + C Z0 + D) of the chain matrix, what connectors reflect given back")
 BACK = say("the wave there and back, (Γ - r)/(1 - r Γ) with r the reflection of Z0")
-NO_GAIN = say("No line has one: the calibration is bad, an amplifier is in the way, or files were swapped.")
+NO_GAIN = say("No line has one: the calibration is bad, an amplifier is in the path, or files were swapped.")
 GAIN_DB = 0.05
 """A law that falls this far below nothing does so by more than what a good calibration leaves."""
 FEW, FEWEST = 0.01, 3
@@ -58,11 +58,11 @@ def noise_floor(found: Bins | None) -> tuple[Health, ...]:
         return ()
     low, high = near_frequency(float(found.dropped_hz.min())), near_frequency(float(found.dropped_hz.max()))
     why = say(
-        "The wave drowns in noise, or in nearer reflections, between {low} and {high}: those points are left out.",
+        "The wave is lost in noise, or in nearer reflections, between {low} and {high}: those points are left out.",
         low=low, high=high,
     )  # fmt: skip
     if low == high:
-        why = say("The wave drowns in noise, or in nearer reflections, at {f}: those points are left out.", f=low)
+        why = say("The wave is lost in noise, or in nearer reflections, at {f}: those points are left out.", f=low)
     return (Health("noise floor", "doubt", float(len(found.dropped_hz)), why),)
 
 
@@ -71,7 +71,7 @@ def spikes(found: Bins | None) -> tuple[Health, ...]:
     if found is None or found.spikes <= max(3.0, FEW * float(found.count.sum())):
         return ()
     why = say(
-        "{count} points stand far from their neighbours (interference, a loose contact): they are left out.",
+        "{count} points are far from their neighbours (interference, a loose contact): they are left out.",
         count=int(found.spikes),
     )
     return (Health("spikes", "note", float(found.spikes), why),)
@@ -83,8 +83,8 @@ def step(fitted: LawFit | None) -> tuple[Health, ...]:
         return ()
     height, where = fitted.step.height_db, near_frequency(fitted.step.frequency_hz)
     why = say(
-        "The loss jumps by {height} dB at {f}: a contact or a cable moved during the sweep, or the analyser changed its"
-        " range there. Sweep again.",
+        "The loss jumps by {height} dB at {f}: a contact or a cable moved during the sweep, or the analyser changed "
+        "range there. Sweep again.",
         height=signed(height, 2), f=where,
     )  # fmt: skip
     return (Health("step", "doubt", abs(height), why),)
@@ -97,7 +97,7 @@ def gain(fitted: LawFit | None) -> tuple[Health, ...]:
     law = fitted.law
     if law.constant and law.k0_db.value < 0:
         up = -law.k0_db.value
-        why = say("A gain of {gain} is there at all frequencies alike.", gain=quantity(plain(up, 2), "dB"))
+        why = say("There is a gain of {gain}, the same at all frequencies.", gain=quantity(plain(up, 2), "dB"))
         return (Health("calibration", "doubt", up, together([why, NO_GAIN])),)
     k0 = law.k0_db.value if law.constant else 0.0
     ends = [(k0 + law.k1_db.value * (f / 1e6) ** 0.5 + law.k2_db.value * f / 1e6, f) for f in law.valid_hz]
@@ -105,7 +105,7 @@ def gain(fitted: LawFit | None) -> tuple[Health, ...]:
     if lowest > -GAIN_DB:
         return ()
     near = near_frequency(float(at))
-    why = say("A gain of {gain} is there near {f}.", gain=quantity(plain(-lowest, 2), "dB"), f=near)
+    why = say("There is a gain of {gain} near {f}.", gain=quantity(plain(-lowest, 2), "dB"), f=near)
     return (Health("calibration", "doubt", -lowest, together([why, NO_GAIN])),)
 
 
@@ -116,7 +116,7 @@ def remarks(finding: SweepFinding, known: LinePrior, beyond_hz: tuple[float, ...
         out.append(say("Outside the sweep, so not answered: {frequencies}.",
                        frequencies=together((frequency(f) for f in beyond_hz), ", ")))  # fmt: skip
     if finding.law is None:
-        out.append(say("There is no loss to read from this sweep."))
+        out.append(say("This sweep gives no loss."))
         return tuple(out)
     out += _law_remarks(finding)
     out += _delay(finding, known)
@@ -129,12 +129,12 @@ def _law_remarks(finding: SweepFinding) -> list[str]:
     out = []
     if law.constant and law.k0_db.value > 0:
         out.append(say(
-            "A loss of {loss} is there at all frequencies alike: a poor joint, a pad, a calibration that is off, or"
-            " conductors too thin or too mixed for the skin effect (film, copper over steel). Plain cable has none.",
+            "A loss of {loss} is the same at all frequencies: a poor joint, a pad, a calibration that is off, or "
+            "conductors too thin or too mixed for the skin effect (film, copper over steel). Plain cable has none.",
             loss=quantity(plain(law.k0_db.value, 2), "dB"),
         ))  # fmt: skip
     if law.draws[:, 1:].mean(axis=0).max() < 0:
-        out.append(say("The loss falls with frequency: this is no cable, or the calibration is off."))
+        out.append(say("The loss falls with frequency: this is not a cable, or the calibration is off."))
     if law.departure_db > 0.1:
         out.append(say(
             "The loss wanders by {wander} about the law k1 √f + k2 f. Trust the losses at the bands, not the law: a"
@@ -151,13 +151,13 @@ def _delay(finding: SweepFinding, known: LinePrior) -> list[str]:
         ways = (_candidate(c.delay_s, c.length_m, c.velocity_factor) for c in finding.candidates[:4])
         delays = together(ways, say(" or "))
         return [say(
-            "The points lie too far apart to tell the delay: {delays}. Give the length or the type of the cable, or"
-            " sweep again with more points.",
+            "The points are too far apart to give the delay: {delays}. Give the length or the type of the cable, or "
+            "sweep again with more points.",
             delays=delays,
         )]  # fmt: skip
     factor = finding.velocity_factor
     if known.length_m is not None and factor is not None and not 0.5 <= factor.value <= 1.0:
-        return [say("A velocity factor of {factor} is no cable's: is the length right?", factor=plain(factor.value, 2))]
+        return [say("No cable has a velocity factor of {factor}: is the length right?", factor=plain(factor.value, 2))]
     return []
 
 
@@ -337,12 +337,12 @@ SWAPPED_NATS = 4.0
 SURE_NATS = 1.5
 """By so much must what was said fit better than the other way round; else both are listed."""
 MISREAD = mark(
-    "The far end was said to be {end}, but it reads as {reads}: the line is not whole, or the far end is not what was"
-    " said. It is read as it reads."
+    "The far end was stated as {end}, but it reads as {reads}: the line is broken, or the far end is not as stated. "
+    "The answer goes by the measurement."
 )
 SWAPPED = say(
-    "The file said to be open reads as shorted, and the one said to be shorted as open: they were swapped, and are read"
-    " the other way round."
+    "The file stated as open reads as shorted, and the one stated as shorted reads as open: they were swapped, and "
+    "are read the other way round."
 )
 
 
@@ -520,14 +520,14 @@ def _disagreement(found: Delays, known: LinePrior) -> tuple[Health, ...]:
     }  # fmt: skip
     if known.velocity_factor is None:
         why = say(
-            "Over {length} a delay of {delay} makes a velocity factor of {factor}, which no line has: the length is not"
-            " that of what was swept.",
+            "Over {length}, a delay of {delay} gives a velocity factor of {factor}, which no line has: this is not "
+            "the length of the line that was swept.",
             **given,
         )
         return (Health("length", "doubt", factor, why),)
     why = say(
-        "Over {length} a delay of {delay} makes a velocity factor of {factor}, and not {own}: the length or the type is"
-        " not what was said. At {own} the line would be {long} long.",
+        "Over {length}, a delay of {delay} gives a velocity factor of {factor}, not {own}: the length or the type is "
+        "not as stated. At {own} the line would be {long} long.",
         own=plain(known.velocity_factor, 2),
         long=metres(known.velocity_factor * SPEED_OF_LIGHT_M_PER_S * delay), **given,
     )  # fmt: skip
@@ -539,8 +539,8 @@ def _unfolded(found: Delays, known: LinePrior) -> tuple[str, ...]:
     if not found.by_length or found.group_s is None or known.length_m is None:
         return ()
     return (say(
-        "The points lie too far apart to tell the delay by themselves: of those that fit the phase, {delay} is the one"
-        " that goes with the length given, {length}.",
+        "The points are too far apart to give the delay by themselves: of the delays that fit the phase, {delay} is "
+        "the one that agrees with the length given, {length}.",
         delay=_told(found.group_s), length=metres(known.length_m),
     ),)  # fmt: skip
 

@@ -156,9 +156,7 @@ def jacket_words(found: Sequence[Resemblance], claimed: str) -> str:
     'Not what the jacket says: '
     """
     if not found:
-        return say(
-            "Whether it is {line} cannot be told: that needs a loss well above nothing, and a delay.", line=claimed
-        )
+        return say("Cannot tell whether it is {line}: that needs a measurable loss, and a delay.", line=claimed)
     total: dict[str, float] = {}
     for r in found:
         total[r.line] = total.get(r.line, 0.0) + r.probability
@@ -167,10 +165,10 @@ def jacket_words(found: Sequence[Resemblance], claimed: str) -> str:
         return _another(claimed, None if likeliest == NONE_OF_THESE else likeliest)
     parts = {"line": claimed, "chance": percent(mine)}
     if likeliest == NONE_OF_THESE:
-        return say("It is rather like no type of the catalogue ({none}); {line} has {chance}.",
+        return say("It matches no type in the catalogue better ({none}); {line} has {chance}.",
                    none=percent(total[likeliest]), **parts)  # fmt: skip
     if likeliest != claimed:
-        return say("It is rather like {nearer} ({more}); {line} has {chance}.",
+        return say("It is more like {nearer} ({more}); {line} has {chance}.",
                    nearer=likeliest, more=percent(total[likeliest]), **parts)  # fmt: skip
     kinds = {r.kind: r for r in found if r.line == claimed}
     worn = kinds.get("worn")
@@ -185,9 +183,11 @@ def jacket_words(found: Sequence[Resemblance], claimed: str) -> str:
 def _another(claimed: str, nearer: str | None) -> str:
     chance = plain(100 * UNLIKELY, 0)
     if nearer is None:
-        return say("Not what the jacket says: {line} has under {chance} % chance; no type of the catalogue answers.",
+        return say(
+            "Not what the jacket says: {line} has a probability below {chance} %, and no type in the catalogue "
+            "fits.",
                    line=claimed, chance=chance)  # fmt: skip
-    return say("Not what the jacket says: {line} has under {chance} % chance; {nearer} is nearer.",
+    return say("Not what the jacket says: {line} has a probability below {chance} %; {nearer} is closer.",
                line=claimed, chance=chance, nearer=nearer)  # fmt: skip
 
 
@@ -289,7 +289,7 @@ def _said(row: tuple[float, str, str, float | None, LineType | None], p: float, 
     return Resemblance(name, "worn" if kind == "worn" else "as published", p, ratio, _measured(seen, line))
 
 
-NO_TYPE = say("No type of the catalogue answers to all that was measured.")
+NO_TYPE = say("No type in the catalogue fits all the measurements.")
 
 
 def _measured(seen: Measured, line: LineType) -> str:

@@ -58,8 +58,8 @@ def read_two_port(
 LEAKS, THROWN_BACK = 0.02, 0.4
 """Where less comes through at the bottom of a sweep, and more comes back, the line is not whole."""
 NOT_THROUGH = mark(
-    "Next to nothing comes through ({loss}) and most of the wave comes back: the line is open or shorted on its way, or"
-    " the second port is not on it. There is no loss to read."
+    "Next to nothing comes through ({loss}) and most of the wave comes back: the line is open or shorted somewhere, "
+    "or the second port is not connected to it. There is no loss to read."
 )
 NO_LOSS = say("Nothing was measured from one port to the other: there is no loss to read.")
 
@@ -77,7 +77,7 @@ def heard(sweep: Sweep, at_hz: Floats) -> SweepTraces:
         return replace(base, health=(*base.health, Health("far end", "doubt", lost, why)))
     insertion = _insertion(f, wave, at_hz)
     if empty[0, 0] and empty[1, 1]:
-        said = say("The reflections were not measured: the loss named matched still holds what mismatch adds.")
+        said = say("The reflections were not measured: the figure for matched loss still includes mismatch.")
         return replace(base, trace=Trace(f, wave, 1), insertion=insertion, remarks=(said,))
     found = points(f, *through_terms(s, reference))
     z0 = _rough_z0(Trace(f, wave, 1), found, reference)

@@ -144,7 +144,7 @@ def in_order(names: Iterable[str]) -> list[str]:
 
 
 def band_labels(frequencies_hz: Iterable[float]) -> dict[float, str]:
-    """Return how each band is named on an axis: whole megahertz as amateurs say them, unless two would read alike.
+    """Return the label of each band on an axis: whole megahertz, as amateurs say, unless two labels would be the same.
 
     >>> band_labels([3.6e6, 14.2e6, 144.3e6])
     {3600000.0: '3.6', 14200000.0: '14', 144300000.0: '144'}

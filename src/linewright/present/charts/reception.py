@@ -105,7 +105,7 @@ def _panel(rows: Rows, names: Sequence[tuple[float, float]], width_px: float) ->
 def reception_key(width_px: float, lanes: Sequence[str] = ("now",), known: bool = True) -> Spec:
     """Return the key of drawings of what is lost on reception, a view of its own."""
     if not known:
-        return key([Entry(say("Nothing can be said of reception here."), ())], width_px)
+        return key([Entry(say("No figures for reception here."), ())], width_px)
     texts = {"now": say("as planned"), "before": say("before the change")}
     entries = [
         Entry(together([texts[lane], say("with 95 % interval")], ", "), (Sample("span", bar), Sample("point", dot)))

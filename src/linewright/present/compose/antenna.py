@@ -56,10 +56,10 @@ def verdict(result: AntennaResult) -> str:
 
 def _one(x: AntennaSweep) -> str:
     if x.resonance_hz.value:
-        said = say("{name}: SWR {swr} at its best at the analyser, resonant at {f}.", name=x.name,
+        said = say("{name}: best SWR {swr} at the analyser, resonant at {f}.", name=x.name,
                    swr=swr_interval(x.best_swr), f=megahertz(x.resonance_hz))  # fmt: skip
     else:
-        said = say("{name}: SWR {swr} at its best at the analyser, lowest at {f}; no resonance lies within the sweep.",
+        said = say("{name}: best SWR {swr} at the analyser, at {f}; there is no resonance within the sweep.",
                    name=x.name, swr=swr_interval(x.best_swr), f=frequency(round(x.best_hz, -3)))  # fmt: skip
     width = next(w for w in x.widths if w.swr == 2.0)
     if width.width_hz.value:
@@ -78,7 +78,7 @@ def _against(result: AntennaResult, x: AntennaSweep) -> str:
     place = "antenna" if any(c.at == "antenna" for c in mine) else "analyser"
     told = [_changed(c) for c in mine if c.at == place and c.told]
     if not told:
-        return say("{later}: no change against {first} that is larger than its doubt.", later=x.name,
+        return say("{later}: no change from {first} larger than its uncertainty.", later=x.name,
                    first=result.sweeps[0].name)  # fmt: skip
     return say("{later}, {place}: {changes}.", later=x.name, place=say(PLACES[place]), changes=together(told, ", "))
 
@@ -116,7 +116,7 @@ def figures(x: AntennaSweep, *, titled: bool = False) -> Table:
 def named_figures(x: AntennaSweep) -> Iterator[tuple[str, str, str, str]]:
     """Yield each figure: what its working is of, its name, at the analyser, behind the line."""
     r = x.behind
-    none = say("what was seen cannot come through this line") if r and r.contradiction else ""
+    none = say("this line cannot give this reading") if r and r.contradiction else ""
     yield "best SWR", say("best SWR"), swr_interval(x.best_swr), none or (swr_interval(r.best_swr) if r else "")
     yield "best SWR", say("resonance"), _told(x.resonance_hz), _told(r.resonance_hz) if r and not none else ""
     blind = r is not None and r.antenna_resistance_ohm.value is None

@@ -229,8 +229,8 @@ def _doubted(result: BenchResult) -> str:
     if doubted:
         return say_many("{count} reading is doubted.", "{count} readings are doubted.", doubted)
     if any(r.checked for r in result.readings):
-        return say("No reading stands out against the rest.")
-    return say("Nothing could be checked: no reading has others to be held against.")
+        return say("No reading stands out from the rest.")
+    return say("Nothing could be checked: no reading has others to compare it with.")
 
 
 def _losses(sheet: BenchSheet, result: BenchResult) -> Iterator[Block]:

@@ -70,7 +70,7 @@ def expected_cell(r: ReadingFinding) -> str:
 
 
 def exponent_cell(m: MeterFinding) -> str:
-    """Return a meter's exponent on a band; nothing where it cannot be told."""
+    """Return a meter's exponent on a band; empty where it is unknown."""
     if m.exponent is None or m.exponent_low is None or m.exponent_high is None:
         return ""
     return interval(m.exponent, m.exponent_low, m.exponent_high, "")

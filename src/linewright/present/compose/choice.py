@@ -63,12 +63,12 @@ def choose_document(choice: Choice) -> Document:
 
 
 def choice_verdict(choice: Choice) -> str:
-    """Return the answer first: what is cheapest within the limit, how probably, and what the run does now."""
+    """Return the main answer: the cheapest choice within the limit, its probability, and the present loss."""
     limits = sorted({b.limit_db for b in choice.as_it_is.bands})
     limit = quantity(digits(limits[0]), "dB") if len(limits) == 1 else say("the limits")
     at = frequencies([b.frequency_hz for b in choice.as_it_is.bands])
     if choice.cheapest is None:
-        return together([say("Nothing keeps every limit within {limit} at {at}.", limit=limit, at=at), now(choice)])
+        return together([say("No choice meets every limit within {limit} at {at}.", limit=limit, at=at), now(choice)])
     found = say(
         "Cheapest within {limit} at {at}: {name}, {price}; meets it with probability {likely}.",
         limit=limit, at=at, name=choice.cheapest.name, price=price(choice.cheapest, choice.currency),
@@ -92,11 +92,11 @@ def now(choice: Choice) -> str:
         return ""
     loss, many = quantity(plain(choice.as_it_is.loss_db, 2), "dB"), len(choice.as_it_is.bands) > 1
     if many and choice.as_it_is.meets:
-        return say("The run as it is loses {loss} on average over its bands, and keeps every limit.", loss=loss)
+        return say("The run as it is loses {loss} on average over its bands, and meets every limit.", loss=loss)
     if many:
         return say("The run as it is loses {loss} on average over its bands.", loss=loss)
     if choice.as_it_is.meets:
-        return say("The run as it is loses {loss}, and keeps every limit.", loss=loss)
+        return say("The run as it is loses {loss}, and meets every limit.", loss=loss)
     return say("The run as it is loses {loss}.", loss=loss)
 
 
@@ -286,7 +286,7 @@ def sharing_verdict(shared: Shared) -> str:
     """Return the answer first: how many runs are fed, at what loss, how surely that is the best, what to buy."""
     fed = sum(run.short_m == 0 for run in shared.fed)
     loss = plain(shared.weighted_loss_db, 2)
-    head = say("{fed} of {runs} runs are fed, {loss} weighted dB in all: {proof}.",
+    head = say("{fed} of {runs} runs can be fed, with {loss} weighted dB in all: {proof}.",
                fed=fed, runs=len(shared.fed), loss=loss, proof=_proof(shared))  # fmt: skip
     spent = say("To buy: {price}.", price=money(shared.price, shared.currency)) if shared.price else ""
     return together([head, spent])

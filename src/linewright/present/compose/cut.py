@@ -60,7 +60,7 @@ def _taken(result: CutResult) -> Iterator[str]:
     for p in result.pieces:
         if p.length_m is None:
             factor = interval(p.velocity_factor, p.velocity_factor_low, p.velocity_factor_high, "")
-            yield say("The length of {piece} was not given: its metres take a velocity factor of {factor}.",
+            yield say("The length of {piece} was not given: its metres assume a velocity factor of {factor}.",
                       piece=p.piece, factor=factor)  # fmt: skip
 
 
@@ -103,7 +103,7 @@ def _cut_verdict(c: CutTo) -> str:
     if c.way == "too short":
         assert c.trim_m is not None
         return say(
-            "{piece} is too short for {what} of {goal}: {missing} of its line are missing.",
+            "{piece} is {missing} too short for {what} of {goal}.",
             piece=c.piece, what=what, goal=goal, missing=fine(-c.trim_m),
         )  # fmt: skip
     assert c.trim_m is not None

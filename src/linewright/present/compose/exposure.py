@@ -66,7 +66,7 @@ def exposure_document(plan: Plan) -> Document:
             section(say("Licence"), points(licensed(plan))),
             section(say("Limits"), limits(plan)),
             section(say("Exempt by distance"), points(exempt_from(_each(plan)))),
-            section(say("Reckoned with"), points([*terms(plan), *unshown(plan)])),
+            section(say("Assumptions"), points([*terms(plan), *unshown(plan)])),
             section(say("Cautions"), Cautions(plan.cautions)),
             worked(workings),
         ),
@@ -123,7 +123,7 @@ def terms(plan: Plan) -> tuple[str, ...]:
 
 def _unknown(runs: Sequence[str]) -> Iterator[str]:
     if runs:
-        yield say("Nothing can be said of {runs}: no limit that was asked for holds there.", runs=together(runs, ", "))
+        yield say("No figures for {runs}: none of the chosen limits applies there.", runs=together(runs, ", "))
 
 
 def distances(plan: Plan) -> Table:
@@ -150,7 +150,7 @@ def on_the_ground(plan: Plan) -> Table:
     """Return how far from the feed, level, the limits reach where people stand; empty without a near field."""
     if all(e.ground_distance_m is None for e in _found(plan)):
         return _nothing()
-    note = say("Level from below the feed, 0.1 to 2 m above ground, at the power that is believed.")
+    note = say("Level from below the feed, 0.1 to 2 m above ground, at the estimated power.")
     return _table(plan, lambda e: level_distance(e.ground_distance_m), (note,))
 
 
@@ -158,7 +158,7 @@ def at_the_window(plan: Plan) -> Table:
     """Return the same at the height of a window; empty where no run names one."""
     if all(e.window_distance_m is None for e in _found(plan)):
         return _nothing()
-    note = say("Level from the feed, at the window's height, at the power that is believed.")
+    note = say("Level from the feed, at the window's height, at the estimated power.")
     return _table(plan, lambda e: level_distance(e.window_distance_m), (note,))
 
 
@@ -268,8 +268,9 @@ def fields(plan: Plan) -> Table:
         )
         if rows:
             parts.append(Part(budget.run if len(plan.budgets) > 1 else "", rows))
-    note = say("Effective values while the transmitter is on, at the power that is believed, before any averaging. Near"
-               " a wire there is no power density.")  # fmt: skip
+    note = say(
+        "RMS values while the transmitter is on, at the estimated power, before any averaging. Near a wire there "
+        "is no power density.")  # fmt: skip
     return Table("", columns, tuple(parts), (note,))
 
 

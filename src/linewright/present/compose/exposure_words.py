@@ -41,14 +41,16 @@ def distance_notes(found: Iterable[ExposureFinding]) -> Iterator[str]:
     if any(e.distance_m is not None for e in found):
         yield distance_terms()
     if any(e.method == "near field" for e in found):
-        yield say("By the near field: from the nearest wire; the second distance has 10 % more for the model, rounded"
-                  " up. It is not for touching: wires can burn whoever touches them. Current on the feed line, house"
-                  " wiring and metal nearby are not counted.")  # fmt: skip
+        yield say(
+            "By the near field: from the nearest wire; the second distance has 10 % added for the model, rounded "
+            "up. It does not cover touching: wires can burn anyone who touches them. Current on the feed line, "
+            "house wiring and metal nearby are not included.")  # fmt: skip
     if any(e.method == "far field" for e in found):
         yield say("By the far-field formula: from the antenna, in its main lobe.")
     if any(e.method == "far field" and e.in_near_field for e in found):
-        yield say("Some of these lie where the lobe is not formed yet: there the formula gives too far rather than too"
-                  " near.")  # fmt: skip
+        yield say(
+            "Some of these are where the lobe has not formed yet: there the formula gives too far rather than too "
+            "near.")  # fmt: skip
     for needs in dict.fromkeys(e.needs for e in found if e.distance_m is None and e.in_near_field):
         yield say("No figure: there the far-field formula points inside the near field, where it does not hold. What is"
                   " needed: {needs}.", needs=needs)  # fmt: skip
@@ -58,8 +60,7 @@ def distance_notes(found: Iterable[ExposureFinding]) -> Iterator[str]:
 
 def distance_terms() -> str:
     """Return what the two distances go with."""
-    return say("The first distance goes with the power that is believed, the second with the upper end of its interval"
-               " (95 %).")  # fmt: skip
+    return say("The first distance is for the estimated power, the second for the upper end of its interval (95 %).")
 
 
 def used(found: Iterable[tuple[str, float, DensityFinding]], *, over_only: bool = False) -> Iterator[str]:
@@ -108,10 +109,11 @@ def _used(run: str, frequency_hz: float, d: DensityFinding) -> str:
     power = most_power(d.max_power_w)
     share = say("{at}: {share} of the limit is used.", at=at, share=percent(d.fraction_high))
     if d.fraction_high <= 1.0 or not d.max_over_s:
-        return together([share, say("The most power of the transmitter that keeps it: {power}.", power=power)])
+        return together([share, say("The most transmitter power that meets it: {power}.", power=power)])
     over, averaging = (plain(x / 60.0, 1) for x in (d.max_over_s, d.averaging_s))
-    return together([share, say("The most power of the transmitter that keeps it: {power}; or overs of {over} in any"
-                                " {averaging} minutes.", power=power, over=over, averaging=averaging)])  # fmt: skip
+    return together([share, say(
+        "The most transmitter power that meets it: {power}; or overs of {over} in any {averaging} minutes.",
+        power=power, over=over, averaging=averaging)])  # fmt: skip
 
 
 def exemption(frequency_hz: float, d: DensityFinding, run: str) -> str:
@@ -135,8 +137,9 @@ def exempt_from(found: Iterable[tuple[str, float, ExposureFinding]]) -> Iterator
                      distance=length(ceil(e.exempt_distance_m * 10.0 - 1e-9) / 10.0, 1))  # fmt: skip
             runs.setdefault(run, []).append(at)
     for run, where in runs.items():
-        yield say("{run}: by 47 CFR 1.1307(b)(3)(i)(C) exempt from routine evaluation where nobody comes nearer than"
-                  " {where}.", run=run, where=together(where, ", "))  # fmt: skip
+        yield say(
+            "{run}: exempt from routine evaluation by 47 CFR 1.1307(b)(3)(i)(C), if nobody comes nearer than "
+            "{where}.", run=run, where=together(where, ", "))  # fmt: skip
 
 
 def all_at_once(found: Iterable[SumFinding]) -> Iterator[str]:
@@ -149,7 +152,7 @@ def _sum(found: SumFinding) -> str:
     if found.fraction is None:
         return say("{limit}, {who}: {runs} together give no figure. What is needed: {needs}.",
                    limit=found.limit, who=say(found.who), runs=runs, needs=found.needs)  # fmt: skip
-    return say("{limit}, {who}: {runs} on the air at once use {share}.",
+    return say("{limit}, {who}: {runs} on the air together use {share}.",
                limit=found.limit, who=say(found.who), runs=runs, share=percent(found.fraction))  # fmt: skip
 
 

@@ -51,7 +51,7 @@ METHOD = (
     say("The gain comes from readings of the reference with two meters in one session."),
 )
 ASSUMED = (
-    say("Both wander over the years; what is known is loosened with the time since it was shown."),
+    say("Both drift over the years; the interval widens with the time since the last session."),
     say("Within a band the meter is taken to read alike over three per cent of frequency."),
 )
 
@@ -60,8 +60,8 @@ def _card(known: MeterKnown) -> Iterator[Paragraph | Table]:
     if not known.bands:
         yield Paragraph(
             say(
-                "Nothing shows how it reads yet: read known attenuators with it, or a better meter beside it, and file"
-                " the sheet."
+                "Nothing shows how it reads yet: measure known attenuators with it, or read a better meter beside "
+                "it, and file the sheet."
             )
         )
         return
@@ -71,7 +71,7 @@ def _card(known: MeterKnown) -> Iterator[Paragraph | Table]:
     unknown = any(b.exponent is None or _times(b) is None for b in known.bands)
     notes = [say("What it shows as a drop of 1, 3 or 10 dB is so many decibels in truth.")]
     notes += [say("Intervals in brackets hold the true value with 95 % probability.")]
-    notes += [say("A dash: no session showed it; nothing is known to be wrong, nor to be right.")] if unknown else []
+    notes += [say("A dash means that no session showed it: it may be right or wrong.")] if unknown else []
     yield table(columns, (Row(_cells(b)) for b in known.bands), notes)
 
 

@@ -179,15 +179,15 @@ def _losses(known: PieceKnown) -> Iterator[Block]:
         return
     said = together([loss_at(x) for x in known.history.piece.losses], "; ")
     about = say("Loss of {piece} against frequency: {losses}.", piece=known.noun.tag, losses=said)
-    caption = say("What all evidence together lets one believe, beside what the type specifies.")
+    caption = say("The estimate from all evidence together, beside what the type specifies.")
     yield Drawing(caption, (Panel(partial(figures.piece, known.noun, known.belief), about),), table, columns=1)
 
 
 def _ladder(known: PieceKnown) -> Iterator[Block]:
     if known.rungs:
         draw = partial(figures.ladder, known.noun.tag, known.rungs, known.rungs_hz)
-        about = say("What was believed of {piece} after each test, in time order.", piece=known.noun.tag)
-        caption = say("What each step of evidence says alone, and what is believed after it.")
+        about = say("The estimate for {piece} after each test, in time order.", piece=known.noun.tag)
+        caption = say("What each test says alone, and the estimate after it.")
         yield Drawing(caption, (Panel(draw, about),), columns=1)
 
 
@@ -210,14 +210,17 @@ def _tests(history: PieceHistory) -> Iterator[Block]:
 
 def _repeat(known: PieceKnown, made: Made) -> Section:
     method = (
-        say("Each sheet and each sweep is judged by itself; all of them together give one belief for the day. Rival"
-            " explanations of what lies between them are weighed by their evidence; the newest test has no privilege."),
+        say(
+            "Each sheet and each sweep is judged by itself; together they give one estimate for the day. Rival "
+            "explanations of the changes between them are weighed by their evidence; the newest test has no "
+            "privilege."),
         say("Drift is the rate at which the logarithm of the loss goes on, over all of these explanations."),
     )  # fmt: skip
     assumptions = (
         say("The loss of a piece wanders by about 1 % of itself in a year (common practice, no source)."),
-        say("A connector made off again, another bench, another day: a test repeats to about 1.2 % (common practice, no"
-            " source)."),
+        say(
+            "With a connector refitted, on another bench, on another day, a test repeats to about 1.2 % (common "
+            "practice, no source)."),
     )  # fmt: skip
     line = known.noun.line
     sources = [

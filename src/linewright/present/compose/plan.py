@@ -147,7 +147,7 @@ def parts(plan: Plan, of: Shown = shown) -> Table:
     """Return what enters and leaves every part, what it loses, and how warm it grows."""
     columns = (
         Column("", "wide"), Column(say("enters"), "figure", spare=True), Column(say("leaves"), "figure", spare=True),
-        Column(say("loss (95 %)"), "figure"), Column(say("behind a match"), "figure"), Column(say("heat"), "right"),
+        Column(say("loss (95 %)"), "figure"), Column(say("into a match"), "figure"), Column(say("heat"), "right"),
     )  # fmt: skip
     return Table(say("Power on its way, part by part"), columns, _each(plan, _part, lambda p: True, of))
 
@@ -160,7 +160,7 @@ def _part(p: PartFinding) -> Row:
 def _gravest_parts(plan: Plan) -> Table:
     """Return what every part loses; of several runs, on the band that loses most."""
     several = len(plan.budgets) > 1 and any(len(b.bands) > 1 for b in plan.budgets)
-    more = [say("Of every run the band that loses most; --run NAME shows them all.")] if several else []
+    more = [say("For each run, the band with the most loss; --run NAME shows all bands.")] if several else []
     found = parts(plan, lambda b: shown(b, 1) if several else shown(b))
     return replace(found, notes=(*grounds(x for b in plan.budgets for x in shown(b)), *more))
 
@@ -238,7 +238,7 @@ def what_if_document(found: WhatIf) -> Document:
         section("", points(found.changes)),
         section("", points(what_if_sentences(found))),
         section(say("Before and after"), _before_and_after(found)),
-        section(say("Margins that become narrow"), points(_narrow(found))),
+        section(say("Margins that become small"), points(_narrow(found))),
         section(say("Remarks"), points([*found.remarks, *_left_out(found)])),
         section(say("Cautions"), Cautions(found.after.cautions)),
         worked(_workings(found)),

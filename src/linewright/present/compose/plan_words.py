@@ -39,7 +39,7 @@ def unshown(plan: Plan) -> Iterator[str]:
     for b in plan.budgets:
         if len(b.bands) > MOST_BANDS:
             yield say(
-                "{run}: of {count} frequencies the {shown} that lose most are shown; --json has them all.",
+                "{run}: the {shown} of {count} frequencies with the most loss are shown; --json has all of them.",
                 run=b.run, count=str(len(b.bands)), shown=str(MOST_BANDS),
             )  # fmt: skip
 
@@ -147,7 +147,7 @@ def well_rated(budgets: Sequence[Budget]) -> str:
     )
     bare = dict.fromkeys(p.name for p in found if p.voltage_margin is None and p.heat_margin is None)
     names = together(list(bare), ", ")
-    return together([known, say("Nobody states a rating for {parts}.", parts=names) if bare else ""])
+    return together([known, say("No rating is known for {parts}.", parts=names) if bare else ""])
 
 
 def rating_note(p: PartFinding) -> str:
@@ -157,7 +157,7 @@ def rating_note(p: PartFinding) -> str:
         said.append(say("Volts: {source}.", source=p.voltage_rating_by))
     if p.power_rating_by:
         load = prefixed(p.load_w, "W")
-        said.append(say("Power: {source}; held against {load} on average.", source=p.power_rating_by, load=load))
+        said.append(say("Power: {source}; compared with {load} on average.", source=p.power_rating_by, load=load))
     return together(said)
 
 
@@ -171,7 +171,7 @@ def noises(r: ReceptionFinding) -> tuple[str, str]:
 def noise_scale(found: Iterable[ReceptionFinding]) -> Iterator[str]:
     """Yield what decibels of noise are counted from, where any are shown."""
     if any(is_loud(r.external_noise_kelvin) for r in found):
-        yield say("Noise in decibels is over kT0, the noise of 290 K.")
+        yield say("Noise in decibels is relative to kT0, the noise at 290 K.")
 
 
 def assumptions(budgets: Sequence[Budget]) -> tuple[str, ...]:
@@ -191,18 +191,18 @@ def changed(d: Difference) -> str:
 
 def _arriving(ratio: float, as_if: str) -> str:
     if abs(ratio - 1.0) < 0.005:
-        return say("That is as much as before.")
+        return say("That is the same as before.")
     if ratio >= 2.0:
         times = plain(ratio, 1)
         if as_if:
-            return say("That is {times} times as much as before, as if the radio had given {power}.",
+            return say("That is {times} times as much as before, as if the radio gave {power}.",
                        times=times, power=as_if)  # fmt: skip
         return say("That is {times} times as much as before.", times=times)
     part = quantity(plain(100 * abs(ratio - 1.0), 0), "%")
     if as_if and ratio > 1:
-        return say("That is {part} more than before, as if the radio had given {power}.", part=part, power=as_if)
+        return say("That is {part} more than before, as if the radio gave {power}.", part=part, power=as_if)
     if as_if:
-        return say("That is {part} less than before, as if the radio had given {power}.", part=part, power=as_if)
+        return say("That is {part} less than before, as if the radio gave {power}.", part=part, power=as_if)
     return (
         say("That is {part} more than before.", part=part)
         if ratio > 1
@@ -214,19 +214,19 @@ def _heard(change_db: float | None) -> str:
     if change_db is None:
         return ""
     if abs(change_db) < 0.05:
-        return say("Reception stays as it is.")
+        return say("Reception does not change.")
     change = quantity(plain(abs(change_db), 1), "dB")
     if change_db > 0:
-        return say("Signals stand {change} higher over the noise.", change=change)
-    return say("Signals stand {change} lower over the noise.", change=change)
+        return say("Signal-to-noise ratio is {change} better.", change=change)
+    return say("Signal-to-noise ratio is {change} worse.", change=change)
 
 
 def cut_notes(asked: Sequence[PartFinding]) -> tuple[str, ...]:
     """Return by which velocity factors the lengths to be cut are told: those of swept pieces, else their types'."""
     swept = dict.fromkeys(
-        say("{part}: by the velocity factor of its own sweep, {factor}.", part=p.name,
+        say("{part}: by the velocity factor from its own sweep, {factor}.", part=p.name,
             factor=plain(p.velocity_factor or 0.0, 3))
         for p in asked if p.velocity_swept
     )  # fmt: skip
-    typed = [say("By the velocity factor of the type; measure before the last cut.")]
+    typed = [say("By the velocity factor of the type; measure before the final cut.")]
     return (*swept, *(typed if any(not p.velocity_swept for p in asked) else ()))

@@ -71,7 +71,7 @@ def bench_document(result: BenchResult) -> Document:
         section(say("Uses"), uses(result)),
         section(say("Readings to doubt"), readings(_gravest(doubted)), points([*_more(doubted), *_checked(result)])),
         section(say("Worth a second look"), readings(_gravest(second)), points(_more(second))),
-        section(say("Readings nothing could check"), points(unchecked(result))),
+        section(say("Readings that nothing could check"), points(unchecked(result))),
         section(say("Which meter to believe"), *_trust(result.meters), points(_reasons(result.meters))),
         section(say("Bands not measured"), *other_bands(result)),
         section(say("Measure next"), points(next_steps(result))),
@@ -131,8 +131,8 @@ def grounds(result: BenchResult) -> Iterator[Block]:
     meters = list(dict.fromkeys(hand.meter for x in result.losses for hand in x.by_hand))
     groups = [meters[i : i + ABREAST] for i in range(0, len(meters), ABREAST)] or [[]]
     yield Paragraph(
-        say("Each meter's plain ratio, dB, with its standard uncertainty; what all readings say together when no"
-            " catalogue is listened to; and how far the catalogue moves that to the loss above.")
+        say("Each meter's plain ratio, dB, with its standard uncertainty; the result of all readings together without"
+            " the catalogue; and how far the catalogue moves it to reach the loss above.")
     )  # fmt: skip
     for some in groups:
         columns = (
@@ -219,16 +219,16 @@ def _checked(result: BenchResult) -> Iterator[str]:
     found = result.readings
     done = sum(r.checked for r in found)
     if done and not any(r.p_wrong > DOUBT for r in found):
-        yield say("None stands out against the rest.")
+        yield say("No reading stands out from the rest.")
     if not found:
         return
     if not done:
-        yield say("Nothing could be checked: no reading has others to be held against.")
+        yield say("Nothing could be checked: no reading has others to compare it with.")
     elif done == len(found):
         yield say("All {count} readings could be checked against the rest of the bench.", count=done)
     else:
         yield say(
-            "{done} of {count} readings could be checked against the rest of the bench; the others stand below.",
+            "{done} of {count} readings could be checked against the rest of the bench; the others are listed below.",
             done=done, count=len(found),
         )  # fmt: skip
 

@@ -1,4 +1,4 @@
-"""What stands behind a report: the files that went in, what worked it out, and how to make it again."""
+"""The provenance of a report: its input files, the versions that computed it, and how to reproduce it."""
 
 from __future__ import annotations
 

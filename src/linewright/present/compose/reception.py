@@ -67,9 +67,9 @@ def reception_document(plan: Plan) -> Document:
 # Sentences
 
 STATES: dict[ReceptionState, str] = {
-    "hidden": mark("At {frequencies} noise from outside hides what the line takes from reception."),
-    "amplified": mark("At {frequencies} the preamplifier makes up for what the line takes from reception."),
-    "little": mark("At {frequencies} the line takes little from reception."),
+    "hidden": mark("At {frequencies} external noise hides the line's loss on reception."),
+    "amplified": mark("At {frequencies} the preamplifier makes up for the line's loss on reception."),
+    "little": mark("At {frequencies} the line costs little on reception."),
     "no loss": mark("At {frequencies} nothing before the receiver loses enough to speak of."),
 }
 
@@ -113,8 +113,8 @@ def unsaid(plan: Plan) -> Iterator[str]:
     deaf = [b.run for b in plan.budgets if not heard_of(b)]
     if deaf:
         yield say(
-            "Nothing can be said of {runs}: add receiver = {example} to the run, and noise = ... to the station or"
-            " sky_temperature = ... to the run.",
+            "No figures for {runs}: add receiver = {example} to the run, and noise = ... to the station or "
+            "sky_temperature = ... to the run.",
             runs=together(deaf, ", "), example="{noise_figure = ...}",
         )  # fmt: skip
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby
 from typing import Any
 
-from linewright.core.formatting import frequency, interval, metres, places_for, plain, quantity, signed
+from linewright.core.formatting import frequency, interval, metres, places_for, plain, quantity
 from linewright.core.messages import mark, say, say_many, together
 from linewright.core.nouns.kept_sweeps import KeptSweep
 from linewright.core.nouns.ledger import Change, Item
@@ -82,7 +82,7 @@ def shelf_document(shelf: Shelf, meters: Sequence[Item] = ()) -> Document:
     if not shelf.pieces:
         command = "linewright shelf add TAG --length 7.2m --line RG-58C/U"
         return Document("piece", "", sections=(
-            _bare(say("The shelf is empty. Put a piece on it: {command}", command=command)),
+            _bare(say("The shelf is empty. To put a piece on it: {command}", command=command)),
         ))  # fmt: skip
     bands = shelf.pieces[0].losses or next((p.losses for p in shelf.pieces if p.losses), ())
     columns = (
@@ -96,9 +96,9 @@ def shelf_document(shelf: Shelf, meters: Sequence[Item] = ()) -> Document:
          "" if p.ratio is None else plain(p.ratio, 2), p.tested_on[:7] if p.tested_on else say("never"))
         for p in shelf.pieces
     )  # fmt: skip
-    told = say("How each reads: {command}", command="linewright shelf meters")
+    told = say("To see how each reads: {command}", command="linewright shelf meters")
     return Document("piece", "", sections=sections(
-        section(say("On the shelf: loss in dB, with its 95 % interval, and how many times that of a new one"),
+        section(say("On the shelf: loss in dB with its 95 % interval, and as a multiple of a new piece's"),
                 table(columns, rows)),
         section(say("Test again"), points(say("{piece}: {why}", piece=r.piece, why=r.why) for r in shelf.reminders)),
         section(say("Meters"), *((_meters(meters), points([told])) if meters else ())),
@@ -144,7 +144,9 @@ def in_one_unit(frequencies: Sequence[str]) -> str:
 
 def runs_document(runs: Sequence[KeptRun]) -> Document:
     """Return the runs of all kept stations."""
-    none = say("No station is kept. Keep one: {command}", command="linewright shelf import STATION.toml")
+    none = say(
+        "There is no station in the ledger. To import one: {command}", command="linewright shelf import STATION.toml"
+    )
     return _listed(say("Runs"), _runs(runs), none)
 
 
@@ -159,14 +161,14 @@ def due_document(due: Sequence[Due]) -> Document:
          say("now") if d.urgency == "due" else d.due_on, d.why)
         for n, d in enumerate(due, start=1)
     ]  # fmt: skip
-    none = say("No piece need be tested now, and no plan gains by a test.")
+    none = say("No piece needs a test now, and no plan would gain from one.")
     return _listed(say("What to test first"), _rows(columns, rows), none)
 
 
 def plans_document(plans: Sequence[KeptPlan]) -> Document:
     """Return plans beside runs, each with what it says otherwise and what that would do."""
     command = "linewright shelf plan RUN NAME --set KEY=VALUE"
-    none = say("No plan is kept beside a run. Keep one: {command}", command=command)
+    none = say("No plan is saved beside a run. To save one: {command}", command=command)
     told = [section(say("{plan}, a plan of {run}", plan=p.plan, run=p.run), points(_of_plan(p))) for p in plans]
     return Document("station", "", sections=sections(*(told or [_bare(none)])))
 
@@ -198,7 +200,7 @@ def sweeps_document(sweeps: Sequence[KeptSweep]) -> Document:
         for s in sweeps
     ]  # fmt: skip
     command = "linewright shelf file SWEEP.s2p --piece TAG"
-    none = say("No such sweep is kept. Keep one: {command}", command=command)
+    none = say("There is no such sweep in the ledger. To file one: {command}", command=command)
     return _listed(say("Sweeps"), _rows(columns, rows), none)
 
 
@@ -214,14 +216,14 @@ def gear_document(gear: Sequence[Item]) -> Document:
         for i in gear
     ]
     command = "linewright shelf import X.toml"
-    none = say("No gear is kept. A sheet or a station brings its own: {command}", command=command)
+    none = say("There is no gear in the ledger. File a sheet or a station that has some: {command}", command=command)
     return _listed(say("Gear"), _rows(columns, rows), none)
 
 
 def meters_document(meters: Sequence[MeterKnown], cautions: Sequence[str] = ()) -> Document:
     """Return how meters read, band by band, and what to mind where they were read just now."""
     if not meters:
-        none = say("There is no meter on the shelf yet. A bench sheet that is filed brings its own.")
+        none = say("There is no meter on the shelf yet. Filing a bench sheet adds its meters.")
         return Document("meter", "", sections=(_bare(none),))
     return Document("meter", "", sections=sections(
         *(section(m.meter, points(_reads(m))) for m in meters), section(say("Cautions"), Cautions(tuple(cautions)))
@@ -234,7 +236,9 @@ def _reads(m: MeterKnown) -> Iterator[str]:
     for bridge in m.bridges:
         yield say("{why} Since {day}.", why=bridge.why, day=bridge.since)
     if not (m.bands or m.bridges):
-        yield say("Nothing shows how it reads yet: read known attenuators with it, or a second meter beside it.")
+        yield say(
+            "Nothing shows how it reads yet: measure known attenuators with it, or read a second meter beside it."
+        )
 
 
 # A piece: what is believed of it, its tests, its years
@@ -245,7 +249,7 @@ def piece_document(known: PieceHistory) -> Document:
     p = known.piece
     return Document("piece", p.tag, sections=sections(
         section(say("What it is"), points(_what(p))),
-        section(say("What is believed of it"), Paragraph(say("From: {basis}.", basis=p.basis)), losses(p)),
+        section(say("Best estimate"), Paragraph(say("From: {basis}.", basis=p.basis)), losses(p)),
         section(say("Looking ahead"), points(x.why for x in known.passes)),
         section(say("What that rests on"), tests(known.points)),
         section(say("Test again"), Paragraph(due_words(known.reminder))),
@@ -321,13 +325,16 @@ def drift_words(known: PieceHistory) -> Iterator[str]:
     """Yield whether the loss of a piece drifts, and how fast."""
     d: Drift | None = known.drift
     if d is None:
-        yield known.disagreement or say("One test tells no drift. Test it again, a season apart or more.")
+        yield known.disagreement or say("One test cannot show a drift. Test it again after a season or more.")
         return
     yield d.why
-    rates = (d.percent_per_year, d.percent_per_year_low, d.percent_per_year_high)
-    rate, low, high = (signed(v, 1) for v in rates)
-    yield say("{rate} % a year ({low} to {high}); probability that it rises {chance}.",
-              rate=rate, low=low, high=high, chance=plain(d.p_rising, 2))  # fmt: skip
+    yield drift_rate(d)
+
+
+def drift_rate(d: Drift) -> str:
+    """Return the rate of a drift with its interval; its ``why`` says the rest."""
+    ends = interval(d.percent_per_year, d.percent_per_year_low, d.percent_per_year_high, "%")
+    return say("{change} a year.", change=ends)
 
 
 def due_words(reminder: Reminder | None) -> str:
@@ -350,7 +357,7 @@ def notes(found: Sequence[Item]) -> Table:
 
 def changes_document(made: Sequence[Change]) -> Document:
     """Return changes, newest first."""
-    return _listed(say("Changes, newest first"), changes(made), say("Nothing was ever changed."))
+    return _listed(say("Changes, newest first"), changes(made), say("Nothing has been changed yet."))
 
 
 def changes(made: Sequence[Change]) -> Table:

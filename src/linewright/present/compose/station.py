@@ -101,7 +101,7 @@ def flows(plan: Plan) -> Iterator[Block]:
         Panel(figures.key_of_flow, say("Key to the drawings of power on its way"), legend=True),
         *(Panel(partial(figures.flow, b), _drawn(b)) for b in plan.budgets if any(x.parts for x in b.bands)),
     )
-    caption = say("A band a frequency from radio (left) to antenna (right), as wide as the power still on its way.")
+    caption = say("One band per frequency from radio (left) to antenna (right), as wide as the remaining power.")
     yield Drawing(caption, panels, found, columns=1)
     yield Points("", tuple(grounds(x for b in plan.budgets for x in b.bands)))
 
@@ -117,8 +117,9 @@ def _drawn(budget: Budget) -> str:
 def _ratings(plan: Plan) -> Table:
     """Return what every part bears of voltage and heat, beside its rating."""
     notes = (
-        say("A margin is rating over load, the load at the upper end of its interval: below 1 is over the rating."
-            " Where no rating stands, nobody states one: that is no promise."),
+        say(
+            "A margin is rating over load, with the load at the upper end of its interval: below 1, the rating is "
+            "exceeded. Where no rating is shown, none is known; that promises nothing."),
         *highest_voltages(plan),
     )  # fmt: skip
     return replace(ratings(plan, lambda p: p.peak_voltage_v > 0), notes=notes)
@@ -134,7 +135,8 @@ def reception(plan: Plan) -> Iterator[Block]:
         return
     yield points((*reasons(plan), *unsaid(plan), *assumptions(plan.budgets)))
     panels = tuple(
-        Panel(partial(figures.reception, b), say("What {run} takes from reception, by band.", run=b.run)) for b in found
+        Panel(partial(figures.reception, b), say("Signal-to-noise ratio lost on {run}, by band.", run=b.run))
+        for b in found
     )
     legend = Panel(figures.key_of_reception, say("Key to the drawings of reception"), legend=True)
     yield Drawing(say("Signal-to-noise lost on each run, by band."), (legend,), columns=1)
@@ -181,7 +183,7 @@ def exposure(plan: Plan, station: Station) -> Iterator[Block]:
         Column(say("distance"), "figure"), Column(say("field")), Column(say("on the ground"), "figure"),
     )  # fmt: skip
     panels = tuple(
-        Panel(partial(figures.exposure, b), say("How far to keep away from the antenna of {run}.", run=b.run))
+        Panel(partial(figures.exposure, b), say("How far to stay from the antenna of {run}.", run=b.run))
         for b in plan.budgets
         if any(x.exposure for x in b.bands)
     )
@@ -465,13 +467,14 @@ def _repeat(station: Station, plan: Plan, made: Made) -> Section:
     method = (
         say("Each part is a chain matrix with its own losses; the chain is multiplied from the antenna back to the"
             " radio, so that standing waves count where they stand."),
-        say("What is not known exactly is drawn many times, and every figure is worked out for each draw: values are"
-            " means in decibels, intervals hold 95 % of the draws."),
-        say("Loads that a rating is held against are the upper end of their interval."),
+        say(
+            "Quantities that are not known exactly are drawn at random many times, and every figure is worked out "
+            "for each draw: values are means in decibels, intervals hold 95 % of the draws."),
+        say("Ratings are compared with the upper end of a load's interval."),
     )  # fmt: skip
     assumptions = (
-        say("A line nobody measured is new, of its type, with sound connectors."),
-        say("Where only the SWR of an antenna is known, its phase may be any."),
+        say("A line that was never measured is taken as new, of its type, with sound connectors."),
+        say("Where only the SWR of an antenna is known, its phase may be anything."),
         say("Distances to a limit are for the main lobe in the far field, with the ground reflection stated there."),
     )
     return repeat_section(made, method, assumptions, _sources(station, plan))

@@ -135,18 +135,18 @@ def _slight(found: FaultFinding) -> str:
         ", ",
     )
     if len(slight) <= SLIGHT:
-        return say("Also seen, but no faults: slight unevenness or re-reflections at {where}.", where=where)
+        return say("Also seen, but not faults: slight unevenness or re-reflections at {where}.", where=where)
     return say_many(
-        "Also seen, but no faults: slight unevenness or re-reflections at {where} and {count} more place.",
-        "Also seen, but no faults: slight unevenness or re-reflections at {where} and {count} more places.",
+        "Also seen, but not faults: slight unevenness or re-reflections at {where} and {count} more place.",
+        "Also seen, but not faults: slight unevenness or re-reflections at {where} and {count} more places.",
         len(slight) - SLIGHT, where=where,
     )  # fmt: skip
 
 
 def _resolution(found: FaultFinding) -> str:
     return say(
-        "Two things less than {cell} apart cannot be told apart, and a fault within {blind} of either end cannot be"
-        " told from the connector. Less than {least} back counts as even.",
+        "Two things less than {cell} apart cannot be told apart, and a fault within {blind} of either end cannot be "
+        "told from the connector. A reflection below {least} counts as even.",
         cell=metres(found.cell_m, 2), blind=metres(found.blind_m, 2), least=percent(found.least_size),
     )  # fmt: skip
 
@@ -243,7 +243,7 @@ def _faults(along: FaultFinding | None, finding: SweepFinding) -> str:
         if k0 <= 0.0:
             return say("No fault shows along it.")
         loss = quantity(plain(k0, 2), "dB")
-        return say("Nothing along it reflects, but {loss} of its loss is there at all frequencies alike.", loss=loss)
+        return say("Nothing along it reflects, but {loss} of its loss is the same at all frequencies.", loss=loss)
     shown = along.faults[:MOST_NAMED]
     said = capitalized(together(map(_fault, shown), "; "))
     more = len(along.faults) - MOST_NAMED
@@ -252,11 +252,12 @@ def _faults(along: FaultFinding | None, finding: SweepFinding) -> str:
     else:
         told = say("{faults}.", faults=said)
     if along.end_m is not None and along.end_m > along.profile.range_m:
-        return together([told, say("The sweep's steps fold places; they are unfolded by the length given.")])
+        return together([told, say("The sweep's steps fold distances; they were unfolded with the length given.")])
     if not along.assumed:
         return told
     taken = say(
-        "Distances take a velocity factor of {factor}, for none was given.", factor=plain(along.velocity_factor, 2)
+        "Distances assume a velocity factor of {factor}, because none was given.",
+        factor=plain(along.velocity_factor, 2),
     )
     return together([told, taken])
 
@@ -267,7 +268,7 @@ def _fault(fault: Fault) -> str:
         "pinch": say("a pinch or poor joint at {place}", place=_place(fault)),
         "gap": say("a gap or opened braid at {place}", place=_place(fault)),
         "water": say("water at {place}", place=_place(fault)),
-        "section": say("water, or other line let in, at {place}", place=_place(fault)),
+        "section": say("water, or other line spliced in, at {place}", place=_place(fault)),
         "insert": say("other line let in at {place}", place=_place(fault)),
         "step": say("a step of impedance at {place}", place=_place(fault)),
         "bad joint": say("a bad joint at {place}", place=_place(fault)),

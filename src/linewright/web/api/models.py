@@ -398,7 +398,7 @@ class NewReading(ReadingCells):
 
 
 class ReadingChange(ReadingCells):
-    """A correction: fields not told stay, a field of null is taken away."""
+    """A correction: omitted fields stay as they are, a field set to null is removed."""
 
     meter: Tag | None = None
     frequency: Short | None = None

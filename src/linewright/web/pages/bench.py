@@ -350,7 +350,7 @@ def lacking(request: Request, session: str, what: Annotated[str, Form()]) -> Res
     """Keep that some gear is not at hand: no reading is proposed with it any more, in this session or another."""
     words = {
         "attenuator": say("No attenuator of known loss is at hand."),
-        "second meter": say("No second meter is at hand that is rated for it."),
+        "second meter": say("There is no second meter rated for it."),
     }
     if what not in words:
         raise InputError(

@@ -181,7 +181,7 @@ def _roles() -> tuple[tuple[str, str], ...]:
 
 
 def table_of(text: str, told: Told | None = None) -> Table:
-    r"""Return a pasted text as a table; the roles of its columns are those chosen, else what the headings say.
+    r"""Return a pasted text as a table; the roles of its columns are as chosen, or else as the headings say.
 
     >>> found = table_of("Kabel;14,2 MHz;144,3 MHz\nRef;9,3;8,9\nblue 7;8,2;6,1\n")
     >>> [head.role for head in found.heads], found.rows[1]

@@ -1,4 +1,4 @@
-"""Sweeps that are kept: found by piece, day and hash, drawn over each other, handed out as Touchstone."""
+"""Filed sweeps: find them by piece, day and hash, draw them over each other, download them as Touchstone."""
 
 from __future__ import annotations
 

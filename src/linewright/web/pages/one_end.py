@@ -47,7 +47,7 @@ class ReadingLine:
 
 @dataclass(frozen=True, slots=True)
 class OneEndPage:
-    """What was told so far, the next question, and what the readings say. ``hidden`` carries on what was told."""
+    """The answers so far, the next question, and the result of the readings. ``hidden`` carries the answers forward."""
 
     step: Step
     of: str

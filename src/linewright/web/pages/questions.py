@@ -167,7 +167,7 @@ def loss(request: Request) -> Response:
         Field("frequency", say("Frequencies"), say("14.2, 144.3 MHz"), "MHz", "14.2, 144.3, 432.1 MHz"),
     )
     shown = AskPage(
-        say("Loss of a line"), say("What a length of line loses when it is as its type should be, with its interval."),
+        say("Loss of a line"), say("What a length of line should lose by its type, with its interval."),
         fields, {}, say("Show it"), "get", None, (), (("/lines", say("All types")),),
     )  # fmt: skip
 
@@ -223,8 +223,9 @@ def _calibration_page(name: str, typed: Given, faults: tuple[tuple[str, str], ..
     )  # fmt: skip
     typed = {f.name: typed.get(f.name, f.value) for f in fields}
     about = say(
-        "Loads on either side of 50 ohms, at the meter's own port, tell how much its bridge leaks and how long it shows"
-        " a reflection. The commands through and one-end go by the directivity found, where this meter is named."
+        "Loads on either side of 50 ohms, right at the meter's port, show how much its bridge leaks and how its "
+        "scale stretches a reflection. The commands through and one-end use the directivity found, when you name "
+        "this meter."
     )
     title = say("{name} against known loads", name=name)
     return AskPage(title, about, fields, typed, say("Keep it"), "post", None, faults)
@@ -232,7 +233,7 @@ def _calibration_page(name: str, typed: Given, faults: tuple[tuple[str, str], ..
 
 @router.get("/shelf/calibrate/{name:path}")
 def calibration(request: Request, name: str) -> Response:
-    """Show how a kept meter reads known loads, and an empty form for more."""
+    """Show how a meter of the ledger reads known loads, with an empty form for more."""
     ledger = ledger_of(request)
     known = show_meter(ledger, kept(ledger, "meter", name).key)
     return _calibrated(request, known, _calibration_page(known.meter, {}))
@@ -256,7 +257,7 @@ def _calibrate(request: Request, name: str, form: Given) -> Response:
             if form.get(f"swr{n}", "").strip()
         ]
         if not read:
-            raise InputError("swr1", say("must be told: what the meter shows of the load"))
+            raise InputError("swr1", say("is missing: what the meter shows for the load"))
         known = calibrate_meter(ledger, key, frequency_hz(with_unit(form.get("at", ""), "MHz")), read, by=by(request))
     except InputError as cause:
         faults = faults_of(cause, [f.name for f in shown.fields])
@@ -291,7 +292,9 @@ def _type_page(typed: Given, faults: tuple[tuple[str, str], ...] = ()) -> AskPag
             Field(f"loss{n}", say("Loss of 100 m there"), "9.5 dB", "dB"))),
     )  # fmt: skip
     typed = {f.name: typed.get(f.name, f.value) for f in fields}
-    about = say("A type of your own, by the points of its data sheet. It joins the catalogue in this ledger.")
+    about = say(
+        "Enter a type of your own by the points of its data sheet. It is added to the catalogue in this ledger."
+    )
     return AskPage(say("A line type of your own"), about, fields, typed, say("Keep it"), "post", None, faults)
 
 
@@ -315,7 +318,7 @@ async def keep_type(request: Request) -> Response:
     }
     try:
         if not points:
-            raise InputError("at1", say("must be told: a type needs a point at least"))
+            raise InputError("at1", say("is missing: a type needs at least one point"))
         velocity = {"velocity_factor": _number(body["velocity_factor"])} if body["velocity_factor"] else {}
         item = add(ledger_of(request), "line", {**body, **velocity, "points": points}, by=by(request))
     except InputError as cause:
@@ -356,7 +359,7 @@ def sheets(request: Request) -> Response:
     """Show what a blank reading sheet is made of."""
     ledger = ledger_of(request)
     groups = (("meter", say("Meters"), _names(ledger, "meter")), ("piece", say("Pieces"), _names(ledger, "piece")))
-    about = say("A sheet to fill in by pencil, in the order in which to read; or the same as CSV for a spreadsheet.")
+    about = say("A sheet to fill in with a pencil, in reading order; or the same as CSV for a spreadsheet.")
     shown = TickPage("sheet", say("A blank sheet"), about, groups, (), taste_of(request.cookies).sheet, {})
     return page(request, "ticked.html", shown, place="elsewhere", title=shown.title)
 
@@ -401,7 +404,7 @@ def _list(text: str) -> str:
 def labels(request: Request) -> Response:
     """Show which pieces want labels, and on which sheet."""
     groups = (("tag", say("Pieces"), _names(ledger_of(request), "piece")),)
-    about = say("A label a piece, to tie on or to stick: verdict, loss by band, when it was tested and when again.")
+    about = say("One label for each piece, to tie on or stick on: verdict, loss by band, last test and next test.")
     shown = TickPage("label", say("Labels"), about, groups, tuple(LABEL_SHEETS), "", {})
     return page(request, "ticked.html", shown, place="elsewhere", title=shown.title)
 

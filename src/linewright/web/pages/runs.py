@@ -19,10 +19,10 @@ from starlette.datastructures import FormData
 from starlette.datastructures import UploadFile as Uploaded
 
 from linewright.core.errors import CannotError, InputError, UnknownNameError
-from linewright.core.formatting import frequency
-from linewright.core.messages import say
+from linewright.core.formatting import frequency, quantity
+from linewright.core.messages import say, together
 from linewright.core.nouns.ledger import Change, ConflictError
-from linewright.core.nouns.plan import Budget
+from linewright.core.nouns.plan import BandFinding, Budget
 from linewright.files.prices import read_prices_text
 from linewright.files.station import read_station_text
 from linewright.files.tables import decoded
@@ -30,7 +30,7 @@ from linewright.present.compose.plan_words import arrival, watts
 from linewright.verbs.plan import the_run
 from linewright.verbs.shelf_edits import start_station, station_text, steps_of
 from linewright.web import run_fields as fields
-from linewright.web.drawing import Bar, DrawnBand, bar, drawn_band
+from linewright.web.drawing import Bar, DrawnBand, bar, drawn_band, takes_most
 from linewright.web.ledgers import by, ledger_of
 from linewright.web.pictures import LOOKS, answered
 from linewright.web.rendering import Place, page, wants_part
@@ -85,7 +85,7 @@ class RunListPage:
 
 @dataclass(frozen=True, slots=True)
 class Offers:
-    """What could stand in a place, to be put beside the drawing once it is worked out."""
+    """The candidates for a place in the chain, shown beside the drawing once they are worked out."""
 
     candidates: tuple[Candidate, ...]
     hidden: tuple[tuple[str, str], ...]
@@ -608,12 +608,18 @@ def _of_station(request: Request, key: str) -> RunListPage:
     )  # fmt: skip
 
 
+def _given(x: BandFinding) -> str:
+    return quantity(f"{x.power_w:.4g}", "W")
+
+
 def _listed(key: str, budget: Budget) -> ListedRun:
     state = RunState(key, budget.run)
     bands = tuple(
         (
-            frequency(x.frequency_hz), " ".join(filter(None, (watts(x)[0], f"of {x.power_w:.4g} W", watts(x)[1]))),
-            bar(x.power_at_antenna_w, x.power_at_antenna_w_low, x.power_at_antenna_w_high, x.power_w), x.weakest,
+            frequency(x.frequency_hz),
+            together([say("{arrives} of {given}", arrives=watts(x)[0], given=_given(x)), watts(x)[1]]),
+            bar(x.power_at_antenna_w, x.power_at_antenna_w_low, x.power_at_antenna_w_high, x.power_w),
+            takes_most(x),
             address(state, how=word("power", x.frequency_hz)),
         )
         for x in budget.bands

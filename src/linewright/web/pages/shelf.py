@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from typing import Annotated
 from urllib.parse import quote
 
@@ -21,6 +21,7 @@ from linewright.files import fields
 from linewright.present.charts.strips import Scale, bar, scale_of
 from linewright.store.ledger import Ledger
 from linewright.verbs.shelf import add_note, all_kept, archive, changes, evidence_of, kept, notes_of, restore, undo
+from linewright.verbs.shelf_open import today
 from linewright.verbs.shelf_renames import called_now, former
 from linewright.web.bench_cache import Judged
 from linewright.web.bench_presenter import answers_of
@@ -185,7 +186,7 @@ def verdict_of(p: ShelfPiece) -> str:
     """Return the verdict on a piece as a sentence: "blue 7 loses 1.7 times what RG-58C/U should (1.5 to 1.9)"."""
     found = next((x for x in p.losses if x.frequency_hz == SAID_HZ), None)
     if found is None:
-        return say("{tag}: cannot tell. Its type is unknown and nobody measured it.", tag=p.tag)
+        return say("{tag}: cannot tell. Its type is unknown and it was never measured.", tag=p.tag)
     told = {"tag": p.tag, "loss": believed(found), "band": frequency(found.frequency_hz)}
     if not p.tests and "stock" not in p.basis:
         return say("{tag} was never measured; a new one loses {loss} at {band}.", **told)
@@ -290,13 +291,13 @@ def piece(request: Request, tag: str) -> Response:
         f"{at_hz:.0f}",
         bool(history.points),
         history.drift,
-        _drift(history),
+        drift_told(history),
         history.reminder,
         uses,
         source,
         growth,
         tuple((n.body["at"][:10], n.body["text"]) for n in history.notes),
-        undoables(history.edits, 1),
+        undoables([c for c in history.edits if _today(c.at)], 1),
         history.cautions,
         history.remarks,
         history.workings,
@@ -306,6 +307,11 @@ def piece(request: Request, tag: str) -> Response:
         f"{item.version}-{p.tests}-{p.tested_on}",
     )
     return page(request, "shelf_piece.html", shown, place="shelf", title=tag)
+
+
+def _today(at: str) -> bool:
+    """Return whether a change was made today: those before are undone from the shelf's list."""
+    return datetime.fromisoformat(at).astimezone().date().isoformat() == today()
 
 
 def _uses(
@@ -321,13 +327,13 @@ def _uses(
     return (mine.uses, mine.growth, sheets[-1].key) if mine else ((), "", "")
 
 
-def _drift(history: PieceHistory) -> str:
+def drift_told(history: PieceHistory) -> str:
+    """Return how the loss of a piece moves: its rate once, and what is said of it."""
     d = history.drift
     if d is None:
         return history.disagreement or say("Two tests, some weeks apart at least, will show whether its loss drifts.")
     ends = interval(d.percent_per_year, d.percent_per_year_low, d.percent_per_year_high, "%")
-    at, verdict = frequency(d.frequency_hz), say(d.verdict)
-    return say("{change} a year at {band}: {verdict}. {why}", change=ends, band=at, verdict=verdict, why=d.why)
+    return say("{change} a year. {why}", change=ends, why=d.why)
 
 
 @router.post("/shelf/away/{kind}/{key:path}")

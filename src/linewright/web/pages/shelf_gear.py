@@ -240,7 +240,7 @@ def _loss_of(tag: str) -> Lead:
 
 @dataclass(frozen=True, slots=True)
 class RenamePage:
-    """The form: a piece, the version it shows, the new tag as typed, and what is wrong with it."""
+    """The form to rename a piece: the version shown, the new tag as typed, and any error in it."""
 
     tag: str
     seen: int

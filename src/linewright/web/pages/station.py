@@ -27,7 +27,7 @@ from linewright.verbs.shelf import file_sheet_files, station_of
 from linewright.verbs.shelf_open import today
 from linewright.web.bench_cache import Judged
 from linewright.web.bench_rows import bands_of, plan_in
-from linewright.web.drawing import DrawnBand, drawn_band
+from linewright.web.drawing import DrawnBand, drawn_band, takes_most
 from linewright.web.jobs import PATIENCE_S
 from linewright.web.language import spoken
 from linewright.web.ledgers import by, ledger_of
@@ -250,7 +250,9 @@ def lead_of(pieces: Sequence[ShelfPiece], plans: Iterable[Plan]) -> str:
     if unsure:
         return say("Of {names} nobody can tell yet.", names=_some(unsure))
     if tested and len(tested) < len(pieces):
-        return say("What was measured is good; {tested} of {all} pieces were.", tested=len(tested), all=len(pieces))
+        return say(
+            "Everything measured is good; {tested} of {all} pieces were measured.", tested=len(tested), all=len(pieces)
+        )
     if tested:
         return say("Every piece loses what its type should.")
     return say("Nothing is measured yet.") if pieces else say("Nothing is on the shelf yet.")
@@ -263,7 +265,8 @@ def _lead_of_runs(bands: Sequence[tuple[str, BandFinding]]) -> str:
     at = frequency(worst.frequency_hz)
     if _share(worst) >= 0.5:
         return say(
-            "Every run brings half its power or more to the antenna; {run} the least, {arrives} of {given} at {at}.",
+            "Every run brings at least half its power to the antenna; the least is {run}, {arrives} of {given} at "
+            "{at}.",
             run=run, arrives=arrives, given=given, at=at,
         )  # fmt: skip
     first = say("The {run} gets {arrives} of its {given} at {at}.", run=run, arrives=arrives, given=given, at=at)
@@ -294,10 +297,10 @@ def nexts_of(
     found += [n for name, plan in outlook.plans.items() for b in plan.budgets if (n := _mend(name, b)) is not None]
     found += _tests(outlook, pieces, due)
     if pieces and not outlook.plans:
-        why = say("What was measured flows into it: watts at the antenna, with their interval.")
+        why = say("It uses what was measured: watts at the antenna, with their interval.")
         found.append(Next(say("Plan a run."), why, say("Runs"), "/runs"))
     if not found:
-        why = say("No run is weak and no test is due. Years show what a piece does.")
+        why = say("No run is weak and no test is due. The years will show how each piece ages.")
         found.append(Next(say("Nothing presses."), why, say("New bench session"), "/bench/new"))
     return tuple(found[:MOST])
 
@@ -307,7 +310,7 @@ def _mend(name: str, budget: Budget) -> Next | None:
     if worst is None or _share(worst) >= LITTLE:
         return None
     weakest = max(worst.parts, key=lambda part: part.loss_db)
-    why = say("{part} takes {loss} dB of {total} dB at {at}. On the run's page another line can be tried.",
+    why = say("{part} loses {loss} dB of {total} dB at {at}. You can try another line on the run's page.",
               part=capitalized(weakest.name), loss=plain(weakest.loss_db, 1), total=plain(worst.total_loss_db, 1),
               at=frequency(worst.frequency_hz))  # fmt: skip
     return Next(say("Give the {run} another line.", run=budget.run), why, say("See it on the run"),
@@ -352,13 +355,11 @@ def _runs_of(name: str, plan: Plan) -> RunsOf:
 
 def _run(budget: Budget, state: RunState) -> RunLine:
     worst = max(budget.bands, key=lambda x: x.total_loss_db)
-    place, weakest = max(enumerate(worst.parts, 1), key=lambda found: found[1].loss_db)
-    said = say("{part} takes most: {loss} of {total} dB.", part=capitalized(weakest.name),
-               loss=plain(weakest.loss_db, 2), total=plain(worst.total_loss_db, 2))  # fmt: skip
+    place, _ = max(enumerate(worst.parts, 1), key=lambda found: found[1].loss_db)
     gives = quantity(digits(max(x.power_w for x in budget.bands), 4), "W")
     how = word(f"part{place}", worst.frequency_hz)
     bands = tuple(_band(x, state) for x in budget.bands[: 2 * MOST])
-    return RunLine(budget.run, address(state), gives, bands, said, address(state, how=how))
+    return RunLine(budget.run, address(state), gives, bands, takes_most(worst), address(state, how=how))
 
 
 def _band(x: BandFinding, state: RunState) -> BandLine:

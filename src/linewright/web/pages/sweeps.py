@@ -225,7 +225,7 @@ def antenna_chart(request: Request, name: str) -> Response:
 
 @router.get("/sweeps/through")
 def through(request: Request) -> Response:
-    """Show what SWR stands at the antenna, from one reading at the radio: a sentence to fill in, drawn below."""
+    """Show the SWR at the antenna from one reading at the radio: a sentence to fill in, with a drawing below."""
     given = sentence_of(given_in(request.query_params, ("shack_swr", "at", "step", "directivity", *LINE_FIELDS)))
     own, ledger = own_of(request), ledger_of(request)
     ready = given["shack_swr"] and knows_line(given)

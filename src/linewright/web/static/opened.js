@@ -1,7 +1,7 @@
 // An address that ends in the name of a closed explanation opens it.
 function open() {
   const there = document.getElementById(decodeURIComponent(location.hash.slice(1)));
-  if (there?.tagName === "DETAILS") there.open = true;
+  for (let at = there; at?.tagName === "DETAILS"; at = at.parentElement.closest("details")) at.open = true;
 }
 // A figure that stands open is closed by Escape, or by a touch elsewhere.
 function close(event) {
