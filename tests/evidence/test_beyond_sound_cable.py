@@ -14,7 +14,7 @@ from linewright.core.arrays import Floats
 from linewright.core.formulas.faults import series_capacitance_db, series_resistance_db, shunt_capacitance_db
 from linewright.core.nouns.bench import BenchSheet, Meter, Piece
 from linewright.core.nouns.bench_result import BenchResult
-from linewright.inference.bench.design import Layout, lay_out
+from linewright.inference.bench.design import Layout, lay_out, prior_of
 from linewright.inference.bench.hypotheses import MISMARKED, STEP, sites_of
 from linewright.inference.bench.insertion import inserted_excess_db, rival_read
 from linewright.inference.bench.observations import blocks_of
@@ -377,3 +377,18 @@ def test_a_step_of_the_source_is_all_that_was_read_from_an_insertion_on() -> Non
 
 def _rows(lay: Layout, observation: int) -> list[int]:
     return [o for b in lay.blocks for o in b.observations][observation].rows
+
+
+def covariance_of(rated_hz: tuple[float, float]) -> Floats:
+    """Return the prior covariance of a meter's log exponents on two bands."""
+    sheet = sheet_of([row for f in (7.1e6, 28.5e6) for row in read(replace(DESK, rated_hz=rated_hz), f, PATHS)])
+    lay = lay_out(sheet, blocks_of(sheet), DEFAULT)
+    return np.asarray(prior_of(lay, DEFAULT).covariance[0][lay.exponent, lay.exponent])
+
+
+def test_a_scale_bends_all_bands_alike_and_what_a_meter_does_outside_its_band_is_each_band_s_own() -> None:
+    inside, outside = covariance_of((1e6, 30e6)), covariance_of((100e6, 500e6))
+    assert np.diag(inside) == pytest.approx([0.03**2] * 2)
+    assert np.diag(outside) == pytest.approx([0.12**2] * 2)
+    assert inside[0, 1] == pytest.approx(0.7 * 0.03**2)
+    assert outside[0, 1] == pytest.approx(0.7 * 0.03**2)
