@@ -149,10 +149,10 @@ class Priors:
     steep_p: float = 0.05
     steep_shift: float = 1.1
     steep_spread: float = 0.6
-    other_p: float = 0.05
+    other_p: float = 0.2
     other_log: float = 0.7
     own_spread: float = 0.01
-    own_p: float = 0.02
+    own_p: float = 0.1
     own_log: float = 0.35
     mismarked_p: float = 0.06
     mismarked_spread: float = 0.2
