@@ -299,6 +299,16 @@ def test_several_meters_that_agree_are_hardly_off_together():
     assert true[1] > true[0] + np.log(3.0)
 
 
+def test_tags_exchanged_on_an_evening_are_wrong_in_its_sheet_and_its_sweep():
+    mine, grey = (1.05, 1.05, 1.05, 3.0), (6.0, 6.0, 6.0, 2.1)  # grey 0 is half as long: what one lost, the other does
+    tests = [*on_one_bench(YEARS, mine, [grey], 0.05), told(2023.0, 3.0, 0.03, source="sweep")]
+    assert named(tests).kind == "other piece"
+    assert doubted_tests(infer(CLAIM, tests, 2023.0)) == (3, 4)
+    low, middle, high = loss(tests)
+    assert low < middle < 1.25
+    assert high > 2.9  # a step is the other explanation
+
+
 def test_bad_plugs_that_others_got_rid_of_are_no_blow_to_the_meter():
     tests = on_one_bench(YEARS, (1.2,) * 4, [(6.8, 6.8, 1.0, 1.0), (2.6, 2.6, 1.0, 1.0), (2.0, 2.0, 1.0, 1.0)])
     assert loss(tests)[1] == pytest.approx(1.2, rel=0.05)
@@ -387,6 +397,7 @@ def test_the_constants_are_those_the_made_up_histories_chose():
     assert (model.OTHER_FREEDOM, model.ROUGH_P, model.ROUGH_LOG) == (4.0, 0.04, 0.12)
     assert model.OTHER_BANDS == ((0.06, 0.4), (0.25, 0.6))
     assert (model.BLANK_P, model.BLANK_LOG) == (0.01, 2.0)
+    assert (model.BETWEEN_LOG, model.BEYOND) == (0.05, 0.2)
     assert (model.MENDED_P, model.STEPS["repair"]) == (0.1, ((-0.08, 0.07, 0.12),))
     assert (model.EXCHANGED_P, model.EXCHANGED_LOG) == (0.5, 0.04)
     assert (sessions.WANDERS_P, sessions.WANDERS_LOG) == (0.10, 0.06)

@@ -31,7 +31,8 @@ class Problem:
 
     Unknowns are g, h, k, j0, j1, δ per band, the walk per test and on the day, the rate and the step. ``y`` are the
     tests' ln losses one after the other, ``test`` and ``band`` say where each belongs. ``strange`` is the log density
-    of each test if it is of another piece, without the factor of pi that all tests share.
+    of each test if it is of another piece, without the factor of pi that all tests share; ``again`` is that of a
+    test if it is of the same piece as the first of its day, whatever piece that is.
     """
 
     claim: PieceClaim
@@ -50,6 +51,7 @@ class Problem:
     walk: Floats
     meters: tuple[MeterState, ...]
     strange: Floats
+    again: Floats
 
     @property
     def size(self) -> int:
@@ -61,6 +63,16 @@ class Problem:
         """Where the walk stands: a value per test, and one on the day."""
         first = 5 + len(self.bands_hz)
         return slice(first, first + len(self.tests) + 1)
+
+    def days(self) -> list[tuple[int, ...]]:
+        """Return the tests of each day that has several, where there are other days too."""
+        found = [tuple(np.flatnonzero(self.years[:-1] == day).tolist()) for day in np.unique(self.years[:-1])]
+        return [day for day in found if 1 < len(day) < len(self.tests)]
+
+    def log_strange(self, other: tuple[int, ...]) -> float:
+        """Return the log density of tests if they are of other pieces, those of one day of the same."""
+        first = {float(self.years[i]): i for i in reversed(other)}
+        return float(sum(self.strange[i] if first[float(self.years[i])] == i else self.again[i] for i in other))
 
 
 def problem_of(claim: PieceClaim, tests: Sequence[PieceTest], year: float, starts: Sequence[Start]) -> Problem:
@@ -79,7 +91,7 @@ def problem_of(claim: PieceClaim, tests: Sequence[PieceTest], year: float, start
     return Problem(
         claim, tuple(tests), tuple(starts), bands, days, y, test, band, _noise(tests, test, band, len(bands)), *lost,
         plugs_db, np.sqrt(f / JOINT_HZ), model.WALK**2 * np.minimum.outer(since, since),
-        meter_states(tests, test, band, bands), _strange(tests, test, y, np.log(sum(lost) + plugs_db)),
+        meter_states(tests, test, band, bands), _strange(tests, test, y, np.log(sum(lost) + plugs_db)), _again(tests),
     )  # fmt: skip
 
 
@@ -148,7 +160,7 @@ def _fit(problem: Problem, explanations: Sequence[Explanation]) -> Fits:
     score = score + np.array([
         e.log_weight + problem.starts[e.start].log_weight + problem.meters[e.meters].log_weight for e in explanations
     ])  # fmt: skip
-    score = score + np.array([sum(problem.strange[i] for i in e.other) for e in explanations])
+    score = score + np.array([problem.log_strange(e.other) if e.other else 0.0 for e in explanations])
     return Fits(list(explanations), x, near, score, off / np.sqrt(np.einsum("cnn->cn", spread)))
 
 
@@ -216,6 +228,24 @@ def _strange(tests: Sequence[PieceTest], test: np.ndarray, y: Floats, claimed: F
             p = model.EXCHANGED_P
             each = [v + np.log(1.0 - p) for v in each] + [v + np.log(p / len(exchanged)) for v in exchanged]
         out.append(float(np.logaddexp.reduce(each)))
+    return np.array(out)
+
+
+def _again(tests: Sequence[PieceTest]) -> Floats:
+    """Return the log density of each test if it is of the same piece as the first of its day, whatever that is.
+
+    Between the bands of that one ln loss is taken as straight in ln f, beyond them as the square root of f.
+    """
+    out = []
+    for t in tests:
+        first = next(u for u in tests if u.year == t.year)
+        at, known = np.log(t.frequencies_hz), np.log(first.frequencies_hz)
+        weight = np.array([np.interp(at, known, unit) for unit in np.eye(len(known))]).T
+        beyond = np.minimum(at - known[0], 0.0) + np.maximum(at - known[-1], 0.0)
+        off = t.log_loss - weight @ first.log_loss - 0.5 * beyond
+        spread = weight @ first.covariance @ weight.T + t.covariance + model.REMADE**2
+        spread = spread + np.diag(model.BETWEEN_LOG**2 + (model.BEYOND * beyond) ** 2)
+        out.append(-0.5 * float(off @ np.linalg.solve(spread, off) + np.linalg.slogdet(spread)[1]))
     return np.array(out)
 
 

@@ -67,6 +67,9 @@ distribution of so many degrees of freedom (guesses of ours)."""
 EXCHANGED_P, EXCHANGED_LOG = 0.5, 0.04
 """How likely that other piece is one that was on the bench that day, where there are any, and how far its loss lies
 from that of its own other tests (ln; guesses of ours)."""
+BETWEEN_LOG, BEYOND = 0.05, 0.2
+"""How far the loss of such a piece on a band lies from a straight line between two others (ln), and the slope beyond
+them from a half: a tag that is wrong is wrong in all tests of a day (guesses of ours)."""
 ROUGH_P, ROUGH_LOG = 0.04, 0.12
 """How likely a test is much less good than it says, and by how much (ln, on all bands and half of it on each)."""
 

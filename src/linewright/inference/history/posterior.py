@@ -29,6 +29,8 @@ from linewright.inference.history.model import Explanation, PieceClaim, PieceTes
 DRAWS = 1000
 SEED = 20_261_129
 KEPT_STARTS, KEPT_JOINTS, START_NATS = 4, 2, 8.0
+STRAYED = 400
+"""How many explanations of a long history are tried with a test of another piece."""
 DOUBTED = 40
 """How many explanations are tried again with a test that is much less good than it says."""
 BLANKED, BLANKS = 24, 3
@@ -100,7 +102,8 @@ def _search(problem: Problem) -> Fits:
     tests, meters = range(len(problem.tests)), range(len(problem.meters))
     plain = [Explanation(k, 0.0, meters=m) for k in range(len(problem.starts)) for m in meters]
     suspects = _suspects(problem, plain)
-    first = [*plain, *(_changed(e, other=(i,)) for e in plain for i in suspects)]
+    strays = [*((i,) for i in suspects), *(day for day in problem.days() if not set(day).isdisjoint(suspects))]
+    first = [*plain, *(_changed(e, other=some) for e in plain for some in strays)]
     first += [_aged(problem, e, model.RATES[1], "line") for e in plain]
     begun = fit(problem, first)
     kept = _best_starts(problem, begun)
@@ -108,7 +111,7 @@ def _search(problem: Problem) -> Fits:
     if len(tests) < 2:
         return fit(problem, changes)
     alone = fit(problem, changes)
-    swapped = fit(problem, [_changed(e, other=(i,)) for e in _near(alone, changes) for i in suspects])
+    swapped = fit(problem, [_changed(e, other=some) for e in _near(alone, changes) for some in strays])
     found = joined([alone, swapped])
     best = [found.explanations[i] for i in np.argsort(-found.score, kind="stable")[:DOUBTED]]
     rough = [_changed(e, rough=(i,)) for e in best for i in tests if i not in e.other]
@@ -137,14 +140,19 @@ def _blanked(problem: Problem, found: Fits) -> Fits:
 
 
 def _near(fits: Fits, all_of: Sequence[Explanation]) -> Sequence[Explanation]:
-    """Return explanations to try with a test of another piece: all of a short history, the likelier ones of a long."""
-    if len(all_of) <= 400:
+    """Return explanations to try with a test of another piece: all of a short history, the likelier ones of a long.
+
+    Those without a step are always among them: a test of another piece makes all of them unlikely, taken for one of it.
+    """
+    if len(all_of) <= STRAYED:
         return all_of
-    return [fits.explanations[i] for i in np.argsort(-fits.score, kind="stable")[:400]]
+    best = [fits.explanations[i] for i in np.argsort(-fits.score, kind="stable")]
+    return [*(e for e in best if e.step_after < 0), *(e for e in best if e.step_after >= 0)][:STRAYED]
 
 
 def _changed(e: Explanation, *, other: tuple[int, ...] = (), rough: tuple[int, ...] = ()) -> Explanation:
-    log_p = len(other) * np.log(model.OTHER_P) + len(rough) * np.log(model.ROUGH_P)
+    """Return an explanation with one more tag that was wrong, on a test or a day, or one more rough test."""
+    log_p = bool(other) * np.log(model.OTHER_P) + bool(rough) * np.log(model.ROUGH_P)
     return e._replace(log_weight=e.log_weight + float(log_p), other=e.other + other, rough=e.rough + rough)
 
 
