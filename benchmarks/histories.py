@@ -34,6 +34,8 @@ from families_tables import clustered, markdown_table, number, rms, share
 from history_worlds import KINDS, METER_KINDS, NEWCOMER, TODAY, Session, Station, file_all, station
 
 KEPT = Path(__file__).with_name("histories_results.md")
+CHOSEN_ON = "103, 104, 110 and 111"
+"""The seeds on which the constants of the engine were chosen."""
 Json = dict[str, Any]
 SURE = 4.0
 LEAST_U_DB = 0.05
@@ -221,6 +223,13 @@ def tables(scores: Sequence[Score], heading: str) -> str:
     return "\n".join([*parts, *(f"- {text}" for text in refused[:4])]).rstrip() + "\n"
 
 
+def headed(stations: int, seeds: Sequence[int]) -> str:
+    """Return what a run was made of."""
+    each = f"{stations} station{'s' if stations != 1 else ''} a kind"
+    named = f"seeds {', '.join(map(str, seeds[:-1]))} and {seeds[-1]}" if len(seeds) > 1 else f"seed {seeds[0]}"
+    return f"{each}, {named}; the engine's constants were chosen on seeds {CHOSEN_ON}"
+
+
 def run(stations: int, kinds: Sequence[str], seeds: Sequence[int], jobs: int) -> list[Score]:
     """Score stations of every kind on several processes."""
     tasks = [(kind, number, seed) for seed in seeds for number in range(stations) for kind in kinds]
@@ -241,7 +250,7 @@ def main() -> None:
     if unknown:
         parser.error(f"--kinds: there is no {unknown[0]}; there are {', '.join(KINDS)}")
     seeds = [int(seed) for seed in asked.seed.split(",")]
-    heading = f"{asked.stations} stations a kind, seed {' and '.join(map(str, seeds))}"
+    heading = headed(asked.stations, seeds)
     text = tables(run(asked.stations, kinds, seeds, asked.jobs), heading)
     print(text)
     if asked.write:
