@@ -5,11 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 
 from linewright.core.nouns.shelf import SessionPlan
-from linewright.verbs.shelf import add, add_note, open_ledger, start_session
+from linewright.verbs.shelf import add, add_note, add_reading, open_ledger, start_session
 
 BANDS = ("14.2 MHz", "50.1 MHz", "144.3 MHz")
 #: What the invented RG-58C/U loses: dB per metre at 1 MHz, the parts that grow with √f and with f (invented).
 K1_DB_PER_M, K2_DB_PER_M = 0.0205, 0.00034
+PATHS = ("reference", "blue 7", "blue 18", "blue 7+blue 18", "reference")
 LENGTHS_M = {"reference": 0.9, "blue 7": 7.2, "blue 18": 17.9, "blue 7+blue 18": 25.1, "blue 18+blue 7": 25.1}
 
 
@@ -33,6 +34,18 @@ def bench_of(ledger: Path, title: str = "Spring", meters: tuple[str, ...] = ("de
         key = start_session(kept, plan).key
         add_note(kept, "sheet", key, f"To read: {', '.join(BANDS)}; through blue 7+blue 18")
         return key
+
+
+def read(ledger: Path, key: str, *meters: str, most: int = 1000, slip: tuple[str, ...] = (), shown: str = "") -> None:
+    """Read the lines of a session of these meters in the order of its sheet, as far as ``most`` goes.
+
+    The line ``slip``, (path, meter, frequency), is read as ``shown``. Typing them in a browser is far dearer.
+    """
+    rows = [(path, meter, band) for path in PATHS for meter in meters for band in BANDS][:most]
+    with open_ledger(ledger) as kept:
+        for path, meter, band in rows:
+            value = shown if (path, meter, band) == slip else reading_of(f"{meter} · {band} · {path}")
+            add_reading(kept, key, {"meter": meter, "frequency": band, "path": path, "reading": value})
 
 
 def reading_of(where: str) -> str:

@@ -18,6 +18,8 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 
 from browsing import CHROMIUM, FLAGS  # noqa: F401 - for those who look here
+from linewright.web import jobs
+from linewright.web.pages import bench_result
 
 T = TypeVar("T")
 PHONE_FIRST = ["phone", pytest.param("desk", marks=pytest.mark.slow)]
@@ -91,6 +93,19 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Site]:
     yield Site(f"http://localhost:{port}", ledger)
     server.should_exit = True
     thread.join(10)
+
+
+@pytest.fixture(autouse=True)
+def _pages_wait_for_what_they_say(monkeypatch):
+    """Let no page answer before what it shows is worked out, however busy the machine is: here a second is no bound."""
+    monkeypatch.setattr(jobs, "PATIENCE_S", 600.0)
+    monkeypatch.setattr(bench_result, "CHART_PATIENCE_S", 600.0)
+
+
+@pytest.fixture
+def in_haste(monkeypatch, _pages_wait_for_what_they_say):
+    """Let pages answer without what is not worked out at once, as they do after a second."""
+    monkeypatch.setattr(jobs, "PATIENCE_S", 0.05)
 
 
 @pytest.fixture(params=PHONE_FIRST)

@@ -15,8 +15,11 @@ import pytest
 from playwright.sync_api import expect
 
 from linewright.verbs.shelf import open_ledger, readings_of
-from web.bench_helpers import bench_of, reading_of
+from web.bench_helpers import bench_of, read, reading_of
 from web.conftest import DESK, PHONE, free_port
+
+BEFORE = 6
+"""So many readings are there before the station is killed."""
 
 
 def lines(page):
@@ -64,32 +67,33 @@ def station(tmp_path):
 @pytest.mark.parametrize("device", [pytest.param(PHONE, marks=pytest.mark.slow), DESK], ids=["phone", "desk"])
 def test_a_station_killed_between_keystrokes_loses_no_reading(browser, station, device):
     key = bench_of(station.ledger, "Killed", ("desk meter",))
+    read(station.ledger, key, "desk meter", most=BEFORE)
     context = browser.new_context(base_url=station.address, **device)
     page = context.new_page()
     page.goto(f"/bench/at/{quote(key)}")
     many = lines(page).count()
-    typed = {}
+    typed = [lines(page).nth(i).input_value() for i in range(BEFORE)]
     page.wait_for_selector("body.scripted")
-    lines(page).first.focus()
-    for i in range(many):
+    lines(page).nth(BEFORE).focus()
+    for i in range(BEFORE, many):
         where = page.evaluate("document.activeElement.dataset.where")
         value = reading_of(where)
         half = len(value) // 2
         page.keyboard.type(value[:half])
-        if i in (2, 9):
+        if i in (7, 11):
             station.kill()
         page.keyboard.type(value[half:])
         page.keyboard.press("Enter")
-        typed[i] = value
-        if i in (5, 11):
+        typed.append(value)
+        if i in (9, 13):
             expect(page.locator("#said")).to_contain_text("kept in this browser")
             station.start()
     settled(page)
     with open_ledger(station.ledger) as ledger:
         kept = readings_of(ledger, key)
     assert len(kept) == many
-    assert [lines(page).nth(i).input_value() for i in range(many)] == list(typed.values())
-    assert sorted(r.cells["reading"] for r in kept) == sorted(typed.values())
+    assert [lines(page).nth(i).input_value() for i in range(many)] == typed
+    assert sorted(r.cells["reading"] for r in kept) == sorted(typed)
     expect(page.locator("#verdicts .lead")).to_have_count(2)
     assert page.evaluate("localStorage.length") == 0
     context.close()
@@ -117,17 +121,17 @@ def test_a_page_loaded_anew_after_the_kill_sends_what_it_held(browser, station):
 
 
 @pytest.fixture
-def slow_engine(monkeypatch):
+def slow_engine(monkeypatch, in_haste):
     """An engine that takes as long as the test wants, and says how far it is."""
     from linewright.verbs import prove
 
     quick, go = prove.prove_cable, threading.Event()
 
     def slowly(sheet, *, progress=None, **told):
-        for step in range(600):
-            progress(step / 600, "refitting")
-            if go.wait(0.05):
-                break
+        step = 1
+        while not go.wait(0.05):
+            step += 1
+            progress(1 - 1 / step, "refitting")  # until it is let go on, or stopped
         return quick(sheet, **told)
 
     monkeypatch.setattr(prove, "prove_cable", slowly)

@@ -6,7 +6,6 @@ import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, date, datetime, timedelta
-from functools import partial
 from pathlib import PurePosixPath
 from urllib.parse import quote, urljoin
 
@@ -26,7 +25,7 @@ from linewright.verbs.shelf import (
     open_ledger,
     start_session,
 )
-from linewright.web import bench_cache, stations
+from linewright.web import stations
 from linewright.web.app import STATIC, create_app
 from linewright.web.lean import lean_style
 from linewright.web.sessions import Settings
@@ -58,12 +57,6 @@ def where(request, tmp_path):
     from ledger.conftest import fresh
 
     return fresh(request.getfixturevalue("server"))
-
-
-@pytest.fixture(autouse=True)
-def _pages_wait_for_what_they_say(monkeypatch):
-    """Let no page answer before its session is judged, however busy the machine is."""
-    monkeypatch.setattr(bench_cache, "_How", partial(bench_cache._How, patience_s=600.0))
 
 
 def weeks(ledger, many: int) -> None:

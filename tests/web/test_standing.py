@@ -29,13 +29,13 @@ def site(tmp_path_factory):
 
 
 @pytest.fixture
-def slow_engine(monkeypatch):
+def slow_engine(monkeypatch, in_haste):
     """A judge of sheets that takes as long as the test wants."""
     quick, go = shelf_evidence._messages, threading.Event()
 
     @once(4)
     def slowly(written, known):
-        go.wait(30)
+        go.wait()
         return quick(written, known)
 
     monkeypatch.setattr(shelf_evidence, "_messages", slowly)
@@ -66,6 +66,7 @@ def test_a_page_shows_what_was_known_and_follows_to_what_is_new(visit, site, slo
     key = bench_of(site.ledger, "Autumn", ("desk meter",))
     visit.goto(path)
     on_paper(visit, paper)
+    expect(visit.locator("[data-follow]")).to_have_count(0)  # how all stands before the readings is known
     expect(stands(visit, path)).to_contain_text(NEVER[path])
     with open_ledger(site.ledger) as ledger:
         read_all(ledger, key)
@@ -129,7 +130,7 @@ def test_one_outlook_is_worked_out_at_a_time_however_much_is_written(clock):
     assert len(clock.begun) == 2
 
 
-def test_after_a_long_outlook_pages_and_readings_have_the_machine_for_four_times_as_long(clock):
+def test_after_a_long_outlook_pages_and_readings_have_the_machine_for_four_times_as_long(clock, in_haste):
     outlooks = Outlooks()
     glanced(outlooks, clock, 1)
     clock.ends("first", 10.0)

@@ -18,7 +18,7 @@ from linewright.store.ledger import Ledger
 from linewright.store.standing import Kept, kept_now
 from linewright.verbs.shelf import imagined, sheet_of_rows
 from linewright.web.apart import Apart
-from linewright.web.jobs import PATIENCE_S, Tell, Work, Works
+from linewright.web.jobs import Tell, Work, Works
 
 MOST = 24
 LACKING = "lacking"
@@ -86,7 +86,7 @@ class _How(NamedTuple):
 
     anew: bool = False
     explained: bool = False
-    patience_s: float = PATIENCE_S
+    patience_s: float | None = None
 
 
 @dataclass(slots=True)

@@ -95,9 +95,9 @@ class Work:
         """Whether it has an answer or will have one."""
         return not self.failed and (self.done or not self.stopped)
 
-    def wait(self, seconds: float = PATIENCE_S) -> bool:
-        """Wait for its end, at most so long; return whether it has come."""
-        return self._done.wait(seconds)
+    def wait(self, seconds: float | None = None) -> bool:
+        """Wait for its end, at most so long, ``PATIENCE_S`` if untold; return whether it has come."""
+        return self._done.wait(PATIENCE_S if seconds is None else seconds)
 
     def answer(self) -> Any:
         """Return what it found, having waited for it; raise what went wrong."""

@@ -26,8 +26,9 @@ from linewright.verbs.history import history_of, ladder_of
 from linewright.verbs.plan import plan_station
 from linewright.verbs.shelf import changes, glance_at_shelf, list_shelf, station_of, stations
 from linewright.verbs.shelf_open import today
+from linewright.web import jobs
 from linewright.web.bench_cache import Judged
-from linewright.web.jobs import PATIENCE_S, Tell, Work, Works
+from linewright.web.jobs import Tell, Work, Works
 from linewright.web.stations import revision
 
 # How shelf and meters stand: shown at once as they were remembered, while newer readings are judged aside
@@ -59,9 +60,9 @@ class Standing:
     behind: tuple[str, ...]
 
 
-def standing(ledger: Ledger, judged: Judged, now: Kept | None = None, patience_s: float = PATIENCE_S) -> Standing:
+def standing(ledger: Ledger, judged: Judged, now: Kept | None = None, patience_s: float | None = None) -> Standing:
     """Return how all stands, having waited no longer than ``patience_s`` for what is judged anew."""
-    until = time.monotonic() + patience_s
+    until = time.monotonic() + (jobs.PATIENCE_S if patience_s is None else patience_s)
     now = kept_now(ledger) if now is None else now
 
     def left() -> float:
@@ -168,7 +169,7 @@ class Outlooks:
         (of, work), self._work = self._work, None
         outlook, took_s = (self._newest[1] if self._newest else NO_OUTLOOK, 0.0) if work.failed else work.answer()
         self._newest = of, outlook
-        self._from_s = time.monotonic() + (REST * took_s if took_s > PATIENCE_S else 0.0)
+        self._from_s = time.monotonic() + (REST * took_s if took_s > jobs.PATIENCE_S else 0.0)
 
 
 def _outlook(ledger: Ledger, tags: Sequence[str], tell: Tell) -> tuple[Outlook, float]:

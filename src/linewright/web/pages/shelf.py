@@ -23,9 +23,10 @@ from linewright.store.ledger import Ledger
 from linewright.verbs.shelf import add_note, all_kept, archive, changes, evidence_of, kept, notes_of, restore, undo
 from linewright.verbs.shelf_open import today
 from linewright.verbs.shelf_renames import called_now, former
+from linewright.web import jobs
 from linewright.web.bench_cache import Judged
 from linewright.web.bench_presenter import answers_of
-from linewright.web.jobs import PATIENCE_S, works_of
+from linewright.web.jobs import works_of
 from linewright.web.language import now_written
 from linewright.web.ledgers import Undoable, by, ledger_of, undoables, words_of
 from linewright.web.pages.bench_start import meter_about
@@ -269,10 +270,10 @@ def piece(request: Request, tag: str) -> Response:
         return RedirectResponse(PIECE + quote(now), 303)
     item = kept(ledger, "piece", tag)
     sheets = [e for e in evidence_of(ledger, tag) if e.kind == "sheet"]
-    until = time.monotonic() + PATIENCE_S
+    until = time.monotonic() + jobs.PATIENCE_S
     notes = [n for name in (tag, *former(item)) for n in notes_of(ledger, "piece", name)]
     work = history_work(ledger, works_of(request), item, len(notes))
-    if not work.wait(PATIENCE_S if len(sheets) > FEW_TESTS else LONG_S):
+    if not work.wait(None if len(sheets) > FEW_TESTS else LONG_S):
         return RedirectResponse(work.address, 303)
     history: PieceHistory = work.answer().found
     at_hz = history.points[0].frequency_hz if history.points else SAID_HZ

@@ -25,10 +25,10 @@ from linewright.store.ledger import Ledger
 from linewright.store.standing import Kept, kept_now
 from linewright.verbs.shelf import file_sheet_files, station_of
 from linewright.verbs.shelf_open import today
+from linewright.web import jobs
 from linewright.web.bench_cache import Judged
 from linewright.web.bench_rows import bands_of, plan_in
 from linewright.web.drawing import DrawnBand, drawn_band, takes_most
-from linewright.web.jobs import PATIENCE_S
 from linewright.web.language import spoken
 from linewright.web.ledgers import by, ledger_of
 from linewright.web.pages.bench import SHEET
@@ -200,7 +200,7 @@ class StationPage:
 def station(request: Request) -> Response:
     """Show how the station stands."""
     ledger, judged = ledger_of(request), request.app.state.judged
-    until = time.monotonic() + PATIENCE_S
+    until = time.monotonic() + jobs.PATIENCE_S
     now = kept_now(ledger)
     stands = standing(ledger, judged, now)
     shelf, meters = stands.shelf, tuple(i.key for i in now.every("meter", archived=False))
