@@ -5,9 +5,11 @@ from urllib.parse import quote
 import pytest
 from playwright.sync_api import expect
 
-from linewright.verbs.shelf import add_reading, open_ledger, readings_of
-from web.bench_helpers import bench_of, reading_of
+from linewright.verbs.shelf import open_ledger, readings_of
+from web.bench_helpers import bench_of, read, reading_of
 from web.conftest import DESK, DESK_FIRST, EVERYONE, PHONE, PHONE_FIRST, fits, on_paper, picture, sound
+
+METERS = ("desk meter", "pocket meter")
 
 
 def kept(site, key):
@@ -141,9 +143,8 @@ def expected_opens(visit):
 @DESK_FIRST
 def test_a_slip_is_doubted_in_words_and_undone(visit, site):
     key = bench_of(site.ledger, "Slip")
+    read(site.ledger, key, *METERS)
     visit.goto(f"/bench/at/{quote(key)}")
-    type_all(visit)
-    settled(visit)
     slip = visit.get_by_label("blue 18, desk meter, 50.1 MHz, W", exact=True)
     right = slip.input_value()
     if visit.device == "phone":
@@ -164,14 +165,7 @@ def test_a_slip_is_doubted_in_words_and_undone(visit, site):
 
 def test_a_doubted_reading_that_is_looked_at_again_counts_as_a_repeat(visit, site):
     key = bench_of(site.ledger, f"Looked at {visit.device}")
-    slip = {"path": "blue 18", "meter": "desk meter", "frequency": "50.1 MHz"}
-    with open_ledger(site.ledger) as ledger:
-        for path in ("reference", "blue 7", "blue 18", "blue 7+blue 18", "reference"):
-            for meter in ("desk meter", "pocket meter"):
-                for at in ("14.2 MHz", "50.1 MHz", "144.3 MHz"):
-                    told = {"meter": meter, "frequency": at, "path": path}
-                    shown = "8.9" if told == slip else reading_of(f"{meter} · {at} · {path}")
-                    add_reading(ledger, key, told | {"reading": shown})
+    read(site.ledger, key, *METERS, slip=("blue 18", "desk meter", "50.1 MHz"), shown="8.9")
     visit.goto(f"/bench/at/{quote(key)}")
     visit.wait_for_selector("body.scripted")
     if visit.device == "phone":
@@ -342,11 +336,9 @@ def test_the_sheet_works_without_script(browser, site):
 @EVERYONE
 def test_pages_of_the_bench_are_sound_for_everyone(visit, site, paper):
     key = bench_of(site.ledger, f"Sound {paper} {visit.device}")
+    read(site.ledger, key, *METERS, most=10)
     visit.goto("/bench")
     on_paper(visit, paper)
-    visit.goto(f"/bench/at/{quote(key)}")
-    type_all(visit, 10)
-    settled(visit)
     for room in ("at", "said"):  # half read; test_every_page looks at the others, and at these with all read
         visit.goto(f"/bench/{room}/{quote(key)}")
         sound(visit, room)
