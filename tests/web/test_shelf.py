@@ -2,6 +2,7 @@
 
 import re
 import zipfile
+from datetime import date
 from importlib.resources import files
 from urllib.parse import quote
 
@@ -36,7 +37,13 @@ def site(tmp_path_factory):
 
 @pytest.fixture
 def filed(visit, site):
-    """File the invented sheet as a person does."""
+    """Return a page of a station that has the invented sheet."""
+    with open_ledger(site.ledger) as ledger:
+        file_sheet(ledger, demo_file("harbour-ridge.toml"), on=date(2026, 4, 2))
+    return visit
+
+
+def test_a_filed_sheet_fills_the_shelf(visit, site):
     visit.goto("/shelf/file")
     names = ("harbour-ridge.csv", "harbour-ridge.toml")
     sent = [{"name": n, "mimeType": "text/plain", "buffer": SHEET.joinpath(n).read_bytes()} for n in names]
@@ -44,25 +51,21 @@ def filed(visit, site):
     visit.fill("#sheet-on", "2026-04-02")
     visit.click("text=File this sheet")
     visit.wait_for_url("**/bench/at/2026-04-02**")
-    return visit
-
-
-def test_a_filed_sheet_fills_the_shelf(filed, site):
-    filed.goto("/shelf")
-    assert filed.locator(".shelf-list h3 a").all_inner_texts() == ["black 20", "blue 18", "blue 7"]
+    visit.goto("/shelf")
+    assert visit.locator(".shelf-list h3 a").all_inner_texts() == ["black 20", "blue 18", "blue 7"]
     # Made with 2.070 dB at 144.3 MHz (the answer sheet), 1.47 times a new one.
-    assert re.search(r"1\.[34]\d times what RG-58C/U should", filed.inner_text(".shelf-list li:last-child"))
-    expect(filed.locator(".leaf h3")).to_have_count(3)
-    filed.click("text=blue 18")
-    filed.wait_for_url("**/shelf/piece/**")
-    expect(filed.locator(".ladder tbody tr")).to_have_count(2)
-    filed.locator("#against").scroll_into_view_if_needed()
-    expect(filed.locator(".drawn.live")).to_have_count(2)
-    expect(filed.locator(".ladder .bar .new")).to_have_count(2)  # each bar beside what a new one loses
-    filed.click("a.figure[href='#loss-at-14200000']")
-    expect(filed.locator("#loss-at-14200000 .formula")).to_be_visible()
-    assert "length · (conductor part · G" in filed.inner_text("#loss-at-14200000")
-    picture(filed, "shelf-piece")
+    assert re.search(r"1\.[34]\d times what RG-58C/U should", visit.inner_text(".shelf-list li:last-child"))
+    expect(visit.locator(".leaf h3")).to_have_count(3)
+    visit.click("text=blue 18")
+    visit.wait_for_url("**/shelf/piece/**")
+    expect(visit.locator(".ladder tbody tr")).to_have_count(2)
+    visit.locator("#against").scroll_into_view_if_needed()
+    expect(visit.locator(".drawn.live")).to_have_count(2)
+    expect(visit.locator(".ladder .bar .new")).to_have_count(2)  # each bar beside what a new one loses
+    visit.click("a.figure[href='#loss-at-14200000']")
+    expect(visit.locator("#loss-at-14200000 .formula")).to_be_visible()
+    assert "length · (conductor part · G" in visit.inner_text("#loss-at-14200000")
+    picture(visit, "shelf-piece")
 
 
 @DESK_FIRST
