@@ -104,7 +104,7 @@ def test_what_nobody_has_is_never_asked_for_again(both, site):
             add_reading(ledger, again, row.cells)
         judged = Judged()
         found = judged.bench(ledger, again)
-        assert found.pending is None or found.pending.wait(60)
+        assert found.pending is None or found.pending.wait(600)
         assert not [n for n in judged.bench(ledger, again).result.next if n.needs]
 
 

@@ -54,7 +54,7 @@ class Station:
 
     def kill(self):
         os.kill(self.process.pid, signal.SIGKILL)
-        self.process.wait(10)
+        self.process.wait()
 
 
 @pytest.fixture

@@ -17,7 +17,7 @@ from linewright.web.live import Live, of_session
 from web.bench_helpers import bench_of
 from web.conftest import ran
 
-PATIENCE_S = 60.0
+PATIENCE_S = 300.0
 CELLS = {"meter": "desk meter", "frequency": "14.2 MHz", "path": "reference", "reading": "9.4"}
 
 
@@ -62,7 +62,7 @@ async def listened(live: Live, session: str, does, many: int) -> list[tuple[str,
     """Return the first events of a session while something is done once the stream has begun."""
     found: list[bytes] = []
     stream = live.events(of_session(session), session)
-    async with asyncio.timeout(20):
+    async with asyncio.timeout(PATIENCE_S):
         found.append(await anext(stream))
         await asyncio.to_thread(does)
         while len(found) < many:
@@ -112,7 +112,7 @@ def test_streams_end_when_the_app_does_and_no_more_begin(ledger):
         await asyncio.to_thread(live.close)
         return [first, *[e async for e in stream]]
 
-    assert [name for name, _ in heard(ran(asyncio.wait_for(rest(), 20)))] == ["hello"]
+    assert [name for name, _ in heard(ran(asyncio.wait_for(rest(), PATIENCE_S)))] == ["hello"]
     assert live.full
     assert not live._listeners
 
@@ -132,7 +132,7 @@ def test_a_listener_that_falls_behind_is_cut_off_and_others_are_not(ledger, monk
         seen = [e async for e in slow]
         return len(seen), live.full
 
-    seen, full = ran(asyncio.wait_for(both(), 20))
+    seen, full = ran(asyncio.wait_for(both(), PATIENCE_S))
     assert seen <= 2
     assert not full
 
@@ -149,7 +149,7 @@ def test_only_so_many_listen(ledger, monkeypatch):
         await stream.aclose()
         return full, live.full
 
-    assert ran(asyncio.wait_for(one(), 20)) == (True, False)
+    assert ran(asyncio.wait_for(one(), PATIENCE_S)) == (True, False)
 
 
 def test_a_program_hears_readings_and_what_they_make_of_the_verdicts(site):
@@ -209,7 +209,7 @@ def test_the_page_of_a_session_hears_of_a_reading_over_the_wire(site):
 
     key = bench_of(site.ledger, "Wire")
     host = site.address.removeprefix("http://")
-    asked = http.client.HTTPConnection(host, timeout=20)
+    asked = http.client.HTTPConnection(host, timeout=PATIENCE_S)
     asked.request("GET", f"/bench/live/{quote(key)}")
     answer = asked.getresponse()
     assert (answer.status, answer.getheader("content-type").partition(";")[0]) == (200, "text/event-stream")
@@ -225,7 +225,7 @@ def test_the_page_of_a_session_hears_of_a_reading_over_the_wire(site):
 
 async def first(stream, many: int) -> list[tuple[str, dict]]:
     """Return the first events of a stream, and end it."""
-    async with asyncio.timeout(60):
+    async with asyncio.timeout(PATIENCE_S):
         found = [await anext(stream) for _ in range(many)]
     await stream.aclose()
     return heard(found)
@@ -286,7 +286,7 @@ def test_a_stream_ends_once_its_listener_may_not_listen(ledger, monkeypatch):
     async def rest() -> list[bytes]:
         return [told async for told in Live(lambda: kept).events(of_session(key), key, may=lambda: next(asked))]
 
-    assert [name for name, _ in heard(ran(asyncio.wait_for(rest(), 60)))] == ["hello"]
+    assert [name for name, _ in heard(ran(asyncio.wait_for(rest(), PATIENCE_S)))] == ["hello"]
 
 
 def test_two_servers_of_one_ledger_tell_each_other_what_happens(server):
@@ -306,7 +306,7 @@ def test_two_servers_of_one_ledger_tell_each_other_what_happens(server):
                 await stream.aclose()
             return [heard(found) for found in told]
 
-        mine, theirs = ran(asyncio.wait_for(both(), 60))
+        mine, theirs = ran(asyncio.wait_for(both(), PATIENCE_S))
         assert [name for name, _ in mine] == [name for name, _ in theirs] == ["hello", "said", "change"]
         assert mine == theirs
         for live in (one, two):
@@ -340,7 +340,7 @@ def test_who_types_where_is_told_at_once_and_forgotten_when_they_leave(ledger):
         await ann.aclose()
         return found
 
-    assert ran(asyncio.wait_for(two(), 60)) == [
+    assert ran(asyncio.wait_for(two(), PATIENCE_S)) == [
         [("A", "")], [("A", ""), ("B", "")], [("A", ""), ("B", "")], [("A", ""), ("B", "r1")], [("A", "")],
     ]  # fmt: skip
     assert not live._hands
@@ -367,7 +367,7 @@ def test_those_at_another_server_are_seen_beside_ones_own(server):
             return told
 
         async def patient() -> list[list[tuple[str, str]]]:
-            return await asyncio.wait_for(both(), 60)
+            return await asyncio.wait_for(both(), PATIENCE_S)
 
         assert ran(patient()) == [[("A", ""), ("B", "")], [("A", ""), ("B", "r7")], [("A", "")]]
         for live in (one, two):
