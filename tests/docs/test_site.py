@@ -96,7 +96,7 @@ def test_no_page_holds_a_mark_of_the_tools(site):
     ("device", "scheme"),
     [
         pytest.param(PHONE, "light", id="phone-light"),
-        pytest.param(DESK, "dark", id="desk-dark"),
+        pytest.param(DESK, "dark", id="desk-dark", marks=pytest.mark.slow),
         pytest.param(PHONE, "dark", id="phone-dark", marks=pytest.mark.slow),
         pytest.param(DESK, "light", id="desk-light", marks=pytest.mark.slow),
     ],

@@ -29,17 +29,19 @@ DESK = {"viewport": {"width": 1280, "height": 900}}
 BOTH = pytest.mark.parametrize("visit", ["phone", "desk"], indirect=True)
 #: Where a desk shows more of it than a phone.
 DESK_FIRST = pytest.mark.parametrize("visit", ["desk", pytest.param("phone", marks=pytest.mark.slow)], indirect=True)
-#: Each device once and each paper once; thorough runs cross them.
-EVERYONE = pytest.mark.parametrize(
-    ("visit", "paper"),
-    [
-        ("phone", "light"),
-        ("desk", "dark"),
-        pytest.param("phone", "dark", marks=pytest.mark.slow),
-        pytest.param("desk", "light", marks=pytest.mark.slow),
-    ],
-    indirect=["visit"],
-)
+
+
+def everyone(*daily: tuple[str, str]) -> pytest.MarkDecorator:
+    """Return the devices and papers a test is tried on: these every day, in thorough runs all."""
+    each = [(device, paper) for device in ("phone", "desk") for paper in ("light", "dark")]
+    marks = {case: () if case in daily else pytest.mark.slow for case in each}
+    return pytest.mark.parametrize(
+        ("visit", "paper"), [pytest.param(*case, marks=marks[case]) for case in each], indirect=["visit"]
+    )
+
+
+#: A phone by day. At a desk in the dark, tests/web/test_every_page.py looks at every page every day.
+EVERYONE = everyone(("phone", "light"))
 #: The folder where pictures of the pages are left to be looked at, if somebody wants any: they are dear.
 PICTURES = os.environ.get("LINEWRIGHT_PICTURES")
 

@@ -13,7 +13,7 @@ from playwright.sync_api import Response
 
 from linewright.verbs.shelf import add, file_sheet, keep_station, open_ledger
 from linewright.web import pages
-from web.conftest import EVERYONE, PICTURES, fits, on_paper, picture, sound
+from web.conftest import EVERYONE, PICTURES, everyone, fits, on_paper, picture, sound
 from web.test_api import DEMO
 
 SESSION = "/bench/{at}/2026-04-02%20Harbour%20Ridge%20club%20bench%20%28invented%29"
@@ -138,8 +138,8 @@ def came(page, at):
 
 
 @pytest.mark.parametrize("visit", ["phone"], indirect=True)
-def test_on_a_phone_a_thumb_finds_everything_and_nothing_scrolls_sideways(filed):
-    small, wide = {}, {}
+def test_on_a_phone_a_thumb_finds_everything_nothing_scrolls_sideways_and_axe_objects_to_nothing(filed):
+    small, wide, usual = {}, {}, filed.viewport_size
     for at in WALKED.values():
         filed.set_viewport_size({"width": 390, "height": 844})
         came(filed, at)
@@ -148,6 +148,8 @@ def test_on_a_phone_a_thumb_finds_everything_and_nothing_scrolls_sideways(filed)
         filed.set_viewport_size({"width": 320, "height": 700})
         if (reach := filed.evaluate("document.documentElement.scrollWidth")) > 320:
             wide[at] = reach
+        filed.set_viewport_size(usual)
+        sound(filed, at)
     assert (small, wide) == ({}, {})
 
 
@@ -178,7 +180,7 @@ def test_radio_and_antenna_stand_over_the_ends_of_the_bands(filed):
     assert (ends["x"], ends["width"]) == (pytest.approx(band["x"], abs=2), pytest.approx(band["width"], abs=4))
 
 
-@EVERYONE
+@everyone(("desk", "dark"))  # a phone in the light is walked above
 def test_axe_objects_to_nothing_anywhere(filed, paper):
     filed.goto("/settings")
     on_paper(filed, paper)

@@ -11,7 +11,8 @@ from web.conftest import free_port
 from web.mixed_load import all_at_once, visitors
 
 
-@pytest.fixture(params=["file", "server"])
+# What a server does when many write at once, tests/ledger/test_hard_times.py asks every day.
+@pytest.fixture(params=["file", pytest.param("server", marks=pytest.mark.slow)])
 def ledger(request, tmp_path):
     if request.param == "file":
         return str(tmp_path / "ledger.sqlite")

@@ -302,7 +302,8 @@ def station(tmp_path):
     found.kill()
 
 
-@pytest.mark.parametrize("device", ["desk", pytest.param("phone", marks=pytest.mark.slow)])
+@pytest.mark.slow  # each step has a cheaper test of its own in the browser, in the file of its topic
+@pytest.mark.parametrize("device", ["desk", "phone"])
 def test_the_whole_story_from_an_empty_ledger_to_a_printed_report(browser, station, device):
     people, complaints = [], []
     for one in (device, "phone" if device == "desk" else "desk"):
