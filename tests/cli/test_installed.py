@@ -222,7 +222,7 @@ def test_the_page_is_opened_once_the_app_answers(tmp_path):
             kwargs={"lan": False, "tell": lambda _: None, "ready": ready}, daemon=True,
         )  # fmt: skip
         thread.start()
-        thread.join(60)
+        thread.join(600)
     assert heard == [(f"http://localhost:{port}/", True)]
 
 

@@ -10,7 +10,9 @@ from pathlib import Path
 import pytest
 from starlette.testclient import TestClient
 
+from linewright.present.charts import render
 from linewright.web import serving
+from linewright.web.apart import Drawer
 from linewright.web.app import create_app
 from linewright.web.sessions import Sessions, Settings
 from web.conftest import free_port
@@ -82,6 +84,16 @@ def test_only_methods_in_use_are_answered(method, path):
     answer = visitor.request(method, path, headers={"x-linewright-token": token})
     assert answer.status_code == 405
     assert "access-control-allow-methods" not in answer.headers
+
+
+def test_charts_are_drawn_apart_while_the_station_serves_and_here_once_it_ends(monkeypatch):
+    import uvicorn
+
+    while_served = []
+    monkeypatch.setattr(uvicorn.Server, "run", lambda self: while_served.extend(render._draws))
+    serving.serve_app(free_port(), None, lan=False, tell=lambda _: None)
+    assert [type(draws) for draws in while_served] == [Drawer]
+    assert render._draws == []
 
 
 def test_no_header_names_a_program(monkeypatch):

@@ -104,7 +104,6 @@ def serve_app(
     _free(port, lan=lan)
     share_heaps()
     threading.Thread(target=_give_back, name="memory", daemon=True).start()
-    draw_elsewhere(Drawer())
     if tls is True:
         tls = own_certificate(ledger, settings.names)
         tell(f"Its certificate is its own: the browser warns once. SHA-256 of it: {fingerprint(tls[0])}")
@@ -139,7 +138,11 @@ def serve_app(
         asked(sig, frame)
 
     server.handle_exit = handle_exit  # type: ignore[method-assign]
-    server.run()
+    draw_elsewhere(Drawer())
+    try:
+        server.run()
+    finally:
+        draw_elsewhere(None)
 
 
 def impatient(head_s: float = HEAD_S) -> type[asyncio.Protocol]:
