@@ -157,6 +157,14 @@ def test_a_velocity_factor_far_from_its_types_is_doubted_as_by_students_t_of_twe
     assert resemblance._tailed(off * 0.02, 0.02) == pytest.approx(students_t(12, scale=0.02).logpdf(off * 0.02))
 
 
+def test_no_constant_is_told_that_a_good_calibration_leaves():
+    """A gain of 0.01 dB was told of a sound line: less than a good calibration leaves."""
+    world = draw(np.random.default_rng([7208, 0, 0, 7, 0]), "coax 50", "laboratory")
+    law = read_sweep(world.files, world.far_end).finding.law
+    assert abs(law.k0_db.value) < 0.02
+    assert not law.constant
+
+
 # What a line seen from one far end alone may be said to lose
 
 

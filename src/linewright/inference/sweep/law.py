@@ -112,7 +112,7 @@ def fit_law(means: Means, at_hz: Floats) -> LawFit:
     if not means.rippled:
         losses = _widened(losses, f, at_hz, min(UNSEEN * found.wander, MOST_UNSEEN_DB))
     k0 = Interval.of(k[:, 0])
-    constant = bool(found.chance[0] < 0.5) and not (means.rippled and abs(k0.value) < RIPPLED_DB)
+    constant = bool(found.chance[0] < 0.5) and abs(k0.value) > (RIPPLED_DB if means.rippled else TRACKING_DB)
     law = SweepLaw(
         k0, Interval.of(k[:, 1]), Interval.of(k[:, 2]), constant, found.wander, (float(f[0]), float(f[-1])), k
     )
