@@ -10,6 +10,7 @@ from playwright.sync_api import expect
 from starlette.testclient import TestClient
 
 from linewright.inference.load.seen import seen_swr
+from linewright.verbs.shelf import add, open_ledger
 from linewright.verbs.through import line_behind, see_through
 from linewright.web.app import create_app
 from linewright.web.sessions import Settings
@@ -81,6 +82,19 @@ def test_of_several_lines_the_sentence_holds_the_one_it_speaks_of():
         "line": "",
         "length": "",
     }
+
+
+def test_who_has_a_shelf_types_the_swr_and_nothing_else(tmp_path):
+    where = str(tmp_path / "l.sqlite")
+    with open_ledger(where) as ledger:
+        add(ledger, "piece", {"tag": "grey 12", "line": "RG-213/U", "length": "12 m"})
+    app = TestClient(create_app(Settings(where)), base_url=HOME)
+    page = app.get("/sweeps/through").text
+    assert '<option value="piece:grey 12" selected>' in page
+    assert 'name="at" value="144.3 MHz"' in page
+    told = words(app.get("/sweeps/through?behind=piece:grey+12&at=144.3+MHz&shack_swr=1.5"))
+    assert "At the antenna it is 1." in told
+    assert '<option value="piece:grey 12" selected>' not in app.get("/sweeps/through?behind=type:").text
 
 
 def test_the_page_has_the_figures_of_the_command_and_says_what_would_tell_more(visitor):

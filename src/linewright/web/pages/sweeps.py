@@ -11,6 +11,7 @@ from fastapi import APIRouter, File, Form, Request, UploadFile
 from fastapi.responses import RedirectResponse, Response
 
 from linewright.core.errors import InputError
+from linewright.core.formatting import frequency
 from linewright.core.messages import mark, say
 from linewright.core.nouns.line import LineType
 from linewright.core.nouns.sweep import Sweep
@@ -44,6 +45,8 @@ KEPT_ENDS = ("through", "open", "short")
 MOST_FILES = 12
 """Of several lines to be compared; of one line four count."""
 MOST_OF_A_LINE, MOST_OF_AN_ANTENNA = 4, 6
+DECIDES_HZ = 144.3e6
+"""The band that a sentence about a kept line begins with: where most is hidden of what most stations have."""
 NOTHING = mark("Choose at least one file that ends in .s1p or .s2p.")
 
 
@@ -231,6 +234,8 @@ def through(request: Request) -> Response:
     ready = given["shack_swr"] and knows_line(given)
     result, problems = tried(lambda: seen_result(given, own, ledger)) if ready else (None, ())
     kept = lines_kept(request)
+    if kept and not request.query_params:  # who has a shelf asks about a line of it; only the SWR is left to type
+        given |= {"behind": kept[0][0], "at": frequency(DECIDES_HZ)}
     found = None if result is None else through_shown(result)
     drawn = None if result is None else both_ends(result, given, kept, lambda told: seen_result(told, own, ledger))
     told = SeenPage(given, type_names(own), kept, found, problems, drawn)
