@@ -15,6 +15,7 @@ from starlette.testclient import TestClient
 
 from examples import few
 from linewright.core.errors import InputError
+from linewright.core.formatting import capitalized
 from linewright.files.station_gear import ANTENNA, RADIO
 from linewright.present.compose import plan_words as words
 from linewright.verbs.shelf import add, kept, open_ledger
@@ -93,7 +94,7 @@ def test_the_page_has_the_figures_of_the_plan():
     (band,) = held(INVENTED).plan("two-metre beam").budgets[0].bands
     shown = said(visitor().get(BEAM))
     assert words.arrival(band) in shown
-    assert band.weakest in shown
+    assert capitalized(band.weakest) in shown
     assert f"{band.parts[3].loss_db:.2f} dB" in shown
 
 
