@@ -151,9 +151,8 @@ def _known(folder: Path) -> dict[str, str]:
         If the folder is something else, or holds a file of one of our names that we did not write.
     """
     if folder.exists() and not folder.is_dir():
-        raise InputError(
-            say("demo folder"), say("must be a folder; {folder} is a file", folder=folder), cure=say("Name another.")
-        )
+        rule = say("must be a folder; {folder} is a file", folder=folder)
+        raise InputError(say("demo folder"), rule, cure=say("Name another folder."))
     lines = (folder / SUMS).read_text(encoding="utf-8").splitlines() if (folder / SUMS).is_file() else []
     known = {name: digest for digest, _, name in (line.partition("  ") for line in lines)}
     for name in _names():
