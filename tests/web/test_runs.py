@@ -583,6 +583,13 @@ def test_every_figure_opens_to_its_workings():
         assert "How it was worked out" in client.get(link.replace("&amp;", "&")).text, link
 
 
+def test_a_run_of_one_band_is_drawn_once():
+    client = visitor()
+    one, several = (client.get(at).text for at in (BEAM, WIRE))
+    assert (one.count('class="bcols"'), several.count('class="bcols"')) == (0, 1)
+    assert "Plans side by side" in one
+
+
 def test_a_page_is_light():
     client = visitor()
     parts = (WIRE, "/static/style.css", "/static/parts.js", "/static/runs.css", "/static/draw.css", "/static/draw.js")
