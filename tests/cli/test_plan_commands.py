@@ -181,7 +181,7 @@ def test_the_far_field_distances_of_the_same_antenna_stay():
 
 def test_duty_and_mode_count():
     said = words_of("\n".join(_lines("exposure", str(STATION), "--run", "multiband wire")))
-    assert "Exposure counts 20 % of the power" in said
+    assert "Exposure uses an average of 20 % of the power" in said
     full, half = (json.loads(ask(*FIGURES, "--duty", d, "--json").stdout) for d in ("100 %", "50 %"))
     far, near = (d["runs"][0]["bands"][0]["exposure"][0]["distance_m"] for d in (full, half))
     assert near / far == pytest.approx(0.71, abs=0.005)  # OET 65, Supplement B, table 32: multiplier for 50 % duty

@@ -283,7 +283,7 @@ def hands_out_paper(who: Person) -> None:
 def takes_a_step_back(who: Person) -> None:
     page = who.page
     who.place("Shelf")
-    who.picks("Last changes, and undoing them")
+    who.picks("Latest changes, with undo")
     page.locator("#changes button").first.click()
     page.wait_for_load_state()
     page.goto("/shelf/piece/blue%207")

@@ -172,8 +172,8 @@ def _meter(meter: Meter) -> tuple[str, ...]:
     return (
         meter.name,
         say(SCALES[meter.scale]),
-        quantity(step, _unit(meter)) if step and _unit(meter) else step or say("not said"),
-        say("{low} to {high}", low=frequency(rated[0]), high=frequency(rated[1])) if rated else say("not said"),
+        quantity(step, _unit(meter)) if step and _unit(meter) else step or say("not stated"),
+        say("{low} to {high}", low=frequency(rated[0]), high=frequency(rated[1])) if rated else say("not stated"),
     )
 
 

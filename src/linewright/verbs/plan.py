@@ -122,7 +122,7 @@ def exposure_terms(run: Run, found: Budget) -> Iterator[str]:
         return
     yield _duty(run)
     if "far field" in methods:
-        yield say("Exposure by the far field takes the ground to multiply the power density by {ground}.",
+        yield say("Far-field exposure assumes that the ground multiplies the power density by {ground}.",
                   ground=digits(run.exposure.ground_factor))  # fmt: skip
     if "near field" in methods:
         yield say(
@@ -138,7 +138,7 @@ def exposure_terms(run: Run, found: Budget) -> Iterator[str]:
 def _duty(run: Run) -> str:
     if run.over is None:
         return say(
-            "Exposure counts {share} % of the power as the average (duty {duty}, mode {mode}).",
+            "Exposure uses an average of {share} % of the power (duty {duty}, mode {mode}).",
             share=digits(100 * run.duty * run.mode_factor, 3), duty=digits(run.duty), mode=digits(run.mode_factor),
         )  # fmt: skip
     shares = [100 * run.mode_factor * on_air_share(run.over.on_s, run.over.off_s, t) for t in (360.0, 1800.0)]

@@ -204,7 +204,7 @@ def _told_as(request: Request, status: int) -> Response:
     if request.url.path.startswith("/api/"):
         message = OTHERWISE.get(status, ("There is nothing here.",))[0]
         return JSONResponse({"schema": "linewright/error/1", "message": message}, status)
-    told = Trouble(say("There is nothing here"), (say("The address may be old, or mistyped."),))
+    told = Trouble(say("Page not found"), (say("The address may be out of date or mistyped."),))
     if status in OTHERWISE:
         told = Trouble(say("That was not taken"), OTHERWISE[status])
     return page(request, "trouble.html", told, place="elsewhere", title=told.heading, status=status)

@@ -42,9 +42,11 @@ LENGTHS: Final = (
           say("Of its feed above ground; of a loop, of its centre.")),
     Field("end_height", say("Height of its ends"), "m", ("inverted v", "end-fed"),
           say("Of an end-fed wire, of its far end.")),
-    Field("counterpoise", say("Counterpoise"), "m", ("end-fed",), say("What the feed works against, hanging down.")),
-    Field("feed", say("Fed at"), "%", ("dipole", "inverted v"), say("Of the length; empty is the middle.")),
-    Field("base", say("Height of its base"), "m", ("vertical",), say("Empty stands on the ground.")),
+    Field("counterpoise", say("Counterpoise"), "m", ("end-fed",), say(
+        "The wire that the feed works against, hanging down.")),
+    Field("feed", say("Fed at"), "%", ("dipole", "inverted v"), say(
+        "As a share of the length; empty means the middle.")),
+    Field("base", say("Height of its base"), "m", ("vertical",), say("Empty means on the ground.")),
     Field("radials", say("Radials"), "", ("vertical",), say("Under a raised base: 2 or more.")),
     Field("radial_length", say("Length of a radial"), "m", ("vertical",)),
     Field("top", say("Top wire, each of two"), "m", ("vertical",)),
@@ -52,10 +54,10 @@ LENGTHS: Final = (
     Field("diameter", say("Diameter"), "m", ("loop",)),
     Field("beam_elements", say("Elements"), "", ("beam",),
           say("Place on the boom and length: 0 m 10.4 m; 3.8 m 9.96 m")),
-    Field("driven", say("Which is driven"), "", ("beam",), say("1 is the first; empty is the second.")),
+    Field("driven", say("Which is driven"), "", ("beam",), say("1 is the first; empty means the second.")),
     Field("wire", say("Thickness of wire or tube"), "mm", tuple(kind for kind, _ in KINDS if kind)),
     Field("loss", say("Loss in series with the feed"), "ohm", tuple(kind for kind, _ in KINDS if kind),
-          say("Tuner, coil, ground. Of a short antenna it decides; empty gives a bracket.")),
+          say("Tuner, coil, ground. For a short antenna it decides the result; if empty, you get a range.")),
 )  # fmt: skip
 PLACES: Final = (
     Field("distance", say("How near people come"), "m", hint=say("Level; says how much of each limit is used there.")),

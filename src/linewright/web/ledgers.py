@@ -179,7 +179,7 @@ def _value(cells: object) -> str:
 def _fields(c: Change) -> str:
     old, new = (c.before or {}).get("body", {}), (c.after or {}).get("body", {})
     names = [k for k in {**old, **new} if old.get(k) != new.get(k)]
-    none = say("not said")
+    none = say("not stated")
     said = [
         say(
             "{field} {was} to {now}",

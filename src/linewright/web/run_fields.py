@@ -395,11 +395,11 @@ def options_of(key: str) -> Options:
     if key == "mode":
         return (("", mark("a carrier, or FM")), *((f.name, f.name) for f in factors("mode")))
     if key == "station.noise":
-        return (("", mark("not said")), *((site, site) for site in NOISE_SITES))
+        return (("", mark("not stated")), *((site, site) for site in NOISE_SITES))
     if key == "preamplifier.at":
-        return (("", mark("not said")), *((place, place) for place in PLACES))
+        return (("", mark("not stated")), *((place, place) for place in PLACES))
     if key == "antenna.kind":
-        return (("", mark("not said")), *((kind, kind) for kind in ANTENNA_KINDS))
+        return (("", mark("not stated")), *((kind, kind) for kind in ANTENNA_KINDS))
     if key == "kind":
         return (("matched", mark("matched")), ("tee", mark("plain tee")))
     return ()

@@ -328,7 +328,7 @@ def marked_rows(score: Score, bench: PracticeBench) -> Iterator[tuple[str, str, 
     for m in score.claims:
         yield claim_words(m.claim), match_words(m), str(m.points)
     for fault in score.missed:
-        yield fault_words(fault, bench), say("not said"), str(score.missed_points // len(score.missed))
+        yield fault_words(fault, bench), say("not stated"), str(score.missed_points // len(score.missed))
     if score.asked_cost:
         yield say("the engine was asked first"), "", str(score.asked_cost)
 

@@ -102,7 +102,7 @@ def _interval(x: Interval, unit: str = "dB") -> str:
 def faults(report: SweepReport) -> Table:
     """Return the faults along the line: where, what, how much comes back, how sure, and why."""
     columns = (
-        Column(say("at (95 %)"), "figure"), Column(say("what")), Column(say("comes back"), "right"),
+        Column(say("at (95 %)"), "figure"), Column(say("what")), Column(say("reflected"), "right"),
         Column(say("sure"), "right"), Column("", "wide"),
     )  # fmt: skip
     return table(columns, (

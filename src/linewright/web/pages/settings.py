@@ -30,11 +30,11 @@ TONGUES = {"en": "English", "de": "Deutsch"}
 WORDS: tuple[tuple[str, str, tuple[tuple[str, str], ...]], ...] = (
     ("lengths", mark("Lengths"), (("m", mark("metres")), ("ft", mark("feet")))),
     ("decimal", mark("Decimal mark"),
-     (("", mark("as the language has it")), ("point", mark("point: 3.7")), ("comma", mark("comma: 3,7")))),
+     (("", mark("as usual in the language")), ("point", mark("point: 3.7")), ("comma", mark("comma: 3,7")))),
     ("look", mark("Light or dark"),
-     (("", mark("as the system has it")), ("light", mark("light")), ("dark", mark("dark")))),
+     (("", mark("as the system is set")), ("light", mark("light")), ("dark", mark("dark")))),
     ("sheet", mark("Paper"), (("a4", mark("A4, 210 x 297 mm")), ("letter", mark("letter, 8.5 x 11 in")))),
-    ("motion", mark("Motion"), (("", mark("as the system has it")), ("still", mark("none")))),
+    ("motion", mark("Motion"), (("", mark("as the system is set")), ("still", mark("none")))),
 )  # fmt: skip
 """What is chosen, its name, and what it may be."""
 
@@ -91,7 +91,7 @@ def _shown(request: Request, back: str = "/", *, kept: bool = False, typed: Site
         Choice(name, say(label), tuple((v, say(w)) for v, w in options), getattr(taste, name))
         for name, label, options in WORDS
     )
-    noises = (("", say("not said")), *((name, say(name)) for name in SITES))
+    noises = (("", say("not stated")), *((name, say(name)) for name in SITES))
     sites = tuple(typed if typed and typed.name == s.name else s for s in _sites(stations(ledger_of(request))))
     shown = SettingsPage((language, *rest), sites, noises, here(back), kept)
     status = 422 if typed else 200

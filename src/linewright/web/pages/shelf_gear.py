@@ -38,7 +38,7 @@ SCALES = (
     ("card", say("a bare scale, with a conversion card")),
 )  # fmt: skip
 EXPOSURES = (
-    ("", say("not said")), ("indoors", say("indoors")), ("outdoors", say("outdoors")), ("buried", say("buried")),
+    ("", say("not stated")), ("indoors", say("indoors")), ("outdoors", say("outdoors")), ("buried", say("buried")),
     ("portable", say("portable")),
 )  # fmt: skip
 POINT = "0 = 0 W; 25 = 0.8 W; 100 = 12.5 W"
@@ -200,7 +200,7 @@ def _differ(mine: Body | None, theirs: Body | None) -> tuple[tuple[str, str, str
     """Return the fields in which two versions differ: name, mine, theirs."""
     ours, other = dict(mine or {}), dict(theirs or {})
     names = [k for k in {**ours, **other} if ours.get(k) != other.get(k)]
-    return tuple((k, str(ours.get(k, "not said")), str(other.get(k, "not said"))) for k in names)
+    return tuple((k, str(ours.get(k, "not stated")), str(other.get(k, "not stated"))) for k in names)
 
 
 @router.get("/shelf/chart/{tag:path}")

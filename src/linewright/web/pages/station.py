@@ -497,7 +497,7 @@ def _meter(name: str, mine: Sequence[MeterSaid]) -> MeterLine:
     good = [frequency(s.finding.frequency_hz) for s in mine if s.finding.trust == "good"]
     bad = [s for s in mine if s.finding.trust in ("doubtful", "none")]
     if not mine:
-        words = say("No session says anything of it yet.")
+        words = say("No session shows how it reads yet.")
     elif good:
         words = say("Good for {bands}.", bands=listed(good))
     else:
