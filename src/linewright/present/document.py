@@ -38,7 +38,7 @@ Mark = Literal["", "good", "doubt", "over", "unknown"]
 """What a line of a report is marked with, by a sign of its own as well as an ink."""
 Draw = Callable[..., dict[str, Any]]
 Align = Literal["text", "wide", "figure", "right", "code"]
-"""How a column stands: short words, sentences, figures aligned at their decimal marks, flush right, or as typed."""
+"""The alignment of a column: short words, sentences, figures aligned at the decimal mark, flush right, or as typed."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -46,7 +46,7 @@ OF_CHOICE = {
 
 
 class ChartLayout(Protocol):
-    """What lays a chart out: ``width_px``, ``palette`` and ``manner`` may be told; returns a specification."""
+    """A function that lays out a chart: takes ``width_px``, ``palette`` and ``manner``; returns a specification."""
 
     def __call__(self, **look: Any) -> Spec:
         """Return the specification."""

@@ -380,7 +380,7 @@ def who(channel: Channel) -> str:
 # Where a reading goes: the next field of a session, of an app by its interface or of a ledger
 
 TRIES = 3
-"""How often a reading is sent where no answer comes; its key sees to it that it is kept once."""
+"""How often a reading is sent again without an answer; its key ensures that it is stored once."""
 AGAIN_S = 1.0
 
 

@@ -1,4 +1,4 @@
-"""Worked out once: whoever asks for what another is just working out waits for that one's answer."""
+"""Work things out once: a caller waits for an answer that another is already working out."""
 
 from __future__ import annotations
 

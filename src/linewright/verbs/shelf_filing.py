@@ -41,7 +41,7 @@ FAR_ENDS: tuple[FarEnd, ...] = ("through", "open", "short")
 SHEET_GEAR: tuple[Kind, ...] = ("meter", "attenuator", "load")
 STATION_GEAR: tuple[Kind, ...] = ("radio", "antenna")
 GEAR: tuple[Kind, ...] = ("line", "stock", *SHEET_GEAR, *STATION_GEAR, "piece")
-"""What a file of gear may hold, in the order it is kept: pieces name lines."""
+"""What a file of gear may hold, in storage order: pieces name lines."""
 
 
 def file_sheet(ledger: Ledger, path: Path | str, *, on: date | None = None, by: By = NOW) -> Kept:

@@ -1,4 +1,4 @@
-"""Where the ledger lies, and on whose word something is written."""
+"""The place of the ledger, and the author of a change."""
 
 from __future__ import annotations
 

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 
 LIKELY = 0.5
-"""What is less likely than this is said to be so perhaps."""
+"""Below this probability an explanation is called possible."""
 HARDLY = 0.10
 """Under this chance of passing a limit within five years, that is said to be hardly so."""
 

@@ -14,7 +14,7 @@ from linewright.core.messages import say
 
 @dataclass(frozen=True, slots=True)
 class Arranged:
-    """What was written or taken away, and what the system said where it did not do its part."""
+    """The files written or removed, and the system's message where it failed."""
 
     files: tuple[Path, ...]
     trouble: tuple[str, ...]

@@ -19,10 +19,10 @@ MOST = 20
 """Tokens at a time: enough for every instrument and script of a club, few enough to look through."""
 MOST_NAME = 60
 PREFIX = "lwt_"
-"""What a secret begins with, so that one that lies about is known for what it is."""
+"""The prefix of a secret, so that one left lying about can be recognised."""
 SECRET_BYTES = 32
 USED_EACH = timedelta(minutes=1)
-"""How exactly the last use is kept: a script that reads every second does not write every second."""
+"""The resolution of the last use: a script that reads every second does not write every second."""
 
 
 def make_token(ledger: Ledger, name: str, scope: str, *, by: By = NOW) -> str:

@@ -25,13 +25,13 @@ MOST_S, MOST_MB = 60, 1000
 MOST_WAIT_S = 300.0
 """How long it may take in all, on a busy machine or where the system keeps no count."""
 NICE = 10
-"""How far such work stands behind what a page needs at once (setpriority(2))."""
+"""How much lower the priority of such work is than that of a page (setpriority(2))."""
 AT_ONCE = max((os.cpu_count() or 1) - 1, 1)
 """Works at once: a core is left to the pages."""
 MOST_WAITING = 4
 """Works of one person that wait for their turn."""
 BEAT_S = 0.2
-"""How often whoever waits for a work has a look whether it is still wanted."""
+"""How often a waiting caller checks whether the work is still wanted."""
 LOADED = [f"linewright.{name}" for name in (
     "web.app", "verbs.prove", "verbs.plan", "verbs.sweep", "verbs.choose", "verbs.share", "verbs.chart", "verbs.shelf",
     "verbs.report_kept", "verbs.cut", "verbs.one_end", "verbs.through", "verbs.exposure",

@@ -70,7 +70,7 @@ OTHERWISE = {
     405: (say("This address takes no such request."),),
     413: (say("That is more than this page takes."),),
 }
-"""What is said of a request that has an address of ours, by its status."""
+"""The message for a failed request to a known address, by status."""
 STATIC = Path(str(files("linewright.web"))) / "static"
 
 

@@ -1,4 +1,4 @@
-"""What a bench session says: judged once for each state of its readings, whoever asks and however many at once."""
+"""The result of a bench session: judged once for each state of its readings, however many ask at once."""
 
 from __future__ import annotations
 

@@ -39,7 +39,7 @@ NOTHING_YET = mark("No answer yet: take the reference reading, then read through
 
 @dataclass(frozen=True, slots=True)
 class ReadingNote:
-    """What stands under a reading once it is in: what was expected, written and drawn, and a doubt with its reason."""
+    """The answer under a reading: what was expected, written and drawn, and a doubt with its reason."""
 
     expected: str = ""
     mark: str = ""

@@ -158,7 +158,7 @@ class Slot:
 
     @property
     def token(self) -> str:
-        """What the next reading here is called: the same from every tab, so that none is kept twice."""
+        """The name of the next reading here: the same from every tab, so that none is stored twice."""
         return f"{TOKEN}:{self.id}:{self.attempt}"
 
     @property

@@ -1,4 +1,4 @@
-"""What stands before every page: the right host, a size that fits, a form of our own, and headers against the rest."""
+"""The checks before every page: host, size, a form from this app, and security headers."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ from linewright.web.sessions import Sessions, Settings, is_host
 
 SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
 OPEN = ("/door", "/static/", "/manifest.webmanifest", "/worker.js", "/mark-", "/away")
-"""What a visitor who has not said the pass phrase may see."""
+"""What a visitor who has not given the pass phrase may see."""
 LEAST_BYTES, MOST_BYTES = 1 << 20, 48 << 20
 """The largest body of a form, and of an upload (a sweep of 200,000 points)."""
 SILENT_S = 30.0
@@ -40,7 +40,7 @@ ONE_BY_ONE = (*HEAVY, "/sweeps")
 LISTENED = ("/bench/live/", "/api/events")
 """What is answered for as long as one listens: it takes no turn, and has a limit of its own."""
 WRITTEN = ("/api/bench/", "/api/shelf/", "/api/undo")
-"""What a program writes is small, and kept where those who listen are told of it."""
+"""A program's writes are small, and stored where listeners are told of them."""
 BEFORE_HEAVY = ("/api/", "/shelf/file", "/shelf/import/", "/sweeps")
 """What is asked before something heavy is sent."""
 UPLOADS = ("/sweeps", "/shelf/import", "/api/sweeps", "/api/chart")
@@ -52,7 +52,7 @@ PLAIN = (
     "type", "asgi", "http_version", "method", "scheme", "path", "raw_path", "query_string", "root_path", "headers",
     "client", "server", "state",
 )  # fmt: skip
-"""What another process is told of a request."""
+"""The data about a request that is passed to another process."""
 SCHEME = re.compile(r"[A-Za-z][A-Za-z0-9+.-]*")
 TOO_MANY = mark("What you asked for before is still being done. Wait for it, then ask again.")
 AT_ONCE, WAITING = 6, 250

@@ -10,7 +10,7 @@ loads itself anew::
         return RedirectResponse(work.address, 303)
     found = work.answer()
 
-The name says what is asked, with everything the answer depends on: the same name is the same work, whoever asks.
+The name identifies the question, with everything the answer depends on: the same name is the same job, for any caller.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ Job = Callable[[Tell], Any]
 PATIENCE_S = 0.6
 """How long a page waits before it shows how far the work is."""
 GIVE_WAY_S = 0.002
-"""How long work that stands aside leaves the machine to whoever waits for it."""
+"""How long low-priority work pauses for a caller who is waiting."""
 TURN_S = 1.0
 """How long a work has the machine for itself; works that last longer share it from then on."""
 MOST = 32

@@ -64,7 +64,7 @@ METHODS = (
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """What was told so far; ``next_end`` and ``next_at`` are what the next reading most likely is of."""
+    """The input so far; ``next_end`` and ``next_at`` are the likeliest far end and frequency of the next reading."""
 
     of: str
     given: Mapping[str, str]

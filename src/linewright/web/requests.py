@@ -140,7 +140,7 @@ def curve_of(name: str, text: str, *, step: float | None = None, directivity_db:
 
 
 BEFORE = ("loss", "line", "piece", "run")
-"""What a line before an antenna is told by: one of these."""
+"""The ways to state the line before an antenna: one of these."""
 
 
 def _line(given: Given, hertz: float | None, own: Sequence[LineType], ledger: Ledger | None = None) -> LineBehind:

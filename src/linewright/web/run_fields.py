@@ -47,7 +47,7 @@ class Field:
 
     @property
     def path(self) -> tuple[str, ...]:
-        """Where it stands in its table."""
+        """Its position in its table."""
         return tuple(self.key.split("."))
 
     @property

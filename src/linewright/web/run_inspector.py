@@ -1,4 +1,4 @@
-"""What stands beside a run's drawing: the thing that was touched, its fields, and what could stand in its place."""
+"""The panel beside a run's drawing: the thing that was touched, its fields, and its possible replacements."""
 
 from __future__ import annotations
 

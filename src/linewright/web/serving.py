@@ -36,7 +36,7 @@ LENGTH = 5
 KEY_BYTES = 16
 """The key in the picture: 128 bits, since nobody types it."""
 END_S, LAST_S = 0.9, 1.4
-"""How long after it is told to end the app may take to end calmly, and how long until it is ended whatever holds it."""
+"""How long the app may take for an orderly stop, and how long until it is stopped regardless."""
 IDLE_S = 60
 """How long a connection may be idle between two requests. Closed sooner, it meets requests that are on their way."""
 HEAD_S = 10.0

@@ -1,4 +1,4 @@
-"""What the forms of sweeps tell, turned into answers; what cannot be read is told, not raised."""
+"""Turn the forms about sweeps into answers; input errors are returned, not raised."""
 
 from __future__ import annotations
 
@@ -114,7 +114,7 @@ def uploads_of(request: Request) -> Uploads:
 
 ENDS = ("through", "open", "short", "load")
 UNITS = {"length": "m", "at": "MHz", "loss": "dB", "directivity": "dB"}
-"""What a bare number in a field stands for; the field says so."""
+"""The unit of a bare number in a field; the field shows it."""
 
 
 def line_told(

@@ -26,7 +26,7 @@ OF_FIGURE: dict[through.Figure, Key] = {
 
 @dataclass(frozen=True, slots=True)
 class ThroughShown:
-    """What stands behind a line; ``flat`` is empty where the curve is not too flat to be true."""
+    """The antenna behind a line; ``flat`` is empty where the curve is not too flat to be true."""
 
     verdict: str
     figures: OpenTable

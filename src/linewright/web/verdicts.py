@@ -1,4 +1,4 @@
-"""What a bench session says, told to whoever listens to it as soon as it says something else."""
+"""Send the result of a bench session to its listeners as soon as it changes."""
 
 from __future__ import annotations
 

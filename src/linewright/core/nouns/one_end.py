@@ -94,7 +94,7 @@ class OneEndReading:
 
 
 OFF_SCALE_SWR = 10.0
-"""From where a cheap meter shows "infinite" (common practice, no source)."""
+"""The SWR from which a cheap meter shows "infinite" (common practice, no source)."""
 
 
 def _ends(value: float, step: float | None) -> tuple[float, float]:

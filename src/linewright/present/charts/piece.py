@@ -164,7 +164,7 @@ def years_chart(
 
 @dataclass(frozen=True, slots=True)
 class _Shown:
-    """What there is to draw: tests, the trend, what a new one loses and its multiples, and where a step lies."""
+    """The data to draw: tests, the trend, the loss of a new piece and its multiples, and the date of a step."""
 
     rows: Rows
     trend: Rows

@@ -1,4 +1,4 @@
-"""What the sweeps of a line say, as a document: verdict, loss, the line itself, what lies along it, its type."""
+"""The sweeps of a line as a document: verdict, loss, the line itself, faults along it, its type."""
 
 from __future__ import annotations
 

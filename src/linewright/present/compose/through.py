@@ -1,4 +1,4 @@
-"""What stands behind a line, as a document: the antenna's figures and its curve beside what the radio shows."""
+"""The antenna behind a line, as a document: its figures and its curve beside those at the radio."""
 
 from __future__ import annotations
 

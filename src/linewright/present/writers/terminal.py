@@ -347,7 +347,7 @@ def _point(cell: str) -> int:
 # A document, block by block
 
 SIDES = {"text": "l", "wide": "w", "figure": "d", "right": "r", "code": "l"}
-"""How a column stands, by its name in a document. A wide column stands last, or as short words."""
+"""The alignment of a column, by its name in a document. A wide column comes last, or as short words."""
 
 
 SOURCE = mark("Source: {source}")

@@ -117,7 +117,7 @@ def report(question: models.ReportQuestion, request: Request) -> Response:
 
 @VERBS.get("/label", response_model=models.Answer, responses=described(*LABELS))
 def label(question: Annotated[models.LabelQuestion, Query()], request: Request) -> Response:
-    """Set labels of the ledger's pieces; as ``linewright label``. A picture holds one."""
+    """Typeset labels for pieces in the ledger; as ``linewright label``. A picture holds one."""
     from linewright.files.blank_sheet import bands_listed
     from linewright.present.labels import label_pages, label_picture
     from linewright.verbs.label import label_pieces

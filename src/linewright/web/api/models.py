@@ -329,7 +329,7 @@ class KeptSweepsQuestion(Asked):
 Short = Annotated[str, Field(min_length=1, max_length=300)]
 Tag = Annotated[str, Field(min_length=1, max_length=200)]
 Cell = Annotated[str, Field(max_length=300)] | Annotated[StrictInt | StrictFloat, Field(allow_inf_nan=False)]
-"""What stands in a field of a reading: as typed, or a bare number."""
+"""The value in a field of a reading: as typed, or a bare number."""
 Version = Annotated[int, Field(ge=0, lt=2**31, description="The version it should stand at; another one is a 409.")]
 ARCHIVED = Field(None, description="true puts it away: out of every list, nothing wiped out; false brings it back.")
 
@@ -365,7 +365,7 @@ class NewSession(Asked):
 
 
 class SessionChange(Asked):
-    """What becomes of a session; what is not told stays."""
+    """Changes to a session; omitted fields stay as they are."""
 
     title: Short | None = None
     power: Short | None = None
@@ -408,7 +408,7 @@ class ReadingChange(ReadingCells):
 
 
 class PieceFields(Asked):
-    """What is said of a piece; a field of null is taken away."""
+    """The fields of a piece; a field set to null is removed."""
 
     line: Short | None = Field(None, examples=["RG-58C/U"])
     length: Short | None = Field(None, examples=["7.2 m"])
@@ -427,14 +427,14 @@ class NewPiece(PieceFields):
 
 
 class PieceChange(PieceFields):
-    """What becomes of a piece; what is not told stays."""
+    """Changes to a piece; omitted fields stay as they are."""
 
     archived: StrictBool | None = ARCHIVED
     expect: Version | None = None
 
 
 class MeterFields(Asked):
-    """What is said of a meter; a field of null is taken away."""
+    """The fields of a meter; a field set to null is removed."""
 
     rated: Short | None = Field(None, examples=["1.8 MHz to 60 MHz"])
     scale: Short | None = Field(None, examples=["watts"])
@@ -450,7 +450,7 @@ class NewMeter(MeterFields):
 
 
 class MeterChange(MeterFields):
-    """What becomes of a meter; what is not told stays."""
+    """Changes to a meter; omitted fields stay as they are."""
 
     archived: StrictBool | None = ARCHIVED
     expect: Version | None = None
@@ -473,7 +473,7 @@ class NewRun(RunFields):
 
 
 class RunChange(RunFields):
-    """What becomes of a run; what is not told stays."""
+    """Changes to a run; omitted fields stay as they are."""
 
     expect: Version | None = None
 

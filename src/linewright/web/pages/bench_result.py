@@ -30,7 +30,7 @@ CHARTS: dict[str, Callable[..., dict[str, Any]]] = {
     "loss": loss_chart, "doubts": doubts_chart, "trust": trust_chart, "pull": pull_chart,
 }  # fmt: skip
 CHART_PATIENCE_S = 20.0
-"""How long a chart waits for what it shows: it stands in a page and cannot lead to another that waits."""
+"""How long a chart waits for its data: it is part of a page and cannot lead to a page that waits."""
 
 
 @dataclass(frozen=True, slots=True)

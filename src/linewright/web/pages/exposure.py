@@ -23,7 +23,7 @@ HERE = "/exposure"
 
 @dataclass(frozen=True, slots=True)
 class ExposurePage:
-    """What was told of an antenna, the fields that ask for it, and how far to keep away from it."""
+    """The input about an antenna, its fields, and how far to stay away from it."""
 
     given: Mapping[str, str]
     limits: tuple[str, ...]

@@ -36,7 +36,7 @@ class SweepLine:
 
 @dataclass(frozen=True, slots=True)
 class KeptSweepsPage:
-    """What is asked, the sweeps found, and those chosen drawn over each other."""
+    """The search, the sweeps found, and the chosen ones drawn over each other."""
 
     given: Mapping[str, str]
     pieces: tuple[str, ...]

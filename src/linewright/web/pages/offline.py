@@ -34,7 +34,7 @@ MARK_PX = 64
 
 @dataclass(frozen=True, slots=True)
 class AwayPage:
-    """What is said while the station is away; it is the same for everybody."""
+    """The page shown while the station is unreachable; it is the same for everybody."""
 
 
 @router.get("/away")

@@ -44,7 +44,7 @@ FEW_TESTS, LONG_S = 4, 60.0
 MOMENT_S = 0.1
 """How long a page waits at least for a ladder that may be remembered."""
 SAID_HZ = 144.3e6
-"""Where a verdict is told: on the band that decides."""
+"""The band on which a verdict is given: the one that decides."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -52,7 +52,7 @@ NOTHING = mark("Choose at least one file that ends in .s1p or .s2p.")
 
 @dataclass(frozen=True, slots=True)
 class SweepsPage:
-    """Where a file is handed in; what could not be read is told."""
+    """The page to upload a file; errors in reading it are shown."""
 
     problems: tuple[str, ...] = ()
     option_line: str = ""
