@@ -236,7 +236,7 @@ def test_a_meter_is_shown_as_the_bench_takes_it(tmp_path, opened):
     assert "over-reads dB differences" in band["why"]
     listed = json.loads(CliRunner().invoke(commands, ["meters", *asked]).stdout)
     assert [m["meter"] for m in listed["meters"]] == ["pocket"]
-    assert "stretches" in CliRunner().invoke(commands, ["meters", *asked[1:]]).stdout
+    assert "over-reads" in CliRunner().invoke(commands, ["meters", *asked[1:]]).stdout
 
 
 def test_a_meter_that_nothing_shows_says_what_would(tmp_path, opened, years):
