@@ -101,7 +101,7 @@ def compare(sheet: BenchSheet, reference: dict[str, Any]) -> dict[str, float]:
     priors: dict[str, Any] = {k: tuple(v) if isinstance(v, list) else v for k, v in reference["priors"].items()}
     priors.setdefault("bench_aged_p", priors["aged_p"])  # one name for both when it was sampled
     priors.setdefault("joint_root_p", priors["joint_p"])
-    for name in ("exponent_shift_in", "exponent_shift_out", "plug_reflection", "worn_tilt", "worn_tilt_spread", "eye"):
+    for name in ("exponent_shift_in", "exponent_shift_out", "plug_reflection", "worn_tilt", "worn_tilt_spread"):
         priors.setdefault(name, 0.0)  # what its model does not know
     found, seconds = engine(sheet, Priors(**priors))
     rows = [(found[key], ref) for key, ref in reference["losses"].items() if key in found]

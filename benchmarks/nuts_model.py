@@ -114,7 +114,7 @@ def target_of(lay: Layout, pri: Priors) -> Target:
         return k.strands @ strands(u) + connector - jumper + k.attenuators @ u["pad"]
 
     def exponents(u: Unknowns) -> Any:
-        return np.minimum(wide, pri.exponent_in) * np.sqrt(pri.exponent_shared) * u["habit"][of_meter] + u["own"]
+        return wide * np.sqrt(pri.exponent_shared) * u["habit"][of_meter] + u["own"]
 
     def mean_db(u: Unknowns) -> Any:
         cell = cells(u)
@@ -186,8 +186,7 @@ def _prior(u: Unknowns, lay: Layout, pri: Priors, wide: np.ndarray) -> Any:
     )
     kinds = []
     for p, widen, loosen, break_p in ways:
-        alike = pri.exponent_shared * np.minimum(wide, pri.exponent_in) ** 2
-        own, leaves = (wide**2 - alike) * widen**2, (pri.departure * loosen) ** 2
+        own, leaves = (wide * widen) ** 2 * (1 - pri.exponent_shared), (pri.departure * loosen) ** 2
         kinds.append(
             jnp.log(p)
             + _normal(u["habit"], widen**2).sum()

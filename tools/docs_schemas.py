@@ -108,6 +108,7 @@ WRITTEN = (
     f"shelf backup {LEDGER}",
     f"shelf check {LEDGER}",
     f"shelf export whole.zip {LEDGER}",
+    "shelf import whole.zip --ledger another.sqlite",
     f"label 'blue 7' --date 2026-03-20 {LEDGER}",
 )
 """Commands that between them write every kind of document, run in turn in one folder. More may be added freely."""

@@ -156,7 +156,7 @@ def test_longest_run_is_catalogue_arithmetic_into_a_match():
     ("wishes", "name", "why"),
     [
         ({"most_diameter_m": 0.011}, "corrugated 1/2 in foam", "thick"),
-        ({"most_kg_per_m": 0.1}, "RG-213/U", "borne"),
+        ({"most_kg_per_m": 0.1}, "RG-213/U", "g/m is allowed"),
         ({"bend_radius_m": 0.06}, "corrugated 1/2 in foam", "bends"),
         ({"outdoors": True}, "RG-58C/U", "sun and rain"),
         ({"impedance_ohm": 75.0}, "RG-213/U", "75 ohm"),

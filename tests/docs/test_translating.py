@@ -29,7 +29,7 @@ def test_the_page_names_just_the_commands_that_can_be_asked_in_another_language(
     asked = {name for name, command in _commands(main) if any(p.name == "language" for p in command.params)}
     shelf = {name for name, _ in _commands(main) if name.startswith("shelf ")}
     assert shelf <= asked
-    sentence = re.search(r"has `--language`: (.*?)\.\n\n", PAGE, re.DOTALL)
+    sentence = re.search(r"The commands with `--language` are (.*?)\.\n\n", PAGE, re.DOTALL)
     assert sentence is not None
     assert set(re.findall(r"`([a-z-]+)`", sentence[1])) == (asked - shelf) | {"shelf"}
 

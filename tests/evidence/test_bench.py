@@ -318,7 +318,7 @@ def test_a_piece_of_unknown_type_takes_the_type_of_its_stock() -> None:
     nameless = Piece("blue 7", 7.0, None, 2, "blue drum")
     told, untold = prove(sheet_of(rows)), prove(sheet_of(rows, [nameless, BLUE_18]))
     assert [x.ratio for x in untold.losses] == [x.ratio for x in told.losses]
-    assert any("taken for RG-58C/U" in r for r in untold.remarks)
+    assert any("taken to be RG-58C/U" in r for r in untold.remarks)
 
 
 def test_a_stock_of_two_types_is_remarked_on() -> None:

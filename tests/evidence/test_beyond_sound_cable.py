@@ -8,13 +8,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from evidence.benches import BLUE_7, BLUE_18, DESK, PATHS, POCKET, THICK, THIN, Row, read, sheet_of, true_loss_db
+from evidence.benches import BLUE_7, BLUE_18, DESK, PATHS, POCKET, Row, read, sheet_of, true_loss_db
 from linewright.catalogue.lines import line_type
 from linewright.core.arrays import Floats
 from linewright.core.formulas.faults import series_capacitance_db, series_resistance_db, shunt_capacitance_db
 from linewright.core.nouns.bench import BenchSheet, Meter, Piece
 from linewright.core.nouns.bench_result import BenchResult
-from linewright.inference.bench.design import Layout, lay_out, prior_of
+from linewright.inference.bench.design import Layout, lay_out
 from linewright.inference.bench.hypotheses import MISMARKED, STEP, sites_of
 from linewright.inference.bench.insertion import inserted_excess_db, rival_read
 from linewright.inference.bench.observations import blocks_of
@@ -377,54 +377,3 @@ def test_a_step_of_the_source_is_all_that_was_read_from_an_insertion_on() -> Non
 
 def _rows(lay: Layout, observation: int) -> list[int]:
     return [o for b in lay.blocks for o in b.observations][observation].rows
-
-
-def coarse(true_db: dict[str, Callable[[float], float]], step_w: float, pieces: list[Piece]) -> BenchSheet:
-    """Return readings of one meter on two bands, each to the nearest of its wide steps."""
-    meter, rows = replace(DESK, division=step_w, rated_hz=(1e6, 500e6)), list[Row]()
-    for f in (7.1e6, 28.5e6):
-        through = [(p, 9.9 * 10 ** (-true(f) / 10)) for p, true in true_db.items()]
-        around = [("reference", 9.9), *through, ("reference", 9.9)]
-        rows += [(meter, f, p, round(step_w * round(w / step_w), 3)) for p, w in around]
-    return sheet_of(rows, pieces)
-
-
-@pytest.mark.parametrize(("step_w", "length_m"), [(0.5, 7.0), (0.1, 18.0)])
-def test_a_thick_cable_marked_as_a_thin_one_is_no_surprise_where_readings_are_coarse(
-    step_w: float, length_m: float
-) -> None:
-    """With a wrong mark believed once in twenty, 7 m lay outside at 0.157 to 0.327 dB, and 18 m was surely "good"."""
-
-    def true_db(f: float) -> float:
-        return length_m * float(THICK.law.db_per_m(f)) + 2 * 0.0017 * float(np.sqrt(f / 1e6))
-
-    result = prove(coarse({"blue 18": true_db}, step_w, [replace(BLUE_18, length_m=length_m)]))
-    assert all(x.loss_db_low <= true_db(x.frequency_hz) <= x.loss_db_high for x in result.losses)
-    assert step_w > 0.2 or result.pieces[0].verdict == "cannot tell"
-
-
-def test_one_piece_of_a_drum_may_be_shorter_than_said() -> None:
-    """A wrong length once in fifty held a piece to its drum by what coarse readings cannot deny."""
-
-    def true_db(f: float) -> float:
-        return 4.5 * float(THIN.law.db_per_m(f)) + 2 * 0.0017 * float(np.sqrt(f / 1e6))
-
-    sheet = coarse({"blue 7": true_db, "blue 18": lambda f: true_loss_db("blue 18", f)}, 0.3, [BLUE_7, BLUE_18])
-    bound, held = prove(sheet), prove(sheet, priors=replace(DEFAULT, own_p=0.02))
-    for now, before in zip(bound.losses[:2], held.losses[:2], strict=True):
-        assert now.loss_db_low < 0.9 * before.loss_db_low
-
-
-def covariance_of(rated_hz: tuple[float, float]) -> Floats:
-    """Return the prior covariance of a meter's log exponents on two bands."""
-    sheet = sheet_of([row for f in (7.1e6, 28.5e6) for row in read(replace(DESK, rated_hz=rated_hz), f, PATHS)])
-    lay = lay_out(sheet, blocks_of(sheet), DEFAULT)
-    return np.asarray(prior_of(lay, DEFAULT).covariance[0][lay.exponent, lay.exponent])
-
-
-def test_a_scale_bends_all_bands_alike_and_what_a_meter_does_outside_its_band_is_each_band_s_own() -> None:
-    inside, outside = covariance_of((1e6, 30e6)), covariance_of((100e6, 500e6))
-    assert np.diag(inside) == pytest.approx([0.03**2] * 2)
-    assert np.diag(outside) == pytest.approx([0.12**2] * 2)
-    assert inside[0, 1] == pytest.approx(0.7 * 0.03**2)
-    assert outside[0, 1] == pytest.approx(0.7 * 0.03**2)

@@ -105,7 +105,7 @@ def test_a_sweep_too_narrow_for_a_ripple_takes_the_impedance_of_the_type_and_say
     made = Made(length_m=2.0, k1_db=0.03, k2_db=0.0002, start_hz=10e6, stop_hz=60e6)
     found = read_one_port(_sweeps(made, "open"))
     assert found.impedance_ohm is None
-    assert any("50 ohms are taken" in said for said in found.remarks)
+    assert any("50 ohms is assumed" in said for said in found.remarks)
 
 
 def test_what_is_no_set_of_one_ports_is_refused():

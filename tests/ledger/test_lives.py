@@ -57,7 +57,7 @@ def test_two_parts_lose_together_what_the_whole_lost_and_each_is_less_sure(ledge
     assert both == pytest.approx(np.median(whole.loss_db(F)), rel=0.03)
     assert spread(a.line_db(F))[1] > spread(b.line_db(F))[1] > spread(whole.line_db(F))[1]
     assert shelf.show_piece(ledger, "blue 7 a").tests == 1
-    assert "came of blue 7" in " ".join(shelf.belief_of_piece(ledger, "blue 7 a").remarks)
+    assert "was made from blue 7" in " ".join(shelf.belief_of_piece(ledger, "blue 7 a").remarks)
 
 
 @pytest.mark.parametrize(("length", "apart"), [("3.6576 m", 0.05), ("1.4630 m", 0.1), ("10 cm", 0.2)])

@@ -32,7 +32,7 @@ lines = st.tuples(floats(20.0, 600.0), floats(0.0, 6.0), floats(0.0, 3.0), float
 def _near(line, load):
     r0, conductor, dielectric, phase = line
     skew = line_input.impedance_skew(conductor, dielectric, phase)
-    far = tp.State(np.array([load]), np.ones(1, complex))
+    far = tp.VoltageCurrent(np.array([load]), np.ones(1, complex))
     return far, tp.through_line(far, np.array([(conductor + dielectric) / DB]), np.exp(1j * phase), r0, skew), skew
 
 
@@ -53,7 +53,7 @@ def test_the_walk_and_the_closed_formula_are_one(line, load):
 
 @given(st.integers(1, 20), floats(0.001, 10.0), floats(1.0, 50.0), st.booleans())
 def test_whole_half_waves_of_real_impedance_lose_what_the_closed_formula_says(halves, loss_db, swr, high):
-    far = tp.State(np.array([50.0 * swr if high else 50.0 / swr], complex), np.ones(1, complex))
+    far = tp.VoltageCurrent(np.array([50.0 * swr if high else 50.0 / swr], complex), np.ones(1, complex))
     near = tp.through_line(far, np.array([loss_db / DB]), np.exp(1j * np.pi * halves), 50.0)
     exact = 10 * np.log10(near.power / far.power)
     assert np.allclose(exact, total_loss_db(loss_db, (swr - 1) / (swr + 1)), rtol=1e-9)
@@ -110,7 +110,7 @@ def test_heat_along_a_line_adds_up_to_what_it_loses(line, load):
 @given(loads, floats(2.0, 400.0), floats(2.0, 3000.0))
 def test_an_l_network_matches_every_load(load, q_inductor, q_capacitor):
     network = match(np.array([load]), 50.0, q_inductor, q_capacitor)
-    state = tp.State(np.array([load]), np.ones(1, complex))
+    state = tp.VoltageCurrent(np.array([load]), np.ones(1, complex))
     near = tp.through_matrix(state, network)
     assert near.impedance_ohm[0] == pytest.approx(50.0, rel=1e-6)
     assert near.power[0] >= state.power[0]
@@ -119,7 +119,7 @@ def test_an_l_network_matches_every_load(load, q_inductor, q_capacitor):
 @given(loads)
 def test_an_l_network_of_almost_no_loss_wastes_almost_nothing(load):
     network = match(np.array([load]), 50.0, 1e9, 1e9)
-    state = tp.State(np.array([load]), np.ones(1, complex))
+    state = tp.VoltageCurrent(np.array([load]), np.ones(1, complex))
     assert tp.through_matrix(state, network).power[0] == pytest.approx(state.power[0], rel=1e-4)
 
 
@@ -132,7 +132,7 @@ def test_the_classic_l_network_of_200_to_50_ohms():
 
 @given(loads)
 def test_a_worse_coil_wastes_no_less(load):
-    state = tp.State(np.array([load]), np.ones(1, complex))
+    state = tp.VoltageCurrent(np.array([load]), np.ones(1, complex))
     networks = [match(np.array([load]), 50.0, q, 2000.0) for q in (300.0, 150.0, 75.0)]
     powers = [float(tp.through_matrix(state, network).power[0]) for network in networks]
     assert all(worse >= better * (1 - 1e-9) for better, worse in pairwise(powers))
@@ -140,7 +140,7 @@ def test_a_worse_coil_wastes_no_less(load):
 
 @given(st.integers(2, 8), st.booleans(), loads)
 def test_a_splitter_wastes_nothing_among_equal_branches(ways, matched, load):
-    branch = tp.State(np.array([load]), np.ones(1, complex))
+    branch = tp.VoltageCurrent(np.array([load]), np.ones(1, complex))
     near = tp.through_matrix(branch, tp.splitter(ways, matched=matched))
     assert near.power[0] == pytest.approx(ways * branch.power[0])
     assert near.impedance_ohm[0] == pytest.approx(load if matched else load / ways)

@@ -242,7 +242,7 @@ def test_two_tabs_at_one_line_show_both_values_and_ask(visit, site):
     other.evaluate("() => { window.fetch = window.plain; }")
     settled(other)
     ask = other.locator(".doubt:visible", has_text="Two values").first
-    assert "here 9.1, on the station 9.3" in ask.inner_text()
+    assert "9.1 here, 9.3 on the station" in ask.inner_text()
     assert [r[3] for r in kept(site, key)] == ["9.3"]
     picture(visit, "bench-two")
     other.device = f"{visit.device}-other"

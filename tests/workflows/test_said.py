@@ -80,6 +80,6 @@ def test_a_remembered_sentence_is_still_one():
 
 def test_what_the_years_say_is_written_anew():
     for p in (0.99, 0.5, 0.01):
-        assert not english(_why(p, 144.3e6, 3.0, 4.0), set())
+        assert not english(_why(p, 144.3e6, 4.0, steadily=True), set())
     assert english("The loss rises.", set())
     assert not english(say("The loss rises."), set())

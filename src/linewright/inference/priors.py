@@ -23,8 +23,7 @@ class Priors:
         Mean of the log detector exponent inside and outside the rated band. The drop of a diode takes more of a small
         voltage than of a large one, so what the scale does not make good stretches decibels and never shrinks them.
     exponent_shared : float
-        Share of the variance inside the rated band which one meter keeps across all its bands: its scale bends them
-        alike. What it does outside is each band's own.
+        Share of that variance which one meter keeps across its bands.
     good_shift, good_spread, good_wet_spread : float
         A good stock: log multiplier of its law (beside the spread of published tables), and of its dielectric part.
     aged_p, bench_aged_p, aged_shift, aged_spread, wet_p, wet_spread : float
@@ -41,9 +40,8 @@ class Priors:
         Spread of the law of a cable of unknown type (log).
     connector_db_per_sqrt_mhz, connector_spread, jumper_spread : float
         Heat loss of one connector at 1 MHz (it grows with √f) and its log spread; log spread of the jumper's loss.
-    noise_db, drift_db, eye, card_db, zero_division : float
-        Reading noise, random walk per step, error of the eye as a share of a pointer's arc, error of a conversion card,
-        offset of zero in divisions.
+    noise_db, drift_db, card_db, zero_division : float
+        Reading noise, random walk per step, error of a conversion card, offset of zero in divisions.
     source_swr, meter_swr, source_swr_high, meter_swr_high, line_reflection : float
         Taken when the sheet gives no SWR, and above 100 MHz; reflection at a cable's own impedance steps.
     plug_reflection : float
@@ -91,7 +89,7 @@ class Priors:
     exponent_out: float = 0.12
     exponent_shift_in: float = 0.012
     exponent_shift_out: float = 0.03
-    exponent_shared: float = 0.7
+    exponent_shared: float = 0.25
     good_shift: float = 0.01
     good_spread: float = 0.035
     good_wet_spread: float = 0.10
@@ -111,7 +109,6 @@ class Priors:
     jumper_spread: float = 0.25
     noise_db: float = 0.045
     drift_db: float = 0.035
-    eye: float = 0.0045
     card_db: float = 0.12
     zero_division: float = 0.15
     source_swr: float = 1.3
@@ -149,10 +146,10 @@ class Priors:
     steep_p: float = 0.05
     steep_shift: float = 1.1
     steep_spread: float = 0.6
-    other_p: float = 0.2
+    other_p: float = 0.05
     other_log: float = 0.7
     own_spread: float = 0.01
-    own_p: float = 0.1
+    own_p: float = 0.02
     own_log: float = 0.35
     mismarked_p: float = 0.06
     mismarked_spread: float = 0.2

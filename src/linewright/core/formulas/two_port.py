@@ -87,7 +87,7 @@ def through_line(
     impedance_ohm, skew : float, ndarray
         R0 and x of the characteristic impedance ``R0 (1 - j x)``.
 
-    >>> state = through_line(State(100 + 0j, 1 + 0j), np.array(0.0), np.array(1j), 50.0)  # a quarter wave
+    >>> state = through_line(VoltageCurrent(100 + 0j, 1 + 0j), np.array(0.0), np.array(1j), 50.0)  # a quarter wave
     >>> complex(state.impedance_ohm)
     (25+0j)
     """
@@ -122,7 +122,7 @@ def lossless_line(turn_rad: ArrayLike, impedance_ohm: float) -> Matrix:
 def transformer(ratio: float) -> Matrix:
     """Return an ideal transformer by its impedance ratio, load side over source side.
 
-    >>> complex(through_matrix(State(200 + 0j, 1 + 0j), transformer(4.0)).impedance_ohm)
+    >>> complex(through_matrix(VoltageCurrent(200 + 0j, 1 + 0j), transformer(4.0)).impedance_ohm)
     (50+0j)
     """
     turns = np.sqrt(ratio)
@@ -136,7 +136,7 @@ def splitter(ways: int, *, matched: bool) -> Matrix:
     transformer. By symmetry no power reaches the resistors of a matched splitter. Power of the source's end is
     ``ways`` times that of the branch.
 
-    >>> complex(through_matrix(State(50 + 0j, 1 + 0j), splitter(2, matched=False)).impedance_ohm)
+    >>> complex(through_matrix(VoltageCurrent(50 + 0j, 1 + 0j), splitter(2, matched=False)).impedance_ohm)
     (25+0j)
     """
     tee = Matrix(1.0, 0.0, 0.0, float(ways))
@@ -148,7 +148,7 @@ def mismatch_step(swr: float, phase_rad: ArrayLike, impedance_ohm: float = 50.0)
 
     An ideal transformer of impedance ratio ``swr`` behind a line of half that phase.
 
-    >>> z = through_matrix(State(50 + 0j, 1 + 0j), mismatch_step(1.5, 0.3)).impedance_ohm
+    >>> z = through_matrix(VoltageCurrent(50 + 0j, 1 + 0j), mismatch_step(1.5, 0.3)).impedance_ohm
     >>> float(abs((z - 50) / (z + 50)).round(6))
     0.2
     """

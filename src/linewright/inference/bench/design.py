@@ -589,7 +589,7 @@ def _levels(lay: Layout, priors: Priors) -> tuple[Floats, Floats]:
 
 
 def _exponents(lay: Layout, priors: Priors, widen: float) -> Floats:
-    """Return the covariance of the log exponents: each block its own, with what a meter's scale does on all bands."""
+    """Return the covariance of the log exponents: each block its own, with a share common to a meter."""
     s = np.array([priors.exponent_in if b.in_band else priors.exponent_out for b in lay.blocks]) * widen
     s[lay.direct] = CERTAIN
     names = np.array([b.meter.name for b in lay.blocks])
@@ -599,8 +599,7 @@ def _exponents(lay: Layout, priors: Priors, widen: float) -> Floats:
     for i, earlier in enumerate(known):
         if earlier is not None:
             s[i], same[i, :], same[:, i] = earlier.log_sd, False, False
-    inside = np.minimum(s, priors.exponent_in * widen)
-    covariance: Floats = np.outer(inside, inside) * (share * same)
+    covariance: Floats = np.outer(s, s) * (share * same + (1.0 - share) * np.eye(len(s)))
     covariance[range(len(s)), range(len(s))] = s**2
     return covariance
 

@@ -10,7 +10,6 @@ import numpy as np
 from linewright.core.arrays import Floats, distinct
 from linewright.core.formulas.mismatch import mismatch_uncertainty_db
 from linewright.core.frozen import dataclass
-from linewright.core.nouns.bench_result import Scale
 from linewright.core.quantities import reflection_from_swr
 from linewright.inference.bench.design import Ints, Layout, connectors_in
 from linewright.inference.bench.insertion import is_other, reflection_of
@@ -122,7 +121,6 @@ class Noise:
         self._time = np.array([o.time for _, o in flat])
         self._zero_db = np.array([o.zero_effect_db for _, o in flat]) * priors.zero_division
         self._card_db = np.array([priors.card_db if b.meter.scale == "card" else 0.0 for b in lay.blocks])
-        self._eye_db = np.array([0.0 if o.bottom else eye_db(b.meter.scale, o.width_db, priors.eye) for b, o in flat])
         self._alike = _alike(lay)
         self._scaled = [self._drifting(same) for same in self._alike]
         self._steady = [self._standing(same) for same in self._alike]
@@ -139,7 +137,7 @@ class Noise:
         return np.asarray(out)
 
     def _standing(self, same: Alike) -> tuple[Floats, Floats, Floats]:
-        """Return what stays whatever the losses are: step, eye, zero, card; where mismatch is shared; where it is."""
+        """Return what stays whatever the losses are: the step, zero and card; where mismatch is shared; where it is."""
         lay = self._lay
         by_meter = ~lay.direct[same.blocks]
         zero, card = self._zero_db[same.rows], self._card_db[same.blocks]
@@ -147,7 +145,7 @@ class Noise:
         shared = by_meter[:, None, None] * (cell[:, :, None] == cell[:, None, :])
         fixed = by_meter[:, None, None] * (zero[:, :, None] * zero[:, None, :]) + card[:, None, None] ** 2 * shared
         at = np.arange(fixed.shape[1])
-        fixed[:, at, at] += lay.width_db[same.rows] ** 2 / 12.0 + self._eye_db[same.rows] ** 2 / lay.count[same.rows]
+        fixed[:, at, at] += lay.width_db[same.rows] ** 2 / 12.0
         return fixed, shared.astype(float), by_meter.astype(float)
 
     def mismatch_db(self, cell_db: Floats) -> Floats:
@@ -174,31 +172,6 @@ class Noise:
             fixed[:, at, at] += relative[:, None] * soft[same.rows]
             stacks.append((scaled + shared * (free[:, :, None] * free[:, None, :]), fixed))
         return Parts(self._alike, stacks)
-
-
-DIVISIONS_WATTS, DIVISIONS_EVEN = 50, 100
-"""How many steps a scale has from 0 to full: of watts, which crowd at the bottom, and of even marks or volts (common
-practice, no source)."""
-EVEN: tuple[Scale, ...] = ("volts", "card")
-SHOWS_DB: tuple[Scale, ...] = ("dBm", "dB", "loss")
-
-
-def eye_db(scale: Scale, width_db: float, eye: float) -> float:
-    """Return the standard deviation of reading a pointer, dB: ``eye``, as a share of its arc, at that place of it.
-
-    The arc goes with voltage, so a share of it is 20/ln 10 eye/p dB at the part p of the arc. How wide a step is in
-    dB tells p: 20/ln 10 / (100 p) on a scale of 100 even marks, 10/ln 10 / (50 p²) on one of watts with 50 steps. A
-    scale in dB has no bottom to be read badly.
-
-    >>> round(eye_db("watts", 0.087, 0.005), 3), round(eye_db("watts", 0.54, 0.005), 3)  # at the top, and below half
-    (0.043, 0.108)
-    """
-    if scale in SHOWS_DB:
-        return 0.0
-    voltage_db = 20.0 / np.log(10.0)
-    if scale in EVEN:
-        return float(eye * DIVISIONS_EVEN * width_db)
-    return float(eye * np.sqrt(2.0 * voltage_db * DIVISIONS_WATTS * width_db))
 
 
 def _alike(lay: Layout) -> list[Alike]:

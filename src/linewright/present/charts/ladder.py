@@ -68,7 +68,7 @@ def ladder_chart(
     dict
         A Vega-Lite specification. All rungs share one scale of decibels, from zero.
 
-    >>> spec = ladder_chart("blue 7", [Rung("catalogue", "", (1.0, 2.0, 3.0))], 144.3e6)
+    >>> spec = ladder_chart("blue 7", [LadderStep("catalogue", "", (1.0, 2.0, 3.0))], 144.3e6)
     >>> spec["vconcat"][1]["title"]["subtitle"]
     ['loss at 144.3 MHz']
     """
