@@ -99,7 +99,7 @@ function state(id, sign) {
 }
 
 // A question that has no answer by then is lost, and its readings are sent again: the station takes each once.
-const LOST_MS = 60_000;
+const LOST_MS = 90_000;
 
 async function flush() {
   if (sending) return;
