@@ -107,6 +107,13 @@ class Window:
         self._listen = self.page.on
         self.page.on, self.context.new_page = self._noted, self._opened
         self._plain = set(vars(self.page))
+        self._clocked, self._install = False, self.context.clock.install
+        self.context.clock.install = self._set_a_clock
+
+    def _set_a_clock(self, **how):
+        """Set a clock of the test's own, which no page of this context loses again."""
+        self._clocked = True
+        self._install(**how)
 
     def _noted(self, event, f):
         self._heard.append((event, f))
@@ -120,9 +127,14 @@ class Window:
         return self.page
 
     def wiped(self) -> bool:
-        """Wipe it as if nobody had been there; return whether that could be done: a page on its way cannot be."""
+        """Wipe it as if nobody had been there; return whether that could be done.
+
+        A page on its way cannot be wiped, nor one whose clock a test has set.
+        """
         from playwright.sync_api import Error
 
+        if self._clocked:
+            return False
         try:
             self.page.evaluate("try { sessionStorage.clear() } catch {}")
         except Error:

@@ -182,7 +182,6 @@ def test_a_doubted_reading_that_is_looked_at_again_counts_as_a_repeat(visit, sit
     assert [cells.get("note", "") for cells in found] == ["", "looked at again: the same"]
 
 
-@pytest.mark.usefixtures("in_haste")  # it is about what is kept, not about what is judged
 def test_a_connection_cut_in_the_middle_loses_nothing(cut_off, site):
     key = bench_of(site.ledger, "Cut", ("desk meter",))
     cut_off.goto(f"/bench/at/{quote(key)}")

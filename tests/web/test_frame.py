@@ -401,3 +401,15 @@ def test_a_connection_on_which_no_whole_request_comes_is_closed(sent):
         assert kept.get("/manifest.webmanifest").status_code == 200
     server.should_exit = True
     thread.join(60)
+
+
+def test_a_clock_that_a_test_sets_runs_for_no_other_test(browser):
+    how = {"viewport": {"width": 401, "height": 701}}
+    for sets_it in (True, False):
+        context = browser.new_context(**how)
+        page = context.new_page()
+        if sets_it:
+            page.clock.install(time=0)
+        page.goto("data:text/html,a page")
+        assert (page.evaluate("Date.now()") < 1e12) == sets_it
+        context.close()

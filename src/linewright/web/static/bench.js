@@ -98,9 +98,6 @@ function state(id, sign) {
   at.dataset.sign = sign;
 }
 
-// A question that has no answer by then is lost, and its readings are sent again: the station takes each once.
-const LOST_MS = 90_000;
-
 async function flush() {
   if (sending) return;
   const batch = waiting();
@@ -108,7 +105,7 @@ async function flush() {
   sending = true;
   clearTimeout(again);
   try {
-    const answer = await ask(sheet.action, { method: "POST", body: told(batch), headers: ours({ "X-Linewright-Token": token }), signal: AbortSignal.timeout?.(LOST_MS) });
+    const answer = await ask(sheet.action, { method: "POST", body: told(batch), headers: ours({ "X-Linewright-Token": token }) });
     if (answer.status === 403 && (await newToken())) {
       sending = false;
       return flush();
