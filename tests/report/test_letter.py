@@ -177,3 +177,10 @@ def test_words_at_a_limit_stand_on_nothing_else(bench):
 def borne(limits: Limits) -> tuple[float, ...]:
     """Return the losses that uses bear."""
     return limits.home_db, limits.portable_db, limits.receive_db
+
+
+def test_what_to_measure_next_has_one_mark_a_line(paper_of):
+    text = "\n".join(page_texts(paper_of("bench", appendix=False)))
+    after = text[text.index("Measure next") :]
+    assert "Read" in after
+    assert not re.search(r"^\W*\d\.\s", after, re.MULTILINE)
