@@ -116,7 +116,7 @@ def visit(request, browser, site):
     context = browser.new_context(base_url=site.address, **(PHONE if request.param == "phone" else DESK))
     page = context.new_page()
     complaints: list[str] = []
-    page.on("console", lambda said: complaints.append(said.text) if said.type == "error" else None)
+    page.on("console", lambda said: complaints.append(f"{said.text} {said.location}") if said.type == "error" else None)
     page.on("pageerror", lambda cause: complaints.append(str(cause)))
     page.device = request.param
     yield page

@@ -166,3 +166,22 @@ def test_an_undoing_says_what_it_did_and_one_that_comes_too_late_that_it_did_not
         expect(page.locator("main [role=status]")).to_contain_text(words)
     with open_ledger(site.ledger) as ledger:
         assert kept(ledger, "piece", "blue 7").body["length"] != "7 m"
+
+
+@DESK_FIRST
+def test_a_page_whose_form_is_sent_asks_for_no_drawing_until_it_is_shown_again(visit, site):
+    bench_of(site.ledger, "Autumn")
+    visit.add_init_script(
+        """const ask = fetch, told = (as) => { document.documentElement.dataset.drawing = as; };
+        fetch = (at, how) => { told(how?.signal?.aborted ? "not asked for" : "asked for"); return ask(at, how); };"""
+    )
+    visit.goto("/shelf/piece/blue%207")
+    visit.locator("[data-picture]").first.scroll_into_view_if_needed()
+    whole = visit.locator("html")
+    expect(whole).to_have_attribute("data-drawing", "asked for")
+    visit.evaluate("document.querySelector('main form').dispatchEvent(new Event('submit', { bubbles: true }))")
+    visit.set_viewport_size({"width": 700, "height": 900})
+    expect(whole).to_have_attribute("data-drawing", "not asked for")
+    visit.evaluate("dispatchEvent(new Event('pageshow'))")
+    visit.set_viewport_size({"width": 500, "height": 900})
+    expect(whole).to_have_attribute("data-drawing", "asked for")

@@ -6,6 +6,11 @@
 const HIT = 20;
 const STEP = 8;
 
+// A form that is sent may take away what is drawn here: its page asks for no drawing any more, unless it is come back to.
+let leaving = new AbortController();
+addEventListener("submit", (event) => event.defaultPrevented || leaving.abort());
+addEventListener("pageshow", () => (leaving = new AbortController()));
+
 for (const box of document.querySelectorAll("[data-picture]")) watch(box);
 for (const name of ["part", "put"]) document.addEventListener(name, () => document.querySelectorAll("[data-picture]:not([data-watched])").forEach(watch));
 
@@ -31,7 +36,7 @@ function begin(box) {
     address.searchParams.set("wide", now);
     for (const name of out) address.searchParams.append("without", name);
     try {
-      const answer = await fetch(address, { credentials: "same-origin" });
+      const answer = await fetch(address, { credentials: "same-origin", signal: leaving.signal });
       if (!answer.ok) return;
       const svg = new DOMParser().parseFromString(await answer.text(), "image/svg+xml").documentElement;
       if (svg.nodeName !== "svg") return;
