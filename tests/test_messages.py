@@ -35,7 +35,7 @@ ALIKE = {
     "20 lg(4 π d f/c)",
     "EIRP/(4 π d²)",
     "ICNIRP 2010, Health Physics 99:818-836",
-    "{band}: {eirp} EIRP, {erp} ERP",
+    "{band}: EIRP {eirp}, ERP {erp}",
     "√(30 EIRP)/d",
     "{f} MHz",
     "SWR (95 %)",

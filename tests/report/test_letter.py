@@ -17,7 +17,7 @@ from linewright.core.nouns.bench import Limits
 from linewright.core.nouns.plan import Plan
 from linewright.core.nouns.station import Station
 from linewright.present.charts.loss import loss_panel
-from linewright.present.compose.plan_words import arrival, radiated
+from linewright.present.compose.plan_words import arrival, on_air, radiated, watts
 from linewright.present.compose.station import station_report
 from linewright.present.document import Document
 from linewright.present.writers.drawings import drawn, panels_of
@@ -155,7 +155,11 @@ def test_powers_come_with_a_prefix_and_every_arrival_with_its_interval(station):
         for x in budget.bands:
             assert re.search(r"antenna \(.+ to .+\)\.$", str(arrival(x))), str(arrival(x))
     loud = replace(plan.budgets[0].bands[0], eirp_w=135951.0, erp_w=82863.0)
-    assert str(radiated(loud)) == "That is 136 kW EIRP, 82.9 kW ERP."
+    told = str(radiated(loud))
+    x = plan.budgets[0].bands[0]
+    same = on_air(x, x.power_at_antenna_w)  # 0 dBi: what arrives is what is radiated
+    assert same == watts(x)
+    assert re.fullmatch(r"That is an EIRP of 136 kW \(\S+ to \S+\) and an ERP of 83 kW \(\S+ to \S+\)\.", told), told
 
 
 def test_words_at_a_limit_stand_on_nothing_else(bench):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from linewright.core.messages import mark, say
@@ -65,16 +65,17 @@ def told(given: Mapping[str, str], limits: Sequence[str]) -> ExposureShown:
 def shown(plan: Plan, run: Run, rules: Rules) -> ExposureShown:
     """Return a plan of one run without a line, as the page shows it."""
     workings = [w for b in plan.budgets for w in belonging(b, EXPOSURE)]
-    titles = (
-        ("distances", "Distance at which the limit is reached", compose.distances(plan), _distance_key),
-        ("ground", "Where people stand", compose.on_the_ground(plan), _distance_key),
-        ("window", "At the window", compose.at_the_window(plan), _distance_key),
-        ("used", "At that distance", compose.at_a_distance(plan), None),
-        ("fields", "Fields at that distance", compose.fields(plan), None),
-        ("limits", "Limits", compose.limits(plan), None),
+    titles: tuple[tuple[str, str, Table, Sequence[Sequence[Key]]], ...] = (
+        ("distances", "Distance at which the limit is reached", compose.distances(plan), _distance_keys(plan)),
+        ("radiated", "EIRP and ERP", compose.on_the_air(plan), _radiated_keys(plan)),
+        ("ground", "Where people stand", compose.on_the_ground(plan), _distance_keys(plan)),
+        ("window", "At the window", compose.at_the_window(plan), _distance_keys(plan)),
+        ("used", "At that distance", compose.at_a_distance(plan), []),
+        ("fields", "Fields at that distance", compose.fields(plan), []),
+        ("limits", "Limits", compose.limits(plan), []),
     )
-    found = tuple(Shown(key, title, _open(plan, table, workings, of), table.notes)
-                  for key, title, table, of in titles if table.parts)  # fmt: skip
+    found = tuple(Shown(key, title, open_table(table, workings, keys), table.notes)
+                  for key, title, table, keys in titles if table.parts)  # fmt: skip
     band = [x for b in plan.budgets for x in b.bands]
     return ExposureShown(
         tuple(compose.headlines(plan)), found, tuple(compose.licensed(plan)),
@@ -85,23 +86,22 @@ def shown(plan: Plan, run: Run, rules: Rules) -> ExposureShown:
     )  # fmt: skip
 
 
-def _open(
-    plan: Plan, table: Table, workings: Sequence[Working], of: Callable[[ExposureFinding, float], Key] | None
-) -> OpenTable:  # fmt: skip
-    if of is None:
-        return open_table(table, workings, ())
+def _distance_keys(plan: Plan) -> list[tuple[Key, ...]]:
+    """Return what the working of each distance is of, row by row."""
     kinds, keys = compose.kinds_of(plan), []
-    radiated = [("EIRP",)] if any(c.head == "EIRP" for c in table.columns) else []
     for b in plan.budgets:
         for x in compose.shown(b):
             at = [compose.of_kind(x, kind) for kind in kinds]
-            eirp = [(*key, x.frequency_hz) for key in radiated]
-            keys.append(((), *eirp, *(of(farthest(some), x.frequency_hz) if some else () for some in at)))
-    return open_table(table, workings, keys)
+            keys.append(((), *(_distance_key(farthest(some), x.frequency_hz) if some else () for some in at)))
+    return keys
 
 
 def _distance_key(e: ExposureFinding, frequency_hz: float) -> Key:
     return ("distance", e.limit, e.who, frequency_hz)
+
+
+def _radiated_keys(plan: Plan) -> list[tuple[Key, ...]]:
+    return [((), ("EIRP", x.frequency_hz)) for b in plan.budgets for x in compose.shown(b)]
 
 
 def zones(plan: Plan, run: Run, rules: Rules) -> Iterator[Drawable]:

@@ -28,6 +28,7 @@ from linewright.present.compose.plan_words import (
     loss_cell,
     noise_scale,
     noises,
+    on_air,
     rating_note,
     swr_interval,
     watts,
@@ -309,17 +310,19 @@ def _ruler(state: RunState, x: BandFinding, size_m: float | None) -> Ruler | Non
         )
         for e in sorted(x.exposure, key=lambda e: -(e.distance_m_high or 1e9))
     ]
-    eirp = x.eirp_w or 0.0
-    words = f"{eirp:.0f} W" if eirp >= 100.0 else f"{eirp:.3g} W"
     marks = tuple((name, round(MOST_ARC * at / 100, 1)) for name, at in _ticks(far, 6))
     size = None if size_m is None else round(MOST_ARC * size_m / far, 1)
     return Ruler(
         frequency(x.frequency_hz),
-        _opened(state, words, "eirp", x) if x.eirp_w else Figure(""),
+        _eirp(state, x),
         tuple(arcs),
         marks,
         size,
     )
+
+
+def _eirp(state: RunState, x: BandFinding) -> Figure:
+    return _opened(state, together(on_air(x, x.eirp_w)), "eirp", x) if x.eirp_w else Figure("")
 
 
 def _opened(state: RunState, words: str, figure: str, x: BandFinding, mark: str = "") -> Figure:
@@ -402,10 +405,8 @@ def _remedies(heard: list[ReceptionFinding]) -> tuple[tuple[str, tuple[str, ...]
 
 def _exposed(state: RunState, x: BandFinding, kinds: list[tuple[str, str]]) -> ExposedRow:
     at = {(e.limit, e.who): e for e in x.exposure}
-    eirp = x.eirp_w or 0.0
-    words = f"{eirp:.0f} W" if eirp >= 100.0 else f"{eirp:.3g} W"
     distances = (_distance(state, x, at[kind]) if kind in at else Figure("") for kind in kinds)
-    return ExposedRow(frequency(x.frequency_hz), _opened(state, words, "eirp", x), tuple(distances))
+    return ExposedRow(frequency(x.frequency_hz), _eirp(state, x), tuple(distances))
 
 
 def _distance(state: RunState, x: BandFinding, e: ExposureFinding) -> Figure:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import Final
 
-from linewright.core.formatting import digits, frequency, length, metres, percent, plain, power, quantity
+from linewright.core.formatting import digits, frequency, length, metres, percent, plain, quantity
 from linewright.core.messages import listed, mark, say, together
 from linewright.core.nouns.exposure import DensityFinding, ExposureFinding
 from linewright.core.nouns.plan import EXPOSURE, BandFinding, Budget, Plan, belonging
@@ -23,7 +23,7 @@ from linewright.present.compose.exposure_words import (
     near_distance,
     used,
 )
-from linewright.present.compose.plan_words import remarks_of, unshown
+from linewright.present.compose.plan_words import on_air, remarks_of, unshown
 from linewright.present.compose.plan_words import shown as bands_shown
 from linewright.present.compose.provenance import worked
 from linewright.present.document import (
@@ -58,6 +58,7 @@ def exposure_document(plan: Plan) -> Document:
         sections=sections(
             section("", points(headlines(plan))),
             section(say("Distance at which the limit is reached"), distances(plan), points(_unknown(unknown))),
+            section(say("EIRP and ERP"), on_the_air(plan)),
             section(say("Where people stand"), on_the_ground(plan)),
             section(say("At the window"), at_the_window(plan)),
             section(say("At a distance"), at_a_distance(plan)),
@@ -136,14 +137,28 @@ def distances(plan: Plan) -> Table:
     if any(e.distance_m is not None for e in found):
         notes.append(say("E, H or S: the electric field, the magnetic field or the power density reaches its limit"
                          " farthest out."))  # fmt: skip
-    radiated = any(x.eirp_w is not None for b in plan.budgets for x in shown(b))
-    return _table(plan, _distance, notes, eirp=radiated)
+    return _table(plan, _distance, notes)
 
 
 def _distance(e: ExposureFinding) -> str:
     if e.distance_m is None:
         return distance(e)
     return say("{distance} {letter}", distance=distance(e), letter=LETTER[e.quantity])
+
+
+def on_the_air(plan: Plan) -> Table:
+    """Return what is radiated, over an isotropic antenna and over a dipole, with intervals; empty without a gain."""
+    columns = Column("", "right"), Column(say("EIRP (95 %)"), "right"), Column(say("ERP (95 %)"), "right")
+    parts = []
+    for budget in plan.budgets:
+        rows = tuple(
+            Row((frequency(x.frequency_hz), *(together(on_air(x, w)) for w in (x.eirp_w, x.erp_w))))
+            for x in shown(budget)
+            if x.eirp_w is not None
+        )
+        if rows:
+            parts.append(Part(budget.run if len(plan.budgets) > 1 else "", rows))
+    return Table("", columns, tuple(parts))
 
 
 def on_the_ground(plan: Plan) -> Table:
@@ -162,13 +177,10 @@ def at_the_window(plan: Plan) -> Table:
     return _table(plan, lambda e: level_distance(e.window_distance_m), (note,))
 
 
-def _table(
-    plan: Plan, cell: Callable[[ExposureFinding], str], notes: Iterable[str], *, eirp: bool = False
-) -> Table:  # fmt: skip
+def _table(plan: Plan, cell: Callable[[ExposureFinding], str], notes: Iterable[str]) -> Table:
     kinds = kinds_of(plan)
     columns = (
         Column("", "right"),
-        *([Column(say("EIRP"), "right")] if eirp else []),
         *(Column(head(kind), "right") for kind in kinds),
     )
     parts = []
@@ -177,17 +189,11 @@ def _table(
         for x in shown(budget):
             at = [of_kind(x, kind) for kind in kinds]
             cells = [cell(farthest(some)) if some else "" for some in at]
-            if eirp or any(cells):
-                rows.append(Row((frequency(x.frequency_hz), *([_radiated(x)] if eirp else []), *cells)))
+            if any(cells):
+                rows.append(Row((frequency(x.frequency_hz), *cells)))
         if rows:
             parts.append(Part(budget.run if len(plan.budgets) > 1 else "", tuple(rows)))
     return Table("", columns, tuple(parts), tuple(notes))
-
-
-def _radiated(x: BandFinding) -> str:
-    if x.eirp_w is None:
-        return ""
-    return power(x.eirp_w)
 
 
 def _nothing() -> Table:

@@ -24,6 +24,8 @@ MOST_BANDS = 24
 """Nobody reads a table of more frequencies."""
 SURE_DB, NARROW_SWR, LEAST_W = 0.005, 0.1, 0.05
 """A narrower interval of a loss or an SWR is not worth showing, nor is less heat."""
+KILOWATTS = 999.5
+"""From so many watts a power is written in kilowatts, as ``power`` does."""
 AMPLE = 3.0
 """A margin above this needs no second look (common practice, no source)."""
 
@@ -56,16 +58,26 @@ def remarks_of(budgets: Sequence[Budget], wanted: Callable[[Budget], Iterable[st
     )
 
 
-def watts(x: BandFinding) -> tuple[str, str]:
-    """Return the power at the antenna and its interval in brackets, empty where that says nothing more."""
-    low, high = x.power_at_antenna_w_low, x.power_at_antenna_w_high
+def in_watts(value_w: float, low_w: float, high_w: float) -> tuple[str, str]:
+    """Return a power and its interval in brackets, empty where that says nothing more.
+
+    >>> in_watts(535.2, 521.0, 549.0), in_watts(14.0, 14.0, 14.0), in_watts(136e3, 130e3, 142e3)
+    (('535 W', '(521 to 549)'), ('14 W', ''), ('136 kW', '(130 to 142)'))
+    """
+    unit, size = ("kW", 1e3) if value_w >= KILOWATTS else ("W", 1.0)
+    value, low, high = value_w / size, low_w / size, high_w / size
     fine = places_for(low, high)
-    coarse = max(0, fine - 1) if x.power_at_antenna_w >= 10.0 else fine
+    coarse = max(0, fine - 1) if value >= 10.0 else fine
     places = coarse if plain(low, coarse) != plain(high, coarse) else fine
     ends = plain(low, places), plain(high, places)
     if ends[0] == ends[1]:
-        return quantity(plain(x.power_at_antenna_w, coarse), "W"), ""
-    return quantity(plain(x.power_at_antenna_w, places), "W"), say("({low} to {high})", low=ends[0], high=ends[1])
+        return power(value_w), ""
+    return quantity(plain(value, places), unit), say("({low} to {high})", low=ends[0], high=ends[1])
+
+
+def watts(x: BandFinding) -> tuple[str, str]:
+    """Return the power at the antenna and its interval in brackets."""
+    return in_watts(x.power_at_antenna_w, x.power_at_antenna_w_low, x.power_at_antenna_w_high)
 
 
 def arrival(x: BandFinding) -> str:
@@ -81,8 +93,16 @@ def radiated(x: BandFinding) -> str:
     """Return what is radiated in the main lobe, over an isotropic antenna and over a dipole; empty without a gain."""
     if x.eirp_w is None or x.erp_w is None:
         return ""
-    eirp, erp = (power(w) for w in (x.eirp_w, x.erp_w))
-    return say("That is {eirp} EIRP, {erp} ERP.", eirp=eirp, erp=erp)
+    eirp, erp = (together(on_air(x, w)) for w in (x.eirp_w, x.erp_w))
+    return say("That is an EIRP of {eirp} and an ERP of {erp}.", eirp=eirp, erp=erp)
+
+
+def on_air(x: BandFinding, radiated_w: float | None) -> tuple[str, str]:
+    """Return an EIRP or an ERP and its interval, that of the power at the antenna; empty where no gain is known."""
+    if radiated_w is None:
+        return "", ""
+    times = radiated_w / x.power_at_antenna_w if x.power_at_antenna_w else 0.0
+    return in_watts(radiated_w, times * x.power_at_antenna_w_low, times * x.power_at_antenna_w_high)
 
 
 def highest_voltages(plan: Plan) -> Iterator[str]:

@@ -11,7 +11,6 @@ from linewright.core.formatting import (
     frequency,
     interval,
     plain,
-    power,
     prefixed,
     quantity,
     swr,
@@ -49,6 +48,7 @@ from linewright.present.compose.plan_words import (
     assumptions,
     grounds,
     highest_voltages,
+    on_air,
     rating_note,
     remarks_of,
     shown,
@@ -233,8 +233,8 @@ def _distance(e: ExposureFinding) -> Row:
 def _radiated(band: str, x: BandFinding) -> str:
     if x.eirp_w is None or x.erp_w is None:
         return band
-    eirp, erp = (power(w) for w in (x.eirp_w, x.erp_w))
-    return say("{band}: {eirp} EIRP, {erp} ERP", band=band, eirp=eirp, erp=erp)
+    eirp, erp = (together(on_air(x, w)) for w in (x.eirp_w, x.erp_w))
+    return say("{band}: EIRP {eirp}, ERP {erp}", band=band, eirp=eirp, erp=erp)
 
 
 def _air_sources(plan: Plan) -> Iterator[str]:

@@ -19,7 +19,7 @@ from starlette.datastructures import FormData
 from starlette.datastructures import UploadFile as Uploaded
 
 from linewright.core.errors import CannotError, InputError, UnknownNameError
-from linewright.core.formatting import frequency, quantity
+from linewright.core.formatting import frequency, power
 from linewright.core.messages import say, together
 from linewright.core.nouns.ledger import Change, ConflictError
 from linewright.core.nouns.plan import BandFinding, Budget
@@ -609,7 +609,7 @@ def _of_station(request: Request, key: str) -> RunListPage:
 
 
 def _given(x: BandFinding) -> str:
-    return quantity(f"{x.power_w:.4g}", "W")
+    return power(x.power_w, 4)
 
 
 def _listed(key: str, budget: Budget) -> ListedRun:

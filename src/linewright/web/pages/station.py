@@ -13,7 +13,7 @@ from urllib.parse import quote
 from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse, Response
 
-from linewright.core.formatting import capitalized, digits, frequency, percent, plain, quantity
+from linewright.core.formatting import capitalized, digits, frequency, percent, plain, power
 from linewright.core.locale import Manner
 from linewright.core.messages import listed, mark, say, say_many, together
 from linewright.core.nouns.bench_result import MeterFinding, Working
@@ -261,7 +261,7 @@ def lead_of(pieces: Sequence[ShelfPiece], plans: Iterable[Plan]) -> str:
 def _lead_of_runs(bands: Sequence[tuple[str, BandFinding]]) -> str:
     run, worst = min(bands, key=lambda found: _share(found[1]))
     least = min((_share(x) for name, x in bands if name != run), default=None)
-    arrives, given = watts(worst)[0], quantity(digits(worst.power_w, 3), "W")
+    arrives, given = watts(worst)[0], power(worst.power_w)
     at = frequency(worst.frequency_hz)
     if _share(worst) >= 0.5:
         return say(
@@ -356,7 +356,7 @@ def _runs_of(name: str, plan: Plan) -> RunsOf:
 def _run(budget: Budget, state: RunState) -> RunLine:
     worst = max(budget.bands, key=lambda x: x.total_loss_db)
     place, _ = max(enumerate(worst.parts, 1), key=lambda found: found[1].loss_db)
-    gives = quantity(digits(max(x.power_w for x in budget.bands), 4), "W")
+    gives = power(max(x.power_w for x in budget.bands), 4)
     how = word(f"part{place}", worst.frequency_hz)
     bands = tuple(_band(x, state) for x in budget.bands[: 2 * MOST])
     return RunLine(budget.run, address(state), gives, bands, takes_most(worst), address(state, how=how))
