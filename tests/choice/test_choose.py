@@ -12,7 +12,7 @@ from linewright.choice.candidates import LineCandidate, LineSource, barred
 from linewright.choice.choose import Question, choose_line
 from linewright.choice.options import _money
 from linewright.choice.remedies import _why
-from linewright.choice.walks import DRAWS, Span, losses_db
+from linewright.choice.walks import Span, losses_of
 from linewright.choice.workings import prices_worked
 from linewright.core.errors import InputError
 from linewright.core.nouns.bench import Piece
@@ -28,6 +28,7 @@ from linewright.core.nouns.station import (
     TransformerPart,
     TunerPart,
 )
+from linewright.link.draws import DRAWS
 from linewright.link.plan import plan_run
 
 BANDS = (14.2e6, 144.3e6, 432.1e6)
@@ -74,7 +75,7 @@ def test_every_choice_loses_what_a_plan_says(chain, family):
         LineCandidate(thin, 17.0, thick, 3.0), LineCandidate(held, 17.0, thin, 3.0),
         LineCandidate(stiff, 17.0, held, 3.0),
     ]  # fmt: skip
-    got = losses_db(span, choices).mean(axis=-1)
+    got = losses_of(span, choices).mean_db
     for i, choice in enumerate(choices):
         planned = plan_run(span.with_(choice), {"held": HELD}, draws=DRAWS)
         assert got[i] == pytest.approx([b.total_loss_db for b in planned.bands], abs=1e-6)
@@ -88,7 +89,7 @@ def test_a_choice_in_full_is_a_plan():
             parts += [LinePart(place, Piece(place, s.length_m, line_type(s.name), 0)), ConnectorPart("c", "N")]
         asked = run()
         planned = plan_run(
-            replace(asked, chain=(*asked.chain[:2], *parts, *asked.chain[3:])), {}, noise="rural", draws=48
+            replace(asked, chain=(*asked.chain[:2], *parts, *asked.chain[3:])), {}, noise="rural", draws=DRAWS
         )
         for ours, theirs in zip(option.bands, planned.bands, strict=True):
             assert ours.loss_db == pytest.approx(theirs.total_loss_db, abs=1e-6)
@@ -136,9 +137,9 @@ def test_longest_runs_lose_the_limit_on_average():
         assert longest.length_m_low <= longest.length_m <= longest.length_m_high
         part = LinePart("main run", Piece("x", longest.length_m, line_type(longest.line), 0))
         chain = (*asked.chain[:2], part, ConnectorPart("c", "N"), *asked.chain[3:])
-        planned = plan_run(replace(asked, chain=chain, frequencies_hz=(longest.frequency_hz,)), {}, draws=48)
-        # Echoes in a mismatched run make its loss ripple with length, within 0.03 dB of a straight line here.
-        assert planned.bands[0].total_loss_db == pytest.approx(3.0, abs=0.03)
+        planned = plan_run(replace(asked, chain=chain, frequencies_hz=(longest.frequency_hz,)), {}, draws=DRAWS)
+        # Echoes in a mismatched run make its loss ripple with length: two steps end within 0.003 dB here, one in 0.008.
+        assert planned.bands[0].total_loss_db == pytest.approx(3.0, abs=0.004)
 
 
 def test_longest_run_is_catalogue_arithmetic_into_a_match():

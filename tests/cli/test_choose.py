@@ -70,7 +70,7 @@ def test_a_budget_too_small_binds(asked):
 
 
 def test_explain_shows_the_workings(asked):
-    assert "48 stratified draws" in asked("--explain").output.replace("\n", " ")
+    assert "as in a plan, with the same draws" in asked("--explain").output.replace("\n", " ")
 
 
 def test_an_unknown_run_is_refused(asked):

@@ -17,9 +17,12 @@ from cli.doors import DEMO_SHEET
 from ledger.gear import sweep_bytes
 from linewright.cli import main
 from linewright.core.formatting import interval
+from linewright.files.prices import read_prices
 from linewright.verbs import shelf
+from linewright.verbs.choose import choose_for
 from linewright.verbs.label import label_pieces
 from linewright.verbs.shelf import open_ledger
+from linewright.verbs.shelf_apply import apply_choice
 from web.test_api import Program
 
 F = 144.3e6
@@ -174,3 +177,55 @@ def test_the_multiple_and_the_verdict_are_one_on_every_face(club, program, known
         (label.standing, label.ratio, label.ratio_low, label.ratio_high)
     }
     assert f"{label.ratio:.2f} times" in json.dumps(told(club, "report", tag))
+
+
+# A run chosen for, and a run planned
+
+PRICES = "line,price,currency,connector_price\nRG-58C/U,0.70/m,EUR,2\nRG-213/U,1.85/m,EUR,4\n"
+HELD = [(f"total_loss_db{end}", f"loss_db{end}") for end in ("", "_low", "_high")]
+HELD += [("power_at_antenna_w", "power_at_antenna_w")]
+
+
+@pytest.fixture(scope="module")
+def prices(tmp_path_factory):
+    path = tmp_path_factory.mktemp("prices") / "shop.csv"
+    path.write_text(PRICES)
+    return path
+
+
+@pytest.mark.parametrize("known", PIECES)
+def test_a_choice_and_a_plan_write_the_same_of_the_run_as_it_is(club, program, prices, known):
+    (planned,) = told(club, "plan", "beam", "--station", known)["runs"][0]["bands"]
+    asked = ("choose", "--station", known, "--run", "beam", "--prices", str(prices), "--limit", "1 dB")
+    library = choose_for(shelf.station_of(club, known), "beam", read_prices(prices)).to_dict()
+    for chosen in (told(club, *asked), library):
+        (band,) = chosen["as_it_is"]["bands"]
+        assert [band[ours] for _, ours in HELD] == [planned[theirs] for theirs, _ in HELD]
+    view = {"station": f"={known}", "run": "beam", "view": "choose", "v.limit": "1"}
+    page = html.unescape(program.get("/runs/run", params=view).text)
+    written = f"{planned['total_loss_db']:.2f} dB"
+    assert page.count(written) >= 2  # the drawing's verdict above, the list's first row below
+
+
+def test_the_interface_writes_the_same_of_the_run_as_it_is(program, prices):
+    asked = {"station": "harbour-ridge", "run": "two-metre beam"}
+    (planned,) = program.asks("/api/plan", **asked)["runs"][0]["bands"]
+    chosen = program.asks("/api/choose", **asked, prices={"name": str(prices), "text": PRICES})
+    (band,) = chosen["as_it_is"]["bands"]
+    assert [band[ours] for _, ours in HELD] == [planned[theirs] for theirs, _ in HELD]
+
+
+@pytest.mark.parametrize("number", [1, 2, 3])
+def test_a_choice_laid_is_planned_with_the_figures_it_was_chosen_by(prices, tmp_path, number):
+    """The invented station, its run with a reflecting antenna; each choice of the trade-off is laid and planned."""
+    with open_ledger(tmp_path / "laid.sqlite") as ledger:
+        name = shelf.keep_station(ledger, DEMO_SHEET.parent / "harbour-ridge-station.toml").item.key
+        station = shelf.station_of(ledger, name)
+        run = station.run("two-metre beam")
+        choice = choose_for(station, run.name, read_prices(DEMO_SHEET.parent / "harbour-ridge-prices.csv"))
+        option = choice.trade_off[number - 1]
+        apply_choice(ledger, name, run, choice, number)
+        (band,) = told(ledger, "plan", run.name)["runs"][0]["bands"]
+    for theirs, ours in HELD:
+        assert getattr(option.bands[0], ours) == pytest.approx(band[theirs], rel=1e-12)
+    assert option.reception_loss_db == pytest.approx(band["reception"]["reception_loss_db"], rel=1e-12)

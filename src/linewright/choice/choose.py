@@ -13,7 +13,7 @@ from linewright.choice import remedies
 from linewright.choice.candidates import LineCandidate, LineSource, barred, candidates, solid, sources, stiff
 from linewright.choice.options import as_it_is, heard, option
 from linewright.choice.remedies import longest_runs
-from linewright.choice.walks import Span, losses_db, resampled
+from linewright.choice.walks import Losses, Span, losses_of
 from linewright.choice.workings import longest_worked, losses_worked
 from linewright.core.arrays import Floats
 from linewright.core.errors import InputError
@@ -85,7 +85,7 @@ class Question:
 class Prepared:
     """The part of a question that does not depend on its limits: the candidates and their losses.
 
-    ``loss_db`` is (choice, f, draws), ``price`` (choice,), not a number where there is none.
+    ``price`` is (choice,), not a number where there is none.
     """
 
     question: Question
@@ -94,30 +94,31 @@ class Prepared:
     barred: tuple[Barred, ...]
     length_m: float
     choices: tuple[LineCandidate, ...]
-    loss_db: Floats
+    losses: Losses
     price: Floats
     received: Hearing | None
 
 
 @dataclass(slots=True)
 class _Field:
-    """The choices of a question with their losses, (choice, f, draws), and each in full once it is asked for."""
+    """The choices of a question with their losses, and each in full once it is asked for."""
 
     question: Question
     span: Span
     limit_db: Floats
     choices: tuple[LineCandidate, ...]
-    loss_db: Floats
+    losses: Losses
     price: Floats
     received: Hearing | None
     mean_db: Floats = field(init=False)
+    kept: Floats = field(init=False)
     p_meets: Floats = field(init=False)
     _options: dict[int, Option] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         """Sum up: the mean loss over bands and draws, and how probable it is that all bands keep their limits."""
-        self.mean_db = self.loss_db.mean(axis=(1, 2))
-        self.p_meets = (self.loss_db <= self.limit_db[:, None]).all(axis=1).mean(axis=1)
+        self.mean_db = self.losses.mean_db.mean(axis=1)
+        self.kept, self.p_meets = self.losses.kept(self.limit_db)
 
     def option(self, i: int) -> Option:
         """Return a choice in full."""
@@ -129,7 +130,7 @@ class _Field:
 def choose_line(question: Question) -> Choice:
     """Return which lines may be laid for a run, what each costs and does, and what may be done instead.
 
-    Every choice is reckoned in its place in the run, standing waves included, from 48 draws of what is doubtful.
+    Every choice is reckoned in its place in the run, standing waves included, from the draws that a plan takes.
 
     Raises
     ------
@@ -154,7 +155,7 @@ def prepare(question: Question) -> Prepared:
     run = question.run
     wishes = run.wishes
     first, end = span_of(run)
-    span = Span(run, first, end, {tag: resampled(b) for tag, b in question.beliefs.items()})
+    span = Span(run, first, end, dict(question.beliefs))
     length_m = length_of(run, first, end)
     if wishes.tail_m >= length_m:
         rule = say(
@@ -165,9 +166,9 @@ def prepare(question: Question) -> Prepared:
         raise InputError("tail", rule, cure=say('A tail is a metre or three: --tail "3 m".'))
     found, kept_out = _laid(question, _ohm(run, first, end), length_m)
     choices = candidates(found, wishes, length_m)
-    loss_db = losses_db(span, choices)
+    losses = losses_of(span, choices)
     price = np.array([np.nan if c.price is None else c.price for c in choices])
-    return Prepared(question, span, found, kept_out, length_m, choices, loss_db, price, heard(span, question.noise))
+    return Prepared(question, span, found, kept_out, length_m, choices, losses, price, heard(span, question.noise))
 
 
 def judge(known: Prepared, wishes: Wishes) -> Choice:
@@ -177,7 +178,7 @@ def judge(known: Prepared, wishes: Wishes) -> Choice:
     span = replace(known.span, run=run)
     limit_db = curve_at("limit", wishes.limit_db, span.frequency_hz).real
     judged = _Field(
-        replace(known.question, run=run), span, limit_db, known.choices, known.loss_db, known.price, known.received
+        replace(known.question, run=run), span, limit_db, known.choices, known.losses, known.price, known.received
     )
     return _answered(judged, known.found, known.barred, known.length_m)
 
@@ -297,11 +298,10 @@ def _binding(known: _Field, sold: NDArray[np.int_], kept_out: Sequence[Barred]) 
         out = [say("{name}: {why}.", name=b.name, why=b.why) for b in kept_out]
         return (say("Nothing that may be laid has a price."), *out)
     said = []
-    mean = known.loss_db.mean(axis=-1)[sold]
+    mean = known.losses.mean_db[sold]
     for j, f in enumerate(known.span.run.frequencies_hz):
         i = int(np.argmin(mean[:, j]))
-        p = (known.loss_db[sold][:, j] <= known.limit_db[j]).mean(axis=-1).max()
-        if p < known.question.run.wishes.sure:
+        if known.kept[sold, j].max() < known.question.run.wishes.sure:
             over = mean[i, j] - known.limit_db[j]
             said.append(say(
                 "The loss at {f}: the best, {choice}, loses {loss} dB, {over} dB over the limit.",

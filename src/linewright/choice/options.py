@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from linewright.choice.candidates import LineCandidate, figure
-from linewright.choice.walks import DRAWS, Span
+from linewright.choice.walks import Span
 from linewright.core.arrays import Floats
 from linewright.core.formatting import digits, frequency, plain
 from linewright.core.frozen import dataclass
@@ -17,7 +17,7 @@ from linewright.core.nouns.choice import Check, ChosenBand, Option, Stretch, Wis
 from linewright.core.nouns.line import LineType
 from linewright.core.nouns.station import LinePart, NoiseSite, Run
 from linewright.link.chain import Walk, antenna_state, walk
-from linewright.link.draws import draws_of, mean_spread, upper
+from linewright.link.draws import DRAWS, mean_spread, upper
 from linewright.link.figures import RunFigures, figures_of, fold_back, swr_on
 from linewright.link.ratings import rating_of, stresses
 from linewright.link.reception import Hearing, hearing, links_of
@@ -27,13 +27,13 @@ Flags = NDArray[np.bool_]
 
 def figures(span: Span, run: Run) -> RunFigures:
     """Return the figures of a run at the draws of a choice."""
-    shared = draws_of(run, span.beliefs, DRAWS)
+    shared = span.drawn(run)
     return figures_of(run, walk(span.known(run), antenna_state(run.antenna, span.frequency_hz, shared)))
 
 
 def heard(span: Span, noise: NoiseSite | None) -> Hearing | None:
     """Return what reception is reckoned from, the same for every choice of a run."""
-    return hearing(figures(span, span.run), noise, DRAWS)
+    return hearing(figures(span, span.run), noise, span.draws)
 
 
 def option(span: Span, candidate: LineCandidate, name: str, limit_db: Floats, received: Hearing | None) -> Option:
@@ -69,9 +69,9 @@ class Laid:
 
     def __init__(self, span: Span, run: Run, end: int) -> None:
         self.run, self.frequency_hz = run, span.frequency_hz
-        shared = draws_of(run, span.beliefs, DRAWS)
+        shared = span.drawn(run)
         walked = walk(span.known(run), antenna_state(run.antenna, span.frequency_hz, shared))
-        self.loss_db = np.broadcast_to(walked.total_db, (len(self.frequency_hz), DRAWS))
+        self.loss_db = np.broadcast_to(walked.total_db, (len(self.frequency_hz), span.draws))
         self.total_db = mean_spread(self.loss_db)
         self.links = links_of(run, walked)
         swr = swr_on(walked.states[0], None)

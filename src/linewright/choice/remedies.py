@@ -126,6 +126,9 @@ def _why(transmit_db: float, reception_db: float | None, price: float | None, cu
 
 Summary = Callable[[Floats], Floats]
 
+ROUGH_DRAWS = 48
+"""Lengths are sought with so many draws, and mended with all of them by the slope found."""
+STEPS = 2
 CUTS = 7
 LEAST_M = 1e-3
 METRE = 1.0
@@ -136,15 +139,25 @@ def longest_runs(span: Span, sources: Sequence[LineSource], limit_db: Floats) ->
     new = [s for s in sources if s.belief is None]
     if not new:
         return ()
-    loss = span.once("lengths", lambda: _Lengths(span, new))
-    middle = loss.at_limit(limit_db, lambda x: x.mean(axis=-1))
-    low = np.minimum(middle, loss.at_limit(limit_db, lambda x: np.quantile(x, 0.975, axis=-1)))
-    high = np.maximum(middle, loss.at_limit(limit_db, lambda x: np.quantile(x, 0.025, axis=-1)))
+    few = replace(span, draws=ROUGH_DRAWS, walked={})
+    loss, rough = span.once("lengths", lambda: (_Lengths(span, new), _Lengths(few, new)))
+    middle = _at_limit(loss, rough, limit_db, lambda x: x.mean(axis=-1))
+    low = np.minimum(middle, _at_limit(loss, rough, limit_db, lambda x: np.quantile(x, 0.975, axis=-1)))
+    high = np.maximum(middle, _at_limit(loss, rough, limit_db, lambda x: np.quantile(x, 0.025, axis=-1)))
     return tuple(
         LongestRun(s.name, f, float(limit_db[j]), float(middle[i, j]), float(low[i, j]), float(high[i, j]))
         for i, s in enumerate(new)
         for j, f in enumerate(span.run.frequencies_hz)
     )
+
+
+def _at_limit(loss: _Lengths, rough: _Lengths, limit_db: Floats, summary: Summary) -> Floats:
+    """Return the lengths at which a summary of the loss reaches the limit, from rough ones, by what a metre loses."""
+    found = rough.at_limit(limit_db, summary)
+    for _ in range(STEPS):
+        over = summary(loss.loss_db(found)) - limit_db
+        found = np.where(found > 0.0, np.maximum(found - over / loss.metre_db, 0.0), 0.0)
+    return found
 
 
 class _Lengths:
@@ -161,6 +174,11 @@ class _Lengths:
         self._phase = np.stack([x.phase_rad for x in lines if x])
         self._ohm = np.array([x.impedance_ohm for x in lines if x])[:, None, None]
         self._skew = impedance_skew(self._conductor, self._dielectric, self._phase)
+
+    @property
+    def metre_db(self) -> Floats:
+        """What a metre of each line loses in the middle, (line, f)."""
+        return np.asarray((self._conductor + self._dielectric).mean(axis=-1))
 
     def loss_db(self, length_m: Floats) -> Floats:
         """Return the loss of the whole run, (line, f, draws), for lengths (line, f)."""

@@ -6,7 +6,7 @@ it, so each main run is walked twice, each tail once, and a pair of them costs f
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import field, replace
 from functools import lru_cache
 from itertools import groupby
@@ -22,12 +22,10 @@ from linewright.core.frozen import dataclass
 from linewright.core.nouns.belief import Belief
 from linewright.core.nouns.station import Antenna, ConnectorPart, Run, TunerPart
 from linewright.link.chain import antenna_state
-from linewright.link.draws import Draws, draws_of
+from linewright.link.draws import DRAWS, Draws, draws_of
 from linewright.link.sections import RunSection, sections
 
 T = TypeVar("T")
-
-DRAWS = 48
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +36,7 @@ class Span:
     first: int
     end: int
     beliefs: Mapping[str, Belief]
+    draws: int = DRAWS
     walked: dict[str, Any] = field(default_factory=dict, compare=False, repr=False)
     """What was walked already, by a name: spans that differ only in what is asked of the line share it."""
 
@@ -58,16 +57,20 @@ class Span:
         parts = candidate.parts(self.run.wishes.connector)
         return replace(self.run, chain=(*self.run.chain[: self.first], *parts, *self.run.chain[self.end :]))
 
+    def drawn(self, run: Run) -> Draws:
+        """Return the draws of a run: those of a plan, unless the span has a number of its own."""
+        return draws_of(run, self.beliefs, self.draws)
+
     def known(self, run: Run) -> tuple[RunSection, ...]:
         """Return the sections of a run at the run's frequencies."""
-        return sections(run, self.frequency_hz, draws_of(run, self.beliefs, DRAWS))
+        return sections(run, self.frequency_hz, self.drawn(run))
 
     def split(self, candidate: LineCandidate) -> tuple[tuple[RunSection, ...], VoltageCurrent, int]:
         """Return the sections before a choice, the state behind it with the antenna's power 1, and the branches."""
         run = self.with_(candidate)
         found = self.known(run)
         end = self.first + len(candidate.parts(run.wishes.connector))
-        state = antenna_state(run.antenna, self.frequency_hz, draws_of(run, self.beliefs, DRAWS))
+        state = antenna_state(run.antenna, self.frequency_hz, self.drawn(run))
         root = np.sqrt(state.power)
         state = back(found[end:], VoltageCurrent(state.voltage / root, state.current / root))
         ways = prod(s.ways for s in (*found[: self.first], *found[end:]))
@@ -78,20 +81,15 @@ class Span:
         family = self.run.wishes.connector
         line, *joint = source.parts(length_m, "line", family)
         known = self.known(replace(self.run, chain=(line,)))
-        return (*known, _joint(family, self.run.frequencies_hz)) if joint else known
+        return (*known, _joint(family, self.run.frequencies_hz, self.draws)) if joint else known
 
 
 @lru_cache(maxsize=64)
-def _joint(family: str, frequencies_hz: tuple[float, ...]) -> RunSection:
+def _joint(family: str, frequencies_hz: tuple[float, ...], draws: int) -> RunSection:
     """Return the mated pair of a new section, the same in every choice."""
     run = Run("joint", frequencies_hz, 1.0, (ConnectorPart("connectors of the line", family),), Antenna())
-    (section,) = sections(run, np.asarray(frequencies_hz, dtype=np.float64), Draws(DRAWS, {}))
+    (section,) = sections(run, np.asarray(frequencies_hz, dtype=np.float64), Draws(draws, {}))
     return section
-
-
-def resampled(belief: Belief) -> Belief:
-    """Return a belief of as many draws as a choice takes, evenly out of those there are."""
-    return belief if belief.draws == DRAWS else belief.taken(np.arange(DRAWS) * belief.draws // DRAWS)
 
 
 def back(found: Sequence[RunSection], state: VoltageCurrent) -> VoltageCurrent:
@@ -101,27 +99,66 @@ def back(found: Sequence[RunSection], state: VoltageCurrent) -> VoltageCurrent:
     return state
 
 
-def losses_db(span: Span, candidates: Sequence[LineCandidate]) -> Floats:
-    """Return the loss of the whole run for every choice, dB, (choice, f, draws)."""
-    out = np.empty((len(candidates), len(span.run.frequencies_hz), DRAWS))
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Choices that have their parts in the same places, and the power into the run with each of them.
+
+    ``at`` holds, by the number of the main run, where each of its choices stands among all, and the number of its tail.
+    """
+
+    at: Mapping[int, Sequence[tuple[int, int]]]
+    ways: int
+    power: Callable[[int], Floats]
+    """What enters the run with a main run and each tail, (tail, f, draws); the antenna takes 1."""
+
+
+@dataclass(frozen=True, slots=True)
+class Losses:
+    """What the whole run loses with every choice. Kept are the factors: all draws of a thousand choices fill memory."""
+
+    groups: tuple[Group, ...]
+    mean_db: Floats
+    """Over the draws, (choice, f)."""
+
+    def kept(self, limit_db: Floats) -> tuple[Floats, Floats]:
+        """Return the share of draws that keep limits (f,): by band, (choice, f), and on all bands, (choice,)."""
+        each, whole = np.empty_like(self.mean_db), np.empty(len(self.mean_db))
+        for at, most, power in _each(self.groups):
+            keeps = power <= most * 10.0 ** (limit_db[:, None] / 10.0)
+            each[at], whole[at] = keeps.mean(axis=-1), keeps.all(axis=1).mean(axis=-1)
+        return each, whole
+
+
+def _each(groups: Sequence[Group]) -> Iterator[tuple[list[int], int, Floats]]:
+    """Yield the choices of one main run after another: their places, branches, and powers (choice, f, draws)."""
+    for group in groups:
+        for k, places in group.at.items():
+            yield [at for at, _ in places], group.ways, group.power(k)[[tail for _, tail in places]]
+
+
+def losses_of(span: Span, candidates: Sequence[LineCandidate]) -> Losses:
+    """Return the losses of the whole run with every choice."""
     kinds = [(c.main.belief is None, c.tail is not None and c.tail.belief is None, c.tail is None) for c in candidates]
-    for _, group in groupby(sorted(range(len(candidates)), key=lambda i: kinds[i]), key=lambda i: kinds[i]):
-        at = list(group)
-        out[at] = _alike(span, [candidates[i] for i in at])
-    return out
+    order = sorted(range(len(candidates)), key=lambda i: kinds[i])
+    groups = tuple(_alike(span, list(at), candidates) for _, at in groupby(order, key=lambda i: kinds[i]))
+    mean_db = np.empty((len(candidates), len(span.run.frequencies_hz)))
+    for at, ways, power in _each(groups):
+        mean_db[at] = (10.0 / np.log(10.0)) * np.log(power / ways).mean(axis=-1)
+    return Losses(groups, mean_db)
 
 
-def _alike(span: Span, group: Sequence[LineCandidate]) -> Floats:
-    """Return the losses of choices that have their parts in the same places."""
+def _alike(span: Span, at: Sequence[int], candidates: Sequence[LineCandidate]) -> Group:
+    """Return choices that have their parts in the same places."""
+    group = [candidates[i] for i in at]
     before, behind, ways = span.split(group[0])
     mains = list({c.main.name: c.main for c in group}.values())
     tails = list({c.tail.name if c.tail else "": c.tail for c in group}.values())
-    ends = [back(span.sections_of(t, group[0].tail_m), behind) if t else behind for t in tails]
+    ends = _stacked([back(span.sections_of(t, group[0].tail_m), behind) if t else behind for t in tails])
     heads = [span.sections_of(m, group[0].main_m) for m in mains]
-    power = _power(before, heads, _stacked(ends))
-    i = [_place(mains, c.main) for c in group]
-    j = [_place(tails, c.tail) for c in group]
-    return np.asarray(10.0 * np.log10(power[i, j] / ways))
+    places: dict[int, list[tuple[int, int]]] = {}
+    for place, one in zip(at, group, strict=True):
+        places.setdefault(_place(mains, one.main), []).append((place, _place(tails, one.tail)))
+    return Group(places, ways, _power(before, heads, ends))
 
 
 def _place(among: Sequence[LineSource | None], one: LineSource | None) -> int:
@@ -133,15 +170,17 @@ def _stacked(states: Sequence[VoltageCurrent]) -> VoltageCurrent:
     return VoltageCurrent(*(np.stack([np.broadcast_to(x, shape) for x in each]) for each in zip(*states, strict=True)))
 
 
-def _power(before: Sequence[RunSection], heads: Sequence[tuple[RunSection, ...]], ends: VoltageCurrent) -> Floats:
-    """Return the power into the run, (main, tail, f, draws)."""
+def _power(
+    before: Sequence[RunSection], heads: Sequence[tuple[RunSection, ...]], ends: VoltageCurrent
+) -> Callable[[int], Floats]:
+    """Return what gives the power into the run with a head and each end, (end, f, draws)."""
     if any(isinstance(s.part, TunerPart) for s in before):
-        return back(before, _stacked([back(head, ends) for head in heads])).power
+        return lambda k: np.asarray(back(before, back(heads[k], ends)).power)
     form = power_form(before, heads)
     v, i = ends
     cross = v * np.conj(i)
-    behind = np.stack([np.abs(v) ** 2, np.abs(i) ** 2, cross.real, cross.imag], axis=1)
-    return sum_of_products(form, behind)
+    behind = (np.abs(v) ** 2, np.abs(i) ** 2, cross.real.copy(), cross.imag.copy())
+    return lambda k: np.asarray(sum(form[k, n] * x for n, x in enumerate(behind)))
 
 
 def power_form(before: Sequence[RunSection], heads: Sequence[tuple[RunSection, ...]]) -> Floats:
@@ -154,9 +193,3 @@ def power_form(before: Sequence[RunSection], heads: Sequence[tuple[RunSection, .
     b, d = back(before, _stacked([back(head, VoltageCurrent(none, one)) for head in heads]))
     w = a * np.conj(d) + np.conj(b) * c
     return np.stack([(a * np.conj(c)).real, (b * np.conj(d)).real, w.real, -w.imag], axis=1)
-
-
-def sum_of_products(form: Floats, behind: Floats) -> Floats:
-    """Return the power of each form with each state behind it, (head, end, f, draws)."""
-    left, right = np.moveaxis(form, (0, 1), (-2, -1)), np.moveaxis(behind, (0, 1), (-1, -2))
-    return np.asarray(np.moveaxis(np.ascontiguousarray(left) @ np.ascontiguousarray(right), (-2, -1), (0, 1)))

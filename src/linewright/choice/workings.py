@@ -9,7 +9,7 @@ from linewright.core.messages import say
 from linewright.core.nouns.bench_result import Working
 from linewright.core.nouns.choice import LongestRun, Option, Remedy
 
-WALKED = say("each part walked from the antenna to the radio as in a plan; 48 stratified draws")
+WALKED = say("each part walked from the antenna to the radio as in a plan, with the same draws")
 
 
 def losses_worked(option: Option) -> Iterator[Working]:

@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 
 
 SEED = 20_260_311
+DRAWS = 1000
+"""A plan and a choice take so many, the same ones: what both say of a run is one figure."""
 LEAST_DRAWS = 40
 """Fewer draws have no 95 % interval."""
 

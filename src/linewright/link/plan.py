@@ -16,7 +16,7 @@ from linewright.core.nouns.plan import Budget
 from linewright.core.nouns.rules import Rules
 from linewright.core.nouns.station import NoiseSite, Run
 from linewright.link.chain import Walk, antenna_state, walk
-from linewright.link.draws import Draws, IntervalByBand, draws_of, mean_spread, median_spread
+from linewright.link.draws import DRAWS, Draws, IntervalByBand, draws_of, mean_spread, median_spread
 from linewright.link.figures import figures_of, swr_on
 from linewright.link.findings import NO_RULES, band_finding, remarks
 from linewright.link.reception import hearing, reception_findings
@@ -30,7 +30,7 @@ def plan_run(
     beliefs: Mapping[str, Belief],
     *,
     noise: NoiseSite | None = None,
-    draws: int = 1000,
+    draws: int = DRAWS,
     rules: Rules = NO_RULES,
     worked: bool = True,
 ) -> Budget:
@@ -131,7 +131,7 @@ class RunSweep:
         return IntervalByBand(*(np.asarray(10.0 ** (-x / 10.0)) for x in (middle, high, low)))
 
 
-def sweep_run(run: Run, beliefs: Mapping[str, Belief], frequency_hz: ArrayLike, draws: int = 1000) -> RunSweep:
+def sweep_run(run: Run, beliefs: Mapping[str, Belief], frequency_hz: ArrayLike, draws: int = DRAWS) -> RunSweep:
     """Return a run's losses and the SWR at its radio over frequencies, whatever those of the run are.
 
     Parameters

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 from linewright.catalogue.cautions import cautions_of
 from linewright.core.errors import UnknownNameError
@@ -16,6 +16,7 @@ from linewright.core.nouns.exposure import SumFinding
 from linewright.core.nouns.line import LineType
 from linewright.core.nouns.plan import Budget, Plan
 from linewright.core.nouns.station import LinePart, Run, Station
+from linewright.link.draws import DRAWS
 from linewright.link.exposure import together as together_of
 from linewright.link.plan import plan_run
 from linewright.present.compose.exposure_words import licence
@@ -24,9 +25,7 @@ from linewright.verbs.beliefs import Beliefs
 if TYPE_CHECKING:
     from linewright.verbs.changes import Change
 
-__all__ = ["plan_run", "plan_station", "planned", "read", "the_run"]
-
-DRAWS: Final = 1000
+__all__ = ["DRAWS", "plan_run", "plan_station", "planned", "read", "the_run"]
 
 
 def plan_station(
