@@ -14,12 +14,8 @@ from hypothesis import strategies as st
 from linewright.catalogue import line_type
 from linewright.catalogue.belief import catalogue_belief
 from linewright.core.errors import InputError
-from linewright.core.formulas.deembedding import (
-    highest_swr,
-    lossy_impedance_ohm,
-    near_impedance_ohm,
-    phase_constant_rad_per_m,
-)
+from linewright.core.formulas.deembedding import highest_swr, lossy_impedance_ohm, phase_constant_rad_per_m
+from linewright.core.formulas.lossy_line import input_impedance_ohm
 from linewright.core.nouns.bench import Piece
 from linewright.core.nouns.sweep import Sweep
 from linewright.core.nouns.through import Estimate
@@ -45,7 +41,7 @@ def _near_ohm(load, f, line):
     conductor, dielectric = (length * part / 8.685889638 for part in kind.law.parts_db_per_m(f))
     beta = phase_constant_rad_per_m(f, kind.velocity_factor) * length
     z0 = lossy_impedance_ohm(kind.impedance_ohm, conductor, dielectric, beta)
-    return near_impedance_ohm(load, z0, conductor + dielectric + 1j * beta)
+    return input_impedance_ohm(load, z0, conductor + dielectric + 1j * beta)
 
 
 def _dipole(f, f0=145 * MHZ, q=15.0, r=40.0):

@@ -75,9 +75,6 @@ def test_shapes_broadcast():
 @pytest.mark.parametrize(
     ("call", "argument"),
     [
-        (lambda: x.average_power_w(-1.0), "power_w"),
-        (lambda: x.average_power_w(1.0, 40.0), "mode_factor"),
-        (lambda: x.average_power_w(1.0, 1.0, 2.0), "transmit_share"),
         (lambda: x.eirp_w(1.0, nan), "gain_dbi"),
         (lambda: x.power_density_w_per_m2(1.0, 0.0), "distance_m"),
         (lambda: x.power_density_w_per_m2(1.0, 1.0, 5.0), "ground_factor"),

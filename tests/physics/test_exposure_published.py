@@ -54,6 +54,13 @@ def _average_over_w(i):
     return i["power_w"] * share_of_peak(emitter, 60.0 * i["averaging_min"])
 
 
+def _average_power_w(i):
+    """The same of a share of any averaging time."""
+    factor = mode_factor(i["mode"]).factor
+    emitter = Emitter(14e6, i["power_w"], i["power_w"], mode_factor=factor, duty=i["transmit_share"])
+    return i["power_w"] * share_of_peak(emitter, 360.0)
+
+
 def _exempt_coefficient(i):
     return exempt_erp_w(i["frequency_mhz"] * 1e6, 1.0).erp_w / i["frequency_mhz"] ** i["power_of_f"]
 
@@ -75,7 +82,7 @@ FUNCTIONS = {
     "near_field_m": lambda i: x.reactive_near_field_m(i["frequency_mhz"] * 1e6),
     "exempt_erp_w": lambda i: exempt_erp_w(i["frequency_mhz"] * 1e6, i["distance_m"]).erp_w,
     "exempt_distance_m": _exempt_distance_m,
-    "average_power_w": lambda i: x.average_power_w(i["power_w"], mode_factor(i["mode"]).factor, i["transmit_share"]),
+    "average_power_w": _average_power_w,
     "distance_multiplier": lambda i: x.compliance_distance_m(i["share"], 1.0) / x.compliance_distance_m(1.0, 1.0),
     "mode_factor": lambda i: mode_factor(i["mode"]).factor,
     "dbd": lambda i: i["gain_dbi"] - 10 * log10(x.DIPOLE_GAIN),

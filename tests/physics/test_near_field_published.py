@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 
 from linewright.catalogue.exposure_limits import limits_at
-from linewright.core.formulas.near_field import Wire, fields_of, solve
+from linewright.core.formulas import near_field as nf
+from linewright.core.formulas.near_field import Wire, solve
 from linewright.core.quantities import SPEED_OF_LIGHT_M_PER_S
 from linewright.link.near_exposure import Levels, Places, reach_along
 from physics.near_field_antennas import CASES, solved
@@ -33,12 +34,19 @@ def _hertz(i, which, *, along=False):
     return POWER * float(_point_source().fields([(0, 0, r) if along else (r, 0, 0)])[which][0])
 
 
+def _given(wires, start_a, end_a, point_m):
+    """E and H, rms, of currents that are given, not solved: peak values at both ends of each segment."""
+    segments = nf._split(wires, F, None)
+    ends = nf._ends_of(segments, np.asarray(start_a, complex), np.asarray(end_a, complex))
+    return [float(field[0]) for field in nf._resultants(np.array([point_m], float), segments, ends, None)]
+
+
 def _half_wave(i, which):
     # The current that the closed form assumes, on 40 segments that hold a sinusoid exactly.
     z = np.linspace(-pi / 2 / K, pi / 2 / K, 41)
     current = 1.169779 * sqrt(2) * np.cos(K * z)
     wire = Wire((0, 0, z[0]), (0, 0, z[-1]), 1e-9, 40)
-    return float(fields_of([wire], F, current[:-1], current[1:], [(i["rho_m"], 0, i["z_m"])])[which][0])
+    return _given([wire], current[:-1], current[1:], (i["rho_m"], 0, i["z_m"]))[which]
 
 
 def _loop_axis(i):
@@ -48,7 +56,7 @@ def _loop_axis(i):
     corners = [(radius * np.cos(t), radius * np.sin(t), 0.0) for t in turn]
     wires = [Wire(a, b, 1e-9, 1) for a, b in pairwise(corners)]
     ones = np.full(360, sqrt(2))
-    return float(fields_of(wires, F, ones, ones, [(0, 0, i["z_m"])])[1][0])
+    return _given(wires, ones, ones, (0, 0, i["z_m"]))[1]
 
 
 def _field(i, which):

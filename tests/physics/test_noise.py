@@ -16,9 +16,14 @@ kelvins = st.floats(1.0, 1e7)
 stages = st.builds(n.active_stage, st.floats(-20.0, 40.0), figures)
 
 
+def _behind(line, figure):
+    """A receiver of this noise figure behind a line."""
+    return line, n.active_stage(0.0, figure)
+
+
 @given(losses, figures)
 def test_so_many_decibels_of_line_at_290_kelvin_add_as_many_to_the_noise_figure(loss, figure):
-    whole = n.cascade_temperature_kelvin(n.receiving_stages(n.passive_stage(loss), figure))
+    whole = n.cascade_temperature_kelvin(_behind(n.passive_stage(loss), figure))
     assert n.noise_figure_db(whole) == pytest.approx(loss + figure, abs=1e-9)
 
 
@@ -32,7 +37,7 @@ def test_a_cascade_is_the_cascade_of_its_halves(first, then):
 @given(kelvins, losses, st.floats(0.0, 400.0), figures)
 def test_referred_to_the_output_of_a_loss_the_sum_is_the_same(antenna, loss, physical, figure):
     # At the output of a loss: T/L + Tp (1 - 1/L), the textbook's other form.
-    system = n.system_temperature_kelvin(antenna, n.receiving_stages(n.passive_stage(loss, physical), figure))
+    system = n.system_temperature_kelvin(antenna, _behind(n.passive_stage(loss, physical), figure))
     ratio = 10 ** (loss / 10)
     behind = antenna / ratio + physical * (1 - 1 / ratio) + float(n.noise_temperature_kelvin(figure))
     assert system / ratio == pytest.approx(behind, rel=1e-9)
@@ -41,20 +46,20 @@ def test_referred_to_the_output_of_a_loss_the_sum_is_the_same(antenna, loss, phy
 @given(kelvins, losses, losses, figures)
 def test_the_general_form_of_p372(external, antenna_loss, line_loss, figure):
     # f = fa - 1 + fc ft fr where every part is at T0 (ITU-R P.372, section 2).
-    chain = n.receiving_stages(n.passive_stage(line_loss), figure, antenna=n.passive_stage(antenna_loss))
+    chain = (n.passive_stage(antenna_loss), *_behind(n.passive_stage(line_loss), figure))
     f = external / 290 - 1 + 10 ** ((antenna_loss + line_loss + figure) / 10)
     assert n.system_temperature_kelvin(external, chain) == pytest.approx(290 * f, rel=1e-9)
 
 
 @given(kelvins, losses, losses, figures, st.floats(1.0, 400.0))
 def test_more_line_never_hears_better(external, loss, more, figure, physical):
-    short, long = (n.receiving_stages(n.passive_stage(x, physical), figure) for x in (loss, loss + more))
+    short, long = (_behind(n.passive_stage(x, physical), figure) for x in (loss, loss + more))
     assert n.reception_loss_db(external, long, short) >= -1e-9
 
 
 @given(kelvins, st.floats(0.1, 30.0), figures)
 def test_the_loss_of_reception_lies_between_nothing_and_the_lines_loss_with_all_at_290_kelvin(external, loss, figure):
-    chain, lossless = (n.receiving_stages(n.passive_stage(x), figure) for x in (loss, 0.0))
+    chain, lossless = (_behind(n.passive_stage(x), figure) for x in (loss, 0.0))
     found = float(n.reception_loss_db(external + 290.0, chain, lossless))
     assert -1e-9 <= found <= loss + 1e-9
 
@@ -62,37 +67,29 @@ def test_the_loss_of_reception_lies_between_nothing_and_the_lines_loss_with_all_
 @given(kelvins, st.floats(0.1, 20.0), figures, st.floats(1.0, 40.0), figures)
 def test_a_preamplifier_with_gain_never_does_worse_at_the_antenna(external, loss, receiver, gain, figure):
     line, amplifier = n.passive_stage(loss), n.active_stage(gain, figure)
-    there, here = (n.receiving_stages(line, receiver, amplifier, at) for at in ("antenna", "radio"))
+    there, here = ((*pair, n.active_stage(0.0, receiver)) for pair in ((amplifier, line), (line, amplifier)))
     # At the antenna the line's share is divided by the gain; what the amplifier adds is not multiplied by the loss.
     assert n.cascade_temperature_kelvin(there) <= n.cascade_temperature_kelvin(here) * (1 + 1e-12)
     assert n.reception_loss_db(external, there, here) <= 1e-9
 
 
-@pytest.mark.parametrize("at", ["antenna", "radio"])
-def test_losses_of_the_antenna_come_before_everything(at):
-    antenna, line, amplifier = n.passive_stage(0.5), n.passive_stage(3.0), n.active_stage(18.0, 0.8)
-    first, *rest = n.receiving_stages(line, 5.0, amplifier, at, antenna)
-    assert first is antenna
-    assert rest[0] is (amplifier if at == "antenna" else line)
-
-
 def test_three_decibels_matter_little_on_shortwave_and_decide_on_70_cm():
     external = n.external_temperature_kelvin(np.array([35.28, -3.0]))  # rural, 14.2 and 432 MHz
     line, none = n.passive_stage(3.0), n.passive_stage(0.0)
-    hf, uhf = n.reception_loss_db(external, n.receiving_stages(line, 4.0), n.receiving_stages(none, 4.0))
+    hf, uhf = n.reception_loss_db(external, _behind(line, 4.0), _behind(none, 4.0))
     assert hf < 0.01
     assert uhf > 3.0
 
 
 def test_an_antenna_colder_than_the_line_loses_more_than_the_lines_decibels():
     line, none = n.passive_stage(1.0), n.passive_stage(0.0)
-    assert n.reception_loss_db(20.0, n.receiving_stages(line, 0.3), n.receiving_stages(none, 0.3)) > 2.0
+    assert n.reception_loss_db(20.0, _behind(line, 0.3), _behind(none, 0.3)) > 2.0
 
 
 def test_frequency_is_the_first_axis_and_draws_the_next():
     line = n.passive_stage(np.full((3, 5), 2.0))
     external = n.external_temperature_kelvin(np.array([40.0, 20.0, 0.0]))[:, np.newaxis]
-    loss = n.reception_loss_db(external, n.receiving_stages(line, 5.0), n.receiving_stages(n.passive_stage(0.0), 5.0))
+    loss = n.reception_loss_db(external, _behind(line, 5.0), _behind(n.passive_stage(0.0), 5.0))
     assert loss.shape == (3, 5)
     assert np.all(np.diff(loss[:, 0]) > 0)
 
@@ -110,7 +107,6 @@ def test_the_deciles_of_drawn_noise_are_the_given_ones():
 @pytest.mark.parametrize(
     ("call", "argument"),
     [
-        (lambda: n.thermal_noise_dbm(0.0), "bandwidth_hz"),
         (lambda: n.noise_temperature_kelvin(-1.0), "noise_figure_db"),
         (lambda: n.noise_figure_db(float("nan")), "temperature_kelvin"),
         (lambda: n.external_noise_db(0.0), "temperature_kelvin"),
@@ -119,7 +115,6 @@ def test_the_deciles_of_drawn_noise_are_the_given_ones():
         (lambda: n.passive_stage(-3.0), "loss_db"),
         (lambda: n.passive_stage(3.0, -20.0), "physical_kelvin"),
         (lambda: n.active_stage(float("nan"), 1.0), "gain_db"),
-        (lambda: n.receiving_stages(n.passive_stage(1.0), 3.0, at="mast"), "at"),
         (lambda: n.system_temperature_kelvin(-1.0, ()), "external_kelvin"),
         (lambda: n.reception_loss_db(0.0, (), ()), "external_kelvin"),
         (lambda: n.spread_db(0.0, -1.0, 1.0), "upper_decile_db"),

@@ -14,6 +14,7 @@ from published.reader import agrees, checks, label
 
 AMPLIFIER = n.Stage(np.asarray(50.0), np.asarray(150.0))
 CABLE = n.passive_stage(5.0)
+RECEIVER = n.active_stage(0.0, 12.0)
 POZAR = (n.active_stage(10.0, 2.0), n.passive_stage(1.0), n.active_stage(-3.0, 4.0))
 
 
@@ -22,11 +23,11 @@ def _site(i):
 
 
 def _masthead():
-    return n.system_temperature_kelvin(35.0, n.receiving_stages(CABLE, 12.0, AMPLIFIER, "antenna"))
+    return n.system_temperature_kelvin(35.0, (AMPLIFIER, CABLE, RECEIVER))
 
 
 def _shack():
-    return n.system_temperature_kelvin(35.0, n.receiving_stages(CABLE, 12.0, AMPLIFIER, "radio"))
+    return n.system_temperature_kelvin(35.0, (CABLE, AMPLIFIER, RECEIVER))
 
 
 def _line_first(i):
@@ -38,7 +39,7 @@ def _external(i):
 
 
 def _chain(i, *, lossless=False):
-    return n.receiving_stages(n.passive_stage(0.0 if lossless else i["loss_db"]), i["noise_figure_db"])
+    return n.passive_stage(0.0 if lossless else i["loss_db"]), n.active_stage(0.0, i["noise_figure_db"])
 
 
 def _run_figure_db(i):
@@ -77,7 +78,6 @@ FUNCTIONS = {
     "pozar_factor": lambda i: 1 + n.cascade_temperature_kelvin(POZAR) / 290,
     "pozar_figure_db": lambda i: n.noise_figure_db(n.cascade_temperature_kelvin(POZAR)),
     "pozar_kelvin": lambda i: n.cascade_temperature_kelvin(POZAR),
-    "thermal_noise_dbm": lambda i: n.thermal_noise_dbm(i["bandwidth_hz"]),
     "loss_kelvin": lambda i: n.passive_stage(i["loss_db"]).temperature_kelvin,
     "line_first_figure_db": lambda i: n.noise_figure_db(_line_first(i)),
     "shack_loss_db": lambda i: 10 * np.log10(_line_first(i) / n.noise_temperature_kelvin(i["other_figure_db"])),

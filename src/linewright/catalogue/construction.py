@@ -29,7 +29,7 @@ from linewright.core.formulas.conductors import (
     wire_resistance_ohm_per_m,
 )
 from linewright.core.frozen import dataclass
-from linewright.core.quantities import DB_PER_NEPER, SPEED_OF_LIGHT_M_PER_S, VACUUM_IMPEDANCE_OHM
+from linewright.core.quantities import SPEED_OF_LIGHT_M_PER_S, VACUUM_IMPEDANCE_OHM
 
 PLATING_M: Final = 1e-6
 """Silver on strands and braid: 40 microinch, the least of silvered wire (from memory). From 0.5 to 2 µm a line moves by
@@ -203,16 +203,6 @@ def smooth_parts_ohm_per_m(
     assert make.dielectric_diameter_m is not None
     sheet = sheet_resistance_ohm(frequency_hz, screen_sheets(make, tin=tin))
     return wire, sheet / (np.pi * make.dielectric_diameter_m)
-
-
-def smooth_conductor_db_per_m(make: Construction, frequency_hz: ArrayLike, cladding: float = 1.0) -> Floats:
-    """Return the least that its conductors can lose, dB per metre: smooth, of its dimensions, its metals in layers.
-
-    >>> float(smooth_conductor_db_per_m(construction_of("RG-213/U"), 10e6).round(4))
-    0.0134
-    """
-    wire, screen = smooth_parts_ohm_per_m(make, frequency_hz, cladding)
-    return np.asarray(DB_PER_NEPER * (wire + screen) / (2.0 * make.impedance_ohm), dtype=np.float64)
 
 
 def dielectric_db_per_m(make: Construction, frequency_hz: ArrayLike, loss_tangent: float) -> Floats:

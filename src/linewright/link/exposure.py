@@ -19,11 +19,13 @@ from linewright.catalogue.exposure_limits import Limit, exempt_erp_w
 from linewright.core.errors import InputError
 from linewright.core.formulas.exposure import (
     compliance_distance_m,
+    electric_field_v_per_m,
     equivalent_density_w_per_m2,
     erp_w,
     formed_lobe_m,
     implied_size_m,
     longest_over_s,
+    magnetic_field_a_per_m,
     on_air_share,
     power_density_w_per_m2,
     reactive_near_field_m,
@@ -34,7 +36,6 @@ from linewright.core.messages import mark, say
 from linewright.core.nouns.exposure import DensityFinding, ExposureFinding, Over, SumFinding
 from linewright.core.nouns.station import Run
 from linewright.core.nouns.wire_antenna import WireAntenna
-from linewright.core.quantities import VACUUM_IMPEDANCE_OHM
 from linewright.link.near_exposure import (
     HEIGHTS_M,
     Levels,
@@ -194,7 +195,8 @@ def levels_of(limit: Limit) -> Levels:
     A limit that has only a power density is taken as the fields of the plane wave that has it.
     """
     if limit.e_v_per_m is None and limit.h_a_per_m is None and limit.s_w_per_m2 is not None:
-        return Levels(sqrt(limit.s_w_per_m2 * VACUUM_IMPEDANCE_OHM), sqrt(limit.s_w_per_m2 / VACUUM_IMPEDANCE_OHM))
+        s = limit.s_w_per_m2
+        return Levels(float(electric_field_v_per_m(s)), float(magnetic_field_a_per_m(s)))
     e, h = (inf if x is None else x for x in (limit.e_v_per_m, limit.h_a_per_m))
     return Levels(e, h)
 
@@ -293,7 +295,7 @@ def fields_at(emitter: Emitter, distance_m: float) -> tuple[float | None, float 
         return None, None, None
     radiated = eirp_of(emitter.power_w, emitter.gain_dbi)
     s = float(power_density_w_per_m2(radiated, distance_m, emitter.ground_factor))
-    return sqrt(s * VACUUM_IMPEDANCE_OHM), sqrt(s / VACUUM_IMPEDANCE_OHM), s
+    return float(electric_field_v_per_m(s)), float(magnetic_field_a_per_m(s)), s
 
 
 def _heights(emitter: Emitter) -> tuple[float, ...]:

@@ -26,21 +26,6 @@ def highest_swr(matched_loss_db: ArrayLike) -> Floats:
     return swr_from_reflection(input_reflection(matched_loss_db, 1.0))
 
 
-def largest_loss_db(near_reflection: ArrayLike) -> Floats:
-    """Return the most a line can lose that shows this reflection, ``-10 log10 |Γ|`` dB; infinite for none.
-
-    The same bound as ``highest_swr``, read the other way: |Γ| at the far end is at most 1.
-
-    >>> float(largest_loss_db(0.5).round(2))
-    3.01
-    """
-    seen = np.abs(np.asarray(near_reflection))
-    if not np.all(seen <= 1.0):
-        raise InputError("near_reflection", "must have a magnitude between 0 and 1")
-    with np.errstate(divide="ignore"):
-        return np.asarray(-10.0 * np.log10(seen), dtype=np.float64) + 0.0
-
-
 def plain_far_reflection(matched_loss_db: ArrayLike, near_reflection: ArrayLike) -> Floats:
     """Return the magnitude of the reflection at the far end by the plain formula, ``|Γ| 10^(loss/10)``.
 
@@ -94,25 +79,11 @@ def lossy_impedance_ohm(
     return np.asarray(r0 * (1.0 - 1j * more / phase), dtype=np.complex128)
 
 
-def near_impedance_ohm(load_ohm: ArrayLike, line_ohm: ArrayLike, propagation: ArrayLike) -> Complexes:
-    """Return the impedance seen into a line, ``Z0 (ZL + Z0 tanh γl)/(Z0 + ZL tanh γl)``, in ohms.
-
-    D. M. Pozar, Microwave Engineering, 4th ed., equation 2.91. ``propagation`` is γl, nepers + j radians; all inputs
-    broadcast. Worked through the reflection, ``Γ e^(-2γl)``, which is the same and knows an open end (infinite load).
-
-    >>> complex(near_impedance_ohm(40 + 70j, 100.0, 0.3j * 2 * np.pi).round(1))  # 0.3 wavelengths
-    (36.5-61.1j)
-    """
-    z0 = np.asarray(line_ohm, dtype=np.complex128)
-    gamma = _reflection(load_ohm, z0) * np.exp(-2.0 * np.asarray(propagation, dtype=np.complex128))
-    return _impedance(gamma, z0)
-
-
 def far_impedance_ohm(near_ohm: ArrayLike, line_ohm: ArrayLike, propagation: ArrayLike) -> Complexes:
     """Return the load behind a line, ``Z0 (Zin - Z0 tanh γl)/(Z0 - Zin tanh γl)``, in ohms.
 
-    Inverse of ``near_impedance_ohm``: loss and phase are taken out of both ways at once. A line that loses more than it
-    shows has no passive load behind it: the real part comes out negative.
+    Inverse of ``lossy_line.input_impedance_ohm``: loss and phase are taken out of both ways at once. A line that loses
+    more than it shows has no passive load behind it: the real part comes out negative.
 
     >>> complex(far_impedance_ohm(36.534 - 61.119j, 100.0, 0.3j * 2 * np.pi).round(1))
     (40+70j)

@@ -25,30 +25,11 @@ def _positive(name: str, value: ArrayLike, *, zero: bool = False) -> Floats:
     return array
 
 
-def _share(name: str, value: ArrayLike) -> Floats:
-    array = np.asarray(value, dtype=np.float64)
-    if not np.all((array >= 0) & (array <= 1)):
-        raise InputError(name, "must lie between 0 and 1", cure="40 % is 0.4.")
-    return array
-
-
 def _reflection_factor(value: ArrayLike) -> Floats:
     array = np.asarray(value, dtype=np.float64)
     if not np.all((array >= 1) & (array <= 4)):
         raise InputError("ground_factor", "must lie between 1 (no reflection) and 4 (all of it, in phase)")
     return array
-
-
-def average_power_w(power_w: ArrayLike, mode_factor: ArrayLike = 1.0, transmit_share: ArrayLike = 1.0) -> Floats:
-    """Return the power averaged over time: peak envelope power, factor of the mode, share of the averaging time on air.
-
-    OET Bulletin 65, Supplement B (edition 97-01), table 2 and its worked example.
-
-    >>> float(average_power_w(500.0, 0.4, 45 / 360))
-    25.0
-    """
-    p = _positive("power_w", power_w, zero=True)
-    return np.asarray(p * _share("mode_factor", mode_factor) * _share("transmit_share", transmit_share))
 
 
 def on_air_share(on_s: float, off_s: float, averaging_s: float) -> float:

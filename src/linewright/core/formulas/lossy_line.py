@@ -1,6 +1,6 @@
-"""A lossy line with any load: its impedance, what it makes of the load, and what it loses exactly.
+"""A lossy line with any load: its impedance, and what it makes of the load.
 
-Closed formulas for one line. A chain of several things is ``physics.two_port``.
+Closed formulas for one line. What it loses, and a chain of several things, is ``two_port``.
 """
 
 from __future__ import annotations
@@ -61,22 +61,6 @@ def input_impedance_ohm(load_ohm: ArrayLike, impedance_ohm: ArrayLike, propagati
     load, z0, gl = (np.asarray(x, dtype=np.complex128) for x in (load_ohm, impedance_ohm, propagation))
     t = np.tanh(gl)
     return np.asarray(z0 * (load + z0 * t) / (z0 + load * t))
-
-
-def line_loss_db(load_ohm: ArrayLike, impedance_ohm: ArrayLike, propagation: ArrayLike) -> Floats:
-    """Return what a line loses with this load, dB: power into it over power into the load; exact for complex Z0.
-
-    ``10 lg[|V1/V2|² Re(1/Z1)/Re(1/Zl)]`` with ``V1/V2 = cosh γl + (Z0/Zl) sinh γl`` (Pozar, 4th ed., table 4.1).
-
-    >>> float(line_loss_db(50.0, 50.0, 0.1 + 2j).round(3))  # matched: 0.1 neper
-    0.869
-    """
-    load, z0, gl = (np.asarray(x, dtype=np.complex128) for x in (load_ohm, impedance_ohm, propagation))
-    if not np.all(load.real > 0):
-        raise InputError("load_ohm", "must have a real part above zero", cure="A load that takes no power has no loss.")
-    stretch = np.abs(np.cosh(gl) + z0 / load * np.sinh(gl)) ** 2
-    near = input_impedance_ohm(load, z0, gl)
-    return np.asarray(10.0 * np.log10(stretch * (1.0 / near).real / (1.0 / load).real))
 
 
 def swr_in(impedance_ohm: ArrayLike, reference_ohm: ArrayLike = 50.0) -> Floats:

@@ -1,4 +1,4 @@
-"""What reflections do to a power reading and to a line's loss."""
+"""What reflections do to a power reading, and what a line makes of them."""
 
 from __future__ import annotations
 
@@ -62,21 +62,6 @@ def reflection_from_return_loss(loss_db: ArrayLike) -> Floats:
     return np.asarray(10.0 ** (-loss / 20.0), dtype=np.float64)
 
 
-def mismatch_limits_db(source_reflection: ArrayLike, load_reflection: ArrayLike) -> tuple[Floats, Floats]:
-    """Return the lower and upper limit of the mismatch error in dB, ``20 log10(1 ∓ |Γs| |Γl|)``.
-
-    The magnitudes are known and the phase between them is not. The limits are not symmetric: the lower is the larger.
-    Two total reflections have no lower limit (minus infinity). Source: user manual of a power sensor, pages 9-10.
-
-    >>> low, high = mismatch_limits_db(0.2, reflection_from_swr(1.2))
-    >>> float(low.round(4)), float(high.round(4))
-    (-0.1594, 0.1565)
-    """
-    product = _reflection("source_reflection", source_reflection) * _reflection("load_reflection", load_reflection)
-    with np.errstate(divide="ignore"):
-        return np.asarray(20.0 * np.log10(1.0 - product)), np.asarray(20.0 * np.log10(1.0 + product))
-
-
 def mismatch_uncertainty_db(source_reflection: ArrayLike, load_reflection: ArrayLike) -> Floats:
     """Return the standard uncertainty of the mismatch error in dB, ``8.686/√2 · |Γs| |Γl|``.
 
@@ -88,25 +73,6 @@ def mismatch_uncertainty_db(source_reflection: ArrayLike, load_reflection: Array
     """
     product = _reflection("source_reflection", source_reflection) * _reflection("load_reflection", load_reflection)
     return np.asarray(DB_PER_NEPER / np.sqrt(2.0) * product, dtype=np.float64)
-
-
-def total_loss_db(matched_loss_db: ArrayLike, load_reflection: ArrayLike) -> Floats:
-    """Return the whole loss of a line whose load reflects: ``10 log10[(a² - r²)/(a (1 - r²))]``, ``a = 10^(ML/10)``.
-
-    What arrives is compared with what enters the line; the transmitter's own match is not counted. Real
-    characteristic impedance, uniform loss, whole half waves; a short line of a few tenths of a wavelength may differ
-    either way. Infinite for a total reflection. Source: ham.stackexchange.com question 7333.
-
-    >>> float(total_loss_db(0.4576, 0.4).round(2))
-    0.61
-    """
-    loss, r = np.asarray(matched_loss_db, dtype=np.float64), _reflection("load_reflection", load_reflection)
-    if not np.all(loss >= 0):
-        raise InputError("matched_loss_db", "must be zero or more", cure="A passive line's loss is positive.")
-    a = 10.0 ** (loss / 10.0)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        whole = 10.0 * np.log10((a**2 - r**2) / (a * (1.0 - r**2)))
-    return np.asarray(np.where((r == 1.0) & (loss == 0.0), np.inf, whole), dtype=np.float64)
 
 
 def input_reflection(matched_loss_db: ArrayLike, load_reflection: ArrayLike) -> Floats:

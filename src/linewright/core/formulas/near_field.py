@@ -248,25 +248,6 @@ def _solution(
     )  # fmt: skip
 
 
-def fields_of(
-    wires: Sequence[Wire], frequency_hz: float, start_a: ArrayLike, end_a: ArrayLike, points_m: ArrayLike
-) -> tuple[Floats, Floats]:
-    """Return E (V/m) and H (A/m) in free space of currents that are given, not solved: rms resultants at points (n, 3).
-
-    ``start_a`` and ``end_a`` are peak phasors at both ends of each segment, along its wire, in order.
-
-    >>> h = fields_of([Wire((0, 0, -9), (0, 0, 9), 1e-6, 18)], 1e3, [2**0.5] * 18, [2**0.5] * 18, [(1, 0, 0)])[1]
-    >>> bool(abs(h[0] - 1 / (2 * 3.14159) * 9 / 82**0.5) < 1e-5)  # Biot and Savart's law, 1 A rms on 18 m
-    True
-    """
-    segments = _split(wires, frequency_hz, None)
-    i_a, i_b = (np.asarray(x, dtype=np.complex128) for x in (start_a, end_a))
-    if not len(i_a) == len(i_b) == len(segments):
-        raise InputError("start_a", f"must have a current for each of {len(segments)} segments, and so must end_a")
-    points = np.atleast_2d(np.asarray(points_m, dtype=np.float64))
-    return _resultants(points, segments, _ends_of(segments, i_a, i_b), None)
-
-
 def _split(wires: Sequence[Wire], frequency_hz: float, ground: Ground | None) -> _Segments:
     """Return the segments of all wires, wire after wire."""
     if not (isfinite(frequency_hz) and frequency_hz > 0):

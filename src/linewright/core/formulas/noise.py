@@ -7,7 +7,7 @@ frequency as first axis and draws as the next; shapes broadcast. The line is tak
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Final, Literal
+from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -16,8 +16,6 @@ from linewright.core.arrays import Floats
 from linewright.core.errors import InputError
 from linewright.core.frozen import dataclass
 from linewright.core.quantities import NOISE_REFERENCE_KELVIN
-
-Place = Literal["antenna", "radio"]
 
 REFERENCE_KELVIN: Final = NOISE_REFERENCE_KELVIN
 """The standard noise temperature T0 (ITU-R P.372, section 2)."""
@@ -48,16 +46,6 @@ def _positive(name: str, value: ArrayLike) -> Floats:
     if not np.all(np.isfinite(array) & (array > 0)):
         raise InputError(name, "must be above zero and finite")
     return array
-
-
-def thermal_noise_dbm(bandwidth_hz: ArrayLike, temperature_kelvin: ArrayLike = REFERENCE_KELVIN) -> Floats:
-    """Return the thermal noise power ``k T B`` in dBm, shaped as the inputs broadcast.
-
-    >>> float(thermal_noise_dbm(1.0).round(2)), float(thermal_noise_dbm(400.0).round(2))
-    (-173.98, -147.95)
-    """
-    b, t = _positive("bandwidth_hz", bandwidth_hz), _positive("temperature_kelvin", temperature_kelvin)
-    return np.asarray(10.0 * np.log10(BOLTZMANN_J_PER_KELVIN * t * b) + 30.0, dtype=np.float64)
 
 
 def noise_temperature_kelvin(noise_figure_db: ArrayLike) -> Floats:
@@ -151,29 +139,6 @@ def active_stage(gain_db: ArrayLike, noise_figure_db: ArrayLike) -> Stage:
     return Stage(_finite("gain_db", gain_db), noise_temperature_kelvin(noise_figure_db))
 
 
-def receiving_stages(
-    line: Stage,
-    receiver_noise_figure_db: ArrayLike,
-    preamplifier: Stage | None = None,
-    at: Place = "antenna",
-    antenna: Stage | None = None,
-) -> tuple[Stage, ...]:
-    """Return a receiving chain in order: losses of the antenna, preamplifier or line, line or preamplifier, receiver.
-
-    Raises
-    ------
-    InputError
-        If ``at`` is neither "antenna" nor "radio".
-
-    >>> len(receiving_stages(passive_stage(3.0), 6.0, active_stage(18.0, 0.8), "radio"))
-    3
-    """
-    if at not in ("antenna", "radio"):
-        raise InputError("at", f"must be 'antenna' or 'radio'; got {at!r}")
-    pair = (preamplifier, line) if at == "antenna" else (line, preamplifier)
-    return tuple(s for s in (antenna, *pair, active_stage(0.0, receiver_noise_figure_db)) if s is not None)
-
-
 def cascade_temperature_kelvin(stages: Sequence[Stage]) -> Floats:
     """Return the noise temperature of stages in a row at the input of the first, ``T1 + T2/G1 + T3/(G1 G2) + ...``.
 
@@ -216,7 +181,7 @@ def system_temperature_kelvin(external_kelvin: ArrayLike, stages: Sequence[Stage
 
     With T0 as every physical temperature this is ``f = fa - 1 + fc ft fr`` of ITU-R P.372, section 2, times T0.
 
-    >>> chain = receiving_stages(passive_stage(5.0), 12.0, active_stage(50.0, 1.81))
+    >>> chain = (active_stage(50.0, 1.81), passive_stage(5.0), active_stage(0.0, 12.0))
     >>> float(system_temperature_kelvin(35.0, chain).round())
     185.0
     """
@@ -231,8 +196,8 @@ def reception_loss_db(external_kelvin: ArrayLike, stages: Sequence[Stage], lossl
     The signal at the antenna terminals is the same, so the loss is the ratio of the system noise temperatures there.
     Below zero where the chain hears better than the one it is compared with.
 
-    >>> line, none = passive_stage(3.0), passive_stage(0.0)
-    >>> loss = [reception_loss_db(t, receiving_stages(line, 4.0), receiving_stages(none, 4.0)) for t in (1e6, 100.0)]
+    >>> line, receiver = passive_stage(3.0), active_stage(0.0, 4.0)
+    >>> loss = [reception_loss_db(t, (line, receiver), (receiver,)) for t in (1e6, 100.0)]
     >>> [round(float(x), 2) for x in loss]  # a loud band and a quiet one
     [0.0, 3.7]
     """

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from linewright.core.arrays import Complexes, Floats
+from linewright.core.arrays import Floats
 from linewright.core.errors import InputError
 from linewright.core.quantities import DB_PER_NEPER
 
@@ -40,26 +40,6 @@ def loss_from_reflection_db(seen: ArrayLike, far_end: ArrayLike = 1.0) -> Floats
         return np.asarray(10.0 * np.log10(end / g) + 0.0)
 
 
-def resonance_ohm(loss_db: ArrayLike, impedance_ohm: ArrayLike) -> tuple[Floats, Floats]:
-    """Return the low and the high resistance of an open or shorted line at resonance, ``Z0 tanh(αl)``, ``Z0 coth(αl)``.
-
-    A shorted line is low at half waves and high at quarter waves, an open one the other way round. From
-    ``Zin = Z0 tanh(γl)`` of a shorted line (D. M. Pozar, Microwave Engineering, 4th ed., equation 2.91 with ZL = 0,
-    place from memory) at the lengths where it is real.
-
-    >>> low, high = resonance_ohm(1.0, 50.0)
-    >>> float(low.round(2)), float(high.round(1))
-    (5.73, 436.2)
-    """
-    a, z0 = np.asarray(loss_db, dtype=np.float64) / DB_PER_NEPER, np.asarray(impedance_ohm, dtype=np.float64)
-    if not np.all(a >= 0):
-        raise InputError("loss_db", "must be zero or more", cure="A passive line's loss is positive.")
-    if not np.all((z0 > 0) & np.isfinite(z0)):
-        raise InputError("impedance_ohm", "must be above zero and finite")
-    with np.errstate(divide="ignore"):
-        return np.asarray(z0 * np.tanh(a)), np.asarray(z0 / np.tanh(a))
-
-
 def loss_from_resonance_db(resistance_ohm: ArrayLike, impedance_ohm: ArrayLike) -> Floats:
     """Return the one-way matched loss in dB from a resistance at resonance, ``8.686 atanh(R/Z0)`` or of ``Z0/R``.
 
@@ -75,22 +55,3 @@ def loss_from_resonance_db(resistance_ohm: ArrayLike, impedance_ohm: ArrayLike) 
         raise InputError("impedance_ohm", "must be above zero and finite")
     with np.errstate(divide="ignore"):
         return np.asarray(DB_PER_NEPER * np.arctanh(np.minimum(r / z0, z0 / r)))
-
-
-def seen_reflection(
-    back: ArrayLike, step: ArrayLike = 0.0, directivity: ArrayLike = 0.0, source_match: ArrayLike = 0.0
-) -> Complexes:
-    """Return the complex reflection an instrument shows, ``D + Γ1/(1 - S Γ1)`` with ``Γ1 = (ρ + Γ)/(1 + ρ* Γ)``.
-
-    ``back`` is Γ, what comes back along the line in its own impedance: the far end's reflection times ``e^(-2γl)``.
-    ``step`` is ρ, a lossless step of impedance at the near end: ``(Z0 - R)/(Z0 + R)`` for a line of Z0 on an instrument
-    of R, with any reactance of the connector as its imaginary part. ``directivity`` and ``source_match`` are D and S,
-    the error terms of a one-port reflectometer (the three-term error model of network analysis, tracking 1; from
-    memory).
-
-    >>> complex(seen_reflection(-(10 ** -0.1), 0.2).round(4))  # 1 dB of 75-ohm line, shorted, a half wave
-    (-0.7066+0j)
-    """
-    g, rho = np.asarray(back, dtype=np.complex128), np.asarray(step, dtype=np.complex128)
-    first = (rho + g) / (1.0 + np.conj(rho) * g)
-    return np.asarray(np.asarray(directivity) + first / (1.0 - np.asarray(source_match) * first))

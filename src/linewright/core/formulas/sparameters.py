@@ -1,4 +1,4 @@
-"""Scattering, chain and impedance parameters, and back, with any reference impedance.
+"""Scattering and chain parameters, and back, with any reference impedance.
 
 Power waves (K. Kurokawa, Power waves and the scattering matrix, IEEE Trans. MTT-13, 1965): with a reference Z of real
 part R, ``a = (V + Z I)/(2 √R)`` goes into a port and ``b = (V - Z* I)/(2 √R)`` comes out. Where the reference is real
@@ -88,35 +88,6 @@ def _over(top: Complexes, bottom: Complexes) -> Complexes:
     return np.asarray(np.linalg.solve(bottom.swapaxes(-1, -2), top.swapaxes(-1, -2)).swapaxes(-1, -2))
 
 
-def z_from_s(s: ArrayLike, reference_ohm: ArrayLike = 50.0) -> Complexes:
-    """Return impedance parameters of n ports in ohms, shape as given.
-
-    A network without them (a bare through) raises ``numpy.linalg.LinAlgError``.
-
-    >>> complex(z_from_s([[0.2j]])[0, 0].round(2))
-    (46.15+19.23j)
-    """
-    a = _square("s", s)
-    z, one = _reference(reference_ohm, a.shape[-1]), np.eye(a.shape[-1])
-    # From the definition of the waves: V = (Z* a + Z b)/√R, I = (a - b)/√R.
-    raw = _over(z.conj()[..., None] * one + z[..., None] * a, one - a)
-    root = np.sqrt(z.real)
-    return np.asarray(raw * (root[..., None, :] / root[..., :, None]))
-
-
-def s_from_z(z: ArrayLike, reference_ohm: ArrayLike = 50.0) -> Complexes:
-    """Return scattering parameters of n ports from impedance parameters in ohms, shape as given.
-
-    >>> complex(s_from_z([[100.0]])[0, 0].round(4))
-    (0.3333+0j)
-    """
-    m = _square("z", z)
-    r, one = _reference(reference_ohm, m.shape[-1]), np.eye(m.shape[-1])
-    raw = _over(m - r.conj()[..., None] * one, m + r[..., None] * one)
-    root = np.sqrt(r.real)
-    return np.asarray(raw * (root[..., None, :] / root[..., :, None]))
-
-
 def abcd_from_s(s: ArrayLike, reference_ohm: ArrayLike = 50.0) -> Complexes:
     """Return the chain (ABCD) matrix of two-ports, shape as given; B is in ohms, C in siemens.
 
@@ -163,59 +134,3 @@ def s_from_abcd(abcd: ArrayLike, reference_ohm: ArrayLike = 50.0) -> Complexes:
 def _matrix(rows: list[list[Complexes]]) -> Complexes:
     """Return 2x2 matrices in the last two axes from four arrays."""
     return np.stack([np.stack(np.broadcast_arrays(*row), axis=-1) for row in rows], axis=-2)
-
-
-def line_abcd(propagation: ArrayLike, impedance_ohm: ArrayLike) -> Complexes:
-    """Return the chain matrix of a line, shaped (*input, 2, 2), from γl (nepers + j radians) and Z0 in ohms.
-
-    D. M. Pozar, Microwave Engineering, 4th ed., table 4.1, with γl for jβl (place from memory).
-
-    >>> line_abcd(0.5j * np.pi, 50.0).round(6)[0, 1]  # a quarter wave
-    np.complex128(50j)
-    """
-    gl, z0 = np.broadcast_arrays(np.asarray(propagation, np.complex128), np.asarray(impedance_ohm, np.complex128))
-    return _matrix([[np.cosh(gl), z0 * np.sinh(gl)], [np.sinh(gl) / z0, np.cosh(gl)]])
-
-
-def line_from_abcd(abcd: ArrayLike) -> tuple[Complexes, Complexes]:
-    """Return γl (nepers + j radians, radians within ±π) and Z0 in ohms of a uniform line from its chain matrix.
-
-    ``e^γl = (A + D)/2 + √(((A + D)/2)² - 1)``, the root of growing magnitude, and ``Z0 = √(B/C)`` with a real part of
-    zero or more. Near whole half waves B and C vanish together and Z0 is ill-determined; γl suffers there as well, for
-    a root of a small difference is taken.
-
-    >>> gl, z0 = line_from_abcd(line_abcd(0.1 + 0.7j, 48.0))
-    >>> complex(gl.round(6)), complex(z0.round(6))
-    ((0.1+0.7j), (48+0j))
-    """
-    m = _square("abcd", abcd, 2)
-    a, b, c, d = m[..., 0, 0], m[..., 0, 1], m[..., 1, 0], m[..., 1, 1]
-    mean = (a + d) / 2.0
-    # √(m² - 1) as a product of two roots keeps its digits near m = ±1.
-    root = np.sqrt(mean - 1.0) * np.sqrt(mean + 1.0)
-    grown = np.where(np.abs(mean + root) >= np.abs(mean - root), mean + root, mean - root)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        z0 = np.sqrt(b / c)
-        return np.log(grown), np.where(z0.real < 0, -z0, z0)
-
-
-def line_from_open_short(
-    opened: ArrayLike, shorted: ArrayLike, reference_ohm: float = 50.0
-) -> tuple[Complexes, Complexes]:
-    """Return γl (nepers + j radians, radians within ±π/2) and Z0 in ohms of a line from its reflections at one end.
-
-    The far end is open in one and shorted in the other: ``Z0² = Zo Zs`` and ``tanh² γl = Zs/Zo`` (D. M. Pozar,
-    Microwave Engineering, 4th ed., section 2.3, with γl for jβl), here by ``e^(-2γl) = (Γ - r)/(1 - r Γ)`` with r the
-    reflection of Z0, which has no poles at whole quarter waves. Exact for any uniform line, however lossy.
-
-    >>> gl, z0 = line_from_open_short(0.6 - 0.3j, -0.6 + 0.3j)
-    >>> complex(gl.round(4)), float(z0.real.round(4))
-    ((0.1996+0.2318j), 50.0)
-    """
-    o, s = np.asarray(opened, dtype=np.complex128), np.asarray(shorted, dtype=np.complex128)
-    _reference(reference_ohm, 1)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        root = np.sqrt((1.0 + o) * (1.0 + s) / ((1.0 - o) * (1.0 - s)))
-        r = (root - 1.0) / (root + 1.0)
-        gl = np.asarray(-0.5 * np.log((o - r) / (1.0 - r * o)), dtype=np.complex128)
-    return gl, np.asarray(reference_ohm * root, dtype=np.complex128)

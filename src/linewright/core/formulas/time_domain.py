@@ -1,4 +1,4 @@
-"""From a reflection against frequency to a reflection along a line: windows, responses in time, peeling."""
+"""From a reflection against frequency to a reflection along a line: windows, resolution, peeling."""
 
 from __future__ import annotations
 
@@ -38,51 +38,6 @@ def cell_s(low_hz: float, high_hz: float) -> float:
     if not high_hz > low_hz >= 0.0:
         raise InputError("high_hz", f"must lie above low_hz, which is not negative; got {low_hz:g} and {high_hz:g}")
     return 1.0 / (2.0 * (high_hz - low_hz))
-
-
-def impulse_response(reflection: ArrayLike, window: ArrayLike, samples: int) -> Floats:
-    """Return the impulse response of a reflection given on harmonic frequencies, one value a sample.
-
-    Parameters
-    ----------
-    reflection, window : array_like, shape (k,)
-        At frequencies ``0, df, 2 df, ...``; the value at zero is real (its imaginary part is dropped).
-    samples : int
-        Samples over one period ``1 / df``; at least ``2 k - 1``. More of them interpolate.
-
-    Returns
-    -------
-    ndarray, shape (samples,)
-        What comes back in each sample for a unit impulse; the running sum is the step response.
-
-    >>> impulse_response(np.full(5, 0.3), np.ones(5), 10).round(3)[:2]
-    array([0.27, 0.03])
-    >>> float(impulse_response(np.full(5, 0.3), np.ones(5), 10).sum().round(6))
-    0.3
-    """
-    s, w = np.asarray(reflection, dtype=np.complex128), np.asarray(window, dtype=np.float64)
-    if s.shape != w.shape or s.ndim != 1:
-        raise InputError("window", f"must have the shape of reflection, {s.shape}; got {w.shape}")
-    if samples < 2 * len(s) - 1:
-        raise InputError("samples", f"must be at least {2 * len(s) - 1}; got {samples}")
-    whole = s * w
-    whole[0] = whole[0].real
-    return np.asarray(np.fft.irfft(whole, n=samples))
-
-
-def step_response(reflection: ArrayLike, window: ArrayLike, samples: int) -> Floats:
-    """Return the step response: the running sum of ``impulse_response``; arguments and errors are the same."""
-    return np.asarray(np.cumsum(impulse_response(reflection, window, samples)))
-
-
-def impedance_of_step(step: ArrayLike, reference_ohm: float) -> Floats:
-    """Return the impedance that a step response shows, ``Z0 (1 + ρ) / (1 - ρ)``, without removing re-reflections.
-
-    >>> impedance_of_step([0.0, 0.2, -0.2], 50.0).round(2)
-    array([50.  , 75.  , 33.33])
-    """
-    rho = np.clip(np.asarray(step, dtype=np.float64), -0.999, 0.999)
-    return np.asarray(reference_ohm * (1.0 + rho) / (1.0 - rho))
 
 
 def peel(impulse: ArrayLike) -> Floats:
