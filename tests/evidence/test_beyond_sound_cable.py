@@ -15,8 +15,9 @@ from linewright.core.formulas.faults import series_capacitance_db, series_resist
 from linewright.core.nouns.bench import BenchSheet, Meter, Piece
 from linewright.core.nouns.bench_result import BenchResult
 from linewright.inference.bench.design import Layout, lay_out
+from linewright.inference.bench.faults import _Seen
 from linewright.inference.bench.hypotheses import MISMARKED, STEP, sites_of
-from linewright.inference.bench.insertion import inserted_excess_db, rival_read
+from linewright.inference.bench.insertion import inserted_excess_db, rival_excess_db, rival_read
 from linewright.inference.bench.observations import blocks_of
 from linewright.inference.bench.prove import prove
 from linewright.inference.priors import DEFAULT
@@ -146,6 +147,25 @@ def test_a_sound_75_ohm_cable_on_a_50_ohm_bench_is_judged_by_its_matched_loss() 
         true = 20.0 * float(line.law.db_per_m(x.frequency_hz)) + 2 * 0.0017 * np.sqrt(x.frequency_hz / 1e6)
         assert x.loss_db_low <= true <= x.loss_db_high
     assert max(r.p_wrong for r in result.readings) < 0.5
+
+
+@pytest.mark.parametrize(("length_m", "f"), [(10.0, 28.5e6), (20.0, 14.2e6)])
+def test_what_a_line_of_75_ohm_takes_is_its_mean_over_lengths_within_two_spreads(length_m: float, f: float) -> None:
+    """A length is known to 2 %: the echo is averaged over 4 % either way, here in a hundred times as many steps."""
+    piece, line = Piece("grey", length_m, line_type("RG-58C/U"), 2, "grey"), line_type("RG-59B/U")
+    turns = length_m * f / (line.velocity_factor * 299_792_458.0) * np.linspace(0.96, 1.04, 2001)
+    loss = np.array(length_m * float(line.law.db_per_m(f)))
+    mean = float(inserted_excess_db(np.array(75.0), loss, turns).mean())
+    assert rival_excess_db(piece, "RG-59B/U", f) == pytest.approx(mean, abs=0.004)
+
+
+@pytest.mark.parametrize(("new_db", "over_db", "much"), [(0.2, 0.11, False), (0.2, 0.13, True), (4.0, 0.58, False),
+                                                         (4.0, 0.62, True)])  # fmt: skip
+def test_a_fault_is_looked_for_from_an_eighth_of_a_decibel_and_a_seventh_of_the_loss_on(
+    new_db: float, over_db: float, much: bool
+) -> None:
+    """0.12 dB and 15 %: less is what worn cable and scales do."""
+    assert _Seen(14.2e6, new_db, over_db).much is much
 
 
 DARK_HZ = (144.3e6, 432.1e6)

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.stats import norm
 
 from evidence.benches import DESK, PATHS, read, sheet_of
 from linewright.core.nouns.bench_result import Cause
 from linewright.inference.bench.chances import SHAPES, of_causes, of_slip, of_worse, of_wrong
 from linewright.inference.bench.prove import prove
-from linewright.inference.bench.slips import PLUG, _broad, _loose
+from linewright.inference.bench.slips import PLUG, USUAL, _broad, _figures, _loose, _rows
 
 CHANCE = st.floats(0.0, 1.0)
 
@@ -79,3 +82,33 @@ def test_a_slip_has_the_shape_it_is_said_to_have_as_often_as_is_said() -> None:
     assert SHAPES == {"misread": 0.62, "digits swapped": 0.85, "wrong piece": 0.60, "all meters alike": 0.87}
     assert of_slip("misread", 0.9) == pytest.approx(0.558)
     assert of_slip("decimal", 0.9) == pytest.approx(0.9)
+
+
+@pytest.mark.parametrize("scale", ["watts", "milliwatts", "volts", "dBm"])
+def test_a_figure_from_another_range_was_meant_higher_or_lower_by_its_factor(scale: str) -> None:
+    """Were every figure as likely, the shares would add up to how often each slip is met: nothing counts twice."""
+    at = SimpleNamespace(
+        seen=SimpleNamespace(code=2.5), block=SimpleNamespace(meter=SimpleNamespace(scale=scale)), fit=lambda value: 1.0
+    )
+    told = list(_figures(at))  # type: ignore[arg-type]
+    meant = {cause: sorted(value for c, _, value, _ in told if c == cause) for cause in ("range", "decimal")}
+    if scale == "dBm":
+        assert meant == {"range": [], "decimal": []}
+        return
+    assert meant["range"] == pytest.approx([0.25, 0.5, 1.0, 1.25, 5.0, 6.25, 12.5, 25.0])
+    assert meant["decimal"] == pytest.approx([0.25, 25.0])
+    for cause in ("range", "decimal", "digits swapped"):
+        assert sum(weight for c, weight, *_ in told if c == cause) == pytest.approx(USUAL[cause])
+
+
+def test_a_copied_reading_lies_as_far_off_as_its_neighbour_does_three_decibels_as_a_rule() -> None:
+    """One code in fifty is met by chance; a copy 4 dB off what was expected to 0.5 dB is that likely by hand."""
+    readings = [SimpleNamespace(meter="desk", reading=4.0, row=row) for row in (2, 3)]
+    at = SimpleNamespace(
+        seen=SimpleNamespace(code=4.0, rows=(1,), level_db=6.0), expected=SimpleNamespace(level_db=2.0, sd_db=0.5),
+        block=SimpleNamespace(meter=SimpleNamespace(name="desk")),
+        post=SimpleNamespace(lay=SimpleNamespace(sheet=SimpleNamespace(readings=readings))),
+    )  # fmt: skip
+    ((cause, weight, meant, row),) = _rows(at, {})  # type: ignore[arg-type]
+    assert (cause, meant, row) == ("copied", None, 2)
+    assert weight == pytest.approx(50.0 * USUAL["copied"] * norm.pdf(4.0, scale=np.hypot(3.0, 0.5)))

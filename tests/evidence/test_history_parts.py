@@ -13,7 +13,7 @@ from linewright.catalogue.lines import line_type
 from linewright.core.nouns.bench import Piece
 from linewright.inference.history import model
 from linewright.inference.history.fits import _student
-from linewright.inference.history.posterior import GoingOn, later, p_ages
+from linewright.inference.history.posterior import GoingOn, _changes, later, p_ages
 
 
 @pytest.mark.parametrize("freedom", [1.0, 3.0, 30.0])
@@ -42,3 +42,23 @@ def test_a_piece_ages_by_the_weight_of_what_ages_and_does_not_step():
     explanations = [SimpleNamespace(rate=rate, step_after=after) for rate, after in told]
     post = SimpleNamespace(weight=np.array([0.5, 0.3, 0.15, 0.05]), fits=SimpleNamespace(explanations=explanations))
     assert p_ages(post) == pytest.approx(0.3)
+
+
+def test_a_step_is_likelier_the_longer_the_time_between_two_tests():
+    """1.5 % between any two days and 3.5 % a year besides, of what does not age; half is the most."""
+    problem = SimpleNamespace(
+        years=np.array([2020.0, 2021.0, 2025.0, 2025.0, 2055.0, 2055.0]), tests=[None] * 5,
+        meters=(SimpleNamespace(ages_p=0.2),), starts=(SimpleNamespace(mean=(0.0,) * 4),),
+    )  # fmt: skip
+    told = list(_changes(problem, model.Explanation(0, 0.0)))
+    chance = {k: sum(np.exp(e.log_weight) for e in told if e.step_after == k) for k in range(5)}
+    assert chance == pytest.approx({0: 0.8 * 0.05, 1: 0.8 * 0.155, 2: 0.0, 3: 0.8 * 0.5, 4: 0.0})
+    assert sum(np.exp(e.log_weight) for e in told if e.step_after < 0) == pytest.approx(1.0)
+
+
+def test_a_piece_of_unknown_type_is_neither_better_nor_worse_than_a_middling_one_and_one_joint_in_it_may_be_bad():
+    claim = model.PieceClaim(line_type("RG-58C/U").law, False, 20.0, 2)
+    starts, p = model.starts_of(claim), claim.priors
+    assert {start.mean[:2] for start in starts} == {(0.0, 0.0)}
+    assert [start.mean[2:] for start in starts] == [(0.0, 0.0), (2.0 * p.joint_db, 0.0), (0.0, p.joint_db)]
+    assert [np.exp(start.log_weight) for start in starts] == pytest.approx([1 - 2 * p.joint_p, p.joint_p, p.joint_p])

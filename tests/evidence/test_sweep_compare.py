@@ -64,6 +64,15 @@ def test_two_lengths_are_exact_whatever_the_launches(seed, difference, ohm):
     assert np.allclose(found.attenuation_db, 8.685889638 * gamma.real, rtol=1e-6)
 
 
+def test_two_lengths_swept_in_wide_steps_have_their_velocity_factor():
+    """Steps of 60 MHz turn a wave by 0.6 of a half turn on the way through a metre: it is followed all the same."""
+    f = np.linspace(20e6, 380e6, 7)
+    frequency = skrf.Frequency.from_f(f, unit="Hz")
+    media = skrf.media.DefinedGammaZ0(frequency, gamma=0.001 + 2j * np.pi * f / 2e8, z0=50.0)
+    found = two_lengths(sweep_of(media.line(1, "m")), sweep_of(media.line(2, "m")), 1.0)
+    assert found.velocity_factor == pytest.approx(np.full(7, 2e8 / 299792458.0))
+
+
 def test_two_lengths_of_unknown_difference_give_its_whole_loss_and_delay():
     made = Made(noise=0.0)
     longer = replace(made, length_m=25.0, k1_db=made.k1_db * 1.25, k2_db=made.k2_db * 1.25)

@@ -20,6 +20,7 @@ from linewright.core.nouns.bench import Piece
 from linewright.core.nouns.sweep import Sweep
 from linewright.core.nouns.through import Estimate
 from linewright.files.tables import to_json
+from linewright.inference.load.antenna import referred_to_line
 from linewright.inference.load.see import behind_belief, behind_loss, through
 from linewright.inference.load.seen import seen_impedance, seen_return_loss, seen_sweep, seen_swr
 
@@ -151,6 +152,17 @@ def test_a_line_of_another_impedance_is_told_of():
     # 75 ohm at the near end of a 75 ohm line is 75 ohm at the far end.
     assert exact.antenna_resistance_ohm.low < 75 < exact.antenna_resistance_ohm.high
     assert exact.antenna_swr.value == pytest.approx(1.5, abs=0.1)
+
+
+def test_a_reading_referred_to_75_ohm_is_as_doubtful_as_its_ohms():
+    """The reflection of a load moves with its ohms: the step at the analyser, carried over, moves it by as much."""
+    z, step = 60.0 + 35.0j, 1e-3
+    seen = referred_to_line(seen_impedance(z, step, frequency_hz=np.array([14 * MHZ])), behind_belief(_belief("RG-59")))
+    assert seen.reference_ohm == 75.0
+    assert complex(seen.reflection[0]) == pytest.approx((z - 75) / (z + 75))
+    # |dΓ/dZ| = 2 R0/|Z + R0|² an ohm, with half a step each way in both parts.
+    reach = 2 * 75 / abs(z + 75) ** 2 * step / math.sqrt(2)
+    assert (seen.high[0] - seen.low[0]) / 2 == pytest.approx(reach, rel=1e-4)
 
 
 def test_a_known_type_needs_a_frequency():
