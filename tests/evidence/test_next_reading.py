@@ -28,7 +28,7 @@ class Asked:
         blocks = blocks_of(self.sheet)
         self.post = posterior_of(self.sheet, blocks, DEFAULT, None)
         beliefs = {p.tag: belief_of(self.post, p) for p in self.sheet.pieces}
-        strands = strand_draws(self.post, self.post.draws)
+        strands = strand_draws(self.post)
         self.losses = advice._Losses(self.post, beliefs, strands)
         self.found = list(advice._candidates(self.post, blocks, self.losses, dict(doubt)))
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import asdict, field, replace
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any, Literal
 
 from linewright.core.frozen import dataclass
@@ -150,7 +151,7 @@ class AttenuationLaw:
         if self.curve is None:
             level = np.full_like(f, NORMAL_95 * self.spread)
             return level, level
-        grid = np.log(CURVE_HZ)
+        grid = _logs(CURVE_HZ)
         return np.interp(np.log(f), grid, self.curve.below), np.interp(np.log(f), grid, self.curve.above)
 
     def interval_db_per_m(self, frequency_hz: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -208,9 +209,17 @@ def _on_curve(frequency_hz: NDArray[np.float64], values: tuple[float, ...]) -> N
     import numpy as np
 
     f = np.maximum(frequency_hz, 1e-9)
-    inside = np.clip(f, CURVE_HZ[0], CURVE_HZ[-1])
-    between = np.exp(np.interp(np.log(inside), np.log(CURVE_HZ), np.log(values)))
+    inside = np.minimum(np.maximum(f, CURVE_HZ[0]), CURVE_HZ[-1])
+    between = np.exp(np.interp(np.log(inside), _logs(CURVE_HZ), _logs(values)))
     return np.asarray(between * np.sqrt(f / inside), dtype=np.float64)
+
+
+@lru_cache(maxsize=256)
+def _logs(values: tuple[float, ...]) -> NDArray[np.float64]:
+    """Return the logarithms of a curve's numbers, which are asked for again and again."""
+    import numpy as np
+
+    return np.log(values)
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,7 @@ worth a name. Length and wear scale a loss alike, so a claim is doubted against 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 
@@ -16,7 +17,6 @@ from linewright.core.frozen import dataclass
 from linewright.core.nouns.belief import Belief
 from linewright.core.nouns.bench import Piece
 from linewright.core.nouns.bench_result import Cause, CauseFinding
-from linewright.core.nouns.line import AttenuationLaw
 from linewright.inference.bench.chances import NONE_MOST, of_causes
 from linewright.inference.priors import Priors
 
@@ -123,36 +123,54 @@ def doubted_claim(piece: Piece, frequency_hz: Floats, log_db: Floats, priors: Pr
     """
     if piece.line is None:
         return Rivalry([])
+    mine, hertz = piece.line, tuple(frequency_hz.tolist())
+    near = laws_near(mine.impedance_ohm, 0.1)
+    others = [i for i, (name, _) in enumerate(near) if name != mine.designator]
+    theirs = _new_db_per_m(mine.impedance_ohm, hertz)[others], np.array([near[i][1].spread for i in others])
+    own = mine.law.db_per_m(frequency_hz)[None], np.array([mine.law.spread])
     middle, covariance = log_db.mean(axis=0), np.atleast_2d(np.cov(log_db.T))
 
-    def evidence(law: AttenuationLaw, shift: float, spread: float, each: float = 0.0) -> float:
-        new = np.log(piece.length_m * law.db_per_m(frequency_hz) + _plugs_db(piece, frequency_hz, priors))
-        v = covariance + (spread**2 + law.spread**2) + (priors.departure**2 + SLACK_LOG**2 + each**2) * np.eye(len(new))
-        off = middle - new - shift
-        return float(np.exp(-0.5 * (off @ np.linalg.solve(v, off) + np.linalg.slogdet(v)[1])))
+    def evidence(laws: tuple[Floats, Floats], shift: float, spread: float, each: float = 0.0) -> Floats:
+        """Return the evidence of laws: what each loses when new, dB/m (laws, frequencies), and the spread of it."""
+        new = np.log(piece.length_m * laws[0] + _plugs_db(piece, frequency_hz, priors))
+        alike, apart = spread**2 + laws[1] ** 2, priors.departure**2 + SLACK_LOG**2 + each**2
+        v = covariance + alike[:, None, None] + apart * np.eye(len(hertz))
+        off = (middle - new - shift)[:, :, None]
+        found: Floats = np.exp(-0.5 * ((off * np.linalg.solve(v, off)).sum(axis=(1, 2)) + np.linalg.slogdet(v)[1]))
+        return found
 
-    def worn(law: AttenuationLaw, new_p: float) -> float:
-        good = evidence(law, priors.good_shift, priors.good_spread)
-        return new_p * good + (1.0 - new_p) * evidence(law, priors.aged_shift, priors.aged_spread)
-
-    mine = piece.line
-    others = [(name, law) for name, law in laws_near(mine.impedance_ohm, 0.1) if name != mine.designator]
-    claim = CLAIM_P * worn(mine.law, 1.0 - priors.bench_aged_p)
-    length = LENGTH_P * evidence(mine.law, 0.0, LENGTH_LOG)
-    fault = FAULT_P * evidence(mine.law, priors.aged_shift, priors.aged_spread, FAULT_LOG)
-    each = {name: TYPE_P * worn(law, NEW_P) / len(others) for name, law in others}
+    new = evidence(theirs, priors.good_shift, priors.good_spread)
+    own_new, own_aged, length, fault = (
+        float(evidence(own, *how)[0])
+        for how in (
+            (priors.good_shift, priors.good_spread),
+            (priors.aged_shift, priors.aged_spread),
+            (0.0, LENGTH_LOG),
+            (priors.aged_shift, priors.aged_spread, FAULT_LOG),
+        )
+    )
+    claim = CLAIM_P * ((1.0 - priors.bench_aged_p) * own_new + priors.bench_aged_p * own_aged)
+    worn = NEW_P * new + (1.0 - NEW_P) * evidence(theirs, priors.aged_shift, priors.aged_spread)
+    each = {near[i][0]: TYPE_P * p / len(others) for i, p in zip(others, worn.tolist(), strict=True)}
+    length, fault = LENGTH_P * length, FAULT_P * fault
     whole = claim + length + fault + sum(each.values())
     if not whole > 0.0:
         return Rivalry([])
-    bends = [(name, law) for name, law in others if not name.startswith(RIGID)]
-    new = {name: evidence(law, priors.good_shift, priors.good_spread) for name, law in bends}
-    nearest = max(new, key=lambda name: new[name], default="")
-    as_well = nearest and new[nearest] > evidence(mine.law, priors.aged_shift, priors.aged_spread)
+    bends = {near[i][0]: p for i, p in zip(others, new.tolist(), strict=True) if not near[i][0].startswith(RIGID)}
+    nearest = max(bends, key=lambda name: bends[name], default="")
+    as_well = nearest and bends[nearest] > own_aged
     likeliest = max(each, key=lambda name: each[name], default=None)
     types = CauseFinding("other type", sum(each.values()) / whole, likeliest)
     found = [types, CauseFinding("other length", length / whole)]
     named = sorted((c for c in found if c.p >= SAID), key=lambda c: -c.p)
     return Rivalry(named, nearest if as_well else "")
+
+
+@lru_cache(maxsize=256)
+def _new_db_per_m(impedance_ohm: float, hertz: tuple[float, ...]) -> Floats:
+    """Return what every type of about an impedance loses when new at some frequencies, dB/m, (types, frequencies)."""
+    laws = laws_near(impedance_ohm, 0.1)
+    return np.array([law.db_per_m(hertz) for _, law in laws]).reshape(len(laws), len(hertz))
 
 
 def _plugs_db(piece: Piece, frequency_hz: Floats, priors: Priors) -> Floats:

@@ -44,7 +44,6 @@ def belief_of(post: Posterior, piece: Piece) -> Belief:
     lay, x = post.lay, post.draws
     stock = lay.stocks.index(piece.stock_name)
     rng = np.random.default_rng(SEED + 1)
-    got = losses(lay, x)
     at_piece = lay.sheet.pieces.index(piece)
     mine = np.flatnonzero(lay.strands.piece == at_piece)[:1]
     marked = (x[:, lay.mismarked] @ lay.marked_log[mine].T).sum(axis=1)
@@ -63,7 +62,7 @@ def belief_of(post: Posterior, piece: Piece) -> Belief:
         joint_db_per_sqrt_mhz=joint[:, 1] / np.sqrt(JOINT_HZ / 1e6),
         basis=say("readings of {sheet}", sheet=lay.sheet.title),
         measured=tuple(
-            (f, np.exp(got.departure[:, at]))
+            (f, np.exp(post.losses.departure[:, at]))
             for (tag, f), at in lay.strand_of.items()
             if tag == piece.tag and lay.read[at]
         ),
@@ -76,10 +75,12 @@ def belief_of(post: Posterior, piece: Piece) -> Belief:
     )
 
 
-def strand_draws(post: Posterior, draws: Floats) -> Floats:
-    """Return draws of every strand's loss with the connectors of its piece, (draws, strands)."""
-    lay = post.lay
-    got = losses(lay, draws)
+def strand_draws(post: Posterior, *, alone: bool = False) -> Floats:
+    """Return draws of every strand's loss with the connectors of its piece, (draws, strands).
+
+    With ``alone`` those that leave the catalogue out.
+    """
+    lay, draws, got = post.lay, post.alone if alone else post.draws, post.losses_alone if alone else post.losses
     pieces = lay.sheet.pieces
     plugs = np.array([
         connectors_db(pieces[int(p)], float(f), post.priors)
@@ -118,7 +119,7 @@ def loss_findings(post: Posterior, blocks: list[Block], draws: Floats) -> tuple[
         return ()
     from linewright.inference.bench.by_hand import by_hand
 
-    ends, alone = low_middle_high(draws), low_middle_high(strand_draws(post, post.alone))
+    ends, alone = low_middle_high(draws), low_middle_high(strand_draws(post, alone=True))
     hands = [(b.frequency_hz, by_hand(lay.sheet, b, post.priors)) for b in blocks if not b.dead]
     order = np.lexsort((lay.strands.frequency_hz, lay.strands.piece))
     return tuple(_finding(post, hands, int(i), draws[:, i], ends[:, i], alone[:, i]) for i in order)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from functools import cached_property
+
 import numpy as np
 
 from linewright.core.arrays import Floats
 from linewright.core.frozen import dataclass
 from linewright.inference.bench.censored import Bottom
-from linewright.inference.bench.design import Layout, Prior, expected_db
+from linewright.inference.bench.design import Layout, Losses, Prior, expected_db, losses
 from linewright.inference.bench.fit import Configuration, Fits
 from linewright.inference.bench.gains import Chosen, Point
 from linewright.inference.bench.hypotheses import Sites
@@ -27,7 +29,7 @@ ALONE = 8
 SEED = 20_240_217
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Posterior:
     """All the engine knows.
 
@@ -51,6 +53,16 @@ class Posterior:
     weights: list[Weights]
     bottom_wrong: Floats
     alone: Floats
+
+    @cached_property
+    def losses(self) -> Losses:
+        """The losses that the draws stand for, worked out once for all that is read from them."""
+        return losses(self.lay, self.draws)
+
+    @cached_property
+    def losses_alone(self) -> Losses:
+        """The same of the draws without the catalogue."""
+        return losses(self.lay, self.alone)
 
 
 def _bottom_wrong(lay: Layout, bottom: Bottom, draws: Floats) -> Floats:

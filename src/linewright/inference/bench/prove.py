@@ -69,7 +69,7 @@ def prove(
     sheet, typed = typed_by_stock(with_one_end(sheet, priors))
     blocks = blocks_of(sheet)
     post = posterior_of(sheet, blocks, priors, progress)
-    strands = _of_all_days(post, strand_draws(post, post.draws), known)
+    strands = _of_all_days(post, strand_draws(post), known)
     beliefs = {p.tag: known.get(p.tag) or belief_of(post, p) for p in sheet.pieces}
     readings = reading_findings(post, blocks)
     meters = meter_findings(post, blocks, readings)

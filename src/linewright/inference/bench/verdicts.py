@@ -89,7 +89,7 @@ def _causes(post: Posterior, seen: Judged, belief: Belief, verdict: Verdict) -> 
     if verdict != "good":
         lay, pieces = post.lay, post.lay.sheet.pieces
         mine = [i for i in np.argsort(lay.strands.frequency_hz) if pieces[int(lay.strands.piece[i])] is seen.piece]
-        alone = np.log(strand_draws(post, post.alone)[:, mine])
+        alone = np.log(strand_draws(post, alone=True)[:, mine])
         doubted = doubted_claim(seen.piece, np.array(seen.frequencies_hz), alone, post.priors)
         like = doubted.like if verdict in ("worn", "bad") and seen.multiple[1] >= SECOND_LOOK else ""
         claim = [replace(c, p=of_causes({c.cause: c.p})[c.cause]) for c in doubted.found]

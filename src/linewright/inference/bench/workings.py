@@ -11,7 +11,7 @@ from linewright.core.formatting import digits, frequency, interval, metres, per_
 from linewright.core.messages import say, say_many, together
 from linewright.core.nouns.belief import Belief
 from linewright.core.nouns.bench_result import ByHand, Key, LossFinding, MeterFinding, Working
-from linewright.inference.bench.design import jumper_connectors_db, jumper_db, law_of, losses
+from linewright.inference.bench.design import jumper_connectors_db, jumper_db, law_of
 from linewright.inference.bench.findings import connectors_db
 from linewright.inference.bench.observations import Block
 from linewright.inference.bench.posterior import Posterior
@@ -77,7 +77,7 @@ def _loss(post: Posterior, x: LossFinding, belief: Belief) -> Working:
     conductor, dielectric = (float(v) for v in law_of(piece).parts_db_per_m(x.frequency_hz))
     at = post.lay.strand_of[x.piece, x.frequency_hz]
     root = np.sqrt(x.frequency_hz / 1e6)
-    departure = np.exp(losses(post.lay, post.draws).departure[:, at])
+    departure = np.exp(post.losses.departure[:, at])
     growth, wet, own, connectors, joints = _numbers(
         [
             belief.growth,
