@@ -227,6 +227,8 @@ class Proxy:
             while got := one.recv(65536):
                 other.sendall(got)
         for end in (one, other):
+            with suppress(OSError):  # closed alone, it would stay open for whoever still listens to it
+                end.shutdown(socket.SHUT_RDWR)
             with suppress(OSError):
                 end.close()
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import socket
 import sqlite3
 import subprocess
 import sys
@@ -12,17 +13,19 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
+from sqlalchemy.exc import DBAPIError
 
 from ledger.gear import BLUE, BY, reading, session, stock_up
 from ledger.writers import AT_ONCE, KEEP_WRITING, KILL_WRITERS, start
 from linewright.core.errors import CannotError, InputError
-from linewright.store import backups
+from linewright.store import backups, opening
 from linewright.store.opening import open_at
 from linewright.store.schema import HEAD
 from linewright.verbs import shelf
 from linewright.verbs.shelf import open_ledger
 
 NOW = datetime(2026, 4, 2, 12, 0, tzinfo=UTC)
+ASKED = [getattr(socket, name, None) for name in ("TCP_KEEPIDLE", "TCP_KEEPINTVL", "TCP_KEEPCNT")]
 
 
 def _intact(path) -> bool:
@@ -196,6 +199,28 @@ def test_a_locked_server_is_told(new_server_ledger):
         other.execute("SELECT pg_advisory_xact_lock(%s)", (ONE_WRITER,))
         with open_at(new_server_ledger, NOW, busy_ms=50) as ledger, pytest.raises(CannotError, match="is locked"):
             shelf.add(ledger, "piece", BLUE)
+
+
+def test_a_program_that_falls_silent_while_writing_does_not_keep_its_turn(new_server_ledger, monkeypatch):
+    open_ledger(new_server_ledger).close()
+    monkeypatch.setattr(opening, "SILENT_MS", 100)
+    with open_at(new_server_ledger, NOW) as silent, silent.engine.connect() as connection:
+        turn = connection.execution_options(writes=True).begin()
+        with open_at(new_server_ledger, NOW) as ledger:
+            shelf.add(ledger, "piece", BLUE)
+            assert [p.key for p in shelf.all_kept(ledger, "piece")] == ["blue 7"]
+        with pytest.raises(DBAPIError):
+            turn.commit()
+
+
+def test_either_end_of_a_connection_is_asked_whether_it_is_there(new_server_ledger):
+    with open_ledger(new_server_ledger) as ledger, ledger.engine.connect() as connection:
+        silent = connection.exec_driver_sql("SHOW idle_in_transaction_session_timeout").scalar()
+        there = [connection.exec_driver_sql(f"SHOW tcp_keepalives_{name}").scalar() for name, _ in opening.ALIVE]
+        raw = connection.connection.driver_connection
+        with socket.socket(fileno=os.dup(raw.fileno())) as line:
+            here = [line.getsockopt(socket.IPPROTO_TCP, asked) for asked in ASKED]
+    assert (silent, there, here) == ("1min", ["20", "5", "4"], [20, 5, 4])
 
 
 def test_a_server_that_drops_the_connection_loses_nothing(new_server_ledger):

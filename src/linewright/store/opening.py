@@ -22,6 +22,14 @@ from linewright.store.soundness import MAX_OPENING_S, changed_rows, query_of_row
 
 BUSY_MS = 10_000
 """How long a writer waits for another before it gives up."""
+SILENT_MS = 60_000
+"""How long a server keeps a writer's turn for a program that says nothing in the midst of it."""
+ALIVE = (("idle", 20), ("interval", 5), ("count", 4))
+"""Seconds after which either end of a silent connection is asked whether it is there, how often, and how many times.
+
+By themselves systems ask after two hours (tcp(7), tcp_keepalive_time): for so long a machine that lost its power in the
+midst of writing would keep all others from it.
+"""
 ONE_WRITER = 7_295_014
 """The advisory lock of a shared ledger: any fixed number, the same for all."""
 
@@ -93,7 +101,12 @@ def engine_of_server(where: str, busy_ms: int) -> tuple[Engine, str]:
         raise _refused()
     url = url.set(drivername="postgresql+psycopg")
     shown = url.set(drivername="postgresql").render_as_string(hide_password=True)
-    options = {"options": f"-c lock_timeout={busy_ms} -c timezone=UTC", "connect_timeout": 10}
+    set_there = {"lock_timeout": busy_ms, "timezone": "UTC", "idle_in_transaction_session_timeout": SILENT_MS}
+    set_there |= {f"tcp_keepalives_{name}": value for name, value in ALIVE}
+    options = {f"keepalives_{name}": value for name, value in ALIVE} | {
+        "options": " ".join(f"-c {name}={value}" for name, value in set_there.items()), "connect_timeout": 10,
+        "tcp_user_timeout": SILENT_MS,
+    }  # fmt: skip
     try:
         engine = create_engine(url, connect_args=options, pool_size=5, max_overflow=40, pool_pre_ping=True)
     except ImportError as cause:
