@@ -49,9 +49,16 @@ def _waiting(deed: Callable[..., Any], page_of: Callable[[Any], Any]) -> Callabl
     @functools.wraps(deed)
     def waited(thing: Any, *told: Any, **how: Any) -> Any:
         page_of(thing).wait_for_load_state()
-        return deed(thing, *told, **how)
+        return as_read(deed(thing, *told, **how))
 
     return waited
+
+
+def as_read(found: Any) -> Any:
+    """Return what a page holds as people read it: a space at which no line may end is a space."""
+    if isinstance(found, str):
+        return found.replace("\u00a0", " ")
+    return [as_read(one) for one in found] if isinstance(found, list) else found
 
 
 def _with_hands(page: Any) -> Any:

@@ -17,7 +17,7 @@ from typing import Any, TypeVar
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 
-from browsing import CHROMIUM, FLAGS  # noqa: F401 - for those who look here
+from browsing import CHROMIUM, FLAGS, as_read  # noqa: F401 - for those who look here
 from linewright.web import jobs
 from linewright.web.pages import bench_result
 
@@ -102,6 +102,15 @@ def _pages_wait_for_what_they_say(monkeypatch):
     """Let no page answer before what it shows is worked out, however busy the machine is: here a second is no bound."""
     monkeypatch.setattr(jobs, "PATIENCE_S", 600.0)
     monkeypatch.setattr(bench_result, "CHART_PATIENCE_S", 600.0)
+
+
+@pytest.fixture(autouse=True)
+def _spaces_read_alike(monkeypatch):
+    """Let tests read a page as people do: a space at which no line may end is a space."""
+    import httpx2 as httpx
+
+    whole = httpx.Response.text
+    monkeypatch.setattr(httpx.Response, "text", property(lambda answer: as_read(whole.fget(answer))))
 
 
 @pytest.fixture

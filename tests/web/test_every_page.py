@@ -94,6 +94,16 @@ SMALL = """() => [...document.querySelectorAll('a[href], button, input:not([type
   .map(([, e]) => e.outerHTML.slice(0, 100))"""
 
 
+PARTED = """() => {
+  const found = [], texts = document.createTreeWalker(document.querySelector("main"), NodeFilter.SHOW_TEXT);
+  while (texts.nextNode()) {
+    const text = texts.currentNode.textContent;
+    if (!texts.currentNode.parentElement.closest("script, style, textarea, pre, code, option, svg") &&
+        /[0-9] (dB|MHz|W|%)(?!\\w)|\\([0-9.]+ to [0-9.]+\\)/.test(text)) found.push(text.trim().slice(0, 60));
+  }
+  return found;
+}"""
+"""Figures that a line's end may part from their units, and intervals that it may part."""
 WIDTHS = {"phone": (360, 390), "desk": (768, 1440, 3840)}
 """Windows that every page is looked at in, by device, in pixels."""
 
@@ -139,24 +149,26 @@ def came(page, at):
 
 @pytest.mark.parametrize("visit", ["phone"], indirect=True)
 def test_on_a_phone_a_thumb_finds_everything_nothing_scrolls_sideways_and_axe_objects_to_nothing(filed):
-    small, wide, usual = {}, {}, filed.viewport_size
+    small, wide, parted, usual = {}, {}, {}, filed.viewport_size
     for at in WALKED.values():
         filed.set_viewport_size({"width": 390, "height": 844})
         came(filed, at)
         if found := filed.evaluate(SMALL):
             small[at] = found[:4]
+        if found := filed.evaluate(PARTED):
+            parted[at] = found[:4]
         filed.set_viewport_size({"width": 320, "height": 700})
         if (reach := filed.evaluate("document.documentElement.scrollWidth")) > 320:
             wide[at] = reach
         filed.set_viewport_size(usual)
         sound(filed, at)
-    assert (small, wide) == ({}, {})
+    assert (small, wide, parted) == ({}, {}, {})
 
 
 CUT = """() => [...document.querySelectorAll("main .scroll, .line .nm > *, .line .fg")]
   .filter((e) => e.checkVisibility() && e.scrollWidth > e.clientWidth + 1 && getComputedStyle(e).display !== "inline")
   .map((e) => e.getAttribute("aria-label") ?? e.textContent)"""
-WHOLE = ("bench/said", "shelf/piece", "runs/run", "lines?type", "lines/loss", "decibel")
+WHOLE = ("bench/said", "bench/room", "connectors", "shelf/piece", "runs/run", "lines?type", "lines/loss", "decibel")
 """Pages whose tables and drawings a phone shows whole."""
 
 

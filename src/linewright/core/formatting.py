@@ -125,6 +125,20 @@ def digits(value: float, figures: int = 6) -> str:
     return figure(_digits, value, figures)
 
 
+def _as_typed(manner: Manner, text: str) -> str:
+    return manner.number(text)
+
+
+def as_typed(text: str) -> str:
+    """Write figures as somebody typed them, digit for digit, with the reader's decimal mark.
+
+    >>> from linewright.core.messages import written
+    >>> as_typed("0.2 W"), written(as_typed("0.2 W"), Manner(decimal=","))
+    ('0.2 W', '0,2 W')
+    """
+    return figure(_as_typed, text)
+
+
 def _signed(manner: Manner, value: float, places: int) -> str:
     text = _plain(manner, value, places)
     return f"+{text}" if value > 0 and text.strip("0.,") else text

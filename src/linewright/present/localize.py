@@ -34,7 +34,12 @@ LONGEST, LONGEST_WORD = 18, 26
 _WORD = re.compile(rf"[^\s{BREAK}]{{{LONGEST},}}")
 _PLAIN = re.compile(r"[(„]?[^\W\d_][a-zäöüß]+(?:-[^\W\d_]?[a-zäöüß]+)*-?[.,;:)“]*")
 _STEP = 6
-_UNIT = re.compile(r"(?<=\d) (?=(?:dB|[kM]?Hz|W|V|m|ft|M?K|[oO]hm)\b|%)")
+FIGURE = (
+    r"(?<=\d) (?=(?:dB[mid]?|[kM]?Hz|[kmµ]?[WV]|[cmk]?m|ft|M?K|[kM]?[oO]hm|EUR|g/m|[mnµ]?s|min)\b|%|×(?! \d))"
+    r"|\([-+±]?\d[\d.,]* \w+ [-+±]?\d[\d.,]*\)"
+)
+"""The space between a figure and its unit, and an interval in brackets, "(3.2 to 4.2)", in any language."""
+_FIGURE = re.compile(FIGURE)
 
 
 def visible(text: str) -> str:
@@ -109,12 +114,17 @@ def _broken(word: str) -> str:
 
 
 def bound(text: str) -> str:
-    """Return a text whose units stay on the line of their figures.
+    """Return a text whose units stay on the line of their figures, and whose intervals stay on one line.
 
-    >>> bound("9.5 dB at 432.1 MHz").count("\N{NO-BREAK SPACE}")
-    2
+    >>> bound("9.5 dB (9.1 to 9.9) at 432.1 MHz").count("\N{NO-BREAK SPACE}"), bound("2 metres to 3")
+    (4, '2 metres to 3')
     """
-    return _UNIT.sub("\N{NO-BREAK SPACE}", text)
+    return _FIGURE.sub(unbroken, text)
+
+
+def unbroken(found: re.Match[str]) -> str:
+    """Return what was found with spaces that no line ends at."""
+    return found[0].replace(" ", "\N{NO-BREAK SPACE}")
 
 
 def foreign(names: Sequence[str]) -> tuple[str, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, fields
 from functools import cache
@@ -13,6 +14,7 @@ from starlette.responses import HTMLResponse
 from linewright import __version__
 from linewright.core import formatting as writing
 from linewright.core.messages import say
+from linewright.present.localize import FIGURE, unbroken
 from linewright.web.language import spoken, taste_of
 from linewright.web.manual import behind
 
@@ -49,7 +51,7 @@ def environment() -> Environment:
     )  # fmt: skip
     found.filters |= {
         "frequency": writing.frequency, "metres": writing.metres, "interval": writing.interval, "percent": percent,
-        "behind": behind,
+        "as_typed": writing.as_typed, "behind": behind,
     }  # fmt: skip
     teach(found)
     return found
@@ -114,7 +116,21 @@ def page(
 
 def rendered(template: str, names: Mapping[str, Any]) -> str:
     """Return a template's text."""
-    return environment().get_template(template).render(places=PLACES, version=__version__, **names)
+    return bound_page(environment().get_template(template).render(places=PLACES, version=__version__, **names))
+
+
+_KEPT = "script|style|textarea|pre|code|option"
+"""Elements whose spaces mean what they are: what is in them is run, sent or copied."""
+_PAGE = re.compile(rf"(<({_KEPT})\b.*?</\2>|<[^>]*>)|{FIGURE}", re.DOTALL)
+
+
+def bound_page(text: str) -> str:
+    """Return a page on which no line ends between a figure and its unit; attributes keep the spaces they have.
+
+    >>> bound_page('<p title="3 dB">3 dB</p><option>3 dB</option>').replace("\N{NO-BREAK SPACE}", "~")
+    '<p title="3 dB">3~dB</p><option>3 dB</option>'
+    """
+    return _PAGE.sub(lambda found: found[0] if found[1] else unbroken(found), text)
 
 
 def wants_part(request: Request) -> bool:
