@@ -11,9 +11,11 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from linewright.cli.options import bare_json_option, debug_option, ledger_option
+from linewright.cli.options import bare_json_option, debug_option, echo, language_option, ledger_option
 from linewright.core.errors import InputError
+from linewright.core.formatting import digits, quantity
 from linewright.core.frozen import dataclass
+from linewright.core.messages import say
 
 if TYPE_CHECKING:
     from linewright.verbs.listen import Channel, ReadingSink, Taken
@@ -59,6 +61,7 @@ to an app on another machine, with a token in LINEWRIGHT_TOKEN (made there under
 @click.option("--certificate", metavar="FILE", help="Trust this certificate, for an app that made its own.")
 @ledger_option
 @bare_json_option
+@language_option
 @debug_option
 def listen(where: str, session: str, **told: Any) -> None:
     """Take readings from an instrument."""
@@ -69,13 +72,13 @@ def listen(where: str, session: str, **told: Any) -> None:
 
     settle_s = 0.0 if told["settle"] == "0 s" else duration(told["settle"], "settle")
     with _bench(session, told) as (bench, called), closing(open_channel(where, sys.stdin.buffer)) as channel:
-        tell = _say if told["as_json"] else click.echo
-        tell(f"Into {called}.")
+        tell = _say if told["as_json"] else echo
+        tell(say("Into {session}.", session=called))
         if told["ask"] or told["setup"]:
-            _say(f"The instrument is {who(channel) or 'one that does not say what it is'}.")
+            _say(say("The instrument is {name}.", name=who(channel) or say("one that does not say what it is")))
         for line in told["setup"]:
             channel.send(line)
-        tell("\n".join(items(map(str, cautions_of("listen")))))
+        tell("\n".join(items(cautions_of("listen"))))
         waits = not told["at_once"] and where != "-" and bool(told["ask"])
         kept = list(_Listening(bench, channel, settle_s, waits, told).run())
     if told["as_json"]:
@@ -102,9 +105,9 @@ class _Listening:
         while self.told["most"] is None or done < self.told["most"]:
             place = self.bench.next(self.told["meter"], passed)
             if place is None:
-                _say("Nothing is left to read here." if not passed else "Only what was passed over is left.")
+                _say(say("Only what was passed over is left.") if passed else say("Nothing is left to read here."))
                 return
-            _say(f"Next: {place['label']} on the {place['meter']} at {place['frequency']}, in {place['scale']}.")
+            _say(say("Next: {where}, in {scale}.", where=_where(place), scale=str(place["scale"])))
             wish = _answer() if self.waits else ""
             if wish == "q":
                 return
@@ -113,7 +116,7 @@ class _Listening:
                 continue
             taken = self._taken(place["scale"])
             if taken is None:
-                _say("The instrument has ended.")
+                _say(say("The instrument has ended."))
                 return
             kept = self._put(place, taken)
             if kept is not None:
@@ -132,18 +135,20 @@ class _Listening:
     def _put(self, place: dict[str, Any], taken: Taken) -> dict[str, Any] | None:
         """Keep what was taken; where somebody else read this field meanwhile theirs stays, and the next one comes."""
         cells = {name: place[name] for name in ("meter", "frequency", "path")} | {"reading": f"{taken.value:.6g}"}
-        cells |= {"note": taken.note} if taken.note else {}
+        cells |= {"note": str(taken.note)} if taken.note else {}
         try:
             kept = self.bench.put(place, cells)
         except InputError as cause:
             if cause.argument not in ("token", "Idempotency-Key"):
                 raise
-            _say("Somebody else has read that meanwhile: theirs stays.")
+            _say(say("Somebody else has read that meanwhile: theirs stays."))
             return None
-        where = f"{place['label']} on the {place['meter']} at {place['frequency']}"
-        of = f" ({taken.note})" if taken.note else ""
-        tell = _say if self.told["as_json"] else click.echo
-        tell(f"{where}: {taken.value:.6g} {taken.unit}{of}, kept as reading {kept['number']}.")
+        value = quantity(digits(taken.value), taken.unit)
+        if taken.note:
+            value = say("{value} ({note})", value=value, note=taken.note)
+        tell = _say if self.told["as_json"] else echo
+        number = str(kept["number"])
+        tell(say("{where}: {value}, kept as reading {number}.", where=_where(place), value=value, number=number))
         return kept
 
 
@@ -155,8 +160,8 @@ def _bench(session: str, told: Mapping[str, Any]) -> Iterator[tuple[ReadingSink,
     if told["station"] is not None:
         token = os.environ.get(TOKEN, "")
         if not token:
-            cure = "Make one in the app there, under Settings, Tokens."
-            raise InputError(TOKEN, "must hold a token that may write", cure=cure)
+            cure = say("Make one in the app there, under Settings, Tokens.")
+            raise InputError(TOKEN, say("must hold a token that may write"), cure=cure)
         station = RemoteSession(told["station"], token, session, told["certificate"])
         yield station, station.begin()
         return
@@ -175,5 +180,10 @@ def _answer() -> str:
     return line.strip().lower()[:1] if line else "q"
 
 
+def _where(place: Mapping[str, Any]) -> str:
+    path, meter, at = (str(place[name]) for name in ("label", "meter", "frequency"))
+    return say("{path} on the {meter} at {frequency}", path=path, meter=meter, frequency=at)
+
+
 def _say(words: str) -> None:
-    click.echo(words, err=True)
+    echo(words, err=True)

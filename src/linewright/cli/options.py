@@ -187,6 +187,12 @@ def answer_options(*, explain: bool = True, short: bool = True) -> Callable[[F],
     return added
 
 
+def language_option(command: F) -> F:
+    """Add the language that a command speaks, for one that writes sentences as it goes and no answer."""
+    how = click.option("--language", expose_value=False, callback=_set_manner, **MANNERS["--language"])
+    return _with_options(command, (how,))
+
+
 def view_options(command: F) -> F:
     """Add how an answer is written, as ``answer_options`` does, for a command that shows what it did."""
     how = [click.option(n, expose_value=False, callback=_set_manner, **said) for n, said in MANNERS.items()]

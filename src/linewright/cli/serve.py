@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from linewright.cli.options import debug_option
-from linewright.core.messages import say
+from linewright.cli.options import debug_option, echo, language_option
+from linewright.core.messages import mark, say
 
 if TYPE_CHECKING:
     from linewright.verbs.starting import Arranged
@@ -29,6 +29,7 @@ PORT = 8731
 @click.option("--key", type=FILE, help="The certificate's private key (PEM), without a password.")
 @click.option("--install", is_flag=True, help="Add it to the menu, and start it now and at every login.")
 @click.option("--remove", is_flag=True, help="Undo --install, and stop the app. The ledger stays.")
+@language_option
 @debug_option
 def serve(port: int, ledger: str | None, **given: Any) -> None:
     """Open the web app: bench, shelf, runs and sweeps, in any browser.
@@ -50,15 +51,15 @@ def serve(port: int, ledger: str | None, **given: Any) -> None:
 
     def opened(address: str) -> None:
         if not open_page(address):
-            why = no_browser() or "the browser did not start"
-            click.echo(f"No browser was opened: {why}. Open {address} yourself.", err=True)
+            why = no_browser() or say("the browser did not start")
+            echo(say("No browser was opened: {why}. Open {address} yourself.", why=why, address=address), err=True)
 
     if given["show"] and not given["lan"] and is_ours(port):
-        click.echo(f"The station is at http://localhost:{port}/ already.")
+        echo(say("The station is at {address} already.", address=f"http://localhost:{port}/"))
         opened(f"http://localhost:{port}/")
         return
     own = (certificate, key) if certificate and key else given["tls"]
-    serve_app(port, ledger, lan=given["lan"], tell=click.echo, tls=own, ready=opened if given["show"] else None)
+    serve_app(port, ledger, lan=given["lan"], tell=echo, tls=own, ready=opened if given["show"] else None)
 
 
 def _arranged(port: int, ledger: str | None, given: dict[str, Any]) -> None:
@@ -75,23 +76,24 @@ def _arranged(port: int, ledger: str | None, given: dict[str, Any]) -> None:
     from linewright.verbs.starting import arrange, clear
 
     if given["remove"]:
-        _say("Taken away", clear(), "Nothing was there to take away.")
+        _say(mark("Taken away: {path}"), clear(), say("Nothing was there to take away."))
         return
     options = [] if port == PORT else ["--port", str(port)]
     if ledger is not None:
         options += ["--ledger", ledger if "://" in ledger else str(Path(ledger).expanduser().absolute())]
     done = arrange(options)
-    _say("Written", done, "")
+    _say(mark("Written: {path}"), done, "")
     if not done.trouble:
-        click.echo(f"The station is at http://localhost:{port}/ from now on. Take it away: linewright serve --remove")
+        address = f"http://localhost:{port}/"
+        echo(say("The station is at {address} from now on. Take it away: linewright serve --remove", address=address))
 
 
 def _say(what: str, done: Arranged, nothing: str) -> None:
     for path in done.files:
-        click.echo(f"{what}: {path}")
+        echo(say(what, path=path))
     if not done.files and nothing:
-        click.echo(nothing)
+        echo(nothing)
     for why in done.trouble:
-        click.echo(f"Not done: {why}", err=True)
+        echo(say("Not done: {why}", why=why), err=True)
     if done.files and not done.is_tried:
-        click.echo("Nobody has tried this on this system yet; please report what happens.", err=True)
+        echo(say("Nobody has tried this on this system yet; please report what happens."), err=True)

@@ -18,6 +18,7 @@ from typing import IO, Any, Literal, TextIO
 
 from linewright.core.errors import CannotError, InputError
 from linewright.core.frozen import dataclass
+from linewright.core.messages import say
 
 System = Literal["linux", "windows", "macos"]
 TRIED: tuple[System, ...] = ("linux",)
@@ -118,11 +119,11 @@ def no_browser() -> str:
     import webbrowser
 
     if system() == "linux" and not any(os.environ.get(name) for name in SCREENS):
-        return "no screen is there (neither DISPLAY nor WAYLAND_DISPLAY is set)"
+        return say("no screen is there (neither DISPLAY nor WAYLAND_DISPLAY is set)")
     try:
         webbrowser.get()
     except webbrowser.Error:
-        return "no browser is known here"
+        return say("no browser is known here")
     return ""
 
 
@@ -362,14 +363,15 @@ def open_serial(port: str, baud: str) -> IO[bytes]:
     """
     if system() == "windows":
         raise CannotError(
-            "A serial port here needs PyVISA: install linewright[instruments], and name visa:ASRL3::INSTR."
+            say("A serial port here needs PyVISA: install linewright[instruments], and name visa:ASRL3::INSTR.")
         )
     import termios
     import tty
 
     rate = getattr(termios, f"B{baud}", None) if baud.isascii() and baud.isdigit() else None
     if not rate:
-        raise InputError("baud", f"must be a rate that serial ports have; got {baud[:20]!r}", cure="9600 is usual.")
+        rule = say("must be a rate that serial ports have; got {value}", value=repr(baud[:20]))
+        raise InputError("baud", rule, cure=say("9600 is usual."))
     try:
         found = os.open(port, os.O_RDWR | os.O_NOCTTY)
         try:
@@ -382,8 +384,8 @@ def open_serial(port: str, baud: str) -> IO[bytes]:
             os.close(found)
             raise
     except (OSError, termios.error) as cause:
-        rule = f"must be a serial port; {port}: {cause.args[-1]}"
-        raise InputError("from", rule, cure="Is it plugged in, and may you use it?") from cause
+        rule = say("must be a serial port; {port}: {why}", port=port, why=str(cause.args[-1]))
+        raise InputError("from", rule, cure=say("Is it plugged in, and may you use it?")) from cause
     return os.fdopen(found, "r+b", buffering=0)
 
 

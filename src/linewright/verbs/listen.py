@@ -26,8 +26,10 @@ from urllib.parse import urlencode
 from urllib.request import Request, urlopen
 
 from linewright.core.errors import CannotError, InputError, LinewrightError, UnknownNameError
+from linewright.core.formatting import digits, quantity
 from linewright.core.frozen import dataclass
 from linewright.core.machine import open_serial
+from linewright.core.messages import mark, say
 
 PORT = 5025
 """Where instruments take lines of text over TCP (IANA: scpi-raw)."""
@@ -79,7 +81,10 @@ class Taken:
         """What to write beside a reading: of how many it is the median, and how far they lay apart."""
         if len(self.values) < 2:
             return ""
-        return f"median of {len(self.values)}: {min(self.values):.4g} to {max(self.values):.4g} {self.unit}"
+        low, high = (digits(end(self.values), 4) for end in (min, max))
+        return say(
+            "median of {count}: {low} to {high} {unit}", count=len(self.values), low=low, high=high, unit=self.unit
+        )
 
 
 def take_number(  # noqa: PLR0913 - each of them is a setting of one act
@@ -138,7 +143,7 @@ def take_number(  # noqa: PLR0913 - each of them is a setting of one act
     8.25
     """
     if not 1 <= readings <= MOST_READINGS:
-        raise InputError("readings", f"must be 1 to {MOST_READINGS}; got {readings}")
+        raise InputError("readings", say("must be 1 to {most}; got {value}", most=MOST_READINGS, value=readings))
     if settle_s:
         pause(settle_s)
     found: list[float] = []
@@ -168,14 +173,16 @@ def in_scale(line: str, scale: str, unit: str | None, *, listed: bool = False) -
     """
     found = NUMBER.fullmatch(line)
     if found is None or (listed and "," in found[1]):
-        cure = "Ask the instrument for one number." if "," in line else "See its manual for what to ask."
-        raise InputError("reading", f"must be one number; got {line.strip()[:80]!r}", cure=cure)
+        cure = say("Ask the instrument for one number.") if "," in line else say("See its manual for what to ask.")
+        raise InputError("reading", say("must be one number; got {value}", value=repr(line.strip()[:80])), cure=cure)
     value, own = float(found[1].replace(",", ".")), found[2] or unit
     if not math.isfinite(value) or abs(value) >= BEYOND:
-        rule = f"must be a number; the instrument says by {line.strip()[:40]!r} that it has none"
-        raise InputError("reading", rule, cure="Mind its range and its input, then read again.")
+        said = repr(line.strip()[:40])
+        rule = say("must be a number; the instrument says by {value} that it has none", value=said)
+        raise InputError("reading", rule, cure=say("Mind its range and its input, then read again."))
     if own is None:
-        raise InputError("unit", "must be known: the number comes without one", cure=f'Add --unit "{scale}".')
+        cure = say('Add --unit "{scale}".', scale=scale)
+        raise InputError("unit", say("must be known: the number comes without one"), cure=cure)
     return _converted(value, own, scale)
 
 
@@ -189,8 +196,9 @@ def _converted(value: float, unit: str, scale: str) -> float:
         return 10 * math.log10(power * 1e3)
     if unit in VOLTS and scale in VOLTS:
         return value * VOLTS[unit] / VOLTS[scale]
-    rule = f"must fit the meter's scale, which is in {scale}; got {value:g} {unit}"
-    raise InputError("unit", rule, cure=f"Known are {', '.join(UNITS)}.")
+    got = quantity(digits(value), unit)
+    rule = say("must fit the meter's scale, which is in {scale}; got {value}", scale=scale, value=got)
+    raise InputError("unit", rule, cure=say("Known are {units}.", units=", ".join(UNITS)))
 
 
 def _watts(value: float, unit: str) -> float | None:
@@ -209,14 +217,17 @@ class Socket:
         try:
             self._line = socket.create_connection((host, port), WAIT_S)
         except OSError as cause:
-            words = f"Nothing answers at {host}, port {port}: {cause.strerror or cause}."
-            raise CannotError(f"{words} Is the instrument on, and its network set up?") from cause
+            words = say(
+                "Nothing answers at {host}, port {port}: {why}. Is the instrument on, and its network set up?",
+                host=host, port=str(port), why=str(cause.strerror or cause),
+            )  # fmt: skip
+            raise CannotError(words) from cause
         self._rest = b""
 
     def send(self, text: str) -> None:
         """Send a line; what came unasked before is an old answer, and forgotten."""
         self._rest = b""
-        with _told_of("instrument"):
+        with _told_of(INSTRUMENT):
             self._line.setblocking(False)
             with suppress(BlockingIOError):
                 while self._line.recv(MOST_LINE):
@@ -229,7 +240,7 @@ class Socket:
         end_s = time.monotonic() + most_s
         while b"\n" not in self._rest:
             self._line.settimeout(max(end_s - time.monotonic(), 0.001))
-            with _told_of("instrument"):
+            with _told_of(INSTRUMENT):
                 came = self._line.recv(MOST_LINE)
             if not came:
                 return None
@@ -251,13 +262,13 @@ class Stream:
     def send(self, text: str) -> None:
         """Send a line."""
         self._asked = True
-        with _told_of("port"):
+        with _told_of(LINE):
             self._stream.write(f"{text}\n".encode())
             self._stream.flush()
 
     def line(self, most_s: float) -> str | None:
         """Return the next line; one that was not asked for may take as long as whoever is at the bench."""
-        with _told_of("port"):
+        with _told_of(LINE):
             if self._asked and not select.select([self._stream], [], [], most_s)[0]:
                 raise TimeoutError
             found = _bounded(self._stream.readline(MOST_LINE + 1))
@@ -275,21 +286,22 @@ class Visa:
         try:
             import pyvisa
         except ImportError as cause:
-            words = "Resources of this kind need PyVISA: install linewright[instruments]."
-            raise CannotError(f"{words} Over TCP, tcp:HOST goes without.") from cause
+            words = say("Resources of this kind need PyVISA: install linewright[instruments]. Over TCP, tcp:HOST goes"
+                        " without.")  # fmt: skip
+            raise CannotError(words) from cause
         self._trouble: Any = pyvisa.errors.Error
         try:
             ends = {"read_termination": "\n", "write_termination": "\n"}
             self._found: Any = pyvisa.ResourceManager().open_resource(resource, **ends)
         except (self._trouble, ValueError, OSError) as cause:
-            raise CannotError(f"{resource} cannot be opened: {cause}") from cause
+            raise CannotError(say("{resource} cannot be opened: {why}.", resource=resource, why=str(cause))) from cause
 
     def send(self, text: str) -> None:
         """Send a line."""
         try:
             self._found.write(text)
         except (self._trouble, OSError) as cause:
-            raise CannotError(f"The instrument takes nothing: {cause}") from cause
+            raise CannotError(say("The instrument takes nothing: {why}.", why=str(cause))) from cause
 
     def line(self, most_s: float) -> str | None:
         """Return the next line."""
@@ -297,26 +309,39 @@ class Visa:
         try:
             return str(self._found.read())[:MOST_LINE].rstrip("\r\n")
         except (self._trouble, OSError) as cause:
-            raise CannotError(f"The instrument does not answer: {cause}") from cause
+            raise CannotError(say("The instrument does not answer: {why}.", why=str(cause))) from cause
 
     def close(self) -> None:
         """End the session."""
         self._found.close()
 
 
+INSTRUMENT = (
+    mark("The instrument does not answer in time. See its manual for what to ask."),
+    mark("The line to the instrument is broken: {why}."),
+)
+LINE = (
+    mark("The port does not answer in time. See the instrument's manual for what to ask."),
+    mark("The line to the port is broken: {why}."),
+)
+"""What is said where an end of the line is silent, and where the line breaks."""
+
+
 @contextmanager
-def _told_of(what: str) -> Iterator[None]:
+def _told_of(end: tuple[str, str]) -> Iterator[None]:
+    silent, broken = end
     try:
         yield
     except TimeoutError as cause:
-        raise CannotError(f"The {what} does not answer in time. See its manual for what to ask.") from cause
+        raise CannotError(say(silent)) from cause
     except (OSError, ValueError) as cause:
-        raise CannotError(f"The line to the {what} is broken: {cause}.") from cause
+        raise CannotError(say(broken, why=str(cause))) from cause
 
 
 def _bounded(found: bytes) -> bytes:
     if len(found) > MOST_LINE and b"\n" not in found:
-        raise InputError("reading", f"must be a line of at most {MOST_LINE} bytes", cure="Is that the right port?")
+        rule = say("must be a line of at most {most} bytes", most=MOST_LINE)
+        raise InputError("reading", rule, cure=say("Is that the right port?"))
     return found
 
 
@@ -354,7 +379,7 @@ def open_channel(where: str, typed: IO[bytes]) -> Channel:
         host, _, port = rest.rpartition(":") if not rest.endswith("]") else (rest, "", "")
         host, port = (host, port) if host and port.isascii() and port.isdigit() else (rest, str(PORT))
         if not 0 < int(port[:9]) < 65536:
-            raise InputError("from", f"must have a port from 1 to 65535; got {port[:9]}")
+            raise InputError("from", say("must have a port from 1 to 65535; got {value}", value=port[:9]))
         return Socket(host.strip("[]"), int(port))
     if kind == "serial" and rest:
         name, _, baud = rest.rpartition("@") if "@" in rest else (rest, "", "")
@@ -364,8 +389,9 @@ def open_channel(where: str, typed: IO[bytes]) -> Channel:
     try:
         return Stream(Path(where).open("rb"))
     except OSError as cause:
-        cure = "Write tcp:HOST, serial:PORT, visa:RESOURCE, - for a pipe, or the path of a file."
-        raise InputError("from", f"must be an instrument or a file; {where!r}: {cause.strerror}", cure=cure) from cause
+        cure = say("Write tcp:HOST, serial:PORT, visa:RESOURCE, - for a pipe, or the path of a file.")
+        rule = say("must be an instrument or a file; {value}: {why}", value=repr(where), why=str(cause.strerror))
+        raise InputError("from", rule, cure=cure) from cause
 
 
 def who(channel: Channel) -> str:
@@ -419,12 +445,12 @@ class RemoteSession:
     def begin(self) -> str:
         """Return the session that is fed; the newest if none was named."""
         if not self.address.startswith(("http://", "https://")):
-            raise InputError("station", "must be an address", cure="Write it as http://localhost:8731.")
+            raise InputError("station", say("must be an address"), cure=say("Write it as http://localhost:8731."))
         if self.address.startswith("https://"):
             try:
                 self._context = ssl.create_default_context(cafile=self.certificate)
             except (OSError, ValueError) as cause:
-                raise InputError("certificate", f"cannot be read: {cause}") from cause
+                raise InputError("certificate", say("cannot be read: {why}", why=str(cause))) from cause
         found = self._asked("GET", "/api/bench/sessions")["sessions"]
         self.session = newest_session(self.session, [s["key"] for s in found])
         return self.session
@@ -448,7 +474,8 @@ class RemoteSession:
             except (URLError, TimeoutError, HTTPException, ConnectionError) as cause:
                 why = getattr(cause, "reason", cause)
                 if left == 1:
-                    raise CannotError(f"The station at {self.address} does not answer: {why}.") from cause
+                    silent = say("The station at {address} does not answer: {why}.", address=self.address, why=str(why))
+                    raise CannotError(silent) from cause
                 time.sleep(AGAIN_S)
         raise AssertionError  # pragma: no cover
 
@@ -475,7 +502,7 @@ def _refused(cause: HTTPError) -> LinewrightError:
         told = json.loads(cause.read(MOST_ANSWER))
         message, argument = str(told["message"]), told.get("argument")
     except (ValueError, KeyError, TypeError):
-        return CannotError(f"The station answers with {cause.code} {cause.reason}.")
+        return CannotError(say("The station answers with {status}.", status=f"{cause.code} {cause.reason}"))
     if argument:
         return InputError(str(argument), str(told.get("rule")), cure=str(told.get("cure") or ""))
     return CannotError(message)
@@ -490,12 +517,11 @@ def newest_session(named: str, there: Sequence[str]) -> str:
         If there is none, or none of that name.
     """
     if not there:
-        raise InputError("SESSION", "must be begun first", cure="Begin one on the page Bench.")
+        raise InputError("SESSION", say("must be begun first"), cure=say("Begin one on the page Bench."))
     if named and named not in there:
         from difflib import get_close_matches
 
         near = get_close_matches(named, there, 3, 0.3) or list(there[:3])
-        raise UnknownNameError(
-            "SESSION", f"must be one that is there; got {named!r}", cure=f"There is {'; '.join(near)}."
-        )
+        rule = say("must be one that is there; got {value}", value=repr(named))
+        raise UnknownNameError("SESSION", rule, cure=say("There is {names}.", names="; ".join(near)))
     return named or there[0]

@@ -15,6 +15,7 @@ from pathlib import Path
 
 from linewright.core.errors import CannotError
 from linewright.core.machine import make_private, ran
+from linewright.core.messages import say
 from linewright.store.opening import is_url
 from linewright.verbs.names import usual_place
 
@@ -85,20 +86,25 @@ def _make(certificate: Path, key: Path, wanted: Iterable[str]) -> None:
         key.parent.mkdir(parents=True, exist_ok=True)
         make_private(key)
     except OSError as cause:
-        raise CannotError(f"The key {key} cannot be written: {cause.strerror}.") from cause
+        words = say("The key {path} cannot be written: {why}.", path=key, why=str(cause.strerror))
+        raise CannotError(words) from cause
     status, _, told = _openssl(
         "req", "-x509", "-newkey", "ec", "-pkeyopt", "ec_paramgen_curve:prime256v1", "-nodes", "-days", str(DAYS),
         "-subj", "/CN=linewright", "-addext", f"subjectAltName={','.join(wanted)}",
         "-keyout", str(key), "-out", str(certificate),
     )  # fmt: skip
     if status:
-        said = (told.strip().splitlines() or ["no reason given"])[-1]
-        raise CannotError(f"No certificate could be made: {said[:200]}.")
+        said = told.strip().splitlines()
+        why = said[-1][:200] if said else say("no reason given")
+        raise CannotError(say("No certificate could be made: {why}.", why=why))
 
 
 def _openssl(*words: str) -> tuple[int, str, str]:
     try:
         return ran(["openssl", *words], 60.0)
     except OSError as cause:
-        cure = "Install openssl, or give a certificate with --certificate and --key."
-        raise CannotError(f"A certificate is made by the program openssl, which cannot be run. {cure}") from cause
+        lacking = say(
+            "A certificate is made by the program openssl, which cannot be run. Install openssl, or give a certificate"
+            " with --certificate and --key."
+        )
+        raise CannotError(lacking) from cause

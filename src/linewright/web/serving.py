@@ -18,6 +18,7 @@ from types import FrameType
 
 from linewright.core.errors import CannotError
 from linewright.core.machine import give_back, share_heaps
+from linewright.core.messages import say
 from linewright.web.certificates import fingerprint, own_certificate
 from linewright.web.sessions import LOOPBACK, Settings
 
@@ -106,10 +107,11 @@ def serve_app(
     threading.Thread(target=_give_back, name="memory", daemon=True).start()
     if tls is True:
         tls = own_certificate(ledger, settings.names)
-        tell(f"Its certificate is its own: the browser warns once. SHA-256 of it: {fingerprint(tls[0])}")
+        print_of = fingerprint(tls[0])
+        tell(say("Its certificate is its own: the browser warns once. SHA-256 of it: {digits}", digits=print_of))
     if tls:
         _usable(*tls)
-    tell(f"The station is at {settings.scheme}://localhost:{port}/")
+    tell(say("The station is at {address}", address=f"{settings.scheme}://localhost:{port}/"))
     if settings.pass_phrase:
         _invite(settings, names, tell)
     certificate, private = tls or (None, None)
@@ -204,7 +206,10 @@ def _usable(certificate: str, key: str) -> None:
     try:
         ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER).load_cert_chain(certificate, key, password=str)
     except (OSError, ValueError) as cause:
-        words = f"The certificate {certificate} with the key {key} cannot be used: {cause}."
+        words = say(
+            "The certificate {certificate} with the key {key} cannot be used: {why}.",
+            certificate=certificate, key=key, why=str(cause),
+        )  # fmt: skip
         raise CannotError(words) from cause
 
 
@@ -214,7 +219,8 @@ def _free(port: int, *, lan: bool) -> None:
         try:
             probe.bind(("0.0.0.0" if lan else "127.0.0.1", port))
         except OSError as cause:
-            raise CannotError(f"Port {port} is taken ({cause.strerror}). Choose another with --port.") from cause
+            words = say("Port {port} is taken ({why}). Choose another with --port.", port=port, why=str(cause.strerror))
+            raise CannotError(words) from cause
 
 
 def _invite(settings: Settings, names: tuple[str, ...], tell: Callable[[str], object]) -> None:
@@ -226,5 +232,7 @@ def _invite(settings: Settings, names: tuple[str, ...], tell: Callable[[str], ob
     address = f"{settings.scheme}://{names[-1]}:{settings.port}/"
     picture = io.StringIO()
     segno.make(f"{address}door?key={settings.key}", error="l").terminal(out=picture, compact=True)
-    tell(f"From the local network: {address}\n\n{picture.getvalue()}\nPass phrase: {settings.pass_phrase}")
-    tell("Whoever is on this network and knows it can read and change the ledger. It changes at each start.")
+    tell(say("From the local network: {address}", address=address))
+    tell(f"\n{picture.getvalue()}")
+    tell(say("Pass phrase: {phrase}", phrase=settings.pass_phrase or ""))
+    tell(say("Whoever is on this network and knows it can read and change the ledger. It changes at each start."))
