@@ -105,7 +105,7 @@ def test_a_piece_is_renamed_and_called_as_before_again(visit, site, paper):
     visit.keyboard.press("Enter")
     visit.wait_for_url("**/shelf/piece/mast")
     expect(visit.get_by_role("heading", level=1)).to_contain_text("mast was never measured")
-    visit.click("text=Undo: piece blue 7 renamed mast")
+    visit.click("text=Undo renaming it; it was blue 7")
     visit.wait_for_url("**/shelf/piece/blue%207")
     with open_ledger(site.ledger) as ledger:
         assert {i.key for i in all_kept(ledger, "piece")} == {"blue 7", "blue 18"}

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from zlib import crc32
 
 from linewright.catalogue.cautions import cautions_of
-from linewright.core.formatting import chance, frequency, interval, metres, places_for, plain
+from linewright.core.formatting import chance, frequency, interval, metres, places_for, plain, quantity
 from linewright.core.messages import mark, say, say_many, together
 from linewright.core.nouns.bench import BenchSheet
 from linewright.core.nouns.bench_result import (
@@ -22,7 +22,7 @@ from linewright.core.nouns.bench_result import (
     workings_of,
 )
 from linewright.present.charts.strips import Scale, bar, reach, scale_of
-from linewright.present.compose.bench_words import ANSWER, DOUBT, LEADS, LOOK, exponent_cell, loss_cells
+from linewright.present.compose.bench_words import DOUBT, LEADS, LOOK, exponent_cell, loss_cells, use_answer, use_name
 from linewright.web.bench_rows import REFERENCE, SheetBand, Slot, slot_id
 
 OF_LOSS = ("loss", "should lose", "by hand")
@@ -243,7 +243,7 @@ def _verdict(result: BenchResult, sheet: BenchSheet, piece: PieceFinding) -> Pie
         say(LEADS[piece.verdict], piece=piece.piece),
         piece.why,
         piece.verdict,
-        tuple((say(u.use), say(ANSWER[u.ok]), u.why) for u in piece.uses),
+        tuple((use_name(u.use), use_answer(u), u.why) for u in piece.uses),
         growth if piece.verdict != "good" and piece.ratio is not None else "",
         tuple(_loss(result, x, scale_of(ends)) for x in found),
         VERDICT[piece.verdict],
@@ -259,9 +259,12 @@ def _loss(result: BenchResult, x: LossFinding, scale: Scale) -> Loss:
         loss,
         bar(scale, x.loss_db_low, x.loss_db, x.loss_db_high, new=x.catalogue_db),
         arrives,
-        "" if x.catalogue_db is None else f"{plain(x.catalogue_db, 2)} dB",
+        "" if x.catalogue_db is None else quantity(plain(x.catalogue_db, 2), "dB"),
         times,
-        tuple(f"{h.meter} {plain(h.loss_db, 2)} ± {plain(h.loss_db_u, 2)}" for h in x.by_hand),
+        tuple(
+            say("{meter} {loss} ± {u}", meter=h.meter, loss=plain(h.loss_db, 2), u=plain(h.loss_db_u, 2))
+            for h in x.by_hand
+        ),
         workings_of(result.workings, *((kind, x.piece, x.frequency_hz) for kind in OF_LOSS)),
     )
 

@@ -158,7 +158,7 @@ def words_of(c: Change) -> str:
     was = c.before.get("body", {}).get("tag", c.key)
     if was != c.key:
         return say("{kind} {was} renamed {now}", kind=say(c.kind), was=was, now=c.key)
-    fields = _fields(c)
+    fields = fields_of(c)
     if fields:
         return say("{thing} changed: {fields}", thing=_thing(c), fields=fields)
     return say("{thing} changed", thing=_thing(c))
@@ -176,7 +176,8 @@ def _value(cells: object) -> str:
     return str(cells["reading"]) if isinstance(cells, dict) else say("withdrawn")
 
 
-def _fields(c: Change) -> str:
+def fields_of(c: Change) -> str:
+    """Return the changed fields of a thing: "length 7 m to 7.2 m"; empty where that is too long to tell."""
     old, new = (c.before or {}).get("body", {}), (c.after or {}).get("body", {})
     names = [k for k in {**old, **new} if old.get(k) != new.get(k)]
     none = say("not stated")

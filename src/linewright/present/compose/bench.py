@@ -22,7 +22,7 @@ from linewright.core.nouns.bench_result import (
 )
 from linewright.present.charts.frame import in_order
 from linewright.present.compose import figures
-from linewright.present.compose.bench_words import ANSWER, DOUBT, exponent_cell
+from linewright.present.compose.bench_words import DOUBT, exponent_cell, use_answer, use_name
 from linewright.present.compose.prove import (
     MARKS,
     grounds,
@@ -75,13 +75,13 @@ def loss_at(x: LossFinding) -> str:
 def fitness(result: BenchResult) -> Table:
     """Return what each piece may serve for, a row a piece."""
     named = in_order(u.use for p in result.pieces for u in p.uses)
-    columns = (Column(say("piece")), *(Column(say(use)) for use in named))
+    columns = (Column(say("piece")), *(Column(use_name(use)) for use in named))
     rows = tuple(_fitness(p, named) for p in result.pieces if p.uses)
     return Table("", columns, (Part("", rows),) if rows else ())
 
 
 def _fitness(p: PieceFinding, named: Sequence[str]) -> Row:
-    found = {u.use: say(ANSWER[u.ok]) for u in p.uses}
+    found = {u.use: use_answer(u) for u in p.uses}
     return Row((p.piece, *(found.get(use, "") for use in named)), MARKS[p.verdict])
 
 

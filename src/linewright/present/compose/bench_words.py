@@ -5,13 +5,15 @@ from __future__ import annotations
 from linewright.core.formatting import digits, frequency, interval, percent, plain, quantity, signed
 from linewright.core.messages import mark, say, together
 from linewright.core.nouns.bench import REFERENCE
-from linewright.core.nouns.bench_result import SCALE_UNIT, LossFinding, MeterFinding, ReadingFinding
+from linewright.core.nouns.bench_result import SCALE_UNIT, LossFinding, MeterFinding, ReadingFinding, UseFinding
 
 DOUBT, LOOK = 0.5, 0.2
 """From which chance of being wrong a reading is doubted, and from which it is worth a second look."""
 NOTHING = 25.0
 """An interval whose ends lie so many times apart says next to nothing."""
 BEYOND = "*"
+SCRAP = "scrap"
+"""Told the other way round: whether a piece will still do for anything."""
 ANSWER = {True: mark("yes"), False: mark("no"), None: mark("cannot tell")}
 """Whether a piece may serve for a use."""
 LEADS = {
@@ -74,3 +76,13 @@ def exponent_cell(m: MeterFinding) -> str:
     if m.exponent is None or m.exponent_low is None or m.exponent_high is None:
         return ""
     return interval(m.exponent, m.exponent_low, m.exponent_high, "")
+
+
+def use_name(use: str) -> str:
+    """Return what a use is called where it is answered with yes or no."""
+    return say("anything at all") if use == SCRAP else say(use)
+
+
+def use_answer(u: UseFinding) -> str:
+    """Return whether a piece may serve for a use: "yes", "no" or "cannot tell"."""
+    return say(ANSWER[not u.ok if u.use == SCRAP and u.ok is not None else u.ok])

@@ -17,16 +17,18 @@ from linewright.core.nouns.bench_result import (
     UseFinding,
 )
 from linewright.present.compose.bench_words import (
-    ANSWER,
     DOUBT,
     LEADS,
     LOOK,
+    SCRAP,
     alone_cells,
     beyond_note,
     expected_cell,
     loss_cells,
     path_cell,
     read_cell,
+    use_answer,
+    use_name,
 )
 from linewright.present.compose.provenance import worked
 from linewright.present.document import (
@@ -49,7 +51,6 @@ from linewright.present.document import (
 X = TypeVar("X")
 
 MARKS: dict[str, Mark] = {"good": "good", "worn": "doubt", "bad": "over", "cannot tell": "unknown"}
-SCRAP = "scrap"
 FITS: dict[bool | None, Mark] = {True: "good", False: "over", None: "unknown"}
 GRAVITY = (mark("none"), mark("doubtful"), mark("unknown"), mark("good"))
 ABREAST, BANDS_ABREAST = 3, 6
@@ -172,7 +173,7 @@ def uses(result: BenchResult) -> Table:
 
 def _use(u: UseFinding) -> Row:
     sign = ("over" if u.ok else "") if u.use == SCRAP else FITS[u.ok]
-    return Row((say(u.use), say(ANSWER[u.ok]), u.why), sign)
+    return Row((use_name(u.use), use_answer(u), u.why), sign)
 
 
 # Readings: which to doubt and why, and which nothing on the bench could check

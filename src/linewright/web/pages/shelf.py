@@ -15,7 +15,7 @@ from fastapi.responses import RedirectResponse, Response
 from linewright.core.formatting import frequency, interval, metres, plain
 from linewright.core.messages import mark, say, say_many, together
 from linewright.core.nouns.bench_result import Working
-from linewright.core.nouns.ledger import KINDS, ConflictError, Item, Kind
+from linewright.core.nouns.ledger import KINDS, Change, ConflictError, Item, Kind
 from linewright.core.nouns.shelf import BandLoss, Drift, Evidence, PieceHistory, Reminder, ShelfPiece
 from linewright.files import fields
 from linewright.present.charts.strips import Scale, bar, scale_of
@@ -28,7 +28,7 @@ from linewright.web.bench_cache import Judged
 from linewright.web.bench_presenter import answers_of
 from linewright.web.jobs import works_of
 from linewright.web.language import now_written
-from linewright.web.ledgers import Undoable, by, ledger_of, undoables, words_of
+from linewright.web.ledgers import Undoable, by, fields_of, ledger_of, pending, undoables, words_of
 from linewright.web.pages.bench_start import meter_about
 from linewright.web.pages.shelf_gear import EXPOSURES, designators, form_of
 from linewright.web.rendering import page
@@ -298,7 +298,7 @@ def piece(request: Request, tag: str) -> Response:
         source,
         growth,
         tuple((n.body["at"][:10], n.body["text"]) for n in history.notes),
-        undoables([c for c in history.edits if _today(c.at)], 1),
+        tuple(_own_undo(c) for c in pending(history.edits)[:1] if _today(c.at)),
         history.cautions,
         history.remarks,
         history.workings,
@@ -308,6 +308,23 @@ def piece(request: Request, tag: str) -> Response:
         f"{item.version}-{p.tests}-{p.tested_on}",
     )
     return page(request, "shelf_piece.html", shown, place="shelf", title=tag)
+
+
+def _own_undo(c: Change) -> Undoable:
+    """Return a change with what the button that undoes it says on the page of its own piece."""
+    before, after = c.before or {}, c.after or {}
+    was = str(before.get("body", {}).get("tag", c.key))
+    if c.before is None:
+        words = say("Undo adding it")
+    elif before.get("archived") != after.get("archived"):
+        words = say("Undo putting it away") if after.get("archived") else say("Undo restoring it")
+    elif was != c.key:
+        words = say("Undo renaming it; it was {was}", was=was)
+    elif fields := fields_of(c):
+        words = say("Undo: {fields}", fields=fields)
+    else:
+        words = say("Undo the last change")
+    return Undoable(c.id, words, c.at)
 
 
 def _today(at: str) -> bool:
