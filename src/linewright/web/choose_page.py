@@ -11,7 +11,7 @@ from typing import Any
 from linewright.choice.workings import losses_worked, prices_worked
 from linewright.core.errors import InputError, gathered
 from linewright.core.formatting import frequency, plain, quantity
-from linewright.core.messages import say
+from linewright.core.messages import mark, say
 from linewright.core.nouns.bench_result import Key
 from linewright.core.nouns.choice import Choice, Option, Prices, Wishes
 from linewright.core.nouns.station import Run, Station
@@ -74,28 +74,77 @@ def in_unit(text: str, unit: str) -> str:
 
 
 LIMITS = (
-    Limit("limit", "The whole run may lose", "limit_db", choice.limit, "dB", "The same on every frequency."),
-    Limit("sure", "Probability that it keeps to that", "sure", station_fields.share, "", "0.5 is the likely case."),
-    Limit("tail", "Flexible tail at the antenna", "tail_m", fields.length, "m", "None if 0."),
-    Limit("budget", "Budget", "budget", choice.money, "", "In the currency of the prices."),
+    Limit(
+        "limit", mark("The whole run may lose"), "limit_db", choice.limit, "dB", mark("The same on every frequency.")
+    ),
+    Limit(
+        "sure",
+        mark("Probability that it keeps to that"),
+        "sure",
+        station_fields.share,
+        "",
+        mark("0.5 is the likely case."),
+    ),
+    Limit("tail", mark("Flexible tail at the antenna"), "tail_m", fields.length, "m", mark("None if 0.")),
+    Limit("budget", mark("Budget"), "budget", choice.money, "", mark("In the currency of the prices.")),
 )
 MORE_LIMITS = (
     Limit(
-        "replace", "Parts it replaces", "replace", _parts, "", "By name, a semicolon between; else the longest line."
+        "replace",
+        mark("Parts it replaces"),
+        "replace",
+        _parts,
+        "",
+        mark("By name, a semicolon between; else the longest line."),
     ),
     Limit(
-        "impedance", "Impedance", "impedance_ohm", choice.impedance, "ohm", "As the line replaced if empty; or: any."
+        "impedance",
+        mark("Impedance"),
+        "impedance_ohm",
+        choice.impedance,
+        "ohm",
+        mark("As the line replaced if empty; or: any."),
     ),
-    Limit("max_diameter", "Diameter, at most", "most_diameter_m", fields.length, "mm", "What fits the entry.", 1e3),
-    Limit("max_mass", "Mass, at most", "most_kg_per_m", choice.mass_kg_per_m, "g/m", "What the mast bears.", 1e3),
-    Limit("bend_radius", "Tightest bend, its radius", "bend_radius_m", fields.length, "mm", "", 1e3),
-    Limit("voltage_margin", "Voltage rating over load", "voltage_margin", choice.margin, "", "2 is twice the load."),
-    Limit("heat_margin", "Power rating over load", "heat_margin", choice.margin),
-    Limit("connector", "Connectors of new joints", "connector", choice.family),
-    Limit("shorter", "A shorter route to compare", "shorter_m", fields.length, "m", "Else two thirds of it."),
-    Limit("moved", "Line left if the radio moves", "moved_m", fields.length, "m"),
     Limit(
-        "preamplifier", "Preamplifier on sale", "preamplifier", _preamplifier, "", "Gain; noise figure: 20 dB; 1 dB."
+        "max_diameter",
+        mark("Diameter, at most"),
+        "most_diameter_m",
+        fields.length,
+        "mm",
+        mark("What fits the entry."),
+        1e3,
+    ),
+    Limit(
+        "max_mass",
+        mark("Mass, at most"),
+        "most_kg_per_m",
+        choice.mass_kg_per_m,
+        "g/m",
+        mark("What the mast bears."),
+        1e3,
+    ),
+    Limit("bend_radius", mark("Tightest bend, its radius"), "bend_radius_m", fields.length, "mm", "", 1e3),
+    Limit(
+        "voltage_margin",
+        mark("Voltage rating over load"),
+        "voltage_margin",
+        choice.margin,
+        "",
+        mark("2 is twice the load."),
+    ),
+    Limit("heat_margin", mark("Power rating over load"), "heat_margin", choice.margin),
+    Limit("connector", mark("Connectors of new joints"), "connector", choice.family),
+    Limit(
+        "shorter", mark("A shorter route to compare"), "shorter_m", fields.length, "m", mark("Else two thirds of it.")
+    ),
+    Limit("moved", mark("Line left if the radio moves"), "moved_m", fields.length, "m"),
+    Limit(
+        "preamplifier",
+        mark("Preamplifier on sale"),
+        "preamplifier",
+        _preamplifier,
+        "",
+        mark("Gain; noise figure: 20 dB; 1 dB."),
     ),
 )
 EVERY = (*LIMITS, *MORE_LIMITS)

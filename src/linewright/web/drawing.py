@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from linewright.core.formatting import capitalized, figure, frequency, interval, plain, quantity, swr
+from linewright.core.formatting import capitalized, figure, frequency, interval, plain, power, quantity, swr
 from linewright.core.locale import Manner
 from linewright.core.messages import say, written
 from linewright.core.nouns.plan import BandFinding, PartFinding
@@ -117,7 +117,7 @@ def drawn_band(x: BandFinding, before: BandFinding | None = None) -> DrawnBand:
         f"{x.frequency_hz:.0f}",
         arrives,
         reach,
-        quantity(f"{x.power_w:.4g}", "W"),
+        power(x.power_w, 4),
         quantity(plain(x.total_loss_db, 2), "dB"),
         say("{power} W back", power=plain(returning, 1)) if returning >= 0.05 else "",
         swr(x.swr_at_radio),

@@ -66,13 +66,13 @@ def shown(plan: Plan, run: Run, rules: Rules) -> ExposureShown:
     """Return a plan of one run without a line, as the page shows it."""
     workings = [w for b in plan.budgets for w in belonging(b, EXPOSURE)]
     titles: tuple[tuple[str, str, Table, Sequence[Sequence[Key]]], ...] = (
-        ("distances", "Distance at which the limit is reached", compose.distances(plan), _distance_keys(plan)),
-        ("radiated", "EIRP and ERP", compose.on_the_air(plan), _radiated_keys(plan)),
-        ("ground", "Where people stand", compose.on_the_ground(plan), _distance_keys(plan)),
-        ("window", "At the window", compose.at_the_window(plan), _distance_keys(plan)),
-        ("used", "At that distance", compose.at_a_distance(plan), []),
-        ("fields", "Fields at that distance", compose.fields(plan), []),
-        ("limits", "Limits", compose.limits(plan), []),
+        ("distances", say("Distance at which the limit is reached"), compose.distances(plan), _distance_keys(plan)),
+        ("radiated", say("EIRP and ERP"), compose.on_the_air(plan), _radiated_keys(plan)),
+        ("ground", say("Where people stand"), compose.on_the_ground(plan), _distance_keys(plan)),
+        ("window", say("At the window"), compose.at_the_window(plan), _distance_keys(plan)),
+        ("used", say("At that distance"), compose.at_a_distance(plan), []),
+        ("fields", say("Fields at that distance"), compose.fields(plan), []),
+        ("limits", say("Limits"), compose.limits(plan), []),
     )
     found = tuple(Shown(key, title, open_table(table, workings, keys), table.notes)
                   for key, title, table, keys in titles if table.parts)  # fmt: skip

@@ -390,18 +390,18 @@ def options_of(key: str) -> Options:
     if key == "line":
         return tuple((t.designator, t.designator) for t in line_types())
     if key in ("connector", "choose.connector"):
-        first: Options = (("", mark("as usual")),) if "." in key else ()
+        first: Options = (("", say("as usual")),) if "." in key else ()
         return (*first, *((c.name, c.name) for c in connectors()))
     if key == "mode":
-        return (("", mark("a carrier, or FM")), *((f.name, f.name) for f in factors("mode")))
+        return (("", say("a carrier, or FM")), *((f.name, say(f.name)) for f in factors("mode")))
     if key == "station.noise":
-        return (("", mark("not stated")), *((site, site) for site in NOISE_SITES))
+        return (("", say("not stated")), *((site, say(site)) for site in NOISE_SITES))
     if key == "preamplifier.at":
-        return (("", mark("not stated")), *((place, place) for place in PLACES))
+        return (("", say("not stated")), *((place, say(place)) for place in PLACES))
     if key == "antenna.kind":
-        return (("", mark("not stated")), *((kind, kind) for kind in ANTENNA_KINDS))
+        return (("", say("not stated")), *((kind, say(kind)) for kind in ANTENNA_KINDS))
     if key == "kind":
-        return (("matched", mark("matched")), ("tee", mark("plain tee")))
+        return (("matched", say("matched")), ("tee", say("plain tee")))
     return ()
 
 

@@ -10,7 +10,7 @@ from typing import Any
 from urllib.parse import urlencode
 
 from linewright.core.errors import InputError
-from linewright.core.formatting import capitalized, frequency, metres, plain, quantity, signed, swr
+from linewright.core.formatting import capitalized, frequency, metres, plain, power, quantity, signed, swr
 from linewright.core.messages import say, together
 from linewright.core.nouns.plan import BandFinding, Budget, Plan
 from linewright.present.compose.plan_words import arrival, changed, watts
@@ -348,8 +348,8 @@ def _ends(state: RunState) -> tuple[tuple[str, str, str], ...]:
 
 def _radio(run: Mapping[str, Any], x: BandFinding) -> tuple[str, ...]:
     mode = str(run.get("mode", ""))
-    power = f"{x.power_w:.4g} W"
-    return (say("{power} {mode}", power=power, mode=mode) if mode else power,)
+    gives = power(x.power_w, 4)
+    return (say("{power} {mode}", power=gives, mode=mode) if mode else gives,)
 
 
 def _antenna(run: Mapping[str, Any], x: BandFinding) -> tuple[str, ...]:

@@ -193,12 +193,12 @@ def run_tables(state: RunState, plan: Plan, x: BandFinding, size_m: float | None
         part_losses=tuple(tuple(_part(state, x, i) for x in bands) for i in range(len(parts))),
         grounds=tuple(grounds(bands)),
         rated=tuple(_rated(state, bands)),
-        rated_words=" ".join((*highest_voltages(plan), well_rated(plan.budgets))),
+        rated_words=together((*highest_voltages(plan), well_rated(plan.budgets))),
         heard=tuple(_heard(state, x, r) for x, r in heard),
         heard_words=(*reasons(plan), *noise_scale(r for _, r in heard), *needs(plan), *assumptions(plan.budgets)),
         cascade=_cascade(plan),
         remedies=_remedies([r for _, r in heard]),
-        limits=tuple(f"{limit}, {who}" for limit, who in kinds),
+        limits=tuple(_whose(limit, who) for limit, who in kinds),
         reaches=tuple(headlines(plan)),
         exposed=tuple(_exposed(state, x, kinds) for x in bands if x.exposure),
         terms=(
@@ -243,7 +243,7 @@ def _times(state: RunState, value: float | None, where: tuple[int, BandFinding],
     number, x = where
     high = 100.0 * math.log(1.0 + min(value, FULL_TIMES)) / math.log(1.0 + FULL_TIMES)
     said = word(f"part{number}", x.frequency_hz)
-    words = f"{value:.0f} ×" if value >= 10.0 else f"{value:.1f} ×" if value >= 1.0 else f"{value:.2f} ×"
+    words = quantity(plain(value, 0 if value >= 10.0 else 1 if value >= 1.0 else 2), "×")
     mark = "" if value >= 1.0 else "over" if known else "doubt"
     return Margin(words, round(max(2.0, high), 1), mark, address(state, how="" if state.how == said else said))
 
@@ -290,10 +290,18 @@ def _adds(state: RunState, x: BandFinding) -> tuple[OnScale, ...]:
     top = max([k for _, k in rows] + [1.0])
     return tuple(
         OnScale(
-            name, Figure(f"{plain(k, 0)} K"), round(100 * max(0.0, k) / top, 2), 0.0, round(100 * max(0.0, k) / top, 2)
+            name,
+            Figure(quantity(plain(k, 0), "K")),
+            round(100 * max(0.0, k) / top, 2),
+            0.0,
+            round(100 * max(0.0, k) / top, 2),
         )
         for name, k in rows
     )
+
+
+def _whose(limit: str, who: str) -> str:
+    return say("{limit}, {who}", limit=limit, who=say(who))
 
 
 def _ruler(state: RunState, x: BandFinding, size_m: float | None) -> Ruler | None:
@@ -302,7 +310,7 @@ def _ruler(state: RunState, x: BandFinding, size_m: float | None) -> Ruler | Non
     far = max([e.distance_m_high or 0.0 for e in x.exposure] + [size_m or 0.0, 0.5]) * 1.08
     arcs = [
         Arc(
-            f"{e.limit}, {e.who}",
+            _whose(e.limit, e.who),
             _distance(state, x, e),
             None if e.distance_m_high is None else round(MOST_ARC * e.distance_m_high / far, 1),
             e.distance_m is None or e.in_near_field,
@@ -357,9 +365,9 @@ def _rated(state: RunState, bands: tuple[BandFinding, ...]) -> Iterator[RatedRow
     for x in bands:
         for i, p in enumerate(x.parts, start=1):
             if not is_ample(p):
-                rated = say("not stated") if p.voltage_rating_v is None else f"{p.voltage_rating_v:.0f} V"
-                power = say("not stated") if p.power_rating_w is None else f"{p.power_rating_w:.0f} W"
-                peak = say("{peak} of {rated}", peak=f"{p.peak_voltage_v:.0f} V", rated=rated)
+                rated = say("not stated") if p.voltage_rating_v is None else quantity(plain(p.voltage_rating_v, 0), "V")
+                power = say("not stated") if p.power_rating_w is None else quantity(plain(p.power_rating_w, 0), "W")
+                peak = say("{peak} of {rated}", peak=quantity(plain(p.peak_voltage_v, 0), "V"), rated=rated)
                 known = p.beyond("known")
                 yield RatedRow(
                     frequency(x.frequency_hz), p.name, peak,
@@ -383,7 +391,7 @@ def _margin(state: RunState, value: float | None, where: tuple[int, BandFinding]
 def _heard(state: RunState, x: BandFinding, r: ReceptionFinding) -> HeardRow:
     outside, system = (_opened(state, words, "noise", x) for words in noises(r))
     figure = quantity(plain(r.noise_figure_db, 2), "dB")
-    merit = "" if r.g_over_t_db_per_kelvin is None else f"{signed(r.g_over_t_db_per_kelvin, 1)} dB/K"
+    merit = "" if r.g_over_t_db_per_kelvin is None else quantity(signed(r.g_over_t_db_per_kelvin, 1), "dB/K")
     return HeardRow(
         frequency(x.frequency_hz), outside, _opened(state, figure, "figure", x), system,
         _opened(state, merit, "merit", x), _opened(state, lost(r), "heard", x),
@@ -424,5 +432,7 @@ def _people_and_licence(run: str, bands: Iterable[BandFinding], plan: Plan) -> I
 
 
 def _sources(found: list[ExposureFinding]) -> tuple[str, ...]:
-    out = dict.fromkeys(f"{e.limit}, {e.who}: {e.source.partition(': ')[2]}." for e in found)
+    out = dict.fromkeys(
+        say("{whose}: {source}.", whose=_whose(e.limit, e.who), source=e.source.partition(": ")[2]) for e in found
+    )
     return tuple(out)

@@ -15,7 +15,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import FormData, UploadFile
 
 from linewright.core.errors import InputError
-from linewright.core.formatting import frequency
+from linewright.core.formatting import as_typed, frequency, metres
 from linewright.core.messages import say
 from linewright.core.nouns.ledger import Body, Item, Kind
 from linewright.core.nouns.shelf import SessionPlan
@@ -444,7 +444,7 @@ def _page(ledger: Ledger, told: Told) -> StartPage:
     return StartPage(
         tuple(Choice(i.key, meter_about(i), i.key in taken["meter"]) for i in all_kept(ledger, "meter")),
         tuple(Choice(i.key, piece_about(i), i.key in taken["piece"]) for i in all_kept(ledger, "piece")),
-        tuple(Choice(i.key, str(i.body.get("loss", "")), i.key in taken["pad"]) for i in pads),
+        tuple(Choice(i.key, as_typed(str(i.body.get("loss", ""))), i.key in taken["pad"]) for i in pads),
         tuple(_chips(told)),
         designators(),
         typed,
@@ -521,13 +521,23 @@ def _body(ledger: Ledger, kind: Kind, key: str) -> dict[str, Any]:
 
 def piece_about(item: Item) -> str:
     """Return a piece in words: "7.2 m of RG-58C/U"."""
-    return say("{length} of {line}", length=item.body["length"], line=item.body.get("line") or say("unknown type"))
+    far = metres(fields.length(str(item.body["length"]), "length"))
+    return say("{length} of {line}", length=far, line=item.body.get("line") or say("unknown type"))
 
 
 def meter_about(item: Item) -> str:
     """Return a meter in words: "watts, 0.2 W a division; 1.8 MHz to 60 MHz"."""
     body = item.body
-    scale = say("bare marks, with a card") if body.get("scale") == "card" else str(body.get("scale", "watts"))
-    step = say("{step} a division", step=str(body["division"])) if "division" in body else say("division not said")
-    rated = str(body["rated"]) if "rated" in body else say("no rated band")
+    kind = str(body.get("scale", "watts"))
+    scale = (
+        say("bare marks, with a card")
+        if kind == "card"
+        else {k: words for k, words, _ in scale_words()}.get(kind, kind)
+    )
+    step = (
+        say("{step} a division", step=as_typed(str(body["division"])))
+        if "division" in body
+        else say("division not said")
+    )
+    rated = as_typed(str(body["rated"]).replace(" to ", "–")) if "rated" in body else say("no rated band")
     return say("{scale}, {step}; {rated}", scale=scale, step=step, rated=rated)
