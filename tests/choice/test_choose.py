@@ -75,7 +75,7 @@ def test_every_choice_loses_what_a_plan_says(chain, family):
         LineCandidate(thin, 17.0, thick, 3.0), LineCandidate(held, 17.0, thin, 3.0),
         LineCandidate(stiff, 17.0, held, 3.0),
     ]  # fmt: skip
-    got = losses_of(span, choices).mean_db
+    got = losses_of(span, choices).middle_db
     for i, choice in enumerate(choices):
         planned = plan_run(span.with_(choice), {"held": HELD}, draws=DRAWS)
         assert got[i] == pytest.approx([b.total_loss_db for b in planned.bands], abs=1e-6)
@@ -149,8 +149,7 @@ def test_longest_run_is_catalogue_arithmetic_into_a_match():
     for longest in choice.longest:
         line = line_type(longest.line)
         spare = 2.0 - float(connector("N").heat_loss_db(144.3e6))
-        mean = catalogue_belief(Piece("m", 1.0, line), DRAWS).line_db(144.3e6).mean()
-        assert longest.length_m == pytest.approx(spare / mean, rel=2e-3)
+        assert longest.length_m == pytest.approx(spare / line.law.db_per_m(144.3e6), rel=2e-3)
 
 
 @pytest.mark.parametrize(

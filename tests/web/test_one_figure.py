@@ -113,10 +113,28 @@ def test_every_face_writes_the_same_loss(club, program, known):
 def test_a_run_takes_the_loss_of_the_shelf(club, known):
     band = told(club, "plan", "beam", "--station", known)["runs"][0]["bands"][0]
     (part,) = band["parts"]
-    (shown,) = (x for x in shelf.show_piece(club, PIECES[known]).losses if x.frequency_hz == F)
-    assert part["matched_loss_db"] == pytest.approx(shown.loss_db, rel=2e-3)
-    assert band["total_loss_db_low"] == pytest.approx(shown.loss_db_low, rel=2e-2)
-    assert band["total_loss_db_high"] == pytest.approx(shown.loss_db_high, rel=2e-2)
+    written = at(shelf.show_piece(club, PIECES[known]).losses)
+    assert interval(*(band[f"total_{k}"] for k in LOSS)) == written
+    assert interval(*(part[k] for k in LOSS)) == written
+    assert interval(part["matched_loss_db"], *(part[k] for k in LOSS[1:])) == written
+    assert interval(band["matched_loss_db"], *(part[k] for k in LOSS[1:])) == written
+
+
+@pytest.mark.parametrize("known", PIECES)
+def test_one_sees_through_the_loss_of_the_shelf(club, known):
+    seen = ("through", "--shack-swr", "1.3", "--at", "144.3 MHz")
+    written = at(shelf.show_piece(club, PIECES[known]).losses)
+    for where in (("--piece", PIECES[known]), ("--run", "beam", "--station", known)):
+        told_of = told(club, *seen, *where)
+        assert interval(*(told_of[k] for k in LOSS)) == written
+
+
+def test_one_sees_through_a_run_of_several_parts_with_the_matched_loss_of_its_plan(tmp_path):
+    with open_ledger(tmp_path / "demo.sqlite") as ledger:
+        shelf.keep_station(ledger, DEMO_SHEET.parent / "harbour-ridge-station.toml")
+        (band,) = told(ledger, "plan", "two-metre beam")["runs"][0]["bands"]
+        through = told(ledger, "through", "--run", "two-metre beam", "--shack-swr", "1.3")
+    assert f"{through['loss_db']:.2f}" == f"{band['matched_loss_db']:.2f}"
 
 
 def test_the_bench_writes_what_the_shelf_does_where_it_is_the_only_test(club, program):

@@ -116,8 +116,8 @@ class _Field:
     _options: dict[int, Option] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        """Sum up: the mean loss over bands and draws, and how probable it is that all bands keep their limits."""
-        self.mean_db = self.losses.mean_db.mean(axis=1)
+        """Sum up: the loss as a mean over the bands, and how probable it is that all bands keep their limits."""
+        self.mean_db = self.losses.middle_db.mean(axis=1)
         self.kept, self.p_meets = self.losses.kept(self.limit_db)
 
     def option(self, i: int) -> Option:
@@ -298,7 +298,7 @@ def _binding(known: _Field, sold: NDArray[np.int_], kept_out: Sequence[Barred]) 
         out = [say("{name}: {why}.", name=b.name, why=b.why) for b in kept_out]
         return (say("Nothing that may be laid has a price."), *out)
     said = []
-    mean = known.losses.mean_db[sold]
+    mean = known.losses.middle_db[sold]
     for j, f in enumerate(known.span.run.frequencies_hz):
         i = int(np.argmin(mean[:, j]))
         if known.kept[sold, j].max() < known.question.run.wishes.sure:

@@ -17,7 +17,7 @@ from linewright.core.nouns.choice import Check, ChosenBand, Option, Stretch, Wis
 from linewright.core.nouns.line import LineType
 from linewright.core.nouns.station import LinePart, NoiseSite, Run
 from linewright.link.chain import Walk, antenna_state, walk
-from linewright.link.draws import DRAWS, mean_spread, upper
+from linewright.link.draws import DRAWS, upper
 from linewright.link.figures import RunFigures, figures_of, fold_back, swr_on
 from linewright.link.ratings import rating_of, stresses
 from linewright.link.reception import Hearing, hearing, links_of
@@ -72,7 +72,7 @@ class Laid:
         shared = span.drawn(run)
         walked = walk(span.known(run), antenna_state(run.antenna, span.frequency_hz, shared))
         self.loss_db = np.broadcast_to(walked.total_db, (len(self.frequency_hz), span.draws))
-        self.total_db = mean_spread(self.loss_db)
+        self.total_db = walked.whole_db
         self.links = links_of(run, walked)
         swr = swr_on(walked.states[0], None)
         arrives = 10.0 ** (-self.total_db.middle / 10.0)

@@ -10,7 +10,7 @@ import numpy as np
 
 from linewright.choice.candidates import LineCandidate, LineSource
 from linewright.choice.options import as_it_is
-from linewright.choice.walks import Span, back
+from linewright.choice.walks import Span, back, leans_db
 from linewright.choice.workings import remedy_worked
 from linewright.core.arrays import Floats
 from linewright.core.formatting import digits, metres, plain, quantity
@@ -22,6 +22,7 @@ from linewright.core.nouns.bench_result import Working
 from linewright.core.nouns.choice import LongestRun, Option, Prices, Remedy, RemedyKind
 from linewright.core.nouns.station import LinePart, Preamplifier
 from linewright.core.quantities import DB_PER_NEPER
+from linewright.link.draws import ENDS, lean_db
 from linewright.link.reception import USUAL_PREAMPLIFIER, Hearing, with_amplifier
 
 # What may be done instead of another line: a preamplifier at the antenna, a shorter route, the radio moved
@@ -124,7 +125,8 @@ def _why(transmit_db: float, reception_db: float | None, price: float | None, cu
 
 # How long a line may be, alone from end to end, before the whole run loses more than its limit
 
-Summary = Callable[[Floats], Floats]
+Summary = Callable[["_Lengths", Floats], Floats]
+"""What lines of some lengths lose, in the middle or in a quantile, (line, f)."""
 
 ROUGH_DRAWS = 48
 """Lengths are sought with so many draws, and mended with all of them by the slope found."""
@@ -141,9 +143,12 @@ def longest_runs(span: Span, sources: Sequence[LineSource], limit_db: Floats) ->
         return ()
     few = replace(span, draws=ROUGH_DRAWS, walked={})
     loss, rough = span.once("lengths", lambda: (_Lengths(span, new), _Lengths(few, new)))
-    middle = _at_limit(loss, rough, limit_db, lambda x: x.mean(axis=-1))
-    low = np.minimum(middle, _at_limit(loss, rough, limit_db, lambda x: np.quantile(x, 0.975, axis=-1)))
-    high = np.maximum(middle, _at_limit(loss, rough, limit_db, lambda x: np.quantile(x, 0.025, axis=-1)))
+    middle = _at_limit(loss, rough, limit_db, lambda lines, x: lines.middle_db(x))
+    least, most = (
+        _at_limit(loss, rough, limit_db, lambda lines, x, q=q: np.quantile(lines.loss_db(x), q, axis=-1))  # type: ignore[misc]
+        for q in reversed(ENDS)
+    )
+    low, high = np.minimum(middle, least), np.maximum(middle, most)
     return tuple(
         LongestRun(s.name, f, float(limit_db[j]), float(middle[i, j]), float(low[i, j]), float(high[i, j]))
         for i, s in enumerate(new)
@@ -155,7 +160,7 @@ def _at_limit(loss: _Lengths, rough: _Lengths, limit_db: Floats, summary: Summar
     """Return the lengths at which a summary of the loss reaches the limit, from rough ones, by what a metre loses."""
     found = rough.at_limit(limit_db, summary)
     for _ in range(STEPS):
-        over = summary(loss.loss_db(found)) - limit_db
+        over = summary(loss, found) - limit_db
         found = np.where(found > 0.0, np.maximum(found - over / loss.metre_db, 0.0), 0.0)
     return found
 
@@ -164,7 +169,7 @@ class _Lengths:
     """The loss of the whole run with each line as long as one likes."""
 
     def __init__(self, span: Span, new: Sequence[LineSource]) -> None:
-        self._before, behind, self._ways = span.split(LineCandidate(new[0], METRE))
+        self._before, after, behind, self._ways = span.split(LineCandidate(new[0], METRE))
         self._lines = [span.sections_of(s, METRE) for s in new]
         (_, joint) = self._lines[0]
         self._behind = joint.back(behind)
@@ -173,6 +178,8 @@ class _Lengths:
         self._dielectric = np.stack([x.dielectric_db for x in lines if x])
         self._phase = np.stack([x.phase_rad for x in lines if x])
         self._ohm = np.array([x.impedance_ohm for x in lines if x])[:, None, None]
+        self._lean_per_m = lean_db(self._conductor + self._dielectric)
+        self._lean = leans_db((*self._before, joint, *after), len(span.run.frequencies_hz))
         self._skew = impedance_skew(self._conductor, self._dielectric, self._phase)
 
     @property
@@ -188,6 +195,10 @@ class _Lengths:
         state: VoltageCurrent = through_line(self._behind, nepers, turn, self._ohm, self._skew)  # type: ignore[arg-type]
         return np.asarray(10.0 * np.log10(back(self._before, state).power / self._ways))
 
+    def middle_db(self, length_m: Floats) -> Floats:
+        """Return the loss of the whole run in the middle, (line, f), as a plan tells it."""
+        return np.asarray(self.loss_db(length_m).mean(axis=-1) - self._lean_per_m * length_m - self._lean)
+
     def at_limit(self, limit_db: Floats, summary: Summary) -> Floats:
         """Return the lengths at which a summary of the loss reaches the limit; 0 where none does.
 
@@ -195,13 +206,13 @@ class _Lengths:
         """
         slowest = (self._conductor + self._dielectric).min(axis=-1)
         low, high = np.full_like(slowest, LEAST_M), np.maximum(1.1 * limit_db / slowest, 2.0 * LEAST_M)
-        under, over = (summary(self.loss_db(x)) - limit_db for x in (low, high))
+        under, over = (summary(self, x) - limit_db for x in (low, high))
         none = under > 0
         middle = low
         for _ in range(CUTS):
             share = np.clip(under / np.where(under == over, -1.0, under - over), 0.02, 0.98)
             middle = low + share * (high - low)
-            here = summary(self.loss_db(middle)) - limit_db
+            here = summary(self, middle) - limit_db
             fits = here <= 0
             low, high = np.where(fits, middle, low), np.where(fits, high, middle)
             under, over = np.where(fits, here, under / 2.0), np.where(fits, over / 2.0, here)

@@ -22,7 +22,7 @@ from linewright.core.frozen import dataclass
 from linewright.core.nouns.belief import Belief
 from linewright.core.nouns.station import Antenna, ConnectorPart, Run, TunerPart
 from linewright.link.chain import antenna_state
-from linewright.link.draws import DRAWS, Draws, draws_of
+from linewright.link.draws import DRAWS, Draws, draws_of, lean_db
 from linewright.link.sections import RunSection, sections
 
 T = TypeVar("T")
@@ -65,8 +65,10 @@ class Span:
         """Return the sections of a run at the run's frequencies."""
         return sections(run, self.frequency_hz, self.drawn(run))
 
-    def split(self, candidate: LineCandidate) -> tuple[tuple[RunSection, ...], VoltageCurrent, int]:
-        """Return the sections before a choice, the state behind it with the antenna's power 1, and the branches."""
+    def split(
+        self, candidate: LineCandidate
+    ) -> tuple[tuple[RunSection, ...], tuple[RunSection, ...], VoltageCurrent, int]:
+        """Return the sections before a choice and behind it, the state there (the antenna takes 1), the branches."""
         run = self.with_(candidate)
         found = self.known(run)
         end = self.first + len(candidate.parts(run.wishes.connector))
@@ -74,7 +76,7 @@ class Span:
         root = np.sqrt(state.power)
         state = back(found[end:], VoltageCurrent(state.voltage / root, state.current / root))
         ways = prod(s.ways for s in (*found[: self.first], *found[end:]))
-        return found[: self.first], state, ways
+        return found[: self.first], found[end:], state, ways
 
     def sections_of(self, source: LineSource, length_m: float) -> tuple[RunSection, ...]:
         """Return the sections a line or piece makes of a length."""
@@ -108,6 +110,8 @@ class Group:
 
     at: Mapping[int, Sequence[tuple[int, int]]]
     ways: int
+    lean_db: Floats
+    """What the mean lies over the middle, (main, tail, f); see ``Walk.parts_db``."""
     power: Callable[[int], Floats]
     """What enters the run with a main run and each tail, (tail, f, draws); the antenna takes 1."""
 
@@ -117,23 +121,28 @@ class Losses:
     """What the whole run loses with every choice. Kept are the factors: all draws of a thousand choices fill memory."""
 
     groups: tuple[Group, ...]
-    mean_db: Floats
-    """Over the draws, (choice, f)."""
+    middle_db: Floats
+    """As a plan tells it, (choice, f)."""
 
     def kept(self, limit_db: Floats) -> tuple[Floats, Floats]:
         """Return the share of draws that keep limits (f,): by band, (choice, f), and on all bands, (choice,)."""
-        each, whole = np.empty_like(self.mean_db), np.empty(len(self.mean_db))
-        for at, most, power in _each(self.groups):
-            keeps = power <= most * 10.0 ** (limit_db[:, None] / 10.0)
+        each, whole = np.empty_like(self.middle_db), np.empty(len(self.middle_db))
+        for at, power, _ in _each(self.groups):
+            keeps = power <= 10.0 ** (limit_db[:, None] / 10.0)
             each[at], whole[at] = keeps.mean(axis=-1), keeps.all(axis=1).mean(axis=-1)
         return each, whole
 
 
-def _each(groups: Sequence[Group]) -> Iterator[tuple[list[int], int, Floats]]:
-    """Yield the choices of one main run after another: their places, branches, and powers (choice, f, draws)."""
+def _each(groups: Sequence[Group]) -> Iterator[tuple[list[int], Floats, Floats]]:
+    """Yield the choices of one main run after another.
+
+    That is their places; the powers into the run, (choice, f, draws), where the antennas take 1 in all; and what the
+    mean lies over the middle, (choice, f).
+    """
     for group in groups:
         for k, places in group.at.items():
-            yield [at for at, _ in places], group.ways, group.power(k)[[tail for _, tail in places]]
+            tails = [tail for _, tail in places]
+            yield [at for at, _ in places], group.power(k)[tails] / group.ways, group.lean_db[k, tails]
 
 
 def losses_of(span: Span, candidates: Sequence[LineCandidate]) -> Losses:
@@ -141,24 +150,33 @@ def losses_of(span: Span, candidates: Sequence[LineCandidate]) -> Losses:
     kinds = [(c.main.belief is None, c.tail is not None and c.tail.belief is None, c.tail is None) for c in candidates]
     order = sorted(range(len(candidates)), key=lambda i: kinds[i])
     groups = tuple(_alike(span, list(at), candidates) for _, at in groupby(order, key=lambda i: kinds[i]))
-    mean_db = np.empty((len(candidates), len(span.run.frequencies_hz)))
-    for at, ways, power in _each(groups):
-        mean_db[at] = (10.0 / np.log(10.0)) * np.log(power / ways).mean(axis=-1)
-    return Losses(groups, mean_db)
+    middle_db = np.empty((len(candidates), len(span.run.frequencies_hz)))
+    for at, power, lean in _each(groups):
+        middle_db[at] = (10.0 / np.log(10.0)) * np.log(power).mean(axis=-1) - lean
+    return Losses(groups, middle_db)
 
 
 def _alike(span: Span, at: Sequence[int], candidates: Sequence[LineCandidate]) -> Group:
     """Return choices that have their parts in the same places."""
     group = [candidates[i] for i in at]
-    before, behind, ways = span.split(group[0])
+    before, after, behind, ways = span.split(group[0])
     mains = list({c.main.name: c.main for c in group}.values())
     tails = list({c.tail.name if c.tail else "": c.tail for c in group}.values())
-    ends = _stacked([back(span.sections_of(t, group[0].tail_m), behind) if t else behind for t in tails])
+    laid = [span.sections_of(t, group[0].tail_m) if t else () for t in tails]
+    ends = _stacked([back(end, behind) for end in laid])
     heads = [span.sections_of(m, group[0].main_m) for m in mains]
     places: dict[int, list[tuple[int, int]]] = {}
     for place, one in zip(at, group, strict=True):
         places.setdefault(_place(mains, one.main), []).append((place, _place(tails, one.tail)))
-    return Group(places, ways, _power(before, heads, ends))
+    count = len(span.run.frequencies_hz)
+    own, tail = (np.stack([leans_db(x, count) for x in some]) for some in (heads, laid))
+    lean = own[:, None] + tail + leans_db((*before, *after), count)
+    return Group(places, ways, lean, _power(before, heads, ends))
+
+
+def leans_db(found: Sequence[RunSection], count: int) -> Floats:
+    """Return by how much the means of some sections lie over their middles together, (f,)."""
+    return np.asarray(sum((lean_db(s.matched_db) for s in found), np.zeros(count)))
 
 
 def _place(among: Sequence[LineSource | None], one: LineSource | None) -> int:

@@ -18,7 +18,7 @@ def losses_worked(option: Option) -> Iterator[Working]:
         loss = interval(b.loss_db, b.loss_db_low, b.loss_db_high)
         yield Working(
             say("loss of {choice} at {f}", choice=option.name, f=frequency(b.frequency_hz)),
-            say("10 lg(power into the run / power the antenna takes), mean over draws"),
+            say("10 lg(power into the run / power the antenna takes), in the middle of the draws"),
             (
                 (say("limit"), quantity(digits(b.limit_db), "dB")),
                 (say("loss"), quantity(plain(b.loss_db, 3), "dB")),

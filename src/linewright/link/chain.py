@@ -6,14 +6,14 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from linewright.core.arrays import Floats
+from linewright.core.arrays import Floats, median
 from linewright.core.errors import InputError
 from linewright.core.formulas.mismatch import reflection_from_swr
 from linewright.core.formulas.sparameters import impedance_from_reflection, reflection_from_impedance
 from linewright.core.formulas.two_port import VoltageCurrent, load_state
 from linewright.core.frozen import dataclass
 from linewright.core.nouns.station import Antenna, TunerPart
-from linewright.link.draws import Draws, curve_at, sweep_at
+from linewright.link.draws import Draws, IntervalByBand, curve_at, lean_db, spread, sweep_at
 from linewright.link.sections import SYSTEM_OHM, RunSection
 
 # A run walked from the antenna to the radio: states between its parts, and what each part loses
@@ -41,9 +41,24 @@ class Walk:
         return np.asarray(sum(self.loss_db, np.zeros((len(self.states[-1].voltage), 1))))
 
     @property
+    def parts_db(self) -> tuple[Floats, ...]:
+        """The middle of what each part loses where it stands, (f,).
+
+        The mean over the draws, of phases above all, less what the mean of its matched loss lies over the median: so a
+        part behind a match has the median that the shelf has of it, and the parts add up to the whole.
+        """
+        return tuple(x.mean(axis=-1) - lean_db(s.matched_db) for x, s in zip(self.loss_db, self.sections, strict=True))
+
+    @property
+    def whole_db(self) -> IntervalByBand:
+        """The whole loss in the middle, the sum of its parts, with its interval."""
+        return spread(self.total_db, np.asarray(sum(self.parts_db, np.zeros(len(self.states[-1].voltage)))))
+
+    @property
     def matched_db(self) -> Floats:
-        """The sum of what the parts lose, each behind a match."""
-        return np.asarray(sum((s.matched_db for s in self.sections), np.zeros((len(self.states[-1].voltage), 1))))
+        """The sum of what the parts lose in the middle, each behind a match, (f,)."""
+        found = (median(s.matched_db, axis=-1) for s in self.sections)
+        return np.asarray(sum(found, np.zeros(len(self.states[-1].voltage))))
 
 
 def steps(sections: Sequence[RunSection], antenna: VoltageCurrent) -> Iterator[VoltageCurrent]:

@@ -84,22 +84,28 @@ class IntervalByBand(NamedTuple):
     high: Floats
 
 
+def lean_db(matched_db: Floats) -> Floats:
+    """Return by how much the mean over the last axis of a matched loss lies over its median."""
+    return np.asarray(matched_db.mean(axis=-1) - median(matched_db, axis=-1))
+
+
 def mean_spread(draws: Floats) -> IntervalByBand:
-    """Return the mean over the last axis with its interval. Means of the parts add up to the mean of the sum."""
-    return _spread(draws, draws.mean(axis=-1))
+    """Return the mean over the last axis with its interval."""
+    return spread(draws, draws.mean(axis=-1))
 
 
 def median_spread(draws: Floats) -> IntervalByBand:
     """Return the median over the last axis with its interval, for what has a long tail."""
-    return _spread(draws, median(draws, axis=-1))
+    return spread(draws, median(draws, axis=-1))
 
 
 def upper(draws: Floats) -> Floats:
     """Return the upper end of the 95 % interval over the last axis."""
-    return np.asarray(_spread(draws, draws[..., 0]).high)
+    return np.asarray(spread(draws, draws[..., 0]).high)
 
 
-def _spread(draws: Floats, middle: Floats) -> IntervalByBand:
+def spread(draws: Floats, middle: Floats) -> IntervalByBand:
+    """Return a middle with the interval of draws over the last axis; the middle lies within."""
     if draws.shape[-1] == 1:
         return IntervalByBand(middle, middle, middle)
     low, high = quantile(draws, ENDS, axis=-1)

@@ -12,7 +12,7 @@ from linewright.core.formulas.two_port import VoltageCurrent
 from linewright.core.frozen import dataclass
 from linewright.core.nouns.station import Run, SplitterPart, TransformerPart, TunerPart
 from linewright.link.chain import Walk, highest_swr
-from linewright.link.draws import IntervalByBand, mean_spread, median_spread, upper
+from linewright.link.draws import IntervalByBand, mean_spread, median_spread, spread, upper
 from linewright.link.ratings import Rating, rating_of, stresses
 from linewright.link.sections import SYSTEM_OHM, Line, RunSection
 
@@ -63,7 +63,7 @@ class RunFigures:
 def figures_of(run: Run, walked: Walk) -> RunFigures:
     """Return the figures of a walked run."""
     swr = swr_on(walked.states[0], None)
-    seen, total = median_spread(swr), mean_spread(walked.total_db)
+    seen, total = median_spread(swr), walked.whole_db
     share = fold_back(run, seen.middle)
     power = run.power_w * share
     given_w = run.power_w * fold_back(run, swr)
@@ -74,7 +74,7 @@ def figures_of(run: Run, walked: Walk) -> RunFigures:
         run=run,
         frequency_hz=np.asarray(run.frequencies_hz, dtype=np.float64),
         walked=walked,
-        matched_db=walked.matched_db.mean(axis=-1),
+        matched_db=walked.matched_db,
         total_db=total,
         swr_at_radio=seen,
         swr_at_antenna=median(swr_on(walked.states[-1], line_at_antenna(walked.sections)), axis=-1),
@@ -117,9 +117,9 @@ def swr_on(state: VoltageCurrent, line: Line | None) -> Floats:
 
 
 def _parts(run: Run, walked: Walk, power_w: Floats, given_w: Floats) -> tuple[PartFigures, ...]:
-    out, here, branches = [], power_w, 1
+    out, here, branches, middles = [], power_w, 1, walked.parts_db
     for i, (section, stress) in enumerate(zip(walked.sections, stresses(walked), strict=True)):
-        loss = mean_spread(walked.loss_db[i])
+        loss = spread(walked.loss_db[i], middles[i])
         left = here * 10.0 ** (-loss.middle / 10.0)
         average_w = run.duty * run.mode_factor * given_w
         out.append(

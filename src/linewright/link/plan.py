@@ -16,7 +16,7 @@ from linewright.core.nouns.plan import Budget
 from linewright.core.nouns.rules import Rules
 from linewright.core.nouns.station import NoiseSite, Run
 from linewright.link.chain import Walk, antenna_state, walk
-from linewright.link.draws import DRAWS, Draws, IntervalByBand, draws_of, mean_spread, median_spread
+from linewright.link.draws import DRAWS, Draws, IntervalByBand, draws_of, median_spread
 from linewright.link.figures import figures_of, swr_on
 from linewright.link.findings import NO_RULES, band_finding, remarks
 from linewright.link.reception import hearing, reception_findings
@@ -114,7 +114,7 @@ AT_ONCE = 65_536
 class RunSweep:
     """Curves of a run over frequencies (f,). ``parts_db`` has shape (parts, f); its rows add up to the total's middle.
 
-    Losses are means in dB with 95 % intervals; the SWR is a median with one. ``delivered_fraction`` is of the power
+    Losses are in dB with 95 % intervals; the SWR is a median with one. ``delivered_fraction`` is of the power
     that enters the run.
     """
 
@@ -178,5 +178,5 @@ def _walks(run: Run, f: Floats, shared: Draws) -> Iterator[Walk]:
 
 def _row(walked: Walk) -> tuple[Floats, IntervalByBand, IntervalByBand, Floats]:
     swr = swr_on(walked.states[0], None)
-    parts = np.array([loss.mean(axis=-1) for loss in walked.loss_db]).reshape(len(walked.loss_db), -1)
-    return walked.matched_db.mean(axis=-1), mean_spread(walked.total_db), median_spread(swr), parts
+    parts = np.array(walked.parts_db).reshape(len(walked.loss_db), -1)
+    return walked.matched_db, walked.whole_db, median_spread(swr), parts

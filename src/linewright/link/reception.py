@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from linewright.catalogue.belief import even_normals
 from linewright.catalogue.noise_sites import ExternalNoise, external_noise, noise_site
-from linewright.core.arrays import Floats
+from linewright.core.arrays import Floats, median
 from linewright.core.formulas.noise import (
     Stage,
     active_stage,
@@ -27,7 +27,7 @@ from linewright.core.frozen import dataclass
 from linewright.core.nouns.plan import NoiseSource, ReceptionFinding, ReceptionRemedy, ReceptionState
 from linewright.core.nouns.station import LinePart, NoiseSite, Preamplifier, PreamplifierPart, Receiver, Run
 from linewright.link.chain import Walk
-from linewright.link.draws import SEED, IntervalByBand, mean_spread
+from linewright.link.draws import SEED, IntervalByBand, lean_db, mean_spread
 from linewright.link.figures import RunFigures
 from linewright.link.reception_words import RemedyKind, assumed, needs_of, remedy_words, source_words, why
 
@@ -66,8 +66,9 @@ class Link:
 
     @property
     def middle(self) -> Link:
-        """The part with the means of its losses, (f,)."""
-        return replace(self, loss_db=self.loss_db.mean(axis=-1), matched_db=self.matched_db.mean(axis=-1))
+        """The part with its losses in the middle, (f,), as a plan tells them."""
+        middle = self.loss_db.mean(axis=-1) - lean_db(self.matched_db)
+        return replace(self, loss_db=middle, matched_db=median(self.matched_db, axis=-1))
 
 
 Links = tuple[Link, ...]
@@ -229,7 +230,7 @@ def reception_findings(found: RunFigures, heard: Hearing | None) -> tuple[Recept
 
 def _states(heard: Hearing, cost: Floats, own_kelvin: Floats, loudest_kelvin: Floats) -> list[ReceptionState]:
     """Return what each cost comes from, (f,). A preamplifier helps where it does so in the loudest noise as well."""
-    lossy = sum((np.maximum(x.loss_db.mean(axis=-1), 0.0) for x in heard.links if not x.amplifier), np.zeros(1))
+    lossy = sum((np.maximum(x.middle.loss_db, 0.0) for x in heard.links if not x.amplifier), np.zeros(1))
     bare = [link.middle for link in heard.links if link.amplifier is None]
     without = heard.cost_db(loudest_kelvin, bare) - heard.cost_db(loudest_kelvin, [])
     loss, added, helped = (np.broadcast_to(x, cost.shape) for x in (lossy, own_kelvin, without))

@@ -440,7 +440,7 @@ def _heat(found: RunFigures, figures: PartFigures, p: PartFinding, here: Here) -
 # How each figure of a plan was worked out, so that anyone can check it with a pencil
 
 DEFINITION = say("By definition.")
-OWN = say("Means over the draws are means in dB, so that the parts add up. A choice of this project.")
+OWN = say("Each part counts with the median of its draws, as on the shelf. A choice of this project.")
 
 
 def workings(found: RunFigures, bands: tuple[BandFinding, ...], heard: Hearing | None) -> tuple[Working, ...]:

@@ -162,8 +162,8 @@ def kept_run_behind(
 ) -> LineBehind:  # fmt: skip
     """Return all that lies between radio and antenna in a kept run, as one line.
 
-    A run of one length of line is that line. Any other is a loss: what its plan loses into a matched antenna at one
-    frequency, with the interval of the plan.
+    A run of one length of line is that line. Any other is a loss: the matched loss that its plan shows at one
+    frequency, with the interval it has into a matched antenna.
 
     Parameters
     ----------
@@ -212,5 +212,5 @@ def run_behind(station: Station, run: str, *, at_hz: float | None = None) -> Lin
     (budget,) = planned(replace(station, runs=(matched,)), None, beliefs).budgets
     (band,) = budget.bands
     half = 0.5 * (band.total_loss_db_high - band.total_loss_db_low)
-    line = behind_loss(band.total_loss_db, half, at_hz=band.frequency_hz)
+    line = behind_loss(band.matched_loss_db, half, at_hz=band.frequency_hz)
     return replace(line, name=say("{run}, from the radio to the antenna, {line}", run=wanted.name, line=line.name))

@@ -143,7 +143,10 @@ NO_BOUND_DB = 60.0
 
 @dataclass(frozen=True, slots=True)
 class AntennaDraws:
-    """Everything drawn for one answer; arrays are shaped (f, draws). ``row`` is the point the headline speaks of."""
+    """Everything drawn for one answer; arrays are shaped (f, draws). ``row`` is the point the headline speaks of.
+
+    ``known_db`` is what was known of the loss there before anything was seen, from all draws there are.
+    """
 
     seen: Seen
     line: LineBehind
@@ -152,6 +155,7 @@ class AntennaDraws:
     reflection: Floats
     impedance_ohm: Complexes | None
     row: int
+    known_db: Estimate
 
 
 def through(seen: Seen, line: LineBehind, *, at_hz: float | None = None, seed: int = SEED) -> ThroughResult:
@@ -194,6 +198,7 @@ def _drawn(seen: Seen, line: LineBehind, at_hz: float | None, rng: np.random.Gen
             "frequency", say("must be stated to see through a line of a known type"), cure=say("Add --at 144MHz.")
         )
     seen = spaced(seen)
+    whole = _anchored(line, seen)
     line = _anchored(thinned(line, CURVE_DRAWS if seen.is_curve else SINGLE_DRAWS, rng), seen)
     f = np.array([line.at_hz or 1e6]) if seen.frequency_hz is None else seen.frequency_hz
     loss = np.atleast_2d(line.loss_db(f))
@@ -202,7 +207,8 @@ def _drawn(seen: Seen, line: LineBehind, at_hz: float | None, rng: np.random.Gen
     z = antenna_impedance_ohm(on_line, line, antenna, rng)
     g = antenna.reflection if z is None else np.minimum(np.abs(reflection_from_impedance(z)), 1.0)
     row = int(np.argmin(seen.magnitude)) if at_hz is None else int(np.argmin(np.abs(f - at_hz)))
-    return AntennaDraws(seen, line, f, antenna, np.asarray(g), z, row)
+    low, middle, high = (float(q) for q in np.quantile(whole.loss_db(f[row]), [0.025, 0.5, 0.975]))
+    return AntennaDraws(seen, line, f, antenna, np.asarray(g), z, row, Estimate(middle, low, high))
 
 
 def _anchored(line: LineBehind, seen: Seen) -> LineBehind:
@@ -220,10 +226,16 @@ def spaced(seen: Seen) -> Seen:
     return seen.taken(np.unique([*rows, int(np.argmin(seen.magnitude))]))
 
 
+def _updated(d: AntennaDraws, loss_db: Floats, possible: Floats) -> Estimate:
+    """Return the loss that the reading leaves possible: as it was known where nothing of it is ruled out."""
+    if d.antenna.contradicts:
+        return Estimate()
+    return d.known_db if possible.all() else estimate(loss_db, possible)
+
+
 def _gathered(d: AntennaDraws) -> ThroughResult:
     loss = d.antenna.loss_db[d.row]
     possible = d.antenna.possible.astype(float)
-    prior = estimate(loss, np.ones_like(loss))
     g = _reflections(d, [d.row])[0]
     here = _points(d, [d.row])[0]
     return ThroughResult(
@@ -239,12 +251,12 @@ def _gathered(d: AntennaDraws) -> ThroughResult:
         antenna_reactance_ohm=here.antenna_reactance_ohm,
         plain_reflection=float(plain_far_reflection(float(np.median(loss)), d.seen.magnitude[d.row])),
         plain_swr=here.plain_swr,
-        loss_db=prior,
-        updated_loss_db=Estimate() if d.antenna.contradicts else estimate(loss, possible),
+        loss_db=d.known_db,
+        updated_loss_db=_updated(d, loss, possible),
         largest_loss_db=_largest_db(d.antenna.room * loss),
         loss_tightened=bool(possible.mean() < 0.95),
         contradiction=d.antenna.contradicts,
-        highest_swr_at_radio=_highest(prior),
+        highest_swr_at_radio=_highest(d.known_db),
     )
 
 
