@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 from dataclasses import replace
+from functools import cache
 from itertools import combinations
 
 import pytest
@@ -24,7 +25,7 @@ from wordless import Wordless
 
 NAMES = list(makers())
 NAMED = ("profile", "antenna", "trade-off", "flow", "reception", "exposure", "ladder", "years")
-FEET = Manner(decimal=",", lengths="ft")
+PLAIN, FEET = Manner(), Manner(decimal=",", lengths="ft")
 HOSTILE = {
     "markup": ' <script>alert(1)</script> & "*bold*" {{7*7}} ${x} \\u0041',
     "right to left": " כבל ארוך وصلة",
@@ -39,10 +40,16 @@ def made(request):
     return makers()[request.param]
 
 
+@pytest.fixture(scope="module")
+def drawn(made):
+    """Return what draws the chart, each width and manner once."""
+    return cache(lambda width_px, manner=PLAIN: to_svg(made(width_px=width_px, manner=manner)))
+
+
 @pytest.mark.parametrize("width_px", [360, 660])
-@pytest.mark.parametrize("manner", [Manner(), FEET], ids=["metres", "feet"])
-def test_no_text_leaves_the_frame(made, width_px, manner):
-    svg = to_svg(made(width_px=width_px, manner=manner))
+@pytest.mark.parametrize("manner", [PLAIN, FEET], ids=["metres", "feet"])
+def test_no_text_leaves_the_frame(drawn, width_px, manner):
+    svg = drawn(width_px, manner)
     wide, high = size(svg)
     assert wide <= width_px + 6
     said = texts(svg)
@@ -51,8 +58,8 @@ def test_no_text_leaves_the_frame(made, width_px, manner):
 
 
 @pytest.mark.parametrize("width_px", [360, 660])
-def test_no_two_texts_lie_on_each_other(made, width_px):
-    said = texts(to_svg(made(width_px=width_px)))
+def test_no_two_texts_lie_on_each_other(drawn, width_px):
+    said = texts(drawn(width_px))
     for (one, left, right, y), (other, left2, right2, y2) in combinations(said, 2):
         apart = abs(y - y2) > 6 or right <= left2 + 6 or right2 <= left + 6
         assert apart, f"{one!r} lies on {other!r}"
@@ -83,7 +90,14 @@ def _drawn_with(chart, name):
     return to_svg(others[chart]())
 
 
-@pytest.mark.parametrize("name", ["constructor", "toString", "valueOf", "hasOwnProperty", "__proto__"])
+@pytest.mark.parametrize(
+    "name",
+    [
+        "constructor",
+        "__proto__",
+        *(pytest.param(n, marks=pytest.mark.slow) for n in ("toString", "valueOf", "hasOwnProperty")),
+    ],
+)
 @pytest.mark.parametrize("chart", [*CHARTS, "years", "ladder", "trade-off"])
 def test_a_name_that_scripts_know_is_a_name_like_any_other(chart, name, capfd):
     ordinary = "coaxialwithoutend"[: len(name)]
@@ -132,14 +146,14 @@ def test_every_word_is_a_message_but_names_and_units(made):
         assert not re.search(r"[^\W\d_]{2,}", KNOWN.sub("", text)), text
 
 
-def test_a_decimal_comma_stands_in_every_figure(made):
-    said = " ".join(words for words, *_ in texts(to_svg(made(manner=FEET))))
+def test_a_decimal_comma_stands_in_every_figure(drawn):
+    said = " ".join(words for words, *_ in texts(drawn(660, FEET)))
     assert not re.search(r"\d\.\d", said.replace("1.1310", ""))
 
 
-def test_feet_stand_wherever_metres_do(made):
-    plain = " ".join(words for words, *_ in texts(to_svg(made(width_px=900))))
-    feet = " ".join(words for words, *_ in texts(to_svg(made(width_px=900, manner=FEET))))
+def test_feet_stand_wherever_metres_do(drawn):
+    plain = " ".join(words for words, *_ in texts(drawn(660)))
+    feet = " ".join(words for words, *_ in texts(drawn(660, FEET)))
     assert not re.search(r"\d m\b(?! foam)", feet)
     assert bool(re.search(r"\d m\b", plain)) == bool(re.search(r"\d ft\b", feet))
 

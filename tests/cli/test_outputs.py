@@ -54,7 +54,9 @@ def wrote(name: str):
     return ask(*WRITERS[name], name)
 
 
-@pytest.mark.parametrize("name", WRITERS)
+@pytest.mark.parametrize(
+    "name", [pytest.param(n, marks=[pytest.mark.slow] if n in ("chart.svg", "chart.pdf") else []) for n in WRITERS]
+)
 def test_a_result_takes_the_place_of_an_earlier_one(desk, name):
     assert wrote(name).exit_code == 0
     first = Path(name).read_bytes()

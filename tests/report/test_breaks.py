@@ -9,6 +9,7 @@ import pypdf
 import pypdfium2
 import pytest
 
+from examples import THOROUGH
 from linewright.core.messages import say
 from linewright.core.nouns.bench_result import Working
 from linewright.present.compose.provenance import workings_section
@@ -17,7 +18,7 @@ from linewright.present.writers.paper import report_pdf
 from report.made import HOSTILE
 from report.reading import POINTS_PER_MM, boxes, page_texts
 
-FILLED = range(34, 58)
+FILLED = range(34, 58, 1 if THOROUGH else 2)
 """Lines above the table: it begins here and there, and at last at the foot of the page."""
 
 

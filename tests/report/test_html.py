@@ -3,10 +3,7 @@
 from __future__ import annotations
 
 import re
-import subprocess
-import sys
 from html.parser import HTMLParser
-from pathlib import Path
 
 import pytest
 
@@ -91,17 +88,6 @@ def test_inks_of_the_drawings_turn_for_the_dark(documents: dict[str, Document]) 
 def test_drawings_share_no_inner_name(documents: dict[str, Document]) -> None:
     ids = re.findall(r'\sid="([^"]+)"', report_html(documents["bench"]).decode())
     assert len(ids) == len(set(ids))
-
-
-def test_the_same_document_makes_the_same_page_in_another_process(demo: Path, tmp_path: Path) -> None:
-    written = []
-    for i in range(2):
-        path = tmp_path / str(i) / "station.html"
-        path.parent.mkdir()
-        asked = ["report", str(demo / "harbour-ridge-station.toml"), "-o", str(path), "--date", "2026-04-02"]
-        subprocess.run([sys.executable, "-m", "linewright", *asked], check=True, capture_output=True)
-        written.append(path.read_bytes())
-    assert written[0] == written[1]
 
 
 def test_one_document_serves_another_manner(documents: dict[str, Document]) -> None:
