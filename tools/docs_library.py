@@ -39,8 +39,30 @@ def library() -> str:
     return "\n\n".join(f"## {ROOMS[room]}\n\n" + "\n\n".join(entries) for room, entries in sorted(rooms.items()))
 
 
+def described(thing: Any) -> dict[str, str]:
+    """Return what is said of each parameter of a function, in the order of the call, as entries of a section.
+
+    What the verbs of the ledger have in common is said once, by ``linewright.verbs.shelf``.
+    """
+    told = _by_name(inspect.getdoc(thing))
+    if "ledger" in inspect.signature(thing).parameters:
+        from linewright.verbs import shelf
+
+        told = {**_by_name(shelf.__doc__), **told}
+    return {name: told[name] for name in inspect.signature(thing).parameters if name in told}
+
+
+def _by_name(text: str | None) -> dict[str, str]:
+    """Return the entries of a docstring's parameters by the names they describe."""
+    entries = re.split(r"\n(?=\S)", parted(text or "")[1].get("Parameters", ""))
+    return {name.strip(): entry for entry in entries for name in entry.partition(" : ")[0].split(",")}
+
+
 def _entry(name: str, thing: Any) -> str:
     lead, sections = parted(inspect.getdoc(thing) or "")
+    if not isinstance(thing, type) and (told := described(thing)):
+        sections.pop("Parameters", None)
+        sections = {"Parameters": "\n".join(dict.fromkeys(told.values())), **sections}
     parts = [f"### {name}", *([] if isinstance(thing, type) else [f"```text\n{call(name, thing)}\n```"]), marked(lead)]
     if isinstance(thing, type) and is_dataclass(thing) and "Attributes" not in sections:
         parts.append("Fields: " + ", ".join(f"`{item.name}`" for item in fields(thing)) + ".")

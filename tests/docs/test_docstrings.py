@@ -7,6 +7,7 @@ import re
 
 from demo.tool import tool
 from linewright.core.arguments import UNITS
+from linewright.verbs import shelf, shelf_plans
 
 library = tool("docs_library")
 FUNCTIONS = {name: inspect.unwrap(thing) for name, _, thing in library.public() if not isinstance(thing, type)}
@@ -26,16 +27,6 @@ def sections(function):
     return library.parted(inspect.getdoc(function))
 
 
-def described(function):
-    """Return what the docstring says of each parameter."""
-    found, names = {}, []
-    for line in sections(function)[1].get("Parameters", "").splitlines():
-        if line and not line.startswith(" "):
-            names = [name.strip() for name in line.partition(" : ")[0].split(",")]
-        found |= {name: f"{found.get(name, '')} {line.strip()}" for name in names}
-    return found
-
-
 def offenders(rule, names=None):
     """Return the names of the functions that break a rule."""
     return [name for name in (FUNCTIONS if names is None else names) if not rule(FUNCTIONS[name])]
@@ -46,8 +37,24 @@ def test_the_functions_are_those_of_the_package():
     assert FUNCTIONS.keys() >= FORMULAS
 
 
-def test_every_parameter_is_described_in_the_order_of_the_call():
-    assert offenders(lambda f: list(described(f)) == list(inspect.signature(f).parameters)) == []
+def test_every_parameter_is_described():
+    assert offenders(lambda f: list(library.described(f)) == list(inspect.signature(f).parameters)) == []
+
+
+def test_what_the_verbs_of_the_ledger_have_in_common_is_said_once():
+    shared = library.described(shelf_plans.lay_plan)
+    assert shared["ledger"] in shelf.__doc__
+    assert shared["by"] in shelf.__doc__
+    assert "ledger :" not in shelf_plans.lay_plan.__doc__
+
+
+def test_parameters_stand_in_the_order_of_the_call():
+    def ordered(function):
+        names = re.findall(r"^(?:\w+, )*\w+(?= : )", sections(function)[1].get("Parameters", ""), re.MULTILINE)
+        told = [name for group in names for name in group.split(", ")]
+        return told == [name for name in inspect.signature(function).parameters if name in told]
+
+    assert offenders(ordered) == []
 
 
 def test_what_comes_back_is_said():

@@ -64,7 +64,6 @@ def read_prices(path: Path | str, own: Sequence[LineType] = ()) -> Prices:
     Parameters
     ----------
     path : Path or str
-    path : Path or str
         The file.
     own : sequence of LineType
         The person's own line types; they go before the catalogue's.

@@ -39,7 +39,6 @@ def plan_run(
     Parameters
     ----------
     run : Run
-    run : Run
         Its chain from the radio to the antenna, frequencies in hertz, power in watts.
     beliefs : mapping
         Beliefs of measured pieces by tag; every other line is believed to be as the catalogue has it.

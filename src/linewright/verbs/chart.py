@@ -257,16 +257,12 @@ def charts_of_kept(
 
     Parameters
     ----------
-    ledger : Ledger
-        An open ledger; see ``open_ledger``.
     name : str or None
         The tag or the name.
     wanted : Wanted, optional
         Which run, which prices, own line types.
     station : str, optional
         Which station, where several are kept.
-    progress : callable, optional
-        Called with the share done (0 to 1) and what is being done.
 
     Returns
     -------

@@ -36,9 +36,7 @@ def choose_for(
     station : Station or Path or str
         The station, or the TOML file it stands in. What is asked of the line stands in the run's ``wishes``.
     run : str
-    run : str
         The run's name.
-    prices : Prices
     prices : Prices
         What each line costs; ``read_prices`` reads them.
     own : sequence of LineType

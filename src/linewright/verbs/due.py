@@ -53,12 +53,8 @@ def due_first(ledger: Ledger, *, on: date | None = None, progress: Progress | No
 
     Parameters
     ----------
-    ledger : Ledger
-        An open ledger; see ``open_ledger``.
     on : date, optional
         The day from which reminders are seen; without it, today.
-    progress : callable, optional
-        Called with the share done (0 to 1) and what is being done.
 
     Returns
     -------

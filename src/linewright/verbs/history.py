@@ -82,8 +82,6 @@ def history_of(
 
     Parameters
     ----------
-    ledger : Ledger
-        An open ledger; see ``open_ledger``.
     tag : str
         The piece, on the shelf or put away.
     on : date, optional

@@ -78,8 +78,6 @@ def export_ledger(ledger: Ledger, path: Path | str) -> None:
 
     Parameters
     ----------
-    ledger : Ledger
-        An open ledger; see ``open_ledger``.
     path : Path or str
         The zip to write.
 
@@ -192,12 +190,8 @@ def import_ledger(ledger: Ledger, path: Path | str, *, by: By = NOW) -> int:
 
     Parameters
     ----------
-    ledger : Ledger
-        An open ledger; see ``open_ledger``.
     path : Path or str
         The export, a zip.
-    by : By
-        When, who, and a note to the change; without it, now and nobody.
 
     Returns
     -------

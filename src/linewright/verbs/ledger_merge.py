@@ -64,15 +64,11 @@ def merge_ledger(ledger: Ledger, path: Path | str, *, clash: Choice = "", by: By
 
     Parameters
     ----------
-    ledger : Ledger
-        An open ledger; see ``open_ledger``.
     path : Path or str
         The export, a zip.
     clash : str
         What to do where a thing of that name stands here otherwise: "" refuses, "mine" keeps what is here, "both" keeps
         both.
-    by : By
-        When, who, and a note to the change; without it, now and nobody.
 
     Returns
     -------

@@ -37,12 +37,8 @@ def show_meter(ledger: Ledger, name: str, *, on: date | None = None) -> MeterKno
 
     Parameters
     ----------
-    ledger : Ledger
-        An open ledger; see ``open_ledger``.
     name : str
         The meter, on the shelf or put away.
-    on : date, optional
-        The day; without it, today.
 
     Returns
     -------
@@ -67,13 +63,6 @@ def show_meter(ledger: Ledger, name: str, *, on: date | None = None) -> MeterKno
 
 def list_meters(ledger: Ledger, *, on: date | None = None) -> Meters:
     """Return every meter on the shelf with how it reads.
-
-    Parameters
-    ----------
-    ledger : Ledger
-        An open ledger; see ``open_ledger``.
-    on : date, optional
-        The day; without it, today.
 
     Returns
     -------
@@ -220,8 +209,6 @@ def calibrate_meter(
 
     Parameters
     ----------
-    ledger : Ledger
-        An open ledger; see ``open_ledger``.
     name : str
         The meter.
     frequency_hz : float
@@ -230,8 +217,6 @@ def calibrate_meter(
         Loads, by their impedance ("25 ohm") or as a kept load is called, each with the SWR that the meter showed.
     on : date, optional
         When; without it, today.
-    by : By
-        When, who, and a note to the change; without it, now and nobody.
 
     Returns
     -------

@@ -93,8 +93,6 @@ def report_of_kept(
         The date it bears, and how to ask for it again.
     station : str, optional
         Which station, where several are kept.
-    progress : callable, optional
-        Called with the share done (0 to 1) and what is being done.
 
     Returns
     -------

@@ -1,10 +1,26 @@
 """The shelf: every verb that keeps something and every verb that asks what is kept.
 
-All take an open ledger; ``open_ledger`` gives one. Those that write take ``by`` (when, who, a note: ``By``), and
-where something may be written over, ``expect``, the version it should stand at: another one there raises
-``ConflictError``, which tells both sides, and nothing is written. A body is written as in files: ``{"tag": "blue 7",
-"line": "RG-58C/U", "length": "7.2 m"}``. What breaks a rule raises ``InputError``.
+Where something may be written over and stands at another version than ``expect``, ``ConflictError`` tells both sides
+and nothing is written. A body is written as in files: ``{"tag": "blue 7", "line": "RG-58C/U", "length": "7.2 m"}``.
+What breaks a rule raises ``InputError``. What many take is described here, and not by each:
 
+Parameters
+----------
+ledger : Ledger
+    An open ledger; see ``open_ledger``.
+station : str, optional
+    Its station, where the ledger keeps several.
+on : date, optional
+    The day; without it, today.
+expect : int, optional
+    The version it should stand at; without it, any.
+by : By
+    When, who, and a note to the change; without it, now and nobody.
+progress : callable, optional
+    Called with the share done (0 to 1) and what is being done.
+
+Notes
+-----
 Keeping::
 
     open_ledger(where=None, *, at=None) -> Ledger           a file, a URL; else LINEWRIGHT_LEDGER; else the usual place

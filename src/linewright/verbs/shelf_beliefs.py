@@ -178,8 +178,6 @@ def belief_of_piece(ledger: Ledger, tag: str, *, on: date | None = None) -> Piec
 
     Parameters
     ----------
-    ledger : Ledger
-        An open ledger; see ``open_ledger``.
     tag : str
         The piece, on the shelf or put away.
     on : date, optional
@@ -273,12 +271,8 @@ def list_shelf(
 
     Parameters
     ----------
-    ledger : Ledger
-        An open ledger; see ``open_ledger``.
     archived : bool
         Whether to list the pieces that are put away instead.
-    on : date, optional
-        The day; without it, today.
     progress : callable, optional
         Called with the share done (0 to 1) and what is being done, as each sheet is judged.
 
@@ -328,12 +322,8 @@ def show_piece(ledger: Ledger, tag: str, *, on: date | None = None, progress: Pr
 
     Parameters
     ----------
-    ledger : Ledger
-        An open ledger; see ``open_ledger``.
     tag : str
         The piece, on the shelf or put away.
-    on : date, optional
-        The day; without it, today.
     progress : callable, optional
         Called with the share done (0 to 1) and what is being done, as each sheet is judged.
 

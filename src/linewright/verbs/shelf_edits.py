@@ -143,8 +143,6 @@ def edit_station(
 
     Parameters
     ----------
-    ledger : Ledger
-        An open ledger; see ``open_ledger``.
     name : str
         The kept station.
     edit : callable
@@ -154,8 +152,6 @@ def edit_station(
         Files that it names from now on, by name.
     expect : int, optional
         The version it should stand at.
-    by : By
-        When, who, and a note to the change; without it, now and nobody.
 
     Raises
     ------

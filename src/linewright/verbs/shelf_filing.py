@@ -49,15 +49,11 @@ def file_sheet(ledger: Ledger, path: Path | str, *, on: date | None = None, by: 
 
     Parameters
     ----------
-    ledger : Ledger
-        An open ledger; see ``open_ledger``.
     path : Path or str
         The TOML file; files it names are looked for beside it. A piece, meter or attenuator that it only names is taken
         as the ledger keeps it.
     on : date, optional
         When it was measured; without it, today.
-    by : By
-        When, who, and a note to the change; without it, now and nobody.
 
     Returns
     -------
@@ -220,18 +216,12 @@ def file_sweep(
 
     Parameters
     ----------
-    ledger : Ledger
-        An open ledger; see ``open_ledger``.
     path : Path or str
         A Touchstone file.
     piece : str
         The tag of the piece.
     far_end : str
         "through", "open" or "short".
-    on : date, optional
-        The day; without it, today.
-    by : By
-        When, who, and a note to the change; without it, now and nobody.
 
     Returns
     -------

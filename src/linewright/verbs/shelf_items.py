@@ -39,14 +39,10 @@ def add(ledger: Ledger, kind: Kind, body: Body, *, by: By = NOW) -> Item:
 
     Parameters
     ----------
-    ledger : Ledger
-        An open ledger; see ``open_ledger``.
     kind : str
         What it is: "piece", "meter", "stock", "line", "attenuator", "load", "radio" or "antenna".
     body : mapping
         The item as files have it, quantities with their units: ``{"tag": "red 5", "length": "5 m"}``.
-    by : By
-        When, who, and a note to the change; without it, now and nobody.
 
     Returns
     -------
@@ -89,16 +85,10 @@ def change(
 
     Parameters
     ----------
-    ledger : Ledger
-        An open ledger; see ``open_ledger``.
     kind, key : str
         The item.
     told : mapping
         Fields and what they become, as files have them; a field of None is taken away.
-    expect : int, optional
-        The version it should stand at; without it, any.
-    by : By
-        When, who, and a note to the change; without it, now and nobody.
 
     Returns
     -------
@@ -139,14 +129,8 @@ def archive(ledger: Ledger, kind: Kind, key: str, *, expect: int | None = None, 
 
     Parameters
     ----------
-    ledger : Ledger
-        An open ledger; see ``open_ledger``.
     kind, key : str
         The item.
-    expect : int, optional
-        The version it should stand at; without it, any.
-    by : By
-        When, who, and a note to the change; without it, now and nobody.
 
     Returns
     -------
@@ -174,14 +158,8 @@ def restore(ledger: Ledger, kind: Kind, key: str, *, expect: int | None = None, 
 
     Parameters
     ----------
-    ledger : Ledger
-        An open ledger; see ``open_ledger``.
     kind, key : str
         The item.
-    expect : int, optional
-        The version it should stand at; without it, any.
-    by : By
-        When, who, and a note to the change; without it, now and nobody.
 
     Returns
     -------
@@ -237,16 +215,12 @@ def add_note(
 
     Parameters
     ----------
-    ledger : Ledger
-        An open ledger; see ``open_ledger``.
     kind, key : str
         The item the note is on.
     text : str
         The note.
     data : mapping, optional
         Kept beside the words, for whoever reads the note to go on from it.
-    by : By
-        When, who, and a note to the change; without it, now and nobody.
 
     Returns
     -------
@@ -306,12 +280,8 @@ def undo(ledger: Ledger, number: int, *, by: By = NOW) -> Change:
 
     Parameters
     ----------
-    ledger : Ledger
-        An open ledger; see ``open_ledger``.
     number : int
         The change, as ``linewright shelf history`` numbers them.
-    by : By
-        When, who, and a note to the change; without it, now and nobody.
 
     Returns
     -------

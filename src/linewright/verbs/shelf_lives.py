@@ -50,8 +50,6 @@ def cut(
 
     Parameters
     ----------
-    ledger : Ledger
-        An open ledger; see ``open_ledger``.
     tag : str
         The piece.
     length : str
@@ -60,8 +58,6 @@ def cut(
         The tags of the two; without them the old one with a letter behind it.
     on : date, optional
         When; without it, today.
-    by : By
-        When, who, and a note to the change; without it, now and nobody.
 
     Returns
     -------
@@ -99,18 +95,12 @@ def shorten(
 
     Parameters
     ----------
-    ledger : Ledger
-        An open ledger; see ``open_ledger``.
     tag : str
         The piece.
     length : str
         What is left of it, "6 m".
     new : str, optional
         The tag of what is left; without it, the old one with a letter behind it.
-    on : date, optional
-        The day; without it, today.
-    by : By
-        When, who, and a note to the change; without it, now and nobody.
 
     Returns
     -------
@@ -144,18 +134,12 @@ def fit_connectors(
 
     Parameters
     ----------
-    ledger : Ledger
-        An open ledger; see ``open_ledger``.
     tag : str
         The piece.
     count : int
         How many connectors are on it then.
     new : str, optional
         Its tag from then on; without it, the old one with a letter behind it.
-    on : date, optional
-        The day; without it, today.
-    by : By
-        When, who, and a note to the change; without it, now and nobody.
 
     Returns
     -------
@@ -189,18 +173,12 @@ def join(
 
     Parameters
     ----------
-    ledger : Ledger
-        An open ledger; see ``open_ledger``.
     tags : sequence of str
         Two or more, in order.
     new : str, optional
         The tag of the whole; without it, that of the first piece.
     connectors : int, optional
         How many are on it then, those between the pieces too; without it, all that they had.
-    on : date, optional
-        The day; without it, today.
-    by : By
-        When, who, and a note to the change; without it, now and nobody.
 
     Returns
     -------

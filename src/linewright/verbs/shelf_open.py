@@ -84,8 +84,6 @@ def back_up(ledger: Ledger, *, at: datetime | None = None) -> Path:
 
     Parameters
     ----------
-    ledger : Ledger
-        An open ledger; see ``open_ledger``.
     at : datetime, optional
         The time now, which the copy bears in its name.
 

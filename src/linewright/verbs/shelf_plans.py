@@ -33,14 +33,10 @@ def kept_plans(
 
     Parameters
     ----------
-    ledger : Ledger
-        An open ledger; see ``open_ledger``.
     run : str, optional
         The only run whose plans are wanted.
     station : str, optional
         Its station; without run and station, all of them.
-    progress : callable, optional
-        Called with the share done (0 to 1) and what is being done.
 
     Returns
     -------
@@ -108,20 +104,12 @@ def keep_plan(  # noqa: PLR0913 - which run, under which name, and what is other
 
     Parameters
     ----------
-    ledger : Ledger
-        An open ledger; see ``open_ledger``.
     run : str
         The run's name.
     plan : str
         What the plan is to be called.
     told : mapping, optional
         Fields and what they become in the plan, as they stand in a file; a field of None is taken away.
-    station : str, optional
-        Its station, where the ledger keeps several.
-    expect : int, optional
-        The version the station should stand at.
-    by : By
-        When, who, and a note to the change; without it, now and nobody.
 
     Returns
     -------
@@ -175,16 +163,8 @@ def lay_plan(
 
     Parameters
     ----------
-    ledger : Ledger
-        An open ledger; see ``open_ledger``.
     run, plan : str
         The run and its plan.
-    station : str, optional
-        Its station, where the ledger keeps several.
-    expect : int, optional
-        The version the station should stand at.
-    by : By
-        When, who, and a note to the change; without it, now and nobody.
 
     Returns
     -------
@@ -225,16 +205,8 @@ def drop_plan(
 
     Parameters
     ----------
-    ledger : Ledger
-        An open ledger; see ``open_ledger``.
     run, plan : str
         The run and its plan.
-    station : str, optional
-        Its station, where the ledger keeps several.
-    expect : int, optional
-        The version the station should stand at.
-    by : By
-        When, who, and a note to the change; without it, now and nobody.
 
     Returns
     -------

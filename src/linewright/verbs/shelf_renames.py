@@ -111,14 +111,8 @@ def rename(ledger: Ledger, tag: str, new: str, *, expect: int | None = None, by:
 
     Parameters
     ----------
-    ledger : Ledger
-        An open ledger; see ``open_ledger``.
     tag, new : str
         The old tag and the new one.
-    expect : int, optional
-        The version it should stand at; without it, any.
-    by : By
-        When, who, and a note to the change; without it, now and nobody.
 
     Returns
     -------

@@ -41,8 +41,6 @@ def start_session(
 
     Parameters
     ----------
-    ledger : Ledger
-        An open ledger; see ``open_ledger``.
     plan : SessionPlan
         Its title, its meters and pieces by name, and the tables of a bench sheet.
     gear : sequence of (str, mapping)
@@ -51,8 +49,6 @@ def start_session(
         The text of a note on the session, and what is kept beside it.
     on : date, optional
         The day it was measured; without it, the day it is kept.
-    by : By
-        When, who, and a note to the change; without it, now and nobody.
 
     Returns
     -------

@@ -36,11 +36,6 @@ if TYPE_CHECKING:
 def kept_runs(ledger: Ledger) -> KeptRuns:
     """Return the runs of every station that is not put away, as they are written.
 
-    Parameters
-    ----------
-    ledger : Ledger
-        An open ledger; see ``open_ledger``.
-
     Returns
     -------
     KeptRuns
@@ -72,11 +67,6 @@ def shelf_with_runs(
 
 def kept_gear(ledger: Ledger) -> KeptGear:
     """Return the meters, attenuators, loads, radios and antennas that are not put away.
-
-    Parameters
-    ----------
-    ledger : Ledger
-        An open ledger; see ``open_ledger``.
 
     Returns
     -------
@@ -304,20 +294,12 @@ def change_run(  # noqa: PLR0913 - which run, and what becomes of it
 
     Parameters
     ----------
-    ledger : Ledger
-        An open ledger; see ``open_ledger``.
     run : str
         The run's name.
     told : mapping or None
         Fields and what they become; a field of None is taken away. Without a mapping the run itself is taken out.
-    station : str, optional
-        Its station, where the ledger keeps several.
     new : bool
         Whether the run is to be added; there must be none of its name.
-    expect : int, optional
-        The version the station should stand at.
-    by : By
-        When, who, and a note to the change; without it, now and nobody.
 
     Returns
     -------
@@ -367,8 +349,6 @@ def change_site(
 
     Parameters
     ----------
-    ledger : Ledger
-        An open ledger; see ``open_ledger``.
     station : str
         The station's name.
     noise : str or None
@@ -379,8 +359,6 @@ def change_site(
         Rules of one's own by their keys in a station file: ``own_limits``, "electric field 28 V/m, averaging 6 min,
         for public", and ``licence``, ["60 m: 15 W EIRP", "400 W power"]. An empty one is taken away, one that is not
         told stays.
-    by : By
-        When, who, and a note to the change; without it, now and nobody.
 
     Returns
     -------

@@ -167,8 +167,6 @@ def kept_run_behind(
 
     Parameters
     ----------
-    station : str, optional
-        Its station, where the ledger keeps several.
     at_hz : float, optional
         Where its loss is wanted; without it, the run's only frequency.
 

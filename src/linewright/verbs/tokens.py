@@ -30,8 +30,6 @@ def make_token(ledger: Ledger, name: str, scope: str, *, by: By = NOW) -> str:
 
     Parameters
     ----------
-    ledger : Ledger
-        An open ledger; see ``open_ledger``.
     name : str
         What it is for; changes made with it bear this name.
     scope : str

@@ -40,10 +40,6 @@ def law_belief(finding: SweepFinding, piece: Piece, *, priors: Priors = DEFAULT,
         Its tag, length, type (None: a middling cable stands in) and connectors.
     priors : Priors
         What connectors and joints usually do.
-    priors : Priors
-        What connectors and joints usually do.
-    seed : int
-        Of the draws.
     seed : int
         Of the draws.
 
