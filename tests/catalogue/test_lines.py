@@ -18,7 +18,7 @@ from linewright.catalogue.names import key
 from linewright.catalogue.refit import law_of, makes, readings
 from linewright.core.errors import UnknownNameError
 from linewright.core.formulas import coax
-from linewright.core.formulas.conductors import COPPER, Layer, sheet_resistance_ohm, wire_resistance_ohm_per_m
+from linewright.core.formulas.coax import COPPER, Layer, sheet_resistance_ohm, wire_resistance_ohm_per_m
 from linewright.core.quantities import DB_PER_NEPER, VACUUM_IMPEDANCE_OHM
 
 SRC = Path(catalogue.__file__).parents[2]

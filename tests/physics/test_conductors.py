@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from linewright.core.errors import InputError
-from linewright.core.formulas.conductors import (
+from linewright.core.formulas.coax import (
     ALUMINIUM,
     COPPER,
     SILVER,

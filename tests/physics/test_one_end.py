@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from linewright.core.errors import InputError
-from linewright.core.formulas import one_end as oe
+from linewright.core.formulas import deembedding as oe
 from linewright.core.formulas.deembedding import highest_swr
 from linewright.core.formulas.mismatch import reflection_from_return_loss, reflection_from_swr
 from published.reader import agrees, checks, label

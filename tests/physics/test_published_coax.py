@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from linewright.core.formulas import coax
-from linewright.core.formulas.conductors import COPPER, Layer, Metal, sheet_resistance_ohm
+from linewright.core.formulas.coax import COPPER, Layer, Metal, sheet_resistance_ohm
 from published.reader import agrees, checks, label
 
 THICK_M = 5e-3

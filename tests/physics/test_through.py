@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 from linewright.core.errors import InputError
 from linewright.core.formulas import deembedding as th
 from linewright.core.formulas import mismatch as mm
+from linewright.core.formulas.deembedding import loss_from_reflection_db
 from linewright.core.formulas.lossy_line import input_impedance_ohm
-from linewright.core.formulas.one_end import loss_from_reflection_db
 from published.reader import agrees, checks, label
 
 FOOT_M = 0.3048

@@ -16,8 +16,7 @@ from numpy.typing import ArrayLike
 from linewright.catalogue.tables import by_designator
 from linewright.core.arrays import Floats
 from linewright.core.errors import InputError
-from linewright.core.formulas.coax import dielectric_loss_db_per_m
-from linewright.core.formulas.conductors import (
+from linewright.core.formulas.coax import (
     ALUMINIUM,
     COPPER,
     SILVER,
@@ -25,6 +24,7 @@ from linewright.core.formulas.conductors import (
     TIN,
     Layer,
     Metal,
+    dielectric_loss_db_per_m,
     sheet_resistance_ohm,
     wire_resistance_ohm_per_m,
 )

@@ -9,8 +9,8 @@ import click
 from linewright.cli.options import debug_option, json_option, ledger_option, shown
 
 if TYPE_CHECKING:
-    from linewright.core.nouns.installation import Installation
     from linewright.present.document import Document
+    from linewright.verbs.installation import Installation
 
 SIGN = {"good": "", "doubt": "mind", "wrong": "WRONG"}
 

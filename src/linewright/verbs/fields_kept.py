@@ -14,7 +14,7 @@ from linewright.core.formulas import near_field
 from linewright.core.nouns import wire_antenna
 from linewright.files.field_cache import FieldCache
 from linewright.link import near_exposure, zone
-from linewright.verbs.engine import ENGINE
+from linewright.verbs.once import ENGINE
 
 VARIABLE: Final = "LINEWRIGHT_FIELD_CACHE"
 """A folder, or "off"."""

@@ -33,7 +33,7 @@ from linewright.store import items as logged
 from linewright.store import items as steps
 from linewright.store.ledger import Ledger
 from linewright.verbs.combine import Combined, combined, digest_of, goes_on
-from linewright.verbs.engine import ENGINE
+from linewright.verbs.once import ENGINE
 from linewright.verbs.shelf_beliefs import (
     evidence_until,
     is_now,

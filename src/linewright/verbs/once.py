@@ -9,7 +9,11 @@ from collections.abc import Callable, Hashable
 from dataclasses import dataclass, field
 from typing import Any, Generic, TypeVar
 
+from linewright import __version__
+
 T = TypeVar("T")
+ENGINE = f"{__version__}/17"
+"""What worked out a remembered answer: raise the last number whenever an engine or what follows from it changes."""
 
 
 @dataclass(slots=True, eq=False)

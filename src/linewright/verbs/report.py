@@ -20,7 +20,7 @@ from linewright.files.tables import decoded, is_file
 from linewright.files.toml_reader import parse_toml
 from linewright.present.compose.provenance import Input, Made
 from linewright.present.document import Document
-from linewright.verbs.engine import ENGINE
+from linewright.verbs.once import ENGINE
 from linewright.verbs.results import put_result
 
 if TYPE_CHECKING:

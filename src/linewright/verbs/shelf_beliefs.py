@@ -17,7 +17,7 @@ from linewright.core.nouns.shelf import BandLoss, Evidence, PieceBelief, Reminde
 from linewright.store import items
 from linewright.store import items as derived
 from linewright.store.ledger import Ledger, written
-from linewright.verbs.engine import ENGINE
+from linewright.verbs.once import ENGINE
 from linewright.verbs.shelf_evidence import (
     Shelved,
     by_stock,

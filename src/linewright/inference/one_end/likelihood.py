@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from linewright.core.arrays import Complexes, Floats
-from linewright.core.formulas.one_end import loss_from_reflection_db, loss_from_resonance_db
+from linewright.core.formulas.deembedding import loss_from_reflection_db, loss_from_resonance_db
 from linewright.core.frozen import dataclass
 from linewright.core.nouns.one_end import OneEndReading, OneEndTest
 from linewright.inference.one_end.priors import OneEndPriors
