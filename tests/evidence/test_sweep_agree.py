@@ -12,6 +12,7 @@ from linewright.catalogue.lines import line_type
 from linewright.core.errors import InputError
 from linewright.core.nouns.belief import Belief
 from linewright.core.nouns.bench import Piece
+from linewright.inference.sweep import belief
 from linewright.inference.sweep.belief import agree
 
 BANDS = [3.65e6, 14.2e6, 50.2e6, 144.3e6, 432.2e6]
@@ -80,6 +81,17 @@ def test_one_band_apart_is_a_meter():
     both = agree(bent, sweep, BANDS)
     assert both.cause == "meter at one band"
     assert "50.2 MHz" in both.why
+
+
+@pytest.mark.parametrize(("share", "named"), [(0.18, False), (0.22, True)])
+def test_a_cause_a_fifth_as_likely_as_the_first_is_named_with_it(monkeypatch, share, named):
+    def two(off, f, loss):
+        return [belief._Cause(name, np.ones(2), 0.4, weight, name) for name, weight in (("one", 1.0), ("two", share))]
+
+    monkeypatch.setattr(belief, "_causes", two)
+    cause, words = belief._likeliest(np.array([1.0, 1.0]), 0.01 * np.eye(2), np.array([7e6, 28e6]), np.ones(2))
+    assert cause == "one"
+    assert ("two" in words) is named
 
 
 def test_a_contradiction_widens_what_both_say():

@@ -14,9 +14,9 @@ from fault_worlds import _line, _product, _scattering, _series
 from linewright.core.nouns.sweep import Sweep
 from linewright.inference.sweep import one_port, reading, resemblance, two_port
 from linewright.inference.sweep.along import Known, find_faults
-from linewright.inference.sweep.connectors import beyond_near, poor_connector
+from linewright.inference.sweep.connectors import beyond_near, in_series_beyond, poor_connector
 from linewright.inference.sweep.delays import Delays, LinePrior
-from linewright.inference.sweep.line_end import look
+from linewright.inference.sweep.line_end import LineScale, look
 from linewright.inference.sweep.resemblance import Measured
 from linewright.verbs.sweep import read_sweep
 from sweep_lines import draw
@@ -48,6 +48,17 @@ def test_a_resistance_stands_beyond_the_near_end_where_two_fifths_of_it_do_not_s
     s = _scattering(_product([_series(F, ohm), _line(F, 50.0, 0.66, RG58, 14.0)]))
     fit = look(F, s[:, 0, 0], None, None, 14.0 / 0.66 / 299792458.0).fit
     assert beyond_near(fit, ohm / (100.0 + ohm) / share) is beyond
+
+
+@pytest.mark.parametrize("ohm", [5.0, 10.0, 25.0])
+def test_a_resistance_that_only_a_constant_loss_shows_has_the_ohms_that_lose_so_much(ohm):
+    """R in series between Z0 and Z0 lets 2 Z0/(2 Z0 + R) of a wave through (D. M. Pozar, Microwave Engineering)."""
+    s = _scattering(_product([_line(F, 50.0, 0.66, RG58, 14.0)]))
+    seen = look(F, s[:, 0, 0], None, None, 14.0 / 0.66 / 299792458.0)
+    (fault,) = in_series_beyond(seen, LineScale(0.66, 0.01), 20.0 * np.log10((100.0 + ohm) / 100.0), 50.0)
+    assert fault.series_ohm == pytest.approx(ohm)
+    assert fault.size == pytest.approx(ohm / (100.0 + ohm))
+    assert f"about {ohm:.0f} ohm in series" in fault.why
 
 
 @pytest.mark.parametrize(("unsure", "faults"), [(0.115, 1), (0.125, 0)])
@@ -87,6 +98,16 @@ def test_plugs_in_order_reflect_more_the_further_a_line_is_from_50_ohm(mismatch,
 @pytest.mark.parametrize(("near_m", "told"), [(0.026, True), (0.032, False)])
 def test_a_far_connector_reflects_half_as_much_again_as_the_near_one(near_m, told):
     assert bool(_ends_of(50.0, [(22.0, near_m)], [CRUSHED])) is told
+
+
+@pytest.mark.parametrize("far", [[CRUSHED], []], ids=["crushed", "sound"])
+def test_a_far_connector_is_told_beside_a_pinch_halfway(far):
+    near, *rest = (_line(F, ohm, 0.7, RG58, long) for ohm, long in (PLUG, *far, PLUG))
+    half, pinch = _line(F, 50.0, 0.83, RG58, 7.0), _line(F, 24.0, 0.7, RG58, 0.04)
+    s = _scattering(_product([near, half, pinch, half, *rest]))
+    known = Known((0.83, 0.003), (14.1, 0.1), 50.0, impedance_u=0.02)
+    found = find_faults(Sweep("made", F, s, np.full(2, 50.0 + 0j)), "through", known)
+    assert [fault.kind for fault in found.faults] == ["pinch", *("bad joint" for _ in far)]
 
 
 @pytest.mark.parametrize(("top_hz", "told"), [(195e6, False), (205e6, True)])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
@@ -16,6 +17,8 @@ from fault_worlds import CABLES, ENDS, KINDS, World, _line, _product, _scatterin
 from linewright.core.nouns.sweep import FaultFinding, Sweep
 from linewright.files.touchstone import read_touchstone
 from linewright.inference.sweep.along import Known, find_faults
+from linewright.inference.sweep.echoes import EchoSet, Part, Rate
+from linewright.inference.sweep.faults import _ohm_odds
 
 DATA = Path(__file__).parents[1] / "data" / "touchstone"
 CELLS = [(kind, end) for kind in KINDS for end in ENDS]
@@ -166,11 +169,90 @@ def test_a_sweep_that_cannot_tell_says_why(change, words):
     assert words in answer
 
 
+def test_a_sweep_that_is_too_narrow_is_told_its_own_width_and_top():
+    f = np.linspace(95e6, 100e6, 401)
+    answer = find_faults(_swept([_line(f, 50.0, 0.66, (0.06, 0.01), 40.0)], f), "through", Known((0.66, 0.01)))
+    assert "the sweep spans only 5 MHz of 100 MHz" in answer
+
+
+def test_a_line_that_its_own_end_shows_to_be_too_long_for_its_steps_is_not_looked_along():
+    """Steps of 4.99 MHz hold 100 ns one way; 30 m of line take 152 ns, which the wave through it tells."""
+    f = np.linspace(1e6, 500e6, 101)
+    answer = find_faults(_swept([_line(f, 50.0, 0.66, (0.06, 0.01), 30.0)], f), "through", Known((0.66, 0.01)))
+    assert "steps of 4.99 MHz are too wide for so long a line" in answer
+
+
 def test_a_line_shorter_than_a_few_cells_asks_for_a_wider_sweep():
+    """A cell is v c/(2 B): 2.02 m over 49 MHz; of 4 m eight cells take 198 MHz."""
     f = np.linspace(1e6, 50e6, 401)
     answer = find_faults(_swept([_line(f, 50.0, 0.66, (0.06, 0.01), 4.0)], f), "through", Known((0.66, 0.01)))
     assert isinstance(answer, str)
-    assert "Sweep over" in answer
+    cell, long, wanted = re.search(
+        r"resolves ([\d.]+) m, and the line is ([\d.]+) m long.*over (\d+) MHz", answer
+    ).groups()
+    assert float(cell) == pytest.approx(0.66 * 299.792458 / 2 / 49, rel=0.03)
+    assert float(long) == pytest.approx(4.0, rel=0.03)
+    assert float(wanted) == pytest.approx(8 * 0.66 * 299.792458 / 2 / 4.0, rel=0.05)
+
+
+def test_a_length_of_other_line_is_as_likely_as_its_impedance_is_met_whatever_the_line_itself_was_read_as():
+    """All impedances of other line, per unit of the logarithm, add up to 1; 75 ohm on 50 is 75 on 52.5 read high."""
+    ratio = np.geomspace(0.42, 2.1, 2001)  # 21 to 105 ohm: a ratio of five
+    odds = [_ohm_odds(50.0 * x, 50.0)[1] for x in ratio]
+    assert np.trapezoid(odds, np.log(ratio)) == pytest.approx(1.0, abs=0.001)
+    assert _ohm_odds(75.0, 50.0)[1] > 20 * _ohm_odds(84.0, 50.0)[1]
+    assert _ohm_odds(1.05 * 75.0, 1.05 * 50.0) == pytest.approx(_ohm_odds(75.0, 50.0))
+
+
+@pytest.mark.parametrize(("apart", "shown"), [(0.2, 0.2), (0.9, 0.1), (1.3, 0.3), (2.6, 0.4)])
+def test_on_a_line_longer_than_its_range_places_stand_round_a_circle(apart, shown):
+    f = np.linspace(1e6, 500e6, 101)
+    range_s = 1 / (2 * (f[1] - f[0]))
+    search = EchoSet(f, np.zeros(101, dtype=complex), Rate(0.0, 0.0), 3 * range_s, [], range_s)
+    away = search.away(np.array([0.1 + apart]) * range_s, 0.1 * range_s)
+    assert away * search.cell_s == pytest.approx(shown * range_s)
+    assert search.away(np.array([0.1]) * range_s, (0.1 + apart) * range_s) == pytest.approx(away)
+
+
+@pytest.mark.parametrize("shape", ["step", "spot"])
+def test_an_echo_of_a_plain_shape_is_wholly_explained_by_it(shape):
+    f = np.linspace(1e6, 500e6, 401)
+    search = EchoSet(f, np.zeros(401, dtype=complex), Rate(2e6, 1e5), 60e-9, [])
+    wave = 0.1 * search.columns(Part(31.7e-9, shape))[:, 0]
+    delay, found, explained = search.nearest(wave, 32e-9)
+    assert found == shape
+    assert delay == pytest.approx(31.7e-9, abs=0.02 * search.cell_s)
+    assert explained == pytest.approx(((search.w * np.abs(wave)) ** 2).sum(), rel=0.01)
+
+
+@pytest.mark.parametrize(("end", "length_m"), [("load", (25.0, 0.1)), ("through", (25.0, 0.1)), ("through", None)])
+def test_a_line_that_ends_early_is_open_there_and_told_how_long_it_should_be(end, length_m):
+    f = np.linspace(1e6, 500e6, 401)
+    s = _scattering(_product([_line(f, 50.0, 0.66, (0.06, 0.01), 12.0)]))
+    opened = s[:, 0, 0] + s[:, 0, 1] * s[:, 1, 0] / (1 - s[:, 1, 1])
+    ports = 2 if end == "through" else 1
+    s = np.full((401, ports, ports), 1e-6) * np.exp(1j * f[:, None, None] / 1e7)  # next to nothing gets through
+    s[:, 0, 0] = opened
+    found = find_faults(Sweep("cut", f, s, np.full(ports, 50.0 + 0j)), end, Known((0.66, 0.003), length_m))
+    (fault,) = found.faults
+    assert (fault.kind, round(fault.distance_m)) == ("open", 12)
+    assert ("It should be 25 m long." in fault.why) is bool(length_m)
+    assert all(mark.kind != "far end" for mark in found.landmarks)
+
+
+@pytest.mark.parametrize(("ohm", "faults"), [(50.0, []), (3.0, ["short"])])
+def test_a_load_of_50_ohm_on_a_line_of_450_is_no_short_though_most_of_the_wave_comes_back(ohm, faults):
+    """In 450 ohm it reflects -0.80, and 3 ohm reflect -0.99 (D. M. Pozar, Microwave Engineering, eq. 2.35)."""
+    f = np.linspace(1e6, 500e6, 401)
+    s = _scattering(_product([_line(f, 450.0, 0.9, (0.02, 0.001), 12.0)]))
+    end = (ohm - 50.0) / (ohm + 50.0)
+    s = (s[:, 0, 0] + s[:, 0, 1] * s[:, 1, 0] * end / (1 - s[:, 1, 1] * end))[:, None, None]
+    known = Known(None, (12.0, 0.05), 450.0, (0.02 / 100, 0.0), impedance_u=0.02)
+    found = find_faults(Sweep("loaded", f, s, np.array([50.0 + 0j])), "load", known)
+    assert [fault.kind for fault in found.faults] == faults
+    # A line that is whole is as long as it was said to be: that tells how fast its wave is.
+    assert found.assumed is bool(faults)
+    assert faults or found.velocity_factor == pytest.approx(0.9, abs=0.005)
 
 
 def test_without_velocity_factor_the_interval_is_as_wide_as_that_doubt():
