@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -13,7 +14,9 @@ from linewright.cli.main import main
 from linewright.core.errors import InputError
 from linewright.core.nouns.sweep import Sweep
 from linewright.core.nouns.through import Estimate
+from linewright.inference.load.antenna import _disc, resonant_phase_rad
 from linewright.inference.load.at_analyser import at_analyser, changes, difference
+from linewright.inference.load.curve import edges
 from linewright.inference.load.seen import seen_sweep, seen_swr
 from linewright.verbs.antenna import see_antenna
 from linewright.verbs.through import line_behind
@@ -98,6 +101,40 @@ def test_a_difference_adds_its_doubts_as_squares():
     assert found.value == 1.0
     assert found.high - 1.0 == pytest.approx(0.5)
     assert difference(Estimate(), Estimate(1.0, 0.5, 1.5)) == Estimate()
+
+
+@pytest.mark.parametrize(("later", "told"), [(2.5, True), (1.54, False), (0.5, True)])
+def test_a_change_is_told_that_is_more_than_its_doubt(later, told):
+    def swept(name, swr):
+        swr = Estimate(swr, swr - 0.03, swr + 0.03)
+        width = SimpleNamespace(swr=2.0, width_hz=Estimate())
+        return SimpleNamespace(name=name, behind=None, resonance_hz=Estimate(), best_swr=swr, widths=[width])
+
+    (found,) = changes([swept("before", 1.5), swept("after", later)])
+    assert (found.figure, found.told) == ("best_swr", told)
+
+
+def test_a_curve_rises_through_a_limit_where_a_straight_line_between_its_points_does():
+    """|Γ|² = 1 - 1/b: points at b = 1.05 and 1.45 on either side, SWR 2 at b = 9/8, so 3/16 of the way up."""
+    b = np.array([1.45, 1.05, 1.01, 1.05, 1.45])
+    size = np.sqrt(1 - 1 / b)[:, None]
+    low, high = edges(np.array([1e6, 2e6, 3e6, 4e6, 5e6]), size, 2, 2.0)
+    assert (low[0], high[0]) == pytest.approx((2e6 - 3 / 16 * 1e6, 4e6 + 3 / 16 * 1e6))
+
+
+@pytest.mark.parametrize("ohm", [35.0, 50.0 / 0.7])
+def test_a_resonant_antenna_has_the_phase_that_its_size_tells(ohm):
+    """Of a series circuit only the sign of its resistance against the line's is left open."""
+    gamma = antenna(ohm=ohm)
+    found = resonant_phase_rad(np.abs(gamma))[:, 0 if ohm < 50 else 1]
+    apart = np.angle(np.exp(1j * (found - np.angle(gamma))))
+    assert np.abs(apart[np.abs(F - 145e6) > 1e6]).max() < 0.02
+
+
+def test_a_leak_within_its_bound_is_anywhere_alike():
+    inside = np.abs(_disc(np.random.default_rng(1), 400))
+    assert inside.max() < 1.0
+    assert [np.mean(inside < r) for r in (0.3, 0.5, 0.8)] == pytest.approx([0.09, 0.25, 0.64], abs=0.01)
 
 
 def test_behind_a_line_the_antenna_is_sharper_than_at_the_analyser():

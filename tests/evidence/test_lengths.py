@@ -185,6 +185,36 @@ def test_velocity_factors_and_ends_are_as_doubtful_as_they_say():
     assert 0.9 < np.std(ends) < 1.1
 
 
+def test_a_line_that_nobody_measured_is_as_long_as_tape_type_and_connectors_say():
+    """By hand: half a percent and 1 cm of tape, 12 mm of line in air for each connector, all in metres of the line."""
+    factor, factor_u = 0.66, 0.0086
+    phase, u = lengths.by_type(10.0, 2, (factor, factor_u), [14.1e6, 145e6])
+    per_m = 2 * np.pi * np.array([14.1e6, 145e6]) / (factor * C_M_PER_S)
+    doubts_m = [10.0 * factor_u / factor, 10.0 * 0.005, 0.01, np.sqrt(2) * 0.012 * factor]
+    assert phase == pytest.approx(10.0 * per_m)
+    assert u == pytest.approx(np.linalg.norm(doubts_m) * per_m)
+
+
+@pytest.mark.parametrize(("purpose", "connectors", "left"), [("line", 0, 0), ("line", 2, 2), ("line", 3, 2),
+                                                            ("open stub", 2, 1), ("short stub", 1, 1)])  # fmt: skip
+def test_what_stays_of_a_cut_line_keeps_both_its_connectors_and_a_stub_one(purpose, connectors, left):
+    """``l = (θ/ω - n ε)/(1/(v c)) - end``, a connector of 30 ps and an end of 1 mm."""
+    per_m, end_s, omega = 1 / (0.66 * C_M_PER_S), 30e-12, 2 * np.pi * 145e6
+    slow = lengths.Slowness(per_m, end_s, np.diag([(0.01 * per_m) ** 2, (5e-12) ** 2]))
+    kept, u = lengths._stays(np.pi, 0.002, slow, omega, (purpose, connectors, 0.001, 0.0005))
+    assert kept == pytest.approx((np.pi / omega - left * end_s) / per_m - 0.001)
+    doubts_m = [0.01 * kept, left * 5e-12 / per_m, 0.0005, 0.002 / omega / per_m]
+    assert u == pytest.approx(np.linalg.norm(doubts_m))
+
+
+def test_a_cut_is_off_by_the_phase_the_velocity_factor_the_saw_and_the_connector_fitted_again():
+    slow = lengths.Slowness(1 / (0.66 * C_M_PER_S), 0.0, np.diag([(0.01 / (0.66 * C_M_PER_S)) ** 2, 0.0]))
+    line = piece("p", 2.0, 2.0 / (0.66 * C_M_PER_S))
+    per_m = 2 * np.pi * 145e6 / (0.66 * C_M_PER_S)
+    off = np.linalg.norm([0.02, 0.3 * 0.01, 0.001 * per_m, 0.002 * per_m])
+    assert lengths._left_deg(0.3, 0.02, line, slow, 0) == pytest.approx(np.degrees(1.959964 * off))
+
+
 # Sets
 
 

@@ -12,9 +12,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from examples import few
+from linewright.core.errors import InputError
 from linewright.core.nouns.line import AttenuationLaw, LineType
 from linewright.core.nouns.one_end import FAR_ENDS, OneEndLoss, OneEndReading, OneEndTest
 from linewright.files.tables import to_json
+from linewright.inference.one_end.likelihood import _cascade, _load_phase, bench_at, load_reflection
 from linewright.inference.one_end.posterior import frequency_likelihoods
 from linewright.inference.one_end.priors import DEFAULT
 from linewright.inference.one_end.prove import prove_test
@@ -127,6 +129,48 @@ def test_low_and_high_resistance_at_resonance_give_the_same_loss(ohm: float) -> 
     assert found.loss_db_low < 1.0 < found.loss_db_high
 
 
+def test_what_a_bridge_shows_is_its_leak_and_the_line_behind_connector_and_source() -> None:
+    """The far end is seen through the connector, that through the source's own reflection, and the leak is added."""
+    near, leak, source = np.array([0.1 + 0.05j]), np.array([0.03 - 0.02j]), np.array([-0.2 + 0.1j])
+    for far in (1.0 + 0j, -0.6 + 0.3j, 0j):
+        g = np.array([0.25, 0.8])
+        line = (near + far * g) / (1.0 + near.conj() * far * g)
+        found = _cascade(near, leak, source, np.array([far])).at(g)[0]
+        assert found == pytest.approx(np.abs(leak + line / (1.0 - source * line)), rel=1e-5)
+
+
+def test_a_known_load_reflects_what_its_swr_says_low_or_high_as_a_rule_and_now_and_then_otherwise() -> None:
+    reading = OneEndReading(1, "load", 14.2e6, "swr", 2.0, load_swr=3.0)
+    test = OneEndTest((reading,))
+    size = np.abs(load_reflection(reading, test, bench_at(test, 14.2e6, 0, DEFAULT), DEFAULT))
+    assert np.median(size) == pytest.approx(0.5, abs=0.01)
+    phase = _load_phase(0.0, DEFAULT)
+    low, high = (np.mean(np.abs(phase - end) < 1e-3) for end in (1.0, -1.0))
+    assert low == pytest.approx(high, abs=0.02)
+    assert low + high == pytest.approx(DEFAULT.load_resistor, abs=0.02)
+    other = np.angle(phase[np.abs(phase.imag) > 1e-3]) / (2 * np.pi) % 1.0
+    assert [np.mean(other < x) for x in (0.25, 0.5, 0.75)] == pytest.approx([0.25, 0.5, 0.75], abs=0.05)
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"frequency_hz": 0.0}, {"frequency_hz": -1e6}, {"frequency_hz": inf}, {"step": -0.1}, {"step": inf},
+        {"length_m": 0.0}, {"length_m": inf}, {"directivity_db": -3.0}, {"impedance_ohm": inf}, {"source_swr": 0.5},
+        {"source_swr": inf}, {"swr": 0.9},
+    ],
+)  # fmt: skip
+def test_what_no_instrument_shows_is_refused(change: dict[str, float]) -> None:
+    own = {"value" if k == "swr" else k: v for k, v in change.items() if k in ("frequency_hz", "step", "swr")}
+    reading = replace(OneEndReading(1, "open", 14.2e6, "swr", 5.0, 0.1), **own)
+    with pytest.raises(InputError, match=next(iter(change))):
+        prove_test(OneEndTest((reading,), **({} if own else change)))  # type: ignore[arg-type]
+
+
+def test_a_digital_reading_without_a_step_and_the_lowest_frequencies_are_taken() -> None:
+    assert one(OneEndReading(1, "open", 0.5, "swr", 5.0, 0.0)).loss_db > 0.0
+
+
 def test_a_line_of_75_ohm_is_not_taken_for_a_lossier_one_of_50() -> None:
     step, g = 0.2, 10 ** (-1.0 / 10)
     shown = [abs((step + s * g) / (1 + step * s * g)) for s in (1, -1)]
@@ -148,6 +192,10 @@ def test_several_frequencies_and_a_known_type_give_a_verdict(times: float, verdi
         assert x.loss_db_low < new_db(x.frequency_hz, times) < x.loss_db_high
         assert x.catalogue_db == pytest.approx(new_db(x.frequency_hz))
     assert result.law is not None
+    k1, k2 = 20.0 * times * THIN.law.k1_db_per_m + 2 * 0.0017, 20.0 * times * THIN.law.k2_db_per_m
+    assert result.law.k1_db_low < k1 < result.law.k1_db_high
+    assert result.law.k2_db_low < k2 < result.law.k2_db_high
+    assert result.law.k1_db == pytest.approx(k1, rel=0.12)
     assert result.law.k1_db_low < times * 20.0 * 0.0142 < result.law.k1_db_high
     assert result.p_worse_1_25 == pytest.approx(float(times > 1.25), abs=0.05)
 

@@ -21,8 +21,10 @@ from linewright.core.nouns.sweep import Sweep
 from linewright.core.nouns.through import Estimate
 from linewright.files.tables import to_json
 from linewright.inference.load.antenna import referred_to_line
+from linewright.inference.load.flatness import _share
 from linewright.inference.load.see import behind_belief, behind_loss, through
 from linewright.inference.load.seen import seen_impedance, seen_return_loss, seen_sweep, seen_swr
+from linewright.inference.load.words import hertz_words
 
 MHZ = 1e6
 
@@ -247,6 +249,23 @@ def test_more_loss_is_needed_to_explain_a_flatter_curve():
         return through(seen, behind_loss(1.0, at_hz=145 * MHZ)).flat_warning.smallest_loss_db
 
     assert least(1.0) <= least(4.0) <= least(8.0)
+
+
+@pytest.mark.parametrize(("chance", "words"), [(0.5, "50 in 100"), (0.095, "10 in 100"), (0.004, "4 in 1000"),
+                                               (1e-5, "1 in 1000")])  # fmt: skip
+def test_a_share_of_antennas_is_told_in_hundreds_or_thousands(chance, words):
+    assert _share(chance) == words
+
+
+@pytest.mark.parametrize(
+    ("hertz", "words"),
+    [
+        ((475.2e3, 474.4e3, 476.1e3), "475.2 kHz (474.4 to 476.1)"),
+        ((1.25e6, 1.241e6, 1.259e6), "1.25 MHz (1.241 to 1.259)"),
+    ],
+)
+def test_the_ends_of_a_frequency_are_told_in_its_own_unit(hertz, words):
+    assert hertz_words(Estimate(*hertz)) == words
 
 
 def test_long_curves_are_thinned_and_keep_their_lowest_point():
