@@ -108,6 +108,10 @@ def test_a_far_connector_is_told_beside_a_pinch_halfway(far):
     known = Known((0.83, 0.003), (14.1, 0.1), 50.0, impedance_u=0.02)
     found = find_faults(Sweep("made", F, s, np.full(2, 50.0 + 0j)), "through", known)
     assert [fault.kind for fault in found.faults] == ["pinch", *("bad joint" for _ in far)]
+    if far:
+        joint = found.faults[-1]
+        assert joint.distance_m + 0.02 < joint.high_m < joint.distance_m + 0.2
+        assert joint.distance_m - 1.0 < joint.low_m < joint.distance_m - 0.1
 
 
 @pytest.mark.parametrize(("top_hz", "told"), [(195e6, False), (205e6, True)])

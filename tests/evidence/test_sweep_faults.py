@@ -14,11 +14,11 @@ from hypothesis import strategies as st
 
 from examples import few
 from fault_worlds import CABLES, ENDS, KINDS, World, _line, _product, _scattering, _series, draw
-from linewright.core.nouns.sweep import FaultFinding, Sweep
+from linewright.core.nouns.sweep import Fault, FaultFinding, Sweep
 from linewright.files.touchstone import read_touchstone
 from linewright.inference.sweep.along import Known, find_faults
-from linewright.inference.sweep.echoes import EchoSet, Part, Rate
-from linewright.inference.sweep.faults import _ohm_odds
+from linewright.inference.sweep.echoes import EchoSet, Part, Rate, find_echoes
+from linewright.inference.sweep.faults import _joined, _ohm_odds
 
 DATA = Path(__file__).parents[1] / "data" / "touchstone"
 CELLS = [(kind, end) for kind in KINDS for end in ENDS]
@@ -225,6 +225,43 @@ def test_an_echo_of_a_plain_shape_is_wholly_explained_by_it(shape):
     assert explained == pytest.approx(((search.w * np.abs(wave)) ** 2).sum(), rel=0.01)
 
 
+def test_an_echo_stands_out_by_its_whole_energy_at_its_own_delay():
+    f = np.linspace(1e6, 500e6, 401)
+    search = EchoSet(f, np.zeros(401, dtype=complex), Rate(2e6, 1e5), 60e-9, [])
+    for shape in ("step", "spot"):
+        wave = 0.1 * search.columns(Part(search.delays[80], shape))[:, 0]
+        energy = ((search.w * np.abs(wave)) ** 2).sum()
+        assert search.statistic(wave)[shape][80] == pytest.approx(energy, rel=0.001)
+
+
+def test_a_wave_that_goes_twice_along_half_a_range_is_the_near_end_itself():
+    """Places fold at 1/(2 Δf): what comes back after just so long shows at nothing, and is no part of its own."""
+    f = np.linspace(1e6, 500e6, 101)
+    range_s = 1 / (2 * (f[1] - f[0]))
+    ends = [0.5 * range_s, range_s, 1.25 * range_s]
+    search = EchoSet(f, np.zeros(101, dtype=complex), Rate(0.0, 0.0), range_s, ends)
+    assert [part.delay for part in search.parts if part.kind == "far"] == [ends[0], ends[2]]
+
+
+@pytest.mark.parametrize(("total", "times", "cells"), [(False, 1.5, 40.0), (True, 2.4, 40.0), (False, 1.5, 2.0)])
+def test_echoes_are_looked_for_beyond_the_end_and_above_what_noise_makes_of_so_many_cells(total, times, cells):
+    """One false alarm in 500: √(2 ln(4 cells/0.002)), Rayleigh's tail, on a line of four cells at least."""
+    f = np.linspace(1e6, 500e6, 401)
+    end_s = cells / (2 * f[-1])
+    noise = 1e-4 * np.random.default_rng(3).standard_normal((2, 401))
+    found = find_echoes(f, noise[0] + 1j * noise[1], Rate(1e6, 1e5), end_s, total=total)
+    assert found.searched_s == pytest.approx(times * end_s)
+    assert found.threshold == pytest.approx(np.sqrt(2 * np.log(4 * max(cells, 4.0) / 0.002)), rel=0.01)
+
+
+def test_the_same_resistance_seen_from_both_ends_has_its_ohms():
+    """25 ohm before a line of 50 look like 75: they reflect 0.2 from either side."""
+    near, far = (Fault(x, x - 0.1, x + 0.1, "step", 0.2, 0.95, "", impedance_ohm=75.0) for x in (7.0, 7.05))
+    joint = _joined(near, far, 50.0)
+    assert (joint.kind, joint.series_ohm, joint.impedance_ohm) == ("bad joint", pytest.approx(25.0), None)
+    assert _joined(near, replace(far, impedance_ohm=33.3), 50.0).kind == "step"
+
+
 @pytest.mark.parametrize(("end", "length_m"), [("load", (25.0, 0.1)), ("through", (25.0, 0.1)), ("through", None)])
 def test_a_line_that_ends_early_is_open_there_and_told_how_long_it_should_be(end, length_m):
     f = np.linspace(1e6, 500e6, 401)
@@ -232,11 +269,12 @@ def test_a_line_that_ends_early_is_open_there_and_told_how_long_it_should_be(end
     opened = s[:, 0, 0] + s[:, 0, 1] * s[:, 1, 0] / (1 - s[:, 1, 1])
     ports = 2 if end == "through" else 1
     s = np.full((401, ports, ports), 1e-6) * np.exp(1j * f[:, None, None] / 1e7)  # next to nothing gets through
-    s[:, 0, 0] = opened
+    s[:, 0, 0] = 1.05 * opened
     found = find_faults(Sweep("cut", f, s, np.full(ports, 50.0 + 0j)), end, Known((0.66, 0.003), length_m))
     (fault,) = found.faults
     assert (fault.kind, round(fault.distance_m)) == ("open", 12)
     assert ("It should be 25 m long." in fault.why) is bool(length_m)
+    assert fault.size == pytest.approx(1.0)  # no end sends back more than all, whatever the calibration
     assert all(mark.kind != "far end" for mark in found.landmarks)
 
 

@@ -63,6 +63,19 @@ def test_columns_of_nothing_or_of_one_value_are_filler():
     assert _found(replace(sweep, s=s)) == {"filler": "note"}
 
 
+@pytest.mark.parametrize("blank", [(0, 0), (0, 1), (1, 0), (1, 1)])
+def test_a_column_that_was_not_measured_is_taken_from_the_other_side_and_compared_with_nothing(blank):
+    sweep, (i, j) = Made().through(), blank
+    s = sweep.s.copy()
+    s[:, i, j] = 0
+    whole = completed(replace(sweep, s=s)).s
+    assert np.array_equal(whole[:, i, j], sweep.s[:, 1 - i, 1 - j])
+    assert np.array_equal(whole[:, 1 - i, 1 - j], sweep.s[:, 1 - i, 1 - j])
+    assert _found(replace(sweep, s=s)) == {"filler": "note"}
+    one_way = s * [[1.0, 1.3], [1.0, 1.0]]
+    assert ("reciprocity" in _found(replace(sweep, s=one_way))) is (i == j)
+
+
 def test_a_sweep_with_nothing_through_it_is_refused():
     sweep = Made().through()
     found = checked(replace(sweep, s=sweep.s * [[1, 0], [0, 1]]))

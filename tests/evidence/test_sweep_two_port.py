@@ -17,6 +17,7 @@ from linewright.core.errors import InputError
 from linewright.core.formulas.sparameters import renormalise
 from linewright.core.nouns.bench import Piece
 from linewright.inference.sweep.belief import law_belief
+from linewright.inference.sweep.delays import LinePrior, _candidate
 from linewright.inference.sweep.law import LawFit
 from linewright.inference.sweep.reading import _unsure
 from linewright.inference.sweep.two_port import _insertion, read_two_port
@@ -143,6 +144,14 @@ def test_a_coarse_sweep_never_gets_a_plain_wrong_delay(turns, start_hz):
     else:
         assert any(abs(c.delay_s / made.delay_s - 1) < 0.01 for c in found.candidates)
         assert abs(sum(c.probability for c in found.candidates) - 1) < 0.02
+
+
+def test_a_delay_that_may_be_makes_a_length_or_a_velocity_factor_of_the_other():
+    """Light goes 29.98 m in 100 ns: 20 m take 0.667 of its speed, and at 0.66 of it a wave goes 19.79 m."""
+    by_length = _candidate(100e-9, 0.5, LinePrior(length_m=20.0))
+    by_factor = _candidate(100e-9, 0.5, LinePrior(velocity_factor=0.66))
+    assert (by_length.velocity_factor, by_length.length_m) == (pytest.approx(0.66713, abs=1e-5), None)
+    assert (by_factor.velocity_factor, by_factor.length_m) == (None, pytest.approx(19.7863, abs=1e-4))
 
 
 def test_a_coarse_sweep_is_told_by_its_length_and_type():
