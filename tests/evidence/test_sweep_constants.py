@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -214,6 +215,21 @@ def test_ripple_that_looks_like_a_jump_is_none():
     world = draw(np.random.default_rng([7107, 4, 2, 7, 0]), "own make", "cheap")
     assert world.far_end == ("open",)
     assert not any(h.check == "step" for h in read_sweep(world.files, world.far_end).finding.health)
+
+
+@pytest.mark.parametrize(("k1", "k2", "told"), [(-0.1, -0.01, True), (0.3, -0.5, False), (-0.1, 0.01, False)])
+def test_a_loss_that_falls_with_frequency_is_no_cables(k1, k2, told):
+    law = SimpleNamespace(constant=False, departure_db=0.0, draws=np.array([[0.0, k1, k2], [0.0, 1.1 * k1, 1.1 * k2]]))
+    said = reading._law_remarks(SimpleNamespace(law=law))
+    assert any("falls with frequency" in words for words in said) is told
+
+
+def test_a_loss_is_told_a_tenth_beyond_what_was_heard_and_no_further():
+    wanted = tuple(("", f) for f in (8.9e6, 9.1e6, 50e6, 109e6, 112e6))
+    law = SimpleNamespace(valid_hz=(10e6, 100e6), draws=np.tile([0.0, 0.1, 0.001], (4, 1)))
+    fitted = SimpleNamespace(law=law, loss_db=np.ones((4, 5)))
+    found = reading._losses(fitted, SimpleNamespace(insertion=None), replace(ASK, wanted=wanted))
+    assert [row.frequency_hz for row in found] == [9.1e6, 50e6, 109e6]
 
 
 # What a calibration leaves

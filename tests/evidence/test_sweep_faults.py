@@ -6,6 +6,7 @@ import re
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -18,7 +19,7 @@ from linewright.core.nouns.sweep import Fault, FaultFinding, Sweep
 from linewright.files.touchstone import read_touchstone
 from linewright.inference.sweep.along import Known, find_faults
 from linewright.inference.sweep.echoes import EchoSet, Part, Rate, find_echoes
-from linewright.inference.sweep.faults import _joined, _ohm_odds
+from linewright.inference.sweep.faults import EDGE_SIZE, _begins, _edge_score, _joined, _left, _ohm_odds, behind
 
 DATA = Path(__file__).parents[1] / "data" / "touchstone"
 CELLS = [(kind, end) for kind in KINDS for end in ENDS]
@@ -252,6 +253,52 @@ def test_echoes_are_looked_for_beyond_the_end_and_above_what_noise_makes_of_so_m
     found = find_echoes(f, noise[0] + 1j * noise[1], Rate(1e6, 1e5), end_s, total=total)
     assert found.searched_s == pytest.approx(times * end_s)
     assert found.threshold == pytest.approx(np.sqrt(2 * np.log(4 * max(cells, 4.0) / 0.002)), rel=0.01)
+
+
+def _steps(*sizes, shape="step"):
+    return [SimpleNamespace(delay_s=1e-8 * (i + 1), shape=shape, size=size) for i, size in enumerate(sizes)]
+
+
+@pytest.mark.parametrize(
+    ("sizes", "begins"),
+    [((-0.2, 0.2), True), ((-0.2, -0.2), False), ((-0.2, 0.5), False), ((-0.2,), False),
+     ((-0.2, 0.2, -0.1), True), ((-0.2, 0.1, -0.1), False), ((-0.2, 0.2, 0.2), True)],
+)  # fmt: skip
+def test_a_section_begins_at_an_edge_that_the_next_one_answers_better_than_it_does_the_third(sizes, begins):
+    assert _begins(_steps(*sizes), 0, SimpleNamespace(end_delay_s=None, cell_s=1e-9)) is begins
+
+
+def test_an_edge_that_sends_back_nearly_all_counts_as_nearly_all():
+    """From 50 to 150 ohm and back by 0.5 each; what is beyond 0.9 is 0.9, for noise alone may make it 1."""
+    assert _left(*_steps(0.5, -0.5)) == pytest.approx(0.0)
+    assert _left(*_steps(0.5, -0.2)) == pytest.approx(0.5 * np.log(3.0) - 0.5 * np.log(1.5))
+    assert _left(*_steps(1.1, -0.95)) == _left(*_steps(-1.1, 0.95)) == pytest.approx(0.0)
+
+
+@pytest.mark.parametrize(
+    ("total", "others", "sign"),
+    [
+        (1, [(90e-9, 0.2, "step")], 1), (1, [(90e-9, -0.2, "step")], -1), (-1, [(90e-9, 0.2, "step")], 1),
+        (1, [], 0), (0, [(90e-9, 0.2, "step")], 0), (1, [(90e-9, 0.2, "spot")], 0), (1, [(70e-9, 0.2, "step")], 0),
+        (1, [(90e-9, 0.05, "step")], 0),
+    ],
+)  # fmt: skip
+def test_what_stands_before_an_open_end_shows_from_behind_as_far_beyond_it(total, others, sign):
+    (echo,) = _steps(0.2)
+    echoes = [echo, *(SimpleNamespace(delay_s=at, size=size, shape=shape) for at, size, shape in others)]
+    fit = SimpleNamespace(end_delay_s=50e-9, cell_s=1e-9, echoes=echoes)
+    assert behind(echo, SimpleNamespace(fit=fit, total=total)) == sign
+
+
+def test_two_edges_are_of_one_size_but_for_so_much_as_braid_makes_them_differ():
+    """The most likely size, and how much less the far edge may have: as an ordinary library's least squares has it."""
+    rng = np.random.default_rng(7)
+    both, far, heard = rng.standard_normal((3, 40)) + 1j * rng.standard_normal((3, 40))
+    noise = 0.3
+    a = np.vstack([np.column_stack([both, far]).real, np.column_stack([both, far]).imag, [[0.0, noise / EDGE_SIZE]]])
+    y = np.concatenate([heard.real, heard.imag, [0.0]])
+    rest = y - a @ np.linalg.lstsq(a, y, rcond=None)[0]
+    assert _edge_score(heard, both, far, noise) == pytest.approx((y @ y - rest @ rest) / (2 * noise**2))
 
 
 def test_the_same_resistance_seen_from_both_ends_has_its_ohms():

@@ -150,3 +150,10 @@ def test_probabilities_are_probabilities(k1, k2, factor, ohm, u):
     assert np.all(np.diff(chances) <= 0)
     assert 1 - 0.001 * 2 * len(line_types()) <= chances.sum() <= 1 + 1e-9
     assert any(r.kind == "none of these" for r in found)
+
+
+@pytest.mark.parametrize(("k2", "lossy"), [(-0.00095, True), (-0.00105, False), (0.0001, True)])
+def test_a_law_that_gains_at_an_end_of_its_sweep_is_none(k2, lossy):
+    """0.01 √f - 0.001 f loses nothing at 100 MHz, f in MHz."""
+    seen = Measured((0.01, 1e-4), (k2, 1e-5), valid_hz=(1e6, 100e6))
+    assert (seen.law is not None) is lossy

@@ -18,6 +18,7 @@ from linewright.core.formulas.sparameters import renormalise
 from linewright.core.nouns.bench import Piece
 from linewright.inference.sweep.belief import law_belief
 from linewright.inference.sweep.delays import LinePrior, _candidate
+from linewright.inference.sweep.impedance import ImpedancePoints, Skin, _doubt, fit_impedance, points
 from linewright.inference.sweep.law import LawFit
 from linewright.inference.sweep.reading import _unsure
 from linewright.inference.sweep.two_port import _insertion, read_two_port
@@ -52,6 +53,34 @@ def test_an_insertion_loss_is_as_sure_as_its_neighbours_are_alike(noise_db):
     (found,) = _insertion(f, 10 ** (-db / 20) + 0j, np.array([144e6]))
     assert found.value == pytest.approx(3.0, abs=0.03)
     assert (found.high - found.low) / 2 == pytest.approx(np.hypot(1.96 * noise_db, 0.02), rel=0.06)
+
+
+@pytest.mark.parametrize("size", [1.0, 0.3])
+def test_an_impedance_is_as_doubtful_as_what_a_calibration_leaves_of_either_reflection(size):
+    """Where both are alike large each leaves 1 % of 50 ohm over its size, by 0.7: the half of Z0² over Z0, by √2."""
+    below = np.full(400, size) * np.exp(1j * np.linspace(0.0, 9.0, 400))
+    found = points(np.linspace(1e6, 500e6, 400), 2500.0 * below, below)
+    assert found.noise_ohm == pytest.approx(
+        np.full(len(found.noise_ohm), 0.7 * 50.0 * 0.01 * np.sqrt(2.0) / size), rel=1e-6
+    )
+    assert found.ohm == pytest.approx(np.full(len(found.ohm), 50.0 + 0j))
+
+
+@pytest.mark.parametrize(("ohm", "per_hz"), [(50.0, 2e-10), (75.0, 7e-10), (30.0, 8.25e-10)])
+def test_connectors_shift_an_impedance_the_more_the_further_it_is_from_their_own(ohm, per_hz):
+    f = np.linspace(10e6, 500e6, 20)
+    found = ImpedancePoints(f, np.full(20, ohm**2 + 0j), np.full(20, 0.01))
+    assert _doubt(found) == pytest.approx(np.hypot(0.01, per_hz * f * ohm))
+
+
+def test_where_a_sweep_hardly_shows_the_reactance_it_is_taken_as_the_skin_effect_has_it():
+    """``Z0 = Zc (1 + (1 - j) u)``: at 1 MHz u is 0.04, and the line is 2 ohm capacitive."""
+    f, skin = np.linspace(0.5e6, 30e6, 30), Skin(0.5, 230e-9)
+    u = skin.share(f)
+    found = ImpedancePoints(f, (50.0 * (1 + (1 - 1j) * u)) ** 2, np.full(30, 8.0))
+    (row,) = fit_impedance(found, skin, np.array([1e6]), 0.65).rows
+    at_1_mhz = 0.5 / 8.685889638 / (2 * np.pi * 1e6 * 230e-9)
+    assert row.reactance_ohm.value == pytest.approx(-50.0 * at_1_mhz, rel=0.2)
 
 
 def test_law_impedance_delay_and_extent_hold_the_truth():
