@@ -12,7 +12,17 @@ from evidence.benches import BLUE_7, BLUE_18, DESK, PATHS, POCKET, read, sheet_o
 from linewright.catalogue import line_type
 from linewright.core.nouns.bench import Attenuator, BenchSheet, Piece, Reference
 from linewright.inference.bench.censored import bottom_of
-from linewright.inference.bench.design import Layout, Prior, expected_db, lay_out, losses, prior_of, slopes
+from linewright.inference.bench.curvature import Bands
+from linewright.inference.bench.design import (
+    Layout,
+    Prior,
+    cell_slopes,
+    expected_db,
+    lay_out,
+    losses,
+    prior_of,
+    slopes,
+)
 from linewright.inference.bench.fit import Configuration, Problem, point_at, refit
 from linewright.inference.bench.gains import Gram, gains
 from linewright.inference.bench.hypotheses import (
@@ -79,13 +89,25 @@ def test_slopes_are_the_finite_differences_of_the_mean(bench: tuple[Layout, Site
     lay = bench[0]
     x = np.random.default_rng(3).normal(0.0, 0.2, (2, lay.size))
     step = 1e-6
-    exact = slopes(lay, x)
+    got = losses(lay, x)
+    exact = slopes(lay, cell_slopes(lay, x, got), got)
     for u in range(lay.size):
         up, down = x.copy(), x.copy()
         up[:, u] += step
         down[:, u] -= step
         near = (expected_db(lay, up) - expected_db(lay, down)) / (2 * step)
         np.testing.assert_allclose(exact[:, :, u], near, atol=1e-7, rtol=1e-6)
+
+
+def test_curvature_by_bands_is_that_of_the_whole_jacobian(bench: tuple[Layout, Sites, Prior, Parts]) -> None:
+    lay, _, prior, parts = bench
+    x = prior.mean + 0.1 * np.random.default_rng(8).standard_normal((3, lay.size))
+    got, weights, bands = losses(lay, x), parts.weights(1.8), Bands(lay)
+    law, v = cell_slopes(lay, x, got), np.random.default_rng(9).standard_normal((3, lay.n, 2))
+    whole, weighed = slopes(lay, law, got), weights.of(v)
+    curved, toward = bands.pull(bands.kernels(weights), law, got, weighed)
+    np.testing.assert_allclose(curved, whole.transpose(0, 2, 1) @ weights.of(whole), rtol=1e-9, atol=1e-7)
+    np.testing.assert_allclose(toward, whole.transpose(0, 2, 1) @ weighed, rtol=1e-9, atol=1e-8)
 
 
 def test_evidence_of_explanations_equals_the_dense_density(bench: tuple[Layout, Sites, Prior, Parts]) -> None:

@@ -459,6 +459,7 @@ def _suspects(
 
 # What the readings should be, given the unknowns; and how they move with each of them. Batches of unknowns at once
 
+EVERY = slice(None)
 REACH = 4.0
 """Logs are held within this: a factor of e⁴ either way is nobody's cable."""
 
@@ -519,9 +520,8 @@ def expected_db(lay: Layout, x: Floats, got: Losses | None = None) -> Floats:
     return x[:, lay.level][:, lay.block] - got.exponent * got.cell_db[:, lay.cell]
 
 
-def slopes(lay: Layout, x: Floats, got: Losses | None = None) -> Floats:
-    """Return the Jacobian of ``expected_db``, shape (c, n, size)."""
-    got = got or losses(lay, x)
+def cell_slopes(lay: Layout, x: Floats, got: Losses) -> Floats:
+    """Return how the losses of the cells move with each unknown, shape (c, cells, size)."""
     through = lay.cells.strands
     law = np.repeat(lay.steady[None], len(x), axis=0)
     law[:, :, lay.departure] = through * (got.strand_db * got.unrest)[:, None, :]
@@ -537,13 +537,19 @@ def slopes(lay: Layout, x: Floats, got: Losses | None = None) -> Floats:
     law[:, :, lay.wet] = (through * (got.dielectric_db * got.lift)[:, None, :]) @ lay.stock_of
     law[:, :, lay.connector] = got.connector_db
     law[:, :, lay.jumper] = -got.jumper_db
-    out: Floats = law[:, lay.cell]
-    out *= -got.exponent[:, :, None]
-    rows = np.arange(lay.n)
-    out[:, rows, lay.block] = 1.0
-    bent = -got.exponent * got.cell_db[:, lay.cell]
-    out[:, rows, lay.exponent.start + lay.block] = bent
-    out[:, rows, lay.bend] = np.where(lay.direct[lay.block], 0.0, bent)
+    return law
+
+
+def slopes(lay: Layout, law: Floats, got: Losses, rows: Ints | slice = EVERY) -> Floats:
+    """Return the Jacobian of ``expected_db``, (c, n, size), of some rows or all; ``law`` are the ``cell_slopes``."""
+    cell, block, exponent = lay.cell[rows], lay.block[rows], got.exponent[:, rows]
+    out: Floats = law[:, cell]
+    out *= -exponent[:, :, None]
+    at = np.arange(len(cell))
+    out[:, at, block] = 1.0
+    bent = -exponent * got.cell_db[:, cell]
+    out[:, at, lay.exponent.start + block] = bent
+    out[:, at, lay.bend] = np.where(lay.direct[block], 0.0, bent)
     return out
 
 

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from functools import cached_property
+
 import numpy as np
 
 from linewright.core.arrays import Floats
 from linewright.core.frozen import dataclass
 from linewright.inference.bench.censored import WAKING_DB, WRONG_P, Bottom, bottom_of
-from linewright.inference.bench.design import Layout, Prior, expected_db, losses, prior_of, slopes
+from linewright.inference.bench.curvature import Bands
+from linewright.inference.bench.design import Layout, Prior, cell_slopes, expected_db, losses, prior_of, slopes
 from linewright.inference.bench.gains import Point, one_sided
 from linewright.inference.bench.hypotheses import AGED, WET, Sites, sites_of
 from linewright.inference.bench.noise import Parts, Weights
@@ -25,7 +28,7 @@ AT_ONCE = 4_000_000
 """Numbers of a Jacobian batch held at once."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Problem:
     """A bench as the solver meets it: where everything stands, what may be the matter, and what is believed."""
 
@@ -34,6 +37,11 @@ class Problem:
     prior: Prior
     priors: Priors
     bottom: Bottom
+
+    @cached_property
+    def bands(self) -> Bands:
+        """The bands that the layout's readings were taken on."""
+        return Bands(self.lay)
 
 
 def problem_of(lay: Layout, priors: Priors) -> Problem:
@@ -46,7 +54,8 @@ def point_at(lay: Layout, x: Floats) -> Point:
     batch = x[None]
     got = losses(lay, batch)
     (expected,) = expected_db(lay, batch, got)
-    return Point(x, expected, lay.y_db - expected, slopes(lay, batch, got)[0], got.cell_db[0])
+    law = cell_slopes(lay, batch, got)
+    return Point(x, expected, lay.y_db - expected, slopes(lay, law, got)[0], got.cell_db[0])
 
 
 def _limited(lay: Layout, step: Floats) -> Floats:
@@ -74,29 +83,33 @@ def robust_mode(problem: Problem, parts: Parts, cautious: bool) -> tuple[Point, 
     spread = parts.variance()
     doubt = np.zeros(lay.n)
     weights = parts.weights(1.0, np.full(lay.n, blur[0]))
-    point = point_at(lay, mean)
+    x, got = mean, losses(lay, mean[None])
+    (expected,) = expected_db(lay, x[None], got)
     for step in range(ROUNDS):
-        wj = weights.of(point.jacobian)
-        curved = precision + point.jacobian.T @ wj
-        toward = wj.T @ point.residual_db + precision @ (mean - point.x)
+        law = cell_slopes(lay, x[None], got)
+        pull = weights.of((lay.y_db - expected)[:, None])
+        (curved,), (toward,) = problem.bands.pull(problem.bands.kernels(weights), law, got, pull[None])
+        curved, toward = curved + precision, toward[:, 0] + precision @ (mean - x)
         if len(bottom.rows):
             edge = (3.0 * WAKING_DB, 1e-9) if step < ROUNDS // 2 else (WAKING_DB, WRONG_P)
-            _, slope, curvature = bottom.terms(point.expected_db, *edge)
-            low = point.jacobian[bottom.rows]
+            _, slope, curvature = bottom.terms(expected, *edge)
+            (low,) = slopes(lay, law, got, bottom.rows)
             curved += (low.T * curvature) @ low
             toward += low.T @ slope
         move = np.linalg.solve(curved, toward)
-        point = point_at(lay, point.x + _limited(lay, move[None])[0])
+        x = x + _limited(lay, move[None])[0]
+        got = losses(lay, x[None])
+        (expected,) = expected_db(lay, x[None], got)
         if step > ROUNDS // 2 and np.abs(move).max(initial=0.0) < 0.02:
             break
         narrow = np.maximum(spread, 0.1**2) + blur[step]
         gain = 1.0 / narrow - 1.0 / (narrow + wide)
-        odds = 0.5 * point.residual_db**2 * gain - 0.5 * np.log((narrow + wide) / narrow)
+        odds = 0.5 * (lay.y_db - expected) ** 2 * gain - 0.5 * np.log((narrow + wide) / narrow)
         doubt = 1.0 / (1.0 + np.exp(-np.clip(odds + np.log(0.07), -50.0, 50.0)))
         trusted = (1.0 - doubt) / narrow + doubt / (narrow + wide)
         extra = np.maximum(1.0 / trusted - narrow, 0.0) + (blur[step + 1] if step + 1 < ROUNDS else 0.0)
         weights = parts.weights(1.0, extra)
-    return point, doubt
+    return point_at(lay, x), doubt
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,18 +189,26 @@ def _refit_some(
         logs[i] += float(np.log(variance).sum())
     centre = np.concatenate([mean, usual], axis=1)
     x = np.concatenate([np.repeat(start[None], c, axis=0), usual], axis=1)
+    own, kernels = slice(0, lay.size), problem.bands.kernels(weights)
+    fresh = slice(lay.size, size)
+    felt = weights.of(shocks)
+    among = shocks.transpose(0, 2, 1) @ felt
     for _ in range(STEPS):
-        got = losses(lay, x[:, : lay.size])
-        residual = (
-            lay.y_db - expected_db(lay, x[:, : lay.size], got) - np.einsum("cne,ce->cn", shocks, x[:, lay.size :])
-        )
-        jacobian = np.concatenate([slopes(lay, x[:, : lay.size], got), shocks], axis=2)
-        wj = weights.of(jacobian)
-        curvature = full + jacobian.transpose(0, 2, 1) @ wj
-        toward = np.einsum("cns,cn->cs", wj, residual) + np.einsum("cst,ct->cs", full, centre - x)
+        got = losses(lay, x[:, own])
+        law = cell_slopes(lay, x[:, own], got)
+        residual = lay.y_db - expected_db(lay, x[:, own], got) - np.einsum("cne,ce->cn", shocks, x[:, fresh])
+        pull = np.concatenate([weights.of(residual[:, :, None]), felt], axis=2)
+        curved, across = problem.bands.pull(kernels, law, got, pull)
+        curvature, toward = full.copy(), np.einsum("cst,ct->cs", full, centre - x)
+        curvature[:, own, own] += curved
+        curvature[:, own, fresh] += across[:, :, 1:]
+        curvature[:, fresh, own] += across[:, :, 1:].transpose(0, 2, 1)
+        curvature[:, fresh, fresh] += among
+        toward[:, own] += across[:, :, 0]
+        toward[:, fresh] += np.einsum("cne,cn->ce", shocks, pull[:, :, 0])
         if len(bottom.rows):
             _, slope, bend = bottom.terms(lay.y_db - residual)
-            low = jacobian[:, bottom.rows, :]
+            low = np.concatenate([slopes(lay, law, got, bottom.rows), shocks[:, bottom.rows]], axis=2)
             curvature += (low * bend[:, :, None]).transpose(0, 2, 1) @ low
             toward += np.einsum("crs,cr->cs", low, slope)
         move = _limited(lay, np.linalg.solve(curvature, toward[:, :, None])[:, :, 0])
