@@ -24,7 +24,7 @@ from linewright.inference.bench.design import (
     slopes,
 )
 from linewright.inference.bench.fit import Configuration, Problem, point_at, refit
-from linewright.inference.bench.gains import Gram, gains
+from linewright.inference.bench.gains import DENSE, Gram, gains
 from linewright.inference.bench.hypotheses import (
     BENT,
     BREAK,
@@ -70,15 +70,19 @@ def _normal_log_density(e: np.ndarray, v: np.ndarray) -> float:
     return float(-0.5 * (e @ np.linalg.solve(v, e) + np.linalg.slogdet(v)[1]))
 
 
-def _whole(sites: Sites, prior: Prior, parts: Parts, jacobian: np.ndarray, chosen: tuple[int, ...]) -> np.ndarray:
-    """Return the covariance of all readings the long way: every block's own noise, the prior, the explanations."""
-    n = len(jacobian)
-    v, at = np.zeros((n, n)), 0
+def _own(parts: Parts, scale: float) -> np.ndarray:
+    n, at = sum(len(fixed) for fixed in parts.fixed), 0
+    v = np.zeros((n, n))
     for scaled, fixed in zip(parts.scaled, parts.fixed, strict=True):
         rows = slice(at, at + len(fixed))
-        v[rows, rows] = scaled + fixed
+        v[rows, rows] = scale**2 * scaled + fixed
         at += len(fixed)
-    v += jacobian @ prior.covariance[0] @ jacobian.T
+    return v
+
+
+def _whole(sites: Sites, prior: Prior, parts: Parts, jacobian: np.ndarray, chosen: tuple[int, ...]) -> np.ndarray:
+    """Return the covariance of all readings the long way: every block's own noise, the prior, the explanations."""
+    v = _own(parts, 1.0) + jacobian @ prior.covariance[0] @ jacobian.T
     for s in chosen:
         direction = sites.directions([s])[:, 0] if s < sites.n_data else jacobian[:, sites.unknown[s - sites.n_data]]
         v += sites.variance[s] * np.outer(direction, direction)
@@ -137,18 +141,23 @@ def test_gain_of_an_addition_is_the_difference_of_evidences(bench: tuple[Layout,
             assert after.held[sorted((*base, s)).index(s)] == pytest.approx(here.gain[s], abs=1e-6)
 
 
-def test_columns_on_demand_equal_the_dense_matrix(
-    bench: tuple[Layout, Sites, Prior, Parts], monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize("kept_to", [DENSE, 0])
+def test_what_the_search_looks_up_is_what_the_dense_matrices_say(
+    bench: tuple[Layout, Sites, Prior, Parts], monkeypatch: pytest.MonkeyPatch, kept_to: int
 ) -> None:
+    """G, w and the evidence by features, kept whole or worked out on demand, against V⁻¹ the long way round."""
     lay, sites, prior, parts = bench
-    point, weights = point_at(lay, prior.mean), [parts.weights(1.0), parts.weights(1.8)]
-    dense = Gram(lay, sites, prior, weights, point)
-    monkeypatch.setattr("linewright.inference.bench.gains.DENSE", 0)
-    lazy = Gram(lay, sites, prior, weights, point)
-    np.testing.assert_allclose(lazy.diagonal, dense.diagonal, rtol=1e-7, atol=1e-9)
-    settings = np.arange(len(dense))
-    every = np.tile(np.arange(sites.count), (len(dense), 1))
-    np.testing.assert_allclose(lazy.columns(settings, every), dense.columns(settings, every), rtol=1e-6, atol=1e-7)
+    monkeypatch.setattr("linewright.inference.bench.gains.DENSE", kept_to)
+    point, scales, every = point_at(lay, prior.mean), (1.0, 1.8), list(range(sites.count))
+    gram = Gram(lay, sites, prior, [parts.weights(scale) for scale in scales], point)
+    c = np.concatenate([sites.directions(range(sites.n_data)), point.jacobian[:, sites.unknown]], axis=1)
+    for setting, (scale, rough) in enumerate(itertools.product(scales, (0, 1))):
+        v = _own(parts, scale) + point.jacobian @ prior.covariance[rough] @ point.jacobian.T
+        g, w = c.T @ np.linalg.solve(v, c), c.T @ np.linalg.solve(v, point.residual_db)
+        np.testing.assert_allclose(gram.whole(setting, every[::-1])[::-1], g, rtol=1e-6, atol=1e-6)
+        np.testing.assert_allclose(gram.diagonal[setting, sites.column], np.diag(g), rtol=1e-6, atol=1e-6)
+        np.testing.assert_allclose(gram.w[setting, sites.column], w, rtol=1e-6, atol=1e-6)
+        assert gram.evidence[setting] == pytest.approx(_normal_log_density(point.residual_db, v), abs=1e-6)
 
 
 def test_laplace_evidence_is_exact_where_the_bench_is_linear(bench: tuple[Layout, Sites, Prior, Parts]) -> None:

@@ -553,6 +553,22 @@ def slopes(lay: Layout, law: Floats, got: Losses, rows: Ints | slice = EVERY) ->
     return out
 
 
+def factors(lay: Layout, law: Floats, got: Losses) -> tuple[Floats, Floats]:
+    """Return the Jacobian of ``expected_db`` at one vector of unknowns as (n, features) times (features, size).
+
+    The features are all that a reading feels: the loss of its cell, and the level and the exponent of its block.
+    """
+    (cells, size), many, rows = law.shape[1:], len(lay.blocks), np.arange(lay.n)
+    felt, moved = np.zeros((lay.n, cells + 2 * many)), np.zeros((cells + 2 * many, size))
+    felt[rows, lay.cell] = -got.exponent[0]
+    felt[rows, cells + lay.block] = 1.0
+    felt[rows, cells + many + lay.block] = -got.exponent[0] * got.cell_db[0, lay.cell]
+    moved[:cells], each = law[0], np.arange(many)
+    moved[cells + each, lay.level.start + each] = moved[cells + many + each, lay.exponent.start + each] = 1.0
+    moved[cells + many + each, lay.bend] = ~lay.direct
+    return felt, moved
+
+
 # The priors as one Gaussian over the unknowns, for an ordinary bench and for a rough one
 
 CERTAIN = 1e-3

@@ -55,7 +55,7 @@ def point_at(lay: Layout, x: Floats) -> Point:
     got = losses(lay, batch)
     (expected,) = expected_db(lay, batch, got)
     law = cell_slopes(lay, batch, got)
-    return Point(x, expected, lay.y_db - expected, slopes(lay, law, got)[0], got.cell_db[0])
+    return Point(x, expected, lay.y_db - expected, slopes(lay, law, got)[0], law, got)
 
 
 def _limited(lay: Layout, step: Floats) -> Floats:
@@ -189,29 +189,12 @@ def _refit_some(
         logs[i] += float(np.log(variance).sum())
     centre = np.concatenate([mean, usual], axis=1)
     x = np.concatenate([np.repeat(start[None], c, axis=0), usual], axis=1)
-    own, kernels = slice(0, lay.size), problem.bands.kernels(weights)
-    fresh = slice(lay.size, size)
-    felt = weights.of(shocks)
-    among = shocks.transpose(0, 2, 1) @ felt
+    kernels, felt = problem.bands.kernels(weights), weights.of(shocks)
     for _ in range(STEPS):
-        got = losses(lay, x[:, own])
-        law = cell_slopes(lay, x[:, own], got)
-        residual = lay.y_db - expected_db(lay, x[:, own], got) - np.einsum("cne,ce->cn", shocks, x[:, fresh])
-        pull = np.concatenate([weights.of(residual[:, :, None]), felt], axis=2)
-        curved, across = problem.bands.pull(kernels, law, got, pull)
-        curvature, toward = full.copy(), np.einsum("cst,ct->cs", full, centre - x)
-        curvature[:, own, own] += curved
-        curvature[:, own, fresh] += across[:, :, 1:]
-        curvature[:, fresh, own] += across[:, :, 1:].transpose(0, 2, 1)
-        curvature[:, fresh, fresh] += among
-        toward[:, own] += across[:, :, 0]
-        toward[:, fresh] += np.einsum("cne,cn->ce", shocks, pull[:, :, 0])
-        if len(bottom.rows):
-            _, slope, bend = bottom.terms(lay.y_db - residual)
-            low = np.concatenate([slopes(lay, law, got, bottom.rows), shocks[:, bottom.rows]], axis=2)
-            curvature += (low * bend[:, :, None]).transpose(0, 2, 1) @ low
-            toward += np.einsum("crs,cr->cs", low, slope)
-        move = _limited(lay, np.linalg.solve(curvature, toward[:, :, None])[:, :, 0])
+        curvature, toward = _curved(problem, weights, kernels, x, (shocks, felt))
+        curvature += full
+        toward += (full @ (centre - x)[:, :, None])[:, :, 0]
+        move = _limited(lay, np.linalg.solve(curvature, toward[:, :, None])[:, :, 0].astype(np.float64, copy=False))
         x = x + move
         if np.abs(move).max(initial=0.0) < CLOSE:
             break
@@ -232,6 +215,34 @@ def _refit_some(
     for i, (at, chosen) in enumerate(zip(some, data, strict=True)):
         evidence[i] += _sided(problem, at, chosen, x[i], whole[i])
     return x[:, : lay.size], whole[:, : lay.size, : lay.size], evidence
+
+
+def _curved(
+    problem: Problem, weights: Weights, kernels: list[Floats], x: Floats, effects: tuple[Floats, Floats]
+) -> tuple[Floats, Floats]:
+    """Return the curvature (c, size, size) of what the readings say at ``x``, and which way they pull (c, size).
+
+    ``effects`` are the directions of the explanations among the readings, (c, n, extra), and the same weighed.
+    """
+    (lay, bottom), (shocks, felt) = (problem.lay, problem.bottom), effects
+    own, extra = slice(0, lay.size), slice(lay.size, x.shape[1])
+    got = losses(lay, x[:, own])
+    law = cell_slopes(lay, x[:, own], got)
+    residual = lay.y_db - expected_db(lay, x[:, own], got) - np.einsum("cne,ce->cn", shocks, x[:, extra])
+    pull = np.concatenate([weights.of(residual[:, :, None]), felt], axis=2)
+    curved, across = problem.bands.pull(kernels, law, got, pull)
+    curvature = np.empty((*x.shape, x.shape[1]))
+    curvature[:, own, own] = curved
+    curvature[:, own, extra] = across[:, :, 1:]
+    curvature[:, extra, own] = across[:, :, 1:].transpose(0, 2, 1)
+    curvature[:, extra, extra] = shocks.transpose(0, 2, 1) @ felt
+    toward = np.concatenate([across[:, :, 0], np.einsum("cne,cn->ce", shocks, pull[:, :, 0])], axis=1)
+    if len(bottom.rows):
+        _, slope, bend = bottom.terms(lay.y_db - residual)
+        low = np.concatenate([slopes(lay, law, got, bottom.rows), shocks[:, bottom.rows]], axis=2)
+        curvature += (low * bend[:, :, None]).transpose(0, 2, 1) @ low
+        toward += np.einsum("crs,cr->cs", low, slope)
+    return curvature, toward
 
 
 def _sided(problem: Problem, at: Configuration, data: list[int], x: Floats, covariance: Floats) -> float:

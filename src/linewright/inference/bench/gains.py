@@ -15,7 +15,7 @@ import numpy as np
 
 from linewright.core.arrays import Floats, distinct, log_normal_cdf
 from linewright.core.frozen import dataclass
-from linewright.inference.bench.design import Ints, Layout, Prior
+from linewright.inference.bench.design import Ints, Layout, Losses, Prior, factors
 from linewright.inference.bench.hypotheses import Sites
 from linewright.inference.bench.noise import Weights
 
@@ -23,17 +23,20 @@ from linewright.inference.bench.noise import Weights
 
 DENSE = 1200
 """Up to this many explanations the whole of G is kept; beyond, its columns are worked out as they are asked for."""
+ROOM = 64
+"""For how many columns there is room at first."""
 
 
 @dataclass(frozen=True, slots=True)
 class Point:
-    """The linearisation at ``x``: what readings should be, how far off they are, how it moves; the cells' losses."""
+    """The linearisation at ``x``: what readings should be, how far off, how they move; the cells' slopes, losses."""
 
     x: Floats
     expected_db: Floats
     residual_db: Floats
     jacobian: Floats
-    cell_db: Floats
+    law: Floats
+    losses: Losses
 
 
 class Gram:
@@ -41,101 +44,78 @@ class Gram:
 
     Setting ``2 k + r`` is noise scale ``k`` with roughness ``r``. Roughness changes the prior alone: what the readings
     weigh is worked out once a scale.
+
+    With the Jacobian J = F B, where F says which features each reading feels (the loss of its cell, the level and the
+    exponent of its block), W the inverse covariance of the readings' own noise and P that of the prior, let K = FᵀWF,
+    Q = B P⁻¹ Bᵀ and X = (1 + K Q)⁻¹. Then V⁻¹ = W - W F Q X FᵀW and FᵀV⁻¹F = X K (Woodbury's identity; Harville, 1997,
+    section 18.2): features are far fewer than unknowns and readings. Explanations that move the same readings, or the
+    same unknown, have one column together.
     """
 
     def __init__(self, lay: Layout, sites: Sites, prior: Prior, weights: Sequence[Weights], point: Point) -> None:
-        self.sites = sites
+        self.sites, self._lay, self._weights = sites, lay, weights
         self.logit = np.stack([*sites.logit] * len(weights))
-        dense, j = sites.count <= DENSE, point.jacobian
-        departure = point.residual_db + j @ (point.x - prior.mean)
-        marks = sites.marks if dense else np.zeros((lay.n, 0))
-        right = np.concatenate([j, departure[:, None], marks], axis=1)
-        weighed = np.stack([w.of(right) for w in weights])
-        wj, we, wm = weighed[:, :, : lay.size], weighed[:, :, lay.size], weighed[:, :, lay.size + 1 :]
-        precision = ((j.T @ wj)[:, None] + prior.precision).reshape(-1, lay.size, lay.size)
-        inverse: Floats = np.linalg.inv(precision).astype(np.float64, copy=False)
-        pull = np.repeat(departure @ wj, 2, axis=0)
-        inner = (inverse @ pull[:, :, None]).reshape(len(weights), 2, lay.size)
-        solved = (we[:, None] - inner @ wj.transpose(0, 2, 1)).reshape(2 * len(weights), lay.n)
-        logdet = np.add.outer([w.logdet for w in weights], prior.logdet).ravel() + np.linalg.slogdet(precision)[1]
-        self.evidence: Floats = -0.5 * (solved @ departure + logdet)
-        self.w = np.concatenate([sites.summed(solved), solved @ j[:, sites.unknown]], axis=1)
-        self._kept = _Whole(sites, j, wj, wm, inverse) if dense else _OnDemand(lay, sites, weights, j, wj, inverse)
-        self.diagonal = self._kept.diagonal
+        departure = point.residual_db + point.jacobian @ (point.x - prior.mean)
+        f, b = factors(lay, point.law, point.losses)
+        weighed = np.stack([w.of(np.concatenate([departure[:, None], f], axis=1)) for w in weights])
+        we, wf = weighed[:, :, 0], weighed[:, :, 1:]
+        self._k = f.T @ wf
+        q = b @ prior.covariance @ b.T
+        grown = (self._k[:, None] @ q).reshape(-1, len(b), len(b)) + np.eye(len(b))
+        self._x: Floats = np.linalg.inv(grown).astype(np.float64, copy=False)
+        self._gamma = (q @ self._x.reshape(len(weights), 2, len(b), len(b))).reshape(grown.shape)
+        self._b = b[:, sites.moved]
+        self._felt = sites.summed(wf.transpose(0, 2, 1))
+        pull = np.repeat(we @ f, 2, axis=0)
+        inner = (self._gamma @ pull[:, :, None])[:, :, 0]
+        logdet = np.repeat([w.logdet for w in weights], 2) + np.linalg.slogdet(grown)[1]
+        self.evidence: Floats = -0.5 * (np.repeat(we @ departure, 2) - (pull * inner).sum(axis=1) + logdet)
+        felt, wide = np.repeat(self._felt, 2, axis=0), self._x @ np.repeat(self._k, 2, axis=0)
+        among = np.repeat(sites.summed(we), 2, axis=0) - (inner[:, None] @ felt)[:, 0]
+        moved = (self._x @ pull[:, :, None])[:, :, 0] @ self._b
+        self.w = np.concatenate([among, moved], axis=1)
+        own = np.repeat(np.stack([sites.own(w) for w in weights]), 2, axis=0)
+        diagonal = [own - (felt * (self._gamma @ felt)).sum(axis=1), (self._b * (wide @ self._b)).sum(axis=1)]
+        self.diagonal: Floats = np.concatenate(diagonal, axis=1)
+        self._slot = np.full(self.w.shape, -1, dtype=np.int64)
+        self._kept, self._used = np.empty((self.w.size if sites.count <= DENSE else ROOM, self.w.shape[1])), 0
+        if sites.count <= DENSE:
+            for setting in range(len(self)):
+                self._keep(setting, np.arange(self.w.shape[1]))
 
     def __len__(self) -> int:
         return len(self.evidence)
 
-    def columns(self, settings: Ints, sets: Ints) -> Floats:
-        """Return columns of G, (sets, members, count): those of the members of each set, under its setting."""
-        return self._kept.columns(settings, sets)
-
-
-class _Whole:
-    """G itself, (settings, count, count)."""
-
-    def __init__(self, sites: Sites, j: Floats, wj: Floats, wm: Floats, inverse: Floats) -> None:
-        c = np.concatenate([sites.marks, j[:, sites.unknown]], axis=1)
-        wc = np.concatenate([wm, wj[:, :, sites.unknown]], axis=2)
-        cross = wj.transpose(0, 2, 1) @ c
-        self._full = np.repeat(c.T @ wc, 2, axis=0)
-        for setting, middle in enumerate(inverse):
-            self._full[setting] -= cross[setting // 2].T @ (middle @ cross[setting // 2])
-        self.diagonal: Floats = self._full.diagonal(axis1=1, axis2=2).copy()
+    def _keep(self, setting: int, some: Ints) -> None:
+        """Work out the columns of some directions, rising, under one setting: (len, directions)."""
+        k, many = setting // 2, len(self.sites.groups)
+        data, unknown = some[some < many], self._b[:, some[some >= many] - many]
+        felt = self._felt[k]
+        pull = np.concatenate([felt[:, data], self._k[k] @ unknown], axis=1)
+        own = np.concatenate([self.sites.summed(self._weights[k].of(self.sites.marks(data)).T), unknown.T @ felt])
+        among = own - (self._gamma[setting] @ pull).T @ felt
+        here = np.arange(self._used, self._used + len(some))
+        self._slot[setting, some], self._used = here, self._used + len(some)
+        if self._used > len(self._kept):
+            self._kept = np.concatenate([self._kept, np.empty((self._used, len(among.T) + len(self._b.T)))])
+        self._kept[here] = np.concatenate([among, (self._x[setting] @ pull).T @ self._b], axis=1)
 
     def columns(self, settings: Ints, sets: Ints) -> Floats:
-        columns: Floats = self._full[settings[:, None], sets]
-        return columns
+        """Return columns of G, (sets, members, directions): those of the members of each set, under its setting.
 
+        On a large bench they are worked out when they are first asked for: few of them ever are.
+        """
+        asked = np.broadcast_to(settings[:, None], sets.shape), self.sites.column[sets]
+        if (fresh := self._slot[asked] < 0).any():
+            for setting in distinct(asked[0][fresh]).tolist():
+                self._keep(setting, distinct(asked[1][fresh & (asked[0] == setting)]))
+        found: Floats = self._kept[self._slot[asked]]
+        return found
 
-class _OnDemand:
-    """Columns of G worked out when they are first asked for, as a large bench needs few of them."""
-
-    def __init__(
-        self, lay: Layout, sites: Sites, weights: Sequence[Weights], j: Floats, wj: Floats, inverse: Floats
-    ) -> None:
-        self._lay, self._sites, self._weights, self._j, self._wj = lay, sites, weights, j, wj
-        self._back = [wj[setting // 2] @ middle for setting, middle in enumerate(inverse)]
-        self._met: dict[tuple[int, int], Floats] = {}
-        self.diagonal = np.stack([self._diagonal(setting, middle) for setting, middle in enumerate(inverse)])
-
-    def _diagonal(self, setting: int, middle: Floats) -> Floats:
-        sites, wj = self._sites, self._wj[setting // 2]
-        out = np.empty(sites.count)
-        own = np.concatenate([np.diag(w) for w in self._weights[setting // 2].inverses])
-        shared = own - np.einsum("ij,ij->i", self._back[setting], wj)
-        for s, members in enumerate(sites.members):
-            out[s] = shared[members[0]] if len(members) == 1 else self._apply(setting, s)[members].sum()
-        ju = self._j[:, sites.unknown]
-        cross = wj.T @ ju
-        out[sites.n_data :] = np.einsum("ij,ij->j", ju, wj[:, sites.unknown]) - np.einsum(
-            "ij,ij->j", cross, middle @ cross
-        )
-        return out
-
-    def _apply(self, setting: int, site: int) -> Floats:
-        """Return V⁻¹ times one direction, (n)."""
-        sites, wj, back = self._sites, self._wj[setting // 2], self._back[setting]
-        if site < sites.n_data:
-            members = sites.members[site]
-            out: Floats = -back @ wj[members].sum(axis=0)
-            for block in distinct(self._lay.block[members]).tolist():
-                rows, mine = self._lay.slice_of(block), members[self._lay.block[members] == block]
-                out[rows] += self._weights[setting // 2].inverses[block][:, mine - rows.start].sum(axis=1)
-            return out
-        u = int(sites.unknown[site - sites.n_data])
-        result: Floats = wj[:, u] - back @ (wj.T @ self._j[:, u])
-        return result
-
-    def _column(self, setting: int, site: int) -> Floats:
-        if (setting, site) not in self._met:
-            v = self._apply(setting, site)
-            self._met[setting, site] = np.concatenate([self._sites.summed(v), self._j[:, self._sites.unknown].T @ v])
-        return self._met[setting, site]
-
-    def columns(self, settings: Ints, sets: Ints) -> Floats:
-        asked = zip(settings.tolist(), sets.tolist(), strict=True)
-        return np.array([[self._column(setting, site) for site in some] for setting, some in asked])
+    def whole(self, setting: int, sites: Sequence[int]) -> Floats:
+        """Return the columns of some explanations under one setting, (len, count)."""
+        found: Floats = self.columns(np.array([setting]), np.array([sites]))[0][:, self.sites.column]
+        return found
 
 
 # What every explanation would gain a set of them: many sets at once, whatever their noise and roughness
@@ -177,9 +157,11 @@ def _alike(gram: Gram, keys: Sequence[Key]) -> list[Gains]:
     z = np.array([chosen for _, chosen in keys], dtype=np.int64)
     logit, variance, mean, side = gram.logit[at], gram.sites.variance, gram.sites.mean, gram.sites.side
     a, b, evidence, inside = gram.diagonal[at], gram.w[at], gram.evidence[at], gram.sites.inside
-    held = np.zeros(z.shape)
-    if z.size:
-        a, b, own = _given(gram.columns(at, z), a, b, z, (mean[z], 1.0 / variance[z]))
+    held, column = np.zeros(z.shape), gram.sites.column
+    if not z.size:
+        a, b = a[:, column], b[:, column]
+    else:
+        a, b, own = _given(gram.columns(at, z), a, b, (z, column), (mean[z], 1.0 / variance[z]))
         row = np.arange(len(keys))[:, None]
         held = _gain(logit[row, z], a[row, z], b[row, z], variance[z], mean[z])
         turned = _turned(a[row, z], b[row, z], variance[z], mean[z], side[z], inside[z])
@@ -195,24 +177,25 @@ def _alike(gram: Gram, keys: Sequence[Key]) -> list[Gains]:
 
 
 def _given(
-    columns: Floats, a: Floats, b: Floats, z: Ints, effects: tuple[Floats, Floats]
+    columns: Floats, a: Floats, b: Floats, members: tuple[Ints, Ints], effects: tuple[Floats, Floats]
 ) -> tuple[Floats, Floats, Floats]:
     """Return the diagonal of G and w given each set, and what its effects add to the evidence.
 
-    ``columns`` are (sets, members, count), ``effects`` the mean and precision of each member.
+    ``columns`` are (sets, members, directions), ``members`` the sets and the direction of every explanation,
+    ``effects`` the mean and precision of each member.
     """
-    m, precision = effects
-    row, inner = np.arange(len(z))[:, None], np.arange(z.shape[1])
-    kernel = columns[row[:, :, None], inner[:, None], z[:, None]]
+    (z, column), (m, precision) = members, effects
+    row, inner, at = np.arange(len(z))[:, None], np.arange(z.shape[1]), column[z]
+    kernel = columns[row[:, :, None], inner[:, None], at[:, None]]
     kernel[:, inner, inner] += precision
     inverse = np.linalg.inv(kernel)
-    pull = b[row, z] + m * precision
+    pull = b[row, at] + m * precision
     found = (inverse @ pull[:, :, None])[:, :, 0]
     own: Floats = 0.5 * (
         ((pull * found) - m * m * precision + np.log(precision)).sum(axis=1) + np.linalg.slogdet(inverse)[1]
     )
-    b = b - (found[:, None] @ columns)[:, 0]
-    a = a - ((inverse @ columns) * columns).sum(axis=1)
+    b = (b - (found[:, None] @ columns)[:, 0])[:, column]
+    a = (a - ((inverse @ columns) * columns).sum(axis=1))[:, column]
     spread = inverse[:, inner, inner]
     a[row, z], b[row, z] = 1.0 / spread - precision, found / spread - m * precision
     return a, b, own
@@ -233,6 +216,8 @@ def one_sided(side: Floats, middle: Floats, spread: Floats, inside: Floats) -> F
     distribution times Φ(middle / spread) / Φ(mean / √variance), with the signs turned where the effect is negative.
     ``inside`` is the log of the latter, ``Sites.inside``. 0 where ``side`` is 0.
     """
+    if not side.any():
+        return np.zeros(np.broadcast_shapes(side.shape, middle.shape))
     found: Floats = log_normal_cdf(side * middle / spread) - inside
     return np.where(side == 0.0, 0.0, found)
 

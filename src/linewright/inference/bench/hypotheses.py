@@ -14,6 +14,7 @@ from linewright.core.arrays import Floats, distinct, log_normal_cdf
 from linewright.core.frozen import dataclass
 from linewright.inference.bench.design import Ints, Layout
 from linewright.inference.bench.insertion import RIVALS, is_other
+from linewright.inference.bench.noise import Weights
 from linewright.inference.priors import Priors
 
 MISREAD, WILD, INSERTION, SHARED, SEAT, STEP = range(6)
@@ -77,9 +78,28 @@ class Sites:
         return np.where(self.side == 0.0, 0.0, log_normal_cdf(self.side * self.mean / np.sqrt(self.variance)))
 
     @cached_property
-    def marks(self) -> Floats:
-        """The directions of all explanations that live among the readings, (n, n_data): large on a large bench."""
-        return self.directions(range(self.n_data))
+    def column(self) -> Ints:
+        """Which direction each explanation has: several kinds have the same, a misreading and a wild one for one."""
+        return self._distinct[0]
+
+    @cached_property
+    def groups(self) -> list[Ints]:
+        """The observations of each direction among the readings; those among the unknowns come behind them."""
+        return self._distinct[1]
+
+    @cached_property
+    def moved(self) -> Ints:
+        """The unknown of each direction among the unknowns."""
+        return distinct(self.unknown)
+
+    @cached_property
+    def _distinct(self) -> tuple[Ints, list[Ints]]:
+        met: dict[bytes, int] = {}
+        at = [met.setdefault(m.tobytes(), len(met)) for m in self.members]
+        groups = [np.frombuffer(m, dtype=np.int64) for m in met]
+        return np.concatenate(
+            [np.array(at, dtype=np.int64), len(met) + np.searchsorted(self.moved, self.unknown)]
+        ), groups
 
     def directions(self, which: Sequence[int]) -> Floats:
         """Return the data-space directions of some data explanations, (n, len)."""
@@ -89,17 +109,32 @@ class Sites:
         return out
 
     def summed(self, v: Floats) -> Floats:
-        """Return the sums of ``v`` (..., n) over the readings of each explanation that lives there, (..., n_data)."""
-        if not self.members:
+        """Return the sums of ``v`` (..., n) over the readings of each direction among them, (..., groups)."""
+        if not self.groups:
             return np.zeros((*v.shape[:-1], 0))
         out: Floats = np.add.reduceat(v[..., self._strung[0]], self._strung[1], axis=-1)
+        return out
+
+    def marks(self, which: Ints) -> Floats:
+        """Return some of the directions among the readings, (n, len)."""
+        out = np.zeros((self.lay.n, len(which)))
+        for j, g in enumerate(which.tolist()):
+            out[self.groups[g], j] = 1.0
+        return out
+
+    def own(self, weights: Weights) -> Floats:
+        """Return what the readings' own noise gives each direction among them, ``mᵀWm``, (groups)."""
+        out = self.summed(weights.diagonal)
+        many = np.array([g for g, members in enumerate(self.groups) if len(members) > 1], dtype=np.int64)
+        marks = self.marks(many)
+        out[many] = (marks * weights.of(marks)).sum(axis=0)
         return out
 
     @cached_property
     def _strung(self) -> tuple[Ints, Ints]:
         """The members of all groups strung together, and where each group starts."""
-        ends = np.cumsum([len(m) for m in self.members])
-        return np.concatenate(self.members), np.concatenate([[0], ends[:-1]])
+        ends = np.cumsum([len(m) for m in self.groups])
+        return np.concatenate(self.groups), np.concatenate([[0], ends[:-1]])
 
 
 def _insertions(lay: Layout) -> list[Ints]:

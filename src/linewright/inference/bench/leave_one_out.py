@@ -83,9 +83,9 @@ def _best_hyper(post: Posterior) -> int:
 
 def _conditional(post: Posterior, hyper: int, rest: tuple[int, ...], alike: list[int]) -> Floats:
     gram = post.search.gram
-    block: Floats = gram.columns(np.array([hyper]), np.array([alike]))[0][:, alike].T.copy()
+    block: Floats = gram.whole(hyper, alike)[:, alike].T.copy()
     if rest:
-        columns = gram.columns(np.array([hyper]), np.array([rest]))[0]
+        columns = gram.whole(hyper, rest)
         inner = np.linalg.inv(columns[:, list(rest)].T + np.diag(1.0 / post.sites.variance[list(rest)]))
         block -= columns[:, alike].T @ inner @ columns[:, alike]
     return block

@@ -43,9 +43,12 @@ class Weights:
         return out
 
     @cached_property
-    def inverses(self) -> list[Floats]:
-        """The inverse covariance of each block, in their order."""
-        return _each(self.alike, self.stacks)
+    def diagonal(self) -> Floats:
+        """The diagonal of the inverse covariance, (n)."""
+        out = np.empty(sum(same.rows.size for same in self.alike))
+        for same, inverse in zip(self.alike, self.stacks, strict=True):
+            out[same.rows] = inverse.diagonal(axis1=1, axis2=2)
+        return out
 
 
 @dataclass(frozen=True)

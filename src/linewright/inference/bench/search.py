@@ -250,7 +250,7 @@ class Bench:
         """Linearise at ``x`` for every hyperparameter."""
         point = point_at(self.lay, x)
         point.residual_db[self.bottom.rows], soft = as_observations(self.bottom, point.expected_db, self.lay.n)
-        parts = self.noise.parts(point.cell_db, soft)
+        parts = self.noise.parts(point.losses.cell_db[0], soft)
         weights = [parts.weights(scale) for scale in self.priors.noise_scales]
         return point, parts, weights, Gram(self.lay, self.sites, self.prior, weights, point)
 
@@ -312,7 +312,8 @@ class Bench:
             exact = weights
             if len(self.bottom.rows):
                 exact = [
-                    self.noise.parts(point.cell_db, self.aside).weights(scale) for scale in self.priors.noise_scales
+                    self.noise.parts(point.losses.cell_db[0], self.aside).weights(scale)
+                    for scale in self.priors.noise_scales
                 ]
             search = Search(gram, self.log_weights, pinned)
             starts = [(s.hyper, s.chosen) for s in states[:10]]
