@@ -61,7 +61,7 @@ class Gram:
         we, wf = weighed[:, :, 0], weighed[:, :, 1:]
         self._k = f.T @ wf
         q = b @ prior.covariance @ b.T
-        grown = (self._k[:, None] @ q).reshape(-1, len(b), len(b)) + np.eye(len(b))
+        grown = (self._k[:, None] @ q).reshape(2 * len(weights), len(b), len(b)) + np.eye(len(b))
         self._x: Floats = np.linalg.inv(grown).astype(np.float64, copy=False)
         self._gamma = (q @ self._x.reshape(len(weights), 2, len(b), len(b))).reshape(grown.shape)
         self._b = b[:, sites.moved]
