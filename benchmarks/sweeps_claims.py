@@ -18,7 +18,7 @@ import numpy as np
 import linewright as lw
 from linewright.core.nouns.sweep import Fault, SweepQuestion, SweepReport
 from linewright.verbs.sweep import read_sweep
-from sweep_lines import COAX, DAMAGE, NO_COAX, QUALITIES, SweptLine, draw
+from sweep_lines import COAX, DAMAGE, NO_COAX, QUALITIES, WET_SLOWER, Damage, SweptLine, draw
 
 BINS = (0.0, 0.5, 0.8, 0.9, 0.98, 1.01)
 NAMED = 0.8
@@ -147,9 +147,14 @@ def _there(line: SweptLine, report: SweepReport, fault: Fault) -> bool:
     near = 2.0 * cell + 0.015 * truth.length_m
     edges = list(truth.edges_m)
     if truth.damage is not None:
-        edges += [truth.damage.at_m, truth.damage.to_m]
+        edges += [truth.damage.at_m, _seen_at(truth.damage)]
     folds = along.end_m is not None and along.end_m > along.profile.range_m
     return any(abs(at - e) < near or (folds and fault.low_m <= e <= fault.high_m) for e in edges)
+
+
+def _seen_at(damage: Damage) -> float:
+    """Return where the far edge of a damage shows, in metres of sound line: a wave is slower in water."""
+    return damage.at_m + (damage.to_m - damage.at_m) * (WET_SLOWER if damage.kind == "water" else 1.0)
 
 
 def _places(out: Judged, line: SweptLine, report: SweepReport) -> None:
