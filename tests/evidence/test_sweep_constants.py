@@ -12,11 +12,13 @@ from scipy.stats import t as students_t
 
 from evidence.made_sweeps import Made
 from fault_worlds import _line, _product, _scattering, _series
-from linewright.core.nouns.sweep import Sweep
+from linewright.catalogue.lines import line_type
+from linewright.core.nouns.sweep import Interval, Sweep, SweepLaw, SweepQuestion
 from linewright.inference.sweep import one_port, reading, resemblance, two_port
 from linewright.inference.sweep.along import Known, find_faults
 from linewright.inference.sweep.connectors import beyond_near, in_series_beyond, poor_connector
 from linewright.inference.sweep.delays import Delays, LinePrior
+from linewright.inference.sweep.law import bent_db, slowed_db
 from linewright.inference.sweep.line_end import LineScale, look
 from linewright.inference.sweep.resemblance import Measured
 from linewright.verbs.sweep import read_sweep
@@ -178,6 +180,42 @@ def test_a_loss_three_times_the_middling_one_is_one_spread_off():
     assert _unnamed(0.008, 4e-5) - _unnamed(0.008 * np.exp(1.1), 4e-5 * np.exp(1.1)) == pytest.approx(0.5, abs=0.01)
 
 
+@pytest.mark.parametrize(
+    ("family", "quality", "key"),
+    [("coax 50", "cheap", [106, 0, 2, 7, 0]), ("coax 75", "cheap", [107, 1, 2, 7, 0]),
+     ("balanced", "good", [107, 2, 1, 7, 0]), ("balanced", "cheap", [106, 2, 2, 7, 0])],
+)  # fmt: skip
+def test_a_loss_that_hides_in_its_calibration_rules_out_no_type(family, quality, key):
+    """ "None of these" was told at 96 to 99.9 % of lines of the catalogue that lose no more than their sweeps err."""
+    world = draw(np.random.default_rng(key), family, quality)
+    length = world.told_length_m if key[0] == 107 and family == "coax 75" else None
+    found = read_sweep(world.files, world.far_end, SweepQuestion(length_m=length)).resembles
+    assert next(r.probability for r in found if r.kind == "none of these") < 0.8
+
+
+@pytest.mark.parametrize("times", [3.0, 0.3])
+def test_an_error_as_large_as_the_loss_itself_rules_out_no_type(times):
+    """RG-58C/U read at three times its loss, give or take two, or at a third, give or take four fifths."""
+    own, off = line_type("RG-58C/U").law.two_terms(1e6, 100e6), abs(times - 1.0) * 1.2
+    k1, k2 = own.k1_db_per_m, own.k2_db_per_m
+    cov = off**2 * np.outer([k1, k2], [k1, k2])
+    seen = Measured((times * k1, off * k1), (times * k2, off * k2), (0.66, 0.005), (50.0, 0.5), cov, (1e6, 100e6))
+    sure = Measured((k1, 0.02 * k1), (k2, 0.02 * k2), (0.66, 0.005), (50.0, 0.5), None, (1e6, 100e6))
+    fresh = resemblance._scores(line_type("RG-58C/U"), seen)[0], resemblance._stranger(seen)
+    assert fresh[0] > fresh[1]
+    assert resemblance._scores(line_type("RG-58C/U"), sure)[0] > resemblance._stranger(sure)
+
+
+def test_what_hides_in_a_law_is_18_tenths_of_its_wander_and_what_a_sweep_gains():
+    k = np.zeros((9, 3))
+    one = SweepLaw(*(Interval(0.0, 0.0, 0.0),) * 3, False, 0.1, (1e6, 100e6), k)
+    spread = [
+        np.std(bent_db(replace(one, departure_db=d), off) @ [10.0, 100.0]) for d, off in ((0.1, 0.0), (0.0, 0.18))
+    ]
+    assert spread[0] == pytest.approx(spread[1])
+    assert spread[0] == pytest.approx(0.18, rel=0.25)
+
+
 @pytest.mark.parametrize("off", [0.0, 1.0, 3.0, 8.0])
 def test_a_velocity_factor_far_from_its_types_is_doubted_as_by_students_t_of_twelve(off):
     assert resemblance._tailed(off * 0.02, 0.02) == pytest.approx(students_t(12, scale=0.02).logpdf(off * 0.02))
@@ -188,6 +226,41 @@ def test_no_constant_is_told_that_a_good_calibration_leaves():
     world = draw(np.random.default_rng([7208, 0, 0, 7, 0]), "coax 50", "laboratory")
     law = read_sweep(world.files, world.far_end).finding.law
     assert abs(law.k0_db.value) < 0.02
+    assert not law.constant
+
+
+def test_what_inner_inductance_takes_off_a_loss_is_no_gain():
+    """A gain of 0.10 dB was told of 59 m in good order: k1²/(8.686 ω τ) is 0.11 dB of it, in every line."""
+    made = Made(k1_db=1.3, k2_db=0.01, velocity_factor=0.69, length_m=60.0, start_hz=10e6, points=1601, noise=1e-5)
+    law = read_sweep([made.through()]).finding.law
+    assert not law.constant
+    assert law.k0_db.value == pytest.approx(-slowed_db(1.3, made.delay_s), abs=0.03)
+
+
+@pytest.mark.parametrize("given", ["through", "open and short"])
+def test_a_resistance_is_still_told_beside_inner_inductance(given):
+    made = Made(k1_db=1.3, k2_db=0.01, velocity_factor=0.69, length_m=60.0, start_hz=10e6, points=1601, noise=1e-5)
+    loss = 10 ** (-0.3 / 20)
+    sweeps = [made.through()] if given == "through" else [made.ended(1.0), made.ended(-1.0)]
+    louder = np.array([[1.0, loss], [loss, 1.0]]) if given == "through" else loss**2
+    report = read_sweep([replace(x, s=x.s * louder) for x in sweeps], given.split(" and "))
+    assert report.finding.law.constant
+    assert report.finding.law.k0_db.value == pytest.approx(0.3 - slowed_db(1.3, made.delay_s), abs=0.04)
+
+
+def test_a_constant_is_told_only_where_its_interval_leaves_nothing_out():
+    """A gain of 0.14 dB was told of 1.6 m of sound line; its interval was -0.37 to 0.06."""
+    world = draw(np.random.default_rng([105, 1, 4, 7, 0]), "coax 75", "bent cable")
+    law = read_sweep(world.files, world.far_end).finding.law
+    assert law.k0_db.low < 0.0 < law.k0_db.high
+    assert not law.constant
+
+
+def test_no_constant_is_told_of_a_law_that_gains_beside_it():
+    """18.7 dB at all frequencies alike were told of 1.1 m of ladder line, open, swept over 15 MHz: k1 was -5.7."""
+    world = draw(np.random.default_rng([102, 2, 4, 7, 0, 1]), "balanced", "bent cable")
+    law = read_sweep(world.files, world.far_end).finding.law
+    assert law.k0_db.value > 1.0
     assert not law.constant
 
 

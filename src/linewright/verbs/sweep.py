@@ -24,6 +24,8 @@ from linewright.core.nouns.sweep import (
 from linewright.core.quantities import DB_PER_NEPER, SPEED_OF_LIGHT_M_PER_S, TWO_PI
 from linewright.inference.priors import DEFAULT
 from linewright.inference.sweep.along import Known, find_faults
+from linewright.inference.sweep.health import GAIN_REFUSE
+from linewright.inference.sweep.law import bent_db
 from linewright.inference.sweep.one_port import read_one_port
 from linewright.inference.sweep.resemblance import Measured, jacket_words, resembles
 from linewright.inference.sweep.traces import coarser
@@ -263,8 +265,10 @@ def _longest_s(finding: SweepFinding) -> float | None:
 
 def _measured(finding: SweepFinding, asked: SweepQuestion) -> Measured:
     """Return what may be compared with the catalogue. A length that a velocity factor made is no measurement."""
-    ohm = finding.impedance_ohm
-    seen = Measured(impedance_ohm=_figure(ohm) if ohm else None)
+    seen = Measured()
+    if ohm := finding.impedance_ohm:
+        value, u = _figure(ohm)
+        seen = Measured(impedance_ohm=(value, float(np.hypot(u, 2.0 * _excess(finding) * value))))
     delay = finding.delay_s
     if delay is None or delay.value <= 0:
         return seen
@@ -281,6 +285,12 @@ def _measured(finding: SweepFinding, asked: SweepQuestion) -> Measured:
     return _with_law(seen, finding, length)
 
 
+def _excess(finding: SweepFinding) -> float:
+    """Return by how much more comes out than goes in, in amplitude: a calibration may be off by as much everywhere."""
+    sizes = (h.size for h in finding.health if h.check in ("passivity", "calibration"))
+    return min(max(sizes, default=0.0), GAIN_REFUSE)
+
+
 def _with_law(seen: Measured, finding: SweepFinding, length_m: float) -> Measured:
     """Return the measurement with the law a metre, less what two connectors usually take, known to its own size."""
     law = finding.law
@@ -291,7 +301,7 @@ def _with_law(seen: Measured, finding: SweepFinding, length_m: float) -> Measure
     top = law.valid_hz[1] / 1e6
     if k1 * np.sqrt(top) + k2 * top <= 0.0:
         return seen
-    spread = np.cov(draws.T)
+    spread = np.cov(draws.T) + np.cov(bent_db(law, DB_PER_NEPER * _excess(finding)).T) / length_m**2
     ends = 2.0 * DEFAULT.connector_db_per_sqrt_mhz / length_m
     k1 -= min(ends, 0.5 * max(k1, 0.0))
     spread[0, 0] += ends**2

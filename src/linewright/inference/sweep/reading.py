@@ -37,7 +37,7 @@ from linewright.core.nouns.sweep import (
 from linewright.core.quantities import DB_PER_NEPER, SPEED_OF_LIGHT_M_PER_S
 from linewright.inference.sweep.delays import Delays, LinePrior, delays, extent
 from linewright.inference.sweep.impedance import DIRECTIVITY_OHM, ImpedanceFit, ImpedancePoints, Skin, fit_impedance
-from linewright.inference.sweep.law import TRACKING_DB, LawFit, Means, asked, fit_law, outside
+from linewright.inference.sweep.law import TRACKING_DB, LawFit, Means, asked, fit_law, outside, slowed_db
 from linewright.inference.sweep.traces import Bins, Trace, bins, in_db, pilot
 
 # What a person is told beside the figures of a sweep, and how each figure was worked out
@@ -453,6 +453,10 @@ def read(heard: SweepTraces, ask: LineQuestion) -> SweepFinding:
     if heard.trace is not None and fitted is not None and found is not None:
         delay, swapped = _delay_of(heard, found, fitted.law, ask.known)
         heard = replace(heard, health=(*heard.health, *swapped))
+        # Less than a fifth of what a calibration leaves is not worth a second fit.
+        if delay.bare_s is not None and slowed_db(fitted.law.k1_db.value, _median(delay.bare_s)) > 0.2 * TRACKING_DB:
+            fitted, found = _law(heard.trace, ask, _median(delay.bare_s))
+            assert fitted is not None
         skin = Skin(max(fitted.law.k1_db.value, 0.0), _median(delay.bare_s))
     impedance = heard.impedance
     if heard.points is not None and len(heard.points.frequency_hz) >= LEAST_IMPEDANCES:
@@ -488,8 +492,11 @@ def read(heard: SweepTraces, ask: LineQuestion) -> SweepFinding:
     )
 
 
-def _law(trace: Trace | None, ask: LineQuestion) -> tuple[LawFit | None, Bins | None]:
-    """Return the law and the bins it rests on; no law where nearly all of the sweep lies in its noise."""
+def _law(trace: Trace | None, ask: LineQuestion, delay_s: float = np.inf) -> tuple[LawFit | None, Bins | None]:
+    """Return the law and the bins it rests on; no law where nearly all of the sweep lies in its noise.
+
+    A delay that is known says what the skin effect's inner inductance takes off the loss.
+    """
     if trace is None:
         return None, None
     course = pilot(trace)
@@ -499,7 +506,7 @@ def _law(trace: Trace | None, ask: LineQuestion) -> tuple[LawFit | None, Bins | 
     loss, noise = in_db(found, course, trace.passes)
     noise = np.hypot(noise, MENDED_SHARE * trace.mended_at(found.frequency_hz))
     off = float(np.hypot(TRACKING_DB, DB_PER_NEPER * trace.off / trace.passes))
-    fitted = fit_law(Means(found.frequency_hz, loss, noise, off, trace.rippled), ask.at_hz)
+    fitted = fit_law(Means(found.frequency_hz, loss, noise, off, trace.rippled, delay_s), ask.at_hz)
     return _unsure(fitted, trace.mended_at(ask.at_hz)), found
 
 

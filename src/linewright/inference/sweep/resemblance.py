@@ -219,24 +219,31 @@ def _scores(kind: LineType, seen: Measured) -> tuple[float, float, float]:
 def _losses(kind: LineType, seen: Measured) -> tuple[Floats, Floats]:
     """Return by how much ln loss is off the type's at five frequencies, and its covariance."""
     f = _frequencies(seen)
-    mine, spread = _log_loss(f, seen)
+    own = np.maximum(kind.law.two_terms(float(f[0]), float(f[-1])).db_per_m(f), 1e-9)
+    if seen.reckoned_at:
+        own = own * kind.velocity_factor / seen.reckoned_at
+    mine, spread = _log_loss(f, seen, own)
     x = np.log(f / np.sqrt(f[0] * f[-1]))
     level = np.ones((len(f), len(f)))
     slope = np.outer(x, x) / max(float(x[-1]) ** 2, 1e-9)
     tables = kind.law.spread**2 * (level + SHAPE_SHARE**2 * slope)
     beyond = np.array([0.0 if kind.law.covers(float(v)) or kind.law.curve else 0.1 for v in f]) ** 2
     beyond += sum(side**2 for side in kind.law.beyond(f)) / 2.0
-    off = mine - np.log(np.maximum(kind.law.two_terms(float(f[0]), float(f[-1])).db_per_m(f), 1e-9))
-    if seen.reckoned_at:
-        off = off + np.log(seen.reckoned_at / kind.velocity_factor)
-    return off, spread + tables + np.diag(beyond + LEAST_U**2)
+    return mine - np.log(own), spread + tables + np.diag(beyond + LEAST_U**2)
 
 
-def _log_loss(f: Floats, seen: Measured) -> tuple[Floats, Floats]:
+def _log_loss(f: Floats, seen: Measured, own: Floats | None = None) -> tuple[Floats, Floats]:
+    """Return the logarithm of the loss measured, and its covariance, for a line that loses ``own``.
+
+    An error as large as the loss itself is none of its logarithm: ``e`` dB more make ``ln(1 + e/loss)`` of the smaller
+    of the two losses.
+    """
     assert seen.law is not None
     design = np.column_stack([np.sqrt(f / 1e6), f / 1e6])
     loss = np.maximum(design @ seen.law, 1e-9)
-    turn = design / loss[:, None]
+    e = np.sqrt(np.maximum(np.einsum("fi,ij,fj->f", design, seen.covariance, design), 1e-24))
+    share = e / (loss if own is None else np.minimum(loss, own))
+    turn = design * (np.log1p(share) / e)[:, None]
     return np.log(loss), turn @ seen.covariance @ turn.T
 
 
