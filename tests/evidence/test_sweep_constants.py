@@ -18,6 +18,8 @@ from linewright.inference.sweep import one_port, reading, resemblance, two_port
 from linewright.inference.sweep.along import Known, find_faults
 from linewright.inference.sweep.connectors import beyond_near, in_series_beyond, poor_connector
 from linewright.inference.sweep.delays import Delays, LinePrior
+from linewright.inference.sweep.echoes import Echo
+from linewright.inference.sweep.faults import confidence
 from linewright.inference.sweep.law import bent_db, slowed_db
 from linewright.inference.sweep.line_end import LineScale, look
 from linewright.inference.sweep.resemblance import Measured
@@ -98,6 +100,12 @@ def test_plugs_in_order_reflect_more_the_further_a_line_is_from_50_ohm(mismatch,
     assert poor_connector(_spot(spot_s), mismatch=mismatch)[1] == pytest.approx(0.9, abs=0.006)
 
 
+@pytest.mark.parametrize(("z0", "told"), [(82.0, True), (85.0, False)])
+def test_beyond_a_quarter_of_reflection_no_far_connector_is_told_from_adapters_in_order(z0, told):
+    """Of a sound line of 93 ohm it was told at 91 %: three adapters of 50 ohm reflect there as a crushed plug does."""
+    assert ("bad joint" in {x.kind for x in _ends_of(z0, [PLUG], [(20.0, 0.07), PLUG])}) is told
+
+
 @pytest.mark.parametrize(("near_m", "told"), [(0.026, True), (0.032, False)])
 def test_a_far_connector_reflects_half_as_much_again_as_the_near_one(near_m, told):
     assert bool(_ends_of(50.0, [(22.0, near_m)], [CRUSHED])) is told
@@ -128,6 +136,37 @@ def test_a_far_connector_is_told_on_a_line_of_ten_cells(cells, told):
     f = np.linspace(1e6, 500e6, 401)
     long_m = cells / (2.0 * 499e6) * 0.83 * 299792458.0
     assert bool(_ends_of(50.0, [], [(18.0, 0.04)], f, long_m)) is told
+
+
+# Lines of another impedance than the analyser's
+
+
+@pytest.mark.parametrize(("mismatch", "wanted"), [(0.0, 0.03), (0.2, 0.05), (0.5, 0.11), (0.83, 0.4206)])
+def test_what_a_calibration_leaves_grows_by_the_swr_of_the_line(mismatch, wanted):
+    """3 % are told at 0.9 on a line of the analyser's impedance; 4 % more for each unit of SWR above 1."""
+    seen = replace(look(F, 0.01 * np.ones(len(F), dtype=complex), None, None, 300e-9), mismatch=mismatch)
+    echo = Echo(150e-9, 1e-12, "step", wanted, 15.0, wanted, 1.0)
+    assert confidence(echo, seen) == pytest.approx(0.9, abs=1e-3)
+
+
+def test_no_strength_speaks_against_what_a_calibration_leaves():
+    seen = replace(look(F, 0.01 * np.ones(len(F), dtype=complex), None, None, 300e-9), mismatch=0.5)
+    loud = Echo(150e-9, 1e-12, "step", 0.08, 1500.0, 0.08, 1.0)
+    assert confidence(loud, seen) == pytest.approx(0.9, abs=1e-3)
+
+
+def test_of_a_balanced_line_swept_in_50_ohm_no_step_is_told():
+    """One of 0.37 was told at 99 %: a cheap calibration's directivity, ten times as large in 600 ohm."""
+    world = draw(np.random.default_rng([105, 2, 2, 7, 0]), "balanced", "cheap")
+    report = read_sweep(world.files, world.far_end, SweepQuestion(length_m=world.told_length_m))
+    assert report.along.faults == ()
+
+
+def test_what_is_of_no_clear_shape_next_to_connectors_is_theirs():
+    """ "Several things close together" were told at 97 %, 0.38 m into 52 m of sound line: its adapters end at 0.2 m."""
+    world = draw(np.random.default_rng([105, 1, 2, 7, 0, 1]), "coax 75", "cheap")
+    report = read_sweep(world.files, world.far_end, SweepQuestion(length_m=world.told_length_m))
+    assert report.along.faults == ()
 
 
 # Open and shorted files that may have been swapped

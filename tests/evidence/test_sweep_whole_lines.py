@@ -118,6 +118,15 @@ def test_a_load_that_ends_a_line_of_another_impedance_is_its_far_end_and_no_step
     assert report.along.end_delay_s == pytest.approx(0.115 / 0.53 / 299792458.0, rel=0.02)
 
 
+def test_a_load_behind_adapters_is_one_far_end_of_several_echoes():
+    """The load of 3.4 m of sound line was told as a gap at 0.7: the last of its echoes was taken for the end."""
+    world = draw(np.random.default_rng([108, 3, 3, 7, 0]), "clad steel", "drifted")
+    assert world.far_end == ("load",)
+    report = read_sweep(world.files, world.far_end)
+    assert report.along.faults == ()
+    assert report.along.end_delay_s == pytest.approx(world.truth.delay_s, rel=0.1)
+
+
 @pytest.mark.parametrize(("later", "faults"), [(0.18, 0), (0.36, 1)])
 def test_what_follows_the_load_by_much_is_no_going_to_and_fro(later, faults):
     """As much again beyond what seems to be the load makes a section of it, and the far end stands further out."""

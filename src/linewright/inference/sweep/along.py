@@ -17,9 +17,10 @@ from linewright.core.nouns.bench_result import Working
 from linewright.core.nouns.sweep import Fault, FaultFinding, FaultKind, Landmark, Profile, Sweep
 from linewright.core.quantities import DB_PER_NEPER, SPEED_OF_LIGHT_M_PER_S
 from linewright.inference.sweep.connectors import MATCHED, SURE_OHM, in_series_beyond, poor_far_end
-from linewright.inference.sweep.echoes import FULL, Echo, Rate
+from linewright.inference.sweep.echoes import APART_CELLS, FULL, Echo, Rate
 from linewright.inference.sweep.faults import (
     AS_MUCH,
+    CONNECTORS_S,
     LEAST_SIZE,
     MODEL_CELLS,
     blind_s,
@@ -450,14 +451,18 @@ def _unresolved(sweep: Sweep) -> float | None:
 def _loaded(echoes: list[Echo], seen: SeenPair, own_ohm: float, swept_ohm: float) -> Echo | None:
     """Return the echo that a load of what the line is swept in makes at its far end; None where the line is like it.
 
-    What comes later must be far smaller: waves that go to and fro.
+    What comes later must be far smaller: waves that go to and fro. Adapters before the load make several echoes of one
+    end, next to each other and of any shape.
     """
     wanted = (swept_ohm - own_ohm) / (swept_ohm + own_ohm) if own_ohm != swept_ohm else -seen.fit.near.size
     if abs(wanted) < MATCHED or not echoes:
         return None
     most = max(echoes, key=lambda e: e.drop)
-    later = max((e.drop for e in echoes if e.delay_s > most.delay_s), default=0.0)
+    reach_s = CONNECTORS_S + APART_CELLS * seen.fit.cell_s
+    about = [e for e in echoes if abs(e.delay_s - most.delay_s) < reach_s]
+    later = max((e.drop for e in echoes if e.delay_s > most.delay_s and e not in about), default=0.0)
     like = most.shape == "step" and abs(most.size - wanted) < LOAD_ALIKE * abs(wanted)
+    like = like or (len(about) > 1 and most.drop > (1.0 - LOAD_ALIKE) * abs(wanted))
     return most if like and later < LATER * most.drop else None
 
 

@@ -28,9 +28,10 @@ FAR_SHARE = 0.4
 FEWEST = 8
 SURE_OHM = 0.12
 """An impedance less sure than this, relative, hides what a connector reflects behind what the line may."""
-MATCHED, MISMATCHED = 0.05, 0.35
+MATCHED, MISMATCHED = 0.05, 0.25
 """Of a line that reflects more in what it is swept with, resistance in series cannot be told from the line itself; and
-of one that reflects more than the second, no connector, for all are of 50 or 75 ohm."""
+of one that reflects more than the second, no connector: three adapters of 50 ohm in order reflect as much on a line of
+93 as a crushed plug does."""
 FOREIGN = 7.0
 """By so much more, for each unit that a line reflects, connectors in order stand out of it: their own impedance is that
 of the analyser. By simulated lines of 60 to 93 ohm with adapters."""

@@ -82,8 +82,9 @@ SURE_SIZE, SURE_STRENGTH = 0.03, 15.0
 BY_SIZE, BY_STRENGTH = 1.5, 0.7
 """By which powers of them the doubt falls."""
 LEAST_SURE, MOST_SURE = 0.9, 0.99
-MISMATCH_SHARE = 0.1
-"""How much more a line must show whose impedance is far from the analyser's: what a calibration leaves grows there."""
+CALIBRATED = 0.04
+"""What a cheap calibration leaves (28 dB): a line of another impedance than the analyser's must show as much more as
+that grows in its own. Common practice, no source."""
 NEAR_ENDS, NEAR_REACH = 2.0, 1.0
 """How much more it must be next to connectors, and over how many of their reaches that fades."""
 
@@ -116,11 +117,14 @@ than the second is an open or a short, and no connector."""
 
 def blind_s(fit: EchoFit) -> float:
     """Return how near to either end, as delay, a fault hides behind connectors and adapters."""
-    own = APART_CELLS * fit.cell_s
+    return max(APART_CELLS * fit.cell_s, connectors_s(fit))
+
+
+def connectors_s(fit: EchoFit) -> float:
+    """Return how far, as delay, connectors and adapters may reach into a line from either end."""
     strong = max(fit.near.drop, 0.0 if fit.end is None or fit.end.drop > MOST_MISMATCH else fit.end.drop)
     reach = CONNECTORS_S * (FURTHER if strong > STRONG else 1.0)
-    reach = reach if fit.end_delay_s is None else min(reach, CONNECTORS_SHARE * fit.end_delay_s)
-    return max(own, reach)
+    return reach if fit.end_delay_s is None else min(reach, CONNECTORS_SHARE * fit.end_delay_s)
 
 
 def discontinuities(
@@ -156,6 +160,8 @@ def _no_fault(
         return "unevenness", say("Too small to matter.")
     if echo.fits < CLEAR and echo.drop < 2.0 * LEAST_SIZE:
         return "unevenness", say("Small, and of no clear shape.")
+    if echo.fits < CLEAR and _from_end(echo, fit) < connectors_s(fit) + APART_CELLS * fit.cell_s:
+        return "unevenness", say("Of no clear shape, and not told from the connectors next to it.")
     if echo.drop < DYNAMIC * most:
         return "unevenness", say("Too small to be told from the remainder of the strongest reflection on the line.")
     if any(_shoulder(echo, other, fit.cell_s) for other in on_line if other is not echo):
@@ -170,9 +176,8 @@ def _no_fault(
 def confidence(echo: Echo, seen: SeenPair) -> float:
     """Return how sure an echo is to be more than what sound lines, connectors and calibrations show, 0 to 0.99."""
     fit = seen.fit
-    away = echo.delay_s if fit.end_delay_s is None else min(echo.delay_s, fit.end_delay_s - echo.delay_s)
-    reach = blind_s(fit)
-    wanted = (SURE_SIZE + MISMATCH_SHARE * seen.mismatch) * (
+    away, reach = _from_end(echo, fit), blind_s(fit)
+    wanted = (SURE_SIZE + CALIBRATED * (grown(seen.mismatch) - 1.0)) * (
         1.0 + NEAR_ENDS * float(np.exp(-max(away - reach, 0.0) / (NEAR_REACH * reach)))
     )
     size = echo.drop * float(np.sqrt(max(echo.fits, 0.0)))
@@ -181,7 +186,26 @@ def confidence(echo: Echo, seen: SeenPair) -> float:
     heard = echo.size if echo.shape == "step" else echo.drop if echo.fits < CLEAR else 0.0
     if fit.series > LEAST_SIZE and abs(np.log(max(heard, 1e-6) / fit.series)) < AS_MUCH:
         doubt *= WITNESSED
+    # What a calibration leaves is no noise: no strength speaks against it.
+    doubt = max(doubt, (CALIBRATED * (grown(seen.mismatch) - 1.0) / max(size, 1e-6)) ** BY_SIZE)
     return float(np.clip(1.0 - (1.0 - LEAST_SURE) * doubt, 0.0, MOST_SURE))
+
+
+def _from_end(echo: Echo, fit: EchoFit) -> float:
+    """Return how far, as delay, an echo stands from the nearer end."""
+    return echo.delay_s if fit.end_delay_s is None else min(echo.delay_s, fit.end_delay_s - echo.delay_s)
+
+
+def grown(mismatch: float) -> float:
+    """Return how many times larger what a calibration leaves is in a line's own impedance, at most.
+
+    From ``r' = (r - m)/(1 - m r)`` follows ``dr'/dr = (1 - m²)/(1 - m r)²``: where all comes back in phase with m, that
+    is the SWR of the line in the analyser's impedance, ``(1 + m)/(1 - m)``.
+
+    >>> round(grown(0.2), 3)
+    1.5
+    """
+    return (1.0 + mismatch) / (1.0 - mismatch)
 
 
 def in_series(constant_db: float, impedance_ohm: float) -> float:
