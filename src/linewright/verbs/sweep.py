@@ -227,7 +227,7 @@ def _known(finding: SweepFinding, asked: SweepQuestion, line: LineType | None) -
     own = ohm.value if ohm and sure else None
     constant = finding.law.k0_db.value if finding.law is not None and finding.law.constant else 0.0
     constant = constant if 0.0 < constant < PAD_DB else 0.0
-    u = _figure(ohm)[1] / ohm.value if ohm and sure else np.inf
+    u = _figure(ohm)[1] / ohm.value if ohm and ohm.value > 0 else np.inf
     doubted = any(h.check in ("far end", "length") for h in finding.health)
     told_s = finding.delay_s.value if finding.delay_s and asked.length_m is not None and not doubted else None
     per_radian = _nepers_per_radian(finding)

@@ -184,8 +184,9 @@ def _looked_along(sweep: Sweep, far_end: FarEnd, known: Known) -> FaultFinding |
         faults, marks = discontinuities(seen, scale, z0, known.constant_db)
     if far_end == "through" and sweep.ports >= 2 and seen.fit.end_delay_s and not seen.total:
         faults = from_both(faults, seen, sweep, scale, z0, known.constant_db)
-        if known.impedance_u < SURE_OHM and all(fault.kind != "step" for fault in faults):
-            faults += poor_far_end(sweep, seen, scale, 0.0 if faults else known.constant_db, z0)
+        if all(fault.kind != "step" for fault in faults):
+            constant_db = 0.0 if faults else known.constant_db
+            faults += poor_far_end(sweep, seen, scale, constant_db, (z0, known.impedance_u))
     if far_end != "through" and known.impedance_u < SURE_OHM and not faults and not cut_short:
         faults = in_series_beyond(seen, scale, known.constant_db, z0)
     matched = far_end == "load" and _is_load(seen, z0, swept_ohm)

@@ -27,7 +27,7 @@ FAR_SHARE = 0.4
 """A resistance at the near end would show there at once: where less than this share of it does, it stands beyond."""
 FEWEST = 8
 SURE_OHM = 0.12
-"""An impedance less sure than this, relative, hides what a connector reflects behind what the line may."""
+"""An impedance less sure than this, relative, hides what resistance in series at the far end reflects."""
 MATCHED, MISMATCHED = 0.05, 0.25
 """Of a line that reflects more in what it is swept with, resistance in series cannot be told from the line itself; and
 of one that reflects more than the second, no connector: three adapters of 50 ohm in order reflect as much on a line of
@@ -43,19 +43,23 @@ LEAST_HZ, LEAST_CELLS = 200e6, 10.0
 than the second one end is not told from the other."""
 
 
-def poor_far_end(sweep: Sweep, seen: SeenPair, scale: LineScale, constant_db: float, z0: float) -> list[Fault]:
+def poor_far_end(
+    sweep: Sweep, seen: SeenPair, scale: LineScale, constant_db: float, ohm: tuple[float, float]
+) -> list[Fault]:
     """Return the connector at the far end, as port 2 sees it, where it reflects more than those in order do.
 
-    A loss alike at all frequencies speaks for resistance in series, here as anywhere.
+    A loss alike at all frequencies speaks for resistance in series, here as anywhere. An impedance that is ``unsure``,
+    a relative standard uncertainty, may be off by two of them, and reflects half of that.
     """
-    back = sweep.s[:, 1, 1]
-    if seen.mismatch > MISMATCHED or filler(sweep)[1, 1] or seen.fit.end_delay_s is None:
+    z0, unsure = ohm
+    back, mismatch = sweep.s[:, 1, 1], float(np.hypot(seen.mismatch, unsure))
+    if mismatch > MISMATCHED or filler(sweep)[1, 1] or seen.fit.end_delay_s is None:
         return []
     if seen.fit.end_delay_s < LEAST_CELLS * seen.fit.cell_s or sweep.frequency_hz[-1] < LEAST_HZ:
         return []
     other = look(sweep.frequency_hz, back, seen.end, seen.fit.rate, None)
     series = in_series(constant_db, z0) if seen.mismatch < MATCHED else 0.0
-    size, sure = poor_connector(other.fit, series, seen.mismatch, AS_NEAR * _spot(seen.fit)[0])
+    size, sure = poor_connector(other.fit, series, mismatch, AS_NEAR * _spot(seen.fit)[0])
     if sure < LEAST_SURE:
         return []
     at = seen.fit.end_delay_s * scale.m_per_s
