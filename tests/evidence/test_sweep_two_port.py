@@ -21,7 +21,7 @@ from linewright.inference.sweep.delays import LinePrior, _candidate
 from linewright.inference.sweep.impedance import ImpedancePoints, Skin, _doubt, fit_impedance, points
 from linewright.inference.sweep.law import LawFit
 from linewright.inference.sweep.reading import _unsure
-from linewright.inference.sweep.two_port import _insertion, read_two_port
+from linewright.inference.sweep.two_port import _insertion, read_two_port, travelling
 
 AT_HZ = (14e6, 144e6, 432e6)
 
@@ -81,6 +81,26 @@ def test_where_a_sweep_hardly_shows_the_reactance_it_is_taken_as_the_skin_effect
     (row,) = fit_impedance(found, skin, np.array([1e6]), 0.65).rows
     at_1_mhz = 0.5 / 8.685889638 / (2 * np.pi * 1e6 * 230e-9)
     assert row.reactance_ohm.value == pytest.approx(-50.0 * at_1_mhz, rel=0.2)
+
+
+@pytest.mark.parametrize(("far", "start_hz"), [(False, 1e6), (True, 1e6), (False, 12e6)])
+def test_a_resistance_in_a_plug_loses_what_it_reflects_too(far, start_hz):
+    """47 ohm in series with 50 take 20 log10(1 + 47/100) = 3.35 dB between matched ends, half a decibel of it echo."""
+    made = Made(k1_db=0.15, k2_db=0.001, start_hz=start_hz)
+    contact = made.media(made.frequency).resistor(47.0)
+    network = made.line() ** contact if far else contact ** made.line()
+    for f, loss in _losses(read_two_port(sweep_of(network, noise=1e-4), at_hz=AT_HZ)).items():
+        assert loss.value == pytest.approx(made.loss_at(f) + 20 * np.log10(1.47), abs=0.25)
+
+
+def test_a_plug_that_is_no_50_ohm_gets_back_all_it_reflects():
+    """A shunt capacitance, swept from 18 MHz: up to there what reflects is taken for a resistance."""
+    f = np.linspace(18e6, 100e6, 50)
+    y = 2j * np.pi * f * 40e-12 * 50.0
+    s = np.array([[-y, 2.0 + 0 * y], [2.0 + 0 * y, -y]]).transpose(2, 0, 1) / (2.0 + y)[:, None, None]
+    wave, given_back = travelling(f, s, s[:, 1, 0], np.ones(len(f)))
+    assert given_back[0] > 0.04
+    assert np.abs(wave) == pytest.approx(1.0, abs=1e-9)
 
 
 def test_law_impedance_delay_and_extent_hold_the_truth():

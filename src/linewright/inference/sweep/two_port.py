@@ -19,6 +19,8 @@ from linewright.inference.sweep.reading import MATCH, NEAR, SweepTraces, checked
 from linewright.inference.sweep.traces import Trace, pilot
 
 ROUNDS = 4
+LOW_HZ = 15e6
+"""Up to here plugs reflect next to nothing: 0.003 each, of 0.08 at 432 MHz (common practice, no source)."""
 SYSTEM_OHM = 50.0
 
 
@@ -81,7 +83,7 @@ def heard(sweep: Sweep, at_hz: Floats) -> SweepTraces:
         return replace(base, trace=Trace(f, wave, 1), insertion=insertion, remarks=(said,))
     found = points(f, *through_terms(s, reference))
     z0 = _rough_z0(Trace(f, wave, 1), found, reference)
-    matched, mended = travelling(s, wave, z0 / reference)
+    matched, mended = travelling(f, s, wave, z0 / reference)
     # An analyser is of 50 ohm, whatever its file is written in; what comes back from both ends goes round once more.
     seen = s if reference == SYSTEM_OHM else renormalise(s, reference, SYSTEM_OHM)
     reflected = float(np.sqrt(np.mean(np.abs(seen[:, 0, 0]) ** 2 + np.abs(seen[:, 1, 1]) ** 2)))
@@ -116,13 +118,14 @@ def _rough_z0(trace: Trace, found: ImpedancePoints, reference: complex) -> Compl
     return along(course(found, skin), skin, trace.frequency_hz)
 
 
-def travelling(s: Complexes, wave: Complexes, ratio: Complexes) -> tuple[Complexes, Floats]:
+def travelling(f: Floats, s: Complexes, wave: Complexes, ratio: Complexes) -> tuple[Complexes, Floats]:
     """Return the wave along a line whose Z0 is ``ratio`` times the reference, and the mismatch given back in dB.
 
     ``2 √det/(A + B/Z0 + C Z0 + D)`` of the chain matrix is e^(-γl) for the line alone, whatever the reference. What
     connectors still reflect is given back: of two reflections with a line of matched transmission T between them the
     squares seen from both ends sum to ``(r1² + r2²)(1 + |T|⁴)`` on average over the ripple; a network without loss
-    (T = 1) gets back all it reflects, exactly.
+    (T = 1) gets back all it reflects, exactly. What is reflected up to ``LOW_HZ`` already is not given back: plugs are
+    too short to reflect there, so it comes from a resistance, which loses that for good.
     """
     s11, s22, both = s[:, 0, 0], s[:, 1, 1], wave**2
     a, d = (1 + s11) * (1 - s22) + both, (1 - s11) * (1 + s22) + both
@@ -134,6 +137,9 @@ def travelling(s: Complexes, wave: Complexes, ratio: Complexes) -> tuple[Complex
     for _ in range(ROUNDS):
         within = np.abs(t) ** 2 / (1.0 - lost)
         lost = np.minimum(power / (1.0 + np.minimum(within, 1.0) ** 2), 0.99)
+    low = f <= LOW_HZ
+    lasting = np.fmin.reduce(lost[low]) if low.any() else 0.0
+    lost = np.maximum(lost - lasting, 0.0)
     return np.asarray(t / np.sqrt(1.0 - lost)), np.asarray(-10.0 * np.log10(1.0 - lost))
 
 
