@@ -343,6 +343,8 @@ def test_a_piece_whose_neighbours_age_is_likelier_to_age():
     ]
     ages = [{s.kind: s.ages_p for s in infer(CLAIM, t, 2023.0).problem.meters}["true"] for t in both]
     assert ages == [model.AGES_P] * 2  # two tests do not tell ageing from a step
+    swept = [*both[0], told(2023.0, 1.5, source="sweep")]
+    assert all(s.ages_p == model.AGES_P for s in infer(CLAIM, swept, 2023.0).problem.meters)  # nor do two of one day
 
 
 def test_pieces_that_all_lie_in_the_weather_age_and_the_meter_does_not_drift():
