@@ -9,7 +9,7 @@ import pytest
 
 from linewright.catalogue import line_type
 from linewright.cli.short import short_piece
-from linewright.core.nouns.belief import Belief, OneTest
+from linewright.core.nouns.belief import Belief, Beside, Elsewhere, OneTest
 from linewright.core.nouns.bench import Piece
 from linewright.core.nouns.shelf import Evidence
 from linewright.inference.bench.design import law_of
@@ -58,7 +58,27 @@ def said_of(years, levels):
 def test_one_test_is_taken_as_it_is_on_its_day():
     only = shown(2026.0, 1.2, 0.05)
     assert combined([only]).belief is only.belief
-    assert combined([only], 2020.0).belief is only.belief
+
+
+def among_others(read):
+    """Return the only test of a piece in whose session two others, the same for three years before, read ``read``."""
+
+    def others(times):
+        new = np.log(20.0 * PIECE.line.law.db_per_m(F) * times)
+        return tuple(Beside(f"grey {k}", 20.0, F, new, 0.03**2 * np.eye(2)) for k in range(2))
+
+    before = tuple(Elsewhere(f"sheet {y}", y, "bench", F, (), others(1.0)) for y in (2022.0, 2023.0, 2024.0))
+    return replace(
+        shown(2026.0, 1.2, 0.05), log_loss=(np.log(1.2 * np.exp(before[0].beside[0].log_loss)), 0.05**2 * np.eye(2)),
+        beside=others(read), elsewhere=before,
+    )  # fmt: skip
+
+
+def test_one_test_hears_of_its_meters_where_they_read_true_with_less_than_nine_in_ten():
+    sure, unsure = among_others(1.03), among_others(1.05)  # true with 0.96 and 0.79
+    assert combined([sure]).belief is sure.belief
+    middles = [float(np.median(t.belief.loss_db(F[1]))) for t in (unsure, combined([unsure]))]
+    assert middles[1] == pytest.approx(0.985 * middles[0], rel=0.005)
 
 
 def test_a_test_that_speaks_alone_says_what_its_belief_says():

@@ -36,7 +36,7 @@ MOST_REMEMBERED = 4
 """Joined beliefs that are remembered: each takes about a second with 14 tests."""
 LEAST_WEIGHT = 1e-9
 """Explanations less likely than this are not remembered: of 3,000, which take 18 MB, 1,200 stay."""
-SAYS_TRUE = 0.5
+SAYS_TRUE = 0.9
 """A test that stands alone is believed as it stands while its meters read true with more than this."""
 LEAST_U = 0.01
 """No test of a loss is surer than this, as a logarithm: 1 %."""
