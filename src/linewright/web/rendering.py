@@ -12,7 +12,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
 from linewright import __version__
-from linewright.core import formatting as writing
+from linewright.core.formatting import as_typed
 from linewright.core.messages import say
 from linewright.present.localize import FIGURE, unbroken
 from linewright.web.language import spoken, taste_of
@@ -49,21 +49,9 @@ def environment() -> Environment:
         loader=PackageLoader("linewright.web"), autoescape=True, undefined=StrictUndefined, trim_blocks=True,
         lstrip_blocks=True,
     )  # fmt: skip
-    found.filters |= {
-        "frequency": writing.frequency, "metres": writing.metres, "interval": writing.interval, "percent": percent,
-        "as_typed": writing.as_typed, "behind": behind,
-    }  # fmt: skip
+    found.filters |= {"as_typed": as_typed, "behind": behind}
     teach(found)
     return found
-
-
-def percent(share: float) -> str:
-    """Write a share: "81 %".
-
-    >>> percent(0.814), percent(0.004)
-    ('81 %', '0.4 %')
-    """
-    return f"{100 * share:.0f} %" if share >= 0.0995 or share == 0 else f"{100 * share:.2g} %"
 
 
 @dataclass(frozen=True, slots=True)

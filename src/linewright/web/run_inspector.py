@@ -16,6 +16,7 @@ from linewright.core.messages import mark, say
 from linewright.core.nouns.bench import Piece
 from linewright.core.nouns.plan import BandFinding, Budget, PartFinding
 from linewright.core.nouns.station import ConnectorPart, LinePart, LossPart, Part, Run
+from linewright.present.compose.plan_words import in_watts
 from linewright.web import run_fields as fields
 from linewright.web.drawing import Bar, bar
 from linewright.web.run_edit import Draft, standing
@@ -470,13 +471,14 @@ def _offered(state: RunState, found: HeldStation, x: BandFinding, made: Sequence
             except InputError:
                 continue
         value, low, high = watts
+        arrives, reach = in_watts(value, low, high)
         out.append(
             (
                 value,
                 replace(
                     c,
-                    arrives=_watts(value, low, high),
-                    reach=_ends(low, high),
+                    arrives=arrives,
+                    reach=reach,
                     bar=bar(value, low, high, run.power_w),
                     tried=tried,
                     there=there,
@@ -495,19 +497,6 @@ def _arrive(found: HeldStation, run: Run, at_hz: float) -> tuple[float, float, f
     given = run.power_w * float(fold_back(run, np.asarray(curve.swr_at_radio.middle))[0])
     value, low, high = (given * float(side[0]) for side in curve.delivered_fraction)
     return value, low, high
-
-
-def _places(low: float, high: float) -> int:
-    return 0 if low >= 10.0 else 1 if low >= 1.0 else 2
-
-
-def _watts(value: float, low: float, high: float) -> str:
-    return quantity(plain(value, _places(low, high)), "W")
-
-
-def _ends(low: float, high: float) -> str:
-    ends = plain(low, _places(low, high)), plain(high, _places(low, high))
-    return "" if ends[0] == ends[1] else say("({low} to {high})", low=ends[0], high=ends[1])
 
 
 # What stands at either end, and about the run
