@@ -96,7 +96,7 @@ def test_a_verdict_is_reached_in_five_minutes_by_what_stands_on_the_pages(person
     page.wait_for_url("**/bench/at/**")
     page.wait_for_load_state()
     assert person.reads() >= 4
-    expect(page.get_by_role("heading", level=1)).to_have_text("1 piece is worn.")
+    expect(page.get_by_role("heading", level=1)).to_have_text("Blue 18 is worn.")
     picture(page, "first-time-verdict")
     assert person.seconds < MOST_S, (person.seconds, person.steps)
 

@@ -76,7 +76,8 @@ def piece(tag, standing, tests=1):
     [
         ([], "Nothing is on the shelf yet."),
         ([piece("a", "not measured", 0)], "Nothing is measured yet."),
-        ([piece("a", "good")], "Every piece loses what its type should."),
+        ([piece("a", "good")], "A loses what its type should."),
+        ([piece("a", "good"), piece("b", "good")], "Every piece loses what its type should."),
         (
             [piece("a", "good"), piece("b", "not measured", 0)],
             "Everything measured is good; 1 of 2 pieces were measured.",
@@ -94,7 +95,7 @@ def test_a_piece_that_cannot_be_told_is_what_to_do_next():
     pieces = [piece("a", "good"), piece("b", "cannot tell")]
     assert [n.what for n in nexts_of((), NO_OUTLOOK, pieces, {})] == ["Test b again.", "Plan a run."]
     calm = Outlook({"home": Plan("home", (), ())}, {})
-    assert [n.what for n in nexts_of((), calm, pieces[:1], {})] == ["Nothing presses."]
+    assert [n.what for n in nexts_of((), calm, pieces[:1], {})] == ["Nothing is urgent."]
 
 
 def test_what_to_test_first_stands_in_the_order_of_the_list_of_what_is_due():

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from zlib import crc32
 
 from linewright.catalogue.cautions import cautions_of
-from linewright.core.formatting import chance, frequency, interval, metres, places_for, plain, quantity
+from linewright.core.formatting import capitalized, chance, frequency, interval, metres, places_for, plain, quantity
 from linewright.core.messages import mark, say, say_many, together
 from linewright.core.nouns.bench import BenchSheet
 from linewright.core.nouns.bench_result import (
@@ -182,15 +182,18 @@ def _doubted(count: int) -> str:
 
 
 def _headline(result: BenchResult) -> str:
-    """Return the verdict of a whole bench in a sentence or two: how many pieces are what, and what is doubted."""
+    """Return the verdict of a whole bench in a sentence or two: what the piece is, or how many are what, and doubts."""
     found = [p.verdict for p in result.pieces]
+    doubted = _doubted(n) if (n := sum(r.p_wrong > DOUBT and r.checked for r in result.readings)) else ""
+    if len(found) == 1:
+        return together([capitalized(say(LEADS[found[0]], piece=result.pieces[0].piece)), doubted])
     bad, worn, good, unknown = (found.count(v) for v in ("bad", "worn", "good", "cannot tell"))
     said = [
         say_many("{count} piece is bad.", "{count} pieces are bad.", bad) if bad else "",
         say_many("{count} piece is worn.", "{count} pieces are worn.", worn) if worn else "",
         say_many("{count} piece is good.", "{count} pieces are good.", good) if good else "",
         say_many("No answer yet for {count} piece.", "No answer yet for {count} pieces.", unknown) if unknown else "",
-        _doubted(doubted) if (doubted := sum(r.p_wrong > DOUBT and r.checked for r in result.readings)) else "",
+        doubted,
     ]
     return together(said)
 

@@ -254,6 +254,8 @@ def lead_of(pieces: Sequence[ShelfPiece], plans: Iterable[Plan]) -> str:
             "Everything measured is good; {tested} of {all} pieces were measured.", tested=len(tested), all=len(pieces)
         )
     if tested:
+        if len(pieces) == 1:
+            return say("{piece} loses what its type should.", piece=capitalized(pieces[0].tag))
         return say("Every piece loses what its type should.")
     return say("Nothing is measured yet.") if pieces else say("Nothing is on the shelf yet.")
 
@@ -301,7 +303,7 @@ def nexts_of(
         found.append(Next(say("Plan a run."), why, say("Runs"), "/runs"))
     if not found:
         why = say("No run is weak and no test is due. The years will show how each piece ages.")
-        found.append(Next(say("Nothing presses."), why, say("New bench session"), "/bench/new"))
+        found.append(Next(say("Nothing is urgent."), why, say("New bench session"), "/bench/new"))
     return tuple(found[:MOST])
 
 
@@ -500,8 +502,10 @@ def _meter(name: str, mine: Sequence[MeterSaid]) -> MeterLine:
         words = say("No session shows how it reads yet.")
     elif good:
         words = say("Good for {bands}.", bands=listed(good))
-    else:
+    elif bad:
         words = say("Good for no band that was read.")
+    else:
+        words = say("Cannot tell yet what it is good for.")
     worst = next((s for s in bad if s.finding.trust == "none"), bad[-1] if bad else None)
     return MeterLine(
         name, words, tuple(_meter_band(s.finding) for s in mine), _doubt(bad), worst.session if worst else ""

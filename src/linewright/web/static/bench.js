@@ -565,7 +565,8 @@ pad.addEventListener("click", (event) => {
   const key = event.target.closest("[data-key]")?.dataset.key;
   if (!key) return;
   const on = document.activeElement;
-  if (!on?.matches("[data-reading]")) return to(steps.find((i) => !i.value.trim()) ?? rowNow()?.querySelector("[data-reading]"));
+  // Where every reading is in, a key changes none of them until one is touched.
+  if (!on?.matches("[data-reading]")) return to(steps.find((i) => !i.value.trim()));
   if (key === "next") return go(on, 1);
   const [from, until] = [on.selectionStart, on.selectionEnd];
   if (key === "clear") on.value = "";

@@ -4,6 +4,11 @@ import { ask } from "/static/parts.js";
 const form = document.getElementById("start");
 let waiting, newest = 0;
 
+// What is wrong may stand far below: it is scrolled to, and its field is typed into at once.
+const fault = form.querySelector(".fault"), field = fault && form.querySelector(`[aria-describedby="${fault.id}"]`);
+fault?.scrollIntoView({ block: "center" });
+field?.focus({ preventScroll: true });
+
 form.addEventListener("input", () => {
   clearTimeout(waiting);
   waiting = setTimeout(count, 120);
