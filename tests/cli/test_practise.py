@@ -90,7 +90,7 @@ def test_leaving_says_how_to_come_back():
     [
         (("--code", "200 0DT"), "", "code must be the code of a bench"),
         (("--code", "200 0DQ", "--seed", "3"), "", "names level and seed already"),
-        (("--level", "6"), "", "6 is not in the range"),
+        (("--level", "6"), "", "--level must be a whole number from 1 to 5; got '6'."),
         (BENCH, "read 9 1 1\n", "meter must be a number from 1 to 3"),
         (BENCH, "read 1 9 1\n", "band must be a number from 1 to 2"),
         (BENCH, "read desk meter\n", "must name a meter, a band and a path"),

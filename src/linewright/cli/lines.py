@@ -10,6 +10,7 @@ import click
 
 from linewright.cli.options import Reader, answer_options, lines_option, own_lines
 from linewright.core.errors import InputError
+from linewright.core.messages import say
 
 if TYPE_CHECKING:
     from linewright.core.nouns.line import LineType
@@ -85,8 +86,24 @@ def loss(line: str, length: str, freq: tuple[str, ...], lines_file: Path | None,
     from linewright.present.compose.line import loss_document
     from linewright.verbs.loss import line_loss
 
+    _in_order(line, length)
     metres, hertz = length_m(length, "LENGTH"), [frequency_hz(f, "FREQ") for f in freq]
     reader.show(line_loss(line, metres, hertz, own_lines(lines_file)), loss_document)
+
+
+def _in_order(line: str, length: str) -> None:
+    """Refuse a length that stands where the line should."""
+    from linewright.core.quantities import length_m
+
+    try:
+        length_m(line, "LINE")
+    except InputError:
+        return
+    raise InputError(
+        "LINE",
+        say("must stand before the length; got {value}", value=repr(line)),
+        cure=say("Write: linewright loss {line} {length} 144MHz.", line=f'"{length}"', length=f'"{line}"'),
+    )
 
 
 # ``linewright impedance``: what a line's dimensions make of it

@@ -79,7 +79,34 @@ def _typed_wrong(error: click.UsageError) -> str:
         return together([say("No such option '{name}'.", name=error.option_name), near])
     if isinstance(error, click.MissingParameter) and not error.message and isinstance(error.param, click.Argument):
         return say("Missing argument {name}.", name=error.param.get_error_hint(error.ctx))
+    if isinstance(error, click.BadParameter) and error.param is not None:
+        return _no_number(error, error.param) or error.format_message()
     return error.format_message()
+
+
+def _no_number(error: click.BadParameter, param: click.Parameter) -> str:
+    """Return that an option wants a number, and which; empty where it wants something else."""
+    kind, name = param.type, param.opts[-1] if isinstance(param, click.Option) else param.human_readable_name
+    if not isinstance(kind, click.types.IntParamType | click.types.FloatParamType):
+        return ""
+    value, low, high = repr(error.message.partition(" is not")[0].strip("'")), *_ends(kind)
+    if isinstance(kind, click.types.FloatParamType):
+        if low is None:
+            return say("{name} must be a number without a unit; got {value}.", name=name, value=value)
+        return say(
+            "{name} must be a number without a unit, {low} or more; got {value}.", name=name, low=low, value=value
+        )
+    if low is None:
+        return say("{name} must be a whole number; got {value}.", name=name, value=value)
+    if high is None:
+        return say("{name} must be a whole number, {low} or more; got {value}.", name=name, low=low, value=value)
+    return say("{name} must be a whole number from {low} to {high}; got {value}.",
+               name=name, low=low, high=high, value=value)  # fmt: skip
+
+
+def _ends(kind: Any) -> tuple[str | None, str | None]:
+    low, high = (getattr(kind, end, None) for end in ("min", "max"))
+    return None if low is None else f"{low:g}", None if high is None else f"{high:g}"
 
 
 def cannot_words(cause: BaseException) -> str:

@@ -285,6 +285,12 @@ class Inline(Table):
         self.bad = self._outer.bad = True
         self.source.note(error, self._row)
 
+    def cure_of(self, key: str) -> str:
+        """Return what to do about a key that means nothing here: it may belong to the outer table."""
+        if self._outer.knows(key):
+            return say("It belongs one level up, outside this table.")
+        return super().cure_of(key)
+
     def told(self, error: InputError) -> None:
         """Note a problem of another file, which keeps its own place."""
         self.bad = self._outer.bad = True

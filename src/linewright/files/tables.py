@@ -175,10 +175,18 @@ class Table:
                     InputError(
                         f"{place}{key}",
                         say("means nothing here; known are {known}", known=", ".join(self._known)),
-                        cure=nearest(key, self._known),
+                        cure=self.cure_of(key),
                     ),
                     key,
                 )
+
+    def cure_of(self, key: str) -> str:
+        """Return what to do about a key that means nothing here."""
+        return nearest(key, self._known)
+
+    def knows(self, key: str) -> bool:
+        """Whether a key was asked for."""
+        return key in self._known
 
 
 def table_rows(

@@ -71,6 +71,8 @@ def parse_toml(text: str, name: str) -> dict[str, Any]:
         row = int(at[1]) if at else text.count("\n") + 1
         where = Culprit(name, row)
         cure = _cure(said, text.split("\n", row)[row - 1])
+        if name.lower().endswith(".csv"):
+            cure = say("A .csv file holds readings or prices: name the TOML file that they belong to.")
         raise SheetError(
             "sheet",
             say("must be a TOML file: {said}", said=said[:1].lower() + said[1:]),

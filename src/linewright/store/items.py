@@ -45,7 +45,8 @@ def not_there(kind: Kind, key: str, keys: Sequence[str]) -> UnknownNameError:
     from difflib import get_close_matches
 
     near = get_close_matches(key, keys, 3, 0.5) or keys[:5]
-    cure = say("There is {known}.", known=", ".join(near)) if near else say("No {kind} is kept yet.", kind=kind)
+    none = say("No {kind} is kept yet: file a sheet, or add it, with linewright shelf.", kind=kind)
+    cure = say("There is {known}.", known=", ".join(near)) if near else none
     return UnknownNameError(kind, say("must be one that is kept; got {value}", value=repr(key)), cure=cure)
 
 
