@@ -59,6 +59,26 @@ def test_readings_in_the_place_of_a_sheet_are_sent_to_their_sheet(tmp_path):
     assert "A .csv file holds readings or prices: name the TOML file that they belong to." in told("prove", readings)
 
 
+def test_readings_are_filed_with_their_sheet(tmp_path):
+    readings = tmp_path / "bench.csv"
+    readings.write_text("meter,frequency,path,reading\ndesk,144 MHz,reference,9 W\n")
+    said = told("shelf", "file", readings, at=tmp_path / "ledger.sqlite")
+    assert "file holds readings, which are filed with their sheet" in said
+    assert "File the TOML sheet that names it." in said
+
+
+@pytest.mark.parametrize("day", ["10.5.2026", "2026-13-01"])
+def test_a_day_is_told_how_it_is_written(day):
+    assert f"--on must be a day, written like 2026-03-14; got '{day}'." in told("shelf", "file", "x.toml", "--on", day)
+
+
+@pytest.mark.parametrize(
+    ("more", "rule"), [((), "a band. Say"), (("--at", "145 MHz", "--band", "2 m"), "a band, not by both. Say")]
+)
+def test_a_cut_wants_a_frequency_or_a_band(more, rule):
+    assert f"frequency must be told by a frequency or by {rule}" in told("cut", "one", "two", *more)
+
+
 def test_a_key_one_level_too_deep_is_sent_up(tmp_path):
     station = tmp_path / "hut.toml"
     station.write_text(STATION)

@@ -80,7 +80,7 @@ def _typed_wrong(error: click.UsageError) -> str:
     if isinstance(error, click.MissingParameter) and not error.message and isinstance(error.param, click.Argument):
         return say("Missing argument {name}.", name=error.param.get_error_hint(error.ctx))
     if isinstance(error, click.BadParameter) and error.param is not None:
-        return _no_number(error, error.param) or error.format_message()
+        return _no_number(error, error.param) or _no_day(error, error.param) or error.format_message()
     return error.format_message()
 
 
@@ -102,6 +102,14 @@ def _no_number(error: click.BadParameter, param: click.Parameter) -> str:
         return say("{name} must be a whole number, {low} or more; got {value}.", name=name, low=low, value=value)
     return say("{name} must be a whole number from {low} to {high}; got {value}.",
                name=name, low=low, high=high, value=value)  # fmt: skip
+
+
+def _no_day(error: click.BadParameter, param: click.Parameter) -> str:
+    """Return that an option wants a day, and how it is written; empty where it wants something else."""
+    if not isinstance(param.type, click.DateTime):
+        return ""
+    value = repr(error.message.partition(" does not")[0].strip("'"))
+    return say("{name} must be a day, written like 2026-03-14; got {value}.", name=param.opts[-1], value=value)
 
 
 def _ends(kind: Any) -> tuple[str | None, str | None]:

@@ -81,7 +81,8 @@ def over(at_hz: Iterable[float] = (), band: str | None = None) -> CutQuestion:
     hertz = tuple(sorted(set(at_hz)))
     if bool(hertz) == (band is not None):
         cure = say('Say --at "145 MHz", or --band "2 m".')
-        raise InputError("frequency", say("must be told by a frequency or by a band, not by both"), cure=cure)
+        both = say("must be told by a frequency or by a band, not by both")
+        raise InputError("frequency", both if hertz else say("must be told by a frequency or by a band"), cure=cure)
     if band is None:
         return CutQuestion(hertz, len(hertz) // 2)
     found = band_of(band)

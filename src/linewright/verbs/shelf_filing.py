@@ -466,6 +466,7 @@ def file_any(
             "piece", say("must be named for a sweep"), where=Culprit(str(path)), cure=say("Add --piece TAG.")
         )
     if path.suffix.lower() == ".csv":
+        _refuse_readings(path)
         return Filed(tuple(Kept(i) for i in file_lines(ledger, path, by=by)))
     tables = Source(str(path), decoded(read_bytes(path, "file"), "file", str(path))).parsed()
     if "run" in tables or "station" in tables:
@@ -475,3 +476,15 @@ def file_any(
     if tables.keys() <= set(GEAR) and all(isinstance(v, list) for v in tables.values()):
         return file_gear(ledger, path, by=by)
     return Filed((file_sheet(ledger, path, on=on, by=by),))
+
+
+def _refuse_readings(path: Path) -> None:
+    """Refuse the readings of a sheet, which are filed with it, where line types are looked for."""
+    first = decoded(read_bytes(path, "file"), "file", str(path)).partition("\n")[0].lower()
+    if {"path", "reading"} <= {heading.strip() for heading in re.split("[,;\t]", first)}:
+        raise InputError(
+            "file",
+            say("holds readings, which are filed with their sheet"),
+            where=Culprit(str(path)),
+            cure=say("File the TOML sheet that names it."),
+        )
