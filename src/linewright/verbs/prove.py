@@ -139,6 +139,11 @@ def _beside(
         )
         for k in meters.bottoms
     ]  # fmt: skip
+    if others:
+        said.append(say(
+            "The pieces are judged as they were on {day}. For another day: linewright shelf show TAG --date DAY.",
+            day=day,
+        ))  # fmt: skip
     return replace(result, remarks=(*result.remarks, *said), workings=_workings(result, others))
 
 
