@@ -10,7 +10,7 @@ from typing import Any
 
 from linewright.choice.workings import losses_worked, prices_worked
 from linewright.core.errors import InputError, gathered
-from linewright.core.formatting import frequency, plain, quantity
+from linewright.core.formatting import plain, quantity
 from linewright.core.messages import mark, say
 from linewright.core.nouns.bench_result import Key
 from linewright.core.nouns.choice import Choice, Option, Prices, Wishes
@@ -169,12 +169,6 @@ def _stated(one: Limit, wishes: Wishes) -> str:
     if isinstance(value, tuple):
         return "; ".join(part if isinstance(part, str) else f"{part:g} dB" for part in value)
     return value if isinstance(value, str) else f"{one.scale * value:g}"
-
-
-def stepped_limit(wishes: Wishes) -> str:
-    """Return a limit that is not the same everywhere, in words; empty where it is."""
-    pairs = wishes.limit_db
-    return ", ".join(f"{db:g} dB at {frequency(f)}" for f, db in pairs) if len(pairs) > 1 else ""
 
 
 def wishes_in(texts: Mapping[str, str]) -> dict[str, Any]:

@@ -18,7 +18,6 @@ from linewright.web import run_fields as fields
 Table = dict[str, Any]
 AS_IT_LIES = ""
 """The plan that is no plan: the run as it is kept."""
-MOST_PLANS = 12
 
 
 @dataclass(slots=True)

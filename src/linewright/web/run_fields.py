@@ -19,7 +19,6 @@ from linewright.core.errors import InputError
 from linewright.core.messages import mark, say
 from linewright.core.nouns.station import NOISE_SITES, PLACES
 from linewright.files.station_antenna import KINDS as ANTENNA_KINDS
-from linewright.files.station_run import STANDARDS
 
 Kind = Literal["text", "number", "whole", "choice", "check", "curve", "ramp", "list", "file"]
 """``curve``: one value, or values by frequency; ``ramp``: pairs of figures; ``list``: several, with commas between."""
@@ -408,8 +407,3 @@ def options_of(key: str) -> Options:
 def band_options() -> Options:
     """Return the amateur bands, each with the frequency it is planned at where nobody says more."""
     return tuple((b.name, f"{(b.low_hz + b.high_hz) / 2e6:.6g} MHz") for b in bands())
-
-
-def limit_names(own: Sequence[str] = ()) -> tuple[str, ...]:
-    """Return the sets of limits that can be asked for."""
-    return (*STANDARDS, *own)

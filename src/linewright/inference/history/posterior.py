@@ -39,7 +39,6 @@ MOST_TESTS = 14
 """Beyond so many tests the oldest are left out: they add next to nothing to a belief of today."""
 MANY = 6
 """With more tests than this, only the worst fitting ones are suspected, and only the likeliest days of a step."""
-NATS = 12.0
 OFF_P, OFF_LOG = 0.9, 0.05
 """From this chance on a session is said to read off, by so much at least."""
 

@@ -25,7 +25,6 @@ from linewright.present.charts.theme import LIGHT, Palette, Spec
 
 Rows = list[dict[str, Any]]
 AXIS_PX, HEIGHT_PX, STEPS = 32, 220, 60
-NORMAL_95 = 1.96
 AT = [{"field": "band", "title": say("at")}]
 ABOUT = mark("Loss of the whole line in decibels against frequency, square-root axis: the law found, and its type's.")
 

@@ -388,12 +388,6 @@ def terminal(
     return page([head, *parts])
 
 
-def lines_of(blocks: Iterable[Block], page_width: int = WIDEST) -> list[str]:
-    """Return blocks of a document as lines, to stand in a page."""
-    said = (mapped(block, partial(written, manner=manner())) for block in blocks)
-    return [line for block in said for line in _lines(block, page_width)]
-
-
 def _part(section: Section, page_width: int) -> list[str]:
     title = [bold(section.title)] if section.title else []
     lines: list[str] = []
