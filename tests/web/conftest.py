@@ -40,7 +40,7 @@ def everyone(*daily: tuple[str, str]) -> pytest.MarkDecorator:
     )
 
 
-#: A phone by day. At a desk in the dark, tests/web/test_every_page.py looks at every page every day.
+#: A phone by day. As wide as a desk and in the dark, tests/web/test_every_page.py looks at every page every day.
 EVERYONE = everyone(("phone", "light"))
 #: The folder where pictures of the pages are left to be looked at, if somebody wants any: they are dear.
 PICTURES = os.environ.get("LINEWRIGHT_PICTURES")

@@ -13,7 +13,7 @@ from playwright.sync_api import Response
 
 from linewright.verbs.shelf import add, file_sheet, keep_station, open_ledger
 from linewright.web import pages
-from web.conftest import EVERYONE, PICTURES, everyone, fits, on_paper, picture, sound
+from web.conftest import DESK, EVERYONE, PICTURES, everyone, fits, on_paper, picture, sound
 from web.test_api import DEMO
 
 SESSION = "/bench/{at}/2026-04-02%20Harbour%20Ridge%20club%20bench%20%28invented%29"
@@ -148,7 +148,7 @@ def came(page, at):
 
 
 @pytest.mark.parametrize("visit", ["phone"], indirect=True)
-def test_on_a_phone_a_thumb_finds_everything_nothing_scrolls_sideways_and_axe_objects_to_nothing(filed):
+def test_a_thumb_finds_everything_nothing_scrolls_sideways_and_axe_objects_to_nothing_in_light_and_dark(filed):
     small, wide, parted, usual = {}, {}, {}, filed.viewport_size
     for at in WALKED.values():
         filed.set_viewport_size({"width": 390, "height": 844})
@@ -162,6 +162,11 @@ def test_on_a_phone_a_thumb_finds_everything_nothing_scrolls_sideways_and_axe_ob
             wide[at] = reach
         filed.set_viewport_size(usual)
         sound(filed, at)
+        # The same page as wide as a desk, in the dark: a page of its own for that is loaded in thorough runs.
+        filed.set_viewport_size(DESK["viewport"])
+        filed.emulate_media(color_scheme="dark")
+        sound(filed, f"{at}, wide and dark")
+        filed.emulate_media(color_scheme="light")
     assert (small, wide, parted) == ({}, {}, {})
 
 
@@ -192,7 +197,7 @@ def test_radio_and_antenna_stand_over_the_ends_of_the_bands(filed):
     assert (ends["x"], ends["width"]) == (pytest.approx(band["x"], abs=2), pytest.approx(band["width"], abs=4))
 
 
-@everyone(("desk", "dark"))  # a phone in the light is walked above
+@everyone()  # every day a phone in the light, made wide and dark, is walked above
 def test_axe_objects_to_nothing_anywhere(filed, paper):
     filed.goto("/settings")
     on_paper(filed, paper)
