@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from examples import THOROUGH
 from linewright.core.nouns.one_end import OneEndReading, OneEndTest
 from one_end import KINDS, measure, plain_db, scores
 from one_end_worlds import world
@@ -12,7 +13,7 @@ from one_end_worlds import world
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_intervals_hold_the_truth_and_points_beat_the_plain_formula(kind):
-    found = scores(measure(kind, 30, 5, analyser=True, several=True).losses)
+    found = scores(measure(kind, 100 if THOROUGH else 20, 5, analyser=True, several=True).losses)
     assert found["coverage"] > 0.85
     assert found["median error"] < 1.05 * found["median error by hand"]
 

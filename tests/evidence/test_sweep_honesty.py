@@ -11,14 +11,14 @@ from linewright.inference.sweep.one_port import read_one_port
 from linewright.inference.sweep.two_port import read_two_port
 from sweep_worlds import KINDS, draw
 
-WORLDS = 16
+WORLDS = {"too few points": 10}
 
 
 @cache
 def _read(kind: str):
     """Return (world, finding) pairs, through and from one end."""
     one = next(k for k in KINDS if k.name == kind)
-    worlds = [draw(np.random.default_rng([7000 + i, KINDS.index(one)]), one) for i in range(WORLDS)]
+    worlds = [draw(np.random.default_rng([7000 + i, KINDS.index(one)]), one) for i in range(WORLDS.get(kind, 16))]
     return [(w, read_two_port(w.through), read_one_port({"open": w.open, "short": w.short})) for w in worlds]
 
 
