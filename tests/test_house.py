@@ -169,6 +169,43 @@ def test_a_foundation_room_imports_only_what_it_may(room):
     assert not strangers
 
 
+SHOWN = re.compile(r"^>>> from linewright\.core\.formulas\.\w+ import (.+)$", re.MULTILINE)
+SIMPLER = {"solve"}
+"""``near_field.solve`` is ``solve_over`` for one ground; the equations are told there."""
+
+
+def _formulas_in_use(path: Path) -> set[str]:
+    """Return the formulas that a file imports or calls by their module."""
+    text = path.read_text(encoding="utf-8")
+    if "core.formulas" not in text and path.parent.name != "formulas":
+        return set()
+    nodes = list(ast.walk(ast.parse(text)))
+    imports = [node for node in nodes if isinstance(node, ast.ImportFrom)]
+    found = {a.name for n in imports if str(n.module).startswith("linewright.core.formulas.") for a in n.names}
+    topics = {a.asname or a.name for n in imports if n.module == "linewright.core.formulas" for a in n.names}
+    if path.parent.name == "formulas":
+        found |= {node.id for node in nodes if isinstance(node, ast.Name)}
+    return found | {
+        node.attr
+        for node in nodes
+        if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name) and node.value.id in topics
+    }
+
+
+def test_every_formula_serves_an_answer_or_is_shown_on_a_page():
+    used = {name for path in SOURCE.rglob("*.py") for name in _formulas_in_use(path)}
+    pages = " ".join(page.read_text(encoding="utf-8") for page in (ROOT / "docs").rglob("*.md"))
+    shown = {name.strip() for names in SHOWN.findall(pages) for name in names.split(",")}
+    formulas = {
+        node.name
+        for path in (SOURCE / "core" / "formulas").glob("*.py")
+        for node in ast.parse(path.read_text(encoding="utf-8")).body
+        if isinstance(node, ast.FunctionDef) and not node.name.startswith("_")
+    }
+    assert len(formulas) > 70
+    assert formulas - used - shown == SIMPLER
+
+
 def _tracked() -> list[Path]:
     asked = subprocess.run(["git", "ls-files", "-z"], cwd=ROOT, capture_output=True, text=True, check=False)
     if asked.returncode:
