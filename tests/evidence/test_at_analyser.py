@@ -16,7 +16,7 @@ from linewright.core.nouns.sweep import Sweep
 from linewright.core.nouns.through import Estimate
 from linewright.inference.load.antenna import _disc, resonant_phase_rad
 from linewright.inference.load.at_analyser import at_analyser, changes, difference
-from linewright.inference.load.curve import edges
+from linewright.inference.load.curve import _around, _lowest, edges
 from linewright.inference.load.seen import seen_sweep, seen_swr
 from linewright.verbs.antenna import see_antenna
 from linewright.verbs.through import line_behind
@@ -120,6 +120,27 @@ def test_a_curve_rises_through_a_limit_where_a_straight_line_between_its_points_
     size = np.sqrt(1 - 1 / b)[:, None]
     low, high = edges(np.array([1e6, 2e6, 3e6, 4e6, 5e6]), size, 2, 2.0)
     assert (low[0], high[0]) == pytest.approx((2e6 - 3 / 16 * 1e6, 4e6 + 3 / 16 * 1e6))
+
+
+@pytest.mark.parametrize(("bend", "bottom", "at"), [(0.5, 3.0, 3.0), (0.5, 0.4, 0.4), (-0.5, 3.0, np.nan)])
+def test_a_curve_that_bends_up_has_a_bottom_even_beyond_its_points(bend, bottom, at):
+    x = np.linspace(-1.0, 1.0, 9)
+    found, least = _lowest(x, (1.0 + bend * (x - bottom) ** 2)[:, None], np.ones(9), 2)
+    assert found == pytest.approx([at], nan_ok=True)
+    assert np.isnan(at) or least == pytest.approx([1.0])
+
+
+@pytest.mark.parametrize(
+    ("size", "rows"),
+    [
+        ([0.2, 0.1, 0.2], [0, 1, 2]),
+        ([0.9, 0.8, 0.1, 0.2, 0.9, 0.9], [0, 1, 2, 3, 4]),
+        ([0.1, 0.2, 0.3, 0.4, 0.46, 0.9], [0, 1, 2, 3]),
+    ],
+)
+def test_a_parabola_is_laid_through_the_points_near_the_bottom_two_on_either_side_at_least(size, rows):
+    """Near is 0.35 above the bottom, and below 0.75."""
+    assert _around(np.array(size), int(np.argmin(size))).tolist() == rows
 
 
 @pytest.mark.parametrize("ohm", [35.0, 50.0 / 0.7])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -14,7 +15,7 @@ from examples import few
 from linewright.catalogue.lines import line_type, line_types
 from linewright.core.formatting import percent
 from linewright.core.nouns.line import AttenuationLaw, LineType
-from linewright.inference.sweep.resemblance import Measured, jacket_words, resembles
+from linewright.inference.sweep.resemblance import Measured, _losses, jacket_words, resembles
 
 
 def _seen(name: str, worn: float = 1.0, **more) -> Measured:
@@ -157,3 +158,15 @@ def test_a_law_that_gains_at_an_end_of_its_sweep_is_none(k2, lossy):
     """0.01 √f - 0.001 f loses nothing at 100 MHz, f in MHz."""
     seen = Measured((0.01, 1e-4), (k2, 1e-5), valid_hz=(1e6, 100e6))
     assert (seen.law is not None) is lossy
+
+
+def test_a_loss_beyond_a_types_table_may_be_off_by_what_both_sides_of_it_say():
+    """The mean of both squares, at each frequency by itself, beside 2 % that no comparison is surer than."""
+    sides = (np.full(5, 0.1), np.full(5, 0.3))
+    exact = SimpleNamespace(db_per_m=lambda f: 0.01 * np.sqrt(f / 1e6))
+    law = SimpleNamespace(
+        spread=0.0, curve=(), covers=lambda f: True, beyond=lambda f: sides, two_terms=lambda low, high: exact
+    )
+    off, spread = _losses(SimpleNamespace(law=law, velocity_factor=0.66), Measured((0.01, 0.0), (0.0, 0.0)))
+    assert off == pytest.approx(np.zeros(5), abs=1e-12)
+    assert spread == pytest.approx(np.eye(5) * ((0.1**2 + 0.3**2) / 2 + 0.02**2))

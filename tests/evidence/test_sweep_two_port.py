@@ -21,6 +21,7 @@ from linewright.inference.sweep.delays import LinePrior, _candidate
 from linewright.inference.sweep.impedance import ImpedancePoints, Skin, _doubt, fit_impedance, points
 from linewright.inference.sweep.law import LawFit
 from linewright.inference.sweep.reading import _unsure
+from linewright.inference.sweep.traces import Trace, bins, pilot, robust
 from linewright.inference.sweep.two_port import _insertion, read_two_port, travelling
 
 AT_HZ = (14e6, 144e6, 432e6)
@@ -101,6 +102,23 @@ def test_a_plug_that_is_no_50_ohm_gets_back_all_it_reflects():
     wave, given_back = travelling(f, s, s[:, 1, 0], np.ones(len(f)))
     assert given_back[0] > 0.04
     assert np.abs(wave) == pytest.approx(1.0, abs=1e-9)
+
+
+def test_a_fit_is_not_moved_by_a_tenth_of_points_that_stray():
+    x = np.linspace(0.0, 1.0, 200)
+    y = 2.0 + 3.0 * x + 0.01 * np.random.default_rng(2).standard_normal(200)
+    y[::10] += 5.0
+    assert robust(np.column_stack([np.ones(200), x]), y) == pytest.approx([2.0, 3.0], abs=0.02)
+
+
+def test_a_mean_of_so_many_points_has_their_noise_over_the_root_of_their_number():
+    f, sigma = np.linspace(1e6, 500e6, 4000), 0.003
+    rng = np.random.default_rng(3)
+    noise = sigma * (rng.standard_normal(4000) + 1j * rng.standard_normal(4000))
+    trace = Trace(f, np.exp(-2j * np.pi * f * 100e-9) + noise, 1)
+    found = bins(trace, pilot(trace))
+    assert np.median(found.noise * np.sqrt(found.count)) == pytest.approx(sigma, rel=0.1)
+    assert np.std(found.ratio.imag[found.count > 30] / found.noise[found.count > 30]) == pytest.approx(1.0, abs=0.25)
 
 
 def test_law_impedance_delay_and_extent_hold_the_truth():

@@ -266,6 +266,7 @@ def test_a_share_of_antennas_is_told_in_hundreds_or_thousands(chance, words):
 )
 def test_the_ends_of_a_frequency_are_told_in_its_own_unit(hertz, words):
     assert hertz_words(Estimate(*hertz)) == words
+    assert hertz_words(Estimate()) == "beyond telling"
 
 
 def test_long_curves_are_thinned_and_keep_their_lowest_point():
