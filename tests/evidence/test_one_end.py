@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.stats import norm
 
 from examples import few
 from linewright.core.errors import InputError
@@ -17,10 +18,11 @@ from linewright.core.nouns.line import AttenuationLaw, LineType
 from linewright.core.nouns.one_end import FAR_ENDS, OneEndLoss, OneEndReading, OneEndTest
 from linewright.files.tables import to_json
 from linewright.inference.one_end.likelihood import _cascade, _load_phase, bench_at, load_reflection
-from linewright.inference.one_end.posterior import frequency_likelihoods
+from linewright.inference.one_end.posterior import GROWTH, WET, _of_type, frequency_likelihoods
 from linewright.inference.one_end.priors import DEFAULT
 from linewright.inference.one_end.prove import prove_test
-from linewright.inference.one_end.targets import error_size
+from linewright.inference.one_end.targets import error_size, noise_of, target_of
+from linewright.inference.priors import DEFAULT as STOCK
 
 THIN = LineType("RG-58C/U", 50.0, 0.66, AttenuationLaw(0.0142, 0.00013, spread=0.06, valid_hz=(1e6, 2.4e9)))
 HF = (7.1e6, 14.2e6, 28.5e6, 50.1e6)
@@ -165,6 +167,31 @@ def test_what_no_instrument_shows_is_refused(change: dict[str, float]) -> None:
     reading = replace(OneEndReading(1, "open", 14.2e6, "swr", 5.0, 0.1), **own)
     with pytest.raises(InputError, match=next(iter(change))):
         prove_test(OneEndTest((reading,), **({} if own else change)))  # type: ignore[arg-type]
+
+
+def test_all_that_a_line_of_a_type_may_have_become_adds_up_to_one() -> None:
+    """Good, aged, of another type, or cut to some share of its length: a line that is cut loses less, never more."""
+    laws = _of_type(OneEndTest((), line=THIN, length_m=20.0), THIN.law, 20.0, DEFAULT, 0.0)
+    prior = np.exp(laws.log_prior).reshape(len(GROWTH), len(WET)).sum(axis=1)
+    wide = np.hypot(STOCK.good_wet_spread, STOCK.wet_spread)
+    wet = (1 - STOCK.wet_p) * norm.pdf(WET, scale=STOCK.good_wet_spread) + STOCK.wet_p * norm.pdf(WET, scale=wide)
+    each = prior / (np.sqrt(2 * np.pi) * wet * np.gradient(WET)).sum() / np.sqrt(2 * np.pi)
+    assert each.sum() * 0.0125 == pytest.approx(1.0, abs=0.003)
+
+
+def test_a_limit_has_no_step_that_would_blur_it() -> None:
+    """ "Over 10" stands for a limit: as sharp as a reading without a step."""
+    limits = [
+        OneEndReading(1, "open", 14.2e6, "swr", inf),
+        OneEndReading(1, "open", 14.2e6, "return_loss_db", 24.0, bound="above"),
+    ]
+    for reading in limits:
+        test = OneEndTest((reading,))
+        assert target_of(reading, test, 0, DEFAULT).noise == noise_of(0.0, 0.0, test, DEFAULT)
+    stepped = OneEndReading(1, "open", 14.2e6, "swr", 5.0, 1.0)
+    assert target_of(stepped, OneEndTest((stepped,)), 0, DEFAULT).noise > noise_of(
+        0.0, 0.0, OneEndTest((stepped,)), DEFAULT
+    )
 
 
 def test_a_digital_reading_without_a_step_and_the_lowest_frequencies_are_taken() -> None:
