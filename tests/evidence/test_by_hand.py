@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from math import log10, sqrt
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from evidence.benches import BLUE_7, DESK, sheet_of
 from linewright.core.formulas.mismatch import mismatch_uncertainty_db, reflection_from_swr
-from linewright.core.nouns.bench import Reference
+from linewright.core.nouns.bench import Meter, Reading, Reference
 from linewright.inference.bench.by_hand import by_hand
-from linewright.inference.bench.design import jumper_connectors_db, jumper_db, lay_out
+from linewright.inference.bench.causes import worst_hz
+from linewright.inference.bench.design import _levels, jumper_connectors_db, jumper_db, lay_out
 from linewright.inference.bench.noise import Noise
-from linewright.inference.bench.observations import blocks_of
-from linewright.inference.bench.trust import Exponent, _say
+from linewright.inference.bench.observations import Block, _observe, blocks_of
+from linewright.inference.bench.pieces import _as_observation
+from linewright.inference.bench.trust import Exponent, _judge, _say
 from linewright.inference.priors import DEFAULT
 
 ROWS = [(DESK, 14.2e6, "reference", 10.0), (DESK, 14.2e6, "blue 7", 9.0)]
@@ -64,3 +67,44 @@ def test_a_meter_of_whose_readings_two_in_five_do_not_fit_is_doubtful(wrong, tru
     (block,) = blocks_of(sheet_of(ROWS))
     true = Exponent(np.zeros(100), 0.98, 1.0, 1.02, 0.01)
     assert _say(true, True, block, wrong)[0] == trust
+
+
+@pytest.mark.parametrize(
+    ("rows", "wrong", "trust"), [(5, 1, "good"), (5, 2, "doubtful"), (2, 1, "doubtful"), (9, 3, "good")]
+)
+def test_a_meter_is_judged_by_the_share_of_its_readings_that_do_not_fit(rows, wrong, trust):
+    seen = tuple(SimpleNamespace(p_wrong=0.9 if i < wrong else 0.1) for i in range(rows))
+    block = Block(DESK, 14.2e6, [SimpleNamespace(rows=[i], bottom=True) for i in range(rows)])
+    post = SimpleNamespace(priors=DEFAULT)
+    assert _judge(post, block, Exponent(np.zeros(100), 0.98, 1.0, 1.02, 0.01), seen).trust == trust
+
+
+def test_a_division_that_zero_is_off_moves_a_level_by_what_it_is_of_the_reading():
+    """0.1 of 5 is 2 %: 0.087 dB of watts and 0.174 dB of volts."""
+    reading = Reading(2, "m", 14.2e6, ("blue 7",), 5.0)
+    for scale, per_relative in (("watts", 10 / np.log(10)), ("volts", 20 / np.log(10))):
+        found = _observe(Meter("m", scale, 0.1), reading, 0.1, 0, 0.0)
+        assert found.zero_effect_db == pytest.approx(per_relative * 0.1 / 5.0, rel=0.02)
+
+
+def test_a_carrier_of_ten_watts_is_thought_to_read_so_within_its_band_and_twice_as_loosely_beyond():
+    rows = [(DESK, 14.2e6, "blue 7", 9.0), (DESK, 144.3e6, "blue 7", 8.0)]
+    lay = lay_out(sheet_of(rows), blocks_of(sheet_of(rows)), DEFAULT)
+    mean, spread = _levels(lay, DEFAULT)
+    assert mean == pytest.approx([10.0, 10.0])
+    assert spread == pytest.approx([DEFAULT.level_db, 2.0 * DEFAULT.level_db])
+
+
+def test_a_loss_told_sharply_is_an_observation_of_just_that():
+    grid = np.geomspace(0.5, 8.0, 4001)
+    for prior_sd in (0.3, 1.0):
+        said = SimpleNamespace(grid_db=grid, log_likelihood=-0.5 * (np.log(grid / 2.5) / 0.02) ** 2, mean_db=0, sd_db=0)
+        assert _as_observation(said, np.log(2.0), prior_sd) == pytest.approx((2.5, 0.05), rel=0.02)
+
+
+def test_a_piece_as_new_is_looked_at_on_its_highest_band():
+    new = SimpleNamespace(
+        piece=BLUE_7, law=BLUE_7.line.law, draws=3, growth=np.ones(3), wet=np.ones(3), joint_db=np.zeros(3),
+        joint_db_per_sqrt_mhz=np.zeros(3), faults=(),
+    )  # fmt: skip
+    assert worst_hz(new, [14.2e6, 432.1e6, 144.3e6]) == 432.1e6
