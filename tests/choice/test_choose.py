@@ -1,6 +1,7 @@
 """Which line to lay: figures as in a plan, limits kept, the trade-off complete, and what is said where nothing fits."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -9,7 +10,7 @@ from linewright.catalogue import line_type
 from linewright.catalogue.belief import catalogue_belief
 from linewright.catalogue.connectors import connector
 from linewright.choice.candidates import LineCandidate, LineSource, barred
-from linewright.choice.choose import Question, choose_line
+from linewright.choice.choose import Question, _steps, choose_line
 from linewright.choice.options import _money
 from linewright.choice.remedies import _why
 from linewright.choice.walks import Span, losses_of
@@ -113,6 +114,12 @@ def test_the_trade_off_is_complete():
         less, cheaper = beaten.loss_db - by.loss_db, beaten.price - by.price
         assert beaten.why == f"loses {less:.2f} dB less and costs {cheaper:.2f} less"
     assert choice.beaten
+
+
+def test_each_step_of_the_trade_off_costs_so_much_more_for_so_many_decibels_less():
+    told = [("thin", None, 3.0), ("thick", 30.0, 2.0), ("thicker", 75.0, 1.5)]
+    steps = _steps([SimpleNamespace(name=name, price=price, loss_db=loss) for name, price, loss in told])
+    assert [(s.price, s.saves_db, s.price_per_db) for s in steps] == [(30.0, 1.0, 30.0), (45.0, 0.5, 90.0)]
 
 
 def test_the_cheapest_keeps_the_limit_and_nothing_cheaper_does():

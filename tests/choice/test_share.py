@@ -1,13 +1,23 @@
 """Who gets which piece, and why."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from linewright.catalogue import line_type
 from linewright.catalogue.belief import catalogue_belief
-from linewright.choice.share import Neighbour, SharingQuestion, joint_db, share_pieces, worth_of
+from linewright.choice.share import (
+    Neighbour,
+    SharingQuestion,
+    _may_go,
+    _ohm,
+    _where_it_differs,
+    joint_db,
+    share_pieces,
+    worth_of,
+)
 from linewright.core.errors import InputError
 from linewright.core.nouns.bench import Piece
 from linewright.core.nouns.choice import Need, Offer
@@ -175,3 +185,26 @@ def test_the_working_of_a_run_lists_what_its_loss_is_made_of():
     assert new["joints"] == f"0, {joint:.3f} dB each"
     assert f"{length * float(line_type('RG-213/U').law.db_per_m(432e6)):.3f} dB" in new.values()
     assert new["90th percentile"] == f"{shared.fed[1].losses[0].loss_db_90:.3f} dB"
+
+
+@pytest.mark.parametrize(("ohm", "goes"), [(50.0, True), (45.0, True), (55.0, True), (44.9, False), (55.1, False)])
+def test_a_piece_within_five_ohms_of_what_a_run_asks_for_may_go_there(ohm, goes):
+    assert _may_go(ohm, HF) is goes
+
+
+def test_a_piece_of_unknown_type_is_taken_for_one_of_50_ohm():
+    tv = catalogue_belief(Piece("tv", 10.0, line_type("RG-59")))
+    assert _ohm(tv) == 75.0
+    assert _ohm(replace(tv, piece=Piece("grey", 10.0, None))) == 50.0
+
+
+@pytest.mark.parametrize(("moved", "bought", "runs"), [(False, False, []), (True, False, [0, 1]), (False, True, [1])])
+def test_a_wary_plan_is_shown_for_the_runs_that_it_feeds_otherwise(monkeypatch, moved, bought, runs):
+    """Thin goes to the first run, thick to the second; moved the other way round, or with a line bought besides."""
+    takes, buys = np.eye(2, dtype=bool), np.zeros((1, 2), dtype=bool)
+    other = buys.copy()
+    other[0, 1] = bought
+    best = SimpleNamespace(takes=takes, buys=buys)
+    wary = SimpleNamespace(takes=takes[::-1] if moved else takes, buys=other)
+    monkeypatch.setattr("linewright.choice.share._fed", lambda question, found, j, near, tags: j)
+    assert list(_where_it_differs(SharingQuestion((HF, UHF), THIN_AND_THICK), best, wary, ("thin", "thick"))) == runs
