@@ -15,7 +15,7 @@ from linewright.core.formulas.faults import series_capacitance_db, series_resist
 from linewright.core.nouns.bench import BenchSheet, Meter, Piece
 from linewright.core.nouns.bench_result import BenchResult
 from linewright.inference.bench.design import Layout, lay_out
-from linewright.inference.bench.faults import _Seen
+from linewright.inference.bench.faults import _Seen, excesses
 from linewright.inference.bench.hypotheses import MISMARKED, STEP, sites_of
 from linewright.inference.bench.insertion import inserted_excess_db, rival_excess_db, rival_read
 from linewright.inference.bench.observations import blocks_of
@@ -157,6 +157,15 @@ def test_what_a_line_of_75_ohm_takes_is_its_mean_over_lengths_within_two_spreads
     loss = np.array(length_m * float(line.law.db_per_m(f)))
     mean = float(inserted_excess_db(np.array(75.0), loss, turns).mean())
     assert rival_excess_db(piece, "RG-59B/U", f) == pytest.approx(mean, abs=0.004)
+
+
+@pytest.mark.parametrize(("paths", "over"), [(PATHS, {7.0: 2.0, 18.0: 3.0}), (PATHS[1:3], {})])
+def test_what_a_meter_reads_above_a_type_takes_a_reference(paths: tuple[str, ...], over: dict[float, float]) -> None:
+    """3 and 6 dB below the reference, where 1 and 3 were new; without a reference a level says nothing of a loss."""
+    watts = {"reference": 10.0, "blue 7": 10.0 / 10**0.3, "blue 18": 10.0 / 10**0.6}
+    sheet = sheet_of([(DESK, 14.2e6, path, watts[path]) for path in paths])
+    found = excesses(blocks_of(sheet), {("blue 7", 14.2e6): 1.0, ("blue 18", 14.2e6): 3.0})
+    assert {float(tag.split()[1]): pytest.approx(db[0]) for (tag, _), db in found.items()} == over
 
 
 @pytest.mark.parametrize(("new_db", "over_db", "much"), [(0.2, 0.11, False), (0.2, 0.13, True), (4.0, 0.58, False),

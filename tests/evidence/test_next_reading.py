@@ -74,6 +74,14 @@ def test_an_attenuator_is_asked_for_once_and_named_where_it_is_at_hand():
     assert [(c.path, c.needs, c.frequency_hz) for c in at_hand.found if c.kind == "pad"] == [("pad 3", None, 14.2e6)]
 
 
+def test_an_attenuator_that_was_read_is_not_asked_for_and_one_at_hand_takes_what_it_takes():
+    pads = [Attenuator("pad 3", 3.0)]
+    was_read = Asked([*ROWS, (DESK, 14.2e6, "pad 3", 5.0)], attenuators=pads)
+    assert [c.frequency_hz for c in was_read.found if c.kind == "pad"] == [144.3e6]
+    other = next(c for c in was_read.found if c.kind == "pad")
+    assert -np.median(other.level_db) == pytest.approx(3.0, abs=0.3)
+
+
 def test_a_second_meter_is_what_is_lacking_only_where_there_is_one_meter():
     alone = [c for c in Asked(read(DESK, 14.2e6, PATHS)).found if c.kind == "meter"]
     assert {(c.meter, c.needs) for c in alone} == {(None, "second meter")}

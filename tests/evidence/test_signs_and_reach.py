@@ -133,6 +133,9 @@ def test_what_grew_is_left_open_where_the_claim_is_doubted():
     sure, doubted = growth_finding(belief, BANDS), growth_finding(belief, BANDS, 0.6)
     assert sure.p_conductor > 0.75
     assert doubted.p_conductor == pytest.approx(0.6 * sure.p_conductor)
+    parts = (sure.p_conductor, sure.p_dielectric, sure.p_joint, sure.p_none)
+    assert all(0.0 <= p <= 1.0 for p in parts)
+    assert sum(parts) <= 1.0 + 1e-9
     assert "Cannot tell" in doubted.sentence
 
 

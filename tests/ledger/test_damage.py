@@ -196,3 +196,11 @@ def test_a_list_of_tables_whose_bytes_are_no_text_any_more_is_damage_with_a_cure
     assert names_in(path, "piece") == []
     recover_ledger(path, at=NOW)
     assert check_ledger(path).hurt == ()
+
+
+def test_a_file_that_cannot_be_read_counts_as_older_than_any(tmp_path):
+    """A new ledger has made no change yet; what is no ledger comes before it."""
+    (tmp_path / "torn.sqlite").write_bytes(b"no ledger" * 100)
+    with closing(sqlite3.connect(tmp_path / "new.sqlite")) as raw:
+        raw.execute("CREATE TABLE change (id INTEGER PRIMARY KEY)")
+    assert [soundness.changes_in(tmp_path / name) for name in ("torn.sqlite", "new.sqlite")] == [-1, 0]

@@ -18,6 +18,7 @@ from linewright.cli.main import main
 from linewright.core.errors import CannotError, DamagedError, InputError
 from linewright.store import backups
 from linewright.store.opening import open_at
+from linewright.store.recovery import COLUMNS, _number_of
 from linewright.verbs import shelf
 from linewright.verbs.shelf_open import check_ledger, keep_daily, recover_ledger
 
@@ -263,3 +264,25 @@ def test_an_answer_that_changed_where_it_is_remembered_is_worked_out_anew(path):
         raw.commit()
     with open_at(str(path), NOW) as ledger:
         assert shelf.show_piece(ledger, "mast") == before
+
+
+@pytest.mark.parametrize(
+    ("kind", "key", "number"),
+    [("sheet", "spring", 7), ("sheet", "autumn", 2), ("piece", "blue 7", 2)],
+    ids=["its readings carry its number", "no reading of it is left", "a piece"],
+)
+def test_a_session_that_is_lost_gets_the_number_back_that_its_readings_still_carry(kind, key, number):
+    """Items 1 and 9 are there; readings of 1 and of 7, which is not. Number 7 is free for no one else."""
+
+    def row(table, **values):
+        return tuple(values.get(name) for name in COLUMNS[table])
+
+    tables = {
+        "item": {n: row("item", id=n) for n in (1, 9)},
+        "reading": {
+            n: row("reading", id=n, item_id=item, number=1, at="noon", cells=cells)
+            for n, item, cells in ((1, 1, "[1]"), (2, 7, "[2]"))
+        },
+        "change": {1: row("change", id=1, kind="reading", key="spring / 1", at="noon", after="[2]")},
+    }
+    assert _number_of(tables, kind, key) == number
