@@ -11,11 +11,12 @@ import pytest
 from evidence.benches import BLUE_7, DESK, sheet_of
 from linewright.core.formulas.mismatch import mismatch_uncertainty_db, reflection_from_swr
 from linewright.core.nouns.bench import Meter, Reading, Reference
+from linewright.inference.bench import remarks
 from linewright.inference.bench.by_hand import by_hand
 from linewright.inference.bench.causes import worst_hz
 from linewright.inference.bench.design import _levels, jumper_connectors_db, jumper_db, lay_out
 from linewright.inference.bench.noise import Noise
-from linewright.inference.bench.observations import Block, _observe, blocks_of
+from linewright.inference.bench.observations import Block, _observe, blocks_of, level_db
 from linewright.inference.bench.pieces import _as_observation
 from linewright.inference.bench.trust import Exponent, _judge, _say
 from linewright.inference.priors import DEFAULT
@@ -108,3 +109,39 @@ def test_a_piece_as_new_is_looked_at_on_its_highest_band():
         joint_db_per_sqrt_mhz=np.zeros(3), faults=(),
     )  # fmt: skip
     assert worst_hz(new, [14.2e6, 432.1e6, 144.3e6]) == 432.1e6
+
+
+@pytest.mark.parametrize(
+    ("shown", "watts"), [(5, 0.5), (10, 1.0), (15, 1.5), (20, 2.0), (30, 6.75), (40, 16.0), (80, 128.0)]
+)
+def test_a_card_is_followed_from_point_to_point_and_on_beyond_its_ends(shown, watts):
+    """In proportion up to 20, by the third power from there on."""
+    meter = Meter("m", "card", card=((10.0, 1.0), (20.0, 2.0), (40.0, 16.0)))
+    assert level_db(meter, shown) == pytest.approx(10 * log10(watts))
+
+
+@pytest.mark.parametrize(("scale", "shown"), [("dBm", 40.0), ("watts", 10.0), ("milliwatts", 10_000.0), ("dB", 10.0)])
+def test_ten_watts_are_ten_decibels_above_one_on_every_scale(scale, shown):
+    assert level_db(Meter("m", scale), shown) == pytest.approx(10.0)
+
+
+@pytest.mark.parametrize(("meters", "pads", "said"), [(("desk",), (), True), (("desk", "pocket"), (), False),
+                                                     (("desk",), ("pad",), False)])  # fmt: skip
+def test_one_meter_without_an_attenuator_is_said_to_be_assumed_linear(meters, pads, said):
+    blocks = [SimpleNamespace(frequency_hz=f, meter=SimpleNamespace(name=m), direct=False) for f, m in
+              zip((14.2e6, 144.3e6), meters * 2, strict=False)]  # fmt: skip
+    lay = SimpleNamespace(blocks=blocks, attenuators=pads, strands=SimpleNamespace(piece=np.zeros(1)))
+    assert any("One meter" in words for words in remarks._coverage(SimpleNamespace(lay=lay))) is said
+
+
+@pytest.mark.parametrize(
+    ("rows", "said"),
+    [([((), 1.1), ((), 1.3), (("blue 7",), 1.2)], "at 1.3 the load"), ([((), 1.1)], ""), ([(("blue 7",), 1.2)], ""),
+     ([((), None), (("blue 7",), None)], "")],
+)  # fmt: skip
+def test_an_swr_beside_the_power_is_said_to_tell_nothing_of_a_good_load(monkeypatch, rows, said):
+    monkeypatch.setattr(remarks, "beside", lambda sheet: [])
+    sheet = SimpleNamespace(readings=[SimpleNamespace(path=path, swr=swr) for path, swr in rows])
+    found = remarks._beside(sheet)
+    assert len(found) == bool(said)
+    assert said in " ".join(found)

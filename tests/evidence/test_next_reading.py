@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -80,6 +81,20 @@ def test_an_attenuator_that_was_read_is_not_asked_for_and_one_at_hand_takes_what
     assert [c.frequency_hz for c in was_read.found if c.kind == "pad"] == [144.3e6]
     other = next(c for c in was_read.found if c.kind == "pad")
     assert -np.median(other.level_db) == pytest.approx(3.0, abs=0.3)
+
+
+def test_a_test_from_one_end_on_another_band_would_be_as_good_in_proportion():
+    """It told 1.5 dB to within 0.3, a fifth. Of 2 dB a fifth is 0.4: anywhere in it alike, the variance is 0.4²/12."""
+    seen = SimpleNamespace(width_db=0.3, middle_db=-1.5, path=("blue 7",))
+    block = SimpleNamespace(
+        direct=True, meter=SimpleNamespace(name="one end"), frequency_hz=144.3e6, observations=[seen]
+    )
+    lay = SimpleNamespace(blocks=[block], sheet=SimpleNamespace(piece=lambda tag: BLUE_7))
+    post = SimpleNamespace(lay=lay, priors=DEFAULT, bank=[SimpleNamespace(scale=0)])
+    found = list(advice._from_one_end(post, SimpleNamespace(at=lambda piece, f: np.array([2.0, 2.0]))))
+    assert found
+    assert all(abs(c.frequency_hz / 144.3e6 - 1) >= 0.08 for c in found)
+    assert [c.stuck for c in found] == pytest.approx([0.4**2 / 12] * len(found))
 
 
 def test_a_second_meter_is_what_is_lacking_only_where_there_is_one_meter():
