@@ -15,7 +15,7 @@ from linewright.core.formulas.faults import series_capacitance_db, series_resist
 from linewright.core.nouns.bench import BenchSheet, Meter, Piece
 from linewright.core.nouns.bench_result import BenchResult
 from linewright.inference.bench.design import Layout, lay_out
-from linewright.inference.bench.faults import _Seen, excesses
+from linewright.inference.bench.faults import _Seen, _tried, excesses
 from linewright.inference.bench.hypotheses import MISMARKED, STEP, sites_of
 from linewright.inference.bench.insertion import inserted_excess_db, rival_excess_db, rival_read
 from linewright.inference.bench.observations import blocks_of
@@ -157,6 +157,12 @@ def test_what_a_line_of_75_ohm_takes_is_its_mean_over_lengths_within_two_spreads
     loss = np.array(length_m * float(line.law.db_per_m(f)))
     mean = float(inserted_excess_db(np.array(75.0), loss, turns).mean())
     assert rival_excess_db(piece, "RG-59B/U", f) == pytest.approx(mean, abs=0.004)
+
+
+def test_a_braid_that_resonates_takes_one_band_eight_times_in_a_thousand_and_0_8_db_give_or_take_1_2() -> None:
+    seen = [_Seen(14.2e6, 1.0, 0.0), _Seen(144.3e6, 3.0, 2.0)]
+    braids = [told for told in _tried(seen, 50.0, DEFAULT) if told[0].cause == "braid"]
+    assert [(shape.value, *told) for shape, *told in braids] == [(144.3e6, 0.008, 0.8, 1.2)]
 
 
 @pytest.mark.parametrize(("paths", "over"), [(PATHS, {7.0: 2.0, 18.0: 3.0}), (PATHS[1:3], {})])

@@ -10,15 +10,16 @@ import pytest
 
 from evidence.benches import BLUE_7, DESK, sheet_of
 from linewright.core.formulas.mismatch import mismatch_uncertainty_db, reflection_from_swr
-from linewright.core.nouns.bench import Meter, Reading, Reference
+from linewright.core.nouns.bench import Meter, Piece, Reading, Reference
 from linewright.inference.bench import remarks
 from linewright.inference.bench.by_hand import by_hand
-from linewright.inference.bench.causes import worst_hz
+from linewright.inference.bench.causes import doubted_claim, worst_hz
 from linewright.inference.bench.design import _levels, jumper_connectors_db, jumper_db, lay_out
 from linewright.inference.bench.noise import Noise
 from linewright.inference.bench.observations import Block, _observe, blocks_of, level_db
 from linewright.inference.bench.pieces import _as_observation
 from linewright.inference.bench.trust import Exponent, _judge, _say
+from linewright.inference.bench.workings import _exponent
 from linewright.inference.priors import DEFAULT
 
 ROWS = [(DESK, 14.2e6, "reference", 10.0), (DESK, 14.2e6, "blue 7", 9.0)]
@@ -145,3 +146,20 @@ def test_an_swr_beside_the_power_is_said_to_tell_nothing_of_a_good_load(monkeypa
     found = remarks._beside(sheet)
     assert len(found) == bool(said)
     assert said in " ".join(found)
+
+
+def test_a_short_piece_that_loses_what_its_line_and_its_plugs_should_is_what_it_is_said_to_be():
+    """Of half a metre of thin cable the plugs take a third of the loss; where three fifths are missing, it is not that."""
+    f = np.array([3.6e6, 14.2e6, 50.1e6, 144.3e6])
+    piece = Piece("stub", 0.5, BLUE_7.line, 2)
+    new_db = 0.5 * BLUE_7.line.law.db_per_m(f) + 2 * DEFAULT.connector_db_per_sqrt_mhz * np.sqrt(f / 1e6)
+    around = 0.03 * np.random.default_rng(4).standard_normal((400, 4))
+    assert doubted_claim(piece, f, np.log(new_db) + around, DEFAULT).found == []
+    assert doubted_claim(piece, f, np.log(0.4 * new_db) + around, DEFAULT).found != []
+
+
+def test_the_working_of_an_exponent_is_known_by_its_meter_and_band():
+    told = SimpleNamespace(meter="desk", frequency_hz=14.2e6, exponent=1.02, exponent_low=0.98, exponent_high=1.06)
+    working = _exponent(told)
+    assert working.key == ("exponent", "desk", 14.2e6)
+    assert "1.02 (0.98 to 1.06)" in working.figure
