@@ -149,7 +149,7 @@ def test_an_swr_beside_the_power_is_said_to_tell_nothing_of_a_good_load(monkeypa
 
 
 def test_a_short_piece_that_loses_what_its_line_and_its_plugs_should_is_what_it_is_said_to_be():
-    """Of half a metre of thin cable the plugs take a third of the loss; where three fifths are missing, it is not that."""
+    """Of half a metre of thin cable the plugs take a third of the loss; with three fifths missing it is not that."""
     f = np.array([3.6e6, 14.2e6, 50.1e6, 144.3e6])
     piece = Piece("stub", 0.5, BLUE_7.line, 2)
     new_db = 0.5 * BLUE_7.line.law.db_per_m(f) + 2 * DEFAULT.connector_db_per_sqrt_mhz * np.sqrt(f / 1e6)
