@@ -252,3 +252,24 @@ def test_a_report_is_of_one_moment_whoever_reads_on(ledger, where, monkeypatch):
         shelf_evidence._messages.cache_clear()
         report_of_piece(ledger, "blue 7", Asked(date(2026, 4, 2)))
     assert set(judged) == {2}
+
+
+def test_a_report_judges_each_sheet_once_though_newer_findings_take_its_place(ledger, where, monkeypatch):
+    stock_up(ledger)
+    key = session(ledger)
+    for value, path in ((9.4, "reference"), (8.3, "blue 7")):
+        shelf.add_reading(ledger, key, reading(value, path), by=BY)
+    judged, plain, show = [], pieces.messages_of, history.show_piece
+    monkeypatch.setattr(pieces, "messages_of", lambda sheet: judged.append(len(sheet.readings)) or plain(sheet))
+    with open_ledger(where) as there:
+
+        def shown(*told, **how):
+            found = show(*told, **how)
+            shelf.add_reading(there, key, reading(8.4, "blue 7"), by=BY)
+            shelf.belief_of_piece(there, "blue 7")
+            return found
+
+        monkeypatch.setattr(history, "show_piece", shown)
+        shelf_evidence._messages.cache_clear()
+        report_of_piece(ledger, "blue 7", Asked(date(2026, 4, 2)))
+    assert judged == [2, 3]

@@ -58,7 +58,7 @@ class Marks:
         """Return those of a day, worked out once for a shelf as it stands."""
         if day not in shelf.marks:
             # What is held must not hold the snapshot it was read from.
-            shelf.marks[day] = cls(replace(shelf, snapshot=None), day)
+            shelf.marks[day] = cls(replace(shelf, snapshot=None, tests={}), day)
         found: Marks = shelf.marks[day]
         return found
 

@@ -8,6 +8,7 @@ from dataclasses import field, replace
 from datetime import date
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
+from weakref import WeakKeyDictionary
 
 from linewright.core.frozen import dataclass
 from linewright.core.messages import say
@@ -87,12 +88,15 @@ class Shelved:
     """The digest of each sheet and its own readings, as far as somebody asked."""
     speaking: dict[str, tuple[Evidence, ...]] = field(default_factory=dict)
     """What speaks of each piece, as far as somebody asked."""
+    tests: dict[str, _Tests] = field(default_factory=dict)
+    """The tests of each piece, as far as somebody asked who reads at this moment."""
 
     @classmethod
     def of(cls, snapshot: Snapshot) -> Shelved:
         """Read it, or take what was read where nothing was written since."""
         now = kept(snapshot)
-        return replace(now.once("shelf", lambda: cls._of(now)), snapshot=snapshot)
+        tests = _OF_MOMENT.setdefault(snapshot, {})
+        return replace(now.once("shelf", lambda: cls._of(now)), snapshot=snapshot, tests=tests)
 
     @classmethod
     def _of(cls, now: Kept) -> Shelved:
@@ -217,8 +221,22 @@ def with_sheet(shelf: Shelved, key: str, day: str, written: Written, rows: Seque
     return replace(
         shelf, sheets={**shelf.sheets, key: item}, kept={**shelf.kept, key: kept},
         spoken={**shelf.spoken, key: _spoken(item, kept)}, given={**shelf.given, key: written},
-        texts=dict(shelf.texts), marks={}, sums={}, speaking={},
+        texts=dict(shelf.texts), marks={}, sums={}, speaking={}, tests={},
     )  # fmt: skip
+
+
+_OF_MOMENT: WeakKeyDictionary[Snapshot, dict[str, _Tests]] = WeakKeyDictionary()
+"""What was judged for those who read at one moment, for as long as that lasts: sheets that are read on have newer
+findings meanwhile, which take the place of the older."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Tests:
+    """Tests of a piece, and what they were told from."""
+
+    kept: Mapping[str, list[KeptReading]]
+    asked: tuple[Piece, tuple[Evidence, ...]]
+    found: list[tuple[Evidence, OneTest]]
 
 
 def _readings_of(now: Kept, key: str, names: Names) -> list[KeptReading]:
@@ -409,6 +427,14 @@ def tests_of(shelf: Shelved, piece: Piece, evidence: Sequence[Evidence]) -> list
 
     A session is judged with what earlier sessions showed of its meters.
     """
+    asked = piece, tuple(evidence)
+    known = shelf.tests.get(piece.tag)
+    if known is None or known.kept is not shelf.kept or known.asked != asked:
+        known = shelf.tests[piece.tag] = _Tests(shelf.kept, asked, _tests_of(shelf, *asked))
+    return list(known.found)
+
+
+def _tests_of(shelf: Shelved, piece: Piece, evidence: Sequence[Evidence]) -> list[tuple[Evidence, OneTest]]:
     from linewright.core.nouns.belief import OneTest
 
     found: list[tuple[Evidence, OneTest]] = []
