@@ -9,9 +9,16 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from linewright.inference.bench.hypotheses import MISREAD
+from evidence.benches import THICK, sheet_of
+from linewright.core.nouns.bench import Meter, Piece
+from linewright.inference.bench.fit import problem_of, refit
+from linewright.inference.bench.hypotheses import AGED, MISREAD
+from linewright.inference.bench.noise import Noise
+from linewright.inference.bench.observations import blocks_of
+from linewright.inference.bench.pieces import posterior_of
 from linewright.inference.bench.posterior import _chances, without_stock
 from linewright.inference.bench.search import Bench
+from linewright.inference.priors import DEFAULT
 
 
 @dataclass(eq=False)
@@ -94,3 +101,44 @@ def test_all_suspected_pieces_are_tried_as_75_ohm_only_where_the_longest_alone_c
 def test_nothing_hidden_is_searched_for_behind_readings_of_which_more_than_a_third_are_taken_for_wrong():
     assert tried(3.1, misread=10) == [[0]]
     assert tried(3.1, misread=11) == []
+
+
+def weakly_read(pieces, division=0.5):
+    """Return the posterior of sound pieces of thick cable, 5 m and more, on a scale far too coarse for them."""
+    meter = Meter("desk meter", "watts", division, (1.8e6, 60e6))
+    grey = [Piece(f"grey {i}", 5.0 + i, THICK, 2) for i in range(pieces)]
+    rows = [(meter, f, "reference", 10.0) for f in (7.1e6, 14.2e6)]
+    for piece in grey:
+        for f in (7.1e6, 14.2e6):
+            loss_db = piece.length_m * float(THICK.law.db_per_m(f)) + 2 * 0.0017 * np.sqrt(f / 1e6)
+            rows.append((meter, f, piece.tag, round(10.0 * 10 ** (-loss_db / 10.0) / division) * division))
+    sheet = sheet_of(rows, grey)
+    return posterior_of(sheet, blocks_of(sheet), DEFAULT, None)
+
+
+def test_a_piece_that_is_hardly_read_may_be_worn_beside_three_others_as_well():
+    """Alone it is worn in one draw of three; of four such pieces the likeliest sets have the first worn in none."""
+    post = weakly_read(4)
+    (worn,) = np.flatnonzero((post.sites.kind == AGED) & (post.sites.target == 0)).tolist()
+    share = sum(weight for weight, held in zip(post.weight, post.bank, strict=True) if worn in held.chosen)
+    assert share > 0.08
+
+
+@pytest.mark.parametrize(("pieces", "further"), [(1, 0), (2, 32), (3, 64), (4, 96), (5, 96)])
+def test_a_bank_holds_more_configurations_the_more_pieces_it_has(pieces, further):
+    assert len(weakly_read(pieces).bank) == 24 + further
+
+
+def test_further_configurations_are_refitted_to_near_their_modes():
+    post = weakly_read(5)
+    lay, problem = post.lay, problem_of(post.lay, DEFAULT)
+    noise = Noise(lay, DEFAULT)
+    weights = [noise.parts(post.point.cell_db, np.zeros(lay.n)).weights(s) for s in DEFAULT.noise_scales]
+    full = refit(problem, weights, post.point.x, post.bank[24:]).mode
+    own = [*range(lay.growth.start, lay.wet.stop), *range(lay.own.start, lay.own.stop)]
+    assert np.abs(full - post.fits.mode[24:])[:, own].max() < 0.02
+
+
+def test_fourteen_additions_to_a_set_are_followed():
+    post = weakly_read(5)
+    assert len(post.search._additions(0, (), -np.inf)) == 14

@@ -149,25 +149,29 @@ def _prior_with(lay: Layout, sites: Sites, prior: Prior, at: Configuration) -> t
     return mean, precision, logdet
 
 
-def refit(problem: Problem, weights: list[Weights], start: Floats, configurations: list[Configuration]) -> Fits:
-    """Refit configurations by Gauss-Newton from ``start`` (size), those of one noise scale together.
+def refit(
+    problem: Problem, weights: list[Weights], start: Floats, configurations: list[Configuration], steps: int = STEPS
+) -> Fits:
+    """Refit configurations by Gauss-Newton in at most so many steps, those of one noise scale together.
 
-    The log evidence is Laplace's: the log posterior at the mode, with the log determinant of its curvature there.
+    They start from ``start``, one point for all (size) or one for each (c, size). The log evidence is
+    Laplace's: the log posterior at the mode, with the log determinant of its curvature there.
     """
     lay, c = problem.lay, len(configurations)
     fits = Fits(np.empty((c, lay.size)), np.empty((c, lay.size, lay.size)), np.empty(c))
+    starts = np.broadcast_to(start, fits.mode.shape)
     for scale in sorted({at.scale for at in configurations}):
         group = [i for i, at in enumerate(configurations) if at.scale == scale]
         room = max(1, AT_ONCE // max(1, lay.n * lay.size))
         for k in range(0, len(group), room):
             some = group[k : k + room]
-            found = _refit_some(problem, weights[scale], start, [configurations[i] for i in some])
+            found = _refit_some(problem, weights[scale], starts[some], [configurations[i] for i in some], steps)
             fits.mode[some], fits.covariance[some], fits.evidence[some] = found
     return fits
 
 
 def _refit_some(
-    problem: Problem, weights: Weights, start: Floats, some: list[Configuration]
+    problem: Problem, weights: Weights, starts: Floats, some: list[Configuration], steps: int
 ) -> tuple[Floats, Floats, Floats]:
     lay, sites, bottom = problem.lay, problem.sites, problem.bottom
     c, n = len(some), lay.n
@@ -188,9 +192,9 @@ def _refit_some(
         full[i, range(lay.size, size), range(lay.size, size)] = 1.0 / variance
         logs[i] += float(np.log(variance).sum())
     centre = np.concatenate([mean, usual], axis=1)
-    x = np.concatenate([np.repeat(start[None], c, axis=0), usual], axis=1)
+    x = np.concatenate([starts, usual], axis=1)
     kernels, felt = problem.bands.kernels(weights), weights.of(shocks)
-    for _ in range(STEPS):
+    for _ in range(steps):
         curvature, toward = _curved(problem, weights, kernels, x, (shocks, felt))
         curvature += full
         toward += (full @ (centre - x)[:, :, None])[:, :, 0]

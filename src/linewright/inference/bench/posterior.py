@@ -23,6 +23,10 @@ DRAWS = 1000
 REFITS = 24
 LARGE = 500
 """From so many unknowns on, fewer configurations are refitted."""
+FARTHER, FARTHER_MOST, FARTHER_STEPS = 32, 96, 2
+"""How many further configurations are refitted for each piece beyond the first, at most, and in how many steps, each
+from the mode of the one most like it. What may be the matter with several pieces makes more sets than ``REFITS``, and
+the likeliest differ in noise and in what readings hardly see: that a weakly read piece is worn stands further down."""
 REFIT_NATS = 6.0
 ALONE = 8
 """How many configurations are refitted with the catalogue left out."""
@@ -101,6 +105,7 @@ def infer(lay: Layout, priors: Priors, progress: Progress | None = None) -> Post
     near = _near(settled)
     bank = [Configuration(*bench.pairs[s.hyper], s.chosen) for _, s in near]
     fits = _refit_near(bench, best, near, bank)
+    near, bank, fits = _farther(bench, settled, near, bank, fits)
     weight = _weighed(bench, near, fits)
     shocks = _shocks(lay.size)
     draws, rough = _draw(fits, weight, bank, shocks)
@@ -117,17 +122,53 @@ Near = list[tuple[Settled, State]]
 
 def _near(settled: list[Settled]) -> Near:
     """Return the states worth a refit, best first; the same set met from two starts counts once."""
-    found: Near = []
-    met: set[tuple[int, Chosen]] = set()
     most = REFITS if settled[0].x.size < LARGE else REFITS // 4
+    return _within_reach(settled, set(), slice(most))
+
+
+def _within_reach(settled: list[Settled], met: set[tuple[int, Chosen]], which: slice) -> Near:
+    """Return some of the states within reach of each search, by their rank in it, that were not met before."""
+    found: Near = []
     for rest in settled:
         if rest.evidence < settled[0].evidence - REFIT_NATS:
             continue
-        for state in [s for s in rest.states if s.evidence > rest.states[0].evidence - REFIT_NATS][:most]:
+        for state in [s for s in rest.states if s.evidence > rest.states[0].evidence - REFIT_NATS][which]:
             if (state.hyper, state.chosen) not in met:
                 met.add((state.hyper, state.chosen))
                 found.append((rest, state))
     return found
+
+
+def _farther(
+    bench: Bench, settled: list[Settled], near: Near, bank: list[Configuration], fits: Fits
+) -> tuple[Near, list[Configuration], Fits]:
+    """Add further configurations, refitted in a few steps from the mode of the one most like each.
+
+    A large bench goes without: its readings leave little open.
+    """
+    if settled[0].x.size >= LARGE:
+        return near, bank, fits
+    left = _within_reach(settled, {(s.hyper, s.chosen) for _, s in near}, slice(REFITS, None))
+    most = min(FARTHER * (len(bench.lay.sheet.pieces) - 1), FARTHER_MOST)
+    more = sorted(left, key=lambda at: at[0].states[0].evidence - at[0].evidence - at[1].evidence)[: max(most, 0)]
+    if not more:
+        return near, bank, fits
+    sets = [set(c.chosen) for c in bank]
+    like = [
+        min(range(len(bank)), key=lambda i: (len(sets[i] ^ set(state.chosen)), bank[i].scale != state.hyper // 2))
+        for _, state in more
+    ]
+    rivals = [Configuration(*bench.pairs[state.hyper], state.chosen) for _, state in more]
+    found = bench.refit(settled[0].exact, fits.mode[like], rivals, FARTHER_STEPS)
+    return (
+        [*near, *more],
+        [*bank, *rivals],
+        Fits(
+            np.concatenate([fits.mode, found.mode]),
+            np.concatenate([fits.covariance, found.covariance]),
+            np.concatenate([fits.evidence, found.evidence]),
+        ),
+    )
 
 
 def _weighed(bench: Bench, near: Near, fits: Fits) -> Floats:
@@ -149,14 +190,16 @@ def _alone(bench: Bench, best: Settled, near: Near, weight: Floats, shocks: Floa
 
 def _refit_near(bench: Bench, best: Settled, near: Near, bank: list[Configuration]) -> Fits:
     """Refit the bank, each configuration from where its search came to rest."""
-    parts = []
+    parts, at = [], []
     for rest in dict.fromkeys(id(s) for s, _ in near):
         mine = [i for i, (s, _) in enumerate(near) if id(s) == rest]
         parts.append(bench.refit(best.exact, near[mine[0]][0].x, [bank[i] for i in mine]))
+        at += mine
+    back = np.argsort(at)
     return Fits(
-        np.concatenate([p.mode for p in parts]),
-        np.concatenate([p.covariance for p in parts]),
-        np.concatenate([p.evidence for p in parts]),
+        np.concatenate([p.mode for p in parts])[back],
+        np.concatenate([p.covariance for p in parts])[back],
+        np.concatenate([p.evidence for p in parts])[back],
     )
 
 

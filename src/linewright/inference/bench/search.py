@@ -11,7 +11,7 @@ from linewright.core.arrays import Floats
 from linewright.core.frozen import dataclass
 from linewright.inference.bench.censored import as_observations, out_of_the_way
 from linewright.inference.bench.design import Layout, losses
-from linewright.inference.bench.fit import Configuration, Fits, point_at, problem_of, refit, robust_mode
+from linewright.inference.bench.fit import STEPS, Configuration, Fits, point_at, problem_of, refit, robust_mode
 from linewright.inference.bench.gains import DENSE, Chosen, Gains, Gram, Key, Point, gains
 from linewright.inference.bench.hypotheses import BENT, BREAK, CONTACT, FAULT, JOINT, MISMARKED, MISREAD, Sites
 from linewright.inference.bench.noise import Noise, Parts, Weights
@@ -28,7 +28,7 @@ WEAKEST = 8
 CROWDED = 30
 """Sets larger than this are searched with a narrow beam and for fewer rounds: their explanations hardly meet."""
 ROUNDS = 40
-TRIES = 6
+TRIES = 14
 """How many of the best additions of one state are followed."""
 
 
@@ -300,9 +300,9 @@ class Bench:
             pinned.append(int(np.flatnonzero(here)[0]))
         return self.settle(x, np.zeros(lay.n), tell, pinned=tuple(sorted(pinned)))
 
-    def refit(self, exact: list[Weights], x: Floats, configurations: list[Configuration]) -> Fits:
-        """Refit configurations from ``x``."""
-        return refit(self.problem, exact, x, configurations)
+    def refit(self, exact: list[Weights], x: Floats, configurations: list[Configuration], steps: int = STEPS) -> Fits:
+        """Refit configurations from ``x``, one point for all (size) or one for each (c, size)."""
+        return refit(self.problem, exact, x, configurations, steps)
 
     def settle(self, x: Floats, doubt: Floats, tell: Progress, barred: Chosen = (), pinned: Chosen = ()) -> Settled:
         """Search and relinearise at the best until it stays; ``barred`` are left out at first, ``pinned`` in always."""
