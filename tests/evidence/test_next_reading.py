@@ -161,3 +161,20 @@ def test_what_is_proposed_first_narrows_the_loss_more_than_reading_the_same_agai
     by_another = half_width_db([*rows, *[(SPARE, *row[1:]) for row in again]])
     assert by_another == pytest.approx(after, rel=0.3)
     assert by_another < 0.8 * half_width_db([*rows, *again]) < now
+
+
+def test_a_promise_starts_from_half_of_the_interval_shown():
+    """One loss of 2 dB, known to 0.1 dB, and 6 dB in one draw of a hundred: its spread of 0.4 dB is no interval."""
+    rng = np.random.default_rng(1)
+    draws = 2.0 + 0.1 * rng.standard_normal(1000)
+    draws[:10] = 6.0
+    piece = SimpleNamespace(tag="blue 7")
+    lay = SimpleNamespace(
+        sheet=SimpleNamespace(pieces=[piece]),
+        strands=SimpleNamespace(piece=np.array([0]), frequency_hz=np.array([14.2e6])),
+    )
+    said = advice._why(SimpleNamespace(lay=lay), np.array([0]), draws[:, None], np.array([0.2]), np.array([0.1]))
+    was, to = map(float, re.findall(r"±([\d.]+) dB", said))
+    low, high = np.quantile(draws, (0.025, 0.975))
+    assert was == pytest.approx((high - low) / 2, abs=0.006)
+    assert to == pytest.approx(was / 2, abs=0.006)

@@ -18,7 +18,7 @@ from linewright.core.nouns.bench_result import Lacking, NextReading
 from linewright.inference.bench.design import Ints
 from linewright.inference.bench.findings import BANDS_HZ
 from linewright.inference.bench.observations import BESIDE, Block
-from linewright.inference.bench.posterior import DRAWS, Posterior
+from linewright.inference.bench.posterior import DRAWS, Posterior, low_middle_high
 
 WORTH_NATS = 0.05
 MOST = 3
@@ -145,8 +145,9 @@ def _why(post: Posterior, wide: Ints, strands: Floats, before: Floats, after: Fl
     at = int(np.argmax(before / after))
     i = int(wide[at])
     lay = post.lay
-    loss = float(median(strands[:, i]))
-    old, new = (1.96 * loss * float(s[at]) for s in (before, after))
+    low, _, high = low_middle_high(strands[:, i]).tolist()
+    old = 0.5 * (high - low)
+    new = old * float(after[at] / before[at])
     places = decimals_for(new)
     piece = lay.sheet.pieces[int(lay.strands.piece[i])].tag
     return say(
