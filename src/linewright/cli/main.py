@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import gc
 import os
+import re
 import sys
 from collections.abc import Iterator, MutableMapping, Sequence
 from importlib import import_module
@@ -89,7 +90,7 @@ def _no_number(error: click.BadParameter, param: click.Parameter) -> str:
     kind, name = param.type, param.opts[-1] if isinstance(param, click.Option) else param.human_readable_name
     if not isinstance(kind, click.types.IntParamType | click.types.FloatParamType):
         return ""
-    value, low, high = repr(error.message.partition(" is not")[0].strip("'")), *_ends(kind)
+    value, low, high = _given(error), *_ends(kind)
     if isinstance(kind, click.types.FloatParamType):
         if low is None:
             return say("{name} must be a number without a unit; got {value}.", name=name, value=value)
@@ -108,8 +109,14 @@ def _no_day(error: click.BadParameter, param: click.Parameter) -> str:
     """Return that an option wants a day, and how it is written; empty where it wants something else."""
     if not isinstance(param.type, click.DateTime):
         return ""
-    value = repr(error.message.partition(" does not")[0].strip("'"))
+    value = _given(error)
     return say("{name} must be a day, written like 2026-03-14; got {value}.", name=param.opts[-1], value=value)
+
+
+def _given(error: click.BadParameter) -> str:
+    """Return the value that was refused, in quotes: the message of the library begins with it."""
+    found = re.match(r"'(.*?)'|(\S+)", error.message)
+    return repr((found[1] or found[2]) if found else error.message)
 
 
 def _ends(kind: Any) -> tuple[str | None, str | None]:
