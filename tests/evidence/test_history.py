@@ -347,6 +347,23 @@ def test_a_piece_whose_neighbours_age_is_likelier_to_age():
     assert all(s.ages_p == model.AGES_P for s in infer(CLAIM, swept, 2023.0).problem.meters)  # nor do two of one day
 
 
+def test_two_days_that_are_left_beside_a_wrong_tag_are_carried_on_as_a_step_too():
+    """Read on three days, the last a test of another piece: the others, which age, do not make ageing likelier."""
+    others = [(1.0, (1.0 + rate) ** 4, (1.0 + rate) ** 5) for rate in (0.12, 0.14, 0.10)]
+    tests = on_one_bench((2017, 2021, 2022), (1.0, 2.0, 2.0), others)
+    wrong = replace(tests[2], log_loss=tests[2].log_loss + np.array([0.6, 0.1, -0.5]))
+    post = infer(CLAIM, [*tests[:2], wrong], 2024.0)
+    (true,) = (k for k, s in enumerate(post.problem.meters) if s.kind == "true")
+    assert post.problem.meters[true].ages_p > 2.0 * model.AGES_P
+    assert doubted_tests(post) == (2,)
+    ages = [e.log_weight for e in post.fits.explanations if e.other == (2,) and e.meters == true and not e.rough
+            and not e.blank and e.rate == model.RATES[1][:2] and e.rate_of == "line" and e.step_after < 0]  # fmt: skip
+    line = model.OTHER_P * model.AGES_P * (1.0 - model.DIELECTRIC_AGES) * model.RATES[1][2]
+    assert ages == pytest.approx([np.log(line)] * len(ages))
+    assert len(ages) > 0
+    assert {c.kind: c.p for c in changes_of(post)}["step"] > 0.3
+
+
 def test_pieces_that_all_lie_in_the_weather_age_and_the_meter_does_not_drift():
     grown = [[(1.0 + rate) ** i for i in range(6)] for rate in (0.09, 0.06, 0.12, 0.04)]
     assert named(on_one_bench(range(2018, 2024), grown[0], grown[1:])).kind == "ageing"
@@ -394,7 +411,7 @@ def test_a_piece_read_alone_says_nothing_about_the_meters():
 def test_the_constants_are_those_the_made_up_histories_chose():
     """A change of any of them wants ``benchmarks/histories.py`` run again; the page of the ledger lists them."""
     assert (model.WALK, model.REMADE, model.SHARED, model.SHARED_BANDS, model.UNEVEN) == (0.01, 0.012, 0.5, 0.4, 0.03)
-    assert (model.AGES_P, model.DIELECTRIC_AGES, model.CREEPS, model.AGED_P) == (0.14, 0.15, 0.5, 0.5)
+    assert (model.AGES_P, model.DAYS, model.DIELECTRIC_AGES, model.CREEPS, model.AGED_P) == (0.14, 3, 0.15, 0.5, 0.5)
     assert (model.STEP_A_YEAR, model.STEP_BETWEEN, model.OTHER_P, model.OTHER_LOG) == (0.035, 0.015, 0.012, 0.7)
     assert (model.OTHER_FREEDOM, model.ROUGH_P, model.ROUGH_LOG) == (4.0, 0.04, 0.12)
     assert model.OTHER_BANDS == ((0.06, 0.4), (0.25, 0.6))

@@ -37,6 +37,8 @@ UNEVEN = 0.03
 """A wide message is no Gaussian: this share of its variance on a band is taken as that band's own."""
 AGES_P = 0.14
 """How likely a piece ages steadily at all (chosen on made-up histories, tuning seed 103)."""
+DAYS = 3
+"""From tests of so many days on that is likelier where the neighbours age: those of two do not tell it from a step."""
 RATES = ((0.02, 0.012, 0.34), (0.05, 0.02, 0.33), (0.10, 0.03, 0.23), (0.17, 0.05, 0.10))
 """Rates of ln loss a year, each with a spread and a weight: an exponential of 5 % a year (common practice, no source)
 in four normal pieces. The lump at no ageing is what ``AGES_P`` leaves."""

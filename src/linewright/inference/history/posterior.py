@@ -102,7 +102,7 @@ def _search(problem: Problem) -> Fits:
     plain = [Explanation(k, 0.0, meters=m) for k in range(len(problem.starts)) for m in meters]
     suspects = _suspects(problem, plain)
     strays = [*((i,) for i in suspects), *(day for day in problem.days() if not set(day).isdisjoint(suspects))]
-    first = [*plain, *(_changed(e, other=some) for e in plain for some in strays)]
+    first = [*plain, *(_changed(problem, e, other=some) for e in plain for some in strays)]
     first += [_aged(problem, e, model.RATES[1], "line") for e in plain]
     begun = fit(problem, first)
     kept = _best_starts(problem, begun)
@@ -110,11 +110,12 @@ def _search(problem: Problem) -> Fits:
     if len(tests) < 2:
         return fit(problem, changes)
     alone = fit(problem, changes)
-    swapped = fit(problem, [_changed(e, other=some) for e in _near(alone, changes) for some in strays])
+    swapped = fit(problem, [_changed(problem, e, other=some) for e in _near(alone, changes) for some in strays])
     found = joined([alone, swapped])
     best = [found.explanations[i] for i in np.argsort(-found.score, kind="stable")[:DOUBTED]]
-    rough = [_changed(e, rough=(i,)) for e in best for i in tests if i not in e.other]
-    more = [_changed(e, other=(i,)) for e in best if e.other and len(tests) > 3 for i in suspects if i > e.other[-1]]
+    rough = [_changed(problem, e, rough=(i,)) for e in best for i in tests if i not in e.other]
+    twice = [(e, i) for e in best if e.other and len(tests) > 3 for i in suspects if i > e.other[-1]]
+    more = [_changed(problem, e, other=(i,)) for e, i in twice]
     found = joined([found, fit(problem, [*rough, *more])])
     for _ in range(BLANKS):
         found = _blanked(problem, found)
@@ -149,10 +150,25 @@ def _near(fits: Fits, all_of: Sequence[Explanation]) -> Sequence[Explanation]:
     return [*(e for e in best if e.step_after < 0), *(e for e in best if e.step_after >= 0)][:STRAYED]
 
 
-def _changed(e: Explanation, *, other: tuple[int, ...] = (), rough: tuple[int, ...] = ()) -> Explanation:
-    """Return an explanation with one more tag that was wrong, on a test or a day, or one more rough test."""
+def _changed(
+    problem: Problem, e: Explanation, *, other: tuple[int, ...] = (), rough: tuple[int, ...] = ()
+) -> Explanation:
+    """Return an explanation with one more tag that was wrong, on a test or a day, or one more rough test.
+
+    Where tests of two days are left, ageing is no likelier for what the neighbours do: see ``MeterState.ages_p``.
+    """
     log_p = bool(other) * np.log(model.OTHER_P) + bool(rough) * np.log(model.ROUGH_P)
+    ages_p = problem.meters[e.meters].ages_p
+    likelier = other and ages_p != model.AGES_P
+    if likelier and _days_without(problem, e.other + other) < model.DAYS <= _days_without(problem, e.other):
+        ages = e.rate[1] > 0.0 and e.step_after < 0
+        log_p += np.log(model.AGES_P / ages_p) if ages else np.log((1.0 - model.AGES_P) / (1.0 - ages_p))
     return e._replace(log_weight=e.log_weight + float(log_p), other=e.other + other, rough=e.rough + rough)
+
+
+def _days_without(problem: Problem, other: tuple[int, ...]) -> int:
+    """Return of how many days the tests are once some are of another piece."""
+    return len({float(day) for i, day in enumerate(problem.years[:-1]) if i not in other})
 
 
 def _aged(problem: Problem, e: Explanation, rate: tuple[float, float, float], term: Term) -> Explanation:

@@ -69,8 +69,8 @@ class MeterState:
     covariance : ndarray, shape (n, n)
         How well that is known.
     ages_p : float
-        How likely the piece itself ages then, before its own tests: likelier where the others do, from tests of three
-        days on. Those of two do not tell ageing from a step.
+        How likely the piece itself ages then, before its own tests: likelier where the others do, from tests of
+        ``model.DAYS`` days on.
     """
 
     kind: str
@@ -121,7 +121,7 @@ def meter_states(
     weather = _told("true", float(np.log(WEATHER_P)), np.zeros((n, n)), others, band, WEATHER_AGES_P)
     either = float(np.logaddexp(found[0].log_weight, weather.log_weight))
     outside = float(np.exp(weather.log_weight - either))
-    several = len({t.year for t in tests}) > 2
+    several = len({t.year for t in tests}) >= model.DAYS
     ages_p = outside * WEATHER_AGES_P + (1.0 - outside) * model.AGES_P if several else model.AGES_P
     found[0] = replace(found[0], log_weight=either, ages_p=ages_p)
     score = np.array([s.log_weight for s in found])
