@@ -10,9 +10,11 @@ from scipy.stats import norm
 
 from evidence.benches import BLUE_7, BLUE_18, DESK, POCKET, Row, read, sheet_of, true_loss_db
 from linewright.core.formulas.faults import series_capacitance_db
+from linewright.core.formulas.mismatch import mismatch_uncertainty_db, reflection_from_swr
 from linewright.core.nouns.bench import Meter, Reference
+from linewright.inference.bench import faults
 from linewright.inference.bench.design import lay_out, losses, prior_of
-from linewright.inference.bench.faults import OPEN_F
+from linewright.inference.bench.faults import OPEN_F, echoes_of
 from linewright.inference.bench.findings import growth_finding
 from linewright.inference.bench.gains import one_sided
 from linewright.inference.bench.noise import Noise
@@ -84,6 +86,39 @@ def test_what_a_gap_sends_back_needs_a_gap():
     lowest = next(x for x in result.losses if x.frequency_hz == BANDS[0])
     true = true_loss_db("blue 18", BANDS[0]) + series_capacitance_db(4e-10, BANDS[0], 50.0)
     assert lowest.loss_db_low < true < lowest.loss_db_high
+
+
+@pytest.mark.parametrize(
+    ("over", "new", "contact_db"),
+    [
+        ((6.0, 5.0, 5.0), (0.3, 0.4, 0.8), 6.0),
+        ((6.0, 0.35, 0.1), (0.3, 0.4, 0.8), 0.0),
+        ((15.0, 11.0, 9.0), (0.3, 0.4, 0.8), 0.0),
+        ((0.35, 6.0, 0.1), (0.3, 0.4, 0.8), None),
+        ((0.775, 0.9, 1.0), (0.5, 0.8, 1.0), None),
+        ((0.9, 0.5, 1.0), (0.5, 0.5, 1.0), 0.0),
+    ],
+    ids=["a contact", "a gap", "too much for a contact", "nothing on the lowest band", "wear", "just more than wear"],
+)
+def test_what_falls_with_frequency_sends_back_what_a_gap_or_a_contact_does(monkeypatch, over, new, contact_db):
+    """Less than (28.5/3.6)^¼ = 1.68 times the share of the highest band is wear, which heats and sends nothing back.
+
+    A gap that takes L sends back √(1 - 10^(-L/10)), a resistance 1 - 10^(-L/20) (D. M. Pozar, tables 4.1 and 4.2).
+    """
+    f = (3.6e6, 7.1e6, 28.5e6)
+    monkeypatch.setattr(
+        faults, "excesses", lambda blocks, new_db: {("blue 7", g): [x] for g, x in zip(f, over, strict=True)}
+    )
+    sheet = sheet_of([], pieces=[BLUE_7])
+    out, contact = echoes_of(sheet, [], {("blue 7", g): i for i, g in enumerate(f)}, np.array(new), DEFAULT)
+    if contact_db is None:
+        assert not out.any()
+        assert not contact.any()
+        return
+    bench = np.hypot(reflection_from_swr(DEFAULT.source_swr), reflection_from_swr(DEFAULT.meter_swr))
+    sent = np.full(3, 1 - 10 ** (-contact_db / 20)) if contact_db else np.sqrt(1 - 10 ** (-np.array(over) / 10))
+    assert contact == pytest.approx(np.full(3, contact_db))
+    assert out == pytest.approx([float(mismatch_uncertainty_db(bench, x)) for x in sent])
 
 
 def test_a_worn_cable_leaves_its_law_further():

@@ -183,3 +183,10 @@ def test_what_cannot_be_is_refused(call, words):
 def test_a_heat_rating_falls_on_a_straight_line_from_its_own_temperature(ambient, most, factor):
     """Below 40 degrees it is more than published; zero where the surroundings are as hot as the dielectric bears."""
     assert float(heating.ambient_factor(ambient, most)) == pytest.approx(factor)
+
+
+def test_parts_one_after_the_other_are_the_product_of_their_matrices():
+    rng = np.random.default_rng(9)
+    first, second = rng.standard_normal((2, 2, 2)) + 1j * rng.standard_normal((2, 2, 2))
+    found = tp.Matrix(*first.ravel()).then(tp.Matrix(*second.ravel()))
+    assert np.array(found).reshape(2, 2) == pytest.approx(first @ second)

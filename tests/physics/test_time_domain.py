@@ -52,3 +52,8 @@ def test_a_kaiser_window_is_that_of_numpy():
 def test_what_cannot_be_is_refused(call):
     with pytest.raises(InputError):
         call()
+
+
+@pytest.mark.parametrize("back", [1.2, -1.2])
+def test_a_boundary_that_sends_back_more_than_all_is_held_at_nearly_all(back):
+    assert peel([back, 0.0])[0] == pytest.approx(np.copysign(0.999, back))
