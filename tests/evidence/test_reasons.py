@@ -133,6 +133,17 @@ def test_repeats_are_quoted_as_they_stand_also_where_they_agree_with_the_doubted
     assert "Its repeat shows 5.04 W." in first.why
 
 
+def test_other_lengths_on_a_meter_alone_point_to_what_a_doubted_reading_should_have_been() -> None:
+    """Blue 7, and blue 7 with blue 18 behind it: the one from the other leaves what blue 18 should show, 7.16 W."""
+    paths = ("reference", "blue 7", "blue 18", "blue 7+blue 18", "blue 7", "blue 7+blue 18", "reference", "reference")
+    rows = read(DESK, 28.5e6, paths)
+    true = rows[2][3]
+    rows[2] = (*rows[2][:3], round(true / 2, 2))
+    doubted = prove(sheet_of(rows)).readings[2]
+    assert doubted.p_wrong > 0.5
+    assert f"Undoubted readings of other lengths on this meter point to {true:.2f} W" in doubted.why
+
+
 @pytest.mark.parametrize("loss_db", [0.5, 3.0])
 def test_one_pair_of_readings_checks_nothing(loss_db: float) -> None:
     rows = [(DESK, 28.5e6, "reference", 10.0), (DESK, 28.5e6, "blue 7", round(10 * 10 ** (-loss_db / 10), 2))]
