@@ -25,9 +25,9 @@ def test_a_reading_is_wrong_as_often_as_is_said(found: float, was: float) -> Non
     assert of_wrong(found) == pytest.approx(was, abs=0.001)
 
 
-@pytest.mark.parametrize(("found", "was"), [(0.127, 0.077), (0.34, 0.261), (0.625, 0.569), (0.88, 0.856), (1.0, 0.98)])
+@pytest.mark.parametrize(("found", "was"), [(0.123, 0.068), (0.34, 0.226), (0.61, 0.486), (0.887, 0.829), (1.0, 0.99)])
 def test_a_loss_is_above_a_limit_as_often_as_is_said(found: float, was: float) -> None:
-    """Seeds 101 and 102: .096 of 633, .225 of 1,121, .601 of 461, .815 of 211 and .975 of 902 were above 1.1 times."""
+    """Seeds 104 to 106: .039 of 360, .244 of 606, .498 of 295, .785 of 130 and .986 of 502 were above 1.1 times."""
     assert of_worse(found) == pytest.approx(was, abs=0.001)
 
 
