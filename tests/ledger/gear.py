@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 
+import pytest
+
 from linewright.core.nouns.shelf import SessionPlan
 from linewright.verbs import shelf
 from linewright.verbs.shelf import By
 
+#: What is refused by rules is refused whatever the ledger lies in: a file every day, a server too in thorough runs.
+FILE_FIRST = pytest.mark.parametrize("where", ["file", pytest.param("server", marks=pytest.mark.slow)], indirect=True)
 NOON = datetime(2026, 4, 2, 12, 0, tzinfo=UTC)
 BY = By(NOON, "the club")
 BLUE = {"tag": "blue 7", "line": "RG-58C/U", "length": "24 ft", "connectors": 2, "stock": "blue drum"}

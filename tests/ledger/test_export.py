@@ -112,6 +112,16 @@ def _tampered(path, name, change):
                 out.writestr(n, content)
 
 
+@pytest.fixture(scope="module")
+def exported(tmp_path_factory) -> bytes:
+    """Return the export of a ledger that holds something of everything."""
+    place = tmp_path_factory.mktemp("exported")
+    with open_ledger(place / "a.sqlite") as ledger:
+        filled(ledger)
+        shelf.export_ledger(ledger, place / "a.zip")
+    return (place / "a.zip").read_bytes()
+
+
 @pytest.mark.parametrize(
     ("name", "change", "said"),
     [
@@ -124,10 +134,8 @@ def _tampered(path, name, change):
         ("readings.json", lambda c: b'[{"sheet": "x"}]', "number is missing"),
     ],
 )
-def test_a_damaged_export_is_refused_and_leaves_the_ledger_empty(tmp_path, name, change, said):
-    with open_ledger(tmp_path / "a.sqlite") as ledger:
-        filled(ledger)
-        shelf.export_ledger(ledger, tmp_path / "a.zip")
+def test_a_damaged_export_is_refused_and_leaves_the_ledger_empty(tmp_path, exported, name, change, said):
+    (tmp_path / "a.zip").write_bytes(exported)
     _tampered(tmp_path / "a.zip", name, change)
     with open_ledger(tmp_path / "b.sqlite") as other:
         with pytest.raises(InputError, match=said) as told:
@@ -196,11 +204,9 @@ def test_an_export_that_tells_by_notes_alone_what_was_undone_is_understood(tmp_p
 
 
 @pytest.mark.parametrize("what", EDITED)
-def test_an_edited_export_is_refused_with_its_place_and_cure(tmp_path, what):
+def test_an_edited_export_is_refused_with_its_place_and_cure(tmp_path, exported, what):
     name, change, said = EDITED[what]
-    with open_ledger(tmp_path / "a.sqlite") as ledger:
-        filled(ledger)
-        shelf.export_ledger(ledger, tmp_path / "a.zip")
+    (tmp_path / "a.zip").write_bytes(exported)
     _tampered(tmp_path / "a.zip", name, change)
     with open_ledger(tmp_path / "b.sqlite") as other:
         for take in (shelf.import_ledger, shelf.merge_ledger):

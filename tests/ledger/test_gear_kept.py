@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from cli.doors import DEMO_SHEET
-from ledger.gear import BY, NOON, stock_up
+from ledger.gear import BY, FILE_FIRST, NOON, stock_up
 from linewright.core.errors import InputError
 from linewright.files.station import read_station_text
 from linewright.verbs import shelf
@@ -127,6 +127,7 @@ def test_a_form_of_gear_is_kept_and_kept_anew(ledger, tmp_path):
     assert shelf.kept(ledger, "attenuator", "pad").version == 1
 
 
+@FILE_FIRST
 @pytest.mark.parametrize(
     ("kind", "body", "said"),
     [

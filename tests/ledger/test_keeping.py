@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from ledger.gear import BLACK, BLUE, BY, DRUM, METER, reading, session, stock_up
+from ledger.gear import BLACK, BLUE, BY, DRUM, FILE_FIRST, METER, reading, session, stock_up
 from linewright.core.errors import CannotError, InputError, UnknownNameError
 from linewright.core.nouns.ledger import ConflictError
 from linewright.store.ledger import written
@@ -49,6 +49,7 @@ def test_a_tag_is_taken_once(ledger):
         shelf.add(ledger, "piece", BLUE)
 
 
+@FILE_FIRST
 @pytest.mark.parametrize(
     ("kind", "body", "said"),
     [
@@ -142,6 +143,7 @@ def test_readings_keep_their_order_their_time_and_their_corrections(ledger):
     assert shelf.add_reading(ledger, key, reading(7.0)).number == 4
 
 
+@FILE_FIRST
 @pytest.mark.parametrize(
     ("cells", "said"),
     [

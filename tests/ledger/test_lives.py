@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
-from ledger.gear import BY, NOON, sound_bench, stock_up, sweep_bytes
+from ledger.gear import BY, FILE_FIRST, NOON, sound_bench, stock_up, sweep_bytes
 from linewright.cli import main
 from linewright.core.errors import InputError
 from linewright.verbs import shelf
@@ -115,6 +115,7 @@ def test_what_is_learned_later_of_the_whole_reaches_its_parts(ledger):
     assert shelf.show_piece(ledger, "blue 7 b").losses[0].loss_db > 1.1 * before
 
 
+@FILE_FIRST
 @pytest.mark.parametrize(
     ("done", "said"),
     [
