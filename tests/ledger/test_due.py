@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
-from ledger.gear import BY, sound_bench, stock_up
+from ledger.gear import BY, FILE_FIRST, sound_bench, stock_up
 from linewright.cli.shelf import shelf as commands
 from linewright.verbs import shelf
 from linewright.verbs.due import TEST_DB, TEST_LOG, due_first
@@ -47,6 +47,7 @@ def ledger(where, tmp_path):
         yield found
 
 
+@FILE_FIRST
 def test_the_piece_that_leaves_a_plan_open_comes_first_and_one_in_no_run_last(ledger):
     due = due_first(ledger).due
     assert (due[0].piece, due[0].run, due[0].frequency_hz) == ("grey 30", "beam", 432.1e6)
@@ -55,6 +56,7 @@ def test_the_piece_that_leaves_a_plan_open_comes_first_and_one_in_no_run_last(le
     assert "It lies in no run." in due[-1].why
 
 
+@FILE_FIRST
 def test_the_gain_is_what_the_interval_of_the_run_loses_in_width(ledger):
     first = due_first(ledger).due[0]
     beliefs = [shelf.belief_of_piece(ledger, tag).belief.loss_db(432.1e6) for tag in ("grey 30", "blue 7")]
@@ -66,6 +68,7 @@ def test_the_gain_is_what_the_interval_of_the_run_loses_in_width(ledger):
     assert first.gain_db == pytest.approx(first.width_db - first.width_db_after)
 
 
+@FILE_FIRST
 def test_a_piece_put_away_is_not_to_be_tested(ledger):
     shelf.archive(ledger, "station", "Hut", by=BY)
     shelf.archive(ledger, "piece", "grey 30", by=BY)

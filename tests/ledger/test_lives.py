@@ -47,6 +47,7 @@ def spread(draws):
     return middle, (high - low) / middle
 
 
+@FILE_FIRST
 def test_two_parts_lose_together_what_the_whole_lost_and_each_is_less_sure(ledger):
     whole = belief(ledger, "blue 7")
     kept = shelf.cut(ledger, "blue 7", "2 m", by=BY)
@@ -60,6 +61,7 @@ def test_two_parts_lose_together_what_the_whole_lost_and_each_is_less_sure(ledge
     assert "was made from blue 7" in " ".join(shelf.belief_of_piece(ledger, "blue 7 a").remarks)
 
 
+@FILE_FIRST
 @pytest.mark.parametrize(("length", "apart"), [("3.6576 m", 0.05), ("1.4630 m", 0.1), ("10 cm", 0.2)])
 def test_the_shorter_a_part_the_further_its_law_may_depart(ledger, length, apart):
     """Five per cent for a half, as a logarithm; never more than twenty."""
@@ -75,6 +77,7 @@ def test_what_was_cut_is_put_away_and_its_run_is_named(ledger):
     assert kept.item.body["origin"] == {"how": "cut", "pieces": ["blue 7"], "on": "2026-04-02"}
 
 
+@FILE_FIRST
 def test_a_shortened_piece_keeps_its_law_and_its_run(ledger):
     before = belief(ledger, "blue 7").line_db(F) / 7.3152
     shelf.shorten(ledger, "blue 7", "7 m", by=BY)
@@ -93,6 +96,7 @@ def test_new_connectors_leave_the_law_and_take_the_bad_joint(ledger):
     assert new.ends_db(F).max() == pytest.approx(new.ends_db(F).min())
 
 
+@FILE_FIRST
 def test_joined_pieces_lose_what_they_lost(ledger):
     shelf.cut(ledger, "blue 7", "2 m", by=BY)
     a, b = belief(ledger, "blue 7 a"), belief(ledger, "blue 7 b")
@@ -102,12 +106,14 @@ def test_joined_pieces_lose_what_they_lost(ledger):
         assert np.allclose(belief(ledger, "blue again").loss_db(f), a.loss_db(f) + b.loss_db(f), rtol=0.02)
 
 
+@FILE_FIRST
 def test_a_test_of_the_new_piece_speaks_for_it(ledger):
     shelf.shorten(ledger, "blue 7", "6 m", by=BY)
     shelf.file_sweep_bytes(ledger, "new.s2p", sweep_bytes(loss=2.5, metres=6.0), "blue 7 a", by=BY)
     assert shelf.show_piece(ledger, "blue 7 a").losses[0].ratio > 2.0
 
 
+@FILE_FIRST
 def test_what_is_learned_later_of_the_whole_reaches_its_parts(ledger):
     shelf.cut(ledger, "blue 7", "2 m", by=BY)
     before = shelf.show_piece(ledger, "blue 7 b").losses[0].loss_db
