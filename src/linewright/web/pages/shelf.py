@@ -156,7 +156,9 @@ def shelf(request: Request, said: str = "", by: str = "") -> Response:
 def _line(p: ShelfPiece, due: Reminder | None, scale: Scale) -> PieceLine:
     soon = ""
     if due is not None:
-        soon = say("Test again: {why}", why=due.why) if due.urgency == "due" else say("Test soon: {why}", why=due.why)
+        soon = say("Test soon: {why}", why=due.why)
+        if due.urgency == "due":
+            soon = say("Test again: {why}", why=due.why) if p.tests else say("Test it: {why}", why=due.why)
     return PieceLine(p.tag, piece_words(p), verdict_of(p), basis_of(p), soon, losses_of(p, scale))
 
 
