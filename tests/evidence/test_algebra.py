@@ -12,12 +12,14 @@ from evidence.benches import BLUE_7, BLUE_18, DESK, PATHS, POCKET, read, sheet_o
 from linewright.catalogue import line_type
 from linewright.core.nouns.bench import Attenuator, BenchSheet, Piece, Reference
 from linewright.inference.bench.censored import bottom_of
-from linewright.inference.bench.curvature import Bands
+from linewright.inference.bench.curvature import LOOSE, Bands, Leap
 from linewright.inference.bench.design import (
     Layout,
     Prior,
     cell_slopes,
     expected_db,
+    features,
+    feelings,
     lay_out,
     losses,
     prior_of,
@@ -109,9 +111,21 @@ def test_curvature_by_bands_is_that_of_the_whole_jacobian(bench: tuple[Layout, S
     got, weights, bands = losses(lay, x), parts.weights(1.8), Bands(lay)
     law, v = cell_slopes(lay, x, got), np.random.default_rng(9).standard_normal((3, lay.n, 2))
     whole, weighed = slopes(lay, law, got), weights.of(v)
-    curved, toward = bands.pull(bands.kernels(weights), law, got, weighed)
-    np.testing.assert_allclose(curved, whole.transpose(0, 2, 1) @ weights.of(whole), rtol=1e-9, atol=1e-7)
-    np.testing.assert_allclose(toward, whole.transpose(0, 2, 1) @ weighed, rtol=1e-9, atol=1e-8)
+    moved, sharp = features(lay, law), bands.weighed(bands.kernels(weights), got)
+    curved, toward = whole.transpose(0, 2, 1) @ weights.of(whole), whole.transpose(0, 2, 1) @ weighed
+    np.testing.assert_allclose(feelings(lay, got) @ moved, whole, rtol=1e-12)
+    np.testing.assert_allclose(moved.transpose(0, 2, 1) @ sharp @ moved, curved, rtol=1e-9, atol=1e-7)
+    np.testing.assert_allclose(moved.transpose(0, 2, 1) @ bands.felt(got, weighed), toward, rtol=1e-9, atol=1e-8)
+    covariance = np.repeat(prior.covariance[:1], 3, axis=0)
+    for loose in ((), (lay.growth.start, lay.wet.start)):
+        precision = np.array(prior.precision[0])
+        precision[loose, loose] *= LOOSE
+        dense = curved + precision
+        leap = Leap.of(lay, (covariance, np.zeros((3, 0))), moved, sharp, loose)
+        np.testing.assert_allclose(leap.inverse(), np.linalg.inv(dense), rtol=1e-6, atol=1e-9)
+        steps = np.linalg.solve(dense, toward[:, :, :1])[:, :, 0]
+        np.testing.assert_allclose(leap.step(toward[:, :, 0]), steps, rtol=1e-6, atol=1e-9)
+        np.testing.assert_allclose(leap.logdet(), np.linalg.slogdet(dense)[1] + prior.logdet[0], rtol=1e-9)
 
 
 def test_evidence_of_explanations_equals_the_dense_density(bench: tuple[Layout, Sites, Prior, Parts]) -> None:

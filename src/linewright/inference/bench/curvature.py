@@ -7,6 +7,8 @@ cell, per band the blocks are added up, and only then the unknowns come in.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from linewright.core.arrays import Floats
@@ -70,43 +72,130 @@ class Bands:
         found = np.add.reduceat(v[:, self._order], self._starts, axis=1)
         return np.concatenate([found, np.zeros_like(found[:, :1])], axis=1)
 
-    def pull(self, kernels: list[Floats], law: Floats, got: Losses, weighed: Floats) -> tuple[Floats, Floats]:
-        """Return ``JᵀWJ`` (c, size, size) and ``JᵀWv`` (c, size, any).
-
-        ``law`` are the slopes of the cells' losses (c, cells, size), ``got`` the losses there, ``weighed`` is Wv
-        (c, n, any).
-        """
-        lay, (c, _, size) = self._lay, law.shape
-        curved, toward = np.zeros((c, size, size)), np.zeros((c, size, weighed.shape[2]))
-        if not self.each:
-            return curved, toward
-        sums = self._summed(weighed)
-        first = lay.starts[:-1]
+    def weighed(self, kernels: list[Floats], got: Losses) -> Floats:
+        """Return ``FᵀWF``, (c, features, features), with F as ``feelings`` gives it at the losses ``got``."""
+        cells, blocks = got.cell_db.shape[1], len(self._lay.blocks)
+        out, first = np.zeros((len(got.cell_db), cells + 2 * blocks, cells + 2 * blocks)), self._lay.starts[:-1]
         for band, kernel in zip(self.each, kernels, strict=True):
-            e, d = got.exponent[:, first[band.blocks]], got.cell_db[:, band.cells]
-            across, many, k = (
-                (e**2)[:, :, None] * (kernel @ d[:, None, :, None])[:, :, :, 0],
-                len(band.blocks),
-                len(d.T),
-            )
-            level, bent = np.arange(k, k + many), np.arange(k + many, k + 2 * many)
-            alone = kernel.sum(axis=2)
-            inner = np.zeros((c, k + 2 * many, k + 2 * many))
-            inner[:, :k, :k] = ((e**2) @ kernel.reshape(many, k * k)).reshape(c, k, k)
+            e, d, many = got.exponent[:, first[band.blocks]], got.cell_db[:, band.cells], len(band.blocks)
+            across, k = (e**2)[:, :, None] * (kernel @ d[:, None, :, None])[:, :, :, 0], len(band.cells)
+            level, bent, alone = np.arange(k, k + many), np.arange(k + many, k + 2 * many), kernel.sum(axis=2)
+            inner = np.zeros((len(e), k + 2 * many, k + 2 * many))
+            inner[:, :k, :k] = ((e**2) @ kernel.reshape(many, k * k)).reshape(len(e), k, k)
             inner[:, level, :k] = -e[:, :, None] * alone
             inner[:, bent, :k] = across
             inner[:, :k, k:] = inner[:, k:, :k].transpose(0, 2, 1)
             inner[:, level, level] = alone.sum(axis=1)
             inner[:, level, bent] = inner[:, bent, level] = -e * (d @ alone.T)
             inner[:, bent, bent] = (across @ d[:, :, None])[:, :, 0]
-            moved = np.zeros((c, k + 2 * many, size))
-            moved[:, :k] = law[:, band.cells]
-            moved[:, level, lay.level.start + band.blocks] = 1.0
-            moved[:, bent, lay.exponent.start + band.blocks] = 1.0
-            moved[:, bent, lay.bend] = ~lay.direct[band.blocks]
+            at = np.concatenate([band.cells, cells + band.blocks, cells + blocks + band.blocks])
+            out[:, at[:, None], at] = inner
+        return out
+
+    def felt(self, got: Losses, weighed: Floats) -> Floats:
+        """Return ``FᵀWv``, (c, features, any), of ``Wv`` (c, n, any)."""
+        cells, blocks = got.cell_db.shape[1], len(self._lay.blocks)
+        out, first = np.zeros((len(weighed), cells + 2 * blocks, weighed.shape[2])), self._lay.starts[:-1]
+        if not self.each:
+            return out
+        sums = self._summed(weighed)
+        for band in self.each:
             seen = sums[:, band.pair]
-            through = -e[:, :, None, None] * seen
-            felt = [through.sum(axis=1), seen.sum(axis=2), (through * d[:, None, :, None]).sum(axis=2)]
-            curved += moved.transpose(0, 2, 1) @ (inner @ moved)
-            toward += moved.transpose(0, 2, 1) @ np.concatenate(felt, axis=1)
-        return curved, toward
+            through = -got.exponent[:, first[band.blocks], None, None] * seen
+            out[:, band.cells] = through.sum(axis=1)
+            out[:, cells + band.blocks] = seen.sum(axis=2)
+            out[:, cells + blocks + band.blocks] = (through * got.cell_db[:, None, band.cells, None]).sum(axis=2)
+        return out
+
+
+LEVEL_DB, LOOSE = 1.0, 0.01
+"""Spread of a level's prior as it is worked with, and what is left of a prior's precision where it is loose."""
+
+
+@dataclass(frozen=True, slots=True)
+class Leap:
+    """A Gaussian prior and what readings say, one step from a mode of both.
+
+    With the prior's covariance C, the features' slopes B and their weights K, all that is asked of the curvature
+    ``C⁻¹ + BᵀKB`` follows from ``1 + K B C Bᵀ``, which is as large as there are features (Woodbury's identity). The
+    effects of explanations among the readings are unknowns and features at once, behind the others.
+    """
+
+    lay: Layout
+    covariance: Floats
+    effects: Floats
+    moved: Floats
+    across: Floats
+    grown: Floats
+    weights: Floats
+    widened: Floats
+
+    @classmethod
+    def of(
+        cls, lay: Layout, prior: tuple[Floats, Floats], moved: Floats, weights: Floats, loose: Sequence[int] = ()
+    ) -> Leap:
+        """Return it for a prior (covariances, (c, size, size), and variances of the effects, (c, e)), B and K.
+
+        Of ``loose`` unknowns only ``LOOSE`` of the prior's precision counts. Levels are as good as unknown before they
+        are read, too. So wide a prior costs digits: such unknowns are features of their own, their prior is taken as
+        narrow, and what that says too much is taken out of K.
+        """
+        (covariance, effects), weights = (prior[0].copy(), prior[1]), weights.copy()
+        level = np.arange(lay.level.start, lay.level.stop)
+        at, wide = level + moved.shape[1] - 2 * len(level), covariance[:, level, level]
+        narrow = np.minimum(wide, LEVEL_DB**2)
+        covariance[:, level, level] = narrow
+        weights[:, at, at] += 1.0 / wide - 1.0 / narrow
+        if len(loose):
+            moved, weights = _beside(moved, weights, np.array(loose), covariance)
+        back = moved.transpose(0, 2, 1)
+        across = covariance.diagonal(axis1=1, axis2=2)[:, :, None] * back
+        for some in (lay.exponent, lay.excess):
+            across[:, some] = covariance[:, some, some] @ back[:, some]
+        many = moved.shape[1]
+        grown = np.concatenate([weights[:, :, :many] @ (moved @ across), weights[:, :, many:] * effects[:, None]], 2)
+        widened = np.log(wide / narrow).sum(axis=1)
+        return cls(lay, covariance, effects, moved, across, grown + np.eye(grown.shape[1]), weights, widened)
+
+    def step(self, toward: Floats) -> Floats:
+        """Return the step that a pull ``toward`` (c, size + e) asks for."""
+        lay, moved = self.lay, self.moved
+        size, many = self.covariance.shape[1], moved.shape[1]
+        pull = toward[:, :size]
+        own = self.covariance.diagonal(axis1=1, axis2=2) * pull
+        for some in (lay.exponent, lay.excess):
+            own[:, some] = (self.covariance[:, some, some] @ pull[:, some, None])[:, :, 0]
+        fresh = self.effects * toward[:, size:]
+        felt = np.concatenate([(moved @ own[:, :, None])[:, :, 0], fresh], axis=1)
+        back = np.linalg.solve(self.grown, self.weights @ felt[:, :, None])[:, :, 0]
+        own -= (self.across @ back[:, :many, None])[:, :, 0]
+        out: Floats = np.concatenate([own, fresh - self.effects * back[:, many:]], axis=1)
+        return out
+
+    def logdet(self) -> Floats:
+        """Return by how much the log determinant of the curvature exceeds that of the prior's precision, (c)."""
+        return np.asarray(np.linalg.slogdet(self.grown)[1] + self.widened, dtype=np.float64)
+
+    def inverse(self) -> Floats:
+        """Return the inverse of the curvature, (c, size + e, size + e)."""
+        (c, size, _), many, e = self.covariance.shape, self.across.shape[2], self.effects.shape[1]
+        whole = np.zeros((c, size + e, size + e))
+        whole[:, :size, :size] = self.covariance
+        whole[:, range(size, size + e), range(size, size + e)] = self.effects
+        across = np.zeros((c, size + e, many + e))
+        across[:, :size, :many] = self.across
+        across[:, range(size, size + e), range(many, many + e)] = self.effects
+        out: Floats = whole - across @ np.linalg.solve(self.grown, self.weights) @ across.transpose(0, 2, 1)
+        return out
+
+
+def _beside(moved: Floats, weights: Floats, loose: Ints, covariance: Floats) -> tuple[Floats, Floats]:
+    """Return B and K with loose unknowns as features of their own, before those of effects."""
+    (c, many, size), more = moved.shape, len(loose)
+    own = np.zeros((c, more, size))
+    own[:, np.arange(more), loose] = 1.0
+    at = np.concatenate([np.arange(many), np.arange(many + more, weights.shape[1] + more)])
+    out = np.zeros((c, weights.shape[1] + more, weights.shape[1] + more))
+    out[:, at[:, None], at] = weights
+    out[:, range(many, many + more), range(many, many + more)] = (LOOSE - 1.0) / covariance[:, loose, loose]
+    return np.concatenate([moved, own], axis=1), out

@@ -553,20 +553,28 @@ def slopes(lay: Layout, law: Floats, got: Losses, rows: Ints | slice = EVERY) ->
     return out
 
 
-def factors(lay: Layout, law: Floats, got: Losses) -> tuple[Floats, Floats]:
-    """Return the Jacobian of ``expected_db`` at one vector of unknowns as (n, features) times (features, size).
+def feelings(lay: Layout, got: Losses, rows: Ints | slice = EVERY) -> Floats:
+    """Return how readings move with what they feel, (c, n, features), of some rows or all.
 
-    The features are all that a reading feels: the loss of its cell, and the level and the exponent of its block.
+    The features are the losses of all cells, then the levels and the exponents of all blocks.
     """
-    (cells, size), many, rows = law.shape[1:], len(lay.blocks), np.arange(lay.n)
-    felt, moved = np.zeros((lay.n, cells + 2 * many)), np.zeros((cells + 2 * many, size))
-    felt[rows, lay.cell] = -got.exponent[0]
-    felt[rows, cells + lay.block] = 1.0
-    felt[rows, cells + many + lay.block] = -got.exponent[0] * got.cell_db[0, lay.cell]
-    moved[:cells], each = law[0], np.arange(many)
-    moved[cells + each, lay.level.start + each] = moved[cells + many + each, lay.exponent.start + each] = 1.0
-    moved[cells + many + each, lay.bend] = ~lay.direct
-    return felt, moved
+    cell, block, many = lay.cell[rows], lay.block[rows], len(lay.blocks)
+    cells, at = got.cell_db.shape[1], np.arange(len(cell))
+    out = np.zeros((len(got.cell_db), len(cell), cells + 2 * many))
+    out[:, at, cell] = -got.exponent[:, rows]
+    out[:, at, cells + block] = 1.0
+    out[:, at, cells + many + block] = -got.exponent[:, rows] * got.cell_db[:, cell]
+    return out
+
+
+def features(lay: Layout, law: Floats) -> Floats:
+    """Return how the features move with each unknown, (c, features, size): ``feelings`` times them are ``slopes``."""
+    (c, cells, size), many, each = law.shape, len(lay.blocks), np.arange(len(lay.blocks))
+    out = np.zeros((c, cells + 2 * many, size))
+    out[:, :cells] = law
+    out[:, cells + each, lay.level.start + each] = out[:, cells + many + each, lay.exponent.start + each] = 1.0
+    out[:, cells + many + each, lay.bend] = ~lay.direct
+    return out
 
 
 # The priors as one Gaussian over the unknowns, for an ordinary bench and for a rough one

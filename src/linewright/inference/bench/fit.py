@@ -9,8 +9,18 @@ import numpy as np
 from linewright.core.arrays import Floats
 from linewright.core.frozen import dataclass
 from linewright.inference.bench.censored import WAKING_DB, WRONG_P, Bottom, bottom_of
-from linewright.inference.bench.curvature import Bands
-from linewright.inference.bench.design import Layout, Prior, cell_slopes, expected_db, losses, prior_of, slopes
+from linewright.inference.bench.curvature import LOOSE, Bands, Leap
+from linewright.inference.bench.design import (
+    Layout,
+    Prior,
+    cell_slopes,
+    expected_db,
+    features,
+    feelings,
+    losses,
+    prior_of,
+    slopes,
+)
 from linewright.inference.bench.gains import Point, one_sided
 from linewright.inference.bench.hypotheses import AGED, WET, Sites, sites_of
 from linewright.inference.bench.noise import Parts, Weights
@@ -73,12 +83,12 @@ def robust_mode(problem: Problem, parts: Parts, cautious: bool) -> tuple[Point, 
     """
     lay, sites, prior, bottom = problem.lay, problem.sites, problem.prior, problem.bottom
     blur = CAUTIOUS if cautious else PLAIN
-    precision = prior.precision[1].copy()
+    precision, covariance = prior.precision[1].copy(), prior.covariance[1].copy()
     mean = prior.mean.copy()
     for s in np.flatnonzero((sites.kind == AGED) | (sites.kind == WET)):
         u = int(sites.unknown[s - sites.n_data])
         variance = 1.0 / precision[u, u] + sites.variance[s]
-        precision[u, u], mean[u] = 1.0 / variance, mean[u] + 0.5 * sites.mean[s]
+        precision[u, u], covariance[u, u], mean[u] = 1.0 / variance, variance, mean[u] + 0.5 * sites.mean[s]
     wide = problem.priors.misread_db**2
     spread = parts.variance()
     doubt = np.zeros(lay.n)
@@ -87,16 +97,17 @@ def robust_mode(problem: Problem, parts: Parts, cautious: bool) -> tuple[Point, 
     (expected,) = expected_db(lay, x[None], got)
     for step in range(ROUNDS):
         law = cell_slopes(lay, x[None], got)
-        pull = weights.of((lay.y_db - expected)[:, None])
-        (curved,), (toward,) = problem.bands.pull(problem.bands.kernels(weights), law, got, pull[None])
-        curved, toward = curved + precision, toward[:, 0] + precision @ (mean - x)
+        bands, moved = problem.bands, features(lay, law)
+        pull = bands.felt(got, weights.of((lay.y_db - expected)[:, None])[None])
+        sharp = bands.weighed(bands.kernels(weights), got)
         if len(bottom.rows):
             edge = (3.0 * WAKING_DB, 1e-9) if step < ROUNDS // 2 else (WAKING_DB, WRONG_P)
             _, slope, curvature = bottom.terms(expected, *edge)
-            (low,) = slopes(lay, law, got, bottom.rows)
-            curved += (low.T * curvature) @ low
-            toward += low.T @ slope
-        move = np.linalg.solve(curved, toward)
+            low = feelings(lay, got, bottom.rows)
+            sharp += (low * curvature[None, :, None]).transpose(0, 2, 1) @ low
+            pull += low.transpose(0, 2, 1) @ slope[None, :, None]
+        toward = (moved.transpose(0, 2, 1) @ pull)[:, :, 0] + precision @ (mean - x)
+        (move,) = Leap.of(lay, (covariance[None], np.zeros((1, 0))), moved, sharp).step(toward)
         x = x + _limited(lay, move[None])[0]
         got = losses(lay, x[None])
         (expected,) = expected_db(lay, x[None], got)
@@ -131,9 +142,9 @@ class Fits:
     evidence: Floats
 
 
-def _prior_with(lay: Layout, sites: Sites, prior: Prior, at: Configuration) -> tuple[Floats, Floats, float]:
-    """Return mean, precision and log determinant of the unknowns' prior under a configuration."""
-    mean, precision, logdet = prior.mean.copy(), prior.precision[at.rough].copy(), float(prior.logdet[at.rough])
+def _prior_with(lay: Layout, sites: Sites, prior: Prior, at: Configuration) -> tuple[Floats, Floats, Floats]:
+    """Return mean, precision and covariance of the unknowns' prior under a configuration; the latter is never loose."""
+    mean, precision, covariance = prior.mean.copy(), prior.precision[at.rough].copy(), prior.covariance[at.rough].copy()
     for s in at.chosen:
         if s < sites.n_data:
             continue
@@ -142,11 +153,16 @@ def _prior_with(lay: Layout, sites: Sites, prior: Prior, at: Configuration) -> t
         column = precision[:, u].copy()
         shrink = 1.0 / sites.variance[s] + column[u]
         precision -= np.outer(column, column) / shrink
-        logdet += float(np.log(shrink * sites.variance[s]))
+        covariance[u, u] += sites.variance[s]
     if at.loose:
-        for u in [*range(lay.growth.start, lay.growth.stop), *range(lay.wet.start, lay.wet.stop)]:
-            precision[u, u] *= 0.01
-    return mean, precision, logdet
+        for u in _loosened(lay):
+            precision[u, u] *= LOOSE
+    return mean, precision, covariance
+
+
+def _loosened(lay: Layout) -> list[int]:
+    """Return the unknowns that are left free where the catalogue is left out: the multipliers of the stocks' laws."""
+    return [*range(lay.growth.start, lay.growth.stop), *range(lay.wet.start, lay.wet.stop)]
 
 
 def refit(
@@ -175,78 +191,77 @@ def _refit_some(
 ) -> tuple[Floats, Floats, Floats]:
     lay, sites, bottom = problem.lay, problem.sites, problem.bottom
     c, n = len(some), lay.n
-    priors = [_prior_with(lay, sites, problem.prior, at) for at in some]
-    mean, precision = np.array([p[0] for p in priors]), np.array([p[1] for p in priors])
+    mean, precision, covariance = (
+        np.array(part) for part in zip(*(_prior_with(lay, sites, problem.prior, at) for at in some), strict=True)
+    )
     data = [[s for s in at.chosen if s < sites.n_data] for at in some]
     extra = max((len(d) for d in data), default=0)
-    size = lay.size + extra
-    shocks, usual = np.zeros((c, n, extra)), np.zeros((c, extra))
-    full = np.zeros((c, size, size))
-    full[:, : lay.size, : lay.size] = precision
-    logs = np.array([p[2] for p in priors])
+    shocks, usual, variance = np.zeros((c, n, extra)), np.zeros((c, extra)), np.ones((c, extra))
     for i, chosen in enumerate(data):
         shocks[i, :, : len(chosen)] = sites.directions(chosen)
         usual[i, : len(chosen)] = sites.mean[chosen]
-        variance = np.ones(extra)
-        variance[: len(chosen)] = sites.variance[chosen]
-        full[i, range(lay.size, size), range(lay.size, size)] = 1.0 / variance
-        logs[i] += float(np.log(variance).sum())
+        variance[i, : len(chosen)] = sites.variance[chosen]
     centre = np.concatenate([mean, usual], axis=1)
     x = np.concatenate([starts, usual], axis=1)
     kernels, felt = problem.bands.kernels(weights), weights.of(shocks)
+
+    def held(off: Floats) -> Floats:
+        """Return the prior's precision times ``off``."""
+        own = (precision @ off[:, : lay.size, None])[:, :, 0]
+        return np.concatenate([own, off[:, lay.size :] / variance], axis=1)
+
     for _ in range(steps):
-        curvature, toward = _curved(problem, weights, kernels, x, (shocks, felt))
-        curvature += full
-        toward += (full @ (centre - x)[:, :, None])[:, :, 0]
-        move = _limited(lay, np.linalg.solve(curvature, toward[:, :, None])[:, :, 0].astype(np.float64, copy=False))
+        moved, sharp, toward = _heard(problem, weights, kernels, x, (shocks, felt))
+        leap = Leap.of(lay, (covariance, variance), moved, sharp, _loosened(lay) if some[0].loose else ())
+        move = _limited(lay, leap.step(toward + held(centre - x)))
         x = x + move
         if np.abs(move).max(initial=0.0) < CLOSE:
             break
     residual = lay.y_db - expected_db(lay, x[:, : lay.size]) - np.einsum("cne,ce->cn", shocks, x[:, lay.size :])
-    off = x - centre
     evidence: Floats = -0.5 * (
         np.einsum("cn,cn->c", residual, weights.of(residual[:, :, None])[:, :, 0])
-        + np.einsum("cs,cst,ct->c", off, full, off)
+        + ((x - centre) * held(x - centre)).sum(axis=1)
         + weights.logdet
-        + logs
-        + np.linalg.slogdet(curvature)[1]
+        + leap.logdet()
     )
     if len(bottom.rows):
         evidence += bottom.terms(lay.y_db - residual)[0].sum(axis=1)
     for i, at in enumerate(some):
         evidence[i] += float(sites.logit[at.rough][list(at.chosen)].sum())
-    whole = np.linalg.inv(curvature).astype(np.float64, copy=False)
+    whole = leap.inverse()
     for i, (at, chosen) in enumerate(zip(some, data, strict=True)):
         evidence[i] += _sided(problem, at, chosen, x[i], whole[i])
     return x[:, : lay.size], whole[:, : lay.size, : lay.size], evidence
 
 
-def _curved(
+def _heard(
     problem: Problem, weights: Weights, kernels: list[Floats], x: Floats, effects: tuple[Floats, Floats]
-) -> tuple[Floats, Floats]:
-    """Return the curvature (c, size, size) of what the readings say at ``x``, and which way they pull (c, size).
+) -> tuple[Floats, Floats, Floats]:
+    """Return what the readings say at ``x``: how their features move, what those weigh, and the pull (c, size + e).
 
-    ``effects`` are the directions of the explanations among the readings, (c, n, extra), and the same weighed.
+    ``effects`` are the directions of the explanations among the readings, (c, n, e), and the same weighed: features
+    too, behind the others.
     """
     (lay, bottom), (shocks, felt) = (problem.lay, problem.bottom), effects
     own, extra = slice(0, lay.size), slice(lay.size, x.shape[1])
     got = losses(lay, x[:, own])
-    law = cell_slopes(lay, x[:, own], got)
+    moved = features(lay, cell_slopes(lay, x[:, own], got))
     residual = lay.y_db - expected_db(lay, x[:, own], got) - np.einsum("cne,ce->cn", shocks, x[:, extra])
-    pull = np.concatenate([weights.of(residual[:, :, None]), felt], axis=2)
-    curved, across = problem.bands.pull(kernels, law, got, pull)
-    curvature = np.empty((*x.shape, x.shape[1]))
-    curvature[:, own, own] = curved
-    curvature[:, own, extra] = across[:, :, 1:]
-    curvature[:, extra, own] = across[:, :, 1:].transpose(0, 2, 1)
-    curvature[:, extra, extra] = shocks.transpose(0, 2, 1) @ felt
-    toward = np.concatenate([across[:, :, 0], np.einsum("cne,cn->ce", shocks, pull[:, :, 0])], axis=1)
+    weighed = np.concatenate([weights.of(residual[:, :, None]), felt], axis=2)
+    across, many = problem.bands.felt(got, weighed), moved.shape[1]
+    sharp = np.empty((len(x), many + shocks.shape[2], many + shocks.shape[2]))
+    sharp[:, :many, :many] = problem.bands.weighed(kernels, got)
+    sharp[:, :many, many:] = across[:, :, 1:]
+    sharp[:, many:, :many] = across[:, :, 1:].transpose(0, 2, 1)
+    sharp[:, many:, many:] = shocks.transpose(0, 2, 1) @ felt
+    pull = np.concatenate([across[:, :, 0], np.einsum("cne,cn->ce", shocks, weighed[:, :, 0])], axis=1)
     if len(bottom.rows):
         _, slope, bend = bottom.terms(lay.y_db - residual)
-        low = np.concatenate([slopes(lay, law, got, bottom.rows), shocks[:, bottom.rows]], axis=2)
-        curvature += (low * bend[:, :, None]).transpose(0, 2, 1) @ low
-        toward += np.einsum("crs,cr->cs", low, slope)
-    return curvature, toward
+        low = np.concatenate([feelings(lay, got, bottom.rows), shocks[:, bottom.rows]], axis=2)
+        sharp += (low * bend[:, :, None]).transpose(0, 2, 1) @ low
+        pull += np.einsum("crs,cr->cs", low, slope)
+    toward = (moved.transpose(0, 2, 1) @ pull[:, :many, None])[:, :, 0]
+    return moved, sharp, np.concatenate([toward, pull[:, many:]], axis=1)
 
 
 def _sided(problem: Problem, at: Configuration, data: list[int], x: Floats, covariance: Floats) -> float:

@@ -15,7 +15,7 @@ import numpy as np
 
 from linewright.core.arrays import Floats, distinct, log_normal_cdf
 from linewright.core.frozen import dataclass
-from linewright.inference.bench.design import Ints, Layout, Losses, Prior, factors
+from linewright.inference.bench.design import Ints, Layout, Losses, Prior, features, feelings
 from linewright.inference.bench.hypotheses import Sites
 from linewright.inference.bench.noise import Weights
 
@@ -56,7 +56,7 @@ class Gram:
         self.sites, self._lay, self._weights = sites, lay, weights
         self.logit = np.stack([*sites.logit] * len(weights))
         departure = point.residual_db + point.jacobian @ (point.x - prior.mean)
-        f, b = factors(lay, point.law, point.losses)
+        f, b = feelings(lay, point.losses)[0], features(lay, point.law)[0]
         weighed = np.stack([w.of(np.concatenate([departure[:, None], f], axis=1)) for w in weights])
         we, wf = weighed[:, :, 0], weighed[:, :, 1:]
         self._k = f.T @ wf
