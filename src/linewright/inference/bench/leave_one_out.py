@@ -98,18 +98,20 @@ def predict(post: Posterior, i: int, camp: Ints, f: Floats) -> Expected | None:
     lay, sites, best = post.lay, post.sites, post.bank[0]
     rows = np.concatenate([_nearest(lay, i, camp, f), [i]]).astype(int)
     j = post.point.jacobian[rows]
-    covariance = post.prior.covariance[best.rough].copy()
+    covariance = post.prior.covariance[best.rough]
+    own = covariance.diagonal().copy()
     for s in best.chosen:
         if s >= sites.n_data:
-            u = int(sites.unknown[s - sites.n_data])
-            covariance[u, u] += sites.variance[s]
-    v = j @ covariance @ j.T + _private(post, rows)
+            own[int(sites.unknown[s - sites.n_data])] += sites.variance[s]
+    v = (j * own) @ j.T + _private(post, rows)
+    for some in (lay.exponent, lay.excess):  # the only unknowns whose priors hang together
+        v += j[:, some] @ (covariance[some, some] - np.diag(covariance[some, some].diagonal())) @ j[:, some].T
     e = post.point.residual_db[rows] + j @ (post.point.x - post.prior.mean)
     weigh = np.linalg.solve(v[:-1, :-1] + 1e-9 * np.eye(len(rows) - 1), v[:-1, -1])
     variance = float(v[-1, -1] - weigh @ v[:-1, -1])
-    own = float(_private(post, rows)[-1, -1])
+    noise = float(_private(post, rows)[-1, -1])
     level = float(lay.y_db[i] - (e[-1] - weigh @ e[:-1]))
-    return Expected(level, float(np.sqrt(max(variance, 1e-6))), float(np.sqrt(max(variance - own, 0.0))))
+    return Expected(level, float(np.sqrt(max(variance, 1e-6))), float(np.sqrt(max(variance - noise, 0.0))))
 
 
 def _nearest(lay: Layout, i: int, camp: Ints, f: Floats) -> Ints:
