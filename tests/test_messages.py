@@ -29,7 +29,7 @@ SPEAKERS = {"say": 1, "mark": 1, "message": 1, "say_many": 2}
 """Calls that say something, and how many of their arguments are messages."""
 WORD = re.compile(r"[^\W\d_]{2,}")
 ALIKE = {
-    "Drift", "EIRP", "ERP", "{change} dB", "{loss} dB: {what}",
+    "Drift", "EIRP", "EIRP (95 %)", "ERP", "ERP (95 %)", "{change} dB", "{loss} dB: {what}",
     "Kaiser, β {shape}", "S9+{over} dB", "SWR", "SWR {swr}", "{c} dB, {d} dB", "{value} (SWR)",
     "ZL = Z0 (Zin - Z0 tanh γl)/(Z0 - Zin tanh γl); Z0 = R0 (1 - j (αc - αd)/β)",
     "20 lg(4 π d f/c)",

@@ -11,6 +11,7 @@ import pytest
 
 from evidence.benches import THICK, sheet_of
 from linewright.core.nouns.bench import Meter, Piece
+from linewright.inference.bench.design import NOTHING
 from linewright.inference.bench.fit import problem_of, refit
 from linewright.inference.bench.hypotheses import AGED, MISREAD
 from linewright.inference.bench.noise import Noise
@@ -133,10 +134,19 @@ def test_further_configurations_are_refitted_to_near_their_modes():
     post = weakly_read(5)
     lay, problem = post.lay, problem_of(post.lay, DEFAULT)
     noise = Noise(lay, DEFAULT)
-    weights = [noise.parts(post.point.cell_db, np.zeros(lay.n)).weights(s) for s in DEFAULT.noise_scales]
+    weights = [noise.parts(post.point.losses.cell_db[0], np.zeros(lay.n)).weights(s) for s in DEFAULT.noise_scales]
     full = refit(problem, weights, post.point.x, post.bank[24:]).mode
     own = [*range(lay.growth.start, lay.wet.stop), *range(lay.own.start, lay.own.stop)]
     assert np.abs(full - post.fits.mode[24:])[:, own].max() < 0.02
+
+
+def test_a_fault_that_is_in_no_draw_has_no_size_in_any():
+    """The prior of one that is not there is 0.001 wide: of fifteen such faults a loss would have 0.004 dB of noise."""
+    post = weakly_read(2)
+    sizes = post.draws[:, post.lay.fault]
+    there = sizes.any(axis=0)
+    assert not there.all()
+    assert (sizes[:, there].std(axis=0) > 2.0 * NOTHING).all()
 
 
 def test_fourteen_additions_to_a_set_are_followed():

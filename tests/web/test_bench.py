@@ -156,7 +156,7 @@ def test_a_slip_is_doubted_in_words_and_undone(visit, site):
     row = visit.locator(under if visit.device == "phone" else f".why[data-of='{under[3:]}']")
     row.locator(".doubt").wait_for()
     assert "Doubted: expected 5.1" in row.locator(".doubt").inner_text()
-    assert row.locator(".because").inner_text().startswith("92 % likely to be wrong.")
+    assert row.locator(".because").inner_text().startswith("91 % likely to be wrong.")
     picture(visit, "bench-doubted")
     visit.click("text=Undo the last change")
     visit.wait_for_function(f"() => document.getElementById('{slip.get_attribute('id')}').value === '{right}'")

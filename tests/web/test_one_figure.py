@@ -137,10 +137,17 @@ def test_one_sees_through_a_run_of_several_parts_with_the_matched_loss_of_its_pl
     assert f"{through['loss_db']:.2f}" == f"{band['matched_loss_db']:.2f}"
 
 
-def test_the_bench_writes_what_the_shelf_does_where_it_is_the_only_test(club, program):
-    (session,) = shelf.all_kept(club, "sheet")
-    losses = [x for x in shelf.prove_session(club, session.key).losses if x.piece == "blue 7"]
-    assert at(losses) == faces(club, program, "blue 7")["library"]
+def test_the_bench_says_what_the_shelf_does_where_nothing_else_tells(tmp_path):
+    """In the club a sweep of another piece tells a little of the meters as well, and moves the shelf's third digit."""
+    with open_ledger(tmp_path / "alone.sqlite") as alone:
+        shelf.file_sheet(alone, DEMO_SHEET, on=TODAY)
+        (session,) = shelf.all_kept(alone, "sheet")
+        found = shelf.prove_session(alone, session.key).losses
+        for tag in ("blue 7", "blue 18", "black 20"):
+            said = {x.frequency_hz: tuple(getattr(x, k) for k in LOSS) for x in found if x.piece == tag}
+            shown = {x.frequency_hz: tuple(getattr(x, k) for k in LOSS) for x in shelf.show_piece(alone, tag).losses}
+            assert shown
+            assert {f: said[f] for f in shown} == {f: pytest.approx(x, rel=1e-12) for f, x in shown.items()}
 
 
 def test_the_verdict_is_one_on_bench_label_and_report(club):

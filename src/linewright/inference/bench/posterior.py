@@ -108,7 +108,7 @@ def infer(lay: Layout, priors: Priors, progress: Progress | None = None) -> Post
     near, bank, fits = _farther(bench, settled, near, bank, fits)
     weight = _weighed(bench, near, fits)
     shocks = _shocks(lay.size)
-    draws, rough = _draw(fits, weight, bank, shocks)
+    draws, rough = _draw(fits, weight, bank, shocks, lay.fault)
     tell(0.85, "listening to the readings alone")
     alone = _alone(bench, best, near, weight, shocks)
     return Posterior(
@@ -185,7 +185,7 @@ def _alone(bench: Bench, best: Settled, near: Near, weight: Floats, shocks: Floa
     some = [near[i] for i in order]
     loose = [Configuration(scale, rough, s.chosen, True) for _, s in some for scale, rough in [bench.pairs[s.hyper]]]
     fits = _refit_near(bench, best, some, loose)
-    return _draw(fits, _weighed(bench, some, fits), loose, shocks)[0]
+    return _draw(fits, _weighed(bench, some, fits), loose, shocks, bench.lay.fault)[0]
 
 
 def _refit_near(bench: Bench, best: Settled, near: Near, bank: list[Configuration]) -> Fits:
@@ -211,8 +211,17 @@ def _shocks(size: int) -> Floats:
     return out
 
 
-def _draw(fits: Fits, weight: Floats, bank: list[Configuration], shocks: Floats) -> tuple[Floats, Floats]:
-    """Return draws from the mixture made of standard normal ones, and whether each came from a rough bench."""
+ABSENT = 2e-3
+"""A fault whose size varies less over the draws is in none of them: twice the spread of one that is not there."""
+
+
+def _draw(
+    fits: Fits, weight: Floats, bank: list[Configuration], shocks: Floats, faults: slice
+) -> tuple[Floats, Floats]:
+    """Return draws from the mixture made of standard normal ones, and whether each came from a rough bench.
+
+    A fault that is in no draw has size zero in all of them.
+    """
     shares = np.diff(np.round(np.concatenate([[0.0], np.cumsum(weight)]) * DRAWS).astype(int)).tolist()
     draws, rough, at = np.empty_like(shocks), np.empty(DRAWS), 0
     for mode, covariance, n, config in zip(fits.mode, fits.covariance, shares, bank, strict=True):
@@ -221,6 +230,8 @@ def _draw(fits: Fits, weight: Floats, bank: list[Configuration], shocks: Floats)
             draws[at : at + n] = mode + shocks[at : at + n] @ root.T
             rough[at : at + n] = config.rough
             at += n
+    sizes = draws[:, faults]
+    sizes[:, sizes.std(axis=0) <= ABSENT] = 0.0
     return draws, rough
 
 
