@@ -215,12 +215,20 @@ def test_a_program_that_falls_silent_while_writing_does_not_keep_its_turn(new_se
 
 def test_either_end_of_a_connection_is_asked_whether_it_is_there(new_server_ledger):
     with open_ledger(new_server_ledger) as ledger, ledger.engine.connect() as connection:
-        silent = connection.exec_driver_sql("SHOW idle_in_transaction_session_timeout").scalar()
         there = [connection.exec_driver_sql(f"SHOW tcp_keepalives_{name}").scalar() for name, _ in opening.ALIVE]
         raw = connection.connection.driver_connection
         with socket.socket(fileno=os.dup(raw.fileno())) as line:
             here = [line.getsockopt(socket.IPPROTO_TCP, asked) for asked in ASKED]
-    assert (silent, there, here) == ("1min", ["20", "5", "4"], [20, 5, 4])
+    assert (there, here) == (["20", "5", "4"], [20, 5, 4])
+
+
+def test_a_silent_writer_has_a_minute_and_a_reader_all_the_time_it_wants(new_server_ledger):
+    with open_ledger(new_server_ledger) as ledger, ledger.engine.connect() as connection:
+        bounds = []
+        for writes in (True, False):
+            with connection.execution_options(writes=writes).begin():
+                bounds.append(connection.exec_driver_sql("SHOW idle_in_transaction_session_timeout").scalar())
+    assert bounds == ["1min", "0"]
 
 
 def test_a_server_that_drops_the_connection_loses_nothing(new_server_ledger):

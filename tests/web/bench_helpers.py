@@ -52,6 +52,6 @@ def reading_of(where: str) -> str:
     """Return what a true meter shows for a line of the sheet, to its tenth of a watt."""
     _, band, path = where.split(" · ")
     metres = LENGTHS_M[path.removesuffix(" again")]
-    mhz = float(band.removesuffix(" MHz"))
+    mhz = float(band.replace("\xa0", " ").removesuffix(" MHz"))
     loss_db = metres * (K1_DB_PER_M * mhz**0.5 + K2_DB_PER_M * mhz)
     return f"{10 * 10 ** (-loss_db / 10):.1f}"

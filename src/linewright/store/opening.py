@@ -101,7 +101,7 @@ def engine_of_server(where: str, busy_ms: int) -> tuple[Engine, str]:
         raise _refused()
     url = url.set(drivername="postgresql+psycopg")
     shown = url.set(drivername="postgresql").render_as_string(hide_password=True)
-    set_there = {"lock_timeout": busy_ms, "timezone": "UTC", "idle_in_transaction_session_timeout": SILENT_MS}
+    set_there = {"lock_timeout": busy_ms, "timezone": "UTC"}
     set_there |= {f"tcp_keepalives_{name}": value for name, value in ALIVE}
     options = {f"keepalives_{name}": value for name, value in ALIVE} | {
         "options": " ".join(f"-c {name}={value}" for name, value in set_there.items()), "connect_timeout": 10,
@@ -141,6 +141,8 @@ def answering(where: str) -> str:
 def _begin_shared(connection: Connection) -> None:
     if connection.get_execution_options().get("writes"):
         # What is told is told once the transaction is kept, and never where it is not (PostgreSQL 15, NOTIFY).
+        # Readers keep nobody from anything, however long they look at their snapshot.
+        connection.exec_driver_sql(f"SET LOCAL idle_in_transaction_session_timeout = {SILENT_MS}")
         connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({ONE_WRITER}), pg_notify('{CHANNEL}', '')")
 
 
