@@ -13,12 +13,12 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
-from sqlalchemy.exc import DBAPIError
 
 from ledger.gear import BLUE, BY, reading, session, stock_up
 from ledger.writers import AT_ONCE, KEEP_WRITING, KILL_WRITERS, start
 from linewright.core.errors import CannotError, InputError
 from linewright.store import backups, opening
+from linewright.store.ledger import told
 from linewright.store.opening import open_at
 from linewright.store.schema import HEAD
 from linewright.verbs import shelf
@@ -209,7 +209,7 @@ def test_a_program_that_falls_silent_while_writing_does_not_keep_its_turn(new_se
         with open_at(new_server_ledger, NOW) as ledger:
             shelf.add(ledger, "piece", BLUE)
             assert [p.key for p in shelf.all_kept(ledger, "piece")] == ["blue 7"]
-        with pytest.raises(DBAPIError):
+        with pytest.raises(CannotError, match="does not answer"), told(new_server_ledger):
             turn.commit()
 
 

@@ -33,7 +33,8 @@ SAID = (
      mark("{where} cannot be opened: its folder is missing or may not be written to. Name another with --ledger.")),
     (("malformed", "disk image"),
      mark("{where} is damaged. Close it and open it again: that says what is hurt and which of its copies is whole.")),
-    (("connection failed", "could not connect", "connection refused", "server closed", "connection is lost"),
+    (("connection failed", "could not connect", "connection refused", "server closed", "connection is lost",
+     "terminating connection"),
      mark("{where} does not answer. Is the server running, and the address right?")),
 )  # fmt: skip
 
