@@ -290,7 +290,10 @@ RESTS_ON = say("rests on")
 PEAK = say("|V| √(2 P / Re(V I*)), greatest along the part, upper end of the 95 % interval; margin: rating over it")
 FULL_POWER = say("P, the radio's full power")
 PEAK_RATING = say("rating, peak")
-NONE_KNOWN = say("none known")
+NONE_KNOWN = say(
+    "Of a part's matched loss the median counts, as on the shelf; of what standing waves add, the mean. So the parts"
+    " add up. A choice of this project."
+)
 RATING_BY = say("rating by")
 NOBODY = say("nobody")
 NO_RATING = say("no rating known")
@@ -440,7 +443,10 @@ def _heat(found: RunFigures, figures: PartFigures, p: PartFinding, here: Here) -
 # How each figure of a plan was worked out, so that anyone can check it with a pencil
 
 DEFINITION = say("By definition.")
-OWN = say("Each part counts with the median of its draws, as on the shelf. A choice of this project.")
+OWN = say(
+    "Of a part's matched loss the median counts, as on the shelf; of what standing waves add, the mean. So the parts"
+    " add up. A choice of this project."
+)
 
 
 def workings(found: RunFigures, bands: tuple[BandFinding, ...], heard: Hearing | None) -> tuple[Working, ...]:

@@ -23,12 +23,12 @@ from linewright.store.soundness import MAX_OPENING_S, changed_rows, query_of_row
 BUSY_MS = 10_000
 """How long a writer waits for another before it gives up."""
 SILENT_MS = 60_000
-"""How long a server keeps a writer's turn for a program that says nothing in the midst of it."""
+"""How long a writer may fall silent within its transaction before the server ends it and lets the next one write."""
 ALIVE = (("idle", 20), ("interval", 5), ("count", 4))
-"""Seconds after which either end of a silent connection is asked whether it is there, how often, and how many times.
+"""Keepalive at both ends of a connection: seconds to the first probe, seconds between probes, and their number.
 
-By themselves systems ask after two hours (tcp(7), tcp_keepalive_time): for so long a machine that lost its power in the
-midst of writing would keep all others from it.
+The usual first probe comes after two hours (tcp(7), tcp_keepalive_time): a machine that lost power while writing would
+block all other writers for that long.
 """
 ONE_WRITER = 7_295_014
 """The advisory lock of a shared ledger: any fixed number, the same for all."""
@@ -141,7 +141,7 @@ def answering(where: str) -> str:
 def _begin_shared(connection: Connection) -> None:
     if connection.get_execution_options().get("writes"):
         # What is told is told once the transaction is kept, and never where it is not (PostgreSQL 15, NOTIFY).
-        # Readers keep nobody from anything, however long they look at their snapshot.
+        # For writers alone: a reader blocks nobody, however long its snapshot stays open.
         connection.exec_driver_sql(f"SET LOCAL idle_in_transaction_session_timeout = {SILENT_MS}")
         connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({ONE_WRITER}), pg_notify('{CHANNEL}', '')")
 

@@ -9,7 +9,7 @@ import numpy as np
 from linewright.core.arrays import Floats
 from linewright.core.frozen import dataclass
 from linewright.inference.bench.censored import Bottom
-from linewright.inference.bench.design import Layout, Losses, Prior, expected_db, losses
+from linewright.inference.bench.design import NOTHING, Layout, Losses, Prior, expected_db, losses
 from linewright.inference.bench.fit import Configuration, Fits
 from linewright.inference.bench.gains import Chosen, Point
 from linewright.inference.bench.hypotheses import Sites
@@ -211,8 +211,8 @@ def _shocks(size: int) -> Floats:
     return out
 
 
-ABSENT = 2e-3
-"""A fault whose size varies less over the draws is in none of them: twice the spread of one that is not there."""
+ABSENT = 2.0 * NOTHING
+"""A fault whose size varies no more than this over the draws is in none of them."""
 
 
 def _draw(

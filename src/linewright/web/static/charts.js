@@ -6,7 +6,7 @@
 const HIT = 20;
 const STEP = 8;
 
-// A form that is sent may take away what is drawn here: its page asks for no drawing any more, unless it is come back to.
+// Sending a form may remove what is drawn here: from then on the page asks for no drawings, until it is shown again.
 let leaving = new AbortController();
 addEventListener("submit", (event) => event.defaultPrevented || leaving.abort());
 addEventListener("pageshow", () => (leaving = new AbortController()));
