@@ -36,6 +36,7 @@ from linewright.link.chain import antenna_state, walk
 from linewright.link.draws import sweep_at
 from linewright.link.plan import plan_run, sweep_run
 from linewright.link.sections import sections
+from linewright.present.compose.plan_workings import workings
 
 MATCHED = Antenna(impedance_ohm=((0.0, 50.0 + 0j),))
 
@@ -230,7 +231,7 @@ def test_a_pad_in_a_standing_wave_is_held_against_its_rating_by_the_heat_it_give
     heat_w = 100 * (wave_in * (1 - kept) + wave_back / kept * (1 - kept))
     allowed_w = 100 * (1 - kept)
     pad = LossPart("pad", ((0.0, 0.3),), ratings=Ratings(power_w=((0.0, 100.0),)))
-    budget = plan_run(run(pad, antenna=Antenna(swr=((0.0, 5.0),)), hertz=(14.2e6,)), {})
+    budget = plan_run(run(pad, antenna=Antenna(swr=((0.0, 5.0),)), hertz=(14.2e6,)), {}, explain=workings)
     band = budget.bands[0]
     assert (heat_w, allowed_w) == (pytest.approx(15.4, abs=0.05), pytest.approx(6.67, abs=0.01))
     assert band.heat_w == pytest.approx(heat_w, rel=1e-3)
@@ -321,7 +322,7 @@ def test_the_farther_distance_is_that_of_the_upper_end_of_the_power():
 
 def test_every_figure_has_its_working_and_the_document_is_plain():
     made = run(line(cut_deg=180.0), gain_dbi=6.0, receiver=Receiver(4.0))
-    budget = plan_run(made, {}, noise="rural")
+    budget = plan_run(made, {}, noise="rural", explain=workings)
     told = " ".join(w.figure for w in budget.workings if "144 MHz" in w.figure)
     for figure in (
         "matched loss", "total loss", "extra loss", "power of the radio", "power at the antenna", "heat",

@@ -33,7 +33,7 @@ NEVER = {
         "importlib.resources", "linewright.core.nouns.cut", "linewright.core.nouns.paper",
         "linewright.core.nouns.shelf", "linewright.core.nouns.sweep", "linewright.inference.one_end",
         "linewright.inference.bench.prove", "linewright.inference.history", "linewright.inference.sweep",
-        "linewright.core.formulas.uncertainty", "linewright.link.workings",
+        "linewright.core.formulas.uncertainty", "linewright.present.compose.plan_workings",
         "linewright.verbs.changes", "linewright.verbs.report", "linewright.verbs.what_if",
     },
 }  # fmt: skip

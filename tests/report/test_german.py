@@ -22,7 +22,7 @@ from linewright.core import locale as manners
 from linewright.core.formatting import manner
 from linewright.core.locale import Manner
 from linewright.core.messages import say, written
-from linewright.link.workings import POZAR
+from linewright.present.compose.plan_workings import POZAR
 from linewright.present.document import Align, Document, Facts, Kind, Mark, Table
 from linewright.present.localize import mapped
 from linewright.present.writers.html import report_html

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -12,15 +12,18 @@ from linewright.core.errors import InputError
 from linewright.core.frozen import dataclass
 from linewright.core.messages import say
 from linewright.core.nouns.belief import Belief
-from linewright.core.nouns.plan import Budget
+from linewright.core.nouns.bench_result import Working
+from linewright.core.nouns.plan import BandFinding, Budget
 from linewright.core.nouns.rules import Rules
 from linewright.core.nouns.station import NoiseSite, Run
 from linewright.link.chain import Walk, antenna_state, walk
 from linewright.link.draws import DRAWS, Draws, IntervalByBand, draws_of, median_spread
-from linewright.link.figures import figures_of, swr_on
+from linewright.link.figures import RunFigures, figures_of, swr_on
 from linewright.link.findings import NO_RULES, band_finding, remarks
-from linewright.link.reception import hearing, reception_findings
+from linewright.link.reception import Hearing, hearing, reception_findings
 from linewright.link.sections import sections
+
+Explain = Callable[[RunFigures, tuple[BandFinding, ...], Hearing | None], tuple[Working, ...]]
 
 # The verb: what a run does on each of its frequencies
 
@@ -32,7 +35,7 @@ def plan_run(
     noise: NoiseSite | None = None,
     draws: int = DRAWS,
     rules: Rules = NO_RULES,
-    worked: bool = True,
+    explain: Explain | None = None,
 ) -> Budget:
     """Return what a run does on each of its frequencies: power, heat, voltage, reception, exposure, and workings.
 
@@ -48,8 +51,9 @@ def plan_run(
         How many draws an interval is made of.
     rules : Rules
         One's own limits of exposure, and what one's licence allows.
-    worked : bool
-        Whether it comes with how each figure was worked out; on several bands that takes as long as all the rest.
+    explain : callable, optional
+        Writes down how each figure was worked out, from the run's figures, the findings and what is heard; on several
+        bands that takes as long as all the rest.
 
     Returns
     -------
@@ -64,7 +68,7 @@ def plan_run(
     References
     ----------
     The exact chain of two-ports: D. M. Pozar, Microwave Engineering, 4th ed., equation 2.91 and table 4.1. Noise: ITU-R
-    P.372. Exposure as of ``exposure_at``. Each figure's own source stands in ``workings``.
+    P.372. Exposure as of ``exposure_at``.
 
     >>> from linewright.catalogue import line_type
     >>> from linewright.core.nouns.bench import Piece
@@ -79,11 +83,7 @@ def plan_run(
     heard = hearing(found, noise, draws)
     received = reception_findings(found, heard)
     bands = tuple(band_finding(found, i, received[i], rules) for i in range(len(run.frequencies_hz)))
-    if not worked:
-        return Budget(run.name, bands, remarks(found, heard))
-    from linewright.link.workings import workings
-
-    return Budget(run.name, bands, remarks(found, heard), workings(found, bands, heard))
+    return Budget(run.name, bands, remarks(found, heard), explain(found, bands, heard) if explain else ())
 
 
 def walk_run(run: Run, beliefs: Mapping[str, Belief], frequency_hz: Floats, draws: int) -> Walk:

@@ -109,7 +109,13 @@ def _together(budgets: Sequence[Budget]) -> tuple[SumFinding, ...]:
 
 
 def _budget(run: Run, station: Station, beliefs: Beliefs, *, worked: bool) -> Budget:
-    found = plan_run(*beliefs.of_run(run), noise=station.noise, draws=beliefs.draws, rules=station.rules, worked=worked)
+    explain = None
+    if worked:
+        from linewright.present.compose.plan_workings import workings
+
+        explain = workings
+    rules, draws = station.rules, beliefs.draws
+    found = plan_run(*beliefs.of_run(run), noise=station.noise, draws=draws, rules=rules, explain=explain)
     told = [licence(x.frequency_hz, c) for x in found.bands for c in x.licence if c.verdict != "within"]
     return replace(found, remarks=(*told, *found.remarks), terms=tuple(exposure_terms(run, found)))
 
