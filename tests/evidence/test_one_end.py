@@ -20,9 +20,9 @@ from linewright.files.tables import to_json
 from linewright.inference.one_end.likelihood import _cascade, _load_phase, bench_at, load_reflection
 from linewright.inference.one_end.posterior import GROWTH, WET, _of_type, frequency_likelihoods
 from linewright.inference.one_end.priors import DEFAULT
-from linewright.inference.one_end.prove import prove_test
 from linewright.inference.one_end.targets import error_size, noise_of, target_of
 from linewright.inference.priors import DEFAULT as STOCK
+from linewright.verbs.one_end import prove_one_end as prove_test
 
 THIN = LineType("RG-58C/U", 50.0, 0.66, AttenuationLaw(0.0142, 0.00013, spread=0.06, valid_hz=(1e6, 2.4e9)))
 HF = (7.1e6, 14.2e6, 28.5e6, 50.1e6)

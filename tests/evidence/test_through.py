@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 import pytest
@@ -20,13 +21,15 @@ from linewright.core.nouns.bench import Piece
 from linewright.core.nouns.sweep import Sweep
 from linewright.core.nouns.through import Estimate
 from linewright.files.tables import to_json
+from linewright.inference.load import see
 from linewright.inference.load.antenna import referred_to_line
 from linewright.inference.load.flatness import _share
-from linewright.inference.load.see import behind_belief, behind_loss, through
+from linewright.inference.load.see import behind_belief, behind_loss
 from linewright.inference.load.seen import seen_impedance, seen_return_loss, seen_sweep, seen_swr
-from linewright.inference.load.words import hertz_words
+from linewright.present.compose.through_words import hertz_words, worded
 
 MHZ = 1e6
+through = partial(see.through, worded=worded)
 
 
 def _belief(kind="RG-58C/U", length_m=20.0):

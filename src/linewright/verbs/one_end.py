@@ -47,8 +47,9 @@ def prove_one_end(test: OneEndTest) -> OneEndResult:
     (True, 1.26)
     """
     from linewright.inference.one_end.prove import prove_test
+    from linewright.present.compose.one_end_words import worded
 
-    return prove_test(test)
+    return prove_test(test, worded=worded)
 
 
 def test_of_piece(ledger: Ledger, tag: str, test: OneEndTest) -> OneEndTest:

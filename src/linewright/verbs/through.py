@@ -54,6 +54,7 @@ def see_through(seen: Seen | Path | str, line: LineBehind, *, at_hz: float | Non
     """
     from linewright.files.curve import read_curve
     from linewright.inference.load.see import through
+    from linewright.present.compose.through_words import worded
 
     found = seen if isinstance(seen, Seen) else read_curve(seen)
     f = found.frequency_hz
@@ -66,7 +67,7 @@ def see_through(seen: Seen | Path | str, line: LineBehind, *, at_hz: float | Non
                 high=format(f[-1] / 1e6, "g"),
             ),
         )
-    return replace(through(found, line, at_hz=at_hz), cautions=cautions_of("through"))
+    return replace(through(found, line, at_hz=at_hz, worded=worded), cautions=cautions_of("through"))
 
 
 def line_behind(

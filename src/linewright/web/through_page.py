@@ -11,8 +11,8 @@ from linewright.core.nouns.one_end import OneEndLoss, OneEndResult
 from linewright.core.nouns.through import ThroughResult
 from linewright.core.quantities import loss_ratio_db
 from linewright.files.curve import step_of
-from linewright.inference.load.words import flat_remark, point_workings
 from linewright.present.compose import one_end, through
+from linewright.present.compose.through_words import flat_remark, point_workings
 from linewright.web.drawing import bar
 from linewright.web.through_drawing import Squeeze, Telling, headline, hidden, reach_of, squeeze, tellings
 from linewright.web.workings import Opens, OpenTable, open_table

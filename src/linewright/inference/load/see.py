@@ -27,7 +27,6 @@ from linewright.inference.load.antenna import (
 )
 from linewright.inference.load.curve import features
 from linewright.inference.load.flatness import flat_warning
-from linewright.inference.load.words import remarks, verdict, workings
 
 # The line between radio and antenna, from a stated loss or from a belief about a piece
 
@@ -158,7 +157,13 @@ class AntennaDraws:
     known_db: Estimate
 
 
-def through(seen: Seen, line: LineBehind, *, at_hz: float | None = None, seed: int = SEED) -> ThroughResult:
+Wording = Callable[[ThroughResult, Seen, LineBehind], ThroughResult]
+"""Adds verdict, remarks and workings to an answer, from what was seen and the line as both were reckoned with."""
+
+
+def through(
+    seen: Seen, line: LineBehind, *, at_hz: float | None = None, seed: int = SEED, worded: Wording | None = None
+) -> ThroughResult:
     """Return what stands behind a line, as far as a reading or a curve at the radio can say.
 
     Parameters
@@ -171,6 +176,8 @@ def through(seen: Seen, line: LineBehind, *, at_hz: float | None = None, seed: i
         Which point of a curve the headline speaks of; without it, the one of the lowest SWR.
     seed : int
         The same seed gives the same answer.
+    worded : callable, optional
+        Says the answer in words; without it there are figures alone.
 
     Raises
     ------
@@ -188,8 +195,7 @@ def through(seen: Seen, line: LineBehind, *, at_hz: float | None = None, seed: i
     result = _gathered(drawn)
     if seen.is_curve:
         result = _with_curve(result, drawn, rng)
-    result = replace(result, verdict=verdict(result), remarks=remarks(result, drawn.seen, drawn.line))
-    return replace(result, workings=workings(result, drawn.seen, drawn.line))
+    return worded(result, drawn.seen, drawn.line) if worded else result
 
 
 def _drawn(seen: Seen, line: LineBehind, at_hz: float | None, rng: np.random.Generator) -> AntennaDraws:

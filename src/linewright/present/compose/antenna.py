@@ -8,9 +8,9 @@ from linewright.core.formatting import digits, frequency, interval, plain
 from linewright.core.messages import mark, say, together
 from linewright.core.nouns.antenna import AntennaChange, AntennaResult, AntennaSweep, SweptPoint
 from linewright.core.nouns.through import Estimate
-from linewright.inference.load.words import swr_words
 from linewright.present.compose.provenance import worked
 from linewright.present.compose.through import megahertz, ohms, return_loss, swr_interval
+from linewright.present.compose.through_words import swr_words
 from linewright.present.document import (
     Cautions,
     Column,

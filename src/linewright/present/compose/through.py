@@ -8,8 +8,8 @@ from typing import Literal
 from linewright.core.formatting import frequency, interval, places_for, plain, quantity
 from linewright.core.messages import say
 from linewright.core.nouns.through import CurvePoint, Estimate, ThroughResult
-from linewright.inference.load.words import swr_words
 from linewright.present.compose.provenance import worked
+from linewright.present.compose.through_words import swr_words
 from linewright.present.document import Cautions, Column, Document, Paragraph, Table, points, section, sections, table
 
 MATCHED_DB = 40.0

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from math import log10
-
-import numpy as np
+from dataclasses import replace
+from math import degrees, floor, log10
 
 from linewright.core.formatting import digits, frequency, interval, metres, plain, quantity
 from linewright.core.formulas.deembedding import phase_constant_rad_per_m
@@ -44,6 +43,11 @@ def swr_interval(swr: Estimate) -> str:
     """
     value, low, high = (swr_words(x) for x in (swr.value, swr.low, swr.high))
     return say("{value} ({low} to {high})", value=value, low=low, high=high)
+
+
+def worded(r: ThroughResult, seen: Seen, line: LineBehind) -> ThroughResult:
+    """Return an answer with its words: verdict, remarks, and how each figure was worked out."""
+    return replace(r, verdict=verdict(r), remarks=remarks(r, seen, line), workings=workings(r, seen, line))
 
 
 def verdict(r: ThroughResult) -> str:
@@ -91,7 +95,7 @@ def hertz_words(f: Estimate) -> str:
     """
     if f.value is None or f.low is None or f.high is None:
         return say("beyond telling")
-    step = 10.0 ** np.floor(np.log10(max((f.high - f.low) / 2, 1.0)))
+    step = 10.0 ** floor(log10(max((f.high - f.low) / 2, 1.0)))
     value, low, high = (float(round(v / step) * step) for v in (f.value, f.low, f.high))
     ends = (digits(hertz / (1e6 if hertz >= 1e6 else 1e3), 7) for hertz in (low, high))
     return say("{value} ({low} to {high})", value=frequency(value), low=next(ends), high=next(ends))
@@ -174,11 +178,11 @@ def _shape(r: ThroughResult) -> list[str]:
 def _turn(frequency_hz: float, line: LineBehind) -> str:
     """Say how far doubt about the line's electrical length turns the impedance."""
     radians = phase_constant_rad_per_m(frequency_hz, line.velocity_factor or 1.0) * (line.length_m or 0.0)
-    turn = 2.0 * 1.96 * DELAY_SPREAD * np.degrees(radians)
+    turn = 2.0 * 1.96 * DELAY_SPREAD * degrees(radians)
     return say(
         "Resistance and reactance depend on the line's electrical length: 2 % of {waves} wavelengths turns the "
         "reflection by up to {turn} degrees. The SWR does not depend on it.",
-        waves=plain(float(np.degrees(radians)) / 360, 1), turn=plain(float(turn), 0),
+        waves=plain(float(degrees(radians)) / 360, 1), turn=plain(float(turn), 0),
     )  # fmt: skip
 
 
