@@ -9,7 +9,7 @@ from html import unescape
 import pytest
 from fastapi.testclient import TestClient
 
-from demo.tool import ROOT
+from demo.tool import ROOT, tool
 from linewright.verbs.examples import demo_file
 from linewright.verbs.shelf import file_any, keep_station, open_ledger
 from linewright.web.app import create_app
@@ -18,6 +18,7 @@ from web.test_every_page import WALKED, called
 
 STEPS = re.compile(r"<!-- app: (?P<places>.+?) -->\n(?P<steps>(?:\d+\. .*\n(?: {3}.*\n)*)+)")
 BOLD = re.compile(r"\*\*(.+?)\*\*", re.DOTALL)
+LOCALE = tool("docs_locale")
 PAGES = {
     path.name: path.read_text(encoding="utf-8")
     for path in [
@@ -38,9 +39,9 @@ def served(tmp_path_factory):
         yield found
 
 
-def words_of(client, address):
+def words_of(client, address, language="en"):
     """Return the words of a page, those of its fields and pictures too."""
-    answer = client.get(address)
+    answer = client.get(address, headers={"accept-language": language})
     assert answer.status_code == 200, address
     return " ".join(unescape(re.sub(r"<[^>]+>", " ", answer.text)).split())
 
@@ -57,6 +58,21 @@ def test_every_step_in_the_app_can_be_taken(name, client):
         named = [" ".join(bold.split()) for bold in BOLD.findall(block["steps"])]
         assert named or name == "03-know-what-to-measure-next.md"
         assert [bold for bold in named if bold.rstrip(".") not in there] == []
+
+
+GERMAN = {name.rpartition("/")[2] + ".md": name for name in LOCALE.kept("de")}
+
+
+@pytest.mark.parametrize(
+    "name", [n if n in EVERY_DAY else pytest.param(n, marks=pytest.mark.slow) for n in PAGES if n in GERMAN]
+)
+def test_every_step_in_the_app_can_be_taken_in_german(name, client):
+    (found,) = STEPS.finditer(PAGES[name])
+    there = " ".join(words_of(client, address, "de") for address in found["places"].split())
+    said = {str(m.id): str(m.string) for m in LOCALE.read("de", GERMAN[name])}
+    named = [bold for block in LOCALE.blocks(found["steps"]) for bold in BOLD.findall(said[block])]
+    assert named or name == "03-know-what-to-measure-next.md"
+    assert [bold for bold in named if bold.rstrip(".") not in there] == []
 
 
 def test_the_walk_names_pictures_that_are_left_and_none_of_a_page_twice():

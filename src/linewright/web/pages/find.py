@@ -14,6 +14,7 @@ from linewright.core.messages import say
 from linewright.store.ledger import Ledger
 from linewright.verbs.shelf import all_kept, kept_runs
 from linewright.verbs.shelf_nouns import own_lines_of
+from linewright.web.language import spoken
 from linewright.web.ledgers import ledger_of
 from linewright.web.pages.help import LONGEST_WORDS, search
 from linewright.web.rendering import page
@@ -84,7 +85,9 @@ def found_in(ledger: Ledger, sought: str) -> tuple[tuple[str, tuple[Hit, ...]], 
         (say("Pages"), (Hit(name, "", href) for href, name in PLACES)),
     )
     found = [(kind, _best(hits, words)) for kind, hits in kinds]
-    found.append((say("Help"), tuple(Hit(f.title, f.around, f.address) for f in search(sought)[:MOST])))
+    found.append(
+        (say("Help"), tuple(Hit(f.title, f.around, f.address) for f in search(sought, spoken().language)[:MOST]))
+    )
     return tuple((kind, hits) for kind, hits in found if hits)
 
 
