@@ -65,6 +65,14 @@ def test_a_filed_sheet_says_what_its_file_says(ledger):
     assert proved.losses == prove_cable(sheet).losses
 
 
+def test_a_belief_of_a_sheet_holds_its_own_draws_and_not_those_of_all_the_sheet():
+    found = beliefs_of(read_bench_sheet(DEMO / "harbour-ridge.toml"))["blue 7"]
+    told = [getattr(found, name) for name in found.__dataclass_fields__]
+    draws = [d for d in (*told, *(d for _, d in (*found.measured, *found.faults))) if isinstance(d, np.ndarray)]
+    assert len(draws) > 7
+    assert [d.nbytes for d in draws if d.base is not None and d.base.nbytes > d.nbytes] == []
+
+
 def test_a_session_typed_in_says_what_its_readings_say(ledger):
     stock_up(ledger)
     key = sound_bench(ledger, worse=1.6)

@@ -38,7 +38,7 @@ def catalogue_db(piece: Piece, frequency_hz: float, priors: Priors) -> float:
 
 
 def belief_of(post: Posterior, piece: Piece) -> Belief:
-    """Return the draws that concern one piece."""
+    """Return the draws that concern one piece: copies, or whoever remembers them would hold the draws of all else."""
     lay, x = post.lay, post.draws
     stock = lay.stocks.index(piece.stock_name)
     rng = np.random.default_rng(SEED + 1)
@@ -56,7 +56,7 @@ def belief_of(post: Posterior, piece: Piece) -> Belief:
         wet=np.exp(x[:, lay.wet.start + stock]),
         departure=np.exp(wide * rng.standard_normal(len(x))),
         connector_db_per_sqrt_mhz=np.exp(x[:, lay.connector]) * connectors_db(piece, 1e6, post.priors),
-        joint_db=joint[:, 0],
+        joint_db=joint[:, 0].copy(),
         joint_db_per_sqrt_mhz=joint[:, 1] / np.sqrt(JOINT_HZ / 1e6),
         basis=say("readings of {sheet}", sheet=lay.sheet.title),
         measured=tuple(
@@ -66,7 +66,7 @@ def belief_of(post: Posterior, piece: Piece) -> Belief:
         ),
         doubt=rng.standard_normal(len(x)),
         faults=tuple(
-            (fault.shape, x[:, lay.fault.start + k])
+            (fault.shape, x[:, lay.fault.start + k].copy())
             for k, fault in enumerate(lay.faults)
             if lay.sheet.pieces[fault.piece] is piece and x[:, lay.fault.start + k].any()
         ),
