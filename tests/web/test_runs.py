@@ -519,7 +519,13 @@ def test_a_station_is_kept_in_the_ledger_and_planned_from_there():
     asked = {"station": "=Gull Point (invented)", "run": "beam"}
     page = client.get("/runs/run", params={**asked, "open": "1", "do": "set", "f.length": "10"})
     assert "Tried, not kept" in page.text
-    assert "Gull Point" in client.get("/runs").text
+    front = client.get("/runs").text
+    own = re.search(
+        r'<h3><a href="[^"]+">Gull Point.*?<a href="([^"]+)">beam</a> <span[^>]*>([^<]*)<', front, re.DOTALL
+    )
+    assert "Where the power goes" in client.get(html.unescape(own[1])).text
+    assert "50 W" in own[2]
+    assert "invented Harbour Ridge" not in front  # with a station of one's own the example is in nobody's way
     again = OWN.replace("20 m", "40 m")
     client.post("/runs", data={"text": again, "keep": "yes", "token": token(client)})
     assert "RG-213/U, 40 m" in client.get("/runs/run", params=asked).text

@@ -62,6 +62,10 @@ class ListedRun:
     drawn: DrawnBand
 
 
+KeptStation = tuple[str, str, tuple[tuple[str, str, str], ...]]
+"""A station's name and address; of each of its runs the name, the address, bands and power as they are written."""
+
+
 @dataclass(frozen=True, slots=True)
 class RunListPage:
     """The stations at hand, or the runs of one; and a station that could not be read, as it was given."""
@@ -74,7 +78,7 @@ class RunListPage:
     cautions: tuple[str, ...] = ()
     text: str = ""
     problems: tuple[str, ...] = ()
-    kept: tuple[tuple[str, str], ...] = ()
+    kept: tuple[KeptStation, ...] = ()
     beside: str = ""
     verdict: str = ""
     share: str = ""
@@ -580,9 +584,23 @@ def _every_station(request: Request) -> list[str]:
     return [item.key for item in (*_stations(request), *away)]
 
 
-def _kept(request: Request) -> tuple[tuple[str, str], ...]:
-    """Return the stations the ledger keeps: name and address."""
-    return tuple((item.key, _here(KEPT + item.key)) for item in _stations(request))
+def _kept(request: Request) -> tuple[KeptStation, ...]:
+    """Return the stations the ledger keeps: name and address, and those of its runs with their bands and power."""
+    from linewright.verbs.shelf import kept_runs
+
+    runs = kept_runs(ledger_of(request)).runs
+    return tuple(
+        (
+            item.key,
+            _here(KEPT + item.key),
+            tuple(
+                (run.run, address(RunState(KEPT + item.key, run.run)), together([*run.frequencies, run.power], " · "))
+                for run in runs
+                if run.station == item.key
+            ),
+        )
+        for item in _stations(request)
+    )
 
 
 def _keep(request: Request, text: str, beside: dict[str, str]) -> str:
