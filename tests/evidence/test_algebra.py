@@ -84,7 +84,7 @@ def _own(parts: Parts, scale: float) -> np.ndarray:
 
 def _whole(sites: Sites, prior: Prior, parts: Parts, jacobian: np.ndarray, chosen: tuple[int, ...]) -> np.ndarray:
     """Return the covariance of all readings the long way: every block's own noise, the prior, the explanations."""
-    v = _own(parts, 1.0) + jacobian @ prior.covariance[0] @ jacobian.T
+    v = _own(parts, 1.0) + jacobian @ prior.covariance.dense()[0] @ jacobian.T
     for s in chosen:
         direction = sites.directions([s])[:, 0] if s < sites.n_data else jacobian[:, sites.unknown[s - sites.n_data]]
         v += sites.variance[s] * np.outer(direction, direction)
@@ -116,16 +116,21 @@ def test_curvature_by_bands_is_that_of_the_whole_jacobian(bench: tuple[Layout, S
     np.testing.assert_allclose(feelings(lay, got) @ moved, whole, rtol=1e-12)
     np.testing.assert_allclose(moved.transpose(0, 2, 1) @ sharp @ moved, curved, rtol=1e-9, atol=1e-7)
     np.testing.assert_allclose(moved.transpose(0, 2, 1) @ bands.felt(got, weighed), toward, rtol=1e-9, atol=1e-8)
-    covariance = np.repeat(prior.covariance[:1], 3, axis=0)
+    covariance = prior.covariance[[0, 0, 0]]
     for loose in ((), (lay.growth.start, lay.wet.start)):
-        precision = np.array(prior.precision[0])
+        precision = np.linalg.inv(prior.covariance.dense()[0])
+        firm = np.linalg.slogdet(precision)[1]
         precision[loose, loose] *= LOOSE
         dense = curved + precision
         leap = Leap.of(lay, (covariance, np.zeros((3, 0))), moved, sharp, loose)
-        np.testing.assert_allclose(leap.inverse(), np.linalg.inv(dense), rtol=1e-6, atol=1e-9)
+        inverse = np.linalg.inv(dense)
+        found = leap.inverses()
+        np.testing.assert_allclose([of_one.dense() for of_one in found], inverse, rtol=1e-6, atol=1e-9)
+        some = np.array([lay.growth.start, lay.departure.start, lay.exponent.start])
+        np.testing.assert_allclose(found[1].variances(some), inverse[1, some, some], rtol=1e-6)
         steps = np.linalg.solve(dense, toward[:, :, :1])[:, :, 0]
         np.testing.assert_allclose(leap.step(toward[:, :, 0]), steps, rtol=1e-6, atol=1e-9)
-        np.testing.assert_allclose(leap.logdet(), np.linalg.slogdet(dense)[1] + prior.logdet[0], rtol=1e-9)
+        np.testing.assert_allclose(leap.logdet(), np.linalg.slogdet(dense)[1] - firm, rtol=1e-9)
 
 
 def test_evidence_of_explanations_equals_the_dense_density(bench: tuple[Layout, Sites, Prior, Parts]) -> None:
@@ -166,7 +171,7 @@ def test_what_the_search_looks_up_is_what_the_dense_matrices_say(
     gram = Gram(lay, sites, prior, [parts.weights(scale) for scale in scales], point)
     c = np.concatenate([sites.directions(range(sites.n_data)), point.jacobian[:, sites.unknown]], axis=1)
     for setting, (scale, rough) in enumerate(itertools.product(scales, (0, 1))):
-        v = _own(parts, scale) + point.jacobian @ prior.covariance[rough] @ point.jacobian.T
+        v = _own(parts, scale) + point.jacobian @ prior.covariance.dense()[rough] @ point.jacobian.T
         g, w = c.T @ np.linalg.solve(v, c), c.T @ np.linalg.solve(v, point.residual_db)
         np.testing.assert_allclose(gram.whole(setting, every[::-1])[::-1], g, rtol=1e-6, atol=1e-6)
         np.testing.assert_allclose(gram.diagonal[setting, sites.column], np.diag(g), rtol=1e-6, atol=1e-6)
@@ -181,10 +186,10 @@ def test_laplace_evidence_is_exact_where_the_bench_is_linear(bench: tuple[Layout
     sheet = sheet_of(rows, attenuators=pad)
     lay = lay_out(sheet, blocks_of(sheet), DEFAULT)
     sites, prior = sites_of(lay, DEFAULT), prior_of(lay, DEFAULT)
-    firm = prior.precision.copy()
+    stiff = Prior(prior.mean, prior.covariance[[0, 1]])
     for at in (lay.exponent.start, lay.bend):
-        firm[:, at, at] = 1e12
-    stiff = Prior(prior.mean, np.linalg.inv(firm), firm, -np.linalg.slogdet(firm)[1])
+        for rough in (0, 1):
+            stiff.covariance.vary(rough, at, 1e-12 - stiff.covariance.own[rough, at])
     parts = Noise(lay, DEFAULT).parts(losses(lay, prior.mean[None]).cell_db[0], np.zeros(lay.n))
     point = point_at(lay, prior.mean)
     for chosen in [(), (1,), (0, 1)]:

@@ -11,7 +11,8 @@ import pytest
 
 from evidence.benches import THICK, sheet_of
 from linewright.core.nouns.bench import Meter, Piece
-from linewright.inference.bench.design import NOTHING
+from linewright.inference.bench.curvature import Covariance
+from linewright.inference.bench.design import NOTHING, Prior, Spread
 from linewright.inference.bench.fit import problem_of, refit
 from linewright.inference.bench.hypotheses import AGED, MISREAD
 from linewright.inference.bench.noise import Noise
@@ -67,8 +68,11 @@ def test_without_the_prior_of_a_stock_its_readings_speak_alone():
         lay=SimpleNamespace(growth=slice(0, 1), wet=slice(1, 2)),
         sites=SimpleNamespace(n_data=0, unknown=np.array([], dtype=int)),
         weight=np.array([1.0]), bank=[SimpleNamespace(chosen=(), rough=0)],
-        fits=SimpleNamespace(mode=mode[None], covariance=np.diag(both)[None]),
-        prior=SimpleNamespace(mean=prior_mean, covariance=np.diag(prior_var)[None]),
+        fits=SimpleNamespace(
+            mode=mode[None],
+            covariance=[Covariance(Spread(both[None], ()), np.zeros(0), np.zeros((2, 0)), np.zeros((0, 0)))],
+        ),
+        prior=Prior(prior_mean, Spread(prior_var[None], ())),
     )  # fmt: skip
     ((weight, before, freed, wider),) = without_stock(post, 0)
     left = 1 / (0.01 / prior_var + 1 / read_var)

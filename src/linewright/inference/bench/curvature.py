@@ -13,7 +13,7 @@ import numpy as np
 
 from linewright.core.arrays import Floats
 from linewright.core.frozen import dataclass
-from linewright.inference.bench.design import Ints, Layout, Losses
+from linewright.inference.bench.design import Ints, Layout, Losses, Spread
 from linewright.inference.bench.noise import Weights
 
 
@@ -122,7 +122,7 @@ class Leap:
     """
 
     lay: Layout
-    covariance: Floats
+    covariance: Spread
     effects: Floats
     moved: Floats
     across: Floats
@@ -132,26 +132,23 @@ class Leap:
 
     @classmethod
     def of(
-        cls, lay: Layout, prior: tuple[Floats, Floats], moved: Floats, weights: Floats, loose: Sequence[int] = ()
+        cls, lay: Layout, prior: tuple[Spread, Floats], moved: Floats, weights: Floats, loose: Sequence[int] = ()
     ) -> Leap:
-        """Return it for a prior (covariances, (c, size, size), and variances of the effects, (c, e)), B and K.
+        """Return it for a prior (covariances, c of them, and variances of the effects, (c, e)), B and K.
 
         Of ``loose`` unknowns only ``LOOSE`` of the prior's precision counts. Levels are as good as unknown before they
         are read, too. So wide a prior costs digits: such unknowns are features of their own, their prior is taken as
         narrow, and what that says too much is taken out of K.
         """
-        (covariance, effects), weights = (prior[0].copy(), prior[1]), weights.copy()
+        (covariance, effects), weights = (prior[0][range(len(weights))], prior[1]), weights.copy()
         level = np.arange(lay.level.start, lay.level.stop)
-        at, wide = level + moved.shape[1] - 2 * len(level), covariance[:, level, level]
+        at, wide = level + moved.shape[1] - 2 * len(level), covariance.own[:, level]
         narrow = np.minimum(wide, LEVEL_DB**2)
-        covariance[:, level, level] = narrow
+        covariance.own[:, level] = narrow
         weights[:, at, at] += 1.0 / wide - 1.0 / narrow
         if len(loose):
-            moved, weights = _beside(moved, weights, np.array(loose), covariance)
-        back = moved.transpose(0, 2, 1)
-        across = covariance.diagonal(axis1=1, axis2=2)[:, :, None] * back
-        for some in (lay.exponent, lay.excess):
-            across[:, some] = covariance[:, some, some] @ back[:, some]
+            moved, weights = _beside(moved, weights, np.array(loose), covariance.own)
+        across = covariance.times(moved.transpose(0, 2, 1))
         many = moved.shape[1]
         grown = np.concatenate([weights[:, :, :many] @ (moved @ across), weights[:, :, many:] * effects[:, None]], 2)
         widened = np.log(wide / narrow).sum(axis=1)
@@ -159,14 +156,10 @@ class Leap:
 
     def step(self, toward: Floats) -> Floats:
         """Return the step that a pull ``toward`` (c, size + e) asks for."""
-        lay, moved = self.lay, self.moved
-        size, many = self.covariance.shape[1], moved.shape[1]
-        pull = toward[:, :size]
-        own = self.covariance.diagonal(axis1=1, axis2=2) * pull
-        for some in (lay.exponent, lay.excess):
-            own[:, some] = (self.covariance[:, some, some] @ pull[:, some, None])[:, :, 0]
+        size, many = self.moved.shape[2], self.moved.shape[1]
+        own = self.covariance.times(toward[:, :size, None])[:, :, 0]
         fresh = self.effects * toward[:, size:]
-        felt = np.concatenate([(moved @ own[:, :, None])[:, :, 0], fresh], axis=1)
+        felt = np.concatenate([(self.moved @ own[:, :, None])[:, :, 0], fresh], axis=1)
         back = np.linalg.solve(self.grown, self.weights @ felt[:, :, None])[:, :, 0]
         own -= (self.across @ back[:, :many, None])[:, :, 0]
         out: Floats = np.concatenate([own, fresh - self.effects * back[:, many:]], axis=1)
@@ -176,20 +169,45 @@ class Leap:
         """Return by how much the log determinant of the curvature exceeds that of the prior's precision, (c)."""
         return np.asarray(np.linalg.slogdet(self.grown)[1] + self.widened, dtype=np.float64)
 
-    def inverse(self) -> Floats:
-        """Return the inverse of the curvature, (c, size + e, size + e)."""
-        (c, size, _), many, e = self.covariance.shape, self.across.shape[2], self.effects.shape[1]
-        whole = np.zeros((c, size + e, size + e))
-        whole[:, :size, :size] = self.covariance
-        whole[:, range(size, size + e), range(size, size + e)] = self.effects
-        across = np.zeros((c, size + e, many + e))
-        across[:, :size, :many] = self.across
-        across[:, range(size, size + e), range(many, many + e)] = self.effects
-        out: Floats = whole - across @ np.linalg.solve(self.grown, self.weights) @ across.transpose(0, 2, 1)
+    def inverses(self) -> list[Covariance]:
+        """Return the inverses of the curvature."""
+        kernel = np.linalg.solve(self.grown, self.weights)
+        kernel = 0.5 * (kernel + kernel.transpose(0, 2, 1))
+        return [
+            Covariance(self.covariance[[i]], self.effects[i], self.across[i], kernel[i]) for i in range(len(kernel))
+        ]
+
+
+@dataclass(frozen=True, slots=True)
+class Covariance:
+    """The inverse of one curvature, ``C - (A K Aᵀ)``, kept by its parts: whole it is asked for where it is drawn from.
+
+    C is the prior's covariance with the variances of the effects behind it, A (size, many) is C times the slopes of the
+    features, and K (many + e, many + e) what the readings make of those.
+    """
+
+    prior: Spread
+    effects: Floats
+    across: Floats
+    kernel: Floats
+
+    def dense(self) -> Floats:
+        """Return that of the unknowns, (size, size)."""
+        many = self.across.shape[1]
+        out: Floats = self.prior.dense()[0] - self.across @ self.kernel[:many, :many] @ self.across.T
         return out
 
+    def variances(self, places: Ints) -> Floats:
+        """Return those of some unknowns, and of effects behind them."""
+        (size, many), found = self.across.shape, np.empty(len(places))
+        own, fresh = places < size, places[places >= size] - size
+        rows = self.across[places[own]]
+        found[own] = self.prior.own[0, places[own]] - ((rows @ self.kernel[:many, :many]) * rows).sum(axis=1)
+        found[~own] = self.effects[fresh] * (1.0 - self.effects[fresh] * self.kernel.diagonal()[many + fresh])
+        return found
 
-def _beside(moved: Floats, weights: Floats, loose: Ints, covariance: Floats) -> tuple[Floats, Floats]:
+
+def _beside(moved: Floats, weights: Floats, loose: Ints, variances: Floats) -> tuple[Floats, Floats]:
     """Return B and K with loose unknowns as features of their own, before those of effects."""
     (c, many, size), more = moved.shape, len(loose)
     own = np.zeros((c, more, size))
@@ -197,5 +215,5 @@ def _beside(moved: Floats, weights: Floats, loose: Ints, covariance: Floats) -> 
     at = np.concatenate([np.arange(many), np.arange(many + more, weights.shape[1] + more)])
     out = np.zeros((c, weights.shape[1] + more, weights.shape[1] + more))
     out[:, at[:, None], at] = weights
-    out[:, range(many, many + more), range(many, many + more)] = (LOOSE - 1.0) / covariance[:, loose, loose]
+    out[:, range(many, many + more), range(many, many + more)] = (LOOSE - 1.0) / variances[:, loose]
     return np.concatenate([moved, own], axis=1), out

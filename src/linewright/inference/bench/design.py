@@ -11,6 +11,7 @@ a *strand* is one piece at one frequency.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import field
 from functools import cached_property
 from math import log10
@@ -588,13 +589,58 @@ ANYTHING_DB = 100.0
 
 
 @dataclass(frozen=True, slots=True)
+class Spread:
+    """Covariances of the unknowns, or their inverses: a diagonal (c, size), for most unknowns are independent.
+
+    Only the exponents hang together (c, blocks, blocks), and what echoes take (c, echoing, echoing): each block stands
+    where its slice of unknowns does, and the diagonal holds its own diagonal there too.
+    """
+
+    own: Floats
+    blocks: tuple[tuple[slice, Floats], ...]
+
+    def __getitem__(self, which: Sequence[int] | Ints) -> Spread:
+        """Return copies of some of the covariances."""
+        at = np.asarray(which, dtype=np.int64)
+        return Spread(self.own[at], tuple((place, block[at]) for place, block in self.blocks))
+
+    def times(self, v: Floats) -> Floats:
+        """Return each covariance times ``v`` (c, size, any)."""
+        out: Floats = self.own[:, :, None] * v
+        for place, block in self.blocks:
+            out[:, place] = block @ v[:, place]
+        return out
+
+    def vary(self, i: int, unknown: int, more: float) -> None:
+        """Let one unknown of covariance ``i`` vary by ``more`` in variance."""
+        self.own[i, unknown] += more
+        for place, block in self.blocks:
+            if place.start <= unknown < place.stop:
+                block[i, unknown - place.start, unknown - place.start] += more
+
+    def inverse(self) -> Spread:
+        """Return the inverses."""
+        own, blocks = 1.0 / self.own, []
+        for place, block in self.blocks:
+            inverse = np.linalg.inv(block).astype(np.float64, copy=False)
+            own[:, place] = inverse.diagonal(axis1=1, axis2=2)
+            blocks.append((place, inverse))
+        return Spread(own, tuple(blocks))
+
+    def dense(self) -> Floats:
+        """Return them as matrices, (c, size, size)."""
+        out = self.own[:, :, None] * np.eye(self.own.shape[1])
+        for place, block in self.blocks:
+            out[:, place, place] = block
+        return out
+
+
+@dataclass(frozen=True, slots=True)
 class Prior:
-    """Mean (size), and per roughness the covariance, its inverse (2, size, size) and its log determinant (2)."""
+    """Mean (size) and covariance of the unknowns, the latter for an ordinary bench and for a rough one."""
 
     mean: Floats
-    covariance: Floats
-    precision: Floats
-    logdet: Floats
+    covariance: Spread
 
 
 def levelled_by_power(lay: Layout) -> list[int]:
@@ -681,17 +727,11 @@ def prior_of(lay: Layout, priors: Priors) -> Prior:
         mean[lay.pad.start + i], spread[lay.pad.start + i] = pad.loss_db, max(pad.tolerance_db, 1e-3) / 1.96
     echoes = _echoes(lay, priors)
     mean[lay.excess], spread[lay.excess] = echoes[0], 1.0
-    covariances, precision, logdet = [], [], []
-    for exponent, departure in ((1.0, 1.0), (priors.rough_exponent, priors.rough_departure)):
-        spread[lay.departure] = np.hypot(priors.departure * departure, lay.doubt)
-        covariance = np.diag(spread**2)
-        covariance[lay.exponent, lay.exponent] = _exponents(lay, priors, exponent)
-        covariance[lay.excess, lay.excess] = echoes[1]
-        inverse = np.diag(1.0 / spread**2)
-        inverse[lay.excess, lay.excess] = np.linalg.inv(echoes[1])
-        if lay.blocks:
-            inverse[lay.exponent, lay.exponent] = np.linalg.inv(covariance[lay.exponent, lay.exponent])
-        covariances.append(covariance)
-        precision.append(inverse)
-        logdet.append(np.linalg.slogdet(covariance)[1])
-    return Prior(mean, np.array(covariances), np.array(precision), np.array(logdet))
+    own, exponents = np.stack([spread**2, spread**2]), []
+    for rough, (exponent, departure) in enumerate(((1.0, 1.0), (priors.rough_exponent, priors.rough_departure))):
+        own[rough, lay.departure] = np.hypot(priors.departure * departure, lay.doubt) ** 2
+        exponents.append(_exponents(lay, priors, exponent))
+        own[rough, lay.exponent] = exponents[rough].diagonal()
+    own[:, lay.excess] = echoes[1].diagonal()
+    together = (lay.exponent, np.array(exponents)), (lay.excess, np.stack([echoes[1], echoes[1]]))
+    return Prior(mean, Spread(own, together))

@@ -9,10 +9,11 @@ import numpy as np
 from linewright.core.arrays import Floats
 from linewright.core.frozen import dataclass
 from linewright.inference.bench.censored import WAKING_DB, WRONG_P, Bottom, bottom_of
-from linewright.inference.bench.curvature import LOOSE, Bands, Leap
+from linewright.inference.bench.curvature import LOOSE, Bands, Covariance, Leap
 from linewright.inference.bench.design import (
     Layout,
     Prior,
+    Spread,
     cell_slopes,
     expected_db,
     features,
@@ -83,12 +84,12 @@ def robust_mode(problem: Problem, parts: Parts, cautious: bool) -> tuple[Point, 
     """
     lay, sites, prior, bottom = problem.lay, problem.sites, problem.prior, problem.bottom
     blur = CAUTIOUS if cautious else PLAIN
-    precision, covariance = prior.precision[1].copy(), prior.covariance[1].copy()
-    mean = prior.mean.copy()
+    covariance, mean = prior.covariance[[1]], prior.mean.copy()
     for s in np.flatnonzero((sites.kind == AGED) | (sites.kind == WET)):
         u = int(sites.unknown[s - sites.n_data])
-        variance = 1.0 / precision[u, u] + sites.variance[s]
-        precision[u, u], covariance[u, u], mean[u] = 1.0 / variance, variance, mean[u] + 0.5 * sites.mean[s]
+        covariance.vary(0, u, float(sites.variance[s]))
+        mean[u] += 0.5 * sites.mean[s]
+    precision = covariance.inverse()
     wide = problem.priors.misread_db**2
     spread = parts.variance()
     doubt = np.zeros(lay.n)
@@ -106,8 +107,8 @@ def robust_mode(problem: Problem, parts: Parts, cautious: bool) -> tuple[Point, 
             low = feelings(lay, got, bottom.rows)
             sharp += (low * curvature[None, :, None]).transpose(0, 2, 1) @ low
             pull += low.transpose(0, 2, 1) @ slope[None, :, None]
-        toward = (moved.transpose(0, 2, 1) @ pull)[:, :, 0] + precision @ (mean - x)
-        (move,) = Leap.of(lay, (covariance[None], np.zeros((1, 0))), moved, sharp).step(toward)
+        toward = (moved.transpose(0, 2, 1) @ pull)[:, :, 0] + precision.times((mean - x)[None, :, None])[:, :, 0]
+        (move,) = Leap.of(lay, (covariance, np.zeros((1, 0))), moved, sharp).step(toward)
         x = x + _limited(lay, move[None])[0]
         got = losses(lay, x[None])
         (expected,) = expected_db(lay, x[None], got)
@@ -135,29 +136,23 @@ class Configuration:
 
 @dataclass(frozen=True, slots=True)
 class Fits:
-    """Refitted configurations: modes (c, size), covariances (c, size, size) and log evidences (c)."""
+    """Refitted configurations: modes (c, size), covariances (c) and log evidences (c)."""
 
     mode: Floats
-    covariance: Floats
+    covariance: list[Covariance]
     evidence: Floats
 
 
-def _prior_with(lay: Layout, sites: Sites, prior: Prior, at: Configuration) -> tuple[Floats, Floats, Floats]:
-    """Return mean, precision and covariance of the unknowns' prior under a configuration; the latter is never loose."""
-    mean, precision, covariance = prior.mean.copy(), prior.precision[at.rough].copy(), prior.covariance[at.rough].copy()
-    for s in at.chosen:
-        if s < sites.n_data:
-            continue
-        u = int(sites.unknown[s - sites.n_data])
-        mean[u] += sites.mean[s]
-        column = precision[:, u].copy()
-        shrink = 1.0 / sites.variance[s] + column[u]
-        precision -= np.outer(column, column) / shrink
-        covariance[u, u] += sites.variance[s]
-    if at.loose:
-        for u in _loosened(lay):
-            precision[u, u] *= LOOSE
-    return mean, precision, covariance
+def _priors_with(sites: Sites, prior: Prior, some: list[Configuration]) -> tuple[Floats, Spread]:
+    """Return means (c, size) and covariances of the unknowns' prior under configurations, none of them loose."""
+    mean, covariance = np.repeat(prior.mean[None], len(some), axis=0), prior.covariance[[at.rough for at in some]]
+    for i, at in enumerate(some):
+        for s in at.chosen:
+            if s >= sites.n_data:
+                u = int(sites.unknown[s - sites.n_data])
+                mean[i, u] += sites.mean[s]
+                covariance.vary(i, u, float(sites.variance[s]))
+    return mean, covariance
 
 
 def _loosened(lay: Layout) -> list[int]:
@@ -174,26 +169,26 @@ def refit(
     Laplace's: the log posterior at the mode, with the log determinant of its curvature there.
     """
     lay, c = problem.lay, len(configurations)
-    fits = Fits(np.empty((c, lay.size)), np.empty((c, lay.size, lay.size)), np.empty(c))
-    starts = np.broadcast_to(start, fits.mode.shape)
+    mode, evidence = np.empty((c, lay.size)), np.empty(c)
+    covariance: dict[int, Covariance] = {}
+    starts = np.broadcast_to(start, mode.shape)
     for scale in sorted({at.scale for at in configurations}):
         group = [i for i, at in enumerate(configurations) if at.scale == scale]
         room = max(1, AT_ONCE // max(1, lay.n * lay.size))
         for k in range(0, len(group), room):
             some = group[k : k + room]
             found = _refit_some(problem, weights[scale], starts[some], [configurations[i] for i in some], steps)
-            fits.mode[some], fits.covariance[some], fits.evidence[some] = found
-    return fits
+            mode[some], evidence[some] = found.mode, found.evidence
+            covariance.update(zip(some, found.covariance, strict=True))
+    return Fits(mode, [covariance[i] for i in range(c)], evidence)
 
 
-def _refit_some(
-    problem: Problem, weights: Weights, starts: Floats, some: list[Configuration], steps: int
-) -> tuple[Floats, Floats, Floats]:
+def _refit_some(problem: Problem, weights: Weights, starts: Floats, some: list[Configuration], steps: int) -> Fits:
     lay, sites, bottom = problem.lay, problem.sites, problem.bottom
-    c, n = len(some), lay.n
-    mean, precision, covariance = (
-        np.array(part) for part in zip(*(_prior_with(lay, sites, problem.prior, at) for at in some), strict=True)
-    )
+    c, n, loose = len(some), lay.n, _loosened(lay) if some[0].loose else ()
+    mean, covariance = _priors_with(sites, problem.prior, some)
+    precision = covariance.inverse()
+    precision.own[:, loose] *= LOOSE
     data = [[s for s in at.chosen if s < sites.n_data] for at in some]
     extra = max((len(d) for d in data), default=0)
     shocks, usual, variance = np.zeros((c, n, extra)), np.zeros((c, extra)), np.ones((c, extra))
@@ -207,12 +202,12 @@ def _refit_some(
 
     def held(off: Floats) -> Floats:
         """Return the prior's precision times ``off``."""
-        own = (precision @ off[:, : lay.size, None])[:, :, 0]
+        own = precision.times(off[:, : lay.size, None])[:, :, 0]
         return np.concatenate([own, off[:, lay.size :] / variance], axis=1)
 
     for _ in range(steps):
         moved, sharp, toward = _heard(problem, weights, kernels, x, (shocks, felt))
-        leap = Leap.of(lay, (covariance, variance), moved, sharp, _loosened(lay) if some[0].loose else ())
+        leap = Leap.of(lay, (covariance, variance), moved, sharp, loose)
         move = _limited(lay, leap.step(toward + held(centre - x)))
         x = x + move
         if np.abs(move).max(initial=0.0) < CLOSE:
@@ -228,10 +223,10 @@ def _refit_some(
         evidence += bottom.terms(lay.y_db - residual)[0].sum(axis=1)
     for i, at in enumerate(some):
         evidence[i] += float(sites.logit[at.rough][list(at.chosen)].sum())
-    whole = leap.inverse()
+    whole = leap.inverses()
     for i, (at, chosen) in enumerate(zip(some, data, strict=True)):
         evidence[i] += _sided(problem, at, chosen, x[i], whole[i])
-    return x[:, : lay.size], whole[:, : lay.size, : lay.size], evidence
+    return Fits(x[:, : lay.size], whole, evidence)
 
 
 def _heard(
@@ -264,7 +259,7 @@ def _heard(
     return moved, sharp, np.concatenate([toward, pull[:, many:]], axis=1)
 
 
-def _sided(problem: Problem, at: Configuration, data: list[int], x: Floats, covariance: Floats) -> float:
+def _sided(problem: Problem, at: Configuration, data: list[int], x: Floats, covariance: Covariance) -> float:
     """Return what the one-sided explanations of a configuration gain over normal ones, where its fit came to rest.
 
     ``data`` are those among the readings, whose effects stand in ``x`` behind the unknowns, in that order.
@@ -279,5 +274,5 @@ def _sided(problem: Problem, at: Configuration, data: list[int], x: Floats, cova
         for s, unknown in zip(mine, among, strict=True)
     ]
     usual = np.array([problem.prior.mean[u] if unknown else 0.0 for u, unknown in zip(place, among, strict=True)])
-    middle, spread = x[place] - usual, np.sqrt(covariance[place, place])
+    middle, spread = x[place] - usual, np.sqrt(covariance.variances(np.array(place)))
     return float(one_sided(sites.side[mine], middle, spread, sites.inside[mine]).sum())

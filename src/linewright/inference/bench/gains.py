@@ -60,7 +60,7 @@ class Gram:
         weighed = np.stack([w.of(np.concatenate([departure[:, None], f], axis=1)) for w in weights])
         we, wf = weighed[:, :, 0], weighed[:, :, 1:]
         self._k = f.T @ wf
-        q = b @ prior.covariance @ b.T
+        q = b @ prior.covariance.times(np.stack([b.T, b.T]))
         grown = (self._k[:, None] @ q).reshape(2 * len(weights), len(b), len(b)) + np.eye(len(b))
         self._x: Floats = np.linalg.inv(grown).astype(np.float64, copy=False)
         self._gamma = (q @ self._x.reshape(len(weights), 2, len(b), len(b))).reshape(grown.shape)

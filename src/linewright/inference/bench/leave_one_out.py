@@ -48,7 +48,7 @@ def left_out(post: Posterior, i: int, doubt: Doubt, own: float) -> Expected:
     lay, sites = post.lay, post.sites
     if lay.bottom[i]:
         j = post.point.jacobian[i]
-        known = float(np.sqrt(j @ post.fits.covariance[0] @ j))
+        known = float(np.sqrt(j @ post.fits.covariance[0].dense() @ j))
         level = float(expected_db(lay, post.fits.mode[:1])[0, i])
         return Expected(level, float(np.hypot(known, post.priors.noise_db)), known)
     out = [i] if doubt.group is None or doubt.p_insertion < 0.5 else [int(m) for m in sites.members[doubt.group]]
@@ -98,14 +98,11 @@ def predict(post: Posterior, i: int, camp: Ints, f: Floats) -> Expected | None:
     lay, sites, best = post.lay, post.sites, post.bank[0]
     rows = np.concatenate([_nearest(lay, i, camp, f), [i]]).astype(int)
     j = post.point.jacobian[rows]
-    covariance = post.prior.covariance[best.rough]
-    own = covariance.diagonal().copy()
+    covariance = post.prior.covariance[[best.rough]]
     for s in best.chosen:
         if s >= sites.n_data:
-            own[int(sites.unknown[s - sites.n_data])] += sites.variance[s]
-    v = (j * own) @ j.T + _private(post, rows)
-    for some in (lay.exponent, lay.excess):  # the only unknowns whose priors hang together
-        v += j[:, some] @ (covariance[some, some] - np.diag(covariance[some, some].diagonal())) @ j[:, some].T
+            covariance.vary(0, int(sites.unknown[s - sites.n_data]), float(sites.variance[s]))
+    v = j @ covariance.times(j.T[None])[0] + _private(post, rows)
     e = post.point.residual_db[rows] + j @ (post.point.x - post.prior.mean)
     weigh = np.linalg.solve(v[:-1, :-1] + 1e-9 * np.eye(len(rows) - 1), v[:-1, -1])
     variance = float(v[-1, -1] - weigh @ v[:-1, -1])

@@ -165,7 +165,7 @@ def _farther(
         [*bank, *rivals],
         Fits(
             np.concatenate([fits.mode, found.mode]),
-            np.concatenate([fits.covariance, found.covariance]),
+            [*fits.covariance, *found.covariance],
             np.concatenate([fits.evidence, found.evidence]),
         ),
     )
@@ -196,9 +196,10 @@ def _refit_near(bench: Bench, best: Settled, near: Near, bank: list[Configuratio
         parts.append(bench.refit(best.exact, near[mine[0]][0].x, [bank[i] for i in mine]))
         at += mine
     back = np.argsort(at)
+    covariance = [one for p in parts for one in p.covariance]
     return Fits(
         np.concatenate([p.mode for p in parts])[back],
-        np.concatenate([p.covariance for p in parts])[back],
+        [covariance[i] for i in back.tolist()],
         np.concatenate([p.evidence for p in parts])[back],
     )
 
@@ -226,7 +227,7 @@ def _draw(
     draws, rough, at = np.empty_like(shocks), np.empty(DRAWS), 0
     for mode, covariance, n, config in zip(fits.mode, fits.covariance, shares, bank, strict=True):
         if n:
-            root = np.linalg.cholesky((covariance + covariance.T) / 2)
+            root = np.linalg.cholesky(covariance.dense())
             draws[at : at + n] = mode + shocks[at : at + n] @ root.T
             rough[at : at + n] = config.rough
             at += n
@@ -247,8 +248,8 @@ def without_stock(post: Posterior, stock: int) -> list[tuple[float, Floats, Floa
     order = np.argsort(-post.weight, kind="stable")[:ALONE]
     found = []
     for k in order:
-        config, mode, covariance = post.bank[k], post.fits.mode[k], post.fits.covariance[k]
-        mean, variance = post.prior.mean[own].copy(), np.diag(post.prior.covariance[config.rough])[own].copy()
+        config, mode, covariance = post.bank[k], post.fits.mode[k], post.fits.covariance[k].dense()
+        mean, variance = post.prior.mean[own].copy(), post.prior.covariance.own[config.rough][own]
         for s in config.chosen:
             if s >= sites.n_data and int(sites.unknown[s - sites.n_data]) in own:
                 at = own.index(int(sites.unknown[s - sites.n_data]))
