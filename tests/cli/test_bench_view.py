@@ -15,9 +15,9 @@ from evidence.benches import BLUE_7, DESK, PATHS, POCKET, read, sheet_of
 from linewright.core.formatting import frequency
 from linewright.core.nouns.bench_result import BenchResult, MeterFinding, NextReading, ReadingFinding, UseFinding
 from linewright.files import read_bench_sheet
-from linewright.inference.bench.prove import prove
 from linewright.present.compose.prove import bench_document
 from linewright.present.writers.terminal import terminal, width
+from linewright.verbs.prove import prove_cable as prove
 from made_up_bench import made_up_bench
 
 

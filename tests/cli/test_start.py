@@ -26,7 +26,7 @@ NEVER = {
     "prove": ALWAYS | {
         "importlib.resources", "tempfile", "statistics", "difflib", "platformdirs", "linewright.core.nouns.paper",
         "linewright.core.nouns.shelf", "linewright.files.one_end", "linewright.inference.history",
-        "linewright.inference.one_end", "linewright.inference.bench.workings", "linewright.present.compose.bench",
+        "linewright.inference.one_end", "linewright.present.compose.bench_workings", "linewright.present.compose.bench",
         "linewright.present.charts",
     },
     "plan": ALWAYS | {

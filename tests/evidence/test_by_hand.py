@@ -19,8 +19,8 @@ from linewright.inference.bench.noise import Noise
 from linewright.inference.bench.observations import Block, _observe, blocks_of, level_db
 from linewright.inference.bench.pieces import _as_observation
 from linewright.inference.bench.trust import Exponent, _judge, _say
-from linewright.inference.bench.workings import _exponent
 from linewright.inference.priors import DEFAULT
+from linewright.present.compose.bench_workings import _exponent
 
 ROWS = [(DESK, 14.2e6, "reference", 10.0), (DESK, 14.2e6, "blue 7", 9.0)]
 

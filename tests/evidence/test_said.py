@@ -25,8 +25,8 @@ from linewright.core.nouns.bench import Attenuator, BenchSheet, Meter, Piece, Re
 from linewright.core.nouns.bench_result import BenchResult
 from linewright.core.nouns.one_end import FarEnd, OneEndReading, OneEndTest
 from linewright.files.sheet import read_bench_sheet
-from linewright.inference.bench.prove import prove
 from linewright.verbs.one_end import prove_one_end as prove_test
+from linewright.verbs.prove import prove_cable as prove
 from wordless import SYMBOLS, english, texts
 
 ROOT = Path(linewright.__file__).parent

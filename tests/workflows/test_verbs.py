@@ -11,6 +11,7 @@ import linewright as lw
 from linewright.cli import main
 from linewright.core.quantities import delivered_fraction
 from linewright.inference.bench.prove import prove
+from linewright.present.compose.bench_workings import workings
 
 VERBS = {
     "check": ("check_installation",),
@@ -73,7 +74,7 @@ DEMO = files("linewright.verbs.demo_data").joinpath("harbour-ridge.toml")
 
 def test_a_path_and_a_sheet_are_proved_alike() -> None:
     sheet = lw.read_bench_sheet(str(DEMO))
-    assert lw.prove_cable(str(DEMO)).to_dict() == lw.prove_cable(sheet).to_dict() == prove(sheet).to_dict()
+    assert lw.prove_cable(str(DEMO)).to_dict() == lw.prove_cable(sheet).to_dict() == prove(sheet, explain=workings).to_dict()
 
 
 def test_progress_rises_and_says_what_is_done() -> None:

@@ -18,6 +18,7 @@ from linewright.core.nouns.line import LineType
 
 if TYPE_CHECKING:
     from linewright.core.nouns.belief import Belief
+    from linewright.inference.bench.prove import Explain
     from linewright.store.ledger import Ledger
 
 Progress = Callable[[float, str], None]
@@ -86,8 +87,16 @@ def prove_cable(  # noqa: PLR0913 - each is a choice of its own
     if found.waiting and not (found.readings or found.one_end):
         rule = say("are all empty: {waiting} steps wait to be filled in", waiting=found.waiting)
         raise InputError("readings", rule, cure=say("Write the first readings into the readings file."))
-    result = prove(found, progress=progress, explained=explained, lacking=lacking)
+    result = prove(found, progress=progress, explain=_how(explained), lacking=lacking)
     return replace(result, remarks=(*result.remarks, _waiting(found.waiting))) if found.waiting else result
+
+
+def _how(explained: bool) -> Explain | None:
+    if not explained:
+        return None
+    from linewright.present.compose.bench_workings import workings
+
+    return workings
 
 
 def _beside(
@@ -120,7 +129,7 @@ def _beside(
             if any(e.key == key for e, _ in tests) and len(tests) > 1:
                 beliefs[piece.tag] = replace(combined([t for _, t in tests], year_of(day)).belief, piece=piece)
                 others[piece.tag] = together((evidence_name(e.kind, e.key) for e, _ in tests if e.key != key), ", ")
-    result = prove(meters.on(sheet), progress=progress, explained=explained, known=beliefs, lacking=lacking)
+    result = prove(meters.on(sheet), progress=progress, explain=_how(explained), known=beliefs, lacking=lacking)
     said = [
         say("{piece} is judged with its other tests: {tests}.", piece=tag, tests=tests) for tag, tests in others.items()
     ]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Callable, Collection, Mapping
 from types import MappingProxyType
 
 import numpy as np
@@ -11,7 +11,15 @@ from linewright.catalogue.cautions import VERBS, cautions_of
 from linewright.core.arrays import Floats
 from linewright.core.nouns.belief import Belief
 from linewright.core.nouns.bench import BenchSheet, Piece
-from linewright.core.nouns.bench_result import BenchResult, GrowthFinding, Lacking, PieceFinding, Working
+from linewright.core.nouns.bench_result import (
+    BenchResult,
+    GrowthFinding,
+    Lacking,
+    LossFinding,
+    MeterFinding,
+    PieceFinding,
+    Working,
+)
 from linewright.inference.bench.causes import OF_THE_CLAIM
 from linewright.inference.bench.doubts import reading_findings
 from linewright.inference.bench.findings import (
@@ -22,7 +30,7 @@ from linewright.inference.bench.findings import (
     strand_draws,
 )
 from linewright.inference.bench.next_reading import next_readings
-from linewright.inference.bench.observations import BESIDE, blocks_of, typed_by_stock
+from linewright.inference.bench.observations import BESIDE, Block, blocks_of, typed_by_stock
 from linewright.inference.bench.pieces import posterior_of, with_one_end
 from linewright.inference.bench.posterior import Posterior
 from linewright.inference.bench.remarks import remarks
@@ -31,13 +39,17 @@ from linewright.inference.bench.trust import meter_findings
 from linewright.inference.bench.verdicts import piece_finding
 from linewright.inference.priors import DEFAULT, Priors
 
+Explain = Callable[
+    [Posterior, list[Block], tuple[LossFinding, ...], tuple[MeterFinding, ...], dict[str, Belief]], tuple[Working, ...]
+]
+
 
 def prove(
     sheet: BenchSheet,
     *,
     progress: Progress | None = None,
     priors: Priors = DEFAULT,
-    explained: bool = True,
+    explain: Explain | None = None,
     known: Mapping[str, Belief] = MappingProxyType({}),
     lacking: Collection[Lacking] = (),
 ) -> BenchResult:
@@ -51,8 +63,8 @@ def prove(
         Called with the share done (0 to 1) and what is being done, for benches large enough to wait for.
     priors : Priors
         What is believed before the first reading.
-    explained : bool
-        Whether to write down how every figure was worked out. The figures are the same without.
+    explain : callable, optional
+        Writes down how every figure was worked out. The figures are the same without.
     known : mapping
         Beliefs by tag that hold the tests of other days as well as this sheet: losses, verdicts and predictions of
         these pieces are read from them.
@@ -76,11 +88,6 @@ def prove(
     found = loss_findings(post, blocks, strands)
     doubt = {i: r.p_wrong for i, r in enumerate(readings)}
     pieces = tuple(piece_finding(post, p, strands, beliefs[p.tag]) for p in sheet.pieces)
-    worked: tuple[Working, ...] = ()
-    if explained:
-        from linewright.inference.bench.workings import workings
-
-        worked = workings(post, blocks, found, meters, beliefs)
     return BenchResult(
         title=sheet.title,
         losses=found,
@@ -91,7 +98,7 @@ def prove(
         next=next_readings(post, blocks, beliefs, strands, doubt, lacking),
         cautions=cautions,
         remarks=(*remarks(post, blocks, found), *typed),
-        workings=worked,
+        workings=explain(post, blocks, found, meters, beliefs) if explain else (),
         growth=tuple(_growth(post, p, beliefs[p.tag], f) for p, f in zip(sheet.pieces, pieces, strict=True)),
     )
 
