@@ -54,8 +54,10 @@ def test_the_help_is_what_the_pages_say_now():
     assert there == made.made(), "run tools/docs_help.py"
 
 
-def test_every_page_of_the_manual_is_served_and_every_link_in_it_leads_somewhere(client):
-    texts = {manual.address(name): Links(client.get(manual.address(name)).text) for name in NAMES}
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_every_page_of_the_manual_is_served_and_every_link_in_it_leads_somewhere(client, language):
+    reader = {"accept-language": language}
+    texts = {manual.address(name): Links(client.get(manual.address(name), headers=reader).text) for name in NAMES}
     assert len(texts) > 40
     missing, status = [], cache(lambda where: client.get(where).status_code)
     for here, page in texts.items():
@@ -162,9 +164,12 @@ def test_the_bench_card_is_one_printed_page(site, browser, paper):
     assert "RF burns" in sheets[0].extract_text()
 
 
-@pytest.mark.parametrize("name", ["quick-start-app", "quick-start-terminal"])
-def test_a_quick_start_fits_one_screen_of_a_desk(site, browser, name):
-    with browser.new_context(base_url=site.address, viewport={"width": 1280, "height": 800}) as context:
+@pytest.mark.parametrize(
+    ("name", "language"), [("quick-start-app", "en"), ("quick-start-app", "de"), ("quick-start-terminal", "en")]
+)
+def test_a_quick_start_fits_one_screen_of_a_desk(site, browser, name, language):
+    size = {"width": 1280, "height": 800}
+    with browser.new_context(base_url=site.address, viewport=size, locale=language) as context:
         page = context.new_page()
         page.goto(f"/help/{name}")
         below = page.evaluate("document.querySelector('.text > p:last-of-type').getBoundingClientRect().bottom")
