@@ -273,3 +273,23 @@ def test_a_report_judges_each_sheet_once_though_newer_findings_take_its_place(le
         shelf_evidence._messages.cache_clear()
         report_of_piece(ledger, "blue 7", Asked(date(2026, 4, 2)))
     assert judged == [2, 3]
+
+
+def test_what_was_judged_for_an_answer_is_not_judged_again_for_it_whoever_reads_on(ledger, where, monkeypatch):
+    stock_up(ledger)
+    keys = [session(ledger, title) for title in ("Autumn", "Spring")]
+    for key in keys:
+        for value, path in ((9.4, "reference"), (8.3, "blue 7")):
+            shelf.add_reading(ledger, key, reading(value, path), by=BY)
+    judged, plain = [], pieces.messages_of
+    monkeypatch.setattr(pieces, "messages_of", lambda sheet: judged.append(len(sheet.readings)) or plain(sheet))
+    shelf_evidence._messages.cache_clear()
+    with open_ledger(where) as there:
+
+        def read_on(done, _):
+            if done:
+                shelf.add_reading(there, keys[0], reading(8.4, "blue 7"), by=BY)
+                shelf.belief_of_piece(there, "blue 7")
+
+        shelf.show_piece(ledger, "blue 7", progress=read_on)
+    assert judged == [2, 3, 2]

@@ -5,25 +5,31 @@ from __future__ import annotations
 import gc
 import time
 
+import numpy as np
 import pytest
 from fastapi.testclient import TestClient
 
 from linewright.core.errors import InputError
 from linewright.core.nouns.bench_result import BenchResult
 from linewright.core.nouns.shelf import SessionPlan
+from linewright.inference.bench import pieces
 from linewright.store.ledger import Ledger
+from linewright.verbs import shelf_evidence
 from linewright.verbs.shelf import (
     add,
     add_reading,
     all_kept,
+    belief_of_piece,
     change,
     correct_reading,
     imagined,
     kept,
     open_ledger,
     readings_of,
+    rename,
     sheet_of,
     sheet_of_rows,
+    show_piece,
     start_session,
 )
 from linewright.web import bench_cache as module
@@ -112,6 +118,61 @@ def test_what_was_thought_ahead_is_not_thought_again(ledger, session, proved):
     found = said(judged, ledger, session)
     assert proved == [3, 4]
     assert found == said(Judged(), ledger, session)
+
+
+@pytest.fixture
+def by_the_shelf(monkeypatch) -> list[int]:
+    """How many readings each sheet had that the shelf judged for itself."""
+    judged, plain = [], pieces.messages_of
+    monkeypatch.setattr(pieces, "messages_of", lambda sheet: judged.append(len(sheet.readings)) or plain(sheet))
+    shelf_evidence._messages.cache_clear()
+    return judged
+
+
+@pytest.mark.parametrize("thought_ahead", [False, True])
+def test_what_a_bench_was_judged_by_the_shelf_takes_from_it(ledger, session, by_the_shelf, thought_ahead):
+    judged = Judged()
+    if thought_ahead:
+        judged.ahead(ledger, session, [(0, cells("reference"))])
+        settled(judged)
+    add_reading(ledger, session, cells("reference"))
+    said(judged, ledger, session)
+    taken = show_piece(ledger, "blue 7")
+    assert by_the_shelf == []
+    shelf_evidence._messages.cache_clear()
+    anew = belief_of_piece(ledger, "blue 7")
+    assert by_the_shelf == [4]
+    assert [x.loss_db for x in taken.losses] == [
+        np.quantile(anew.belief.loss_db(x.frequency_hz), 0.5) for x in taken.losses
+    ]
+
+
+def test_a_guess_tells_the_shelf_nothing(ledger, session, by_the_shelf):
+    judged = Judged()
+    judged.ahead(ledger, session, [(2, cells("blue 7", "2.0"))])
+    settled(judged)
+    show_piece(ledger, "blue 7")
+    assert by_the_shelf == [3]
+
+
+def test_what_was_read_on_since_the_shelf_judges_for_itself(ledger, session, by_the_shelf, monkeypatch):
+    judged, plain = Judged(), module._judged
+
+    def slowly(*given):
+        add_reading(ledger, session, cells("reference"))
+        return plain(*given)
+
+    monkeypatch.setattr(module, "_judged", slowly)
+    said(judged, ledger, session)
+    show_piece(ledger, "blue 7")
+    assert by_the_shelf == [4]
+
+
+def test_a_session_of_former_names_the_shelf_judges_for_itself(ledger, session, by_the_shelf):
+    rename(ledger, "blue 7", "red 7")
+    said(Judged(), ledger, session)
+    show_piece(ledger, "red 7")
+    assert by_the_shelf == [3]
 
 
 def test_of_many_sessions_only_the_latest_judgements_are_held(ledger, session, monkeypatch):

@@ -125,7 +125,7 @@ def slow_engine(monkeypatch, in_haste):
     """An engine that takes as long as the test wants, and says how far it is."""
     from linewright.verbs import prove
 
-    quick, go = prove.prove_cable, threading.Event()
+    quick, go = prove.prove_and_tell, threading.Event()
 
     def slowly(sheet, *, progress=None, **told):
         step = 1
@@ -134,7 +134,7 @@ def slow_engine(monkeypatch, in_haste):
             progress(1 - 1 / step, "refitting")  # until it is let go on, or stopped
         return quick(sheet, **told)
 
-    monkeypatch.setattr(prove, "prove_cable", slowly)
+    monkeypatch.setattr(prove, "prove_and_tell", slowly)
     yield go
     go.set()
 

@@ -11,7 +11,7 @@ from playwright.sync_api import expect
 from linewright.verbs import shelf_evidence
 from linewright.verbs.shelf import add_reading, list_shelf, open_ledger
 from linewright.verbs.shelf_evidence import once
-from linewright.web import standing
+from linewright.web import bench_cache, standing
 from linewright.web.jobs import Work
 from linewright.web.standing import NO_OUTLOOK, Outlooks
 from web.bench_helpers import bench_of, reading_of
@@ -39,6 +39,7 @@ def slow_engine(monkeypatch, in_haste):
         return quick(written, known)
 
     monkeypatch.setattr(shelf_evidence, "_messages", slowly)
+    monkeypatch.setattr(bench_cache.Hearing, "of", lambda *_: None)
     yield go
     go.set()
 

@@ -97,8 +97,7 @@ class Once(Generic[T]):
                 if known is not None:
                     return known.found
                 found = self._function(*given)
-                size = len(pickle.dumps(found)) if self._most_mb is not None else 0
-                self._remember(key, _Answer(found, size, self._place(*given) if self._place else None))
+                self._remember(key, found, given)
                 return found
         finally:
             with self._lock:
@@ -106,8 +105,18 @@ class Once(Generic[T]):
                 if not turn.asking:
                     del self._turns[key]
 
-    def _remember(self, key: Hashable, answer: _Answer[T]) -> None:
+    def learn(self, found: T, *given: Any) -> None:
+        """Remember an answer that somebody had at hand, who worked it out on the way to another."""
+        key = self._key(*given) if self._key else given
+        if key not in self._known:
+            self._remember(key, found, given)
+
+    def _remember(self, key: Hashable, found: T, given: tuple[Any, ...]) -> None:
+        size = len(pickle.dumps(found)) if self._most_mb is not None else 0
+        answer = _Answer(found, size, self._place(*given) if self._place else None)
         with self._lock:
+            if key in self._known:
+                return
             older = self._placed.get(answer.place)
             if older is not None:
                 self._forget(older)

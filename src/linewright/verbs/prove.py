@@ -18,6 +18,7 @@ from linewright.core.nouns.line import LineType
 
 if TYPE_CHECKING:
     from linewright.core.nouns.belief import Belief
+    from linewright.inference.bench.pieces import SheetMessages
     from linewright.inference.bench.prove import Explain
     from linewright.store.ledger import Ledger
 
@@ -84,11 +85,33 @@ def prove_cable(  # noqa: PLR0913 - each is a choice of its own
             raise InputError("sheet", rule, cure=say("Give its path, or file it: file_sheet."))
         return _beside(ledger, Path(sheet), own, (on, progress, explained, lacking))
     found = sheet if isinstance(sheet, BenchSheet) else read_bench_sheet(sheet, own)
-    if found.waiting and not (found.readings or found.one_end):
-        rule = say("are all empty: {waiting} steps wait to be filled in", waiting=found.waiting)
+    _begun(found)
+    return _whole(found, prove(found, progress=progress, explain=_how(explained), lacking=lacking))
+
+
+def prove_and_tell(
+    sheet: BenchSheet,
+    *,
+    progress: Progress | None = None,
+    explained: bool = True,
+    lacking: Collection[Lacking] = (),
+) -> tuple[BenchResult, SheetMessages]:
+    """Prove every piece on a bench sheet as ``prove_cable`` does; return also what the sheet says to other days."""
+    from linewright.inference.bench import prove
+
+    _begun(sheet)
+    result, said = prove.prove_and_tell(sheet, progress=progress, explain=_how(explained), lacking=lacking)
+    return _whole(sheet, result), said
+
+
+def _begun(sheet: BenchSheet) -> None:
+    if sheet.waiting and not (sheet.readings or sheet.one_end):
+        rule = say("are all empty: {waiting} steps wait to be filled in", waiting=sheet.waiting)
         raise InputError("readings", rule, cure=say("Write the first readings into the readings file."))
-    result = prove(found, progress=progress, explain=_how(explained), lacking=lacking)
-    return replace(result, remarks=(*result.remarks, _waiting(found.waiting))) if found.waiting else result
+
+
+def _whole(sheet: BenchSheet, result: BenchResult) -> BenchResult:
+    return replace(result, remarks=(*result.remarks, _waiting(sheet.waiting))) if sheet.waiting else result
 
 
 def _how(explained: bool) -> Explain | None:

@@ -19,6 +19,7 @@ from linewright.store import items as derived
 from linewright.store.ledger import Ledger, written
 from linewright.verbs.once import ENGINE
 from linewright.verbs.shelf_evidence import (
+    Moment,
     Shelved,
     by_stock,
     meters_of,
@@ -58,7 +59,7 @@ class Marks:
         """Return those of a day, worked out once for a shelf as it stands."""
         if day not in shelf.marks:
             # What is held must not hold the snapshot it was read from.
-            shelf.marks[day] = cls(replace(shelf, snapshot=None, tests={}), day)
+            shelf.marks[day] = cls(replace(shelf, snapshot=None, moment=Moment()), day)
         found: Marks = shelf.marks[day]
         return found
 

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import field, replace
 from datetime import date
 from functools import lru_cache
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 from weakref import WeakKeyDictionary
 
 from linewright.core.frozen import dataclass
@@ -18,7 +18,7 @@ from linewright.files.toml import toml_text
 from linewright.files.toml_reader import parse_toml
 from linewright.store import items as blobs
 from linewright.store import items as readings
-from linewright.store.ledger import Snapshot
+from linewright.store.ledger import Ledger, Snapshot
 from linewright.store.standing import Kept, kept
 from linewright.verbs import shelf_nouns as nouns
 from linewright.verbs.beliefs import looked_at, sweep_beliefs
@@ -61,6 +61,34 @@ class Written:
         return nouns.noun_of_sheet(self.text, dict(self.files), _lines(self.own), self.rows)
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Tests:
+    """Tests of a piece, and what they were told from."""
+
+    kept: Mapping[str, list[KeptReading]]
+    asked: tuple[Piece, tuple[Evidence, ...]]
+    found: list[tuple[Evidence, OneTest]]
+
+
+Said = tuple["SheetMessages", Mapping[str, Any]]
+"""What a sheet says of its pieces, and at which frequencies each was looked at, in hertz."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Moment:
+    """What was judged for those who read at one moment: the tests of each piece, and what each sheet says.
+
+    It is held for as long as the moment lasts: sheets that are read on have newer findings meanwhile, which take the
+    place of the older.
+    """
+
+    tests: dict[str, _Tests] = field(default_factory=dict)
+    said: dict[tuple[Written, MetersKnown], Said] = field(default_factory=dict)
+
+
+_OF_MOMENT: WeakKeyDictionary[Snapshot, Moment] = WeakKeyDictionary()
+
+
 @dataclass(frozen=True, slots=True)
 class Shelved:
     """All that speaks of pieces, read at once.
@@ -88,15 +116,15 @@ class Shelved:
     """The digest of each sheet and its own readings, as far as somebody asked."""
     speaking: dict[str, tuple[Evidence, ...]] = field(default_factory=dict)
     """What speaks of each piece, as far as somebody asked."""
-    tests: dict[str, _Tests] = field(default_factory=dict)
-    """The tests of each piece, as far as somebody asked who reads at this moment."""
+    moment: Moment = field(default_factory=Moment)
+    """What was judged for whoever reads at this moment."""
 
     @classmethod
     def of(cls, snapshot: Snapshot) -> Shelved:
         """Read it, or take what was read where nothing was written since."""
         now = kept(snapshot)
-        tests = _OF_MOMENT.setdefault(snapshot, {})
-        return replace(now.once("shelf", lambda: cls._of(now)), snapshot=snapshot, tests=tests)
+        moment = _OF_MOMENT.setdefault(snapshot, Moment())
+        return replace(now.once("shelf", lambda: cls._of(now)), snapshot=snapshot, moment=moment)
 
     @classmethod
     def _of(cls, now: Kept) -> Shelved:
@@ -221,22 +249,8 @@ def with_sheet(shelf: Shelved, key: str, day: str, written: Written, rows: Seque
     return replace(
         shelf, sheets={**shelf.sheets, key: item}, kept={**shelf.kept, key: kept},
         spoken={**shelf.spoken, key: _spoken(item, kept)}, given={**shelf.given, key: written},
-        texts=dict(shelf.texts), marks={}, sums={}, speaking={}, tests={},
+        texts=dict(shelf.texts), marks={}, sums={}, speaking={}, moment=Moment(),
     )  # fmt: skip
-
-
-_OF_MOMENT: WeakKeyDictionary[Snapshot, dict[str, _Tests]] = WeakKeyDictionary()
-"""What was judged for those who read at one moment, for as long as that lasts: sheets that are read on have newer
-findings meanwhile, which take the place of the older."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Tests:
-    """Tests of a piece, and what they were told from."""
-
-    kept: Mapping[str, list[KeptReading]]
-    asked: tuple[Piece, tuple[Evidence, ...]]
-    found: list[tuple[Evidence, OneTest]]
 
 
 def _readings_of(now: Kept, key: str, names: Names) -> list[KeptReading]:
@@ -297,12 +311,51 @@ def _newest_of(written: Written, known: MetersKnown | None = None) -> tuple[str,
 
 
 @once(MOST_SHEETS, most_mb=MOST_MB, place=_newest_of)
-def _messages(written: Written, known: MetersKnown) -> tuple[SheetMessages, Mapping[str, Any]]:
+def _messages(written: Written, known: MetersKnown) -> Said:
     """Return what a sheet says when so much is known of its meters, and where it looked."""
     from linewright.inference.bench.pieces import messages_of
 
     sheet = known.on(written.sheet())
     return messages_of(sheet), looked_at(sheet)
+
+
+def _said(shelf: Shelved, key: str) -> Said:
+    """Return what a sheet says as it stands at this moment, judged once for it."""
+    asked = shelf.written(key), _known_in(shelf, key)
+    if asked not in shelf.moment.said:
+        shelf.moment.said[asked] = _messages(*asked)
+    return shelf.moment.said[asked]
+
+
+class Hearing(NamedTuple):
+    """A session that somebody else judges, as the shelf would ask what it says of its pieces."""
+
+    key: str
+    written: Written
+    known: MetersKnown
+
+    @classmethod
+    def of(cls, ledger: Ledger, session: Item, sheet: BenchSheet, kept: Sequence[KeptReading]) -> Hearing | None:
+        """Return that of a session with these readings, kept or imagined; None where the shelf reads it otherwise."""
+        with ledger.reads() as snapshot:
+            shelf = Shelved.of(snapshot)
+            if shelf.names.pieces or shelf.sheets.get(session.key) != session:
+                return None
+            known = MetersKnown(sheet.known_exponents, sheet.known_bottoms)
+            if known != _known_in(shelf, session.key):
+                return None
+            text, files = nouns.sheet_texts(snapshot, session, kept)
+        rows = tuple(r.number for r in kept)
+        return cls(session.key, Written(text, tuple(files.items()), shelf.own, rows, session.key), known)
+
+    def heard(self, ledger: Ledger, sheet: BenchSheet, said: SheetMessages) -> bool:
+        """Take what the session says, so that it is not judged again; return False where it stands otherwise by now."""
+        with ledger.reads() as snapshot:
+            shelf = Shelved.of(snapshot)
+            if self.key not in shelf.sheets or shelf.written(self.key) != self.written:
+                return False
+        _messages.learn((said, looked_at(sheet)), self.written, self.known)
+        return True
 
 
 @once(1024, place=_newest_of)
@@ -428,9 +481,9 @@ def tests_of(shelf: Shelved, piece: Piece, evidence: Sequence[Evidence]) -> list
     A session is judged with what earlier sessions showed of its meters.
     """
     asked = piece, tuple(evidence)
-    known = shelf.tests.get(piece.tag)
+    known = shelf.moment.tests.get(piece.tag)
     if known is None or known.kept is not shelf.kept or known.asked != asked:
-        known = shelf.tests[piece.tag] = _Tests(shelf.kept, asked, _tests_of(shelf, *asked))
+        known = shelf.moment.tests[piece.tag] = _Tests(shelf.kept, asked, _tests_of(shelf, *asked))
     return list(known.found)
 
 
@@ -440,8 +493,7 @@ def _tests_of(shelf: Shelved, piece: Piece, evidence: Sequence[Evidence]) -> lis
     found: list[tuple[Evidence, OneTest]] = []
     for e in evidence:
         if e.kind == "sheet":
-            written = shelf.written(e.key)
-            said, looked = _messages(written, _known_in(shelf, e.key))
+            said, looked = _said(shelf, e.key)
             if not len(looked[piece.tag]) or piece.tag not in said.losses:
                 continue
             frequencies_hz, *log_loss = said.losses[piece.tag]
@@ -511,7 +563,7 @@ def _elsewhere(shelf: Shelved, tag: str, sheet: Evidence, beside: Sequence[Besid
             told = Beside(other, belief.piece.length_m, at_hz[other], *log_loss_of(belief, at_hz[other]))
             yield Elsewhere(f"sweep {e.key}", year_of(e.measured_on), "sweep", at_hz[other], (), (told,))
     for key, tags in sheets.items():
-        said, _ = _messages(shelf.written(key), _known_in(shelf, key))
+        said, _ = _said(shelf, key)
         told_of = [Beside(t, said.beliefs[t].piece.length_m, *said.losses[t]) for t in tags if t in said.losses]
         if told_of:
             f = np.unique(np.concatenate([b.frequencies_hz for b in told_of]))
@@ -560,7 +612,7 @@ def prepared(shelf: Shelved, tags: Sequence[str]) -> Iterator[float]:
     sheets = list(dict.fromkeys(e.key for tag in tags for e in shelf.evidence(tag) if e.kind == "sheet"))
     for done, key in enumerate(sheets):
         yield done / len(sheets)
-        _messages(shelf.written(key), _known_in(shelf, key))
+        _said(shelf, key)
 
 
 def year_of(day: str) -> float:

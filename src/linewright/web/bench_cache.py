@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import threading
 from collections import OrderedDict
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property, partial
-from typing import NamedTuple, get_args
+from typing import TYPE_CHECKING, NamedTuple, get_args
 from urllib.parse import quote
 
 from linewright.core.nouns.bench import BenchSheet
@@ -17,13 +17,19 @@ from linewright.store import items as readings
 from linewright.store.ledger import Ledger
 from linewright.store.standing import Kept, kept_now
 from linewright.verbs.shelf import imagined, sheet_of_rows
+from linewright.verbs.shelf_evidence import Hearing
 from linewright.web.apart import Apart
 from linewright.web.jobs import Tell, Work, Works
+
+if TYPE_CHECKING:
+    from linewright.inference.bench.pieces import SheetMessages
 
 MOST = 24
 LACKING = "lacking"
 """What a note keeps beside its words where it says that some gear is not at hand, now and for all sessions to come."""
 Found = tuple[BenchSheet, BenchResult | None]
+Proved = tuple[Found, Callable[[], bool] | None]
+"""A judgement, and what tells the shelf what it says of its pieces, where that could not be told yet."""
 Cells = Mapping[str, str]
 
 
@@ -206,8 +212,11 @@ class Judged:
         work = self._work(ledger, standing, how)
         if not work.wait(how.patience_s) or (work.failed and work.stopped):
             return work
-        found: Found = work.answer()
+        proved: Proved = work.answer()
+        found, hear = proved
         self.works.forget(work)
+        if hear is not None:
+            hear()  # of readings that were not kept yet when it was judged
         with self._lock:
             self._known[state, how.explained] = found
             while len(self._known) > MOST:
@@ -269,17 +278,26 @@ LARGE = 60
 """Bands read, counted for each meter, from which on a bench is judged in a process of its own: seconds of work."""
 
 
-def _proved(ledger: Ledger, standing: _Standing, how: tuple[bool, bool], tell: Tell) -> Found:
+def _proved(ledger: Ledger, standing: _Standing, how: tuple[bool, bool], tell: Tell) -> Proved:
+    """Judge a session, for its page and for the shelf at once."""
     explained, apart = how
-    sheet = sheet_of_rows(ledger, standing.item, standing.rows)
+    with ledger.one_moment():
+        sheet = sheet_of_rows(ledger, standing.item, standing.rows)
+        kept = [r for r in readings.standing(standing.rows) if r.cells is not None]
+        hearing = Hearing.of(ledger, standing.item, sheet, kept)
     if not ((sheet.readings or sheet.one_end) and sheet.pieces):
-        return sheet, None
+        return (sheet, None), None
     if apart and len({(r.meter, r.frequency_hz) for r in sheet.readings}) > LARGE:
-        return sheet, Apart(_judged, sheet, explained, standing.lacking, tells=True).answer(tell)
-    return sheet, _judged(sheet, explained, standing.lacking, tell)
+        result, said = Apart(_judged, sheet, explained, standing.lacking, tells=True).answer(tell)
+    else:
+        result, said = _judged(sheet, explained, standing.lacking, tell)
+    hear = partial(hearing.heard, ledger, sheet, said) if hearing else None
+    return (sheet, result), None if hear is None or hear() else hear
 
 
-def _judged(sheet: BenchSheet, explained: bool, lacking: Collection[Lacking], tell: Tell) -> BenchResult:
-    from linewright.verbs.prove import prove_cable
+def _judged(
+    sheet: BenchSheet, explained: bool, lacking: Collection[Lacking], tell: Tell
+) -> tuple[BenchResult, SheetMessages]:
+    from linewright.verbs.prove import prove_and_tell
 
-    return prove_cable(sheet, progress=tell, explained=explained, lacking=lacking)
+    return prove_and_tell(sheet, progress=tell, explained=explained, lacking=lacking)

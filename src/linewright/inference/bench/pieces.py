@@ -221,9 +221,14 @@ def messages_of(sheet: BenchSheet, *, progress: Progress | None = None, priors: 
     """Return what a sheet lets one believe of its pieces, and what it says of each beyond its prior."""
     sheet, _ = typed_by_stock(with_one_end(sheet, priors))
     post = posterior_of(sheet, blocks_of(sheet), priors, progress)
-    lay = post.lay
+    return messages_in(post, {p.tag: belief_of(post, p) for p in sheet.pieces})
+
+
+def messages_in(post: Posterior, beliefs: dict[str, Belief]) -> SheetMessages:
+    """Return what a sheet that was judged says of its pieces; ``beliefs`` are those of this sheet alone."""
+    lay, priors = post.lay, post.priors
     losses = {}
-    for i, piece in enumerate(sheet.pieces):
+    for i, piece in enumerate(lay.sheet.pieces):
         mine = np.flatnonzero((lay.strands.piece == i) & lay.read)
         if len(mine):
             losses[piece.tag] = lay.strands.frequency_hz[mine], *_message(post, piece, mine)
@@ -233,7 +238,6 @@ def messages_of(sheet: BenchSheet, *, progress: Progress | None = None, priors: 
         for i, b in enumerate(lay.blocks)
         if not b.direct
     )  # fmt: skip
-    beliefs = {p.tag: belief_of(post, p) for p in sheet.pieces}
     return SheetMessages(beliefs, losses, exponents, tuple(_bottoms(post)))
 
 

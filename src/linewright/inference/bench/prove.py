@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping
 from types import MappingProxyType
+from typing import NamedTuple
 
 import numpy as np
 
@@ -31,7 +32,7 @@ from linewright.inference.bench.findings import (
 )
 from linewright.inference.bench.next_reading import next_readings
 from linewright.inference.bench.observations import BESIDE, Block, blocks_of, typed_by_stock
-from linewright.inference.bench.pieces import posterior_of, with_one_end
+from linewright.inference.bench.pieces import SheetMessages, messages_in, posterior_of, with_one_end
 from linewright.inference.bench.posterior import Posterior
 from linewright.inference.bench.remarks import remarks
 from linewright.inference.bench.search import Progress
@@ -77,6 +78,37 @@ def prove(
         Losses with 95 % intervals, verdicts, readings and meters to doubt, and what to measure next. The same sheet
         always gives the same answer.
     """
+    return _judged(sheet, _How(progress, priors, explain, known, lacking))[0]
+
+
+def prove_and_tell(
+    sheet: BenchSheet,
+    *,
+    progress: Progress | None = None,
+    explain: Explain | None = None,
+    lacking: Collection[Lacking] = (),
+) -> tuple[BenchResult, SheetMessages]:
+    """Prove every piece on a bench sheet, and return with it what the sheet says to other days: judged once for both.
+
+    The parameters are those of ``prove``; the messages are those of ``pieces.messages_of``.
+    """
+    result, post, beliefs = _judged(sheet, _How(progress, explain=explain, lacking=lacking))
+    return result, messages_in(post, beliefs)
+
+
+class _How(NamedTuple):
+    """How a sheet is judged; see ``prove``."""
+
+    progress: Progress | None = None
+    priors: Priors = DEFAULT
+    explain: Explain | None = None
+    known: Mapping[str, Belief] = MappingProxyType({})
+    lacking: Collection[Lacking] = ()
+
+
+def _judged(sheet: BenchSheet, how: _How) -> tuple[BenchResult, Posterior, dict[str, Belief]]:
+    """Return what a sheet says, all that is believed of it, and what is believed of each of its pieces."""
+    progress, priors, explain, known, lacking = how
     cautions = cautions_of("prove", *(VERBS["one-end"] if sheet.one_end else ()))
     sheet, typed = typed_by_stock(with_one_end(sheet, priors))
     blocks = blocks_of(sheet)
@@ -88,7 +120,7 @@ def prove(
     found = loss_findings(post, blocks, strands)
     doubt = {i: r.p_wrong for i, r in enumerate(readings)}
     pieces = tuple(piece_finding(post, p, strands, beliefs[p.tag]) for p in sheet.pieces)
-    return BenchResult(
+    result = BenchResult(
         title=sheet.title,
         losses=found,
         pieces=pieces,
@@ -101,6 +133,7 @@ def prove(
         workings=explain(post, blocks, found, meters, beliefs) if explain else (),
         growth=tuple(_growth(post, p, beliefs[p.tag], f) for p, f in zip(sheet.pieces, pieces, strict=True)),
     )
+    return result, post, beliefs
 
 
 def _of_all_days(post: Posterior, strands: Floats, known: Mapping[str, Belief]) -> Floats:
