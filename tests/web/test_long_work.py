@@ -14,7 +14,7 @@ from fastapi.responses import PlainTextResponse, RedirectResponse, Response
 
 from linewright.core.errors import InputError
 from linewright.web.app import create_app
-from linewright.web.jobs import MOST, StoppedError, Works, works_of
+from linewright.web.jobs import GONE_S, MOST, Question, StoppedError, Work, Works, works_of
 from linewright.web.sessions import Settings
 from web.conftest import DESK, EVERYONE, Site, free_port, on_paper, own_port, picture, sound
 
@@ -138,6 +138,103 @@ def test_old_answers_make_room_and_what_is_under_way_stays(works, monkeypatch):
     assert works.named("last") is not None
     assert works.named("long") is long
     long.stop()
+
+
+def asked(moment):
+    return Question("report on blue 7", "Report", "/back", moment)
+
+
+def until_let_go(go, answer):
+    def job(tell):
+        while not go.wait(0.01):
+            tell(0.5, "judging")
+        return answer
+
+    return job
+
+
+def test_of_several_who_ask_what_moves_all_wait_for_one_answer(works):
+    go, begun = threading.Event(), []
+    job = until_let_go(go, "first")
+    mine = [works.of_moment(asked(n), lambda tell: begun.append(1) or job(tell)) for n in (4, 5, 6)]
+    go.set()
+    assert [m.answer() for m in mine] == ["first"] * 3
+    assert len(begun) == 1
+    assert mine[0] is mine[2]
+    assert mine[2].moment == 4
+
+
+def test_an_answer_of_a_moment_is_for_who_waited_for_it_and_who_comes_later_has_a_new_one(works):
+    old = works.of_moment(asked(4), lambda tell: "old")
+    assert old.answer() == "old"
+    assert works.of_moment(asked(4), lambda tell: "never").answer() == "old"  # nothing was kept since
+    assert works.of_moment(asked(6), lambda tell: "new").answer() == "new"
+    assert works.of_moment(asked(7), lambda tell: "never", made=4) is old
+    assert works.of_moment(asked(6), lambda tell: "never").answer() == "new"
+    assert works.of_moment(asked(7), lambda tell: "newest", made=5).answer() == "newest"  # nobody made that
+
+
+def test_an_answer_of_a_moment_is_forgotten_after_a_while(works, monkeypatch):
+    old = works.of_moment(asked(4), lambda tell: "old")
+    assert old.answer() == "old"
+    monkeypatch.setattr("linewright.web.jobs.HELD_S", -1.0)
+    assert works.of_moment(asked(7), lambda tell: "new", made=4).answer() == "new"
+    assert works.called(old.key) is None
+    newer = works.of_moment(asked(8), lambda tell: "newer")
+    assert list(works._last.values()) == [newer]
+
+
+def test_work_that_nobody_looks_after_ends_and_the_next_who_asks_begins_it_anew(works, monkeypatch):
+    go = threading.Event()
+    old = works.of_moment(asked(4), until_let_go(go, "old"))
+    other = works.begin("other", "Other", "/", until_let_go(go, "other"))
+    monkeypatch.setattr("linewright.web.jobs.GONE_S", -1.0)
+    with pytest.raises(StoppedError):
+        old.answer()
+    monkeypatch.undo()
+    new = works.of_moment(asked(4), until_let_go(go, "new"), made=4)
+    go.set()
+    assert new.answer() == "new"
+    assert other.answer() == "other"  # its answer is remembered, whoever looks
+
+
+def test_looking_after_work_keeps_it(works, monkeypatch):
+    now_s = [1000.0]
+    monkeypatch.setattr("linewright.web.jobs.time.monotonic", lambda: now_s[0])
+    work = Work("a", "A", "/a", moment=1)
+    work.look()
+    now_s[0] += GONE_S
+    assert not work.left
+    now_s[0] += 1.0
+    assert work.left
+    work.look()
+    assert not work.left
+
+
+def test_an_answer_that_somebody_waits_for_is_not_pushed_out_by_others(works):
+    mine = works.of_moment(asked(4), lambda tell: "mine")
+    assert mine.answer() == "mine"
+    for i in range(MOST + 5):
+        works.begin(f"w{i}", "W", "/", lambda tell: 1).answer()
+    assert works.called(mine.key) is mine
+
+
+def test_of_many_answers_of_a_moment_the_newest_are_held(works):
+    for moment in range(MOST + 5):
+        works.of_moment(asked(moment), lambda tell: 1).answer()
+    works.of_moment(asked(MOST + 5), lambda tell: 1).answer()
+    assert len([w for w in works._known.values() if w.moment is not None]) == MOST + 1
+    assert len(works._last) == 1
+
+
+def test_a_long_answer_of_a_moment_lets_other_people_s_work_begin(works, monkeypatch):
+    monkeypatch.setattr("linewright.web.jobs.TURN_S", 0.0)
+    go = threading.Event()
+    long = works.of_moment(asked(4), until_let_go(go, "long"))
+    assert works.begin("short", "Short", "/", lambda tell: "at once").answer() == "at once"
+    assert not long.done
+    go.set()
+    assert long.answer() == "long"
 
 
 @pytest.mark.parametrize("script", [True, False])

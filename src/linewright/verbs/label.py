@@ -14,7 +14,7 @@ from linewright.core.nouns.paper import Label, Labels
 from linewright.core.nouns.shelf import BandLoss, PieceBelief, ShelfPiece
 from linewright.store import items
 from linewright.store.ledger import Ledger
-from linewright.verbs.shelf_beliefs import believed, list_shelf, reminder_of, show_piece
+from linewright.verbs.shelf_beliefs import Progress, believed, list_shelf, reminder_of, show_piece
 from linewright.verbs.shelf_evidence import Shelved
 from linewright.verbs.shelf_open import today
 from linewright.verbs.standing import standing_of
@@ -24,7 +24,12 @@ if TYPE_CHECKING:
 
 
 def label_pieces(
-    ledger: Ledger, tags: Sequence[str] | None = None, *, bands_hz: Sequence[float] = (), on: date | None = None
+    ledger: Ledger,
+    tags: Sequence[str] | None = None,
+    *,
+    bands_hz: Sequence[float] = (),
+    on: date | None = None,
+    progress: Progress | None = None,
 ) -> Labels:
     """Return what stands on the labels of pieces.
 
@@ -38,6 +43,8 @@ def label_pieces(
         The bands to show, in hertz; without them those the piece was measured on, else the bands a shelf shows.
     on : date, optional
         The day from which the next test is seen; without it, today.
+    progress : callable, optional
+        Called with the share done (0 to 1) and what is being done, as each sheet is judged.
 
     Returns
     -------
@@ -56,8 +63,8 @@ def label_pieces(
     """
     with ledger.one_moment(), ledger.reads() as snapshot:
         rows = (
-            list_shelf(ledger, on=on).pieces if tags is None
-            else [show_piece(ledger, tag, on=on) for tag in dict.fromkeys(tags)]
+            list_shelf(ledger, on=on, progress=progress).pieces if tags is None
+            else [show_piece(ledger, tag, on=on, progress=progress) for tag in dict.fromkeys(tags)]
         )  # fmt: skip
         shelf = Shelved.of(snapshot)
         pieces = shelf.nouns([items.needed(snapshot, "piece", row.tag) for row in rows])

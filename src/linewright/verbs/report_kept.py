@@ -118,7 +118,7 @@ def report_of_kept(
         return report_of_kept_station(ledger, the_station(ledger, station), asked, progress=progress)
     kind = _kind(ledger, name)
     if kind == "piece":
-        return report_of_piece(ledger, name, asked)
+        return report_of_piece(ledger, name, asked, progress=progress)
     if kind == "sheet":
         return report_of_session(ledger, name, asked, progress=progress)
     if kind == "meter":
@@ -147,7 +147,7 @@ def _kind(ledger: Ledger, name: str) -> Kind | Literal["run"]:
     )
 
 
-def report_of_piece(ledger: Ledger, tag: str, asked: Asked) -> Document:
+def report_of_piece(ledger: Ledger, tag: str, asked: Asked, *, progress: Progress | None = None) -> Document:
     """Return the report of a piece, on the shelf or put away; reminders are seen from the day it bears."""
     from linewright.present.compose.piece import PieceKnown, piece_report
     from linewright.verbs.history import PREFERRED_HZ, history_of, ladder_of
@@ -155,9 +155,9 @@ def report_of_piece(ledger: Ledger, tag: str, asked: Asked) -> Document:
     from linewright.verbs.standing import standing_of
 
     with ledger.one_moment():
-        history = history_of(ledger, tag, on=asked.day)
+        history = history_of(ledger, tag, on=asked.day, progress=progress)
         at_hz = history.points[0].frequency_hz if history.points else PREFERRED_HZ
-        noun, rungs = ladder_of(ledger, tag, at_hz, on=asked.day)
+        noun, rungs = ladder_of(ledger, tag, at_hz, on=asked.day, progress=progress)
         believed = belief_of_piece(ledger, tag, on=asked.day)
         inputs = inputs_of_piece(ledger, history.piece.tag)
     stand = standing_of(believed, noun)

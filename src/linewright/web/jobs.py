@@ -11,6 +11,7 @@ loads itself anew::
     found = work.answer()
 
 The name identifies the question, with everything the answer depends on: the same name is the same job, for any caller.
+What rests on a ledger that others write to meanwhile has no such name: ``Works.of_moment`` answers it of one moment.
 """
 
 from __future__ import annotations
@@ -20,7 +21,8 @@ import threading
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import Any
+from datetime import datetime
+from typing import Any, NamedTuple
 
 from fastapi import Request
 
@@ -36,7 +38,11 @@ GIVE_WAY_S = 0.002
 TURN_S = 1.0
 """How long a work has the machine for itself; works that last longer share it from then on."""
 MOST = 32
-"""Finished works that are remembered."""
+"""Finished works that are remembered, and as many of one moment."""
+HELD_S = 300.0
+"""How long an answer of one moment is there for those who waited for it, whatever was kept since."""
+GONE_S = 120.0
+"""Work of one moment ends when nobody looked after it for so long: a page in the background asks once a minute."""
 
 
 class StoppedError(CannotError):
@@ -58,6 +64,10 @@ class Work:
         How much of it is done, 0 to 1.
     doing : str
         What it is doing.
+    moment : int, optional
+        The number of the newest change when it was asked for, where its answer is of one moment.
+    began : str
+        The time of day when it began, "14:05:10"; its answer is of then.
     """
 
     key: str
@@ -65,6 +75,10 @@ class Work:
     back: str
     share: float = 0.0
     doing: str = ""
+    moment: int | None = None
+    began: str = ""
+    ended_s: float = 0.0
+    _looked_s: float = field(default_factory=time.monotonic)
     _answer: Any = None
     _failed: BaseException | None = None
     _done: threading.Event = field(default_factory=threading.Event)
@@ -97,7 +111,18 @@ class Work:
 
     def wait(self, seconds: float | None = None) -> bool:
         """Wait for its end, at most so long, ``PATIENCE_S`` if untold; return whether it has come."""
-        return self._done.wait(PATIENCE_S if seconds is None else seconds)
+        found = self._done.wait(PATIENCE_S if seconds is None else seconds)
+        self.look()
+        return found
+
+    def look(self) -> None:
+        """Look after it: somebody waits for it."""
+        self._looked_s = time.monotonic()
+
+    @property
+    def left(self) -> bool:
+        """Whether it was for people who waited, and none does any more."""
+        return self.moment is not None and time.monotonic() - self._looked_s > GONE_S
 
     def answer(self) -> Any:
         """Return what it found, having waited for it; raise what went wrong."""
@@ -114,7 +139,7 @@ class Work:
         """Do it, to whatever end."""
 
         def tell(share: float, doing: str) -> None:
-            if self.stopped:
+            if self.stopped or self.left:
                 raise StoppedError
             self.share, self.doing = share, doing
             turn.shared()
@@ -122,11 +147,29 @@ class Work:
         try:
             with turn:
                 tell(0.0, "")
+                self.began = f"{datetime.now().astimezone():%H:%M:%S}"
                 self._answer = job(tell)
         except BaseException as cause:  # whoever asks for the answer is told
             self._failed = cause
         finally:
+            self.ended_s = time.monotonic()
             self._done.set()
+
+
+class Question(NamedTuple):
+    """A question of what moves: its name, what is done in words, where one asks it, and the number of the last change.
+
+    The name says all that the answer depends on, but the moment.
+    """
+
+    name: str
+    title: str
+    back: str
+    moment: int
+
+    def at(self, moment: int) -> str:
+        """Return the name of its answer of a moment."""
+        return f"{self.name}\nof {moment}"
 
 
 class _Turns:
@@ -186,7 +229,8 @@ class Works:
     """The works of one start of the app, oldest first."""
 
     _known: dict[str, Work] = field(default_factory=dict)
-    _lock: threading.Lock = field(default_factory=threading.Lock)
+    _last: dict[str, Work] = field(default_factory=dict)
+    _lock: threading.RLock = field(default_factory=threading.RLock)
     _turns: _Turns = field(default_factory=_Turns)
 
     @property
@@ -200,16 +244,40 @@ class Works:
         What was stopped or went wrong is begun anew. Work that nobody waits for stands ``aside``: it lets all other
         work go first.
         """
-        key = _key(name)
+        return self._begun(Work(_key(name), title, back), job, aside)
+
+    def of_moment(self, question: Question, job: Job, made: int | None = None) -> Work:
+        """Return the work whose answer is of one moment, whatever is kept while it is worked out.
+
+        One under way is joined: what came since is in the next. One that is done is taken while nothing was kept since,
+        and for ``HELD_S`` by those who come for the one they waited for: ``made`` is the moment of that. Else one is
+        begun now. It ends when nobody looks after it any more.
+        """
         with self._lock:
-            known = self._known.get(key)
-            if known is not None and known.wanted:
+            over_s = time.monotonic() - HELD_S
+            for work in [w for w in self._known.values() if w.moment is not None and w.done and w.ended_s < over_s]:
+                self.forget(work)
+            waited = None if made is None else self._known.get(_key(question.at(made)))
+            if waited is not None and waited.wanted:
+                waited.look()
+                return waited
+            last = self._last.get(question.name)
+            if last is not None and last.wanted and not (last.left or (last.done and last.moment != question.moment)):
+                last.look()
+                return last
+            key = _key(question.at(question.moment))
+            self._last[question.name] = Work(key, question.title, question.back, moment=question.moment)
+            return self._begun(self._last[question.name], job)
+
+    def _begun(self, work: Work, job: Job, aside: bool = False) -> Work:
+        with self._lock:
+            known = self._known.get(work.key)
+            if known is not None and known.wanted and not known.left:
                 return known
-            work = Work(key, title, back)
-            self._known.pop(key, None)
-            self._known[key] = work
+            self._known.pop(work.key, None)
+            self._known[work.key] = work
             self._thin()
-        threading.Thread(target=work.run, args=(job, _Turn(self._turns, aside)), name=title, daemon=True).start()
+        threading.Thread(target=work.run, args=(job, _Turn(self._turns, aside)), name=work.title, daemon=True).start()
         return work
 
     def named(self, name: str) -> Work | None:
@@ -225,11 +293,14 @@ class Works:
         with self._lock:
             if self._known.get(work.key) is work:
                 del self._known[work.key]
+            for name in [name for name, last in self._last.items() if last is work]:
+                del self._last[name]
 
     def _thin(self) -> None:
-        over = [key for key, work in self._known.items() if work.done]
-        for key in over[: max(len(over) - MOST, 0)]:
-            del self._known[key]
+        done = sorted((w for w in self._known.values() if w.done), key=lambda w: w.ended_s)
+        for some in ([w for w in done if w.moment is None], [w for w in done if w.moment is not None]):
+            for work in some[: max(len(some) - MOST, 0)]:
+                self.forget(work)
 
 
 def _key(name: str) -> str:

@@ -1,18 +1,25 @@
-"""Labels of pieces on the shelf, handed out as files."""
+"""Labels of pieces, and reports, handed out as files.
+
+Where many sheets were read on since, it takes long to judge them: whoever asks in a browser waits on the page for that,
+which offers the file; a program is told when to ask again. The file is of one moment, whatever is kept meanwhile.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import date
-from typing import Annotated, Literal
-from urllib.parse import quote
+from functools import partial
+from typing import Annotated, Any, Literal
+from urllib.parse import quote, urlencode
 
 from fastapi import APIRouter, Query, Request
-from fastapi.responses import Response
+from fastapi.responses import PlainTextResponse, RedirectResponse, Response
 
 from linewright.core.formatting import manner
 from linewright.core.locale import Manner
 from linewright.core.machine import file_name
+from linewright.core.messages import mark, say
+from linewright.core.nouns.paper import Labels
 from linewright.present.document import Document
 from linewright.present.labels import WantedLabels as Wanted
 from linewright.present.labels import label_pages, label_picture, label_size
@@ -20,19 +27,29 @@ from linewright.present.writers.drawings import drawings_of
 from linewright.present.writers.html import report_html
 from linewright.present.writers.paper import report_pdf
 from linewright.store.ledger import Ledger
+from linewright.store.standing import kept_now
 from linewright.verbs.label import label_pieces
-from linewright.verbs.report import Asked
+from linewright.verbs.report import Asked, Progress
 from linewright.verbs.report_kept import report_of_kept_station, report_of_piece, report_of_session
+from linewright.verbs.shelf import all_kept, evidence_of
 from linewright.verbs.shelf_open import today
+from linewright.web import jobs
 from linewright.web.apart import typeset
-from linewright.web.language import spoken, taste_of
+from linewright.web.jobs import Question, Tell, Work, works_of
+from linewright.web.language import now_written, spoken, taste_of
 from linewright.web.ledgers import ledger_of
-from linewright.web.pages.shelf import today_of
+from linewright.web.pages.shelf import FEW_TESTS, LONG_S, today_of
+from linewright.web.pages.waiting import place_to_wait
 
 # Labels of pieces on the shelf, handed out as files
 
 router = APIRouter(include_in_schema=False)
 TYPES = {"pdf": "application/pdf", "svg": "image/svg+xml", "png": "image/png"}
+Made = Annotated[int | None, Query()]
+"""The moment of which a file is wanted, where somebody waited for it."""
+SCRIPT_S, AGAIN_S = 20.0, 5
+"""How long a program that shows no page is let wait, and when it may ask again."""
+LATER = mark("It is still being worked out. Ask again for {address} in {seconds} s; then it will be the same file.")
 
 
 @router.get("/label/piece/{tag:path}")
@@ -44,31 +61,47 @@ def label(  # noqa: PLR0913 - a person's choices
     qr: bool = False,
     language: str | None = None,
     lengths: str | None = None,
+    made: Made = None,
 ) -> Response:
     """Hand out the label of a piece, in its own size, as a file."""
-    made = label_pieces(ledger_of(request), [tag], on=date.fromisoformat(today()))
     wanted = Wanted(size_mm=label_size(size), code=qr, manner=_manner(language, None, lengths))
+    day = date.fromisoformat(today())
+    work = _work(request, ("label", "piece", tag), day, made)
+    if (later := _later(request, work, "piece", tag)) is not None:
+        return later
+    labels = work.answer().labels
     apart = request.app.state.settings.apart
     if form == "pdf":
-        content = typeset(apart, label_pages, made.labels, wanted)
+        content = typeset(apart, label_pages, labels, wanted)
     else:
-        content = typeset(apart, label_picture, made.labels[0], wanted, form)
+        content = typeset(apart, label_picture, labels[0], wanted, form)
     disposition = f"attachment; filename*=UTF-8''{quote(file_name(f'{tag[:80]} label', f'.{form}'), safe='')}"
     return Response(content, media_type=TYPES[form], headers={"content-disposition": disposition})
 
 
+def _label(ledger: Ledger, tag: str, asked: Asked, *, progress: Progress) -> Labels:
+    return label_pieces(ledger, [tag], on=asked.day, progress=progress)
+
+
 # Reports of what the ledger keeps, handed out as files: a piece, a bench session, a station
 
-MAKERS: dict[str, Callable[[Ledger, str, Asked], Document]] = {
-    "piece": report_of_piece, "bench": report_of_session, "station": report_of_kept_station,
+Kind = Literal["piece", "bench", "station"]
+MAKERS: dict[tuple[str, str], Callable[..., Any]] = {
+    ("label", "piece"): _label, ("report", "piece"): report_of_piece, ("report", "bench"): report_of_session,
+    ("report", "station"): report_of_kept_station,
 }  # fmt: skip
+TITLES = {
+    ("label", "piece"): mark("The label of {key}"), ("report", "piece"): mark("The report on {key}"),
+    ("report", "bench"): mark("The report on {key}"), ("report", "station"): mark("The report on {key}"),
+}  # fmt: skip
+PAGES = {"piece": "/shelf/piece/", "bench": "/bench/said/", "station": "/station/runs/"}
 REPORT_TYPES = {"pdf": "application/pdf", "html": "text/html; charset=utf-8"}
 
 
 @router.get("/report/{kind}/{key:path}")
 def report(  # noqa: PLR0913 - a person's choices
     request: Request,
-    kind: Literal["piece", "bench", "station"],
+    kind: Kind,
     key: str,
     form: Literal["pdf", "html"] = "pdf",
     paper: Literal["a4", "letter"] | None = None,
@@ -77,10 +110,14 @@ def report(  # noqa: PLR0913 - a person's choices
     lengths: str | None = None,
     on: Annotated[str, Query(max_length=10)] = "",
     appendix: bool = False,
+    made: Made = None,
 ) -> Response:
     """Hand out a report as a file; the same address on the same ledger hands out the same bytes on the same day."""
     asked = _manner(language, decimal, lengths)
-    document = MAKERS[kind](ledger_of(request), key, Asked(today_of(on) or date.fromisoformat(today())))
+    work = _work(request, ("report", kind, key), today_of(on) or date.fromisoformat(today()), made)
+    if (later := _later(request, work, kind, key)) is not None:
+        return later
+    document: Document = work.answer()
     apart = request.app.state.settings.apart
     if form == "pdf":
         letter = document if appendix else document.letter()
@@ -92,6 +129,46 @@ def report(  # noqa: PLR0913 - a person's choices
     name = quote(file_name(f"{document.title[:80]} {document.day}", f".{form}"))
     disposition = f"attachment; filename*=UTF-8''{name}"
     return Response(content, media_type=REPORT_TYPES[form], headers={"content-disposition": disposition})
+
+
+# What a file is made of is worked out of one moment, once for all who want it, while they wait or look elsewhere
+
+
+def _work(request: Request, what: tuple[str, Kind, str], day: date, made: int | None) -> Work:
+    """Return the work that finds what stands in a label or a report, whatever its form."""
+    ledger, (kind, subject, key) = ledger_of(request), what
+    name = f"{kind} {subject} {day} {ledger.where}\n{key}"
+    title, back = say(TITLES[kind, subject], key=key), PAGES[subject] + quote(key)
+    job = partial(_found, ledger, MAKERS[kind, subject], key, Asked(day))
+    return works_of(request).of_moment(Question(name, title, back, kept_now(ledger).number), job, made)
+
+
+def _found(ledger: Ledger, maker: Callable[..., Any], key: str, asked: Asked, tell: Tell) -> Any:
+    with ledger.one_moment():
+        return maker(ledger, key, asked, progress=tell)
+
+
+def _later(request: Request, work: Work, kind: Kind, key: str) -> Response | None:
+    """Return where one waits for what takes long; a program that shows no page is told when to ask again."""
+    shows_pages = "text/html" in request.headers.get("accept", "")
+    few = _sheets(ledger_of(request), kind, key) <= FEW_TESTS
+    if work.wait(LONG_S if few else jobs.PATIENCE_S if shows_pages else SCRIPT_S):
+        return None
+    asked = {k: v for k, v in request.query_params.items() if k != "made"} | {"made": str(work.moment)}
+    address = f"{quote(request.url.path)}?{urlencode(asked)}"
+    if shows_pages:
+        return RedirectResponse(place_to_wait(request, work, address), 303)
+    words = now_written(say(LATER, address=address, seconds=str(AGAIN_S)))
+    return PlainTextResponse(words, 503, headers={"retry-after": str(AGAIN_S)})
+
+
+def _sheets(ledger: Ledger, kind: Kind, key: str) -> int:
+    """Return how many sheets may have to be judged."""
+    if kind == "bench":
+        return 1
+    if kind == "station":
+        return len(all_kept(ledger, "sheet"))
+    return sum(e.kind == "sheet" for e in evidence_of(ledger, key))
 
 
 def _manner(language: str | None, decimal: str | None, lengths: str | None) -> Manner:

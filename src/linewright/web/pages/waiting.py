@@ -1,8 +1,12 @@
-"""Waiting for work that takes long: how far it is, a way to stop it, and back once it is done."""
+"""Waiting for work that takes long: how far it is, a way to stop it, and back once it is done.
+
+Several may wait for one work and want different things of it: each comes with the address that is theirs.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from urllib.parse import urlencode
 
 from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse, Response
@@ -17,33 +21,58 @@ router = APIRouter(include_in_schema=False)
 
 @dataclass(frozen=True, slots=True)
 class Waiting:
-    """What the page shows; ``trouble`` is what went wrong, in words."""
+    """What the page shows.
+
+    ``at`` is the page's own address and ``back`` where the answer is; ``file`` tells that it is a file, which leads
+    nowhere. ``trouble`` is what went wrong, in words.
+    """
 
     work: Work
+    at: str
+    stop: str
+    back: str
+    file: bool = False
     trouble: str = ""
 
 
+def place_to_wait(request: Request, work: Work, file: str) -> str:
+    """Return where one waits for a file that is made of a work; ``file`` is its address, for nobody else to change."""
+    return f"{work.address}?{urlencode({'file': file, 'by': request.app.state.sessions.sign(file)})}"
+
+
 @router.get("/waiting/{key}")
-def waiting(request: Request, key: str) -> Response:
-    """Show how far a work is; once it is done, lead to its answer.
+def waiting(request: Request, key: str, file: str = "", by: str = "") -> Response:
+    """Show how far a work is; once it is done, lead to its answer, or offer the file that is made of it.
 
     A part that still follows work which newer readings made needless has nothing to show: its page brings the newer.
     """
     if wants_part(request) and works_of(request).called(key) is None:
         return Response(status_code=204)
     work = _known(request, key)
-    if work.done and not work.failed:
+    work.look()
+    file = _own(request, file, by)
+    if work.done and not work.failed and not file:
         return RedirectResponse(work.back, 303)
-    return page(request, "waiting.html", Waiting(work, _trouble(work)), title=work.title)
+    asked = "?" + urlencode({"file": file, "by": by}) if file else ""
+    shown = Waiting(
+        work, work.address + asked, f"{work.address}/stop{asked}", file or work.back, bool(file), _trouble(work)
+    )
+    return page(request, "waiting.html", shown, title=work.title)
 
 
 @router.post("/waiting/{key}/stop")
-def stop(request: Request, key: str) -> Response:
+def stop(request: Request, key: str, file: str = "", by: str = "") -> Response:
     """Stop a work; what it was to change is as it was."""
     work = _known(request, key)
     work.stop()
     work.wait()
-    return RedirectResponse(work.address, 303)
+    file = _own(request, file, by)
+    return RedirectResponse(place_to_wait(request, work, file) if file else work.address, 303)
+
+
+def _own(request: Request, file: str, by: str) -> str:
+    """Return the address of a file that the app itself wrote, else nothing."""
+    return file if request.app.state.sessions.is_signed(file, by) else ""
 
 
 def _known(request: Request, key: str) -> Work:
