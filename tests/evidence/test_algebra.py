@@ -26,7 +26,7 @@ from linewright.inference.bench.design import (
     slopes,
 )
 from linewright.inference.bench.fit import Configuration, Problem, point_at, refit
-from linewright.inference.bench.gains import DENSE, Gram, gains
+from linewright.inference.bench.gains import DENSE, Gram, gains, gains_without, weighed
 from linewright.inference.bench.hypotheses import (
     BENT,
     BREAK,
@@ -158,6 +158,24 @@ def test_gain_of_an_addition_is_the_difference_of_evidences(bench: tuple[Layout,
         for s, after in zip(others, grown, strict=True):
             assert here.evidence + here.gain[s] == pytest.approx(after.evidence, abs=1e-6)
             assert after.held[sorted((*base, s)).index(s)] == pytest.approx(here.gain[s], abs=1e-6)
+
+
+def test_sets_less_a_member_are_solved_from_the_whole_set(bench: tuple[Layout, Sites, Prior, Parts]) -> None:
+    """Gains around a set that lost a member, and evidence alone, against each set solved by itself."""
+    lay, sites, prior, parts = bench
+    gram = Gram(lay, sites, prior, [parts.weights(1.0), parts.weights(1.8)], point_at(lay, prior.mean))
+    seat = int(np.flatnonzero(sites.side)[0])
+    sets = [(ROUGH_AND_NOISY, (1, 3, seat)), (0, (2, 4, sites.count - 1)), (1, (5,))]
+    asked = [(setting, chosen, range(len(chosen))) for setting, chosen in sets]
+    for (setting, chosen), found in zip(sets, gains_without(gram, asked), strict=True):
+        rests = [(setting, chosen[:k] + chosen[k + 1 :]) for k in range(len(chosen))]
+        for left, alone, of_one in zip(found, weighed(gram, rests), gains(gram, rests), strict=True):
+            assert left.evidence == pytest.approx(of_one.evidence, abs=1e-8)
+            assert alone.evidence == pytest.approx(of_one.evidence, abs=1e-8)
+            for part in ("gain", "a", "b", "held"):
+                mine, theirs = getattr(left, part), getattr(of_one, part)
+                np.testing.assert_allclose(mine, theirs, rtol=1e-8, atol=1e-8)
+            np.testing.assert_allclose(alone.held, of_one.held, atol=1e-8)
 
 
 @pytest.mark.parametrize("kept_to", [DENSE, 0])

@@ -9,7 +9,8 @@ Perspective, 1997, section 18.1).
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
+from typing import TypeVar
 
 import numpy as np
 
@@ -105,11 +106,22 @@ class Gram:
 
         On a large bench they are worked out when they are first asked for: few of them ever are.
         """
+        self._look_out(settings, sets)
+        found: Floats = self._kept[self._slot[settings[:, None], self.sites.column[sets]]]
+        return found
+
+    def _look_out(self, settings: Ints, sets: Ints) -> None:
+        """Work out the columns of the members of sets that were not asked for yet."""
         asked = np.broadcast_to(settings[:, None], sets.shape), self.sites.column[sets]
         if (fresh := self._slot[asked] < 0).any():
             for setting in distinct(asked[0][fresh]).tolist():
                 self._keep(setting, distinct(asked[1][fresh & (asked[0] == setting)]))
-        found: Floats = self._kept[self._slot[asked]]
+
+    def kernel(self, settings: Ints, sets: Ints) -> Floats:
+        """Return the entries of G among the members of each set, (sets, members, members), under its setting."""
+        self._look_out(settings, sets)
+        place = self.sites.column[sets]
+        found: Floats = self._kept[self._slot[settings[:, None], place][:, :, None], place[:, None]]
         return found
 
     def whole(self, setting: int, sites: Sequence[int]) -> Floats:
@@ -140,65 +152,173 @@ class Gains:
     held: Floats
 
 
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """The evidence of a set, and what each member gained over the set without it, in the order of the set."""
+
+    evidence: float
+    held: Floats
+
+
 def gains(gram: Gram, keys: Sequence[Key]) -> list[Gains]:
     """Return the evidence of sets and the gain of adding every other explanation to each."""
+
+    def alike(at: Ints, z: Ints) -> list[Gains]:
+        return _gains(gram, _solved(gram, at, z))
+
+    return _by_size(keys, alike)
+
+
+def gains_without(gram: Gram, keys: Sequence[tuple[int, Chosen, Sequence[int]]]) -> list[list[Gains]]:
+    """Return the gains around every set that is left when a set, under its setting, loses the member at a place.
+
+    What falls to the others of what a member explained follows from the solve of the whole set (the inverse of a
+    matrix less one row and column; Harville, 1997, section 8.5).
+    """
+    whole = [(setting, chosen) for setting, chosen, _ in keys]
+    found: list[list[Gains]] = [[] for _ in keys]
+    for places in _sized(whole):
+        which = [(i, k) for i, mine in enumerate(places) for k in keys[mine][2]]
+        if not which:
+            continue
+        at, z = _arrays([whole[i] for i in places])
+        each, member = np.array(which).T
+        for (i, _), left in zip(which, _gains(gram, _less(gram, _solved(gram, at, z), each, member)), strict=True):
+            found[places[i]].append(left)
+    return found
+
+
+def weighed(gram: Gram, keys: Sequence[Key]) -> list[Weighed]:
+    """Return the evidence of sets alone: what others would gain them is not asked."""
+
+    def alike(at: Ints, z: Ints) -> list[Weighed]:
+        if not z.size:
+            return [Weighed(e, np.zeros(0)) for e in gram.evidence[at].tolist()]
+        kernel, b = gram.kernel(at, z), gram.w[at[:, None], gram.sites.column[z]]
+        inverse, found, own = _inverted(kernel, b, gram.sites.mean[z], 1.0 / gram.sites.variance[z])
+        evidence, held = _evidence(gram, at, z, (inverse.diagonal(axis1=1, axis2=2), found, own))
+        return [Weighed(*of_one) for of_one in zip(evidence.tolist(), held, strict=True)]
+
+    return _by_size(keys, alike)
+
+
+Found = TypeVar("Found")
+
+
+def _sized(keys: Sequence[Key]) -> Iterable[list[int]]:
+    """Return the places of sets of one size together."""
     sized: dict[int, list[int]] = defaultdict(list)
     for i, (_, chosen) in enumerate(keys):
         sized[len(chosen)].append(i)
-    found: dict[int, Gains] = {}
-    for places in sized.values():
-        found.update(zip(places, _alike(gram, [keys[i] for i in places]), strict=True))
+    return sized.values()
+
+
+def _arrays(keys: Sequence[Key]) -> tuple[Ints, Ints]:
+    """Return the settings and members of sets of one size."""
+    return np.array([setting for setting, _ in keys]), np.array([chosen for _, chosen in keys], dtype=np.int64)
+
+
+def _by_size(keys: Sequence[Key], alike: Callable[[Ints, Ints], list[Found]]) -> list[Found]:
+    """Return what ``alike`` finds of the sets, those of one size at once."""
+    found: dict[int, Found] = {}
+    for places in _sized(keys):
+        found.update(zip(places, alike(*_arrays([keys[i] for i in places])), strict=True))
     return [found[i] for i in range(len(keys))]
 
 
-def _alike(gram: Gram, keys: Sequence[Key]) -> list[Gains]:
-    """Return the gains around sets of one size."""
-    at = np.array([setting for setting, _ in keys])
-    z = np.array([chosen for _, chosen in keys], dtype=np.int64)
-    logit, variance, mean, side = gram.logit[at], gram.sites.variance, gram.sites.mean, gram.sites.side
-    a, b, evidence, inside = gram.diagonal[at], gram.w[at], gram.evidence[at], gram.sites.inside
-    held, column = np.zeros(z.shape), gram.sites.column
+@dataclass(frozen=True, slots=True)
+class _Solved:
+    """Sets of one size under their settings, solved: G's diagonal and w given each, (sets, directions).
+
+    With them the inverse of each set's kernel (sets, members, members), that times the columns of its members (sets,
+    members, directions), the effects found, and what these add to the evidence.
+    """
+
+    at: Ints
+    z: Ints
+    a: Floats
+    b: Floats
+    inverse: Floats
+    through: Floats
+    effects: Floats
+    own: Floats
+
+
+def _solved(gram: Gram, at: Ints, z: Ints) -> _Solved:
+    """Solve sets (sets, members) under their settings."""
+    a, b, sites = gram.diagonal[at], gram.w[at], gram.sites
     if not z.size:
-        a, b = a[:, column], b[:, column]
-    else:
-        a, b, own = _given(gram.columns(at, z), a, b, (z, column), (mean[z], 1.0 / variance[z]))
-        row = np.arange(len(keys))[:, None]
-        held = _gain(logit[row, z], a[row, z], b[row, z], variance[z], mean[z])
-        turned = _turned(a[row, z], b[row, z], variance[z], mean[z], side[z], inside[z])
-        evidence = evidence + own + (logit[row, z] + turned).sum(axis=1)
-        held += turned
+        none = np.zeros((len(at), 0))
+        return _Solved(at, z, a, b, none[:, :, None], none[:, :, None], none, none.sum(axis=1))
+    columns, place = gram.columns(at, z), sites.column[z]
+    row, inner = np.arange(len(z))[:, None], np.arange(z.shape[1])
+    kernel = columns[row[:, :, None], inner[:, None], place[:, None]]
+    inverse, found, own = _inverted(kernel, b[row, place], sites.mean[z], 1.0 / sites.variance[z])
+    through = inverse @ columns
+    b = b - (found[:, None] @ columns)[:, 0]
+    a = a - np.einsum("smd,smd->sd", through, columns)
+    return _Solved(at, z, a, b, inverse, through, found, own)
+
+
+def _inverted(kernel: Floats, b: Floats, mean: Floats, precision: Floats) -> tuple[Floats, Floats, Floats]:
+    """Return the inverse of sets' kernels with the precisions of their effects, the effects, and their evidence."""
+    inner = np.arange(kernel.shape[1])
+    kernel[:, inner, inner] += precision
+    inverse = np.linalg.inv(kernel).astype(np.float64, copy=False)
+    pull = b + mean * precision
+    found = (inverse @ pull[:, :, None])[:, :, 0]
+    told = (pull * found - mean * mean * precision + np.log(precision)).sum(axis=1)
+    return inverse, found, np.asarray(0.5 * (told + np.linalg.slogdet(inverse)[1]))
+
+
+def _less(gram: Gram, whole: _Solved, each: Ints, member: Ints) -> _Solved:
+    """Return some of the sets (drops) less one member each, its place in ``member`` (drops)."""
+    many, sites = whole.z.shape[1], gram.sites
+    stay = np.arange(many - 1) + (np.arange(many - 1) >= member[:, None])
+    row = np.arange(len(each))[:, None]
+    inverse, gone = whole.inverse[each], whole.effects[each, member]
+    spread, across = inverse[row[:, 0], member, member], inverse[row, member[:, None], stay]
+    s = whole.z[each, member]
+    mean, precision = sites.mean[s], 1.0 / sites.variance[s]
+    through = whole.through[each, member]
+    share = gone / spread
+    return _Solved(
+        whole.at[each],
+        whole.z[each[:, None], stay],
+        whole.a[each] + through * through / spread[:, None],
+        whole.b[each] + share[:, None] * through,
+        inverse[row[:, :, None], stay[:, :, None], stay[:, None]]
+        - across[:, :, None] * across[:, None] / spread[:, None, None],
+        np.zeros((len(each), 0, 0)),
+        whole.effects[each[:, None], stay] - share[:, None] * across,
+        whole.own[each] - 0.5 * (share * gone - mean * mean * precision + np.log(precision) + np.log(spread)),
+    )
+
+
+def _evidence(gram: Gram, at: Ints, z: Ints, solved: tuple[Floats, Floats, Floats]) -> tuple[Floats, Floats]:
+    """Return the evidence of sets and what each member holds, (sets, members), of variances, effects and their own."""
+    (spread, found, own), sites = solved, gram.sites
+    d, mean, logit = sites.variance[z], sites.mean[z], gram.logit[at[:, None], z]
+    a, b = 1.0 / spread - 1.0 / d, found / spread - mean / d
+    turned = _turned(a, b, d, mean, sites.side[z], sites.inside[z])
+    return gram.evidence[at] + own + (logit + turned).sum(axis=1), _gain(logit, a, b, d, mean) + turned
+
+
+def _gains(gram: Gram, solved: _Solved) -> list[Gains]:
+    """Return the gains around solved sets."""
+    at, z, sites = solved.at, solved.z, gram.sites
+    logit, variance, mean, side, inside = gram.logit[at], sites.variance, sites.mean, sites.side, sites.inside
+    spread = solved.inverse.diagonal(axis1=1, axis2=2)
+    evidence, held = _evidence(gram, at, z, (spread, solved.effects, solved.own))
+    a, b, row = solved.a[:, sites.column], solved.b[:, sites.column], np.arange(len(z))[:, None]
+    a[row, z] = 1.0 / spread - 1.0 / variance[z]
+    b[row, z] = solved.effects / spread - mean[z] / variance[z]
     gain = _gain(logit, a, b, variance, mean)
     some = np.flatnonzero(side)
     gain[:, some] += _turned(a[:, some], b[:, some], variance[some], mean[some], side[some], inside[some])
-    if z.size:
-        gain[row, z] = -np.inf
+    gain[row, z] = -np.inf
     a = np.maximum(a, 0.0)
     return [Gains(*of_one) for of_one in zip(gain, a, b, evidence.tolist(), held, strict=True)]
-
-
-def _given(
-    columns: Floats, a: Floats, b: Floats, members: tuple[Ints, Ints], effects: tuple[Floats, Floats]
-) -> tuple[Floats, Floats, Floats]:
-    """Return the diagonal of G and w given each set, and what its effects add to the evidence.
-
-    ``columns`` are (sets, members, directions), ``members`` the sets and the direction of every explanation,
-    ``effects`` the mean and precision of each member.
-    """
-    (z, column), (m, precision) = members, effects
-    row, inner, at = np.arange(len(z))[:, None], np.arange(z.shape[1]), column[z]
-    kernel = columns[row[:, :, None], inner[:, None], at[:, None]]
-    kernel[:, inner, inner] += precision
-    inverse = np.linalg.inv(kernel)
-    pull = b[row, at] + m * precision
-    found = (inverse @ pull[:, :, None])[:, :, 0]
-    own: Floats = 0.5 * (
-        ((pull * found) - m * m * precision + np.log(precision)).sum(axis=1) + np.linalg.slogdet(inverse)[1]
-    )
-    b = (b - (found[:, None] @ columns)[:, 0])[:, column]
-    a = (a - ((inverse @ columns) * columns).sum(axis=1))[:, column]
-    spread = inverse[:, inner, inner]
-    a[row, z], b[row, z] = 1.0 / spread - precision, found / spread - m * precision
-    return a, b, own
 
 
 def _gain(logit: Floats, a: Floats, b: Floats, d: Floats, mean: Floats) -> Floats:

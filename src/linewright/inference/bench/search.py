@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from functools import partial
 
 import numpy as np
@@ -12,7 +12,18 @@ from linewright.core.frozen import dataclass
 from linewright.inference.bench.censored import as_observations, out_of_the_way
 from linewright.inference.bench.design import Layout, losses
 from linewright.inference.bench.fit import STEPS, Configuration, Fits, point_at, problem_of, refit, robust_mode
-from linewright.inference.bench.gains import DENSE, Chosen, Gains, Gram, Key, Point, gains
+from linewright.inference.bench.gains import (
+    DENSE,
+    Chosen,
+    Gains,
+    Gram,
+    Key,
+    Point,
+    Weighed,
+    gains,
+    gains_without,
+    weighed,
+)
 from linewright.inference.bench.hypotheses import BENT, BREAK, CONTACT, FAULT, JOINT, MISMARKED, MISREAD, Sites
 from linewright.inference.bench.noise import Noise, Parts, Weights
 from linewright.inference.priors import Priors
@@ -47,6 +58,7 @@ class Search:
     def __init__(self, gram: Gram, log_weights: Floats, pinned: Chosen = (), beam: int = BEAM) -> None:
         self.gram, self._log_weights, self._pinned, self._beam = gram, log_weights, pinned, beam
         self._known: dict[Key, Gains] = {}
+        self._weighed: dict[Key, Weighed] = {}
 
     def look(self, hyper: int, chosen: Chosen) -> Gains:
         """Return the gains around a state, worked out once."""
@@ -60,6 +72,14 @@ class Search:
         fresh = [key for key in dict.fromkeys(keys) if key not in self._known]
         if fresh:
             self._known.update(zip(fresh, gains(self.gram, fresh), strict=True))
+
+    def weigh(self, keys: Iterable[Key]) -> list[Weighed]:
+        """Return the evidence of states of which nothing else is asked yet, each worked out once."""
+        asked = list(keys)
+        fresh = [key for key in dict.fromkeys(asked) if key not in self._weighed]
+        if fresh:
+            self._weighed.update(zip(fresh, weighed(self.gram, fresh), strict=True))
+        return [self._weighed[key] for key in asked]
 
     def _state(self, hyper: int, chosen: Chosen, evidence: float) -> State:
         return State(hyper, chosen, evidence + float(self._log_weights[hyper]))
@@ -82,12 +102,20 @@ class Search:
         order = np.argsort(held, kind="stable")[:weakest].tolist()
         return [(k, state.chosen[:k] + state.chosen[k + 1 :]) for k in order if state.chosen[k] not in self._pinned]
 
-    def _around(self, front: Sequence[State]) -> Iterator[Key]:
-        """Yield every state whose gains the neighbours of some states are read from."""
+    def _look_around(self, front: Sequence[State]) -> None:
+        """Work out all that the neighbours of some states are read from."""
         self.see((state.hyper, state.chosen) for state in front)
+        self.weigh((hyper, state.chosen) for state in front for hyper in range(len(self.gram)))
+        asked: list[tuple[int, Chosen, list[int]]] = []
+        fresh: set[Key] = set()
         for state in front:
-            yield from ((state.hyper, rest) for _, rest in self._near(state))
-            yield from ((hyper, state.chosen) for hyper in range(len(self.gram)))
+            left = [(k, (state.hyper, rest)) for k, rest in self._near(state)]
+            left = [(k, key) for k, key in left if key not in self._known and key not in fresh]
+            fresh.update(key for _, key in left)
+            asked.append((state.hyper, state.chosen, [k for k, _ in left]))
+        for (hyper, chosen, places), found in zip(asked, gains_without(self.gram, asked), strict=True):
+            for k, gain in zip(places, found, strict=True):
+                self._known[hyper, chosen[:k] + chosen[k + 1 :]] = gain
 
     def _neighbours(self, state: State, least: float) -> list[State]:
         found = self._additions(state.hyper, state.chosen, least)
@@ -97,7 +125,8 @@ class Search:
             found += self._additions(state.hyper, rest, least)
         for hyper in range(len(self.gram)):
             if hyper != state.hyper:
-                found.append(self._state(hyper, state.chosen, self.look(hyper, state.chosen).evidence))
+                (there,) = self.weigh([(hyper, state.chosen)])
+                found.append(self._state(hyper, state.chosen, there.evidence))
         return found
 
     def _turned(self, state: State) -> list[State]:
@@ -112,14 +141,14 @@ class Search:
                 rest = set(state.chosen) - set(group.related) | (set(group.members) - mine) | set(self._pinned)
                 sides.append((state.hyper, self._pruned(state.hyper, tuple(sorted(rest)))))
         turned = [(state.hyper, chosen) for chosen in climbs(self.gram, sides)]
-        self.see(turned)
-        found = [self._state(hyper, chosen, self.look(hyper, chosen).evidence) for hyper, chosen in turned]
+        seen = zip(turned, self.weigh(turned), strict=True)
+        found = [self._state(hyper, chosen, there.evidence) for (hyper, chosen), there in seen]
         return [there for there in found if there.evidence > state.evidence - REACH_NATS]
 
     def _pruned(self, hyper: int, chosen: Chosen) -> Chosen:
         """Drop what a set does not need, the least needed first."""
         while chosen:
-            held = np.where(np.isin(chosen, self._pinned), 0.0, self.look(hyper, chosen).held)
+            held = np.where(np.isin(chosen, self._pinned), 0.0, self.weigh([(hyper, chosen)])[0].held)
             k = int(held.argmin())
             if held[k] >= 0.0:
                 break
@@ -129,9 +158,8 @@ class Search:
     def run(self, starts: list[Key], tick: Callable[[float], None] | None = None) -> list[State]:
         """Return every state met within reach of the best, best first; ``tick`` hears the share of rounds gone."""
         met: dict[Key, State] = {}
-        self.see(starts)
-        for hyper, chosen in starts:
-            met[hyper, chosen] = self._state(hyper, chosen, self.look(hyper, chosen).evidence)
+        for (hyper, chosen), there in zip(starts, self.weigh(starts), strict=True):
+            met[hyper, chosen] = self._state(hyper, chosen, there.evidence)
         opened: set[Key] = set()
         crowded = max(len(chosen) for _, chosen in starts) > CROWDED
         rounds, beam = (ROUNDS // 5, 2) if crowded else (ROUNDS, self._beam)
@@ -147,7 +175,7 @@ class Search:
                 if not fresh:
                     break
                 met |= fresh
-            self.see(self._around(front))
+            self._look_around(front)
             for state in front:
                 opened.add((state.hyper, state.chosen))
                 for near in self._neighbours(state, best - REACH_NATS):
