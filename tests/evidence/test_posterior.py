@@ -19,7 +19,7 @@ from linewright.inference.bench.noise import Noise
 from linewright.inference.bench.observations import blocks_of
 from linewright.inference.bench.pieces import posterior_of
 from linewright.inference.bench.posterior import _chances, without_stock
-from linewright.inference.bench.search import Bench
+from linewright.inference.bench.search import Bench, Search
 from linewright.inference.priors import DEFAULT
 
 
@@ -154,5 +154,9 @@ def test_a_fault_that_is_in_no_draw_has_no_size_in_any():
 
 
 def test_fourteen_additions_to_a_set_are_followed():
-    post = weakly_read(5)
-    assert len(post.search._additions(0, (), -np.inf)) == 14
+    gram = weakly_read(5).search.gram
+    search = Search(gram, np.zeros(len(gram)))
+    found = search._additions(0, (), -np.inf)
+    assert len(found) == 14
+    assert {members for (_, members), _ in found} == {(int(s),) for s in np.argsort(-search.look(0, ()).gain)[:14]}
+    assert search._additions(0, (), -np.inf) == []

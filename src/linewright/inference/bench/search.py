@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from bisect import bisect
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import partial
+from heapq import nlargest
+from operator import attrgetter
 
 import numpy as np
 
@@ -56,9 +59,10 @@ class Search:
     """The beam. Looks up each set at most once; what is ``pinned`` stays in every set."""
 
     def __init__(self, gram: Gram, log_weights: Floats, pinned: Chosen = (), beam: int = BEAM) -> None:
-        self.gram, self._log_weights, self._pinned, self._beam = gram, log_weights, pinned, beam
+        self.gram, self._log_weights, self._pinned, self._beam = gram, log_weights.tolist(), pinned, beam
         self._known: dict[Key, Gains] = {}
         self._weighed: dict[Key, Weighed] = {}
+        self._added: set[Key] = set()
 
     def look(self, hyper: int, chosen: Chosen) -> Gains:
         """Return the gains around a state, worked out once."""
@@ -81,69 +85,74 @@ class Search:
             self._weighed.update(zip(fresh, weighed(self.gram, fresh), strict=True))
         return [self._weighed[key] for key in asked]
 
-    def _state(self, hyper: int, chosen: Chosen, evidence: float) -> State:
-        return State(hyper, chosen, evidence + float(self._log_weights[hyper]))
+    def _evidences(self, keys: list[Key]) -> Iterator[tuple[Key, float]]:
+        for key, there in zip(keys, self.weigh(keys), strict=True):
+            yield key, there.evidence + self._log_weights[key[0]]
 
-    def _additions(self, hyper: int, chosen: Chosen, least: float) -> list[State]:
+    def _additions(self, hyper: int, chosen: Chosen, least: float) -> list[tuple[Key, float]]:
+        """Return the best additions to a set above a least evidence, with theirs.
+
+        Those of one set are given once: the least only ever rises.
+        """
         seen = self.look(hyper, chosen)
-        if not len(seen.gain):
+        if not len(seen.gain) or (hyper, chosen) in self._added:
             return []
+        self._added.add((hyper, chosen))
         order = np.argpartition(-seen.gain, min(TRIES, len(seen.gain) - 1))[:TRIES]
-        return [
-            self._state(hyper, tuple(sorted((*chosen, int(s)))), seen.evidence + float(seen.gain[s]))
-            for s in order
-            if seen.evidence + seen.gain[s] + self._log_weights[hyper] > least
-        ]
+        found, own = [], self._log_weights[hyper]
+        for s, gain in zip(order.tolist(), seen.gain[order].tolist(), strict=True):
+            if (evidence := seen.evidence + gain + own) > least:
+                k = bisect(chosen, s)
+                found.append(((hyper, (*chosen[:k], s, *chosen[k:])), evidence))
+        return found
 
-    def _near(self, state: State) -> list[tuple[int, Chosen]]:
-        """Return the sets a state becomes by dropping one member, the least needed first, with the member's place."""
-        weakest = WEAKEST if len(state.chosen) <= CROWDED else WEAKEST // 4
-        held = self.look(state.hyper, state.chosen).held
-        order = np.argsort(held, kind="stable")[:weakest].tolist()
-        return [(k, state.chosen[:k] + state.chosen[k + 1 :]) for k in order if state.chosen[k] not in self._pinned]
+    def _near(self, hyper: int, chosen: Chosen) -> list[tuple[int, Chosen]]:
+        """Return the sets a set becomes by dropping one member, the least needed first, with the member's place."""
+        weakest = WEAKEST if len(chosen) <= CROWDED else WEAKEST // 4
+        order = np.argsort(self.look(hyper, chosen).held, kind="stable")[:weakest].tolist()
+        return [(k, chosen[:k] + chosen[k + 1 :]) for k in order if chosen[k] not in self._pinned]
 
-    def _look_around(self, front: Sequence[State]) -> None:
+    def _look_around(self, front: Sequence[Key]) -> None:
         """Work out all that the neighbours of some states are read from."""
-        self.see((state.hyper, state.chosen) for state in front)
-        self.weigh((hyper, state.chosen) for state in front for hyper in range(len(self.gram)))
+        self.see(front)
+        self.weigh((hyper, chosen) for _, chosen in front for hyper in range(len(self.gram)))
         asked: list[tuple[int, Chosen, list[int]]] = []
         fresh: set[Key] = set()
-        for state in front:
-            left = [(k, (state.hyper, rest)) for k, rest in self._near(state)]
+        for hyper, chosen in front:
+            left = [(k, (hyper, rest)) for k, rest in self._near(hyper, chosen)]
             left = [(k, key) for k, key in left if key not in self._known and key not in fresh]
             fresh.update(key for _, key in left)
-            asked.append((state.hyper, state.chosen, [k for k, _ in left]))
+            asked.append((hyper, chosen, [k for k, _ in left]))
         for (hyper, chosen, places), found in zip(asked, gains_without(self.gram, asked), strict=True):
             for k, gain in zip(places, found, strict=True):
                 self._known[hyper, chosen[:k] + chosen[k + 1 :]] = gain
 
-    def _neighbours(self, state: State, least: float) -> list[State]:
-        found = self._additions(state.hyper, state.chosen, least)
-        here = self.look(state.hyper, state.chosen)
-        for k, rest in self._near(state):
-            found.append(self._state(state.hyper, rest, here.evidence - float(here.held[k])))
-            found += self._additions(state.hyper, rest, least)
-        for hyper in range(len(self.gram)):
-            if hyper != state.hyper:
-                (there,) = self.weigh([(hyper, state.chosen)])
-                found.append(self._state(hyper, state.chosen, there.evidence))
-        return found
+    def _neighbours(self, key: Key, least: float) -> Iterator[tuple[Key, float]]:
+        hyper, chosen = key
+        yield from self._additions(hyper, chosen, least)
+        here, own = self.look(hyper, chosen), self._log_weights
+        for k, rest in self._near(hyper, chosen):
+            yield (hyper, rest), here.evidence - float(here.held[k]) + own[hyper]
+            yield from self._additions(hyper, rest, least)
+        yield from self._evidences([(other, chosen) for other in range(len(self.gram)) if other != hyper])
 
-    def _turned(self, state: State) -> list[State]:
+    def _turned(self, key: Key, evidence: float) -> dict[Key, float]:
         """Return states within reach in which readings taken for wrong and those taken for right change sides.
 
         No chain of single moves leads across when several readings stand on either side.
         """
-        sides = []
+        sides, (hyper, chosen) = [], key
         for group in self.gram.sites.camps:
-            mine = set(group.members) & set(state.chosen)
+            mine = set(group.members) & set(chosen)
             if mine:
-                rest = set(state.chosen) - set(group.related) | (set(group.members) - mine) | set(self._pinned)
-                sides.append((state.hyper, self._pruned(state.hyper, tuple(sorted(rest)))))
-        turned = [(state.hyper, chosen) for chosen in climbs(self.gram, sides)]
-        seen = zip(turned, self.weigh(turned), strict=True)
-        found = [self._state(hyper, chosen, there.evidence) for (hyper, chosen), there in seen]
-        return [there for there in found if there.evidence > state.evidence - REACH_NATS]
+                rest = set(chosen) - set(group.related) | (set(group.members) - mine) | set(self._pinned)
+                sides.append((hyper, self._pruned(hyper, tuple(sorted(rest)))))
+        turned = [(hyper, there) for there in climbs(self.gram, sides)]
+        found = {
+            there: seen.evidence + self._log_weights[hyper]
+            for there, seen in zip(turned, self.weigh(turned), strict=True)
+        }
+        return {there: nats for there, nats in found.items() if nats > evidence - REACH_NATS}
 
     def _pruned(self, hyper: int, chosen: Chosen) -> Chosen:
         """Drop what a set does not need, the least needed first."""
@@ -157,31 +166,33 @@ class Search:
 
     def run(self, starts: list[Key], tick: Callable[[float], None] | None = None) -> list[State]:
         """Return every state met within reach of the best, best first; ``tick`` hears the share of rounds gone."""
-        met: dict[Key, State] = {}
-        for (hyper, chosen), there in zip(starts, self.weigh(starts), strict=True):
-            met[hyper, chosen] = self._state(hyper, chosen, there.evidence)
+        met = {
+            key: there.evidence + self._log_weights[key[0]]
+            for key, there in zip(starts, self.weigh(starts), strict=True)
+        }
         opened: set[Key] = set()
         crowded = max(len(chosen) for _, chosen in starts) > CROWDED
         rounds, beam = (ROUNDS // 5, 2) if crowded else (ROUNDS, self._beam)
         for turn in range(rounds):
             if tick:
                 tick(turn / rounds)
-            ranked = sorted(met.values(), key=lambda s: -s.evidence)
-            best = ranked[0].evidence
-            front = [s for s in ranked[:beam] if (s.hyper, s.chosen) not in opened and s.evidence > best - REACH_NATS]
+            ranked = nlargest(beam, met, key=met.__getitem__)
+            best = met[ranked[0]]
+            front = [key for key in ranked if key not in opened and met[key] > best - REACH_NATS]
             if not front:
-                turned = [] if crowded else self._turned(ranked[0])
-                fresh = {(s.hyper, s.chosen): s for s in turned if (s.hyper, s.chosen) not in met}
+                turned = {} if crowded else self._turned(ranked[0], best)
+                fresh = {key: evidence for key, evidence in turned.items() if key not in met}
                 if not fresh:
                     break
                 met |= fresh
             self._look_around(front)
-            for state in front:
-                opened.add((state.hyper, state.chosen))
-                for near in self._neighbours(state, best - REACH_NATS):
-                    met.setdefault((near.hyper, near.chosen), near)
-        ranked = sorted(met.values(), key=lambda s: -s.evidence)
-        return [s for s in ranked if s.evidence > ranked[0].evidence - REACH_NATS]
+            for key in front:
+                opened.add(key)
+                for near, evidence in self._neighbours(key, best - REACH_NATS):
+                    met.setdefault(near, evidence)
+        least = max(met.values()) - REACH_NATS
+        within = [State(*key, float(evidence)) for key, evidence in met.items() if evidence > least]
+        return sorted(within, key=attrgetter("evidence"), reverse=True)
 
 
 def climbs(gram: Gram, starts: Sequence[Key], barred: Chosen = (), most: int = 2000) -> list[Chosen]:
@@ -370,7 +381,7 @@ def _starts(gram: Gram, log_weights: Floats, doubt: Floats, barred: Chosen, pinn
     if sites.count <= DENSE:
         return list(zip(settings, climbs(gram, [(h, pinned) for h in settings], barred), strict=True))
     clear = tuple(int(s) for s in np.flatnonzero(sites.kind == MISREAD) if doubt[sites.target[s]] > 0.9)
-    seen = gains(gram, [(h, clear) for h in settings])
+    seen = weighed(gram, [(h, clear) for h in settings])
     first = int(np.argmax([g.evidence + w for g, w in zip(seen, log_weights, strict=True)]))
     return [(first, climbs(gram, [(first, clear)], barred)[0])]
 
