@@ -22,9 +22,7 @@ from linewright.inference.bench.noise import Weights
 
 # A bench linearised at a point: what every explanation would gain, and how explanations overlap
 
-DENSE = 1200
-"""Up to this many explanations the whole of G is kept; beyond, its columns are worked out as they are asked for."""
-ROOM = 64
+ROOM = 256
 """For how many columns there is room at first."""
 
 
@@ -79,32 +77,32 @@ class Gram:
         diagonal = [own - (felt * (self._gamma @ felt)).sum(axis=1), (self._b * (wide @ self._b)).sum(axis=1)]
         self.diagonal: Floats = np.concatenate(diagonal, axis=1)
         self._slot = np.full(self.w.shape, -1, dtype=np.int64)
-        self._kept, self._used = np.empty((self.w.size if sites.count <= DENSE else ROOM, self.w.shape[1])), 0
-        if sites.count <= DENSE:
-            for setting in range(len(self)):
-                self._keep(setting, np.arange(self.w.shape[1]))
+        self._kept, self._used = np.empty((ROOM, self.w.shape[1])), 0
 
     def __len__(self) -> int:
         return len(self.evidence)
 
-    def _keep(self, setting: int, some: Ints) -> None:
-        """Work out the columns of some directions, rising, under one setting: (len, directions)."""
-        k, many = setting // 2, len(self.sites.groups)
+    def _keep(self, settings: Ints, some: Ints) -> None:
+        """Work out the columns of some directions, rising, under some settings, rising: (settings, len, directions)."""
+        many, scales = len(self.sites.groups), distinct(settings // 2)
         data, unknown = some[some < many], self._b[:, some[some >= many] - many]
-        felt = self._felt[k]
-        pull = np.concatenate([felt[:, data], self._k[k] @ unknown], axis=1)
-        own = np.concatenate([self.sites.summed(self._weights[k].of(self.sites.marks(data)).T), unknown.T @ felt])
-        among = own - (self._gamma[setting] @ pull).T @ felt
-        here = np.arange(self._used, self._used + len(some))
-        self._slot[setting, some], self._used = here, self._used + len(some)
+        here = self._used + np.arange(len(settings) * len(some)).reshape(len(settings), len(some))
+        self._slot[settings[:, None], some], self._used = here, self._used + here.size
         if self._used > len(self._kept):
-            self._kept = np.concatenate([self._kept, np.empty((self._used, len(among.T) + len(self._b.T)))])
-        self._kept[here] = np.concatenate([among, (self._x[setting] @ pull).T @ self._b], axis=1)
+            self._kept = np.concatenate([self._kept, np.empty((self._used, self._kept.shape[1]))])
+        marks = self.sites.marks(data)
+        for k in scales.tolist():
+            felt = self._felt[k]
+            pull = np.concatenate([felt[:, data], self._k[k] @ unknown], axis=1)
+            own = np.concatenate([self.sites.summed(self._weights[k].of(marks).T), unknown.T @ felt])
+            for at, setting in zip(here[settings // 2 == k], settings[settings // 2 == k].tolist(), strict=True):
+                self._kept[at, :many] = own - (self._gamma[setting] @ pull).T @ felt
+                self._kept[at, many:] = (self._x[setting] @ pull).T @ self._b
 
     def columns(self, settings: Ints, sets: Ints) -> Floats:
         """Return columns of G, (sets, members, directions): those of the members of each set, under its setting.
 
-        On a large bench they are worked out when they are first asked for: few of them ever are.
+        They are worked out when they are first asked for: few of them ever are.
         """
         self._look_out(settings, sets)
         found: Floats = self._kept[self._slot[settings[:, None], self.sites.column[sets]]]
@@ -114,8 +112,7 @@ class Gram:
         """Work out the columns of the members of sets that were not asked for yet."""
         asked = np.broadcast_to(settings[:, None], sets.shape), self.sites.column[sets]
         if (fresh := self._slot[asked] < 0).any():
-            for setting in distinct(asked[0][fresh]).tolist():
-                self._keep(setting, distinct(asked[1][fresh & (asked[0] == setting)]))
+            self._keep(distinct(asked[0][fresh]), distinct(asked[1][fresh]))
 
     def kernel(self, settings: Ints, sets: Ints) -> Floats:
         """Return the entries of G among the members of each set, (sets, members, members), under its setting."""

@@ -16,7 +16,6 @@ from linewright.inference.bench.censored import as_observations, out_of_the_way
 from linewright.inference.bench.design import Layout, losses
 from linewright.inference.bench.fit import STEPS, Configuration, Fits, point_at, problem_of, refit, robust_mode
 from linewright.inference.bench.gains import (
-    DENSE,
     Chosen,
     Gains,
     Gram,
@@ -42,6 +41,8 @@ WEAKEST = 8
 CROWDED = 30
 """Sets larger than this are searched with a narrow beam and for fewer rounds: their explanations hardly meet."""
 ROUNDS = 40
+MOST_SITES = 1200
+"""A bench of more explanations is searched from one start and without second thoughts."""
 TRIES = 14
 """How many of the best additions of one state are followed."""
 
@@ -283,7 +284,7 @@ class Bench:
         return [(point.x, doubt) for point, doubt in (found if apart > APART_DB else found[:1])]
 
     def _manners(self) -> tuple[bool, ...]:
-        return (True, False) if self.sites.count <= DENSE else (True,)
+        return (True, False) if self.sites.count <= MOST_SITES else (True,)
 
     def linearise(self, x: Floats) -> tuple[Point, Parts, list[Weights], Gram]:
         """Linearise at ``x`` for every hyperparameter."""
@@ -302,7 +303,7 @@ class Bench:
         if self._hopeless(rest):
             return []
         chosen = tuple(s for s in rest.states[0].chosen if self.sites.kind[s] in (BREAK, BENT, JOINT, CONTACT, FAULT))
-        if not chosen or self.sites.count > DENSE:
+        if not chosen or self.sites.count > MOST_SITES:
             return []
         x = rest.x.copy()
         x[self.sites.unknown[np.array(chosen) - self.sites.n_data]] = 0.0
@@ -320,7 +321,7 @@ class Bench:
         there.
         """
         suspects = self.lay.suspects
-        if not suspects or self.sites.count > DENSE or self._hopeless(rest):
+        if not suspects or self.sites.count > MOST_SITES or self._hopeless(rest):
             return []
         longest = max(suspects, key=lambda p: self.lay.sheet.pieces[p].length_m)
         found = [self._as_rivals(rest, [longest], tell)]
@@ -378,7 +379,7 @@ def _hypers(priors: Priors) -> tuple[list[tuple[int, int]], Floats]:
 def _starts(gram: Gram, log_weights: Floats, doubt: Floats, barred: Chosen, pinned: Chosen) -> list[Key]:
     """Return where the search begins: a climb for every hyperparameter, on a large bench one climb for all."""
     sites, settings = gram.sites, range(len(gram))
-    if sites.count <= DENSE:
+    if sites.count <= MOST_SITES:
         return list(zip(settings, climbs(gram, [(h, pinned) for h in settings], barred), strict=True))
     clear = tuple(int(s) for s in np.flatnonzero(sites.kind == MISREAD) if doubt[sites.target[s]] > 0.9)
     seen = weighed(gram, [(h, clear) for h in settings])
