@@ -8,7 +8,9 @@ kind of ledger, with some minutes to set up. ``--minutes 1`` makes each run a mi
 One that hangs is broken off, and the next begins.
 
 Each person does a thing in each ten seconds: readings, pages, notes, what-ifs, sweeps. A page is any that the app leads
-to, each drawn as often: among them one's own session, and the piece which all the sessions speak of. With ``--write``
+to, each drawn as often: among them one's own session, and the piece which all the sessions speak of. What leads to the
+waiting page is followed there as a browser does while its reader goes on, until the page or file itself has come: the
+first answer is one of the things done, the others are counted by themselves. With ``--write``
 each outcome takes the place of its earlier one in ``web_load.json``, and ``web_load_results.md`` with its picture is
 written anew after each; runs of more than one state of the code are told.
 """
@@ -16,6 +18,7 @@ written anew after each; runs of more than one state of the code are told.
 from __future__ import annotations
 
 import argparse
+import html
 import json
 import os
 import random
@@ -40,7 +43,7 @@ import httpx2 as httpx  # noqa: E402, I001 - the tests' helpers are found only o
 from ledger.server import running  # noqa: E402
 from unattended import OverdueError, within  # noqa: E402
 from web.conftest import free_port  # noqa: E402
-from web.mixed_load import PAGES, WEIGHTS, Visitor, all_at_once, visitors  # noqa: E402
+from web.mixed_load import BROWSER, PAGES, WEIGHTS, Visitor, all_at_once, visitors  # noqa: E402
 
 KEPT, TABLE, PICTURE = (HERE / name for name in ("web_load.json", "web_load_results.md", "web_load.svg"))
 SERVE = "from linewright.web.serving import serve_app; serve_app({port}, {ledger!r}, lan=False, tell=print)"
@@ -59,11 +62,57 @@ EVERY_PAGE = (
 LONG = {20}
 """How many people are watched for ten minutes; the others for two."""
 SHORT_MINUTES, SET_UP_MINUTES, PATIENCE_MINUTES = 2.0, 1.0, 10.0
+WAITING = "/waiting/"
+SOON_S, LATEST_S, SLOWER = 0.4, 2.0, 1.1
+"""How a browser asks how far a work is: ever less often, as static/parts.js has it."""
 BULKY = ("memory_mb", "p95_by_page_s")
 """What is kept and not printed."""
 TARGET_S = {20: 1.0, 100: 3.0}
 """What the 95th percentile is to stay below, on a quiet machine of two cores."""
 MOST_MB = 350
+
+
+class Wait:
+    """A page left open in a browser that waits for what takes long, and takes it."""
+
+    def __init__(self, path: str, address: str, cookies: dict[str, str], began: float) -> None:
+        self.path, self.trouble = path, ""
+        self.answers: list[float] = []
+        self.came_s: float | None = None
+        self._asked = address, cookies, began
+        self._thread = threading.Thread(target=self._wait, daemon=True)
+        self._thread.start()
+
+    def end(self) -> None:
+        """Wait until it has come, or the patience is over."""
+        self._thread.join(60 * PATIENCE_MINUTES)
+
+    def _wait(self) -> None:
+        at, cookies, began = self._asked
+        pause_s = SOON_S
+        with httpx.Client(cookies=cookies, timeout=None, follow_redirects=True, headers=BROWSER) as client:
+            while True:
+                time.sleep(pause_s)
+                pause_s = min(pause_s * SLOWER, LATEST_S)
+                try:
+                    found, took_s = self._ask(client, at)
+                    if take := re.search(r'id="take" href="([^"]*)"', found.text):
+                        self.answers.append(took_s)
+                        found, took_s = self._ask(client, str(found.url.join(html.unescape(take[1]))))
+                except httpx.TransportError as cause:
+                    self.trouble = f"waiting for {self.path}: {type(cause).__name__}"
+                    return
+                self.answers.append(took_s)
+                if WAITING not in str(found.url):
+                    self.came_s = time.perf_counter() - began
+                if found.status_code >= 400 or 'class="over"' in found.text:
+                    self.trouble = f"waiting for {self.path}: {found.status_code}"
+                if self.came_s is not None or self.trouble:
+                    return
+
+    def _ask(self, client: httpx.Client, at: str) -> tuple[httpx.Response, float]:
+        began = time.perf_counter()
+        return client.get(at), time.perf_counter() - began
 
 
 class Guest(Visitor):
@@ -78,6 +127,14 @@ class Guest(Visitor):
         if path == mine[-1]:
             self.charts[:] = re.findall(r'/bench/chart/[^"&?]+', found.text)
         self.looks.append((path.removesuffix(quote(self.session)), time.perf_counter() - began))
+        if WAITING in str(found.url):
+            self.waits.append(Wait(path, str(found.url), dict(self.client.cookies), began))
+        return found
+
+    @property
+    def waits(self) -> list[Wait]:
+        """What one waits for, or has waited for."""
+        found: list[Wait] = self.__dict__.setdefault("_waits", [])
         return found
 
     @property
@@ -146,6 +203,8 @@ def measured(kind: str, many: int, minutes: float) -> dict[str, Any]:
             watch = threading.Thread(target=_watch, args=(servers, memory, over), daemon=True)
             watch.start()
             took_s = all_at_once(people, max(round(60 * minutes / EVERY_S), 1), EVERY_S)
+            for wait in (w for p in people for w in p.waits):
+                wait.end()
             over.set()
             cpu_s = sum(_cpu_s(s.pid) for s in servers)
             lost = sum(replace_address(p, ports[0]).lost() for p in people)
@@ -161,7 +220,9 @@ def measured(kind: str, many: int, minutes: float) -> dict[str, Any]:
         "p95_by_deed_s": {d: _p95([s for p in people for s in p.took[d]]) for d in WEIGHTS},
         "p95_by_page_s": by_page(people), "grew_mb": grown(memory),
         "cpu_s": round(cpu_s / len(took), 3),
-        "refused": sum(len(p.troubles) for p in people), "troubles": [t for p in people for t in p.troubles][:3],
+        "waited": waited([w for p in people for w in p.waits]),
+        "refused": sum(len(p.troubles) for p in people) + sum(bool(w.trouble) for p in people for w in p.waits),
+        "troubles": [t for p in people for t in (*p.troubles, *(w.trouble for w in p.waits if w.trouble))][:3],
         "acknowledged": sum(len(p.kept) + len(p.notes) for p in people), "lost": lost,
         "most_mb": max((mb for _, row in memory for mb in row), default=0), "end_s": [round(s, 2) for s in ends],
         "load": f"{load:.1f} before, {os.getloadavg()[0]:.1f} after", "memory_mb": memory,
@@ -174,6 +235,20 @@ def by_page(people: Sequence[Guest]) -> dict[str, float | None]:
     for path, seconds in (look for p in people for look in p.looks):
         took.setdefault(path, []).append(seconds)
     return dict(sorted(((path, _p95(s)) for path, s in took.items()), key=lambda pair: -(pair[1] or 0.0)))
+
+
+def waited(waits: Sequence[Wait]) -> dict[str, Any]:
+    """Return how long people waited on the waiting page for each page and file, and how fast that page answered."""
+    answers = [s for w in waits for s in w.answers]
+    came: dict[str, list[float | None]] = {}
+    for w in waits:
+        came.setdefault(w.path, []).append(w.came_s)
+    told = {}
+    for path, times in sorted(came.items()):
+        there = sorted(s for s in times if s is not None)
+        middle, longest = (round(statistics.median(there), 1), round(there[-1], 1)) if there else (None, None)
+        told[path] = {"times": len(times), "came": len(there), "median_s": middle, "longest_s": longest}
+    return {"by_page": told, "answers": len(answers), "answers_p95_s": _p95(answers)}
 
 
 def grown(memory: Sequence[tuple[float, Sequence[int]]]) -> int:
@@ -283,6 +358,25 @@ def report(kept: dict[str, Any]) -> str:
     for name, f in kept.items():
         slowest = "; ".join(f"`{path}` {s:g}" for path, s in list(f.get("p95_by_page_s", {}).items())[:10])
         lines.append(f"| {'SQLite' if name.startswith('file') else 'PostgreSQL'} | {f['people']} | {slowest} |")
+    lines += [
+        "",
+        "What led to the waiting page was followed there as a browser does, while its reader went on: the first answer"
+        " counts above, as that of its page; the waiting page's own answers are counted here and not above; and how"
+        " long it took until the page or file itself had come, from the click on. Who still waited when the others"
+        " had done went on waiting.",
+        "",
+        "| ledger | people | answers of the waiting page | 95 % of them s | waited for: how often, came, median s,"
+        " longest s |",
+        "|---|---:|---:|---:|---|",
+    ]
+    for name, f in kept.items():
+        if (w := f.get("waited")) is not None:
+            told = "; ".join(
+                f"`{path}` {x['times']}, {x['came']}, {x['median_s']}, {x['longest_s']}"
+                for path, x in w["by_page"].items()
+            )
+            where, p95_s = "SQLite" if name.startswith("file") else "PostgreSQL", w["answers_p95_s"] or ""
+            lines.append(f"| {where} | {f['people']} | {w['answers']} | {p95_s} | {told or 'nothing'} |")
     return "\n".join([*lines, ""])
 
 

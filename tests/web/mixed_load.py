@@ -18,6 +18,7 @@ from web.load import lines_of, standing
 
 WEIGHTS = {"reading": 40, "page": 12, "piece": 4, "what if": 4, "sweep": 1}
 """What a person does in ten minutes: about four readings a minute, a page between, now and then the rest."""
+BROWSER = {"accept": "text/html,application/xhtml+xml,*/*;q=0.8"}
 PAGES = ("/", "/bench", "/shelf", "/runs", "/sweeps")
 
 
@@ -37,7 +38,8 @@ class Visitor:
     def work(self, deeds: int, every_s: float = 0.0) -> None:
         """Do so many things, one after the other: without a pause, or one in each span of time."""
         draw = random.Random(self.seed)
-        with httpx.Client(base_url=self.address, timeout=None, follow_redirects=True) as self.client:
+        asked = {"base_url": self.address, "timeout": None, "follow_redirects": True, "headers": BROWSER}
+        with httpx.Client(**asked) as self.client:
             page = self.client.get("/").text
             self.headers = {"x-linewright-token": page.split('name="token" content="')[1].split('"')[0]}
             self.lines = lines_of(self.address, self.session)

@@ -14,9 +14,9 @@ from fastapi.testclient import TestClient
 
 from linewright.store.standing import kept_now
 from linewright.verbs.shelf import add, change, open_ledger
-from linewright.web import jobs
+from linewright.web import jobs, standing
 from linewright.web.app import create_app
-from linewright.web.pages import files_out
+from linewright.web.pages import files_out, shelf
 from linewright.web.sessions import Settings
 
 PORT = 8080
@@ -27,7 +27,7 @@ TAG = "blue 7/é #1"
 def client(tmp_path):
     where = str(tmp_path / "ledger.db")
     with open_ledger(where) as found:
-        add(found, "piece", {"tag": TAG, "line": "RG-58C/U", "length": "7.2 m"})
+        add(found, "piece", {"tag": TAG, "line": "RG-58C/U", "length": "7.2 m", "stock": "drum"})
     with TestClient(create_app(Settings(where, PORT)), base_url=f"http://localhost:{PORT}") as found:
         yield found
 
@@ -172,3 +172,27 @@ def test_an_address_that_is_not_the_app_s_own_is_offered_to_nobody(client, go):
     waiting = waits(client, REPORT).partition("?")[0]
     page = client.get(f"{waiting}?file=https://elsewhere.invalid/&by=0123", headers=BROWSER).text
     assert "elsewhere" not in page
+
+
+def test_whoever_waits_for_a_page_of_a_piece_has_it_though_it_is_read_on(client, go, monkeypatch):
+    plain = standing.history_of
+
+    def slowly(*asked, progress):
+        kept_now(asked[0])  # the moment
+        while not go.wait(0.01):
+            progress(0.5, "judging what was measured")
+        return plain(*asked, progress=progress)
+
+    monkeypatch.setattr(standing, "history_of", slowly)
+    monkeypatch.setattr(shelf, "LONG_S", 0.0)
+    waiting = waits(client, f"/shelf/piece/{quote(TAG)}")
+    with open_ledger(client.app.state.settings.ledger) as found:
+        add(found, "piece", {"tag": "red 5", "length": "5 m"})
+    go.set()
+    while "/waiting/" in str((answer := client.get(waiting, headers=BROWSER)).url):
+        continue
+    assert re.search(r"It is of what was kept at \d\d:\d\d:\d\d", answer.text)
+    while follow := re.search(r'id="ladder" data-follow="([^"]*)"', answer.text):
+        answer = client.get(html.unescape(follow[1]), headers=BROWSER)
+        assert answer.history == []
+    assert "It is of what was kept" not in client.get(f"/shelf/piece/{quote(TAG)}").text

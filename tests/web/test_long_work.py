@@ -11,6 +11,7 @@ from collections.abc import Iterator
 import pytest
 from fastapi import APIRouter, Request
 from fastapi.responses import PlainTextResponse, RedirectResponse, Response
+from fastapi.testclient import TestClient
 
 from linewright.core.errors import InputError
 from linewright.web.app import create_app
@@ -125,6 +126,42 @@ def test_work_that_stands_aside_lets_all_others_go_first(works):
     for work in (*others, long):
         work.answer()
     assert done == ["aside", *["other"] * 3, *["aside"] * 3]
+
+
+def test_works_have_their_turns_in_the_order_of_coming(works):
+    go, order = threading.Event(), []
+    works.begin("first", "W", "/", lambda tell: go.wait())
+    mine = []
+    for i in range(20):
+        mine.append(works.begin(f"w{i}", "W", "/", lambda tell, i=i: order.append(i)))
+        while works._turns.waiting <= i:
+            time.sleep(0.001)
+    go.set()
+    for work in mine:
+        work.answer()
+    assert order == list(range(20))
+
+
+def test_what_is_light_is_answered_though_others_wait_for_their_turns(works):
+    go = threading.Event()
+    long = works.begin("long", "Long", "/", lambda tell: go.wait())
+    light = works.of_moment(Question("a", "A", "/", 1, light=True), lambda tell: tell(0.5, "") or "at once")
+    assert (light.done, light.answer()) == (True, "at once")
+    assert works.of_moment(Question("a", "A", "/", 1, light=True), lambda tell: "never") is light
+    go.set()
+    assert long.answer()
+
+
+def test_who_waits_for_work_that_was_dropped_is_led_to_its_page(tmp_path):
+    app = create_app(Settings(str(tmp_path / "ledger.db"), 8080))
+    GO_ON.clear()
+    with TestClient(app, base_url="http://localhost:8080", follow_redirects=False) as client:
+        work = app.state.works.begin("dropped", "Counting cables", "/back", slowly)
+        app.state.works.forget(work)
+        for headers in ({}, {"X-Part": "1"}):
+            answer = client.get(work.address, headers=headers)
+            assert (answer.status_code, answer.headers["location"]) == (303, "/back")
+    work.stop()
 
 
 def test_old_answers_make_room_and_what_is_under_way_stays(works, monkeypatch):

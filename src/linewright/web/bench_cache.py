@@ -235,7 +235,7 @@ class Judged:
         older = self._under_way.get(mine)
         work = self._begun(ledger, standing, name, explained=how.explained)
         if older is not None and older is not work:
-            older.stop()
+            self._dropped(older)
         with self._lock:
             self._under_way = {of: one for of, one in self._under_way.items() if not one.done} | {mine: work}
         return work

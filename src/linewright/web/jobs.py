@@ -19,7 +19,9 @@ from __future__ import annotations
 import hashlib
 import threading
 import time
+from collections import OrderedDict, deque
 from collections.abc import Callable
+from contextlib import nullcontext
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any, NamedTuple
@@ -39,6 +41,8 @@ TURN_S = 1.0
 """How long a work has the machine for itself; works that last longer share it from then on."""
 MOST = 32
 """Finished works that are remembered, and as many of one moment."""
+MOST_GONE = 1000
+"""Dropped works of which is known where their answer is."""
 HELD_S = 300.0
 """How long an answer of one moment is there for those who waited for it, whatever was kept since."""
 GONE_S = 120.0
@@ -135,17 +139,18 @@ class Work:
         """Stop it where it next says how far it is."""
         self._unwanted.set()
 
-    def run(self, job: Job, turn: _Turn) -> None:
-        """Do it, to whatever end."""
+    def run(self, job: Job, turn: _Turn | None) -> None:
+        """Do it, to whatever end; without a turn, at once."""
 
         def tell(share: float, doing: str) -> None:
             if self.stopped or self.left:
                 raise StoppedError
             self.share, self.doing = share, doing
-            turn.shared()
+            if turn is not None:
+                turn.shared()
 
         try:
-            with turn:
+            with turn or nullcontext():
                 tell(0.0, "")
                 self.began = f"{datetime.now().astimezone():%H:%M:%S}"
                 self._answer = job(tell)
@@ -159,13 +164,15 @@ class Work:
 class Question(NamedTuple):
     """A question of what moves: its name, what is done in words, where one asks it, and the number of the last change.
 
-    The name says all that the answer depends on, but the moment.
+    The name says all that the answer depends on, but the moment. What is ``light`` takes no longer than a glance: it is
+    answered at once, and takes no turn.
     """
 
     name: str
     title: str
     back: str
     moment: int
+    light: bool = False
 
     def at(self, moment: int) -> str:
         """Return the name of its answer of a moment."""
@@ -173,24 +180,36 @@ class Question(NamedTuple):
 
 
 class _Turns:
-    """One turn at the machine at a time. Whoever stands aside takes it only while nobody else waits for it."""
+    """One turn at the machine at a time, in the order of coming. Whoever stands aside has it when nobody else waits."""
 
     def __init__(self) -> None:
-        self._free, self._taken, self.waiting = threading.Condition(), False, 0
+        self._lock, self._taken = threading.Lock(), False
+        self._queue: deque[threading.Event] = deque()
+        self._aside: deque[threading.Event] = deque()
+
+    @property
+    def waiting(self) -> int:
+        """How many wait who do not stand aside."""
+        return len(self._queue)
 
     def take(self, aside: bool) -> None:
         """Wait for the turn."""
-        with self._free:
-            self.waiting += not aside
-            self._free.wait_for(lambda: not self._taken and not (aside and self.waiting))
-            self.waiting -= not aside
-            self._taken = True
+        with self._lock:
+            if not self._taken:
+                self._taken = True
+                return
+            mine = threading.Event()
+            (self._aside if aside else self._queue).append(mine)
+        mine.wait()
 
     def give(self) -> None:
         """Let the next one have it."""
-        with self._free:
-            self._taken = False
-            self._free.notify_all()
+        with self._lock:
+            following = self._queue or self._aside
+            if following:
+                following.popleft().set()
+            else:
+                self._taken = False
 
 
 class _Turn:
@@ -230,6 +249,7 @@ class Works:
 
     _known: dict[str, Work] = field(default_factory=dict)
     _last: dict[str, Work] = field(default_factory=dict)
+    _gone: OrderedDict[str, str] = field(default_factory=OrderedDict)
     _lock: threading.RLock = field(default_factory=threading.RLock)
     _turns: _Turns = field(default_factory=_Turns)
 
@@ -246,7 +266,7 @@ class Works:
         """
         return self._begun(Work(_key(name), title, back), job, aside)
 
-    def of_moment(self, question: Question, job: Job, made: int | None = None) -> Work:
+    def of_moment(self, question: Question, job: Job, made: int | None = None, *, aside: bool = False) -> Work:
         """Return the work whose answer is of one moment, whatever is kept while it is worked out.
 
         One under way is joined: what came since is in the next. One that is done is taken while nothing was kept since,
@@ -266,8 +286,11 @@ class Works:
                 last.look()
                 return last
             key = _key(question.at(question.moment))
-            self._last[question.name] = Work(key, question.title, question.back, moment=question.moment)
-            return self._begun(self._last[question.name], job)
+            work = self._last[question.name] = Work(key, question.title, question.back, moment=question.moment)
+            if not question.light:
+                return self._begun(work, job, aside)
+        work.run(job, None)
+        return work
 
     def _begun(self, work: Work, job: Job, aside: bool = False) -> Work:
         with self._lock:
@@ -288,11 +311,18 @@ class Works:
         """Return the work of a key, None if it is not known any more."""
         return self._known.get(key)
 
+    def went(self, key: str) -> str | None:
+        """Return where the answer is of a work that was dropped, or where to ask anew; None for one never begun."""
+        return self._gone.get(key)
+
     def forget(self, work: Work) -> None:
-        """Drop a job whose answer is stored elsewhere."""
+        """Drop a job whose answer is stored elsewhere, or that is not needed; who waits for it is led to its page."""
         with self._lock:
             if self._known.get(work.key) is work:
                 del self._known[work.key]
+                self._gone[work.key] = work.back
+                while len(self._gone) > MOST_GONE:
+                    self._gone.popitem(last=False)
             for name in [name for name, last in self._last.items() if last is work]:
                 del self._last[name]
 

@@ -7,7 +7,6 @@ from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from functools import partial
-from typing import Any, NamedTuple
 from urllib.parse import quote
 
 from linewright.core.errors import LinewrightError
@@ -24,11 +23,11 @@ from linewright.store.standing import Kept, kept_now
 from linewright.verbs.due import due_first
 from linewright.verbs.history import history_of, ladder_of
 from linewright.verbs.plan import plan_station
-from linewright.verbs.shelf import changes, glance_at_shelf, list_shelf, station_of, stations
+from linewright.verbs.shelf import evidence_of, glance_at_shelf, list_shelf, station_of, stations
 from linewright.verbs.shelf_open import today
 from linewright.web import jobs
 from linewright.web.bench_cache import Judged
-from linewright.web.jobs import Tell, Work, Works
+from linewright.web.jobs import Question, Tell, Work, Works
 from linewright.web.stations import revision
 
 # How shelf and meters stand: shown at once as they were remembered, while newer readings are judged aside
@@ -206,51 +205,37 @@ class Rung:
     drawn: str
 
 
-def history_work(ledger: Ledger, works: Works, piece: Item, notes: int) -> Work:
+def history_work(ledger: Ledger, works: Works, piece: Item, notes: int, made: int | None = None) -> Work:
     """Return the work that finds what is known of a piece, its history.
 
-    After a start it may take seconds; then what its tests say is remembered. One that is under way is joined: readings
-    that came since are in the next.
+    After a start it may take seconds; then what its tests say is remembered. Whoever waited for it has that of the
+    moment ``made``, though readings came since.
     """
-    title = f"What is known of {piece.key}"
-    return _one_at_a_time(ledger, works, piece, Wanted(f"piece {notes}", title, partial(_history, ledger, piece.key)))
+    title, page = f"What is known of {piece.key}", f"/shelf/piece/{quote(piece.key)}"
+    now = kept_now(ledger).number
+    name, light = _name(f"piece {notes}", ledger, piece), is_light(ledger, piece)
+    question = Question(name, title, f"{page}?made={now}", now, light)
+    return works.of_moment(question, partial(_history, ledger, piece.key), made)
 
 
-def ladder_work(ledger: Ledger, works: Works, piece: Item, at_hz: float) -> Work:
-    """Return the work that finds by which steps the loss of a piece came to be known; it lets all others go first."""
-    title, job = f"How the belief in {piece.key} grew", partial(_ladder, ledger, piece.key, at_hz)
-    return _one_at_a_time(ledger, works, piece, Wanted(f"ladder {at_hz:.0f}", title, job, aside=True))
+def ladder_work(ledger: Ledger, works: Works, piece: Item, at_hz: float, moment: int | None) -> Work:
+    """Return the work that finds by which steps the loss of a piece came to be known; it lets all others go first.
+
+    ``moment`` is that of the history it is shown beside.
+    """
+    title, page = f"How the belief in {piece.key} grew", f"/shelf/piece/{quote(piece.key)}"
+    name = _name(f"ladder {at_hz:.0f}", ledger, piece)
+    question = Question(name, title, page, moment or 0, is_light(ledger, piece))
+    return works.of_moment(question, partial(_ladder, ledger, piece.key, at_hz), moment, aside=True)
 
 
-class Wanted(NamedTuple):
-    """What is to be found out of a piece, in words, and how."""
-
-    what: str
-    title: str
-    job: Callable[[Tell], Any]
-    aside: bool = False
+def is_light(ledger: Ledger, piece: Item) -> bool:
+    """Return whether nothing need be judged to tell of a piece: nobody measured it, nor others of its stock."""
+    return not piece.body.get("stock") and not evidence_of(ledger, piece.key)
 
 
-class Known(NamedTuple):
-    """What was found out, and the newest change of the ledger when that began."""
-
-    newest: int
-    found: Any
-
-
-def _one_at_a_time(ledger: Ledger, works: Works, piece: Item, wanted: Wanted) -> Work:
-    """Return the work under way, or the one done where nothing was changed since it began, else one begun now."""
-    name = f"{wanted.what} {ledger.where}\n{piece.key} {piece.version} {today()}"
-    newest = next((c.id for c in changes(ledger, most=1).changes), 0)
-    known = works.named(name)
-    if known is not None and known.done and (known.failed or known.answer().newest != newest):
-        works.forget(known)
-    back, job = f"/shelf/piece/{quote(piece.key)}", partial(_found, newest, wanted.job)
-    return works.begin(name, wanted.title, back, job, aside=wanted.aside)
-
-
-def _found(newest: int, job: Callable[[Tell], Any], tell: Tell) -> Known:
-    return Known(newest, job(tell))
+def _name(what: str, ledger: Ledger, piece: Item) -> str:
+    return f"{what} {ledger.where}\n{piece.key} {piece.version} {today()}"
 
 
 def _history(ledger: Ledger, tag: str, tell: Tell) -> PieceHistory:

@@ -31,7 +31,7 @@ from linewright.store.standing import kept_now
 from linewright.verbs.label import label_pieces
 from linewright.verbs.report import Asked, Progress
 from linewright.verbs.report_kept import report_of_kept_station, report_of_piece, report_of_session
-from linewright.verbs.shelf import all_kept, evidence_of
+from linewright.verbs.shelf import all_kept, evidence_of, kept
 from linewright.verbs.shelf_open import today
 from linewright.web import jobs
 from linewright.web.apart import typeset
@@ -40,6 +40,8 @@ from linewright.web.language import now_written, spoken, taste_of
 from linewright.web.ledgers import ledger_of
 from linewright.web.pages.shelf import FEW_TESTS, LONG_S, today_of
 from linewright.web.pages.waiting import place_to_wait
+from linewright.web.rendering import wants_part
+from linewright.web.standing import is_light
 
 # Labels of pieces on the shelf, handed out as files
 
@@ -140,7 +142,8 @@ def _work(request: Request, what: tuple[str, Kind, str], day: date, made: int | 
     name = f"{kind} {subject} {day} {ledger.where}\n{key}"
     title, back = say(TITLES[kind, subject], key=key), PAGES[subject] + quote(key)
     job = partial(_found, ledger, MAKERS[kind, subject], key, Asked(day))
-    return works_of(request).of_moment(Question(name, title, back, kept_now(ledger).number), job, made)
+    light = subject == "piece" and is_light(ledger, kept(ledger, "piece", key))
+    return works_of(request).of_moment(Question(name, title, back, kept_now(ledger).number, light), job, made)
 
 
 def _found(ledger: Ledger, maker: Callable[..., Any], key: str, asked: Asked, tell: Tell) -> Any:
@@ -150,7 +153,7 @@ def _found(ledger: Ledger, maker: Callable[..., Any], key: str, asked: Asked, te
 
 def _later(request: Request, work: Work, kind: Kind, key: str) -> Response | None:
     """Return where one waits for what takes long; a program that shows no page is told when to ask again."""
-    shows_pages = "text/html" in request.headers.get("accept", "")
+    shows_pages = "text/html" in request.headers.get("accept", "") or wants_part(request)
     few = _sheets(ledger_of(request), kind, key) <= FEW_TESTS
     if work.wait(LONG_S if few else jobs.PATIENCE_S if shows_pages else SCRIPT_S):
         return None

@@ -20,6 +20,7 @@ from linewright.core.nouns.shelf import BandLoss, Drift, Evidence, PieceHistory,
 from linewright.files import fields
 from linewright.present.charts.strips import Scale, bar, scale_of
 from linewright.store.ledger import Ledger
+from linewright.store.standing import kept_now
 from linewright.verbs.shelf import add_note, all_kept, archive, changes, evidence_of, kept, notes_of, restore, undo
 from linewright.verbs.shelf_open import today
 from linewright.verbs.shelf_renames import called_now, former
@@ -95,14 +96,19 @@ class ShelfPage:
 
 @dataclass(frozen=True, slots=True)
 class PiecePage:
-    """One piece with all that is known of it."""
+    """One piece with all that is known of it.
+
+    ``rungs_come`` is where its ladder will be, while that is worked out; ``of_time`` is the time of day of which all
+    this is, where something was kept since.
+    """
 
     piece: ShelfPiece
     about: str
     verdict: str
     losses: tuple[LossLine, ...]
     rungs: tuple[Rung, ...]
-    rungs_come: bool
+    rungs_come: str
+    of_time: str
     rungs_at: str
     rungs_hz: str
     tested: bool
@@ -265,7 +271,7 @@ def _meter(item: Item, said: Sequence[MeterSaid]) -> MeterLine:
 
 
 @router.get("/shelf/piece/{tag:path}")
-def piece(request: Request, tag: str) -> Response:
+def piece(request: Request, tag: str, made: int | None = None) -> Response:
     """Show one piece."""
     ledger = ledger_of(request)
     if (now := called_now(ledger, tag)) != tag:
@@ -274,13 +280,13 @@ def piece(request: Request, tag: str) -> Response:
     sheets = [e for e in evidence_of(ledger, tag) if e.kind == "sheet"]
     until = time.monotonic() + jobs.PATIENCE_S
     notes = [n for name in (tag, *former(item)) for n in notes_of(ledger, "piece", name)]
-    work = history_work(ledger, works_of(request), item, len(notes))
+    work = history_work(ledger, works_of(request), item, len(notes), made)
     if not work.wait(None if len(sheets) > FEW_TESTS else LONG_S):
         return RedirectResponse(work.address, 303)
-    history: PieceHistory = work.answer().found
+    history: PieceHistory = work.answer()
     at_hz = history.points[0].frequency_hz if history.points else SAID_HZ
-    grew = ladder_work(ledger, works_of(request), item, at_hz)
-    rungs = grew.answer().found if grew.wait(max(until - time.monotonic(), MOMENT_S)) else ()
+    grew = ladder_work(ledger, works_of(request), item, at_hz, work.moment)
+    rungs = grew.answer() if grew.wait(max(until - time.monotonic(), MOMENT_S)) else ()
     p = history.piece
     uses, growth, source = _uses(request, ledger, tag, sheets)
     shown = PiecePage(
@@ -289,7 +295,8 @@ def piece(request: Request, tag: str) -> Response:
         verdict_of(p),
         losses_of(p, scale_of(x.loss_db_high for x in p.losses)),
         rungs,
-        not grew.done,
+        "" if grew.done else f"{PIECE}{quote(tag)}?made={work.moment}",
+        work.began if work.moment != kept_now(ledger).number else "",
         frequency(at_hz),
         f"{at_hz:.0f}",
         bool(history.points),

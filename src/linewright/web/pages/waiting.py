@@ -44,13 +44,16 @@ def place_to_wait(request: Request, work: Work, file: str) -> str:
 def waiting(request: Request, key: str, file: str = "", by: str = "") -> Response:
     """Show how far a work is; once it is done, lead to its answer, or offer the file that is made of it.
 
-    A part that still follows work which newer readings made needless has nothing to show: its page brings the newer.
+    Work that newer readings made needless, or whose answer somebody has taken, is gone: its page brings the newest.
     """
-    if wants_part(request) and works_of(request).called(key) is None:
-        return Response(status_code=204)
+    works, file = works_of(request), _own(request, file, by)
+    if works.called(key) is None:
+        if (back := file or works.went(key)) is not None:
+            return RedirectResponse(back, 303)
+        if wants_part(request):
+            return Response(status_code=204)
     work = _known(request, key)
     work.look()
-    file = _own(request, file, by)
     if work.done and not work.failed and not file:
         return RedirectResponse(work.back, 303)
     asked = "?" + urlencode({"file": file, "by": by}) if file else ""

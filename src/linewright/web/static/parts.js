@@ -110,6 +110,8 @@ document.addEventListener("click", (event) => {
   put(link.dataset.part, link.href);
 });
 
+const SOON_MS = 400, LATEST_MS = 2000, SLOWER = 1.1; // what takes long is asked for less often
+let pause = SOON_MS;
 async function follow() {
   const old = document.querySelector("[data-follow]");
   if (!old) return;
@@ -123,7 +125,8 @@ async function follow() {
   } catch {
     say(words("asking-again"));
   }
-  setTimeout(follow, 400);
+  setTimeout(follow, pause);
+  pause = Math.min(pause * SLOWER, LATEST_MS);
 }
 follow();
 
