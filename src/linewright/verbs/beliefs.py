@@ -232,7 +232,9 @@ class Beliefs:
                 if tag in said.losses:
                     frequencies_hz, *pair = said.losses[tag]
                     log_loss = (pair[0], pair[1])
-                found.append(OneTest(0.0, frequencies_hz, said.beliefs[tag], None, log_loss))
+                found.append(
+                    OneTest(0.0, frequencies_hz, said.beliefs[tag], None, log_loss, doubt=said.doubts.get(tag))
+                )
         return found + [OneTest(0.0, looked, belief) for belief, looked in swept]
 
     def _judged(self, name: str) -> SheetMessages:

@@ -137,6 +137,10 @@ def digest_of(tests: Sequence[OneTest], year: float) -> str:
         for part in told:
             found.update(np.asarray(part, dtype=np.float64).tobytes())
         found.update(said.source.encode())
+        if said.doubt is not None:
+            found.update(repr(said.doubt.meters).encode())
+            for part in (said.doubt.slopes, said.doubt.covariance):
+                found.update(np.asarray(part, dtype=np.float64).tobytes())
         heard: list[PieceTest | Elsewhere] = [said, *said.elsewhere]
         for where in heard:
             found.update(np.asarray((where.year, *where.meters), dtype=np.float64).tobytes())
@@ -160,5 +164,5 @@ def message_of(test: OneTest) -> PieceTest:
     return PieceTest(
         test.year, test.frequencies_hz, mean, covariance + LEAST_U**2 * np.eye(len(mean)),
         test.length_m or piece.length_m, test.connectors if test.connectors >= 0 else piece.connectors,
-        "bench" if test.log_loss is not None else "sweep", test.meters, test.beside, test.elsewhere,
+        "bench" if test.log_loss is not None else "sweep", test.meters, test.beside, test.elsewhere, test.doubt,
     )  # fmt: skip

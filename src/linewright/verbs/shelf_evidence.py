@@ -501,7 +501,7 @@ def _tests_of(shelf: Shelved, piece: Piece, evidence: Sequence[Evidence]) -> lis
             found.append((e, OneTest(
                 year_of(e.measured_on), frequencies_hz, replace(now, piece=piece), replace(before, piece=piece),
                 (log_loss[0], log_loss[1]), now.piece.length_m, now.piece.connectors, _meters(said, frequencies_hz),
-                beside := _beside(said, piece), tuple(_elsewhere(shelf, piece.tag, e, beside)),
+                beside := _beside(said, piece), tuple(_elsewhere(shelf, piece.tag, e, beside)), said.doubts[piece.tag],
             )))  # fmt: skip
     for group in _together([e for e in evidence if e.kind == "sweep"], shelf):
         for belief, looked in _sweep_beliefs(_own_texts(shelf, piece.tag), shelf.sweep_texts(group)):

@@ -176,6 +176,30 @@ class Belief:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class MeterDoubt:
+    """What a session does not know of its meters, and what that does to a loss: alike in all sessions of a meter.
+
+    Attributes
+    ----------
+    meters : tuple of (str, float)
+        Each detector that was read, a meter and a frequency in hertz.
+    slopes : ndarray, shape (f, m)
+        By how much ln loss on each band goes with the log exponent of each.
+    covariance : ndarray, shape (m, m)
+        How well the session knows these exponents.
+    """
+
+    meters: tuple[tuple[str, float], ...]
+    slopes: Floats
+    covariance: Floats
+
+    @property
+    def of_loss(self) -> Floats:
+        """The covariance of ln loss that comes from the meters, (f, f)."""
+        return np.asarray(self.slopes @ self.covariance @ self.slopes.T)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Beside:
     """What a session says of another piece than the one in question.
 
@@ -234,6 +258,8 @@ class OneTest:
         What the same session says of other pieces, those of its own stock left out.
     elsewhere : tuple of Elsewhere
         What other tests up to that day say of those pieces.
+    doubt : MeterDoubt, optional
+        How much of that covariance comes from the session's meters; None for a test that speaks alone.
     """
 
     year: float
@@ -246,3 +272,4 @@ class OneTest:
     meters: tuple[int, ...] = ()
     beside: tuple[Beside, ...] = ()
     elsewhere: tuple[Elsewhere, ...] = ()
+    doubt: MeterDoubt | None = None

@@ -12,7 +12,7 @@ import numpy as np
 
 from linewright.core.arrays import Floats
 from linewright.core.frozen import dataclass
-from linewright.core.nouns.belief import Belief
+from linewright.core.nouns.belief import Belief, MeterDoubt
 from linewright.core.nouns.bench import BenchSheet, Meter, Piece, Reading
 from linewright.core.nouns.one_end import Method, OneEndReading, OneEndTest
 from linewright.inference.bench.design import Ints, expected_db, jumper_db, lay_out
@@ -181,6 +181,8 @@ class SheetMessages:
     losses : dict
         Per tag the frequencies read (hertz), and mean and covariance of ln loss there with the prior of that piece's
         stock taken out. The priors of all else stay in: pieces of known type tell how a meter reads.
+    doubts : dict
+        Per tag how much of that covariance comes from the meters.
     exponents : tuple
         Per living meter and frequency: its name, hertz, draws of its log exponent without the catalogue, and the spread
         it had before any reading.
@@ -190,6 +192,7 @@ class SheetMessages:
 
     beliefs: dict[str, Belief]
     losses: dict[str, tuple[Floats, Floats, Floats]]
+    doubts: dict[str, MeterDoubt]
     exponents: tuple[tuple[str, float, Floats, float], ...]
     bottoms: tuple[SeenBottom, ...] = ()
 
@@ -227,18 +230,19 @@ def messages_of(sheet: BenchSheet, *, progress: Progress | None = None, priors: 
 def messages_in(post: Posterior, beliefs: dict[str, Belief]) -> SheetMessages:
     """Return what a sheet that was judged says of its pieces; ``beliefs`` are those of this sheet alone."""
     lay, priors = post.lay, post.priors
-    losses = {}
+    losses, doubts = {}, {}
     for i, piece in enumerate(lay.sheet.pieces):
         mine = np.flatnonzero((lay.strands.piece == i) & lay.read)
         if len(mine):
-            losses[piece.tag] = lay.strands.frequency_hz[mine], *_message(post, piece, mine)
+            mean, covariance, doubts[piece.tag] = _message(post, piece, mine)
+            losses[piece.tag] = lay.strands.frequency_hz[mine], mean, covariance
     exponents = tuple(
         (b.meter.name, b.frequency_hz, post.alone[:, lay.exponent.start + i] + post.alone[:, lay.bend],
          priors.exponent_in if b.in_band else priors.exponent_out)
         for i, b in enumerate(lay.blocks)
         if not b.direct
     )  # fmt: skip
-    return SheetMessages(beliefs, losses, exponents, tuple(_bottoms(post)))
+    return SheetMessages(beliefs, losses, doubts, exponents, tuple(_bottoms(post)))
 
 
 def _bottoms(post: Posterior) -> Iterator[SeenBottom]:
@@ -256,16 +260,27 @@ def _bottoms(post: Posterior) -> Iterator[SeenBottom]:
             yield SeenBottom(b.meter.name, b.frequency_hz, asleep, min(shown), float(lay.upper_db[rows].min()))
 
 
-def _message(post: Posterior, piece: Piece, strands: Ints) -> tuple[Floats, Floats]:
-    """Return mean and covariance of ln loss of a piece without the prior of its stock, over configurations."""
+def _message(post: Posterior, piece: Piece, strands: Ints) -> tuple[Floats, Floats, MeterDoubt]:
+    """Return mean and covariance of ln loss of a piece without the prior of its stock, over configurations.
+
+    Besides: what of that covariance goes with the log exponents of the detectors.
+    """
+    lay = post.lay
+    read = np.flatnonzero(~lay.direct)
     weights, means, covariances = [], [], []
-    for weight, mode, freed, covariance in without_stock(post, post.lay.stocks.index(piece.stock_name)):
-        log_loss, slope = log_loss_slopes(post.lay, mode, post.priors)
-        slope = slope[strands]
+    for weight, mode, freed, covariance in without_stock(post, lay.stocks.index(piece.stock_name)):
+        log_loss, slope = log_loss_slopes(lay, mode, post.priors)
+        bent = np.zeros((len(read), lay.size))
+        bent[np.arange(len(read)), lay.exponent.start + read] = bent[:, lay.bend] = 1.0
+        both = np.concatenate([slope[strands], bent])
         weights.append(weight)
-        means.append(log_loss[strands] + slope @ (freed - mode))
-        covariances.append(slope @ covariance @ slope.T)
+        means.append(np.concatenate([log_loss[strands], bent @ mode]) + both @ (freed - mode))
+        covariances.append(both @ covariance @ both.T)
     share, each = np.array(weights), np.array(means)
     middle = share @ each
     off = each - middle
-    return middle, np.einsum("c,cij->ij", share, np.array(covariances)) + np.einsum("c,ci,cj->ij", share, off, off)
+    whole = np.einsum("c,cij->ij", share, np.array(covariances)) + np.einsum("c,ci,cj->ij", share, off, off)
+    n = len(strands)
+    slopes = np.linalg.lstsq(whole[n:, n:], whole[n:, :n], rcond=None)[0].T
+    meters = tuple((lay.blocks[i].meter.name, lay.blocks[i].frequency_hz) for i in read.tolist())
+    return middle[:n], whole[:n, :n], MeterDoubt(meters, slopes, whole[n:, n:])

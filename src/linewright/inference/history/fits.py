@@ -11,6 +11,7 @@ from linewright.core.arrays import Floats
 from linewright.core.frozen import dataclass
 from linewright.inference.bench.design import JOINT_HZ
 from linewright.inference.history import model
+from linewright.inference.history.meters import common_doubt
 from linewright.inference.history.model import Explanation, PieceClaim, PieceTest, Start, Term
 from linewright.inference.history.sessions import MeterState, meter_states
 
@@ -105,19 +106,24 @@ def _bands(tests: Sequence[PieceTest]) -> Floats:
 
 
 def _noise(tests: Sequence[PieceTest], test: np.ndarray, band: np.ndarray, bands: int) -> Floats:
-    """Return the covariance of all tests' errors: each its own, part of it shared with tests of the same source."""
+    """Return the covariance of all tests' errors: what their meters read, each its own, and a part shared by source.
+
+    What is not known of a meter is alike in all its sessions. Of the rest tests of one source share a part.
+    """
     n = len(test)
     out = np.zeros((n, n))
     sd = np.zeros(n)
     for i, t in enumerate(tests):
         mine = np.flatnonzero(test == i)
-        sd[mine] = np.sqrt(np.diag(t.covariance))
-        out[np.ix_(mine, mine)] += (1.0 - model.SHARED) * t.covariance + model.REMADE**2
-        out[mine, mine] += model.UNEVEN * sd[mine] ** 2
+        own = t.covariance if t.doubt is None else t.covariance - t.doubt.of_loss
+        sd[mine] = np.sqrt(np.maximum(np.diag(own), 0.0))
+        out[np.ix_(mine, mine)] += (1.0 - model.SHARED) * own + model.REMADE**2
+        out[mine, mine] += model.UNEVEN * np.diag(t.covariance)
     alike = np.where(np.eye(bands, dtype=bool), 1.0, model.SHARED_BANDS)[np.ix_(band, band)]
     source = np.array([t.source for t in tests])[test]
     together = (source[:, None] == source[None, :]) * alike
     out += model.SHARED * np.outer(sd, sd) * together
+    out += common_doubt([(t.year, t.doubt, len(t.frequencies_hz)) for t in tests])
     out += 1e-6 * np.eye(n)
     return out
 

@@ -10,6 +10,7 @@ import numpy as np
 
 from linewright.core.arrays import Floats
 from linewright.core.frozen import dataclass
+from linewright.core.nouns.belief import MeterDoubt
 from linewright.core.nouns.bench import SAME_BAND, BenchSheet, KnownBottom, KnownExponent, Meter
 from linewright.inference.bench.observations import guessed_division, level_db, span
 from linewright.inference.priors import DEFAULT
@@ -95,6 +96,81 @@ def _known(name: str, frequency_hz: float, tests: Sequence[MeterTest], year: flo
         last = t.year
     variance += WALK**2 * (year - last)
     return KnownExponent(name, frequency_hz, float(mean), float(max(np.sqrt(variance), LEAST)))
+
+
+# What sessions do not know of their meters
+
+
+def common_doubt(tests: Sequence[tuple[float, MeterDoubt | None, int]]) -> Floats:
+    """Return the covariance of what is wrong in tests of a piece for want of knowing their meters' exponents.
+
+    A session that knows no more of a meter than the one before has the error of that one, and what the exponent
+    wandered since; one that knows more has the part of it that its knowledge leaves, as in a Kalman filter (R. E.
+    Kalman, 1960, from memory). So two sessions that know nothing err alike, and one with pads errs by itself.
+
+    Parameters
+    ----------
+    tests : sequence of (float, MeterDoubt or None, int)
+        Oldest first: the year, what is not known of the meters, and how many bands the test has.
+
+    Returns
+    -------
+    ndarray, shape (n, n)
+        Of ln loss, the bands of all tests one after the other.
+    """
+    detectors: list[tuple[str, float]] = []
+    for _, doubt, _ in tests:
+        detectors += [d for d in (doubt.meters if doubt else ()) if _place(detectors, d) is None]
+    many = [n for *_, n in tests]
+    size, lost = len(detectors), sum(many)
+    # Errors of all exponents as they stand, then those of the losses told so far: their covariance.
+    whole = np.zeros((size + lost, size + lost))
+    seen: set[int] = set()
+    last = tests[0][0]
+    for i, (year, doubt, n) in enumerate(tests):
+        whole[range(size), range(size)] += WALK**2 * (year - last) * np.isin(range(size), list(seen))
+        last = year
+        if doubt is None or not doubt.meters:
+            continue
+        at = np.array([_place(detectors, d) for d in doubt.meters], dtype=np.int64)
+        whole = _known_anew(whole, at, np.isin(at, list(seen)), doubt.covariance)
+        seen.update(at.tolist())
+        rows = size + sum(many[:i]) + np.arange(n)
+        step = np.eye(len(whole))
+        step[np.ix_(rows, at)] = doubt.slopes
+        whole = step @ whole @ step.T
+    return whole[size:, size:]
+
+
+def _place(detectors: Sequence[tuple[str, float]], one: tuple[str, float]) -> int | None:
+    """Return which of some detectors one is: the same meter within three per cent of the frequency."""
+    meter, f = one
+    return next((i for i, (m, g) in enumerate(detectors) if m == meter and abs(f / g - 1.0) < SAME_BAND), None)
+
+
+def _known_anew(whole: Floats, at: np.ndarray, old: np.ndarray, now: Floats) -> Floats:
+    """Return a covariance once a session knows the errors at some places to ``now``; ``old`` says which had any.
+
+    What is left of an old error is what a filter leaves; all of it where the session knows no more than was known.
+    """
+    size, a, b = len(whole), at[old], at[~old]
+    carried, fresh = np.eye(size), np.zeros((size, size))
+    left = now[np.ix_(old, old)]
+    if len(a):
+        root = np.linalg.cholesky(whole[np.ix_(a, a)] + 1e-12 * np.eye(len(a)))
+        back = np.linalg.inv(root)
+        share, axes = np.linalg.eigh(back @ left @ back.T)
+        kept = root @ (axes * np.clip(share, 0.0, 1.0)) @ axes.T @ back
+        carried[np.ix_(a, a)] = kept
+        fresh[np.ix_(a, a)] = left - kept @ whole[np.ix_(a, a)] @ kept.T
+    out = carried @ whole @ carried.T + fresh
+    if len(b):
+        along = np.linalg.lstsq(left, now[np.ix_(old, ~old)], rcond=None)[0].T if len(a) else np.zeros((len(b), 0))
+        step = np.eye(size)
+        step[np.ix_(b, a)] = along
+        out = step @ out @ step.T
+        out[np.ix_(b, b)] += now[np.ix_(~old, ~old)] - along @ left @ along.T
+    return (out + out.T) / 2
 
 
 # Bottom: below which level a meter shows nothing

@@ -17,7 +17,7 @@ import numpy as np
 
 from linewright.core.arrays import Floats
 from linewright.core.frozen import dataclass
-from linewright.core.nouns.belief import Beside, Elsewhere
+from linewright.core.nouns.belief import Beside, Elsewhere, MeterDoubt
 from linewright.core.nouns.line import AttenuationLaw
 from linewright.inference.priors import DEFAULT, Priors
 
@@ -77,8 +77,6 @@ ROUGH_P, ROUGH_LOG = 0.04, 0.12
 
 BLANK_P, BLANK_LOG = 0.01, 2.0
 """How likely one band of a test says nothing, as where a detector is asleep there, and how far off it is (ln)."""
-AGED_P = 0.5
-"""How likely a piece had aged before its first test; the bench, which sees what is doubted, takes it likelier."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -108,6 +106,8 @@ class PieceTest:
         read that day (``sessions.py``), and whether tags were exchanged.
     elsewhere : tuple
         What other tests up to that day say of those pieces.
+    doubt : MeterDoubt, optional
+        How much of its covariance comes from the meters of its session, which other sessions have in common with it.
     """
 
     year: float
@@ -120,6 +120,7 @@ class PieceTest:
     meters: tuple[int, ...] = ()
     beside: tuple[Beside, ...] = ()
     elsewhere: tuple[Elsewhere, ...] = ()
+    doubt: MeterDoubt | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,11 +188,15 @@ class Explanation(NamedTuple):
 
 
 def starts_of(claim: PieceClaim) -> list[Start]:
-    """Return how a piece may have stood at its first test: good or aged, dry or wet, with or without a bad joint."""
+    """Return how a piece may have stood at its first test: good or aged, dry or wet, with or without a bad joint.
+
+    Age is as likely as on the bench, so that what a test says of a piece and what follows from it agree.
+    """
     p = claim.priors
     if claim.known:
         good = float(np.hypot(claim.law.spread, p.good_spread))
-        laws = [(p.good_shift, good, 1 - AGED_P), (p.good_shift + p.aged_shift, np.hypot(good, p.aged_spread), AGED_P)]
+        aged = float(np.hypot(good, p.aged_spread))
+        laws = [(p.good_shift, good, 1 - p.bench_aged_p), (p.good_shift + p.aged_shift, aged, p.bench_aged_p)]
         wets = [(p.good_wet_spread, 1 - p.wet_p), (np.hypot(p.good_wet_spread, p.wet_spread), p.wet_p)]
     else:
         laws, wets = [(0.0, p.unknown_spread, 1.0)], [(p.wet_spread, 1.0)]
