@@ -23,6 +23,7 @@ from linewright.inference.history.posterior import (
     belief_of,
     carried,
     changes_of,
+    corrected,
     doubted_tests,
     going_on,
     going_on_alone,
@@ -103,8 +104,10 @@ def _joined(_: str, tests: Sequence[OneTest], year: float) -> Combined:
     claim = PieceClaim(law_of(piece), piece.line is not None, piece.length_m, piece.connectors)
     with _ONE:
         post = infer(claim, [message_of(t) for t in tests], year)
-    if len(tests) == 1 and p_true(post) > SAYS_TRUE:
-        return Combined(carried(tests[0].belief, year - tests[0].year))
+    if len(tests) == 1:
+        only = tests[0].belief if p_true(post) > SAYS_TRUE else corrected(post, tests[0].belief)
+        off = () if p_true(post) > SAYS_TRUE else sessions_off(post)
+        return Combined(carried(only, year - tests[0].year), (), (), off)
     skipped = len(tests) - len(post.problem.tests)
     told = changes_of(post) if len(tests) > 1 else ()
     changes = tuple(replace(c, first=c.first + skipped, last=c.last + skipped) for c in told)

@@ -368,6 +368,35 @@ def p_true(post: HistoryPosterior) -> float:
     return float(post.weight[true].sum())
 
 
+def corrected(post: HistoryPosterior, belief: Belief) -> Belief:
+    """Return the belief that a single test gave where its meters read true, else what its history says instead.
+
+    So what the test says of the piece, which is no normal density, stays as it was as far as its meters are believed.
+    """
+    other = belief_of(post, belief.piece)
+    off = np.flatnonzero([post.problem.meters[post.fits.explanations[k].meters].kind != "true" for k in post.drawn])
+    # Any of the draws: they stand in the order of what they explain, on either side.
+    at = np.random.default_rng(SEED + 5).choice(belief.draws, len(off), replace=False)
+
+    def both(mine: Floats, theirs: Floats | float) -> Floats:
+        out = mine.copy()
+        out[at] = np.broadcast_to(theirs, (belief.draws,))[off]
+        return out
+
+    return replace(
+        belief,
+        growth=both(belief.growth, other.growth),
+        wet=both(belief.wet, other.wet),
+        departure=both(belief.departure, other.departure),
+        connector_db_per_sqrt_mhz=both(belief.connector_db_per_sqrt_mhz, other.connector_db_per_sqrt_mhz),
+        joint_db=both(belief.joint_db, other.joint_db),
+        joint_db_per_sqrt_mhz=both(belief.joint_db_per_sqrt_mhz, other.joint_db_per_sqrt_mhz),
+        measured=tuple((f, both(x, other.departure_at(np.array([[f]]))[0])) for f, x in belief.measured),
+        doubt=None if belief.doubt is None else both(belief.doubt, 0.0),
+        faults=tuple((shape, both(size, 0.0)) for shape, size in belief.faults),
+    )
+
+
 def sessions_off(post: HistoryPosterior) -> tuple[tuple[int, float], ...]:
     """Return the tests whose meters read off that day, as other pieces show, and by how much (ln) they read high."""
     problem, found = post.problem, []
