@@ -12,7 +12,7 @@ from evidence.benches import BLUE_7, BLUE_18, DESK, PATHS, POCKET, read, sheet_o
 from linewright.catalogue import line_type
 from linewright.core.nouns.bench import Attenuator, BenchSheet, Piece, Reference
 from linewright.inference.bench.censored import bottom_of
-from linewright.inference.bench.curvature import LOOSE, Bands, Leap
+from linewright.inference.bench.curvature import LOOSE, Bands, Leap, Pattern
 from linewright.inference.bench.design import (
     Layout,
     Prior,
@@ -118,15 +118,19 @@ def test_curvature_by_bands_is_that_of_the_whole_jacobian(bench: tuple[Layout, S
     np.testing.assert_allclose(moved.transpose(0, 2, 1) @ bands.felt(got, weighed), toward, rtol=1e-9, atol=1e-8)
     covariance = prior.covariance[[0, 0, 0]]
     for loose in ((), (lay.growth.start, lay.wet.start)):
+        pattern = Pattern(lay, loose)
+        entries = pattern.slopes(x, got)
+        np.testing.assert_allclose(pattern.dense(entries)[:, : moved.shape[1]], moved, rtol=1e-12)
+        np.testing.assert_array_equal(pattern.dense(entries)[:, moved.shape[1] :], [np.eye(lay.size)[list(loose)]] * 3)
         precision = np.linalg.inv(prior.covariance.dense()[0])
         firm = np.linalg.slogdet(precision)[1]
         precision[loose, loose] *= LOOSE
         dense = curved + precision
-        leap = Leap.of(lay, (covariance, np.zeros((3, 0))), moved, sharp, loose)
+        leap = Leap.of(pattern, (covariance, np.zeros((3, 0))), entries, sharp)
         inverse = np.linalg.inv(dense)
         found = leap.inverses()
         np.testing.assert_allclose([of_one.dense() for of_one in found], inverse, rtol=1e-6, atol=1e-9)
-        some = np.array([lay.growth.start, lay.departure.start, lay.exponent.start])
+        some = np.array([lay.growth.start, lay.departure.start, lay.joint.stop - 1])
         np.testing.assert_allclose(found[1].variances(some), inverse[1, some, some], rtol=1e-6)
         steps = np.linalg.solve(dense, toward[:, :, :1])[:, :, 0]
         np.testing.assert_allclose(leap.step(toward[:, :, 0]), steps, rtol=1e-6, atol=1e-9)

@@ -11,7 +11,6 @@ import pytest
 
 from evidence.benches import THICK, sheet_of
 from linewright.core.nouns.bench import Meter, Piece
-from linewright.inference.bench.curvature import Covariance
 from linewright.inference.bench.design import NOTHING, Prior, Spread
 from linewright.inference.bench.fit import problem_of, refit
 from linewright.inference.bench.hypotheses import AGED, MISREAD
@@ -70,7 +69,7 @@ def test_without_the_prior_of_a_stock_its_readings_speak_alone():
         weight=np.array([1.0]), bank=[SimpleNamespace(chosen=(), rough=0)],
         fits=SimpleNamespace(
             mode=mode[None],
-            covariance=[Covariance(Spread(both[None], ()), np.zeros(0), np.zeros((2, 0)), np.zeros((0, 0)))],
+            covariance=[SimpleNamespace(dense=lambda: np.diag(both))],
         ),
         prior=Prior(prior_mean, Spread(prior_var[None], ())),
     )  # fmt: skip

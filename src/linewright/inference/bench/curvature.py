@@ -11,9 +11,10 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from linewright.core.arrays import Floats
+from linewright.core.arrays import Floats, distinct
 from linewright.core.frozen import dataclass
-from linewright.inference.bench.design import Ints, Layout, Losses, Spread
+from linewright.inference.bench.design import MOST_ECHO, Ints, Layout, Losses, Spread
+from linewright.inference.bench.insertion import RIVALS
 from linewright.inference.bench.noise import Weights
 
 
@@ -108,6 +109,141 @@ class Bands:
         return out
 
 
+FEW = 12
+"""Unknowns that move no more features than this are gone through pair by pair; of the others all pairs are taken."""
+
+
+class Pattern:
+    """Which unknowns move which features, the only slopes that are kept: a cell moves with some twenty unknowns.
+
+    Features are those of ``design.features``; behind them the ``loose`` unknowns, each a feature of its own. Slopes
+    are (c, entries), one for each feature and unknown that moves it, those of an unknown together.
+    """
+
+    def __init__(self, lay: Layout, loose: Sequence[int] = ()) -> None:
+        s, blocks, cells = lay.strands, np.arange(len(lay.blocks)), len(lay.cells.fixed)
+        self.lay, self.loose, self.many = lay, np.array(loose, dtype=np.int64), cells + 2 * len(blocks) + len(loose)
+        self._cell, self._strand = np.nonzero(lay.cells.strands)
+        at, piece, stock = self._strand, s.piece[self._strand], s.stock[self._strand]
+        self._through = lay.cells.strands[self._cell, at]
+        own = [lay.mismarked.start + r * len(lay.sheet.pieces) + piece for r in range(len(RIVALS))]
+        self._marked = [lay.marked_log[at, mine - lay.mismarked.start] for mine in own]
+        self._plugged, self._jumped = np.flatnonzero(lay.cells.connector_db), np.flatnonzero(lay.cells.jumper_db)
+        self._echoed = np.nonzero(lay.echoed)
+        near, far = np.nonzero(lay.reflectors[:, self._echoed[1]])
+        self._reflected = self._echoed[0][far], self._echoed[1][far], near
+        steady, bent = np.nonzero(lay.steady), cells + len(blocks) + blocks
+        self._steady = np.concatenate([lay.steady[steady], np.ones(2 * len(blocks)), ~lay.direct, np.ones(len(loose))])
+        starts = (lay.departure.start + at, lay.tilt.start + stock, lay.growth.start + stock, lay.own.start + piece,
+                  lay.wet.start + stock, *own)  # fmt: skip
+        entries = [
+            *((self._cell, unknown) for unknown in starts),
+            (self._plugged, np.full(len(self._plugged), lay.connector)),
+            (self._jumped, np.full(len(self._jumped), lay.jumper)),
+            (self._echoed[0], lay.excess.start + self._echoed[1]),
+            (self._reflected[0], near),
+            steady,
+            (cells + np.arange(2 * len(blocks)), lay.level.start + np.arange(2 * len(blocks))),
+            (bent, np.full(len(blocks), lay.bend)),
+            (self.many - len(loose) + np.arange(len(loose)), self.loose),
+        ]
+        feature, unknown = (np.concatenate(side).astype(np.int64) for side in zip(*entries, strict=True))
+        self._order = np.lexsort((feature, unknown))
+        key = (unknown * self.many + feature)[self._order]
+        self._met = np.flatnonzero(np.diff(key, prepend=-1))
+        self.unknown, self.feature = np.divmod(key[self._met], self.many)
+        self._first = np.flatnonzero(np.diff(self.unknown, prepend=-1))
+        self._by_feature = np.argsort(self.feature, kind="stable")
+        self._each = np.flatnonzero(np.diff(self.feature[self._by_feature], prepend=-1))
+        self._pair_up()
+
+    def _pair_up(self) -> None:
+        """Find the pairs of features that an unknown moves, by the place they add to, and the unknowns of many."""
+        count = np.diff(np.append(self._first, len(self.unknown)))
+        first, each = np.repeat(self._first, count), np.repeat(count, count)
+        apart = np.zeros(self.lay.size, dtype=bool)
+        apart[self.lay.exponent] = apart[self.lay.excess] = True
+        few = np.flatnonzero((each <= FEW) & ~apart[self.unknown])
+        self._wide = np.flatnonzero((each > FEW) & ~apart[self.unknown])
+        self.wide = distinct(self.unknown[self._wide])
+        left = np.repeat(few, each[few])
+        before = np.repeat(np.cumsum(each[few]) - each[few], each[few])
+        right = first[left] + np.arange(len(left)) - before
+        half = self.feature[left] <= self.feature[right]
+        left, right = left[half], right[half]
+        place = self.feature[left] * self.many + self.feature[right]
+        order = np.argsort(place, kind="stable")
+        self._left, self._right, place = left[order], right[order], place[order]
+        self._sums = np.flatnonzero(np.diff(place, prepend=-1))
+        self._place = np.divmod(place[self._sums], self.many)
+        self._excess = np.flatnonzero((self.unknown >= self.lay.excess.start) & (self.unknown < self.lay.excess.stop))
+
+    def slopes(self, x: Floats, got: Losses) -> Floats:
+        """Return how features move with unknowns at ``x`` (c, size), (c, entries)."""
+        lay, at, (cell, echo, near) = self.lay, self._strand, self._reflected
+        cable = self._through * got.strand_db[:, at]
+        parts, share, excess = cable * got.lift[:, at], lay.echo_share(x), x[:, lay.excess]
+        moves = (share - lay.always < MOST_ECHO) & (share > lay.always)
+        found = [
+            cable * got.unrest[:, at],
+            cable * got.steeper[:, at],
+            parts,
+            parts,
+            self._through * (got.dielectric_db * got.lift)[:, at],
+            *(parts * marked for marked in self._marked),
+            got.connector_db[:, self._plugged],
+            -got.jumper_db[:, self._jumped],
+            lay.echoed[self._echoed] * share[:, self._echoed[1]],
+            lay.echoed[cell, echo] * lay.reflectors[near, echo] * np.where(moves, excess, 0.0)[:, echo],
+            np.broadcast_to(self._steady, (len(x), len(self._steady))),
+        ]
+        out: Floats = np.add.reduceat(np.concatenate(found, axis=1)[:, self._order], self._met, axis=1)
+        return out
+
+    def felt(self, slopes: Floats, move: Floats) -> Floats:
+        """Return by how much features move with unknowns ``move`` (c, size), (c, features)."""
+        out = np.zeros((len(slopes), self.many))
+        each = (slopes * move[:, self.unknown])[:, self._by_feature]
+        out[:, self.feature[self._by_feature[self._each]]] = np.add.reduceat(each, self._each, axis=1)
+        return out
+
+    def back(self, slopes: Floats, pull: Floats) -> Floats:
+        """Return how a pull at the features (c, features or the first of them) pulls at the unknowns, (c, size)."""
+        out = np.zeros((len(slopes), self.lay.size))
+        pull = np.concatenate([pull, np.zeros((len(pull), self.many - pull.shape[1]))], axis=1)
+        out[:, self.unknown[self._first]] = np.add.reduceat(slopes * pull[:, self.feature], self._first, axis=1)
+        return out
+
+    def columns(self, slopes: Floats, which: Ints, first: int, count: int) -> Floats:
+        """Return the slopes of ``count`` unknowns from ``first`` on, their entries ``which``, (c, features, count)."""
+        out = np.zeros((len(slopes), self.many, count))
+        out[:, self.feature[which], self.unknown[which] - first] = slopes[:, which]
+        return out
+
+    def dense(self, slopes: Floats) -> Floats:
+        """Return all slopes, (c, features, size)."""
+        return self.columns(slopes, np.arange(len(self.unknown)), 0, self.lay.size)
+
+    def spread(self, slopes: Floats, covariance: Spread) -> Floats:
+        """Return the covariance of the features that such a one of the unknowns makes, (c, features, features)."""
+        out, lay = np.zeros((len(slopes), self.many, self.many)), self.lay
+        each = (slopes * covariance.own[:, self.unknown])[:, self._left] * slopes[:, self._right]
+        row, column = self._place
+        out[:, row, column] = out[:, column, row] = np.add.reduceat(each, self._sums, axis=1)
+        if len(self.wide):
+            wide = np.zeros((len(slopes), self.many, len(self.wide)))
+            at = np.searchsorted(self.wide, self.unknown[self._wide])
+            wide[:, self.feature[self._wide], at] = slopes[:, self._wide]
+            out += (wide * covariance.own[:, None, self.wide]) @ wide.transpose(0, 2, 1)
+        (_, exponents), (_, excess) = covariance.blocks
+        bent = slice(len(lay.cells.fixed) + len(lay.blocks), len(lay.cells.fixed) + 2 * len(lay.blocks))
+        out[:, bent, bent] += exponents
+        if len(self._excess):
+            echo = self.columns(slopes, self._excess, lay.excess.start, len(lay.echoing))
+            out += echo @ excess @ echo.transpose(0, 2, 1)
+        return out
+
+
 LEVEL_DB, LOOSE = 1.0, 0.01
 """Spread of a level's prior as it is worked with, and what is left of a prior's precision where it is loose."""
 
@@ -121,47 +257,45 @@ class Leap:
     effects of explanations among the readings are unknowns and features at once, behind the others.
     """
 
-    lay: Layout
+    pattern: Pattern
     covariance: Spread
     effects: Floats
-    moved: Floats
-    across: Floats
+    slopes: Floats
     grown: Floats
     weights: Floats
     widened: Floats
 
     @classmethod
-    def of(
-        cls, lay: Layout, prior: tuple[Spread, Floats], moved: Floats, weights: Floats, loose: Sequence[int] = ()
-    ) -> Leap:
+    def of(cls, pattern: Pattern, prior: tuple[Spread, Floats], slopes: Floats, weights: Floats) -> Leap:
         """Return it for a prior (covariances, c of them, and variances of the effects, (c, e)), B and K.
 
-        Of ``loose`` unknowns only ``LOOSE`` of the prior's precision counts. Levels are as good as unknown before they
+        Of loose unknowns only ``LOOSE`` of the prior's precision counts. Levels are as good as unknown before they
         are read, too. So wide a prior costs digits: such unknowns are features of their own, their prior is taken as
         narrow, and what that says too much is taken out of K.
         """
+        lay = pattern.lay
         (covariance, effects), weights = (prior[0][range(len(weights))], prior[1]), weights.copy()
         level = np.arange(lay.level.start, lay.level.stop)
-        at, wide = level + moved.shape[1] - 2 * len(level), covariance.own[:, level]
+        at, wide = len(lay.cells.fixed) + level, covariance.own[:, level]
         narrow = np.minimum(wide, LEVEL_DB**2)
         covariance.own[:, level] = narrow
         weights[:, at, at] += 1.0 / wide - 1.0 / narrow
-        if len(loose):
-            moved, weights = _beside(moved, weights, np.array(loose), covariance.own)
-        across = covariance.times(moved.transpose(0, 2, 1))
-        many = moved.shape[1]
-        grown = np.concatenate([weights[:, :, :many] @ (moved @ across), weights[:, :, many:] * effects[:, None]], 2)
+        if len(pattern.loose):
+            weights = _beside(weights, pattern, covariance.own)
+        many = pattern.many
+        apart = weights[:, :, :many] @ pattern.spread(slopes, covariance)
+        grown = np.concatenate([apart, weights[:, :, many:] * effects[:, None]], axis=2)
         widened = np.log(wide / narrow).sum(axis=1)
-        return cls(lay, covariance, effects, moved, across, grown + np.eye(grown.shape[1]), weights, widened)
+        return cls(pattern, covariance, effects, slopes, grown + np.eye(grown.shape[1]), weights, widened)
 
     def step(self, toward: Floats) -> Floats:
         """Return the step that a pull ``toward`` (c, size + e) asks for."""
-        size, many = self.moved.shape[2], self.moved.shape[1]
+        size, many = self.covariance.own.shape[1], self.pattern.many
         own = self.covariance.times(toward[:, :size, None])[:, :, 0]
         fresh = self.effects * toward[:, size:]
-        felt = np.concatenate([(self.moved @ own[:, :, None])[:, :, 0], fresh], axis=1)
+        felt = np.concatenate([self.pattern.felt(self.slopes, own), fresh], axis=1)
         back = np.linalg.solve(self.grown, self.weights @ felt[:, :, None])[:, :, 0]
-        own -= (self.across @ back[:, :many, None])[:, :, 0]
+        own -= self.covariance.times(self.pattern.back(self.slopes, back[:, :many])[:, :, None])[:, :, 0]
         out: Floats = np.concatenate([own, fresh - self.effects * back[:, many:]], axis=1)
         return out
 
@@ -174,46 +308,52 @@ class Leap:
         kernel = np.linalg.solve(self.grown, self.weights)
         kernel = 0.5 * (kernel + kernel.transpose(0, 2, 1))
         return [
-            Covariance(self.covariance[[i]], self.effects[i], self.across[i], kernel[i]) for i in range(len(kernel))
+            Covariance(self.pattern, self.covariance[[i]], self.effects[i], self.slopes[i], kernel[i])
+            for i in range(len(kernel))
         ]
 
 
 @dataclass(frozen=True, slots=True)
 class Covariance:
-    """The inverse of one curvature, ``C - (A K Aᵀ)``, kept by its parts: whole it is asked for where it is drawn from.
+    """The inverse of one curvature, ``C - C Bᵀ K B C``, kept by its parts: it is made whole where it is drawn from.
 
-    C is the prior's covariance with the variances of the effects behind it, A (size, many) is C times the slopes of the
-    features, and K (many + e, many + e) what the readings make of those.
+    C is the prior's covariance with the variances of the effects behind it, B the slopes of the features, and K
+    (features + e, features + e) what the readings make of those.
     """
 
+    pattern: Pattern
     prior: Spread
     effects: Floats
-    across: Floats
+    slopes: Floats
     kernel: Floats
 
     def dense(self) -> Floats:
         """Return that of the unknowns, (size, size)."""
-        many = self.across.shape[1]
-        out: Floats = self.prior.dense()[0] - self.across @ self.kernel[:many, :many] @ self.across.T
+        many = self.pattern.many
+        across = self.prior.times(self.pattern.dense(self.slopes[None]).transpose(0, 2, 1))[0]
+        out: Floats = self.prior.dense()[0] - across @ self.kernel[:many, :many] @ across.T
         return out
 
     def variances(self, places: Ints) -> Floats:
-        """Return those of some unknowns, and of effects behind them."""
-        (size, many), found = self.across.shape, np.empty(len(places))
+        """Return those of some unknowns that hang together with no other, and of effects behind them."""
+        (size, many), found = (self.prior.own.shape[1], self.pattern.many), np.empty(len(places))
         own, fresh = places < size, places[places >= size] - size
-        rows = self.across[places[own]]
-        found[own] = self.prior.own[0, places[own]] - ((rows @ self.kernel[:many, :many]) * rows).sum(axis=1)
+        mine, rows = places[own], np.zeros((int(own.sum()), many))
+        for k, unknown in enumerate(mine.tolist()):
+            at = slice(*np.searchsorted(self.pattern.unknown, [unknown, unknown + 1]))
+            rows[k, self.pattern.feature[at]] = self.slopes[at]
+        variance = self.prior.own[0, mine]
+        found[own] = variance - variance**2 * ((rows @ self.kernel[:many, :many]) * rows).sum(axis=1)
         found[~own] = self.effects[fresh] * (1.0 - self.effects[fresh] * self.kernel.diagonal()[many + fresh])
         return found
 
 
-def _beside(moved: Floats, weights: Floats, loose: Ints, variances: Floats) -> tuple[Floats, Floats]:
-    """Return B and K with loose unknowns as features of their own, before those of effects."""
-    (c, many, size), more = moved.shape, len(loose)
-    own = np.zeros((c, more, size))
-    own[:, np.arange(more), loose] = 1.0
+def _beside(weights: Floats, pattern: Pattern, variances: Floats) -> Floats:
+    """Return K with loose unknowns as features of their own, before those of effects."""
+    more, loose = len(pattern.loose), pattern.loose
+    many = pattern.many - more
     at = np.concatenate([np.arange(many), np.arange(many + more, weights.shape[1] + more)])
-    out = np.zeros((c, weights.shape[1] + more, weights.shape[1] + more))
+    out = np.zeros((len(weights), weights.shape[1] + more, weights.shape[1] + more))
     out[:, at[:, None], at] = weights
     out[:, range(many, many + more), range(many, many + more)] = (LOOSE - 1.0) / variances[:, loose]
-    return np.concatenate([moved, own], axis=1), out
+    return out

@@ -9,14 +9,13 @@ import numpy as np
 from linewright.core.arrays import Floats
 from linewright.core.frozen import dataclass
 from linewright.inference.bench.censored import WAKING_DB, WRONG_P, Bottom, bottom_of
-from linewright.inference.bench.curvature import LOOSE, Bands, Covariance, Leap
+from linewright.inference.bench.curvature import LOOSE, Bands, Covariance, Leap, Pattern
 from linewright.inference.bench.design import (
     Layout,
     Prior,
     Spread,
     cell_slopes,
     expected_db,
-    features,
     feelings,
     losses,
     prior_of,
@@ -53,6 +52,16 @@ class Problem:
     def bands(self) -> Bands:
         """The bands that the layout's readings were taken on."""
         return Bands(self.lay)
+
+    @cached_property
+    def pattern(self) -> Pattern:
+        """Which unknowns move which features."""
+        return Pattern(self.lay)
+
+    @cached_property
+    def loosened(self) -> Pattern:
+        """The same with the multipliers of the stocks' laws left free, as they are where the catalogue is left out."""
+        return Pattern(self.lay, [*range(self.lay.growth.start, self.lay.wet.stop)])
 
 
 def problem_of(lay: Layout, priors: Priors) -> Problem:
@@ -97,8 +106,8 @@ def robust_mode(problem: Problem, parts: Parts, cautious: bool) -> tuple[Point, 
     x, got = mean, losses(lay, mean[None])
     (expected,) = expected_db(lay, x[None], got)
     for step in range(ROUNDS):
-        law = cell_slopes(lay, x[None], got)
-        bands, moved = problem.bands, features(lay, law)
+        bands, pattern = problem.bands, problem.pattern
+        moved = pattern.slopes(x[None], got)
         pull = bands.felt(got, weights.of((lay.y_db - expected)[:, None])[None])
         sharp = bands.weighed(bands.kernels(weights), got)
         if len(bottom.rows):
@@ -107,8 +116,8 @@ def robust_mode(problem: Problem, parts: Parts, cautious: bool) -> tuple[Point, 
             low = feelings(lay, got, bottom.rows)
             sharp += (low * curvature[None, :, None]).transpose(0, 2, 1) @ low
             pull += low.transpose(0, 2, 1) @ slope[None, :, None]
-        toward = (moved.transpose(0, 2, 1) @ pull)[:, :, 0] + precision.times((mean - x)[None, :, None])[:, :, 0]
-        (move,) = Leap.of(lay, (covariance, np.zeros((1, 0))), moved, sharp).step(toward)
+        toward = pattern.back(moved, pull[:, :, 0]) + precision.times((mean - x)[None, :, None])[:, :, 0]
+        (move,) = Leap.of(pattern, (covariance, np.zeros((1, 0))), moved, sharp).step(toward)
         x = x + _limited(lay, move[None])[0]
         got = losses(lay, x[None])
         (expected,) = expected_db(lay, x[None], got)
@@ -155,11 +164,6 @@ def _priors_with(sites: Sites, prior: Prior, some: list[Configuration]) -> tuple
     return mean, covariance
 
 
-def _loosened(lay: Layout) -> list[int]:
-    """Return the unknowns that are left free where the catalogue is left out: the multipliers of the stocks' laws."""
-    return [*range(lay.growth.start, lay.growth.stop), *range(lay.wet.start, lay.wet.stop)]
-
-
 def refit(
     problem: Problem, weights: list[Weights], start: Floats, configurations: list[Configuration], steps: int = STEPS
 ) -> Fits:
@@ -185,10 +189,10 @@ def refit(
 
 def _refit_some(problem: Problem, weights: Weights, starts: Floats, some: list[Configuration], steps: int) -> Fits:
     lay, sites, bottom = problem.lay, problem.sites, problem.bottom
-    c, n, loose = len(some), lay.n, _loosened(lay) if some[0].loose else ()
+    c, n, pattern = len(some), lay.n, problem.loosened if some[0].loose else problem.pattern
     mean, covariance = _priors_with(sites, problem.prior, some)
     precision = covariance.inverse()
-    precision.own[:, loose] *= LOOSE
+    precision.own[:, pattern.loose] *= LOOSE
     data = [[s for s in at.chosen if s < sites.n_data] for at in some]
     extra = max((len(d) for d in data), default=0)
     shocks, usual, variance = np.zeros((c, n, extra)), np.zeros((c, extra)), np.ones((c, extra))
@@ -206,8 +210,8 @@ def _refit_some(problem: Problem, weights: Weights, starts: Floats, some: list[C
         return np.concatenate([own, off[:, lay.size :] / variance], axis=1)
 
     for _ in range(steps):
-        moved, sharp, toward = _heard(problem, weights, kernels, x, (shocks, felt))
-        leap = Leap.of(lay, (covariance, variance), moved, sharp, loose)
+        moved, sharp, toward = _heard(problem, pattern, (weights, kernels), x, (shocks, felt))
+        leap = Leap.of(pattern, (covariance, variance), moved, sharp)
         move = _limited(lay, leap.step(toward + held(centre - x)))
         x = x + move
         if np.abs(move).max(initial=0.0) < CLOSE:
@@ -230,20 +234,25 @@ def _refit_some(problem: Problem, weights: Weights, starts: Floats, some: list[C
 
 
 def _heard(
-    problem: Problem, weights: Weights, kernels: list[Floats], x: Floats, effects: tuple[Floats, Floats]
+    problem: Problem,
+    pattern: Pattern,
+    weighing: tuple[Weights, list[Floats]],
+    x: Floats,
+    effects: tuple[Floats, Floats],
 ) -> tuple[Floats, Floats, Floats]:
     """Return what the readings say at ``x``: how their features move, what those weigh, and the pull (c, size + e).
 
     ``effects`` are the directions of the explanations among the readings, (c, n, e), and the same weighed: features
     too, behind the others.
     """
-    (lay, bottom), (shocks, felt) = (problem.lay, problem.bottom), effects
+    (lay, bottom), (weights, kernels), (shocks, felt) = (problem.lay, problem.bottom), weighing, effects
     own, extra = slice(0, lay.size), slice(lay.size, x.shape[1])
     got = losses(lay, x[:, own])
-    moved = features(lay, cell_slopes(lay, x[:, own], got))
+    moved = pattern.slopes(x[:, own], got)
     residual = lay.y_db - expected_db(lay, x[:, own], got) - np.einsum("cne,ce->cn", shocks, x[:, extra])
     weighed = np.concatenate([weights.of(residual[:, :, None]), felt], axis=2)
-    across, many = problem.bands.felt(got, weighed), moved.shape[1]
+    across = problem.bands.felt(got, weighed)
+    many = across.shape[1]
     sharp = np.empty((len(x), many + shocks.shape[2], many + shocks.shape[2]))
     sharp[:, :many, :many] = problem.bands.weighed(kernels, got)
     sharp[:, :many, many:] = across[:, :, 1:]
@@ -255,7 +264,7 @@ def _heard(
         low = np.concatenate([feelings(lay, got, bottom.rows), shocks[:, bottom.rows]], axis=2)
         sharp += (low * bend[:, :, None]).transpose(0, 2, 1) @ low
         pull += np.einsum("crs,cr->cs", low, slope)
-    toward = (moved.transpose(0, 2, 1) @ pull[:, :many, None])[:, :, 0]
+    toward = pattern.back(moved, pull[:, :many])
     return moved, sharp, np.concatenate([toward, pull[:, many:]], axis=1)
 
 
