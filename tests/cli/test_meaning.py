@@ -145,6 +145,7 @@ def test_a_change_needs_its_unit():
         ("100 W to 25 W", -6.0206), ("25 W to 100 W", 6.0206), ("5 W to 100 W", 13.0103), ("1 kW to 500 mW", -33.0103),
         ("S9 to S7", -12.0), ("S7 to S9+10", 22.0), ("-97 dBm to -73 dBm", 24.0), ("2 µV to 20 µV", 20.0),
         ("2 uV to 1 mV", 53.9794), ("10 km to 20 km", -6.0206), ("20 mm to 2 mm", 20.0),
+        ("50W 100W", 3.0103), ("50 W 100 W", 3.0103), ("S9 S7", -12.0),
     ],
 )  # fmt: skip
 def test_a_way_from_one_figure_to_another_is_a_change(asked, change):

@@ -19,7 +19,8 @@ PORTS = V2 + "[Number of Ports] 2\n[Two-Port Data Order] 21_12\n"
 #: name, content, what the error says, its row, a piece of its cure
 REFUSED = [
     # Nothing there
-    ("x.s1p", "", "option line is missing", None, "# GHz S RI R 50"),
+    ("x.s1p", "", "touchstone file is empty", None, "Save the sweep again"),
+    ("x.s1p", " \n\n", "touchstone file is empty", None, "Save the sweep again"),
     ("x.s1p", "! nothing\n", "option line is missing", None, "option_line"),
     ("x.s1p", ONE, "holds no numbers", None, "Save it again"),
     ("x.s1p", ONE + "! nothing\n\n", "holds no numbers", None, ""),

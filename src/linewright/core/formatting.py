@@ -167,6 +167,8 @@ def quantity(number: str, unit: str) -> str:
 
 
 def _interval(manner: Manner, value: float, low: float, high: float, unit: str) -> str:
+    if low == value == high:
+        return f"{_digits(manner, value, 6)}{_spaced(unit)}"
     places = places_for(low, high)
     middle, least, most = (_plain(manner, x, places) for x in (value, low, high))
     reach = manner.message("({low} to {high})").format(low=least, high=most)
@@ -174,10 +176,12 @@ def _interval(manner: Manner, value: float, low: float, high: float, unit: str) 
 
 
 def interval(value: float, low: float, high: float, unit: str = "dB") -> str:
-    """Write a value with its interval in the house manner; a narrow interval earns two decimals.
+    """Write a value with its interval in the house manner; a narrow interval earns two decimals, an exact value none.
 
     >>> interval(3.7123, 3.2, 4.2), interval(0.412, 0.38, 0.44), interval(1.5, 1.2, 1.9, "")
     ('3.7 dB (3.2 to 4.2)', '0.41 dB (0.38 to 0.44)', '1.5 (1.2 to 1.9)')
+    >>> interval(100.0, 100.0, 100.0, "W")
+    '100 W'
     """
     return figure(_interval, value, low, high, unit)
 

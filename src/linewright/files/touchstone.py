@@ -468,6 +468,9 @@ def read_touchstone_text(
     ([2000000.0], (0.87402-0.187948j))
     """
     lines = _lines(text, name)
+    if not any(line.strip() for line in lines):
+        cure = say("Save the sweep again; perhaps the analyser had not written it yet.")
+        raise InputError("touchstone file", say("is empty"), where=Culprit(name), cure=cure)
     header = read_header(lines, name, option_line)
     rows = rows_of(lines, header, ports if ports is not None else ports_of(name))
     del lines

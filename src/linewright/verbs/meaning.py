@@ -669,15 +669,28 @@ def what_it_means(
         power = power_in_w(radiated[1], "EIRP")
         eirp = power * (DIPOLE_GAIN if radiated[2].upper() == "ERP" else 1.0)
         return radiated_at(eirp, distance_m, frequency_hz, gain_dbi)
-    if match := _FROM_TO.match(asked):
+    if ends := _ends(asked):
         if signal is not None:
             raise InputError(
                 "signal", say("stands beside a change that names both its ends"), cure=say("Leave one of them out.")
             )
-        return meaning_between(match[1], match[2], frequency_hz, power_w)
+        return meaning_between(*ends, frequency_hz, power_w)
     if _kind(asked) == "signal":
         return level_of(asked, frequency_hz)
     return meaning_of(read_change_db(asked), power_w, frequency_hz, signal)
+
+
+def _ends(asked: str) -> tuple[str, str] | None:
+    """Return the figures that a change goes from and to: with "to" between, or two of a kind side by side.
+
+    >>> _ends("100 W to 25 W"), _ends("50W 100W"), _ends("3 dB")
+    (('100 W', '25 W'), ('50W', '100W'), None)
+    """
+    if match := _FROM_TO.match(asked):
+        return match[1], match[2]
+    words = asked.split()
+    pairs = ((" ".join(words[:i]), " ".join(words[i:])) for i in range(1, len(words)))
+    return next((pair for pair in pairs if _kind(pair[0]) and _kind(pair[0]) == _kind(pair[1])), None)
 
 
 def written_meaning(
