@@ -118,6 +118,14 @@ def test_what_cannot_be_read_is_told_and_what_was_typed_stays(client):
         assert client.get("/exposure", params=V | wrong).status_code == 200
 
 
+def test_what_is_wrong_is_said_by_the_names_of_the_fields(client):
+    assert "Longest over and Shortest pause must stand together." in ask(client, **V | {"over": "3"})
+    said = ask(client, **V | {"kind": "dipole", "length": ""})
+    assert "Length is missing." in said
+    assert "Add a line" not in said
+    assert "Height of its ends must be less than" in ask(client, **V | {"end_height": "40"})
+
+
 def test_a_gain_alone_gives_no_figure_on_hf_and_says_what_would(client):
     said = ask(client, power="100", at="14.2", kind="", gain="2.15", limits="ICNIRP 2020")
     assert "no figure at 14.2 MHz" in said

@@ -134,6 +134,22 @@ def test_limits_and_a_licence_of_ones_own_are_typed_and_hold_in_the_runs(ledger)
     )
 
 
+def test_rules_of_ones_own_are_written_in_the_readers_language_and_kept_as_a_file_has_them(ledger):
+    from urllib.parse import quote
+
+    name, site = "Harbour Ridge station (invented)", {"open": "site", "run": "two-metre beam"}
+    german, plain = visitor_of(ledger, language="de"), visitor_of(ledger)
+    own = {"own_limits": "Elektrisches Feld 28 V/m, Magnetfeld 0,07 A/m", "licence": "400 W Leistung, 2 m: 50 W EIRP"}
+    told = {"token": token(german), "limits": "ICNIRP 2020", **own}
+    assert german.post(f"/settings/site/{quote(name)}", data=told).status_code == 303
+    for visitor, field, power in ((german, "elektrisches Feld", "Leistung"), (plain, "electric field", "power")):
+        there = visitor.get("/runs/run", params={"station": f"={name}", **site}).text
+        for page in (visitor.get("/settings").text, there):
+            assert re.search(rf'value="{field} 28 V/m, [^"]*"', page)
+            assert f'value="400 W {power}, 2 m: 50 W EIRP"' in page
+            assert f"400 W {power}, " in page.partition("400 W " + power)[2]  # the hint has the same word
+
+
 def test_the_shelf_says_only_what_the_app_itself_wrote(ledger):
     visitor = visitor_of(ledger)
     for query in ("said=Your+ledger+is+lost.", "said=Your+ledger+is+lost.&by=x", "said=a&by=%C3%A4"):

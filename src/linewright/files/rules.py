@@ -219,7 +219,7 @@ def written_limits(text: Any, name: str) -> tuple[ExposureRule, ...]:
     """
     who: Who = "public"
     averaging_s, laws = 360.0, list[tuple[FieldQuantity, tuple[float, float, str]]]()
-    for clause in fields.text(text, name).split(","):
+    for clause in re.split(r",(?!\d)", fields.text(text, name)):
         words = clause.strip()
         key = next((k for k in FIELDS if words.lower().startswith(k.replace("_", " "))), None)
         if key is not None:

@@ -256,6 +256,5 @@ def _over(given: Mapping[str, Any], name: Callable[[str], str]) -> Over | None:
     if not on and not off:
         return None
     if not on or not off:
-        rule = say("must stand together: the longest over and the shortest pause")
-        raise InputError(f"{name('over')} and {name('pause')}", rule)
+        raise InputError(f"{name('over')} and {name('pause')}", say("must stand together"))
     return Over(duration(on, name("over")), duration(off, name("pause")))

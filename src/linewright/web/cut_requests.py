@@ -15,6 +15,7 @@ from linewright.core.nouns.cut import CutResult, ElectricalLine
 from linewright.core.nouns.sweep import Sweep, SweepQuestion
 from linewright.files import fields
 from linewright.web import requests as asked
+from linewright.web.field_units import parts_of
 from linewright.web.ledgers import ledger_of
 from linewright.web.sweep_requests import UNITS, Held, about, far_end_of, uploads_of
 
@@ -94,8 +95,7 @@ def _hertz(text: str) -> list[str]:
     >>> _hertz("144.1, 145, 7100 kHz")
     ['144.1 MHz', '145 MHz', '7100 kHz']
     """
-    parts = [part.strip() for part in text.split(",") if part.strip()]
-    return [f"{part} {UNITS['at']}" if re.fullmatch(r"[\d.]+", part) else part for part in parts]
+    return [f"{part} {UNITS['at']}" if re.fullmatch(r"[\d.,]+", part) else part for part in parts_of(text)]
 
 
 def _is_count(given: Mapping[str, str]) -> bool:

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
 from linewright.catalogue.exposure_limits import factors
-from linewright.core.messages import say
+from linewright.core.errors import InputError
+from linewright.core.messages import listed, say
 from linewright.core.nouns.rules import ExposureRule, LicenceRule, PowerQuantity, Rules, Who
 from linewright.files import fields
 from linewright.files.rules import FIELDS as QUANTITIES
 from linewright.files.rules import OWN_LIMITS, averaging, power_law
 from linewright.link.in_force import standards
+from linewright.web.field_units import parts_of
 from linewright.web.run_state import BARE
 
 KINDS: Final = (
@@ -119,11 +122,10 @@ def given_in(params: Mapping[str, str]) -> dict[str, str]:
 def frequencies(text: str) -> list[str]:
     """Return the frequencies of a field, a bare number in megahertz.
 
-    >>> frequencies("3.65, 7.1 MHz")
-    ['3.65 MHz', '7.1 MHz']
+    >>> frequencies("3.65, 7.1 MHz"), frequencies("3,65; 7,1")
+    (['3.65 MHz', '7.1 MHz'], ['3,65 MHz', '7,1 MHz'])
     """
-    parts = [part.strip() for part in text.replace(";", ",").split(",") if part.strip()]
-    return [f"{part} MHz" if BARE.fullmatch(part) else part for part in parts[:MOST_FREQUENCIES]]
+    return [f"{part} MHz" if BARE.fullmatch(part) else part for part in parts_of(text)[:MOST_FREQUENCIES]]
 
 
 def is_ready(given: Mapping[str, str]) -> bool:
@@ -143,6 +145,30 @@ def asked(given: Mapping[str, str], limits: Sequence[str]) -> dict[str, Any]:
         "duty": given["duty"] or "100 %", "antenna": {"kind": kind, **lengths} if kind and lengths else None,
         "limits": list(limits),
     }  # fmt: skip
+
+
+LABELS: Final[Mapping[str, str]] = {
+    **{f.name.removeprefix("beam_"): f.label for f in (*LENGTHS, *PLACES, *OWN)},
+    "power": say("Power at the antenna"), "at": say("Frequencies"), "duty": say("On the air"),
+    "over": say("Longest over"), "pause": say("Shortest pause"), "gain": say("Gain"), "size": say("Largest size"),
+    "licence": say("Your licence"),
+}  # fmt: skip
+_NAMED: Final = re.compile(
+    rf"\b(?:{'|'.join(sorted((name.replace('_', '[ _]') for name in LABELS), key=len, reverse=True))})\b"
+)
+
+
+def by_label(error: InputError, given: Mapping[str, str]) -> InputError:
+    """Return an error by what the form calls its fields; of empty ones without the cure, which is a file's line.
+
+    >>> str(by_label(InputError("antenna length", "is missing", cure="Add a line length = ..."), {}))
+    'Length is missing.'
+    """
+    names = [name.replace(" ", "_") for name in _NAMED.findall(error.argument)]
+    if not names:
+        return error
+    typed = any(given.get(name) or given.get(f"beam_{name}") for name in names)
+    return InputError(listed([LABELS[name] for name in names]), error.rule, cure=error.cure if typed else "")
 
 
 def rules(given: Mapping[str, str], hertz: Sequence[float]) -> Rules:

@@ -85,15 +85,23 @@ def frequencies_written(text: str) -> tuple[float, ...]:
     >>> frequencies_written("14.2,50.1,144.3 MHz")
     (14200000.0, 50100000.0, 144300000.0)
     """
-    parts = [p.strip() for part in BETWEEN.split(text) for p in _unglued(part) if p.strip()]
     found = set()
-    for part in parts:
+    for part in parts_of(text):
         try:
             found.add(frequency_written(part))
         except InputError as cause:
             cure = say('Write frequencies in MHz or names of bands: "14.2, 50.1, 2 m".')
             raise InputError("frequencies", say("cannot hold {part}", part=repr(part)), cure=cure) from cause
     return tuple(sorted(found))
+
+
+def parts_of(text: str) -> list[str]:
+    """Return what stands between commas or semicolons; a comma may be a decimal mark.
+
+    >>> parts_of("14,2; 50,1"), parts_of("14,2, 50,1"), parts_of("14.2,50.1"), parts_of("2 m: 50 W EIRP, 400 W power")
+    (['14,2', '50,1'], ['14,2', '50,1'], ['14.2', '50.1'], ['2 m: 50 W EIRP', '400 W power'])
+    """
+    return [p.strip() for part in BETWEEN.split(text) for p in _unglued(part) if p.strip()]
 
 
 def _unglued(part: str) -> list[str]:

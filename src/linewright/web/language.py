@@ -117,6 +117,31 @@ def now_written(text: str) -> str:
     return str(written(text, _MANNER.get()))
 
 
+# Words that stand for something in what is typed
+
+
+def spelled(text: str, words: Iterable[str]) -> str:
+    """Return a text with these of its words in the language of the request.
+
+    >>> spelled("400 W power", ("power",))
+    '400 W power'
+    """
+    return _swapped(text, {word: now_written(say(word)) for word in words})
+
+
+def unspelled(text: str, words: Iterable[str]) -> str:
+    """Return a text with these words as they are stored, whether it has them so or in the language of the request."""
+    return _swapped(text, {now_written(say(word)): word for word in words})
+
+
+def _swapped(text: str, pairs: Mapping[str, str]) -> str:
+    if not pairs:
+        return text
+    known = {old.lower(): new for old, new in pairs.items()}
+    for_any = "|".join(re.escape(old) for old in sorted(known, key=len, reverse=True))
+    return re.sub(rf"(?<!\w)(?:{for_any})(?!\w)", lambda found: known[found[0].lower()], text, flags=re.IGNORECASE)
+
+
 # Templates whose words are messages
 
 ATTRIBUTES = ("aria-label", "placeholder", "title", "alt", "data-words")
@@ -201,7 +226,7 @@ def teach(templates: Environment) -> None:
     templates.add_extension(Worded)
     templates.finalize = _shown
     templates.globals |= {"in_words": in_words, "say": say, "say_many": say_many, "spoken": spoken}
-    templates.filters["join"] = _joined
+    templates.filters |= {"join": _joined, "spelled": lambda text, words: spelled(now_written(text), words)}
 
 
 assert set(CHOICES) == {item.name for item in fields(Taste)}

@@ -19,6 +19,8 @@ from linewright.core.errors import InputError
 from linewright.core.messages import mark, say
 from linewright.core.nouns.station import NOISE_SITES, PLACES
 from linewright.files.station_antenna import KINDS as ANTENNA_KINDS
+from linewright.web.field_units import parts_of
+from linewright.web.language import spelled, unspelled
 
 Kind = Literal["text", "number", "whole", "choice", "check", "curve", "ramp", "list", "file"]
 """``curve``: one value, or values by frequency; ``ramp``: pairs of figures; ``list``: several, with commas between."""
@@ -32,7 +34,8 @@ NAME = "f."
 class Field:
     """One control: the key it writes, what it is called, how it is typed.
 
-    ``unit`` is added to a bare number; ``slide`` are the least, the most and the step of a slider.
+    ``unit`` is added to a bare number; ``slide`` are the least, the most and the step of a slider; ``words`` are those
+    that mean something in it, written and read in the reader's language.
     """
 
     key: str
@@ -43,6 +46,7 @@ class Field:
     slide: tuple[float, float, float] | None = None
     hint: str = ""
     folded: bool = False
+    words: tuple[str, ...] = ()
 
     @property
     def path(self) -> tuple[str, ...]:
@@ -110,6 +114,10 @@ def shown(field: Field, value: Any) -> str:
     >>> shown(Field("swr", "", "curve"), [["14.2 MHz", 1.6], ["50.1 MHz", 1.3]])
     '14.2 MHz: 1.6; 50.1 MHz: 1.3'
     """
+    return spelled(_as_held(field, value), field.words)
+
+
+def _as_held(field: Field, value: Any) -> str:
     if value is None:
         return ""
     if field.kind == "check":
@@ -135,7 +143,7 @@ def read(field: Field, typed: str) -> Any:
     >>> read(Field("swr", "", "curve"), "14.2 MHz: 1.6; 50.1: 1.3")
     [['14.2 MHz', 1.6], ['50.1 MHz', 1.3]]
     """
-    text = " ".join(typed.split())
+    text = unspelled(" ".join(typed.split()), field.words)
     if field.kind == "check":
         return True if text else None
     if not text:
@@ -143,7 +151,8 @@ def read(field: Field, typed: str) -> Any:
     if field.kind == "whole":
         return int(text) if text.isascii() and text.isdigit() else text
     if field.kind == "list":
-        return [_of_list(field, part.strip()) for part in text.split(",") if part.strip()]
+        parts = parts_of(text) if field.unit or field.words else [p.strip() for p in text.split(",") if p.strip()]
+        return [_of_list(field, part) for part in parts]
     if field.kind in ("curve", "ramp") and ":" in text:
         return [_pair(field, part) for part in text.split(";") if part.strip()]
     return _single(field, text)
@@ -200,6 +209,12 @@ def written(fields: Sequence[Field], table: MutableMapping[str, Any], typed: Map
 
 # The fields of what stands around a chain
 
+LIMIT_WORDS = (
+    mark("electric field"), mark("magnetic field"), mark("power density"), mark("averaging"), mark("for public"),
+    mark("for occupational"),
+)  # fmt: skip
+LICENCE_WORDS = (mark("power"),)
+"""What limits of one's own and a licence are written with, in a station file as they stand here."""
 NOTHING: Options = (("", mark("as it stands")),)
 FREQUENCIES = Field("frequencies", mark("Frequencies"), "list", "MHz", hint=mark("14.2, 50.1, or with a unit"))
 RADIO = (
@@ -274,7 +289,7 @@ WISHES = (
     Field("choose.tail", mark("Flexible tail at the antenna"), unit="m"),
     Field("choose.budget", mark("Budget"), "number"),
     Field("choose.replace", mark("Parts it replaces"), "list", folded=True, hint=mark("Else the longest line")),
-    Field("choose.impedance", mark("Impedance"), unit="ohm", folded=True, hint=mark("Or: any")),
+    Field("choose.impedance", mark("Impedance"), unit="ohm", folded=True, hint=mark("Or: any"), words=(mark("any"),)),
     Field("choose.max_diameter", mark("Diameter, at most"), unit="mm", folded=True),
     Field("choose.max_mass", mark("Mass, at most"), unit="g/m", folded=True),
     Field("choose.bend_radius", mark("Tightest bend, its radius"), unit="mm", folded=True),
@@ -297,9 +312,10 @@ OF_STATION = (
     Field("station.noise", mark("Noise of the site"), "choice"),
     Field("station.limits", mark("Limits where a run names none"), "list"),
     Field("station.own_limits", mark("Limits of your own"),
-          hint=mark("electric field 28 V/m, averaging 6 min, for public; a power of f: 87/f V/m, f in MHz")),
+          hint=mark("electric field 28 V/m, averaging 6 min, for public; a power of f: 87/f V/m, f in MHz"),
+          words=LIMIT_WORDS),
     Field("station.licence", mark("What your licence allows"), "list",
-          hint=mark("400 W power, or 100 W EIRP; on one band: 60 m: 15 W EIRP")),
+          hint=mark("400 W power, or 100 W EIRP; on one band: 60 m: 15 W EIRP"), words=LICENCE_WORDS),
     Field("rules", mark("Or both from a file"), "file", hint=mark("A rules file, TOML"), folded=True),
     Field("lines", mark("Line types of your own"), "file", hint=mark("A file of types, TOML or CSV"), folded=True),
 )  # fmt: skip

@@ -19,6 +19,7 @@ from linewright.core.nouns.station import ConnectorPart, LinePart, LossPart, Par
 from linewright.present.compose.plan_words import in_watts
 from linewright.web import run_fields as fields
 from linewright.web.drawing import Bar, bar
+from linewright.web.language import now_written, spelled
 from linewright.web.run_edit import Draft, standing
 from linewright.web.run_edit import plain as named
 from linewright.web.run_fields import Held
@@ -107,7 +108,7 @@ def inspected(  # noqa: PLR0913 - what is shown hangs on all of it
     hidden = tuple(pairs_of(untried(state)))
     close = address(untried(state), open="", tab="")
     told = dict(state.typed)
-    wrong = {p.argument: str(p) for p in problems}
+    wrong = {p.argument: p for p in problems}
     if state.number and state.number <= len(x.parts):
         return _part(state, draft, tables, run, found, x, (hidden, close, told, wrong), whole=whole)
     if state.gap is not None and state.gap <= len(x.parts):
@@ -116,11 +117,11 @@ def inspected(  # noqa: PLR0913 - what is shown hangs on all of it
         return _end(state, draft, tables, run, found, (hidden, close, told, wrong))
     if state.open in ("plans", "file"):
         titles = {"plans": say("Keep this as a plan"), "file": say("The station's file")}
-        return Inspector(state.open, "", titles[state.open], "run", close, hidden, problems=tuple(wrong.values()))
+        return Inspector(state.open, "", titles[state.open], "run", close, hidden, problems=_unheld(wrong))
     return None
 
 
-Around = tuple[tuple[tuple[str, str], ...], str, Mapping[str, str], Mapping[str, str]]
+Around = tuple[tuple[tuple[str, str], ...], str, Mapping[str, str], Mapping[str, InputError]]
 
 
 def _held(wanted: Sequence[fields.Field], table: Mapping[str, Any], around: Around) -> tuple[Held, ...]:
@@ -128,21 +129,27 @@ def _held(wanted: Sequence[fields.Field], table: Mapping[str, Any], around: Arou
     _, _, told, wrong = around
     out = []
     for h in fields.held(wanted, table, told):
-        words = h.field.key.replace(".", " ")
-        at = next((said for argument, said in wrong.items() if _speaks(argument, words)), "")
-        out.append(replace(h, wrong=at if h.field.name in told else ""))
+        at = next((p for p in wrong.values() if h.field.name in told and _speaks(p, h)), None)
+        out.append(h if at is None else replace(h, wrong=_at_field(at, h)))
     return tuple(out)
 
 
-def _speaks(argument: str, words: str) -> bool:
-    """Return whether an error's argument names a key: "run 1 antenna swr" speaks of "antenna swr"."""
-    return argument.lower().endswith((f" {words}", f"{words}")) or f" {words}," in argument.lower()
+def _at_field(error: InputError, held: Held) -> str:
+    """Return an error by the name its field has; of an empty one without the cure, which speaks of a file's line."""
+    label, cure = say(held.field.label), error.cure if held.value.strip() else ""
+    return spelled(now_written(str(InputError(label, error.rule, cure=cure))), held.field.words)
 
 
-def _unheld(wrong: Mapping[str, str], *held: Sequence[Held]) -> tuple[str, ...]:
+def _speaks(error: InputError, held: Held) -> bool:
+    """Return whether an error's argument names a field's key: "run 1 antenna swr" speaks of "antenna.swr"."""
+    argument, words = error.argument.lower(), held.field.key.replace(".", " ")
+    return argument.endswith(words) or f" {words}," in argument
+
+
+def _unheld(wrong: Mapping[str, InputError], *held: Sequence[Held]) -> tuple[str, ...]:
     """Return the problems that stand at no field."""
-    there = {h.wrong for some in held for h in some}
-    return tuple(said for said in wrong.values() if said not in there)
+    there = [h for some in held for h in some if h.wrong]
+    return tuple(str(p) for p in wrong.values() if not any(_speaks(p, h) for h in there))
 
 
 def _split(held: Sequence[Held]) -> tuple[tuple[Held, ...], tuple[Held, ...]]:
@@ -315,7 +322,7 @@ def _gap(  # noqa: PLR0913 - what is shown hangs on all of it
         load=load,
         tabs=tabs,
         tab=tab,
-        problems=tuple(wrong.values()),
+        problems=_unheld(wrong),
         usual=(*usual, *shared),
         files=_files(draft),
         line=line,

@@ -20,6 +20,7 @@ from linewright.store.ledger import Ledger
 from linewright.web import requests as asked
 from linewright.web.antenna_page import AntennaShown, antenna_shown
 from linewright.web.apart import Apart
+from linewright.web.field_units import parts_of
 from linewright.web.run_state import BARE
 from linewright.web.sweep_page import SweepShown, shown
 
@@ -131,7 +132,7 @@ def line_told(
         raise InputError("far end", rule, cure=say("Choose what was there: open, short or load."))
     curves = [h.curve for h in held if isinstance(h.curve, Sweep)]
     wanted: dict[str, Any] = {name: given[name] or None for name in ("length", "velocity_factor", "line")}
-    wanted["at"] = [part.strip() for part in given["at"].split(",") if part.strip()]
+    wanted["at"] = parts_of(given["at"])
     return shown(asked.report(curves, ends, wanted, own))
 
 

@@ -9,12 +9,12 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from linewright.catalogue.cautions import cautions_of
+from linewright.core.errors import InputError
 from linewright.core.messages import say
 from linewright.web import exposure_form as form
 from linewright.web.exposure_page import ExposureShown, told
 from linewright.web.pictures import Drawable, PageChart, chart_of, charts_on
 from linewright.web.rendering import Place, page, wants_part
-from linewright.web.sweep_requests import tried
 
 router = APIRouter(include_in_schema=False)
 PLACE: Place = "runs"
@@ -57,8 +57,13 @@ def _answer(request: Request) -> tuple[Mapping[str, str], tuple[str, ...], Expos
     params = request.query_params
     given = form.given_in(params)
     limits = tuple(params.getlist("limits")) if "at" in params else form.USUAL_LIMITS
-    found, problems = tried(lambda: told(given, limits)) if form.is_ready(given) else (None, ())
-    return given, limits, found, problems
+    if not form.is_ready(given):
+        return given, limits, None, ()
+    try:
+        return given, limits, told(given, limits), ()
+    except InputError as error:
+        problems = getattr(error, "problems", ()) or (error,)
+        return given, limits, None, tuple(str(form.by_label(p, given)) for p in problems)
 
 
 @router.get(HERE + "/chart/{name}")

@@ -18,10 +18,21 @@ from linewright.files.station import SITES
 from linewright.files.station_run import STANDARDS
 from linewright.verbs.shelf import stations
 from linewright.verbs.shelf_stations import change_site
-from linewright.web.language import TASTE, Taste, asked_language, taste_from, taste_of
+from linewright.web.field_units import parts_of
+from linewright.web.language import (
+    TASTE,
+    Taste,
+    asked_language,
+    now_written,
+    spelled,
+    taste_from,
+    taste_of,
+    unspelled,
+)
 from linewright.web.ledgers import by, ledger_of
 from linewright.web.pages.login import here
 from linewright.web.rendering import page
+from linewright.web.run_fields import LICENCE_WORDS, LIMIT_WORDS
 
 router = APIRouter(include_in_schema=False)
 YEAR_S = 365 * 24 * 3600
@@ -73,6 +84,8 @@ class SettingsPage:
     noises: tuple[tuple[str, str], ...]
     back: str
     kept: bool
+    limit_words: tuple[str, ...] = LIMIT_WORDS
+    licence_words: tuple[str, ...] = LICENCE_WORDS
 
 
 @router.get("/settings")
@@ -109,8 +122,8 @@ def _site(name: str, head: dict[str, object]) -> Site:
     licence = head.get("licence", "")
     return Site(
         name, str(head.get("noise", "")), tuple((limit, limit in chosen) for limit in (*STANDARDS, *own)),
-        str(head.get("own_limits", "")),
-        ", ".join(map(str, licence)) if isinstance(licence, list | tuple) else str(licence),
+        spelled(str(head.get("own_limits", "")), LIMIT_WORDS),
+        spelled(", ".join(map(str, licence)) if isinstance(licence, list | tuple) else str(licence), LICENCE_WORDS),
     )  # fmt: skip
 
 
@@ -136,14 +149,16 @@ def site(
     if not limits:
         cure = say("Tick one at least; without any, leave the page as it was.")
         raise InputError("limits", say("must name what exposure is held against"), cure=cure)
-    allowed = [part.strip() for part in licence.split(",") if part.strip()]
+    own = unspelled(" ".join(own_limits.split()), LIMIT_WORDS)
+    allowed = parts_of(unspelled(licence, LICENCE_WORDS))
     try:
         change_site(
             ledger_of(request), name, noise or None, limits,
-            own={"own_limits": " ".join(own_limits.split()), "licence": allowed}, by=by(request),
+            own={"own_limits": own, "licence": allowed}, by=by(request),
         )  # fmt: skip
     except InputError as error:
         ticks = tuple((limit, limit in limits) for limit in dict.fromkeys((*STANDARDS, *limits)))
-        problems = tuple(str(p) for p in getattr(error, "problems", ()) or (error,))
+        words = (*LIMIT_WORDS, *LICENCE_WORDS)
+        problems = tuple(spelled(now_written(str(p)), words) for p in getattr(error, "problems", ()) or (error,))
         return _shown(request, typed=Site(name, noise, ticks, own_limits, licence, problems))
     return RedirectResponse("/settings?kept=1", 303)
