@@ -43,10 +43,10 @@ SAME = UNITS - {"ohm"}
 SPACE = re.compile(r"[ \t\n]+")
 POINT = re.compile(r"(?<=\d)\.(?=\d)")
 PLACE = re.compile(
-    r"\b(?:Gleichung(?:en)?|Abschnitt|Tabelle|Bild|Kapitel|CFR|IEEE|Python|Version)\s"
-    r"\d+(?:\.\d+)+(?: (?:und|bis) \d+\.\d+)?"
+    r"\b(?:Gleichung(?:en)?|Abschnitt|Tabelle|Bild|Kapitel|Aufgabe|Erfolgskriterium|CFR|IEEE|Python|Version)\s"
+    r"\d+(?:\.\d+)+(?: (?:und|bis) \d+\.\d+)?|\b4\.3-10\b"
 )
-"""A place in a book, in a law or among versions keeps its point."""
+"""A place in a book, in a law or among versions keeps its point, and so does the name of a connector."""
 HEADING = re.compile(r'<h[1-6][^>]* id="([^"]+)"')
 
 

@@ -64,6 +64,12 @@ def test_a_translation_keeps_links_code_figures_and_the_names_of_the_app(said, f
     assert found.startswith(fault)
 
 
+@pytest.mark.parametrize("said", ["Aufgabe 2.3", "Erfolgskriterium 1.4.3", "CFR 1.1310", "7-16 und 4.3-10"])
+def test_a_place_in_a_work_and_the_name_of_a_connector_keep_their_point(said):
+    assert list(words.faults_of(said, said, "de")) == []
+    assert list(words.faults_of(f"{said}, 2.5", f"{said}, 2.5", "de")) == ["a decimal point"]
+
+
 def test_a_page_with_one_changed_sentence_is_english_again():
     text = made.source("quick-start-app.md")
     assert "One screen." in text
