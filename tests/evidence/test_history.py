@@ -102,6 +102,12 @@ def test_a_test_of_another_piece_moves_the_loss_by_under_a_tenth_of_its_interval
     assert abs(after[1] - before[1]) < 0.1 * (before[2] - before[0])
 
 
+@pytest.mark.parametrize("step", [0.0, 0.05, 0.2, 0.4])
+def test_the_last_digit_of_a_test_moves_no_other_digit_of_the_loss(step):
+    told_once, moved = ([told(2020.0 + k, 1.0 + step * k + by) for k in range(3)] for by in (0.0, 1e-12))
+    assert loss(moved, 2024.0) == pytest.approx(loss(told_once, 2024.0), rel=1e-9)
+
+
 def test_the_newest_test_has_no_privilege():
     low, _, high = loss([told(2022.0, 1.2), told(2023.0, 1.2), told(2024.0, 1.2), told(2025.0, 1.2, 0.10)])
     assert low < 1.2 < high

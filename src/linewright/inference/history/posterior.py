@@ -242,21 +242,22 @@ def _draw(problem: Problem, fits: Fits, weight: Floats) -> tuple[Floats, np.ndar
     rng = np.random.default_rng(SEED)
     half = rng.standard_normal((DRAWS // 2, size))
     shocks = np.concatenate([half, -half])[rng.permutation(DRAWS)]
-    order = np.argsort(-weight, kind="stable")
-    ends = np.round(np.cumsum(weight[order]) * DRAWS).astype(int)
-    shares = np.diff(np.concatenate([[0], ends]))
-    drawn = np.repeat(order, shares)
+    shares = np.diff(np.concatenate([[0], np.round(np.cumsum(weight) * DRAWS).astype(int)]))
+    drawn = np.repeat(np.arange(len(weight)), shares)
     draws, at, some = np.empty_like(shocks), 0, np.flatnonzero(shares)
-    for k, n, covariance in zip(order[some], shares[some], covariances(problem, fits, order[some]), strict=True):
+    for k, n, covariance in zip(some, shares[some], covariances(problem, fits, some), strict=True):
         draws[at : at + n] = fits.mode[k] + shocks[at : at + n] @ _root(covariance).T
         at += int(n)
     return draws, drawn
 
 
 def _root(covariance: Floats) -> Floats:
-    """Return a square root of a covariance that may have no spread in some direction."""
+    """Return the symmetric square root of a covariance, which may have no spread in some direction.
+
+    It moves with the covariance; a root made of its directions alone would turn with the last digit.
+    """
     size, directions = np.linalg.eigh((covariance + covariance.T) / 2)
-    return np.asarray(directions * np.sqrt(np.maximum(size, 0.0)))
+    return np.asarray((directions * np.sqrt(np.maximum(size, 0.0))) @ directions.T)
 
 
 def belief_of(post: HistoryPosterior, piece: Piece) -> Belief:
