@@ -18,7 +18,7 @@ SURE, HARDLY = 0.95, 0.05
 SECOND_LOOK, WORN, BAD, IMPOSSIBLE = 1.25, 1.1, 1.5, 0.8
 """Multiples of the type's loss: from 1.25 look twice, from 1.5 no home-station cable (common practice, no source)."""
 
-BORNE_OUT = 0.9
+BORNE_OUT = 0.85
 """How sure the other bands together must be of a loss above the type's, for one band not to speak alone."""
 
 # The verdict on a line by what it loses over what its type should lose, and the sentence that gives it
