@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import log10, sqrt
 from types import SimpleNamespace
 
@@ -11,6 +12,7 @@ import pytest
 from evidence.benches import BLUE_7, DESK, sheet_of
 from linewright.core.formulas.mismatch import mismatch_uncertainty_db, reflection_from_swr
 from linewright.core.nouns.bench import Meter, Piece, Reading, Reference
+from linewright.core.quantities import SPEED_OF_LIGHT_M_PER_S
 from linewright.inference.bench import remarks
 from linewright.inference.bench.by_hand import by_hand
 from linewright.inference.bench.causes import doubted_claim, worst_hz
@@ -62,6 +64,39 @@ def test_an_echo_of_the_meter_passes_the_line_twice(loss_db):
     source, meter = map(reflection_from_swr, (DEFAULT.source_swr, DEFAULT.meter_swr))
     at = [o.path for b in lay.blocks for o in b.observations].index(())  # where no piece adds its own steps
     assert found[at] == pytest.approx(20 / np.log(10) / sqrt(2) * source * meter * 10 ** (-loss_db / 10), rel=1e-3)
+
+
+def likeness(length_m, frequency_hz, **reference):
+    """Return how alike the mismatch of the jumper and of a piece of a length is: a correlation."""
+    piece = replace(BLUE_7, length_m=length_m)
+    sheet = sheet_of(
+        [(DESK, frequency_hz, path, watts) for path, watts in (("reference", 10.0), (piece.tag, 9.0))],
+        pieces=[piece],
+        reference=Reference(piece.line, 1.0, **reference),
+    )
+    lay = lay_out(sheet, blocks_of(sheet), DEFAULT)
+    cell_db = np.zeros(len(lay.cells.fixed))
+    quiet = replace(DEFAULT, noise_db=0.0, drift_db=0.0, line_reflection=0.0, plug_reflection=0.0)
+    ((scaled, _),) = Noise(lay, quiet).parts(cell_db, np.zeros(lay.n)).stacks
+    sd = Noise(lay, quiet).mismatch_db(cell_db)
+    return float(scaled[0, 0, 1] / (sd[0] * sd[1]))
+
+
+def test_two_paths_are_mismatched_alike_as_far_as_their_echoes_turn_alike():
+    """An echo turns by 4π f l/v there and back: an eighth of a wave more is a quarter turn, a quarter wave a half."""
+    wave_m = BLUE_7.line.velocity_factor * SPEED_OF_LIGHT_M_PER_S / 14.2e6
+    assert likeness(1.0, 14.2e6) == pytest.approx(1.0, abs=0.002)
+    assert likeness(1.0 + wave_m / 8, 14.2e6) == pytest.approx(0.0, abs=1e-9)
+    assert likeness(1.0 + wave_m / 4, 14.2e6) == pytest.approx(-1.0, abs=0.03)
+    assert likeness(wave_m / 4, 14.2e6, in_place="stays") == pytest.approx(-1.0, abs=0.03)
+
+
+def test_an_electrical_length_known_to_four_parts_in_a_hundred_leaves_short_waves_unlike():
+    for metres in (3.0, 7.0, 18.0):
+        jumper, piece = (4 * np.pi * 432e6 * m / (0.66 * SPEED_OF_LIGHT_M_PER_S) for m in (1.0, metres))
+        known = np.exp(-0.5 * 0.04**2 * (jumper**2 + piece**2))
+        assert likeness(metres, 432e6) == pytest.approx(np.cos(piece - jumper) * known, abs=1e-6)
+    assert abs(likeness(18.0, 432e6)) < 1e-3
 
 
 @pytest.mark.parametrize(("wrong", "trust"), [(0.0, "good"), (0.39, "good"), (0.4, "doubtful"), (0.6, "doubtful")])

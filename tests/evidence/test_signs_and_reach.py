@@ -121,13 +121,43 @@ def test_what_falls_with_frequency_sends_back_what_a_gap_or_a_contact_does(monke
     assert out == pytest.approx([float(mismatch_uncertainty_db(bench, x)) for x in sent])
 
 
+def test_what_a_gap_sends_back_meets_gear_as_far_from_a_match_as_gear_gets():
+    """Above 100 MHz SWR 1.6 and 1.4, and 1.6 gives way to what is stated: no scale on noise learns it."""
+    f = (144.3e6, 432e6)
+    rows = [
+        (POCKET, g, p, w)
+        for g, taken in zip(f, (1.0, 6.5), strict=True)
+        for p, w in (("reference", 10.0), ("blue 7", taken))
+    ]
+    sheet = sheet_of(rows, [BLUE_7])
+    where, new = {("blue 7", g): i for i, g in enumerate(f)}, np.array([1.0, 2.0])
+    sent = np.sqrt(1 - 10 ** (-9.0 / 10))
+    for stated, taken in ((None, 1.6), (1.2, 1.2)):
+        told = replace(sheet, source=replace(sheet.source, swr=stated))
+        out, contact = echoes_of(told, blocks_of(told), where, new, DEFAULT)
+        bench = np.hypot(reflection_from_swr(taken), reflection_from_swr(1.4))
+        assert out[0] == pytest.approx(float(mismatch_uncertainty_db(bench, sent)), rel=1e-3)
+        assert not contact.any()
+
+
+def test_the_scatter_of_a_bench_is_what_made_up_benches_chose():
+    """On seeds 101 to 105 of ``benchmarks/bench_families.py``, by how far losses lay from the truth."""
+    got = DEFAULT
+    assert (got.noise_db, got.drift_db) == (0.036, 0.028)
+    assert got.noise_scales == (0.5, 1.0, 2.2, 5.0)
+    assert got.noise_weights == (0.20, 0.47, 0.23, 0.10)
+    assert (got.source_swr_high, got.meter_swr_high, got.delay_spread) == (1.45, 1.3, 0.04)
+    assert got.bend_spread == 0.025
+    assert (got.other_p, got.own_p) == (0.09, 0.04)
+
+
 def test_a_worn_cable_leaves_its_law_further():
     sheet = sheet_of([row for f in BANDS for row in read(DESK, f, PATHS)])
     lay = lay_out(sheet, blocks_of(sheet), DEFAULT)
     x = np.zeros((1, lay.size))
     x[:, lay.departure] = DEFAULT.departure
     x[:, lay.growth] = np.log(2.0)
-    spread = np.hypot(DEFAULT.departure, 0.10 * np.log(2.0))
+    spread = np.hypot(DEFAULT.departure, 0.08 * np.log(2.0))
     np.testing.assert_allclose(losses(lay, x).departure, spread, rtol=1e-6)
     x[:, lay.growth] = -0.1
     np.testing.assert_allclose(losses(lay, x).departure, DEFAULT.departure, rtol=1e-6)
@@ -159,7 +189,7 @@ def test_plugs_of_another_impedance_blur_short_waves_and_not_long_ones():
 
     assert sd(432e6, 0.08) == pytest.approx(sd(480e6, 0.08))
     assert sd(3.6e6, DEFAULT.plug_reflection) == pytest.approx(sd(3.6e6, 0.0), rel=1e-3)
-    assert 1.2 * sd(432e6, 0.0) < sd(432e6, DEFAULT.plug_reflection) < 1.8 * sd(432e6, 0.0)
+    assert 1.2 * sd(432e6, 0.0) < sd(432e6, DEFAULT.plug_reflection) < 2.0 * sd(432e6, 0.0)
 
 
 def test_what_grew_is_left_open_where_the_claim_is_doubted():
@@ -204,7 +234,7 @@ def test_wear_may_grow_with_frequency_and_what_is_as_new_does_not():
 
 def test_wear_never_grows_slower_than_its_law_by_much_for_what_is_flat_is_a_joint():
     """A leak takes 1.5 dB on every band: the sound piece of the same drum is not worn by a wear that would be flat."""
-    assert DEFAULT.worn_tilt_spread == pytest.approx(0.24)
+    assert DEFAULT.worn_tilt_spread == pytest.approx(0.20)
     assert norm.cdf(-0.25, DEFAULT.worn_tilt, DEFAULT.worn_tilt_spread) < 0.03
     bands = (14.2e6, 28.5e6, 50.1e6)
     rows = [row for m in (DESK, OTHER) for f in bands for row in read(m, f, PATHS)]

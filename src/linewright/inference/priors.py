@@ -46,6 +46,8 @@ class Priors:
         Taken when the sheet gives no SWR, and above 100 MHz; reflection at a cable's own impedance steps.
     plug_reflection : float
         What the plugs of a path reflect at 432 MHz; a plug that is no 50 ohm is a short line, so it goes with f.
+    delay_spread : float
+        How well the electrical length of a piece is known, as a share: what two paths' echoes have in common.
     level_db : float
         How well a meter shows absolute power: used only where a reference reading is missing.
     misread_p, misread_db, insertion_p, insertion_db, break_p, break_log, bent_in_p, bent_out_p, bent_log : float
@@ -100,23 +102,24 @@ class Priors:
     wet_p: float = 0.30
     wet_spread: float = 0.50
     departure: float = 0.033
-    worn_departure: float = 0.10
+    worn_departure: float = 0.08
     worn_tilt: float = 0.22
-    worn_tilt_spread: float = 0.24
+    worn_tilt_spread: float = 0.20
     unknown_spread: float = 0.9
     connector_db_per_sqrt_mhz: float = 0.0017
     connector_spread: float = 0.5
     jumper_spread: float = 0.25
-    noise_db: float = 0.045
-    drift_db: float = 0.035
+    noise_db: float = 0.036
+    drift_db: float = 0.028
     card_db: float = 0.12
     zero_division: float = 0.15
     source_swr: float = 1.3
     meter_swr: float = 1.2
-    source_swr_high: float = 1.6
-    meter_swr_high: float = 1.4
+    source_swr_high: float = 1.45
+    meter_swr_high: float = 1.3
     line_reflection: float = 0.03
     plug_reflection: float = 0.08
+    delay_spread: float = 0.04
     level_db: float = 1.2
     misread_p: float = 0.05
     misread_db: float = 2.5
@@ -146,10 +149,10 @@ class Priors:
     steep_p: float = 0.05
     steep_shift: float = 1.1
     steep_spread: float = 0.6
-    other_p: float = 0.05
+    other_p: float = 0.09
     other_log: float = 0.7
     own_spread: float = 0.01
-    own_p: float = 0.02
+    own_p: float = 0.04
     own_log: float = 0.35
     mismarked_p: float = 0.06
     mismarked_spread: float = 0.2
@@ -163,11 +166,11 @@ class Priors:
     jumper_p: float = 0.03
     jumper_db: float = 0.4
     jumper_spread_db: float = 0.5
-    bend_spread: float = 0.012
+    bend_spread: float = 0.025
     bend_p: float = 0.06
     bend_log: float = 0.12
-    noise_scales: tuple[float, ...] = (0.4, 0.8, 1.6, 3.0)
-    noise_weights: tuple[float, ...] = (0.20, 0.42, 0.28, 0.10)
+    noise_scales: tuple[float, ...] = (0.5, 1.0, 2.2, 5.0)
+    noise_weights: tuple[float, ...] = (0.20, 0.47, 0.23, 0.10)
     rough_p: float = 0.2
     rough_exponent: float = 1.8
     rough_departure: float = 1.6
@@ -186,3 +189,6 @@ HIGH_HZ = 100e6
 
 UNKNOWN_LAW = AttenuationLaw(k1_db_per_m=0.0095, k2_db_per_m=0.00007, spread=0.9)
 """Midway between thin and thick solid-PE 50-ohm cable: where a piece of unknown type starts from."""
+
+UNKNOWN_VELOCITY, UNKNOWN_VELOCITY_SPREAD = 0.72, 0.12
+"""Velocity factor of a piece of unknown type, between solid and foamed insulation, and its spread as a share."""

@@ -35,6 +35,8 @@ than on its highest, each as a share of its loss: wear is the same share of it. 
 do: what is flat is a share that falls with √f, and half of that, as a logarithm, lies midway to wear."""
 CONTACT_DB, CONTACT_FLAT = 14.0, 0.7
 """An excess below so much that keeps so large a share of itself to the next band is a resistance, no gap."""
+ECHO_SWR = (1.6, 1.4)
+"""Of source and meter above 100 MHz, where a fault's echo meets them: the scale on noise does not learn it."""
 LEAST_EXCESS_DB, LEAST_EXCESS = 0.12, 0.15
 """A fault is tried where some meter reads at least so much above the type, in dB and as a share of its loss."""
 
@@ -123,8 +125,8 @@ def echoes_of(
 def _reflection(sheet: BenchSheet, frequency_hz: float, priors: Priors) -> float:
     """Return what source and meter usually reflect at a frequency, taken together."""
     high = frequency_hz > HIGH_HZ
-    source = reflection_from_swr(sheet.source.swr or (priors.source_swr_high if high else priors.source_swr))
-    meter = reflection_from_swr(priors.meter_swr_high if high else priors.meter_swr)
+    usual = ECHO_SWR if high else (priors.source_swr, priors.meter_swr)
+    source, meter = reflection_from_swr(sheet.source.swr or usual[0]), reflection_from_swr(usual[1])
     return float(np.hypot(source, meter))
 
 

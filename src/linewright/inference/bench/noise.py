@@ -10,10 +10,11 @@ import numpy as np
 from linewright.core.arrays import Floats, distinct
 from linewright.core.formulas.mismatch import mismatch_uncertainty_db
 from linewright.core.frozen import dataclass
-from linewright.core.quantities import reflection_from_swr
+from linewright.core.nouns.line import LineType
+from linewright.core.quantities import SPEED_OF_LIGHT_M_PER_S, reflection_from_swr
 from linewright.inference.bench.design import Ints, Layout, connectors_in
 from linewright.inference.bench.insertion import is_other, reflection_of
-from linewright.inference.priors import HIGH_HZ, Priors
+from linewright.inference.priors import HIGH_HZ, UNKNOWN_VELOCITY, UNKNOWN_VELOCITY_SPREAD, Priors
 
 PLUGS_HZ = 432e6
 """Where the reflection of plugs is stated; above it nobody uses those that are no 50 ohm."""
@@ -81,12 +82,11 @@ class Parts:
         return _each(self.alike, [fixed for _, fixed in self.stacks])
 
     def variance(self, scale: float = 1.0) -> Floats:
-        """Return the variance of each observation's own noise, less the drift it shares with its block."""
+        """Return the variance of each observation's own noise."""
         out = np.zeros(sum(same.rows.size for same in self.alike))
         for same, (scaled, fixed) in zip(self.alike, self.stacks, strict=True):
             at = np.arange(scaled.shape[1])
-            shared = scaled.min(axis=(1, 2), initial=0.0)[:, None]
-            out[same.rows] = fixed[:, at, at] + scale**2 * (scaled[:, at, at] - shared)
+            out[same.rows] = fixed[:, at, at] + scale**2 * scaled[:, at, at]
         return out
 
 
@@ -119,6 +119,7 @@ class Noise:
         line = np.array([max((abs(own.get(t, 0.0)) for t in o.path), default=0.0) for _, o in flat])
         plugs = priors.plug_reflection * np.array([min(b.frequency_hz / PLUGS_HZ, 1.0) for b, _ in flat])
         line = np.hypot(np.hypot(line, priors.line_reflection), plugs)
+        self._turn, self._unsure = _turns(lay, priors)
         steps = np.where(cable, np.hypot(line * np.hypot(self._source, self._meter), plugs**2), 0.0)
         self._steps = mismatch_uncertainty_db(1.0, steps)
         self._time = np.array([o.time for _, o in flat])
@@ -139,8 +140,12 @@ class Noise:
         out[lay.direct[same.blocks]] = 0.0
         return np.asarray(out)
 
-    def _standing(self, same: Alike) -> tuple[Floats, Floats, Floats]:
-        """Return what stays whatever the losses are: the step, zero and card; where mismatch is shared; where it is."""
+    def _standing(self, same: Alike) -> tuple[Floats, Floats, Floats, Floats]:
+        """Return what stays whatever the losses are.
+
+        The step, zero and card; how alike the mismatch of any two readings is; where they are of one path; where they
+        are of a meter.
+        """
         lay = self._lay
         by_meter = ~lay.direct[same.blocks]
         zero, card = self._zero_db[same.rows], self._card_db[same.blocks]
@@ -149,7 +154,10 @@ class Noise:
         fixed = by_meter[:, None, None] * (zero[:, :, None] * zero[:, None, :]) + card[:, None, None] ** 2 * shared
         at = np.arange(fixed.shape[1])
         fixed[:, at, at] += lay.width_db[same.rows] ** 2 / 12.0
-        return fixed, shared.astype(float), by_meter.astype(float)
+        apart = self._turn[same.rows][:, :, None] - self._turn[same.rows][:, None, :]
+        unsure = self._unsure[same.rows][:, :, None] + self._unsure[same.rows][:, None, :]
+        alike = np.where(shared, 1.0, by_meter[:, None, None] * np.cos(apart) * np.exp(-0.5 * unsure))
+        return fixed, alike, shared.astype(float), by_meter.astype(float)
 
     def mismatch_db(self, cell_db: Floats) -> Floats:
         """Return the standard deviation of the mismatch error of each observation, dB, given its path's loss.
@@ -159,22 +167,56 @@ class Noise:
         impedance add their part at either end. A reading's own SWR takes the meter's place. Where an SWR is not stated,
         the common scale on noise multiplies this too: how far gear is from a match is learnt with how far it scatters.
         """
+        return np.asarray(np.hypot(self._echo_db(cell_db), self._steps))
+
+    def _echo_db(self, cell_db: Floats) -> Floats:
+        """Return the part of it that source and meter make."""
         seen = self._meter * 10.0 ** (-np.maximum(cell_db[self._lay.cell], 0.0) / 10.0)
         load = np.where(np.isnan(self._shown), seen, self._shown)
-        return np.asarray(np.hypot(mismatch_uncertainty_db(self._source, load), self._steps))
+        return np.asarray(mismatch_uncertainty_db(self._source, load))
 
     def parts(self, cell_db: Floats, soft: Floats) -> Parts:
         """Return the blocks' covariance; ``soft`` is extra variance of readings at the bottom of a scale."""
-        mismatch, stacks = self.mismatch_db(cell_db), []
-        for same, scaled, (steady, shared, relative) in zip(self._alike, self._scaled, self._steady, strict=True):
-            learnt = self._learnt[same.rows]
-            seen = mismatch[same.rows]
-            free, stated = np.where(learnt, seen, 0.0), np.where(learnt, 0.0, seen)
-            fixed = steady + shared * (stated[:, :, None] * stated[:, None, :])
+        echo, stacks = self._echo_db(cell_db), []
+        for same, scaled, (steady, alike, shared, relative) in zip(
+            self._alike, self._scaled, self._steady, strict=True
+        ):
+            learnt, seen, steps = self._learnt[same.rows], echo[same.rows], self._steps[same.rows]
+            mismatch = alike * (seen[:, :, None] * seen[:, None, :]) + shared * (steps[:, :, None] * steps[:, None, :])
+            both = learnt[:, :, None] & learnt[:, None, :]
+            fixed = steady + np.where(both, 0.0, mismatch)
             at = np.arange(fixed.shape[1])
             fixed[:, at, at] += relative[:, None] * soft[same.rows]
-            stacks.append((scaled + shared * (free[:, :, None] * free[:, None, :]), fixed))
+            stacks.append((scaled + np.where(both, mismatch, 0.0), fixed))
         return Parts(self._alike, stacks)
+
+
+def _turns(lay: Layout, priors: Priors) -> tuple[Floats, Floats]:
+    """Return by how many radians an echo turns on its way through each observation's path and back, and the variance.
+
+    The echo between source and meter passes the path twice (JCGM 101:2008, 9.4, on mismatch). Of a line that
+    is of another impedance, or reads like one, nothing is known: it echoes by itself.
+    """
+    reference, pieces = lay.sheet.reference, {p.tag: p for p in lay.sheet.pieces}
+    jumper = _delay_s(reference.line, reference.length_m, priors)
+    other = {p.tag for i, p in enumerate(lay.sheet.pieces) if is_other(p) or i in lay.suspects}
+    turn, variance = np.zeros(lay.n), np.zeros(lay.n)
+    for i, (hertz, o) in enumerate((b.frequency_hz, o) for b in lay.blocks for o in b.observations):
+        own = [_delay_s(p.line, p.length_m, priors) for tag in o.path if (p := pieces.get(tag)) is not None]
+        delays = [jumper, *own] if not o.path or reference.in_place == "stays" else own
+        radians = 4.0 * np.pi * hertz
+        turn[i] = radians * sum(s for s, _ in delays)
+        variance[i] = radians**2 * sum((s * spread) ** 2 for s, spread in delays)
+        if not other.isdisjoint(o.path):
+            variance[i] = np.inf
+    return turn, variance
+
+
+def _delay_s(line: LineType | None, length_m: float, priors: Priors) -> tuple[float, float]:
+    """Return how long a wave takes through a line, and the spread of that as a share."""
+    velocity = line.velocity_factor if line is not None else UNKNOWN_VELOCITY
+    spread = priors.delay_spread if line is not None else np.hypot(priors.delay_spread, UNKNOWN_VELOCITY_SPREAD)
+    return length_m / (velocity * SPEED_OF_LIGHT_M_PER_S), float(spread)
 
 
 def _alike(lay: Layout) -> list[Alike]:
