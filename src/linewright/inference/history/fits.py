@@ -9,6 +9,7 @@ import numpy as np
 
 from linewright.core.arrays import Floats
 from linewright.core.frozen import dataclass
+from linewright.core.nouns.belief import Beside, Elsewhere
 from linewright.inference.bench.design import JOINT_HZ
 from linewright.inference.history import model
 from linewright.inference.history.meters import common_doubt
@@ -258,10 +259,12 @@ def _again(tests: Sequence[PieceTest]) -> Floats:
 def _exchanged(tests: Sequence[PieceTest], i: int, claimed: Floats) -> list[float]:
     """Return the log density of a test if it is of another piece of its session: one for each other test of those.
 
-    On a band that the other was not read on, it may lose anything that a piece of another type may.
+    On a band that the other was not read on, it may lose anything that a piece of another type may. Who has another's
+    tag is read under another's: where one of those reads as this piece does on other days, that counts as well.
     """
     test = tests[i]
     here = {b.tag for b in test.beside}
+    under_another = _under_another(tests, i)
     found = []
     for k, other in enumerate(tests):
         for b in other.beside if k != i else ():
@@ -280,9 +283,55 @@ def _exchanged(tests: Sequence[PieceTest], i: int, claimed: Floats) -> list[floa
             near = b.covariance[np.ix_(at, at)] + model.REMADE**2 + model.EXCHANGED_LOG**2
             spread[np.ix_(both, both)] = near + model.REMADE**2 * np.eye(len(at))
             spread = spread + test.covariance
-            off = test.log_loss - mean
-            found.append(-0.5 * float(off @ np.linalg.solve(spread, off) + np.linalg.slogdet(spread)[1]))
+            found.append(under_another + _normal(test.log_loss - mean, spread))
     return found
+
+
+def _under_another(tests: Sequence[PieceTest], i: int) -> float:
+    """Return the log of how much likelier it is that a piece was read under another's tag in a session than not.
+
+    What was read under each other tag is held against what this piece lost on its other days, one as likely as another,
+    and against what that one lost on its own, or, as seldom as tags are wrong, any other. The piece may also be under
+    none of them, so that nothing here speaks against it.
+    """
+    year = tests[i].year
+    mine = [(t.frequencies_hz, t.log_loss, t.covariance) for t in tests if t.year != year]
+    heard: list[PieceTest | Elsewhere] = [*tests, *tests[i].elsewhere]
+    others = [o for t in heard if t.year != year for o in t.beside]
+    ratios = []
+    for b in tests[i].beside:
+        as_mine = [v for one in mine if (v := _same(b, one)) is not None]
+        as_others = [
+            v + (0.0 if o.tag == b.tag else float(np.log(model.OTHER_P)))
+            for o in others
+            if (v := _same(b, (o.frequencies_hz, o.log_loss, o.covariance))) is not None
+        ]
+        if as_mine and any(o.tag == b.tag for o in others):
+            ratios.append(float(np.logaddexp.reduce(as_mine) - np.log(len(as_mine)) - max(as_others)))
+    if not ratios:
+        return 0.0
+    return max(0.0, float(np.logaddexp(np.log(0.5), np.log(0.5 / len(ratios)) + np.logaddexp.reduce(ratios))))
+
+
+def _same(b: Beside, one: tuple[Floats, Floats, Floats]) -> float | None:
+    """Return the log density of what a session says of a piece if it is one whose loss is known, or has stepped."""
+    apart = np.abs(np.log(b.frequencies_hz[:, None] / one[0][None]))
+    both = np.flatnonzero(apart.min(axis=1) < SAME_BAND)
+    if not len(both):
+        return None
+    at = apart[both].argmin(axis=1)
+    off = b.log_loss[both] - one[1][at]
+    spread = b.covariance[np.ix_(both, both)] + one[2][np.ix_(at, at)] + 2.0 * model.REMADE**2
+    spread = spread + model.EXCHANGED_LOG**2 * np.eye(len(both))
+    size = model.STEPS["line"][0]
+    stepped = size[0] ** 2 + size[1] ** 2 + model.OTHER_BANDS[1][0] ** 2 * np.eye(len(both))
+    p = model.OTHER_STEPS_P
+    return float(np.logaddexp(np.log(1.0 - p) + _normal(off, spread), np.log(p) + _normal(off, spread + stepped)))
+
+
+def _normal(off: Floats, spread: Floats) -> float:
+    """Return the log density of a normal distribution times (2 pi)^(n/2)."""
+    return -0.5 * float(off @ np.linalg.solve(spread, off) + np.linalg.slogdet(spread)[1])
 
 
 def _student(off: Floats, spread: Floats, freedom: float) -> float:

@@ -69,6 +69,8 @@ distribution of so many degrees of freedom (guesses of ours)."""
 EXCHANGED_P, EXCHANGED_LOG = 0.5, 0.04
 """How likely that other piece is one that was on the bench that day, where there are any, and how far its loss lies
 from that of its own other tests (ln; guesses of ours)."""
+OTHER_STEPS_P = 0.1
+"""How likely that other piece stepped between two of its tests, or aged so far (a guess of ours)."""
 BETWEEN_LOG, BEYOND = 0.05, 0.2
 """How far the loss of such a piece on a band lies from a straight line between two others (ln), and the slope beyond
 them from a half: a tag that is wrong is wrong in all tests of a day (guesses of ours)."""
