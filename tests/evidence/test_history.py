@@ -444,6 +444,7 @@ def test_the_constants_are_those_the_made_up_histories_chose():
     assert model.STEPS["dielectric"] == ((1.0, 0.6, 0.14), (2.0, 0.7, 0.06))
     assert model.STEPS["joint"] == ((1.5, 1.2, 0.20),)
     assert (model.EXCHANGED_P, model.EXCHANGED_LOG, model.OTHER_STEPS_P) == (0.5, 0.04, 0.1)
+    assert (fits.AS_EVER_LOG, fits.FAR_LOG) == (0.1, 0.7)
     assert (sessions.WANDERS_P, sessions.WANDERS_LOG) == (0.10, 0.06)
     assert (sessions.DRIFTS_P, sessions.DRIFTS_LOG) == (0.05, 0.03)
     assert (sessions.BLOW_A_YEAR, sessions.BLOW_BETWEEN, sessions.BLOW_LOG) == (0.03, 0.01, 0.18)

@@ -297,23 +297,41 @@ def _under_another(tests: Sequence[PieceTest], i: int) -> float:
     year = tests[i].year
     mine = [(t.frequencies_hz, t.log_loss, t.covariance) for t in tests if t.year != year]
     heard: list[PieceTest | Elsewhere] = [*tests, *tests[i].elsewhere]
-    others = [o for t in heard if t.year != year for o in t.beside]
+    others: dict[str, list[Known]] = {}
+    for o in (o for t in heard if t.year != year for o in t.beside):
+        others.setdefault(o.tag, []).append((o.frequencies_hz, o.log_loss, o.covariance))
     ratios = []
-    for b in tests[i].beside:
-        as_mine = [v for one in mine if (v := _same(b, one)) is not None]
-        as_others = [
-            v + (0.0 if o.tag == b.tag else float(np.log(model.OTHER_P)))
-            for o in others
-            if (v := _same(b, (o.frequencies_hz, o.log_loss, o.covariance))) is not None
-        ]
-        if as_mine and any(o.tag == b.tag for o in others):
-            ratios.append(float(np.logaddexp.reduce(as_mine) - np.log(len(as_mine)) - max(as_others)))
+    for b in (b for b in tests[i].beside if b.tag in others):
+        if all(_reads_as(b, one) for one in others[b.tag]) or not any(_reads_as(b, one, FAR_LOG) for one in mine):
+            continue
+        as_mine, as_own = (_all_same(b, some) for some in (mine, others[b.tag]))
+        if as_mine and as_own:
+            any_other = [v for tag, some in others.items() if tag != b.tag for v in _all_same(b, some)]
+            as_others = max([*as_own, *(v + float(np.log(model.OTHER_P)) for v in any_other)])
+            ratios.append(float(np.logaddexp.reduce(as_mine) - np.log(len(as_mine)) - as_others))
     if not ratios:
         return 0.0
     return max(0.0, float(np.logaddexp(np.log(0.5), np.log(0.5 / len(ratios)) + np.logaddexp.reduce(ratios))))
 
 
-def _same(b: Beside, one: tuple[Floats, Floats, Floats]) -> float | None:
+Known = tuple[Floats, Floats, Floats]
+"""Frequencies, and mean and covariance of ln loss there."""
+AS_EVER_LOG = 0.1
+"""Within so much of its other days (ln) a piece reads as ever."""
+
+
+def _reads_as(b: Beside, one: Known, within: float = AS_EVER_LOG) -> bool:
+    """Return whether what a session says of a piece lies so near to a loss on the bands of that, at a glance."""
+    there = (b.frequencies_hz > one[0][0] / (1 + SAME_BAND)) & (b.frequencies_hz < one[0][-1] * (1 + SAME_BAND))
+    off = np.abs(np.interp(np.log(b.frequencies_hz), np.log(one[0]), one[1]) - b.log_loss)
+    return bool(off[there].max(initial=0.0) < within)
+
+
+def _all_same(b: Beside, some: Sequence[Known]) -> list[float]:
+    return [v for one in some if (v := _same(b, one)) is not None]
+
+
+def _same(b: Beside, one: Known) -> float | None:
     """Return the log density of what a session says of a piece if it is one whose loss is known, or has stepped."""
     apart = np.abs(np.log(b.frequencies_hz[:, None] / one[0][None]))
     both = np.flatnonzero(apart.min(axis=1) < SAME_BAND)
