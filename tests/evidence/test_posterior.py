@@ -12,7 +12,7 @@ import pytest
 from evidence.benches import THICK, sheet_of
 from linewright.core.nouns.bench import Meter, Piece
 from linewright.inference.bench.design import NOTHING, Prior, Spread
-from linewright.inference.bench.fit import problem_of, refit
+from linewright.inference.bench.fit import LONGEST_STEP, _limited, problem_of, refit
 from linewright.inference.bench.hypotheses import AGED, MISREAD
 from linewright.inference.bench.noise import Noise
 from linewright.inference.bench.observations import blocks_of
@@ -159,3 +159,18 @@ def test_fourteen_additions_to_a_set_are_followed():
     assert len(found) == 14
     assert {members for (_, members), _ in found} == {(int(s),) for s in np.argsort(-search.look(0, ()).gain)[:14]}
     assert search._additions(0, (), -np.inf) == []
+
+
+@pytest.mark.parametrize("unknown", ["exponent", "growth", "wet", "departure", "own", "tilt"])
+def test_no_logarithm_moves_by_more_than_a_factor_of_e_in_one_step_of_a_fit(unknown):
+    """A bench fell over where a piece's own length did: 4.8 in three steps, and a loss of thousands of decibels."""
+    meter = Meter("own meter", "watts", 0.01, (1e6, 500e6))
+    rows = [(meter, f, path, w) for f in (14.2e6, 28.5e6) for path, w in (("reference", 10.0), ("blue 7", 8.0))]
+    bench = posterior_of(sheet := sheet_of(rows), blocks_of(sheet), DEFAULT, None).lay
+    step = np.zeros((2, bench.size))
+    step[0, getattr(bench, unknown)] = -5.0
+    step[1, bench.level] = 5.0
+    found = _limited(bench, step)
+    assert np.abs(found[0]).max() == pytest.approx(LONGEST_STEP)
+    assert pytest.approx(1.0) == LONGEST_STEP
+    np.testing.assert_array_equal(found[1], step[1])

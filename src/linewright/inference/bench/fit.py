@@ -80,7 +80,8 @@ def point_at(lay: Layout, x: Floats) -> Point:
 
 def _limited(lay: Layout, step: Floats) -> Floats:
     """Shorten a step so that no logarithm moves by more than ``LONGEST_STEP``; shape (c, size)."""
-    logs = np.abs(step[:, lay.level.stop : lay.pad.start]).max(axis=1, initial=0.0)
+    bounded = np.r_[lay.level.stop : lay.pad.start, lay.own, lay.tilt]
+    logs = np.abs(step[:, bounded]).max(axis=1, initial=0.0)
     out: Floats = step * np.minimum(1.0, LONGEST_STEP / np.maximum(logs, 1e-12))[:, None]
     return out
 
