@@ -20,6 +20,7 @@ from __future__ import annotations
 import argparse
 import re
 import time
+import zlib
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field
@@ -33,10 +34,15 @@ from bench_families import FAMILIES, HF, VHF, World, bench
 from bench_gear import open_band
 from bench_rig import Read, Rig, read_sheet
 from families_tables import tables
+from linewright.core.nouns.bench_result import Lacking
 
 KEPT = Path(__file__).with_name("bench_families_results.md")
 WIDE = 0.25
+WARM = 1000.0
+"""Readings after which a source has warmed up."""
 Json = dict[str, Any]
+Wanted = tuple[str, float, tuple[str, ...]]
+"""A reading that may be taken: meter, hertz, path."""
 
 
 @dataclass
@@ -56,9 +62,9 @@ class Score:
     promises: list[float] = field(default_factory=list)
 
 
-def prove(rig: Rig, reads: list[Read]) -> Json:
-    """Return the product's JSON on a bench."""
-    return lw.prove_cable(read_sheet(rig, reads), explained=False).to_dict()
+def prove(rig: Rig, reads: list[Read], lacking: tuple[Lacking, ...] = ()) -> Json:
+    """Return the product's JSON on a bench, whose owner lacks some gear."""
+    return lw.prove_cable(read_sheet(rig, reads), explained=False, lacking=lacking).to_dict()
 
 
 def score(task: tuple[str, int, int, bool]) -> Score:
@@ -78,8 +84,8 @@ def score(task: tuple[str, int, int, bool]) -> Score:
     scored.readings = [_reading(world, entry) for entry in said["readings"]]
     scored.exponents = _exponents(world, said)
     scored.quotes = list(_quotes(world, said))
-    if advised and _open(said):
-        scored.advice, scored.promises = follow(world, said, seed)
+    if advised:
+        scored.advice, scored.promises = follow(world, seed)
     return scored
 
 
@@ -248,59 +254,95 @@ def _carried_db(world: World, read: Read, other: str, there: list[Read]) -> Iter
 
 
 # What to read next --------------------------------------------------------------------------------------------------
-def _open(said: Json) -> bool:
-    """Return whether a bench says "cannot tell" of a piece, or an interval is wider than a quarter either way."""
-    wide = [e["loss_db_high"] - e["loss_db_low"] > 2 * WIDE * abs(e["loss_db"]) for e in said["losses"]]
-    return bool(said["next"]) and (any(wide) or any(p["verdict"] == "cannot tell" for p in said["pieces"]))
+Loss = tuple[str, float]
 
 
-def _log_error(world: World, said: Json) -> float:
-    errors = [
-        abs(np.log(max(e["loss_db"], 0.01) / world.pieces[e["piece"]].loss_db[e["frequency_hz"]]))
+def _in_doubt(world: World, said: Json) -> set[Loss]:
+    """Return the losses that a bench leaves open: wider than a quarter either way, or of a piece it cannot tell."""
+    unsure = {p["piece"] for p in said["pieces"] if p["verdict"] == "cannot tell"}
+    wide = {
+        (e["piece"], e["frequency_hz"])
         for e in said["losses"]
-        if e["frequency_hz"] in world.pieces[e["piece"]].loss_db
-    ]
-    return float(np.mean(errors))
+        if e["piece"] in unsure or e["loss_db_high"] - e["loss_db_low"] > 2 * WIDE * abs(e["loss_db"])
+    }
+    return {(tag, f) for tag, f in wide if f in world.pieces[tag].loss_db}
 
 
-def _at_hand(rig: Rig, advice: Json) -> tuple[str, float, tuple[str, ...]] | None:
+def _log_error(world: World, said: Json, losses: set[Loss]) -> float:
+    """Return the mean of |ln(loss / truth)| over some losses."""
+    found = {(e["piece"], e["frequency_hz"]): max(e["loss_db"], 0.01) for e in said["losses"]}
+    return float(np.mean([abs(np.log(found[tag, f] / world.pieces[tag].loss_db[f])) for tag, f in sorted(losses)]))
+
+
+def _lacking(rig: Rig) -> tuple[Lacking, ...]:
+    """Return the gear that nobody at the bench has: further meters, and attenuators unless one is there."""
+    return ("second meter",) if rig.pads else ("second meter", "attenuator")
+
+
+def _at_hand(rig: Rig, advice: Json) -> Wanted | None:
     """Return the reading an advice asks for, or None where it wants something that is not on the bench."""
     path = tuple((advice["path"] or "?").split("+")) if advice["path"] != "reference" else ()
     known = advice["meter"] in rig.instruments and all(tag in rig.parts for tag in path)
     return (advice["meter"], advice["frequency_hz"], path) if known and advice["frequency_hz"] else None
 
 
-def _pair(rig: Rig, what: tuple[str, float, tuple[str, ...]]) -> list[Read]:
-    """Take a reading of the reference and one of a path: the same work, advised or random."""
-    meter, frequency_hz, path = what
-    open_band(rig.source, rig.instruments, frequency_hz, len(rig.parts))
-    return [rig.read(meter, frequency_hz, ()), rig.read(meter, frequency_hz, path)]
+class Further:
+    """Readings taken on a bench beyond its own: a pair each, of the reference and of a path.
 
-
-def follow(world: World, said: Json, seed: int, rounds: int = 3) -> tuple[Json, list[float]]:
-    """Follow three advices one after another, and take three random admissible readings instead; compare the errors.
-
-    Both are taken on the same bench as it stands, each from the same place in its random numbers. Random ones are of
-    any meter and path there, half of them on the bands read so far and half on any band of the radio.
+    A pair has the same luck whoever takes it and whatever was taken before, so that advised and random readings differ
+    by what they are alone.
     """
-    advised, reads, now, promises = world.rig.again(seed + 1), list(world.reads), said, []
-    taken = 0
+
+    def __init__(self, world: World, seed: int) -> None:
+        self._rig, self._start, self._seed = world.rig.again(seed + 1), world.rig.wander_db, (seed, world.number)
+        self._taken: list[Wanted] = []
+        self.reads = list(world.reads)
+
+    def take(self, what: Wanted) -> None:
+        """Take a pair."""
+        meter, frequency_hz, path = what
+        rig = self._rig
+        open_band(rig.source, rig.instruments, frequency_hz, len(rig.parts))
+        luck = zlib.crc32(repr((meter, round(frequency_hz), path)).encode())
+        rig.rng = np.random.default_rng([*self._seed, luck, self._taken.count(what)])
+        rig.clock, rig.wander_db, rig.seat = WARM, self._start, None
+        self.reads += [rig.read(meter, frequency_hz, ()), rig.read(meter, frequency_hz, path)]
+        self._taken.append(what)
+
+    def prove(self) -> Json:
+        """Return what the product says of all readings."""
+        return prove(self._rig, self.reads, _lacking(self._rig))
+
+
+def follow(world: World, seed: int, rounds: int = 3) -> tuple[Json | None, list[float]]:
+    """Follow three advices one after another, and take as many random admissible readings instead.
+
+    The errors compared are those of the losses that were in doubt before: averaged over all, what is known already
+    would drown them. Random readings are of any meter and path there, half of them on the bands read so far and half on
+    any band of the radio. There is no first part where nothing was in doubt.
+    """
+    advised, random, promises = Further(world, seed), Further(world, seed), []
+    said = now = advised.prove()
+    losses, taken = _in_doubt(world, said), 0
+    if not losses:
+        return None, []
     for _ in range(rounds):
-        wanted = [(w, a) for a in now["next"] if (w := _at_hand(advised, a)) is not None]
+        wanted = [(w, a["why"]) for a in now["next"] if (w := _at_hand(world.rig, a)) is not None]
         if not wanted:
             break
-        reads += _pair(advised, wanted[0][0])
-        before, now, taken = now, prove(advised, reads), taken + 1
-        promises += _promise(before, now, wanted[0][1]["why"])
-    random, others = world.rig.again(seed + 1), list(world.reads)
+        advised.take(wanted[0][0])
+        before, now, taken = now, advised.prove(), taken + 1
+        promises += _promise(before, now, wanted[0][1])
     rng = np.random.default_rng([seed, world.number, 77])
     paths = sorted({r.path for r in world.reads if r.path})
-    for _ in range(taken):
-        meter = str(rng.choice(list(random.instruments)))
-        f = float(rng.choice(random.frequencies if rng.random() < 0.5 else (*HF, *VHF)))
-        others += _pair(random, (meter, f, paths[int(rng.integers(len(paths)))]))
-    after = prove(random, others) if taken else said
-    errors = {"before": _log_error(world, said), "advised": _log_error(world, now), "random": _log_error(world, after)}
+    for _ in range(rounds):
+        meter = str(rng.choice(list(world.rig.instruments)))
+        f = float(rng.choice(world.rig.frequencies if rng.random() < 0.5 else (*HF, *VHF)))
+        random.take((meter, f, paths[int(rng.integers(len(paths)))]))
+    errors = {
+        name: _log_error(world, after, losses)
+        for name, after in (("before", said), ("advised", now), ("random", random.prove()))
+    }
     return errors | {"taken": taken}, promises
 
 

@@ -6,9 +6,20 @@ import numpy as np
 import pytest
 
 from bench_families import World, bench
-from bench_families_score import _at_hand, _named_first, _promise, _quotes, by_hand, causes_of
+from bench_families_score import (
+    Further,
+    Score,
+    _at_hand,
+    _in_doubt,
+    _log_error,
+    _named_first,
+    _promise,
+    _quotes,
+    by_hand,
+    causes_of,
+)
 from bench_gear import open_band
-from families_tables import auc, bins_table, clustered
+from families_tables import advice_row, auc, bins_table, clustered
 
 
 def test_a_share_over_groups_and_its_error_are_those_of_a_ratio_estimate() -> None:
@@ -96,3 +107,45 @@ def test_a_band_that_was_not_read_opens_alike_for_advised_and_random_readings() 
     kept = dict(one.source.reflections)
     open_band(one.source, one.instruments, 18.1e6, 5)
     assert one.source.reflections == kept
+
+
+def _said(world: World, width: float, verdict: str = "good") -> dict[str, list[dict[str, object]]]:
+    """Return a result that tells a tenth more than every true loss, its intervals so wide a share either way."""
+    losses = [
+        {"piece": tag, "frequency_hz": f, "loss_db": 1.1 * db, "loss_db_low": 1.1 * db * (1 - width),
+         "loss_db_high": 1.1 * db * (1 + width)}
+        for tag, piece in world.pieces.items() for f, db in piece.loss_db.items()
+    ]  # fmt: skip
+    return {"losses": losses, "pieces": [{"piece": tag, "verdict": verdict} for tag in world.pieces]}
+
+
+def test_the_losses_left_open_are_the_wide_ones_and_those_of_pieces_it_cannot_tell() -> None:
+    world = bench("sound", 0, 3)
+    every = {(tag, f) for tag, piece in world.pieces.items() for f in piece.loss_db}
+    assert _in_doubt(world, _said(world, 0.24)) == set()
+    assert _in_doubt(world, _said(world, 0.26)) == every
+    assert _in_doubt(world, _said(world, 0.24, "cannot tell")) == every
+    assert _log_error(world, _said(world, 0.26), every) == pytest.approx(np.log(1.1))
+
+
+def test_a_pair_has_the_same_luck_whatever_was_taken_before_and_other_luck_when_taken_again() -> None:
+    world = bench("sound", 0, 3)
+    meter, f = world.reads[0].meter, float(world.rig.frequencies[0])
+    what, other = ((meter, f, (tag,)) for tag in list(world.rig.parts)[:2])
+    one, two = Further(world, 3), Further(world, 3)
+    for w in (what, what):
+        one.take(w)
+    for w in (other, what):
+        two.take(w)
+    taken = [[r.written for r in each.reads[len(world.reads) :]] for each in (one, two)]
+    assert taken[0][:2] == taken[1][2:]
+    assert taken[0][:2] != taken[0][2:]
+
+
+def test_advice_is_worth_its_error_over_that_of_random_readings() -> None:
+    scores = [
+        Score("sound", False, advice={"before": 0.3, "advised": a, "random": 0.2, "taken": n})
+        for a, n in ((0.1, 3), (0.2, 0))
+    ]  # fmt: skip
+    # Mean 0.15 over 0.2; residuals of 0.05 either way over 0.2, over the root of two.
+    assert advice_row("sound", scores)[1:] == ["2", "1", "0.300", "0.150", "0.200", "0.75 (0.18)", "-"]

@@ -250,9 +250,10 @@ Lacking = Literal["attenuator", "second meter"]
 
 @dataclass(frozen=True, slots=True)
 class NextReading:
-    """A reading worth taking next, and what it would settle. ``gain_nats`` is expected information on the losses.
+    """A reading worth taking next, and what it would settle.
 
-    ``needs`` is gear that is not on the sheet; None where everything is.
+    ``gain_nats`` is expected information on the loss that gains most, given that those before it are taken. ``needs``
+    is gear that is not on the sheet; None where everything is.
     """
 
     action: str

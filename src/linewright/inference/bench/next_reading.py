@@ -1,34 +1,49 @@
-"""What to measure next: the reading that is expected to say most about the losses."""
+"""What to measure next: the reading that is expected to take most from the error of the losses in doubt."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator
+from collections.abc import Callable, Collection, Iterator, Sequence
 from functools import partial
+from itertools import product
 from typing import get_args
 
 import numpy as np
+from numpy.typing import NDArray
 
 from linewright.core.arrays import Floats, median
 from linewright.core.formatting import decimals_for, digits, frequency, plain, quantity
+from linewright.core.formulas.mismatch import mismatch_uncertainty_db
 from linewright.core.frozen import dataclass
 from linewright.core.messages import mark, say
 from linewright.core.nouns.belief import LEAST_DB, Belief
 from linewright.core.nouns.bench import Meter, Piece
-from linewright.core.nouns.bench_result import Lacking, NextReading
+from linewright.core.nouns.bench_result import Lacking, LossFinding, NextReading
+from linewright.core.quantities import reflection_from_swr
 from linewright.inference.bench.design import Ints
 from linewright.inference.bench.findings import BANDS_HZ
-from linewright.inference.bench.observations import BESIDE, Block
-from linewright.inference.bench.posterior import DRAWS, Posterior, low_middle_high
+from linewright.inference.bench.hypotheses import SHARED
+from linewright.inference.bench.observations import BESIDE, Block, Observation
+from linewright.inference.bench.posterior import DRAWS, Posterior, shares
+from linewright.inference.priors import HIGH_HZ
 
-WORTH_NATS = 0.05
+WORTH_NATS = 0.03
+"""What narrows the loss that gains most by less is not worth a reading."""
 MOST = 3
 MOST_LOSSES = 40
-MOST_CANDIDATES = 240
+MOST_PIECES = 6
+"""Of how many pieces readings are weighed: those whose losses are most in doubt."""
+WIDE = 0.25
+"""A loss whose interval is wider than this share of it either way is in doubt."""
+SETTLED = 0.1
+"""What the error of a loss counts that is in no doubt, where others are."""
+READABLE_HZ = (1.85e6, *BANDS_HZ)
+UHF_HZ = 450e6
+"""Beyond it nobody is sent who read nothing above ``HIGH_HZ``."""
 PAD_DB = 3.0
-STILL = 1e-12
-"""Variance of a log loss below which it does not move: every draw of it stands at the least loss there is."""
-MISMATCH_DB = 0.08
-"""Usual mismatch error of a reading not taken yet."""
+FARTHEST = 10.0
+"""A meter of no stated band is not proposed further than this factor from where it was read."""
+STEPS = {"dBm": 0.0, "dB": 0.0, "volts": 0.5}
+"""How the decibels of a scale's step grow as the power falls; on other scales with its inverse."""
 READ_AGAIN = mark("Read the pair again: reference, {piece}, reference, at {frequency} on the {meter}.")
 TAKE_REFERENCE = mark("Take a reference reading at {frequency} on the {meter}.")
 READ_PAD = mark("Read through the attenuator {attenuator} at {frequency} on the {meter}.")
@@ -44,10 +59,9 @@ ATTENUATOR, SECOND_METER = LACKING
 
 @dataclass(frozen=True, slots=True)
 class Candidate:
-    """A reading that could be taken: draws of what it would show, and its own variances in dB².
+    """A reading that could be taken: draws of what it would show beside its reference, dB, and its own variance, dB².
 
-    ``action`` says what to do, which few of all candidates are ever asked. ``stuck`` stays the same when the reading is
-    repeated (mismatch, the scale's step); ``fresh`` does not; ``taken`` is how many good readings of it there are.
+    ``action`` says what to do, which few of all candidates are ever asked.
     """
 
     kind: str
@@ -56,9 +70,7 @@ class Candidate:
     frequency_hz: float | None
     path: str | None
     level_db: Floats
-    stuck: float
-    fresh: float
-    taken: float = 0.0
+    own: float
 
     @property
     def needs(self) -> Lacking | None:
@@ -69,122 +81,176 @@ class Candidate:
 
 
 def next_readings(
-    post: Posterior,
-    blocks: list[Block],
-    beliefs: dict[str, Belief],
-    strands: Floats,
-    doubt: dict[int, float],
-    lacking: Collection[Lacking] = (),
+    post: Posterior, blocks: list[Block], known: LossDraws, doubt: Doubt, lacking: Collection[Lacking] = ()
 ) -> tuple[NextReading, ...]:
     """Return up to ``MOST`` readings worth taking, best first, each given that those before it are taken.
 
-    The gain of a reading z about the log losses l is ``½ ln(var(z) / var(z | l))``, the mutual information of two
-    Gaussians (Cover and Thomas, Elements of Information Theory, 2nd ed., section 8.5), from the posterior's covariance.
-    ``doubt`` gives the chance that a reading (by its index on the sheet) is wrong; what needs gear that is ``lacking``
-    is not proposed.
+    The best takes most from the sum of the standard deviations of the log losses, those in doubt before all. What a
+    reading z leaves of the variance of a log loss l is ``var l - cov(l, z)²/var z``, over the draws of all rival
+    explanations (Rasmussen and Williams, Gaussian Processes for Machine Learning, 2006, equation A.6). What needs gear
+    that is ``lacking`` is not proposed. Where what is proposed needs gear, the last place is for what needs none.
     """
-    if not strands.shape[1]:
+    if not len(doubt.strand):
         return ()
-    logs = np.log(strands)
-    wide = np.argsort(-logs.std(axis=0), kind="stable")[:MOST_LOSSES]
-    every = _candidates(post, blocks, _Losses(post, beliefs, strands), doubt)
-    found = [c for c in every if c.needs not in lacking][:MOST_CANDIDATES]
-    if not found:
-        return ()
-    covariance = np.cov(np.vstack([logs.T[wide], *(c.level_db for c in found)]))
-    return tuple(_choose(post, found, covariance, wide, strands))
+    every = [c for c in _candidates(post, blocks, known, doubt.pieces) if c.needs not in lacking]
+    return tuple(_choose(post, every, doubt)) if every else ()
 
 
-def _gains(covariance: Floats, n: int, found: list[Candidate]) -> tuple[Floats, Floats]:
-    """Return the gain of every candidate and the variance each would show."""
-    own, cross = covariance[:n, :n], covariance[:n, n:]
-    ridge = own + 1e-9 * np.eye(n) * max(np.trace(own) / n, STILL)
-    explained = np.einsum("ij,ij->j", cross, np.linalg.solve(ridge, cross))
-    whole = np.maximum(np.diag(covariance)[n:], 1e-12)
-    share = np.clip((explained / whole - n / DRAWS) / (1.0 - n / DRAWS), 0.0, 0.999)
-    stuck, fresh = np.array([c.stuck for c in found]), np.array([c.fresh for c in found])
-    taken = np.array([c.taken for c in found])
+class Doubt:
+    """What a reading should settle: the losses whose error counts most, and the pieces they are of.
 
-    def seen(variance: Floats) -> Floats:
-        v = np.maximum(variance + stuck, 1e-12)
-        shown: Floats = 1.0 / (1.0 / v + taken / fresh) + fresh
-        return shown
+    In doubt is a loss whose interval in ``found`` is wider than ``WIDE`` either way, or whose piece is ``undecided``.
+    The others count ``SETTLED`` of that, or all alike where none is in doubt. ``strand`` says which losses, at most
+    ``MOST_LOSSES``; ``logs`` are their log draws less the mean, (draws, n), and ``weight`` what each counts.
+    """
 
-    return 0.5 * np.log(seen(whole) / seen(whole * (1.0 - share))), seen(whole)
+    def __init__(
+        self, post: Posterior, strands: Floats, found: Sequence[LossFinding], undecided: Collection[str]
+    ) -> None:
+        s, pieces = post.lay.strands, post.lay.sheet.pieces
+        ends = {(x.piece, x.frequency_hz): (x.loss_db_low, x.loss_db, x.loss_db_high) for x in found}
+        tags = [pieces[p].tag for p in s.piece.tolist()]
+        self._ends = [ends[key] for key in zip(tags, s.frequency_hz.tolist(), strict=True)]
+        in_doubt = np.array([
+            high - low > 2.0 * WIDE * middle or tag in undecided
+            for tag, (low, middle, high) in zip(tags, self._ends, strict=True)
+        ])  # fmt: skip
+        weight = np.where(in_doubt, 1.0, SETTLED) if in_doubt.any() else np.ones(len(in_doubt))
+        logs = np.log(strands)
+        logs -= logs.mean(axis=0)
+        error = weight * logs.std(axis=0)
+        self.strand: Ints = np.argsort(-error, kind="stable")[:MOST_LOSSES]
+        self.logs, self.weight = logs[:, self.strand], weight[self.strand]
+        of_piece = np.bincount(s.piece, error, len(pieces))
+        self.pieces = [pieces[i] for i in np.argsort(-of_piece, kind="stable")[:MOST_PIECES].tolist()]
+
+    def half_db(self, at: int) -> float:
+        """Return half of the interval of one of these losses."""
+        low, _, high = self._ends[int(self.strand[at])]
+        return 0.5 * (high - low)
 
 
-def _choose(
-    post: Posterior, found: list[Candidate], covariance: Floats, wide: Ints, strands: Floats
-) -> Iterator[NextReading]:
-    n = len(wide)
-    done: set[tuple[str, float | None]] = set()
-    for _ in range(MOST):
-        gain, shown = _gains(covariance, n, found)
-        gain[[(c.kind, c.frequency_hz) in done for c in found]] = 0.0
-        best = int(np.argmax(gain))
-        if gain[best] < WORTH_NATS:
+def _choose(post: Posterior, every: list[Candidate], doubt: Doubt) -> Iterator[NextReading]:
+    """Yield the best reading, then the best given that one, as for Gaussians: each takes its part of the covariance."""
+    shown = np.stack([c.level_db for c in every])
+    shown = shown - shown.mean(axis=1, keepdims=True)
+    cross = shown @ doubt.logs / (DRAWS - 1)
+    variance = np.einsum("cd,cd->c", shown, shown) / (DRAWS - 1) + [c.own for c in every]
+    before = np.einsum("di,di->i", doubt.logs, doubt.logs) / (DRAWS - 1)
+    alone = np.sqrt(np.maximum(1.0 - cross**2 / np.maximum(variance[:, None] * before, 1e-24), 0.0))
+    along = np.zeros((len(every), 0))
+    barred = np.zeros(len(every), dtype=bool)
+    at_hand, offered = np.array([c.needs is None for c in every]), False
+    for place in range(MOST):
+        if place == MOST - 1 and not offered:
+            barred |= ~at_hand
+        after = np.maximum(before - cross**2 / np.maximum(variance, 1e-12)[:, None], 0.0)
+        saved = doubt.weight * (np.sqrt(before) - np.sqrt(after))
+        total = np.where(barred, 0.0, saved.sum(axis=1))
+        best = int(np.argmax(total))
+        at = int(np.argmax(saved[best]))
+        gain = 0.5 * float(np.log(max(before[at], 1e-12) / max(after[best, at], 1e-12)))
+        if total[best] <= 0.0 or gain < WORTH_NATS:
             return
-        c = found[best]
-        before = np.sqrt(np.diag(covariance)[:n])
-        column = covariance[:, n + best]
-        covariance = covariance - np.outer(column, column) / max(float(shown[best]), float(column[n + best]))
-        after = np.sqrt(np.maximum(np.diag(covariance)[:n], 1e-12))
-        yield NextReading(
-            c.action(),
-            c.meter,
-            c.frequency_hz,
-            c.path,
-            float(gain[best]),
-            _why(post, wide, strands, before, after),
-            c.needs,
-        )
-        done.add((c.kind, c.frequency_hz))
+        c = every[best]
+        why = _why(post, doubt, at, float(alone[best, at]))
+        yield NextReading(c.action(), c.meter, c.frequency_hz, c.path, gain, why, c.needs)
+        step = (shown @ shown[best] / (DRAWS - 1) - along @ along[best]) / np.sqrt(variance[best])
+        before, cross = after[best], cross - np.outer(step, cross[best]) / np.sqrt(variance[best])
+        variance, along = variance - step**2, np.column_stack([along, step])
+        barred |= np.array([(o.kind, o.frequency_hz) == (c.kind, c.frequency_hz) for o in every])
+        offered |= c.needs is None
 
 
-def _why(post: Posterior, wide: Ints, strands: Floats, before: Floats, after: Floats) -> str:
-    at = int(np.argmax(before / after))
-    i = int(wide[at])
-    lay = post.lay
-    low, _, high = low_middle_high(strands[:, i]).tolist()
-    old = 0.5 * (high - low)
-    new = old * float(after[at] / before[at])
-    places = decimals_for(new)
-    piece = lay.sheet.pieces[int(lay.strands.piece[i])].tag
+def _why(post: Posterior, doubt: Doubt, at: int, share: float) -> str:
+    """Say how far the loss that gains most should narrow by this reading alone."""
+    lay, strand = post.lay, int(doubt.strand[at])
+    old = doubt.half_db(at)
+    places = decimals_for(old * share)
     return say(
         "It should narrow the loss of {piece} at {frequency} from ±{before} to about ±{after}.",
-        piece=piece,
-        frequency=frequency(float(lay.strands.frequency_hz[i])),
+        piece=lay.sheet.pieces[int(lay.strands.piece[strand])].tag,
+        frequency=frequency(float(lay.strands.frequency_hz[strand])),
         before=quantity(plain(old, places), "dB"),
-        after=quantity(plain(new, places), "dB"),
+        after=quantity(plain(old * share, places), "dB"),
     )
 
 
-def _fresh(post: Posterior) -> float:
-    scale = post.priors.noise_scales[post.bank[0].scale]
-    return float(2.0 * scale**2 * (post.priors.noise_db**2 + post.priors.drift_db**2))
+class _Gear:
+    """What a pair of readings scatters by that was not taken yet: its own variance, dB²."""
+
+    def __init__(self, post: Posterior) -> None:
+        self._sheet, self._priors = post.lay.sheet, post.priors
+        scales = np.array([post.priors.noise_scales[c.scale] for c in post.bank])
+        self._scale2 = float(post.weight @ scales**2)
+        self.fresh = 2.0 * self._scale2 * (post.priors.noise_db**2 + post.priors.drift_db**2)
+        """What a repeat does not share."""
+        self.stands = _stands(post)
+        self._known: dict[tuple[str | None, bool], tuple[float, float, float, float]] = {}
+        self._steps: dict[str, list[float]] = {}
+        for b in post.lay.blocks:
+            self._steps.setdefault(b.meter.name, []).extend(o.width_db for o in b.references if not o.bottom)
+        self._any = float(median([w for ws in self._steps.values() for w in ws] or [0.2]))
+
+    def own(self, meter: Meter | None, f: float, loss_db: float, bend: float = 0.0) -> float:
+        """Return the variance of a pair through a loss, on a meter whose log exponent is known to within ``bend``."""
+        key = meter.name if meter else None, f > HIGH_HZ
+        if key not in self._known:
+            self._known[key] = self._scatter(meter, f)
+        mismatch, step, grows, card = self._known[key]
+        seen, farther = float(10.0 ** (-loss_db / 5.0)), float(10.0 ** (grows * min(loss_db, 30.0) / 5.0))
+        return self.fresh + mismatch * (1.0 + seen) + step * (1.0 + farther) + card + (bend * loss_db) ** 2
+
+    def _scatter(self, meter: Meter | None, f: float) -> tuple[float, float, float, float]:
+        """Return the variances of mismatch and scale at a reference, how the scale's grows, and that of a card."""
+        priors, high = self._priors, f > HIGH_HZ
+        stated = self._sheet.source.swr, meter.swr if meter else None
+        usual = (priors.source_swr_high, priors.meter_swr_high) if high else (priors.source_swr, priors.meter_swr)
+        source, load = (reflection_from_swr(s or u) for s, u in zip(stated, usual, strict=True))
+        mismatch = float(mismatch_uncertainty_db(source, load)) ** 2 * (1.0 if all(stated) else self._scale2)
+        step = float(median(self._steps.get(meter.name) or [self._any])) if meter else self._any
+        scale = meter.scale if meter else ""
+        return mismatch, step**2 / 12.0, STEPS.get(scale, 1.0), 2.0 * priors.card_db**2 if scale == "card" else 0.0
+
+    def bend(self, meter: Meter | None, f: float) -> float:
+        """Return how well the log exponent of a meter is known on a band that it was not read on."""
+        known = self._priors.known_exponent(meter.name, f) if meter else None
+        if known is not None:
+            return known.log_sd
+        return self._priors.exponent_in if meter is None or meter.in_rated_band(f) else self._priors.exponent_out
 
 
-def _width(block: Block | None, post: Posterior) -> float:
-    widths = [o.width_db for o in block.observations if not o.bottom] if block else []
-    every = [o.width_db for b in post.lay.blocks for o in b.observations if not o.bottom]
-    return float(median(widths or every or [0.2]))
-
-
-def _stuck(block: Block | None, post: Posterior) -> float:
-    return 2.0 * (_width(block, post) ** 2 / 12.0 + MISMATCH_DB**2)
-
-
-def _candidates(post: Posterior, blocks: list[Block], known: _Losses, doubt: dict[int, float]) -> Iterator[Candidate]:
+def _candidates(post: Posterior, blocks: list[Block], known: LossDraws, pieces: list[Piece]) -> Iterator[Candidate]:
+    gear = _Gear(post)
     for i, block in enumerate(post.lay.blocks):
         if not block.direct:
-            yield from _in_block(post, i, block, known, doubt)
-    pieces = post.lay.sheet.pieces
-    yield from _other_meters(post, blocks, pieces, known)
-    yield from _other_bands(post, blocks, pieces, known)
-    yield from _from_one_end(post, known)
+            yield from _in_block(post, i, block, known, pieces, gear)
+    yield from _other_meters(post, blocks, pieces, known, gear)
+    yield from _other_bands(post, blocks, pieces, known, gear)
+    yield from _from_one_end(post, known, pieces, gear)
 
 
-class _Losses:
+def _stands(post: Posterior) -> NDArray[np.bool_]:
+    """Return whether each observation would be read again as it was, for each draw, (draws, n).
+
+    What misleads all meters alike is still there at a repeat. Any other doubt of a reading goes with the first repeat;
+    what stood after n readings goes with the next in one of n² draws that hold it for wrong.
+    """
+    lay, sites = post.lay, post.sites
+    stands = np.ones((len(post.bank), lay.n), dtype=bool)
+    for of, config in zip(stands, post.bank, strict=True):
+        for s in config.chosen:
+            if s < sites.n_data and sites.kind[s] != SHARED:
+                of[sites.members[s]] = False
+    cell = lay.block * len(lay.cells.fixed) + lay.cell
+    met = np.bincount(cell, lay.count)[cell]
+    out: NDArray[np.bool_] = np.repeat(stands, shares(post.weight), axis=0)
+    open_ = np.flatnonzero(~stands.all(axis=0))
+    out[:, open_] |= np.arange(DRAWS)[:, None] % met[open_] ** 2 >= 1.0
+    return out
+
+
+class LossDraws:
     """Draws of any piece's loss at any frequency, those of measured strands looked up."""
 
     def __init__(self, post: Posterior, beliefs: dict[str, Belief], strands: Floats) -> None:
@@ -208,33 +274,38 @@ class _Losses:
         """Return draws of what a piece takes on the bench, dB: its loss, and its echoes where they are known."""
         return self.at(piece, f) + self._echoes.get((piece.tag, f), 0.0)
 
+    def ripple(self, piece: Piece) -> float:
+        """Return the mean square of what a piece's echoes take on the bands read, dB²: so they may on others."""
+        mine = [float((echoes**2).mean()) for (tag, _), echoes in self._echoes.items() if tag == piece.tag]
+        return float(np.mean(mine)) if mine else 0.0
 
-def _in_block(post: Posterior, i: int, block: Block, known: _Losses, doubt: dict[int, float]) -> Iterator[Candidate]:
-    x, lay = post.draws, post.lay
+
+def _in_block(
+    post: Posterior, i: int, block: Block, known: LossDraws, pieces: list[Piece], gear: _Gear
+) -> Iterator[Candidate]:
+    x, lay, stands = post.draws, post.lay, gear.stands
     f, name = block.frequency_hz, block.meter.name
     exponent = np.exp(x[:, lay.exponent.start + i] + x[:, lay.bend])
     at = {"frequency": frequency(f), "meter": name}
-    stuck, fresh = _stuck(block, post), _fresh(post)
     if not any(not o.bottom for o in block.references):
         action = partial(say, TAKE_REFERENCE, **at)
-        yield Candidate("reference", action, name, f, "reference", x[:, i], stuck, fresh)
+        yield Candidate("reference", action, name, f, "reference", x[:, i], gear.own(block.meter, f, 0.0))
         return
+    rows = lay.slice_of(i)
+    first = [rows.start + k for k, o in enumerate(block.observations) if not o.path and not o.bottom]
     read = {o.path for o in block.observations}
     dark = read - {o.path for o in block.observations if not o.bottom}
-    for piece in lay.sheet.pieces:
+    for piece in pieces:
         if (piece.tag,) in dark:
             continue  # What shows nothing shows nothing again.
-        good = sum(
-            1.0 - doubt.get(r, 0.0)
-            for o in block.observations
-            if o.path == (piece.tag,) and not o.bottom
-            for r in o.rows
-        )
+        mine = [rows.start + k for k, o in enumerate(block.observations) if o.path == (piece.tag,) and not o.bottom]
+        loss = known.taken(piece, f)
+        level, own = -exponent * loss, gear.own(block.meter, f, float(loss.mean()))
+        if mine:
+            held = stands[:, mine] * lay.count[mine], stands[:, first].sum(axis=1)
+            level, own = _again(level, own, gear.fresh, held, lay.y_db[mine] - float(x[:, i].mean()))
         words = READ_AGAIN if (piece.tag,) in read else READ_ANOTHER
-        yield Candidate(
-            "pair", partial(say, words, piece=piece.tag, **at), name, f, piece.tag,
-            -exponent * known.taken(piece, f), stuck, fresh, good,
-        )  # fmt: skip
+        yield Candidate("pair", partial(say, words, piece=piece.tag, **at), name, f, piece.tag, level, own)
     tag = lay.attenuators[0] if lay.attenuators else None
     if tag is None or not any(tag in p for p in read):
         action = (
@@ -242,8 +313,25 @@ def _in_block(post: Posterior, i: int, block: Block, known: _Losses, doubt: dict
             if tag
             else partial(say, READ_ANY_PAD, loss=quantity(digits(PAD_DB), "dB"), **at)
         )
-        loss = x[:, lay.pad.start] if tag else PAD_DB
-        yield Candidate("pad", action, name, f, tag, -exponent * loss, stuck, fresh)
+        loss = x[:, lay.pad.start] if tag else np.full(DRAWS, PAD_DB)
+        own = gear.own(block.meter, f, float(loss.mean()))
+        yield Candidate("pad", action, name, f, tag, -exponent * loss, own)
+
+
+def _again(
+    level: Floats, own: float, fresh: float, held: tuple[Floats, Floats], seen_db: Floats
+) -> tuple[Floats, float]:
+    """Return what a pair that was read before would show, and its own variance.
+
+    In a draw that holds both for good, the same again but for noise: mismatch and the scale's step are what they were.
+    In one that holds either for wrong, what the loss of that draw says. ``held`` is how many good readings of each code
+    there are, (draws, codes), and how many good references; ``seen_db`` what each code showed beside the reference.
+    """
+    total = held[0].sum(axis=1)
+    stands = (total > 0.0) & (held[1] > 0.0)
+    same = (held[0] @ seen_db) / np.maximum(total, 1.0)
+    spread = np.where(stands, fresh * (1.0 + 1.0 / np.maximum(total, 1.0)), own)
+    return np.where(stands, same, level), float(spread.mean())
 
 
 def _meters(post: Posterior) -> tuple[Meter, ...]:
@@ -252,23 +340,18 @@ def _meters(post: Posterior) -> tuple[Meter, ...]:
 
 
 def _other_meters(
-    post: Posterior, blocks: list[Block], pieces: tuple[Piece, ...], known: _Losses
+    post: Posterior, blocks: list[Block], pieces: list[Piece], known: LossDraws, gear: _Gear
 ) -> Iterator[Candidate]:
     used = {(b.meter.name, b.frequency_hz) for b in blocks}
     meters = _meters(post)
     spares: list[Meter | None] = list(meters) if len(meters) > 1 else [None]
-    stuck, fresh = _stuck(None, post), _fresh(post)
-    for f in sorted({b.frequency_hz for b in blocks}):
-        for meter in spares:
-            if meter is not None and ((meter.name, f) in used or not meter.in_rated_band(f)):
-                continue
-            for piece in pieces:
-                loss = known.taken(piece, f)
-                bend = (post.priors.exponent_in * float(loss.mean())) ** 2
-                yield Candidate(
-                    "meter", partial(_on_other, piece, f, meter, bool(meters)),
-                    meter.name if meter else None, f, piece.tag, -loss, stuck + bend, fresh,
-                )  # fmt: skip
+    for f, meter, piece in product(sorted({b.frequency_hz for b in blocks}), spares, pieces):
+        if meter is not None and ((meter.name, f) in used or not meter.in_rated_band(f)):
+            continue
+        loss = known.taken(piece, f)
+        own = gear.own(meter, f, float(loss.mean()), gear.bend(meter, f))
+        action = partial(_on_other, piece, f, meter, bool(meters))
+        yield Candidate("meter", action, meter.name if meter else None, f, piece.tag, -loss, own)
 
 
 def _on_other(piece: Piece, f: float, meter: Meter | None, second: bool) -> str:
@@ -281,43 +364,46 @@ def _on_other(piece: Piece, f: float, meter: Meter | None, second: bool) -> str:
 
 
 def _other_bands(
-    post: Posterior, blocks: list[Block], pieces: tuple[Piece, ...], known: _Losses
+    post: Posterior, blocks: list[Block], pieces: list[Piece], known: LossDraws, gear: _Gear
 ) -> Iterator[Candidate]:
-    stuck, fresh = _stuck(None, post), _fresh(post)
-    for f in BANDS_HZ:
-        if any(abs(b.frequency_hz / f - 1.0) < 0.08 for b in blocks):
+    top = max((b.frequency_hz for b in blocks), default=0.0)
+    for f in READABLE_HZ:
+        if (f > UHF_HZ and top < HIGH_HZ) or any(abs(b.frequency_hz / f - 1.0) < 0.08 for b in blocks):
             continue
-        meter = next((m for m in _meters(post) if m.in_rated_band(f)), None)
-        if meter is None:
+        meters = _for_band(post, f)
+        if not meters:
             continue
         for piece in pieces:
-            loss = known.at(piece, f)
-            bend = (post.priors.exponent_in * float(loss.mean())) ** 2
-            yield Candidate(
-                "band", partial(say, READ_BAND, piece=piece.tag, frequency=frequency(f), meter=meter.name),
-                meter.name, f, piece.tag, -loss, stuck + bend, fresh,
-            )  # fmt: skip
+            loss, ripple = known.at(piece, f), known.ripple(piece)
+            for meter in meters:
+                action = partial(say, READ_BAND, piece=piece.tag, frequency=frequency(f), meter=meter.name)
+                own = ripple + gear.own(meter, f, float(loss.mean()), gear.bend(meter, f))
+                yield Candidate("band", action, meter.name, f, piece.tag, -loss, own)
 
 
-def _from_one_end(post: Posterior, known: _Losses) -> Iterator[Candidate]:
+def _for_band(post: Posterior, f: float) -> list[Meter]:
+    """Return the meters rated for a band; where none is, those of no stated band that were read not too far from it."""
+    rated = [m for m in _meters(post) if m.in_rated_band(f)]
+    near = {b.meter.name for b in post.lay.blocks if 1.0 / FARTHEST < b.frequency_hz / f < FARTHEST}
+    return rated or [m for m in _meters(post) if m.rated_hz is None and m.name in near]
+
+
+def _from_one_end(post: Posterior, known: LossDraws, pieces: list[Piece], gear: _Gear) -> Iterator[Candidate]:
     """Propose the test from one end on other bands, for pieces that had it: as good, in proportion, as it was."""
-    told = [
-        (tag, o.width_db / max(-o.middle_db, LEAST_DB))
+    told: list[tuple[str, Observation]] = [
+        (tag, o)
         for b in post.lay.blocks
         if b.direct and b.meter.name != BESIDE
         for o in b.observations
         for tag in o.path
     ]
     read = {b.frequency_hz for b in post.lay.blocks if b.direct}
-    for tag in dict.fromkeys(tag for tag, _ in told):
-        relative = float(median([w for t, w in told if t == tag]))
-        piece = post.lay.sheet.piece(tag)
-        for f in BANDS_HZ:
+    for piece in pieces:
+        shares_ = [o.width_db / max(-o.middle_db, LEAST_DB) for tag, o in told if tag == piece.tag]
+        for f in READABLE_HZ if shares_ else ():
             if any(abs(g / f - 1.0) < 0.08 for g in read):
                 continue
             loss = known.at(piece, f)
-            stuck = (relative * float(loss.mean())) ** 2 / 12.0
-            yield Candidate(
-                "one end", partial(say, READ_ONE_END, piece=tag, frequency=frequency(f)),
-                None, f, tag, -loss, stuck, _fresh(post),
-            )  # fmt: skip
+            own = (float(median(shares_)) * float(loss.mean())) ** 2 / 12.0 + gear.fresh
+            action = partial(say, READ_ONE_END, piece=piece.tag, frequency=frequency(f))
+            yield Candidate("one end", action, None, f, piece.tag, -loss, own)

@@ -216,6 +216,13 @@ ABSENT = 2.0 * NOTHING
 """A fault whose size varies no more than this over the draws is in none of them."""
 
 
+def shares(weight: Floats) -> list[int]:
+    """Return how many of the draws come from each configuration; those of one stand together, in the bank's order."""
+    ends = np.round(np.concatenate([[0.0], np.cumsum(weight)]) * DRAWS).astype(int)
+    found: list[int] = np.diff(ends).tolist()
+    return found
+
+
 def _draw(
     fits: Fits, weight: Floats, bank: list[Configuration], shocks: Floats, faults: slice
 ) -> tuple[Floats, Floats]:
@@ -223,9 +230,8 @@ def _draw(
 
     A fault that is in no draw has size zero in all of them.
     """
-    shares = np.diff(np.round(np.concatenate([[0.0], np.cumsum(weight)]) * DRAWS).astype(int)).tolist()
     draws, rough, at = np.empty_like(shocks), np.empty(DRAWS), 0
-    for mode, covariance, n, config in zip(fits.mode, fits.covariance, shares, bank, strict=True):
+    for mode, covariance, n, config in zip(fits.mode, fits.covariance, shares(weight), bank, strict=True):
         if n:
             root = np.linalg.cholesky(covariance.dense())
             draws[at : at + n] = mode + shocks[at : at + n] @ root.T

@@ -30,7 +30,7 @@ from linewright.inference.bench.findings import (
     predictions,
     strand_draws,
 )
-from linewright.inference.bench.next_reading import next_readings
+from linewright.inference.bench.next_reading import Doubt, LossDraws, next_readings
 from linewright.inference.bench.observations import BESIDE, Block, blocks_of, typed_by_stock
 from linewright.inference.bench.pieces import SheetMessages, messages_in, posterior_of, with_one_end
 from linewright.inference.bench.posterior import Posterior
@@ -118,8 +118,8 @@ def _judged(sheet: BenchSheet, how: _How) -> tuple[BenchResult, Posterior, dict[
     readings = reading_findings(post, blocks)
     meters = meter_findings(post, blocks, readings)
     found = loss_findings(post, blocks, strands)
-    doubt = {i: r.p_wrong for i, r in enumerate(readings)}
     pieces = tuple(piece_finding(post, p, strands, beliefs[p.tag]) for p in sheet.pieces)
+    doubt = Doubt(post, strands, found, {p.piece for p in pieces if p.verdict == "cannot tell"})
     result = BenchResult(
         title=sheet.title,
         losses=found,
@@ -127,7 +127,7 @@ def _judged(sheet: BenchSheet, how: _How) -> tuple[BenchResult, Posterior, dict[
         readings=tuple(r for r in readings if r.meter != BESIDE),
         meters=meters,
         predictions=predictions(post, beliefs),
-        next=next_readings(post, blocks, beliefs, strands, doubt, lacking),
+        next=next_readings(post, blocks, LossDraws(post, beliefs, strands), doubt, lacking),
         cautions=cautions,
         remarks=(*remarks(post, blocks, found), *typed),
         workings=explain(post, blocks, found, meters, beliefs) if explain else (),
