@@ -14,7 +14,7 @@ from linewright.core.nouns.bench_result import SCALE_UNIT, Cause, ReadingFinding
 from linewright.inference.bench.chances import of_wrong
 from linewright.inference.bench.design import Layout
 from linewright.inference.bench.hypotheses import MISREAD, STEP, WILD
-from linewright.inference.bench.leave_one_out import Doubt, Expected, left_out, own_variance, predict
+from linewright.inference.bench.leave_one_out import Doubt, Expected, left_out, look_ahead, own_variance, predict
 from linewright.inference.bench.observations import Block, Observation, Path, shown
 from linewright.inference.bench.posterior import Posterior
 from linewright.inference.bench.slips import Slip, slip_of
@@ -42,6 +42,7 @@ def reading_findings(post: Posterior, blocks: list[Block]) -> tuple[ReadingFindi
     insides = own_variance(post)
     witnessed = _witnessed(lay)
     of_row = {r: doubt for (_, o), doubt in zip(flat, doubts, strict=True) for r in o.rows}
+    look_ahead(post, doubts)
     for i, (block, o) in enumerate(flat):
         expected = left_out(post, i, doubts[i], insides[i])
         expected = expected if witnessed[i] else replace(expected, known_db=np.inf)

@@ -73,6 +73,11 @@ class Sites:
         return len(self.members)
 
     @cached_property
+    def misread(self) -> dict[int, int]:
+        """Which explanation is the misreading of each observation that has one."""
+        return {int(self.target[s]): int(s) for s in np.flatnonzero(self.kind == MISREAD)}
+
+    @cached_property
     def inside(self) -> Floats:
         """The log of what the sign of each effect leaves of its normal prior; 0 where it may have either."""
         return np.where(self.side == 0.0, 0.0, log_normal_cdf(self.side * self.mean / np.sqrt(self.variance)))

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from linewright.core.arrays import Floats, distinct
 from linewright.core.frozen import dataclass
 from linewright.inference.bench.design import Ints, Layout, expected_db
-from linewright.inference.bench.hypotheses import MISREAD
 from linewright.inference.bench.posterior import Posterior
 
 BLIND_DB = 1.2
@@ -48,16 +49,13 @@ def left_out(post: Posterior, i: int, doubt: Doubt, own: float) -> Expected:
     lay, sites = post.lay, post.sites
     if lay.bottom[i]:
         j = post.point.jacobian[i]
-        known = float(np.sqrt(j @ post.fits.covariance[0].dense() @ j))
+        known = float(np.sqrt(j @ post.covariance @ j))
         level = float(expected_db(lay, post.fits.mode[:1])[0, i])
         return Expected(level, float(np.hypot(known, post.priors.noise_db)), known)
-    out = [i] if doubt.group is None or doubt.p_insertion < 0.5 else [int(m) for m in sites.members[doubt.group]]
-    firm = {int(sites.target[s]): s for s in range(sites.n_data) if sites.kind[s] == MISREAD} if len(out) > 1 else {}
-    hyper = _best_hyper(post)
-    here = _site_of(post, i)
-    alike = [firm[m] for m in out if m in firm] if firm else [here]
-    chosen = post.bank[0].chosen
-    rest = tuple(s for s in chosen if s >= sites.n_data or not set(sites.members[s].tolist()) <= set(out))
+    out, hyper, here = _out(post, i, doubt), _best_hyper(post), sites.misread[i]
+    alike = [sites.misread[m] for m in out if m in sites.misread]
+    dropped = _dropped(post, out)
+    rest = tuple(s for k, s in enumerate(post.bank[0].chosen) if k not in dropped)
     seen = post.search.look(hyper, rest)
     if len(alike) == 1:
         a, b = float(seen.a[here]), float(seen.b[here])
@@ -71,9 +69,25 @@ def left_out(post: Posterior, i: int, doubt: Doubt, own: float) -> Expected:
     return Expected(float(lay.y_db[i]) - shift, float(np.sqrt(variance)), float(np.sqrt(max(variance - own, 0.0))))
 
 
-def _site_of(post: Posterior, i: int) -> int:
-    kinds = post.sites.kind[: post.sites.n_data] == MISREAD
-    return int(np.flatnonzero(kinds & (post.sites.target[: post.sites.n_data] == i))[0])
+def look_ahead(post: Posterior, doubts: Sequence[Doubt]) -> None:
+    """Look up at once what is left of the likeliest set where leaving an observation out takes one explanation."""
+    dropped = [_dropped(post, _out(post, i, d)) for i, d in enumerate(doubts) if not post.lay.bottom[i]]
+    single = {k for places in dropped if len(places) == 1 for k in places}
+    post.search.see_without([(_best_hyper(post), post.bank[0].chosen, sorted(single))])
+
+
+def _out(post: Posterior, i: int, doubt: Doubt) -> list[int]:
+    """Return the observations that are left out with one."""
+    if doubt.group is None or doubt.p_insertion < 0.5:
+        return [i]
+    return [int(m) for m in post.sites.members[doubt.group]]
+
+
+def _dropped(post: Posterior, out: list[int]) -> set[int]:
+    """Return the places in the likeliest set of what explains nothing but observations that are left out."""
+    chosen, gone = post.bank[0].chosen, set(out)
+    met = {k for m in out for k in post.explained.get(m, ())}
+    return {k for k in met if set(post.sites.members[chosen[k]].tolist()) <= gone}
 
 
 def _best_hyper(post: Posterior) -> int:

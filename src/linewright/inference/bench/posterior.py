@@ -64,6 +64,20 @@ class Posterior:
         return losses(self.lay, self.draws)
 
     @cached_property
+    def covariance(self) -> Floats:
+        """The covariance of the unknowns under the first configuration, (size, size)."""
+        return self.fits.covariance[0].dense()
+
+    @cached_property
+    def explained(self) -> dict[int, list[int]]:
+        """By observation, the places in the first configuration's set of what explains it."""
+        found: dict[int, list[int]] = {}
+        for k, s in enumerate(self.bank[0].chosen):
+            for i in self.sites.members[s].tolist() if s < self.sites.n_data else ():
+                found.setdefault(i, []).append(k)
+        return found
+
+    @cached_property
     def losses_alone(self) -> Losses:
         """The same of the draws without the catalogue."""
         return losses(self.lay, self.alone)

@@ -78,6 +78,12 @@ class Search:
         if fresh:
             self._known.update(zip(fresh, gains(self.gram, fresh), strict=True))
 
+    def see_without(self, keys: Sequence[tuple[int, Chosen, Sequence[int]]]) -> None:
+        """Work out the gains around sets less the member at each of some places, from the solve of the whole set."""
+        for (hyper, chosen, places), found in zip(keys, gains_without(self.gram, keys), strict=True):
+            for k, gain in zip(places, found, strict=True):
+                self._known[hyper, chosen[:k] + chosen[k + 1 :]] = gain
+
     def weigh(self, keys: Iterable[Key]) -> list[Weighed]:
         """Return the evidence of states of which nothing else is asked yet, each worked out once."""
         asked = list(keys)
@@ -124,9 +130,7 @@ class Search:
             left = [(k, key) for k, key in left if key not in self._known and key not in fresh]
             fresh.update(key for _, key in left)
             asked.append((hyper, chosen, [k for k, _ in left]))
-        for (hyper, chosen, places), found in zip(asked, gains_without(self.gram, asked), strict=True):
-            for k, gain in zip(places, found, strict=True):
-                self._known[hyper, chosen[:k] + chosen[k + 1 :]] = gain
+        self.see_without(asked)
 
     def _neighbours(self, key: Key, least: float) -> Iterator[tuple[Key, float]]:
         hyper, chosen = key
