@@ -12,7 +12,7 @@ from evidence.benches import BLUE_7, BLUE_18, DESK, PATHS, POCKET, read, sheet_o
 from linewright.catalogue import line_type
 from linewright.core.nouns.bench import Attenuator, BenchSheet, Piece, Reference
 from linewright.inference.bench.censored import bottom_of
-from linewright.inference.bench.curvature import LOOSE, Bands, Leap, Pattern
+from linewright.inference.bench.curvature import FEW, LOOSE, Bands, Leap, Pattern
 from linewright.inference.bench.design import (
     Layout,
     Prior,
@@ -26,7 +26,7 @@ from linewright.inference.bench.design import (
     slopes,
 )
 from linewright.inference.bench.fit import Configuration, Problem, point_at, refit
-from linewright.inference.bench.gains import Gram, gains, gains_without, weighed
+from linewright.inference.bench.gains import WHOLE, Gram, gains, gains_without, weighed
 from linewright.inference.bench.hypotheses import (
     BENT,
     BREAK,
@@ -140,7 +140,7 @@ def test_curvature_by_bands_is_that_of_the_whole_jacobian(bench: tuple[Layout, S
 def test_evidence_of_explanations_equals_the_dense_density(bench: tuple[Layout, Sites, Prior, Parts]) -> None:
     lay, sites, prior, parts = bench
     point = point_at(lay, prior.mean)
-    gram = Gram(lay, sites, prior, [parts.weights(1.0)], point)
+    gram = Gram(Pattern(lay), sites, prior, [parts.weights(1.0)], point)
     departure = point.residual_db
     for chosen in [(), (2,), (2, sites.n_data + 1), (0, 5, sites.count - 1), (1, sites.count - 2, sites.count - 1)]:
         shift = sum(
@@ -154,7 +154,7 @@ def test_evidence_of_explanations_equals_the_dense_density(bench: tuple[Layout, 
 
 def test_gain_of_an_addition_is_the_difference_of_evidences(bench: tuple[Layout, Sites, Prior, Parts]) -> None:
     lay, sites, prior, parts = bench
-    gram = Gram(lay, sites, prior, [parts.weights(1.0), parts.weights(1.8)], point_at(lay, prior.mean))
+    gram = Gram(Pattern(lay), sites, prior, [parts.weights(1.0), parts.weights(1.8)], point_at(lay, prior.mean))
     for base in [(), (3,), (3, sites.count - 1)]:
         here = gains(gram, [(ROUGH_AND_NOISY, base)])[0]
         others = sorted(set(range(sites.count)) - set(base))
@@ -167,7 +167,7 @@ def test_gain_of_an_addition_is_the_difference_of_evidences(bench: tuple[Layout,
 def test_sets_less_a_member_are_solved_from_the_whole_set(bench: tuple[Layout, Sites, Prior, Parts]) -> None:
     """Gains around a set that lost a member, and evidence alone, against each set solved by itself."""
     lay, sites, prior, parts = bench
-    gram = Gram(lay, sites, prior, [parts.weights(1.0), parts.weights(1.8)], point_at(lay, prior.mean))
+    gram = Gram(Pattern(lay), sites, prior, [parts.weights(1.0), parts.weights(1.8)], point_at(lay, prior.mean))
     seat = int(np.flatnonzero(sites.side)[0])
     sets = [(ROUGH_AND_NOISY, (1, 3, seat)), (0, (2, 4, sites.count - 1)), (1, (5,))]
     asked = [(setting, chosen, range(len(chosen))) for setting, chosen in sets]
@@ -182,11 +182,16 @@ def test_sets_less_a_member_are_solved_from_the_whole_set(bench: tuple[Layout, S
             np.testing.assert_allclose(alone.held, of_one.held, atol=1e-8)
 
 
-def test_what_the_search_looks_up_is_what_the_dense_matrices_say(bench: tuple[Layout, Sites, Prior, Parts]) -> None:
-    """G, w and the evidence by features, worked out as they are asked for, against V⁻¹ the long way round."""
+@pytest.mark.parametrize(("whole", "few"), [(WHOLE, FEW), (0, 3)])
+def test_what_the_search_looks_up_is_what_the_dense_matrices_say(
+    bench: tuple[Layout, Sites, Prior, Parts], monkeypatch: pytest.MonkeyPatch, whole: int, few: int
+) -> None:
+    """G, w and the evidence by features, all bands together or each by itself, against V⁻¹ the long way round."""
     lay, sites, prior, parts = bench
+    monkeypatch.setattr("linewright.inference.bench.gains.WHOLE", whole)
+    monkeypatch.setattr("linewright.inference.bench.curvature.FEW", few)
     point, scales, every = point_at(lay, prior.mean), (1.0, 1.8), list(range(sites.count))
-    gram = Gram(lay, sites, prior, [parts.weights(scale) for scale in scales], point)
+    gram = Gram(Pattern(lay), sites, prior, [parts.weights(scale) for scale in scales], point)
     c = np.concatenate([sites.directions(range(sites.n_data)), point.jacobian[:, sites.unknown]], axis=1)
     for setting, (scale, rough) in enumerate(itertools.product(scales, (0, 1))):
         v = _own(parts, scale) + point.jacobian @ prior.covariance.dense()[rough] @ point.jacobian.T
@@ -213,7 +218,7 @@ def test_laplace_evidence_is_exact_where_the_bench_is_linear(bench: tuple[Layout
     for chosen in [(), (1,), (0, 1)]:
         problem = Problem(lay, sites, stiff, DEFAULT, bottom_of(lay))
         found = refit(problem, [parts.weights(1.0)], prior.mean, [Configuration(0, 0, chosen)])
-        gram = Gram(lay, sites, stiff, [parts.weights(1.0)], point)
+        gram = Gram(Pattern(lay), sites, stiff, [parts.weights(1.0)], point)
         assert found.evidence[0] == pytest.approx(gains(gram, [(0, chosen)])[0].evidence, abs=1e-4)
 
 

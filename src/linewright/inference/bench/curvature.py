@@ -163,7 +163,8 @@ class Pattern:
         first, each = np.repeat(self._first, count), np.repeat(count, count)
         apart = np.zeros(self.lay.size, dtype=bool)
         apart[self.lay.exponent] = apart[self.lay.excess] = True
-        few = np.flatnonzero((each <= FEW) & ~apart[self.unknown])
+        pairs = (each <= FEW) & ~apart[self.unknown]
+        few, self._rest = np.flatnonzero(pairs), np.flatnonzero(~pairs)
         self._wide = np.flatnonzero((each > FEW) & ~apart[self.unknown])
         self.wide = distinct(self.unknown[self._wide])
         left = np.repeat(few, each[few])
@@ -241,6 +242,19 @@ class Pattern:
         if len(self._excess):
             echo = self.columns(slopes, self._excess, lay.excess.start, len(lay.echoing))
             out += echo @ excess @ echo.transpose(0, 2, 1)
+        return out
+
+    def squares(self, slopes: Floats, matrices: Floats) -> Floats:
+        """Return ``bᵀMb`` of every unknown's slopes b (entries), for each of some symmetric matrices, (any, size)."""
+        out, unknown = np.zeros((len(matrices), self.lay.size)), self.unknown[self._left]
+        left, right = self.feature[self._left], self.feature[self._right]
+        each = matrices[:, left, right] * (slopes[self._left] * slopes[self._right] * np.where(left == right, 1.0, 2.0))
+        for found, mine in zip(out, each, strict=True):
+            found += np.bincount(unknown, mine, self.lay.size)
+        others = distinct(self.unknown[self._rest])
+        columns = np.zeros((self.many, len(others)))
+        columns[self.feature[self._rest], np.searchsorted(others, self.unknown[self._rest])] = slopes[self._rest]
+        out[:, others] = (columns * (matrices @ columns)).sum(axis=1)
         return out
 
 

@@ -16,7 +16,8 @@ import numpy as np
 
 from linewright.core.arrays import Floats, distinct, log_normal_cdf
 from linewright.core.frozen import dataclass
-from linewright.inference.bench.design import Ints, Layout, Losses, Prior, features, feelings
+from linewright.inference.bench.curvature import Pattern
+from linewright.inference.bench.design import Ints, Layout, Losses, Prior
 from linewright.inference.bench.hypotheses import Sites
 from linewright.inference.bench.noise import Weights
 
@@ -38,6 +39,99 @@ class Point:
     losses: Losses
 
 
+WHOLE = 120
+"""Up to so many features all bands are taken together."""
+
+
+class Felt:
+    """``FᵀWm`` of all directions m among the readings under every noise scale, kept by the bands they are felt on.
+
+    With it ``kernel``, FᵀWF (scales, features, features), ``weighed``, W times the readings' departure (scales, n), and
+    ``pull``, Fᵀ times that. Noise does not pass from band to band, so what moves readings of one band is felt through
+    its features alone. The few directions that move readings of several stand apart.
+    """
+
+    def __init__(self, lay: Layout, sites: Sites, weights: Sequence[Weights], point: Point, departure: Floats) -> None:
+        cells, blocks = len(lay.cells.fixed), len(lay.blocks)
+        self._many, scales = cells + 2 * blocks, len(weights)
+        bands = {of: p for p, of in enumerate(dict.fromkeys((b.frequency_hz, b.direct) for b in lay.blocks))}
+        if self._many <= WHOLE:
+            bands = dict.fromkeys(bands, 0)
+        of_block = np.array([bands[b.frequency_hz, b.direct] for b in lay.blocks], dtype=np.int64)
+        of_cell = np.array([bands[f, direct] for _, f, direct in lay.cells.fixed], dtype=np.int64)
+        of_feature = np.concatenate([of_cell, of_block, of_block])
+        parts = range(max(bands.values(), default=-1) + 1)
+        self._features = [np.flatnonzero(of_feature == p) for p in parts]
+        place, most = np.zeros(self._many, dtype=np.int64), max((len(f) for f in self._features), default=0)
+        for features in self._features:
+            place[features] = np.arange(len(features))
+        at, exponent = np.arange(lay.n), point.losses.exponent[0]
+        f = np.zeros((lay.n, most))
+        f[at, place[lay.cell]] = -exponent
+        f[at, place[cells + lay.block]] = 1.0
+        f[at, place[cells + blocks + lay.block]] = -exponent * point.losses.cell_db[0, lay.cell]
+        found = np.stack([w.of(np.concatenate([departure[:, None], f], axis=1)) for w in weights])
+        self.weighed, wf = found[:, :, 0], found[:, :, 1:]
+        self.kernel = np.zeros((scales, self._many, self._many))
+        self.pull = np.zeros((scales, self._many))
+        rows = [np.flatnonzero(of_block[lay.block] == p) for p in parts]
+        for features, mine in zip(self._features, rows, strict=True):
+            here = f[mine, : len(features)]
+            self.kernel[:, features[:, None], features] = here.T @ wf[:, mine, : len(features)]
+            self.pull[:, features] = self.weighed[:, mine] @ here
+        low, high = sites.ends(of_block[lay.block])
+        self._count, self._across = len(low), np.flatnonzero(low != high)
+        self._groups = [np.flatnonzero((low == p) & (high == p)) for p in parts]
+        summed = sites.summed(wf.transpose(0, 2, 1))
+        self._within = [
+            summed[:, : len(features), groups] for features, groups in zip(self._features, self._groups, strict=True)
+        ]
+        self._between = np.zeros((scales, self._many, len(self._across)))
+        for features, mine in zip(self._features, rows, strict=True):
+            marks = sites.marks(self._across)[mine]
+            self._between[:, features] = wf[:, mine, : len(features)].transpose(0, 2, 1) @ marks
+        self._place = np.zeros(self._count, dtype=np.int64)
+        for some in (*self._groups, self._across):
+            self._place[some] = np.arange(len(some))
+        self._part = np.where(low == high, low, -1)
+
+    def columns(self, scale: int, which: Ints) -> Floats:
+        """Return those of some directions, (features, len)."""
+        out = np.zeros((self._many, len(which)))
+        for p in distinct(self._part[which]).tolist():
+            mine = np.flatnonzero(self._part[which] == p)
+            if p < 0:
+                out[:, mine] = self._between[scale][:, self._place[which[mine]]]
+            else:
+                out[self._features[p][:, None], mine] = self._within[p][scale][:, self._place[which[mine]]]
+        return out
+
+    def times(self, scale: int, rows: Floats) -> Floats:
+        """Return ``rows`` (len, features) times those of all directions, (len, directions)."""
+        if len(self._within) == 1:
+            return rows @ self._within[0][scale]
+        out = np.empty((len(rows), self._count))
+        for features, groups, within in zip(self._features, self._groups, self._within, strict=True):
+            out[:, groups] = rows[:, features] @ within[scale]
+        out[:, self._across] = rows @ self._between[scale]
+        return out
+
+    def under(self, rows: Floats) -> Floats:
+        """Return one row for each setting, two settings a scale, times those of its scale: (settings, directions)."""
+        return np.concatenate([self.times(k, rows[2 * k : 2 * k + 2]) for k in range(len(self.kernel))])
+
+    def squares(self, matrices: Floats) -> Floats:
+        """Return ``fᵀMf`` of every direction's f, for a matrix of each setting, (settings, directions)."""
+        out = np.empty((len(matrices), self._count))
+        for features, groups, within in zip(self._features, self._groups, self._within, strict=True):
+            here = np.repeat(within, 2, axis=0)
+            out[:, groups] = (here * (matrices[:, features[:, None], features] @ here)).sum(axis=1)
+        if len(self._across):
+            here = np.repeat(self._between, 2, axis=0)
+            out[:, self._across] = (here * (matrices @ here)).sum(axis=1)
+        return out
+
+
 class Gram:
     """G and w of one bench under every setting of noise scale and roughness; the settings are the first axis.
 
@@ -51,30 +145,26 @@ class Gram:
     same unknown, have one column together.
     """
 
-    def __init__(self, lay: Layout, sites: Sites, prior: Prior, weights: Sequence[Weights], point: Point) -> None:
-        self.sites, self._lay, self._weights = sites, lay, weights
+    def __init__(self, pattern: Pattern, sites: Sites, prior: Prior, weights: Sequence[Weights], point: Point) -> None:
+        self.sites, self._weights, many = sites, weights, pattern.many
         self.logit = np.stack([*sites.logit] * len(weights))
         departure = point.residual_db + point.jacobian @ (point.x - prior.mean)
-        f, b = feelings(lay, point.losses)[0], features(lay, point.law)[0]
-        weighed = np.stack([w.of(np.concatenate([departure[:, None], f], axis=1)) for w in weights])
-        we, wf = weighed[:, :, 0], weighed[:, :, 1:]
-        self._k = f.T @ wf
-        q = b @ prior.covariance.times(np.stack([b.T, b.T]))
-        grown = (self._k[:, None] @ q).reshape(2 * len(weights), len(b), len(b)) + np.eye(len(b))
+        self._felt = felt = Felt(pattern.lay, sites, weights, point, departure)
+        slopes = pattern.slopes(point.x[None], point.losses)
+        q = pattern.spread(np.repeat(slopes, 2, axis=0), prior.covariance)
+        grown = (felt.kernel[:, None] @ q).reshape(2 * len(weights), many, many) + np.eye(many)
         self._x: Floats = np.linalg.inv(grown).astype(np.float64, copy=False)
-        self._gamma = (q @ self._x.reshape(len(weights), 2, len(b), len(b))).reshape(grown.shape)
-        self._b = b[:, sites.moved]
-        self._felt = sites.summed(wf.transpose(0, 2, 1))
-        pull = np.repeat(we @ f, 2, axis=0)
+        self._gamma = (q @ self._x.reshape(len(weights), 2, many, many)).reshape(grown.shape)
+        self._b = pattern.dense(slopes)[0][:, sites.moved]
+        pull = np.repeat(felt.pull, 2, axis=0)
         inner = (self._gamma @ pull[:, :, None])[:, :, 0]
         logdet = np.repeat([w.logdet for w in weights], 2) + np.linalg.slogdet(grown)[1]
-        self.evidence: Floats = -0.5 * (np.repeat(we @ departure, 2) - (pull * inner).sum(axis=1) + logdet)
-        felt, wide = np.repeat(self._felt, 2, axis=0), self._x @ np.repeat(self._k, 2, axis=0)
-        among = np.repeat(sites.summed(we), 2, axis=0) - (inner[:, None] @ felt)[:, 0]
-        moved = (self._x @ pull[:, :, None])[:, :, 0] @ self._b
-        self.w = np.concatenate([among, moved], axis=1)
+        self.evidence: Floats = -0.5 * (np.repeat(felt.weighed @ departure, 2) - (pull * inner).sum(axis=1) + logdet)
+        wide = self._x @ np.repeat(felt.kernel, 2, axis=0)
+        among = np.repeat(sites.summed(felt.weighed), 2, axis=0) - felt.under(inner)
+        self.w = np.concatenate([among, (self._x @ pull[:, :, None])[:, :, 0] @ self._b], axis=1)
         own = np.repeat(np.stack([sites.own(w) for w in weights]), 2, axis=0)
-        diagonal = [own - (felt * (self._gamma @ felt)).sum(axis=1), (self._b * (wide @ self._b)).sum(axis=1)]
+        diagonal = [own - felt.squares(self._gamma), pattern.squares(slopes[0], wide)[:, sites.moved]]
         self.diagonal: Floats = np.concatenate(diagonal, axis=1)
         self._slot = np.full(self.w.shape, -1, dtype=np.int64)
         self._kept, self._used = np.empty((ROOM, self.w.shape[1])), 0
@@ -92,11 +182,10 @@ class Gram:
             self._kept = np.concatenate([self._kept, np.empty((self._used, self._kept.shape[1]))])
         marks = self.sites.marks(data)
         for k in scales.tolist():
-            felt = self._felt[k]
-            pull = np.concatenate([felt[:, data], self._k[k] @ unknown], axis=1)
-            own = np.concatenate([self.sites.summed(self._weights[k].of(marks).T), unknown.T @ felt])
+            pull = np.concatenate([self._felt.columns(k, data), self._felt.kernel[k] @ unknown], axis=1)
+            own = np.concatenate([self.sites.summed(self._weights[k].of(marks).T), self._felt.times(k, unknown.T)])
             for at, setting in zip(here[settings // 2 == k], settings[settings // 2 == k].tolist(), strict=True):
-                self._kept[at, :many] = own - (self._gamma[setting] @ pull).T @ felt
+                self._kept[at, :many] = own - self._felt.times(k, (self._gamma[setting] @ pull).T)
                 self._kept[at, many:] = (self._x[setting] @ pull).T @ self._b
 
     def columns(self, settings: Ints, sets: Ints) -> Floats:

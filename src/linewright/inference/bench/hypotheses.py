@@ -129,11 +129,30 @@ class Sites:
 
     def own(self, weights: Weights) -> Floats:
         """Return what the readings' own noise gives each direction among them, ``mᵀWm``, (groups)."""
-        out = self.summed(weights.diagonal)
-        many = np.array([g for g, members in enumerate(self.groups) if len(members) > 1], dtype=np.int64)
-        marks = self.marks(many)
-        out[many] = (marks * weights.of(marks)).sum(axis=0)
+        one, other, first, some = self._paired
+        out = np.zeros(len(self.groups))
+        if len(first):
+            out[some] = np.add.reduceat(weights.entries(one, other), first)
         return out
+
+    def ends(self, v: Ints) -> tuple[Ints, Ints]:
+        """Return the least and the greatest of ``v`` (n) over the readings of each direction among them, (groups)."""
+        if not self.groups:
+            return np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64)
+        strung, starts = self._strung
+        return np.minimum.reduceat(v[strung], starts), np.maximum.reduceat(v[strung], starts)
+
+    @cached_property
+    def _paired(self) -> tuple[Ints, Ints, Ints, Ints]:
+        """Pairs of readings of one group in one block, where those of each group start, and which groups have some."""
+        block, pairs = self.lay.block, []
+        for g, members in enumerate(self.groups):
+            one, other = np.repeat(members, len(members)), np.tile(members, len(members))
+            same = block[one] == block[other]
+            pairs.append(np.stack([one[same], other[same], np.full(int(same.sum()), g)]))
+        one, other, group = np.concatenate([np.zeros((3, 0), dtype=np.int64), *pairs], axis=1)
+        first = np.flatnonzero(np.diff(group, prepend=-1))
+        return one, other, first, group[first]
 
     @cached_property
     def _strung(self) -> tuple[Ints, Ints]:

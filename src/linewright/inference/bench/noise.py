@@ -43,12 +43,16 @@ class Weights:
             out[..., same.rows, :] = inverse @ m[..., same.rows, :]
         return out
 
-    @cached_property
-    def diagonal(self) -> Floats:
-        """The diagonal of the inverse covariance, (n)."""
-        out = np.empty(sum(same.rows.size for same in self.alike))
-        for same, inverse in zip(self.alike, self.stacks, strict=True):
-            out[same.rows] = inverse.diagonal(axis1=1, axis2=2)
+    def entries(self, one: Ints, other: Ints) -> Floats:
+        """Return the entries of the inverse covariance at pairs of observations of one block each."""
+        stack, place = (np.empty(sum(same.rows.size for same in self.alike), dtype=np.int64) for _ in range(2))
+        for k, same in enumerate(self.alike):
+            stack[same.rows], place[same.rows] = k, np.arange(same.rows.size).reshape(same.rows.shape)
+        out = np.empty(len(one))
+        for k, (same, inverse) in enumerate(zip(self.alike, self.stacks, strict=True)):
+            mine = stack[one] == k
+            block, row = np.divmod(place[one[mine]], same.rows.shape[1])
+            out[mine] = inverse[block, row, place[other[mine]] % same.rows.shape[1]]
         return out
 
 

@@ -296,7 +296,7 @@ class Bench:
         point.residual_db[self.bottom.rows], soft = as_observations(self.bottom, point.expected_db, self.lay.n)
         parts = self.noise.parts(point.losses.cell_db[0], soft)
         weights = [parts.weights(scale) for scale in self.priors.noise_scales]
-        return point, parts, weights, Gram(self.lay, self.sites, self.prior, weights, point)
+        return point, parts, weights, Gram(self.problem.pattern, self.sites, self.prior, weights, point)
 
     def second_thoughts(self, rest: Settled) -> list[tuple[Floats, Chosen]]:
         """Return a further start, and what it bars at first: a cable was said to leave its law, or a meter to bend.
