@@ -28,13 +28,20 @@ PAGES = {
 }
 
 
-@pytest.fixture(scope="module", name="client")
-def served(tmp_path_factory):
-    """Serve a ledger with the demo's bench and station, as after `shelf file` and `shelf import`."""
-    ledger = tmp_path_factory.mktemp("app") / "ledger.sqlite"
-    with open_ledger(ledger) as kept:
+@pytest.fixture(scope="module")
+def ledgers(tmp_path_factory):
+    """Make a ledger with the demo's bench and station, as after `shelf file` and `shelf import`, and an empty one."""
+    used, new = (tmp_path_factory.mktemp("app") / f"{name}.sqlite" for name in ("used", "new"))
+    with open_ledger(used) as kept:
         file_any(kept, demo_file("harbour-ridge.toml"), on=date(2026, 3, 14))
         keep_station(kept, demo_file("harbour-ridge-station.toml"), on=date(2026, 3, 14))
+    return used, new
+
+
+@pytest.fixture(name="client")
+def served(ledgers, name):
+    """Serve the ledger that a page is about: whoever reads the quick start has an empty one."""
+    ledger = ledgers[name == "quick-start-app.md"]
     with TestClient(create_app(Settings(str(ledger), 8765)), base_url="http://localhost:8765") as found:
         yield found
 
