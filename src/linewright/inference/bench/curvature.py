@@ -249,8 +249,8 @@ class Pattern:
         out, unknown = np.zeros((len(matrices), self.lay.size)), self.unknown[self._left]
         left, right = self.feature[self._left], self.feature[self._right]
         each = matrices[:, left, right] * (slopes[self._left] * slopes[self._right] * np.where(left == right, 1.0, 2.0))
-        for found, mine in zip(out, each, strict=True):
-            found += np.bincount(unknown, mine, self.lay.size)
+        for i, mine in enumerate(each):
+            out[i] = np.bincount(unknown, mine, self.lay.size)
         others = distinct(self.unknown[self._rest])
         columns = np.zeros((self.many, len(others)))
         columns[self.feature[self._rest], np.searchsorted(others, self.unknown[self._rest])] = slopes[self._rest]

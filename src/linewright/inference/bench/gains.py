@@ -83,7 +83,7 @@ class Felt:
         self._count, self._across = len(low), np.flatnonzero(low != high)
         self._groups = [np.flatnonzero((low == p) & (high == p)) for p in parts]
         summed = sites.summed(wf.transpose(0, 2, 1))
-        self._within = [
+        self._within: list[Floats] = [
             summed[:, : len(features), groups] for features, groups in zip(self._features, self._groups, strict=True)
         ]
         self._between = np.zeros((scales, self._many, len(self._across)))
@@ -109,7 +109,7 @@ class Felt:
     def times(self, scale: int, rows: Floats) -> Floats:
         """Return ``rows`` (len, features) times those of all directions, (len, directions)."""
         if len(self._within) == 1:
-            return rows @ self._within[0][scale]
+            return np.asarray(rows @ self._within[0][scale])
         out = np.empty((len(rows), self._count))
         for features, groups, within in zip(self._features, self._groups, self._within, strict=True):
             out[:, groups] = rows[:, features] @ within[scale]
