@@ -152,6 +152,27 @@ def test_what_is_light_is_answered_though_others_wait_for_their_turns(works):
     assert long.answer()
 
 
+def test_questions_of_one_subject_are_answered_one_after_the_other_and_others_meanwhile(works, monkeypatch):
+    monkeypatch.setattr("linewright.web.jobs.TURN_S", 0.0)
+    go, order = threading.Event(), []
+
+    def slowly(tell):
+        order.append("report")
+        while not go.wait(0.01):
+            tell(0.5, "judging")
+        order.append("report done")
+
+    report = works.of_moment(Question("report", "R", "/", 1, subject="blue 7"), slowly)
+    while not order:
+        time.sleep(0.01)
+    label = works.of_moment(Question("label", "L", "/", 1, subject="blue 7"), lambda tell: order.append("label"))
+    works.of_moment(Question("label of red 5", "L", "/", 2, subject="red 5"), lambda tell: order.append("red")).answer()
+    go.set()
+    for work in (report, label):
+        work.answer()
+    assert order == ["report", "red", "report done", "label"]
+
+
 def test_who_waits_for_work_that_was_dropped_is_led_to_its_page(tmp_path):
     app = create_app(Settings(str(tmp_path / "ledger.db"), 8080))
     GO_ON.clear()

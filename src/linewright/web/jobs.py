@@ -25,6 +25,7 @@ from contextlib import nullcontext
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any, NamedTuple
+from weakref import WeakValueDictionary
 
 from fastapi import Request
 
@@ -139,8 +140,8 @@ class Work:
         """Stop it where it next says how far it is."""
         self._unwanted.set()
 
-    def run(self, job: Job, turn: _Turn | None) -> None:
-        """Do it, to whatever end; without a turn, at once."""
+    def run(self, job: Job, turn: _Turn | None, after: threading.Lock | None = None) -> None:
+        """Do it, to whatever end: once ``after`` is free, and with a turn; without those, at once."""
 
         def tell(share: float, doing: str) -> None:
             if self.stopped or self.left:
@@ -150,7 +151,7 @@ class Work:
                 turn.shared()
 
         try:
-            with turn or nullcontext():
+            with after or nullcontext(), turn or nullcontext():
                 tell(0.0, "")
                 self.began = f"{datetime.now().astimezone():%H:%M:%S}"
                 self._answer = job(tell)
@@ -165,7 +166,8 @@ class Question(NamedTuple):
     """A question of what moves: its name, what is done in words, where one asks it, and the number of the last change.
 
     The name says all that the answer depends on, but the moment. What is ``light`` takes no longer than a glance: it is
-    answered at once, and takes no turn.
+    answered at once, and takes no turn. Questions of one ``subject`` are answered one after the other: each finds what
+    the one before judged, and only one holds it all.
     """
 
     name: str
@@ -173,6 +175,7 @@ class Question(NamedTuple):
     back: str
     moment: int
     light: bool = False
+    subject: str = ""
 
     def at(self, moment: int) -> str:
         """Return the name of its answer of a moment."""
@@ -250,6 +253,7 @@ class Works:
     _known: dict[str, Work] = field(default_factory=dict)
     _last: dict[str, Work] = field(default_factory=dict)
     _gone: OrderedDict[str, str] = field(default_factory=OrderedDict)
+    _subjects: WeakValueDictionary[str, threading.Lock] = field(default_factory=WeakValueDictionary)
     _lock: threading.RLock = field(default_factory=threading.RLock)
     _turns: _Turns = field(default_factory=_Turns)
 
@@ -288,11 +292,12 @@ class Works:
             key = _key(question.at(question.moment))
             work = self._last[question.name] = Work(key, question.title, question.back, moment=question.moment)
             if not question.light:
-                return self._begun(work, job, aside)
+                mine = self._subjects.setdefault(question.subject, threading.Lock()) if question.subject else None
+                return self._begun(work, job, aside, mine)
         work.run(job, None)
         return work
 
-    def _begun(self, work: Work, job: Job, aside: bool = False) -> Work:
+    def _begun(self, work: Work, job: Job, aside: bool = False, after: threading.Lock | None = None) -> Work:
         with self._lock:
             known = self._known.get(work.key)
             if known is not None and known.wanted and not known.left:
@@ -300,7 +305,8 @@ class Works:
             self._known.pop(work.key, None)
             self._known[work.key] = work
             self._thin()
-        threading.Thread(target=work.run, args=(job, _Turn(self._turns, aside)), name=work.title, daemon=True).start()
+        given = job, _Turn(self._turns, aside), after
+        threading.Thread(target=work.run, args=given, name=work.title, daemon=True).start()
         return work
 
     def named(self, name: str) -> Work | None:

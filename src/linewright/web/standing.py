@@ -214,7 +214,7 @@ def history_work(ledger: Ledger, works: Works, piece: Item, notes: int, made: in
     title, page = f"What is known of {piece.key}", f"/shelf/piece/{quote(piece.key)}"
     now = kept_now(ledger).number
     name, light = _name(f"piece {notes}", ledger, piece), is_light(ledger, piece)
-    question = Question(name, title, f"{page}?made={now}", now, light)
+    question = Question(name, title, f"{page}?made={now}", now, light, f"{ledger.where}\n{piece.key}")
     return works.of_moment(question, partial(_history, ledger, piece.key), made)
 
 

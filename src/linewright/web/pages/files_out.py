@@ -143,7 +143,8 @@ def _work(request: Request, what: tuple[str, Kind, str], day: date, made: int | 
     title, back = say(TITLES[kind, subject], key=key), PAGES[subject] + quote(key)
     job = partial(_found, ledger, MAKERS[kind, subject], key, Asked(day))
     light = subject == "piece" and is_light(ledger, kept(ledger, "piece", key))
-    return works_of(request).of_moment(Question(name, title, back, kept_now(ledger).number, light), job, made)
+    question = Question(name, title, back, kept_now(ledger).number, light, f"{ledger.where}\n{key}")
+    return works_of(request).of_moment(question, job, made)
 
 
 def _found(ledger: Ledger, maker: Callable[..., Any], key: str, asked: Asked, tell: Tell) -> Any:
