@@ -128,7 +128,8 @@ class Guest(Visitor):
             self.charts[:] = re.findall(r'/bench/chart/[^"&?]+', found.text)
         self.looks.append((path.removesuffix(quote(self.session)), time.perf_counter() - began))
         if WAITING in str(found.url):
-            self.waits.append(Wait(path, str(found.url), dict(self.client.cookies), began))
+            place = path.removesuffix(quote(self.session))
+            self.waits.append(Wait(place, str(found.url), dict(self.client.cookies), began))
         return found
 
     @property
