@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+import sys
 import unicodedata
 from pathlib import Path
 
@@ -94,6 +95,16 @@ def test_charts_are_drawn_apart_while_the_station_serves_and_here_once_it_ends(m
     serving.serve_app(free_port(), None, lan=False, tell=lambda _: None)
     assert [type(draws) for draws in while_served] == [Drawer]
     assert render._draws == []
+
+
+def test_a_page_has_the_interpreter_half_a_millisecond_after_it_asks_for_it(monkeypatch):
+    import uvicorn
+
+    before, while_served = sys.getswitchinterval(), []
+    monkeypatch.setattr(uvicorn.Server, "run", lambda self: while_served.append(sys.getswitchinterval()))
+    serving.serve_app(free_port(), None, lan=False, tell=lambda _: None)
+    sys.setswitchinterval(before)
+    assert while_served == [pytest.approx(0.0005)]
 
 
 def test_no_header_names_a_program(monkeypatch):

@@ -10,6 +10,7 @@ import os
 import secrets
 import socket
 import ssl
+import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
@@ -104,6 +105,7 @@ def serve_app(
     settings = Settings(ledger, port, (*LOOPBACK, *names), phrase, key, bool(tls), apart=True)
     _free(port, lan=lan)
     share_heaps()
+    sys.setswitchinterval(SWITCH_S)
     threading.Thread(target=_give_back, name="memory", daemon=True).start()
     if tls is True:
         tls = own_certificate(ledger, settings.names)
@@ -180,6 +182,9 @@ def impatient(head_s: float = HEAD_S) -> type[asyncio.Protocol]:
     return Impatient
 
 
+SWITCH_S = 0.0005
+"""How long a thread that judges keeps the interpreter when a page wants it. A page or a reading asks for it again after
+each of a dozen steps in the ledger, while it may hold up all other writers."""
 GIVE_BACK_S = 15.0
 """How often free memory goes back to the system; it takes some milliseconds."""
 
