@@ -136,6 +136,29 @@ def test_the_command_says_the_same_as_the_verb_for_a_day(tmp_path, opened, years
     assert {"piece", "frequency_hz", "loss_db", "loss_db_low", "loss_db_high"} <= told["losses"][0].keys()
 
 
+def test_a_piece_is_shown_with_the_day_its_figures_are_of(tmp_path, opened, years):
+    shelf.file_sheet(opened, years[2020], on=date(2020, 5, 1))
+    asked = ["show", "black 20", "--date", "2023-05-01", "--ledger", str(tmp_path / "ledger.sqlite")]
+    assert "For 2023-05-01, from: sheet 2020-05-01 Yearly check." in CliRunner().invoke(commands, asked).stdout
+    assert shelf.history_of(opened, "black 20", on=date(2023, 5, 1)).to_dict()["day"] == "2023-05-01"
+
+
+def test_each_test_alone_is_the_figure_of_its_sheets_own_page(tmp_path, opened):
+    """A sheet by itself knows less of the meter than its page in the ledger: the history has the page's figure."""
+    bent, plain = write(tmp_path / "bent", exponent=1.38, pads=True), write(tmp_path / "next", exponent=1.38)
+    shelf.file_sheet(opened, bent, on=date(2025, 5, 1))
+    shelf.file_sheet(opened, plain, on=date(2025, 6, 1))
+    found = shelf.history_of(opened, "black 20").points
+    assert len(found) == 2
+    for x in found:
+        page = next(y for y in shelf.prove_session(opened, x.evidence.key).losses if y.frequency_hz == x.frequency_hz)
+        assert (x.loss_db_low, x.loss_db, x.loss_db_high) == pytest.approx(
+            (page.loss_db_low, page.loss_db, page.loss_db_high), rel=1e-12
+        )
+    alone = next(y for y in prove_cable(plain).losses if y.frequency_hz == found[1].frequency_hz)
+    assert alone.loss_db > 1.05 * found[1].loss_db
+
+
 def test_ageing_goes_on_after_the_last_test(opened, years):
     for year, path in years.items():
         shelf.file_sheet(opened, path, on=date(year, 5, 1))
@@ -236,7 +259,9 @@ def test_a_meter_is_shown_as_the_bench_takes_it(tmp_path, opened):
     assert "over-reads dB differences" in band["why"]
     listed = json.loads(CliRunner().invoke(commands, ["meters", *asked]).stdout)
     assert [m["meter"] for m in listed["meters"]] == ["pocket"]
-    assert "over-reads" in CliRunner().invoke(commands, ["meters", *asked[1:]]).stdout
+    words = " ".join(CliRunner().invoke(commands, ["meters", *asked[1:]]).stdout.split())
+    assert "over-reads" in words
+    assert "sheets before that stay as they were" in words
 
 
 def test_a_meter_that_nothing_shows_says_what_would(tmp_path, opened, years):

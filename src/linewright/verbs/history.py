@@ -126,7 +126,7 @@ def history_of(
     reminder = None if row.archived else reminder_of(row, today(on))
     told = cautions_of("shelf show")
     return PieceHistory(row, points, drift, reminder, notes, changes, made, row.remarks, workings, apart, told,
-                        passes)  # fmt: skip
+                        passes, today(on))  # fmt: skip
 
 
 BORNE_DB = (1.0, 3.0, 6.0)

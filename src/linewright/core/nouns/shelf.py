@@ -415,6 +415,7 @@ class PieceHistory:
 
     ``changes`` are what may have happened, likeliest first; ``edits`` what people changed in the ledger.
     ``disagreement`` says where tests do not agree; there is no drift then. ``passes`` says when limits are passed.
+    ``day`` is the day that the losses are of.
     """
 
     piece: ShelfPiece
@@ -429,6 +430,7 @@ class PieceHistory:
     disagreement: str = ""
     cautions: tuple[str, ...] = ()
     passes: tuple[Passing, ...] = ()
+    day: str = ""
 
     def to_dict(self) -> dict[str, Any]:
         """Return the document of schema ``linewright/history/1``."""

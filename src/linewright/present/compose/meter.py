@@ -9,6 +9,7 @@ from linewright.core.messages import listed, say
 from linewright.core.nouns.bench_result import Working
 from linewright.core.nouns.shelf import MeterBand, MeterKnown
 from linewright.present.compose.provenance import Made, repeat_section, workings_section
+from linewright.present.compose.shelf import FORWARD
 from linewright.present.document import Column, Document, Paragraph, Row, Section, Table, sections, table
 
 SHOWN_DB = (1.0, 3.0, 10.0)
@@ -71,6 +72,7 @@ def _card(known: MeterKnown) -> Iterator[Paragraph | Table]:
     unknown = any(b.exponent is None or _times(b) is None for b in known.bands)
     notes = [say("What it shows as a drop of 1, 3 or 10 dB is so many decibels in truth.")]
     notes += [say("Intervals in brackets hold the true value with 95 % probability.")]
+    notes += [FORWARD]
     notes += [say("A dash means that no session showed it: it may be right or wrong.")] if unknown else []
     yield table(columns, (Row(_cells(b)) for b in known.bands), notes)
 

@@ -173,7 +173,7 @@ def _facts(history: PieceHistory) -> Facts:
 
 
 def _losses(known: PieceKnown) -> Iterator[Block]:
-    table = losses(known.history.piece)
+    table = losses(known.history.piece, known.history.day)
     if known.belief is None:
         yield from _filled(table)
         return

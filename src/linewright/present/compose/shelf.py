@@ -220,13 +220,19 @@ def gear_document(gear: Sequence[Item]) -> Document:
     return _listed(say("Gear"), _rows(columns, rows), none)
 
 
+FORWARD = say("Each sheet is judged with what sessions of earlier days showed: sheets before that stay as they were.")
+"""How far back goes what is known of a meter."""
+
+
 def meters_document(meters: Sequence[MeterKnown], cautions: Sequence[str] = ()) -> Document:
     """Return how meters read, band by band, and what to mind where they were read just now."""
     if not meters:
         none = say("There is no meter on the shelf yet. Filing a bench sheet adds its meters.")
         return Document("meter", "", sections=(_bare(none),))
     return Document("meter", "", sections=sections(
-        *(section(m.meter, points(_reads(m))) for m in meters), section(say("Cautions"), Cautions(tuple(cautions)))
+        *(section(m.meter, points(_reads(m))) for m in meters),
+        section("", *((Paragraph(FORWARD),) if any(m.bands for m in meters) else ())),
+        section(say("Cautions"), Cautions(tuple(cautions)))
     ))  # fmt: skip
 
 
@@ -249,9 +255,9 @@ def piece_document(known: PieceHistory) -> Document:
     p = known.piece
     return Document("piece", p.tag, sections=sections(
         section(say("What it is"), points(_what(p))),
-        section(say("Best estimate"), Paragraph(say("From: {basis}.", basis=p.basis)), losses(p)),
+        section(say("Best estimate"), Paragraph(_basis(known)), losses(p, known.day)),
         section(say("Looking ahead"), points(x.why for x in known.passes)),
-        section(say("What that rests on"), tests(known.points)),
+        section(say("What that rests on"), *_alone(known), tests(known.points)),
         section(say("Test again"), Paragraph(due_words(known.reminder))),
         section(say("Notes"), notes(known.notes)),
         *_at_the_end(known),
@@ -262,7 +268,7 @@ def history_document(known: PieceHistory, most: int) -> Document:
     """Return one piece over the years, with its newest changes, so many at most."""
     tested: Block = tests(known.points) if known.points else Paragraph(say("It was never tested."))
     return Document("piece", say("{piece} over the years", piece=known.piece.tag), sections=sections(
-        section(say("Each test alone"), tested),
+        section(say("Each test alone"), *_alone(known), tested),
         section(say("Drift"), points(drift_words(known) if known.points else ())),
         section(say("Looking ahead"), points(x.why for x in known.passes)),
         section(say("Test again"), Paragraph(due_words(known.reminder))),
@@ -271,6 +277,16 @@ def history_document(known: PieceHistory, most: int) -> Document:
         section(say("Changes"), changes(known.edits[:most])),
         *_at_the_end(known),
     ))  # fmt: skip
+
+
+def _basis(known: PieceHistory) -> str:
+    return say("For {day}, from: {basis}.", day=known.day, basis=known.piece.basis)
+
+
+def _alone(known: PieceHistory) -> Iterator[Paragraph]:
+    """Yield what a test alone is, where sheets are among them: a sheet outside the ledger knows less of its meters."""
+    if any(x.evidence.kind == "sheet" for x in known.points):
+        yield Paragraph(say("Each sheet by itself, its meters taken as sessions of earlier days showed them."))
 
 
 def _at_the_end(known: PieceHistory) -> tuple[Section, ...]:
@@ -291,13 +307,13 @@ def _what(p: ShelfPiece) -> Iterator[str]:
         yield say("It is put away.")
 
 
-def losses(piece: ShelfPiece) -> Table:
-    """Return what is believed of the losses of a piece."""
+def losses(piece: ShelfPiece, day: str) -> Table:
+    """Return what is believed of the losses of a piece on a day."""
     columns = (
         Column(say("frequency"), "right"), Column(say("loss (95 %)"), "figure"),
         Column(say("times a new one (95 %)"), "figure"),
     )  # fmt: skip
-    return _rows(columns, list(map(_loss, piece.losses)), say("Loss as believed today"))
+    return _rows(columns, list(map(_loss, piece.losses)), say("Loss as believed on {day}", day=day))
 
 
 def _loss(x: BandLoss) -> tuple[str, ...]:
@@ -307,7 +323,7 @@ def _loss(x: BandLoss) -> tuple[str, ...]:
 
 
 def tests(found: Sequence[HistoryPoint]) -> Table:
-    """Return each test in time order, with what it says alone."""
+    """Return each test in time order, with what it says alone: the figure of its sheet's own page."""
     columns = (
         Column(say("measured on")), Column(say("kind")), Column(say("evidence"), "wide"),
         Column(say("frequency"), "right"), Column(say("loss (95 %)"), "figure"),
