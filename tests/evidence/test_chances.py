@@ -25,9 +25,9 @@ def test_a_reading_is_wrong_as_often_as_is_said(found: float, was: float) -> Non
     assert of_wrong(found) == pytest.approx(was, abs=0.001)
 
 
-@pytest.mark.parametrize(("found", "was"), [(0.123, 0.068), (0.34, 0.226), (0.61, 0.486), (0.887, 0.829), (1.0, 0.99)])
+@pytest.mark.parametrize(("found", "was"), [(0.125, 0.067), (0.33, 0.239), (0.63, 0.572), (0.89, 0.875), (1.0, 0.99)])
 def test_a_loss_is_above_a_limit_as_often_as_is_said(found: float, was: float) -> None:
-    """Seeds 104 to 106: .039 of 360, .244 of 606, .498 of 295, .785 of 130 and .986 of 502 were above 1.1 times."""
+    """Seeds 101 to 106: .038 of 573, .204 of 1034, .596 of 376, .819 of 210 and .982 of 873 were above 1.1 times."""
     assert of_worse(found) == pytest.approx(was, abs=0.001)
 
 

@@ -12,7 +12,7 @@ from typing import Any, Generic, TypeVar
 from linewright import __version__
 
 T = TypeVar("T")
-ENGINE = f"{__version__}/22"
+ENGINE = f"{__version__}/23"
 """What worked out a remembered answer: raise the last number whenever an engine or what follows from it changes."""
 
 
