@@ -327,6 +327,10 @@ class Leap:
         ]
 
 
+STRIP = 256
+"""How many columns of a triangular matrix are taken at once."""
+
+
 @dataclass(frozen=True, slots=True)
 class Covariance:
     """The inverse of one curvature, ``C - C Bᵀ K B C``, kept by its parts: it is made whole where it is drawn from.
@@ -343,10 +347,23 @@ class Covariance:
 
     def dense(self) -> Floats:
         """Return that of the unknowns, (size, size)."""
+        across, told = self._across()
+        out: Floats = self.prior.dense()[0] - told @ across.T
+        return out
+
+    def root(self) -> Floats:
+        """Return its lower triangular root, (size, size); of a large one no more than the lower half is made."""
+        across, told = self._across()
+        out = self.prior.dense()[0]
+        for k in range(0, len(out), STRIP):
+            out[k:, k : k + STRIP] -= told[k:] @ across[k : k + STRIP].T
+        return np.linalg.cholesky(out)
+
+    def _across(self) -> tuple[Floats, Floats]:
+        """Return ``C Bᵀ`` and ``C Bᵀ K``, (size, features)."""
         many = self.pattern.many
         across = self.prior.times(self.pattern.dense(self.slopes[None]).transpose(0, 2, 1))[0]
-        out: Floats = self.prior.dense()[0] - across @ self.kernel[:many, :many] @ across.T
-        return out
+        return across, across @ self.kernel[:many, :many]
 
     def variances(self, places: Ints) -> Floats:
         """Return those of some unknowns that hang together with no other, and of effects behind them."""

@@ -327,6 +327,16 @@ class Layout:
         out[:, self.mismarked] = self.marked_db
         return out
 
+    @cached_property
+    def reference(self) -> NDArray[np.bool_]:
+        """Whether each observation is one of the reference, (n)."""
+        return np.array([not path for path, _, _ in self.cells.fixed], dtype=bool)[self.cell]
+
+    @cached_property
+    def kin(self) -> NDArray[np.bool_]:
+        """Which stocks lie in the path of each observation, (n, stocks)."""
+        return np.asarray(self.cells.strands @ self.stock_of > 0)[self.cell]
+
     def slice_of(self, block: int) -> slice:
         """Return where a block's observations stand."""
         return slice(int(self.starts[block]), int(self.starts[block + 1]))

@@ -242,26 +242,17 @@ def _pointing(post: Posterior, i: int, doubts: list[Doubt], pattern: str, *, her
     sound = ~lay.bottom & np.array([d.p_wrong < ASK for d in doubts])
     sound[[m for s in explained for m in post.sites.members[s]]] = False
     elsewhere = (lay.block == lay.block[i]) & (lay.cell != lay.cell[i])
-    kin = _kin(lay)
+    kin = lay.kin
     mine = kin[i] if kin[i].any() else kin[lay.slice_of(int(lay.block[i]))].any(axis=0)
     bears = (kin & mine).any(axis=1)
     witnesses = sound & bears & (elsewhere if here else f != f[i])
     if not witnesses.any():
         return []
-    base = elsewhere & (_references(lay) | _references(lay)[i])
+    base = elsewhere & (lay.reference | lay.reference[i])
     got = predict(post, i, np.flatnonzero(witnesses | (sound & base)), f)
     if got is None or not got.checked or abs(lay.y_db[i] - got.level_db) <= QUOTE_SIGMA * got.sd_db:
         return []
     return [say(pattern, span=_span(lay.blocks[lay.block[i]].meter, got.level_db, got.sd_db))]
-
-
-def _references(lay: Layout) -> NDArray[np.bool_]:
-    return np.array([not path for path, _, _ in lay.cells.fixed], dtype=bool)[lay.cell]
-
-
-def _kin(lay: Layout) -> NDArray[np.bool_]:
-    """Return which stocks lie in the path of each observation, (n, stocks)."""
-    return np.asarray(lay.cells.strands @ lay.stock_of > 0)[lay.cell]
 
 
 def _witnessed(lay: Layout) -> NDArray[np.bool_]:
@@ -270,7 +261,7 @@ def _witnessed(lay: Layout) -> NDArray[np.bool_]:
     A repeat does, a known attenuator, and another length, band or meter of the same stock. What a type is known for is
     no reading.
     """
-    kin, reference = _kin(lay), _references(lay)
+    kin, reference = lay.kin, lay.reference
     insertion = lay.block * len(lay.cells.fixed) + lay.cell
     repeated = np.bincount(insertion, lay.count)[insertion] > 1
     firm = np.flatnonzero(~lay.bottom)
@@ -291,7 +282,7 @@ def _drops(lay: Layout, flat: Flat, i: int, doubts: list[Doubt]) -> list[str]:
     Every figure is a meter's own readings, in decibels by its own scale; whether they agree is left to the reader.
     """
     block, o = flat[i]
-    mates = [(b, [x for bb, x in flat if bb is b and not x.bottom]) for b in lay.blocks
+    mates = [(b, [x for x in b.observations if not x.bottom]) for b in lay.blocks
              if b.frequency_hz == block.frequency_hz]  # fmt: skip
     path = o.path or _shared_path(flat, i, doubts)
     doubted = {id(x) for (_, x), d in zip(flat, doubts, strict=True) if d.p_wrong > 0.5}

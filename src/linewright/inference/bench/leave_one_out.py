@@ -55,7 +55,8 @@ def left_out(post: Posterior, i: int, doubt: Doubt, own: float) -> Expected:
     out, hyper, here = _out(post, i, doubt), _best_hyper(post), sites.misread[i]
     alike = [sites.misread[m] for m in out if m in sites.misread]
     dropped = _dropped(post, out)
-    rest = tuple(s for k, s in enumerate(post.bank[0].chosen) if k not in dropped)
+    chosen = post.bank[0].chosen
+    rest = tuple(s for k, s in enumerate(chosen) if k not in dropped) if dropped else chosen
     seen = post.search.look(hyper, rest)
     if len(alike) == 1:
         a, b = float(seen.a[here]), float(seen.b[here])
@@ -109,20 +110,28 @@ def predict(post: Posterior, i: int, camp: Ints, f: Floats) -> Expected | None:
     """Predict observation ``i`` from the camp alone, taken at its word, through the linearised bench."""
     if not len(camp):
         return None
-    lay, sites, best = post.lay, post.sites, post.bank[0]
+    lay = post.lay
     rows = np.concatenate([_nearest(lay, i, camp, f), [i]]).astype(int)
-    j = post.point.jacobian[rows]
-    covariance = post.prior.covariance[[best.rough]]
-    for s in best.chosen:
-        if s >= sites.n_data:
-            covariance.vary(0, int(sites.unknown[s - sites.n_data]), float(sites.variance[s]))
-    v = j @ covariance.times(j.T[None])[0] + _private(post, rows)
-    e = post.point.residual_db[rows] + j @ (post.point.x - post.prior.mean)
+    covariance, away = post.features
+    felt = _felt(post, rows, covariance)
+    private = _private(post, rows)
+    v = _felt(post, rows, felt.T) + private
+    e = post.point.residual_db[rows] + _felt(post, rows, away[:, None])[:, 0]
     weigh = np.linalg.solve(v[:-1, :-1] + 1e-9 * np.eye(len(rows) - 1), v[:-1, -1])
     variance = float(v[-1, -1] - weigh @ v[:-1, -1])
-    noise = float(_private(post, rows)[-1, -1])
+    noise = float(private[-1, -1])
     level = float(lay.y_db[i] - (e[-1] - weigh @ e[:-1]))
     return Expected(level, float(np.sqrt(max(variance, 1e-6))), float(np.sqrt(max(variance - noise, 0.0))))
+
+
+def _felt(post: Posterior, rows: Ints, of_features: Floats) -> Floats:
+    """Return by how much some readings move with what features do (features, any), (len, any)."""
+    lay, exponent = post.lay, post.point.losses.exponent[0, rows, None]
+    cell, level = lay.cell[rows], len(lay.cells.fixed) + lay.block[rows]
+    loss = post.point.losses.cell_db[0, cell, None]
+    bent = of_features[cell] + loss * of_features[level + len(lay.blocks)]
+    out: Floats = of_features[level] - exponent * bent
+    return out
 
 
 def _nearest(lay: Layout, i: int, camp: Ints, f: Floats) -> Ints:

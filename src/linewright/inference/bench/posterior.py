@@ -9,6 +9,7 @@ import numpy as np
 from linewright.core.arrays import Floats
 from linewright.core.frozen import dataclass
 from linewright.inference.bench.censored import Bottom
+from linewright.inference.bench.curvature import STRIP
 from linewright.inference.bench.design import NOTHING, Layout, Losses, Prior, expected_db, losses
 from linewright.inference.bench.fit import Configuration, Fits
 from linewright.inference.bench.gains import Chosen, Point
@@ -76,6 +77,17 @@ class Posterior:
             for i in self.sites.members[s].tolist() if s < self.sites.n_data else ():
                 found.setdefault(i, []).append(k)
         return found
+
+    @cached_property
+    def features(self) -> tuple[Floats, Floats]:
+        """What the first configuration's prior makes of the features: covariance and departure from its mean."""
+        pattern, covariance = self.fits.covariance[0].pattern, self.prior.covariance[[self.bank[0].rough]]
+        for s in self.bank[0].chosen:
+            if s >= self.sites.n_data:
+                covariance.vary(0, int(self.sites.unknown[s - self.sites.n_data]), float(self.sites.variance[s]))
+        slopes = pattern.slopes(self.point.x[None], self.point.losses)
+        away = pattern.felt(slopes, self.point.x[None] - self.prior.mean)
+        return pattern.spread(slopes, covariance)[0], away[0]
 
     @cached_property
     def losses_alone(self) -> Losses:
@@ -247,8 +259,10 @@ def _draw(
     draws, rough, at = np.empty_like(shocks), np.empty(DRAWS), 0
     for mode, covariance, n, config in zip(fits.mode, fits.covariance, shares(weight), bank, strict=True):
         if n:
-            root = np.linalg.cholesky(covariance.dense())
-            draws[at : at + n] = mode + shocks[at : at + n] @ root.T
+            root, mine = covariance.root(), slice(at, at + n)
+            for k in range(0, len(root), STRIP):
+                some = slice(k, k + STRIP)
+                draws[mine, some] = mode[some] + shocks[mine, : k + STRIP] @ root[some, : k + STRIP].T
             rough[at : at + n] = config.rough
             at += n
     sizes = draws[:, faults]
