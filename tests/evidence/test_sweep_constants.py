@@ -13,7 +13,7 @@ from scipy.stats import t as students_t
 from evidence.made_sweeps import Made
 from fault_worlds import _line, _product, _scattering, _series
 from linewright.catalogue.lines import line_type
-from linewright.core.nouns.sweep import Interval, Sweep, SweepLaw, SweepQuestion
+from linewright.core.nouns.sweep import Health, Interval, Sweep, SweepLaw, SweepQuestion
 from linewright.inference.sweep import one_port, reading, resemblance, two_port
 from linewright.inference.sweep.along import Known, find_faults
 from linewright.inference.sweep.connectors import beyond_near, in_series_beyond, poor_connector
@@ -23,6 +23,7 @@ from linewright.inference.sweep.faults import confidence
 from linewright.inference.sweep.law import bent_db, slowed_db
 from linewright.inference.sweep.line_end import LineScale, look
 from linewright.inference.sweep.resemblance import Measured
+from linewright.verbs import sweep
 from linewright.verbs.sweep import read_sweep
 from sweep_lines import draw
 
@@ -238,6 +239,62 @@ def test_a_loss_that_hides_in_its_calibration_rules_out_no_type(family, quality,
     length = world.told_length_m if key[0] == 107 and family == "coax 75" else None
     found = read_sweep(world.files, world.far_end, SweepQuestion(length_m=length)).resembles
     assert next(r.probability for r in found if r.kind == "none of these") < 0.8
+
+
+@pytest.mark.parametrize(
+    ("family", "quality", "damage", "key"),
+    [("coax 50", "bent cable", "short", [110, 0, 4, 5, 0]), ("coax 75", "cheap", "", [116, 1, 2, 7, 0])],
+    ids=["shorted halfway", "read as shorted"],
+)  # fmt: skip
+def test_of_a_line_that_does_not_end_where_it_was_said_no_type_is_named(family, quality, damage, key):
+    """ "None of these" at 99 and 100 %, by velocity factors of 0.43 and 0.56: its length, and the delay of a part."""
+    world = draw(np.random.default_rng(key), family, quality, damage)
+    asked = SweepQuestion(length_m=world.told_length_m, line=world.truth.designator)
+    report = read_sweep(world.files, world.far_end, asked)
+    assert report.resembles == ()
+    assert "the line is broken, or its far end is not as stated" in report.jacket
+
+
+def test_of_files_that_were_swapped_the_type_is_named():
+    made = Made(k1_db=0.4285, k2_db=0.0039, length_m=10.0)
+    files, asked = [made.ended(-1.0), made.ended(1.0)], SweepQuestion(length_m=10.0, line="RG-58C/U")
+    report = read_sweep(files, ["open", "short"], asked)
+    assert any(h.check == "far end" for h in report.finding.health)
+    assert "RG-58C/U" in {r.line for r in report.resembles}
+
+
+@pytest.mark.parametrize(("length_m", "counts"), [(10.1, True), (14.6, True), (15.2, False), (9.9, False)])
+def test_a_length_that_gives_no_line_its_velocity_factor_is_no_evidence_of_the_type(length_m, counts):
+    """10 m at 0.66: as 15.2 m they would be faster than open wire, as 9.9 m slower than solid polyethylene."""
+    finding = read_sweep([Made(length_m=10.0).through()], [], SweepQuestion(length_m=length_m)).finding
+    doubt = (Health("length", "doubt", 0.66 * length_m / 10.0, ""),)
+    seen = sweep._measured(replace(finding, health=doubt), SweepQuestion(length_m=length_m))
+    assert (seen.velocity_factor is not None) is counts
+    assert (seen.reckoned_at is None) is counts
+
+
+def test_a_type_that_loses_next_to_nothing_is_not_doubted_for_an_error_that_is_larger():
+    """ "None of these" at 99 % of 2.5 m of open wire, whose 0.2 dB at most were read to 0.9."""
+    world = draw(np.random.default_rng([109, 2, 4, 7, 0]), "balanced", "bent cable")
+    report = read_sweep(world.files, world.far_end, SweepQuestion(length_m=world.told_length_m))
+    assert next(r.probability for r in report.resembles if r.kind == "none of these") < 0.2
+
+
+@pytest.mark.parametrize("times", [0.0, 0.5, 3.0])
+def test_an_error_far_larger_than_the_loss_weighs_alike_whatever_a_type_loses(times):
+    """The errors of both parts of a law, eight times as large as the loss itself, read within them."""
+    k = np.array([0.01, 1e-4])
+    cov = np.diag((8.0 * k) ** 2)
+    law = SimpleNamespace(
+        spread=0.05, curve=(), covers=lambda f: True, beyond=lambda f: (), two_terms=lambda low, high: low_loss
+    )
+    low_loss = SimpleNamespace(db_per_m=lambda f: times * (k[0] * np.sqrt(f / 1e6) + k[1] * f / 1e6))
+    seen = Measured((k[0], 8.0 * k[0]), (k[1], 8.0 * k[1]), law_covariance=cov, valid_hz=(1e6, 100e6))
+    off, spread = resemblance._losses(SimpleNamespace(law=law, velocity_factor=0.66), seen)
+    within = float(off @ np.linalg.solve(spread, off))
+    assert within == pytest.approx((times - 1.0) ** 2 * 2.0 / 64.0, rel=0.15)
+    same = resemblance._losses(SimpleNamespace(law=law, velocity_factor=0.66), seen, np.ones(1))[1][0]
+    assert np.linalg.slogdet(spread)[1] == pytest.approx(np.linalg.slogdet(same)[1])
 
 
 @pytest.mark.parametrize("times", [3.0, 0.3])

@@ -15,6 +15,7 @@ from linewright.core.messages import mark, say, say_many, together
 from linewright.core.nouns.line import LineType
 from linewright.core.nouns.sweep import (
     FarEnd,
+    FaultFinding,
     Interval,
     Sweep,
     SweepFinding,
@@ -23,7 +24,7 @@ from linewright.core.nouns.sweep import (
 )
 from linewright.core.quantities import DB_PER_NEPER, SPEED_OF_LIGHT_M_PER_S, TWO_PI
 from linewright.inference.priors import DEFAULT
-from linewright.inference.sweep.along import Known, find_faults
+from linewright.inference.sweep.along import FASTEST_OPEN_WIRE, SLOWEST, Known, find_faults
 from linewright.inference.sweep.health import GAIN_REFUSE
 from linewright.inference.sweep.law import bent_db
 from linewright.inference.sweep.one_port import read_one_port
@@ -92,8 +93,9 @@ def read_sweep(
     found = NOTHING_HOLDS if refused else find_faults(*_clearest(sweeps, finding), _known(finding, asked, line))
     along, why = (None, say(found)) if isinstance(found, str) else (found, "")
     seen = _measured(finding, asked)
-    likely = () if refused or seen.law is None else resembles(seen, asked.own)
-    jacket = "" if line is None or refused else jacket_words(likely, line.designator)
+    ended = _ends_elsewhere(finding, along)
+    likely = () if refused or ended or seen.law is None else resembles(seen, asked.own)
+    jacket = "" if line is None or refused else jacket_words(likely, line.designator, ended=ended)
     if jacket and along and along.faults:
         jacket = together([jacket, say("The faults along it weigh on this.")])
     by_type = line is not None and asked.length_m is None and asked.velocity_factor is None
@@ -208,6 +210,17 @@ def _contradicted(sweeps: dict[FarEnd, Sweep]) -> tuple[Sweep, FarEnd]:
     return sweeps["open"], "open"
 
 
+def _ends_elsewhere(finding: SweepFinding, along: FaultFinding | None) -> bool:
+    """Return whether a line is broken, or its far end is not as stated: its delay and loss are not those of its length.
+
+    Of open and shorted files that were swapped they are.
+    """
+    if along is not None and any(f.kind in ("open", "short") for f in along.faults):
+        return True
+    swapped = {"open", "short"} <= set(finding.far_end) and bool(finding.losses)
+    return not swapped and any(h.check == "far end" for h in finding.health)
+
+
 def _known(finding: SweepFinding, asked: SweepQuestion, line: LineType | None) -> Known:
     """Return what helps to place faults: what was stated, and what the sweep itself said."""
     factor = None
@@ -272,7 +285,9 @@ def _measured(finding: SweepFinding, asked: SweepQuestion) -> Measured:
     delay = finding.delay_s
     if delay is None or delay.value <= 0:
         return seen
-    if asked.length_m is not None and finding.velocity_factor is not None:
+    # A length that gives a velocity factor no line has is not that of what was swept.
+    agreed = all(SLOWEST < h.size < FASTEST_OPEN_WIRE for h in finding.health if h.check == "length")
+    if asked.length_m is not None and finding.velocity_factor is not None and agreed:
         length, u = asked.length_m, _taped_u_m(asked.length_m)
         factor = length / (delay.value * SPEED_OF_LIGHT_M_PER_S)
         rough = float(np.hypot(u / length, _figure(delay)[1] / delay.value))

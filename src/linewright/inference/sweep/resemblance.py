@@ -149,12 +149,19 @@ def resembles(seen: Measured, own: Iterable[LineType] = ()) -> tuple[Resemblance
     return tuple(sorted(kept, key=lambda r: -r.probability))
 
 
-def jacket_words(found: Sequence[Resemblance], claimed: str) -> str:
+def jacket_words(found: Sequence[Resemblance], claimed: str, *, ended: bool = False) -> str:
     """Return what to say of the type printed on the jacket: it fits, it is worn, or it is not that.
+
+    ``ended`` says that the line ends before its far end, or not as stated.
 
     >>> jacket_words(resembles(Measured((0.0142, 0.0005), None, (0.84, 0.01))), "RG-58C/U")[:26]
     'Not what the jacket says: '
     """
+    if not found and ended:
+        return say(
+            "Cannot tell whether it is {line}: the line is broken, or its far end is not as stated, so its loss per "
+            "metre is not known.", line=claimed,
+        )  # fmt: skip
     if not found:
         return say("Cannot tell whether it is {line}: that needs a measurable loss, and a delay.", line=claimed)
     total: dict[str, float] = {}
@@ -208,43 +215,64 @@ def _scores(kind: LineType, seen: Measured) -> tuple[float, float, float]:
         base += _tailed(seen.impedance_ohm[0] - kind.impedance_ohm, u)
     if seen.law is None:
         return base, -np.inf, 1.0
-    off, spread = _losses(kind, seen)
-    fresh = _gaussian(off, spread)
-    each = np.array([_gaussian(off - np.log(ratio), spread) for ratio in WORN_RATIOS]) + np.log(WORN_WEIGHTS)
+    each = _gaussian(*_losses(kind, seen, np.concatenate([[1.0], WORN_RATIOS])))
+    fresh, each = float(each[0]), each[1:] + np.log(WORN_WEIGHTS)
     weight = np.exp(each - each.max())
     worn = float(each.max() + np.log(weight.sum()))
     return base + fresh, base + worn, float(np.exp(np.average(np.log(WORN_RATIOS), weights=weight)))
 
 
-def _losses(kind: LineType, seen: Measured) -> tuple[Floats, Floats]:
-    """Return by how much ln loss is off the type's at five frequencies, and its covariance."""
+def _own(kind: LineType, seen: Measured) -> Floats:
+    """Return what a type loses at five frequencies, dB/m, in the metres that were measured."""
     f = _frequencies(seen)
     own = np.maximum(kind.law.two_terms(float(f[0]), float(f[-1])).db_per_m(f), 1e-9)
-    if seen.reckoned_at:
-        own = own * kind.velocity_factor / seen.reckoned_at
-    mine, spread = _log_loss(f, seen, own)
+    return np.asarray(own * kind.velocity_factor / seen.reckoned_at if seen.reckoned_at else own)
+
+
+def _losses(kind: LineType, seen: Measured, times: Floats | float = 1.0) -> tuple[Floats, Floats]:
+    """Return by how much the loss is off so many times the type's at five frequencies, softened, and its covariance.
+
+    Shapes (..., 5) and (..., 5, 5) for ``times`` of shape (...).
+    """
+    f = _frequencies(seen)
+    loss, e, design = _loss(f, seen)
+    own = np.multiply.outer(times, _own(kind, seen))
+    off = _softened(loss, e) - _softened(own, e)
+    # The slope between both losses, not that at either, keeps errors of two frequencies together as the law has them.
+    apart = loss - own
+    alike = np.abs(apart) < 1e-6 * loss
+    turn = design * np.where(alike, _felt(loss, e), off / np.where(alike, 1.0, apart))[..., None]
     x = np.log(f / np.sqrt(f[0] * f[-1]))
     level = np.ones((len(f), len(f)))
     slope = np.outer(x, x) / max(float(x[-1]) ** 2, 1e-9)
     tables = kind.law.spread**2 * (level + SHAPE_SHARE**2 * slope)
     beyond = np.array([0.0 if kind.law.covers(float(v)) or kind.law.curve else 0.1 for v in f]) ** 2
     beyond += sum(side**2 for side in kind.law.beyond(f)) / 2.0
-    return mine - np.log(own), spread + tables + np.diag(beyond + LEAST_U**2)
+    share = own * _felt(own, e)
+    free = share[..., :, None] * share[..., None, :] * (tables + np.diag(beyond))
+    return off, turn @ seen.covariance @ np.swapaxes(turn, -1, -2) + free + LEAST_U**2 * np.eye(len(f))
 
 
-def _log_loss(f: Floats, seen: Measured, own: Floats | None = None) -> tuple[Floats, Floats]:
-    """Return the logarithm of the loss measured, and its covariance, for a line that loses ``own``.
-
-    An error as large as the loss itself is none of its logarithm: ``e`` dB more make ``ln(1 + e/loss)`` of the smaller
-    of the two losses.
-    """
+def _loss(f: Floats, seen: Measured) -> tuple[Floats, Floats, Floats]:
+    """Return the loss measured, dB/m, its standard uncertainty, and what multiplies k1 and k2, shape (f, 2)."""
     assert seen.law is not None
     design = np.column_stack([np.sqrt(f / 1e6), f / 1e6])
-    loss = np.maximum(design @ seen.law, 1e-9)
     e = np.sqrt(np.maximum(np.einsum("fi,ij,fj->f", design, seen.covariance, design), 1e-24))
-    share = e / (loss if own is None else np.minimum(loss, own))
-    turn = design * (np.log1p(share) / e)[:, None]
-    return np.log(loss), turn @ seen.covariance @ turn.T
+    return np.maximum(design @ seen.law, 1e-9), e, design
+
+
+def _softened(loss: Floats, e: Floats) -> Floats:
+    """Return the logarithm of a loss where it is well above its error, and a straight line of it where it is not.
+
+    An error is then as wide under a type that loses next to nothing as under one that loses much: ``ln((x + √(x² +
+    4 e²))/2)`` (B. P. Durbin et al., Bioinformatics 18 (2002), from memory).
+    """
+    return np.asarray(np.log((loss + np.hypot(loss, 2.0 * e)) / 2.0))
+
+
+def _felt(loss: Floats, e: Floats) -> Floats:
+    """Return by how much a softened loss rises with the loss itself."""
+    return np.asarray(1.0 / np.hypot(loss, 2.0 * e))
 
 
 def _frequencies(seen: Measured) -> Floats:
@@ -262,15 +290,17 @@ def _stranger(seen: Measured) -> float:
     if seen.law is None:
         return score
     f = _frequencies(seen)
-    mine, spread = _log_loss(f, seen)
-    middle = np.log(0.008 * np.sqrt(f / 1e6) + 4e-5 * f / 1e6) - (
-        np.log(seen.reckoned_at / USUAL_VELOCITY) if seen.reckoned_at else 0.0
-    )
+    loss, e, design = _loss(f, seen)
+    middle = 0.008 * np.sqrt(f / 1e6) + 4e-5 * f / 1e6
+    middle = middle * USUAL_VELOCITY / seen.reckoned_at if seen.reckoned_at else middle
+    turn = design * _felt(loss, e)[:, None]
     x = np.log(f / np.sqrt(f[0] * f[-1]))
     bend = x**2 - np.mean(x**2)
     broad = ANY_LEVEL**2 * np.ones((5, 5)) + ANY_POWER**2 * np.outer(x, x) + ANY_BEND**2 * np.outer(bend, bend)
-    broad = broad + LEAST_U**2 * np.eye(5)
-    return score + _gaussian(mine - middle, spread + broad)
+    most = np.maximum(loss, middle)
+    share = most * _felt(most, e)
+    spread = turn @ seen.covariance @ turn.T + np.outer(share, share) * broad + LEAST_U**2 * np.eye(5)
+    return score + float(_gaussian(_softened(loss, e) - _softened(middle, e), spread))
 
 
 def _normal(off: float, u: float) -> float:
@@ -284,9 +314,11 @@ def _tailed(off: float, u: float) -> float:
                  - (t + 1.0) / 2.0 * np.log1p((off / u) ** 2 / t))  # fmt: skip
 
 
-def _gaussian(off: Floats, covariance: Floats) -> float:
+def _gaussian(off: Floats, covariance: Floats) -> Floats:
+    """Return the log density of a normal distribution, shape (...) for (..., n) and (..., n, n)."""
     _, size = np.linalg.slogdet(2.0 * np.pi * covariance)
-    return float(-0.5 * off @ np.linalg.solve(covariance, off) - 0.5 * size)
+    solved = np.linalg.solve(covariance, off[..., None])[..., 0]
+    return np.asarray(-0.5 * (off * solved).sum(axis=-1) - 0.5 * size)
 
 
 def _said(row: tuple[float, str, str, float | None, LineType | None], p: float, seen: Measured) -> Resemblance:
@@ -306,7 +338,7 @@ def _measured(seen: Measured, line: LineType) -> str:
     ohm = seen.impedance_ohm and (plain(seen.impedance_ohm[0], 1), digits(line.impedance_ohm, 3))
     if seen.law is not None:
         f = _frequencies(seen)
-        off = np.exp(_losses(line, seen)[0])
+        off = _loss(f, seen)[0] / _own(line, seen)
         low, high = (frequency(float(f"{x:.2g}")) for x in (f[0], f[-1]))
         times, above = plain(float(off[0]), 2), plain(float(off[-1]), 2)
         parts.append(say("Loss {times} times its own at {low}, {above} times at {high}",
