@@ -172,7 +172,10 @@ def _places(out: Judged, line: SweptLine, report: SweepReport) -> None:
     out.found = True
     best = max(mine, key=lambda f: f.size)
     out.kind = best.kind
-    edges = (damage.at_m, damage.to_m)
+    edges = [damage.at_m, damage.to_m]
+    if best.kind in ("pinch", "gap"):
+        # A short spot has no edges of its own: whoever opens the line within it has found it.
+        edges.append(float(np.clip(best.distance_m, *edges)))
     out.place_inside = any(best.low_m <= e <= best.high_m for e in edges)
 
 

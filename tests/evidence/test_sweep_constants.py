@@ -14,7 +14,7 @@ from evidence.made_sweeps import Made
 from fault_worlds import _line, _product, _scattering, _series
 from linewright.catalogue.lines import line_type
 from linewright.core.nouns.sweep import Health, Interval, Sweep, SweepLaw, SweepQuestion
-from linewright.inference.sweep import one_port, reading, resemblance, two_port
+from linewright.inference.sweep import along, one_port, reading, resemblance, two_port
 from linewright.inference.sweep.along import Known, find_faults
 from linewright.inference.sweep.connectors import beyond_near, in_series_beyond, poor_connector
 from linewright.inference.sweep.delays import Delays, LinePrior
@@ -67,6 +67,26 @@ def test_a_resistance_that_only_a_constant_loss_shows_has_the_ohms_that_lose_so_
     assert f"about {ohm:.0f} ohm in series" in fault.why
 
 
+@pytest.mark.parametrize(("ohm", "told"), [(1.9, False), (2.2, True)])
+def test_a_constant_loss_of_2_ohm_or_more_is_told_as_a_poor_far_connector(ohm, told):
+    s = _scattering(_product([_line(F, 50.0, 0.66, RG58, 14.0)]))
+    seen = look(F, s[:, 0, 0], None, None, 14.0 / 0.66 / 299792458.0)
+    lost_db = 20.0 * np.log10((100.0 + ohm) / 100.0)
+    assert bool(in_series_beyond(seen, LineScale(0.66, 0.01), lost_db, 50.0)) is told
+
+
+@pytest.mark.parametrize(
+    ("family", "quality", "damage", "key"),
+    [("clad steel", "cheap", "", [7103, 3, 2, 7, 0]), ("coax 75", "good", "joint", [7107, 1, 1, 0, 0]),
+     ("coax 75", "cheap", "insert", [7108, 1, 2, 3, 0])],
+)  # fmt: skip
+def test_no_far_connector_is_told_of_lines_of_75_and_91_ohm_that_have_none(family, quality, damage, key):
+    """At 90 to 93 %: their plugs and adapters of 50 ohm reflect as much."""
+    world = draw(np.random.default_rng(key), family, quality, damage)
+    report = read_sweep(world.files, world.far_end, SweepQuestion(length_m=world.told_length_m))
+    assert not any(f.distance_m > 0.97 * world.truth.length_m for f in report.along.faults)
+
+
 @pytest.mark.parametrize(("unsure", "faults"), [(0.0, 1), (0.12, 1), (0.2, 0)])
 def test_a_far_connector_is_told_where_it_stands_out_of_what_an_unsure_line_may_reflect(unsure, faults):
     plug = _line(F, 38.0, 0.7, RG58, 0.03)
@@ -102,9 +122,9 @@ def test_on_a_line_of_75_ohm_a_far_connector_stands_out_of_its_plugs_of_50():
     assert joint.kind == "bad joint"
 
 
-@pytest.mark.parametrize(("mismatch", "times"), [(0.0, 1.0), (0.05, 1.0), (0.2, 2.05), (0.3, 2.75)])
+@pytest.mark.parametrize(("mismatch", "times"), [(0.0, 1.0), (0.05, 1.0), (0.2, 2.35), (0.3, 3.25)])
 def test_plugs_in_order_reflect_more_the_further_a_line_is_from_50_ohm(mismatch, times):
-    """By seven times what it reflects more than 0.05."""
+    """By nine times what it reflects more than 0.05."""
     spot_s = 0.085e-9 * times + 0.02 / (2 * np.pi * 500e6)
     assert poor_connector(_spot(spot_s), mismatch=mismatch)[1] == pytest.approx(0.9, abs=0.006)
 
@@ -145,6 +165,36 @@ def test_a_far_connector_is_told_on_a_line_of_ten_cells(cells, told):
     f = np.linspace(1e6, 500e6, 401)
     long_m = cells / (2.0 * 499e6) * 0.83 * 299792458.0
     assert bool(_ends_of(50.0, [], [(18.0, 0.04)], f, long_m)) is told
+
+
+# Places
+
+
+def test_no_short_at_once_is_told_of_one_whose_place_folds():
+    """A short at 2.57 m was told at 0.01 m and 99 %: the sweep's steps fold it there."""
+    world = draw(np.random.default_rng([7104, 1, 3, 5, 1]), "coax 75", "drifted", "short", folded=True)
+    assert read_sweep(world.files, world.far_end).along.faults == ()
+
+
+@pytest.mark.parametrize(("known", "sure"), [(Known(), 0.7), (Known(length_m=(10.0, 0.1)), 0.9)])
+def test_an_open_at_once_may_stand_farther_out_on_a_line_whose_delay_nothing_tells(known, sure):
+    s = 0.99 * np.exp(-4j * np.pi * F * 1e-10)
+    (fault,) = find_faults(Sweep("made", F, s[:, None, None], np.full(1, 50.0 + 0j)), "load", known).faults
+    assert fault.confidence == sure
+    assert ("it may stand farther out" in fault.why) is (sure == 0.7)
+
+
+@pytest.mark.parametrize(("back", "told"), [(0.88, False), (0.92, True)])
+def test_what_reflects_nine_tenths_of_all_waves_is_open_at_once(back, told):
+    """Of 1.1 m of line of 600 ohm before its load an open at 0.01 m was told at 90 %: it reflects 0.85."""
+    s = back * np.exp(-4j * np.pi * F * 1e-10)
+    sweep = Sweep("made", F, s[:, None, None], np.full(1, 50.0 + 0j))
+    assert bool(along._near_break(sweep, "load", look(F, s, None, None, None))) is told
+
+
+@pytest.mark.parametrize(("length_m", "u_m"), [(30.0, np.hypot(0.15, 0.12)), (1.0, np.hypot(0.005, 0.1))])
+def test_a_taped_length_is_off_by_half_a_percent_and_twelve_centimetres_or_a_tenth(length_m, u_m):
+    assert sweep._taped_u_m(length_m) == pytest.approx(u_m)
 
 
 # Lines of another impedance than the analyser's

@@ -35,9 +35,9 @@ from linewright.present.compose.sweep import likeness, verdict
 
 ENDS: tuple[FarEnd, ...] = ("through", "open", "short", "load")
 NORMAL_95 = 1.96
-TAPED, TAPED_M, TAPED_SHARE = 0.005, 0.08, 0.1
-"""A length by tape measure: half a percent, and eight centimetres for connectors and adapters that were counted or not,
-but no more than a tenth of it; standard uncertainty. Common practice, no source."""
+TAPED, TAPED_M, TAPED_SHARE = 0.005, 0.12, 0.1
+"""A length by tape measure: half a percent, and twelve centimetres for connectors and adapters that were counted or
+not, but no more than a tenth of it; standard uncertainty. Common practice, no source."""
 
 MAY_WELL = 0.05
 """A delay more probable than this may fold what lies along the line."""

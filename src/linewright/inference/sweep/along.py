@@ -66,6 +66,10 @@ LEAST_END, END_SHARE = 0.008, 0.1
 NEAR_BREAK_CELLS, NEAR_CELLS = 2.0, 0.3
 """So near the near end an open or shorted line is told by its phase alone, and to so many cells (standard uncertainty).
 """
+ALL_BACK = 0.9
+"""Of an open or a short so near this much comes back at nearly all frequencies. Less may be a line of another
+impedance: one of 600 ohm reflects 0.85 of a wave of 50.
+"""
 MOST_LOST_DB = 25.0
 """No echo that lost more on its way, there and back at the sweep's middle, is a far end that nothing else tells."""
 ALIKE = 0.03
@@ -176,6 +180,7 @@ def _looked_along(sweep: Sweep, far_end: FarEnd, known: Known) -> FaultFinding |
             return _short_line(seen, scale)
         # So little of the line is left that nothing but its end shows.
         broken, ends, more = _ends(seen, scale, far_end, known, cut_short=cut_short, both=bool(beyond_s))
+        broken = _if_they_fit(broken, seen, scale, known)
         reference_ohm = float(sweep.reference_ohm[0].real)
         return _finding(seen, scale, reference_ohm, (broken, ends), (*remarks, *more, _short_line(seen, scale)))
     faults, marks = discontinuities(seen, scale, z0, known.constant_db)
@@ -193,15 +198,20 @@ def _looked_along(sweep: Sweep, far_end: FarEnd, known: Known) -> FaultFinding |
     broken, ends, more = _ends(
         replace(seen, total=0) if matched else seen, scale, far_end, known, cut_short=cut_short, both=bool(beyond_s)
     )
-    there = sorted([*faults, *broken], key=lambda x: x.distance_m)
-    if known.delay_s is None and known.length_m is None:
-        there = [_if_it_fits(fault, seen.fit.range_s * scale.m_per_s) for fault in there]
+    there = _if_they_fit(sorted([*faults, *broken], key=lambda x: x.distance_m), seen, scale, known)
     reference_ohm = float(sweep.reference_ohm[0].real)
     return _finding(seen, scale, reference_ohm, (there, [*ends, *marks]), remarks + more + _loss_remark(seen, known))
 
 
+def _if_they_fit(faults: list[Fault], seen: SeenPair, scale: LineScale, known: Known) -> list[Fault]:
+    """Return faults, doubted where nothing tells the line's delay and it may be too long for the steps of its sweep."""
+    if known.delay_s is not None or known.length_m is not None:
+        return faults
+    return [_if_it_fits(fault, seen.fit.range_s * scale.m_per_s) for fault in faults]
+
+
 def _if_it_fits(fault: Fault, range_m: float) -> Fault:
-    """Return a fault on a line whose delay nothing tells, and which may be too long for the steps of its sweep."""
+    """Return a fault on a line that may be too long for the steps of its sweep."""
     why = say("On a line longer than {range} it may stand farther out: the steps of the sweep would fold its place.",
               range=metres(range_m))  # fmt: skip
     return replace(fault, confidence=min(fault.confidence, IF_IT_FITS), why=together([fault.why, why]))
@@ -428,7 +438,7 @@ def _seen(
 def _near_break(sweep: Sweep, far_end: FarEnd, seen: SeenPair) -> SeenPair | None:
     """Return a line open or shorted so near the near end that its echo is not told from it: all comes back at once."""
     s, fit = sweep.reflection, seen.fit
-    if far_end not in ("through", "load") or not fit.low_pass or float(np.quantile(np.abs(s), 0.1)) < WHOLE:
+    if far_end not in ("through", "load") or not fit.low_pass or float(np.quantile(np.abs(s), 0.1)) < ALL_BACK:
         return None
     delay = slope_delay_s(sweep.frequency_hz, s) / 2.0
     if delay > NEAR_BREAK_CELLS * fit.cell_s:

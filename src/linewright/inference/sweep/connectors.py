@@ -10,7 +10,7 @@ from linewright.core.messages import say
 from linewright.core.nouns.sweep import Fault, Sweep
 from linewright.core.quantities import TWO_PI
 from linewright.inference.sweep.echoes import NOTHING, EchoFit, columns
-from linewright.inference.sweep.faults import LEAST_SURE, MODEL_CELLS, MOST_SURE, SURE_SIZE, blind_s, in_series
+from linewright.inference.sweep.faults import LEAST_SURE, MODEL_CELLS, MOST_SURE, blind_s, in_series
 from linewright.inference.sweep.health import filler
 from linewright.inference.sweep.line_end import LineScale, SeenPair, look
 
@@ -26,13 +26,17 @@ BY_EXCESS = 2.5
 FAR_SHARE = 0.4
 """A resistance at the near end would show there at once: where less than this share of it does, it stands beyond."""
 FEWEST = 8
+LEAST_SERIES = 0.02
+"""A resistance at the far end that reflects less than this (2 ohm in a line of 50, 0.18 dB) is not told of a constant
+loss: a calibration that drifted makes as much.
+"""
 SURE_OHM = 0.12
 """An impedance less sure than this, relative, hides what resistance in series at the far end reflects."""
 MATCHED, MISMATCHED = 0.05, 0.25
 """Of a line that reflects more in what it is swept with, resistance in series cannot be told from the line itself; and
 of one that reflects more than the second, no connector: three adapters of 50 ohm in order reflect as much on a line of
 93 as a crushed plug does."""
-FOREIGN = 7.0
+FOREIGN = 9.0
 """By so much more, for each unit that a line reflects, connectors in order stand out of it: their own impedance is that
 of the analyser. By simulated lines of 60 to 93 ohm with adapters."""
 AS_NEAR = 1.5
@@ -76,7 +80,7 @@ def poor_far_end(
 def in_series_beyond(seen: SeenPair, scale: LineScale, constant_db: float, z0: float) -> list[Fault]:
     """Return the resistance at the far end that the loss speaks for, where neither line nor near end reflects so."""
     series = in_series(constant_db, z0)
-    if series < SURE_SIZE or seen.fit.end_delay_s is None or seen.mismatch > MATCHED:
+    if series < LEAST_SERIES or seen.fit.end_delay_s is None or seen.mismatch > MATCHED:
         return []
     if not beyond_near(seen.fit, series):
         return []
