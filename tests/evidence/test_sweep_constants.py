@@ -13,13 +13,14 @@ from scipy.stats import t as students_t
 from evidence.made_sweeps import Made
 from fault_worlds import _line, _product, _scattering, _series
 from linewright.catalogue.lines import line_type
+from linewright.core.formulas.time_domain import kaiser_window
 from linewright.core.nouns.sweep import Health, Interval, Sweep, SweepLaw, SweepQuestion
 from linewright.inference.sweep import along, one_port, reading, resemblance, two_port
 from linewright.inference.sweep.along import Known, find_faults
 from linewright.inference.sweep.connectors import beyond_near, in_series_beyond, poor_connector
 from linewright.inference.sweep.delays import Delays, LinePrior
 from linewright.inference.sweep.echoes import Echo
-from linewright.inference.sweep.faults import confidence
+from linewright.inference.sweep.faults import confidence, least_told
 from linewright.inference.sweep.law import bent_db, slowed_db
 from linewright.inference.sweep.line_end import LineScale, look
 from linewright.inference.sweep.resemblance import Measured
@@ -167,7 +168,52 @@ def test_a_far_connector_is_told_on_a_line_of_ten_cells(cells, told):
     assert bool(_ends_of(50.0, [], [(18.0, 0.04)], f, long_m)) is told
 
 
-# Places
+# The least that shows
+
+
+@pytest.mark.parametrize("delay", [3e-9, 30e-9, 70e-9])
+@pytest.mark.parametrize("mismatch", [0.0, 0.2])
+def test_the_least_that_is_told_is_just_told(delay, mismatch):
+    s = _scattering(_product([_line(F, 50.0, 0.66, RG58, 14.0)]))[:, 0, 0]
+    noise = 2e-3 * np.random.default_rng(3).normal(size=(len(F), 2)) @ np.array([1.0, 1j])
+    seen = replace(look(F, s + noise, None, None, 14.0 / 0.66 / 299792458.0), mismatch=mismatch)
+    size = least_told(delay, seen)
+    w = kaiser_window(F, 5.0, low_pass=True)
+    heard = np.linalg.norm(w * np.exp(delay * seen.fit.rate.exponent(F).real)) / seen.fit.noise
+    rest = np.linalg.norm(w * (seen.fit.reflection - seen.fit.modelled)) / seen.fit.noise
+    sure = []
+    for x in (0.98 * size, size):
+        fits = (x * heard) ** 2 / ((x * heard) ** 2 + rest**2)
+        sure.append(confidence(Echo(delay, 0.0, "step", x, x * heard, x, fits), seen))
+    assert sure[0] < 0.9 <= sure[1]
+
+
+@pytest.mark.parametrize("far", ["through", "load"])
+@pytest.mark.parametrize(("times", "told"), [(0.85, False), (1.2, True)])
+def test_a_joint_halfway_shows_from_the_resistance_that_is_said(far, times, told):
+    """What is said beside a sound line, of whose sweep this one differs by the joint alone."""
+    noise = 2e-3 * np.random.default_rng(5).normal(size=(len(F), 2, 2, 2)) @ np.array([1.0, 1j])
+    half = _line(F, 50.0, 0.66, RG58, 7.0)
+
+    def found(ohm):
+        s = _scattering(_product([half, _series(F, ohm), half])) + noise
+        s = s if far == "through" else s[:, :1, :1]
+        sweep = Sweep("made", F, s, np.full(s.shape[1], 50.0 + 0j))
+        return find_faults(sweep, far, Known((0.66, 0.003), (14.0, 0.05), 50.0))
+
+    middle = found(0.0).least_joints[1]
+    assert middle[0] == pytest.approx(7.0, abs=0.1)
+    assert any(abs(x.distance_m - 7.0) < 0.2 for x in found(times * middle[1]).faults) is told
+
+
+def test_far_from_the_one_end_that_was_swept_a_joint_must_be_larger():
+    s = _scattering(_product([_line(F, 50.0, 0.66, RG58, 40.0)]))
+    through = Sweep("made", F, s, np.full(2, 50.0 + 0j))
+    load = Sweep("made", F, s[:, :1, :1], np.full(1, 50.0 + 0j))
+    known = Known((0.66, 0.003), (40.0, 0.1), 50.0, (0.01, 1e-4))
+    both, one = (find_faults(x, far, known).least_joints for x, far in ((through, "through"), (load, "load")))
+    assert both[0][1] == pytest.approx(both[2][1])
+    assert one[2][1] > 1.2 * one[0][1] > 1.2 * one[1][1]
 
 
 def test_no_short_at_once_is_told_of_one_whose_place_folds():

@@ -358,7 +358,8 @@ class FaultFinding:
 
     ``end_m`` is where the line ends, None if that is not seen. ``velocity_factor`` with its standard uncertainty turned
     delays into distances; ``assumed`` says that nothing told it. ``blind_m`` is how near to either end a fault hides
-    behind the connectors.
+    behind the connectors, ``least_joints`` the least resistance in series that would be told at some distances, as
+    (m, ohm).
     """
 
     faults: tuple[Fault, ...]
@@ -374,6 +375,7 @@ class FaultFinding:
     remarks: tuple[str, ...] = ()
     assumed: bool = False
     workings: tuple[Working, ...] = ()
+    least_joints: tuple[tuple[float, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,6 +29,7 @@ from linewright.inference.sweep.faults import (
     from_both,
     ghost,
     in_series,
+    least_told,
 )
 from linewright.inference.sweep.health import completed, filler
 from linewright.inference.sweep.line_end import (
@@ -200,7 +201,28 @@ def _looked_along(sweep: Sweep, far_end: FarEnd, known: Known) -> FaultFinding |
     )
     there = _if_they_fit(sorted([*faults, *broken], key=lambda x: x.distance_m), seen, scale, known)
     reference_ohm = float(sweep.reference_ohm[0].real)
-    return _finding(seen, scale, reference_ohm, (there, [*ends, *marks]), remarks + more + _loss_remark(seen, known))
+    found = _finding(seen, scale, reference_ohm, (there, [*ends, *marks]), remarks + more + _loss_remark(seen, known))
+    either = far_end == "through" and sweep.ports >= 2 and not seen.total
+    return replace(found, least_joints=least_joints(seen, scale, z0, either_way=either))
+
+
+def least_joints(
+    seen: SeenPair, scale: LineScale, impedance_ohm: float, *, either_way: bool
+) -> tuple[tuple[float, float], ...]:
+    """Return the least resistance in series that would be told, as (m, ohm), from the near end's connectors to the far.
+
+    Of a line swept ``either_way`` the nearer port tells it. What reflects r stands for ``R = 2 Z0 r/(1 - r)`` (D. M.
+    Pozar, Microwave Engineering, 4th ed., section 2.3: ``R + Z0`` at the end of a line of ``Z0``).
+    """
+    end_s, hidden_s = seen.fit.end_delay_s, blind_s(seen.fit)
+    if end_s is None or end_s <= 2.0 * hidden_s:
+        return ()
+    out = []
+    for delay in (hidden_s, 0.5 * end_s, end_s - hidden_s):
+        size = least_told(min(delay, end_s - delay) if either_way else delay, seen)
+        if size is not None:
+            out.append((delay * scale.m_per_s, 2.0 * impedance_ohm * size / (1.0 - size)))
+    return tuple(out)
 
 
 def _if_they_fit(faults: list[Fault], seen: SeenPair, scale: LineScale, known: Known) -> list[Fault]:

@@ -13,7 +13,7 @@ from linewright.core.formulas.time_domain import kaiser_window
 from linewright.core.messages import say, together
 from linewright.core.nouns.sweep import Fault, FaultKind, Landmark, MarkKind, Sweep
 from linewright.core.quantities import DB_PER_NEPER
-from linewright.inference.sweep.echoes import APART_CELLS, KAISER, Echo, EchoFit, columns
+from linewright.inference.sweep.echoes import APART_CELLS, KAISER, NOTHING, QUIETEST, Echo, EchoFit, columns
 from linewright.inference.sweep.line_end import LineScale, SeenPair, look
 
 # Echoes that are no thing of their own: what two or three known reflections throw to and fro
@@ -127,6 +127,10 @@ def connectors_s(fit: EchoFit) -> float:
     return reach if fit.end_delay_s is None else min(reach, CONNECTORS_SHARE * fit.end_delay_s)
 
 
+SIZES = 300
+"""So many sizes are tried for the least that is told: each 1.4 % above the one before."""
+
+
 def discontinuities(
     seen: SeenPair, scale: LineScale, impedance_ohm: float, constant_db: float = 0.0
 ) -> tuple[list[Fault], list[Landmark]]:
@@ -189,6 +193,30 @@ def confidence(echo: Echo, seen: SeenPair) -> float:
     # What a calibration leaves is no noise: no strength speaks against it.
     doubt = max(doubt, (CALIBRATED * (grown(seen.mismatch) - 1.0) / max(size, 1e-6)) ** BY_SIZE)
     return float(np.clip(1.0 - (1.0 - LEAST_SURE) * doubt, 0.0, MOST_SURE))
+
+
+def least_told(delay_s: float, seen: SeenPair) -> float | None:
+    """Return the least reflection, alike at all frequencies, that is told as a fault at a delay; None if none is.
+
+    It takes ``LEAST_SURE`` of what ``confidence`` makes of an echo that only noise keeps from a plain shape, above the
+    threshold of the search.
+    """
+    fit = replace(seen.fit, series=0.0)
+    seen = replace(seen, fit=fit)
+    w = kaiser_window(fit.frequency_hz, KAISER, low_pass=fit.low_pass)
+    passed = np.exp(np.maximum(delay_s * fit.rate.exponent(fit.frequency_hz).real, QUIETEST))
+    noise = max(fit.noise, NOTHING)
+    heard = float(np.linalg.norm(w * passed)) / noise
+    rest = float(np.linalg.norm(w * (fit.reflection - fit.modelled))) / noise
+    sizes: list[float] = np.geomspace(LEAST_SIZE, MOST_EDGE, SIZES).tolist()
+    for size in sizes:
+        strength = size * heard
+        fits = strength**2 / (strength**2 + rest**2)
+        echo = Echo(delay_s, 0.0, "step", size, strength, size, fits)
+        clear = fits >= CLEAR or size >= 2.0 * LEAST_SIZE
+        if clear and strength >= fit.threshold and confidence(echo, seen) >= LEAST_SURE:
+            return size
+    return None
 
 
 def _from_end(echo: Echo, fit: EchoFit) -> float:

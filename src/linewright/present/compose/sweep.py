@@ -122,7 +122,8 @@ def along(report: SweepReport) -> Points:
         for m in found.landmarks
         if m.kind == "far end"
     ]
-    return points([say("No fault shows.") if not found.faults else "", *end, _slight(found), _resolution(found)])
+    shown = say("No fault shows.") if not found.faults else ""
+    return points([shown, *end, _slight(found), _resolution(found), _least_joint(found)])
 
 
 def _slight(found: FaultFinding) -> str:
@@ -149,6 +150,22 @@ def _resolution(found: FaultFinding) -> str:
         "told from the connector. A reflection below {least} counts as even.",
         cell=metres(found.cell_m, 2), blind=metres(found.blind_m, 2), least=percent(found.least_size),
     )  # fmt: skip
+
+
+def _least_joint(found: FaultFinding) -> str:
+    """Return how small a joint this sweep can show at all, near the ends and halfway."""
+    if not found.least_joints:
+        return ""
+    where = [
+        say("{resistance} at {place}", resistance=quantity(plain(ohm, 1 if ohm < TENTHS_OHM else 0), "ohm"),
+            place=metres(place, 3))
+        for place, ohm in found.least_joints
+    ]  # fmt: skip
+    return say("To show by its echo alone, a bad joint must have at least {where}.", where=together(where, say(" or ")))
+
+
+TENTHS_OHM = 10.0
+"""Below this a resistance is given to a tenth of an ohm."""
 
 
 def _likely(report: SweepReport) -> list[Resemblance]:
