@@ -44,6 +44,7 @@ WALKED = {
     "/practise": "/practise",
     "/runs": "/runs",
     "/runs/choose": f"/runs/choose?{RUN}",
+    "/runs/run?ratings": f"/runs/run?{RUN}&view=ratings",
     "/runs/run": f"/runs/run?{RUN}",
     "/runs/share": "/runs/share?station=harbour-ridge",
     "/settings": "/settings",
@@ -149,7 +150,7 @@ def came(page, at):
     page.wait_for_load_state()  # the style sheet too
 
 
-CUT = """() => [...document.querySelectorAll("body:not(.one) main .scroll, .line .nm > *, .line .fg")]
+CUT = """() => [...document.querySelectorAll("body:not(.one) main .scroll, .rat, .line .nm > *, .line .fg")]
   .filter((e) => e.checkVisibility() && e.scrollWidth > e.clientWidth + 1 && getComputedStyle(e).display !== "inline")
   .map((e) => e.getAttribute("aria-label") ?? e.textContent)"""
 """Tables and drawings that a phone does not show whole."""

@@ -317,7 +317,7 @@ def _changed(before: Signal, change_db: float, frequency_hz: float | None) -> Si
 
 # From one figure to another: powers, signals or distances
 
-_FROM_TO: Final = re.compile(r"^\s*(.+?)\s+to\s+(.+?)\s*$", re.IGNORECASE)
+_FROM_TO: Final = re.compile(r"^\s*(.+?)\s+(?:to|bis|→)\s+(.+?)\s*$", re.IGNORECASE)
 _RADIATED: Final = re.compile(r"^\s*(.+?)\s*\b(EIRP|ERP)\s*$", re.IGNORECASE)
 EXAMPLES: Final = mark('Write 3dB, "100 W to 25 W", "S9 to S7", "10 km to 20 km", "10 µV" or "100 W EIRP".')
 CHANGES: Final = "3dB, +6dB, 100 W to 25 W, S9 to S7, 10 km to 20 km"

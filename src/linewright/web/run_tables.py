@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from linewright.core.formatting import frequency, interval, plain, quantity, signed, swr
+from linewright.core.formatting import digits, frequency, interval, plain, quantity, signed, swr
 from linewright.core.messages import say, together
 from linewright.core.nouns.exposure import ExposureFinding
 from linewright.core.nouns.plan import BandFinding, Plan, ReceptionFinding
@@ -272,13 +272,14 @@ def _interval(low: float, high: float, top: float) -> tuple[float, float]:
 
 
 def _lost_marks(heard: list[tuple[BandFinding, ReceptionFinding]]) -> tuple[tuple[str, float], ...]:
-    return _ticks(_top(heard), 7)
+    return scale(_top(heard), 7)
 
 
-def _ticks(top: float, most: int) -> tuple[tuple[str, float], ...]:
+def scale(top: float, most: int) -> tuple[tuple[str, float], ...]:
+    """Return round figures from 0 to ``top``, at most so many steps, each with its place in percent."""
     steps = (m * 10.0**e for e in range(-2, 6) for m in (1, 2, 5))
     step = next(s for s in steps if top / s <= most)
-    return tuple((f"{i * step:g}", round(100 * i * step / top, 2)) for i in range(int(top / step) + 1))
+    return tuple((digits(i * step), round(100 * i * step / top, 2)) for i in range(int(top / step) + 1))
 
 
 def _adds(state: RunState, x: BandFinding) -> tuple[OnScale, ...]:
@@ -318,7 +319,7 @@ def _ruler(state: RunState, x: BandFinding, size_m: float | None) -> Ruler | Non
         )
         for e in sorted(x.exposure, key=lambda e: -(e.distance_m_high or 1e9))
     ]
-    marks = tuple((name, round(MOST_ARC * at / 100, 1)) for name, at in _ticks(far, 6))
+    marks = tuple((name, round(MOST_ARC * at / 100, 1)) for name, at in scale(far, 6))
     size = None if size_m is None else round(MOST_ARC * size_m / far, 1)
     return Ruler(
         frequency(x.frequency_hz),

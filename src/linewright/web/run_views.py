@@ -50,6 +50,7 @@ from linewright.web.pictures import PageChart, answered
 from linewright.web.run_inspector import OFFERED
 from linewright.web.run_page import Drawn
 from linewright.web.run_state import ASKED, RunState, address, asked_of, pairs_of, untried
+from linewright.web.run_tables import scale
 from linewright.web.stations import INVENTED, invented_prices
 from linewright.web.sweep_requests import said
 from linewright.web.workings import Opens, OpenTable, open_table, opens
@@ -272,8 +273,7 @@ def _chosen(
     limit = run.wishes.limit_db[0][1] if len(run.wishes.limit_db) == 1 else None
     top = 1.1 * max([o.loss_db_90 for o, _ in options] + [limit or 0.0, 0.5])
     best = _best(choice)
-    step = next(s for s in (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 50.0) if top / s <= 7)
-    ticks = tuple((f"{i * step:g}", round(100 * i * step / top, 2)) for i in range(int(top / step) + 1))
+    ticks = scale(top, 7)
     rows = tuple(_row(o, now, choice, state, run, span, top, best) for o, now in options)
     notes = (
         (say("What stands in the way"), () if best else choice.binding),

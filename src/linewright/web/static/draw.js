@@ -86,6 +86,9 @@ function ready(root) {
     slider.value = String(value);
     slider.hidden = false;
   }
+  // Of the views, a row wider than a phone, the chosen one is in sight.
+  const view = root.querySelector(".tabs [aria-current]"), tabs = view?.parentElement;
+  if (tabs) tabs.scrollLeft += view.getBoundingClientRect().left - tabs.getBoundingClientRect().left - 48;
   for (const place of root.querySelectorAll("[data-load]")) load(place);
   for (const link of root.querySelectorAll("#line a[data-number]")) link.draggable = true;
   behind(root);

@@ -10,6 +10,14 @@ function close(event) {
   if (there.contains(document.activeElement)) there.querySelector("summary").focus();
   there.open = false;
 }
+// On a phone the explanation lies over the foot of the window: its figure stays in sight above it.
+function lift({ target }) {
+  if (!target.matches?.("details.opens[open]")) return;
+  const figure = target.querySelector("summary").getBoundingClientRect(), sheet = target.querySelector(".worked");
+  if (getComputedStyle(sheet).position !== "fixed" || figure.bottom <= sheet.getBoundingClientRect().top) return;
+  scrollBy({ top: figure.top - innerHeight * 0.12, behavior: "instant" });
+}
+document.addEventListener("toggle", lift, true);
 document.addEventListener("keydown", close);
 document.addEventListener("click", close);
 addEventListener("hashchange", open);
