@@ -78,8 +78,8 @@ def go(client, monkeypatch):
         return made
 
     monkeypatch.setattr(files_out, "MAKERS", {what: slowly(maker) for what, maker in files_out.MAKERS.items()})
-    for name in ("LONG_S", "SCRIPT_S"):
-        monkeypatch.setattr(files_out, name, 0.0)
+    monkeypatch.setattr(files_out, "SCRIPT_S", 0.0)
+    monkeypatch.setattr(shelf, "LONG_S", 0.0)
     monkeypatch.setattr(jobs, "PATIENCE_S", 0.0)
     yield found
     found.set()
@@ -119,6 +119,11 @@ def test_whoever_waits_for_a_file_is_offered_it_and_it_is_of_one_moment(client, 
     assert f'href="/shelf/piece/{quote(TAG)}">Back' in page
     assert taken(client, waiting).content == answer.content
     assert "outdoors" in taken(client, waits(client, f"{REPORT}?form=html&on=")).text
+
+
+def test_a_page_waits_two_seconds_for_few_sheets_and_a_moment_for_many(monkeypatch):
+    monkeypatch.setattr(jobs, "PATIENCE_S", 0.6)
+    assert [shelf.patience_s(sheets) for sheets in (0, 4, 5)] == [2.0, 2.0, 0.6]
 
 
 def test_several_wait_for_one_work_and_each_is_offered_the_file_asked_for(client, go):
@@ -184,7 +189,6 @@ def test_whoever_waits_for_a_page_of_a_piece_has_it_though_it_is_read_on(client,
         return plain(*asked, progress=progress)
 
     monkeypatch.setattr(standing, "history_of", slowly)
-    monkeypatch.setattr(shelf, "LONG_S", 0.0)
     waiting = waits(client, f"/shelf/piece/{quote(TAG)}")
     with open_ledger(client.app.state.settings.ledger) as found:
         add(found, "piece", {"tag": "red 5", "length": "5 m"})

@@ -38,7 +38,7 @@ from linewright.web.apart import typeset
 from linewright.web.jobs import Question, Tell, Work, works_of
 from linewright.web.language import now_written, spoken, taste_of
 from linewright.web.ledgers import ledger_of
-from linewright.web.pages.shelf import FEW_TESTS, LONG_S, today_of
+from linewright.web.pages.shelf import patience_s, today_of
 from linewright.web.pages.waiting import place_to_wait
 from linewright.web.rendering import wants_part
 from linewright.web.standing import is_light
@@ -155,8 +155,7 @@ def _found(ledger: Ledger, maker: Callable[..., Any], key: str, asked: Asked, te
 def _later(request: Request, work: Work, kind: Kind, key: str) -> Response | None:
     """Return where one waits for what takes long; a program that shows no page is told when to ask again."""
     shows_pages = "text/html" in request.headers.get("accept", "") or wants_part(request)
-    few = _sheets(ledger_of(request), kind, key) <= FEW_TESTS
-    if work.wait(LONG_S if few else jobs.PATIENCE_S if shows_pages else SCRIPT_S):
+    if work.wait(patience_s(_sheets(ledger_of(request), kind, key)) if shows_pages else max(SCRIPT_S, jobs.PATIENCE_S)):
         return None
     asked = {k: v for k, v in request.query_params.items() if k != "made"} | {"made": str(work.moment)}
     address = f"{quote(request.url.path)}?{urlencode(asked)}"

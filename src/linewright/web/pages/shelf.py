@@ -40,8 +40,9 @@ PIECE = "/shelf/piece/"
 NOT_UNDONE = mark("Nothing was undone: that was changed again since, or is undone already.")
 MOST_SAID = 400
 """Letters of what an address says was done."""
-FEW_TESTS, LONG_S = 4, 60.0
-"""A page waits so long for a piece of few tests, which takes a second at most on a machine that is not busy."""
+FEW_TESTS, LONG_S = 4, 2.0
+"""A page waits so long for a piece of few tests, which takes a second at most on a machine that is not busy: while it
+waits, it holds one of the app's threads."""
 MOMENT_S = 0.1
 """How long a page waits at least for a ladder that may be remembered."""
 SAID_HZ = 144.3e6
@@ -281,7 +282,7 @@ def piece(request: Request, tag: str, made: int | None = None) -> Response:
     until = time.monotonic() + jobs.PATIENCE_S
     notes = [n for name in (tag, *former(item)) for n in notes_of(ledger, "piece", name)]
     work = history_work(ledger, works_of(request), item, len(notes), made)
-    if not work.wait(None if len(sheets) > FEW_TESTS else LONG_S):
+    if not work.wait(patience_s(len(sheets))):
         return RedirectResponse(work.address, 303)
     history: PieceHistory = work.answer()
     at_hz = history.points[0].frequency_hz if history.points else SAID_HZ
@@ -317,6 +318,11 @@ def piece(request: Request, tag: str, made: int | None = None) -> Response:
         f"{item.version}-{p.tests}-{p.tested_on}",
     )
     return page(request, "shelf_piece.html", shown, place="shelf", title=tag)
+
+
+def patience_s(sheets: int) -> float:
+    """Return how long a page waits for what so many sheets say of a piece, before it leads to the waiting page."""
+    return max(jobs.PATIENCE_S, LONG_S if sheets <= FEW_TESTS else 0.0)
 
 
 def _own_undo(c: Change) -> Undoable:
