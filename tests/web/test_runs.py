@@ -546,6 +546,25 @@ def test_a_station_kept_in_the_ledger_may_name_a_piece_of_the_shelf():
     assert answer.url.params["station"] == "=Gull Point (invented)"
 
 
+def test_a_gap_opens_at_the_shelf_while_a_piece_is_spare():
+    client = visitor()
+    where = begun(client)
+    with open_ledger() as ledger:
+        add(ledger, "piece", {"tag": "red 12", "line": "rg213", "length": "12 m"})
+
+    def tab():
+        page = client.get("/runs/run", params={**where, "open": "gap0"}).text
+        return re.search(r'id="tab-(\w+)" aria-current', page)[1]
+
+    assert tab() == "shelf"
+    page = edited(client, where, open="1", do="swap", to="piece:red 12")
+    assert "12 m RG-213/U" in said(page)  # its type is written as the catalogue has it
+    assert tab() == "line"
+    assert "Everything on the shelf is already in this run" in said(
+        client.get("/runs/run", params={**where, "open": "gap0", "tab": "shelf"})
+    )
+
+
 def test_a_station_comes_with_the_files_it_names():
     text, files = invented()
     given_files = [("files", ("station.toml", text)), *(("files", (n, t)) for n, t in files.items())]

@@ -110,8 +110,10 @@ def hidden(page, name):
 def test_what_was_changed_on_another_day_is_undone_from_the_shelf_alone(client, monkeypatch):
     visitor, where = client
     with open_ledger(where) as ledger:
-        add(ledger, "piece", {"tag": "grey 12", "line": "RG-213/U", "length": "12 m"})
-    assert "Undo adding it" in visitor.get("/shelf/piece/grey 12").text
+        add(ledger, "piece", {"tag": "grey 12", "line": "rg213", "length": "12 m"})
+    page = visitor.get("/shelf/piece/grey 12").text
+    assert "Undo adding it" in page
+    assert "rg213" not in page  # its type is written as the catalogue has it
     monkeypatch.setattr("linewright.web.pages.shelf.today", lambda: "2031-05-01")
     assert "Undo" not in visitor.get("/shelf/piece/grey 12").text
     assert "piece grey 12 added" in visitor.get("/shelf").text

@@ -90,7 +90,7 @@ def pieces_of(bodies: Sequence[Body], own: Sequence[LineType] = ()) -> tuple[Pie
 
 
 def checked_piece(body: Body, own: Sequence[LineType]) -> tuple[str, Body]:
-    """Return a piece's tag and its body once it obeys the rules."""
+    """Return a piece's tag and its body once it obeys the rules: its type as the catalogue writes it."""
     more = {k: v for k, v in body.items() if k not in PIECE_KEYS}
     if "origin" in more:
         _origin(more.pop("origin"))
@@ -105,7 +105,8 @@ def checked_piece(body: Body, own: Sequence[LineType]) -> tuple[str, Body]:
     if "since" in more:
         day(more["since"], "since")
     (piece,) = pieces_of([body], own)
-    return piece.tag, dict(body) | {"tag": piece.tag}
+    line = {"line": piece.line.designator} if piece.line else {}
+    return piece.tag, dict(body) | {"tag": piece.tag} | line
 
 
 def _origin(value: Any) -> None:

@@ -298,9 +298,10 @@ def _gap(  # noqa: PLR0913 - what is shown hangs on all of it
     hidden, close, _, wrong = around
     gap = state.gap or 0
     names = [say("radio"), *(p.name for p in x.parts), say("antenna")]
-    tab = state.tab or ("shelf" if found.station.pieces else "line")
+    spare = found.station.pieces.keys() - _used(_noun(found, state))
+    tab = state.tab or ("shelf" if spare else "line")
     tabs = tuple((key, say(words), address(untried(state), tab=key)) for key, words in TABS)
-    made = _fills(found, x, tab)
+    made = [] if tab == "shelf" and not spare else _fills(found, x, tab)
     offered = _offered(state, found, x, made) if whole or tab == "part" else ()
     more = {"line": tuple((t.designator, t.designator) for t in (*found.station.lines, *line_types()))}
     new = {"line": "RG-213/U", "length": "10 m"}
@@ -455,12 +456,14 @@ def offers(
     return _offered(state, found, x, _fills(found, x, tab))
 
 
+def _used(run: Run) -> set[str]:
+    return {p.piece.tag for p in run.chain if isinstance(p, LinePart) and p.measured}
+
+
 def _offered(state: RunState, found: HeldStation, x: BandFinding, made: Sequence[Made]) -> tuple[Candidate, ...]:
     """Return candidates with what would arrive, the most first; what lies there now stands first of all."""
     run = _noun(found, state)
-    used = {p.piece.tag: p for p in run.chain if isinstance(p, LinePart) and p.measured}
-    told = dict(state.typed)
-    out = []
+    used, told, out = _used(run), dict(state.typed), []
     for c, parts in made:
         chain = parts if state.number else (*run.chain[: state.gap or 0], *parts, *run.chain[state.gap or 0 :])
         if c.to.startswith("piece:") and c.name in used:
