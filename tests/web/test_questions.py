@@ -210,6 +210,7 @@ def test_labels_come_for_some_pieces_or_for_all_on_a_sheet_with_codes(visitor):
         ("repeater", "/runs/run?station="),
         ("club bench", "/bench/at/"),
         ("rg-213", "/lines?type=RG-213%2FU"),
+        ("rg213", "/lines?type=RG-213%2FU"),
         ("feet", "/settings"),
         ("velocity", "/help/"),
     ],

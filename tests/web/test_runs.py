@@ -242,6 +242,16 @@ def test_a_run_says_something_two_presses_from_the_first_button_and_what_it_assu
     assert len(client.get("/runs", params={"station": where["station"]}).text.split("/runs/run?")) > 2
 
 
+def test_a_run_without_a_gain_draws_no_empty_distances():
+    client = visitor()
+    where = begun(client)
+    page = client.get("/runs/run", params={**where, "view": "exposure"})
+    assert "What is needed: the antenna's gain" in said(page)
+    assert 'class="arc"' not in page.text
+    edited(client, where, open="antenna", do="set", f__gain="11")
+    assert 'class="arc"' in client.get("/runs/run", params={**where, "view": "exposure"}).text
+
+
 def test_what_was_said_is_assumed_no_longer():
     client = visitor()
     where = begun(client)

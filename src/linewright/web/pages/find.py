@@ -10,6 +10,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from linewright.catalogue import line_types
+from linewright.catalogue.names import key
 from linewright.core.messages import say
 from linewright.store.ledger import Ledger
 from linewright.verbs.shelf import all_kept, kept_runs
@@ -92,8 +93,14 @@ def found_in(ledger: Ledger, sought: str) -> tuple[tuple[str, tuple[Hit, ...]], 
 
 
 def _best(hits: Iterable[Hit], words: list[str]) -> tuple[Hit, ...]:
-    mine = [h for h in hits if all(w in f"{h.name} {h.more}".casefold() for w in words)]
+    mine = [h for h in hits if all(_holds(h, w) for w in words)]
     return tuple(sorted(mine, key=lambda h: (not h.name.casefold().startswith(words[0]), h.name.casefold()))[:MOST])
+
+
+def _holds(hit: Hit, word: str) -> bool:
+    """Return whether a hit holds a word; a type's name also without its hyphens and strokes: "rg213"."""
+    bare = key(word)
+    return word in f"{hit.name} {hit.more}".casefold() or (bool(bare) and bare in key(hit.name))
 
 
 def _kept(ledger: Ledger, kind: str, at: str, fields: tuple[str, ...]) -> Iterator[Hit]:
