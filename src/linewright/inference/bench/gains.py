@@ -132,11 +132,17 @@ class Felt:
         return out
 
 
+def _and(v: Floats, more: float) -> Floats:
+    """Return ``v`` (..., any) with one value more behind each row."""
+    return np.concatenate([v, np.full((*v.shape[:-1], 1), more)], axis=-1)
+
+
 class Gram:
     """G and w of one bench under every setting of noise scale and roughness; the settings are the first axis.
 
     Setting ``2 k + r`` is noise scale ``k`` with roughness ``r``. Roughness changes the prior alone: what the readings
-    weigh is worked out once a scale.
+    weigh is worked out once a scale. Behind the explanations stands one that moves nothing: it fills sets up to one
+    size.
 
     With the Jacobian J = F B, where F says which features each reading feels (the loss of its cell, the level and the
     exponent of its block), W the inverse covariance of the readings' own noise and P that of the prior, let K = FᵀWF,
@@ -147,7 +153,9 @@ class Gram:
 
     def __init__(self, pattern: Pattern, sites: Sites, prior: Prior, weights: Sequence[Weights], point: Point) -> None:
         self.sites, self._weights, many = sites, weights, pattern.many
-        self.logit = np.stack([*sites.logit] * len(weights))
+        self.logit = _and(np.stack([*sites.logit] * len(weights)), 0.0)
+        self.variance, self.mean = _and(sites.variance, 1.0), _and(sites.mean, 0.0)
+        self.side, self.inside = _and(sites.side, 0.0), _and(sites.inside, 0.0)
         departure = point.residual_db + point.jacobian @ (point.x - prior.mean)
         self._felt = felt = Felt(pattern.lay, sites, weights, point, departure)
         slopes = pattern.slopes(point.x[None], point.losses)
@@ -162,12 +170,14 @@ class Gram:
         self.evidence: Floats = -0.5 * (np.repeat(felt.weighed @ departure, 2) - (pull * inner).sum(axis=1) + logdet)
         wide = self._x @ np.repeat(felt.kernel, 2, axis=0)
         among = np.repeat(sites.summed(felt.weighed), 2, axis=0) - felt.under(inner)
-        self.w = np.concatenate([among, (self._x @ pull[:, :, None])[:, :, 0] @ self._b], axis=1)
+        self.w = _and(np.concatenate([among, (self._x @ pull[:, :, None])[:, :, 0] @ self._b], axis=1), 0.0)
+        self.column = np.append(sites.column, self.w.shape[1] - 1)
         own = np.repeat(np.stack([sites.own(w) for w in weights]), 2, axis=0)
         diagonal = [own - felt.squares(self._gamma), pattern.squares(slopes[0], wide)[:, sites.moved]]
-        self.diagonal: Floats = np.concatenate(diagonal, axis=1)
+        self.diagonal = _and(np.concatenate(diagonal, axis=1), 0.0)
         self._slot = np.full(self.w.shape, -1, dtype=np.int64)
-        self._kept, self._used = np.empty((ROOM, self.w.shape[1])), 0
+        self._kept, self._used = np.empty((ROOM, self.w.shape[1])), 1
+        self._slot[:, -1] = self._kept[0] = 0.0
 
     def __len__(self) -> int:
         return len(self.evidence)
@@ -186,7 +196,8 @@ class Gram:
             own = np.concatenate([self.sites.summed(self._weights[k].of(marks).T), self._felt.times(k, unknown.T)])
             for at, setting in zip(here[settings // 2 == k], settings[settings // 2 == k].tolist(), strict=True):
                 self._kept[at, :many] = own - self._felt.times(k, (self._gamma[setting] @ pull).T)
-                self._kept[at, many:] = (self._x[setting] @ pull).T @ self._b
+                self._kept[at, many:-1] = (self._x[setting] @ pull).T @ self._b
+                self._kept[at, -1] = 0.0
 
     def columns(self, settings: Ints, sets: Ints) -> Floats:
         """Return columns of G, (sets, members, directions): those of the members of each set, under its setting.
@@ -194,19 +205,19 @@ class Gram:
         They are worked out when they are first asked for: few of them ever are.
         """
         self._look_out(settings, sets)
-        found: Floats = self._kept[self._slot[settings[:, None], self.sites.column[sets]]]
+        found: Floats = self._kept[self._slot[settings[:, None], self.column[sets]]]
         return found
 
     def _look_out(self, settings: Ints, sets: Ints) -> None:
         """Work out the columns of the members of sets that were not asked for yet."""
-        asked = np.broadcast_to(settings[:, None], sets.shape), self.sites.column[sets]
+        asked = np.broadcast_to(settings[:, None], sets.shape), self.column[sets]
         if (fresh := self._slot[asked] < 0).any():
             self._keep(distinct(asked[0][fresh]), distinct(asked[1][fresh]))
 
     def kernel(self, settings: Ints, sets: Ints) -> Floats:
         """Return the entries of G among the members of each set, (sets, members, members), under its setting."""
         self._look_out(settings, sets)
-        place = self.sites.column[sets]
+        place = self.column[sets]
         found: Floats = self._kept[self._slot[settings[:, None], place][:, :, None], place[:, None]]
         return found
 
@@ -252,7 +263,7 @@ def gains(gram: Gram, keys: Sequence[Key]) -> list[Gains]:
     def alike(at: Ints, z: Ints) -> list[Gains]:
         return _gains(gram, _solved(gram, at, z))
 
-    return _by_size(keys, alike)
+    return _by_size(gram, keys, alike)
 
 
 def gains_without(gram: Gram, keys: Sequence[tuple[int, Chosen, Sequence[int]]]) -> list[list[Gains]]:
@@ -267,7 +278,7 @@ def gains_without(gram: Gram, keys: Sequence[tuple[int, Chosen, Sequence[int]]])
         which = [(i, k) for i, mine in enumerate(places) for k in keys[mine][2]]
         if not which:
             continue
-        at, z = _arrays([whole[i] for i in places])
+        at, z = _arrays(gram, [whole[i] for i in places])
         each, member = np.array(which).T
         for (i, _), left in zip(which, _gains(gram, _less(gram, _solved(gram, at, z), each, member)), strict=True):
             found[places[i]].append(left)
@@ -278,37 +289,47 @@ def weighed(gram: Gram, keys: Sequence[Key]) -> list[Weighed]:
     """Return the evidence of sets alone: what others would gain them is not asked."""
 
     def alike(at: Ints, z: Ints) -> list[Weighed]:
-        if not z.size:
-            return [Weighed(e, np.zeros(0)) for e in gram.evidence[at].tolist()]
-        kernel, b = gram.kernel(at, z), gram.w[at[:, None], gram.sites.column[z]]
-        inverse, found, own = _inverted(kernel, b, gram.sites.mean[z], 1.0 / gram.sites.variance[z])
+        kernel, b = gram.kernel(at, z), gram.w[at[:, None], gram.column[z]]
+        inverse, found, own = _inverted(kernel, b, gram.mean[z], 1.0 / gram.variance[z])
         evidence, held = _evidence(gram, at, z, (inverse.diagonal(axis1=1, axis2=2), found, own))
-        return [Weighed(*of_one) for of_one in zip(evidence.tolist(), held, strict=True)]
+        return [Weighed(*of_one) for of_one in zip(evidence.tolist(), _trimmed(gram, z, held), strict=True)]
 
-    return _by_size(keys, alike)
+    return _by_size(gram, keys, alike)
 
 
 Found = TypeVar("Found")
 
 
+STEP = 8
+"""Sets are filled up to a multiple of this size, so that many are solved at once."""
+
+
 def _sized(keys: Sequence[Key]) -> Iterable[list[int]]:
-    """Return the places of sets of one size together."""
+    """Return the places of sets of about one size together."""
     sized: dict[int, list[int]] = defaultdict(list)
     for i, (_, chosen) in enumerate(keys):
-        sized[len(chosen)].append(i)
+        sized[len(chosen) // STEP].append(i)
     return sized.values()
 
 
-def _arrays(keys: Sequence[Key]) -> tuple[Ints, Ints]:
-    """Return the settings and members of sets of one size."""
-    return np.array([setting for setting, _ in keys]), np.array([chosen for _, chosen in keys], dtype=np.int64)
+def _arrays(gram: Gram, keys: Sequence[Key]) -> tuple[Ints, Ints]:
+    """Return the settings and members of sets of about one size, filled up with what moves nothing."""
+    nothing, most = len(gram.column) - 1, (len(keys[0][1]) // STEP + 1) * STEP
+    members = [(*chosen, *[nothing] * (most - len(chosen))) for _, chosen in keys]
+    return np.array([setting for setting, _ in keys]), np.array(members, dtype=np.int64)
 
 
-def _by_size(keys: Sequence[Key], alike: Callable[[Ints, Ints], list[Found]]) -> list[Found]:
-    """Return what ``alike`` finds of the sets, those of one size at once."""
+def _trimmed(gram: Gram, z: Ints, held: Floats) -> list[Floats]:
+    """Return what the members of each set hold, less what it was filled up with."""
+    sizes = (z < len(gram.column) - 1).sum(axis=1).tolist()
+    return [of_one[:size] for of_one, size in zip(held, sizes, strict=True)]
+
+
+def _by_size(gram: Gram, keys: Sequence[Key], alike: Callable[[Ints, Ints], list[Found]]) -> list[Found]:
+    """Return what ``alike`` finds of the sets, those of about one size at once."""
     found: dict[int, Found] = {}
     for places in _sized(keys):
-        found.update(zip(places, alike(*_arrays([keys[i] for i in places])), strict=True))
+        found.update(zip(places, alike(*_arrays(gram, [keys[i] for i in places])), strict=True))
     return [found[i] for i in range(len(keys))]
 
 
@@ -332,14 +353,11 @@ class _Solved:
 
 def _solved(gram: Gram, at: Ints, z: Ints) -> _Solved:
     """Solve sets (sets, members) under their settings."""
-    a, b, sites = gram.diagonal[at], gram.w[at], gram.sites
-    if not z.size:
-        none = np.zeros((len(at), 0))
-        return _Solved(at, z, a, b, none[:, :, None], none[:, :, None], none, none.sum(axis=1))
-    columns, place = gram.columns(at, z), sites.column[z]
+    a, b = gram.diagonal[at], gram.w[at]
+    columns, place = gram.columns(at, z), gram.column[z]
     row, inner = np.arange(len(z))[:, None], np.arange(z.shape[1])
     kernel = columns[row[:, :, None], inner[:, None], place[:, None]]
-    inverse, found, own = _inverted(kernel, b[row, place], sites.mean[z], 1.0 / sites.variance[z])
+    inverse, found, own = _inverted(kernel, b[row, place], gram.mean[z], 1.0 / gram.variance[z])
     through = inverse @ columns
     b = b - (found[:, None] @ columns)[:, 0]
     a = a - np.einsum("smd,smd->sd", through, columns)
@@ -359,13 +377,13 @@ def _inverted(kernel: Floats, b: Floats, mean: Floats, precision: Floats) -> tup
 
 def _less(gram: Gram, whole: _Solved, each: Ints, member: Ints) -> _Solved:
     """Return some of the sets (drops) less one member each, its place in ``member`` (drops)."""
-    many, sites = whole.z.shape[1], gram.sites
+    many = whole.z.shape[1]
     stay = np.arange(many - 1) + (np.arange(many - 1) >= member[:, None])
     row = np.arange(len(each))[:, None]
     inverse, gone = whole.inverse[each], whole.effects[each, member]
     spread, across = inverse[row[:, 0], member, member], inverse[row, member[:, None], stay]
     s = whole.z[each, member]
-    mean, precision = sites.mean[s], 1.0 / sites.variance[s]
+    mean, precision = gram.mean[s], 1.0 / gram.variance[s]
     through = whole.through[each, member]
     share = gone / spread
     return _Solved(
@@ -383,28 +401,28 @@ def _less(gram: Gram, whole: _Solved, each: Ints, member: Ints) -> _Solved:
 
 def _evidence(gram: Gram, at: Ints, z: Ints, solved: tuple[Floats, Floats, Floats]) -> tuple[Floats, Floats]:
     """Return the evidence of sets and what each member holds, (sets, members), of variances, effects and their own."""
-    (spread, found, own), sites = solved, gram.sites
-    d, mean, logit = sites.variance[z], sites.mean[z], gram.logit[at[:, None], z]
+    spread, found, own = solved
+    d, mean, logit = gram.variance[z], gram.mean[z], gram.logit[at[:, None], z]
     a, b = 1.0 / spread - 1.0 / d, found / spread - mean / d
-    turned = _turned(a, b, d, mean, sites.side[z], sites.inside[z])
+    turned = _turned(a, b, d, mean, gram.side[z], gram.inside[z])
     return gram.evidence[at] + own + (logit + turned).sum(axis=1), _gain(logit, a, b, d, mean) + turned
 
 
 def _gains(gram: Gram, solved: _Solved) -> list[Gains]:
     """Return the gains around solved sets."""
-    at, z, sites = solved.at, solved.z, gram.sites
-    logit, variance, mean, side, inside = gram.logit[at], sites.variance, sites.mean, sites.side, sites.inside
+    at, z, logit = solved.at, solved.z, gram.logit[solved.at]
+    variance, mean, side, inside = gram.variance, gram.mean, gram.side, gram.inside
     spread = solved.inverse.diagonal(axis1=1, axis2=2)
     evidence, held = _evidence(gram, at, z, (spread, solved.effects, solved.own))
-    a, b, row = solved.a[:, sites.column], solved.b[:, sites.column], np.arange(len(z))[:, None]
+    a, b, row = solved.a[:, gram.column], solved.b[:, gram.column], np.arange(len(z))[:, None]
     a[row, z] = 1.0 / spread - 1.0 / variance[z]
     b[row, z] = solved.effects / spread - mean[z] / variance[z]
     gain = _gain(logit, a, b, variance, mean)
     some = np.flatnonzero(side)
     gain[:, some] += _turned(a[:, some], b[:, some], variance[some], mean[some], side[some], inside[some])
     gain[row, z] = -np.inf
-    a = np.maximum(a, 0.0)
-    return [Gains(*of_one) for of_one in zip(gain, a, b, evidence.tolist(), held, strict=True)]
+    found = gain[:, :-1], np.maximum(a[:, :-1], 0.0), b[:, :-1], evidence.tolist(), _trimmed(gram, z, held)
+    return [Gains(*of_one) for of_one in zip(*found, strict=True)]
 
 
 def _gain(logit: Floats, a: Floats, b: Floats, d: Floats, mean: Floats) -> Floats:
