@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from contextlib import ExitStack
 from datetime import date
 from html import unescape
 
@@ -12,6 +13,7 @@ from fastapi.testclient import TestClient
 from demo.tool import ROOT, tool
 from linewright.verbs.examples import demo_file
 from linewright.verbs.shelf import file_any, keep_station, open_ledger
+from linewright.web import jobs
 from linewright.web.app import create_app
 from linewright.web.sessions import Settings
 from web.test_every_page import WALKED, called
@@ -29,21 +31,22 @@ PAGES = {
 
 
 @pytest.fixture(scope="module")
-def ledgers(tmp_path_factory):
-    """Make a ledger with the demo's bench and station, as after `shelf file` and `shelf import`, and an empty one."""
+def clients(tmp_path_factory):
+    """Serve a ledger with the demo's bench and station, as after `shelf file` and `shelf import`, and an empty one."""
     used, new = (tmp_path_factory.mktemp("app") / f"{name}.sqlite" for name in ("used", "new"))
     with open_ledger(used) as kept:
         file_any(kept, demo_file("harbour-ridge.toml"), on=date(2026, 3, 14))
         keep_station(kept, demo_file("harbour-ridge-station.toml"), on=date(2026, 3, 14))
-    return used, new
+    apps = [create_app(Settings(str(ledger), 8765)) for ledger in (used, new)]
+    with ExitStack() as open_now:
+        yield [open_now.enter_context(TestClient(app, base_url="http://localhost:8765")) for app in apps]
 
 
 @pytest.fixture(name="client")
-def served(ledgers, name):
-    """Serve the ledger that a page is about: whoever reads the quick start has an empty one."""
-    ledger = ledgers[name == "quick-start-app.md"]
-    with TestClient(create_app(Settings(str(ledger), 8765)), base_url="http://localhost:8765") as found:
-        yield found
+def served(clients, name, monkeypatch):
+    """Return the app of the ledger that a page is about: whoever reads the quick start has an empty one."""
+    monkeypatch.setattr(jobs, "PATIENCE_S", 600.0)
+    return clients[name == "quick-start-app.md"]
 
 
 def words_of(client, address, language="en"):
