@@ -29,6 +29,7 @@ from linewright.inference.history.posterior import (
     going_on_alone,
     infer,
     p_true,
+    p_true_before,
     sessions_off,
 )
 from linewright.verbs.once import once
@@ -38,7 +39,8 @@ MOST_REMEMBERED = 4
 LEAST_WEIGHT = 1e-9
 """Explanations less likely than this are not remembered: of 3,000, which take 18 MB, 1,200 stay."""
 SAYS_TRUE = 0.9
-"""A test that stands alone is believed as it stands while its meters read true with more than this."""
+"""A test that stands alone is believed as it stands while its meters read true with more than this, or with no less
+than before the pieces beside it were heard."""
 LEAST_U = 0.01
 """No test of a loss is surer than this, as a logarithm: 1 %."""
 
@@ -105,8 +107,9 @@ def _joined(_: str, tests: Sequence[OneTest], year: float) -> Combined:
     with _ONE:
         post = infer(claim, [message_of(t) for t in tests], year)
     if len(tests) == 1:
-        only = tests[0].belief if p_true(post) > SAYS_TRUE else corrected(post, tests[0].belief)
-        off = () if p_true(post) > SAYS_TRUE else sessions_off(post)
+        astray = p_true(post) < min(SAYS_TRUE, p_true_before(post))
+        only = corrected(post, tests[0].belief) if astray else tests[0].belief
+        off = sessions_off(post) if astray else ()
         return Combined(carried(only, year - tests[0].year), (), (), off)
     skipped = len(tests) - len(post.problem.tests)
     told = changes_of(post) if len(tests) > 1 else ()

@@ -398,6 +398,11 @@ def corrected(post: HistoryPosterior, belief: Belief) -> Belief:
     )
 
 
+def p_true_before(post: HistoryPosterior) -> float:
+    """Return the probability that the meters of all sessions read true before any other piece was heard."""
+    return next(s.p_before for s in post.problem.meters if s.kind == "true")
+
+
 def sessions_off(post: HistoryPosterior) -> tuple[tuple[int, float], ...]:
     """Return the tests whose meters read off that day, as other pieces show, and by how much (ln) they read high."""
     problem, found = post.problem, []

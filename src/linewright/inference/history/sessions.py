@@ -71,6 +71,8 @@ class MeterState:
     ages_p : float
         How likely the piece itself ages then, before its own tests: likelier where the others do, from tests of
         ``model.DAYS`` days on.
+    p_before : float
+        How likely it was before any other piece was heard.
     """
 
     kind: str
@@ -78,6 +80,7 @@ class MeterState:
     mean: Floats
     covariance: Floats
     ages_p: float = model.AGES_P
+    p_before: float = 1.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -117,13 +120,16 @@ def meter_states(
     others = _others(seen, test, band, bands_hz)
     if not others:
         return (true,)
-    found = [_told(kind, log_p, kernel, others, band) for kind, log_p, kernel in _kernels(seen, test, bands_hz[band])]
+    kernels = list(_kernels(seen, test, bands_hz[band]))
+    found = [_told(kind, log_p, kernel, others, band) for kind, log_p, kernel in kernels]
     weather = _told("true", float(np.log(WEATHER_P)), np.zeros((n, n)), others, band, WEATHER_AGES_P)
     either = float(np.logaddexp(found[0].log_weight, weather.log_weight))
     outside = float(np.exp(weather.log_weight - either))
     several = len({t.year for t in tests}) >= model.DAYS
     ages_p = outside * WEATHER_AGES_P + (1.0 - outside) * model.AGES_P if several else model.AGES_P
-    found[0] = replace(found[0], log_weight=either, ages_p=ages_p)
+    chances = np.array([WEATHER_P, *(np.exp(log_p) for _, log_p, _ in kernels)])
+    p_before = float(chances[:2].sum() / chances.sum())
+    found[0] = replace(found[0], log_weight=either, ages_p=ages_p, p_before=p_before)
     score = np.array([s.log_weight for s in found])
     weight = np.exp(score - score.max())
     weight /= weight.sum()
