@@ -302,7 +302,7 @@ def _under_another(tests: Sequence[PieceTest], i: int) -> float:
         others.setdefault(o.tag, []).append((o.frequencies_hz, o.log_loss, o.covariance))
     ratios = []
     for b in (b for b in tests[i].beside if b.tag in others):
-        if all(_reads_as(b, one) for one in others[b.tag]) or not any(_reads_as(b, one, FAR_LOG) for one in mine):
+        if any(_reads_as(b, one) for one in others[b.tag]) or not any(_reads_as(b, one, FAR_LOG) for one in mine):
             continue
         as_mine, as_own = (_all_same(b, some) for some in (mine, others[b.tag]))
         if as_mine and as_own:
@@ -317,7 +317,7 @@ def _under_another(tests: Sequence[PieceTest], i: int) -> float:
 Known = tuple[Floats, Floats, Floats]
 """Frequencies, and mean and covariance of ln loss there."""
 AS_EVER_LOG = 0.1
-"""Within so much of its other days (ln) a piece reads as ever."""
+"""Within so much of another day of its own (ln) a piece reads as ever: its tag is not in doubt."""
 
 
 def _reads_as(b: Beside, one: Known, within: float = AS_EVER_LOG) -> bool:
