@@ -171,6 +171,24 @@ def test_a_break_is_not_placed_at_the_far_end(sign, kind):
     assert "Next to nothing comes through" in report.verdict
 
 
+@pytest.mark.parametrize(
+    ("family", "quality", "key"),
+    [("coax 50", "bent cable", [110, 0, 4, 5, 0]), ("coax 50", "good", [7102, 0, 1, 5, 0]),
+     ("coax 75", "cheap", [7108, 1, 2, 5, 0])],
+)  # fmt: skip
+def test_the_length_of_a_line_that_is_shorted_halfway_does_not_tell_its_delay(family, quality, key):
+    """Its length was taken for that of the part, the delay for one several turns later, and no place was given."""
+    world = draw(np.random.default_rng(key), family, quality, "short")
+    assert world.far_end == ("open",)
+    truth = world.truth
+    report = read_sweep(world.files, world.far_end, SweepQuestion(length_m=world.told_length_m))
+    (fault,) = report.along.faults
+    assert fault.kind == "short"
+    part_s = truth.delay_s * truth.damage.at_m / truth.length_m
+    assert report.along.end_delay_s == pytest.approx(part_s, rel=0.05)
+    assert report.finding.velocity_factor is None
+
+
 def test_open_and_short_files_that_were_swapped_are_read_the_other_way_round():
     made = Made(length_m=10.0)
     right = read_sweep([made.ended(1.0), made.ended(-1.0)], ["open", "short"])

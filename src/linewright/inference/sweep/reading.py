@@ -358,8 +358,9 @@ def _delay_of(heard: SweepTraces, found: Bins, law: SweepLaw, known: LinePrior) 
     other = delays(turned, course, both, law, known)
     # The length of a line that is not whole speaks for neither.
     bare = replace(known, length_m=None)
+    part = other if known.length_m is None else delays(turned, course, both, law, bare)
     scores = (mine.score, other.score) if known.length_m is None else (
-        delays(heard.trace, pilot(heard.trace), found, law, bare).score, delays(turned, course, both, law, bare).score
+        delays(heard.trace, pilot(heard.trace), found, law, bare).score, part.score
     )  # fmt: skip
     if scores[1] < scores[0] + SWAPPED_NATS or other.group_s is None:
         return (
@@ -369,7 +370,7 @@ def _delay_of(heard: SweepTraces, found: Bins, law: SweepLaw, known: LinePrior) 
         return other, (Health("far end", "doubt", 1.0, SWAPPED),)
     ends = say("open"), say("short")
     said, reads = ends if "open" in heard.far_end else ends[::-1]
-    return other, (Health("far end", "doubt", 1.0, say(MISREAD, end=said, reads=reads)),)
+    return part, (Health("far end", "doubt", 1.0, say(MISREAD, end=said, reads=reads)),)
 
 
 def _either(mine: Delays, other: Delays, scores: tuple[float, float]) -> Delays:
@@ -448,11 +449,13 @@ def read(heard: SweepTraces, ask: LineQuestion) -> SweepFinding:
     if heard.trace is not None:
         trace = heard.trace.sound()
         heard = replace(heard, trace=trace if len(trace.wave) >= LEAST_POINTS else None)
+    ask = _of_what_was_swept(heard, ask)
     fitted, found = _law(heard.trace, ask)
     delay, skin = Delays(None, None, ()), Skin(0.0, 0.0)
     if heard.trace is not None and fitted is not None and found is not None:
         delay, swapped = _delay_of(heard, found, fitted.law, ask.known)
         heard = replace(heard, health=(*heard.health, *swapped))
+        ask = _of_what_was_swept(heard, ask)
         # Less than a fifth of what a calibration leaves is not worth a second fit.
         if delay.bare_s is not None and slowed_db(fitted.law.k1_db.value, _median(delay.bare_s)) > 0.2 * TRACKING_DB:
             fitted, found = _law(heard.trace, ask, _median(delay.bare_s))
@@ -490,6 +493,16 @@ def read(heard: SweepTraces, ask: LineQuestion) -> SweepFinding:
         remarks=(*heard.remarks, *_unfolded(delay, ask.known), *remarks(finding, ask.known, ask.beyond_hz)),
         workings=workings(finding, heard.trace, found, skin),
     )
+
+
+def _of_what_was_swept(heard: SweepTraces, ask: LineQuestion) -> LineQuestion:
+    """Return the question without its length where the line ends as nobody said: it may then end anywhere.
+
+    Open and shorted files that were swapped are of the whole line.
+    """
+    if {"open", "short"} <= set(heard.far_end) or all(h.check != "far end" for h in heard.health):
+        return ask
+    return replace(ask, known=replace(ask.known, length_m=None))
 
 
 def _law(trace: Trace | None, ask: LineQuestion, delay_s: float = np.inf) -> tuple[LawFit | None, Bins | None]:
