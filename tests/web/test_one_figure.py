@@ -8,6 +8,7 @@ from __future__ import annotations
 import html
 import json
 import re
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
@@ -15,14 +16,20 @@ from click.testing import CliRunner
 
 from cli.doors import DEMO_SHEET
 from ledger.gear import sweep_bytes
+from linewright import prove_cable, read_bench_sheet
 from linewright.cli import main
 from linewright.core.formatting import interval
+from linewright.core.locale import Manner
+from linewright.core.messages import written
 from linewright.files.prices import read_prices
+from linewright.present.compose.bench_words import beyond_note, read_cell
+from linewright.present.compose.prove import growth, losses
 from linewright.verbs import shelf
 from linewright.verbs.choose import choose_for
 from linewright.verbs.label import label_pieces
 from linewright.verbs.shelf import open_ledger
 from linewright.verbs.shelf_apply import apply_choice
+from linewright.web.bench_presenter import answers_of
 from web.test_api import Program
 
 F = 144.3e6
@@ -254,3 +261,18 @@ def test_a_choice_laid_is_planned_with_the_figures_it_was_chosen_by(prices, tmp_
     for theirs, ours in HELD:
         assert getattr(option.bands[0], ours) == pytest.approx(band[theirs], rel=1e-12)
     assert option.reception_loss_db == pytest.approx(band["reception"]["reception_loss_db"], rel=1e-12)
+
+
+def test_a_bench_is_written_on_its_page_as_on_the_terminal_and_on_paper():
+    """A band the type is known less well on has its mark there too; a reading has the decimal mark."""
+    sheet = read_bench_sheet(DEMO_SHEET)
+    result = prove_cable(sheet)
+    first, *others = result.losses
+    result = replace(result, losses=(replace(first, extrapolated=True), *others))
+    verdicts = answers_of(result, sheet, ()).verdicts
+    shown = [(x.frequency, x.believed, x.arrives, x.new, x.times) for v in verdicts for x in v.losses]
+    assert shown == [row.cells for part in losses(result).parts for row in part.rows]
+    assert [v.beyond for v in verdicts if v.beyond] == [beyond_note()]
+    assert [v.growth for v in verdicts if v.growth] == growth(result)
+    doubted = next(r for r in result.readings if r.reading == 6.6)
+    assert written(read_cell(doubted), Manner(decimal=",")) == "6,6 W"

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from zlib import crc32
 
 from linewright.catalogue.cautions import cautions_of
-from linewright.core.formatting import capitalized, chance, frequency, interval, metres, places_for, plain, quantity
+from linewright.core.formatting import capitalized, chance, frequency, metres, places_for, plain
 from linewright.core.messages import mark, say, say_many, together
 from linewright.core.nouns.bench import BenchSheet
 from linewright.core.nouns.bench_result import (
@@ -22,7 +22,20 @@ from linewright.core.nouns.bench_result import (
     workings_of,
 )
 from linewright.present.charts.strips import Scale, bar, reach, scale_of
-from linewright.present.compose.bench_words import DOUBT, LEADS, LOOK, exponent_cell, loss_cells, use_answer, use_name
+from linewright.present.compose.bench_words import (
+    DOUBT,
+    LEADS,
+    LOOK,
+    beyond_note,
+    expected_cell,
+    exponent_cell,
+    growth_of,
+    hand_cell,
+    loss_cells,
+    read_cell,
+    use_answer,
+    use_name,
+)
 from linewright.web.bench_rows import REFERENCE, SheetBand, Slot, slot_id
 
 OF_LOSS = ("loss", "should lose", "by hand")
@@ -93,6 +106,7 @@ class PieceVerdict:
     word: str = ""
     times: str = ""
     drawn: str = ""
+    beyond: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -201,8 +215,8 @@ def _headline(result: BenchResult) -> str:
 def _said(r: ReadingFinding) -> ReadingNote:
     unit = SCALE_UNIT[r.scale]
     if r.expected is None or r.expected_low is None or r.expected_high is None:
-        return ReadingNote(say("cannot tell"), "", r.why)
-    expected = interval(r.expected, r.expected_low, r.expected_high, "")
+        return ReadingNote(expected_cell(r), "", r.why)
+    expected = expected_cell(r)
     places = places_for(r.expected_low, r.expected_high)
     middle, low, high = (plain(v, places) for v in (r.expected, r.expected_low, r.expected_high))
     ends = say("{low} to {high}", low=low, high=high)
@@ -213,18 +227,15 @@ def _said(r: ReadingFinding) -> ReadingNote:
     below = r.reading == 0.0 and unit not in ("dBm", "dB")  # "below the first mark" stands nowhere on the scale
     drawn = "" if below else reach(r.expected_low, r.expected_high, r.reading, doubted=bool(doubt))
     why = together([likely, r.why]) if doubt else ""
-    return ReadingNote(expected, doubt, why, _expected_working(r, expected, unit), drawn, middle, ends)
+    return ReadingNote(expected, doubt, why, _expected_working(r, expected), drawn, middle, ends)
 
 
-def _expected_working(r: ReadingFinding, expected: str, unit: str) -> Working:
+def _expected_working(r: ReadingFinding, expected: str) -> Working:
     at = say("{path} on the {meter} at {frequency}", path=r.path, meter=r.meter, frequency=frequency(r.frequency_hz))
     return replace(
         EXPECTED,
         figure=say("expected of {at}: {expected}", at=at, expected=expected),
-        inputs=(
-            (say("read"), f"{r.reading:g} {unit}".strip()),
-            (say("chance that it is wrong"), chance(r.p_wrong)),
-        ),
+        inputs=((say("read"), read_cell(r)), (say("chance that it is wrong"), chance(r.p_wrong))),
         key=("expected", r.row),
     )
 
@@ -233,7 +244,6 @@ def _verdict(result: BenchResult, sheet: BenchSheet, piece: PieceFinding) -> Pie
     noun = next((p for p in sheet.pieces if p.tag == piece.piece), None)
     kind = noun.line.designator if noun and noun.line else say("type unknown")
     found = [x for x in result.losses if x.piece == piece.piece]
-    growth = next((together([g.sentence, g.check]) for g in result.growth if g.piece == piece.piece), "")
     ends = [v for x in found for v in (x.loss_db_low, x.loss_db_high, x.catalogue_db or 0.0)]
     times, drawn = "", ""
     if piece.ratio is not None and piece.ratio_low is not None and piece.ratio_high is not None:
@@ -247,27 +257,25 @@ def _verdict(result: BenchResult, sheet: BenchSheet, piece: PieceFinding) -> Pie
         piece.why,
         piece.verdict,
         tuple((use_name(u.use), use_answer(u), u.why) for u in piece.uses),
-        growth if piece.verdict != "good" and piece.ratio is not None else "",
+        growth_of(result, piece),
         tuple(_loss(result, x, scale_of(ends)) for x in found),
         VERDICT[piece.verdict],
         times,
         drawn,
+        beyond_note() if any(x.extrapolated for x in found) else "",
     )
 
 
 def _loss(result: BenchResult, x: LossFinding, scale: Scale) -> Loss:
-    at, loss, arrives, _, times = loss_cells(x)
+    at, loss, arrives, new, times = loss_cells(x)
     return Loss(
         at,
         loss,
         bar(scale, x.loss_db_low, x.loss_db, x.loss_db_high, new=x.catalogue_db),
         arrives,
-        "" if x.catalogue_db is None else quantity(plain(x.catalogue_db, 2), "dB"),
+        new,
         times,
-        tuple(
-            say("{meter} {loss} ± {u}", meter=h.meter, loss=plain(h.loss_db, 2), u=plain(h.loss_db_u, 2))
-            for h in x.by_hand
-        ),
+        tuple(together([h.meter, hand_cell(h)]) for h in x.by_hand),
         workings_of(result.workings, *((kind, x.piece, x.frequency_hz) for kind in OF_LOSS)),
     )
 

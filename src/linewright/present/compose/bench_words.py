@@ -5,7 +5,16 @@ from __future__ import annotations
 from linewright.core.formatting import digits, frequency, interval, percent, plain, quantity, signed
 from linewright.core.messages import mark, say, together
 from linewright.core.nouns.bench import REFERENCE
-from linewright.core.nouns.bench_result import SCALE_UNIT, LossFinding, MeterFinding, ReadingFinding, UseFinding
+from linewright.core.nouns.bench_result import (
+    SCALE_UNIT,
+    BenchResult,
+    ByHand,
+    LossFinding,
+    MeterFinding,
+    PieceFinding,
+    ReadingFinding,
+    UseFinding,
+)
 
 DOUBT, LOOK = 0.5, 0.2
 """From which chance of being wrong a reading is doubted, and from which it is worth a second look."""
@@ -52,6 +61,18 @@ def alone_cells(x: LossFinding) -> tuple[str, str]:
         return say("cannot tell"), say("rests on it")
     pull = say("rests on it") if x.catalogue_pull_db is None else quantity(signed(x.catalogue_pull_db, 2), "dB")
     return interval(alone, low, high), pull
+
+
+def hand_cell(x: ByHand) -> str:
+    """Return what one meter's plain ratio says, in dB, with its standard uncertainty."""
+    return say("{loss} ± {u}", loss=plain(x.loss_db, 2), u=plain(x.loss_db_u, 2))
+
+
+def growth_of(result: BenchResult, p: PieceFinding) -> str:
+    """Return which part of a piece's loss grew; nothing where it may lose no more than it should."""
+    if p.verdict == "good" or p.ratio is None:
+        return ""
+    return next((together([g.sentence, g.check]) for g in result.growth if g.piece == p.piece), "")
 
 
 def read_cell(r: ReadingFinding) -> str:

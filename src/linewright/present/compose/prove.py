@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import chain
 from typing import TypeVar
 
-from linewright.core.formatting import chance, frequencies, frequency, interval, metres, plain
+from linewright.core.formatting import chance, frequencies, frequency, interval, metres
 from linewright.core.messages import listed, mark, say, say_many, together
 from linewright.core.nouns.bench_result import (
     BenchResult,
@@ -24,6 +24,8 @@ from linewright.present.compose.bench_words import (
     alone_cells,
     beyond_note,
     expected_cell,
+    growth_of,
+    hand_cell,
     loss_cells,
     path_cell,
     read_cell,
@@ -89,8 +91,7 @@ def verdict(p: PieceFinding) -> Verdict:
 
 def growth(result: BenchResult) -> list[str]:
     """Return which part grew, of every piece that may lose more than it should."""
-    worse = {p.piece for p in result.pieces if p.verdict != "good" and p.ratio is not None}
-    return [together([g.sentence, g.check]) for g in result.growth if g.piece in worse]
+    return [told for p in result.pieces if (told := growth_of(result, p))]
 
 
 def next_steps(result: BenchResult) -> list[str]:
@@ -147,7 +148,7 @@ def grounds(result: BenchResult) -> Iterator[Block]:
 
 def _hand(x: LossFinding, meter: str) -> str:
     mine = next((h for h in x.by_hand if h.meter == meter), None)
-    return "" if mine is None else say("{loss} ± {u}", loss=plain(mine.loss_db, 2), u=plain(mine.loss_db_u, 2))
+    return "" if mine is None else hand_cell(mine)
 
 
 def other_bands(result: BenchResult) -> Iterator[Table]:
