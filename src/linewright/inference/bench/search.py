@@ -146,28 +146,35 @@ class Search:
 
         No chain of single moves leads across when several readings stand on either side.
         """
-        sides, (hyper, chosen) = [], key
+        sides: list[Chosen] = []
+        hyper, chosen = key
         for group in self.gram.sites.camps:
             mine = set(group.members) & set(chosen)
             if mine:
                 rest = set(chosen) - set(group.related) | (set(group.members) - mine) | set(self._pinned)
-                sides.append((hyper, self._pruned(hyper, tuple(sorted(rest)))))
-        turned = [(hyper, there) for there in climbs(self.gram, sides)]
+                sides.append(tuple(sorted(rest)))
+        pruned = [(hyper, there) for there in self._pruned(hyper, sides)]
+        turned = [(hyper, there) for there in climbs(self.gram, pruned)]
         found = {
             there: seen.evidence + self._log_weights[hyper]
             for there, seen in zip(turned, self.weigh(turned), strict=True)
         }
         return {there: nats for there, nats in found.items() if nats > evidence - REACH_NATS}
 
-    def _pruned(self, hyper: int, chosen: Chosen) -> Chosen:
-        """Drop what a set does not need, the least needed first."""
-        while chosen:
-            held = np.where(np.isin(chosen, self._pinned), 0.0, self.weigh([(hyper, chosen)])[0].held)
-            k = int(held.argmin())
-            if held[k] >= 0.0:
-                break
-            chosen = chosen[:k] + chosen[k + 1 :]
-        return chosen
+    def _pruned(self, hyper: int, sets: list[Chosen]) -> list[Chosen]:
+        """Drop what each set does not need, the least needed first; all sets side by side."""
+        found, left = list(sets), [i for i, chosen in enumerate(sets) if chosen]
+        while left:
+            seen, still = self.weigh([(hyper, found[i]) for i in left]), []
+            for i, there in zip(left, seen, strict=True):
+                held = np.where(np.isin(found[i], self._pinned), 0.0, there.held) if self._pinned else there.held
+                k = int(held.argmin())
+                if held[k] < 0.0:
+                    found[i] = found[i][:k] + found[i][k + 1 :]
+                    if found[i]:
+                        still.append(i)
+            left = still
+        return found
 
     def run(self, starts: list[Key], tick: Callable[[float], None] | None = None) -> list[State]:
         """Return every state met within reach of the best, best first; ``tick`` hears the share of rounds gone."""
