@@ -171,14 +171,14 @@ def share_pieces(question: SharingQuestion, *, seconds: float = 9.0, progress: P
     """
     needs, tags = _checked(question), list(question.beliefs)
     tell = progress or (lambda share, what: None)
-    tell(0.05, "weighing pieces")
+    tell(0.05, say("weighing pieces"))
     draws = _weighted_draws(question)
-    tell(0.10, "sharing out by expected loss")
+    tell(0.10, say("sharing out by expected loss"))
     plain = _sharing(question, draws.mean(axis=2))
     best = solve(plain, 0.6 * seconds)
-    tell(0.50, "sharing out by 90th percentile")
+    tell(0.50, say("sharing out by 90th percentile"))
     wary = solve(_sharing(question, np.quantile(draws, 0.9, axis=2)), 0.3 * seconds)
-    tell(0.90, "comparing with what lies near")
+    tell(0.90, say("comparing with what lies near"))
     near = neighbours_of(plain, best)
     fed = tuple(_fed(question, best, j, near, tags) for j in range(len(needs)))
     taken = {tag for run in fed for tag in run.pieces}

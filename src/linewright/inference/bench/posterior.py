@@ -8,6 +8,7 @@ import numpy as np
 
 from linewright.core.arrays import Floats
 from linewright.core.frozen import dataclass
+from linewright.core.messages import say
 from linewright.inference.bench.censored import Bottom
 from linewright.inference.bench.curvature import STRIP
 from linewright.inference.bench.design import NOTHING, Layout, Losses, Prior, expected_db, losses
@@ -118,7 +119,7 @@ def _onward(progress: Progress | None) -> Progress:
 def infer(lay: Layout, priors: Priors, progress: Progress | None = None) -> Posterior:
     """Return the posterior of a bench. Deterministic: the same sheet always gets the same answer."""
     tell = _onward(progress)
-    tell(0.05, "finding a start")
+    tell(0.05, say("finding a start"))
     bench = Bench(lay, priors)
     settled = [bench.settle(x, doubt, tell) for x, doubt in bench.starts()]
     again = [start for rest in settled for start in bench.second_thoughts(rest)]
@@ -127,7 +128,7 @@ def infer(lay: Layout, priors: Priors, progress: Progress | None = None) -> Post
     settled += bench.marked_otherwise(settled[0], tell)
     settled.sort(key=lambda s: -s.evidence)
     best = settled[0]
-    tell(0.75, "refitting")
+    tell(0.75, say("refitting"))
     near = _near(settled)
     bank = [Configuration(*bench.pairs[s.hyper], s.chosen) for _, s in near]
     fits = _refit_near(bench, best, near, bank)
@@ -135,7 +136,7 @@ def infer(lay: Layout, priors: Priors, progress: Progress | None = None) -> Post
     weight = _weighed(bench, near, fits)
     shocks = _shocks(lay.size)
     draws, rough = _draw(fits, weight, bank, shocks, lay.fault)
-    tell(0.85, "listening to the readings alone")
+    tell(0.85, say("listening to the readings alone"))
     alone = _alone(bench, best, near, weight, shocks)
     return Posterior(
         lay, bench.sites, bench.prior, priors, draws, rough, _chances(near, weight, bench.sites), bank, weight, fits,

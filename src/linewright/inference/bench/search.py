@@ -12,6 +12,7 @@ import numpy as np
 
 from linewright.core.arrays import Floats
 from linewright.core.frozen import dataclass
+from linewright.core.messages import say
 from linewright.inference.bench.censored import as_observations, out_of_the_way
 from linewright.inference.bench.design import Layout, losses
 from linewright.inference.bench.fit import STEPS, Configuration, Fits, point_at, problem_of, refit, robust_mode
@@ -399,4 +400,4 @@ def _starts(gram: Gram, log_weights: Floats, doubt: Floats, barred: Chosen, pinn
 
 
 def _tick(tell: Progress, turn: int, share: float) -> None:
-    tell(0.15 + 0.2 * (turn + share), "weighing explanations")
+    tell(0.15 + 0.2 * (turn + share), say("weighing explanations"))
