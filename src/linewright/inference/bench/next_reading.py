@@ -27,7 +27,8 @@ from linewright.inference.bench.posterior import DRAWS, Posterior, shares
 from linewright.inference.priors import HIGH_HZ
 
 WORTH_NATS = 0.03
-"""What narrows the loss that gains most by less is not worth a reading."""
+"""What narrows the loss that gains most by less is not worth a reading. Chosen on benches of known truth: taking what
+narrows by half as much too made the error 7 % larger (se 4) on 107 benches that stopped short of three readings."""
 MOST = 3
 MOST_LOSSES = 40
 MOST_PIECES = 6
