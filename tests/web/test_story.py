@@ -272,7 +272,7 @@ def hands_out_paper(who: Person) -> None:
     who.shows("history")
     for words in ("Label", "Report"):
         with page.expect_download() as coming:
-            page.locator(".more").get_by_role("link", name=words, exact=True).click()
+            page.get_by_role("link", name=words, exact=True).click()
         assert coming.value.path().read_bytes().startswith(b"%PDF")
     page.emulate_media(media="print")
     assert not page.is_visible("header.top nav")
